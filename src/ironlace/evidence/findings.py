@@ -1,0 +1,90 @@
+"""A finding: a computed result that anyone holding its inputs can compute again."""
+
+import hashlib
+import json
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, JsonValue, model_validator
+
+from ironlace.evidence.grades import Grade
+
+Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+
+
+class Interval(BaseModel):
+    """Where the value is believed to lie, and how firmly.
+
+    `coverage` is the share of such intervals that hold the truth (0.9 for 90 %). An end is a
+    number or an EDTF date; None is an open end.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    low: float | str | None
+    high: float | str | None
+    coverage: Annotated[float, Field(gt=0, le=1)]
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "Interval":
+        if isinstance(self.low, float) and isinstance(self.high, float) and self.low > self.high:
+            raise ValueError(f"interval runs from {self.low} down to {self.high}: swap its ends")
+        return self
+
+    def in_words(self) -> str:
+        """Return the interval as a phrase, such as `between 3 and 5 (90 %)`."""
+        share = f"{self.coverage * 100:g} %"
+        if self.low is None and self.high is None:
+            return f"no bound ({share})"
+        if self.low is None:
+            return f"up to {_told(self.high)} ({share})"
+        if self.high is None:
+            return f"from {_told(self.low)} ({share})"
+        return f"between {_told(self.low)} and {_told(self.high)} ({share})"
+
+
+class Method(BaseModel):
+    """How a finding was computed: a name, its parameters and where the method is published."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    published: Annotated[str, Field(max_length=500)] = ""
+    parameters: dict[str, JsonValue] = {}
+
+
+class Finding(BaseModel):
+    """A value with its interval, grade, inputs, method and the version that computed it.
+
+    `inputs` maps a name to the SHA-256 of what was read, so that `fingerprint` changes whenever
+    anything that could change the value does.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    about: Annotated[str, Field(min_length=1, max_length=200)]
+    value: JsonValue
+    unit: str = ""
+    interval: Interval | None = None
+    grade: Grade = Grade.INFERRED
+    sentence: Annotated[str, Field(max_length=4000)] = ""
+    inputs: dict[str, Sha256] = {}
+    method: Method
+    version: str
+
+    def fingerprint(self) -> str:
+        """SHA-256 of the finding's inputs, method and value in canonical JSON."""
+        return checksum_of(self.model_dump(mode="json", exclude={"sentence"}))
+
+
+def checksum_of(value: Any) -> str:
+    """Return the SHA-256 of a JSON value in canonical form: sorted keys, no spaces, UTF-8.
+
+    >>> checksum_of({"b": 1, "a": 2}) == checksum_of({"a": 2, "b": 1})
+    True
+    """
+    text = json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def _told(end: float | str | None) -> str:
+    return f"{end:g}" if isinstance(end, float) else str(end)
