@@ -1,0 +1,60 @@
+"""The machine's record: what is said of one machine, each statement with its evidence.
+
+A record is a list of *entries* (a statement, a mark, a part, a treatment ...). Nothing is ever
+overwritten: every change is kept with its date, and the record at any moment is the fold of the
+changes up to then (`ironlace.record.history`).
+"""
+
+from ironlace.record.entries import (
+    ENTRY_KINDS,
+    Answer,
+    Drawing,
+    Entry,
+    EntryKind,
+    FindingEntry,
+    Mark,
+    Measurement,
+    Outlay,
+    Part,
+    Photograph,
+    PhotographRole,
+    Provenance,
+    Question,
+    ReportEntry,
+    SourceEntry,
+    Statement,
+    Topic,
+    Treatment,
+    parse_entry,
+)
+from ironlace.record.history import Change, Record, record_at, restored_by_undoing
+from ironlace.record.job import Step, job_of
+
+__all__ = [
+    "ENTRY_KINDS",
+    "Answer",
+    "Change",
+    "Drawing",
+    "Entry",
+    "EntryKind",
+    "FindingEntry",
+    "Mark",
+    "Measurement",
+    "Outlay",
+    "Part",
+    "Photograph",
+    "PhotographRole",
+    "Provenance",
+    "Question",
+    "Record",
+    "ReportEntry",
+    "SourceEntry",
+    "Statement",
+    "Step",
+    "Topic",
+    "Treatment",
+    "job_of",
+    "parse_entry",
+    "record_at",
+    "restored_by_undoing",
+]

@@ -1,0 +1,257 @@
+"""The job in its order, where a record stands in it, and the next sensible thing to do.
+
+The order is common practice, no source: look before touching, read the marks before cleaning them,
+know the machine before deciding what to treat, and keep what was done for the next owner.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ironlace.care.cautions import Hazard
+from ironlace.record.entries import (
+    Aim,
+    Drawing,
+    EntryKind,
+    FindingEntry,
+    Mark,
+    Measurement,
+    Part,
+    Photograph,
+    PhotographRole,
+    Question,
+    ReportEntry,
+    Risk,
+    Statement,
+    Topic,
+    Treatment,
+)
+from ironlace.record.history import Record
+
+DATE_FINDING = "date of making"
+_ENOUGH_REPORTS = 4
+_ENOUGH_PARTS = 5
+
+
+class Progress(StrEnum):
+    """How far a step has come."""
+
+    OPEN = "not begun"
+    BEGUN = "begun"
+    DONE = "done"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the job for one machine.
+
+    `adds` is the kind of entry that the next thing makes, so that a page can offer the form.
+    """
+
+    key: str
+    title: str
+    why: str
+    progress: Progress
+    have: str
+    next: str
+    adds: EntryKind
+    hazards: tuple[Hazard, ...] = ()
+
+
+def job_of(record: Record) -> tuple[list[Step], Step | None]:
+    """Return the steps of the job for a record, and the one to do next (None: all done)."""
+    steps = [step(record) for step in _STEPS]
+    upcoming = next((step for step in steps if step.progress is not Progress.DONE), None)
+    return steps, upcoming
+
+
+def _take_in(record: Record) -> Step:
+    photographs = [p for _, p in record.of(Photograph)]
+    found = [p for p in photographs if p.role is PhotographRole.AS_FOUND]
+    provenance = record.count(EntryKind.PROVENANCE)
+    if not found:
+        doing = "Photograph it as found, before anything is cleaned: all sides, and the underside."
+        adds = EntryKind.PHOTOGRAPH
+    else:
+        doing = "Write down where it came from, while you still know."
+        adds = EntryKind.PROVENANCE
+    return Step(
+        "take-in",
+        "Take it in",
+        "What it looked like on the day it came cannot be photographed later.",
+        _progress(bool(found) + bool(provenance), 2),
+        f"{_count(len(found), 'photograph')} as found, {_count(provenance, 'step')} of provenance",
+        doing,
+        adds,
+        (Hazard.LIFTING,),
+    )
+
+
+def _marks(record: Record) -> Step:
+    marks = list(record.of(Mark))
+    with_photograph = [m for _, m in marks if m.photographs]
+    if marks and not with_photograph:
+        doing = "Photograph the mark with a lamp low at one side, and name the photograph in it."
+    else:
+        doing = "Read the number glyph by glyph, dots and rings and gaps too, doubts in brackets."
+    return Step(
+        "marks",
+        "Read the marks",
+        "A dot between two figures may be the whole key to the numbering.",
+        _progress(bool(marks) + bool(with_photograph), 2),
+        f"{_count(len(marks), 'mark')}, {len(with_photograph)} with a photograph",
+        doing,
+        EntryKind.MARK,
+    )
+
+
+def _identify(record: Record) -> Step:
+    topics = {statement.about for _, statement in record.of(Statement)}
+    wanted = [Topic.KIND, Topic.MAKER, Topic.SHUTTLE]
+    missing = [topic.value for topic in wanted if topic not in topics]
+    return Step(
+        "identify",
+        "Say what it is",
+        "Each statement stands with its grade and source, so that rivals can stand side by side.",
+        _progress(len(wanted) - len(missing), len(wanted)),
+        _count(len(list(record.of(Statement))), "statement"),
+        f"State its {missing[0]}, with how you know." if missing else "Add what else is known.",
+        EntryKind.STATEMENT,
+    )
+
+
+def _condition(record: Record) -> Step:
+    parts = [part for _, part in record.of(Part)]
+    urgent = [part.name for part in parts if part.risk is Risk.NOW]
+    doing = f"Note the state of each part: {_ENOUGH_PARTS} at least before any treatment."
+    if urgent:
+        doing = f"'{urgent[0]}' is marked 'act now': see to it before the rest."
+    return Step(
+        "condition",
+        "Note its condition",
+        "A condition report is dated: it tells later damage from old damage (EN 16095).",
+        _progress(min(len(parts), _ENOUGH_PARTS), _ENOUGH_PARTS),
+        _count(len(parts), "part"),
+        doing,
+        EntryKind.PART,
+        (Hazard.OLD_FINISH, Hazard.WIRING),
+    )
+
+
+def _date(record: Record) -> Step:
+    reports = [r for _, r in record.of(ReportEntry) if r.counts]
+    dated = any(f.finding.about == DATE_FINDING for _, f in record.of(FindingEntry))
+    if len(reports) < _ENOUGH_REPORTS:
+        doing = "Add reports of other machines' numbers: one number fits almost any theory."
+    else:
+        doing = "Compare the theories of its numbering, and keep the finding."
+    return Step(
+        "date",
+        "Date it",
+        "A theory from one machine is a guess; other owners' numbers confirm or sink it.",
+        _progress(min(len(reports), _ENOUGH_REPORTS) + dated, _ENOUGH_REPORTS + 1),
+        f"{_count(len(reports), 'report')}, " + ("a dated finding" if dated else "no date yet"),
+        doing,
+        EntryKind.REPORT,
+    )
+
+
+def _running(record: Record) -> Step:
+    readings = [m for _, m in record.of(Measurement)]
+    set_right = [
+        t
+        for _, t in record.of(Treatment)
+        if t.aim in (Aim.MECHANICAL, Aim.PREVENTIVE, Aim.REMEDIAL)
+    ]
+    if not readings:
+        doing = "Measure the needle (shank, butt to eye) and the needle bar's stroke."
+        adds = EntryKind.MEASUREMENT
+    else:
+        doing = "Clean, oil and set it; write down each treatment as you do it."
+        adds = EntryKind.TREATMENT
+    return Step(
+        "running",
+        "Get it sewing",
+        "Needle, timing and tension are measured first, so that a setting can be found again.",
+        _progress(bool(readings) + bool(set_right), 2),
+        f"{_count(len(readings), 'measurement')}, {_count(len(set_right), 'treatment')}",
+        doing,
+        adds,
+        (Hazard.RUNNING, Hazard.OILY_RAGS),
+    )
+
+
+def _ornament(record: Record) -> Step:
+    pictures = [p for _, p in record.of(Photograph) if p.role is PhotographRole.ORNAMENT]
+    drawings = list(record.of(Drawing))
+    if not pictures:
+        doing = "Print the scale strip, lay it beside the ornament and photograph both square on."
+        adds = EntryKind.PHOTOGRAPH
+    else:
+        doing = "Trace the ornament from the photograph."
+        adds = EntryKind.DRAWING
+    return Step(
+        "ornament",
+        "Draw the ornament",
+        "A drawing in millimetres, taken before any cleaning wears it further.",
+        _progress(bool(pictures) + bool(drawings), 2),
+        f"{_count(len(pictures), 'photograph')}, {_count(len(drawings), 'drawing')}",
+        doing,
+        adds,
+    )
+
+
+def _treat(record: Record) -> Step:
+    treatments = [t for _, t in record.of(Treatment)]
+    shown = [t for t in treatments if t.before and t.after]
+    if treatments and not shown:
+        doing = "Name the photographs before and after in a treatment."
+    else:
+        doing = "Write down what was done, with what, and whether it can be undone."
+    return Step(
+        "treat",
+        "Treat, and keep the record",
+        "The next owner must be able to tell your work from the factory's, and take it back.",
+        _progress(bool(treatments) + bool(shown), 2),
+        f"{_count(len(treatments), 'treatment')}, {len(shown)} shown before and after",
+        doing,
+        EntryKind.TREATMENT,
+        (Hazard.OLD_FINISH, Hazard.SOLVENTS, Hazard.OILY_RAGS, Hazard.ACIDS),
+    )
+
+
+def _tell(record: Record) -> Step:
+    questions = [q for _, q in record.of(Question)]
+    still_open = [q for q in questions if not q.answer]
+    return Step(
+        "tell",
+        "Tell what is open, and hand it over",
+        "An open question in print is what brings the next report.",
+        Progress.DONE if questions else Progress.OPEN,
+        f"{_count(len(still_open), 'open question')}",
+        "Write down what you still do not know, and what would answer it.",
+        EntryKind.QUESTION,
+    )
+
+
+_STEPS: list[Callable[[Record], Step]] = [
+    _take_in,
+    _marks,
+    _identify,
+    _condition,
+    _date,
+    _running,
+    _ornament,
+    _treat,
+    _tell,
+]
+
+
+def _progress(have: int, wanted: int) -> Progress:
+    if have <= 0:
+        return Progress.OPEN
+    return Progress.DONE if have >= wanted else Progress.BEGUN
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
