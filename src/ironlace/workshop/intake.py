@@ -1,0 +1,247 @@
+"""Intake of photographs: what a file really is, whether it is whole, and when it was taken.
+
+A file is judged by its content, never by its name. Pixels are counted before they are decoded, so
+that a small file that unpacks to a huge picture is refused, and then it is decoded once to the last
+row, so that a truncated one is refused too.
+"""
+
+import warnings
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pillow_heif
+from numpy.typing import NDArray
+from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
+
+from ironlace.evidence.errors import IronlaceError
+
+MAX_PIXELS = 200_000_000
+_RAW_MARKS = (
+    b"II*\x00",
+    b"MM\x00*",
+    b"FUJIFILMCCD-RAW",
+    b"IIU\x00",
+    b"IIRO",
+    b"II\x1a\x00\x00\x00",
+)
+_FORMATS = {
+    "JPEG": ("image/jpeg", ".jpg"),
+    "MPO": ("image/jpeg", ".jpg"),
+    "PNG": ("image/png", ".png"),
+    "TIFF": ("image/tiff", ".tif"),
+    "HEIF": ("image/heic", ".heic"),
+}
+_RAW = ("image/x-raw", ".raw")
+_SRGB = ImageCms.createProfile("sRGB")
+
+pillow_heif.register_heif_opener()
+Image.MAX_IMAGE_PIXELS = MAX_PIXELS
+
+
+class IntakeError(IronlaceError):
+    """A file is not a photograph that can be taken in."""
+
+    http_status = 415
+
+
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """What a photograph's file says of itself.
+
+    `width` and `height` are in pixels after the camera's orientation is applied; `taken` is EDTF
+    to the second, or None; `focal_mm` is the lens's focal length and `focal_35mm` its equivalent
+    on a 36 mm wide frame.
+    """
+
+    media_type: str
+    suffix: str
+    width: int
+    height: int
+    taken: str | None
+    focal_mm: float | None
+    focal_35mm: float | None
+
+
+def examine(path: Path, came_as: str) -> Examined:
+    """Look a file over, decoding it once.
+
+    Raises
+    ------
+    IntakeError
+        When it is not a JPEG, PNG, TIFF, HEIC or camera raw file, is broken off, or holds more
+        than `MAX_PIXELS` pixels.
+    """
+    picture = _open(path, came_as)
+    if picture is None:
+        return _examine_raw(path, came_as)
+    with picture:
+        media_type, suffix = _FORMATS[str(picture.format)]
+        exif = picture.getexif()
+        turned = exif.get(ExifTags.Base.Orientation, 1) in (5, 6, 7, 8)
+        _decode(picture, came_as)
+        width, height = picture.size[::-1] if turned else picture.size
+        details = exif.get_ifd(ExifTags.IFD.Exif)
+        return Examined(
+            media_type,
+            suffix,
+            width,
+            height,
+            _taken(details.get(ExifTags.Base.DateTimeOriginal) or exif.get(ExifTags.Base.DateTime)),
+            _positive(details.get(ExifTags.Base.FocalLength)),
+            _positive(details.get(ExifTags.Base.FocalLengthIn35mmFilm)),
+        )
+
+
+def upright_srgb(path: Path) -> Image.Image:
+    """Return a photograph turned upright, in 8-bit sRGB, whatever its file holds.
+
+    The profile in the file is honoured; a file without one is taken for sRGB.
+    """
+    picture = _open(path, path.name)
+    if picture is None:
+        return _developed(path)
+    with picture:
+        _decode(picture, path.name)
+        profile = picture.info.get("icc_profile")
+        upright = ImageOps.exif_transpose(picture)
+        flat = _eight_bit(upright)
+        if profile:
+            flat = _to_srgb(flat, profile)
+        return flat
+
+
+def pixels(path: Path) -> NDArray[np.uint8]:
+    """Return a photograph as an array (rows, columns, 3), upright, sRGB, for the study rooms."""
+    return np.asarray(upright_srgb(path), dtype=np.uint8)
+
+
+def _open(path: Path, came_as: str) -> Image.Image | None:
+    """Open with Pillow; None when it may be a camera raw file."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            picture = Image.open(path, formats=list(_FORMATS))
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+        raise _bomb(came_as) from error
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
+        if _may_be_raw(path):
+            return None
+        raise IntakeError(
+            f"{came_as} is not a photograph (JPEG, PNG, TIFF, HEIC or camera raw), whatever its "
+            "name says: choose the picture itself."
+        ) from error
+    if picture.width * picture.height > MAX_PIXELS:
+        picture.close()
+        raise _bomb(came_as)
+    if picture.format == "TIFF" and _is_raw_tiff(picture):
+        picture.close()
+        return None
+    return picture
+
+
+def _decode(picture: Image.Image, came_as: str) -> None:
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", UserWarning)  # odd metadata does not spoil a picture
+            picture.load()
+    except (OSError, ValueError, SyntaxError, EOFError, IndexError) as error:
+        raise _broken(came_as) from error
+
+
+def _broken(came_as: str) -> IntakeError:
+    return IntakeError(
+        f"{came_as} is broken off or damaged: copy it from the camera or phone again."
+    )
+
+
+def _bomb(came_as: str) -> IntakeError:
+    return IntakeError(
+        f"{came_as} unpacks to more than {MAX_PIXELS // 1_000_000} million pixels: "
+        "export it smaller."
+    )
+
+
+def _may_be_raw(path: Path) -> bool:
+    with path.open("rb") as file:
+        head = file.read(32)
+    return head.startswith(_RAW_MARKS) or head[4:8] == b"ftyp"
+
+
+def _is_raw_tiff(picture: Image.Image) -> bool:
+    # a raw file in TIFF clothes shows Pillow only its thumbnail: colour filter array, or DNG
+    tags: Any = getattr(picture, "tag_v2", {})
+    return 50706 in tags or tags.get(262) == 32803
+
+
+def _examine_raw(path: Path, came_as: str) -> Examined:
+    import rawpy
+
+    try:
+        with rawpy.imread(str(path)) as raw:
+            sizes = raw.sizes
+            if sizes.width * sizes.height > MAX_PIXELS:
+                raise _bomb(came_as)
+            raw.raw_image.max()  # read to the last row
+            turned = sizes.flip in (5, 6)
+            width, height = (sizes.height, sizes.width) if turned else (sizes.width, sizes.height)
+    except rawpy.LibRawError as error:
+        raise IntakeError(
+            f"{came_as} cannot be developed as a camera raw file: export it as TIFF or JPEG."
+        ) from error
+    return Examined(*_RAW, width, height, None, None, None)
+
+
+def _developed(path: Path) -> Image.Image:
+    import rawpy
+
+    try:
+        with rawpy.imread(str(path)) as raw:
+            return Image.fromarray(raw.postprocess(use_camera_wb=True, no_auto_bright=True))
+    except rawpy.LibRawError as error:
+        raise _broken(path.name) from error
+
+
+def _eight_bit(picture: Image.Image) -> Image.Image:
+    if picture.mode in ("I;16", "I;16B", "I;16L", "I"):
+        grey = np.asarray(picture).astype(np.float64) / 65535.0
+        return Image.fromarray((grey.clip(0, 1) * 255).round().astype(np.uint8)).convert("RGB")
+    if picture.mode in ("RGBA", "LA", "PA") or "transparency" in picture.info:
+        ground = Image.new("RGBA", picture.size, "white")
+        return Image.alpha_composite(ground, picture.convert("RGBA")).convert("RGB")
+    if picture.mode in ("CMYK", "LAB", "RGB"):
+        return picture.copy()
+    return picture.convert("RGB")
+
+
+def _to_srgb(picture: Image.Image, profile: bytes) -> Image.Image:
+    from io import BytesIO
+
+    try:
+        source = ImageCms.ImageCmsProfile(BytesIO(profile))
+        changed = ImageCms.profileToProfile(picture, source, _SRGB, outputMode="RGB")
+    except (ImageCms.PyCMSError, OSError, ValueError):
+        # a profile that does not fit its picture is a known fault of some phones and scanners;
+        # the pixels are then taken for sRGB, as every viewer does
+        return picture.convert("RGB")
+    return changed if changed is not None else picture.convert("RGB")
+
+
+def _taken(text: Any) -> str | None:
+    if not isinstance(text, str):
+        return None
+    try:
+        moment = datetime.strptime(text.strip("\x00 "), "%Y:%m:%d %H:%M:%S")  # noqa: DTZ007
+    except ValueError:
+        return None
+    return moment.isoformat()
+
+
+def _positive(value: Any) -> float | None:
+    try:
+        number = float(value)
+    except (TypeError, ValueError, ZeroDivisionError):
+        return None
+    return number if 0 < number < 10_000 else None

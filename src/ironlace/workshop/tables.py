@@ -1,0 +1,112 @@
+"""The tables. Their history is in `migrations/`; a test holds the two together."""
+
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import JSON, ForeignKey, Index, String, Text, UniqueConstraint
+from sqlalchemy.engine import Dialect
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.types import TypeDecorator
+
+
+class UtcMoment(TypeDecorator[datetime]):
+    """A moment in UTC as ISO 8601 text: sorts as it reads, and means the same everywhere."""
+
+    impl = String(32)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError("a moment needs its time zone")
+        return value.astimezone(UTC).isoformat(timespec="microseconds")
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> datetime | None:
+        return None if value is None else datetime.fromisoformat(value)
+
+
+class Table(DeclarativeBase):
+    """The parent of all tables."""
+
+
+class RecordRow(Table):
+    """A record: one machine."""
+
+    __tablename__ = "record"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    slug: Mapped[str] = mapped_column(String(80), unique=True)
+    title: Mapped[str] = mapped_column(String(300))
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())
+
+
+class ChangeRow(Table):
+    """A change to one entry. Rows are only ever added."""
+
+    __tablename__ = "change"
+    __table_args__ = (Index("change_of_entry", "record_id", "kind", "key"),)
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    record_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
+    kind: Mapped[str] = mapped_column(String(20))
+    key: Mapped[int]
+    entry: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())
+    made_by: Mapped[str] = mapped_column(String(200), default="")
+    undoes: Mapped[int | None] = mapped_column(ForeignKey("change.number"))
+
+
+class EntryRow(Table):
+    """An entry as it stands now: the fold of its changes, kept so that a page opens fast."""
+
+    __tablename__ = "entry"
+    __table_args__ = (UniqueConstraint("record_id", "kind", "key"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    record_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
+    kind: Mapped[str] = mapped_column(String(20))
+    key: Mapped[int]
+    first_change: Mapped[int] = mapped_column(ForeignKey("change.number"))
+    last_change: Mapped[int] = mapped_column(ForeignKey("change.number"))
+    entry: Mapped[dict[str, Any]] = mapped_column(JSON())
+
+
+class OriginalRow(Table):
+    """A file in the store, by its SHA-256."""
+
+    __tablename__ = "original"
+
+    sha256: Mapped[str] = mapped_column(String(64), primary_key=True)
+    size: Mapped[int]
+    suffix: Mapped[str] = mapped_column(String(8))
+    media_type: Mapped[str] = mapped_column(String(60))
+    width: Mapped[int | None]
+    height: Mapped[int | None]
+    focal_mm: Mapped[float | None]
+    focal_35mm: Mapped[float | None]
+    taken: Mapped[str | None] = mapped_column(String(40))
+    came_as: Mapped[str] = mapped_column(String(300))
+    added_at: Mapped[datetime] = mapped_column(UtcMoment())
+
+
+class JobRow(Table):
+    """A long job: what is asked, how far it has come, what came of it."""
+
+    __tablename__ = "job"
+    __table_args__ = (Index("job_by_state", "state"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    record_id: Mapped[int | None] = mapped_column(ForeignKey("record.id"))
+    task: Mapped[str] = mapped_column(String(40))
+    asked: Mapped[dict[str, Any]] = mapped_column(JSON())
+    state: Mapped[str] = mapped_column(String(12), default="waiting")
+    stage: Mapped[str] = mapped_column(String(120), default="")
+    fraction: Mapped[float] = mapped_column(default=0.0)
+    result: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+    error: Mapped[str] = mapped_column(Text, default="")
+    crashes: Mapped[int] = mapped_column(default=0)
+    worker: Mapped[str] = mapped_column(String(80), default="")
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())
+    beat_at: Mapped[datetime | None] = mapped_column(UtcMoment())
+    ended_at: Mapped[datetime | None] = mapped_column(UtcMoment())
