@@ -88,8 +88,12 @@ class Measured:
         return Measured(_tidy(value), unit, None if error is None else _tidy(error))
 
     def pint(self) -> Any:
-        """Return a pint quantity whose magnitude is an uncertainties number, for computing."""
-        return registry().Quantity(ufloat(self.value, self.error or 0.0), _unit_name(self.unit))
+        """Return a pint quantity for computing; its magnitude carries the error, if one is known.
+
+        The magnitude is an `uncertainties` number, or a plain float when no error was stated.
+        """
+        number = ufloat(self.value, self.error) if self.error else self.value
+        return registry().Quantity(number, _unit_name(self.unit))
 
     @property
     def is_length(self) -> bool:

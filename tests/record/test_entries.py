@@ -1,0 +1,76 @@
+import pytest
+
+from ironlace.evidence.errors import IronlaceError
+from ironlace.record import ENTRY_KINDS, EntryKind, Mark, Measurement, Outlay, parse_entry
+
+SHA = "0" * 64
+
+
+def test_every_kind_has_its_model_and_says_its_own_name():
+    assert set(ENTRY_KINDS) == set(EntryKind)
+    for kind, model in ENTRY_KINDS.items():
+        assert model.model_fields["kind"].default == kind.value
+
+
+def test_a_mark_keeps_dots_and_doubts():
+    mark = parse_entry(
+        {"kind": "mark", "reads": "b°93.[38](7)?", "where": "slide plate", "grade": "seen"}
+    )
+    assert isinstance(mark, Mark)
+    assert mark.reads == "B°93·[38](7)?"
+
+
+def test_a_measurement_keeps_what_was_written():
+    reading = parse_entry(
+        {"kind": "measurement", "what": "stroke", "reads": "1 1/4 in", "grade": "measured"}
+    )
+    assert isinstance(reading, Measurement)
+    assert reading.reads == "1 1/4 in"
+    assert reading.measured.to("mm").value == 31.75
+
+
+def test_hours_are_exact_decimals():
+    outlay = parse_entry({"kind": "outlay", "what": "cleaning", "hours": "0.1"})
+    assert isinstance(outlay, Outlay)
+    assert str(outlay.hours) == "0.1"
+
+
+@pytest.mark.parametrize(
+    ("payload", "says"),
+    [
+        ({}, "does not say its kind"),
+        ({"kind": "spell"}, "no entry of that kind"),
+        ({"kind": "question"}, "'asks' is missing"),
+        ({"kind": "question", "asks": "  "}, "'asks' is empty"),
+        ({"kind": "question", "asks": "x" * 301}, "'asks'"),
+        ({"kind": "mark", "reads": "(12", "where": "bed", "grade": "seen"}, "never closes"),
+        ({"kind": "mark", "reads": "12", "where": "bed"}, "'grade' is missing"),
+        ({"kind": "mark", "reads": "12", "where": "bed", "grade": "sure"}, "'grade'"),
+        ({"kind": "outlay", "what": "x"}, "hours, a cost or both"),
+        ({"kind": "outlay", "what": "x", "cost": "12"}, "currency"),
+        ({"kind": "outlay", "what": "x", "hours": "-1"}, "'hours'"),
+        (
+            {"kind": "statement", "about": "date of making", "says": "soon", "grade": "seen"},
+            "not a date in EDTF",
+        ),
+        ({"kind": "photograph", "sha256": "abc", "role": "mark"}, "'sha256'"),
+        ({"kind": "question", "asks": "who?", "colour": "red"}, "'colour'"),
+        (
+            {"kind": "treatment", "what": "wax", "aim": "restoration", "undoing": "can be undone"},
+            "how to undo",
+        ),
+    ],
+)
+def test_a_bad_entry_is_refused_in_one_sentence(payload, says):
+    with pytest.raises(IronlaceError) as refusal:
+        parse_entry(payload)
+    message = str(refusal.value)
+    assert says in message
+    assert message.endswith(".")
+    assert "\n" not in message
+
+
+def test_an_empty_date_is_no_date():
+    assert parse_entry(
+        {"kind": "photograph", "sha256": SHA, "role": "mark", "date": " "}
+    ).date is None  # fmt: skip
