@@ -55,7 +55,7 @@ class Database:
             return
         if at is not None:
             copy_database(self.file, self.file.with_suffix(f".before-{NEWEST}.sqlite"))
-        from alembic import command  # noqa: I001  (slow to import, and seldom needed)
+        from alembic import command
         from alembic.config import Config
         from alembic.util.exc import CommandError
 

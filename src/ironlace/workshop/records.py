@@ -169,7 +169,7 @@ class Records:
         _write(session, record_id, kind, key, entry, by, at or _now(), undoes=None)
         return f"{kind.value} {key}"
 
-    def change(  # noqa: D417
+    def change(
         self,
         slug: str,
         name: str,
@@ -307,7 +307,7 @@ def _newest_change(session: Session, record_id: int) -> int:
     return session.scalar(query) or 0
 
 
-def _changes_of(record_id: int) -> Select[tuple[ChangeRow]]:
+def _changes_of(record_id: int) -> Select[ChangeRow]:
     return select(ChangeRow).where(ChangeRow.record_id == record_id).order_by(ChangeRow.number)
 
 

@@ -15,14 +15,16 @@ class UtcMoment(TypeDecorator[datetime]):
     impl = String(32)
     cache_ok = True
 
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> str | None:  # noqa: ARG002
+        """Write a moment; one without a time zone is refused."""
         if value is None:
             return None
         if value.tzinfo is None:
             raise ValueError("a moment needs its time zone")
         return value.astimezone(UTC).isoformat(timespec="microseconds")
 
-    def process_result_value(self, value: str | None, dialect: Dialect) -> datetime | None:
+    def process_result_value(self, value: str | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        """Read a moment."""
         return None if value is None else datetime.fromisoformat(value)
 
 

@@ -1,0 +1,80 @@
+"""The `ironlace` command: its groups, and how an error ends it."""
+
+import os
+import sys
+from typing import Annotated
+
+import typer
+
+from ironlace import __version__
+from ironlace.cli import (
+    ornament_commands,
+    record_commands,
+    survey_commands,
+    workshop_commands,
+)
+from ironlace.evidence.errors import IronlaceError
+
+app = typer.Typer(
+    name="ironlace",
+    help="A bench for restoring and studying japanned cast-iron sewing machines.",
+    epilog="Exit codes: 0 all is well; 1 what was looked at is not well; 2 bad input.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+workshop_commands.add_to(app)
+record_commands.add_to(app)
+app.add_typer(ornament_commands.app, name="ornament")
+app.add_typer(survey_commands.app, name="survey")
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"Ironlace {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _program(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_show_version, is_eager=True)
+    ] = False,
+) -> None:
+    """A bench for restoring and studying japanned cast-iron sewing machines."""
+
+
+def main(words: list[str] | None = None) -> None:
+    """Run the command line; ends the process with its exit code."""
+    try:
+        app(args=with_json_files(sys.argv[1:] if words is None else words), prog_name="ironlace")
+    except IronlaceError as error:
+        typer.echo(f"ironlace: {error}", err=True)
+        sys.exit(2)
+    except BrokenPipeError:
+        # the reader of our output has gone (`| head`); that is no fault
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    except KeyboardInterrupt:
+        typer.echo("ironlace: stopped; nothing half-done is left.", err=True)
+        sys.exit(130)
+
+
+def with_json_files(words: list[str]) -> list[str]:
+    """Give every bare `--json` the file `-`, so that it may be written with or without one.
+
+    >>> with_json_files(["check", "--json"])
+    ['check', '--json', '-']
+    >>> with_json_files(["trace", "--json", "report.json", "a.jpg"])
+    ['trace', '--json', 'report.json', 'a.jpg']
+    >>> with_json_files(["compare", "--json", "reports.csv"])
+    ['compare', '--json', '-', 'reports.csv']
+    """
+    out: list[str] = []
+    for place, word in enumerate(words):
+        out.append(word)
+        if word == "--json":
+            following = words[place + 1] if place + 1 < len(words) else ""
+            if following != "-" and not following.lower().endswith(".json"):
+                out.append("-")
+    return out

@@ -1,0 +1,256 @@
+"""Commands for machines' records: list, show, add, change, undo, photographs, the pack."""
+
+from datetime import UTC, datetime, time
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ironlace.cli.telling import JsonFile, WorkshopFolder, opened, progress, read_text, tell
+from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.errors import IronlaceError
+from ironlace.record import Change, Record, job_of, parse_entry
+from ironlace.record.entries import PhotographRole
+
+machine = typer.Typer(help="Machines' records.", no_args_is_help=True)
+photograph = typer.Typer(help="Photographs of a machine.", no_args_is_help=True)
+
+AsOf = Annotated[
+    str | None, typer.Option("--as-of", help="The record as it stood at the end of a day.")
+]
+By = Annotated[str, typer.Option(help="Who makes the change.")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands to the program."""
+    app.add_typer(machine, name="machine")
+    app.add_typer(photograph, name="photograph")
+    app.command()(pack)
+
+
+@machine.command("list")
+def list_machines(workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
+    """List the machines of a workshop."""
+    with opened(workshop) as found:
+        summaries = found.records.all()
+    tell(
+        {
+            "machines": [
+                {
+                    "machine": s.slug,
+                    "title": s.title,
+                    "entries": s.entries,
+                    "photographs": s.photographs,
+                    "changed": s.changed_at.isoformat(),
+                }
+                for s in summaries
+            ]
+        },
+        json,
+        [f"{s.slug}: {s.title} ({s.entries} entries)" for s in summaries]
+        or ["No machines yet: make one with 'ironlace machine new TITLE'."],
+    )
+
+
+@machine.command("new")
+def new_machine(title: str, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
+    """Make an empty record; tells the short name that other commands take."""
+    with opened(workshop) as found:
+        slug = found.records.create(title)
+    tell({"machine": slug, "title": title}, json, [slug])
+
+
+@machine.command()
+def show(
+    machine: str, workshop: WorkshopFolder = Path(), as_of: AsOf = None, json: JsonFile = None
+) -> None:
+    """Show a machine's record, now or as it stood on a day."""
+    with opened(workshop) as found:
+        record = found.records.read(machine, _end_of(as_of))
+    _, upcoming = job_of(record)
+    lines = [record.title]
+    lines += [f"  {name}: {_in_brief(payload)}" for name, payload in _entries(record).items()]
+    if upcoming:
+        lines.append(f"Next: {upcoming.next}")
+    tell(
+        {
+            "machine": record.slug,
+            "title": record.title,
+            "as_of": as_of,
+            "entries": _entries(record),
+            "next": upcoming.next if upcoming else None,
+        },
+        json,
+        lines,
+    )
+
+
+@machine.command()
+def add(
+    machine: str,
+    entries: Annotated[Path, typer.Argument(help="JSON: one entry, or a list of them.")],
+    workshop: WorkshopFolder = Path(),
+    by: By = "",
+    json: JsonFile = None,
+) -> None:
+    """Add entries from a JSON file; all are read before the first is added."""
+    given = _json_in(entries)
+    payloads = given if isinstance(given, list) else [given]
+    parsed = [parse_entry(payload) for payload in payloads]
+    with opened(workshop) as found:
+        names = [found.records.add(machine, entry, by) for entry in parsed]
+    tell({"added": names}, json, names)
+
+
+@machine.command()
+def change(
+    machine: str,
+    name: Annotated[str, typer.Argument(help="The entry, such as 'photograph 12'.")],
+    entry: Annotated[Path, typer.Argument(help="JSON of the whole entry.")],
+    workshop: WorkshopFolder = Path(),
+    by: By = "",
+    json: JsonFile = None,
+) -> None:
+    """Change an entry; what it was before stays in the history."""
+    parsed = parse_entry(_json_in(entry))
+    with opened(workshop) as found:
+        found.records.change(machine, name, parsed, by=by)
+    tell({"changed": name}, json, [f"{name} is changed."])
+
+
+@machine.command()
+def withdraw(
+    machine: str, name: str, workshop: WorkshopFolder = Path(), by: By = "", json: JsonFile = None
+) -> None:
+    """Withdraw an entry; it stays in the history."""
+    with opened(workshop) as found:
+        found.records.change(machine, name, None, by=by)
+    tell({"withdrawn": name}, json, [f"{name} is withdrawn."])
+
+
+@machine.command()
+def history(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
+    """List every change ever made to a record."""
+    with opened(workshop) as found:
+        changes = found.records.changes(machine)
+    tell(
+        {"changes": [_change(change) for change in changes]},
+        json,
+        [
+            f"{c.number:>5}  {c.made_at:%Y-%m-%d %H:%M}  {c.name}: "
+            + ("withdrawn" if c.entry is None else "written")
+            + (f" (undoes {c.undoes})" if c.undoes else "")
+            for c in changes
+        ],
+    )
+
+
+@machine.command()
+def undo(
+    machine: str,
+    number: int,
+    workshop: WorkshopFolder = Path(),
+    by: By = "",
+    json: JsonFile = None,
+) -> None:
+    """Take a change back; the undoing is itself kept."""
+    with opened(workshop) as found:
+        name = found.records.undo(machine, number, by)
+    tell({"undone": number, "entry": name}, json, [f"{name} is as it was before {number}."])
+
+
+@photograph.command("add")
+def add_photographs(
+    machine: str,
+    files: list[Path],
+    role: Annotated[PhotographRole, typer.Option(help="What they are for.")],
+    workshop: WorkshopFolder = Path(),
+    caption: str = "",
+    by: By = "",
+    json: JsonFile = None,
+) -> None:
+    """Take photographs in: JPEG, PNG, TIFF, HEIC or camera raw."""
+    taken = []
+    with opened(workshop) as found, progress() as report:
+        for index, file in enumerate(files):
+            taken.append(found.photographs.take_in_file(machine, file, role, caption, by=by))
+            report(file.name, (index + 1) / len(files))
+    tell(
+        {
+            "photographs": [
+                {"name": t.name, "sha256": t.sha256, "was_here": t.again, "file": str(file)}
+                for t, file in zip(taken, files, strict=True)
+            ]
+        },
+        json,
+        [
+            f"{file}: {t.name}" + (" (was here already)" if t.again else "")
+            for t, file in zip(taken, files, strict=True)
+        ],
+    )
+
+
+def pack(
+    machine: str,
+    out: Annotated[Path, typer.Option(help="Folder to write it into.")],
+    workshop: WorkshopFolder = Path(),
+    private: Annotated[bool, typer.Option(help="With private entries.")] = False,
+    hours_and_costs: Annotated[bool, typer.Option(help="With hours and costs.")] = False,
+    json: JsonFile = None,
+) -> None:
+    """Write the pack: dossier as PDF and web site, sheets at true scale, the whole record."""
+    from ironlace.workshop.packing import make_pack
+
+    with opened(workshop) as found, progress() as report:
+        folder = make_pack(
+            found,
+            machine,
+            out.absolute(),
+            private=private,
+            hours_and_costs=hours_and_costs,
+            progress=report,
+        )
+    tell({"pack": str(folder)}, json, [f"The pack is in {folder}."])
+
+
+def _end_of(day: str | None) -> datetime | None:
+    if day is None:
+        return None
+    latest = EdtfDate.parse(day).latest
+    if latest is None:
+        raise IronlaceError(f"'{day}' has no last day: give a day such as 2025-03-31.")
+    return datetime.combine(latest, time.max, tzinfo=UTC)
+
+
+def _json_in(file: Path) -> Any:
+    import json
+
+    try:
+        return json.loads(read_text(file))
+    except json.JSONDecodeError as error:
+        raise IronlaceError(f"{file} is not JSON ({error}): mend it and try again.") from error
+
+
+def _entries(record: Record) -> dict[str, dict[str, Any]]:
+    return {
+        f"{kind.value} {key}": entry.model_dump(mode="json")
+        for (kind, key), entry in record.entries.items()
+    }
+
+
+def _in_brief(payload: dict[str, Any]) -> str:
+    for field in ("says", "reads", "what", "name", "event", "title", "asks", "caption"):
+        if payload.get(field):
+            return str(payload[field])
+    return str(payload.get("finding", {}).get("sentence") or payload["kind"])
+
+
+def _change(change: Change) -> dict[str, Any]:
+    return {
+        "number": change.number,
+        "made_at": change.made_at.isoformat(),
+        "made_by": change.made_by,
+        "entry": change.name,
+        "now": None if change.entry is None else change.entry.model_dump(mode="json"),
+        "undoes": change.undoes,
+    }
