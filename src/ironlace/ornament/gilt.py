@@ -1,0 +1,461 @@
+"""Telling gilt from black japan, and how much of each pixel it covers.
+
+Three things shine on a japanned casting: gilt, whatever the varnish mirrors, and iron laid bare. Gilt
+alone has the colour of gold; what the mirror adds has the colour of the lamp or window, and iron is
+grey. So the *kind* of a bright place is judged by colour against the paper's white, on a reduced
+picture where the camera's colour is reliable. *Where its edge lies* is then measured at full
+resolution in brightness, against the local ground on one side and the local gilt on the other: the
+outline belongs where the paint covers half a pixel, and with both ends known in linear light that is
+where the brightness stands half way.
+
+The colour model is a mixture of three populations fitted by expectation-maximisation (Dempster, Laird
+and Rubin 1977) to the picture itself, with the user's touches, if any, as fixed members.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.ornament.errors import GiltError
+from ironlace.ornament.flat import UNSEEN_FRAME, UNSEEN_STRIP, Flat, spread_grid
+
+F32 = NDArray[np.float32]
+
+COARSE_PX_PER_MM: Final = 6.0
+WIDEST_STROKE_MM: Final = 5.0
+"""Bright parts narrower than this stand out from the ground estimate; wider ones by colour alone."""
+SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
+"""Weights of red, green and blue in the brightness that places edges: gold has little blue."""
+_GREY_FREE: Final = np.array([[1.0, 0.0, -1.0], [-0.5, 1.0, -0.5]], dtype=np.float32)
+"""Two colour differences that no grey light changes: red less blue, green less their mean."""
+
+
+@dataclass(frozen=True)
+class Touch:
+    """A place the user pointed at: gilt, or ground (anything that is not gilt)."""
+
+    x_mm: float
+    y_mm: float
+    is_gilt: bool
+    radius_mm: float = 0.4
+
+
+@dataclass(frozen=True)
+class GiltMap:
+    """How much gilt there is, pixel by pixel of a flat.
+
+    Attributes
+    ----------
+    coverage
+        Share of the pixel covered with gilt, 0..255, uint8, shape of the flat.
+    certainty
+        Probability that gilt and ground are told apart rightly there, on a reduced picture of the
+        flat (float32): low in burnt-out light, at doubtful colours, and where nothing is seen.
+    px_per_mm, origin_mm
+        As in `Flat`.
+    hidden
+        As in `Flat`.
+    gilt_colour
+        Linear RGB of the gilt as a share of white paper.
+    ground_colour
+        The same of the bare ground.
+    noise
+        One standard deviation of the coverage from the photograph's noise.
+    """
+
+    coverage: NDArray[np.uint8]
+    certainty: F32
+    px_per_mm: float
+    origin_mm: tuple[float, float]
+    hidden: NDArray[np.uint8]
+    gilt_colour: tuple[float, float, float]
+    ground_colour: tuple[float, float, float]
+    noise: float
+
+    def probability(self) -> F32:
+        """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
+        h, w = self.coverage.shape
+        sure = cv2.resize(self.certainty, (w, h), interpolation=cv2.INTER_LINEAR)
+        share = self.coverage.astype(np.float32) / 255.0
+        return np.asarray(0.5 + (share - 0.5) * np.clip(2.0 * sure - 1.0, 0.0, 1.0), np.float32)
+
+    def to_arrays(self) -> dict[str, NDArray[Any]]:
+        """Everything as named arrays, for a checkpoint."""
+        return {
+            "coverage": self.coverage,
+            "certainty": self.certainty,
+            "px_per_mm": np.array(self.px_per_mm),
+            "origin_mm": np.array(self.origin_mm),
+            "hidden": self.hidden,
+            "gilt_colour": np.array(self.gilt_colour),
+            "ground_colour": np.array(self.ground_colour),
+            "noise": np.array(self.noise),
+        }
+
+    @classmethod
+    def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> GiltMap:
+        """The inverse of `to_arrays`."""
+        gilt = [float(v) for v in arrays["gilt_colour"]]
+        ground = [float(v) for v in arrays["ground_colour"]]
+        x, y = (float(v) for v in arrays["origin_mm"])
+        return cls(
+            coverage=np.asarray(arrays["coverage"], dtype=np.uint8),
+            certainty=np.asarray(arrays["certainty"], dtype=np.float32),
+            px_per_mm=float(arrays["px_per_mm"]),
+            origin_mm=(x, y),
+            hidden=np.asarray(arrays["hidden"], dtype=np.uint8),
+            gilt_colour=(gilt[0], gilt[1], gilt[2]),
+            ground_colour=(ground[0], ground[1], ground[2]),
+            noise=float(arrays["noise"]),
+        )
+
+
+def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
+    """Coverage of gilt in every pixel of a flat.
+
+    Parameters
+    ----------
+    flat
+        The unrolled photograph.
+    touches
+        Places the user vouches for.
+
+    Raises
+    ------
+    GiltError
+        If nothing visible has the colour of gilt and no touch says where it is.
+    """
+    height, width = flat.shape
+    step = max(1, round(flat.px_per_mm / COARSE_PX_PER_MM))
+    h, w = max(4, height // step), max(4, width // step)
+    scale = flat.px_per_mm * w / width
+    small = cv2.resize(flat.light, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32)
+    white = spread_grid(flat.white, flat.shape, h, w)
+    share = small / (65535.0 * np.maximum(white, 1e-3))
+    off = flat.hidden & (UNSEEN_FRAME | UNSEEN_STRIP)
+    seen = cv2.resize((off == 0).astype(np.uint8), (w, h), interpolation=cv2.INTER_AREA) > 0
+    burnt = cv2.resize(flat.hidden, (w, h), interpolation=cv2.INTER_NEAREST) & ~np.uint8(
+        UNSEEN_FRAME | UNSEEN_STRIP
+    )
+
+    ground = _standing_ground(share, seen, scale)
+    fit = _fit_colours(share, ground, seen & (burnt == 0), flat, scale, touches)
+    amount, odds = fit.amount(share - ground), fit.log_odds(share - ground)
+    odds = _touched(odds, share - ground, fit, flat, scale, touches)
+    region = _regions(amount, odds, fit.noise, seen, scale)
+
+    ground = _mean_near(share, seen & ~_grown(region, scale, 0.25), ground, scale, (0.6, 2.0, 6.0))
+    core = _core(region, amount, scale)
+    rise = share - ground
+    backdrop = np.broadcast_to(fit.colour, share.shape).astype(np.float32)
+    gilt = _mean_near(rise, core & seen & (burnt == 0), backdrop, scale, (0.8, 3.0, 12.0))
+    low = np.asarray(ground @ SIGNAL, np.float32)
+    high = np.maximum(np.asarray(gilt @ SIGNAL, np.float32), 0.25 * float(fit.colour @ SIGNAL))
+    coverage = _coverage(flat, low, high, _grown(region, scale, 0.35), (h, w))
+
+    certainty = np.clip(1.0 / (1.0 + np.exp(-np.abs(odds))), 0.5, 1.0).astype(np.float32)
+    certainty[~seen | (burnt > 0)] = 0.5
+    ground_colour = np.median(ground[seen], axis=0) if seen.any() else np.zeros(3)
+    colour = fit.colour + ground_colour
+    return GiltMap(
+        coverage=coverage,
+        certainty=certainty,
+        px_per_mm=flat.px_per_mm,
+        origin_mm=flat.origin_mm,
+        hidden=flat.hidden,
+        gilt_colour=(float(colour[0]), float(colour[1]), float(colour[2])),
+        ground_colour=tuple(float(v) for v in ground_colour),  # type: ignore[arg-type]
+        noise=float(fit.noise),
+    )
+
+
+def _standing_ground(share: F32, seen: NDArray[np.bool_], scale: float) -> F32:
+    """The ground with everything bright and narrow taken off: a morphological opening.
+
+    It follows the sharp edge of a mirrored window, which a smooth background would not.
+    """
+    size = 2 * round(WIDEST_STROKE_MM * scale / 2) + 1
+    filled = share.copy()
+    filled[~seen] = 4.0
+    calm = cv2.GaussianBlur(filled, (0, 0), 0.8)
+    calm[~seen] = 4.0
+    disc = cv2.getStructuringElement(cv2.MORPH_RECT, (size, size))
+    low = cv2.erode(calm, disc, borderType=cv2.BORDER_CONSTANT, borderValue=(4.0, 4.0, 4.0, 4.0))
+    low[low > 3.0] = 0.0
+    opened = cv2.dilate(low, disc)
+    return np.asarray(np.minimum(opened, share), np.float32)
+
+
+@dataclass(frozen=True)
+class _Colours:
+    """The fitted colours: gilt's rise over ground, its colour part, and the noise about them."""
+
+    colour: F32
+    """Rise of full gilt over the ground, linear RGB as a share of white."""
+    weights: F32
+    """``rise @ weights`` is the amount of gilt, whatever grey light is mixed in."""
+    noise: float
+    """Standard deviation of that amount on bare ground."""
+    share: float
+    """Part of the picture that is gilt."""
+    grey_sd: float
+    """Colour left in grey things (lamps are not all white), as amount per unit of brightness."""
+
+    def amount(self, rise: F32) -> F32:
+        """Amount of gilt by colour alone, about 0 on ground and about 1 on full gilt."""
+        return np.asarray(rise @ self.weights, np.float32)
+
+    def log_odds(self, rise: F32) -> F32:
+        """Log odds of gilt against grey light, scratches and noise."""
+        amount = self.amount(rise)
+        bright = np.maximum(rise @ SIGNAL, 0.0) / max(float(self.colour @ SIGNAL), 1e-4)
+        # what a grey thing of this brightness may show of false colour, against what gilt would show
+        spread = np.sqrt(self.noise**2 + (self.grey_sd * bright) ** 2)
+        gilt_spread = np.sqrt(self.noise**2 + (0.25 * bright) ** 2)
+        expected = np.clip(bright, 0.0, 1.5)
+        grey = -0.5 * (amount / spread) ** 2 - np.log(spread)
+        gilt = -0.5 * ((amount - expected) / gilt_spread) ** 2 - np.log(gilt_spread)
+        return np.asarray(np.clip(gilt - grey, -30.0, 30.0), np.float32)
+
+
+def _fit_colours(
+    share: F32,
+    ground: F32,
+    seen: NDArray[np.bool_],
+    flat: Flat,
+    scale: float,
+    touches: Sequence[Touch],
+) -> _Colours:
+    rise = (share - ground)[seen]
+    if rise.shape[0] < 50:
+        raise GiltError("Almost nothing of the surface is seen outside the strip's paper.")
+    bright = rise @ SIGNAL
+    bare = bright < np.percentile(bright, 60)
+    base = 1.4826 * float(np.median(np.abs(bright[bare] - np.median(bright[bare])))) + 1e-4
+    stands = bright > max(8.0 * base, 0.02)
+    wanted = [_patch(share - ground, flat, scale, t) for t in touches if t.is_gilt]
+    refused = [_patch(share - ground, flat, scale, t) for t in touches if not t.is_gilt]
+    if not wanted and int(stands.sum()) < 12:
+        raise GiltError(
+            "Nothing stands out from the ground; if there is gilt, light it from the side or point "
+            "at one place of it."
+        )
+    sample = rise[stands]
+    if len(sample) > 200_000:
+        sample = sample[:: len(sample) // 200_000 + 1]
+    light = np.maximum(sample @ SIGNAL, 1e-5)
+    tint = (sample @ _GREY_FREE.T) / light[:, None]
+    # two populations of tint: grey, and gilt, which is yellow to brown: red over blue
+    gilt_tint = np.array([0.85, 0.05])
+    if wanted:
+        patch = np.vstack(wanted)
+        gilt_tint = (patch @ _GREY_FREE.T).sum(axis=0) / max(float((patch @ SIGNAL).sum()), 1e-5)
+    means = np.array([[0.0, 0.0], gilt_tint])
+    spreads = np.array([[0.12, 0.06], [0.3, 0.12]])
+    parts = np.array([0.5, 0.5])
+    weight = np.minimum(light / np.percentile(light, 90), 1.0)
+    fixed = np.vstack(refused) if refused else np.zeros((0, 3), np.float32)
+    for _ in range(30):
+        # tails heavier than normal: Student's t with four degrees of freedom
+        distance = ((tint[:, None, :] - means) / spreads) ** 2
+        density = parts / spreads.prod(axis=1) * (1.0 + distance.sum(axis=2) / 4.0) ** -3.0
+        member = density / np.maximum(density.sum(axis=1, keepdims=True), 1e-30)
+        robust = 6.0 / (4.0 + distance.sum(axis=2))
+        mass = member * weight[:, None]
+        pull = mass * robust
+        new = (pull[:, :, None] * tint[:, None, :]).sum(axis=0)
+        total = np.maximum(pull.sum(axis=0), 1e-9)
+        found = new / total[:, None]
+        # grey may drift a little with the lamp; gilt must stay on the yellow side of it
+        means[0] = np.clip(found[0], -0.25, 0.25)
+        if not wanted:
+            means[1] = (np.clip(found[1][0], 0.3, 2.0), np.clip(found[1][1], -0.35, 0.35))
+        deviation = (pull[:, :, None] * (tint[:, None, :] - means) ** 2).sum(axis=0)
+        spreads = np.clip(
+            np.sqrt(deviation / np.maximum(mass.sum(axis=0), 1e-9)[:, None]),
+            (0.03, 0.02),
+            (0.4, 0.25),
+        )
+        parts = np.clip(mass.sum(axis=0) / max(float(mass.sum()), 1e-9), 0.02, 0.98)
+    is_gilt = member[:, 1] > 0.7
+    if int(is_gilt.sum()) < 8 and not wanted:
+        raise GiltError(
+            "What stands out from the ground is grey; nothing has the colour of gilt. Point at one "
+            "place of the gilt, or check the white balance."
+        )
+    gold = sample[is_gilt] if not wanted else np.vstack([*wanted, sample[is_gilt]])
+    strength = gold @ SIGNAL
+    strong = gold[strength >= np.percentile(strength, 60)]
+    colour = np.median(strong, axis=0).astype(np.float32)
+    weights = _unmixing(colour)
+    noise = 1.4826 * float(np.median(np.abs(rise[bare] @ weights)))
+    grey = sample[member[:, 0] > 0.7]
+    if len(fixed):
+        grey = np.vstack([grey, fixed])
+    brightness = float(colour @ SIGNAL)
+    grey_sd = 0.08
+    if len(grey) > 20:
+        ratio = (grey @ weights) / np.maximum(grey @ SIGNAL / brightness, 1e-3)
+        grey_sd = float(np.clip(1.4826 * np.median(np.abs(ratio)), 0.05, 0.3))
+    return _Colours(colour, weights, max(noise, 0.01), float(is_gilt.mean()), grey_sd)
+
+
+def _unmixing(colour: F32) -> F32:
+    """Weights that give 1 on ``colour`` and 0 on grey, with the least noise."""
+    white = np.ones(3)
+    basis = np.stack([colour.astype(np.float64), white])
+    weights = np.linalg.pinv(basis)[:, 0]
+    return weights.astype(np.float32)
+
+
+def _patch(rise: F32, flat: Flat, scale: float, touch: Touch) -> F32:
+    h, w = rise.shape[:2]
+    x = (touch.x_mm - flat.origin_mm[0]) * scale - 0.5
+    y = (touch.y_mm - flat.origin_mm[1]) * scale - 0.5
+    r = max(1, round(touch.radius_mm * scale))
+    x0, x1 = int(np.clip(x - r, 0, w - 1)), int(np.clip(x + r, 0, w - 1)) + 1
+    y0, y1 = int(np.clip(y - r, 0, h - 1)), int(np.clip(y + r, 0, h - 1)) + 1
+    return rise[y0:y1, x0:x1].reshape(-1, 3)
+
+
+def _touched(
+    odds: F32, rise: F32, fit: _Colours, flat: Flat, scale: float, touches: Sequence[Touch]
+) -> F32:
+    """Odds moved by the user's touches, near them and where the picture looks the same."""
+    if not touches:
+        return odds
+    h, w = odds.shape
+    out = odds.copy()
+    unit = max(float(fit.colour @ SIGNAL), 1e-3)
+    v, u = np.mgrid[0:h, 0:w].astype(np.float32)
+    for touch in touches:
+        like = np.median(_patch(rise, flat, scale, touch), axis=0)
+        x = (touch.x_mm - flat.origin_mm[0]) * scale - 0.5
+        y = (touch.y_mm - flat.origin_mm[1]) * scale - 0.5
+        near = np.exp(-((u - x) ** 2 + (v - y) ** 2) / (2 * (6.0 * scale) ** 2))
+        at = np.exp(-((u - x) ** 2 + (v - y) ** 2) / (2 * (touch.radius_mm * scale) ** 2))
+        same = np.exp(-(((rise - like) / (0.25 * unit)) ** 2).sum(axis=2) / 2)
+        out += (12.0 if touch.is_gilt else -12.0) * np.maximum(near * same, at)
+    return np.asarray(np.clip(out, -30.0, 30.0), np.float32)
+
+
+def _regions(
+    amount: F32, odds: F32, noise: float, seen: NDArray[np.bool_], scale: float
+) -> NDArray[np.bool_]:
+    """Where gilt is: sure places, and doubtful ones that hang together with them.
+
+    Neighbours speak for each other: odds are averaged over about 0.3 mm before judging.
+    """
+    calm = cv2.GaussianBlur(odds, (0, 0), 0.15 * scale)
+    level = cv2.GaussianBlur(amount, (0, 0), 0.08 * scale)
+    weak = seen & (calm > 0.0) & (level > max(3.0 * noise, 0.08))
+    strong = seen & (calm > 2.0) & (level > max(6.0 * noise, 0.22))
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(weak.astype(np.uint8), connectivity=8)
+    hits = np.bincount(parts[strong].ravel(), minlength=count)
+    keep = (hits >= 2) & (stats[:, cv2.CC_STAT_AREA] >= max(3.0, (0.3 * scale) ** 2))
+    keep[0] = False
+    return np.asarray(keep[parts], dtype=np.bool_)
+
+
+def _grown(mask: NDArray[np.bool_], scale: float, by_mm: float) -> NDArray[np.bool_]:
+    r = max(1, round(by_mm * scale))
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
+    return np.asarray(cv2.dilate(mask.astype(np.uint8), disc) > 0, dtype=np.bool_)
+
+
+def _core(region: NDArray[np.bool_], amount: F32, scale: float) -> NDArray[np.bool_]:
+    """Places wholly inside the gilt, away from mixed edge pixels."""
+    inside = cv2.erode(region.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    level = amount[inside]
+    if level.size < 10:
+        return region & (amount > 0.5 * float(np.percentile(amount[region], 90) if region.any() else 1))
+    deep = cv2.distanceTransform(region.astype(np.uint8), cv2.DIST_L2, 3) > max(1.9, 0.3 * scale)
+    if int(deep.sum()) > 30:
+        return np.asarray(deep, dtype=np.bool_)
+    return np.asarray(inside & (amount > 0.6 * float(np.percentile(level, 80))), dtype=np.bool_)
+
+
+def _mean_near(
+    values: F32,
+    where: NDArray[np.bool_],
+    backdrop: F32,
+    scale: float,
+    sigmas_mm: tuple[float, ...],
+) -> F32:
+    """Mean of ``values`` over ``where`` nearby; from farther off where nothing is near."""
+    mask = where.astype(np.float32)
+    held = values * mask[..., None]
+    out = backdrop.copy()
+    if not where.any():
+        return out
+    out[:] = np.median(values[where], axis=0)
+    for sigma_mm in sorted(sigmas_mm, reverse=True):
+        sigma = sigma_mm * scale
+        shrink = max(1, int(sigma // 3))
+        size = (max(2, mask.shape[1] // shrink), max(2, mask.shape[0] // shrink))
+        m = cv2.GaussianBlur(cv2.resize(mask, size, interpolation=cv2.INTER_AREA), (0, 0), sigma / shrink)
+        v = cv2.GaussianBlur(cv2.resize(held, size, interpolation=cv2.INTER_AREA), (0, 0), sigma / shrink)
+        full = (mask.shape[1], mask.shape[0])
+        m = cv2.resize(m, full, interpolation=cv2.INTER_LINEAR)
+        v = cv2.resize(v, full, interpolation=cv2.INTER_LINEAR)
+        trust = (m / (m + 0.03))[..., None]
+        out = trust * (v / np.maximum(m, 1e-6)[..., None]) + (1.0 - trust) * out
+    return np.asarray(out, np.float32)
+
+
+def _coverage(
+    flat: Flat, low: F32, high: F32, region: NDArray[np.bool_], small: tuple[int, int]
+) -> NDArray[np.uint8]:
+    """Full-resolution coverage: brightness between local ground and local gilt, strip by strip."""
+    height, width = flat.shape
+    h, w = small
+    out = np.zeros((height, width), np.uint8)
+    mask = region.astype(np.float32)
+    band = 512
+    pad = 8
+    for top in range(0, height, band):
+        bottom = min(height, top + band)
+        r0, r1 = max(0, top - pad), min(height, bottom + pad)
+        # rows of the reduced picture needed for this band, drawn out by the same rule as cv2.resize
+        v = (np.arange(r0, r1) + 0.5) * h / height - 0.5
+        u = (np.arange(width) + 0.5) * w / width - 0.5
+        if not mask[max(0, int(v[0]) - 1) : int(v[-1]) + 3].any():
+            continue
+        mu = np.ascontiguousarray(np.broadcast_to(u.astype(np.float32), (r1 - r0, width)))
+        mv = np.ascontiguousarray(np.broadcast_to(v.astype(np.float32)[:, None], mu.shape))
+
+        def drawn(a: F32, mu: F32 = mu, mv: F32 = mv) -> F32:
+            return np.asarray(
+                cv2.remap(a, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32
+            )
+
+        part = flat.light[r0:r1].astype(np.float32)
+        # the paper's white changes so slowly that its coarse grid is drawn out with the same map
+        white = spread_rows(flat, r0, r1)
+        signal = cv2.transform(part, SIGNAL[None, :] / np.float32(65535.0)) / white
+        share = (signal - drawn(low)) / drawn(high)
+        share *= np.clip(drawn(mask) * 2.0, 0.0, 1.0)
+        share = cv2.GaussianBlur(np.clip(share, -0.3, 1.3), (0, 0), 0.6)
+        share[(flat.hidden[r0:r1] & (UNSEEN_FRAME | UNSEEN_STRIP)) > 0] = 0.0
+        body = share[top - r0 : top - r0 + (bottom - top)]
+        out[top:bottom] = np.clip(body * 255.0 + 0.5, 0, 255).astype(np.uint8)
+    return out
+
+
+def spread_rows(flat: Flat, top: int, bottom: int) -> F32:
+    """The white field's brightness for rows ``top`` to ``bottom`` of a flat."""
+    height, width = flat.shape
+    grey = np.asarray(flat.white @ (SIGNAL / SIGNAL.sum()), np.float32)
+    from ironlace.ornament.flat import COARSE_STEP
+
+    u = (np.arange(width) / COARSE_STEP + 1.0).astype(np.float32)
+    v = (np.arange(top, bottom) / COARSE_STEP + 1.0).astype(np.float32)
+    mu = np.ascontiguousarray(np.broadcast_to(u, (bottom - top, width)))
+    mv = np.ascontiguousarray(np.broadcast_to(v[:, None], (bottom - top, width)))
+    return np.asarray(cv2.remap(grey, mu, mv, cv2.INTER_LINEAR), np.float32)

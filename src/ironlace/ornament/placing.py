@@ -1,0 +1,474 @@
+"""Where the camera stood and what shape the surface has, from the strip's markers.
+
+Every marker side gives a dozen places where black turns to white. The camera's pose, the surface's
+measures and, where no lens is given, focal length and k1 are adjusted together until the projected
+sides fall on the measured ones (bundle adjustment; Triggs et al. 2000, "Bundle adjustment: a modern
+synthesis"). One more unknown, the ink's spread, takes up prints that came out fat or thin and what
+is left of a camera's tone curve, which move all four sides of every marker outwards alike.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+
+from ironlace.ornament.errors import StripNotFoundError, SurfaceError
+from ironlace.ornament.lens import Lens, guessed_lens
+from ironlace.ornament.scale_strip import StripLayout, marker_cells
+from ironlace.ornament.strip_finding import StripSighting, edge_offsets
+from ironlace.ornament.surfaces import Plane, Round, Surface, SurfaceKind
+
+Floats = NDArray[np.float64]
+
+_SIDE_STEPS = np.linspace(0.14, 0.86, 12)
+_LENS_SD = {"log_focal": 0.35, "k1": 0.15, "k2": 0.1, "centre_x": 0.01, "centre_y": 0.01}
+"""What is believed of a lens nobody calibrated; the centre as a share of the picture's width."""
+_PIXEL_SD = 0.25  # what is believed of one edge measurement before the residuals are seen
+
+
+@dataclass(frozen=True)
+class Placing:
+    """A photograph laid on the surface.
+
+    Attributes
+    ----------
+    surface
+        The shape, with its measures.
+    lens
+        As given, or as estimated (``lens.focal_sd_px`` > 0).
+    rotation, translation
+        Surface frame to camera frame, shapes (3, 3) and (3,), mm.
+    markers_used
+        Markers of the layout whose edges were used.
+    residual_px, residual_mm
+        Root mean square distance of measured from projected edges.
+    marker_residuals_px
+        The same for each of ``markers_used``.
+    ink_spread_mm
+        By how much the black is wider on each side than the layout says.
+    parameter_names, parameter_covariance
+        Of the adjustment, for passing uncertainty on.
+    paper_points_mm, paper_light
+        Where the white paper was seen and its linear RGB there, shapes (n, 2) and (n, 3).
+    """
+
+    surface: Surface
+    lens: Lens
+    rotation: Floats
+    translation: Floats
+    markers_used: tuple[int, ...]
+    residual_px: float
+    residual_mm: float
+    marker_residuals_px: tuple[float, ...]
+    ink_spread_mm: float
+    parameter_names: tuple[str, ...]
+    parameters: Floats
+    parameter_covariance: Floats
+    paper_points_mm: Floats
+    paper_light: NDArray[np.float32]
+
+    def to_pixels(self, xy: Floats) -> Floats:
+        """Pixels of unrolled points, (..., 2) mm to (..., 2) px."""
+        return self.lens.project(self.surface.to_space(xy) @ self.rotation.T + self.translation)
+
+    def facing(self, xy: Floats) -> Floats:
+        """Cosine between surface normal and line of sight; below 0 the surface turns away."""
+        space = self.surface.to_space(xy)
+        eye = -self.rotation.T @ self.translation
+        sight = eye - space
+        sight = sight / np.linalg.norm(sight, axis=-1, keepdims=True)
+        return np.asarray(np.sum(self.surface.normals(xy) * sight, axis=-1))
+
+    def resolution(self, xy: Floats, step: float = 0.05) -> tuple[Floats, Floats]:
+        """Photograph pixels per mm of surface: the coarser and the finer direction."""
+        right, down = np.array([step, 0.0]), np.array([0.0, step])
+        a = (self.to_pixels(xy + right) - self.to_pixels(xy - right)) / (2 * step)
+        b = (self.to_pixels(xy + down) - self.to_pixels(xy - down)) / (2 * step)
+        trace = np.sum(a * a + b * b, axis=-1)
+        det = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+        root = np.sqrt(np.maximum(trace**2 / 4.0 - det**2, 0.0))
+        return np.sqrt(np.maximum(trace / 2.0 - root, 0.0)), np.sqrt(trace / 2.0 + root)
+
+
+@dataclass(frozen=True)
+class _Model:
+    """How a vector of numbers stands for pose, surface and lens."""
+
+    kind: SurfaceKind
+    reference: tuple[float, float]
+    lens: Lens
+    free_lens: bool
+    size: tuple[int, int]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        out = ["turn_x", "turn_y", "turn_z", "move_x", "move_y", "move_z"]
+        if self.kind != "plane":
+            out += ["log_radius", "axis_rad"]
+        if self.kind == "cone":
+            out += ["taper"]
+        if self.free_lens:
+            out += list(_LENS_SD)
+        return (*out, "ink_spread_mm")
+
+    def split(self, p: Floats) -> tuple[Surface, Lens, Floats, Floats, float]:
+        rotation = np.asarray(cv2.Rodrigues(p[:3])[0], dtype=np.float64)
+        at = 6
+        surface: Surface = Plane()
+        if self.kind != "plane":
+            taper = float(np.clip(p[8], -0.6, 0.6)) if self.kind == "cone" else 0.0
+            radius = math.exp(float(np.clip(p[6], -2.0, 9.0)))
+            surface = Round(self.reference, radius, float(p[7]), taper)
+            at = 9 if self.kind == "cone" else 8
+        lens = self.lens
+        if self.free_lens:
+            focal = self.lens.focal_px[0] * math.exp(float(np.clip(p[at], -3, 3)))
+            middle = lens.centre_px + p[at + 3 : at + 5] * self.size[0]
+            k1, k2 = float(p[at + 1]), float(p[at + 2])
+            lens = Lens(
+                (focal, focal), (float(middle[0]), float(middle[1])), (k1, k2, 0, 0, 0), self.size
+            )
+        # the frame turns about the reference point, so that turns and moves are hardly coupled
+        pivot = np.array([*self.reference, 0.0])
+        return surface, lens, rotation, np.asarray(p[3:6] - rotation @ pivot), float(p[-1])
+
+    def pixels(self, p: Floats, xy: Floats) -> Floats:
+        surface, lens, rotation, move, _ = self.split(p)
+        return lens.project(surface.to_space(xy) @ rotation.T + move)
+
+    def priors(self, p: Floats) -> Floats:
+        out = [p[-1] / 0.08]
+        if self.kind == "cone":
+            out.append(p[8] / 0.3)
+        if self.free_lens:
+            out += list(p[-6:-1] / np.array(list(_LENS_SD.values())))
+        return np.array(out)
+
+
+def place_surface(
+    image: NDArray[np.uint8],
+    sighting: StripSighting,
+    layout: StripLayout,
+    *,
+    kind: SurfaceKind = "plane",
+    lens: Lens | None = None,
+    focal_35mm: float | None = None,
+) -> Placing:
+    """Adjust pose, surface and (if not given) lens to the strip seen in one photograph.
+
+    Parameters
+    ----------
+    image
+        The photograph, HxWx3 uint8 sRGB.
+    sighting
+        Markers read in it by `find_strip`.
+    layout
+        Where they lie on the surface.
+    kind
+        Shape to look for.
+    lens
+        Calibrated lens; estimated together with the rest when left out.
+    focal_35mm
+        Exif's focal length for 35 mm film, a better start when there is no lens.
+
+    Raises
+    ------
+    StripNotFoundError
+        If too few clean marker edges are left to fix the unknowns.
+    SurfaceError
+        If no shape of that kind explains the markers.
+    """
+    width, height = sighting.image_size
+    used_lens = (
+        guessed_lens(width, height, focal_35mm) if lens is None else lens.scaled_to(width, height)
+    )
+    corners = layout.corners_mm[sighting.indices]
+    centre = corners.reshape(-1, 2).mean(axis=0)
+    model = _Model(
+        kind, (float(centre[0]), float(centre[1])), used_lens, lens is None, (width, height)
+    )
+    needed = 2 if kind == "plane" else 4
+    if len(sighting.indices) < needed:
+        raise StripNotFoundError(
+            f"{len(sighting.indices)} markers were read; a {kind} needs at least {needed}. Bring "
+            "more of the strip into the picture."
+        )
+    p, keep = _first_fit(model, corners, sighting.corners_px)
+    sides = _Sides.of(layout, sighting.indices[keep])
+    measured: _Measured | None = None
+    for reach in (0.75, 0.6, 0.6):
+        measured = _measure(image, model, p, sides, reach)
+        p = _adjust(model, p, sides, measured)
+    assert measured is not None
+    return _finish(model, p, sides, measured)
+
+
+def _first_fit(model: _Model, corners: Floats, seen: Floats) -> tuple[Floats, NDArray[np.int64]]:
+    """Start from several guesses, fit the detector's corners robustly, drop markers that misfit."""
+    xy, px = corners.reshape(-1, 2), seen.reshape(-1, 2)
+    shapes: list[list[float]] = [[]]
+    span = float(np.ptp(xy, axis=0).max())
+    if model.kind != "plane":
+        radii = [span * f for f in (0.25, 0.5, 1.5)]
+        tapers = [0.0] if model.kind == "cylinder" else [-0.08, 0.08]
+        shapes = [
+            [math.log(r), a, *([t] if model.kind == "cone" else [])]
+            for r, a, t in itertools.product(radii, (0.0, math.pi / 2), tapers)
+        ]
+    focals = [[]] if not model.free_lens else [[-0.25, 0, 0, 0, 0], [0.3, 0, 0, 0, 0]]
+    best: tuple[float, Floats] | None = None
+    for shape, focal in itertools.product(shapes, focals):
+        base = np.array([0.0] * 6 + shape + focal + [0.0])
+        surface, lens, *_ = model.split(base)
+        for turn, move in _poses(surface.to_space(xy), px, lens):
+            rotation = cv2.Rodrigues(turn)[0]
+            start = base.copy()
+            start[:3] = turn
+            start[3:6] = move + rotation @ np.array([*model.reference, 0.0])
+
+            def errors(q: Floats) -> Floats:
+                return np.concatenate([(model.pixels(q, xy) - px).ravel(), model.priors(q)])
+
+            fit = least_squares(
+                errors, start, loss="soft_l1", f_scale=1.5, x_scale=_scales(model), max_nfev=60
+            )
+            if best is None or fit.cost < best[0]:
+                best = (float(fit.cost), fit.x)
+    if best is None:
+        raise SurfaceError(
+            "The markers' places in the photograph fit no camera position; check that the layout "
+            "file is that of the strip in the picture."
+        )
+    miss = np.linalg.norm(model.pixels(best[1], xy) - px, axis=1).reshape(-1, 4).max(axis=1)
+    size = np.linalg.norm(seen - np.roll(seen, -1, axis=1), axis=2).mean(axis=1)
+    limit = np.maximum(4.0 * max(1.0, float(np.median(miss))), 0.03 * size)
+    keep = np.flatnonzero(miss <= limit)
+    if len(keep) < max(2, len(miss) // 2):
+        raise SurfaceError(
+            f"Only {len(keep)} of {len(miss)} markers agree with a {model.kind} (typical miss "
+            f"{np.median(miss):.0f} px); is the surface of another shape, or the strip not flat on "
+            "it, or the layout file another strip's?"
+        )
+    return best[1], keep
+
+
+def _poses(space: Floats, px: Floats, lens: Lens) -> list[tuple[Floats, Floats]]:
+    flat = float(np.ptp(space[:, 2])) < 1e-6
+    method = cv2.SOLVEPNP_IPPE if flat else cv2.SOLVEPNP_SQPNP
+    k = np.array(lens.distortion)
+    try:
+        count, turns, moves, _ = cv2.solvePnPGeneric(space, px, lens.matrix, k, flags=method)
+    except cv2.error:
+        return []
+    found = [
+        (np.ravel(turns[i]).astype(np.float64), np.ravel(moves[i]).astype(np.float64))
+        for i in range(count)
+    ]
+    return [(t, m) for t, m in found if np.all(np.isfinite(t)) and np.all(np.isfinite(m))]
+
+
+def _scales(model: _Model) -> Floats:
+    table = {
+        "log_radius": 0.1,
+        "axis_rad": 0.05,
+        "taper": 0.02,
+        "log_focal": 0.1,
+        "k1": 0.05,
+        "k2": 0.05,
+    }
+    table |= {"centre_x": 0.005, "centre_y": 0.005}
+    table |= {"move_x": 5.0, "move_y": 5.0, "move_z": 20.0, "ink_spread_mm": 0.05}
+    return np.array([table.get(n, 0.02) for n in model.names])
+
+
+@dataclass(frozen=True)
+class _Sides:
+    """Points along the sides of the markers, with the way out of the black."""
+
+    xy: Floats
+    out: Floats
+    cell: Floats
+    marker: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, layout: StripLayout, indices: NDArray[np.int64]) -> _Sides:
+        xy, out, cell, marker = [], [], [], []
+        for i in indices:
+            m = layout.markers[int(i)]
+            ring = np.asarray(m.corners_mm, dtype=np.float64)
+            nxt = np.roll(ring, -1, axis=0)
+            along = nxt - ring
+            normal = np.stack([along[:, 1], -along[:, 0]], axis=1)
+            normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+            xy.append((ring[:, None] + along[:, None] * _SIDE_STEPS[None, :, None]).reshape(-1, 2))
+            out.append(np.repeat(normal, len(_SIDE_STEPS), axis=0))
+            cells = len(marker_cells(m.dictionary, m.id))
+            cell.append(np.full(4 * len(_SIDE_STEPS), m.side_mm / cells))
+            marker.append(np.full(4 * len(_SIDE_STEPS), int(i)))
+        return cls(np.vstack(xy), np.vstack(out), np.concatenate(cell), np.concatenate(marker))
+
+
+@dataclass(frozen=True)
+class _Measured:
+    """Edges as seen: a point on each and the direction square to it."""
+
+    point_px: Floats
+    normal_px: Floats
+    used: NDArray[np.bool_]
+    scale: Floats
+    paper: NDArray[np.float32]
+
+
+def _project_sides(model: _Model, p: Floats, sides: _Sides) -> tuple[Floats, Floats, Floats]:
+    """Projected edge points, image normals pointing out of the black, and px per mm across."""
+    ink = float(p[-1])
+    here = model.pixels(p, sides.xy + sides.out * ink)
+    step = sides.cell[:, None] * 0.05
+    side = np.stack([-sides.out[:, 1], sides.out[:, 0]], axis=1)
+    along = model.pixels(p, sides.xy + sides.out * ink + side * step) - here
+    across = model.pixels(p, sides.xy + sides.out * (ink + step)) - here
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
+    reach = np.sum(normal * across, axis=1)
+    normal *= np.where(reach < 0, -1.0, 1.0)[:, None]
+    return here, normal, np.abs(reach) / step[:, 0]
+
+
+def _measure(
+    image: NDArray[np.uint8], model: _Model, p: Floats, sides: _Sides, reach: float
+) -> _Measured:
+    here, normal, scale = _project_sides(model, p, sides)
+    look = np.clip(reach * sides.cell * scale, 2.0, 12.0)
+    edges = edge_offsets(image, here, normal, look, sides.marker)
+    used = np.isfinite(edges.offset_px)
+    point = here + normal * np.where(used, edges.offset_px, 0.0)[:, None]
+    return _Measured(point, normal, used, scale, edges.paper)
+
+
+def _adjust(model: _Model, p: Floats, sides: _Sides, seen: _Measured) -> Floats:
+    few = len(model.names) + 4
+    if int(seen.used.sum()) < few * 3:
+        raise StripNotFoundError(
+            f"{int(seen.used.sum())} clean places along the markers' edges were found and at least "
+            f"{few * 3} are needed; the strip is too blurred, too small or in glare."
+        )
+    rows = np.flatnonzero(seen.used)
+    xy, out = sides.xy[rows], sides.out[rows]
+
+    def errors(q: Floats) -> Floats:
+        here = model.pixels(q, xy + out * q[-1])
+        miss = np.sum((seen.point_px[rows] - here) * seen.normal_px[rows], axis=1)
+        return np.concatenate([miss / _PIXEL_SD, model.priors(q)])
+
+    fit = least_squares(errors, p, loss="soft_l1", f_scale=1.5, x_scale=_scales(model), max_nfev=80)
+    return np.asarray(fit.x)
+
+
+def _finish(model: _Model, p: Floats, sides: _Sides, seen: _Measured) -> Placing:
+    rows = np.flatnonzero(seen.used)
+    here = model.pixels(p, sides.xy[rows] + sides.out[rows] * p[-1])
+    miss = np.sum((seen.point_px[rows] - here) * seen.normal_px[rows], axis=1)
+    spread = max(1.4826 * float(np.median(np.abs(miss - np.median(miss)))), 0.01)
+    fine = np.abs(miss) < 4.0 * spread + 0.05
+    jacobian = _jacobian(model, p, sides, rows[fine], seen.normal_px[rows[fine]])
+    # neighbouring places on one side share the paper's errors: count each side as three, not twelve
+    share = 12.0 / 3.0
+    variance = float(np.mean(miss[fine] ** 2)) * share
+    prior = _prior_information(model)
+    information = jacobian.T @ jacobian / variance + prior
+    covariance = np.asarray(np.linalg.pinv(information, hermitian=True), dtype=np.float64)
+    surface, lens, rotation, move, ink = model.split(p)
+    names = model.names
+    if model.free_lens:
+        sd = math.sqrt(max(float(covariance[-6, -6]), 0.0)) * lens.focal_px[0]
+        lens = Lens(lens.focal_px, lens.centre_px, lens.distortion, lens.image_size, sd)
+    markers = sides.marker[rows]
+    per_marker = tuple(float(np.sqrt(np.mean(miss[markers == m] ** 2))) for m in np.unique(markers))
+    paper_rows = rows[np.all(np.isfinite(seen.paper[rows]), axis=1)]
+    if isinstance(surface, Round):
+        surface = _canonical(surface)
+    return Placing(
+        surface=surface,
+        lens=lens,
+        rotation=rotation,
+        translation=move,
+        markers_used=tuple(int(m) for m in np.unique(markers)),
+        residual_px=float(np.sqrt(np.mean(miss[fine] ** 2))),
+        residual_mm=float(np.sqrt(np.mean((miss[fine] / seen.scale[rows[fine]]) ** 2))),
+        marker_residuals_px=per_marker,
+        ink_spread_mm=ink,
+        parameter_names=names,
+        parameters=p,
+        parameter_covariance=covariance,
+        paper_points_mm=sides.xy[paper_rows] + sides.out[paper_rows] * sides.cell[paper_rows, None],
+        paper_light=seen.paper[paper_rows],
+    )
+
+
+def _canonical(surface: Round) -> Round:
+    """The same shape with its axis direction between -90 and 90 degrees."""
+    turns = round(surface.axis_rad / math.pi)
+    axis = surface.axis_rad - turns * math.pi
+    taper = surface.taper * (1.0 if turns % 2 == 0 else -1.0)
+    return Round(surface.reference_mm, surface.radius_mm, axis, taper)
+
+
+def _prior_information(model: _Model) -> Floats:
+    sd = {"ink_spread_mm": 0.08, "taper": 0.3, **_LENS_SD}
+    return np.diag([1.0 / sd[n] ** 2 if n in sd else 0.0 for n in model.names])
+
+
+def _jacobian(
+    model: _Model, p: Floats, sides: _Sides, rows: NDArray[np.int64], normal: Floats
+) -> Floats:
+    columns = []
+    for n, scale in enumerate(_scales(model)):
+        step = np.zeros_like(p)
+        step[n] = scale * 1e-3
+        high = model.pixels(p + step, sides.xy[rows] + sides.out[rows] * (p + step)[-1])
+        low = model.pixels(p - step, sides.xy[rows] + sides.out[rows] * (p - step)[-1])
+        columns.append(np.sum((high - low) * normal, axis=1) / (2 * step[n]))
+    return np.stack(columns, axis=1)
+
+
+def place_uncertainty_mm(placing: Placing, xy: Floats) -> Floats:
+    """One standard deviation, in mm, of where a surface point falls, from the strip alone.
+
+    The ``xy`` are unrolled points (n, 2). Errors of the paper lying off the surface, or of a lens
+    given wrongly, are not in it.
+    """
+    reference = (
+        placing.surface.reference_mm if isinstance(placing.surface, Round) else _pivot(placing)
+    )
+    size = placing.lens.image_size or (0, 0)
+    free = "log_focal" in placing.parameter_names
+    lens = placing.lens
+    if free:
+        focal = lens.focal_px[0] / math.exp(float(placing.parameters[-6]))
+        shift = placing.parameters[-3:-1] * size[0]
+        centre = (lens.centre_px[0] - float(shift[0]), lens.centre_px[1] - float(shift[1]))
+        lens = Lens((focal, focal), centre, image_size=size)
+    model = _Model(placing.surface.kind, reference, lens, free, size)
+    p = placing.parameters
+    columns = []
+    for n, scale in enumerate(_scales(model)):
+        step = np.zeros_like(p)
+        step[n] = scale * 1e-3
+        columns.append((model.pixels(p + step, xy) - model.pixels(p - step, xy)) / (2 * step[n]))
+    jacobian = np.stack(columns, axis=-1)
+    spread = np.einsum("nip,pq,niq->n", jacobian, placing.parameter_covariance, jacobian)
+    coarse, fine = placing.resolution(xy)
+    deviation = np.sqrt(np.maximum(spread, 0.0)) / np.maximum((coarse + fine) / 2.0, 1e-6)
+    return np.asarray(deviation, dtype=np.float64)
+
+
+def _pivot(placing: Placing) -> tuple[float, float]:
+    """The point the adjustment turned about: where parameters' move and the pose agree."""
+    pivot = placing.rotation.T @ (placing.parameters[3:6] - placing.translation)
+    return float(pivot[0]), float(pivot[1])
