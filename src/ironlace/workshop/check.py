@@ -57,7 +57,7 @@ def check_workshop(
     wrong = list(_database_faults(workshop.database.file))
     with workshop.database.reading() as session:
         originals = list(session.scalars(select(OriginalRow)))
-        titles = dict(session.execute(select(RecordRow.id, RecordRow.title)).tuples())
+        titles = {row.id: row.title for row in session.scalars(select(RecordRow))}
         known = {row.sha256 for row in originals}
         changes, entries, faults = _records_against_history(session, titles, known)
         wrong += faults

@@ -35,9 +35,8 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """Open a session on a consistent snapshot; nothing written in it is kept."""
-        with Session(self._engine, autoflush=False) as session, session.begin():
-            yield session
-            session.rollback()
+        with Session(self._engine, autoflush=False) as session:
+            yield session  # closing rolls back, and leaves what was read usable
 
     @contextmanager
     def writing(self) -> Iterator[Session]:

@@ -5,6 +5,7 @@ that a small file that unpacks to a huge picture is refused, and then it is deco
 row, so that a truncated one is refused too.
 """
 
+import struct
 import warnings
 from dataclasses import dataclass
 from datetime import datetime
@@ -34,6 +35,7 @@ _FORMATS = {
     "TIFF": ("image/tiff", ".tif"),
     "HEIF": ("image/heic", ".heic"),
 }
+_TRIED = ("JPEG", "PNG", "TIFF", "HEIF")  # a JPEG with more pictures behind it comes out as MPO
 _RAW = ("image/x-raw", ".raw")
 _SRGB = ImageCms.createProfile("sRGB")
 
@@ -51,15 +53,16 @@ class IntakeError(IronlaceError):
 class Examined:
     """What a photograph's file says of itself.
 
-    `width` and `height` are in pixels after the camera's orientation is applied; `taken` is EDTF
+    `width` and `height` are in pixels after the camera's orientation is applied (None for a drawing,
+    which has none); `taken` is EDTF
     to the second, or None; `focal_mm` is the lens's focal length and `focal_35mm` its equivalent
     on a 36 mm wide frame.
     """
 
     media_type: str
     suffix: str
-    width: int
-    height: int
+    width: int | None
+    height: int | None
     taken: str | None
     focal_mm: float | None
     focal_35mm: float | None
@@ -79,9 +82,9 @@ def examine(path: Path, came_as: str) -> Examined:
         return _examine_raw(path, came_as)
     with picture:
         media_type, suffix = _FORMATS[str(picture.format)]
+        _decode(picture, came_as)
         exif = picture.getexif()
         turned = exif.get(ExifTags.Base.Orientation, 1) in (5, 6, 7, 8)
-        _decode(picture, came_as)
         width, height = picture.size[::-1] if turned else picture.size
         details = exif.get_ifd(ExifTags.IFD.Exif)
         return Examined(
@@ -123,7 +126,7 @@ def _open(path: Path, came_as: str) -> Image.Image | None:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
-            picture = Image.open(path, formats=list(_FORMATS))
+            picture = Image.open(path, formats=_TRIED)
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
         raise _bomb(came_as) from error
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
@@ -147,7 +150,7 @@ def _decode(picture: Image.Image, came_as: str) -> None:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UserWarning)  # odd metadata does not spoil a picture
             picture.load()
-    except (OSError, ValueError, SyntaxError, EOFError, IndexError) as error:
+    except (OSError, ValueError, SyntaxError, EOFError, IndexError, struct.error) as error:
         raise _broken(came_as) from error
 
 

@@ -1,0 +1,89 @@
+"""Drawings of ornament in a workshop: kept as SVG, shown over their photograph, printed."""
+
+from datetime import UTC, datetime
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from sqlalchemy.orm import Session
+
+from ironlace.dossier import true_scale_pdf
+from ironlace.evidence.errors import NotFoundError
+from ironlace.record.entries import Drawing, EntryKind
+from ironlace.record.history import key_of
+from ironlace.workshop.folder import Workshop
+from ironlace.workshop.intake import Examined
+from ironlace.workshop.store import write_whole
+
+_SVG = ("image/svg+xml", ".svg")
+
+
+def drawing_named(workshop: Workshop, slug: str, name: str) -> Drawing:
+    """Return the entry of a drawing.
+
+    Raises NotFoundError when the name is not that of a drawing that stands.
+    """
+    kind, _ = key_of(name)
+    entry = workshop.records.read(slug).named(name)
+    if kind is not EntryKind.DRAWING or not isinstance(entry, Drawing):
+        raise NotFoundError(f"'{name}' is not a drawing: name one such as 'drawing 1'.")
+    return entry
+
+
+def drawing_svg(workshop: Workshop, slug: str, name: str) -> str:
+    """Return a drawing's SVG, in mm."""
+    entry = drawing_named(workshop, slug, name)
+    return workshop.photographs.original(entry.svg).path.read_text(encoding="utf-8")
+
+
+def drawing_pdf(workshop: Workshop, slug: str, name: str, paper: str) -> bytes:
+    """Return a drawing as a true-scale PDF on A4 or Letter."""
+    entry = drawing_named(workshop, slug, name)
+    title = workshop.records.read(slug).title
+    return true_scale_pdf(
+        drawing_svg(workshop, slug, name),
+        paper="letter" if paper == "letter" else "a4",
+        title=f"{title}: {entry.name}",
+        note=entry.note,
+        made=f"{name}, {entry.finding.version}",
+    )
+
+
+def keep_svg_in(
+    workshop: Workshop, session: Session, svg: str, came_as: str, at: datetime | None = None
+) -> str:
+    """Put a drawing into the store as part of a transaction; return its SHA-256."""
+    content = svg.encode("utf-8")
+    with workshop.store.receive(len(content), came_as) as receiving:
+        receiving.write(content)
+        incoming = receiving.whole()
+        examined = Examined(*_SVG, None, None, None, None, None)
+        workshop.photographs.keep_in(session, incoming, examined, came_as, at or datetime.now(UTC))
+    return incoming.sha256
+
+
+def flat_place(workshop: Workshop, svg_sha256: str) -> Path:
+    """Where the flattened photograph of a drawing is kept; it can be made again."""
+    return workshop.derived / "flats" / svg_sha256[:2] / f"{svg_sha256}.jpg"
+
+
+def keep_flat(workshop: Workshop, svg_sha256: str, picture: NDArray[np.uint8]) -> None:
+    """Keep the flattened photograph (rows, columns, 3; sRGB) that lies under a drawing."""
+    out = BytesIO()
+    Image.fromarray(picture).save(out, "JPEG", quality=88, progressive=True)
+    write_whole(flat_place(workshop, svg_sha256), out.getvalue())
+
+
+def flat_view(workshop: Workshop, slug: str, name: str) -> Path:
+    """Return the flattened photograph in the drawing's own frame.
+
+    Raises NotFoundError when it was thrown away with `derived/`: tracing again brings it back.
+    """
+    place = flat_place(workshop, drawing_named(workshop, slug, name).svg)
+    if not place.is_file():
+        raise NotFoundError(
+            f"The flattened photograph of {name} was thrown away: trace it again to see it."
+        )
+    return place

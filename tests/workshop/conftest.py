@@ -1,0 +1,32 @@
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from ironlace.workshop import Workshop
+
+
+@pytest.fixture
+def workshop(tmp_path):
+    with Workshop.create(tmp_path / "workshop") as made:
+        yield made
+
+
+@pytest.fixture
+def slug(workshop):
+    return workshop.records.create("Test head no. 1")
+
+
+@pytest.fixture
+def picture(tmp_path):
+    """Make a picture file: a gradient with a seed of its own, so that each differs."""
+
+    def make(name="a.jpg", size=(64, 48), seed=0, **options) -> Path:
+        rng = np.random.default_rng(seed)
+        rows = rng.integers(0, 255, (size[1], size[0], 3), dtype=np.uint8)
+        path = tmp_path / name
+        Image.fromarray(rows).save(path, **options)
+        return path
+
+    return make
