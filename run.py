@@ -14,10 +14,17 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 ENVIRONMENT = HERE / ".venv"
 DEMO = HERE / "build" / "demo-workshop"
-USAGE = """usage: python3 run.py demo            set up, make the demo workshop and its pack, open it
-       python3 run.py test [...]      set up and run the tests (more words go to pytest)
-       python3 run.py ironlace ...    run any other Ironlace command in this environment
+USAGE = """usage: python3 run.py demo          set up, make the demo workshop and its pack, open it
+       python3 run.py test [...]    set up and run the tests (more words go to pytest)
+       python3 run.py check         set up and run linter, type checker and import contracts
+       python3 run.py ironlace ...  run any other Ironlace command in this environment
 """
+CHECKS = (
+    ("-m", "ruff", "check"),
+    ("-m", "ruff", "format", "--check"),
+    ("-m", "mypy"),
+    ("-c", "from importlinter.cli import lint_imports_command; lint_imports_command()"),
+)
 
 
 def main(words: list[str]) -> int:
@@ -32,6 +39,9 @@ def main(words: list[str]) -> int:
         case ["test", *rest]:
             prepare("requirements-dev.lock")
             return run("-m", "pytest", *rest)
+        case ["check"]:
+            prepare("requirements-dev.lock")
+            return max(run(*command) for command in CHECKS)
         case ["ironlace", *rest]:
             prepare("requirements.lock")
             return run("-m", "ironlace", *rest)
@@ -48,7 +58,7 @@ def prepare(lock_name: str) -> None:
     larger = ENVIRONMENT / "requirements-dev.lock.done"
     if any(mark.exists() and mark.read_text() == wanted_by(mark) for mark in (done, larger)):
         return
-    print(f"Setting up the environment in {ENVIRONMENT.name} (once, a minute or two) ...", flush=True)
+    print(f"Setting up in {ENVIRONMENT.name} (once, a minute or two) ...", flush=True)
     if not python().exists():
         venv.create(ENVIRONMENT, with_pip=True)
     pip("--require-hashes", "--requirement", str(lock))

@@ -53,10 +53,9 @@ class IntakeError(IronlaceError):
 class Examined:
     """What a photograph's file says of itself.
 
-    `width` and `height` are in pixels after the camera's orientation is applied (None for a drawing,
-    which has none); `taken` is EDTF
-    to the second, or None; `focal_mm` is the lens's focal length and `focal_35mm` its equivalent
-    on a 36 mm wide frame.
+    `width` and `height` are in pixels after the camera's orientation is applied (None for a
+    drawing, which has none); `taken` is EDTF to the second, or None; `focal_mm` is the lens's
+    focal length and `focal_35mm` its equivalent on a 36 mm wide frame.
     """
 
     media_type: str
