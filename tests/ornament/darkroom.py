@@ -1,8 +1,8 @@
 """Synthetic ornament and photographs of it, sharing nothing with the solver.
 
-The ornament is built as polygons in millimetres; a pinhole camera with Brown's distortion looks at it
-on a plane, cylinder or cone; light, mirror-like reflections, scratches, blur, noise, gamma and JPEG are
-added in that order. Everything random comes from the generator passed in.
+The ornament is built as polygons in millimetres; a pinhole camera with Brown's distortion looks at
+it on a plane, cylinder or cone; light, mirror-like reflections, scratches, blur, noise, gamma and
+JPEG are added in that order. Everything random comes from the generator passed in.
 """
 
 from __future__ import annotations
@@ -33,7 +33,9 @@ def stroke(centre: F, width: F) -> BaseGeometry:
     right = centre - normal * width[:, None] / 2
     quads = np.stack([left[:-1], left[1:], right[1:], right[:-1]], axis=1)
     parts = [g for g in shapely.polygons(quads) if g.is_valid]
-    parts += [shapely.Point(c).buffer(w / 2, quad_segs=16) for c, w in zip(centre, width, strict=True)]
+    parts += [
+        shapely.Point(c).buffer(w / 2, quad_segs=16) for c, w in zip(centre, width, strict=True)
+    ]
     return shapely.union_all(parts)
 
 
@@ -81,7 +83,9 @@ def scrollwork(
     tries = 0
     while len(parts) < scrolls and tries < scrolls * 60:
         tries += 1
-        p = np.array([rng.uniform(field_box[0] + 4, field_box[2] - 4), rng.uniform(top + 4, bottom - 4)])
+        p = np.array(
+            [rng.uniform(field_box[0] + 4, field_box[2] - 4), rng.uniform(top + 4, bottom - 4)]
+        )
         sign = rng.choice([-1.0, 1.0])
         length = rng.uniform(20, 45)
         c = spiral(p, rng.uniform(0, 2 * np.pi), length, 0.02 * sign, sign * rng.uniform(0.2, 0.45))
@@ -108,8 +112,12 @@ def scrollwork(
     tries = 0
     while len(hairs) < max(3, scrolls // 2) and tries < 400:
         tries += 1
-        p = np.array([rng.uniform(field_box[0] + 3, field_box[2] - 3), rng.uniform(top + 3, bottom - 3)])
-        c = spiral(p, rng.uniform(0, 2 * np.pi), rng.uniform(12, 25), 0.02, rng.uniform(-0.15, 0.15))
+        p = np.array(
+            [rng.uniform(field_box[0] + 3, field_box[2] - 3), rng.uniform(top + 3, bottom - 3)]
+        )
+        c = spiral(
+            p, rng.uniform(0, 2 * np.pi), rng.uniform(12, 25), 0.02, rng.uniform(-0.15, 0.15)
+        )
         w = rng.uniform(0.3, 0.5)
         line = shapely.LineString(c)
         if not line.within(shapely.box(*field_box).buffer(-1.0)) or line.distance(taken) < 0.8:
@@ -129,7 +137,9 @@ def scrollwork(
             dots.append(p)
             taken = taken.union(p)
     if mirror:
-        taken = shapely.union_all([taken, shapely.transform(taken, lambda q: q * (-1, 1) + (2 * middle, 0))])
+        taken = shapely.union_all(
+            [taken, shapely.transform(taken, lambda q: q * (-1, 1) + (2 * middle, 0))]
+        )
         hairs += [(c * (-1, 1) + (2 * middle, 0), w) for c, w in hairs]
     return Ornament(_multi(taken.intersection(inner)), hairs)
 
@@ -139,7 +149,9 @@ def _multi(g: BaseGeometry) -> MultiPolygon:
     return MultiPolygon([p.simplify(0.002) for p in polygons])
 
 
-def raster(rings: list[F], size: tuple[float, float], ppm: float, origin: tuple[float, float]) -> NDArray[np.uint8]:
+def raster(
+    rings: list[F], size: tuple[float, float], ppm: float, origin: tuple[float, float]
+) -> NDArray[np.uint8]:
     """Exact area coverage (0..255) of rings filled even-odd, by Agg; ``size`` in mm."""
     from matplotlib.backends.backend_agg import RendererAgg
     from matplotlib.path import Path
@@ -235,7 +247,8 @@ def _camera(shot: Shot) -> tuple[F, F]:
 def _unroll(shot: Shot, origin: F, direction: F) -> tuple[F, F, F]:
     """Where rays meet the surface: unrolled x, y (NaN if not at all), cosine of incidence.
 
-    Cylinder and cone touch the plane z = 0 along the line through the aim point in the axis direction.
+    Cylinder and cone touch the plane z = 0 along the line through the aim point in the axis
+    direction.
     """
     aim = np.array([*shot.aim_mm, 0.0])
     if shot.surface == "plane":
@@ -265,7 +278,10 @@ def _unroll(shot: Shot, origin: F, direction: F) -> tuple[F, F, F]:
     h = hit @ axis
     radial = hit - h[..., None] * axis
     psi = np.arctan2(radial @ across, radial @ out)
-    normal = radial / np.linalg.norm(radial, axis=-1, keepdims=True) * np.cos(alpha) - np.sin(alpha) * axis
+    normal = (
+        radial / np.linalg.norm(radial, axis=-1, keepdims=True) * np.cos(alpha)
+        - np.sin(alpha) * axis
+    )
     cosine = -np.sum(normal * direction, -1)
     if abs(shot.taper) < 1e-9:
         s, g = shot.radius_mm * psi, h
@@ -304,7 +320,9 @@ def photograph(
 
     def full(a: F) -> NDArray[np.float32]:
         big = cv2.resize(
-            a.astype(np.float32), (a.shape[1] * step, a.shape[0] * step), interpolation=cv2.INTER_CUBIC
+            a.astype(np.float32),
+            (a.shape[1] * step, a.shape[0] * step),
+            interpolation=cv2.INTER_CUBIC,
         )
         # resize centres samples on pixel blocks: sample (i) sits at (i + 0.5) * step - 0.5
         m = np.float32([[1, 0, -(step + (step - 1) / 2.0)], [0, 1, -(step + (step - 1) / 2.0)]])
@@ -325,9 +343,9 @@ def photograph(
             (my - np.float32(origin[1])) * np.float32(ppm) - np.float32(0.5),
             cv2.INTER_LINEAR,
         )
-        return (cv2.resize(a, (shot.width, shot.height), interpolation=cv2.INTER_AREA) / np.float32(255)).astype(
-            np.float32
-        )
+        return (
+            cv2.resize(a, (shot.width, shot.height), interpolation=cv2.INTER_AREA) / np.float32(255)
+        ).astype(np.float32)
 
     paper_rings = [[sheet.outline_mm, *([sheet.window_mm] if sheet.window_mm else [])]]
     paper = seen(raster(_holes(paper_rings), size, texture_ppm, lo), texture_ppm, lo)
@@ -336,7 +354,10 @@ def photograph(
     if coverage is not None:
         gilt = seen(coverage[0], coverage[1], np.asarray(coverage[2]))
     elif ornament is not None:
-        rings = [[p.exterior.coords[:-1], *[i.coords[:-1] for i in p.interiors]] for p in ornament.gilt.geoms]
+        rings = [
+            [p.exterior.coords[:-1], *[i.coords[:-1] for i in p.interiors]]
+            for p in ornament.gilt.geoms
+        ]
         gilt = seen(raster(_holes(rings), size, texture_ppm, lo), texture_ppm, lo)
     else:
         gilt = np.zeros_like(paper)
@@ -362,33 +383,65 @@ def photograph(
     if shot.reflections:
         for _ in range(2):
             cx, cy = rng.uniform(0.1, 0.9) * w, rng.uniform(0.1, 0.9) * h
-            rect = cv2.boxPoints(((cx, cy), (w * rng.uniform(0.1, 0.25), h * rng.uniform(0.15, 0.4)), rng.uniform(-30, 30)))
+            rect = cv2.boxPoints(
+                (
+                    (cx, cy),
+                    (w * rng.uniform(0.1, 0.25), h * rng.uniform(0.15, 0.4)),
+                    rng.uniform(-30, 30),
+                )
+            )
             m = np.zeros((h, w), np.uint8)
             cv2.fillConvexPoly(m, rect.astype(np.int32), 255)
-            cv2.line(m, *(tuple(int(t) for t in q) for q in (rect[0], rect[2])), 0, max(2, w // 150))
-            mirror += cv2.GaussianBlur(m, (0, 0), w / 700) / 255 * rng.uniform(0.4, 1.0) * shot.reflections
-        mirror += shot.reflections * 0.5 * np.exp(-(((uu - 0.3 * w) / (0.15 * w)) ** 2 + ((vv - 0.7 * h) / (0.1 * w)) ** 2))
+            cv2.line(
+                m, *(tuple(int(t) for t in q) for q in (rect[0], rect[2])), 0, max(2, w // 150)
+            )
+            mirror += (
+                cv2.GaussianBlur(m, (0, 0), w / 700)
+                / 255
+                * rng.uniform(0.4, 1.0)
+                * shot.reflections
+            )
+        mirror += (
+            shot.reflections
+            * 0.5
+            * np.exp(-(((uu - 0.3 * w) / (0.15 * w)) ** 2 + ((vv - 0.7 * h) / (0.1 * w)) ** 2))
+        )
     shine = (1 - 0.75 * gilt) * mirror
     if shot.scratches:
         m = np.zeros((h, w), np.uint8)
         for _ in range(shot.scratches):
             p = rng.uniform(0.15, 0.85, 2) * (w, h)
             q = p + rng.normal(0, 0.12, 2) * w
-            cv2.line(m, tuple(p.astype(int)), tuple(q.astype(int)), 255, int(rng.integers(1, 4)), cv2.LINE_AA)
+            cv2.line(
+                m,
+                tuple(p.astype(int)),
+                tuple(q.astype(int)),
+                255,
+                int(rng.integers(1, 4)),
+                cv2.LINE_AA,
+            )
         s = (m / np.float32(255)) * (1 - paper)
         img = img * (1 - 0.8 * s[..., None]) + s[..., None] * np.float32([0.20, 0.19, 0.18])
     img += shine[..., None] * np.float32([0.95, 1.0, 1.08])
     paper_col = np.float32([0.86, 0.86, 0.84])
     ink_part = ink[..., None]
-    img = img * (1 - paper[..., None]) + paper[..., None] * (paper_col * (1 - ink_part) + 0.035 * ink_part)
+    img = img * (1 - paper[..., None]) + paper[..., None] * (
+        paper_col * (1 - ink_part) + 0.035 * ink_part
+    )
     img *= light[..., None] * np.asarray(shot.warm, np.float32) * shot.exposure
     if shot.glare:
         gx, gy = rng.uniform(0.3, 0.7) * w, rng.uniform(0.35, 0.65) * h
-        img += (1.3 * np.exp(-(((uu - gx) / (0.012 * w)) ** 2 + ((vv - gy) / (0.012 * w)) ** 2)))[..., None]
+        img += (1.3 * np.exp(-(((uu - gx) / (0.012 * w)) ** 2 + ((vv - gy) / (0.012 * w)) ** 2)))[
+            ..., None
+        ]
     img = cv2.GaussianBlur(img, (0, 0), shot.blur_px)
-    img += rng.normal(0, 1, img.shape).astype(np.float32) * (shot.noise * np.sqrt(np.clip(img, 0, 1) + 0.02))
+    img += rng.normal(0, 1, img.shape).astype(np.float32) * (
+        shot.noise * np.sqrt(np.clip(img, 0, 1) + 0.02)
+    )
     img = np.clip(img, 0, 1)
-    encoded = np.where(img <= 0.0031308, img * 12.92, 1.055 * np.maximum(img, 1e-9) ** (1 / 2.4) - 0.055)
+    encoded = np.where(
+        img <= 0.0031308, img * 12.92, 1.055 * np.maximum(img, 1e-9) ** (1 / 2.4) - 0.055
+    )
     out = np.round(encoded * 255).astype(np.uint8)
     if shot.jpeg:
         _, data = cv2.imencode(".jpg", out[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, shot.jpeg])
@@ -426,10 +479,18 @@ def outline_errors(found: list[F], truth: Ornament, step: float = 0.05) -> tuple
     pts = []
     for ring in rings:
         n = max(4, int(ring.length / step))
-        pts.append(shapely.get_coordinates(shapely.line_interpolate_point(ring, (np.arange(n) + 0.5) * ring.length / n)))
+        pts.append(
+            shapely.get_coordinates(
+                shapely.line_interpolate_point(ring, (np.arange(n) + 0.5) * ring.length / n)
+            )
+        )
     found_points = np.vstack(pts)
-    true_lines = shapely.MultiLineString([list(r.coords) for p in truth.gilt.geoms for r in (p.exterior, *p.interiors)])
-    return _distance_to(found_points, true_lines), _distance_to(truth.outline(step), shapely.MultiLineString([list(r.coords) for r in rings]))
+    true_lines = shapely.MultiLineString(
+        [list(r.coords) for p in truth.gilt.geoms for r in (p.exterior, *p.interiors)]
+    )
+    return _distance_to(found_points, true_lines), _distance_to(
+        truth.outline(step), shapely.MultiLineString([list(r.coords) for r in rings])
+    )
 
 
 def _distance_to(points: F, lines: BaseGeometry) -> F:

@@ -70,16 +70,16 @@ class Flat:
 
     def to_mm(self, px: NDArray[np.float64]) -> NDArray[np.float64]:
         """Surface mm of pixel places (whole numbers are pixel centres), shape (..., 2)."""
-        return (np.asarray(px) + 0.5) / self.px_per_mm + np.asarray(self.origin_mm)
+        mm = (np.asarray(px) + 0.5) / self.px_per_mm + np.asarray(self.origin_mm)
+        return np.asarray(mm, dtype=np.float64)
 
     def to_px(self, mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """Pixel places of surface mm, the inverse of `to_mm`."""
-        return (np.asarray(mm) - np.asarray(self.origin_mm)) * self.px_per_mm - 0.5
+        px = (np.asarray(mm) - np.asarray(self.origin_mm)) * self.px_per_mm - 0.5
+        return np.asarray(px, dtype=np.float64)
 
-    def spread(
-        self, coarse: NDArray[np.float32], height: int, width: int
-    ) -> NDArray[np.float32]:
-        """A coarse grid of this flat drawn out smoothly to ``height`` x ``width`` over all of it."""
+    def spread(self, coarse: NDArray[np.float32], height: int, width: int) -> NDArray[np.float32]:
+        """A coarse grid of this flat drawn out to ``height`` x ``width`` over all of it."""
         return spread_grid(coarse, self.shape, height, width)
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:

@@ -1,8 +1,9 @@
 """From a photograph and its placing to a `Flat`.
 
-The map from flat to photograph is worked out exactly on a grid 16 pixels wide and drawn out between by
-cubic interpolation (its error is below a thousandth of a pixel on anything photographed). Where the
-photograph is finer than the flat it is first averaged down, so that hairlines do not break up.
+The map from flat to photograph is worked out exactly on a grid 16 pixels wide and drawn out
+between by cubic interpolation (its error is below a thousandth of a pixel on anything
+photographed). Where the photograph is finer than the flat it is first averaged down, so that
+hairlines do not break up.
 """
 
 from __future__ import annotations
@@ -93,7 +94,9 @@ def flatten(
         while len(levels) <= level:
             big = levels[-1]
             half = (max(1, big.shape[1] // 2), max(1, big.shape[0] // 2))
-            levels.append(np.asarray(cv2.resize(big, half, interpolation=cv2.INTER_AREA), np.uint16))
+            levels.append(
+                np.asarray(cv2.resize(big, half, interpolation=cv2.INTER_AREA), np.uint16)
+            )
         if level:
             fx = levels[level].shape[1] / image.shape[1]
             fy = levels[level].shape[0] / image.shape[0]
@@ -223,7 +226,7 @@ def _tile_map(
     tile: tuple[int, int, int, int],
     shape: tuple[int, ...],
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], float, NDArray[np.bool_]]:
-    """Photograph places of a tile's pixels, the photograph's px per mm there, and what is unseen."""
+    """Photograph places of a tile's pixels, its px per mm there, and what is unseen."""
     row, column, h, w = tile
     nodes = _WEIGHTS.shape[1]
     steps = (np.arange(nodes) - 1.0) * NODE
@@ -240,8 +243,10 @@ def _tile_map(
         outside = np.zeros((h, w), dtype=np.bool_)
     else:
         near = np.stack(
-            np.meshgrid((np.arange(w) / NODE + 1).astype(np.float32),
-                        (np.arange(h) / NODE + 1).astype(np.float32))
+            np.meshgrid(
+                (np.arange(w) / NODE + 1).astype(np.float32),
+                (np.arange(h) / NODE + 1).astype(np.float32),
+            )
         )
         turned = placing.surface.covers(grid) & _ahead(placing, grid)
         turned &= placing.facing(grid) > LEAST_FACING
@@ -251,7 +256,12 @@ def _tile_map(
     finer = float("nan")
     if seen.any():
         finer = float(np.median(placing.resolution(grid[seen])[1]))
-    return mx, my, finer, np.asarray(outside, dtype=np.bool_)
+    return (
+        np.asarray(mx, dtype=np.float32),
+        np.asarray(my, dtype=np.float32),
+        finer,
+        np.asarray(outside, dtype=np.bool_),
+    )
 
 
 def _white_field(placing: Placing, nodes_mm: Floats) -> NDArray[np.float32]:

@@ -1,15 +1,15 @@
 """Telling gilt from black japan, and how much of each pixel it covers.
 
-Three things shine on a japanned casting: gilt, whatever the varnish mirrors, and iron laid bare. Gilt
-alone has the colour of gold; what the mirror adds has the colour of the lamp or window, and iron is
-grey. So the *kind* of a bright place is judged by colour against the paper's white, on a reduced
-picture where the camera's colour is reliable. *Where its edge lies* is then measured at full
-resolution in brightness, against the local ground on one side and the local gilt on the other: the
-outline belongs where the paint covers half a pixel, and with both ends known in linear light that is
-where the brightness stands half way.
+Three things shine on a japanned casting: gilt, whatever the varnish mirrors, and iron laid bare.
+Gilt alone has the colour of gold; what the mirror adds has the colour of the lamp or window, and
+iron is grey. So the *kind* of a bright place is judged by colour against the paper's white, on a
+reduced picture where the camera's colour is reliable. *Where its edge lies* is then measured at
+full resolution in brightness, against the local ground on one side and the local gilt on the
+other: the outline belongs where the paint covers half a pixel, and with both ends known in linear
+light that is where the brightness stands half way.
 
-The colour model is a mixture of three populations fitted by expectation-maximisation (Dempster, Laird
-and Rubin 1977) to the picture itself, with the user's touches, if any, as fixed members.
+The colour model is a mixture of three populations fitted by expectation-maximisation (Dempster,
+Laird and Rubin 1977) to the picture itself, with the user's touches, if any, as fixed members.
 """
 
 from __future__ import annotations
@@ -23,13 +23,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.ornament.errors import GiltError
-from ironlace.ornament.flat import UNSEEN_FRAME, UNSEEN_STRIP, Flat, spread_grid
+from ironlace.ornament.flat import (
+    COARSE_STEP,
+    UNSEEN_FRAME,
+    UNSEEN_GLARE,
+    UNSEEN_STRIP,
+    Flat,
+    spread_grid,
+)
 
 F32 = NDArray[np.float32]
 
 COARSE_PX_PER_MM: Final = 6.0
 WIDEST_STROKE_MM: Final = 5.0
-"""Bright parts narrower than this stand out from the ground estimate; wider ones by colour alone."""
+"""Bright parts narrower than this stand out from the ground; wider ones by colour alone."""
 SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
 """Weights of red, green and blue in the brightness that places edges: gold has little blue."""
 _GREY_FREE: Final = np.array([[1.0, 0.0, -1.0], [-0.5, 1.0, -0.5]], dtype=np.float32)
@@ -137,12 +144,11 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
     scale = flat.px_per_mm * w / width
     small = cv2.resize(flat.light, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32)
     white = spread_grid(flat.white, flat.shape, h, w)
-    share = small / (65535.0 * np.maximum(white, 1e-3))
+    share = np.asarray(small / (65535.0 * np.maximum(white, 1e-3)), dtype=np.float32)
     off = flat.hidden & (UNSEEN_FRAME | UNSEEN_STRIP)
     seen = cv2.resize((off == 0).astype(np.uint8), (w, h), interpolation=cv2.INTER_AREA) > 0
-    burnt = cv2.resize(flat.hidden, (w, h), interpolation=cv2.INTER_NEAREST) & ~np.uint8(
-        UNSEEN_FRAME | UNSEEN_STRIP
-    )
+    glare = ((flat.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
+    burnt = cv2.resize(glare, (w, h), interpolation=cv2.INTER_NEAREST)
 
     ground = _standing_ground(share, seen, scale)
     fit = _fit_colours(share, ground, seen & (burnt == 0), flat, scale, touches)
@@ -215,7 +221,8 @@ class _Colours:
         """Log odds of gilt against grey light, scratches and noise."""
         amount = self.amount(rise)
         bright = np.maximum(rise @ SIGNAL, 0.0) / max(float(self.colour @ SIGNAL), 1e-4)
-        # what a grey thing of this brightness may show of false colour, against what gilt would show
+        # what a grey thing of this brightness may show of false colour, against what gilt would
+        # show
         spread = np.sqrt(self.noise**2 + (self.grey_sd * bright) ** 2)
         gilt_spread = np.sqrt(self.noise**2 + (0.25 * bright) ** 2)
         expected = np.clip(bright, 0.0, 1.5)
@@ -374,7 +381,9 @@ def _core(region: NDArray[np.bool_], amount: F32, scale: float) -> NDArray[np.bo
     inside = cv2.erode(region.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     level = amount[inside]
     if level.size < 10:
-        return region & (amount > 0.5 * float(np.percentile(amount[region], 90) if region.any() else 1))
+        return region & (
+            amount > 0.5 * float(np.percentile(amount[region], 90) if region.any() else 1)
+        )
     deep = cv2.distanceTransform(region.astype(np.uint8), cv2.DIST_L2, 3) > max(1.9, 0.3 * scale)
     if int(deep.sum()) > 30:
         return np.asarray(deep, dtype=np.bool_)
@@ -399,14 +408,19 @@ def _mean_near(
         sigma = sigma_mm * scale
         shrink = max(1, int(sigma // 3))
         size = (max(2, mask.shape[1] // shrink), max(2, mask.shape[0] // shrink))
-        m = cv2.GaussianBlur(cv2.resize(mask, size, interpolation=cv2.INTER_AREA), (0, 0), sigma / shrink)
-        v = cv2.GaussianBlur(cv2.resize(held, size, interpolation=cv2.INTER_AREA), (0, 0), sigma / shrink)
+        m = cv2.GaussianBlur(
+            cv2.resize(mask, size, interpolation=cv2.INTER_AREA), (0, 0), sigma / shrink
+        )
+        v = cv2.GaussianBlur(
+            cv2.resize(held, size, interpolation=cv2.INTER_AREA), (0, 0), sigma / shrink
+        )
         full = (mask.shape[1], mask.shape[0])
         m = cv2.resize(m, full, interpolation=cv2.INTER_LINEAR)
         v = cv2.resize(v, full, interpolation=cv2.INTER_LINEAR)
         trust = (m / (m + 0.03))[..., None]
-        out = trust * (v / np.maximum(m, 1e-6)[..., None]) + (1.0 - trust) * out
-    return np.asarray(out, np.float32)
+        near = v / np.maximum(m, 1e-6)[..., None]
+        out = np.asarray(trust * near + (1.0 - trust) * out, np.float32)
+    return out
 
 
 def _coverage(
@@ -450,10 +464,8 @@ def _coverage(
 
 def spread_rows(flat: Flat, top: int, bottom: int) -> F32:
     """The white field's brightness for rows ``top`` to ``bottom`` of a flat."""
-    height, width = flat.shape
+    width = flat.shape[1]
     grey = np.asarray(flat.white @ (SIGNAL / SIGNAL.sum()), np.float32)
-    from ironlace.ornament.flat import COARSE_STEP
-
     u = (np.arange(width) / COARSE_STEP + 1.0).astype(np.float32)
     v = (np.arange(top, bottom) / COARSE_STEP + 1.0).astype(np.float32)
     mu = np.ascontiguousarray(np.broadcast_to(u, (bottom - top, width)))

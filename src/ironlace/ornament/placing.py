@@ -11,7 +11,9 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -72,6 +74,53 @@ class Placing:
     parameter_covariance: Floats
     paper_points_mm: Floats
     paper_light: NDArray[np.float32]
+
+    def to_arrays(self) -> dict[str, NDArray[Any]]:
+        """Everything as named arrays, for a checkpoint."""
+        shape = [0.0] * 5
+        if isinstance(self.surface, Round):
+            s = self.surface
+            shape = [*s.reference_mm, s.radius_mm, s.axis_rad, s.taper]
+        return {
+            "kind": np.array(self.surface.kind),
+            "shape": np.array(shape),
+            "lens": np.array(self.lens.to_json()),
+            "rotation": self.rotation,
+            "translation": self.translation,
+            "markers_used": np.array(self.markers_used, dtype=np.int64),
+            "residuals": np.array([self.residual_px, self.residual_mm, self.ink_spread_mm]),
+            "marker_residuals_px": np.array(self.marker_residuals_px),
+            "parameter_names": np.array(self.parameter_names),
+            "parameters": self.parameters,
+            "parameter_covariance": self.parameter_covariance,
+            "paper_points_mm": self.paper_points_mm,
+            "paper_light": self.paper_light,
+        }
+
+    @classmethod
+    def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> Placing:
+        """The inverse of `to_arrays`."""
+        x, y, radius, axis, taper = (float(v) for v in arrays["shape"])
+        surface: Surface = Plane()
+        if str(arrays["kind"]) != "plane":
+            surface = Round((x, y), radius, axis, taper)
+        px, mm, ink = (float(v) for v in arrays["residuals"])
+        return cls(
+            surface=surface,
+            lens=Lens.from_json(str(arrays["lens"])),
+            rotation=np.asarray(arrays["rotation"], np.float64),
+            translation=np.asarray(arrays["translation"], np.float64),
+            markers_used=tuple(int(v) for v in arrays["markers_used"]),
+            residual_px=px,
+            residual_mm=mm,
+            marker_residuals_px=tuple(float(v) for v in arrays["marker_residuals_px"]),
+            ink_spread_mm=ink,
+            parameter_names=tuple(str(v) for v in arrays["parameter_names"]),
+            parameters=np.asarray(arrays["parameters"], np.float64),
+            parameter_covariance=np.asarray(arrays["parameter_covariance"], np.float64),
+            paper_points_mm=np.asarray(arrays["paper_points_mm"], np.float64),
+            paper_light=np.asarray(arrays["paper_light"], np.float32),
+        )
 
     def to_pixels(self, xy: Floats) -> Floats:
         """Pixels of unrolled points, (..., 2) mm to (..., 2) px."""

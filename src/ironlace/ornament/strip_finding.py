@@ -7,6 +7,7 @@ detector gives on gamma-encoded pixels are off by half a pixel.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,6 +40,24 @@ class StripSighting:
     indices: NDArray[np.int64]
     corners_px: NDArray[np.float64]
     image_size: tuple[int, int]
+
+    def to_arrays(self) -> dict[str, NDArray[Any]]:
+        """Everything as named arrays, for a checkpoint."""
+        return {
+            "indices": self.indices,
+            "corners_px": self.corners_px,
+            "image_size": np.array(self.image_size),
+        }
+
+    @classmethod
+    def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> StripSighting:
+        """The inverse of `to_arrays`."""
+        width, height = (int(v) for v in arrays["image_size"])
+        return cls(
+            np.asarray(arrays["indices"], np.int64),
+            np.asarray(arrays["corners_px"], np.float64),
+            (width, height),
+        )
 
 
 def find_strip(image: NDArray[np.uint8], layout: StripLayout, *, least: int = 2) -> StripSighting:
@@ -75,7 +94,8 @@ def find_strip(image: NDArray[np.uint8], layout: StripLayout, *, least: int = 2)
         raise StripNotFoundError(
             f"{len(found)} of the strip's {len(order)} markers were read in this {width} x "
             f"{height} photograph and at least {least} are needed; keep the whole strip in "
-            "view, sharp and out of the glare, and check that the layout file is that of the strip you used."
+            "view, sharp and out of the glare, and check that the layout file is that of the "
+            "strip you used."
         )
     indices = np.array(sorted(found), dtype=np.int64)
     return StripSighting(indices, np.array([found[i] for i in indices]), (width, height))

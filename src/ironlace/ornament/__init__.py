@@ -1,0 +1,84 @@
+"""Ornament: photograph -> flat -> gathered evidence -> drawing.
+
+>>> from ironlace.ornament import strip_sheet, trace_photographs
+>>> layout = strip_sheet("frame").layout
+"""
+
+from ironlace.ornament.contouring import Outlines, contours
+from ironlace.ornament.crossings import crossings, uncrossed
+from ironlace.ornament.drawing import ClosedPath, Drawing
+from ironlace.ornament.drawing_svg import drawing_from_svg, drawing_svg
+from ironlace.ornament.errors import (
+    DrawingError,
+    GiltError,
+    LayoutError,
+    LensError,
+    OrnamentError,
+    StripNotFoundError,
+    SurfaceError,
+)
+from ironlace.ornament.flat import Flat
+from ironlace.ornament.flattening import flatten
+from ironlace.ornament.gathering import Gathered, gather
+from ironlace.ornament.gilt import GiltMap, Touch, find_gilt
+from ironlace.ornament.lens import Lens, guessed_lens
+from ironlace.ornament.photograph_to_drawing import Traced, trace_photographs
+from ironlace.ornament.placing import Placing, place_surface, place_uncertainty_mm
+from ironlace.ornament.proof import Agreement, compare
+from ironlace.ornament.scale_strip import (
+    StripLayout,
+    StripMarker,
+    StripSheet,
+    strip_sheet,
+    strip_svg,
+)
+from ironlace.ornament.strip_finding import StripSighting, find_strip
+from ironlace.ornament.surfaces import Plane, Round, Surface, SurfaceKind
+from ironlace.ornament.tracing import fit_rings, trace
+
+__all__ = [
+    "Agreement",
+    "ClosedPath",
+    "Drawing",
+    "DrawingError",
+    "Flat",
+    "Gathered",
+    "GiltError",
+    "GiltMap",
+    "LayoutError",
+    "Lens",
+    "LensError",
+    "OrnamentError",
+    "Outlines",
+    "Placing",
+    "Plane",
+    "Round",
+    "StripLayout",
+    "StripMarker",
+    "StripNotFoundError",
+    "StripSheet",
+    "StripSighting",
+    "Surface",
+    "SurfaceError",
+    "SurfaceKind",
+    "Touch",
+    "Traced",
+    "compare",
+    "contours",
+    "crossings",
+    "drawing_from_svg",
+    "drawing_svg",
+    "find_gilt",
+    "find_strip",
+    "fit_rings",
+    "flatten",
+    "gather",
+    "guessed_lens",
+    "place_surface",
+    "place_uncertainty_mm",
+    "strip_sheet",
+    "strip_svg",
+    "trace",
+    "trace_photographs",
+    "uncrossed",
+]

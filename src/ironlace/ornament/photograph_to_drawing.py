@@ -1,0 +1,237 @@
+"""The whole way, from photographs with the strip in them to one drawing.
+
+Each step is a function of its own (`find_strip`, `place_surface`, `flatten`, `find_gilt`, `gather`,
+`trace`) whose result can be kept as arrays; this is the convenience that runs them in order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.evidence.grades import Grade
+from ironlace.ornament.crossings import crossings
+from ironlace.ornament.drawing import Drawing
+from ironlace.ornament.errors import OrnamentError
+from ironlace.ornament.flat import UNSEEN_FRAME, UNSEEN_GLARE, UNSEEN_STRIP, Flat
+from ironlace.ornament.flattening import flatten, seen_bounds
+from ironlace.ornament.gathering import Gathered, gather
+from ironlace.ornament.gilt import GiltMap, Touch, find_gilt
+from ironlace.ornament.lens import Lens
+from ironlace.ornament.linear_light import encode
+from ironlace.ornament.placing import Placing, place_surface, place_uncertainty_mm
+from ironlace.ornament.scale_strip import StripLayout
+from ironlace.ornament.strip_finding import find_strip
+from ironlace.ornament.surfaces import SurfaceKind
+from ironlace.ornament.tracing import trace
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Traced:
+    """What came of a set of photographs.
+
+    ``report`` holds plain numbers and texts only, ready for JSON.
+    """
+
+    drawing: Drawing
+    report: dict[str, Any]
+    placings: tuple[Placing, ...]
+    flats: tuple[Flat, ...]
+    gilt_maps: tuple[GiltMap, ...]
+    gathered: Gathered
+
+
+def trace_photographs(
+    images: Sequence[NDArray[np.uint8]],
+    strip: StripLayout,
+    lens: Lens | None = None,
+    *,
+    surface: SurfaceKind = "plane",
+    names: Sequence[str] | None = None,
+    focal_35mm: float | None = None,
+    px_per_mm: float | None = None,
+    bounds_mm: tuple[float, float, float, float] | None = None,
+    tolerance_mm: float = 0.025,
+    touches: Sequence[Touch] = (),
+    progress: Progress | None = None,
+) -> Traced:
+    """Trace the gilt ornament in photographs that show the same strip on the same surface.
+
+    Parameters
+    ----------
+    images
+        Photographs, each HxWx3 uint8 sRGB, upright or not.
+    strip
+        Layout of the scale strip.
+    lens
+        Calibrated lens; left out, it is estimated from each photograph.
+    surface
+        ``"plane"``, ``"cylinder"`` or ``"cone"``; its size is estimated.
+    names
+        What the report and the drawing's sources call each photograph; the first is ``"here"``.
+    focal_35mm
+        Focal length for 35 mm film from Exif, used when there is no lens.
+    px_per_mm, bounds_mm
+        Resolution and window of the flat; chosen from the photographs when left out.
+    tolerance_mm
+        Farthest a contour may lie from its curve.
+    touches
+        Places the user vouches for.
+    progress
+        Called with the step's name and the share of it done.
+
+    Raises
+    ------
+    OrnamentError
+        If there is no photograph, or a step refuses (the message says which photograph).
+    """
+    if not images:
+        raise OrnamentError("No photograph was given; at least one is needed.")
+    labels = tuple(names) if names else _labels(len(images))
+    if len(labels) != len(images):
+        raise OrnamentError(f"{len(images)} photographs came with {len(labels)} names.")
+
+    def tell(step: str, share: float) -> None:
+        if progress is not None:
+            progress(step, share)
+
+    placings, sightings = [], []
+    for n, image in enumerate(images):
+        tell("strip", n / len(images))
+        sighting = find_strip(image, strip)
+        sightings.append(sighting)
+        placings.append(
+            place_surface(image, sighting, strip, kind=surface, lens=lens, focal_35mm=focal_35mm)
+        )
+    tell("strip", 1.0)
+    window, scale = bounds_mm, px_per_mm
+    if window is None and len(images) > 1:
+        each = np.array(
+            [seen_bounds(p, strip, i.shape) for p, i in zip(placings, images, strict=True)]
+        )
+        low, high = each[:, :2].min(axis=0), each[:, 2:].max(axis=0)
+        window = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    flats, maps = [], []
+    for n, (image, placing) in enumerate(zip(images, placings, strict=True)):
+        flat = flatten(
+            image,
+            placing,
+            strip,
+            px_per_mm=scale,
+            bounds_mm=window,
+            progress=lambda s, n=n: tell("flat", (n + s) / len(images)),  # type: ignore[misc]
+        )
+        scale, window = flat.px_per_mm, window or flat.bounds_mm
+        flats.append(flat)
+        tell("gilt", n / len(images))
+        maps.append(find_gilt(flat, touches=touches))
+    tell("gilt", 1.0)
+    gathered = gather(maps, labels)
+    tell("gathered", 1.0)
+    drawing = trace(
+        gathered.coverage,
+        gathered.px_per_mm,
+        gathered.origin_mm,
+        tolerance_mm=tolerance_mm,
+        progress=lambda s: tell("drawing", s),
+    )
+    drawing = gathered.graded(drawing)
+    drawing = Drawing(drawing.paths, drawing.bounds_mm, {"gold": _srgb(maps[0].gilt_colour)})
+    report = {
+        "photographs": [
+            photograph_report(label, image.shape, len(s.indices), p, strip)
+            for label, image, s, p in zip(labels, images, sightings, placings, strict=True)
+        ],
+        "flat": flat_report(flats[0]),
+        "gilt": [gilt_report(label, m) for label, m in zip(labels, maps, strict=True)],
+        "drawing": drawing_report(drawing, tolerance_mm),
+    }
+    return Traced(drawing, report, tuple(placings), tuple(flats), tuple(maps), gathered)
+
+
+def photograph_report(
+    name: str, shape: tuple[int, ...], markers_read: int, placing: Placing, strip: StripLayout
+) -> dict[str, Any]:
+    """What is known of one photograph's place: residuals, lens, surface, uncertainty."""
+    left, top, right, bottom = strip.bounds_mm
+    grid = np.stack(
+        np.meshgrid(np.linspace(left, right, 7), np.linspace(top, bottom, 7)), axis=-1
+    ).reshape(-1, 2)
+    sure = place_uncertainty_mm(placing, grid[placing.surface.covers(grid)])
+    coarser, _ = placing.resolution(np.array([[(left + right) / 2, (top + bottom) / 2]]))
+    return {
+        "name": name,
+        "width": int(shape[1]),
+        "height": int(shape[0]),
+        "markers_in_layout": len(strip.markers),
+        "markers_read": markers_read,
+        "markers_used": len(placing.markers_used),
+        "residual_px": placing.residual_px,
+        "residual_mm": placing.residual_mm,
+        "worst_marker_px": max(placing.marker_residuals_px),
+        "place_sd_mm": {"mean": float(sure.mean()), "max": float(sure.max())},
+        "px_per_mm": float(coarser[0]),
+        "ink_spread_mm": placing.ink_spread_mm,
+        "surface": {"kind": placing.surface.kind, **placing.surface.numbers()},
+        "lens": {
+            "estimated": "log_focal" in placing.parameter_names,
+            "matrix": placing.lens.matrix.tolist(),
+            "distortion": list(placing.lens.distortion),
+            "focal_sd_px": placing.lens.focal_sd_px,
+        },
+    }
+
+
+def flat_report(flat: Flat) -> dict[str, Any]:
+    """Size of the flat and how much of it is hidden, by reason."""
+    return {
+        "px_per_mm": flat.px_per_mm,
+        "bounds_mm": list(flat.bounds_mm),
+        "width": flat.shape[1],
+        "height": flat.shape[0],
+        "hidden_share": {
+            "frame": float(np.mean((flat.hidden & UNSEEN_FRAME) > 0)),
+            "strip": float(np.mean((flat.hidden & UNSEEN_STRIP) > 0)),
+            "glare": float(np.mean((flat.hidden & UNSEEN_GLARE) > 0)),
+        },
+    }
+
+
+def gilt_report(name: str, found: GiltMap) -> dict[str, Any]:
+    """Colour, area and noise of the gilt found in one photograph."""
+    area = float(found.coverage.sum(dtype=np.float64)) / 255.0 / found.px_per_mm**2
+    return {
+        "name": name,
+        "colour_srgb": list(_srgb(found.gilt_colour)),
+        "area_mm2": area,
+        "noise": found.noise,
+    }
+
+
+def drawing_report(drawing: Drawing, tolerance_mm: float) -> dict[str, Any]:
+    """Counts, lengths by grade and source, and the crossing check."""
+    grades: Mapping[Grade, float] = drawing.length_by_grade()
+    return {
+        "paths": len(drawing.paths),
+        "nodes": drawing.nodes,
+        "length_mm": drawing.length_mm,
+        "tolerance_mm": tolerance_mm,
+        "length_by_grade_mm": {str(g): v for g, v in grades.items()},
+        "length_by_source_mm": drawing.length_by_source(),
+        "crossing_paths": len(crossings(drawing)),
+    }
+
+
+def _labels(count: int) -> tuple[str, ...]:
+    return ("here", *(f"photograph {n + 1}" for n in range(1, count)))
+
+
+def _srgb(linear: Sequence[float]) -> tuple[int, int, int]:
+    r, g, b = (int(v) for v in np.round(encode(np.asarray(linear)) * 255.0))
+    return r, g, b

@@ -1,0 +1,384 @@
+"""From contours to few and smooth cubic curves.
+
+Each ring is cut at its corners and fitted with cubic
+curves that share tangents at smooth nodes, by Schneider's least squares ("An algorithm for
+automatically fitting digitized curves", Graphics Gems, 1990). All curves of all rings are fitted
+at once, level by level: those that miss by more than the tolerance are cut, and at the end
+neighbours that can be one curve are made one. Nothing is fitted point by point in Python.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.ornament.contouring import STEP_PX, Outlines, contours
+from ironlace.ornament.crossings import crossing_paths, uncrossed
+from ironlace.ornament.drawing import ClosedPath, Drawing, ring_polygon
+from ironlace.ornament.errors import DrawingError
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class _Nodes:
+    """What is known at every contour point, should it become a node."""
+
+    place: Floats
+    tangent: Floats
+    corner: NDArray[np.bool_]
+    blurred: NDArray[np.bool_]
+    """So near a corner that the lens has rounded the contour: not to be followed."""
+
+
+def trace(
+    coverage: NDArray[np.generic],
+    px_per_mm: float,
+    origin_mm: tuple[float, float],
+    *,
+    tolerance_mm: float = 0.025,
+    least_area_mm2: float = 0.03,
+    least_hole_mm2: float = 0.05,
+    layer: str = "gold",
+    level: float = 127.5,
+    progress: Callable[[float], None] | None = None,
+) -> Drawing:
+    """Outlines of a coverage picture as a drawing in surface mm.
+
+    Parameters
+    ----------
+    coverage
+        Share covered per pixel, shape (height, width), 0..255.
+    px_per_mm, origin_mm
+        As in `Flat`.
+    tolerance_mm
+        Farthest any contour point may lie from its curve.
+    least_area_mm2, least_hole_mm2
+        Smaller specks and pinholes are left out.
+    level
+        Value on the outline.
+
+    Raises
+    ------
+    DrawingError
+        If nothing is covered.
+    """
+    outlines = contours(
+        coverage,
+        level,
+        least_area_px=least_area_mm2 * px_per_mm**2,
+        least_hole_px=least_hole_mm2 * px_per_mm**2,
+    )
+    if len(outlines.starts) < 2:
+        raise DrawingError("No outline was found: nothing in the picture is covered with gilt.")
+    if progress is not None:
+        progress(0.4)
+    rings = fit_rings(outlines, tolerance_mm * px_per_mm)
+    if progress is not None:
+        progress(0.8)
+    origin = np.asarray(origin_mm)
+    paths = [ClosedPath.of((c + 0.5) / px_per_mm + origin, layer=layer) for c in rings]
+    h, w = coverage.shape
+    right, bottom = origin_mm[0] + w / px_per_mm, origin_mm[1] + h / px_per_mm
+    drawing = uncrossed(Drawing(tuple(paths), (*origin_mm, right, bottom)))
+    if progress is not None:
+        progress(1.0)
+    return drawing
+
+
+def fit_rings(outlines: Outlines, tolerance: float) -> list[Floats]:
+    """Cubic curves for every ring, each (n, 4, 2), in the unit of the points.
+
+    Rings that would cross themselves or each other are fitted again ever more closely.
+    """
+    limits = np.full(len(outlines.starts) - 1, tolerance)
+    for _ in range(4):
+        curves, ring = _fit(outlines, limits)
+        rings = np.split(curves, np.flatnonzero(np.diff(ring)) + 1)
+        crossed = crossing_paths([ring_polygon(r, tolerance / 8.0) for r in rings])
+        if not crossed:
+            break
+        limits[sorted(crossed)] /= 2.0
+    return rings
+
+
+def _fit(outlines: Outlines, tolerance: Floats) -> tuple[Floats, Ints]:
+    nodes = _survey(outlines)
+    points, starts, place, tangent, corner, blurred = _cut_open(outlines, nodes)
+    ring_of = np.repeat(np.arange(len(starts) - 1), np.diff(starts))
+    first, last = _first_cuts(starts, corner)
+    job = _Job(points, place, tangent, corner, ~blurred, tolerance[ring_of])
+    done_first: list[Ints] = []
+    done_last: list[Ints] = []
+    while len(first):
+        fit = job.fit(first, last)
+        short = last - first <= 3
+        good = (fit.worst <= job.tolerance[first]) | short
+        done_first.append(first[good])
+        done_last.append(last[good])
+        a, b, at = first[~good], last[~good], fit.worst_at[~good]
+        margin = np.maximum(1, (b - a) // 5)
+        at = np.clip(at, a + margin, b - margin)
+        first, last = np.concatenate([a, at]), np.concatenate([at, b])
+    cuts = np.sort(np.concatenate(done_first))
+    ends = np.sort(np.concatenate(done_last))
+    cuts, ends = job.merge(cuts, ends)
+    fit = job.fit(cuts, ends)
+    return fit.curves, ring_of[cuts]
+
+
+def _wrap(index: Ints, starts: Ints, ring: Ints) -> Ints:
+    """Indices that ran over their ring's end brought round to its beginning."""
+    base = starts[ring]
+    return base + (index - base) % (starts[ring + 1] - base)
+
+
+def _survey(outlines: Outlines) -> _Nodes:
+    """Smoothed place, tangent and cornerness of every point.
+
+    Place and tangent come from a quadratic through the neighbours within four steps (Savitzky and
+    Golay 1964), which, unlike a running mean, does not pull curves inwards. A corner turns most of
+    its angle within a pixel or two; a round end turns evenly.
+    """
+    points, starts = outlines.points, outlines.starts
+    ring = np.repeat(np.arange(len(starts) - 1), np.diff(starts))
+    at = np.arange(len(points))
+    reach = 4
+    k = np.arange(-reach, reach + 1)
+    # quadratic regression on an even grid: closed form of the smoothing and slope weights
+    s2, s4, n = float(np.sum(k**2)), float(np.sum(k**4)), float(len(k))
+    smooth = (s4 - s2 * k**2) / (n * s4 - s2**2)
+    slope = k / s2
+    place = np.zeros_like(points)
+    tangent = np.zeros_like(points)
+    for j, a, b in zip(k, smooth, slope, strict=True):
+        p = points[_wrap(at + int(j), starts, ring)]
+        place += a * p
+        tangent += b * p
+    tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-12)
+
+    def turn(span: int, window: int) -> Floats:
+        """Angle between the directions ``span`` behind and ahead, each over ``window`` steps."""
+        back = (
+            points[_wrap(at - span, starts, ring)] - points[_wrap(at - span - window, starts, ring)]
+        )
+        ahead = (
+            points[_wrap(at + span + window, starts, ring)] - points[_wrap(at + span, starts, ring)]
+        )
+        cross = back[:, 0] * ahead[:, 1] - back[:, 1] * ahead[:, 0]
+        return np.asarray(np.arctan2(cross, np.sum(back * ahead, axis=1)))
+
+    near, wide = np.abs(turn(2, 4)), np.abs(turn(5, 4))
+    size = (starts[1:] - starts[:-1])[ring]
+    sharp = (near > np.deg2rad(38.0)) & (near > 0.68 * wide) & (size > 24)
+    peak = near.copy()
+    alone = np.ones(len(points), dtype=np.bool_)
+    for away in range(1, 7):
+        ahead, behind = near[_wrap(at + away, starts, ring)], near[_wrap(at - away, starts, ring)]
+        peak = np.maximum(peak, np.maximum(ahead, behind))
+        alone &= near != behind  # of two equal peaks the first one counts
+    corner = sharp & (near >= peak) & alone
+    blurred = np.zeros(len(points), dtype=np.bool_)
+    here = np.flatnonzero(corner)
+    meeting, met = _meeting(points, starts, ring, here)
+    place[here] = np.where(met[:, None], meeting, points[here])
+    for away in range(-2, 3):
+        blurred[_wrap(here + away, starts, ring[here])] = True
+    return _Nodes(place, tangent, corner, blurred)
+
+
+def _meeting(
+    points: Floats, starts: Ints, ring: Ints, here: Ints
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Where the two sides of each corner would meet had the lens not rounded it, and if they do.
+
+    Sides are taken straight from two to six steps away; places farther than two pixels from the
+    contour are not believed.
+    """
+
+    def at(away: int) -> Floats:
+        return points[_wrap(here + away, starts, ring[here])]
+
+    a, u = at(-2), at(-2) - at(-6)
+    b, v = at(2), at(2) - at(6)
+    cross = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    size = np.linalg.norm(u, axis=1) * np.linalg.norm(v, axis=1)
+    open_enough = np.abs(cross) > 0.3 * size
+    gap = b - a
+    t = (gap[:, 0] * v[:, 1] - gap[:, 1] * v[:, 0]) / np.where(open_enough, cross, 1.0)
+    place = a + t[:, None] * u
+    near = np.linalg.norm(place - points[here], axis=1) < 2.0
+    return place, open_enough & near & (t > 0)
+
+
+def _cut_open(
+    outlines: Outlines, nodes: _Nodes
+) -> tuple[Floats, Ints, Floats, Floats, NDArray[np.bool_], NDArray[np.bool_]]:
+    """Turn every ring to start at a corner (or any point) and repeat that point at its end."""
+    starts = outlines.starts
+    counts = np.diff(starts)
+    ring = np.repeat(np.arange(len(counts)), counts)
+    score = nodes.corner.astype(np.float64)
+    order = np.lexsort((-score, ring))
+    begin = order[starts[:-1]]
+    new_starts = np.concatenate([[0], np.cumsum(counts + 1)])
+    new_ring = np.repeat(np.arange(len(counts)), counts + 1)
+    local = np.arange(new_starts[-1]) - new_starts[new_ring]
+    index = _wrap(begin[new_ring] + local, starts, new_ring)
+    return (
+        outlines.points[index],
+        new_starts,
+        nodes.place[index],
+        nodes.tangent[index],
+        nodes.corner[index],
+        nodes.blurred[index],
+    )
+
+
+def _first_cuts(starts: Ints, corner: NDArray[np.bool_]) -> tuple[Ints, Ints]:
+    """Begin with stretches from corner to corner; rings without two corners are halved."""
+    ring = np.repeat(np.arange(len(starts) - 1), np.diff(starts))
+    cut = corner.copy()
+    cut[starts[:-1]] = True
+    cut[starts[1:] - 1] = True
+    inner = np.bincount(ring[cut], minlength=len(starts) - 1)
+    lonely = np.flatnonzero(inner <= 2)
+    cut[(starts[lonely] + starts[lonely + 1] - 1) // 2] = True
+    at = np.flatnonzero(cut)
+    same = ring[at[:-1]] == ring[at[1:]]
+    return at[:-1][same], at[1:][same]
+
+
+@dataclass(frozen=True)
+class _Fitted:
+    curves: Floats
+    worst: Floats
+    worst_at: Ints
+
+
+@dataclass(frozen=True)
+class _Job:
+    """Opened rings with what is known at each point, and fits of any stretches of them."""
+
+    points: Floats
+    place: Floats
+    tangent: Floats
+    corner: NDArray[np.bool_]
+    followed: NDArray[np.bool_]
+    tolerance: Floats
+
+    def _ends(self, first: Ints, last: Ints) -> tuple[Floats, Floats, Floats, Floats]:
+        """End points and end tangents (both pointing into the stretch)."""
+        p0, p3 = self.place[first], self.place[last]
+        t0, t1 = self.tangent[first], -self.tangent[last]
+        # at a corner the direction is taken from the stretch's own side
+        span = np.clip((last - first) // 2, 1, 5)
+        own0 = _heading(p0, self.points[first + span], self.points[first + 2 * span])
+        own1 = _heading(p3, self.points[last - span], self.points[last - 2 * span])
+        t0 = np.where(self.corner[first, None], own0, t0)
+        t1 = np.where(self.corner[last, None], own1, t1)
+        return p0, p3, t0, t1
+
+    def fit(self, first: Ints, last: Ints, rounds: int = 4) -> _Fitted:
+        """One cubic to each stretch ``first[i]..last[i]`` of points, with its farthest miss."""
+        p0, p3, t0, t1 = self._ends(first, last)
+        counts = last - first + 1
+        begin = np.concatenate([[0], np.cumsum(counts)[:-1]])
+        stretch = np.repeat(np.arange(len(first)), counts)
+        index = first[stretch] + np.arange(len(stretch)) - begin[stretch]
+        q = self.points[index]
+        t = (np.arange(len(stretch)) - begin[stretch]) / (counts - 1)[stretch]
+        inner = (t > 0) & (t < 1)
+        weight = self.followed[index].astype(np.float64)
+        chord = np.linalg.norm(p3 - p0, axis=1)
+        dot = np.sum(t0 * t1, axis=1)
+        curves = np.empty((len(first), 4, 2))
+        for turn in range(rounds):
+            s = 1.0 - t
+            b1, b2 = 3 * s * s * t, 3 * s * t * t
+            b01, b23 = s**3 + b1, b2 + t**3
+            b1, b2 = b1 * weight, b2 * weight
+            rest = (q - p0[stretch] * b01[:, None] - p3[stretch] * b23[:, None]) * weight[:, None]
+            along0 = np.sum(rest * t0[stretch], axis=1)
+            along1 = np.sum(rest * t1[stretch], axis=1)
+            c11 = np.add.reduceat(b1 * b1, begin)
+            c22 = np.add.reduceat(b2 * b2, begin)
+            c12 = np.add.reduceat(b1 * b2, begin) * dot
+            x1 = np.add.reduceat(b1 * along0, begin)
+            x2 = np.add.reduceat(b2 * along1, begin)
+            det = c11 * c22 - c12 * c12
+            safe = np.where(np.abs(det) > 1e-9 * c11 * c22, det, 1.0)
+            a0 = (x1 * c22 - x2 * c12) / safe
+            a1 = (c11 * x2 - c12 * x1) / safe
+            arc = (counts - 1) * STEP_PX
+            bad = (
+                (np.abs(det) <= 1e-9 * c11 * c22)
+                | (a0 < 0.02 * arc)
+                | (a1 < 0.02 * arc)
+                | (a0 > 0.9 * arc)
+                | (a1 > 0.9 * arc)
+            )
+            plain = np.maximum(chord, 1e-9) / 3.0
+            a0, a1 = np.where(bad, plain, a0), np.where(bad, plain, a1)
+            curves[:, 0], curves[:, 3] = p0, p3
+            curves[:, 1] = p0 + t0 * a0[:, None]
+            curves[:, 2] = p3 + t1 * a1[:, None]
+            gap, t_new = _nearer(curves, stretch, q, t)
+            if turn < rounds - 1:
+                t = np.where(inner, t_new, t)
+        miss = np.sqrt(np.sum(gap * gap, axis=1)) * weight
+        worst = np.maximum.reduceat(miss, begin)
+        hit = np.flatnonzero(miss >= worst[stretch])
+        worst_at = np.zeros(len(first), np.int64)
+        worst_at[stretch[hit]] = index[hit]
+        return _Fitted(curves, worst, worst_at)
+
+    def merge(self, first: Ints, last: Ints) -> tuple[Ints, Ints]:
+        """Join neighbouring stretches at smooth nodes wherever one curve serves for both."""
+        for turn in range(6):
+            n = len(first)
+            joined = np.flatnonzero((last[:-1] == first[1:]) & ~self.corner[first[1:]])
+            # every other pair, so that no stretch is in two pairs at once
+            picked = joined[(np.arange(len(joined)) + turn) % 2 == 0]
+            picked = (
+                picked[np.concatenate([[True], np.diff(picked) > 1])] if len(picked) else picked
+            )
+            if len(picked) == 0:
+                continue
+            fit = self.fit(first[picked], last[picked + 1], rounds=5)
+            good = picked[fit.worst <= self.tolerance[first[picked]]]
+            keep = np.ones(n, dtype=np.bool_)
+            keep[good + 1] = False
+            last = last.copy()
+            last[good] = last[good + 1]
+            first, last = first[keep], last[keep]
+        return first, last
+
+
+def _heading(start: Floats, one: Floats, two: Floats) -> Floats:
+    """Unit direction at ``start`` of the parabola through it and two later points."""
+    s1 = np.maximum(np.linalg.norm(one - start, axis=1, keepdims=True), 1e-9)
+    s2 = s1 + np.maximum(np.linalg.norm(two - one, axis=1, keepdims=True), 1e-9)
+    way = s2**2 * (one - start) - s1**2 * (two - start)
+    return np.asarray(way / np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-12))
+
+
+def _nearer(curves: Floats, stretch: Ints, q: Floats, t: Floats) -> tuple[Floats, Floats]:
+    """Gap from points to their curves at ``t``, and a Newton step towards the foot point."""
+    d1 = 3 * np.diff(curves, axis=1)
+    d2 = 2 * np.diff(d1, axis=1)
+    c, e, f = curves[stretch], d1[stretch], d2[stretch]
+    s = (1.0 - t)[:, None]
+    u = t[:, None]
+    at = s**3 * c[:, 0] + 3 * s * s * u * c[:, 1] + 3 * s * u * u * c[:, 2] + u**3 * c[:, 3]
+    v = s * s * e[:, 0] + 2 * s * u * e[:, 1] + u * u * e[:, 2]
+    a = s * f[:, 0] + u * f[:, 1]
+    gap = at - q
+    top = np.sum(gap * v, axis=1)
+    bottom = np.sum(v * v, axis=1) + np.sum(gap * a, axis=1)
+    safe = np.where(bottom > 1e-9, bottom, np.sum(v * v, axis=1) + 1e-9)
+    return gap, np.clip(t - top / safe, 0.0, 1.0)

@@ -1,0 +1,39 @@
+"""Crossing outlines are found and mended without changing what is filled."""
+
+from __future__ import annotations
+
+import numpy as np
+from test_drawing_svg import circle
+
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import ClosedPath, Drawing, crossings, uncrossed
+
+WINDOW = (0.0, 0.0, 40.0, 20.0)
+
+
+def figure_of_eight() -> ClosedPath:
+    corners = np.array([[0, 0], [10, 10], [10, 0], [0, 10]], float)
+    nxt = np.roll(corners, -1, axis=0)
+    t = np.array([0, 1 / 3, 2 / 3, 1])[:, None]
+    curves = np.array([a + (b - a) * t for a, b in zip(corners, nxt, strict=True)])
+    return ClosedPath.of(curves, Grade.INFERRED, "mirror")
+
+
+def test_clean_drawing_is_returned_as_it_is() -> None:
+    drawing = Drawing((circle(10, 10, 5), circle(10, 10, 2)), WINDOW)
+    assert crossings(drawing) == set()
+    assert uncrossed(drawing) is drawing
+
+
+def test_self_crossing_is_found_and_mended() -> None:
+    drawing = Drawing((figure_of_eight(), circle(30, 10, 5)), WINDOW)
+    assert crossings(drawing) == {0}
+    mended = uncrossed(drawing)
+    assert crossings(mended) == set() or len(mended.paths) == 3
+    assert abs(sum(abs(p.area) for p in mended.paths) - (50 + np.pi * 25)) < 0.1
+    assert mended.length_by_grade()[Grade.INFERRED] > 40
+
+
+def test_two_paths_crossing_are_both_named() -> None:
+    drawing = Drawing((circle(10, 10, 5), circle(16, 10, 5), circle(35, 10, 2)), WINDOW)
+    assert crossings(drawing) == {0, 1}

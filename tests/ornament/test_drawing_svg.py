@@ -1,0 +1,100 @@
+"""Drawings to SVG and back."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import (
+    ClosedPath,
+    Drawing,
+    DrawingError,
+    compare,
+    drawing_from_svg,
+    drawing_svg,
+)
+
+
+def circle(cx: float, cy: float, r: float, **evidence) -> ClosedPath:
+    k = 0.5522847498
+    quarter = np.array([[1, 0], [1, k], [k, 1], [0, 1]], float)
+    turn = np.array([[0, 1], [-1, 0]], float)
+    curves = []
+    for _ in range(4):
+        curves.append(quarter * r + (cx, cy))
+        quarter = quarter @ turn
+    return ClosedPath.of(np.array(curves), **evidence)
+
+
+def sample() -> Drawing:
+    mixed = circle(12, 9, 5)
+    mixed = ClosedPath(
+        mixed.curves,
+        (Grade.SEEN, Grade.INFERRED, Grade.INFERRED, Grade.CONJECTURED),
+        ("here", "mirror", "mirror", "a second: example"),
+    )
+    return Drawing((mixed, circle(12, 9, 2), circle(30, 9, 3)), (-2.0, 1.0, 40.0, 20.0))
+
+
+def test_geometry_evidence_and_window_survive() -> None:
+    drawing = sample()
+    again = drawing_from_svg(drawing_svg(drawing))
+    assert again.bounds_mm == drawing.bounds_mm
+    assert compare(again, drawing).mean_mm < 1e-3
+    assert [p.grades for p in again.paths] == [p.grades for p in drawing.paths]
+    assert again.paths[0].sources == drawing.paths[0].sources
+    assert again.colours == dict(drawing.colours)
+
+
+def test_holes_share_their_island_path_and_grades_show_as_dashes() -> None:
+    svg = drawing_svg(sample())
+    shapes = svg.split('<g id="evidence"')[0]
+    assert shapes.count("<path") == 2 and 'fill-rule="evenodd"' in shapes
+    assert 'viewBox="-2 1 42 19"' in svg and 'width="42mm"' in svg
+    assert 'data-grade="conjectured"' in svg and "stroke-dasharray" in svg
+
+
+def test_an_editors_lines_arcs_and_transforms_are_read() -> None:
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="4cm" height="20mm" viewBox="0 0 400 200">'
+        '<g id="layer-red" transform="translate(10 20) scale(2)" style="fill:#a01020">'
+        '<path d="m0 0h10v10h-10z"/><circle cx="30" cy="30" r="5"/></g>'
+        '<g style="display:none"><path d="M0 0h1v1z"/></g></svg>'
+    )
+    drawing = drawing_from_svg(svg)
+    assert [p.layer for p in drawing.paths] == ["red", "red"]
+    assert drawing.colours == {"red": (160, 16, 32)}
+    square, disc = drawing.paths
+    assert abs(square.area) == pytest.approx(4.0)
+    assert np.allclose(square.curves[0, 0], (1.0, 2.0))
+    assert abs(disc.area) == pytest.approx(np.pi, rel=1e-3)
+    assert set(square.grades) == {Grade.CONJECTURED}
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("not xml", "cannot be read"),
+        ("<html/>", "not <svg>"),
+        ('<svg xmlns="http://www.w3.org/2000/svg"/>', "scale is unknown"),
+        ('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1 1"/>', "no closed shape"),
+        ('<!DOCTYPE svg [<!ENTITY a "b">]><svg/>', "entities"),
+        ('<svg viewBox="0 0 1 1"><path d="M0 0 C bad"/></svg>', "cannot be read"),
+        ('<svg viewBox="0 0 1 1"><path transform="fold(1)" d="M0 0h1v1z"/></svg>', "transform"),
+    ],
+)
+def test_bad_files_are_refused(text: str, said: str) -> None:
+    with pytest.raises(DrawingError, match=said):
+        drawing_from_svg(text)
+
+
+def test_drawing_survives_its_arrays() -> None:
+    drawing = sample()
+    again = Drawing.from_arrays(drawing.to_arrays())
+    assert [p.grades for p in again.paths] == [p.grades for p in drawing.paths]
+    assert [p.sources for p in again.paths] == [p.sources for p in drawing.paths]
+    assert all(
+        np.array_equal(a.curves, b.curves) for a, b in zip(again.paths, drawing.paths, strict=True)
+    )
+    assert again.colours == dict(drawing.colours)
