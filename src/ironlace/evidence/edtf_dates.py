@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any, Self
 
 from edtf import parse_edtf
@@ -24,6 +25,7 @@ _SIGNIFICANT = re.compile(r"(?P<year>-?\d{4}|Y-?\d{5,})S(?P<digits>\d)(?P<mark>[
 _QUALIFIED_SEASON = re.compile(r"(-?\d{4}-2[1-4])[?~%]\Z")
 _HALF_MONTH = re.compile(r"-(?:\dX|X\d)")
 _PLAIN = re.compile(r"(?P<year>\d{4})(?:-(?P<month>\d\d)(?:-(?P<day>\d\d))?)?(?P<mark>[?~%]?)\Z")
+_LEVEL_0 = re.compile(r"(\d{4})(?:-(\d\d)(?:-(\d\d))?)?\Z", re.ASCII)
 _UNSPECIFIED_YEAR = re.compile(r"(?P<known>\d{2,3})(?P<x>X{1,2})(?P<mark>[?~%]?)\Z")
 _SEASONS = {21: "spring", 22: "summer", 23: "autumn", 24: "winter"}
 _MONTHS = list(calendar.month_name)
@@ -178,8 +180,13 @@ def _interval_end(part: str, whole: str, *, first: bool) -> tuple[YearMonthDay |
     return (lower if first else upper), End.DAY
 
 
+@lru_cache(maxsize=4096)
 def _span(text: str) -> tuple[YearMonthDay | None, YearMonthDay | None]:
     """First and last day of anything but an interval."""
+    plain = _LEVEL_0.match(text)
+    if plain and int(plain[2] or 1) <= 12:  # from 13 on it is a season, or nothing
+        # nearly every date in a record; the library takes 5 ms for one, this takes a microsecond
+        return _calendar_span(text, *(int(part) if part else None for part in plain.groups()))
     significant = _SIGNIFICANT.match(text)
     if significant:
         return _significant_span(text, significant)
@@ -195,14 +202,28 @@ def _span(text: str) -> tuple[YearMonthDay | None, YearMonthDay | None]:
         raise _not_edtf(text) from error
 
 
+def _calendar_span(
+    text: str, year: int | None, month: int | None, day: int | None
+) -> tuple[YearMonthDay, YearMonthDay]:
+    """First and last day of a year, month or day of level 0."""
+    assert year is not None
+    if month is None:
+        return (year, 1, 1), (year, 12, 31)
+    if not 1 <= month <= 12:
+        raise _not_edtf(text)
+    last = calendar.monthrange(2000 + year % 400, month)[1]  # the calendar repeats
+    if day is None:
+        return (year, month, 1), (year, month, last)
+    if not 1 <= day <= last:
+        raise EdtfError(f"'{text}' names day {day} of month {month}, which does not exist.")
+    return (year, month, day), (year, month, day)
+
+
 def _day(bound: Any, text: str) -> YearMonthDay | None:
     if isinstance(bound, float):  # the library's open end
         return None
     year, month, day = int(bound.tm_year), int(bound.tm_mon), int(bound.tm_mday)
-    days_in_month = calendar.monthrange(2000 + year % 400, month)[1]  # the calendar repeats
-    if day > days_in_month:
-        raise EdtfError(f"'{text}' names day {day} of month {month}, which does not exist.")
-    return year, month, day
+    return _calendar_span(text, year, month, day)[0]
 
 
 def _significant_span(text: str, match: re.Match[str]) -> tuple[YearMonthDay, YearMonthDay]:

@@ -20,6 +20,7 @@ a space            a gap wide enough to be meant
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 
 from ironlace.evidence.errors import IronlaceError
 
@@ -131,6 +132,7 @@ class Marking:
         return ", ".join(_spoken(glyph) for glyph in self.glyphs)
 
 
+@lru_cache(maxsize=8192)
 def parse_marking(text: str) -> Marking:
     """Read a written marking.
 

@@ -193,6 +193,7 @@ def _delta(name: str) -> str:
     return f"delta_{name}" if name in ("degC", "degF") else name
 
 
+@cache
 def _check_unit(unit: str) -> None:
     try:
         registry().Unit(_unit_name(unit))

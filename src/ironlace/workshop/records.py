@@ -11,7 +11,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import ConflictError, NotFoundError
-from ironlace.record.entries import Entry, EntryError, EntryKind, parse_entry
+from ironlace.record.entries import Entry, EntryError, EntryKind, kept_entry
 from ironlace.record.history import Change, Record, key_of, record_at, restored_by_undoing
 from ironlace.workshop.database import Database
 from ironlace.workshop.tables import ChangeRow, EntryRow, RecordRow
@@ -120,7 +120,7 @@ class Records:
                 .order_by(EntryRow.first_change)
             )
             entries = {
-                (EntryKind(kind), key): parse_entry(payload)
+                (EntryKind(kind), key): kept_entry(payload)
                 for kind, key, payload in session.execute(query)
             }
             record = Record(row.slug, row.title, entries)
@@ -318,7 +318,7 @@ def _change(row: ChangeRow) -> Change:
         row.made_by,
         EntryKind(row.kind),
         row.key,
-        None if row.entry is None else parse_entry(row.entry),
+        None if row.entry is None else kept_entry(row.entry),
         row.undoes,
     )
 
