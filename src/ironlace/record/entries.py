@@ -30,7 +30,6 @@ from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.evidence.quantities import Measured, parse_measured
 from ironlace.evidence.sources import Source
 
-
 _KEPT: dict[str, bool] = {"kept": True}
 
 
