@@ -1,0 +1,378 @@
+"""Reports of other machines, as a table: read, set aside with a reason, written again.
+
+Only two columns are needed: an id and the mark as read. The rest may be left out or empty.
+
+=============  ==================================================================================
+``id``         any short name, unique in the table
+``mark``       the mark as read, glyph by glyph (`ironlace.evidence.markings`): ``4.96.217``
+``seen``       how it is known: handled, photograph, told, listing, print
+``sighted``    when it was seen (EDTF)
+``variant``    which model or variant, in the survey's own words
+``place``      where, as coarse as wanted
+``machine``    id of the report of the same machine, when it is known to be a second sighting
+``dated``      dated evidence that came with it (EDTF)
+``dated_kind`` what that date says of the making: at, not before, not after, sold
+``evidence``   what that evidence is: receipt, patent date, advertisement
+``note``       anything else that may be published
+=============  ==================================================================================
+
+Columns of other names are kept in `Report.other`. Names, addresses and other personal data have
+no column: keep them out of the table that is shared.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import TypeVar
+
+from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.markings import Marking, parse_marking
+from ironlace.survey.errors import ReportsError
+
+
+class Seen(StrEnum):
+    """How a report is known, best first."""
+
+    HANDLED = "handled"
+    PHOTOGRAPH = "photograph"
+    TOLD = "told"
+    LISTING = "listing"
+    PRINT = "print"
+
+
+class DatedKind(StrEnum):
+    """What a date found with a machine says of its making."""
+
+    AT = "at"
+    NOT_BEFORE = "not before"
+    NOT_AFTER = "not after"
+    SOLD = "sold"
+
+
+@dataclass(frozen=True, slots=True)
+class DatedEvidence:
+    """A date that came with a machine, and what it says of its making."""
+
+    date: EdtfDate
+    kind: DatedKind = DatedKind.AT
+    what: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """One report of one machine. `other` holds columns this room has no name for."""
+
+    id: str
+    mark: Marking
+    seen: Seen | None = None
+    sighted: EdtfDate | None = None
+    variant: str = ""
+    place: str = ""
+    machine: str = ""
+    dated: DatedEvidence | None = None
+    note: str = ""
+    other: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """A row that could not be used: its line in the file, what it held, and why."""
+
+    line: int
+    row: tuple[tuple[str, str], ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReportTable:
+    """A table as read: the reports, and the rows set aside.
+
+    Attributes
+    ----------
+    reports
+        In the order of the file.
+    set_aside
+        Rows that could not be used; nothing is dropped without standing here.
+    remarks
+        Sentences on cells that could not be read while the row still counts.
+    columns
+        The headers as they stood.
+    """
+
+    reports: tuple[Report, ...]
+    set_aside: tuple[SetAside, ...] = ()
+    remarks: tuple[str, ...] = ()
+    columns: tuple[str, ...] = field(default=())
+
+    def sentences(self) -> list[str]:
+        """Say what was read and what was not."""
+        said = [f"{_counted(len(self.reports), 'report')} read."]
+        said += [f"Line {row.line} set aside: {row.reason}" for row in self.set_aside]
+        return said + list(self.remarks)
+
+
+REPORT_COLUMNS = (
+    "id",
+    "mark",
+    "seen",
+    "sighted",
+    "variant",
+    "place",
+    "machine",
+    "dated",
+    "dated_kind",
+    "evidence",
+    "note",
+)
+_ALSO_CALLED = {
+    "mark": ("marking", "serial", "serial number", "number", "as read", "mark as read"),
+    "id": ("report", "no", "no."),
+    "sighted": ("date sighted", "date seen"),
+    "seen": ("how", "seen how"),
+    "evidence": ("dated evidence",),
+    "dated_kind": ("dated kind", "kind"),
+}
+
+
+_Choice = TypeVar("_Choice", bound=StrEnum)
+_Cells = list[tuple[str, str]]
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def read_rows(
+    text: str, delimiter: str | None = None
+) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """Read delimited text: headers, and rows with the line each begins on.
+
+    The delimiter is taken from the header line (tab, semicolon or comma) unless given.
+
+    Raises
+    ------
+    ReportsError
+        When there is no header or the quoting is broken.
+    """
+    body = text.removeprefix("\ufeff")
+    first = next((line for line in body.splitlines() if line.strip()), "")
+    if not first:
+        raise ReportsError("The table is empty: its first line must name the columns.")
+    mark = delimiter or max("\t;,", key=lambda c: (first.count(c), c == ","))
+    reader = csv.reader(io.StringIO(body), delimiter=mark, strict=True)
+    rows: list[tuple[int, list[str]]] = []
+    begins = 1
+    try:
+        for row in reader:
+            if any(cell.strip() for cell in row):
+                rows.append((begins, [cell.strip() for cell in row]))
+            begins = reader.line_num + 1
+    except csv.Error as error:
+        raise ReportsError(
+            f"The table cannot be read near line {reader.line_num}: {error}. "
+            "Check that every quotation mark is closed."
+        ) from error
+    return rows[0][1], rows[1:]
+
+
+def read_reports(
+    text: str, *, headers: Mapping[str, str] | None = None, delimiter: str | None = None
+) -> ReportTable:
+    r"""Read a table of reports.
+
+    Parameters
+    ----------
+    text
+        Comma, semicolon or tab separated, first line the headers.
+    headers
+        From a header in the file to a column name of this module, when they differ.
+    delimiter
+        To force one.
+
+    Raises
+    ------
+    ReportsError
+        When the table has no id or no mark column, or cannot be read at all.
+
+    >>> table = read_reports("id,mark\nA,4.96.217\nB,\n")
+    >>> str(table.reports[0].mark), table.set_aside[0].line
+    ('4·96·217', 3)
+    """
+    columns, rows = read_rows(text, delimiter)
+    return reports_from_rows(columns, rows, headers=headers)
+
+
+def reports_from_rows(
+    columns: list[str],
+    rows: Iterable[tuple[int, list[str]]],
+    *,
+    headers: Mapping[str, str] | None = None,
+) -> ReportTable:
+    """Make reports of rows with line numbers; for tables that do not come as text."""
+    names = column_names(columns, headers or {})
+    for needed in ("id", "mark"):
+        if needed not in names:
+            raise ReportsError(
+                f"The table has no '{needed}' column, only {', '.join(columns) or 'none'}: "
+                "name it so, or say which column it is."
+            )
+    reports: list[Report] = []
+    aside: list[SetAside] = []
+    remarks: list[str] = []
+    taken: dict[str, int] = {}
+    for line, cells in rows:
+        held = tuple(zip(columns, [*cells, *[""] * (len(columns) - len(cells))], strict=False))
+        if len(cells) > len(columns):
+            aside.append(
+                SetAside(
+                    line,
+                    (*held, ("", " ".join(cells[len(columns) :]))),
+                    f"{len(cells)} cells under {len(columns)} headers; quote cells with commas.",
+                )
+            )
+            continue
+        values = dict(zip(names, (cell for _, cell in held), strict=True))
+        try:
+            report, said = _report(values, line)
+        except IronlaceError as error:
+            aside.append(SetAside(line, held, str(error)))
+            continue
+        if report.id in taken:
+            aside.append(
+                SetAside(
+                    line,
+                    held,
+                    f"The id '{report.id}' stands already on line {taken[report.id]}; "
+                    "give each report an id of its own.",
+                )
+            )
+            continue
+        taken[report.id] = line
+        reports.append(report)
+        remarks += said
+    return ReportTable(tuple(reports), tuple(aside), tuple(remarks), tuple(columns))
+
+
+def column_names(columns: Iterable[str], headers: Mapping[str, str]) -> list[str]:
+    """Give each header its column name; headers without one keep their own."""
+    known = {name: name for name in REPORT_COLUMNS}
+    known |= {other: name for name, others in _ALSO_CALLED.items() for other in others}
+    mapped = {_plain(k): v for k, v in headers.items()}
+    for target in mapped.values():
+        if target not in REPORT_COLUMNS:
+            raise ReportsError(
+                f"'{target}' is not a column of a report: use {', '.join(REPORT_COLUMNS)}."
+            )
+    found: list[str] = []
+    for column in columns:
+        name = mapped.get(_plain(column)) or known.get(_plain(column), column)
+        if name in mapped.values() and _plain(column) not in mapped:
+            name = column if column not in REPORT_COLUMNS else f"{column} (as in the file)"
+        if name in found:
+            if name in REPORT_COLUMNS and column != name:
+                name = column
+            if name in found:
+                raise ReportsError(f"Two columns are called '{name}': rename one.")
+        found.append(name)
+    return found
+
+
+def _plain(header: str) -> str:
+    return re.sub(r"[\s_]+", " ", header.strip().lower()).replace("dated kind", "dated_kind")
+
+
+def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
+    if not values["id"]:
+        raise ReportsError("The id is empty; give the report any short name.")
+    if not values["mark"]:
+        raise ReportsError("The mark is empty; write what was read, '?' for an unread glyph.")
+    said: list[str] = []
+    other = [(k, v) for k, v in values.items() if k not in REPORT_COLUMNS and v]
+    seen = _choice(Seen, values.get("seen", ""), "seen", line, said, other)
+    sighted = _date(values.get("sighted", ""), "sighted", line, said, other)
+    dated = _date(values.get("dated", ""), "dated", line, said, other)
+    kind = _choice(DatedKind, values.get("dated_kind", ""), "dated_kind", line, said, other)
+    evidence = values.get("evidence", "")
+    if dated is None:
+        other += [(k, values[k]) for k in ("dated_kind", "evidence") if values.get(k)]
+    elif kind is None and values.get("dated_kind"):
+        said.append(f"Line {line}: the date '{dated.text}' does not count until its kind is known.")
+        other += [(k, values[k]) for k in ("dated", "evidence") if values.get(k)]
+        dated = None
+    report = Report(
+        values["id"],
+        parse_marking(values["mark"]),
+        seen,
+        sighted,
+        values.get("variant", ""),
+        values.get("place", ""),
+        values.get("machine", ""),
+        DatedEvidence(dated, kind or DatedKind.AT, evidence) if dated else None,
+        values.get("note", ""),
+        tuple(dict(other).items()),
+    )
+    return report, said
+
+
+def _choice(
+    kind: type[_Choice], text: str, name: str, line: int, said: list[str], other: _Cells
+) -> _Choice | None:
+    if not text:
+        return None
+    try:
+        return kind(text.lower())
+    except ValueError:
+        said.append(
+            f"Line {line}: '{text}' under {name} is none of {', '.join(kind)}; kept as text."
+        )
+        other.append((name, text))
+        return None
+
+
+def _date(text: str, name: str, line: int, said: list[str], other: _Cells) -> EdtfDate | None:
+    if not text:
+        return None
+    try:
+        return EdtfDate.parse(text)
+    except IronlaceError as error:
+        said.append(f"Line {line}, {name}: {error} Kept as text.")
+        other.append((name, text))
+        return None
+
+
+def report_cells(report: Report) -> dict[str, str]:
+    """The cells of a report by column name; what was kept as text goes back to its column."""
+    cells = {
+        "id": report.id,
+        "mark": str(report.mark),
+        "seen": str(report.seen or ""),
+        "sighted": report.sighted.text if report.sighted else "",
+        "variant": report.variant,
+        "place": report.place,
+        "machine": report.machine,
+        "dated": report.dated.date.text if report.dated else "",
+        "dated_kind": str(report.dated.kind) if report.dated else "",
+        "evidence": report.dated.what if report.dated else "",
+        "note": report.note,
+    }
+    return cells | dict(report.other)
+
+
+def write_reports(reports: Iterable[Report]) -> str:
+    """Write reports as comma separated text that `read_reports` reads back to the same."""
+    rows = [report_cells(report) for report in reports]
+    extra = list(dict.fromkeys(k for row in rows for k in row if k not in REPORT_COLUMNS))
+    out = io.StringIO()
+    writer = csv.DictWriter(out, [*REPORT_COLUMNS, *extra], restval="", lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def without_place(reports: Iterable[Report]) -> tuple[Report, ...]:
+    """Reports as they may be published when places could point to people: place left out."""
+    return tuple(replace(report, place="") for report in reports)
