@@ -1,0 +1,155 @@
+"""Commands for ornament: the scale strip, tracing, sheets at true scale."""
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import typer
+
+from ironlace.cli.telling import (
+    JsonFile,
+    progress,
+    read_text,
+    tell,
+    write_bytes,
+    write_text,
+)
+from ironlace.evidence.errors import IronlaceError, NotFoundError
+
+app = typer.Typer(help="Ornament: from photographs to drawings.", no_args_is_help=True)
+
+Paper = Annotated[Literal["a4", "letter"], typer.Option(help="Paper to print on.")]
+Piece = Annotated[
+    Literal["frame", "corner", "strip", "wrap"],
+    typer.Option(help="Which scale strip: the frame for flat work, the wrap for round."),
+]
+
+
+@app.command()
+def strip(
+    out: Annotated[Path, typer.Option(help="PDF to write.")],
+    piece: Piece = "frame",
+    paper: Paper = "a4",
+    layout: Annotated[
+        Path | None, typer.Option(help="CSV to write the markers' places into.")
+    ] = None,
+    json: JsonFile = None,
+) -> None:
+    """Make the printable scale strip, at true scale."""
+    from ironlace.dossier import strip_pdf
+    from ironlace.ornament import strip_sheet, strip_svg
+
+    sheet = strip_sheet(piece)
+    drawn = strip_svg(sheet, "Letter" if paper == "letter" else "A4")
+    write_bytes(out, strip_pdf(drawn, paper=paper, made=f"scale strip, {piece}"))
+    if layout:
+        write_text(layout, sheet.layout.to_csv())
+    tell(
+        {"pdf": str(out), "layout": str(layout) if layout else None, "piece": piece},
+        json,
+        [f"{out}: print it at 100 %, and measure the 100 mm bar before you use it."],
+    )
+
+
+@app.command()
+def trace(
+    photographs: Annotated[list[Path], typer.Argument(help="Photographs with the strip in them.")],
+    out: Annotated[Path, typer.Option(help="SVG to write, in mm.")],
+    strip: Annotated[
+        Path | None, typer.Option(help="CSV with the places of the strip's markers.")
+    ] = None,
+    piece: Piece = "frame",
+    lens: Annotated[Path | None, typer.Option(help="JSON of a calibrated lens.")] = None,
+    surface: Annotated[
+        Literal["plane", "cylinder", "cone"], typer.Option(help="Shape of the surface.")
+    ] = "plane",
+    tolerance: Annotated[
+        float, typer.Option(help="How far in mm a curve may stray from the contour.")
+    ] = 0.025,
+    json: JsonFile = None,
+) -> None:
+    """Trace gilt ornament to a drawing in mm, from one or more photographs."""
+    from ironlace.ornament import Lens, StripLayout, drawing_svg, strip_sheet, trace_photographs
+    from ironlace.workshop.intake import examine, pixels
+
+    if not 0.001 <= tolerance <= 1.0:
+        raise IronlaceError(f"A tolerance of {tolerance} mm is of no use: give 0.001 to 1 mm.")
+    given = StripLayout.from_csv(read_text(strip)) if strip else strip_sheet(piece).layout
+    known = Lens.from_json(read_text(lens)) if lens else None
+    for photograph in photographs:
+        if not photograph.is_file():
+            raise NotFoundError(f"There is no file {photograph}: check its name.")
+    examined = [examine(photograph, photograph.name) for photograph in photographs]
+    images = [pixels(photograph) for photograph in photographs]
+    names = ["here", *(photograph.name for photograph in photographs[1:])]
+    with progress() as report:
+        traced = trace_photographs(
+            images,
+            given,
+            known,
+            surface=surface,
+            names=names,
+            focal_35mm=examined[0].focal_35mm,
+            tolerance_mm=tolerance,
+            progress=report,
+        )
+    write_text(out, drawing_svg(traced.drawing, evidence=True))
+    made: dict[str, Any] = {"drawing": str(out), **traced.report}
+    drawn = traced.report["drawing"]
+    placed = traced.report["photographs"][0]
+    tell(
+        made,
+        json,
+        [
+            f"{out}: {drawn['paths']} outlines, {drawn['length_mm']:.0f} mm long, "
+            f"{drawn['nodes']} nodes.",
+            f"The strip's markers agree with the camera to {placed['residual_mm']:.3f} mm; "
+            f"{placed['px_per_mm']:.1f} pixels to the mm.",
+            *(
+                f"{grade}: {length:.0f} mm"
+                for grade, length in drawn["length_by_grade_mm"].items()
+                if length > 0
+            ),
+        ],
+    )
+
+
+@app.command()
+def sheet(
+    drawing: Annotated[Path, typer.Argument(help="SVG in mm.")],
+    out: Annotated[Path, typer.Option(help="PDF to write.")],
+    paper: Paper = "a4",
+    title: str = "",
+    json: JsonFile = None,
+) -> None:
+    """Lay a drawing on pages at true scale, with overlaps and a 100 mm bar."""
+    from ironlace.dossier import true_scale_pdf
+
+    content = true_scale_pdf(
+        read_text(drawing), paper=paper, title=title or drawing.stem, made=drawing.name
+    )
+    write_bytes(out, content)
+    tell(
+        {"pdf": str(out), "paper": paper},
+        json,
+        [f"{out}: print it at 100 %, and measure the 100 mm bar before you use it."],
+    )
+
+
+@app.command()
+def agree(
+    first: Annotated[Path, typer.Argument(help="SVG in mm.")],
+    second: Annotated[Path, typer.Argument(help="SVG in mm, in the same coordinates.")],
+    json: JsonFile = None,
+) -> None:
+    """Measure how far the outlines of two drawings lie apart."""
+    from ironlace.ornament import compare, drawing_from_svg
+
+    found = compare(drawing_from_svg(read_text(first)), drawing_from_svg(read_text(second)))
+    tell(
+        {"mean_mm": found.mean_mm, **found.as_dict()},
+        json,
+        [
+            f"The outlines lie {found.mean_mm:.3f} mm apart on average; "
+            f"95 % within {max(found.forth.p95_mm, found.back.p95_mm):.3f} mm."
+        ],
+    )
