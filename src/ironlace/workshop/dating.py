@@ -1,0 +1,191 @@
+"""From the reports in a machine's record to the survey room, and back as a finding of its date."""
+
+from dataclasses import dataclass
+
+from ironlace import __version__
+from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.findings import Finding, Interval, Method, checksum_of
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.markings import parse_marking
+from ironlace.record import (
+    Answer,
+    FindingEntry,
+    Mark,
+    Record,
+    ReportEntry,
+)
+from ironlace.record.job import DATE_FINDING
+from ironlace.survey import (
+    Comparison,
+    Dating,
+    Report,
+    compare,
+    date_of,
+    read_reports,
+    read_schemes,
+)
+from ironlace.survey.reports import DatedEvidence, DatedKind, ReportTable, Seen
+
+_SEEN = {
+    Answer.PHOTOGRAPH: Seen.PHOTOGRAPH,
+    Answer.TOLD: Seen.TOLD,
+    Answer.LISTING: Seen.LISTING,
+    Answer.HANDLED: Seen.HANDLED,
+}
+_ANSWER = {seen: answer for answer, seen in _SEEN.items()} | {Seen.PRINT: Answer.LISTING}
+_GRADE = {Seen.TOLD: Grade.CONJECTURED}
+OWN = "this machine"
+
+
+@dataclass(frozen=True, slots=True)
+class FirstDate:
+    """What the reports say of a numbering, and of one machine's date."""
+
+    comparison: Comparison
+    dating: Dating | None
+    own_mark: str
+
+    def sentences(self) -> list[str]:
+        """The result in plain words."""
+        said = list(self.comparison.sentences())
+        return said + (self.dating.sentences() if self.dating else [])
+
+
+def serial_of(record: Record) -> str:
+    """The mark that numbers the machine: the first whose purpose says so, else the first mark.
+
+    Returns an empty text when the record has no mark.
+    """
+    marks = [mark for _, mark in record.of(Mark)]
+    serial = [mark for mark in marks if "serial" in mark.purpose.lower()]
+    return (serial or marks)[0].reads if marks else ""
+
+
+def reports_of(record: Record) -> tuple[Report, ...]:
+    """The reports that count, with the machine's own mark as the first of them.
+
+    A report of this machine's own mark is not counted again.
+    """
+    own = serial_of(record)
+    reports = [Report(OWN, parse_marking(own), seen=Seen.HANDLED)] if own else []
+    for name, entry in record.of(ReportEntry):
+        if entry.counts and entry.reads != own:
+            reports.append(_report(name, entry))
+    return tuple(reports)
+
+
+def first_date(record: Record, schemes: str = "", own_mark: str = "") -> FirstDate:
+    """Compare theories of the numbering on a record's reports, and date the machine.
+
+    Parameters
+    ----------
+    record
+        The machine's record.
+    schemes
+        Theories, one a line (`survey.schemes`); empty takes the patterns known of the period.
+    own_mark
+        The mark to date; empty takes the record's own.
+
+    Raises
+    ------
+    IronlaceError
+        When there is nothing to compare, or a scheme cannot be read.
+    """
+    reports = reports_of(record)
+    if not reports:
+        raise IronlaceError(
+            "There is no mark and no report to compare: read this machine's mark first."
+        )
+    found = compare(reports, read_schemes(schemes) if schemes.strip() else None)
+    mark = own_mark or serial_of(record)
+    return FirstDate(found, date_of(parse_marking(mark), found) if mark else None, mark)
+
+
+def date_finding(result: FirstDate, schemes: str = "") -> FindingEntry:
+    """Make the finding to keep of a date.
+
+    Raises IronlaceError when no mark was dated.
+    """
+    if result.dating is None:
+        raise IronlaceError("No mark was dated: read this machine's mark first.")
+    dating, found = result.dating, result.comparison
+    interval = dating.interval
+    reports = [[report.id, str(report.mark)] for report in found.reports]
+    best = found.best
+    return FindingEntry(
+        finding=Finding(
+            about=DATE_FINDING,
+            value=interval.text,
+            interval=Interval(
+                low=_day(interval, first=True), high=_day(interval, first=False), coverage=0.9
+            ),
+            grade=dating.grade,
+            sentence=" ".join(result.sentences()),
+            inputs={"reports": checksum_of(reports), "schemes": checksum_of(schemes)},
+            method=Method(
+                name="ironlace.survey: marginal likelihood of the reports under each scheme",
+                published="Bayes factors after Kass and Raftery (1995)",
+                parameters={
+                    "mark": result.own_mark,
+                    "schemes": schemes,
+                    "assumptions": dict(found.assumptions.as_dict()),
+                    "best": best.name,
+                    "posterior": round(best.posterior, 6),
+                },
+            ),
+            version=__version__,
+        )
+    )
+
+
+def read_report_entries(text: str) -> tuple[list[ReportEntry], ReportTable]:
+    """Read a table of reports (CSV) as entries; nothing is added to any record yet."""
+    table = read_reports(text)
+    return [_entry(report) for report in table.reports], table
+
+
+def _report(name: str, entry: ReportEntry) -> Report:
+    dated = None
+    if entry.dated:
+        dated = DatedEvidence(
+            EdtfDate.parse(entry.dated), DatedKind(entry.dated_is or "at"), entry.dated_by
+        )
+    return Report(
+        id=f"{entry.name} ({name})",
+        mark=parse_marking(entry.reads),
+        seen=_SEEN[entry.how],
+        sighted=EdtfDate.parse(entry.sighted) if entry.sighted else None,
+        variant=entry.variant,
+        place=entry.place,
+        dated=dated,
+    )
+
+
+def _entry(report: Report) -> ReportEntry:
+    seen = report.seen or Seen.TOLD
+    return ReportEntry(
+        name=report.id,
+        reads=str(report.mark),
+        how=_ANSWER[seen],
+        sighted=report.sighted.text if report.sighted else None,
+        dated=report.dated.date.text if report.dated else None,
+        dated_is=report.dated.kind.value if report.dated else "",
+        dated_by=report.dated.what if report.dated else "",
+        variant=report.variant,
+        place=report.place,
+        counts=not report.machine,
+        grade=_GRADE.get(seen, Grade.SEEN),
+        note=_note(report),
+    )
+
+
+def _note(report: Report) -> str:
+    again = f"A second sighting of {report.machine}." if report.machine else ""
+    others = "; ".join(f"{column}: {value}" for column, value in report.other if value)
+    return " ".join(part for part in (report.note, again, others) if part)
+
+
+def _day(interval: EdtfDate, *, first: bool) -> str | None:
+    day = interval.earliest if first else interval.latest
+    return None if day is None else f"{day:%Y-%m}"
