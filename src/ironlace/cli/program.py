@@ -7,12 +7,10 @@ from typing import Annotated
 import typer
 
 from ironlace import __version__
-from ironlace.cli import (
-    ornament_commands,
-    record_commands,
-    survey_commands,
-    workshop_commands,
-)
+from ironlace.cli.ornament_commands import app as ornament
+from ironlace.cli.record_commands import add_to as add_record_commands
+from ironlace.cli.survey_commands import app as survey
+from ironlace.cli.workshop_commands import add_to as add_workshop_commands
 from ironlace.evidence.errors import IronlaceError
 
 app = typer.Typer(
@@ -23,10 +21,10 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-workshop_commands.add_to(app)
-record_commands.add_to(app)
-app.add_typer(ornament_commands.app, name="ornament")
-app.add_typer(survey_commands.app, name="survey")
+add_workshop_commands(app)
+add_record_commands(app)
+app.add_typer(ornament, name="ornament")
+app.add_typer(survey, name="survey")
 
 
 def _show_version(wanted: bool) -> None:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from sqlalchemy.orm import Session
 
-from ironlace.dossier import true_scale_pdf
+from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.evidence.errors import NotFoundError
 from ironlace.record.entries import Drawing, EntryKind
 from ironlace.record.history import key_of

@@ -1,0 +1,126 @@
+import importlib.util
+import threading
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from ironlace.ornament import strip_sheet
+from ironlace.record import Drawing, PhotographRole
+from ironlace.workshop import foreman
+from ironlace.workshop.check import check_workshop
+from ironlace.workshop.drawings import drawing_svg, flat_view
+from ironlace.workshop.jobs import Jobs, JobState
+
+
+def darkroom():
+    """The renderer that shares nothing with the solver, kept beside the ornament's tests."""
+    place = Path(__file__).parents[1] / "ornament" / "darkroom.py"
+    spec = importlib.util.spec_from_file_location("darkroom_for_workshop", place)
+    module = importlib.util.module_from_spec(spec)
+    import sys
+
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def photograph_file(tmp_path_factory):
+    """A small photograph of scrollwork with the wrap strip round it."""
+    room = darkroom()
+    rng = np.random.default_rng(5)
+    ornament = room.scrollwork(rng, (40, 30, 120, 90), scrolls=4)
+    shot = room.Shot(
+        width=1500, height=1050, focal_px=1650, aim_mm=(100.0, 65.0), distance_mm=260.0
+    )
+    image = room.photograph(ornament, strip_sheet("wrap"), shot, rng)
+    path = tmp_path_factory.mktemp("photographs") / "ornament.png"
+    Image.fromarray(image).save(path)
+    return path
+
+
+@pytest.fixture
+def photograph(workshop, slug, photograph_file):
+    role = PhotographRole.ORNAMENT
+    return workshop.photographs.take_in_file(slug, photograph_file, role).name
+
+
+def traced(workshop, slug, **asked):
+    jobs = Jobs(workshop.database)
+    number = jobs.ask("trace", asked, slug)
+    foreman.work_off(workshop, "w", threading.Event(), once=True)
+    return jobs.get(number)
+
+
+def test_a_photograph_becomes_a_drawing_in_the_record(workshop, slug, photograph):
+    job = traced(workshop, slug, photograph=photograph, strip="wrap")
+    assert (job.state, job.error) == (JobState.DONE, "")
+    entry = workshop.records.read(slug).named(job.result["drawing"])
+    assert isinstance(entry, Drawing)
+    assert entry.photographs == (photograph,)
+    assert entry.finding.value["outline_mm"] > 100
+    assert drawing_svg(workshop, slug, job.result["drawing"]).startswith("<")
+    with Image.open(flat_view(workshop, slug, job.result["drawing"])) as flat:
+        assert flat.width / flat.height == pytest.approx(entry.width_mm / entry.height_mm, rel=0.02)
+    assert check_workshop(workshop).sound
+
+
+def test_a_region_and_touches_are_given_in_pixels_of_the_photograph(workshop, slug, photograph):
+    whole = traced(workshop, slug, photograph=photograph, strip="wrap").result["drawing"]
+    part = traced(
+        workshop,
+        slug,
+        photograph=photograph,
+        strip="wrap",
+        region=[[400, 300], [800, 700]],
+        ground=[[760, 660]],
+    )
+    assert part.error == ""
+    record = workshop.records.read(slug)
+    assert record.named(part.result["drawing"]).width_mm < record.named(whole).width_mm / 2
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ({"strip": "frame"}, "marker"),
+        ({"strip": "ladder"}, "use one of"),
+        ({"strip": "wrap", "region": [[1, 2]]}, "two corners"),
+        ({"strip": "wrap", "gilt": "here"}, "list of points"),
+        ({"strip": "wrap", "lens": {"matrix": 3}}, "lens"),
+        ({"photograph": "photograph 99"}, "no photograph 99"),
+    ],
+)
+def test_what_cannot_be_traced_says_why(workshop, slug, photograph, asked, says):
+    job = traced(workshop, slug, **({"photograph": photograph} | asked))
+    assert job.state is JobState.FAILED
+    assert says in job.error.lower()
+    assert "fault in the program" not in job.error
+
+
+def test_a_trace_cut_short_goes_on_after_its_last_stage(workshop, slug, photograph, monkeypatch):
+    jobs = Jobs(workshop.database)
+    number = jobs.ask("trace", {"photograph": photograph, "strip": "wrap"}, slug)
+    from ironlace import ornament
+
+    calls = []
+    finding, flattening = ornament.find_gilt, ornament.flatten
+
+    def counted(*args, **kwargs):
+        calls.append("flat")
+        return flattening(*args, **kwargs)
+
+    def cut_short(*args, **kwargs):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(ornament, "flatten", counted)
+    monkeypatch.setattr(ornament, "find_gilt", cut_short)
+    with pytest.raises(KeyboardInterrupt):
+        foreman.work_off(workshop, "w", threading.Event(), once=True)
+    jobs.crashed("w")
+    monkeypatch.setattr(ornament, "find_gilt", finding)
+    foreman.work_off(workshop, "w2", threading.Event(), once=True)
+    assert jobs.get(number).state is JobState.DONE
+    assert calls == ["flat"]
