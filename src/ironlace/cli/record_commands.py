@@ -93,12 +93,12 @@ def add(
     by: By = "",
     json: JsonFile = None,
 ) -> None:
-    """Add entries from a JSON file; all are read before the first is added."""
+    """Add entries from a JSON file, all or none."""
     given = _json_in(entries)
     payloads = given if isinstance(given, list) else [given]
     parsed = [parse_entry(payload) for payload in payloads]
     with opened(workshop) as found:
-        names = [found.records.add(machine, entry, by) for entry in parsed]
+        names = found.records.add_all(machine, parsed, by)
     tell({"added": names}, json, names)
 
 

@@ -3,6 +3,7 @@
 import re
 import unicodedata
 from collections import OrderedDict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from threading import Lock
@@ -153,6 +154,13 @@ class Records:
         """Add an entry; return its name, such as `photograph 12`."""
         with self._database.writing() as session:
             return self.add_in(session, slug, entry, by, at)
+
+    def add_all(
+        self, slug: str, entries: Iterable[Entry], by: str = "", at: datetime | None = None
+    ) -> list[str]:
+        """Add entries, all or none; return their names."""
+        with self._database.writing() as session:
+            return [self.add_in(session, slug, entry, by, at) for entry in entries]
 
     def add_in(
         self, session: Session, slug: str, entry: Entry, by: str = "", at: datetime | None = None

@@ -1,0 +1,166 @@
+import json
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from ironlace.cli import main
+from ironlace.cli.program import with_json_files
+
+
+@pytest.fixture
+def run(capsys, monkeypatch):
+    """Run the command line in this process; returns exit code, output, and what went to stderr."""
+
+    def run(*words):
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as end:
+            main([str(word) for word in words])
+        out, err = capsys.readouterr()
+        code = end.value.code
+        return (0 if code is None else code), out, err
+
+    return run
+
+
+@pytest.fixture
+def shop(tmp_path, run, monkeypatch):
+    assert run("new", tmp_path / "shop")[0] == 0
+    monkeypatch.setenv("IRONLACE_WORKSHOP", str(tmp_path / "shop"))
+    return tmp_path / "shop"
+
+
+def write(path, content):
+    path.write_text(content if isinstance(content, str) else json.dumps(content))
+    return path
+
+
+def test_a_machine_is_told_from_first_entry_to_undoing(shop, run, tmp_path):
+    assert run("machine", "new", "Head from the attic")[1].strip() == "head-from-the-attic"
+    entries = write(tmp_path / "e.json", [{"kind": "question", "asks": "who?"}] * 2)
+    code, out, _ = run("machine", "add", "head-from-the-attic", entries, "--json")
+    assert (code, json.loads(out)) == (0, {"added": ["question 1", "question 2"]})
+    run("machine", "withdraw", "head-from-the-attic", "question 1")
+    shown = json.loads(run("machine", "show", "head-from-the-attic", "--json")[1])
+    assert list(shown["entries"]) == ["question 2"]
+    assert shown["next"].startswith("Photograph it as found")
+    history = json.loads(run("machine", "history", "head-from-the-attic", "--json")[1])["changes"]
+    assert run("machine", "undo", "head-from-the-attic", history[-1]["number"])[0] == 0
+    shown = json.loads(run("machine", "show", "head-from-the-attic", "--json")[1])
+    assert sorted(shown["entries"]) == ["question 1", "question 2"]
+    then = run("machine", "show", "head-from-the-attic", "--as-of", "1999-12-31", "--json")[1]
+    assert json.loads(then)["entries"] == {}
+
+
+def test_photographs_check_backup_and_restore(shop, run, tmp_path):
+    run("machine", "new", "Head")
+    rng = np.random.default_rng(1)
+    Image.fromarray(rng.integers(0, 255, (40, 60, 3), dtype=np.uint8)).save(tmp_path / "a.jpg")
+    code, out, _ = run(
+        "photograph", "add", "head", tmp_path / "a.jpg", "--role", "as found", "--json"
+    )
+    assert code == 0
+    assert json.loads(out)["photographs"][0]["name"] == "photograph 1"
+    assert json.loads(run("check", "--json")[1])["sound"]
+    code, out, _ = run("backup", tmp_path / "b.zip", "--json", tmp_path / "b.json")
+    assert code == 0
+    assert json.loads((tmp_path / "b.json").read_text())["files"] == 3
+    code, out, _ = run("restore", tmp_path / "b.zip", tmp_path / "again", "--json")
+    assert (code, json.loads(out)["originals"]) == (0, 1)
+    assert run("check", "--workshop", tmp_path / "again")[0] == 0
+
+
+def test_a_spoilt_workshop_ends_the_check_with_1(shop, run, tmp_path):
+    run("machine", "new", "Head")
+    Image.new("RGB", (9, 9)).save(tmp_path / "a.png")
+    run("photograph", "add", "head", tmp_path / "a.png", "--role", "mark")
+    original = next((shop / "originals").glob("*/*"))
+    original.chmod(0o644)
+    original.write_bytes(b"x")
+    code, out, err = run("check")
+    assert code == 1
+    assert "checksum differs" in out
+    assert "1 thing(s) wrong" in err
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("machine", "show", "nothing"), "no machine 'nothing'"),
+        (("machine", "add", "head", "{dir}/none.json"), "no file"),
+        (("machine", "add", "head", "{dir}/bad.json"), "not JSON"),
+        (("machine", "add", "head", "{dir}/half.json"), "'asks' is missing"),
+        (("machine", "change", "head", "question 7", "{dir}/one.json"), "no question 7"),
+        (("machine", "undo", "head", "99"), "no change 99"),
+        (("machine", "show", "head", "--as-of", "yesterday"), "not a date in EDTF"),
+        (("photograph", "add", "head", "{dir}/none.jpg", "--role", "mark"), "no file"),
+        (("photograph", "add", "head", "{dir}/half.json", "--role", "mark"), "not a photograph"),
+        (("photograph", "add", "head", "{dir}/half.json", "--role", "art"), "Invalid value"),
+        (("restore", "{dir}/half.json", "{dir}/new"), "not a whole backup"),
+        (("backup", "{dir}/half.json"), "there already"),
+        (("new", "{dir}"), "not an empty folder"),
+        (("check", "--workshop", "{dir}"), "no workshop"),
+        (("survey", "compare", "{dir}/half.json"), ""),
+        (("survey", "date", "{dir}/reports.csv", "--of", "(1"), "never closes"),
+        (("ornament", "trace", "{dir}/none.jpg", "--out", "{dir}/o.svg"), "no file"),
+        (("ornament", "trace", "{dir}/blank.png", "--out", "{dir}/o.svg"), "marker"),
+        (("ornament", "sheet", "{dir}/half.json", "--out", "{dir}/o.pdf"), ""),
+        (("nonsense",), "No such command"),
+    ],
+)
+def test_bad_input_ends_with_2_and_one_sentence(shop, run, tmp_path, words, says):
+    run("machine", "new", "Head")
+    write(tmp_path / "bad.json", "{")
+    write(tmp_path / "half.json", {"kind": "question"})
+    write(tmp_path / "one.json", {"kind": "question", "asks": "who?"})
+    write(tmp_path / "reports.csv", "id,mark\na,12\n")
+    Image.new("RGB", (800, 600), "grey").save(tmp_path / "blank.png")
+    before = sorted(p.name for p in tmp_path.iterdir())
+    code, out, err = run(*(word.format(dir=tmp_path) for word in words))
+    assert code == 2, (out, err)
+    assert says in err
+    if not says.startswith(("Invalid", "No such")):
+        assert len(err.strip().splitlines()) == 1
+    assert sorted(p.name for p in tmp_path.iterdir()) == before
+
+
+def test_several_entries_are_added_all_or_none(shop, run, tmp_path):
+    run("machine", "new", "Head")
+    mixed = [{"kind": "question", "asks": "who?"}, {"kind": "question"}]
+    assert run("machine", "add", "head", write(tmp_path / "m.json", mixed))[0] == 2
+    assert json.loads(run("machine", "show", "head", "--json")[1])["entries"] == {}
+
+
+def test_the_survey_speaks_and_tells_json(run, tmp_path):
+    rows = "id,mark\na,B°93·217\nb,B°91·120\nc,A°95·88\nd,B°92·45\n"
+    reports = write(tmp_path / "r.csv", rows)
+    schemes = write(tmp_path / "s.txt", "by year: letter, ring, year, dot, number in year\n")
+    code, out, _ = run("survey", "compare", reports, "--schemes", schemes, "--json")
+    assert code == 0
+    assert {s["name"] for s in json.loads(out)["schemes"]} >= {"by year"}
+    code, out, _ = run("survey", "date", reports, "--of", "B°93·217", "--schemes", schemes)
+    assert code == 0
+    assert "1893" in out
+
+
+def test_the_strip_is_written_with_its_layout(run, tmp_path):
+    code, _, _ = run(
+        "ornament", "strip", "--out", tmp_path / "s.pdf", "--layout", tmp_path / "l.csv"
+    )
+    assert code == 0
+    assert (tmp_path / "s.pdf").read_bytes().startswith(b"%PDF")
+    assert (tmp_path / "l.csv").read_text().startswith("dictionary,id,corner,x_mm,y_mm")
+
+
+def test_json_may_stand_before_another_word():
+    assert with_json_files(["a", "--json", "b.csv"]) == ["a", "--json", "-", "b.csv"]
+    assert with_json_files(["a", "--json", "-", "b"]) == ["a", "--json", "-", "b"]
+
+
+def test_the_program_runs_as_a_module_and_bears_a_closed_pipe():
+    done = subprocess.run(
+        [sys.executable, "-m", "ironlace", "--version"], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.startswith("Ironlace ")
