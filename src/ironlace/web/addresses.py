@@ -1,0 +1,221 @@
+"""Every address of the bench, made in this one place.
+
+Pages and templates ask here and never paste an address together. The paths that the routes answer
+to are the same functions called with placeholders, so the two cannot part.
+"""
+
+from urllib.parse import quote, urlencode
+
+HOME = "/"
+
+
+def _path(*steps: str | int) -> str:
+    return "/" + "/".join(quote(str(step), safe="{}:") for step in steps)
+
+
+def _with(path: str, **query: str | int | None) -> str:
+    given = {key: value for key, value in query.items() if value not in (None, "")}
+    return f"{path}?{urlencode(given)}" if given else path
+
+
+def home() -> str:
+    """The workshop: its machines."""
+    return HOME
+
+
+def static(digest: str, name: str) -> str:
+    """A style sheet, script or picture of the bench itself."""
+    return _path("static", digest, name)
+
+
+def machines() -> str:
+    """Where a new machine is made."""
+    return _path("machines")
+
+
+def machine(slug: str, step: str | None = None, kept: str | None = None) -> str:
+    """A machine's page, opened at a step, telling what was just kept."""
+    return _with(_path("machine", slug), step=step, kept=kept)
+
+
+def rename(slug: str) -> str:
+    """Where a machine is given another name."""
+    return _path("machine", slug, "name")
+
+
+def entries(slug: str, kind: str, page: int | None = None, kept: str | None = None) -> str:
+    """All entries of a kind."""
+    return _with(_path("machine", slug, "entries", kind), page=page, kept=kept)
+
+
+def new_entry(slug: str, kind: str) -> str:
+    """The form for a new entry."""
+    return _path("machine", slug, "entries", kind, "new")
+
+
+def entry(slug: str, name: str, kept: str | None = None) -> str:
+    """One entry by its name, such as `mark 3`."""
+    kind, _, key = name.partition(" ")
+    return _with(entry_path(slug, kind, key), kept=kept)
+
+
+def entry_path(slug: str, kind: str, key: str | int) -> str:
+    """One entry by kind and number."""
+    return _path("machine", slug, "entries", kind, key)
+
+
+def change_entry(slug: str, name: str) -> str:
+    """The form that changes an entry."""
+    return f"{entry(slug, name)}/change"
+
+
+def withdraw_entry(slug: str, name: str) -> str:
+    """Where an entry is withdrawn."""
+    return f"{entry(slug, name)}/withdraw"
+
+
+def photographs(slug: str, page: int | None = None, kept: str | None = None) -> str:
+    """A machine's photographs."""
+    return _with(_path("machine", slug, "photographs"), page=page, kept=kept)
+
+
+def photograph_upload(slug: str) -> str:
+    """Where a script sends one photograph as it is."""
+    return _path("machine", slug, "photographs", "one")
+
+
+def view(sha256: str, size: int | str) -> str:
+    """A photograph in a handy size."""
+    return _path("view", sha256, f"{size}.jpg")
+
+
+def original(sha256: str) -> str:
+    """An original, as it came."""
+    return _path("original", sha256)
+
+
+def history(slug: str, before: int | None = None, kept: str | None = None) -> str:
+    """Every change of a record."""
+    return _with(_path("machine", slug, "history"), before=before, kept=kept)
+
+
+def as_it_stood(
+    slug: str, on: str | None = None, kind: str | None = None, page: int | None = None
+) -> str:
+    """The record as it stood at the end of a day."""
+    return _with(_path("machine", slug, "as-it-stood"), on=on, kind=kind, page=page)
+
+
+def undo(slug: str, number: int | str) -> str:
+    """Where a change is taken back."""
+    return _path("machine", slug, "history", number, "undo")
+
+
+def dating(slug: str, kept: str | None = None) -> str:
+    """Reports, theories of the numbering, the date."""
+    return _with(_path("machine", slug, "dating"), kept=kept)
+
+
+def dating_keep(slug: str) -> str:
+    """Where a date is kept as a finding."""
+    return _path("machine", slug, "dating", "keep")
+
+
+def report_table(slug: str) -> str:
+    """Where a table of reports is looked over before it counts."""
+    return _path("machine", slug, "dating", "table")
+
+
+def report_table_keep(slug: str) -> str:
+    """Where the chosen lines of a table become reports."""
+    return _path("machine", slug, "dating", "table", "keep")
+
+
+def ornament(slug: str) -> str:
+    """Ornament: how to photograph it, and its drawings."""
+    return _path("machine", slug, "ornament")
+
+
+def trace(slug: str, key: str | int) -> str:
+    """Tracing the ornament on one photograph."""
+    return _path("machine", slug, "ornament", "trace", key)
+
+
+def strip(piece: str, paper: str) -> str:
+    """A scale strip to print."""
+    return _path("strip", f"{piece}-{paper}.pdf")
+
+
+def drawing_flat(slug: str, key: str | int) -> str:
+    """The flattened photograph under a drawing."""
+    return _path("machine", slug, "drawing", key, "flat.jpg")
+
+
+def drawing_svg(slug: str, key: str | int) -> str:
+    """A drawing in millimetres."""
+    return _path("machine", slug, "drawing", key, "drawing.svg")
+
+
+def drawing_pdf(slug: str, key: str | int, paper: str) -> str:
+    """A drawing at true scale."""
+    return _path("machine", slug, "drawing", key, f"true-scale-{paper}.pdf")
+
+
+def job(number: int | str) -> str:
+    """A long job: how far it has come."""
+    return _path("job", number)
+
+
+def job_progress(number: int | str) -> str:
+    """The same for a script."""
+    return f"{job(number)}/progress.json"
+
+
+def job_stop(number: int | str) -> str:
+    """Where a job is stopped."""
+    return f"{job(number)}/stop"
+
+
+def job_again(number: int | str) -> str:
+    """Where a job is started again."""
+    return f"{job(number)}/again"
+
+
+def pack(slug: str) -> str:
+    """The pack: made, looked at, taken along."""
+    return _path("machine", slug, "pack")
+
+
+def pack_file(slug: str, number: int | str, file: str) -> str:
+    """One file of a pack."""
+    return f"{_path('machine', slug, 'pack', number, 'file')}/{quote(file, safe='/{}:')}"
+
+
+def pack_whole(slug: str, number: int | str) -> str:
+    """A whole pack in one archive."""
+    return _path("machine", slug, "pack", number, "pack.zip")
+
+
+def care() -> str:
+    """Care of the workshop itself."""
+    return _path("care")
+
+
+def care_check() -> str:
+    """Where the workshop is checked."""
+    return _path("care", "check")
+
+
+def care_backup() -> str:
+    """Where a backup is made and handed over."""
+    return _path("care", "backup")
+
+
+def care_hand() -> str:
+    """Where the name is given that goes with each change."""
+    return _path("care", "hand")
+
+
+def reading() -> str:
+    """How a mark, a date or a quantity reads as written, for a script."""
+    return _path("reading")

@@ -1,0 +1,151 @@
+"""The application: one workshop, its pages, its manners."""
+
+import logging
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ironlace.evidence.errors import IronlaceError
+from ironlace.web.bench import Bench, Limits
+from ironlace.web.failures import failure, wants_json
+from ironlace.web.incoming import StaleFormError
+from ironlace.web.manners import Manners
+from ironlace.web.pages import (
+    care,
+    dating,
+    entries,
+    files,
+    history,
+    jobs,
+    machines,
+    ornament,
+    pack,
+    photographs,
+)
+from ironlace.web.rendering import page
+from ironlace.web.tokens import Gate
+from ironlace.workshop import Workshop
+
+_log = logging.getLogger("ironlace.web")
+_ROUTERS = (
+    machines.router,
+    photographs.router,
+    ornament.router,
+    dating.router,
+    history.router,
+    pack.router,
+    entries.router,
+    jobs.router,
+    care.router,
+    files.router,
+)
+
+
+def create_app(
+    workshop_folder: Path,
+    *,
+    foreman: bool = True,
+    host: str = "127.0.0.1",
+    port: int = 8765,
+    limits: Limits | None = None,
+) -> FastAPI:
+    """Make the application for a workshop.
+
+    Parameters
+    ----------
+    foreman
+        Whether to keep workers for long jobs; without, jobs wait for another program's workers.
+    host, port
+        Where it will listen, which settles the hosts that it answers to.
+    limits
+        How much is taken in at once.
+
+    Raises
+    ------
+    WorkshopError
+        When there is no workshop in the folder.
+    """
+    workshop = Workshop.open(workshop_folder)
+    gate = Gate.of(workshop.derived, host)
+
+    @asynccontextmanager
+    async def while_running(_: FastAPI) -> AsyncIterator[None]:
+        if foreman:
+            from ironlace.workshop.foreman import Foreman
+
+            at_work = Foreman(workshop.folder)
+            at_work.start()
+            try:
+                yield
+            finally:
+                at_work.stop()
+                workshop.close()
+        else:
+            yield
+            workshop.close()
+
+    app = FastAPI(
+        title="Ironlace",
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+        lifespan=while_running,
+        redirect_slashes=False,
+    )
+    app.state.bench = Bench(workshop, gate, limits or Limits())
+    app.state.port = port
+    app.add_middleware(Manners, gate=gate)
+    app.add_exception_handler(StaleFormError, _send_again)
+    app.add_exception_handler(IronlaceError, _refused)
+    app.add_exception_handler(RequestValidationError, _unreadable)
+    app.add_exception_handler(HTTPException, _no_such)
+    for router in _ROUTERS:
+        app.include_router(router)
+    return app
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, IronlaceError)
+    return failure(request, error.http_status, str(error))
+
+
+async def _send_again(request: Request, error: Exception) -> Response:
+    """Hand back what was typed, under a fresh token; a person must press to send it."""
+    assert isinstance(error, StaleFormError)
+    if wants_json(request):
+        return failure(request, error.http_status, str(error))
+    return page(
+        request,
+        "send_again.html",
+        status=error.http_status,
+        says=str(error),
+        fields=error.fields,
+    )
+
+
+async def _unreadable(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    fault = error.errors()[0]
+    name = str(fault["loc"][-1])
+    return failure(
+        request,
+        404 if fault["loc"][0] == "path" else 422,
+        f"The address holds '{name}' in a form that is not understood: follow a link of the bench.",
+    )
+
+
+async def _no_such(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    if error.status_code == 404:
+        says = "There is nothing at this address: go back to the workshop and follow its links."
+    elif error.status_code == 405:
+        says = f"This address does not take {request.method}: use the forms of the bench."
+    else:
+        says = f"{error.detail}."
+    return failure(request, error.status_code, says)

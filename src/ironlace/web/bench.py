@@ -1,0 +1,78 @@
+"""What every page stands on: the open workshop, its jobs, the gate, the limits."""
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from threading import Lock
+from typing import Annotated, TypeVar, cast
+from urllib.parse import unquote
+
+from fastapi import Depends
+from starlette.requests import Request
+
+from ironlace.web.tokens import Gate
+from ironlace.workshop import Workshop
+from ironlace.workshop.jobs import Jobs
+
+MB = 1_000_000
+_REMEMBERED = 8
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """How much is taken in at once, in bytes and files."""
+
+    photograph: int = 500 * MB
+    request: int = 8_000 * MB
+    fields: int = 2 * MB
+    files: int = 400
+
+
+class Bench:
+    """An open workshop as the pages see it."""
+
+    def __init__(self, workshop: Workshop, gate: Gate, limits: Limits) -> None:
+        self.workshop = workshop
+        self.records = workshop.records
+        self.photographs = workshop.photographs
+        self.jobs = Jobs(workshop.database)
+        self.gate = gate
+        self.limits = limits
+        # views of one picture are made once, even when a page asks for several at a time
+        self._making = [Lock() for _ in range(16)]
+        self._remembered: OrderedDict[Hashable, object] = OrderedDict()
+        self._remembering = Lock()
+
+    def making(self, sha256: str) -> Lock:
+        """The lock under which views of one picture are made."""
+        return self._making[int(sha256[:2], 16) % len(self._making)]
+
+    def remembered(self, key: Hashable, make: Callable[[], _T]) -> _T:
+        """Return what was made for a key a moment ago, else make it; only the last few are held."""
+        with self._remembering:
+            if key in self._remembered:
+                self._remembered.move_to_end(key)
+                return cast(_T, self._remembered[key])
+        made = make()
+        with self._remembering:
+            self._remembered[key] = made
+            while len(self._remembered) > _REMEMBERED:
+                self._remembered.popitem(last=False)
+        return made
+
+
+def bench_of(request: Request) -> Bench:
+    """The bench that answers a request."""
+    found = request.app.state.bench
+    assert isinstance(found, Bench)
+    return found
+
+
+def hand_of(request: Request) -> str:
+    """The name that goes with changes made from this browser."""
+    return unquote(str(request.state.hand))[:200]
+
+
+BenchDep = Annotated[Bench, Depends(bench_of)]
+HandDep = Annotated[str, Depends(hand_of)]

@@ -1,0 +1,116 @@
+"""What holds for every request: whose it is, where it may come from, what an answer may do."""
+
+import logging
+from http.cookies import CookieError, SimpleCookie
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from ironlace.web.failures import failure
+from ironlace.web.tokens import Gate
+
+PAGE_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'; "
+    "require-trusted-types-for 'script'; trusted-types 'none'"
+)
+FILE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; sandbox"
+SITE_POLICY = (
+    "default-src 'none'; img-src 'self' data:; style-src 'self' 'unsafe-inline'; font-src 'self'; "
+    "form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
+)
+_ALWAYS = {
+    "content-security-policy": PAGE_POLICY,
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    # 'no-referrer' would make browsers send 'Origin: null' with our own forms
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), microphone=(), geolocation=(), interest-cohort=()",
+    # 'no-store' would lose what is typed into a form when a person goes back to it
+    "cache-control": "private, no-cache",
+}
+_SAFE = ("GET", "HEAD", "OPTIONS")
+_YEAR_S = 365 * 24 * 3600
+_log = logging.getLogger("ironlace.web")
+
+
+class Manners:
+    """The outermost layer: checks what comes in and dresses what goes out."""
+
+    def __init__(self, app: ASGIApp, gate: Gate) -> None:
+        self.app = app
+        self.gate = gate
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        request = Request(scope, receive)
+        known = self.gate.known_visitor(_cookie(request.headers, self.gate.cookie))
+        visitor = known or self.gate.new_visitor()
+        scope.setdefault("state", {})["visitor"] = visitor
+        scope["state"]["token"] = self.gate.token_for(visitor)
+        scope["state"]["hand"] = _cookie(request.headers, self.gate.hand_cookie) or ""
+        begun = False
+
+        async def dressed(message: Message) -> None:
+            nonlocal begun
+            if message["type"] == "http.response.start":
+                begun = True
+                headers = MutableHeaders(scope=message)
+                for name, value in _ALWAYS.items():
+                    headers.setdefault(name, value)
+                if known is None and "immutable" not in headers["cache-control"]:
+                    headers.append(
+                        "set-cookie",
+                        f"{self.gate.cookie}={visitor}; Path=/; Max-Age={_YEAR_S}; "
+                        "HttpOnly; SameSite=Strict",
+                    )
+            await send(message)
+
+        refused = self._refused(request)
+        if refused is not None:
+            await failure(request, *refused)(scope, receive, dressed)
+            return
+        try:
+            await self.app(scope, receive, dressed)
+        except Exception:
+            _log.exception("a fault while answering %s %s", request.method, request.url.path)
+            if begun:
+                raise
+            says = "A fault in the program: nothing was changed by this request. The log has more."
+            await failure(request, 500, says)(scope, receive, dressed)
+
+    def _refused(self, request: Request) -> tuple[int, str] | None:
+        """Status and sentence when a request is not let in."""
+        host = request.headers.get("host", "")
+        if not self.gate.answers_to(host):
+            return 421, (
+                f"This bench does not answer to the host '{host[:100]}': open it by the address "
+                "that 'ironlace serve' printed."
+            )
+        if request.method in _SAFE:
+            return None
+        from_site = request.headers.get("sec-fetch-site")
+        origin = request.headers.get("origin")
+        if (from_site not in (None, "same-origin")) or (
+            origin is not None and urlsplit(origin).netloc.lower() != host.lower()
+        ):
+            return 403, (
+                "This came from a page that is not of this bench, so nothing was changed: "
+                "do it from the bench itself."
+            )
+        return None
+
+
+def _cookie(headers: Headers, name: str) -> str | None:
+    try:
+        found = SimpleCookie(headers.get("cookie", "")).get(name)
+    except CookieError:
+        return None
+    return found.value if found else None

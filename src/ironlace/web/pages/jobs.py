@@ -1,0 +1,75 @@
+"""Long jobs: how far they have come, stopped, started again."""
+
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from ironlace.web import addresses
+from ironlace.web.bench import Bench, BenchDep
+from ironlace.web.incoming import WITH_TOKEN
+from ironlace.web.rendering import page
+from ironlace.workshop.jobs import Job
+
+router = APIRouter()
+TITLES = {"trace": "Tracing the ornament", "pack": "Making the pack"}
+
+
+@router.get(addresses.job("{number}"))
+def job(request: Request, bench: BenchDep, number: int) -> Response:
+    """Show a job; without script the page asks again by itself."""
+    found = bench.jobs.get(number)
+    record = bench.records.read(found.slug) if found.slug else None
+    return page(
+        request,
+        "job.html",
+        job=found,
+        record=record,
+        title=TITLES.get(found.task, found.task),
+        outcome=_outcome(found),
+    )
+
+
+@router.get(addresses.job_progress("{number}"))
+def progress(bench: BenchDep, number: int) -> dict[str, Any]:
+    """Tell a script how far a job has come."""
+    found = bench.jobs.get(number)
+    return {
+        "state": found.state.value,
+        "ended": found.state.ended,
+        "stage": found.stage,
+        "fraction": found.fraction,
+        "error": found.error,
+        "outcome": _outcome(found),
+    }
+
+
+@router.post(addresses.job_stop("{number}"), dependencies=WITH_TOKEN)
+def stop(bench: BenchDep, number: int) -> Response:
+    """Stop a job."""
+    bench.jobs.stop(number)
+    return RedirectResponse(addresses.job(number), 303)
+
+
+@router.post(addresses.job_again("{number}"), dependencies=WITH_TOKEN)
+def again(bench: BenchDep, number: int) -> Response:
+    """Start a stopped or failed job again; what it had kept is used."""
+    bench.jobs.again(number)
+    return RedirectResponse(addresses.job(number), 303)
+
+
+def _outcome(job: Job) -> str | None:
+    """Address of what came of a job."""
+    if job.result is None or job.slug is None:
+        return None
+    if isinstance(job.result.get("drawing"), str):
+        return addresses.entry(job.slug, job.result["drawing"])
+    if "pack" in job.result:
+        return addresses.pack(job.slug)
+    return None
+
+
+def under_way(bench: Bench, slug: str, task: str) -> list[Job]:
+    """The jobs of one task of a machine, newest first."""
+    return [job for job in bench.jobs.of_record(slug, 40) if job.task == task]

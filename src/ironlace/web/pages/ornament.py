@@ -1,0 +1,207 @@
+"""Ornament: the strip to print, tracing a photograph, the drawings that came of it."""
+
+import re
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.record import Drawing, EntryKind, Photograph, PhotographRole
+from ironlace.web import addresses
+from ironlace.web.bench import Bench, BenchDep
+from ironlace.web.incoming import Form, FormDep
+from ironlace.web.manners import FILE_POLICY
+from ironlace.web.pages.files import attachment, tagged
+from ironlace.web.pages.jobs import under_way
+from ironlace.web.rendering import page
+from ironlace.workshop.photographs import Original
+
+router = APIRouter()
+PIECES = {
+    "frame": "a frame to lay around the ornament; the truest",
+    "corner": "two sides only, where a frame does not fit",
+    "wrap": "a smaller frame of thin paper that bends around an arm or pillar",
+    "strip": "a plain strip for tight places; the least true",
+}
+PAPERS = {"a4": "A4", "letter": "Letter"}
+_SHOWN = 60
+_MOST_POINTS = 200
+_POINT = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*[,\s]\s*(-?\d+(?:\.\d+)?)\s*\Z")
+
+
+class PointsError(IronlaceError):
+    """Points on a photograph cannot be read, or lie outside it."""
+
+
+@router.get(addresses.ornament("{slug}"))
+def ornament(request: Request, bench: BenchDep, slug: str) -> Response:
+    """Show how to photograph ornament, what can be traced, what was drawn."""
+    record = bench.records.read(slug)
+    pictures = [(n, p) for n, p in record.of(Photograph)]
+    of_ornament = [x for x in pictures if x[1].role is PhotographRole.ORNAMENT]
+    return page(
+        request,
+        "ornament.html",
+        record=record,
+        pieces=PIECES,
+        papers=PAPERS,
+        pictures=of_ornament[: -_SHOWN - 1 : -1],
+        others=[x for x in pictures[::-1] if x[1].role is not PhotographRole.ORNAMENT][:12],
+        drawings=list(record.of(Drawing))[::-1],
+        jobs=[job for job in under_way(bench, slug, "trace") if not job.state.ended],
+    )
+
+
+@router.get(addresses.strip("{piece}", "{paper}"))
+def strip(piece: str, paper: str) -> Response:
+    """Hand over a scale strip to print at true scale."""
+    if piece not in PIECES or paper not in PAPERS:
+        raise NotFoundError(f"There is no strip '{piece[:20]}' on '{paper[:20]}'.")
+    from ironlace import __version__
+    from ironlace.dossier import strip_pdf
+    from ironlace.ornament.scale_strip import strip_sheet, strip_svg
+
+    sheet = strip_sheet(piece)  # type: ignore[arg-type]  # it was looked up above
+    svg = strip_svg(sheet, "Letter" if paper == "letter" else "A4")
+    pdf = strip_pdf(
+        svg, paper="letter" if paper == "letter" else "a4", made=f"Ironlace {__version__}"
+    )
+    return Response(
+        pdf,
+        media_type="application/pdf",
+        headers={
+            "content-disposition": attachment(f"scale-strip-{piece}-{paper}.pdf"),
+            "content-security-policy": FILE_POLICY,
+        },
+    )
+
+
+@router.get(addresses.trace("{slug}", "{key}"))
+def trace_form(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
+    """Show the photograph to be traced."""
+    return _trace_page(request, bench, slug, key, {"strip": "frame"})
+
+
+@router.post(addresses.trace("{slug}", "{key}"))
+def start_trace(request: Request, bench: BenchDep, form: FormDep, slug: str, key: int) -> Response:
+    """Ask for the ornament of a photograph to be traced."""
+    name, photograph = _photograph(bench, slug, key)
+    original = bench.photographs.original(photograph.sha256)
+    try:
+        asked = _asked(form, name, original)
+    except PointsError as error:
+        values = {field: value for field, value in form.fields if field != "token"}
+        return _trace_page(request, bench, slug, key, values, says=str(error), status=422)
+    number = bench.jobs.ask("trace", asked, slug)
+    return RedirectResponse(addresses.job(number), 303)
+
+
+@router.get(addresses.drawing_flat("{slug}", "{key}"))
+def flat(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
+    """Serve the flattened photograph under a drawing."""
+    from ironlace.workshop.drawings import flat_view
+
+    return tagged(flat_view(bench.workshop, slug, f"drawing {key}"), request, "image/jpeg")
+
+
+@router.get(addresses.drawing_svg("{slug}", "{key}"))
+def svg(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
+    """Serve a drawing in millimetres."""
+    from ironlace.workshop.drawings import drawing_svg
+
+    headers = {"content-security-policy": FILE_POLICY}
+    if request.query_params.get("save"):
+        headers["content-disposition"] = attachment(f"{slug}-drawing-{key}.svg")
+    text = drawing_svg(bench.workshop, slug, f"drawing {key}")
+    return Response(text, media_type="image/svg+xml", headers=headers)
+
+
+@router.get(addresses.drawing_pdf("{slug}", "{key}", "{paper}"))
+def pdf(bench: BenchDep, slug: str, key: int, paper: str) -> Response:
+    """Hand over a drawing at true scale."""
+    if paper not in PAPERS:
+        raise NotFoundError(f"There is no paper '{paper[:20]}': use a4 or letter.")
+    from ironlace.workshop.drawings import drawing_pdf
+
+    content = drawing_pdf(bench.workshop, slug, f"drawing {key}", paper)
+    return Response(
+        content,
+        media_type="application/pdf",
+        headers={
+            "content-disposition": attachment(f"{slug}-drawing-{key}-{paper}.pdf"),
+            "content-security-policy": FILE_POLICY,
+        },
+    )
+
+
+def _trace_page(
+    request: Request,
+    bench: Bench,
+    slug: str,
+    key: int,
+    values: dict[str, str],
+    *,
+    says: str = "",
+    status: int = 200,
+) -> Response:
+    name, photograph = _photograph(bench, slug, key)
+    return page(
+        request,
+        "trace.html",
+        status=status,
+        record=bench.records.read(slug),
+        name=name,
+        key=key,
+        photograph=photograph,
+        original=bench.photographs.original(photograph.sha256),
+        pieces=PIECES,
+        values=values,
+        says=says,
+    )
+
+
+def _photograph(bench: Bench, slug: str, key: int) -> tuple[str, Photograph]:
+    name = f"{EntryKind.PHOTOGRAPH.value} {key}"
+    entry = bench.records.read(slug).named(name)
+    assert isinstance(entry, Photograph)
+    return name, entry
+
+
+def _asked(form: Form, name: str, original: Original) -> dict[str, Any]:
+    piece = form.one("strip", "frame")
+    if piece not in PIECES:
+        raise PointsError(f"'{piece[:20]}' is not a piece of the strip: choose one of the list.")
+    region = _points(form.one("region"), "the edge", original)
+    if 0 < len(region) < 3:
+        raise PointsError("The edge around the ornament needs three points or more, or none.")
+    return {
+        "photograph": name,
+        "strip": piece,
+        "gilt": _points(form.one("gilt"), "the gilt", original),
+        "ground": _points(form.one("ground"), "the japan", original),
+        "region": region or None,
+        "lens": None,
+    }
+
+
+def _points(text: str, what: str, original: Original) -> list[list[float]]:
+    """Points as 'x, y' one a line, in pixels of the upright original."""
+    points = []
+    for line in filter(None, (line.strip() for line in re.split(r"[;\n]", text))):
+        match = _POINT.match(line)
+        if not match:
+            raise PointsError(f"'{line[:40]}' is not a point on {what}: write it as 'x, y'.")
+        x, y = float(match[1]), float(match[2])
+        if not (0 <= x <= (original.width or 0) and 0 <= y <= (original.height or 0)):
+            raise PointsError(
+                f"The point {x:g}, {y:g} on {what} lies outside the photograph, which is "
+                f"{original.width} × {original.height} px: put it inside."
+            )
+        points.append([x, y])
+    if len(points) > _MOST_POINTS:
+        raise PointsError(
+            f"{len(points)} points on {what} are more than {_MOST_POINTS}: use fewer."
+        )
+    return points

@@ -1,0 +1,127 @@
+"""The pack: dossier, site and sheets, made, looked at and taken along."""
+
+import mimetypes
+import zipfile
+from pathlib import Path
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import FileResponse, RedirectResponse, Response
+
+from ironlace.evidence.errors import NotFoundError
+from ironlace.web import addresses
+from ironlace.web.bench import Bench, BenchDep
+from ironlace.web.incoming import FormDep
+from ironlace.web.manners import FILE_POLICY, SITE_POLICY
+from ironlace.web.pages.files import attachment, tagged
+from ironlace.web.pages.jobs import under_way
+from ironlace.web.rendering import page
+from ironlace.workshop.jobs import Job
+
+router = APIRouter()
+_SHOWN_PACKS = 8
+
+
+@router.get(addresses.pack("{slug}"))
+def pack(request: Request, bench: BenchDep, slug: str) -> Response:
+    """Show the packs made, and the form for a new one."""
+    record = bench.records.read(slug)
+    jobs = under_way(bench, slug, "pack")
+    made = [(job, folder) for job in jobs if (folder := _folder(bench, job)) is not None]
+    newest = made[0] if made else None
+    return page(
+        request,
+        "pack.html",
+        record=record,
+        making=next((job for job in jobs if not job.state.ended), None),
+        failed=jobs[0] if jobs and jobs[0].state.value == "failed" else None,
+        made=[job for job, _ in made[:_SHOWN_PACKS]],
+        contents=_contents(newest[1]) if newest else [],
+        changed_since=newest is not None and _changed_since(bench, slug, newest[0]),
+    )
+
+
+@router.post(addresses.pack("{slug}"))
+def make(bench: BenchDep, form: FormDep, slug: str) -> Response:
+    """Ask for a pack."""
+    asked = {
+        "private": form.one("private") == "yes",
+        "hours_and_costs": form.one("hours_and_costs") == "yes",
+    }
+    number = bench.jobs.ask("pack", asked, slug)
+    return RedirectResponse(addresses.job(number), 303)
+
+
+@router.get(addresses.pack_whole("{slug}", "{number}"))
+def whole(bench: BenchDep, slug: str, number: int) -> Response:
+    """Hand over a whole pack in one archive."""
+    folder = _found(bench, slug, number)
+    archive = bench.workshop.derived / "web" / "packs" / f"{number}.zip"
+    if not archive.is_file():
+        part = archive.with_suffix(".part")
+        archive.parent.mkdir(parents=True, exist_ok=True)
+        with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as packed:
+            for path in sorted(p for p in folder.rglob("*") if p.is_file()):
+                packed.write(path, f"{slug}/{path.relative_to(folder).as_posix()}")
+        part.replace(archive)
+    return FileResponse(
+        archive,
+        media_type="application/zip",
+        headers={"content-disposition": attachment(f"{slug}-pack.zip")},
+    )
+
+
+@router.get(addresses.pack_file("{slug}", "{number}", "{file:path}"))
+def file(request: Request, bench: BenchDep, slug: str, number: int, file: str) -> Response:
+    """Serve one file of a pack; its pages run under a policy of their own."""
+    folder = _found(bench, slug, number).resolve()
+    place = (folder / file).resolve()
+    if not place.is_relative_to(folder) or not place.is_file():
+        raise NotFoundError(f"There is no file '{file[:100]}' in this pack.")
+    media_type = mimetypes.guess_type(place.name)[0] or "application/octet-stream"
+    headers = {"content_security_policy": FILE_POLICY}
+    if media_type in ("text/html", "text/css"):
+        headers = {"content_security_policy": SITE_POLICY}
+    elif media_type == "application/pdf":
+        # a browser's own reader of PDF does not start inside a sandbox
+        headers = {"content_security_policy": "default-src 'none'; frame-ancestors 'none'"}
+    if media_type.startswith("text/"):
+        media_type += "; charset=utf-8"
+    if request.query_params.get("save"):
+        headers["content_disposition"] = attachment(f"{slug}-{place.name}")
+    return tagged(place, request, media_type, **headers)
+
+
+def _folder(bench: Bench, job: Job) -> Path | None:
+    """Where a finished pack lies, None when it was thrown away or never came to be."""
+    said = (job.result or {}).get("pack")
+    if not isinstance(said, str):
+        return None
+    derived = bench.workshop.derived.resolve()
+    folder = (derived / said).resolve()
+    return folder if folder.is_relative_to(derived) and folder.is_dir() else None
+
+
+def _found(bench: Bench, slug: str, number: int) -> Path:
+    job = bench.jobs.get(number)
+    folder = _folder(bench, job) if job.slug == slug else None
+    if folder is None:
+        raise NotFoundError(f"Pack {number} of this machine is not at hand: make it again.")
+    return folder
+
+
+def _contents(folder: Path) -> list[tuple[str, int]]:
+    """The files of a pack that a person opens, with their sizes: documents and sheets first."""
+    files = [p for p in folder.rglob("*") if p.is_file()]
+    shown = [
+        p for p in files if p.suffix in (".pdf", ".svg", ".json", ".csv") and "site" not in p.parts
+    ]
+    return [
+        (p.relative_to(folder).as_posix(), p.stat().st_size)
+        for p in sorted(shown, key=lambda p: (len(p.parts), p.name))
+    ]
+
+
+def _changed_since(bench: Bench, slug: str, job: Job) -> bool:
+    latest = bench.records.recent(slug, 1)
+    return bool(latest) and job.ended_at is not None and latest[0].made_at > job.made_at

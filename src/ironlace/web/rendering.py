@@ -1,0 +1,123 @@
+"""Turning what is known into pages: the templates, and the words and figures they use."""
+
+import hashlib
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from ironlace.care.cautions import caution_for
+from ironlace.evidence.grades import Grade
+from ironlace.web import addresses, telling
+
+_STATIC = Path(__file__).parent / "static"
+_MEDIA = {
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
+}
+
+
+@cache
+def static_files() -> tuple[str, dict[str, tuple[bytes, str]]]:
+    """The bench's own files by name, and one checksum over them all.
+
+    One checksum for all lets scripts import each other by a relative address.
+    """
+    digest = hashlib.sha256()
+    files: dict[str, tuple[bytes, str]] = {}
+    for path in sorted(_STATIC.iterdir()):
+        if path.suffix in _MEDIA:
+            content = path.read_bytes()
+            digest.update(path.name.encode() + b"\0" + content)
+            files[path.name] = content, _MEDIA[path.suffix]
+    return digest.hexdigest()[:16], files
+
+
+def static(name: str) -> str:
+    """The address of one of the bench's own files."""
+    digest, files = static_files()
+    if name not in files:
+        raise KeyError(name)
+    return addresses.static(digest, name)
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("ironlace.web", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals |= {
+        "to": addresses,
+        "static": static,
+        "Grade": Grade,
+        "caution_for": caution_for,
+        "telling": telling,
+    }
+    environment.filters |= {
+        "moment": moment,
+        "day": day,
+        "bytes": in_bytes,
+        "thousands": thousands,
+        "dashes": dashes,
+    }
+    return environment
+
+
+def page(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:
+    """Render a template into an answer."""
+    text = (
+        _environment()
+        .get_template(template)
+        .render(
+            token=request.state.token,
+            path=request.url.path,
+            **context,
+        )
+    )
+    return HTMLResponse(text, status)
+
+
+def moment(at: datetime) -> str:
+    """A moment as this machine's clock tells it.
+
+    >>> from datetime import UTC
+    >>> moment(datetime(2031, 5, 4, 12, 0, tzinfo=UTC))[:10]
+    '4 May 2031'
+    """
+    local = at.astimezone()
+    return f"{local.day} {local:%B %Y, %H:%M}"
+
+
+def day(at: datetime) -> str:
+    """A moment's day, as a form's date field holds it."""
+    return at.astimezone().date().isoformat()
+
+
+def in_bytes(size: int) -> str:
+    """A file's size for a person.
+
+    >>> in_bytes(2_345_678)
+    '2.3 MB'
+    """
+    if size < 1000:
+        return f"{size} bytes"
+    return f"{size / 1000:.0f} kB" if size < 1_000_000 else f"{size / 1_000_000:.1f} MB"
+
+
+def thousands(number: int) -> str:
+    """A count with thin gaps between thousands."""
+    return f"{number:,}".replace(",", "\u202f")
+
+
+def dashes(grade: Grade) -> str:
+    """A grade's line pattern for a stroke, in px (five to the mm, to be told apart on a screen)."""
+    return " ".join(f"{length * 5:g}" for length in grade.dash_mm)
