@@ -3,3 +3,35 @@
 A record goes in, with viewing copies of its photographs and its drawings; out come a printed
 dossier, a web site without scripts, sheets at true scale, and the pack that holds them all.
 """
+
+from ironlace.dossier.account import Account, PictureFile
+from ironlace.dossier.errors import (
+    DossierError,
+    DrawingRefusedError,
+    FolderTakenError,
+    PictureRefusedError,
+)
+from ironlace.dossier.pack import write_pack
+from ironlace.dossier.pdf import dossier_pdf
+from ironlace.dossier.privacy import public_copy
+from ironlace.dossier.site import write_site
+from ironlace.dossier.telling import account_of
+from ironlace.dossier.true_scale import strip_pdf, true_scale_pdf
+from ironlace.dossier.typesetting import Paper
+
+__all__ = [
+    "Account",
+    "DossierError",
+    "DrawingRefusedError",
+    "FolderTakenError",
+    "Paper",
+    "PictureFile",
+    "PictureRefusedError",
+    "account_of",
+    "dossier_pdf",
+    "public_copy",
+    "strip_pdf",
+    "true_scale_pdf",
+    "write_pack",
+    "write_site",
+]

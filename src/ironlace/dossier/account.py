@@ -63,7 +63,9 @@ class Plate:
     @property
     def small_print(self) -> str:
         """Date, credit and rights in one line."""
-        return ". ".join(part for part in (self.date, self.scale, self.credit, self.rights) if part)
+        return " · ".join(
+            part for part in (self.date, self.scale, self.credit, self.rights) if part
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +138,7 @@ class Worked:
     method: str
     published: str
     parameters: tuple[tuple[str, str], ...]
-    inputs: tuple[str, ...]
+    inputs: tuple[tuple[str, str], ...]
     version: str
     fingerprint: str
     note: str

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date
@@ -79,7 +80,9 @@ _LEADS = (
 )
 _SUMMARY = (Topic.KIND, Topic.MAKER, Topic.MODEL, Topic.PLACE, Topic.MADE, Topic.SHUTTLE)
 _LONGEST_VALUE = 300
+_LONGEST_SUMMARY = 110
 _INVISIBLE = {" ": "gap", "·": "dot", "°": "ring", "-": "hyphen", "/": "stroke"}
+_INCH = re.compile(r"(?:\bin(?:s|ch|ches)?\b|[\"″])")
 _PUNCH_WORDS = {"★": "star", "✚": "cross", "◆": "diamond", "&": "and"}
 
 
@@ -201,12 +204,12 @@ class _Teller:
             about=finding.about,
             value=value,
             details=details,
-            interval=_interval_told(finding.interval),
+            interval=_interval_told(finding.interval, finding.unit),
             sentence=finding.sentence,
             method=finding.method.name,
             published=finding.method.published,
             parameters=_pairs(finding.method.parameters),
-            inputs=tuple(f"{what} ({digest[:12]})" for what, digest in finding.inputs.items()),
+            inputs=tuple(finding.inputs.items()),
             version=finding.version,
             fingerprint=finding.fingerprint(),
             note=note,
@@ -238,7 +241,16 @@ def _summary(record: Record, worked: Sequence[Worked]) -> tuple[tuple[str, str, 
             grades = [s.grade for s in by_topic[topic]]
             rivals = f"{len(said)} rival statements, see within"
             lines.append((topic.value, rivals, max(grades, key=list(Grade).index)))
-    return tuple(lines)
+    return tuple((topic, shortened(line, _LONGEST_SUMMARY), grade) for topic, line, grade in lines)
+
+
+def shortened(line: str, longest: int) -> str:
+    """Return a line cut to so many characters, the last an ellipsis.
+
+    >>> shortened("a long shuttle", 8)
+    'a long…'
+    """
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
 
 def _says(statement: Statement) -> str:
@@ -293,7 +305,7 @@ def _cell(glyph: Glyph) -> GlyphCell:
 
 def _report(name: str, entry: ReportEntry, teller: _Teller) -> ReportTold:
     dated = date_in_words(entry.dated)
-    if dated and entry.dated_is:
+    if dated and entry.dated_is not in ("", "at"):
         dated = f"{entry.dated_is} {dated}"
     return ReportTold(
         name=name,
@@ -335,6 +347,9 @@ def _reading(name: str, entry: Measurement, teller: _Teller) -> Reading:
     mm = inches = ""
     if measured.is_length:
         mm, inches = _length(measured, "mm", 3), _length(measured, "in", 4)
+    in_inches = measured.is_length and measured.unit == "in"
+    if in_inches:  # a fraction of an inch is told as it was read
+        inches = " ".join(_INCH.sub("", entry.reads).split())
     return Reading(
         name=name,
         what=entry.what,
@@ -342,7 +357,7 @@ def _reading(name: str, entry: Measurement, teller: _Teller) -> Reading:
         as_read=entry.reads,
         mm=mm,
         inches=inches,
-        read_in_inches=measured.is_length and measured.unit != "mm",
+        read_in_inches=in_inches,
         instrument=entry.instrument,
         date=date_in_words(entry.date),
         note=entry.note,
@@ -476,13 +491,15 @@ def _lead(record: Record, plates: Iterable[Plate]) -> str:
     return photographs[0][0] if photographs else ""
 
 
-def _interval_told(interval: Interval | None) -> str:
+def _interval_told(interval: Interval | None, unit: str) -> str:
     if interval is None:
         return ""
     low, high = (
         date_in_words(end) if isinstance(end, str) else end for end in (interval.low, interval.high)
     )
-    return Interval.model_construct(low=low, high=high, coverage=interval.coverage).in_words()
+    words = Interval.model_construct(low=low, high=high, coverage=interval.coverage).in_words()
+    bounds, bracket, coverage = words.replace(" %", "\u00a0%").rpartition(" (")
+    return f"{bounds} {unit}".strip() + bracket + coverage
 
 
 def _value_told(value: JsonValue, unit: str) -> tuple[str, tuple[tuple[str, str], ...]]:

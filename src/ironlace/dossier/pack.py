@@ -1,0 +1,164 @@
+"""The pack that goes with the machine: dossier, site, sheets, and the record itself."""
+
+import json
+import re
+import tempfile
+import unicodedata
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from ironlace.dossier.account import Account, DrawingTold
+from ironlace.dossier.errors import DossierError
+from ironlace.dossier.pdf import dossier_pdf
+from ironlace.dossier.placing import folder_in_place
+from ironlace.dossier.site import build_site
+from ironlace.dossier.true_scale import true_scale_pdf
+from ironlace.dossier.typesetting import PAPER_MM, PAPER_NAMES, Paper
+
+Progress = Callable[[str, float], None]
+
+_FIRST_LINE = "Pack of an Ironlace record"
+_PAPERS: tuple[Paper, ...] = tuple(PAPER_MM)
+
+
+def write_pack(
+    account: Account, folder: Path, *, made: datetime, progress: Progress | None = None
+) -> Path:
+    """Write the pack into a folder, whole or not at all, and return the folder.
+
+    The pack holds ``dossier-a4.pdf`` and ``dossier-letter.pdf``, ``site/``, ``sheets/`` with each
+    drawing as SVG and as PDF at true scale on both papers, ``record.json`` and ``README.txt``. A
+    pack that is already there is replaced; running again is always safe.
+
+    Parameters
+    ----------
+    made
+        When it is made, with its time zone.
+    progress
+        Called with a phrase for people and the share done, 0 to 1. It may raise to stop the work:
+        nothing half-written stays, and an older pack stays as it was.
+
+    Raises
+    ------
+    FolderTakenError
+        When the folder holds anything but a pack.
+    DossierError
+        When a page, picture or drawing cannot be made.
+    """
+    if made.tzinfo is None:
+        raise DossierError("The date of the pack has no time zone: give it one, such as UTC.")
+    tell = progress or _silent
+    with folder_in_place(folder, is_pack, "a pack written by Ironlace") as making:
+        _write_dossiers(account, making, made, _within(tell, 0.0, 0.5))
+        _write_sheets(account, making, made, _within(tell, 0.5, 0.65))
+        (making / "site").mkdir()
+        build_site(account, making / "site", _within(tell, 0.65, 0.98))
+        (making / "record.json").write_text(
+            json.dumps(account.document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8"
+        )
+        (making / "README.txt").write_text(_readme(account, made), encoding="utf-8")
+        tell("putting the pack in its place", 0.99)
+    tell("the pack is ready", 1.0)
+    return folder
+
+
+def is_pack(folder: Path) -> bool:
+    """Whether a folder holds a pack that this module wrote."""
+    readme = folder / "README.txt"
+    if not (readme.is_file() and (folder / "record.json").is_file()):
+        return False
+    with readme.open(encoding="utf-8", errors="replace") as opened:
+        return opened.readline().strip() == _FIRST_LINE
+
+
+def _silent(stage: str, share: float) -> None:
+    del stage, share
+
+
+def _within(tell: Progress, start: float, stop: float) -> Progress:
+    return lambda stage, share: tell(stage, start + (stop - start) * share)
+
+
+def _write_dossiers(account: Account, making: Path, made: datetime, tell: Progress) -> None:
+    with tempfile.TemporaryDirectory(prefix="ironlace-print-") as prints:
+        for count, paper in enumerate(_PAPERS):
+            tell(f"setting the dossier, {PAPER_NAMES[paper]}", count / len(_PAPERS))
+            pdf = dossier_pdf(account, paper=paper, made=made, folder=Path(prints))
+            (making / f"dossier-{paper}.pdf").write_bytes(pdf)
+
+
+def _write_sheets(account: Account, making: Path, made: datetime, tell: Progress) -> None:
+    drawn = [told for told in account.drawings if told.drawing is not None]
+    if not drawn:
+        return
+    (making / "sheets").mkdir()
+    day = f"{made.astimezone(UTC):%Y-%m-%d}, Ironlace {account.colophon.version}"
+    for count, told in enumerate(drawn):
+        tell(f"laying out {told.name} at true scale", count / len(drawn))
+        assert told.drawing is not None
+        name = sheet_name(told)
+        (making / "sheets" / f"{name}.svg").write_text(told.drawing.svg, encoding="utf-8")
+        note = f"{account.title}, {told.name}, {told.evidence.grade.value}"
+        for paper in _PAPERS:
+            pdf = true_scale_pdf(
+                told.drawing.svg, paper=paper, title=told.title, note=note, made=day
+            )
+            (making / "sheets" / f"{name}-{paper}.pdf").write_bytes(pdf)
+
+
+def sheet_name(told: DrawingTold) -> str:
+    """Return a plain file name for a drawing: its number and what is left of its title.
+
+    Only small letters, figures and hyphens, so that it can be kept on any disk.
+    """
+    bare = unicodedata.normalize("NFKD", told.title).encode("ascii", "ignore").decode()
+    words = re.sub(r"[^a-z0-9]+", "-", bare.lower()).strip("-")[:40].strip("-")
+    return "-".join(part for part in (told.name.replace(" ", "-"), words) if part)
+
+
+def _readme(account: Account, made: datetime) -> str:
+    title = " ".join(account.title.split())
+    lines = [
+        _FIRST_LINE,
+        "",
+        f"{title}",
+        f"Made on {made.astimezone(UTC):%Y-%m-%d} by Ironlace {account.colophon.version}.",
+        "",
+        "dossier-a4.pdf, dossier-letter.pdf",
+        "    The account to read and to print, on either paper. The same text.",
+        "site/",
+        "    The same as web pages: open site/index.html in any browser, or put the folder",
+        "    on a web space. It needs no program and no network.",
+    ]
+    if any(told.drawing for told in account.drawings):
+        lines += [
+            "sheets/",
+            "    Each drawing in millimetres (.svg), and as pages at true scale (.pdf).",
+            "    Print at 100 % and measure the bar of 100 mm on each page before use.",
+        ]
+    lines += [
+        "record.json",
+        "    The record itself, entry by entry: what everything here was made from.",
+        "",
+        _what_is_told(account),
+        "",
+        "Every statement has a grade, which says how it is known:",
+        *_grade_lines(account.document),
+        "",
+    ]
+    return "\n".join(lines)
+
+
+def _what_is_told(account: Account) -> str:
+    if account.colophon.private:
+        return "PRIVATE COPY: it names people and sources that are not for publication."
+    return (
+        "Public copy: private provenance and sources, unpublished photographs and the names\n"
+        "of other machines' owners are left out, in record.json too."
+    )
+
+
+def _grade_lines(document: dict[str, Any]) -> list[str]:
+    return [f"    {grade:<12} {meaning}" for grade, meaning in document["grades"].items()]

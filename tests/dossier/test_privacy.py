@@ -1,0 +1,137 @@
+"""The public copy holds nothing that is private, whatever the record holds."""
+
+import json
+from datetime import UTC, datetime
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ironlace.dossier.privacy import public_copy
+from ironlace.dossier.telling import account_of
+from ironlace.record import Record, parse_entry
+from ironlace.record.entries import EntryKind, Provenance, ReportEntry, Statement
+
+SHA = "ab" * 32
+
+
+def told_text(record: Record) -> str:
+    """Everything of an account that any page could show."""
+    account = account_of(record, {}, {})
+    return repr(account) + json.dumps(account.document, ensure_ascii=False)
+
+
+def test_no_secret_in_anything_told(full_record, pictures, drawings, secret) -> None:
+    assert secret in repr(full_record)
+    assert secret not in told_text(full_record)
+
+
+def test_private_account_tells_all(full_record, secret) -> None:
+    account = account_of(full_record, {}, {}, private=True)
+    assert account.steps[1].who == secret
+    assert account.reports[0].reporter == secret
+    assert len(account.document["entries"]) == len(full_record.entries)
+
+
+def test_what_was_left_out_is_counted(full_record) -> None:
+    _, withheld = public_copy(full_record)
+    assert (withheld.provenance, withheld.sources, withheld.photographs) == (1, 1, 1)
+
+
+def test_public_copy_leaves_the_record_itself_alone(full_record) -> None:
+    before = repr(full_record)
+    public_copy(full_record)
+    assert repr(full_record) == before
+
+
+def test_references_to_what_is_left_out_are_dropped(make_record) -> None:
+    record = make_record(
+        [
+            {"kind": "photograph", "sha256": SHA, "role": "mark", "published": False},
+            {"kind": "source", "title": "Letter", "sort": "letter", "private": True},
+            {
+                "kind": "mark",
+                "reads": "7",
+                "where": "bed",
+                "grade": "seen",
+                "photographs": ["photograph 1"],
+                "sources": [
+                    {"kind": "document", "entry": "source 1", "says": "page 2"},
+                    {"kind": "photograph", "entry": "photograph 1"},
+                ],
+            },
+        ]
+    )
+    copy, _ = public_copy(record)
+    mark = copy.named("mark 1")
+    assert mark.photographs == ()
+    assert [source.in_words() for source in mark.sources] == [
+        "document: kept private",
+        "photograph: kept private",
+    ]
+
+
+def test_a_person_with_a_public_entry_may_be_named(make_record) -> None:
+    record = make_record(
+        [
+            {"kind": "source", "title": "The town's archivist", "sort": "person"},
+            {
+                "kind": "statement",
+                "about": "maker",
+                "says": "A works in Pell",
+                "grade": "conjectured",
+                "sources": [{"kind": "person", "entry": "source 1", "says": "by letter"}],
+            },
+        ]
+    )
+    (statement,) = [entry for _, entry in public_copy(record)[0].of(Statement)]
+    assert statement.sources[0].says == "by letter"
+
+
+def test_hours_and_costs_are_off_unless_asked_for(full_record) -> None:
+    assert account_of(full_record, {}, {}).outlays == ()
+    assert "outlay 1" not in account_of(full_record, {}, {}).document["entries"]
+    told = account_of(full_record, {}, {}, hours_and_costs=True)
+    assert told.outlay_sums is not None
+    assert (told.outlay_sums.hours, told.outlay_sums.costs) == ("6.5", ("11.40 EUR",))
+
+
+secrets = st.text(st.characters(categories=["Lu", "Ll"]), min_size=12, max_size=30)
+
+
+@settings(max_examples=40, deadline=None)
+@given(secrets, st.booleans())
+def test_property_no_private_word_survives(secret: str, step_private: bool) -> None:
+    secret = f"Zz{secret}"
+    entries = {
+        (EntryKind.PROVENANCE, 1): parse_entry(
+            {
+                "kind": "provenance",
+                "event": f"sold to {secret}",
+                "who": secret,
+                "place": secret,
+                "note": secret,
+                "private": step_private,
+                "grade": "seen",
+            }
+        ),
+        (EntryKind.REPORT, 4): parse_entry(
+            {
+                "kind": "report",
+                "name": f"{secret}'s machine",
+                "reads": "7",
+                "reporter": secret,
+                "place": secret,
+                "note": secret,
+                "grade": "seen",
+                "sources": [{"kind": "person", "says": secret}],
+            }
+        ),
+    }
+    record = Record("r", "Machine", entries, datetime(2026, 1, 1, tzinfo=UTC))
+    copy, _ = public_copy(record)
+    steps = [step for _, step in copy.of(Provenance)]
+    assert (steps == []) is step_private
+    (report,) = [report for _, report in copy.of(ReportEntry)]
+    assert secret not in repr(report)
+    if step_private:
+        assert secret not in told_text(record)
