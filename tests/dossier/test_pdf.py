@@ -1,5 +1,6 @@
 """The printed dossier: what stands in it, how it is tagged, and that nothing breaks it."""
 
+import ctypes
 import re
 
 import pypdfium2 as pdfium
@@ -90,9 +91,6 @@ def test_pictures_have_words_for_who_cannot_see_them(full_pdf) -> None:
     def walk(element: object) -> None:
         size = raw.FPDF_StructElement_GetAltText(element, None, 0)
         if size:
-            buffer = (raw.c_ubyte * size)() if hasattr(raw, "c_ubyte") else bytearray(size)
-            import ctypes
-
             buffer = ctypes.create_string_buffer(size)
             raw.FPDF_StructElement_GetAltText(element, buffer, size)
             alts.add(buffer.raw[:-2].decode("utf-16-le"))
@@ -114,9 +112,11 @@ def test_pictures_have_words_for_who_cannot_see_them(full_pdf) -> None:
 def test_signs_of_the_trade_have_glyphs_in_the_embedded_fonts(make_record, made) -> None:
     signs = "· ° ± × ½ ″ ′ – — … “ ” ★ ✚ ◆ ⁄ € £ µ Ω é ß ł"
     record = make_record(
-        [{"kind": "question", "asks": signs}, {"kind": "mark", "reads": "B°9·{star}{cross}{diamond}",
-          "where": "bed", "grade": "seen"}]
-    )  # fmt: skip
+        [
+            {"kind": "question", "asks": signs},
+            {"kind": "mark", "reads": "B°9·{star}{cross}{diamond}", "where": "x", "grade": "seen"},
+        ]
+    )
     told = text_of(dossier_pdf(account_of(record, {}, {}), made=made))
     assert "U+" not in told
     for sign in signs.split():

@@ -1,0 +1,169 @@
+"""The pack: everything in it, whole or not at all, and safe to make again."""
+
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pypdfium2 as pdfium
+import pytest
+
+from ironlace.dossier.errors import DossierError, FolderTakenError
+from ironlace.dossier.pack import sheet_name, write_pack
+from ironlace.dossier.telling import account_of
+
+
+def files_in(folder: Path) -> set[str]:
+    return {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
+
+
+@pytest.fixture(scope="module")
+def pack(full_account, made, tmp_path_factory) -> Path:
+    return write_pack(full_account, tmp_path_factory.mktemp("packs") / "vane", made=made)
+
+
+def test_all_is_there(pack) -> None:
+    names = files_in(pack)
+    assert {
+        "README.txt",
+        "record.json",
+        "dossier-a4.pdf",
+        "dossier-letter.pdf",
+        "sheets/drawing-1-scroll-of-the-bed-left.svg",
+        "sheets/drawing-1-scroll-of-the-bed-left-a4.pdf",
+        "sheets/drawing-1-scroll-of-the-bed-left-letter.pdf",
+        "site/index.html",
+        "site/photographs.html",
+        "site/machine.jsonld",
+    } <= names
+    for name in names:
+        if name.endswith(".pdf"):
+            assert len(pdfium.PdfDocument(pack / name)) >= 1
+    assert [p.name for p in pack.parent.iterdir()] == ["vane"]
+
+
+def test_public_pack_holds_no_secret(pack, secret) -> None:
+    for name in files_in(pack):
+        assert secret.encode() not in (pack / name).read_bytes(), name
+    assert "Public copy" in (pack / "README.txt").read_text(encoding="utf-8")
+
+
+def test_private_pack_holds_the_whole_record_and_says_so(
+    full_record, history, made, tmp_path
+) -> None:
+    account = account_of(full_record, {}, {}, changes=history, private=True)
+    write_pack(account, tmp_path / "pack", made=made)
+    record = json.loads((tmp_path / "pack" / "record.json").read_text(encoding="utf-8"))
+    assert len(record["entries"]) == len(full_record.entries)
+    assert len(record["changes"]) == len(history)
+    assert "PRIVATE COPY" in (tmp_path / "pack" / "README.txt").read_text(encoding="utf-8")
+
+
+def test_made_again_it_is_the_same_and_stays_one(pack, full_account, made) -> None:
+    before = {name: (pack / name).read_bytes() for name in files_in(pack)}
+    write_pack(full_account, pack, made=made)
+    assert {name: (pack / name).read_bytes() for name in files_in(pack)} == before
+    assert [p.name for p in pack.parent.iterdir()] == ["vane"]
+
+
+def test_progress_runs_from_nothing_to_all(make_record, made, tmp_path) -> None:
+    told: list[tuple[str, float]] = []
+    account = account_of(make_record([]), {}, {})
+    write_pack(account, tmp_path / "p", made=made, progress=lambda s, f: told.append((s, f)))
+    shares = [share for _, share in told]
+    assert shares == sorted(shares)
+    assert shares[0] == 0.0 and shares[-1] == 1.0
+    assert ("setting the dossier, A4", 0.0) in told
+
+
+class Stopped(Exception):
+    pass
+
+
+@pytest.mark.parametrize("at", [0.0, 0.3, 0.6, 0.9])
+def test_stopped_half_way_the_old_pack_stays(make_record, made, tmp_path, at) -> None:
+    folder = tmp_path / "pack"
+    write_pack(account_of(make_record([], title="Old"), {}, {}), folder, made=made)
+    old = (folder / "README.txt").read_bytes()
+
+    def stop(stage: str, share: float) -> None:
+        if share >= at:
+            raise Stopped
+
+    with pytest.raises(Stopped):
+        new = account_of(make_record([], title="New"), {}, {})
+        write_pack(new, folder, made=made, progress=stop)
+    assert (folder / "README.txt").read_bytes() == old
+    assert [p.name for p in tmp_path.iterdir()] == ["pack"]
+
+
+def test_a_folder_with_other_things_is_refused(make_record, made, tmp_path) -> None:
+    (tmp_path / "README.txt").write_text("my notes")
+    (tmp_path / "record.json").write_text("{}")
+    with pytest.raises(FolderTakenError, match="not a pack"):
+        write_pack(account_of(make_record([]), {}, {}), tmp_path, made=made)
+    assert (tmp_path / "README.txt").read_text() == "my notes"
+
+
+def test_an_empty_folder_is_used(make_record, made, tmp_path) -> None:
+    (tmp_path / "pack").mkdir()
+    write_pack(account_of(make_record([]), {}, {}), tmp_path / "pack", made=made)
+    assert (tmp_path / "pack" / "dossier-a4.pdf").is_file()
+
+
+def test_date_without_zone_is_refused(make_record, made, tmp_path) -> None:
+    with pytest.raises(DossierError, match="time zone"):
+        write_pack(
+            account_of(make_record([]), {}, {}), tmp_path / "p", made=made.replace(tzinfo=None)
+        )
+    assert not (tmp_path / "p").exists()
+
+
+@pytest.mark.parametrize(
+    "title", ["../../etc/passwd", "CON", "a/b\\c:d*e?", "\u6f22\u5b57", "x" * 300, ".", ""]
+)
+def test_sheet_names_are_plain_on_any_disk(title, full_account) -> None:
+    from dataclasses import replace
+
+    name = sheet_name(replace(full_account.drawings[0], title=title))
+    assert name.startswith("drawing-1")
+    assert set(name) <= set("abcdefghijklmnopqrstuvwxyz0123456789-")
+    assert len(name) < 60
+
+
+WRITER = """
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from ironlace.dossier import account_of, write_pack
+from ironlace.record import Record
+account = account_of(Record("m", sys.argv[2], {}, None), {}, {})
+while True:
+    write_pack(account, Path(sys.argv[1]), made=datetime(2026, 1, 1, tzinfo=UTC))
+    print("written", flush=True)
+"""
+
+
+@pytest.mark.slow
+def test_killed_at_any_moment_a_pack_is_whole_after_the_next_run(tmp_path, make_record, made):
+    folder = tmp_path / "pack"
+    environment = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
+    for round_ in range(6):
+        writer = subprocess.Popen(
+            [sys.executable, "-c", WRITER, str(folder), f"Round {round_}"],
+            stdout=subprocess.PIPE,
+            env=environment,
+        )
+        assert writer.stdout is not None
+        writer.stdout.readline()
+        time.sleep(0.037 * round_)
+        writer.kill()
+        writer.wait()
+        writer.stdout.close()
+        # either a whole pack stands there, or the one moved aside comes back with the next run
+        whole = folder if folder.exists() else folder.with_name(".pack.aside")
+        assert (whole / "dossier-letter.pdf").read_bytes().rstrip().endswith(b"%%EOF")
+    write_pack(account_of(make_record([]), {}, {}), folder, made=made)
+    assert {"README.txt", "record.json", "dossier-a4.pdf", "site/index.html"} <= files_in(folder)

@@ -1,0 +1,231 @@
+"""The site: it stands on its own, says the same, and lets nothing through."""
+
+import json
+import re
+from html.parser import HTMLParser
+from itertools import pairwise
+from pathlib import Path
+from urllib.parse import unquote, urlsplit
+
+import pytest
+from PIL import Image
+
+from ironlace.dossier.errors import FolderTakenError
+from ironlace.dossier.site import write_site
+from ironlace.dossier.telling import account_of
+from ironlace.evidence.grades import Grade
+
+VOID = {"meta", "link", "img", "br", "input", "hr", "line", "path"}
+
+
+class Page(HTMLParser):
+    """Reads a page strictly: every element closed, every id once."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(convert_charrefs=True)
+        self.open: list[str] = []
+        self.ids: list[str] = []
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.text = ""
+        self.feed(path.read_text(encoding="utf-8"))
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+        if (identity := dict(attrs).get("id")) is not None:
+            self.ids.append(identity)
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.text += data
+
+    def all(self, tag: str) -> list[dict[str, str | None]]:
+        return [attributes for name, attributes in self.elements if name == tag]
+
+    def addresses(self) -> list[str]:
+        found = []
+        for _, attributes in self.elements:
+            found += [attributes[key] or "" for key in ("href", "src") if key in attributes]
+            if srcset := attributes.get("srcset"):
+                found += [part.split()[0] for part in srcset.split(",")]
+        return found
+
+
+@pytest.fixture(scope="module")
+def site(full_account, tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("public") / "site"
+    assert write_site(full_account, folder) == folder / "index.html"
+    return folder
+
+
+def test_says_what_the_record_says(site, secret) -> None:
+    told = Page(site / "index.html").text
+    for words in (
+        "Calder Vane No. 2",
+        "Transverse long shuttle",
+        "castings were sold between works",
+        "Between April 1893 and February 1894",
+        "1 17/32 ± 1/64",
+        "Vapours burn",
+        "What does the L stand for?",
+        "Slide it out.",
+    ):
+        assert words in told, words
+    for path in site.rglob("*"):
+        if path.is_file():
+            assert secret.encode() not in path.read_bytes(), path
+
+
+def test_every_address_is_relative_and_leads_somewhere(site) -> None:
+    pages = {name: Page(site / name) for name in ("index.html", "photographs.html")}
+    for name, page in pages.items():
+        for address in page.addresses():
+            parts = urlsplit(address)
+            assert not parts.scheme and not parts.netloc and not parts.path.startswith("/"), address
+            target = unquote(parts.path) or name
+            assert (site / target).is_file(), address
+            if parts.fragment:
+                assert parts.fragment in pages[target].ids, address
+
+
+def test_pages_need_no_script_and_allow_none(site) -> None:
+    for name in ("index.html", "photographs.html"):
+        page = Page(site / name)
+        assert page.all("script") == []
+        assert all(not key.startswith("on") for _, a in page.elements for key in a)
+        policies = [m["content"] for m in page.all("meta") if m.get("http-equiv")]
+        assert any("script-src 'none'" in (policy or "") for policy in policies)
+
+
+def test_pages_are_built_for_everyone(site) -> None:
+    for name in ("index.html", "photographs.html"):
+        page = Page(site / name)
+        assert len(page.ids) == len(set(page.ids))
+        assert page.all("html")[0]["lang"] == "en-GB"
+        assert all(image.get("alt") for image in page.all("img"))
+        assert all(image.get("width") and image.get("height") for image in page.all("img"))
+        assert len(page.all("h1")) == len(page.all("main")) == 1
+        levels = [int(tag[1]) for tag, _ in page.elements if re.fullmatch(r"h[1-6]", tag)]
+        assert all(after <= before + 1 for before, after in pairwise(levels))
+
+
+def test_grades_stand_as_words_and_as_their_own_line_pattern(site) -> None:
+    page = (site / "index.html").read_text(encoding="utf-8")
+    for grade in Grade:
+        pattern = " ".join(f"{mm:g}" for mm in grade.dash_mm) or "none"
+        line = f'stroke-dasharray="{pattern}"/></svg><span class="grade-word">{grade.value}</span>'
+        assert line in page
+
+
+def test_pictures_come_in_several_sizes(site) -> None:
+    sizes = {}
+    for path in (site / "pictures").glob("photograph-1-*.jpg"):
+        with Image.open(path) as opened:
+            sizes[path.name] = opened.size
+            assert not opened.getexif()
+    assert sizes == {
+        "photograph-1-480.jpg": (480, 360),
+        "photograph-1-960.jpg": (960, 720),
+        "photograph-1-1600.jpg": (1600, 1200),
+    }
+
+
+def test_nothing_written_by_a_person_becomes_markup(
+    awkward_record, pictures, drawings, tmp_path
+) -> None:
+    write_site(account_of(awkward_record, pictures, drawings), tmp_path / "site")
+    for name in ("index.html", "photographs.html"):
+        page = Page(tmp_path / "site" / name)
+        assert page.all("script") == []
+        assert page.all("lab") == []
+        assert "<script>alert(1)</script>" in page.text
+        assert "&amp;" in page.text
+        assert "\u202e" not in page.text and "\u0007" not in page.text
+        assert "\u6f22\U0001f642" in page.text
+
+
+def test_an_empty_record_makes_a_page(make_record, tmp_path) -> None:
+    write_site(account_of(make_record([]), {}, {}), tmp_path / "site")
+    assert "The record holds nothing yet." in Page(tmp_path / "site" / "index.html").text
+    assert not (tmp_path / "site" / "photographs.html").exists()
+
+
+def test_machines_can_read_it(site) -> None:
+    described = json.loads((site / "machine.jsonld").read_text(encoding="utf-8"))
+    assert described["type"] == "HumanMadeObject"
+    assert described["produced_by"]["timespan"]["begin_of_the_begin"] == "1893-04-01T00:00:00Z"
+    assert described["produced_by"]["timespan"]["end_of_the_end"] == "1894-02-28T23:59:59Z"
+    record = json.loads((site / "record.json").read_text(encoding="utf-8"))
+    assert record["entries"]["mark 1"]["reads"] == "B°93·217"
+
+
+def test_same_account_makes_the_same_files(site, full_account, tmp_path) -> None:
+    write_site(full_account, tmp_path / "again")
+    first, second = (
+        {str(p.relative_to(root)): p.read_bytes() for p in root.rglob("*") if p.is_file()}
+        for root in (site, tmp_path / "again")
+    )
+    assert first == second
+
+
+def test_another_folder_is_not_overwritten(full_account, tmp_path) -> None:
+    (tmp_path / "letters").mkdir()
+    (tmp_path / "letters" / "dear.txt").write_text("x")
+    with pytest.raises(FolderTakenError, match="letters"):
+        write_site(full_account, tmp_path / "letters")
+    assert [p.name for p in tmp_path.iterdir()] == ["letters"]
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance, WCAG 2.2."""
+    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_colours_have_the_contrast_of_level_aa_in_light_and_dark(site) -> None:
+    style = (site / "style.css").read_text(encoding="utf-8")
+    schemes = [
+        dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", block))
+        for block in re.findall(r":root \{(.*?)\}", style, re.DOTALL)[:2]
+    ]
+    for scheme in schemes:
+        for name in ("ink", "quiet", "link"):
+            one, two = sorted((luminance(scheme[name]), luminance(scheme["paper"])))
+            assert (two + 0.05) / (one + 0.05) >= 4.5, (name, scheme)
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1280])
+def test_in_a_browser_it_fits_and_breaks_no_rule_of_accessibility(site, width, scheme) -> None:
+    chromium = next(
+        (p for p in ("/usr/bin/chromium", "/usr/bin/chromium-browser") if Path(p).exists()), None
+    )
+    if chromium is None:
+        pytest.skip("no Chromium on this machine")
+    from axe_playwright_python.sync_playwright import Axe
+    from playwright.sync_api import sync_playwright
+
+    flags = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"]
+    flags += ["--disable-background-networking", "--disable-component-update", "--disable-sync"]
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=flags)
+        # the page forbids scripts; the checker is one, so the policy is lifted for it alone
+        context = browser.new_context(
+            viewport={"width": width, "height": 850}, color_scheme=scheme, bypass_csp=True
+        )
+        page = context.new_page()
+        for name in ("index.html", "photographs.html"):
+            page.goto((site / name).as_uri())
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
+            found = Axe().run(page)
+            assert found.violations_count == 0, found.generate_report()
+        browser.close()
