@@ -130,8 +130,8 @@ def test_ten_reports_ten_schemes_in_a_tenth_of_a_second():
     compare(ten, candidates)
     taken = []
     for _ in range(5):
-        start = time.perf_counter()
+        start = time.process_time()
         compare(ten, candidates)
-        taken.append(time.perf_counter() - start)
+        taken.append(time.process_time() - start)
     # A shared machine may be slow: the bench holds the real figure, this only catches a landslide.
     assert min(taken) < 0.4

@@ -17,7 +17,7 @@ from ironlace.evidence.markings import Marking
 from ironlace.survey.assumptions import Assumptions
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.field_tables import LimitOfCount, YearsOfMaking
-from ironlace.survey.marginal import Summed, sum_out
+from ironlace.survey.marginal import Summed, explain
 from ironlace.survey.mark_strings import ReadMarks, lay_out
 from ironlace.survey.reports import Report
 from ironlace.survey.scheme_library import (
@@ -27,7 +27,7 @@ from ironlace.survey.scheme_library import (
     rivals_without_meaning,
 )
 from ironlace.survey.schemes import Scheme
-from ironlace.survey.splitting import Cuts, cut
+from ironlace.survey.splitting import Cuts
 
 BAD_FIT = 0.5
 """A report whose chance of being junk under the best scheme is above this is named."""
@@ -284,8 +284,9 @@ def compare_read(
     assumptions: Assumptions,
 ) -> Comparison:
     """Compare with marks already laid out; for runs over many assumptions."""
-    cuts = [cut(read, candidate.scheme, assumptions) for candidate in candidates]
-    summed = [sum_out(c) for c in cuts]
+    explained = [explain(read, candidate.scheme, assumptions) for candidate in candidates]
+    cuts = [c for c, _ in explained]
+    summed = [s for _, s in explained]
     priors = prior_probabilities(candidates, assumptions)
     posterior = posterior_probabilities(priors, np.array([s.log_evidence for s in summed]))
     results = [

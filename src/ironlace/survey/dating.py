@@ -13,12 +13,12 @@ from ironlace.survey.assumptions import Assumptions
 from ironlace.survey.comparison import Comparison
 from ironlace.survey.counting import Floats
 from ironlace.survey.field_tables import MONTHS, YearsOfMaking, value_likelihood
-from ironlace.survey.marginal import Summed, sum_out
+from ironlace.survey.marginal import Summed, explain
 from ironlace.survey.mark_strings import ReadMarks, lay_out
 from ironlace.survey.months import MonthDensity, mixture
 from ironlace.survey.scheme_library import Candidate
 from ironlace.survey.schemes import FieldKind, Scheme
-from ironlace.survey.splitting import Cuts, cut
+from ironlace.survey.splitting import Cuts
 
 _WORTH_ASKING = 1e-4
 
@@ -157,12 +157,11 @@ def stated_date(
     other marks bear on it through the years of making they show.
     """
     scheme = candidate.scheme
-    cuts = cut(read, scheme, given)
     flat = MonthDensity.flat(given.first_year, given.last_year)
+    cuts, summed = explain(read, scheme, given)
     here = np.flatnonzero(cuts.report == row)
-    if not len(here):
+    if not len(here) or not cuts.unknowns:
         return flat, False
-    summed = sum_out(cuts)
     years, chance = _year_posterior(cuts, summed, here)
     within = _within_year(scheme, cuts, read, given, here)
     mass = np.zeros((given.last_year - given.first_year + 1, MONTHS))

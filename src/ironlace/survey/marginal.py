@@ -14,21 +14,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ironlace.survey.assumptions import Assumptions
 from ironlace.survey.counting import Floats, Ints
 from ironlace.survey.field_tables import Unknown
-from ironlace.survey.splitting import Cuts
+from ironlace.survey.mark_strings import ReadMarks
+from ironlace.survey.schemes import Scheme
+from ironlace.survey.splitting import Cuts, cut
 
 _FINE = 60
 _NODES_MANY = 24
 _MOST_NODES = 540
-_FIRST_LOOK = 400
-_SECOND_LOOK = 8_000
+_LOOKS = (40, 400, 8_000)
+_FULL_GRIDS_UP_TO = 400
 _SWEEPS = 3
 _MOST_PASSES = 10
 _ELEMENTS_AT_ONCE = 2_000_000
 _CELL_WORK = 60_000
 _MOST_CELLS = 6_000
 _KEEP_LOG = 45.0
+_NEGLIGIBLE = 1e-6
 _NO_PART = 1e-8
 _TAIL = 3e-6
 _FEW_REPORTS = 8
@@ -97,13 +101,22 @@ class Summed:
     densities: tuple[Density, ...]
 
 
-def sum_out(cuts: Cuts) -> Summed:
+def explain(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> tuple[Cuts, Summed]:
+    """Cut the marks by a scheme and sum out everything unknown; large surveys are sampled first."""
+    cuts = cut(marks, scheme, assumptions)
+    looks = [cut(marks.evenly(most), scheme, assumptions) for most in _LOOKS if most < marks.count]
+    return cuts, sum_out(cuts, looks)
+
+
+def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
     """Sum out everything unknown.
 
     Parameters
     ----------
     cuts
         The reports under one scheme.
+    looks
+        Rising samples of them, on which the regions that matter are found more quickly.
 
     Returns
     -------
@@ -114,8 +127,9 @@ def sum_out(cuts: Cuts) -> Summed:
         return Summed(
             float(np.log(chance).sum()), (), np.ones(1), cuts.junk / chance, np.log(chance), ()
         )
-    densities = _close_in(cuts)
-    return _joint(cuts, densities)
+    usable = [look for look in looks if len(look.unknowns) == len(cuts.unknowns)]
+    kept, densities = _close_in(cuts, usable)
+    return _joint(kept, densities)
 
 
 def _by_report(cuts: Cuts, values: Floats) -> Floats:
@@ -147,55 +161,40 @@ class _Grid:
         return found
 
 
-def _close_in(cuts: Cuts) -> tuple[Density, ...]:
-    """Find a density for each unknown, on grids that close in as more reports are looked at."""
-    look = _some_reports(cuts, _FIRST_LOOK)
+def _close_in(cuts: Cuts, samples: Sequence[Cuts]) -> tuple[Cuts, tuple[Density, ...]]:
+    """Find a density for each unknown, on grids that close in as more reports are looked at.
+
+    Also returned are the cuts that can still matter within those grids.
+    """
+    looks = [*samples, cuts]
     grids = [
         _Grid(np.arange(len(u.option_weights)), [(u.low, u.high)] * len(u.option_weights))
         for u in cuts.unknowns
     ]
+    kept = cuts
     densities: tuple[Density, ...] = ()
     means: list[Floats] | None = None
+    fine = _FINE if cuts.count <= _FULL_GRIDS_UP_TO else _NODES_MANY
+    at = 0
     for attempt in range(_MOST_PASSES):
-        whole = look.count == cuts.count
+        look = looks[at]
         nodes = [
-            grid.nodes(
-                unknown, _FINE if cuts.count <= _FIRST_LOOK else _NODES_MANY, first=not attempt
-            )
+            grid.nodes(unknown, fine, first=not attempt)
             for grid, unknown in zip(grids, cuts.unknowns, strict=True)
         ]
-        densities, means = _mean_field(look, nodes, [grid.options for grid in grids], means)
+        kept, densities, means = _mean_field(look, nodes, [g.options for g in grids], means)
         narrowed = [
             _narrowed(unknown, density)
             for unknown, density in zip(cuts.unknowns, densities, strict=True)
         ]
         grids = [grid for grid, _ in narrowed]
-        if whole and all(settled for _, settled in narrowed):
-            break
-        if not whole and (attempt or look.count < _FIRST_LOOK):
-            look = cuts if look.count >= _SECOND_LOOK else _some_reports(cuts, _SECOND_LOOK)
+        if at == len(looks) - 1:
+            if all(settled for _, settled in narrowed):
+                break
+        else:
+            at += 1
             means = None
-    return densities
-
-
-def _some_reports(cuts: Cuts, most: int) -> Cuts:
-    """Up to `most` reports spread evenly over all, as cuts of their own."""
-    if cuts.count <= most:
-        return cuts
-    chosen = np.unique(np.linspace(0, cuts.count - 1, most).astype(np.int64))
-    number = np.full(cuts.count, -1)
-    number[chosen] = np.arange(len(chosen))
-    take = np.flatnonzero(number[cuts.report] >= 0)
-    return Cuts(
-        len(chosen),
-        number[cuts.report[take]],
-        cuts.known[take],
-        cuts.unknowns,
-        tuple(rows[take] for rows in cuts.row),
-        cuts.junk[chosen],
-        cuts.spans,
-        tuple(rows[take] for rows in cuts.span_row),
-    )
+    return kept, densities
 
 
 def _narrowed(unknown: Unknown, density: Density) -> tuple[_Grid, bool]:
@@ -253,10 +252,11 @@ def _whole_table(unknown: Unknown, nodes: Sequence[Floats], options: Ints) -> Fl
 
 def _mean_field(
     cuts: Cuts, nodes: list[list[Floats]], kept: list[Ints], means: list[Floats] | None
-) -> tuple[tuple[Density, ...], list[Floats]]:
-    """Sweep: each unknown's density with the others at their means."""
+) -> tuple[Cuts, tuple[Density, ...], list[Floats]]:
+    """Sweep: each unknown's density with the others at their means; cuts that matter."""
     unknowns = cuts.unknowns
     tables = [_whole_table(u, n, k) for u, n, k in zip(unknowns, nodes, kept, strict=True)]
+    cuts = _that_matter(cuts, tables)
     priors = [_prior_mass(u, n, k) for u, n, k in zip(unknowns, nodes, kept, strict=True)]
     means = (
         list(means)
@@ -280,7 +280,16 @@ def _mean_field(
                 tuple(means),
             )
             means[d] = table @ np.exp(log_mass)
-    return tuple(density for density in found if density is not None), means
+    return cuts, tuple(density for density in found if density is not None), means
+
+
+def _that_matter(cuts: Cuts, tables: list[Floats]) -> Cuts:
+    """The cuts that can reach a part of their report's junk term somewhere on the grids."""
+    most = cuts.known.copy()
+    for rows, table in zip(cuts.row, tables, strict=True):
+        most *= table.max(axis=1)[rows]
+    keep = most > _NEGLIGIBLE * cuts.junk[cuts.report]
+    return cuts if keep.all() else cuts.only(keep)
 
 
 def surrogate(cuts: Cuts, d: int, table: Floats, means: Sequence[Floats]) -> Floats:

@@ -6,7 +6,7 @@ cutting them into fields is worked out for the whole block at once.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -71,6 +71,18 @@ class ReadMarks:
     figure: NDArray[np.int64]
     gap_readings: tuple[GapReading, ...]
     junk: NDArray[np.float64]
+
+    def evenly(self, most: int) -> "ReadMarks":
+        """At most so many marks, spread evenly over all."""
+        chosen = np.unique(np.linspace(0, self.count - 1, most).astype(np.int64))
+        number = np.full(self.count, -1)
+        number[chosen] = np.arange(len(chosen))
+        blocks = []
+        for block in self.blocks:
+            take = np.flatnonzero(number[block.rows] >= 0)
+            if len(take):
+                blocks.append(Block(number[block.rows[take]], block.glyphs[take], block.gaps[take]))
+        return replace(self, count=len(chosen), blocks=tuple(blocks), junk=self.junk[chosen])
 
 
 def lay_out(marks: Sequence[Marking], assumptions: Assumptions) -> ReadMarks:

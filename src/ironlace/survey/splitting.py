@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ironlace.survey.assumptions import Assumptions
 from ironlace.survey.counting import Floats, Ints
@@ -35,7 +36,7 @@ from ironlace.survey.mark_strings import ReadMarks
 from ironlace.survey.reading_errors import gap_probability
 from ironlace.survey.schemes import Counted, Field, FieldKind, Scheme, Separator
 
-_NEGLIGIBLE = 1e-7
+_NEGLIGIBLE = 1e-5
 """A cut that cannot reach this part of the junk term is left out."""
 
 
@@ -84,6 +85,16 @@ class Cuts:
             row=tuple(rows[a:b] for rows in self.row),
             junk=self.junk[first:last],
             span_row=tuple(rows[a:b] for rows in self.span_row),
+        )
+
+    def only(self, keep: NDArray[np.bool_]) -> "Cuts":
+        """Some of the cuts of the same reports."""
+        return replace(
+            self,
+            report=self.report[keep],
+            known=self.known[keep],
+            row=tuple(rows[keep] for rows in self.row),
+            span_row=tuple(rows[keep] for rows in self.span_row),
         )
 
 
