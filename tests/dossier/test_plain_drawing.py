@@ -3,7 +3,7 @@
 import pytest
 
 from ironlace.dossier.errors import DrawingRefusedError
-from ironlace.dossier.plain_drawing import read_drawing
+from ironlace.dossier.plain_drawing import ink_window, read_drawing
 from ironlace.evidence.grades import Grade
 
 
@@ -66,3 +66,30 @@ def test_what_is_not_svg_is_refused(text: str) -> None:
 
 def test_metadata_in_other_vocabularies_may_stay() -> None:
     assert read_drawing(svg('<metadata><d xmlns="urn:notes">x</d></metadata>')).width_mm == 40.0
+
+
+@pytest.mark.parametrize(
+    ("inner", "window"),
+    [
+        ('<rect x="10" y="8" width="12" height="6"/>', (8.0, 6.0, 16.0, 10.0)),
+        (
+            '<g transform="translate(5 5) scale(2)"><rect width="4" height="3"/></g>',
+            (3.0, 3.0, 12.0, 10.0),
+        ),
+        ('<rect width="40" height="30" fill="#fff"/>', (0.0, 0.0, 40.0, 30.0)),
+        ('<rect x="-5" y="-5" width="60" height="50"/>', (0.0, 0.0, 40.0, 30.0)),
+        ("", (0.0, 0.0, 40.0, 30.0)),
+    ],
+)
+def test_window_holds_what_is_drawn_with_2_mm_of_air(inner, window) -> None:
+    assert ink_window(read_drawing(svg(inner))) == pytest.approx(window, abs=0.05)
+
+
+def test_window_of_a_drawing_whose_frame_does_not_begin_at_nought() -> None:
+    drawing = read_drawing(
+        svg(
+            '<rect x="10" y="8" width="12" height="6"/>',
+            'width="40mm" height="30mm" viewBox="5 5 40 30"',
+        )
+    )
+    assert ink_window(drawing) == pytest.approx((3.0, 1.0, 16.0, 10.0), abs=0.05)

@@ -106,6 +106,30 @@ def test_drawing_lies_at_true_scale(paper) -> None:
     assert (down[-1] - down[0] + 1) / PX_PER_MM == pytest.approx(40.0, abs=0.1)
 
 
+def test_empty_paper_around_the_drawing_takes_no_page() -> None:
+    square = '<rect x="60" y="50" width="120" height="40" fill="#000"/>'
+    pdf = true_scale_pdf(drawing(256, 186, square), paper="a4", title="T", made="2026-03-01")
+    assert len(pdfium.PdfDocument(pdf)) == 1
+    dark = page_at_600_dpi(pdf) < 128
+    across = np.flatnonzero(dark.sum(axis=0) > 39 * PX_PER_MM)
+    assert (across[-1] - across[0] + 1) / PX_PER_MM == pytest.approx(120.0, abs=0.1)
+    assert "124.0 × 44.0 mm" in words(pdf, 0)
+
+
+def test_parts_laid_together_give_the_whole() -> None:
+    """Two bars, one on each part, are as far apart on the joined sheet as in the drawing."""
+    bars = "".join(f'<rect x="{x}" y="20" width="0.5" height="60"/>' for x in (20, 370))
+    pdf = true_scale_pdf(drawing(400, 100, bars), paper="a4", title="T", made="2026-03-01")
+    plan = page_plan(350.5 + 4, 64, "a4")
+    assert len(pdfium.PdfDocument(pdf)) == 1 + len(plan.parts)
+    places = []
+    for number, part in ((1, plan.parts[0]), (len(plan.parts), plan.parts[-1])):
+        dark = page_at_600_dpi(pdf, number) < 128
+        column = np.flatnonzero(dark.sum(axis=0) > 59 * PX_PER_MM).mean()
+        places.append(column / PX_PER_MM + part.x)
+    assert places[1] - places[0] == pytest.approx(350.0, abs=0.1)
+
+
 def test_pages_hold_no_raster() -> None:
     pdf = true_scale_pdf(drawing(400, 300), paper="a4", title="Frame", made="2026-03-01")
     assert b"/Subtype /Image" not in pdf and b"/Subtype/Image" not in pdf

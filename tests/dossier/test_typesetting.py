@@ -47,6 +47,7 @@ def test_property_any_text_at_all_can_be_set(text: str) -> None:
         "made": text, "note": text, "long_note": "", "window": [190, 238], "columns": 1,
         "rows": 1, "overlap": 10, "whole_side": text, "seams_x": [], "seams_y": [],
         "register": [],
+        "ink": {"left": 0, "top": 0, "width": 10, "height": 10, "size": text},
         "drawing": {"width": 10, "height": 10, "size": text, "grades": []},
         "parts": [{"name": text, "x": 0, "y": 0, "width": 10, "height": 10, "left": "",
                    "right": "", "above": "", "below": "", "marks": []}],

@@ -46,6 +46,8 @@ _PLAIN = frozenset(
 _LENGTH_MM = re.compile(r"\s*([0-9.eE+-]+)\s*mm\s*\Z")
 _ACTIVE = re.compile(r"@import|javascript:|expression\s*\(|url\(\s*['\"]?(?!#)", re.IGNORECASE)
 _MAX_SIDE_MM = 3000.0
+_INK_PX = 3000
+_INK_MARGIN_MM = 2.0
 _SCALE_TOLERANCE = 1e-4
 
 
@@ -104,6 +106,51 @@ def read_drawing(svg: str) -> PlainDrawing:
     width, height = _side(root, "width"), _side(root, "height")
     _check_scale(root, width, height)
     return PlainDrawing(svg, width, height, _grades(root))
+
+
+def ink_window(drawing: PlainDrawing) -> tuple[float, float, float, float]:
+    """Where something is drawn: left, top, width and height in mm, with 2 mm of air.
+
+    A drawing often lies in the frame of the scale strip it was photographed with, most of which is
+    empty paper. The window is measured on a rendering, so that it holds whatever shapes and
+    transforms the drawing is made of; it is found to a pixel, at worst 1 mm for a drawing of 3 m,
+    and the 2 mm cover that. A drawing with nothing in it has itself as its window.
+    """
+    import io
+
+    import numpy as np
+    import typst
+    from PIL import Image
+
+    longest = max(drawing.width_mm, drawing.height_mm)
+    page = (
+        f"#set page(width: {drawing.width_mm}mm, height: {drawing.height_mm}mm, margin: 0mm)\n"
+        f'#image(bytes(sys.inputs.svg), format: "svg", width: {drawing.width_mm}mm, '
+        f'height: {drawing.height_mm}mm, fit: "stretch")'
+    )
+    try:
+        png = typst.compile(
+            page.encode(),
+            format="png",
+            ppi=_INK_PX / longest * 25.4,
+            ignore_system_fonts=True,
+            sys_inputs={"svg": drawing.svg},
+        )
+    except typst.TypstError as error:
+        raise DrawingRefusedError(
+            f"The drawing cannot be rendered ({error}): save it as plain SVG."
+        ) from error
+    with Image.open(io.BytesIO(png)) as rendered:
+        ink = np.asarray(rendered.convert("L")) < 250
+    rows, columns = np.flatnonzero(ink.any(axis=1)), np.flatnonzero(ink.any(axis=0))
+    if not len(rows):
+        return 0.0, 0.0, drawing.width_mm, drawing.height_mm
+    down, across = drawing.height_mm / ink.shape[0], drawing.width_mm / ink.shape[1]
+    left = max(0.0, columns[0] * across - _INK_MARGIN_MM)
+    top = max(0.0, rows[0] * down - _INK_MARGIN_MM)
+    right = min(drawing.width_mm, (columns[-1] + 1) * across + _INK_MARGIN_MM)
+    bottom = min(drawing.height_mm, (rows[-1] + 1) * down + _INK_MARGIN_MM)
+    return float(left), float(top), float(right - left), float(bottom - top)
 
 
 def _local(tag: str) -> str:

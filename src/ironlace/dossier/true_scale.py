@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from ironlace.dossier.errors import DrawingRefusedError
-from ironlace.dossier.plain_drawing import PlainDrawing, read_drawing
+from ironlace.dossier.plain_drawing import PlainDrawing, ink_window, read_drawing
 from ironlace.dossier.typesetting import PAPER_NAMES, Paper, paper_size, typeset
 
 BAR_MM = 100.0
@@ -140,8 +140,9 @@ def true_scale_pdf(svg: str, *, paper: Paper, title: str, note: str = "", made: 
     Returns
     -------
     pdf
-        The sheets, vectors all through. One page if the drawing fits; else a plan of the pages and
-        the parts, with an overlap of 10 mm and register marks.
+        The sheets, vectors all through, without the empty paper around what is drawn. One page if
+        it fits; else a plan of the pages and the parts, with an overlap of 10 mm and register
+        marks.
 
     Raises
     ------
@@ -149,7 +150,8 @@ def true_scale_pdf(svg: str, *, paper: Paper, title: str, note: str = "", made: 
         When the drawing is not a plain SVG in mm, or too large.
     """
     drawing = read_drawing(svg)
-    plan = page_plan(drawing.width_mm, drawing.height_mm, paper)
+    left, top, width, height = ink_window(drawing)
+    plan = page_plan(width, height, paper)
     across, down = paper_size(paper)
     page = (down, across) if plan.landscape else (across, down)
     data = {
@@ -157,12 +159,19 @@ def true_scale_pdf(svg: str, *, paper: Paper, title: str, note: str = "", made: 
         "note": note if len(note) <= _LONGEST_NOTE_ON_SHEET else "",
         "long_note": note if len(note) > _LONGEST_NOTE_ON_SHEET else "",
         "drawing": _drawing_data(drawing),
+        "ink": {
+            "left": left,
+            "top": top,
+            "width": width,
+            "height": height,
+            "size": f"{width:.1f} × {height:.1f} mm",
+        },
         "window": list(plan.window_mm),
         "columns": plan.columns,
         "rows": plan.rows,
         "overlap": OVERLAP_MM,
-        "whole_side": f"{max(drawing.width_mm, drawing.height_mm):.1f} mm, to within "
-        f"{max(drawing.width_mm, drawing.height_mm) * BAR_TOLERANCE:.1f} mm,",
+        "whole_side": f"{max(width, height):.1f} mm, to within "
+        f"{max(width, height) * BAR_TOLERANCE:.1f} mm,",
         "parts": [
             {
                 "name": part.name,
