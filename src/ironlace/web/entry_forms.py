@@ -90,8 +90,13 @@ _SOURCES = Field(
 _NOTE = Field("note", FieldKind.TEXT, "Note", "Anything else, in your own words.", more=True)
 
 
-def _date(name: str, label: str, hint: str = "", *, more: bool = False) -> Field:
-    return Field(name, FieldKind.DATE, label, hint, "1893-04~", more=more)
+_BENCH_DAY = "2031-05-04"
+
+
+def _date(
+    name: str, label: str, hint: str = "", *, example: str = "1893-04~", more: bool = False
+) -> Field:
+    return Field(name, FieldKind.DATE, label, hint, example, more=more)
 
 
 def _pictures(name: str, label: str, hint: str = "", *, more: bool = False) -> Field:
@@ -186,7 +191,7 @@ FORMS: dict[EntryKind, EntryForm] = {
                     required=True,
                 ),
                 Field("caption", FieldKind.LINE, "Caption", "", "The bed from above, as found"),
-                _date("date", "Taken"),
+                _date("date", "Taken", example=_BENCH_DAY),
                 Field(
                     "published",
                     FieldKind.TICK,
@@ -274,7 +279,7 @@ FORMS: dict[EntryKind, EntryForm] = {
                 ),
                 _GRADE,
                 Field("part", FieldKind.LINE, "Of which part", "", "needle bar", more=True),
-                _date("date", "Measured on", more=True),
+                _date("date", "Measured on", example=_BENCH_DAY, more=True),
                 _SOURCES,
                 _NOTE,
             ),
@@ -314,7 +319,7 @@ FORMS: dict[EntryKind, EntryForm] = {
                     "How to undo it",
                     "Needed when it can be undone.",
                 ),
-                _date("date", "Done on"),
+                _date("date", "Done on", example=_BENCH_DAY),
                 _pictures("before", "Photographs before", more=True),
                 _pictures("after", "Photographs after", more=True),
                 Field("parts", FieldKind.LINES, "Parts treated", "One a line.", more=True),
@@ -431,7 +436,7 @@ FORMS: dict[EntryKind, EntryForm] = {
                     "dated bill of sale",
                     more=True,
                 ),
-                _date("sighted", "Sighted on", more=True),
+                _date("sighted", "Sighted on", example=_BENCH_DAY, more=True),
                 Field("variant", FieldKind.LINE, "Variant", more=True),
                 Field("place", FieldKind.LINE, "Place", more=True),
                 Field(
@@ -460,7 +465,7 @@ FORMS: dict[EntryKind, EntryForm] = {
                 Field("hours", FieldKind.DECIMAL, "Hours", "", "2.5"),
                 Field("cost", FieldKind.DECIMAL, "Cost", "", "14.90"),
                 Field("currency", FieldKind.LINE, "Currency", "Three letters.", "EUR"),
-                _date("date", "When"),
+                _date("date", "When", example=_BENCH_DAY),
                 _NOTE,
             ),
         ),

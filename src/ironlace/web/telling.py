@@ -48,7 +48,6 @@ PLURALS = {
 SINGULARS = {
     EntryKind.PROVENANCE: "step of provenance",
     EntryKind.REPORT: "report of another machine",
-    EntryKind.OUTLAY: "hours or cost",
 }
 
 
@@ -60,6 +59,16 @@ def plural(kind: EntryKind) -> str:
 def singular(kind: EntryKind) -> str:
     """What one entry of a kind is called."""
     return SINGULARS.get(kind, kind.value)
+
+
+def one(kind: EntryKind) -> str:
+    """One entry of a kind with its article.
+
+    >>> one(EntryKind.OUTLAY), one(EntryKind.MARK)
+    ('an outlay', 'a mark')
+    """
+    word = singular(kind)
+    return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
 
 
 def headline(entry: Entry) -> str:

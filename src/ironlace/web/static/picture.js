@@ -17,6 +17,7 @@ export class Picture {
     this.onChange = () => {};
     this.onTouch = null; // set to receive a place in photograph pixels instead of moving
     this.frame.classList.add("live");
+    this.frame.style.aspectRatio = `${this.width} / ${this.height}`;
     root.querySelector(".picture-tools").hidden = false;
     this.scaleShown = root.querySelector(".picture-scale");
     this.listen();

@@ -1,0 +1,80 @@
+"""Dating by browser: a table looked over, theories compared, the date kept."""
+
+from ironlace.record import EntryKind
+
+from .conftest import typed, words
+
+TABLE = """id,mark,seen,place,dated,dated_kind,evidence
+coast,B°92.117,photograph,north,,,
+school,B°93.402,handled,,,,
+widow,B°94.88,told,,1895,not after,bill of sale
+broken,[,photograph,,,,
+"""
+
+
+def test_a_table_is_looked_over_before_it_counts(person, slug, bench):
+    page = person.post(f"/machine/{slug}/dating/table", {"table": TABLE})
+    assert page.status_code == 200
+    said = words(page)
+    assert "B°92·117" in said
+    assert "Line 5" in said
+    assert bench.records.read(slug).entries == {}
+    kept = person.post(
+        f"/machine/{slug}/dating/table/keep",
+        {"table": typed(page, "table").removeprefix("\n"), "line": ["0", "2"]},
+    )
+    assert "Kept, 2 entries" in words(kept)
+    names = [entry.name for entry in bench.records.read(slug).entries.values()]
+    assert names == ["coast", "widow"]
+    again = words(person.post(f"/machine/{slug}/dating/table", {"table": TABLE}))
+    assert "kept already as report 1" in again
+
+
+def test_a_table_may_come_as_a_file(person, slug):
+    files = {"file": ("r.csv", TABLE.encode("utf-8-sig"))}
+    assert "B°94·88" in words(person.post(f"/machine/{slug}/dating/table", files=files))
+    latin = {"file": ("r.csv", TABLE.encode("latin-1"))}
+    answer = person.post(f"/machine/{slug}/dating/table", files=latin)
+    assert answer.status_code == 422
+    assert "UTF-8" in words(answer)
+
+
+def test_a_table_that_cannot_be_read_is_kept_in_the_form(person, slug):
+    answer = person.post(f"/machine/{slug}/dating/table", {"table": "nothing;of;use\n1;2;3"})
+    assert answer.status_code == 422
+    assert "nothing;of;use" in typed(answer, "table")
+    assert person.post(f"/machine/{slug}/dating/table", {"table": ""}).status_code == 422
+
+
+def test_theories_are_compared_and_the_date_kept_once(person, slug, bench):
+    mark = {"reads": "B°93.431", "where": "bed", "grade": "seen", "purpose": "serial number"}
+    person.post(f"/machine/{slug}/entries/mark", mark)
+    person.post(f"/machine/{slug}/dating/table/keep", {"table": TABLE, "line": ["0", "1", "2"]})
+    mine = "letter, ring, year, dot, number in year\nletter, ring, code, dot, code"
+    page = person.get(f"/machine/{slug}/dating", params={"compare": "yes", "schemes": mine})
+    assert page.status_code == 200
+    assert "What the numbers say" in words(page)
+    assert "running number in each year" in words(page)
+    for _ in range(2):
+        kept = person.post(f"/machine/{slug}/dating/keep", {"schemes": mine})
+        assert kept.status_code == 200
+    record = bench.records.read(slug)
+    assert record.count(EntryKind.FINDING) == 1
+    finding = record.named("finding 1").finding
+    assert finding.method.parameters["schemes"] == mine
+    assert "date of making" in words(person.get(f"/machine/{slug}"))
+
+
+def test_a_theory_that_cannot_be_read_is_told_and_kept(person, slug):
+    person.post(f"/machine/{slug}/entries/report", {"name": "a", "reads": "12", "grade": "seen"})
+    answer = person.get(
+        f"/machine/{slug}/dating", params={"compare": "yes", "schemes": "moon, dot, tide"}
+    )
+    assert answer.status_code == 422
+    assert "moon, dot, tide" in answer.text
+
+
+def test_without_any_number_there_is_nothing_to_compare(person, slug):
+    answer = person.get(f"/machine/{slug}/dating", params={"compare": "yes"})
+    assert answer.status_code == 422
+    assert "read this machine's mark first" in words(answer)

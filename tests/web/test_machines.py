@@ -1,0 +1,126 @@
+"""The workshop and a machine's page."""
+
+import time
+from collections import Counter
+from datetime import UTC, datetime
+
+from ironlace.evidence import Grade
+from ironlace.record import (
+    EntryKind,
+    Measurement,
+    Photograph,
+    PhotographRole,
+    Question,
+    Record,
+    Statement,
+    Topic,
+    job_of,
+)
+from ironlace.workshop.tables import ChangeRow, EntryRow
+
+from .conftest import typed, words
+
+
+def test_a_machine_is_made_named_and_named_again(person, bench):
+    page = person.post("/machines", {"title": "The attic's head"})
+    assert "The attic's head" in words(page)
+    person.post("/machine/the-attic-s-head/name", {"title": "Head no. 2"})
+    assert "Head no. 2" in words(person.get("/"))
+
+
+def test_a_machine_without_a_name_is_refused_on_the_same_page(person):
+    answer = person.post("/machines", {"title": " "})
+    assert answer.status_code == 422
+    assert "A machine needs a name" in words(answer)
+    answer = person.post("/machines", {"title": "x" * 301})
+    assert typed(answer, "title") == "x" * 301
+
+
+def test_the_next_thing_of_the_job_is_on_the_page_with_its_form_and_cautions(person, slug):
+    page = person.get(f"/machine/{slug}")
+    said = words(page)
+    assert "Photograph it as found" in said
+    assert "Caution, lifting" in said
+    assert 'type="file"' in page.text
+
+
+def test_each_step_can_be_opened_and_offers_what_it_adds(person, slug):
+    steps, _ = job_of(Record(slug, "x"))
+    for step in steps:
+        page = person.get(f"/machine/{slug}?step={step.key}")
+        assert step.next in words(page)
+        if step.adds not in (EntryKind.PHOTOGRAPH, EntryKind.DRAWING):
+            assert f'action="/machine/{slug}/entries/{step.adds.value}"' in page.text
+
+
+def test_the_form_on_the_page_leads_back_to_it(person, slug):
+    page = person.post(f"/machine/{slug}/entries/question", {"asks": "Who?", "back": "machine"})
+    assert "The job in its order" in words(page)
+    assert "Kept: question 1 (Who?)" in words(page)
+
+
+def test_a_kept_note_says_only_what_stands(person, slug):
+    page = person.get(f"/machine/{slug}?kept=question+9,<b>,statement+x")
+    assert "Kept" not in words(page)
+
+
+def large_record():
+    for index in range(2000):
+        yield Photograph(sha256=f"{index:064x}", role=PhotographRole.PART, caption=f"{index}")
+    for index in range(2500):
+        reads = f"{index + 1}.5 ± 0.1 mm"
+        yield Measurement(what=f"part {index}", reads=reads, grade=Grade.MEASURED)
+        yield Statement(about=Topic.OTHER, says=f"thing {index}", grade=Grade.SEEN)
+
+
+def fill(bench, slug, entries):
+    """Write entries as `Records.add` does, all at once."""
+    at = datetime.now(UTC)
+    keys = Counter()
+    with bench.workshop.database.writing() as session:
+        record_id = bench.records.id_in(session, slug)
+        for number, entry in enumerate(entries, 1):
+            keys[entry.kind] += 1
+            shared = {
+                "record_id": record_id,
+                "kind": entry.kind,
+                "key": keys[entry.kind],
+                "entry": entry.model_dump(mode="json", exclude_defaults=True)
+                | {"kind": entry.kind},
+            }
+            session.add(ChangeRow(number=number, made_at=at, made_by="", **shared))
+            session.add(EntryRow(first_change=number, last_change=number, **shared))
+
+
+def test_a_large_machine_opens_fast(person, slug, bench):
+    """2,000 photographs and 5,000 facts; the bound is the issue's, with room for a busy machine."""
+    fill(bench, slug, large_record())
+    addresses = (
+        f"/machine/{slug}",
+        f"/machine/{slug}/photographs",
+        f"/machine/{slug}/entries/measurement",
+        f"/machine/{slug}/entries/mark/new",
+        f"/machine/{slug}/history",
+        f"/machine/{slug}/ornament",
+    )
+    for address in addresses:
+        times = []
+        for _ in range(5):
+            start = time.perf_counter()
+            page = person.get(address)
+            times.append(time.perf_counter() - start)
+            assert page.status_code == 200
+        assert min(times) < 0.2, (address, times)
+        assert len(page.text) < 200_000
+
+
+def test_lists_are_leafed_through(person, slug, bench):
+    with bench.workshop.database.writing() as session:
+        for index in range(130):
+            bench.records.add_in(session, slug, Question(asks=f"Question of {index}"))
+    first = words(person.get(f"/machine/{slug}/entries/question"))
+    assert "Leaf 1 of 3" in first
+    assert "Question of 129" in first
+    last = words(person.get(f"/machine/{slug}/entries/question?page=99"))
+    assert "Leaf 3 of 3" in last
+    assert "Question of 0" in last

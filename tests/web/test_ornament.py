@@ -1,0 +1,86 @@
+"""Tracing asked for, followed, stopped; strips and drawings handed over."""
+
+import pytest
+
+from ironlace.workshop.jobs import JobState
+
+from .conftest import jpeg, words
+
+
+@pytest.fixture
+def photograph(person, slug):
+    person.post(
+        f"/machine/{slug}/photographs",
+        {"role": "ornament"},
+        files={"files": ("a.jpg", jpeg(1, (300, 200)))},
+    )
+    return f"/machine/{slug}/ornament/trace/1"
+
+
+def test_the_ornament_page_offers_strips_and_photographs(person, slug, photograph):
+    page = person.get(f"/machine/{slug}/ornament")
+    assert "Trace photograph 1" in words(page)
+    assert '/strip/frame-a4.pdf"' in page.text
+
+
+@pytest.mark.parametrize("piece", ["frame", "corner", "wrap", "strip"])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_strip_is_handed_over_as_pdf(person, piece, paper):
+    answer = person.get(f"/strip/{piece}-{paper}.pdf")
+    assert answer.content.startswith(b"%PDF")
+    assert "attachment" in answer.headers["content-disposition"]
+
+
+def test_a_trace_is_asked_for_with_its_points(person, slug, photograph, bench):
+    page = person.post(
+        photograph,
+        {"strip": "wrap", "gilt": "10, 20\n30.5 40", "ground": "1,1; 2,2", "region": ""},
+    )
+    assert "Tracing the ornament" in words(page)
+    assert bench.jobs.get(1).asked == {
+        "photograph": "photograph 1",
+        "strip": "wrap",
+        "gilt": [[10.0, 20.0], [30.5, 40.0]],
+        "ground": [[1.0, 1.0], [2.0, 2.0]],
+        "region": None,
+        "lens": None,
+    }
+    assert "Tracing the ornament" in words(person.get(f"/machine/{slug}"))
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"gilt": "here"}, "is not a point"),
+        ({"gilt": "301, 5"}, "lies outside the photograph"),
+        ({"region": "1,1\n2,2"}, "three points or more"),
+        ({"strip": "ribbon"}, "is not a piece of the strip"),
+    ],
+)
+def test_points_that_cannot_be_used_are_told_and_kept(person, photograph, bench, fields, says):
+    answer = person.post(photograph, {"strip": "frame", "ground": "7, 7", **fields})
+    assert answer.status_code == 422
+    assert says in words(answer)
+    assert "7, 7" in answer.text
+
+
+def test_a_job_is_followed_stopped_and_started_again(person, photograph, bench):
+    person.post(photograph, {"strip": "frame"})
+    progress = person.get("/job/1/progress.json").json()
+    assert (progress["state"], progress["ended"]) == ("waiting", False)
+    assert 'http-equiv="refresh"' in person.get("/job/1").text
+    stopped = person.post("/job/1/stop")
+    assert "Stopped." in words(stopped)
+    assert 'http-equiv="refresh"' not in stopped.text
+    assert person.post("/job/1/stop").status_code == 409
+    person.post("/job/1/again")
+    assert bench.jobs.get(1).state is JobState.WAITING
+
+
+def test_a_machine_without_drawings_has_none_to_hand_over(person, slug):
+    for name in ("flat.jpg", "drawing.svg", "true-scale-a4.pdf"):
+        assert person.get(f"/machine/{slug}/drawing/1/{name}").status_code == 404
+
+
+def test_a_photograph_that_is_not_there_cannot_be_traced(person, slug):
+    assert person.get(f"/machine/{slug}/ornament/trace/7").status_code == 404
