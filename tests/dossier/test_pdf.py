@@ -3,6 +3,7 @@
 import ctypes
 import re
 
+import numpy as np
 import pypdfium2 as pdfium
 import pytest
 
@@ -188,15 +189,39 @@ def test_two_hundred_photographs(make_record, pictures, made) -> None:
     assert len(pdf) < 30_000_000
 
 
-def test_drawing_too_large_for_the_page_is_set_smaller_and_says_so(
-    make_record, make_scroll, made
-) -> None:
+def test_drawing_is_set_at_true_scale_even_a_little_wider_than_the_text(make_record, made) -> None:
+    square = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="256mm" height="186mm" '
+        'viewBox="0 0 256 186"><rect x="40" y="60" width="176" height="70"/></svg>'
+    )
+    drawing = {
+        "kind": "drawing", "name": "Plate", "svg": SHA, "width_mm": 256, "height_mm": 186,
+        "grade": "seen",
+        "finding": {"about": "outline", "value": 1, "method": {"name": "m"}, "version": "1"},
+    }  # fmt: skip
+    pdf = dossier_pdf(account_of(make_record([drawing]), {}, {"drawing 1": square}), made=made)
+    document = pdfium.PdfDocument(pdf)
+    widths = []
+    for page in document:
+        dark = np.asarray(page.render(scale=300 / 72, grayscale=True).to_pil()) < 128
+        columns = np.flatnonzero(dark.sum(axis=0) > 65 / 25.4 * 300)
+        if len(columns):
+            widths.append((columns[-1] - columns[0] + 1) / 300 * 25.4)
+    document.close()
+    assert widths == [pytest.approx(176.0, abs=0.2)]
+
+
+def test_drawing_too_large_for_the_page_is_set_smaller_and_says_so(make_record, made) -> None:
+    frame = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="300mm" '
+        'viewBox="0 0 400 300"><rect width="400" height="300"/></svg>'
+    )
     drawing = {
         "kind": "drawing", "name": "Frame", "svg": SHA, "width_mm": 400, "height_mm": 300,
         "grade": "seen",
         "finding": {"about": "outline", "value": 1, "method": {"name": "m"}, "version": "1"},
     }  # fmt: skip
-    account = account_of(make_record([drawing]), {}, {"drawing 1": make_scroll(400, 300)})
+    account = account_of(make_record([drawing]), {}, {"drawing 1": frame})
     told = text_of(dossier_pdf(account, made=made))
     assert "Drawn at 42 % of its size" in told.replace("\u00a0", " ")
 

@@ -245,7 +245,10 @@ class ReportTold:
 
 @dataclass(frozen=True, slots=True)
 class DrawingTold:
-    """A drawing in mm. `drawing` is None when its file is not at hand."""
+    """A drawing in mm. `drawing` is None when its file is not at hand.
+
+    `ink` is the window in which something is drawn: left, top, width and height in mm.
+    """
 
     name: str
     title: str
@@ -256,6 +259,7 @@ class DrawingTold:
     evidence: Evidence
     worked: Worked
     drawing: PlainDrawing | None
+    ink: tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)

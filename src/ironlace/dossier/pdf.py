@@ -23,6 +23,7 @@ _MANY_PLATES = 40
 _RUNNING_HEAD = 60
 _TEXT_WIDTH_MM = {"a4": 166.0, "letter": 171.9}
 _TALLEST_DRAWING_MM = 165.0
+_LEAST_MARGIN_MM = 10.0  # of a drawing that true scale makes wider than the text
 
 
 def dossier_pdf(
@@ -194,12 +195,20 @@ def _drawing_place(drawing: DrawingTold, paper: Paper) -> dict[str, Any]:
     """How large a drawing is set: at true scale if the page holds it, else smaller, and so said."""
     if drawing.drawing is None:
         return {"file": "", "shown_grades": [], "scale": 1.0, "true_scale": False}
-    width, height = drawing.drawing.width_mm, drawing.drawing.height_mm
-    scale = min(1.0, _TEXT_WIDTH_MM[paper] / width, _TALLEST_DRAWING_MM / height)
+    left, top, width, height = drawing.ink
+    text_width = _TEXT_WIDTH_MM[paper]
+    widest = paper_size(paper)[0] - 2 * _LEAST_MARGIN_MM
+    scale = 1.0 if width <= widest else text_width / width
+    scale = min(scale, _TALLEST_DRAWING_MM / height)
     return {
         "file": _drawing_file(drawing),
-        "width_mm": width,
-        "height_mm": height,
+        "left": left,
+        "top": top,
+        "width": width,
+        "height": height,
+        "whole_width": drawing.drawing.width_mm,
+        "whole_height": drawing.drawing.height_mm,
+        "overhang": max(0.0, (width * scale - text_width) / 2),
         "shown_grades": [grade.value for grade in drawing.drawing.grades],
         "scale": scale,
         "true_scale": scale == 1.0,

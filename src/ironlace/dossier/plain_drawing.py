@@ -61,6 +61,8 @@ class PlainDrawing:
         The text as it came.
     width_mm, height_mm
         Its size; one unit of its viewBox is one millimetre.
+    origin
+        Where its viewBox begins.
     grades
         The grades that occur in it, strongest first.
     """
@@ -68,6 +70,7 @@ class PlainDrawing:
     svg: str
     width_mm: float
     height_mm: float
+    origin: tuple[float, float]
     grades: tuple[Grade, ...]
 
 
@@ -104,8 +107,8 @@ def read_drawing(svg: str) -> PlainDrawing:
         )
     _check(root, in_metadata=False)
     width, height = _side(root, "width"), _side(root, "height")
-    _check_scale(root, width, height)
-    return PlainDrawing(svg, width, height, _grades(root))
+    origin = _checked_origin(root, width, height)
+    return PlainDrawing(svg, width, height, origin, _grades(root))
 
 
 def ink_window(drawing: PlainDrawing) -> tuple[float, float, float, float]:
@@ -202,7 +205,7 @@ def _side(root: Element, name: str) -> float:
     return side
 
 
-def _check_scale(root: Element, width: float, height: float) -> None:
+def _checked_origin(root: Element, width: float, height: float) -> tuple[float, float]:
     written = root.get("viewBox", "")
     try:
         box = [float(part) for part in re.split(r"[\s,]+", written.strip())]
@@ -217,6 +220,7 @@ def _check_scale(root: Element, width: float, height: float) -> None:
             f"The drawing's viewBox is '{written}' and its size {width:g} by {height:g} mm: one "
             "unit of the viewBox must be one millimetre."
         )
+    return box[0], box[1]
 
 
 def _grades(root: Element) -> tuple[Grade, ...]:

@@ -13,7 +13,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from ironlace.dossier.account import Account, Plate
+from ironlace.dossier.account import Account, DrawingTold, Plate
 from ironlace.dossier.linked_art import linked_art
 from ironlace.dossier.pictures import copies
 from ironlace.dossier.placing import folder_in_place
@@ -131,6 +131,7 @@ def _environment() -> Environment:
         "paras": _paragraphs,
         "anchor": _anchor,
         "address": _address,
+        "view": _view,
         "capital": _capital,
         "moment": lambda moment: f"{moment:%Y-%m-%d}",
         "dash": lambda grade: " ".join(f"{mm:g}" for mm in grade.dash_mm) or "none",
@@ -141,6 +142,14 @@ def _environment() -> Environment:
 def _address(name: str) -> str:
     page = "photographs.html" if name.startswith("photograph ") else "index.html"
     return f"{page}#{_anchor(name)}"
+
+
+def _view(told: DrawingTold) -> str:
+    """Name the part of a drawing's file where something is drawn (SVG 2, fragment identifiers)."""
+    assert told.drawing is not None
+    left, top, width, height = told.ink
+    x, y = told.drawing.origin
+    return f"svgView(viewBox({left + x:.2f},{top + y:.2f},{width:.2f},{height:.2f}))"
 
 
 def _capital(words: str) -> str:

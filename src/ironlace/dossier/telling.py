@@ -38,7 +38,7 @@ from ironlace.dossier.account import (
     Voucher,
     Worked,
 )
-from ironlace.dossier.plain_drawing import read_drawing
+from ironlace.dossier.plain_drawing import ink_window, read_drawing
 from ironlace.dossier.privacy import Withheld, public_copy
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
@@ -380,6 +380,7 @@ def _drawing(
     name: str, entry: Drawing, drawings: Mapping[str, str], teller: _Teller
 ) -> DrawingTold:
     svg = drawings.get(name)
+    drawing = None if svg is None else read_drawing(svg)
     return DrawingTold(
         name=name,
         title=entry.name,
@@ -389,7 +390,8 @@ def _drawing(
         note=entry.note,
         evidence=teller.evidence(entry),
         worked=teller.worked(name, entry.finding, ""),
-        drawing=None if svg is None else read_drawing(svg),
+        drawing=drawing,
+        ink=(0.0, 0.0, 0.0, 0.0) if drawing is None else ink_window(drawing),
     )
 
 
