@@ -503,3 +503,51 @@ def _distance_to(points: F, lines: BaseGeometry) -> F:
     out = np.full(len(points), np.inf)
     out[i[0]] = d
     return out
+
+
+def glyphs(text: str, font: str, height_mm: float, left_bottom: tuple[float, float]) -> Ornament:
+    """Outlines of letters or floral signs of an open font as an ornament."""
+    from fontTools.pens.recordingPen import DecomposingRecordingPen
+    from fontTools.ttLib import TTFont
+
+    book = TTFont(font)
+    names, scale = book.getBestCmap(), height_mm / book["head"].unitsPerEm
+    glyph_set = book.getGlyphSet()
+    x = 0.0
+    shapes = []
+    for sign in text:
+        pen = DecomposingRecordingPen(glyph_set)
+        glyph = glyph_set[names[ord(sign)]]
+        glyph.draw(pen)
+        area: BaseGeometry = Polygon()
+        for ring in _flattened(pen.value):
+            ring = ring * (scale, -scale) + (left_bottom[0] + x, left_bottom[1])
+            area = area.symmetric_difference(Polygon(ring).buffer(0))
+        shapes.append(area)
+        x += glyph.width * scale
+    return Ornament(_multi(shapely.union_all(shapes)))
+
+
+def _flattened(commands: list) -> list[F]:
+    rings, ring = [], []
+    t = np.linspace(0, 1, 25)[1:, None]
+    for verb, args in commands:
+        if verb == "moveTo":
+            ring = [np.asarray(args, float)]
+        elif verb == "lineTo":
+            ring.append(np.asarray(args, float))
+        elif verb == "qCurveTo":
+            offs = [np.asarray(a, float) for a in args[:-1]]
+            p0 = ring[-1][-1]
+            for n, c in enumerate(offs):
+                p2 = np.asarray(args[-1], float) if n == len(offs) - 1 else (c + offs[n + 1]) / 2
+                ring.append((1 - t) ** 2 * p0 + 2 * t * (1 - t) * c + t**2 * p2)
+                p0 = p2
+        elif verb == "curveTo":
+            p0 = ring[-1][-1]
+            a, b, c = (np.asarray(q, float) for q in args)
+            ring.append((1 - t) ** 3 * p0 + 3 * t * (1 - t) ** 2 * a + 3 * t**2 * (1 - t) * b + t**3 * c)
+        elif ring:
+            rings.append(np.vstack(ring))
+            ring = []
+    return rings

@@ -35,7 +35,7 @@ from ironlace.ornament.flat import (
 F32 = NDArray[np.float32]
 
 COARSE_PX_PER_MM: Final = 6.0
-WIDEST_STROKE_MM: Final = 5.0
+WIDEST_STROKE_MM: Final = 8.0
 """Bright parts narrower than this stand out from the ground; wider ones by colour alone."""
 SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
 """Weights of red, green and blue in the brightness that places edges: gold has little blue."""
@@ -152,18 +152,23 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
 
     ground = _standing_ground(share, seen, scale)
     fit = _fit_colours(share, ground, seen & (burnt == 0), flat, scale, touches)
-    amount, odds = fit.amount(share - ground), fit.log_odds(share - ground)
+    amount = _grey_free_amount(share, fit, seen, scale)
+    noise = _spread_of_bare(amount, seen)
+    odds = _log_odds(amount, np.asarray((share - ground) @ SIGNAL, np.float32), fit, noise)
     odds = _touched(odds, share - ground, fit, flat, scale, touches)
-    region = _regions(amount, odds, fit.noise, seen, scale)
+    region = _regions(amount, odds, noise, seen, scale)
 
-    ground = _mean_near(share, seen & ~_grown(region, scale, 0.25), ground, scale, (0.6, 2.0, 6.0))
+    # a wide gilded part is in the opened ground too; what is gold-coloured there is taken out again
+    ground -= np.clip(ground @ fit.weights - 0.1, 0.0, None)[..., None] * fit.colour
+    ground = np.maximum(ground, 0.0)
+    bare = seen & ~_grown(region, scale, 0.25)
+    ground = _mean_near(share, bare, ground, scale, (0.6, 2.0, 6.0))
     core = _core(region, amount, scale)
     rise = share - ground
     backdrop = np.broadcast_to(fit.colour, share.shape).astype(np.float32)
     gilt = _mean_near(rise, core & seen & (burnt == 0), backdrop, scale, (0.8, 3.0, 12.0))
-    low = np.asarray(ground @ SIGNAL, np.float32)
-    high = np.maximum(np.asarray(gilt @ SIGNAL, np.float32), 0.25 * float(fit.colour @ SIGNAL))
-    coverage = _coverage(flat, low, high, _grown(region, scale, 0.35), (h, w))
+    weights, offset = _edge_weights(ground, gilt, fit.colour)
+    coverage = _coverage(flat, weights, offset, _grown(region, scale, 0.35))
 
     certainty = np.clip(1.0 / (1.0 + np.exp(-np.abs(odds))), 0.5, 1.0).astype(np.float32)
     certainty[~seen | (burnt > 0)] = 0.5
@@ -177,7 +182,7 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
         hidden=flat.hidden,
         gilt_colour=(float(colour[0]), float(colour[1]), float(colour[2])),
         ground_colour=tuple(float(v) for v in ground_colour),  # type: ignore[arg-type]
-        noise=float(fit.noise),
+        noise=noise,
     )
 
 
@@ -206,29 +211,44 @@ class _Colours:
     """Rise of full gilt over the ground, linear RGB as a share of white."""
     weights: F32
     """``rise @ weights`` is the amount of gilt, whatever grey light is mixed in."""
-    noise: float
-    """Standard deviation of that amount on bare ground."""
-    share: float
-    """Part of the picture that is gilt."""
     grey_sd: float
     """Colour left in grey things (lamps are not all white), as amount per unit of brightness."""
 
-    def amount(self, rise: F32) -> F32:
-        """Amount of gilt by colour alone, about 0 on ground and about 1 on full gilt."""
-        return np.asarray(rise @ self.weights, np.float32)
 
-    def log_odds(self, rise: F32) -> F32:
-        """Log odds of gilt against grey light, scratches and noise."""
-        amount = self.amount(rise)
-        bright = np.maximum(rise @ SIGNAL, 0.0) / max(float(self.colour @ SIGNAL), 1e-4)
-        # what a grey thing of this brightness may show of false colour, against what gilt would
-        # show
-        spread = np.sqrt(self.noise**2 + (self.grey_sd * bright) ** 2)
-        gilt_spread = np.sqrt(self.noise**2 + (0.25 * bright) ** 2)
-        expected = np.clip(bright, 0.0, 1.5)
-        grey = -0.5 * (amount / spread) ** 2 - np.log(spread)
-        gilt = -0.5 * ((amount - expected) / gilt_spread) ** 2 - np.log(gilt_spread)
-        return np.asarray(np.clip(gilt - grey, -30.0, 30.0), np.float32)
+def _grey_free_amount(share: F32, fit: _Colours, seen: NDArray[np.bool_], scale: float) -> F32:
+    """Amount of gilt by colour alone: about 0 on ground however it mirrors, about 1 on full gilt.
+
+    Grey light cancels in the weights, so no estimate of the ground is needed; only a slow tint of
+    what is mirrored is taken off.
+    """
+    raw = np.asarray(share @ fit.weights, np.float32)
+    calm = cv2.GaussianBlur(raw, (0, 0), 0.8)
+    calm[~seen] = 4.0
+    size = 2 * round(WIDEST_STROKE_MM * scale / 2) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_RECT, (size, size))
+    low = cv2.erode(calm, disc, borderType=cv2.BORDER_CONSTANT, borderValue=(4.0, 4.0, 4.0, 4.0))
+    low[low > 3.0] = 0.0
+    # a bluish mirror image is not taken off: a dark bar in it would then look golden beside it
+    tint = cv2.GaussianBlur(np.clip(cv2.dilate(low, disc), 0.0, 0.1), (0, 0), 1.0 * scale)
+    return np.asarray(raw - tint, np.float32)
+
+
+def _spread_of_bare(amount: F32, seen: NDArray[np.bool_]) -> float:
+    """Noise of the amount: the spread of its lower half, which is ground."""
+    values = amount[seen][::7]
+    if len(values) < 20:
+        return 0.02
+    middle = float(np.percentile(values, 40))
+    return max(float(middle - np.percentile(values, 8)) / 1.15, 0.01)
+
+
+def _log_odds(amount: F32, bright: F32, fit: _Colours, noise: float) -> F32:
+    """Log odds of gilt, of any strength, against grey light, scratches and noise."""
+    share = np.maximum(bright, 0.0) / max(float(fit.colour @ SIGNAL), 1e-4)
+    spread = np.sqrt((1.5 * noise) ** 2 + (fit.grey_sd * share) ** 2 + 0.02**2)
+    grey = -0.5 * (amount / spread) ** 2 - np.log(spread) - 0.92
+    odds = np.where(amount > 0, -0.2 - grey, -8.0)
+    return np.asarray(np.clip(odds, -30.0, 30.0), np.float32)
 
 
 def _fit_colours(
@@ -301,7 +321,6 @@ def _fit_colours(
     strong = gold[strength >= np.percentile(strength, 60)]
     colour = np.median(strong, axis=0).astype(np.float32)
     weights = _unmixing(colour)
-    noise = 1.4826 * float(np.median(np.abs(rise[bare] @ weights)))
     grey = sample[member[:, 0] > 0.7]
     if len(fixed):
         grey = np.vstack([grey, fixed])
@@ -310,7 +329,7 @@ def _fit_colours(
     if len(grey) > 20:
         ratio = (grey @ weights) / np.maximum(grey @ SIGNAL / brightness, 1e-3)
         grey_sd = float(np.clip(1.4826 * np.median(np.abs(ratio)), 0.05, 0.3))
-    return _Colours(colour, weights, max(noise, 0.01), float(is_gilt.mean()), grey_sd)
+    return _Colours(colour, weights, grey_sd)
 
 
 def _unmixing(colour: F32) -> F32:
@@ -423,51 +442,63 @@ def _mean_near(
     return out
 
 
+def _edge_weights(ground: F32, gilt: F32, colour: F32) -> tuple[F32, F32]:
+    """Weights of red, green and blue, and an offset, that give the coverage of a pixel.
+
+    They are the best linear estimate between local ground (0) and local gilt (1) for a camera whose
+    colour differences are three times as noisy as its brightness (JPEG halves their resolution).
+    Mostly that is brightness; where the ground mirrors as brightly as the gilt, colour takes over.
+    """
+    floor = 0.06 * float(np.linalg.norm(colour))
+    size = np.linalg.norm(gilt, axis=2, keepdims=True)
+    gilt = np.where(size > floor, gilt, colour)
+    grey = gilt.mean(axis=2, keepdims=True)
+    matched = grey + (gilt - grey) / 9.0
+    weights = matched / np.maximum(np.sum(gilt * matched, axis=2, keepdims=True), 1e-8)
+    offset = np.sum(weights * ground, axis=2)
+    return np.asarray(weights, np.float32), np.asarray(offset, np.float32)
+
+
 def _coverage(
-    flat: Flat, low: F32, high: F32, region: NDArray[np.bool_], small: tuple[int, int]
+    flat: Flat, weights: F32, offset: F32, region: NDArray[np.bool_]
 ) -> NDArray[np.uint8]:
-    """Full-resolution coverage: brightness between local ground and local gilt, strip by strip."""
+    """Full-resolution coverage where there is gilt, band by band."""
     height, width = flat.shape
-    h, w = small
+    h, w = offset.shape
     out = np.zeros((height, width), np.uint8)
     mask = region.astype(np.float32)
-    band = 512
+    rule = np.dstack([weights, offset, mask])
+    columns = np.flatnonzero(region.any(axis=0))
+    if len(columns) == 0:
+        return out
     pad = 8
-    for top in range(0, height, band):
-        bottom = min(height, top + band)
+    c0 = max(0, int(columns[0] * width / w) - 2 * pad)
+    c1 = min(width, int((columns[-1] + 1) * width / w) + 2 * pad)
+    u = ((np.arange(c0, c1) + 0.5) * w / width - 0.5).astype(np.float32)
+    for top in range(0, height, 256):
+        bottom = min(height, top + 256)
         r0, r1 = max(0, top - pad), min(height, bottom + pad)
-        # rows of the reduced picture needed for this band, drawn out by the same rule as cv2.resize
-        v = (np.arange(r0, r1) + 0.5) * h / height - 0.5
-        u = (np.arange(width) + 0.5) * w / width - 0.5
-        if not mask[max(0, int(v[0]) - 1) : int(v[-1]) + 3].any():
+        v = ((np.arange(r0, r1) + 0.5) * h / height - 0.5).astype(np.float32)
+        if not region[max(0, int(v[0]) - 1) : int(v[-1]) + 3].any():
             continue
-        mu = np.ascontiguousarray(np.broadcast_to(u.astype(np.float32), (r1 - r0, width)))
-        mv = np.ascontiguousarray(np.broadcast_to(v.astype(np.float32)[:, None], mu.shape))
-
-        def drawn(a: F32, mu: F32 = mu, mv: F32 = mv) -> F32:
-            return np.asarray(
-                cv2.remap(a, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32
-            )
-
-        part = flat.light[r0:r1].astype(np.float32)
-        # the paper's white changes so slowly that its coarse grid is drawn out with the same map
-        white = spread_rows(flat, r0, r1)
-        signal = cv2.transform(part, SIGNAL[None, :] / np.float32(65535.0)) / white
-        share = (signal - drawn(low)) / drawn(high)
-        share *= np.clip(drawn(mask) * 2.0, 0.0, 1.0)
+        mu = np.ascontiguousarray(np.broadcast_to(u, (r1 - r0, c1 - c0)))
+        mv = np.ascontiguousarray(np.broadcast_to(v[:, None], mu.shape))
+        drawn = cv2.remap(rule, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        part = flat.light[r0:r1, c0:c1].astype(np.float32)
+        part /= 65535.0 * np.maximum(_white_part(flat, (r0, r1), (c0, c1)), 1e-3)
+        share = np.einsum("ijk,ijk->ij", part, drawn[..., :3]) - drawn[..., 3]
+        share *= np.clip(drawn[..., 4] * 2.0, 0.0, 1.0)
         share = cv2.GaussianBlur(np.clip(share, -0.3, 1.3), (0, 0), 0.6)
-        share[(flat.hidden[r0:r1] & (UNSEEN_FRAME | UNSEEN_STRIP)) > 0] = 0.0
+        share[(flat.hidden[r0:r1, c0:c1] & (UNSEEN_FRAME | UNSEEN_STRIP)) > 0] = 0.0
         body = share[top - r0 : top - r0 + (bottom - top)]
-        out[top:bottom] = np.clip(body * 255.0 + 0.5, 0, 255).astype(np.uint8)
+        out[top:bottom, c0:c1] = np.clip(body * 255.0 + 0.5, 0, 255).astype(np.uint8)
     return out
 
 
-def spread_rows(flat: Flat, top: int, bottom: int) -> F32:
-    """The white field's brightness for rows ``top`` to ``bottom`` of a flat."""
-    width = flat.shape[1]
-    grey = np.asarray(flat.white @ (SIGNAL / SIGNAL.sum()), np.float32)
-    u = (np.arange(width) / COARSE_STEP + 1.0).astype(np.float32)
-    v = (np.arange(top, bottom) / COARSE_STEP + 1.0).astype(np.float32)
-    mu = np.ascontiguousarray(np.broadcast_to(u, (bottom - top, width)))
-    mv = np.ascontiguousarray(np.broadcast_to(v[:, None], (bottom - top, width)))
-    return np.asarray(cv2.remap(grey, mu, mv, cv2.INTER_LINEAR), np.float32)
+def _white_part(flat: Flat, rows: tuple[int, int], columns: tuple[int, int]) -> F32:
+    """The paper's white over a part of the flat, drawn out from its coarse grid."""
+    u = (np.arange(*columns) / COARSE_STEP + 1.0).astype(np.float32)
+    v = (np.arange(*rows) / COARSE_STEP + 1.0).astype(np.float32)
+    mu = np.ascontiguousarray(np.broadcast_to(u, (len(v), len(u))))
+    mv = np.ascontiguousarray(np.broadcast_to(v[:, None], mu.shape))
+    return np.asarray(cv2.remap(flat.white, mu, mv, cv2.INTER_LINEAR), np.float32)
