@@ -107,7 +107,7 @@ def first_page(folder: Path) -> tuple[float, float]:
                     raise
                 time.sleep(0.02)
         start = time.perf_counter() - begun
-        page = f"{address}/machines/large"
+        page = f"{address}/machine/large"
         cold = timed(lambda: urllib.request.urlopen(page, timeout=30).read())
         warm = median(
             timed(lambda: urllib.request.urlopen(page, timeout=30).read()) for _ in range(7)
