@@ -74,6 +74,15 @@ def test_bar_measures_100_mm_on_every_page(paper) -> None:
         assert bar_length_mm(page_at_600_dpi(pdf, page)) == pytest.approx(100.0, abs=0.1)
 
 
+def test_every_page_says_what_the_bar_may_measure_and_the_plan_what_the_whole_must() -> None:
+    frame = '<rect x="5" y="5" width="350" height="50" fill="none" stroke="#000"/>'
+    pdf = true_scale_pdf(drawing(360, 60, frame), paper="a4", title="T", made="2026-03-01")
+    for page in range(len(pdfium.PdfDocument(pdf))):
+        told = words(pdf, page).replace("\u00a0", " ")
+        assert "shorter than 99.5 mm or longer than 100.5 mm" in told
+    assert "across, over the joined pages: it should be 351.0 mm, to within 1.8 mm" in words(pdf, 0)
+
+
 @pytest.mark.parametrize(("paper", "page"), [("a4", "A4"), ("letter", "Letter")])
 def test_strip_keeps_its_size_and_how_to_page_has_a_bar(paper, page) -> None:
     sheet = strip_sheet("frame")
@@ -113,7 +122,7 @@ def test_empty_paper_around_the_drawing_takes_no_page() -> None:
     dark = page_at_600_dpi(pdf) < 128
     across = np.flatnonzero(dark.sum(axis=0) > 39 * PX_PER_MM)
     assert (across[-1] - across[0] + 1) / PX_PER_MM == pytest.approx(120.0, abs=0.1)
-    assert "124.0 × 44.0 mm" in words(pdf, 0)
+    assert "120.0 × 40.0 mm" in words(pdf, 0)
 
 
 def test_parts_laid_together_give_the_whole() -> None:

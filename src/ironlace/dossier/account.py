@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from ironlace.dossier.plain_drawing import PlainDrawing
+from ironlace.dossier.plain_drawing import InkWindow, PlainDrawing
 from ironlace.dossier.privacy import Withheld
 from ironlace.evidence.grades import Grade
 
@@ -245,10 +245,7 @@ class ReportTold:
 
 @dataclass(frozen=True, slots=True)
 class DrawingTold:
-    """A drawing in mm. `drawing` is None when its file is not at hand.
-
-    `ink` is the window in which something is drawn: left, top, width and height in mm.
-    """
+    """A drawing in mm. `drawing` and `ink` are None when its file is not at hand."""
 
     name: str
     title: str
@@ -259,7 +256,12 @@ class DrawingTold:
     evidence: Evidence
     worked: Worked
     drawing: PlainDrawing | None
-    ink: tuple[float, float, float, float]
+    ink: InkWindow | None
+
+    @property
+    def size(self) -> str:
+        """The size of what is drawn, in words."""
+        return self.ink.size if self.ink else f"{self.width_mm:.1f} × {self.height_mm:.1f} mm"
 
 
 @dataclass(frozen=True, slots=True)

@@ -193,17 +193,24 @@ def _drawing_files(account: Account) -> Iterator[tuple[str, bytes]]:
 
 def _drawing_place(drawing: DrawingTold, paper: Paper) -> dict[str, Any]:
     """How large a drawing is set: at true scale if the page holds it, else smaller, and so said."""
-    if drawing.drawing is None:
-        return {"file": "", "shown_grades": [], "scale": 1.0, "true_scale": False}
-    left, top, width, height = drawing.ink
+    if drawing.drawing is None or drawing.ink is None:
+        return {
+            "file": "",
+            "size": drawing.size,
+            "shown_grades": [],
+            "scale": 1.0,
+            "true_scale": False,
+        }
+    width, height = drawing.ink.width, drawing.ink.height
     text_width = _TEXT_WIDTH_MM[paper]
     widest = paper_size(paper)[0] - 2 * _LEAST_MARGIN_MM
     scale = 1.0 if width <= widest else text_width / width
     scale = min(scale, _TALLEST_DRAWING_MM / height)
     return {
         "file": _drawing_file(drawing),
-        "left": left,
-        "top": top,
+        "size": drawing.size,
+        "left": drawing.ink.left,
+        "top": drawing.ink.top,
         "width": width,
         "height": height,
         "whole_width": drawing.drawing.width_mm,

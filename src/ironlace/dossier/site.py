@@ -13,10 +13,11 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from ironlace.dossier.account import Account, DrawingTold, Plate
+from ironlace.dossier.account import Account, Plate
 from ironlace.dossier.linked_art import linked_art
 from ironlace.dossier.pictures import copies
 from ironlace.dossier.placing import folder_in_place
+from ironlace.dossier.plain_drawing import trimmed_svg
 from ironlace.evidence.grades import Grade
 
 Progress = Callable[[str, float], None]
@@ -51,10 +52,13 @@ def build_site(account: Account, folder: Path, progress: Progress) -> None:
             shown[plate.name] = _write_copies(plate, folder / "pictures")
     drawn: dict[str, str] = {}
     for told in account.drawings:
-        if told.drawing is not None:
+        if told.drawing is not None and told.ink is not None:
             (folder / "drawings").mkdir(exist_ok=True)
             drawn[told.name] = f"drawings/{_anchor(told.name)}.svg"
             (folder / drawn[told.name]).write_text(told.drawing.svg, encoding="utf-8")
+            (folder / drawn[told.name].replace(".svg", "-shown.svg")).write_text(
+                trimmed_svg(told.drawing, told.ink), encoding="utf-8"
+            )
     environment = _environment()
     words = {
         "account": account,
@@ -131,7 +135,6 @@ def _environment() -> Environment:
         "paras": _paragraphs,
         "anchor": _anchor,
         "address": _address,
-        "view": _view,
         "capital": _capital,
         "moment": lambda moment: f"{moment:%Y-%m-%d}",
         "dash": lambda grade: " ".join(f"{mm:g}" for mm in grade.dash_mm) or "none",
@@ -142,14 +145,6 @@ def _environment() -> Environment:
 def _address(name: str) -> str:
     page = "photographs.html" if name.startswith("photograph ") else "index.html"
     return f"{page}#{_anchor(name)}"
-
-
-def _view(told: DrawingTold) -> str:
-    """Name the part of a drawing's file where something is drawn (SVG 2, fragment identifiers)."""
-    assert told.drawing is not None
-    left, top, width, height = told.ink
-    x, y = told.drawing.origin
-    return f"svgView(viewBox({left + x:.2f},{top + y:.2f},{width:.2f},{height:.2f}))"
 
 
 def _capital(words: str) -> str:

@@ -391,7 +391,7 @@ def _drawing(
         evidence=teller.evidence(entry),
         worked=teller.worked(name, entry.finding, ""),
         drawing=drawing,
-        ink=(0.0, 0.0, 0.0, 0.0) if drawing is None else ink_window(drawing),
+        ink=None if drawing is None else ink_window(drawing),
     )
 
 

@@ -150,8 +150,9 @@ def true_scale_pdf(svg: str, *, paper: Paper, title: str, note: str = "", made: 
         When the drawing is not a plain SVG in mm, or too large.
     """
     drawing = read_drawing(svg)
-    left, top, width, height = ink_window(drawing)
-    plan = page_plan(width, height, paper)
+    ink = ink_window(drawing)
+    plan = page_plan(ink.width, ink.height, paper)
+    longest = max(ink.drawn_width, ink.drawn_height)
     across, down = paper_size(paper)
     page = (down, across) if plan.landscape else (across, down)
     data = {
@@ -160,18 +161,18 @@ def true_scale_pdf(svg: str, *, paper: Paper, title: str, note: str = "", made: 
         "long_note": note if len(note) > _LONGEST_NOTE_ON_SHEET else "",
         "drawing": _drawing_data(drawing),
         "ink": {
-            "left": left,
-            "top": top,
-            "width": width,
-            "height": height,
-            "size": f"{width:.1f} × {height:.1f} mm",
+            "left": ink.left,
+            "top": ink.top,
+            "width": ink.width,
+            "height": ink.height,
+            "size": ink.size,
         },
         "window": list(plan.window_mm),
         "columns": plan.columns,
         "rows": plan.rows,
         "overlap": OVERLAP_MM,
-        "whole_side": f"{max(width, height):.1f} mm, to within "
-        f"{max(width, height) * BAR_TOLERANCE:.1f} mm,",
+        "drawn_longest": f"{longest:.1f} mm, to within {longest * BAR_TOLERANCE:.1f} mm,",
+        "along": "across" if ink.drawn_width >= ink.drawn_height else "from top to bottom",
         "parts": [
             {
                 "name": part.name,
