@@ -521,8 +521,8 @@ def glyphs(text: str, font: str, height_mm: float, left_bottom: tuple[float, flo
         glyph.draw(pen)
         area: BaseGeometry = Polygon()
         for ring in _flattened(pen.value):
-            ring = ring * (scale, -scale) + (left_bottom[0] + x, left_bottom[1])
-            area = area.symmetric_difference(Polygon(ring).buffer(0))
+            placed = ring * (scale, -scale) + (left_bottom[0] + x, left_bottom[1])
+            area = area.symmetric_difference(Polygon(placed).buffer(0))
         shapes.append(area)
         x += glyph.width * scale
     return Ornament(_multi(shapely.union_all(shapes)))
@@ -546,8 +546,58 @@ def _flattened(commands: list) -> list[F]:
         elif verb == "curveTo":
             p0 = ring[-1][-1]
             a, b, c = (np.asarray(q, float) for q in args)
-            ring.append((1 - t) ** 3 * p0 + 3 * t * (1 - t) ** 2 * a + 3 * t**2 * (1 - t) * b + t**3 * c)
+            ring.append(
+                (1 - t) ** 3 * p0 + 3 * t * (1 - t) ** 2 * a + 3 * t**2 * (1 - t) * b + t**3 * c
+            )
         elif ring:
             rings.append(np.vstack(ring))
             ring = []
     return rings
+
+
+# --- wear ---------------------------------------------------------------------------------------
+
+
+def wear(
+    rng: np.random.Generator,
+    shape: tuple[int, int],
+    ppm: float,
+    share: float,
+    grain_mm: float = 7.0,
+) -> NDArray[np.bool_]:
+    """Where paint is lost: ragged blotches ``grain_mm`` wide that take ``share`` of the area."""
+    h, w = shape
+
+    def cloud(grain: float) -> NDArray[np.float32]:
+        small = rng.normal(0, 1, (int(h / ppm / grain) + 4, int(w / ppm / grain) + 4))
+        return cv2.resize(small.astype(np.float32), (w, h), interpolation=cv2.INTER_CUBIC)
+
+    heap = cloud(grain_mm) + 0.45 * cloud(grain_mm / 4) + 0.15 * cloud(grain_mm / 16)
+    return heap < np.quantile(heap[::8, ::8], share)
+
+
+def painted(ornament: Ornament, size: tuple[float, float], ppm: float) -> NDArray[np.uint8]:
+    """The ornament as laid, coverage 0..255, with its corner at (0, 0) mm."""
+    rings = [
+        [p.exterior.coords[:-1], *[i.coords[:-1] for i in p.interiors]] for p in ornament.gilt.geoms
+    ]
+    return raster(_holes(rings), size, ppm, (0.0, 0.0))
+
+
+def survives(
+    lost: NDArray[np.bool_], ppm: float, ornament: Ornament, points: F, depth: float = 0.12
+) -> NDArray[np.bool_]:
+    """Whether paint is left just inside the outline at each point of it."""
+    offsets = np.array(
+        [[np.cos(a), np.sin(a)] for a in np.linspace(0, 2 * np.pi, 12, endpoint=False)]
+    )
+    votes = np.zeros(len(points))
+    count = np.zeros(len(points))
+    shapely.prepare(ornament.gilt)
+    for o in offsets:
+        q = points + o * depth
+        inside = shapely.contains_xy(ornament.gilt, q[:, 0], q[:, 1])
+        c = np.clip((q * ppm).astype(int), 0, (lost.shape[1] - 1, lost.shape[0] - 1))
+        votes += inside & ~lost[c[:, 1], c[:, 0]]
+        count += inside
+    return votes > 0.5 * np.maximum(count, 1)

@@ -19,7 +19,7 @@ from ironlace.ornament.drawing import Drawing
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.flat import UNSEEN_FRAME, UNSEEN_GLARE, UNSEEN_STRIP, Flat
 from ironlace.ornament.flattening import flatten, seen_bounds
-from ironlace.ornament.gathering import Gathered, gather
+from ironlace.ornament.gathering import Gathered, Mirror, gather
 from ironlace.ornament.gilt import GiltMap, Touch, find_gilt
 from ironlace.ornament.lens import Lens
 from ironlace.ornament.linear_light import encode
@@ -57,8 +57,10 @@ def trace_photographs(
     focal_35mm: float | None = None,
     px_per_mm: float | None = None,
     bounds_mm: tuple[float, float, float, float] | None = None,
-    tolerance_mm: float = 0.025,
+    tolerance_mm: float = 0.035,
     touches: Sequence[Touch] = (),
+    mirror: Mirror = None,
+    grades: Sequence[Grade] | None = None,
     progress: Progress | None = None,
 ) -> Traced:
     """Trace the gilt ornament in photographs that show the same strip on the same surface.
@@ -83,6 +85,10 @@ def trace_photographs(
         Farthest a contour may lie from its curve.
     touches
         Places the user vouches for.
+    mirror
+        ``"auto"`` to look for a mirror axis and use it, an axis to use, or None.
+    grades
+        Grade of each photograph, where it is known which show the object itself.
     progress
         Called with the step's name and the share of it done.
 
@@ -132,7 +138,7 @@ def trace_photographs(
         tell("gilt", n / len(images))
         maps.append(find_gilt(flat, touches=touches))
     tell("gilt", 1.0)
-    gathered = gather(maps, labels)
+    gathered = gather(maps, labels, grades, mirror=mirror)
     tell("gathered", 1.0)
     drawing = trace(
         gathered.coverage,
@@ -150,6 +156,7 @@ def trace_photographs(
         ],
         "flat": flat_report(flats[0]),
         "gilt": [gilt_report(label, m) for label, m in zip(labels, maps, strict=True)],
+        "gathered": gathered_report(gathered),
         "drawing": drawing_report(drawing, tolerance_mm),
     }
     return Traced(drawing, report, tuple(placings), tuple(flats), tuple(maps), gathered)
@@ -212,6 +219,24 @@ def gilt_report(name: str, found: GiltMap) -> dict[str, Any]:
         "area_mm2": area,
         "noise": found.noise,
     }
+
+
+def gathered_report(gathered: Gathered) -> list[dict[str, Any]]:
+    """Every source of evidence, its grade, and how well it lies on the first."""
+    out: list[dict[str, Any]] = []
+    for name, grade, laying in zip(gathered.names, gathered.grades, gathered.layings, strict=True):
+        entry: dict[str, Any] = {"name": name, "grade": str(grade)}
+        if laying is not None:
+            entry |= {
+                "matched": laying.matched,
+                "residual_mm": laying.residual_mm,
+                "stretch_mm": float(np.abs(laying.stretch_mm).max()),
+            }
+            if laying.is_mirror:
+                (x, y), angle = laying.axis
+                entry["axis"] = {"x_mm": x, "y_mm": y, "direction_deg": float(np.degrees(angle))}
+        out.append(entry)
+    return out
 
 
 def drawing_report(drawing: Drawing, tolerance_mm: float) -> dict[str, Any]:

@@ -1,0 +1,332 @@
+"""How true the traced ornament is: every case rendered by code that shares nothing with the solver.
+
+    python bench/ornament_truth.py [case ...] [--seed N]
+
+Prints, for each row of the goal table, what was asked and what was measured.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+import shapely
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path[:0] = [str(ROOT / "tests" / "ornament"), str(ROOT / "src")]
+
+from darkroom import (  # noqa: E402
+    Ornament,
+    Shot,
+    _distance_to,
+    glyphs,
+    outline_errors,
+    painted,
+    photograph,
+    scrollwork,
+    survives,
+    wear,
+)
+
+from ironlace.ornament import Lens, strip_sheet, trace_photographs  # noqa: E402
+
+PPM = 32.0
+FRAME, WRAP = strip_sheet("frame"), strip_sheet("wrap")
+FLAT_SHOT = Shot(distance_mm=292, focal_px=4650, tilt_deg=8, roll_deg=1, aim_mm=(128, 93))
+ROUND_SHOT = Shot(distance_mm=290, focal_px=4650, tilt_deg=6, aim_mm=(100, 65))
+
+
+def traced(images, sheet, shot, **options):
+    begin = time.perf_counter()
+    result = trace_photographs(
+        images, sheet.layout, Lens.from_json(json.dumps(shot.lens)), surface=shot.surface, **options
+    )
+    return result, time.perf_counter() - begin
+
+
+def rings_of(drawing):
+    return [p.polygon(0.002) for p in drawing.paths]
+
+
+def lines_of(rings):
+    return shapely.MultiLineString([np.vstack([r, r[:1]]) for r in rings])
+
+
+def say(case: str, *figures: str) -> None:
+    print(f"{case:<22} " + "  ".join(figures), flush=True)
+
+
+def clean(case: str, ornament: Ornament, sheet, shot, rng, goal: tuple[float, float]) -> None:
+    image = photograph(ornament, sheet, shot, rng)
+    result, seconds = traced([image], sheet, shot)
+    forth, back = outline_errors(rings_of(result.drawing), ornament)
+    both = np.concatenate([forth, back])
+    say(
+        case,
+        f"mean {both.mean():.4f} (<= {goal[0]})",
+        f"95 % {np.percentile(both, 95):.4f} (<= {goal[1]}) mm",
+        f"false {np.mean(forth > 0.3):.2%} missing {np.mean(back > 0.3):.2%}",
+        f"nodes {result.drawing.nodes}",
+        f"{result.report['photographs'][0]['px_per_mm']:.1f} px/mm",
+        f"{seconds:.1f} s",
+        str(result.report["photographs"][0]["surface"]),
+    )
+    if ornament.hairlines:
+        hairlines(case, ornament, result.drawing)
+
+
+def hairlines(case: str, ornament: Ornament, drawing) -> None:
+    rings = [shapely.Polygon(r) for r in rings_of(drawing)]
+    area = shapely.Polygon()
+    for ring in sorted((r if r.is_valid else r.buffer(0) for r in rings), key=lambda r: -r.area):
+        area = area.symmetric_difference(ring)
+    found, total, errors = 0, 0, []
+    shapely.prepare(area)
+    for centre, width in ornament.hairlines:
+        d = np.gradient(centre, axis=0)
+        normal = np.column_stack([-d[:, 1], d[:, 0]]) / np.linalg.norm(d, axis=1, keepdims=True)
+        for p, n in list(zip(centre, normal, strict=True))[3:-3]:
+            total += 1
+            across = shapely.LineString([p - 0.8 * n, p + 0.8 * n])
+            if ornament.gilt.intersection(across).length > 1.3 * width:
+                total -= 1  # another stroke crosses here
+                continue
+            part = area.intersection(across).length
+            if area.buffer(0.1).contains(shapely.Point(p)) and part > 0:
+                found += 1
+                errors.append(abs(part - width))
+    if total:
+        say(
+            f"  hairlines {case}",
+            f"found {found / total:.2%} (>= 99 %)",
+            f"width error {np.mean(errors):.4f} mm (<= 0.05)",
+        )
+
+
+def worn_mirror(case: str, rng, share: float = 0.3) -> None:
+    ornament = scrollwork(rng, (28, 28, 228, 158), scrolls=9, mirror=True)
+    size = (256.0, 186.0)
+    paint = painted(ornament, size, PPM)
+    lost = wear(rng, paint.shape, PPM, share)
+    worn = np.where(lost, 0, paint).astype(np.uint8)
+    shot = replace(FLAT_SHOT, glare=False)
+    image = photograph(None, FRAME, shot, rng, coverage=(worn, PPM, (0.0, 0.0)))
+    result, seconds = traced([image], FRAME, shot, mirror="auto")
+    truth = ornament.outline(0.05)
+    twin = truth * (-1, 1) + (2 * 128.0, 0)
+    here, there = survives(lost, PPM, ornament, truth), survives(lost, PPM, ornament, twin)
+    back = _distance_to(truth, lines_of(rings_of(result.drawing)))
+    wanted = ~here & there
+    forth, _ = outline_errors(rings_of(result.drawing), ornament)
+    say(
+        case,
+        f"recovered {np.mean(back[wanted] <= 0.1):.2%} of what the twin has (>= 97 %)",
+        f"all with evidence: mean {back[here | there].mean():.4f} mm",
+        f"false {np.mean(forth > 0.3):.2%}",
+        f"nodes {result.drawing.nodes}",
+        f"{seconds:.1f} s",
+        json.dumps(result.report["gathered"][-1]),
+    )
+    grades(case, result.drawing, ornament, {"here": here, "mirror": here | there})
+
+
+def specimens(case: str, rng, share: float = 0.4) -> None:
+    ornament = scrollwork(rng, (28, 28, 228, 158), scrolls=16)
+    size = (256.0, 186.0)
+    paint = painted(ornament, size, PPM)
+    images, alive = [], []
+    shots = [
+        replace(FLAT_SHOT, glare=False),
+        replace(FLAT_SHOT, glare=False, tilt_way_deg=200, roll_deg=-2, aim_mm=(130, 95)),
+        replace(FLAT_SHOT, glare=False, tilt_deg=12, tilt_way_deg=120, distance_mm=300),
+    ]
+    truth = ornament.outline(0.05)
+    for n, shot in enumerate(shots):
+        lost = wear(rng, paint.shape, PPM, share)
+        worn = np.where(lost, 0, paint).astype(np.uint8)
+        if n:  # laid by hand a little elsewhere, a little stretched
+            worn = _relaid(worn, rng)
+        images.append(photograph(None, FRAME, shot, rng, coverage=(worn, PPM, (0.0, 0.0))))
+        alive.append(survives(lost, PPM, ornament, truth))
+    result, seconds = traced(images, FRAME, shots[0])
+    some = np.any(alive, axis=0)
+    forth, _ = outline_errors(rings_of(result.drawing), ornament)
+    back = _distance_to(truth, lines_of(rings_of(result.drawing)))
+    say(
+        case,
+        f"mean {back[some].mean():.4f} mm where any evidence (<= 0.08)",
+        f"95 % {np.percentile(back[some], 95):.4f}",
+        f"false strokes {np.mean(forth > 0.3):.2%} (<= 1 %)",
+        f"evidence {some.mean():.1%} of the length",
+        f"nodes {result.drawing.nodes}",
+        f"{seconds:.1f} s",
+    )
+    grades(case, result.drawing, ornament, {"here": alive[0], "others": some})
+
+
+def _relaid(paint, rng):
+    h, w = paint.shape
+    turn, move = np.deg2rad(rng.normal(0, 1.0)), rng.normal(0, 1.5, 2) * PPM
+    v, u = np.mgrid[0:h:64, 0:w:64].astype(np.float32)
+    wave = [0.3 * PPM * np.sin(u / w * 5 + rng.uniform(0, 6)) * np.cos(v / h * 4) for _ in range(2)]
+    c, s = np.cos(turn), np.sin(turn)
+    x = c * (u - w / 2) - s * (v - h / 2) + w / 2 + move[0] + wave[0]
+    y = s * (u - w / 2) + c * (v - h / 2) + h / 2 + move[1] + wave[1]
+    mx, my = (
+        cv2.resize(a.astype(np.float32), (w, h), interpolation=cv2.INTER_CUBIC) for a in (x, y)
+    )
+    return cv2.remap(paint, mx, my, cv2.INTER_LINEAR)
+
+
+def grades(case: str, drawing, ornament: Ornament, evidence: dict) -> None:
+    """Share of the drawn outline graded as the truth says: seen, from elsewhere, or neither."""
+    here, any_ = evidence["here"], list(evidence.values())[-1]
+    truth = ornament.outline(0.05)
+    tree = shapely.STRtree(shapely.points(truth))
+    right = total = 0.0
+    confusion: dict[tuple[str, str], float] = {}
+    for path in drawing.paths:
+        for curve, grade, length in zip(path.curves, path.grades, path.lengths, strict=True):
+            t = (np.arange(8) + 0.5)[:, None] / 8
+            points = (
+                (1 - t) ** 3 * curve[0]
+                + 3 * (1 - t) ** 2 * t * curve[1]
+                + 3 * (1 - t) * t**2 * curve[2]
+                + t**3 * curve[3]
+            )
+            (_, near), distance = tree.query_nearest(
+                shapely.points(points), return_distance=True, all_matches=False
+            )
+            for i, d in zip(near, distance, strict=True):
+                if d > 0.3:
+                    continue
+                must = "seen" if here[i] else "inferred" if any_[i] else "conjectured"
+                right += (str(grade) == must) * length / 8
+                total += length / 8
+                key = (must, str(grade))
+                confusion[key] = confusion.get(key, 0.0) + length / 8
+    told = ", ".join(f"{a}->{b} {v / total:.1%}" for (a, b), v in sorted(confusion.items()))
+    say(f"  grades {case}", f"right {right / total:.2%} (>= 95 %)", told)
+
+
+def nodes_against_potrace(case: str, rng) -> None:
+    from ironlace.ornament import Drawing, compare, drawing_from_svg, trace
+
+    ornament = scrollwork(rng, (10, 10, 210, 110), scrolls=14)
+    paint = painted(ornament, (220.0, 120.0), 16.0)
+    begin = time.perf_counter()
+    ours = trace(paint, 16.0, (0.0, 0.0))
+    spent = time.perf_counter() - begin
+    program = shutil.which("potrace")
+    forth, back = outline_errors(rings_of(ours), ornament)
+    mine = np.concatenate([forth, back]).mean()
+    if program is None:
+        say(
+            case,
+            f"ours {ours.nodes} nodes, mean {mine:.4f} mm, {spent:.2f} s",
+            "potrace not installed",
+        )
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        source, target = Path(folder) / "a.pgm", Path(folder) / "a.svg"
+        bitmap = np.where(paint > 127, 0, 255).astype(np.uint8)
+        cv2.imwrite(str(source), bitmap)
+        begin = time.perf_counter()
+        subprocess.run([program, "-s", "-r", "72", "-o", target, source], check=True)
+        other_spent = time.perf_counter() - begin
+        text = target.read_text()
+    text = text[text.index("<svg") :]
+    theirs = drawing_from_svg(text)
+    scale = 220.0 / (theirs.bounds_mm[2] - theirs.bounds_mm[0])
+    theirs = Drawing(
+        tuple(type(p)(p.curves * scale, p.grades, p.sources, p.layer) for p in theirs.paths),
+        (0.0, 0.0, 220.0, 120.0),
+    )
+    forth, back = outline_errors(rings_of(theirs), ornament)
+    peer = np.concatenate([forth, back]).mean()
+    say(
+        case,
+        f"nodes {ours.nodes} / {theirs.nodes} = {ours.nodes / theirs.nodes:.2f} (<= 0.6)",
+        f"error {mine:.4f} / {peer:.4f} mm",
+        f"time {spent:.2f} / {other_spent:.2f} s = {spent / other_spent:.1f} (<= 1)",
+        f"apart {compare(ours, theirs).mean_mm:.4f} mm",
+    )
+
+
+CASES = {
+    "plane": lambda r: clean(
+        "plane", scrollwork(r, (26, 26, 230, 160), scrolls=18), FRAME, FLAT_SHOT, r, (0.04, 0.12)
+    ),
+    "plane, no glare": lambda r: clean(
+        "plane, no glare",
+        scrollwork(r, (26, 26, 230, 160), scrolls=18),
+        FRAME,
+        replace(FLAT_SHOT, glare=False),
+        r,
+        (0.04, 0.12),
+    ),
+    "glyphs": lambda r: clean(
+        "glyphs",
+        glyphs("❦S&❧R", _font(), 50, (30, 110)),
+        FRAME,
+        replace(FLAT_SHOT, glare=False),
+        r,
+        (0.04, 0.12),
+    ),
+    "cylinder": lambda r: clean(
+        "cylinder",
+        scrollwork(r, (58, 22, 142, 108), scrolls=7),
+        WRAP,
+        replace(ROUND_SHOT, surface="cylinder", radius_mm=52, axis_deg=88, glare=False),
+        r,
+        (0.06, 0.18),
+    ),
+    "cylinder across": lambda r: clean(
+        "cylinder across",
+        scrollwork(r, (30, 32, 170, 98), scrolls=7),
+        WRAP,
+        replace(ROUND_SHOT, surface="cylinder", radius_mm=40, axis_deg=2, glare=False),
+        r,
+        (0.06, 0.18),
+    ),
+    "cone": lambda r: clean(
+        "cone",
+        scrollwork(r, (62, 22, 138, 108), scrolls=7),
+        WRAP,
+        replace(ROUND_SHOT, surface="cone", radius_mm=48, taper=0.11, axis_deg=92, glare=False),
+        r,
+        (0.06, 0.18),
+    ),
+    "mirror, 30 % worn": lambda r: worn_mirror("mirror, 30 % worn", r),
+    "three, 40 % worn": lambda r: specimens("three, 40 % worn", r),
+    "nodes": lambda r: nodes_against_potrace("nodes", r),
+}
+
+
+def _font() -> str:
+    import matplotlib
+
+    return str(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("cases", nargs="*", help="cases to run; all when left out")
+    parser.add_argument("--seed", type=int, default=1)
+    chosen = parser.parse_args()
+    for name, run in CASES.items():
+        if not chosen.cases or any(c in name for c in chosen.cases):
+            run(np.random.default_rng(chosen.seed))
+
+
+if __name__ == "__main__":
+    main()
