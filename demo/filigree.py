@@ -1,9 +1,10 @@
 """The gilt filigree of the invented maker: drawn as closed outlines in millimetres.
 
 The drawing is made of swelled strokes whose centre lines turn with a curvature that changes evenly
-along them (Euler's spiral), the curve a scroll-painter's wrist makes. One half is drawn and mirrored,
-the strokes are united, and the united outline is fitted with cubic curves, so that the truth is the
-set of curves itself: the photograph is rendered from these curves and from nothing else.
+along them (Euler's spiral), the curve a scroll-painter's wrist makes. One half is drawn and
+mirrored, the strokes are united, and the united outline is fitted with cubic curves, so that the
+truth is the set of curves itself: the photograph is rendered from these curves and from nothing
+else.
 
 Coordinates: x to the right, y down, origin at the middle of the ornament, millimetres.
 """
@@ -64,7 +65,9 @@ def swelled(line: Stem, *widths: tuple[float, float]) -> BaseGeometry:
     return unary_union(quads)
 
 
-def leaf(x: float, y: float, degrees: float, length: float, width: float, bend: float) -> BaseGeometry:
+def leaf(
+    x: float, y: float, degrees: float, length: float, width: float, bend: float
+) -> BaseGeometry:
     """A pointed leaf blade; `bend` is the angle it turns through, in degrees."""
     k = math.radians(bend) / length
     line = stem(x, y, degrees, (length, 0.4 * k, 1.6 * k))
@@ -80,7 +83,9 @@ def spray(
         share = i / (blades - 1) if blades > 1 else 0.5
         reach = length * (1.0 - 0.55 * abs(share - 0.35) ** 1.2)
         parts.append(
-            leaf(x, y, degrees + turn * (1.9 * share - 0.6), reach, 0.2 * reach, turn * (0.5 + share))
+            leaf(
+                x, y, degrees + turn * (1.9 * share - 0.6), reach, 0.2 * reach, turn * (0.5 + share)
+            )
         )
     return unary_union([*parts, Point(x, y).buffer(0.055 * length + 0.3)])
 
@@ -99,8 +104,10 @@ def tendril(line: Stem, width: float, ball: float) -> BaseGeometry:
 
 
 def half_ornament() -> BaseGeometry:
-    """The right half: four scrolls, their leaves and tendrils, the palmette's and trellis's side."""
-    main = stem(2.6, 35.5, 6.0, (30.0, -0.003, -0.022), (40.0, -0.022, -0.058), (78.0, -0.058, -0.2))
+    """The right half: four scrolls with leaves and tendrils, palmette and trellis."""
+    main = stem(
+        2.6, 35.5, 6.0, (30.0, -0.003, -0.022), (40.0, -0.022, -0.058), (78.0, -0.058, -0.2)
+    )
     x, y, a = main.at(0.15)
     branch = stem(
         x, y, math.degrees(a) + 5, (30.0, -0.006, -0.018), (20.0, -0.01, 0.09), (38.0, 0.09, 0.33)
@@ -111,7 +118,12 @@ def half_ornament() -> BaseGeometry:
     )
     x, y, a = upper.at(0.33)
     inner = stem(
-        x, y, math.degrees(a) - 12, (17.0, -0.012, -0.025), (12.0, -0.03, -0.085), (38.0, -0.1, -0.36)
+        x,
+        y,
+        math.degrees(a) - 12,
+        (17.0, -0.012, -0.025),
+        (12.0, -0.03, -0.085),
+        (38.0, -0.1, -0.36),
     )
     parts: list[BaseGeometry] = [
         scroll(main, 2.6, 0.5, 1.6),
@@ -164,8 +176,7 @@ def palmette() -> BaseGeometry:
         parts.append(Point(x + 2.0 * math.cos(a), y + 2.0 * math.sin(a)).buffer(0.55))
     parts.append(Point(0.0, 12.6).buffer(3.0).difference(Point(0.0, 12.6).buffer(2.3)))
     parts.append(Point(0.0, 12.6).buffer(1.25))
-    for i in range(6):
-        parts.append(Point(0.0, 17.9 + 2.75 * i).buffer(1.0 - 0.11 * i))
+    parts.extend(Point(0.0, 17.9 + 2.75 * i).buffer(1.0 - 0.11 * i) for i in range(6))
     parts.append(swelled(stem(0.0, 35.5, 0.0, (4.0, 0.0, 0.0)), (0.0, 2.6), (1.0, 0.9)))
     parts.append(leaf(0.0, 36.0, 90.0, 5.6, 2.0, 0.0))
     parts.append(leaf(0.6, 36.0, 60.0, 5.6, 1.4, 30.0))
@@ -189,7 +200,11 @@ def trellis() -> BaseGeometry:
             lozenge.buffer(0.28, join_style="mitre").difference(inside),
             outer.difference(outer.buffer(-0.36, join_style="mitre")),
             spray(20.6, -29.6, 14.0, 12.0, 30.0, 4),
-            tendril(stem(20.6, -29.6, -22.0, (10.0, 0.02, 0.03), (13.0, 0.0, 0.1), (9.0, 0.14, 0.6)), 0.36, 0.62),
+            tendril(
+                stem(20.6, -29.6, -22.0, (10.0, 0.02, 0.03), (13.0, 0.0, 0.1), (9.0, 0.14, 0.6)),
+                0.36,
+                0.62,
+            ),
             Point(0.0, -9.0).buffer(0.6),
         ]
     )
@@ -202,7 +217,9 @@ def border() -> BaseGeometry:
         plate: BaseGeometry = box(-half_w, -half_h, half_w, half_h)
         for sx in (-1, 1):
             for sy in (-1, 1):
-                plate = plate.difference(Point(sx * half_w, sy * half_h).buffer(scoop, quad_segs=48))
+                plate = plate.difference(
+                    Point(sx * half_w, sy * half_h).buffer(scoop, quad_segs=48)
+                )
         return plate
 
     strong, fine = scooped(88.0, 46.0, 8.5), scooped(86.1, 44.1, 8.5)
@@ -260,13 +277,17 @@ def fit_ring(ring: Curve, tolerance_mm: float = 0.006) -> list[Curve]:
         if len(run) >= 3:
             pieces.extend(_fit_run(run, tolerance_mm))
         elif len(run) == 2:
-            pieces.append(np.array([run[0], run[0] * 2 / 3 + run[1] / 3, run[0] / 3 + run[1] * 2 / 3, run[1]]))
+            pieces.append(
+                np.array([run[0], run[0] * 2 / 3 + run[1] / 3, run[0] / 3 + run[1] * 2 / 3, run[1]])
+            )
     return pieces
 
 
 def _fit_run(run: Curve, tolerance: float) -> list[Curve]:
     reach = min(3, len(run) - 1)
-    return _fit_between(run, _unit(run[reach] - run[0]), _unit(run[-1 - reach] - run[-1]), tolerance)
+    return _fit_between(
+        run, _unit(run[reach] - run[0]), _unit(run[-1 - reach] - run[-1]), tolerance
+    )
 
 
 def _unit(v: Curve) -> Curve:
@@ -352,8 +373,7 @@ def svg(drawing: Drawing, width: float, height: float, title: str) -> str:
 
     def ring_path(ring: list[Curve]) -> str:
         out = [f"M{number(ring[0][0, 0])} {number(ring[0][0, 1])}"]
-        for c in ring:
-            out.append("C" + " ".join(number(float(v)) for v in c[1:].ravel()))
+        out.extend("C" + " ".join(number(float(v)) for v in c[1:].ravel()) for c in ring)
         return "".join([*out, "Z"])
 
     paths = "\n".join(

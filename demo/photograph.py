@@ -1,4 +1,4 @@
-"""Render a scene by path tracing and develop it as a camera would: exposure, noise, JPEG with Exif."""
+"""Render a scene by path tracing and develop it as a camera would: exposure, noise, JPEG, Exif."""
 
 from __future__ import annotations
 
@@ -11,10 +11,9 @@ from typing import Any
 import cv2
 import mitsuba as mi
 import numpy as np
+import surfaces
 from numpy.typing import NDArray
 from PIL import Image
-
-import surfaces
 
 mi.set_variant("llvm_ad_rgb")
 mi.set_log_level(mi.LogLevel.Error)
@@ -32,7 +31,7 @@ def trace(scene: dict[str, Any], passes: int, per_pass: int = 1, seed: int = 1) 
     for k in range(count):
         one = np.array(mi.render(loaded, spp=per_pass, seed=seed + k), dtype=np.float32)[..., :3]
         # A single stray path can be thousands of times brighter than its neighbours.
-        one = np.minimum(one, 40.0)
+        one = np.minimum(one, 12.0)
         total = one.astype(np.float64) if total is None else total + one
     assert total is not None
     return (total / count).astype(np.float32)
@@ -87,7 +86,7 @@ def texture(data: NDArray[np.uint8], raw: bool, smooth_edge: bool = True) -> dic
 
 
 def skin_bsdf(skin: surfaces.Skin, bump_scale: float = 0.0) -> dict[str, Any]:
-    """A principled material from a surface's maps; a bump scale is mm of height per texture width."""
+    """A principled material from a surface's maps; `bump_scale` scales the heights."""
     maps = surfaces.as_bitmaps(skin)
     bsdf: dict[str, Any] = {
         "type": "principled",
@@ -101,7 +100,9 @@ def skin_bsdf(skin: surfaces.Skin, bump_scale: float = 0.0) -> dict[str, Any]:
             "type": "bumpmap",
             "arbitrary": {
                 "type": "bitmap",
-                "bitmap": mi.Bitmap(np.ascontiguousarray(skin.height[..., None].astype(np.float32))),
+                "bitmap": mi.Bitmap(
+                    np.ascontiguousarray(skin.height[..., None].astype(np.float32))
+                ),
                 "raw": True,
                 "wrap_mode": "clamp",
             },
@@ -150,12 +151,14 @@ def develop(
     over = np.maximum(x - knee, 0)
     x = np.minimum(x, knee) + (1 - knee) * (1 - np.exp(-over / (1 - knee)))
     x = np.clip(x, 0, 1)
-    coded = np.where(x <= 0.0031308, 12.92 * x, 1.055 * np.power(np.maximum(x, 1e-6), 1 / 2.4) - 0.055)
+    coded = np.where(
+        x <= 0.0031308, 12.92 * x, 1.055 * np.power(np.maximum(x, 1e-6), 1 / 2.4) - 0.055
+    )
     return (coded * 255 + rng.random(x.shape, dtype=np.float32)).clip(0, 255).astype(np.uint8)
 
 
 def save(picture: NDArray[np.uint8], path: Path, exposure: Exposure, quality: int) -> int:
-    """Write a JPEG with capture date and focal length (no place, no maker); return its size in bytes."""
+    """Write a JPEG with capture date and focal length (no place, no maker); return its bytes."""
     image = Image.fromarray(picture)
     exif = Image.Exif()
     exif[0x0112] = 1
@@ -173,6 +176,15 @@ def save(picture: NDArray[np.uint8], path: Path, exposure: Exposure, quality: in
 
     profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     out = io.BytesIO()
-    image.save(out, "JPEG", quality=quality, optimize=True, progressive=True, subsampling=2, exif=exif, icc_profile=profile)
+    image.save(
+        out,
+        "JPEG",
+        quality=quality,
+        optimize=True,
+        progressive=True,
+        subsampling=2,
+        exif=exif,
+        icc_profile=profile,
+    )
     path.write_bytes(out.getvalue())
     return len(out.getvalue())

@@ -1,7 +1,7 @@
-"""Photograph of the gilt ornament on the bed, the printed frame laid round it: the one that is traced.
+"""Photograph of the ornament on the bed with the printed frame round it: the one that is traced.
 
 The camera has a known lens; its matrix and distortion are written beside the picture, and the true
-outline is written in the frame's own millimetres (x right, y down, origin at its upper left corner).
+outline is written in the frame's own millimetres (x right, y down, origin upper left).
 """
 
 from __future__ import annotations
@@ -12,15 +12,15 @@ from pathlib import Path
 from typing import Any
 
 import cv2
+import filigree
 import mitsuba as mi
 import numpy as np
-from numpy.typing import NDArray
-
-import filigree
 import photograph
 import room
 import solids
 import surfaces
+from numpy.typing import NDArray
+
 from ironlace.ornament.scale_strip import marker_rings_mm, strip_sheet
 
 WIDTH, HEIGHT = 4000, 3000
@@ -37,7 +37,7 @@ PAPER_MM = 0.1
 
 
 def bed_to_frame(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Places on the bed (mm, x right, y up, origin at the ornament's middle) in frame millimetres."""
+    """Places on the bed (mm, x right, y up, from the ornament's middle) in frame millimetres."""
     a = math.radians(TURN_DEGREES)
     x, y = points[..., 0], -points[..., 1]
     return np.stack(
@@ -96,7 +96,9 @@ def bed_skin(
     rows, cols = shape
     yy, xx = np.mgrid[0:rows, 0:cols].astype(np.float32)
     edge = np.minimum(np.minimum(yy, rows - yy), 60 * mm) / (60 * mm)
-    flake = surfaces.step(3.0, 3.12, surfaces.clouds(rng, shape, 7 * mm, 5, 0.6) + 1.3 * (1 - edge) ** 2)
+    flake = surfaces.step(
+        3.0, 3.12, surfaces.clouds(rng, shape, 7 * mm, 5, 0.6) + 1.3 * (1 - edge) ** 2
+    )
     rim = cv2.GaussianBlur(flake, (0, 0), 0.12 * mm)
     skin.lay(surfaces.step(0.02, 0.4, rim) * (1 - flake), (0.02, 0.013, 0.01), 0.5, 0.0)
     rust = surfaces.clouds(rng, shape, 2 * mm, 5, 0.7)[..., None]
@@ -114,7 +116,13 @@ def bed_skin(
 
     for x, y, r in ((99.5, 57.0, 3.2), (99.5, -57.5, 3.2), (-84.0, 59.0, 1.4)):
         bare = disc(x, y, r * 2.05 + 0.0)
-        skin.lay(0.92 * bare, np.clip(np.asarray(surfaces.IRON) * (0.62 + 0.2 * rust), 0.02, 1).astype(np.float32), 0.42, 0.75, -0.02)
+        skin.lay(
+            0.92 * bare,
+            np.clip(np.asarray(surfaces.IRON) * (0.62 + 0.2 * rust), 0.02, 1).astype(np.float32),
+            0.42,
+            0.75,
+            -0.02,
+        )
         skin.lay(0.5 * bare * surfaces.step(0.2, 1.2, rust[..., 0]), surfaces.RUST, 0.7, 0.0)
         skin.lay(disc(x, y, r), (0.0018, 0.0014, 0.001), 0.95, 0.0)
         skin.lay(disc(x, y, r + 0.35) - disc(x, y, r), (0.2, 0.19, 0.18), 0.35, 0.85)
@@ -126,7 +134,9 @@ def bed_skin(
     return skin, gone, gilt
 
 
-def frame_picture(rng: np.random.Generator, scale: float = 20.0) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+def frame_picture(
+    rng: np.random.Generator, scale: float = 20.0
+) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
     """The printed frame as colour and as cut-out, `scale` pixels per millimetre."""
     sheet = strip_sheet("frame")
     width, height = sheet.size_mm
@@ -142,7 +152,9 @@ def frame_picture(rng: np.random.Generator, scale: float = 20.0) -> tuple[NDArra
     level = white * (1 - ink) + 0.035 * ink + 0.03 * speckle * ink - 0.2 * speckle * (1 - ink) * 0.3
     rgb = level[..., None] * np.asarray((1.0, 0.985, 0.95), np.float32)
     rgb = rgb * (1 - 0.16 * stain[..., None] * np.asarray((0.2, 0.55, 1.0), np.float32))
-    coded = np.where(rgb <= 0.0031308, 12.92 * rgb, 1.055 * np.maximum(rgb, 1e-6) ** (1 / 2.4) - 0.055)
+    coded = np.where(
+        rgb <= 0.0031308, 12.92 * rgb, 1.055 * np.maximum(rgb, 1e-6) ** (1 / 2.4) - 0.055
+    )
 
     def cut(ring: tuple[tuple[float, float], ...], inward: float) -> NDArray[np.float64]:
         """A line cut by hand along a ruler: straight, but not quite on the line."""
@@ -176,7 +188,7 @@ def camera_pose() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 
 def unbent(pixels: NDArray[np.float64], matrix: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Straight directions (x/z, y/z) that the lens bends onto these pixels, by repeated correction."""
+    """Straight directions (x/z, y/z) that the lens bends onto these pixels, by iteration."""
     k1, k2, p1, p2, k3 = DISTORTION
     bent = (pixels - matrix[:2, 2]) / np.array([matrix[0, 0], matrix[1, 1]])
     straight = bent.copy()
@@ -199,13 +211,13 @@ def render() -> tuple[NDArray[np.uint8], filigree.Drawing, list[NDArray[np.float
     # Profile of the bed across: flat, with a rounded edge front and back.
     half, radius = BED[1] / 2, 5.0
     arc = np.radians(np.linspace(0, 90, 10))
-    front = np.column_stack([-half + radius - radius * np.sin(arc), -radius + radius * np.cos(arc)])[::-1]
+    front = np.column_stack(
+        [-half + radius - radius * np.sin(arc), -radius + radius * np.cos(arc)]
+    )[::-1]
     back = np.column_stack([half - radius + radius * np.sin(arc), -radius + radius * np.cos(arc)])
     profile = np.vstack([[[-half, -24]], front, back, [[half, -24]]])
     xs = np.array([-BED[0] / 2, BED[0] / 2])
-    points = np.stack(
-        [np.column_stack([np.full(len(profile), x), profile]) for x in xs], axis=0
-    )
+    points = np.stack([np.column_stack([np.full(len(profile), x), profile]) for x in xs], axis=0)
     uv = np.stack([points[..., 0] / BED[0] + 0.5, 0.5 - points[..., 1] / BED[1]], axis=-1)
     bed = solids.grid_mesh("bed", points, uv, photograph.skin_bsdf(skin, 1.0))
 
@@ -238,7 +250,15 @@ def render() -> tuple[NDArray[np.uint8], filigree.Drawing, list[NDArray[np.float
         "type": "scene",
         "integrator": {"type": "path", "max_depth": 5},
         "light": room.emitter(
-            room.sphere(5, window=5.0, azimuth=158, elevation=(12, 46), spread=44, ceiling=0.30, skylight=3.2)
+            room.sphere(
+                5,
+                window=5.0,
+                azimuth=158,
+                elevation=(12, 46),
+                spread=44,
+                ceiling=0.30,
+                skylight=3.2,
+            )
         ),
         "window": room.window((-820.0, 330.0, 560.0), (0.0, 0.0, 0.0), 420.0, 620.0, 15.0, 3),
         "bed": bed,
@@ -246,14 +266,20 @@ def render() -> tuple[NDArray[np.uint8], filigree.Drawing, list[NDArray[np.float
         "bench": {
             "type": "rectangle",
             "to_world": mi.ScalarTransform4f().translate([0, 0, -24]).scale([700, 700, 1]),
-            "bsdf": {"type": "diffuse", "reflectance": {"type": "rgb", "value": [0.10, 0.065, 0.04]}},
+            "bsdf": {
+                "type": "diffuse",
+                "reflectance": {"type": "rgb", "value": [0.10, 0.065, 0.04]},
+            },
         },
         # The photographer leans over the work: a dark shape that the japan mirrors.
         "person": {
             "type": "sphere",
             "center": [130.0, -470.0, 620.0],
             "radius": 150.0,
-            "bsdf": {"type": "diffuse", "reflectance": {"type": "rgb", "value": [0.03, 0.03, 0.035]}},
+            "bsdf": {
+                "type": "diffuse",
+                "reflectance": {"type": "rgb", "value": [0.03, 0.03, 0.035]},
+            },
         },
         "sensor": {
             "type": "perspective",
@@ -281,7 +307,7 @@ def render() -> tuple[NDArray[np.uint8], filigree.Drawing, list[NDArray[np.float
     out_w, out_h = round(WIDTH * draft), round(HEIGHT * draft)
     uu, vv = np.meshgrid(np.arange(out_w, dtype=np.float64), np.arange(out_h, dtype=np.float64))
     matrix = MATRIX.copy()
-    # Pixel centres are whole numbers in OpenCV's convention, so a draft's scale acts on half pixels.
+    # Pixel centres are whole numbers in OpenCV's convention: a draft's scale acts on half pixels.
     matrix[:2] *= draft
     matrix[:2, 2] = (MATRIX[:2, 2] + 0.5) * draft - 0.5
     ideal = unbent(np.stack([uu, vv], axis=-1), matrix)
@@ -292,10 +318,10 @@ def render() -> tuple[NDArray[np.uint8], filigree.Drawing, list[NDArray[np.float
         bent, 1.08, 11, noise=0.010, warmth=(1.03, 1.0, 0.955), soften=0.45 * draft, vignette=0.10
     )
 
-    shifted = [
-        [[bed_to_frame(c * (1, -1)) for c in ring] for ring in shape] for shape in drawing
-    ]
-    lost = cv2.GaussianBlur(gone * (cv2.dilate(gilt, np.ones((9, 9))) > 0), (0, 0), 0.12 * PX_PER_MM)
+    shifted = [[[bed_to_frame(c * (1, -1)) for c in ring] for ring in shape] for shape in drawing]
+    lost = cv2.GaussianBlur(
+        gone * (cv2.dilate(gilt, np.ones((9, 9))) > 0), (0, 0), 0.12 * PX_PER_MM
+    )
     contours, _ = cv2.findContours(
         (lost > 0.5).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
     )
@@ -337,7 +363,11 @@ def write(folder: Path) -> None:
     )
     width, height = strip_sheet("frame").size_mm
     filigree.write_svg(
-        drawing, folder / "truth_ornament.svg", width, height, "The ornament as applied, in frame mm"
+        drawing,
+        folder / "truth_ornament.svg",
+        width,
+        height,
+        "The ornament as applied, in frame mm",
     )
     rings = "\n".join(
         '<path d="M' + "L".join(f"{x:.2f} {y:.2f}" for x, y in ring) + 'Z"/>' for ring in worn

@@ -1,4 +1,4 @@
-"""The light of the workshop: a tall window to the left, a dim warm room, drawn as a sphere of light."""
+"""The light of the workshop: a tall window, a dim warm room, drawn as a sphere of light."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from typing import Any
 import cv2
 import mitsuba as mi
 import numpy as np
-from numpy.typing import NDArray
-
 import surfaces
+from numpy.typing import NDArray
 
 WIDTH, HEIGHT = 2048, 1024
 
@@ -27,7 +26,7 @@ def sphere(
 ) -> NDArray[np.float32]:
     """Radiance from every direction, (HEIGHT, WIDTH, 3), equirectangular with the zenith on top.
 
-    `azimuth` is where the window stands in degrees, `spread` its width, `elevation` its foot and head;
+    `azimuth` is where the window stands in degrees, `spread` its width, `elevation` foot and head;
     `lamp` is a small warm bench lamp opposite, `skylight` a second pane high up.
     """
     rng = np.random.default_rng(seed)
@@ -48,7 +47,12 @@ def sphere(
         frame = max(5, w // 26)
         glass = np.ones((h, w), np.float32)
         glass *= np.linspace(1.15, 0.55, h, dtype=np.float32)[:, None]
-        trees = surfaces.step(0.1, 1.0, surfaces.clouds(rng, (h, w), w / 3, 5) - np.linspace(1.9, -1.1, h, dtype=np.float32)[:, None])
+        trees = surfaces.step(
+            0.1,
+            1.0,
+            surfaces.clouds(rng, (h, w), w / 3, 5)
+            - np.linspace(1.9, -1.1, h, dtype=np.float32)[:, None],
+        )
         glass *= 1 - 0.7 * trees
         bars = np.zeros((h, w), np.float32)
         for c in range(columns + 1):
@@ -66,7 +70,7 @@ def sphere(
     if lamp:
         where = patch(azimuth - 165, 11, 34, 46)
         sky[where] = lamp * np.asarray((1.0, 0.72, 0.42), np.float32)
-    # Shelves, a door and other dark things along the walls give the black japan something to mirror.
+    # Shelves, a door and other dark things along the walls: something for black japan to mirror.
     for _ in range(26):
         az, w = rng.uniform(0, 360), rng.uniform(4, 16)
         low = rng.uniform(-3, 16)
@@ -103,7 +107,10 @@ def window(
     rng = np.random.default_rng(seed)
     h, w = 384, 256
     glass = np.linspace(1.15, 0.6, h, dtype=np.float32)[:, None] * np.ones((1, w), np.float32)
-    hedge = surfaces.clouds(rng, (h, w), w / 3, 5) - np.linspace(2.3, -0.7, h, dtype=np.float32)[:, None]
+    hedge = (
+        surfaces.clouds(rng, (h, w), w / 3, 5)
+        - np.linspace(2.3, -0.7, h, dtype=np.float32)[:, None]
+    )
     glass *= 1 - 0.7 * surfaces.step(0.1, 1.0, hedge)
     for x in (0, w // 2, w - 1):
         glass[:, max(0, x - 7) : x + 8] = 0.02

@@ -7,6 +7,7 @@ curved and not faceted.
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any
 
 import drjit as dr
@@ -27,6 +28,12 @@ def mesh(
     uv: Points | None = None,
 ) -> mi.Mesh:
     """A mesh with its material (a dict of the renderer's, or one already loaded)."""
+    if normals is not None:
+        # The renderer takes the front of a face from its winding: make that agree with the normals.
+        corner = vertices[faces]
+        flat = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+        wrong = (flat * normals[faces].sum(axis=1)).sum(axis=1) < 0
+        faces = np.where(wrong[:, None], faces[:, ::-1], faces)
     props = mi.Properties()
     props["mesh_bsdf"] = mi.load_dict(bsdf) if isinstance(bsdf, dict) else bsdf
     made = mi.Mesh(
@@ -79,9 +86,9 @@ def turned(
     segments: int = 96,
     uv_repeat: float = 1.0,
 ) -> mi.Mesh:
-    """A part turned on the lathe: profile of (distance along the axis, radius), from `at` along `axis`.
+    """A part turned on the lathe: profile of (distance, radius), from `at` along `axis`.
 
-    Corners are broken by `round_corners` mm, as no turned edge is sharp; the texture's u goes round.
+    Corners are broken by `round_corners` mm, as no turned edge is sharp; the texture goes round.
     """
     outline = broken(np.asarray(profile, float), round_corners)
     angle = np.linspace(0.0, 2 * np.pi, segments + 1)
@@ -90,14 +97,12 @@ def turned(
     u /= np.linalg.norm(u)
     v = np.cross(w, u)
     ring = np.cos(angle)[:, None] * u + np.sin(angle)[:, None] * v
-    points = (
-        np.asarray(at)
-        + outline[None, :, :1] * w
-        + outline[None, :, 1:] * ring[:, None, :]
-    )
+    points = np.asarray(at) + outline[None, :, :1] * w + outline[None, :, 1:] * ring[:, None, :]
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(outline, axis=0).T))])
     uv = np.stack(
-        np.broadcast_arrays(angle[:, None] / (2 * np.pi) * uv_repeat, along[None] / max(along[-1], 1e-9)),
+        np.broadcast_arrays(
+            angle[:, None] / (2 * np.pi) * uv_repeat, along[None] / max(along[-1], 1e-9)
+        ),
         axis=-1,
     )
     tangent = np.gradient(outline, axis=0)
@@ -170,16 +175,23 @@ def rod(
     r = np.broadcast_to(np.asarray(radius, float), (len(path),))
     # Close the ends with a small dome.
     angle = np.linspace(0, 2 * np.pi, segments + 1)
-    ring = np.cos(angle)[None, :, None] * n[:, None] + flat * np.sin(angle)[None, :, None] * b[:, None]
+    ring = (
+        np.cos(angle)[None, :, None] * n[:, None] + flat * np.sin(angle)[None, :, None] * b[:, None]
+    )
     body = path[:, None] + r[:, None, None] * ring
     start = path[:1, None] + 0 * ring[:1]
     end = path[-1:, None] + 0 * ring[-1:]
     points = np.concatenate([start, body, end])
     normals = np.concatenate(
-        [np.broadcast_to(-tangent[0], ring[:1].shape), ring, np.broadcast_to(tangent[-1], ring[:1].shape)]
+        [
+            np.broadcast_to(-tangent[0], ring[:1].shape),
+            ring,
+            np.broadcast_to(tangent[-1], ring[:1].shape),
+        ]
     )
     uv = np.stack(
-        np.broadcast_arrays(np.linspace(0, 1, len(points))[:, None], angle[None] / (2 * np.pi)), axis=-1
+        np.broadcast_arrays(np.linspace(0, 1, len(points))[:, None], angle[None] / (2 * np.pi)),
+        axis=-1,
     )
     return _grid_with_normals(name, points, uv, normals, bsdf)
 
@@ -208,7 +220,7 @@ def round_box(p: Points, centre: Any, half: Any, radius: float) -> NDArray[np.fl
 def chain(p: Points, spine: Points, k: float = 0.0) -> NDArray[np.float64]:
     """A rod along a spine of (x, y, z, radius, flattening in y): pillar, arm, spoke."""
     best: NDArray[np.float64] | None = None
-    for a, b in zip(spine[:-1], spine[1:], strict=True):
+    for a, b in pairwise(spine):
         squeeze = np.array([1.0, 0.5 * (a[4] + b[4]), 1.0])
         q, pa = p * squeeze, a[:3] * squeeze
         ab = b[:3] * squeeze - pa
@@ -216,13 +228,17 @@ def chain(p: Points, spine: Points, k: float = 0.0) -> NDArray[np.float64]:
         d = np.linalg.norm(q - pa - t[:, None] * ab, axis=1) - (a[3] + t * (b[3] - a[3]))
         if best is None:
             best = d
+        elif k == 0:
+            best = np.minimum(best, d)
         else:
-            best = np.minimum(best, d) if k == 0 else blend(best, d, k)
+            best = blend(best, d, k)
     assert best is not None
     return best
 
 
-def cast(field: Field, low: Any, high: Any, cell: float) -> tuple[Points, NDArray[np.int64], Points]:
+def cast(
+    field: Field, low: Any, high: Any, cell: float
+) -> tuple[Points, NDArray[np.int64], Points]:
     """Surface of a solid as (vertices, faces, normals), by marching cubes on cells of `cell` mm."""
     from skimage.measure import marching_cubes
 
@@ -236,8 +252,12 @@ def cast(field: Field, low: Any, high: Any, cell: float) -> tuple[Points, NDArra
     coarse = field(np.stack(np.meshgrid(*middles, indexing="ij"), axis=-1).reshape(-1, 3))
     values = np.repeat(coarse, block**3).reshape(*blocks, block, block, block)
     near = np.flatnonzero(np.abs(coarse) < 1.9 * 0.87 * block * cell)
-    inner = np.stack(np.meshgrid(*[cell * np.arange(block)] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
-    corner = np.stack(np.meshgrid(*[a[::block] for a in axes], indexing="ij"), axis=-1).reshape(-1, 3)
+    inner = np.stack(np.meshgrid(*[cell * np.arange(block)] * 3, indexing="ij"), axis=-1).reshape(
+        -1, 3
+    )
+    corner = np.stack(np.meshgrid(*[a[::block] for a in axes], indexing="ij"), axis=-1).reshape(
+        -1, 3
+    )
     flat = values.reshape(-1, block**3)
     for part in np.array_split(near, max(1, len(near) // 2000)):
         flat[part] = field((corner[part, None] + inner).reshape(-1, 3)).reshape(len(part), -1)

@@ -1,6 +1,6 @@
-"""What forty thousand hours do to a surface: noise, scratches, dust, rust and worn gilt as pictures.
+"""What a hundred years do to a surface: noise, scratches, dust, rust, worn gilt, as pictures.
 
-Every function draws from a generator that the caller passes, so a picture can be made again exactly.
+Every function draws from a generator that the caller passes, so that a picture can be made again.
 Maps are float32 from 0 to 1 unless said otherwise; `scale` is pixels per millimetre.
 """
 
@@ -16,7 +16,11 @@ Map = NDArray[np.float32]
 
 
 def clouds(
-    rng: np.random.Generator, shape: tuple[int, int], first: float, octaves: int = 4, fall: float = 0.5
+    rng: np.random.Generator,
+    shape: tuple[int, int],
+    first: float,
+    octaves: int = 4,
+    fall: float = 0.5,
 ) -> Map:
     """Smooth noise, mean 0 and deviation about 1; `first` is the largest feature in pixels."""
     total = np.zeros(shape, np.float32)
@@ -26,7 +30,9 @@ def clouds(
             break
         rows, cols = int(shape[0] / size) + 4, int(shape[1] / size) + 4
         grid = rng.standard_normal((rows, cols)).astype(np.float32)
-        big = cv2.resize(grid, (int(cols * size) + 1, int(rows * size) + 1), interpolation=cv2.INTER_CUBIC)
+        big = cv2.resize(
+            grid, (int(cols * size) + 1, int(rows * size) + 1), interpolation=cv2.INTER_CUBIC
+        )
         r0, c0 = int(size * (1 + rng.random())), int(size * (1 + rng.random()))
         total += weight * big[r0 : r0 + shape[0], c0 : c0 + shape[1]]
         power += weight**2
@@ -89,7 +95,9 @@ def specks(
     return out.astype(np.float32) / 255.0
 
 
-def lint(rng: np.random.Generator, shape: tuple[int, int], count: int, length: float, width: int) -> Map:
+def lint(
+    rng: np.random.Generator, shape: tuple[int, int], count: int, length: float, width: int
+) -> Map:
     """Curled fibres of cotton."""
     out = np.zeros(shape, np.uint8)
     for _ in range(count):
@@ -111,7 +119,7 @@ def lint(rng: np.random.Generator, shape: tuple[int, int], count: int, length: f
 
 
 def fill(polygons: list[NDArray[np.float64]], shape: tuple[int, int], oversample: int = 2) -> Map:
-    """Even-odd fill of closed polygons in pixels (edge 0 is the left edge of pixel 0), anti-aliased."""
+    """Even-odd fill of closed polygons in pixels (0 is the left edge of pixel 0), anti-aliased."""
     big = np.zeros((shape[0] * oversample, shape[1] * oversample), np.uint8)
     # OpenCV counts from pixel centres and fills boundary pixels too; eight fractional bits and the
     # half-pixel shift keep the edge where the drawing has it, the oversampling thins the excess.
@@ -140,8 +148,12 @@ class Skin:
     ) -> None:
         """Cover part of the surface with another material."""
         k = cover[..., None]
-        self.colour = (self.colour * (1 - k) + np.asarray(colour, np.float32) * k).astype(np.float32)
-        self.roughness = (self.roughness * (1 - cover) + np.float32(1) * roughness * cover).astype(np.float32)
+        self.colour = (self.colour * (1 - k) + np.asarray(colour, np.float32) * k).astype(
+            np.float32
+        )
+        self.roughness = (self.roughness * (1 - cover) + np.float32(1) * roughness * cover).astype(
+            np.float32
+        )
         self.metal = (self.metal * (1 - cover) + np.float32(metal) * cover).astype(np.float32)
         if raise_mm:
             self.height = (self.height + np.float32(raise_mm) * cover).astype(np.float32)
@@ -164,7 +176,12 @@ def japan(rng: np.random.Generator, shape: tuple[int, int], scale: float) -> Ski
     haze = step(-0.6, 2.4, clouds(rng, shape, 25 * scale, 6, 0.6))
     colour = np.empty((*shape, 3), np.float32)
     colour[:] = JAPAN
-    skin = Skin(colour, (0.065 + 0.16 * haze).astype(np.float32), np.zeros(shape, np.float32), np.zeros(shape, np.float32))
+    skin = Skin(
+        colour,
+        (0.065 + 0.16 * haze).astype(np.float32),
+        np.zeros(shape, np.float32),
+        np.zeros(shape, np.float32),
+    )
     skin.lay(0.8 * rubbed, JAPAN_THIN, 0.26, 0.0)
     skin.height = (
         0.0035 * clouds(rng, shape, 9 * scale, 2) + 0.0010 * clouds(rng, shape, 2.2 * scale, 2)
@@ -172,9 +189,7 @@ def japan(rng: np.random.Generator, shape: tuple[int, int], scale: float) -> Ski
     return skin
 
 
-def gild(
-    skin: Skin, gilt: Map, wear: Map, rng: np.random.Generator, scale: float
-) -> Map:
+def gild(skin: Skin, gilt: Map, wear: Map, rng: np.random.Generator, scale: float) -> Map:
     """Lay gilt on japan, worn by `wear` (0 as new, 1 gone), and return what share is lost for good.
 
     Rubbed gilt first loses its metal and shows the brown size under it, then breaks up in flecks.
@@ -195,7 +210,9 @@ def gild(
 def as_bitmaps(skin: Skin) -> dict[str, NDArray[np.uint8]]:
     """The maps as 8-bit pictures: colour sRGB-encoded, the rest as they are."""
     c = np.clip(skin.colour, 0, 1)
-    coded = np.where(c <= 0.0031308, 12.92 * c, 1.055 * np.power(np.maximum(c, 1e-6), 1 / 2.4) - 0.055)
+    coded = np.where(
+        c <= 0.0031308, 12.92 * c, 1.055 * np.power(np.maximum(c, 1e-6), 1 / 2.4) - 0.055
+    )
 
     def eight(m: NDArray[np.float32]) -> NDArray[np.uint8]:
         return (np.clip(m, 0, 1) * 255 + 0.5).astype(np.uint8)
