@@ -1,0 +1,185 @@
+"""The demo workshop: an invented machine's record, photographs and reports, and its pack.
+
+The material in `demo/` goes through the same doors as a person's: photographs are taken in, entries
+added and changed at their dates, reports read from their table, the ornament traced and the pack
+made by the jobs that the bench asks for.
+"""
+
+import json
+import shutil
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from importlib.resources import files
+from pathlib import Path
+from threading import Event
+from typing import Any
+
+from ironlace.evidence.errors import ConflictError
+from ironlace.record import parse_entry
+from ironlace.record.entries import Photograph
+from ironlace.workshop.dating import date_finding, first_date, read_report_entries
+from ironlace.workshop.folder import DATABASE_NAME, Workshop
+from ironlace.workshop.foreman import work_off
+from ironlace.workshop.jobs import Jobs, JobState, worker_name
+
+TITLE = "Lapwing head, Ambray & Thole"
+_MARKER = "this-is-the-demo.txt"
+_REPORTS_AT = datetime(2025, 4, 5, 19, 30, tzinfo=UTC)
+_ORNAMENT = "ornament-on-bed.jpg"
+_BY = "restorer"
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Demo:
+    """The demo workshop as made: its folder, its machine, its pack."""
+
+    folder: Path
+    slug: str
+    pack: Path
+
+
+def make_demo(folder: Path, *, fresh: bool = False, progress: Progress | None = None) -> Demo:
+    """Make the demo workshop with its pack, unless it is there already.
+
+    What a person changed in it stays; a pack that was thrown away is made again.
+
+    Raises
+    ------
+    ConflictError
+        When something else is in the folder, or `fresh` would throw away more than a demo.
+    """
+    folder = folder.absolute()
+    report = progress or (lambda _stage, _fraction: None)
+    if fresh and folder.exists():
+        if not (folder / _MARKER).is_file():
+            raise ConflictError(f"{folder} is not the demo workshop: nothing was thrown away.")
+        shutil.rmtree(folder)
+    if not (folder / DATABASE_NAME).is_file():
+        if folder.exists() and any(folder.iterdir()):
+            raise ConflictError(f"{folder} is not empty: choose another place for the demo.")
+        _build(folder, report)
+    with Workshop.open(folder) as workshop:
+        slug = workshop.records.all()[-1].slug
+        jobs = Jobs(workshop.database)
+        _finish_waiting(workshop)
+        packs = [job for job in jobs.of_record(slug, 500) if job.task == "pack" and job.result]
+        made = next(
+            (
+                place
+                for job in packs
+                if job.result and (place := workshop.derived / job.result["pack"]).is_dir()
+            ),
+            None,
+        )
+        if made is None:
+            made = _pack(workshop, slug)
+        return Demo(folder, slug, made)
+
+
+def _build(folder: Path, report: Progress) -> None:
+    """Build beside the folder and rename, so that a half-made demo is never found."""
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    building = folder.with_name(f".{folder.name}.{uuid.uuid4().hex[:8]}.making")
+    try:
+        with Workshop.create(building) as workshop:
+            (building / _MARKER).write_text("An invented machine. Change it as you like.\n")
+            report("taking in the photographs and the record", 0.05)
+            slug = _fill(workshop)
+            report("comparing the theories of its numbering", 0.3)
+            _date(workshop, slug)
+            report("tracing the ornament", 0.45)
+            _trace(workshop, slug)
+            report("making the pack", 0.75)
+            _pack(workshop, slug)
+        if folder.exists():
+            folder.rmdir()
+        building.rename(folder)
+    finally:
+        shutil.rmtree(building, ignore_errors=True)
+
+
+def _fill(workshop: Workshop) -> str:
+    material = files("ironlace.workshop") / "demo"
+    items: list[dict[str, Any]] = json.loads((material / "machine.json").read_text("utf-8"))
+    slug = workshop.records.create(TITLE, datetime.fromisoformat(items[0]["made_at"]))
+    standing: set[str] = set()
+    for item in items:
+        name, at, by = item["name"], datetime.fromisoformat(item["made_at"]), item["made_by"]
+        if "file" in item and name not in standing:
+            given = _take_in(workshop, slug, material, item, at)
+        elif name in standing:
+            entry = parse_entry(item["entry"])
+            workshop.records.change(slug, name, entry, by=by, at=at)
+            given = name
+        else:
+            given = workshop.records.add(slug, parse_entry(item["entry"]), by, at)
+        if given != name:
+            raise ConflictError(f"The demo's {name} came out as {given}: its material is spoilt.")
+        standing.add(name)
+    return slug
+
+
+def _take_in(
+    workshop: Workshop, slug: str, material: Any, item: dict[str, Any], at: datetime
+) -> str:
+    entry = parse_entry({**item["entry"], "sha256": "0" * 64})
+    assert isinstance(entry, Photograph)
+    path = Path(str(material / item["file"]))
+    taken = workshop.photographs.take_in_file(
+        slug, path, entry.role, entry.caption, rights=entry.rights, by=item["made_by"], at=at
+    )
+    told = entry.model_copy(update={"sha256": taken.sha256})
+    if workshop.records.read(slug).named(taken.name) != told:
+        later = at + timedelta(minutes=1)
+        workshop.records.change(slug, taken.name, told, by=item["made_by"], at=later)
+    return taken.name
+
+
+def _date(workshop: Workshop, slug: str) -> None:
+    material = files("ironlace.workshop") / "demo"
+    entries, _ = read_report_entries((material / "reports.csv").read_text("utf-8"))
+    workshop.records.add_all(slug, entries, _BY, _REPORTS_AT)
+    schemes = (material / "schemes.txt").read_text("utf-8")
+    found = first_date(workshop.records.read(slug), schemes)
+    finding = date_finding(found, schemes)
+    workshop.records.add(slug, finding, _BY, _REPORTS_AT + timedelta(minutes=20))
+
+
+def _trace(workshop: Workshop, slug: str) -> None:
+    material = files("ironlace.workshop") / "demo"
+    pictures = [
+        (name, workshop.photographs.original(entry.sha256).came_as)
+        for name, entry in workshop.records.read(slug).of(Photograph)
+    ]
+    name = next(name for name, came_as in pictures if came_as == _ORNAMENT)
+    asked = {
+        "photograph": name,
+        "name": "Filigree of the bed",
+        "strip": "frame",
+        "surface": "plane",
+        "layout_csv": (material / "frame_layout.csv").read_text("utf-8"),
+        "lens": json.loads((material / "lens.json").read_text("utf-8")),
+    }
+    _do(workshop, Jobs(workshop.database).ask("trace", asked, slug))
+
+
+def _pack(workshop: Workshop, slug: str) -> Path:
+    asked = {"private": False, "hours_and_costs": False}
+    number = Jobs(workshop.database).ask("pack", asked, slug)
+    result = _do(workshop, number)
+    return workshop.derived / str(result["pack"])
+
+
+def _do(workshop: Workshop, number: int) -> dict[str, Any]:
+    _finish_waiting(workshop)
+    job = Jobs(workshop.database).get(number)
+    if job.state is not JobState.DONE:
+        raise ConflictError(f"The demo could not be made: {job.error or job.state.value}")
+    return job.result or {}
+
+
+def _finish_waiting(workshop: Workshop) -> None:
+    work_off(workshop, worker_name(), Event(), once=True)
