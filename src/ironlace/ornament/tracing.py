@@ -1,16 +1,16 @@
 """From contours to few and smooth cubic curves.
 
-Each ring is cut at its corners and fitted with cubic
-curves that share tangents at smooth nodes, by Schneider's least squares ("An algorithm for
-automatically fitting digitized curves", Graphics Gems, 1990). All curves of all rings are fitted
-at once, level by level: those that miss by more than the tolerance are cut, and at the end
-neighbours that can be one curve are made one. Nothing is fitted point by point in Python.
+Each ring is cut at its corners and fitted with cubic curves that share tangents at smooth nodes, by
+Schneider's least squares ("An algorithm for automatically fitting digitized curves", Graphics Gems,
+1990). Every curve is made to reach as far as the tolerance lets it; all rings advance side by
+side, so that nothing is fitted point by point in Python.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,10 @@ from ironlace.ornament.errors import DrawingError
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Complex = NDArray[np.complex128]
+
+LONGEST_STRETCH: Final = 1200
+"""Contour points of a smooth stretch above which it is shared out; about 5 cm of outline."""
 
 
 @dataclass(frozen=True)
@@ -111,24 +115,17 @@ def _fit(outlines: Outlines, tolerance: Floats) -> tuple[Floats, Ints]:
     points, starts, place, tangent, corner, blurred = _cut_open(outlines, nodes)
     ring_of = np.repeat(np.arange(len(starts) - 1), np.diff(starts))
     first, last = _first_cuts(starts, corner)
-    job = _Job(points, place, tangent, corner, ~blurred, tolerance[ring_of])
-    done_first: list[Ints] = []
-    done_last: list[Ints] = []
-    while len(first):
-        fit = job.fit(first, last)
-        short = last - first <= 3
-        good = (fit.worst <= job.tolerance[first]) | short
-        done_first.append(first[good])
-        done_last.append(last[good])
-        a, b, at = first[~good], last[~good], fit.worst_at[~good]
-        margin = np.maximum(1, (b - a) // 5)
-        at = np.clip(at, a + margin, b - margin)
-        first, last = np.concatenate([a, at]), np.concatenate([at, b])
-    cuts = np.sort(np.concatenate(done_first))
-    ends = np.sort(np.concatenate(done_last))
-    cuts, ends = job.merge(cuts, ends)
-    fit = job.fit(cuts, ends)
-    return fit.curves, ring_of[cuts]
+    job = _Job(
+        points[:, 0] + 1j * points[:, 1],
+        place[:, 0] + 1j * place[:, 1],
+        tangent[:, 0] + 1j * tangent[:, 1],
+        corner,
+        ~blurred,
+        tolerance[ring_of],
+    )
+    first, last = job.cover(first, last)
+    curves = job.fit(first, last, rounds=6).curves
+    return np.stack([curves.real, curves.imag], axis=2), ring_of[first]
 
 
 def _wrap(index: Ints, starts: Ints, ring: Ints) -> Ints:
@@ -250,37 +247,85 @@ def _first_cuts(starts: Ints, corner: NDArray[np.bool_]) -> tuple[Ints, Ints]:
     cut[(starts[lonely] + starts[lonely + 1] - 1) // 2] = True
     at = np.flatnonzero(cut)
     same = ring[at[:-1]] == ring[at[1:]]
-    return at[:-1][same], at[1:][same]
+    first, last = at[:-1][same], at[1:][same]
+    # very long smooth stretches are shared out, so that all are done in about the same time
+    parts = np.maximum(1, np.round((last - first) / LONGEST_STRETCH).astype(np.int64))
+    piece = np.repeat(np.arange(len(first)), parts)
+    begin = np.concatenate([[0], np.cumsum(parts)[:-1]])
+    n = np.arange(len(piece)) - begin[piece]
+    span = (last - first)[piece]
+    return first[piece] + span * n // parts[piece], first[piece] + span * (n + 1) // parts[piece]
 
 
 @dataclass(frozen=True)
 class _Fitted:
-    curves: Floats
+    curves: Complex
     worst: Floats
-    worst_at: Ints
 
 
 @dataclass(frozen=True)
 class _Job:
-    """Opened rings with what is known at each point, and fits of any stretches of them."""
+    """Opened rings with what is known at each point, and fits of any stretches of them.
 
-    points: Floats
-    place: Floats
-    tangent: Floats
+    Points are complex numbers: half the work of pairs, and a product turns and scales.
+    """
+
+    points: Complex
+    place: Complex
+    tangent: Complex
     corner: NDArray[np.bool_]
     followed: NDArray[np.bool_]
     tolerance: Floats
 
-    def _ends(self, first: Ints, last: Ints) -> tuple[Floats, Floats, Floats, Floats]:
-        """End points and end tangents (both pointing into the stretch)."""
+    def cover(self, first: Ints, last: Ints) -> tuple[Ints, Ints]:
+        """Cover every stretch with few curves: each goes as far as the tolerance lets it.
+
+        All stretches advance side by side; how far a curve reaches is found by doubling and then by
+        halving, to within an eighth of its length.
+        """
+        done: list[tuple[Ints, Ints]] = []
+        at, end = first.copy(), last.copy()
+        reach = np.minimum(at + 24, end)
+        good, bad = at.copy(), end + 1
+        while len(at):
+            fit = self.fit(at, reach)
+            short = reach - at <= 3
+            fine = (fit.worst <= self.tolerance[at]) | short
+            good = np.where(fine, np.maximum(good, reach), good)
+            bad = np.where(fine, bad, np.minimum(bad, reach))
+            settled = (good >= end) | (
+                (good > at) & (bad - good <= np.maximum(1, (good - at) // 8))
+            )
+            if settled.any():
+                done.append((at[settled], good[settled]))
+                length = (good - at)[settled]
+                at[settled] = good[settled]
+                reach[settled] = np.minimum(end[settled], at[settled] + length)
+                bad[settled] = end[settled] + 1
+                good[settled] = at[settled]
+                # a last stub of a few points would be a node wasted
+                alive = at < end
+                at, end, reach, good, bad, settled = (
+                    v[alive] for v in (at, end, reach, good, bad, settled)
+                )
+            open_end = bad > end
+            longer = np.minimum(end, at + 2 * np.maximum(good - at, 3))
+            between = np.maximum(at + 3, (np.maximum(good, at + 3) + bad) // 2)
+            trial = np.where(open_end, longer, np.minimum(between, bad - 1))
+            reach = np.where(settled, reach, np.minimum(np.maximum(trial, at + 1), end))
+        begin = np.concatenate([a for a, _ in done])
+        order = np.argsort(begin)
+        return begin[order], np.concatenate([b for _, b in done])[order]
+
+    def _ends(self, first: Ints, last: Ints) -> tuple[Complex, Complex, Complex, Complex]:
+        """End points and unit end tangents (both pointing into the stretch)."""
         p0, p3 = self.place[first], self.place[last]
-        t0, t1 = self.tangent[first], -self.tangent[last]
         # at a corner the direction is taken from the stretch's own side
         span = np.clip((last - first) // 2, 1, 5)
         own0 = _heading(p0, self.points[first + span], self.points[first + 2 * span])
         own1 = _heading(p3, self.points[last - span], self.points[last - 2 * span])
-        t0 = np.where(self.corner[first, None], own0, t0)
-        t1 = np.where(self.corner[last, None], own1, t1)
+        t0 = np.where(self.corner[first], own0, self.tangent[first])
+        t1 = np.where(self.corner[last], own1, -self.tangent[last])
         return p0, p3, t0, t1
 
     def fit(self, first: Ints, last: Ints, rounds: int = 4) -> _Fitted:
@@ -289,96 +334,59 @@ class _Job:
         counts = last - first + 1
         begin = np.concatenate([[0], np.cumsum(counts)[:-1]])
         stretch = np.repeat(np.arange(len(first)), counts)
-        index = first[stretch] + np.arange(len(stretch)) - begin[stretch]
-        q = self.points[index]
-        t = (np.arange(len(stretch)) - begin[stretch]) / (counts - 1)[stretch]
-        inner = (t > 0) & (t < 1)
-        weight = self.followed[index].astype(np.float64)
-        chord = np.linalg.norm(p3 - p0, axis=1)
-        dot = np.sum(t0 * t1, axis=1)
-        curves = np.empty((len(first), 4, 2))
+        local = np.arange(len(stretch)) - begin[stretch]
+        index = first[stretch] + local
+        weight = self.followed[index]
+        t = local / (counts - 1)[stretch]
+        inner = (local > 0) & (local < (counts - 1)[stretch])
+        # from its own start, in units of its chord's own frame, nothing is lost to cancellation
+        q = self.points[index] - p0[stretch]
+        chord = p3 - p0
+        dot = (np.conj(t0) * t1).real
+        c0, c1, chords = np.conj(t0)[stretch], np.conj(t1)[stretch], chord[stretch]
+        arc = (counts - 1) * STEP_PX
         for turn in range(rounds):
             s = 1.0 - t
-            b1, b2 = 3 * s * s * t, 3 * s * t * t
-            b01, b23 = s**3 + b1, b2 + t**3
-            b1, b2 = b1 * weight, b2 * weight
-            rest = (q - p0[stretch] * b01[:, None] - p3[stretch] * b23[:, None]) * weight[:, None]
-            along0 = np.sum(rest * t0[stretch], axis=1)
-            along1 = np.sum(rest * t1[stretch], axis=1)
+            b1, b2 = 3.0 * s * s * t * weight, 3.0 * s * t * t * weight
+            rest = q - chords * (t * t * (3.0 - 2.0 * t))
             c11 = np.add.reduceat(b1 * b1, begin)
             c22 = np.add.reduceat(b2 * b2, begin)
             c12 = np.add.reduceat(b1 * b2, begin) * dot
-            x1 = np.add.reduceat(b1 * along0, begin)
-            x2 = np.add.reduceat(b2 * along1, begin)
+            x1 = np.add.reduceat(b1 * (c0 * rest).real, begin)
+            x2 = np.add.reduceat(b2 * (c1 * rest).real, begin)
             det = c11 * c22 - c12 * c12
-            safe = np.where(np.abs(det) > 1e-9 * c11 * c22, det, 1.0)
+            flat = np.abs(det) <= 1e-9 * c11 * c22
+            safe = np.where(flat, 1.0, det)
             a0 = (x1 * c22 - x2 * c12) / safe
             a1 = (c11 * x2 - c12 * x1) / safe
-            arc = (counts - 1) * STEP_PX
-            bad = (
-                (np.abs(det) <= 1e-9 * c11 * c22)
-                | (a0 < 0.02 * arc)
-                | (a1 < 0.02 * arc)
-                | (a0 > 0.9 * arc)
-                | (a1 > 0.9 * arc)
-            )
-            plain = np.maximum(chord, 1e-9) / 3.0
+            bad = flat | (a0 < 0.02 * arc) | (a1 < 0.02 * arc) | (a0 > 0.9 * arc)
+            bad |= a1 > 0.9 * arc
+            plain = np.maximum(np.abs(chord), 1e-9) / 3.0
             a0, a1 = np.where(bad, plain, a0), np.where(bad, plain, a1)
-            curves[:, 0], curves[:, 3] = p0, p3
-            curves[:, 1] = p0 + t0 * a0[:, None]
-            curves[:, 2] = p3 + t1 * a1[:, None]
-            gap, t_new = _nearer(curves, stretch, q, t)
-            if turn < rounds - 1:
-                t = np.where(inner, t_new, t)
-        miss = np.sqrt(np.sum(gap * gap, axis=1)) * weight
-        worst = np.maximum.reduceat(miss, begin)
-        hit = np.flatnonzero(miss >= worst[stretch])
-        worst_at = np.zeros(len(first), np.int64)
-        worst_at[stretch[hit]] = index[hit]
-        return _Fitted(curves, worst, worst_at)
-
-    def merge(self, first: Ints, last: Ints) -> tuple[Ints, Ints]:
-        """Join neighbouring stretches at smooth nodes wherever one curve serves for both."""
-        for turn in range(6):
-            n = len(first)
-            joined = np.flatnonzero((last[:-1] == first[1:]) & ~self.corner[first[1:]])
-            # every other pair, so that no stretch is in two pairs at once
-            picked = joined[(np.arange(len(joined)) + turn) % 2 == 0]
-            picked = (
-                picked[np.concatenate([[True], np.diff(picked) > 1])] if len(picked) else picked
-            )
-            if len(picked) == 0:
-                continue
-            fit = self.fit(first[picked], last[picked + 1], rounds=5)
-            good = picked[fit.worst <= self.tolerance[first[picked]]]
-            keep = np.ones(n, dtype=np.bool_)
-            keep[good + 1] = False
-            last = last.copy()
-            last[good] = last[good + 1]
-            first, last = first[keep], last[keep]
-        return first, last
+            # power form: k1 t + k2 t^2 + k3 t^3
+            k1 = 3.0 * t0 * a0
+            k2 = 3.0 * (chord + t1 * a1) - 2.0 * k1
+            k3 = chord - k1 - k2
+            e1, e2, e3 = k1[stretch], k2[stretch], k3[stretch]
+            gap = ((e3 * t + e2) * t + e1) * t - q
+            if turn == rounds - 1:
+                break
+            v = (3.0 * e3 * t + 2.0 * e2) * t + e1
+            a = 6.0 * e3 * t + 2.0 * e2
+            cv = np.conj(v)
+            top = (cv * gap).real
+            speed = (cv * v).real
+            bottom = speed + (np.conj(gap) * a).real
+            bottom = np.where(bottom > 1e-9, bottom, speed + 1e-9)
+            t = np.where(inner, np.clip(t - top / bottom, 0.0, 1.0), t)
+        worst = np.maximum.reduceat(np.abs(gap) * weight, begin)
+        curves = np.stack([p0, p0 + t0 * a0, p3 + t1 * a1, p3], axis=1)
+        return _Fitted(curves, worst)
 
 
-def _heading(start: Floats, one: Floats, two: Floats) -> Floats:
+def _heading(start: Complex, one: Complex, two: Complex) -> Complex:
     """Unit direction at ``start`` of the parabola through it and two later points."""
-    s1 = np.maximum(np.linalg.norm(one - start, axis=1, keepdims=True), 1e-9)
-    s2 = s1 + np.maximum(np.linalg.norm(two - one, axis=1, keepdims=True), 1e-9)
+    s1 = np.maximum(np.abs(one - start), 1e-9)
+    s2 = s1 + np.maximum(np.abs(two - one), 1e-9)
     way = s2**2 * (one - start) - s1**2 * (two - start)
-    return np.asarray(way / np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-12))
-
-
-def _nearer(curves: Floats, stretch: Ints, q: Floats, t: Floats) -> tuple[Floats, Floats]:
-    """Gap from points to their curves at ``t``, and a Newton step towards the foot point."""
-    d1 = 3 * np.diff(curves, axis=1)
-    d2 = 2 * np.diff(d1, axis=1)
-    c, e, f = curves[stretch], d1[stretch], d2[stretch]
-    s = (1.0 - t)[:, None]
-    u = t[:, None]
-    at = s**3 * c[:, 0] + 3 * s * s * u * c[:, 1] + 3 * s * u * u * c[:, 2] + u**3 * c[:, 3]
-    v = s * s * e[:, 0] + 2 * s * u * e[:, 1] + u * u * e[:, 2]
-    a = s * f[:, 0] + u * f[:, 1]
-    gap = at - q
-    top = np.sum(gap * v, axis=1)
-    bottom = np.sum(v * v, axis=1) + np.sum(gap * a, axis=1)
-    safe = np.where(bottom > 1e-9, bottom, np.sum(v * v, axis=1) + 1e-9)
-    return gap, np.clip(t - top / safe, 0.0, 1.0)
+    return np.asarray(way / np.maximum(np.abs(way), 1e-12))
