@@ -1,0 +1,66 @@
+"""The manual names what there is: commands, kinds of entry and their fields, grades, columns."""
+
+import re
+from pathlib import Path
+
+import pytest
+import typer
+
+from ironlace.cli.program import app
+from ironlace.evidence.grades import Grade
+from ironlace.record import ENTRY_KINDS
+from ironlace.survey.reports import REPORT_COLUMNS
+
+DOCS = Path(__file__).parents[1] / "docs"
+ROOT = Path(__file__).parents[1]
+
+
+def page(name):
+    return (DOCS / name).read_text(encoding="utf-8")
+
+
+def commands():
+    group = typer.main.get_command(app)
+    for name, command in group.commands.items():
+        inner = getattr(command, "commands", None)
+        if inner:
+            yield from (f"{name} {sub}" for sub in inner)
+        else:
+            yield name
+
+
+@pytest.mark.parametrize("command", list(commands()))
+def test_every_command_is_in_the_manual(command):
+    assert f"`ironlace {command}" in page("command-line.md")
+
+
+def test_the_manual_names_no_command_that_is_not_there():
+    named = re.findall(r"`?ironlace ((?:[a-z]+ ?)+)", page("command-line.md"))
+    known = set(commands())
+    for words in named:
+        first = words.strip().split()
+        assert first[0] in known or " ".join(first[:2]) in known, words
+
+
+@pytest.mark.parametrize("kind", list(ENTRY_KINDS))
+def test_every_field_of_every_entry_is_in_the_manual(kind):
+    row = next(line for line in page("files.md").splitlines() if line.startswith(f"| `{kind}` |"))
+    words = set(re.findall(r"[a-z0-9_]+", row))
+    assert set(ENTRY_KINDS[kind].model_fields) - {"kind", "note"} <= words
+
+
+def test_every_grade_and_its_meaning_is_in_the_manual():
+    for grade in Grade:
+        assert f"| {grade} | {grade.meaning} |" in page("grades.md")
+
+
+def test_every_column_of_reports_is_in_the_manual():
+    for column in REPORT_COLUMNS:
+        assert f"`{column}`" in page("files.md")
+
+
+def test_links_lead_somewhere():
+    for file in [*DOCS.rglob("*.md"), ROOT / "README.md"]:
+        for target in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", file.read_text(encoding="utf-8")):
+            if "://" not in target:
+                assert (file.parent / target).exists(), f"{file.name} links to {target}"
