@@ -28,6 +28,11 @@ def static(digest: str, name: str) -> str:
     return _path("static", digest, name)
 
 
+def icon() -> str:
+    """The picture that browsers ask for by themselves, for a page that names none."""
+    return _path("favicon.ico")
+
+
 def machines() -> str:
     """Where a new machine is made."""
     return _path("machines")

@@ -18,7 +18,7 @@ PAGE_POLICY = (
 )
 FILE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; sandbox"
 SITE_POLICY = (
-    "default-src 'none'; img-src 'self' data:; style-src 'self' 'unsafe-inline'; font-src 'self'; "
+    "default-src 'none'; img-src 'self'; style-src 'self'; font-src 'self'; "
     "form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
 )
 _ALWAYS = {

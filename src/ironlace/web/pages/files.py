@@ -28,6 +28,13 @@ def own_file(digest: str, name: str) -> Response:
     return Response(content, media_type=media_type, headers={"cache-control": caching})
 
 
+@router.get(addresses.icon())
+def icon() -> Response:
+    """Serve the emblem to a page that names none, such as a pack's site."""
+    content, media_type = static_files()[1]["emblem.svg"]
+    return Response(content, media_type=media_type, headers={"cache-control": "max-age=86400"})
+
+
 @router.get(addresses.view("{sha256}", "{size}"))
 def view(request: Request, bench: BenchDep, sha256: str, size: str) -> Response:
     """Serve a photograph in a handy size; it never changes under its checksum."""

@@ -35,7 +35,7 @@ def pack(request: Request, bench: BenchDep, slug: str) -> Response:
         record=record,
         making=next((job for job in jobs if not job.state.ended), None),
         failed=jobs[0] if jobs and jobs[0].state.value == "failed" else None,
-        made=[job for job, _ in made[:_SHOWN_PACKS]],
+        made=[(job, _dossiers(folder)) for job, folder in made[:_SHOWN_PACKS]],
         contents=_contents(newest[1]) if newest else [],
         changed_since=newest is not None and _changed_since(bench, slug, newest[0]),
     )
@@ -108,6 +108,12 @@ def _found(bench: Bench, slug: str, number: int) -> Path:
     if folder is None:
         raise NotFoundError(f"Pack {number} of this machine is not at hand: make it again.")
     return folder
+
+
+def _dossiers(folder: Path) -> list[tuple[str, str]]:
+    """The dossiers of a pack with their paper, A4 first."""
+    names = sorted(path.name for path in folder.glob("dossier*.pdf"))
+    return [(name, "Letter" if "letter" in name else "A4") for name in names]
 
 
 def _contents(folder: Path) -> list[tuple[str, int]]:

@@ -1,0 +1,119 @@
+"""A real browser at a bench that really runs: for the tests that walk the pages."""
+
+import importlib.util
+import os
+import shutil
+import socket
+import sys
+import threading
+import time
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+import pytest
+import uvicorn
+from PIL import Image, ImageDraw
+from playwright.sync_api import sync_playwright
+
+from ironlace.ornament import strip_sheet
+from ironlace.web import create_app
+
+SCREENSHOTS = Path(__file__).parents[2] / "screenshots"
+DESKTOP = {"width": 1280, "height": 900}
+PHONE = {"width": 390, "height": 844}
+_NAMES = ("chromium", "chromium-browser", "google-chrome")
+_QUIET = (
+    "--no-sandbox",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+@contextmanager
+def browser():
+    """Open a Chromium of the system; skip without one, but never where CI must have one."""
+    found = next((path for name in _NAMES if (path := shutil.which(name))), None)
+    if found is None:
+        says = "no Chromium on this machine: install one to walk the pages"
+        if os.environ.get("CI") == "true":
+            pytest.fail(says)
+        pytest.skip(says)
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=found, args=list(_QUIET))
+        try:
+            yield opened
+        finally:
+            opened.close()
+
+
+@contextmanager
+def serving(folder, **options):
+    """Serve a workshop on a free port, with a worker; yields its address."""
+    listening = socket.socket()
+    listening.bind(("127.0.0.1", 0))
+    port = listening.getsockname()[1]
+    app = create_app(folder, port=port, **options)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", ws="none"))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
+    thread.start()
+    try:
+        deadline = time.monotonic() + 20
+        while not server.started:
+            assert time.monotonic() < deadline, "the bench did not start"
+            time.sleep(0.02)
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.should_exit = True
+        thread.join(timeout=20)
+        listening.close()
+
+
+def photographs(folder):
+    """Three photographs of a machine: two plain views, one of ornament with the strip round it."""
+    paths = []
+    for name, seed in (("bed-as-found.jpg", 1), ("number.jpg", 2)):
+        rng = np.random.default_rng(seed)
+        ground = Image.new("RGB", (1200, 800), (24, 21, 19))
+        draw = ImageDraw.Draw(ground)
+        draw.rounded_rectangle((160, 420, 1040, 640), 60, fill=(40, 36, 33))
+        draw.rounded_rectangle((300, 180, 420, 460), 40, fill=(46, 41, 37))
+        draw.rounded_rectangle((300, 180, 900, 290), 50, fill=(52, 46, 41))
+        for x in range(240, 1000, 90):
+            draw.arc((x, 470, x + 80, 590), 20 + seed * 30, 300, fill=(190, 150, 74), width=5)
+        noise = rng.normal(0, 4, (800, 1200, 3))
+        worn = np.clip(np.asarray(ground) + noise, 0, 255).astype(np.uint8)
+        Image.fromarray(worn).save(folder / name, quality=90)
+        paths.append(folder / name)
+    room = _darkroom()
+    rng = np.random.default_rng(5)
+    ornament = room.scrollwork(rng, (40, 30, 120, 90), scrolls=4)
+    shot = room.Shot(
+        width=1500, height=1050, focal_px=1650, aim_mm=(100.0, 65.0), distance_mm=260.0
+    )
+    image = room.photograph(ornament, strip_sheet("wrap"), shot, rng)
+    Image.fromarray(image).save(folder / "ornament.png")
+    return [*paths, folder / "ornament.png"]
+
+
+def _darkroom():
+    """The renderer that shares nothing with the solver, kept beside the ornament's tests."""
+    place = Path(__file__).parents[1] / "ornament" / "darkroom.py"
+    spec = importlib.util.spec_from_file_location("darkroom_for_the_walk", place)
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+def keep(page, name):
+    """Keep a screenshot of the whole page."""
+    SCREENSHOTS.mkdir(exist_ok=True)
+    page.evaluate(
+        "Promise.allSettled([...document.images].map((image) => {"
+        " image.loading = 'eager'; return image.decode(); }))"
+    )
+    page.screenshot(path=SCREENSHOTS / f"{name}.png", full_page=True)
