@@ -10,7 +10,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from ironlace.dossier.plain_drawing import InkWindow, PlainDrawing
+from ironlace.dossier.ink_window import InkWindow
+from ironlace.dossier.plain_drawing import PlainDrawing
 from ironlace.dossier.privacy import Withheld
 from ironlace.evidence.grades import Grade
 

@@ -14,8 +14,8 @@ from typing import Any
 from ironlace.dossier.account import Account, DrawingTold, Plate
 from ironlace.dossier.errors import DossierError
 from ironlace.dossier.pictures import copies
-from ironlace.dossier.telling import date_in_words, shortened
 from ironlace.dossier.typesetting import PAPER_NAMES, Paper, paper_size, typeset, unshowable
+from ironlace.dossier.words import date_in_words, shortened
 
 PRINT_EDGE_PX = 1500
 _SMALL_EDGE_PX = 900

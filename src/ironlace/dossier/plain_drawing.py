@@ -46,10 +46,7 @@ _PLAIN = frozenset(
 _LENGTH_MM = re.compile(r"\s*([0-9.eE+-]+)\s*mm\s*\Z")
 _ACTIVE = re.compile(r"@import|javascript:|expression\s*\(|url\(\s*['\"]?(?!#)", re.IGNORECASE)
 _MAX_SIDE_MM = 3000.0
-_INK_PX = 3000
-_INK_MARGIN_MM = 2.0
 _SCALE_TOLERANCE = 1e-4
-_ROOT_TAG = re.compile(r"""<svg\b(?:[^>"']|"[^"]*"|'[^']*')*>""")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,31 +70,6 @@ class PlainDrawing:
     height_mm: float
     origin: tuple[float, float]
     grades: tuple[Grade, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class InkWindow:
-    """The part of a drawing in which something is drawn, in mm from the drawing's corner.
-
-    Attributes
-    ----------
-    left, top, width, height
-        The window, with up to 2 mm of air on every side.
-    drawn_width, drawn_height
-        What is drawn, without the air.
-    """
-
-    left: float
-    top: float
-    width: float
-    height: float
-    drawn_width: float
-    drawn_height: float
-
-    @property
-    def size(self) -> str:
-        """The size of what is drawn, in words."""
-        return f"{self.drawn_width:.1f} × {self.drawn_height:.1f} mm"
 
 
 def read_drawing(svg: str) -> PlainDrawing:
@@ -135,71 +107,6 @@ def read_drawing(svg: str) -> PlainDrawing:
     width, height = _side(root, "width"), _side(root, "height")
     origin = _checked_origin(root, width, height)
     return PlainDrawing(svg, width, height, origin, _grades(root))
-
-
-def ink_window(drawing: PlainDrawing) -> InkWindow:
-    """Find where something is drawn.
-
-    A drawing often lies in the frame of the scale strip it was photographed with, most of which is
-    empty paper. The window is measured on a rendering, so that it holds whatever shapes and
-    transforms the drawing is made of; it is found to a pixel, at worst 1 mm for a drawing of 3 m,
-    and the 2 mm cover that. A drawing with nothing in it has itself as its window.
-    """
-    import io
-
-    import numpy as np
-    import typst
-    from PIL import Image
-
-    longest = max(drawing.width_mm, drawing.height_mm)
-    page = (
-        f"#set page(width: {drawing.width_mm}mm, height: {drawing.height_mm}mm, margin: 0mm)\n"
-        f'#image(bytes(sys.inputs.svg), format: "svg", width: {drawing.width_mm}mm, '
-        f'height: {drawing.height_mm}mm, fit: "stretch")'
-    )
-    try:
-        png = typst.compile(
-            page.encode(),
-            format="png",
-            ppi=_INK_PX / longest * 25.4,
-            ignore_system_fonts=True,
-            sys_inputs={"svg": drawing.svg},
-        )
-    except typst.TypstError as error:
-        raise DrawingRefusedError(
-            f"The drawing cannot be rendered ({error}): save it as plain SVG."
-        ) from error
-    with Image.open(io.BytesIO(png)) as rendered:
-        ink = np.asarray(rendered.convert("L")) < 250
-    rows, columns = np.flatnonzero(ink.any(axis=1)), np.flatnonzero(ink.any(axis=0))
-    if not len(rows):
-        width, height = drawing.width_mm, drawing.height_mm
-        return InkWindow(0.0, 0.0, width, height, width, height)
-    down, across = drawing.height_mm / ink.shape[0], drawing.width_mm / ink.shape[1]
-    first_x, last_x = float(columns[0] * across), float((columns[-1] + 1) * across)
-    first_y, last_y = float(rows[0] * down), float((rows[-1] + 1) * down)
-    left, top = max(0.0, first_x - _INK_MARGIN_MM), max(0.0, first_y - _INK_MARGIN_MM)
-    right = min(drawing.width_mm, last_x + _INK_MARGIN_MM)
-    bottom = min(drawing.height_mm, last_y + _INK_MARGIN_MM)
-    return InkWindow(left, top, right - left, bottom - top, last_x - first_x, last_y - first_y)
-
-
-def trimmed_svg(drawing: PlainDrawing, window: InkWindow) -> str:
-    """Return the drawing as SVG whose page is only the window (see `ink_window`), in mm."""
-    left, top = window.left + drawing.origin[0], window.top + drawing.origin[1]
-    told = {
-        "width": f"{window.width:.3f}mm",
-        "height": f"{window.height:.3f}mm",
-        "viewBox": f"{left:.3f} {top:.3f} {window.width:.3f} {window.height:.3f}",
-    }
-
-    def trim(tag: re.Match[str]) -> str:
-        text = tag[0]
-        for name, value in told.items():
-            text = re.sub(rf"""(\s{name}\s*=\s*)("[^"]*"|'[^']*')""", rf'\g<1>"{value}"', text)
-        return text
-
-    return _ROOT_TAG.sub(trim, drawing.svg, count=1)
 
 
 def _local(tag: str) -> str:

@@ -1,15 +1,11 @@
 """Turn a record into an account: choose, order and put into words, adding nothing."""
 
-import json
 import math
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import UTC, date
 from decimal import Decimal
 from typing import Any
-
-from pydantic import JsonValue
 
 from ironlace import __version__
 from ironlace.care.cautions import caution_for
@@ -31,25 +27,25 @@ from ironlace.dossier.account import (
     ReportTold,
     Said,
     SourceTold,
-    Span,
     Step,
     TopicTold,
     TreatmentTold,
     Voucher,
     Worked,
 )
-from ironlace.dossier.plain_drawing import ink_window, read_drawing
+from ironlace.dossier.findings_told import worked
+from ironlace.dossier.ink_window import ink_window
+from ironlace.dossier.plain_drawing import read_drawing
 from ironlace.dossier.privacy import Withheld, public_copy
-from ironlace.evidence.edtf_dates import EdtfDate
-from ironlace.evidence.errors import IronlaceError
-from ironlace.evidence.findings import Finding, Interval, checksum_of
+from ironlace.dossier.record_file import record_document
+from ironlace.dossier.words import date_in_words, shortened
+from ironlace.evidence.findings import Finding, checksum_of
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Glyph, GlyphKind, Marking
 from ironlace.evidence.quantities import Measured
 from ironlace.evidence.sources import Source
 from ironlace.record.entries import (
     Drawing,
-    Entry,
     FindingEntry,
     Mark,
     Measurement,
@@ -79,7 +75,6 @@ _LEADS = (
     PhotographRole.PART,
 )
 _SUMMARY = (Topic.KIND, Topic.MAKER, Topic.MODEL, Topic.PLACE, Topic.MADE, Topic.SHUTTLE)
-_LONGEST_VALUE = 300
 _LONGEST_SUMMARY = 110
 _INVISIBLE = {" ": "gap", "·": "dot", "°": "ring", "-": "hyphen", "/": "stroke"}
 _INCH = re.compile(r"(?:\bin(?:s|ch|ches)?\b|[\"″])")
@@ -123,17 +118,17 @@ def account_of(
         told, withheld = public_copy(record, hours_and_costs=hours_and_costs)
     teller = _Teller(told)
     plates = tuple(_plate(name, entry, pictures) for name, entry in told.of(Photograph))
-    worked = [teller.worked(name, e.finding, e.note) for name, e in told.of(FindingEntry)]
+    findings = [worked(name, e.finding, e.note) for name, e in told.of(FindingEntry)]
     outlays = list(told.of(Outlay)) if hours_and_costs else []
     counted = [c for c in changes if record.as_of is None or c.made_at <= record.as_of]
     return Account(
         slug=told.slug,
         title=told.title,
-        summary=_summary(told, worked),
+        summary=_summary(told, findings),
         topics=_topics(teller),
         marks=tuple(_mark(name, entry, teller) for name, entry in told.of(Mark)),
-        dates=tuple(w for w in worked if w.about == DATE_FINDING),
-        findings=tuple(w for w in worked if w.about != DATE_FINDING),
+        dates=tuple(w for w in findings if w.about == DATE_FINDING),
+        findings=tuple(w for w in findings if w.about != DATE_FINDING),
         reports=tuple(_report(name, entry, teller) for name, entry in told.of(ReportEntry)),
         parts=tuple(_part(name, entry, teller) for name, entry in told.of(Part)),
         readings=tuple(_reading(name, entry, teller) for name, entry in told.of(Measurement)),
@@ -158,22 +153,8 @@ def account_of(
             withheld=withheld,
             private=private,
         ),
-        document=_document(told, counted if private else [], version),
+        document=record_document(told, counted if private else [], version),
     )
-
-
-def date_in_words(text: str | None) -> str:
-    """An EDTF text as a person says it; the text itself when it is none.
-
-    >>> date_in_words("1893-04~"), date_in_words(None), date_in_words("soon")
-    ('about April 1893', '', 'soon')
-    """
-    if not text:
-        return ""
-    try:
-        return EdtfDate.parse(text).in_words()
-    except IronlaceError:
-        return text
 
 
 class _Teller:
@@ -197,33 +178,13 @@ class _Teller:
         known = source.entry if source.entry and source.entry in self.names else ""
         return Voucher(words, known)
 
-    def worked(self, name: str, finding: Finding, note: str) -> Worked:
-        value, details = _value_told(finding.value, finding.unit)
-        return Worked(
-            name=name,
-            about=finding.about,
-            value=value,
-            details=details,
-            interval=_interval_told(finding.interval, finding.unit),
-            sentence=finding.sentence,
-            method=finding.method.name,
-            published=finding.method.published,
-            parameters=_pairs(finding.method.parameters),
-            inputs=tuple(finding.inputs.items()),
-            version=finding.version,
-            fingerprint=finding.fingerprint(),
-            note=note,
-            grade=finding.grade,
-            span=_span(finding) if finding.about == DATE_FINDING else None,
-        )
-
 
 def _findings(record: Record) -> list[Finding]:
     findings = [entry.finding for _, entry in record.of(FindingEntry)]
     return findings + [entry.finding for _, entry in record.of(Drawing)]
 
 
-def _summary(record: Record, worked: Sequence[Worked]) -> tuple[tuple[str, str, Grade], ...]:
+def _summary(record: Record, findings: Sequence[Worked]) -> tuple[tuple[str, str, Grade], ...]:
     """What a first page says: one line for a topic on which there are no rivals."""
     by_topic = defaultdict(list)
     for _, statement in record.of(Statement):
@@ -231,7 +192,7 @@ def _summary(record: Record, worked: Sequence[Worked]) -> tuple[tuple[str, str, 
     lines = []
     for topic in _SUMMARY:
         said = {_says(statement) for statement in by_topic[topic]}
-        dates = [w for w in worked if w.about == DATE_FINDING]
+        dates = [w for w in findings if w.about == DATE_FINDING]
         if topic is Topic.MADE and dates:
             lines.append((topic.value, dates[-1].interval or dates[-1].value, dates[-1].grade))
         elif len(said) == 1:
@@ -242,15 +203,6 @@ def _summary(record: Record, worked: Sequence[Worked]) -> tuple[tuple[str, str, 
             rivals = f"{len(said)} rival statements, see within"
             lines.append((topic.value, rivals, max(grades, key=list(Grade).index)))
     return tuple((topic, shortened(line, _LONGEST_SUMMARY), grade) for topic, line, grade in lines)
-
-
-def shortened(line: str, longest: int) -> str:
-    """Return a line cut to so many characters, the last an ellipsis.
-
-    >>> shortened("a long shuttle", 8)
-    'a long…'
-    """
-    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
 
 def _says(statement: Statement) -> str:
@@ -389,7 +341,7 @@ def _drawing(
         photographs=entry.photographs,
         note=entry.note,
         evidence=teller.evidence(entry),
-        worked=teller.worked(name, entry.finding, ""),
+        worked=worked(name, entry.finding, ""),
         drawing=drawing,
         ink=None if drawing is None else ink_window(drawing),
     )
@@ -491,109 +443,3 @@ def _lead(record: Record, plates: Iterable[Plate]) -> str:
             if photograph.role is role:
                 return name
     return photographs[0][0] if photographs else ""
-
-
-def _interval_told(interval: Interval | None, unit: str) -> str:
-    if interval is None:
-        return ""
-    low, high = (
-        date_in_words(end) if isinstance(end, str) else end for end in (interval.low, interval.high)
-    )
-    words = Interval.model_construct(low=low, high=high, coverage=interval.coverage).in_words()
-    bounds, bracket, coverage = words.replace(" %", "\u00a0%").rpartition(" (")
-    return f"{bounds} {unit}".strip() + bracket + coverage
-
-
-def _value_told(value: JsonValue, unit: str) -> tuple[str, tuple[tuple[str, str], ...]]:
-    if isinstance(value, dict):
-        return "", _pairs(value)
-    return f"{_plain(value)} {unit}".strip(), ()
-
-
-def _pairs(values: Mapping[str, JsonValue]) -> tuple[tuple[str, str], ...]:
-    return tuple((key.replace("_", " "), _plain(value)) for key, value in values.items())
-
-
-def _plain(value: JsonValue) -> str:
-    if value is None:
-        return "none"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:.6g}"
-    if isinstance(value, str):
-        return date_in_words(value)
-    if isinstance(value, int):
-        return str(value)
-    text = json.dumps(value, ensure_ascii=False)
-    if len(text) > _LONGEST_VALUE:
-        return f"{len(value)} values, in the record's file"
-    return text
-
-
-def _span(finding: Finding) -> Span | None:
-    """Place a date finding's interval (or its value) on a scale of years."""
-    ends: tuple[str | float | None, str | float | None]
-    if finding.interval is not None:
-        ends = finding.interval.low, finding.interval.high
-    elif isinstance(finding.value, str):
-        ends = finding.value, finding.value
-    else:
-        return None
-    low, high = _day(ends[0], first=True), _day(ends[1], first=False)
-    known = [day for day in (low, high) if day is not None]
-    if not known:
-        return None
-    first, last = known[0].year - 3, known[-1].year + 4
-    first, last = first - first % 5, last + -last % 5
-
-    def share(day: date | None) -> float | None:
-        if day is None:
-            return None
-        return ((day.year - first) + (day.timetuple().tm_yday - 1) / 366) / (last - first)
-
-    return Span(first, last, share(low), share(high))
-
-
-def _day(end: str | float | None, *, first: bool) -> date | None:
-    if end is None:
-        return None
-    text = end if isinstance(end, str) else f"{int(end):04d}"
-    try:
-        known = EdtfDate.parse(text)
-        return known.earliest if first else known.latest
-    except IronlaceError:
-        return None
-
-
-def _document(record: Record, changes: Sequence[Change], version: str) -> dict[str, Any]:
-    """The record as JSON values: its entries by name, and its history where that may be told."""
-    document: dict[str, Any] = {
-        "title": record.title,
-        "slug": record.slug,
-        "as_of": None if record.as_of is None else record.as_of.astimezone(UTC).isoformat(),
-        "written_by": f"Ironlace {version}",
-        "grades": {grade.value: grade.meaning for grade in Grade},
-        "entries": {
-            f"{kind.value} {number}": _dumped(entry)
-            for (kind, number), entry in record.entries.items()
-        },
-    }
-    if changes:
-        document["changes"] = [
-            {
-                "number": change.number,
-                "made_at": change.made_at.isoformat(),
-                "made_by": change.made_by,
-                "of": change.name,
-                "entry": None if change.entry is None else _dumped(change.entry),
-                "undoes": change.undoes,
-            }
-            for change in changes
-        ]
-    return document
-
-
-def _dumped(entry: Entry) -> dict[str, Any]:
-    dumped: dict[str, Any] = entry.model_dump(mode="json")
-    return dumped

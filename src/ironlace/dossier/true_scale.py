@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from ironlace.dossier.errors import DrawingRefusedError
-from ironlace.dossier.plain_drawing import PlainDrawing, ink_window, read_drawing
+from ironlace.dossier.ink_window import ink_window
+from ironlace.dossier.plain_drawing import PlainDrawing, read_drawing
 from ironlace.dossier.typesetting import PAPER_NAMES, Paper, paper_size, typeset
 
 BAR_MM = 100.0
