@@ -1,4 +1,4 @@
-"""The demo's photograph: rust of nearly the colour of old gilt, reflections, holes with bright rims.
+"""The demo's photograph: rust nearly as yellow as old gilt, reflections, holes with bright rims.
 
 Rust and bare rims must not be drawn (an outline far from any true one), and a border line that is
 sharp in the photograph must not need a node for every pixel.
