@@ -1,5 +1,6 @@
 """How an entry is told on a page: a headline, its details, its evidence."""
 
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -30,6 +31,7 @@ from ironlace.record import (
 from ironlace.record.entries import Topic
 from ironlace.web.entry_forms import FORMS, Field, FieldKind
 
+_CHECKSUM = re.compile(r"[0-9a-f]{64}\Z")
 PLURALS = {
     EntryKind.STATEMENT: "statements",
     EntryKind.MARK: "marks",
@@ -95,7 +97,7 @@ def headline(entry: Entry) -> str:
         case ReportEntry():
             return f"{entry.reads} ({entry.name})"
         case FindingEntry():
-            return entry.finding.sentence or f"{entry.finding.about}: {entry.finding.value}"
+            return f"{entry.finding.about}: {_value(entry)}"
         case Drawing():
             return f"{entry.name}, {entry.width_mm:.1f} × {entry.height_mm:.1f} mm"
         case Outlay():
@@ -205,12 +207,16 @@ def _detail(entry: Entry, field: Field) -> Detail | None:
 def _finding_details(entry: FindingEntry) -> Iterator[Detail]:
     finding = entry.finding
     yield Detail("About", finding.about)
-    if isinstance(finding.value, str | int | float):
-        value = finding.value
-        text = date_in_words(value) if isinstance(value, str) else f"{value:g}"
-        yield Detail("Value", f"{text} {finding.unit}".strip())
-    elif isinstance(finding.value, dict):
-        yield from (Detail(_label(name), _plain(value)) for name, value in finding.value.items())
+    if isinstance(finding.value, dict):
+        yield from (
+            Detail(_label(name), _plain(value))
+            for name, value in finding.value.items()
+            if not (isinstance(value, str) and _CHECKSUM.match(value))
+        )
+    else:
+        yield Detail("Value", _value(entry))
+    if finding.sentence:
+        yield Detail("In words", finding.sentence)
     if finding.interval is not None:
         yield Detail("Interval", finding.interval.in_words())
     yield Detail("Method", finding.method.name)
@@ -221,12 +227,18 @@ def _finding_details(entry: FindingEntry) -> Iterator[Detail]:
     yield Detail("Computed by", f"Ironlace {finding.version}")
 
 
+def _value(entry: FindingEntry) -> str:
+    value = entry.finding.value
+    text = date_in_words(value) if isinstance(value, str) else _plain(value)
+    return f"{text} {entry.finding.unit}".strip()
+
+
 def _inputs(items: Iterable[tuple[str, str]]) -> list[str]:
     return [f"{name} ({checksum[:8]})" for name, checksum in items]
 
 
 def _label(name: str) -> str:
-    words = name.replace("_", " ")
+    words = re.sub(r" (mm|px|deg)$", r", \1", name.replace("_", " "))
     return words[:1].upper() + words[1:]
 
 

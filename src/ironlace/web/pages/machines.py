@@ -24,6 +24,7 @@ from ironlace.web.entry_forms import FORMS, beginning
 from ironlace.web.incoming import FormDep
 from ironlace.web.pages.choosing import choices_of
 from ironlace.web.rendering import page
+from ironlace.workshop.jobs import JobState
 
 router = APIRouter()
 _LATEST = 6
@@ -92,7 +93,7 @@ def machine(
     jobs = [
         job
         for at, job in enumerate(bench.jobs.of_record(slug, 6))
-        if not job.state.ended or at == 0
+        if not job.state.ended or (at == 0 and job.state is JobState.FAILED)
     ]
     return page(
         request,

@@ -81,7 +81,9 @@ def strip(piece: str, paper: str) -> Response:
 @router.get(addresses.trace("{slug}", "{key}"))
 def trace_form(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Show the photograph to be traced."""
-    return _trace_page(request, bench, slug, key, {"strip": "frame"})
+    _, photograph = _photograph(bench, slug, key)
+    piece = photograph.strip if photograph.strip in PIECES else "frame"
+    return _trace_page(request, bench, slug, key, {"strip": piece})
 
 
 @router.post(addresses.trace("{slug}", "{key}"))

@@ -1,6 +1,5 @@
 """The pack: dossier, site and sheets, made, looked at and taken along."""
 
-import mimetypes
 import zipfile
 from pathlib import Path
 
@@ -20,6 +19,19 @@ from ironlace.workshop.jobs import Job
 
 router = APIRouter()
 _SHOWN_PACKS = 8
+# told here, because a system's own table of types may hold anything
+_MEDIA = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".txt": "text/plain; charset=utf-8",
+    ".csv": "text/csv; charset=utf-8",
+    ".json": "application/json",
+    ".jsonld": "application/ld+json",
+    ".jpg": "image/jpeg",
+    ".png": "image/png",
+    ".svg": "image/svg+xml",
+    ".pdf": "application/pdf",
+}
 
 
 @router.get(addresses.pack("{slug}"))
@@ -78,15 +90,13 @@ def file(request: Request, bench: BenchDep, slug: str, number: int, file: str) -
     place = (folder / file).resolve()
     if not place.is_relative_to(folder) or not place.is_file():
         raise NotFoundError(f"There is no file '{file[:100]}' in this pack.")
-    media_type = mimetypes.guess_type(place.name)[0] or "application/octet-stream"
+    media_type = _MEDIA.get(place.suffix, "application/octet-stream")
     headers = {"content_security_policy": FILE_POLICY}
-    if media_type in ("text/html", "text/css"):
+    if place.suffix in (".html", ".css"):
         headers = {"content_security_policy": SITE_POLICY}
-    elif media_type == "application/pdf":
+    elif place.suffix == ".pdf":
         # a browser's own reader of PDF does not start inside a sandbox
         headers = {"content_security_policy": "default-src 'none'; frame-ancestors 'none'"}
-    if media_type.startswith("text/"):
-        media_type += "; charset=utf-8"
     if request.query_params.get("save"):
         headers["content_disposition"] = attachment(f"{slug}-{place.name}")
     return tagged(place, request, media_type, **headers)
