@@ -303,7 +303,7 @@ def compare_read(
             candidates, priors, summed, posterior, cuts, strict=True
         )
     ]
-    results.sort(key=lambda r: (-r.posterior, r.name))
+    results.sort(key=lambda r: (-round(r.posterior, 6), r.candidate.rival, r.name))
     return Comparison(reports, assumptions, tuple(results))
 
 

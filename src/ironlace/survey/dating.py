@@ -1,6 +1,7 @@
 """When a machine was made, from its number and the schemes weighted by their odds."""
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,16 +10,19 @@ import numpy as np
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking
+from ironlace.survey.anchors import Anchor
 from ironlace.survey.assumptions import Assumptions
-from ironlace.survey.comparison import Comparison
+from ironlace.survey.comparison import Comparison, SchemeOdds
 from ironlace.survey.counting import Floats
+from ironlace.survey.face_value import face_value
 from ironlace.survey.field_tables import MONTHS, YearsOfMaking, value_likelihood
 from ironlace.survey.marginal import Summed, explain
 from ironlace.survey.mark_strings import ReadMarks, lay_out
 from ironlace.survey.months import MonthDensity, mixture
 from ironlace.survey.scheme_library import Candidate
-from ironlace.survey.schemes import FieldKind, Scheme
+from ironlace.survey.schemes import Counted, FieldKind, Scheme
 from ironlace.survey.splitting import Cuts
+from ironlace.survey.timeline import DatedNumber, Wandering, anchor_likelihood, timeline
 
 _WORTH_ASKING = 1e-4
 
@@ -119,8 +123,14 @@ def _interval_words(density: MonthDensity) -> str:
     return f"between {density.label(low)} and {density.label(high)}"
 
 
-def date_of(mark: Marking, found: Comparison) -> Dating:
-    """Date a mark by the schemes of a comparison.
+def date_of(
+    mark: Marking,
+    found: Comparison,
+    anchors: Sequence[Anchor] = (),
+    *,
+    wandering: Wandering | None = None,
+) -> Dating:
+    """Date a mark by the schemes of a comparison, and by numbers whose dates are known.
 
     Parameters
     ----------
@@ -128,30 +138,119 @@ def date_of(mark: Marking, found: Comparison) -> Dating:
         The mark as read; it need not be among the reports.
     found
         The comparison whose schemes and odds are used.
+    anchors
+        Dated numbers. They date a running number that never starts again, and they speak for or
+        against schemes that state a date of their own.
+    wandering
+        What is taken for granted of how output changes.
     """
+    return date_all([mark], found, anchors, wandering=wandering)[0]
+
+
+def date_all(
+    marks: Sequence[Marking],
+    found: Comparison,
+    anchors: Sequence[Anchor] = (),
+    *,
+    wandering: Wandering | None = None,
+) -> tuple[Dating, ...]:
+    """Date several marks at once; see `date_of`."""
     given = found.assumptions
+    how = wandering or Wandering()
     flat = MonthDensity.flat(given.first_year, given.last_year)
-    known = [report.mark for report in found.reports]
-    counted = mark in known
-    marks = known if counted else [*known, mark]
-    read = lay_out(marks, given)
-    row = known.index(mark) if counted else len(known)
-    parts = []
+    known = list(dict.fromkeys(report.mark for report in found.reports))
+    extra = [m for m in dict.fromkeys([*marks, *(a.mark for a in anchors)]) if m not in set(known)]
+    everything = [*(report.mark for report in found.reports), *extra]
+    read = lay_out(everything, given)
+    row = {mark: i for i, mark in reversed(list(enumerate(everything)))}
+    said: list[_Said] = []
     for result in found.results:
-        if result.posterior < _WORTH_ASKING or not result.candidate.scheme.tells_date:
-            parts.append(StatedDate(result.name, result.posterior, flat, says=False))
+        if result.posterior < _WORTH_ASKING:
+            said.append(_Said(result.name, result.posterior, 0.0, {}, {}))
             continue
-        density, says = stated_date(result.candidate, read, row, given)
-        parts.append(StatedDate(result.name, result.posterior, density, says))
-    density = mixture([(part.weight, part.density) for part in parts])
-    grade, reasons = _grade(found, parts)
-    return Dating(mark, density, tuple(parts), grade, tuple(reasons))
+        said.append(_asked(result, read, row, marks, anchors, given, how))
+    gains = np.array([s.log_gain for s in said])
+    weights = np.array([s.weight for s in said]) * np.exp(gains - gains.max())
+    weights /= weights.sum()
+    datings = []
+    for mark in marks:
+        parts = []
+        for s, weight in sorted(zip(said, weights, strict=True), key=lambda pair: -pair[1]):
+            parts.append(
+                StatedDate(s.name, float(weight), s.dates.get(mark, flat), mark in s.dates)
+            )
+        density = mixture([(part.weight, part.density) for part in parts])
+        beyond = any(
+            s.beyond.get(mark, False) and w > 0.1 for s, w in zip(said, weights, strict=True)
+        )
+        grade, reasons = _grade(found, parts, anchors, beyond=beyond)
+        reasons += _doubtful(said, weights, anchors)
+        datings.append(Dating(mark, density, tuple(parts), grade, tuple(reasons)))
+    return tuple(datings)
 
 
-def stated_date(
-    candidate: Candidate, read: ReadMarks, row: int, given: Assumptions
-) -> tuple[MonthDensity, bool]:
-    """What one scheme says of the date of one of the marks, and whether it says anything.
+@dataclass(frozen=True)
+class _Said:
+    """What one scheme says of several marks, and how the anchors speak for it."""
+
+    name: str
+    weight: float
+    log_gain: float
+    dates: dict[Marking, MonthDensity]
+    beyond: dict[Marking, bool]
+    doubtful: tuple[float, ...] = ()
+
+
+def _asked(
+    result: SchemeOdds,
+    read: ReadMarks,
+    row: dict[Marking, int],
+    marks: Sequence[Marking],
+    anchors: Sequence[Anchor],
+    given: Assumptions,
+    how: Wandering,
+) -> _Said:
+    scheme = result.candidate.scheme
+    name, weight = result.name, result.posterior
+    if scheme.tells_date:
+        wanted = list(dict.fromkeys([*marks, *(a.mark for a in anchors)]))
+        stated = stated_dates(result.candidate, read, [row[m] for m in wanted], given)
+        by_mark = dict(zip(wanted, stated, strict=True))
+        gain = sum(math.log(anchor_likelihood(a, by_mark[a.mark][0], how)) for a in anchors)
+        dates = {m: by_mark[m][0] for m in marks if by_mark[m][1]}
+        return _Said(name, weight, gain, dates, {})
+    if any(f.counted is Counted.OVERALL for f in scheme.fields):
+        span = {"first_year": given.first_year, "last_year": given.last_year}
+        numbers = {m: v.number for m in marks if (v := face_value(m, scheme, **span)) is not None}
+        dated = [
+            DatedNumber(v.number, a.kind, a.date)
+            for a in anchors
+            if (v := face_value(a.mark, scheme, **span)) is not None and v.number is not None
+        ]
+        asked = [n for n in numbers.values() if n is not None]
+        if asked and len({d.number for d in dated}) > 1 and len(dated) == len(anchors):
+            line = timeline(dated, asked, wandering=how, **span)
+            dates = {m: line.of(n) for m, n in numbers.items() if n is not None}
+            beyond = {
+                m: line.beyond[line.numbers.index(n)] for m, n in numbers.items() if n is not None
+            }
+            return _Said(name, weight, line.log_gain, dates, beyond, line.doubtful_anchors)
+    return _Said(name, weight, 0.0, {}, {})
+
+
+def _doubtful(said: Sequence[_Said], weights: Floats, anchors: Sequence[Anchor]) -> list[str]:
+    best = said[int(np.argmax(weights))]
+    return [
+        f"{anchor.in_words()}: this does not fit the others and is probably wrong."
+        for anchor, chance in zip(anchors, best.doubtful, strict=False)
+        if chance > 0.5
+    ]
+
+
+def stated_dates(
+    candidate: Candidate, read: ReadMarks, rows: Sequence[int], given: Assumptions
+) -> list[tuple[MonthDensity, bool]]:
+    """What one scheme says of the dates of some of the marks, and whether it says anything.
 
     Misreadings, several ways to cut the mark, and the chance that it is junk are all in it; the
     other marks bear on it through the years of making they show.
@@ -159,20 +258,25 @@ def stated_date(
     scheme = candidate.scheme
     flat = MonthDensity.flat(given.first_year, given.last_year)
     cuts, summed = explain(read, scheme, given)
-    here = np.flatnonzero(cuts.report == row)
-    if not len(here) or not cuts.unknowns:
-        return flat, False
-    years, chance = _year_posterior(cuts, summed, here)
-    within = _within_year(scheme, cuts, read, given, here)
-    mass = np.zeros((given.last_year - given.first_year + 1, MONTHS))
-    for e in range(len(here)):
-        mass[years - given.first_year] += chance[e][:, None] * within[e][None, :]
-    junk = float(summed.junk_chance[row])
-    total = mass.sum()
-    if not total > 0:
-        return flat, False
-    density = MonthDensity(given.first_year, (mass / total).ravel())
-    return mixture([(1.0 - junk, density), (junk, flat)]), True
+    found = []
+    for row in rows:
+        here = np.flatnonzero(cuts.report == row)
+        if not len(here) or not cuts.unknowns:
+            found.append((flat, False))
+            continue
+        years, chance = _year_posterior(cuts, summed, here)
+        within = _within_year(scheme, cuts, read, given, here)
+        mass = np.zeros((given.last_year - given.first_year + 1, MONTHS))
+        for e in range(len(here)):
+            mass[years - given.first_year] += chance[e][:, None] * within[e][None, :]
+        junk = float(summed.junk_chance[row])
+        total = mass.sum()
+        if not total > 0:
+            found.append((flat, False))
+            continue
+        density = MonthDensity(given.first_year, (mass / total).ravel())
+        found.append((mixture([(1.0 - junk, density), (junk, flat)]), True))
+    return found
 
 
 def _year_posterior(
@@ -226,12 +330,19 @@ def _within_year(
     return np.asarray(chances)
 
 
-def _grade(found: Comparison, parts: Sequence[StatedDate]) -> tuple[Grade, list[str]]:
+def _grade(
+    found: Comparison, parts: Sequence[StatedDate], anchors: Sequence[Anchor], *, beyond: bool
+) -> tuple[Grade, list[str]]:
     saying = [part for part in parts if part.says]
     weight = sum(part.weight for part in saying)
     reasons: list[str] = []
-    if len(found.reports) == 1:
+    if len(found.reports) == 1 and not anchors:
         reasons.append("It rests on a reading that one report suggested and cannot show.")
+    if beyond:
+        reasons.append(
+            "It lies beyond the dated numbers, where only the habit of the past speaks: take the "
+            "bound on the side of the known dates, not the middle."
+        )
     if not saying or weight < 0.5:
         reasons.append(
             f"Schemes that state a date have {weight:.0%} of the probability, so the number "
@@ -242,10 +353,5 @@ def _grade(found: Comparison, parts: Sequence[StatedDate]) -> tuple[Grade, list[
             f"With a probability of {1 - weight:.0%} the number states no date at all, and the "
             "whole period stays open."
         )
-    sure = len(found.reports) > 1 and weight >= 0.9
+    sure = (len(found.reports) > 1 or bool(anchors)) and weight >= 0.9 and not beyond
     return (Grade.INFERRED if sure else Grade.CONJECTURED), reasons
-
-
-def date_all(marks: Iterable[Marking], found: Comparison) -> tuple[Dating, ...]:
-    """Date several marks."""
-    return tuple(date_of(mark, found) for mark in marks)
