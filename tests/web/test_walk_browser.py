@@ -201,6 +201,13 @@ def trace(walker):
         page.keyboard.press("ArrowLeft")
     assert page.locator("#f-wipe").input_value() == "35"
     keep(page, "11-drawing")
+    walker.press("Larger")
+    page.get_by_label("Let the photograph show through").check()
+    sheets = page.locator(".wipe-sheets").bounding_box()["width"]
+    assert sheets == pytest.approx(
+        page.locator(".wipe-view").bounding_box()["width"] * 1.5, rel=0.02
+    )
+    keep(page, "11-drawing-larger")
 
 
 def mark_places(walker):
