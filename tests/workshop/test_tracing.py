@@ -12,6 +12,7 @@ from ironlace.workshop import foreman
 from ironlace.workshop.check import check_workshop
 from ironlace.workshop.drawings import drawing_svg, flat_view
 from ironlace.workshop.jobs import Jobs, JobState
+from ironlace.workshop.verify import verify_record
 
 
 def darkroom():
@@ -124,3 +125,11 @@ def test_a_trace_cut_short_goes_on_after_its_last_stage(workshop, slug, photogra
     foreman.work_off(workshop, "w2", threading.Event(), once=True)
     assert jobs.get(number).state is JobState.DONE
     assert calls == ["flat"]
+
+
+def test_a_drawing_traced_again_comes_out_the_same(workshop, slug, photograph):
+    traced(workshop, slug, photograph=photograph, strip="wrap")
+    before = workshop.records.changes(slug)
+    (told,) = verify_record(workshop, slug)
+    assert told.same, told.says
+    assert workshop.records.changes(slug) == before

@@ -6,7 +6,15 @@ from typing import Annotated, Any
 
 import typer
 
-from ironlace.cli.telling import JsonFile, WorkshopFolder, opened, progress, read_text, tell
+from ironlace.cli.telling import (
+    JsonFile,
+    WorkshopFolder,
+    fail,
+    opened,
+    progress,
+    read_text,
+    tell,
+)
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import Change, Record, job_of, parse_entry
@@ -26,6 +34,7 @@ def add_to(app: typer.Typer) -> None:
     app.add_typer(machine, name="machine")
     app.add_typer(photograph, name="photograph")
     app.command()(pack)
+    app.command()(verify)
 
 
 @machine.command("list")
@@ -211,6 +220,24 @@ def pack(
             progress=report,
         )
     tell({"pack": str(folder)}, json, [f"The pack is in {folder}."])
+
+
+def verify(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
+    """Compute a machine's findings again, and compare; ends with 1 when one comes out different."""
+    from ironlace.workshop.verify import verify_record
+
+    with opened(workshop) as found, progress() as report:
+        told = verify_record(found, machine, report)
+    different = [one for one in told if one.same is False]
+    words = {True: "same", False: "DIFFERENT", None: "not computed"}
+    tell(
+        {"same": not different, "findings": [one.as_dict() for one in told]},
+        json,
+        [f"{one.name}: {words[one.same]}: {one.says}" for one in told]
+        or ["There is no finding in this record yet."],
+    )
+    if different:
+        raise fail(f"{len(different)} finding(s) came out different.")
 
 
 def _end_of(day: str | None) -> datetime | None:

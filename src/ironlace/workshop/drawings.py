@@ -47,7 +47,10 @@ def drawing_pdf(workshop: Workshop, slug: str, name: str, paper: str) -> bytes:
         paper="letter" if paper == "letter" else "a4",
         title=f"{title}: {entry.name}",
         note=entry.note,
-        made=f"{name}, {entry.finding.version}",
+        made=(
+            f"{workshop.records.changes(slug, name)[-1].made_at:%Y-%m-%d}, "
+            f"Ironlace {entry.finding.version}"
+        ),
     )
 
 

@@ -47,6 +47,13 @@ def trace(work: Work) -> Tell:
     return trace_photograph(work)
 
 
+def retrace(work: Work) -> Tell:
+    """Trace once more what was traced before, only to compare; adds nothing."""
+    from ironlace.workshop.tracing import trace_photograph
+
+    return trace_photograph(work, keep=False)
+
+
 def pack(work: Work) -> Tell:
     """Make a machine's pack in `derived/packs`."""
     from ironlace.workshop.packing import make_pack
@@ -64,4 +71,4 @@ def pack(work: Work) -> Tell:
     return lambda _session: {"pack": place}
 
 
-TASKS: dict[str, Task] = {"trace": trace, "pack": pack}
+TASKS: dict[str, Task] = {"trace": trace, "retrace": retrace, "pack": pack}

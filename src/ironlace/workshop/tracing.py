@@ -31,8 +31,10 @@ TOLERANCE_MM = 0.025
 _MARGIN_MM = 2.0
 
 
-def trace_photograph(work: Work) -> Tell:
+def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     """Trace what a job asks for; returns what adds the drawing to the record.
+
+    Without `keep` nothing is added: the job's result is the SVG, for comparing.
 
     The job's `asked` holds `photograph` (its name) and may hold `strip` (a piece of the printed
     strip, or `layout_csv` with another one), `surface`, `lens` (its JSON), `region` (corners in
@@ -140,6 +142,8 @@ def trace_photograph(work: Work) -> Tell:
         "drawing": drawing_report(drawing, TOLERANCE_MM),
     }
     svg = drawing_svg(drawing, evidence=True)
+    if not keep:
+        return lambda _session: {"svg": svg}
     stages.tell("keeping the drawing", 0.99)
     entry_of = _entry_maker(asked, name, photograph, report, _size_mm(drawing.bounds_mm))
 
@@ -163,7 +167,8 @@ def _entry_maker(
     present = [Grade(grade) for grade, length in by_grade.items() if length > 0]
     length = report["drawing"]["length_mm"]
     residual = report["photograph"]["residual_mm"]
-    plain: JsonValue = json.loads(json.dumps({"asked": asked, "report": report}))
+    plain: JsonValue = json.loads(json.dumps(report))
+    wanted: JsonValue = json.loads(json.dumps(asked))
 
     def entry_of(svg_sha: str) -> DrawingEntry:
         finding = Finding(
@@ -181,7 +186,7 @@ def _entry_maker(
                     "camera model after Brown (1971); cubic outlines fitted by least squares, "
                     "after Schneider (1990)"
                 ),
-                parameters={"details": plain},
+                parameters={"asked": wanted, "report": plain},
             ),
             version=__version__,
         )

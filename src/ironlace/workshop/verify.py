@@ -1,0 +1,115 @@
+"""Computing a record's findings again, from what it holds, and comparing.
+
+A date is compared with the theories and reports as they stood when it was found; a drawing is
+traced again from its photograph. A finding that another version made may differ, and says so.
+"""
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+from ironlace import __version__
+from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.findings import Finding
+from ironlace.ornament import compare, drawing_from_svg
+from ironlace.record import Drawing, FindingEntry
+from ironlace.record.job import DATE_FINDING
+from ironlace.workshop.dating import date_finding, first_date
+from ironlace.workshop.drawings import drawing_svg
+from ironlace.workshop.folder import Workshop
+from ironlace.workshop.foreman import work_off
+from ironlace.workshop.jobs import Jobs, JobState, worker_name
+
+SAME_OUTLINE_MM = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Verified:
+    """One finding, computed again.
+
+    `same` is None when it could not be computed again; `says` tells why, or what differs.
+    """
+
+    name: str
+    same: bool | None
+    says: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """The result as JSON."""
+        return {"name": self.name, "same": self.same, "says": self.says}
+
+
+def verify_record(
+    workshop: Workshop, slug: str, progress: Callable[[str, float], None] | None = None
+) -> list[Verified]:
+    """Compute every finding and drawing of a record again, and compare. The record stays as it is.
+
+    Raises NotFoundError when there is no such record.
+    """
+    record = workshop.records.read(slug)
+    told: list[Verified] = []
+    work: list[tuple[str, Callable[[], Verified]]] = []
+    for name, kept in record.of(FindingEntry):
+        work.append((name, partial(_again, workshop, slug, name, kept.finding)))
+    for name, drawing in record.of(Drawing):
+        work.append((name, partial(_traced_again, workshop, slug, name, drawing)))
+    for index, (name, compute) in enumerate(work):
+        if progress:
+            progress(f"computing {name} again", index / len(work))
+        told.append(compute())
+    return told
+
+
+def _again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verified:
+    if finding.about != DATE_FINDING:
+        return Verified(name, None, f"{finding.method.name} is not known to this version.")
+    written = workshop.records.changes(slug, name)[-1].made_at
+    then = workshop.records.read(slug, written)
+    schemes = str(finding.method.parameters.get("schemes", ""))
+    mark = str(finding.method.parameters.get("mark", ""))
+    try:
+        found = date_finding(first_date(then, schemes, mark), schemes).finding
+    except IronlaceError as error:
+        return Verified(name, None, str(error))
+    if found.inputs != finding.inputs:
+        return Verified(name, False, "The reports it was computed from are not those on record.")
+    if (found.value, found.interval, found.grade) == (
+        finding.value,
+        finding.interval,
+        finding.grade,
+    ):
+        return Verified(name, True, f"comes out as {finding.value} again")
+    return Verified(
+        name, False, f"comes out as {found.value}, not {finding.value}{_other_version(finding)}"
+    )
+
+
+def _traced_again(workshop: Workshop, slug: str, name: str, drawing: Drawing) -> Verified:
+    """Trace in a scratch record, which is never part of this one."""
+    asked = drawing.finding.method.parameters.get("asked")
+    if not isinstance(asked, dict):
+        return Verified(name, None, "It was not traced here, so it cannot be traced again.")
+    jobs = Jobs(workshop.database)
+    number = jobs.ask("retrace", asked, slug)
+    work_off(workshop, worker_name(), threading.Event(), once=True)
+    job = jobs.get(number)
+    if job.state is not JobState.DONE or job.result is None:
+        return Verified(name, None, job.error or f"The trace is {job.state.value}.")
+    before = drawing_from_svg(drawing_svg(workshop, slug, name))
+    agreement = compare(drawing_from_svg(str(job.result["svg"])), before)
+    same = max(agreement.forth.max_mm, agreement.back.max_mm) <= SAME_OUTLINE_MM
+    if same:
+        return Verified(name, True, "comes out the same again")
+    return Verified(
+        name,
+        False,
+        f"comes out {agreement.mean_mm:.3f} mm away on average{_other_version(drawing.finding)}",
+    )
+
+
+def _other_version(finding: Finding) -> str:
+    if finding.version == __version__:
+        return ""
+    return f" (it was computed by version {finding.version}, this is {__version__})"
