@@ -60,19 +60,28 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
 )
 
 
-def known_patterns(separator: str = "dot") -> tuple[Candidate, ...]:
-    """Return the library's patterns, with the separator that the marks show.
+def known_patterns(
+    separator: str = "dot", separators: tuple[str, ...] = ()
+) -> tuple[Candidate, ...]:
+    """Return the library's patterns, with the separators that the marks show.
+
+    A pattern with as many gaps as there are `separators` takes them in their order (a ring behind
+    the first group, a dot behind the second); any other takes `separator` throughout.
 
     Plain running numbers are charged no hindsight: anyone would think of them before seeing one.
 
     >>> [c.name for c in known_patterns()][:2]
     ['month-year-count', 'year-month-count']
+    >>> str(known_patterns("dot", ("ring", "dot"))[0].scheme)
+    'month, ring, year, dot, number in month'
     """
     found = []
     for name, text in _PATTERNS:
         scheme = Scheme.parse(text)
+        gaps = sum(isinstance(part, Separator) for part in scheme.parts)
+        struck = iter(separators if gaps == len(separators) else (separator,) * gaps)
         parts = tuple(
-            replace(part, name=separator) if isinstance(part, Separator) else part
+            replace(part, name=next(struck)) if isinstance(part, Separator) else part
             for part in scheme.parts
         )
         found.append(
@@ -149,11 +158,25 @@ def usual_separator(marks: Iterable[Marking]) -> str:
     return max(seen, key=lambda name: (seen[name], name == "dot")) if seen else "dot"
 
 
+def usual_separators(marks: Iterable[Marking]) -> tuple[str, ...]:
+    """Return the separators from left to right as most of the marks have them.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> usual_separators([parse_marking(text) for text in ("B°93.217", "A°95.88", "C12")])
+    ('ring', 'dot')
+    """
+    seen = Counter(
+        tuple(word for word in _shape(mark) if word not in ("code", "letter")) for mark in marks
+    )
+    return max(seen, key=lambda names: (seen[names], names)) if seen else ()
+
+
 def candidates_for(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     """Return the library and the rivals for these marks, without two that say the same."""
     read = tuple(marks)
     found: dict[str, Candidate] = {}
-    for candidate in (*rivals_without_meaning(read), *known_patterns(usual_separator(read))):
+    patterns = known_patterns(usual_separator(read), usual_separators(read))
+    for candidate in (*rivals_without_meaning(read), *patterns):
         found.setdefault(str(candidate.scheme), candidate)
     return tuple(found.values())
 
