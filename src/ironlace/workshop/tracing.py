@@ -176,7 +176,8 @@ def _entry_maker(
             value={"svg": svg_sha, "outline_mm": length},
             grade=weakest(present) if present else Grade.CONJECTURED,
             sentence=(
-                f"{report['drawing']['paths']} outlines, {length:.0f} mm long, traced from {name}; "
+                f"{report['drawing']['paths']} outlines, {length:.0f} mm long, traced from {name}: "
+                f"{_shares(by_grade, length)}; "
                 f"the strip's markers agree with the camera to {residual:.3f} mm."
             ),
             inputs={"photograph": photograph.sha256, "asked": checksum_of(asked)},
@@ -201,6 +202,15 @@ def _entry_maker(
         )
 
     return entry_of
+
+
+def _shares(by_grade: dict[str, float], length: float) -> str:
+    told = [
+        f"{100 * part / length:.{0 if part >= 0.1 * length else 1}f} % {grade}"
+        for grade, part in by_grade.items()
+        if part > 0
+    ]
+    return ", ".join(told)
 
 
 def _layout(asked: dict[str, Any]) -> "StripLayout":
