@@ -6,7 +6,6 @@ it. Restoring proves every checksum before the folder gets its name.
 """
 
 import hashlib
-import shutil
 import sqlite3
 import tempfile
 import uuid
@@ -21,6 +20,7 @@ from ironlace.evidence.errors import IronlaceError
 from ironlace.workshop.check import Checked, check_workshop
 from ironlace.workshop.database import copy_database
 from ironlace.workshop.folder import DATABASE_NAME, Workshop
+from ironlace.workshop.store import throw_away
 
 Progress = Callable[[str, float], None]
 _BAGIT = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
@@ -108,7 +108,7 @@ def restore(file: Path, folder: Path, progress: Progress | None = None) -> Check
             folder.rmdir()
         building.rename(folder)
     finally:
-        shutil.rmtree(building, ignore_errors=True)
+        throw_away(building)
     return checked
 
 

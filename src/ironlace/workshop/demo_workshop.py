@@ -6,7 +6,6 @@ made by the jobs that the bench asks for.
 """
 
 import json
-import shutil
 import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -23,6 +22,7 @@ from ironlace.workshop.dating import date_finding, first_date, read_report_entri
 from ironlace.workshop.folder import DATABASE_NAME, Workshop
 from ironlace.workshop.foreman import work_off
 from ironlace.workshop.jobs import Jobs, JobState, worker_name
+from ironlace.workshop.store import throw_away
 
 TITLE = "Lapwing head, Ambray & Thole"
 _MARKER = "this-is-the-demo.txt"
@@ -56,7 +56,7 @@ def make_demo(folder: Path, *, fresh: bool = False, progress: Progress | None = 
     if fresh and folder.exists():
         if not (folder / _MARKER).is_file():
             raise ConflictError(f"{folder} is not the demo workshop: nothing was thrown away.")
-        shutil.rmtree(folder)
+        throw_away(folder)
     if not (folder / DATABASE_NAME).is_file():
         if folder.exists() and any(folder.iterdir()):
             raise ConflictError(f"{folder} is not empty: choose another place for the demo.")
@@ -98,7 +98,7 @@ def _build(folder: Path, report: Progress) -> None:
             folder.rmdir()
         building.rename(folder)
     finally:
-        shutil.rmtree(building, ignore_errors=True)
+        throw_away(building)
 
 
 def _fill(workshop: Workshop) -> str:

@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+import shutil
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -134,6 +135,16 @@ def write_whole(path: Path, content: bytes) -> None:
     finally:
         with suppress(FileNotFoundError):
             part.unlink()
+
+
+def throw_away(folder: Path) -> None:
+    """Remove a folder with all in it, write-protected originals too; what is not there is fine."""
+    if not folder.exists():
+        return
+    for path in folder.rglob("*"):
+        if path.is_file() and not path.is_symlink():
+            path.chmod(0o644)  # Windows does not remove a file that is write-protected
+    shutil.rmtree(folder, ignore_errors=True)
 
 
 def _settle(folder: Path) -> None:
