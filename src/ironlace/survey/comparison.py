@@ -8,7 +8,7 @@ explained anything has spread its probability thin, and pays for it.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,7 @@ from ironlace.survey.errors import SurveyError
 from ironlace.survey.field_tables import LimitOfCount, YearsOfMaking
 from ironlace.survey.marginal import Summed, explain
 from ironlace.survey.mark_strings import ReadMarks, lay_out
+from ironlace.survey.predictive import Posterior
 from ironlace.survey.reports import Report
 from ironlace.survey.scheme_library import (
     Candidate,
@@ -72,6 +73,8 @@ class SchemeOdds:
         How much less probable each report is than the middle one, in nats.
     learned
         What the reports say of its limits and years.
+    state
+        The posterior of everything unknown under it, for going on from here.
     """
 
     candidate: Candidate
@@ -81,6 +84,7 @@ class SchemeOdds:
     junk_chance: tuple[float, ...]
     surprise: tuple[float, ...]
     learned: tuple[Learned, ...]
+    state: Posterior = field(repr=False, compare=False)
 
     @property
     def name(self) -> str:
@@ -298,6 +302,7 @@ def compare_read(
             tuple(float(j) for j in s.junk_chance),
             tuple(float(x) for x in np.median(s.report_log) - s.report_log),
             learned_from(c, s),
+            Posterior(s.places, s.weights),
         )
         for candidate, prior, s, after, c in zip(
             candidates, priors, summed, posterior, cuts, strict=True

@@ -309,6 +309,13 @@ class TrackedCount:
             )
         return table
 
+    def habit(self, option: int) -> tuple[float, float]:
+        """Growth rate and spread of an option."""
+        return (
+            self.growths[option // len(_TRACK_SPREADS)],
+            _TRACK_SPREADS[option % len(_TRACK_SPREADS)],
+        )
+
     def _at(self, centre: Floats, row: Ints, spread: float) -> Floats:
         lattice = levels(spread)
         place = (centre - lattice[0]) / (lattice[1] - lattice[0])
@@ -349,6 +356,10 @@ class LettersInUse:
         self.finest = np.ones(len(weights))
         self._chances = np.array(chances)
         self._likelihood = text_likelihood(self.spans, self.emission, list(letters))
+
+    def chances(self, option: int) -> Floats:
+        """Chance of each letter, shape (letters,)."""
+        return np.asarray(self._chances[option])
 
     def table(self, nodes: Floats, option: int) -> Floats:
         """Likelihoods, shape (t, nodes): the same at each node."""

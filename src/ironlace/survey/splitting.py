@@ -269,14 +269,14 @@ def _compositions(n: int, lengths: list[tuple[int, ...]]) -> Iterator[tuple[int,
             yield (size, *rest)
 
 
-_IDLE_RATES = (0.05, 0.15, 0.3, 0.5, 0.7)
-_IDLE_KINDS = {"·": 0.6, " ": 0.25, "°": 0.05, "-": 0.05, "/": 0.05}
+IDLE_RATES = (0.05, 0.15, 0.3, 0.5, 0.7)
+IDLE_KINDS = {"·": 0.6, " ": 0.25, "°": 0.05, "-": 0.05, "/": 0.05}
 
 
 def _idle_chance(content: tuple[str, ...], rate: float) -> float:
     if not content:
         return 1.0 - rate
-    return rate * _IDLE_KINDS.get(content[0], 0.0) if len(content) == 1 else 0.0
+    return rate * IDLE_KINDS.get(content[0], 0.0) if len(content) == 1 else 0.0
 
 
 class _GapTables:
@@ -329,7 +329,7 @@ class _GapTables:
                 chance = chance * (self.meant(gap) if gap else plain)[gaps[:, place]]
         if not scheme.dots_without_meaning:
             return chance, None
-        habit = np.ones((len(gaps), len(_IDLE_RATES) + 1))
+        habit = np.ones((len(gaps), len(IDLE_RATES) + 1))
         rates, thousands = self._idle_tables()
         for place in idle:
             for i, table in enumerate(rates):
@@ -347,7 +347,7 @@ class _GapTables:
                         for reading in self._marks.gap_readings
                     ]
                 )
-                for rate in _IDLE_RATES
+                for rate in IDLE_RATES
             ]
             self._third = self.meant((Separator("dot"),))
         return self._idle, self._third

@@ -58,9 +58,9 @@ class Wandering:
     restlessness: tuple[float, ...] = (0.003, 0.02, 0.1, 0.4, 0.03)
     bursts: tuple[float, ...] = (0.0, 0.0, 0.3, 1.0, 3.0)
     weights: tuple[float, ...] = (0.25, 0.3, 0.2, 0.1, 0.15)
-    jumps_a_year: float = 0.06
+    jumps_a_year: float = 0.1
     jump_size: float = 1.2
-    stops_a_year: float = 0.02
+    stops_a_year: float = 0.06
     stop_years: float = 1.5
     skips: float = 0.04
     blunder: float = 0.03
