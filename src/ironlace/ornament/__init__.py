@@ -4,6 +4,8 @@
 >>> layout = strip_sheet("frame").layout
 """
 
+from ironlace.ornament.aligning import Laying, find_mirror, lay_over
+from ironlace.ornament.bridging import Bridge, healed, propose_bridges, with_bridges
 from ironlace.ornament.contouring import Outlines, contours
 from ironlace.ornament.crossings import crossings, uncrossed
 from ironlace.ornament.drawing import ClosedPath, Drawing
@@ -38,6 +40,7 @@ from ironlace.ornament.tracing import fit_rings, trace
 
 __all__ = [
     "Agreement",
+    "Bridge",
     "ClosedPath",
     "Drawing",
     "DrawingError",
@@ -45,6 +48,7 @@ __all__ = [
     "Gathered",
     "GiltError",
     "GiltMap",
+    "Laying",
     "LayoutError",
     "Lens",
     "LensError",
@@ -69,16 +73,21 @@ __all__ = [
     "drawing_from_svg",
     "drawing_svg",
     "find_gilt",
+    "find_mirror",
     "find_strip",
     "fit_rings",
     "flatten",
     "gather",
     "guessed_lens",
+    "healed",
+    "lay_over",
     "place_surface",
     "place_uncertainty_mm",
+    "propose_bridges",
     "strip_sheet",
     "strip_svg",
     "trace",
     "trace_photographs",
     "uncrossed",
+    "with_bridges",
 ]

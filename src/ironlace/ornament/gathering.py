@@ -23,7 +23,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament.aligning import Laying, find_mirror, lay_over
 from ironlace.ornament.drawing import ClosedPath, Drawing, curve_points, split_curve
 from ironlace.ornament.errors import OrnamentError
-from ironlace.ornament.flat import coarse_places, spread_grid
+from ironlace.ornament.flat import UNSEEN_GLARE, coarse_places, spread_grid
 from ironlace.ornament.gilt import GiltMap
 
 NO_SOURCE: Final = 255
@@ -55,6 +55,9 @@ class Gathered:
         Names of the sources; ``names[0]`` is the photograph itself.
     grades
         Grade of each source.
+    disputed
+        1 where one source shows gilt and another surely none, or where glare hides it: places of
+        wear, near which an outline may be the edge of a loss and not of the ornament.
     px_per_mm, origin_mm
         As in `Flat`.
     layings
@@ -65,6 +68,7 @@ class Gathered:
     source: U8
     names: tuple[str, ...]
     grades: tuple[Grade, ...]
+    disputed: U8
     px_per_mm: float
     origin_mm: tuple[float, float]
     layings: tuple[Laying | None, ...] = ()
@@ -106,6 +110,7 @@ class Gathered:
             "source": self.source,
             "names": np.array(self.names, dtype=np.str_),
             "grades": np.array([str(g) for g in self.grades], dtype=np.str_),
+            "disputed": self.disputed,
             "px_per_mm": np.array(self.px_per_mm),
             "origin_mm": np.array(self.origin_mm),
             "laid": np.array([laying is not None for laying in self.layings], dtype=np.bool_),
@@ -129,6 +134,7 @@ class Gathered:
             np.asarray(arrays["source"], np.uint8),
             tuple(str(n) for n in arrays["names"]),
             tuple(Grade(str(g)) for g in arrays["grades"]),
+            np.asarray(arrays["disputed"], np.uint8),
             float(arrays["px_per_mm"]),
             (x, y),
             tuple(layings),
@@ -180,6 +186,7 @@ def gather(
     source = np.where(sure, np.uint8(0), np.uint8(NO_SOURCE))
     told = [Grade.SEEN if grades is None else grades[0]]
     layings: list[Laying | None] = [None]
+    disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
     for n, other in enumerate(maps[1:], start=1):
         laying = lay_over(first.coverage, other.coverage, scale, origin)
         theirs, known = other.coverage, _sure(other)
@@ -191,6 +198,8 @@ def gather(
             apart = _disagreement(first.coverage, theirs, _sure(first) & known, scale)
             told.append(Grade.SEEN if apart < SAME_OBJECT else Grade.INFERRED)
         layings.append(laying)
+        disputed |= _missing(first.coverage, theirs, known, scale)
+        disputed |= _missing(theirs, coverage, sure & known, scale)
         coverage, sure, source = _joined(coverage, sure, source, theirs, known, n, scale)
     labels = list(names)
     if mirror is not None:
@@ -203,13 +212,17 @@ def gather(
             )
         if laying is not None:
             theirs, known = _brought(coverage, sure, laying, scale, origin)
+            disputed |= _missing(coverage, theirs, known, scale)
+            disputed |= _missing(theirs, coverage, sure & known, scale)
             coverage, sure, source = _joined(
                 coverage, sure, source, theirs, known, len(labels), scale
             )
             labels.append("mirror")
             told.append(Grade.INFERRED)
             layings.append(laying)
-    return Gathered(coverage, source, tuple(labels), tuple(told), scale, origin, tuple(layings))
+    return Gathered(
+        coverage, source, tuple(labels), tuple(told), disputed, scale, origin, tuple(layings)
+    )
 
 
 def _sure(found: GiltMap) -> NDArray[np.bool_]:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.grades import Grade
+from ironlace.ornament.bridging import Bridge, healed, propose_bridges, with_bridges
 from ironlace.ornament.crossings import crossings
 from ironlace.ornament.drawing import Drawing
 from ironlace.ornament.errors import OrnamentError
@@ -45,6 +46,7 @@ class Traced:
     flats: tuple[Flat, ...]
     gilt_maps: tuple[GiltMap, ...]
     gathered: Gathered
+    bridges: tuple[Bridge, ...]
 
 
 def trace_photographs(
@@ -61,6 +63,7 @@ def trace_photographs(
     touches: Sequence[Touch] = (),
     mirror: Mirror = None,
     grades: Sequence[Grade] | None = None,
+    bridges: bool = True,
     progress: Progress | None = None,
 ) -> Traced:
     """Trace the gilt ornament in photographs that show the same strip on the same surface.
@@ -89,6 +92,8 @@ def trace_photographs(
         ``"auto"`` to look for a mirror axis and use it, an axis to use, or None.
     grades
         Grade of each photograph, where it is known which show the object itself.
+    bridges
+        Whether to carry strokes on over gaps no evidence fills; such stretches are conjectured.
     progress
         Called with the step's name and the share of it done.
 
@@ -139,6 +144,11 @@ def trace_photographs(
         maps.append(find_gilt(flat, touches=touches))
     tell("gilt", 1.0)
     gathered = gather(maps, labels, grades, mirror=mirror)
+    proposed: tuple[Bridge, ...] = ()
+    if bridges:
+        gathered = healed(gathered)
+        proposed = propose_bridges(gathered)
+        gathered = with_bridges(gathered, proposed)
     tell("gathered", 1.0)
     drawing = trace(
         gathered.coverage,
@@ -157,9 +167,13 @@ def trace_photographs(
         "flat": flat_report(flats[0]),
         "gilt": [gilt_report(label, m) for label, m in zip(labels, maps, strict=True)],
         "gathered": gathered_report(gathered),
+        "bridges": [
+            {"gap_mm": b.gap_mm, "cost": b.cost, "at_mm": b.centre_mm.mean(axis=0).tolist()}
+            for b in proposed
+        ],
         "drawing": drawing_report(drawing, tolerance_mm),
     }
-    return Traced(drawing, report, tuple(placings), tuple(flats), tuple(maps), gathered)
+    return Traced(drawing, report, tuple(placings), tuple(flats), tuple(maps), gathered, proposed)
 
 
 def photograph_report(

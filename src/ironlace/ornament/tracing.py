@@ -322,8 +322,12 @@ class _Job:
         p0, p3 = self.place[first], self.place[last]
         # at a corner the direction is taken from the stretch's own side
         span = np.clip((last - first) // 2, 1, 5)
-        own0 = _heading(p0, self.points[first + span], self.points[first + 2 * span])
-        own1 = _heading(p3, self.points[last - span], self.points[last - 2 * span])
+        own0 = _heading(
+            p0, self.points[first + span], self.points[np.minimum(first + 2 * span, last)]
+        )
+        own1 = _heading(
+            p3, self.points[last - span], self.points[np.maximum(last - 2 * span, first)]
+        )
         t0 = np.where(self.corner[first], own0, self.tangent[first])
         t1 = np.where(self.corner[last], own1, -self.tangent[last])
         return p0, p3, t0, t1

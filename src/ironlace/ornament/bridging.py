@@ -1,0 +1,358 @@
+"""Carrying strokes on over gaps that no evidence fills: proposals, never more than conjecture.
+
+A stroke that breaks off and one that faces it are joined as an engraver would carry on a scroll:
+along the curve whose turning agrees with how both ends were already turning, with a width that
+passes from one to the other. Ends are found on the stroke's middle line; a pair is proposed only
+if each is the other's best continuation.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.evidence.grades import Grade
+from ironlace.ornament.gathering import Gathered
+
+Floats = NDArray[np.float64]
+
+SKELETON_PX_PER_MM: Final = 8.0
+LONGEST_GAP_MM: Final = 12.0
+WALK_MM: Final = 3.5
+"""How far back a stroke is looked at to see where it was heading."""
+MOST_COST: Final = 3.0
+HEALING_MM: Final = 0.15
+"""Wider discs would also close the narrow gaps an engraver leaves between leaf and stem."""
+NEAR_WEAR_MM: Final = 0.5
+HEALED: Final = "closed"
+"""Name of the source that closed bites and cracks are given."""
+BRIDGE: Final = "bridge"
+"""Name of the source that bridged stretches are given."""
+
+
+@dataclass(frozen=True, eq=False)
+class Bridge:
+    """A proposed stroke over a gap.
+
+    Attributes
+    ----------
+    centre_mm
+        Its middle line, shape (n, 2), reaching a little into both strokes.
+    width_mm
+        Its width along it, shape (n,).
+    gap_mm
+        Length of the gap.
+    cost
+        How unlikely the joining is: below 1 for a stroke that plainly goes on, at most `MOST_COST`.
+    """
+
+    centre_mm: Floats
+    width_mm: Floats
+    gap_mm: float
+    cost: float
+
+    def outline_mm(self) -> Floats:
+        """The stroke as a closed polygon."""
+        way = np.gradient(self.centre_mm, axis=0)
+        way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+        side = np.stack([-way[:, 1], way[:, 0]], axis=1) * self.width_mm[:, None] / 2
+        return np.vstack([self.centre_mm + side, (self.centre_mm - side)[::-1]])
+
+
+@dataclass(frozen=True)
+class _End:
+    tip: Floats
+    """Where the gilt stops, mm."""
+    base: Floats
+    """A place well inside the stroke from which a bridge starts, mm."""
+    heading: Floats
+    """Unit direction out of the stroke at the tip."""
+    base_heading: Floats
+    curvature: float
+    """Turning per mm at the end, positive from x towards y."""
+    width: float
+
+
+def propose_bridges(gathered: Gathered, *, everywhere: bool = False) -> tuple[Bridge, ...]:
+    """Bridges over the gaps of the gathered gilt, the likeliest first.
+
+    Only ends near disputed places are looked at, because a stroke that ends where nothing was worn
+    was meant to end there; ``everywhere`` looks at all of them, for a single worn photograph.
+    """
+    ends = _stroke_ends(gathered)
+    if not everywhere:
+        near = _near_dispute(gathered)
+        ends = [e for e in ends if near[_pixel(gathered, e.tip)]]
+    pairs = _facing_pairs(ends)
+    out = [_bridge(ends[i], ends[j], cost) for i, j, cost in pairs]
+    return tuple(b for b in sorted(out, key=lambda b: b.cost) if _is_clear(b, gathered))
+
+
+def with_bridges(gathered: Gathered, bridges: Sequence[Bridge]) -> Gathered:
+    """The gathered evidence with bridges laid in, graded conjectured."""
+    if not bridges:
+        return gathered
+    coverage, source = gathered.coverage.copy(), gathered.source.copy()
+    number = len(gathered.names)
+    scale, origin = gathered.px_per_mm, np.asarray(gathered.origin_mm)
+    h, w = coverage.shape
+    for bridge in bridges:
+        px = (bridge.outline_mm() - origin) * scale
+        low = np.maximum(np.floor(px.min(axis=0)).astype(int) - 2, 0)
+        high = np.minimum(np.ceil(px.max(axis=0)).astype(int) + 2, (w, h))
+        if np.any(high - low < 2):
+            continue
+        fine = 4
+        patch = np.zeros(((high[1] - low[1]) * fine, (high[0] - low[0]) * fine), np.uint8)
+        corners = np.round(((px - low) * fine - 0.5) * 16).astype(np.int32)
+        cv2.fillPoly(patch, [corners], 255, shift=4)
+        size = (int(high[0] - low[0]), int(high[1] - low[1]))
+        patch = np.asarray(cv2.resize(patch, size, interpolation=cv2.INTER_AREA), np.uint8)
+        part = (slice(low[1], high[1]), slice(low[0], high[0]))
+        before = coverage[part]
+        laid = (patch > before) & (patch.astype(np.int16) > before.astype(np.int16) + 60)
+        coverage[part] = np.maximum(before, patch)
+        source[part] = np.where(laid, np.uint8(number), source[part])
+    return dataclasses.replace(
+        gathered,
+        coverage=coverage,
+        source=source,
+        names=(*gathered.names, BRIDGE),
+        grades=(*gathered.grades, Grade.CONJECTURED),
+        layings=(*gathered.layings, None),
+    )
+
+
+def healed(gathered: Gathered) -> Gathered:
+    """Small bites and cracks beside disputed places closed, as conjecture.
+
+    Where paint is worn on every source at once, a crack or a bite is left whose edge is no outline.
+    What a disc of `HEALING_MM` radius cannot enter is filled, but only beside places of wear.
+    """
+    near = _near_dispute(gathered)
+    if not near.any():
+        return gathered
+    scale = gathered.px_per_mm
+    size = 2 * max(1, round(HEALING_MM * scale)) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    closed = cv2.morphologyEx(gathered.coverage, cv2.MORPH_CLOSE, disc)
+    soft = cv2.GaussianBlur(closed, (0, 0), 0.05 * scale)
+    apart = soft.astype(np.int16) - gathered.coverage.astype(np.int16)
+    fill = near & (apart > 60)
+    fill = cv2.dilate(fill.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    coverage = np.where(fill, np.maximum(soft, gathered.coverage), gathered.coverage)
+    number, names = len(gathered.names), gathered.names
+    source = np.where(near & (apart > 60), np.uint8(number), gathered.source)
+    return dataclasses.replace(
+        gathered,
+        coverage=np.asarray(coverage, np.uint8),
+        source=np.asarray(source, np.uint8),
+        names=(*names, HEALED),
+        grades=(*gathered.grades, Grade.CONJECTURED),
+        layings=(*gathered.layings, None),
+    )
+
+
+def _near_dispute(gathered: Gathered) -> NDArray[np.bool_]:
+    h, w = gathered.disputed.shape
+    step = 4
+    small = cv2.resize(
+        gathered.disputed, (w // step + 1, h // step + 1), interpolation=cv2.INTER_AREA
+    )
+    size = 2 * max(1, round(NEAR_WEAR_MM * gathered.px_per_mm / step)) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    wide = cv2.dilate((small > 0).astype(np.uint8), disc)
+    return np.asarray(cv2.resize(wide, (w, h), interpolation=cv2.INTER_NEAREST) > 0, dtype=np.bool_)
+
+
+def _pixel(gathered: Gathered, place: Floats) -> tuple[int, int]:
+    h, w = gathered.coverage.shape
+    px = np.round((place - np.asarray(gathered.origin_mm)) * gathered.px_per_mm - 0.5).astype(int)
+    return int(np.clip(px[1], 0, h - 1)), int(np.clip(px[0], 0, w - 1))
+
+
+def _stroke_ends(gathered: Gathered) -> list[_End]:
+    from skimage import morphology
+
+    h, w = gathered.coverage.shape
+    factor = max(1.0, gathered.px_per_mm / SKELETON_PX_PER_MM)
+    size = (max(4, round(w / factor)), max(4, round(h / factor)))
+    small = cv2.resize(gathered.coverage, size, interpolation=cv2.INTER_AREA)
+    scale = gathered.px_per_mm * size[0] / w
+    mask = cv2.GaussianBlur(small, (0, 0), 0.08 * scale) > 127
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    mask &= stats[parts, cv2.CC_STAT_AREA] > 0.15 * scale**2
+    del count
+    distance = cv2.distanceTransform(mask.astype(np.uint8), cv2.DIST_L2, 5)
+    depth = np.asarray(distance, np.float32)
+    middle = morphology.skeletonize(mask)  # type: ignore[no-untyped-call]
+    thin = np.pad(np.asarray(middle, dtype=np.bool_), 1)
+    beside = cv2.filter2D(thin.astype(np.uint8), -1, np.ones((3, 3), np.uint8))
+    beside = np.asarray(beside * thin - thin, np.uint8)
+    ends = []
+    for y, x in zip(*np.nonzero(thin & (beside == 1)), strict=True):
+        walk = _walk(thin, beside, int(y), int(x), int(WALK_MM * scale))
+        end = _end(walk, depth, scale)
+        if end is not None:
+            shift = np.asarray(gathered.origin_mm)
+            ends.append(dataclasses.replace(end, tip=end.tip + shift, base=end.base + shift))
+    return ends
+
+
+def _walk(
+    thin: NDArray[np.bool_], beside: NDArray[np.uint8], y: int, x: int, most: int
+) -> NDArray[np.int64]:
+    """Skeleton pixels from an end inwards, up to a fork; (n, 2) as x, y without the padding."""
+    path = [(x, y)]
+    seen = {(x, y)}
+    while len(path) < most:
+        x, y = path[-1]
+        steps = [
+            (x + dx, y + dy)
+            for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (1, -1), (-1, 1), (-1, -1))
+            if thin[y + dy, x + dx] and (x + dx, y + dy) not in seen
+        ]
+        if not steps or (len(path) > 1 and beside[y, x] > 2 and len(steps) > 1):
+            break
+        path.append(steps[0])
+        seen.update(steps)
+    return np.array(path, dtype=np.int64) - 1
+
+
+def _end(walk: NDArray[np.int64], depth: NDArray[np.float32], scale: float) -> _End | None:
+    radius = depth[walk[:, 1], walk[:, 0]] / scale
+    xy = (walk + 0.5) / scale
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(xy, axis=0), axis=1))])
+    if along[-1] < max(0.8, 1.5 * float(np.median(radius))):
+        return None  # a spur, not a stroke
+    # the last half width of a middle line runs into a corner of the cut and says nothing
+    width = 2.0 * float(np.median(radius[along > 0.3 * along[-1]]))
+    inner = along >= min(0.5 * width, 0.4 * along[-1])
+    at_tip = float(np.median(radius[(along >= 0.4 * width) & (along <= 0.9 * width)]))
+    if 2.0 * at_tip < 0.72 * width:
+        return None  # it tapers to a point: it was meant to end there
+    s = along[inner] - along[inner][0]
+    if len(s) < 4:
+        return None
+    a = np.stack([np.ones_like(s), s, s * s], axis=1)
+    fit, *_ = np.linalg.lstsq(a, xy[inner], rcond=None)
+    inwards = fit[1] / max(float(np.linalg.norm(fit[1])), 1e-9)
+    second = 2.0 * fit[2]
+    # along the way out the turning is that of the way in, seen backwards: the sign turns
+    speed = max(float(np.linalg.norm(fit[1])), 1e-9)
+    curvature = -float(fit[1][0] * second[1] - fit[1][1] * second[0]) / speed**3
+    curvature = float(np.clip(curvature, -0.6, 0.6))
+    base = fit[0]
+    ahead = along[inner][0] + float(radius[0])
+    turn = curvature * ahead
+    c, s_ = math.cos(turn), math.sin(turn)
+    out = -inwards
+    heading = np.array([c * out[0] - s_ * out[1], s_ * out[0] + c * out[1]])
+    half = turn / 2.0
+    mean = np.array(
+        [
+            math.cos(half) * out[0] - math.sin(half) * out[1],
+            math.sin(half) * out[0] + math.cos(half) * out[1],
+        ]
+    )
+    return _End(base + mean * ahead, base, heading, out, curvature, width)
+
+
+def _facing_pairs(ends: list[_End]) -> list[tuple[int, int, float]]:
+    """Pairs of ends that are each other's best continuation, with their cost."""
+    if len(ends) < 2:
+        return []
+    tips = np.array([e.tip for e in ends])
+    heading = np.array([e.heading for e in ends])
+    curvature = np.array([e.curvature for e in ends])
+    width = np.array([e.width for e in ends])
+    gap = tips[None, :] - tips[:, None]
+    length = np.linalg.norm(gap, axis=2)
+    safe = np.maximum(length, 0.3)
+    way = gap / np.maximum(length, 1e-9)[..., None]
+
+    def turn(a: Floats, b: Floats) -> Floats:
+        return np.asarray(
+            np.arctan2(
+                a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0],
+                a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1],
+            )
+        )
+
+    leaving = turn(np.broadcast_to(heading[:, None], gap.shape), way)
+    arriving = -turn(np.broadcast_to(heading[None, :], gap.shape), -way)
+    # on a circle both ends turn by half the arc; i turns as its own curvature says, j as the
+    # reverse
+    want_i = 0.5 * curvature[:, None] * length
+    want_j = -0.5 * curvature[None, :] * length
+    spread = 0.22 + 0.06 * length
+    cost = ((leaving - want_i) / spread) ** 2 + ((arriving - want_j) / spread) ** 2
+    # an S is rarer than a C: what the two ends turn must not differ much over a short gap
+    cost += ((leaving - arriving) / (0.5 + 0.05 * length)) ** 2
+    cost += (np.log(width[None, :] / width[:, None]) / 0.45) ** 2
+    cost += (length / 8.0) ** 2
+    cost[(length > LONGEST_GAP_MM) | (np.abs(leaving) > 1.2) | (np.abs(arriving) > 1.2)] = np.inf
+    # the two tips of a nearly closed gap may overlap: then directions between them mean nothing
+    near = (length < 0.5 * np.minimum(width[None, :], width[:, None])) & (
+        (heading @ heading.T) < -0.6
+    )
+    cost[near] = (safe / 8.0)[near]
+    np.fill_diagonal(cost, np.inf)
+    cost = np.maximum(cost, cost.T)
+    best = np.argmin(cost, axis=1)
+    return [
+        (i, int(j), float(cost[i, j]))
+        for i, j in enumerate(best)
+        if i < j and best[j] == i and cost[i, j] < MOST_COST
+    ]
+
+
+def _bridge(one: _End, two: _End, cost: float) -> Bridge:
+    """A cubic from well inside one stroke to well inside the other."""
+    gap = float(np.linalg.norm(two.tip - one.tip))
+    chord = float(np.linalg.norm(two.base - one.base))
+    bend = math.acos(float(np.clip(-(one.base_heading @ two.base_heading), -1.0, 1.0)))
+    # handle length of a circular arc of this bend; a third of the chord when straight
+    handle = chord * (1.0 / 3.0 if bend < 1e-3 else _arc_handle(bend))
+    p = np.array(
+        [
+            one.base,
+            one.base + one.base_heading * handle,
+            two.base + two.base_heading * handle,
+            two.base,
+        ]
+    )
+    t = np.linspace(0.0, 1.0, 33)[:, None]
+    s = 1 - t
+    centre = s**3 * p[0] + 3 * s * s * t * p[1] + 3 * s * t * t * p[2] + t**3 * p[3]
+    u = t[:, 0]
+    ease = u * u * (3.0 - 2.0 * u)
+    return Bridge(centre, one.width * (1 - ease) + two.width * ease, gap, cost)
+
+
+def _arc_handle(bend: float) -> float:
+    """Bézier handle of a circular arc that turns by ``bend``, as a share of its chord."""
+    return (4.0 / 3.0 * math.tan(bend / 4.0)) / (2.0 * math.sin(bend / 2.0))
+
+
+def _is_clear(bridge: Bridge, gathered: Gathered) -> bool:
+    """Whether the middle of the bridge crosses no other gilt."""
+    n = len(bridge.centre_mm)
+    whole = float(np.linalg.norm(np.diff(bridge.centre_mm, axis=0), axis=1).sum())
+    margin = max(0.0, (whole - bridge.gap_mm) / 2.0 + 0.15 * bridge.gap_mm)
+    first = int(n * margin / max(whole, 1e-6))
+    middle = bridge.centre_mm[first : n - first]
+    if len(middle) == 0:
+        return True
+    px = (middle - np.asarray(gathered.origin_mm)) * gathered.px_per_mm - 0.5
+    h, w = gathered.coverage.shape
+    x = np.clip(np.round(px[:, 0]).astype(int), 0, w - 1)
+    y = np.clip(np.round(px[:, 1]).astype(int), 0, h - 1)
+    return bool(np.mean(gathered.coverage[y, x] > 127) < 0.35)

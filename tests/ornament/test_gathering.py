@@ -1,0 +1,105 @@
+"""Evidence joined under loss-only wear, and graded by where it came from."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from darkroom import Ornament, _distance_to, outline_errors, painted, scrollwork, survives, wear
+from shapely import MultiLineString
+
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import Gathered, GiltMap, OrnamentError, gather, trace
+
+PPM = 12.0
+SIZE = (150.0, 110.0)
+
+
+def gilt_map(coverage: np.ndarray) -> GiltMap:
+    h, w = coverage.shape
+    return GiltMap(
+        coverage,
+        np.ones((h // 3, w // 3), np.float32),
+        PPM,
+        (0.0, 0.0),
+        np.zeros((h, w), np.uint8),
+        (0.5, 0.35, 0.1),
+        (0.02, 0.02, 0.02),
+        0.01,
+    )
+
+
+def distance(points: np.ndarray, drawing) -> np.ndarray:
+    rings = [p.polygon(0.005) for p in drawing.paths]
+    return _distance_to(points, MultiLineString([np.vstack([r, r[:1]]) for r in rings]))
+
+
+@pytest.fixture(scope="module")
+def symmetric() -> Ornament:
+    return scrollwork(np.random.default_rng(5), (15, 15, 135, 95), scrolls=5, mirror=True)
+
+
+def test_what_is_lost_here_is_taken_from_the_mirror(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    lost = wear(np.random.default_rng(1), paint.shape, PPM, 0.3)
+    worn = np.where(lost, 0, paint).astype(np.uint8)
+    gathered = gather([gilt_map(worn)], ["here"], mirror="auto")
+    assert gathered.names == ("here", "mirror")
+    drawing = gathered.graded(trace(gathered.coverage, PPM, (0.0, 0.0)))
+    truth = symmetric.outline(0.1)
+    twin = truth * (-1, 1) + (150.0, 0.0)
+    here = survives(lost, PPM, symmetric, truth)
+    there = survives(lost, PPM, symmetric, twin)
+    assert np.mean(distance(truth[~here & there], drawing) <= 0.1) > 0.95
+    lengths = drawing.length_by_source()
+    share = lengths["mirror"] / (lengths["here"] + lengths["mirror"])
+    assert share == pytest.approx(np.mean(~here & there) / np.mean(here | there), abs=0.06)
+    assert set(drawing.length_by_grade()) == set(Grade)
+
+
+def test_lines_do_not_thicken_where_two_sources_agree(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    shifted = np.roll(paint, 1, axis=1)  # out of register by 0.08 mm
+    gathered = gather([gilt_map(paint), gilt_map(shifted)], ["here", "second"])
+    assert gathered.grades == (Grade.SEEN, Grade.SEEN)
+    area = gathered.coverage.sum(dtype=float) / paint.sum(dtype=float)
+    assert area == pytest.approx(1.0, abs=0.004)
+
+
+def test_another_example_worn_elsewhere_is_inferred_and_fills_the_gaps(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    maps, alive = [], []
+    truth = symmetric.outline(0.1)
+    for seed in (1, 2, 3):
+        lost = wear(np.random.default_rng(seed), paint.shape, PPM, 0.4)
+        maps.append(gilt_map(np.where(lost, 0, paint).astype(np.uint8)))
+        alive.append(survives(lost, PPM, symmetric, truth))
+    gathered = gather(maps, ["here", "second", "third"])
+    assert gathered.grades == (Grade.SEEN, Grade.INFERRED, Grade.INFERRED)
+    drawing = trace(gathered.coverage, PPM, (0.0, 0.0))
+    some = np.any(alive, axis=0)
+    assert distance(truth[some], drawing).mean() < 0.08
+    forth, _ = outline_errors([p.polygon(0.005) for p in drawing.paths], symmetric)
+    assert np.mean(forth > 1.0) < 0.01
+
+
+def test_gathered_survives_its_arrays(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    gathered = gather([gilt_map(paint)], ["here"], mirror="auto")
+    again = Gathered.from_arrays(gathered.to_arrays())
+    assert np.array_equal(again.coverage, gathered.coverage)
+    assert again.names == gathered.names and again.grades == gathered.grades
+    assert again.layings[0] is None and again.layings[1] is not None
+
+
+def test_maps_on_different_grids_are_refused() -> None:
+    a, b = np.zeros((50, 50), np.uint8), np.zeros((60, 50), np.uint8)
+    with pytest.raises(OrnamentError, match="different grids"):
+        gather([gilt_map(a), gilt_map(b)], ["a", "b"])
+    with pytest.raises(OrnamentError, match="No gilt map"):
+        gather([], [])
+
+
+def test_a_mirror_axis_that_does_not_fit_is_refused() -> None:
+    plain = scrollwork(np.random.default_rng(9), (15, 15, 135, 95), scrolls=9)
+    with pytest.raises(OrnamentError, match="does not match itself"):
+        gather([gilt_map(painted(plain, SIZE, PPM))], ["here"], mirror=((60.0, 50.0), np.pi / 2))
