@@ -85,6 +85,12 @@ class Dating:
             f"{self.mark}: made {_interval_words(self.density)} (90 %), "
             f"most probably {self.density.label(self.density.most_probable)}; {self.grade}."
         ]
+        leading = next((part for part in self.parts if part.says), None)
+        if leading is not None and leading.weight < 0.95:
+            said.append(
+                f"If '{leading.name}' holds ({leading.weight:.0%}): made "
+                f"{_interval_words(leading.density)}."
+            )
         return said + list(self.reasons)
 
     def as_dict(self) -> dict[str, Any]:

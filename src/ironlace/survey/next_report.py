@@ -294,28 +294,40 @@ def what_would_sink(found: Comparison) -> tuple[WouldSink, ...]:
         mark = parse_marking(text)
         place = ("first", "second", "third", "fourth", "fifth", "sixth")[at]
         why = f"a {replacement} in {place} place, where a {part.kind} should stand"
-        after = with_report(found, Report("would sink", mark))
+        after = with_report(found, Report("would sink", mark), care=20.0)
         posterior = after.of(lead.name).posterior
-        sinks.append(WouldSink(mark, why, found.odds, posterior / max(1.0 - posterior, 1e-300)))
+        odds = posterior / max(1.0 - posterior, 1e-300)
+        if odds < 0.5 * found.odds:
+            sinks.append(WouldSink(mark, why, found.odds, odds))
     return tuple(sinks)
 
 
-def with_report(found: Comparison, report: Report) -> Comparison:
+def with_report(found: Comparison, report: Report, *, care: float = 1.0) -> Comparison:
     """The comparison with one more report, worked out from where it stands.
 
     Quick enough to follow typing. The cells of the unknowns stay where they are, so after many
     such steps run `compare` again; what each scheme has learned keeps its last summary.
+
+    Parameters
+    ----------
+    care
+        How many times less likely a misreading or an odd report is than among those so far.
     """
-    read = lay_out([report.mark], found.assumptions)
+    given = replace(
+        found.assumptions,
+        misread_rate=found.assumptions.misread_rate / care,
+        junk_rate=found.assumptions.junk_rate / care,
+    )
+    read = lay_out([report.mark], given)
     evidence, states, junk, logs = [], [], [], []
     for result in found.results:
         state = result.state.heaviest(_CELLS_FOR_TYPING)
-        chances = chances_at_cells(read, result.candidate.scheme, found.assumptions, state)[0]
+        chances = chances_at_cells(read, result.candidate.scheme, given, state)[0]
         chance = float(chances @ state.weights)
         evidence.append(result.log_evidence + math.log(chance))
         after = state.after(chances)
         states.append(after)
-        junk.append(found.assumptions.junk_rate * float(read.junk[0]) / chance)
+        junk.append(given.junk_rate * float(read.junk[0]) / chance)
         logs.append(math.log(chance))
     logs_prior = np.log([r.prior for r in found.results]) + np.array(evidence)
     weights = np.exp(logs_prior - logs_prior.max())

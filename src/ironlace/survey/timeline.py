@@ -43,10 +43,10 @@ class Wandering:
     restlessness, bursts, weights
         Possible ways to be uneven, with prior weights: variance of the logarithm of the rate that
         builds up in a year, and months of output that come at once (work in lots).
-    jumps_a_year, jump_size
-        How often the rate jumps, and the standard deviation of the jump of its logarithm.
-    stops_a_year, stop_years
-        How often work stops, and for how long on average.
+    jumps_a_year, stops_a_year
+        For each of these ways, how often the rate jumps and how often work stops.
+    jump_size, stop_years
+        Standard deviation of a jump of the logarithm of the rate; how long a stop lasts on average.
     skips
         Chance that a stretch between two anchors holds a block of numbers never used.
     blunder
@@ -58,9 +58,9 @@ class Wandering:
     restlessness: tuple[float, ...] = (0.003, 0.02, 0.1, 0.4, 0.03)
     bursts: tuple[float, ...] = (0.0, 0.0, 0.3, 1.0, 3.0)
     weights: tuple[float, ...] = (0.25, 0.3, 0.2, 0.1, 0.15)
-    jumps_a_year: float = 0.1
+    jumps_a_year: tuple[float, ...] = (0.01, 0.03, 0.1, 0.1, 0.05)
+    stops_a_year: tuple[float, ...] = (0.01, 0.02, 0.08, 0.08, 0.05)
     jump_size: float = 1.2
-    stops_a_year: float = 0.06
     stop_years: float = 1.5
     skips: float = 0.04
     blunder: float = 0.03
@@ -358,13 +358,14 @@ class _Step:
             np.minimum(1.2 * np.sqrt(b / axis.months / own), 0.95) if b else None
             for b in given.bursts
         ]
-        jump = 1.0 - np.exp(-given.jumps_a_year * np.diagonal(years))
         wide = np.exp(-0.5 * (apart / given.jump_size) ** 2)
         wide /= wide.sum(axis=1, keepdims=True)
-        self._jump = jump[:, None] * wide
-        self._kernels = []
+        self._jumps: list[Floats] = []
+        self._kernels: list[Floats] = []
         self._reach = []
-        for v in given.restlessness:
+        for v, often in zip(given.restlessness, given.jumps_a_year, strict=True):
+            jump = 1.0 - np.exp(-often * np.diagonal(years))
+            self._jumps.append(jump[:, None] * wide)
             near = _wander(apart, v * years, step)
             near /= near.sum(axis=1, keepdims=True)
             kernel = (1.0 - jump[:, None]) * near
@@ -376,11 +377,11 @@ class _Step:
                     if np.diagonal(kernel, j).max() > 1e-4
                 ]
             )
-        stop = 1.0 - np.exp(-given.stops_a_year * np.median(years))
         lasts = np.arange(axis.count) * axis.months / PER_YEAR / given.stop_years
         tail = np.exp(-lasts)
-        self._stop = stop * tail / tail.sum()
-        self._stop[0] += 1.0 - stop
+        stop = 1.0 - np.exp(-np.array(given.stops_a_year) * np.median(years))
+        self._stop = stop[:, None] * tail / tail.sum()
+        self._stop[:, 0] += 1.0 - stop
 
     def forward(self, state: Floats) -> Floats:
         """Move probabilities (v, cells, levels) one step on."""
@@ -406,9 +407,9 @@ class _Step:
             if burst is not None and not later:
                 here = self._blurred(here, burst, direction)
             if later:
-                total = _taken(here, own, direction) @ self._jump
+                total = _taken(here, own, direction) @ self._jumps[v]
             else:
-                total = _taken(here @ self._jump.T, own, direction)
+                total = _taken(here @ self._jumps[v].T, own, direction)
             for j in self._reach[v]:
                 source = every[max(0, -j) : min(levels, levels - j)]
                 target = source + j
@@ -463,7 +464,7 @@ def _convolve(state: Floats, kernel: Floats) -> Floats:
     """Spread along the cells toward later ones."""
     from scipy.signal import fftconvolve
 
-    spread = fftconvolve(state, kernel[None, :, None], axes=1)[:, : state.shape[1]]
+    spread = fftconvolve(state, kernel[:, :, None], axes=1)[:, : state.shape[1]]
     return np.maximum(spread, 0.0)
 
 
