@@ -1,0 +1,96 @@
+"""Tables that come in: CSV or TSV text, or the first sheet of an XLSX file, as CSV text."""
+
+import csv
+import io
+from collections.abc import Mapping
+from datetime import date, datetime
+from pathlib import Path
+from zipfile import BadZipFile
+
+from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.survey.reports import read_rows
+
+_XLSX_SIGN = b"PK\x03\x04"
+_MOST_ROWS = 200_000
+
+
+class TableError(IronlaceError):
+    """A table cannot be read."""
+
+
+def table_text(file: Path, columns: Mapping[str, str] | None = None) -> str:
+    """Read a table as CSV text, whatever its file is.
+
+    Parameters
+    ----------
+    file
+        CSV, TSV or semicolon-separated text in UTF-8, or XLSX (known by its content).
+    columns
+        From a header in the file to the column's name here, where they differ.
+
+    Raises
+    ------
+    NotFoundError
+        When there is no such file.
+    TableError
+        When it is neither text nor XLSX, or a header to be renamed is not in it.
+    """
+    if not file.is_file():
+        raise NotFoundError(f"There is no file {file}: check its name.")
+    with file.open("rb") as opened:
+        sign = opened.read(4)
+    text = _xlsx(file) if sign == _XLSX_SIGN else _plain(file)
+    return _renamed(text, columns, file) if columns else text
+
+
+def _plain(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise TableError(f"{file} is not a table in UTF-8 text or XLSX: save it as one.") from error
+
+
+def _xlsx(file: Path) -> str:
+    from openpyxl import load_workbook
+    from openpyxl.utils.exceptions import InvalidFileException
+
+    try:
+        book = load_workbook(file, read_only=True, data_only=True)
+        rows = [list(row) for row in book.worksheets[0].iter_rows(values_only=True)]
+        book.close()
+    except (InvalidFileException, BadZipFile, KeyError, ValueError, IndexError) as error:
+        raise TableError(f"{file} cannot be read as XLSX: save it again, or as CSV.") from error
+    if len(rows) > _MOST_ROWS:
+        raise TableError(f"{file} has more than {_MOST_ROWS} rows: part it.")
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerows([_cell(value) for value in row] for row in rows)
+    return out.getvalue()
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return value.date().isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))  # a sheet keeps 217 as 217.0
+    return str(value)
+
+
+def _renamed(text: str, columns: Mapping[str, str], file: Path) -> str:
+    headers, rows = read_rows(text)
+    plain = {header.strip().lower(): at for at, header in enumerate(headers)}
+    for theirs, ours in columns.items():
+        at = plain.get(theirs.strip().lower())
+        if at is None:
+            raise TableError(
+                f"{file} has no column '{theirs}': it has {', '.join(filter(None, headers))}."
+            )
+        headers[at] = ours
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerows([headers, *(cells for _, cells in rows)])
+    return out.getvalue()
