@@ -25,6 +25,8 @@ from ironlace.survey import (
     read_reports,
     read_schemes,
 )
+from ironlace.survey.anchors import anchors_of
+from ironlace.survey.duplicates import Pair, likely_pairs
 from ironlace.survey.reports import DatedEvidence, DatedKind, ReportTable, Seen
 
 _SEEN = {
@@ -45,10 +47,12 @@ class FirstDate:
     comparison: Comparison
     dating: Dating | None
     own_mark: str
+    pairs: tuple[Pair, ...] = ()
 
     def sentences(self) -> list[str]:
         """The result in plain words."""
         said = list(self.comparison.sentences())
+        said += [pair.sentence() for pair in self.pairs]
         return said + (self.dating.sentences() if self.dating else [])
 
 
@@ -99,7 +103,8 @@ def first_date(record: Record, schemes: str = "", own_mark: str = "") -> FirstDa
         )
     found = compare(reports, read_schemes(schemes) if schemes.strip() else None)
     mark = own_mark or serial_of(record)
-    return FirstDate(found, date_of(parse_marking(mark), found) if mark else None, mark)
+    dating = date_of(parse_marking(mark), found, anchors_of(reports)) if mark else None
+    return FirstDate(found, dating, mark, likely_pairs(reports))
 
 
 def date_finding(result: FirstDate, schemes: str = "") -> FindingEntry:
@@ -111,7 +116,10 @@ def date_finding(result: FirstDate, schemes: str = "") -> FindingEntry:
         raise IronlaceError("No mark was dated: read this machine's mark first.")
     dating, found = result.dating, result.comparison
     interval = dating.interval
-    reports = [[report.id, str(report.mark)] for report in found.reports]
+    reports = [
+        [report.id, str(report.mark), report.dated.date.text if report.dated else ""]
+        for report in found.reports
+    ]
     best = found.best
     return FindingEntry(
         finding=Finding(
