@@ -198,7 +198,7 @@ def _stroke_ends(gathered: Gathered) -> list[_End]:
     beside = np.asarray(beside * thin - thin, np.uint8)
     ends = []
     for y, x in zip(*np.nonzero(thin & (beside == 1)), strict=True):
-        walk = _walk(thin, beside, int(y), int(x), int(WALK_MM * scale))
+        walk = _walk(thin, np.asarray(beside, np.uint8), int(y), int(x), int(WALK_MM * scale))
         end = _end(walk, depth, scale)
         if end is not None:
             shift = np.asarray(gathered.origin_mm)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.ornament.drawing import ClosedPath, Drawing
+from ironlace.ornament.drawing import ClosedPath, Drawing, sample_curves
 
 Floats = NDArray[np.float64]
 
@@ -31,6 +31,27 @@ def crossing_paths(polygons: Sequence[Floats]) -> set[int]:
             # the finer one is the likelier culprit, but both are suspect
             found |= {usable[int(a)], usable[int(b)]}
     return found
+
+
+def crossing_curves(curves: Floats, tolerance: float) -> NDArray[np.int64]:
+    """Numbers of cubic curves (n, 4, 2) that cross another one or loop over themselves.
+
+    Curves that only share an end do not count.
+    """
+    from shapely import STRtree, is_simple, linestrings
+
+    second = np.linalg.norm(np.diff(curves, n=2, axis=1), axis=2).max(axis=1)
+    counts = np.clip(np.ceil(np.sqrt(0.75 * second / tolerance)), 1, 200).astype(np.int64)
+    points, index = sample_curves(curves, counts)
+    # each line ends exactly where its curve does
+    ends = np.cumsum(counts)
+    points = np.insert(points, ends, curves[:, 3], axis=0)
+    index = np.insert(index, ends, np.arange(len(curves)))
+    lines = np.asarray(linestrings(points, indices=index))
+    bad = set(np.flatnonzero(~is_simple(lines)).tolist())
+    for a, b in STRtree(lines).query(lines, predicate="crosses").T:
+        bad |= {int(a), int(b)}
+    return np.array(sorted(bad), dtype=np.int64)
 
 
 def crossings(drawing: Drawing, tolerance_mm: float = 0.002) -> set[int]:

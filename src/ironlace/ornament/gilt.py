@@ -155,6 +155,8 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
     amount = _grey_free_amount(share, fit, seen, scale)
     noise = _spread_of_bare(amount, seen)
     odds = _log_odds(amount, np.asarray((share - ground) @ SIGNAL, np.float32), fit, noise)
+    # grey things and things of a third colour are rivals: gilt must be likelier than either
+    odds = np.minimum(odds, 3.5 - _strangeness(share, amount, fit, seen))
     odds = _touched(odds, share - ground, fit, flat, scale, touches)
     region = _regions(amount, odds, noise, seen, scale)
 
@@ -211,6 +213,10 @@ class _Colours:
     """Rise of full gilt over the ground, linear RGB as a share of white."""
     weights: F32
     """``rise @ weights`` is the amount of gilt, whatever grey light is mixed in."""
+    across: F32
+    """``rise @ across`` is 0 on gilt and on grey, and grows with any third colour, such as rust."""
+    across_sd: float
+    """Spread of that among the gilt, as a share of its amount."""
     grey_sd: float
     """Colour left in grey things (lamps are not all white), as amount per unit of brightness."""
 
@@ -240,6 +246,21 @@ def _spread_of_bare(amount: F32, seen: NDArray[np.bool_]) -> float:
         return 0.02
     middle = float(np.percentile(values, 40))
     return max(float(middle - np.percentile(values, 8)) / 1.15, 0.01)
+
+
+def _strangeness(share: F32, amount: F32, fit: _Colours, seen: NDArray[np.bool_]) -> F32:
+    """What a third colour counts against gilt: rust is as yellow, but redder than any gilt here."""
+    off = np.asarray(share @ fit.across, np.float32)
+    values = off[seen][::7]
+    noise = 0.01
+    if len(values) > 20:
+        middle = float(np.median(values))
+        off -= np.float32(np.clip(middle, -0.1, 0.1))
+        noise = max(1.4826 * float(np.median(np.abs(values - middle))), 0.0015)
+    calm = cv2.GaussianBlur(off, (0, 0), 1.0)
+    level = np.maximum(cv2.GaussianBlur(amount, (0, 0), 1.0), 0.0)
+    spread = np.sqrt((2.0 * noise) ** 2 + (fit.across_sd * level) ** 2)
+    return np.asarray(np.minimum(0.5 * (calm / spread) ** 2, 30.0), np.float32)
 
 
 def _log_odds(amount: F32, bright: F32, fit: _Colours, noise: float) -> F32:
@@ -329,7 +350,10 @@ def _fit_colours(
     if len(grey) > 20:
         ratio = (grey @ weights) / np.maximum(grey @ SIGNAL / brightness, 1e-3)
         grey_sd = float(np.clip(1.4826 * np.median(np.abs(ratio)), 0.05, 0.3))
-    return _Colours(colour, weights, grey_sd)
+    across = _third_colour(colour)
+    ratio = (strong @ across) / np.maximum(strong @ weights, 0.05)
+    across_sd = float(np.clip(2.0 * np.median(np.abs(ratio - np.median(ratio))), 0.03, 0.15))
+    return _Colours(colour, weights, across, across_sd, grey_sd)
 
 
 def _unmixing(colour: F32) -> F32:
@@ -338,6 +362,14 @@ def _unmixing(colour: F32) -> F32:
     basis = np.stack([colour.astype(np.float64), white])
     weights = np.linalg.pinv(basis)[:, 0]
     return weights.astype(np.float32)
+
+
+def _third_colour(colour: F32) -> F32:
+    """Weights that give 0 on ``colour`` and on grey, scaled to the colour's own strength."""
+    gold = colour.astype(np.float64)
+    third = np.cross(gold, np.ones(3))
+    third *= np.linalg.norm(gold) / max(float(np.linalg.norm(third)), 1e-9)
+    return np.linalg.pinv(np.stack([gold, np.ones(3), third]))[:, 2].astype(np.float32)
 
 
 def _patch(rise: F32, flat: Flat, scale: float, touch: Touch) -> F32:

@@ -85,7 +85,7 @@ def trace_photographs(
     px_per_mm, bounds_mm
         Resolution and window of the flat; chosen from the photographs when left out.
     tolerance_mm
-        Farthest a contour may lie from its curve.
+        Farthest a contour may lie from its curve, see `trace`.
     touches
         Places the user vouches for.
     mirror

@@ -16,14 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.ornament.contouring import STEP_PX, Outlines, contours
-from ironlace.ornament.crossings import crossing_paths, uncrossed
-from ironlace.ornament.drawing import ClosedPath, Drawing, ring_polygon
+from ironlace.ornament.crossings import crossing_curves, uncrossed
+from ironlace.ornament.drawing import ClosedPath, Drawing
 from ironlace.ornament.errors import DrawingError
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Complex = NDArray[np.complex128]
 
+CALM: Final = 9
+"""Contour points (about 7 pixels) over which the distance to a curve is averaged."""
 LONGEST_STRETCH: Final = 1200
 """Contour points of a smooth stretch above which it is shared out; about 5 cm of outline."""
 
@@ -60,7 +62,8 @@ def trace(
     px_per_mm, origin_mm
         As in `Flat`.
     tolerance_mm
-        Farthest any contour point may lie from its curve.
+        Farthest the contour, averaged over some seven pixels to quiet the photograph's noise, may
+        lie from its curve; no single point of it lies farther than two and a half times that.
     least_area_mm2, least_hole_mm2
         Smaller specks and pinholes are left out.
     level
@@ -97,35 +100,35 @@ def trace(
 def fit_rings(outlines: Outlines, tolerance: float) -> list[Floats]:
     """Cubic curves for every ring, each (n, 4, 2), in the unit of the points.
 
-    Rings that would cross themselves or each other are fitted again ever more closely.
+    Where curves would cross, that part of the outline is fitted again, more closely and with its
+    corners left where the contour has them.
     """
-    limits = np.full(len(outlines.starts) - 1, tolerance)
-    for _ in range(4):
-        curves, ring = _fit(outlines, limits)
-        rings = np.split(curves, np.flatnonzero(np.diff(ring)) + 1)
-        crossed = crossing_paths([ring_polygon(r, tolerance / 8.0) for r in rings])
-        if not crossed:
-            break
-        limits[sorted(crossed)] /= 2.0
-    return rings
-
-
-def _fit(outlines: Outlines, tolerance: Floats) -> tuple[Floats, Ints]:
     nodes = _survey(outlines)
     points, starts, place, tangent, corner, blurred = _cut_open(outlines, nodes)
     ring_of = np.repeat(np.arange(len(starts) - 1), np.diff(starts))
-    first, last = _first_cuts(starts, corner)
     job = _Job(
         points[:, 0] + 1j * points[:, 1],
         place[:, 0] + 1j * place[:, 1],
         tangent[:, 0] + 1j * tangent[:, 1],
         corner,
         ~blurred,
-        tolerance[ring_of],
+        np.full(len(points), tolerance),
     )
-    first, last = job.cover(first, last)
-    curves = job.fit(first, last, rounds=6).curves
-    return np.stack([curves.real, curves.imag], axis=2), ring_of[first]
+    pieces = _first_cuts(starts, corner)
+    for turn in range(4):
+        first, last = job.cover(*pieces)
+        fitted = job.fit(first, last, rounds=6).curves
+        curves = np.stack([fitted.real, fitted.imag], axis=2)
+        crossed = crossing_curves(curves, tolerance / 8.0)
+        if len(crossed) == 0 or turn == 3:
+            break
+        for a, b in zip(first[crossed], last[crossed], strict=True):
+            job.tolerance[a : b + 1] = tolerance / 3.0 ** (turn + 1)
+            job.place[a : b + 1] = np.where(
+                job.corner[a : b + 1], job.points[a : b + 1], job.place[a : b + 1]
+            )
+            job.followed[a : b + 1] = True
+    return np.split(curves, np.flatnonzero(np.diff(ring_of[first])) + 1)
 
 
 def _wrap(index: Ints, starts: Ints, ring: Ints) -> Ints:
@@ -261,6 +264,7 @@ def _first_cuts(starts: Ints, corner: NDArray[np.bool_]) -> tuple[Ints, Ints]:
 class _Fitted:
     curves: Complex
     worst: Floats
+    """Farthest miss in tolerances."""
 
 
 @dataclass(frozen=True)
@@ -290,7 +294,7 @@ class _Job:
         while len(at):
             fit = self.fit(at, reach)
             short = reach - at <= 3
-            fine = (fit.worst <= self.tolerance[at]) | short
+            fine = (fit.worst <= 1.0) | short
             good = np.where(fine, np.maximum(good, reach), good)
             bad = np.where(fine, bad, np.minimum(bad, reach))
             settled = (good >= end) | (
@@ -373,9 +377,9 @@ class _Job:
             k3 = chord - k1 - k2
             e1, e2, e3 = k1[stretch], k2[stretch], k3[stretch]
             gap = ((e3 * t + e2) * t + e1) * t - q
+            v = (3.0 * e3 * t + 2.0 * e2) * t + e1
             if turn == rounds - 1:
                 break
-            v = (3.0 * e3 * t + 2.0 * e2) * t + e1
             a = 6.0 * e3 * t + 2.0 * e2
             cv = np.conj(v)
             top = (cv * gap).real
@@ -383,7 +387,15 @@ class _Job:
             bottom = speed + (np.conj(gap) * a).real
             bottom = np.where(bottom > 1e-9, bottom, speed + 1e-9)
             t = np.where(inner, np.clip(t - top / bottom, 0.0, 1.0), t)
-        worst = np.maximum.reduceat(np.abs(gap) * weight, begin)
+        # noise of single points is averaged out over a stretch of contour before it is judged
+        side = (np.conj(v) * gap).imag / np.maximum(np.abs(v), 1e-9) * weight
+        total = np.concatenate([[0.0], np.cumsum(side)])
+        n = np.arange(len(side))
+        low = np.maximum(n - CALM // 2, begin[stretch])
+        high = np.minimum(n + CALM // 2 + 1, (begin + counts)[stretch])
+        calm = np.abs(total[high] - total[low]) / (high - low)
+        miss = np.maximum(calm, np.abs(gap) * weight / 2.5)
+        worst = np.maximum.reduceat(miss / self.tolerance[index], begin)
         curves = np.stack([p0, p0 + t0 * a0, p3 + t1 * a1, p3], axis=1)
         return _Fitted(curves, worst)
 
