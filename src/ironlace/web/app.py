@@ -1,6 +1,6 @@
 """The application: one workshop, its pages, its manners."""
 
-import logging
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -29,10 +29,12 @@ from ironlace.web.pages import (
     photographs,
 )
 from ironlace.web.rendering import page
+from ironlace.web.rendering import warm_up as warm_up_templates
 from ironlace.web.tokens import Gate
 from ironlace.workshop import Workshop
 
-_log = logging.getLogger("ironlace.web")
+_WARM_AFTER_S = 0.4
+_WARMED = 3
 _ROUTERS = (
     machines.router,
     photographs.router,
@@ -73,21 +75,33 @@ def create_app(
     """
     workshop = Workshop.open(workshop_folder)
     gate = Gate.of(workshop.derived, host)
+    bench = Bench(workshop, gate, limits or Limits())
+
+    def warm_up() -> None:
+        warm_up_templates()
+        for latest in workshop.records.all()[:_WARMED]:
+            workshop.records.read(latest.slug)
+            bench.jobs.of_record(latest.slug, 1)
 
     @asynccontextmanager
     async def while_running(_: FastAPI) -> AsyncIterator[None]:
+        warming = threading.Timer(_WARM_AFTER_S, warm_up)  # the first page goes first
+        warming.daemon = True
+        warming.start()
+        at_work = None
         if foreman:
             from ironlace.workshop.foreman import Foreman
 
             at_work = Foreman(workshop.folder)
             at_work.start()
-            try:
-                yield
-            finally:
-                at_work.stop()
-                workshop.close()
-        else:
+        try:
             yield
+        finally:
+            warming.cancel()
+            if at_work is not None:
+                at_work.stop()
+            if warming.is_alive():
+                warming.join()
             workshop.close()
 
     app = FastAPI(
@@ -98,7 +112,7 @@ def create_app(
         lifespan=while_running,
         redirect_slashes=False,
     )
-    app.state.bench = Bench(workshop, gate, limits or Limits())
+    app.state.bench = bench
     app.state.port = port
     app.add_middleware(Manners, gate=gate)
     app.add_exception_handler(StaleFormError, _send_again)

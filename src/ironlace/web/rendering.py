@@ -72,6 +72,13 @@ def _environment() -> Environment:
     return environment
 
 
+def warm_up() -> None:
+    """Compile the templates ahead of the first request for each."""
+    environment = _environment()
+    for name in environment.list_templates(filter_func=lambda name: name.endswith(".html")):
+        environment.get_template(name)
+
+
 def page(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:
     """Render a template into an answer."""
     text = (
