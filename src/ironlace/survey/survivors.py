@@ -89,16 +89,18 @@ def chapman(first: int, second: int, both: int) -> Survivors:
     )
 
 
-def _log_interval(seen: float, middle: float, variance: float) -> tuple[float, float]:
+def _log_interval(
+    seen: float, middle: float, variance: float, z: float = _Z90
+) -> tuple[float, float]:
     """Interval log-normal in the number not yet seen (Chao 1987), so that it never dips below."""
     unseen = middle - seen
     if unseen <= 0 or variance <= 0:
         return float(seen), float(max(middle, seen))
-    factor = math.exp(_Z90 * math.sqrt(math.log1p(variance / unseen**2)))
+    factor = math.exp(z * math.sqrt(math.log1p(variance / unseen**2)))
     return seen + unseen / factor, seen + unseen * factor
 
 
-def chao1(times_seen: Iterable[int]) -> Survivors:
+def chao1(times_seen: Iterable[int], *, share: float = 0.9) -> Survivors:
     """Lower bound of survivors from how often each machine was seen, bias-corrected.
 
     >>> chao1([1, 1, 1, 1, 2, 2, 3]).middle
@@ -121,7 +123,8 @@ def chao1(times_seen: Iterable[int]) -> Survivors:
         variance = (
             f1 * (f1 - 1) / 2.0 + f1 * (2 * f1 - 1) ** 2 / 4.0 - f1**4 / (4.0 * max(middle, 1e-9))
         )
-    low, high = _log_interval(seen, middle, max(variance, 0.0))
+    z = float(norm.ppf(0.5 + share / 2.0))
+    low, high = _log_interval(seen, middle, max(variance, 0.0), z)
     return Survivors(
         "lower bound (Chao)",
         middle,

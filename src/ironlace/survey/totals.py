@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import gammaln, log_ndtr, logsumexp, ndtr
+from scipy.special import gammaln, logsumexp, ndtr
 
 from ironlace.survey.counting import Floats
 from ironlace.survey.errors import SurveyError
@@ -298,14 +298,18 @@ def totals_by_series(
     """Totals of a count that starts again, from the numbers that survive of each series.
 
     A survivor comes from a series in proportion to what that series made, so series are met
-    size-biased: over all of them, P(v) = P(U >= v) / E[U], U a series' total. U is log-normal with
-    unknown middle and unevenness, both summed out on a grid, so that each series borrows strength
-    from the others (partial pooling) no more than they agree. Numbers within a series are uniform.
+    size-biased: for one survivor, P(v) = P(U >= v) / E[U], U a series' total. With several from
+    one series: U is log-normal with unknown middle and unevenness; of a series of U machines a
+    Poisson number survives at an unknown rate each, numbers uniform; series of which none survives
+    are not met. Middle, unevenness and rate are summed out on a grid, so that each series borrows
+    strength from the others (partial pooling) no more than they agree.
 
     Parameters
     ----------
     series
-        Numbers by series; only series with at least one number.
+        Numbers by series; only series with at least one number count.
+    share
+        Probability that the intervals are to hold.
     highest
         No series is larger.
 
@@ -319,44 +323,43 @@ def totals_by_series(
         raise SurveyError("No number was given, so no total can be said.")
     top = np.array([found[-1] for found in kept.values()], dtype=float)
     counts = np.array([len(found) for found in kept.values()], dtype=float)
-    mu = np.linspace(0.0, math.log(highest), 160)
-    sigma = np.geomspace(0.05, 2.0, 24)
-    # A log-normal mean of less than one machine still stands for a series of one.
-    log_mean = np.maximum(mu[None, :] + 0.5 * sigma[:, None] ** 2, 0.0)
-    log_post = np.zeros((len(sigma), len(mu)))
-    for m, k in zip(top, counts, strict=True):
-        # One survivor picks its series by size (u / E[u]); all k numbers then have chance 1 / u
-        # each, so u to the power 1 - k is averaged over totals not below the highest number.
-        shifted = mu[None, :] + (1.0 - k) * sigma[:, None] ** 2
-        power = (1.0 - k) * mu[None, :] + 0.5 * ((1.0 - k) * sigma[:, None]) ** 2
-        log_post += power + log_ndtr((shifted - _floor(m)) / sigma[:, None]) - log_mean
-    # Unevenness log-uniform within its grid, the middle total log-uniform.
+    middle = math.log(float(np.median(top)))
+    mu = np.linspace(max(middle - 2.5, 0.0), min(math.log(top.max()) + 3.0, math.log(highest)), 90)
+    sigma = np.geomspace(0.05, 2.0, 18)
+    rate = np.geomspace(1e-3, 10.0, 24) / math.exp(middle)
+    log_u = np.linspace(max(mu[0] - 2.5, 0.0), mu[-1] + 3.0, 240)
+    step = log_u[1] - log_u[0]
+    u = np.exp(log_u)
+    z = (log_u[None, None, :] - mu[None, :, None]) / sigma[:, None, None]
+    made = np.exp(-0.5 * z * z)
+    made /= made.sum(axis=2, keepdims=True)
+    flat = made.reshape(-1, len(u))
+    thinned = np.exp(-np.outer(u, rate))  # (u, rate): none more survives than was met
+    met = flat @ -np.expm1(-np.outer(u, rate))  # chance that a series is met at all
+    log_post = counts.sum() * np.log(rate)[None, :] - len(top) * np.log(met)
+    masks = [np.clip((log_u - _floor(m)) / step + 0.5, 0.0, 1.0) for m in top]
+    for mask in masks:
+        log_post = log_post + np.log(flat @ (mask[:, None] * thinned) + 1e-300)
     post = np.exp(log_post - log_post.max())
     post /= post.sum()
-    likely = np.argwhere(post > 1e-5 * post.max())
+    likely = np.argwhere(post > 1e-6 * post.max())
     weight = post[likely[:, 0], likely[:, 1]]
+    base = flat[likely[:, 0]] * thinned[:, likely[:, 1]].T
     each = {}
-    for name, m, k in zip(kept, top, counts, strict=True):
-        s = sigma[likely[:, 0]]
-        centre = mu[likely[:, 1]] + (1.0 - k) * s**2
-        log_u = np.linspace(_floor(m), _floor(m) + 8.0, 300)
-        # The part of each truncated log-normal beyond a total, mixed over middle and unevenness.
-        log_beyond = log_ndtr((centre[:, None] - log_u[None, :]) / s[:, None])
-        beyond = np.exp(log_beyond - log_beyond[:, :1])
-        reached = 1.0 - weight @ beyond / weight.sum()
-        tail = (1.0 - share) / 2.0
-        low, middle, high = np.exp(np.interp([tail, 0.5, 1.0 - tail], reached, log_u))
+    for name, m, mask in zip(kept, top, masks, strict=True):
+        mass = base * mask
+        mass = weight @ (mass / np.maximum(mass.sum(axis=1, keepdims=True), 1e-300))
+        found = _from_grid(u, mass, share, "this series, pooled with all")
         each[name] = Total(
-            float(middle), max(float(low), m), float(high), share, "this series, pooled with all"
+            max(found.middle, m), max(found.low, m), max(found.high, m), share, found.method
         )
-    by_mu = post.sum(axis=0)
-    by_sigma = post.sum(axis=1)
-    mean_values = np.exp(log_mean)
+    by_node = post.sum(axis=1)
+    by_both = by_node.reshape(len(sigma), len(mu))
     return SeriesTotals(
         each,
-        _from_grid(np.exp(mu), by_mu, share, "middle total, unevenness summed out"),
-        _from_grid(sigma, by_sigma, share, "spread of the logarithm of totals"),
-        _from_grid(mean_values.ravel(), post.ravel(), share, "mean total, survivors size-biased"),
+        _from_grid(np.exp(mu), by_both.sum(axis=0), share, "middle total, the rest summed out"),
+        _from_grid(sigma, by_both.sum(axis=1), share, "spread of the logarithm of totals"),
+        _from_grid(flat @ u, by_node, share, "mean total, survivors size-biased"),
     )
 
 
