@@ -23,18 +23,34 @@ DRAFT = float(os.environ.get("DEMO_DRAFT", "1"))
 """Share of the full size and quality to render at, for a quick look; 1 makes the real pictures."""
 
 
-def trace(scene: dict[str, Any], passes: int, per_pass: int = 1, seed: int = 1) -> Picture:
-    """Mean of several passes, linear light (h, w, 3); few samples at once keep the memory small."""
+def trace(
+    scene: dict[str, Any], passes: int, per_pass: int = 1, seed: int = 1, calm: bool = False
+) -> Picture:
+    """Mean of several passes, linear light (h, w, 3); few samples at once keep the memory small.
+
+    With `calm` the grain that is left is smoothed where it is grain and not detail: a bilateral
+    filter whose range follows the difference between the even and the odd passes. The picture that
+    is measured is never calmed.
+    """
     loaded = mi.load_dict(scene)
-    total: NDArray[np.float64] | None = None
+    halves: list[Picture] = []
     count = max(2, round(passes * min(1.0, DRAFT)))
     for k in range(count):
         one = np.array(mi.render(loaded, spp=per_pass, seed=seed + k), dtype=np.float32)[..., :3]
         # A single stray path can be thousands of times brighter than its neighbours.
         one = np.minimum(one, 12.0)
-        total = one.astype(np.float64) if total is None else total + one
-    assert total is not None
-    return (total / count).astype(np.float32)
+        if k < 2:
+            halves.append(one)
+        else:
+            halves[k % 2] += one
+    even, odd = halves[0] / ((count + 1) // 2), halves[1] / (count // 2)
+    mean = (halves[0] + halves[1]) / np.float32(count)
+    if not calm:
+        return mean
+    # In the square root of light the grain is about equally strong in darks and lights.
+    grain = float(np.median(np.abs(np.sqrt(even) - np.sqrt(odd)))) / 0.6745 / 2.0
+    soft = cv2.bilateralFilter(np.sqrt(mean), 7, 2.6 * grain, 1.6)
+    return np.square(0.15 * np.sqrt(mean) + 0.85 * soft)
 
 
 def film(width: int, height: int) -> dict[str, Any]:

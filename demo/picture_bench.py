@@ -277,7 +277,7 @@ def scene_on_cloth(
             )
         ),
         "window": room.window((-620.0, 210.0, 420.0), (0.0, 0.0, 0.0), 330.0, 480.0, 13.0, 6),
-        "cloth": cloth(rng, 220.0, 14.0 if photograph.DRAFT < 1 else 20.0),
+        "cloth": cloth(rng, 220.0, 15.0),
         "rule": rule(rng),
         "sensor": photograph.camera(eye, (0.0, -4.0, 0.0), across, width, height, 2.2),
     }
@@ -323,7 +323,7 @@ def discs(polished: bool) -> NDArray[np.uint8]:
         )
     for k, part in enumerate(parts):
         scene[f"part {k}"] = part
-    light = photograph.trace(scene, 60)
+    light = photograph.trace(scene, 36, calm=True)
     return photograph.develop(
         light, 1.30, 41 + polished, noise=0.008, warmth=(1.03, 1.0, 0.96), soften=0.4, vignette=0.12
     )
@@ -486,7 +486,7 @@ def shuttle() -> NDArray[np.uint8]:
     parts.append(solids.rod("tail from shuttle", tail2, 0.14, loaded, 8))
     for k, part in enumerate(parts):
         scene[f"part {k}"] = part
-    light = photograph.trace(scene, 60)
+    light = photograph.trace(scene, 36, calm=True)
     return photograph.develop(
         light, 1.30, 51, noise=0.008, warmth=(1.03, 1.0, 0.96), soften=0.4, vignette=0.12
     )
@@ -503,6 +503,6 @@ def write(folder: Path) -> None:
             picture(),
             folder / name,
             photograph.Exposure(taken, (1, 30), (80, 10), 640, 60.0),
-            quality=80,
+            quality=86,
         )
         print(f"{name} {size / 1e6:.2f} MB")

@@ -202,13 +202,24 @@ def arm_skins() -> tuple[surfaces.Skin, surfaces.Skin, tuple[float, float, float
     worn = 0.2 + 0.15 * surfaces.clouds(rng, shape, 26 * scale, 4) + 0.45 * grip
     surfaces.gild(skin, gilt, worn.astype(np.float32), rng, scale)
     _age(skin, rng, shape, scale, dust=0.12)
-    top = surfaces.japan(rng, (round(150 * scale), shape[1]), scale)
-    _age(top, rng, top.roughness.shape, scale, dust=0.55)
+    top_shape = (round(150 * scale), shape[1])
+    top = surfaces.japan(rng, top_shape, scale)
+    # Dust lies where the arm is level and thins out to the sides, where the front begins.
+    across = np.abs(np.linspace(75.0, -75.0, top_shape[0], dtype=np.float32))[:, None]
+    on_arm = surfaces.step(13.0, 4.0, across) * np.ones(top_shape, np.float32)
+    foot = np.linspace(x0, x1, top_shape[1], dtype=np.float32)[None] > 88.0
+    on_foot = surfaces.step(27.0, 38.0, across) * surfaces.step(64.0, 54.0, across)
+    level = on_arm + foot * on_foot
+    _age(top, rng, top_shape, scale, dust=(0.12 + 0.34 * level).astype(np.float32))
     return skin, top, (x0, x1, z0, z1)
 
 
 def _age(
-    skin: surfaces.Skin, rng: np.random.Generator, shape: tuple[int, int], scale: float, dust: float
+    skin: surfaces.Skin,
+    rng: np.random.Generator,
+    shape: tuple[int, int],
+    scale: float,
+    dust: float | surfaces.Map,
 ) -> None:
     """Chips to rusty iron, scratches, and the dust of a shed."""
     chips = surfaces.step(2.75, 2.9, surfaces.clouds(rng, shape, 9 * scale, 5, 0.6))
@@ -241,7 +252,18 @@ def bed_parts() -> list[mi.Mesh]:
     skin = surfaces.Skin(
         smaller(fine.colour), smaller(fine.roughness), smaller(fine.metal), smaller(fine.height)
     )
-    _age(skin, rng, skin.roughness.shape, scale, dust=0.30)
+    rows, cols = skin.roughness.shape
+    from_rim = np.minimum(
+        np.minimum(np.arange(rows), rows - 1 - np.arange(rows))[:, None],
+        np.minimum(np.arange(cols), cols - 1 - np.arange(cols))[None],
+    ).astype(np.float32)
+    _age(
+        skin,
+        rng,
+        (rows, cols),
+        scale,
+        dust=0.16 + 0.16 * surfaces.step(2.0 * scale, 12.0 * scale, from_rim),
+    )
     wide, deep = picture_ornament.BED
 
     def field(p: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -866,7 +888,7 @@ def arm_parts() -> list[mi.Mesh]:
 
 
 def surroundings() -> dict[str, Any]:
-    """Bench, wall, an oil can, a rag, a screwdriver and a tin lid with screws."""
+    """Bench, wall, an oil can, a rag, a screwdriver, bottles and a crate."""
     rng = np.random.default_rng(12)
     bench = wood_skin(rng, (0.17, 0.105, 0.06), 2000)
     stain = surfaces.step(0.7, 2.0, surfaces.clouds(rng, bench.roughness.shape, 420, 5, 0.55))
@@ -948,28 +970,6 @@ def surroundings() -> dict[str, Any]:
         axis,
         0.6,
     )
-    lid = [(0, 0), (0, 40), (9, 41.5), (10, 41), (2.0, 39), (1.4, 38), (1.4, 0)]
-    shapes["tin lid"] = solids.turned(
-        "tin lid",
-        lid,
-        metal((0.5, 0.45, 0.36), 0.3, 0.8, 83),
-        (236.0, -128.0, -75.0),
-        (0, 0, 1),
-        0.6,
-    )
-    for k in range(9):
-        a, r = rng.uniform(0, 2 * np.pi), rng.uniform(4, 26)
-        d = rng.uniform(0, 2 * np.pi)
-        place = (236 + r * math.cos(a), -128 + r * math.sin(a), -70.5 + rng.uniform(0, 1.5))
-        shapes[f"loose screw {k}"] = solids.turned(
-            f"loose screw {k}",
-            [(0, 0), (0, 3.4), (3, 3.6), (3.4, 1.9), (13, 1.8), (14, 0)],
-            metal(STEEL, 0.3, 0.9, 90 + k, 64),
-            place,
-            (math.cos(d), math.sin(d), 0.12),
-            0.3,
-            24,
-        )
     glass = two_sided(
         {
             "type": "principled",
@@ -1051,7 +1051,7 @@ def render() -> NDArray[np.uint8]:
     everything = bed_parts() + arm_parts() + hand_wheel() + needle_end() + small_parts()
     for k, part in enumerate(everything):
         scene[f"part {k}"] = part
-    light = photograph.trace(scene, 64)
+    light = photograph.trace(scene, 44, calm=True)
     return photograph.develop(light, 1.75, 21, noise=0.008, warmth=(1.04, 1.0, 0.94), vignette=0.16)
 
 
@@ -1061,6 +1061,6 @@ def write(folder: Path) -> None:
         render(),
         folder / "head-as-found.jpg",
         photograph.Exposure("2025:03:08 15:21:40", (1, 15), (56, 10), 800, 30.0),
-        quality=80,
+        quality=86,
     )
     print(f"head-as-found.jpg {size / 1e6:.2f} MB")

@@ -172,7 +172,7 @@ def render() -> NDArray[np.uint8]:
             (8.0, -52.0, 190.0), (0.4, 0.4, 0.0), 12.0, WIDTH, HEIGHT, 2.0, (0, 1, 0)
         ),
     }
-    light = photograph.trace(scene, 64)
+    light = photograph.trace(scene, 48)
     return photograph.develop(
         light, 1.32, 31, noise=0.008, warmth=(0.97, 1.0, 1.06), soften=0.5, vignette=0.2
     )
