@@ -186,13 +186,31 @@ def date_all(
                 StatedDate(s.name, float(weight), s.dates.get(mark, flat), mark in s.dates)
             )
         density = mixture([(part.weight, part.density) for part in parts])
-        beyond = any(
-            s.beyond.get(mark, False) and w > 0.1 for s, w in zip(said, weights, strict=True)
+        side = next(
+            (
+                b
+                for x, w in zip(said, weights, strict=True)
+                if w > 0.1 and (b := x.beyond.get(mark))
+            ),
+            0,
         )
-        grade, reasons = _grade(found, parts, anchors, beyond=beyond)
+        grade, reasons = _grade(found, parts, anchors, beyond=side != 0)
+        if side:
+            reasons.insert(0, _one_sided(parts, side))
         reasons += _doubtful(said, weights, anchors)
         datings.append(Dating(mark, density, tuple(parts), grade, tuple(reasons)))
     return tuple(datings)
+
+
+def _one_sided(parts: Sequence[StatedDate], side: int) -> str:
+    """Say the bound on the side of the known dates, where the answer still has ground."""
+    density = next(part.density for part in parts if part.says)
+    low, high = density.bounds(0.9)
+    bound = f"not before {density.label(low)}" if side > 0 else f"not after {density.label(high)}"
+    return (
+        "It lies beyond the dated numbers, where only the habit of the past speaks: rely on "
+        f"'{bound}' (95 %) rather than on the middle."
+    )
 
 
 @dataclass(frozen=True)
@@ -203,7 +221,7 @@ class _Said:
     weight: float
     log_gain: float
     dates: dict[Marking, MonthDensity]
-    beyond: dict[Marking, bool]
+    beyond: dict[Marking, int]
     doubtful: tuple[float, ...] = ()
 
 
@@ -237,8 +255,11 @@ def _asked(
         if asked and len({d.number for d in dated}) > 1 and len(dated) == len(anchors):
             line = timeline(dated, asked, wandering=how, **span)
             dates = {m: line.of(n) for m, n in numbers.items() if n is not None}
+            last = max(d.number for d in dated)
             beyond = {
-                m: line.beyond[line.numbers.index(n)] for m, n in numbers.items() if n is not None
+                m: (1 if n > last else -1) if line.beyond[line.numbers.index(n)] else 0
+                for m, n in numbers.items()
+                if n is not None
             }
             return _Said(name, weight, line.log_gain, dates, beyond, line.doubtful_anchors)
     return _Said(name, weight, 0.0, {}, {})
@@ -344,11 +365,6 @@ def _grade(
     reasons: list[str] = []
     if len(found.reports) == 1 and not anchors:
         reasons.append("It rests on a reading that one report suggested and cannot show.")
-    if beyond:
-        reasons.append(
-            "It lies beyond the dated numbers, where only the habit of the past speaks: take the "
-            "bound on the side of the known dates, not the middle."
-        )
     if not saying or weight < 0.5:
         reasons.append(
             f"Schemes that state a date have {weight:.0%} of the probability, so the number "

@@ -428,7 +428,8 @@ def _products(cuts: Cuts, tables: list[Floats]) -> Floats:
     """Products over unknowns for every combination of cells, shape (e, combinations)."""
     values = cuts.known[:, None]
     for rows, table in zip(cuts.row, tables, strict=True):
-        values = (values[:, :, None] * table[rows][:, None, :]).reshape(len(rows), -1)
+        wide = values.shape[1] * table.shape[1]
+        values = (values[:, :, None] * table[rows][:, None, :]).reshape(len(rows), wide)
     return values
 
 

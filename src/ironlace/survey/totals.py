@@ -94,6 +94,8 @@ def total_from_one(numbers: Sequence[int], *, start: int = 1, share: float = 0.9
 
 def _log_at_most(m: float, k: int, n: float) -> float:
     """Log of the chance that the highest of k drawn from n is at most m."""
+    if m < k:
+        return -math.inf
     return float(gammaln(m + 1) - gammaln(m - k + 1) - gammaln(n + 1) + gammaln(n - k + 1))
 
 

@@ -1,0 +1,309 @@
+"""Does the survey mean what it says? Prints every figure of the study.
+
+    python bench/survey_calibration.py [odds false other totals survivors dates] --runs 500
+
+odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
+false: a theory made convincing by its first report, while the truth is codes without meaning.
+other: generators that differ from the fitted model; how far the calibration slips.
+totals, survivors: coverage of 90 % intervals.
+dates: coverage between and beyond anchors; which simulators were looked at while the defaults
+were chosen, and which were not, is said on each line.
+"""
+
+import argparse
+import time
+from collections import Counter
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.markings import parse_marking
+from ironlace.survey.assumptions import Assumptions
+from ironlace.survey.comparison import compare_read
+from ironlace.survey.drawing_marks import draw_marks, draw_unknowns
+from ironlace.survey.mark_strings import lay_out
+from ironlace.survey.reports import DatedKind, Report
+from ironlace.survey.scheme_library import Candidate
+from ironlace.survey.schemes import Scheme
+from ironlace.survey.survivors import chao1, chapman, equal_chances
+from ironlace.survey.timeline import DatedNumber, timeline
+from ironlace.survey.totals import (
+    total_from_one,
+    total_with_unknown_start,
+    totals_by_series,
+    two_blocks,
+)
+
+GIVEN = Assumptions(hindsight_factor=1.0, highest_number=100_000)
+TEXTS = (
+    "code, dot, code, dot, code",
+    "month, dot, year, dot, number in month",
+    "year, dot, month, dot, number in month",
+    "week, dot, year, dot, number in week",
+    "month, dot, year, dot, number in year",
+    "number overall; dots without meaning",
+)
+CANDIDATES = tuple(Candidate(t, Scheme.parse(t), hindsight=False) for t in TEXTS)
+MONTH_YEAR = TEXTS[1]
+
+
+def posterior(marks, candidates=CANDIDATES, given=GIVEN):
+    reports = tuple(Report(str(i), m) for i, m in enumerate(marks))
+    found = compare_read(reports, lay_out(marks, given), candidates, given)
+    return {r.name: r.posterior for r in found.results}
+
+
+def bins(stated, true, edges=(0.0, 0.02, 0.1, 0.25, 0.5, 0.75, 0.9, 0.98, 1.0)):
+    """Largest gap between stated posterior and true frequency, bins of 50 or more."""
+    stated, true = np.array(stated), np.array(true, dtype=float)
+    worst = 0.0
+    for low, high in pairwise(edges):
+        here = (stated >= low) & (stated < high + (high == 1.0))
+        if here.sum() < 50:
+            continue
+        gap = true[here].mean() - stated[here].mean()
+        error = np.sqrt(max(stated[here].mean() * (1 - stated[here].mean()), 1e-4) / here.sum())
+        worst = max(worst, abs(gap))
+        print(
+            f"    {low:4.2f}-{high:4.2f}  n {here.sum():6d}  stated {stated[here].mean():.3f}  "
+            f"true {true[here].mean():.3f}  gap {gap:+.3f}  (chance alone {error:.3f})"
+        )
+    print(f"    largest gap {worst:.3f}")
+
+
+def odds(runs, rng, drawn_with=GIVEN, change=None):
+    stated, true = [], []
+    for candidate in CANDIDATES:
+        for _ in range(runs):
+            places = draw_unknowns(candidate.scheme, drawn_with, rng)
+            size = int(rng.integers(1, 7))
+            marks = draw_marks(candidate.scheme, places, size, drawn_with, rng)
+            if change:
+                marks = change(marks, candidate, places, rng)
+            for name, p in posterior(marks).items():
+                stated.append(p)
+                true.append(name == candidate.name)
+    bins(stated, true)
+
+
+def other_generators(runs, rng):
+    print("  misreadings three times as many, dots worn three times as often")
+    odds(runs, rng, replace(GIVEN, misread_rate=0.06, worn_rate=0.15))
+    print("  output twice as uneven")
+    odds(runs, rng, replace(GIVEN, uneven_output=1.0))
+
+    def early_ones_survive(marks, candidate, places, rng):
+        more = draw_marks(candidate.scheme, places, 4 * len(marks), GIVEN, rng)
+        last = [int("".join(c for c in m.plain[-3:] if c.isdigit()) or 0) for m in more]
+        return [more[i] for i in np.argsort(last)[: len(marks)]]
+
+    print("  low numbers survive more")
+    odds(runs, rng, change=early_ones_survive)
+
+    def few_months(marks, candidate, places, rng):
+        if not candidate.name.startswith("month"):
+            return marks
+        allowed = set(rng.choice(12, 5, replace=False) + 1)
+        kept = []
+        for _ in range(60):
+            kept += [
+                m
+                for m in draw_marks(candidate.scheme, places, len(marks), GIVEN, rng)
+                if str(m).split("·")[0].isdigit() and int(str(m).split("·")[0]) in allowed
+            ]
+            if len(kept) >= len(marks):
+                return kept[: len(marks)]
+        return marks
+
+    print("  five months of the year only")
+    odds(runs, rng, change=few_months)
+
+
+def false_theory(runs, rng):
+    given = replace(GIVEN, highest_number=1_000_000)
+    candidates = (
+        Candidate(MONTH_YEAR, Scheme.parse(MONTH_YEAR), hindsight=False),
+        *(
+            Candidate(t, Scheme.parse(t), hindsight=False, rival=True)
+            for t in (TEXTS[0], "code near one value, dot, code near one value, dot, code")
+        ),
+    )
+    fallen = tried = 0
+    while tried < runs:
+        limits = np.exp(rng.uniform(np.log([13, 100, 50]), np.log([400, 2000, 5000])))
+        first = (rng.integers(1, 13), rng.integers(60, 100), rng.integers(1, int(limits[2]) + 1))
+        rest = [tuple(rng.integers(1, int(m) + 1) for m in limits) for _ in range(3)]
+        marks = [parse_marking(".".join(map(str, m))) for m in (first, *rest)]
+        if posterior(marks[:1], candidates, given)[MONTH_YEAR] < 0.95:
+            continue
+        tried += 1
+        fallen += posterior(marks, candidates, given)[MONTH_YEAR] < 0.5
+    print(f"  {tried} false theories at 0.95 or more after one report: {fallen / tried:.3f} below")
+    print("  one half by the fourth (wanted 0.90)")
+
+
+def totals(runs, rng):
+    inside = {"known start": [], "unknown start": [], "mean of series": [], "one series": []}
+    inside |= {"sum of series": [], "two blocks": []}
+    false = []
+    for _ in range(runs):
+        made = int(np.exp(rng.uniform(5, 10)))
+        k = int(rng.integers(3, 25))
+        numbers = (rng.choice(made, k, replace=False) + 1).tolist()
+        for name, t in (
+            ("known start", total_from_one(numbers)),
+            ("unknown start", total_with_unknown_start([n + 700 for n in numbers])),
+        ):
+            inside[name].append(t.low <= made <= t.high)
+        if k >= 8:
+            false.append(two_blocks(numbers).found)
+            a, b = (int(x) for x in np.exp(rng.uniform(6, 8.5, 2)))
+            gap = int(a * rng.uniform(2, 6))
+            x = rng.choice(a + b, k, replace=False) + 1
+            found = two_blocks(np.where(x > a, x + gap, x).tolist())
+            if found.total is not None:
+                inside["two blocks"].append(found.total.low <= a + b <= found.total.high)
+        middle, sigma = np.exp(rng.uniform(3.5, 7)), rng.uniform(0.15, 0.9)
+        each = np.maximum(1, np.round(middle * np.exp(rng.normal(0, sigma, 60)))).astype(int)
+        series = {}
+        for i in rng.choice(60, int(rng.integers(8, 40)), p=each / each.sum()):
+            series.setdefault(str(i), []).append(int(rng.integers(1, each[i] + 1)))
+        found = totals_by_series(series)
+        truth = middle * np.exp(sigma**2 / 2)
+        inside["mean of series"].append(found.mean.low <= truth <= found.mean.high)
+        one = str(rng.choice(list(series)))
+        inside["one series"].append(found.each[one].low <= each[int(one)] <= found.each[one].high)
+        total = found.sum_over(60)
+        inside["sum of series"].append(total.low <= each.sum() <= total.high)
+    for name, covered in inside.items():
+        print(f"  {name:15s} covered {np.mean(covered):.3f} of {len(covered)}")
+    print(f"  one series taken for two blocks: {np.mean(false):.3f}")
+
+
+def survivors(runs, rng):
+    inside = {"two lists (Chapman)": [], "equal chances": [], "Chao, equal chances": []}
+    inside["Chao as a floor, shy machines"] = []
+    for _ in range(runs):
+        n = int(rng.integers(60, 400))
+        p, q = rng.uniform(0.2, 0.5, 2)
+        a, b = rng.random(n) < p, rng.random(n) < q
+        found = chapman(int(a.sum()), int(b.sum()), int((a & b).sum()))
+        inside["two lists (Chapman)"].append(found.low <= n <= found.high)
+        n = int(np.exp(rng.uniform(3, 5)))
+        seen = Counter(rng.integers(0, n, int(rng.uniform(0.5, 2) * n)).tolist())
+        found = equal_chances(sum(seen.values()), len(seen))
+        inside["equal chances"].append(found.low <= n <= found.high)
+        found = chao1(seen.values())
+        inside["Chao, equal chances"].append(found.low <= n <= found.high)
+        chance = rng.lognormal(0, 1.0, n)
+        seen = Counter(rng.choice(n, int(n), p=chance / chance.sum()).tolist())
+        inside["Chao as a floor, shy machines"].append(chao1(seen.values()).low <= n)
+    for name, covered in inside.items():
+        print(f"  {name:30s} covered {np.mean(covered):.3f} of {len(covered)}")
+
+
+LOOKED_AT = ("wander", "bursts", "gaps")
+NOT_LOOKED_AT = ("skip", "move", "growth", "constant", "collapse")
+
+
+def works(kind, rng, months=300):
+    """Numbers made by the end of each month under one kind of history."""
+    x = np.zeros(months)
+    calm = np.cumsum(rng.normal(0, np.sqrt(0.02 / 12), months))
+    if kind == "wander":
+        x = np.cumsum(rng.normal(0, np.sqrt(0.06 / 12), months))
+    elif kind == "growth":
+        x = np.linspace(0, rng.uniform(1, 3), months)
+    elif kind == "bursts":
+        x = np.log(np.where(rng.random(months) < 0.15, rng.uniform(3, 8, months), 0.5))
+    elif kind == "gaps":
+        x = calm
+        for _ in range(2):
+            at = rng.integers(0, months - 1)
+            x[at : at + rng.integers(6, 30)] = -8
+    elif kind == "move":
+        x = calm
+        at = rng.integers(months // 4, 3 * months // 4)
+        x[at:] += rng.normal(0, 1.2)
+        x[at : at + rng.integers(2, 12)] = -6
+    elif kind == "collapse":
+        x = calm
+        at = rng.integers(months // 4, 3 * months // 4)
+        x[at : at + rng.integers(24, 60)] -= rng.uniform(1.5, 3.5)
+    elif kind == "skip":
+        x = calm
+    made = np.cumsum(np.exp(x + np.log(rng.uniform(50, 600))))
+    if kind == "skip":
+        at = rng.integers(months // 4, 3 * months // 4)
+        made[at:] += made[-1] * rng.uniform(0.1, 0.4)
+    return np.maximum(np.round(made).astype(int), np.arange(1, months + 1))
+
+
+def dates(runs, rng):
+    for kind in (*LOOKED_AT, *NOT_LOOKED_AT):
+        inside = {"between": [], "beyond": [], "beyond, early side": []}
+        width = {"between": [], "beyond": []}
+        for _ in range(runs):
+            made = works(kind, rng)
+            number = lambda m, made=made: int(  # noqa: E731
+                rng.integers((made[m - 1] if m else 0) + 1, max(made[m], made[m - 1] + 1) + 1)
+            )
+            when = np.unique(rng.integers(1, int(rng.integers(150, 240)), int(rng.integers(4, 11))))
+            if len(when) < 3:
+                continue
+            anchors = [
+                DatedNumber(
+                    number(m), DatedKind.AT, EdtfDate.parse(f"{1880 + m // 12}-{m % 12 + 1:02d}")
+                )
+                for m in when.tolist()
+            ]
+            inner = int(rng.integers(when[0], when[-1] + 1))
+            outer = int(min(when[-1] + rng.integers(3, 72), 299))
+            asked = {"between": (number(inner), inner), "beyond": (number(outer), outer)}
+            line = timeline(
+                anchors, [n for n, _ in asked.values()], first_year=1870, last_year=1925
+            )
+            for name, (n, month) in asked.items():
+                low, high = line.of(n).bounds(0.9)
+                inside[name].append(low <= month + 120 <= high)
+                width[name].append((high - low + 1) / 12)
+                if name == "beyond":
+                    inside["beyond, early side"].append(low <= month + 120)
+        seen = "looked at" if kind in LOOKED_AT else "not looked at"
+        print(
+            f"  {kind:9s} ({seen:13s}) between {np.mean(inside['between']):.3f} "
+            f"(median {np.median(width['between']):.2f} years), beyond "
+            f"{np.mean(inside['beyond']):.3f} ({np.median(width['beyond']):.1f} years), "
+            f"early bound {np.mean(inside['beyond, early side']):.3f}; "
+            f"{len(inside['between'])} runs",
+            flush=True,
+        )
+
+
+STUDIES = {
+    "odds": odds,
+    "false": false_theory,
+    "other": other_generators,
+    "totals": totals,
+    "survivors": survivors,
+    "dates": dates,
+}
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("studies", nargs="*", choices=[*STUDIES, []], default=list(STUDIES))
+    parser.add_argument("--runs", type=int, default=500)
+    parser.add_argument("--seed", type=int, default=1)
+    given = parser.parse_args()
+    for name in given.studies:
+        start = time.process_time()
+        print(f"{name} ({given.runs} runs)")
+        STUDIES[name](given.runs, np.random.default_rng(given.seed))
+        print(f"  {time.process_time() - start:.0f} s", flush=True)
+
+
+if __name__ == "__main__":
+    main()
