@@ -34,20 +34,51 @@ def facts() -> list[dict[str, object]]:
     for number in range(FACTS):
         match number % 5:
             case 0:
-                made.append({"kind": "part", "name": f"part {number}", "grade": "seen",
-                             "state": "worn but serviceable", "photographs": ["photograph 1"]})
+                made.append(
+                    {
+                        "kind": "part",
+                        "name": f"part {number}",
+                        "grade": "seen",
+                        "state": "worn but serviceable",
+                        "photographs": ["photograph 1"],
+                    }
+                )
             case 1:
-                made.append({"kind": "measurement", "what": f"bore {number}", "grade": "measured",
-                             "reads": f"{number / 100:.2f} ± 0.02 mm"})
+                made.append(
+                    {
+                        "kind": "measurement",
+                        "what": f"bore {number}",
+                        "grade": "measured",
+                        "reads": f"{number / 100:.2f} ± 0.02 mm",
+                    }
+                )
             case 2:
-                made.append({"kind": "report", "name": f"head {number}", "grade": "seen",
-                             "reads": f"B°9{number % 10}·{number}"})
+                made.append(
+                    {
+                        "kind": "report",
+                        "name": f"head {number}",
+                        "grade": "seen",
+                        "reads": f"B°9{number % 10}·{number}",
+                    }
+                )
             case 3:
-                made.append({"kind": "treatment", "what": f"cleaned part {number}",
-                             "aim": "preventive conservation", "undoing": "nothing to undo"})
+                made.append(
+                    {
+                        "kind": "treatment",
+                        "what": f"cleaned part {number}",
+                        "aim": "preventive conservation",
+                        "undoing": "nothing to undo",
+                    }
+                )
             case _:
-                made.append({"kind": "statement", "about": "other", "says": f"note {number}",
-                             "grade": "conjectured"})
+                made.append(
+                    {
+                        "kind": "statement",
+                        "about": "other",
+                        "says": f"note {number}",
+                        "grade": "conjectured",
+                    }
+                )
     return made  # fmt: skip
 
 
@@ -127,9 +158,7 @@ def main() -> None:
             with closing(sqlite3.connect(workshop.database.file)) as raw:
                 query = "SELECT kind, key, entry FROM entry ORDER BY first_change"
                 bound = median(timed(lambda: raw.execute(query).fetchall()) for _ in range(5))
-            cold = median(
-                timed(lambda: Records(workshop.database).read("large")) for _ in range(5)
-            )
+            cold = median(timed(lambda: Records(workshop.database).read("large")) for _ in range(5))
             records = Records(workshop.database)
             records.read("large")
             warm = median(timed(lambda: records.read("large")) for _ in range(9))
