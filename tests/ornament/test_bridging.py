@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 from darkroom import Ornament, outline_errors, painted, spiral, stroke
@@ -35,31 +36,38 @@ def scroll() -> tuple[Ornament, np.ndarray]:
     return ornament, painted(ornament, (36.0, 36.0), PPM)
 
 
-@pytest.mark.parametrize("gap", [1.0, 2.5, 4.0])
-def test_a_cut_scroll_is_carried_on_along_its_curve(scroll, gap: float) -> None:
+def cut_across(paint: np.ndarray, start: float, gap: float) -> np.ndarray:
+    """The scroll with a piece of its length taken out, square to its run."""
+    centre = spiral(np.array([6.0, 8.0]), 0.1, 30.0, 0.03, 0.16, n=601)
+    step = 30.0 / 600
+    i, j = round(start / step), round((start + gap) / step)
+    d = np.gradient(centre, axis=0)
+    normal = np.column_stack([-d[:, 1], d[:, 0]]) / np.linalg.norm(d, axis=1, keepdims=True)
+    quad = np.vstack([centre[i : j + 1] + normal[i : j + 1], (centre - normal)[i : j + 1][::-1]])
+    out = paint.copy()
+    cv2.fillPoly(out, [np.round(quad * PPM - 0.5).astype(np.int32)], 0)
+    return out
+
+
+@pytest.mark.parametrize("gap", [1.0, 2.0, 3.0])
+@pytest.mark.parametrize("start", [8.0, 14.0])
+def test_a_cut_scroll_is_carried_on_along_its_curve(scroll, start: float, gap: float) -> None:
     ornament, paint = scroll
-    cut = paint.copy()
-    left = round(18 * PPM)
-    cut[:, left : left + round(gap * PPM)] = 0
-    upper = slice(0, round(16 * PPM))
-    cut[round(16 * PPM) :] = paint[round(16 * PPM) :]
-    assert (cut[upper] != paint[upper]).any()
-    start = gathered(cut)
-    bridges = propose_bridges(start, everywhere=True)
+    begin = gathered(cut_across(paint, start, gap))
+    bridges = propose_bridges(begin, everywhere=True)
     assert len(bridges) == 1 and bridges[0].gap_mm == pytest.approx(gap, abs=0.5)
-    done = with_bridges(start, bridges)
+    done = with_bridges(begin, bridges)
     drawing = done.graded(trace(done.coverage, PPM, (0.0, 0.0)))
     assert len(drawing.paths) == 1
     forth, back = outline_errors([drawing.paths[0].polygon(0.005)], ornament)
-    assert forth.max() < 0.15 and back.max() < 0.15
+    assert forth.max() < 0.25 and back.max() < 0.25 and forth.mean() < 0.03
     assert drawing.length_by_grade()[Grade.CONJECTURED] == pytest.approx(2 * gap, rel=0.5)
 
 
 def test_strokes_that_were_meant_to_end_are_left_alone(scroll) -> None:
     _, paint = scroll
     assert propose_bridges(gathered(paint)) == ()
-    cut = paint.copy()
-    cut[: round(16 * PPM), round(18 * PPM) : round(20 * PPM)] = 0
+    cut = cut_across(paint, 14.0, 2.0)
     assert propose_bridges(gathered(cut)) == ()  # nothing says it was worn there
 
 
@@ -72,13 +80,10 @@ def test_crossing_directions_are_not_joined() -> None:
 
 def test_a_crack_beside_wear_is_closed_and_says_so(scroll) -> None:
     _, paint = scroll
-    cracked = paint.copy()
-    at = round(18 * PPM)
-    cracked[: round(16 * PPM), at : at + 3] = 0
-    worn = np.zeros_like(paint)
-    worn[:, at : at + 3] = 1
+    cracked = cut_across(paint, 14.0, 0.15)
+    assert len(trace(cracked, PPM, (0.0, 0.0)).paths) == 2
+    worn = (cracked != paint).astype(np.uint8)
     done = healed(gathered(cracked, worn))
-    drawing = done.graded(trace(done.coverage, PPM, (0.0, 0.0)))
-    assert len(drawing.paths) == 1
+    assert len(trace(done.coverage, PPM, (0.0, 0.0)).paths) == 1
     untouched = healed(gathered(cracked))
     assert np.array_equal(untouched.coverage, cracked)

@@ -164,7 +164,9 @@ def _near_dispute(gathered: Gathered) -> NDArray[np.bool_]:
     h, w = gathered.disputed.shape
     step = 4
     small = cv2.resize(
-        gathered.disputed, (w // step + 1, h // step + 1), interpolation=cv2.INTER_AREA
+        gathered.disputed * np.uint8(255),
+        (w // step + 1, h // step + 1),
+        interpolation=cv2.INTER_AREA,
     )
     size = 2 * max(1, round(NEAR_WEAR_MM * gathered.px_per_mm / step)) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
@@ -194,16 +196,45 @@ def _stroke_ends(gathered: Gathered) -> list[_End]:
     depth = np.asarray(distance, np.float32)
     middle = morphology.skeletonize(mask)  # type: ignore[no-untyped-call]
     thin = np.pad(np.asarray(middle, dtype=np.bool_), 1)
-    beside = cv2.filter2D(thin.astype(np.uint8), -1, np.ones((3, 3), np.uint8))
-    beside = np.asarray(beside * thin - thin, np.uint8)
+    for _ in range(2):
+        _prune(thin, depth, scale)
+    beside = _neighbours(thin)
     ends = []
-    for y, x in zip(*np.nonzero(thin & (beside == 1)), strict=True):
-        walk = _walk(thin, np.asarray(beside, np.uint8), int(y), int(x), int(WALK_MM * scale))
-        end = _end(walk, depth, scale)
+    for y, x in zip(*np.nonzero(_tips(thin, beside)), strict=True):
+        walk = _walk(thin, beside, int(y), int(x), int(WALK_MM * scale))
+        end = _end(walk, depth, mask, scale)
         if end is not None:
             shift = np.asarray(gathered.origin_mm)
             ends.append(dataclasses.replace(end, tip=end.tip + shift, base=end.base + shift))
     return ends
+
+
+def _neighbours(thin: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    count = cv2.filter2D(thin.astype(np.uint8), -1, np.ones((3, 3), np.uint8))
+    return np.asarray(count * thin - thin, np.uint8)
+
+
+def _tips(thin: NDArray[np.bool_], beside: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Ends of a skeleton: one neighbour, or two that touch each other."""
+    ring = [(0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1)]
+    around = [np.roll(thin, (-dy, -dx), axis=(0, 1)) for dy, dx in ring]
+    starts = sum(
+        (~a & b).astype(np.uint8) for a, b in zip(around, [*around[1:], around[0]], strict=True)
+    )
+    return np.asarray(thin & (beside >= 1) & (beside <= 2) & (starts == 1), dtype=np.bool_)
+
+
+def _prune(thin: NDArray[np.bool_], depth: NDArray[np.float32], scale: float) -> None:
+    """Take off twigs no longer than the stroke is wide: a blunt end's middle line forks in two."""
+    beside = _neighbours(thin)
+    h, w = thin.shape
+    for y, x in zip(*np.nonzero(_tips(thin, beside)), strict=True):
+        walk = _walk(thin, beside, int(y), int(x), round(2.0 * scale)) + 1
+        cx, cy = walk[-1]
+        beyond = thin[max(cy - 1, 0) : min(cy + 2, h), max(cx - 1, 0) : min(cx + 2, w)].sum()
+        forked = beside[cy, cx] > 2 or beyond > 2 + (len(walk) > 1)
+        if forked and len(walk) < 2.2 * depth[cy - 1, cx - 1] + 2:
+            thin[walk[:-1, 1], walk[:-1, 0]] = False
 
 
 def _walk(
@@ -226,7 +257,9 @@ def _walk(
     return np.array(path, dtype=np.int64) - 1
 
 
-def _end(walk: NDArray[np.int64], depth: NDArray[np.float32], scale: float) -> _End | None:
+def _end(
+    walk: NDArray[np.int64], depth: NDArray[np.float32], mask: NDArray[np.bool_], scale: float
+) -> _End | None:
     radius = depth[walk[:, 1], walk[:, 0]] / scale
     xy = (walk + 0.5) / scale
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(xy, axis=0), axis=1))])
@@ -234,10 +267,7 @@ def _end(walk: NDArray[np.int64], depth: NDArray[np.float32], scale: float) -> _
         return None  # a spur, not a stroke
     # the last half width of a middle line runs into a corner of the cut and says nothing
     width = 2.0 * float(np.median(radius[along > 0.3 * along[-1]]))
-    inner = along >= min(0.5 * width, 0.4 * along[-1])
-    at_tip = float(np.median(radius[(along >= 0.4 * width) & (along <= 0.9 * width)]))
-    if 2.0 * at_tip < 0.72 * width:
-        return None  # it tapers to a point: it was meant to end there
+    inner = along >= min(0.75 * width, 0.45 * along[-1])
     s = along[inner] - along[inner][0]
     if len(s) < 4:
         return None
@@ -249,20 +279,40 @@ def _end(walk: NDArray[np.int64], depth: NDArray[np.float32], scale: float) -> _
     speed = max(float(np.linalg.norm(fit[1])), 1e-9)
     curvature = -float(fit[1][0] * second[1] - fit[1][1] * second[0]) / speed**3
     curvature = float(np.clip(curvature, -0.6, 0.6))
-    base = fit[0]
-    ahead = along[inner][0] + float(radius[0])
-    turn = curvature * ahead
-    c, s_ = math.cos(turn), math.sin(turn)
-    out = -inwards
-    heading = np.array([c * out[0] - s_ * out[1], s_ * out[0] + c * out[1]])
-    half = turn / 2.0
-    mean = np.array(
-        [
-            math.cos(half) * out[0] - math.sin(half) * out[1],
-            math.sin(half) * out[0] + math.cos(half) * out[1],
-        ]
-    )
-    return _End(base + mean * ahead, base, heading, out, curvature, width)
+    base, out = fit[0], -inwards
+    ahead = _inside_along(base, out, curvature, mask, scale)
+    tip, heading = _along_arc(base, out, curvature, ahead)
+    return _End(tip, base, heading, out, curvature, width)
+
+
+def _along_arc(
+    start: Floats, heading: Floats, curvature: float, length: float
+) -> tuple[Floats, Floats]:
+    """Place and heading after ``length`` mm along a circular arc."""
+    turn, half = curvature * length, curvature * length / 2.0
+
+    def turned(angle: float) -> Floats:
+        c, s = math.cos(angle), math.sin(angle)
+        return np.array([c * heading[0] - s * heading[1], s * heading[0] + c * heading[1]])
+
+    return start + turned(half) * length * float(np.sinc(half / math.pi)), turned(turn)
+
+
+def _inside(places: Floats, mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
+    at = np.floor(places * scale).astype(int)
+    h, w = mask.shape
+    x, y = np.clip(at[:, 0], 0, w - 1), np.clip(at[:, 1], 0, h - 1)
+    return np.asarray(mask[y, x], dtype=np.bool_)
+
+
+def _inside_along(
+    start: Floats, heading: Floats, curvature: float, mask: NDArray[np.bool_], scale: float
+) -> float:
+    """How far an arc runs before it leaves the gilt, mm."""
+    lengths = np.arange(0.0, 4.0, 0.5 / scale)
+    places = np.array([_along_arc(start, heading, curvature, float(v))[0] for v in lengths])
+    inside = _inside(places, mask, scale)
+    return float(lengths[int(np.argmin(inside))]) if not inside.all() else float(lengths[-1])
 
 
 def _facing_pairs(ends: list[_End]) -> list[tuple[int, int, float]]:

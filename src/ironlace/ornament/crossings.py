@@ -18,18 +18,21 @@ Floats = NDArray[np.float64]
 
 def crossing_paths(polygons: Sequence[Floats]) -> set[int]:
     """Numbers of closed polygons that cross themselves or another one of the list."""
-    from shapely import STRtree, is_simple, linearrings
+    from shapely import Polygon, STRtree, is_valid
 
     usable = [i for i, p in enumerate(polygons) if len(p) >= 3]
     found = {i for i, p in enumerate(polygons) if len(p) < 3}
     if not usable:
         return found
-    rings = np.array([linearrings(polygons[i]) for i in usable], dtype=object)
-    found |= {i for i, fine in zip(usable, is_simple(rings), strict=True) if not fine}
-    for a, b in STRtree(rings).query(rings, predicate="intersects").T:
-        if a < b:
-            # the finer one is the likelier culprit, but both are suspect
-            found |= {usable[int(a)], usable[int(b)]}
+    shapes = np.array([Polygon(polygons[i]) for i in usable], dtype=object)
+    fine = is_valid(shapes)
+    found |= {i for i, good in zip(usable, fine, strict=True) if not good}
+    sound = [(i, s) for i, s, good in zip(usable, shapes, fine, strict=True) if good]
+    if not sound:
+        return found
+    kept = np.array([s for _, s in sound], dtype=object)
+    for a, b in STRtree(kept).query(kept, predicate="overlaps").T:
+        found |= {sound[int(a)][0], sound[int(b)][0]}
     return found
 
 

@@ -34,7 +34,7 @@ from ironlace.ornament.flat import (
 
 F32 = NDArray[np.float32]
 
-COARSE_PX_PER_MM: Final = 6.0
+COARSE_PX_PER_MM: Final = 5.0
 WIDEST_STROKE_MM: Final = 8.0
 """Bright parts narrower than this stand out from the ground; wider ones by colour alone."""
 SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
@@ -174,7 +174,7 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
 
     certainty = np.clip(1.0 / (1.0 + np.exp(-np.abs(odds))), 0.5, 1.0).astype(np.float32)
     certainty[~seen | (burnt > 0)] = 0.5
-    ground_colour = np.median(ground[seen], axis=0) if seen.any() else np.zeros(3)
+    ground_colour = np.median(ground[seen][::17], axis=0) if seen.any() else np.zeros(3)
     colour = fit.colour + ground_colour
     return GiltMap(
         coverage=coverage,
@@ -280,7 +280,7 @@ def _fit_colours(
     scale: float,
     touches: Sequence[Touch],
 ) -> _Colours:
-    rise = (share - ground)[seen]
+    rise = (share - ground)[seen][:: max(1, int(seen.sum()) // 400_000)]
     if rise.shape[0] < 50:
         raise GiltError("Almost nothing of the surface is seen outside the strip's paper.")
     bright = rise @ SIGNAL
@@ -295,8 +295,8 @@ def _fit_colours(
             "at one place of it."
         )
     sample = rise[stands]
-    if len(sample) > 200_000:
-        sample = sample[:: len(sample) // 200_000 + 1]
+    if len(sample) > 40_000:
+        sample = sample[:: len(sample) // 40_000 + 1]
     light = np.maximum(sample @ SIGNAL, 1e-5)
     tint = (sample @ _GREY_FREE.T) / light[:, None]
     # two populations of tint: grey, and gilt, which is yellow to brown: red over blue
@@ -449,29 +449,30 @@ def _mean_near(
     sigmas_mm: tuple[float, ...],
 ) -> F32:
     """Mean of ``values`` over ``where`` nearby; from farther off where nothing is near."""
+    if not where.any():
+        return backdrop.copy()
     mask = where.astype(np.float32)
     held = values * mask[..., None]
-    out = backdrop.copy()
-    if not where.any():
-        return out
-    out[:] = np.median(values[where], axis=0)
+    out = np.median(values[where][:: max(1, int(where.sum()) // 20_000)], axis=0)
+    out = np.asarray(out, np.float32).reshape(1, 1, 3)
+    # the wider the neighbourhood, the coarser the picture it is worked out on
     for sigma_mm in sorted(sigmas_mm, reverse=True):
         sigma = sigma_mm * scale
-        shrink = max(1, int(sigma // 3))
+        shrink = max(1, int(sigma // 2.5))
         size = (max(2, mask.shape[1] // shrink), max(2, mask.shape[0] // shrink))
-        m = cv2.GaussianBlur(
-            cv2.resize(mask, size, interpolation=cv2.INTER_AREA), (0, 0), sigma / shrink
-        )
-        v = cv2.GaussianBlur(
-            cv2.resize(held, size, interpolation=cv2.INTER_AREA), (0, 0), sigma / shrink
-        )
-        full = (mask.shape[1], mask.shape[0])
-        m = cv2.resize(m, full, interpolation=cv2.INTER_LINEAR)
-        v = cv2.resize(v, full, interpolation=cv2.INTER_LINEAR)
-        trust = (m / (m + 0.03))[..., None]
-        near = v / np.maximum(m, 1e-6)[..., None]
-        out = np.asarray(trust * near + (1.0 - trust) * out, np.float32)
-    return out
+        m: NDArray[Any] = mask
+        v: NDArray[Any] = held
+        if shrink > 1:
+            m = cv2.resize(mask, size, interpolation=cv2.INTER_AREA)
+            v = cv2.resize(held, size, interpolation=cv2.INTER_AREA)
+        m = cv2.GaussianBlur(m, (0, 0), sigma / shrink)
+        v = cv2.GaussianBlur(v, (0, 0), sigma / shrink)
+        far = cv2.resize(out, size, interpolation=cv2.INTER_LINEAR)
+        # (v / m) m / (m + 0.03) + far 0.03 / (m + 0.03)
+        out = np.asarray((v + 0.03 * far) / (m + np.float32(0.03))[..., None], np.float32)
+    return np.asarray(
+        cv2.resize(out, (mask.shape[1], mask.shape[0]), interpolation=cv2.INTER_LINEAR), np.float32
+    )
 
 
 def _edge_weights(ground: F32, gilt: F32, colour: F32) -> tuple[F32, F32]:

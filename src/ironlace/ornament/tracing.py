@@ -113,6 +113,7 @@ def fit_rings(outlines: Outlines, tolerance: float) -> list[Floats]:
         corner,
         ~blurred,
         np.full(len(points), tolerance),
+        _slack(nodes, outlines, tolerance),
     )
     pieces = _first_cuts(starts, corner)
     for turn in range(4):
@@ -128,7 +129,34 @@ def fit_rings(outlines: Outlines, tolerance: float) -> list[Floats]:
                 job.corner[a : b + 1], job.points[a : b + 1], job.place[a : b + 1]
             )
             job.followed[a : b + 1] = True
+        # a ring's first point is there twice: both must lie in one place
+        begin, end = starts[:-1], starts[1:] - 1
+        torn = job.place[begin] != job.place[end]
+        job.place[begin[torn]] = job.place[end[torn]] = job.points[begin[torn]]
     return np.split(curves, np.flatnonzero(np.diff(ring_of[first])) + 1)
+
+
+def _slack(nodes: _Nodes, outlines: Outlines, tolerance: float) -> float:
+    """Four standard deviations of the contour's noise in tolerances, between 1 and 2.5.
+
+    Noise is how far points lie off the parabola through their neighbours within nine pixels; wider
+    than for tangents, because blur makes neighbouring points err alike.
+    """
+    points, starts = outlines.points, outlines.starts
+    ring = np.repeat(np.arange(len(starts) - 1), np.diff(starts))
+    at = np.arange(len(points))
+    k = np.arange(-12, 13)
+    s2, s4, n = float(np.sum(k**2)), float(np.sum(k**4)), float(len(k))
+    calm = np.zeros_like(points)
+    for j, weight in zip(k, (s4 - s2 * k**2) / (n * s4 - s2**2), strict=True):
+        calm += weight * points[_wrap(at + int(j), starts, ring)]
+    plain = ~nodes.blurred & (np.diff(starts)[ring] > 60)
+    if not plain.any():
+        return 1.0
+    off, tangent = (points - calm)[plain], nodes.tangent[plain]
+    side = off[:, 0] * tangent[:, 1] - off[:, 1] * tangent[:, 0]
+    noise = 1.4826 * float(np.median(np.abs(side)))
+    return float(np.clip(4.0 * noise / tolerance, 1.0, 2.5))
 
 
 def _wrap(index: Ints, starts: Ints, ring: Ints) -> Ints:
@@ -280,6 +308,8 @@ class _Job:
     corner: NDArray[np.bool_]
     followed: NDArray[np.bool_]
     tolerance: Floats
+    slack: float
+    """How many tolerances a single noisy point may lie off."""
 
     def cover(self, first: Ints, last: Ints) -> tuple[Ints, Ints]:
         """Cover every stretch with few curves: each goes as far as the tolerance lets it.
@@ -394,7 +424,7 @@ class _Job:
         low = np.maximum(n - CALM // 2, begin[stretch])
         high = np.minimum(n + CALM // 2 + 1, (begin + counts)[stretch])
         calm = np.abs(total[high] - total[low]) / (high - low)
-        miss = np.maximum(calm, np.abs(gap) * weight / 2.5)
+        miss = np.maximum(calm, np.abs(gap) * weight / self.slack)
         worst = np.maximum.reduceat(miss / self.tolerance[index], begin)
         curves = np.stack([p0, p0 + t0 * a0, p3 + t1 * a1, p3], axis=1)
         return _Fitted(curves, worst)
