@@ -198,10 +198,10 @@ def _stroke_ends(gathered: Gathered) -> list[_End]:
     thin = np.pad(np.asarray(middle, dtype=np.bool_), 1)
     for _ in range(2):
         _prune(thin, depth, scale)
-    beside = _neighbours(thin)
+    tips, forks = _tips_and_forks(thin)
     ends = []
-    for y, x in zip(*np.nonzero(_tips(thin, beside)), strict=True):
-        walk = _walk(thin, beside, int(y), int(x), int(WALK_MM * scale))
+    for y, x in zip(*np.nonzero(tips), strict=True):
+        walk = _walk(thin, forks, int(y), int(x), int(WALK_MM * scale))
         end = _end(walk, depth, mask, scale)
         if end is not None:
             shift = np.asarray(gathered.origin_mm)
@@ -209,36 +209,33 @@ def _stroke_ends(gathered: Gathered) -> list[_End]:
     return ends
 
 
-def _neighbours(thin: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    count = cv2.filter2D(thin.astype(np.uint8), -1, np.ones((3, 3), np.uint8))
-    return np.asarray(count * thin - thin, np.uint8)
+def _tips_and_forks(
+    thin: NDArray[np.bool_],
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Ends and branchings of a skeleton, told by how often the ring around a pixel turns on.
 
-
-def _tips(thin: NDArray[np.bool_], beside: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    """Ends of a skeleton: one neighbour, or two that touch each other."""
+    Mere counting of neighbours takes the steps of a slanting line for branchings.
+    """
     ring = [(0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1)]
     around = [np.roll(thin, (-dy, -dx), axis=(0, 1)) for dy, dx in ring]
-    starts = sum(
-        (~a & b).astype(np.uint8) for a, b in zip(around, [*around[1:], around[0]], strict=True)
-    )
-    return np.asarray(thin & (beside >= 1) & (beside <= 2) & (starts == 1), dtype=np.bool_)
+    starts = np.zeros(thin.shape, np.uint8)
+    for one, two in zip(around, [*around[1:], around[0]], strict=True):
+        starts += ~one & two
+    return np.asarray(thin & (starts == 1)), np.asarray(thin & (starts >= 3))
 
 
 def _prune(thin: NDArray[np.bool_], depth: NDArray[np.float32], scale: float) -> None:
     """Take off twigs no longer than the stroke is wide: a blunt end's middle line forks in two."""
-    beside = _neighbours(thin)
-    h, w = thin.shape
-    for y, x in zip(*np.nonzero(_tips(thin, beside)), strict=True):
-        walk = _walk(thin, beside, int(y), int(x), round(2.0 * scale)) + 1
+    tips, forks = _tips_and_forks(thin)
+    for y, x in zip(*np.nonzero(tips), strict=True):
+        walk = _walk(thin, forks, int(y), int(x), round(3.0 * scale)) + 1
         cx, cy = walk[-1]
-        beyond = thin[max(cy - 1, 0) : min(cy + 2, h), max(cx - 1, 0) : min(cx + 2, w)].sum()
-        forked = beside[cy, cx] > 2 or beyond > 2 + (len(walk) > 1)
-        if forked and len(walk) < 2.2 * depth[cy - 1, cx - 1] + 2:
+        if forks[cy, cx] and len(walk) < 2.2 * depth[cy - 1, cx - 1] + 2:
             thin[walk[:-1, 1], walk[:-1, 0]] = False
 
 
 def _walk(
-    thin: NDArray[np.bool_], beside: NDArray[np.uint8], y: int, x: int, most: int
+    thin: NDArray[np.bool_], forks: NDArray[np.bool_], y: int, x: int, most: int
 ) -> NDArray[np.int64]:
     """Skeleton pixels from an end inwards, up to a fork; (n, 2) as x, y without the padding."""
     path = [(x, y)]
@@ -250,7 +247,7 @@ def _walk(
             for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (1, -1), (-1, 1), (-1, -1))
             if thin[y + dy, x + dx] and (x + dx, y + dy) not in seen
         ]
-        if not steps or (len(path) > 1 and beside[y, x] > 2 and len(steps) > 1):
+        if not steps or (len(path) > 1 and forks[y, x]):
             break
         path.append(steps[0])
         seen.update(steps)
@@ -342,7 +339,8 @@ def _facing_pairs(ends: list[_End]) -> list[tuple[int, int, float]]:
     # reverse
     want_i = 0.5 * curvature[:, None] * length
     want_j = -0.5 * curvature[None, :] * length
-    spread = 0.22 + 0.06 * length
+    # where ends lie close, a tip placed a little to one side already turns the line between them
+    spread = 0.22 + 0.06 * length + 0.2 * np.minimum(width[None, :], width[:, None]) / safe
     cost = ((leaving - want_i) / spread) ** 2 + ((arriving - want_j) / spread) ** 2
     # an S is rarer than a C: what the two ends turn must not differ much over a short gap
     cost += ((leaving - arriving) / (0.5 + 0.05 * length)) ** 2
@@ -379,12 +377,20 @@ def _bridge(one: _End, two: _End, cost: float) -> Bridge:
             two.base,
         ]
     )
-    t = np.linspace(0.0, 1.0, 33)[:, None]
+    t = np.linspace(0.0, 1.0, 65)[:, None]
     s = 1 - t
     centre = s**3 * p[0] + 3 * s * s * t * p[1] + 3 * s * t * t * p[2] + t**3 * p[3]
     u = t[:, 0]
     ease = u * u * (3.0 - 2.0 * u)
-    return Bridge(centre, one.width * (1 - ease) + two.width * ease, gap, cost)
+    width = one.width * (1 - ease) + two.width * ease
+    # over the paint itself the bridge has nothing to say: a little overlap for ragged ends is kept
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(centre, axis=0), axis=1))])
+    begin = float(np.linalg.norm(one.tip - one.base)) - 0.35 * one.width
+    end = along[-1] - float(np.linalg.norm(two.tip - two.base)) + 0.35 * two.width
+    kept = (along >= begin) & (along <= end)
+    if int(kept.sum()) >= 2:
+        centre, width = centre[kept], width[kept]
+    return Bridge(centre, width, gap, cost)
 
 
 def _arc_handle(bend: float) -> float:
