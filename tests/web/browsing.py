@@ -86,7 +86,8 @@ def photographs(folder):
             draw.arc((x, 470, x + 80, 590), 20 + seed * 30, 300, fill=(190, 150, 74), width=5)
         noise = rng.normal(0, 4, (800, 1200, 3))
         worn = np.clip(np.asarray(ground) + noise, 0, 255).astype(np.uint8)
-        Image.fromarray(worn).save(folder / name, quality=90)
+        # larger than the copy shown first, as a camera's are
+        Image.fromarray(worn).resize((2400, 1600)).save(folder / name, quality=90)
         paths.append(folder / name)
     room = _darkroom()
     rng = np.random.default_rng(5)

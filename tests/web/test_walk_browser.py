@@ -379,6 +379,26 @@ def test_the_keyboard_reaches_the_content_first_and_shows_where_it_is(chromium, 
     walker.context.close()
 
 
+def test_a_large_photograph_fills_its_frame_and_is_shown_finer_when_near(chromium, walked):
+    _, address, _ = walked
+    walker = Walker(chromium, address, viewport=DESKTOP)
+    page = walker.page
+    page.goto(f"{MACHINE}/entries/photograph/1")
+    page.locator(".picture-frame.live").wait_for()
+    frame = page.locator(".picture-frame").bounding_box()
+    image = page.locator(".picture-sheet img")
+    shown = image.bounding_box()
+    assert shown["height"] == pytest.approx(frame["height"], abs=2)
+    assert shown["width"] / shown["height"] == pytest.approx(1.5, abs=0.01)
+    assert image.get_attribute("src").endswith("1600.jpg")
+    for _ in range(3):
+        page.get_by_role("button", name="Nearer").click()
+    page.wait_for_function("!document.querySelector('.picture-sheet img').src.endsWith('1600.jpg')")
+    nearer = image.bounding_box()
+    assert nearer["width"] == pytest.approx(shown["width"] * 1.4**3, rel=0.01)
+    walker.context.close()
+
+
 def test_two_fingers_bring_a_picture_nearer(chromium, walked):
     _, address, _ = walked
     walker = Walker(chromium, address, viewport=PHONE, has_touch=True)

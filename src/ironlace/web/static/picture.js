@@ -13,6 +13,9 @@ export class Picture {
     this.image = this.sheet.querySelector("img");
     this.width = Number(root.dataset.width);
     this.height = Number(root.dataset.height);
+    // whichever copy is shown, it lies in the photograph's own pixels
+    this.image.style.width = `${this.width}px`;
+    this.image.style.height = `${this.height}px`;
     this.pointers = new Map();
     this.onChange = () => {};
     this.onTouch = null; // set to receive a place in photograph pixels instead of moving
