@@ -27,6 +27,7 @@ from ironlace.ornament.lens import Lens, guessed_lens
 from ironlace.ornament.photograph_to_drawing import Traced, trace_photographs
 from ironlace.ornament.placing import Placing, place_surface, place_uncertainty_mm
 from ironlace.ornament.proof import Agreement, compare
+from ironlace.ornament.regrading import regrade
 from ironlace.ornament.scale_strip import (
     StripLayout,
     StripMarker,
@@ -84,6 +85,7 @@ __all__ = [
     "place_surface",
     "place_uncertainty_mm",
     "propose_bridges",
+    "regrade",
     "strip_sheet",
     "strip_svg",
     "trace",

@@ -86,6 +86,8 @@ def propose_bridges(gathered: Gathered, *, everywhere: bool = False) -> tuple[Br
     Only ends near disputed places are looked at, because a stroke that ends where nothing was worn
     was meant to end there; ``everywhere`` looks at all of them, for a single worn photograph.
     """
+    if not everywhere and not gathered.disputed.any():
+        return ()
     ends = _stroke_ends(gathered)
     if not everywhere:
         near = _near_dispute(gathered)
