@@ -21,7 +21,7 @@ from ironlace.survey.mark_strings import ReadMarks
 from ironlace.survey.schemes import Scheme
 from ironlace.survey.splitting import Cuts, cut
 
-_FINE = 60
+_FINE = 44
 _NODES_MANY = 24
 _MOST_NODES = 540
 _LOOKS = (40, 400, 8_000)
@@ -29,10 +29,10 @@ _FULL_GRIDS_UP_TO = 400
 _SWEEPS = 3
 _MOST_PASSES = 10
 _ELEMENTS_AT_ONCE = 2_000_000
-_CELL_WORK = 60_000
+_CELL_WORK = 40_000
 _MOST_CELLS = 6_000
 _KEEP_LOG = 45.0
-_NEGLIGIBLE = 1e-6
+_NEGLIGIBLE = 1e-7
 _NO_PART = 1e-8
 _TAIL = 3e-6
 _FEW_REPORTS = 8
@@ -134,10 +134,19 @@ def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
 
 def _by_report(cuts: Cuts, values: Floats) -> Floats:
     """Sum rows of cuts into reports, shape (count, k)."""
+    if len(cuts.report) == cuts.count and cuts.report[-1] == cuts.count - 1:
+        starts = np.flatnonzero(np.diff(cuts.report, prepend=-1))
+        if len(starts) == cuts.count:
+            return values
     total = np.zeros((cuts.count, values.shape[1]))
     if len(cuts.report):
-        starts = np.flatnonzero(np.diff(cuts.report, prepend=-1))
-        total[cuts.report[starts]] = np.add.reduceat(values, starts, axis=0)
+        # The first cut of each report is most often the only one; the others are added in turn.
+        turn = np.arange(len(cuts.report)) - np.searchsorted(cuts.report, cuts.report)
+        first = turn == 0
+        total[cuts.report[first]] = values[first]
+        for k in range(1, int(turn.max()) + 1):
+            here = turn == k
+            total[cuts.report[here]] += values[here]
     return total
 
 
@@ -256,16 +265,18 @@ def _mean_field(
     """Sweep: each unknown's density with the others at their means; cuts that matter."""
     unknowns = cuts.unknowns
     tables = [_whole_table(u, n, k) for u, n, k in zip(unknowns, nodes, kept, strict=True)]
-    cuts = _that_matter(cuts, tables)
     priors = [_prior_mass(u, n, k) for u, n, k in zip(unknowns, nodes, kept, strict=True)]
+    fresh = means is None
     means = (
         list(means)
         if means is not None
         else [table @ (prior / prior.sum()) for table, prior in zip(tables, priors, strict=True)]
     )
+    cuts = _that_matter(cuts, tables, means)
     found: list[Density | None] = [None] * len(tables)
     # With few reports several cuts may stay open; one sweep keeps the densities broad enough.
-    for _ in range(_SWEEPS if len(tables) > 1 and cuts.count > _FEW_REPORTS else 1):
+    more = fresh and len(tables) > 1 and cuts.count > _FEW_REPORTS
+    for _ in range(_SWEEPS if more else 1):
         for d, table in enumerate(tables):
             logs = surrogate(cuts, d, table, means)
             peak = logs.max()
@@ -283,12 +294,14 @@ def _mean_field(
     return cuts, tuple(density for density in found if density is not None), means
 
 
-def _that_matter(cuts: Cuts, tables: list[Floats]) -> Cuts:
-    """The cuts that can reach a part of their report's junk term somewhere on the grids."""
-    most = cuts.known.copy()
-    for rows, table in zip(cuts.row, tables, strict=True):
+def _that_matter(cuts: Cuts, tables: list[Floats], means: list[Floats]) -> Cuts:
+    """The cuts that can reach a part of their report's probability somewhere on the grids."""
+    most, usual = cuts.known.copy(), cuts.known.copy()
+    for rows, table, mean in zip(cuts.row, tables, means, strict=True):
         most *= table.max(axis=1)[rows]
-    keep = most > _NEGLIGIBLE * cuts.junk[cuts.report]
+        usual *= mean[rows]
+    chance = cuts.junk + np.bincount(cuts.report, usual, cuts.count)
+    keep = most > _NEGLIGIBLE * chance[cuts.report]
     return cuts if keep.all() else cuts.only(keep)
 
 
