@@ -9,6 +9,7 @@ import argparse
 import json
 import resource
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -44,7 +45,7 @@ def main() -> None:
     shot = Shot(
         width=width, height=height, focal_px=1.16 * width, distance_mm=292, tilt_deg=8, roll_deg=1
     )
-    file = Path(__file__).with_name(f".speed-{width}x{height}.png")
+    file = Path(tempfile.gettempdir()) / f"ironlace-speed-{width}x{height}.png"
     if file.exists():
         image = np.ascontiguousarray(cv2.imread(str(file))[..., ::-1])
     else:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from darkroom import Ornament, _distance_to, outline_errors, painted, scrollwork, survives, wear
@@ -104,3 +106,21 @@ def test_a_mirror_axis_that_does_not_fit_is_refused() -> None:
     plain = scrollwork(np.random.default_rng(9), (15, 15, 135, 95), scrolls=9)
     with pytest.raises(OrnamentError, match="does not match itself"):
         gather([gilt_map(painted(plain, SIZE, PPM))], ["here"], mirror=((60.0, 50.0), np.pi / 2))
+
+
+def test_the_same_object_is_taken_from_where_it_is_seen_best(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    h, w = paint.shape
+    columns = np.linspace(0, 1, w // 32 + 4, dtype=np.float32)
+    rows = np.ones((h // 32 + 4, 1), np.float32)
+    left, right = gilt_map(paint), gilt_map(paint)
+    hidden = np.zeros_like(paint)
+    hidden[:, : w // 4] = 1
+    left = replace(left, resolution=rows * (20 - 15 * columns))
+    right = replace(right, resolution=rows * (5 + 15 * columns), hidden=hidden)
+    gathered = gather([left, right], ["here", "second"])
+    assert gathered.grades == (Grade.SEEN, Grade.SEEN)
+    assert np.array_equal(gathered.coverage, paint)
+    assert np.all(gathered.source[:, : w // 3] == 0)
+    assert np.all(gathered.source[:, -w // 3 :] == 1)
+    assert not gathered.disputed.any()

@@ -33,6 +33,8 @@ REGISTER_MM: Final = 0.1
 """Half the width of what may be mere misregister between two sources."""
 SAME_OBJECT: Final = 0.06
 """Photographs that disagree on less of the gilt than this show the same object."""
+SHARPER: Final = 1.2
+"""A second photograph of the same object takes over where it is so much finer."""
 LEAST_RUN_MM: Final = 0.3
 """Shorter changes of source along an outline are not told apart."""
 
@@ -186,6 +188,7 @@ def gather(
     source = np.where(sure, np.uint8(0), np.uint8(NO_SOURCE))
     told = [Grade.SEEN if grades is None else grades[0]]
     layings: list[Laying | None] = [None]
+    quality = _resolution(first)
     disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
     for n, other in enumerate(maps[1:], start=1):
         laying = lay_over(first.coverage, other.coverage, scale, origin)
@@ -198,6 +201,15 @@ def gather(
             apart = _disagreement(first.coverage, theirs, _sure(first) & known, scale)
             told.append(Grade.SEEN if apart < SAME_OBJECT else Grade.INFERRED)
         layings.append(laying)
+        if told[-1] is Grade.SEEN:
+            # the same paint seen again: each place is taken from where it is seen best
+            sharper = _resolution(other)
+            better = known & (~sure | (sharper > SHARPER * quality))
+            coverage = np.where(better, theirs, coverage)
+            source = np.where(better, np.uint8(n), source)
+            quality = np.where(better, sharper, quality)
+            sure = sure | known
+            continue
         disputed |= _missing(first.coverage, theirs, known, scale)
         disputed |= _missing(theirs, coverage, sure & known, scale)
         coverage, sure, source = _joined(coverage, sure, source, theirs, known, n, scale)
@@ -223,6 +235,13 @@ def gather(
     return Gathered(
         coverage, source, tuple(labels), tuple(told), disputed, scale, origin, tuple(layings)
     )
+
+
+def _resolution(found: GiltMap) -> NDArray[np.float32]:
+    h, w = found.coverage.shape
+    if found.resolution is None:
+        return np.ones((h, w), np.float32)
+    return spread_grid(found.resolution, (h, w), h, w)
 
 
 def _sure(found: GiltMap) -> NDArray[np.bool_]:

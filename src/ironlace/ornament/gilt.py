@@ -74,6 +74,8 @@ class GiltMap:
         The same of the bare ground.
     noise
         One standard deviation of the coverage from the photograph's noise.
+    resolution
+        As in `Flat`; None where it is the same everywhere.
     """
 
     coverage: NDArray[np.uint8]
@@ -84,6 +86,7 @@ class GiltMap:
     gilt_colour: tuple[float, float, float]
     ground_colour: tuple[float, float, float]
     noise: float
+    resolution: F32 | None = None
 
     def probability(self) -> F32:
         """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
@@ -94,7 +97,9 @@ class GiltMap:
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
+        known = {} if self.resolution is None else {"resolution": self.resolution}
         return {
+            **known,
             "coverage": self.coverage,
             "certainty": self.certainty,
             "px_per_mm": np.array(self.px_per_mm),
@@ -120,6 +125,9 @@ class GiltMap:
             gilt_colour=(gilt[0], gilt[1], gilt[2]),
             ground_colour=(ground[0], ground[1], ground[2]),
             noise=float(arrays["noise"]),
+            resolution=np.asarray(arrays["resolution"], np.float32)
+            if "resolution" in arrays
+            else None,
         )
 
 
@@ -185,6 +193,7 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
         gilt_colour=(float(colour[0]), float(colour[1]), float(colour[2])),
         ground_colour=tuple(float(v) for v in ground_colour),  # type: ignore[arg-type]
         noise=noise,
+        resolution=flat.resolution,
     )
 
 
