@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 HERE: Final = "here"
 """Source of a stretch seen in the photograph itself."""
 
-GAUSS_T, GAUSS_W = np.polynomial.legendre.leggauss(8)
+GAUSS_T, GAUSS_W = np.polynomial.legendre.leggauss(16)
 
 
 @dataclass(frozen=True, eq=False)
