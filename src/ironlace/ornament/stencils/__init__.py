@@ -1,0 +1,68 @@
+"""From a drawing to sheets that can be cut, laid and painted through.
+
+>>> from ironlace.ornament.stencils import known_process, plan_sheets
+>>> svg = (
+...     '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">'
+...     '<path fill-rule="evenodd" d="M5 5H35V25H5Z M9 9H31V21H9Z"/></svg>'
+... )
+>>> plan = plan_sheets(svg, known_process("film-knife"), "bridges")
+>>> plan.report["islands"], len(plan.sheets)
+(1, 1)
+"""
+
+from ironlace.ornament.stencils.cutting import CutPlan, cut_plan, for_kerf
+from ironlace.ornament.stencils.errors import (
+    HoldingError,
+    OutlineError,
+    ProcessError,
+    StencilError,
+)
+from ironlace.ornament.stencils.falling import Falling, what_falls_out
+from ironlace.ornament.stencils.filled_svg import FilledDrawing, Layer, read_filled, trapped
+from ironlace.ornament.stencils.laying import Feature, sheet_edge, tiles
+from ironlace.ornament.stencils.plan import Bridge, Hold, Plan, plan_sheets
+from ironlace.ornament.stencils.process import (
+    Process,
+    known_process,
+    known_process_text,
+    known_processes,
+    process_toml,
+    read_process,
+)
+from ironlace.ornament.stencils.proving import Application, applied
+from ironlace.ornament.stencils.sheets import Sheet
+from ironlace.ornament.stencils.telling import cutting_list, laying_sheet
+
+__all__ = [
+    "Application",
+    "Bridge",
+    "CutPlan",
+    "Falling",
+    "Feature",
+    "FilledDrawing",
+    "Hold",
+    "HoldingError",
+    "Layer",
+    "OutlineError",
+    "Plan",
+    "Process",
+    "ProcessError",
+    "Sheet",
+    "StencilError",
+    "applied",
+    "cut_plan",
+    "cutting_list",
+    "for_kerf",
+    "known_process",
+    "known_process_text",
+    "known_processes",
+    "laying_sheet",
+    "plan_sheets",
+    "process_toml",
+    "read_filled",
+    "read_process",
+    "sheet_edge",
+    "tiles",
+    "trapped",
+    "what_falls_out",
+]

@@ -1,0 +1,187 @@
+"""Fitting sheets to the work: their edge on a plane, cylinder or cone, laying marks, tiles."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from ironlace.ornament.stencils.errors import StencilError
+from ironlace.ornament.stencils.regions import as_region
+from ironlace.ornament.stencils.sheets import Sheet
+from ironlace.ornament.surfaces import Plane, Round, Surface
+
+Floats = NDArray[np.float64]
+
+CORNER_MM = 4.0
+"""Radius of a sheet's corners: square ones lift."""
+
+
+@dataclass(frozen=True)
+class Feature:
+    """Something on the machine a sheet is laid by, in the drawing's unrolled mm."""
+
+    name: str
+    x_mm: float
+    y_mm: float
+
+
+def sheet_edge(openings: MultiPolygon, surface: Surface, margin_mm: float) -> Polygon:
+    """A sheet's outline: the flat pattern of the band of the surface that the ornament lies on.
+
+    Plane and cylinder give a rectangle, on the cylinder square to the axis; a cone gives a sector
+    of a ring (development of a cone frustum).
+
+    Raises
+    ------
+    StencilError
+        If the sheet would go round the work more than once.
+    """
+    if not isinstance(surface, Round):
+        return _rounded(shapely.box(*openings.bounds).buffer(margin_mm, join_style="mitre"))
+    corners = shapely.get_coordinates(openings.convex_hull)
+    reference = np.asarray(surface.reference_mm)
+    along = np.array([math.cos(surface.axis_rad), math.sin(surface.axis_rad)])
+    across = np.array([-along[1], along[0]])
+    rel = corners - reference
+    if surface.taper == 0.0:
+        u, v = rel @ along, rel @ across
+        low, high = np.array([u.min(), v.min()]) - margin_mm, np.array([u.max(), v.max()]) + margin_mm
+        frame = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]])
+        edge = Polygon(reference + frame[:, :1] * along + frame[:, 1:] * across)
+    else:
+        edge = _sector(surface, corners, along, across, margin_mm)
+    if not surface.covers(shapely.get_coordinates(edge)).all():
+        raise StencilError(
+            "The sheet with its margin would go round the work more than once or past a cone's "
+            "point: take a smaller margin, or tile the drawing."
+        )
+    return _rounded(edge)
+
+
+def _sector(
+    surface: Round, corners: Floats, along: Floats, across: Floats, margin_mm: float
+) -> Polygon:
+    apex = np.asarray(surface.reference_mm) - along * surface.radius_mm / surface.taper
+    grows = 1.0 if surface.taper > 0 else -1.0
+    rel = corners - apex
+    radius = np.linalg.norm(rel, axis=1)
+    angle = np.arctan2(grows * (rel @ across), grows * (rel @ along))
+    inner, outer = radius.min() - margin_mm, radius.max() + margin_mm
+    if inner <= 0:
+        raise StencilError(
+            "The sheet's margin would reach past the cone's point: take a smaller margin."
+        )
+    aside = margin_mm / radius.min()
+    turn = np.linspace(angle.min() - aside, angle.max() + aside, 96)
+    arc = grows * (np.cos(turn)[:, None] * along + np.sin(turn)[:, None] * across)
+    return Polygon(np.concatenate([apex + inner * arc, apex + outer * arc[::-1]]))
+
+
+def _rounded(edge: Polygon) -> Polygon:
+    smooth = edge.buffer(-CORNER_MM, join_style="mitre").buffer(CORNER_MM, quad_segs=12)
+    return smooth if isinstance(smooth, Polygon) and not smooth.is_empty else edge
+
+
+def register_places(openings: MultiPolygon, edge: Polygon, hole_mm: float) -> Floats:
+    """Three places for register holes in the margin, far apart and not alike when turned over."""
+    inner = edge.buffer(-2.0 * hole_mm)
+    free = inner.difference(openings.envelope.buffer(1.5 * hole_mm))
+    if free.is_empty:
+        return np.zeros((0, 2))
+    left, top, right, bottom = edge.bounds
+    width, height = right - left, bottom - top
+    wished = [(left, top), (right, top), (left + 0.3 * width, bottom + 0.0 * height)]
+    out = []
+    for x, y in wished:
+        line = shapely.shortest_line(free, shapely.Point(x, y))
+        out.append(shapely.get_coordinates(line)[0])
+    return np.array(out)
+
+
+def laying_notes(
+    edge: Polygon, surface: Surface, features: Sequence[Feature]
+) -> tuple[tuple[Floats, str], ...]:
+    """Lines drawn on a sheet: the work's axis, the middle across it, and crosses at features."""
+    left, top, right, bottom = edge.bounds
+    reach = 2.0 * math.hypot(right - left, bottom - top)
+    notes: list[tuple[Floats, str]] = []
+    centre = np.array([(left + right) / 2, (top + bottom) / 2])
+    if isinstance(surface, Round):
+        origin = np.asarray(surface.reference_mm)
+        along = np.array([math.cos(surface.axis_rad), math.sin(surface.axis_rad)])
+        notes += _inside(edge, origin - reach * along, origin + reach * along, "along the axis")
+    elif isinstance(surface, Plane):
+        notes += _inside(edge, centre - (reach, 0), centre + (reach, 0), "middle, left to right")
+        notes += _inside(edge, centre - (0, reach), centre + (0, reach), "middle, top to bottom")
+    for feature in features:
+        at = np.array([feature.x_mm, feature.y_mm])
+        arm = 4.0
+        notes.append((np.array([at - (arm, 0), at + (arm, 0)]), feature.name))
+        notes.append((np.array([at - (0, arm), at + (0, arm)]), feature.name))
+    return tuple(notes)
+
+
+def _inside(edge: Polygon, a: Floats, b: Floats, word: str) -> list[tuple[Floats, str]]:
+    """The two ends of a line within the sheet's margin: short strokes to lay by."""
+    line = shapely.LineString([a, b]).intersection(edge)
+    if line.is_empty:
+        return []
+    points = shapely.get_coordinates(line)
+    one, two = points[0], points[-1]
+    way = (two - one) / max(float(np.linalg.norm(two - one)), 1e-9)
+    return [(np.array([one, one + 6.0 * way]), word), (np.array([two, two - 6.0 * way]), word)]
+
+
+def tiles(
+    sheet: Sheet, width_mm: float, height_mm: float, *, margin_mm: float, overlap_mm: float
+) -> list[Sheet]:
+    """A sheet in parts that fit a bed or a page, each with its own margin.
+
+    Parts are laid one after another like further sheets; their openings overlap by ``overlap_mm``.
+
+    Raises
+    ------
+    StencilError
+        If the bed leaves nothing between two margins.
+    """
+    left, top, right, bottom = sheet.edge.bounds
+    if right - left <= width_mm and bottom - top <= height_mm:
+        return [sheet]
+    inner_w, inner_h = width_mm - 2 * margin_mm, height_mm - 2 * margin_mm
+    if min(inner_w, inner_h) <= 2 * overlap_mm:
+        raise StencilError(
+            f"A bed of {width_mm:g} by {height_mm:g} mm leaves nothing between margins of "
+            f"{margin_mm:g} mm: take a smaller margin."
+        )
+    x0, y0, x1, y1 = sheet.openings.bounds
+    columns = max(1, math.ceil((x1 - x0 - overlap_mm) / (inner_w - overlap_mm)))
+    rows = max(1, math.ceil((y1 - y0 - overlap_mm) / (inner_h - overlap_mm)))
+    step_x = (x1 - x0 + (columns - 1) * overlap_mm) / columns
+    step_y = (y1 - y0 + (rows - 1) * overlap_mm) / rows
+    out = []
+    for row in range(rows):
+        for column in range(columns):
+            a = x0 + column * (step_x - overlap_mm)
+            b = y0 + row * (step_y - overlap_mm)
+            window = shapely.box(a, b, a + step_x, b + step_y)
+            part = as_region(sheet.openings.intersection(window))
+            if part.is_empty:
+                continue
+            edge = _rounded(window.buffer(margin_mm, join_style="mitre"))
+            out.append(
+                dataclasses.replace(
+                    sheet,
+                    name=f"{sheet.name}{chr(ord('a') + row)}{column + 1}",
+                    openings=part,
+                    edge=edge,
+                    register_mm=register_places(part, edge, sheet.register_hole_mm),
+                )
+            )
+    return out

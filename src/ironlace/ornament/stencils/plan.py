@@ -1,0 +1,392 @@
+"""A drawing to sheets, in one call, with proof."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from ironlace.ornament.stencils.cutting import CutPlan, cut_plan
+from ironlace.ornament.stencils.errors import HoldingError, StencilError
+from ironlace.ornament.stencils.falling import (
+    Falling,
+    extents,
+    what_falls_out,
+    without_small_islands,
+)
+from ironlace.ornament.stencils.filled_svg import Layer, read_filled, trapped
+from ironlace.ornament.stencils.holding import Wanted, choose_spans
+from ironlace.ornament.stencils.laying import (
+    Feature,
+    laying_notes,
+    register_places,
+    sheet_edge,
+)
+from ironlace.ornament.stencils.parts import shores
+from ironlace.ornament.stencils.process import Process
+from ironlace.ornament.stencils.proving import (
+    Application,
+    filled,
+    pieces_of_sheet,
+    raster_over,
+    rings_of_sheet_svg,
+    worst_applied,
+)
+from ironlace.ornament.stencils.regions import as_region, polygons_of
+from ironlace.ornament.stencils.sheets import Sheet
+from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
+from ironlace.ornament.stencils.splitting import patches_over, shared_out, sides_to_set_back
+from ironlace.ornament.stencils.strength import Weakness, tongue_droop_mm, web_gives_mm
+from ironlace.ornament.stencils.webs import thin_webs, widened
+from ironlace.ornament.surfaces import Plane, Surface
+
+Hold = Literal["bridges", "split"]
+Progress = Callable[[str, float], None]
+
+_MENDING_ROUNDS: Final = 6
+
+
+@dataclass(frozen=True, eq=False)
+class Bridge:
+    """One bridge.
+
+    Attributes
+    ----------
+    shape
+        What it takes of the opening.
+    length_mm
+        From shore to shore.
+    area_mm2
+        Of its shape.
+    """
+
+    shape: Polygon
+    length_mm: float
+    area_mm2: float
+
+
+@dataclass(frozen=True, eq=False)
+class LayerPlan:
+    """The sheets of one colour and why they are so."""
+
+    name: str
+    drawn: MultiPolygon
+    falling: Falling
+    bridges: tuple[Bridge, ...]
+    widened_mm2: float
+    painted_back: tuple[Polygon, ...]
+    openings: tuple[MultiPolygon, ...]
+    weaknesses: tuple[Weakness, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Sheets for a drawing, and proof that they hold and cover it.
+
+    Attributes
+    ----------
+    sheets
+        In the order of laying.
+    layers
+        One for each colour.
+    report
+        Everything told in plain numbers, for JSON.
+    """
+
+    sheets: tuple[Sheet, ...]
+    layers: tuple[LayerPlan, ...]
+    process: Process
+    hold: Hold
+    report: dict[str, Any]
+
+    def sentences(self) -> list[str]:
+        """The plan told to a person."""
+        from ironlace.ornament.stencils.telling import plan_sentences
+
+        return plan_sentences(self)
+
+
+def plan_sheets(
+    drawing_svg: str,
+    process: Process,
+    hold: Hold,
+    *,
+    surface: Surface | None = None,
+    features: Sequence[Feature] = (),
+    trap_mm: float | None = None,
+    rng: np.random.Generator | None = None,
+    progress: Progress | None = None,
+) -> Plan:
+    """Plan the sheets for a drawing.
+
+    Parameters
+    ----------
+    drawing_svg
+        Any SVG of filled outlines in mm.
+    hold
+        ``"bridges"``: one sheet a colour, bridges touched in by hand. ``"split"``: further sheets
+        whose openings lie over the bridges of the first.
+    surface
+        What the ornament lies on; a plane if None.
+    features
+        Places on the machine to lay the sheets by.
+    trap_mm
+        How far an under colour runs under a later one; the process's register error if None.
+    rng
+        For the search on small drawings; the same plan comes out every time if None.
+
+    Raises
+    ------
+    OutlineError
+        If the drawing cannot be read.
+    HoldingError
+        If it cannot be made to hold.
+    """
+    if hold not in ("bridges", "split"):
+        raise StencilError(f"Islands are held by 'bridges' or 'split' sheets, not by {hold!r}.")
+
+    def tell(stage: str, share: float) -> None:
+        if progress is not None:
+            progress(stage, share)
+
+    tell("reading the drawing", 0.0)
+    drawing = read_filled(drawing_svg)
+    surface = Plane() if surface is None else surface
+    trap = process.registration_mm if trap_mm is None else trap_mm
+    layers: list[LayerPlan] = []
+    for n, layer in enumerate(trapped(drawing.layers, trap)):
+        share = 0.05 + 0.6 * n / len(drawing.layers)
+        tell(f"holding {layer.name}", share)
+        layers.append(plan_layer(layer, process, hold, rng=rng))
+    everything = as_region(shapely.unary_union([layer.drawn for layer in layers]))
+    edge = sheet_edge(everything, surface, process.margin_mm)
+    hole = max(1.5, 2.0 * process.least_opening_mm)
+    places = register_places(everything, edge, hole)
+    notes = laying_notes(edge, surface, features)
+    sheets: list[Sheet] = []
+    for plan in layers:
+        for openings in plan.openings:
+            name = str(len(sheets) + 1)
+            sheets.append(Sheet(name, plan.name, openings, edge, places, hole, notes))
+    tell("proving", 0.7)
+    cuts = [cut_plan(sheet, process) for sheet in sheets]
+    report = _report(drawing.notices, layers, sheets, cuts, process, hold, tell)
+    tell("done", 1.0)
+    return Plan(tuple(sheets), tuple(layers), process, hold, report)
+
+
+def plan_layer(
+    layer: Layer, process: Process, hold: Hold, *, rng: np.random.Generator | None = None
+) -> LayerPlan:
+    """Sheets for one colour."""
+    drawn = layer.region
+    falling = what_falls_out(drawn, process)
+    if process.holds_islands:
+        return LayerPlan(layer.name, drawn, falling, (), 0.0, (), (drawn,), ())
+    start, painted_back = without_small_islands(drawn, process.least_island_mm2)
+    first, bridges = held_sheet(start, process, hold, rng=rng)
+    bridge_area = sum(b.area_mm2 for b in bridges)
+    widened_mm2 = max(0.0, float(start.area - first.area) - bridge_area)
+    openings = [first]
+    if hold == "split":
+        covered = [p for p in polygons_of(start.difference(first)) if p.area > 1e-6]
+        patches = patches_over(covered, start, process)
+        openings += shared_out(patches, process.least_web_mm)
+    return LayerPlan(
+        layer.name, drawn, falling, tuple(bridges), widened_mm2, tuple(painted_back),
+        tuple(openings), _weaknesses(falling, bridges, process),
+    )  # fmt: skip
+
+
+def held_sheet(
+    openings: MultiPolygon,
+    process: Process,
+    hold: Hold,
+    *,
+    rng: np.random.Generator | None = None,
+) -> tuple[MultiPolygon, list[Bridge]]:
+    """Openings drawn in and bridged until the sheet is one piece and no web is thin."""
+    least = process.least_web_mm
+    webs = thin_webs(openings, least)
+    if hold == "split":
+        sides = sides_to_set_back(webs, process)
+        more = [w.set_back(least, keep) for w, keep in zip(webs, sides, strict=True)]
+        now = as_region(openings.difference(shapely.union_all(more))) if more else openings
+    else:
+        now = widened(openings, webs, least)
+    bridges: list[Bridge] = []
+    for _ in range(_MENDING_ROUNDS):
+        built = _bridged(now, process, hold, rng)
+        bridges += built
+        if built:
+            now = as_region(now.difference(shapely.union_all([b.shape for b in built])))
+        webs = thin_webs(now, least)
+        if not webs and not any(p.interiors for p in now.geoms):
+            return now, bridges
+        now = widened(now, webs, least)
+    loose = sum(len(p.interiors) for p in now.geoms)
+    if loose or webs:
+        raise HoldingError(
+            f"{loose} islands and {len(webs)} thin webs remain after {_MENDING_ROUNDS} rounds of "
+            "mending: the drawing is too fine for this process; enlarge it or take a finer one."
+        )
+    return now, bridges
+
+
+def _bridged(
+    openings: MultiPolygon, process: Process, hold: Hold, rng: np.random.Generator | None
+) -> list[Bridge]:
+    shore = shores(openings)
+    if shore.parts < 2:
+        return []
+    width = process.bridge_width_mm
+    spans = find_spans(openings, shore, width)
+    extent = extents(shore.island_outlines())
+    count = np.array([0, *(process.bridges_wanted(float(e)) for e in extent)], dtype=np.int64)
+    apart = np.concatenate([[0.0], extent * process.anchor_spread])
+    clear = width + process.least_opening_mm
+    if hold == "split":
+        clear = width + 2.0 * process.overlap_mm + process.least_web_mm
+    chosen = choose_spans(spans, Wanted(count, apart, clear), rng=rng)
+    picked = spans.kept(chosen)
+    shapes = bridge_shapes(openings, picked.at_a, picked.at_b, width)
+    return [
+        Bridge(shape, float(length), float(shape.area))
+        for shape, length in zip(shapes, picked.length, strict=True)
+    ]
+
+
+def _weaknesses(
+    falling: Falling, bridges: Sequence[Bridge], process: Process
+) -> tuple[Weakness, ...]:
+    out = []
+    for tongue in falling.tongues:
+        at = tongue.shape.representative_point()
+        droop = tongue_droop_mm(tongue.length_mm, process)
+        out.append(Weakness("tongue", (at.x, at.y), tongue.length_mm, tongue.width_mm, droop))
+    for bridge in bridges:
+        gives = web_gives_mm(bridge.length_mm, process.bridge_width_mm, process)
+        if gives > process.droop_mm:
+            at = bridge.shape.representative_point()
+            out.append(
+                Weakness(
+                    "web", (at.x, at.y), bridge.length_mm, process.bridge_width_mm, gives
+                )
+            )
+    return tuple(out)
+
+
+def _report(
+    notices: Sequence[str],
+    layers: Sequence[LayerPlan],
+    sheets: Sequence[Sheet],
+    cuts: Sequence[CutPlan],
+    process: Process,
+    hold: Hold,
+    tell: Progress,
+) -> dict[str, Any]:
+    scale = min(40.0, max(12.0, 5.0 / process.least_web_mm))
+    told_sheets = []
+    for n, (sheet, cut) in enumerate(zip(sheets, cuts, strict=True)):
+        tell("proving", 0.7 + 0.15 * n / len(sheets))
+        pieces, loose = pieces_of_sheet(sheet.svg(), sheet.edge.bounds, scale)
+        webs = thin_webs(sheet.openings, process.least_web_mm) if not process.holds_islands else []
+        told_sheets.append(
+            {
+                "name": sheet.name,
+                "colour": sheet.colour,
+                "openings": len(sheet.openings.geoms),
+                "area_mm2": round(sheet.area_mm2, 3),
+                "pieces": pieces,
+                "loose_mm2": round(loose, 4),
+                "thin_webs": len(webs),
+                "thinnest_mm": round(min((w.width_mm for w in webs), default=math.nan), 3)
+                if webs
+                else None,
+                "cut_mm": round(cut.cut_mm, 1),
+                "travel_mm": round(cut.travel_mm, 1),
+                "nearest_travel_mm": round(cut.nearest_travel_mm, 1),
+                "cut_minutes": round(cut.seconds / 60.0, 2),
+                "size_mm": [
+                    round(sheet.edge.bounds[2] - sheet.edge.bounds[0], 2),
+                    round(sheet.edge.bounds[3] - sheet.edge.bounds[1], 2),
+                ],
+            }
+        )
+    proofs = []
+    at = 0
+    for layer in layers:
+        tell("laying on trial", 0.85)
+        svgs = [sheet.svg() for sheet in sheets[at : at + len(layer.openings)]]
+        at += len(layer.openings)
+        proofs.append(prove_layer(layer.drawn, svgs, process))
+    touched = [b for layer in layers for b in layer.bridges] if hold == "bridges" else []
+    widened_mm2 = sum(layer.widened_mm2 for layer in layers) if hold == "bridges" else 0.0
+    seconds = sum(process.touch_in_s + process.touch_in_s_mm * b.length_mm for b in touched)
+    painted = [p for layer in layers for p in layer.painted_back]
+    seconds += len(painted) * process.touch_in_s
+    return {
+        "process": process.name,
+        "hold": hold,
+        "notices": list(notices),
+        "colours": [layer.name for layer in layers],
+        "drawn_mm2": round(sum(float(layer.drawn.area) for layer in layers), 3),
+        "islands": sum(len(layer.falling.islands) for layer in layers),
+        "crowded": sum(len(layer.falling.webs) for layer in layers),
+        "tongues": sum(len(layer.falling.tongues) for layer in layers),
+        "narrow_openings": sum(len(layer.falling.narrow) for layer in layers),
+        "bridges": sum(len(layer.bridges) for layer in layers),
+        "bridge_mm2": round(sum(b.area_mm2 for la in layers for b in la.bridges), 4),
+        "bridge_mm": round(sum(b.length_mm for la in layers for b in la.bridges), 3),
+        "widened_mm2": round(sum(layer.widened_mm2 for layer in layers), 4),
+        "sheets": told_sheets,
+        "touch_in": {
+            "bridges": len(touched),
+            "length_mm": round(sum(b.length_mm for b in touched), 2),
+            "area_mm2": round(sum(b.area_mm2 for b in touched) + widened_mm2, 3),
+            "painted_back": len(painted),
+            "minutes": round(seconds / 60.0, 1),
+        },
+        "weak": [
+            {
+                "kind": w.kind,
+                "where_mm": [round(w.where_mm[0], 2), round(w.where_mm[1], 2)],
+                "length_mm": round(w.length_mm, 2),
+                "width_mm": round(w.width_mm, 2),
+                "gives_mm": round(w.gives_mm, 3),
+            }
+            for layer in layers
+            for w in layer.weaknesses
+        ],
+        "proof": [
+            {"colour": layer.name, "laid": [p.as_dict() for p in told]}
+            for layer, told in zip(layers, proofs, strict=True)
+        ],
+        "cautions": list(process.cautions),
+    }
+
+
+def prove_layer(
+    drawn: MultiPolygon, svgs: Sequence[str], process: Process
+) -> list[Application]:
+    """Lay the sheets of one colour on trial: true, off register, and with creeping paint."""
+    rings = [
+        shapely.get_coordinates(ring)[:-1]
+        for p in drawn.geoms
+        for ring in (p.exterior, *p.interiors)
+    ]
+    left, top, right, bottom = drawn.bounds
+    bounds = (left - 2.0, top - 2.0, right + 2.0, bottom + 2.0)
+    raster = raster_over(bounds, 25.0, 30_000_000)
+    picture = [filled(rings, raster)]
+    through = [rings_of_sheet_svg(svg) for svg in svgs]
+    trials = [(0.0, 0.0), (process.registration_mm, 0.0)]
+    trials.append((process.registration_mm, process.paint_spread_mm))
+    return [
+        worst_applied(picture, through, raster, register, spread) for register, spread in trials
+    ]

@@ -1,0 +1,177 @@
+"""A sheet to be cut: its openings, its edge, its register holes, and its files."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+from xml.sax.saxutils import escape, quoteattr
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """One sheet.
+
+    Attributes
+    ----------
+    name
+        ``"1"``, ``"2"``, ... in the order of laying.
+    colour
+        What is laid through it.
+    openings
+        What is cut out for paint, mm.
+    edge
+        The sheet's outline.
+    register_mm
+        Middles of the register holes, alike on all sheets of a set, (n, 2).
+    register_hole_mm
+        Their diameter.
+    notes
+        Lines drawn on the sheet for laying it, each with a word: not cut.
+    mirrored
+        Whether it is shown from behind.
+    """
+
+    name: str
+    colour: str
+    openings: MultiPolygon
+    edge: Polygon
+    register_mm: Floats
+    register_hole_mm: float
+    notes: tuple[tuple[Floats, str], ...] = ()
+    mirrored: bool = False
+
+    @property
+    def area_mm2(self) -> float:
+        """Area that paint passes through."""
+        return float(self.openings.area)
+
+    def mirror(self) -> Sheet:
+        """The sheet as it is cut to be laid from behind, turned about its own middle."""
+        left, _, right, _ = self.edge.bounds
+
+        def turned(xy: Floats) -> Floats:
+            return np.stack([left + right - xy[:, 0], xy[:, 1]], axis=1)
+
+        return dataclasses.replace(
+            self,
+            openings=shapely.transform(self.openings, turned),
+            edge=shapely.transform(self.edge, turned),
+            register_mm=turned(self.register_mm),
+            notes=tuple((turned(line), word) for line, word in self.notes),
+            mirrored=not self.mirrored,
+        )
+
+    def svg(self) -> str:
+        """The sheet as SVG in mm: openings filled, edge and register holes as lines."""
+        left, top, right, bottom = self.edge.bounds
+        w, h = right - left, bottom - top
+        lines = [
+            '<?xml version="1.0" encoding="UTF-8"?>',
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{w:.4f}mm" height="{h:.4f}mm" '
+            f'viewBox="{left:.4f} {top:.4f} {w:.4f} {h:.4f}">',
+            f"<title>{escape(self.title)}</title>",
+            f'<g id="openings" data-layer={quoteattr(self.colour)} fill="#1c1c1c" '
+            'fill-rule="evenodd" stroke="none">',
+        ]
+        lines += [f'<path d="{polygon_data(p)}"/>' for p in self.openings.geoms]
+        lines.append('</g>\n<g id="register" fill="none" stroke="#1c1c1c" stroke-width="0.1">')
+        r = self.register_hole_mm / 2
+        lines += [f'<circle cx="{x:.4f}" cy="{y:.4f}" r="{r:.4f}"/>' for x, y in self.register_mm]
+        lines.append("</g>")
+        lines.append(
+            '<g id="edge" fill="none" stroke="#1c1c1c" stroke-width="0.1">'
+            f'<path d="{polygon_data(self.edge)}"/></g>'
+        )
+        lines.append('<g id="notes" fill="none" stroke="#204060" stroke-width="0.15">')
+        for line, word in self.notes:
+            d = "M" + "L".join(f"{x:.4f} {y:.4f}" for x, y in line)
+            lines.append(f'<path d="{d}"><title>{escape(word)}</title></path>')
+        lines.append("</g>")
+        lines.append(
+            f'<text x="{left + 3:.3f}" y="{bottom - 3:.3f}" font-size="3" '
+            f'font-family="sans-serif" fill="#204060">{escape(self.title)}</text>'
+        )
+        lines.append("</svg>\n")
+        return "\n".join(lines)
+
+    @property
+    def title(self) -> str:
+        """What stands on the sheet."""
+        behind = ", mirrored: this side down" if self.mirrored else ", this side up"
+        return f"sheet {self.name}, {self.colour}{behind}"
+
+    def dxf(self) -> str:
+        """The sheet as DXF in mm, y up: layers OPENINGS, REGISTER, EDGE and NOTES."""
+        from io import StringIO
+
+        document = self._dxf_document()
+        stream = StringIO()
+        document.write(stream)
+        return stream.getvalue()
+
+    def _dxf_document(self) -> Any:
+        import ezdxf
+        from ezdxf import units
+
+        document = ezdxf.new("R2010")
+        document.units = units.MM
+        for name, number in (("OPENINGS", 7), ("REGISTER", 3), ("EDGE", 5), ("NOTES", 8)):
+            document.layers.add(name, color=number)
+        space = document.modelspace()
+
+        def closed(ring: shapely.LinearRing, layer: str) -> None:
+            points = shapely.get_coordinates(ring)[:-1] * (1.0, -1.0)
+            space.add_lwpolyline(points.tolist(), close=True, dxfattribs={"layer": layer})
+
+        for opening in self.openings.geoms:
+            for ring in (opening.exterior, *opening.interiors):
+                closed(ring, "OPENINGS")
+        closed(self.edge.exterior, "EDGE")
+        for x, y in self.register_mm.tolist():
+            space.add_circle((x, -y), self.register_hole_mm / 2, dxfattribs={"layer": "REGISTER"})
+        for line, _ in self.notes:
+            points = (line * (1.0, -1.0)).tolist()
+            space.add_lwpolyline(points, dxfattribs={"layer": "NOTES"})
+        left, _, _, bottom = self.edge.bounds
+        text = space.add_text(self.title, height=3, dxfattribs={"layer": "NOTES"})
+        text.set_placement((left + 3, -(bottom - 3)))
+        return document
+
+    def cuts(self) -> list[Floats]:
+        """Every ring that is cut, openings first, then register holes, the edge last."""
+        rings = [
+            shapely.get_coordinates(ring)[:-1]
+            for opening in self.openings.geoms
+            for ring in (*opening.interiors, opening.exterior)
+        ]
+        turn = np.linspace(0, 2 * np.pi, 48, endpoint=False)
+        circle = self.register_hole_mm / 2 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+        rings += [np.asarray(at) + circle for at in self.register_mm]
+        rings.append(shapely.get_coordinates(self.edge.exterior)[:-1])
+        return rings
+
+    def film_positive(
+        self, dpi: int = 1200, *, progress: Callable[[float], None] | None = None
+    ) -> Iterator[bytes]:
+        """A one-bit PNG at true size, black where paint passes; see `film.film_png`."""
+        from ironlace.ornament.stencils.film import film_png
+
+        return film_png(self, dpi, progress=progress)
+
+
+def polygon_data(polygon: Polygon) -> str:
+    """SVG path data of a polygon, to a tenth of a micron."""
+    out = []
+    for ring in (polygon.exterior, *polygon.interiors):
+        points = shapely.get_coordinates(ring)[:-1]
+        out.append("M" + "L".join(f"{x:.4f} {y:.4f}" for x, y in points.tolist()) + "Z")
+    return "".join(out)

@@ -1,0 +1,223 @@
+"""Split sheets: bridges of one sheet are covered by openings of another.
+
+The first sheet carries the ornament with its bridges. What they cover is cut as patches into further
+sheets, each patch running a little past its bridge so that a small error of register leaves no gap.
+Two patches nearer than the least web may not lie on one sheet: the fewest sheets are the fewest
+colours of that graph (exact by branch and bound for every connected group up to a size, else by
+Brélaz's rule, 1979).
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import networkx as nx
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from ironlace.ornament.stencils.process import Process
+from ironlace.ornament.stencils.regions import as_region, polygons_of
+from ironlace.ornament.stencils.spans import tiled
+from ironlace.ornament.stencils.webs import Web
+
+Ints = NDArray[np.int64]
+
+EXACT_UP_TO: Final = 40
+"""Patches in a group up to which the fewest sheets are proven."""
+
+
+def sides_to_set_back(webs: list[Web], process: Process) -> list[int]:
+    """For every thin web the shore that stays where it is.
+
+    Setting back one side only keeps the patch on that side of the web. Sides are chosen so that
+    patches of different webs do not come near one another, as a satisfiability problem with two
+    choices per web (Aspvall, Plass and Tarjan 1979); where it has no solution, most conflicts are
+    avoided and the patches go on more sheets.
+    """
+    if not webs:
+        return []
+    shapes: list[shapely.Geometry] = []
+    owner: list[tuple[int, int]] = []
+    width = process.least_web_mm
+    for n, web in enumerate(webs):
+        # of three or more shores meeting in one web, the lowest number stays
+        for keep in web.shores[:2] if len(web.shores) == 2 else web.shores[:1]:
+            shapes.append(web.set_back(width, keep))
+            owner.append((n, keep))
+    tree = shapely.STRtree(shapes)
+    pairs = tree.query(shapes, predicate="dwithin", distance=width)
+    clash = nx.Graph()
+    clash.add_nodes_from(range(len(shapes)))
+    clash.add_edges_from(
+        (int(i), int(j)) for i, j in pairs.T if i < j and owner[i][0] != owner[j][0]
+    )
+    option: dict[int, list[int]] = {}
+    for k, (n, _) in enumerate(owner):
+        option.setdefault(n, []).append(k)
+    picked = _two_choices(option, clash)
+    return [owner[picked[n]][1] for n in range(len(webs))]
+
+
+def _two_choices(option: dict[int, list[int]], clash: nx.Graph) -> dict[int, int]:
+    """One option of each, without a clash if there is such a choice; else with few."""
+    implies = nx.DiGraph()
+    implies.add_nodes_from(k for ks in option.values() for k in ks)
+    other = {}
+    for ks in option.values():
+        if len(ks) == 2:
+            other[ks[0]], other[ks[1]] = ks[1], ks[0]
+    for i, j in clash.edges:
+        # picking i forbids j, which forces j's other option
+        for a, b in ((i, j), (j, i)):
+            if b in other:
+                implies.add_edge(a, other[b])
+            elif a in other:
+                implies.add_edge(a, other[a])
+    rank: dict[int, int] = {}
+    # condensation comes in topological order: the later option of a pair is the true one
+    for n, group in enumerate(_in_order(implies)):
+        for k in group:
+            rank[k] = n
+    picked = {n: max(ks, key=lambda k: rank[k]) for n, ks in option.items()}
+    for _ in range(8):
+        taken = set(picked.values())
+        worse = [n for n, k in picked.items() if any(c in taken for c in clash[k])]
+        if not worse:
+            break
+        for n in worse:
+            taken.discard(picked[n])
+            picked[n] = min(option[n], key=lambda k: sum(c in taken for c in clash[k]))
+            taken.add(picked[n])
+    return picked
+
+
+def _in_order(graph: nx.DiGraph) -> list[set[int]]:
+    condensed = nx.condensation(graph)
+    return [set(condensed.nodes[n]["members"]) for n in nx.topological_sort(condensed)]
+
+
+def patches_over(
+    covered: list[Polygon], openings: MultiPolygon, process: Process
+) -> list[Polygon]:
+    """Openings of the further sheets: what is covered, and a tail on either side of it.
+
+    Tails keep a registration error's distance from the edges of the ornament, so that a sheet laid
+    a little off paints nothing beyond them; the first sheet has painted there already.
+    """
+    inset = process.registration_mm
+    grow = process.overlap_mm + inset
+    pieces = tiled(openings, 160)
+    shapes = np.empty(len(covered), dtype=object)
+    shapes[:] = covered
+    wide = shapely.buffer(shapes, grow, quad_segs=6, join_style="mitre")
+    which, piece = shapely.STRtree(pieces).query(wide, predicate="intersects")
+    shared = shapely.intersection(wide[which], pieces[piece])
+    order = np.argsort(which, kind="stable")
+    bounds = np.searchsorted(which[order], np.arange(len(covered) + 1))
+    out: list[Polygon] = []
+    for n, shape in enumerate(covered):
+        local = shapely.union_all(shared[order[bounds[n] : bounds[n + 1]]], grid_size=0.0)
+        # tiles meet along cuts; a hair of overlap heals them without moving an outline that shows
+        own = [p for p in polygons_of(local) if p.distance(shape) < 1e-6]
+        tails = shapely.union_all(own).buffer(-inset, quad_segs=6)
+        held = [p for p in polygons_of(tails) if p.distance(shape) < 1e-3]
+        whole = shapely.union_all([shape.buffer(1e-4, join_style="mitre"), *held])
+        parts = polygons_of(whole.intersection(shapely.union_all([*own, shape])))
+        out += [p for p in parts if p.distance(shape) < 1e-6 and p.area > 1e-5]
+    return out
+
+
+def shared_out(patches: list[Polygon], least_web_mm: float) -> list[MultiPolygon]:
+    """Patches on as few sheets as can be, none nearer to another than the least web.
+
+    Patches that overlap become one, unless that would close a ring.
+    """
+    merged = _merged(patches)
+    if not merged:
+        return []
+    tree = shapely.STRtree(merged)
+    pairs = tree.query(merged, predicate="dwithin", distance=least_web_mm * 0.999)
+    graph = nx.Graph()
+    graph.add_nodes_from(range(len(merged)))
+    graph.add_edges_from((int(i), int(j)) for i, j in pairs.T if i < j)
+    colour = fewest_colours(graph)
+    return [
+        as_region(MultiPolygon([merged[n] for n in colour if colour[n] == c]))
+        for c in range(max(colour.values()) + 1)
+    ]
+
+
+def _merged(patches: list[Polygon]) -> list[Polygon]:
+    if not patches:
+        return []
+    pairs = shapely.STRtree(patches).query(patches, predicate="intersects")
+    graph = nx.Graph()
+    graph.add_nodes_from(range(len(patches)))
+    graph.add_edges_from((int(i), int(j)) for i, j in pairs.T if i < j)
+    out: list[Polygon] = []
+    for group in nx.connected_components(graph):
+        members = [patches[n] for n in sorted(group)]
+        if len(members) == 1:
+            out += members
+            continue
+        whole = polygons_of(shapely.union_all(members))
+        if any(_real_holes(p) for p in whole):
+            out += members
+        else:
+            out += [Polygon(p.exterior) for p in whole]
+    return out
+
+
+def _real_holes(shape: Polygon) -> bool:
+    return any(Polygon(h).area > 1e-6 for h in shape.interiors)
+
+
+def fewest_colours(graph: nx.Graph) -> dict[int, int]:
+    """A colouring with the fewest colours, proven for groups up to `EXACT_UP_TO`.
+
+    >>> max(fewest_colours(nx.cycle_graph(5)).values()) + 1
+    3
+    """
+    colour: dict[int, int] = {}
+    for group in nx.connected_components(graph):
+        part = graph.subgraph(group)
+        found = dict(nx.greedy_color(part, strategy="DSATUR"))
+        if len(part) <= EXACT_UP_TO:
+            clique = max((len(c) for c in nx.find_cliques(part)), default=1)
+            used = max(found.values()) + 1
+            while used > clique:
+                better = _coloured(part, used - 1)
+                if better is None:
+                    break
+                found, used = better, used - 1
+        colour |= {int(n): int(c) for n, c in found.items()}
+    return colour
+
+
+def _coloured(graph: nx.Graph, colours: int) -> dict[int, int] | None:
+    """A colouring with so many colours, or None if there is none (branch and bound)."""
+    chosen: dict[int, int] = {}
+
+    def place() -> bool:
+        if len(chosen) == len(graph):
+            return True
+        node, used = max(
+            (
+                (n, {chosen[m] for m in graph[n] if m in chosen})
+                for n in graph
+                if n not in chosen
+            ),
+            key=lambda told: (len(told[1]), graph.degree(told[0])),
+        )
+        # a colour not yet used anywhere is as good as any other such colour
+        for c in range(min(colours, max(chosen.values(), default=-1) + 2)):
+            if c not in used:
+                chosen[node] = c
+                if place():
+                    return True
+                del chosen[node]
+        return False
+
+    return chosen if place() else None

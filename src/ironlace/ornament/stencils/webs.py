@@ -1,0 +1,284 @@
+"""Thin webs, tongues and crowded gaps: where the sheet is narrower than the process can leave it.
+
+The sheet is opened by a disc as wide as the least web (Serra 1982, "Image analysis and mathematical
+morphology"). What the disc cannot reach is a web if it joins two reaches of the sheet, a tip if it
+hangs on one, and a loose sliver if on none. Tips are as thin as the drawing has them pointed, and
+are left alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from ironlace.ornament.stencils.parts import shores
+from ironlace.ornament.stencils.regions import as_region, polygons_of
+from ironlace.ornament.stencils.spans import tiled
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_SLACK: Final = 0.985
+"""A web exactly as wide as asked for is not thin: chords and rounding take about this much."""
+
+_WIDER: Final = 1.03
+"""Thin webs are made this much wider than asked, since rungs do not stand quite square."""
+
+
+@dataclass(frozen=True, eq=False)
+class Web:
+    """A thin place of the sheet between two openings or two turns of one.
+
+    Attributes
+    ----------
+    shape
+        The thin part of the sheet.
+    width_mm
+        Where it is thinnest.
+    length_mm
+        How long it stays thin.
+    rungs
+        Crossings from shore to shore, (n, 2, 2), in pairs of neighbours: rungs 2k and 2k + 1.
+    sides
+        Number of the shore each rung's ends stand on, (n, 2).
+    """
+
+    shape: Polygon
+    width_mm: float
+    length_mm: float
+    rungs: Floats
+    sides: Ints
+
+    @property
+    def where(self) -> tuple[float, float]:
+        """Where it is thinnest."""
+        gaps = np.linalg.norm(self.rungs[:, 1] - self.rungs[:, 0], axis=1)
+        x, y = self.rungs[gaps.argmin()].mean(axis=0)
+        return (float(x), float(y))
+
+    @property
+    def shores(self) -> tuple[int, ...]:
+        """Numbers of the shores it lies between."""
+        return tuple(int(s) for s in np.unique(self.sides))
+
+    def widened(self, width_mm: float) -> shapely.Geometry:
+        """Material that makes it as wide as asked, taken alike from both sides."""
+        middle = self.rungs.mean(axis=1)
+        along, gap = _directions(self.rungs)
+        half = np.maximum(width_mm * _WIDER, gap)[:, None] / 2.0
+        return _ladder(np.stack([middle - along * half, middle + along * half], axis=1))
+
+    def set_back(self, width_mm: float, keep: int) -> shapely.Geometry:
+        """Material that makes it as wide as asked while shore ``keep`` stays where it is."""
+        rungs = self.rungs.copy()
+        turn = self.sides[:, 1] == keep
+        # between two shores that both give way, the lower number stays
+        turn |= (self.sides != keep).all(axis=1) & (self.sides[:, 1] < self.sides[:, 0])
+        rungs[turn] = rungs[turn][:, ::-1]
+        along, gap = _directions(rungs)
+        reach = np.maximum(width_mm * _WIDER, gap)[:, None]
+        start = rungs[:, 0] + along * 0.02 * gap[:, None]
+        return _ladder(np.stack([start, rungs[:, 0] + along * reach], axis=1))
+
+
+@dataclass(frozen=True, eq=False)
+class Tongue:
+    """A part of the sheet held at one end only.
+
+    Attributes
+    ----------
+    shape
+        The tongue.
+    length_mm
+        From its root to its farthest point.
+    width_mm
+        Its area over its length.
+    """
+
+    shape: Polygon
+    length_mm: float
+    width_mm: float
+
+
+def sheet_polygons(openings: MultiPolygon, margin_mm: float) -> list[Polygon]:
+    """The sheet and its islands as polygons, the sheet first."""
+    left, top, right, bottom = openings.bounds
+    frame = shapely.box(left - margin_mm, top - margin_mm, right + margin_mm, bottom + margin_mm)
+    shore = shores(openings)
+    around = [r for r, part in zip(shore.rings, shore.part, strict=True) if part == 0]
+    return [Polygon(frame.exterior, around), *shore.island_shapes()]
+
+
+def thin_webs(openings: MultiPolygon, least_mm: float) -> list[Web]:
+    """Webs of the sheet thinner than ``least_mm``, and slivers of it that are thin all over."""
+    if openings.is_empty:
+        return []
+    reach = least_mm * _SLACK / 2.0
+    sheet = MultiPolygon(sheet_polygons(openings, 3.0 * least_mm + 1.0))
+    # half a hundredth of the web: far below what is looked for, and several times quicker
+    sheet_simple = shapely.simplify(sheet, least_mm * 0.005)
+    if not sheet_simple.is_valid:
+        sheet_simple = sheet
+    core = sheet_simple.buffer(-reach, quad_segs=12)
+    opened = core.buffer(reach * 1.004, quad_segs=12)
+    rest = polygons_of(sheet_simple.difference(opened))
+    rest = [p for p in rest if p.area > 1e-3 * least_mm**2]
+    if not rest:
+        return []
+    return _webs_of(rest, as_region(opened), least_mm)
+
+
+def _webs_of(pieces: list[Polygon], opened: MultiPolygon, least_mm: float) -> list[Web]:
+    """Sort out which of the thin pieces join two reaches of the sheet."""
+    step = least_mm / 8.0
+    rings = [shapely.segmentize(p.exterior, step) for p in pieces]
+    corners = [shapely.get_coordinates(r) for r in rings]
+    sizes = np.array([len(c) - 1 for c in corners])
+    middle = np.concatenate([(c[:-1] + c[1:]) / 2.0 for c in corners])
+    touching = np.zeros(len(middle), dtype=np.bool_)
+    if not opened.is_empty:
+        tiles = tiled(opened, 160)
+        hit = shapely.STRtree(tiles).query(
+            shapely.points(middle), predicate="dwithin", distance=0.012 * least_mm
+        )
+        touching[hit[0]] = True
+    out: list[Web] = []
+    begin = 0
+    for piece, ring, size in zip(pieces, corners, sizes, strict=True):
+        contact = touching[begin : begin + size]
+        begin += size
+        side = _free_runs(ring, contact, least_mm * 0.25)
+        if contact.any() and side.max(initial=-1) < 1:
+            continue
+        if not contact.any() and len(piece.interiors) == 0:
+            side = _two_sides(ring)
+        web = _web(piece, ring, side)
+        if web is not None and web.width_mm < least_mm * _SLACK:
+            out.append(web)
+    return out
+
+
+def _free_runs(ring: Floats, contact: NDArray[np.bool_], least: float) -> Ints:
+    """Number of the free run each edge of a ring is in, -1 where it touches the opened sheet."""
+    n = len(contact)
+    side = np.full(n, -1, dtype=np.int64)
+    if not contact.any() or contact.all():
+        return side
+    first = int(np.flatnonzero(contact)[0])
+    order = (np.arange(n) + first) % n
+    free = ~contact[order]
+    length = np.linalg.norm(np.diff(ring, axis=0), axis=1)[order]
+    change = np.flatnonzero(np.diff(free.astype(np.int8)))
+    number = 0
+    for run in np.split(np.arange(n), change + 1):
+        if free[run[0]] and length[run].sum() >= least:
+            side[order[run]] = number
+            number += 1
+    return side
+
+
+def _two_sides(ring: Floats) -> Ints:
+    """A loose sliver's outline in two halves, parted at its far ends."""
+    points = ring[:-1]
+    gaps = np.linalg.norm(points[:, None] - points[None, ::1], axis=2)
+    one, two = sorted(np.unravel_index(gaps.argmax(), gaps.shape))
+    side = np.zeros(len(points), dtype=np.int64)
+    side[int(one) : int(two)] = 1
+    return side
+
+
+def _web(piece: Polygon, ring: Floats, side: Ints) -> Web | None:
+    """Rungs from shore to shore of one thin piece."""
+    from scipy.spatial import Delaunay, QhullError
+
+    points, label = ring[:-1][side >= 0], side[side >= 0]
+    for n, hole in enumerate(piece.interiors):
+        extra = shapely.get_coordinates(hole)[:-1]
+        points = np.concatenate([points, extra])
+        label = np.concatenate([label, np.full(len(extra), 1000 + n)])
+    if len(points) < 3 or len(np.unique(label)) < 2:
+        return None
+    try:
+        triangles = Delaunay(points - points.mean(axis=0)).simplices
+    except QhullError:
+        return None
+    centre = points[triangles].mean(axis=1)
+    triangles = triangles[shapely.contains_xy(piece, centre[:, 0], centre[:, 1])]
+    rungs, sides = [], []
+    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        # corner i faces j and k across the web: rungs i-j and i-k are neighbours
+        t = triangles[
+            (label[triangles[:, i]] != label[triangles[:, j]])
+            & (label[triangles[:, i]] != label[triangles[:, k]])
+        ]
+        both = np.stack([t[:, [i, j]], t[:, [i, k]]], axis=1).reshape(-1, 2)
+        rungs.append(points[both])
+        sides.append(label[both])
+    rung, stands = np.concatenate(rungs), np.concatenate(sides)
+    if len(rung) == 0:
+        return None
+    gap = np.linalg.norm(rung[:, 1] - rung[:, 0], axis=1)
+    width = float(gap.min())
+    return Web(piece, width, float(piece.area / max(float(np.median(gap)), 1e-9)), rung, stands)
+
+
+def _directions(rungs: Floats) -> tuple[Floats, Floats]:
+    across = rungs[:, 1] - rungs[:, 0]
+    gap = np.linalg.norm(across, axis=1)
+    return across / np.maximum(gap, 1e-12)[:, None], gap
+
+
+def _ladder(rungs: Floats) -> shapely.Geometry:
+    """What a ladder of rungs covers, neighbours 2k and 2k + 1 joined."""
+    corners = rungs.reshape(-1, 4, 2)
+    clouds = shapely.multipoints(
+        shapely.points(corners.reshape(-1, 2)), indices=np.repeat(np.arange(len(corners)), 4)
+    )
+    return shapely.union_all(shapely.convex_hull(clouds))
+
+
+def widened(openings: MultiPolygon, webs: list[Web], least_mm: float) -> MultiPolygon:
+    """Openings drawn in so that the given webs are as wide as asked."""
+    if not webs:
+        return openings
+    more = shapely.union_all([w.widened(least_mm) for w in webs])
+    return as_region(openings.difference(more))
+
+
+def long_tongues(openings: MultiPolygon, longest_mm: float) -> list[Tongue]:
+    """Tongues longer than ``longest_mm`` and less than half as wide."""
+    sheet = MultiPolygon(sheet_polygons(openings, longest_mm))
+    sheet = shapely.simplify(sheet, longest_mm * 0.002)
+    reach = longest_mm / 4.0
+    opened = sheet.buffer(-reach, quad_segs=6).buffer(reach * 1.004, quad_segs=6)
+    pieces = [p for p in polygons_of(sheet.difference(opened)) if p.length > 2.0 * longest_mm]
+    out: list[Tongue] = []
+    if not pieces or opened.is_empty:
+        return out
+    edge = opened.buffer(0.01 * longest_mm)
+    for piece in pieces:
+        roots = [
+            part
+            for part in shapely.get_parts(shapely.line_merge(piece.exterior.intersection(edge)))
+            if part.length > 0.02 * longest_mm
+        ]
+        if len(roots) != 1:
+            continue
+        length = float(shapely.hausdorff_distance(shapely.boundary(piece), roots[0]))
+        if length > longest_mm:
+            out.append(Tongue(piece, length, float(piece.area / length)))
+    return out
+
+
+def narrow_openings(openings: MultiPolygon, least_mm: float) -> list[Polygon]:
+    """Openings, or places in them longer than they are wide, too narrow to come out clean."""
+    reach = least_mm * _SLACK / 2.0
+    opened = openings.buffer(-reach, quad_segs=8).buffer(reach * 1.004, quad_segs=8)
+    rest = polygons_of(openings.difference(opened))
+    # the rounding off of a corner is no narrow place
+    return [p for p in rest if p.length > 4.0 * least_mm]
