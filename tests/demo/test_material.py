@@ -127,7 +127,7 @@ def test_reports_are_read_whole_and_hold_their_troubles() -> None:
 def test_reports_favour_the_numbering_they_were_made_by_but_not_beyond_doubt() -> None:
     table = read_reports((MATERIAL / "reports.csv").read_text("utf-8"))
     found = compare(table.reports, read_schemes((MATERIAL / "schemes.txt").read_text("utf-8")))
-    assert found.best.name == "letter, ring, year, dot, number in year"
+    assert found.best.name == "by works and year"
     assert 2 < found.odds < 1000
 
 

@@ -128,7 +128,7 @@ def test_fingerprint_changes_with_a_finding_and_not_with_a_note(make_record) -> 
 def test_lead_picture_is_the_whole_machine_and_at_hand(full_account, full_record, pictures) -> None:
     assert full_account.lead == "photograph 1"
     without = {name: file for name, file in pictures.items() if name != "photograph 1"}
-    assert account_of(full_record, without, {}).lead == "photograph 5"
+    assert account_of(full_record, without, {}).lead == "photograph 2"
     assert account_of(full_record, {}, {}).lead == ""
 
 

@@ -14,6 +14,7 @@ from ironlace.evidence.findings import Finding, Interval
 from ironlace.record.job import DATE_FINDING
 
 _LONGEST_VALUE = 300
+_LONGEST_PARAMETER = 60
 
 
 def worked(name: str, finding: Finding, note: str) -> Worked:
@@ -28,7 +29,7 @@ def worked(name: str, finding: Finding, note: str) -> Worked:
         sentence=finding.sentence,
         method=finding.method.name,
         published=finding.method.published,
-        parameters=_pairs(finding.method.parameters),
+        parameters=_short(_pairs(finding.method.parameters)),
         inputs=tuple(finding.inputs.items()),
         version=finding.version,
         fingerprint=finding.fingerprint(),
@@ -57,6 +58,17 @@ def _value_told(value: JsonValue, unit: str) -> tuple[str, tuple[tuple[str, str]
 
 def _pairs(values: Mapping[str, JsonValue]) -> tuple[tuple[str, str], ...]:
     return tuple((key.replace("_", " "), _plain(value)) for key, value in values.items())
+
+
+def _short(pairs: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
+    """The parameters that fit a margin; long ones are named, and stand in the record's file."""
+    told = tuple(
+        (key, value)
+        for key, value in pairs
+        if len(value) <= _LONGEST_PARAMETER and "{" not in value
+    )
+    rest = [key for key, _ in pairs if key not in dict(told)]
+    return (*told, (" and ".join(rest), "in record.json")) if rest else told
 
 
 def _plain(value: JsonValue) -> str:

@@ -69,8 +69,8 @@ from ironlace.record.job import DATE_FINDING
 _ONE_TRUTH = frozenset(Topic) - {Topic.NAME, Topic.FINISH, Topic.OTHER}
 _LEADS = (
     PhotographRole.WHOLE,
-    PhotographRole.AFTER,
     PhotographRole.AS_FOUND,
+    PhotographRole.AFTER,
     PhotographRole.BEFORE,
     PhotographRole.PART,
 )

@@ -50,10 +50,10 @@ class FirstDate:
     pairs: tuple[Pair, ...] = ()
 
     def sentences(self) -> list[str]:
-        """The result in plain words."""
-        said = list(self.comparison.sentences())
-        said += [pair.sentence() for pair in self.pairs]
-        return said + (self.dating.sentences() if self.dating else [])
+        """The result in plain words, the date first."""
+        said = list(self.dating.sentences() if self.dating else [])
+        said += self.comparison.sentences()
+        return said + [pair.sentence() for pair in self.pairs]
 
 
 def serial_of(record: Record) -> str:
