@@ -59,7 +59,7 @@ def test_evidence_agrees_with_a_nested_sampler():
         log_likelihood,
         lambda u: low + u * (high - low),
         3,
-        nlive=250,
+        nlive=150,
         sample="unif",
         rstate=np.random.default_rng(3),
     )

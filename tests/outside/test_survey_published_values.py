@@ -69,7 +69,7 @@ def test_two_lists_worked_example():
     ],
 )
 def test_chao_against_scikit_bio(counts, middle, low, high):
-    """Estimates and 95 % limits as in scikit-bio's own tests (which cite EstimateS, two places)."""
+    """Estimates and 95 % limits as in the tests of scikit-bio (limits to two places)."""
     found = chao1(counts, share=0.95)
     assert found.middle == pytest.approx(middle)
     assert (found.low, found.high) == pytest.approx((low, high), rel=0.01)

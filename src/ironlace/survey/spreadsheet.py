@@ -1,0 +1,83 @@
+"""Rows of a spreadsheet (XLSX), cell by cell as text, ready to be read as reports."""
+
+import io
+import zipfile
+from datetime import date, datetime
+from typing import Any
+
+from ironlace.survey.errors import ReportsError
+
+_MOST_ROWS = 200_000
+_MOST_BYTES = 200_000_000
+
+
+def rows_from_xlsx(
+    data: bytes, *, sheet: str | None = None
+) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """Read a sheet: headers, and rows with their line numbers.
+
+    A serial kept as a number loses its leading noughts and dots in the spreadsheet itself; such
+    cells come as the whole number they hold.
+
+    Parameters
+    ----------
+    data
+        The bytes of the file.
+    sheet
+        Name of the sheet; the first when left out.
+
+    Raises
+    ------
+    ReportsError
+        When it is no spreadsheet, is too large, or has no such sheet or no header.
+    """
+    from openpyxl import load_workbook
+    from openpyxl.utils.exceptions import InvalidFileException
+
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            size = sum(info.file_size for info in packed.infolist())
+        if size > _MOST_BYTES:
+            raise ReportsError(
+                f"The spreadsheet unpacks to {size / 1e6:.0f} MB; at most "
+                f"{_MOST_BYTES / 1e6:.0f} MB are read: export the one sheet as CSV."
+            )
+        book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, OSError) as error:
+        raise ReportsError(
+            "The file is not an XLSX spreadsheet that can be read: save it again as XLSX or CSV."
+        ) from error
+    try:
+        if sheet is not None and sheet not in book.sheetnames:
+            raise ReportsError(
+                f"There is no sheet '{sheet}'; the file has {', '.join(book.sheetnames)}."
+            )
+        page = book[sheet] if sheet is not None else book.worksheets[0]
+        rows: list[tuple[int, list[str]]] = []
+        for line, cells in enumerate(page.iter_rows(values_only=True), 1):
+            if line > _MOST_ROWS:
+                raise ReportsError(f"The sheet has more than {_MOST_ROWS} rows: split it.")
+            texts = [_text(cell) for cell in cells]
+            if any(texts):
+                rows.append((line, texts))
+    finally:
+        book.close()
+    if not rows:
+        raise ReportsError("The sheet is empty: its first row must name the columns.")
+    headers = rows[0][1]
+    while headers and not headers[-1]:
+        headers.pop()
+    width = len(headers)
+    return headers, [
+        (line, cells[:width] if not any(cells[width:]) else cells) for line, cells in rows[1:]
+    ]
+
+
+def _text(cell: Any) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, datetime | date):
+        return cell.strftime("%Y-%m-%d")
+    if isinstance(cell, float) and cell.is_integer():
+        return str(int(cell))
+    return str(cell).strip()
