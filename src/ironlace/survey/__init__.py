@@ -6,6 +6,7 @@ r"""Reports of other machines, and what their numbers say: schemes, dates, total
 'month-year-count'
 """
 
+from ironlace.survey.anchors import Anchor, read_anchors
 from ironlace.survey.assumptions import Assumptions
 from ironlace.survey.comparison import Comparison, compare
 from ironlace.survey.dating import Dating, date_of
@@ -16,6 +17,7 @@ from ironlace.survey.schemes import Scheme
 from ironlace.survey.sensitivity import sensitivity
 
 __all__ = [
+    "Anchor",
     "Assumptions",
     "Candidate",
     "Comparison",
@@ -25,6 +27,7 @@ __all__ = [
     "SurveyError",
     "compare",
     "date_of",
+    "read_anchors",
     "read_reports",
     "read_schemes",
     "sensitivity",
