@@ -78,3 +78,28 @@ def test_without_any_number_there_is_nothing_to_compare(person, slug):
     answer = person.get(f"/machine/{slug}/dating", params={"compare": "yes"})
     assert answer.status_code == 422
     assert "read this machine's mark first" in words(answer)
+
+
+def test_what_else_the_numbers_say_with_plots_in_words(person, slug, bench):
+    from ironlace.workshop.dating import read_report_entries
+
+    rows = ["a,C°92·38,2019,", "b,C°93·94,2020,", "c,C°94·183,2021,", "d,C°94·183,2024,c"]
+    entries, _ = read_report_entries("id,mark,sighted,machine\n" + "\n".join(rows))
+    bench.records.add_all(slug, entries)
+    query = "schemes=letter, ring, year, dot, number in year"
+    page = person.get(f"/machine/{slug}/dating/more?{query}")
+    assert page.status_code == 200
+    said = words(page)
+    assert "How many were made?" in said
+    assert "4 sightings of 3 machines" in said
+    assert "The same as a table" in said
+    plot = person.get(f"/machine/{slug}/dating/plot/0?{query}")
+    assert plot.headers["content-type"].startswith("image/svg+xml")
+    assert "<script" not in plot.text
+    assert person.get(f"/machine/{slug}/dating/plot/99?{query}").status_code == 404
+
+
+def test_nothing_to_say_without_reports_is_told(person, slug):
+    answer = person.get(f"/machine/{slug}/dating/more")
+    assert answer.status_code == 422
+    assert "read this machine's mark first" in words(answer).replace("’", "'")

@@ -321,7 +321,11 @@ class Answer(StrEnum):
 
 
 class ReportEntry(_Graded):
-    """A report of another machine's mark: the evidence by which a numbering is read."""
+    """A report of another machine's mark: the evidence by which a numbering is read.
+
+    `same_as` names the earlier report of the same machine; a second sighting does not count as
+    another machine, but it tells how many survive.
+    """
 
     kind: Literal["report"] = "report"
     name: Line
@@ -334,6 +338,7 @@ class ReportEntry(_Graded):
     variant: MaybeLine = ""
     place: MaybeLine = ""
     reporter: MaybeLine = ""
+    same_as: MaybeLine = ""
     counts: bool = True
 
 

@@ -126,6 +126,16 @@ def dating_keep(slug: str) -> str:
     return _path("machine", slug, "dating", "keep")
 
 
+def survey(slug: str, schemes: str | None = None) -> str:
+    """What else the reports say: plots, totals, survivors, what to ask for next."""
+    return _with(_path("machine", slug, "dating", "more"), schemes=schemes)
+
+
+def survey_plot(slug: str, number: int | str, schemes: str | None = None) -> str:
+    """One plot of the survey, as a picture."""
+    return _with(_path("machine", slug, "dating", "plot", number), schemes=schemes)
+
+
 def report_table(slug: str) -> str:
     """Where a table of reports is looked over before it counts."""
     return _path("machine", slug, "dating", "table")

@@ -447,6 +447,15 @@ FORMS: dict[EntryKind, EntryForm] = {
                     more=True,
                 ),
                 Field(
+                    "same_as",
+                    FieldKind.LINE,
+                    "The same machine as",
+                    "The name of the earlier report, when this is a second sighting; then untick "
+                    "the next line.",
+                    "draper’s head",
+                    more=True,
+                ),
+                Field(
                     "counts",
                     FieldKind.TICK,
                     "Counts in the dating",

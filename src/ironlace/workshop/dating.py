@@ -1,6 +1,6 @@
 """From the reports in a machine's record to the survey room, and back as a finding of its date."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ironlace import __version__
 from ironlace.evidence.edtf_dates import EdtfDate
@@ -76,6 +76,18 @@ def reports_of(record: Record) -> tuple[Report, ...]:
     for name, entry in record.of(ReportEntry):
         if entry.counts and entry.reads != own:
             reports.append(_report(name, entry))
+    return tuple(reports)
+
+
+def sightings_of(record: Record) -> tuple[Report, ...]:
+    """Every report with this machine's own mark, second sightings too: for counting survivors."""
+    own = serial_of(record)
+    reports = [Report(OWN, parse_marking(own), seen=Seen.HANDLED)] if own else []
+    entries = list(record.of(ReportEntry))
+    ids = {entry.name: f"{entry.name} ({name})" for name, entry in entries}
+    for name, entry in entries:
+        report = _report(name, entry)
+        reports.append(replace(report, machine=ids.get(entry.same_as, "")))
     return tuple(reports)
 
 
@@ -182,6 +194,7 @@ def _entry(report: Report) -> ReportEntry:
         dated_by=report.dated.what if report.dated else "",
         variant=report.variant,
         place=report.place,
+        same_as=report.machine,
         counts=not report.machine,
         grade=_GRADE.get(seen, Grade.SEEN),
         note=_note(report),
@@ -189,9 +202,8 @@ def _entry(report: Report) -> ReportEntry:
 
 
 def _note(report: Report) -> str:
-    again = f"A second sighting of {report.machine}." if report.machine else ""
     others = "; ".join(f"{column}: {value}" for column, value in report.other if value)
-    return " ".join(part for part in (report.note, again, others) if part)
+    return " ".join(part for part in (report.note, others) if part)
 
 
 def _day(interval: EdtfDate, *, first: bool) -> str | None:

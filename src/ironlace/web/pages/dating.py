@@ -6,23 +6,30 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.record import EntryKind, FindingEntry, Record, ReportEntry
 from ironlace.record.job import DATE_FINDING
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.entry_forms import FORMS, beginning
 from ironlace.web.incoming import Form, FormDep
+from ironlace.web.manners import FILE_POLICY
 from ironlace.web.pages.choosing import choices_of
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 
 if TYPE_CHECKING:
     from ironlace.workshop.dating import FirstDate
+    from ironlace.workshop.survey_view import SurveyView
 
 router = APIRouter()
 _SHOWN_REPORTS = 300
 _MOST_TABLE_BYTES = 2_000_000
+_PLOT_INK = (
+    "<style>svg{color:#1b1712}"
+    "@media (prefers-color-scheme:dark){svg{color:#efe7d6;--plot-warm:#e0a458;--plot-cool:#7fc4d4;"
+    "--plot-quiet:#a9a498}}</style>"
+)
 
 
 class TableError(IronlaceError):
@@ -55,6 +62,30 @@ def dating(
         kept=kept,
         status=422 if says else 200,
     )
+
+
+@router.get(addresses.survey("{slug}"))
+def survey(request: Request, bench: BenchDep, slug: str, schemes: str = "") -> Response:
+    """Tell what else the reports say; it takes a few seconds the first time."""
+    record = bench.records.read(slug)
+    return page(
+        request,
+        "survey.html",
+        record=record,
+        view=_survey(bench, record, schemes),
+        schemes=schemes,
+    )
+
+
+@router.get(addresses.survey_plot("{slug}", "{number}"))
+def survey_plot(bench: BenchDep, slug: str, number: int, schemes: str = "") -> Response:
+    """Show one plot, in ink that suits light and dark paper."""
+    plots = _survey(bench, bench.records.read(slug), schemes).plots
+    if not 0 <= number < len(plots):
+        raise NotFoundError(f"There is no plot {number} of these reports.")
+    body = plots[number].svg.replace("</title>", f"</title>{_PLOT_INK}", 1)
+    headers = {"content-security-policy": FILE_POLICY}
+    return Response(body, media_type="image/svg+xml", headers=headers)
 
 
 @router.post(addresses.dating_keep("{slug}"))
@@ -153,6 +184,16 @@ def _first_date(bench: Bench, record: Record, schemes: str) -> "FirstDate":
 
     key = ("first date", tuple((r.id, str(r)) for r in reports_of(record)), schemes)
     return bench.remembered(key, lambda: first_date(record, schemes))
+
+
+def _survey(bench: Bench, record: Record, schemes: str) -> "SurveyView":
+    from ironlace.workshop.dating import sightings_of
+    from ironlace.workshop.survey_view import survey_view
+
+    key = ("survey", tuple((r.id, str(r)) for r in sightings_of(record)), schemes)
+    return bench.remembered(
+        key, lambda: survey_view(record, _first_date(bench, record, schemes), schemes)
+    )
 
 
 def _known_schemes() -> list[tuple[str, str]]:
