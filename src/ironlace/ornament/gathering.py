@@ -298,8 +298,12 @@ def _joined(
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     zone = (cv2.dilate(seeds, disc) > 0) & known
     more = zone & (theirs > coverage)
-    # on an outline both have, misregister alone makes them differ by up to some 90 of 255
-    speaks = more & (theirs.astype(np.int16) > coverage.astype(np.int16) + 100)
+    # on an outline both have, misregister alone makes them differ by up to some 90 of 255; where
+    # ours has no paint within a tenth of a millimetre, their outline is theirs alone
+    more_by = theirs.astype(np.int16) - coverage.astype(np.int16)
+    round_us = 2 * max(1, round(REGISTER_MM * scale)) + 1
+    ours_near = cv2.dilate(coverage, np.ones((round_us, round_us), np.uint8)) > 127
+    speaks = more & ((more_by > 100) | ((more_by > 25) & ~ours_near))
     out = np.where(more, theirs, coverage)
     who = source.copy()
     who[speaks] = number
