@@ -3,15 +3,13 @@
 import csv
 import io
 from collections.abc import Mapping
-from datetime import date, datetime
 from pathlib import Path
-from zipfile import BadZipFile
 
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.survey.reports import read_rows
+from ironlace.survey.spreadsheet import rows_from_xlsx
 
 _XLSX_SIGN = b"PK\x03\x04"
-_MOST_ROWS = 200_000
 
 
 class TableError(IronlaceError):
@@ -51,33 +49,8 @@ def _plain(file: Path) -> str:
 
 
 def _xlsx(file: Path) -> str:
-    from openpyxl import load_workbook
-    from openpyxl.utils.exceptions import InvalidFileException
-
-    try:
-        book = load_workbook(file, read_only=True, data_only=True)
-        rows = [list(row) for row in book.worksheets[0].iter_rows(values_only=True)]
-        book.close()
-    except (InvalidFileException, BadZipFile, KeyError, ValueError, IndexError) as error:
-        raise TableError(f"{file} cannot be read as XLSX: save it again, or as CSV.") from error
-    if len(rows) > _MOST_ROWS:
-        raise TableError(f"{file} has more than {_MOST_ROWS} rows: part it.")
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerows([_cell(value) for value in row] for row in rows)
-    return out.getvalue()
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, datetime):
-        return value.date().isoformat()
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))  # a sheet keeps 217 as 217.0
-    return str(value)
+    headers, rows = rows_from_xlsx(file.read_bytes())
+    return _as_csv([headers, *(cells for _, cells in rows)])
 
 
 def _renamed(text: str, columns: Mapping[str, str], file: Path) -> str:
@@ -90,7 +63,10 @@ def _renamed(text: str, columns: Mapping[str, str], file: Path) -> str:
                 f"{file} has no column '{theirs}': it has {', '.join(filter(None, headers))}."
             )
         headers[at] = ours
+    return _as_csv([headers, *(cells for _, cells in rows)])
+
+
+def _as_csv(rows: list[list[str]]) -> str:
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerows([headers, *(cells for _, cells in rows)])
+    csv.writer(out, lineterminator="\n").writerows(rows)
     return out.getvalue()
