@@ -43,6 +43,8 @@ def test_a_trace_is_asked_for_with_its_points(person, slug, photograph, bench):
         "gilt": [[10.0, 20.0], [30.5, 40.0]],
         "ground": [[1.0, 1.0], [2.0, 2.0]],
         "region": None,
+        "surface": "plane",
+        "mirror": False,
         "lens": None,
     }
     assert "Tracing the ornament" in words(person.get(f"/machine/{slug}"))

@@ -62,9 +62,16 @@ def trace(
     surface: Annotated[
         Literal["plane", "cylinder", "cone"], typer.Option(help="Shape of the surface.")
     ] = "plane",
+    mirror: Annotated[
+        Literal["none", "auto"],
+        typer.Option(help="Fill losses from the ornament's own mirror image, if it has one."),
+    ] = "none",
+    bridges: Annotated[
+        bool, typer.Option(help="Carry strokes over gaps that nothing fills, as conjecture.")
+    ] = True,
     tolerance: Annotated[
         float, typer.Option(help="How far in mm a curve may stray from the contour.")
-    ] = 0.025,
+    ] = 0.035,
     json: JsonFile = None,
 ) -> None:
     """Trace gilt ornament to a drawing in mm, from one or more photographs."""
@@ -90,6 +97,8 @@ def trace(
             names=names,
             focal_35mm=examined[0].focal_35mm,
             tolerance_mm=tolerance,
+            mirror="auto" if mirror == "auto" else None,
+            bridges=bridges,
             progress=report,
         )
     write_text(out, drawing_svg(traced.drawing, evidence=True))

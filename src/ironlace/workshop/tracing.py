@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 Bounds = tuple[float, float, float, float]
 PIECES = ("frame", "corner", "strip", "wrap")
 SURFACES = ("plane", "cylinder", "cone")
-TOLERANCE_MM = 0.025
+TOLERANCE_MM = 0.035
 _MARGIN_MM = 2.0
 _AIR_MM = 4.0
 _A_SHARE_THAT_TELLS = 0.01
@@ -62,11 +62,13 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
         place_surface,
         trace,
     )
+    from ironlace.ornament.bridging import healed, propose_bridges, with_bridges
     from ironlace.ornament.flattening import seen_bounds
     from ironlace.ornament.linear_light import to_srgb8
     from ironlace.ornament.photograph_to_drawing import (
         drawing_report,
         flat_report,
+        gathered_report,
         gilt_report,
         photograph_report,
     )
@@ -119,7 +121,8 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
 
     def put_together() -> "Gathered":
         stages.tell("gathering the evidence", 0.75)
-        return gather([gilt], ["here"])
+        evidence = healed(gather([gilt], ["here"], mirror="auto" if asked.get("mirror") else None))
+        return with_bridges(evidence, propose_bridges(evidence))
 
     gathered = stages.kept("gathered", put_together, lambda g: g.to_arrays(), Gathered.from_arrays)
     drawing = gathered.graded(
@@ -143,6 +146,7 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
         "photograph": photograph_report(name, image.shape, markers_read, placing, layout),
         "flat": flat_report(flat),
         "gilt": found,
+        "gathered": gathered_report(gathered),
         "drawing": drawing_report(drawing, TOLERANCE_MM),
     }
     svg = drawing_svg(drawing, evidence=True)

@@ -25,6 +25,11 @@ PIECES = {
     "wrap": "a smaller frame of thin paper that bends around an arm or pillar",
     "strip": "a plain strip for tight places; the least true",
 }
+SURFACES = {
+    "plane": "flat, such as a bed or a slide plate",
+    "cylinder": "round and even, such as a pillar",
+    "cone": "round and tapering, such as an arm",
+}
 PAPERS = {"a4": "A4", "letter": "Letter"}
 _SHOWN = 60
 _MOST_POINTS = 200
@@ -159,6 +164,7 @@ def _trace_page(
         photograph=photograph,
         original=bench.photographs.original(photograph.sha256),
         pieces=PIECES,
+        surfaces=SURFACES,
         values=values,
         says=says,
     )
@@ -175,6 +181,9 @@ def _asked(form: Form, name: str, original: Original) -> dict[str, Any]:
     piece = form.one("strip", "frame")
     if piece not in PIECES:
         raise PointsError(f"'{piece[:20]}' is not a piece of the strip: choose one of the list.")
+    surface = form.one("surface", "plane")
+    if surface not in SURFACES:
+        raise PointsError(f"'{surface[:20]}' is not a shape of surface: choose one of the list.")
     region = _points(form.one("region"), "the edge", original)
     if 0 < len(region) < 3:
         raise PointsError("The edge around the ornament needs three points or more, or none.")
@@ -184,6 +193,8 @@ def _asked(form: Form, name: str, original: Original) -> dict[str, Any]:
         "gilt": _points(form.one("gilt"), "the gilt", original),
         "ground": _points(form.one("ground"), "the japan", original),
         "region": region or None,
+        "surface": surface,
+        "mirror": bool(form.one("mirror")),
         "lens": None,
     }
 
