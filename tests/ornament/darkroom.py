@@ -319,10 +319,11 @@ def photograph(
     X[bad], Y[bad], cosine[bad] = -1e4, -1e4, 0.0
 
     def full(a: F) -> NDArray[np.float32]:
+        # linear: OpenCV's cubic kernel does not reproduce a straight ramp and would ripple the map
         big = cv2.resize(
             a.astype(np.float32),
             (a.shape[1] * step, a.shape[0] * step),
-            interpolation=cv2.INTER_CUBIC,
+            interpolation=cv2.INTER_LINEAR,
         )
         # resize centres samples on pixel blocks: sample (i) sits at (i + 0.5) * step - 0.5
         m = np.float32([[1, 0, -(step + (step - 1) / 2.0)], [0, 1, -(step + (step - 1) / 2.0)]])

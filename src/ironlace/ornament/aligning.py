@@ -24,6 +24,8 @@ Floats = NDArray[np.float64]
 
 GRID_MM: Final = 25.0
 """Spacing of the stretch's grid: shorter waves are drawing, not stretching."""
+STIFFNESS: Final = ((0.8, 100.0), (0.6, 30.0), (0.5, 8.0), (0.4, 3.0), (0.35, 1.5), (0.3, 1.5))
+"""Reach in mm and weight of bending, from the first look to the last."""
 LEAST_MATCH: Final = 0.3
 """Share of the outline that must find its like before a mirror or a second example is believed."""
 
@@ -398,7 +400,7 @@ def _stretched(here: Edges, there: Edges, tree: Any, linear: Floats, shift: Floa
     stretch = np.zeros((rows * columns, 2))
     bend = _bending(rows, columns)
     base = here.points @ linear.T + shift
-    for reach, stiff in ((0.8, 300.0), (0.6, 100.0), (0.5, 40.0), (0.45, 20.0), (0.4, 20.0)):
+    for reach, stiff in STIFFNESS:
         at = base + np.einsum("nk,nkd->nd", weight, stretch[index])
         near, foot, signed = _pairs(here, there, tree, at, linear, reach)
         if int(near.sum()) < 40:
