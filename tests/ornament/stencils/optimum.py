@@ -14,12 +14,25 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
 
+def hanging(chosen, a, b, count) -> list[set[int]]:
+    """Groups of islands, other than a single small one, that hang on one bridge."""
+    out = []
+    for e in chosen:
+        graph = nx.MultiGraph()
+        graph.add_nodes_from(range(len(count)))
+        graph.add_edges_from((int(a[f]), int(b[f])) for f in chosen if f != e)
+        for piece in nx.connected_components(graph):
+            if 0 not in piece and not (len(piece) == 1 and count[next(iter(piece))] == 1):
+                out.append(set(piece))
+    return out
+
+
 def fulfilled(chosen, a, b, at_a, at_b, count, apart) -> bool:
     """Whether a set of spans does what is asked."""
     graph = nx.MultiGraph()
     graph.add_nodes_from(range(len(count)))
     graph.add_edges_from((int(a[e]), int(b[e])) for e in chosen)
-    if not nx.is_connected(graph):
+    if not nx.is_connected(graph) or hanging(chosen, a, b, count):
         return False
     for part in range(1, len(count)):
         here = [at_a[e] if a[e] == part else at_b[e] for e in chosen if part in (a[e], b[e])]
@@ -89,7 +102,12 @@ def least_weight(
         graph.add_edges_from((int(a[e]), int(b[e])) for e in chosen)
         pieces = list(nx.connected_components(graph))
         if len(pieces) == 1:
-            return float(found.fun), chosen
+            alone = hanging(chosen, a, b, count)
+            if not alone:
+                return float(found.fun), chosen
+            for piece in alone:
+                rule([(e, 1.0) for e in range(n) if (a[e] in piece) != (b[e] in piece)], 2.0)
+            continue
         for piece in pieces:
             if 0 in piece and len(pieces) == 2:
                 continue

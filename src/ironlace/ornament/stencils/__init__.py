@@ -31,11 +31,14 @@ from ironlace.ornament.stencils.process import (
 )
 from ironlace.ornament.stencils.proving import Application, applied
 from ironlace.ornament.stencils.sheets import Sheet
-from ironlace.ornament.stencils.telling import cutting_list, laying_sheet
+from ironlace.ornament.stencils.telling import HAZARDS, cutting_list, laying_sheet
+from ironlace.ornament.stencils.trial_card import CardReading, process_from_card, trial_card_svg
 
 __all__ = [
+    "HAZARDS",
     "Application",
     "Bridge",
+    "CardReading",
     "CutPlan",
     "Falling",
     "Feature",
@@ -58,11 +61,13 @@ __all__ = [
     "known_processes",
     "laying_sheet",
     "plan_sheets",
+    "process_from_card",
     "process_toml",
     "read_filled",
     "read_process",
     "sheet_edge",
     "tiles",
     "trapped",
+    "trial_card_svg",
     "what_falls_out",
 ]

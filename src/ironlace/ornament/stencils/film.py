@@ -97,7 +97,7 @@ def film_strips(
             # clipped first: far corners would overflow the routine's fixed-point numbers
             part = shapes[int(n)]
             if part.bounds[1] < low or part.bounds[3] > high:
-                part = shapely.clip_by_rect(part, left - 1e3, low, left + 1e4, high)
+                part = shapely.intersection(part, shapely.box(left - 1e3, low, left + 1e4, high))
             rings = [
                 fixed(shapely.get_coordinates(r), first)
                 for p in shapely.get_parts(part)
@@ -116,6 +116,4 @@ def film_strips(
 
 
 def _chunk(kind: bytes, data: bytes) -> bytes:
-    return (
-        struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
-    )
+    return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))

@@ -1,9 +1,10 @@
 """Which bridges to build: the least area that holds every island where the process wants it held.
 
 The sheet and its islands are the nodes of a graph, spans its edges. Wanted is the lightest set of
-edges that joins everything, gives each island its number of bridges and stands two of them far
-enough apart that it cannot turn. A least spanning tree (Kruskal 1956) is completed greedily, thinned
-out, and improved by exchanges until none helps.
+edges that joins everything, gives each island its number of bridges, stands two of them far enough
+apart that it cannot turn, and lets no group of islands hang on a single bridge (except an island so
+small that one is enough). A least spanning tree (Kruskal 1956) is completed greedily, thinned
+out, and improved by exchanges until none helps; small drawings are solved exactly.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.ornament.stencils.errors import HoldingError
+from ironlace.ornament.stencils.exact import EXACT_PARTS, lightest_spans
 from ironlace.ornament.stencils.spans import Spans
 
 Floats = NDArray[np.float64]
@@ -40,11 +42,15 @@ class Wanted:
         How far apart two of a part's bridges must stand, (parts,).
     clear_mm
         Nearer than this, two bridges are not built side by side if it can be helped.
+    clear_costs
+        How many times heavier a bridge may be for standing clear of the others; 1 asks for no
+        sacrifice of area.
     """
 
     count: Ints
     apart_mm: Floats
     clear_mm: float
+    clear_costs: float = 1.0
 
 
 def choose_spans(
@@ -73,16 +79,36 @@ def choose_spans(
     if parts < 2:
         return np.zeros(0, dtype=np.int64)
     search = _Search(spans, wanted, locked)
+    if parts <= EXACT_PARTS:
+        for near in (search.near, {}):
+            optimum = lightest_spans(spans, wanted.count, search.apart, near, search.locked)
+            if optimum is not None:
+                return np.array(sorted(optimum), dtype=np.int64)
+    # the search sees to double holding itself where it can afford to; else it is added at the end
+    search.double = parts <= SMALL
     search.begin()
     search.improve(4 if parts <= SMALL else 2)
     if progress is not None:
         progress(0.7)
     rng = np.random.default_rng(1) if rng is None else rng
     rounds = max(ROUNDS_SMALL, 3 * parts) if parts <= SMALL else 200
+    best, least = set(search.chosen), search.total()
+    now = least
     for n in range(rounds):
-        search.rebuild(rng, int(rng.integers(1, parts)), int(rng.integers(1, 5)))
+        # on small drawings a change for the worse is let pass at first, ever less of it later
+        warmth = 0.03 * least * (1.0 - n / rounds) ** 2 if parts <= SMALL else 0.0
+        slack = float(warmth * rng.exponential())
+        now += search.rebuild(rng, int(rng.integers(1, parts)), int(rng.integers(1, 5)), slack)
+        if now < least - 1e-9:
+            best, least = set(search.chosen), now
         if progress is not None and n % 256 == 0:
             progress(0.7 + 0.3 * n / rounds)
+    search.take(best)
+    if parts <= SMALL:
+        search.improve()
+    search.double_up()
+    if wanted.clear_costs > 1.0:
+        search.part_ways(wanted.clear_costs)
     if progress is not None:
         progress(1.0)
     return np.array(sorted(search.chosen), dtype=np.int64)
@@ -109,6 +135,7 @@ class _Search:
         self.chosen: set[int] = set()
         self.at: list[set[int]] = [set() for _ in range(self.parts)]
         self.spans = spans
+        self.double = False
 
     def _reachable(self, apart: list[float]) -> list[float]:
         """Distances wanted, cut down to what an island's spans can give at all."""
@@ -159,9 +186,7 @@ class _Search:
     def spread(self, part: int) -> bool:
         least = self.apart[part]
         ends = [self.end(e, part) for e in self.at[part]]
-        return any(
-            abs(ends[i] - ends[j]) >= least for i in range(len(ends)) for j in range(i)
-        )
+        return any(abs(ends[i] - ends[j]) >= least for i in range(len(ends)) for j in range(i))
 
     def free(self, e: int) -> bool:
         """Whether no bridge stands in the way."""
@@ -196,6 +221,8 @@ class _Search:
             self.add(number[min(i, j), max(i, j)])
         for part in range(1, self.parts):
             self.complete(part)
+        if self.double:
+            self.double_up()
         self.thin_out()
 
     def complete(self, part: int, blocked: Set[int] = frozenset()) -> set[int]:
@@ -237,9 +264,7 @@ class _Search:
         a, b = self.a[e], self.b[e]
         before = self.lacking(a), self.lacking(b)
         self.drop(e)
-        fine = (
-            self.lacking(a) <= before[0] and self.lacking(b) <= before[1] and self.joined(a, b)
-        )
+        fine = self.lacking(a) <= before[0] and self.lacking(b) <= before[1] and self.sound(a, b)
         self.add(e)
         return fine
 
@@ -262,6 +287,100 @@ class _Search:
             side = 1 - side
         return False
 
+    def sound(self, a: int, b: int) -> bool:
+        """Whether two parts hang together as well as they should.
+
+        If every cut of the graph had two bridges before one between ``a`` and ``b`` went, two ways
+        between these two that share no bridge are all there is to check (Menger 1927).
+        """
+        if not self.double:
+            return self.joined(a, b)
+        return all(
+            self.twice_joined(p, 0) if not self.small_leaf(p) else self.joined(p, 0)
+            for p in {a, b} - {0}
+        ) and (self.small_leaf(a) or self.small_leaf(b) or self.twice_joined(a, b))
+
+    def small_leaf(self, part: int) -> bool:
+        """Whether a part is so small that one bridge is enough, and has no more."""
+        return self.count[part] == 1 and len(self.at[part]) == 1
+
+    def twice_joined(self, a: int, b: int) -> bool:
+        """Whether two ways without a common bridge lead from a to b (two augmenting paths)."""
+        if a == b:
+            return True
+        used: dict[int, int] = {}
+        for _ in range(2):
+            came: dict[int, tuple[int, int]] = {a: (-1, -1)}
+            queue = deque([a])
+            while queue and b not in came:
+                part = queue.popleft()
+                for e in self.at[part]:
+                    # a bridge on the first way can only be walked back
+                    if used.get(e, -1) == part:
+                        continue
+                    other = self.b[e] if self.a[e] == part else self.a[e]
+                    if other not in came:
+                        came[other] = (part, e)
+                        queue.append(other)
+            if b not in came:
+                return False
+            at = b
+            while at != a:
+                before, e = came[at]
+                if e in used:
+                    del used[e]
+                else:
+                    used[e] = before
+                at = before
+        return True
+
+    def double_up(self) -> None:
+        """Add bridges until no group of islands hangs on a single one.
+
+        Groups that no cut of one bridge parts form a tree; its leaves get a second bridge, the
+        cheapest that leaves the group, until the tree is a point (Eswaran and Tarjan 1976).
+        """
+        import networkx as nx
+
+        while True:
+            graph = nx.MultiGraph()
+            graph.add_nodes_from(range(self.parts))
+            graph.add_edges_from((self.a[e], self.b[e], e) for e in self.chosen)
+            single = nx.Graph(graph)
+            cuts = [(u, v) for u, v in nx.bridges(single) if graph.number_of_edges(u, v) == 1]
+            single.remove_edges_from(cuts)
+            group = {}
+            members = []
+            for n, found in enumerate(nx.connected_components(single)):
+                members.append(found)
+                group.update(dict.fromkeys(found, n))
+            degree = [0] * len(members)
+            for u, v in cuts:
+                degree[group[u]] += 1
+                degree[group[v]] += 1
+            added = False
+            for n, found in enumerate(members):
+                lone = len(found) == 1 and self.small_leaf(next(iter(found)))
+                if degree[n] != 1 or 0 in found or lone:
+                    continue
+                best = -1
+                for strict in (True, False):
+                    for part in found:
+                        for e in self.of[part]:
+                            if best >= 0 and self.weight[e] >= self.weight[best]:
+                                break
+                            inside = self.a[e] in found and self.b[e] in found
+                            if not inside and e not in self.chosen and (not strict or self.free(e)):
+                                best = e
+                                break
+                    if best >= 0:
+                        break
+                if best >= 0:
+                    self.add(best)
+                    added = True
+            if not added:
+                return
+
     def improve(self, passes: int = 4) -> None:
         """Exchanges until none helps."""
         for _ in range(passes):
@@ -274,15 +393,15 @@ class _Search:
             if not changed:
                 return
 
-    def exchange(self, e: int) -> bool:
-        """Put one or two cheaper bridges in place of one."""
+    def exchange(self, e: int, times: float = 1.0) -> bool:
+        """Put one or two bridges in place of one, cheaper ones unless it stands in the way."""
         if self.spare(e):
             self.drop(e)
             return True
         a, b = self.a[e], self.b[e]
         before = self.lacking(a), self.lacking(b)
         self.drop(e)
-        budget = self.weight[e]
+        budget = self.weight[e] * times
         options: list[tuple[float, tuple[int, ...]]] = []
         short_a, short_b = self.lacking(a) > before[0], self.lacking(b) > before[1]
         at_a = self.usable(a, budget, e)
@@ -300,16 +419,18 @@ class _Search:
                 break
             for f in new:
                 self.add(f)
-            if (
-                self.lacking(a) <= before[0]
-                and self.lacking(b) <= before[1]
-                and self.joined(a, b)
-            ):
+            if self.lacking(a) <= before[0] and self.lacking(b) <= before[1] and self.sound(a, b):
                 return True
             for f in new:
                 self.drop(f)
         self.add(e)
         return False
+
+    def part_ways(self, times: float) -> None:
+        """Move bridges that stand in one another's way, if that costs no more than ``times``."""
+        for e in sorted(self.chosen, key=lambda e: -self.weight[e]):
+            if e in self.chosen and e not in self.locked and not self.free(e):
+                self.exchange(e, times)
 
     def usable(self, part: int, budget: float, but: int) -> list[int]:
         out = []
@@ -346,10 +467,12 @@ class _Search:
             self.drop(f)
         return changed
 
-    def rebuild(self, rng: np.random.Generator, part: int, islands: int) -> None:
-        """Take out all bridges of neighbouring islands and build anew; undone if it costs more.
+    def rebuild(
+        self, rng: np.random.Generator, part: int, islands: int, slack: float = 0.0
+    ) -> float:
+        """Take out all bridges of neighbouring islands and build anew; tells the change of weight.
 
-        Ruin and recreate (Schrimpf and others 2000).
+        Ruin and recreate (Schrimpf and others 2000); undone if it costs more than ``slack``.
         """
         group = [part]
         for member in group:
@@ -363,14 +486,16 @@ class _Search:
                         break
         old = {e for member in group for e in self.at[member]} - self.locked
         if not old:
-            return
+            return 0.0
         for e in old:
             self.drop(e)
         new: set[int] = set()
         ends = {p for e in old for p in (self.a[e], self.b[e])}
         order = sorted(ends)
         rng.shuffle(order)
-        blocked = set(rng.permutation(sorted(old))[: int(rng.integers(0, 2))].tolist())
+        # some of the likeliest are barred, so that building anew does not just build the same
+        likely = sorted(old | {e for member in group for e in self.of[member][:6]})
+        blocked = {e for e, u in zip(likely, rng.random(len(likely)), strict=True) if u < 0.25}
         for member in order:
             if member > 0:
                 new |= self.complete(member, blocked)
@@ -384,12 +509,14 @@ class _Search:
                 self.drop(e)
                 gone.add(e)
         net = sum(self.weight[e] for e in new) - sum(self.weight[e] for e in gone)
-        short = any(self.lacking(p) > 0 for p in order if p > 0)
-        if net > before - 1e-9 or short:
+        short = any(self.lacking(p) > 0 or not self.sound(p, 0) for p in order if p > 0)
+        if net > before + slack - 1e-9 or short:
             for e in new:
                 self.drop(e)
             for e in old | (gone - new):
                 self.add(e)
+            return 0.0
+        return net - before
 
     def connect(self, part: int) -> set[int]:
         """Join a part to the sheet again by the cheapest bridges, if it hangs loose."""
@@ -424,8 +551,9 @@ def _neighbours(spans: Spans, clear_mm: float) -> dict[int, list[int]]:
 
     if len(spans) < 2 or clear_mm <= 0:
         return {}
-    points = np.concatenate([spans.at_a, spans.middle, spans.at_b])
-    owner = np.tile(np.arange(len(spans)), 3)
+    shares = (0.0, 0.25, 0.5, 0.75, 1.0)
+    points = np.concatenate([spans.at_a * (1 - t) + spans.at_b * t for t in shares])
+    owner = np.tile(np.arange(len(spans)), len(shares))
     pairs = KDTree(points).query_pairs(clear_mm, output_type="ndarray")
     pairs = owner[pairs]
     pairs = pairs[pairs[:, 0] != pairs[:, 1]]

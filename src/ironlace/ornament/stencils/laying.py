@@ -52,8 +52,13 @@ def sheet_edge(openings: MultiPolygon, surface: Surface, margin_mm: float) -> Po
     rel = corners - reference
     if surface.taper == 0.0:
         u, v = rel @ along, rel @ across
-        low, high = np.array([u.min(), v.min()]) - margin_mm, np.array([u.max(), v.max()]) + margin_mm
-        frame = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]])
+        low, high = (
+            np.array([u.min(), v.min()]) - margin_mm,
+            np.array([u.max(), v.max()]) + margin_mm,
+        )
+        frame = np.array(
+            [[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]]
+        )
         edge = Polygon(reference + frame[:, :1] * along + frame[:, 1:] * across)
     else:
         edge = _sector(surface, corners, along, across, margin_mm)

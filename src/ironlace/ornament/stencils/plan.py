@@ -48,7 +48,7 @@ from ironlace.ornament.surfaces import Plane, Surface
 Hold = Literal["bridges", "split"]
 Progress = Callable[[str, float], None]
 
-_MENDING_ROUNDS: Final = 6
+_MENDING_ROUNDS: Final = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,7 +220,7 @@ def held_sheet(
     else:
         now = widened(openings, webs, least)
     bridges: list[Bridge] = []
-    for _ in range(_MENDING_ROUNDS):
+    for mending in range(_MENDING_ROUNDS):
         built = _bridged(now, process, hold, rng)
         bridges += built
         if built:
@@ -228,7 +228,8 @@ def held_sheet(
         webs = thin_webs(now, least)
         if not webs and not any(p.interiors for p in now.geoms):
             return now, bridges
-        now = widened(now, webs, least)
+        # a web that stays thin sits awkwardly between corners: ask for more each time
+        now = widened(now, webs, least * (1.0 + 0.08 * mending))
     loose = sum(len(p.interiors) for p in now.geoms)
     if loose or webs:
         raise HoldingError(
@@ -250,9 +251,10 @@ def _bridged(
     count = np.array([0, *(process.bridges_wanted(float(e)) for e in extent)], dtype=np.int64)
     apart = np.concatenate([[0.0], extent * process.anchor_spread])
     clear = width + process.least_opening_mm
-    if hold == "split":
-        clear = width + 2.0 * process.overlap_mm + process.least_web_mm
-    chosen = choose_spans(spans, Wanted(count, apart, clear), rng=rng)
+    split = hold == "split"
+    if split:
+        clear = 1.2 * (width + 2.0 * process.overlap_mm + process.least_web_mm)
+    chosen = choose_spans(spans, Wanted(count, apart, clear, 3.0 if split else 1.0), rng=rng)
     picked = spans.kept(chosen)
     shapes = bridge_shapes(openings, picked.at_a, picked.at_b, width)
     return [
@@ -274,9 +276,7 @@ def _weaknesses(
         if gives > process.droop_mm:
             at = bridge.shape.representative_point()
             out.append(
-                Weakness(
-                    "web", (at.x, at.y), bridge.length_mm, process.bridge_width_mm, gives
-                )
+                Weakness("web", (at.x, at.y), bridge.length_mm, process.bridge_width_mm, gives)
             )
     return tuple(out)
 
@@ -371,9 +371,7 @@ def _report(
     }
 
 
-def prove_layer(
-    drawn: MultiPolygon, svgs: Sequence[str], process: Process
-) -> list[Application]:
+def prove_layer(drawn: MultiPolygon, svgs: Sequence[str], process: Process) -> list[Application]:
     """Lay the sheets of one colour on trial: true, off register, and with creeping paint."""
     rings = [
         shapely.get_coordinates(ring)[:-1]

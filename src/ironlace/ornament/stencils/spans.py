@@ -114,7 +114,9 @@ def shore_points(shores: Shores, step_mm: float, least: int = 12) -> ShorePoints
     share = (np.arange(start[-1]) - start[ring]) / counts[ring]
     where = begin[ring] + share * (end - begin)[ring]
     # the joint between two rings has no length, so interpolation never runs across it
-    segment = np.clip(np.searchsorted(run, where, side="right") - 1, first[ring], first[ring + 1] - 2)
+    segment = np.clip(
+        np.searchsorted(run, where, side="right") - 1, first[ring], first[ring + 1] - 2
+    )
     length = np.maximum(step[segment], 1e-300)
     t = np.clip((where - run[segment]) / length, 0.0, 1.0)
     xy = closed[segment] + t[:, None] * (closed[segment + 1] - closed[segment])
@@ -288,7 +290,11 @@ def tiled(region: MultiPolygon, most_corners: int) -> NDArray[np.object_]:
             cut = (top + bottom) / 2.0
             boxes = ((left, top, right, cut), (left, cut, right, bottom))
         for box in boxes:
-            half = shapely.clip_by_rect(piece, *box)
+            try:
+                half = shapely.clip_by_rect(piece, *box)
+            except shapely.errors.GEOSException:
+                # the quick clip stumbles over a ring that only grazes the box
+                half = shapely.intersection(piece, shapely.box(*box))
             for part in shapely.get_parts(half):
                 if isinstance(part, Polygon) and not part.is_empty:
                     waiting.append(part)

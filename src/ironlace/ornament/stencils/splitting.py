@@ -98,9 +98,7 @@ def _in_order(graph: nx.DiGraph) -> list[set[int]]:
     return [set(condensed.nodes[n]["members"]) for n in nx.topological_sort(condensed)]
 
 
-def patches_over(
-    covered: list[Polygon], openings: MultiPolygon, process: Process
-) -> list[Polygon]:
+def patches_over(covered: list[Polygon], openings: MultiPolygon, process: Process) -> list[Polygon]:
     """Openings of the further sheets: what is covered, and a tail on either side of it.
 
     Tails keep a registration error's distance from the edges of the ornament, so that a sheet laid
@@ -204,11 +202,7 @@ def _coloured(graph: nx.Graph, colours: int) -> dict[int, int] | None:
         if len(chosen) == len(graph):
             return True
         node, used = max(
-            (
-                (n, {chosen[m] for m in graph[n] if m in chosen})
-                for n in graph
-                if n not in chosen
-            ),
+            ((n, {chosen[m] for m in graph[n] if m in chosen}) for n in graph if n not in chosen),
             key=lambda told: (len(told[1]), graph.degree(told[0])),
         )
         # a colour not yet used anywhere is as good as any other such colour

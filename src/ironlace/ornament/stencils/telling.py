@@ -25,9 +25,7 @@ HAZARDS: Final = {
 }
 """What is said for each hazard named in a process; a caller may have fuller words."""
 
-DEFER: Final = (
-    "This does not replace the products' data sheets, local codes, or the advice of someone licensed."
-)
+DEFER: Final = "This does not replace the products' data sheets, local codes, or the advice of someone licensed."
 
 
 def plan_sentences(plan: Plan) -> list[str]:
