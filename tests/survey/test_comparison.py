@@ -1,5 +1,4 @@
 import json
-import time
 
 import numpy as np
 import pytest
@@ -128,16 +127,3 @@ def test_sensitivity_moves_every_assumption():
     assert {"first year", "uneven output", "report left out"} <= what
     up = next(m for m in moved if m.what == "hindsight factor" and m.value == "30")
     assert up.posterior < found.best.posterior
-
-
-def test_ten_reports_ten_schemes_in_a_tenth_of_a_second():
-    ten = reports(TEN)
-    candidates = candidates_for([r.mark for r in ten])[:10]
-    compare(ten, candidates)
-    taken = []
-    for _ in range(5):
-        start = time.process_time()
-        compare(ten, candidates)
-        taken.append(time.process_time() - start)
-    # A shared machine may be slow: the bench holds the real figure, this only catches a landslide.
-    assert min(taken) < 0.4
