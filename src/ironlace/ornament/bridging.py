@@ -27,7 +27,7 @@ SKELETON_PX_PER_MM: Final = 8.0
 LONGEST_GAP_MM: Final = 12.0
 WALK_MM: Final = 3.5
 """How far back a stroke is looked at to see where it was heading."""
-MOST_COST: Final = 3.0
+MOST_COST: Final = 2.5
 HEALING_MM: Final = 0.15
 """Wider discs would also close the narrow gaps an engraver leaves between leaf and stem."""
 NEAR_WEAR_MM: Final = 0.5

@@ -59,7 +59,7 @@ def trace_photographs(
     focal_35mm: float | None = None,
     px_per_mm: float | None = None,
     bounds_mm: tuple[float, float, float, float] | None = None,
-    tolerance_mm: float = 0.035,
+    tolerance_mm: float = 0.04,
     touches: Sequence[Touch] = (),
     mirror: Mirror = None,
     grades: Sequence[Grade] | None = None,

@@ -46,7 +46,7 @@ def trace(
     px_per_mm: float,
     origin_mm: tuple[float, float],
     *,
-    tolerance_mm: float = 0.035,
+    tolerance_mm: float = 0.04,
     least_area_mm2: float = 0.03,
     least_hole_mm2: float = 0.05,
     layer: str = "gold",
