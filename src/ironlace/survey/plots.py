@@ -266,7 +266,7 @@ def odds_as_they_came(trace: OddsTrace, *, most: int = 4, screen: bool = True) -
     probability = np.array(trace.probability)
     shown = np.argsort(-probability.max(axis=0) - 1e-3 * probability[-1])[:most]
     shown = shown[np.argsort(-probability[-1][shown])]
-    figure, axes = _figure(150, 85)
+    figure, axes = _figure(150, 85 + 5 * len(shown))
     bounded = np.clip(probability, 1e-6, 1.0 - 1e-6)
     odds = np.log10(bounded / (1.0 - bounded))
     for k, scheme in enumerate(shown):
@@ -295,7 +295,10 @@ def odds_as_they_came(trace: OddsTrace, *, most: int = 4, screen: bool = True) -
     axes.set_ylim(max(odds[:, shown].min(), -4.2) - 0.2, max(odds[:, shown].max(), 2.1) + 0.3)
     if len(trace.counts) <= 12:
         axes.set_xticks(trace.counts)
-    axes.legend(frameon=False, fontsize=8, labelcolor=_INK, loc="best", handlelength=3.5)
+    # under the plot: the lines go everywhere, so no corner of it is free for long
+    figure.legend(
+        frameon=False, fontsize=8, labelcolor=_INK, loc="outside lower left", handlelength=3.5
+    )
     said = [
         f"After {trace.counts[0]} report{'' if trace.counts[0] == 1 else 's'} "
         f"'{trace.names[int(np.argmax(probability[0]))]}' led with {probability[0].max():.0%}; "
