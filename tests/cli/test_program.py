@@ -164,3 +164,20 @@ def test_the_program_runs_as_a_module_and_bears_a_closed_pipe():
         [sys.executable, "-m", "ironlace", "--version"], capture_output=True, text=True, check=True
     )
     assert done.stdout.startswith("Ironlace ")
+
+
+def test_a_drawing_goes_to_dxf_and_comes_back_from_an_editor(run, tmp_path):
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="20mm" height="20mm" viewBox="0 0 20 20">'
+        '<g id="gold"><path d="M2 2 L18 2 L18 18 L2 18 Z"/></g></svg>'
+    )
+    drawing = write(tmp_path / "d.svg", svg)
+    code, out, _ = run("ornament", "dxf", drawing, "--out", tmp_path / "d.dxf", "--json")
+    assert (code, json.loads(out)["outlines"]) == (0, 1)
+    assert "SPLINE" in (tmp_path / "d.dxf").read_text()
+    code, out, _ = run(
+        "ornament", "regrade", drawing, drawing, "--out", tmp_path / "n.svg", "--json"
+    )
+    assert code == 0
+    assert sum(json.loads(out)["length_by_grade_mm"].values()) == pytest.approx(64, abs=0.1)
+    assert run("ornament", "agree", drawing, tmp_path / "n.svg")[0] == 0

@@ -71,7 +71,7 @@ def trace(
     ] = True,
     tolerance: Annotated[
         float, typer.Option(help="How far in mm a curve may stray from the contour.")
-    ] = 0.035,
+    ] = 0.04,
     json: JsonFile = None,
 ) -> None:
     """Trace gilt ornament to a drawing in mm, from one or more photographs."""
@@ -141,6 +141,46 @@ def sheet(
         {"pdf": str(out), "paper": paper},
         json,
         [f"{out}: print it at 100 %, and measure the 100 mm bar before you use it."],
+    )
+
+
+@app.command()
+def dxf(
+    drawing: Annotated[Path, typer.Argument(help="SVG in mm.")],
+    out: Annotated[Path, typer.Option(help="DXF to write.")],
+    json: JsonFile = None,
+) -> None:
+    """Write a drawing as DXF: each outline one closed spline, exactly the same curve."""
+    from ironlace.ornament import drawing_from_svg
+    from ironlace.ornament.drawing_dxf import drawing_dxf
+
+    read = drawing_from_svg(read_text(drawing))
+    write_text(out, drawing_dxf(read))
+    tell(
+        {"dxf": str(out), "outlines": len(read.paths)},
+        json,
+        [f"{out}: {len(read.paths)} closed splines, in mm."],
+    )
+
+
+@app.command()
+def regrade(
+    edited: Annotated[Path, typer.Argument(help="SVG as it came back from an editor.")],
+    original: Annotated[Path, typer.Argument(help="SVG as it was traced.")],
+    out: Annotated[Path, typer.Option(help="SVG to write.")],
+    json: JsonFile = None,
+) -> None:
+    """Give the untouched stretches of an edited drawing their grades back."""
+    from ironlace.ornament import drawing_from_svg, drawing_svg
+    from ironlace.ornament.regrading import regrade as graded_again
+
+    told = graded_again(drawing_from_svg(read_text(edited)), drawing_from_svg(read_text(original)))
+    write_text(out, drawing_svg(told, evidence=True))
+    lengths = {str(grade): length for grade, length in told.length_by_grade().items()}
+    tell(
+        {"drawing": str(out), "length_by_grade_mm": lengths},
+        json,
+        [f"{grade}: {length:.0f} mm" for grade, length in lengths.items() if length > 0],
     )
 
 

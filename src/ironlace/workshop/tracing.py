@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 Bounds = tuple[float, float, float, float]
 PIECES = ("frame", "corner", "strip", "wrap")
 SURFACES = ("plane", "cylinder", "cone")
-TOLERANCE_MM = 0.035
+TOLERANCE_MM = 0.04
 _MARGIN_MM = 2.0
 _AIR_MM = 4.0
 _A_SHARE_THAT_TELLS = 0.01
