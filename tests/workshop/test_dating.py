@@ -2,6 +2,7 @@ import pytest
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import FindingEntry, parse_entry
+from ironlace.survey import Assumptions
 from ironlace.workshop.dating import (
     OWN,
     date_finding,
@@ -56,6 +57,38 @@ def test_the_date_becomes_a_finding_that_comes_out_again(dated, slug):
     assert (kept.value, kept.interval.low, kept.interval.high) == ("1894", "1894-01", "1894-12")
     (told,) = verify_record(dated, slug)
     assert told.same, told.says
+
+
+def test_a_finding_under_moved_assumptions_comes_out_again_under_them(workshop, slug):
+    # with two figures for the year the century is open: the period decides it
+    mark = {"kind": "mark", "where": "slide plate", "grade": "seen", "purpose": "serial number"}
+    workshop.records.add(slug, parse_entry(mark | {"reads": "C°52·62"}))
+    entries, _ = read_report_entries("id,mark\nA,C°53·38\nB,C°54·94\nC,C°55·71\n")
+    workshop.records.add_all(slug, entries)
+    record = workshop.records.read(slug)
+    moved = Assumptions(first_year=1740, last_year=1780, misread_rate=0.05)
+    usual, other = first_date(record, SCHEMES), first_date(record, SCHEMES, "", moved)
+    assert usual.dating.interval.earliest.year >= 1850
+    assert other.dating.interval.latest.year <= 1780
+    finding = date_finding(other, SCHEMES)
+    assert finding.finding.method.parameters["assumptions"] == moved.as_dict()
+    workshop.records.add(slug, finding)
+    (told,) = verify_record(workshop, slug)
+    assert told.same, told.says
+
+
+def test_a_finding_with_assumptions_of_another_kind_is_told(dated, slug):
+    entry = date_finding(first_date(dated.records.read(slug), SCHEMES), SCHEMES)
+    found = entry.finding
+    parameters = dict(found.method.parameters) | {"assumptions": {"phase_of_the_moon": 0.5}}
+    method = found.method.model_copy(update={"parameters": parameters})
+    dated.records.add(
+        slug,
+        entry.model_copy(update={"finding": found.model_copy(update={"method": method})}),
+    )
+    (told,) = verify_record(dated, slug)
+    assert told.same is None
+    assert "assumptions" in told.says
 
 
 def test_a_finding_is_verified_against_the_reports_of_its_day(dated, slug):

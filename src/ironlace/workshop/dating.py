@@ -17,6 +17,7 @@ from ironlace.record import (
 )
 from ironlace.record.job import DATE_FINDING
 from ironlace.survey import (
+    Assumptions,
     Comparison,
     Dating,
     Report,
@@ -84,14 +85,20 @@ def sightings_of(record: Record) -> tuple[Report, ...]:
     own = serial_of(record)
     reports = [Report(OWN, parse_marking(own), seen=Seen.HANDLED)] if own else []
     entries = list(record.of(ReportEntry))
-    ids = {entry.name: f"{entry.name} ({name})" for name, entry in entries}
+    ids = {OWN: OWN} if own else {}
+    ids |= {entry.name: f"{entry.name} ({name})" for name, entry in entries}
     for name, entry in entries:
         report = _report(name, entry)
         reports.append(replace(report, machine=ids.get(entry.same_as, "")))
     return tuple(reports)
 
 
-def first_date(record: Record, schemes: str = "", own_mark: str = "") -> FirstDate:
+def first_date(
+    record: Record,
+    schemes: str = "",
+    own_mark: str = "",
+    assumptions: Assumptions | None = None,
+) -> FirstDate:
     """Compare theories of the numbering on a record's reports, and date the machine.
 
     Parameters
@@ -102,6 +109,8 @@ def first_date(record: Record, schemes: str = "", own_mark: str = "") -> FirstDa
         Theories, one a line (`survey.schemes`); empty takes the patterns known of the period.
     own_mark
         The mark to date; empty takes the record's own.
+    assumptions
+        The rates and limits to compare under; None takes those that stand in the survey room.
 
     Raises
     ------
@@ -113,7 +122,7 @@ def first_date(record: Record, schemes: str = "", own_mark: str = "") -> FirstDa
         raise IronlaceError(
             "There is no mark and no report to compare: read this machine's mark first."
         )
-    found = compare(reports, read_schemes(schemes) if schemes.strip() else None)
+    found = compare(reports, read_schemes(schemes) if schemes.strip() else None, assumptions)
     mark = own_mark or serial_of(record)
     dating = date_of(parse_marking(mark), found, anchors_of(reports)) if mark else None
     return FirstDate(found, dating, mark, likely_pairs(reports))

@@ -48,12 +48,13 @@ class SurveyView:
 def survey_view(record: Record, found: FirstDate, schemes: str = "") -> SurveyView:
     """Ask the survey room everything that a page shows of a record's reports."""
     reports = reports_of(record)
+    assumed = found.comparison.assumptions
     given = schemes if schemes.strip() else None
     answers = (
         _told("How far do the assumptions move the odds?", lambda: _moved(found)),
         _told(
             "How many were made?",
-            lambda: count_study(write_reports(reports), _running(found)).sentences(),
+            lambda: count_study(write_reports(reports), _running(found), assumed).sentences(),
         ),
         _told(
             "How many survive, and how rare are they?",
@@ -65,7 +66,9 @@ def survey_view(record: Record, found: FirstDate, schemes: str = "") -> SurveyVi
         ),
     )
     candidates = read_schemes(given) if given else None
-    plots = [odds_as_they_came(odds_trace(reports, candidates))] if len(reports) > 1 else []
+    plots = []
+    if len(reports) > 1:
+        plots.append(odds_as_they_came(odds_trace(reports, candidates, assumed)))
     plots += _dated_plots(found)
     return SurveyView(answers, tuple(plots))
 

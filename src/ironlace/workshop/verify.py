@@ -16,6 +16,7 @@ from ironlace.evidence.findings import Finding
 from ironlace.ornament import compare, drawing_from_svg
 from ironlace.record import Drawing, FindingEntry
 from ironlace.record.job import DATE_FINDING
+from ironlace.survey import Assumptions
 from ironlace.workshop.dating import date_finding, first_date
 from ironlace.workshop.drawings import drawing_svg
 from ironlace.workshop.folder import Workshop
@@ -70,7 +71,8 @@ def _again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verifi
     schemes = str(finding.method.parameters.get("schemes", ""))
     mark = str(finding.method.parameters.get("mark", ""))
     try:
-        found = date_finding(first_date(then, schemes, mark), schemes).finding
+        assumptions = _assumed(finding)
+        found = date_finding(first_date(then, schemes, mark, assumptions), schemes).finding
     except IronlaceError as error:
         return Verified(name, None, str(error))
     if found.inputs != finding.inputs:
@@ -84,6 +86,18 @@ def _again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verifi
     return Verified(
         name, False, f"comes out as {found.value}, not {finding.value}{_other_version(finding)}"
     )
+
+
+def _assumed(finding: Finding) -> Assumptions:
+    """The assumptions it was computed under, as they were kept with it."""
+    kept = finding.method.parameters.get("assumptions")
+    given: dict[str, Any] = dict(kept) if isinstance(kept, dict) else {}
+    try:
+        return Assumptions(**given)
+    except TypeError as error:
+        raise IronlaceError(
+            "Its assumptions are not those that this version knows: compare and keep it again."
+        ) from error
 
 
 def _traced_again(workshop: Workshop, slug: str, name: str, drawing: Drawing) -> Verified:
