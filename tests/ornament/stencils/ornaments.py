@@ -40,14 +40,12 @@ def net(rng: np.random.Generator, islands: int, cell: float = 8.0, stroke: float
     columns = max(1, int(np.ceil(np.sqrt(islands * 1.3))))
     rows = int(np.ceil(islands / columns))
     d, inner = "", ""
-    left = 0
     for n in range(islands):
         row, column = divmod(n, columns)
         x = (column + 0.5 + 0.5 * (row % 2)) * cell + cell / 2 + rng.uniform(-0.06, 0.06) * cell
         y = (row + 0.5) * cell * 0.9 + cell / 2 + rng.uniform(-0.05, 0.05) * cell
         radius = (cell * 0.9 - stroke) / 2 * rng.uniform(0.8, 1.02)
         d += _closed(blob(rng, (x, y), radius, wobble=0.25))
-        left += 1
         kind = rng.random()
         if kind < 0.12 and radius > 2.5:
             inner += f'<path d="{_closed(blob(rng, (x, y), radius * 0.45))}"/>'

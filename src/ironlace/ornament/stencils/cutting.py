@@ -164,7 +164,7 @@ def _two_opt(points: Floats) -> list[int]:
     if n < 4:
         return tour
     place = list(range(n))
-    near = KDTree(points).query(points, k=min(_NEIGHBOURS + 1, n))[1][:, 1:].tolist()
+    near = np.asarray(KDTree(points).query(points, k=min(_NEIGHBOURS + 1, n))[1])[:, 1:].tolist()
     xy = [complex(x, y) for x, y in points]
     for _ in range(4):
         changed = False

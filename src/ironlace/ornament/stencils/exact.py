@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-import networkx as nx
+import networkx as nx  # type: ignore[import-untyped, unused-ignore]
 import numpy as np
 from numpy.typing import NDArray
 
@@ -98,7 +98,7 @@ def _solved(
             matrix, np.array([r[1] for r in rules]), np.array([r[2] for r in rules])
         ),
         bounds=Bounds(low, np.ones(len(weight))),
-        integrality=np.ones(len(weight)),
+        integrality=np.ones(len(weight), dtype=np.int64),
         options={"mip_rel_gap": 1e-4, "time_limit": _SECONDS},
     )
     if found.status != 0 or found.x is None:

@@ -95,9 +95,9 @@ def film_strips(
         strip = np.full((count, width), 255, np.uint8)
         for n in np.flatnonzero((bottoms >= low) & (tops <= high)):
             # clipped first: far corners would overflow the routine's fixed-point numbers
-            part = shapes[int(n)]
-            if part.bounds[1] < low or part.bounds[3] > high:
-                part = shapely.intersection(part, shapely.box(left - 1e3, low, left + 1e4, high))
+            part = shapely.intersection(
+                shapes[int(n)], shapely.box(left - 1e3, low, left + 1e4, high)
+            )
             rings = [
                 fixed(shapely.get_coordinates(r), first)
                 for p in shapely.get_parts(part)

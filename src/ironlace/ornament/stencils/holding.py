@@ -118,12 +118,12 @@ class _Search:
     """A set of spans and the moves on it."""
 
     def __init__(self, spans: Spans, wanted: Wanted, locked: Ints | None) -> None:
-        self.a = spans.part_a.tolist()
-        self.b = spans.part_b.tolist()
-        self.weight = spans.weight.tolist()
+        self.a: list[int] = spans.part_a.tolist()
+        self.b: list[int] = spans.part_b.tolist()
+        self.weight: list[float] = spans.weight.tolist()
         self.at_a = [complex(x, y) for x, y in spans.at_a]
         self.at_b = [complex(x, y) for x, y in spans.at_b]
-        self.count = wanted.count.tolist()
+        self.count: list[int] = wanted.count.tolist()
         self.parts = len(self.count)
         self.of: list[list[int]] = [[] for _ in range(self.parts)]
         for e in np.argsort(spans.weight, kind="stable").tolist():
@@ -340,7 +340,7 @@ class _Search:
         Groups that no cut of one bridge parts form a tree; its leaves get a second bridge, the
         cheapest that leaves the group, until the tree is a point (Eswaran and Tarjan 1976).
         """
-        import networkx as nx
+        import networkx as nx  # type: ignore[import-untyped, unused-ignore]
 
         while True:
             graph = nx.MultiGraph()
@@ -406,13 +406,14 @@ class _Search:
         short_a, short_b = self.lacking(a) > before[0], self.lacking(b) > before[1]
         at_a = self.usable(a, budget, e)
         at_b = self.usable(b, budget, e)
-        for f in dict.fromkeys(at_a + at_b):
-            options.append((self.weight[f], (f,)))
+        options += [(self.weight[f], (f,)) for f in dict.fromkeys(at_a + at_b)]
         if short_a and short_b:
-            for f in at_a[:6]:
-                for g in at_b[:6]:
-                    if f != g and self.weight[f] + self.weight[g] < budget - 1e-9:
-                        options.append((self.weight[f] + self.weight[g], (f, g)))
+            options += [
+                (self.weight[f] + self.weight[g], (f, g))
+                for f in at_a[:6]
+                for g in at_b[:6]
+                if f != g and self.weight[f] + self.weight[g] < budget - 1e-9
+            ]
         options.sort()
         for cost, new in options:
             if cost >= budget - 1e-9:

@@ -101,8 +101,8 @@ def register_places(openings: MultiPolygon, edge: Polygon, hole_mm: float) -> Fl
     if free.is_empty:
         return np.zeros((0, 2))
     left, top, right, bottom = edge.bounds
-    width, height = right - left, bottom - top
-    wished = [(left, top), (right, top), (left + 0.3 * width, bottom + 0.0 * height)]
+    # two in the corners, the third off the middle: turned over, they do not fit
+    wished = [(left, top), (right, top), (left + 0.3 * (right - left), bottom)]
     out = []
     for x, y in wished:
         line = shapely.shortest_line(free, shapely.Point(x, y))
@@ -117,19 +117,24 @@ def laying_notes(
     left, top, right, bottom = edge.bounds
     reach = 2.0 * math.hypot(right - left, bottom - top)
     notes: list[tuple[Floats, str]] = []
+    level, upright = np.array([1.0, 0.0]), np.array([0.0, 1.0])
     centre = np.array([(left + right) / 2, (top + bottom) / 2])
     if isinstance(surface, Round):
         origin = np.asarray(surface.reference_mm)
         along = np.array([math.cos(surface.axis_rad), math.sin(surface.axis_rad)])
         notes += _inside(edge, origin - reach * along, origin + reach * along, "along the axis")
     elif isinstance(surface, Plane):
-        notes += _inside(edge, centre - (reach, 0), centre + (reach, 0), "middle, left to right")
-        notes += _inside(edge, centre - (0, reach), centre + (0, reach), "middle, top to bottom")
+        notes += _inside(
+            edge, centre - reach * level, centre + reach * level, "middle, left to right"
+        )
+        notes += _inside(
+            edge, centre - reach * upright, centre + reach * upright, "middle, top to bottom"
+        )
     for feature in features:
         at = np.array([feature.x_mm, feature.y_mm])
-        arm = 4.0
-        notes.append((np.array([at - (arm, 0), at + (arm, 0)]), feature.name))
-        notes.append((np.array([at - (0, arm), at + (0, arm)]), feature.name))
+        notes += [
+            (np.array([at - 4.0 * way, at + 4.0 * way]), feature.name) for way in (level, upright)
+        ]
     return tuple(notes)
 
 

@@ -42,7 +42,7 @@ from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.splitting import patches_over, shared_out, sides_to_set_back
 from ironlace.ornament.stencils.strength import Weakness, tongue_droop_mm, web_gives_mm
-from ironlace.ornament.stencils.webs import thin_webs, widened
+from ironlace.ornament.stencils.webs import Web, thin_webs, widened
 from ironlace.ornament.surfaces import Plane, Surface
 
 Hold = Literal["bridges", "split"]
@@ -194,7 +194,9 @@ def plan_layer(
     widened_mm2 = max(0.0, float(start.area - first.area) - bridge_area)
     openings = [first]
     if hold == "split":
-        covered = [p for p in polygons_of(start.difference(first)) if p.area > 1e-6]
+        # specks, a tenth of the web across, would cost a sheet and show to no one
+        speck = 0.01 * process.least_web_mm**2
+        covered = [p for p in polygons_of(start.difference(first)) if p.area > speck]
         patches = patches_over(covered, start, process)
         openings += shared_out(patches, process.least_web_mm)
     return LayerPlan(
@@ -212,13 +214,7 @@ def held_sheet(
 ) -> tuple[MultiPolygon, list[Bridge]]:
     """Openings drawn in and bridged until the sheet is one piece and no web is thin."""
     least = process.least_web_mm
-    webs = thin_webs(openings, least)
-    if hold == "split":
-        sides = sides_to_set_back(webs, process)
-        more = [w.set_back(least, keep) for w, keep in zip(webs, sides, strict=True)]
-        now = as_region(openings.difference(shapely.union_all(more))) if more else openings
-    else:
-        now = widened(openings, webs, least)
+    now = _drawn_in(openings, thin_webs(openings, least), least, process, hold)
     bridges: list[Bridge] = []
     for mending in range(_MENDING_ROUNDS):
         built = _bridged(now, process, hold, rng)
@@ -229,7 +225,7 @@ def held_sheet(
         if not webs and not any(p.interiors for p in now.geoms):
             return now, bridges
         # a web that stays thin sits awkwardly between corners: ask for more each time
-        now = widened(now, webs, least * (1.0 + 0.08 * mending))
+        now = _drawn_in(now, webs, least * (1.0 + 0.08 * mending), process, hold)
     loose = sum(len(p.interiors) for p in now.geoms)
     if loose or webs:
         raise HoldingError(
@@ -237,6 +233,17 @@ def held_sheet(
             "mending: the drawing is too fine for this process; enlarge it or take a finer one."
         )
     return now, bridges
+
+
+def _drawn_in(
+    openings: MultiPolygon, webs: list[Web], least_mm: float, process: Process, hold: Hold
+) -> MultiPolygon:
+    """Openings drawn in where webs are thin: on both sides, or for split sheets on one."""
+    if hold == "bridges" or not webs:
+        return widened(openings, webs, least_mm)
+    sides = sides_to_set_back(webs, process)
+    more = [w.set_back(least_mm, keep) for w, keep in zip(webs, sides, strict=True)]
+    return as_region(openings.difference(shapely.union_all(more)))
 
 
 def _bridged(

@@ -1,8 +1,8 @@
 """Proof of a set of sheets on a raster that shares nothing with how they were planned.
 
-Each sheet is read from the SVG that will be cut, filled by scan lines at pixel middles, and judged as
-a picture: is what is left one piece, and what would the ornament look like when the sheets are laid
-with an error of register and the paint creeps.
+Each sheet is read from the SVG that will be cut, filled by scan lines at pixel middles, and judged
+as a picture: is what is left one piece, and what would the ornament look like when the sheets are
+laid with an error of register and the paint creeps.
 """
 
 from __future__ import annotations

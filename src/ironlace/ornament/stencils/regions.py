@@ -89,19 +89,19 @@ def _by_nesting(rings: Sequence[Floats], rule: FillRule) -> MultiPolygon:
     full_outside = outside != 0 if rule == "nonzero" else outside % 2 == 1
     edge = full != full_outside
     holes: dict[int, list[Floats]] = {}
-    for i in np.flatnonzero(edge & ~full):
+    for i in np.flatnonzero(edge & ~full).tolist():
         up = parent[i]
         while up >= 0 and not (edge[up] and full[up]):
             up = parent[up]
         holes.setdefault(int(up), []).append(rings[i])
     return MultiPolygon(
-        [Polygon(rings[i], holes.get(int(i), [])) for i in np.flatnonzero(edge & full)]
+        [Polygon(rings[i], holes.get(int(i), [])) for i in np.flatnonzero(edge & full).tolist()]
     )
 
 
 def _by_faces(rings: Sequence[Floats], rule: FillRule) -> MultiPolygon:
     lines = [shapely.linearrings(r) for r in rings]
-    noded = shapely.unary_union([shapely.linestrings(shapely.get_coordinates(r)) for r in lines])
+    noded = shapely.unary_union(np.array(lines, dtype=object))
     faces = polygons_of(shapely.polygonize([noded]))
     if not faces:
         return MultiPolygon()

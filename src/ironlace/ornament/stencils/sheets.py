@@ -119,10 +119,10 @@ class Sheet:
         return stream.getvalue()
 
     def _dxf_document(self) -> Any:
-        import ezdxf
         from ezdxf import units
+        from ezdxf.filemanagement import new
 
-        document = ezdxf.new("R2010")
+        document = new("R2010")
         document.units = units.MM
         for name, number in (("OPENINGS", 7), ("REGISTER", 3), ("EDGE", 5), ("NOTES", 8)):
             document.layers.add(name, color=number)

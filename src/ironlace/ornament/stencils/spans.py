@@ -295,9 +295,9 @@ def tiled(region: MultiPolygon, most_corners: int) -> NDArray[np.object_]:
             except shapely.errors.GEOSException:
                 # the quick clip stumbles over a ring that only grazes the box
                 half = shapely.intersection(piece, shapely.box(*box))
-            for part in shapely.get_parts(half):
-                if isinstance(part, Polygon) and not part.is_empty:
-                    waiting.append(part)
+            waiting += [
+                p for p in shapely.get_parts(half) if isinstance(p, Polygon) and not p.is_empty
+            ]
     pieces = np.empty(len(out), dtype=object)
     pieces[:] = out
     return pieces
@@ -312,7 +312,7 @@ def bridge_shapes(
     pieces = tiled(openings, 160)
     which, piece = shapely.STRtree(pieces).query(rectangles, predicate="intersects")
     shared = shapely.intersection(rectangles[which], pieces[piece])
-    middle = shapely.points((at_a + at_b) / 2.0)
+    middle = np.asarray(shapely.points((at_a + at_b) / 2.0))
     order = np.argsort(which, kind="stable")
     bounds = np.searchsorted(which[order], np.arange(len(at_a) + 1))
     for n in range(len(at_a)):

@@ -1,17 +1,17 @@
 """Split sheets: bridges of one sheet are covered by openings of another.
 
-The first sheet carries the ornament with its bridges. What they cover is cut as patches into further
-sheets, each patch running a little past its bridge so that a small error of register leaves no gap.
-Two patches nearer than the least web may not lie on one sheet: the fewest sheets are the fewest
-colours of that graph (exact by branch and bound for every connected group up to a size, else by
-Brélaz's rule, 1979).
+The first sheet carries the ornament with its bridges. What they cover is cut as patches into
+further sheets, each patch running a little past its bridge so that a small error of register leaves
+no gap. Two patches nearer than the least web may not lie on one sheet: the fewest sheets are the
+fewest colours of that graph (exact by branch and bound for every connected group up to a size, else
+by Brélaz's rule, 1979).
 """
 
 from __future__ import annotations
 
 from typing import Final
 
-import networkx as nx
+import networkx as nx  # type: ignore[import-untyped, unused-ignore]
 import numpy as np
 import shapely
 from numpy.typing import NDArray

@@ -25,7 +25,10 @@ HAZARDS: Final = {
 }
 """What is said for each hazard named in a process; a caller may have fuller words."""
 
-DEFER: Final = "This does not replace the products' data sheets, local codes, or the advice of someone licensed."
+DEFER: Final = (
+    "This does not replace the products' data sheets, local codes, or the advice of someone "
+    "licensed."
+)
 
 
 def plan_sentences(plan: Plan) -> list[str]:
@@ -33,12 +36,13 @@ def plan_sentences(plan: Plan) -> list[str]:
     r = plan.report
     out = list(r["notices"])
     count = len(plan.sheets)
+    what = f"{count} sheet{'s' if count != 1 else ''} for {r['process'].lower()}"
     out.append(
-        f"{count} sheet{'s' if count != 1 else ''} for {r['process'].lower()}; "
+        f"{what}; "
         f"{r['islands']} islands would have fallen out, held by {r['bridges']} bridges of "
         f"{r['bridge_mm2']:.1f} mm² in all."
         if r["islands"]
-        else f"{count} sheet{'s' if count != 1 else ''} for {r['process'].lower()}; nothing falls out."
+        else f"{what}; nothing falls out."
     )
     if r["crowded"]:
         out.append(

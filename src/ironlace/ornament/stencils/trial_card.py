@@ -99,7 +99,8 @@ def trial_card_svg() -> str:
     shapes.append(f'<path d="{_spiral((133.0, 76.0))}"/>')
     word(124, 62, "spiral")
     lines = [
-        "finest line clean ______ mm", "finest web whole ______ mm", "longest tongue flat ______ mm",
+        "finest line clean ______ mm", "finest web whole ______ mm",
+        "longest tongue flat ______ mm",
         "finest disc round ______ mm", "square: hole ______ piece ______ mm",
         "paint crept under the edge ______ mm", "material ____________ cutter ____________",
     ]  # fmt: skip

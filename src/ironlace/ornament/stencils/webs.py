@@ -71,7 +71,12 @@ class Web:
         middle = self.rungs.mean(axis=1)
         along, gap = _directions(self.rungs)
         half = np.maximum(width_mm * _WIDER, gap)[:, None] / 2.0
-        return _ladder(np.stack([middle - along * half, middle + along * half], axis=1))
+        ladder = _ladder(np.stack([middle - along * half, middle + along * half], axis=1))
+        # discs round off the ladder's ends, where corners would be left standing as teeth
+        discs = shapely.buffer(shapely.multipoints(middle), width_mm * _WIDER / 2.0, quad_segs=12)
+        # and the web itself grown, for the corners at its mouth that no rung stands on
+        grown = self.shape.buffer(max(0.0, width_mm * _WIDER - float(gap.max())) / 2.0)
+        return shapely.union_all([ladder, discs, grown])
 
     def set_back(self, width_mm: float, keep: int) -> shapely.Geometry:
         """Material that makes it as wide as asked while shore ``keep`` stays where it is."""
@@ -82,8 +87,11 @@ class Web:
         rungs[turn] = rungs[turn][:, ::-1]
         along, gap = _directions(rungs)
         reach = np.maximum(width_mm * _WIDER, gap)[:, None]
-        start = rungs[:, 0] + along * 0.02 * gap[:, None]
-        return _ladder(np.stack([start, rungs[:, 0] + along * reach], axis=1))
+        # grown a little, so that no tooth is left at its ends; never as far as the shore that stays
+        grow = min(0.12 * width_mm, 0.9 * float(gap.min()))
+        start = rungs[:, 0] + along * (grow + 0.02 * gap[:, None])
+        ladder = _ladder(np.stack([start, rungs[:, 0] + along * reach], axis=1))
+        return shapely.buffer(ladder, grow, quad_segs=6)
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,7 +165,7 @@ def _webs_of(pieces: list[Polygon], opened: MultiPolygon, least_mm: float) -> li
             continue
         if not contact.any() and len(piece.interiors) == 0:
             side = _two_sides(ring)
-        web = _web(piece, ring, side)
+        web = _web(piece, ring, side, loose=not contact.any())
         if web is not None and web.width_mm < least_mm * _SLACK:
             out.append(web)
     return out
@@ -192,7 +200,7 @@ def _two_sides(ring: Floats) -> Ints:
     return side
 
 
-def _web(piece: Polygon, ring: Floats, side: Ints) -> Web | None:
+def _web(piece: Polygon, ring: Floats, side: Ints, *, loose: bool) -> Web | None:
     """Rungs from shore to shore of one thin piece."""
     from scipy.spatial import Delaunay, QhullError
 
@@ -223,7 +231,8 @@ def _web(piece: Polygon, ring: Floats, side: Ints) -> Web | None:
     if len(rung) == 0:
         return None
     gap = np.linalg.norm(rung[:, 1] - rung[:, 0], axis=1)
-    width = float(gap.min())
+    # a loose sliver ends in corners, where its rungs say nothing of its width
+    width = float(np.median(gap) if loose else gap.min())
     return Web(piece, width, float(piece.area / max(float(np.median(gap)), 1e-9)), rung, stands)
 
 
@@ -236,9 +245,8 @@ def _directions(rungs: Floats) -> tuple[Floats, Floats]:
 def _ladder(rungs: Floats) -> shapely.Geometry:
     """What a ladder of rungs covers, neighbours 2k and 2k + 1 joined."""
     corners = rungs.reshape(-1, 4, 2)
-    clouds = shapely.multipoints(
-        shapely.points(corners.reshape(-1, 2)), indices=np.repeat(np.arange(len(corners)), 4)
-    )
+    points = np.asarray(shapely.points(corners.reshape(-1, 2)))
+    clouds = shapely.multipoints(points, indices=np.repeat(np.arange(len(corners)), 4))
     return shapely.union_all(shapely.convex_hull(clouds))
 
 

@@ -1,0 +1,116 @@
+"""Stencils measured: proof on generated ornaments, bridges against the optimum, time by size.
+
+Run: python bench/stencils.py [ornaments] [--large]; 200 ornaments take some minutes.
+"""
+
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import shapely
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "ornament" / "stencils"))
+
+import optimum
+import ornaments
+
+from ironlace.ornament.stencils import StencilError, known_process, plan_sheets, read_filled
+from ironlace.ornament.stencils.falling import extents
+from ironlace.ornament.stencils.holding import Wanted, _Search, choose_spans
+from ironlace.ornament.stencils.parts import shores
+from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
+
+PROCESS = known_process("film-laser")
+
+
+def problem(region):
+    shore = shores(region)
+    extent = extents(shore.island_outlines())
+    count = np.array([0, *(PROCESS.bridges_wanted(e) for e in extent)])
+    spans = find_spans(region, shore, PROCESS.bridge_width_mm)
+    clear = PROCESS.bridge_width_mm + PROCESS.least_opening_mm
+    return spans, Wanted(count, np.concatenate([[0.0], extent * PROCESS.anchor_spread]), clear)
+
+
+def proof(count: int) -> None:
+    bad, failed = [], []
+    true, off, stray, sheets, travel, hand = [], [], [], [], [], []
+    for seed in range(count):
+        svg = ornaments.ornament(seed)
+        try:
+            bridged = plan_sheets(svg, PROCESS, "bridges")
+            split = plan_sheets(svg, PROCESS, "split")
+        except StencilError as error:
+            failed.append((seed, str(error)))
+            continue
+        for plan in (bridged, split):
+            for s in plan.report["sheets"]:
+                travel.append(s["travel_mm"] / max(s["nearest_travel_mm"], 1e-9))
+                if s["pieces"] != 1 or s["thin_webs"]:
+                    bad.append((seed, plan.hold, s["name"], s["pieces"], s["thinnest_mm"]))
+        a, b, _ = split.report["proof"][0]["laid"]
+        true.append(a["covered"])
+        off.append(b["covered"])
+        stray.append(b["stray"])
+        sheets.append(len(split.sheets))
+        hand.append(
+            bridged.report["proof"][0]["laid"][0]["covered"]
+            + bridged.report["touch_in"]["area_mm2"] / bridged.report["drawn_mm2"]
+        )
+    print(
+        f"{count} ornaments, {len(failed)} refused, {len(bad)} sheets not whole or with thin webs"
+    )
+    for told in (*failed, *bad):
+        print("   ", told)
+    print(f"split: covered true {min(true):.5f} least, at 0.2 mm {min(off):.5f} least")
+    print(
+        f"split: stray at 0.2 mm {max(stray):.5f} most; over 0.5 %: {sum(s > 0.005 for s in stray)}"
+    )
+    print(f"split: sheets {dict(zip(*np.unique(sheets, return_counts=True), strict=True))}")
+    print(f"bridges: covered with what is touched in by hand {min(hand):.5f} least")
+    print(
+        f"travel over nearest-neighbour travel: {np.mean(travel):.3f} mean, {max(travel):.3f} most"
+    )
+
+
+def against_optimum(cases: int) -> None:
+    ratios = []
+    for seed in range(cases):
+        svg = ornaments.net(np.random.default_rng(1000 + seed), int(4 + seed % 9))
+        spans, wanted = problem(read_filled(svg).region)
+        chosen = choose_spans(spans, wanted)
+        apart = _Search(spans, wanted, None).apart
+        least, _ = optimum.least_weight(
+            spans.part_a, spans.part_b, spans.at_a, spans.at_b, spans.weight, wanted.count, apart
+        )
+        ratios.append(float(spans.weight[chosen].sum() / least))
+    print(f"up to 12 islands, {cases} cases: {np.mean(ratios):.4f} mean, {max(ratios):.4f} most")
+
+
+def by_size(sizes) -> None:
+    for size in sizes:
+        region = read_filled(ornaments.net(np.random.default_rng(3), size)).region
+        start = time.process_time()
+        spans, wanted = problem(region)
+        found = time.process_time()
+        chosen = choose_spans(spans, wanted)
+        chose = time.process_time()
+        shapes = bridge_shapes(
+            region, spans.at_a[chosen], spans.at_b[chosen], PROCESS.bridge_width_mm
+        )
+        held = region.difference(shapely.union_all(shapes))
+        end = time.process_time()
+        holes = int(shapely.get_num_interior_rings(shapely.get_parts(held)).sum())
+        print(
+            f"{size:6d} islands: places {found - start:.2f} s, choice {chose - found:.2f} s, "
+            f"building {end - chose:.2f} s, together {end - start:.2f} s CPU; "
+            f"{len(chosen)} bridges, {holes} islands left loose"
+        )
+
+
+if __name__ == "__main__":
+    counts = [int(a) for a in sys.argv[1:] if a.isdigit()]
+    against_optimum(20)
+    by_size([100, 1000, 2000, *([10_000] if "--large" in sys.argv else [])])
+    proof(counts[0] if counts else 200)

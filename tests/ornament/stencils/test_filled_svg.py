@@ -1,0 +1,142 @@
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ironlace.ornament.stencils import OutlineError, read_filled, trapped
+
+
+def svg(body, head='width="100mm" height="80mm" viewBox="0 0 100 80"'):
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {head}>{body}</svg>'
+
+
+def area(body, **how):
+    return read_filled(svg(body, **how)).region.area
+
+
+@pytest.mark.parametrize(
+    ("body", "expected"),
+    [
+        ('<rect x="1" y="2" width="10" height="5"/>', 50.0),
+        ('<rect x="1" y="2" width="10" height="6" rx="2"/>', 60.0 - (4 - math.pi) * 4),
+        ('<circle cx="20" cy="20" r="10"/>', math.pi * 100),
+        ('<ellipse cx="20" cy="20" rx="10" ry="4"/>', math.pi * 40),
+        ('<polygon points="0,0 10,0 10,10"/>', 50.0),
+        ('<polyline points="0,0 10,0 10,10"/>', 50.0),
+        ('<path d="M0 0H10V10H0Z"/>', 100.0),
+        ('<path d="m5 5h10v10h-10z"/>', 100.0),
+        ('<path d="M0 0L10 0 10 10"/>', 50.0),
+        # a cubic and its mirror by S; area 2/3 of a box by quadratics
+        ('<path d="M0 0Q5 10 10 0Z"/>', 2 / 3 * 10 * 5),
+        ('<path d="M0 0Q5 10 10 0T20 0Z"/>', 2 * 2 / 3 * 10 * 5),
+        ('<path d="M0 0C0 10 10 10 10 0Z"/>', 0.6 * 10 * 10),
+        ('<path d="M0 0C0 10 10 10 10 0S20 -10 20 0Z"/>', 2 * 0.6 * 10 * 10),
+        ('<path d="M10 20A10 10 0 0 1 30 20Z"/>', math.pi * 50),
+        ('<path d="M10 20a10 10 0 1 0 20 0a10 10 0 1 0 -20 0"/>', math.pi * 100),
+    ],
+)
+def test_shapes_have_their_area(body, expected):
+    assert area(body) == pytest.approx(expected, rel=1e-3)
+
+
+def test_fill_rules_differ_where_rings_run_the_same_way():
+    d = "M0 0H30V30H0Z M10 10H20V20H10Z"
+    assert area(f'<path d="{d}"/>') == pytest.approx(900)
+    assert area(f'<path fill-rule="evenodd" d="{d}"/>') == pytest.approx(800)
+    assert area(f'<path style="fill-rule:evenodd" d="{d}"/>') == pytest.approx(800)
+
+
+def test_rings_that_cross_are_filled_by_their_winding():
+    d = "M0 0H20V20H0Z M10 10H30V30H10Z"
+    assert area(f'<path d="{d}"/>') == pytest.approx(700)
+    assert area(f'<path fill-rule="evenodd" d="{d}"/>') == pytest.approx(600)
+
+
+def test_a_pentagram_by_both_rules():
+    turn = np.pi / 2 + np.arange(5) * 4 * np.pi / 5
+    points = " ".join(f"{30 + 20 * np.cos(t):.6f},{30 - 20 * np.sin(t):.6f}" for t in turn)
+    inner = 20 * math.sin(math.radians(18)) / math.sin(math.radians(54))
+    core = 2.5 * inner**2 * math.sin(2 * math.pi / 5)
+    star = 5 * 20 * inner * math.sin(math.pi / 5)
+    assert area(f'<polygon points="{points}"/>') == pytest.approx(star, rel=1e-3)
+    assert area(f'<polygon fill-rule="evenodd" points="{points}"/>') == pytest.approx(
+        star - core, rel=1e-4
+    )
+
+
+def test_transforms_of_groups_multiply():
+    body = (
+        '<g transform="translate(10 10)"><g transform="rotate(30) scale(2,3)">'
+        '<rect width="4" height="5" transform="skewX(20)"/></g></g>'
+    )
+    assert area(body) == pytest.approx(4 * 5 * 6)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(-180, 180), *[st.floats(0.3, 3)] * 2, *[st.floats(-20, 20)] * 2)
+def test_a_transform_changes_area_by_its_determinant(turn, sx, sy, x, y):
+    body = (
+        f'<rect width="6" height="5" '
+        f'transform="translate({x:.4f},{y:.4f}) rotate({turn:.4f} 3 2) scale({sx:.4f} {sy:.4f})"/>'
+    )
+    assert area(body) == pytest.approx(30 * round(sx, 4) * round(sy, 4), rel=1e-6)
+
+
+def test_sizes_in_other_units_are_millimetres_inside():
+    head = 'width="1in" height="1in" viewBox="0 0 100 100"'
+    assert area('<rect width="100" height="100"/>', head=head) == pytest.approx(25.4**2)
+
+
+def test_a_drawing_without_a_size_is_taken_in_mm_and_says_so():
+    drawing = read_filled(svg('<rect width="10" height="10"/>', head='viewBox="0 0 50 50"'))
+    assert drawing.region.area == pytest.approx(100)
+    assert "taken as 1 mm" in drawing.notices[0]
+
+
+def test_style_sheet_classes_and_use_are_followed():
+    body = (
+        "<style>.hole{fill:none} .gilt{fill:#b89040}</style>"
+        '<defs><rect id="bar" width="10" height="2"/></defs>'
+        '<rect class="hole" width="90" height="70"/>'
+        '<use href="#bar" class="gilt" x="5" y="5"/><use href="#bar" y="20" class="gilt"/>'
+    )
+    drawing = read_filled(svg(body))
+    assert [layer.colour for layer in drawing.layers] == ["#b89040"]
+    assert drawing.region.area == pytest.approx(40)
+
+
+def test_later_colours_hide_earlier_ones():
+    body = (
+        '<rect width="20" height="20" fill="#aa0000"/>'
+        '<rect x="10" width="20" height="20" fill="#b89040"/>'
+    )
+    red, gold = read_filled(svg(body)).layers
+    assert red.region.area == pytest.approx(200)
+    assert gold.region.area == pytest.approx(400)
+    under, over = trapped((red, gold), 0.2)
+    assert under.region.area == pytest.approx(200 + 0.2 * 20, rel=1e-6)
+    assert over.region.area == pytest.approx(400)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("<html/>", "not <svg>"),
+        ("no xml", "cannot be read"),
+        (svg('<text x="3" y="4">A</text><rect width="3" height="3"/>'), "text into outlines"),
+        (svg('<image href="x.png"/>'), "cannot be cut"),
+        (svg('<path d="M0 0H10" fill="none" stroke="black"/>'), "strokes into outlines"),
+        (svg(""), "nothing filled"),
+        (svg('<path d="M0 0 Lx"/>'), "cannot be read"),
+        (svg('<use href="#gone"/>'), "not in it"),
+        (svg('<rect width="3" height="3" transform="twist(3)"/>'), "twist"),
+        (svg('<rect width="3%" height="3"/>'), "without a unit"),
+        ('<svg xmlns="http://www.w3.org/2000/svg"><rect width="3" height="3"/></svg>', "scale"),
+        ('<!DOCTYPE svg [<!ENTITY a "b">]><svg/>', "entities"),
+    ],
+)
+def test_what_cannot_be_cut_is_refused_with_a_sentence(text, words):
+    with pytest.raises(OutlineError, match=words):
+        read_filled(text)

@@ -1,0 +1,88 @@
+import numpy as np
+import pytest
+from shapely import MultiPolygon, Point, Polygon, box
+
+from ironlace.ornament.stencils.regions import as_region
+from ironlace.ornament.stencils.webs import (
+    long_tongues,
+    narrow_openings,
+    thin_webs,
+    widened,
+)
+
+
+def two_bars(gap):
+    return MultiPolygon([box(0, 0, 20, 5), box(0, 5 + gap, 20, 10 + gap)])
+
+
+@pytest.mark.parametrize("gap", [0.1, 0.3, 0.5, 0.65])
+def test_a_thin_web_is_found_with_its_width_and_length(gap):
+    (web,) = thin_webs(two_bars(gap), 0.7)
+    assert web.width_mm == pytest.approx(gap, abs=0.01)
+    assert web.length_mm == pytest.approx(20, abs=3.5)
+    assert 5 <= web.where[1] <= 5 + gap
+
+
+@pytest.mark.parametrize("gap", [0.7, 0.75, 2.0])
+def test_a_web_as_wide_as_asked_is_not_thin(gap):
+    assert thin_webs(two_bars(gap), 0.7) == []
+
+
+def test_the_pointed_tip_of_a_gap_is_no_web():
+    wedge = Polygon([(0, 0), (20, 0), (20, 10), (0, 10)]).difference(
+        Polygon([(5, 5), (25, 3), (25, 7)])
+    )
+    assert thin_webs(as_region(wedge), 0.7) == []
+
+
+def test_a_disc_near_a_bar_is_a_short_web():
+    region = MultiPolygon([box(0, 0, 20, 5), Point(10, 8.3).buffer(3, 64)])
+    (web,) = thin_webs(region, 0.7)
+    assert web.width_mm == pytest.approx(0.3, abs=0.02)
+    # a disc stays within 0.4 mm more of a line along a chord of 2 sqrt(2 r h)
+    assert web.length_mm < 2 * np.sqrt(2 * 3 * 0.4) * 1.6
+
+
+@pytest.mark.parametrize("gap", [0.15, 0.4, 0.6])
+def test_widening_makes_a_web_as_wide_as_asked_from_both_sides(gap):
+    region = two_bars(gap)
+    after = widened(region, thin_webs(region, 0.7), 0.7)
+    upper, lower = sorted(after.geoms, key=lambda p: p.centroid.y)
+    assert upper.distance(lower) >= 0.7 - 1e-9
+    assert upper.distance(lower) < 0.75
+    lost = [box(0, 0, 20, 5).difference(after).area, region.geoms[1].difference(after).area]
+    assert lost[0] == pytest.approx(lost[1], rel=0.2)
+    assert thin_webs(after, 0.7) == []
+
+
+def test_setting_back_leaves_the_other_shore_where_it_is():
+    region = two_bars(0.3)
+    (web,) = thin_webs(region, 0.7)
+    for keep in web.shores:
+        after = as_region(region.difference(web.set_back(0.7, keep)))
+        gone = [bar.area - bar.intersection(after).area for bar in region.geoms]
+        assert min(gone) == pytest.approx(0, abs=1e-6)
+        assert max(gone) > 20 * 0.35
+        assert thin_webs(after, 0.7) == []
+
+
+def test_a_sliver_that_is_thin_all_over_is_found():
+    ring = box(0, 0, 20, 10).difference(box(5, 4.8, 15, 5.1))
+    (web,) = thin_webs(as_region(ring), 0.7)
+    assert web.width_mm == pytest.approx(0.3, abs=0.02)
+
+
+def test_a_long_tongue_is_found_and_measured():
+    comb = box(0, 0, 40, 30).difference(box(18, 0, 20, 25))
+    (tongue,) = long_tongues(as_region(comb), 15.0)
+    assert tongue.length_mm == pytest.approx(25, abs=1.5)
+    assert tongue.width_mm == pytest.approx(2, abs=0.3)
+
+
+def test_an_island_is_no_tongue():
+    assert long_tongues(as_region(box(0, 0, 40, 40).difference(box(19, 5, 21, 35))), 15.0) == []
+
+
+def test_a_slot_too_narrow_is_found_and_a_wide_one_is_not():
+    assert len(narrow_openings(MultiPolygon([box(0, 0, 10, 0.3)]), 0.4)) == 1
+    assert narrow_openings(MultiPolygon([box(0, 0, 10, 0.5)]), 0.4) == []
