@@ -116,9 +116,9 @@ def undo(slug: str, number: int | str) -> str:
     return _path("machine", slug, "history", number, "undo")
 
 
-def dating(slug: str, kept: str | None = None) -> str:
-    """Reports, theories of the numbering, the date."""
-    return _with(_path("machine", slug, "dating"), kept=kept)
+def dating(slug: str, kept: str | None = None, **asked: str) -> str:
+    """Reports, theories of the numbering, the date; what is asked for stands in its fields."""
+    return _with(_path("machine", slug, "dating"), kept=kept, **asked)
 
 
 def dating_keep(slug: str) -> str:
@@ -126,14 +126,24 @@ def dating_keep(slug: str) -> str:
     return _path("machine", slug, "dating", "keep")
 
 
-def survey(slug: str, schemes: str | None = None) -> str:
+def dating_as_typed(slug: str, **asked: str) -> str:
+    """How a report that is being typed would move the odds, for a script."""
+    return _with(_path("machine", slug, "dating", "as-typed"), **asked)
+
+
+def same_machine(slug: str) -> str:
+    """Where a report is told to be a second sighting of one machine."""
+    return _path("machine", slug, "dating", "same")
+
+
+def survey(slug: str, **asked: str) -> str:
     """What else the reports say: plots, totals, survivors, what to ask for next."""
-    return _with(_path("machine", slug, "dating", "more"), schemes=schemes)
+    return _with(_path("machine", slug, "dating", "more"), **asked)
 
 
-def survey_plot(slug: str, number: int | str, schemes: str | None = None) -> str:
+def survey_plot(slug: str, number: int | str, **asked: str) -> str:
     """One plot of the survey, as a picture."""
-    return _with(_path("machine", slug, "dating", "plot", number), schemes=schemes)
+    return _with(_path("machine", slug, "dating", "plot", number), **asked)
 
 
 def report_table(slug: str) -> str:

@@ -1,8 +1,10 @@
 """Dating: reports of other machines, theories of the numbering, the date."""
 
-from typing import TYPE_CHECKING, Any
+import re
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Annotated, Any
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Depends
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -10,6 +12,7 @@ from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.record import EntryKind, FindingEntry, Record, ReportEntry
 from ironlace.record.job import DATE_FINDING
 from ironlace.web import addresses
+from ironlace.web.assumption_form import FIELDS, Asked, AssumptionError, asked_of
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.entry_forms import FORMS, beginning
 from ironlace.web.incoming import Form, FormDep
@@ -19,11 +22,14 @@ from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 
 if TYPE_CHECKING:
+    from ironlace.survey import Comparison
+    from ironlace.survey.duplicates import Pair
     from ironlace.workshop.dating import FirstDate
     from ironlace.workshop.survey_view import SurveyView
 
 router = APIRouter()
 _SHOWN_REPORTS = 300
+_SHOWN_PAIRS = 40
 _MOST_TABLE_BYTES = 2_000_000
 _PLOT_INK = (
     "<style>svg{color:#1b1712}"
@@ -36,51 +42,84 @@ class TableError(IronlaceError):
     """A table of reports cannot be read."""
 
 
+def _asked(request: Request) -> Asked:
+    return asked_of(request.query_params)
+
+
+AskedDep = Annotated[Asked, Depends(_asked)]
+
+
 @router.get(addresses.dating("{slug}"))
 def dating(
     request: Request,
     bench: BenchDep,
+    asked: AskedDep,
     slug: str,
     compare: str = "",
-    schemes: str = "",
     kept: str = "",
 ) -> Response:
     """Show the reports; when asked, compare the theories and date the machine."""
     record = bench.records.read(slug)
-    found, says = None, ""
+    found, says, at = None, "", ""
     if compare:
         try:
-            found = _first_date(bench, record, schemes)
+            found = _first_date(bench, record, asked)
+        except AssumptionError as error:
+            says, at = str(error), error.name
         except IronlaceError as error:
-            says = str(error)
+            says, at = str(error), "schemes"
     return _page(
         request,
         record,
-        schemes=schemes,
+        asked=asked,
         found=found,
         says=says,
+        says_at=at,
         kept=kept,
         status=422 if says else 200,
     )
 
 
+@router.get(addresses.dating_as_typed("{slug}"))
+def as_typed(bench: BenchDep, asked: AskedDep, slug: str, reads: str = "") -> dict[str, Any]:
+    """Tell a script how one more report would move the odds, while it is being typed."""
+    from ironlace.evidence.markings import parse_marking
+    from ironlace.survey.next_report import with_report
+    from ironlace.survey.reports import Report
+
+    found = _first_date(bench, bench.records.read(slug), asked).comparison
+    then = with_report(found, Report("the report being typed", parse_marking(reads[:80])))
+    names = dict.fromkeys([found.best.name, then.best.name])
+    return {
+        "moves": [
+            {
+                "theory": name,
+                "before": round(found.of(name).posterior, 6),
+                "after": round(then.of(name).posterior, 6),
+            }
+            for name in names
+        ],
+        "says": _moving(names, found, then),
+    }
+
+
 @router.get(addresses.survey("{slug}"))
-def survey(request: Request, bench: BenchDep, slug: str, schemes: str = "") -> Response:
+def survey(request: Request, bench: BenchDep, asked: AskedDep, slug: str) -> Response:
     """Tell what else the reports say; it takes a few seconds the first time."""
     record = bench.records.read(slug)
     return page(
         request,
         "survey.html",
         record=record,
-        view=_survey(bench, record, schemes),
-        schemes=schemes,
+        view=_survey(bench, record, asked),
+        asked=asked,
     )
 
 
 @router.get(addresses.survey_plot("{slug}", "{number}"))
-def survey_plot(bench: BenchDep, slug: str, number: int, schemes: str = "") -> Response:
+def survey_plot(bench: BenchDep, asked: AskedDep, slug: str, number: int) -> Response:
     """Show one plot, in ink that suits light and dark paper."""
-    plots = _survey(bench, bench.records.read(slug), schemes).plots
+    plots = _survey(bench, bench.records.read(slug), asked).plots
     if not 0 <= number < len(plots):
         raise NotFoundError(f"There is no plot {number} of these reports.")
     body = plots[number].svg.replace("</title>", f"</title>{_PLOT_INK}", 1)
@@ -94,8 +133,8 @@ def keep(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     from ironlace.workshop.dating import date_finding
 
     record = bench.records.read(slug)
-    schemes = form.one("schemes")
-    entry = date_finding(_first_date(bench, record, schemes), schemes)
+    asked = asked_of(dict(form.fields))
+    entry = date_finding(_first_date(bench, record, asked), asked.schemes)
     earlier = [n for n, f in record.of(FindingEntry) if f.finding.about == DATE_FINDING]
     if earlier:
         bench.records.change(slug, earlier[-1], entry, by=hand)
@@ -103,6 +142,28 @@ def keep(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     else:
         name = bench.records.add(slug, entry, by=hand)
     return RedirectResponse(addresses.dating(slug, kept=name), 303)
+
+
+@router.post(addresses.same_machine("{slug}"))
+def same_machine(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
+    """Tell of two reports that they are one machine: the later one stays, but does not count."""
+    from ironlace.workshop.dating import OWN
+
+    record = bench.records.read(slug)
+    first, later = form.one("first"), form.one("later")
+    report = record.named(later)
+    if not isinstance(report, ReportEntry):
+        raise NotFoundError(f"{later} is no report of this record.")
+    if first == OWN:
+        earlier = OWN
+    else:
+        standing = record.named(first)
+        if not isinstance(standing, ReportEntry) or first == later:
+            raise NotFoundError(f"{first} is no other report of this record.")
+        earlier = standing.name
+    told = report.model_copy(update={"same_as": earlier, "counts": False})
+    bench.records.change(slug, later, told, by=hand)
+    return RedirectResponse(addresses.dating(slug, kept=later), 303)
 
 
 @router.post(addresses.report_table("{slug}"))
@@ -142,16 +203,20 @@ def _page(
     request: Request,
     record: Record,
     *,
-    schemes: str = "",
+    asked: Asked | None = None,
     found: "FirstDate | None" = None,
     says: str = "",
+    says_at: str = "",
     kept: str = "",
     table: str = "",
     table_says: str = "",
     status: int = 200,
 ) -> Response:
-    from ironlace.workshop.dating import serial_of
+    from ironlace.survey.duplicates import likely_pairs
+    from ironlace.workshop.dating import reports_of, serial_of
 
+    asked = asked or Asked()
+    pairs = likely_pairs(reports_of(record))
     reports = list(record.of(ReportEntry))
     kept_date = [(n, f) for n, f in record.of(FindingEntry) if f.finding.about == DATE_FINDING]
     spec = FORMS[EntryKind.REPORT]
@@ -165,10 +230,14 @@ def _page(
         total=len(reports),
         counting=sum(1 for _, r in reports if r.counts),
         kept_date=kept_date[-1] if kept_date else None,
-        schemes=schemes,
+        asked=asked,
+        assumed=FIELDS,
+        pairs=[_pair(record, pair) for pair in pairs[:_SHOWN_PAIRS]],
+        pairs_total=len(pairs),
         known=_known_schemes(),
         found=_told(found) if found else None,
         says=says,
+        says_at=says_at,
         kept=kept_lines(record, kept),
         table=table,
         table_says=table_says,
@@ -178,22 +247,67 @@ def _page(
     )
 
 
-def _first_date(bench: Bench, record: Record, schemes: str) -> "FirstDate":
+def _first_date(bench: Bench, record: Record, asked: Asked) -> "FirstDate":
     """Compare, or take what was compared a moment ago on the same reports and theories."""
     from ironlace.workshop.dating import first_date, reports_of
 
-    key = ("first date", tuple((r.id, str(r)) for r in reports_of(record)), schemes)
-    return bench.remembered(key, lambda: first_date(record, schemes))
+    assumptions = asked.assumptions()
+    key = ("first date", tuple((r.id, str(r)) for r in reports_of(record)), asked.key)
+    return bench.remembered(key, lambda: first_date(record, asked.schemes, assumptions=assumptions))
 
 
-def _survey(bench: Bench, record: Record, schemes: str) -> "SurveyView":
+def _survey(bench: Bench, record: Record, asked: Asked) -> "SurveyView":
     from ironlace.workshop.dating import sightings_of
     from ironlace.workshop.survey_view import survey_view
 
-    key = ("survey", tuple((r.id, str(r)) for r in sightings_of(record)), schemes)
+    key = ("survey", tuple((r.id, str(r)) for r in sightings_of(record)), asked.key)
     return bench.remembered(
-        key, lambda: survey_view(record, _first_date(bench, record, schemes), schemes)
+        key, lambda: survey_view(record, _first_date(bench, record, asked), asked.schemes)
     )
+
+
+def _pair(record: Record, pair: "Pair") -> dict[str, str]:
+    """A likely pair, each side with its words and the name of its entry."""
+    first, later = (_entry_name(end) for end in (pair.first, pair.second))
+    return {
+        "first": first,
+        "first_words": pair.first,
+        "first_reads": _reads(record, first),
+        "later": later,
+        "later_words": pair.second,
+        "later_reads": _reads(record, later),
+        "likeness": str(pair.likeness),
+        "against": pair.against,
+    }
+
+
+def _entry_name(report_id: str) -> str:
+    """The entry's name in a report's id; this machine's own stands for itself."""
+    found = re.search(r"\((report \d+)\)$", report_id)
+    return found[1] if found else report_id
+
+
+def _reads(record: Record, name: str) -> str:
+    from ironlace.workshop.dating import OWN, serial_of
+
+    if name == OWN:
+        return serial_of(record)
+    entry = record.named(name)
+    return entry.reads if isinstance(entry, ReportEntry) else ""
+
+
+def _moving(names: Iterable[str], found: "Comparison", then: "Comparison") -> str:
+    """How the odds would move, in one sentence for each theory that leads before or after."""
+    said = []
+    for name in names:
+        before, after = found.of(name).posterior, then.of(name).posterior
+        way = "stays at" if abs(after - before) < 0.0005 else f"goes from {_chance(before)} to"
+        said.append(f"{name}: {way} {_chance(after)}")
+    return "With this report, " + "; ".join(said) + "."
+
+
+def _chance(chance: float) -> str:
+    return f"{chance * 100:.1f} %" if chance >= 0.001 else "under 0.1 %"
 
 
 def _known_schemes() -> list[tuple[str, str]]:

@@ -1,0 +1,144 @@
+"""The survey's abilities by browser: assumptions, pairs, tables, pasted text, theories, a zip."""
+
+import time
+
+import pytest
+
+from ironlace.record import EntryKind
+from ironlace.survey import Assumptions
+from ironlace.web.assumption_form import FIELDS, asked_of
+from ironlace.workshop.dating import read_report_entries, reports_of, sightings_of
+
+from .conftest import typed, words
+
+MINE = "letter, ring, year, dot, number in year\nletter, ring, code, dot, code"
+ROWS = "id,mark\na,C°92·38\nb,C°93·94\nc,C°94·183\nd,C°94·138\n"
+
+
+@pytest.fixture
+def surveyed(bench, slug):
+    entries, _ = read_report_entries(ROWS)
+    bench.records.add_all(slug, entries)
+    return slug
+
+
+def test_the_fields_are_the_assumptions_and_their_usual_values():
+    assert {field.name for field in FIELDS} == set(Assumptions.names())
+    for field in FIELDS:
+        assert field.read(field.usual) == getattr(Assumptions(), field.name)
+
+
+def test_only_what_was_moved_is_asked_for():
+    asked = asked_of({"misread_rate": "5", "worn_rate": "5", "doubt": "", "first_year": "1850"})
+    assert asked.moved == {"misread_rate": "5"}
+    assert asked.assumptions() == Assumptions(misread_rate=0.05)
+
+
+def test_moved_assumptions_move_the_answer_and_are_kept_with_the_date(person, surveyed, bench):
+    person.post(
+        f"/machine/{surveyed}/entries/mark",
+        {"reads": "C°94·201", "where": "bed", "grade": "seen", "purpose": "serial number"},
+    )
+    plain = {"compare": "yes", "schemes": MINE}
+    moved = plain | {"hindsight_factor": "200", "misread_rate": "12,5"}
+    usual = person.get(f"/machine/{surveyed}/dating", params=plain)
+    other = person.get(f"/machine/{surveyed}/dating", params=moved)
+    assert usual.status_code == other.status_code == 200
+    assert usual.text.count("<meter") == other.text.count("<meter")
+    assert words(usual) != words(other)
+    assert typed(other, "hindsight_factor") == "200"
+    assert "2 moved" in words(other)
+    person.post(f"/machine/{surveyed}/dating/keep", moved)
+    kept = bench.records.read(surveyed).named("finding 1").finding
+    assert kept.method.parameters["assumptions"]["misread_rate"] == 0.125
+    assert kept.method.parameters["assumptions"]["hindsight_factor"] == 200
+    more = person.get(f"/machine/{surveyed}/dating/more", params=moved)
+    assert "hindsight_factor=200" in more.text
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("misread_rate", "90"),
+        ("misread_rate", "nan"),
+        ("worn_rate", "often"),
+        ("first_year", "1893.5"),
+        ("hindsight_factor", "0"),
+        ("highest_number", "1e400"),
+        ("uneven_output", "-1"),
+    ],
+)
+def test_a_bad_assumption_gets_one_sentence_and_stays_typed(person, surveyed, name, text):
+    asked = {"compare": "yes", "schemes": MINE, name: text}
+    answer = person.get(f"/machine/{surveyed}/dating", params=asked)
+    assert answer.status_code == 422
+    assert typed(answer, name) == text
+    assert f"{text} was given; give" in words(answer)
+    assert 'aria-invalid="true"' in answer.text
+    assert MINE.splitlines()[1] in typed(answer, "schemes")
+    kept = person.post(f"/machine/{surveyed}/dating/keep", asked)
+    assert kept.status_code == 422
+
+
+def test_years_the_wrong_way_round_are_told(person, surveyed):
+    asked = {"compare": "yes", "first_year": "1920", "last_year": "1900"}
+    answer = person.get(f"/machine/{surveyed}/dating", params=asked)
+    assert answer.status_code == 422
+    assert "1920 to 1900" in words(answer)
+
+
+def test_a_likely_pair_is_settled_with_one_press(person, surveyed, bench):
+    page = words(person.get(f"/machine/{surveyed}/dating"))
+    assert "c (report 3)" in page
+    assert "two neighbouring figures changed round" in page
+    pressed = {"first": "report 3", "later": "report 4"}
+    after = person.post(f"/machine/{surveyed}/dating/same", pressed)
+    assert "Kept: report 4" in words(after)
+    assert "Perhaps one machine" not in words(after)
+    record = bench.records.read(surveyed)
+    report = record.named("report 4")
+    assert (report.same_as, report.counts) == ("c", False)
+    assert [r.id for r in reports_of(record)] == ["a (report 1)", "b (report 2)", "c (report 3)"]
+    assert sightings_of(record)[-1].machine == "c (report 3)"
+
+
+def test_a_pair_with_this_machine_is_a_second_sighting_of_it(person, surveyed, bench):
+    mark = {"reads": "C°92·83", "where": "bed", "grade": "seen", "purpose": "serial number"}
+    person.post(f"/machine/{surveyed}/entries/mark", mark)
+    pressed = {"first": "this machine", "later": "report 1"}
+    assert "this machine" in words(person.post(f"/machine/{surveyed}/dating/same", pressed))
+    sightings = {r.id: r.machine for r in sightings_of(bench.records.read(surveyed))}
+    assert sightings["a (report 1)"] == "this machine"
+
+
+@pytest.mark.parametrize(
+    ("first", "later"),
+    [("report 1", "report 1"), ("report 99", "report 1"), ("report 1", "nonsense"), ("", "")],
+)
+def test_a_pair_that_is_none_changes_nothing(person, surveyed, bench, first, later):
+    before = bench.records.last_change(surveyed)
+    answer = person.post(
+        f"/machine/{surveyed}/dating/same", {"first": first, "later": later}, follow=False
+    )
+    assert 400 <= answer.status_code < 500
+    assert bench.records.last_change(surveyed) == before
+
+
+def test_a_report_being_typed_moves_the_odds_without_being_kept(person, surveyed, bench):
+    address = f"/machine/{surveyed}/dating/as-typed"
+    asked = {"schemes": MINE, "reads": "C°95·211"}
+    before = bench.records.last_change(surveyed)
+    answer = person.get(address, params=asked).json()
+    assert "With this report, " in answer["says"]
+    assert all(0 <= move["after"] <= 1 for move in answer["moves"])
+    odd = person.get(address, params=asked | {"reads": "C°·"}).json()
+    assert odd["moves"] != answer["moves"]
+    began = time.perf_counter()
+    for key in range(5):
+        person.get(address, params=asked | {"reads": f"C°95·2{key}"})
+    assert (time.perf_counter() - began) / 5 < 0.5  # 0.05 s on a quiet machine
+    assert bench.records.last_change(surveyed) == before
+    assert bench.records.read(surveyed).count(EntryKind.REPORT) == 4
+    bad = person.get(address, params=asked | {"reads": "["}, headers={"accept": "application/json"})
+    assert bad.status_code == 422
+    assert bad.json()["error"]["says"]
