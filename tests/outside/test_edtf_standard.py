@@ -1,8 +1,8 @@
 """The standard's own examples.
 
 Source: Library of Congress, "Extended Date/Time Format (EDTF) Specification", 4 February 2019, the
-text that ISO 8601-2:2019 adopted: the examples of levels 0 and 1, and those of level 2 that are read
-here. The spans are ours, worked out by hand from the text beside each example.
+text that ISO 8601-2:2019 adopted: the examples of levels 0 and 1, and those of level 2 that are
+read here. The spans are ours, worked out by hand from the text beside each example.
 """
 
 import pytest
