@@ -5,6 +5,7 @@ from typing import Annotated, Any, Literal
 
 import typer
 
+from ironlace.cli.stencil_commands import add_to as add_stencil_commands
 from ironlace.cli.telling import (
     JsonFile,
     progress,
@@ -16,6 +17,7 @@ from ironlace.cli.telling import (
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 
 app = typer.Typer(help="Ornament: from photographs to drawings.", no_args_is_help=True)
+add_stencil_commands(app)
 
 Paper = Annotated[Literal["a4", "letter"], typer.Option(help="Paper to print on.")]
 Piece = Annotated[

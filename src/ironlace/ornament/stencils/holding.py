@@ -91,7 +91,8 @@ def choose_spans(
     if progress is not None:
         progress(0.7)
     rng = np.random.default_rng(1) if rng is None else rng
-    rounds = max(ROUNDS_SMALL, 3 * parts) if parts <= SMALL else 200
+    # a look at every corner costs the square of their number: only where that is little
+    rounds = ROUNDS_SMALL if parts <= SMALL else 0
     best, least = set(search.chosen), search.total()
     now = least
     for n in range(rounds):
@@ -404,14 +405,15 @@ class _Search:
         budget = self.weight[e] * times
         options: list[tuple[float, tuple[int, ...]]] = []
         short_a, short_b = self.lacking(a) > before[0], self.lacking(b) > before[1]
+        reach = 12 if times > 1.0 else 6
         at_a = self.usable(a, budget, e)
         at_b = self.usable(b, budget, e)
         options += [(self.weight[f], (f,)) for f in dict.fromkeys(at_a + at_b)]
-        if short_a and short_b:
+        if (short_a and short_b) or times > 1.0:
             options += [
                 (self.weight[f] + self.weight[g], (f, g))
-                for f in at_a[:6]
-                for g in at_b[:6]
+                for f in at_a[:reach]
+                for g in at_b[:reach]
                 if f != g and self.weight[f] + self.weight[g] < budget - 1e-9
             ]
         options.sort()
@@ -561,8 +563,15 @@ def _neighbours(spans: Spans, clear_mm: float) -> dict[int, list[int]]:
     out: dict[int, list[int]] = {}
     if len(pairs) == 0:
         return out
-    both = np.unique(np.concatenate([pairs, pairs[:, ::-1]]), axis=0)
-    starts = np.flatnonzero(np.concatenate([[True], np.diff(both[:, 0]) != 0]))
-    for group in np.split(both, starts[1:]):
-        out[int(group[0, 0])] = group[:, 1].tolist()
+    key = np.unique(
+        np.concatenate(
+            [pairs[:, 0] * len(spans) + pairs[:, 1], pairs[:, 1] * len(spans) + pairs[:, 0]]
+        )
+    )
+    one, two = key // len(spans), key % len(spans)
+    starts = np.flatnonzero(np.concatenate([[True], np.diff(one) != 0]))
+    others = two.tolist()
+    ends = [*starts[1:].tolist(), len(others)]
+    for span, low, high in zip(one[starts].tolist(), starts.tolist(), ends, strict=True):
+        out[span] = others[low:high]
     return out

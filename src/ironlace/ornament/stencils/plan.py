@@ -198,7 +198,10 @@ def plan_layer(
         speck = 0.01 * process.least_web_mm**2
         covered = [p for p in polygons_of(start.difference(first)) if p.area > speck]
         patches = patches_over(covered, start, process)
-        openings += shared_out(patches, process.least_web_mm)
+        openings += [
+            _without_thin_webs(sheet, covered, process.least_web_mm)
+            for sheet in shared_out(patches, process.least_web_mm)
+        ]
     return LayerPlan(
         layer.name, drawn, falling, tuple(bridges), widened_mm2, tuple(painted_back),
         tuple(openings), _weaknesses(falling, bridges, process),
@@ -220,7 +223,9 @@ def held_sheet(
         built = _bridged(now, process, hold, rng)
         bridges += built
         if built:
-            now = as_region(now.difference(shapely.union_all([b.shape for b in built])))
+            now = as_region(
+                now.difference(shapely.disjoint_subset_union_all([b.shape for b in built]))
+            )
         webs = thin_webs(now, least)
         if not webs and not any(p.interiors for p in now.geoms):
             return now, bridges
@@ -233,6 +238,29 @@ def held_sheet(
             "mending: the drawing is too fine for this process; enlarge it or take a finer one."
         )
     return now, bridges
+
+
+def _without_thin_webs(
+    openings: MultiPolygon, covered: Sequence[Polygon], least_mm: float
+) -> MultiPolygon:
+    """A sheet of patches with any thin web between lobes of one patch made wide enough.
+
+    Tails give way first: under them the first sheet has painted already.
+    """
+    now = openings
+    needed = shapely.union_all(list(covered))
+    for mending in range(_MENDING_ROUNDS):
+        webs = thin_webs(now, least_mm)
+        if not webs:
+            break
+        width = least_mm * (1.0 + 0.08 * mending)
+        if mending < _MENDING_ROUNDS // 2:
+            # as far as a web could need: either side may be the one that has to give
+            near = shapely.union_all([w.shape.buffer(width) for w in webs])
+            now = as_region(now.difference(near.difference(needed)))
+        else:
+            now = widened(now, webs, width)
+    return now
 
 
 def _drawn_in(

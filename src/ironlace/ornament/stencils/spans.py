@@ -316,7 +316,8 @@ def bridge_shapes(
     order = np.argsort(which, kind="stable")
     bounds = np.searchsorted(which[order], np.arange(len(at_a) + 1))
     for n in range(len(at_a)):
-        whole = shapely.union_all(shared[order[bounds[n] : bounds[n + 1]]])
+        here = shared[order[bounds[n] : bounds[n + 1]]]
+        whole = here[0] if len(here) == 1 else shapely.union_all(here)
         parts = [p for p in shapely.get_parts(whole) if isinstance(p, Polygon)]
         # a corner of the rectangle may reach another opening beyond a narrow island: left alone
         out[n] = min(parts, key=lambda p: p.distance(middle[n])) if parts else Polygon()
