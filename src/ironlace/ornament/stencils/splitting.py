@@ -109,7 +109,8 @@ def patches_over(covered: list[Polygon], openings: MultiPolygon, process: Proces
     pieces = tiled(openings, 160)
     shapes = np.empty(len(covered), dtype=object)
     shapes[:] = covered
-    wide = shapely.buffer(shapes, grow, quad_segs=6, join_style="mitre")
+    # right angles stay square; where a bridge ends in a point the tail does not
+    wide = shapely.buffer(shapes, grow, quad_segs=6, join_style="mitre", mitre_limit=1.5)
     which, piece = shapely.STRtree(pieces).query(wide, predicate="intersects")
     shared = shapely.intersection(wide[which], pieces[piece])
     order = np.argsort(which, kind="stable")
