@@ -180,9 +180,9 @@ class _Search:
             return 0
         here = self.at[part]
         short = wants - len(here)
-        if wants < 2:
+        if short > 0 or wants < 2:
             return max(short, 0)
-        return max(short, 0 if self.spread(part) else 1)
+        return 0 if self.spread(part) else 1
 
     def spread(self, part: int) -> bool:
         least = self.apart[part]

@@ -139,7 +139,7 @@ def find_spans(openings: MultiPolygon, shores: Shores, width_mm: float) -> Spans
         none = np.zeros(0, dtype=np.int64)
         return Spans(none, none, np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), np.zeros(0))
     every = 4
-    fine = shore_points(shores, width_mm * 0.6 / every, least=12 * every)
+    fine = shore_points(shores, width_mm * 0.8 / every, least=12 * every)
     coarse = np.flatnonzero((np.arange(len(fine.xy)) - fine.start[fine.ring]) % every == 0)
     a, b, forks = _crossing_edges(openings, fine, coarse)
     a, b = _slid(fine, a, b, every)
@@ -163,18 +163,19 @@ def _crossing_edges(
     xy = fine.xy[coarse]
     triangles = Delaunay(xy - xy.mean(axis=0)).simplices.astype(np.int64)
     sides = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
-    sides.sort(axis=1)
-    key = sides[:, 0] * len(xy) + sides[:, 1]
-    unique, back = np.unique(key, return_inverse=True)
+    part = fine.part[coarse]
+    other = np.flatnonzero(part[sides[:, 0]] != part[sides[:, 1]])
+    low, high = sides[other].min(axis=1), sides[other].max(axis=1)
+    unique, back = np.unique(low * len(xy) + high, return_inverse=True)
     i, j = coarse[unique // len(xy)], coarse[unique % len(xy)]
     ends = np.stack([fine.xy[i], fine.xy[j]], axis=1)
-    other = fine.part[i] != fine.part[j]
     # drawn in a little at both ends: samples lie on the shore only to rounding
     inner = 0.98 * ends + 0.02 * ends[:, ::-1]
     shapely.prepare(openings)
-    across = np.zeros(len(i), dtype=np.bool_)
-    across[other] = shapely.covers(openings, shapely.linestrings(inner[other]))
-    three = across[back].reshape(3, -1).all(axis=0)
+    across = np.asarray(shapely.covers(openings, shapely.linestrings(inner)), np.bool_)
+    crosses = np.zeros(len(sides), dtype=np.bool_)
+    crosses[other] = across[back]
+    three = crosses.reshape(3, -1).all(axis=0)
     return i[across], j[across], np.asarray(xy[triangles[three]].mean(axis=1))
 
 
