@@ -95,9 +95,9 @@ def trial_card_svg() -> str:
         word(x + 0.6, 60.5, f"{length:g}")
         x += 8.5
     rect(92, 64, SQUARE_MM, SQUARE_MM)
-    word(92, 62, f"square {SQUARE_MM:g} mm: measure hole and piece")
+    word(92, 62, f"square of {SQUARE_MM:g} mm")
     shapes.append(f'<path d="{_spiral((133.0, 76.0))}"/>')
-    word(124, 62, "spiral")
+    word(129, 62, "spiral")
     lines = [
         "finest line clean ______ mm", "finest web whole ______ mm",
         "longest tongue flat ______ mm",
