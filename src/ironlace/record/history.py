@@ -49,14 +49,17 @@ class Record:
 
     def of(self, model: type[_E]) -> Iterator[tuple[str, _E]]:
         """Yield the name and entry of each entry of one model, in order."""
-        for place, entry in self.entries.items():
-            if isinstance(entry, model):
-                yield self._names[place], entry
+        for name, entry in self._by_model.get(model, ()):
+            if isinstance(entry, model):  # always so; it tells the type checker
+                yield name, entry
 
     @cached_property
-    def _names(self) -> dict[Key, str]:
-        # a page asks for a dozen kinds in turn: making each name once halves its time
-        return {(kind, key): f"{kind.value} {key}" for kind, key in self.entries}
+    def _by_model(self) -> dict[type, list[tuple[str, Entry]]]:
+        # a page asks for a dozen models in turn: one pass over a large record serves them all
+        found: dict[type, list[tuple[str, Entry]]] = {}
+        for (kind, key), entry in self.entries.items():
+            found.setdefault(type(entry), []).append((f"{kind} {key}", entry))
+        return found
 
     def named(self, name: str) -> Entry:
         """Return the entry of a name such as `photograph 12`.
