@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-import networkx as nx  # type: ignore[import-untyped, unused-ignore]
+import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 

@@ -341,7 +341,7 @@ class _Search:
         Groups that no cut of one bridge parts form a tree; its leaves get a second bridge, the
         cheapest that leaves the group, until the tree is a point (Eswaran and Tarjan 1976).
         """
-        import networkx as nx  # type: ignore[import-untyped, unused-ignore]
+        import networkx as nx
 
         while True:
             graph = nx.MultiGraph()

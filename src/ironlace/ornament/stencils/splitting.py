@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import Final
 
-import networkx as nx  # type: ignore[import-untyped, unused-ignore]
+import networkx as nx
 import numpy as np
 import shapely
 from numpy.typing import NDArray
