@@ -223,3 +223,23 @@ def _alive(pid):
         ["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False
     ).stdout.strip()
     return bool(state) and not state.startswith("Z")
+
+
+def test_progress_forgets_crashes_and_never_goes_backwards(jobs):
+    number = jobs.ask("x", {})
+    for attempt in range(3 * MAX_CRASHES):
+        assert jobs.claim(f"w{attempt}").id == number
+        jobs.report(number, f"w{attempt}", "from the beginning", 0.01)
+        jobs.report(number, f"w{attempt}", "a little farther", 0.05 * (attempt + 1))
+        jobs.crashed(f"w{attempt}")
+    job = jobs.get(number)
+    assert job.state is JobState.WAITING
+    assert job.fraction == pytest.approx(0.05 * 3 * MAX_CRASHES)
+
+
+def test_a_worker_that_somebody_ended_does_not_count_against_its_job(jobs):
+    number = jobs.ask("x", {})
+    for attempt in range(2 * MAX_CRASHES):
+        assert jobs.claim(f"w{attempt}").id == number
+        jobs.crashed(f"w{attempt}", counts=False)
+    assert jobs.get(number).state is JobState.WAITING

@@ -9,6 +9,7 @@ import os
 import subprocess
 import sys
 import threading
+import time
 import traceback
 from pathlib import Path
 from typing import IO
@@ -20,6 +21,8 @@ from ironlace.workshop.stages import Stages
 from ironlace.workshop.tasks import TASKS, Task, Work
 
 _POLL_S = 0.3
+_KILLED = 9  # the signal's number; `signal.SIGKILL` is not known on every system
+_SOON_S = 10.0
 _log = logging.getLogger("ironlace.jobs")
 
 
@@ -48,6 +51,7 @@ class Foreman:
     def _keep_one(self) -> None:
         while not self._ending.is_set():
             name = worker_name()
+            begun = time.monotonic()
             process = subprocess.Popen(
                 [sys.executable, "-m", "ironlace.workshop.foreman", str(self._folder), name],
                 stdin=subprocess.PIPE,
@@ -65,8 +69,11 @@ class Foreman:
                     process.wait()
             elif process.returncode != 0:
                 _log.warning("a worker ended with code %s; starting another", process.returncode)
+                # a job that eats all memory is killed by the system, but not within seconds: a
+                # worker killed sooner was ended by somebody, and its job is not to blame
+                ended = process.returncode == -_KILLED and time.monotonic() - begun < _SOON_S
                 with Workshop.open(self._folder) as workshop:
-                    Jobs(workshop.database).crashed(name)
+                    Jobs(workshop.database).crashed(name, counts=not ended)
 
 
 def work_off(workshop: Workshop, name: str, ending: threading.Event, *, once: bool = False) -> None:

@@ -14,7 +14,7 @@ from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import and_, or_, select, update
+from sqlalchemy import and_, case, or_, select, update
 from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import ConflictError, NotFoundError
@@ -23,7 +23,7 @@ from ironlace.workshop.tables import JobRow, RecordRow
 
 BEAT_S = 2.0
 _SILENT_S = 12.0
-MAX_CRASHES = 3
+MAX_CRASHES = 3  # deaths of a worker at one job, with no progress in between
 
 
 class JobState(StrEnum):
@@ -117,6 +117,7 @@ class Jobs:
                     f"Job {number} is {row.state}: only a stopped one starts again."
                 )
             row.state, row.error, row.crashes = JobState.WAITING, "", 0
+            row.fraction = 0.0
             row.beat_at = row.ended_at = None
 
     def claim(self, worker: str) -> Job | None:
@@ -139,9 +140,20 @@ class Jobs:
     def report(self, number: int, worker: str, stage: str, fraction: float) -> None:
         """Write how far a job has come, which is also its heartbeat.
 
+        How far it has ever come is what is kept, so that a job begun again is not shown to go
+        backwards; coming farther forgets the crashes before.
+
         Raises JobStoppedError when the job is no longer this worker's to do.
         """
-        self._touch(number, worker, stage=stage, fraction=min(max(fraction, 0.0), 1.0))
+        reached = min(max(fraction, 0.0), 1.0)
+        farther = JobRow.fraction < reached
+        self._touch(
+            number,
+            worker,
+            stage=stage,
+            fraction=case((farther, reached), else_=JobRow.fraction),
+            crashes=case((farther, 0), else_=JobRow.crashes),
+        )
 
     def beat(self, number: int, worker: str) -> None:
         """Say that the worker is still at it."""
@@ -171,16 +183,17 @@ class Jobs:
             if row.state == JobState.RUNNING and row.worker == worker:
                 row.state, row.error, row.ended_at = JobState.FAILED, error, _now()
 
-    def crashed(self, worker: str) -> None:
+    def crashed(self, worker: str, *, counts: bool = True) -> None:
         """Free the jobs of a worker that died by itself; give up one that kills its workers.
 
         A job that was cut short because the whole program was killed does not count as having
-        crashed: nobody was left to call this.
+        crashed: nobody was left to call this. Nor does one whose worker somebody ended (`counts`
+        is False then).
         """
         with self._database.writing() as session:
             query = select(JobRow).where(JobRow.worker == worker, JobRow.state == JobState.RUNNING)
             for row in session.scalars(query):
-                row.crashes += 1
+                row.crashes += 1 if counts else 0
                 if row.crashes >= MAX_CRASHES:
                     row.state, row.ended_at = JobState.FAILED, _now()
                     row.error = (
