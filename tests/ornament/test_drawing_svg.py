@@ -98,3 +98,14 @@ def test_drawing_survives_its_arrays() -> None:
         np.array_equal(a.curves, b.curves) for a, b in zip(again.paths, drawing.paths, strict=True)
     )
     assert again.colours == dict(drawing.colours)
+
+
+@pytest.mark.parametrize("before", ["", f"<!-- {'x' * 9000} -->"])
+def test_entities_are_refused_wherever_they_stand(before):
+    svg = (
+        f'<?xml version="1.0"?>{before}<!DOCTYPE svg [<!ENTITY a "aaaa">]>'
+        '<svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm" viewBox="0 0 9 9">'
+        '<path d="M1 1H8V8Z"/></svg>'
+    )
+    with pytest.raises(DrawingError, match="own entities"):
+        drawing_from_svg(svg)

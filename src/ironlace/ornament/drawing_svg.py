@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.drawing import ClosedPath, Drawing
 from ironlace.ornament.errors import DrawingError
+from ironlace.ornament.svg_root import svg_root, tag_of
 
 Floats = NDArray[np.float64]
 
@@ -80,18 +81,7 @@ def drawing_from_svg(text: str) -> Drawing:
     DrawingError
         If the text is not SVG or holds no closed shape.
     """
-    if "<!DOCTYPE" in text[:4000] and "[" in text[:4000].split("<!DOCTYPE", 1)[1].split(">", 1)[0]:
-        raise DrawingError(
-            "The SVG defines its own entities, which is refused; save it as plain SVG."
-        )
-    try:
-        root = ElementTree.fromstring(text)  # noqa: S314 (entities are refused above)
-    except ElementTree.ParseError as error:
-        raise DrawingError(
-            f"The SVG cannot be read ({error}); save it again as plain SVG."
-        ) from error
-    if _tag(root) != "svg":
-        raise DrawingError(f"The file begins with <{_tag(root)}>, not <svg>; give an SVG drawing.")
+    root = svg_root(text, DrawingError)
     to_mm, bounds = _page(root)
     paths: list[ClosedPath] = []
     colours: dict[str, tuple[int, int, int]] = {}
@@ -149,10 +139,6 @@ def _evidence_paths(path: ClosedPath, decimals: int) -> list[str]:
         pattern = f' stroke-dasharray="{dash}"' if dash else ""
         out.append(f'<path data-grade="{grade}" data-source={quoteattr(source)}{pattern} d="{d}"/>')
     return out
-
-
-def _tag(element: ElementTree.Element) -> str:
-    return str(element.tag).rsplit("}", 1)[-1]
 
 
 def _length_mm(text: str | None) -> float | None:
@@ -223,7 +209,7 @@ def _walk(
     paths: list[ClosedPath],
     colours: dict[str, tuple[int, int, int]],
 ) -> None:
-    tag = _tag(element)
+    tag = tag_of(element)
     hidden = _style(element, "display") == "none"
     if tag in _SKIP or hidden or element.get("data-role") in ("evidence", "photograph"):
         return

@@ -24,6 +24,7 @@ from ironlace.ornament.drawing_svg import rings_of_path
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.stencils.errors import OutlineError
 from ironlace.ornament.stencils.regions import FillRule, as_region, filled_region
+from ironlace.ornament.svg_root import svg_root, tag_of
 
 Floats = NDArray[np.float64]
 
@@ -125,12 +126,12 @@ def read_filled(svg: str, tolerance_mm: float = TOLERANCE_MM) -> FilledDrawing:
         If it is no SVG, has no scale, holds nothing filled, or holds text or pictures, which must
         be made outlines first.
     """
-    root = _root(svg)
+    root = svg_root(svg, OutlineError)
     to_mm, bounds, notices = _page(root)
     rules = [
         rule
         for element in root.iter()
-        if _tag(element) == "style"
+        if tag_of(element) == "style"
         for rule in _sheet_rules("".join(element.itertext()))
     ]
     ids = {e.get("id", ""): e for e in root.iter() if e.get("id")}
@@ -158,23 +159,6 @@ def read_filled(svg: str, tolerance_mm: float = TOLERANCE_MM) -> FilledDrawing:
     if not layers:
         raise OutlineError("Everything filled in the SVG has no area; give it closed shapes.")
     return FilledDrawing(layers, bounds, tuple(notices))
-
-
-def _root(svg: str) -> ElementTree.Element:
-    head = svg[:4000]
-    if "<!DOCTYPE" in head and "[" in head.split("<!DOCTYPE", 1)[1].split(">", 1)[0]:
-        raise OutlineError(
-            "The SVG defines its own entities, which is refused; save it as plain SVG."
-        )
-    try:
-        root = ElementTree.fromstring(svg)  # noqa: S314 (entities are refused above)
-    except ElementTree.ParseError as error:
-        raise OutlineError(
-            f"The SVG cannot be read ({error}); save it again as plain SVG."
-        ) from error
-    if _tag(root) != "svg":
-        raise OutlineError(f"The file begins with <{_tag(root)}>, not <svg>; give an SVG drawing.")
-    return root
 
 
 def _stacked(shapes: list[tuple[str, str, MultiPolygon]]) -> tuple[Layer, ...]:
@@ -217,7 +201,7 @@ def _walk(
     tolerance: float,
     depth: int,
 ) -> None:
-    tag = _tag(element)
+    tag = tag_of(element)
     if depth > 200:
         raise OutlineError("The SVG's groups are nested deeper than 200: flatten it.")
     if tag in _PASSED and depth > 0 and tag != "svg":
@@ -237,7 +221,7 @@ def _walk(
             )
         shift = np.eye(3)
         shift[:2, 2] = _number(element, "x"), _number(element, "y")
-        if _tag(drawn) == "symbol":
+        if tag_of(drawn) == "symbol":
             for child in drawn:
                 _walk(child, matrix @ shift, style, reading, tolerance, depth + 1)
         else:
@@ -344,14 +328,10 @@ def _number(element: ElementTree.Element, name: str) -> float:
     match = re.fullmatch(rf"({_NUMBER})\s*([a-z]*)", text)
     if not match or match.group(2) not in ("", "px"):
         raise OutlineError(
-            f"A <{_tag(element)}> has {name}={text!r}: give lengths inside the drawing without a "
+            f"A <{tag_of(element)}> has {name}={text!r}: give lengths inside the drawing without a "
             "unit, in mm."
         )
     return float(match.group(1))
-
-
-def _tag(element: ElementTree.Element) -> str:
-    return str(element.tag).rsplit("}", 1)[-1]
 
 
 def _sheet_rules(css: str) -> list[tuple[str, dict[str, str]]]:
