@@ -5,6 +5,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from errno import ENOENT
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -14,6 +15,7 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.workshop import Workshop
+from ironlace.workshop.store import write_whole
 
 JsonFile = Annotated[
     str | None,
@@ -78,12 +80,11 @@ def write_bytes(file: Path, content: bytes) -> None:
 
     Raises IronlaceError when its folder cannot be written to.
     """
-    part = file.with_name(f"{file.name}.part-{os.getpid()}")
     try:
-        part.write_bytes(content)
-        part.replace(file)
+        if not file.parent.is_dir():  # a folder that is not there is a slip of the hand
+            raise FileNotFoundError(ENOENT, os.strerror(ENOENT))
+        write_whole(file, content)
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise IronlaceError(
             f"{file} could not be written ({error.strerror}): choose another place."
         ) from error

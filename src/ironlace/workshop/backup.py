@@ -64,15 +64,15 @@ def back_up(workshop: Workshop, file: Path, progress: Progress | None = None) ->
             database = Path(scratch) / DATABASE_NAME
             copy_database(workshop.database.file, database)
             with closing(sqlite3.connect(database)) as copied:
-                named = copied.execute("SELECT sha256, suffix, size FROM original").fetchall()
-            members = [(database, DATABASE_NAME, "", 0)]
+                named = copied.execute("SELECT sha256, suffix FROM original").fetchall()
+            members = [(database, DATABASE_NAME, "")]
             members += [
-                (workshop.store.find(sha, suffix), f"originals/{sha[:2]}/{sha}{suffix}", sha, size)
-                for sha, suffix, size in sorted(named)
+                (workshop.store.find(sha, suffix), f"originals/{sha[:2]}/{sha}{suffix}", sha)
+                for sha, suffix in sorted(named)
             ]
             readme = workshop.folder / "README.txt"
             if readme.is_file():
-                members.append((readme, "README.txt", "", 0))
+                members.append((readme, "README.txt", ""))
             written = _write_bag(part, members, progress)
         part.replace(file)
     except OSError as error:
@@ -112,15 +112,13 @@ def restore(file: Path, folder: Path, progress: Progress | None = None) -> Check
     return checked
 
 
-def _write_bag(
-    part: Path, members: list[tuple[Path, str, str, int]], progress: Progress | None
-) -> int:
+def _write_bag(part: Path, members: list[tuple[Path, str, str]], progress: Progress | None) -> int:
     total = 0
     manifest: list[str] = []
     # photographs are compressed already: packing them again costs time and gains nothing
     with zipfile.ZipFile(part, "x", zipfile.ZIP_STORED, allowZip64=True) as bag:
         bag.writestr("bagit.txt", _BAGIT)
-        for index, (path, name, expected, _) in enumerate(members):
+        for index, (path, name, expected) in enumerate(members):
             digest = hashlib.sha256()
             with path.open("rb") as source, bag.open(f"data/{name}", "w", force_zip64=True) as to:
                 while piece := source.read(_CHUNK):

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import IronlaceError
@@ -126,6 +125,3 @@ def _revision_of(file: Path) -> str | None:
             f"{file.name} cannot be read as a database ({error}): restore a backup."
         ) from error
     return str(row[0]) if row else None
-
-
-__all__ = ["Database", "DatabaseError", "OperationalError", "copy_database"]

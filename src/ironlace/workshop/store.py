@@ -12,8 +12,6 @@ from typing import IO
 
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 
-_CHUNK = 1 << 20
-
 
 class TooLargeError(IronlaceError):
     """A file is larger than the workshop takes."""
