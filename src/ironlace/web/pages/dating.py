@@ -13,7 +13,7 @@ from ironlace.record import EntryKind, FindingEntry, Record, ReportEntry
 from ironlace.record.job import DATE_FINDING
 from ironlace.web import addresses
 from ironlace.web.assumption_form import FIELDS, Asked, AssumptionError, asked_of
-from ironlace.web.bench import Bench, BenchDep, HandDep
+from ironlace.web.bench import Bench, BenchDep, HandDep, bench_of
 from ironlace.web.entry_forms import FORMS, beginning
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.manners import FILE_POLICY
@@ -216,7 +216,8 @@ def _page(
     from ironlace.workshop.dating import reports_of, serial_of
 
     asked = asked or Asked()
-    pairs = likely_pairs(reports_of(record))
+    compared = reports_of(record)
+    pairs = bench_of(request).remembered(("pairs", compared), lambda: likely_pairs(compared))
     reports = list(record.of(ReportEntry))
     kept_date = [(n, f) for n, f in record.of(FindingEntry) if f.finding.about == DATE_FINDING]
     spec = FORMS[EntryKind.REPORT]
