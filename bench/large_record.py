@@ -1,18 +1,13 @@
 """How fast a large record opens: 2,000 photographs and 5,000 facts.
 
-Prints the time to read it cold (first time in a process) and warm, the server's time for the
-machine's page, and from the start of the program to its first page. The bound beside them is what
-SQLite itself takes to hand over the same rows as text.
+Prints the time to read it cold (first time in a process) and warm. The bound beside them is what
+SQLite itself takes to hand over the same rows as text. `web_speed.py` measures the pages.
 """
 
 import hashlib
-import socket
 import sqlite3
-import subprocess
-import sys
 import tempfile
 import time
-import urllib.request
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -114,42 +109,6 @@ def timed(work) -> float:
     return (time.perf_counter() - begun) * 1e3
 
 
-def free_port() -> int:
-    """A port that nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
-def first_page(folder: Path) -> tuple[float, float]:
-    """Seconds from starting the program to its first page, and ms for the machine's page then."""
-    port = free_port()
-    address = f"http://127.0.0.1:{port}"
-    begun = time.perf_counter()
-    command = [sys.executable, "-m", "ironlace", "serve", "--workshop", str(folder)]
-    program = subprocess.Popen([*command, "--port", str(port), "--no-browser"])
-    try:
-        while True:
-            try:
-                urllib.request.urlopen(address, timeout=10).read()
-                break
-            except OSError:
-                if time.perf_counter() - begun > 30:
-                    raise
-                time.sleep(0.02)
-        start = time.perf_counter() - begun
-        page = f"{address}/machine/large"
-        cold = timed(lambda: urllib.request.urlopen(page, timeout=30).read())
-        warm = median(
-            timed(lambda: urllib.request.urlopen(page, timeout=30).read()) for _ in range(7)
-        )
-        print(f"machine's page: first {cold:.0f} ms, then {warm:.0f} ms (goal: under 200 ms)")
-    finally:
-        program.terminate()
-        program.wait(20)
-    return start, warm
-
-
 def main() -> None:
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch) / "workshop"
@@ -165,8 +124,6 @@ def main() -> None:
         print(f"{PHOTOGRAPHS} photographs, {FACTS} facts")
         print(f"read cold {cold:.0f} ms = {cold / bound:.1f} x SQLite's own {bound:.0f} ms")
         print(f"read warm {warm:.2f} ms")
-        start, _ = first_page(folder)
-        print(f"start-up to first page {start:.2f} s (goal: under 2 s)")
 
 
 if __name__ == "__main__":

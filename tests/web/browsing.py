@@ -1,10 +1,8 @@
 """A real browser at a bench that really runs: for the tests that walk the pages."""
 
-import importlib.util
 import os
 import shutil
 import socket
-import sys
 import threading
 import time
 from contextlib import contextmanager
@@ -72,7 +70,7 @@ def serving(folder, **options):
         listening.close()
 
 
-def photographs(folder):
+def photographs(folder, room):
     """Three photographs of a machine: two plain views, one of ornament with the strip round it."""
     paths = []
     for name, seed in (("bed-as-found.jpg", 1), ("number.jpg", 2)):
@@ -89,7 +87,6 @@ def photographs(folder):
         # larger than the copy shown first, as a camera's are
         Image.fromarray(worn).resize((2400, 1600)).save(folder / name, quality=90)
         paths.append(folder / name)
-    room = _darkroom()
     rng = np.random.default_rng(5)
     ornament = room.scrollwork(rng, (40, 30, 120, 90), scrolls=4)
     shot = room.Shot(
@@ -98,16 +95,6 @@ def photographs(folder):
     image = room.photograph(ornament, strip_sheet("wrap"), shot, rng)
     Image.fromarray(image).save(folder / "ornament.png")
     return [*paths, folder / "ornament.png"]
-
-
-def _darkroom():
-    """The renderer that shares nothing with the solver, kept beside the ornament's tests."""
-    place = Path(__file__).parents[1] / "ornament" / "darkroom.py"
-    spec = importlib.util.spec_from_file_location("darkroom_for_the_walk", place)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 def keep(page, name):

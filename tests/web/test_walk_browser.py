@@ -67,11 +67,11 @@ def chromium():
 
 
 @pytest.fixture(scope="module")
-def walked(chromium, tmp_path_factory):
+def walked(chromium, tmp_path_factory, darkroom):
     """Walk once; the other tests look at what came of it."""
     folder = tmp_path_factory.mktemp("walk")
     Workshop.create(folder / "workshop").close()
-    files = photographs(folder)
+    files = photographs(folder, darkroom)
     with serving(folder / "workshop") as address:
         walker = Walker(chromium, address, viewport=DESKTOP)
         walk(walker, files, folder)
@@ -437,11 +437,11 @@ def test_two_fingers_bring_a_picture_nearer(chromium, walked):
     walker.context.close()
 
 
-def test_without_script_the_record_is_kept_all_the_same(chromium, walked, tmp_path):
+def test_without_script_the_record_is_kept_all_the_same(chromium, walked, tmp_path, darkroom):
     _, address, _ = walked
     walker = Walker(chromium, address, viewport=PHONE, java_script_enabled=False)
     page = walker.page
-    files = photographs(tmp_path)
+    files = photographs(tmp_path, darkroom)
     page.goto("/")
     walker.fill(What_you_call_it="Without script")
     walker.press("Begin its record")

@@ -5,7 +5,6 @@ its worker or both are ended by SIGKILL. After each death the workshop is opened
 compared with what had been answered with success.
 """
 
-import importlib.util
 import os
 import re
 import signal
@@ -37,10 +36,10 @@ pytestmark = [
 ]
 
 
-def test_no_death_loses_a_confirmed_fact(tmp_path):
+def test_no_death_loses_a_confirmed_fact(tmp_path, darkroom):
     rng = np.random.default_rng(20250301)
     folder = tmp_path / "workshop"
-    slug, ornament = _prepared(folder, tmp_path, rng)
+    slug, ornament = _prepared(folder, tmp_path, rng, darkroom)
     confirmed = Confirmed()
     kills = runs = 0
     while kills < KILLS:
@@ -168,13 +167,8 @@ class Busy(threading.Thread):
             self.confirmed.jobs.add(int(re.search(r"(\d+)$", answer.headers["location"])[1]))
 
 
-def _prepared(folder, scratch, rng):
+def _prepared(folder, scratch, rng, room):
     """A workshop with one machine and one small photograph that can be traced."""
-    place = Path(__file__).parents[1] / "ornament" / "darkroom.py"
-    spec = importlib.util.spec_from_file_location("darkroom_for_kills", place)
-    room = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = room
-    spec.loader.exec_module(room)
     shot = room.Shot(width=1000, height=700, focal_px=1100, aim_mm=(100.0, 65.0), distance_mm=260)
     drawn = room.scrollwork(rng, (60, 40, 110, 80), scrolls=2)
     image = room.photograph(drawn, strip_sheet("wrap"), shot, rng)

@@ -1,6 +1,4 @@
-import importlib.util
 import threading
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,28 +13,15 @@ from ironlace.workshop.jobs import Jobs, JobState
 from ironlace.workshop.verify import verify_record
 
 
-def darkroom():
-    """The renderer that shares nothing with the solver, kept beside the ornament's tests."""
-    place = Path(__file__).parents[1] / "ornament" / "darkroom.py"
-    spec = importlib.util.spec_from_file_location("darkroom_for_workshop", place)
-    module = importlib.util.module_from_spec(spec)
-    import sys
-
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.fixture(scope="module")
-def photograph_file(tmp_path_factory):
+def photograph_file(tmp_path_factory, darkroom):
     """A small photograph of scrollwork with the wrap strip round it."""
-    room = darkroom()
     rng = np.random.default_rng(5)
-    ornament = room.scrollwork(rng, (40, 30, 120, 90), scrolls=4)
-    shot = room.Shot(
+    ornament = darkroom.scrollwork(rng, (40, 30, 120, 90), scrolls=4)
+    shot = darkroom.Shot(
         width=1500, height=1050, focal_px=1650, aim_mm=(100.0, 65.0), distance_mm=260.0
     )
-    image = room.photograph(ornament, strip_sheet("wrap"), shot, rng)
+    image = darkroom.photograph(ornament, strip_sheet("wrap"), shot, rng)
     path = tmp_path_factory.mktemp("photographs") / "ornament.png"
     Image.fromarray(image).save(path)
     return path
