@@ -331,7 +331,6 @@ def _told(found: "FirstDate") -> dict[str, Any]:
             }
             for result in comparison.results
         ],
-        "misfits": comparison.badly_fitting,
         "date": date.interval.text if date else None,
         "date_sentences": date.sentences() if date else [],
         "grade": date.grade if date else None,
