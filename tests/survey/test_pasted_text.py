@@ -37,3 +37,10 @@ def test_any_text_is_survived(text):
     for f in find_serials(text):
         assert text[f.start : f.end] == f.text
         assert 0 <= f.score <= 1
+
+
+def test_commas_and_question_marks_are_doubted():
+    thousands, asked = find_serials("No. 12,345 it says. Or is it 4.96.217? Perhaps.")
+    assert str(thousands.mark) == "12345"
+    assert thousands.doubts == ("its commas are left out",)
+    assert asked.doubts == ("the question mark may be the sentence's own",)

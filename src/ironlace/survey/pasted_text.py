@@ -61,7 +61,7 @@ class FoundSerial:
 _MARK = re.compile(
     r"(?<![\w.,·°/-])"
     r"(?:[A-Z]{1,2}[ .·°-]?)?"
-    r"[0-9?]{1,8}(?:[.·°•/-][0-9?]{1,8}){0,4}"
+    r"(?:[0-9]{1,3}(?:,[0-9]{3})+|[0-9?]{1,8}(?:[.·°•/-][0-9?]{1,8}){0,4})"
     r"(?![\w·°/-]|[.,][0-9])"
 )
 _SAYS_SERIAL = re.compile(
@@ -95,7 +95,7 @@ def find_serials(text: str) -> tuple[FoundSerial, ...]:
         if not re.search(r"[0-9]", piece) or len(re.sub(r"[^0-9?]", "", piece)) < 2:
             continue
         try:
-            mark = parse_marking(piece)
+            mark = parse_marking(piece.replace(",", ""))
         except IronlaceError:
             continue
         before, after = text[: match.start()], text[match.end() :]
@@ -134,6 +134,10 @@ def _doubts(piece: str, before: str, after: str) -> tuple[str, ...]:
         doubts.append("looks like a year")
     if _TELEPHONE.search(before) or len(figures) > 9:
         doubts.append("looks like a telephone number")
+    if "," in piece:
+        doubts.append("its commas are left out")
+    if piece.endswith("?"):
+        doubts.append("the question mark may be the sentence's own")
     if len(figures) < 3 and len(figures) == len(piece):
         doubts.append("is short")
     return tuple(doubts)

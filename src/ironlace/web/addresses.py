@@ -156,6 +156,16 @@ def report_table_keep(slug: str) -> str:
     return _path("machine", slug, "dating", "table", "keep")
 
 
+def pasted_text(slug: str) -> str:
+    """Where numbers are looked for in pasted text, before any counts."""
+    return _path("machine", slug, "dating", "pasted")
+
+
+def pasted_text_keep(slug: str) -> str:
+    """Where the chosen numbers of a pasted text become reports."""
+    return _path("machine", slug, "dating", "pasted", "keep")
+
+
 def ornament(slug: str) -> str:
     """Ornament: how to photograph it, and its drawings."""
     return _path("machine", slug, "ornament")

@@ -29,6 +29,7 @@ from ironlace.web.pages import (
     ornament,
     pack,
     photographs,
+    reports_in,
 )
 from ironlace.web.rendering import page
 from ironlace.web.rendering import warm_up as warm_up_templates
@@ -42,6 +43,7 @@ _ROUTERS = (
     photographs.router,
     ornament.router,
     dating.router,
+    reports_in.router,
     history.router,
     pack.router,
     entries.router,

@@ -1,5 +1,6 @@
 """From the reports in a machine's record to the survey room, and back as a finding of its date."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from ironlace import __version__
@@ -76,7 +77,7 @@ def reports_of(record: Record) -> tuple[Report, ...]:
     reports = [Report(OWN, parse_marking(own), seen=Seen.HANDLED)] if own else []
     for name, entry in record.of(ReportEntry):
         if entry.counts and entry.reads != own:
-            reports.append(_report(name, entry))
+            reports.append(report_of(name, entry))
     return tuple(reports)
 
 
@@ -88,7 +89,7 @@ def sightings_of(record: Record) -> tuple[Report, ...]:
     ids = {OWN: OWN} if own else {}
     ids |= {entry.name: f"{entry.name} ({name})" for name, entry in entries}
     for name, entry in entries:
-        report = _report(name, entry)
+        report = report_of(name, entry)
         reports.append(replace(report, machine=ids.get(entry.same_as, "")))
     return tuple(reports)
 
@@ -171,17 +172,27 @@ def date_finding(result: FirstDate, schemes: str = "") -> FindingEntry:
 def read_report_entries(text: str) -> tuple[list[ReportEntry], ReportTable]:
     """Read a table of reports (CSV) as entries; nothing is added to any record yet."""
     table = read_reports(text)
-    return [_entry(report) for report in table.reports], table
+    return [entry_of(report) for report in table.reports], table
 
 
-def _report(name: str, entry: ReportEntry) -> Report:
+def told_entry(name: str, reads: str, how: Answer, note: str = "") -> ReportEntry:
+    """A report that a person made of a number found in running text.
+
+    Its grade follows from how it is known, as for a table's. Raises MarkingError when the number
+    does not read.
+    """
+    return entry_of(Report(name, parse_marking(reads), seen=_SEEN[how], note=note))
+
+
+def report_of(name: str, entry: ReportEntry, *, id_: str = "") -> Report:
+    """An entry as the survey room's report; its id names both unless one is given."""
     dated = None
     if entry.dated:
         dated = DatedEvidence(
             EdtfDate.parse(entry.dated), DatedKind(entry.dated_is or "at"), entry.dated_by
         )
     return Report(
-        id=f"{entry.name} ({name})",
+        id=id_ or f"{entry.name} ({name})",
         mark=parse_marking(entry.reads),
         seen=_SEEN[entry.how],
         sighted=EdtfDate.parse(entry.sighted) if entry.sighted else None,
@@ -191,8 +202,11 @@ def _report(name: str, entry: ReportEntry) -> Report:
     )
 
 
-def _entry(report: Report) -> ReportEntry:
+def entry_of(report: Report) -> ReportEntry:
+    """A report of a table as an entry; who reported it stays apart from what is published."""
     seen = report.seen or Seen.TOLD
+    other = dict(report.other)
+    reporter = other.pop("reporter", "")
     return ReportEntry(
         name=report.id,
         reads=str(report.mark),
@@ -203,16 +217,17 @@ def _entry(report: Report) -> ReportEntry:
         dated_by=report.dated.what if report.dated else "",
         variant=report.variant,
         place=report.place,
+        reporter=reporter,
         same_as=report.machine,
         counts=not report.machine,
         grade=_GRADE.get(seen, Grade.SEEN),
-        note=_note(report),
+        note=_note(report.note, other),
     )
 
 
-def _note(report: Report) -> str:
-    others = "; ".join(f"{column}: {value}" for column, value in report.other if value)
-    return " ".join(part for part in (report.note, others) if part)
+def _note(note: str, other: Mapping[str, str]) -> str:
+    others = "; ".join(f"{column}: {value}" for column, value in other.items() if value)
+    return " ".join(part for part in (note, others) if part)
 
 
 def _day(interval: EdtfDate, *, first: bool) -> str | None:

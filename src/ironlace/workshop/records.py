@@ -201,19 +201,33 @@ class Records:
         ConflictError
             When it was changed since `last_seen`.
         """
+        with self._database.writing() as session:
+            self.change_in(session, slug, name, entry, by=by, at=at, last_seen=last_seen)
+
+    def change_in(
+        self,
+        session: Session,
+        slug: str,
+        name: str,
+        entry: Entry | None,
+        *,
+        by: str = "",
+        at: datetime | None = None,
+        last_seen: int | None = None,
+    ) -> None:
+        """Change an entry as part of a larger transaction; see `change`."""
         kind, key = key_of(name)
         if entry is not None and entry.kind != kind.value:
             raise EntryError(f"{name} cannot become a {entry.kind}: withdraw it and add the other.")
-        with self._database.writing() as session:
-            record_id = _row(session, slug).id
-            standing = _standing(session, record_id, kind, key)
-            if standing is None:
-                raise NotFoundError(f"There is no {name} in this record: it may be withdrawn.")
-            if last_seen is not None and standing.last_change != last_seen:
-                raise ConflictError(
-                    f"{name} was changed meanwhile: look at it again, then make your change."
-                )
-            _write(session, record_id, kind, key, entry, by, at or _now(), undoes=None)
+        record_id = _row(session, slug).id
+        standing = _standing(session, record_id, kind, key)
+        if standing is None:
+            raise NotFoundError(f"There is no {name} in this record: it may be withdrawn.")
+        if last_seen is not None and standing.last_change != last_seen:
+            raise ConflictError(
+                f"{name} was changed meanwhile: look at it again, then make your change."
+            )
+        _write(session, record_id, kind, key, entry, by, at or _now(), undoes=None)
 
     def last_change_of(self, slug: str, name: str) -> int:
         """Return the number of an entry's last change."""

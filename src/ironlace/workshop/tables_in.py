@@ -1,4 +1,4 @@
-"""Tables that come in: CSV or TSV text, or the first sheet of an XLSX file, as CSV text."""
+"""Tables that come in: CSV or TSV text, the first sheet of an XLSX file, a published survey."""
 
 import csv
 import io
@@ -8,8 +8,9 @@ from pathlib import Path
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.survey.reports import read_rows
 from ironlace.survey.spreadsheet import rows_from_xlsx
+from ironlace.survey.survey_zip import is_survey_zip, unzipped
 
-_XLSX_SIGN = b"PK\x03\x04"
+_ZIP_SIGN = b"PK\x03\x04"
 
 
 class TableError(IronlaceError):
@@ -22,7 +23,8 @@ def table_text(file: Path, columns: Mapping[str, str] | None = None) -> str:
     Parameters
     ----------
     file
-        CSV, TSV or semicolon-separated text in UTF-8, or XLSX (known by its content).
+        CSV, TSV or semicolon-separated text in UTF-8, XLSX, or a published survey (zip); known by
+        its content.
     columns
         From a header in the file to the column's name here, where they differ.
 
@@ -37,7 +39,11 @@ def table_text(file: Path, columns: Mapping[str, str] | None = None) -> str:
         raise NotFoundError(f"There is no file {file}: check its name.")
     with file.open("rb") as opened:
         sign = opened.read(4)
-    text = _xlsx(file) if sign == _XLSX_SIGN else _plain(file)
+    if sign == _ZIP_SIGN:
+        data = file.read_bytes()
+        text = unzipped(data)[0] if is_survey_zip(data) else spreadsheet_text(data)
+    else:
+        text = _plain(file)
     return _renamed(text, columns, file) if columns else text
 
 
@@ -48,9 +54,19 @@ def _plain(file: Path) -> str:
         raise TableError(f"{file} is not a table in UTF-8 text or XLSX: save it as one.") from error
 
 
-def _xlsx(file: Path) -> str:
-    headers, rows = rows_from_xlsx(file.read_bytes())
-    return _as_csv([headers, *(cells for _, cells in rows)])
+def is_spreadsheet(data: bytes) -> bool:
+    """Whether the bytes begin as an XLSX file does."""
+    return data.startswith(_ZIP_SIGN)
+
+
+def spreadsheet_text(data: bytes) -> str:
+    """Write the first sheet of an XLSX file as CSV text, each row on the line it has there."""
+    headers, rows = rows_from_xlsx(data)
+    lines = [headers]
+    for line, cells in rows:
+        lines += [[]] * (line - len(lines) - 1)
+        lines.append([" ".join(cell.split()) for cell in cells])
+    return _as_csv(lines)
 
 
 def _renamed(text: str, columns: Mapping[str, str], file: Path) -> str:

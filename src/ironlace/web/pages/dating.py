@@ -15,7 +15,7 @@ from ironlace.web import addresses
 from ironlace.web.assumption_form import FIELDS, Asked, AssumptionError, asked_of
 from ironlace.web.bench import Bench, BenchDep, HandDep, bench_of
 from ironlace.web.entry_forms import FORMS, beginning
-from ironlace.web.incoming import Form, FormDep
+from ironlace.web.incoming import FormDep
 from ironlace.web.manners import FILE_POLICY
 from ironlace.web.pages.choosing import choices_of
 from ironlace.web.pages.machines import kept_lines
@@ -30,16 +30,11 @@ if TYPE_CHECKING:
 router = APIRouter()
 _SHOWN_REPORTS = 300
 _SHOWN_PAIRS = 40
-_MOST_TABLE_BYTES = 2_000_000
 _PLOT_INK = (
     "<style>svg{color:#1b1712}"
     "@media (prefers-color-scheme:dark){svg{color:#efe7d6;--plot-warm:#e0a458;--plot-cool:#7fc4d4;"
     "--plot-quiet:#a9a498}}</style>"
 )
-
-
-class TableError(IronlaceError):
-    """A table of reports cannot be read."""
 
 
 def _asked(request: Request) -> Asked:
@@ -68,7 +63,7 @@ def dating(
             says, at = str(error), error.name
         except IronlaceError as error:
             says, at = str(error), "schemes"
-    return _page(
+    return dating_page(
         request,
         record,
         asked=asked,
@@ -166,40 +161,7 @@ def same_machine(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Re
     return RedirectResponse(addresses.dating(slug, kept=later), 303)
 
 
-@router.post(addresses.report_table("{slug}"))
-def look_over(request: Request, bench: BenchDep, form: FormDep, slug: str) -> Response:
-    """Show a table of reports before any of it counts."""
-    record = bench.records.read(slug)
-    text = ""
-    try:
-        text = _table_text(form)
-        rows, aside, remarks = _read(record, text)
-    except IronlaceError as error:
-        return _page(request, record, table=text, table_says=str(error), status=422)
-    return page(
-        request,
-        "report_table.html",
-        record=record,
-        rows=rows,
-        aside=aside,
-        remarks=remarks,
-        table=text,
-    )
-
-
-@router.post(addresses.report_table_keep("{slug}"))
-def keep_table(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
-    """Keep the ticked lines of a table as reports, all or none."""
-    record = bench.records.read(slug)
-    rows, _, _ = _read(record, form.one("table"))
-    ticked = set(form.many("line"))
-    chosen = [entry for number, (entry, _) in enumerate(rows) if str(number) in ticked]
-    with bench.workshop.database.writing() as session:
-        names = [bench.records.add_in(session, slug, entry, by=hand) for entry in chosen]
-    return RedirectResponse(addresses.dating(slug, kept=",".join(names[-40:])), 303)
-
-
-def _page(
+def dating_page(
     request: Request,
     record: Record,
     *,
@@ -210,8 +172,11 @@ def _page(
     kept: str = "",
     table: str = "",
     table_says: str = "",
+    thread: str = "",
+    thread_says: str = "",
     status: int = 200,
 ) -> Response:
+    """Show the reports of a record, with what was found and what is still being typed."""
     from ironlace.survey.duplicates import likely_pairs
     from ironlace.workshop.dating import reports_of, serial_of
 
@@ -242,6 +207,8 @@ def _page(
         kept=kept_lines(record, kept),
         table=table,
         table_says=table_says,
+        thread=thread,
+        thread_says=thread_says,
         spec=spec,
         values=beginning(EntryKind.REPORT),
         choice=choices_of(record, spec),
@@ -336,45 +303,3 @@ def _told(found: "FirstDate") -> dict[str, Any]:
         "grade": date.grade if date else None,
         "own": found.own_mark,
     }
-
-
-def _table_text(form: Form) -> str:
-    """The table that was chosen as a file, or else pasted."""
-    for file in form.files:
-        if file.incoming is None:
-            raise TableError(file.refused)
-        if file.incoming.size > _MOST_TABLE_BYTES:
-            raise TableError(f"{file.came_as} is larger than 2 MB: a table of reports is small.")
-        try:
-            return file.incoming.path.read_bytes().decode("utf-8-sig")
-        except UnicodeDecodeError as error:
-            raise TableError(
-                f"{file.came_as} is not text in UTF-8: save it as CSV (UTF-8) and try again."
-            ) from error
-    text = form.one("table")
-    if not text:
-        raise TableError("There is no table: choose a CSV file, or paste its lines.")
-    return text
-
-
-def _read(
-    record: Record, text: str
-) -> tuple[list[tuple[ReportEntry, str]], list[tuple[int, str, str]], list[str]]:
-    """Each line as an entry with what is already kept like it, lines set aside, remarks."""
-    from ironlace.workshop.dating import read_report_entries
-
-    entries, table = read_report_entries(text)
-    standing = {(r.name, r.reads): name for name, r in record.of(ReportEntry)}
-    by_mark = {r.reads: name for name, r in record.of(ReportEntry)}
-    rows = []
-    for entry in entries:
-        same = standing.get((entry.name, entry.reads))
-        like = by_mark.get(entry.reads)
-        rows.append(
-            (entry, f"kept already as {same}" if same else f"reads as {like}" if like else "")
-        )
-    aside = [
-        (found.line, ", ".join(cell for _, cell in found.row if cell), found.reason)
-        for found in table.set_aside
-    ]
-    return rows, aside, list(table.remarks)

@@ -1,0 +1,289 @@
+"""Reports that come in: as a table of any headings, or as text with numbers in it.
+
+Nothing is written before the last press. What a page needs to go on goes with it in its form, so
+each step works without a script and can be gone back from.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from ironlace.evidence.errors import IronlaceError
+from ironlace.record import Answer, EntryKind, Record, ReportEntry
+from ironlace.web import addresses
+from ironlace.web.bench import BenchDep, HandDep
+from ironlace.web.entry_forms import FORMS
+from ironlace.web.incoming import Form, FormDep
+from ironlace.web.pages.dating import dating_page
+from ironlace.web.rendering import page
+from ironlace.workshop.dating import told_entry
+from ironlace.workshop.reports_in import (
+    COLUMN_MEANS,
+    Incoming,
+    IncomingTable,
+    LookedOver,
+    columns_of,
+    look_over,
+    table_of,
+    taken_over,
+    text_of_file,
+)
+from ironlace.workshop.tables_in import TableError
+
+router = APIRouter()
+_MOST_TABLE_BYTES = 2_000_000
+_SHOWN_ROWS = 1_000
+_SHOWN_NUMBERS = 400
+_REST = "rest"
+
+
+@router.post(addresses.report_table("{slug}"))
+def take_table(request: Request, bench: BenchDep, form: FormDep, slug: str) -> Response:
+    """Show a table before any of it counts; asking first what its columns are if need be."""
+    record = bench.records.read(slug)
+    text, says = form.one("table"), ""
+    taken_as = form.many("taken_as")
+    try:
+        text, cited = _table_text(form, bench.limits.fields)
+        table = table_of(text)
+        if not taken_as and table.plain():
+            taken_as = list(table.columns)
+        if taken_as and form.one("ask") != "columns":
+            found = look_over(table, taken_as, record)
+            return _review(request, record, text, taken_as, found, cited)
+    except IronlaceError as error:
+        if not taken_as:
+            return dating_page(request, record, table=text, table_says=str(error), status=422)
+        table, cited, says = table_of(text), form.one("cited"), str(error)
+    return _ask_columns(request, record, text, table, taken_as, cited, says)
+
+
+def _ask_columns(
+    request: Request,
+    record: Record,
+    text: str,
+    table: IncomingTable,
+    taken_as: list[str],
+    cited: str,
+    says: str,
+) -> Response:
+    columns = columns_of(table)
+    chosen = taken_as if len(taken_as) == len(columns) else [c.guess for c in columns]
+    return page(
+        request,
+        "report_columns.html",
+        status=422 if says else 200,
+        record=record,
+        table=text,
+        cited=cited,
+        columns=list(zip(columns, chosen, strict=True)),
+        rows=len(table.rows),
+        means=COLUMN_MEANS,
+        says=says,
+    )
+
+
+def _review(
+    request: Request,
+    record: Record,
+    text: str,
+    taken_as: list[str],
+    found: LookedOver,
+    cited: str,
+) -> Response:
+    shown = found.reports[:_SHOWN_ROWS]
+    further = [row for row in found.reports[_SHOWN_ROWS:] if not row.standing]
+    return page(
+        request,
+        "report_table.html",
+        record=record,
+        rows=shown,
+        further=len(further),
+        aside=[
+            (row.line, ", ".join(cell for _, cell in row.row if cell), row.reason)
+            for row in found.set_aside
+        ],
+        remarks=found.remarks,
+        table=text,
+        taken_as=taken_as,
+        cited=cited,
+        labels={field.name: field.label for field in FORMS[EntryKind.REPORT].fields},
+    )
+
+
+@router.post(addresses.report_table_keep("{slug}"))
+def keep_table(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
+    """Keep the ticked lines of a table as reports, and the chosen differences, all or none."""
+    record = bench.records.read(slug)
+    table = table_of(form.one("table"))
+    found = look_over(table, form.many("taken_as") or list(table.columns), record)
+    ticked = set(form.many("line"))
+    with bench.workshop.database.writing() as session:
+        names = [
+            bench.records.add_in(session, slug, entry, by=hand)
+            for entry in _chosen(found.reports, ticked)
+        ]
+        for name, entry in _changed(record, found.reports, set(form.many("take"))):
+            bench.records.change_in(session, slug, name, entry, by=hand)
+            names.append(name)
+    return RedirectResponse(addresses.dating(slug, kept=",".join(names[-40:])), 303)
+
+
+def _chosen(rows: tuple[Incoming, ...], ticked: set[str]) -> list[ReportEntry]:
+    return [
+        row.entry
+        for number, row in enumerate(rows)
+        if str(number) in ticked or (number >= _SHOWN_ROWS and _REST in ticked and not row.standing)
+    ]
+
+
+def _changed(
+    record: Record, rows: tuple[Incoming, ...], taken: set[str]
+) -> list[tuple[str, ReportEntry]]:
+    """Entries that take something over from the table; `taken` holds 'row field'."""
+    changed = []
+    for number, row in enumerate(rows):
+        fields = [d.field for d in row.differs if f"{number} {d.field}" in taken]
+        here = record.named(row.standing) if fields else None
+        if isinstance(here, ReportEntry):
+            changed.append((row.standing, taken_over(here, row.entry, fields)))
+    return changed
+
+
+def _table_text(form: Form, most: int) -> tuple[str, str]:
+    """The table that was chosen as a file, or else pasted; and the line to cite it by, if any."""
+    text, cited = form.one("table"), form.one("cited")
+    for file in form.files:
+        if file.incoming is None:
+            raise TableError(file.refused)
+        if file.incoming.size > _MOST_TABLE_BYTES:
+            raise TableError(f"{file.came_as} is larger than 2 MB: a table of reports is small.")
+        text, cited = text_of_file(file.incoming.path.read_bytes(), file.came_as)
+    if not text.strip():
+        raise TableError("There is no table: choose a file, or paste its lines.")
+    # it goes from page to page in a form, so it must fit into one
+    if len(text.encode()) > 0.9 * most:
+        raise TableError(
+            f"The table is {len(text.encode()) / 1e6:.1f} MB of text: take it in in parts of at "
+            f"most {0.9 * most / 1e6:.1f} MB."
+        )
+    return text, cited
+
+
+@dataclass(frozen=True, slots=True)
+class _Number:
+    """A number found in a text, as the page shows it."""
+
+    at: int
+    text: str
+    before: str
+    after: str
+    line: int
+    doubts: tuple[str, ...]
+    like: str
+    picked: bool
+    reads: str
+    name: str
+    says: str = ""
+
+
+@router.post(addresses.pasted_text("{slug}"))
+def look_through(request: Request, bench: BenchDep, form: FormDep, slug: str) -> Response:
+    """Show every number in a pasted text with the words about it; none is picked."""
+    record = bench.records.read(slug)
+    thread = form.one("thread")
+    if not thread:
+        says = "There is no text: paste what people wrote, numbers and all."
+        return dating_page(request, record, thread_says=says, status=422)
+    numbers = _numbers(record, thread)
+    if not numbers:
+        says = "No number was found in the text: a serial number needs two figures or more."
+        return dating_page(request, record, thread=thread, thread_says=says, status=422)
+    return _thread_page(request, record, thread, numbers)
+
+
+def _thread_page(
+    request: Request, record: Record, thread: str, numbers: list[_Number], **more: Any
+) -> Response:
+    return page(
+        request,
+        "report_thread.html",
+        status=422 if more.get("says") else 200,
+        record=record,
+        thread=thread,
+        numbers=numbers[:_SHOWN_NUMBERS],
+        total=len(numbers),
+        ways=[answer.value for answer in Answer],
+        how=more.get("how", Answer.TOLD.value),
+        source=more.get("source", ""),
+        says=more.get("says", ""),
+    )
+
+
+def _numbers(record: Record, thread: str, form: Form | None = None) -> list[_Number]:
+    """The numbers of a text, with what a person made of each so far."""
+    from ironlace.survey.pasted_text import find_serials
+
+    kept: dict[str, str] = {}
+    for name, entry in record.of(ReportEntry):
+        kept.setdefault(entry.reads, name)
+    picked = set(form.many("pick")) if form else set()
+    found = []
+    for at, one in enumerate(find_serials(thread)):
+        key = str(at)
+        found.append(
+            _Number(
+                at,
+                one.text,
+                one.before,
+                one.after,
+                one.line,
+                one.doubts,
+                kept.get(str(one.mark), ""),
+                key in picked,
+                form.one(f"reads-{key}", str(one.mark)) if form else str(one.mark),
+                form.one(f"name-{key}") if form else "",
+            )
+        )
+    return found
+
+
+@router.post(addresses.pasted_text_keep("{slug}"))
+def keep_numbers(
+    request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str
+) -> Response:
+    """Keep the picked numbers of a text as reports, all or none."""
+    record = bench.records.read(slug)
+    thread, source = form.one("thread"), form.one("source")
+    how = form.one("how", Answer.TOLD.value)
+    numbers = _numbers(record, thread, form)
+    entries: list[ReportEntry] = []
+    told = []
+    for number in numbers:
+        if not number.picked:
+            told.append(number)
+            continue
+        try:
+            name = number.name or f"pasted text, line {number.line}"
+            entries.append(told_entry(name, number.reads, Answer(how), source))
+            told.append(number)
+        except (IronlaceError, ValueError) as error:
+            told.append(replace(number, says=_first_sentence(error)))
+    wrong = [number for number in told if number.says]
+    says = ""
+    if wrong:
+        says = f"'{wrong[0].reads}' cannot be kept: {wrong[0].says}"
+    elif not entries:
+        says = "No number is picked: tick those that are serial numbers, or leave the text."
+    if says:
+        return _thread_page(request, record, thread, told, how=how, source=source, says=says)
+    with bench.workshop.database.writing() as session:
+        names = [bench.records.add_in(session, slug, entry, by=hand) for entry in entries]
+    return RedirectResponse(addresses.dating(slug, kept=",".join(names[-40:])), 303)
+
+
+def _first_sentence(error: Exception) -> str:
+    return str(error).partition("\n")[0]
