@@ -187,8 +187,13 @@ def _united(regions: list[MultiPolygon]) -> MultiPolygon:
     if len(parts) < 2:
         return MultiPolygon(list(parts))
     # shapes that lie apart need no overlay, which keeps their corners as they were drawn
-    pairs = shapely.STRtree(parts).query(parts, predicate="intersects")
-    if np.all(pairs[0] == pairs[1]):
+    near, far = shapely.STRtree(parts).query(parts)
+    size = shapely.get_num_coordinates(parts)
+    # of every pair the larger is asked, since what is prepared answers many times quickly
+    asked = (size[near] > size[far]) | ((size[near] == size[far]) & (near < far))
+    large, small = parts[near[asked]], parts[far[asked]]
+    shapely.prepare(large)
+    if not shapely.intersects(large, small).any():
         return MultiPolygon(list(parts))
     return as_region(shapely.unary_union(parts))
 

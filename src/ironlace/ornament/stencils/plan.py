@@ -72,7 +72,11 @@ class Bridge:
 
 @dataclass(frozen=True, eq=False)
 class LayerPlan:
-    """The sheets of one colour and why they are so."""
+    """The sheets of one colour and why they are so.
+
+    ``thin_left`` are the webs under the least width that each sheet still has: none, unless it
+    could not be helped.
+    """
 
     name: str
     drawn: MultiPolygon
@@ -82,6 +86,7 @@ class LayerPlan:
     painted_back: tuple[Polygon, ...]
     openings: tuple[MultiPolygon, ...]
     weaknesses: tuple[Weakness, ...]
+    thin_left: tuple[tuple[Web, ...], ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,24 +192,27 @@ def plan_layer(
     drawn = layer.region
     falling = what_falls_out(drawn, process)
     if process.holds_islands:
-        return LayerPlan(layer.name, drawn, falling, (), 0.0, (), (drawn,), ())
+        return LayerPlan(layer.name, drawn, falling, (), 0.0, (), (drawn,), (), ((),))
     start, painted_back = without_small_islands(drawn, process.least_island_mm2)
-    first, bridges = held_sheet(start, process, hold, rng=rng)
+    known = None if painted_back else falling.webs
+    first, bridges = held_sheet(start, process, hold, known=known, rng=rng)
     bridge_area = sum(b.area_mm2 for b in bridges)
     widened_mm2 = max(0.0, float(start.area - first.area) - bridge_area)
     openings = [first]
+    # the first sheet has none, or it could not have been held
+    thin_left: list[tuple[Web, ...]] = [()]
     if hold == "split":
         # specks, a tenth of the web across, would cost a sheet and show to no one
         speck = 0.01 * process.least_web_mm**2
         covered = [p for p in polygons_of(start.difference(first)) if p.area > speck]
         patches = patches_over(covered, start, process)
-        openings += [
-            _without_thin_webs(sheet, covered, process.least_web_mm)
-            for sheet in shared_out(patches, process.least_web_mm)
-        ]
+        for sheet in shared_out(patches, process.least_web_mm):
+            further, left = _without_thin_webs(sheet, covered, process.least_web_mm)
+            openings.append(further)
+            thin_left.append(tuple(left))
     return LayerPlan(
         layer.name, drawn, falling, tuple(bridges), widened_mm2, tuple(painted_back),
-        tuple(openings), _weaknesses(falling, bridges, process),
+        tuple(openings), _weaknesses(falling, bridges, process), tuple(thin_left),
     )  # fmt: skip
 
 
@@ -213,11 +221,16 @@ def held_sheet(
     process: Process,
     hold: Hold,
     *,
+    known: Sequence[Web] | None = None,
     rng: np.random.Generator | None = None,
 ) -> tuple[MultiPolygon, list[Bridge]]:
-    """Openings drawn in and bridged until the sheet is one piece and no web is thin."""
+    """Openings drawn in and bridged until the sheet is one piece and no web is thin.
+
+    ``known`` are the thin webs of the openings, if they were looked for already.
+    """
     least = process.least_web_mm
-    now = _drawn_in(openings, thin_webs(openings, least), least, process, hold)
+    found = thin_webs(openings, least) if known is None else list(known)
+    now = _drawn_in(openings, found, least, process, hold)
     bridges: list[Bridge] = []
     for mending in range(_MENDING_ROUNDS):
         built = _bridged(now, process, hold, rng)
@@ -242,17 +255,18 @@ def held_sheet(
 
 def _without_thin_webs(
     openings: MultiPolygon, covered: Sequence[Polygon], least_mm: float
-) -> MultiPolygon:
+) -> tuple[MultiPolygon, list[Web]]:
     """A sheet of patches with any thin web between lobes of one patch made wide enough.
 
-    Tails give way first: under them the first sheet has painted already.
+    Tails give way first: under them the first sheet has painted already. Told are also the webs
+    that stay thin.
     """
     now = openings
     needed = shapely.union_all(list(covered))
     for mending in range(_MENDING_ROUNDS):
         webs = thin_webs(now, least_mm)
         if not webs:
-            break
+            return now, []
         width = least_mm * (1.0 + 0.08 * mending)
         if mending < _MENDING_ROUNDS // 2:
             # as far as a web could need: either side may be the one that has to give
@@ -260,7 +274,7 @@ def _without_thin_webs(
             now = as_region(now.difference(near.difference(needed)))
         else:
             now = widened(now, webs, width)
-    return now
+    return now, thin_webs(now, least_mm)
 
 
 def _drawn_in(
@@ -327,10 +341,11 @@ def _report(
 ) -> dict[str, Any]:
     scale = min(40.0, max(12.0, 5.0 / process.least_web_mm))
     told_sheets = []
-    for n, (sheet, cut) in enumerate(zip(sheets, cuts, strict=True)):
+    svgs = [sheet.svg() for sheet in sheets]
+    thin = [webs for layer in layers for webs in layer.thin_left]
+    for n, (sheet, cut, webs) in enumerate(zip(sheets, cuts, thin, strict=True)):
         tell("proving", 0.7 + 0.15 * n / len(sheets))
-        pieces, loose = pieces_of_sheet(sheet.svg(), sheet.edge.bounds, scale)
-        webs = thin_webs(sheet.openings, process.least_web_mm) if not process.holds_islands else []
+        pieces, loose = pieces_of_sheet(svgs[n], sheet.edge.bounds, scale)
         told_sheets.append(
             {
                 "name": sheet.name,
@@ -357,9 +372,9 @@ def _report(
     at = 0
     for layer in layers:
         tell("laying on trial", 0.85)
-        svgs = [sheet.svg() for sheet in sheets[at : at + len(layer.openings)]]
+        own = svgs[at : at + len(layer.openings)]
         at += len(layer.openings)
-        proofs.append(prove_layer(layer.drawn, svgs, process))
+        proofs.append(prove_layer(layer.drawn, own, process))
     touched = [b for layer in layers for b in layer.bridges] if hold == "bridges" else []
     widened_mm2 = sum(layer.widened_mm2 for layer in layers) if hold == "bridges" else 0.0
     seconds = sum(process.touch_in_s + process.touch_in_s_mm * b.length_mm for b in touched)
@@ -414,12 +429,19 @@ def prove_layer(drawn: MultiPolygon, svgs: Sequence[str], process: Process) -> l
         for ring in (p.exterior, *p.interiors)
     ]
     left, top, right, bottom = drawn.bounds
-    bounds = (left - 2.0, top - 2.0, right + 2.0, bottom + 2.0)
+    air = max(2.0, process.registration_mm + process.paint_spread_mm + 1.0)
+    bounds = (left - air, top - air, right + air, bottom + air)
     raster = raster_over(bounds, 25.0, 30_000_000)
-    picture = [filled(rings, raster)]
+    if process.registration_mm > 0:
+        # as fine as makes the register error a whole number of pixels
+        steps = max(1, round(process.registration_mm * raster.px_per_mm))
+        raster = raster_over(bounds, steps / process.registration_mm, 60_000_000)
+    drawn_picture = filled(rings, raster)
     through = [rings_of_sheet_svg(svg) for svg in svgs]
+    first = filled(through[0], raster)
     trials = [(0.0, 0.0), (process.registration_mm, 0.0)]
     trials.append((process.registration_mm, process.paint_spread_mm))
     return [
-        worst_applied(picture, through, raster, register, spread) for register, spread in trials
+        worst_applied(drawn_picture, first, through[1:], raster, register, spread)
+        for register, spread in trials
     ]

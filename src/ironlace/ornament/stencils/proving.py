@@ -20,6 +20,7 @@ Bools = NDArray[np.bool_]
 
 MOST_PIXELS: Final = 60_000_000
 DIRECTIONS: Final = 8
+"""In which sheets are laid off at least."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ class Application:
     Attributes
     ----------
     register_mm
-        How far each sheet after the first was off, in the worst of eight directions.
+        How far each sheet after the first was off, in the worst of eight directions or more.
     spread_mm
         How far paint crept under every edge.
     drawn_mm2, lost_mm2, doubled_mm2, stray_mm2
@@ -162,9 +163,11 @@ def applied(
     The first sheet is where it should be; every other is off by ``register_mm``, all the same way,
     in the direction that loses most.
     """
+    rings = [rings_of_sheet_svg(s) for s in sheets]
     return worst_applied(
-        [filled(drawing_rings, raster)],
-        [rings_of_sheet_svg(s) for s in sheets],
+        filled(drawing_rings, raster),
+        filled(rings[0], raster),
+        rings[1:],
         raster,
         register_mm,
         spread_mm,
@@ -172,36 +175,76 @@ def applied(
 
 
 def worst_applied(
-    drawn_once: list[Bools],
-    sheet_rings: Sequence[Sequence[Floats]],
+    drawn: Bools,
+    first_laid: Bools,
+    further_rings: Sequence[Sequence[Floats]],
     raster: Raster,
     register_mm: float,
     spread_mm: float,
 ) -> Application:
-    """As `applied`, from rings."""
-    drawn = drawn_once[0]
-    first = _crept(filled(sheet_rings[0], raster), spread_mm, raster)
-    turns = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
-    several = register_mm > 0 and len(sheet_rings) > 1
-    worst: Application | None = None
+    """As `applied`, from what is drawn and laid first as pictures and the further sheets' rings.
+
+    The further sheets are off together, so what they lay is drawn once and moved as a whole, by
+    whole pixels: never less than ``register_mm``, and at most a pixel more.
+    """
+    first = _crept(first_laid, spread_mm, raster)
+    once, twice = np.zeros_like(first), np.zeros_like(first)
+    for rings in further_rings:
+        laid = _crept(filled(rings, raster), spread_mm, raster)
+        twice |= once & laid
+        once |= laid
+    bare, covered = drawn & ~first, drawn | first
+    always_stray = int(np.count_nonzero(first & ~drawn))
+    steps = [(0, 0)]
+    if register_mm > 0 and further_rings:
+        steps = whole_steps(register_mm * raster.px_per_mm)
     mm2 = raster.px_per_mm**2
-    for turn in turns if several else turns[:1]:
-        shift = (float(register_mm * np.cos(turn)), float(register_mm * np.sin(turn)))
-        once, twice = first.copy(), np.zeros_like(first)
-        for rings in sheet_rings[1:]:
-            laid = _crept(filled(rings, raster, shift if several else (0, 0)), spread_mm, raster)
-            twice |= once & laid
-            once |= laid
+    drawn_mm2, bare_px = float(drawn.sum()) / mm2, int(np.count_nonzero(bare))
+    worst: Application | None = None
+    for step in steps:
+        here, there = _moved(first.shape, step)
+        laid, again = once[there], twice[there]
+        lost = bare_px - int(np.count_nonzero(bare[here] & laid))
+        stray = always_stray + int(np.count_nonzero(laid & ~covered[here]))
+        doubled = int(np.count_nonzero((first[here] & laid) | again))
         found = Application(
-            register_mm, spread_mm, float(drawn.sum()) / mm2,
-            float((drawn & ~once).sum()) / mm2,
-            float(twice.sum()) / mm2,
-            float((once & ~drawn).sum()) / mm2,
-        )  # fmt: skip
+            register_mm, spread_mm, drawn_mm2, lost / mm2, doubled / mm2, stray / mm2
+        )
         if worst is None or found.lost_mm2 + found.stray_mm2 > worst.lost_mm2 + worst.stray_mm2:
             worst = found
     assert worst is not None
     return worst
+
+
+def whole_steps(length: float) -> list[tuple[int, int]]:
+    """Whole steps (rows, columns) about ``length`` long in `DIRECTIONS` directions or more.
+
+    None is shorter than asked, and none longer by as much as a step.
+
+    >>> whole_steps(5.0)[:3]
+    [(0, 5), (1, 5), (3, 4)]
+    """
+    reach = int(np.ceil(length)) + 1
+    row, column = np.mgrid[-reach : reach + 1, -reach : reach + 1].reshape(2, -1)
+    size = np.hypot(row, column)
+    near = np.flatnonzero((size >= length - 1e-6) & (size < length + 1.0))
+    turn = np.round(np.arctan2(row[near], column[near]) / (2 * np.pi) * 2 * DIRECTIONS)
+    best: dict[int, int] = {}
+    for at in near[np.lexsort((size[near], turn))].tolist():
+        way = round(float(np.arctan2(row[at], column[at])) / (2 * np.pi) * 2 * DIRECTIONS)
+        best.setdefault(way % (2 * DIRECTIONS), at)
+    return [(int(row[best[way]]), int(column[best[way]])) for way in sorted(best)]
+
+
+def _moved(
+    shape: tuple[int, ...], step: tuple[int, int]
+) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
+    """Windows of two pictures of one shape, the second moved by a step over the first."""
+    here, there = [], []
+    for size, by in zip(shape, step, strict=True):
+        here.append(slice(max(by, 0), size + min(by, 0)))
+        there.append(slice(max(-by, 0), size - max(by, 0)))
+    return (here[0], here[1]), (there[0], there[1])
 
 
 def picture(

@@ -18,7 +18,6 @@ from shapely import MultiPolygon, Polygon
 
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.regions import as_region, polygons_of
-from ironlace.ornament.stencils.spans import tiled
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -128,17 +127,78 @@ def thin_webs(openings: MultiPolygon, least_mm: float) -> list[Web]:
         return []
     reach = least_mm * _SLACK / 2.0
     sheet = MultiPolygon(sheet_polygons(openings, 3.0 * least_mm + 1.0))
-    # half a hundredth of the web: far below what is looked for, and several times quicker
-    sheet_simple = shapely.simplify(sheet, least_mm * 0.005)
-    if not sheet_simple.is_valid:
-        sheet_simple = sheet
-    core = sheet_simple.buffer(-reach, quad_segs=12)
+    # half a hundredth of the web: far below what is looked for, and quicker
+    lighter = with_fewer_corners(sheet, least_mm * 0.005)
+    core = lighter.buffer(-reach, quad_segs=12)
     opened = core.buffer(reach * 1.004, quad_segs=12)
-    rest = polygons_of(sheet_simple.difference(opened))
+    rest = polygons_of(lighter.difference(opened))
     rest = [p for p in rest if p.area > 1e-3 * least_mm**2]
     if not rest:
         return []
     return _webs_of(rest, as_region(opened), least_mm)
+
+
+def with_fewer_corners(region: MultiPolygon, tolerance_mm: float) -> MultiPolygon:
+    """The region with no corner that a straight line would pass within ``tolerance_mm``.
+
+    Every ring is thinned by itself (Douglas and Peucker 1973), which costs n log n; where rings
+    then cross, the region is handed back as it came.
+    """
+    rings = shapely.get_rings(shapely.get_parts(region))
+    sizes = shapely.get_num_coordinates(rings)
+    start = np.concatenate([[0], np.cumsum(sizes)])
+    middle = start[:-1] + sizes // 2
+    # two open lines to a ring: a closed one has no chord to measure from
+    halves = _lines(
+        shapely.get_coordinates(rings),
+        np.stack([start[:-1], middle], axis=1).ravel(),
+        np.stack([middle, start[1:] - 1], axis=1).ravel(),
+    )
+    thinned, half = shapely.get_coordinates(
+        shapely.simplify(halves, tolerance_mm, preserve_topology=False), return_index=True
+    )
+    ring = half // 2
+    # the second half begins where the first ends
+    again = np.flatnonzero((np.diff(half, prepend=-1) != 0) & (half % 2 == 1))
+    thinned, ring = np.delete(thinned, again, axis=0), np.delete(ring, again)
+    if np.bincount(ring, minlength=len(rings)).min() < 4:
+        return region
+    loops = shapely.linearrings(thinned, indices=ring)
+    holes = shapely.get_num_interior_rings(shapely.get_parts(region))
+    owner = np.repeat(np.arange(len(holes)), holes + 1)
+    lighter = MultiPolygon(list(_shapes(loops, owner)))
+    return lighter if lighter.is_valid else region
+
+
+def _lines(xy: Floats, first: Ints, last: Ints) -> NDArray[np.object_]:
+    """Lines through consecutive corners, from ``first`` up to and with ``last``."""
+    count = last - first + 1
+    corner = np.repeat(first - np.concatenate([[0], np.cumsum(count)[:-1]]), count)
+    corner += np.arange(count.sum())
+    lines = shapely.linestrings(xy[corner], indices=np.repeat(np.arange(len(count)), count))
+    return np.asarray(lines)
+
+
+def _edge_lines(region: MultiPolygon, edges: int = 24) -> NDArray[np.object_]:
+    """The region's outlines in short lines, so that a tree of them answers quickly."""
+    rings = shapely.get_rings(shapely.get_parts(region))
+    sizes = shapely.get_num_coordinates(rings)
+    start = np.concatenate([[0], np.cumsum(sizes)])
+    pieces = -(-(sizes - 1) // edges)
+    ring = np.repeat(np.arange(len(rings)), pieces)
+    number = np.arange(len(ring)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    first = start[ring] + number * edges
+    last = np.minimum(first + edges, start[ring + 1] - 1)
+    return _lines(shapely.get_coordinates(rings), first, last)
+
+
+def _shapes(loops: NDArray[np.object_], owner: Ints) -> list[Polygon]:
+    """Polygons of rings, the first of each owner its outline."""
+    first = np.flatnonzero(np.diff(owner, prepend=-1))
+    return [
+        shapely.polygons(loops[a], holes=loops[a + 1 : b])
+        for a, b in zip(first, [*first[1:], len(loops)], strict=True)
+    ]
 
 
 def _webs_of(pieces: list[Polygon], opened: MultiPolygon, least_mm: float) -> list[Web]:
@@ -150,8 +210,8 @@ def _webs_of(pieces: list[Polygon], opened: MultiPolygon, least_mm: float) -> li
     middle = np.concatenate([(c[:-1] + c[1:]) / 2.0 for c in corners])
     touching = np.zeros(len(middle), dtype=np.bool_)
     if not opened.is_empty:
-        tiles = tiled(opened, 160)
-        hit = shapely.STRtree(tiles).query(
+        # the thin pieces lie outside the opened sheet: only its edge can be touched
+        hit = shapely.STRtree(_edge_lines(opened)).query(
             shapely.points(middle), predicate="dwithin", distance=0.012 * least_mm
         )
         touching[hit[0]] = True
@@ -260,8 +320,9 @@ def widened(openings: MultiPolygon, webs: list[Web], least_mm: float) -> MultiPo
 
 def long_tongues(openings: MultiPolygon, longest_mm: float) -> list[Tongue]:
     """Tongues longer than ``longest_mm`` and less than half as wide."""
-    sheet = MultiPolygon(sheet_polygons(openings, longest_mm))
-    sheet = shapely.simplify(sheet, longest_mm * 0.002)
+    sheet = with_fewer_corners(
+        MultiPolygon(sheet_polygons(openings, longest_mm)), longest_mm * 0.002
+    )
     reach = longest_mm / 4.0
     opened = sheet.buffer(-reach, quad_segs=6).buffer(reach * 1.004, quad_segs=6)
     pieces = [p for p in polygons_of(sheet.difference(opened)) if p.length > 2.0 * longest_mm]
