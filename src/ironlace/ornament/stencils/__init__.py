@@ -33,16 +33,25 @@ from ironlace.ornament.stencils.proving import Application, applied
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.telling import HAZARDS, cutting_list, laying_sheet
 from ironlace.ornament.stencils.trial_card import CardReading, process_from_card, trial_card_svg
+from ironlace.ornament.stencils.wishes import (
+    BridgeLine,
+    Forbidden,
+    Wishes,
+    forbidden_at,
+    places_for,
+)
 
 __all__ = [
     "HAZARDS",
     "Application",
     "Bridge",
+    "BridgeLine",
     "CardReading",
     "CutPlan",
     "Falling",
     "Feature",
     "FilledDrawing",
+    "Forbidden",
     "Hold",
     "HoldingError",
     "Layer",
@@ -52,14 +61,17 @@ __all__ = [
     "ProcessError",
     "Sheet",
     "StencilError",
+    "Wishes",
     "applied",
     "cut_plan",
     "cutting_list",
     "for_kerf",
+    "forbidden_at",
     "known_process",
     "known_process_text",
     "known_processes",
     "laying_sheet",
+    "places_for",
     "plan_sheets",
     "process_from_card",
     "process_toml",

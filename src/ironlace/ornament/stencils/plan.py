@@ -43,6 +43,7 @@ from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.splitting import patches_over, shared_out, sides_to_set_back
 from ironlace.ornament.stencils.strength import Weakness, tongue_droop_mm, web_gives_mm
 from ironlace.ornament.stencils.webs import Web, thin_webs, widened
+from ironlace.ornament.stencils.wishes import BridgeLine, Wishes, with_wishes
 from ironlace.ornament.surfaces import Plane, Surface
 
 Hold = Literal["bridges", "split"]
@@ -63,11 +64,17 @@ class Bridge:
         From shore to shore.
     area_mm2
         Of its shape.
+    line
+        Its middle line.
+    locked
+        Whether a person wants it where it is.
     """
 
     shape: Polygon
     length_mm: float
     area_mm2: float
+    line: BridgeLine
+    locked: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,6 +131,7 @@ def plan_sheets(
     surface: Surface | None = None,
     features: Sequence[Feature] = (),
     trap_mm: float | None = None,
+    wishes: Wishes | None = None,
     rng: np.random.Generator | None = None,
     progress: Progress | None = None,
 ) -> Plan:
@@ -142,6 +150,8 @@ def plan_sheets(
         Places on the machine to lay the sheets by.
     trap_mm
         How far an under colour runs under a later one; the process's register error if None.
+    wishes
+        Bridges locked or kept, and places forbidden.
     rng
         For the search on small drawings; the same plan comes out every time if None.
 
@@ -167,7 +177,7 @@ def plan_sheets(
     for n, layer in enumerate(trapped(drawing.layers, trap)):
         share = 0.05 + 0.6 * n / len(drawing.layers)
         tell(f"holding {layer.name}", share)
-        layers.append(plan_layer(layer, process, hold, rng=rng))
+        layers.append(plan_layer(layer, process, hold, wishes=wishes, rng=rng))
     everything = as_region(shapely.unary_union([layer.drawn for layer in layers]))
     edge = sheet_edge(everything, surface, process.margin_mm)
     hole = max(1.5, 2.0 * process.least_opening_mm)
@@ -186,7 +196,12 @@ def plan_sheets(
 
 
 def plan_layer(
-    layer: Layer, process: Process, hold: Hold, *, rng: np.random.Generator | None = None
+    layer: Layer,
+    process: Process,
+    hold: Hold,
+    *,
+    wishes: Wishes | None = None,
+    rng: np.random.Generator | None = None,
 ) -> LayerPlan:
     """Sheets for one colour."""
     drawn = layer.region
@@ -195,7 +210,7 @@ def plan_layer(
         return LayerPlan(layer.name, drawn, falling, (), 0.0, (), (drawn,), (), ((),))
     start, painted_back = without_small_islands(drawn, process.least_island_mm2)
     known = None if painted_back else falling.webs
-    first, bridges = held_sheet(start, process, hold, known=known, rng=rng)
+    first, bridges = held_sheet(start, process, hold, known=known, wishes=wishes, rng=rng)
     bridge_area = sum(b.area_mm2 for b in bridges)
     widened_mm2 = max(0.0, float(start.area - first.area) - bridge_area)
     openings = [first]
@@ -222,6 +237,7 @@ def held_sheet(
     hold: Hold,
     *,
     known: Sequence[Web] | None = None,
+    wishes: Wishes | None = None,
     rng: np.random.Generator | None = None,
 ) -> tuple[MultiPolygon, list[Bridge]]:
     """Openings drawn in and bridged until the sheet is one piece and no web is thin.
@@ -233,7 +249,7 @@ def held_sheet(
     now = _drawn_in(openings, found, least, process, hold)
     bridges: list[Bridge] = []
     for mending in range(_MENDING_ROUNDS):
-        built = _bridged(now, process, hold, rng)
+        built = _bridged(now, process, hold, wishes or Wishes(), rng)
         bridges += built
         if built:
             now = as_region(
@@ -289,13 +305,18 @@ def _drawn_in(
 
 
 def _bridged(
-    openings: MultiPolygon, process: Process, hold: Hold, rng: np.random.Generator | None
+    openings: MultiPolygon,
+    process: Process,
+    hold: Hold,
+    wishes: Wishes,
+    rng: np.random.Generator | None,
 ) -> list[Bridge]:
     shore = shores(openings)
     if shore.parts < 2:
         return []
     width = process.bridge_width_mm
-    spans = find_spans(openings, shore, width)
+    choice = with_wishes(openings, shore, find_spans(openings, shore, width), wishes, width)
+    spans = choice.spans
     extent = extents(shore.island_outlines())
     count = np.array([0, *(process.bridges_wanted(float(e)) for e in extent)], dtype=np.int64)
     apart = np.concatenate([[0.0], extent * process.anchor_spread])
@@ -303,12 +324,22 @@ def _bridged(
     split = hold == "split"
     if split:
         clear = 1.2 * (width + 2.0 * process.overlap_mm + process.least_web_mm)
-    chosen = choose_spans(spans, Wanted(count, apart, clear, 3.0 if split else 1.0), rng=rng)
+    wanted = Wanted(count, apart, clear, 3.0 if split else 1.0)
+    chosen = choose_spans(spans, wanted, locked=choice.must, rng=rng)
+    locked = np.isin(chosen, choice.locked)
     picked = spans.kept(chosen)
     shapes = bridge_shapes(openings, picked.at_a, picked.at_b, width)
     return [
-        Bridge(shape, float(length), float(shape.area))
-        for shape, length in zip(shapes, picked.length, strict=True)
+        Bridge(
+            shape,
+            float(length),
+            float(shape.area),
+            BridgeLine(*np.round([*a, *b], 4).tolist()),
+            bool(lock),
+        )
+        for shape, length, a, b, lock in zip(
+            shapes, picked.length, picked.at_a, picked.at_b, locked, strict=True
+        )
     ]
 
 

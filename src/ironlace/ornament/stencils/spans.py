@@ -154,6 +154,19 @@ def find_spans(openings: MultiPolygon, shores: Shores, width_mm: float) -> Spans
     return Spans(part_a, part_b, at_a, at_b, area, weight)
 
 
+def every_span(openings: MultiPolygon, shores: Shores, width_mm: float) -> Spans:
+    """All places for bridges, about a bridge's width apart along the shores; none left out.
+
+    For moving a bridge along an outline; `find_spans` is what choosing needs.
+    """
+    every = 4
+    fine = shore_points(shores, width_mm * 0.8 / every, least=12 * every)
+    coarse = np.flatnonzero((np.arange(len(fine.xy)) - fine.start[fine.ring]) % every == 0)
+    a, b, _ = _crossing_edges(openings, fine, coarse)
+    area = _shore_areas(fine, a, b, width_mm)
+    return Spans(fine.part[a], fine.part[b], fine.xy[a], fine.xy[b], area, area)
+
+
 def _crossing_edges(
     openings: MultiPolygon, fine: ShorePoints, coarse: Ints
 ) -> tuple[Ints, Ints, Floats]:

@@ -163,7 +163,7 @@ def with_fewer_corners(region: MultiPolygon, tolerance_mm: float) -> MultiPolygo
     thinned, ring = np.delete(thinned, again, axis=0), np.delete(ring, again)
     if np.bincount(ring, minlength=len(rings)).min() < 4:
         return region
-    loops = shapely.linearrings(thinned, indices=ring)
+    loops = np.asarray(shapely.linearrings(thinned, indices=ring))
     holes = shapely.get_num_interior_rings(shapely.get_parts(region))
     owner = np.repeat(np.arange(len(holes)), holes + 1)
     lighter = MultiPolygon(list(_shapes(loops, owner)))
