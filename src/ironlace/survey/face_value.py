@@ -4,6 +4,7 @@ For counting and for plots, where one value has to stand for a report. Compariso
 every doubt instead.
 """
 
+import calendar
 import re
 from dataclasses import dataclass
 from functools import lru_cache
@@ -37,6 +38,24 @@ class FaceValue:
     number: int | None = None
     letter: str | None = None
     series: str = ""
+
+    def in_words(self) -> str:
+        """Say what the mark states.
+
+        >>> FaceValue(year=1896, month=4, number=217, series="1896-04").in_words()
+        'April 1896, number 217 of that month'
+        """
+        said = [f"letter {self.letter}"] if self.letter else []
+        if self.month or self.year:
+            month = calendar.month_name[self.month] if self.month else ""
+            said.append(" ".join(str(part) for part in (month, self.year) if part))
+        said += [f"week {self.week}"] if self.week else []
+        said += [f"lot {self.batch}"] if self.batch else []
+        if self.number is not None:
+            of = "month" if self.month and "-" in self.series else "year"
+            of = "week" if "-W" in self.series else "lot" if "lot" in self.series else of
+            said.append(f"number {self.number}" + (f" of that {of}" if self.series else ""))
+        return ", ".join(said)
 
 
 @lru_cache(maxsize=256)

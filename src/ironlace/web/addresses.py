@@ -131,6 +131,21 @@ def dating_as_typed(slug: str, **asked: str) -> str:
     return _with(_path("machine", slug, "dating", "as-typed"), **asked)
 
 
+def theory(slug: str, **asked: str) -> str:
+    """Where a theory is put together from parts."""
+    return _with(_path("machine", slug, "dating", "theory"), **asked)
+
+
+def open_survey(slug: str) -> str:
+    """Where the reports are made ready to be published."""
+    return _path("machine", slug, "dating", "publish")
+
+
+def open_survey_zip(slug: str, **about: str) -> str:
+    """The reports as open data, in one file."""
+    return _with(_path("machine", slug, "dating", "survey.zip"), **about)
+
+
 def same_machine(slug: str) -> str:
     """Where a report is told to be a second sighting of one machine."""
     return _path("machine", slug, "dating", "same")

@@ -30,6 +30,8 @@ from ironlace.web.pages import (
     pack,
     photographs,
     reports_in,
+    reports_out,
+    theories,
 )
 from ironlace.web.rendering import page
 from ironlace.web.rendering import warm_up as warm_up_templates
@@ -44,6 +46,8 @@ _ROUTERS = (
     ornament.router,
     dating.router,
     reports_in.router,
+    reports_out.router,
+    theories.router,
     history.router,
     pack.router,
     entries.router,

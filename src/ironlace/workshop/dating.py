@@ -68,13 +68,20 @@ def serial_of(record: Record) -> str:
     return (serial or marks)[0].reads if marks else ""
 
 
+def own_report(record: Record) -> Report | None:
+    """The machine's own mark as a report, None while it has not been read."""
+    own = serial_of(record)
+    return Report(OWN, parse_marking(own), seen=Seen.HANDLED) if own else None
+
+
 def reports_of(record: Record) -> tuple[Report, ...]:
     """The reports that count, with the machine's own mark as the first of them.
 
     A report of this machine's own mark is not counted again.
     """
     own = serial_of(record)
-    reports = [Report(OWN, parse_marking(own), seen=Seen.HANDLED)] if own else []
+    first = own_report(record)
+    reports = [first] if first else []
     for name, entry in record.of(ReportEntry):
         if entry.counts and entry.reads != own:
             reports.append(report_of(name, entry))
@@ -83,8 +90,8 @@ def reports_of(record: Record) -> tuple[Report, ...]:
 
 def sightings_of(record: Record) -> tuple[Report, ...]:
     """Every report with this machine's own mark, second sightings too: for counting survivors."""
-    own = serial_of(record)
-    reports = [Report(OWN, parse_marking(own), seen=Seen.HANDLED)] if own else []
+    own = own_report(record)
+    reports = [own] if own else []
     entries = list(record.of(ReportEntry))
     ids = {OWN: OWN} if own else {}
     ids |= {entry.name: f"{entry.name} ({name})" for name, entry in entries}

@@ -40,8 +40,8 @@ COLUMN_MEANS: tuple[tuple[str, str], ...] = (
     ("evidence", "what that date is known by"),
     ("machine", "the same machine as"),
     ("note", "remarks"),
-    (NOTE, "leave it on the report as a note"),
-    (REPORTER, "who reported it (private, never published)"),
+    (NOTE, "a note on the report"),
+    (REPORTER, "who reported it (stays private)"),
     (LEAVE, "do not take it"),
 )
 """What a column of a table may be taken as, and words for a person."""

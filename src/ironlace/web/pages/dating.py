@@ -178,13 +178,20 @@ def dating_page(
 ) -> Response:
     """Show the reports of a record, with what was found and what is still being typed."""
     from ironlace.survey.duplicates import likely_pairs
+    from ironlace.survey.scheme_lines import scheme_lines
     from ironlace.workshop.dating import reports_of, serial_of
 
     asked = asked or Asked()
+    kept_date = [(n, f) for n, f in record.of(FindingEntry) if f.finding.about == DATE_FINDING]
+    schemes_from = ""
+    if not asked.schemes and not found and not says and "schemes" not in request.query_params:
+        # begin with the theories that the date was kept under last
+        for name, entry in kept_date[-1:]:
+            schemes = str(entry.finding.method.parameters.get("schemes", ""))
+            asked, schemes_from = Asked(schemes, asked.moved), name if schemes else ""
     compared = reports_of(record)
     pairs = bench_of(request).remembered(("pairs", compared), lambda: likely_pairs(compared))
     reports = list(record.of(ReportEntry))
-    kept_date = [(n, f) for n, f in record.of(FindingEntry) if f.finding.about == DATE_FINDING]
     spec = FORMS[EntryKind.REPORT]
     return page(
         request,
@@ -197,6 +204,8 @@ def dating_page(
         counting=sum(1 for _, r in reports if r.counts),
         kept_date=kept_date[-1] if kept_date else None,
         asked=asked,
+        schemes_from=schemes_from,
+        lines=scheme_lines(asked.schemes),
         assumed=FIELDS,
         pairs=[_pair(record, pair) for pair in pairs[:_SHOWN_PAIRS]],
         pairs_total=len(pairs),
