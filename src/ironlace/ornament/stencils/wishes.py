@@ -134,7 +134,7 @@ def places_for(
         Middle lines with the area in mm^2 that a bridge there would take.
     """
     shore = shores(openings)
-    ends, parts, ok = _snapped(openings, shore, _rows((line,)))
+    _, parts, ok = _snapped(openings, shore, _rows((line,)))
     if not ok[0]:
         return []
     island = int(parts[0].max())
