@@ -16,6 +16,7 @@ from ironlace.ornament.errors import (
     LayoutError,
     LensError,
     OrnamentError,
+    ReworkError,
     StripNotFoundError,
     SurfaceError,
 )
@@ -28,6 +29,7 @@ from ironlace.ornament.photograph_to_drawing import Traced, trace_photographs
 from ironlace.ornament.placing import Placing, place_surface, place_uncertainty_mm
 from ironlace.ornament.proof import Agreement, compare
 from ironlace.ornament.regrading import regrade
+from ironlace.ornament.rework_orders import carry_out
 from ironlace.ornament.scale_strip import (
     StripLayout,
     StripMarker,
@@ -38,13 +40,16 @@ from ironlace.ornament.scale_strip import (
 from ironlace.ornament.strip_finding import StripSighting, find_strip
 from ironlace.ornament.surfaces import Plane, Round, Surface, SurfaceKind
 from ironlace.ornament.tracing import fit_rings, trace
+from ironlace.ornament.workpiece import Change, Evidence, Workpiece
 
 __all__ = [
     "Agreement",
     "Bridge",
+    "Change",
     "ClosedPath",
     "Drawing",
     "DrawingError",
+    "Evidence",
     "Flat",
     "Gathered",
     "GiltError",
@@ -57,6 +62,7 @@ __all__ = [
     "Outlines",
     "Placing",
     "Plane",
+    "ReworkError",
     "Round",
     "StripLayout",
     "StripMarker",
@@ -68,6 +74,8 @@ __all__ = [
     "SurfaceKind",
     "Touch",
     "Traced",
+    "Workpiece",
+    "carry_out",
     "compare",
     "contours",
     "crossings",

@@ -31,3 +31,7 @@ class GiltError(OrnamentError):
 
 class DrawingError(OrnamentError):
     """A drawing cannot be read, or is not a set of closed curves."""
+
+
+class ReworkError(OrnamentError):
+    """A change by hand cannot be made as it was asked."""
