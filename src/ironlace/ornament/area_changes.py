@@ -100,7 +100,7 @@ def rub_out(
     area = stroke_area(smooth_line(places), [width])
     layers = [layer] if layer else work.drawing().layers
     change = _a_little_aside(lambda aside: _rubbed(work, aside(area), evidence, layers))
-    if not change.before:
+    if not change.before and not change.after:
         raise ReworkError("Nothing is drawn there: rub over an outline.")
     return change
 
@@ -223,7 +223,7 @@ def refuse_bridge(
     side = np.stack([-way[:, 1], way[:, 0]], axis=1) * (0.6 * width[:, None] + 0.05)
     area: Any = make_valid(Polygon(np.vstack([line + side, (line - side)[::-1]])))
     change = _a_little_aside(lambda aside: _rubbed(work, aside(area), Evidence(), [layer]))
-    if not change.before:
+    if not change.before and not change.after:
         raise ReworkError("That bridge is not drawn any more: there is nothing to take out.")
     return change
 
