@@ -167,10 +167,7 @@ def trace_photographs(
         "flat": flat_report(flats[0]),
         "gilt": [gilt_report(label, m) for label, m in zip(labels, maps, strict=True)],
         "gathered": gathered_report(gathered),
-        "bridges": [
-            {"gap_mm": b.gap_mm, "cost": b.cost, "at_mm": b.centre_mm.mean(axis=0).tolist()}
-            for b in proposed
-        ],
+        "bridges": [bridge_report(b) for b in proposed],
         "drawing": drawing_report(drawing, tolerance_mm),
     }
     return Traced(drawing, report, tuple(placings), tuple(flats), tuple(maps), gathered, proposed)
@@ -251,6 +248,17 @@ def gathered_report(gathered: Gathered) -> list[dict[str, Any]]:
                 entry["axis"] = {"x_mm": x, "y_mm": y, "direction_deg": float(np.degrees(angle))}
         out.append(entry)
     return out
+
+
+def bridge_report(bridge: Bridge) -> dict[str, Any]:
+    """A proposed bridge: its gap, how strained it is, where it runs and how wide."""
+    return {
+        "gap_mm": bridge.gap_mm,
+        "cost": bridge.cost,
+        "at_mm": bridge.centre_mm.mean(axis=0).tolist(),
+        "centre_mm": np.round(bridge.centre_mm, 4).tolist(),
+        "width_mm": np.round(bridge.width_mm, 4).tolist(),
+    }
 
 
 def drawing_report(drawing: Drawing, tolerance_mm: float) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import IronlaceError
 
-NEWEST = "0001"
+NEWEST = "0002"
 _WAIT_MS = 30_000
 
 

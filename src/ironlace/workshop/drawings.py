@@ -3,6 +3,7 @@
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,12 +12,17 @@ from sqlalchemy.orm import Session
 
 from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.evidence.errors import NotFoundError
+from ironlace.evidence.grades import Grade, weakest
 from ironlace.record.entries import Drawing, EntryKind
 from ironlace.record.history import key_of
 from ironlace.workshop.folder import Workshop
 from ironlace.workshop.intake import Examined
 from ironlace.workshop.store import write_whole
 
+if TYPE_CHECKING:
+    from ironlace.ornament import Drawing as OrnamentDrawing
+
+A_SHARE_THAT_TELLS = 0.01
 _SVG = ("image/svg+xml", ".svg")
 
 
@@ -79,6 +85,13 @@ def keep_flat(workshop: Workshop, svg_sha256: str, picture: NDArray[np.uint8]) -
     write_whole(flat_place(workshop, svg_sha256), out.getvalue())
 
 
+def keep_same_flat(workshop: Workshop, before: str, after: str) -> None:
+    """Lay the flattened photograph of one drawing under another that was made from it."""
+    place = flat_place(workshop, before)
+    if place.is_file():
+        write_whole(flat_place(workshop, after), place.read_bytes())
+
+
 def flat_view(workshop: Workshop, slug: str, name: str) -> Path:
     """Return the flattened photograph in the drawing's own frame.
 
@@ -90,3 +103,17 @@ def flat_view(workshop: Workshop, slug: str, name: str) -> Path:
             f"The flattened photograph of {name} was thrown away: trace it again to see it."
         )
     return place
+
+
+def grade_told(drawing: "OrnamentDrawing") -> tuple[Grade, str]:
+    """Return the grade a drawing is told by, and the shares of its length that each grade has.
+
+    One doubtful spot does not make a drawing doubtful: a grade counts from a hundredth on.
+    """
+    length = drawing.length_mm
+    by_grade = drawing.length_by_grade()
+    present = [grade for grade, part in by_grade.items() if part >= A_SHARE_THAT_TELLS * length]
+    shares = ", ".join(
+        f"{100 * part / length:.1f} % {grade}" for grade, part in by_grade.items() if part > 0
+    )
+    return (weakest(present) if present else Grade.CONJECTURED), shares

@@ -112,3 +112,20 @@ class JobRow(Table):
     made_at: Mapped[datetime] = mapped_column(UtcMoment())
     beat_at: Mapped[datetime | None] = mapped_column(UtcMoment())
     ended_at: Mapped[datetime | None] = mapped_column(UtcMoment())
+
+
+class HandChangeRow(Table):
+    """A change by hand to a drawing on the bench, until the drawing is kept or given up."""
+
+    __tablename__ = "hand_change"
+    __table_args__ = (Index("hand_change_of_drawing", "record_id", "drawing"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    record_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
+    drawing: Mapped[int]
+    svg: Mapped[str] = mapped_column(String(64))
+    asked: Mapped[dict[str, Any]] = mapped_column(JSON())
+    change: Mapped[dict[str, Any]] = mapped_column(JSON())
+    taken_back: Mapped[bool] = mapped_column(default=False)
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())
+    made_by: Mapped[str] = mapped_column(String(200), default="")

@@ -15,10 +15,10 @@ from sqlalchemy.orm import Session
 from ironlace import __version__
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Method, checksum_of
-from ironlace.evidence.grades import Grade, weakest
+from ironlace.evidence.grades import Grade
 from ironlace.record.entries import Drawing as DrawingEntry
 from ironlace.record.entries import Photograph
-from ironlace.workshop.drawings import keep_flat, keep_svg_in
+from ironlace.workshop.drawings import grade_told, keep_flat, keep_svg_in
 from ironlace.workshop.intake import pixels
 from ironlace.workshop.tasks import Tell, Work
 
@@ -31,7 +31,6 @@ SURFACES = ("plane", "cylinder", "cone")
 TOLERANCE_MM = 0.04
 _MARGIN_MM = 2.0
 _AIR_MM = 4.0
-_A_SHARE_THAT_TELLS = 0.01
 
 
 def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
@@ -66,6 +65,7 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     from ironlace.ornament.flattening import seen_bounds
     from ironlace.ornament.linear_light import to_srgb8
     from ironlace.ornament.photograph_to_drawing import (
+        bridge_report,
         drawing_report,
         flat_report,
         gathered_report,
@@ -119,12 +119,18 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
 
     gilt = stages.kept("gilt", find, lambda g: g.to_arrays(), GiltMap.from_arrays)
 
-    def put_together() -> "Gathered":
+    def put_together() -> "tuple[Gathered, str]":
         stages.tell("gathering the evidence", 0.75)
         evidence = healed(gather([gilt], ["here"], mirror="auto" if asked.get("mirror") else None))
-        return with_bridges(evidence, propose_bridges(evidence))
+        proposed = propose_bridges(evidence)
+        return with_bridges(evidence, proposed), json.dumps([bridge_report(b) for b in proposed])
 
-    gathered = stages.kept("gathered", put_together, lambda g: g.to_arrays(), Gathered.from_arrays)
+    gathered, bridges = stages.kept(
+        "gathered",
+        put_together,
+        lambda done: {**done[0].to_arrays(), "bridges": np.array(done[1])},
+        lambda kept: (Gathered.from_arrays(kept), str(kept["bridges"])),
+    )
     drawing = gathered.graded(
         trace(
             gathered.coverage,
@@ -147,13 +153,14 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
         "flat": flat_report(flat),
         "gilt": found,
         "gathered": gathered_report(gathered),
+        "bridges": json.loads(bridges),
         "drawing": drawing_report(drawing, TOLERANCE_MM),
     }
     svg = drawing_svg(drawing, evidence=True)
     if not keep:
         return lambda _session: {"svg": svg}
     stages.tell("keeping the drawing", 0.99)
-    entry_of = _entry_maker(asked, name, photograph, report, _size_mm(window))
+    entry_of = _entry_maker(asked, name, photograph, report, _size_mm(window), grade_told(drawing))
 
     def tell(session: Session) -> dict[str, Any]:
         svg_sha = keep_svg_in(workshop, session, svg, f"{name} traced.svg")
@@ -170,11 +177,10 @@ def _entry_maker(
     photograph: Photograph,
     report: dict[str, Any],
     size_mm: tuple[float, float],
+    told: tuple[Grade, str],
 ) -> Any:
-    by_grade = report["drawing"]["length_by_grade_mm"]
     length = report["drawing"]["length_mm"]
-    # one doubtful spot does not make a drawing doubtful: the shares stand in the sentence
-    present = [Grade(g) for g, part in by_grade.items() if part >= _A_SHARE_THAT_TELLS * length]
+    grade, shares = told
     residual = report["photograph"]["residual_mm"]
     plain: JsonValue = json.loads(json.dumps(report))
     wanted: JsonValue = json.loads(json.dumps(asked))
@@ -183,10 +189,10 @@ def _entry_maker(
         finding = Finding(
             about="ornament",
             value={"svg": svg_sha, "outline_mm": length},
-            grade=weakest(present) if present else Grade.CONJECTURED,
+            grade=grade,
             sentence=(
                 f"{report['drawing']['paths']} outlines, {length:.0f} mm long, traced from {name}: "
-                f"{_shares(by_grade, length)}; "
+                f"{shares}; "
                 f"the strip's markers agree with the camera to {residual:.3f} mm."
             ),
             inputs={"photograph": photograph.sha256, "asked": checksum_of(asked)},
@@ -211,12 +217,6 @@ def _entry_maker(
         )
 
     return entry_of
-
-
-def _shares(by_grade: dict[str, float], length: float) -> str:
-    return ", ".join(
-        f"{100 * part / length:.1f} % {grade}" for grade, part in by_grade.items() if part > 0
-    )
 
 
 def _layout(asked: dict[str, Any]) -> "StripLayout":

@@ -13,6 +13,7 @@ from typing import Any
 from ironlace import __version__
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding
+from ironlace.ornament import Drawing as OrnamentDrawing
 from ironlace.ornament import compare, drawing_from_svg
 from ironlace.record import Drawing, FindingEntry
 from ironlace.record.job import DATE_FINDING
@@ -22,6 +23,7 @@ from ironlace.workshop.drawings import drawing_svg
 from ironlace.workshop.folder import Workshop
 from ironlace.workshop.foreman import work_off
 from ironlace.workshop.jobs import Jobs, JobState, worker_name
+from ironlace.workshop.rework import BROUGHT_BACK, BY_HAND, edited, reworked
 
 SAME_OUTLINE_MM = 0.01
 
@@ -102,7 +104,10 @@ def _assumed(finding: Finding) -> Assumptions:
 
 def _traced_again(workshop: Workshop, slug: str, name: str, drawing: Drawing) -> Verified:
     """Trace in a scratch record, which is never part of this one."""
-    asked = drawing.finding.method.parameters.get("asked")
+    method = drawing.finding.method
+    if method.name in (BY_HAND, BROUGHT_BACK):
+        return _made_again(workshop, slug, name, drawing)
+    asked = method.parameters.get("asked")
     if not isinstance(asked, dict):
         return Verified(name, None, "It was not traced here, so it cannot be traced again.")
     jobs = Jobs(workshop.database)
@@ -111,8 +116,32 @@ def _traced_again(workshop: Workshop, slug: str, name: str, drawing: Drawing) ->
     job = jobs.get(number)
     if job.state is not JobState.DONE or job.result is None:
         return Verified(name, None, job.error or f"The trace is {job.state.value}.")
-    before = drawing_from_svg(drawing_svg(workshop, slug, name))
-    agreement = compare(drawing_from_svg(str(job.result["svg"])), before)
+    return _compared(workshop, slug, name, drawing, drawing_from_svg(str(job.result["svg"])))
+
+
+def _made_again(workshop: Workshop, slug: str, name: str, drawing: Drawing) -> Verified:
+    """Carry the changes by hand out again, or read the edited drawing again."""
+    finding = drawing.finding
+
+    def text(which: str) -> str:
+        original = workshop.photographs.original(finding.inputs[which])
+        return original.path.read_text(encoding="utf-8")
+
+    try:
+        if finding.method.name == BROUGHT_BACK:
+            again = edited(text("drawing"), text("edited"))
+        else:
+            parameters: Any = finding.method.parameters
+            again = reworked(text("drawing"), parameters["orders"], parameters.get("bridges") or [])
+    except (IronlaceError, KeyError) as error:
+        return Verified(name, None, f"It cannot be made again: {error}")
+    return _compared(workshop, slug, name, drawing, again)
+
+
+def _compared(
+    workshop: Workshop, slug: str, name: str, drawing: Drawing, again: OrnamentDrawing
+) -> Verified:
+    agreement = compare(again, drawing_from_svg(drawing_svg(workshop, slug, name)))
     same = max(agreement.forth.max_mm, agreement.back.max_mm) <= SAME_OUTLINE_MM
     if same:
         return Verified(name, True, "comes out the same again")
