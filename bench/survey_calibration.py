@@ -1,8 +1,9 @@
 """Does the survey mean what it says? Prints every figure of the study.
 
-    python bench/survey_calibration.py [odds false other totals survivors dates] --runs 500
+    python bench/survey_calibration.py [odds dated false other totals survivors dates] --runs 500
 
 odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
+dated: the same where dates came with half of the reports.
 false: a theory made convincing by its first report, while the truth is codes without meaning.
 other: generators that differ from the fitted model; how far the calibration slips.
 totals, survivors: coverage of 90 % intervals.
@@ -22,9 +23,11 @@ from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey.assumptions import Assumptions
 from ironlace.survey.comparison import compare_read
+from ironlace.survey.dated_evidence import without_dates
 from ironlace.survey.drawing_marks import draw_marks, draw_unknowns
-from ironlace.survey.mark_strings import lay_out
-from ironlace.survey.reports import DatedKind, Report
+from ironlace.survey.face_value import face_value
+from ironlace.survey.mark_strings import lay_out, lay_out_reports
+from ironlace.survey.reports import DatedEvidence, DatedKind, Report
 from ironlace.survey.scheme_library import Candidate
 from ironlace.survey.schemes import Scheme
 from ironlace.survey.survivors import chao1, chapman, equal_chances
@@ -88,9 +91,81 @@ def odds(runs, rng, drawn_with=GIVEN, change=None):
     bins(stated, true)
 
 
+CLEAR = replace(GIVEN, misread_rate=1e-4, stray_rate=1e-4, changed_rate=1e-4)
+PERIOD = {"first_year": CLEAR.first_year, "last_year": CLEAR.last_year}
+
+
+def dated(runs, rng):
+    """Half of the reports with a date: at, sold, or the answer to 'before or after this day?'.
+
+    Glyphs are read clearly, so that the true date is what the mark says; marks with a worn dot get
+    no date, since they could be cut in two ways. Codes are of any date; numbers that run on rise
+    along a line.
+    """
+    months = 12 * (CLEAR.last_year - CLEAR.first_year + 1)
+
+    def one(truth):
+        month = truth if rng.random() > CLEAR.wrong_date_rate else int(rng.integers(months))
+        kind = rng.choice(["at", "year", "sold", "bound"])
+        if kind == "sold":
+            month += int(5.0 * np.exp(1.1 * rng.normal()))
+        if kind == "bound":
+            asked = int(rng.integers(months))
+            said = DatedKind.NOT_BEFORE if month >= asked else DatedKind.NOT_AFTER
+            # "by the end of" a month, so that the two answers share no month
+            asked -= said is DatedKind.NOT_AFTER
+        else:
+            asked, said = month, DatedKind.SOLD if kind == "sold" else DatedKind.AT
+        year = CLEAR.first_year + asked // 12
+        text = f"{year}" if kind == "year" else f"{year}-{asked % 12 + 1:02d}"
+        return DatedEvidence(EdtfDate.parse(text), said)
+
+    def truth_of(mark, scheme, line):
+        value = face_value(mark, scheme, **PERIOD)
+        if value is None:
+            return None
+        if scheme.tells_date:
+            if str(mark).count("·") != 2:
+                return None
+            month = value.month or (min(int((value.week - 0.5) / 53 * 12), 11) + 1)
+            return (value.year - CLEAR.first_year) * 12 + month - 1
+        if value.number is not None:
+            return int(np.clip(line[0] + line[1] * value.number, 0, months - 1))
+        return int(rng.integers(months))
+
+    stated, true, alone = [], [], []
+    for candidate in CANDIDATES:
+        for _ in range(runs):
+            places = draw_unknowns(candidate.scheme, CLEAR, rng)
+            marks = draw_marks(candidate.scheme, places, int(rng.integers(1, 7)), CLEAR, rng)
+            values = [face_value(m, candidate.scheme, **PERIOD) for m in marks]
+            top = max([v.number or 1 for v in values if v is not None], default=1)
+            start, span = rng.integers(0, months // 2), rng.uniform(60, 360)
+            reports = []
+            for i, mark in enumerate(marks):
+                when = truth_of(mark, candidate.scheme, (start, span / top))
+                known = when is not None and rng.random() < 0.5
+                reports.append(Report(str(i), mark, dated=one(when) if known else None))
+            for kept, out in ((reports, stated), (without_dates(reports), alone)):
+                read = lay_out_reports(kept, CLEAR)
+                found = compare_read(tuple(kept), read, CANDIDATES, CLEAR)
+                out += [found.of(c.name).posterior for c in CANDIDATES]
+            true += [c is candidate for c in CANDIDATES]
+    bins(stated, true)
+    for name, p in (("with dates", stated), ("marks alone", alone)):
+        given = np.clip(np.array(p)[np.array(true)], 1e-6, 1)
+        print(f"    {name}: the true scheme has {np.exp(np.log(given).mean()):.3f} on the whole")
+
+
 def other_generators(runs, rng):
     print("  misreadings three times as many, dots worn three times as often")
     odds(runs, rng, replace(GIVEN, misread_rate=0.06, worn_rate=0.15))
+    print("  dots worn four times as often (wear alone)")
+    odds(runs, rng, replace(GIVEN, worn_rate=0.2))
+    print("  no misreading at all")
+    odds(runs, rng, replace(GIVEN, misread_rate=1e-4))
+    print("  five times as much junk")
+    odds(runs, rng, replace(GIVEN, junk_rate=0.1))
     print("  output twice as uneven")
     odds(runs, rng, replace(GIVEN, uneven_output=1.0))
 
@@ -284,6 +359,7 @@ def dates(runs, rng):
 
 STUDIES = {
     "odds": odds,
+    "dated": dated,
     "false": false_theory,
     "other": other_generators,
     "totals": totals,

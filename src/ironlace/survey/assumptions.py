@@ -25,6 +25,8 @@ class Assumptions:
         Chance that a glyph put in round brackets is not what is written.
     junk_rate
         Chance that a report has nothing to do with the numbering (wrong plate, wrong maker).
+    wrong_date_rate
+        Chance that a date which came with a report is wrong: another machine's receipt, a slip.
     hindsight_factor
         Prior odds of a scheme thought of after seeing the first number are divided by this: about
         how many other readings would have been taken up as gladly had the first number allowed.
@@ -43,6 +45,7 @@ class Assumptions:
     stray_rate: float = 0.01
     doubt: float = 0.3
     junk_rate: float = 0.02
+    wrong_date_rate: float = 0.03
     hindsight_factor: float = 10.0
     first_year: int = 1850
     last_year: int = 1930
@@ -88,4 +91,12 @@ class Assumptions:
         return tuple(field.name for field in fields(cls))
 
 
-_RATES = ("misread_rate", "worn_rate", "changed_rate", "stray_rate", "doubt", "junk_rate")
+_RATES = (
+    "misread_rate",
+    "worn_rate",
+    "changed_rate",
+    "stray_rate",
+    "doubt",
+    "junk_rate",
+    "wrong_date_rate",
+)

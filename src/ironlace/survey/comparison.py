@@ -15,10 +15,16 @@ import numpy as np
 
 from ironlace.evidence.markings import Marking
 from ironlace.survey.assumptions import Assumptions
+from ironlace.survey.counting import Floats
+from ironlace.survey.dated_evidence import (
+    doubtful_dates,
+    gain_of_running_numbers,
+    without_dates,
+)
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.field_tables import LimitOfCount, YearsOfMaking
 from ironlace.survey.marginal import Summed, explain
-from ironlace.survey.mark_strings import ReadMarks, lay_out
+from ironlace.survey.mark_strings import ReadMarks, lay_out_reports
 from ironlace.survey.predictive import Posterior
 from ironlace.survey.reports import Report
 from ironlace.survey.scheme_library import (
@@ -37,6 +43,7 @@ SURPRISING = 3.5
 """So is one that is this many nats less probable than the middle one: e to the 3.5 is 33."""
 
 _ENOUGH_FOR_A_MIDDLE = 4
+_TOO_SMALL_TO_FEEL = 1e-7
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +71,8 @@ class SchemeOdds:
     prior
         Its probability before any report, after the charge for hindsight.
     log_evidence
-        Natural logarithm of the probability of all reports under it.
+        Natural logarithm of the probability of all reports under it, relative to dates that say
+        nothing: the marks, and the dates that came with them given the marks.
     posterior
         Its probability after the reports.
     junk_chance
@@ -171,6 +179,12 @@ class Comparison:
             if junk > BAD_FIT or (enough and surprise > SURPRISING)
         )
 
+    @property
+    def doubtful_dates(self) -> tuple[str, ...]:
+        """Ids of reports whose date is probably wrong, were the best scheme true."""
+        doubtful = doubtful_dates(self.best.candidate, self.reports, self.assumptions)
+        return tuple(name for name, _ in doubtful)
+
     def more_reports_for(self, odds: float) -> int | None:
         """About how many more reports as telling as these the best scheme needs for such odds.
 
@@ -210,6 +224,7 @@ class Comparison:
             "odds_best_against_all_others": _finite(self.odds),
             "odds_against_codes_without_meaning": _finite(self.odds_against_rivals),
             "badly_fitting": list(self.badly_fitting),
+            "doubtful_dates": list(self.doubtful_dates),
             "one_report_only": len(self.reports) == 1,
             "more_reports_for_odds": {
                 "20": self.more_reports_for(20.0),
@@ -254,7 +269,7 @@ def compare(
         raise SurveyError("There is no report to compare with: add at least one mark.")
     given = assumptions or Assumptions()
     candidates = assemble([r.mark for r in reports], schemes)
-    read = lay_out([report.mark for report in reports], given)
+    read = lay_out_reports(reports, given)
     return compare_read(tuple(reports), read, candidates, given)
 
 
@@ -292,24 +307,47 @@ def compare_read(
     cuts = [c for c, _ in explained]
     summed = [s for _, s in explained]
     priors = prior_probabilities(candidates, assumptions)
-    posterior = posterior_probabilities(priors, np.array([s.log_evidence for s in summed]))
+    evidence = np.array([s.log_evidence for s in summed])
+    if read.dated:
+        evidence += _gains_on_a_line(
+            reports, read, candidates, assumptions, np.log(priors) + evidence
+        )
+    posterior = posterior_probabilities(priors, evidence)
     results = [
         SchemeOdds(
             candidate,
             float(prior),
-            s.log_evidence,
+            float(log_evidence),
             float(after),
             tuple(float(j) for j in s.junk_chance),
             tuple(float(x) for x in np.median(s.report_log) - s.report_log),
             learned_from(c, s),
             Posterior(s.places, s.weights),
         )
-        for candidate, prior, s, after, c in zip(
-            candidates, priors, summed, posterior, cuts, strict=True
+        for candidate, prior, s, log_evidence, after, c in zip(
+            candidates, priors, summed, evidence, posterior, cuts, strict=True
         )
     ]
     results.sort(key=lambda r: (-round(r.posterior, 6), r.candidate.rival, r.name))
     return Comparison(reports, assumptions, tuple(results))
+
+
+def _gains_on_a_line(
+    reports: tuple[Report, ...],
+    read: ReadMarks,
+    candidates: Sequence[Candidate],
+    assumptions: Assumptions,
+    so_far: Floats,
+) -> Floats:
+    """What dates say for schemes that number on, where the most they could say would be felt."""
+    most = sum(math.log(float(told.max())) for told in read.dated.values())
+    felt = so_far + most > so_far.max() + math.log(_TOO_SMALL_TO_FEEL)
+    return np.array(
+        [
+            gain_of_running_numbers(candidate, reports, assumptions) if worth else 0.0
+            for candidate, worth in zip(candidates, felt, strict=True)
+        ]
+    )
 
 
 def prior_probabilities(
@@ -412,12 +450,48 @@ def _sentences(found: Comparison) -> list[str]:
         )
     if not best.candidate.rival:
         said += _how_many_more(found)
-    if found.badly_fitting:
-        named = ", ".join(found.badly_fitting[:5])
-        more = len(found.badly_fitting) - 5
+    doubted = found.doubtful_dates
+    if ill := [name for name in found.badly_fitting if name not in doubted]:
+        named = ", ".join(ill[:5])
+        more = len(ill) - 5
         said.append(
             f"'{best.name}' explains {named}{f' and {more} more' if more > 0 else ''} only as "
             "misread, worn or not of this maker: look at those marks again."
+        )
+    return said + _dates_say(found)
+
+
+_DATES_TELL = math.log(2.0)
+
+
+def _dates_say(found: Comparison) -> list[str]:
+    """What the dates that came with reports did to the odds of the first two, and which fit ill."""
+    dated = sum(report.dated is not None for report in found.reports)
+    if not dated:
+        return []
+    first, second = found.results[:2]
+    marks_alone = compare_read(
+        without_dates(found.reports),
+        lay_out_reports(without_dates(found.reports), found.assumptions),
+        [first.candidate, second.candidate],
+        found.assumptions,
+    )
+    gained = [r.log_evidence - marks_alone.of(r.name).log_evidence for r in (first, second)]
+    moved = gained[0] - gained[1]
+    came = "The date that came with a report" if dated == 1 else f"The {dated} dates with reports"
+    said = []
+    if abs(moved) > _DATES_TELL:
+        way = "for" if moved > 0 else "against"
+        said.append(
+            f"{came} {'speaks' if dated == 1 else 'speak'} {way} '{first.name}': by "
+            f"{times(math.exp(min(abs(moved), 100.0)))} to 1 against '{second.name}', beside what "
+            "the marks say."
+        )
+    if wrong := found.doubtful_dates:
+        more = f" and {len(wrong) - 5} more" if len(wrong) > 5 else ""
+        said.append(
+            f"The date that came with {', '.join(wrong[:5])}{more} does not fit '{first.name}' and "
+            "is probably wrong: look at it again."
         )
     return said
 

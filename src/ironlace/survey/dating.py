@@ -10,19 +10,22 @@ import numpy as np
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking
-from ironlace.survey.anchors import Anchor
+from ironlace.survey.anchors import Anchor, anchors_of
 from ironlace.survey.assumptions import Assumptions
 from ironlace.survey.comparison import Comparison, SchemeOdds
-from ironlace.survey.counting import Floats
+from ironlace.survey.dated_evidence import (
+    PROBABLY_WRONG,
+    doubtful_dates,
+    gain_of_running_numbers,
+    runs_on,
+    wandering_under,
+)
 from ironlace.survey.face_value import face_value
-from ironlace.survey.field_tables import MONTHS, YearsOfMaking, value_likelihood
-from ironlace.survey.marginal import Summed, explain
 from ironlace.survey.mark_strings import ReadMarks, lay_out
 from ironlace.survey.months import MonthDensity, mixture
-from ironlace.survey.scheme_library import Candidate
-from ironlace.survey.schemes import Counted, FieldKind, Scheme
-from ironlace.survey.splitting import Cuts
-from ironlace.survey.timeline import DatedNumber, Wandering, anchor_likelihood, timeline
+from ironlace.survey.reports import DatedKind, Report
+from ironlace.survey.stated_dates import date_alone, stated_dates
+from ironlace.survey.timeline import DatedNumber, Wandering, month_likelihood, timeline
 
 _WORTH_ASKING = 1e-4
 
@@ -145,8 +148,8 @@ def date_of(
     found
         The comparison whose schemes and odds are used.
     anchors
-        Dated numbers. They date a running number that never starts again, and they speak for or
-        against schemes that state a date of their own.
+        Dated numbers beside those that came with the reports. They date a running number that
+        never starts again, and they speak for or against schemes that state a date of their own.
     wandering
         What is taken for granted of how output changes.
     """
@@ -162,28 +165,21 @@ def date_all(
 ) -> tuple[Dating, ...]:
     """Date several marks at once; see `date_of`."""
     given = found.assumptions
-    how = wandering or Wandering()
-    flat = MonthDensity.flat(given.first_year, given.last_year)
-    known = list(dict.fromkeys(report.mark for report in found.reports))
-    extra = [m for m in dict.fromkeys([*marks, *(a.mark for a in anchors)]) if m not in set(known)]
-    everything = [*(report.mark for report in found.reports), *extra]
-    read = lay_out(everything, given)
-    row = {mark: i for i, mark in reversed(list(enumerate(everything)))}
-    said: list[_Said] = []
-    for result in found.results:
-        if result.posterior < _WORTH_ASKING:
-            said.append(_Said(result.name, result.posterior, 0.0, {}, {}))
-            continue
-        said.append(_asked(result, read, row, marks, anchors, given, how))
+    how = wandering or wandering_under(given)
+    asking = _Asking.of(marks, found, anchors, how)
+    said = [_asked(result, asking) for result in found.results]
     gains = np.array([s.log_gain for s in said])
     weights = np.array([s.weight for s in said]) * np.exp(gains - gains.max())
     weights /= weights.sum()
+    best = said[int(np.argmax(weights))]
+    wrong = _doubtful(found, best, asking)
     datings = []
     for mark in marks:
+        alone = asking.date_alone(mark)
         parts = []
         for s, weight in sorted(zip(said, weights, strict=True), key=lambda pair: -pair[1]):
             parts.append(
-                StatedDate(s.name, float(weight), s.dates.get(mark, flat), mark in s.dates)
+                StatedDate(s.name, float(weight), s.dates.get(mark, alone), mark in s.dates)
             )
         density = mixture([(part.weight, part.density) for part in parts])
         side = next(
@@ -194,12 +190,77 @@ def date_all(
             ),
             0,
         )
-        grade, reasons = _grade(found, parts, anchors, beyond=side != 0)
+        grade, reasons = _grade(found, parts, asking.known, beyond=side != 0)
         if side:
             reasons.insert(0, _one_sided(parts, side))
-        reasons += _doubtful(said, weights, anchors)
-        datings.append(Dating(mark, density, tuple(parts), grade, tuple(reasons)))
+        own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
+        if own and grade is Grade.CONJECTURED and not side:
+            grade = Grade.INFERRED
+            reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
+        datings.append(Dating(mark, density, tuple(parts), grade, tuple(reasons + wrong)))
     return tuple(datings)
+
+
+_FIXES = (DatedKind.AT, DatedKind.SOLD)
+
+
+@dataclass(frozen=True)
+class _Asking:
+    """The marks asked about and all that is known of dates, laid out once for every scheme.
+
+    `known` are all dated marks; of them `further` did not come with the reports, so that their
+    weight is not in the odds yet.
+    """
+
+    marks: Sequence[Marking]
+    reports: Sequence[Report]
+    known: Sequence[Anchor]
+    further: Sequence[Anchor]
+    read: ReadMarks
+    row: dict[Marking, int]
+    given: Assumptions
+    how: Wandering
+
+    @classmethod
+    def of(
+        cls, marks: Sequence[Marking], found: Comparison, anchors: Sequence[Anchor], how: Wandering
+    ) -> "_Asking":
+        came = anchors_of(found.reports)
+        counted = {(a.mark, a.kind, a.date) for a in came}
+        further = [a for a in anchors if (a.mark, a.kind, a.date) not in counted]
+        reported = {report.mark for report in found.reports}
+        extra = [
+            m for m in dict.fromkeys([*marks, *(a.mark for a in further)]) if m not in reported
+        ]
+        everything = [*(report.mark for report in found.reports), *extra]
+        evidence = {i: [r.dated] for i, r in enumerate(found.reports) if r.dated is not None}
+        # Of several reports of one mark the first that came with a date speaks for it.
+        order = sorted(range(len(everything)), key=lambda i: (i not in evidence, i), reverse=True)
+        return cls(
+            marks,
+            found.reports,
+            [*came, *further],
+            further,
+            lay_out(everything, found.assumptions, evidence),
+            {everything[i]: i for i in order},
+            found.assumptions,
+            how,
+        )
+
+    def date_alone(self, mark: Marking) -> MonthDensity:
+        """What dated evidence says of a mark whose number says nothing."""
+        density = date_alone(self.read, self.row[mark], self.given)
+        for anchor in self.further:
+            if anchor.mark == mark:
+                density = self.after(density, anchor)[0]
+        return density
+
+    def after(self, density: MonthDensity, anchor: Anchor) -> tuple[MonthDensity, float]:
+        """A density once a date is known of it, and how much more probable it made that date."""
+        told = month_likelihood(anchor, self.given.first_year, self.given.last_year, self.how)
+        mass = density.mass * told
+        ratio = float(mass.sum())
+        return MonthDensity(density.first_year, mass / ratio), ratio
 
 
 def _one_sided(parts: Sequence[StatedDate], side: int) -> str:
@@ -222,139 +283,92 @@ class _Said:
     log_gain: float
     dates: dict[Marking, MonthDensity]
     beyond: dict[Marking, int]
-    doubtful: tuple[float, ...] = ()
+    doubtful: tuple[tuple[Anchor, float], ...] = ()
 
 
-def _asked(
-    result: SchemeOdds,
-    read: ReadMarks,
-    row: dict[Marking, int],
-    marks: Sequence[Marking],
-    anchors: Sequence[Anchor],
-    given: Assumptions,
-    how: Wandering,
-) -> _Said:
+def _asked(result: SchemeOdds, asking: _Asking) -> _Said:
     scheme = result.candidate.scheme
     name, weight = result.name, result.posterior
+    if weight < _WORTH_ASKING:
+        return _Said(name, weight, 0.0, {}, {})
     if scheme.tells_date:
-        wanted = list(dict.fromkeys([*marks, *(a.mark for a in anchors)]))
-        stated = stated_dates(result.candidate, read, [row[m] for m in wanted], given)
-        by_mark = dict(zip(wanted, stated, strict=True))
-        gain = sum(math.log(anchor_likelihood(a, by_mark[a.mark][0], how)) for a in anchors)
-        dates = {m: by_mark[m][0] for m in marks if by_mark[m][1]}
-        return _Said(name, weight, gain, dates, {})
-    if any(f.counted is Counted.OVERALL for f in scheme.fields):
-        span = {"first_year": given.first_year, "last_year": given.last_year}
-        numbers = {m: v.number for m in marks if (v := face_value(m, scheme, **span)) is not None}
-        dated = [
-            DatedNumber(v.number, a.kind, a.date)
-            for a in anchors
-            if (v := face_value(a.mark, scheme, **span)) is not None and v.number is not None
-        ]
-        asked = [n for n in numbers.values() if n is not None]
-        if asked and len({d.number for d in dated}) > 1 and len(dated) == len(anchors):
-            line = timeline(dated, asked, wandering=how, **span)
-            dates = {m: line.of(n) for m, n in numbers.items() if n is not None}
-            last = max(d.number for d in dated)
-            beyond = {
-                m: (1 if n > last else -1) if line.beyond[line.numbers.index(n)] else 0
-                for m, n in numbers.items()
-                if n is not None
-            }
-            return _Said(name, weight, line.log_gain, dates, beyond, line.doubtful_anchors)
+        return _stated(result, asking)
+    if runs_on(scheme):
+        return _on_a_line(result, asking) or _Said(name, weight, 0.0, {}, {})
     return _Said(name, weight, 0.0, {}, {})
 
 
-def _doubtful(said: Sequence[_Said], weights: Floats, anchors: Sequence[Anchor]) -> list[str]:
-    best = said[int(np.argmax(weights))]
+def _stated(result: SchemeOdds, asking: _Asking) -> _Said:
+    """A scheme whose marks state a date, and how further dates agree with it."""
+    wanted = list(dict.fromkeys([*asking.marks, *(a.mark for a in asking.further)]))
+    rows = [asking.row[m] for m in wanted]
+    stated = stated_dates(result.candidate, asking.read, rows, asking.given)
+    density = {m: d for m, (d, _) in zip(wanted, stated, strict=True)}
+    says = {m for m, (_, says) in zip(wanted, stated, strict=True) if says}
+    gain = 0.0
+    doubtful = []
+    for anchor in asking.further:
+        density[anchor.mark], ratio = asking.after(density[anchor.mark], anchor)
+        gain += math.log(ratio)
+        doubtful.append((anchor, asking.how.blunder / ratio))
+    dates = {m: density[m] for m in asking.marks if m in says}
+    return _Said(result.name, result.posterior, gain, dates, {}, tuple(doubtful))
+
+
+def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
+    """A running number that never starts again, dated between and beyond dated numbers."""
+    span = {"first_year": asking.given.first_year, "last_year": asking.given.last_year}
+    scheme = result.candidate.scheme
+    numbers = {
+        m: v.number
+        for m in asking.marks
+        if (v := face_value(m, scheme, **span)) is not None and v.number is not None
+    }
+    named = [
+        (a, DatedNumber(v.number, a.kind, a.date))
+        for a in asking.known
+        if (v := face_value(a.mark, scheme, **span)) is not None and v.number is not None
+    ]
+    dated = [number for _, number in named]
+    if not numbers or len({d.number for d in dated}) < 2:
+        return None
+    line = timeline(dated, list(numbers.values()), wandering=asking.how, **span)
+    counted = gain_of_running_numbers(result.candidate, asking.reports, asking.given)
+    last = max(d.number for d in dated)
+    beyond = {
+        m: (1 if n > last else -1) if line.beyond[line.numbers.index(n)] else 0
+        for m, n in numbers.items()
+    }
+    doubtful = tuple(
+        (anchor, chance) for (anchor, _), chance in zip(named, line.doubtful_anchors, strict=True)
+    )
+    return _Said(
+        result.name,
+        result.posterior,
+        line.log_gain - counted,
+        {m: line.of(n) for m, n in numbers.items()},
+        beyond,
+        doubtful,
+    )
+
+
+def _doubtful(found: Comparison, best: _Said, asking: _Asking) -> list[str]:
+    """Dates that do not fit the scheme that leads, those that came with reports by its odds."""
+    wrong = [anchor for anchor, chance in best.doubtful if chance > PROBABLY_WRONG]
+    came = {
+        id_ for id_, _ in doubtful_dates(found.of(best.name).candidate, found.reports, asking.given)
+    }
+    wrong += [
+        anchor
+        for report in found.reports
+        if report.id in came
+        for anchor in anchors_of([report])
+        if anchor not in wrong
+    ]
     return [
         f"{anchor.in_words()}: this does not fit the others and is probably wrong."
-        for anchor, chance in zip(anchors, best.doubtful, strict=False)
-        if chance > 0.5
+        for anchor in dict.fromkeys(wrong)
     ]
-
-
-def stated_dates(
-    candidate: Candidate, read: ReadMarks, rows: Sequence[int], given: Assumptions
-) -> list[tuple[MonthDensity, bool]]:
-    """What one scheme says of the dates of some of the marks, and whether it says anything.
-
-    Misreadings, several ways to cut the mark, and the chance that it is junk are all in it; the
-    other marks bear on it through the years of making they show.
-    """
-    scheme = candidate.scheme
-    flat = MonthDensity.flat(given.first_year, given.last_year)
-    cuts, summed = explain(read, scheme, given)
-    found = []
-    for row in rows:
-        here = np.flatnonzero(cuts.report == row)
-        if not len(here) or not cuts.unknowns:
-            found.append((flat, False))
-            continue
-        years, chance = _year_posterior(cuts, summed, here)
-        within = _within_year(scheme, cuts, read, given, here)
-        mass = np.zeros((given.last_year - given.first_year + 1, MONTHS))
-        for e in range(len(here)):
-            mass[years - given.first_year] += chance[e][:, None] * within[e][None, :]
-        junk = float(summed.junk_chance[row])
-        total = mass.sum()
-        if not total > 0:
-            found.append((flat, False))
-            continue
-        density = MonthDensity(given.first_year, (mass / total).ravel())
-        found.append((mixture([(1.0 - junk, density), (junk, flat)]), True))
-    return found
-
-
-def _year_posterior(
-    cuts: Cuts, summed: Summed, here: np.ndarray[Any, np.dtype[np.int64]]
-) -> tuple[np.ndarray[Any, np.dtype[np.int64]], Floats]:
-    """Joint posterior of the cut of one mark and its year, shape (cuts of the mark, years)."""
-    which = next(i for i, u in enumerate(cuts.unknowns) if isinstance(u, YearsOfMaking))
-    unknown = cuts.unknowns[which]
-    assert isinstance(unknown, YearsOfMaking)
-    rest = np.repeat(cuts.known[here][:, None], len(summed.weights), axis=1)
-    year_chances = np.zeros((len(unknown.values), len(summed.weights)))
-    for d, (other, places) in enumerate(zip(cuts.unknowns, summed.places, strict=True)):
-        cells, back = np.unique(places, axis=0, return_inverse=True)
-        back = back.ravel()
-        if d == which:
-            by_cell = np.stack(
-                [unknown.year_chances(c[1:], int(c[0]))[:, 0] for c in cells], axis=1
-            )
-            year_chances = by_cell[:, back]
-        else:
-            rows = cuts.row[d][here]
-            by_cell = np.stack([other.table(c[1:], int(c[0]))[rows, 0] for c in cells], axis=1)
-            rest *= by_cell[:, back]
-    likelihood = unknown.likelihood[cuts.row[which][here]]  # (cuts, years)
-    at_cell = np.einsum("ey,yc->ec", likelihood, year_chances) * rest
-    weight = summed.weights / (cuts.junk[cuts.report[here[0]]] + at_cell.sum(axis=0))
-    chance = likelihood * np.einsum("ec,yc->ey", rest * weight, year_chances)
-    return unknown.values, np.asarray(chance)
-
-
-def _within_year(
-    scheme: Scheme,
-    cuts: Cuts,
-    read: ReadMarks,
-    given: Assumptions,
-    here: np.ndarray[Any, np.dtype[np.int64]],
-) -> Floats:
-    """Chance of each month of the year for each cut of the mark, shape (cuts, 12)."""
-    chances = np.full((len(here), MONTHS), 1.0 / MONTHS)
-    for f, part in enumerate(scheme.fields):
-        if part.kind not in (FieldKind.MONTH, FieldKind.WEEK):
-            continue
-        table, values = value_likelihood(part, cuts.spans[f], read.emission, given)
-        by_value = table[cuts.span_row[f][here]]
-        if part.kind is FieldKind.MONTH:
-            chances = by_value
-        else:
-            month = np.minimum((values - 0.5) / 53 * MONTHS, MONTHS - 1).astype(np.int64)
-            chances = np.stack([np.bincount(month, row, MONTHS) for row in by_value])
-        chances = chances / np.maximum(chances.sum(axis=1, keepdims=True), 1e-300)
-    return np.asarray(chances)
 
 
 def _grade(

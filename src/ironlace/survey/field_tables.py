@@ -185,6 +185,12 @@ class YearsOfMaking:
         self.option_weights = np.full(len(self.scales), 1.0 / len(self.scales))
         self.finest = np.array(self.scales)
 
+    def add_rows(self, likelihood: Floats) -> Ints:
+        """Add rows for spans whose report came with a date, shape (k, years); their numbers."""
+        first = len(self.likelihood)
+        self.likelihood = np.concatenate([self.likelihood, likelihood])
+        return np.arange(first, len(self.likelihood))
+
     def year_chances(self, nodes: Floats, option: int) -> Floats:
         """Chance of each year, shape (years, nodes)."""
         z = (self.values[:, None] - nodes[None, :]) / self.scales[option]

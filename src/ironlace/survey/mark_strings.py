@@ -5,8 +5,8 @@ cutting them into fields is worked out for the whole block at once.
 """
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.markings import Glyph, Marking
 from ironlace.survey.assumptions import Assumptions
+from ironlace.survey.months import PER_YEAR
 from ironlace.survey.reading_errors import (
     CHARACTERS,
     FIGURES,
@@ -21,6 +22,8 @@ from ironlace.survey.reading_errors import (
     confusion,
     reading_weights,
 )
+from ironlace.survey.reports import DatedEvidence, Report
+from ironlace.survey.timeline import Wandering, month_likelihood
 
 GapReading = tuple[tuple[tuple[str, ...], float], ...]
 """What a gap may hold, with weights: a doubtful dot is there or not."""
@@ -63,6 +66,9 @@ class ReadMarks:
         For each kind of gap what it may hold.
     junk
         Probability of each mark were it junk, shape (count,).
+    dated
+        For each mark that came with a date: how much more probable that date is for a making in
+        each month than for one at random, shape (years, 12), mean 1.
     """
 
     count: int
@@ -71,6 +77,7 @@ class ReadMarks:
     figure: NDArray[np.int64]
     gap_readings: tuple[GapReading, ...]
     junk: NDArray[np.float64]
+    dated: Mapping[int, NDArray[np.float64]] = field(default_factory=dict)
 
     def evenly(self, most: int) -> "ReadMarks":
         """At most so many marks, spread evenly over all."""
@@ -82,11 +89,27 @@ class ReadMarks:
             take = np.flatnonzero(number[block.rows] >= 0)
             if len(take):
                 blocks.append(Block(number[block.rows[take]], block.glyphs[take], block.gaps[take]))
-        return replace(self, count=len(chosen), blocks=tuple(blocks), junk=self.junk[chosen])
+        dated = {int(number[row]): told for row, told in self.dated.items() if number[row] >= 0}
+        return replace(
+            self, count=len(chosen), blocks=tuple(blocks), junk=self.junk[chosen], dated=dated
+        )
 
 
-def lay_out(marks: Sequence[Marking], assumptions: Assumptions) -> ReadMarks:
-    """Lay marks out as arrays."""
+def lay_out_reports(reports: Sequence[Report], assumptions: Assumptions) -> ReadMarks:
+    """Lay reports out as arrays: their marks, and the dates that came with them."""
+    return lay_out(
+        [report.mark for report in reports],
+        assumptions,
+        {row: [report.dated] for row, report in enumerate(reports) if report.dated is not None},
+    )
+
+
+def lay_out(
+    marks: Sequence[Marking],
+    assumptions: Assumptions,
+    dated: Mapping[int, Sequence[DatedEvidence]] | None = None,
+) -> ReadMarks:
+    """Lay marks out as arrays, with what is known of the dates of some of them."""
     glyph_ids: dict[Glyph, int] = {}
     gap_ids: dict[tuple[Glyph, ...], int] = {}
     by_length: dict[int, tuple[list[int], list[list[int]], list[list[int]]]] = {}
@@ -131,7 +154,19 @@ def lay_out(marks: Sequence[Marking], assumptions: Assumptions) -> ReadMarks:
         shapes, which = np.unique(block.gaps, axis=0, return_inverse=True)
         by_shape = np.array([_junk_shape(tuple(s), readings, shape_cache) for s in shapes.tolist()])
         junk[block.rows] = by_character * by_shape[which.ravel()]
-    return ReadMarks(len(marks), blocks, weights @ confusion(assumptions).T, figure, readings, junk)
+    emission = weights @ confusion(assumptions).T
+    told = {row: _date_told(evidence, assumptions) for row, evidence in (dated or {}).items()}
+    return ReadMarks(len(marks), blocks, emission, figure, readings, junk, told)
+
+
+def _date_told(evidence: Sequence[DatedEvidence], assumptions: Assumptions) -> NDArray[np.float64]:
+    """What dates say of the month of making, shape (years, 12), relative to dates at random."""
+    first, last = assumptions.first_year, assumptions.last_year
+    how = Wandering(blunder=assumptions.wrong_date_rate)
+    told = np.ones((last - first + 1) * PER_YEAR)
+    for one in evidence:
+        told = told * month_likelihood(one, first, last, how)
+    return told.reshape(-1, PER_YEAR)
 
 
 def _gap_reading(gap: tuple[Glyph, ...], doubt: float) -> GapReading:

@@ -18,7 +18,7 @@ from ironlace.survey.comparison import Comparison, SchemeOdds, times
 from ironlace.survey.counting import Floats
 from ironlace.survey.drawing_marks import draw_marks, draw_unknowns
 from ironlace.survey.face_value import face_value
-from ironlace.survey.mark_strings import lay_out
+from ironlace.survey.mark_strings import lay_out, lay_out_reports
 from ironlace.survey.predictive import chances_at_cells
 from ironlace.survey.reports import Report
 from ironlace.survey.schemes import FieldKind
@@ -318,7 +318,7 @@ def with_report(found: Comparison, report: Report, *, care: float = 1.0) -> Comp
         misread_rate=found.assumptions.misread_rate / care,
         junk_rate=found.assumptions.junk_rate / care,
     )
-    read = lay_out([report.mark], given)
+    read = lay_out_reports([report], given)
     evidence, states, junk, logs = [], [], [], []
     for result in found.results:
         state = result.state.heaviest(_CELLS_FOR_TYPING)

@@ -9,7 +9,7 @@ import numpy as np
 from ironlace.survey.assumptions import Assumptions
 from ironlace.survey.comparison import assemble, compare_read
 from ironlace.survey.errors import SurveyError
-from ironlace.survey.mark_strings import lay_out
+from ironlace.survey.mark_strings import lay_out_reports
 from ironlace.survey.reports import Report
 from ironlace.survey.scheme_library import Candidate
 
@@ -59,9 +59,7 @@ def odds_trace(
     candidates = assemble([r.mark for r in reports], schemes)
     steps = np.unique(np.linspace(1, len(reports), min(len(reports), _MOST_STEPS)).astype(int))
     found = [
-        compare_read(
-            tuple(reports[:n]), lay_out([r.mark for r in reports[:n]], given), candidates, given
-        )
+        compare_read(tuple(reports[:n]), lay_out_reports(reports[:n], given), candidates, given)
         for n in steps.tolist()
     ]
     names = tuple(result.name for result in found[-1].results)

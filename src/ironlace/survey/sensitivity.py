@@ -14,7 +14,7 @@ from ironlace.survey.comparison import (
     posterior_probabilities,
     prior_probabilities,
 )
-from ironlace.survey.mark_strings import lay_out
+from ironlace.survey.mark_strings import lay_out_reports
 
 _FACTOR = 3.0
 _MOVED_BY_FACTOR = (
@@ -23,6 +23,7 @@ _MOVED_BY_FACTOR = (
     "changed_rate",
     "stray_rate",
     "junk_rate",
+    "wrong_date_rate",
     "hindsight_factor",
 )
 
@@ -73,18 +74,23 @@ def sensitivity(found: Comparison) -> tuple[Moved, ...]:
     here = _log_odds(found.best.posterior)
     moved: list[Moved] = []
     candidates = [result.candidate for result in found.results]
-    marks = [report.mark for report in found.reports]
+    dated = any(report.dated is not None for report in found.reports)
     for what, value, assumptions in _moves(found.assumptions):
+        if what == "wrong date rate" and not dated:
+            continue
         if what == "hindsight factor":
             other = _reweighted(found, assumptions)
         else:
             other = compare_read(
-                found.reports, lay_out(marks, assumptions), candidates, assumptions
+                found.reports, lay_out_reports(found.reports, assumptions), candidates, assumptions
             )
         moved.append(_moved(what, value, other, leader, here))
     if len(found.reports) > 1:
         first = compare_read(
-            found.reports[:1], lay_out(marks[:1], found.assumptions), candidates, found.assumptions
+            found.reports[:1],
+            lay_out_reports(found.reports[:1], found.assumptions),
+            candidates,
+            found.assumptions,
         )
         priors = np.array([result.prior for result in found.results])
         gained = np.array([r.log_evidence - first.of(r.name).log_evidence for r in found.results])
@@ -159,7 +165,7 @@ def _without_each_report(found: Comparison, here: float) -> Sequence[Moved]:
     moved = []
     for i, report in enumerate(found.reports):
         rest = found.reports[:i] + found.reports[i + 1 :]
-        read = lay_out([r.mark for r in rest], found.assumptions)
+        read = lay_out_reports(rest, found.assumptions)
         other = compare_read(rest, read, candidates, found.assumptions)
         moved.append(_moved("report left out", report.id, other, found.best.name, here))
     return moved

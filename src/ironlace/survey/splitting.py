@@ -35,6 +35,7 @@ from ironlace.survey.field_tables import (
 from ironlace.survey.mark_strings import ReadMarks
 from ironlace.survey.reading_errors import gap_probability
 from ironlace.survey.schemes import Counted, Field, FieldKind, Scheme, Separator
+from ironlace.survey.within_year import states_month, within_year
 
 _NEGLIGIBLE = 1e-5
 """A cut that cannot reach this part of the junk term is left out."""
@@ -104,6 +105,9 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
     lengths = [lengths_of(part, assumptions) for part in fields]
     tables = _GapTables(marks, assumptions)
     junk = assumptions.junk_rate * marks.junk
+    negligible = _NEGLIGIBLE * junk
+    # A date that came with a mark can raise a cut of it by as much as there are months.
+    negligible[list(marks.dated)] *= 1e-3
     report: list[Ints] = []
     known: list[Floats] = []
     pieces: list[list[Ints]] = [[] for _ in fields]
@@ -117,7 +121,7 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
             chance = chance * (1.0 - assumptions.junk_rate)
             most = math.prod(b(size) for b, size in zip(bound, sizes, strict=True))
             best = chance * most * (habit.max(axis=1) if habit is not None else 1.0)
-            keep = np.flatnonzero(best > _NEGLIGIBLE * junk[block.rows])
+            keep = np.flatnonzero(best > negligible[block.rows])
             if not len(keep):
                 continue
             report.append(block.rows[keep])
@@ -155,6 +159,10 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
         unknowns.append(HabitOfDots(distinct_habits))
         rows.append(which.ravel())
     reports = np.concatenate(report)[order]
+    if marks.dated:
+        weight = _with_dates(
+            marks, scheme, assumptions, reports, weight, spans, span_row, unknowns, rows
+        )
     # Cuts whose known part vanished (a month of 17 read clearly) only cost time.
     live = weight > 0.0
     return Cuts(
@@ -167,6 +175,43 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
         spans,
         tuple(row[live] for row in span_row),
     )
+
+
+def _with_dates(
+    marks: ReadMarks,
+    scheme: Scheme,
+    assumptions: Assumptions,
+    reports: Ints,
+    weight: Floats,
+    spans: tuple[Spans, ...],
+    span_row: tuple[Ints, ...],
+    unknowns: list[Unknown],
+    rows: list[Ints],
+) -> Floats:
+    """Bring in the dates that came with reports: given the year and month that each cut states.
+
+    Where a year is stated, the rows of the years of making are multiplied by what the date says of
+    each year (`rows` is changed); where only a month is, the known chance of the cut. The answer is
+    that known chance. A scheme that states neither leaves every date as probable as any.
+    """
+    of_date = {row: i for i, row in enumerate(marks.dated)}
+    here = np.flatnonzero(np.isin(reports, list(of_date)))
+    if not len(here) or not (scheme.tells_date or states_month(scheme)):
+        return weight
+    told = np.stack(list(marks.dated.values()))[[of_date[r] for r in reports[here].tolist()]]
+    months = within_year(scheme, spans, span_row, marks.emission, assumptions, here)
+    by_year = np.einsum("eym,em->ey", told, months)
+    which = next((i for i, u in enumerate(unknowns) if isinstance(u, YearsOfMaking)), None)
+    if which is None:
+        weight = weight.copy()
+        weight[here] *= by_year.mean(axis=1)
+        return weight
+    years = unknowns[which]
+    assert isinstance(years, YearsOfMaking)
+    stated = years.likelihood[rows[which][here]] * by_year[:, years.values - assumptions.first_year]
+    rows[which] = rows[which].copy()
+    rows[which][here] = years.add_rows(stated)
+    return weight
 
 
 def _unknown(

@@ -226,11 +226,22 @@ def anchor_likelihood(
     anchor: "HasDate", density: MonthDensity, given: Wandering | None = None
 ) -> float:
     """How much more probable an anchor's date is under a density of months than at random."""
+    return float(
+        month_likelihood(anchor, density.first_year, density.last_year, given) @ density.mass
+    )
+
+
+def month_likelihood(
+    dated: "HasDate", first_year: int, last_year: int, given: Wandering | None = None
+) -> Floats:
+    """How much more probable a date is for a making in each month than for one at random.
+
+    Shape (months,), with a mean of 1 over the period; blunders are in it.
+    """
     how = given or Wandering()
-    whole = len(density.mass)
-    axis = _TimeAxis(density.first_year, density.last_year, 0, 1, whole)
-    likelihood = axis.likelihood(DatedNumber(1, anchor.kind, anchor.date), how)
-    return float(likelihood @ density.mass / likelihood.mean())
+    axis = _TimeAxis(first_year, last_year, 0, 1, (last_year - first_year + 1) * PER_YEAR)
+    likelihood = axis.likelihood(DatedNumber(1, dated.kind, dated.date), how)
+    return np.asarray(likelihood / likelihood.mean())
 
 
 class HasDate(Protocol):

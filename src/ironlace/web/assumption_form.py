@@ -113,6 +113,11 @@ FIELDS: tuple[AssumptionField, ...] = (
         "Reports that have nothing to do with it, in a hundred",
         "A wrong plate, another maker, a number made up.",
     ),
+    _rate(
+        "wrong_date_rate",
+        "Dates that came with a report and are wrong, in a hundred",
+        "Another machine's receipt, a slip of the pen, a date of repair.",
+    ),
     AssumptionField(
         "hindsight_factor",
         "Charge for hindsight",
