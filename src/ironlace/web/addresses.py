@@ -211,6 +211,71 @@ def drawing_pdf(slug: str, key: str | int, paper: str) -> str:
     return _path("machine", slug, "drawing", key, f"true-scale-{paper}.pdf")
 
 
+def sheets(slug: str, key: str | int, **asked: str) -> str:
+    """Stencil sheets of a drawing."""
+    return _with(_path("machine", slug, "drawing", key, "sheets"), **asked)
+
+
+def test_card() -> str:
+    """The card that tells what a material and cutter can do."""
+    return _path("test-card.svg")
+
+
+def sheets_do(slug: str, key: str | int) -> str:
+    """Where a bridge is locked, moved or forbidden, or a step taken back."""
+    return _path("machine", slug, "drawing", key, "sheets", "do")
+
+
+def sheets_places(slug: str, key: str | int) -> str:
+    """Where a bridge could be moved to, for a script."""
+    return _path("machine", slug, "drawing", key, "sheets", "places")
+
+
+def sheets_file(slug: str, key: str | int, hold: str, file: str, v: str | None = None) -> str:
+    """One file of a drawing's stencil sheets, held one way or the other."""
+    return _with(_path("machine", slug, "drawing", key, "sheets", hold, file), v=v)
+
+
+def rework(slug: str, key: str | int) -> str:
+    """A drawing at the bench, to be changed by hand."""
+    return _path("machine", slug, "drawing", key, "bench")
+
+
+def rework_state(slug: str, key: str | int) -> str:
+    """The drawing at the bench as it stands, for a script."""
+    return _path("machine", slug, "drawing", key, "bench", "state.json")
+
+
+def rework_change(slug: str, key: str | int) -> str:
+    """Where one change by hand is made."""
+    return _path("machine", slug, "drawing", key, "bench", "change")
+
+
+def rework_back(slug: str, key: str | int) -> str:
+    """Where the last change by hand is taken back."""
+    return _path("machine", slug, "drawing", key, "bench", "back")
+
+
+def rework_again(slug: str, key: str | int) -> str:
+    """Where a change by hand that was taken back is made again."""
+    return _path("machine", slug, "drawing", key, "bench", "again")
+
+
+def rework_keep(slug: str, key: str | int) -> str:
+    """Where a drawing changed by hand is kept as a new drawing."""
+    return _path("machine", slug, "drawing", key, "bench", "keep")
+
+
+def rework_give_up(slug: str, key: str | int) -> str:
+    """Where all changes by hand to a drawing are given up."""
+    return _path("machine", slug, "drawing", key, "bench", "give-up")
+
+
+def drawing_back(slug: str, key: str | int) -> str:
+    """Where a drawing that was edited elsewhere comes back."""
+    return _path("machine", slug, "drawing", key, "edited")
+
+
 def job(number: int | str) -> str:
     """A long job: how far it has come."""
     return _path("job", number)

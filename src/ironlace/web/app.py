@@ -31,6 +31,8 @@ from ironlace.web.pages import (
     photographs,
     reports_in,
     reports_out,
+    rework,
+    stencils,
     theories,
 )
 from ironlace.web.rendering import page
@@ -44,6 +46,8 @@ _ROUTERS = (
     machines.router,
     photographs.router,
     ornament.router,
+    rework.router,
+    stencils.router,
     dating.router,
     reports_in.router,
     reports_out.router,

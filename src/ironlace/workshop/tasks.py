@@ -71,4 +71,11 @@ def pack(work: Work) -> Tell:
     return lambda _session: {"pack": place}
 
 
-TASKS: dict[str, Task] = {"trace": trace, "retrace": retrace, "pack": pack}
+def sheets(work: Work) -> Tell:
+    """Plan the stencil sheets of a drawing, and keep what was asked in the record."""
+    from ironlace.workshop.stencilling import plan_as_job
+
+    return plan_as_job(work)
+
+
+TASKS: dict[str, Task] = {"trace": trace, "retrace": retrace, "pack": pack, "sheets": sheets}

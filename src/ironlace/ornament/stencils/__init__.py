@@ -21,7 +21,7 @@ from ironlace.ornament.stencils.falling import Falling, what_falls_out
 from ironlace.ornament.stencils.filled_svg import FilledDrawing, Layer, read_filled, trapped
 from ironlace.ornament.stencils.hpgl import sheet_hpgl
 from ironlace.ornament.stencils.laying import Feature, sheet_edge, tiles
-from ironlace.ornament.stencils.picturing import Flaw, flaws_of, flaws_svg, flaws_table
+from ironlace.ornament.stencils.picturing import Flaw, flaws_csv, flaws_of, flaws_svg
 from ironlace.ornament.stencils.plan import Bridge, Hold, Plan, plan_sheets
 from ironlace.ornament.stencils.process import (
     Process,
@@ -68,9 +68,9 @@ __all__ = [
     "applied",
     "cut_plan",
     "cutting_list",
+    "flaws_csv",
     "flaws_of",
     "flaws_svg",
-    "flaws_table",
     "for_kerf",
     "forbidden_at",
     "known_process",

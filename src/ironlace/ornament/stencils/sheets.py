@@ -97,7 +97,7 @@ class Sheet:
             lines.append(f'<path d="{d}"><title>{escape(word)}</title></path>')
         lines.append("</g>")
         lines.append(
-            f'<text x="{left + 3:.3f}" y="{bottom - 3:.3f}" font-size="3" '
+            f'<text x="{left + 3:.3f}" y="{bottom - 8:.3f}" font-size="3" '
             f'font-family="sans-serif" fill="#204060">{escape(self.title)}</text>'
         )
         lines.append("</svg>\n")
@@ -143,7 +143,7 @@ class Sheet:
             space.add_lwpolyline(points, dxfattribs={"layer": "NOTES"})
         left, _, _, bottom = self.edge.bounds
         text = space.add_text(self.title, height=3, dxfattribs={"layer": "NOTES"})
-        text.set_placement((left + 3, -(bottom - 3)))
+        text.set_placement((left + 3, -(bottom - 8)))
         return document
 
     def cuts(self) -> list[Floats]:

@@ -182,7 +182,7 @@ def _snapped(
     rings = np.asarray([shapely.linearrings(r) for r in shore.rings], dtype=object)
     tree = shapely.STRtree(rings)
     shapely.prepare(openings)
-    crossing = shapely.intersection(shapely.linestrings(longer), openings)
+    crossing = np.asarray(shapely.intersection(shapely.linestrings(longer), openings))
     for n, piece in enumerate(crossing):
         middle = shapely.Point(lines[n].reshape(2, 2).mean(axis=0))
         runs = [p for p in shapely.get_parts(piece) if p.length > 1e-6]

@@ -13,7 +13,11 @@ from ironlace.web.rendering import page
 from ironlace.workshop.jobs import Job
 
 router = APIRouter()
-TITLES = {"trace": "Tracing the ornament", "pack": "Making the pack"}
+TITLES = {
+    "trace": "Tracing the ornament",
+    "pack": "Making the pack",
+    "sheets": "Planning the sheets",
+}
 
 
 @router.get(addresses.job("{number}"))
@@ -65,6 +69,8 @@ def _outcome(job: Job) -> str | None:
         return None
     if isinstance(job.result.get("drawing"), str):
         return addresses.entry(job.slug, job.result["drawing"])
+    if isinstance(job.result.get("sheets"), str):
+        return addresses.sheets(job.slug, job.result["sheets"].removeprefix("drawing "))
     if "pack" in job.result:
         return addresses.pack(job.slug)
     return None

@@ -1,0 +1,149 @@
+"""The laying sheet as pages to pin up at the bench: order, pictures, what falls out, cautions."""
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from typing import Any
+
+from ironlace.care.cautions import Hazard, caution_for
+from ironlace.dossier.plain_drawing import read_drawing
+from ironlace.dossier.typesetting import PAPER_NAMES, Paper, paper_size, typeset
+from ironlace.ornament.stencils import HAZARDS, Sheet
+from ironlace.ornament.stencils.telling import DEFER
+
+_MARGIN_MM = 15.0
+_HIGHEST_PICTURE_MM = 120.0
+_MOST_FLAWS = 400
+_CARE: dict[str, Hazard] = {
+    "laser and PVC": Hazard.LASER,
+    "solvents": Hazard.SOLVENTS,
+    "spraying": Hazard.SPRAYING,
+    "acids": Hazard.ACIDS,
+    "oily rags": Hazard.OILY_RAGS,
+}
+_RESPIRATOR = " Wear a respirator that suits the product by its data sheet."
+
+
+def cautions_for(hazards: Sequence[str]) -> list[str]:
+    """What is said of the hazards a process names, in the words of the care room where it has any.
+
+    >>> cautions_for(["laser and PVC"])[0].startswith("Never laser PVC")
+    True
+    """
+    told = []
+    for name in hazards:
+        if name in _CARE:
+            says = caution_for(_CARE[name]).says
+            told.append(says + _RESPIRATOR if name == "spraying" else says)
+        else:
+            told.append(HAZARDS.get(name, name))
+    if "spraying" in hazards:
+        told.append(caution_for(Hazard.TWO_PART).says)
+    return [*dict.fromkeys(told), DEFER]
+
+
+def laying_pdf(
+    sheets: Sequence[Sheet],
+    report: dict[str, Any],
+    *,
+    material: str,
+    falls_svg: str,
+    flaws: Sequence[dict[str, Any]],
+    paper: Paper,
+    title: str,
+    made: str,
+) -> bytes:
+    """Set the laying sheet.
+
+    Parameters
+    ----------
+    sheets
+        In the order of laying.
+    report
+        Of the plan.
+    material
+        Of the process.
+    falls_svg, flaws
+        The picture of what falls out, and its table.
+    title
+        Stands on the first page.
+    made
+        When and by what; its day is the file's date if it begins with one.
+
+    Raises
+    ------
+    DossierError
+        When the pages cannot be set.
+    """
+    across, down = paper_size(paper)
+    room = across - 2 * _MARGIN_MM
+    files: dict[str, bytes] = {}
+    steps = []
+    for n, (sheet, told) in enumerate(zip(sheets, report["sheets"], strict=True)):
+        files[f"sheet-{n}.svg"] = sheet.svg().encode("utf-8")
+        left, top, right, bottom = sheet.edge.bounds
+        share = min(1.0, room / (right - left), _HIGHEST_PICTURE_MM / (bottom - top))
+        steps.append(
+            {
+                "picture": f"sheet-{n}.svg",
+                "width": (right - left) * share,
+                "height": (bottom - top) * share,
+                "scale": _scale_told(share),
+                "name": sheet.name,
+                "colour": sheet.colour,
+                "openings": told["openings"],
+                "area": f"{told['area_mm2']:.0f}",
+                "size": f"{told['size_mm'][0]:g} × {told['size_mm'][1]:g} mm",
+                "minutes": f"{told['cut_minutes']:.0f}",
+                "whole": told["pieces"] == 1,
+                "marks": list(dict.fromkeys(word for _, word in sheet.notes)),
+                "behind": sheet.mirrored,
+            }
+        )
+    falls = read_drawing(falls_svg)
+    files["falls.svg"] = falls_svg.encode("utf-8")
+    share = min(1.0, room / falls.width_mm, (down - 90.0) / falls.height_mm)
+    touch = report["touch_in"]
+    data = {
+        "title": title,
+        "made": made,
+        "paper": PAPER_NAMES[paper],
+        "page": [across, down],
+        "margin": _MARGIN_MM,
+        "process": report["process"],
+        "material": material,
+        "cautions": cautions_for(report["cautions"]),
+        "steps": steps,
+        "touch": {
+            "bridges": touch["bridges"],
+            "length": f"{touch['length_mm']:.0f}",
+            "back": touch["painted_back"],
+            "minutes": f"{touch['minutes']:.0f}",
+        },
+        "proof": [_proof_told(layer) for layer in report["proof"]],
+        "falls": {
+            "width": falls.width_mm * share,
+            "height": falls.height_mm * share,
+            "scale": _scale_told(share),
+        },
+        "flaws": list(flaws[:_MOST_FLAWS]),
+        "flaws_left": max(0, len(flaws) - _MOST_FLAWS),
+    }
+    day: datetime | None
+    try:
+        day = datetime.fromisoformat(made[:10]).replace(tzinfo=UTC)
+    except ValueError:
+        day = None
+    return typeset("laying.typ", data, made=day, files_beside=files)
+
+
+def _scale_told(share: float) -> str:
+    return "true scale" if share > 0.9999 else f"shown at 1 : {1.0 / share:.2f}"
+
+
+def _proof_told(layer: dict[str, Any]) -> str:
+    true, off, _ = layer["laid"]
+    return (
+        f"{layer['colour']}: {true['covered'] * 100:.2f} % covered when laid true; "
+        f"{off['covered'] * 100:.2f} % when {off['register_mm']:g} mm off, "
+        f"{off['stray'] * 100:.2f} % beside the drawing."
+    )

@@ -1,0 +1,478 @@
+"""Stencil sheets of a drawing: planned, looked at, their bridges moved, taken along."""
+
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from io import BytesIO
+from typing import Any
+from zipfile import ZIP_DEFLATED, ZipFile
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response, StreamingResponse
+
+from ironlace.dossier.laying_pdf import cautions_for, laying_pdf
+from ironlace.dossier.true_scale import true_scale_pdf
+from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.ornament.stencils import (
+    BridgeLine,
+    ProcessError,
+    cutting_list,
+    flaws_csv,
+    known_process,
+    known_processes,
+    laying_sheet,
+    places_for,
+    process_from_card,
+    process_toml,
+    read_filled,
+    sheet_hpgl,
+)
+from ironlace.ornament.stencils.process import OWN_CARD, VALUE_RULES, Process
+from ironlace.ornament.stencils.trial_card import CardReading, trial_card_svg
+from ironlace.record import Drawing
+from ironlace.web import addresses
+from ironlace.web.bench import Bench, BenchDep, HandDep
+from ironlace.web.incoming import Form, FormDep
+from ironlace.web.manners import FILE_POLICY
+from ironlace.web.pages.files import attachment
+from ironlace.web.rendering import page
+from ironlace.workshop import bridge_edits
+from ironlace.workshop.drawings import drawing_named, drawing_svg
+from ironlace.workshop.stencilling import (
+    Asked,
+    KeptSheets,
+    finding_of,
+    first_asked,
+    keep_asked,
+    kept_sheets,
+    planned,
+    step_back,
+    surface_of,
+    takes_long,
+)
+
+router = APIRouter()
+HOLDS = {
+    "bridges": "bridges: one sheet for each colour; what they cover is touched in by hand",
+    "split": "split sheets: what the bridges of one cover is laid through the next",
+}
+SURFACES = {
+    "plane": "flat",
+    "cylinder": "round and even, such as a pillar",
+    "cone": "round and tapering, such as an arm",
+}
+JUDGED = "own judgement"
+SOURCES = {OWN_CARD: "my own test card", JUDGED: "my own judgement"}
+CARD = {
+    "finest_line_mm": "finest line clean, mm",
+    "finest_web_mm": "finest web whole, mm",
+    "longest_tongue_mm": "longest tongue flat, mm",
+    "finest_disc_mm": "finest disc round (its diameter), mm",
+    "square_hole_mm": "hole of the 20 mm square, mm",
+    "square_piece_mm": "piece that fell out of it, mm",
+    "paint_spread_mm": "paint crept under the edge, mm (if measured)",
+}
+SECTIONS = {
+    "material": "Material",
+    "cut": "Cutting",
+    "hold": "Holding",
+    "laying": "Laying",
+    "times": "Times",
+    "mesh": "Mesh",
+}
+PAPERS = {"a4": "A4", "letter": "Letter"}
+FILM_DPI = (1200, 2400)
+_SHOWN = 150
+_NUMBER = re.compile(r"-?\d+(?:[.,]\d+)?(?:e-?\d+)?\Z", re.IGNORECASE)
+_TYPES = {
+    "svg": "image/svg+xml",
+    "dxf": "image/vnd.dxf",
+    "hpgl": "application/vnd.hp-hpgl",
+    "csv": "text/csv; charset=utf-8",
+    "txt": "text/plain; charset=utf-8",
+    "toml": "application/toml",
+    "pdf": "application/pdf",
+    "png": "image/png",
+    "zip": "application/zip",
+}
+
+
+class SheetFormError(IronlaceError):
+    """A field of the page cannot be read."""
+
+    http_status = 422
+
+
+@router.get(addresses.sheets("{slug}", "{key}"))
+def sheets(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
+    """Show what was asked of a drawing's sheets and what came of it."""
+    asked = _asked_now(bench, slug, key)
+    offered = asked or first_asked(f"drawing {key}")
+    both = bool(request.query_params.get("both"))
+    return _page(request, bench, slug, key, asked, offered, both=both)
+
+
+@router.post(addresses.sheets("{slug}", "{key}"))
+def plan(
+    request: Request, bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int
+) -> Response:
+    """Plan the sheets as the form asks."""
+    before = _asked_now(bench, slug, key)
+    offered = before or first_asked(f"drawing {key}")
+    try:
+        asked = _asked(form, offered)
+        surface_of(asked.surface)
+        if takes_long(bench.workshop, slug, asked):
+            number = bench.jobs.ask("sheets", {**asked.as_dict(), "by": hand}, slug)
+            return RedirectResponse(addresses.job(number), 303)
+        made = planned(bench.workshop, slug, asked)
+    except IronlaceError as error:
+        values = {name: value for name, value in form.fields if name != "token"}
+        return _page(
+            request, bench, slug, key, before, offered, says=str(error), values=values, status=422
+        )
+    keep_asked(bench.workshop, slug, made, hand)
+    both = "yes" if form.one("hold") == "both" else ""
+    return RedirectResponse(addresses.sheets(slug, key, both=both) + "#plan", 303)
+
+
+@router.post(addresses.sheets_do("{slug}", "{key}"))
+def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Response:
+    """Lock, move or forbid a bridge, or take a step back; all other bridges stay."""
+    asked = _asked_now(bench, slug, key)
+    if asked is None:
+        raise NotFoundError(f"Drawing {key} has no sheets yet: plan them first.")
+    back = RedirectResponse(addresses.sheets(slug, key) + "#plan", 303)
+    what = form.one("do")
+    if what == "undo":
+        step_back(bench.workshop, slug, f"drawing {key}", hand)
+        return back
+    if what == "hold":
+        wanted: Any = "split" if form.one("hold") == "split" else "bridges"
+        changed = replace(asked, hold=wanted, kept=())
+    else:
+        changed = _edited(form, what, asked, planned(bench.workshop, slug, asked))
+    if takes_long(bench.workshop, slug, changed):
+        number = bench.jobs.ask("sheets", {**changed.as_dict(), "by": hand}, slug)
+        return RedirectResponse(addresses.job(number), 303)
+    made = planned(bench.workshop, slug, changed)
+    keep_asked(bench.workshop, slug, made, hand)
+    return back
+
+
+def _edited(form: Form, what: str, asked: Asked, made: KeptSheets) -> Asked:
+    """What is asked after one change to the bridges."""
+    match what:
+        case "lock":
+            return bridge_edits.locked(asked, made, _line(form.one("bridge")))
+        case "move":
+            return bridge_edits.moved(
+                asked, made, _line(form.one("bridge")), _line(form.one("place"))
+            )
+        case "forbid":
+            return bridge_edits.forbidden(asked, made, _line(form.one("bridge")))
+        case "forbid-place":
+            x, y, radius = (_float(form.one(n), n) for n in ("x", "y", "radius"))
+            return bridge_edits.forbidden_place(asked, made, x, y, radius)
+        case "allow":
+            return bridge_edits.allowed_again(asked, made, form.number("number") or 0)
+        case "anew":
+            return bridge_edits.chosen_anew(asked)
+    raise SheetFormError(f"'{what[:20]}' cannot be done to a bridge: use the buttons of the page.")
+
+
+@router.get(addresses.sheets_places("{slug}", "{key}"))
+def places(bench: BenchDep, slug: str, key: int, line: str = "") -> dict[str, Any]:
+    """Tell a script where a bridge could be moved to, in order along its island's outline."""
+    asked = _asked_now(bench, slug, key)
+    if asked is None:
+        raise NotFoundError(f"Drawing {key} has no sheets yet: plan them first.")
+    text = drawing_svg(bench.workshop, slug, asked.drawing)
+    drawing = bench.remembered(("filled", text), lambda: read_filled(text))
+    here = BridgeLine(*_line(line))
+    for layer in drawing.layers:
+        found = places_for(layer.region, asked.of_process, here)
+        if found:
+            return {
+                "places": [
+                    {"line": [b.ax, b.ay, b.bx, b.by], "area_mm2": area} for b, area in found
+                ]
+            }
+    return {"places": []}
+
+
+@router.get(addresses.test_card())
+def test_card() -> Response:
+    """Hand over the test card."""
+    headers = {
+        "content-security-policy": FILE_POLICY,
+        "content-disposition": attachment("test-card.svg"),
+    }
+    return Response(trial_card_svg(), media_type=_TYPES["svg"], headers=headers)
+
+
+@router.get(addresses.sheets_file("{slug}", "{key}", "{hold}", "{file}"))
+def file(bench: BenchDep, slug: str, key: int, hold: str, file: str) -> Response:
+    """Hand over one file of the sheets."""
+    asked = _asked_now(bench, slug, key)
+    if asked is None or hold not in HOLDS:
+        raise NotFoundError(f"Drawing {key} has no such sheets: plan them first.")
+    if hold != asked.hold:
+        asked = _other(asked)
+    made = planned(bench.workshop, slug, asked)
+    kind = file.rpartition(".")[2]
+    headers = {"content-security-policy": FILE_POLICY}
+    shown = kind == "svg"
+    if not shown:
+        headers["content-disposition"] = attachment(f"{slug}-drawing-{key}-{hold}-{file}")
+    if kind == "png":
+        stem, _, dpi = file.removesuffix(".png").rpartition("-")
+        if dpi not in map(str, FILM_DPI):
+            raise NotFoundError(f"There is no film '{file[:30]}': use 1200 or 2400 dpi.")
+        sheet = made.sheet(stem.removeprefix("sheet-"))
+        return StreamingResponse(
+            sheet.film_positive(int(dpi)), media_type=_TYPES["png"], headers=headers
+        )
+    content = _content(bench, slug, key, made, file)
+    return Response(content, media_type=_TYPES.get(kind), headers=headers)
+
+
+def _content(bench: Bench, slug: str, key: int, made: KeptSheets, file: str) -> bytes:
+    stem, _, kind = file.rpartition(".")
+    if file == "falls.svg":
+        return made.falls_svg.encode()
+    if file == "falls.csv":
+        return flaws_csv(made.flaws).encode()
+    if file == "cutting.csv":
+        return cutting_list(made.plan).encode()
+    if file == "laying.txt":
+        return laying_sheet(made.plan).encode()
+    if file == "process.toml":
+        return made.asked.process.encode()
+    if file == "all.zip":
+        return _zipped(made)
+    if kind == "pdf":
+        return _pdf(bench, slug, key, made, stem)
+    sheet = made.sheet(stem.removeprefix("sheet-"))
+    if kind == "svg":
+        return sheet.svg().encode()
+    if kind == "dxf":
+        return sheet.dxf().encode()
+    if kind == "hpgl":
+        return sheet_hpgl(sheet, made.asked.of_process).encode()
+    raise NotFoundError(f"There is no file '{file[:40]}' of these sheets.")
+
+
+def _zipped(made: KeptSheets) -> bytes:
+    out = BytesIO()
+    with ZipFile(out, "w", ZIP_DEFLATED) as archive:
+        for name, content in _files(made):
+            archive.writestr(name, content)
+    return out.getvalue()
+
+
+def _files(made: KeptSheets) -> Iterator[tuple[str, str]]:
+    for sheet in made.sheets:
+        yield f"sheet-{sheet.name}.svg", sheet.svg()
+        yield f"sheet-{sheet.name}.dxf", sheet.dxf()
+        yield f"sheet-{sheet.name}.hpgl", sheet_hpgl(sheet, made.asked.of_process)
+    yield "falls.svg", made.falls_svg
+    yield "falls.csv", flaws_csv(made.flaws)
+    yield "cutting.csv", cutting_list(made.plan)
+    yield "laying.txt", laying_sheet(made.plan)
+    yield "process.toml", made.asked.process
+
+
+def _pdf(bench: Bench, slug: str, key: int, made: KeptSheets, stem: str) -> bytes:
+    from ironlace import __version__
+
+    what, _, paper = stem.rpartition("-")
+    if paper not in PAPERS:
+        raise NotFoundError(f"There is no paper '{paper[:20]}': use a4 or letter.")
+    on: Any = paper
+    title = f"{bench.records.read(slug).title}: drawing {key}"
+    day = bench.records.changes(slug, f"drawing {key}")[-1].made_at
+    printed = f"{day:%Y-%m-%d}, Ironlace {__version__}"
+    if what == "laying":
+        return laying_pdf(
+            made.sheets,
+            made.report,
+            material=made.asked.of_process.material,
+            falls_svg=made.falls_svg,
+            flaws=made.flaws,
+            paper=on,
+            title=f"{title}, laying sheet",
+            made=printed,
+        )
+    if what == "falls":
+        return true_scale_pdf(
+            made.falls_svg, paper=on, title=f"{title}, what falls out", made=printed
+        )
+    sheet = made.sheet(what.removeprefix("sheet-"))
+    return true_scale_pdf(sheet.svg(), paper=on, title=f"{title}, {sheet.title}", made=printed)
+
+
+def _asked_now(bench: Bench, slug: str, key: int) -> Asked | None:
+    drawing_named(bench.workshop, slug, f"drawing {key}")
+    found = finding_of(bench.workshop, slug, f"drawing {key}")
+    return None if found is None else found[1]
+
+
+def _other(asked: Asked) -> Asked:
+    """The same held the other way, its bridges chosen by the program but for the locked ones."""
+    return replace(asked, hold="bridges" if asked.hold == "split" else "split", kept=())
+
+
+def _page(
+    request: Request,
+    bench: Bench,
+    slug: str,
+    key: int,
+    asked: Asked | None,
+    offered: Asked,
+    *,
+    both: bool = False,
+    says: str = "",
+    values: dict[str, str] | None = None,
+    status: int = 200,
+) -> Response:
+    name = f"drawing {key}"
+    record = bench.records.read(slug)
+    entry = record.named(name)
+    assert isinstance(entry, Drawing)
+    made, lost = None, False
+    if asked is not None:
+        lost = takes_long(bench.workshop, slug, asked)
+        made = None if lost else planned(bench.workshop, slug, asked)
+    other = None
+    if made is not None and asked is not None:
+        beside = _other(asked)
+        if both and not takes_long(bench.workshop, slug, beside):
+            other = planned(bench.workshop, slug, beside)
+        else:
+            other = kept_sheets(bench.workshop, slug, beside)
+    process = offered.of_process
+    return page(
+        request,
+        "sheets.html",
+        status=status,
+        record=record,
+        name=name,
+        key=key,
+        entry=entry,
+        asked=asked,
+        offered=offered,
+        process=process,
+        limits=_limits(process, values or {}),
+        processes={n: known_process(n).name for n in known_processes()},
+        matching=next((n for n in known_processes() if known_process(n).name == process.name), ""),
+        sections=SECTIONS,
+        holds=HOLDS,
+        surfaces=SURFACES,
+        sources=SOURCES,
+        card=CARD,
+        made=made,
+        lost=lost,
+        other=other,
+        shown=_SHOWN,
+        version="" if made is None else asked.fingerprint(entry.svg)[:16] if asked else "",
+        values=values or {},
+        says=says,
+        papers=PAPERS,
+        cautions=cautions_for(process.cautions),
+    )
+
+
+def _limits(process: Process, values: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
+    """The process's values by section, as the form shows them."""
+    out: dict[str, list[dict[str, Any]]] = {}
+    for key, rule in VALUE_RULES.items():
+        value = getattr(process, key)
+        if math.isnan(value):  # a mesh's value, which other processes have not
+            continue
+        out.setdefault(rule.section, []).append(
+            {
+                "key": key,
+                "value": values.get(f"v-{key}", f"{value:g}"),
+                "unit": rule.unit,
+                "meaning": rule.meaning,
+                "source": process.sources.get(key, "not stated"),
+                "own": process.sources.get(key) in (OWN_CARD, JUDGED),
+            }
+        )
+    return out
+
+
+def _asked(form: Form, before: Asked) -> Asked:
+    """What the form asks for."""
+    shown = before.of_process
+    chosen = form.one("process")
+    process = shown
+    if chosen in known_processes() and (
+        form.one("as-shipped") or known_process(chosen).name != shown.name
+    ):
+        process = known_process(chosen)
+    if not form.one("as-shipped"):
+        process = _with_fields(form, shown, process)
+    process = _with_card(form, process)
+    hold: Any = "split" if form.one("hold") == "split" else "bridges"
+    if form.one("hold") == "both":
+        hold = before.hold
+    trap = form.one("trap_mm")
+    kind = form.one("surface", "plane")
+    if kind not in SURFACES:
+        raise SheetFormError(f"'{kind[:20]}' is not a shape of surface: choose one of the list.")
+    surface: dict[str, float | str] | None = None
+    if kind != "plane":
+        surface = {"kind": kind}
+        for field in ("radius_mm", "axis_deg", "half_angle_deg", "x_mm", "y_mm"):
+            if form.one(field):
+                surface[field] = _float(form.one(field), field)
+    return replace(
+        before,
+        process=process_toml(process),
+        hold=hold,
+        trap_mm=_float(trap, "trap_mm") if trap else None,
+        surface=surface,
+        mirrored=bool(form.one("mirrored")),
+        kept=(),
+    )
+
+
+def _with_fields(form: Form, shown: Process, process: Process) -> Process:
+    """The process with the limits that were changed from those shown, and their source."""
+    source = OWN_CARD if form.one("source") == OWN_CARD else JUDGED
+    changed = {}
+    for key in VALUE_RULES:
+        text = form.one(f"v-{key}")
+        if text and text != f"{getattr(shown, key):g}":
+            changed[key] = _float(text, key)
+    return process.with_values(changed, source) if changed else process
+
+
+def _with_card(form: Form, process: Process) -> Process:
+    """The process with its limits set by a test card, if one was read."""
+    told = {key: form.one(f"card-{key}") for key in CARD}
+    given = {key: _float(text, CARD[key]) for key, text in told.items() if text}
+    if not given:
+        return process
+    missing = [CARD[k] for k in CARD if k not in given and k != "paint_spread_mm"]
+    if missing:
+        raise ProcessError(f"The reading of the card lacks: {missing[0]}. Measure it too.")
+    return process_from_card(process, CardReading(**given))
+
+
+def _float(text: str, what: str) -> float:
+    text = text.strip().replace("\u2212", "-")
+    if not _NUMBER.match(text):
+        raise SheetFormError(f"'{text[:20]}' for {what} is not a number: write it like 0.7.")
+    return float(text.replace(",", "."))
+
+
+def _line(text: str) -> list[float]:
+    parts = [p for p in re.split(r"[\s,]+", text.strip()) if p]
+    if len(parts) != 4:
+        raise SheetFormError("A bridge is told by four numbers: its two ends, in mm.")
+    return [_float(p, "the bridge") for p in parts]

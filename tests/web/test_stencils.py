@@ -1,0 +1,258 @@
+"""Stencil sheets in the browser: planned, changed bridge by bridge, taken along."""
+
+import re
+from io import BytesIO
+from zipfile import ZipFile
+
+import pypdfium2
+import pytest
+import shapely
+
+from ironlace.evidence.findings import Finding, Method
+from ironlace.evidence.grades import Grade
+from ironlace.ornament.stencils.proving import rings_of_sheet_svg
+from ironlace.record import Drawing, FindingEntry
+from ironlace.workshop import stencilling
+from ironlace.workshop.drawings import keep_svg_in
+from ironlace.workshop.foreman import work_off
+from ironlace.workshop.stencilling import finding_of, planned
+
+from .conftest import words
+
+RINGS = "".join(
+    f'<path fill-rule="evenodd" d="M{x} 5h20v20h-20z M{x + 3} 8h14v14h-14z"/>' for x in (5, 30, 55)
+)
+SVG = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="80mm" height="30mm" viewBox="0 0 80 30">'
+    f'<g fill="#b89040">{RINGS}</g></svg>'
+)
+SHEETS = "/machine/test-head-no-1/drawing/1/sheets"
+
+
+def draw(bench, slug, svg=SVG):
+    finding = Finding(about="ornament", value=1.0, method=Method(name="drawn by hand"), version="1")
+    with bench.workshop.database.writing() as session:
+        sha = keep_svg_in(bench.workshop, session, svg, "drawn.svg")
+        entry = Drawing(
+            name="Bed", svg=sha, width_mm=80, height_mm=30, grade=Grade.SEEN, finding=finding
+        )
+        bench.records.add_in(session, slug, entry)
+
+
+@pytest.fixture
+def drawn(bench, slug):
+    draw(bench, slug)
+    return slug
+
+
+@pytest.fixture
+def plan_now(bench, drawn):
+    def now():
+        return planned(bench.workshop, drawn, finding_of(bench.workshop, drawn, "drawing 1")[1])
+
+    return now
+
+
+def planned_page(person, **fields):
+    return person.post(SHEETS, {"process": "film-laser", "hold": "bridges", **fields})
+
+
+def line_of(bridge):
+    return ",".join(str(v) for v in bridge["line"])
+
+
+def test_the_drawing_leads_to_its_sheets_and_limits_show_their_source(person, drawn):
+    assert SHEETS in person.get("/machine/test-head-no-1/entries/drawing/1").text
+    page = person.get(SHEETS)
+    told = words(page)
+    assert "narrowest strip left standing" in told
+    assert "common practice, no source" in told
+    assert "Plan the sheets" in told
+
+
+def test_a_plan_is_kept_with_its_inputs_and_shown_again(person, drawn, bench):
+    page = planned_page(person)
+    told = words(page)
+    assert "3 islands would have fallen out" in told
+    assert "Every sheet is in one piece" in told
+    assert words(person.get(SHEETS)).count("3 islands would have fallen out") == 1
+    (name, entry), *rest = bench.records.read(drawn).of(FindingEntry)
+    assert not rest
+    assert entry.finding.value["bridges"] == len(
+        re.findall(r"data-bridge=", person.get(SHEETS).text)
+    )
+    assert set(entry.finding.inputs) == {"drawing", "process"}
+    assert name == "finding 1"
+
+
+def test_without_derived_files_the_same_plan_comes_again(person, drawn, plan_now, bench):
+    planned_page(person)
+    before = plan_now()
+    for file in (bench.workshop.derived / "sheets").rglob("*.*"):
+        file.unlink()
+    after = plan_now()
+    assert [s.svg() for s in after.sheets] == [s.svg() for s in before.sheets]
+    assert after.report == before.report
+
+
+@pytest.mark.parametrize("hold", ["bridges", "split"])
+def test_locks_places_and_steps_back_hold(person, plan_now, hold):
+    planned_page(person, hold=hold)
+    first = plan_now()
+    bridge = first.bridges[0]
+    person.post(f"{SHEETS}/do", {"do": "lock", "bridge": line_of(bridge)})
+    assert [b["locked"] for b in plan_now().bridges].count(True) == 1
+    others = [b["line"] for b in first.bridges[1:]]
+
+    gone = first.bridges[1]
+    page = person.post(f"{SHEETS}/do", {"do": "forbid", "bridge": line_of(gone)})
+    assert "Forbidden places" in words(page)
+    now = plan_now()
+    x, y, radius = now.asked.forbidden[0]
+    for b in now.bridges:
+        line = shapely.LineString([b["line"][:2], b["line"][2:]])
+        assert line.distance(shapely.Point(x, y)) >= radius
+    assert bridge["line"] in [b["line"] for b in now.bridges]
+    assert sum(line in [b["line"] for b in now.bridges] for line in others[1:]) == len(others) - 1
+
+    person.post(f"{SHEETS}/do", {"do": "undo"})
+    assert plan_now().asked.forbidden == ()
+    person.post(f"{SHEETS}/do", {"do": "undo"})
+    assert [b["line"] for b in plan_now().bridges] == [b["line"] for b in first.bridges]
+    assert person.post(f"{SHEETS}/do", {"do": "undo"}).status_code == 409
+
+
+def test_a_bridge_is_moved_along_its_outline(person, plan_now):
+    planned_page(person)
+    bridge = plan_now().bridges[0]
+    places = person.get(f"{SHEETS}/places", params={"line": line_of(bridge)}).json()["places"]
+    assert len(places) > 20
+    there = places[len(places) // 2]["line"]
+    person.post(
+        f"{SHEETS}/do",
+        {"do": "move", "bridge": line_of(bridge), "place": ",".join(map(str, there))},
+    )
+    now = plan_now()
+    moved = [b for b in now.bridges if b["locked"]]
+    assert len(moved) == 1
+    assert moved[0]["line"] == pytest.approx(there, abs=0.02)
+    assert bridge["line"] not in [b["line"] for b in now.bridges]
+    assert now.report["sheets"][0]["pieces"] == 1
+    page = person.post(f"{SHEETS}/do", {"do": "anew"})
+    assert "Every sheet is in one piece" in words(page)
+    assert sum(b["locked"] for b in plan_now().bridges) == 1
+
+
+def test_a_place_is_forbidden_and_allowed_again(person, plan_now):
+    planned_page(person)
+    person.post(f"{SHEETS}/do", {"do": "forbid-place", "x": "15", "y": "6,5", "radius": "3"})
+    assert plan_now().asked.forbidden == ((15.0, 6.5, 3.0),)
+    person.post(f"{SHEETS}/do", {"do": "allow", "number": "1"})
+    assert plan_now().asked.forbidden == ()
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"do": "lock", "bridge": "1,2,3"}, "four numbers"),
+        ({"do": "lock", "bridge": "1,2,3,400"}, "does not stand there any more"),
+        ({"do": "forbid-place", "x": "a", "y": "1", "radius": "1"}, "is not a number"),
+        ({"do": "forbid-place", "x": "1", "y": "1", "radius": "400"}, "at most 50 mm"),
+        ({"do": "glue"}, "cannot be done"),
+        ({"do": "allow", "number": "4"}, "no forbidden place 4"),
+    ],
+)
+def test_what_cannot_be_done_is_told_and_changes_nothing(person, plan_now, fields, says):
+    planned_page(person)
+    before = plan_now().asked
+    answer = person.post(f"{SHEETS}/do", fields)
+    assert answer.status_code in (400, 409, 422)
+    assert says in words(answer)
+    assert plan_now().asked == before
+
+
+def test_both_ways_are_shown_with_what_is_left_for_the_hand(person, plan_now):
+    told = words(planned_page(person, hold="both"))
+    assert "Both ways side by side" in told
+    assert "To touch in by hand" in told
+    assert "Take split sheets instead" in told
+    person.post(f"{SHEETS}/do", {"do": "hold", "hold": "split"})
+    assert plan_now().asked.hold == "split"
+
+
+def test_limits_are_edited_with_their_source(person, plan_now):
+    planned_page(person, **{"v-bridge_width_mm": "1,5", "source": "own test card"})
+    process = plan_now().asked.of_process
+    assert process.bridge_width_mm == 1.5
+    assert process.sources["bridge_width_mm"] == "own test card"
+    assert process.sources["kerf_mm"] == "common practice, no source"
+    page = planned_page(person, **{"v-bridge_width_mm": "0.1"})
+    assert page.status_code == 422
+    assert "narrower than the least web" in words(page)
+    assert 'value="0.1"' in page.text
+    assert plan_now().asked.of_process == process
+
+
+def test_a_test_card_sets_the_limits(person, plan_now):
+    card = {
+        "card-finest_line_mm": "0.3", "card-finest_web_mm": "0.6", "card-longest_tongue_mm": "10",
+        "card-finest_disc_mm": "0.4", "card-square_hole_mm": "20.06",
+        "card-square_piece_mm": "19.94",
+    }  # fmt: skip
+    planned_page(person, **card)
+    process = plan_now().asked.of_process
+    assert process.least_web_mm == 0.6
+    assert process.kerf_mm == pytest.approx(0.06)
+    assert process.sources["kerf_mm"] == "own test card"
+    page = planned_page(person, **{"card-finest_line_mm": "0.3"})
+    assert "reading of the card lacks" in words(page)
+
+
+def test_a_cone_gives_its_sector_and_a_missing_radius_is_told(person, plan_now):
+    planned_page(person, surface="cone", radius_mm="60", half_angle_deg="8", axis_deg="90")
+    edge = plan_now().sheets[0].edge
+    assert edge.area < edge.envelope.area * 0.995
+    page = planned_page(person, surface="cylinder", radius_mm="")
+    assert page.status_code == 422
+    assert "needs its radius" in words(page)
+
+
+def test_every_file_is_handed_over(person, plan_now):
+    planned_page(person, hold="split")
+    sheet = person.get(f"{SHEETS}/split/sheet-1.svg")
+    assert len(rings_of_sheet_svg(sheet.text)) > 3
+    assert person.get(f"{SHEETS}/split/sheet-2.dxf").text.lstrip().startswith("0")
+    assert person.get(f"{SHEETS}/split/sheet-1.hpgl").text.startswith("IN;")
+    assert person.get(f"{SHEETS}/split/cutting.csv").text.count("\n") == 3
+    assert person.get(f"{SHEETS}/split/falls.csv").text.count("island") == 3
+    assert ">3</text>" in person.get(f"{SHEETS}/split/falls.svg").text
+    assert person.get(f"{SHEETS}/split/sheet-1-1200.png").content.startswith(b"\x89PNG")
+    assert person.get(f"{SHEETS}/bridges/sheet-1.svg").text != sheet.text
+    for name in ("laying-a4", "sheet-1-letter", "falls-a4"):
+        document = pypdfium2.PdfDocument(person.get(f"{SHEETS}/split/{name}.pdf").content)
+        assert len(document) >= 1
+        document.close()
+    archive = ZipFile(BytesIO(person.get(f"{SHEETS}/split/all.zip").content))
+    assert {"sheet-1.svg", "sheet-2.hpgl", "laying.txt", "falls.svg"} <= set(archive.namelist())
+    for missing in ("sheet-9.svg", "sheet-1-600.png", "laying-a3.pdf", "notes.txt"):
+        assert person.get(f"{SHEETS}/split/{missing}").status_code == 404
+    assert person.get("/test-card.svg").text.startswith("<svg")
+
+
+def test_a_long_plan_is_a_job(person, drawn, bench, monkeypatch, plan_now):
+    import threading
+
+    monkeypatch.setattr(stencilling, "QUICK_ISLANDS", 1)
+    page = planned_page(person)
+    assert "Planning the sheets" in words(page)
+    work_off(bench.workshop, "worker", threading.Event(), once=True)
+    assert bench.jobs.get(1).result == {"sheets": "drawing 1"}
+    assert "3 islands would have fallen out" in words(person.get(SHEETS))
+
+
+def test_a_drawing_that_cannot_be_cut_is_told(person, bench, slug):
+    draw(bench, slug, SVG.replace('fill="#b89040"', 'fill="none" stroke="#000"'))
+    page = planned_page(person)
+    assert page.status_code in (400, 422)
+    assert "turn strokes into outlines" in words(page)
+    assert person.post(f"{SHEETS}/do", {"do": "undo"}).status_code == 404
