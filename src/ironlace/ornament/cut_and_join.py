@@ -59,9 +59,11 @@ def filled(paths: Sequence[ClosedPath]) -> Inside:
     """A function that says of points (n, 2) whether they are inside the paths, filled even-odd."""
     from shapely import STRtree, points, polygons
 
-    if not paths:
+    # a speck no larger than the chords' error has no corners left, and no inside
+    corners = [c for c in (p.polygon(_CHORD_MM) for p in paths) if len(c) >= 3]
+    if not corners:
         return lambda places: np.zeros(len(places), np.bool_)
-    rings = np.array([polygons(p.polygon(_CHORD_MM)) for p in paths], dtype=object)
+    rings = np.array([polygons(c) for c in corners], dtype=object)
     tree = STRtree(rings)
 
     def inside(places: Floats) -> NDArray[np.bool_]:

@@ -5,10 +5,11 @@ all routes). In a multipart form the token must stand before the first file, so 
 written to disk for a stranger.
 """
 
+import json
 from collections.abc import AsyncIterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from typing import Annotated
+from typing import Annotated, Any
 from urllib.parse import parse_qsl
 
 from fastapi import Depends
@@ -100,6 +101,22 @@ def token_in_header(request: Request) -> None:
         request.state.visitor, request.headers.get(TOKEN_HEADER, "")
     ):
         raise NotOursError("This request carries no token of this bench: reload the page.")
+
+
+async def read_json(request: Request, limits: Limits) -> dict[str, Any]:
+    """Read what a script sends: one JSON object, no longer than a form's text may be."""
+    body = bytearray()
+    async for piece in request.stream():
+        body += piece
+        if len(body) > limits.fields:
+            raise _too_much_text(limits)
+    try:
+        told = json.loads(body.decode("utf-8"))
+    except (UnicodeDecodeError, ValueError, RecursionError) as error:
+        raise FormError("What was sent is not JSON: reload the page and try again.") from error
+    if not isinstance(told, dict):
+        raise FormError("What was sent is not one JSON object: reload the page and try again.")
+    return told
 
 
 async def receive_body(request: Request, store: Store, limit: int, came_as: str) -> "Held":

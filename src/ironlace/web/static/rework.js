@@ -1,0 +1,653 @@
+// A drawing changed by hand over its photograph. The page only shows and asks: each change is
+// carried out, checked and kept by the bench, which answers with the outlines that are new.
+
+const SVG = "http://www.w3.org/2000/svg";
+const STEP = 1.4;
+const NEAR = 14; // pixels within which a finger means a node or a line
+const root = document.querySelector("[data-rework]");
+const frame = root.querySelector(".rework-frame");
+const says = root.querySelector(".rework-says");
+const fault = root.querySelector(".rework-fault");
+const token = document.querySelector('meta[name="ironlace-token"]').content;
+const input = (id) => document.getElementById(id);
+
+const paths = new Map(); // number -> { layer, curves, grades, sources }
+const shown = new Map(); // number -> its group in the picture
+let told; // what the bench said last: serial, bounds, dashes, bridges, axis
+const eye = { scale: 1, x: 0, y: 0 };
+let chosen = null; // { path, node, curve }
+let busy = false;
+let hand = "shape";
+
+// ---- the picture -------------------------------------------------------------------------
+
+const picture = element("svg", { "aria-hidden": "true" });
+const world = element("g", {}, picture);
+const cut = element("clipPath", { id: "rework-cut" }, element("defs", {}, picture));
+const cutBox = element("rect", {}, cut);
+const marks = element("svg", { class: "marks", "aria-hidden": "true" });
+let sheet, chosenLine;
+
+function element(name, attributes = {}, parent = null) {
+  const made = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+  parent?.append(made);
+  return made;
+}
+
+function build() {
+  const [left, top, right, bottom] = told.bounds;
+  const box = { x: left, y: top, width: right - left, height: bottom - top };
+  element("rect", { ...box, class: "ground" }, world);
+  if (root.dataset.flat) {
+    element("image", { ...box, href: root.dataset.flat, preserveAspectRatio: "none", class: "under" }, world);
+  }
+  for (const [key, value] of Object.entries(box)) cutBox.setAttribute(key, value);
+  const clipped = element("g", { "clip-path": "url(#rework-cut)" }, world);
+  sheet = element("g", {}, clipped);
+  chosenLine = element("path", { class: "chosen" }, clipped);
+  frame.append(picture, marks);
+  whole();
+}
+
+const ring = (curves) =>
+  `M${curves[0][0]} ${curves[0][1]}` + curves.map((c) => `C${c.slice(2).join(" ")}`).join("") + "Z";
+
+function drawPath(number) {
+  shown.get(number)?.remove();
+  shown.delete(number);
+  const path = paths.get(number);
+  if (!path) return;
+  const group = element("g", {}, sheet);
+  const d = ring(path.curves);
+  element("path", { d, class: "halo" }, group);
+  // neighbouring curves of one grade are one line, so that its pattern runs through
+  let at = 0;
+  while (at < path.curves.length) {
+    let end = at + 1;
+    while (end < path.curves.length && path.grades[end] === path.grades[at]) end += 1;
+    const run = path.curves.slice(at, end);
+    const line = `M${run[0][0]} ${run[0][1]}` + run.map((c) => `C${c.slice(2).join(" ")}`).join("");
+    const dash = told.dashes[path.grades[at]].map((mm) => mm * 7).join(" ");
+    element("path", { d: line, class: `line line-${path.grades[at]}`, "stroke-dasharray": dash || "none" }, group);
+    at = end;
+  }
+  shown.set(number, group);
+}
+
+// filled even-odd a layer at a time, so that holes stay open
+function drawFill() {
+  for (const old of sheet.querySelectorAll(".gilt")) old.remove();
+  if (!frame.classList.contains("filled")) return;
+  const layers = new Map();
+  for (const path of paths.values()) {
+    layers.set(path.layer, (layers.get(path.layer) ?? "") + ring(path.curves));
+  }
+  for (const [layer, d] of layers) {
+    const colour = told.colours[layer] ?? [184, 144, 64];
+    sheet.prepend(element("path", { d, class: "gilt", fill: `rgb(${colour.join(",")})` }));
+  }
+}
+
+function see() {
+  world.setAttribute("transform", `translate(${eye.x} ${eye.y}) scale(${eye.scale})`);
+  mark();
+}
+
+const boxOf = () => frame.getBoundingClientRect();
+const toScreen = ([x, y]) => [x * eye.scale + eye.x, y * eye.scale + eye.y];
+const toMm = (x, y) => [(x - eye.x) / eye.scale, (y - eye.y) / eye.scale];
+
+function fitting() {
+  const { width, height } = boxOf();
+  const [left, top, right, bottom] = told.bounds;
+  return Math.min(width / (right - left), height / (bottom - top));
+}
+
+function whole() {
+  const { width, height } = boxOf();
+  const [left, top, right, bottom] = told.bounds;
+  eye.scale = fitting();
+  eye.x = width / 2 - ((left + right) / 2) * eye.scale;
+  eye.y = height / 2 - ((top + bottom) / 2) * eye.scale;
+  eye.whole = true;
+  see();
+}
+
+function nearer(by, x = boxOf().width / 2, y = boxOf().height / 2) {
+  const scale = Math.min(Math.max(eye.scale * by, fitting() * 0.6), 400);
+  eye.x = x - ((x - eye.x) * scale) / eye.scale;
+  eye.y = y - ((y - eye.y) * scale) / eye.scale;
+  eye.scale = scale;
+  eye.whole = false;
+  see();
+}
+
+function move(byX, byY) {
+  eye.x += byX;
+  eye.y += byY;
+  eye.whole = false;
+  see();
+}
+
+function lookAt([x, y], mm = 12) {
+  const { width, height } = boxOf();
+  eye.scale = Math.max(eye.scale, Math.min(width, height) / (2 * mm));
+  eye.x = width / 2 - x * eye.scale;
+  eye.y = height / 2 - y * eye.scale;
+  eye.whole = false;
+  see();
+}
+
+function mark() {
+  marks.replaceChildren();
+  const path = chosen && paths.get(chosen.path);
+  chosenLine.setAttribute("d", path ? ring(path.curves) : "");
+  if (path) {
+    const n = path.curves.length;
+    if (chosen.node !== null && chosen.node < n) {
+      for (const [side, at] of handles(path, chosen.node)) {
+        const [from, to] = [toScreen(nodeAt(path, chosen.node)), toScreen(at)];
+        const line = { x1: from[0], y1: from[1], x2: to[0], y2: to[1] };
+        element("line", { ...line, class: "stalk-under" }, marks);
+        element("line", { ...line, class: "stalk" }, marks);
+        element("circle", { cx: to[0], cy: to[1], r: 6, class: "handle", "data-side": side }, marks);
+      }
+    }
+    path.curves.forEach((curve, i) => {
+      const [x, y] = toScreen([curve[0], curve[1]]);
+      const size = i === chosen.node ? 12 : 9;
+      const box = { x: x - size / 2, y: y - size / 2, width: size, height: size };
+      element("rect", { ...box, class: i === chosen.node ? "node node-chosen" : "node" }, marks);
+    });
+  }
+  if (line.places.length) drawHand();
+}
+
+const nodeAt = (path, i) => path.curves[i].slice(0, 2);
+function handles(path, i) {
+  const before = path.curves[(i + path.curves.length - 1) % path.curves.length];
+  return [
+    ["out", path.curves[i].slice(2, 4)],
+    ["in", before.slice(4, 6)],
+  ];
+}
+
+// ---- finding what a finger means ------------------------------------------------------------
+
+function pointOn(c, t) {
+  const s = 1 - t;
+  const [a, b, d, e] = [s * s * s, 3 * s * s * t, 3 * s * t * t, t * t * t];
+  return [a * c[0] + b * c[2] + d * c[4] + e * c[6], a * c[1] + b * c[3] + d * c[5] + e * c[7]];
+}
+
+function nearest([x, y], only = null) {
+  let best = { away: Infinity };
+  const numbers = only === null ? paths.keys() : [only];
+  for (const number of numbers) {
+    paths.get(number)?.curves.forEach((c, curve) => {
+      const reach = NEAR / eye.scale;
+      const xs = [c[0], c[2], c[4], c[6]];
+      const ys = [c[1], c[3], c[5], c[7]];
+      if (x < Math.min(...xs) - reach || x > Math.max(...xs) + reach) return;
+      if (y < Math.min(...ys) - reach || y > Math.max(...ys) + reach) return;
+      for (let k = 0; k <= 24; k += 1) {
+        const [px, py] = pointOn(c, k / 24);
+        const away = Math.hypot(px - x, py - y);
+        if (away < best.away) best = { away, path: number, curve, t: k / 24 };
+      }
+    });
+  }
+  return best.away * eye.scale <= NEAR ? best : null;
+}
+
+function grabbed([x, y]) {
+  const path = chosen && paths.get(chosen.path);
+  if (!path) return null;
+  const away = ([px, py]) => Math.hypot(px - x, py - y) * eye.scale;
+  if (chosen.node !== null && chosen.node < path.curves.length) {
+    for (const [side, at] of handles(path, chosen.node)) {
+      if (away(at) <= NEAR) return { what: "handle", node: chosen.node, side };
+    }
+  }
+  let best = null;
+  path.curves.forEach((c, node) => {
+    const far = away([c[0], c[1]]);
+    if (far <= NEAR && (!best || far < best.far)) best = { what: "node", node, far };
+  });
+  if (best) return best;
+  const on = nearest([x, y], chosen.path);
+  return on && on.t > 0.02 && on.t < 0.98 ? { what: "curve", curve: on.curve, t: on.t } : null;
+}
+
+// what the page shows while a finger moves; the bench's answer takes its place
+function bent(path, grip, [x, y]) {
+  const curves = path.curves.map((c) => [...c]);
+  const n = curves.length;
+  if (grip.what === "node") {
+    const [c, b] = [curves[grip.node], curves[(grip.node + n - 1) % n]];
+    const [dx, dy] = [x - c[0], y - c[1]];
+    c[0] += dx; c[1] += dy; c[2] += dx; c[3] += dy;
+    b[4] += dx; b[5] += dy; b[6] = c[0]; b[7] = c[1];
+  } else if (grip.what === "handle") {
+    if (grip.side === "out") [curves[grip.node][2], curves[grip.node][3]] = [x, y];
+    else [curves[(grip.node + n - 1) % n][4], curves[(grip.node + n - 1) % n][5]] = [x, y];
+  } else {
+    const c = curves[grip.curve];
+    const at = pointOn(c, grip.t);
+    const s = 1 - grip.t;
+    const [a, b] = [3 * s * s * grip.t, 3 * s * grip.t * grip.t];
+    const all = a * a + b * b;
+    const [dx, dy] = [x - at[0], y - at[1]];
+    c[2] += (a / all) * dx; c[3] += (a / all) * dy;
+    c[4] += (b / all) * dx; c[5] += (b / all) * dy;
+  }
+  return { ...path, curves };
+}
+
+// ---- asking the bench -----------------------------------------------------------------------
+
+async function ask(address, body) {
+  const answer = await fetch(address, {
+    method: "POST",
+    headers: { "content-type": "application/json", accept: "application/json", "x-ironlace-token": token },
+    body: JSON.stringify({ serial: told.serial, ...body }),
+  });
+  const said = await answer.json();
+  if (!answer.ok) throw new Error(said.error?.says ?? "That did not work: reload the page.");
+  return said;
+}
+
+async function change(address, body, done) {
+  if (busy) return false;
+  busy = true;
+  fault.hidden = true;
+  try {
+    const said = await ask(address, body);
+    for (const number of Object.keys(said.change.before)) paths.delete(Number(number));
+    for (const [number, path] of Object.entries(said.change.after)) paths.set(Number(number), path);
+    for (const number of new Set([...Object.keys(said.change.before), ...Object.keys(said.change.after)])) {
+      drawPath(Number(number));
+    }
+    drawFill();
+    Object.assign(told, said);
+    if (chosen && !paths.has(chosen.path)) {
+      const after = Object.keys(said.change.after).map(Number);
+      chosen = after.length === 1 ? { path: after[0], node: null, curve: null } : null;
+    }
+    if (chosen && chosen.node >= paths.get(chosen.path).curves.length) chosen.node = 0;
+    tell(done);
+    return true;
+  } catch (error) {
+    fault.querySelector("p").textContent = error.message;
+    fault.hidden = false;
+    if (chosen) drawPath(chosen.path);
+    return false;
+  } finally {
+    busy = false;
+    about();
+    mark();
+  }
+}
+
+function evidence() {
+  const grade = root.querySelector('input[name="stands"]:checked').value;
+  if (grade === "conjectured") return undefined;
+  return { grade, source: input("w-source").value.trim() || (grade === "seen" ? "here, by eye" : "") };
+}
+
+const order = (what, more = {}, done = "Done.") =>
+  change(root.dataset.change, { order: { do: what, evidence: evidence(), ...more } }, done);
+const back = () => change(root.dataset.back, {}, "Taken back.");
+const again = () => change(root.dataset.again, {}, "Made again.");
+
+function tell(words) {
+  const all = Object.values(told.lengths).reduce((a, b) => a + b, 0) || 1;
+  const shares = Object.entries(told.lengths)
+    .filter(([, length]) => length > 0)
+    .map(([grade, length]) => `${((100 * length) / all).toFixed(1)} % ${grade}`);
+  says.textContent = `${words} ${paths.size} outlines, ${told.nodes} nodes; ${shares.join(", ")}.`;
+  root.querySelector('[data-do="back"]').disabled = told.done === 0;
+  root.querySelector('[data-do="again"]').disabled = told.undone === 0;
+  document.querySelector(".rework-count").textContent = told.done;
+  document.querySelector('.rework-keep input[name="serial"]').value = told.serial;
+}
+
+function about() {
+  const box = root.querySelector(".rework-chosen");
+  const path = chosen && paths.get(chosen.path);
+  box.hidden = !path;
+  if (!path) return;
+  const curve = chosen.curve ?? chosen.node;
+  let words = `${path.curves.length} nodes.`;
+  if (chosen.node !== null) {
+    const [x, y] = nodeAt(path, chosen.node);
+    words += ` Node ${chosen.node + 1} at ${x.toFixed(2)}, ${y.toFixed(2)} mm.`;
+  }
+  if (curve !== null && curve < path.grades.length) {
+    words += ` The stretch ${chosen.curve === null ? "after it" : "touched"} is ${path.grades[curve]}, from ${path.sources[curve]}.`;
+  }
+  box.querySelector(".rework-about").textContent = words;
+  box.querySelector('[data-do="take-node"]').disabled = chosen.node === null;
+  box.querySelector('[data-do="put-node"]').disabled = curve === null;
+  box.querySelector('[data-do="vouch-curve"]').disabled = curve === null;
+}
+
+function choose(next) {
+  chosen = next;
+  about();
+  mark();
+}
+
+// ---- the hand -------------------------------------------------------------------------------
+
+const pointers = new Map();
+const line = { places: [] };
+let grip = null;
+let travelled = 0;
+
+function handWidth() {
+  if (hand === "rub") return Number(input("w-rub").value) || 0.8;
+  return Number(input("w-middle").value) || 1;
+}
+
+function drawHand() {
+  const points = line.places.map((p) => toScreen(p).join(" ")).join(" ");
+  for (const old of marks.querySelectorAll(".hand-line, .hand-round")) old.remove();
+  if (hand === "like") element("polygon", { points, class: "hand-round" }, marks);
+  else {
+    const width = Math.max(1.5, handWidth() * eye.scale);
+    element("polyline", { points, class: "hand-line", "stroke-width": width }, marks);
+  }
+}
+
+function number(id) {
+  return Number(input(id).value.trim().replace(",", "."));
+}
+
+function figures(id) {
+  return (input(id).value.match(/-?\d+(?:\.\d+)?/g) ?? []).map(Number);
+}
+
+function useLine(places) {
+  if (hand === "stroke") {
+    const widths = [number("w-begin"), number("w-middle"), number("w-end")];
+    return order("stroke", { places, widths, layer: input("w-layer")?.value ?? "gold" }, "The stroke is laid.");
+  }
+  if (hand === "rub") return order("rub-out", { places, width: number("w-rub") }, "Rubbed out.");
+  if (hand === "like") {
+    const [x, y, direction] = figures("w-axis");
+    const like =
+      input("w-like").value === "mirror" ? { at: [x, y], direction_deg: direction } : { way: figures("w-way").slice(0, 2) };
+    return order("from-like", { around: places, like }, "Filled from its like.");
+  }
+  fault.querySelector("p").textContent = "Set the hand to draw, to rub out or to fill; then the places are used.";
+  fault.hidden = false;
+  return null;
+}
+
+frame.addEventListener("pointerdown", (event) => {
+  if (event.button !== 0 || !told) return;
+  frame.focus({ preventScroll: true });
+  frame.setPointerCapture(event.pointerId);
+  const { left, top } = boxOf();
+  const at = [event.clientX - left, event.clientY - top];
+  pointers.set(event.pointerId, at);
+  if (pointers.size > 1) {
+    grip = null; // two fingers move and bring nearer
+    line.places = [];
+    travelled = Infinity;
+    mark();
+    return;
+  }
+  travelled = 0;
+  if (hand === "shape") grip = busy ? null : grabbed(toMm(...at));
+  else line.places = [toMm(...at)];
+});
+
+frame.addEventListener("pointermove", (event) => {
+  const before = pointers.get(event.pointerId);
+  if (!before) return;
+  const { left, top } = boxOf();
+  const now = [event.clientX - left, event.clientY - top];
+  pointers.set(event.pointerId, now);
+  travelled += Math.hypot(now[0] - before[0], now[1] - before[1]);
+  if (pointers.size === 2) {
+    const [other] = [...pointers].filter(([id]) => id !== event.pointerId).map(([, p]) => p);
+    const apart = (p) => Math.max(Math.hypot(p[0] - other[0], p[1] - other[1]), 1);
+    move((now[0] - before[0]) / 2, (now[1] - before[1]) / 2);
+    nearer(apart(now) / apart(before), (now[0] + other[0]) / 2, (now[1] + other[1]) / 2);
+  } else if (hand !== "shape") {
+    const events = event.getCoalescedEvents?.() ?? [];
+    for (const one of events.length ? events : [event]) {
+      if (line.places.length < 4000) line.places.push(toMm(one.clientX - left, one.clientY - top));
+    }
+    drawHand();
+  } else if (grip && travelled > 4) {
+    const path = paths.get(chosen.path);
+    const shape = bent(path, grip, toMm(...now));
+    chosenLine.setAttribute("d", ring(shape.curves));
+    grip.to = toMm(...now);
+  } else if (!grip && travelled > 4) {
+    frame.classList.add("held");
+    move(now[0] - before[0], now[1] - before[1]);
+  }
+});
+
+for (const kind of ["pointerup", "pointercancel"]) {
+  frame.addEventListener(kind, (event) => {
+    const at = pointers.get(event.pointerId);
+    if (!pointers.delete(event.pointerId)) return;
+    frame.classList.remove("held");
+    const [held, places] = [grip, line.places];
+    grip = null;
+    line.places = [];
+    if (kind === "pointercancel" || travelled === Infinity) {
+      mark();
+      return;
+    }
+    if (hand !== "shape") {
+      mark();
+      if (places.length > 1) useLine(places);
+    } else if (held?.to) {
+      drop(held);
+    } else if (travelled <= 6) {
+      touch(toMm(...at), held);
+    }
+  });
+}
+
+function drop(held) {
+  const path = chosen.path;
+  if (held.what === "node") {
+    choose({ path, node: held.node, curve: null });
+    order("move-node", { path, node: held.node, to: held.to }, "The node is moved.");
+  } else if (held.what === "handle") {
+    order("move-handle", { path, node: held.node, side: held.side, to: held.to }, "The handle is moved.");
+  } else {
+    choose({ path, node: null, curve: held.curve });
+    order("pull", { path, curve: held.curve, t: held.t, to: held.to }, "The curve is pulled.");
+  }
+}
+
+function touch(place, held) {
+  if (held?.what === "node") choose({ path: chosen.path, node: held.node, curve: null });
+  else if (held?.what === "curve") choose({ path: chosen.path, node: null, curve: held.curve, t: held.t });
+  else {
+    const on = nearest(place);
+    choose(on ? { path: on.path, node: null, curve: on.curve, t: on.t } : null);
+  }
+}
+
+frame.addEventListener(
+  "wheel",
+  (event) => {
+    event.preventDefault();
+    const { left, top } = boxOf();
+    nearer(Math.exp(-event.deltaY * 0.0016), event.clientX - left, event.clientY - top);
+  },
+  { passive: false },
+);
+
+frame.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey || !told) return;
+  const far = event.shiftKey ? 0.5 : 0.05;
+  const doing = {
+    ArrowLeft: () => nudge(-far, 0),
+    ArrowRight: () => nudge(far, 0),
+    ArrowUp: () => nudge(0, -far),
+    ArrowDown: () => nudge(0, far),
+    n: () => step(1),
+    N: () => step(-1),
+    "]": () => stepNode(1),
+    "[": () => stepNode(-1),
+    Enter: putNode,
+    Delete: takeNode,
+    Backspace: takeNode,
+    u: back,
+    U: again,
+    "+": () => nearer(STEP),
+    "=": () => nearer(STEP),
+    "-": () => nearer(1 / STEP),
+    0: whole,
+    Escape: () => choose(null),
+  }[event.key];
+  if (!doing) return;
+  event.preventDefault();
+  doing();
+});
+
+function nudge(dx, dy) {
+  const path = chosen && paths.get(chosen.path);
+  if (!path || chosen.node === null) {
+    const { width, height } = boxOf();
+    move(-Math.sign(dx) * width * 0.12, -Math.sign(dy) * height * 0.12);
+    return;
+  }
+  const [x, y] = nodeAt(path, chosen.node);
+  order("move-node", { path: chosen.path, node: chosen.node, to: [x + dx, y + dy] }, "The node is moved.");
+}
+
+function step(by) {
+  const numbers = [...paths.keys()].sort((a, b) => a - b);
+  if (!numbers.length) return;
+  const at = chosen ? numbers.indexOf(chosen.path) : by > 0 ? -1 : 0;
+  const path = numbers[(at + by + numbers.length) % numbers.length];
+  choose({ path, node: 0, curve: null });
+  lookAt(nodeAt(paths.get(path), 0));
+  tell(`Outline ${numbers.indexOf(path) + 1} of ${numbers.length}, node 1.`);
+}
+
+function stepNode(by) {
+  const path = chosen && paths.get(chosen.path);
+  if (!path) return;
+  const n = path.curves.length;
+  const node = ((chosen.node ?? chosen.curve ?? 0) + by + n) % n;
+  choose({ path: chosen.path, node, curve: null });
+  const [x, y] = nodeAt(path, node);
+  const { width, height } = boxOf();
+  const [sx, sy] = toScreen([x, y]);
+  if (sx < 20 || sy < 20 || sx > width - 20 || sy > height - 20) lookAt([x, y]);
+  says.textContent = `Node ${node + 1} of ${n}, ${path.grades[node]} after it.`;
+}
+
+function putNode() {
+  if (!chosen) return;
+  const curve = chosen.curve ?? chosen.node;
+  if (curve === null) return;
+  const t = Math.min(Math.max(chosen.t ?? 0.5, 0.05), 0.95);
+  order("put-node", { path: chosen.path, curve, t }, "A node is put in.").then((made) => {
+    if (made && chosen) choose({ path: chosen.path, node: (curve + 1) % paths.get(chosen.path).curves.length, curve: null });
+  });
+}
+
+function takeNode() {
+  if (chosen && chosen.node !== null) {
+    order("take-node", { path: chosen.path, node: chosen.node }, "The node is out.");
+  }
+}
+
+function vouch(curves) {
+  const stands = evidence();
+  const grade = stands ?? { grade: "conjectured", source: "drawn" };
+  order("vouch", { path: chosen.path, curves, evidence: grade }, "That is said now.");
+}
+
+// ---- the tools beside the picture ------------------------------------------------------------
+
+root.addEventListener("click", (event) => {
+  const button = event.target.closest("[data-do]");
+  const what = button?.dataset.do;
+  const bridge = Number(button?.closest("[data-bridge]")?.dataset.bridge);
+  if (!what || !told) return;
+  if (what === "nearer") nearer(STEP);
+  else if (what === "farther") nearer(1 / STEP);
+  else if (what === "whole") whole();
+  else if (what === "back") back();
+  else if (what === "again") again();
+  else if (what === "put-node") putNode();
+  else if (what === "take-node") takeNode();
+  else if (what === "take-path") order("take-path", { path: chosen.path }, "The outline is away.");
+  else if (what === "vouch-curve") vouch([chosen.curve ?? chosen.node]);
+  else if (what === "vouch-path") vouch(paths.get(chosen.path).curves.map((_, i) => i));
+  else if (what === "figures") {
+    const all = figures("w-places");
+    const places = [];
+    for (let i = 0; i + 1 < all.length; i += 2) places.push([all[i], all[i + 1]]);
+    useLine(places);
+  } else if (what === "show-bridge") {
+    lookAt(told.bridges[bridge].at_mm, 6);
+    frame.scrollIntoView({ block: "nearest" });
+    says.textContent = `Bridge ${bridge + 1} is in the middle of the picture.`;
+  } else if (what === "accept-bridge" || what === "refuse-bridge") {
+    const done = what === "accept-bridge" ? "accepted; it stays conjecture" : "taken out";
+    order(what, { bridge }, `Bridge ${bridge + 1} is ${done}.`);
+  }
+});
+
+root.addEventListener("change", (event) => {
+  const { name, value } = event.target;
+  if (name === "hand") {
+    hand = value;
+    frame.dataset.hand = hand;
+    for (const box of root.querySelectorAll("[data-with]")) box.hidden = box.dataset.with !== hand;
+  } else if (name === "stands") {
+    root.querySelector("[data-source]").hidden = value === "conjectured";
+  } else if (event.target.id === "w-like") {
+    for (const box of root.querySelectorAll("[data-like]")) box.hidden = box.dataset.like !== value;
+  } else if (event.target.dataset.do === "fill") {
+    frame.classList.toggle("filled", event.target.checked);
+    drawFill();
+  }
+});
+
+input("rework-wipe").addEventListener("input", (event) => {
+  const [left, , right] = told.bounds;
+  const share = Number(event.target.value) / 100;
+  cutBox.setAttribute("x", left + (right - left) * share);
+  cutBox.setAttribute("width", (right - left) * (1 - share));
+});
+
+new ResizeObserver(() => told && sheet && (eye.whole ? whole() : see())).observe(frame);
+
+async function begin() {
+  root.querySelector(".rework-work").hidden = false;
+  const answer = await fetch(root.dataset.state, { headers: { accept: "application/json" } });
+  if (!answer.ok) {
+    const said = await answer.json();
+    throw new Error(said.error?.says ?? "The drawing could not be read: reload the page.");
+  }
+  told = await answer.json();
+  for (const [number, path] of Object.entries(told.paths)) paths.set(Number(number), path);
+  delete told.paths;
+  const axis = told.axis ?? { at: [(told.bounds[0] + told.bounds[2]) / 2, (told.bounds[1] + told.bounds[3]) / 2], direction_deg: 90 };
+  input("w-axis").value = `${axis.at.map((v) => v.toFixed(2)).join(", ")}, ${axis.direction_deg.toFixed(2)}`;
+  build();
+  for (const n of paths.keys()) drawPath(n);
+  tell(told.done ? `${told.done} changes made before stand.` : "Touch an outline to choose it.");
+}
+
+begin().catch((error) => {
+  fault.querySelector("p").textContent = error.message;
+  fault.hidden = false;
+});
