@@ -23,7 +23,7 @@ from ironlace.survey.dated_evidence import (
 )
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.field_tables import LimitOfCount, YearsOfMaking
-from ironlace.survey.marginal import Summed, explain
+from ironlace.survey.marginal import Summed, distinct_places, explain
 from ironlace.survey.mark_strings import ReadMarks, lay_out_reports
 from ironlace.survey.predictive import Posterior
 from ironlace.survey.reports import Report
@@ -378,8 +378,8 @@ def learned_from(cuts: Cuts, summed: Summed) -> tuple[Learned, ...]:
             low, middle, high = _quantiles(np.exp(places[:, 1]), summed.weights)
             found.append(Learned(unknown.name, round(low), round(middle), round(high)))
         elif isinstance(unknown, YearsOfMaking):
-            cells, which = np.unique(places, axis=0, return_inverse=True)
-            mass = np.bincount(which.ravel(), summed.weights)
+            cells, which = distinct_places(places)
+            mass = np.bincount(which, summed.weights)
             chances = np.stack(
                 [unknown.year_chances(c[1:], int(c[0]))[:, 0] for c in cells], axis=1
             )

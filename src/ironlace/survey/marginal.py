@@ -27,7 +27,8 @@ _MOST_NODES = 540
 _LOOKS = (40, 400, 8_000)
 _FULL_GRIDS_UP_TO = 400
 _SWEEPS = 3
-_MOST_PASSES = 10
+_MOST_PASSES = 18
+_PASSES_ON_A_SAMPLE = 3
 _ELEMENTS_AT_ONCE = 2_000_000
 _CELL_WORK = 40_000
 _MOST_CELLS = 6_000
@@ -184,7 +185,7 @@ def _close_in(cuts: Cuts, samples: Sequence[Cuts]) -> tuple[Cuts, tuple[Density,
     densities: tuple[Density, ...] = ()
     means: list[Floats] | None = None
     fine = _FINE if cuts.count <= _FULL_GRIDS_UP_TO else _NODES_MANY
-    at = 0
+    at = passes = 0
     for attempt in range(_MOST_PASSES):
         look = looks[at]
         nodes = [
@@ -197,11 +198,15 @@ def _close_in(cuts: Cuts, samples: Sequence[Cuts]) -> tuple[Cuts, tuple[Density,
             for unknown, density in zip(cuts.unknowns, densities, strict=True)
         ]
         grids = [grid for grid, _ in narrowed]
+        settled = all(well for _, well in narrowed)
+        passes += 1
         if at == len(looks) - 1:
-            if all(settled for _, settled in narrowed):
+            if settled:
                 break
-        else:
+        elif settled or passes == _PASSES_ON_A_SAMPLE:
+            # What a sample rules out in a second look need not be asked of all reports.
             at += 1
+            passes = 0
             means = None
     return kept, densities
 
@@ -342,6 +347,19 @@ def _sum_of_logs(chances: Floats) -> Floats:
         product *= scaled[i:whole:8]
     total = np.log(product).sum(axis=0) + np.log(scaled[whole:]).sum(axis=0)
     return np.asarray(total + np.log(top).sum())
+
+
+def distinct_places(places: Floats) -> tuple[Floats, Ints]:
+    """The different option-and-value pairs among joint cells, and which of them each cell has.
+
+    >>> distinct_places(np.array([[1.0, 2.5], [0.0, 7.0], [1.0, 2.5]]))[1].tolist()
+    [1, 0, 1]
+    """
+    # Sorting one number a pair is much faster than sorting rows; values stay far below the step.
+    _, first, which = np.unique(
+        places[:, 0] * 1e5 + places[:, 1], return_index=True, return_inverse=True
+    )
+    return places[first], which.ravel()
 
 
 @dataclass(frozen=True)

@@ -110,22 +110,34 @@ def lay_out(
     dated: Mapping[int, Sequence[DatedEvidence]] | None = None,
 ) -> ReadMarks:
     """Lay marks out as arrays, with what is known of the dates of some of them."""
-    glyph_ids: dict[Glyph, int] = {}
-    gap_ids: dict[tuple[Glyph, ...], int] = {}
+    # One look-up a glyph: a character has its number, a separator is counted down from -1.
+    known: dict[Glyph, int] = {}
+    glyphs: list[Glyph] = []
+    separators: list[Glyph] = []
+    gap_ids: dict[tuple[int, ...], int] = {}
     by_length: dict[int, tuple[list[int], list[list[int]], list[list[int]]]] = {}
     for row, mark in enumerate(marks):
         characters: list[int] = []
-        gaps: list[list[Glyph]] = [[]]
+        gaps: list[int] = []
+        gap: tuple[int, ...] = ()
         for glyph in mark.glyphs:
-            if glyph.is_separator:
-                gaps[-1].append(glyph)
+            number = known.get(glyph)
+            if number is None:
+                held = separators if glyph.is_separator else glyphs
+                held.append(glyph)
+                number = -len(held) if glyph.is_separator else len(held) - 1
+                known[glyph] = number
+            if number < 0:
+                gap = (*gap, number)
             else:
-                characters.append(glyph_ids.setdefault(glyph, len(glyph_ids)))
-                gaps.append([])
+                characters.append(number)
+                gaps.append(gap_ids.setdefault(gap, len(gap_ids)))
+                gap = ()
+        gaps.append(gap_ids.setdefault(gap, len(gap_ids)))
         rows, all_characters, all_gaps = by_length.setdefault(len(characters), ([], [], []))
         rows.append(row)
         all_characters.append(characters)
-        all_gaps.append([gap_ids.setdefault(tuple(gap), len(gap_ids)) for gap in gaps])
+        all_gaps.append(gaps)
     blocks = tuple(
         Block(
             np.asarray(rows, dtype=np.int64),
@@ -134,18 +146,19 @@ def lay_out(
         )
         for n, (rows, characters, gaps) in sorted(by_length.items())
     )
-    weights = np.array(
-        [reading_weights(g, assumptions.doubt) for g in glyph_ids] or [np.ones(SIZE)]
-    )
+    weights = np.array([reading_weights(g, assumptions.doubt) for g in glyphs] or [np.ones(SIZE)])
     figure = np.array(
         [
             int(c) if (c := g.certain) is not None and c in CHARACTERS[:FIGURES] else -1
-            for g in glyph_ids
+            for g in glyphs
         ]
         or [-1],
         dtype=np.int64,
     )
-    readings = tuple(_gap_reading(gap, assumptions.doubt) for gap in gap_ids)
+    readings = tuple(
+        _gap_reading(tuple(separators[-number - 1] for number in gap), assumptions.doubt)
+        for gap in gap_ids
+    )
     junk = np.zeros(len(marks))
     junk_character = weights @ _junk_characters()
     shape_cache: dict[tuple[int, ...], float] = {}

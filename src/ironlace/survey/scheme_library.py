@@ -12,8 +12,9 @@ import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
-from ironlace.evidence.markings import Marking
+from ironlace.evidence.markings import Glyph, Marking
 from ironlace.survey.errors import SchemeError
 from ironlace.survey.schemes import FieldKind, Scheme, Separator
 
@@ -126,17 +127,27 @@ _NAMES |= {"✚": "cross", "◆": "diamond"}
 _MOST_GROUPS = 5
 
 
+@lru_cache(maxsize=4096)
+def _is_separator(glyph: Glyph) -> bool:
+    return glyph.is_separator
+
+
+@lru_cache(maxsize=4096)
+def _is_letter(glyph: Glyph) -> bool:
+    return bool(glyph.options) and all(c.isalpha() for c in glyph.options)
+
+
 def _shape(mark: Marking) -> tuple[str, ...]:
     """The mark as a scheme of codes, letters and separators."""
     words: list[str] = []
     groups = 0
     for glyph in mark.glyphs:
-        if glyph.is_separator:
+        if _is_separator(glyph):
             name = _NAMES.get(glyph.options[0], "dot")
             if not words or words[-1] in ("code", "letter"):
                 words.append(name)
             continue
-        word = "letter" if glyph.options and all(c.isalpha() for c in glyph.options) else "code"
+        word = "letter" if _is_letter(glyph) else "code"
         if word == "code" and words and words[-1] == "code":
             continue
         if groups < _MOST_GROUPS:

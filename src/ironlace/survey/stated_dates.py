@@ -7,7 +7,7 @@ import numpy as np
 from ironlace.survey.assumptions import Assumptions
 from ironlace.survey.counting import Floats, Ints
 from ironlace.survey.field_tables import MONTHS, YearsOfMaking
-from ironlace.survey.marginal import Summed, explain
+from ironlace.survey.marginal import Summed, distinct_places, explain
 from ironlace.survey.mark_strings import ReadMarks
 from ironlace.survey.months import MonthDensity, mixture
 from ironlace.survey.scheme_library import Candidate
@@ -69,8 +69,7 @@ def _year_posterior(cuts: Cuts, summed: Summed, here: Ints) -> tuple[Ints, Float
     rest = np.repeat(cuts.known[here][:, None], len(summed.weights), axis=1)
     year_chances = np.zeros((len(unknown.values), len(summed.weights)))
     for d, (other, places) in enumerate(zip(cuts.unknowns, summed.places, strict=True)):
-        cells, back = np.unique(places, axis=0, return_inverse=True)
-        back = back.ravel()
+        cells, back = distinct_places(places)
         if d == which:
             by_cell = np.stack(
                 [unknown.year_chances(c[1:], int(c[0]))[:, 0] for c in cells], axis=1
