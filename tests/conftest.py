@@ -5,6 +5,14 @@ import sys
 from pathlib import Path
 
 import pytest
+import shapely
+
+from ironlace.evidence.findings import Finding, Method
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import ClosedPath, Drawing, drawing_svg
+from ironlace.ornament.brush_strokes import area_curves
+from ironlace.record.entries import Drawing as DrawingEntry
+from ironlace.workshop.drawings import keep_svg_in
 
 
 @pytest.fixture(scope="session")
@@ -16,3 +24,57 @@ def darkroom():
     sys.modules[spec.name] = module
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="session")
+def add_drawing():
+    """What puts a small drawing into a workshop without a photograph; gives its name."""
+    return _add_drawing
+
+
+def _small_drawing():
+    """A ring, a bar worn through with a bridge over the gap, and a leaf, mm."""
+    ring = shapely.Point(15, 15).buffer(6, quad_segs=32) - shapely.Point(15, 15).buffer(4)
+    paths = [ClosedPath.of(c) for c in area_curves(ring)]
+    paths += [ClosedPath.of(c) for c in area_curves(shapely.box(28, 8, 34, 10))]
+    bridge = area_curves(shapely.box(34.05, 8, 36.95, 10))
+    paths += [ClosedPath.of(c, Grade.CONJECTURED, "bridge") for c in bridge]
+    paths += [ClosedPath.of(c) for c in area_curves(shapely.box(37, 8, 44, 10))]
+    leaf = shapely.Point(40, 22).buffer(4) & shapely.Point(43, 22).buffer(4)
+    paths += [ClosedPath.of(c, Grade.INFERRED, "mirror") for c in area_curves(leaf)]
+    return Drawing(tuple(paths), (0.0, 0.0, 60.0, 34.0))
+
+
+def _add_drawing(workshop, slug, drawing=None):
+    """Keep a drawing with one bridge and an axis in its finding; return its name."""
+    drawing = drawing or _small_drawing()
+    line = [[33.4 + 0.1 * k, 9.0] for k in range(43)]
+    report = {
+        "bridges": [
+            {
+                "gap_mm": 3.0,
+                "cost": 0.4,
+                "at_mm": [35.5, 9],
+                "centre_mm": line,
+                "width_mm": [2.0] * 43,
+            }
+        ],
+        "gathered": [{"name": "mirror", "axis": {"x_mm": 30, "y_mm": 17, "direction_deg": 90}}],
+    }
+    with workshop.database.writing() as session:
+        sha = keep_svg_in(workshop, session, drawing_svg(drawing), "test.svg")
+        entry = DrawingEntry(
+            name="Filigree of the bed",
+            svg=sha,
+            width_mm=60.0,
+            height_mm=34.0,
+            grade=Grade.SEEN,
+            finding=Finding(
+                about="ornament",
+                value={"svg": sha},
+                grade=Grade.SEEN,
+                method=Method(name="by a test", parameters={"report": report}),
+                version="0",
+            ),
+        )
+        return workshop.records.add_in(session, slug, entry)

@@ -221,11 +221,10 @@ def refuse_bridge(
     way = np.gradient(line, axis=0)
     way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
     side = np.stack([-way[:, 1], way[:, 0]], axis=1) * (0.6 * width[:, None] + 0.05)
-    area: Any = make_valid(Polygon(np.vstack([line + side, (line - side)[::-1]])))
-    change = _a_little_aside(lambda aside: _rubbed(work, aside(area), Evidence(), [layer]))
-    if not change.before and not change.after:
+    if np.mean(filled(_of_layer(work, layer))(line)) < 0.3:
         raise ReworkError("That bridge is not drawn any more: there is nothing to take out.")
-    return change
+    area: Any = make_valid(Polygon(np.vstack([line + side, (line - side)[::-1]])))
+    return _a_little_aside(lambda aside: _rubbed(work, aside(area), Evidence(), [layer]))
 
 
 def likeness_of(told: Mapping[str, Any]) -> Likeness:

@@ -1,0 +1,143 @@
+"""A drawing changed by hand in the browser: by script, by keyboard, by figures, and refusals."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from ironlace.workshop import Workshop
+
+from .browsing import DESKTOP, PHONE, browser, keep, serving
+from .conftest import words
+
+AT = "/machine/test-head-no-1/drawing/1/bench"
+
+
+@pytest.fixture
+def drawing(bench, slug, add_drawing):
+    return add_drawing(bench.workshop, slug)
+
+
+def send(person, where, body):
+    return person.client.post(
+        f"{AT}/{where}",
+        json=body,
+        headers={"x-ironlace-token": person.token, "accept": "application/json"},
+    )
+
+
+def test_a_change_is_made_taken_back_and_kept(person, slug, drawing):
+    assert "change it by hand" in words(person.get(AT))
+    state = person.get(f"{AT}/state.json").json()
+    order = {"do": "stroke", "places": [[5, 30], [12, 31]], "widths": [0.5]}
+    made = send(person, "change", {"serial": state["serial"], "order": order})
+    assert made.status_code == 200
+    assert made.json()["done"] == 1
+    assert len(made.json()["change"]["after"]) == 1
+    stale = send(person, "change", {"serial": state["serial"], "order": order})
+    assert stale.status_code == 409
+    taken = send(person, "back", {"serial": made.json()["serial"]}).json()
+    assert (taken["done"], taken["undone"]) == (0, 1)
+    again = send(person, "again", {"serial": taken["serial"]}).json()
+    kept = person.post(f"{AT}/keep", {"serial": again["serial"], "called": "By me"})
+    assert "By me" in words(kept)
+    assert person.get("/machine/test-head-no-1/drawing/2/bench").status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("body", "status"),
+    [
+        ({"serial": "0-0"}, 400),
+        ({"serial": "0-0", "order": {"do": "conjure"}}, 422),
+        ({"serial": "0-0", "order": {"do": "move-node", "path": 0, "node": 0}}, 422),
+        ({"serial": "9-9", "order": {"do": "take-path", "path": 0}}, 409),
+    ],
+)
+def test_a_bad_order_is_refused_in_one_sentence(person, drawing, body, status):
+    answer = send(person, "change", body)
+    assert answer.status_code == status
+    assert answer.json()["error"]["says"].endswith(".") or ":" in answer.json()["error"]["says"]
+    assert person.get(f"{AT}/state.json").json()["done"] == 0
+
+
+def test_a_script_without_the_token_is_not_let_in(person, drawing):
+    assert person.client.post(f"{AT}/change", json={}).status_code == 403
+    assert person.get("/machine/test-head-no-1/drawing/9/bench").status_code == 404
+
+
+def test_an_edited_drawing_comes_back_by_the_form(person, slug, drawing):
+    text = person.get("/machine/test-head-no-1/drawing/1/drawing.svg").content
+    answer = person.post(
+        "/machine/test-head-no-1/drawing/1/edited", files={"edited": ("mine.svg", text)}
+    )
+    assert "Filigree of the bed, edited" in words(answer)
+    bad = person.post(
+        "/machine/test-head-no-1/drawing/1/edited", files={"edited": ("mine.svg", b"\xff\xfe")}
+    )
+    assert bad.status_code == 400
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
+    workshop = Workshop.create(tmp_path / "w")
+    slug = workshop.records.create("Test head no. 1")
+    add_drawing(workshop, slug)
+    workshop.close()
+    with serving(tmp_path / "w") as base, browser() as opened:
+        page = opened.new_context(base_url=base, viewport=DESKTOP).new_page()
+        faults = []
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        page.goto(AT)
+        page.locator(".rework-frame .line").first.wait_for(state="attached")
+        count, says = page.locator(".rework-count"), page.locator(".rework-says")
+        frame = page.locator(".rework-frame")
+        # by keyboard: choose the first outline, move its node, put one in, take back
+        frame.focus()
+        page.keyboard.press("n")
+        page.get_by_text("Outline 1 of").wait_for()
+        page.keyboard.press("ArrowLeft")
+        page.get_by_text("The node is moved").wait_for()
+        assert count.inner_text() == "1"
+        page.keyboard.press("Enter")
+        page.get_by_text("A node is put in").wait_for()
+        page.keyboard.press("u")
+        page.get_by_text("Taken back").wait_for()
+        page.keyboard.press("0")
+        # with the mouse: a stroke over empty ground
+        page.get_by_label("draws a stroke").check()
+        frame.scroll_into_view_if_needed()
+        box = frame.bounding_box()
+        page.mouse.move(box["x"] + 0.2 * box["width"], box["y"] + 0.85 * box["height"])
+        page.mouse.down()
+        for step in range(1, 20):
+            page.mouse.move(
+                box["x"] + (0.2 + 0.025 * step) * box["width"], box["y"] + 0.85 * box["height"]
+            )
+        page.mouse.up()
+        page.get_by_text("The stroke is laid").wait_for()
+        assert count.inner_text() == "2"
+        # by figures, standing on evidence
+        page.get_by_label("I see it on this machine").check()
+        page.get_by_label("Where: which photograph").fill("photograph 2, upper left")
+        page.get_by_text("By figures, and the keys").click()
+        page.get_by_label("Places of a line").fill("3, 3\n9, 4")
+        page.get_by_role("button", name="Do it with these places").click()
+        page.get_by_text("388").or_(says).first.wait_for()
+        page.locator(".rework-count", has_text="3").wait_for()
+        # a bridge refused, then a change that cannot be: said, and nothing lost
+        page.get_by_role("button", name="Refuse").click()
+        page.get_by_text("Bridge 1 is taken out").wait_for()
+        page.get_by_role("button", name="Refuse").click()
+        page.get_by_role("alert").filter(has_text="not drawn any more").wait_for()
+        page.reload()
+        page.get_by_text("4 changes made before stand").wait_for()
+        assert not Axe().run(page).response["violations"]
+        keep(page, "changed-by-hand")
+        phone = opened.new_context(base_url=base, viewport=PHONE, color_scheme="dark").new_page()
+        phone.goto(AT)
+        phone.locator(".rework-frame .line").first.wait_for(state="attached")
+        assert not Axe().run(phone).response["violations"]
+        assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+        keep(phone, "changed-by-hand-phone")
+        page.get_by_role("button", name="Keep it as a new drawing").click()
+        page.get_by_role("heading", name="Filigree of the bed, by hand").wait_for()
+        assert not faults
