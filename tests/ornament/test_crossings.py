@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from test_drawing_svg import circle
 
 from ironlace.evidence.grades import Grade
@@ -37,3 +38,16 @@ def test_self_crossing_is_found_and_mended() -> None:
 def test_two_paths_crossing_are_both_named() -> None:
     drawing = Drawing((circle(10, 10, 5), circle(16, 10, 5), circle(35, 10, 2)), WINDOW)
     assert crossings(drawing) == {0, 1}
+
+
+def test_an_outline_that_only_touches_itself_is_parted_there():
+    # two lobes that meet in one point, as an even-odd simplification leaves them
+    lobes = np.array([[0, 0], [4, -2], [4, 2], [0, 0], [-4, 2], [-4, -2]], float)
+    ends = np.roll(lobes, -1, axis=0)
+    curves = np.stack([lobes, lobes + (ends - lobes) / 3, lobes + (ends - lobes) * 2 / 3, ends], 1)
+    drawing = Drawing((ClosedPath.of(curves),), (-5.0, -5.0, 5.0, 5.0))
+    assert crossings(drawing)
+    parted = uncrossed(drawing)
+    assert not crossings(parted)
+    assert len(parted.paths) == 2
+    assert sum(abs(p.area) for p in parted.paths) == pytest.approx(16.0, abs=0.05)

@@ -123,8 +123,9 @@ def _parted(crossed: Sequence[ClosedPath], neck_mm: float) -> list[Floats]:
     from ironlace.ornament.brush_strokes import area_curves
 
     area: BaseGeometry = Polygon()
-    for path in crossed:
-        area = area.symmetric_difference(make_valid(Polygon(path.polygon(0.001))))
+    for corners in (path.polygon(0.001) for path in crossed):
+        if len(corners) >= 3:
+            area = area.symmetric_difference(make_valid(Polygon(corners)))
     half = neck_mm / 2.0
     opened = area.buffer(-half).buffer(2 * half).buffer(-half)
     return area_curves(opened, tolerance_mm=0.004)
