@@ -38,6 +38,7 @@ from ironlace.survey.totals import (
     totals_by_series,
     two_blocks,
 )
+from ironlace.survey.two_densities import two_densities
 
 GIVEN = Assumptions(hindsight_factor=1.0, highest_number=100_000)
 TEXTS = (
@@ -221,8 +222,8 @@ def false_theory(runs, rng):
 
 def totals(runs, rng):
     inside = {"known start": [], "unknown start": [], "mean of series": [], "one series": []}
-    inside |= {"sum of series": [], "two blocks": []}
-    false = []
+    inside |= {"sum of series": [], "two blocks": [], "two densities": [], "for one series": []}
+    false, noticed, taken = [], [], []
     for _ in range(runs):
         made = int(np.exp(rng.uniform(5, 10)))
         k = int(rng.integers(3, 25))
@@ -233,6 +234,20 @@ def totals(runs, rng):
         ):
             inside[name].append(t.low <= made <= t.high)
         if k >= 8:
+            low, high = (int(x) for x in np.exp(rng.uniform(5.5, 8.5, 2)))
+            thick = rng.uniform(5, 10)
+            below = rng.random(2 * k) < thick * low / (thick * low + high)
+            x = np.where(
+                below, rng.integers(1, low + 1, 2 * k), low + rng.integers(1, high + 1, 2 * k)
+            )
+            found = two_densities(x.tolist())
+            clear = min(below.sum(), (~below).sum()) >= 5
+            if found is not None and clear:
+                noticed.append(found.found)
+                inside["two densities"].append(found.total.low <= low + high <= found.total.high)
+                one = total_from_one(x.tolist())
+                inside["for one series"].append(one.low <= low + high <= one.high)
+            taken.append(two_densities(numbers).found)
             false.append(two_blocks(numbers).found)
             a, b = (int(x) for x in np.exp(rng.uniform(6, 8.5, 2)))
             gap = int(a * rng.uniform(2, 6))
@@ -254,7 +269,8 @@ def totals(runs, rng):
         inside["sum of series"].append(total.low <= each.sum() <= total.high)
     for name, covered in inside.items():
         print(f"  {name:15s} covered {np.mean(covered):.3f} of {len(covered)}")
-    print(f"  one series taken for two blocks: {np.mean(false):.3f}")
+    print(f"  one series taken for two blocks: {np.mean(false):.3f}, for two densities: ", end="")
+    print(f"{np.mean(taken):.3f}; two densities noticed: {np.mean(noticed):.3f}")
 
 
 def survivors(runs, rng):

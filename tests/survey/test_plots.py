@@ -1,13 +1,20 @@
 import xml.etree.ElementTree as ET
 
+import numpy as np
 import pytest
 
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.markings import parse_marking
-from ironlace.survey import Report
+from ironlace.survey import Report, compare, read_reports
 from ironlace.survey.errors import SurveyError
+from ironlace.survey.next_report import next_report
 from ironlace.survey.odds_trace import odds_trace
-from ironlace.survey.plots import month_year_grid, numbers_against_dates, odds_as_they_came
+from ironlace.survey.plots import (
+    month_year_grid,
+    numbers_against_dates,
+    odds_as_they_came,
+    power_curves,
+)
 from ironlace.survey.reports import DatedKind
 from ironlace.survey.timeline import DatedNumber, timeline
 
@@ -77,3 +84,14 @@ def test_nothing_to_draw_is_refused():
         numbers_against_dates([], {})
     with pytest.raises(SurveyError):
         odds_trace([])
+
+
+def test_power_curves_say_the_same_in_words_and_figures():
+    found = compare(read_reports("id,mark\nA,4.96.217\nB,11.95.30\n").reports)
+    asked = next_report(found, np.random.default_rng(2), trials=40)
+    plot = power_curves(asked)
+    assert plot.svg.startswith("<svg")
+    assert "further reports" in plot.sentences[-1]
+    assert plot.table[0][0] == "further reports"
+    assert len(plot.table) == 1 + len(asked.power[0].chance)
+    assert plot.table[1][1] == f"{asked.power[0].chance[0]:.0%}".replace("%", " %")

@@ -17,6 +17,7 @@ import numpy as np
 
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.months import PER_YEAR, MonthDensity
+from ironlace.survey.next_report import NextReport, Power
 from ironlace.survey.odds_trace import OddsTrace
 from ironlace.survey.reports import DatedKind
 from ironlace.survey.timeline import DatedNumber
@@ -313,6 +314,62 @@ def odds_as_they_came(trace: OddsTrace, *, most: int = 4, screen: bool = True) -
     ]
     title = "Odds as reports came in"
     return Plot(title, _svg(figure, title, said, screen=screen), tuple(said), tuple(rows))
+
+
+def power_curves(asked: NextReport, *, screen: bool = True) -> Plot:
+    """Chance that odds are reached after so many further reports, were the leading scheme true."""
+    if not asked.power:
+        raise SurveyError("No odds were asked for, so there is no curve to draw.")
+    figure, axes = _figure(150, 85)
+    dashes: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1, 2)))
+    for i, power in enumerate(asked.power):
+        steps = np.arange(1, len(power.chance) + 1)
+        axes.plot(
+            steps,
+            power.chance,
+            linestyle=dashes[i % len(dashes)],
+            color=(_WARM, _COOL, _INK, _QUIET)[i % 4],
+            marker="os^D"[i % 4],
+            markersize=4,
+            label=f"odds of {power.odds:,.0f} to 1",
+        )
+    axes.axhline(_FOUR_IN_FIVE, color=_QUIET, linewidth=0.8, linestyle=(0, (2, 3)))
+    axes.set_ylim(-0.02, 1.02)
+    axes.set_yticks([0, 0.2, 0.4, 0.6, 0.8, 1.0])
+    axes.set_yticklabels(["0 %", "20 %", "40 %", "60 %", "80 %", "100 %"])
+    axes.set_xticks(np.arange(1, max(len(p.chance) for p in asked.power) + 1))
+    axes.set_xlabel("further reports, as clear as those so far")
+    axes.set_ylabel("chance of reaching the odds")
+    figure.legend(
+        frameon=False, fontsize=8, labelcolor=_INK, loc="outside lower left", handlelength=3.5
+    )
+    said = [_power_words(power, asked.leading) for power in asked.power]
+    rows = [("further reports", *(f"odds of {p.odds:,.0f} to 1" for p in asked.power))]
+    rows += [
+        (str(n + 1), *(f"{p.chance[n]:.0%}".replace("%", " %") for p in asked.power))
+        for n in range(len(asked.power[0].chance))
+    ]
+    title = "How many more reports it takes"
+    return Plot(title, _svg(figure, title, said, screen=screen), tuple(said), tuple(rows))
+
+
+_FOUR_IN_FIVE = 0.8
+
+
+def _power_words(power: Power, leading: str) -> str:
+    odds = f"odds of {power.odds:,.0f} to 1"
+    if power.needed == 0:
+        return f"{odds.capitalize()} are reached already."
+    one, last = power.chance[0], power.chance[-1]
+    if power.needed is None:
+        return (
+            f"Were '{leading}' true, {len(power.chance)} further reports would bring {odds} in "
+            f"{last:.0%} of cases."
+        )
+    return (
+        f"Were '{leading}' true, one further report would bring {odds} in {one:.0%} of cases, and "
+        f"{power.needed} in four of five."
+    )
 
 
 def _odds_label(power: int) -> str:

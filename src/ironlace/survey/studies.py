@@ -33,6 +33,7 @@ from ironlace.survey.totals import (
     totals_by_series,
     two_blocks,
 )
+from ironlace.survey.two_densities import TwoDensities, two_densities
 
 
 @dataclass(frozen=True)
@@ -215,7 +216,7 @@ class CountStudy:
         The scheme under which the numbers were read.
     probability
         Its probability; the totals stand or fall with it.
-    overall, unknown_start, blocks
+    overall, unknown_start, blocks, densities
         For a number that never starts again.
     series, all_series
         For one that does: totals by series, and the sum from the first to the last seen.
@@ -229,6 +230,7 @@ class CountStudy:
     overall: Total | None
     unknown_start: Total | None
     blocks: Blocks | None
+    densities: TwoDensities | None
     series: SeriesTotals | None
     all_series: tuple[int, Total] | None
     not_read: tuple[str, ...]
@@ -249,7 +251,7 @@ class CountStudy:
                 f"Were the first number unknown: about {self.unknown_start.middle:,.0f} "
                 f"(90 %: {self.unknown_start.low:,.0f} to {self.unknown_start.high:,.0f})."
             )
-        if self.blocks is not None:
+        if self.blocks is not None and not self._thicker:
             said.append(self.blocks.sentence())
             if self.blocks.total is not None:
                 t = self.blocks.total
@@ -257,6 +259,13 @@ class CountStudy:
                     f"Both blocks together: about {t.middle:,.0f} (90 %: {t.low:,.0f} to "
                     f"{t.high:,.0f}); this replaces the totals above."
                 )
+        if self.densities is not None and self._thicker:
+            t = self.densities.total
+            said += [
+                self.densities.sentence(),
+                f"Allowing for that: about {t.middle:,.0f} (90 %: {t.low:,.0f} to {t.high:,.0f}); "
+                "this replaces the totals above.",
+            ]
         if self.series is not None:
             mean = self.series.mean
             said.append(
@@ -274,6 +283,13 @@ class CountStudy:
         if self.not_read:
             said.append(f"Not clear or not fitting, so not counted: {', '.join(self.not_read)}.")
         return said
+
+    @property
+    def _thicker(self) -> bool:
+        """Whether two stretches of different thickness are the best account of the numbers."""
+        if self.densities is None or not self.densities.found:
+            return False
+        return self.blocks is None or self.densities.odds > self.blocks.odds
 
     def as_dict(self) -> dict[str, Any]:
         """Return it as plain values."""
@@ -295,6 +311,7 @@ class CountStudy:
                 "gap": list(self.blocks.gap),
                 "total": self.blocks.total.as_dict() if self.blocks.total else None,
             }
+        found["densities"] = self.densities.as_dict() if self.densities else None
         if self.series is not None:
             found["series"] = {
                 "each": {name: t.as_dict() for name, t in self.series.each.items()},
@@ -346,14 +363,16 @@ def count_study(
     not_read = tuple(r.id for r, v in read if v is None or v.number is None)
     if not values:
         raise SurveyError(f"No mark reads clearly as '{chosen}': check the scheme or the marks.")
-    overall = unknown = blocks = series = everything = None
+    overall = unknown = blocks = densities = series = everything = None
     if values[0][1].series == "":
         numbers = [v.number for _, v in values if v.number is not None]
-        start = next((f.start for f in chosen.fields if f.start), None) or 1
+        start = next((f.start for f in chosen.fields if f.counted and f.start), None) or 1
         overall = total_from_one(numbers, start=start)
         if len(set(numbers)) > 2:
             unknown = total_with_unknown_start(numbers)
         blocks = two_blocks(numbers)
+        if start == 1:
+            densities = two_densities(numbers)
     else:
         by_series: dict[str, list[int]] = defaultdict(list)
         for _, v in values:
@@ -364,7 +383,16 @@ def count_study(
         if length:
             everything = (length, series.sum_over(length))
     return CountStudy(
-        chosen, probability, len(values), overall, unknown, blocks, series, everything, not_read
+        chosen,
+        probability,
+        len(values),
+        overall,
+        unknown,
+        blocks,
+        densities,
+        series,
+        everything,
+        not_read,
     )
 
 

@@ -17,6 +17,7 @@ from ironlace.survey.plots import (
     month_year_grid,
     numbers_against_dates,
     odds_as_they_came,
+    power_curves,
 )
 from ironlace.survey.reports import write_reports
 from ironlace.survey.scheme_library import read_schemes
@@ -50,6 +51,7 @@ def survey_view(record: Record, found: FirstDate, schemes: str = "") -> SurveyVi
     reports = reports_of(record)
     assumed = found.comparison.assumptions
     given = schemes if schemes.strip() else None
+    asked = next_report(found.comparison, np.random.default_rng(_SEED))
     answers = (
         _told("How far do the assumptions move the odds?", lambda: _moved(found)),
         _told(
@@ -60,13 +62,10 @@ def survey_view(record: Record, found: FirstDate, schemes: str = "") -> SurveyVi
             "How many survive, and how rare are they?",
             lambda: survivors_study(write_reports(sightings_of(record))).sentences(),
         ),
-        _told(
-            "Which report would tell most?",
-            lambda: next_report(found.comparison, np.random.default_rng(_SEED)).sentences(),
-        ),
+        Told("Which report would tell most?", tuple(asked.sentences())),
     )
     candidates = read_schemes(given) if given else None
-    plots = []
+    plots = [] if asked.settled else [power_curves(asked)]
     if len(reports) > 1:
         plots.append(odds_as_they_came(odds_trace(reports, candidates, assumed)))
     plots += _dated_plots(found)
