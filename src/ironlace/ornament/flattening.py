@@ -9,6 +9,8 @@ hairlines do not break up.
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from threading import Lock
 from typing import Final
 
 import cv2
@@ -37,6 +39,8 @@ LEAST_FACING: Final = 0.2
 LEAST_RESOLUTION: Final = 3.0
 """Photograph pixels per mm below which no ornament can be read."""
 MOST_PIXELS: Final = 45_000_000
+BURNT: Final = 62_500
+"""Light from here on, of 65535, is burnt out."""
 
 
 def flatten(
@@ -81,40 +85,40 @@ def flatten(
     height = max(8, round((bottom - top) * scale))
     origin = (left, top)
 
-    levels = [to_linear16(image)]
-    light = np.zeros((height, width, 3), dtype=np.uint16)
+    levels = _Levels(to_linear16(image))
+    light = np.empty((height, width, 3), dtype=np.uint16)
     hidden = np.zeros((height, width), dtype=np.uint8)
-    tiles = [(r, c) for r in range(0, height, TILE) for c in range(0, width, TILE)]
-    for n, (row, column) in enumerate(tiles):
-        h, w = min(TILE, height - row), min(TILE, width - column)
-        mx, my, finer, outside = _tile_map(placing, origin, scale, (row, column, h, w), image.shape)
+
+    def lay(tile: tuple[int, int, int, int]) -> None:
+        row, column, h, w = tile
+        mx, my, finer, outside = _tile_map(placing, origin, scale, tile, image.shape)
         level = 0
         if np.isfinite(finer):
             level = max(0, int(np.floor(np.log2(max(finer / scale, 1e-6)) + 0.3)))
-        while len(levels) <= level:
-            big = levels[-1]
-            half = (max(1, big.shape[1] // 2), max(1, big.shape[0] // 2))
-            levels.append(
-                np.asarray(cv2.resize(big, half, interpolation=cv2.INTER_AREA), np.uint16)
-            )
+        picture = levels.at(level)
         if level:
-            fx = levels[level].shape[1] / image.shape[1]
-            fy = levels[level].shape[0] / image.shape[0]
+            fx = picture.shape[1] / image.shape[1]
+            fy = picture.shape[0] / image.shape[0]
             mx, my = (mx + 0.5) * fx - 0.5, (my + 0.5) * fy - 0.5
-        light[row : row + h, column : column + w] = cv2.remap(
-            levels[level],
-            mx.astype(np.float32),
-            my.astype(np.float32),
-            cv2.INTER_CUBIC,
-            borderMode=cv2.BORDER_REPLICATE,
-        )
-        hidden[row : row + h, column : column + w] = np.where(outside, UNSEEN_FRAME, 0)
-        if progress is not None:
-            progress((n + 1) / len(tiles))
-    burnt = cv2.inRange(light, (62500, 62500, 62500), (65535, 65535, 65535))
-    if burnt.any():
-        wide = cv2.dilate(burnt, np.ones((5, 5), np.uint8))
-        hidden[wide > 0] |= UNSEEN_GLARE
+        place = (slice(row, row + h), slice(column, column + w))
+        light[place] = cv2.remap(picture, mx, my, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+        burnt = cv2.inRange(light[place], (BURNT, BURNT, BURNT), (65535, 65535, 65535))
+        if cv2.countNonZero(burnt):
+            hidden[place] = np.asarray(burnt, np.uint8) & np.uint8(UNSEEN_GLARE)
+        if outside is not None:
+            hidden[place] |= outside.astype(np.uint8) * np.uint8(UNSEEN_FRAME)
+
+    tiles = [
+        (r, c, min(TILE, height - r), min(TILE, width - c))
+        for r in range(0, height, TILE)
+        for c in range(0, width, TILE)
+    ]
+    # the work is OpenCV's, which lets go of the interpreter
+    with ThreadPoolExecutor(max(1, cv2.getNumThreads())) as hands:
+        for n, _ in enumerate(hands.map(lay, tiles)):
+            if progress is not None:
+                progress((n + 1) / len(tiles))
+    _widen_glare(hidden)
 
     columns, rows = coarse_places(height, width)
     nodes = np.stack(np.meshgrid(columns, rows), axis=-1)
@@ -130,8 +134,40 @@ def flatten(
         facing=placing.facing(nodes_mm).astype(np.float32),
         white=white,
     )
-    hidden[_under_paper(flat, layout)] |= UNSEEN_STRIP
+    cv2.bitwise_or(hidden, _under_paper(flat, layout), dst=hidden)
     return flat
+
+
+class _Levels:
+    """A picture and its halvings, each made when it is first wanted."""
+
+    def __init__(self, picture: NDArray[np.uint16]) -> None:
+        self._made = [picture]
+        self._making = Lock()
+
+    def at(self, level: int) -> NDArray[np.uint16]:
+        with self._making:
+            while len(self._made) <= level:
+                big = self._made[-1]
+                half = (max(1, big.shape[1] // 2), max(1, big.shape[0] // 2))
+                self._made.append(
+                    np.asarray(cv2.resize(big, half, interpolation=cv2.INTER_AREA), np.uint16)
+                )
+            return self._made[level]
+
+
+def _widen_glare(hidden: NDArray[np.uint8]) -> None:
+    """Hide two pixels more around burnt-out light: the lens has spread it."""
+    glare = hidden & np.uint8(UNSEEN_GLARE)
+    rows, columns = np.flatnonzero(glare.any(axis=1)), np.flatnonzero(glare.any(axis=0))
+    if not len(rows):
+        return
+    part = (
+        slice(max(0, rows[0] - 2), rows[-1] + 3),
+        slice(max(0, columns[0] - 2), columns[-1] + 3),
+    )
+    wide = cv2.dilate(glare[part], np.ones((5, 5), np.uint8))
+    hidden[part] |= np.asarray(wide, np.uint8)
 
 
 def seen_bounds(
@@ -217,6 +253,7 @@ def _cubic_weights(count: int) -> NDArray[np.float32]:
 
 
 _WEIGHTS: Final = _cubic_weights(TILE)
+_B_TURNED: Final = cv2.GEMM_2_T
 
 
 def _tile_map(
@@ -225,7 +262,7 @@ def _tile_map(
     scale: float,
     tile: tuple[int, int, int, int],
     shape: tuple[int, ...],
-) -> tuple[NDArray[np.float32], NDArray[np.float32], float, NDArray[np.bool_]]:
+) -> tuple[NDArray[np.float32], NDArray[np.float32], float, NDArray[np.bool_] | None]:
     """Photograph places of a tile's pixels, its px per mm there, and what is unseen."""
     row, column, h, w = tile
     nodes = _WEIGHTS.shape[1]
@@ -235,13 +272,12 @@ def _tile_map(
     grid = np.stack(np.meshgrid(xs, ys), axis=-1)
     px = placing.to_pixels(grid)
     seen = _seen(placing, grid, shape)
-    px = np.nan_to_num(np.clip(px, -1e5, 1e5)).astype(np.float32)
+    places: NDArray[np.float32] = np.nan_to_num(np.clip(px, -1e5, 1e5)).astype(np.float32)
     across, down = _WEIGHTS[:w], _WEIGHTS[:h]
-    mx = down @ px[..., 0] @ across.T
-    my = down @ px[..., 1] @ across.T
-    if seen.all():
-        outside = np.zeros((h, w), dtype=np.bool_)
-    else:
+    mx = _drawn_out(places[..., 0], down, across)
+    my = _drawn_out(places[..., 1], down, across)
+    outside = None
+    if not seen.all():
         near = np.stack(
             np.meshgrid(
                 (np.arange(w) / NODE + 1).astype(np.float32),
@@ -252,16 +288,24 @@ def _tile_map(
         turned &= placing.facing(grid) > LEAST_FACING
         turned &= placing.resolution(grid)[0] > LEAST_RESOLUTION
         share = cv2.remap(turned.astype(np.float32), near[0], near[1], cv2.INTER_LINEAR)
-        outside = (share < 0.5) | (mx < 0) | (my < 0) | (mx > shape[1] - 1) | (my > shape[0] - 1)
+        outside = np.asarray(
+            (share < 0.5) | (mx < 0) | (my < 0) | (mx > shape[1] - 1) | (my > shape[0] - 1)
+        )
     finer = float("nan")
     if seen.any():
         finer = float(np.median(placing.resolution(grid[seen])[1]))
-    return (
-        np.asarray(mx, dtype=np.float32),
-        np.asarray(my, dtype=np.float32),
-        finer,
-        np.asarray(outside, dtype=np.bool_),
-    )
+    return mx, my, finer, outside
+
+
+def _drawn_out(
+    nodes: NDArray[np.float32], down: NDArray[np.float32], across: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """Values at the nodes drawn out to pixels.
+
+    By OpenCV's product: one that starts threads of its own for every tile takes six times as long.
+    """
+    half = cv2.gemm(np.ascontiguousarray(nodes), across, 1.0, np.empty(0), 0.0, flags=_B_TURNED)
+    return np.asarray(cv2.gemm(down, half, 1.0, np.empty(0), 0.0), dtype=np.float32)
 
 
 def _white_field(placing: Placing, nodes_mm: Floats) -> NDArray[np.float32]:
@@ -296,16 +340,20 @@ def _white_field(placing: Placing, nodes_mm: Floats) -> NDArray[np.float32]:
     return (field[..., None] * colour).astype(np.float32)
 
 
-def _under_paper(flat: Flat, layout: StripLayout) -> NDArray[np.bool_]:
-    """Where the strip's paper lies: white that hangs together with the markers, and the markers."""
+def _under_paper(flat: Flat, layout: StripLayout) -> NDArray[np.uint8]:
+    """`UNSEEN_STRIP` where its paper lies: white that hangs together with the markers, and they."""
     height, width = flat.shape
     step = max(1, round(flat.px_per_mm / 5.0))
     h, w = max(2, height // step), max(2, width // step)
     scale = flat.px_per_mm * w / width
-    small = cv2.resize(flat.light, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32) / 65535
+    # every second pixel is enough to tell paper by
+    thin = max(1, step // 2)
+    few = np.ascontiguousarray(flat.light[::thin, ::thin])
+    small = cv2.resize(few, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32) / 65535
     white = spread_grid(flat.white, flat.shape, h, w)
     share = small / np.maximum(white, 1e-4)
-    low, high = share.min(axis=2), share.max(axis=2)
+    red, green, blue = cv2.split(share)
+    low, high = cv2.min(cv2.min(red, green), blue), cv2.max(cv2.max(red, green), blue)
     bright = ((low > 0.5) & (high < 1.5 * low)).astype(np.uint8)
     marker = np.zeros((h, w), np.uint8)
     quads = []
@@ -315,11 +363,12 @@ def _under_paper(flat: Flat, layout: StripLayout) -> NDArray[np.bool_]:
         places = (grown - np.asarray(flat.origin_mm)) * scale - 0.5
         quads.append(np.round(places).astype(np.int32))
     cv2.fillPoly(marker, quads, 1)
-    paper = bright | marker
-    paper = cv2.morphologyEx(paper, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    _, parts = cv2.connectedComponents(paper, connectivity=4)
-    touched = np.unique(parts[marker > 0])
-    sheet = np.isin(parts, touched[touched > 0])
+    paper = cv2.morphologyEx(bright | marker, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    count, parts = cv2.connectedComponents(paper, connectivity=4)
+    touched = np.zeros(count, np.bool_)
+    touched[parts[marker > 0]] = True
+    touched[0] = False
+    sheet = touched[parts]
     # small closed holes in the paper are print, not a window
     side = float(np.median([m.side_mm for m in layout.markers]))
     _, holes, stats, _ = cv2.connectedComponentsWithStats((~sheet).astype(np.uint8), connectivity=4)
@@ -329,5 +378,7 @@ def _under_paper(flat: Flat, layout: StripLayout) -> NDArray[np.bool_]:
     # the paper's edge casts a shadow and mixes into the pixels beside it
     rim = 2 * max(1, round(0.6 * scale)) + 1
     sheet_wide = cv2.dilate(sheet.astype(np.uint8), np.ones((rim, rim), np.uint8))
-    full = cv2.resize(sheet_wide, (width, height), interpolation=cv2.INTER_NEAREST)
-    return np.asarray(full > 0, dtype=np.bool_)
+    full = cv2.resize(
+        sheet_wide * np.uint8(UNSEEN_STRIP), (width, height), interpolation=cv2.INTER_NEAREST
+    )
+    return np.asarray(full, dtype=np.uint8)
