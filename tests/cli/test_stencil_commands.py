@@ -1,11 +1,14 @@
 import json
 
+import numpy as np
 import pytest
 import typer
 from typer.testing import CliRunner
 
 from ironlace.cli.stencil_commands import add_to
 from ironlace.evidence.errors import IronlaceError
+from ironlace.ornament.stencils import read_process
+from ironlace.ornament.stencils.proving import rings_of_sheet_svg
 
 SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="50mm" viewBox="0 0 60 50">'
@@ -43,8 +46,13 @@ def test_sheets_are_written_with_their_report(run, drawing, tmp_path, hold):
     names = sorted(p.name for p in out.iterdir())
     count = len(told["sheets"])
     assert count == (1 if hold == "bridges" else 2)
-    wanted = [f"sheet-{n}.{kind}" for n in range(1, count + 1) for kind in ("dxf", "png", "svg")]
-    assert names == sorted([*wanted, "cutting.csv", "laying.txt"])
+    kinds = ("dxf", "hpgl", "png", "svg")
+    wanted = [f"sheet-{n}.{kind}" for n in range(1, count + 1) for kind in kinds]
+    beside = ["cutting.csv", "falls.csv", "falls.svg", "laying.pdf", "laying.txt", "process.toml"]
+    assert names == sorted([*wanted, *beside])
+    assert (out / "falls.csv").read_text(encoding="utf-8").splitlines()[1].startswith("1,island,")
+    assert (out / "laying.pdf").read_bytes().startswith(b"%PDF")
+    assert read_process((out / "process.toml").read_text(encoding="utf-8")).name == told["process"]
     assert told["islands"] == 1
     assert all(s["pieces"] == 1 for s in told["sheets"])
     assert "Every sheet is in one piece" in result.output
@@ -96,3 +104,67 @@ def test_a_failure_while_writing_leaves_no_folder(run, drawing, tmp_path, monkey
     result = run("sheets", drawing, "--process", "film-laser", "--out", tmp_path / "out")
     assert isinstance(result.exception, IronlaceError)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["frame.svg"]
+
+
+def test_tiles_fit_the_bed_and_overlap(run, drawing, tmp_path):
+    out = tmp_path / "out"
+    result = run(
+        "sheets", drawing, "--process", "card-hand", "--out", out, "--bed", "50x60",
+        "--bed-margin", 8, "--bed-overlap", 2, "--json", "-",
+    )  # fmt: skip
+    told = json.loads(result.output)
+    assert len(told["tiles"]) == 2
+    for tile in told["tiles"]:
+        assert tile["pieces"] == 1
+        assert tile["size_mm"][0] <= 50
+        assert tile["size_mm"][1] <= 60
+    rings = [rings_of_sheet_svg(p.read_text()) for p in sorted(out.glob("tile-*.svg"))]
+    left, right = (np.concatenate(r) for r in rings)
+    assert left[:, 0].max() - right[:, 0].min() == pytest.approx(2.0, abs=1e-3)
+
+
+def test_a_cone_and_features_reach_the_sheet(run, drawing, tmp_path):
+    out = tmp_path / "out"
+    result = run(
+        "sheets", drawing, "--process", "film-laser", "--out", out, "--surface", "cone",
+        "--radius", 60, "--half-angle", 8, "--axis", 90, "--at", "30,25",
+        "--feature", "oil hole,30,0",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    svg = (out / "sheet-1.svg").read_text(encoding="utf-8")
+    assert "<title>oil hole</title>" in svg
+    assert "along the axis" in svg
+    # a sector's edge has many corners, a plane's few
+    assert svg.split('id="edge"')[1].split("</g>")[0].count("L") > 150
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--bed", "300"], "300x200"),
+        (["--bed", "0x10"], "cannot be"),
+        (["--bed", "40x40", "--bed-margin", 20], "smaller margin"),
+        (["--surface", "cylinder"], "needs its radius"),
+        (["--surface", "cone", "--radius", 30], "half angle"),
+        (["--surface", "cone", "--radius", 30, "--half-angle", 5, "--at", "3"], "two numbers"),
+        (["--feature", "12,3"], "NAME,X,Y"),
+    ],
+)
+def test_what_cannot_be_read_is_told_and_nothing_is_left(run, drawing, tmp_path, words, says):
+    result = run("sheets", drawing, "--process", "film-laser", "--out", tmp_path / "out", *words)
+    assert isinstance(result.exception, IronlaceError)
+    assert says in str(result.exception)
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["frame.svg"]
+
+
+def test_a_cut_card_sets_the_limits(run, tmp_path):
+    mine = tmp_path / "mine.toml"
+    told = run(
+        "limits", "film-laser", "--line", 0.3, "--web", 0.5, "--tongue", 10, "--disc", 0.4,
+        "--hole", 20.07, "--piece", 19.91, "--out", mine, "--json", "-",
+    )  # fmt: skip
+    assert told.exit_code == 0, told.output
+    process = read_process(mine.read_text(encoding="utf-8"))
+    assert process.least_web_mm == 0.5
+    assert process.sources["kerf_mm"] == "own test card"
+    assert json.loads(told.output)["from_card"]["least_opening_mm"] == 0.3

@@ -1,14 +1,20 @@
 """Commands for stencils: sheets from a drawing, process files, the test card."""
 
+import math
 import os
 import shutil
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from ironlace.cli.telling import JsonFile, progress, read_text, tell, write_text
 from ironlace.evidence.errors import ConflictError, IronlaceError
+
+if TYPE_CHECKING:
+    from ironlace.ornament.stencils import Feature, Plan, Process, Sheet
+    from ironlace.ornament.surfaces import Surface
 
 
 def sheets(
@@ -25,22 +31,73 @@ def sheets(
     film: Annotated[
         int, typer.Option(help="Also write film positives at so many dpi; 0 for none.")
     ] = 0,
+    bed: Annotated[
+        str, typer.Option(help="Also tile for a bed or page of so many mm, such as 300x200.")
+    ] = "",
+    bed_margin: Annotated[
+        float, typer.Option(help="Sheet left around each tile's openings, mm.")
+    ] = 10.0,
+    bed_overlap: Annotated[
+        float, typer.Option(help="How far the openings of two tiles overlap, mm.")
+    ] = 1.0,
+    trap: Annotated[
+        float | None,
+        typer.Option(
+            help="How far an under colour runs under a later one, mm; the process's register "
+            "error if not given."
+        ),
+    ] = None,
+    surface: Annotated[
+        Literal["plane", "cylinder", "cone"],
+        typer.Option(help="What the ornament lies on: shapes the sheet's edge and axis marks."),
+    ] = "plane",
+    radius: Annotated[
+        float | None, typer.Option(help="Radius of a cylinder or cone, mm, square to its axis.")
+    ] = None,
+    half_angle: Annotated[
+        float, typer.Option(help="Cone: angle between side and axis, degrees.")
+    ] = 0.0,
+    axis: Annotated[
+        float, typer.Option(help="Direction of the axis in the drawing, degrees, right to down.")
+    ] = 0.0,
+    at: Annotated[
+        str, typer.Option(help="Where in the drawing the radius was measured, mm, such as 40,25.")
+    ] = "0,0",
+    feature: Annotated[
+        list[str] | None,
+        typer.Option(help="Laying mark at a feature of the machine: NAME,X,Y in mm; may repeat."),
+    ] = None,
+    paper: Annotated[
+        Literal["a4", "letter"], typer.Option(help="Paper of the laying sheet.")
+    ] = "a4",
     json: JsonFile = None,
 ) -> None:
     """Make sheets to cut from a drawing, with proof that they hold together."""
     from ironlace.ornament.stencils import plan_sheets
 
     chosen = _process(process)
+    on = _surface(surface, radius, half_angle, axis, at)
+    features = [_feature(told) for told in feature or ()]
+    bed_mm = _bed(bed) if bed else None
     text = read_text(drawing)
     _free(out)
     with progress() as report:
-        plan = plan_sheets(text, chosen, hold, progress=report)
-        _write_folder(out, plan, mirrored=mirrored, film_dpi=film)
-    tell(
-        {"folder": str(out), "drawing": drawing.name, **plan.report},
-        json,
-        [f"{out}: {len(plan.sheets)} sheets as SVG and DXF.", *plan.sentences()],
-    )
+        plan = plan_sheets(
+            text, chosen, hold, surface=on, features=features, trap_mm=trap, progress=report
+        )
+        cut = [sheet.mirror() if mirrored else sheet for sheet in plan.sheets]
+        tiled = _tiled(cut, bed_mm, bed_margin, bed_overlap)
+        files = _files(plan, cut, tiled, film, drawing.name, paper)
+        _write_folder(out, files)
+    told = {"folder": str(out), "drawing": drawing.name, **plan.report, "tiles": tiled_told(tiled)}
+    count = f"{len(plan.sheets)} {'sheet' if len(plan.sheets) == 1 else 'sheets'}"
+    sentences = [f"{out}: {count} as SVG, DXF and HP-GL.", *plan.sentences()]
+    if tiled:
+        sentences.append(f"{len(tiled)} tiles for a bed of {bed} mm.")
+        loose = [t["name"] for t in told["tiles"] if t["pieces"] != 1]
+        if loose and not chosen.holds_islands:
+            sentences.append(f"NOT in one piece: tile {', '.join(loose)}. Do not cut it.")
+    tell(told, json, sentences)
 
 
 def process(
@@ -74,7 +131,36 @@ def card(
     tell({"svg": str(out)}, json, [f"{out}: cut it as you cut a sheet, and note what survived."])
 
 
-def _process(told: str) -> Any:
+def limits(
+    process: Annotated[
+        str, typer.Argument(help="Process file (TOML), or the name of one that comes along.")
+    ],
+    line: Annotated[float, typer.Option(help="Finest line that came out clean, mm.")],
+    web: Annotated[float, typer.Option(help="Finest web that stayed whole, mm.")],
+    tongue: Annotated[float, typer.Option(help="Longest tongue that lies flat, mm.")],
+    disc: Annotated[float, typer.Option(help="Diameter of the finest disc that is round, mm.")],
+    hole: Annotated[float, typer.Option(help="Measured side of the 20 mm square's hole, mm.")],
+    piece: Annotated[float, typer.Option(help="Measured side of the piece that fell out, mm.")],
+    out: Annotated[Path, typer.Option(help="TOML file to write.")],
+    spread: Annotated[
+        float | None, typer.Option(help="How far paint crept under the edge, mm, if measured.")
+    ] = None,
+    json: JsonFile = None,
+) -> None:
+    """Set the limits of a process by what survived on your own test card."""
+    from ironlace.ornament.stencils import CardReading, process_from_card, process_toml
+    from ironlace.ornament.stencils.process import OWN_CARD
+
+    mine = process_from_card(
+        _process(process), CardReading(line, web, tongue, disc, hole, piece, spread)
+    )
+    write_text(out, process_toml(mine))
+    own = {k: getattr(mine, k) for k, source in mine.sources.items() if source == OWN_CARD}
+    words = ", ".join(f"{key} {value:g}" for key, value in own.items())
+    tell({"file": str(out), "from_card": own}, json, [f"{out}: set by your test card: {words}."])
+
+
+def _process(told: str) -> "Process":
     from ironlace.ornament.stencils import known_process, known_processes, read_process
 
     if told in known_processes():
@@ -88,23 +174,145 @@ def _free(folder: Path) -> None:
         raise ConflictError(f"{folder} is there already and not empty: name a new folder.")
 
 
-def _write_folder(folder: Path, plan: Any, *, mirrored: bool, film_dpi: int) -> None:
-    """Write all files into a folder beside the wanted one, then rename it: whole or not at all."""
-    from ironlace.ornament.stencils import cutting_list, laying_sheet
+def _surface(kind: str, radius: float | None, half_angle: float, axis: float, at: str) -> "Surface":
+    from ironlace.workshop.stencilling import surface_of
 
+    if kind == "plane":
+        return surface_of(None)
+    told: dict[str, float | str] = {"kind": kind, "axis_deg": axis, "half_angle_deg": half_angle}
+    if radius is not None:
+        told["radius_mm"] = radius
+    told["x_mm"], told["y_mm"] = _numbers(at, 2, "--at is two numbers in mm, such as 40,25")
+    return surface_of(told)
+
+
+def _feature(told: str) -> "Feature":
+    from ironlace.ornament.stencils import Feature
+
+    name, _, place = told.partition(",")
+    x, y = _numbers(place, 2, "--feature is NAME,X,Y in mm, such as 'screw hole,12,30'")
+    if not name.strip():
+        raise IronlaceError("A feature needs a name: write --feature 'screw hole,12,30'.")
+    return Feature(name.strip(), x, y)
+
+
+def _bed(told: str) -> tuple[float, float]:
+    wide, high = _numbers(told.lower().replace("x", ","), 2, "--bed is such as 300x200, in mm")
+    if wide <= 0 or high <= 0:
+        raise IronlaceError(f"A bed of {told} cannot be: give its width and height in mm.")
+    return wide, high
+
+
+def _numbers(text: str, count: int, needed: str) -> list[float]:
+    try:
+        found = [float(part) for part in text.split(",")]
+    except ValueError:
+        found = []
+    if len(found) != count or not all(math.isfinite(v) for v in found):
+        raise IronlaceError(f"'{text[:40]}' cannot be read: {needed}.")
+    return found
+
+
+def _tiled(
+    sheets: "Sequence[Sheet]", bed_mm: tuple[float, float] | None, margin: float, overlap: float
+) -> "list[Sheet]":
+    """Every sheet in tiles for a bed; nothing without a bed."""
+    from ironlace.ornament.stencils import tiles
+
+    if bed_mm is None:
+        return []
+    wide, high = bed_mm
+    return [
+        tile
+        for sheet in sheets
+        for tile in tiles(sheet, wide, high, margin_mm=margin, overlap_mm=overlap)
+    ]
+
+
+def tiled_told(tiles: "Sequence[Sheet]") -> list[dict[str, Any]]:
+    """Tiles for the report: their size, and in how many pieces each is, by flood fill."""
+    from ironlace.ornament.stencils.proving import pieces_of_sheet
+
+    out = []
+    for tile in tiles:
+        left, top, right, bottom = tile.edge.bounds
+        pieces, _ = pieces_of_sheet(tile.svg(), tile.edge.bounds, 12.0)
+        out.append(
+            {
+                "name": tile.name,
+                "size_mm": [round(right - left, 2), round(bottom - top, 2)],
+                "openings": len(tile.openings.geoms),
+                "pieces": pieces,
+            }
+        )
+    return out
+
+
+def _files(
+    plan: "Plan",
+    sheets: "Sequence[Sheet]",
+    tiles: "Sequence[Sheet]",
+    film_dpi: int,
+    drawing: str,
+    paper: Literal["a4", "letter"],
+) -> Iterator[tuple[str, Iterable[bytes]]]:
+    """Name and content of every file, made one after another."""
+    from ironlace import __version__
+    from ironlace.dossier.laying_pdf import laying_pdf
+    from ironlace.ornament.stencils import (
+        cutting_list,
+        flaws_csv,
+        flaws_of,
+        flaws_svg,
+        laying_sheet,
+        process_toml,
+        sheet_hpgl,
+    )
+
+    whole = [] if tiles == sheets else tiles
+    cuts = dict(zip((s.name for s in plan.sheets), plan.cuts, strict=True))
+    for kind, group in (("sheet", sheets), ("tile", whole)):
+        for sheet in group:
+            yield f"{kind}-{sheet.name}.svg", [sheet.svg().encode()]
+            yield f"{kind}-{sheet.name}.dxf", [sheet.dxf().encode()]
+            way = cuts.get(sheet.name) if kind == "sheet" and not sheet.mirrored else None
+            yield f"{kind}-{sheet.name}.hpgl", [sheet_hpgl(sheet, plan.process, way).encode()]
+            if film_dpi:
+                yield f"{kind}-{sheet.name}.png", sheet.film_positive(film_dpi)
+    flaws = flaws_of(plan.layers)
+    told = [flaw.as_dict() for flaw in flaws]
+    falls = flaws_svg(plan.layers, flaws, f"What falls out of {drawing}")
+    yield "falls.svg", [falls.encode()]
+    yield "falls.csv", [flaws_csv(told).encode()]
+    yield "laying.txt", [laying_sheet(plan).encode()]
+    yield "cutting.csv", [cutting_list(plan).encode()]
+    yield "process.toml", [process_toml(plan.process).encode()]
+    yield (
+        "laying.pdf",
+        [
+            laying_pdf(
+                sheets,
+                plan.report,
+                material=plan.process.material,
+                falls_svg=falls,
+                flaws=told,
+                paper=paper,
+                title=f"{drawing}: laying sheet",
+                made=f"Ironlace {__version__}",
+            )
+        ],
+    )
+
+
+def _write_folder(folder: Path, files: Iterable[tuple[str, Iterable[bytes]]]) -> None:
+    """Write all files into a folder beside the wanted one, then rename it: whole or not at all."""
     part = folder.with_name(f"{folder.name}.part-{os.getpid()}")
     try:
         part.mkdir(parents=True)
-        for sheet in plan.sheets:
-            cut = sheet.mirror() if mirrored else sheet
-            (part / f"sheet-{sheet.name}.svg").write_text(cut.svg(), encoding="utf-8")
-            (part / f"sheet-{sheet.name}.dxf").write_text(cut.dxf(), encoding="utf-8")
-            if film_dpi:
-                with (part / f"sheet-{sheet.name}.png").open("wb") as file:
-                    for piece in cut.film_positive(film_dpi):
-                        file.write(piece)
-        (part / "laying.txt").write_text(laying_sheet(plan), encoding="utf-8")
-        (part / "cutting.csv").write_text(cutting_list(plan), encoding="utf-8")
+        for name, content in files:
+            with (part / name).open("wb") as file:
+                for piece in content:
+                    file.write(piece)
         if folder.is_dir():
             folder.rmdir()
         part.replace(folder)
@@ -121,3 +329,4 @@ def add_to(app: typer.Typer) -> None:
     app.command()(sheets)
     app.command()(process)
     app.command()(card)
+    app.command()(limits)

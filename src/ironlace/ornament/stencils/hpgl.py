@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ironlace.ornament.stencils.cutting import cut_plan
+from ironlace.ornament.stencils.cutting import CutPlan, cut_plan
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.sheets import Sheet
 
@@ -21,13 +21,15 @@ UNITS_PER_MM: Final = 40.0
 _TOLERANCE_MM: Final = 0.01
 
 
-def sheet_hpgl(sheet: Sheet, process: Process) -> str:
+def sheet_hpgl(sheet: Sheet, process: Process, planned: CutPlan | None = None) -> str:
     """The sheet's cuts as HP-GL; the lower left corner of the cuts is at 0, 0, y up.
+
+    ``planned`` is the way the cutter goes, if it is known already.
 
     The language has no curves here: chords lie within 0.01 mm of the outline, and places are
     rounded to 0.025 mm.
     """
-    cuts = cut_plan(sheet, process).cuts
+    cuts = (cut_plan(sheet, process) if planned is None else planned).cuts
     points = np.concatenate(cuts)
     left, bottom = points[:, 0].min(), points[:, 1].max()
     lines = ["IN;PA;SP1;"]

@@ -108,6 +108,8 @@ class Plan:
         One for each colour.
     report
         Everything told in plain numbers, for JSON.
+    cuts
+        The way a cutter goes over each sheet.
     """
 
     sheets: tuple[Sheet, ...]
@@ -115,6 +117,7 @@ class Plan:
     process: Process
     hold: Hold
     report: dict[str, Any]
+    cuts: tuple[CutPlan, ...] = ()
 
     def sentences(self) -> list[str]:
         """The plan told to a person."""
@@ -192,7 +195,7 @@ def plan_sheets(
     cuts = [cut_plan(sheet, process) for sheet in sheets]
     report = _report(drawing.notices, layers, sheets, cuts, process, hold, tell)
     tell("done", 1.0)
-    return Plan(tuple(sheets), tuple(layers), process, hold, report)
+    return Plan(tuple(sheets), tuple(layers), process, hold, report, tuple(cuts))
 
 
 def plan_layer(
