@@ -140,3 +140,62 @@ def test_later_colours_hide_earlier_ones():
 def test_what_cannot_be_cut_is_refused_with_a_sentence(text, words):
     with pytest.raises(OutlineError, match=words):
         read_filled(text)
+
+
+RING = '<path fill-rule="evenodd" d="M5 5H35V25H5Z M9 9H31V21H9Z"/>'
+
+
+def page_of(body, attributes='width="100mm" height="60mm" viewBox="0 0 100 60"'):
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {attributes}>{body}</svg>'
+
+
+@pytest.mark.parametrize(
+    ("body", "area"),
+    [
+        (
+            f'<symbol id="s" viewBox="0 0 40 30">{RING}</symbol>'
+            '<use href="#s" width="80" height="60"/>',
+            4 * 336,
+        ),
+        (f'<svg x="50" y="10" width="20" height="15" viewBox="0 0 40 30">{RING}</svg>', 336 / 4),
+        (f'<svg width="40" height="60" viewBox="0 0 40 30">{RING}</svg>', 336),
+        (
+            f'<svg width="40" height="60" viewBox="0 0 40 30" preserveAspectRatio="none">{RING}'
+            "</svg>",
+            2 * 336,
+        ),
+    ],
+)
+def test_inner_viewports_are_fitted(body, area):
+    assert read_filled(page_of(body)).region.area == pytest.approx(area)
+
+
+def test_a_page_stretched_on_purpose_is_stretched():
+    page = 'width="120mm" height="40mm" viewBox="0 0 60 40" preserveAspectRatio="none"'
+    assert read_filled(page_of(RING, page)).region.area == pytest.approx(2 * 336)
+
+
+def test_a_page_without_any_unit_is_taken_in_mm_and_says_so():
+    drawing = read_filled(page_of(RING, 'width="100" height="60"'))
+    assert drawing.region.area == pytest.approx(336)
+    assert "taken as 1 mm" in drawing.notices[0]
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        'fill-opacity="0"', 'opacity="0.0"', 'style="fill-opacity:0%"', 'fill="rgba(9,9,9,0)"',
+        'fill="rgb(9 9 9 / 0)"', 'fill="#12345600"', 'fill="#1230"',
+    ],
+)  # fmt: skip
+def test_what_is_wholly_transparent_lays_nothing(told):
+    body = f'<rect x="1" y="1" width="90" height="50" {told}/>{RING}'
+    assert read_filled(page_of(body)).region.area == pytest.approx(336)
+
+
+@pytest.mark.parametrize(
+    "told", ['fill="#123456"', 'fill="rgb(0,0,0)"', 'fill="rgba(9,9,9,0.5)"', 'opacity="0.5"']
+)
+def test_what_can_be_seen_is_laid(told):
+    body = f'<rect x="1" y="1" width="10" height="10" {told}/>'
+    assert read_filled(page_of(body)).region.area == pytest.approx(100)

@@ -94,3 +94,23 @@ def test_random_state_is_the_callers(laser):
     one = plan_sheets(svg, laser, "bridges", rng=np.random.default_rng(3))
     two = plan_sheets(svg, laser, "bridges", rng=np.random.default_rng(3))
     assert one.report == two.report
+
+
+def test_an_island_that_hangs_on_points_is_held(laser):
+    # an even-odd pentagram: its middle is surrounded by five openings that touch in points
+    turn = np.pi / 2 + np.arange(5) * 4 * np.pi / 5
+    star = "M" + "L".join(f"{30 + 25 * np.cos(t):.4f} {30 - 25 * np.sin(t):.4f}" for t in turn)
+    svg = ornaments.page(60, 60, f'<path fill-rule="evenodd" d="{star}Z"/>')
+    for hold in ("bridges", "split"):
+        report = plan_sheets(svg, laser, hold).report
+        assert report["islands"] == 1
+        assert report["bridges"] >= 2
+        assert report["bridge_mm2"] < 2.0
+        assert all(s["pieces"] == 1 and s["thin_webs"] == 0 for s in report["sheets"])
+
+
+@pytest.mark.parametrize(("side", "says"), [(0.1, "less than the narrowest"), (9000, "at most")])
+def test_a_drawing_of_the_wrong_unit_is_told(laser, side, says):
+    svg = ornaments.page(side, side, f'<rect width="{side}" height="{side}"/>')
+    with pytest.raises(StencilError, match=says):
+        plan_sheets(svg, laser, "bridges")

@@ -42,6 +42,7 @@ _PASSED: Final = {
 _GROUPS: Final = {"svg", "g", "a", "switch"}
 _COLOURS: Final = {"black": "#000000", "white": "#ffffff", "gold": "#ffd700", "red": "#ff0000"}
 _MOST_SHAPES: Final = 400_000
+_UNSAID: Final = "The SVG does not say how large it is; one unit of {} was taken as 1 mm."
 
 
 @dataclass(frozen=True)
@@ -227,8 +228,10 @@ def _walk(
         shift = np.eye(3)
         shift[:2, 2] = _number(element, "x"), _number(element, "y")
         if tag_of(drawn) == "symbol":
+            fitted = matrix @ shift @ _viewport(drawn, element)
+            own = _styled(drawn, "symbol", style, reading.rules)
             for child in drawn:
-                _walk(child, matrix @ shift, style, reading, tolerance, depth + 1)
+                _walk(child, fitted, own, reading, tolerance, depth + 1)
         else:
             _walk(drawn, matrix @ shift, style, reading, tolerance, depth + 1)
         return
@@ -240,8 +243,38 @@ def _walk(
         return
     elif tag not in _GROUPS:
         return
+    if tag == "svg" and depth > 0:
+        shift = np.eye(3)
+        shift[:2, 2] = _number(element, "x"), _number(element, "y")
+        matrix = matrix @ shift @ _viewport(element, element)
     for child in element:
         _walk(child, matrix, style, reading, tolerance, depth + 1)
+
+
+def _viewport(fitted: ElementTree.Element, sized: ElementTree.Element) -> Floats:
+    """How a viewBox is fitted into a width and height (SVG 1.1, 7.7 and 7.8)."""
+    view = [float(v) for v in re.findall(_NUMBER, fitted.get("viewBox") or "")]
+    if len(view) != 4 or view[2] <= 0 or view[3] <= 0:
+        return np.eye(3)
+    sizes = []
+    for name, own in (("width", view[2]), ("height", view[3])):
+        told = sized.get(name) or fitted.get(name)
+        source = sized if sized.get(name) else fitted
+        sizes.append(_number(source, name) if told and "%" not in told else own)
+    return _fitted(view, sizes[0], sizes[1], fitted.get("preserveAspectRatio") or "")
+
+
+def _fitted(view: list[float], wide: float, high: float, how: str) -> Floats:
+    across, down = wide / view[2], high / view[3]
+    if "none" in how:
+        share_x = share_y = 0.0
+    else:
+        across = down = max(across, down) if "slice" in how else min(across, down)
+        share_x = 0.0 if "xMin" in how else 1.0 if "xMax" in how else 0.5
+        share_y = 0.0 if "YMin" in how else 1.0 if "YMax" in how else 0.5
+    left = share_x * (wide - view[2] * across) - view[0] * across
+    top = share_y * (high - view[3] * down) - view[1] * down
+    return np.array([[across, 0.0, left], [0.0, down, top], [0.0, 0.0, 1.0]])
 
 
 def _take(
@@ -254,7 +287,7 @@ def _take(
 ) -> None:
     if not style.visible:
         return
-    if style.fill in ("none", "transparent"):
+    if _clear(element, tag, style.fill, reading.rules):
         reading.strokes += style.stroke not in ("none", "transparent")
         return
     if len(reading.shapes) >= _MOST_SHAPES:
@@ -277,6 +310,25 @@ def _take(
     region = filled_region(rings, style.rule)
     if not region.is_empty:
         reading.shapes.append((style.layer or style.fill, style.fill, region))
+
+
+def _clear(
+    element: ElementTree.Element, tag: str, fill: str, rules: list[tuple[str, dict[str, str]]]
+) -> bool:
+    """Whether a fill lays nothing: none, or wholly transparent."""
+    if fill in ("none", "transparent"):
+        return True
+    if re.fullmatch(r"(?:rgba?|hsla?)\(.*[,/]\s*0*(?:\.0+)?\s*%?\)", fill) and (
+        fill.count(",") == 3 or "/" in fill
+    ):
+        return True
+    if re.fullmatch(r"#[0-9a-f]{3}0|#[0-9a-f]{6}00", fill, re.IGNORECASE):
+        return True
+    for name in ("fill-opacity", "opacity"):
+        told = _property(element, tag, name, rules)
+        if told is not None and re.fullmatch(r"0*(?:\.0*)?%?", told.strip()) and told.strip():
+            return True
+    return False
 
 
 def _flat_ring(curves: Floats, tolerance: float) -> Floats:
@@ -397,6 +449,10 @@ def _page(
     wide, high = _length_mm(root.get("width")), _length_mm(root.get("height"))
     if len(view) != 4 or view[2] <= 0 or view[3] <= 0:
         if wide is None or high is None:
+            bare = [re.fullmatch(_NUMBER, (root.get(n) or "").strip()) for n in ("width", "height")]
+            if bare[0] and bare[1]:
+                bounds = (0.0, 0.0, float(bare[0].group()), float(bare[1].group()))
+                return np.eye(3), bounds, [_UNSAID.format("its width and height")]
             raise OutlineError(
                 "The SVG has neither a viewBox nor a size in mm, so its scale is unknown; save it "
                 'with width and height in mm and viewBox="left top width height" in mm.'
@@ -406,9 +462,7 @@ def _page(
         return np.diag([scale, scale, 1.0]), (0.0, 0.0, wide, high), []
     notices: list[str] = []
     if wide is None and high is None:
-        notices.append(
-            "The SVG does not say how large it is; one unit of its viewBox was taken as 1 mm."
-        )
+        notices.append(_UNSAID.format("its viewBox"))
     scale = min(
         (v for v in (
             None if wide is None else wide / view[2], None if high is None else high / view[3],
@@ -417,6 +471,10 @@ def _page(
     )  # fmt: skip
     if scale <= 0:
         raise OutlineError("The SVG's width or height is not more than 0: give them in mm.")
+    if "none" in (root.get("preserveAspectRatio") or "") and wide is not None and high is not None:
+        across, down = wide / view[2], high / view[3]
+        left, top = view[0] * across, view[1] * down
+        return np.diag([across, down, 1.0]), (left, top, left + wide, top + high), notices
     left, top = view[0] * scale, view[1] * scale
     bounds = (left, top, left + view[2] * scale, top + view[3] * scale)
     return np.diag([scale, scale, 1.0]), bounds, notices

@@ -12,7 +12,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from ironlace.ornament.stencils.cutting import CutPlan, cut_plan
-from ironlace.ornament.stencils.errors import HoldingError, StencilError
+from ironlace.ornament.stencils.errors import HoldingError, OutlineError, StencilError
 from ironlace.ornament.stencils.falling import (
     Falling,
     extents,
@@ -37,7 +37,7 @@ from ironlace.ornament.stencils.proving import (
     rings_of_sheet_svg,
     worst_applied,
 )
-from ironlace.ornament.stencils.regions import as_region, polygons_of
+from ironlace.ornament.stencils.regions import as_region, opened_at_touches, polygons_of
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.splitting import patches_over, shared_out, sides_to_set_back
@@ -48,6 +48,9 @@ from ironlace.ornament.surfaces import Plane, Surface
 
 Hold = Literal["bridges", "split"]
 Progress = Callable[[str, float], None]
+
+MOST_MM: Final = 2800.0
+"""Longest side of a drawing."""
 
 _MENDING_ROUNDS: Final = 8
 
@@ -174,6 +177,7 @@ def plan_sheets(
 
     tell("reading the drawing", 0.0)
     drawing = read_filled(drawing_svg)
+    _sized(drawing.region.bounds, process)
     surface = Plane() if surface is None else surface
     trap = process.registration_mm if trap_mm is None else trap_mm
     layers: list[LayerPlan] = []
@@ -198,6 +202,21 @@ def plan_sheets(
     return Plan(tuple(sheets), tuple(layers), process, hold, report, tuple(cuts))
 
 
+def _sized(bounds: tuple[float, float, float, float], process: Process) -> None:
+    """Refuse a drawing whose size tells of a wrong unit."""
+    wide, high = bounds[2] - bounds[0], bounds[3] - bounds[1]
+    if max(wide, high) > MOST_MM:
+        raise OutlineError(
+            f"The drawing is {wide:.0f} by {high:.0f} mm, and at most {MOST_MM:.0f} mm are planned "
+            "at once: check its unit, or split it."
+        )
+    if max(wide, high) < process.least_line_mm:
+        raise OutlineError(
+            f"The drawing is {wide:.3g} by {high:.3g} mm, less than the narrowest opening of "
+            f"{process.least_line_mm:g} mm: check its unit."
+        )
+
+
 def plan_layer(
     layer: Layer,
     process: Process,
@@ -207,7 +226,7 @@ def plan_layer(
     rng: np.random.Generator | None = None,
 ) -> LayerPlan:
     """Sheets for one colour."""
-    drawn = layer.region
+    drawn = layer.region if process.holds_islands else opened_at_touches(layer.region)
     falling = what_falls_out(drawn, process)
     if process.holds_islands:
         return LayerPlan(layer.name, drawn, falling, (), 0.0, (), (drawn,), (), ((),))

@@ -58,12 +58,12 @@ class Application:
     @property
     def covered(self) -> float:
         """Share of the drawing covered."""
-        return 1.0 - self.lost_mm2 / self.drawn_mm2
+        return 1.0 - self.lost_mm2 / self.drawn_mm2 if self.drawn_mm2 > 0 else 1.0
 
     @property
     def stray(self) -> float:
         """Stray paint as a share of the drawing."""
-        return self.stray_mm2 / self.drawn_mm2
+        return self.stray_mm2 / self.drawn_mm2 if self.drawn_mm2 > 0 else 0.0
 
     def as_dict(self) -> dict[str, float]:
         """Plain numbers."""

@@ -64,6 +64,35 @@ def as_region(shape: shapely.Geometry) -> MultiPolygon:
     return MultiPolygon(polygons_of(shape))
 
 
+def opened_at_touches(region: MultiPolygon, opening_mm: float = 0.02) -> MultiPolygon:
+    """Openings that touch in a point joined there by a neck of ``opening_mm``.
+
+    A sheet hangs on a point no better than on nothing: joined, what the openings surround is an
+    island, and is held like one.
+    """
+    rings = shapely.get_rings(shapely.get_parts(region))
+    if len(rings) == 0:
+        return region
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    last = np.flatnonzero(np.diff(ring, append=-1) != 0)
+    corners = np.round(np.delete(xy, last, axis=0), 6)
+    places, times = np.unique(corners, axis=0, return_counts=True)
+    touching = places[times > 1]
+    lines = np.asarray([shapely.LineString(r.coords) for r in rings], dtype=object)
+    near, far = shapely.STRtree(lines).query(lines)
+    size = shapely.get_num_coordinates(lines)
+    asked = (size[near] > size[far]) | ((size[near] == size[far]) & (near < far))
+    large, small = lines[near[asked]], lines[far[asked]]
+    shapely.prepare(large)
+    meet = np.asarray(shapely.intersects(large, small), np.bool_)
+    where = shapely.get_coordinates(shapely.intersection(large[meet], small[meet]))
+    touching = np.concatenate([touching, where])
+    if len(touching) == 0:
+        return region
+    discs = shapely.buffer(shapely.points(np.unique(touching, axis=0)), opening_mm / 2.0)
+    return as_region(shapely.union_all([region, *np.atleast_1d(np.asarray(discs))]))
+
+
 def _distinct(ring: Floats) -> Floats:
     step = np.abs(ring - np.roll(ring, 1, axis=0)).max(axis=1)
     return np.asarray(ring[step > 1e-9], np.float64)
