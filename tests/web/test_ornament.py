@@ -86,3 +86,26 @@ def test_a_machine_without_drawings_has_none_to_hand_over(person, slug):
 
 def test_a_photograph_that_is_not_there_cannot_be_traced(person, slug):
     assert person.get(f"/machine/{slug}/ornament/trace/7").status_code == 404
+
+
+def test_other_photographs_are_asked_for_with_what_they_show(bench, person, slug, photograph):
+    person.post(
+        f"/machine/{slug}/photographs",
+        {"role": "ornament"},
+        files={"files": ("b.jpg", jpeg(2, (300, 200)))},
+    )
+    assert "Other photographs that show the same ornament" in words(person.get(photograph))
+    fields = {
+        "strip": "wrap",
+        "surface": "cone",
+        "other": "photograph 2",
+        "shows photograph 2": "example",
+        "called photograph 2": "the mill's machine",
+    }
+    bad = person.post(photograph, fields | {"shows photograph 2": "a cow"}, follow=False)
+    assert bad.status_code == 422
+    assert 'value="photograph 2" checked' in bad.text
+    person.post(photograph, fields, follow=False)
+    assert bench.jobs.get(1).asked["others"] == [
+        {"photograph": "photograph 2", "shows": "example", "called": "the mill's machine"}
+    ]

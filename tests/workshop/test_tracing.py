@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from ironlace.ornament import strip_sheet
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import drawing_from_svg, strip_sheet
 from ironlace.record import Drawing, PhotographRole
 from ironlace.workshop import foreman
 from ironlace.workshop.check import check_workshop
@@ -118,3 +119,71 @@ def test_a_drawing_traced_again_comes_out_the_same(workshop, slug, photograph):
     (told,) = verify_record(workshop, slug)
     assert told.same, told.says
     assert workshop.records.changes(slug) == before
+
+
+def test_other_photographs_fill_what_is_worn_here(workshop, slug, darkroom, tmp_path):
+    """Two machines with one ornament, worn in different halves; one of them photographed twice."""
+    rng = np.random.default_rng(8)
+    sheet = strip_sheet("wrap")
+    ornament = darkroom.scrollwork(rng, (40, 30, 120, 90), scrolls=5)
+    paint = darkroom.painted(ornament, (200.0, 130.0), 24.0)
+    left, right = paint.copy(), paint.copy()
+    left[:, : 75 * 24] = 0
+    right[:, 85 * 24 :] = 0
+    names = []
+    for n, (worn, turn) in enumerate(((left, 8), (left, 200), (right, 30))):
+        shot = darkroom.Shot(
+            width=1500,
+            height=1050,
+            focal_px=1650,
+            aim_mm=(100.0, 65.0),
+            distance_mm=260.0,
+            tilt_way_deg=turn,
+            reflections=0.0,
+            glare=False,
+            exposure=1.0 - 0.15 * n,
+        )
+        image = darkroom.photograph(None, sheet, shot, rng, coverage=(worn, 24.0, (0.0, 0.0)))
+        Image.fromarray(image).save(tmp_path / f"{n}.png")
+        role = PhotographRole.ORNAMENT
+        names.append(workshop.photographs.take_in_file(slug, tmp_path / f"{n}.png", role).name)
+    alone = traced(workshop, slug, photograph=names[0], strip="wrap")
+    job = traced(
+        workshop,
+        slug,
+        photograph=names[0],
+        strip="wrap",
+        others=[
+            {"photograph": names[1], "shows": "machine"},
+            {"photograph": names[2], "shows": "example", "called": "the mill's machine"},
+        ],
+    )
+    assert job.error == ""
+    record = workshop.records.read(slug)
+    entry = record.named(job.result["drawing"])
+    assert entry.photographs == tuple(names)
+    before = drawing_from_svg(drawing_svg(workshop, slug, alone.result["drawing"]))
+    drawing = drawing_from_svg(drawing_svg(workshop, slug, job.result["drawing"]))
+    by_source = drawing.length_by_source()
+    assert by_source["the mill's machine"] > 0.2 * drawing.length_mm
+    assert drawing.length_mm > 1.3 * before.length_mm
+    seen = drawing.length_by_grade()[Grade.SEEN]
+    assert seen == pytest.approx(before.length_mm, rel=0.1)
+    assert flat_view(workshop, slug, job.result["drawing"]).is_file()
+    told = {v.name: v for v in verify_record(workshop, slug)}
+    assert told[job.result["drawing"]].same is True
+
+
+@pytest.mark.parametrize(
+    ("others", "says"),
+    [
+        ("photograph 1", "a list"),
+        ([{"photograph": "photograph 7"}], "photograph 7"),
+        ([{"photograph": "photograph 1"}], "named twice"),
+        ([3], "not a photograph"),
+    ],
+)
+def test_other_photographs_that_cannot_be_used_are_said(workshop, slug, photograph, others, says):
+    job = traced(workshop, slug, photograph=photograph, strip="wrap", others=others)
+    assert job.state is JobState.FAILED
+    assert says in job.error

@@ -5,6 +5,7 @@ Stages are kept one by one, so a trace that was cut short goes on after the last
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,6 +21,7 @@ from ironlace.record.entries import Drawing as DrawingEntry
 from ironlace.record.entries import Photograph
 from ironlace.workshop.drawings import grade_told, keep_flat, keep_svg_in
 from ironlace.workshop.intake import pixels
+from ironlace.workshop.photographs import Original
 from ironlace.workshop.tasks import Tell, Work
 
 if TYPE_CHECKING:
@@ -29,6 +31,7 @@ Bounds = tuple[float, float, float, float]
 PIECES = ("frame", "corner", "strip", "wrap")
 SURFACES = ("plane", "cylinder", "cone")
 TOLERANCE_MM = 0.04
+MOST_OTHERS = 24
 _MARGIN_MM = 2.0
 _AIR_MM = 4.0
 
@@ -38,7 +41,8 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
 
     Without `keep` nothing is added: the job's result is the SVG, for comparing.
 
-    The job's `asked` holds `photograph` (its name) and may hold `strip` (a piece of the printed
+    The job's `asked` holds `photograph` (its name) and may hold `others` (more photographs, see
+    `_taken`), `strip` (a piece of the printed
     strip, or `layout_csv` with another one), `surface`, `lens` (its JSON), `region` (corners in
     pixels of the upright photograph), and `gilt` and `ground` (touched points in pixels).
 
@@ -63,6 +67,7 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     )
     from ironlace.ornament.bridging import healed, propose_bridges, with_bridges
     from ironlace.ornament.flattening import seen_bounds
+    from ironlace.ornament.joining import joined
     from ironlace.ornament.linear_light import to_srgb8
     from ironlace.ornament.photograph_to_drawing import (
         bridge_report,
@@ -74,54 +79,93 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     )
 
     asked, stages, workshop = work.job.asked, work.stages, work.workshop
-    name = str(asked.get("photograph", ""))
-    photograph = workshop.records.read(work.slug).named(name)
-    if not isinstance(photograph, Photograph):
-        raise IronlaceError(f"'{name}' is not a photograph: name one such as 'photograph 3'.")
-    original = workshop.photographs.original(photograph.sha256)
+    taken = _taken(work)
     layout, lens = _layout(asked), _lens(asked)
     surface = _one_of(asked, "surface", SURFACES)
+    count = len(taken)
 
-    stages.tell("opening the photograph", 0.01)
-    image = pixels(original.path)
+    placings: list[tuple[Placing, int, tuple[int, ...]]] = []
+    for n, photo in enumerate(taken):
 
-    def place() -> "tuple[Placing, int]":
-        stages.tell("finding the strip", 0.05)
-        sighting = find_strip(image, layout)
-        stages.tell("measuring camera and surface", 0.12)
-        placed = place_surface(
-            image, sighting, layout, kind=surface, lens=lens, focal_35mm=original.focal_35mm
+        def place(photo: _Taken = photo, n: int = n) -> "tuple[Placing, int, tuple[int, ...]]":
+            of = f" of {photo.name}" if count > 1 else ""
+            stages.tell(f"opening the photograph{of}", 0.01 + 0.2 * n / count)
+            image = pixels(photo.original.path)
+            stages.tell(f"finding the strip{of}", 0.03 + 0.2 * n / count)
+            sighting = find_strip(image, layout)
+            stages.tell(f"measuring camera and surface{of}", 0.1 + 0.2 * n / count)
+            placed = place_surface(
+                image,
+                sighting,
+                layout,
+                kind=surface,
+                lens=lens,
+                focal_35mm=photo.original.focal_35mm,
+            )
+            return placed, len(sighting.indices), image.shape
+
+        placings.append(
+            stages.kept(
+                f"placing{n}",
+                place,
+                lambda done: {
+                    **done[0].to_arrays(),
+                    "markers_read": np.array(done[1]),
+                    "picture": np.array(done[2]),
+                },
+                lambda kept: (
+                    Placing.from_arrays(kept),
+                    int(kept["markers_read"]),
+                    tuple(int(v) for v in kept["picture"]),
+                ),
+            )
         )
-        return placed, len(sighting.indices)
+    seen = _seen_by_any([seen_bounds(p, layout, shape) for p, _, shape in placings])
+    own = seen_bounds(placings[0][0], layout, placings[0][2])
+    window_mm = _bounds(asked, placings[0][0], own) or (seen if count > 1 else None)
 
-    placing, markers_read = stages.kept(
-        "placing",
-        place,
-        lambda done: {**done[0].to_arrays(), "markers_read": np.array(done[1])},
-        lambda kept: (Placing.from_arrays(kept), int(kept["markers_read"])),
-    )
-    seen = seen_bounds(placing, layout, image.shape)
+    def flat_of(n: int, scale: float | None) -> "Flat":
+        placing = placings[n][0]
 
-    def lay_flat() -> "Flat":
-        return flatten(
-            image,
-            placing,
-            layout,
-            bounds_mm=_bounds(asked, placing, seen),
-            progress=lambda share: stages.tell("laying it flat", 0.2 + 0.3 * share),
-        )
+        def lay_flat() -> "Flat":
+            share = (n + 0.1) / count
+            stages.tell("laying it flat", 0.2 + 0.3 * share)
+            return flatten(
+                pixels(taken[n].original.path),
+                placing,
+                layout,
+                px_per_mm=scale,
+                bounds_mm=window_mm,
+                progress=lambda done: stages.tell("laying it flat", 0.2 + 0.3 * (n + done) / count),
+            )
 
-    flat = stages.kept("flat", lay_flat, lambda f: f.to_arrays(), Flat.from_arrays)
+        return stages.kept(f"flat{n}", lay_flat, lambda f: f.to_arrays(), Flat.from_arrays)
 
-    def find() -> "GiltMap":
-        stages.tell("finding the gilt", 0.5)
-        return find_gilt(flat, touches=_touches(asked, placing, seen))
+    flat = flat_of(0, None)
+    scale = flat.px_per_mm
+    gilts: list[GiltMap] = []
+    for n in range(count):
 
-    gilt = stages.kept("gilt", find, lambda g: g.to_arrays(), GiltMap.from_arrays)
+        def find(n: int = n) -> "GiltMap":
+            stages.tell("finding the gilt", 0.5 + 0.2 * n / count)
+            touches = _touches(asked, placings[0][0], own) if n == 0 else ()
+            return find_gilt(flat if n == 0 else flat_of(n, scale), touches=touches)
+
+        gilts.append(stages.kept(f"gilt{n}", find, lambda g: g.to_arrays(), GiltMap.from_arrays))
+
+    labels = [photo.label for photo in taken]
+    grades = [photo.grade for photo in taken]
 
     def put_together() -> "tuple[Gathered, str]":
         stages.tell("gathering the evidence", 0.75)
-        evidence = healed(gather([gilt], ["here"], mirror="auto" if asked.get("mirror") else None))
+        evidence = healed(
+            gather(
+                gilts,
+                labels,
+                grades if count > 1 else None,
+                mirror="auto" if asked.get("mirror") else None,
+            )
+        )
         proposed = propose_bridges(evidence)
         return with_bridges(evidence, proposed), json.dumps([bridge_report(b) for b in proposed])
 
@@ -131,6 +175,10 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
         lambda done: {**done[0].to_arrays(), "bridges": np.array(done[1])},
         lambda kept: (Gathered.from_arrays(kept), str(kept["bridges"])),
     )
+    same = [n for n, photo in enumerate(taken) if photo.grade is Grade.SEEN]
+    if len(same) > 1:
+        stages.tell("joining the photographs", 0.79)
+        flat = joined(flat_of(n, scale) for n in same)
     drawing = gathered.graded(
         trace(
             gathered.coverage,
@@ -142,14 +190,19 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     )
     if not drawing.paths:
         raise IronlaceError(
-            f"No gilt was found in {name}: touch a place that is gilt, and one that is ground, "
-            "then trace again."
+            f"No gilt was found in {taken[0].name}: touch a place that is gilt, and one that is "
+            "ground, then trace again."
         )
-    found = gilt_report("here", gilt)
+    found = gilt_report("here", gilts[0])
     window = _window(drawing.paths, drawing.bounds_mm)
     drawing = Drawing(drawing.paths, window, {"gold": tuple(found["colour_srgb"])})
+    of_photographs = [
+        photograph_report(photo.name, shape, read, placing, layout)
+        for photo, (placing, read, shape) in zip(taken, placings, strict=True)
+    ]
     report = {
-        "photograph": photograph_report(name, image.shape, markers_read, placing, layout),
+        "photograph": of_photographs[0],
+        "photographs": of_photographs,
         "flat": flat_report(flat),
         "gilt": found,
         "gathered": gathered_report(gathered),
@@ -160,10 +213,10 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     if not keep:
         return lambda _session: {"svg": svg}
     stages.tell("keeping the drawing", 0.99)
-    entry_of = _entry_maker(asked, name, photograph, report, _size_mm(window), grade_told(drawing))
+    entry_of = _entry_maker(asked, taken, report, _size_mm(window), grade_told(drawing))
 
     def tell(session: Session) -> dict[str, Any]:
-        svg_sha = keep_svg_in(workshop, session, svg, f"{name} traced.svg")
+        svg_sha = keep_svg_in(workshop, session, svg, f"{taken[0].name} traced.svg")
         keep_flat(workshop, svg_sha, to_srgb8(_part_of(flat, window)))
         entry = entry_of(svg_sha)
         return {"drawing": workshop.records.add_in(session, work.slug, entry)}
@@ -173,8 +226,7 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
 
 def _entry_maker(
     asked: dict[str, Any],
-    name: str,
-    photograph: Photograph,
+    taken: "Sequence[_Taken]",
     report: dict[str, Any],
     size_mm: tuple[float, float],
     told: tuple[Grade, str],
@@ -184,6 +236,9 @@ def _entry_maker(
     residual = report["photograph"]["residual_mm"]
     plain: JsonValue = json.loads(json.dumps(report))
     wanted: JsonValue = json.loads(json.dumps(asked))
+    checksums = {"photograph": taken[0].original.sha256} | {
+        photo.name: photo.original.sha256 for photo in taken[1:]
+    }
 
     def entry_of(svg_sha: str) -> DrawingEntry:
         finding = Finding(
@@ -191,11 +246,12 @@ def _entry_maker(
             value={"svg": svg_sha, "outline_mm": length},
             grade=grade,
             sentence=(
-                f"{report['drawing']['paths']} outlines, {length:.0f} mm long, traced from {name}: "
+                f"{report['drawing']['paths']} outlines, {length:.0f} mm long, traced from "
+                f"{_listed([photo.name for photo in taken])}: "
                 f"{shares}; "
                 f"the strip's markers agree with the camera to {residual:.3f} mm."
             ),
-            inputs={"photograph": photograph.sha256, "asked": checksum_of(asked)},
+            inputs={**checksums, "asked": checksum_of(asked)},
             method=Method(
                 name="ironlace.ornament: strip, flat, gilt, outlines",
                 published=(
@@ -207,16 +263,68 @@ def _entry_maker(
             version=__version__,
         )
         return DrawingEntry(
-            name=str(asked.get("name") or f"Ornament of {name}"),
+            name=str(asked.get("name") or f"Ornament of {taken[0].name}"),
             svg=svg_sha,
             width_mm=size_mm[0],
             height_mm=size_mm[1],
-            photographs=(name,),
+            photographs=tuple(photo.name for photo in taken),
             grade=finding.grade,
             finding=finding,
         )
 
     return entry_of
+
+
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """A photograph that is traced: of this machine, or of another example of it."""
+
+    name: str
+    original: Original
+    label: str
+    grade: Grade
+
+
+def _taken(work: Work) -> list[_Taken]:
+    """The photographs asked for, the machine's own first.
+
+    `others` of what is asked is a list of `{photograph, shows, called}`: `shows` is "machine" for
+    this one again, "example" for another one like it, which `called` names.
+    """
+    asked = work.job.asked
+    record = work.workshop.records.read(work.slug)
+    others = asked.get("others") or []
+    if not isinstance(others, list) or len(others) > MOST_OTHERS:
+        raise IronlaceError(f"'others' must be a list of at most {MOST_OTHERS} photographs.")
+    taken: list[_Taken] = []
+    for number, told in enumerate([{"photograph": asked.get("photograph")}, *others]):
+        name = str(told.get("photograph") or "") if isinstance(told, dict) else ""
+        photograph = record.named(name) if name else None
+        if not isinstance(photograph, Photograph):
+            raise IronlaceError(f"'{name}' is not a photograph: name one such as 'photograph 3'.")
+        if name in [photo.name for photo in taken]:
+            raise IronlaceError(f"{name} was named twice: name each photograph once.")
+        here = number == 0 or told.get("shows") != "example"
+        label = "here" if number == 0 else str(told.get("called") or name)[:80]
+        taken.append(
+            _Taken(
+                name,
+                work.workshop.photographs.original(photograph.sha256),
+                label if number == 0 or label != "here" else name,
+                Grade.SEEN if here else Grade.INFERRED,
+            )
+        )
+    return taken
+
+
+def _seen_by_any(each: "Sequence[Bounds]") -> Bounds:
+    rows = np.array(each)
+    low, high = rows[:, :2].min(axis=0), rows[:, 2:].max(axis=0)
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _layout(asked: dict[str, Any]) -> "StripLayout":

@@ -30,8 +30,13 @@ SURFACES = {
     "cylinder": "round and even, such as a pillar",
     "cone": "round and tapering, such as an arm",
 }
+SHOWS = {
+    "machine": "this machine again",
+    "example": "another one with the same ornament",
+}
 PAPERS = {"a4": "A4", "letter": "Letter"}
 _SHOWN = 60
+_OTHERS = 40
 _MOST_POINTS = 200
 _POINT = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*[,\s]\s*(-?\d+(?:\.\d+)?)\s*\Z")
 
@@ -100,6 +105,7 @@ def start_trace(request: Request, bench: BenchDep, form: FormDep, slug: str, key
         asked = _asked(form, name, original)
     except PointsError as error:
         values = {field: value for field, value in form.fields if field != "token"}
+        values["other"] = "\n".join(form.many("other"))
         return _trace_page(request, bench, slug, key, values, says=str(error), status=422)
     number = bench.jobs.ask("trace", asked, slug)
     return RedirectResponse(addresses.job(number), 303)
@@ -165,9 +171,23 @@ def _trace_page(
         original=bench.photographs.original(photograph.sha256),
         pieces=PIECES,
         surfaces=SURFACES,
+        shows=SHOWS,
+        others=_others(bench, slug, key),
+        chosen_others=set(values.get("other", "").split("\n")) - {""},
         values=values,
         says=says,
     )
+
+
+def _others(bench: Bench, slug: str, key: int) -> list[tuple[str, Photograph]]:
+    """Further photographs of ornament, the last taken in first."""
+    mine = f"{EntryKind.PHOTOGRAPH.value} {key}"
+    found = [
+        (name, photograph)
+        for name, photograph in bench.records.read(slug).of(Photograph)
+        if photograph.role is PhotographRole.ORNAMENT and name != mine
+    ]
+    return found[: -_OTHERS - 1 : -1]
 
 
 def _photograph(bench: Bench, slug: str, key: int) -> tuple[str, Photograph]:
@@ -187,8 +207,20 @@ def _asked(form: Form, name: str, original: Original) -> dict[str, Any]:
     region = _points(form.one("region"), "the edge", original)
     if 0 < len(region) < 3:
         raise PointsError("The edge around the ornament needs three points or more, or none.")
+    others = [
+        {
+            "photograph": other,
+            "shows": form.one(f"shows {other}", "machine"),
+            "called": form.one(f"called {other}")[:80],
+        }
+        for other in form.many("other")
+        if other != name
+    ]
+    if any(other["shows"] not in SHOWS for other in others):
+        raise PointsError("Say of each photograph whether it shows this machine or another one.")
     return {
         "photograph": name,
+        **({"others": others} if others else {}),
         "strip": piece,
         "gilt": _points(form.one("gilt"), "the gilt", original),
         "ground": _points(form.one("ground"), "the japan", original),
