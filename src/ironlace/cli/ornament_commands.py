@@ -68,6 +68,10 @@ def trace(
         Literal["none", "auto"],
         typer.Option(help="Fill losses from the ornament's own mirror image, if it has one."),
     ] = "none",
+    repeat: Annotated[
+        Literal["none", "auto"],
+        typer.Option(help="Fill losses of a border from where its motif comes again."),
+    ] = "none",
     bridges: Annotated[
         bool, typer.Option(help="Carry strokes over gaps that nothing fills, as conjecture.")
     ] = True,
@@ -100,6 +104,7 @@ def trace(
             focal_35mm=examined[0].focal_35mm,
             tolerance_mm=tolerance,
             mirror="auto" if mirror == "auto" else None,
+            repeat="auto" if repeat == "auto" else None,
             bridges=bridges,
             progress=report,
         )

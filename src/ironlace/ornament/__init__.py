@@ -24,11 +24,13 @@ from ironlace.ornament.flat import Flat
 from ironlace.ornament.flattening import flatten
 from ironlace.ornament.gathering import Gathered, gather
 from ironlace.ornament.gilt import GiltMap, Touch, find_gilt
+from ironlace.ornament.joining import joined
 from ironlace.ornament.lens import Lens, guessed_lens
 from ironlace.ornament.photograph_to_drawing import Traced, trace_photographs
 from ironlace.ornament.placing import Placing, place_surface, place_uncertainty_mm
 from ironlace.ornament.proof import Agreement, compare
 from ironlace.ornament.regrading import regrade
+from ironlace.ornament.repeating import Repeat, find_repeat
 from ironlace.ornament.rework_orders import carry_out
 from ironlace.ornament.scale_strip import (
     StripLayout,
@@ -62,6 +64,7 @@ __all__ = [
     "Outlines",
     "Placing",
     "Plane",
+    "Repeat",
     "ReworkError",
     "Round",
     "StripLayout",
@@ -83,12 +86,14 @@ __all__ = [
     "drawing_svg",
     "find_gilt",
     "find_mirror",
+    "find_repeat",
     "find_strip",
     "fit_rings",
     "flatten",
     "gather",
     "guessed_lens",
     "healed",
+    "joined",
     "lay_over",
     "place_surface",
     "place_uncertainty_mm",

@@ -207,6 +207,19 @@ def lay_over(
 Start = tuple[Floats, Floats]
 
 
+def laying_from(here: Edges, there: Edges, start: Start) -> Laying | None:
+    """The laying near a start (linear, shift in mm), stretch included; None if it does not match.
+
+    Parameters
+    ----------
+    here, there
+        Outline points of this flat and of what lies under it; may be the same.
+    start
+        Where to begin: ``x -> linear @ x + shift``.
+    """
+    return _best(here, there, [start])
+
+
 def _rough(
     coverage: NDArray[np.uint8], px_per_mm: float, origin_mm: tuple[float, float]
 ) -> tuple[NDArray[np.float32], Floats]:

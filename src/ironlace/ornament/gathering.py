@@ -10,6 +10,7 @@ who spoke.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -25,6 +26,7 @@ from ironlace.ornament.drawing import ClosedPath, Drawing, curve_points, split_c
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.flat import UNSEEN_GLARE, coarse_places, spread_grid
 from ironlace.ornament.gilt import GiltMap
+from ironlace.ornament.repeating import find_repeat, within
 
 NO_SOURCE: Final = 255
 """In `Gathered.source`: nothing is known of this pixel."""
@@ -39,6 +41,10 @@ LEAST_RUN_MM: Final = 0.3
 """Shorter changes of source along an outline are not told apart."""
 
 U8 = NDArray[np.uint8]
+Repeats = Literal["auto"] | tuple[float, float] | None
+"""``"auto"`` to look for a repeat, a step in mm to start from, or None."""
+SUPPORT: Final = 0.25
+"""Share of a repeat's like that must stand around a place before more is taken over there."""
 Mirror = Literal["auto"] | tuple[tuple[float, float], float] | None
 """``"auto"`` to look for an axis, a point (mm) and direction (radians) to start from, or None."""
 
@@ -149,8 +155,9 @@ def gather(
     grades: Sequence[Grade] | None = None,
     *,
     mirror: Mirror = None,
+    repeat: Repeats = None,
 ) -> Gathered:
-    """Join gilt maps that lie on the same grid, and the ornament's own mirror image.
+    """Join gilt maps that lie on the same grid, and the ornament's own mirror image and repeats.
 
     The first map is the object itself. Others are laid onto it by the ornament where that succeeds
     (else the strip alone is trusted). One that agrees with the first but for a few percent of the
@@ -166,12 +173,14 @@ def gather(
         Grade of each source, where the caller knows better.
     mirror
         Whether to use the ornament's mirror symmetry, see `Mirror`.
+    repeat
+        Whether to use that its motif comes again at even steps, see `Repeats`.
 
     Raises
     ------
     OrnamentError
-        If there is no map, the maps lie on different grids, or a mirror axis was given and the
-        ornament does not match itself across it.
+        If there is no map, the maps lie on different grids, or a mirror axis or a step was given
+        and the ornament does not match itself there.
     """
     if not maps:
         raise OrnamentError("No gilt map was given; at least one is needed.")
@@ -232,9 +241,46 @@ def gather(
             labels.append("mirror")
             told.append(Grade.INFERRED)
             layings.append(laying)
+    if repeat is not None:
+        given = None if repeat == "auto" else repeat
+        found = find_repeat(coverage, scale, origin, step_mm=given)
+        if found is None and given is not None:
+            raise OrnamentError(
+                "The ornament does not match itself at the step given; give another step or leave "
+                "the repeat out."
+            )
+        if found is not None:
+            inside = within(found, coverage.shape, scale, np.asarray(origin))
+            before, known_before = coverage, sure
+            reach = 0.5 * math.hypot(*found.step_mm)
+            for laying in found.layings:
+                theirs, known = _brought(before, known_before, laying, scale, origin)
+                known &= inside & _supported(coverage, theirs, scale, reach)
+                disputed |= _missing(coverage, theirs, known, scale)
+                disputed |= _missing(theirs, coverage, sure & known, scale)
+                coverage, sure, source = _joined(
+                    coverage, sure, source, theirs, known, len(labels), scale
+                )
+            labels.append("repeat")
+            told.append(Grade.INFERRED)
+            layings.append(found.layings[0])
     return Gathered(
         coverage, source, tuple(labels), tuple(told), disputed, scale, origin, tuple(layings)
     )
+
+
+def _supported(ours: U8, theirs: U8, scale: float, reach_mm: float) -> NDArray[np.bool_]:
+    """Where enough of what the like shows stands here too, within half a step around."""
+    h, w = ours.shape
+    step = max(1.0, scale)
+    size = (max(4, round(w / step)), max(4, round(h / step)))
+    both = cv2.resize(cv2.min(ours, theirs), size, interpolation=cv2.INTER_AREA)
+    like = cv2.resize(theirs, size, interpolation=cv2.INTER_AREA)
+    sigma = max(1.0, reach_mm * scale / step)
+    one = cv2.GaussianBlur(both.astype(np.float32), (0, 0), sigma)
+    two = cv2.GaussianBlur(like.astype(np.float32), (0, 0), sigma)
+    share = np.asarray(one / np.maximum(two, 0.5), np.float32)
+    return np.asarray(cv2.resize(share, (w, h), interpolation=cv2.INTER_LINEAR) > SUPPORT)
 
 
 def _resolution(found: GiltMap) -> NDArray[np.float32]:

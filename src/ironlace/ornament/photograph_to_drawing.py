@@ -20,7 +20,7 @@ from ironlace.ornament.drawing import Drawing
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.flat import UNSEEN_FRAME, UNSEEN_GLARE, UNSEEN_STRIP, Flat
 from ironlace.ornament.flattening import flatten, seen_bounds
-from ironlace.ornament.gathering import Gathered, Mirror, gather
+from ironlace.ornament.gathering import Gathered, Mirror, Repeats, gather
 from ironlace.ornament.gilt import GiltMap, Touch, find_gilt
 from ironlace.ornament.lens import Lens
 from ironlace.ornament.linear_light import encode
@@ -62,6 +62,7 @@ def trace_photographs(
     tolerance_mm: float = 0.04,
     touches: Sequence[Touch] = (),
     mirror: Mirror = None,
+    repeat: Repeats = None,
     grades: Sequence[Grade] | None = None,
     bridges: bool = True,
     progress: Progress | None = None,
@@ -90,6 +91,8 @@ def trace_photographs(
         Places the user vouches for.
     mirror
         ``"auto"`` to look for a mirror axis and use it, an axis to use, or None.
+    repeat
+        ``"auto"`` to look for a repeat and use it, a step in mm to use, or None.
     grades
         Grade of each photograph, where it is known which show the object itself.
     bridges
@@ -143,7 +146,7 @@ def trace_photographs(
         tell("gilt", n / len(images))
         maps.append(find_gilt(flat, touches=touches))
     tell("gilt", 1.0)
-    gathered = gather(maps, labels, grades, mirror=mirror)
+    gathered = gather(maps, labels, grades, mirror=mirror, repeat=repeat)
     proposed: tuple[Bridge, ...] = ()
     if bridges:
         gathered = healed(gathered)
@@ -246,6 +249,8 @@ def gathered_report(gathered: Gathered) -> list[dict[str, Any]]:
             if laying.is_mirror:
                 (x, y), angle = laying.axis
                 entry["axis"] = {"x_mm": x, "y_mm": y, "direction_deg": float(np.degrees(angle))}
+            elif name == "repeat":
+                entry["step_mm"] = [float(v) for v in laying.shift]
         out.append(entry)
     return out
 

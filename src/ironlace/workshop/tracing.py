@@ -42,9 +42,9 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     Without `keep` nothing is added: the job's result is the SVG, for comparing.
 
     The job's `asked` holds `photograph` (its name) and may hold `others` (more photographs, see
-    `_taken`), `strip` (a piece of the printed
-    strip, or `layout_csv` with another one), `surface`, `lens` (its JSON), `region` (corners in
-    pixels of the upright photograph), and `gilt` and `ground` (touched points in pixels).
+    `_taken`), `strip` (a piece of the printed strip, or `layout_csv` with another one), `surface`,
+    `mirror`, `repeat`, `lens` (its JSON), `region` (corners in pixels of the upright photograph),
+    and `gilt` and `ground` (touched points in pixels).
 
     Raises
     ------
@@ -164,6 +164,7 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
                 labels,
                 grades if count > 1 else None,
                 mirror="auto" if asked.get("mirror") else None,
+                repeat="auto" if asked.get("repeat") else None,
             )
         )
         proposed = propose_bridges(evidence)

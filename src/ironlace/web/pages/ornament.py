@@ -227,6 +227,7 @@ def _asked(form: Form, name: str, original: Original) -> dict[str, Any]:
         "region": region or None,
         "surface": surface,
         "mirror": bool(form.one("mirror")),
+        **({"repeat": True} if form.one("repeat") else {}),
         "lens": None,
     }
 
