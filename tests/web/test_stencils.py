@@ -256,3 +256,79 @@ def test_a_drawing_that_cannot_be_cut_is_told(person, bench, slug):
     assert page.status_code in (400, 422)
     assert "turn strokes into outlines" in words(page)
     assert person.post(f"{SHEETS}/do", {"do": "undo"}).status_code == 404
+
+
+def test_verifying_plans_again_and_tells_a_changed_drawing(person, drawn, bench, plan_now):
+    from ironlace.workshop.verify import verify_record
+
+    planned_page(person)
+    told = {v.name: v for v in verify_record(bench.workshop, drawn)}
+    assert told["finding 1"].same is True
+    (name, entry), *_ = bench.records.read(drawn).of(FindingEntry)
+    value = {**entry.finding.value, "bridges": 99}
+    changed = entry.model_copy(
+        update={"finding": entry.finding.model_copy(update={"value": value})}
+    )
+    bench.records.change(drawn, name, changed)
+    told = {v.name: v for v in verify_record(bench.workshop, drawn)}
+    assert told["finding 1"].same is False
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(folder, bench, drawn):
+    from axe_playwright_python.sync_playwright import Axe
+    from playwright.sync_api import expect
+
+    from .browsing import DESKTOP, PHONE, browser, serving
+
+    complaints = []
+    with browser() as chromium, serving(folder) as address:
+        page = chromium.new_context(base_url=address, viewport=DESKTOP).new_page()
+        page.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.goto(SHEETS)
+        page.select_option("#f-process", "film-laser")
+        page.get_by_role("button", name="Plan the sheets").click()
+        said = page.locator("[data-said]")
+        view = page.locator("[data-view]")
+        view.focus()
+        page.keyboard.press("ArrowDown")
+        expect(said).to_contain_text("Bridge 1 of")
+        page.keyboard.press("ArrowRight")
+        expect(said).to_contain_text("Would take")
+        page.keyboard.press("ArrowRight")
+        page.keyboard.press("Enter")
+        expect(said).to_contain_text("Planned again in")
+        expect(said).to_contain_text("locked")
+        expect(view).to_be_focused()
+        expect(page.locator(".bridge.locked")).to_have_count(1)
+        page.keyboard.press("l")
+        expect(page.locator(".bridge.locked")).to_have_count(0)
+
+        hold = page.locator(".bridge-hold").nth(1)
+        hold.scroll_into_view_if_needed()
+        box = hold.bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        page.mouse.move(x, y)
+        page.mouse.down()
+        with page.expect_response("**/places*"):
+            page.mouse.move(x + 3, y + 3)
+        page.mouse.move(x + 14, y + 14, steps=6)
+        expect(said).to_contain_text("Would take")
+        page.mouse.up()
+        expect(page.locator(".bridge.locked")).to_have_count(1)
+
+        page.locator(".sheet-tools").get_by_text("A touch forbids a place").click()
+        page.locator(".sheet-plan").click(position={"x": 60, "y": 60})
+        expect(page.locator(".forbidden")).to_have_count(1)
+        page.get_by_role("button", name="Undo the last change").click()
+        expect(page.locator(".forbidden")).to_have_count(0)
+        page.reload()
+        expect(page.locator(".bridge.locked")).to_have_count(1)
+        for size in (DESKTOP, PHONE):
+            page.set_viewport_size(size)
+            found = Axe().run(page).response["violations"]
+            assert not found, [v["id"] for v in found]
+            assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+        assert not complaints

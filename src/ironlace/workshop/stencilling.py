@@ -48,6 +48,8 @@ QUICK_ISLANDS = 150
 """A drawing with more islands or thin places is planned as a job."""
 
 QUICK_CORNERS = 60_000
+QUICK_OUTLINE = 5_000
+"""Outline, in widths of the least web, up to which crowded strokes are mended quickly."""
 
 Progress = Callable[[str, float], None]
 Hold = Literal["bridges", "split"]
@@ -245,6 +247,8 @@ def takes_long(workshop: Workshop, slug: str, asked: Asked) -> bool:
         return True
     region = read_filled(svg).region
     holes = int(shapely.get_num_interior_rings(shapely.get_parts(region)).sum())
+    if region.length > QUICK_OUTLINE * asked.of_process.least_web_mm:
+        return True
     return holes > QUICK_ISLANDS or int(shapely.get_num_coordinates(region)) > QUICK_CORNERS
 
 
@@ -354,6 +358,26 @@ def step_back(workshop: Workshop, slug: str, drawing: str, by: str = "") -> Aske
     raise ConflictError("The earlier plan is no longer in the history of this record.")
 
 
+def told_of(made: KeptSheets) -> dict[str, JsonValue]:
+    """The plan in a few figures, as the finding's value."""
+    r = made.report
+    return {
+        "sheets": len(made.sheets),
+        "islands": r["islands"],
+        "bridges": r["bridges"],
+        "bridge_mm2": r["bridge_mm2"],
+        "covered": min(layer["laid"][0]["covered"] for layer in r["proof"]),
+        "touch_in_minutes": r["touch_in"]["minutes"],
+    }
+
+
+def planned_again(workshop: Workshop, slug: str, asked: Asked) -> KeptSheets:
+    """The sheets planned anew, whatever is kept of them."""
+    place = _place(workshop, slug, asked)
+    place.with_suffix(".json").unlink(missing_ok=True)
+    return planned(workshop, slug, asked)
+
+
 def plan_as_job(work: Work) -> Tell:
     """Plan what a job asks for, and keep it in the record."""
     asked = Asked.from_dict(work.job.asked)
@@ -367,20 +391,11 @@ def plan_as_job(work: Work) -> Tell:
 
 def _entry(workshop: Workshop, slug: str, made: KeptSheets, asked: Asked) -> FindingEntry:
     svg = drawing_named(workshop, slug, asked.drawing).svg
-    r = made.report
-    value: dict[str, JsonValue] = {
-        "sheets": len(made.sheets),
-        "islands": r["islands"],
-        "bridges": r["bridges"],
-        "bridge_mm2": r["bridge_mm2"],
-        "covered": min(layer["laid"][0]["covered"] for layer in r["proof"]),
-        "touch_in_minutes": r["touch_in"]["minutes"],
-    }
     told: JsonValue = json.loads(json.dumps(asked.as_dict()))
     return FindingEntry(
         finding=Finding(
             about=ABOUT,
-            value=value,
+            value=told_of(made),
             grade=Grade.INFERRED,
             sentence=f"For {asked.drawing}: " + " ".join(made.plan.sentences()),
             inputs={"drawing": svg, "process": checksum_of(asked.process)},

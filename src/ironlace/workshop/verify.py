@@ -1,7 +1,8 @@
 """Computing a record's findings again, from what it holds, and comparing.
 
 A date is compared with the theories and reports as they stood when it was found; a drawing is
-traced again from its photograph. A finding that another version made may differ, and says so.
+traced again from its photograph, its stencil sheets are planned again from it. A finding that
+another version made may differ, and says so.
 """
 
 import threading
@@ -19,11 +20,13 @@ from ironlace.record import Drawing, FindingEntry
 from ironlace.record.job import DATE_FINDING
 from ironlace.survey import Assumptions
 from ironlace.workshop.dating import date_finding, first_date
-from ironlace.workshop.drawings import drawing_svg
+from ironlace.workshop.drawings import drawing_named, drawing_svg
 from ironlace.workshop.folder import Workshop
 from ironlace.workshop.foreman import work_off
 from ironlace.workshop.jobs import Jobs, JobState, worker_name
 from ironlace.workshop.rework import BROUGHT_BACK, BY_HAND, edited, reworked
+from ironlace.workshop.stencilling import ABOUT as SHEETS_FINDING
+from ironlace.workshop.stencilling import Asked, planned_again, told_of
 
 SAME_OUTLINE_MM = 0.01
 
@@ -66,6 +69,8 @@ def verify_record(
 
 
 def _again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verified:
+    if finding.about == SHEETS_FINDING:
+        return _planned_again(workshop, slug, name, finding)
     if finding.about != DATE_FINDING:
         return Verified(name, None, f"{finding.method.name} is not known to this version.")
     written = workshop.records.changes(slug, name)[-1].made_at
@@ -88,6 +93,21 @@ def _again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verifi
     return Verified(
         name, False, f"comes out as {found.value}, not {finding.value}{_other_version(finding)}"
     )
+
+
+def _planned_again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verified:
+    """Plan the stencil sheets anew from what was asked."""
+    told = finding.method.parameters.get("asked")
+    try:
+        asked = Asked.from_dict(told if isinstance(told, dict) else {})
+        if drawing_named(workshop, slug, asked.drawing).svg != finding.inputs.get("drawing"):
+            return Verified(name, False, "The drawing it was planned from has been changed since.")
+        value = told_of(planned_again(workshop, slug, asked))
+    except IronlaceError as error:
+        return Verified(name, None, str(error))
+    if value == finding.value:
+        return Verified(name, True, "comes out the same again")
+    return Verified(name, False, f"comes out as {value}{_other_version(finding)}")
 
 
 def _assumed(finding: Finding) -> Assumptions:

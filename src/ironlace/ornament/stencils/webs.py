@@ -73,7 +73,7 @@ class Web:
         ladder = _ladder(np.stack([middle - along * half, middle + along * half], axis=1))
         # discs round off the ladder's ends, where corners would be left standing as teeth
         # of the many that nearly coincide on a long web one is enough
-        cell = np.round(middle * (6.0 / width_mm)).astype(np.int64)
+        cell = np.round(middle * (24.0 / width_mm)).astype(np.int64)
         apart = middle[np.unique(cell, axis=0, return_index=True)[1]]
         discs = shapely.buffer(shapely.multipoints(apart), width_mm * _WIDER / 2.0, quad_segs=12)
         # and the web itself grown, for the corners at its mouth that no rung stands on
