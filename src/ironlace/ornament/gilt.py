@@ -158,7 +158,7 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
     glare = ((flat.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
     burnt = cv2.resize(glare, (w, h), interpolation=cv2.INTER_NEAREST)
 
-    ground = _standing_ground(share, seen, scale)
+    ground = find_standing_ground(share, seen, scale)
     fit = _fit_colours(share, ground, seen & (burnt == 0), flat, scale, touches)
     amount = _grey_free_amount(share, fit, seen, scale)
     noise = _spread_of_bare(amount, seen)
@@ -197,7 +197,7 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
     )
 
 
-def _standing_ground(share: F32, seen: NDArray[np.bool_], scale: float) -> F32:
+def find_standing_ground(share: F32, seen: NDArray[np.bool_], scale: float) -> F32:
     """The ground with everything bright and narrow taken off: a morphological opening.
 
     It follows the sharp edge of a mirrored window, which a smooth background would not.
