@@ -1,4 +1,5 @@
 import json
+import zipfile
 
 import pytest
 from openpyxl import Workbook
@@ -96,6 +97,35 @@ def test_a_survey_is_published_and_nothing_overwritten(run, reports, tmp_path):
     assert metadata["@context"]
     assert metadata["url"] == "open.csv"
     assert run(*words)[0] == 2
+
+
+def test_a_survey_goes_out_as_one_zip_and_comes_in_again(run, tmp_path):
+    source = tmp_path / "s.csv"
+    source.write_text(
+        "id,mark,place,note,Owner\nA,C°92.38,\"Mill Lane, Coastland\",from X,Mrs Unnamed\n"
+    )
+    out = tmp_path / "s.zip"
+    words = ["survey", "publish", source, "--title", "T", "--compiled-by", "C"]
+    code, _, err = run(*words, "--out", out, "--issued", "yesterday")
+    assert code == 2
+    assert "write it as 2031-05-04" in err
+    assert not out.exists()
+    code, told, _ = run(
+        *words, "--out", out, "--issued", "2031-05-04", "--places", "last part", "--json"
+    )
+    assert code == 0
+    assert json.loads(told)["cite_as"].startswith("C. T. 1 report, issued 2031-05-04.")
+    with zipfile.ZipFile(out) as packed:
+        text = packed.read("survey.csv").decode()
+    assert "Coastland" in text
+    for private in ("Mill Lane", "from X", "Owner", "Unnamed"):
+        assert private not in text
+    other = tmp_path / "other.csv"
+    other.write_text("id,mark\nB,C°93.94\nC,\n")
+    code, told, _ = run("survey", "merge", out, other, "--out", tmp_path / "m.csv", "--json")
+    assert code == 0
+    assert json.loads(told)["reports"] == 2
+    assert json.loads(told)["set_aside"][0]["line"] == 3
 
 
 def test_conflicts_end_a_merge_with_1(run, reports, tmp_path):

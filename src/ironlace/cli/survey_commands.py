@@ -1,12 +1,14 @@
 """Commands for the survey: what serial numbers say, and how sure."""
 
+from datetime import date as date_type
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from ironlace.cli.telling import JsonFile, read_text, tell, write_text
+from ironlace.cli.telling import JsonFile, read_text, tell, write_bytes, write_text
 from ironlace.evidence.errors import ConflictError, IronlaceError
+from ironlace.workshop.reports_out import Places, coarse_place
 from ironlace.workshop.tables_in import table_text
 
 app = typer.Typer(help="Survey: what serial numbers say, and how sure.", no_args_is_help=True)
@@ -151,34 +153,65 @@ def find(
 @app.command()
 def publish(
     reports: Reports,
-    out: Annotated[Path, typer.Option(help="CSV to write; its metadata goes beside it.")],
+    out: Annotated[
+        Path, typer.Option(help="CSV to write, its metadata beside it; or one ZIP with both.")
+    ],
     title: Annotated[str, typer.Option(help="What the survey is called.")],
     compiled_by: Annotated[str, typer.Option(help="Who compiled it, as it may be cited.")],
     issued: Annotated[str, typer.Option(help="Day of issue, such as 2025-06-01.")],
     licence: Annotated[
         str, typer.Option(help="Address of the licence.")
     ] = "https://creativecommons.org/licenses/by/4.0/",
+    places: Annotated[Places, typer.Option(help="How much of each place goes out.")] = Places.NONE,
+    notes: Annotated[
+        bool,
+        typer.Option("--notes", help="Remarks and further columns go out too: read them first."),
+    ] = False,
     column: Columns = None,
     json: JsonFile = None,
 ) -> None:
     """Write a survey as open data: CSV with CSVW metadata, a licence and a citation line."""
+    from dataclasses import replace
+
     from ironlace.survey.open_data import About
     from ironlace.survey.open_data import publish as publish_reports
-    from ironlace.survey.reports import read_reports, without_place
+    from ironlace.survey.reports import read_reports
+    from ironlace.survey.survey_zip import zipped
 
-    metadata = out.with_name(f"{out.name}-metadata.json")
-    for file in (out, metadata):
+    as_zip = out.suffix.lower() == ".zip"
+    metadata = None if as_zip else out.with_name(f"{out.name}-metadata.json")
+    for file in filter(None, (out, metadata)):
         if file.exists():
             raise ConflictError(f"{file} is there already: choose another name.")
+    about = About(title=title, compiled_by=compiled_by, issued=_day(issued), licence=licence)
     table = read_reports(table_text(reports, _columns(column)))
-    about = About(title=title, compiled_by=compiled_by, issued=issued, licence=licence)
-    published = publish_reports(without_place(table.reports), about, csv_name=out.name)
-    write_text(out, published.csv)
-    write_text(metadata, published.metadata)
+    seen = [
+        replace(
+            report,
+            place=coarse_place(report.place, places),
+            note=report.note if notes else "",
+            other=report.other if notes else (),
+        )
+        for report in table.reports
+    ]
+    if metadata is None:
+        write_bytes(out, zipped(seen, about))
+        told = f"{out} can be published."
+    else:
+        published = publish_reports(seen, about, csv_name=out.name)
+        write_text(out, published.csv)
+        write_text(metadata, published.metadata)
+        told = f"{out} and {metadata.name} can be published."
+    cited = about.citation(len(seen))
     tell(
-        {"csv": str(out), "metadata": str(metadata), "reports": len(table.reports)},
+        {
+            ("zip" if as_zip else "csv"): str(out),
+            "metadata": str(metadata) if metadata else None,
+            "reports": len(seen),
+            "cite_as": cited,
+        },
         json,
-        [*table.sentences(), f"{out} and {metadata.name} can be published; places are left out."],
+        [*table.sentences(), f"{told} Places: {places.value}. Cite as: {cited}"],
     )
 
 
@@ -195,9 +228,13 @@ def merge(
 
     if out.exists():
         raise ConflictError(f"{out} is there already: choose another name.")
-    merged = merge_reports(
-        read_reports(table_text(first)).reports, read_reports(table_text(second)).reports
-    )
+    tables = [read_reports(table_text(file)) for file in (first, second)]
+    merged = merge_reports(tables[0].reports, tables[1].reports)
+    aside = [
+        {"file": str(file), "line": row.line, "reason": row.reason}
+        for file, table in zip((first, second), tables, strict=True)
+        for row in table.set_aside
+    ]
     write_text(out, write_reports(merged.reports))
     told = {
         "csv": str(out),
@@ -208,10 +245,19 @@ def merge(
         ],
         "renamed": [list(pair) for pair in merged.renamed],
         "same_machine": [[first_id, second_id] for first_id, second_id, _ in merged.same_machine],
+        "set_aside": aside,
     }
-    tell(told, json, [*merged.sentences(), f"Written: {out}"])
+    lost = [f"{row['file']}, line {row['line']} set aside: {row['reason']}" for row in aside]
+    tell(told, json, [*merged.sentences(), *lost, f"Written: {out}"])
     if merged.conflicts:
         raise typer.Exit(1)
+
+
+def _day(text: str) -> str:
+    try:
+        return date_type.fromisoformat(text).isoformat()
+    except ValueError as error:
+        raise IronlaceError(f"'{text}' is no day of issue: write it as 2031-05-04.") from error
 
 
 def _text(file: Path | None) -> str | None:

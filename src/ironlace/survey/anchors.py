@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
-from ironlace.evidence.markings import Marking, parse_marking
+from ironlace.evidence.markings import Marking
 from ironlace.survey.errors import ReportsError
-from ironlace.survey.reports import DatedKind, Report, SetAside, read_rows
+from ironlace.survey.reports import DatedKind, Report, SetAside, read_mark, read_rows
 
 ANCHOR_COLUMNS = ("serial", "kind", "date", "source")
 
@@ -92,7 +92,7 @@ def _anchor(values: Mapping[str, str]) -> Anchor:
     date = EdtfDate.parse(values["date"])
     if date.earliest is None and date.latest is None:
         raise ReportsError(f"The date '{values['date']}' is open at both ends and says nothing.")
-    return Anchor(parse_marking(values["serial"]), kind, date, values.get("source", ""))
+    return Anchor(read_mark(values["serial"]), kind, date, values.get("source", ""))
 
 
 def anchors_of(reports: Iterable[Report]) -> tuple[Anchor, ...]:

@@ -1,6 +1,7 @@
 """When a machine was made, from its number and the schemes weighted by their odds."""
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -23,7 +24,9 @@ from ironlace.survey.dated_evidence import (
 from ironlace.survey.face_value import face_value
 from ironlace.survey.mark_strings import ReadMarks, lay_out
 from ironlace.survey.months import MonthDensity, mixture
-from ironlace.survey.reports import DatedKind, Report
+from ironlace.survey.reports import DatedEvidence, DatedKind, Report
+from ironlace.survey.scheme_library import Candidate
+from ironlace.survey.schemes import Scheme
 from ironlace.survey.stated_dates import date_alone, stated_dates
 from ironlace.survey.timeline import DatedNumber, Wandering, month_likelihood, timeline
 
@@ -365,10 +368,31 @@ def _doubtful(found: Comparison, best: _Said, asking: _Asking) -> list[str]:
         for anchor in anchors_of([report])
         if anchor not in wrong
     ]
-    return [
+    said = [
         f"{anchor.in_words()}: this does not fit the others and is probably wrong."
         for anchor in dict.fromkeys(wrong)
     ]
+    return said + _against_the_run(asking)
+
+
+_OUT_OF_STEP = -math.log(4.0)
+
+
+def _against_the_run(asking: _Asking) -> list[str]:
+    """Say so when dates do not rise with the numbers: then no line through them can date any."""
+    plain = Scheme.parse("number overall")
+    if len(asking.known) < 2 or not all(_PLAIN_NUMBER.fullmatch(str(a.mark)) for a in asking.known):
+        return []
+    read = [Report(a.source, a.mark, dated=DatedEvidence(a.date, a.kind)) for a in asking.known]
+    if gain_of_running_numbers(Candidate("", plain), read, asking.given) > _OUT_OF_STEP:
+        return []
+    return [
+        "The dates of the dated numbers do not rise with the numbers: look at those dates again, "
+        "or the number does not run on."
+    ]
+
+
+_PLAIN_NUMBER = re.compile(r"[0-9]+")
 
 
 def _grade(

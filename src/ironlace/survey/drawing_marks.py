@@ -59,8 +59,12 @@ def draw_unknowns(
     rng: np.random.Generator,
     posterior: Posterior | None = None,
 ) -> tuple[Place, ...]:
-    """Draw a value of everything unknown: from a posterior, or from the prior without one."""
-    if posterior is not None:
+    """Draw a value of everything unknown: from a posterior, or from the prior without one.
+
+    A scheme that none of the reports could have come from has learned nothing: its posterior is
+    the prior.
+    """
+    if posterior is not None and posterior.places:
         cell = int(rng.choice(len(posterior.weights), p=posterior.weights))
         return tuple((int(places[cell, 0]), float(places[cell, 1])) for places in posterior.places)
     return tuple(

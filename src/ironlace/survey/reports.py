@@ -23,6 +23,7 @@ no column: keep them out of the table that is shared.
 import csv
 import io
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -144,6 +145,30 @@ _Cells = list[tuple[str, str]]
 
 def _counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def read_mark(text: str) -> Marking:
+    """Read a mark as people type it: figures of any script and full-width signs are the same.
+
+    Raises MarkingError, as `parse_marking` does.
+
+    >>> str(read_mark("４．９６．217"))
+    '4·96·217'
+    """
+    plain = [
+        str(unicodedata.decimal(c))
+        if c.isdecimal()
+        else chr(ord(c) - _FULL_WIDTH)
+        if "！" <= c <= "～"
+        else " "
+        if c == "\u3000"
+        else c
+        for c in text
+    ]
+    return parse_marking("".join(plain))
+
+
+_FULL_WIDTH = ord("！") - ord("!")
 
 
 def read_rows(
@@ -305,7 +330,7 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
         dated = None
     report = Report(
         values["id"],
-        parse_marking(values["mark"]),
+        read_mark(values["mark"]),
         seen,
         sighted,
         values.get("variant", ""),

@@ -67,7 +67,8 @@ def known_patterns(
     """Return the library's patterns, with the separators that the marks show.
 
     A pattern with as many gaps as there are `separators` takes them in their order (a ring behind
-    the first group, a dot behind the second); any other takes `separator` throughout.
+    the first group, a dot behind the second); any other takes `separator` throughout. A letter
+    before a running number is parted from it when that is how the marks are.
 
     Plain running numbers are charged no hindsight: anyone would think of them before seeing one.
 
@@ -85,6 +86,8 @@ def known_patterns(
             replace(part, name=next(struck)) if isinstance(part, Separator) else part
             for part in scheme.parts
         )
+        if name == "letter-running" and len(separators) == 1:
+            parts = (parts[0], Separator(separators[0]), parts[1])
         found.append(
             Candidate(name, replace(scheme, parts=parts), hindsight=not name.startswith("running"))
         )

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from ironlace.evidence.markings import parse_marking
 from ironlace.survey.anchors import Anchor, AnchorTable, anchors_of, read_anchors
 from ironlace.survey.assumptions import Assumptions
 from ironlace.survey.comparison import Comparison, compare
@@ -19,7 +18,7 @@ from ironlace.survey.duplicates import Pair, distinct_machines, likely_pairs, ma
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.face_value import FaceValue, face_value
 from ironlace.survey.next_report import NextReport, next_report
-from ironlace.survey.reports import Report, ReportTable, read_reports
+from ironlace.survey.reports import Report, ReportTable, read_mark, read_reports
 from ironlace.survey.scheme_library import Candidate, candidates_for, read_schemes
 from ironlace.survey.schemes import Scheme
 from ironlace.survey.sensitivity import Moved, most_telling, sensitivity
@@ -195,7 +194,7 @@ def date_study(
     anchors_csv
         Table of dated numbers.
     """
-    mark = parse_marking(of)
+    mark = read_mark(of)
     table = read_reports(reports_csv)
     reports = _distinct(table)
     anchor_table = read_anchors(anchors_csv) if anchors_csv is not None else None

@@ -181,6 +181,10 @@ def jackknife(times_seen: Iterable[int], occasions: int) -> Survivors:
     )
 
 
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
 def equal_chances(sightings: int, distinct: int) -> Survivors:
     """Survivors when each is as likely to be met: distinct machines among so many sightings.
 
@@ -193,13 +197,13 @@ def equal_chances(sightings: int, distinct: int) -> Survivors:
     if distinct == sightings:
         low = _occupancy_bound(sightings, distinct, upper=False)
         return Survivors("equal chances", math.inf, low, math.inf, _EQUAL)
-    middle = float(
-        brentq(
-            lambda n: n * -math.expm1(sightings * math.log1p(-1.0 / n)) - distinct,
-            distinct + 1e-9 if distinct > 1 else 1.0 + 1e-9,
-            1e9,
-        )
-    )
+
+    def too_many(n: float) -> float:
+        return n * -math.expm1(sightings * math.log1p(-1.0 / n)) - distinct
+
+    # Seen often enough, hardly any can be left that never turned up.
+    least = distinct + 1e-9
+    middle = float(brentq(too_many, least, 1e9)) if too_many(least) < 0 else float(distinct)
     return Survivors(
         "equal chances",
         middle,
@@ -338,8 +342,8 @@ class SurvivorSummary:
     def sentences(self) -> list[str]:
         """Say it, assumptions included."""
         said = [
-            f"{self.sightings} sightings of {self.distinct} machines; {self.seen_again} were seen "
-            "more than once."
+            f"{_counted(self.sightings, 'sighting')} of {_counted(self.distinct, 'machine')}; "
+            f"{self.seen_again} {'was' if self.seen_again == 1 else 'were'} seen more than once."
         ]
         if not self.seen_again:
             said.append(

@@ -46,7 +46,7 @@ def open_reports(
             told.append(
                 replace(
                     report_of(name, entry, id_=name),
-                    place=_coarse(entry.place, places),
+                    place=coarse_place(entry.place, places),
                     machine=called.get(entry.same_as, ""),
                     note=entry.note if notes else "",
                 )
@@ -54,7 +54,12 @@ def open_reports(
     return tuple(told)
 
 
-def _coarse(place: str, places: Places) -> str:
+def coarse_place(place: str, places: Places) -> str:
+    """A place as it goes out.
+
+    >>> coarse_place("Mill Lane, Northport, Coastland", Places.LAST)
+    'Coastland'
+    """
     if places is Places.NONE:
         return ""
     return place.rpartition(",")[2].strip() if places is Places.LAST else place
