@@ -102,7 +102,7 @@ def test_a_survey_is_published_and_nothing_overwritten(run, reports, tmp_path):
 def test_a_survey_goes_out_as_one_zip_and_comes_in_again(run, tmp_path):
     source = tmp_path / "s.csv"
     source.write_text(
-        "id,mark,place,note,Owner\nA,C°92.38,\"Mill Lane, Coastland\",from X,Mrs Unnamed\n"
+        'id,mark,place,note,Owner\nA,C°92.38,"Mill Lane, Coastland",from X,Mrs Unnamed\n'
     )
     out = tmp_path / "s.zip"
     words = ["survey", "publish", source, "--title", "T", "--compiled-by", "C"]
