@@ -17,6 +17,8 @@ from ironlace.survey.comparison import (
 from ironlace.survey.mark_strings import lay_out_reports
 
 _FACTOR = 3.0
+_LEFT_OUT = "report left out"
+_FIRST = "first report"
 _MOVED_BY_FACTOR = (
     "misread_rate",
     "worn_rate",
@@ -51,6 +53,15 @@ class Moved:
     best: str
     posterior: float
     log_odds_change: float
+
+    @property
+    def condition(self) -> str:
+        """What was moved, as the beginning of a sentence."""
+        if self.what == _LEFT_OUT:
+            return f"Without {self.value}"
+        if self.what == _FIRST:
+            return "If the first report only suggested the theories and did not count"
+        return f"With {self.what} {self.value}"
 
     def as_dict(self) -> dict[str, Any]:
         """Return it by name."""
@@ -98,7 +109,7 @@ def sensitivity(found: Comparison) -> tuple[Moved, ...]:
         best = int(np.argmax(after))
         moved.append(
             Moved(
-                "first report",
+                _FIRST,
                 "only suggests, does not count",
                 found.results[best].name,
                 float(after[0]),
@@ -167,7 +178,7 @@ def _without_each_report(found: Comparison, here: float) -> Sequence[Moved]:
         rest = found.reports[:i] + found.reports[i + 1 :]
         read = lay_out_reports(rest, found.assumptions)
         other = compare_read(rest, read, candidates, found.assumptions)
-        moved.append(_moved("report left out", report.id, other, found.best.name, here))
+        moved.append(_moved(_LEFT_OUT, report.id, other, found.best.name, here))
     return moved
 
 
@@ -175,7 +186,7 @@ def most_telling(moved: Iterable[Moved], count: int = 3) -> list[str]:
     """Say which assumptions move the odds most."""
     ranked = sorted(moved, key=lambda m: -abs(m.log_odds_change))[:count]
     return [
-        f"With {m.what} {m.value}, the odds change by a factor of "
+        f"{m.condition}, the odds change by a factor of "
         f"{math.exp(abs(m.log_odds_change)):.1f} {'up' if m.log_odds_change > 0 else 'down'}"
         f" and '{m.best}' leads."
         for m in ranked
