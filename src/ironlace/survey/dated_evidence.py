@@ -54,7 +54,7 @@ def gain_of_running_numbers(
     many dated numbers, those spread most evenly are taken.
     """
     dated = [number for _, number in _dated_numbers(candidate.scheme, reports, given)]
-    line = _line(tuple(dated), given)
+    line = _line_under(dated, given)
     return line.log_gain if line else 0.0
 
 
@@ -80,7 +80,7 @@ def doubtful_dates(
                 )
     elif runs_on(candidate.scheme):
         named = _dated_numbers(candidate.scheme, reports, given)
-        line = _line(tuple(number for _, number in named), given)
+        line = _line_under([number for _, number in named], given)
         if line:
             found = [
                 (name, chance)
@@ -116,17 +116,24 @@ def _dated_numbers(
     return found
 
 
-@lru_cache(maxsize=64)
-def _line(dated: tuple[DatedNumber, ...], given: Assumptions) -> Timeline | None:
+def _line_under(dated: Sequence[DatedNumber], given: Assumptions) -> Timeline | None:
+    return _line(tuple(dated), given.first_year, given.last_year, given.wrong_date_rate)
+
+
+# Moving any other assumption leaves the line as it is, and so do most further reports.
+@lru_cache(maxsize=256)
+def _line(
+    dated: tuple[DatedNumber, ...], first_year: int, last_year: int, wrong: float
+) -> Timeline | None:
     if len({number.number for number in dated}) < 2:
         return None
     try:
         return timeline(
             dated,
             [],
-            first_year=given.first_year,
-            last_year=given.last_year,
-            wandering=wandering_under(given),
+            first_year=first_year,
+            last_year=last_year,
+            wandering=Wandering(blunder=wrong),
         )
     except SurveyError:
         return None

@@ -273,7 +273,8 @@ def _one_sided(parts: Sequence[StatedDate], side: int) -> str:
     bound = f"not before {density.label(low)}" if side > 0 else f"not after {density.label(high)}"
     return (
         "It lies beyond the dated numbers, where only the habit of the past speaks: rely on "
-        f"'{bound}' (95 %) rather than on the middle."
+        f"'{bound}' rather than on the middle (95 %, but less if a block of numbers was passed "
+        "over there)."
     )
 
 

@@ -145,10 +145,7 @@ def date_finding(result: FirstDate, schemes: str = "") -> FindingEntry:
         raise IronlaceError("No mark was dated: read this machine's mark first.")
     dating, found = result.dating, result.comparison
     interval = dating.interval
-    reports = [
-        [report.id, str(report.mark), report.dated.date.text if report.dated else ""]
-        for report in found.reports
-    ]
+    reports = [[report.id, str(report.mark), _date_in_short(report)] for report in found.reports]
     best = found.best
     return FindingEntry(
         finding=Finding(
@@ -230,6 +227,14 @@ def entry_of(report: Report) -> ReportEntry:
         grade=_GRADE.get(seen, Grade.SEEN),
         note=_note(report.note, other),
     )
+
+
+def _date_in_short(report: Report) -> str:
+    """The dated evidence of a report with what it says, as it goes into a checksum."""
+    if report.dated is None:
+        return ""
+    kind = "" if report.dated.kind is DatedKind.AT else f" {report.dated.kind}"
+    return f"{report.dated.date.text}{kind}"
 
 
 def _note(note: str, other: Mapping[str, str]) -> str:
