@@ -1,5 +1,6 @@
 import threading
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
@@ -187,3 +188,110 @@ def test_other_photographs_that_cannot_be_used_are_said(workshop, slug, photogra
     job = traced(workshop, slug, photograph=photograph, strip="wrap", others=others)
     assert job.state is JobState.FAILED
     assert says in job.error
+
+
+def test_a_rubbing_is_traced_at_its_dots_to_the_inch(workshop, slug, darkroom, tmp_path):
+    rng = np.random.default_rng(3)
+    ornament = darkroom.scrollwork(rng, (6, 6, 84, 50), scrolls=4)
+    paint = darkroom.painted(ornament, (90.0, 56.0), 300 / 25.4)
+    grey = np.clip(225 - 0.75 * paint + rng.normal(0, 3, paint.shape), 0, 255).astype(np.uint8)
+    Image.fromarray(np.dstack([grey] * 3)).save(tmp_path / "rubbing.png")
+    role = PhotographRole.ORNAMENT
+    name = workshop.photographs.take_in_file(slug, tmp_path / "rubbing.png", role).name
+    job = traced(workshop, slug, photograph=name, how="rubbing", dpi=300)
+    assert job.error == ""
+    drawing = drawing_from_svg(drawing_svg(workshop, slug, job.result["drawing"]))
+    truth = ornament.gilt.length
+    assert drawing.length_mm == pytest.approx(truth, rel=0.03)
+    assert "300 dpi" in workshop.records.read(slug).named(job.result["drawing"]).finding.sentence
+    without = traced(workshop, slug, photograph=name, how="scan")
+    assert "say its dpi" in without.error
+
+
+def test_measured_places_stand_in_for_a_strip(workshop, slug, photograph):
+    """The strip's own corners, pointed at and measured, as if it were any rectangle."""
+    whole = traced(workshop, slug, photograph=photograph, strip="wrap")
+    report = workshop.records.read(slug).named(whole.result["drawing"]).finding.method.parameters
+    lens = report["report"]["photograph"]["lens"]["matrix"][0][0]
+    assert lens > 0
+    # four places known from the first trace: where the strip's frame was found
+    from ironlace.ornament import find_strip
+    from ironlace.workshop.intake import pixels
+
+    original = workshop.photographs.original(workshop.records.read(slug).named(photograph).sha256)
+    sighting = find_strip(pixels(original.path), strip_sheet("wrap").layout)
+    places = [
+        [*map(float, px), *map(float, mm)]
+        for px, mm in zip(
+            sighting.corners_px[::2, 0],
+            strip_sheet("wrap").layout.corners_mm[sighting.indices][::2, 0],
+            strict=True,
+        )
+    ]
+    job = traced(workshop, slug, photograph=photograph, how="points", measured=places)
+    assert job.error == ""
+    entry = workshop.records.read(slug).named(job.result["drawing"])
+    assert "measured places agree" in entry.finding.sentence
+    few = traced(workshop, slug, photograph=photograph, how="points", measured=places[:3])
+    assert "at least 4" in few.error
+
+
+def test_colours_are_layers(workshop, slug, darkroom, tmp_path):
+    rng = np.random.default_rng(11)
+    sheet = strip_sheet("wrap")
+    gold = darkroom.scrollwork(rng, (40, 30, 120, 60), scrolls=3)
+    red = darkroom.scrollwork(rng, (40, 68, 120, 95), scrolls=3)
+    shot = darkroom.Shot(
+        width=1500,
+        height=1050,
+        focal_px=1650,
+        aim_mm=(100.0, 65.0),
+        distance_mm=260.0,
+        reflections=0.0,
+        glare=False,
+        scratches=0,
+    )
+    images = []
+    for ornament, colour in ((gold, shot.gold), (red, (0.42, 0.05, 0.04))):
+        from dataclasses import replace
+
+        paint = darkroom.painted(ornament, (200.0, 130.0), 24.0)
+        images.append(
+            darkroom.photograph(
+                None,
+                sheet,
+                replace(shot, gold=colour),
+                np.random.default_rng(1),
+                coverage=(paint, 24.0, (0.0, 0.0)),
+            )
+        )
+    # both were taken under the same light: the upper half of one, the lower half of the other
+    image = images[0].copy()
+    row = 540
+    image[row:] = images[1][row:]
+    Image.fromarray(image).save(tmp_path / "two.png")
+    role = PhotographRole.ORNAMENT
+    name = workshop.photographs.take_in_file(slug, tmp_path / "two.png", role).name
+    blurred = cv2.GaussianBlur(image.astype(np.float32), (0, 0), 2.5)
+    warm = blurred[..., 0] - blurred[..., 2]
+    inside = np.s_[300:500, 400:1000], np.s_[580:760, 400:1000]
+    touches = []
+    for part in inside:
+        y, x = np.unravel_index(int(np.argmax(warm[part])), warm[part].shape)
+        touches.append([float(x + part[1].start), float(y + part[0].start)])
+    job = traced(
+        workshop,
+        slug,
+        photograph=name,
+        strip="wrap",
+        gilt=[touches[0]],
+        colours={"red": [touches[1]]},
+    )
+    assert job.error == ""
+    drawing = drawing_from_svg(drawing_svg(workshop, slug, job.result["drawing"]))
+    assert set(drawing.layers) == {"gold", "red"}
+    told = workshop.records.read(slug).named(job.result["drawing"]).finding.method.parameters
+    lab = told["report"]["colours"]
+    assert lab["red"]["lab"][1] > lab["gold"]["lab"][1] + 15
+    gone = traced(workshop, slug, photograph=name, strip="wrap", colours={"red": [[20, 20]]})
+    assert gone.state is JobState.FAILED

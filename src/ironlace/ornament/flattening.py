@@ -31,6 +31,7 @@ from ironlace.ornament.placing import Placing
 from ironlace.ornament.scale_strip import StripLayout
 
 Floats = NDArray[np.float64]
+Bounds = tuple[float, float, float, float]
 
 TILE: Final = 512
 NODE: Final = 16
@@ -46,10 +47,10 @@ BURNT: Final = 62_500
 def flatten(
     image: NDArray[np.uint8],
     placing: Placing,
-    layout: StripLayout,
+    layout: StripLayout | Bounds,
     *,
     px_per_mm: float | None = None,
-    bounds_mm: tuple[float, float, float, float] | None = None,
+    bounds_mm: Bounds | None = None,
     reach: float = 0.5,
     progress: Callable[[float], None] | None = None,
 ) -> Flat:
@@ -62,7 +63,8 @@ def flatten(
     placing
         Where it lies on the surface.
     layout
-        The strip's layout; its paper is marked hidden.
+        The strip's layout; its paper is marked hidden. Without a strip, the bounds (left, top,
+        right, bottom mm) of the places that were measured.
     px_per_mm
         Resolution of the flat; that of the photograph when left out (between 6 and 24).
     bounds_mm
@@ -134,7 +136,8 @@ def flatten(
         facing=placing.facing(nodes_mm).astype(np.float32),
         white=white,
     )
-    cv2.bitwise_or(hidden, _under_paper(flat, layout), dst=hidden)
+    if isinstance(layout, StripLayout):
+        cv2.bitwise_or(hidden, _under_paper(flat, layout), dst=hidden)
     return flat
 
 
@@ -171,10 +174,10 @@ def _widen_glare(hidden: NDArray[np.uint8]) -> None:
 
 
 def seen_bounds(
-    placing: Placing, layout: StripLayout, shape: tuple[int, ...], reach: float = 0.5
-) -> tuple[float, float, float, float]:
-    """Left, top, right, bottom in mm of what the photograph shows near the strip."""
-    left, top, right, bottom = layout.bounds_mm
+    placing: Placing, layout: StripLayout | Bounds, shape: tuple[int, ...], reach: float = 0.5
+) -> Bounds:
+    """Left, top, right, bottom in mm of what the photograph shows near the strip or the bounds."""
+    left, top, right, bottom = _extent(layout)
     margin = reach * max(right - left, bottom - top)
     xs = np.linspace(left - margin, right + margin, 161)
     ys = np.linspace(top - margin, bottom + margin, 161)
@@ -222,8 +225,12 @@ def _ahead(placing: Placing, xy: Floats) -> NDArray[np.bool_]:
     return np.asarray((z > 1e-6) & growing & (r2 < 9.0), dtype=np.bool_)
 
 
-def _natural_scale(placing: Placing, layout: StripLayout, shape: tuple[int, ...]) -> float:
-    left, top, right, bottom = layout.bounds_mm
+def _extent(layout: StripLayout | Bounds) -> Bounds:
+    return layout.bounds_mm if isinstance(layout, StripLayout) else layout
+
+
+def _natural_scale(placing: Placing, layout: StripLayout | Bounds, shape: tuple[int, ...]) -> float:
+    left, top, right, bottom = _extent(layout)
     grid = np.stack(
         np.meshgrid(np.linspace(left, right, 15), np.linspace(top, bottom, 15)), axis=-1
     ).reshape(-1, 2)

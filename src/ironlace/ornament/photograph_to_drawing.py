@@ -177,10 +177,17 @@ def trace_photographs(
 
 
 def photograph_report(
-    name: str, shape: tuple[int, ...], markers_read: int, placing: Placing, strip: StripLayout
+    name: str,
+    shape: tuple[int, ...],
+    markers_read: int,
+    placing: Placing,
+    strip: StripLayout | tuple[float, float, float, float],
 ) -> dict[str, Any]:
-    """What is known of one photograph's place: residuals, lens, surface, uncertainty."""
-    left, top, right, bottom = strip.bounds_mm
+    """What is known of one photograph's place: residuals, lens, surface, uncertainty.
+
+    ``strip`` is its layout, or the bounds of measured places where there was none.
+    """
+    left, top, right, bottom = strip.bounds_mm if isinstance(strip, StripLayout) else strip
     grid = np.stack(
         np.meshgrid(np.linspace(left, right, 7), np.linspace(top, bottom, 7)), axis=-1
     ).reshape(-1, 2)
@@ -190,12 +197,12 @@ def photograph_report(
         "name": name,
         "width": int(shape[1]),
         "height": int(shape[0]),
-        "markers_in_layout": len(strip.markers),
+        "markers_in_layout": len(strip.markers) if isinstance(strip, StripLayout) else 0,
         "markers_read": markers_read,
         "markers_used": len(placing.markers_used),
         "residual_px": placing.residual_px,
         "residual_mm": placing.residual_mm,
-        "worst_marker_px": max(placing.marker_residuals_px),
+        "worst_marker_px": max(placing.marker_residuals_px, default=0.0),
         "place_sd_mm": {"mean": float(sure.mean()), "max": float(sure.max())},
         "px_per_mm": float(coarser[0]),
         "ink_spread_mm": placing.ink_spread_mm,

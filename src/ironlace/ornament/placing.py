@@ -9,17 +9,22 @@ is left of a camera's tone curve, which move all four sides of every marker outw
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from ironlace.ornament.camera_model import (
+    CameraModel,
+    canonical,
+    fit_points,
+    parameter_scales,
+    prior_information,
+)
 from ironlace.ornament.errors import StripNotFoundError, SurfaceError
 from ironlace.ornament.lens import Lens, guessed_lens
 from ironlace.ornament.scale_strip import StripLayout, marker_cells
@@ -29,8 +34,6 @@ from ironlace.ornament.surfaces import Plane, Round, Surface, SurfaceKind
 Floats = NDArray[np.float64]
 
 _SIDE_STEPS = np.linspace(0.14, 0.86, 12)
-_LENS_SD = {"log_focal": 0.35, "k1": 0.15, "k2": 0.1, "centre_x": 0.01, "centre_y": 0.01}
-"""What is believed of a lens nobody calibrated; the centre as a share of the picture's width."""
 _PIXEL_SD = 0.25  # what is believed of one edge measurement before the residuals are seen
 
 
@@ -145,61 +148,6 @@ class Placing:
         return np.sqrt(np.maximum(trace / 2.0 - root, 0.0)), np.sqrt(trace / 2.0 + root)
 
 
-@dataclass(frozen=True)
-class _Model:
-    """How a vector of numbers stands for pose, surface and lens."""
-
-    kind: SurfaceKind
-    reference: tuple[float, float]
-    lens: Lens
-    free_lens: bool
-    size: tuple[int, int]
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        out = ["turn_x", "turn_y", "turn_z", "move_x", "move_y", "move_z"]
-        if self.kind != "plane":
-            out += ["log_radius", "axis_rad"]
-        if self.kind == "cone":
-            out += ["taper"]
-        if self.free_lens:
-            out += list(_LENS_SD)
-        return (*out, "ink_spread_mm")
-
-    def split(self, p: Floats) -> tuple[Surface, Lens, Floats, Floats, float]:
-        rotation = np.asarray(cv2.Rodrigues(p[:3])[0], dtype=np.float64)
-        at = 6
-        surface: Surface = Plane()
-        if self.kind != "plane":
-            taper = float(np.clip(p[8], -0.6, 0.6)) if self.kind == "cone" else 0.0
-            radius = math.exp(float(np.clip(p[6], -2.0, 9.0)))
-            surface = Round(self.reference, radius, float(p[7]), taper)
-            at = 9 if self.kind == "cone" else 8
-        lens = self.lens
-        if self.free_lens:
-            focal = self.lens.focal_px[0] * math.exp(float(np.clip(p[at], -3, 3)))
-            middle = lens.centre_px + p[at + 3 : at + 5] * self.size[0]
-            k1, k2 = float(p[at + 1]), float(p[at + 2])
-            lens = Lens(
-                (focal, focal), (float(middle[0]), float(middle[1])), (k1, k2, 0, 0, 0), self.size
-            )
-        # the frame turns about the reference point, so that turns and moves are hardly coupled
-        pivot = np.array([*self.reference, 0.0])
-        return surface, lens, rotation, np.asarray(p[3:6] - rotation @ pivot), float(p[-1])
-
-    def pixels(self, p: Floats, xy: Floats) -> Floats:
-        surface, lens, rotation, move, _ = self.split(p)
-        return lens.project(surface.to_space(xy) @ rotation.T + move)
-
-    def priors(self, p: Floats) -> Floats:
-        out = [p[-1] / 0.08]
-        if self.kind == "cone":
-            out.append(p[8] / 0.3)
-        if self.free_lens:
-            out += list(p[-6:-1] / np.array(list(_LENS_SD.values())))
-        return np.array(out)
-
-
 def place_surface(
     image: NDArray[np.uint8],
     sighting: StripSighting,
@@ -239,7 +187,7 @@ def place_surface(
     )
     corners = layout.corners_mm[sighting.indices]
     centre = corners.reshape(-1, 2).mean(axis=0)
-    model = _Model(
+    model = CameraModel(
         kind, (float(centre[0]), float(centre[1])), used_lens, lens is None, (width, height)
     )
     needed = 2 if kind == "plane" else 4
@@ -258,43 +206,13 @@ def place_surface(
     return _finish(model, p, sides, measured)
 
 
-def _first_fit(model: _Model, corners: Floats, seen: Floats) -> tuple[Floats, NDArray[np.int64]]:
+def _first_fit(
+    model: CameraModel, corners: Floats, seen: Floats
+) -> tuple[Floats, NDArray[np.int64]]:
     """Start from several guesses, fit the detector's corners robustly, drop markers that misfit."""
     xy, px = corners.reshape(-1, 2), seen.reshape(-1, 2)
-    shapes: list[list[float]] = [[]]
-    span = float(np.ptp(xy, axis=0).max())
-    if model.kind != "plane":
-        radii = [span * f for f in (0.25, 0.5, 1.5)]
-        tapers = [0.0] if model.kind == "cylinder" else [-0.08, 0.08]
-        shapes = [
-            [math.log(r), a, *([t] if model.kind == "cone" else [])]
-            for r, a, t in itertools.product(radii, (0.0, math.pi / 2), tapers)
-        ]
-    focals = [[]] if not model.free_lens else [[-0.25, 0, 0, 0, 0], [0.3, 0, 0, 0, 0]]
-    best: tuple[float, Floats] | None = None
-    for shape, focal in itertools.product(shapes, focals):
-        base = np.array([0.0] * 6 + shape + focal + [0.0])
-        surface, lens, *_ = model.split(base)
-        for turn, move in _poses(surface.to_space(xy), px, lens):
-            rotation = cv2.Rodrigues(turn)[0]
-            start = base.copy()
-            start[:3] = turn
-            start[3:6] = move + rotation @ np.array([*model.reference, 0.0])
-
-            def errors(q: Floats) -> Floats:
-                return np.concatenate([(model.pixels(q, xy) - px).ravel(), model.priors(q)])
-
-            fit = least_squares(
-                errors, start, loss="soft_l1", f_scale=1.5, x_scale=_scales(model), max_nfev=60
-            )
-            if best is None or fit.cost < best[0]:
-                best = (float(fit.cost), fit.x)
-    if best is None:
-        raise SurfaceError(
-            "The markers' places in the photograph fit no camera position; check that the layout "
-            "file is that of the strip in the picture."
-        )
-    miss = np.linalg.norm(model.pixels(best[1], xy) - px, axis=1).reshape(-1, 4).max(axis=1)
+    best = fit_points(model, xy, px)
+    miss = np.linalg.norm(model.pixels(best, xy) - px, axis=1).reshape(-1, 4).max(axis=1)
     size = np.linalg.norm(seen - np.roll(seen, -1, axis=1), axis=2).mean(axis=1)
     limit = np.maximum(4.0 * max(1.0, float(np.median(miss))), 0.03 * size)
     keep = np.flatnonzero(miss <= limit)
@@ -304,36 +222,7 @@ def _first_fit(model: _Model, corners: Floats, seen: Floats) -> tuple[Floats, ND
             f"{np.median(miss):.0f} px); is the surface of another shape, or the strip not flat on "
             "it, or the layout file another strip's?"
         )
-    return best[1], keep
-
-
-def _poses(space: Floats, px: Floats, lens: Lens) -> list[tuple[Floats, Floats]]:
-    flat = float(np.ptp(space[:, 2])) < 1e-6
-    method = cv2.SOLVEPNP_IPPE if flat else cv2.SOLVEPNP_SQPNP
-    k = np.array(lens.distortion)
-    try:
-        count, turns, moves, _ = cv2.solvePnPGeneric(space, px, lens.matrix, k, flags=method)
-    except cv2.error:
-        return []
-    found = [
-        (np.ravel(turns[i]).astype(np.float64), np.ravel(moves[i]).astype(np.float64))
-        for i in range(count)
-    ]
-    return [(t, m) for t, m in found if np.all(np.isfinite(t)) and np.all(np.isfinite(m))]
-
-
-def _scales(model: _Model) -> Floats:
-    table = {
-        "log_radius": 0.1,
-        "axis_rad": 0.05,
-        "taper": 0.02,
-        "log_focal": 0.1,
-        "k1": 0.05,
-        "k2": 0.05,
-    }
-    table |= {"centre_x": 0.005, "centre_y": 0.005}
-    table |= {"move_x": 5.0, "move_y": 5.0, "move_z": 20.0, "ink_spread_mm": 0.05}
-    return np.array([table.get(n, 0.02) for n in model.names])
+    return best, keep
 
 
 @dataclass(frozen=True)
@@ -374,7 +263,7 @@ class _Measured:
     paper: NDArray[np.float32]
 
 
-def _project_sides(model: _Model, p: Floats, sides: _Sides) -> tuple[Floats, Floats, Floats]:
+def _project_sides(model: CameraModel, p: Floats, sides: _Sides) -> tuple[Floats, Floats, Floats]:
     """Projected edge points, image normals pointing out of the black, and px per mm across."""
     ink = float(p[-1])
     here = model.pixels(p, sides.xy + sides.out * ink)
@@ -390,7 +279,7 @@ def _project_sides(model: _Model, p: Floats, sides: _Sides) -> tuple[Floats, Flo
 
 
 def _measure(
-    image: NDArray[np.uint8], model: _Model, p: Floats, sides: _Sides, reach: float
+    image: NDArray[np.uint8], model: CameraModel, p: Floats, sides: _Sides, reach: float
 ) -> _Measured:
     here, normal, scale = _project_sides(model, p, sides)
     look = np.clip(reach * sides.cell * scale, 2.0, 12.0)
@@ -400,7 +289,7 @@ def _measure(
     return _Measured(point, normal, used, scale, edges.paper)
 
 
-def _adjust(model: _Model, p: Floats, sides: _Sides, seen: _Measured) -> Floats:
+def _adjust(model: CameraModel, p: Floats, sides: _Sides, seen: _Measured) -> Floats:
     few = len(model.names) + 4
     if int(seen.used.sum()) < few * 3:
         raise StripNotFoundError(
@@ -415,11 +304,13 @@ def _adjust(model: _Model, p: Floats, sides: _Sides, seen: _Measured) -> Floats:
         miss = np.sum((seen.point_px[rows] - here) * seen.normal_px[rows], axis=1)
         return np.concatenate([miss / _PIXEL_SD, model.priors(q)])
 
-    fit = least_squares(errors, p, loss="soft_l1", f_scale=1.5, x_scale=_scales(model), max_nfev=80)
+    fit = least_squares(
+        errors, p, loss="soft_l1", f_scale=1.5, x_scale=parameter_scales(model), max_nfev=80
+    )
     return np.asarray(fit.x)
 
 
-def _finish(model: _Model, p: Floats, sides: _Sides, seen: _Measured) -> Placing:
+def _finish(model: CameraModel, p: Floats, sides: _Sides, seen: _Measured) -> Placing:
     rows = np.flatnonzero(seen.used)
     here = model.pixels(p, sides.xy[rows] + sides.out[rows] * p[-1])
     miss = np.sum((seen.point_px[rows] - here) * seen.normal_px[rows], axis=1)
@@ -429,7 +320,7 @@ def _finish(model: _Model, p: Floats, sides: _Sides, seen: _Measured) -> Placing
     # neighbouring places on one side share the paper's errors: count each side as three, not twelve
     share = 12.0 / 3.0
     variance = float(np.mean(miss[fine] ** 2)) * share
-    prior = _prior_information(model)
+    prior = prior_information(model)
     information = jacobian.T @ jacobian / variance + prior
     covariance = np.asarray(np.linalg.pinv(information, hermitian=True), dtype=np.float64)
     surface, lens, rotation, move, ink = model.split(p)
@@ -441,7 +332,7 @@ def _finish(model: _Model, p: Floats, sides: _Sides, seen: _Measured) -> Placing
     per_marker = tuple(float(np.sqrt(np.mean(miss[markers == m] ** 2))) for m in np.unique(markers))
     paper_rows = rows[np.all(np.isfinite(seen.paper[rows]), axis=1)]
     if isinstance(surface, Round):
-        surface = _canonical(surface)
+        surface = canonical(surface)
     return Placing(
         surface=surface,
         lens=lens,
@@ -460,24 +351,11 @@ def _finish(model: _Model, p: Floats, sides: _Sides, seen: _Measured) -> Placing
     )
 
 
-def _canonical(surface: Round) -> Round:
-    """The same shape with its axis direction between -90 and 90 degrees."""
-    turns = round(surface.axis_rad / math.pi)
-    axis = surface.axis_rad - turns * math.pi
-    taper = surface.taper * (1.0 if turns % 2 == 0 else -1.0)
-    return Round(surface.reference_mm, surface.radius_mm, axis, taper)
-
-
-def _prior_information(model: _Model) -> Floats:
-    sd = {"ink_spread_mm": 0.08, "taper": 0.3, **_LENS_SD}
-    return np.diag([1.0 / sd[n] ** 2 if n in sd else 0.0 for n in model.names])
-
-
 def _jacobian(
-    model: _Model, p: Floats, sides: _Sides, rows: NDArray[np.int64], normal: Floats
+    model: CameraModel, p: Floats, sides: _Sides, rows: NDArray[np.int64], normal: Floats
 ) -> Floats:
     columns = []
-    for n, scale in enumerate(_scales(model)):
+    for n, scale in enumerate(parameter_scales(model)):
         step = np.zeros_like(p)
         step[n] = scale * 1e-3
         high = model.pixels(p + step, sides.xy[rows] + sides.out[rows] * (p + step)[-1])
@@ -503,10 +381,10 @@ def place_uncertainty_mm(placing: Placing, xy: Floats) -> Floats:
         shift = placing.parameters[-3:-1] * size[0]
         centre = (lens.centre_px[0] - float(shift[0]), lens.centre_px[1] - float(shift[1]))
         lens = Lens((focal, focal), centre, image_size=size)
-    model = _Model(placing.surface.kind, reference, lens, free, size)
+    model = CameraModel(placing.surface.kind, reference, lens, free, size)
     p = placing.parameters
     columns = []
-    for n, scale in enumerate(_scales(model)):
+    for n, scale in enumerate(parameter_scales(model)):
         step = np.zeros_like(p)
         step[n] = scale * 1e-3
         columns.append((model.pixels(p + step, xy) - model.pixels(p - step, xy)) / (2 * step[n]))

@@ -4,7 +4,7 @@ Stages are kept one by one, so a trace that was cut short goes on after the last
 """
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -25,13 +25,18 @@ from ironlace.workshop.photographs import Original
 from ironlace.workshop.tasks import Tell, Work
 
 if TYPE_CHECKING:
-    from ironlace.ornament import ClosedPath, Flat, Lens, Placing, StripLayout, Touch
+    from ironlace.ornament import ClosedPath, Flat, GiltMap, Lens, Placing, StripLayout
+    from ironlace.ornament.colour_layers import ColourTouch
 
 Bounds = tuple[float, float, float, float]
 PIECES = ("frame", "corner", "strip", "wrap")
 SURFACES = ("plane", "cylinder", "cone")
+HOWS = ("strip", "points", "scan", "rubbing")
+SHEETS = ("scan", "rubbing")
+TRACED = "ironlace.ornament: strip, flat, gilt, outlines"
 TOLERANCE_MM = 0.04
 MOST_OTHERS = 24
+MOST_COLOURS = 5
 _MARGIN_MM = 2.0
 _AIR_MM = 4.0
 
@@ -44,7 +49,9 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     The job's `asked` holds `photograph` (its name) and may hold `others` (more photographs, see
     `_taken`), `strip` (a piece of the printed strip, or `layout_csv` with another one), `surface`,
     `mirror`, `repeat`, `lens` (its JSON), `region` (corners in pixels of the upright photograph),
-    and `gilt` and `ground` (touched points in pixels).
+    and `gilt` and `ground` (touched points in pixels). `colours` maps further colours to points
+    touched. `how` says what gives the measure: the `strip`, `points` (then `measured` lists x px,
+    y px, x mm, y mm, and `radius_mm` may be known), a `scan` or a `rubbing` (with `dpi`).
 
     Raises
     ------
@@ -53,19 +60,19 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     """
     from ironlace.ornament import (
         Drawing,
+        DrawingError,
         Flat,
         Gathered,
-        GiltMap,
-        Placing,
+        Touch,
         drawing_svg,
         find_gilt,
-        find_strip,
         flatten,
         gather,
-        place_surface,
         trace,
     )
+    from ironlace.ornament.back_projection import surface_places
     from ironlace.ornament.bridging import healed, propose_bridges, with_bridges
+    from ironlace.ornament.colour_layers import colours_told, find_colours
     from ironlace.ornament.flattening import seen_bounds
     from ironlace.ornament.joining import joined
     from ironlace.ornament.linear_light import to_srgb8
@@ -77,63 +84,35 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
         gilt_report,
         photograph_report,
     )
+    from ironlace.ornament.scanning import find_marks, flat_from_scan
 
     asked, stages, workshop = work.job.asked, work.stages, work.workshop
+    how = _one_of(asked, "how", HOWS)
     taken = _taken(work)
-    layout, lens = _layout(asked), _lens(asked)
-    surface = _one_of(asked, "surface", SURFACES)
+    if how in SHEETS and len(taken) > 1:
+        raise IronlaceError("A scan or a rubbing is traced by itself: leave the others out.")
     count = len(taken)
-
-    placings: list[tuple[Placing, int, tuple[int, ...]]] = []
-    for n, photo in enumerate(taken):
-
-        def place(photo: _Taken = photo, n: int = n) -> "tuple[Placing, int, tuple[int, ...]]":
-            of = f" of {photo.name}" if count > 1 else ""
-            stages.tell(f"opening the photograph{of}", 0.01 + 0.2 * n / count)
-            image = pixels(photo.original.path)
-            stages.tell(f"finding the strip{of}", 0.03 + 0.2 * n / count)
-            sighting = find_strip(image, layout)
-            stages.tell(f"measuring camera and surface{of}", 0.1 + 0.2 * n / count)
-            placed = place_surface(
-                image,
-                sighting,
-                layout,
-                kind=surface,
-                lens=lens,
-                focal_35mm=photo.original.focal_35mm,
-            )
-            return placed, len(sighting.indices), image.shape
-
-        placings.append(
-            stages.kept(
-                f"placing{n}",
-                place,
-                lambda done: {
-                    **done[0].to_arrays(),
-                    "markers_read": np.array(done[1]),
-                    "picture": np.array(done[2]),
-                },
-                lambda kept: (
-                    Placing.from_arrays(kept),
-                    int(kept["markers_read"]),
-                    tuple(int(v) for v in kept["picture"]),
-                ),
-            )
-        )
-    seen = _seen_by_any([seen_bounds(p, layout, shape) for p, _, shape in placings])
-    own = seen_bounds(placings[0][0], layout, placings[0][2])
-    window_mm = _bounds(asked, placings[0][0], own) or (seen if count > 1 else None)
+    placings = [_placed(work, how, taken, n) for n in range(count)] if how not in SHEETS else []
+    extent: StripLayout | Bounds = _layout(asked) if how == "strip" else _measured_bounds(asked)
+    window_mm: Bounds | None = None
+    own: Bounds | None = None
+    if placings:
+        seen = [seen_bounds(p.placing, extent, p.shape) for p in placings]
+        own = seen[0]
+        window_mm = _bounds(asked, placings[0].placing, own)
+        if window_mm is None and count > 1:
+            window_mm = _seen_by_any(seen)
 
     def flat_of(n: int, scale: float | None) -> "Flat":
-        placing = placings[n][0]
-
         def lay_flat() -> "Flat":
-            share = (n + 0.1) / count
-            stages.tell("laying it flat", 0.2 + 0.3 * share)
+            stages.tell("laying it flat", 0.2 + 0.3 * (n + 0.1) / count)
+            image = pixels(taken[n].original.path)
+            if how in SHEETS:
+                return flat_from_scan(image, _dpi(asked))
             return flatten(
-                pixels(taken[n].original.path),
-                placing,
-                layout,
+                image,
+                placings[n].placing,
+                extent,
                 px_per_mm=scale,
                 bounds_mm=window_mm,
                 progress=lambda done: stages.tell("laying it flat", 0.2 + 0.3 * (n + done) / count),
@@ -143,73 +122,128 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
 
     flat = flat_of(0, None)
     scale = flat.px_per_mm
-    gilts: list[GiltMap] = []
-    for n in range(count):
 
-        def find(n: int = n) -> "GiltMap":
+    def touched(points: Any, what: str) -> "list[tuple[float, float]]":
+        """Touched points, from pixels to surface mm."""
+        px = _points_of(points, what)
+        if placings and own is not None:
+            places = surface_places(placings[0].placing, px, own)
+        else:
+            places = np.array(px, np.float64).reshape(-1, 2) * (25.4 / _dpi(asked) if px else 1.0)
+        return [(float(x), float(y)) for x, y in places]
+
+    colours = _colours(asked, touched)
+
+    def found_in(n: int) -> "dict[str, GiltMap]":
+        """Every colour's coverage in one photograph, each kept as a stage."""
+
+        def find() -> "list[GiltMap]":
             stages.tell("finding the gilt", 0.5 + 0.2 * n / count)
-            touches = _touches(asked, placings[0][0], own) if n == 0 else ()
-            return find_gilt(flat if n == 0 else flat_of(n, scale), touches=touches)
+            here = flat if n == 0 else flat_of(n, scale)
+            if how == "rubbing":
+                return [find_marks(here)]
+            if colours:
+                layers = find_colours(here, colours)
+                measured.update(colours_told(layers) if n == 0 else {})
+                return [layer.found for layer in layers]
+            touches = [
+                Touch(x, y, is_gilt=what == "gilt")
+                for what in ("gilt", "ground")
+                for x, y in touched(asked.get(what), what)
+            ]
+            return [find_gilt(here, touches=touches if n == 0 else ())]
 
-        gilts.append(stages.kept(f"gilt{n}", find, lambda g: g.to_arrays(), GiltMap.from_arrays))
+        maps = stages.kept(
+            f"found{n}",
+            find,
+            lambda maps: {
+                "measured": np.array(json.dumps(measured)),
+                **{
+                    f"{k}_{name}": v
+                    for k, m in enumerate(maps)
+                    for name, v in m.to_arrays().items()
+                },
+            },
+            lambda kept: _maps_of(kept, measured),
+        )
+        return dict(zip(layer_names, maps, strict=True))
 
+    measured: dict[str, Any] = {}
+    layer_names = tuple(dict.fromkeys(t.layer for t in colours if t.layer)) or ("gold",)
+    found = [found_in(n) for n in range(count)]
     labels = [photo.label for photo in taken]
     grades = [photo.grade for photo in taken]
+    drawings: list[Drawing] = []
+    told: list[dict[str, Any]] = []
+    proposals: list[dict[str, Any]] = []
+    shades: dict[str, tuple[int, int, int]] = {}
+    for number, layer in enumerate(layer_names):
+        maps = [photo[layer] for photo in found]
 
-    def put_together() -> "tuple[Gathered, str]":
-        stages.tell("gathering the evidence", 0.75)
-        evidence = healed(
-            gather(
-                gilts,
-                labels,
-                grades if count > 1 else None,
-                mirror="auto" if asked.get("mirror") else None,
-                repeat="auto" if asked.get("repeat") else None,
+        stages.tell("gathering the evidence", 0.72 + 0.06 * number / len(layer_names))
+
+        def put_together(maps: "list[GiltMap]" = maps) -> "tuple[Gathered, str]":
+            evidence = healed(
+                gather(
+                    maps,
+                    labels,
+                    grades if count > 1 else None,
+                    mirror="auto" if asked.get("mirror") else None,
+                    repeat="auto" if asked.get("repeat") else None,
+                )
             )
-        )
-        proposed = propose_bridges(evidence)
-        return with_bridges(evidence, proposed), json.dumps([bridge_report(b) for b in proposed])
+            proposed = propose_bridges(evidence)
+            reported = [bridge_report(b) for b in proposed]
+            return with_bridges(evidence, proposed), json.dumps(reported)
 
-    gathered, bridges = stages.kept(
-        "gathered",
-        put_together,
-        lambda done: {**done[0].to_arrays(), "bridges": np.array(done[1])},
-        lambda kept: (Gathered.from_arrays(kept), str(kept["bridges"])),
-    )
-    same = [n for n, photo in enumerate(taken) if photo.grade is Grade.SEEN]
-    if len(same) > 1:
-        stages.tell("joining the photographs", 0.79)
-        flat = joined(flat_of(n, scale) for n in same)
-    drawing = gathered.graded(
-        trace(
-            gathered.coverage,
-            gathered.px_per_mm,
-            gathered.origin_mm,
-            tolerance_mm=TOLERANCE_MM,
-            progress=lambda share: stages.tell("drawing the outlines", 0.8 + 0.18 * share),
+        gathered, bridges = stages.kept(
+            f"gathered{number}",
+            put_together,
+            lambda done: {**done[0].to_arrays(), "bridges": np.array(done[1])},
+            lambda kept: (Gathered.from_arrays(kept), str(kept["bridges"])),
         )
-    )
-    if not drawing.paths:
+        stages.tell("drawing the outlines", 0.8 + 0.18 * number / len(layer_names))
+        try:
+            drawn = trace(
+                gathered.coverage,
+                gathered.px_per_mm,
+                gathered.origin_mm,
+                tolerance_mm=TOLERANCE_MM,
+                layer=layer,
+            )
+        except DrawingError:
+            continue  # of one colour nothing was found; if of none, that is said below
+        drawings.append(gathered.graded(drawn))
+        told += gathered_report(gathered)
+        proposals += [{**b, "layer": layer} for b in json.loads(bridges)]
+        shades[layer] = tuple(gilt_report("here", maps[0])["colour_srgb"])
+    paths = [path for drawn in drawings for path in drawn.paths]
+    if not paths:
         raise IronlaceError(
             f"No gilt was found in {taken[0].name}: touch a place that is gilt, and one that is "
             "ground, then trace again."
         )
-    found = gilt_report("here", gilts[0])
-    window = _window(drawing.paths, drawing.bounds_mm)
-    drawing = Drawing(drawing.paths, window, {"gold": tuple(found["colour_srgb"])})
-    of_photographs = [
-        photograph_report(photo.name, shape, read, placing, layout)
-        for photo, (placing, read, shape) in zip(taken, placings, strict=True)
-    ]
-    report = {
-        "photograph": of_photographs[0],
-        "photographs": of_photographs,
+    same = [n for n, photo in enumerate(taken) if photo.grade is Grade.SEEN]
+    if len(same) > 1:
+        stages.tell("joining the photographs", 0.98)
+        flat = joined(flat_of(n, scale) for n in same)
+    window = _window(paths, drawings[0].bounds_mm)
+    drawing = Drawing(tuple(paths), window, shades)
+    report: dict[str, Any] = {
         "flat": flat_report(flat),
-        "gilt": found,
-        "gathered": gathered_report(gathered),
-        "bridges": json.loads(bridges),
+        "gilt": gilt_report("here", found[0][layer_names[0]]),
+        "gathered": told,
+        "bridges": proposals,
         "drawing": drawing_report(drawing, TOLERANCE_MM),
     }
+    if measured:
+        report["colours"] = measured
+    if placings:
+        of_photographs = [
+            photograph_report(photo.name, p.shape, p.markers_read, p.placing, extent)
+            for photo, p in zip(taken, placings, strict=True)
+        ]
+        report |= {"photograph": of_photographs[0], "photographs": of_photographs}
     svg = drawing_svg(drawing, evidence=True)
     if not keep:
         return lambda _session: {"svg": svg}
@@ -234,7 +268,7 @@ def _entry_maker(
 ) -> Any:
     length = report["drawing"]["length_mm"]
     grade, shares = told
-    residual = report["photograph"]["residual_mm"]
+    measure = _measure_told(asked, report)
     plain: JsonValue = json.loads(json.dumps(report))
     wanted: JsonValue = json.loads(json.dumps(asked))
     checksums = {"photograph": taken[0].original.sha256} | {
@@ -250,11 +284,11 @@ def _entry_maker(
                 f"{report['drawing']['paths']} outlines, {length:.0f} mm long, traced from "
                 f"{_listed([photo.name for photo in taken])}: "
                 f"{shares}; "
-                f"the strip's markers agree with the camera to {residual:.3f} mm."
+                f"{measure}."
             ),
             inputs={**checksums, "asked": checksum_of(asked)},
             method=Method(
-                name="ironlace.ornament: strip, flat, gilt, outlines",
+                name=TRACED,
                 published=(
                     "camera model after Brown (1971); cubic outlines fitted by least squares, "
                     "after Schneider (1990)"
@@ -318,6 +352,162 @@ def _taken(work: Work) -> list[_Taken]:
     return taken
 
 
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    placing: "Placing"
+    markers_read: int
+    shape: tuple[int, ...]
+
+
+def _placed(work: Work, how: str, taken: Sequence[_Taken], n: int) -> _Placed:
+    """Where the camera stood for one photograph, kept as a stage."""
+    from ironlace.ornament import Placing, find_strip, place_surface
+    from ironlace.ornament.placing_by_points import place_by_points
+
+    asked, stages, photo, count = work.job.asked, work.stages, taken[n], len(taken)
+    lens, surface = _lens(asked), _one_of(asked, "surface", SURFACES)
+    of = f" of {photo.name}" if count > 1 else ""
+
+    def place() -> _Placed:
+        stages.tell(f"opening the photograph{of}", 0.01 + 0.2 * n / count)
+        image = pixels(photo.original.path)
+        if how == "points":
+            if count > 1:
+                raise IronlaceError(
+                    "Measured places belong to one photograph: use the strip for several."
+                )
+            stages.tell("measuring camera and surface", 0.1)
+            places = _measured_places(asked)
+            placed = place_by_points(
+                image,
+                [(px, py) for px, py, _, _ in places],
+                [(x, y) for _, _, x, y in places],
+                kind=surface,
+                lens=lens,
+                focal_35mm=photo.original.focal_35mm,
+                radius_mm=_positive(asked, "radius_mm"),
+            )
+            return _Placed(placed, 0, image.shape)
+        layout = _layout(asked)
+        stages.tell(f"finding the strip{of}", 0.03 + 0.2 * n / count)
+        sighting = find_strip(image, layout)
+        stages.tell(f"measuring camera and surface{of}", 0.1 + 0.2 * n / count)
+        placed = place_surface(
+            image,
+            sighting,
+            layout,
+            kind=surface,
+            lens=lens,
+            focal_35mm=photo.original.focal_35mm,
+        )
+        return _Placed(placed, len(sighting.indices), image.shape)
+
+    return stages.kept(
+        f"placing{n}",
+        place,
+        lambda done: {
+            **done.placing.to_arrays(),
+            "markers_read": np.array(done.markers_read),
+            "picture": np.array(done.shape),
+        },
+        lambda kept: _Placed(
+            Placing.from_arrays(kept),
+            int(kept["markers_read"]),
+            tuple(int(v) for v in kept["picture"]),
+        ),
+    )
+
+
+def _measured_places(asked: dict[str, Any]) -> list[tuple[float, float, float, float]]:
+    """Places pointed at with their measures: x and y in pixels, then in mm."""
+    try:
+        return [
+            (float(px), float(py), float(x), float(y))
+            for px, py, x, y in asked.get("measured") or []
+        ]
+    except (TypeError, ValueError) as error:
+        raise IronlaceError(
+            "'measured' must be a list of places [x px, y px, x mm, y mm]."
+        ) from error
+
+
+def _measured_bounds(asked: dict[str, Any]) -> Bounds:
+    places = _measured_places(asked)
+    if not places:
+        return 0.0, 0.0, 1.0, 1.0
+    mm = np.array([(x, y) for _, _, x, y in places])
+    low, high = mm.min(axis=0), mm.max(axis=0)
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def _positive(asked: dict[str, Any], what: str) -> float | None:
+    value = asked.get(what)
+    if value in (None, ""):
+        return None
+    try:
+        number = float(value)
+    except (TypeError, ValueError) as error:
+        raise IronlaceError(f"'{what}' must be a number: leave it out if it is not known.") from (
+            error
+        )
+    if not 0 < number < 1e6:
+        raise IronlaceError(f"'{what}' of {number:g} cannot be: leave it out if it is not known.")
+    return number
+
+
+def _dpi(asked: dict[str, Any]) -> float:
+    found = _positive(asked, "dpi")
+    if found is None:
+        raise IronlaceError("A scan needs its resolution in dots to the inch: say its dpi.")
+    return found
+
+
+def _colours(
+    asked: dict[str, Any], touched: "Callable[[Any, str], list[tuple[float, float]]]"
+) -> "list[ColourTouch]":
+    """Touches of every colour, when there are others than gold; empty when gold is alone."""
+    from ironlace.ornament.colour_layers import ColourTouch
+
+    others = asked.get("colours") or {}
+    if not isinstance(others, dict) or len(others) > MOST_COLOURS:
+        raise IronlaceError(
+            f"'colours' must name at most {MOST_COLOURS} colours, each with the points touched."
+        )
+    if not others:
+        return []
+    touches = [ColourTouch(x, y, "gold") for x, y in touched(asked.get("gilt"), "gilt")]
+    for name, points in others.items():
+        label = " ".join(str(name).split())[:40]
+        touches += [ColourTouch(x, y, label) for x, y in touched(points, label)]
+    return touches + [ColourTouch(x, y, "") for x, y in touched(asked.get("ground"), "ground")]
+
+
+def _maps_of(kept: "dict[str, NDArray[Any]]", measured: dict[str, Any]) -> "list[GiltMap]":
+    from ironlace.ornament import GiltMap
+
+    measured.update(json.loads(str(kept["measured"])))
+    numbers = sorted({int(name.split("_", 1)[0]) for name in kept if name != "measured"})
+    return [
+        GiltMap.from_arrays(
+            {
+                name.split("_", 1)[1]: value
+                for name, value in kept.items()
+                if name.startswith(f"{number}_")
+            }
+        )
+        for number in numbers
+    ]
+
+
+def _measure_told(asked: dict[str, Any], report: dict[str, Any]) -> str:
+    if "photograph" not in report:
+        return f"its scale is that of the scan, {_dpi(asked):g} dpi"
+    residual = report["photograph"]["residual_mm"]
+    if asked.get("how") == "points":
+        return f"the measured places agree with the camera to {residual:.2f} mm"
+    return f"the strip's markers agree with the camera to {residual:.3f} mm"
+
+
 def _seen_by_any(each: "Sequence[Bounds]") -> Bounds:
     rows = np.array(each)
     low, high = rows[:, :2].min(axis=0), rows[:, 2:].max(axis=0)
@@ -350,9 +540,9 @@ def _one_of(asked: dict[str, Any], what: str, known: Sequence[str]) -> Any:
     return value
 
 
-def _points(asked: dict[str, Any], what: str) -> list[tuple[float, float]]:
+def _points_of(points: Any, what: str) -> list[tuple[float, float]]:
     try:
-        return [(float(x), float(y)) for x, y in asked.get(what) or []]
+        return [(float(x), float(y)) for x, y in points or []]
     except (TypeError, ValueError) as error:
         raise IronlaceError(f"'{what}' must be a list of points [x, y] in pixels.") from error
 
@@ -361,7 +551,7 @@ def _bounds(asked: dict[str, Any], placing: "Placing", seen: Bounds) -> Bounds |
     """The region asked for, from pixels to surface mm, with a little margin."""
     from ironlace.ornament.back_projection import surface_places
 
-    corners = _points(asked, "region")
+    corners = _points_of(asked.get("region"), "region")
     if not corners:
         return None
     if len(corners) < 2:
@@ -373,18 +563,6 @@ def _bounds(asked: dict[str, Any], placing: "Placing", seen: Bounds) -> Bounds |
     left, top = places.min(axis=0) - _MARGIN_MM
     right, bottom = places.max(axis=0) + _MARGIN_MM
     return float(left), float(top), float(right), float(bottom)
-
-
-def _touches(asked: dict[str, Any], placing: "Placing", seen: Bounds) -> "list[Touch]":
-    """The touched points, from pixels to surface mm."""
-    from ironlace.ornament import Touch
-    from ironlace.ornament.back_projection import surface_places
-
-    return [
-        Touch(float(x), float(y), is_gilt=is_gilt)
-        for what, is_gilt in (("gilt", True), ("ground", False))
-        for x, y in surface_places(placing, _points(asked, what), seen)
-    ]
 
 
 def _window(paths: "Sequence[ClosedPath]", bounds_mm: Bounds) -> Bounds:
