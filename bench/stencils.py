@@ -15,7 +15,14 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "ornament" / "stenc
 import optimum
 import ornaments
 
-from ironlace.ornament.stencils import StencilError, known_process, plan_sheets, read_filled
+from ironlace.ornament.stencils import (
+    StencilError,
+    Wishes,
+    forbidden_at,
+    known_process,
+    plan_sheets,
+    read_filled,
+)
 from ironlace.ornament.stencils.falling import extents
 from ironlace.ornament.stencils.holding import Wanted, _Search, choose_spans
 from ironlace.ornament.stencils.parts import shores
@@ -109,8 +116,58 @@ def by_size(sizes) -> None:
         )
 
 
+def whole(sizes) -> None:
+    """Everything the command does: from the SVG's text to sheets with proof and their files."""
+    for size in sizes:
+        svg = ornaments.net(np.random.default_rng(3), size)
+        for hold in ("bridges", "split"):
+            if hold == "split" and size > 2000:
+                continue
+            times: dict[str, float] = {}
+            last = ["reading", time.process_time()]
+
+            def tell(stage: str, _share: float, last=last, times=times) -> None:
+                now = time.process_time()
+                times[last[0]] = times.get(last[0], 0.0) + now - last[1]
+                last[:] = [stage.partition(" #")[0], now]
+
+            plan = plan_sheets(svg, PROCESS, hold, progress=tell)
+            begun = time.process_time()
+            written = sum(len(s.svg()) + len(s.dxf()) for s in plan.sheets)
+            files = time.process_time() - begun
+            told = ", ".join(f"{stage} {seconds:.1f}" for stage, seconds in times.items())
+            total = sum(times.values()) + files
+            print(
+                f"{size:6d} islands, {hold}: {total:.1f} s CPU ({told}, files {files:.1f}); "
+                f"{total / (size * np.log2(size)) * 1e3:.2f} ms per n log2 n, "
+                f"{written / 1e6:.0f} MB"
+            )
+
+
+def changed(seeds) -> None:
+    """One change in the browser: all other bridges kept, one forbidden, planned and proven."""
+    took = []
+    for seed in seeds:
+        svg = ornaments.ornament(seed)
+        plan = plan_sheets(svg, PROCESS, "bridges")
+        lines = [b.line for b in plan.layers[0].bridges]
+        if not lines:
+            continue
+        wishes = Wishes(kept=tuple(lines), forbidden=(forbidden_at(lines[0], PROCESS),))
+        begun = time.perf_counter()
+        plan_sheets(svg, PROCESS, "bridges", wishes=wishes)
+        took.append(time.perf_counter() - begun)
+    print(
+        f"a bridge forbidden, {len(took)} ornaments: {np.median(took):.2f} s median, "
+        f"{max(took):.2f} s most"
+    )
+
+
 if __name__ == "__main__":
     counts = [int(a) for a in sys.argv[1:] if a.isdigit()]
     against_optimum(20)
-    by_size([100, 1000, 2000, *([10_000] if "--large" in sys.argv else [])])
+    sizes = [100, 1000, 2000, *([10_000] if "--large" in sys.argv else [])]
+    by_size(sizes)
+    whole(sizes)
+    changed(range(40))
     proof(counts[0] if counts else 200)

@@ -24,6 +24,7 @@ from ironlace.ornament.stencils import (
     BridgeLine,
     Forbidden,
     Plan,
+    Prepared,
     Process,
     Sheet,
     StencilError,
@@ -32,6 +33,7 @@ from ironlace.ornament.stencils import (
     flaws_svg,
     known_process,
     plan_sheets,
+    prepare,
     process_toml,
     read_filled,
     read_process,
@@ -52,6 +54,7 @@ QUICK_OUTLINE = 5_000
 """Outline, in widths of the least web, up to which crowded strokes are mended quickly."""
 
 Progress = Callable[[str, float], None]
+Remember = Callable[[tuple[str, str], Callable[[], Prepared]], Prepared]
 Hold = Literal["bridges", "split"]
 
 
@@ -238,24 +241,37 @@ def finding_of(workshop: Workshop, slug: str, drawing: str) -> tuple[str, Asked]
     return None
 
 
-def takes_long(workshop: Workshop, slug: str, asked: Asked) -> bool:
-    """Whether planning takes so long that it is better done as a job."""
+def takes_long(workshop: Workshop, slug: str, asked: Asked, islands: int | None = None) -> bool:
+    """Whether planning takes so long that it is better done as a job.
+
+    ``islands`` is how many may be awaited; of a drawing that was looked at already, more.
+    """
+    most = QUICK_ISLANDS if islands is None else islands
+    share = most / max(QUICK_ISLANDS, 1)
     if kept_sheets(workshop, slug, asked) is not None:
         return False
     svg = drawing_svg(workshop, slug, asked.drawing)
-    if len(svg) > 20 * QUICK_CORNERS:
+    if len(svg) > 20 * QUICK_CORNERS * share:
         return True
     region = read_filled(svg).region
     holes = int(shapely.get_num_interior_rings(shapely.get_parts(region)).sum())
-    if region.length > QUICK_OUTLINE * asked.of_process.least_web_mm:
+    if region.length > QUICK_OUTLINE * share * asked.of_process.least_web_mm:
         return True
-    return holes > QUICK_ISLANDS or int(shapely.get_num_coordinates(region)) > QUICK_CORNERS
+    return holes > most or int(shapely.get_num_coordinates(region)) > QUICK_CORNERS * share
 
 
 def planned(
-    workshop: Workshop, slug: str, asked: Asked, progress: Progress | None = None
+    workshop: Workshop,
+    slug: str,
+    asked: Asked,
+    progress: Progress | None = None,
+    *,
+    remember: Remember | None = None,
 ) -> KeptSheets:
     """The sheets that come of what is asked: from where they are kept, else planned and kept.
+
+    ``remember`` keeps what does not change while bridges are moved: called with a key and what
+    makes it, it returns what was made.
 
     Raises
     ------
@@ -267,10 +283,17 @@ def planned(
     found = kept_sheets(workshop, slug, asked)
     if found is not None:
         return found
+    svg, process = drawing_svg(workshop, slug, asked.drawing), asked.of_process
+
+    def prepared() -> Prepared:
+        return prepare(svg, process, asked.hold, trap_mm=asked.trap_mm)
+
+    key = ("prepared", checksum_of([svg, asked.process, asked.hold, asked.trap_mm]))
     plan = plan_sheets(
-        drawing_svg(workshop, slug, asked.drawing),
-        asked.of_process,
+        svg,
+        process,
         asked.hold,
+        prepared=remember(key, prepared) if remember else None,
         surface=surface_of(asked.surface),
         trap_mm=asked.trap_mm,
         wishes=asked.wishes,

@@ -22,7 +22,7 @@ from ironlace.ornament.stencils.filled_svg import FilledDrawing, Layer, read_fil
 from ironlace.ornament.stencils.hpgl import sheet_hpgl
 from ironlace.ornament.stencils.laying import Feature, sheet_edge, tiles
 from ironlace.ornament.stencils.picturing import Flaw, flaws_csv, flaws_of, flaws_svg
-from ironlace.ornament.stencils.plan import Bridge, Hold, Plan, plan_sheets
+from ironlace.ornament.stencils.plan import Bridge, Hold, Plan, Prepared, plan_sheets, prepare
 from ironlace.ornament.stencils.process import (
     Process,
     known_process,
@@ -60,6 +60,7 @@ __all__ = [
     "Layer",
     "OutlineError",
     "Plan",
+    "Prepared",
     "Process",
     "ProcessError",
     "Sheet",
@@ -79,6 +80,7 @@ __all__ = [
     "laying_sheet",
     "places_for",
     "plan_sheets",
+    "prepare",
     "process_from_card",
     "process_toml",
     "read_filled",

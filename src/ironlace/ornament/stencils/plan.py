@@ -42,7 +42,7 @@ from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.splitting import patches_over, shared_out, sides_to_set_back
 from ironlace.ornament.stencils.strength import Weakness, tongue_droop_mm, web_gives_mm
-from ironlace.ornament.stencils.webs import Web, thin_webs, widened
+from ironlace.ornament.stencils.webs import Web, hanging_by_threads, thin_webs, widened
 from ironlace.ornament.stencils.wishes import BridgeLine, Wishes, with_wishes
 from ironlace.ornament.surfaces import Plane, Surface
 
@@ -53,6 +53,9 @@ MOST_MM: Final = 2800.0
 """Longest side of a drawing."""
 
 _MENDING_ROUNDS: Final = 8
+
+_THREAD: Final = 0.25
+"""What hangs by less than this share of the least web is let fall."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,6 +103,38 @@ class LayerPlan:
 
 
 @dataclass(frozen=True, eq=False)
+class PreparedLayer:
+    """One colour before its islands are held: what does not depend on where bridges stand.
+
+    Attributes
+    ----------
+    drawn
+        What is to be laid.
+    falling
+        What is wrong with it.
+    start
+        The same without islands too small to hold, which are in ``painted_back``.
+    drawn_in
+        The same with thin webs made wide enough.
+    """
+
+    name: str
+    drawn: MultiPolygon
+    falling: Falling
+    start: MultiPolygon
+    painted_back: tuple[Polygon, ...]
+    drawn_in: MultiPolygon
+
+
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """A drawing read and looked at: to be planned again and again while bridges are moved."""
+
+    notices: tuple[str, ...]
+    layers: tuple[PreparedLayer, ...]
+
+
+@dataclass(frozen=True, eq=False)
 class Plan:
     """Sheets for a drawing, and proof that they hold and cover it.
 
@@ -138,6 +173,7 @@ def plan_sheets(
     features: Sequence[Feature] = (),
     trap_mm: float | None = None,
     wishes: Wishes | None = None,
+    prepared: Prepared | None = None,
     rng: np.random.Generator | None = None,
     progress: Progress | None = None,
 ) -> Plan:
@@ -158,6 +194,8 @@ def plan_sheets(
         How far an under colour runs under a later one; the process's register error if None.
     wishes
         Bridges locked or kept, and places forbidden.
+    prepared
+        What `prepare` made of the same drawing, process, hold and trap, if it is at hand.
     rng
         For the search on small drawings; the same plan comes out every time if None.
 
@@ -168,21 +206,18 @@ def plan_sheets(
     HoldingError
         If it cannot be made to hold.
     """
-    if hold not in ("bridges", "split"):
-        raise StencilError(f"Islands are held by 'bridges' or 'split' sheets, not by {hold!r}.")
 
     def tell(stage: str, share: float) -> None:
         if progress is not None:
             progress(stage, share)
 
     tell("reading the drawing", 0.0)
-    drawing = read_filled(drawing_svg)
-    _sized(drawing.region.bounds, process)
+    if prepared is None:
+        prepared = prepare(drawing_svg, process, hold, trap_mm=trap_mm)
     surface = Plane() if surface is None else surface
-    trap = process.registration_mm if trap_mm is None else trap_mm
     layers: list[LayerPlan] = []
-    for n, layer in enumerate(trapped(drawing.layers, trap)):
-        share = 0.05 + 0.6 * n / len(drawing.layers)
+    for n, layer in enumerate(prepared.layers):
+        share = 0.3 + 0.35 * n / len(prepared.layers)
         tell(f"holding {layer.name}", share)
         layers.append(plan_layer(layer, process, hold, wishes=wishes, rng=rng))
     everything = as_region(shapely.unary_union([layer.drawn for layer in layers]))
@@ -197,9 +232,37 @@ def plan_sheets(
             sheets.append(Sheet(name, plan.name, openings, edge, places, hole, notes))
     tell("proving", 0.7)
     cuts = [cut_plan(sheet, process) for sheet in sheets]
-    report = _report(drawing.notices, layers, sheets, cuts, process, hold, tell)
+    report = _report(prepared.notices, layers, sheets, cuts, process, hold, tell)
     tell("done", 1.0)
     return Plan(tuple(sheets), tuple(layers), process, hold, report, tuple(cuts))
+
+
+def prepare(
+    drawing_svg: str, process: Process, hold: Hold, *, trap_mm: float | None = None
+) -> Prepared:
+    """Read a drawing and find what falls out of it; parameters and errors as of `plan_sheets`."""
+    if hold not in ("bridges", "split"):
+        raise StencilError(f"Islands are held by 'bridges' or 'split' sheets, not by {hold!r}.")
+    drawing = read_filled(drawing_svg)
+    _sized(drawing.region.bounds, process)
+    trap = process.registration_mm if trap_mm is None else trap_mm
+    return Prepared(
+        tuple(drawing.notices),
+        tuple(_prepared(layer, process, hold) for layer in trapped(drawing.layers, trap)),
+    )
+
+
+def _prepared(layer: Layer, process: Process, hold: Hold) -> PreparedLayer:
+    if process.holds_islands:
+        falling = what_falls_out(layer.region, process)
+        return PreparedLayer(layer.name, layer.region, falling, layer.region, (), layer.region)
+    drawn = opened_at_touches(layer.region)
+    falling = what_falls_out(drawn, process)
+    start, painted_back = without_small_islands(drawn, process.least_island_mm2)
+    least = process.least_web_mm
+    webs = thin_webs(start, least) if painted_back else list(falling.webs)
+    drawn_in = _drawn_in(start, webs, least, process, hold)
+    return PreparedLayer(layer.name, drawn, falling, start, tuple(painted_back), drawn_in)
 
 
 def _sized(bounds: tuple[float, float, float, float], process: Process) -> None:
@@ -218,7 +281,7 @@ def _sized(bounds: tuple[float, float, float, float], process: Process) -> None:
 
 
 def plan_layer(
-    layer: Layer,
+    layer: PreparedLayer,
     process: Process,
     hold: Hold,
     *,
@@ -226,13 +289,12 @@ def plan_layer(
     rng: np.random.Generator | None = None,
 ) -> LayerPlan:
     """Sheets for one colour."""
-    drawn = layer.region if process.holds_islands else opened_at_touches(layer.region)
-    falling = what_falls_out(drawn, process)
+    drawn, falling, start = layer.drawn, layer.falling, layer.start
     if process.holds_islands:
         return LayerPlan(layer.name, drawn, falling, (), 0.0, (), (drawn,), (), ((),))
-    start, painted_back = without_small_islands(drawn, process.least_island_mm2)
-    known = None if painted_back else falling.webs
-    first, bridges = held_sheet(start, process, hold, known=known, wishes=wishes, rng=rng)
+    held, bridges = held_sheet(layer.drawn_in, process, hold, wishes=wishes, rng=rng)
+    first, knobs = _without_knobs(held, process)
+    painted_back = [*layer.painted_back, *knobs]
     bridge_area = sum(b.area_mm2 for b in bridges)
     widened_mm2 = max(0.0, float(start.area - first.area) - bridge_area)
     openings = [first]
@@ -245,7 +307,7 @@ def plan_layer(
         patches = patches_over(covered, start, process)
         for sheet in shared_out(patches, process.least_web_mm):
             further, left = _without_thin_webs(sheet, covered, process.least_web_mm)
-            openings.append(further)
+            openings.append(_without_knobs(further, process)[0])
             thin_left.append(tuple(left))
     return LayerPlan(
         layer.name, drawn, falling, tuple(bridges), widened_mm2, tuple(painted_back),
@@ -258,18 +320,14 @@ def held_sheet(
     process: Process,
     hold: Hold,
     *,
-    known: Sequence[Web] | None = None,
     wishes: Wishes | None = None,
     rng: np.random.Generator | None = None,
 ) -> tuple[MultiPolygon, list[Bridge]]:
-    """Openings drawn in and bridged until the sheet is one piece and no web is thin.
-
-    ``known`` are the thin webs of the openings, if they were looked for already.
-    """
+    """Openings bridged, and drawn in further, until the sheet is one piece and no web is thin."""
     least = process.least_web_mm
-    found = thin_webs(openings, least) if known is None else list(known)
-    now = _drawn_in(openings, found, least, process, hold)
+    now = openings
     bridges: list[Bridge] = []
+    changed: list[Polygon] | None = None
     for mending in range(_MENDING_ROUNDS):
         built = _bridged(now, process, hold, wishes or Wishes(), rng)
         bridges += built
@@ -277,9 +335,15 @@ def held_sheet(
             now = as_region(
                 now.difference(shapely.disjoint_subset_union_all([b.shape for b in built]))
             )
-        webs = thin_webs(now, least)
+            if changed is not None:
+                changed += [b.shape for b in built]
+        # what was cut away may have left openings that touch in a point
+        now = opened_at_touches(now)
+        webs = thin_webs(now, least, near=changed)
         if not webs and not any(p.interiors for p in now.geoms):
             return now, bridges
+        # from now on only what is mended changes
+        changed = [w.shape for w in webs]
         # a web that stays thin sits awkwardly between corners: ask for more each time
         now = _drawn_in(now, webs, least * (1.0 + 0.08 * mending), process, hold)
     loose = sum(len(p.interiors) for p in now.geoms)
@@ -289,6 +353,15 @@ def held_sheet(
             "mending: the drawing is too fine for this process; enlarge it or take a finer one."
         )
     return now, bridges
+
+
+def _without_knobs(openings: MultiPolygon, process: Process) -> tuple[MultiPolygon, list[Polygon]]:
+    """Openings that take in what would hang by a thread, and that, to be painted back."""
+    knobs = hanging_by_threads(openings, _THREAD * process.least_web_mm)
+    if not knobs:
+        return openings, []
+    gone = [p for knob in knobs for p in polygons_of(knob.difference(openings))]
+    return as_region(openings.union(shapely.union_all(knobs))), gone
 
 
 def _without_thin_webs(

@@ -76,8 +76,10 @@ def opened_at_touches(region: MultiPolygon, opening_mm: float = 0.02) -> MultiPo
     xy, ring = shapely.get_coordinates(rings, return_index=True)
     last = np.flatnonzero(np.diff(ring, append=-1) != 0)
     corners = np.round(np.delete(xy, last, axis=0), 6)
-    places, times = np.unique(corners, axis=0, return_counts=True)
-    touching = places[times > 1]
+    # as complex numbers they are sorted many times quicker than as rows
+    places, times = np.unique(corners[:, 0] + 1j * corners[:, 1], return_counts=True)
+    twice = places[times > 1]
+    touching = np.stack([twice.real, twice.imag], axis=1)
     lines = np.asarray([shapely.LineString(r.coords) for r in rings], dtype=object)
     near, far = shapely.STRtree(lines).query(lines)
     size = shapely.get_num_coordinates(lines)

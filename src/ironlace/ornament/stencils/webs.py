@@ -8,6 +8,7 @@ are left alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -124,21 +125,66 @@ def sheet_polygons(openings: MultiPolygon, margin_mm: float) -> list[Polygon]:
     return [Polygon(frame.exterior, around), *shore.island_shapes()]
 
 
-def thin_webs(openings: MultiPolygon, least_mm: float) -> list[Web]:
-    """Webs of the sheet thinner than ``least_mm``, and slivers of it that are thin all over."""
-    if openings.is_empty:
+def thin_webs(
+    openings: MultiPolygon, least_mm: float, *, near: Sequence[Polygon] | None = None
+) -> list[Web]:
+    """Webs of the sheet thinner than ``least_mm``, and slivers of it that are thin all over.
+
+    Parameters
+    ----------
+    near
+        Look only around these places: the rest was looked at, and has not changed since.
+    """
+    if openings.is_empty or (near is not None and len(near) == 0):
         return []
     reach = least_mm * _SLACK / 2.0
     sheet = MultiPolygon(sheet_polygons(openings, 3.0 * least_mm + 1.0))
+    if near is not None:
+        around = shapely.union_all([p.envelope.buffer(2.0 * least_mm) for p in near])
+        sheet = _clipped(sheet, around.buffer(4.0 * least_mm, join_style="mitre"))
     # half a hundredth of the web: far below what is looked for, and quicker
     lighter = with_fewer_corners(sheet, least_mm * 0.005)
     core = lighter.buffer(-reach, quad_segs=12)
     opened = core.buffer(reach * 1.004, quad_segs=12)
     rest = polygons_of(lighter.difference(opened))
     rest = [p for p in rest if p.area > 1e-3 * least_mm**2]
+    if near is not None:
+        # beyond, the sheet was only cut off
+        rest = [p for p in rest if p.intersects(around)]
     if not rest:
         return []
     return _webs_of(rest, as_region(opened), least_mm)
+
+
+def hanging_by_threads(openings: MultiPolygon, thread_mm: float) -> list[Polygon]:
+    """Bits of the sheet that hang on it by less than ``thread_mm``: a knob on a pointed tip.
+
+    They are no webs, since nothing lies beyond them, and tear off with the first touch.
+    """
+    sheet = MultiPolygon(sheet_polygons(openings, 3.0 * thread_mm + 1.0))
+    lighter = with_fewer_corners(sheet, thread_mm * 0.03)
+    parts = polygons_of(lighter.buffer(-thread_mm / 2.0, quad_segs=4))
+    if len(parts) < 2:
+        return []
+    largest = max(parts, key=lambda p: p.area)
+    loose = [p for p in parts if p is not largest and p.area > 0.01 * thread_mm**2]
+    # back to the size they had, and what is left of the thread with them
+    grown = shapely.union_all([p.buffer(thread_mm * 0.55, quad_segs=4) for p in loose])
+    return polygons_of(grown)
+
+
+def _clipped(sheet: MultiPolygon, windows: shapely.Geometry) -> MultiPolygon:
+    """The sheet within windows, each taken as its box."""
+    pieces: list[Polygon] = []
+    boxes = shapely.union_all([w.envelope for w in polygons_of(windows)])
+    for window in polygons_of(boxes):
+        # boxes that overlap make a window of another shape
+        rough = [shapely.clip_by_rect(p, *window.bounds) for p in sheet.geoms]
+        for part in rough:
+            if not part.is_empty:
+                whole = part if part.is_valid else part.buffer(0)
+                pieces += polygons_of(whole.intersection(window))
+    return as_region(MultiPolygon(pieces)) if pieces else MultiPolygon()
 
 
 def with_fewer_corners(region: MultiPolygon, tolerance_mm: float) -> MultiPolygon:

@@ -85,6 +85,8 @@ SECTIONS = {
 PAPERS = {"a4": "A4", "letter": "Letter"}
 FILM_DPI = (1200, 2400)
 _SHOWN = 150
+MOST_ISLANDS = 600
+"""Up to so many a change to one bridge is awaited; the drawing was looked at before."""
 _NUMBER = re.compile(r"-?\d+(?:[.,]\d+)?(?:e-?\d+)?\Z", re.IGNORECASE)
 _TYPES = {
     "svg": "image/svg+xml",
@@ -127,7 +129,7 @@ def plan(
         if takes_long(bench.workshop, slug, asked):
             number = bench.jobs.ask("sheets", {**asked.as_dict(), "by": hand}, slug)
             return RedirectResponse(addresses.job(number), 303)
-        made = planned(bench.workshop, slug, asked)
+        made = _planned(bench, slug, asked)
     except IronlaceError as error:
         values = {name: value for name, value in form.fields if name != "token"}
         return _page(
@@ -153,11 +155,11 @@ def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Re
         wanted: Any = "split" if form.one("hold") == "split" else "bridges"
         changed = replace(asked, hold=wanted, kept=())
     else:
-        changed = _edited(form, what, asked, planned(bench.workshop, slug, asked))
-    if takes_long(bench.workshop, slug, changed):
+        changed = _edited(form, what, asked, _planned(bench, slug, asked))
+    if takes_long(bench.workshop, slug, changed, MOST_ISLANDS):
         number = bench.jobs.ask("sheets", {**changed.as_dict(), "by": hand}, slug)
         return RedirectResponse(addresses.job(number), 303)
-    made = planned(bench.workshop, slug, changed)
+    made = _planned(bench, slug, changed)
     keep_asked(bench.workshop, slug, made, hand)
     return back
 
@@ -221,7 +223,7 @@ def file(bench: BenchDep, slug: str, key: int, hold: str, file: str) -> Response
         raise NotFoundError(f"Drawing {key} has no such sheets: plan them first.")
     if hold != asked.hold:
         asked = _other(asked)
-    made = planned(bench.workshop, slug, asked)
+    made = _planned(bench, slug, asked)
     kind = file.rpartition(".")[2]
     headers = {"content-security-policy": FILE_POLICY}
     shown = kind == "svg"
@@ -314,6 +316,11 @@ def _pdf(bench: Bench, slug: str, key: int, made: KeptSheets, stem: str) -> byte
     return true_scale_pdf(sheet.svg(), paper=on, title=f"{title}, {sheet.title}", made=printed)
 
 
+def _planned(bench: Bench, slug: str, asked: Asked) -> KeptSheets:
+    """The sheets, with the drawing as it was looked at kept in memory for the next change."""
+    return planned(bench.workshop, slug, asked, remember=bench.remembered)
+
+
 def _asked_now(bench: Bench, slug: str, key: int) -> Asked | None:
     drawing_named(bench.workshop, slug, f"drawing {key}")
     found = finding_of(bench.workshop, slug, f"drawing {key}")
@@ -345,12 +352,12 @@ def _page(
     made, lost = None, False
     if asked is not None:
         lost = takes_long(bench.workshop, slug, asked)
-        made = None if lost else planned(bench.workshop, slug, asked)
+        made = None if lost else _planned(bench, slug, asked)
     other = None
     if made is not None and asked is not None:
         beside = _other(asked)
         if both and not takes_long(bench.workshop, slug, beside):
-            other = planned(bench.workshop, slug, beside)
+            other = _planned(bench, slug, beside)
         else:
             other = kept_sheets(bench.workshop, slug, beside)
     process = offered.of_process
