@@ -4,6 +4,7 @@ Nothing found here counts: each candidate is shown to a person, who accepts or d
 """
 
 import re
+from bisect import bisect_left
 from dataclasses import dataclass
 from typing import Any
 
@@ -90,6 +91,7 @@ def find_serials(text: str) -> tuple[FoundSerial, ...]:
     [('4.96.217', ()), ('120', ('looks like a price',))]
     """
     found = []
+    breaks = [match.start() for match in re.finditer("\n", text)]
     for match in _MARK.finditer(text):
         piece = match[0]
         if not re.search(r"[0-9]", piece) or len(re.sub(r"[^0-9?]", "", piece)) < 2:
@@ -98,7 +100,9 @@ def find_serials(text: str) -> tuple[FoundSerial, ...]:
             mark = parse_marking(piece.replace(",", ""))
         except IronlaceError:
             continue
-        before, after = text[: match.start()], text[match.end() :]
+        # only so much of the text as can be shown, else a long thread would be copied throughout
+        before = text[max(match.start() - 2 * _CONTEXT, 0) : match.start()]
+        after = text[match.end() : match.end() + 2 * _CONTEXT]
         doubts = _doubts(piece, before[-40:], after[:20])
         found.append(
             FoundSerial(
@@ -106,7 +110,7 @@ def find_serials(text: str) -> tuple[FoundSerial, ...]:
                 mark,
                 match.start(),
                 match.end(),
-                before.count("\n") + 1,
+                bisect_left(breaks, match.start()) + 1,
                 _near(before, last=True),
                 _near(after, last=False),
                 doubts,
@@ -117,7 +121,7 @@ def find_serials(text: str) -> tuple[FoundSerial, ...]:
 
 
 def _near(text: str, *, last: bool) -> str:
-    words = " ".join((text[-_CONTEXT * 2 :] if last else text[: _CONTEXT * 2]).split())
+    words = " ".join(text.split())
     return words[-_CONTEXT:] if last else words[:_CONTEXT]
 
 
