@@ -109,3 +109,31 @@ def test_other_photographs_are_asked_for_with_what_they_show(bench, person, slug
     assert bench.jobs.get(1).asked["others"] == [
         {"photograph": "photograph 2", "shows": "example", "called": "the mill's machine"}
     ]
+
+
+def test_measures_without_a_strip_and_colours_are_asked_for(bench, person, slug, photograph):
+    fields = {
+        "strip": "frame",
+        "surface": "plane",
+        "how": "points",
+        "measured": "10, 10, 0, 0\n200,10 , 60 0\n200 150 60 40\n10 150 0 40",
+        "colour-red": "30, 40; 31, 44",
+    }
+    for bad, says in (
+        ({"measured": "10, 10, 0"}, "four figures a line"),
+        ({"measured": "10 10 0 0"}, "four at least"),
+        ({"measured": "900 10 0 0\n" * 4}, "outside the photograph"),
+        ({"how": "guess"}, "no way to measure"),
+        ({"radius_mm": "wide"}, "no number"),
+        ({"colour-red": "3000, 40"}, "outside the photograph"),
+    ):
+        answer = person.post(photograph, fields | bad, follow=False)
+        assert answer.status_code == 422
+        assert says in words(answer)
+    person.post(photograph, fields, follow=False)
+    asked = bench.jobs.get(1).asked
+    assert asked["how"] == "points"
+    assert asked["measured"][1] == [200, 10, 60, 0]
+    assert asked["colours"] == {"red": [[30, 40], [31, 44]]}
+    person.post(photograph, {"strip": "frame", "surface": "plane", "how": "scan", "dpi": "600"})
+    assert bench.jobs.get(2).asked["dpi"] == 600

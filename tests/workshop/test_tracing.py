@@ -1,4 +1,5 @@
 import threading
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -253,7 +254,6 @@ def test_colours_are_layers(workshop, slug, darkroom, tmp_path):
     )
     images = []
     for ornament, colour in ((gold, shot.gold), (red, (0.42, 0.05, 0.04))):
-        from dataclasses import replace
 
         paint = darkroom.painted(ornament, (200.0, 130.0), 24.0)
         images.append(

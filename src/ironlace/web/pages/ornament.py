@@ -30,6 +30,13 @@ SURFACES = {
     "cylinder": "round and even, such as a pillar",
     "cone": "round and tapering, such as an arm",
 }
+HOWS = {
+    "strip": "the scale strip, which lies in the picture",
+    "points": "places in it that I have measured with a rule",
+    "scan": "it is a flatbed scan of a part, at known dots to the inch",
+    "rubbing": "it is a scanned rubbing or inked tracing, at known dots to the inch",
+}
+COLOURS = ("red", "green", "blue", "white")
 SHOWS = {
     "machine": "this machine again",
     "example": "another one with the same ornament",
@@ -171,6 +178,8 @@ def _trace_page(
         original=bench.photographs.original(photograph.sha256),
         pieces=PIECES,
         surfaces=SURFACES,
+        hows=HOWS,
+        colours=COLOURS,
         shows=SHOWS,
         others=_others(bench, slug, key),
         chosen_others=set(values.get("other", "").split("\n")) - {""},
@@ -218,8 +227,21 @@ def _asked(form: Form, name: str, original: Original) -> dict[str, Any]:
     ]
     if any(other["shows"] not in SHOWS for other in others):
         raise PointsError("Say of each photograph whether it shows this machine or another one.")
+    how = form.one("how", "strip")
+    if how not in HOWS:
+        raise PointsError(f"'{how[:20]}' is no way to measure: choose one of the list.")
+    colours = {
+        colour: points
+        for colour in COLOURS
+        if (points := _points(form.one(f"colour-{colour}"), f"the {colour}", original))
+    }
     return {
         "photograph": name,
+        **({"how": how} if how != "strip" else {}),
+        **({"measured": _measured(form.one("measured"), original)} if how == "points" else {}),
+        **_number(form, "radius_mm", "the radius", when=how == "points"),
+        **_number(form, "dpi", "dots to the inch", when=how in ("scan", "rubbing")),
+        **({"colours": colours} if colours else {}),
         **({"others": others} if others else {}),
         "strip": piece,
         "gilt": _points(form.one("gilt"), "the gilt", original),
@@ -230,6 +252,35 @@ def _asked(form: Form, name: str, original: Original) -> dict[str, Any]:
         **({"repeat": True} if form.one("repeat") else {}),
         "lens": None,
     }
+
+
+def _number(form: Form, name: str, what: str, *, when: bool) -> dict[str, float]:
+    text = form.one(name).replace(",", ".")
+    if not when or not text:
+        return {}
+    try:
+        return {name: float(text)}
+    except ValueError as error:
+        raise PointsError(f"'{text[:20]}' is no number for {what}: write it in figures.") from error
+
+
+def _measured(text: str, original: Original) -> list[list[float]]:
+    """Measured places, one a line: x and y in pixels, then x and y in mm."""
+    places = []
+    for line in filter(None, (line.strip() for line in text.splitlines())):
+        figures = re.findall(r"-?\d+(?:\.\d+)?", line)
+        if len(figures) != 4:
+            raise PointsError(
+                f"'{line[:40]}' is no measured place: write x and y in the picture, then x and y "
+                "in mm, four figures a line."
+            )
+        px, py, x, y = (float(f) for f in figures)
+        if not (0 <= px <= (original.width or 0) and 0 <= py <= (original.height or 0)):
+            raise PointsError(f"The place {px:g}, {py:g} lies outside the photograph.")
+        places.append([px, py, x, y])
+    if not 4 <= len(places) <= _MOST_POINTS:
+        raise PointsError(f"{len(places)} measured places were given: four at least are needed.")
+    return places
 
 
 def _points(text: str, what: str, original: Original) -> list[list[float]]:

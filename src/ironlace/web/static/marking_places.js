@@ -61,10 +61,32 @@ function draw() {
   for (const [x, y] of places("ground")) {
     twice("path", "ground", { d: `M${x} ${y - 11}L${x + 11} ${y}L${x} ${y + 11}L${x - 11} ${y}Z` });
   }
+  for (const name of Object.keys(fields)) {
+    if (!name.startsWith("colour-")) continue;
+    for (const [x, y] of places(name)) {
+      twice("circle", "ground", { cx: x, cy: y, r: 11 });
+      lettered(name.slice(7, 8).toUpperCase(), x, y + 5);
+    }
+  }
+  places("measured").forEach(([x, y], n) => {
+    twice("path", "region", { d: `M${x - 10} ${y}H${x + 10}M${x} ${y - 10}V${y + 10}` });
+    lettered(String(n + 1), x + 14, y - 8);
+  });
   const edge = places("region");
   for (const [x, y] of edge) twice("rect", "region", { x: x - 5, y: y - 5, width: 10, height: 10 });
   if (edge.length > 1) {
     twice("polygon", "region", { points: edge.map((place) => place.join(",")).join(" ") });
+  }
+}
+
+function lettered(words, x, y) {
+  for (const look of ["mark-letter-halo", "mark-letter"]) {
+    const sign = document.createElementNS(SVG, "text");
+    sign.setAttribute("class", look);
+    sign.setAttribute("x", String(x));
+    sign.setAttribute("y", String(y));
+    sign.textContent = words;
+    marks.append(sign);
   }
 }
 
