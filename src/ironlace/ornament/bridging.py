@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 
 SKELETON_PX_PER_MM: Final = 8.0
 LONGEST_GAP_MM: Final = 12.0
+LIKELY_GAP_MM: Final = 5.0
+"""A longer gap worn on every source at once is rarer than two strokes that happen to face."""
 WALK_MM: Final = 3.5
 """How far back a stroke is looked at to see where it was heading."""
 MOST_COST: Final = 2.5
@@ -347,13 +349,13 @@ def _facing_pairs(ends: list[_End]) -> list[tuple[int, int, float]]:
     # an S is rarer than a C: what the two ends turn must not differ much over a short gap
     cost += ((leaving - arriving) / (0.5 + 0.05 * length)) ** 2
     cost += (np.log(width[None, :] / width[:, None]) / 0.45) ** 2
-    cost += (length / 8.0) ** 2
+    cost += (length / LIKELY_GAP_MM) ** 2
     cost[(length > LONGEST_GAP_MM) | (np.abs(leaving) > 1.2) | (np.abs(arriving) > 1.2)] = np.inf
     # the two tips of a nearly closed gap may overlap: then directions between them mean nothing
     near = (length < 0.5 * np.minimum(width[None, :], width[:, None])) & (
         (heading @ heading.T) < -0.6
     )
-    cost[near] = (safe / 8.0)[near]
+    cost[near] = (safe / LIKELY_GAP_MM)[near]
     np.fill_diagonal(cost, np.inf)
     cost = np.maximum(cost, cost.T)
     best = np.argmin(cost, axis=1)
