@@ -7,7 +7,12 @@ import scipy.ndimage as ndi
 from shapely import MultiPolygon, Polygon, box
 
 from ironlace.ornament.stencils import plan_sheets
-from ironlace.ornament.stencils.splitting import fewest_colours, shared_out
+from ironlace.ornament.stencils.splitting import (
+    MOST_BARE,
+    fewest_colours,
+    kept_off_edges,
+    shared_out,
+)
 
 
 def chromatic(graph) -> int:
@@ -148,3 +153,17 @@ def test_what_one_sheet_bridges_another_lays(laser):
     both = MultiPolygon([*first.openings.geoms]).union(second.openings)
     assert drawn.difference(both).area < 1e-5
     assert both.difference(drawn).area < 1e-5
+
+
+def test_patches_keep_off_edges_that_would_stray_and_bare_little(laser):
+    region = MultiPolygon([box(0, 0, 40, 2)])
+    # along one edge, so that all of it strays one way
+    patch = box(0, 0, 40, 0.5)
+    (kept,) = kept_off_edges([patch], region, laser)
+    back = kept.bounds[1]
+    assert 0 < back * 40 <= MOST_BARE * region.area * 1.2
+    assert kept.bounds[3] == 0.5
+    # across the strokes little strays, and nothing is taken
+    across = [box(x, 0, x + 0.2, 2) for x in (10, 30)]
+    assert kept_off_edges(across, region, laser) == across
+    assert kept_off_edges([], region, laser) == []

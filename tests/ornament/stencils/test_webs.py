@@ -1,13 +1,18 @@
 import numpy as np
+import ornaments
 import pytest
+import shapely
 from shapely import MultiPolygon, Point, Polygon, box
 
+from ironlace.ornament.stencils import read_filled
 from ironlace.ornament.stencils.regions import as_region
 from ironlace.ornament.stencils.webs import (
+    hanging_by_threads,
     long_tongues,
     narrow_openings,
     thin_webs,
     widened,
+    with_fewer_corners,
 )
 
 
@@ -86,3 +91,33 @@ def test_an_island_is_no_tongue():
 def test_a_slot_too_narrow_is_found_and_a_wide_one_is_not():
     assert len(narrow_openings(MultiPolygon([box(0, 0, 10, 0.3)]), 0.4)) == 1
     assert narrow_openings(MultiPolygon([box(0, 0, 10, 0.5)]), 0.4) == []
+
+
+def test_a_knob_on_a_thread_is_found_and_a_plain_tip_is_not():
+    knob = box(10, 5, 10.02, 6).union(Point(10.01, 6.2).buffer(0.25))
+    tip = Polygon([(14, 5), (15, 5), (14.5, 8)])
+    sheet = box(0, 0, 20, 5).union(knob).union(tip)
+    region = MultiPolygon([box(5, 5, 18, 12).difference(sheet)])
+    (found,) = hanging_by_threads(region, 0.15)
+    assert found.contains(Point(10.01, 6.2))
+    assert not found.intersects(Point(14.5, 7))
+
+
+def test_looking_near_a_place_finds_what_looking_everywhere_finds_there():
+    bars = MultiPolygon([box(20 * n, y, 20 * n + 15, y + 3) for n in range(4) for y in (0, 3.4)])
+    everywhere = thin_webs(bars, 0.7)
+    assert len(everywhere) == 4
+    (near,) = thin_webs(bars, 0.7, near=[everywhere[2].shape])
+    assert near.width_mm == pytest.approx(everywhere[2].width_mm)
+    assert near.shape.symmetric_difference(everywhere[2].shape).area < 0.05
+    assert thin_webs(bars, 0.7, near=[]) == []
+
+
+@pytest.mark.parametrize("tolerance", [0.003, 0.02])
+def test_fewer_corners_stay_within_the_tolerance(tolerance):
+    region = read_filled(ornaments.ornament(0)).region
+    lighter = with_fewer_corners(region, tolerance)
+    assert lighter.is_valid
+    assert shapely.get_num_coordinates(lighter) < shapely.get_num_coordinates(region)
+    assert shapely.hausdorff_distance(region.boundary, lighter.boundary) <= tolerance + 1e-9
+    assert [len(p.interiors) for p in lighter.geoms] == [len(p.interiors) for p in region.geoms]

@@ -40,7 +40,12 @@ from ironlace.ornament.stencils.proving import (
 from ironlace.ornament.stencils.regions import as_region, opened_at_touches, polygons_of
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
-from ironlace.ornament.stencils.splitting import patches_over, shared_out, sides_to_set_back
+from ironlace.ornament.stencils.splitting import (
+    kept_off_edges,
+    patches_over,
+    shared_out,
+    sides_to_set_back,
+)
 from ironlace.ornament.stencils.strength import Weakness, tongue_droop_mm, web_gives_mm
 from ironlace.ornament.stencils.webs import Web, hanging_by_threads, thin_webs, widened
 from ironlace.ornament.stencils.wishes import BridgeLine, Wishes, with_wishes
@@ -304,7 +309,7 @@ def plan_layer(
         # specks, a tenth of the web across, would cost a sheet and show to no one
         speck = 0.01 * process.least_web_mm**2
         covered = [p for p in polygons_of(start.difference(first)) if p.area > speck]
-        patches = patches_over(covered, start, process)
+        patches = kept_off_edges(patches_over(covered, start, process), start, process)
         for sheet in shared_out(patches, process.least_web_mm):
             further, left = _without_thin_webs(sheet, covered, process.least_web_mm)
             openings.append(_without_knobs(further, process)[0])

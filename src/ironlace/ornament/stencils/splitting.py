@@ -20,9 +20,15 @@ from shapely import MultiPolygon, Polygon
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import as_region, polygons_of
 from ironlace.ornament.stencils.spans import tiled
-from ironlace.ornament.stencils.webs import Web
+from ironlace.ornament.stencils.webs import Web, edge_lines
 
 Ints = NDArray[np.int64]
+
+MOST_STRAY: Final = 0.0042
+"""Share of the ornament that may lie beside it when sheets are off register, by reckoning."""
+
+MOST_BARE: Final = 0.0038
+"""Share of the ornament that may be left bare to keep to that."""
 
 EXACT_UP_TO: Final = 40
 """Patches in a group up to which the fewest sheets are proven."""
@@ -126,6 +132,51 @@ def patches_over(covered: list[Polygon], openings: MultiPolygon, process: Proces
         parts = polygons_of(whole.intersection(shapely.union_all([*own, shape])))
         out += [p for p in parts if p.distance(shape) < 1e-6 and p.area > 1e-5]
     return out
+
+
+def kept_off_edges(
+    patches: list[Polygon], openings: MultiPolygon, process: Process
+) -> list[Polygon]:
+    """Patches drawn back from the ornament's edge where, off register, too much would stray.
+
+    What strays in a direction is the patches' edge on the ornament's edge, as it faces that way,
+    times the register error. Drawn back, they leave a line bare that is too fine to be seen; it
+    takes no more than `MOST_BARE` of the ornament.
+    """
+    error, area = process.registration_mm, float(openings.area)
+    if not patches or error <= 0:
+        return patches
+    a, b = _on_edge(patches, openings)
+    run = b - a
+    if len(run) == 0:
+        return patches
+    # outlines run left about, so that outside lies to the right
+    turn = np.arange(16) * np.pi / 8
+    facing = np.stack([run[:, 1], -run[:, 0]], axis=1) @ np.stack([np.cos(turn), np.sin(turn)])
+    strays = float(np.maximum(facing, 0.0).sum(axis=0).max()) * error / area
+    if strays <= MOST_STRAY:
+        return patches
+    length = float(np.linalg.norm(run, axis=1).sum())
+    back = min(error * (1.0 - MOST_STRAY / strays), MOST_BARE * area / length)
+    inner = openings.buffer(-back, quad_segs=4)
+    shapes = np.array(patches, dtype=object)
+    shapely.prepare(shapes)
+    return [q for p in shapely.intersection(shapes, inner) for q in polygons_of(p) if q.area > 1e-4]
+
+
+def _on_edge(
+    patches: list[Polygon], openings: MultiPolygon
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Stretches of the patches' outlines that lie on the edge of the openings."""
+    # normalize turns outlines clockwise
+    outlines = shapely.get_exterior_ring(shapely.normalize(np.array(patches, dtype=object)))
+    rings = [shapely.get_coordinates(ring)[::-1] for ring in np.atleast_1d(np.asarray(outlines))]
+    a = np.concatenate([r[:-1] for r in rings])
+    b = np.concatenate([r[1:] for r in rings])
+    middle = shapely.points((a + b) / 2.0)
+    hit = shapely.STRtree(edge_lines(openings)).query(middle, predicate="dwithin", distance=3e-4)
+    which = np.unique(hit[0])
+    return a[which], b[which]
 
 
 def shared_out(patches: list[Polygon], least_web_mm: float) -> list[MultiPolygon]:

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.regions import as_region, polygons_of
@@ -25,6 +26,8 @@ Ints = NDArray[np.int64]
 
 _SLACK: Final = 0.985
 """A web exactly as wide as asked for is not thin: chords and rounding take about this much."""
+
+_EROSIONS: Final = 4
 
 _WIDER: Final = 1.03
 """Thin webs are made this much wider than asked, since rungs do not stand quite square."""
@@ -228,7 +231,7 @@ def _lines(xy: Floats, first: Ints, last: Ints) -> NDArray[np.object_]:
     return np.asarray(lines)
 
 
-def _edge_lines(region: MultiPolygon, edges: int = 24) -> NDArray[np.object_]:
+def edge_lines(region: MultiPolygon, edges: int = 24) -> NDArray[np.object_]:
     """The region's outlines in short lines, so that a tree of them answers quickly."""
     rings = shapely.get_rings(shapely.get_parts(region))
     sizes = shapely.get_num_coordinates(rings)
@@ -260,7 +263,7 @@ def _webs_of(pieces: list[Polygon], opened: MultiPolygon, least_mm: float) -> li
     touching = np.zeros(len(middle), dtype=np.bool_)
     if not opened.is_empty:
         # the thin pieces lie outside the opened sheet: only its edge can be touched
-        hit = shapely.STRtree(_edge_lines(opened)).query(
+        hit = shapely.STRtree(edge_lines(opened)).query(
             shapely.points(middle), predicate="dwithin", distance=0.012 * least_mm
         )
         touching[hit[0]] = True
@@ -370,10 +373,14 @@ def widened(openings: MultiPolygon, webs: list[Web], least_mm: float) -> MultiPo
 def long_tongues(openings: MultiPolygon, longest_mm: float) -> list[Tongue]:
     """Tongues longer than ``longest_mm`` and less than half as wide."""
     sheet = with_fewer_corners(
-        MultiPolygon(sheet_polygons(openings, longest_mm)), longest_mm * 0.002
+        MultiPolygon(sheet_polygons(openings, longest_mm)), longest_mm * 0.008
     )
     reach = longest_mm / 4.0
-    opened = sheet.buffer(-reach, quad_segs=6).buffer(reach * 1.004, quad_segs=6)
+    # step by step: every step leaves a simpler shape, and a far one of a fine outline is slow
+    core: BaseGeometry = sheet
+    for _ in range(_EROSIONS):
+        core = core.buffer(-reach / _EROSIONS, quad_segs=6).simplify(longest_mm * 0.002)
+    opened = core.buffer(reach * 1.004, quad_segs=6)
     pieces = [p for p in polygons_of(sheet.difference(opened)) if p.length > 2.0 * longest_mm]
     out: list[Tongue] = []
     if not pieces or opened.is_empty:
