@@ -63,6 +63,13 @@ def test_a_script_without_the_token_is_not_let_in(person, drawing):
     assert person.get("/machine/test-head-no-1/drawing/9/bench").status_code == 404
 
 
+def test_a_drawing_without_a_camera_is_laid_on_no_photograph(person, slug, drawing):
+    answer = person.get("/machine/test-head-no-1/drawing/1/proof")
+    assert answer.status_code == 404
+    assert "whose camera is known" in words(answer)
+    assert "Does it fall" not in words(person.get("/machine/test-head-no-1/entries/drawing/1"))
+
+
 def test_an_edited_drawing_comes_back_by_the_form(person, slug, drawing):
     text = person.get("/machine/test-head-no-1/drawing/1/drawing.svg").content
     answer = person.post(

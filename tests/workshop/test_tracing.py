@@ -11,8 +11,9 @@ from ironlace.ornament import drawing_from_svg, strip_sheet
 from ironlace.record import Drawing, PhotographRole
 from ironlace.workshop import foreman
 from ironlace.workshop.check import check_workshop
-from ironlace.workshop.drawings import drawing_svg, flat_view
+from ironlace.workshop.drawings import drawing_svg, flat_view, proof_of
 from ironlace.workshop.jobs import Jobs, JobState
+from ironlace.workshop.rework import keep_rework, make_change, on_the_bench
 from ironlace.workshop.verify import verify_record
 
 
@@ -54,6 +55,22 @@ def test_a_photograph_becomes_a_drawing_in_the_record(workshop, slug, photograph
     with Image.open(flat_view(workshop, slug, job.result["drawing"])) as flat:
         assert flat.width / flat.height == pytest.approx(entry.width_mm / entry.height_mm, rel=0.02)
     assert check_workshop(workshop).sound
+    told, picture = proof_of(workshop, slug, job.result["drawing"])
+    assert told["with_a_trace"] > 0.9
+    assert told["mean_mm"] < 0.06
+    assert entry.finding.method.parameters["report"]["proof"]["mean_mm"] == pytest.approx(
+        told["mean_mm"], abs=0.005
+    )
+    with Image.open(picture) as shown:
+        assert shown.format == "JPEG"
+    # a drawing changed by hand is laid on the same photograph
+    name = job.result["drawing"]
+    stands = on_the_bench(workshop, slug, name)
+    order = {"do": "stroke", "places": [[60, 96], [90, 97]], "widths": [1.0]}
+    _, stands = make_change(workshop, slug, name, order, stands.serial)
+    kept = keep_rework(workshop, slug, name, stands.serial)
+    again, _ = proof_of(workshop, slug, kept)
+    assert again["with_a_trace"] < told["with_a_trace"] - 0.02
 
 
 def test_a_region_and_touches_are_given_in_pixels_of_the_photograph(workshop, slug, photograph):
@@ -254,7 +271,6 @@ def test_colours_are_layers(workshop, slug, darkroom, tmp_path):
     )
     images = []
     for ornament, colour in ((gold, shot.gold), (red, (0.42, 0.05, 0.04))):
-
         paint = darkroom.painted(ornament, (200.0, 130.0), 24.0)
         images.append(
             darkroom.photograph(

@@ -9,6 +9,7 @@ is left of a camera's tone curve, which move all four sides of every marker outw
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -123,6 +124,44 @@ class Placing:
             parameter_covariance=np.asarray(arrays["parameter_covariance"], np.float64),
             paper_points_mm=np.asarray(arrays["paper_points_mm"], np.float64),
             paper_light=np.asarray(arrays["paper_light"], np.float32),
+        )
+
+    def camera_told(self) -> dict[str, Any]:
+        """Camera and surface alone as plain figures, ready for JSON: enough to lay things on it."""
+        shape = [0.0] * 5
+        if isinstance(self.surface, Round):
+            s = self.surface
+            shape = [*s.reference_mm, s.radius_mm, s.axis_rad, s.taper]
+        return {
+            "kind": self.surface.kind,
+            "shape": shape,
+            "lens": json.loads(self.lens.to_json()),
+            "rotation": self.rotation.tolist(),
+            "translation": self.translation.tolist(),
+        }
+
+    @classmethod
+    def of_camera(cls, told: Mapping[str, Any]) -> Placing:
+        """A placing that knows camera and surface alone, from `camera_told`."""
+        x, y, radius, axis, taper = (float(v) for v in told["shape"])
+        surface: Surface = Plane()
+        if str(told["kind"]) != "plane":
+            surface = Round((x, y), radius, axis, taper)
+        return cls(
+            surface=surface,
+            lens=Lens.from_json(json.dumps(told["lens"])),
+            rotation=np.asarray(told["rotation"], np.float64),
+            translation=np.asarray(told["translation"], np.float64),
+            markers_used=(),
+            residual_px=math.nan,
+            residual_mm=math.nan,
+            marker_residuals_px=(),
+            ink_spread_mm=0.0,
+            parameter_names=(),
+            parameters=np.zeros(0),
+            parameter_covariance=np.zeros((0, 0)),
+            paper_points_mm=np.zeros((0, 2)),
+            paper_light=np.zeros((0, 3), np.float32),
         )
 
     def to_pixels(self, xy: Floats) -> Floats:

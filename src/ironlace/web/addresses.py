@@ -236,6 +236,16 @@ def sheets_file(slug: str, key: str | int, hold: str, file: str, v: str | None =
     return _with(_path("machine", slug, "drawing", key, "sheets", hold, file), v=v)
 
 
+def proof(slug: str, key: str | int) -> str:
+    """A drawing laid back on its photograph, to see whether it falls on the traces."""
+    return _path("machine", slug, "drawing", key, "proof")
+
+
+def proof_picture(slug: str, key: str | int) -> str:
+    """The picture of that."""
+    return _path("machine", slug, "drawing", key, "proof.jpg")
+
+
 def rework(slug: str, key: str | int) -> str:
     """A drawing at the bench, to be changed by hand."""
     return _path("machine", slug, "drawing", key, "bench")

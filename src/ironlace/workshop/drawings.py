@@ -1,22 +1,24 @@
 """Drawings of ornament in a workshop: kept as SVG, shown over their photograph, printed."""
 
+import json
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
+from pydantic import JsonValue
 from sqlalchemy.orm import Session
 
 from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.grades import Grade, weakest
-from ironlace.record.entries import Drawing, EntryKind
+from ironlace.record.entries import Drawing, EntryKind, Photograph
 from ironlace.record.history import key_of
 from ironlace.workshop.folder import Workshop
-from ironlace.workshop.intake import Examined
+from ironlace.workshop.intake import Examined, pixels
 from ironlace.workshop.store import write_whole
 
 if TYPE_CHECKING:
@@ -90,6 +92,50 @@ def keep_same_flat(workshop: Workshop, before: str, after: str) -> None:
     place = flat_place(workshop, before)
     if place.is_file():
         write_whole(flat_place(workshop, after), place.read_bytes())
+
+
+def camera_of(entry: Drawing) -> JsonValue:
+    """Return the camera that a drawing's photograph was placed with, None where there is none.
+
+    A drawing changed by hand carries on that of the drawing it came from.
+    """
+    parameters = entry.finding.method.parameters
+    report = parameters.get("report")
+    told = report if isinstance(report, dict) else parameters
+    return told.get("camera")
+
+
+def proof_of(workshop: Workshop, slug: str, name: str) -> tuple[dict[str, Any], Path]:
+    """Lay a drawing back on its photograph; return what was measured and where the picture is.
+
+    It is worked out once and kept in `derived/`. Raises NotFoundError when the drawing has no
+    photograph with a camera, such as one from a scan.
+    """
+    entry = drawing_named(workshop, slug, name)
+    camera = camera_of(entry)
+    if not isinstance(camera, dict) or not entry.photographs:
+        raise NotFoundError(
+            f"{name} was not traced from a photograph whose camera is known: there is nothing to "
+            "lay it on."
+        )
+    place = workshop.derived / "proofs" / entry.svg[:2] / f"{entry.svg}.jpg"
+    figures = place.with_suffix(".json")
+    if place.is_file() and figures.is_file():
+        return json.loads(figures.read_text(encoding="utf-8")), place
+    from ironlace.ornament import Placing, drawing_from_svg
+    from ironlace.ornament.proof_on_photograph import proof_picture, prove
+
+    photograph = workshop.records.read(slug).named(entry.photographs[0])
+    assert isinstance(photograph, Photograph)
+    image = pixels(workshop.photographs.original(photograph.sha256).path)
+    drawing = drawing_from_svg(drawing_svg(workshop, slug, name))
+    proof = prove(drawing, image, Placing.of_camera(camera))
+    told = proof.as_dict()
+    out = BytesIO()
+    Image.fromarray(proof_picture(image, proof)).save(out, "JPEG", quality=88, progressive=True)
+    write_whole(place, out.getvalue())
+    write_whole(figures, json.dumps(told).encode("utf-8"))
+    return told, place
 
 
 def flat_view(workshop: Workshop, slug: str, name: str) -> Path:

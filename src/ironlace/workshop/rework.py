@@ -21,6 +21,7 @@ from ironlace.evidence.findings import Finding, Method, checksum_of
 from ironlace.record.entries import Drawing as DrawingEntry
 from ironlace.record.history import key_of
 from ironlace.workshop.drawings import (
+    camera_of,
     drawing_named,
     drawing_svg,
     grade_told,
@@ -176,6 +177,7 @@ def keep_rework(
         "orders": json.loads(json.dumps(orders)),
         "bridges": json.loads(json.dumps([dict(b) for b in now.bridges])),
         "axis": dict(now.axis) if now.axis else None,
+        "camera": camera_of(entry),
     }
     changes = f"{len(orders)} changes" if len(orders) > 1 else "1 change"
     with workshop.database.writing() as session:
@@ -239,7 +241,7 @@ def bring_back(workshop: Workshop, slug: str, name: str, text: str, *, by: str =
                 f"came back edited; {shares}."
             ),
             inputs={"drawing": entry.svg, "edited": came},
-            method=Method(name=BROUGHT_BACK),
+            method=Method(name=BROUGHT_BACK, parameters={"camera": camera_of(entry)}),
             version=__version__,
         )
         new = entry.model_copy(

@@ -84,6 +84,7 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
         gilt_report,
         photograph_report,
     )
+    from ironlace.ornament.proof_on_photograph import prove
     from ironlace.ornament.scanning import find_marks, flat_from_scan
 
     asked, stages, workshop = work.job.asked, work.stages, work.workshop
@@ -243,7 +244,14 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
             photograph_report(photo.name, p.shape, p.markers_read, p.placing, extent)
             for photo, p in zip(taken, placings, strict=True)
         ]
-        report |= {"photograph": of_photographs[0], "photographs": of_photographs}
+        stages.tell("laying it back on the photograph", 0.985)
+        proof = prove(drawing, pixels(taken[0].original.path), placings[0].placing)
+        report |= {
+            "photograph": of_photographs[0],
+            "photographs": of_photographs,
+            "camera": placings[0].placing.camera_told(),
+            "proof": proof.as_dict(),
+        }
     svg = drawing_svg(drawing, evidence=True)
     if not keep:
         return lambda _session: {"svg": svg}

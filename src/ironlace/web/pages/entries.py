@@ -144,10 +144,17 @@ def show_entry(
             **context,
         )
     if isinstance(entry, Drawing):
-        from ironlace.workshop.drawings import flat_place
+        from ironlace.workshop.drawings import camera_of, flat_place
 
         has_flat = flat_place(bench.workshop, entry.svg).is_file()
-        return page(request, "drawing.html", key=key, has_flat=has_flat, **context)
+        return page(
+            request,
+            "drawing.html",
+            key=key,
+            has_flat=has_flat,
+            has_camera=camera_of(entry) is not None,
+            **context,
+        )
     return page(request, "entry.html", **context)
 
 

@@ -126,6 +126,37 @@ def flat(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     return tagged(flat_view(bench.workshop, slug, f"drawing {key}"), request, "image/jpeg")
 
 
+@router.get(addresses.proof("{slug}", "{key}"))
+def proof(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
+    """Show a drawing laid back on its photograph."""
+    from ironlace.workshop.drawings import drawing_named, proof_of
+
+    name = f"drawing {key}"
+    entry = drawing_named(bench.workshop, slug, name)
+    with bench.making(entry.svg):
+        told, _ = proof_of(bench.workshop, slug, name)
+    return page(
+        request,
+        "proof.html",
+        record=bench.records.read(slug),
+        name=name,
+        key=key,
+        entry=entry,
+        told=told,
+    )
+
+
+@router.get(addresses.proof_picture("{slug}", "{key}"))
+def proof_picture(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
+    """Serve the picture of a drawing on its photograph."""
+    from ironlace.workshop.drawings import drawing_named, proof_of
+
+    name = f"drawing {key}"
+    with bench.making(drawing_named(bench.workshop, slug, name).svg):
+        _, place = proof_of(bench.workshop, slug, name)
+    return tagged(place, request, "image/jpeg")
+
+
 @router.get(addresses.drawing_svg("{slug}", "{key}"))
 def svg(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Serve a drawing in millimetres."""
