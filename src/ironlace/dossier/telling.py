@@ -4,6 +4,7 @@ import math
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -33,6 +34,7 @@ from ironlace.dossier.account import (
     Voucher,
     Worked,
 )
+from ironlace.dossier.drawing_told import standing
 from ironlace.dossier.findings_told import worked
 from ironlace.dossier.ink_window import ink_window
 from ironlace.dossier.plain_drawing import read_drawing
@@ -341,7 +343,10 @@ def _drawing(
         photographs=entry.photographs,
         note=entry.note,
         evidence=teller.evidence(entry),
-        worked=worked(name, entry.finding, ""),
+        worked=replace(
+            worked(name, entry.finding, ""),
+            details=() if svg is None else standing(svg, entry.finding),
+        ),
         drawing=drawing,
         ink=None if drawing is None else ink_window(drawing),
     )
