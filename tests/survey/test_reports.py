@@ -125,3 +125,21 @@ def test_written_reports_read_back_the_same(reports):
 def test_places_can_be_left_out_before_publishing():
     report = Report("A", parse_marking("4"), place="Ulm")
     assert without_place([report])[0].place == ""
+
+
+@pytest.mark.parametrize(
+    ("evidence", "kind"),
+    [
+        ("dated receipt", "sold"),
+        ("Patent plate", "not before"),
+        ("family photograph", "not after"),
+        ("inspector's slip", "at"),
+        ("", "at"),
+    ],
+)
+def test_a_date_without_a_kind_is_judged_by_its_evidence_and_told(evidence, kind):
+    table = read_reports(f"id,mark,dated,evidence\nA,4.96.217,1896,{evidence}\n")
+    assert table.reports[0].dated.kind == kind
+    assert table.remarks == (
+        f"Line 2: what the date '1896' says is not given; it is taken as '{kind}'.",
+    )

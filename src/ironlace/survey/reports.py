@@ -11,7 +11,8 @@ Only two columns are needed: an id and the mark as read. The rest may be left ou
 ``place``      where, as coarse as wanted
 ``machine``    id of the report of the same machine, when it is known to be a second sighting
 ``dated``      dated evidence that came with it (EDTF)
-``dated_kind`` what that date says of the making: at, not before, not after, sold
+``dated_kind`` what that date says of the making: at, not before, not after, sold; when left
+               empty it is judged by the evidence, and said
 ``evidence``   what that evidence is: receipt, patent date, advertisement
 ``note``       anything else that may be published
 =============  ==================================================================================
@@ -328,6 +329,11 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
         said.append(f"Line {line}: the date '{dated.text}' does not count until its kind is known.")
         other += [(k, values[k]) for k in ("dated", "evidence") if values.get(k)]
         dated = None
+    if dated is not None and kind is None:
+        kind = _kind_by(evidence)
+        said.append(
+            f"Line {line}: what the date '{dated.text}' says is not given; it is taken as '{kind}'."
+        )
     report = Report(
         values["id"],
         read_mark(values["mark"]),
@@ -341,6 +347,22 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
         tuple(dict(other).items()),
     )
     return report, said
+
+
+_KINDS_BY_EVIDENCE: tuple[tuple[DatedKind, re.Pattern[str]], ...] = (
+    (DatedKind.SOLD, re.compile(r"\b(?:receipt|bill|sale|sold|invoice|bought|purchase)", re.I)),
+    (DatedKind.NOT_BEFORE, re.compile(r"\b(?:patent|design|registered|introduced)", re.I)),
+    (
+        DatedKind.NOT_AFTER,
+        re.compile(r"\b(?:photograph|portrait|letter|diary|inherit|repair|will|wedding)", re.I),
+    ),
+)
+
+
+def _kind_by(evidence: str) -> DatedKind:
+    """What a date most likely says, by what it is known by; a date of making when nothing tells."""
+    found = (kind for kind, known in _KINDS_BY_EVIDENCE if known.search(evidence))
+    return next(found, DatedKind.AT)
 
 
 def _choice(

@@ -89,17 +89,16 @@ def two_densities(numbers: Sequence[int], *, share: float = 0.9) -> TwoDensities
     if k < _FEWEST or found[0] < 1:
         return None
     highest = found[-1]
-    ends = highest * np.geomspace(1.0, _REACH, _ENDS)
-    one = float(logsumexp(-k * np.log(ends))) - math.log(_ENDS)
+    # The end is log-uniform above the highest number, in cells that are finest close above it.
+    edges = highest * np.concatenate([[1.0], 1.0 + np.geomspace(1e-3, _REACH - 1.0, _ENDS)])
+    ends = np.sqrt(edges[1:] * edges[:-1])
+    cell = np.log(np.diff(np.log(edges)) / math.log(_REACH))
+    one = float(logsumexp(cell - k * np.log(ends)))
     # The break is uniform up to the highest number seen: beyond it nothing could show it.
     places = (np.arange(_PLACES) + 0.5) / _PLACES * highest
     under = np.searchsorted(found, places)  # numbers seen below the break
     shares = betaln(under + 1.0, k - under + 1.0) - under * np.log(places) - math.log(_PLACES)
-    logs = (
-        shares[:, None]
-        - (k - under)[:, None] * np.log(ends - places[:, None] + 1e-9)
-        - math.log(_ENDS)
-    )
+    logs = shares[:, None] + cell - (k - under)[:, None] * np.log(ends - places[:, None])
     two = float(logsumexp(logs))
     odds = math.exp(min(two - one, 700.0))
     weight = np.exp(logs - two)
@@ -108,19 +107,13 @@ def two_densities(numbers: Sequence[int], *, share: float = 0.9) -> TwoDensities
     thick = (under + 1.0) / places
     thin = (k - under + 1.0)[:, None] / (ends - places[:, None] + 1.0)
     times = float(np.exp((weight * (np.log(thick)[:, None] - np.log(thin))).sum()))
-    low, middle, high = _quantiles(ends, weight.sum(axis=0), share)
-    total = Total(
-        middle,
-        max(low, highest),
-        high,
-        share,
-        "two stretches, one thicker than the other",
-    )
+    low, middle, high = _quantiles(edges, weight.sum(axis=0), share)
+    total = Total(middle, low, high, share, "two stretches, one thicker than the other")
     return TwoDensities(odds > CONVINCING, odds, int(found[at - 1]), int(found[at]), times, total)
 
 
-def _quantiles(ends: Floats, weight: Floats, share: float) -> tuple[float, float, float]:
-    reached = np.cumsum(weight) - weight / 2.0
+def _quantiles(edges: Floats, weight: Floats, share: float) -> tuple[float, float, float]:
+    reached = np.concatenate([[0.0], np.cumsum(weight)])
     tail = (1.0 - share) / 2.0
-    low, middle, high = np.exp(np.interp([tail, 0.5, 1.0 - tail], reached, np.log(ends)))
+    low, middle, high = np.exp(np.interp([tail, 0.5, 1.0 - tail], reached, np.log(edges)))
     return float(low), float(middle), float(high)
