@@ -4,11 +4,13 @@ import networkx as nx
 import numpy as np
 import pytest
 import scipy.ndimage as ndi
+import shapely
 from shapely import MultiPolygon, Polygon, box
 
 from ironlace.ornament.stencils import plan_sheets
 from ironlace.ornament.stencils.splitting import (
     MOST_BARE,
+    cut_open,
     fewest_colours,
     kept_off_edges,
     shared_out,
@@ -167,3 +169,27 @@ def test_patches_keep_off_edges_that_would_stray_and_bare_little(laser):
     across = [box(x, 0, x + 0.2, 2) for x in (10, 30)]
     assert kept_off_edges(across, region, laser) == across
     assert kept_off_edges([], region, laser) == []
+
+
+@pytest.mark.parametrize("hole", [8.0, 0.2])
+def test_a_patch_that_closes_a_ring_is_cut_open(hole):
+    ring = box(0, 0, 10, 10).difference(box(5 - hole / 2, 5 - hole / 2, 5 + hole / 2, 6))
+    parts = cut_open(ring, 0.3)
+    assert len(parts) == 2
+    assert not any(part.interiors for part in parts)
+    assert shapely.union_all(parts).symmetric_difference(ring).area < 1e-9
+    assert cut_open(parts[0], 0.3) == [parts[0]]
+
+
+def test_rings_with_thin_webs_all_round_make_sheets_of_one_piece(laser):
+    radii = (20, 18.5, 18, 16, 15.4, 13, 6, 4)
+    rings = [
+        [(25 + r * np.cos(t), 25 + r * np.sin(t)) for t in np.arange(120) * np.pi / 60]
+        for r in radii
+    ]
+    plan = plan_sheets(svg(rings), laser, "split")
+    assert [s["pieces"] for s in plan.report["sheets"]] == [1] * len(plan.sheets)
+    assert all(s["thin_webs"] == 0 for s in plan.report["sheets"])
+    true, _, _ = plan.report["proof"][0]["laid"]
+    assert true["covered"] > 0.995
+    assert true["stray"] < 0.005

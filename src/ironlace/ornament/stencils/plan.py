@@ -41,6 +41,7 @@ from ironlace.ornament.stencils.regions import as_region, opened_at_touches, pol
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.splitting import (
+    cut_open,
     kept_off_edges,
     patches_over,
     shared_out,
@@ -309,7 +310,11 @@ def plan_layer(
         # specks, a tenth of the web across, would cost a sheet and show to no one
         speck = 0.01 * process.least_web_mm**2
         covered = [p for p in polygons_of(start.difference(first)) if p.area > speck]
-        patches = kept_off_edges(patches_over(covered, start, process), start, process)
+        patches = [
+            piece
+            for patch in kept_off_edges(patches_over(covered, start, process), start, process)
+            for piece in cut_open(patch, process.overlap_mm)
+        ]
         for sheet in shared_out(patches, process.least_web_mm):
             further, left = _without_thin_webs(sheet, covered, process.least_web_mm)
             openings.append(_without_knobs(further, process)[0])
@@ -362,7 +367,9 @@ def held_sheet(
 
 def _without_knobs(openings: MultiPolygon, process: Process) -> tuple[MultiPolygon, list[Polygon]]:
     """Openings that take in what would hang by a thread, and that, to be painted back."""
-    knobs = hanging_by_threads(openings, _THREAD * process.least_web_mm)
+    least = process.least_web_mm
+    # what is larger is no knob: it is left to be told as a second piece
+    knobs = [k for k in hanging_by_threads(openings, _THREAD * least) if k.area < 4.0 * least**2]
     if not knobs:
         return openings, []
     gone = [p for knob in knobs for p in polygons_of(knob.difference(openings))]

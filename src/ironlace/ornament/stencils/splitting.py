@@ -220,6 +220,27 @@ def _merged(patches: list[Polygon]) -> list[Polygon]:
     return out
 
 
+def cut_open(patch: Polygon, overlap_mm: float) -> list[Polygon]:
+    """A patch that closes a ring cut into parts that do not, which overlap a little.
+
+    What a ring surrounds would fall out of the further sheet in its turn; its parts go on two.
+    """
+    holes = [Polygon(h) for h in patch.interiors]
+    largest = max(holes, key=lambda h: h.area, default=None)
+    if largest is None or largest.area <= 1e-6:
+        return [patch]
+    left, top, right, bottom = patch.bounds
+    # never so wide that the hole lies in both parts whole
+    wide = largest.bounds[2] - largest.bounds[0]
+    at, half = largest.centroid.x, min(overlap_mm / 2.0, wide / 8.0)
+    sides = (
+        shapely.box(left - 1.0, top - 1.0, at + half, bottom + 1.0),
+        shapely.box(at - half, top - 1.0, right + 1.0, bottom + 1.0),
+    )
+    parts = [part for side in sides for part in polygons_of(patch.intersection(side))]
+    return [piece for part in parts for piece in cut_open(part, overlap_mm)]
+
+
 def _real_holes(shape: Polygon) -> bool:
     return any(Polygon(h).area > 1e-6 for h in shape.interiors)
 
