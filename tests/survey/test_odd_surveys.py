@@ -17,6 +17,7 @@ ODD = {
         "\ufeffid;mark;dated;dated_kind\r\nA;4.96.217;1896-07;sold\r\n"
     ),
     "tabs and strokes": "id\tmark\r\nA\t4/96/217\r\nB\t11/95/30\r\n",
+    "columns without a heading": "id,mark,,\nA,4.96.217,,\nB,5.96.3,x,\n",
     "one report": "id,mark\nA,4.96.217\n",
     "unread glyphs": "id,mark\nA,?.9?.217\nB,[13]1.95.30\nC,???\n",
     "one machine over and over": "id,mark\n" + "".join(f"r{i},4.96.217\n" for i in range(6)),

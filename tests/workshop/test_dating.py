@@ -112,3 +112,11 @@ def test_a_finding_that_was_tampered_with_is_told(dated, slug):
 def test_nothing_to_compare_is_told(workshop, slug):
     with pytest.raises(IronlaceError, match="no mark and no report"):
         first_date(workshop.records.read(slug))
+
+
+def test_a_date_that_came_with_a_second_sighting_counts_for_the_machine(workshop):
+    slug = workshop.records.create("Dated twice")
+    rows = "id,mark,machine,dated,dated_kind\nA,C°93·38,,,\nB,C°93·38,A,1894,sold\n"
+    workshop.records.add_all(slug, read_report_entries(rows)[0])
+    (report,) = reports_of(workshop.records.read(slug))
+    assert (report.dated.date.text, str(report.dated.kind)) == ("1894", "sold")

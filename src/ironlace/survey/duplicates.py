@@ -5,7 +5,7 @@ Nothing is merged here: pairs are named with the reason, and a person decides.
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -167,24 +167,30 @@ def _against(one: Report, two: Report) -> str:
 
 
 def distinct_machines(reports: Sequence[Report]) -> tuple[Report, ...]:
-    """Reports with second sightings left out: those said to be, and those with the same mark.
+    r"""Reports with second sightings left out: those said to be, and those with the same mark.
 
     Identical clear marks are taken for one machine; a person who knows better gives each a
-    `machine` of its own.
+    `machine` of its own. A date that came only with a second sighting goes to the first.
+
+    >>> from ironlace.survey.reports import read_reports
+    >>> text = "id,mark,machine,dated,dated_kind\nA,4.96.217,,,\nB,4.96.217,A,1896,sold\n"
+    >>> [(r.id, str(r.dated.kind)) for r in distinct_machines(read_reports(text).reports)]
+    [('A', 'sold')]
     """
     kept: list[Report] = []
-    ids: set[str] = set()
-    marks: set[Marking] = set()
+    place: dict[str, int] = {}
+    by_mark: dict[Marking, int] = {}
     for report in reports:
-        if report.machine and report.machine in ids:
-            ids.add(report.id)
-            continue
-        if not report.machine and not report.mark.has_doubts and report.mark in marks:
-            ids.add(report.id)
-            continue
-        ids.add(report.id)
-        marks.add(report.mark)
-        kept.append(report)
+        at = place.get(report.machine) if report.machine else None
+        if at is None and not report.machine and not report.mark.has_doubts:
+            at = by_mark.get(report.mark)
+        if at is None:
+            at = len(kept)
+            by_mark.setdefault(report.mark, at)
+            kept.append(report)
+        elif kept[at].dated is None and report.dated is not None:
+            kept[at] = replace(kept[at], dated=report.dated)
+        place[report.id] = at
     return tuple(kept)
 
 

@@ -239,6 +239,8 @@ def reports_from_rows(
     headers: Mapping[str, str] | None = None,
 ) -> ReportTable:
     """Make reports of rows with line numbers; for tables that do not come as text."""
+    # Spreadsheets leave empty headings behind, often several.
+    columns = [column or f"column {i}" for i, column in enumerate(columns, 1)]
     names = column_names(columns, headers or {})
     for needed in ("id", "mark"):
         if needed not in names:

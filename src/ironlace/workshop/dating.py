@@ -77,14 +77,23 @@ def own_report(record: Record) -> Report | None:
 def reports_of(record: Record) -> tuple[Report, ...]:
     """The reports that count, with the machine's own mark as the first of them.
 
-    A report of this machine's own mark is not counted again.
+    A report of this machine's own mark is not counted again, nor is a second sighting; a date that
+    came only with one of these goes to the report that counts.
     """
     own = serial_of(record)
     first = own_report(record)
     reports = [first] if first else []
-    for name, entry in record.of(ReportEntry):
+    entries = list(record.of(ReportEntry))
+    place = {OWN: 0} if first else {}
+    for name, entry in entries:
         if entry.counts and entry.reads != own:
+            place[entry.name] = place[name] = len(reports)
             reports.append(report_of(name, entry))
+    for name, entry in entries:
+        # A receipt that turned up with a second sighting is evidence on the machine all the same.
+        at = place.get(OWN if entry.reads == own else entry.same_as)
+        if at is not None and name not in place and entry.dated and reports[at].dated is None:
+            reports[at] = replace(reports[at], dated=report_of(name, entry).dated)
     return tuple(reports)
 
 
