@@ -137,7 +137,7 @@ def laying_pdf(
 
 
 def _scale_told(share: float) -> str:
-    return "true scale" if share > 0.9999 else f"shown at 1 : {1.0 / share:.2f}"
+    return "at true scale" if share > 0.9999 else f"shown at 1 : {1.0 / share:.2f}"
 
 
 def _proof_told(layer: dict[str, Any]) -> str:

@@ -39,6 +39,8 @@ _COLOURS: Final[dict[FlawKind, str]] = {
 _GILT: Final = "#e3d3a6"
 _AIR_MM: Final = 6.0
 _MOST_HATCHED: Final = 3000
+_LEAST_LETTER_MM: Final = 0.5
+"""To be read on the screen, brought nearer; the table says where each place is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,25 +159,37 @@ def flaws_svg(layers: Sequence[LayerPlan], flaws: Sequence[Flaw], title: str) ->
                 out.append(_mark(flaw, hatched <= _MOST_HATCHED))
         out.append("</g>")
     out.append(
-        f'<g id="numbers" font-family="sans-serif" font-size="{letter:.2f}" font-weight="bold" '
-        'text-anchor="middle" fill="#14110e">'
+        '<g id="numbers" font-family="sans-serif" font-weight="bold" text-anchor="middle" '
+        'fill="#14110e">'
     )
-    for flaw in flaws:
+    sizes = _letter_sizes(flaws, letter)
+    for flaw, size in zip(flaws, sizes, strict=True):
         x, y = flaw.where_mm
         # beside what is too thin to carry its number
         if flaw.kind in ("web", "narrow"):
-            x, y = x + 0.9 * letter, y - 0.9 * letter
-        wide = letter * (0.35 + 0.32 * len(str(flaw.number)))
+            x, y = x + 0.9 * size, y - 0.9 * size
+        wide = size * (0.35 + 0.32 * len(str(flaw.number)))
         out.append(
-            f'<rect x="{x - wide:.3f}" y="{y - 0.62 * letter:.3f}" width="{2 * wide:.3f}" '
-            f'height="{1.24 * letter:.3f}" rx="{0.3 * letter:.3f}" fill="#ffffff" '
-            f'fill-opacity="0.8"/><text x="{x:.3f}" y="{y + 0.36 * letter:.3f}">'
-            f"{flaw.number}</text>"
+            f'<rect x="{x - wide:.3f}" y="{y - 0.62 * size:.3f}" width="{2 * wide:.3f}" '
+            f'height="{1.24 * size:.3f}" rx="{0.3 * size:.3f}" fill="#ffffff" '
+            f'fill-opacity="0.75"/><text x="{x:.3f}" y="{y + 0.36 * size:.3f}" '
+            f'font-size="{size:.2f}">{flaw.number}</text>'
         )
     out.append("</g>")
     out.append(_legend(kinds, left + 2.0, bottom + 2.0))
     out.append("</svg>\n")
     return "\n".join(out)
+
+
+def _letter_sizes(flaws: Sequence[Flaw], largest: float) -> list[float]:
+    """Height of each number: smaller where they crowd, so that they do not hide one another."""
+    from scipy.spatial import KDTree
+
+    if len(flaws) < 2:
+        return [largest] * len(flaws)
+    places = np.array([flaw.where_mm for flaw in flaws])
+    away = np.asarray(KDTree(places).query(places, k=2)[0])[:, 1]
+    return [float(size) for size in np.clip(0.55 * away, _LEAST_LETTER_MM, largest)]
 
 
 def _legend(kinds: Sequence[FlawKind], x: float, y: float) -> str:
@@ -203,7 +217,7 @@ def _mark(flaw: Flaw, hatch: bool, *, swatch: bool = False) -> str:
             return outline
         return outline + _hatching(flaw.shape, 1.0 if flaw.kind == "island" else -1.0)
     x, y = flaw.where_mm
-    reach = 1.5 if swatch else float(np.clip(flaw.length_mm / 2.0, 0.8, 2.5))
+    reach = 1.5 if swatch else float(np.clip(flaw.length_mm / 2.0, 0.5, 2.5))
     dash = ' stroke-dasharray="0.6 0.4"' if flaw.kind == "narrow" else ""
     ring = f'<circle cx="{x:.3f}" cy="{y:.3f}" r="{reach:.3f}" stroke-width="0.2"{dash}/>'
     if flaw.kind == "web":
