@@ -53,6 +53,50 @@ def strip(
 
 
 @app.command()
+def chart(
+    out: Annotated[Path, typer.Option(help="PDF to write.")],
+    paper: Paper = "a4",
+    json: JsonFile = None,
+) -> None:
+    """Make the chart that a lens is measured with."""
+    from ironlace.dossier import strip_pdf
+    from ironlace.ornament import strip_sheet, strip_svg
+
+    drawn = strip_svg(strip_sheet("chart"), "Letter" if paper == "letter" else "A4")
+    write_bytes(out, strip_pdf(drawn, paper=paper, made="lens chart"))
+    tell(
+        {"pdf": str(out)},
+        json,
+        [f"{out}: print it, fix it flat, and photograph it eight times from different sides."],
+    )
+
+
+@app.command()
+def lens(
+    photographs: Annotated[list[Path], typer.Argument(help="Photographs of the chart.")],
+    out: Annotated[Path, typer.Option(help="JSON to write, for `trace --lens`.")],
+    json: JsonFile = None,
+) -> None:
+    """Measure a lens from photographs of the chart."""
+    from ironlace.workshop.lenses import measure_lens
+
+    for photograph in photographs:
+        if not photograph.is_file():
+            raise NotFoundError(f"There is no file {photograph}: check its name.")
+    found, focal = measure_lens([(path, path.name) for path in photographs])
+    write_text(out, found.lens.to_json())
+    told = found.as_dict()
+    tell(
+        {"lens": str(out), "focal_35mm": focal, **told},
+        json,
+        [
+            f"{out}: focal length {found.lens.focal_px[0]:.0f} ± {found.lens.focal_sd_px:.1f} px.",
+            f"The chart's corners lie {found.rms_px:.2f} px from where it puts them.",
+        ],
+    )
+
+
+@app.command()
 def trace(
     photographs: Annotated[list[Path], typer.Argument(help="Photographs with the strip in them.")],
     out: Annotated[Path, typer.Option(help="SVG to write, in mm.")],

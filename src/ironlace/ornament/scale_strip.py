@@ -36,7 +36,7 @@ LAYOUT_COLUMNS: Final = ("dictionary", "id", "corner", "x_mm", "y_mm")
 STRIP_DICTIONARY: Final = "DICT_6X6_250"
 CHECK_BAR_MM: Final = 100.0
 
-Piece = Literal["frame", "corner", "wrap", "strip"]
+Piece = Literal["frame", "corner", "wrap", "strip", "chart"]
 Page = Literal["A4", "Letter"]
 
 PAGE_MM: Final[dict[Page, tuple[float, float]]] = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}
@@ -203,7 +203,11 @@ def strip_sheet(piece: Piece) -> StripSheet:
         return frame_sheet("wrap", 200.0, 130.0, band_mm=16.0, marker_mm=10.0, first_id=100)
     if piece == "strip":
         return _straight_strip()
-    raise LayoutError(f"There is no piece called {piece!r}; choose frame, corner, wrap or strip.")
+    if piece == "chart":
+        return _lens_chart()
+    raise LayoutError(
+        f"There is no piece called {piece!r}; choose frame, corner, wrap, strip or chart."
+    )
 
 
 def frame_sheet(
@@ -362,6 +366,7 @@ _CUTTING: Final[dict[Piece, str]] = {
     "corner": "Cut along the line, lay it beside the ornament so that both legs are in view.",
     "wrap": "Cut along the outer line and the dashed window, wrap it tightly, long side around.",
     "strip": "Cut along the line; use it only where a frame or corner does not fit.",
+    "chart": "For measuring a lens: do not cut it, fix it flat on glass or a board.",
 }
 
 
@@ -371,6 +376,14 @@ def _straight_strip() -> StripSheet:
     centres += [(float(x), 38.0) for x in (xs[:-1] + xs[1:]) / 2.0]
     layout = StripLayout(tuple(_square(140 + n, c, 12.0) for n, c in enumerate(_rounded(centres))))
     return StripSheet("strip", layout, _rectangle(0.0, 0.0, 256.0, 48.0), (), (78.0, 70.0))
+
+
+def _lens_chart() -> StripSheet:
+    """Sixty markers over the whole page, for measuring a lens; it is not a strip to lay on work."""
+    xs, ys = np.linspace(16.0, 240.0, 10), np.linspace(16.0, 146.0, 6)
+    centres = [(float(x), float(y)) for y in ys for x in xs]
+    layout = StripLayout(tuple(_square(170 + n, c, 16.0) for n, c in enumerate(_rounded(centres))))
+    return StripSheet("chart", layout, _rectangle(0.0, 0.0, 256.0, 186.0), (), (78.0, 171.0))
 
 
 def _rounded(centres: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:

@@ -181,6 +181,16 @@ def pasted_text_keep(slug: str) -> str:
     return _path("machine", slug, "dating", "pasted", "keep")
 
 
+def lenses() -> str:
+    """Lenses measured with the chart."""
+    return _path("lenses")
+
+
+def lens_forget(number: str | int) -> str:
+    """Where a lens is forgotten."""
+    return _path("lenses", number, "forget")
+
+
 def ornament(slug: str) -> str:
     """Ornament: how to photograph it, and its drawings."""
     return _path("machine", slug, "ornament")

@@ -129,3 +129,16 @@ class HandChangeRow(Table):
     taken_back: Mapped[bool] = mapped_column(default=False)
     made_at: Mapped[datetime] = mapped_column(UtcMoment())
     made_by: Mapped[str] = mapped_column(String(200), default="")
+
+
+class LensRow(Table):
+    """A lens that was measured with the chart."""
+
+    __tablename__ = "lens"
+
+    id: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    name: Mapped[str] = mapped_column(String(120))
+    focal_35mm: Mapped[float | None]
+    told: Mapped[dict[str, Any]] = mapped_column(JSON())
+    report: Mapped[dict[str, Any]] = mapped_column(JSON())
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())

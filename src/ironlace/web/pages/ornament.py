@@ -16,6 +16,7 @@ from ironlace.web.manners import FILE_POLICY
 from ironlace.web.pages.files import attachment, tagged
 from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
+from ironlace.workshop.lenses import kept_lens, kept_lenses
 from ironlace.workshop.photographs import Original
 
 router = APIRouter()
@@ -73,8 +74,8 @@ def ornament(request: Request, bench: BenchDep, slug: str) -> Response:
 
 @router.get(addresses.strip("{piece}", "{paper}"))
 def strip(piece: str, paper: str) -> Response:
-    """Hand over a scale strip to print at true scale."""
-    if piece not in PIECES or paper not in PAPERS:
+    """Hand over a scale strip, or the lens chart, to print at true scale."""
+    if piece not in (*PIECES, "chart") or paper not in PAPERS:
         raise NotFoundError(f"There is no strip '{piece[:20]}' on '{paper[:20]}'.")
     from ironlace import __version__
     from ironlace.dossier import strip_pdf
@@ -89,7 +90,9 @@ def strip(piece: str, paper: str) -> Response:
         pdf,
         media_type="application/pdf",
         headers={
-            "content-disposition": attachment(f"scale-strip-{piece}-{paper}.pdf"),
+            "content-disposition": attachment(
+                f"{'lens' if piece == 'chart' else 'scale-strip'}-{piece}-{paper}.pdf"
+            ),
             "content-security-policy": FILE_POLICY,
         },
     )
@@ -109,7 +112,7 @@ def start_trace(request: Request, bench: BenchDep, form: FormDep, slug: str, key
     name, photograph = _photograph(bench, slug, key)
     original = bench.photographs.original(photograph.sha256)
     try:
-        asked = _asked(form, name, original)
+        asked = _asked(bench, form, name, original)
     except PointsError as error:
         values = {field: value for field, value in form.fields if field != "token"}
         values["other"] = "\n".join(form.many("other"))
@@ -198,6 +201,8 @@ def _trace_page(
     status: int = 200,
 ) -> Response:
     name, photograph = _photograph(bench, slug, key)
+    original = bench.photographs.original(photograph.sha256)
+    lenses = kept_lenses(bench.workshop)
     return page(
         request,
         "trace.html",
@@ -206,13 +211,15 @@ def _trace_page(
         name=name,
         key=key,
         photograph=photograph,
-        original=bench.photographs.original(photograph.sha256),
+        original=original,
         pieces=PIECES,
         surfaces=SURFACES,
         hows=HOWS,
         colours=COLOURS,
         shows=SHOWS,
         others=_others(bench, slug, key),
+        lenses=lenses,
+        lenses_that_fit=[lens.number for lens in lenses if lens.fits(original)],
         chosen_others=set(values.get("other", "").split("\n")) - {""},
         values=values,
         says=says,
@@ -237,7 +244,15 @@ def _photograph(bench: Bench, slug: str, key: int) -> tuple[str, Photograph]:
     return name, entry
 
 
-def _asked(form: Form, name: str, original: Original) -> dict[str, Any]:
+def _lens(bench: Bench, chosen: str) -> dict[str, Any] | None:
+    if not chosen:
+        return None
+    if not chosen.isdecimal():
+        raise PointsError("That is no lens: choose one of the list.")
+    return kept_lens(bench.workshop, int(chosen)).told
+
+
+def _asked(bench: Bench, form: Form, name: str, original: Original) -> dict[str, Any]:
     piece = form.one("strip", "frame")
     if piece not in PIECES:
         raise PointsError(f"'{piece[:20]}' is not a piece of the strip: choose one of the list.")
@@ -281,7 +296,7 @@ def _asked(form: Form, name: str, original: Original) -> dict[str, Any]:
         "surface": surface,
         "mirror": bool(form.one("mirror")),
         **({"repeat": True} if form.one("repeat") else {}),
-        "lens": None,
+        "lens": _lens(bench, form.one("lens")),
     }
 
 
