@@ -181,3 +181,30 @@ def test_a_drawing_goes_to_dxf_and_comes_back_from_an_editor(run, tmp_path):
     assert code == 0
     assert sum(json.loads(out)["length_by_grade_mm"].values()) == pytest.approx(64, abs=0.1)
     assert run("ornament", "agree", drawing, tmp_path / "n.svg")[0] == 0
+
+
+def test_a_rubbing_is_traced_and_measured_places_are_read(run, tmp_path, darkroom):
+    rng = np.random.default_rng(3)
+    ornament = darkroom.scrollwork(rng, (6, 6, 64, 40), scrolls=3)
+    paint = darkroom.painted(ornament, (70.0, 46.0), 300 / 25.4)
+    grey = np.clip(225 - 0.75 * paint + rng.normal(0, 3, paint.shape), 0, 255).astype(np.uint8)
+    Image.fromarray(np.dstack([grey] * 3)).save(tmp_path / "r.png")
+    words = ("ornament", "trace", tmp_path / "r.png", "--out", tmp_path / "r.svg")
+    code, out, _ = run(*words, "--dpi", "300", "--rubbing", "--json")
+    assert code == 0
+    told = json.loads(out)
+    assert told["scan"]["dpi"] == 300
+    assert told["drawing"]["length_mm"] == pytest.approx(ornament.gilt.length, rel=0.04)
+    for more, says in (
+        (("--rubbing",), "add --dpi"),
+        (("--dpi", "2"), "no resolution"),
+        (("--places", write(tmp_path / "p.csv", "x_px,y_px\n1,2\n")), "need the columns"),
+        (
+            ("--places", write(tmp_path / "q.csv", "x_px,y_px,x_mm,y_mm\n1,2,0,0\n9,9,4,4\n")),
+            "at least 4",
+        ),
+        (("--dpi", "300", "--places", tmp_path / "q.csv"), "by itself"),
+    ):
+        code, _, err = run(*words, *more)
+        assert code == 2
+        assert says in err

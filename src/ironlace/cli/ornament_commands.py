@@ -1,7 +1,7 @@
 """Commands for ornament: the scale strip, tracing, sheets at true scale."""
 
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -15,6 +15,9 @@ from ironlace.cli.telling import (
     write_text,
 )
 from ironlace.evidence.errors import IronlaceError, NotFoundError
+
+if TYPE_CHECKING:
+    from ironlace.ornament import Measured
 
 app = typer.Typer(help="Ornament: from photographs to drawings.", no_args_is_help=True)
 add_stencil_commands(app)
@@ -104,6 +107,19 @@ def trace(
         Path | None, typer.Option(help="CSV with the places of the strip's markers.")
     ] = None,
     piece: Piece = "frame",
+    places: Annotated[
+        Path | None,
+        typer.Option(help="CSV of measured places instead of a strip: x_px, y_px, x_mm, y_mm."),
+    ] = None,
+    radius: Annotated[
+        float | None, typer.Option(help="Measured radius in mm, with --places on round work.")
+    ] = None,
+    dpi: Annotated[
+        float | None, typer.Option(help="It is a flatbed scan, with so many dots to the inch.")
+    ] = None,
+    rubbing: Annotated[
+        bool, typer.Option(help="The scan is of a rubbing or an inked tracing.")
+    ] = False,
     lens: Annotated[Path | None, typer.Option(help="JSON of a calibrated lens.")] = None,
     surface: Annotated[
         Literal["plane", "cylinder", "cone"], typer.Option(help="Shape of the surface.")
@@ -125,12 +141,28 @@ def trace(
     json: JsonFile = None,
 ) -> None:
     """Trace gilt ornament to a drawing in mm, from one or more photographs."""
-    from ironlace.ornament import Lens, StripLayout, drawing_svg, strip_sheet, trace_photographs
+    from ironlace.ornament import (
+        Lens,
+        Measured,
+        StripLayout,
+        drawing_svg,
+        strip_sheet,
+        trace_photographs,
+        trace_scan,
+    )
     from ironlace.workshop.intake import examine, pixels
 
     if not 0.001 <= tolerance <= 1.0:
         raise IronlaceError(f"A tolerance of {tolerance} mm is of no use: give 0.001 to 1 mm.")
-    given = StripLayout.from_csv(read_text(strip)) if strip else strip_sheet(piece).layout
+    if rubbing and dpi is None:
+        raise IronlaceError("A rubbing needs the resolution of its scan: add --dpi.")
+    if dpi is not None and (len(photographs) > 1 or strip or places):
+        raise IronlaceError("A scan is traced by itself: give one file, no strip and no places.")
+    given: StripLayout | Measured = strip_sheet(piece).layout
+    if strip:
+        given = StripLayout.from_csv(read_text(strip))
+    elif places:
+        given = _measured(read_text(places), radius)
     known = Lens.from_json(read_text(lens)) if lens else None
     for photograph in photographs:
         if not photograph.is_file():
@@ -139,37 +171,69 @@ def trace(
     images = [pixels(photograph) for photograph in photographs]
     names = ["here", *(photograph.name for photograph in photographs[1:])]
     with progress() as report:
-        traced = trace_photographs(
-            images,
-            given,
-            known,
-            surface=surface,
-            names=names,
-            focal_35mm=examined[0].focal_35mm,
-            tolerance_mm=tolerance,
-            mirror="auto" if mirror == "auto" else None,
-            repeat="auto" if repeat == "auto" else None,
-            bridges=bridges,
-            progress=report,
-        )
+        common: dict[str, Any] = {
+            "tolerance_mm": tolerance,
+            "mirror": "auto" if mirror == "auto" else None,
+            "repeat": "auto" if repeat == "auto" else None,
+            "bridges": bridges,
+            "progress": report,
+        }
+        if dpi is not None:
+            traced = trace_scan(images[0], dpi, rubbing=rubbing, **common)
+        else:
+            traced = trace_photographs(
+                images,
+                given,
+                known,
+                surface=surface,
+                names=names,
+                focal_35mm=examined[0].focal_35mm,
+                **common,
+            )
     write_text(out, drawing_svg(traced.drawing, evidence=True))
     made: dict[str, Any] = {"drawing": str(out), **traced.report}
     drawn = traced.report["drawing"]
-    placed = traced.report["photographs"][0]
+    if dpi is not None:
+        measure = f"Its scale is that of the scan, {dpi:g} dots to the inch."
+    else:
+        placed = traced.report["photographs"][0]
+        what = "measured places" if places else "strip's markers"
+        measure = (
+            f"The {what} agree with the camera to {placed['residual_mm']:.3f} mm; "
+            f"{placed['px_per_mm']:.1f} pixels to the mm."
+        )
     tell(
         made,
         json,
         [
             f"{out}: {drawn['paths']} outlines, {drawn['length_mm']:.0f} mm long, "
             f"{drawn['nodes']} nodes.",
-            f"The strip's markers agree with the camera to {placed['residual_mm']:.3f} mm; "
-            f"{placed['px_per_mm']:.1f} pixels to the mm.",
+            measure,
             *(
                 f"{grade}: {length:.0f} mm"
                 for grade, length in drawn["length_by_grade_mm"].items()
                 if length > 0
             ),
         ],
+    )
+
+
+def _measured(text: str, radius: float | None) -> "Measured":
+    """Measured places from CSV with the columns x_px, y_px, x_mm, y_mm."""
+    import csv
+
+    from ironlace.ornament import Measured
+
+    wanted = ("x_px", "y_px", "x_mm", "y_mm")
+    rows = list(csv.DictReader(text.lstrip("\ufeff").splitlines()))
+    try:
+        found = [tuple(float(row[name]) for name in wanted) for row in rows]
+    except (KeyError, TypeError, ValueError) as error:
+        raise IronlaceError(
+            f"The measured places need the columns {', '.join(wanted)}, each a number: {error}."
+        ) from error
+    return Measured(
+        tuple((px, py) for px, py, _, _ in found), tuple((x, y) for _, _, x, y in found), radius
     )
 
 

@@ -26,7 +26,12 @@ from ironlace.ornament.gathering import Gathered, gather
 from ironlace.ornament.gilt import GiltMap, Touch, find_gilt
 from ironlace.ornament.joining import joined
 from ironlace.ornament.lens import Lens, guessed_lens
-from ironlace.ornament.photograph_to_drawing import Traced, trace_photographs
+from ironlace.ornament.photograph_to_drawing import (
+    Measured,
+    Traced,
+    trace_photographs,
+    trace_scan,
+)
 from ironlace.ornament.placing import Placing, place_surface, place_uncertainty_mm
 from ironlace.ornament.proof import Agreement, compare
 from ironlace.ornament.regrading import regrade
@@ -60,6 +65,7 @@ __all__ = [
     "LayoutError",
     "Lens",
     "LensError",
+    "Measured",
     "OrnamentError",
     "Outlines",
     "Placing",
@@ -103,6 +109,7 @@ __all__ = [
     "strip_svg",
     "trace",
     "trace_photographs",
+    "trace_scan",
     "uncrossed",
     "with_bridges",
 ]

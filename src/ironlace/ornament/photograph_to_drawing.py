@@ -25,12 +25,30 @@ from ironlace.ornament.gilt import GiltMap, Touch, find_gilt
 from ironlace.ornament.lens import Lens
 from ironlace.ornament.linear_light import encode
 from ironlace.ornament.placing import Placing, place_surface, place_uncertainty_mm
+from ironlace.ornament.placing_by_points import place_by_points
 from ironlace.ornament.scale_strip import StripLayout
+from ironlace.ornament.scanning import find_marks, flat_from_scan
 from ironlace.ornament.strip_finding import find_strip
 from ironlace.ornament.surfaces import SurfaceKind
 from ironlace.ornament.tracing import trace
 
 Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Places pointed at in a photograph and measured on the surface, see `place_by_points`."""
+
+    places_px: tuple[tuple[float, float], ...]
+    places_mm: tuple[tuple[float, float], ...]
+    radius_mm: float | None = None
+
+    @property
+    def bounds_mm(self) -> tuple[float, float, float, float]:
+        """Left, top, right, bottom of the measured places."""
+        mm = np.array(self.places_mm, np.float64).reshape(-1, 2)
+        low, high = mm.min(axis=0), mm.max(axis=0)
+        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
 @dataclass(frozen=True)
@@ -51,7 +69,7 @@ class Traced:
 
 def trace_photographs(
     images: Sequence[NDArray[np.uint8]],
-    strip: StripLayout,
+    strip: StripLayout | Measured,
     lens: Lens | None = None,
     *,
     surface: SurfaceKind = "plane",
@@ -74,7 +92,7 @@ def trace_photographs(
     images
         Photographs, each HxWx3 uint8 sRGB, upright or not.
     strip
-        Layout of the scale strip.
+        Layout of the scale strip; or, without one, measured places in the one photograph.
     lens
         Calibrated lens; left out, it is estimated from each photograph.
     surface
@@ -115,19 +133,39 @@ def trace_photographs(
         if progress is not None:
             progress(step, share)
 
-    placings, sightings = [], []
+    if isinstance(strip, Measured) and len(images) > 1:
+        raise OrnamentError(
+            "Measured places belong to one photograph; lay a strip to trace several together."
+        )
+    placings: list[Placing] = []
+    read: list[int] = []
     for n, image in enumerate(images):
         tell("strip", n / len(images))
+        if isinstance(strip, Measured):
+            placings.append(
+                place_by_points(
+                    image,
+                    strip.places_px,
+                    strip.places_mm,
+                    kind=surface,
+                    lens=lens,
+                    focal_35mm=focal_35mm,
+                    radius_mm=strip.radius_mm,
+                )
+            )
+            read.append(0)
+            continue
         sighting = find_strip(image, strip)
-        sightings.append(sighting)
+        read.append(len(sighting.indices))
         placings.append(
             place_surface(image, sighting, strip, kind=surface, lens=lens, focal_35mm=focal_35mm)
         )
     tell("strip", 1.0)
+    extent = strip.bounds_mm if isinstance(strip, Measured) else strip
     window, scale = bounds_mm, px_per_mm
     if window is None and len(images) > 1:
         each = np.array(
-            [seen_bounds(p, strip, i.shape) for p, i in zip(placings, images, strict=True)]
+            [seen_bounds(p, extent, i.shape) for p, i in zip(placings, images, strict=True)]
         )
         low, high = each[:, :2].min(axis=0), each[:, 2:].max(axis=0)
         window = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
@@ -136,7 +174,7 @@ def trace_photographs(
         flat = flatten(
             image,
             placing,
-            strip,
+            extent,
             px_per_mm=scale,
             bounds_mm=window,
             progress=lambda s, n=n: tell("flat", (n + s) / len(images)),  # type: ignore[misc]
@@ -146,6 +184,87 @@ def trace_photographs(
         tell("gilt", n / len(images))
         maps.append(find_gilt(flat, touches=touches))
     tell("gilt", 1.0)
+    gathered, proposed, drawing = _drawn(
+        maps, labels, grades, mirror, repeat, bridges, tolerance_mm, tell
+    )
+    report = {
+        "photographs": [
+            photograph_report(label, image.shape, count, p, extent)
+            for label, image, count, p in zip(labels, images, read, placings, strict=True)
+        ],
+        "flat": flat_report(flats[0]),
+        "gilt": [gilt_report(label, m) for label, m in zip(labels, maps, strict=True)],
+        "gathered": gathered_report(gathered),
+        "bridges": [bridge_report(b) for b in proposed],
+        "drawing": drawing_report(drawing, tolerance_mm),
+    }
+    return Traced(drawing, report, tuple(placings), tuple(flats), tuple(maps), gathered, proposed)
+
+
+def trace_scan(
+    image: NDArray[np.uint8],
+    dpi: float,
+    *,
+    rubbing: bool = False,
+    tolerance_mm: float = 0.04,
+    touches: Sequence[Touch] = (),
+    mirror: Mirror = None,
+    repeat: Repeats = None,
+    bridges: bool = True,
+    progress: Progress | None = None,
+) -> Traced:
+    """Trace a flatbed scan, or a scanned rubbing or inked tracing.
+
+    Parameters
+    ----------
+    image
+        The scan, HxWx3 uint8 sRGB; its corner becomes (0, 0) mm.
+    dpi
+        Its resolution, dots to the inch.
+    rubbing
+        Whether it is a rubbing or tracing, so that what is marked is read, whatever its colour.
+    tolerance_mm, touches, mirror, repeat, bridges, progress
+        As for `trace_photographs`.
+
+    Raises
+    ------
+    OrnamentError
+        If the resolution is not usable or nothing is found.
+    """
+
+    def tell(step: str, share: float) -> None:
+        if progress is not None:
+            progress(step, share)
+
+    tell("flat", 0.0)
+    flat = flat_from_scan(image, dpi)
+    tell("gilt", 0.0)
+    found = find_marks(flat) if rubbing else find_gilt(flat, touches=touches)
+    gathered, proposed, drawing = _drawn(
+        [found], ("here",), None, mirror, repeat, bridges, tolerance_mm, tell
+    )
+    report = {
+        "scan": {"width": int(image.shape[1]), "height": int(image.shape[0]), "dpi": dpi},
+        "flat": flat_report(flat),
+        "gilt": [gilt_report("here", found)],
+        "gathered": gathered_report(gathered),
+        "bridges": [bridge_report(b) for b in proposed],
+        "drawing": drawing_report(drawing, tolerance_mm),
+    }
+    return Traced(drawing, report, (), (flat,), (found,), gathered, proposed)
+
+
+def _drawn(
+    maps: Sequence[GiltMap],
+    labels: Sequence[str],
+    grades: Sequence[Grade] | None,
+    mirror: Mirror,
+    repeat: Repeats,
+    bridges: bool,
+    tolerance_mm: float,
+    tell: Progress,
+) -> tuple[Gathered, tuple[Bridge, ...], Drawing]:
+    """From gilt maps to a graded drawing."""
     gathered = gather(maps, labels, grades, mirror=mirror, repeat=repeat)
     proposed: tuple[Bridge, ...] = ()
     if bridges:
@@ -161,19 +280,8 @@ def trace_photographs(
         progress=lambda s: tell("drawing", s),
     )
     drawing = gathered.graded(drawing)
-    drawing = Drawing(drawing.paths, drawing.bounds_mm, {"gold": _srgb(maps[0].gilt_colour)})
-    report = {
-        "photographs": [
-            photograph_report(label, image.shape, len(s.indices), p, strip)
-            for label, image, s, p in zip(labels, images, sightings, placings, strict=True)
-        ],
-        "flat": flat_report(flats[0]),
-        "gilt": [gilt_report(label, m) for label, m in zip(labels, maps, strict=True)],
-        "gathered": gathered_report(gathered),
-        "bridges": [bridge_report(b) for b in proposed],
-        "drawing": drawing_report(drawing, tolerance_mm),
-    }
-    return Traced(drawing, report, tuple(placings), tuple(flats), tuple(maps), gathered, proposed)
+    colours = {"gold": _srgb(maps[0].gilt_colour)}
+    return gathered, proposed, Drawing(drawing.paths, drawing.bounds_mm, colours)
 
 
 def photograph_report(
