@@ -36,6 +36,17 @@ def film_png(
     StencilError
         If the resolution is not between 300 and 4800 dpi or the picture would be too large.
     """
+    return _chunks(sheet, dpi, film_size(sheet, dpi), progress)
+
+
+def film_size(sheet: Sheet, dpi: int) -> tuple[int, int]:
+    """Width and height of a film in pixels.
+
+    Raises
+    ------
+    StencilError
+        If the resolution is not between 300 and 4800 dpi or the picture would be too large.
+    """
     if not 300 <= dpi <= 4800:
         raise StencilError(f"{dpi} dpi is no resolution for film: give 300 to 4800.")
     left, top, right, bottom = sheet.edge.bounds
@@ -45,7 +56,7 @@ def film_png(
         raise StencilError(
             f"The film would be {width} by {height} pixels: take a lower resolution, or tile it."
         )
-    return _chunks(sheet, dpi, (width, height), progress)
+    return width, height
 
 
 def _chunks(

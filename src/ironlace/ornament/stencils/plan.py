@@ -313,7 +313,7 @@ def plan_layer(
         patches = [
             piece
             for patch in kept_off_edges(patches_over(covered, start, process), start, process)
-            for piece in cut_open(patch, process.overlap_mm)
+            for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
         ]
         for sheet in shared_out(patches, process.least_web_mm):
             further, left = _without_thin_webs(sheet, covered, process.least_web_mm)

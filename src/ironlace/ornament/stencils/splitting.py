@@ -220,15 +220,18 @@ def _merged(patches: list[Polygon]) -> list[Polygon]:
     return out
 
 
-def cut_open(patch: Polygon, overlap_mm: float) -> list[Polygon]:
+def cut_open(patch: Polygon, overlap_mm: float, speck_mm2: float = 1e-6) -> list[Polygon]:
     """A patch that closes a ring cut into parts that do not, which overlap a little.
 
     What a ring surrounds would fall out of the further sheet in its turn; its parts go on two.
+    Where that is no more than a speck, it is let go.
     """
-    holes = [Polygon(h) for h in patch.interiors]
-    largest = max(holes, key=lambda h: h.area, default=None)
-    if largest is None or largest.area <= 1e-6:
+    holes = [h for h in map(Polygon, patch.interiors) if h.area > speck_mm2]
+    if len(holes) < len(patch.interiors):
+        patch = Polygon(patch.exterior, [h.exterior for h in holes])
+    if not holes:
         return [patch]
+    largest = max(holes, key=lambda h: h.area)
     left, top, right, bottom = patch.bounds
     # never so wide that the hole lies in both parts whole
     wide = largest.bounds[2] - largest.bounds[0]
@@ -238,7 +241,7 @@ def cut_open(patch: Polygon, overlap_mm: float) -> list[Polygon]:
         shapely.box(at - half, top - 1.0, right + 1.0, bottom + 1.0),
     )
     parts = [part for side in sides for part in polygons_of(patch.intersection(side))]
-    return [piece for part in parts for piece in cut_open(part, overlap_mm)]
+    return [piece for part in parts for piece in cut_open(part, overlap_mm, speck_mm2)]
 
 
 def _real_holes(shape: Polygon) -> bool:
