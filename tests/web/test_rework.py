@@ -148,3 +148,34 @@ def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
         page.get_by_role("button", name="Keep it as a new drawing").click()
         page.get_by_role("heading", name="Filigree of the bed, by hand").wait_for()
         assert not faults
+
+
+def test_a_drawing_is_handed_over_on_film(person, slug, drawing):
+    at = "/machine/test-head-no-1/drawing/1"
+    assert person.get(f"{at}/film.png?dpi=300").content.startswith(b"\x89PNG")
+    assert person.get(f"{at}/film.tiff?dpi=300").content[:2] in (b"II", b"MM")
+    for bad, status in (("film.png?dpi=3", 422), ("film.gif", 404), ("wrapped.svg", 404)):
+        assert person.get(f"{at}/{bad}").status_code == status
+
+
+def test_a_drawing_of_an_arm_is_shown_on_it(bench, person, slug, add_drawing):
+    from ironlace.evidence.findings import Method
+
+    workshop = bench.workshop
+    name = add_drawing(workshop, slug)
+    entry = workshop.records.read(slug).named(name)
+    camera = {
+        "kind": "cone",
+        "shape": [30, 17, 40, 1.57, 0.05],
+        "lens": {"matrix": [[900, 0, 300], [0, 900, 200], [0, 0, 1]]},
+        "rotation": [[1, 0, 0], [0, 1, 0], [0, 0, 1]],
+        "translation": [0, 0, 200],
+    }
+    finding = entry.finding.model_copy(
+        update={"method": Method(name="by a test", parameters={"report": {"camera": camera}})}
+    )
+    workshop.records.change(slug, name, entry.model_copy(update={"finding": finding}))
+    assert "As it will look on the arm" in words(person.get(f"/machine/{slug}/entries/drawing/1"))
+    seen = person.get(f"/machine/{slug}/drawing/1/wrapped.svg?turn=30")
+    assert seen.status_code == 200
+    assert "<path" in seen.text

@@ -260,6 +260,60 @@ def sheet(
 
 
 @app.command()
+def film(
+    drawing: Annotated[Path, typer.Argument(help="SVG in mm.")],
+    out: Annotated[Path, typer.Option(help="PNG or TIFF to write, by its ending.")],
+    dpi: Annotated[int, typer.Option(help="Dots to the inch, 300 to 4800.")] = 1200,
+    layer: Annotated[str | None, typer.Option(help="One colour alone.")] = None,
+    json: JsonFile = None,
+) -> None:
+    """Write a drawing as a film positive: one bit, black where there is gilt, at true scale."""
+    from ironlace.ornament import drawing_from_svg
+    from ironlace.ornament.film_positive import film_of_drawing
+
+    kinds = {".png": "png", ".tif": "tiff", ".tiff": "tiff"}
+    kind = kinds.get(out.suffix.lower())
+    if kind is None:
+        raise IronlaceError(f"{out.name} is no film file: let its name end in .png or .tif.")
+    parts = film_of_drawing(drawing_from_svg(read_text(drawing)), dpi, layer=layer, kind=kind)
+    write_bytes(out, b"".join(parts))
+    tell({"film": str(out), "dpi": dpi, "layer": layer}, json, [f"{out}: {dpi} dots to the inch."])
+
+
+@app.command()
+def wrapped(
+    drawing: Annotated[Path, typer.Argument(help="SVG in mm, unrolled.")],
+    out: Annotated[Path, typer.Option(help="SVG to write.")],
+    radius: Annotated[float, typer.Option(help="Radius of the arm or pillar, mm.")],
+    axis: Annotated[
+        float, typer.Option(help="Direction of its axis on the sheet, degrees from x towards y.")
+    ] = 90.0,
+    half_angle: Annotated[
+        float, typer.Option(help="Half angle of a cone, degrees; 0 is a cylinder.")
+    ] = 0.0,
+    turn: Annotated[float, typer.Option(help="How far it is turned about its axis, degrees.")] = 0,
+    json: JsonFile = None,
+) -> None:
+    """Show a drawing as it will look on an arm or a pillar."""
+    import math
+
+    from ironlace.ornament import Round, drawing_from_svg
+    from ironlace.ornament.wrapped import wrapped_svg
+
+    if not 1.0 <= radius <= 10_000 or not -35 <= half_angle <= 35:
+        raise IronlaceError(
+            "A radius of 1 to 10000 mm and a half angle within 35 degrees is needed."
+        )
+    read = drawing_from_svg(read_text(drawing))
+    left, top, right, bottom = read.bounds_mm
+    middle = ((left + right) / 2, (top + bottom) / 2)
+    taper = math.sin(math.radians(half_angle))
+    surface = Round(middle, radius, math.radians(axis), taper)
+    write_text(out, wrapped_svg(read, surface, turn))
+    tell({"svg": str(out), "turn_deg": turn}, json, [f"{out}: seen square to the axis."])
+
+
+@app.command()
 def dxf(
     drawing: Annotated[Path, typer.Argument(help="SVG in mm.")],
     out: Annotated[Path, typer.Option(help="DXF to write.")],

@@ -107,7 +107,7 @@ class Round:
         height = (2.0 * along * r0 + q * (along**2 + across**2)) / (radius + r0)
         return angle, radius, height * math.sqrt(1.0 - q * q)
 
-    def _axes(self) -> tuple[Points, Points, Points]:
+    def axes(self) -> tuple[Points, Points, Points]:
         """Axis direction, direction across, and outward radial direction at the reference point."""
         c, s = math.cos(self.axis_rad), math.sin(self.axis_rad)
         q = self.taper
@@ -121,7 +121,7 @@ class Round:
     def to_space(self, xy: Points) -> Points:
         """Roll the sheet up again."""
         angle, radius, height = self._polar(xy)
-        axis, across, outward = self._axes()
+        axis, across, outward = self.axes()
         origin = np.array([*self.reference_mm, 0.0]) - self.radius_mm * outward
         return (
             origin
@@ -133,7 +133,7 @@ class Round:
     def normals(self, xy: Points) -> Points:
         """Outward normals: radial, leaning towards the narrow end on a cone."""
         angle, _, _ = self._polar(xy)
-        axis, across, outward = self._axes()
+        axis, across, outward = self.axes()
         radial = np.cos(angle)[..., None] * outward + np.sin(angle)[..., None] * across
         return math.sqrt(1.0 - self.taper**2) * radial - self.taper * axis
 

@@ -246,6 +246,16 @@ def sheets_file(slug: str, key: str | int, hold: str, file: str, v: str | None =
     return _with(_path("machine", slug, "drawing", key, "sheets", hold, file), v=v)
 
 
+def drawing_film(slug: str, key: str | int, kind: str) -> str:
+    """A drawing as a film positive."""
+    return _path("machine", slug, "drawing", key, f"film.{kind}")
+
+
+def drawing_wrapped(slug: str, key: str | int) -> str:
+    """A drawing as it will look on its arm or pillar."""
+    return _path("machine", slug, "drawing", key, "wrapped.svg")
+
+
 def proof(slug: str, key: str | int) -> str:
     """A drawing laid back on its photograph, to see whether it falls on the traces."""
     return _path("machine", slug, "drawing", key, "proof")

@@ -105,6 +105,13 @@ def camera_of(entry: Drawing) -> JsonValue:
     return told.get("camera")
 
 
+def round_kind(entry: Drawing) -> str:
+    """Return "cylinder" or "cone" for a drawing of something round, else nothing."""
+    camera = camera_of(entry)
+    kind = camera.get("kind") if isinstance(camera, dict) else None
+    return str(kind) if kind in ("cylinder", "cone") else ""
+
+
 def proof_of(workshop: Workshop, slug: str, name: str) -> tuple[dict[str, Any], Path]:
     """Lay a drawing back on its photograph; return what was measured and where the picture is.
 

@@ -144,7 +144,7 @@ def show_entry(
             **context,
         )
     if isinstance(entry, Drawing):
-        from ironlace.workshop.drawings import camera_of, flat_place
+        from ironlace.workshop.drawings import camera_of, flat_place, round_kind
 
         has_flat = flat_place(bench.workshop, entry.svg).is_file()
         return page(
@@ -153,6 +153,7 @@ def show_entry(
             key=key,
             has_flat=has_flat,
             has_camera=camera_of(entry) is not None,
+            round_kind=round_kind(entry),
             **context,
         )
     return page(request, "entry.html", **context)

@@ -129,6 +129,48 @@ def flat(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     return tagged(flat_view(bench.workshop, slug, f"drawing {key}"), request, "image/jpeg")
 
 
+@router.get(addresses.drawing_film("{slug}", "{key}", "{kind}"))
+def film(request: Request, bench: BenchDep, slug: str, key: int, kind: str) -> Response:
+    """Hand over a drawing as a film positive."""
+    from ironlace.ornament import drawing_from_svg
+    from ironlace.ornament.film_positive import film_of_drawing
+    from ironlace.workshop.drawings import drawing_svg
+
+    if kind not in ("png", "tiff"):
+        raise NotFoundError(f"There is no film '{kind[:10]}': use png or tiff.")
+    asked = request.query_params.get("dpi", "1200")
+    dpi = int(asked) if asked.isdecimal() and len(asked) < 6 else 0
+    drawing = drawing_from_svg(drawing_svg(bench.workshop, slug, f"drawing {key}"))
+    return Response(
+        b"".join(film_of_drawing(drawing, dpi, kind=kind)),
+        media_type=f"image/{kind}",
+        headers={
+            "content-disposition": attachment(f"{slug}-drawing-{key}-{dpi}dpi.{kind}"),
+            "content-security-policy": FILE_POLICY,
+        },
+    )
+
+
+@router.get(addresses.drawing_wrapped("{slug}", "{key}"))
+def wrapped(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
+    """Show a drawing as it will look on its arm or pillar."""
+    from ironlace.ornament import Placing, Round, drawing_from_svg
+    from ironlace.ornament.wrapped import wrapped_svg
+    from ironlace.workshop.drawings import camera_of, drawing_named, drawing_svg
+
+    name = f"drawing {key}"
+    camera = camera_of(drawing_named(bench.workshop, slug, name))
+    surface = Placing.of_camera(camera).surface if isinstance(camera, dict) else None
+    if not isinstance(surface, Round):
+        raise NotFoundError(f"{name} lies on no arm or pillar: there is nothing to wrap it on.")
+    asked = request.query_params.get("turn", "0")
+    turn = float(asked) if re.fullmatch(r"-?\d{1,3}", asked) else 0.0
+    text = wrapped_svg(drawing_from_svg(drawing_svg(bench.workshop, slug, name)), surface, turn)
+    return Response(
+        text, media_type="image/svg+xml", headers={"content-security-policy": FILE_POLICY}
+    )
+
+
 @router.get(addresses.proof("{slug}", "{key}"))
 def proof(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Show a drawing laid back on its photograph."""
