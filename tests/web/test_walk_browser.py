@@ -218,6 +218,7 @@ def mark_places(walker):
     page = walker.page
     frame = page.locator(".picture-frame")
     page.get_by_role("radio", name="bare japan").check()
+    frame.scroll_into_view_if_needed()
     box = frame.bounding_box()
     page.mouse.click(box["x"] + box["width"] * 0.5, box["y"] + box["height"] * 0.52)
     ground = page.locator("textarea[name=ground]")
