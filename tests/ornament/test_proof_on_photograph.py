@@ -67,7 +67,8 @@ def test_a_stroke_that_was_never_there_has_no_trace(traced, darkroom):
 def test_the_picture_marks_them_and_a_drawing_elsewhere_is_refused(traced):
     image, result = traced
     picture = proof_picture(image, prove(result.drawing, image, result.placings[0]))
-    assert picture.shape[1] == 1800
-    assert np.abs(picture.astype(int) - (image * 0.75).astype(int)).max() > 60
+    # cut to the ornament, in the photograph's own pixels, with marks in it
+    assert 600 < picture.shape[1] < 1300
+    assert (picture[..., 2] > 240).sum() > 300
     with pytest.raises(DrawingError, match="falls into"):
         prove(moved(result.drawing, 4000, 0), image, result.placings[0])

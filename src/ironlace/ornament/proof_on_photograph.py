@@ -188,12 +188,18 @@ def proof_picture(
     white: no trace is seen there. Shape tells it, colour repeats it.
     """
     h, w = image.shape[:2]
-    scale = min(1.0, most_px / max(h, w))
-    size = (max(1, round(w * scale)), max(1, round(h * scale)))
-    small = cv2.resize(image, size, interpolation=cv2.INTER_AREA)
+    # only the part with ornament in it: the strip around it has nothing to show
+    low, high = proof.places_px.min(axis=0), proof.places_px.max(axis=0)
+    air = 0.04 * float((high - low).max())
+    x0, y0 = (int(v) for v in np.clip(low - air, 0, (w - 2, h - 2)))
+    x1, y1 = (int(v) for v in np.clip(high + air + 1, (x0 + 2, y0 + 2), (w, h)))
+    part = image[y0:y1, x0:x1]
+    scale = min(1.0, most_px / max(part.shape[:2]))
+    size = (max(1, round(part.shape[1] * scale)), max(1, round(part.shape[0] * scale)))
+    small = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
     picture: NDArray[np.uint8] = np.asarray(small * 0.75, np.uint8)
     unit = max(1.0, max(size) / 1600.0)
-    at = (proof.places_px + 0.5) * scale - 0.5
+    at = (proof.places_px - (x0, y0) + 0.5) * scale - 0.5
     away = np.abs(proof.off_mm)
     fixed = np.round(at * 16).astype(np.int64)
     for (x, y), off in zip(fixed, away, strict=True):
