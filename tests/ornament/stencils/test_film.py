@@ -3,8 +3,9 @@ from io import BytesIO
 import numpy as np
 import ornaments
 import pytest
+from shapely import MultiPolygon, Point, box
 
-from ironlace.ornament.stencils import StencilError, plan_sheets
+from ironlace.ornament.stencils import Sheet, StencilError, plan_sheets
 
 
 @pytest.fixture(scope="module")
@@ -35,8 +36,22 @@ def test_the_film_measures_what_the_sheet_does(sheet):
     rows, columns = np.flatnonzero(inner.any(axis=1)), np.flatnonzero(inner.any(axis=0))
     assert np.ptp(columns) / scale == pytest.approx(x1 - x0, abs=0.05)
     assert np.ptp(rows) / scale == pytest.approx(y1 - y0, abs=0.05)
-    # the drawing routine blackens every pixel the outline touches: half a pixel all round
-    assert inner.sum() / scale**2 == pytest.approx(sheet.area_mm2, rel=0.03)
+    # straight edges along the dots may each fall on either side of a row
+    half_a_dot = 0.5 / scale * sheet.openings.length
+    assert inner.sum() / scale**2 == pytest.approx(sheet.area_mm2, abs=0.5 * half_a_dot)
+
+
+@pytest.mark.parametrize("dpi", [600, 1200])
+@pytest.mark.parametrize("at", [(20.0, 20.0), (20.013, 19.991)])
+def test_a_ring_has_its_area_to_a_tenth_of_half_a_dot_all_round(dpi, at):
+    ring = Point(at).buffer(8.0, 256).difference(Point(at).buffer(6.5, 256))
+    sheet = Sheet("1", "gilt", MultiPolygon([ring]), box(0, 0, 40, 40), np.zeros((0, 2)), 1.5)
+    _, black = picture(sheet, dpi)
+    scale = dpi / 25.4
+    inner = black[int(11 * scale) : int(29 * scale), int(11 * scale) : int(29 * scale)]
+    # the true ring, by its radii, not by its corners
+    area, edge = np.pi * (8.0**2 - 6.5**2), 2 * np.pi * (8.0 + 6.5)
+    assert inner.sum() / scale**2 == pytest.approx(area, abs=0.1 * 0.5 / scale * edge)
 
 
 def test_strips_join_without_a_seam(sheet):

@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 MOST_PIXELS: Final = 60_000_000
+_SMALL_DISC: Final = 6.0
 DIRECTIONS: Final = 8
 """In which sheets are laid off at least."""
 
@@ -126,10 +127,11 @@ def filled(rings: Sequence[Floats], raster: Raster, shift: tuple[float, float] =
     rise = b[edge, 1] - a[edge, 1]
     x = a[edge, 0] + (row - a[edge, 1]) / rise * (b[edge, 0] - a[edge, 0])
     column = np.clip(np.ceil(x), 0, raster.columns).astype(np.int64)
-    met = np.bincount(row * (raster.columns + 1) + column, minlength=toggles.size) & 1
-    toggles = met.reshape(toggles.shape).astype(np.uint8)
+    # bytes run over at 256, which leaves odd and even as they are
+    np.add.at(toggles.reshape(-1), row * (raster.columns + 1) + column, np.uint8(1))
+    toggles &= 1
     np.bitwise_xor.accumulate(toggles, axis=1, out=toggles)
-    return np.asarray(toggles[:, :-1], np.bool_)
+    return toggles[:, :-1].view(np.bool_)
 
 
 def pieces_of_sheet(
@@ -276,6 +278,13 @@ def _crept(laid: Bools, spread_mm: float, raster: Raster) -> Bools:
         return laid
     import cv2
 
-    away = cv2.distanceTransform((~laid).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
     # a pixel's middle lies half a pixel beyond the edge already
-    return laid | np.asarray(away <= spread_mm * raster.px_per_mm + 0.5, np.bool_)
+    reach = spread_mm * raster.px_per_mm + 0.5
+    if reach < _SMALL_DISC:
+        # every pixel with a laid one in reach: the same, and quicker
+        n = int(reach)
+        disc = np.hypot(*np.mgrid[-n : n + 1, -n : n + 1]) <= reach
+        grown = cv2.dilate(laid.view(np.uint8), disc.astype(np.uint8), borderValue=0)
+        return grown.view(np.bool_)
+    away = cv2.distanceTransform((~laid).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    return laid | np.asarray(away <= reach, np.bool_)
