@@ -32,6 +32,15 @@ def test_another_library_reads_the_same_areas(sheet):
     assert np.array(rings) / 1600 == pytest.approx(np.array(wanted), rel=1e-2)
 
 
+def test_another_library_makes_the_page_as_large_as_the_sheet_in_mm(sheet):
+    # ezdxf 1.4.5 sets its page up in mm, 40 plotter units to each
+    process = known_process("film-knife")
+    page = reader.to_dxf(b"\x1b%1B" + sheet_hpgl(sheet, process).encode()).layouts.get("Layout1")
+    wide, high = np.ptp(np.concatenate(cut_plan(sheet, process).cuts), axis=0)
+    assert page.dxf.paper_width == pytest.approx(wide, abs=0.026)
+    assert page.dxf.paper_height == pytest.approx(high, abs=0.026)
+
+
 def test_only_the_oldest_instructions_in_the_order_of_the_cuts(sheet):
     process = known_process("film-knife")
     text = sheet_hpgl(sheet, process)

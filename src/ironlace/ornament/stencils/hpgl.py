@@ -1,9 +1,10 @@
 """A sheet in the plotter language HP-GL: pen up, pen down, absolute places, for knife cutters.
 
-Only the oldest instructions are used (IN, SP, PA, PU, PD), which every cutter that reads the
-language knows. A plotter unit is 0.025 mm (from memory; the documentation of ezdxf's HPGL/2 reader
-says the same). The cuts come in the order planned, inside first and the edge last, with half a kerf
-taken off.
+Only the oldest instructions are used (IN, SP, PA, PU, PD), which cutters that read the language
+know (from memory). A plotter unit is 0.025 mm: so says the source of ezdxf's reader (release 1.4.5,
+`ezdxf.addons.hpgl2`: "1 plot unit (plu) = 0.025mm", and again in the docstring of `to_dxf`), whose
+page sizes come out accordingly. The language's own reference was not at hand. The cuts come in the
+order planned, inside first and the edge last, with half a kerf taken off.
 """
 
 from __future__ import annotations
