@@ -16,7 +16,7 @@ from functools import lru_cache
 
 from ironlace.evidence.markings import Glyph, Marking
 from ironlace.survey.errors import SchemeError
-from ironlace.survey.schemes import FieldKind, Scheme, Separator
+from ironlace.survey.schemes import Field, FieldKind, Scheme, Separator
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,13 +62,16 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
 
 
 def known_patterns(
-    separator: str = "dot", separators: tuple[str, ...] = ()
+    separator: str = "dot",
+    separators: tuple[str, ...] = (),
+    padded: tuple[int | None, ...] = (),
 ) -> tuple[Candidate, ...]:
     """Return the library's patterns, with the separators that the marks show.
 
     A pattern with as many gaps as there are `separators` takes them in their order (a ring behind
     the first group, a dot behind the second); any other takes `separator` throughout. A letter
-    before a running number is parted from it when that is how the marks are.
+    before a running number is parted from it when that is how the marks are. Groups that the marks
+    fill up with noughts (`padded_figures`) are filled up in patterns of as many groups.
 
     Plain running numbers are charged no hindsight: anyone would think of them before seeing one.
 
@@ -89,9 +92,70 @@ def known_patterns(
         if name == "letter-running" and len(separators) == 1:
             parts = (parts[0], Separator(separators[0]), parts[1])
         found.append(
-            Candidate(name, replace(scheme, parts=parts), hindsight=not name.startswith("running"))
+            Candidate(
+                name,
+                replace(scheme, parts=_filled_up(parts, padded)),
+                hindsight=not name.startswith("running"),
+            )
         )
     return tuple(found)
+
+
+def _filled_up(
+    parts: tuple[Field | Separator, ...], padded: tuple[int | None, ...]
+) -> tuple[Field | Separator, ...]:
+    groups = [
+        i for i, part in enumerate(parts) if isinstance(part, Field) and part.kind in _FIGURES
+    ]
+    if len(groups) != len(padded):
+        return parts
+    out = list(parts)
+    for i, width in zip(groups, padded, strict=True):
+        field = parts[i]
+        assert isinstance(field, Field)
+        month_like = field.kind in (FieldKind.MONTH, FieldKind.WEEK)
+        if width is None or field.kind is FieldKind.YEAR or (month_like and width != 2):
+            continue
+        out[i] = replace(field, figures=width)
+    return tuple(out)
+
+
+def padded_figures(marks: Iterable[Marking]) -> tuple[int | None, ...]:
+    """Return for each group of figures how many it is filled up to with noughts, None where not.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> padded_figures([parse_marking(text) for text in ("04.93.0217", "11.95.1200")])
+    (2, None, 4)
+    """
+    read = tuple(marks)
+    shapes = Counter(_shape(mark) for mark in read)
+    if not shapes:
+        return ()
+    shape = max(shapes, key=lambda s: (shapes[s], s))
+    alike = [_groups(mark) for mark in read if _shape(mark) == shape]
+    alike = [groups for groups in alike if len(groups) == shape.count("code")]
+    out: list[int | None] = []
+    for column in zip(*alike, strict=True):
+        widths = Counter(len(group) for group in column)
+        width, often = widths.most_common(1)[0]
+        noughts = any(group[0].options == ("0",) for group in column if len(group) == width)
+        out.append(width if noughts and often >= _ALIKE * len(column) and width > 1 else None)
+    return tuple(out)
+
+
+def _groups(mark: Marking) -> list[list[Glyph]]:
+    """The figures of a mark, group by group; letters and separators part them."""
+    groups: list[list[Glyph]] = []
+    fresh = True
+    for glyph in mark.glyphs:
+        if _is_separator(glyph) or _is_letter(glyph):
+            fresh = True
+            continue
+        if fresh:
+            groups.append([])
+        groups[-1].append(glyph)
+        fresh = False
+    return groups
 
 
 def rivals_without_meaning(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
@@ -104,15 +168,20 @@ def rivals_without_meaning(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     >>> [str(c.scheme) for c in rivals_without_meaning([parse_marking("4.96.217")])]
     ['code, dot, code, dot, code', 'code near one value, dot, code near one value, dot, code']
     """
-    shapes = Counter(_shape(mark) for mark in marks)
+    read = tuple(marks)
+    shapes = Counter(_shape(mark) for mark in read)
     if not shapes:
         return ()
     shape = max(shapes, key=lambda s: (shapes[s], s))
     plain, near = [], []
     numbers = [i for i, word in enumerate(shape) if word == "code"]
+    padded = iter(padded_figures(read))
     for i, word in enumerate(shape):
-        plain.append(word)
-        near.append("code near one value" if word == "code" and i != numbers[-1] else word)
+        width = next(padded, None) if word == "code" else None
+        filled = f" of {width} figures" if width else ""
+        plain.append(word + filled)
+        last = word != "code" or i == numbers[-1]
+        near.append(word + filled if last else f"code near one value{filled}")
     found = [
         Candidate("arbitrary codes", Scheme.parse(", ".join(plain)), hindsight=False, rival=True)
     ]
@@ -185,12 +254,75 @@ def usual_separators(marks: Iterable[Marking]) -> tuple[str, ...]:
     return max(seen, key=lambda names: (seen[names], names)) if seen else ()
 
 
+_UNPARTED: tuple[tuple[str, str, int], ...] = (
+    ("month-year-count", "month of 2 figures, year, number in month of {left} figures", 4),
+    ("year-month-count", "year, month of 2 figures, number in month of {left} figures", 4),
+    ("month-year-yearly", "month of 2 figures, year, number in year of {left} figures", 4),
+    ("week-year-count", "week of 2 figures, year, number in week of {left} figures", 4),
+    ("year-week-count", "year, week of 2 figures, number in week of {left} figures", 4),
+    ("year-count", "year, number in year of {left} figures", 2),
+    ("count-year", "number in year of {left} figures, year", 2),
+    ("running, padded", "number overall of {all} figures", 0),
+)
+_UNPARTED_LOOSE: tuple[tuple[str, str], ...] = (
+    ("year-count", "year, number in year"),
+    ("count-year", "number in year, year"),
+    ("year-month-count", "year, month of 2 figures, number in month"),
+    ("month-year-count", "month, year, number in month"),
+)
+_MOSTLY = 0.7
+_ALIKE = 0.9
+_FIGURES = frozenset(FieldKind) - {FieldKind.LETTER, FieldKind.CONSTANT}
+
+
+def unparted_patterns(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
+    """Return patterns for marks whose groups nothing parts, by how many figures they have.
+
+    Without separators a group is told by its place, so where most marks have one number of figures
+    the number that fills up is struck with noughts; where lengths differ it is not. A letter
+    before the figures is a letter in the patterns too. Empty when marks show separators.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> [str(c.scheme) for c in unparted_patterns([parse_marking("0493217")])][0]
+    'month of 2 figures, year, number in month of 3 figures'
+    """
+    read = [mark for mark in marks if mark.glyphs]
+    if not read or usual_separators(read):
+        return ()
+    lettered = sum(_is_letter(mark.glyphs[0]) for mark in read) > _MOSTLY * len(read)
+    head = "letter, " if lettered else ""
+    lengths = Counter(
+        sum(not _is_separator(g) and not _is_letter(g) for g in mark.glyphs) for mark in read
+    )
+    length, often = lengths.most_common(1)[0]
+    if often > _MOSTLY * len(read):
+        lines = [
+            (name, text.format(left=length - taken, all=length))
+            for name, text, taken in _UNPARTED
+            if 1 <= length - taken <= 7
+        ]
+    else:
+        lines = list(_UNPARTED_LOOSE)
+    return tuple(
+        Candidate(
+            name if not lettered else f"letter-{name}",
+            Scheme.parse(head + text),
+            hindsight=not name.startswith("running"),
+        )
+        for name, text in lines
+    )
+
+
 def candidates_for(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     """Return the library and the rivals for these marks, without two that say the same."""
     read = tuple(marks)
     found: dict[str, Candidate] = {}
-    patterns = known_patterns(usual_separator(read), usual_separators(read))
-    for candidate in (*rivals_without_meaning(read), *patterns):
+    patterns = known_patterns(usual_separator(read), usual_separators(read), padded_figures(read))
+    unparted = unparted_patterns(read)
+    named = {candidate.name for candidate in unparted}
+    # where nothing parts the groups, a pattern by places takes the place of the one with dots
+    patterns = tuple(p for p in patterns if p.name not in named)
+    for candidate in (*rivals_without_meaning(read), *unparted, *patterns):
         found.setdefault(str(candidate.scheme), candidate)
     return tuple(found.values())
 
