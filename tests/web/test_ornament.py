@@ -126,12 +126,15 @@ def test_measures_without_a_strip_and_colours_are_asked_for(bench, person, slug,
         ({"how": "guess"}, "no way to measure"),
         ({"radius_mm": "wide"}, "no number"),
         ({"colour-red": "3000, 40"}, "outside the photograph"),
+        ({"axis": "30, 40"}, "needs 2 places, not 1"),
+        ({"card": "30, 40; 3, 4"}, "needs 1 place, not 2"),
     ):
         answer = person.post(photograph, fields | bad, follow=False)
         assert answer.status_code == 422
         assert says in words(answer)
-    person.post(photograph, fields, follow=False)
+    person.post(photograph, fields | {"axis": "150, 10; 150, 180"}, follow=False)
     asked = bench.jobs.get(1).asked
+    assert asked["axis"] == [[150, 10], [150, 180]]
     assert asked["how"] == "points"
     assert asked["measured"][1] == [200, 10, 60, 0]
     assert asked["colours"] == {"red": [[30, 40], [31, 44]]}

@@ -311,3 +311,35 @@ def test_colours_are_layers(workshop, slug, darkroom, tmp_path):
     assert lab["red"]["lab"][1] > lab["gold"]["lab"][1] + 15
     gone = traced(workshop, slug, photograph=name, strip="wrap", colours={"red": [[20, 20]]})
     assert gone.state is JobState.FAILED
+
+
+def test_an_axis_that_is_pointed_at_is_used(workshop, slug, darkroom, tmp_path):
+    rng = np.random.default_rng(21)
+    ornament = darkroom.scrollwork(rng, (40, 30, 160, 100), scrolls=4, mirror=True)
+    paint = darkroom.painted(ornament, (200.0, 130.0), 24.0)
+    paint[:, (112 * 24) : (125 * 24)] = 0  # a band is gone on one side of x = 100
+    shot = darkroom.Shot(
+        width=1500,
+        height=1050,
+        focal_px=1650,
+        aim_mm=(100.0, 65.0),
+        distance_mm=260.0,
+        tilt_deg=0.0,
+        roll_deg=0.0,
+        glare=False,
+        reflections=0.0,
+    )
+    image = darkroom.photograph(
+        None, strip_sheet("wrap"), shot, rng, coverage=(paint, 24.0, (0.0, 0.0))
+    )
+    Image.fromarray(image).save(tmp_path / "m.png")
+    role = PhotographRole.ORNAMENT
+    name = workshop.photographs.take_in_file(slug, tmp_path / "m.png", role).name
+    # the axis stands in the middle of this picture, which looks straight at x = 100
+    job = traced(workshop, slug, photograph=name, strip="wrap", axis=[[750, 200], [750, 850]])
+    assert job.error == ""
+    drawing = drawing_from_svg(drawing_svg(workshop, slug, job.result["drawing"]))
+    assert drawing.length_by_source().get("mirror", 0.0) > 5.0
+    for axis, says in (([[750, 200]], "two places"), ([[750, 200], [752, 201]], "lie together")):
+        failed = traced(workshop, slug, photograph=name, strip="wrap", axis=axis)
+        assert says in failed.error

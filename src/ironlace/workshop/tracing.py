@@ -4,6 +4,7 @@ Stages are kept one by one, so a trace that was cut short goes on after the last
 """
 
 import json
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -27,6 +28,7 @@ from ironlace.workshop.tasks import Tell, Work
 if TYPE_CHECKING:
     from ironlace.ornament import ClosedPath, Flat, GiltMap, Lens, Placing, StripLayout
     from ironlace.ornament.colour_layers import ColourTouch
+    from ironlace.ornament.gathering import Mirror, Repeats
 
 Bounds = tuple[float, float, float, float]
 PIECES = ("frame", "corner", "strip", "wrap")
@@ -37,6 +39,7 @@ TRACED = "ironlace.ornament: strip, flat, gilt, outlines"
 TOLERANCE_MM = 0.04
 MOST_OTHERS = 24
 MOST_COLOURS = 5
+CARD_RADIUS_MM = 4.0
 _MARGIN_MM = 2.0
 _AIR_MM = 4.0
 
@@ -49,9 +52,11 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     The job's `asked` holds `photograph` (its name) and may hold `others` (more photographs, see
     `_taken`), `strip` (a piece of the printed strip, or `layout_csv` with another one), `surface`,
     `mirror`, `repeat`, `lens` (its JSON), `region` (corners in pixels of the upright photograph),
-    and `gilt` and `ground` (touched points in pixels). `colours` maps further colours to points
-    touched. `how` says what gives the measure: the `strip`, `points` (then `measured` lists x px,
-    y px, x mm, y mm, and `radius_mm` may be known), a `scan` or a `rubbing` (with `dpi`).
+    and `gilt` and `ground` (touched points in pixels). `axis` and `step` are two points each, of a
+    mirror axis and from a motif to the next; `card` is the middle of a grey card. `colours` maps
+    further colours to points touched. `how` says what gives the measure: the `strip`, `points`
+    (then `measured` lists x px, y px, x mm, y mm, and `radius_mm` may be known), a `scan` or a
+    `rubbing` (with `dpi`).
 
     Raises
     ------
@@ -134,6 +139,7 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
         return [(float(x), float(y)) for x, y in places]
 
     colours = _colours(asked, touched)
+    axis, step = _axis_and_step(asked, touched)
 
     def found_in(n: int) -> "dict[str, GiltMap]":
         """Every colour's coverage in one photograph, each kept as a stage."""
@@ -144,7 +150,10 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
             if how == "rubbing":
                 return [find_marks(here)]
             if colours:
-                layers = find_colours(here, colours)
+                card = touched(asked.get("card"), "card")[:1] if n == 0 else []
+                layers = find_colours(
+                    here, colours, grey_card=(*card[0], CARD_RADIUS_MM) if card else None
+                )
                 measured.update(colours_told(layers) if n == 0 else {})
                 return [layer.found for layer in layers]
             touches = [
@@ -189,8 +198,8 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
                     maps,
                     labels,
                     grades if count > 1 else None,
-                    mirror="auto" if asked.get("mirror") else None,
-                    repeat="auto" if asked.get("repeat") else None,
+                    mirror=axis,
+                    repeat=step,
                 )
             )
             proposed = propose_bridges(evidence)
@@ -488,6 +497,30 @@ def _colours(
         label = " ".join(str(name).split())[:40]
         touches += [ColourTouch(x, y, label) for x, y in touched(points, label)]
     return touches + [ColourTouch(x, y, "") for x, y in touched(asked.get("ground"), "ground")]
+
+
+def _axis_and_step(
+    asked: dict[str, Any], touched: "Callable[[Any, str], list[tuple[float, float]]]"
+) -> "tuple[Mirror, Repeats]":
+    """The mirror axis and the repeat's step: pointed at by two places each, looked for, or none."""
+    axis: Mirror = "auto" if asked.get("mirror") else None
+    step: Repeats = "auto" if asked.get("repeat") else None
+    for what in ("axis", "step"):
+        places = touched(asked.get(what), what)
+        if not places:
+            continue
+        if len(places) != 2:
+            raise IronlaceError(
+                f"The {what} needs two places, not {len(places)}: point at one and then another."
+            )
+        (x0, y0), (x1, y1) = places
+        if math.hypot(x1 - x0, y1 - y0) < 1.0:
+            raise IronlaceError(f"The two places of the {what} lie together: point farther apart.")
+        if what == "axis":
+            axis = ((x0, y0), math.atan2(y1 - y0, x1 - x0))
+        else:
+            step = (x1 - x0, y1 - y0)
+    return axis, step
 
 
 def _maps_of(kept: "dict[str, NDArray[Any]]", measured: dict[str, Any]) -> "list[GiltMap]":

@@ -323,8 +323,20 @@ def _asked(bench: Bench, form: Form, name: str, original: Original) -> dict[str,
         for colour in COLOURS
         if (points := _points(form.one(f"colour-{colour}"), f"the {colour}", original))
     }
+    pointed = {
+        what: points
+        for what in ("axis", "step", "card")
+        if (points := _points(form.one(what), f"the {what}", original))
+    }
+    for what, count in (("axis", 2), ("step", 2), ("card", 1)):
+        if what in pointed and len(pointed[what]) != count:
+            raise PointsError(
+                f"The {what} needs {count} place{'s' if count > 1 else ''}, not "
+                f"{len(pointed[what])}: take some away or add one."
+            )
     return {
         "photograph": name,
+        **pointed,
         **({"how": how} if how != "strip" else {}),
         **({"measured": _measured(form.one("measured"), original)} if how == "points" else {}),
         **_number(form, "radius_mm", "the radius", when=how == "points"),

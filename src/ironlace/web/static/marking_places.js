@@ -68,6 +68,12 @@ function draw() {
       lettered(name.slice(7, 8).toUpperCase(), x, y + 5);
     }
   }
+  for (const name of ["axis", "step", "card"]) {
+    const at = places(name);
+    for (const [x, y] of at) twice("circle", "region", { cx: x, cy: y, r: 6 });
+    if (at.length > 1) twice("line", "region", { x1: at[0][0], y1: at[0][1], x2: at[1][0], y2: at[1][1] });
+    if (at.length) lettered(name, at[0][0], at[0][1] - 12);
+  }
   places("measured").forEach(([x, y], n) => {
     twice("path", "region", { d: `M${x - 10} ${y}H${x + 10}M${x} ${y - 10}V${y + 10}` });
     lettered(String(n + 1), x + 14, y - 8);
