@@ -126,8 +126,8 @@ def fit_points(model: CameraModel, xy: Floats, px: Floats) -> Floats:
                 best = (float(fit.cost), fit.x)
     if best is None:
         raise SurfaceError(
-            "The markers' places in the photograph fit no camera position; check that the layout "
-            "file is that of the strip in the picture."
+            "The places seen in the photograph fit no camera position; check that the layout file "
+            "is that of the strip in the picture, or the measures of the places."
         )
     return best[1]
 
