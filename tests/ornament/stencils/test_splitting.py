@@ -13,7 +13,9 @@ from ironlace.ornament.stencils.splitting import (
     cut_open,
     fewest_colours,
     kept_off_edges,
+    patches_over,
     shared_out,
+    worth_laying,
 )
 
 
@@ -193,3 +195,21 @@ def test_rings_with_thin_webs_all_round_make_sheets_of_one_piece(laser):
     true, _, _ = plan.report["proof"][0]["laid"]
     assert true["covered"] > 0.995
     assert true["stray"] < 0.005
+
+
+def test_narrow_strips_are_left_bare_rather_than_strayed_over(laser):
+    region = MultiPolygon([box(0, 0, 40, 3)])
+    strip, wide = box(0, 0, 40, 0.01), box(18, 0, 19, 3)
+    laid, patches = worth_laying([strip, wide], region, laser)
+    assert [p.bounds for p in laid] == [wide.bounds]
+    assert len(patches) == 1
+    # what is deeper than the budget allows is laid, and drawn back
+    deep = box(0, 0, 40, 0.15)
+    assert worth_laying([deep, wide], region, laser)[0] == [deep, wide]
+
+
+def test_a_strip_along_an_edge_and_its_tail_are_one_opening(laser):
+    region = MultiPolygon([box(0, 0, 40, 5)])
+    (patch,) = patches_over([box(10, 0, 30, 0.05)], region, laser)
+    assert len(patch.interiors) == 0
+    assert patch.buffer(-0.1).area > 0.9 * 20 * (laser.overlap_mm - 0.2)

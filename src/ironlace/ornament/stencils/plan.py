@@ -27,6 +27,7 @@ from ironlace.ornament.stencils.laying import (
     register_places,
     sheet_edge,
 )
+from ironlace.ornament.stencils.least_stray import least_stray
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.proving import (
@@ -43,9 +44,9 @@ from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.splitting import (
     cut_open,
     kept_off_edges,
-    patches_over,
     shared_out,
     sides_to_set_back,
+    worth_laying,
 )
 from ironlace.ornament.stencils.strength import Weakness, tongue_droop_mm, web_gives_mm
 from ironlace.ornament.stencils.webs import Web, hanging_by_threads, thin_webs, widened
@@ -310,9 +311,12 @@ def plan_layer(
         # specks, a tenth of the web across, would cost a sheet and show to no one
         speck = 0.01 * process.least_web_mm**2
         covered = [p for p in polygons_of(start.difference(first)) if p.area > speck]
+        laid, patches = worth_laying(covered, start, process)
+        bare = sum(p.area for p in covered) - sum(p.area for p in laid)
+        covered = laid
         patches = [
             piece
-            for patch in kept_off_edges(patches_over(covered, start, process), start, process)
+            for patch in kept_off_edges(patches, start, process, bare)
             for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
         ]
         for sheet in shared_out(patches, process.least_web_mm):
@@ -552,11 +556,24 @@ def _report(
             for w in layer.weaknesses
         ],
         "proof": [
-            {"colour": layer.name, "laid": [p.as_dict() for p in told]}
+            {
+                "colour": layer.name,
+                "laid": [p.as_dict() for p in told],
+                "least_stray": round(_least_stray(layer, process), 6) if hold == "split" else 0.0,
+            }
             for layer, told in zip(layers, proofs, strict=True)
         ],
         "cautions": list(process.cautions),
     }
+
+
+def _least_stray(layer: LayerPlan, process: Process) -> float:
+    return least_stray(
+        layer.falling.webs,
+        float(layer.drawn.area),
+        least_web_mm=process.least_web_mm,
+        register_mm=process.registration_mm,
+    )
 
 
 def prove_layer(drawn: MultiPolygon, svgs: Sequence[str], process: Process) -> list[Application]:

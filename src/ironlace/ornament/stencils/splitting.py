@@ -27,8 +27,10 @@ Ints = NDArray[np.int64]
 MOST_STRAY: Final = 0.0042
 """Share of the ornament that may lie beside it when sheets are off register, by reckoning."""
 
-MOST_BARE: Final = 0.0038
+MOST_BARE: Final = 0.0043
 """Share of the ornament that may be left bare to keep to that."""
+
+_WIDTHS: Final = 9
 
 EXACT_UP_TO: Final = 40
 """Patches in a group up to which the fewest sheets are proven."""
@@ -127,56 +129,166 @@ def patches_over(covered: list[Polygon], openings: MultiPolygon, process: Proces
         # tiles meet along cuts; a hair of overlap heals them without moving an outline that shows
         own = [p for p in polygons_of(local) if p.distance(shape) < 1e-6]
         tails = shapely.union_all(own).buffer(-inset, quad_segs=6)
-        held = [p for p in polygons_of(tails) if p.distance(shape) < 1e-3]
+        held = [p for p in polygons_of(tails) if p.distance(shape) < inset + 1e-3]
         whole = shapely.union_all([shape.buffer(1e-4, join_style="mitre"), *held])
+        # a strip along the edge, narrower than the error, and its tail are one opening: the slit
+        # between them would leave a web no knife can
+        close = 0.51 * inset
+        closed = whole.buffer(close, quad_segs=4).buffer(-close, quad_segs=4)
+        slits = [p for p in polygons_of(closed.difference(whole)) if p.length > 6.0 * inset]
+        if slits:
+            whole = shapely.union_all([whole, *(p.buffer(1e-4) for p in slits)])
         parts = polygons_of(whole.intersection(shapely.union_all([*own, shape])))
         out += [p for p in parts if p.distance(shape) < 1e-6 and p.area > 1e-5]
     return out
 
 
-def kept_off_edges(
-    patches: list[Polygon], openings: MultiPolygon, process: Process
-) -> list[Polygon]:
-    """Patches drawn back from the ornament's edge where, off register, too much would stray.
+def worth_laying(
+    covered: list[Polygon], openings: MultiPolygon, process: Process
+) -> tuple[list[Polygon], list[Polygon]]:
+    """What the bridges and webs of the first sheet cover, without slivers best left bare.
 
-    What strays in a direction is the patches' edge on the ornament's edge, as it faces that way,
-    times the register error. Drawn back, they leave a line bare that is too fine to be seen; it
-    takes no more than `MOST_BARE` of the ornament.
+    A strip narrower than the register error, laid through a further sheet along the ornament's
+    edge, strays by more than it covers as soon as that sheet is off. Where too much would stray,
+    such strips are left bare, the narrowest first: they give most for the area they cost, of which
+    there is no more than `MOST_BARE`.
+
+    Returns
+    -------
+    covered
+        What is to be laid.
+    patches
+        The openings to lay it through; see `patches_over`.
     """
+    patches = patches_over(covered, openings, process)
     error, area = process.registration_mm, float(openings.area)
-    if not patches or error <= 0:
-        return patches
-    a, b = _on_edge(patches, openings)
-    run = b - a
+    if not covered or error <= 0:
+        return covered, patches
+    a, b, _ = _on_edge(patches, openings)
+    best, least = None, _drawn_back(b - a, area, process, 0.0)[1]
+    if least <= MOST_STRAY:
+        return covered, patches
+    shapes = np.array(covered, dtype=object)
+    clear = 1.2 * (process.least_web_mm + 2.0 * (process.overlap_mm + error))
+    middle = shapely.points((a + b) / 2.0)
+    for narrow in np.linspace(0.0, min(error, process.bridge_width_mm / 2.0), _WIDTHS)[1:]:
+        rest = _wider_than(shapes, float(narrow), clear)
+        bare = float(shapely.area(shapes).sum() - shapely.area(rest).sum())
+        if bare > MOST_BARE * area:
+            break
+        # what is left bare no longer stands on the edge
+        tree = shapely.STRtree(rest)
+        on = np.unique(tree.query(middle, predicate="dwithin", distance=process.overlap_mm / 8)[0])
+        run = (b - a)[on]
+        _, stray = _drawn_back(run, area, process, bare)
+        if stray < least - 1e-9:
+            best, least = rest, stray
+        if _strays(run, error, 0.0) <= MOST_STRAY * area:
+            # no more is left bare than is needed
+            break
+    if best is None:
+        return covered, patches
+    laid = [q for p in best for q in polygons_of(p)]
+    return laid, patches_over(laid, openings, process)
+
+
+def _wider_than(
+    shapes: NDArray[np.object_], width_mm: float, clear_mm: float
+) -> NDArray[np.object_]:
+    """Every shape without the places in it narrower than a width.
+
+    A narrow place shorter than ``clear_mm`` between wider ones stays: the parts on either side of
+    it would be too near each other for one sheet.
+    """
+    core = shapely.buffer(shapes, -width_mm / 2.0, quad_segs=4)
+    # a little more than it lost, so that corners stay what they were
+    out = np.asarray(shapely.intersection(shapes, shapely.buffer(core, width_mm * 0.75)))
+    for n in np.flatnonzero(shapely.get_num_geometries(out) > 1):
+        parts = np.array(polygons_of(out[n]), dtype=object)
+        between = [
+            gap
+            for gap in polygons_of(shapes[n].difference(out[n]))
+            if gap.length / 2.0 < clear_mm
+            and np.count_nonzero(shapely.dwithin(parts, gap, 1e-6)) > 1
+        ]
+        out[n] = shapely.union_all([*parts, *(gap.buffer(1e-6) for gap in between)])
+    return out
+
+
+def _strays(run: NDArray[np.float64], error_mm: float, back_mm: float) -> float:
+    """Area that strays if further sheets are off, in the worst direction, by reckoning.
+
+    Every stretch of the patches' edge on the ornament's edge strays, as it faces a direction, by
+    the register error less what it is drawn back.
+    """
     if len(run) == 0:
-        return patches
+        return 0.0
     # outlines run left about, so that outside lies to the right
     turn = np.arange(16) * np.pi / 8
     facing = np.stack([run[:, 1], -run[:, 0]], axis=1) @ np.stack([np.cos(turn), np.sin(turn)])
-    strays = float(np.maximum(facing, 0.0).sum(axis=0).max()) * error / area
-    if strays <= MOST_STRAY:
-        return patches
+    length = np.linalg.norm(run, axis=1)[:, None]
+    return float(np.maximum(facing * error_mm - back_mm * length, 0.0).sum(axis=0).max())
+
+
+def _drawn_back(
+    run: NDArray[np.float64], drawn_mm2: float, process: Process, bare_mm2: float
+) -> tuple[float, float]:
+    """How far patches are drawn back from the edge, and the share that strays even so."""
+    error = process.registration_mm
+    stray = _strays(run, error, 0.0) / drawn_mm2
+    spare = MOST_BARE * drawn_mm2 - bare_mm2
+    if stray <= MOST_STRAY or spare <= 0:
+        return 0.0, stray
     length = float(np.linalg.norm(run, axis=1).sum())
-    back = min(error * (1.0 - MOST_STRAY / strays), MOST_BARE * area / length)
-    inner = openings.buffer(-back, quad_segs=4)
-    shapes = np.array(patches, dtype=object)
-    shapely.prepare(shapes)
-    return [q for p in shapely.intersection(shapes, inner) for q in polygons_of(p) if q.area > 1e-4]
+    back = min(error * (1.0 - MOST_STRAY / stray), spare / length)
+    return back, _strays(run, error, back) / drawn_mm2
+
+
+def kept_off_edges(
+    patches: list[Polygon], openings: MultiPolygon, process: Process, bare_mm2: float = 0.0
+) -> list[Polygon]:
+    """Patches drawn back from the ornament's edge where, off register, too much would stray.
+
+    Drawn back, they leave a line bare that is too fine to be seen; with ``bare_mm2`` left bare
+    already, it takes no more than `MOST_BARE` of the ornament.
+    """
+    if not patches or process.registration_mm <= 0:
+        return patches
+    a, b, owner = _on_edge(patches, openings)
+    back, _ = _drawn_back(b - a, float(openings.area), process, bare_mm2)
+    if back <= 0:
+        return patches
+    lines = np.asarray(shapely.linestrings(np.stack([a, b], axis=1)))
+    out: list[Polygon] = []
+    order = np.argsort(owner, kind="stable")
+    bounds = np.searchsorted(owner[order], np.arange(len(patches) + 1))
+    for n, patch in enumerate(patches):
+        here = order[bounds[n] : bounds[n + 1]]
+        if len(here) == 0:
+            out.append(patch)
+            continue
+        strip = shapely.MultiLineString(list(lines[here])).buffer(back, quad_segs=4)
+        out += [q for q in polygons_of(patch.difference(strip)) if q.area > 1e-4]
+    return out
 
 
 def _on_edge(
     patches: list[Polygon], openings: MultiPolygon
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Stretches of the patches' outlines that lie on the edge of the openings."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64], Ints]:
+    """Stretches of the patches' outlines on the edge of the openings, and the patch of each."""
+    if not patches:
+        none = np.zeros((0, 2))
+        return none, none, np.zeros(0, dtype=np.int64)
     # normalize turns outlines clockwise
     outlines = shapely.get_exterior_ring(shapely.normalize(np.array(patches, dtype=object)))
     rings = [shapely.get_coordinates(ring)[::-1] for ring in np.atleast_1d(np.asarray(outlines))]
     a = np.concatenate([r[:-1] for r in rings])
     b = np.concatenate([r[1:] for r in rings])
+    owner = np.repeat(np.arange(len(rings)), [len(r) - 1 for r in rings])
     middle = shapely.points((a + b) / 2.0)
     hit = shapely.STRtree(edge_lines(openings)).query(middle, predicate="dwithin", distance=3e-4)
     which = np.unique(hit[0])
-    return a[which], b[which]
+    return a[which], b[which], owner[which]
 
 
 def shared_out(patches: list[Polygon], least_web_mm: float) -> list[MultiPolygon]:

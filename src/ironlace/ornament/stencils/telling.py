@@ -25,6 +25,9 @@ HAZARDS: Final = {
 }
 """What is said for each hazard named in a process; a caller may have fuller words."""
 
+STRAY_THAT_SHOWS: Final = 0.005
+"""Share of stray above which it is told how little any split could reach."""
+
 DEFER: Final = (
     "This does not replace the products' data sheets, local codes, or the advice of someone "
     "licensed."
@@ -75,6 +78,13 @@ def plan_sentences(plan: Plan) -> list[str]:
             f"{off['covered'] * 100:.2f} % at {off['register_mm']:g} mm off, with "
             f"{off['stray'] * 100:.2f} % stray."
         )
+        # a plan kept from before the bound was reckoned does not tell it
+        least = layer.get("least_stray", 0.0)
+        if least > STRAY_THAT_SHOWS:
+            out.append(
+                f"No split of this drawing strays less than {least * 100:.2f} % for this process: "
+                "its strokes crowd."
+            )
     if r["weak"]:
         worst = max(r["weak"], key=lambda w: w["gives_mm"])
         out.append(

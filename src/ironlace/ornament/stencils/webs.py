@@ -92,11 +92,13 @@ class Web:
         turn |= (self.sides != keep).all(axis=1) & (self.sides[:, 1] < self.sides[:, 0])
         rungs[turn] = rungs[turn][:, ::-1]
         along, gap = _directions(rungs)
-        reach = np.maximum(width_mm * _WIDER, gap)[:, None]
+        reach = np.maximum(width_mm, gap)[:, None]
         # grown a little, so that no tooth is left at its ends; never as far as the shore that stays
         grow = min(0.12 * width_mm, 0.9 * float(gap.min()))
         start = rungs[:, 0] + along * (grow + 0.02 * gap[:, None])
-        ladder = _ladder(np.stack([start, rungs[:, 0] + along * reach], axis=1))
+        # what it is grown by counts towards its width: set back further, more would stray
+        end = rungs[:, 0] + along * np.maximum(reach - grow, grow + 0.03 * gap[:, None])
+        ladder = _ladder(np.stack([start, end], axis=1))
         return shapely.buffer(ladder, grow, quad_segs=6)
 
 
