@@ -90,6 +90,8 @@ def flatten(
     levels = _Levels(to_linear16(image))
     light = np.empty((height, width, 3), dtype=np.uint16)
     hidden = np.zeros((height, width), dtype=np.uint8)
+    thin = _thinning(scale)
+    few = np.empty((-(-height // thin), -(-width // thin), 3), dtype=np.uint16)
 
     def lay(tile: tuple[int, int, int, int]) -> None:
         row, column, h, w = tile
@@ -104,6 +106,10 @@ def flatten(
             mx, my = (mx + 0.5) * fx - 0.5, (my + 0.5) * fy - 0.5
         place = (slice(row, row + h), slice(column, column + w))
         light[place] = cv2.remap(picture, mx, my, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+        # while the tile is at hand: what paper is told by
+        few[row // thin : -(-(row + h) // thin), column // thin : -(-(column + w) // thin)] = light[
+            place
+        ][::thin, ::thin]
         burnt = cv2.inRange(light[place], (BURNT, BURNT, BURNT), (65535, 65535, 65535))
         if cv2.countNonZero(burnt):
             hidden[place] = np.asarray(burnt, np.uint8) & np.uint8(UNSEEN_GLARE)
@@ -137,7 +143,7 @@ def flatten(
         white=white,
     )
     if isinstance(layout, StripLayout):
-        cv2.bitwise_or(hidden, _under_paper(flat, layout), dst=hidden)
+        cv2.bitwise_or(hidden, _under_paper(flat, few, layout), dst=hidden)
     return flat
 
 
@@ -347,15 +353,20 @@ def _white_field(placing: Placing, nodes_mm: Floats) -> NDArray[np.float32]:
     return (field[..., None] * colour).astype(np.float32)
 
 
-def _under_paper(flat: Flat, layout: StripLayout) -> NDArray[np.uint8]:
-    """`UNSEEN_STRIP` where its paper lies: white that hangs together with the markers, and they."""
+def _thinning(scale: float) -> int:
+    """Every how manieth pixel is enough to tell paper by: a power of two, so that tiles fit."""
+    return 1 << max(0, int(np.log2(max(scale / 10.0, 1.0))))
+
+
+def _under_paper(flat: Flat, few: NDArray[np.uint16], layout: StripLayout) -> NDArray[np.uint8]:
+    """`UNSEEN_STRIP` where its paper lies: white that hangs together with the markers, and they.
+
+    ``few`` is the flat's light at every so manieth pixel.
+    """
     height, width = flat.shape
     step = max(1, round(flat.px_per_mm / 5.0))
     h, w = max(2, height // step), max(2, width // step)
     scale = flat.px_per_mm * w / width
-    # every second pixel is enough to tell paper by
-    thin = max(1, step // 2)
-    few = np.ascontiguousarray(flat.light[::thin, ::thin])
     small = cv2.resize(few, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32) / 65535
     white = spread_grid(flat.white, flat.shape, h, w)
     share = small / np.maximum(white, 1e-4)
