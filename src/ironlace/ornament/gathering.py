@@ -26,6 +26,7 @@ from ironlace.ornament.drawing import ClosedPath, Drawing, curve_points, split_c
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.flat import UNSEEN_GLARE, coarse_places, spread_grid
 from ironlace.ornament.gilt import GiltMap
+from ironlace.ornament.lost_or_never import never_there
 from ironlace.ornament.repeating import find_repeat, within
 
 NO_SOURCE: Final = 255
@@ -233,6 +234,7 @@ def gather(
             )
         if laying is not None:
             theirs, known = _brought(coverage, sure, laying, scale, origin)
+            known &= ~_never(coverage, theirs, sure, known, scale)
             disputed |= _missing(coverage, theirs, known, scale)
             disputed |= _missing(theirs, coverage, sure & known, scale)
             coverage, sure, source = _joined(
@@ -267,6 +269,13 @@ def gather(
     return Gathered(
         coverage, source, tuple(labels), tuple(told), disputed, scale, origin, tuple(layings)
     )
+
+
+def _never(
+    ours: U8, theirs: U8, sure: NDArray[np.bool_], known: NDArray[np.bool_], scale: float
+) -> NDArray[np.bool_]:
+    """Where the like shows gilt that more likely never was here than was lost."""
+    return never_there(ours, theirs, sure, _missing(ours, theirs, known, scale), scale)
 
 
 def _supported(ours: U8, theirs: U8, scale: float, reach_mm: float) -> NDArray[np.bool_]:
