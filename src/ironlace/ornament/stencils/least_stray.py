@@ -22,8 +22,8 @@ from ironlace.ornament.stencils.webs import Web
 MAY_BE_BARE: Final = 0.005
 """Share of the ornament that sheets laid true may leave bare."""
 
-_DIRECTIONS: Final = 128
-_DEPTHS: Final = 100
+_DIRECTIONS: Final = 64
+_DEPTHS: Final = 40
 
 
 def least_stray(

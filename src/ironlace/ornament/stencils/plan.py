@@ -32,7 +32,9 @@ from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.proving import (
     Application,
+    crept,
     filled,
+    laid_further,
     pieces_of_sheet,
     raster_over,
     rings_of_sheet_svg,
@@ -594,9 +596,14 @@ def prove_layer(drawn: MultiPolygon, svgs: Sequence[str], process: Process) -> l
     drawn_picture = filled(rings, raster)
     through = [rings_of_sheet_svg(svg) for svg in svgs]
     first = filled(through[0], raster)
+    pictures = {}
+    for spread in (0.0, process.paint_spread_mm):
+        if spread not in pictures:
+            laid = laid_further(through[1:], raster, spread)
+            pictures[spread] = (crept(first, spread, raster), laid)
     trials = [(0.0, 0.0), (process.registration_mm, 0.0)]
     trials.append((process.registration_mm, process.paint_spread_mm))
     return [
-        worst_applied(drawn_picture, first, through[1:], raster, register, spread)
+        worst_applied(drawn_picture, *pictures[spread], raster, register, spread)
         for register, spread in trials
     ]

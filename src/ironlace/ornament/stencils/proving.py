@@ -101,9 +101,9 @@ def rings_of_sheet_svg(svg: str) -> list[Floats]:
     out = []
     for d in re.findall(r'\bd="([^"]*)"', group.group(0)):
         for ring in d.split("Z"):
-            numbers = np.array(re.findall(r"-?\d+\.?\d*(?:e-?\d+)?", ring), np.float64)
+            numbers = ring.replace("M", " ").replace("L", " ").split()
             if len(numbers) >= 6:
-                out.append(numbers.reshape(-1, 2))
+                out.append(np.array(numbers, np.float64).reshape(-1, 2))
     return out
 
 
@@ -168,37 +168,47 @@ def applied(
     rings = [rings_of_sheet_svg(s) for s in sheets]
     return worst_applied(
         filled(drawing_rings, raster),
-        filled(rings[0], raster),
-        rings[1:],
+        crept(filled(rings[0], raster), spread_mm, raster),
+        laid_further(rings[1:], raster, spread_mm),
         raster,
         register_mm,
         spread_mm,
     )
 
 
+def laid_further(
+    further_rings: Sequence[Sequence[Floats]], raster: Raster, spread_mm: float
+) -> tuple[Bools, Bools] | None:
+    """What all sheets after the first lay, and what two of them lay or more; None without any."""
+    if not further_rings:
+        return None
+    once = crept(filled(further_rings[0], raster), spread_mm, raster).copy()
+    twice = np.zeros_like(once)
+    for rings in further_rings[1:]:
+        laid = crept(filled(rings, raster), spread_mm, raster)
+        twice |= once & laid
+        once |= laid
+    return once, twice
+
+
 def worst_applied(
     drawn: Bools,
-    first_laid: Bools,
-    further_rings: Sequence[Sequence[Floats]],
+    first: Bools,
+    further: tuple[Bools, Bools] | None,
     raster: Raster,
     register_mm: float,
     spread_mm: float,
 ) -> Application:
-    """As `applied`, from what is drawn and laid first as pictures and the further sheets' rings.
+    """As `applied`, from pictures of what is drawn, laid first, and laid by the further sheets.
 
     The further sheets are off together, so what they lay is drawn once and moved as a whole, by
     whole pixels: never less than ``register_mm``, and at most a pixel more.
     """
-    first = _crept(first_laid, spread_mm, raster)
-    once, twice = np.zeros_like(first), np.zeros_like(first)
-    for rings in further_rings:
-        laid = _crept(filled(rings, raster), spread_mm, raster)
-        twice |= once & laid
-        once |= laid
+    once, twice = further if further is not None else (np.zeros_like(first),) * 2
     bare, covered = drawn & ~first, drawn | first
     always_stray = int(np.count_nonzero(first & ~drawn))
     steps = [(0, 0)]
-    if register_mm > 0 and further_rings:
+    if register_mm > 0 and further is not None:
         steps = whole_steps(register_mm * raster.px_per_mm)
     mm2 = raster.px_per_mm**2
     drawn_mm2, bare_px = float(drawn.sum()) / mm2, int(np.count_nonzero(bare))
@@ -273,7 +283,8 @@ def picture(
     return out
 
 
-def _crept(laid: Bools, spread_mm: float, raster: Raster) -> Bools:
+def crept(laid: Bools, spread_mm: float, raster: Raster) -> Bools:
+    """What is laid, with paint crept ``spread_mm`` under every edge."""
     if spread_mm <= 0:
         return laid
     import cv2

@@ -133,11 +133,12 @@ def patches_over(covered: list[Polygon], openings: MultiPolygon, process: Proces
         whole = shapely.union_all([shape.buffer(1e-4, join_style="mitre"), *held])
         # a strip along the edge, narrower than the error, and its tail are one opening: the slit
         # between them would leave a web no knife can
-        close = 0.51 * inset
-        closed = whole.buffer(close, quad_segs=4).buffer(-close, quad_segs=4)
-        slits = [p for p in polygons_of(closed.difference(whole)) if p.length > 6.0 * inset]
-        if slits:
-            whole = shapely.union_all([whole, *(p.buffer(1e-4) for p in slits)])
+        if inset > 0 and 2.0 * shape.area < 2.2 * inset * shape.length:
+            close = 0.51 * inset
+            closed = whole.buffer(close, quad_segs=4).buffer(-close, quad_segs=4)
+            slits = [p for p in polygons_of(closed.difference(whole)) if p.length > 6.0 * inset]
+            if slits:
+                whole = shapely.union_all([whole, *(p.buffer(1e-4) for p in slits)])
         parts = polygons_of(whole.intersection(shapely.union_all([*own, shape])))
         out += [p for p in parts if p.distance(shape) < 1e-6 and p.area > 1e-5]
     return out
@@ -267,7 +268,9 @@ def kept_off_edges(
         if len(here) == 0:
             out.append(patch)
             continue
-        strip = shapely.MultiLineString(list(lines[here])).buffer(back, quad_segs=4)
+        # stretches strung together: one by one they take many times longer to buffer
+        strung = shapely.line_merge(shapely.MultiLineString(list(lines[here])))
+        strip = strung.buffer(back, quad_segs=4)
         out += [q for q in polygons_of(patch.difference(strip)) if q.area > 1e-4]
     return out
 
