@@ -42,6 +42,7 @@ from ironlace.ornament.surfaces import Plane, Round, Surface
 from ironlace.record import FindingEntry
 from ironlace.workshop.drawings import drawing_named, drawing_svg
 from ironlace.workshop.folder import Workshop
+from ironlace.workshop.prepared_drawings import prepared_drawing
 from ironlace.workshop.store import write_whole
 from ironlace.workshop.tasks import Tell, Work
 
@@ -286,14 +287,14 @@ def planned(
     svg, process = drawing_svg(workshop, slug, asked.drawing), asked.of_process
 
     def prepared() -> Prepared:
-        return prepare(svg, process, asked.hold, trap_mm=asked.trap_mm)
+        return prepared_drawing(workshop, svg, asked.process, asked.hold, asked.trap_mm)
 
     key = ("prepared", checksum_of([svg, asked.process, asked.hold, asked.trap_mm]))
     plan = plan_sheets(
         svg,
         process,
         asked.hold,
-        prepared=remember(key, prepared) if remember else None,
+        prepared=remember(key, prepared) if remember else prepared(),
         surface=surface_of(asked.surface),
         trap_mm=asked.trap_mm,
         wishes=asked.wishes,
@@ -398,7 +399,12 @@ def planned_again(workshop: Workshop, slug: str, asked: Asked) -> KeptSheets:
     """The sheets planned anew, whatever is kept of them."""
     place = _place(workshop, slug, asked)
     place.with_suffix(".json").unlink(missing_ok=True)
-    return planned(workshop, slug, asked)
+    svg = drawing_svg(workshop, slug, asked.drawing)
+
+    def looked_at_again(_key: tuple[str, str], _make: Callable[[], Prepared]) -> Prepared:
+        return prepare(svg, asked.of_process, asked.hold, trap_mm=asked.trap_mm)
+
+    return planned(workshop, slug, asked, remember=looked_at_again)
 
 
 def plan_as_job(work: Work) -> Tell:
