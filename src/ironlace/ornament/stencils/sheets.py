@@ -122,6 +122,8 @@ class Sheet:
         from ezdxf import units
         from ezdxf.filemanagement import new
 
+        from ironlace.ornament.stencils.dxf_outlines import OutlinePoints
+
         document = new("R2010")
         document.units = units.MM
         for name, number in (("OPENINGS", 7), ("REGISTER", 3), ("EDGE", 5), ("NOTES", 8)):
@@ -130,10 +132,7 @@ class Sheet:
 
         def closed(ring: shapely.LinearRing, layer: str) -> None:
             line = space.add_lwpolyline([], close=True, dxfattribs={"layer": layer})
-            # x, y, widths of start and end, bulge: handed over whole, many times quicker
-            points = np.zeros((len(ring.coords) - 1, 5))
-            points[:, :2] = shapely.get_coordinates(ring)[:-1] * (1.0, -1.0)
-            line.lwpoints.values = points
+            line.lwpoints = OutlinePoints.of(shapely.get_coordinates(ring)[:-1] * (1.0, -1.0))
 
         for opening in self.openings.geoms:
             for ring in (opening.exterior, *opening.interiors):

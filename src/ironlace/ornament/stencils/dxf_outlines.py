@@ -1,0 +1,41 @@
+"""Long outlines for DXF, written whole: tag by tag, a large sheet takes ten times as long.
+
+Imported only where a DXF is written, since the library is slow to load.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+from ezdxf.entities.lwpolyline import LWPolylinePoints
+from numpy.typing import NDArray
+
+
+class _Whole:
+    """All corners as one piece of a DXF file."""
+
+    def __init__(self, xy: NDArray[np.float64]) -> None:
+        self.xy = xy
+
+    def dxfstr(self) -> str:
+        """The tags 10 and 20 of every corner."""
+        return " 10\n%s\n 20\n%s\n" * len(self.xy) % tuple(self.xy.ravel().tolist())
+
+
+class OutlinePoints(LWPolylinePoints):
+    """Corners of straight outlines of no width, x and y of shape (n, 2)."""
+
+    __slots__ = ()
+
+    @classmethod
+    def of(cls, xy: NDArray[np.float64]) -> OutlinePoints:
+        """Take over corners."""
+        points = cls()
+        points.values = np.pad(xy, ((0, 0), (0, 3)))
+        return points
+
+    def dxftags(self) -> Iterator[Any]:
+        """Everything as one tag, as the library would write it tag by tag."""
+        yield _Whole(np.asarray(self.values, np.float64)[:, :2])
