@@ -11,6 +11,7 @@ from shapely import MultiLineString
 
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import Gathered, GiltMap, OrnamentError, gather, trace
+from ironlace.ornament.flat import UNSEEN_GLARE
 
 PPM = 12.0
 SIZE = (150.0, 110.0)
@@ -124,3 +125,14 @@ def test_the_same_object_is_taken_from_where_it_is_seen_best(symmetric) -> None:
     assert np.all(gathered.source[:, : w // 3] == 0)
     assert np.all(gathered.source[:, -w // 3 :] == 1)
     assert not gathered.disputed.any()
+
+
+def test_gilt_of_doubtful_colour_is_still_seen_and_what_glare_hides_is_not(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    doubt = replace(gilt_map(paint), certainty=np.full((40, 40), 0.6, np.float32))
+    drawing = trace(paint, PPM, (0.0, 0.0))
+    told = gather([doubt], ["here"]).graded(drawing).length_by_grade()
+    assert told[Grade.SEEN] == pytest.approx(drawing.length_mm, rel=1e-3)
+    hidden = replace(doubt, hidden=np.full_like(paint, UNSEEN_GLARE))
+    told = gather([hidden], ["here"]).graded(drawing).length_by_grade()
+    assert told[Grade.CONJECTURED] == pytest.approx(drawing.length_mm, rel=1e-3)

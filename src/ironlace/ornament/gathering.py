@@ -26,11 +26,20 @@ from ironlace.ornament.drawing import ClosedPath, Drawing, curve_points, split_c
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.flat import UNSEEN_GLARE, coarse_places, spread_grid
 from ironlace.ornament.gilt import GiltMap
+from ironlace.ornament.loss_edges import (
+    EDGE_OF_A_LOSS,
+    along_ring,
+    edge_band,
+    loss_edges,
+    near_wear,
+)
 from ironlace.ornament.lost_or_never import never_there
 from ironlace.ornament.repeating import find_repeat, within
 
 NO_SOURCE: Final = 255
 """In `Gathered.source`: nothing is known of this pixel."""
+LOST: Final = 254
+"""While grading: the edge of a loss."""
 
 REGISTER_MM: Final = 0.1
 """Half the width of what may be mere misregister between two sources."""
@@ -71,6 +80,9 @@ class Gathered:
         As in `Flat`.
     layings
         How each source after the first was laid on this flat; None where by the strip alone.
+    witnesses
+        How many sources, worn independently of one another, show an edge at each pixel; None where
+        there is one alone.
     """
 
     coverage: U8
@@ -81,36 +93,60 @@ class Gathered:
     px_per_mm: float
     origin_mm: tuple[float, float]
     layings: tuple[Laying | None, ...] = ()
+    witnesses: U8 | None = None
 
     def graded(self, drawing: Drawing) -> Drawing:
         """The drawing with every stretch graded; curves are cut where the evidence changes."""
-        return drawing.with_paths([self._graded(p) for p in drawing.paths])
+        worn = None if self.witnesses is None else near_wear(self.disputed, self.px_per_mm)
+        return drawing.with_paths([self._graded(p, worn) for p in drawing.paths])
 
-    def _votes(self, xy: NDArray[np.float64]) -> NDArray[np.int64]:
+    def _at(self, picture: U8, xy: NDArray[np.float64]) -> NDArray[np.int64]:
         px = (xy - np.asarray(self.origin_mm)) * self.px_per_mm - 0.5
-        h, w = self.source.shape
+        h, w = picture.shape
         column = np.clip(np.round(px[..., 0]).astype(int), 0, w - 1)
         row = np.clip(np.round(px[..., 1]).astype(int), 0, h - 1)
-        return np.asarray(self.source[row, column], dtype=np.int64)
+        return np.asarray(picture[row, column], dtype=np.int64)
 
-    def _graded(self, path: ClosedPath) -> ClosedPath:
+    def _lost(self, path: ClosedPath, worn: U8 | None) -> tuple[NDArray[Any], NDArray[np.bool_]]:
+        """Places along a path (curve + parameter), and which lie on the edge of a loss."""
+        if worn is None or self.witnesses is None:
+            return np.zeros(1), np.zeros(1, np.bool_)
+        points, places = along_ring(path.curves)
+        near = self._at(worn, points) > 0
+        return places, loss_edges(points, self._at(self.witnesses, points) > 1, near)
+
+    def _graded(self, path: ClosedPath, worn: U8 | None) -> ClosedPath:
         curves: list[NDArray[np.float64]] = []
         grades: list[Grade] = []
         sources: list[str] = []
-        for curve, length in zip(path.curves, path.lengths, strict=True):
+        places, lost = self._lost(path, worn)
+        for n, (curve, length) in enumerate(zip(path.curves, path.lengths, strict=True)):
             count = int(np.clip(np.ceil(length / 0.08), 3, 400))
             t = (np.arange(count) + 0.5) / count
-            votes = self._votes(curve_points(curve[None], t)[0])
+            votes = self._at(self.source, curve_points(curve[None], t)[0])
+            if lost.any():
+                nearest = np.clip(np.searchsorted(places, n + t), 0, len(places) - 1)
+                known = votes != NO_SOURCE
+                guessed = [i for i, g in enumerate(self.grades) if g is Grade.CONJECTURED]
+                known &= ~np.isin(votes, guessed)
+                votes = np.where(lost[nearest] & known, LOST, votes)
             runs = _runs(votes, max(1, round(LEAST_RUN_MM / max(length / count, 1e-6))))
             cuts = [end / count for _, _, end in runs[:-1]]
             for piece, (vote, _, _) in zip(split_curve(curve, cuts), runs, strict=True):
                 curves.append(piece)
-                known = vote != NO_SOURCE
-                grades.append(self.grades[vote] if known else Grade.CONJECTURED)
-                sources.append(self.names[vote] if known else "none")
+                grade, name = self._told(vote)
+                grades.append(grade)
+                sources.append(name)
         ring = np.array(curves)
         ring[:, 3] = np.roll(ring[:, 0], -1, axis=0)
         return ClosedPath(ring, tuple(grades), tuple(sources), path.layer)
+
+    def _told(self, vote: int) -> tuple[Grade, str]:
+        if vote == LOST:
+            return Grade.CONJECTURED, EDGE_OF_A_LOSS
+        if vote == NO_SOURCE:
+            return Grade.CONJECTURED, "none"
+        return self.grades[vote], self.names[vote]
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
@@ -124,6 +160,8 @@ class Gathered:
             "origin_mm": np.array(self.origin_mm),
             "laid": np.array([laying is not None for laying in self.layings], dtype=np.bool_),
         }
+        if self.witnesses is not None:
+            out["witnesses"] = self.witnesses
         for n, laying in enumerate(self.layings):
             if laying is not None:
                 out |= {f"laying{n}_{k}": v for k, v in laying.to_arrays().items()}
@@ -147,6 +185,7 @@ class Gathered:
             float(arrays["px_per_mm"]),
             (x, y),
             tuple(layings),
+            np.asarray(arrays["witnesses"], np.uint8) if "witnesses" in arrays else None,
         )
 
 
@@ -195,11 +234,13 @@ def gather(
             )
     scale, origin = first.px_per_mm, first.origin_mm
     coverage, sure = first.coverage.copy(), _sure(first)
-    source = np.where(sure, np.uint8(0), np.uint8(NO_SOURCE))
+    # what is drawn from the photograph was seen in it, also where its colour leaves some doubt
+    source = np.where(sure | _drawn(first), np.uint8(0), np.uint8(NO_SOURCE))
     told = [Grade.SEEN if grades is None else grades[0]]
     layings: list[Laying | None] = [None]
     quality = _resolution(first)
     disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
+    own, witnesses = first.coverage, np.zeros_like(first.coverage)
     for n, other in enumerate(maps[1:], start=1):
         laying = lay_over(first.coverage, other.coverage, scale, origin)
         theirs, known = other.coverage, _sure(other)
@@ -216,10 +257,12 @@ def gather(
             sharper = _resolution(other)
             better = known & (~sure | (sharper > SHARPER * quality))
             coverage = np.where(better, theirs, coverage)
+            own = np.where(better, theirs, own)
             source = np.where(better, np.uint8(n), source)
             quality = np.where(better, sharper, quality)
             sure = sure | known
             continue
+        witnesses += edge_band(theirs, scale)
         disputed |= _missing(first.coverage, theirs, known, scale)
         disputed |= _missing(theirs, coverage, sure & known, scale)
         coverage, sure, source = _joined(coverage, sure, source, theirs, known, n, scale)
@@ -234,6 +277,7 @@ def gather(
             )
         if laying is not None:
             theirs, known = _brought(coverage, sure, laying, scale, origin)
+            witnesses += edge_band(theirs, scale)
             known &= ~_never(coverage, theirs, sure, known, scale)
             disputed |= _missing(coverage, theirs, known, scale)
             disputed |= _missing(theirs, coverage, sure & known, scale)
@@ -257,6 +301,7 @@ def gather(
             reach = 0.5 * math.hypot(*found.step_mm)
             for laying in found.layings:
                 theirs, known = _brought(before, known_before, laying, scale, origin)
+                witnesses += edge_band(theirs, scale)
                 known &= inside & _supported(coverage, theirs, scale, reach)
                 disputed |= _missing(coverage, theirs, known, scale)
                 disputed |= _missing(theirs, coverage, sure & known, scale)
@@ -266,8 +311,18 @@ def gather(
             labels.append("repeat")
             told.append(Grade.INFERRED)
             layings.append(found.layings[0])
+    independent = bool(witnesses.any())
+    witnesses += edge_band(own, scale)
     return Gathered(
-        coverage, source, tuple(labels), tuple(told), disputed, scale, origin, tuple(layings)
+        coverage,
+        source,
+        tuple(labels),
+        tuple(told),
+        disputed,
+        scale,
+        origin,
+        tuple(layings),
+        witnesses if independent else None,
     )
 
 
@@ -303,6 +358,13 @@ def _sure(found: GiltMap) -> NDArray[np.bool_]:
     h, w = found.coverage.shape
     certain = cv2.resize(found.certainty, (w, h), interpolation=cv2.INTER_LINEAR) > 0.75
     return np.asarray(certain & (found.hidden == 0), dtype=np.bool_)
+
+
+def _drawn(found: GiltMap) -> NDArray[np.bool_]:
+    """On gilt and its outline, where nothing hides it."""
+    wide = 2 * max(1, round(REGISTER_MM * found.px_per_mm)) + 1
+    gilt = cv2.dilate(found.coverage, np.ones((wide, wide), np.uint8)) > 127
+    return np.asarray(gilt & (found.hidden == 0), dtype=np.bool_)
 
 
 def _brought(

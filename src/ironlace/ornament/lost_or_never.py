@@ -101,10 +101,11 @@ def never_there(ours: U8, theirs: U8, sure: Mask, missing: U8, px_per_mm: float)
 def _touching(patch: U8, both: U8, reach: int) -> tuple[int, float]:
     """How many standing pieces of the same gilt a patch runs into, and the share of its rim."""
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    rim = cv2.dilate(patch, disc) & (1 - patch)
-    met = rim & both
+    rim = np.asarray(cv2.dilate(patch, disc), np.uint8) & (1 - patch)
+    met = (rim & both).astype(np.uint8)
     pieces, _ = cv2.connectedComponents(met, connectivity=8)
-    return pieces - 1, float(np.count_nonzero(met) / max(np.count_nonzero(rim), 1))
+    around = int(np.count_nonzero(rim))
+    return pieces - 1, float(np.count_nonzero(met)) / max(around, 1)
 
 
 def _refused(

@@ -1,0 +1,87 @@
+"""Edges of losses told from outlines, by who shows them and how they run."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from darkroom import Ornament, _distance_to, painted, scrollwork, wear
+from test_gathering import PPM, SIZE, gilt_map
+
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import gather, trace
+from ironlace.ornament.drawing import curve_points
+from ironlace.ornament.loss_edges import EDGE_OF_A_LOSS, STEP_MM, loss_edges
+
+
+def ring_of(shape: shapely.Polygon) -> np.ndarray:
+    n = round(shape.exterior.length / STEP_MM)
+    at = (np.arange(n) + 0.5) * shape.exterior.length / n
+    return shapely.get_coordinates(shapely.line_interpolate_point(shape.exterior, at))
+
+
+def ragged_stroke() -> np.ndarray:
+    """A stroke 20 mm long and 1.5 wide, its right end a ragged tear."""
+    tear = [(20.0, 0.0), (19.88, 0.35), (20.05, 0.75), (19.88, 1.15), (20.05, 1.5)]
+    return ring_of(shapely.Polygon([(0, 0), *tear, (0, 1.5)]))
+
+
+def test_a_ragged_end_across_a_stroke_is_told_from_its_long_sides() -> None:
+    points = ragged_stroke()
+    once, worn = np.zeros(len(points), np.bool_), np.ones(len(points), np.bool_)
+    lost = loss_edges(points, once, worn)
+    sides = (points[:, 0] > 1.0) & (points[:, 0] < 19.0)
+    assert lost[points[:, 0] > 19.5].mean() > 0.5
+    assert not lost[sides].any()
+
+
+def test_an_edge_two_sources_show_is_outline_however_ragged() -> None:
+    points = ragged_stroke()
+    twice = np.ones(len(points), np.bool_)
+    assert not loss_edges(points, twice, twice).any()
+
+
+def test_where_nothing_is_worn_no_edge_is_a_losses() -> None:
+    points = ragged_stroke()
+    nowhere = np.zeros(len(points), np.bool_)
+    assert not loss_edges(points, nowhere, nowhere).any()
+
+
+def test_edges_of_losses_are_conjectured_and_true_outlines_hardly_ever() -> None:
+    ornament: Ornament = scrollwork(
+        np.random.default_rng(5), (15, 15, 135, 95), scrolls=5, mirror=True
+    )
+    paint = painted(ornament, SIZE, PPM)
+    lost = wear(np.random.default_rng(1), paint.shape, PPM, 0.3)
+    gathered = gather(
+        [gilt_map(np.where(lost, 0, paint).astype(np.uint8))], ["here"], mirror="auto"
+    )
+    drawing = gathered.graded(trace(gathered.coverage, PPM, (0.0, 0.0)))
+    parts = shapely.get_parts(ornament.gilt.boundary)
+    called = {True: 0.0, False: 0.0}
+    total = {True: 0.0, False: 0.0}
+    for path in drawing.paths:
+        for curve, grade, source, length in zip(
+            path.curves, path.grades, path.sources, path.lengths, strict=True
+        ):
+            away = _distance_to(
+                curve_points(curve[None], np.linspace(0.1, 0.9, 5))[0],
+                shapely.MultiLineString(parts.tolist()),
+            )
+            is_told = source == EDGE_OF_A_LOSS
+            assert not is_told or grade is Grade.CONJECTURED
+            false, true = bool(np.median(away) > 0.3), bool(np.median(away) < 0.1)
+            if false or true:
+                called[false] += is_told * length
+                total[false] += length
+    assert called[True] > 0.2 * total[True]
+    assert called[False] < 0.015 * total[False]
+
+
+def test_one_photograph_alone_has_no_edge_called_a_losses() -> None:
+    ornament = scrollwork(np.random.default_rng(5), (15, 15, 135, 95), scrolls=4)
+    paint = painted(ornament, SIZE, PPM)
+    lost = wear(np.random.default_rng(1), paint.shape, PPM, 0.3)
+    gathered = gather([gilt_map(np.where(lost, 0, paint).astype(np.uint8))], ["here"])
+    assert gathered.witnesses is None
+    drawing = gathered.graded(trace(gathered.coverage, PPM, (0.0, 0.0)))
+    assert EDGE_OF_A_LOSS not in drawing.length_by_source()
