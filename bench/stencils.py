@@ -43,6 +43,7 @@ def problem(region):
 def proof(count: int) -> None:
     bad, failed = [], []
     true, off, stray, sheets, travel, hand = [], [], [], [], [], []
+    bound, seeds = [], []
     for seed in range(count):
         svg = ornaments.ornament(seed)
         try:
@@ -60,6 +61,8 @@ def proof(count: int) -> None:
         true.append(a["covered"])
         off.append(b["covered"])
         stray.append(b["stray"])
+        bound.append(split.report["proof"][0]["least_stray"])
+        seeds.append(seed)
         sheets.append(len(split.sheets))
         hand.append(
             bridged.report["proof"][0]["laid"][0]["covered"]
@@ -74,6 +77,9 @@ def proof(count: int) -> None:
     print(
         f"split: stray at 0.2 mm {max(stray):.5f} most; over 0.5 %: {sum(s > 0.005 for s in stray)}"
     )
+    for seed, s, least in zip(seeds, stray, bound, strict=True):
+        if s > 0.005:
+            print(f"    ornament {seed}: stray {s:.5f}, and no split strays less than {least:.5f}")
     print(f"split: sheets {dict(zip(*np.unique(sheets, return_counts=True), strict=True))}")
     print(f"bridges: covered with what is touched in by hand {min(hand):.5f} least")
     print(
