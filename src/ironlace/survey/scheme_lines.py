@@ -31,7 +31,7 @@ class SchemeLine:
 def scheme_lines(text: str) -> tuple[SchemeLine, ...]:
     r"""Read a scheme file line by line; a line that cannot be read does not hide the others.
 
-    >>> [(line.number, bool(line.says)) for line in scheme_lines("number overall\\n\\nmoon, tide")]
+    >>> [(line.number, bool(line.says)) for line in scheme_lines("number overall\n\nmoon, tide")]
     [(1, False), (3, True)]
     """
     found = []
@@ -62,8 +62,8 @@ def line_of(candidate: Candidate) -> str:
 def with_line(text: str, line: str, number: int | None = None) -> str:
     r"""The file with a line put in the place of another, or added at its end.
 
-    >>> with_line("a: number overall\\nb: week", "c: month", 2)
-    'a: number overall\\nc: month'
+    >>> with_line("a: number overall\nb: week", "c: month", 2)
+    'a: number overall\nc: month'
     """
     lines = text.splitlines()
     if number is not None and 1 <= number <= len(lines):
