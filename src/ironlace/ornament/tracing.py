@@ -8,7 +8,7 @@ side, so that nothing is fitted point by point in Python.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -144,12 +144,9 @@ def _slack(nodes: _Nodes, outlines: Outlines, tolerance: float) -> float:
     """
     points, starts = outlines.points, outlines.starts
     ring = np.repeat(np.arange(len(starts) - 1), np.diff(starts))
-    at = np.arange(len(points))
     k = np.arange(-12, 13)
     s2, s4, n = float(np.sum(k**2)), float(np.sum(k**4)), float(len(k))
-    calm = np.zeros_like(points)
-    for j, weight in zip(k, (s4 - s2 * k**2) / (n * s4 - s2**2), strict=True):
-        calm += weight * points[_wrap(at + int(j), starts, ring)]
+    (calm,) = _along(points, starts, ring, ((s4 - s2 * k**2) / (n * s4 - s2**2),))
     plain = ~nodes.blurred & (np.diff(starts)[ring] > 60)
     if not plain.any():
         return 1.0
@@ -163,6 +160,27 @@ def _wrap(index: Ints, starts: Ints, ring: Ints) -> Ints:
     """Indices that ran over their ring's end brought round to its beginning."""
     base = starts[ring]
     return base + (index - base) % (starts[ring + 1] - base)
+
+
+def _along(
+    points: Floats, starts: Ints, ring: Ints, weights: Sequence[Floats]
+) -> tuple[Floats, ...]:
+    """Sums over each point's neighbours along its ring, by weights of odd and equal count."""
+    from scipy.ndimage import correlate1d
+
+    reach = len(weights[0]) // 2
+    counts = np.diff(starts)
+    # every ring with its neighbours across the seam on both sides, all end to end
+    long = counts + 2 * reach
+    begin = np.concatenate([[0], np.cumsum(long)])
+    owner = np.repeat(np.arange(len(counts)), long)
+    local = np.arange(begin[-1]) - begin[owner] - reach
+    laid = points[_wrap(starts[owner] + local, starts, owner)]
+    own = np.arange(len(points)) + (2 * ring + 1) * reach
+    return tuple(
+        np.stack([correlate1d(laid[:, axis], w, mode="nearest") for axis in (0, 1)], axis=1)[own]
+        for w in weights
+    )
 
 
 def _survey(outlines: Outlines) -> _Nodes:
@@ -181,12 +199,7 @@ def _survey(outlines: Outlines) -> _Nodes:
     s2, s4, n = float(np.sum(k**2)), float(np.sum(k**4)), float(len(k))
     smooth = (s4 - s2 * k**2) / (n * s4 - s2**2)
     slope = k / s2
-    place = np.zeros_like(points)
-    tangent = np.zeros_like(points)
-    for j, a, b in zip(k, smooth, slope, strict=True):
-        p = points[_wrap(at + int(j), starts, ring)]
-        place += a * p
-        tangent += b * p
+    place, tangent = _along(points, starts, ring, (smooth, slope))
     tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-12)
 
     def turn(span: int, window: int) -> Floats:
