@@ -36,7 +36,9 @@ def test_colour_difference_of_the_published_pairs(one, two, printed):
 
 
 def test_colour_difference_agrees_with_an_independent_library():
-    import colour
+    # on import it changes how numpy prints, for everybody
+    with np.printoptions():
+        import colour
 
     rng = np.random.default_rng(3)
     one = rng.uniform((0, -60, -60), (100, 60, 60), (200, 3))
