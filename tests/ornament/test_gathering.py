@@ -6,8 +6,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from darkroom import Ornament, _distance_to, outline_errors, painted, scrollwork, survives, wear
-from shapely import MultiLineString
+from darkroom import (
+    Ornament,
+    _distance_to,
+    _multi,
+    outline_errors,
+    painted,
+    scrollwork,
+    survives,
+    wear,
+)
+from shapely import MultiLineString, box, union_all
 
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import Gathered, GiltMap, OrnamentError, gather, trace
@@ -136,3 +145,21 @@ def test_gilt_of_doubtful_colour_is_still_seen_and_what_glare_hides_is_not(symme
     hidden = replace(doubt, hidden=np.full_like(paint, UNSEEN_GLARE))
     told = gather([hidden], ["here"]).graded(drawing).length_by_grade()
     assert told[Grade.CONJECTURED] == pytest.approx(drawing.length_mm, rel=1e-3)
+
+
+def test_another_motif_on_one_example_is_not_laid_over_ours(symmetric) -> None:
+    where = box(75, 15, 135, 95)
+    other = scrollwork(np.random.default_rng(8), (78, 18, 132, 92), scrolls=5).gilt
+    variant = Ornament(_multi(union_all([symmetric.gilt.difference(where), other])))
+    ours, theirs = painted(symmetric, SIZE, PPM), painted(variant, SIZE, PPM)
+    lost = wear(np.random.default_rng(1), ours.shape, PPM, 0.3)
+    here = np.where(lost, 0, ours).astype(np.uint8)
+    gathered = gather([gilt_map(here), gilt_map(theirs)], ["here", "second"])
+    assert gathered.grades[1] is Grade.INFERRED
+    apart = (theirs > 127) & (ours == 0)
+    taken = gathered.coverage > 127
+    assert np.mean(taken[apart]) < 0.3
+    # the half both have is still filled from it
+    left = np.zeros_like(lost)
+    left[:, : int(70 * PPM)] = True
+    assert np.mean(taken[left & lost & (ours > 200)]) > 0.9

@@ -55,6 +55,11 @@ Repeats = Literal["auto"] | tuple[float, float] | None
 """``"auto"`` to look for a repeat, a step in mm to start from, or None."""
 SUPPORT: Final = 0.25
 """Share of a repeat's like that must stand around a place before more is taken over there."""
+CONTRADICTED_MM: Final = 6.0
+SHARED: Final = 0.4
+"""Share of the rarer paint around that two examples of one design have in common at the least."""
+THINNEST: Final = 0.015
+"""Cover around from which two examples can contradict one another."""
 Mirror = Literal["auto"] | tuple[tuple[float, float], float] | None
 """``"auto"`` to look for an axis, a point (mm) and direction (radians) to start from, or None."""
 
@@ -263,6 +268,7 @@ def gather(
             sure = sure | known
             continue
         witnesses += edge_band(theirs, scale)
+        known &= ~_contradicted(coverage, theirs, sure & known, scale)
         disputed |= _missing(first.coverage, theirs, known, scale)
         disputed |= _missing(theirs, coverage, sure & known, scale)
         coverage, sure, source = _joined(coverage, sure, source, theirs, known, n, scale)
@@ -324,6 +330,30 @@ def gather(
         tuple(layings),
         witnesses if independent else None,
     )
+
+
+def _contradicted(
+    ours: U8, theirs: U8, both_known: NDArray[np.bool_], scale: float
+) -> NDArray[np.bool_]:
+    """Where another example shows another motif: both have paint around, and not the same.
+
+    Wear alone cannot make that: what is left of one design lies within the other's, unless one of
+    them is gone there altogether, and then nothing is said against it.
+    """
+    h, w = ours.shape
+    step = max(1.0, scale)
+    size = (max(4, round(w / step)), max(4, round(h / step)))
+    sigma = CONTRADICTED_MM * scale / step
+
+    def around(picture: U8) -> NDArray[np.float32]:
+        held = np.where(both_known, picture, 0).astype(np.uint8)
+        small = cv2.resize(held, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+        return np.asarray(cv2.GaussianBlur(small, (0, 0), sigma), np.float32)
+
+    less = cv2.min(around(ours), around(theirs))
+    shared = around(np.asarray(cv2.min(ours, theirs), np.uint8)) / np.maximum(less, 1e-3)
+    against = ((shared < SHARED) & (less > 255.0 * THINNEST)).astype(np.uint8)
+    return np.asarray(cv2.resize(against, (w, h), interpolation=cv2.INTER_NEAREST) > 0)
 
 
 def _never(

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -163,7 +163,7 @@ def _wrap(index: Ints, starts: Ints, ring: Ints) -> Ints:
 
 
 def _along(
-    points: Floats, starts: Ints, ring: Ints, weights: Sequence[Floats]
+    points: Floats, starts: Ints, ring: Ints, weights: Sequence[NDArray[Any]]
 ) -> tuple[Floats, ...]:
     """Sums over each point's neighbours along its ring, by weights of odd and equal count."""
     from scipy.ndimage import correlate1d
