@@ -112,8 +112,12 @@ def hairlines(case: str, ornament: Ornament, drawing) -> None:
         )
 
 
-def worn_mirror(case: str, rng, share: float = 0.3) -> None:
-    ornament = scrollwork(rng, (28, 28, 228, 158), scrolls=9, mirror=True)
+def worn_mirror(case: str, rng, share: float = 0.3, word: str = "") -> None:
+    ornament = scrollwork(rng, (28, 28, 228, 140 if word else 158), scrolls=9, mirror=True)
+    if word:  # on one side alone: not to be copied to the other
+        letters = glyphs(word, _font(), 11.0, (136.0, 155.0)).gilt
+        both = shapely.union_all([ornament.gilt, letters])
+        ornament = Ornament(shapely.MultiPolygon(shapely.get_parts(both).tolist()))
     size = (256.0, 186.0)
     paint = painted(ornament, size, PPM)
     lost = wear(rng, paint.shape, PPM, share)
@@ -327,6 +331,7 @@ CASES = {
         (0.06, 0.18),
     ),
     "mirror, 30 % worn": lambda r: worn_mirror("mirror, 30 % worn", r),
+    "mirror, and a word": lambda r: worn_mirror("mirror, and a word", r, 0.2, "FEINSTICH"),
     "three, 40 % worn": lambda r: specimens("three, 40 % worn", r),
     "nodes": lambda r: nodes_against_potrace("nodes", r),
 }

@@ -55,10 +55,10 @@ Repeats = Literal["auto"] | tuple[float, float] | None
 """``"auto"`` to look for a repeat, a step in mm to start from, or None."""
 SUPPORT: Final = 0.25
 """Share of a repeat's like that must stand around a place before more is taken over there."""
-CONTRADICTED_MM: Final = 6.0
-SHARED: Final = 0.4
+CONTRADICTED_MM: Final = 4.0
+SHARED: Final = 0.37
 """Share of the rarer paint around that two examples of one design have in common at the least."""
-THINNEST: Final = 0.015
+THINNEST: Final = 0.03
 """Cover around from which two examples can contradict one another."""
 Mirror = Literal["auto"] | tuple[tuple[float, float], float] | None
 """``"auto"`` to look for an axis, a point (mm) and direction (radians) to start from, or None."""
