@@ -284,9 +284,11 @@ def gather(
         if laying is not None:
             theirs, known = _brought(coverage, sure, laying, scale, origin)
             witnesses += edge_band(theirs, scale)
+            # what only one half ever had is no sign of wear, on whichever side it is
+            there = _missing(theirs, coverage, sure & known, scale)
+            there &= (~never_there(theirs, coverage, known, there, scale)).astype(np.uint8)
             known &= ~_never(coverage, theirs, sure, known, scale)
-            disputed |= _missing(coverage, theirs, known, scale)
-            disputed |= _missing(theirs, coverage, sure & known, scale)
+            disputed |= _missing(coverage, theirs, known, scale) | there
             coverage, sure, source = _joined(
                 coverage, sure, source, theirs, known, len(labels), scale
             )
