@@ -34,7 +34,7 @@ _TWICE_SEEN: Final = 0.34
 """Share of a stretch that two sources may show before it is outline beyond question."""
 _ODDS: Final = (4.15, -1.01, -3.02, -0.2, 0.88)
 """Of 1, log length, its square, the share seen twice, and the log of unevenness."""
-LIKELY: Final = 0.85
+LIKELY: Final = 0.95
 """Log odds from which a stretch is called the edge of a loss: a sixth of them are then told, and
 the share of rightly graded outline stays as it was; at 0 it is three fifths, but for two percent of
 the true outline miscalled."""
