@@ -17,6 +17,7 @@ _SOURCES = {
     "bridge, accepted": "a gap bridged, accepted",
     "drawn": "drawn by hand",
     "none": "no evidence",
+    "edge of a loss": "likely the edge of a loss, not of the ornament",
 }
 
 

@@ -72,7 +72,8 @@ def test_a_bridge_may_be_locked_at_any_of_its_places(first, laser_once, number, 
     plan = plan_sheets(DRAWING, laser_once, "bridges", wishes=Wishes(locked=(place,)))
     locked = [b for b in plan.layers[0].bridges if b.locked]
     assert len(locked) == 1
-    assert near(locked[0].line, [place])
+    # where its end meets a corner, mending thin webs takes a tenth of a millimetre off it
+    assert near(locked[0].line, [place], within=0.3)
     assert plan.report["sheets"][0]["pieces"] == 1
 
 
