@@ -19,7 +19,13 @@ from numpy.typing import NDArray
 
 from ironlace.ornament.errors import GiltError
 from ironlace.ornament.flat import UNSEEN_FRAME, UNSEEN_GLARE, UNSEEN_STRIP, Flat, spread_grid
-from ironlace.ornament.gilt import GiltMap, find_standing_ground
+from ironlace.ornament.gilt import (
+    GiltMap,
+    coarse_share,
+    find_standing_ground,
+    touched_place,
+    white_part,
+)
 
 F32 = NDArray[np.float32]
 
@@ -94,15 +100,7 @@ def find_colours(
     names = tuple(dict.fromkeys(t.layer for t in touches if t.layer))
     if not names:
         raise GiltError("Point at one place at least of each colour.")
-    height, width = flat.shape
-    step = max(1, round(flat.px_per_mm / COARSE_PX_PER_MM))
-    h, w = max(4, height // step), max(4, width // step)
-    scale = flat.px_per_mm * w / width
-    small = cv2.resize(flat.light, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32)
-    white = spread_grid(flat.white, flat.shape, h, w)
-    share = np.asarray(small / (65535.0 * np.maximum(white, 1e-3)), np.float32)
-    off = flat.hidden & np.uint8(UNSEEN_FRAME | UNSEEN_STRIP)
-    seen = cv2.resize((off == 0).astype(np.uint8), (w, h), interpolation=cv2.INTER_AREA) > 0
+    share, seen, scale = coarse_share(flat, COARSE_PX_PER_MM)
     ground = find_standing_ground(share, seen, scale)
     rise = share - ground
     noise = _noise(rise, seen)
@@ -122,7 +120,7 @@ def find_colours(
     region = seen & (best > likely[..., -1]) & (level > LEAST_STRENGTH)
     region = _without_specks(region, scale)
     layers = []
-    covers = _covers(flat, ground, colours, region, first, second)
+    covers = _covers(flat, ground, colours, region, first)
     margin = best - np.where(
         np.asarray(len(names) > 1),
         np.take_along_axis(likely, second[..., None], axis=2)[..., 0],
@@ -201,18 +199,13 @@ def _noise(rise: F32, seen: NDArray[np.bool_]) -> float:
     return max(float(np.percentile(values, 30)), 0.004)
 
 
-def _patch(field: F32, flat: Flat, scale: float, touch: ColourTouch) -> tuple[Any, F32]:
-    h, w = field.shape[:2]
-    x = (touch.x_mm - flat.origin_mm[0]) * scale - 0.5
-    y = (touch.y_mm - flat.origin_mm[1]) * scale - 0.5
-    if not (0 <= x <= w - 1 and 0 <= y <= h - 1):
+def _place(field: F32, flat: Flat, scale: float, touch: ColourTouch) -> tuple[slice, slice]:
+    left, top, right, bottom = flat.bounds_mm
+    if not (left <= touch.x_mm <= right and top <= touch.y_mm <= bottom):
         raise GiltError(
             f"The place {touch.x_mm:.1f}, {touch.y_mm:.1f} mm lies outside the flat: point inside."
         )
-    r = max(1, round(touch.radius_mm * scale))
-    rows = slice(max(0, int(y - r)), min(h, int(y + r) + 1))
-    columns = slice(max(0, int(x - r)), min(w, int(x + r) + 1))
-    return (rows, columns), field[rows, columns].reshape(-1, field.shape[2])
+    return touched_place(field.shape, flat, scale, (touch.x_mm, touch.y_mm), touch.radius_mm)
 
 
 def _seed(
@@ -229,7 +222,8 @@ def _seed(
     for touch in touches:
         if touch.layer != name:
             continue
-        place, values = _patch(rise, flat, scale, touch)
+        place = _place(rise, flat, scale, touch)
+        values = rise[place].reshape(-1, 3)
         use = seen[place].ravel()
         size = np.linalg.norm(values, axis=1)
         # a finger is wider than a hairline: of what lies under it the paint is the brighter half
@@ -308,14 +302,13 @@ def _covers(
     colours: F32,
     region: NDArray[np.bool_],
     first: NDArray[np.int64],
-    second: NDArray[np.int64],
 ) -> list[NDArray[np.uint8]]:
     """Full-resolution coverage of each colour, band by band."""
     height, width = flat.shape
     h, w = region.shape
     wide = cv2.dilate(region.astype(np.uint8), np.ones((5, 5), np.uint8))
     out = [np.zeros((height, width), np.uint8) for _ in colours]
-    nearest = _spread_labels(first, second, region)
+    nearest = _spread_labels(first, region)
     for top in range(0, height, 256):
         bottom = min(height, top + 256)
         pad0, pad1 = max(0, top - 4), min(height, bottom + 4)
@@ -329,8 +322,7 @@ def _covers(
         under = cv2.remap(ground, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         one = cv2.remap(nearest[0], mu, mv, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
         two = cv2.remap(nearest[1], mu, mv, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
-        white = spread_grid(flat.white, flat.shape, h, w)
-        lit = cv2.remap(white, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        lit = white_part(flat, (pad0, pad1), (0, width))
         part = flat.light[pad0:pad1].astype(np.float32) / (65535.0 * np.maximum(lit, 1e-3))
         rise = cv2.GaussianBlur(part - under, (0, 0), 0.6)
         a, b = colours[one], colours[two]
@@ -358,7 +350,7 @@ def _covers(
 
 
 def _spread_labels(
-    first: NDArray[np.int64], second: NDArray[np.int64], region: NDArray[np.bool_]
+    first: NDArray[np.int64], region: NDArray[np.bool_]
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
     """The colour of each place and its rival; outside the region those of the nearest inside.
 
@@ -375,7 +367,6 @@ def _spread_labels(
     for k in np.unique(first):
         near = cv2.dilate(((label == k) & region).astype(np.uint8), kernel) > 0
         rival[near & (label != k)] = k
-    del second
     return label, np.asarray(rival, np.uint8)
 
 

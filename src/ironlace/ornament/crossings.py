@@ -8,15 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.ornament.drawing import ClosedPath, Drawing, sample_curves
-
-if TYPE_CHECKING:
-    from shapely.geometry.base import BaseGeometry
+from ironlace.ornament.drawing import ClosedPath, Drawing, filled_area, sample_curves
 
 Floats = NDArray[np.float64]
 
@@ -118,16 +114,10 @@ def _simplified(crossed: Sequence[ClosedPath]) -> list[Floats]:
 
 def _parted(crossed: Sequence[ClosedPath], neck_mm: float) -> list[Floats]:
     """The filled area without its thinnest necks and slits, drawn anew."""
-    from shapely import Polygon, make_valid
-
     from ironlace.ornament.brush_strokes import area_curves
 
-    area: BaseGeometry = Polygon()
-    for corners in (path.polygon(0.001) for path in crossed):
-        if len(corners) >= 3:
-            area = area.symmetric_difference(make_valid(Polygon(corners)))
     half = neck_mm / 2.0
-    opened = area.buffer(-half).buffer(2 * half).buffer(-half)
+    opened = filled_area(crossed, 0.001).buffer(-half).buffer(2 * half).buffer(-half)
     return area_curves(opened, tolerance_mm=0.004)
 
 

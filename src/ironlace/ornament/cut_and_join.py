@@ -15,7 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.grades import Grade
-from ironlace.ornament.drawing import ClosedPath, curve_points, split_curve
+from ironlace.ornament.drawing import (
+    ClosedPath,
+    curve_points,
+    each_derivative,
+    each_point,
+    split_curve,
+)
 from ironlace.ornament.errors import ReworkError
 
 Floats = NDArray[np.float64]
@@ -158,12 +164,8 @@ class _Flat:
         local = np.arange(len(self.curve)) - begin[self.curve]
         self.t0 = local / counts[self.curve]
         self.t1 = (local + 1) / counts[self.curve]
-        self.chords = np.stack([self._at(self.t0), self._at(self.t1)], axis=1)
-
-    def _at(self, t: Floats) -> Floats:
-        s, c = 1.0 - t, self.curves[self.curve]
-        weights = np.stack([s**3, 3 * s * s * t, 3 * s * t * t, t**3], axis=1)
-        return np.asarray(np.einsum("nk,nkd->nd", weights, c))
+        own = self.curves[self.curve]
+        self.chords = np.stack([each_point(own, self.t0), each_point(own, self.t1)], axis=1)
 
 
 def _crossings(one: _Flat, two: _Flat) -> list[tuple[int, float, int, float, Floats]]:
@@ -186,14 +188,14 @@ def _crossings(one: _Flat, two: _Flat) -> list[tuple[int, float, int, float, Flo
     t = one.t0[first] + x * (one.t1 - one.t0)[first]
     u = two.t0[second] + y * (two.t1 - two.t0)[second]
     for _ in range(12):
-        f = _each(one.curves[i], t) - _each(two.curves[j], u)
-        dt, du = _slope(one.curves[i], t), -_slope(two.curves[j], u)
+        f = each_point(one.curves[i], t) - each_point(two.curves[j], u)
+        dt, du = each_derivative(one.curves[i], t), -each_derivative(two.curves[j], u)
         det = dt[:, 0] * du[:, 1] - dt[:, 1] * du[:, 0]
         det = np.where(np.abs(det) > 1e-15, det, np.inf)
         t = np.clip(t - (f[:, 0] * du[:, 1] - f[:, 1] * du[:, 0]) / det, 0.0, 1.0)
         u = np.clip(u - (dt[:, 0] * f[:, 1] - dt[:, 1] * f[:, 0]) / det, 0.0, 1.0)
-    place = _each(one.curves[i], t)
-    met = np.abs(place - _each(two.curves[j], u)).max(axis=1) < _MET_MM
+    place = each_point(one.curves[i], t)
+    met = np.abs(place - each_point(two.curves[j], u)).max(axis=1) < _MET_MM
     out: list[tuple[int, float, int, float, Floats]] = []
     seen: set[tuple[int, int, int, int]] = set()
     for k in np.flatnonzero(met):
@@ -207,18 +209,6 @@ def _crossings(one: _Flat, two: _Flat) -> list[tuple[int, float, int, float, Flo
         seen.add(key)
         out.append((key[0], float(t[k]), key[1], float(u[k]), place[k]))
     return out
-
-
-def _each(curves: Floats, t: Floats) -> Floats:
-    s = 1.0 - t
-    weights = np.stack([s**3, 3 * s * s * t, 3 * s * t * t, t**3], axis=1)
-    return np.asarray(np.einsum("nk,nkd->nd", weights, curves))
-
-
-def _slope(curves: Floats, t: Floats) -> Floats:
-    s = 1.0 - t
-    weights = np.stack([3 * s * s, 6 * s * t, 3 * t * t], axis=1)
-    return np.asarray(np.einsum("nk,nkd->nd", weights, np.diff(curves, axis=1)))
 
 
 def _cut(

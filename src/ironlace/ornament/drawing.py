@@ -11,13 +11,16 @@ import dataclasses
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import DrawingError
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
 
 Floats = NDArray[np.float64]
 
@@ -234,6 +237,18 @@ class Drawing:
         return cls(tuple(paths), (left, top, right, bottom), colours)
 
 
+def filled_area(paths: Iterable[ClosedPath], tolerance_mm: float) -> BaseGeometry:
+    """What some paths fill, even-odd, as one shapely geometry; specks without corners fill none."""
+    from shapely import Polygon, make_valid
+
+    corners = [path.polygon(tolerance_mm) for path in paths]
+    shapes = [make_valid(Polygon(ring)) for ring in corners if len(ring) >= 3]
+    area: BaseGeometry = Polygon()
+    for shape in sorted(shapes, key=lambda s: -s.area):
+        area = area.symmetric_difference(shape)
+    return area
+
+
 def curve_points(curves: Floats, t: Floats) -> Floats:
     """Points of cubic curves (n, 4, 2) at parameters t (m,), shape (n, m, 2)."""
     s = 1.0 - t
@@ -253,15 +268,25 @@ def sample_curves(curves: Floats, counts: NDArray[np.int64]) -> tuple[Floats, ND
     index = np.repeat(np.arange(len(curves)), counts)
     first = np.concatenate([[0], np.cumsum(counts)[:-1]])
     t = (np.arange(len(index)) - first[index]) / counts[index]
+    return each_point(curves[index], t), index
+
+
+def each_point(curves: Floats, t: Floats) -> Floats:
+    """One point of each cubic curve (n, 4, 2), at its own parameter t (n,), shape (n, 2)."""
     s = 1.0 - t
-    c = curves[index]
-    points = (
-        (s**3)[:, None] * c[:, 0]
-        + (3 * s * s * t)[:, None] * c[:, 1]
-        + (3 * s * t * t)[:, None] * c[:, 2]
-        + (t**3)[:, None] * c[:, 3]
+    return np.asarray(
+        (s**3)[:, None] * curves[:, 0]
+        + (3 * s * s * t)[:, None] * curves[:, 1]
+        + (3 * s * t * t)[:, None] * curves[:, 2]
+        + (t**3)[:, None] * curves[:, 3]
     )
-    return points, index
+
+
+def each_derivative(curves: Floats, t: Floats) -> Floats:
+    """The derivative of each cubic curve (n, 4, 2) at its own parameter t (n,), shape (n, 2)."""
+    s = 1.0 - t
+    weights = np.stack([3 * s * s, 6 * s * t, 3 * t * t], axis=1)
+    return np.asarray(np.einsum("nk,nkd->nd", weights, np.diff(curves, axis=1)))
 
 
 def ring_polygon(curves: Floats, tolerance: float) -> Floats:

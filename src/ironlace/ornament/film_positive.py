@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from ironlace.ornament.drawing import Drawing
+from ironlace.ornament.drawing import Drawing, filled_area
 from ironlace.ornament.errors import DrawingError
 
 if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
     from ironlace.ornament.stencils.sheets import Sheet
 
 MARGIN_MM: Final = 5.0
@@ -57,7 +59,7 @@ def film_of_drawing(
 
 
 def _sheet(drawing: Drawing, layer: str | None) -> Sheet:
-    from shapely import MultiPolygon, Polygon, box, get_parts, make_valid
+    from shapely import MultiPolygon, box, get_parts
 
     from ironlace.ornament.stencils.sheets import Sheet
 
@@ -65,14 +67,10 @@ def _sheet(drawing: Drawing, layer: str | None) -> Sheet:
         raise DrawingError(
             f"The drawing has no colour '{layer}': it has {', '.join(drawing.layers) or 'none'}."
         )
-    whole = MultiPolygon()
+    whole: BaseGeometry = MultiPolygon()
     for name in drawing.layers if layer is None else (layer,):
-        rings = [p.polygon(_TOLERANCE_MM) for p in drawing.paths if p.layer == name]
-        shapes = [make_valid(Polygon(r)) for r in rings if len(r) >= 3]
-        area = Polygon()
-        for shape in sorted(shapes, key=lambda s: -s.area):
-            area = area.symmetric_difference(shape)  # type: ignore[assignment]
-        whole = whole.union(area)  # type: ignore[assignment]
+        one = (p for p in drawing.paths if p.layer == name)
+        whole = whole.union(filled_area(one, _TOLERANCE_MM))
     parts = [p for p in get_parts(whole) if p.geom_type == "Polygon"]
     if not parts:
         raise DrawingError("Nothing is drawn: there is nothing to put on film.")

@@ -146,15 +146,8 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
     GiltError
         If nothing visible has the colour of gilt and no touch says where it is.
     """
-    height, width = flat.shape
-    step = max(1, round(flat.px_per_mm / COARSE_PX_PER_MM))
-    h, w = max(4, height // step), max(4, width // step)
-    scale = flat.px_per_mm * w / width
-    small = cv2.resize(flat.light, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32)
-    white = spread_grid(flat.white, flat.shape, h, w)
-    share = np.asarray(small / (65535.0 * np.maximum(white, 1e-3)), dtype=np.float32)
-    off = flat.hidden & (UNSEEN_FRAME | UNSEEN_STRIP)
-    seen = cv2.resize((off == 0).astype(np.uint8), (w, h), interpolation=cv2.INTER_AREA) > 0
+    share, seen, scale = coarse_share(flat, COARSE_PX_PER_MM)
+    h, w = share.shape[:2]
     glare = ((flat.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
     burnt = cv2.resize(glare, (w, h), interpolation=cv2.INTER_NEAREST)
 
@@ -195,6 +188,43 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
         noise=noise,
         resolution=flat.resolution,
     )
+
+
+def coarse_share(flat: Flat, px_per_mm: float) -> tuple[F32, NDArray[np.bool_], float]:
+    """Light of a flat as a share of white paper on a reduced picture.
+
+    Returns
+    -------
+    tuple
+        The share, (h, w, 3); where the surface is seen, (h, w); and the picture's pixels per mm,
+        about ``px_per_mm``.
+    """
+    height, width = flat.shape
+    step = max(1, round(flat.px_per_mm / px_per_mm))
+    h, w = max(4, height // step), max(4, width // step)
+    small = cv2.resize(flat.light, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32)
+    white = spread_grid(flat.white, flat.shape, h, w)
+    share = np.asarray(small / (65535.0 * np.maximum(white, 1e-3)), dtype=np.float32)
+    off = flat.hidden & np.uint8(UNSEEN_FRAME | UNSEEN_STRIP)
+    seen = cv2.resize((off == 0).astype(np.uint8), (w, h), interpolation=cv2.INTER_AREA) > 0
+    return share, np.asarray(seen, np.bool_), flat.px_per_mm * w / width
+
+
+def touched_place(
+    shape: tuple[int, ...],
+    flat: Flat,
+    scale: float,
+    place_mm: tuple[float, float],
+    radius_mm: float,
+) -> tuple[slice, slice]:
+    """Rows and columns, of a reduced picture, that a touch covers; at its rim if outside."""
+    h, w = shape[:2]
+    x = (place_mm[0] - flat.origin_mm[0]) * scale - 0.5
+    y = (place_mm[1] - flat.origin_mm[1]) * scale - 0.5
+    r = max(1, round(radius_mm * scale))
+    x0, x1 = int(np.clip(x - r, 0, w - 1)), int(np.clip(x + r, 0, w - 1)) + 1
+    y0, y1 = int(np.clip(y - r, 0, h - 1)), int(np.clip(y + r, 0, h - 1)) + 1
+    return slice(y0, y1), slice(x0, x1)
 
 
 def find_standing_ground(share: F32, seen: NDArray[np.bool_], scale: float) -> F32:
@@ -382,13 +412,8 @@ def _third_colour(colour: F32) -> F32:
 
 
 def _patch(rise: F32, flat: Flat, scale: float, touch: Touch) -> F32:
-    h, w = rise.shape[:2]
-    x = (touch.x_mm - flat.origin_mm[0]) * scale - 0.5
-    y = (touch.y_mm - flat.origin_mm[1]) * scale - 0.5
-    r = max(1, round(touch.radius_mm * scale))
-    x0, x1 = int(np.clip(x - r, 0, w - 1)), int(np.clip(x + r, 0, w - 1)) + 1
-    y0, y1 = int(np.clip(y - r, 0, h - 1)), int(np.clip(y + r, 0, h - 1)) + 1
-    return rise[y0:y1, x0:x1].reshape(-1, 3)
+    at = touched_place(rise.shape, flat, scale, (touch.x_mm, touch.y_mm), touch.radius_mm)
+    return rise[at].reshape(-1, 3)
 
 
 def _touched(
@@ -527,7 +552,7 @@ def _coverage(
         mv = np.ascontiguousarray(np.broadcast_to(v[:, None], mu.shape))
         drawn = cv2.remap(rule, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         part = flat.light[r0:r1, c0:c1].astype(np.float32)
-        part /= 65535.0 * np.maximum(_white_part(flat, (r0, r1), (c0, c1)), 1e-3)
+        part /= 65535.0 * np.maximum(white_part(flat, (r0, r1), (c0, c1)), 1e-3)
         share = np.einsum("ijk,ijk->ij", part, drawn[..., :3]) - drawn[..., 3]
         share *= np.clip(drawn[..., 4] * 2.0, 0.0, 1.0)
         share = cv2.GaussianBlur(np.clip(share, -0.3, 1.3), (0, 0), 0.6)
@@ -537,7 +562,7 @@ def _coverage(
     return out
 
 
-def _white_part(flat: Flat, rows: tuple[int, int], columns: tuple[int, int]) -> F32:
+def white_part(flat: Flat, rows: tuple[int, int], columns: tuple[int, int]) -> F32:
     """The paper's white over a part of the flat, drawn out from its coarse grid."""
     u = (np.arange(*columns) / COARSE_STEP + 1.0).astype(np.float32)
     v = (np.arange(*rows) / COARSE_STEP + 1.0).astype(np.float32)

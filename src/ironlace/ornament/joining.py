@@ -53,6 +53,9 @@ class _Joining:
     def __init__(self, first: Flat) -> None:
         self.first = first
         h, w = first.shape
+        # what varies slowly is kept on a grid so many pixels apart
+        self.step = max(1.0, SLOW_MM * first.px_per_mm / 4.0)
+        self.size = (max(4, round(w / self.step)), max(4, round(h / self.step)))
         self.fast = np.zeros((h, w, 3), np.float32)
         self.fast_weight = np.zeros((h, w), np.float32)
         self.slow: F32 | None = None
@@ -98,17 +101,12 @@ class _Joining:
         self.count += 1
 
     def _small(self, light: F32) -> F32:
-        h, w = light.shape[:2]
-        step = max(1.0, SLOW_MM * self.first.px_per_mm / 4.0)
-        size = (max(4, round(w / step)), max(4, round(h / step)))
-        small = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
+        small = cv2.resize(light, self.size, interpolation=cv2.INTER_AREA)
         return np.asarray(cv2.GaussianBlur(small, (0, 0), 2.0), np.float32)
 
     def _say(self, flat: Flat) -> F32:
         """How well each place is seen, 0..1, on the small grid."""
-        h, w = flat.shape
-        step = max(1.0, SLOW_MM * flat.px_per_mm / 4.0)
-        size = (max(4, round(w / step)), max(4, round(h / step)))
+        size = self.size
         grid = (flat.shape, size[1], size[0])
         squarely = np.clip(spread_grid(flat.facing, *grid), 0.0, 1.0)
         finely = spread_grid(flat.resolution, *grid)
@@ -117,7 +115,7 @@ class _Joining:
             np.uint8
         )
         inside = cv2.distanceTransform(np.pad(seen, 1), cv2.DIST_L2, 5)[1:-1, 1:-1]
-        fade = np.clip(inside * step / flat.px_per_mm / FEATHER_MM, 0.0, 1.0)
+        fade = np.clip(inside * self.step / flat.px_per_mm / FEATHER_MM, 0.0, 1.0)
         quality = np.clip(squarely * np.minimum(finely, 2.0), 0.0, 2.0) / 2.0
         grey = np.ascontiguousarray(flat.light[:, :, 1])
         sharp = self._sharpness(grey, size)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -81,13 +81,9 @@ class Placing:
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
-        shape = [0.0] * 5
-        if isinstance(self.surface, Round):
-            s = self.surface
-            shape = [*s.reference_mm, s.radius_mm, s.axis_rad, s.taper]
         return {
             "kind": np.array(self.surface.kind),
-            "shape": np.array(shape),
+            "shape": np.array(_shape_figures(self.surface)),
             "lens": np.array(self.lens.to_json()),
             "rotation": self.rotation,
             "translation": self.translation,
@@ -104,10 +100,7 @@ class Placing:
     @classmethod
     def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> Placing:
         """The inverse of `to_arrays`."""
-        x, y, radius, axis, taper = (float(v) for v in arrays["shape"])
-        surface: Surface = Plane()
-        if str(arrays["kind"]) != "plane":
-            surface = Round((x, y), radius, axis, taper)
+        surface = _surface_of(str(arrays["kind"]), arrays["shape"])
         px, mm, ink = (float(v) for v in arrays["residuals"])
         return cls(
             surface=surface,
@@ -128,13 +121,9 @@ class Placing:
 
     def camera_told(self) -> dict[str, Any]:
         """Camera and surface alone as plain figures, ready for JSON: enough to lay things on it."""
-        shape = [0.0] * 5
-        if isinstance(self.surface, Round):
-            s = self.surface
-            shape = [*s.reference_mm, s.radius_mm, s.axis_rad, s.taper]
         return {
             "kind": self.surface.kind,
-            "shape": shape,
+            "shape": _shape_figures(self.surface),
             "lens": json.loads(self.lens.to_json()),
             "rotation": self.rotation.tolist(),
             "translation": self.translation.tolist(),
@@ -143,12 +132,8 @@ class Placing:
     @classmethod
     def of_camera(cls, told: Mapping[str, Any]) -> Placing:
         """A placing that knows camera and surface alone, from `camera_told`."""
-        x, y, radius, axis, taper = (float(v) for v in told["shape"])
-        surface: Surface = Plane()
-        if str(told["kind"]) != "plane":
-            surface = Round((x, y), radius, axis, taper)
         return cls(
-            surface=surface,
+            surface=_surface_of(str(told["kind"]), told["shape"]),
             lens=Lens.from_json(json.dumps(told["lens"])),
             rotation=np.asarray(told["rotation"], np.float64),
             translation=np.asarray(told["translation"], np.float64),
@@ -185,6 +170,20 @@ class Placing:
         det = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
         root = np.sqrt(np.maximum(trace**2 / 4.0 - det**2, 0.0))
         return np.sqrt(np.maximum(trace / 2.0 - root, 0.0)), np.sqrt(trace / 2.0 + root)
+
+
+def _shape_figures(surface: Surface) -> list[float]:
+    """A surface's five figures, noughts for a plane; read back by `_surface_of`."""
+    if not isinstance(surface, Round):
+        return [0.0] * 5
+    return [*surface.reference_mm, surface.radius_mm, surface.axis_rad, surface.taper]
+
+
+def _surface_of(kind: str, figures: Iterable[float]) -> Surface:
+    if kind == "plane":
+        return Plane()
+    x, y, radius, axis, taper = (float(v) for v in figures)
+    return Round((x, y), radius, axis, taper)
 
 
 def place_surface(

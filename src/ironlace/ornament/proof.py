@@ -7,12 +7,16 @@ eye sees already costs a seventh of the overlap.
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.ornament.drawing import Drawing
+from ironlace.ornament.drawing import Drawing, filled_area
 from ironlace.ornament.errors import DrawingError
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
 
 Floats = NDArray[np.float64]
 
@@ -120,20 +124,13 @@ def distances(points: Floats, drawing: Drawing) -> Floats:
     return out
 
 
-def _filled(drawing: Drawing):  # type: ignore[no-untyped-def]
-    """The filled area as one shapely geometry, even-odd within each layer."""
-    from shapely import Polygon, make_valid, union_all
-    from shapely.geometry.base import BaseGeometry
+def _filled(drawing: Drawing) -> BaseGeometry:
+    """The filled area of all layers as one shapely geometry."""
+    from shapely import union_all
 
-    layers: list[BaseGeometry] = []
-    for layer in drawing.layers:
-        shapes = []
-        for path in drawing.paths:
-            if path.layer == layer and len(path.polygon(0.005)) >= 3:
-                polygon = Polygon(path.polygon(0.005))
-                shapes.append(polygon if polygon.is_valid else make_valid(polygon))
-        area: BaseGeometry = Polygon()
-        for shape in sorted(shapes, key=lambda s: -s.area):
-            area = area.symmetric_difference(shape)
-        layers.append(area)
-    return union_all(layers)
+    return union_all(
+        [
+            filled_area((p for p in drawing.paths if p.layer == layer), 0.005)
+            for layer in drawing.layers
+        ]
+    )

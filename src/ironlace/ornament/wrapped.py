@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.ornament.drawing import Drawing
+from ironlace.ornament.drawing import Drawing, filled_area
 from ironlace.ornament.errors import SurfaceError
 from ironlace.ornament.surfaces import Round
 
@@ -49,7 +49,8 @@ def wrapped_svg(drawing: Drawing, surface: Round, turn_deg: float = 0.0) -> str:
     seen = _facing_part(surface, math.radians(turn_deg), low, high)
     shapes = []
     for layer in drawing.layers:
-        area = _area(drawing, layer).intersection(seen)
+        one = (p for p in drawing.paths if p.layer == layer)
+        area = filled_area(one, 0.01).intersection(seen)
         d = ""
         for part in get_parts(segmentize(area, _STEP_MM)):
             if part.geom_type != "Polygon":
@@ -116,15 +117,3 @@ def _looked_at(surface: Round, xy: Floats, turn_deg: float) -> Floats:
     side = c * u + s * v
     ca, sa = math.cos(surface.axis_rad), math.sin(surface.axis_rad)
     return np.stack([ca * h - sa * side, sa * h + ca * side], axis=1)
-
-
-def _area(drawing: Drawing, layer: str) -> Any:
-    from shapely import Polygon, make_valid
-
-    rings = [p.polygon(0.01) for p in drawing.paths if p.layer == layer]
-    area: Any = Polygon()
-    for shape in sorted(
-        (make_valid(Polygon(r)) for r in rings if len(r) >= 3), key=lambda s: -s.area
-    ):
-        area = area.symmetric_difference(shape)
-    return area
