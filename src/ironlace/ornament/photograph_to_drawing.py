@@ -254,6 +254,27 @@ def trace_scan(
     return Traced(drawing, report, (), (flat,), (found,), gathered, proposed)
 
 
+def gather_and_bridge(
+    maps: Sequence[GiltMap],
+    labels: Sequence[str],
+    grades: Sequence[Grade] | None,
+    *,
+    mirror: Mirror,
+    repeat: Repeats,
+    bridges: bool = True,
+) -> tuple[Gathered, tuple[Bridge, ...]]:
+    """All evidence joined, small bites closed and gaps bridged; with the bridges proposed.
+
+    Parameters and errors as for `gather`; without ``bridges`` gaps and bites stay as they are.
+    """
+    gathered = gather(maps, labels, grades, mirror=mirror, repeat=repeat)
+    if not bridges:
+        return gathered, ()
+    gathered = healed(gathered)
+    proposed = propose_bridges(gathered)
+    return with_bridges(gathered, proposed), proposed
+
+
 def _drawn(
     maps: Sequence[GiltMap],
     labels: Sequence[str],
@@ -265,12 +286,9 @@ def _drawn(
     tell: Progress,
 ) -> tuple[Gathered, tuple[Bridge, ...], Drawing]:
     """From gilt maps to a graded drawing."""
-    gathered = gather(maps, labels, grades, mirror=mirror, repeat=repeat)
-    proposed: tuple[Bridge, ...] = ()
-    if bridges:
-        gathered = healed(gathered)
-        proposed = propose_bridges(gathered)
-        gathered = with_bridges(gathered, proposed)
+    gathered, proposed = gather_and_bridge(
+        maps, labels, grades, mirror=mirror, repeat=repeat, bridges=bridges
+    )
     tell("gathered", 1.0)
     drawing = trace(
         gathered.coverage,

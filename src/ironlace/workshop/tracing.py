@@ -7,6 +7,7 @@ import json
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -72,11 +73,9 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
         drawing_svg,
         find_gilt,
         flatten,
-        gather,
         trace,
     )
     from ironlace.ornament.back_projection import surface_places
-    from ironlace.ornament.bridging import healed, propose_bridges, with_bridges
     from ironlace.ornament.colour_layers import colours_told, find_colours
     from ironlace.ornament.flattening import seen_bounds
     from ironlace.ornament.joining import joined
@@ -85,6 +84,7 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
         bridge_report,
         drawing_report,
         flat_report,
+        gather_and_bridge,
         gathered_report,
         gilt_report,
         photograph_report,
@@ -98,7 +98,15 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     if how in SHEETS and len(taken) > 1:
         raise IronlaceError("A scan or a rubbing is traced by itself: leave the others out.")
     count = len(taken)
-    placings = [_placed(work, how, taken, n) for n in range(count)] if how not in SHEETS else []
+
+    @lru_cache(maxsize=1)
+    def picture(n: int) -> NDArray[np.uint8]:
+        """One photograph's pixels; the last one is held, for it is wanted again and again."""
+        return pixels(taken[n].original.path)
+
+    placings: list[_Placed] = []
+    if how not in SHEETS:
+        placings = [_placed(work, how, taken, n, picture) for n in range(count)]
     extent: StripLayout | Bounds = _layout(asked) if how == "strip" else _measured_bounds(asked)
     window_mm: Bounds | None = None
     own: Bounds | None = None
@@ -112,7 +120,7 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
     def flat_of(n: int, scale: float | None) -> "Flat":
         def lay_flat() -> "Flat":
             stages.tell("laying it flat", 0.2 + 0.3 * (n + 0.1) / count)
-            image = pixels(taken[n].original.path)
+            image = picture(n)
             if how in SHEETS:
                 return flat_from_scan(image, _dpi(asked))
             return flatten(
@@ -193,18 +201,10 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
         stages.tell("gathering the evidence", 0.72 + 0.06 * number / len(layer_names))
 
         def put_together(maps: "list[GiltMap]" = maps) -> "tuple[Gathered, str]":
-            evidence = healed(
-                gather(
-                    maps,
-                    labels,
-                    grades if count > 1 else None,
-                    mirror=axis,
-                    repeat=step,
-                )
+            evidence, proposed = gather_and_bridge(
+                maps, labels, grades if count > 1 else None, mirror=axis, repeat=step
             )
-            proposed = propose_bridges(evidence)
-            reported = [bridge_report(b) for b in proposed]
-            return with_bridges(evidence, proposed), json.dumps(reported)
+            return evidence, json.dumps([bridge_report(b) for b in proposed])
 
         gathered, bridges = stages.kept(
             f"gathered{number}",
@@ -254,7 +254,7 @@ def trace_photograph(work: Work, *, keep: bool = True) -> Tell:
             for photo, p in zip(taken, placings, strict=True)
         ]
         stages.tell("laying it back on the photograph", 0.985)
-        proof = prove(drawing, pixels(taken[0].original.path), placings[0].placing)
+        proof = prove(drawing, picture(0), placings[0].placing)
         report |= {
             "photograph": of_photographs[0],
             "photographs": of_photographs,
@@ -376,7 +376,13 @@ class _Placed:
     shape: tuple[int, ...]
 
 
-def _placed(work: Work, how: str, taken: Sequence[_Taken], n: int) -> _Placed:
+def _placed(
+    work: Work,
+    how: str,
+    taken: Sequence[_Taken],
+    n: int,
+    picture: "Callable[[int], NDArray[np.uint8]]",
+) -> _Placed:
     """Where the camera stood for one photograph, kept as a stage."""
     from ironlace.ornament import Placing, find_strip, place_surface
     from ironlace.ornament.placing_by_points import place_by_points
@@ -387,7 +393,7 @@ def _placed(work: Work, how: str, taken: Sequence[_Taken], n: int) -> _Placed:
 
     def place() -> _Placed:
         stages.tell(f"opening the photograph{of}", 0.01 + 0.2 * n / count)
-        image = pixels(photo.original.path)
+        image = picture(n)
         if how == "points":
             if count > 1:
                 raise IronlaceError(
