@@ -55,11 +55,20 @@ class Bench:
                 self._remembered.move_to_end(key)
                 return cast(_T, self._remembered[key])
         made = make()
+        self.remember(key, made)
+        return made
+
+    def remember(self, key: Hashable, made: object) -> None:
+        """Hold what was made for a key, for a while."""
         with self._remembering:
             self._remembered[key] = made
             while len(self._remembered) > _REMEMBERED:
                 self._remembered.popitem(last=False)
-        return made
+
+    def recall(self, key: Hashable) -> object | None:
+        """Return what is still held for a key, None when it is not."""
+        with self._remembering:
+            return self._remembered.get(key)
 
 
 def bench_of(request: Request) -> Bench:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import JsonValue
 from sqlalchemy import delete, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, defer, undefer
 
 from ironlace import __version__
 from ironlace.evidence.errors import ConflictError, IronlaceError
@@ -64,7 +64,7 @@ def on_the_bench(workshop: Workshop, slug: str, name: str) -> OnTheBench:
 
     entry = drawing_named(workshop, slug, name)
     with workshop.database.reading() as session:
-        rows = _rows(session, slug, name, entry.svg)
+        rows = _rows(session, slug, name, entry.svg, with_changes=True)
         standing = [row for row in rows if not row.taken_back]
         work = _base(workshop, slug, name)
         for row in standing:
@@ -141,13 +141,17 @@ def make_again(
 def give_up(workshop: Workshop, slug: str, name: str) -> int:
     """Forget all changes by hand to a drawing; return how many there were."""
     with workshop.database.writing() as session:
-        found = session.execute(
-            delete(HandChangeRow).where(
-                HandChangeRow.record_id == _record_id(session, slug),
-                HandChangeRow.drawing == key_of(name)[1],
-            )
+        return _forget(session, slug, name)
+
+
+def _forget(session: Session, slug: str, name: str) -> int:
+    found = session.execute(
+        delete(HandChangeRow).where(
+            HandChangeRow.record_id == _record_id(session, slug),
+            HandChangeRow.drawing == key_of(name)[1],
         )
-        return int(getattr(found, "rowcount", 0))
+    )
+    return int(getattr(found, "rowcount", 0))
 
 
 def keep_rework(
@@ -158,8 +162,6 @@ def keep_rework(
     Raises ConflictError when it was changed since `serial`, IronlaceError when nothing was changed
     or nothing is left of it.
     """
-    from ironlace.ornament import drawing_svg as svg_of
-
     now = on_the_bench(workshop, slug, name)
     _must_be(serial, now.serial)
     if not now.done:
@@ -171,8 +173,6 @@ def keep_rework(
     with workshop.database.reading() as session:
         rows = _rows(session, slug, name, entry.svg)
         orders = [row.asked for row in rows if not row.taken_back]
-    grade, shares = grade_told(drawing)
-    svg = svg_of(drawing, evidence=True)
     parameters: dict[str, JsonValue] = {
         "orders": json.loads(json.dumps(orders)),
         "bridges": json.loads(json.dumps([dict(b) for b in now.bridges])),
@@ -182,35 +182,20 @@ def keep_rework(
     changes = f"{len(orders)} changes" if len(orders) > 1 else "1 change"
     with workshop.database.writing() as session:
         _must_be(serial, _serial(_rows(session, slug, name, entry.svg)))
-        kept = keep_svg_in(workshop, session, svg, f"{name} changed by hand.svg")
-        finding = Finding(
-            about="ornament",
-            value={"svg": kept, "outline_mm": drawing.length_mm},
-            grade=grade,
-            sentence=(
-                f"{len(drawing.paths)} outlines, {drawing.length_mm:.0f} mm long: {name} with "
-                f"{changes} by hand; {shares}."
-            ),
+        kept, added = _keep_beside(
+            workshop,
+            session,
+            slug,
+            entry,
+            drawing,
+            came_as=f"{name} changed by hand.svg",
+            called=called.strip()[:300] or f"{entry.name}, by hand",
+            told=f"{name} with {changes} by hand",
             inputs={"drawing": entry.svg, "orders": checksum_of(orders)},
             method=Method(name=BY_HAND, parameters=parameters),
-            version=__version__,
+            by=by,
         )
-        new = entry.model_copy(
-            update={
-                "name": called.strip()[:300] or f"{entry.name}, by hand",
-                "svg": kept,
-                "grade": grade,
-                "finding": finding,
-                "note": "",
-            }
-        )
-        added = workshop.records.add_in(session, slug, new, by)
-        session.execute(
-            delete(HandChangeRow).where(
-                HandChangeRow.record_id == _record_id(session, slug),
-                HandChangeRow.drawing == key_of(name)[1],
-            )
-        )
+        _forget(session, slug, name)
     keep_same_flat(workshop, entry.svg, kept)
     return added
 
@@ -222,40 +207,67 @@ def bring_back(workshop: Workshop, slug: str, name: str, text: str, *, by: str =
 
     Raises DrawingError when the text is no drawing, NotFoundError when there is no such drawing.
     """
-    from ironlace.ornament import drawing_svg as svg_of
-
     entry = drawing_named(workshop, slug, name)
     drawing = edited(drawing_svg(workshop, slug, name), text)
-    grade, shares = grade_told(drawing)
     with workshop.database.writing() as session:
         came = keep_svg_in(workshop, session, text, f"{name} edited elsewhere.svg")
-        kept = keep_svg_in(
-            workshop, session, svg_of(drawing, evidence=True), f"{name} brought back.svg"
-        )
-        finding = Finding(
-            about="ornament",
-            value={"svg": kept, "outline_mm": drawing.length_mm},
-            grade=grade,
-            sentence=(
-                f"{len(drawing.paths)} outlines, {drawing.length_mm:.0f} mm long: {name} as it "
-                f"came back edited; {shares}."
-            ),
+        kept, added = _keep_beside(
+            workshop,
+            session,
+            slug,
+            entry,
+            drawing,
+            came_as=f"{name} brought back.svg",
+            called=f"{entry.name}, edited",
+            told=f"{name} as it came back edited",
             inputs={"drawing": entry.svg, "edited": came},
             method=Method(name=BROUGHT_BACK, parameters={"camera": camera_of(entry)}),
-            version=__version__,
+            by=by,
         )
-        new = entry.model_copy(
-            update={
-                "name": f"{entry.name}, edited"[:300],
-                "svg": kept,
-                "grade": grade,
-                "finding": finding,
-                "note": "",
-            }
-        )
-        added = workshop.records.add_in(session, slug, new, by)
     keep_same_flat(workshop, entry.svg, kept)
     return added
+
+
+def _keep_beside(
+    workshop: Workshop,
+    session: Session,
+    slug: str,
+    entry: DrawingEntry,
+    drawing: "Drawing",
+    *,
+    came_as: str,
+    called: str,
+    told: str,
+    inputs: dict[str, str],
+    method: Method,
+    by: str,
+) -> tuple[str, str]:
+    """Keep a drawing that was made from another as a new entry; return its SVG's SHA and name."""
+    from ironlace.ornament import drawing_svg as svg_of
+
+    grade, shares = grade_told(drawing)
+    kept = keep_svg_in(workshop, session, svg_of(drawing, evidence=True), came_as)
+    finding = Finding(
+        about="ornament",
+        value={"svg": kept, "outline_mm": drawing.length_mm},
+        grade=grade,
+        sentence=(
+            f"{len(drawing.paths)} outlines, {drawing.length_mm:.0f} mm long: {told}; {shares}."
+        ),
+        inputs=inputs,
+        method=method,
+        version=__version__,
+    )
+    new = entry.model_copy(
+        update={
+            "name": called[:300],
+            "svg": kept,
+            "grade": grade,
+            "finding": finding,
+            "note": "",
+        }
+    )
+    return kept, workshop.records.add_in(session, slug, new, by)
 
 
 def edited(original_svg: str, edited_svg: str) -> "Drawing":
@@ -344,10 +356,18 @@ def _base(workshop: Workshop, slug: str, name: str) -> "Workpiece":
     return Workpiece.of(drawing_from_svg(drawing_svg(workshop, slug, name)))
 
 
-def _rows(session: Session, slug: str, name: str, svg: str) -> list[HandChangeRow]:
+def _rows(
+    session: Session, slug: str, name: str, svg: str, *, with_changes: bool = False
+) -> list[HandChangeRow]:
+    """The changes of a drawing in their order.
+
+    What changed is long, and for every step but the first look only the last one is wanted: it is
+    fetched when it is asked for.
+    """
     return list(
         session.scalars(
             select(HandChangeRow)
+            .options(undefer(HandChangeRow.change) if with_changes else defer(HandChangeRow.change))
             .where(
                 HandChangeRow.record_id == _record_id(session, slug),
                 HandChangeRow.drawing == key_of(name)[1],

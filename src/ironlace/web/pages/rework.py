@@ -8,7 +8,6 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.grades import Grade
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep, bench_of, hand_of
@@ -171,24 +170,12 @@ def _stands(bench: Bench, slug: str, name: str) -> OnTheBench:
 
 
 def _remember(bench: Bench, slug: str, name: str, stands: OnTheBench) -> None:
-    bench.remembered(("rework", slug, name, stands.serial), lambda: stands)
+    bench.remember(("rework", slug, name, stands.serial), stands)
 
 
 def _remembered(bench: Bench, slug: str, name: str, serial: str) -> OnTheBench | None:
-    def read() -> OnTheBench:
-        stands = on_the_bench(bench.workshop, slug, name)
-        if stands.serial != serial:
-            raise _OtherSerialError
-        return stands
-
-    try:
-        return bench.remembered(("rework", slug, name, serial), read)
-    except _OtherSerialError:
-        return None
-
-
-class _OtherSerialError(IronlaceError):
-    """The drawing does not stand as the page thinks; the workshop says so in its own words."""
+    held = bench.recall(("rework", slug, name, serial))
+    return held if isinstance(held, OnTheBench) else None
 
 
 def _bridges(stands: OnTheBench) -> list[dict[str, Any]]:
