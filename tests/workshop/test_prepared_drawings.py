@@ -57,3 +57,8 @@ def test_it_is_made_once_and_again_when_thrown_away_or_spoilt(workshop, monkeypa
     # another process, another file
     prepared_drawing(workshop, SVG, process_toml(known_process("film-knife")), "bridges", None)
     assert len(made) == 4
+    # one that was cut short
+    whole = file.read_bytes()
+    file.write_bytes(whole[: len(whole) // 2])
+    prepared_drawing(workshop, SVG, text, "bridges", None)
+    assert len(made) == 5

@@ -20,6 +20,7 @@ from ironlace.ornament.stencils import Falling, Hold, Prepared, read_process
 from ironlace.ornament.stencils.plan import PreparedLayer, prepare
 from ironlace.ornament.stencils.webs import Tongue, Web
 from ironlace.workshop.folder import Workshop
+from ironlace.workshop.stages import SPOILT
 from ironlace.workshop.store import write_whole
 
 _FORM = 1
@@ -43,7 +44,7 @@ def prepared_drawing(
 def _kept(place: Path) -> Prepared | None:
     try:
         return unpacked(place.read_bytes())
-    except (OSError, ValueError, KeyError, shapely.errors.GEOSException):
+    except (*SPOILT, shapely.errors.GEOSException):
         # what is derived can be thrown away or spoilt: it is made again
         return None
 
@@ -86,7 +87,7 @@ def packed(prepared: Prepared) -> bytes:
 def unpacked(content: bytes) -> Prepared:
     """Read back what `packed` gave.
 
-    Raises ValueError, KeyError or OSError when it is not that.
+    Raises one of `SPOILT` when it is not that.
     """
     with np.load(BytesIO(content), allow_pickle=False) as kept:
         layers = tuple(_layer(kept, n, str(name)) for n, name in enumerate(kept["names"]))

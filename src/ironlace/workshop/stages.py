@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 
 from ironlace.workshop.store import write_whole
 
+SPOILT = (ValueError, OSError, EOFError, KeyError, BadZipFile)
+"""What reading kept arrays raises when their file is spoilt or not there: make them again."""
 _T = TypeVar("_T")
 Arrays = dict[str, NDArray[Any]]
 
@@ -43,7 +45,7 @@ class Stages:
             try:
                 with np.load(place, allow_pickle=False) as kept:
                     return from_arrays(dict(kept))
-            except (ValueError, OSError, EOFError, KeyError, BadZipFile):
+            except SPOILT:
                 place.unlink(missing_ok=True)
         result = make()
         out = BytesIO()
