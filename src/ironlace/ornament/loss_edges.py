@@ -5,7 +5,8 @@ sources worn independently do not end at the same place by chance, so an edge th
 is an outline. Of the rest, a loss's edge runs across a stroke or around a bite: it meets the true
 outline at a corner on both ends, and between them it is short and uneven, where an outline runs on
 smoothly. The odds by length and unevenness are a logistic regression (Cox 1958) on ornaments worn
-and joined by rendering, whose truth is known; ``bench/ornament_truth.py`` tests them on others.
+and joined by rendering, whose truth is known; what they cost in rightly graded outline shows in
+``bench/ornament_truth.py``.
 """
 
 from __future__ import annotations
@@ -35,9 +36,9 @@ _TWICE_SEEN: Final = 0.34
 _ODDS: Final = (4.15, -1.01, -3.02, -0.2, 0.88)
 """Of 1, log length, its square, the share seen twice, and the log of unevenness."""
 LIKELY: Final = 0.95
-"""Log odds from which a stretch is called the edge of a loss: a sixth of them are then told, and
-the share of rightly graded outline stays as it was; at 0 it is three fifths, but for two percent of
-the true outline miscalled."""
+"""Log odds from which a stretch is called the edge of a loss: somewhat under a sixth of them are
+then told, for about a thousandth of the outline less rightly graded; at 0 it is three fifths, but
+for two percent of the true outline miscalled."""
 
 
 def edge_band(coverage: U8, px_per_mm: float) -> U8:
