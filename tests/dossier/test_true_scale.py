@@ -208,3 +208,13 @@ def test_every_register_mark_is_seen_on_two_parts_at_least(width, height) -> Non
 def test_a_drawing_of_hundreds_of_pages_is_refused() -> None:
     with pytest.raises(DrawingRefusedError, match="at most"):
         page_plan(2900, 20_000, "a4")
+
+
+@pytest.mark.parametrize("chart", [False, True])
+def test_the_chart_says_how_to_measure_a_lens_and_the_strip_how_to_lay_it(chart):
+    sheet = strip_sheet("chart" if chart else "frame")
+    pdf = strip_pdf(strip_svg(sheet, "A4"), paper="a4", made="today", chart=chart)
+    with pdfium.PdfDocument(pdf) as document:
+        words = " ".join(document[1].get_textpage().get_text_range().split())
+    assert ("do not cut it" in words) is chart
+    assert ("Glue it on card" in words) is not chart

@@ -66,7 +66,7 @@ def chart(
     from ironlace.ornament import strip_sheet, strip_svg
 
     drawn = strip_svg(strip_sheet("chart"), "Letter" if paper == "letter" else "A4")
-    write_bytes(out, strip_pdf(drawn, paper=paper, made="lens chart"))
+    write_bytes(out, strip_pdf(drawn, paper=paper, made="lens chart", chart=True))
     tell(
         {"pdf": str(out)},
         json,

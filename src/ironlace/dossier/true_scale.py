@@ -196,13 +196,15 @@ def true_scale_pdf(svg: str, *, paper: Paper, title: str, note: str = "", made: 
     return _set_sheet("true_scale.typ", data, svg, made)
 
 
-def strip_pdf(svg: str, *, paper: Paper, made: str) -> bytes:
+def strip_pdf(svg: str, *, paper: Paper, made: str, chart: bool = False) -> bytes:
     """Set a page of the scale strip at true scale, and a page that says how to use it.
 
     Parameters
     ----------
     svg
         The whole page as `ironlace.ornament.scale_strip.strip_svg` draws it for the same paper.
+    chart
+        Whether it is the chart for measuring a lens.
 
     Raises
     ------
@@ -219,7 +221,8 @@ def strip_pdf(svg: str, *, paper: Paper, made: str) -> bytes:
             f"and {PAPER_NAMES[paper]} is {page[0]:g} by {page[1]:g} mm: draw it for that paper."
         )
     data = {
-        **_sheet_data(paper, page, "Scale strip", made),
+        **_sheet_data(paper, page, "Lens chart" if chart else "Scale strip", made),
+        "chart": chart,
         "upright": [across, down],
         "drawing": _drawing_data(drawing),
     }

@@ -84,7 +84,10 @@ def strip(piece: str, paper: str) -> Response:
     sheet = strip_sheet(piece)  # type: ignore[arg-type]  # it was looked up above
     svg = strip_svg(sheet, "Letter" if paper == "letter" else "A4")
     pdf = strip_pdf(
-        svg, paper="letter" if paper == "letter" else "a4", made=f"Ironlace {__version__}"
+        svg,
+        paper="letter" if paper == "letter" else "a4",
+        made=f"Ironlace {__version__}",
+        chart=piece == "chart",
     )
     return Response(
         pdf,
