@@ -61,7 +61,8 @@ def prepare(lock_name: str) -> None:
     print(f"Setting up in {ENVIRONMENT.name} (once, a minute or two) ...", flush=True)
     if not python().exists():
         venv.create(ENVIRONMENT, with_pip=True)
-    pip("--require-hashes", "--requirement", str(lock))
+    # the lock is whole: pip is to look nothing up beside it (an old pip looks extras up anew)
+    pip("--no-deps", "--require-hashes", "--requirement", str(lock))
     pip("--no-deps", "--no-build-isolation", "--editable", str(HERE))
     done.write_text(wanted)
 
