@@ -9,8 +9,9 @@ import sys
 import time
 from importlib.resources import files
 
-from ironlace.ornament import Lens, StripLayout, compare, drawing_from_svg, trace_photographs
-from ironlace.workshop.intake import pixels
+from ironlace.ornament import compare, drawing_from_svg, trace_photographs
+from ironlace.photographs import Lens, StripLayout
+from ironlace.workshop.store.intake import pixels
 
 GOAL_MM = 0.15
 

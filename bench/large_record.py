@@ -15,8 +15,8 @@ from statistics import median
 
 from ironlace.record import parse_entry
 from ironlace.workshop import Workshop
-from ironlace.workshop.records import Records
-from ironlace.workshop.tables import ChangeRow, EntryRow, OriginalRow, RecordRow
+from ironlace.workshop.store.records import Records
+from ironlace.workshop.store.tables import ChangeRow, EntryRow, OriginalRow, RecordRow
 
 PHOTOGRAPHS = 2_000
 FACTS = 5_000

@@ -18,11 +18,11 @@ from pathlib import Path
 import numpy as np
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path[:0] = [str(ROOT / "tests" / "ornament"), str(ROOT / "src")]
+sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
 from darkroom import Shot, outline_errors, photograph, scrollwork  # noqa: E402
-
-from ironlace.ornament import Lens, joined, strip_sheet, trace_photographs  # noqa: E402
+from ironlace.ornament import trace_photographs  # noqa: E402
+from ironlace.photographs import Lens, joined, strip_sheet  # noqa: E402
 
 
 def main() -> None:

@@ -17,21 +17,11 @@ import cv2
 import numpy as np
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path[:0] = [str(ROOT / "tests" / "ornament"), str(ROOT / "src")]
+sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
 from darkroom import Shot, photograph, scrollwork  # noqa: E402
-
-from ironlace.ornament import (  # noqa: E402
-    Lens,
-    find_gilt,
-    find_strip,
-    flatten,
-    gather,
-    place_surface,
-    strip_sheet,
-    trace,
-    trace_photographs,
-)
+from ironlace.ornament import find_gilt, gather, trace, trace_photographs  # noqa: E402
+from ironlace.photographs import Lens, find_strip, flatten, place_surface, strip_sheet  # noqa: E402
 
 
 def main() -> None:

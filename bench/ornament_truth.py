@@ -22,7 +22,7 @@ import numpy as np
 import shapely
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path[:0] = [str(ROOT / "tests" / "ornament"), str(ROOT / "src")]
+sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
 from darkroom import (  # noqa: E402
     Ornament,
@@ -36,8 +36,8 @@ from darkroom import (  # noqa: E402
     survives,
     wear,
 )
-
-from ironlace.ornament import Lens, strip_sheet, trace_photographs  # noqa: E402
+from ironlace.ornament import trace_photographs  # noqa: E402
+from ironlace.photographs import Lens, strip_sheet  # noqa: E402
 
 PPM = 32.0
 FRAME, WRAP = strip_sheet("frame"), strip_sheet("wrap")

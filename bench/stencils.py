@@ -10,11 +10,10 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "ornament" / "stencils"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
 
 import optimum
 import ornaments
-
 from ironlace.ornament.stencils import (
     StencilError,
     Wishes,
@@ -23,10 +22,10 @@ from ironlace.ornament.stencils import (
     plan_sheets,
     read_filled,
 )
+from ironlace.ornament.stencils.bridges.choice import Wanted, _Search, choose_spans
+from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.falling import extents
-from ironlace.ornament.stencils.holding import Wanted, _Search, choose_spans
 from ironlace.ornament.stencils.parts import shores
-from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
 
 PROCESS = known_process("film-laser")
 

@@ -21,24 +21,24 @@ import numpy as np
 
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.markings import parse_marking
-from ironlace.survey.assumptions import Assumptions
-from ironlace.survey.comparison import compare_read
-from ironlace.survey.dated_evidence import without_dates
-from ironlace.survey.drawing_marks import draw_marks, draw_unknowns
-from ironlace.survey.face_value import face_value
-from ironlace.survey.mark_strings import lay_out, lay_out_reports
-from ironlace.survey.reports import DatedEvidence, DatedKind, Report
-from ironlace.survey.scheme_library import Candidate
-from ironlace.survey.schemes import Scheme
-from ironlace.survey.survivors import chao1, chapman, equal_chances
-from ironlace.survey.timeline import DatedNumber, timeline
-from ironlace.survey.totals import (
+from ironlace.survey.answers.comparison import compare_read
+from ironlace.survey.answers.dated_evidence import without_dates
+from ironlace.survey.answers.survivors import chao1, chapman, equal_chances
+from ironlace.survey.answers.totals import (
     total_from_one,
     total_with_unknown_start,
     totals_by_series,
     two_blocks,
 )
-from ironlace.survey.two_densities import two_densities
+from ironlace.survey.answers.two_densities import two_densities
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.marks_as_arrays import lay_out, lay_out_reports
+from ironlace.survey.likelihood.simulated_marks import draw_marks, draw_unknowns
+from ironlace.survey.reports.table import DatedEvidence, DatedKind, Report
+from ironlace.survey.schemes.face_value import face_value
+from ironlace.survey.schemes.library import Candidate
+from ironlace.survey.schemes.scheme import Scheme
+from ironlace.survey.time.timeline import DatedNumber, timeline
 
 GIVEN = Assumptions(hindsight_factor=1.0, highest_number=100_000)
 TEXTS = (

@@ -15,15 +15,15 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 from ironlace.evidence.markings import parse_marking
-from ironlace.survey.assumptions import Assumptions
-from ironlace.survey.comparison import compare
-from ironlace.survey.marginal import explain
-from ironlace.survey.mark_strings import lay_out
-from ironlace.survey.next_report import with_report
-from ironlace.survey.reports import Report
-from ironlace.survey.scheme_library import candidates_for
-from ironlace.survey.schemes import Scheme
-from ironlace.survey.splitting import cut
+from ironlace.survey.answers.comparison import compare
+from ironlace.survey.answers.next_report import with_report
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.mark_cuts import cut
+from ironlace.survey.likelihood.marks_as_arrays import lay_out
+from ironlace.survey.likelihood.summed_unknowns import explain
+from ironlace.survey.reports.table import Report
+from ironlace.survey.schemes.library import candidates_for
+from ironlace.survey.schemes.scheme import Scheme
 
 WANTED = {10: 0.1, 1000: 1.0, 100_000: 30.0}
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from ironlace.evidence import Grade
 from ironlace.record import Entry, Measurement, Photograph, PhotographRole, Statement, Topic
 from ironlace.workshop import Workshop
-from ironlace.workshop.tables import ChangeRow, EntryRow
+from ironlace.workshop.store.tables import ChangeRow, EntryRow
 
 _START = (
     "import sys; from pathlib import Path; from ironlace.web import serve;"

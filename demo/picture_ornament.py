@@ -21,7 +21,7 @@ import solids
 import surfaces
 from numpy.typing import NDArray
 
-from ironlace.ornament.scale_strip import marker_rings_mm, strip_sheet
+from ironlace.photographs.scale_strip import marker_rings_mm, strip_sheet
 
 WIDTH, HEIGHT = 4000, 3000
 FOCAL_PX = 6936.0  # 30 mm on a sensor 17.3 mm wide

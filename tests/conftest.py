@@ -1,29 +1,23 @@
 """What the tests of several rooms share."""
 
-import importlib.util
-import sys
-from pathlib import Path
-
 import pytest
 import shapely
 
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import ClosedPath, Drawing, drawing_svg
-from ironlace.ornament.brush_strokes import area_curves
+from ironlace.ornament.outline.brush_strokes import area_curves
 from ironlace.record.entries import Drawing as DrawingEntry
-from ironlace.workshop.drawings import keep_svg_in
+from ironlace.workshop.ornament.drawings import keep_svg_in
+from photographed_case import plane_case as plane_case  # shared by photographs and ornament
 
 
 @pytest.fixture(scope="session")
 def darkroom():
     """The renderer that shares nothing with the solver, kept beside the ornament's tests."""
-    place = Path(__file__).parent / "ornament" / "darkroom.py"
-    spec = importlib.util.spec_from_file_location("darkroom_of_all", place)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
+    import darkroom as made
+
+    return made
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,7 @@ import typer
 from ironlace.cli.program import app
 from ironlace.evidence.grades import Grade
 from ironlace.record import ENTRY_KINDS
-from ironlace.survey.reports import REPORT_COLUMNS
+from ironlace.survey.reports.table import REPORT_COLUMNS
 
 DOCS = Path(__file__).parents[1] / "docs"
 ROOT = Path(__file__).parents[1]

@@ -19,7 +19,7 @@ import ironlace.workshop
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
-from ironlace.ornament.scale_strip import StripLayout, strip_sheet
+from ironlace.photographs.scale_strip import StripLayout, strip_sheet
 from ironlace.record import Mark, Photograph, ReportEntry, parse_entry
 from ironlace.survey import compare, date_of, read_reports, read_schemes
 

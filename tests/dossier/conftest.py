@@ -273,7 +273,7 @@ def history(full_record) -> list[Change]:
 
 @pytest.fixture(scope="session")
 def full_account(full_record, pictures, drawings, history):
-    from ironlace.dossier.telling import account_of
+    from ironlace.dossier.record_to_account import account_of
 
     return account_of(full_record, pictures, drawings, changes=history, hours_and_costs=True)
 

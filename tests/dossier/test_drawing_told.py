@@ -4,7 +4,7 @@ from ironlace.dossier.drawing_told import standing
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import ClosedPath, Drawing, drawing_svg
-from ironlace.ornament.brush_strokes import area_curves
+from ironlace.ornament.outline.brush_strokes import area_curves
 
 
 def box(x, source, grade, side=10.0):

@@ -12,7 +12,7 @@ import pytest
 
 from ironlace.dossier.errors import DossierError, FolderTakenError
 from ironlace.dossier.pack import sheet_name, write_pack
-from ironlace.dossier.telling import account_of
+from ironlace.dossier.record_to_account import account_of
 
 
 def files_in(folder: Path) -> set[str]:

@@ -10,7 +10,7 @@ import pytest
 from ironlace.dossier.account import PictureFile
 from ironlace.dossier.errors import DossierError, PictureRefusedError
 from ironlace.dossier.pdf import dossier_pdf
-from ironlace.dossier.telling import account_of
+from ironlace.dossier.record_to_account import account_of
 
 SHA = "cd" * 32
 

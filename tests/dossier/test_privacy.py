@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ironlace.dossier.privacy import public_copy
-from ironlace.dossier.telling import account_of
+from ironlace.dossier.record_to_account import account_of
 from ironlace.record import Record, parse_entry
 from ironlace.record.entries import EntryKind, Provenance, ReportEntry, Statement
 

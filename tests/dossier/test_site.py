@@ -12,8 +12,8 @@ import pytest
 from PIL import Image
 
 from ironlace.dossier.errors import FolderTakenError
+from ironlace.dossier.record_to_account import account_of
 from ironlace.dossier.site import write_site
-from ironlace.dossier.telling import account_of
 from ironlace.evidence.grades import Grade
 
 VOID = {"meta", "link", "img", "br", "input", "hr", "line", "path"}

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from ironlace.dossier.errors import DrawingRefusedError
 from ironlace.dossier.true_scale import OVERLAP_MM, page_plan, strip_pdf, true_scale_pdf
 from ironlace.dossier.typesetting import PAPER_MM
-from ironlace.ornament.scale_strip import strip_sheet, strip_svg
+from ironlace.photographs.scale_strip import strip_sheet, strip_svg
 
 DPI = 600
 PX_PER_MM = DPI / 25.4

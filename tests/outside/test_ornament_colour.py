@@ -8,8 +8,8 @@
 import numpy as np
 import pytest
 
-from ironlace.ornament.colour_layers import difference, lab_of
-from ironlace.ornament.linear_light import decode
+from ironlace.ornament.gilt.colour_layers import difference, lab_of
+from ironlace.photographs.linear_light import decode
 
 PAIRS = [
     ((50.0, 2.6772, -79.7751), (50.0, 0.0, -82.7485), 2.0425),

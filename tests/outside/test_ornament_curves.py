@@ -8,7 +8,7 @@ from fontTools.misc.bezierTools import calcCubicArcLength, splitCubicAtT
 from fontTools.pens.areaPen import AreaPen
 
 from ironlace.ornament import ClosedPath
-from ironlace.ornament.drawing import split_curve
+from ironlace.ornament.outline.drawing import split_curve
 
 # Handle of a quarter circle whose middle lies on the circle: 4 (sqrt 2 - 1) / 3. Its radius is
 # then nowhere more than 0.0273 % too large. Source: Riskus 2006, "Approximation of a cubic Bezier

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ironlace.ornament import Round
+from ironlace.photographs import Round
 
 
 def test_cylinder_points_lie_on_the_cylinder_at_their_arc_length() -> None:

@@ -8,14 +8,14 @@ from scipy.stats import chi2
 
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.markings import parse_marking
-from ironlace.survey.assumptions import Assumptions
-from ironlace.survey.drawing_marks import draw_marks, draw_unknowns
-from ironlace.survey.marginal import explain, sum_out
-from ironlace.survey.mark_strings import lay_out
-from ironlace.survey.reports import DatedKind
-from ironlace.survey.schemes import Scheme
-from ironlace.survey.splitting import cut
-from ironlace.survey.timeline import DatedNumber, timeline
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.mark_cuts import cut
+from ironlace.survey.likelihood.marks_as_arrays import lay_out
+from ironlace.survey.likelihood.simulated_marks import draw_marks, draw_unknowns
+from ironlace.survey.likelihood.summed_unknowns import explain, sum_out
+from ironlace.survey.reports.table import DatedKind
+from ironlace.survey.schemes.scheme import Scheme
+from ironlace.survey.time.timeline import DatedNumber, timeline
 
 
 def test_dates_agree_with_isotonic_regression():

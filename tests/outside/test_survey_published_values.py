@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from ironlace.survey.survivors import chao1, chapman, rarity
-from ironlace.survey.totals import total_from_one, total_with_unknown_start
+from ironlace.survey.answers.survivors import chao1, chapman, rarity
+from ironlace.survey.answers.totals import total_from_one, total_with_unknown_start
 
 
 def test_captured_equipment_textbook_case():

@@ -14,7 +14,7 @@ import uvicorn
 from PIL import Image, ImageDraw
 from playwright.sync_api import sync_playwright
 
-from ironlace.ornament import strip_sheet
+from ironlace.photographs import strip_sheet
 from ironlace.web import create_app
 
 SCREENSHOTS = Path(__file__).parents[2] / "screenshots"

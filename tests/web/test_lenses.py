@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from ironlace.ornament import strip_sheet
+from ironlace.photographs import strip_sheet
 from ironlace.web import create_app
 from ironlace.web.bench import Limits
 

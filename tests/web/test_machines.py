@@ -15,7 +15,7 @@ from ironlace.record import (
     Topic,
     job_of,
 )
-from ironlace.workshop.tables import ChangeRow, EntryRow
+from ironlace.workshop.store.tables import ChangeRow, EntryRow
 
 from .conftest import typed, words
 

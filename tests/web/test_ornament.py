@@ -2,7 +2,7 @@
 
 import pytest
 
-from ironlace.workshop.jobs import JobState
+from ironlace.workshop.work.jobs import JobState
 
 from .conftest import jpeg, words
 

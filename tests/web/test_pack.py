@@ -6,7 +6,7 @@ from io import BytesIO
 
 import pytest
 
-from ironlace.workshop import foreman
+from ironlace.workshop.work import foreman
 
 from .conftest import jpeg, words
 

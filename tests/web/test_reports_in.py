@@ -7,9 +7,9 @@ import pytest
 from openpyxl import Workbook
 
 from ironlace.record import EntryKind, ReportEntry
-from ironlace.survey.open_data import About
-from ironlace.survey.reports import read_reports
-from ironlace.survey.survey_zip import zipped
+from ironlace.survey.reports.table import read_reports
+from ironlace.survey.sharing.open_data import About
+from ironlace.survey.sharing.survey_zip import zipped
 
 from .conftest import typed, words
 

@@ -6,7 +6,7 @@ import zipfile
 
 import pytest
 
-from ironlace.survey.survey_zip import unzipped
+from ironlace.survey.sharing.survey_zip import unzipped
 
 from .conftest import typed, words
 

@@ -10,12 +10,12 @@ import shapely
 
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
-from ironlace.ornament.stencils.proving import rings_of_sheet_svg
+from ironlace.ornament.stencils.raster_proof import rings_of_sheet_svg
 from ironlace.record import Drawing, FindingEntry
-from ironlace.workshop import stencilling
-from ironlace.workshop.drawings import keep_svg_in
-from ironlace.workshop.foreman import work_off
-from ironlace.workshop.stencilling import finding_of, planned
+from ironlace.workshop.ornament.drawings import keep_svg_in
+from ironlace.workshop.stencils import stencilling
+from ironlace.workshop.stencils.stencilling import finding_of, planned
+from ironlace.workshop.work.foreman import work_off
 
 from .conftest import words
 
@@ -259,7 +259,7 @@ def test_a_drawing_that_cannot_be_cut_is_told(person, bench, slug):
 
 
 def test_verifying_plans_again_and_tells_a_changed_drawing(person, drawn, bench, plan_now):
-    from ironlace.workshop.verify import verify_record
+    from ironlace.workshop.hand_over.verify import verify_record
 
     planned_page(person)
     told = {v.name: v for v in verify_record(bench.workshop, drawn)}

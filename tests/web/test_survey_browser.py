@@ -4,9 +4,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from ironlace.record import Mark, ReportEntry
-from ironlace.survey.survey_zip import unzipped
+from ironlace.survey.sharing.survey_zip import unzipped
 from ironlace.workshop import Workshop
-from ironlace.workshop.dating import read_report_entries
+from ironlace.workshop.survey.dating import read_report_entries
 
 from .browsing import DESKTOP, PHONE, browser, serving
 

@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from ironlace.record import Drawing, EntryKind, Photograph
 from ironlace.workshop import Workshop
-from ironlace.workshop.check import check_workshop
+from ironlace.workshop.store.check import check_workshop
 
 from .browsing import DESKTOP, PHONE, browser, keep, photographs, serving
 

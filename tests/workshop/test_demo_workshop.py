@@ -6,8 +6,8 @@ from ironlace.evidence.errors import ConflictError
 from ironlace.record import Drawing, FindingEntry, Mark, Photograph, ReportEntry, job_of
 from ironlace.record.job import DATE_FINDING, Progress
 from ironlace.workshop import Workshop
-from ironlace.workshop.check import check_workshop
 from ironlace.workshop.demo_workshop import make_demo
+from ironlace.workshop.store.check import check_workshop
 
 pytestmark = pytest.mark.slow
 

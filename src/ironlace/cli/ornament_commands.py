@@ -5,8 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from ironlace.cli.stencil_commands import add_to as add_stencil_commands
-from ironlace.cli.telling import (
+from ironlace.cli.answering import (
     JsonFile,
     progress,
     read_text,
@@ -14,6 +13,7 @@ from ironlace.cli.telling import (
     write_bytes,
     write_text,
 )
+from ironlace.cli.stencil_commands import add_to as add_stencil_commands
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def strip(
 ) -> None:
     """Make the printable scale strip, at true scale."""
     from ironlace.dossier import strip_pdf
-    from ironlace.ornament import strip_sheet, strip_svg
+    from ironlace.photographs import strip_sheet, strip_svg
 
     sheet = strip_sheet(piece)
     drawn = strip_svg(sheet, "Letter" if paper == "letter" else "A4")
@@ -63,7 +63,7 @@ def chart(
 ) -> None:
     """Make the chart that a lens is measured with."""
     from ironlace.dossier import strip_pdf
-    from ironlace.ornament import strip_sheet, strip_svg
+    from ironlace.photographs import strip_sheet, strip_svg
 
     drawn = strip_svg(strip_sheet("chart"), "Letter" if paper == "letter" else "A4")
     write_bytes(out, strip_pdf(drawn, paper=paper, made="lens chart", chart=True))
@@ -81,7 +81,7 @@ def lens(
     json: JsonFile = None,
 ) -> None:
     """Measure a lens from photographs of the chart."""
-    from ironlace.workshop.lenses import measure_lens
+    from ironlace.workshop.ornament.lenses import measure_lens
 
     for photograph in photographs:
         if not photograph.is_file():
@@ -141,16 +141,9 @@ def trace(
     json: JsonFile = None,
 ) -> None:
     """Trace gilt ornament to a drawing in mm, from one or more photographs."""
-    from ironlace.ornament import (
-        Lens,
-        Measured,
-        StripLayout,
-        drawing_svg,
-        strip_sheet,
-        trace_photographs,
-        trace_scan,
-    )
-    from ironlace.workshop.intake import examine, pixels
+    from ironlace.ornament import Measured, drawing_svg, trace_photographs, trace_scan
+    from ironlace.photographs import Lens, StripLayout, strip_sheet
+    from ironlace.workshop.store.intake import examine, pixels
 
     if not 0.001 <= tolerance <= 1.0:
         raise IronlaceError(f"A tolerance of {tolerance} mm is of no use: give 0.001 to 1 mm.")
@@ -269,7 +262,7 @@ def film(
 ) -> None:
     """Write a drawing as a film positive: one bit, black where there is gilt, at true scale."""
     from ironlace.ornament import drawing_from_svg
-    from ironlace.ornament.film_positive import film_of_drawing
+    from ironlace.ornament.files.drawing_film import film_of_drawing
 
     kinds = {".png": "png", ".tif": "tiff", ".tiff": "tiff"}
     kind = kinds.get(out.suffix.lower())
@@ -297,8 +290,9 @@ def wrapped(
     """Show a drawing as it will look on an arm or a pillar."""
     import math
 
-    from ironlace.ornament import Round, drawing_from_svg
-    from ironlace.ornament.wrapped import wrapped_svg
+    from ironlace.ornament import drawing_from_svg
+    from ironlace.ornament.files.wrapped import wrapped_svg
+    from ironlace.photographs import Round
 
     if not 1.0 <= radius <= 10_000 or not -35 <= half_angle <= 35:
         raise IronlaceError(
@@ -321,7 +315,7 @@ def dxf(
 ) -> None:
     """Write a drawing as DXF: each outline one closed spline, exactly the same curve."""
     from ironlace.ornament import drawing_from_svg
-    from ironlace.ornament.drawing_dxf import drawing_dxf
+    from ironlace.ornament.files.drawing_dxf import drawing_dxf
 
     read = drawing_from_svg(read_text(drawing))
     write_text(out, drawing_dxf(read))
@@ -341,7 +335,7 @@ def regrade(
 ) -> None:
     """Give the untouched stretches of an edited drawing their grades back."""
     from ironlace.ornament import drawing_from_svg, drawing_svg
-    from ironlace.ornament.regrading import regrade as graded_again
+    from ironlace.ornament.outline.regrade import regrade as graded_again
 
     told = graded_again(drawing_from_svg(read_text(edited)), drawing_from_svg(read_text(original)))
     write_text(out, drawing_svg(told, evidence=True))

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-from ironlace.cli.telling import (
+from ironlace.cli.answering import (
     JsonFile,
     WorkshopFolder,
     fail,
@@ -208,7 +208,7 @@ def pack(
     json: JsonFile = None,
 ) -> None:
     """Write the pack: dossier as PDF and web site, sheets at true scale, the whole record."""
-    from ironlace.workshop.packing import make_pack
+    from ironlace.workshop.hand_over.packing import make_pack
 
     with opened(workshop) as found, progress() as report:
         folder = make_pack(
@@ -224,7 +224,7 @@ def pack(
 
 def verify(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
     """Compute a machine's findings again, and compare; ends with 1 when one comes out different."""
-    from ironlace.workshop.verify import verify_record
+    from ironlace.workshop.hand_over.verify import verify_record
 
     with opened(workshop) as found, progress() as report:
         told = verify_record(found, machine, report)

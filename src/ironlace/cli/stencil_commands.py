@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from ironlace.cli.telling import JsonFile, progress, read_text, tell, write_text
+from ironlace.cli.answering import JsonFile, progress, read_text, tell, write_text
 from ironlace.evidence.errors import ConflictError, IronlaceError
 
 if TYPE_CHECKING:
     from ironlace.ornament.stencils import Feature, Plan, Process, Sheet
-    from ironlace.ornament.surfaces import Surface
+    from ironlace.photographs.surfaces import Surface
 
 
 def sheets(
@@ -175,7 +175,7 @@ def _free(folder: Path) -> None:
 
 
 def _surface(kind: str, radius: float | None, half_angle: float, axis: float, at: str) -> "Surface":
-    from ironlace.workshop.stencilling import surface_of
+    from ironlace.workshop.stencils.stencilling import surface_of
 
     if kind == "plane":
         return surface_of(None)
@@ -231,7 +231,7 @@ def _tiled(
 
 def tiled_told(tiles: "Sequence[Sheet]") -> list[dict[str, Any]]:
     """Tiles for the report: their size, and in how many pieces each is, by flood fill."""
-    from ironlace.ornament.stencils.proving import pieces_of_sheet
+    from ironlace.ornament.stencils.raster_proof import pieces_of_sheet
 
     out = []
     for tile in tiles:

@@ -6,10 +6,10 @@ from typing import Annotated
 
 import typer
 
-from ironlace.cli.telling import JsonFile, read_text, tell, write_bytes, write_text
+from ironlace.cli.answering import JsonFile, read_text, tell, write_bytes, write_text
 from ironlace.evidence.errors import ConflictError, IronlaceError
-from ironlace.workshop.reports_out import Places, coarse_place
-from ironlace.workshop.tables_in import table_text
+from ironlace.workshop.survey.reports_out import Places, coarse_place
+from ironlace.workshop.survey.tables_in import table_text
 
 app = typer.Typer(help="Survey: what serial numbers say, and how sure.", no_args_is_help=True)
 
@@ -42,7 +42,7 @@ def compare(
     json: JsonFile = None,
 ) -> None:
     """Compare theories of a numbering on all reports."""
-    from ironlace.survey.studies import compare_study
+    from ironlace.survey.answers.studies import compare_study
 
     study = compare_study(
         table_text(reports, _columns(column)), _text(schemes), with_sensitivity=sensitivity
@@ -62,7 +62,7 @@ def date(
     json: JsonFile = None,
 ) -> None:
     """Date a machine by its mark, under the theories weighted by their odds."""
-    from ironlace.survey.studies import date_study
+    from ironlace.survey.answers.studies import date_study
 
     study = date_study(
         table_text(reports, _columns(column)),
@@ -83,7 +83,7 @@ def count(
     json: JsonFile = None,
 ) -> None:
     """Estimate how many were made, in all and in each series."""
-    from ironlace.survey.studies import count_study
+    from ironlace.survey.answers.studies import count_study
 
     study = count_study(table_text(reports, _columns(column)), scheme)
     tell(study.as_dict(), json, study.sentences())
@@ -96,7 +96,7 @@ def survivors(
     json: JsonFile = None,
 ) -> None:
     """Estimate how many survive, and how rare they are, from sightings and re-sightings."""
-    from ironlace.survey.studies import survivors_study
+    from ironlace.survey.answers.studies import survivors_study
 
     study = survivors_study(table_text(sightings, _columns(column)))
     tell(study.as_dict(), json, study.sentences())
@@ -113,7 +113,7 @@ def next_report(
     """Say which report would tell most, and how many more would settle it."""
     import numpy as np
 
-    from ironlace.survey.studies import next_study
+    from ironlace.survey.answers.studies import next_study
 
     study = next_study(
         table_text(reports, _columns(column)), np.random.default_rng(seed), _text(schemes)
@@ -127,7 +127,7 @@ def find(
     json: JsonFile = None,
 ) -> None:
     """Find what may be serial numbers in a text; nothing counts until you say so."""
-    from ironlace.survey.pasted_text import find_serials
+    from ironlace.survey.reports.pasted_text import find_serials
 
     found = find_serials(read_text(text))
     tell(
@@ -173,10 +173,10 @@ def publish(
     """Write a survey as open data: CSV with CSVW metadata, a licence and a citation line."""
     from dataclasses import replace
 
-    from ironlace.survey.open_data import About
-    from ironlace.survey.open_data import publish as publish_reports
-    from ironlace.survey.reports import read_reports
-    from ironlace.survey.survey_zip import zipped
+    from ironlace.survey.reports.table import read_reports
+    from ironlace.survey.sharing.open_data import About
+    from ironlace.survey.sharing.open_data import publish as publish_reports
+    from ironlace.survey.sharing.survey_zip import zipped
 
     as_zip = out.suffix.lower() == ".zip"
     metadata = None if as_zip else out.with_name(f"{out.name}-metadata.json")
@@ -223,8 +223,8 @@ def merge(
     json: JsonFile = None,
 ) -> None:
     """Merge two surveys; conflicts are shown, and it ends with 1 when there are any."""
-    from ironlace.survey.open_data import merge as merge_reports
-    from ironlace.survey.reports import read_reports, write_reports
+    from ironlace.survey.reports.table import read_reports, write_reports
+    from ironlace.survey.sharing.open_data import merge as merge_reports
 
     if out.exists():
         raise ConflictError(f"{out} is there already: choose another name.")

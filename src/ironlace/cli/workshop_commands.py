@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from ironlace.cli.telling import JsonFile, WorkshopFolder, fail, opened, progress, tell
+from ironlace.cli.answering import JsonFile, WorkshopFolder, fail, opened, progress, tell
 from ironlace.workshop import Workshop
 
 Port = Annotated[int, typer.Option(help="Port to listen on; 0 takes any free one.")]
@@ -57,7 +57,7 @@ def demo(
 
 def check(workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
     """Verify every checksum, every reference, and every record against its history."""
-    from ironlace.workshop.check import check_workshop
+    from ironlace.workshop.store.check import check_workshop
 
     with opened(workshop) as found, progress() as report:
         checked = check_workshop(found, report)
@@ -78,7 +78,7 @@ def check(workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
 
 def backup(file: Path, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
     """Make one archive of a workshop, which may be in use meanwhile."""
-    from ironlace.workshop.backup import back_up
+    from ironlace.workshop.store.backup import back_up
 
     with opened(workshop) as found, progress() as report:
         made = back_up(found, file, report)
@@ -91,7 +91,7 @@ def backup(file: Path, workshop: WorkshopFolder = Path(), json: JsonFile = None)
 
 def restore(file: Path, folder: Path, json: JsonFile = None) -> None:
     """Bring a backup back into a new folder, and prove every checksum."""
-    from ironlace.workshop.backup import restore as bring_back
+    from ironlace.workshop.store.backup import restore as bring_back
 
     with progress() as report:
         checked = bring_back(file, folder, report)

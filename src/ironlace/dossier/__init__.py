@@ -14,8 +14,8 @@ from ironlace.dossier.errors import (
 from ironlace.dossier.pack import write_pack
 from ironlace.dossier.pdf import dossier_pdf
 from ironlace.dossier.privacy import public_copy
+from ironlace.dossier.record_to_account import account_of
 from ironlace.dossier.site import write_site
-from ironlace.dossier.telling import account_of
 from ironlace.dossier.true_scale import strip_pdf, true_scale_pdf
 from ironlace.dossier.typesetting import Paper
 

@@ -325,7 +325,7 @@ class Colophon:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """The whole account of one machine; see `ironlace.dossier.telling.account_of`."""
+    """The whole account of one machine; see `ironlace.dossier.record_to_account.account_of`."""
 
     slug: str
     title: str

@@ -8,7 +8,7 @@ from ironlace.care.cautions import Hazard, caution_for
 from ironlace.dossier.plain_drawing import read_drawing
 from ironlace.dossier.typesetting import PAPER_NAMES, Paper, paper_size, typeset
 from ironlace.ornament.stencils import HAZARDS, Sheet
-from ironlace.ornament.stencils.telling import DEFER
+from ironlace.ornament.stencils.in_words import DEFER
 
 _MARGIN_MM = 15.0
 _HIGHEST_PICTURE_MM = 120.0

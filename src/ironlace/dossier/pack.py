@@ -11,8 +11,8 @@ from typing import Any
 
 from ironlace.dossier.account import Account, DrawingTold
 from ironlace.dossier.errors import DossierError
+from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.pdf import dossier_pdf
-from ironlace.dossier.placing import folder_in_place
 from ironlace.dossier.site import build_site
 from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.dossier.typesetting import PAPER_MM, PAPER_NAMES, Paper

@@ -14,10 +14,10 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from ironlace.dossier.account import Account, Plate
+from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.ink_window import trimmed_svg
 from ironlace.dossier.linked_art import linked_art
 from ironlace.dossier.pictures import copies
-from ironlace.dossier.placing import folder_in_place
 from ironlace.evidence.grades import Grade
 
 Progress = Callable[[str, float], None]

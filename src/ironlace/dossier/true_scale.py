@@ -202,7 +202,7 @@ def strip_pdf(svg: str, *, paper: Paper, made: str, chart: bool = False) -> byte
     Parameters
     ----------
     svg
-        The whole page as `ironlace.ornament.scale_strip.strip_svg` draws it for the same paper.
+        The whole page as `ironlace.photographs.scale_strip.strip_svg` draws it for the same paper.
     chart
         Whether it is the chart for measuring a lens.
 

@@ -9,22 +9,6 @@ class OrnamentError(IronlaceError):
     """Parent of every refusal of the ornament room."""
 
 
-class LayoutError(OrnamentError):
-    """A strip layout cannot be read or does not make sense."""
-
-
-class LensError(OrnamentError):
-    """A lens description cannot be read or does not fit the photograph."""
-
-
-class StripNotFoundError(OrnamentError):
-    """Too little of the scale strip is seen in a photograph."""
-
-
-class SurfaceError(OrnamentError):
-    """The shape of the surface cannot be found from what the photograph shows."""
-
-
 class GiltError(OrnamentError):
     """No gilt can be told from the ground."""
 

@@ -6,15 +6,15 @@ r"""Reports of other machines, and what their numbers say: schemes, dates, total
 'month-year-count'
 """
 
-from ironlace.survey.anchors import Anchor, read_anchors
-from ironlace.survey.assumptions import Assumptions
-from ironlace.survey.comparison import Comparison, compare
-from ironlace.survey.dating import Dating, date_of
+from ironlace.survey.answers.comparison import Comparison, compare
+from ironlace.survey.answers.dating import Dating, date_of
+from ironlace.survey.answers.sensitivity import sensitivity
 from ironlace.survey.errors import SurveyError
-from ironlace.survey.reports import Report, read_reports, write_reports
-from ironlace.survey.scheme_library import Candidate, read_schemes
-from ironlace.survey.schemes import Scheme
-from ironlace.survey.sensitivity import sensitivity
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.reports.anchors import Anchor, read_anchors
+from ironlace.survey.reports.table import Report, read_reports, write_reports
+from ironlace.survey.schemes.library import Candidate, read_schemes
+from ironlace.survey.schemes.scheme import Scheme
 
 __all__ = [
     "Anchor",

@@ -19,7 +19,6 @@ from ironlace.web.failures import failure, wants_json
 from ironlace.web.incoming import StaleFormError
 from ironlace.web.manners import Manners
 from ironlace.web.pages import (
-    care,
     dating,
     entries,
     files,
@@ -36,6 +35,7 @@ from ironlace.web.pages import (
     stencils,
     theories,
 )
+from ironlace.web.pages import workshop_care as care
 from ironlace.web.rendering import page
 from ironlace.web.rendering import warm_up as warm_up_templates
 from ironlace.web.tokens import Gate
@@ -103,7 +103,7 @@ def create_app(
         warming.start()
         at_work = None
         if foreman:
-            from ironlace.workshop.foreman import Foreman
+            from ironlace.workshop.work.foreman import Foreman
 
             at_work = Foreman(workshop.folder)
             at_work.start()

@@ -12,7 +12,7 @@ from starlette.requests import Request
 
 from ironlace.web.tokens import Gate
 from ironlace.workshop import Workshop
-from ironlace.workshop.jobs import Jobs
+from ironlace.workshop.work.jobs import Jobs
 
 MB = 1_000_000
 _REMEMBERED = 8

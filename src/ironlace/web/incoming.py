@@ -21,7 +21,7 @@ from starlette.requests import Request
 from ironlace.evidence.errors import IronlaceError
 from ironlace.web.bench import Bench, Limits, bench_of
 from ironlace.web.tokens import TOKEN_FIELD, TOKEN_HEADER, NotOursError
-from ironlace.workshop.store import Incoming, Receiving, Store, TooLargeError
+from ironlace.workshop.store.originals import Incoming, Receiving, Store, TooLargeError
 
 _PIECE = 1 << 20
 

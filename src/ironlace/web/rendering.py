@@ -12,7 +12,8 @@ from starlette.responses import HTMLResponse
 
 from ironlace.care.cautions import caution_for
 from ironlace.evidence.grades import Grade
-from ironlace.web import addresses, telling
+from ironlace.web import addresses
+from ironlace.web import entries_in_words as telling
 
 _STATIC = Path(__file__).parent / "static"
 _MEDIA = {

@@ -18,11 +18,11 @@ from typing import Any
 from ironlace.evidence.errors import ConflictError
 from ironlace.record import parse_entry
 from ironlace.record.entries import Photograph
-from ironlace.workshop.dating import date_finding, first_date, read_report_entries
-from ironlace.workshop.folder import DATABASE_NAME, Workshop
-from ironlace.workshop.foreman import work_off
-from ironlace.workshop.jobs import Jobs, JobState, worker_name
-from ironlace.workshop.store import throw_away
+from ironlace.workshop.store.folder import DATABASE_NAME, Workshop
+from ironlace.workshop.store.originals import throw_away
+from ironlace.workshop.survey.dating import date_finding, first_date, read_report_entries
+from ironlace.workshop.work.foreman import work_off
+from ironlace.workshop.work.jobs import Jobs, JobState, worker_name
 
 TITLE = "Lapwing head, Ambray & Thole"
 _MARKER = "this-is-the-demo.txt"

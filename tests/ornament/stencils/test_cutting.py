@@ -1,12 +1,12 @@
 import itertools
 
 import numpy as np
-import ornaments
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point
 
+import ornaments
 from ironlace.ornament.stencils import cut_plan, for_kerf, plan_sheets, read_filled
 from ironlace.ornament.stencils.cutting import nearest_order, shorter_order
 

@@ -1,11 +1,11 @@
 import numpy as np
-import ornaments
 import pytest
 from shapely import MultiPolygon, Point, box
 
+import ornaments
 from ironlace.ornament.stencils import StencilError, read_filled, what_falls_out
 from ironlace.ornament.stencils.falling import checked_euler, without_small_islands
-from ironlace.ornament.stencils.proving import filled, raster_over
+from ironlace.ornament.stencils.raster_proof import filled, raster_over
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -1,10 +1,10 @@
 from io import BytesIO
 
 import numpy as np
-import ornaments
 import pytest
 from shapely import MultiPolygon, Point, box
 
+import ornaments
 from ironlace.ornament.stencils import Sheet, StencilError, plan_sheets
 
 

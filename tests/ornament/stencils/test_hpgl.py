@@ -4,10 +4,10 @@ import re
 
 import ezdxf.addons.hpgl2.api as reader
 import numpy as np
-import ornaments
 import pytest
 import shapely
 
+import ornaments
 from ironlace.ornament.stencils import cut_plan, known_process, plan_sheets, sheet_hpgl
 
 

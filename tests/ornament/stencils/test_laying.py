@@ -5,7 +5,7 @@ import pytest
 from shapely import MultiPolygon, box
 
 from ironlace.ornament.stencils import Feature, StencilError, plan_sheets, sheet_edge, tiles
-from ironlace.ornament.surfaces import Plane, Round
+from ironlace.photographs.surfaces import Plane, Round
 
 BAR = MultiPolygon([box(10, 10, 50, 30)])
 SVG = (

@@ -1,9 +1,9 @@
 import json
 
 import numpy as np
-import ornaments
 import pytest
 
+import ornaments
 from ironlace.ornament.stencils import (
     StencilError,
     cutting_list,

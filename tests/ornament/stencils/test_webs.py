@@ -1,9 +1,9 @@
 import numpy as np
-import ornaments
 import pytest
 import shapely
 from shapely import MultiPolygon, Point, Polygon, box
 
+import ornaments
 from ironlace.ornament.stencils import read_filled
 from ironlace.ornament.stencils.regions import as_region
 from ironlace.ornament.stencils.webs import (

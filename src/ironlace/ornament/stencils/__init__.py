@@ -10,6 +10,13 @@
 (1, 1)
 """
 
+from ironlace.ornament.stencils.bridges.wishes import (
+    BridgeLine,
+    Forbidden,
+    Wishes,
+    forbidden_at,
+    places_for,
+)
 from ironlace.ornament.stencils.cutting import CutPlan, cut_plan, for_kerf
 from ironlace.ornament.stencils.errors import (
     HoldingError,
@@ -19,9 +26,10 @@ from ironlace.ornament.stencils.errors import (
 )
 from ironlace.ornament.stencils.falling import Falling, what_falls_out
 from ironlace.ornament.stencils.filled_svg import FilledDrawing, Layer, read_filled, trapped
+from ironlace.ornament.stencils.flaws_picture import Flaw, flaws_csv, flaws_of, flaws_svg
 from ironlace.ornament.stencils.hpgl import sheet_hpgl
+from ironlace.ornament.stencils.in_words import HAZARDS, cutting_list, laying_sheet
 from ironlace.ornament.stencils.laying import Feature, sheet_edge, tiles
-from ironlace.ornament.stencils.picturing import Flaw, flaws_csv, flaws_of, flaws_svg
 from ironlace.ornament.stencils.plan import Bridge, Hold, Plan, Prepared, plan_sheets, prepare
 from ironlace.ornament.stencils.process import (
     Process,
@@ -31,17 +39,9 @@ from ironlace.ornament.stencils.process import (
     process_toml,
     read_process,
 )
-from ironlace.ornament.stencils.proving import Application, applied
+from ironlace.ornament.stencils.raster_proof import Application, applied
 from ironlace.ornament.stencils.sheets import Sheet
-from ironlace.ornament.stencils.telling import HAZARDS, cutting_list, laying_sheet
 from ironlace.ornament.stencils.trial_card import CardReading, process_from_card, trial_card_svg
-from ironlace.ornament.stencils.wishes import (
-    BridgeLine,
-    Forbidden,
-    Wishes,
-    forbidden_at,
-    places_for,
-)
 
 __all__ = [
     "HAZARDS",

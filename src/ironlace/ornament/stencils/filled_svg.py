@@ -19,12 +19,12 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from ironlace.ornament.drawing import ring_polygon
-from ironlace.ornament.drawing_svg import rings_of_path
 from ironlace.ornament.errors import DrawingError
+from ironlace.ornament.files.drawing_svg import rings_of_path
+from ironlace.ornament.files.svg_root import svg_root, tag_of
+from ironlace.ornament.outline.drawing import ring_polygon
 from ironlace.ornament.stencils.errors import OutlineError
 from ironlace.ornament.stencils.regions import FillRule, as_region, filled_region
-from ironlace.ornament.svg_root import svg_root, tag_of
 
 Floats = NDArray[np.float64]
 

@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 
 from ironlace.ornament.stencils.errors import StencilError
-from ironlace.ornament.stencils.proving import Raster, filled
+from ironlace.ornament.stencils.raster_proof import Raster, filled
 
 if TYPE_CHECKING:
     from ironlace.ornament.stencils.sheets import Sheet

@@ -15,7 +15,7 @@ from shapely import MultiPolygon, Polygon
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.regions import as_region
 from ironlace.ornament.stencils.sheets import Sheet
-from ironlace.ornament.surfaces import Plane, Round, Surface
+from ironlace.photographs.surfaces import Plane, Round, Surface
 
 Floats = NDArray[np.float64]
 

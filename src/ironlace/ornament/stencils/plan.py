@@ -11,6 +11,9 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from ironlace.ornament.stencils.bridges.choice import Wanted, choose_spans
+from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
+from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Wishes, with_wishes
 from ironlace.ornament.stencils.cutting import CutPlan, cut_plan
 from ironlace.ornament.stencils.errors import HoldingError, OutlineError, StencilError
 from ironlace.ornament.stencils.falling import (
@@ -20,17 +23,15 @@ from ironlace.ornament.stencils.falling import (
     without_small_islands,
 )
 from ironlace.ornament.stencils.filled_svg import Layer, read_filled, trapped
-from ironlace.ornament.stencils.holding import Wanted, choose_spans
 from ironlace.ornament.stencils.laying import (
     Feature,
     laying_notes,
     register_places,
     sheet_edge,
 )
-from ironlace.ornament.stencils.least_stray import least_stray
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.process import Process
-from ironlace.ornament.stencils.proving import (
+from ironlace.ornament.stencils.raster_proof import (
     Application,
     crept,
     filled,
@@ -42,8 +43,8 @@ from ironlace.ornament.stencils.proving import (
 )
 from ironlace.ornament.stencils.regions import as_region, opened_at_touches, polygons_of
 from ironlace.ornament.stencils.sheets import Sheet
-from ironlace.ornament.stencils.spans import bridge_shapes, find_spans
-from ironlace.ornament.stencils.splitting import (
+from ironlace.ornament.stencils.split.least_stray import least_stray
+from ironlace.ornament.stencils.split.split_sheets import (
     cut_open,
     kept_off_edges,
     shared_out,
@@ -52,8 +53,7 @@ from ironlace.ornament.stencils.splitting import (
 )
 from ironlace.ornament.stencils.strength import Weakness, tongue_droop_mm, web_gives_mm
 from ironlace.ornament.stencils.webs import Web, hanging_by_threads, thin_webs, widened
-from ironlace.ornament.stencils.wishes import BridgeLine, Wishes, with_wishes
-from ironlace.ornament.surfaces import Plane, Surface
+from ironlace.photographs.surfaces import Plane, Surface
 
 Hold = Literal["bridges", "split"]
 Progress = Callable[[str, float], None]
@@ -168,7 +168,7 @@ class Plan:
 
     def sentences(self) -> list[str]:
         """The plan told to a person."""
-        from ironlace.ornament.stencils.telling import plan_sentences
+        from ironlace.ornament.stencils.in_words import plan_sentences
 
         return plan_sentences(self)
 

@@ -36,7 +36,7 @@ def filled_region(rings: Sequence[Floats], rule: FillRule) -> MultiPolygon:
     >>> filled_region([], "nonzero").is_empty
     True
     """
-    from ironlace.ornament.crossings import crossing_paths
+    from ironlace.ornament.outline.crossings import crossing_paths
 
     usable = [r for r in (_distinct(ring) for ring in rings) if len(r) >= 3]
     if not usable:

@@ -144,7 +144,7 @@ def show_entry(
             **context,
         )
     if isinstance(entry, Drawing):
-        from ironlace.workshop.drawings import camera_of, flat_place, round_kind
+        from ironlace.workshop.ornament.drawings import camera_of, flat_place, round_kind
 
         has_flat = flat_place(bench.workshop, entry.svg).is_file()
         return page(

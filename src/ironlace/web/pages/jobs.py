@@ -10,7 +10,7 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
 from ironlace.web.incoming import WITH_TOKEN
 from ironlace.web.rendering import page
-from ironlace.workshop.jobs import Job
+from ironlace.workshop.work.jobs import Job
 
 router = APIRouter()
 TITLES = {

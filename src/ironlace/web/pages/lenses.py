@@ -9,7 +9,7 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
 from ironlace.web.incoming import FormDep
 from ironlace.web.rendering import page
-from ironlace.workshop.lenses import forget_lens, keep_lens, kept_lenses, measure_lens
+from ironlace.workshop.ornament.lenses import forget_lens, keep_lens, kept_lenses, measure_lens
 
 router = APIRouter()
 

@@ -24,7 +24,7 @@ from ironlace.web.entry_forms import FORMS, beginning
 from ironlace.web.incoming import FormDep
 from ironlace.web.pages.choosing import choices_of
 from ironlace.web.rendering import page
-from ironlace.workshop.jobs import JobState
+from ironlace.workshop.work.jobs import JobState
 
 router = APIRouter()
 _LATEST = 6

@@ -16,8 +16,8 @@ from ironlace.web.manners import FILE_POLICY
 from ironlace.web.pages.files import attachment, tagged
 from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
-from ironlace.workshop.lenses import kept_lens, kept_lenses
-from ironlace.workshop.photographs import Original
+from ironlace.workshop.ornament.lenses import kept_lens, kept_lenses
+from ironlace.workshop.store.photographs import Original
 
 router = APIRouter()
 PIECES = {
@@ -79,7 +79,7 @@ def strip(piece: str, paper: str) -> Response:
         raise NotFoundError(f"There is no strip '{piece[:20]}' on '{paper[:20]}'.")
     from ironlace import __version__
     from ironlace.dossier import strip_pdf
-    from ironlace.ornament.scale_strip import strip_sheet, strip_svg
+    from ironlace.photographs.scale_strip import strip_sheet, strip_svg
 
     sheet = strip_sheet(piece)  # type: ignore[arg-type]  # it was looked up above
     svg = strip_svg(sheet, "Letter" if paper == "letter" else "A4")
@@ -127,7 +127,7 @@ def start_trace(request: Request, bench: BenchDep, form: FormDep, slug: str, key
 @router.get(addresses.drawing_flat("{slug}", "{key}"))
 def flat(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Serve the flattened photograph under a drawing."""
-    from ironlace.workshop.drawings import flat_view
+    from ironlace.workshop.ornament.drawings import flat_view
 
     return tagged(flat_view(bench.workshop, slug, f"drawing {key}"), request, "image/jpeg")
 
@@ -136,8 +136,8 @@ def flat(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
 def film(request: Request, bench: BenchDep, slug: str, key: int, kind: str) -> Response:
     """Hand over a drawing as a film positive."""
     from ironlace.ornament import drawing_from_svg
-    from ironlace.ornament.film_positive import film_of_drawing
-    from ironlace.workshop.drawings import drawing_svg
+    from ironlace.ornament.files.drawing_film import film_of_drawing
+    from ironlace.workshop.ornament.drawings import drawing_svg
 
     if kind not in ("png", "tiff"):
         raise NotFoundError(f"There is no film '{kind[:10]}': use png or tiff.")
@@ -157,9 +157,10 @@ def film(request: Request, bench: BenchDep, slug: str, key: int, kind: str) -> R
 @router.get(addresses.drawing_wrapped("{slug}", "{key}"))
 def wrapped(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Show a drawing as it will look on its arm or pillar."""
-    from ironlace.ornament import Placing, Round, drawing_from_svg
-    from ironlace.ornament.wrapped import wrapped_svg
-    from ironlace.workshop.drawings import camera_of, drawing_named, drawing_svg
+    from ironlace.ornament import drawing_from_svg
+    from ironlace.ornament.files.wrapped import wrapped_svg
+    from ironlace.photographs import Placing, Round
+    from ironlace.workshop.ornament.drawings import camera_of, drawing_named, drawing_svg
 
     name = f"drawing {key}"
     camera = camera_of(drawing_named(bench.workshop, slug, name))
@@ -177,7 +178,7 @@ def wrapped(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
 @router.get(addresses.proof("{slug}", "{key}"))
 def proof(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Show a drawing laid back on its photograph."""
-    from ironlace.workshop.drawings import drawing_named, proof_of
+    from ironlace.workshop.ornament.drawings import drawing_named, proof_of
 
     name = f"drawing {key}"
     entry = drawing_named(bench.workshop, slug, name)
@@ -197,7 +198,7 @@ def proof(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
 @router.get(addresses.proof_picture("{slug}", "{key}"))
 def proof_picture(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Serve the picture of a drawing on its photograph."""
-    from ironlace.workshop.drawings import drawing_named, proof_of
+    from ironlace.workshop.ornament.drawings import drawing_named, proof_of
 
     name = f"drawing {key}"
     with bench.making(drawing_named(bench.workshop, slug, name).svg):
@@ -208,7 +209,7 @@ def proof_picture(request: Request, bench: BenchDep, slug: str, key: int) -> Res
 @router.get(addresses.drawing_svg("{slug}", "{key}"))
 def svg(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Serve a drawing in millimetres."""
-    from ironlace.workshop.drawings import drawing_svg
+    from ironlace.workshop.ornament.drawings import drawing_svg
 
     headers = {"content-security-policy": FILE_POLICY}
     if request.query_params.get("save"):
@@ -222,7 +223,7 @@ def pdf(bench: BenchDep, slug: str, key: int, paper: str) -> Response:
     """Hand over a drawing at true scale."""
     if paper not in PAPERS:
         raise NotFoundError(f"There is no paper '{paper[:20]}': use a4 or letter.")
-    from ironlace.workshop.drawings import drawing_pdf
+    from ironlace.workshop.ornament.drawings import drawing_pdf
 
     content = drawing_pdf(bench.workshop, slug, f"drawing {key}", paper)
     return Response(

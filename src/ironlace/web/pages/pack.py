@@ -15,7 +15,7 @@ from ironlace.web.manners import FILE_POLICY, SITE_POLICY
 from ironlace.web.pages.files import attachment, tagged
 from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
-from ironlace.workshop.jobs import Job
+from ironlace.workshop.work.jobs import Job
 
 router = APIRouter()
 _SHOWN_PACKS = 8

@@ -19,8 +19,8 @@ from ironlace.web.entry_forms import FORMS
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.pages.dating import dating_page
 from ironlace.web.rendering import page
-from ironlace.workshop.dating import told_entry
-from ironlace.workshop.reports_in import (
+from ironlace.workshop.survey.dating import told_entry
+from ironlace.workshop.survey.reports_in import (
     COLUMN_MEANS,
     Incoming,
     IncomingTable,
@@ -31,7 +31,7 @@ from ironlace.workshop.reports_in import (
     taken_over,
     text_of_file,
 )
-from ironlace.workshop.tables_in import TableError
+from ironlace.workshop.survey.tables_in import TableError
 
 router = APIRouter()
 _MOST_TABLE_BYTES = 2_000_000
@@ -225,7 +225,7 @@ def _thread_page(
 
 def _numbers(record: Record, thread: str, form: Form | None = None) -> list[_Number]:
     """The numbers of a text, with what a person made of each so far."""
-    from ironlace.survey.pasted_text import find_serials
+    from ironlace.survey.reports.pasted_text import find_serials
 
     kept: dict[str, str] = {}
     for name, entry in record.of(ReportEntry):

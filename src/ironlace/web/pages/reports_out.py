@@ -11,14 +11,14 @@ from starlette.responses import Response
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import Record
-from ironlace.survey.open_data import About
-from ironlace.survey.reports import report_cells
-from ironlace.survey.survey_zip import zipped
+from ironlace.survey.reports.table import report_cells
+from ironlace.survey.sharing.open_data import About
+from ironlace.survey.sharing.survey_zip import zipped
 from ironlace.web import addresses
 from ironlace.web.bench import BenchDep
 from ironlace.web.pages.files import attachment
 from ironlace.web.rendering import day, page
-from ironlace.workshop.reports_out import Places, open_reports
+from ironlace.workshop.survey.reports_out import Places, open_reports
 
 router = APIRouter()
 _SHOWN = 200

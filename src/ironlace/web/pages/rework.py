@@ -13,8 +13,8 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep, bench_of, hand_of
 from ironlace.web.incoming import FormDep, FormError, read_json, token_in_header
 from ironlace.web.rendering import page
-from ironlace.workshop.drawings import drawing_named, flat_place
-from ironlace.workshop.rework import (
+from ironlace.workshop.ornament.drawings import drawing_named, flat_place
+from ironlace.workshop.ornament.rework import (
     OnTheBench,
     bring_back,
     give_up,
@@ -53,7 +53,7 @@ def rework(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
 @router.get(addresses.rework_state("{slug}", "{key}"))
 def state(bench: BenchDep, slug: str, key: int) -> Response:
     """Hand over the drawing with all its changes, for the page's script."""
-    from ironlace.ornament.workpiece import path_as_dict
+    from ironlace.ornament.by_hand.workpiece import path_as_dict
 
     stands = _stands(bench, slug, f"drawing {key}")
     return JSONResponse(

@@ -38,9 +38,9 @@ from ironlace.web.incoming import Form, FormDep
 from ironlace.web.manners import FILE_POLICY
 from ironlace.web.pages.files import attachment
 from ironlace.web.rendering import page
-from ironlace.workshop import bridge_edits
-from ironlace.workshop.drawings import drawing_named, drawing_svg
-from ironlace.workshop.stencilling import (
+from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
+from ironlace.workshop.stencils import bridge_edits
+from ironlace.workshop.stencils.stencilling import (
     Asked,
     KeptSheets,
     finding_of,

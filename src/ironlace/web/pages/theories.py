@@ -14,10 +14,10 @@ from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import Record
-from ironlace.survey.scheme_form import ROW, WHAT, SchemeForm, as_form, from_form
-from ironlace.survey.scheme_library import Candidate, is_without_meaning, read_schemes
-from ironlace.survey.scheme_lines import line_of, scheme_lines, with_line
-from ironlace.survey.schemes import Counted, Scheme
+from ironlace.survey.schemes.form import ROW, WHAT, SchemeForm, as_form, from_form
+from ironlace.survey.schemes.library import Candidate, is_without_meaning, read_schemes
+from ironlace.survey.schemes.lines import line_of, scheme_lines, with_line
+from ironlace.survey.schemes.scheme import Counted, Scheme
 from ironlace.web import addresses
 from ironlace.web.assumption_form import Asked, asked_of
 from ironlace.web.bench import BenchDep
@@ -215,8 +215,8 @@ def _candidate(given: Mapping[str, str], rows: list[dict[str, str]], idle: bool)
 def _reading(record: Record, scheme: Scheme, asked: Asked) -> str:
     """What the theory reads on the machine's own mark, in a sentence."""
     from ironlace.evidence.markings import parse_marking
-    from ironlace.survey.face_value import face_value
-    from ironlace.workshop.dating import serial_of
+    from ironlace.survey.schemes.face_value import face_value
+    from ironlace.workshop.survey.dating import serial_of
 
     own = serial_of(record)
     if not own:

@@ -1,0 +1,109 @@
+"""How a command tells its result: for a person, as JSON, with progress on long work."""
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from errno import ENOENT
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.workshop import Workshop
+from ironlace.workshop.store.originals import write_whole
+
+JsonFile = Annotated[
+    str | None,
+    typer.Option(
+        "--json",
+        metavar="[FILE.json]",
+        help="Tell the result as JSON, on standard output or into a file whose name ends in .json.",
+    ),
+]
+WorkshopFolder = Annotated[
+    Path,
+    typer.Option(
+        "--workshop",
+        "-w",
+        envvar="IRONLACE_WORKSHOP",
+        help="The workshop's folder (default: this folder).",
+        show_default=False,
+    ),
+]
+Report = Callable[[str, float], None]
+
+
+def opened(folder: Path) -> Workshop:
+    """Open the workshop that a command was given."""
+    return Workshop.open(folder)
+
+
+def tell(result: dict[str, Any], json_file: str | None, sentences: list[str]) -> None:
+    """Tell a result: the sentences to a person, or the JSON if it was asked for.
+
+    With a JSON file both are told.
+    """
+    if json_file == "-":
+        typer.echo(json.dumps(result, ensure_ascii=False, indent=2))
+        return
+    if json_file:
+        write_text(Path(json_file), json.dumps(result, ensure_ascii=False, indent=2) + "\n")
+    for sentence in sentences:
+        typer.echo(sentence)
+
+
+def read_text(file: Path) -> str:
+    """Read a text file that a command was given.
+
+    Raises IronlaceError when it is not there or is not UTF-8 text.
+    """
+    try:
+        return file.read_text(encoding="utf-8-sig")
+    except FileNotFoundError as error:
+        raise NotFoundError(f"There is no file {file}: check its name.") from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise IronlaceError(f"{file} cannot be read as UTF-8 text: save it as such.") from error
+
+
+def write_text(file: Path, text: str) -> None:
+    """Write a text file whole."""
+    write_bytes(file, text.encode("utf-8"))
+
+
+def write_bytes(file: Path, content: bytes) -> None:
+    """Write a file so that it is there whole or not at all.
+
+    Raises IronlaceError when its folder cannot be written to.
+    """
+    try:
+        if not file.parent.is_dir():  # a folder that is not there is a slip of the hand
+            raise FileNotFoundError(ENOENT, os.strerror(ENOENT))
+        write_whole(file, content)
+    except OSError as error:
+        raise IronlaceError(
+            f"{file} could not be written ({error.strerror}): choose another place."
+        ) from error
+
+
+@contextmanager
+def progress() -> Iterator[Report]:
+    """Show a bar on the terminal while long work runs; silent when the output is not one."""
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        yield lambda _stage, _fraction: None
+        return
+    columns = (TextColumn("{task.description:<28}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task("", total=1.0)
+        yield lambda stage, fraction: bar.update(task, description=stage, completed=fraction)
+
+
+def fail(sentence: str) -> typer.Exit:
+    """Say what is not well; raise the result to end with exit code 1."""
+    print(f"ironlace: {sentence}", file=sys.stderr)  # noqa: T201
+    return typer.Exit(1)

@@ -1,0 +1,1 @@
+"""Changes to a drawing by hand, as orders that can be carried out again."""

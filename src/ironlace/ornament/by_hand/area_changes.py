@@ -1,0 +1,363 @@
+"""Changes to a drawing by areas: a stroke laid or rubbed out, a place filled from its like.
+
+Stretches that stay where they lay keep their curves and their evidence to the last figure; new ones
+stand on what the person says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from itertools import pairwise
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.evidence.grades import Grade
+from ironlace.ornament.by_hand.workpiece import Change, Evidence, Workpiece
+from ironlace.ornament.errors import ReworkError
+from ironlace.ornament.outline.brush_strokes import area_curves, smooth_line, stroke_area
+from ironlace.ornament.outline.curve_areas import Piece, cut_at_crossings, filled, middles, strung
+from ironlace.ornament.outline.drawing import ClosedPath
+
+Floats = NDArray[np.float64]
+Points = Sequence[tuple[float, float]]
+
+MIRROR: Final = "mirror"
+REPEAT: Final = "repeat"
+_LEAST_AREA_MM2: Final = 5e-3
+
+
+@dataclass(frozen=True)
+class Likeness:
+    """Where a place finds its like: ``x -> linear @ x + shift``, mm."""
+
+    linear: Floats
+    shift: Floats
+
+    @classmethod
+    def across(cls, at: tuple[float, float], direction: float) -> Likeness:
+        """The mirror image across a line through ``at`` running in ``direction`` (radians)."""
+        c, s = np.cos(2 * direction), np.sin(2 * direction)
+        linear = np.array([[c, s], [s, -c]])
+        point = np.asarray(at, np.float64)
+        return cls(linear, point - linear @ point)
+
+    @classmethod
+    def along(cls, way: tuple[float, float]) -> Likeness:
+        """The repeat that lies ``way`` mm on."""
+        return cls(np.eye(2), np.asarray(way, np.float64))
+
+    @property
+    def name(self) -> str:
+        """What stretches taken from there give as their source."""
+        return MIRROR if float(np.linalg.det(self.linear)) < 0 else REPEAT
+
+    def apply(self, points: Floats) -> Floats:
+        """Places (..., 2) moved."""
+        return np.asarray(points @ self.linear.T + self.shift, np.float64)
+
+    @property
+    def back(self) -> Likeness:
+        """The way back."""
+        inverse = np.asarray(np.linalg.inv(self.linear), np.float64)
+        return Likeness(inverse, -inverse @ self.shift)
+
+
+def lay_stroke(
+    work: Workpiece,
+    places: Points,
+    widths: Sequence[float],
+    evidence: Evidence,
+    layer: str = "gold",
+) -> Change:
+    """Lay a smooth stroke; it melts into what it touches.
+
+    Raises
+    ------
+    ReworkError
+        If the line or the widths are unusable, or the stroke lies wholly on what is there.
+    """
+    area = stroke_area(smooth_line(places), widths)
+    change = _a_little_aside(lambda aside: _laid(work, aside(area), evidence, layer))
+    if not change.before and not change.after:
+        raise ReworkError("The stroke lies wholly on what is drawn already: nothing was changed.")
+    return change
+
+
+def rub_out(
+    work: Workpiece, places: Points, width: float, evidence: Evidence, layer: str | None = None
+) -> Change:
+    """Rub out along a line, of every colour or of one; the edges left stand on what is said.
+
+    Raises
+    ------
+    ReworkError
+        If the line or the width is unusable, or nothing is drawn there.
+    """
+    area = stroke_area(smooth_line(places), [width])
+    layers = [layer] if layer else work.drawing().layers
+    change = _a_little_aside(lambda aside: _rubbed(work, aside(area), evidence, layers))
+    if not change.before and not change.after:
+        raise ReworkError("Nothing is drawn there: rub over an outline.")
+    return change
+
+
+def fill_from_like(work: Workpiece, around: Points, likeness: Likeness) -> Change:
+    """Fill an area with what stands at its like: across a mirror axis, or at a repeat.
+
+    What is taken over is inferred where it is seen at its like, and conjectured where it is there.
+
+    Raises
+    ------
+    ReworkError
+        If the area is no area, or nothing is drawn in it nor at its like.
+    """
+    from shapely import Polygon, make_valid
+
+    corners = np.asarray(around, np.float64).reshape(-1, 2)
+    if len(corners) < 3 or not np.isfinite(corners).all():
+        raise ReworkError("An area needs three corners or more: go round the place to be filled.")
+    area: Any = Polygon(corners)
+    area = area if area.is_valid else make_valid(area)
+    if area.area < _LEAST_AREA_MM2:
+        raise ReworkError("The area is too small: go round the whole place to be filled.")
+    change = _a_little_aside(lambda aside: _filled_from(work, aside(area), likeness))
+    if not change.before and not change.after:
+        raise ReworkError("Nothing is drawn there nor at its like: choose another place.")
+    return change
+
+
+def _filled_from(work: Workpiece, area: Any, likeness: Likeness) -> Change:
+    back = likeness.back
+    change = Change({}, {})
+    for layer in work.drawing().layers:
+        window = [
+            ClosedPath.of(_straight(r), Grade.CONJECTURED, likeness.name, layer)
+            for part in _polygons(area)
+            for r in _rings(part)
+        ]
+        near = _near(work, window, layer)
+        there = _near(work, [_moved_path(w, likeness) for w in window], layer)
+        twins = [_as_like(_moved_path(work.paths[n], back), likeness.name) for n in there]
+        ours, edge_a = cut_at_crossings([work.paths[n] for n in near], window)
+        theirs, edge_b = cut_at_crossings(twins, window)
+        in_window = filled(window)
+        all_here = _of_layer(work, layer)
+        in_ours = filled(all_here)
+        in_twins = filled([_moved_path(p, back) for p in all_here])
+        kept = [_those(p, in_window, want=False) for p in ours]
+        added = [piece for p in theirs for piece in _those(p, in_window, want=True)]
+        # the window's own edge is an outline where one of its sides is filled and the other is not
+        edge = _recut(window, edge_a, edge_b)
+        at = middles(edge)
+        added += [p for p, m in zip(edge, in_ours(at) ^ in_twins(at), strict=True) if m]
+        change = _both(work, change, _exchange(work, near, ours, kept, added, layer))
+    return change
+
+
+def _laid(work: Workpiece, area: Any, evidence: Evidence, layer: str) -> Change:
+    laid = _paths_of(area, evidence, layer)
+    near = _near(work, laid, layer)
+    ours, theirs = cut_at_crossings([work.paths[n] for n in near], laid)
+    in_stroke, in_drawing = filled(laid), filled(_of_layer(work, layer))
+    kept = [_those(p, in_stroke, want=False) for p in ours]
+    added = [piece for p in theirs for piece in _those(p, in_drawing, want=False)]
+    return _exchange(work, near, ours, kept, added, layer)
+
+
+def _rubbed(work: Workpiece, area: Any, evidence: Evidence, layers: Sequence[str]) -> Change:
+    change = Change({}, {})
+    for name in layers:
+        rubbed = _paths_of(area, evidence, name)
+        near = _near(work, rubbed, name)
+        ours, theirs = cut_at_crossings([work.paths[n] for n in near], rubbed)
+        in_rubbed, in_drawing = filled(rubbed), filled(_of_layer(work, name))
+        kept = [_those(p, in_rubbed, want=False) for p in ours]
+        added = [piece for p in theirs for piece in _those(p, in_drawing, want=True)]
+        change = _both(work, change, _exchange(work, near, ours, kept, added, name))
+    return change
+
+
+def _a_little_aside(make: Callable[[Callable[[Any], Any]], Change]) -> Change:
+    """Make a change; where outlines only graze, make it a few thousandths of a mm to one side."""
+    from shapely.affinity import translate
+
+    for aside in (0.0, 0.0021, -0.0034):
+        try:
+            return make(partial(translate, xoff=aside, yoff=-0.7 * aside))
+        except ReworkError:
+            continue
+    return make(partial(translate, xoff=0.0055, yoff=0.0047))
+
+
+def refuse_bridge(
+    work: Workpiece, centre: Points, widths: Sequence[float], layer: str = "gold"
+) -> Change:
+    """Take a proposed bridge out again; the ends it joined are left square, as conjecture.
+
+    Parameters
+    ----------
+    centre, widths
+        The bridge's centre line and its width at each place, mm.
+
+    Raises
+    ------
+    ReworkError
+        If nothing is drawn there any more.
+    """
+    from shapely import Polygon, make_valid
+
+    line, width = np.asarray(centre, np.float64).reshape(-1, 2), np.asarray(widths, np.float64)
+    if len(line) < 4 or len(width) != len(line):
+        raise ReworkError("The bridge has no line: rub it out by hand.")
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    # it overlaps the paint at both ends by about a third of its width
+    held = (along >= 0.35 * width[0]) & (along <= along[-1] - 0.35 * width[-1])
+    if int(held.sum()) >= 2:
+        line, width = line[held], width[held]
+    way = np.gradient(line, axis=0)
+    way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+    side = np.stack([-way[:, 1], way[:, 0]], axis=1) * (0.6 * width[:, None] + 0.05)
+    if np.mean(filled(_of_layer(work, layer))(line)) < 0.3:
+        raise ReworkError("That bridge is not drawn any more: there is nothing to take out.")
+    area: Any = make_valid(Polygon(np.vstack([line + side, (line - side)[::-1]])))
+    return _a_little_aside(lambda aside: _rubbed(work, aside(area), Evidence(), [layer]))
+
+
+def likeness_of(told: Mapping[str, Any]) -> Likeness:
+    """A likeness from plain figures: ``{"at": [x, y], "direction_deg": d}`` or ``{"way": [x, y]}``.
+
+    Raises
+    ------
+    ReworkError
+        If neither is there.
+    """
+    try:
+        if "way" in told:
+            x, y = (float(v) for v in told["way"])
+            return Likeness.along((x, y))
+        x, y = (float(v) for v in told["at"])
+        return Likeness.across((x, y), float(np.radians(float(told["direction_deg"]))))
+    except (KeyError, TypeError, ValueError) as error:
+        raise ReworkError(
+            "Say where the like is: an axis with a place and a direction, or a way to go."
+        ) from error
+
+
+def _paths_of(area: Any, evidence: Evidence, layer: str) -> list[ClosedPath]:
+    return [ClosedPath.of(c, evidence.grade, evidence.source, layer) for c in area_curves(area)]
+
+
+def _of_layer(work: Workpiece, layer: str) -> list[ClosedPath]:
+    return [p for p in work.paths.values() if p.layer == layer]
+
+
+def _near(work: Workpiece, paths: Sequence[ClosedPath], layer: str) -> list[int]:
+    """Numbers of the layer's paths whose extent meets that of any of some paths."""
+    if not paths:
+        return []
+    hulls = np.concatenate([p.curves.reshape(-1, 2) for p in paths])
+    low, high = hulls.min(axis=0), hulls.max(axis=0)
+    out = []
+    for n, path in sorted(work.paths.items()):
+        mine = path.curves.reshape(-1, 2)
+        if (
+            path.layer == layer
+            and np.all(mine.min(axis=0) <= high)
+            and np.all(mine.max(axis=0) >= low)
+        ):
+            out.append(n)
+    return out
+
+
+def _those(pieces: Sequence[Piece], inside: Any, *, want: bool) -> list[Piece]:
+    """The pieces whose middle is inside, or those whose is not."""
+    return [p for p, hit in zip(pieces, inside(middles(pieces)), strict=True) if hit == want]
+
+
+def _exchange(
+    work: Workpiece,
+    near: Sequence[int],
+    ours: Sequence[Sequence[Piece]],
+    kept: Sequence[Sequence[Piece]],
+    added: Sequence[Piece],
+    layer: str,
+) -> Change:
+    """Put new paths in the place of those that lost pieces or were cut; leave the others be."""
+    gone: list[int] = []
+    loose: list[Piece] = []
+    for n, all_pieces, left in zip(near, ours, kept, strict=True):
+        if len(left) == len(all_pieces) == work.paths[n].nodes:
+            continue
+        gone.append(n)
+        loose += left
+    # the old pieces come first, so that outlines keep the way round they had
+    new = [p for p in strung([*loose, *added], layer) if abs(p.area) >= _LEAST_AREA_MM2]
+    if not gone and not new:
+        return Change({}, {})
+    return work.exchanging(gone, new)
+
+
+def _both(work: Workpiece, one: Change, two: Change) -> Change:
+    """Two changes of different layers as one."""
+    before = {**one.before, **two.before}
+    return work.exchanging(before, [*one.after.values(), *two.after.values()])
+
+
+def _recut(window: Sequence[ClosedPath], *cuts: Sequence[Sequence[Piece]]) -> list[Piece]:
+    """The window's edge cut wherever either of two cuttings has cut it."""
+    out = []
+    for k, path in enumerate(window):
+        ends = np.concatenate([[p.curve[0] for p in cut[k]] for cut in cuts])
+        for n in range(path.nodes):
+            a, b = path.curves[n, 0], path.curves[n, 3]
+            way = b - a
+            size = float(way @ way)
+            along = (ends - a) @ way / max(size, 1e-18)
+            off = np.abs(ends - (a + along[:, None] * way)).max(axis=1)
+            here = (off < 1e-4) & (along > 1e-9) & (along < 1 - 1e-9)
+            order = np.argsort(along[here])
+            stops = [a, *ends[here][order], b]
+            out += [
+                Piece(
+                    np.array([p, p + (q - p) / 3, p + (q - p) * 2 / 3, q]),
+                    path.grades[n],
+                    path.sources[n],
+                )
+                for p, q in pairwise(stops)
+                if np.abs(q - p).max() > 1e-9
+            ]
+    return out
+
+
+def _moved_path(path: ClosedPath, by: Likeness) -> ClosedPath:
+    return ClosedPath(by.apply(path.curves), path.grades, path.sources, path.layer)
+
+
+def _as_like(path: ClosedPath, name: str) -> ClosedPath:
+    """Evidence at second hand: what is seen there is inferred here."""
+    certain = (Grade.SEEN, Grade.MEASURED, Grade.INFERRED)
+    return ClosedPath(
+        path.curves,
+        tuple(Grade.INFERRED if g in certain else Grade.CONJECTURED for g in path.grades),
+        (name,) * path.nodes,
+        path.layer,
+    )
+
+
+def _polygons(area: Any) -> list[Any]:
+    from shapely import get_parts
+
+    return [p for p in get_parts(area) if p.geom_type == "Polygon"]
+
+
+def _rings(polygon: Any) -> list[Floats]:
+    return [np.asarray(r.coords, np.float64)[:-1] for r in (polygon.exterior, *polygon.interiors)]
+
+
+def _straight(ring: Floats) -> Floats:
+    nxt = np.roll(ring, -1, axis=0)
+    return np.stack([ring, ring + (nxt - ring) / 3, ring + (nxt - ring) * 2 / 3, nxt], axis=1)

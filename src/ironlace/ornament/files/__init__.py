@@ -1,0 +1,1 @@
+"""Drawings as files: SVG, DXF, film, wrapped round a surface, laid back on the photograph."""

@@ -1,0 +1,236 @@
+"""The drawing laid back onto the photograph, to see whether it falls on the traces.
+
+Every outline is followed in the photograph itself, through the camera that was measured, and across
+it, at right angles, the light is read: where it falls half way from gilt to ground is where the
+paint ends. How far that lies from the drawing is measured, stretch by stretch; where there is no
+such fall of light, no trace is seen. Nothing of how the drawing was made is used again but the
+camera.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.evidence.grades import Grade
+from ironlace.ornament.errors import DrawingError
+from ironlace.ornament.outline.drawing import Drawing, curve_derivative, curve_points
+from ironlace.photographs.linear_light import to_linear
+from ironlace.photographs.place_by_strip import Placing
+
+Floats = NDArray[np.float64]
+
+STEP_MM: Final = 0.25
+REACH_MM: Final = 0.6
+"""How far to both sides of an outline the light is read."""
+CLOSE_MM: Final = 0.1
+FAR_MM: Final = 0.25
+_SAMPLES: Final = 49
+_LEAST_FALL: Final = 0.3
+"""Of the usual fall of light from gilt to ground, from which a place counts as a trace."""
+_SIGNAL: Final = np.array([0.42, 0.52, 0.06], np.float32)
+
+
+@dataclass(frozen=True, eq=False)
+class ProofOnPhotograph:
+    """Places along a drawing's outlines and how far the photograph's own edge lies from each.
+
+    Attributes
+    ----------
+    places_mm
+        Shape (n, 2), about `STEP_MM` apart.
+    places_px
+        The same in the photograph.
+    off_mm
+        Signed distance from the drawing to the edge in the photograph, outwards positive; NaN where
+        no trace is seen.
+    grades
+        Grade of each place.
+    """
+
+    places_mm: Floats
+    places_px: Floats
+    off_mm: Floats
+    grades: NDArray[np.str_]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Figures for a report: shares of the outline, distances, and the worst places."""
+        seen = np.isfinite(self.off_mm)
+        away = np.abs(self.off_mm[seen])
+        out: dict[str, Any] = {
+            "places": len(self.off_mm),
+            "with_a_trace": float(seen.mean()) if len(seen) else 0.0,
+            "mean_mm": float(away.mean()) if len(away) else None,
+            "p95_mm": float(np.percentile(away, 95)) if len(away) else None,
+            "within_a_tenth": float(np.mean(away <= CLOSE_MM)) if len(away) else None,
+        }
+        said_seen = self.grades == str(Grade.SEEN)
+        # what is graded seen must be seen: this share is not
+        out["graded_seen_without_a_trace"] = (
+            float(np.mean(~seen[said_seen])) if said_seen.any() else 0.0
+        )
+        order = np.argsort(-np.where(seen, np.abs(self.off_mm), -1.0))[:8]
+        out["worst"] = [
+            {
+                "x_mm": round(float(self.places_mm[i, 0]), 2),
+                "y_mm": round(float(self.places_mm[i, 1]), 2),
+                "off_mm": round(float(self.off_mm[i]), 3),
+            }
+            for i in order
+            if seen[i] and abs(self.off_mm[i]) > CLOSE_MM
+        ]
+        return out
+
+
+def prove(drawing: Drawing, image: NDArray[np.uint8], placing: Placing) -> ProofOnPhotograph:
+    """Lay a drawing back onto a photograph and measure how far it is from what is seen there.
+
+    Parameters
+    ----------
+    drawing
+        In surface mm.
+    image
+        The photograph, HxWx3 uint8 sRGB, upright.
+    placing
+        Its camera and surface.
+
+    Raises
+    ------
+    DrawingError
+        If nothing of the drawing falls into the photograph.
+    """
+    places, outwards, grades = _outline(drawing)
+    h, w = image.shape[:2]
+    px = placing.to_pixels(places)
+    inside = (px[:, 0] > 2) & (px[:, 1] > 2) & (px[:, 0] < w - 3) & (px[:, 1] < h - 3)
+    inside &= placing.surface.covers(places) & (placing.facing(places) > 0.2)
+    if not inside.any():
+        raise DrawingError("Nothing of the drawing falls into this photograph.")
+    steps = np.linspace(-REACH_MM, REACH_MM, _SAMPLES)
+    lines = places[:, None] + outwards[:, None] * steps[None, :, None]
+    at = placing.to_pixels(lines.reshape(-1, 2)).reshape(len(places), _SAMPLES, 2)
+    light = to_linear(image) @ _SIGNAL
+    profile = cv2.remap(
+        np.asarray(light, np.float32),
+        at[..., 0].astype(np.float32),
+        at[..., 1].astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    off = _falls(np.asarray(profile, np.float64), steps, inside)
+    return ProofOnPhotograph(places, px, off, grades)
+
+
+def _outline(drawing: Drawing) -> tuple[Floats, Floats, NDArray[np.str_]]:
+    """Places along the outlines, the way out of the gilt at each, and its grade."""
+    nesting = drawing.nesting()
+    places, ways, grades = [], [], []
+    for n, path in enumerate(drawing.paths):
+        depth, up = 0, nesting[n]
+        while up is not None:
+            depth, up = depth + 1, nesting[up]
+        out = 1.0 if (path.area > 0) == (depth % 2 == 0) else -1.0
+        for i, length in enumerate(path.lengths):
+            count = max(1, round(float(length) / STEP_MM))
+            t = (np.arange(count) + 0.5) / count
+            curve = path.curves[i : i + 1]
+            way = curve_derivative(curve, t)[0]
+            way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+            places.append(curve_points(curve, t)[0])
+            # clockwise as seen (y down) has its inside on the right
+            ways.append(out * np.stack([way[:, 1], -way[:, 0]], axis=1))
+            grades += [str(path.grades[i])] * count
+    if not places:
+        raise DrawingError("The drawing is empty: there is nothing to lay on the photograph.")
+    return np.vstack(places), np.vstack(ways), np.array(grades, dtype=np.str_)
+
+
+def _falls(profile: Floats, steps: Floats, inside: NDArray[np.bool_]) -> Floats:
+    """Where along each profile the light falls half way from gilt to ground; NaN where it does not.
+
+    The levels are those of the profile's own sides within reach of the drawing, so that a
+    neighbouring stroke or a reflection farther off has no say.
+    """
+    near = np.abs(steps) <= 0.45
+    gilt_side = near & (steps <= -0.1)
+    bare_side = near & (steps >= 0.1)
+    gilt = np.percentile(profile[:, gilt_side], 80, axis=1)
+    bare = np.percentile(profile[:, bare_side], 20, axis=1)
+    fall = gilt - bare
+    usual = float(np.percentile(fall[inside], 75)) if inside.any() else 0.0
+    off = np.full(len(profile), np.nan)
+    good = inside & (fall > _LEAST_FALL * max(usual, 1e-6)) & (fall > 0.01)
+    level = (gilt + bare) / 2.0
+    above = profile > level[:, None]
+    # crossings from above to below, the one nearest to the drawing
+    down = above[:, :-1] & ~above[:, 1:]
+    middle = (steps[:-1] + steps[1:]) / 2.0
+    distance = np.where(down, np.abs(middle)[None, :], np.inf)
+    k = np.argmin(distance, axis=1)
+    row = np.arange(len(profile))
+    found = good & np.isfinite(distance[row, k])
+    a, b = profile[row, k], profile[row, k + 1]
+    share = np.clip((a - level) / np.maximum(a - b, 1e-9), 0.0, 1.0)
+    off[found] = (steps[k] + share * (steps[k + 1] - steps[k]))[found]
+    return off
+
+
+def proof_picture(
+    image: NDArray[np.uint8], proof: ProofOnPhotograph, *, most_px: int = 2400
+) -> NDArray[np.uint8]:
+    """The photograph with every place of the outline marked by how far off it is.
+
+    A small dot: within 0.1 mm. A hollow square: up to 0.25 mm. A cross: farther. A short ring of
+    white: no trace is seen there. Shape tells it, colour repeats it.
+    """
+    h, w = image.shape[:2]
+    # only the part with ornament in it: the strip around it has nothing to show
+    low, high = proof.places_px.min(axis=0), proof.places_px.max(axis=0)
+    air = 0.04 * float((high - low).max())
+    x0, y0 = (int(v) for v in np.clip(low - air, 0, (w - 2, h - 2)))
+    x1, y1 = (int(v) for v in np.clip(high + air + 1, (x0 + 2, y0 + 2), (w, h)))
+    part = image[y0:y1, x0:x1]
+    scale = min(1.0, most_px / max(part.shape[:2]))
+    size = (max(1, round(part.shape[1] * scale)), max(1, round(part.shape[0] * scale)))
+    small = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
+    picture: NDArray[np.uint8] = np.asarray(small * 0.75, np.uint8)
+    unit = max(1.0, max(size) / 1600.0)
+    at = (proof.places_px - (x0, y0) + 0.5) * scale - 0.5
+    away = np.abs(proof.off_mm)
+    fixed = np.round(at * 16).astype(np.int64)
+    for (x, y), off in zip(fixed, away, strict=True):
+        if not (0 <= x < size[0] * 16 and 0 <= y < size[1] * 16):
+            continue
+        here = (int(x), int(y))
+        if not np.isfinite(off):
+            cv2.circle(picture, here, int(2.0 * unit * 16), (255, 255, 255), 1, cv2.LINE_AA, 4)
+        elif off <= CLOSE_MM:
+            cv2.circle(picture, here, int(1.2 * unit * 16), (120, 220, 255), -1, cv2.LINE_AA, 4)
+        elif off <= FAR_MM:
+            r = int(2.6 * unit * 16)
+            cv2.rectangle(
+                picture,
+                (here[0] - r, here[1] - r),
+                (here[0] + r, here[1] + r),
+                (255, 210, 60),
+                1,
+                cv2.LINE_AA,
+                4,
+            )
+        else:
+            r = int(4.0 * unit * 16)
+            for dx, dy in ((1, 1), (1, -1)):
+                cv2.line(
+                    picture,
+                    (here[0] - dx * r, here[1] - dy * r),
+                    (here[0] + dx * r, here[1] + dy * r),
+                    (255, 90, 70),
+                    2,
+                    cv2.LINE_AA,
+                    4,
+                )
+    return picture

@@ -1,0 +1,1 @@
+"""Evidence gathered: mirror twins, repeats, other examples, losses, strokes carried over gaps."""

@@ -1,0 +1,418 @@
+"""Carrying strokes on over gaps that no evidence fills: proposals, never more than conjecture.
+
+A stroke that breaks off and one that faces it are joined as an engraver would carry on a scroll:
+along the curve whose turning agrees with how both ends were already turning, with a width that
+passes from one to the other. Ends are found on the stroke's middle line; a pair is proposed only
+if each is the other's best continuation.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.evidence.grades import Grade
+from ironlace.ornament.gather.gathered import Gathered
+
+Floats = NDArray[np.float64]
+
+SKELETON_PX_PER_MM: Final = 8.0
+LONGEST_GAP_MM: Final = 12.0
+LIKELY_GAP_MM: Final = 5.0
+"""A longer gap worn on every source at once is rarer than two strokes that happen to face."""
+WALK_MM: Final = 3.5
+"""How far back a stroke is looked at to see where it was heading."""
+MOST_COST: Final = 2.5
+HEALING_MM: Final = 0.15
+"""Wider discs would also close the narrow gaps an engraver leaves between leaf and stem."""
+NEAR_WEAR_MM: Final = 0.5
+HEALED: Final = "closed"
+"""Name of the source that closed bites and cracks are given."""
+BRIDGE: Final = "bridge"
+"""Name of the source that bridged stretches are given."""
+
+
+@dataclass(frozen=True, eq=False)
+class Bridge:
+    """A proposed stroke over a gap.
+
+    Attributes
+    ----------
+    centre_mm
+        Its middle line, shape (n, 2), reaching a little into both strokes.
+    width_mm
+        Its width along it, shape (n,).
+    gap_mm
+        Length of the gap.
+    cost
+        How unlikely the joining is: below 1 for a stroke that plainly goes on, at most `MOST_COST`.
+    """
+
+    centre_mm: Floats
+    width_mm: Floats
+    gap_mm: float
+    cost: float
+
+    def outline_mm(self) -> Floats:
+        """The stroke as a closed polygon."""
+        way = np.gradient(self.centre_mm, axis=0)
+        way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+        side = np.stack([-way[:, 1], way[:, 0]], axis=1) * self.width_mm[:, None] / 2
+        return np.vstack([self.centre_mm + side, (self.centre_mm - side)[::-1]])
+
+
+@dataclass(frozen=True)
+class _End:
+    tip: Floats
+    """Where the gilt stops, mm."""
+    base: Floats
+    """A place well inside the stroke from which a bridge starts, mm."""
+    heading: Floats
+    """Unit direction out of the stroke at the tip."""
+    base_heading: Floats
+    curvature: float
+    """Turning per mm at the end, positive from x towards y."""
+    width: float
+
+
+def propose_bridges(gathered: Gathered, *, everywhere: bool = False) -> tuple[Bridge, ...]:
+    """Bridges over the gaps of the gathered gilt, the likeliest first.
+
+    Only ends near disputed places are looked at, because a stroke that ends where nothing was worn
+    was meant to end there; ``everywhere`` looks at all of them, for a single worn photograph.
+    """
+    if not everywhere and not gathered.disputed.any():
+        return ()
+    ends = _stroke_ends(gathered)
+    if not everywhere:
+        near = _near_dispute(gathered)
+        ends = [e for e in ends if near[_pixel(gathered, e.tip)]]
+    pairs = _facing_pairs(ends)
+    out = [_bridge(ends[i], ends[j], cost) for i, j, cost in pairs]
+    return tuple(b for b in sorted(out, key=lambda b: b.cost) if _is_clear(b, gathered))
+
+
+def with_bridges(gathered: Gathered, bridges: Sequence[Bridge]) -> Gathered:
+    """The gathered evidence with bridges laid in, graded conjectured."""
+    if not bridges:
+        return gathered
+    coverage, source = gathered.coverage.copy(), gathered.source.copy()
+    number = len(gathered.names)
+    scale, origin = gathered.px_per_mm, np.asarray(gathered.origin_mm)
+    h, w = coverage.shape
+    for bridge in bridges:
+        px = (bridge.outline_mm() - origin) * scale
+        low = np.maximum(np.floor(px.min(axis=0)).astype(int) - 2, 0)
+        high = np.minimum(np.ceil(px.max(axis=0)).astype(int) + 2, (w, h))
+        if np.any(high - low < 2):
+            continue
+        fine = 4
+        patch = np.zeros(((high[1] - low[1]) * fine, (high[0] - low[0]) * fine), np.uint8)
+        corners = np.round(((px - low) * fine - 0.5) * 16).astype(np.int32)
+        cv2.fillPoly(patch, [corners], 255, shift=4)
+        size = (int(high[0] - low[0]), int(high[1] - low[1]))
+        patch = np.asarray(cv2.resize(patch, size, interpolation=cv2.INTER_AREA), np.uint8)
+        part = (slice(low[1], high[1]), slice(low[0], high[0]))
+        before = coverage[part]
+        laid = (patch > before) & (patch.astype(np.int16) > before.astype(np.int16) + 60)
+        coverage[part] = np.maximum(before, patch)
+        source[part] = np.where(laid, np.uint8(number), source[part])
+    return dataclasses.replace(
+        gathered,
+        coverage=coverage,
+        source=source,
+        names=(*gathered.names, BRIDGE),
+        grades=(*gathered.grades, Grade.CONJECTURED),
+        layings=(*gathered.layings, None),
+    )
+
+
+def healed(gathered: Gathered) -> Gathered:
+    """Small bites and cracks beside disputed places closed, as conjecture.
+
+    Where paint is worn on every source at once, a crack or a bite is left whose edge is no outline.
+    What a disc of `HEALING_MM` radius cannot enter is filled, but only beside places of wear.
+    """
+    near = _near_dispute(gathered)
+    if not near.any():
+        return gathered
+    scale = gathered.px_per_mm
+    size = 2 * max(1, round(HEALING_MM * scale)) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    closed = cv2.morphologyEx(gathered.coverage, cv2.MORPH_CLOSE, disc)
+    soft = cv2.GaussianBlur(closed, (0, 0), 0.05 * scale)
+    apart = soft.astype(np.int16) - gathered.coverage.astype(np.int16)
+    fill = near & (apart > 60)
+    fill = cv2.dilate(fill.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    coverage = np.where(fill, np.maximum(soft, gathered.coverage), gathered.coverage)
+    number, names = len(gathered.names), gathered.names
+    source = np.where(near & (apart > 60), np.uint8(number), gathered.source)
+    return dataclasses.replace(
+        gathered,
+        coverage=np.asarray(coverage, np.uint8),
+        source=np.asarray(source, np.uint8),
+        names=(*names, HEALED),
+        grades=(*gathered.grades, Grade.CONJECTURED),
+        layings=(*gathered.layings, None),
+    )
+
+
+def _near_dispute(gathered: Gathered) -> NDArray[np.bool_]:
+    h, w = gathered.disputed.shape
+    step = 4
+    small = cv2.resize(
+        gathered.disputed * np.uint8(255),
+        (w // step + 1, h // step + 1),
+        interpolation=cv2.INTER_AREA,
+    )
+    size = 2 * max(1, round(NEAR_WEAR_MM * gathered.px_per_mm / step)) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    wide = cv2.dilate((small > 0).astype(np.uint8), disc)
+    return np.asarray(cv2.resize(wide, (w, h), interpolation=cv2.INTER_NEAREST) > 0, dtype=np.bool_)
+
+
+def _pixel(gathered: Gathered, place: Floats) -> tuple[int, int]:
+    h, w = gathered.coverage.shape
+    px = np.round((place - np.asarray(gathered.origin_mm)) * gathered.px_per_mm - 0.5).astype(int)
+    return int(np.clip(px[1], 0, h - 1)), int(np.clip(px[0], 0, w - 1))
+
+
+def _stroke_ends(gathered: Gathered) -> list[_End]:
+    from skimage import morphology
+
+    h, w = gathered.coverage.shape
+    factor = max(1.0, gathered.px_per_mm / SKELETON_PX_PER_MM)
+    size = (max(4, round(w / factor)), max(4, round(h / factor)))
+    small = cv2.resize(gathered.coverage, size, interpolation=cv2.INTER_AREA)
+    scale = gathered.px_per_mm * size[0] / w
+    mask = cv2.GaussianBlur(small, (0, 0), 0.08 * scale) > 127
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    mask &= stats[parts, cv2.CC_STAT_AREA] > 0.15 * scale**2
+    del count
+    distance = cv2.distanceTransform(mask.astype(np.uint8), cv2.DIST_L2, 5)
+    depth = np.asarray(distance, np.float32)
+    middle = morphology.skeletonize(mask)  # type: ignore[no-untyped-call]
+    thin = np.pad(np.asarray(middle, dtype=np.bool_), 1)
+    for _ in range(2):
+        _prune(thin, depth, scale)
+    tips, forks = _tips_and_forks(thin)
+    ends = []
+    for y, x in zip(*np.nonzero(tips), strict=True):
+        walk = _walk(thin, forks, int(y), int(x), int(WALK_MM * scale))
+        end = _end(walk, depth, mask, scale)
+        if end is not None:
+            shift = np.asarray(gathered.origin_mm)
+            ends.append(dataclasses.replace(end, tip=end.tip + shift, base=end.base + shift))
+    return ends
+
+
+def _tips_and_forks(
+    thin: NDArray[np.bool_],
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Ends and branchings of a skeleton, told by how often the ring around a pixel turns on.
+
+    Mere counting of neighbours takes the steps of a slanting line for branchings.
+    """
+    ring = [(0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1)]
+    around = [np.roll(thin, (-dy, -dx), axis=(0, 1)) for dy, dx in ring]
+    starts = np.zeros(thin.shape, np.uint8)
+    for one, two in zip(around, [*around[1:], around[0]], strict=True):
+        starts += ~one & two
+    return np.asarray(thin & (starts == 1)), np.asarray(thin & (starts >= 3))
+
+
+def _prune(thin: NDArray[np.bool_], depth: NDArray[np.float32], scale: float) -> None:
+    """Take off twigs no longer than the stroke is wide: a blunt end's middle line forks in two."""
+    tips, forks = _tips_and_forks(thin)
+    for y, x in zip(*np.nonzero(tips), strict=True):
+        walk = _walk(thin, forks, int(y), int(x), round(3.0 * scale)) + 1
+        cx, cy = walk[-1]
+        if forks[cy, cx] and len(walk) < 2.2 * depth[cy - 1, cx - 1] + 2:
+            thin[walk[:-1, 1], walk[:-1, 0]] = False
+
+
+def _walk(
+    thin: NDArray[np.bool_], forks: NDArray[np.bool_], y: int, x: int, most: int
+) -> NDArray[np.int64]:
+    """Skeleton pixels from an end inwards, up to a fork; (n, 2) as x, y without the padding."""
+    path = [(x, y)]
+    seen = {(x, y)}
+    while len(path) < most:
+        x, y = path[-1]
+        steps = [
+            (x + dx, y + dy)
+            for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (1, -1), (-1, 1), (-1, -1))
+            if thin[y + dy, x + dx] and (x + dx, y + dy) not in seen
+        ]
+        if not steps or (len(path) > 1 and forks[y, x]):
+            break
+        path.append(steps[0])
+        seen.update(steps)
+    return np.array(path, dtype=np.int64) - 1
+
+
+def _end(
+    walk: NDArray[np.int64], depth: NDArray[np.float32], mask: NDArray[np.bool_], scale: float
+) -> _End | None:
+    radius = depth[walk[:, 1], walk[:, 0]] / scale
+    xy = (walk + 0.5) / scale
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(xy, axis=0), axis=1))])
+    if along[-1] < max(0.8, 1.5 * float(np.median(radius))):
+        return None  # a spur, not a stroke
+    # the last half width of a middle line runs into a corner of the cut and says nothing
+    width = 2.0 * float(np.median(radius[along > 0.3 * along[-1]]))
+    inner = along >= min(0.75 * width, 0.45 * along[-1])
+    s = along[inner] - along[inner][0]
+    if len(s) < 4:
+        return None
+    a = np.stack([np.ones_like(s), s, s * s], axis=1)
+    fit, *_ = np.linalg.lstsq(a, xy[inner], rcond=None)
+    inwards = fit[1] / max(float(np.linalg.norm(fit[1])), 1e-9)
+    second = 2.0 * fit[2]
+    # along the way out the turning is that of the way in, seen backwards: the sign turns
+    speed = max(float(np.linalg.norm(fit[1])), 1e-9)
+    curvature = -float(fit[1][0] * second[1] - fit[1][1] * second[0]) / speed**3
+    curvature = float(np.clip(curvature, -0.6, 0.6))
+    base, out = fit[0], -inwards
+    ahead = _inside_along(base, out, curvature, mask, scale)
+    tip, heading = _along_arc(base, out, curvature, ahead)
+    return _End(tip, base, heading, out, curvature, width)
+
+
+def _along_arc(
+    start: Floats, heading: Floats, curvature: float, length: float
+) -> tuple[Floats, Floats]:
+    """Place and heading after ``length`` mm along a circular arc."""
+    turn, half = curvature * length, curvature * length / 2.0
+
+    def turned(angle: float) -> Floats:
+        c, s = math.cos(angle), math.sin(angle)
+        return np.array([c * heading[0] - s * heading[1], s * heading[0] + c * heading[1]])
+
+    return start + turned(half) * length * float(np.sinc(half / math.pi)), turned(turn)
+
+
+def _inside(places: Floats, mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
+    at = np.floor(places * scale).astype(int)
+    h, w = mask.shape
+    x, y = np.clip(at[:, 0], 0, w - 1), np.clip(at[:, 1], 0, h - 1)
+    return np.asarray(mask[y, x], dtype=np.bool_)
+
+
+def _inside_along(
+    start: Floats, heading: Floats, curvature: float, mask: NDArray[np.bool_], scale: float
+) -> float:
+    """How far an arc runs before it leaves the gilt, mm."""
+    lengths = np.arange(0.0, 4.0, 0.5 / scale)
+    places = np.array([_along_arc(start, heading, curvature, float(v))[0] for v in lengths])
+    inside = _inside(places, mask, scale)
+    return float(lengths[int(np.argmin(inside))]) if not inside.all() else float(lengths[-1])
+
+
+def _facing_pairs(ends: list[_End]) -> list[tuple[int, int, float]]:
+    """Pairs of ends that are each other's best continuation, with their cost."""
+    if len(ends) < 2:
+        return []
+    tips = np.array([e.tip for e in ends])
+    heading = np.array([e.heading for e in ends])
+    curvature = np.array([e.curvature for e in ends])
+    width = np.array([e.width for e in ends])
+    gap = tips[None, :] - tips[:, None]
+    length = np.linalg.norm(gap, axis=2)
+    safe = np.maximum(length, 0.3)
+    way = gap / np.maximum(length, 1e-9)[..., None]
+
+    def turn(a: Floats, b: Floats) -> Floats:
+        return np.asarray(
+            np.arctan2(
+                a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0],
+                a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1],
+            )
+        )
+
+    leaving = turn(np.broadcast_to(heading[:, None], gap.shape), way)
+    arriving = -turn(np.broadcast_to(heading[None, :], gap.shape), -way)
+    # on a circle both ends turn by half the arc; i turns as its own curvature says, j as the
+    # reverse
+    want_i = 0.5 * curvature[:, None] * length
+    want_j = -0.5 * curvature[None, :] * length
+    # where ends lie close, a tip placed a little to one side already turns the line between them
+    spread = 0.22 + 0.06 * length + 0.2 * np.minimum(width[None, :], width[:, None]) / safe
+    cost = ((leaving - want_i) / spread) ** 2 + ((arriving - want_j) / spread) ** 2
+    # an S is rarer than a C: what the two ends turn must not differ much over a short gap
+    cost += ((leaving - arriving) / (0.5 + 0.05 * length)) ** 2
+    cost += (np.log(width[None, :] / width[:, None]) / 0.45) ** 2
+    cost += (length / LIKELY_GAP_MM) ** 2
+    cost[(length > LONGEST_GAP_MM) | (np.abs(leaving) > 1.2) | (np.abs(arriving) > 1.2)] = np.inf
+    # the two tips of a nearly closed gap may overlap: then directions between them mean nothing
+    near = (length < 0.5 * np.minimum(width[None, :], width[:, None])) & (
+        (heading @ heading.T) < -0.6
+    )
+    cost[near] = (safe / LIKELY_GAP_MM)[near]
+    np.fill_diagonal(cost, np.inf)
+    cost = np.maximum(cost, cost.T)
+    best = np.argmin(cost, axis=1)
+    return [
+        (i, int(j), float(cost[i, j]))
+        for i, j in enumerate(best)
+        if i < j and best[j] == i and cost[i, j] < MOST_COST
+    ]
+
+
+def _bridge(one: _End, two: _End, cost: float) -> Bridge:
+    """A cubic from well inside one stroke to well inside the other."""
+    gap = float(np.linalg.norm(two.tip - one.tip))
+    chord = float(np.linalg.norm(two.base - one.base))
+    bend = math.acos(float(np.clip(-(one.base_heading @ two.base_heading), -1.0, 1.0)))
+    # handle length of a circular arc of this bend; a third of the chord when straight
+    handle = chord * (1.0 / 3.0 if bend < 1e-3 else _arc_handle(bend))
+    p = np.array(
+        [
+            one.base,
+            one.base + one.base_heading * handle,
+            two.base + two.base_heading * handle,
+            two.base,
+        ]
+    )
+    t = np.linspace(0.0, 1.0, 65)[:, None]
+    s = 1 - t
+    centre = s**3 * p[0] + 3 * s * s * t * p[1] + 3 * s * t * t * p[2] + t**3 * p[3]
+    u = t[:, 0]
+    ease = u * u * (3.0 - 2.0 * u)
+    width = one.width * (1 - ease) + two.width * ease
+    # over the paint itself the bridge has nothing to say: a little overlap for ragged ends is kept
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(centre, axis=0), axis=1))])
+    begin = float(np.linalg.norm(one.tip - one.base)) - 0.35 * one.width
+    end = along[-1] - float(np.linalg.norm(two.tip - two.base)) + 0.35 * two.width
+    kept = (along >= begin) & (along <= end)
+    if int(kept.sum()) >= 2:
+        centre, width = centre[kept], width[kept]
+    return Bridge(centre, width, gap, cost)
+
+
+def _arc_handle(bend: float) -> float:
+    """Bézier handle of a circular arc that turns by ``bend``, as a share of its chord."""
+    return (4.0 / 3.0 * math.tan(bend / 4.0)) / (2.0 * math.sin(bend / 2.0))
+
+
+def _is_clear(bridge: Bridge, gathered: Gathered) -> bool:
+    """Whether the middle of the bridge crosses no other gilt."""
+    n = len(bridge.centre_mm)
+    whole = float(np.linalg.norm(np.diff(bridge.centre_mm, axis=0), axis=1).sum())
+    margin = max(0.0, (whole - bridge.gap_mm) / 2.0 + 0.15 * bridge.gap_mm)
+    first = int(n * margin / max(whole, 1e-6))
+    middle = bridge.centre_mm[first : n - first]
+    if len(middle) == 0:
+        return True
+    px = (middle - np.asarray(gathered.origin_mm)) * gathered.px_per_mm - 0.5
+    h, w = gathered.coverage.shape
+    x = np.clip(np.round(px[:, 0]).astype(int), 0, w - 1)
+    y = np.clip(np.round(px[:, 1]).astype(int), 0, h - 1)
+    return bool(np.mean(gathered.coverage[y, x] > 127) < 0.35)

@@ -1,0 +1,1 @@
+"""Where gilt stands in a flat photograph, a scan or a rubbing, and in which colours."""

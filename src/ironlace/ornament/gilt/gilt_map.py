@@ -1,0 +1,571 @@
+"""Telling gilt from black japan, and how much of each pixel it covers.
+
+Three things shine on a japanned casting: gilt, whatever the varnish mirrors, and iron laid bare.
+Gilt alone has the colour of gold; what the mirror adds has the colour of the lamp or window, and
+iron is grey. So the *kind* of a bright place is judged by colour against the paper's white, on a
+reduced picture where the camera's colour is reliable. *Where its edge lies* is then measured at
+full resolution in brightness, against the local ground on one side and the local gilt on the
+other: the outline belongs where the paint covers half a pixel, and with both ends known in linear
+light that is where the brightness stands half way.
+
+The colour model is a mixture of three populations fitted by expectation-maximisation (Dempster,
+Laird and Rubin 1977) to the picture itself, with the user's touches, if any, as fixed members.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.ornament.errors import GiltError
+from ironlace.photographs.flat_picture import (
+    COARSE_STEP,
+    UNSEEN_FRAME,
+    UNSEEN_GLARE,
+    UNSEEN_STRIP,
+    Flat,
+    spread_grid,
+)
+
+F32 = NDArray[np.float32]
+
+COARSE_PX_PER_MM: Final = 5.0
+WIDEST_STROKE_MM: Final = 8.0
+"""Bright parts narrower than this stand out from the ground; wider ones by colour alone."""
+SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
+"""Weights of red, green and blue in the brightness that places edges: gold has little blue."""
+_GREY_FREE: Final = np.array([[1.0, 0.0, -1.0], [-0.5, 1.0, -0.5]], dtype=np.float32)
+"""Two colour differences that no grey light changes: red less blue, green less their mean."""
+
+
+@dataclass(frozen=True)
+class Touch:
+    """A place the user pointed at: gilt, or ground (anything that is not gilt)."""
+
+    x_mm: float
+    y_mm: float
+    is_gilt: bool
+    radius_mm: float = 0.4
+
+
+@dataclass(frozen=True)
+class GiltMap:
+    """How much gilt there is, pixel by pixel of a flat.
+
+    Attributes
+    ----------
+    coverage
+        Share of the pixel covered with gilt, 0..255, uint8, shape of the flat.
+    certainty
+        Probability that gilt and ground are told apart rightly there, on a reduced picture of the
+        flat (float32): low in burnt-out light, at doubtful colours, and where nothing is seen.
+    px_per_mm, origin_mm
+        As in `Flat`.
+    hidden
+        As in `Flat`.
+    gilt_colour
+        Linear RGB of the gilt as a share of white paper.
+    ground_colour
+        The same of the bare ground.
+    noise
+        One standard deviation of the coverage from the photograph's noise.
+    resolution
+        As in `Flat`; None where it is the same everywhere.
+    """
+
+    coverage: NDArray[np.uint8]
+    certainty: F32
+    px_per_mm: float
+    origin_mm: tuple[float, float]
+    hidden: NDArray[np.uint8]
+    gilt_colour: tuple[float, float, float]
+    ground_colour: tuple[float, float, float]
+    noise: float
+    resolution: F32 | None = None
+
+    def probability(self) -> F32:
+        """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
+        h, w = self.coverage.shape
+        sure = cv2.resize(self.certainty, (w, h), interpolation=cv2.INTER_LINEAR)
+        share = self.coverage.astype(np.float32) / 255.0
+        return np.asarray(0.5 + (share - 0.5) * np.clip(2.0 * sure - 1.0, 0.0, 1.0), np.float32)
+
+    def to_arrays(self) -> dict[str, NDArray[Any]]:
+        """Everything as named arrays, for a checkpoint."""
+        known = {} if self.resolution is None else {"resolution": self.resolution}
+        return {
+            **known,
+            "coverage": self.coverage,
+            "certainty": self.certainty,
+            "px_per_mm": np.array(self.px_per_mm),
+            "origin_mm": np.array(self.origin_mm),
+            "hidden": self.hidden,
+            "gilt_colour": np.array(self.gilt_colour),
+            "ground_colour": np.array(self.ground_colour),
+            "noise": np.array(self.noise),
+        }
+
+    @classmethod
+    def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> GiltMap:
+        """The inverse of `to_arrays`."""
+        gilt = [float(v) for v in arrays["gilt_colour"]]
+        ground = [float(v) for v in arrays["ground_colour"]]
+        x, y = (float(v) for v in arrays["origin_mm"])
+        return cls(
+            coverage=np.asarray(arrays["coverage"], dtype=np.uint8),
+            certainty=np.asarray(arrays["certainty"], dtype=np.float32),
+            px_per_mm=float(arrays["px_per_mm"]),
+            origin_mm=(x, y),
+            hidden=np.asarray(arrays["hidden"], dtype=np.uint8),
+            gilt_colour=(gilt[0], gilt[1], gilt[2]),
+            ground_colour=(ground[0], ground[1], ground[2]),
+            noise=float(arrays["noise"]),
+            resolution=np.asarray(arrays["resolution"], np.float32)
+            if "resolution" in arrays
+            else None,
+        )
+
+
+def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
+    """Coverage of gilt in every pixel of a flat.
+
+    Parameters
+    ----------
+    flat
+        The unrolled photograph.
+    touches
+        Places the user vouches for.
+
+    Raises
+    ------
+    GiltError
+        If nothing visible has the colour of gilt and no touch says where it is.
+    """
+    share, seen, scale = coarse_share(flat, COARSE_PX_PER_MM)
+    h, w = share.shape[:2]
+    glare = ((flat.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
+    burnt = cv2.resize(glare, (w, h), interpolation=cv2.INTER_NEAREST)
+
+    ground = find_standing_ground(share, seen, scale)
+    fit = _fit_colours(share, ground, seen & (burnt == 0), flat, scale, touches)
+    amount = _grey_free_amount(share, fit, seen, scale)
+    noise = _spread_of_bare(amount, seen)
+    odds = _log_odds(amount, np.asarray((share - ground) @ SIGNAL, np.float32), fit, noise)
+    # grey things and things of a third colour are rivals: gilt must be likelier than either
+    odds = np.minimum(odds, 3.5 - _strangeness(share, amount, fit, seen))
+    odds = _touched(odds, share - ground, fit, flat, scale, touches)
+    region = _regions(amount, odds, noise, seen, scale)
+
+    # a wide gilded part is in the opened ground too; what is gold-coloured there is taken out again
+    ground -= np.clip(ground @ fit.weights - 0.1, 0.0, None)[..., None] * fit.colour
+    ground = np.maximum(ground, 0.0)
+    bare = seen & ~_grown(region, scale, 0.25)
+    ground = _mean_near(share, bare, ground, scale, (0.6, 2.0, 6.0))
+    core = _core(region, amount, scale)
+    rise = share - ground
+    backdrop = np.broadcast_to(fit.colour, share.shape).astype(np.float32)
+    gilt = _mean_near(rise, core & seen & (burnt == 0), backdrop, scale, (0.8, 3.0, 12.0))
+    weights, offset = _edge_weights(ground, gilt, fit.colour)
+    coverage = _coverage(flat, weights, offset, _grown(region, scale, 0.35))
+
+    certainty = np.clip(1.0 / (1.0 + np.exp(-np.abs(odds))), 0.5, 1.0).astype(np.float32)
+    certainty[~seen | (burnt > 0)] = 0.5
+    ground_colour = np.median(ground[seen][::17], axis=0) if seen.any() else np.zeros(3)
+    colour = fit.colour + ground_colour
+    return GiltMap(
+        coverage=coverage,
+        certainty=certainty,
+        px_per_mm=flat.px_per_mm,
+        origin_mm=flat.origin_mm,
+        hidden=flat.hidden,
+        gilt_colour=(float(colour[0]), float(colour[1]), float(colour[2])),
+        ground_colour=tuple(float(v) for v in ground_colour),  # type: ignore[arg-type]
+        noise=noise,
+        resolution=flat.resolution,
+    )
+
+
+def coarse_share(flat: Flat, px_per_mm: float) -> tuple[F32, NDArray[np.bool_], float]:
+    """Light of a flat as a share of white paper on a reduced picture.
+
+    Returns
+    -------
+    tuple
+        The share, (h, w, 3); where the surface is seen, (h, w); and the picture's pixels per mm,
+        about ``px_per_mm``.
+    """
+    height, width = flat.shape
+    step = max(1, round(flat.px_per_mm / px_per_mm))
+    h, w = max(4, height // step), max(4, width // step)
+    small = cv2.resize(flat.light, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32)
+    white = spread_grid(flat.white, flat.shape, h, w)
+    share = np.asarray(small / (65535.0 * np.maximum(white, 1e-3)), dtype=np.float32)
+    off = flat.hidden & np.uint8(UNSEEN_FRAME | UNSEEN_STRIP)
+    seen = cv2.resize((off == 0).astype(np.uint8), (w, h), interpolation=cv2.INTER_AREA) > 0
+    return share, np.asarray(seen, np.bool_), flat.px_per_mm * w / width
+
+
+def touched_place(
+    shape: tuple[int, ...],
+    flat: Flat,
+    scale: float,
+    place_mm: tuple[float, float],
+    radius_mm: float,
+) -> tuple[slice, slice]:
+    """Rows and columns, of a reduced picture, that a touch covers; at its rim if outside."""
+    h, w = shape[:2]
+    x = (place_mm[0] - flat.origin_mm[0]) * scale - 0.5
+    y = (place_mm[1] - flat.origin_mm[1]) * scale - 0.5
+    r = max(1, round(radius_mm * scale))
+    x0, x1 = int(np.clip(x - r, 0, w - 1)), int(np.clip(x + r, 0, w - 1)) + 1
+    y0, y1 = int(np.clip(y - r, 0, h - 1)), int(np.clip(y + r, 0, h - 1)) + 1
+    return slice(y0, y1), slice(x0, x1)
+
+
+def find_standing_ground(share: F32, seen: NDArray[np.bool_], scale: float) -> F32:
+    """The ground with everything bright and narrow taken off: a morphological opening.
+
+    It follows the sharp edge of a mirrored window, which a smooth background would not.
+    """
+    size = 2 * round(WIDEST_STROKE_MM * scale / 2) + 1
+    filled = share.copy()
+    filled[~seen] = 4.0
+    calm = cv2.GaussianBlur(filled, (0, 0), 0.8)
+    calm[~seen] = 4.0
+    disc = cv2.getStructuringElement(cv2.MORPH_RECT, (size, size))
+    low = cv2.erode(calm, disc, borderType=cv2.BORDER_CONSTANT, borderValue=(4.0, 4.0, 4.0, 4.0))
+    low[low > 3.0] = 0.0
+    opened = cv2.dilate(low, disc)
+    return np.asarray(np.minimum(opened, share), np.float32)
+
+
+@dataclass(frozen=True)
+class _Colours:
+    """The fitted colours: gilt's rise over ground, its colour part, and the noise about them."""
+
+    colour: F32
+    """Rise of full gilt over the ground, linear RGB as a share of white."""
+    weights: F32
+    """``rise @ weights`` is the amount of gilt, whatever grey light is mixed in."""
+    across: F32
+    """``rise @ across`` is 0 on gilt and on grey, and grows with any third colour, such as rust."""
+    across_sd: float
+    """Spread of that among the gilt, as a share of its amount."""
+    grey_sd: float
+    """Colour left in grey things (lamps are not all white), as amount per unit of brightness."""
+
+
+def _grey_free_amount(share: F32, fit: _Colours, seen: NDArray[np.bool_], scale: float) -> F32:
+    """Amount of gilt by colour alone: about 0 on ground however it mirrors, about 1 on full gilt.
+
+    Grey light cancels in the weights, so no estimate of the ground is needed; only a slow tint of
+    what is mirrored is taken off.
+    """
+    raw = np.asarray(share @ fit.weights, np.float32)
+    calm = cv2.GaussianBlur(raw, (0, 0), 0.8)
+    calm[~seen] = 4.0
+    size = 2 * round(WIDEST_STROKE_MM * scale / 2) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_RECT, (size, size))
+    low = cv2.erode(calm, disc, borderType=cv2.BORDER_CONSTANT, borderValue=(4.0, 4.0, 4.0, 4.0))
+    low[low > 3.0] = 0.0
+    # a bluish mirror image is not taken off: a dark bar in it would then look golden beside it
+    tint = cv2.GaussianBlur(np.clip(cv2.dilate(low, disc), 0.0, 0.1), (0, 0), 1.0 * scale)
+    return np.asarray(raw - tint, np.float32)
+
+
+def _spread_of_bare(amount: F32, seen: NDArray[np.bool_]) -> float:
+    """Noise of the amount: the spread of its lower half, which is ground."""
+    values = amount[seen][::7]
+    if len(values) < 20:
+        return 0.02
+    middle = float(np.percentile(values, 40))
+    return max(float(middle - np.percentile(values, 8)) / 1.15, 0.01)
+
+
+def _strangeness(share: F32, amount: F32, fit: _Colours, seen: NDArray[np.bool_]) -> F32:
+    """What a third colour counts against gilt: rust is as yellow, but redder than any gilt here."""
+    off = np.asarray(share @ fit.across, np.float32)
+    values = off[seen][::7]
+    noise = 0.01
+    if len(values) > 20:
+        middle = float(np.median(values))
+        off -= np.float32(np.clip(middle, -0.1, 0.1))
+        noise = max(1.4826 * float(np.median(np.abs(values - middle))), 0.0015)
+    calm = cv2.GaussianBlur(off, (0, 0), 1.0)
+    level = np.maximum(cv2.GaussianBlur(amount, (0, 0), 1.0), 0.0)
+    spread = np.sqrt((2.0 * noise) ** 2 + (fit.across_sd * level) ** 2)
+    return np.asarray(np.minimum(0.5 * (calm / spread) ** 2, 30.0), np.float32)
+
+
+def _log_odds(amount: F32, bright: F32, fit: _Colours, noise: float) -> F32:
+    """Log odds of gilt, of any strength, against grey light, scratches and noise."""
+    share = np.maximum(bright, 0.0) / max(float(fit.colour @ SIGNAL), 1e-4)
+    spread = np.sqrt((1.5 * noise) ** 2 + (fit.grey_sd * share) ** 2 + 0.02**2)
+    grey = -0.5 * (amount / spread) ** 2 - np.log(spread) - 0.92
+    odds = np.where(amount > 0, -0.2 - grey, -8.0)
+    return np.asarray(np.clip(odds, -30.0, 30.0), np.float32)
+
+
+def _fit_colours(
+    share: F32,
+    ground: F32,
+    seen: NDArray[np.bool_],
+    flat: Flat,
+    scale: float,
+    touches: Sequence[Touch],
+) -> _Colours:
+    rise = (share - ground)[seen][:: max(1, int(seen.sum()) // 400_000)]
+    if rise.shape[0] < 50:
+        raise GiltError("Almost nothing of the surface is seen outside the strip's paper.")
+    bright = rise @ SIGNAL
+    bare = bright < np.percentile(bright, 60)
+    base = 1.4826 * float(np.median(np.abs(bright[bare] - np.median(bright[bare])))) + 1e-4
+    stands = bright > max(8.0 * base, 0.02)
+    wanted = [_patch(share - ground, flat, scale, t) for t in touches if t.is_gilt]
+    refused = [_patch(share - ground, flat, scale, t) for t in touches if not t.is_gilt]
+    if not wanted and int(stands.sum()) < 12:
+        raise GiltError(
+            "Nothing stands out from the ground; if there is gilt, light it from the side or point "
+            "at one place of it."
+        )
+    sample = rise[stands]
+    if len(sample) > 40_000:
+        sample = sample[:: len(sample) // 40_000 + 1]
+    light = np.maximum(sample @ SIGNAL, 1e-5)
+    tint = (sample @ _GREY_FREE.T) / light[:, None]
+    # two populations of tint: grey, and gilt, which is yellow to brown: red over blue
+    gilt_tint = np.array([0.85, 0.05])
+    if wanted:
+        patch = np.vstack(wanted)
+        gilt_tint = (patch @ _GREY_FREE.T).sum(axis=0) / max(float((patch @ SIGNAL).sum()), 1e-5)
+    means = np.array([[0.0, 0.0], gilt_tint])
+    spreads = np.array([[0.12, 0.06], [0.3, 0.12]])
+    parts = np.array([0.5, 0.5])
+    weight = np.minimum(light / np.percentile(light, 90), 1.0)
+    fixed = np.vstack(refused) if refused else np.zeros((0, 3), np.float32)
+    for _ in range(30):
+        # tails heavier than normal: Student's t with four degrees of freedom
+        distance = ((tint[:, None, :] - means) / spreads) ** 2
+        density = parts / spreads.prod(axis=1) * (1.0 + distance.sum(axis=2) / 4.0) ** -3.0
+        member = density / np.maximum(density.sum(axis=1, keepdims=True), 1e-30)
+        robust = 6.0 / (4.0 + distance.sum(axis=2))
+        mass = member * weight[:, None]
+        pull = mass * robust
+        new = (pull[:, :, None] * tint[:, None, :]).sum(axis=0)
+        total = np.maximum(pull.sum(axis=0), 1e-9)
+        found = new / total[:, None]
+        # grey may drift a little with the lamp; gilt must stay on the yellow side of it
+        means[0] = np.clip(found[0], -0.25, 0.25)
+        if not wanted:
+            means[1] = (np.clip(found[1][0], 0.3, 2.0), np.clip(found[1][1], -0.35, 0.35))
+        deviation = (pull[:, :, None] * (tint[:, None, :] - means) ** 2).sum(axis=0)
+        spreads = np.clip(
+            np.sqrt(deviation / np.maximum(mass.sum(axis=0), 1e-9)[:, None]),
+            (0.03, 0.02),
+            (0.4, 0.25),
+        )
+        parts = np.clip(mass.sum(axis=0) / max(float(mass.sum()), 1e-9), 0.02, 0.98)
+    is_gilt = member[:, 1] > 0.7
+    if int(is_gilt.sum()) < 8 and not wanted:
+        raise GiltError(
+            "What stands out from the ground is grey; nothing has the colour of gilt. Point at one "
+            "place of the gilt, or check the white balance."
+        )
+    gold = sample[is_gilt] if not wanted else np.vstack([*wanted, sample[is_gilt]])
+    strength = gold @ SIGNAL
+    strong = gold[strength >= np.percentile(strength, 60)]
+    colour = np.median(strong, axis=0).astype(np.float32)
+    weights = _unmixing(colour)
+    grey = sample[member[:, 0] > 0.7]
+    if len(fixed):
+        grey = np.vstack([grey, fixed])
+    brightness = float(colour @ SIGNAL)
+    grey_sd = 0.08
+    if len(grey) > 20:
+        ratio = (grey @ weights) / np.maximum(grey @ SIGNAL / brightness, 1e-3)
+        grey_sd = float(np.clip(1.4826 * np.median(np.abs(ratio)), 0.05, 0.3))
+    across = _third_colour(colour)
+    ratio = (strong @ across) / np.maximum(strong @ weights, 0.05)
+    across_sd = float(np.clip(2.0 * np.median(np.abs(ratio - np.median(ratio))), 0.03, 0.15))
+    return _Colours(colour, weights, across, across_sd, grey_sd)
+
+
+def _unmixing(colour: F32) -> F32:
+    """Weights that give 1 on ``colour`` and 0 on grey, with the least noise."""
+    white = np.ones(3)
+    basis = np.stack([colour.astype(np.float64), white])
+    weights = np.linalg.pinv(basis)[:, 0]
+    return weights.astype(np.float32)
+
+
+def _third_colour(colour: F32) -> F32:
+    """Weights that give 0 on ``colour`` and on grey, scaled to the colour's own strength."""
+    gold = colour.astype(np.float64)
+    third = np.cross(gold, np.ones(3))
+    third *= np.linalg.norm(gold) / max(float(np.linalg.norm(third)), 1e-9)
+    return np.linalg.pinv(np.stack([gold, np.ones(3), third]))[:, 2].astype(np.float32)
+
+
+def _patch(rise: F32, flat: Flat, scale: float, touch: Touch) -> F32:
+    at = touched_place(rise.shape, flat, scale, (touch.x_mm, touch.y_mm), touch.radius_mm)
+    return rise[at].reshape(-1, 3)
+
+
+def _touched(
+    odds: F32, rise: F32, fit: _Colours, flat: Flat, scale: float, touches: Sequence[Touch]
+) -> F32:
+    """Odds moved by the user's touches, near them and where the picture looks the same."""
+    if not touches:
+        return odds
+    h, w = odds.shape
+    out = odds.copy()
+    unit = max(float(fit.colour @ SIGNAL), 1e-3)
+    v, u = np.mgrid[0:h, 0:w].astype(np.float32)
+    for touch in touches:
+        like = np.median(_patch(rise, flat, scale, touch), axis=0)
+        x = (touch.x_mm - flat.origin_mm[0]) * scale - 0.5
+        y = (touch.y_mm - flat.origin_mm[1]) * scale - 0.5
+        near = np.exp(-((u - x) ** 2 + (v - y) ** 2) / (2 * (6.0 * scale) ** 2))
+        at = np.exp(-((u - x) ** 2 + (v - y) ** 2) / (2 * (touch.radius_mm * scale) ** 2))
+        same = np.exp(-(((rise - like) / (0.25 * unit)) ** 2).sum(axis=2) / 2)
+        out += (12.0 if touch.is_gilt else -12.0) * np.maximum(near * same, at)
+    return np.asarray(np.clip(out, -30.0, 30.0), np.float32)
+
+
+def _regions(
+    amount: F32, odds: F32, noise: float, seen: NDArray[np.bool_], scale: float
+) -> NDArray[np.bool_]:
+    """Where gilt is: sure places, and doubtful ones that hang together with them.
+
+    Neighbours speak for each other: odds are averaged over about 0.3 mm before judging.
+    """
+    calm = cv2.GaussianBlur(odds, (0, 0), 0.15 * scale)
+    level = cv2.GaussianBlur(amount, (0, 0), 0.08 * scale)
+    weak = seen & (calm > 0.0) & (level > max(3.0 * noise, 0.08))
+    strong = seen & (calm > 2.0) & (level > max(6.0 * noise, 0.22))
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(weak.astype(np.uint8), connectivity=8)
+    hits = np.bincount(parts[strong].ravel(), minlength=count)
+    keep = (hits >= 2) & (stats[:, cv2.CC_STAT_AREA] >= max(3.0, (0.3 * scale) ** 2))
+    keep[0] = False
+    return np.asarray(keep[parts], dtype=np.bool_)
+
+
+def _grown(mask: NDArray[np.bool_], scale: float, by_mm: float) -> NDArray[np.bool_]:
+    r = max(1, round(by_mm * scale))
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
+    return np.asarray(cv2.dilate(mask.astype(np.uint8), disc) > 0, dtype=np.bool_)
+
+
+def _core(region: NDArray[np.bool_], amount: F32, scale: float) -> NDArray[np.bool_]:
+    """Places wholly inside the gilt, away from mixed edge pixels."""
+    inside = cv2.erode(region.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    level = amount[inside]
+    if level.size < 10:
+        return region & (
+            amount > 0.5 * float(np.percentile(amount[region], 90) if region.any() else 1)
+        )
+    deep = cv2.distanceTransform(region.astype(np.uint8), cv2.DIST_L2, 3) > max(1.9, 0.3 * scale)
+    if int(deep.sum()) > 30:
+        return np.asarray(deep, dtype=np.bool_)
+    return np.asarray(inside & (amount > 0.6 * float(np.percentile(level, 80))), dtype=np.bool_)
+
+
+def _mean_near(
+    values: F32,
+    where: NDArray[np.bool_],
+    backdrop: F32,
+    scale: float,
+    sigmas_mm: tuple[float, ...],
+) -> F32:
+    """Mean of ``values`` over ``where`` nearby; from farther off where nothing is near."""
+    if not where.any():
+        return backdrop.copy()
+    mask = where.astype(np.float32)
+    held = values * mask[..., None]
+    out = np.median(values[where][:: max(1, int(where.sum()) // 20_000)], axis=0)
+    out = np.asarray(out, np.float32).reshape(1, 1, 3)
+    # the wider the neighbourhood, the coarser the picture it is worked out on
+    for sigma_mm in sorted(sigmas_mm, reverse=True):
+        sigma = sigma_mm * scale
+        shrink = max(1, int(sigma // 2.5))
+        size = (max(2, mask.shape[1] // shrink), max(2, mask.shape[0] // shrink))
+        m: NDArray[Any] = mask
+        v: NDArray[Any] = held
+        if shrink > 1:
+            m = cv2.resize(mask, size, interpolation=cv2.INTER_AREA)
+            v = cv2.resize(held, size, interpolation=cv2.INTER_AREA)
+        m = cv2.GaussianBlur(m, (0, 0), sigma / shrink)
+        v = cv2.GaussianBlur(v, (0, 0), sigma / shrink)
+        far = cv2.resize(out, size, interpolation=cv2.INTER_LINEAR)
+        # (v / m) m / (m + 0.03) + far 0.03 / (m + 0.03)
+        out = np.asarray((v + 0.03 * far) / (m + np.float32(0.03))[..., None], np.float32)
+    return np.asarray(
+        cv2.resize(out, (mask.shape[1], mask.shape[0]), interpolation=cv2.INTER_LINEAR), np.float32
+    )
+
+
+def _edge_weights(ground: F32, gilt: F32, colour: F32) -> tuple[F32, F32]:
+    """Weights of red, green and blue, and an offset, that give the coverage of a pixel.
+
+    They are the best linear estimate between local ground (0) and local gilt (1) for a camera whose
+    colour differences are three times as noisy as its brightness (JPEG halves their resolution).
+    Mostly that is brightness; where the ground mirrors as brightly as the gilt, colour takes over.
+    """
+    floor = 0.06 * float(np.linalg.norm(colour))
+    size = np.linalg.norm(gilt, axis=2, keepdims=True)
+    gilt = np.where(size > floor, gilt, colour)
+    grey = gilt.mean(axis=2, keepdims=True)
+    matched = grey + (gilt - grey) / 9.0
+    weights = matched / np.maximum(np.sum(gilt * matched, axis=2, keepdims=True), 1e-8)
+    offset = np.sum(weights * ground, axis=2)
+    return np.asarray(weights, np.float32), np.asarray(offset, np.float32)
+
+
+def _coverage(
+    flat: Flat, weights: F32, offset: F32, region: NDArray[np.bool_]
+) -> NDArray[np.uint8]:
+    """Full-resolution coverage where there is gilt, band by band."""
+    height, width = flat.shape
+    h, w = offset.shape
+    out = np.zeros((height, width), np.uint8)
+    mask = region.astype(np.float32)
+    rule = np.dstack([weights, offset, mask])
+    columns = np.flatnonzero(region.any(axis=0))
+    if len(columns) == 0:
+        return out
+    pad = 8
+    c0 = max(0, int(columns[0] * width / w) - 2 * pad)
+    c1 = min(width, int((columns[-1] + 1) * width / w) + 2 * pad)
+    u = ((np.arange(c0, c1) + 0.5) * w / width - 0.5).astype(np.float32)
+    for top in range(0, height, 256):
+        bottom = min(height, top + 256)
+        r0, r1 = max(0, top - pad), min(height, bottom + pad)
+        v = ((np.arange(r0, r1) + 0.5) * h / height - 0.5).astype(np.float32)
+        if not region[max(0, int(v[0]) - 1) : int(v[-1]) + 3].any():
+            continue
+        mu = np.ascontiguousarray(np.broadcast_to(u, (r1 - r0, c1 - c0)))
+        mv = np.ascontiguousarray(np.broadcast_to(v[:, None], mu.shape))
+        drawn = cv2.remap(rule, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        part = flat.light[r0:r1, c0:c1].astype(np.float32)
+        part /= 65535.0 * np.maximum(white_part(flat, (r0, r1), (c0, c1)), 1e-3)
+        share = np.einsum("ijk,ijk->ij", part, drawn[..., :3]) - drawn[..., 3]
+        share *= np.clip(drawn[..., 4] * 2.0, 0.0, 1.0)
+        share = cv2.GaussianBlur(np.clip(share, -0.3, 1.3), (0, 0), 0.6)
+        share[(flat.hidden[r0:r1, c0:c1] & (UNSEEN_FRAME | UNSEEN_STRIP)) > 0] = 0.0
+        body = share[top - r0 : top - r0 + (bottom - top)]
+        out[top:bottom, c0:c1] = np.clip(body * 255.0 + 0.5, 0, 255).astype(np.uint8)
+    return out
+
+
+def white_part(flat: Flat, rows: tuple[int, int], columns: tuple[int, int]) -> F32:
+    """The paper's white over a part of the flat, drawn out from its coarse grid."""
+    u = (np.arange(*columns) / COARSE_STEP + 1.0).astype(np.float32)
+    v = (np.arange(*rows) / COARSE_STEP + 1.0).astype(np.float32)
+    mu = np.ascontiguousarray(np.broadcast_to(u, (len(v), len(u))))
+    mv = np.ascontiguousarray(np.broadcast_to(v[:, None], mu.shape))
+    return np.asarray(cv2.remap(flat.white, mu, mv, cv2.INTER_LINEAR), np.float32)

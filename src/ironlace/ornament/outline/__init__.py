@@ -1,0 +1,1 @@
+"""Outlines as curves: traced, uncrossed, joined, compared, graded."""

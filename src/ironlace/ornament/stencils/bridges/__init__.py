@@ -1,0 +1,1 @@
+"""Which bridges keep the islands of a stencil in place, and what a person wishes of them."""

@@ -1,0 +1,577 @@
+"""Which bridges to build: the least area that holds every island where the process wants it held.
+
+The sheet and its islands are the nodes of a graph, spans its edges. Wanted is the lightest set of
+edges that joins everything, gives each island its number of bridges, stands two of them far enough
+apart that it cannot turn, and lets no group of islands hang on a single bridge (except an island so
+small that one is enough). A least spanning tree (Kruskal 1956) is completed greedily, thinned
+out, and improved by exchanges until none helps; small drawings are solved exactly.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Set
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.ornament.stencils.bridges.choice_exact import EXACT_PARTS, lightest_spans
+from ironlace.ornament.stencils.bridges.spans import Spans
+from ironlace.ornament.stencils.errors import HoldingError
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SMALL: Final = 60
+"""Up to this many parts the search has time to look at every corner many times."""
+
+ROUNDS_SMALL: Final = 500
+
+
+@dataclass(frozen=True, eq=False)
+class Wanted:
+    """What is asked of a set of bridges.
+
+    Attributes
+    ----------
+    count
+        Bridges wanted at each part, (parts,); 0 for the sheet.
+    apart_mm
+        How far apart two of a part's bridges must stand, (parts,).
+    clear_mm
+        Nearer than this, two bridges are not built side by side if it can be helped.
+    clear_costs
+        How many times heavier a bridge may be for standing clear of the others; 1 asks for no
+        sacrifice of area.
+    """
+
+    count: Ints
+    apart_mm: Floats
+    clear_mm: float
+    clear_costs: float = 1.0
+
+
+def choose_spans(
+    spans: Spans,
+    wanted: Wanted,
+    *,
+    locked: Ints | None = None,
+    rng: np.random.Generator | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Ints:
+    """Numbers of the spans to build as bridges, rising.
+
+    Parameters
+    ----------
+    locked
+        Spans that must be among them.
+    rng
+        For beginning again on small drawings; a fixed one if None, so that a plan repeats.
+
+    Raises
+    ------
+    HoldingError
+        If some island cannot be reached.
+    """
+    parts = len(wanted.count)
+    if parts < 2:
+        return np.zeros(0, dtype=np.int64)
+    search = _Search(spans, wanted, locked)
+    if parts <= EXACT_PARTS:
+        for near in (search.near, {}):
+            optimum = lightest_spans(spans, wanted.count, search.apart, near, search.locked)
+            if optimum is not None:
+                return np.array(sorted(optimum), dtype=np.int64)
+    # the search sees to double holding itself where it can afford to; else it is added at the end
+    search.double = parts <= SMALL
+    search.begin()
+    search.improve(4 if parts <= SMALL else 2)
+    if progress is not None:
+        progress(0.7)
+    rng = np.random.default_rng(1) if rng is None else rng
+    # a look at every corner costs the square of their number: only where that is little
+    rounds = ROUNDS_SMALL if parts <= SMALL else 0
+    best, least = set(search.chosen), search.total()
+    now = least
+    for n in range(rounds):
+        # on small drawings a change for the worse is let pass at first, ever less of it later
+        warmth = 0.03 * least * (1.0 - n / rounds) ** 2 if parts <= SMALL else 0.0
+        slack = float(warmth * rng.exponential())
+        now += search.rebuild(rng, int(rng.integers(1, parts)), int(rng.integers(1, 5)), slack)
+        if now < least - 1e-9:
+            best, least = set(search.chosen), now
+        if progress is not None and n % 256 == 0:
+            progress(0.7 + 0.3 * n / rounds)
+    search.take(best)
+    if parts <= SMALL:
+        search.improve()
+    search.double_up()
+    if wanted.clear_costs > 1.0:
+        search.part_ways(wanted.clear_costs)
+    if progress is not None:
+        progress(1.0)
+    return np.array(sorted(search.chosen), dtype=np.int64)
+
+
+class _Search:
+    """A set of spans and the moves on it."""
+
+    def __init__(self, spans: Spans, wanted: Wanted, locked: Ints | None) -> None:
+        self.a: list[int] = spans.part_a.tolist()
+        self.b: list[int] = spans.part_b.tolist()
+        self.weight: list[float] = spans.weight.tolist()
+        self.at_a = [complex(x, y) for x, y in spans.at_a]
+        self.at_b = [complex(x, y) for x, y in spans.at_b]
+        self.count: list[int] = wanted.count.tolist()
+        self.parts = len(self.count)
+        self.of: list[list[int]] = [[] for _ in range(self.parts)]
+        for e in np.argsort(spans.weight, kind="stable").tolist():
+            self.of[self.a[e]].append(e)
+            self.of[self.b[e]].append(e)
+        self.apart = self._reachable(wanted.apart_mm.tolist())
+        self.near = _neighbours(spans, wanted.clear_mm)
+        self.locked = set() if locked is None else set(locked.tolist())
+        self.chosen: set[int] = set()
+        self.at: list[set[int]] = [set() for _ in range(self.parts)]
+        self.spans = spans
+        self.double = False
+
+    def _reachable(self, apart: list[float]) -> list[float]:
+        """Distances wanted, cut down to what an island's spans can give at all."""
+        out = list(apart)
+        for part in range(1, self.parts):
+            ends = np.array([self.end(e, part) for e in self.of[part]])
+            if len(ends) > 1 and out[part] > 0:
+                most = float(np.abs(ends[:, None] - ends[None, :]).max())
+                out[part] = min(out[part], 0.98 * most)
+            elif len(ends) < 2:
+                out[part] = 0.0
+        return out
+
+    def end(self, e: int, part: int) -> complex:
+        """Where a span stands on a part."""
+        return self.at_a[e] if self.a[e] == part else self.at_b[e]
+
+    def add(self, e: int) -> None:
+        self.chosen.add(e)
+        self.at[self.a[e]].add(e)
+        self.at[self.b[e]].add(e)
+
+    def drop(self, e: int) -> None:
+        self.chosen.discard(e)
+        self.at[self.a[e]].discard(e)
+        self.at[self.b[e]].discard(e)
+
+    def take(self, whole: set[int]) -> None:
+        for e in list(self.chosen - whole):
+            self.drop(e)
+        for e in whole - self.chosen:
+            self.add(e)
+
+    def total(self) -> float:
+        return sum(self.weight[e] for e in self.chosen)
+
+    def lacking(self, part: int) -> int:
+        """How many bridges a part is short of, counting one if they stand too near together."""
+        wants = self.count[part]
+        if wants == 0:
+            return 0
+        here = self.at[part]
+        short = wants - len(here)
+        if short > 0 or wants < 2:
+            return max(short, 0)
+        return 0 if self.spread(part) else 1
+
+    def spread(self, part: int) -> bool:
+        least = self.apart[part]
+        ends = [self.end(e, part) for e in self.at[part]]
+        return any(abs(ends[i] - ends[j]) >= least for i in range(len(ends)) for j in range(i))
+
+    def free(self, e: int) -> bool:
+        """Whether no bridge stands in the way."""
+        return not any(other in self.chosen for other in self.near.get(e, ()))
+
+    def begin(self) -> None:
+        """Least spanning tree, then the cheapest bridges for what is still lacking."""
+        from scipy.sparse import coo_array
+        from scipy.sparse.csgraph import minimum_spanning_tree
+
+        for e in self.locked:
+            self.add(e)
+        low = np.minimum(self.spans.part_a, self.spans.part_b)
+        high = np.maximum(self.spans.part_a, self.spans.part_b)
+        order = np.lexsort((self.spans.weight, high, low))
+        first = np.ones(len(order), dtype=np.bool_)
+        first[1:] = (np.diff(low[order]) != 0) | (np.diff(high[order]) != 0)
+        best = order[first]
+        weights = self.spans.weight[best].copy()
+        is_locked = np.isin(best, list(self.locked)) if self.locked else np.zeros(len(best), bool)
+        weights = np.where(is_locked, 1e-12, np.maximum(weights, 1e-9))
+        graph = coo_array((weights, (low[best], high[best])), shape=(self.parts, self.parts))
+        tree = minimum_spanning_tree(graph.tocsr()).tocoo()
+        if tree.nnz < self.parts - 1:
+            lost = self.parts - 1 - tree.nnz
+            raise HoldingError(
+                f"{lost} islands of the drawing cannot be reached by a straight bridge: look at "
+                "them, and widen or close what surrounds them."
+            )
+        number = {(int(low[e]), int(high[e])): int(e) for e in best}
+        for i, j in zip(tree.row.tolist(), tree.col.tolist(), strict=True):
+            self.add(number[min(i, j), max(i, j)])
+        for part in range(1, self.parts):
+            self.complete(part)
+        if self.double:
+            self.double_up()
+        self.thin_out()
+
+    def complete(self, part: int, blocked: Set[int] = frozenset()) -> set[int]:
+        """Add the cheapest bridges until a part lacks nothing; tells which were added."""
+        added: set[int] = set()
+        while (short := self.lacking(part)) > 0:
+            best, least = -1, np.inf
+            for strict in (True, False):
+                for e in self.of[part]:
+                    if self.weight[e] / 2.0 >= least:
+                        break
+                    if e in self.chosen or (strict and (e in blocked or not self.free(e))):
+                        continue
+                    other = self.b[e] if self.a[e] == part else self.a[e]
+                    helps_other = self.lacking(other)
+                    self.add(e)
+                    gain = short - self.lacking(part)
+                    gain_other = helps_other - self.lacking(other)
+                    self.drop(e)
+                    if gain > 0 and self.weight[e] / (gain + gain_other) < least:
+                        best, least = e, self.weight[e] / (gain + gain_other)
+                if best >= 0:
+                    break
+            if best < 0:
+                # every span of the part is built: it cannot be held better
+                break
+            self.add(best)
+            added.add(best)
+        return added
+
+    def thin_out(self) -> None:
+        """Take away bridges nothing depends on, the largest first."""
+        for e in sorted(self.chosen, key=lambda e: -self.weight[e]):
+            if e not in self.locked and self.spare(e):
+                self.drop(e)
+
+    def spare(self, e: int) -> bool:
+        """Whether a bridge can go without an island lacking or anything falling out."""
+        a, b = self.a[e], self.b[e]
+        before = self.lacking(a), self.lacking(b)
+        self.drop(e)
+        fine = self.lacking(a) <= before[0] and self.lacking(b) <= before[1] and self.sound(a, b)
+        self.add(e)
+        return fine
+
+    def joined(self, a: int, b: int) -> bool:
+        """Whether two parts hang together; searched from both sides at once."""
+        if a == b:
+            return True
+        seen = ({a}, {b})
+        queue = (deque([a]), deque([b]))
+        side = 0
+        while queue[0] and queue[1]:
+            part = queue[side].popleft()
+            for e in self.at[part]:
+                other = self.b[e] if self.a[e] == part else self.a[e]
+                if other in seen[1 - side]:
+                    return True
+                if other not in seen[side]:
+                    seen[side].add(other)
+                    queue[side].append(other)
+            side = 1 - side
+        return False
+
+    def sound(self, a: int, b: int) -> bool:
+        """Whether two parts hang together as well as they should.
+
+        If every cut of the graph had two bridges before one between ``a`` and ``b`` went, two ways
+        between these two that share no bridge are all there is to check (Menger 1927).
+        """
+        if not self.double:
+            return self.joined(a, b)
+        return all(
+            self.twice_joined(p, 0) if not self.small_leaf(p) else self.joined(p, 0)
+            for p in {a, b} - {0}
+        ) and (self.small_leaf(a) or self.small_leaf(b) or self.twice_joined(a, b))
+
+    def small_leaf(self, part: int) -> bool:
+        """Whether a part is so small that one bridge is enough, and has no more."""
+        return self.count[part] == 1 and len(self.at[part]) == 1
+
+    def twice_joined(self, a: int, b: int) -> bool:
+        """Whether two ways without a common bridge lead from a to b (two augmenting paths)."""
+        if a == b:
+            return True
+        used: dict[int, int] = {}
+        for _ in range(2):
+            came: dict[int, tuple[int, int]] = {a: (-1, -1)}
+            queue = deque([a])
+            while queue and b not in came:
+                part = queue.popleft()
+                for e in self.at[part]:
+                    # a bridge on the first way can only be walked back
+                    if used.get(e, -1) == part:
+                        continue
+                    other = self.b[e] if self.a[e] == part else self.a[e]
+                    if other not in came:
+                        came[other] = (part, e)
+                        queue.append(other)
+            if b not in came:
+                return False
+            at = b
+            while at != a:
+                before, e = came[at]
+                if e in used:
+                    del used[e]
+                else:
+                    used[e] = before
+                at = before
+        return True
+
+    def double_up(self) -> None:
+        """Add bridges until no group of islands hangs on a single one.
+
+        Groups that no cut of one bridge parts form a tree; its leaves get a second bridge, the
+        cheapest that leaves the group, until the tree is a point (Eswaran and Tarjan 1976).
+        """
+        import networkx as nx
+
+        while True:
+            graph = nx.MultiGraph()
+            graph.add_nodes_from(range(self.parts))
+            graph.add_edges_from((self.a[e], self.b[e], e) for e in self.chosen)
+            single = nx.Graph(graph)
+            cuts = [(u, v) for u, v in nx.bridges(single) if graph.number_of_edges(u, v) == 1]
+            single.remove_edges_from(cuts)
+            group = {}
+            members = []
+            for n, found in enumerate(nx.connected_components(single)):
+                members.append(found)
+                group.update(dict.fromkeys(found, n))
+            degree = [0] * len(members)
+            for u, v in cuts:
+                degree[group[u]] += 1
+                degree[group[v]] += 1
+            added = False
+            for n, found in enumerate(members):
+                lone = len(found) == 1 and self.small_leaf(next(iter(found)))
+                if degree[n] != 1 or 0 in found or lone:
+                    continue
+                best = -1
+                for strict in (True, False):
+                    for part in found:
+                        for e in self.of[part]:
+                            if best >= 0 and self.weight[e] >= self.weight[best]:
+                                break
+                            inside = self.a[e] in found and self.b[e] in found
+                            if not inside and e not in self.chosen and (not strict or self.free(e)):
+                                best = e
+                                break
+                    if best >= 0:
+                        break
+                if best >= 0:
+                    self.add(best)
+                    added = True
+            if not added:
+                return
+
+    def improve(self, passes: int = 4) -> None:
+        """Exchanges until none helps."""
+        for _ in range(passes):
+            changed = False
+            for e in sorted(self.chosen, key=lambda e: -self.weight[e]):
+                if e in self.chosen and e not in self.locked:
+                    changed |= self.exchange(e)
+            for part in range(1, self.parts):
+                changed |= self.insert(part)
+            if not changed:
+                return
+
+    def exchange(self, e: int, times: float = 1.0) -> bool:
+        """Put one or two bridges in place of one, cheaper ones unless it stands in the way."""
+        if self.spare(e):
+            self.drop(e)
+            return True
+        a, b = self.a[e], self.b[e]
+        before = self.lacking(a), self.lacking(b)
+        self.drop(e)
+        budget = self.weight[e] * times
+        options: list[tuple[float, tuple[int, ...]]] = []
+        short_a, short_b = self.lacking(a) > before[0], self.lacking(b) > before[1]
+        reach = 12 if times > 1.0 else 6
+        at_a = self.usable(a, budget, e)
+        at_b = self.usable(b, budget, e)
+        options += [(self.weight[f], (f,)) for f in dict.fromkeys(at_a + at_b)]
+        if (short_a and short_b) or times > 1.0:
+            options += [
+                (self.weight[f] + self.weight[g], (f, g))
+                for f in at_a[:reach]
+                for g in at_b[:reach]
+                if f != g and self.weight[f] + self.weight[g] < budget - 1e-9
+            ]
+        options.sort()
+        for cost, new in options:
+            if cost >= budget - 1e-9:
+                break
+            for f in new:
+                self.add(f)
+            if self.lacking(a) <= before[0] and self.lacking(b) <= before[1] and self.sound(a, b):
+                return True
+            for f in new:
+                self.drop(f)
+        self.add(e)
+        return False
+
+    def part_ways(self, times: float) -> None:
+        """Move bridges that stand in one another's way, if that costs no more than ``times``."""
+        for e in sorted(self.chosen, key=lambda e: -self.weight[e]):
+            if e in self.chosen and e not in self.locked and not self.free(e):
+                self.exchange(e, times)
+
+    def usable(self, part: int, budget: float, but: int) -> list[int]:
+        out = []
+        for f in self.of[part]:
+            if self.weight[f] >= budget - 1e-9:
+                break
+            if f != but and f not in self.chosen and self.free(f):
+                out.append(f)
+        return out[:16]
+
+    def insert(self, part: int) -> bool:
+        """Build a cheap bridge if larger ones can then go."""
+        changed = False
+        for f in self.of[part][:5]:
+            if f in self.chosen or not self.free(f):
+                continue
+            self.add(f)
+            gone: list[int] = []
+            saved = 0.0
+            touching = sorted(
+                (self.at[self.a[f]] | self.at[self.b[f]]) - {f} - self.locked,
+                key=lambda e: -self.weight[e],
+            )
+            for e in touching[:12] if len(touching) > 40 else touching:
+                if self.spare(e):
+                    self.drop(e)
+                    gone.append(e)
+                    saved += self.weight[e]
+            if saved > self.weight[f] + 1e-9:
+                changed = True
+                continue
+            for e in gone:
+                self.add(e)
+            self.drop(f)
+        return changed
+
+    def rebuild(
+        self, rng: np.random.Generator, part: int, islands: int, slack: float = 0.0
+    ) -> float:
+        """Take out all bridges of neighbouring islands and build anew; tells the change of weight.
+
+        Ruin and recreate (Schrimpf and others 2000); undone if it costs more than ``slack``.
+        """
+        group = [part]
+        for member in group:
+            if len(group) >= islands:
+                break
+            for e in self.of[member]:
+                other = self.b[e] if self.a[e] == member else self.a[e]
+                if other > 0 and other not in group:
+                    group.append(other)
+                    if len(group) >= islands:
+                        break
+        old = {e for member in group for e in self.at[member]} - self.locked
+        if not old:
+            return 0.0
+        for e in old:
+            self.drop(e)
+        new: set[int] = set()
+        ends = {p for e in old for p in (self.a[e], self.b[e])}
+        order = sorted(ends)
+        rng.shuffle(order)
+        # some of the likeliest are barred, so that building anew does not just build the same
+        likely = sorted(old | {e for member in group for e in self.of[member][:6]})
+        blocked = {e for e, u in zip(likely, rng.random(len(likely)), strict=True) if u < 0.25}
+        for member in order:
+            if member > 0:
+                new |= self.complete(member, blocked)
+        for member in order:
+            new |= self.connect(member)
+        around = {e for member in ends if member > 0 for e in self.at[member]} - self.locked
+        before = sum(self.weight[e] for e in old)
+        gone: set[int] = set()
+        for e in sorted(around | new, key=lambda e: -self.weight[e]):
+            if self.spare(e):
+                self.drop(e)
+                gone.add(e)
+        net = sum(self.weight[e] for e in new) - sum(self.weight[e] for e in gone)
+        short = any(self.lacking(p) > 0 or not self.sound(p, 0) for p in order if p > 0)
+        if net > before + slack - 1e-9 or short:
+            for e in new:
+                self.drop(e)
+            for e in old | (gone - new):
+                self.add(e)
+            return 0.0
+        return net - before
+
+    def connect(self, part: int) -> set[int]:
+        """Join a part to the sheet again by the cheapest bridges, if it hangs loose."""
+        added: set[int] = set()
+        while not self.joined(part, 0):
+            loose = {part}
+            queue = [part]
+            for member in queue:
+                for e in self.at[member]:
+                    other = self.b[e] if self.a[e] == member else self.a[e]
+                    if other not in loose:
+                        loose.add(other)
+                        queue.append(other)
+            best = -1
+            for member in loose:
+                for e in self.of[member]:
+                    if best >= 0 and self.weight[e] >= self.weight[best]:
+                        break
+                    if (self.a[e] in loose) != (self.b[e] in loose):
+                        best = e
+                        break
+            if best < 0:
+                break
+            self.add(best)
+            added.add(best)
+        return added
+
+
+def _neighbours(spans: Spans, clear_mm: float) -> dict[int, list[int]]:
+    """For each span, the others that come nearer than ``clear_mm``."""
+    from scipy.spatial import KDTree
+
+    if len(spans) < 2 or clear_mm <= 0:
+        return {}
+    shares = (0.0, 0.25, 0.5, 0.75, 1.0)
+    points = np.concatenate([spans.at_a * (1 - t) + spans.at_b * t for t in shares])
+    owner = np.tile(np.arange(len(spans)), len(shares))
+    pairs = KDTree(points).query_pairs(clear_mm, output_type="ndarray")
+    pairs = owner[pairs]
+    pairs = pairs[pairs[:, 0] != pairs[:, 1]]
+    out: dict[int, list[int]] = {}
+    if len(pairs) == 0:
+        return out
+    key = np.unique(
+        np.concatenate(
+            [pairs[:, 0] * len(spans) + pairs[:, 1], pairs[:, 1] * len(spans) + pairs[:, 0]]
+        )
+    )
+    one, two = key // len(spans), key % len(spans)
+    starts = np.flatnonzero(np.concatenate([[True], np.diff(one) != 0]))
+    others = two.tolist()
+    ends = [*starts[1:].tolist(), len(others)]
+    for span, low, high in zip(one[starts].tolist(), starts.tolist(), ends, strict=True):
+        out[span] = others[low:high]
+    return out

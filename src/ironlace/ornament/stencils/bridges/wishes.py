@@ -1,0 +1,209 @@
+"""What a person wants of the bridges: here, never there, and these left as they are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from ironlace.ornament.stencils.bridges.spans import Spans, bridge_shapes, every_span
+from ironlace.ornament.stencils.errors import StencilError
+from ironlace.ornament.stencils.parts import Shores, shores
+from ironlace.ornament.stencils.process import Process
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_BEYOND_MM: Final = 0.5
+"""How far an end is looked for beyond where it was: outlines move when webs are widened."""
+
+_MOST: Final = 20_000
+
+
+@dataclass(frozen=True)
+class BridgeLine:
+    """The middle line of a bridge from shore to shore, mm."""
+
+    ax: float
+    ay: float
+    bx: float
+    by: float
+
+
+@dataclass(frozen=True)
+class Forbidden:
+    """A round place in which no bridge may stand, mm."""
+
+    x: float
+    y: float
+    radius: float
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What is wanted of the bridges.
+
+    Attributes
+    ----------
+    locked
+        Bridges that must be built.
+    kept
+        Bridges of an earlier plan that stay unless forbidden, so that one change does not move all
+        the others.
+    forbidden
+        Places without a bridge.
+    """
+
+    locked: tuple[BridgeLine, ...] = ()
+    kept: tuple[BridgeLine, ...] = ()
+    forbidden: tuple[Forbidden, ...] = ()
+
+    def __post_init__(self) -> None:
+        if max(len(self.locked), len(self.kept), len(self.forbidden)) > _MOST:
+            raise StencilError(f"More than {_MOST} bridges or places are asked for: use fewer.")
+        numbers = [
+            *(v for b in (*self.locked, *self.kept) for v in (b.ax, b.ay, b.bx, b.by)),
+            *(v for f in self.forbidden for v in (f.x, f.y, f.radius)),
+        ]
+        if not np.isfinite(numbers).all():
+            raise StencilError("A bridge or place has a number that is not finite: mend it.")
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """Places for bridges with wishes worked in.
+
+    Attributes
+    ----------
+    spans
+        Places allowed, the wanted ones last.
+    must
+        Numbers of the spans that must be built.
+    locked
+        Numbers of those that a person locked.
+    """
+
+    spans: Spans
+    must: Ints
+    locked: Ints
+
+
+def with_wishes(
+    openings: MultiPolygon, shore: Shores, spans: Spans, wishes: Wishes, width_mm: float
+) -> Choice:
+    """Work wishes into the places for bridges."""
+    none = np.zeros(0, dtype=np.int64)
+    if not (wishes.locked or wishes.kept or wishes.forbidden):
+        return Choice(spans, none, none)
+    spans = spans.kept(np.flatnonzero(~_barred(spans.at_a, spans.at_b, wishes, width_mm)))
+    lines = _rows((*wishes.locked, *wishes.kept))
+    is_locked = np.arange(len(lines)) < len(wishes.locked)
+    # a person's lock outweighs a place forbidden before; what is only kept does not
+    allowed = is_locked | ~_barred(lines[:, :2], lines[:, 2:], wishes, width_mm)
+    lines, is_locked = lines[allowed], is_locked[allowed]
+    ends, parts, ok = _snapped(openings, shore, lines)
+    ends, parts, is_locked = ends[ok], parts[ok], is_locked[ok]
+    # a bridge both locked and kept is one bridge
+    middle = np.round((ends[:, :2] + ends[:, 2:]) / 2.0, 2)
+    _, once = np.unique(middle, axis=0, return_index=True)
+    ends, parts, is_locked = ends[np.sort(once)], parts[np.sort(once)], is_locked[np.sort(once)]
+    if len(ends) == 0:
+        return Choice(spans, none, none)
+    area = np.asarray(shapely.area(bridge_shapes(openings, ends[:, :2], ends[:, 2:], width_mm)))
+    whole = Spans(
+        np.concatenate([spans.part_a, parts[:, 0]]), np.concatenate([spans.part_b, parts[:, 1]]),
+        np.concatenate([spans.at_a, ends[:, :2]]), np.concatenate([spans.at_b, ends[:, 2:]]),
+        np.concatenate([spans.area, area]), np.concatenate([spans.weight, area]),
+    )  # fmt: skip
+    must = np.arange(len(spans), len(whole))
+    return Choice(whole, must, must[is_locked])
+
+
+def places_for(
+    openings: MultiPolygon, process: Process, line: BridgeLine
+) -> list[tuple[BridgeLine, float]]:
+    """Places a bridge could be moved to: those of its own island, in order along its outline.
+
+    Returns
+    -------
+    places
+        Middle lines with the area in mm^2 that a bridge there would take.
+    """
+    shore = shores(openings)
+    _, parts, ok = _snapped(openings, shore, _rows((line,)))
+    if not ok[0]:
+        return []
+    island = int(parts[0].max())
+    spans = every_span(openings, shore, process.bridge_width_mm)
+    own = spans.kept(np.flatnonzero((spans.part_a == island) | (spans.part_b == island)))
+    here = np.where((own.part_a == island)[:, None], own.at_a, own.at_b)
+    ring = shapely.LinearRing(shore.rings[int(shore.islands[island - 1])])
+    order = np.argsort(shapely.line_locate_point(ring, shapely.points(here)), kind="stable")
+    return [
+        (BridgeLine(*np.round(np.concatenate([own.at_a[n], own.at_b[n]]), 4).tolist()),
+         round(float(own.area[n]), 4))
+        for n in order
+    ]  # fmt: skip
+
+
+def _rows(lines: tuple[BridgeLine, ...]) -> Floats:
+    return np.array([(b.ax, b.ay, b.bx, b.by) for b in lines], np.float64).reshape(-1, 4)
+
+
+def _barred(at_a: Floats, at_b: Floats, wishes: Wishes, width_mm: float) -> NDArray[np.bool_]:
+    if not wishes.forbidden or len(at_a) == 0:
+        return np.zeros(len(at_a), dtype=np.bool_)
+    centres = np.asarray(shapely.points([(f.x, f.y) for f in wishes.forbidden]))
+    reach = np.array([f.radius for f in wishes.forbidden]) + width_mm / 2.0
+    lines = np.asarray(shapely.linestrings(np.stack([at_a, at_b], axis=1)))
+    barred = np.zeros(len(lines), dtype=np.bool_)
+    for centre, radius in zip(centres, reach, strict=True):
+        barred |= np.asarray(shapely.dwithin(lines, centre, float(radius)), np.bool_)
+    return barred
+
+
+def _snapped(
+    openings: MultiPolygon, shore: Shores, lines: Floats
+) -> tuple[Floats, Ints, NDArray[np.bool_]]:
+    """Lines brought to the shores they cross to, the parts joined, and whether they join any."""
+    ends = lines.copy()
+    parts = np.zeros((len(lines), 2), dtype=np.int64)
+    ok = np.zeros(len(lines), dtype=np.bool_)
+    if len(lines) == 0:
+        return ends, parts, ok
+    along = lines[:, 2:] - lines[:, :2]
+    size = np.linalg.norm(along, axis=1)
+    along = along / np.maximum(size, 1e-9)[:, None] * _BEYOND_MM
+    longer = np.stack([lines[:, :2] - along, lines[:, 2:] + along], axis=1)
+    rings = np.asarray([shapely.linearrings(r) for r in shore.rings], dtype=object)
+    tree = shapely.STRtree(rings)
+    shapely.prepare(openings)
+    crossing = np.asarray(shapely.intersection(shapely.linestrings(longer), openings))
+    for n, piece in enumerate(crossing):
+        middle = shapely.Point(lines[n].reshape(2, 2).mean(axis=0))
+        runs = [p for p in shapely.get_parts(piece) if p.length > 1e-6]
+        if size[n] <= 0 or not runs:
+            continue
+        run = min(runs, key=middle.distance)
+        if run.distance(middle) > _BEYOND_MM:
+            continue
+        points = shapely.get_coordinates(run)[[0, -1]]
+        near = tree.nearest(shapely.points(points))
+        parts[n] = shore.part[near]
+        ends[n] = points.ravel()
+        on_shore = shapely.distance(rings[near], shapely.points(points)).max() < 1e-3
+        ok[n] = bool(on_shore and parts[n, 0] != parts[n, 1])
+    return ends, parts, ok
+
+
+def forbidden_at(line: BridgeLine, process: Process) -> Forbidden:
+    """The place a bridge stands in, to be forbidden: as wide as the bridge and its clearance."""
+    return Forbidden(
+        round((line.ax + line.bx) / 2.0, 4),
+        round((line.ay + line.by) / 2.0, 4),
+        round(process.bridge_width_mm / 2.0 + process.least_opening_mm, 4),
+    )

@@ -1,0 +1,408 @@
+"""Split sheets: bridges of one sheet are covered by openings of another.
+
+The first sheet carries the ornament with its bridges. What they cover is cut as patches into
+further sheets, each patch running a little past its bridge so that a small error of register leaves
+no gap. Two patches nearer than the least web may not lie on one sheet: the fewest sheets are the
+fewest colours of that graph (exact by branch and bound for every connected group up to a size, else
+by Brélaz's rule, 1979).
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import networkx as nx
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from ironlace.ornament.stencils.bridges.spans import tiled
+from ironlace.ornament.stencils.process import Process
+from ironlace.ornament.stencils.regions import as_region, polygons_of
+from ironlace.ornament.stencils.webs import Web, edge_lines
+
+Ints = NDArray[np.int64]
+
+MOST_STRAY: Final = 0.0042
+"""Share of the ornament that may lie beside it when sheets are off register, by reckoning."""
+
+MOST_BARE: Final = 0.0043
+"""Share of the ornament that may be left bare to keep to that."""
+
+_WIDTHS: Final = 9
+
+EXACT_UP_TO: Final = 40
+"""Patches in a group up to which the fewest sheets are proven."""
+
+
+def sides_to_set_back(webs: list[Web], process: Process) -> list[int]:
+    """For every thin web the shore that stays where it is.
+
+    Setting back one side only keeps the patch on that side of the web. Sides are chosen so that
+    patches of different webs do not come near one another, as a satisfiability problem with two
+    choices per web (Aspvall, Plass and Tarjan 1979); where it has no solution, most conflicts are
+    avoided and the patches go on more sheets.
+    """
+    if not webs:
+        return []
+    shapes: list[shapely.Geometry] = []
+    owner: list[tuple[int, int]] = []
+    width = process.least_web_mm
+    for n, web in enumerate(webs):
+        # of three or more shores meeting in one web, the lowest number stays
+        for keep in web.shores[:2] if len(web.shores) == 2 else web.shores[:1]:
+            shapes.append(web.set_back(width, keep))
+            owner.append((n, keep))
+    tree = shapely.STRtree(shapes)
+    pairs = tree.query(shapes, predicate="dwithin", distance=width)
+    clash = nx.Graph()
+    clash.add_nodes_from(range(len(shapes)))
+    clash.add_edges_from(
+        (int(i), int(j)) for i, j in pairs.T if i < j and owner[i][0] != owner[j][0]
+    )
+    option: dict[int, list[int]] = {}
+    for k, (n, _) in enumerate(owner):
+        option.setdefault(n, []).append(k)
+    picked = _two_choices(option, clash)
+    return [owner[picked[n]][1] for n in range(len(webs))]
+
+
+def _two_choices(option: dict[int, list[int]], clash: nx.Graph) -> dict[int, int]:
+    """One option of each, without a clash if there is such a choice; else with few."""
+    implies = nx.DiGraph()
+    implies.add_nodes_from(k for ks in option.values() for k in ks)
+    other = {}
+    for ks in option.values():
+        if len(ks) == 2:
+            other[ks[0]], other[ks[1]] = ks[1], ks[0]
+    for i, j in clash.edges:
+        # picking i forbids j, which forces j's other option
+        for a, b in ((i, j), (j, i)):
+            if b in other:
+                implies.add_edge(a, other[b])
+            elif a in other:
+                implies.add_edge(a, other[a])
+    rank: dict[int, int] = {}
+    # condensation comes in topological order: the later option of a pair is the true one
+    for n, group in enumerate(_in_order(implies)):
+        for k in group:
+            rank[k] = n
+    picked = {n: max(ks, key=lambda k: rank[k]) for n, ks in option.items()}
+    for _ in range(8):
+        taken = set(picked.values())
+        worse = [n for n, k in picked.items() if any(c in taken for c in clash[k])]
+        if not worse:
+            break
+        for n in worse:
+            taken.discard(picked[n])
+            picked[n] = min(option[n], key=lambda k: sum(c in taken for c in clash[k]))
+            taken.add(picked[n])
+    return picked
+
+
+def _in_order(graph: nx.DiGraph) -> list[set[int]]:
+    condensed = nx.condensation(graph)
+    return [set(condensed.nodes[n]["members"]) for n in nx.topological_sort(condensed)]
+
+
+def patches_over(covered: list[Polygon], openings: MultiPolygon, process: Process) -> list[Polygon]:
+    """Openings of the further sheets: what is covered, and a tail on either side of it.
+
+    Tails keep a registration error's distance from the edges of the ornament, so that a sheet laid
+    a little off paints nothing beyond them; the first sheet has painted there already.
+    """
+    inset = process.registration_mm
+    grow = process.overlap_mm + inset
+    pieces = tiled(openings, 160)
+    shapes = np.empty(len(covered), dtype=object)
+    shapes[:] = covered
+    # right angles stay square; where a bridge ends in a point the tail does not
+    wide = shapely.buffer(shapes, grow, quad_segs=6, join_style="mitre", mitre_limit=1.5)
+    which, piece = shapely.STRtree(pieces).query(wide, predicate="intersects")
+    shared = shapely.intersection(wide[which], pieces[piece])
+    order = np.argsort(which, kind="stable")
+    bounds = np.searchsorted(which[order], np.arange(len(covered) + 1))
+    out: list[Polygon] = []
+    for n, shape in enumerate(covered):
+        local = shapely.union_all(shared[order[bounds[n] : bounds[n + 1]]], grid_size=0.0)
+        # tiles meet along cuts; a hair of overlap heals them without moving an outline that shows
+        own = [p for p in polygons_of(local) if p.distance(shape) < 1e-6]
+        tails = shapely.union_all(own).buffer(-inset, quad_segs=6)
+        held = [p for p in polygons_of(tails) if p.distance(shape) < inset + 1e-3]
+        whole = shapely.union_all([shape.buffer(1e-4, join_style="mitre"), *held])
+        # a strip along the edge, narrower than the error, and its tail are one opening: the slit
+        # between them would leave a web no knife can
+        if inset > 0 and 2.0 * shape.area < 2.2 * inset * shape.length:
+            close = 0.51 * inset
+            closed = whole.buffer(close, quad_segs=4).buffer(-close, quad_segs=4)
+            slits = [p for p in polygons_of(closed.difference(whole)) if p.length > 6.0 * inset]
+            if slits:
+                whole = shapely.union_all([whole, *(p.buffer(1e-4) for p in slits)])
+        parts = polygons_of(whole.intersection(shapely.union_all([*own, shape])))
+        out += [p for p in parts if p.distance(shape) < 1e-6 and p.area > 1e-5]
+    return out
+
+
+def worth_laying(
+    covered: list[Polygon], openings: MultiPolygon, process: Process
+) -> tuple[list[Polygon], list[Polygon]]:
+    """What the bridges and webs of the first sheet cover, without slivers best left bare.
+
+    A strip narrower than the register error, laid through a further sheet along the ornament's
+    edge, strays by more than it covers as soon as that sheet is off. Where too much would stray,
+    such strips are left bare, the narrowest first: they give most for the area they cost, of which
+    there is no more than `MOST_BARE`.
+
+    Returns
+    -------
+    covered
+        What is to be laid.
+    patches
+        The openings to lay it through; see `patches_over`.
+    """
+    patches = patches_over(covered, openings, process)
+    error, area = process.registration_mm, float(openings.area)
+    if not covered or error <= 0:
+        return covered, patches
+    a, b, _ = _on_edge(patches, openings)
+    best, least = None, _drawn_back(b - a, area, process, 0.0)[1]
+    if least <= MOST_STRAY:
+        return covered, patches
+    shapes = np.array(covered, dtype=object)
+    clear = 1.2 * (process.least_web_mm + 2.0 * (process.overlap_mm + error))
+    middle = shapely.points((a + b) / 2.0)
+    for narrow in np.linspace(0.0, min(error, process.bridge_width_mm / 2.0), _WIDTHS)[1:]:
+        rest = _wider_than(shapes, float(narrow), clear)
+        bare = float(shapely.area(shapes).sum() - shapely.area(rest).sum())
+        if bare > MOST_BARE * area:
+            break
+        # what is left bare no longer stands on the edge
+        tree = shapely.STRtree(rest)
+        on = np.unique(tree.query(middle, predicate="dwithin", distance=process.overlap_mm / 8)[0])
+        run = (b - a)[on]
+        _, stray = _drawn_back(run, area, process, bare)
+        if stray < least - 1e-9:
+            best, least = rest, stray
+        if _strays(run, error, 0.0) <= MOST_STRAY * area:
+            # no more is left bare than is needed
+            break
+    if best is None:
+        return covered, patches
+    laid = [q for p in best for q in polygons_of(p)]
+    return laid, patches_over(laid, openings, process)
+
+
+def _wider_than(
+    shapes: NDArray[np.object_], width_mm: float, clear_mm: float
+) -> NDArray[np.object_]:
+    """Every shape without the places in it narrower than a width.
+
+    A narrow place shorter than ``clear_mm`` between wider ones stays: the parts on either side of
+    it would be too near each other for one sheet.
+    """
+    core = shapely.buffer(shapes, -width_mm / 2.0, quad_segs=4)
+    # a little more than it lost, so that corners stay what they were
+    out = np.asarray(shapely.intersection(shapes, shapely.buffer(core, width_mm * 0.75)))
+    for n in np.flatnonzero(shapely.get_num_geometries(out) > 1):
+        parts = np.array(polygons_of(out[n]), dtype=object)
+        between = [
+            gap
+            for gap in polygons_of(shapes[n].difference(out[n]))
+            if gap.length / 2.0 < clear_mm
+            and np.count_nonzero(shapely.dwithin(parts, gap, 1e-6)) > 1
+        ]
+        out[n] = shapely.union_all([*parts, *(gap.buffer(1e-6) for gap in between)])
+    return out
+
+
+def _strays(run: NDArray[np.float64], error_mm: float, back_mm: float) -> float:
+    """Area that strays if further sheets are off, in the worst direction, by reckoning.
+
+    Every stretch of the patches' edge on the ornament's edge strays, as it faces a direction, by
+    the register error less what it is drawn back.
+    """
+    if len(run) == 0:
+        return 0.0
+    # outlines run left about, so that outside lies to the right
+    turn = np.arange(16) * np.pi / 8
+    facing = np.stack([run[:, 1], -run[:, 0]], axis=1) @ np.stack([np.cos(turn), np.sin(turn)])
+    length = np.linalg.norm(run, axis=1)[:, None]
+    return float(np.maximum(facing * error_mm - back_mm * length, 0.0).sum(axis=0).max())
+
+
+def _drawn_back(
+    run: NDArray[np.float64], drawn_mm2: float, process: Process, bare_mm2: float
+) -> tuple[float, float]:
+    """How far patches are drawn back from the edge, and the share that strays even so."""
+    error = process.registration_mm
+    stray = _strays(run, error, 0.0) / drawn_mm2
+    spare = MOST_BARE * drawn_mm2 - bare_mm2
+    if stray <= MOST_STRAY or spare <= 0:
+        return 0.0, stray
+    length = float(np.linalg.norm(run, axis=1).sum())
+    back = min(error * (1.0 - MOST_STRAY / stray), spare / length)
+    return back, _strays(run, error, back) / drawn_mm2
+
+
+def kept_off_edges(
+    patches: list[Polygon], openings: MultiPolygon, process: Process, bare_mm2: float = 0.0
+) -> list[Polygon]:
+    """Patches drawn back from the ornament's edge where, off register, too much would stray.
+
+    Drawn back, they leave a line bare that is too fine to be seen; with ``bare_mm2`` left bare
+    already, it takes no more than `MOST_BARE` of the ornament.
+    """
+    if not patches or process.registration_mm <= 0:
+        return patches
+    a, b, owner = _on_edge(patches, openings)
+    back, _ = _drawn_back(b - a, float(openings.area), process, bare_mm2)
+    if back <= 0:
+        return patches
+    lines = np.asarray(shapely.linestrings(np.stack([a, b], axis=1)))
+    out: list[Polygon] = []
+    order = np.argsort(owner, kind="stable")
+    bounds = np.searchsorted(owner[order], np.arange(len(patches) + 1))
+    for n, patch in enumerate(patches):
+        here = order[bounds[n] : bounds[n + 1]]
+        if len(here) == 0:
+            out.append(patch)
+            continue
+        # stretches strung together: one by one they take many times longer to buffer
+        strung = shapely.line_merge(shapely.MultiLineString(list(lines[here])))
+        strip = strung.buffer(back, quad_segs=4)
+        out += [q for q in polygons_of(patch.difference(strip)) if q.area > 1e-4]
+    return out
+
+
+def _on_edge(
+    patches: list[Polygon], openings: MultiPolygon
+) -> tuple[NDArray[np.float64], NDArray[np.float64], Ints]:
+    """Stretches of the patches' outlines on the edge of the openings, and the patch of each."""
+    if not patches:
+        none = np.zeros((0, 2))
+        return none, none, np.zeros(0, dtype=np.int64)
+    # normalize turns outlines clockwise
+    outlines = shapely.get_exterior_ring(shapely.normalize(np.array(patches, dtype=object)))
+    rings = [shapely.get_coordinates(ring)[::-1] for ring in np.atleast_1d(np.asarray(outlines))]
+    a = np.concatenate([r[:-1] for r in rings])
+    b = np.concatenate([r[1:] for r in rings])
+    owner = np.repeat(np.arange(len(rings)), [len(r) - 1 for r in rings])
+    middle = shapely.points((a + b) / 2.0)
+    hit = shapely.STRtree(edge_lines(openings)).query(middle, predicate="dwithin", distance=3e-4)
+    which = np.unique(hit[0])
+    return a[which], b[which], owner[which]
+
+
+def shared_out(patches: list[Polygon], least_web_mm: float) -> list[MultiPolygon]:
+    """Patches on as few sheets as can be, none nearer to another than the least web.
+
+    Patches that overlap become one, unless that would close a ring.
+    """
+    merged = _merged(patches)
+    if not merged:
+        return []
+    tree = shapely.STRtree(merged)
+    pairs = tree.query(merged, predicate="dwithin", distance=least_web_mm * 0.999)
+    graph = nx.Graph()
+    graph.add_nodes_from(range(len(merged)))
+    graph.add_edges_from((int(i), int(j)) for i, j in pairs.T if i < j)
+    colour = fewest_colours(graph)
+    return [
+        as_region(MultiPolygon([merged[n] for n in colour if colour[n] == c]))
+        for c in range(max(colour.values()) + 1)
+    ]
+
+
+def _merged(patches: list[Polygon]) -> list[Polygon]:
+    if not patches:
+        return []
+    pairs = shapely.STRtree(patches).query(patches, predicate="intersects")
+    graph = nx.Graph()
+    graph.add_nodes_from(range(len(patches)))
+    graph.add_edges_from((int(i), int(j)) for i, j in pairs.T if i < j)
+    out: list[Polygon] = []
+    for group in nx.connected_components(graph):
+        members = [patches[n] for n in sorted(group)]
+        if len(members) == 1:
+            out += members
+            continue
+        whole = polygons_of(shapely.union_all(members))
+        if any(_real_holes(p) for p in whole):
+            out += members
+        else:
+            out += [Polygon(p.exterior) for p in whole]
+    return out
+
+
+def cut_open(patch: Polygon, overlap_mm: float, speck_mm2: float = 1e-6) -> list[Polygon]:
+    """A patch that closes a ring cut into parts that do not, which overlap a little.
+
+    What a ring surrounds would fall out of the further sheet in its turn; its parts go on two.
+    Where that is no more than a speck, it is let go.
+    """
+    holes = [h for h in map(Polygon, patch.interiors) if h.area > speck_mm2]
+    if len(holes) < len(patch.interiors):
+        patch = Polygon(patch.exterior, [h.exterior for h in holes])
+    if not holes:
+        return [patch]
+    largest = max(holes, key=lambda h: h.area)
+    left, top, right, bottom = patch.bounds
+    # never so wide that the hole lies in both parts whole
+    wide = largest.bounds[2] - largest.bounds[0]
+    at, half = largest.centroid.x, min(overlap_mm / 2.0, wide / 8.0)
+    sides = (
+        shapely.box(left - 1.0, top - 1.0, at + half, bottom + 1.0),
+        shapely.box(at - half, top - 1.0, right + 1.0, bottom + 1.0),
+    )
+    parts = [part for side in sides for part in polygons_of(patch.intersection(side))]
+    return [piece for part in parts for piece in cut_open(part, overlap_mm, speck_mm2)]
+
+
+def _real_holes(shape: Polygon) -> bool:
+    return any(Polygon(h).area > 1e-6 for h in shape.interiors)
+
+
+def fewest_colours(graph: nx.Graph) -> dict[int, int]:
+    """A colouring with the fewest colours, proven for groups up to `EXACT_UP_TO`.
+
+    >>> max(fewest_colours(nx.cycle_graph(5)).values()) + 1
+    3
+    """
+    colour: dict[int, int] = {}
+    for group in nx.connected_components(graph):
+        part = graph.subgraph(group)
+        found = dict(nx.greedy_color(part, strategy="DSATUR"))
+        if len(part) <= EXACT_UP_TO:
+            clique = max((len(c) for c in nx.find_cliques(part)), default=1)
+            used = max(found.values()) + 1
+            while used > clique:
+                better = _coloured(part, used - 1)
+                if better is None:
+                    break
+                found, used = better, used - 1
+        colour |= {int(n): int(c) for n, c in found.items()}
+    return colour
+
+
+def _coloured(graph: nx.Graph, colours: int) -> dict[int, int] | None:
+    """A colouring with so many colours, or None if there is none (branch and bound)."""
+    chosen: dict[int, int] = {}
+
+    def place() -> bool:
+        if len(chosen) == len(graph):
+            return True
+        node, used = max(
+            ((n, {chosen[m] for m in graph[n] if m in chosen}) for n in graph if n not in chosen),
+            key=lambda told: (len(told[1]), graph.degree(told[0])),
+        )
+        # a colour not yet used anywhere is as good as any other such colour
+        for c in range(min(colours, max(chosen.values(), default=-1) + 2)):
+            if c not in used:
+                chosen[node] = c
+                if place():
+                    return True
+                del chosen[node]
+        return False
+
+    return chosen if place() else None

@@ -1,0 +1,402 @@
+"""From a photograph and its placing to a `Flat`.
+
+The map from flat to photograph is worked out exactly on a grid 16 pixels wide and drawn out
+between by cubic interpolation (its error is below a thousandth of a pixel on anything
+photographed). Where the photograph is finer than the flat it is first averaged down, so that
+hairlines do not break up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from threading import Lock
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.photographs.errors import SurfaceError
+from ironlace.photographs.flat_picture import (
+    UNSEEN_FRAME,
+    UNSEEN_GLARE,
+    UNSEEN_STRIP,
+    Flat,
+    coarse_places,
+    spread_grid,
+)
+from ironlace.photographs.linear_light import LUMINANCE, to_linear16
+from ironlace.photographs.place_by_strip import Placing
+from ironlace.photographs.scale_strip import StripLayout
+
+Floats = NDArray[np.float64]
+Bounds = tuple[float, float, float, float]
+
+TILE: Final = 512
+NODE: Final = 16
+LEAST_FACING: Final = 0.2
+"""Beyond about 78 degrees from square a mirror-black surface shows only what it mirrors."""
+LEAST_RESOLUTION: Final = 3.0
+"""Photograph pixels per mm below which no ornament can be read."""
+MOST_PIXELS: Final = 45_000_000
+BURNT: Final = 62_500
+"""Light from here on, of 65535, is burnt out."""
+
+
+def flatten(
+    image: NDArray[np.uint8],
+    placing: Placing,
+    layout: StripLayout | Bounds,
+    *,
+    px_per_mm: float | None = None,
+    bounds_mm: Bounds | None = None,
+    reach: float = 0.5,
+    progress: Callable[[float], None] | None = None,
+) -> Flat:
+    """Unroll a photograph.
+
+    Parameters
+    ----------
+    image
+        Photograph, HxWx3 uint8 sRGB.
+    placing
+        Where it lies on the surface.
+    layout
+        The strip's layout; its paper is marked hidden. Without a strip, the bounds (left, top,
+        right, bottom mm) of the places that were measured.
+    px_per_mm
+        Resolution of the flat; that of the photograph when left out (between 6 and 24).
+    bounds_mm
+        Left, top, right, bottom to cover; when left out, what the photograph shows, up to ``reach``
+        times the strip's own size beyond the strip.
+    progress
+        Called with the share done, 0 to 1.
+
+    Raises
+    ------
+    SurfaceError
+        If nothing of the surface is seen within the bounds.
+    """
+    left, top, right, bottom = bounds_mm or seen_bounds(placing, layout, image.shape, reach)
+    scale = px_per_mm or _natural_scale(placing, layout, image.shape)
+    area = (right - left) * (bottom - top)
+    if px_per_mm is None and area * scale**2 > MOST_PIXELS:
+        scale = float(np.sqrt(MOST_PIXELS / area))
+    width = max(8, round((right - left) * scale))
+    height = max(8, round((bottom - top) * scale))
+    origin = (left, top)
+
+    levels = _Levels(to_linear16(image))
+    light = np.empty((height, width, 3), dtype=np.uint16)
+    hidden = np.zeros((height, width), dtype=np.uint8)
+    thin = _thinning(scale)
+    few = np.empty((-(-height // thin), -(-width // thin), 3), dtype=np.uint16)
+
+    def lay(tile: tuple[int, int, int, int]) -> None:
+        row, column, h, w = tile
+        mx, my, finer, outside = _tile_map(placing, origin, scale, tile, image.shape)
+        level = 0
+        if np.isfinite(finer):
+            level = max(0, int(np.floor(np.log2(max(finer / scale, 1e-6)) + 0.3)))
+        picture = levels.at(level)
+        if level:
+            fx = picture.shape[1] / image.shape[1]
+            fy = picture.shape[0] / image.shape[0]
+            mx, my = (mx + 0.5) * fx - 0.5, (my + 0.5) * fy - 0.5
+        place = (slice(row, row + h), slice(column, column + w))
+        light[place] = cv2.remap(picture, mx, my, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+        # while the tile is at hand: what paper is told by
+        few[row // thin : -(-(row + h) // thin), column // thin : -(-(column + w) // thin)] = light[
+            place
+        ][::thin, ::thin]
+        burnt = cv2.inRange(light[place], (BURNT, BURNT, BURNT), (65535, 65535, 65535))
+        if cv2.countNonZero(burnt):
+            hidden[place] = np.asarray(burnt, np.uint8) & np.uint8(UNSEEN_GLARE)
+        if outside is not None:
+            hidden[place] |= outside.astype(np.uint8) * np.uint8(UNSEEN_FRAME)
+
+    tiles = [
+        (r, c, min(TILE, height - r), min(TILE, width - c))
+        for r in range(0, height, TILE)
+        for c in range(0, width, TILE)
+    ]
+    # the work is OpenCV's, which lets go of the interpreter
+    with ThreadPoolExecutor(max(1, cv2.getNumThreads())) as hands:
+        for n, _ in enumerate(hands.map(lay, tiles)):
+            if progress is not None:
+                progress((n + 1) / len(tiles))
+    _widen_glare(hidden)
+
+    columns, rows = coarse_places(height, width)
+    nodes = np.stack(np.meshgrid(columns, rows), axis=-1)
+    nodes_mm = (nodes + 0.5) / scale + np.asarray(origin)
+    coarser, _ = placing.resolution(nodes_mm)
+    white = _white_field(placing, nodes_mm)
+    flat = Flat(
+        light=light,
+        px_per_mm=scale,
+        origin_mm=origin,
+        hidden=hidden,
+        resolution=coarser.astype(np.float32),
+        facing=placing.facing(nodes_mm).astype(np.float32),
+        white=white,
+    )
+    if isinstance(layout, StripLayout):
+        cv2.bitwise_or(hidden, _under_paper(flat, few, layout), dst=hidden)
+    return flat
+
+
+class _Levels:
+    """A picture and its halvings, each made when it is first wanted."""
+
+    def __init__(self, picture: NDArray[np.uint16]) -> None:
+        self._made = [picture]
+        self._making = Lock()
+
+    def at(self, level: int) -> NDArray[np.uint16]:
+        with self._making:
+            while len(self._made) <= level:
+                big = self._made[-1]
+                half = (max(1, big.shape[1] // 2), max(1, big.shape[0] // 2))
+                self._made.append(
+                    np.asarray(cv2.resize(big, half, interpolation=cv2.INTER_AREA), np.uint16)
+                )
+            return self._made[level]
+
+
+def _widen_glare(hidden: NDArray[np.uint8]) -> None:
+    """Hide two pixels more around burnt-out light: the lens has spread it."""
+    glare = hidden & np.uint8(UNSEEN_GLARE)
+    rows, columns = np.flatnonzero(glare.any(axis=1)), np.flatnonzero(glare.any(axis=0))
+    if not len(rows):
+        return
+    part = (
+        slice(max(0, rows[0] - 2), rows[-1] + 3),
+        slice(max(0, columns[0] - 2), columns[-1] + 3),
+    )
+    wide = cv2.dilate(glare[part], np.ones((5, 5), np.uint8))
+    hidden[part] |= np.asarray(wide, np.uint8)
+
+
+def seen_bounds(
+    placing: Placing, layout: StripLayout | Bounds, shape: tuple[int, ...], reach: float = 0.5
+) -> Bounds:
+    """Left, top, right, bottom in mm of what the photograph shows near the strip or the bounds."""
+    left, top, right, bottom = _extent(layout)
+    margin = reach * max(right - left, bottom - top)
+    xs = np.linspace(left - margin, right + margin, 161)
+    ys = np.linspace(top - margin, bottom + margin, 161)
+    grid = np.stack(np.meshgrid(xs, ys), axis=-1)
+    seen = _seen(placing, grid, shape)
+    if not seen.any():
+        raise SurfaceError(
+            "Nothing of the surface around the strip is seen squarely enough to be unrolled; "
+            "photograph it closer and more from the front."
+        )
+    rows, columns = np.nonzero(seen)
+    dx, dy = xs[1] - xs[0], ys[1] - ys[0]
+    return (
+        float(np.floor(xs[columns.min()] - dx)),
+        float(np.floor(ys[rows.min()] - dy)),
+        float(np.ceil(xs[columns.max()] + dx)),
+        float(np.ceil(ys[rows.max()] + dy)),
+    )
+
+
+def _seen(placing: Placing, xy: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    px = placing.to_pixels(xy)
+    coarser, _ = placing.resolution(xy)
+    return np.asarray(
+        (px[..., 0] >= 0.5)
+        & (px[..., 1] >= 0.5)
+        & (px[..., 0] <= shape[1] - 1.5)
+        & (px[..., 1] <= shape[0] - 1.5)
+        & _ahead(placing, xy)
+        & placing.surface.covers(xy)
+        & (placing.facing(xy) > LEAST_FACING)
+        & (coarser > LEAST_RESOLUTION),
+        dtype=np.bool_,
+    )
+
+
+def _ahead(placing: Placing, xy: Floats) -> NDArray[np.bool_]:
+    """In front of the camera, and not where the distortion polynomial folds back into the frame."""
+    space = placing.surface.to_space(xy) @ placing.rotation.T + placing.translation
+    z = space[..., 2]
+    safe = np.where(z > 1e-6, z, 1.0)
+    r2 = (space[..., 0] ** 2 + space[..., 1] ** 2) / safe**2
+    k1, k2, _, _, k3 = placing.lens.distortion
+    growing = 1.0 + r2 * (3.0 * k1 + r2 * (5.0 * k2 + r2 * 7.0 * k3)) > 0.05
+    return np.asarray((z > 1e-6) & growing & (r2 < 9.0), dtype=np.bool_)
+
+
+def _extent(layout: StripLayout | Bounds) -> Bounds:
+    return layout.bounds_mm if isinstance(layout, StripLayout) else layout
+
+
+def _natural_scale(placing: Placing, layout: StripLayout | Bounds, shape: tuple[int, ...]) -> float:
+    left, top, right, bottom = _extent(layout)
+    grid = np.stack(
+        np.meshgrid(np.linspace(left, right, 15), np.linspace(top, bottom, 15)), axis=-1
+    ).reshape(-1, 2)
+    seen = _seen(placing, grid, shape)
+    if not seen.any():
+        return 12.0
+    _, finer = placing.resolution(grid[seen])
+    return float(np.clip(np.ceil(np.percentile(finer, 75) * 2.0) / 2.0, 6.0, 24.0))
+
+
+def _cubic_weights(count: int) -> NDArray[np.float32]:
+    """Catmull-Rom weights from nodes (one before, the rest ``NODE`` apart) to ``count`` pixels."""
+    nodes = count // NODE + 4
+    out = np.zeros((count, nodes), dtype=np.float32)
+    at = np.arange(count) / NODE
+    cell = np.floor(at).astype(int)
+    t = at - cell
+    weights = (
+        ((-t + 2.0) * t - 1.0) * t / 2.0,
+        ((3.0 * t - 5.0) * t * t + 2.0) / 2.0,
+        ((-3.0 * t + 4.0) * t + 1.0) * t / 2.0,
+        (t - 1.0) * t * t / 2.0,
+    )
+    for k, weight in enumerate(weights):
+        out[np.arange(count), cell + k] = weight
+    return out
+
+
+_WEIGHTS: Final = _cubic_weights(TILE)
+_B_TURNED: Final = cv2.GEMM_2_T
+
+
+def _tile_map(
+    placing: Placing,
+    origin: tuple[float, float],
+    scale: float,
+    tile: tuple[int, int, int, int],
+    shape: tuple[int, ...],
+) -> tuple[NDArray[np.float32], NDArray[np.float32], float, NDArray[np.bool_] | None]:
+    """Photograph places of a tile's pixels, its px per mm there, and what is unseen."""
+    row, column, h, w = tile
+    nodes = _WEIGHTS.shape[1]
+    steps = (np.arange(nodes) - 1.0) * NODE
+    xs = (column + steps + 0.5) / scale + origin[0]
+    ys = (row + steps + 0.5) / scale + origin[1]
+    grid = np.stack(np.meshgrid(xs, ys), axis=-1)
+    px = placing.to_pixels(grid)
+    seen = _seen(placing, grid, shape)
+    places: NDArray[np.float32] = np.nan_to_num(np.clip(px, -1e5, 1e5)).astype(np.float32)
+    across, down = _WEIGHTS[:w], _WEIGHTS[:h]
+    mx = _drawn_out(places[..., 0], down, across)
+    my = _drawn_out(places[..., 1], down, across)
+    outside = None
+    if not seen.all():
+        near = np.stack(
+            np.meshgrid(
+                (np.arange(w) / NODE + 1).astype(np.float32),
+                (np.arange(h) / NODE + 1).astype(np.float32),
+            )
+        )
+        turned = placing.surface.covers(grid) & _ahead(placing, grid)
+        turned &= placing.facing(grid) > LEAST_FACING
+        turned &= placing.resolution(grid)[0] > LEAST_RESOLUTION
+        share = cv2.remap(turned.astype(np.float32), near[0], near[1], cv2.INTER_LINEAR)
+        outside = np.asarray(
+            (share < 0.5) | (mx < 0) | (my < 0) | (mx > shape[1] - 1) | (my > shape[0] - 1)
+        )
+    finer = float("nan")
+    if seen.any():
+        finer = float(np.median(placing.resolution(grid[seen])[1]))
+    return mx, my, finer, outside
+
+
+def _drawn_out(
+    nodes: NDArray[np.float32], down: NDArray[np.float32], across: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """Values at the nodes drawn out to pixels.
+
+    By OpenCV's product: one that starts threads of its own for every tile takes six times as long.
+    """
+    half = cv2.gemm(np.ascontiguousarray(nodes), across, 1.0, np.empty(0), 0.0, flags=_B_TURNED)
+    return np.asarray(cv2.gemm(down, half, 1.0, np.empty(0), 0.0), dtype=np.float32)
+
+
+def _white_field(placing: Placing, nodes_mm: Floats) -> NDArray[np.float32]:
+    """Linear RGB of white paper everywhere, from the paper seen beside the markers.
+
+    Brightness is a plane or a gentle bowl in logarithms, kept within half and twice what was seen;
+    the colour is one for the whole picture.
+    """
+    light = placing.paper_light.astype(np.float64)
+    xy = placing.paper_points_mm
+    luminance = light @ LUMINANCE.astype(np.float64)
+    good = luminance > 0.2 * np.median(luminance)
+    light, xy, luminance = light[good], xy[good], luminance[good]
+    colour = np.median(light / luminance[:, None], axis=0)
+    middle = xy.mean(axis=0)
+    span = max(float(np.ptp(xy, axis=0).max()), 1.0)
+
+    def terms(points: Floats) -> Floats:
+        u, v = (points[..., 0] - middle[0]) / span, (points[..., 1] - middle[1]) / span
+        return np.stack([np.ones_like(u), u, v, u * u + v * v], axis=-1)
+
+    a, b = terms(xy), np.log(luminance)
+    weight = np.ones(len(b))
+    ridge = np.diag([0.0, 1e-3, 1e-3, 1e-2]) * len(b)
+    fit = np.zeros(4)
+    for _ in range(6):
+        fit = np.linalg.solve((a * weight[:, None]).T @ a + ridge, (a * weight[:, None]).T @ b)
+        miss = np.abs(b - a @ fit)
+        weight = 1.0 / np.maximum(miss, 0.02)
+        weight /= weight.max()
+    field = np.exp(np.clip(terms(nodes_mm) @ fit, b.min() - 0.7, b.max() + 0.7))
+    return (field[..., None] * colour).astype(np.float32)
+
+
+def _thinning(scale: float) -> int:
+    """Every how manieth pixel is enough to tell paper by: a power of two, so that tiles fit."""
+    return 1 << max(0, int(np.log2(max(scale / 10.0, 1.0))))
+
+
+def _under_paper(flat: Flat, few: NDArray[np.uint16], layout: StripLayout) -> NDArray[np.uint8]:
+    """`UNSEEN_STRIP` where its paper lies: white that hangs together with the markers, and they.
+
+    ``few`` is the flat's light at every so manieth pixel.
+    """
+    height, width = flat.shape
+    step = max(1, round(flat.px_per_mm / 5.0))
+    h, w = max(2, height // step), max(2, width // step)
+    scale = flat.px_per_mm * w / width
+    small = cv2.resize(few, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32) / 65535
+    white = spread_grid(flat.white, flat.shape, h, w)
+    share = small / np.maximum(white, 1e-4)
+    red, green, blue = cv2.split(share)
+    low, high = cv2.min(cv2.min(red, green), blue), cv2.max(cv2.max(red, green), blue)
+    bright = ((low > 0.5) & (high < 1.5 * low)).astype(np.uint8)
+    marker = np.zeros((h, w), np.uint8)
+    quads = []
+    for m in layout.markers:
+        ring = np.asarray(m.corners_mm)
+        grown = ring.mean(axis=0) + (ring - ring.mean(axis=0)) * 1.3
+        places = (grown - np.asarray(flat.origin_mm)) * scale - 0.5
+        quads.append(np.round(places).astype(np.int32))
+    cv2.fillPoly(marker, quads, 1)
+    paper = cv2.morphologyEx(bright | marker, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    count, parts = cv2.connectedComponents(paper, connectivity=4)
+    touched = np.zeros(count, np.bool_)
+    touched[parts[marker > 0]] = True
+    touched[0] = False
+    sheet = touched[parts]
+    # small closed holes in the paper are print, not a window
+    side = float(np.median([m.side_mm for m in layout.markers]))
+    _, holes, stats, _ = cv2.connectedComponentsWithStats((~sheet).astype(np.uint8), connectivity=4)
+    small_hole = stats[:, cv2.CC_STAT_AREA] < (side * scale) ** 2 * 0.5
+    small_hole[0] = False
+    sheet |= small_hole[holes]
+    # the paper's edge casts a shadow and mixes into the pixels beside it
+    rim = 2 * max(1, round(0.6 * scale)) + 1
+    sheet_wide = cv2.dilate(sheet.astype(np.uint8), np.ones((rim, rim), np.uint8))
+    full = cv2.resize(
+        sheet_wide * np.uint8(UNSEEN_STRIP), (width, height), interpolation=cv2.INTER_NEAREST
+    )
+    return np.asarray(full, dtype=np.uint8)

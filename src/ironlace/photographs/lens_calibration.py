@@ -1,0 +1,167 @@
+"""A lens measured from photographs of the printed chart.
+
+The chart's marker corners are known to lie in one plane; several views of it from different sides
+fix focal length, middle and distortion (Zhang 2000, "A flexible new technique for camera
+calibration"; OpenCV's solver). The chart's printed size does not matter here, its flatness does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.photographs.errors import LensError, StripNotFoundError
+from ironlace.photographs.lens import Lens, guessed_lens
+from ironlace.photographs.scale_strip import StripLayout, strip_sheet
+from ironlace.photographs.strip_finding import StripSighting, find_strip
+
+LEAST_PHOTOGRAPHS: Final = 5
+LEAST_MARKERS: Final = 8
+LEAST_APART_DEG: Final = 20.0
+WORST_FOCAL: Final = 0.01
+"""Relative uncertainty of the focal length above which a calibration is of no use."""
+WORST_RMS_PX: Final = 2.0
+
+
+@dataclass(frozen=True)
+class LensCalibration:
+    """A calibrated lens and how well it explains the photographs.
+
+    Attributes
+    ----------
+    lens
+        The lens, with the standard deviation of its focal length.
+    rms_px
+        Root mean square distance of corners seen from corners projected.
+    per_photograph_px
+        The same for each photograph, in the order given; NaN for those that were set aside.
+    tilts_deg
+        How far each photograph looked at the chart askew.
+    """
+
+    lens: Lens
+    rms_px: float
+    per_photograph_px: tuple[float, ...]
+    tilts_deg: tuple[float, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """For a report in JSON; a photograph that was set aside has null."""
+        return {
+            "focal_px": self.lens.focal_px[0],
+            "focal_sd_px": self.lens.focal_sd_px,
+            "distortion": list(self.lens.distortion),
+            "rms_px": self.rms_px,
+            "per_photograph_px": [None if np.isnan(v) else v for v in self.per_photograph_px],
+            "tilts_deg": [None if np.isnan(v) else v for v in self.tilts_deg],
+        }
+
+
+def calibrate_lens(
+    images: Sequence[NDArray[np.uint8]],
+    layout: StripLayout | None = None,
+    *,
+    focal_35mm: float | None = None,
+) -> LensCalibration:
+    """Measure a lens.
+
+    Parameters
+    ----------
+    images
+        Photographs of the chart lying flat, HxWx3 uint8 sRGB, all of one size and at one focal
+        length and focus; some square on, most askew by 20 to 40 degrees to different sides.
+    layout
+        Layout of the chart; that of the printed one when left out.
+    focal_35mm
+        Focal length for 35 mm film from Exif, for a start.
+
+    Raises
+    ------
+    LensError
+        If the photographs differ in size, too few show enough of the chart, or they are too much
+        alike to tell focal length from distance.
+    """
+    chart = layout or strip_sheet("chart").layout
+    if not images:
+        raise LensError("No photograph of the chart was given.")
+    sizes = {image.shape[:2] for image in images}
+    if len(sizes) > 1:
+        raise LensError(
+            "The photographs of the chart are of different sizes: take all with one camera, held "
+            "the same way round."
+        )
+    height, width = sizes.pop()
+    sightings = [_sighting(image, chart) for image in images]
+    usable = [n for n, s in enumerate(sightings) if s is not None]
+    if len(usable) < LEAST_PHOTOGRAPHS:
+        raise LensError(
+            f"{len(usable)} of {len(images)} photographs show {LEAST_MARKERS} markers of the chart "
+            f"or more; {LEAST_PHOTOGRAPHS} are needed: fill the frame with it, sharp and without "
+            "glare."
+        )
+    objects, corners = [], []
+    for n in usable:
+        seen = sightings[n]
+        assert seen is not None
+        flat = chart.corners_mm[seen.indices].reshape(-1, 2)
+        objects.append(np.column_stack([flat, np.zeros(len(flat))]).astype(np.float32))
+        corners.append(seen.corners_px.reshape(-1, 2).astype(np.float32))
+    start = guessed_lens(width, height, focal_35mm)
+    flags = cv2.CALIB_USE_INTRINSIC_GUESS | cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_FIX_K3
+    rms, matrix, distortion, turns, _, spread, _, per_view = cv2.calibrateCameraExtended(
+        objects, corners, (width, height), start.matrix, np.zeros(5), flags=flags
+    )
+    focal, k = float(matrix[0, 0]), np.ravel(distortion)
+    # with one focal length for both directions its spread stands at the second
+    sd = float(np.max(np.ravel(spread)[:2]))
+    if not np.isfinite(sd) or sd > WORST_FOCAL * focal:
+        raise LensError(
+            f"The focal length is only known to {100 * sd / max(focal, 1e-9):.0f} %: photograph "
+            "the chart from more sides, tilted by 20 to 40 degrees."
+        )
+    ways = np.array([np.asarray(cv2.Rodrigues(turn)[0])[:, 2] for turn in turns])
+    apart = np.degrees(np.arccos(np.clip(ways @ ways.T, -1.0, 1.0)))
+    if int((apart.max(axis=0) > LEAST_APART_DEG).sum()) < 3:
+        raise LensError(
+            "The photographs look at the chart from nearly one side: tilt it by 20 to 40 degrees, "
+            "each time to another side."
+        )
+    if rms > WORST_RMS_PX:
+        raise LensError(
+            f"The chart's corners lie {rms:.1f} px from where any one lens would put them: is the "
+            "chart flat, and were zoom and focus left alone?"
+        )
+    lens = Lens(
+        (focal, float(matrix[1, 1])),
+        (float(matrix[0, 2]), float(matrix[1, 2])),
+        (float(k[0]), float(k[1]), float(k[2]), float(k[3]), float(k[4])),
+        (width, height),
+        sd,
+    )
+    each = np.full(len(images), np.nan)
+    tilts = np.full(len(images), np.nan)
+    each[usable] = np.ravel(per_view)
+    for n, turn in zip(usable, turns, strict=True):
+        rotation = np.asarray(cv2.Rodrigues(turn)[0])
+        tilts[n] = np.degrees(np.arccos(np.clip(abs(float(rotation[2, 2])), 0.0, 1.0)))
+    return LensCalibration(
+        lens, float(rms), tuple(float(v) for v in each), tuple(float(v) for v in tilts)
+    )
+
+
+def _sighting(image: NDArray[np.uint8], chart: StripLayout) -> StripSighting | None:
+    try:
+        seen = find_strip(image, chart, least=LEAST_MARKERS)
+    except StripNotFoundError:
+        return None
+    grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
+    corners = seen.corners_px.reshape(-1, 1, 2).astype(np.float32)
+    sides = np.linalg.norm(seen.corners_px - np.roll(seen.corners_px, 1, axis=1), axis=2)
+    reach = int(np.clip(np.median(sides) / 14.0, 2, 12))
+    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 60, 1e-3)
+    fine = cv2.cornerSubPix(grey, corners, (reach, reach), (-1, -1), stop)
+    return replace(seen, corners_px=np.asarray(fine, np.float64).reshape(-1, 4, 2))

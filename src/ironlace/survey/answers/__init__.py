@@ -1,0 +1,1 @@
+"""One file for each question that a person asks of a survey."""

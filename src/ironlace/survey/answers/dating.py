@@ -1,0 +1,418 @@
+"""When a machine was made, from its number and the schemes weighted by their odds."""
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.markings import Marking
+from ironlace.survey.answers.comparison import Comparison, SchemeOdds
+from ironlace.survey.answers.dated_evidence import (
+    PROBABLY_WRONG,
+    doubtful_dates,
+    gain_of_running_numbers,
+    runs_on,
+    wandering_under,
+)
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.marks_as_arrays import ReadMarks, lay_out
+from ironlace.survey.likelihood.stated_dates import date_alone, stated_dates
+from ironlace.survey.reports.anchors import Anchor, anchors_of
+from ironlace.survey.reports.table import DatedEvidence, DatedKind, Report
+from ironlace.survey.schemes.face_value import face_value
+from ironlace.survey.schemes.library import Candidate
+from ironlace.survey.schemes.scheme import Scheme
+from ironlace.survey.time.months import MonthDensity, mixture
+from ironlace.survey.time.timeline import DatedNumber, Wandering, month_likelihood, timeline
+
+_WORTH_ASKING = 1e-4
+
+
+@dataclass(frozen=True)
+class StatedDate:
+    """What one scheme says of the date.
+
+    Attributes
+    ----------
+    name
+        Name of the scheme.
+    weight
+        Its probability.
+    density
+        What it says; flat over the period when it says nothing.
+    says
+        Whether the mark states a date under it.
+    """
+
+    name: str
+    weight: float
+    density: MonthDensity
+    says: bool
+
+
+@dataclass(frozen=True)
+class Dating:
+    """The date of making of one machine.
+
+    Attributes
+    ----------
+    mark
+        The mark dated.
+    density
+        Probability of each month.
+    parts
+        What each scheme says, most probable first.
+    grade
+        Inferred when reports or anchors bear it; conjectured when a reading shown by nothing else
+        does, or when it rests on going on beyond what is known.
+    reasons
+        Sentences that say why.
+    """
+
+    mark: Marking
+    density: MonthDensity
+    parts: tuple[StatedDate, ...]
+    grade: Grade
+    reasons: tuple[str, ...]
+
+    @property
+    def interval(self) -> EdtfDate:
+        """The 90 % interval as EDTF."""
+        return self.density.edtf(0.9)
+
+    def sentences(self) -> list[str]:
+        """Say the date plainly."""
+        said = [
+            f"{self.mark}: made {_interval_words(self.density)} (90 %), "
+            f"most probably {self.density.label(self.density.most_probable)}; {self.grade}."
+        ]
+        leading = next((part for part in self.parts if part.says), None)
+        if leading is not None and leading.weight < 0.95:
+            said.append(
+                f"If '{leading.name}' holds ({leading.weight:.0%}): made "
+                f"{_interval_words(leading.density)}."
+            )
+        return said + list(self.reasons)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it by name, as plain values."""
+        low, high = self.density.bounds(0.9)
+        return {
+            "mark": str(self.mark),
+            "edtf": self.interval.text,
+            "low": self.density.label(low),
+            "high": self.density.label(high),
+            "median": self.density.label(self.density.middle),
+            "most_probable": self.density.label(self.density.most_probable),
+            "grade": str(self.grade),
+            "years": {str(y): p for y, p in self.density.years().items() if p >= 1e-4},
+            "months": {
+                "first": self.density.label(0),
+                "probability": [round(float(p), 8) for p in self.density.mass],
+            },
+            "schemes": [
+                {
+                    "name": part.name,
+                    "weight": part.weight,
+                    "states_date": part.says,
+                    "edtf": part.density.edtf(0.9).text,
+                }
+                for part in self.parts
+            ],
+            "sentences": self.sentences(),
+        }
+
+
+def _interval_words(density: MonthDensity) -> str:
+    low, high = density.bounds(0.9)
+    if low == high:
+        return f"in {density.label(low)}"
+    return f"between {density.label(low)} and {density.label(high)}"
+
+
+def date_of(
+    mark: Marking,
+    found: Comparison,
+    anchors: Sequence[Anchor] = (),
+    *,
+    wandering: Wandering | None = None,
+) -> Dating:
+    """Date a mark by the schemes of a comparison, and by numbers whose dates are known.
+
+    Parameters
+    ----------
+    mark
+        The mark as read; it need not be among the reports.
+    found
+        The comparison whose schemes and odds are used.
+    anchors
+        Dated numbers beside those that came with the reports. They date a running number that
+        never starts again, and they speak for or against schemes that state a date of their own.
+    wandering
+        What is taken for granted of how output changes.
+    """
+    return date_all([mark], found, anchors, wandering=wandering)[0]
+
+
+def date_all(
+    marks: Sequence[Marking],
+    found: Comparison,
+    anchors: Sequence[Anchor] = (),
+    *,
+    wandering: Wandering | None = None,
+) -> tuple[Dating, ...]:
+    """Date several marks at once; see `date_of`."""
+    given = found.assumptions
+    how = wandering or wandering_under(given)
+    asking = _Asking.of(marks, found, anchors, how)
+    said = [_asked(result, asking) for result in found.results]
+    gains = np.array([s.log_gain for s in said])
+    weights = np.array([s.weight for s in said]) * np.exp(gains - gains.max())
+    weights /= weights.sum()
+    best = said[int(np.argmax(weights))]
+    wrong = _doubtful(found, best, asking)
+    datings = []
+    for mark in marks:
+        alone = asking.date_alone(mark)
+        parts = []
+        for s, weight in sorted(zip(said, weights, strict=True), key=lambda pair: -pair[1]):
+            parts.append(
+                StatedDate(s.name, float(weight), s.dates.get(mark, alone), mark in s.dates)
+            )
+        density = mixture([(part.weight, part.density) for part in parts])
+        side = next(
+            (
+                b
+                for x, w in zip(said, weights, strict=True)
+                if w > 0.1 and (b := x.beyond.get(mark))
+            ),
+            0,
+        )
+        grade, reasons = _grade(found, parts, asking.known, beyond=side != 0)
+        if side:
+            reasons.insert(0, _one_sided(parts, side))
+        own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
+        if own and grade is Grade.CONJECTURED and not side:
+            grade = Grade.INFERRED
+            reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
+        datings.append(Dating(mark, density, tuple(parts), grade, tuple(reasons + wrong)))
+    return tuple(datings)
+
+
+_FIXES = (DatedKind.AT, DatedKind.SOLD)
+
+
+@dataclass(frozen=True)
+class _Asking:
+    """The marks asked about and all that is known of dates, laid out once for every scheme.
+
+    `known` are all dated marks; of them `further` did not come with the reports, so that their
+    weight is not in the odds yet.
+    """
+
+    marks: Sequence[Marking]
+    reports: Sequence[Report]
+    known: Sequence[Anchor]
+    further: Sequence[Anchor]
+    read: ReadMarks
+    row: dict[Marking, int]
+    given: Assumptions
+    how: Wandering
+
+    @classmethod
+    def of(
+        cls, marks: Sequence[Marking], found: Comparison, anchors: Sequence[Anchor], how: Wandering
+    ) -> "_Asking":
+        came = anchors_of(found.reports)
+        counted = {(a.mark, a.kind, a.date) for a in came}
+        further = [a for a in anchors if (a.mark, a.kind, a.date) not in counted]
+        reported = {report.mark for report in found.reports}
+        extra = [
+            m for m in dict.fromkeys([*marks, *(a.mark for a in further)]) if m not in reported
+        ]
+        everything = [*(report.mark for report in found.reports), *extra]
+        evidence = {i: [r.dated] for i, r in enumerate(found.reports) if r.dated is not None}
+        # Of several reports of one mark the first that came with a date speaks for it.
+        order = sorted(range(len(everything)), key=lambda i: (i not in evidence, i), reverse=True)
+        return cls(
+            marks,
+            found.reports,
+            [*came, *further],
+            further,
+            lay_out(everything, found.assumptions, evidence),
+            {everything[i]: i for i in order},
+            found.assumptions,
+            how,
+        )
+
+    def date_alone(self, mark: Marking) -> MonthDensity:
+        """What dated evidence says of a mark whose number says nothing."""
+        density = date_alone(self.read, self.row[mark], self.given)
+        for anchor in self.further:
+            if anchor.mark == mark:
+                density = self.after(density, anchor)[0]
+        return density
+
+    def after(self, density: MonthDensity, anchor: Anchor) -> tuple[MonthDensity, float]:
+        """A density once a date is known of it, and how much more probable it made that date."""
+        told = month_likelihood(anchor, self.given.first_year, self.given.last_year, self.how)
+        mass = density.mass * told
+        ratio = float(mass.sum())
+        return MonthDensity(density.first_year, mass / ratio), ratio
+
+
+def _one_sided(parts: Sequence[StatedDate], side: int) -> str:
+    """Say the bound on the side of the known dates, where the answer still has ground."""
+    density = next(part.density for part in parts if part.says)
+    low, high = density.bounds(0.9)
+    bound = f"not before {density.label(low)}" if side > 0 else f"not after {density.label(high)}"
+    return (
+        "It lies beyond the dated numbers, where only the habit of the past speaks: rely on "
+        f"'{bound}' rather than on the middle (95 %, but less if a block of numbers was passed "
+        "over there)."
+    )
+
+
+@dataclass(frozen=True)
+class _Said:
+    """What one scheme says of several marks, and how the anchors speak for it."""
+
+    name: str
+    weight: float
+    log_gain: float
+    dates: dict[Marking, MonthDensity]
+    beyond: dict[Marking, int]
+    doubtful: tuple[tuple[Anchor, float], ...] = ()
+
+
+def _asked(result: SchemeOdds, asking: _Asking) -> _Said:
+    scheme = result.candidate.scheme
+    name, weight = result.name, result.posterior
+    if weight < _WORTH_ASKING:
+        return _Said(name, weight, 0.0, {}, {})
+    if scheme.tells_date:
+        return _stated(result, asking)
+    if runs_on(scheme):
+        return _on_a_line(result, asking) or _Said(name, weight, 0.0, {}, {})
+    return _Said(name, weight, 0.0, {}, {})
+
+
+def _stated(result: SchemeOdds, asking: _Asking) -> _Said:
+    """A scheme whose marks state a date, and how further dates agree with it."""
+    wanted = list(dict.fromkeys([*asking.marks, *(a.mark for a in asking.further)]))
+    rows = [asking.row[m] for m in wanted]
+    stated = stated_dates(result.candidate, asking.read, rows, asking.given)
+    density = {m: d for m, (d, _) in zip(wanted, stated, strict=True)}
+    says = {m for m, (_, says) in zip(wanted, stated, strict=True) if says}
+    gain = 0.0
+    doubtful = []
+    for anchor in asking.further:
+        density[anchor.mark], ratio = asking.after(density[anchor.mark], anchor)
+        gain += math.log(ratio)
+        doubtful.append((anchor, asking.how.blunder / ratio))
+    dates = {m: density[m] for m in asking.marks if m in says}
+    return _Said(result.name, result.posterior, gain, dates, {}, tuple(doubtful))
+
+
+def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
+    """A running number that never starts again, dated between and beyond dated numbers."""
+    span = {"first_year": asking.given.first_year, "last_year": asking.given.last_year}
+    scheme = result.candidate.scheme
+    numbers = {
+        m: v.number
+        for m in asking.marks
+        if (v := face_value(m, scheme, **span)) is not None and v.number is not None
+    }
+    named = [
+        (a, DatedNumber(v.number, a.kind, a.date))
+        for a in asking.known
+        if (v := face_value(a.mark, scheme, **span)) is not None and v.number is not None
+    ]
+    dated = [number for _, number in named]
+    if not numbers or len({d.number for d in dated}) < 2:
+        return None
+    line = timeline(dated, list(numbers.values()), wandering=asking.how, **span)
+    counted = gain_of_running_numbers(result.candidate, asking.reports, asking.given)
+    last = max(d.number for d in dated)
+    beyond = {
+        m: (1 if n > last else -1) if line.beyond[line.numbers.index(n)] else 0
+        for m, n in numbers.items()
+    }
+    doubtful = tuple(
+        (anchor, chance) for (anchor, _), chance in zip(named, line.doubtful_anchors, strict=True)
+    )
+    return _Said(
+        result.name,
+        result.posterior,
+        line.log_gain - counted,
+        {m: line.of(n) for m, n in numbers.items()},
+        beyond,
+        doubtful,
+    )
+
+
+def _doubtful(found: Comparison, best: _Said, asking: _Asking) -> list[str]:
+    """Dates that do not fit the scheme that leads, those that came with reports by its odds."""
+    wrong = [anchor for anchor, chance in best.doubtful if chance > PROBABLY_WRONG]
+    came = {
+        id_ for id_, _ in doubtful_dates(found.of(best.name).candidate, found.reports, asking.given)
+    }
+    wrong += [
+        anchor
+        for report in found.reports
+        if report.id in came
+        for anchor in anchors_of([report])
+        if anchor not in wrong
+    ]
+    said = [
+        f"{anchor.in_words()}: this does not fit the others and is probably wrong."
+        for anchor in dict.fromkeys(wrong)
+    ]
+    return said + _against_the_run(asking)
+
+
+_OUT_OF_STEP = -math.log(4.0)
+
+
+def _against_the_run(asking: _Asking) -> list[str]:
+    """Say so when dates do not rise with the numbers: then no line through them can date any."""
+    plain = Scheme.parse("number overall")
+    if len(asking.known) < 2 or not all(_PLAIN_NUMBER.fullmatch(str(a.mark)) for a in asking.known):
+        return []
+    read = [Report(a.source, a.mark, dated=DatedEvidence(a.date, a.kind)) for a in asking.known]
+    if gain_of_running_numbers(Candidate("", plain), read, asking.given) > _OUT_OF_STEP:
+        return []
+    return [
+        "The dates of the dated numbers do not rise with the numbers: look at those dates again, "
+        "or the number does not run on."
+    ]
+
+
+_PLAIN_NUMBER = re.compile(r"[0-9]+")
+
+
+def _grade(
+    found: Comparison, parts: Sequence[StatedDate], anchors: Sequence[Anchor], *, beyond: bool
+) -> tuple[Grade, list[str]]:
+    saying = [part for part in parts if part.says]
+    weight = sum(part.weight for part in saying)
+    reasons: list[str] = []
+    if len(found.reports) == 1 and not anchors:
+        reasons.append("It rests on a reading that one report suggested and cannot show.")
+    if not saying or weight < 0.5:
+        reasons.append(
+            f"Schemes that state a date have {weight:.0%} of the probability, so the number "
+            "says little of when."
+        )
+    elif weight < 0.95:
+        reasons.append(
+            f"With a probability of {1 - weight:.0%} the number states no date at all, and the "
+            "whole period stays open."
+        )
+    sure = (len(found.reports) > 1 or bool(anchors)) and weight >= 0.9 and not beyond
+    return (Grade.INFERRED if sure else Grade.CONJECTURED), reasons

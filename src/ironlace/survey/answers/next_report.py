@@ -1,0 +1,349 @@
+"""What to ask for next: which kind of report would tell most, and how many would settle it.
+
+Expected information after Lindley 1956 (*Annals of Mathematical Statistics* 27, 986-1005): further
+reports are drawn from what the schemes, weighted by their odds, now expect, and the change of
+opinion each would bring is averaged.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ironlace.evidence.markings import Marking, parse_marking
+from ironlace.survey.answers.comparison import Comparison, SchemeOdds, times
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.further_marks import chances_at_cells
+from ironlace.survey.likelihood.marks_as_arrays import lay_out, lay_out_reports
+from ironlace.survey.likelihood.running_numbers import Floats
+from ironlace.survey.likelihood.simulated_marks import draw_marks, draw_unknowns
+from ironlace.survey.reports.table import Report
+from ironlace.survey.schemes.face_value import face_value
+from ironlace.survey.schemes.scheme import FieldKind
+
+_IN_PLAY = 1e-5
+_CELLS_FOR_TYPING = 800
+
+
+@dataclass(frozen=True, slots=True)
+class KindOfReport:
+    """A kind of report and what one of it is expected to tell, in bits."""
+
+    what: str
+    bits: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it by name."""
+        return {"what": self.what, "bits": self.bits}
+
+
+@dataclass(frozen=True, slots=True)
+class Power:
+    """Chance that odds are reached after so many further reports, were the leading scheme true.
+
+    Attributes
+    ----------
+    odds
+        Odds of the leading scheme against all others.
+    chance
+        Chance after 1, 2, ... further reports.
+    needed
+        Fewest further reports for a chance of four in five; None when more than were tried.
+    """
+
+    odds: float
+    chance: tuple[float, ...]
+    needed: int | None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it by name."""
+        return {"odds": self.odds, "chance": list(self.chance), "needed": self.needed}
+
+
+@dataclass(frozen=True, slots=True)
+class WouldSink:
+    """A single mark that would speak against the leading scheme, and the odds it would leave."""
+
+    mark: Marking
+    why: str
+    odds_before: float
+    odds_after: float
+
+    def sentence(self) -> str:
+        """Say it."""
+        return (
+            f"A single clear {self.mark} ({self.why}) would bring the odds from "
+            f"{times(self.odds_before)} to 1 down to {_odds_words(self.odds_after)}."
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it by name."""
+        return {
+            "mark": str(self.mark),
+            "why": self.why,
+            "odds_before": min(self.odds_before, 1e12),
+            "odds_after": min(self.odds_after, 1e12),
+        }
+
+
+def _odds_words(odds: float) -> str:
+    return f"{times(odds)} to 1" if odds >= 1 else f"1 to {times(1.0 / max(odds, 1e-12))}"
+
+
+@dataclass(frozen=True)
+class NextReport:
+    """What to ask for next."""
+
+    leading: str
+    kinds: tuple[KindOfReport, ...]
+    power: tuple[Power, ...]
+    sinks: tuple[WouldSink, ...]
+    settled: bool
+
+    def sentences(self) -> list[str]:
+        """Say it plainly."""
+        best = self.kinds[0]
+        said = [f"Most would be told by {best.what} ({best.bits:.2f} bits expected)."]
+        for power in self.power:
+            if power.needed == 0:
+                said.append(f"Odds of {power.odds:.0f} to 1 are reached already.")
+            elif power.needed is not None:
+                said.append(
+                    f"Were '{self.leading}' true, {power.needed} more clear report"
+                    f"{'' if power.needed == 1 else 's'} would bring odds of {power.odds:.0f} to 1 "
+                    "in four cases out of five."
+                )
+            else:
+                said.append(
+                    f"Odds of {power.odds:.0f} to 1 would take more than {len(power.chance)} "
+                    "further reports."
+                )
+        return said + [sink.sentence() for sink in self.sinks]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it by name."""
+        return {
+            "leading": self.leading,
+            "kinds": [k.as_dict() for k in self.kinds],
+            "power": [p.as_dict() for p in self.power],
+            "would_sink": [s.as_dict() for s in self.sinks],
+            "sentences": self.sentences(),
+        }
+
+
+def next_report(
+    found: Comparison,
+    rng: np.random.Generator,
+    *,
+    trials: int = 200,
+    most: int = 12,
+    odds: Sequence[float] = (20.0, 100.0),
+) -> NextReport:
+    """Say what to ask for next.
+
+    Parameters
+    ----------
+    found
+        The comparison so far.
+    rng
+        Source of the drawn reports.
+    trials
+        Reports drawn for each kind, and sequences drawn for the power curves.
+    most
+        Longest sequence of further reports tried.
+    """
+    playing = [r for r in found.results if r.posterior > _IN_PLAY]
+    # Each kind is tried with the same drawings, so that their difference is not chance.
+    seed = int(rng.integers(2**62))
+    kinds = sorted(
+        (
+            KindOfReport(what, _expected_bits(playing, how, np.random.default_rng(seed), trials))
+            for what, how in _kinds(found.assumptions)
+        ),
+        key=lambda kind: -kind.bits,
+    )
+    power = _power(found, playing, rng, trials, most, odds)
+    return NextReport(
+        found.best.name,
+        tuple(kinds),
+        power,
+        what_would_sink(found),
+        found.odds >= max(odds),
+    )
+
+
+def _kinds(given: Assumptions) -> list[tuple[str, Assumptions]]:
+    least = 1e-4
+    return [
+        ("a mark reported as carefully as those so far", given),
+        (
+            "a mark checked glyph by glyph on a raking-light photograph",
+            replace(
+                given,
+                misread_rate=max(given.misread_rate / 5, least),
+                worn_rate=max(given.worn_rate / 5, least),
+                stray_rate=max(given.stray_rate / 5, least),
+                junk_rate=max(given.junk_rate / 4, least),
+            ),
+        ),
+        (
+            "a number passed on by word, its dots not told",
+            replace(
+                given,
+                misread_rate=min(given.misread_rate * 3, 0.4),
+                worn_rate=0.45,
+                junk_rate=min(given.junk_rate * 2, 0.4),
+            ),
+        ),
+    ]
+
+
+def _log_predictive(result: SchemeOdds, marks: Sequence[Marking], how: Assumptions) -> Floats:
+    state = result.state.heaviest()
+    chances = chances_at_cells(lay_out(marks, how), result.candidate.scheme, how, state)
+    return np.log(chances @ state.weights)
+
+
+def _expected_bits(
+    playing: Sequence[SchemeOdds], how: Assumptions, rng: np.random.Generator, trials: int
+) -> float:
+    """Mean change of opinion over reports drawn from all schemes by their odds."""
+    weights = np.array([r.posterior for r in playing])
+    weights /= weights.sum()
+    marks: list[Marking] = []
+    source: list[int] = []
+    for i in rng.choice(len(playing), trials, p=weights):
+        result = playing[int(i)]
+        scheme = result.candidate.scheme
+        places = draw_unknowns(scheme, how, rng, result.state)
+        marks += draw_marks(scheme, places, 1, how, rng)
+        source.append(int(i))
+    logs = np.stack([_log_predictive(r, marks, how) for r in playing], axis=1)
+    joint = np.log(weights)[None, :] + logs
+    after = joint - np.logaddexp.reduce(joint, axis=1, keepdims=True)
+    gain = np.sum(np.exp(after) * (after - np.log(weights)[None, :]), axis=1)
+    return float(gain.mean() / math.log(2.0))
+
+
+def _power(
+    found: Comparison,
+    playing: Sequence[SchemeOdds],
+    rng: np.random.Generator,
+    trials: int,
+    most: int,
+    odds: Sequence[float],
+) -> tuple[Power, ...]:
+    given = found.assumptions
+    lead = playing[0]
+    scheme = lead.candidate.scheme
+    marks: list[Marking] = []
+    for _ in range(trials):
+        places = draw_unknowns(scheme, given, rng, lead.state)
+        marks += draw_marks(scheme, places, most, given, rng)
+    read = lay_out(marks, given)
+    logs = []
+    for result in playing:
+        state = result.state.heaviest(120)
+        chances = chances_at_cells(read, result.candidate.scheme, given, state)
+        steps = np.log(chances).reshape(trials, most, -1).cumsum(axis=1)
+        peak = steps.max(axis=2, keepdims=True)
+        logs.append(peak[:, :, 0] + np.log(np.exp(steps - peak) @ state.weights))
+    prior = np.log([r.posterior for r in playing])
+    joint = prior[:, None, None] + np.stack(logs)
+    rest = (
+        np.logaddexp.reduce(joint[1:], axis=0)
+        if len(playing) > 1
+        else np.full((trials, most), -np.inf)
+    )
+    ahead = joint[0] - rest
+    powers = []
+    for target in odds:
+        chance = tuple(float(c) for c in (ahead >= math.log(target)).mean(axis=0))
+        needed = next((i + 1 for i, c in enumerate(chance) if c >= 0.8), None)
+        if found.odds >= target:
+            needed = 0
+        powers.append(Power(target, chance, needed))
+    return tuple(powers)
+
+
+def what_would_sink(found: Comparison) -> tuple[WouldSink, ...]:
+    """Marks that the leading scheme does not allow, made from a report that fits it."""
+    lead = found.best
+    scheme = lead.candidate.scheme
+    span = {"first_year": found.assumptions.first_year, "last_year": found.assumptions.last_year}
+    example = next(
+        (r for r in found.reports if face_value(r.mark, scheme, **span) is not None), None
+    )
+    if example is None or len(found.results) < 2:
+        return ()
+    sinks = []
+    groups = "".join("·" if g.is_separator else str(g) for g in example.mark.glyphs).split("·")
+    if len(groups) != len(scheme.fields):
+        return ()
+    separators = [str(g) for g in example.mark.glyphs if g.is_separator]
+    for at, part in enumerate(scheme.fields):
+        if part.as_letter:
+            continue
+        replacement = {FieldKind.MONTH: "13", FieldKind.WEEK: "74"}.get(part.kind)
+        if replacement is None:
+            continue
+        changed = [*groups[:at], replacement, *groups[at + 1 :]]
+        text = changed[0] + "".join(s + g for s, g in zip(separators, changed[1:], strict=False))
+        mark = parse_marking(text)
+        place = ("first", "second", "third", "fourth", "fifth", "sixth")[at]
+        why = f"a {replacement} in {place} place, where a {part.kind} should stand"
+        after = with_report(found, Report("would sink", mark), care=20.0)
+        posterior = after.of(lead.name).posterior
+        odds = posterior / max(1.0 - posterior, 1e-300)
+        if odds < 0.5 * found.odds:
+            sinks.append(WouldSink(mark, why, found.odds, odds))
+    return tuple(sinks)
+
+
+def with_report(found: Comparison, report: Report, *, care: float = 1.0) -> Comparison:
+    """The comparison with one more report, worked out from where it stands.
+
+    Quick enough to follow typing. The cells of the unknowns stay where they are, so after many
+    such steps run `compare` again; what each scheme has learned keeps its last summary.
+
+    Parameters
+    ----------
+    care
+        How many times less likely a misreading or an odd report is than among those so far.
+    """
+    given = replace(
+        found.assumptions,
+        misread_rate=found.assumptions.misread_rate / care,
+        junk_rate=found.assumptions.junk_rate / care,
+    )
+    read = lay_out_reports([report], given)
+    evidence, states, junk, logs = [], [], [], []
+    for result in found.results:
+        state = result.state.heaviest(_CELLS_FOR_TYPING)
+        chances = chances_at_cells(read, result.candidate.scheme, given, state)[0]
+        chance = float(chances @ state.weights)
+        evidence.append(result.log_evidence + math.log(chance))
+        after = state.after(chances)
+        states.append(after)
+        junk.append(given.junk_rate * float(read.junk[0]) / chance)
+        logs.append(math.log(chance))
+    logs_prior = np.log([r.prior for r in found.results]) + np.array(evidence)
+    weights = np.exp(logs_prior - logs_prior.max())
+    weights /= weights.sum()
+    results = []
+    for i, result in enumerate(found.results):
+        usual = result.log_evidence / max(len(found.reports), 1)
+        results.append(
+            replace(
+                result,
+                log_evidence=evidence[i],
+                posterior=float(weights[i]),
+                junk_chance=(*result.junk_chance, min(junk[i], 1.0)),
+                surprise=(*result.surprise, usual - logs[i]),
+                state=states[i],
+            )
+        )
+    results.sort(key=lambda r: (-round(r.posterior, 6), r.candidate.rival, r.name))
+    return Comparison((*found.reports, report), found.assumptions, tuple(results))

@@ -1,0 +1,378 @@
+"""Plots as SVG text, each with the same said in words.
+
+On screen a plot takes the colour of the text about it (`currentColor`) and two accents that hold
+on light and dark paper; in print it is black with the same accents. Nothing rests on colour alone:
+shapes, line patterns and words carry it too.
+"""
+
+import io
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+from xml.sax.saxutils import escape
+
+import numpy as np
+
+from ironlace.survey.answers.next_report import NextReport, Power
+from ironlace.survey.answers.odds_trace import OddsTrace
+from ironlace.survey.errors import SurveyError
+from ironlace.survey.reports.table import DatedKind
+from ironlace.survey.time.months import PER_YEAR, MonthDensity
+from ironlace.survey.time.timeline import DatedNumber
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_INK = "#010203"
+_WARM = "#b8722c"
+_COOL = "#2f8699"
+_QUIET = "#8a8a86"
+_SCREEN = {
+    _INK: "currentColor",
+    _WARM: f"var(--plot-warm, {_WARM})",
+    _COOL: f"var(--plot-cool, {_COOL})",
+    _QUIET: f"var(--plot-quiet, {_QUIET})",
+}
+_PRINT = {_INK: "#000000"}
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """A plot and its text equivalent.
+
+    Attributes
+    ----------
+    title
+        What it shows.
+    svg
+        The drawing, without XML prologue, to be put into a page.
+    sentences
+        The same in words.
+    table
+        The same as a table: first row the headers.
+    """
+
+    title: str
+    svg: str
+    sentences: tuple[str, ...]
+    table: tuple[tuple[str, ...], ...]
+
+
+def _figure(width_mm: float, height_mm: float) -> "tuple[Figure, Axes]":
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width_mm / 25.4, height_mm / 25.4), layout="constrained")
+    figure.patch.set_alpha(0.0)
+    axes = figure.add_subplot()
+    axes.patch.set_alpha(0.0)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    for side in ("bottom", "left"):
+        axes.spines[side].set_color(_INK)
+    axes.tick_params(colors=_INK, labelsize=8)
+    axes.xaxis.label.set_color(_INK)
+    axes.yaxis.label.set_color(_INK)
+    return figure, axes
+
+
+def _svg(figure: "Figure", title: str, sentences: Sequence[str], *, screen: bool) -> str:
+    import matplotlib as mpl
+
+    out = io.StringIO()
+    settings: Any = {"svg.fonttype": "none", "svg.hashsalt": title, "font.family": "sans-serif"}
+    with mpl.rc_context(settings):
+        figure.savefig(out, format="svg", transparent=True, metadata={"Date": None})
+    text = out.getvalue()
+    text = text[text.index("<svg") :]
+    for colour, shown in (_SCREEN if screen else _PRINT).items():
+        text = text.replace(colour, shown)
+    text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.S)
+    # The page's own face: a fixed list of fonts would look foreign and may be missing.
+    text = re.sub(r"font: ([\d.]+px) [^;\"]*", r"font-size: \1; font-family: inherit", text)
+    head = f"<title>{escape(title)}</title><desc>{escape(' '.join(sentences))}</desc>"
+    return re.sub(r"<svg([^>]*)>", rf'<svg\1 role="img">{head}', text, count=1)
+
+
+def numbers_against_dates(
+    anchors: Sequence[DatedNumber],
+    dated: Mapping[int, MonthDensity],
+    *,
+    highlight: int | None = None,
+    screen: bool = True,
+) -> Plot:
+    """Running numbers against dates, with bands of 50 and 90 %.
+
+    Parameters
+    ----------
+    anchors
+        Numbers whose dates are known or bounded.
+    dated
+        Density of the date for each of some numbers; the band is drawn through them.
+    highlight
+        A number among `dated` to be marked.
+    screen
+        For a page (takes the page's colours) rather than for print.
+    """
+    if not dated:
+        raise SurveyError("There is no dated number to draw.")
+    figure, axes = _figure(150, 95)
+    numbers = sorted(dated)
+    edges = {share: [_years(dated[n], share) for n in numbers] for share in (0.9, 0.5)}
+    for share, alpha in ((0.9, 0.22), (0.5, 0.38)):
+        low = [e[0] for e in edges[share]]
+        high = [e[1] for e in edges[share]]
+        axes.fill_betweenx(numbers, low, high, color=_COOL, alpha=alpha, linewidth=0)
+    middle = [dated[n].first_year + (dated[n].middle + 0.5) / PER_YEAR for n in numbers]
+    axes.plot(middle, numbers, color=_COOL, linewidth=1.2)
+    shapes = {
+        DatedKind.AT: ("o", _INK, "made"),
+        DatedKind.SOLD: ("D", "none", "sold"),
+        DatedKind.NOT_BEFORE: (">", _INK, "not made before"),
+        DatedKind.NOT_AFTER: ("<", _INK, "not made after"),
+    }
+    for kind, (shape, fill, label) in shapes.items():
+        here = [a for a in anchors if a.kind is kind]
+        if here:
+            axes.plot(
+                [_middle_year(a) for a in here],
+                [a.number for a in here],
+                shape,
+                color=_INK,
+                markerfacecolor=fill,
+                markersize=5,
+                linestyle="none",
+                label=label,
+            )
+    if highlight is not None and highlight in dated:
+        left, right = _years(dated[highlight], 0.9)
+        axes.plot(
+            [left, right], [highlight, highlight], color=_WARM, linewidth=2.5, label=str(highlight)
+        )
+        axes.plot(left, highlight, "|", color=_WARM, markersize=10)
+        axes.plot(right, highlight, "|", color=_WARM, markersize=10)
+    axes.set_xlabel("year of making")
+    axes.set_ylabel("running number")
+    axes.set_ylim(bottom=0)
+    _whole_years(axes)
+    if axes.get_legend_handles_labels()[0]:
+        axes.legend(frameon=False, fontsize=8, labelcolor=_INK)
+    said, rows = [], [("number", "earliest (90 %)", "middle", "latest (90 %)")]
+    for n in numbers:
+        d = dated[n]
+        a, b = d.bounds(0.9)
+        rows.append((str(n), d.label(a), d.label(d.middle), d.label(b)))
+        if n == highlight or len(numbers) <= 6:
+            said.append(f"Number {n}: made between {d.label(a)} and {d.label(b)} (90 %).")
+    said.append(
+        f"{len(anchors)} dated number{'' if len(anchors) == 1 else 's'} hold the line; the band "
+        "widens away from them."
+    )
+    title = "Running numbers against dates"
+    return Plot(title, _svg(figure, title, said, screen=screen), tuple(said), tuple(rows))
+
+
+def _years(density: MonthDensity, share: float) -> tuple[float, float]:
+    low, high = density.bounds(share)
+    return density.first_year + low / PER_YEAR, density.first_year + (high + 1) / PER_YEAR
+
+
+def _middle_year(anchor: DatedNumber) -> float:
+    ends = [d for d in (anchor.date.earliest, anchor.date.latest) if d is not None]
+    if anchor.kind is DatedKind.NOT_BEFORE:
+        ends = ends[:1]
+    elif anchor.kind is DatedKind.NOT_AFTER:
+        ends = ends[-1:]
+    return float(np.mean([d.year + (d.timetuple().tm_yday - 1) / 365.25 for d in ends]))
+
+
+def _whole_years(axes: "Axes") -> None:
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    axes.xaxis.set_major_locator(MaxNLocator(8, integer=True))
+    axes.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:.0f}"))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda y, _: f"{y:,.0f}"))
+
+
+def month_year_grid(
+    found: Sequence[tuple[int, int]],
+    *,
+    highlight: tuple[int, int] | None = None,
+    screen: bool = True,
+) -> Plot:
+    """Which months have turned up: a cell for each, with how many machines were found.
+
+    Parameters
+    ----------
+    found
+        Year and month of each report.
+    highlight
+        Year and month of the machine in hand.
+    """
+    if not found:
+        raise SurveyError("No report states a year and a month, so there is no grid to draw.")
+    years = range(min(y for y, _ in found), max(y for y, _ in found) + 1)
+    counts = {(y, m): 0 for y in years for m in range(1, 13)}
+    for place in found:
+        counts[place] = counts.get(place, 0) + 1
+    figure, axes = _figure(150, 22 + 8.5 * len(years))
+    most = max(counts.values())
+    for (year, month), count in counts.items():
+        at = (month - 0.5, year - 0.5)
+        if count:
+            axes.add_patch(_square(at, _COOL, 0.25 + 0.55 * count / most))
+            axes.text(month, year, str(count), ha="center", va="center", fontsize=8, color=_INK)
+        else:
+            axes.plot(month, year, ".", color=_QUIET, markersize=2.5)
+    if highlight is not None:
+        frame = _square((highlight[1] - 0.5, highlight[0] - 0.5), "none", 1.0)
+        frame.set_edgecolor(_WARM)
+        frame.set_linewidth(2.0)
+        axes.add_patch(frame)
+    axes.set_xlim(0.4, 12.6)
+    axes.set_ylim(max(years) + 0.6, min(years) - 0.6)
+    axes.set_xticks(range(1, 13))
+    axes.set_yticks(list(years))
+    axes.set_xlabel("month")
+    axes.set_ylabel("year")
+    missing = sum(1 for count in counts.values() if not count)
+    said = [
+        f"{len(found)} reports from {len(counts) - missing} different months, "
+        f"{min(years)} to {max(years)}; {missing} months have not turned up."
+    ]
+    absent = [m for m in range(1, 13) if not any(counts[y, m] for y in years)]
+    if absent:
+        said.append(f"Months never seen in any year: {', '.join(map(str, absent))}.")
+    rows = [("year", *(str(m) for m in range(1, 13)))]
+    rows += [(str(y), *(str(counts[y, m] or "") for m in range(1, 13))) for y in years]
+    title = "Months and years found"
+    return Plot(title, _svg(figure, title, said, screen=screen), tuple(said), tuple(rows))
+
+
+def _square(at: tuple[float, float], colour: str, alpha: float) -> Any:
+    from matplotlib.patches import Rectangle
+
+    return Rectangle(
+        (at[0] + 0.04, at[1] + 0.06), 0.92, 0.88, facecolor=colour, alpha=alpha, linewidth=0
+    )
+
+
+_PATTERNS = ("-", (0, (5, 1.5)), (0, (1.5, 1)), (0, (4, 1, 1, 1)), (0, (1, 2)))
+
+
+def odds_as_they_came(trace: OddsTrace, *, most: int = 4, screen: bool = True) -> Plot:
+    """Odds of each leading scheme against all others, after each report."""
+    probability = np.array(trace.probability)
+    shown = np.argsort(-probability.max(axis=0) - 1e-3 * probability[-1])[:most]
+    shown = shown[np.argsort(-probability[-1][shown])]
+    figure, axes = _figure(150, 85 + 5 * len(shown))
+    bounded = np.clip(probability, 1e-6, 1.0 - 1e-6)
+    odds = np.log10(bounded / (1.0 - bounded))
+    for k, scheme in enumerate(shown):
+        axes.plot(
+            trace.counts,
+            odds[:, scheme],
+            linestyle=_PATTERNS[k % len(_PATTERNS)],
+            marker="o" if len(trace.counts) <= 25 else None,
+            markersize=3,
+            color=(_WARM, _COOL, _QUIET, _INK)[k % 4],
+            linewidth=1.6,
+            label=trace.names[scheme],
+        )
+    for level, label in ((0.0, "even"), (math.log10(20.0), "20 to 1"), (2.0, "100 to 1")):
+        axes.axhline(level, color=_QUIET, linewidth=0.6, linestyle=(0, (1, 3)))
+        axes.text(
+            trace.counts[-1], level, f" {label}", fontsize=7, color=_INK, va="bottom", ha="right"
+        )
+    axes.set_xlabel("reports")
+    axes.set_ylabel("odds against all others")
+    ticks = np.arange(
+        math.floor(max(odds[:, shown].min(), -4)), math.ceil(odds[:, shown].max()) + 1
+    )
+    axes.set_yticks(ticks)
+    axes.set_yticklabels([_odds_label(int(t)) for t in ticks])
+    axes.set_ylim(max(odds[:, shown].min(), -4.2) - 0.2, max(odds[:, shown].max(), 2.1) + 0.3)
+    if len(trace.counts) <= 12:
+        axes.set_xticks(trace.counts)
+    # under the plot: the lines go everywhere, so no corner of it is free for long
+    figure.legend(
+        frameon=False, fontsize=8, labelcolor=_INK, loc="outside lower left", handlelength=3.5
+    )
+    said = [
+        f"After {trace.counts[0]} report{'' if trace.counts[0] == 1 else 's'} "
+        f"'{trace.names[int(np.argmax(probability[0]))]}' led with {probability[0].max():.0%}; "
+        f"after {trace.counts[-1]} '{trace.names[0]}' leads with {probability[-1][0]:.1%}."
+    ]
+    jumps = np.abs(np.diff(odds[:, 0]))
+    if len(jumps):
+        said.append(f"The largest step came with report {trace.ids[int(np.argmax(jumps)) + 1]}.")
+    rows = [("reports", *(trace.names[s] for s in shown))]
+    rows += [
+        (str(n), *(f"{probability[i, s]:.4f}" for s in shown)) for i, n in enumerate(trace.counts)
+    ]
+    title = "Odds as reports came in"
+    return Plot(title, _svg(figure, title, said, screen=screen), tuple(said), tuple(rows))
+
+
+def power_curves(asked: NextReport, *, screen: bool = True) -> Plot:
+    """Chance that odds are reached after so many further reports, were the leading scheme true."""
+    if not asked.power:
+        raise SurveyError("No odds were asked for, so there is no curve to draw.")
+    figure, axes = _figure(150, 85)
+    dashes: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1, 2)))
+    for i, power in enumerate(asked.power):
+        steps = np.arange(1, len(power.chance) + 1)
+        axes.plot(
+            steps,
+            power.chance,
+            linestyle=dashes[i % len(dashes)],
+            color=(_WARM, _COOL, _INK, _QUIET)[i % 4],
+            marker="os^D"[i % 4],
+            markersize=4,
+            label=f"odds of {power.odds:,.0f} to 1",
+        )
+    axes.axhline(_FOUR_IN_FIVE, color=_QUIET, linewidth=0.8, linestyle=(0, (2, 3)))
+    axes.set_ylim(-0.02, 1.02)
+    axes.set_yticks([0, 0.2, 0.4, 0.6, 0.8, 1.0])
+    axes.set_yticklabels(["0 %", "20 %", "40 %", "60 %", "80 %", "100 %"])
+    axes.set_xticks(np.arange(1, max(len(p.chance) for p in asked.power) + 1))
+    axes.set_xlabel("further reports, as clear as those so far")
+    axes.set_ylabel("chance of reaching the odds")
+    figure.legend(
+        frameon=False, fontsize=8, labelcolor=_INK, loc="outside lower left", handlelength=3.5
+    )
+    said = [_power_words(power, asked.leading) for power in asked.power]
+    rows = [("further reports", *(f"odds of {p.odds:,.0f} to 1" for p in asked.power))]
+    rows += [
+        (str(n + 1), *(f"{p.chance[n]:.0%}".replace("%", " %") for p in asked.power))
+        for n in range(len(asked.power[0].chance))
+    ]
+    title = "How many more reports it takes"
+    return Plot(title, _svg(figure, title, said, screen=screen), tuple(said), tuple(rows))
+
+
+_FOUR_IN_FIVE = 0.8
+
+
+def _power_words(power: Power, leading: str) -> str:
+    odds = f"odds of {power.odds:,.0f} to 1"
+    if power.needed == 0:
+        return f"{odds.capitalize()} are reached already."
+    one, last = power.chance[0], power.chance[-1]
+    if power.needed is None:
+        return (
+            f"Were '{leading}' true, {len(power.chance)} further reports would bring {odds} in "
+            f"{last:.0%} of cases."
+        )
+    return (
+        f"Were '{leading}' true, one further report would bring {odds} in {one:.0%} of cases, and "
+        f"{power.needed} in four of five."
+    )
+
+
+def _odds_label(power: int) -> str:
+    if power == 0:
+        return "1 to 1"
+    return f"{10**power:,} to 1" if power > 0 else f"1 to {10**-power:,}"

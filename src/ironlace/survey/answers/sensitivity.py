@@ -1,0 +1,194 @@
+"""How the odds move when each assumption is moved: shown, not hidden."""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from ironlace.survey.answers.comparison import (
+    Comparison,
+    compare_read,
+    posterior_probabilities,
+    prior_probabilities,
+)
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.marks_as_arrays import lay_out_reports
+
+_FACTOR = 3.0
+_LEFT_OUT = "report left out"
+_FIRST = "first report"
+_MOVED_BY_FACTOR = (
+    "misread_rate",
+    "worn_rate",
+    "changed_rate",
+    "stray_rate",
+    "junk_rate",
+    "wrong_date_rate",
+    "hindsight_factor",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """What one moved assumption does.
+
+    Attributes
+    ----------
+    what
+        The assumption, in words.
+    value
+        What it was moved to, in words.
+    best
+        The most probable scheme then.
+    posterior
+        Probability then of the scheme that leads under the assumptions as given.
+    log_odds_change
+        Change of the natural logarithm of that scheme's odds against all others.
+    """
+
+    what: str
+    value: str
+    best: str
+    posterior: float
+    log_odds_change: float
+
+    @property
+    def condition(self) -> str:
+        """What was moved, as the beginning of a sentence."""
+        if self.what == _LEFT_OUT:
+            return f"Without {self.value}"
+        if self.what == _FIRST:
+            return "If the first report only suggested the theories and did not count"
+        return f"With {self.what} {self.value}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it by name."""
+        return {
+            "what": self.what,
+            "value": self.value,
+            "best": self.best,
+            "posterior": self.posterior,
+            "log_odds_change": self.log_odds_change,
+        }
+
+
+def sensitivity(found: Comparison) -> tuple[Moved, ...]:
+    """Move each assumption down and up, and leave the first report out as evidence.
+
+    Rates are moved by a factor of three, the period by thirty years at either end, the highest
+    number by a factor of ten, the unevenness of output by half. Runs the comparison some twenty
+    times.
+    """
+    leader = found.best.name
+    here = _log_odds(found.best.posterior)
+    moved: list[Moved] = []
+    candidates = [result.candidate for result in found.results]
+    dated = any(report.dated is not None for report in found.reports)
+    for what, value, assumptions in _moves(found.assumptions):
+        if what == "wrong date rate" and not dated:
+            continue
+        if what == "hindsight factor":
+            other = _reweighted(found, assumptions)
+        else:
+            other = compare_read(
+                found.reports, lay_out_reports(found.reports, assumptions), candidates, assumptions
+            )
+        moved.append(_moved(what, value, other, leader, here))
+    if len(found.reports) > 1:
+        first = compare_read(
+            found.reports[:1],
+            lay_out_reports(found.reports[:1], found.assumptions),
+            candidates,
+            found.assumptions,
+        )
+        priors = np.array([result.prior for result in found.results])
+        gained = np.array([r.log_evidence - first.of(r.name).log_evidence for r in found.results])
+        after = posterior_probabilities(priors, gained)
+        best = int(np.argmax(after))
+        moved.append(
+            Moved(
+                _FIRST,
+                "only suggests, does not count",
+                found.results[best].name,
+                float(after[0]),
+                _log_odds(float(after[0])) - here,
+            )
+        )
+    moved += _without_each_report(found, here)
+    return tuple(moved)
+
+
+def _log_odds(p: float) -> float:
+    q = min(max(p, 1e-300), 1.0)
+    return math.log(q) - math.log(max(1.0 - q, 1e-16))
+
+
+def _moved(what: str, value: str, other: Comparison, leader: str, here: float) -> Moved:
+    posterior = other.of(leader).posterior
+    return Moved(what, value, other.best.name, posterior, _log_odds(posterior) - here)
+
+
+def _moves(given: Assumptions) -> Iterable[tuple[str, str, Assumptions]]:
+    for name in _MOVED_BY_FACTOR:
+        now = float(getattr(given, name))
+        top = 1e6 if name == "hindsight_factor" else 0.45
+        least = 1.0 if name == "hindsight_factor" else 1e-6
+        for value in (max(now / _FACTOR, least), min(now * _FACTOR, top)):
+            if value != now:
+                yield name.replace("_", " "), f"{value:.3g}", _with_rate(given, name, value)
+    yield "first year", str(given.first_year - 30), replace(given, first_year=given.first_year - 30)
+    yield "last year", str(given.last_year + 30), replace(given, last_year=given.last_year + 30)
+    for factor in (0.1, 10.0):
+        highest = int(given.highest_number * factor)
+        if 100 <= highest <= 99_999_999:
+            yield "highest number", str(highest), replace(given, highest_number=highest)
+    for factor in (0.5, 1.5):
+        uneven = min(max(given.uneven_output * factor, 0.05), 2.0)
+        yield "uneven output", f"{uneven:.2g}", replace(given, uneven_output=uneven)
+
+
+def _with_rate(given: Assumptions, name: str, value: float) -> Assumptions:
+    return Assumptions(**{**asdict(given), name: value})
+
+
+def _reweighted(found: Comparison, assumptions: Assumptions) -> Comparison:
+    """The same evidence under other priors."""
+    priors = prior_probabilities([r.candidate for r in found.results], assumptions)
+    after = posterior_probabilities(priors, np.array([r.log_evidence for r in found.results]))
+    results = [
+        replace(result, prior=float(p), posterior=float(q))
+        for result, p, q in zip(found.results, priors, after, strict=True)
+    ]
+    results.sort(key=lambda r: (-r.posterior, r.name))
+    return Comparison(found.reports, assumptions, tuple(results))
+
+
+_MOST_LEFT_OUT = 12
+
+
+def _without_each_report(found: Comparison, here: float) -> Sequence[Moved]:
+    """Leave out each report in turn when there are few, so that none decides unseen."""
+    if not 2 < len(found.reports) <= _MOST_LEFT_OUT:
+        return ()
+    candidates = [result.candidate for result in found.results]
+    moved = []
+    for i, report in enumerate(found.reports):
+        rest = found.reports[:i] + found.reports[i + 1 :]
+        read = lay_out_reports(rest, found.assumptions)
+        other = compare_read(rest, read, candidates, found.assumptions)
+        moved.append(_moved(_LEFT_OUT, report.id, other, found.best.name, here))
+    return moved
+
+
+def most_telling(moved: Iterable[Moved], count: int = 3) -> list[str]:
+    """Say which assumptions move the odds most."""
+    ranked = sorted(moved, key=lambda m: -abs(m.log_odds_change))[:count]
+    return [
+        f"{m.condition}, the odds change by a factor of "
+        f"{math.exp(abs(m.log_odds_change)):.1f} {'up' if m.log_odds_change > 0 else 'down'}"
+        f" and '{m.best}' leads."
+        for m in ranked
+        if abs(m.log_odds_change) > 0.01
+    ]

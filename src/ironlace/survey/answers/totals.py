@@ -1,0 +1,390 @@
+"""How many were made: from the running numbers that turned up.
+
+The highest number seen is a floor, and how thickly the numbers lie below it says how far above it
+the last one can be (the method applied to captured equipment: Ruggles & Brodie 1947, *Journal of
+the American Statistical Association* 42, 72-91; Goodman 1952, *Journal of the American Statistical
+Association* 47, 622-634). Intervals are exact and frequentist where a single series is certain,
+and Bayesian where several series share what they tell.
+"""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.optimize import brentq
+from scipy.special import gammaln, logsumexp, ndtr
+
+from ironlace.survey.errors import SurveyError
+from ironlace.survey.likelihood.running_numbers import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """A total with its interval.
+
+    Attributes
+    ----------
+    middle
+        Best value.
+    low, high
+        Ends of the interval.
+    share
+        Probability that the interval is meant to hold.
+    method
+        How it was found, in words, with its source.
+    """
+
+    middle: float
+    low: float
+    high: float
+    share: float
+    method: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it by name."""
+        return {
+            "middle": self.middle,
+            "low": self.low,
+            "high": self.high,
+            "share": self.share,
+            "method": self.method,
+        }
+
+
+def _numbers(numbers: Sequence[int], least: int) -> list[int]:
+    found = sorted(set(numbers))
+    if len(found) < least:
+        raise SurveyError(
+            f"{len(found)} distinct number{'' if len(found) == 1 else 's'} given; "
+            f"at least {least} are needed for a total."
+        )
+    if found[0] < 1:
+        raise SurveyError(f"A running number starts from 1; {found[0]} was given.")
+    return found
+
+
+def total_from_one(numbers: Sequence[int], *, start: int = 1, share: float = 0.9) -> Total:
+    """Total of one series that starts at a known number, each one as likely to survive.
+
+    The best value is the minimum-variance unbiased one, m (1 + 1/k) - 1 for k distinct numbers the
+    highest of which is m (Goodman 1952). The interval is exact: drawn without replacement, the
+    chance that the highest is at most m among N is C(m, k) / C(N, k).
+
+    >>> total_from_one([19, 40, 42, 60]).middle
+    74.0
+    """
+    found = [n - start + 1 for n in _numbers(numbers, 1)]
+    if found[0] < 1:
+        raise SurveyError(f"The series starts at {start}, but {found[0] + start - 1} was given.")
+    k, m = len(found), found[-1]
+    middle = m * (1.0 + 1.0 / k) - 1.0
+    tail = (1.0 - share) / 2.0
+    low = _limit_at(m - 1, k, 1.0 - tail)
+    high = _limit_at(m, k, tail)
+    return Total(
+        middle,
+        max(low, m),
+        high,
+        share,
+        "one series from a known start, without replacement (Goodman 1952)",
+    )
+
+
+def _log_at_most(m: float, k: int, n: float) -> float:
+    """Log of the chance that the highest of k drawn from n is at most m."""
+    if m < k:
+        return -math.inf
+    return float(gammaln(m + 1) - gammaln(m - k + 1) - gammaln(n + 1) + gammaln(n - k + 1))
+
+
+def _limit_at(m: int, k: int, chance: float) -> float:
+    """The total at which the highest number seen or less would have just this chance."""
+    target = math.log(chance)
+    if _log_at_most(m, k, m) <= target:
+        return float(m)
+    top = 2.0 * m + 2.0
+    while _log_at_most(m, k, top) > target:
+        top *= 4.0
+    return float(brentq(lambda n: _log_at_most(m, k, n) - target, m, top))
+
+
+def total_with_unknown_start(numbers: Sequence[int], *, share: float = 0.9) -> Total:
+    """Total of one series whose first number is not known either.
+
+    From the range R between lowest and highest of k: the best value is R (k + 1) / (k - 1) - 1
+    (Goodman 1952), the interval from the distribution of the range, exact for a finite series.
+
+    >>> total_with_unknown_start([1019, 1040, 1042, 1060]).middle
+    67.33...
+    """
+    found = _numbers(numbers, 2)
+    k, r = len(found), found[-1] - found[0]
+    middle = r * (k + 1.0) / (k - 1.0) - 1.0
+    tail = (1.0 - share) / 2.0
+
+    def at_most(n: float, r: int) -> float:
+        # Sum over ranges d <= r of (n - d) C(d - 1, k - 2) / C(n, k), closed by hockey sticks.
+        log_all = gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)
+        first = math.log(max(n - r, 1e-300)) + _log_choose(r, k - 1) - log_all
+        rest = _log_choose(r, k) - log_all
+        return float(math.exp(first) + math.exp(rest)) if n > r + 1 else 1.0
+
+    def solve(chance: float, r: int) -> float:
+        top = 2.0 * r + 4.0
+        if at_most(r + 1.5, r) <= chance:
+            return r + 1.0
+        while at_most(top, r) > chance:
+            top *= 4.0
+        return float(brentq(lambda n: at_most(n, r) - chance, r + 1.5, top))
+
+    return Total(
+        middle,
+        max(solve(1.0 - tail, r - 1), r + 1.0),
+        solve(tail, r),
+        share,
+        "one series, start unknown, from the range (Goodman 1952)",
+    )
+
+
+def _log_choose(n: float, k: float) -> float:
+    if k > n:
+        return -math.inf
+    return float(gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Blocks:
+    """Whether the numbers fall into two blocks.
+
+    Attributes
+    ----------
+    found
+        Whether two blocks are the better account.
+    odds
+        Odds of two blocks against one series, priors even.
+    first, second
+        Lowest and highest number of each.
+    gap
+        First and last number of the empty stretch between.
+    total
+        Both blocks together, with its interval, when found.
+    """
+
+    found: bool
+    odds: float
+    first: tuple[int, int]
+    second: tuple[int, int]
+    gap: tuple[int, int]
+    total: Total | None
+
+    def sentence(self) -> str:
+        """Say it."""
+        if not self.found:
+            return "The numbers show no sign of two blocks."
+        return (
+            f"The numbers fall into two blocks, {self.first[0]} to {self.first[1]} and "
+            f"{self.second[0]} to {self.second[1]}, with nothing between (odds {self.odds:.0f} to "
+            "1): two works, or a block of numbers passed over. The total counts them apart."
+        )
+
+
+def two_blocks(numbers: Sequence[int], *, share: float = 0.9) -> Blocks | None:
+    """Ask whether numbers come from two blocks with an unused stretch between.
+
+    One series from 1 to N against 1 to A and B to N, ends log-uniform, summed over a grid; None
+    when there are fewer than six numbers, which cannot show it.
+    """
+    found = np.array(_numbers(numbers, 1), dtype=float)
+    k = len(found)
+    if k < 6:
+        return None
+    highest = found[-1]
+    ends = np.geomspace(highest, 50.0 * highest, 240)
+    one = float(logsumexp(-k * np.log(ends))) - math.log(len(ends))
+    # Two blocks: the unused stretch lies within one of the empty stretches seen. Its ends are
+    # uniform over 0 to the highest number, so that a length s within a stretch of length g has
+    # the density 2 (g - s) / highest^2; what is used shrinks by s.
+    best, split, parts = -math.inf, 0, []
+    lower = np.concatenate([[0.0], found[:-1]])
+    for i in range(1, k):
+        g = found[i] - lower[i] - 1.0
+        if g < 4:
+            continue
+        s = (np.arange(64) + 0.5) / 64 * g
+        used = logsumexp(-k * np.log(ends[None, :] - s[:, None]), axis=1) - math.log(len(ends))
+        density = np.log(2.0 * (g - s) / highest**2 * (g / 64))
+        part = float(logsumexp(used + density))
+        parts.append(part)
+        if part > best:
+            best, split = part, i
+    if not parts:
+        return None
+    odds = math.exp(min(float(logsumexp(parts)) - one, 700.0))
+    first = (int(found[0]), int(found[split - 1]))
+    second = (int(found[split]), int(found[-1]))
+    gap = (first[1] + 1, second[0] - 1)
+    total = _both_blocks(found, split, share) if odds > _CONVINCING else None
+    return Blocks(odds > _CONVINCING, odds, first, second, gap, total)
+
+
+_CONVINCING = 10.0
+
+
+_QUANTILES = 61
+
+
+def _both_blocks(found: Floats, split: int, share: float) -> Total | None:
+    """Sum of the totals of two blocks, all pairs of their quantiles taken together."""
+    if len(found) - split < 2 or split < 2:
+        return None
+    low = found[:split].astype(int).tolist()
+    high = found[split:].astype(int).tolist()
+    shares = 1.0 - 2.0 * (np.arange(_QUANTILES // 2) + 0.5) / _QUANTILES
+    values: list[Floats] = []
+    for numbers, total in ((low, total_from_one), (high, total_with_unknown_start)):
+        ends = [total(numbers, share=float(s)) for s in shares]
+        values.append(np.array([t.low for t in ends] + [t.high for t in ends]))
+    sums = np.add.outer(*values).ravel()
+    tail = (1.0 - share) / 2.0
+    bottom, middle, top = np.quantile(sums, [tail, 0.5, 1.0 - tail])
+    return Total(
+        float(middle), float(bottom), float(top), share, "two blocks counted apart and added"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesTotals:
+    """Totals of a count that starts again each month, year, week or lot.
+
+    Attributes
+    ----------
+    each
+        By series (the month or year), its total given what all series show.
+    typical
+        The middle total of a series.
+    unevenness
+        Standard deviation of the logarithm of the totals.
+    mean
+        Mean total of a series, over all series, seen or not.
+    """
+
+    each: Mapping[str, Total]
+    typical: Total
+    unevenness: Total
+    mean: Total
+
+    def sum_over(self, count: int) -> Total:
+        """Made in all over so many series, those without a survivor included."""
+        if count < 1:
+            raise SurveyError(f"A sum over {count} series has no meaning: give 1 or more.")
+        # Series vary about the mean; over many the variation averages out.
+        wander = (math.exp(self.unevenness.middle**2) - 1.0) / count
+        step = math.sqrt(wander)
+        half_low = math.hypot(math.log(self.mean.middle / self.mean.low), 1.645 * step)
+        half_high = math.hypot(math.log(self.mean.high / self.mean.middle), 1.645 * step)
+        middle = self.mean.middle * count
+        return Total(
+            middle,
+            middle * math.exp(-half_low),
+            middle * math.exp(half_high),
+            self.mean.share,
+            f"mean of the series times {count}",
+        )
+
+
+def totals_by_series(
+    series: Mapping[str, Sequence[int]], *, share: float = 0.9, highest: float = 1e7
+) -> SeriesTotals:
+    """Totals of a count that starts again, from the numbers that survive of each series.
+
+    A survivor comes from a series in proportion to what that series made, so series are met
+    size-biased: for one survivor, P(v) = P(U >= v) / E[U], U a series' total. With several from
+    one series: U is log-normal with unknown middle and unevenness; of a series of U machines a
+    Poisson number survives at an unknown rate each, numbers uniform; series of which none survives
+    are not met. Middle, unevenness and rate are summed out on a grid, so that each series borrows
+    strength from the others (partial pooling) no more than they agree.
+
+    Parameters
+    ----------
+    series
+        Numbers by series; only series with at least one number count.
+    share
+        Probability that the intervals are to hold.
+    highest
+        No series is larger.
+
+    Raises
+    ------
+    SurveyError
+        When there is no number at all.
+    """
+    kept = {name: _numbers(found, 1) for name, found in series.items() if found}
+    if not kept:
+        raise SurveyError("No number was given, so no total can be said.")
+    top = np.array([found[-1] for found in kept.values()], dtype=float)
+    counts = np.array([len(found) for found in kept.values()], dtype=float)
+    middle = math.log(float(np.median(top)))
+    mu = np.linspace(max(middle - 2.5, 0.0), min(math.log(top.max()) + 3.0, math.log(highest)), 90)
+    sigma = np.geomspace(0.05, 2.0, 18)
+    rate = np.geomspace(1e-3, 10.0, 24) / math.exp(middle)
+    log_u = np.linspace(max(mu[0] - 2.5, 0.0), mu[-1] + 3.0, 240)
+    step = log_u[1] - log_u[0]
+    u = np.exp(log_u)
+    z = (log_u[None, None, :] - mu[None, :, None]) / sigma[:, None, None]
+    made = np.exp(-0.5 * z * z)
+    made /= made.sum(axis=2, keepdims=True)
+    flat = made.reshape(-1, len(u))
+    thinned = np.exp(-np.outer(u, rate))  # (u, rate): none more survives than was met
+    met = flat @ -np.expm1(-np.outer(u, rate))  # chance that a series is met at all
+    log_post = counts.sum() * np.log(rate)[None, :] - len(top) * np.log(met)
+    masks = [np.clip((log_u - _floor(m)) / step + 0.5, 0.0, 1.0) for m in top]
+    for mask in masks:
+        log_post = log_post + np.log(flat @ (mask[:, None] * thinned) + 1e-300)
+    post = np.exp(log_post - log_post.max())
+    post /= post.sum()
+    likely = np.argwhere(post > 1e-6 * post.max())
+    weight = post[likely[:, 0], likely[:, 1]]
+    base = flat[likely[:, 0]] * thinned[:, likely[:, 1]].T
+    each = {}
+    for name, m, mask in zip(kept, top, masks, strict=True):
+        mass = base * mask
+        mass = weight @ (mass / np.maximum(mass.sum(axis=1, keepdims=True), 1e-300))
+        found = _from_grid(u, mass, share, "this series, pooled with all")
+        each[name] = Total(
+            max(found.middle, m), max(found.low, m), max(found.high, m), share, found.method
+        )
+    by_node = post.sum(axis=1)
+    by_both = by_node.reshape(len(sigma), len(mu))
+    return SeriesTotals(
+        each,
+        _from_grid(np.exp(mu), by_both.sum(axis=0), share, "middle total, the rest summed out"),
+        _from_grid(sigma, by_both.sum(axis=1), share, "spread of the logarithm of totals"),
+        _from_grid(flat @ u, by_node, share, "mean total, survivors size-biased"),
+    )
+
+
+def _floor(highest: float) -> float:
+    """Logarithm of the least total that rounds to the highest number seen."""
+    return math.log(max(highest - 0.5, 0.5))
+
+
+def _from_grid(values: Floats, mass: Floats, share: float, method: str) -> Total:
+    order = np.argsort(values)
+    reached = np.cumsum(mass[order])
+    reached /= reached[-1]
+    tail = (1.0 - share) / 2.0
+    low, middle, high = np.interp([tail, 0.5, 1.0 - tail], reached, values[order])
+    return Total(float(middle), float(low), float(high), share, method)
+
+
+def survivor_chance(number: int, middle: float, unevenness: float) -> float:
+    """P(v) = P(U >= v) / E[U] for log-normal totals: the chance of one number to turn up.
+
+    >>> abs(sum(survivor_chance(v, 100.0, 0.5) for v in range(1, 3000)) - 1.0) < 0.01
+    True
+    """
+    z = (math.log(number) - math.log(middle)) / unevenness
+    mean = middle * math.exp(0.5 * unevenness**2)
+    return float(ndtr(-z)) / mean

@@ -1,0 +1,1 @@
+"""How probable the marks are under a way of numbering, with misreadings and strays."""

@@ -1,0 +1,418 @@
+"""What each field of a scheme makes of the figures it would have to cover.
+
+A field without anything unknown (month, week, constant) gives one chance for each span of figures.
+One with something unknown (the limit of a count, the years of making, the letters in use, how idle
+dots fall) gives a table: a row for each distinct span, a column for each value of the unknown.
+An unknown has one continuous part (`low` to `high`, flat prior) and a few options with weights.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.reading_errors import CHARACTERS
+from ironlace.survey.likelihood.running_numbers import (
+    Counts,
+    Floats,
+    Ints,
+    at_levels,
+    levels,
+    near_weights,
+    series_weights,
+    up_to_rungs,
+    within_cells,
+)
+from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme
+
+SHARP = 0.1
+"""Spread of the limit of one long series: a tenth, so that sums over limits are smooth."""
+
+LETTERS = CHARACTERS[10:]
+MONTHS = 12
+WEEKS = 53
+
+
+class Unknown(Protocol):
+    """Something unknown that a field's chances hang on."""
+
+    name: str
+    low: float
+    high: float
+    option_weights: Floats
+    finest: Floats
+    """For each option the width of the finest detail along the continuous part."""
+
+    def table(self, nodes: Floats, option: int) -> Floats:
+        """Likelihoods of the spans under one option at some nodes, shape (t, nodes)."""
+        ...
+
+
+@dataclass(frozen=True)
+class Spans:
+    """Distinct spans of one field, by length, in the order of their rows in a table."""
+
+    by_length: tuple[Ints, ...]
+
+    @property
+    def count(self) -> int:
+        """How many rows."""
+        return sum(len(spans) for spans in self.by_length)
+
+
+def distinct(pieces: Sequence[Ints]) -> tuple[Spans, list[Ints]]:
+    """Find the distinct spans among pieces of shape (r, length); return them and row numbers."""
+    lengths = sorted({piece.shape[1] for piece in pieces})
+    rows: list[Ints] = [np.zeros(0, dtype=np.int64)] * len(pieces)
+    found: list[Ints] = []
+    offset = 0
+    for length in lengths:
+        which = [i for i, piece in enumerate(pieces) if piece.shape[1] == length]
+        stacked = np.concatenate([pieces[i] for i in which])
+        base = int(stacked.max(initial=0)) + 1
+        if base ** max(length, 1) < 2**62:
+            code = stacked @ (base ** np.arange(length, dtype=np.int64))
+            _, first, inverse = np.unique(code, return_index=True, return_inverse=True)
+            spans = stacked[first]
+        else:
+            spans, inverse = np.unique(stacked, axis=0, return_inverse=True)
+        inverse = inverse.ravel() + offset
+        at = 0
+        for i in which:
+            rows[i] = inverse[at : at + len(pieces[i])]
+            at += len(pieces[i])
+        found.append(spans)
+        offset += len(spans)
+    return Spans(tuple(found)), rows
+
+
+def lengths_of(part: Field, assumptions: Assumptions) -> tuple[int, ...]:
+    """How many characters a field may take."""
+    if part.kind in (FieldKind.NUMBER, FieldKind.CODE, FieldKind.BATCH):
+        most = len(str(assumptions.highest_number + (part.start or 1) - 1))
+        return tuple(range(part.figures or 1, max(most, part.figures or 1) + 1))
+    return tuple(sorted({len(text) for text, _ in _texts(part, assumptions)}))
+
+
+def _texts(part: Field, assumptions: Assumptions) -> list[tuple[str, int]]:
+    """What a field of few values may show, and the value behind it."""
+    width = part.figures or 1
+    if part.kind is FieldKind.MONTH:
+        values = range(1, MONTHS + 1)
+        return [(LETTERS[v - 1] if part.as_letter else f"{v:0{width}d}", v) for v in values]
+    if part.kind is FieldKind.WEEK:
+        return [(f"{v:0{width}d}", v) for v in range(1, WEEKS + 1)]
+    if part.kind is FieldKind.YEAR:
+        years = range(assumptions.first_year, assumptions.last_year + 1)
+        if part.start is None:
+            return [(f"{y:04d}"[-(part.figures or 2) :], y) for y in years]
+        counted = [(y - part.start + 1, y) for y in years if y >= part.start]
+        if part.as_letter:
+            return [(LETTERS[k - 1], y) for k, y in counted if k <= len(LETTERS)]
+        return [(str(k), y) for k, y in counted]
+    if part.kind is FieldKind.LETTER:
+        return [(letter, i) for i, letter in enumerate(part.text or LETTERS)]
+    return [(part.text, 0)]
+
+
+def text_likelihood(spans: Spans, emission: Floats, texts: Sequence[str]) -> Floats:
+    """Likelihood of each span for each text struck, shape (t, texts); lengths must agree."""
+    table = np.zeros((spans.count, len(texts)))
+    at = 0
+    for group in spans.by_length:
+        length = group.shape[1]
+        fitting = [i for i, text in enumerate(texts) if len(text) == length]
+        if fitting:
+            struck = np.array([[CHARACTERS.index(c) for c in texts[i]] for i in fitting])
+            here = np.ones((len(group), len(fitting)))
+            for place in range(length):
+                here *= emission[group[:, place]][:, struck[:, place]]
+            table[at : at + len(group), fitting] = here
+        at += len(group)
+    return table
+
+
+def known_chances(part: Field, spans: Spans, emission: Floats, assumptions: Assumptions) -> Floats:
+    """Chances of spans for a field without unknowns, shape (t,)."""
+    texts = [text for text, _ in _texts(part, assumptions)]
+    return np.asarray(text_likelihood(spans, emission, texts).mean(axis=1))
+
+
+def value_likelihood(
+    part: Field, spans: Spans, emission: Floats, assumptions: Assumptions
+) -> tuple[Floats, Ints]:
+    """Likelihood of spans for each month, week or year, shape (t, values); the values."""
+    texts = _texts(part, assumptions)
+    table = text_likelihood(spans, emission, [text for text, _ in texts])
+    return table, np.array([value for _, value in texts], dtype=np.int64)
+
+
+def values_as_read(part: Field, spans: Spans, emission: Floats, assumptions: Assumptions) -> Floats:
+    """The month, week or year each span shows at its face, NaN when it shows none; shape (t,)."""
+    table, values = value_likelihood(part, spans, emission, assumptions)
+    best = np.argmax(table, axis=1)
+    clear = table[np.arange(len(table)), best]
+    length = np.concatenate([[g.shape[1]] * len(g) for g in spans.by_length] or [[]])
+    sure = clear > 0.5**length
+    # A two-figure year that fits two centuries is no date.
+    unique = np.sum(table >= 0.5 * clear[:, None], axis=1) == 1
+    return np.where(sure & unique, values[best].astype(float), np.nan)
+
+
+@dataclass
+class YearsOfMaking:
+    """Unknown: about which year, and over how many, the machines were made."""
+
+    part: Field
+    spans: Spans
+    emission: Floats
+    assumptions: Assumptions
+    name: str = "years of making"
+    scales: tuple[float, ...] = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 1e3)
+    likelihood: Floats = field(init=False)
+    values: Ints = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.likelihood, self.values = value_likelihood(
+            self.part, self.spans, self.emission, self.assumptions
+        )
+        self.low = float(self.assumptions.first_year)
+        self.high = float(self.assumptions.last_year)
+        self.option_weights = np.full(len(self.scales), 1.0 / len(self.scales))
+        self.finest = np.array(self.scales)
+
+    def add_rows(self, likelihood: Floats) -> Ints:
+        """Add rows for spans whose report came with a date, shape (k, years); their numbers."""
+        first = len(self.likelihood)
+        self.likelihood = np.concatenate([self.likelihood, likelihood])
+        return np.arange(first, len(self.likelihood))
+
+    def year_chances(self, nodes: Floats, option: int) -> Floats:
+        """Chance of each year, shape (years, nodes)."""
+        z = (self.values[:, None] - nodes[None, :]) / self.scales[option]
+        bell = np.exp(-0.5 * (z * z - (z * z).min(axis=0)))
+        return np.asarray(bell / bell.sum(axis=0))
+
+    def table(self, nodes: Floats, option: int) -> Floats:
+        """Likelihoods, shape (t, nodes)."""
+        return np.asarray(self.likelihood @ self.year_chances(nodes, option))
+
+
+@dataclass
+class LimitOfCount:
+    """Unknown: how high a running number or code goes (natural logarithm)."""
+
+    part: Field
+    spans: Spans
+    emission: Floats
+    assumptions: Assumptions
+    spread: float
+    name: str = "highest count"
+
+    def __post_init__(self) -> None:
+        self.low, self.high = 0.0, math.log(self.assumptions.highest_number)
+        self.option_weights = np.ones(1)
+        self.finest = np.array([self.spread])
+        start = (self.part.start or 1) if self.part.kind is FieldKind.NUMBER else 1
+        highest = self.assumptions.highest_number
+        self._counts = [
+            up_to_rungs(
+                group,
+                self.emission,
+                padded=_is_padded(self.part, group),
+                start=start,
+                highest=highest,
+            )
+            for group in self.spans.by_length
+        ]
+
+    def table(self, nodes: Floats, option: int) -> Floats:  # noqa: ARG002
+        """Likelihoods, shape (t, nodes)."""
+        whole = series_weights(self.assumptions.highest_number, self.spread)
+        weights = at_levels(whole, self.spread, nodes)
+        return np.concatenate([counts.against(weights) for counts in self._counts])
+
+
+def _cell_counts(part: Field, spans: Spans, emission: Floats, highest: int) -> list[Counts]:
+    start = (part.start or 1) if part.kind is FieldKind.NUMBER else 1
+    return [
+        within_cells(group, emission, padded=_is_padded(part, group), start=start, highest=highest)
+        for group in spans.by_length
+    ]
+
+
+@dataclass
+class Neighbourhood:
+    """Unknown: about which value a code keeps, and how closely."""
+
+    part: Field
+    spans: Spans
+    emission: Floats
+    assumptions: Assumptions
+    name: str = "value a code keeps near"
+    spreads: tuple[float, ...] = (0.03, 0.1, 0.3, 1.0)
+
+    def __post_init__(self) -> None:
+        highest = self.assumptions.highest_number
+        self.low, self.high = 0.0, math.log(highest)
+        self.option_weights = np.full(len(self.spreads), 1.0 / len(self.spreads))
+        self.finest = np.array(self.spreads)
+        self._counts = _cell_counts(self.part, self.spans, self.emission, highest)
+
+    def table(self, nodes: Floats, option: int) -> Floats:
+        """Likelihoods, shape (t, nodes)."""
+        spread = self.spreads[option]
+        weights = at_levels(near_weights(self.assumptions.highest_number, spread), spread, nodes)
+        return np.concatenate([counts.against(weights) for counts in self._counts])
+
+
+_TRACK_SPREADS = (0.1, 0.25, 0.6, 1.5)
+
+
+@dataclass
+class TrackedCount:
+    """Unknown: the level of a running number that must rise with the date beside it.
+
+    A row stands for a span together with the date read beside it (`shift`, on the scale that
+    `growths` multiplies; NaN when no date can be read, and then only the widest spread is used).
+    The number is log-normal about level + growth * shift.
+    """
+
+    part: Field
+    spans: Spans
+    span_of_row: Ints
+    shift: Floats
+    emission: Floats
+    assumptions: Assumptions
+    growths: tuple[float, ...]
+    name: str = "running number against date"
+
+    def __post_init__(self) -> None:
+        highest = self.assumptions.highest_number
+        within_a_year = self.growths == (1.0,)
+        self.low, self.high = (0.0 if within_a_year else -4.0), math.log(highest) + 4.0
+        count = len(self.growths) * len(_TRACK_SPREADS)
+        self.option_weights = np.full(count, 1.0 / count)
+        self.finest = np.tile(np.array(_TRACK_SPREADS), len(self.growths))
+        self._counts = _cell_counts(self.part, self.spans, self.emission, highest)
+        self._known = np.isfinite(self.shift)
+
+    def table(self, nodes: Floats, option: int) -> Floats:
+        """Likelihoods, shape (t, nodes)."""
+        growth = self.growths[option // len(_TRACK_SPREADS)]
+        spread = _TRACK_SPREADS[option % len(_TRACK_SPREADS)]
+        shift = np.where(self._known, growth * self.shift, 0.0)
+        table = self._at(nodes[None, :] + shift[:, None], self.span_of_row, spread)
+        if not self._known.all():
+            lost = np.flatnonzero(~self._known)
+            rows = self.span_of_row[lost]
+            table[lost] = self._at(
+                np.repeat(nodes[None, :], len(lost), axis=0), rows, _TRACK_SPREADS[-1]
+            )
+        return table
+
+    def habit(self, option: int) -> tuple[float, float]:
+        """Growth rate and spread of an option."""
+        return (
+            self.growths[option // len(_TRACK_SPREADS)],
+            _TRACK_SPREADS[option % len(_TRACK_SPREADS)],
+        )
+
+    def _at(self, centre: Floats, row: Ints, spread: float) -> Floats:
+        lattice = levels(spread)
+        place = (centre - lattice[0]) / (lattice[1] - lattice[0])
+        left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
+        share = np.clip(place - left, 0.0, 1.0)
+        first, last = int(left.min()), int(left.max()) + 2
+        weights = near_weights(self.assumptions.highest_number, spread)[:, first:last]
+        by_level = np.concatenate([counts.against(weights) for counts in self._counts])
+        flat = row[:, None] * by_level.shape[1] + (left - first)
+        below, above = by_level.ravel()[flat], by_level.ravel()[flat + 1]
+        return np.asarray(below + share * (above - below))
+
+
+@dataclass
+class LettersInUse:
+    """Unknown: which letters a works used: one, the first few, or any."""
+
+    part: Field
+    spans: Spans
+    emission: Floats
+    assumptions: Assumptions
+    name: str = "letters in use"
+    low: float = 0.0
+    high: float = 0.0
+
+    def __post_init__(self) -> None:
+        letters = self.part.text or LETTERS
+        n = len(letters)
+        chances = [np.eye(n)[i] for i in range(n)]
+        weights = [0.4 / n] * n
+        first_few = range(2, n)
+        for k in first_few:
+            chances.append(np.where(np.arange(n) < k, 1.0 / k, 0.0))
+            weights.append(0.4 / len(first_few))
+        chances.append(np.full(n, 1.0 / n))
+        weights.append(0.2)
+        self.option_weights = np.array(weights) / sum(weights)
+        self.finest = np.ones(len(weights))
+        self._chances = np.array(chances)
+        self._likelihood = text_likelihood(self.spans, self.emission, list(letters))
+
+    def chances(self, option: int) -> Floats:
+        """Chance of each letter, shape (letters,)."""
+        return np.asarray(self._chances[option])
+
+    def table(self, nodes: Floats, option: int) -> Floats:
+        """Likelihoods, shape (t, nodes): the same at each node."""
+        return np.repeat((self._likelihood @ self._chances[option])[:, None], len(nodes), axis=1)
+
+
+@dataclass
+class HabitOfDots:
+    """Unknown: how dots that mean nothing fall; rows hold chances already worked out."""
+
+    chances: Floats
+    name: str = "how idle dots fall"
+    low: float = 0.0
+    high: float = 0.0
+
+    def __post_init__(self) -> None:
+        count = self.chances.shape[1]
+        self.option_weights = np.full(count, 1.0 / count)
+        self.finest = np.ones(count)
+
+    def table(self, nodes: Floats, option: int) -> Floats:
+        """Likelihoods, shape (t, nodes)."""
+        return np.repeat(self.chances[:, option, None], len(nodes), axis=1)
+
+
+def _is_padded(part: Field, group: NDArray[np.int64]) -> bool:
+    return part.figures is not None and group.shape[1] == part.figures
+
+
+def spread_of(part: Field, assumptions: Assumptions) -> float:
+    """How unevenly the totals of a count's series run."""
+    if part.kind is FieldKind.NUMBER and part.counted in (
+        Counted.MONTH,
+        Counted.WEEK,
+        Counted.YEAR,
+    ):
+        return assumptions.uneven_output
+    return SHARP
+
+
+def growths_of(part: Field, scheme: Scheme) -> tuple[float, ...]:
+    """Growth rates with which a number may follow the date beside it; empty when it does not."""
+    kinds = {f.kind for f in scheme.fields}
+    if part.kind is not FieldKind.NUMBER:
+        return ()
+    if part.counted is Counted.OVERALL and FieldKind.YEAR in kinds:
+        return (0.03, 0.08, 0.2, 0.5)
+    if part.counted is Counted.YEAR and kinds & {FieldKind.MONTH, FieldKind.WEEK}:
+        return (1.0,)
+    return ()

@@ -1,0 +1,398 @@
+"""Every way in which a mark can be cut into the fields of a scheme, with its chance.
+
+A report's probability under a scheme is a sum over cuts: known chances (months, wear of
+separators, idle dots) times tables of what is unknown (limits, years of making).
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.field_tables import (
+    MONTHS,
+    WEEKS,
+    HabitOfDots,
+    LettersInUse,
+    LimitOfCount,
+    Neighbourhood,
+    Spans,
+    TrackedCount,
+    Unknown,
+    YearsOfMaking,
+    distinct,
+    growths_of,
+    known_chances,
+    lengths_of,
+    spread_of,
+    values_as_read,
+)
+from ironlace.survey.likelihood.marks_as_arrays import ReadMarks
+from ironlace.survey.likelihood.month_in_year import states_month, within_year
+from ironlace.survey.likelihood.reading_errors import gap_probability
+from ironlace.survey.likelihood.running_numbers import Floats, Ints
+from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
+
+_NEGLIGIBLE = 1e-5
+"""A cut that cannot reach this part of the junk term is left out."""
+
+
+@dataclass(frozen=True)
+class Cuts:
+    """All reports under one scheme, as sums of products.
+
+    Report r has the probability ``junk[r] + sum over its cuts e of known[e] * product over
+    unknowns d of table_d[row[d][e]]``; the chance of not being junk is already in `known`.
+
+    Attributes
+    ----------
+    count
+        How many reports.
+    report
+        Report of each cut, rising, shape (e,).
+    known
+        Known part of each cut's chance, shape (e,).
+    unknowns
+        The unknowns, in order.
+    row
+        For each unknown the row of each cut in its table, each of shape (e,).
+    junk
+        Junk term of each report (rate included), shape (count,).
+    spans, span_row
+        For each field its distinct spans, and the row of each cut among them.
+    """
+
+    count: int
+    report: Ints
+    known: Floats
+    unknowns: tuple[Unknown, ...]
+    row: tuple[Ints, ...]
+    junk: Floats
+    spans: tuple[Spans, ...]
+    span_row: tuple[Ints, ...]
+
+    def some(self, first: int, last: int) -> "Cuts":
+        """The cuts of the reports from `first` up to but without `last`; tables stay whole."""
+        a, b = np.searchsorted(self.report, (first, last))
+        return replace(
+            self,
+            count=last - first,
+            report=self.report[a:b] - first,
+            known=self.known[a:b],
+            row=tuple(rows[a:b] for rows in self.row),
+            junk=self.junk[first:last],
+            span_row=tuple(rows[a:b] for rows in self.span_row),
+        )
+
+    def only(self, keep: NDArray[np.bool_]) -> "Cuts":
+        """Some of the cuts of the same reports."""
+        return replace(
+            self,
+            report=self.report[keep],
+            known=self.known[keep],
+            row=tuple(rows[keep] for rows in self.row),
+            span_row=tuple(rows[keep] for rows in self.span_row),
+        )
+
+
+def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
+    """Cut every mark in every way that the scheme's fields allow."""
+    fields = scheme.fields
+    lengths = [lengths_of(part, assumptions) for part in fields]
+    tables = _GapTables(marks, assumptions)
+    junk = assumptions.junk_rate * marks.junk
+    negligible = _NEGLIGIBLE * junk
+    # A date that came with a mark can raise a cut of it by as much as there are months.
+    negligible[list(marks.dated)] *= 1e-3
+    report: list[Ints] = []
+    known: list[Floats] = []
+    pieces: list[list[Ints]] = [[] for _ in fields]
+    habits: list[Floats] = []
+    bound = [_bound(part) for part in fields]
+    for block in marks.blocks:
+        n = block.glyphs.shape[1]
+        for sizes in _compositions(n, lengths):
+            ends = np.cumsum((0, *sizes))
+            chance, habit = tables.chances(scheme, block.gaps, ends)
+            chance = chance * (1.0 - assumptions.junk_rate)
+            most = math.prod(b(size) for b, size in zip(bound, sizes, strict=True))
+            best = chance * most * (habit.max(axis=1) if habit is not None else 1.0)
+            keep = np.flatnonzero(best > negligible[block.rows])
+            if not len(keep):
+                continue
+            report.append(block.rows[keep])
+            known.append(chance[keep])
+            if habit is not None:
+                habits.append(habit[keep])
+            for f in range(len(fields)):
+                pieces[f].append(block.glyphs[keep, ends[f] : ends[f + 1]])
+    if not report:
+        empty: Ints = np.zeros(0, dtype=np.int64)
+        return Cuts(marks.count, empty, np.zeros(0), (), (), junk, (), ())
+    order = np.argsort(np.concatenate(report), kind="stable")
+    found = [distinct(p) for p in pieces]
+    spans = tuple(f[0] for f in found)
+    span_row = tuple(np.concatenate(f[1])[order] for f in found)
+    weight = np.concatenate(known)[order]
+    unknowns: list[Unknown] = []
+    rows: list[Ints] = []
+    for f, part in enumerate(fields):
+        made = _unknown(part, spans[f], marks.emission, assumptions)
+        if made is None:
+            chances = known_chances(part, spans[f], marks.emission, assumptions)
+            weight = weight * chances[span_row[f]]
+        elif growths := growths_of(part, scheme):
+            shift = _shift(scheme, part, spans, span_row, marks.emission, assumptions)
+            tracked, row = _tracked(part, spans[f], span_row[f], shift, marks, assumptions, growths)
+            unknowns.append(tracked)
+            rows.append(row)
+        else:
+            unknowns.append(made)
+            rows.append(span_row[f])
+    if habits:
+        all_habits = np.concatenate(habits)[order]
+        distinct_habits, which = np.unique(all_habits, axis=0, return_inverse=True)
+        unknowns.append(HabitOfDots(distinct_habits))
+        rows.append(which.ravel())
+    reports = np.concatenate(report)[order]
+    if marks.dated:
+        weight = _with_dates(
+            marks, scheme, assumptions, reports, weight, spans, span_row, unknowns, rows
+        )
+    # Cuts whose known part vanished (a month of 17 read clearly) only cost time.
+    live = weight > 0.0
+    return Cuts(
+        marks.count,
+        reports[live],
+        weight[live],
+        tuple(unknowns),
+        tuple(row[live] for row in rows),
+        junk,
+        spans,
+        tuple(row[live] for row in span_row),
+    )
+
+
+def _with_dates(
+    marks: ReadMarks,
+    scheme: Scheme,
+    assumptions: Assumptions,
+    reports: Ints,
+    weight: Floats,
+    spans: tuple[Spans, ...],
+    span_row: tuple[Ints, ...],
+    unknowns: list[Unknown],
+    rows: list[Ints],
+) -> Floats:
+    """Bring in the dates that came with reports: given the year and month that each cut states.
+
+    Where a year is stated, the rows of the years of making are multiplied by what the date says of
+    each year (`rows` is changed); where only a month is, the known chance of the cut. The answer is
+    that known chance. A scheme that states neither leaves every date as probable as any.
+    """
+    of_date = {row: i for i, row in enumerate(marks.dated)}
+    here = np.flatnonzero(np.isin(reports, list(of_date)))
+    if not len(here) or not (scheme.tells_date or states_month(scheme)):
+        return weight
+    told = np.stack(list(marks.dated.values()))[[of_date[r] for r in reports[here].tolist()]]
+    months = within_year(scheme, spans, span_row, marks.emission, assumptions, here)
+    by_year = np.einsum("eym,em->ey", told, months)
+    which = next((i for i, u in enumerate(unknowns) if isinstance(u, YearsOfMaking)), None)
+    if which is None:
+        weight = weight.copy()
+        weight[here] *= by_year.mean(axis=1)
+        return weight
+    years = unknowns[which]
+    assert isinstance(years, YearsOfMaking)
+    stated = years.likelihood[rows[which][here]] * by_year[:, years.values - assumptions.first_year]
+    rows[which] = rows[which].copy()
+    rows[which][here] = years.add_rows(stated)
+    return weight
+
+
+def _unknown(
+    part: Field, spans: Spans, emission: Floats, assumptions: Assumptions
+) -> Unknown | None:
+    if part.kind is FieldKind.YEAR:
+        return YearsOfMaking(part, spans, emission, assumptions)
+    if part.kind is FieldKind.LETTER:
+        return LettersInUse(part, spans, emission, assumptions)
+    if part.kind is FieldKind.CODE and part.near:
+        return Neighbourhood(part, spans, emission, assumptions)
+    if part.kind in (FieldKind.NUMBER, FieldKind.CODE, FieldKind.BATCH):
+        spread = spread_of(part, assumptions)
+        name = "how high codes go" if part.kind is FieldKind.CODE else f"highest {part.kind}"
+        return LimitOfCount(part, spans, emission, assumptions, spread, name)
+    return None
+
+
+def _tracked(
+    part: Field,
+    spans: Spans,
+    span_row: Ints,
+    shift: Floats,
+    marks: ReadMarks,
+    assumptions: Assumptions,
+    growths: tuple[float, ...],
+) -> tuple[TrackedCount, Ints]:
+    """Rows for a number that follows the date: a span together with the date beside it."""
+    dates, date_row = np.unique(shift, return_inverse=True)
+    pair, row = np.unique(span_row * len(dates) + date_row.ravel(), return_inverse=True)
+    return (
+        TrackedCount(
+            part,
+            spans,
+            pair // len(dates),
+            dates[pair % len(dates)],
+            marks.emission,
+            assumptions,
+            growths,
+        ),
+        row.ravel(),
+    )
+
+
+def _shift(
+    scheme: Scheme,
+    part: Field,
+    spans: tuple[Spans, ...],
+    span_row: tuple[Ints, ...],
+    emission: Floats,
+    assumptions: Assumptions,
+) -> Floats:
+    """The date read beside a number, on the scale its growth multiplies; NaN when none is read.
+
+    The date is taken at its face: were it misread, the number would look out of step, as it would
+    to a person.
+    """
+    read: dict[FieldKind, Floats] = {}
+    for f, other in enumerate(scheme.fields):
+        if other.kind in (FieldKind.YEAR, FieldKind.MONTH, FieldKind.WEEK):
+            read[other.kind] = values_as_read(other, spans[f], emission, assumptions)[span_row[f]]
+    within = 0.5 + np.zeros(len(span_row[0]))
+    if FieldKind.MONTH in read:
+        within = (read[FieldKind.MONTH] - 0.5) / MONTHS
+    elif FieldKind.WEEK in read:
+        within = (read[FieldKind.WEEK] - 0.5) / WEEKS
+    if part.counted is Counted.YEAR:
+        return np.log(within)
+    middle = (assumptions.first_year + assumptions.last_year) / 2.0
+    return read[FieldKind.YEAR] + np.nan_to_num(within, nan=0.5) - middle
+
+
+def _bound(part: Field) -> "_Bound":
+    many = part.kind in (FieldKind.NUMBER, FieldKind.CODE, FieldKind.BATCH)
+    return _Bound(many and part.figures is None)
+
+
+@dataclass(frozen=True)
+class _Bound:
+    """The most that a field can give a span of some length."""
+
+    counts: bool
+
+    def __call__(self, size: int) -> float:
+        # A number v has at most about 14 / v: a code kept within 3 % of its value.
+        return min(1.0, 14.0 * 10.0 ** (1 - size)) if self.counts else 1.0
+
+
+def _compositions(n: int, lengths: list[tuple[int, ...]]) -> Iterator[tuple[int, ...]]:
+    """Every way to share n characters among fields of allowed lengths, in order."""
+    if not lengths:
+        if n == 0:
+            yield ()
+        return
+    least = sum(min(rest) for rest in lengths[1:])
+    for size in lengths[0]:
+        if size + least > n:
+            break
+        for rest in _compositions(n - size, lengths[1:]):
+            yield (size, *rest)
+
+
+IDLE_RATES = (0.05, 0.15, 0.3, 0.5, 0.7)
+IDLE_KINDS = {"·": 0.6, " ": 0.25, "°": 0.05, "-": 0.05, "/": 0.05}
+
+
+def _idle_chance(content: tuple[str, ...], rate: float) -> float:
+    if not content:
+        return 1.0 - rate
+    return rate * IDLE_KINDS.get(content[0], 0.0) if len(content) == 1 else 0.0
+
+
+class _GapTables:
+    """Chances of each kind of gap seen, for each gap meant, worked out once."""
+
+    def __init__(self, marks: ReadMarks, assumptions: Assumptions) -> None:
+        self._marks = marks
+        self._assumptions = assumptions
+        self._meant: dict[tuple[Separator, ...], Floats] = {}
+        self._idle: list[Floats] | None = None
+        self._third: Floats | None = None
+
+    def meant(self, gap: tuple[Separator, ...]) -> Floats:
+        """Chance of each kind of gap seen where `gap` was meant, shape (kinds,)."""
+        if gap not in self._meant:
+            self._meant[gap] = np.array(
+                [
+                    sum(weight * self._one(content, gap) for content, weight in reading)
+                    for reading in self._marks.gap_readings
+                ]
+            )
+        return self._meant[gap]
+
+    def _one(self, content: tuple[str, ...], gap: tuple[Separator, ...]) -> float:
+        total = 0.0
+        choices = [((True, 0.5), (False, 0.5)) if s.sometimes else ((True, 1.0),) for s in gap]
+        for struck in product(*choices):
+            glyphs = tuple(s.glyph for s, (here, _) in zip(gap, struck, strict=True) if here)
+            total += math.prod(p for _, p in struck) * gap_probability(
+                content, glyphs, self._assumptions
+            )
+        return total
+
+    def chances(self, scheme: Scheme, gaps: Ints, ends: Ints) -> tuple[Floats, Floats | None]:
+        """Chance of all gaps of a block for fields that end at `ends`.
+
+        With idle dots the places where no separator was meant go into a second array with one
+        column for each habit.
+        """
+        chance = np.ones(len(gaps))
+        plain = self.meant(())
+        at_fields = {int(end): gap for end, gap in zip(ends, scheme.gaps, strict=True)}
+        last = gaps.shape[1] - 1
+        idle = []
+        for place in range(gaps.shape[1]):
+            gap = at_fields.get(place, ())
+            if scheme.dots_without_meaning and not gap and 0 < place < last:
+                idle.append(place)
+            else:
+                chance = chance * (self.meant(gap) if gap else plain)[gaps[:, place]]
+        if not scheme.dots_without_meaning:
+            return chance, None
+        habit = np.ones((len(gaps), len(IDLE_RATES) + 1))
+        rates, thousands = self._idle_tables()
+        for place in idle:
+            for i, table in enumerate(rates):
+                habit[:, i] *= table[gaps[:, place]]
+            every_third = (last - place) % 3 == 0
+            habit[:, -1] *= (thousands if every_third else plain)[gaps[:, place]]
+        return chance, habit
+
+    def _idle_tables(self) -> tuple[list[Floats], Floats]:
+        if self._idle is None or self._third is None:
+            self._idle = [
+                np.array(
+                    [
+                        sum(weight * _idle_chance(content, rate) for content, weight in reading)
+                        for reading in self._marks.gap_readings
+                    ]
+                )
+                for rate in IDLE_RATES
+            ]
+            self._third = self.meant((Separator("dot"),))
+        return self._idle, self._third

@@ -1,0 +1,218 @@
+"""How numbers in a series fall: the chance of each, misreadings summed.
+
+All distributions of numbers live on one ladder of counts (every count up to 30, then steps of
+about 5 %, with a rung at 9, 99, 999, ...). Between rungs numbers are equally likely.
+"""
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from ironlace.survey.likelihood.reading_errors import FIGURES
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_STEP = 1.05
+_EVERY_COUNT_TO = 30
+
+
+@lru_cache(maxsize=16)
+def ladder(highest: int) -> Ints:
+    """Return the rungs (counts) of the ladder, rising, from 1 to `highest`."""
+    rungs = set(range(1, _EVERY_COUNT_TO + 1))
+    rungs.update(10**k - 1 for k in range(1, 9) if 10**k - 1 < highest)
+    steps = int(math.log(highest / _EVERY_COUNT_TO) / math.log(_STEP)) + 1
+    rungs.update(round(_EVERY_COUNT_TO * _STEP**k) for k in range(steps))
+    found = np.array([*sorted(r for r in rungs if r < highest), highest], dtype=np.int64)
+    found.setflags(write=False)
+    return found
+
+
+def chance_up_to(spans: Ints, emission: Floats, upto: Ints, *, padded: bool) -> Floats:
+    """Likelihood of reported figures, summed over every number from 1 up to each limit.
+
+    Misreadings are summed exactly, figure by figure: the sum over all struck numbers not above a
+    limit needs one term for each place at which a number first falls below it.
+
+    Parameters
+    ----------
+    spans
+        Kinds of glyph of each span of n characters, shape (t, n).
+    emission
+        Likelihood of each struck character for each kind of glyph, shape (g, 37).
+    upto
+        Limits, shape (u,).
+    padded
+        Whether numbers are padded with noughts to n figures. Otherwise only numbers that have
+        exactly n figures can fill the span.
+
+    Returns
+    -------
+    ndarray of shape (t, u)
+    """
+    n = spans.shape[1]
+    place = emission[spans][:, :, :FIGURES].copy()  # (t, n, 10)
+    nought = np.prod(place[:, :, 0], axis=1) if padded else np.zeros(len(spans))
+    if not padded:
+        place[:, 0, 0] = 0.0
+    whole = place.sum(axis=2)
+    after = np.ones((len(spans), n + 1))
+    for j in range(n - 1, -1, -1):
+        after[:, j] = after[:, j + 1] * whole[:, j]
+    below = np.cumsum(place, axis=2) - place  # chance of a smaller figure
+    limits = np.minimum(upto, 10**n - 1)
+    figures = (limits[:, None] // 10 ** np.arange(n - 1, -1, -1)) % 10  # (u, n)
+    total = np.zeros((len(spans), len(upto)))
+    same = np.ones((len(spans), len(upto)))
+    for j in range(n):
+        total += same * below[:, j, figures[:, j]] * after[:, j + 1, None]
+        same *= place[:, j, figures[:, j]]
+    total += same - nought[:, None]
+    return np.where(upto[None, :] >= 1, np.maximum(total, 0.0), 0.0)
+
+
+_LOWEST_LEVEL = -8.0
+_HIGHEST_LEVEL = 26.0
+
+
+@lru_cache(maxsize=64)
+def levels(spread: float) -> Floats:
+    """Logarithms of limits or centres at which distributions are laid down, a lattice.
+
+    Between two of them the distribution is the mixture of both, so every level gives a whole
+    distribution of its own and nothing is approximated later.
+    """
+    step = min(0.05, spread / 4.0)
+    return np.arange(_LOWEST_LEVEL, _HIGHEST_LEVEL + step, step)
+
+
+@lru_cache(maxsize=16)
+def series_weights(highest: int, spread: float) -> Floats:
+    """Weight of each rung, as the total of a series, in the chance of any number not above it.
+
+    A machine that survives comes from a month in proportion to that month's output, so with U the
+    output of a month a number v turns up with P(v) = P(U >= v) / E[U]. U is log-normal about the
+    limit with standard deviation `spread` of its logarithm: here P(U = rung) / E[U].
+
+    Returns
+    -------
+    ndarray of shape (rungs, levels)
+    """
+    mass = totals_on_ladder(levels(spread), spread, highest)
+    return np.asarray(mass / (ladder(highest) @ mass))
+
+
+@lru_cache(maxsize=16)
+def near_weights(highest: int, spread: float) -> Floats:
+    """Chance of each single number in each cell of the ladder, for log-normal numbers.
+
+    Returns
+    -------
+    ndarray of shape (rungs, levels)
+    """
+    rungs = ladder(highest)
+    width = np.diff(np.concatenate([[0], rungs]))
+    centres = levels(spread)
+    mass = numbers_on_ladder(centres, np.full(len(centres), spread), highest)
+    return np.asarray(mass / width[:, None])
+
+
+@dataclass(frozen=True)
+class Counts:
+    """Reported figures of one length, summed over the numbers that could stand behind them.
+
+    Attributes
+    ----------
+    upto
+        Likelihood summed over all numbers up to each rung that matters, shape (t, m), or within
+        each cell when made by `within_cells`.
+    rungs
+        Which rungs these are, shape (m,).
+    all_above
+        For sums: whether the last column stands for its rung and all above it.
+    """
+
+    upto: Floats
+    rungs: Ints
+    all_above: bool
+
+    def against(self, weights: Floats) -> Floats:
+        """Likelihood of each span for columns of weights on rungs, shape (t, k)."""
+        if not len(self.rungs):
+            return np.zeros((len(self.upto), weights.shape[1]))
+        if not self.all_above:
+            return np.asarray(self.upto @ weights[self.rungs])
+        last = self.rungs[-1]
+        used = np.vstack([weights[self.rungs[:-1]], weights[last:].sum(axis=0, keepdims=True)])
+        return np.asarray(self.upto @ used)
+
+
+def up_to_rungs(spans: Ints, emission: Floats, *, padded: bool, start: int, highest: int) -> Counts:
+    """Sum reported figures over all numbers up to each rung, for series."""
+    rungs = ladder(highest)
+    n = spans.shape[1]
+    shifted = rungs + (start - 1)
+    # Beyond the largest number that fits the span the sum no longer grows.
+    past = int(np.searchsorted(shifted, 10**n - 1))
+    at = np.arange(min(past, len(rungs) - 1) + 1)
+    if start == 1 and not padded:
+        at = at[shifted[at] >= 10 ** (n - 1)]
+    if not len(at):
+        return Counts(np.zeros((len(spans), 0)), at, all_above=True)
+    summed = chance_up_to(spans, emission, shifted[at], padded=padded)
+    if start > 1:
+        before = chance_up_to(spans, emission, np.array([start - 1]), padded=padded)
+        summed = np.maximum(summed - before, 0.0)
+    return Counts(summed, at, all_above=True)
+
+
+def within_cells(
+    spans: Ints, emission: Floats, *, padded: bool, start: int, highest: int
+) -> Counts:
+    """Sum reported figures over the numbers within each cell of the ladder."""
+    rungs = ladder(highest)
+    n = spans.shape[1]
+    bounds = np.concatenate([[0], rungs]) + (start - 1)
+    fits = bounds[:-1] < 10**n - 1
+    if not padded:
+        fits &= bounds[1:] >= 10 ** (n - 1)
+    at = np.flatnonzero(fits)
+    if not len(at):
+        return Counts(np.zeros((len(spans), 0)), at, all_above=False)
+    summed = chance_up_to(spans, emission, bounds[at[0] : at[-1] + 2], padded=padded)
+    return Counts(np.maximum(np.diff(summed, axis=1), 0.0), at, all_above=False)
+
+
+def at_levels(weights: Floats, spread: float, nodes: Floats) -> Floats:
+    """Weights at any levels, each the mixture of its two neighbours, shape (rungs, k)."""
+    lattice = levels(spread)
+    place = (nodes - lattice[0]) / (lattice[1] - lattice[0])
+    left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
+    share = place - left
+    return np.asarray(weights[:, left] * (1.0 - share) + weights[:, left + 1] * share)
+
+
+def totals_on_ladder(log_limit: Floats, spread: float, highest: int) -> Floats:
+    """Probability of each rung as the total of a series, shape (u, k); columns sum to 1."""
+    edges = np.log(_edges(ladder(highest)))
+    below = ndtr((edges[:, None] - log_limit[None, :]) / spread)
+    mass = np.diff(below, axis=0)
+    mass += 1e-300
+    return np.asarray(mass / mass.sum(axis=0))
+
+
+def numbers_on_ladder(log_centre: Floats, spread: Floats, highest: int) -> Floats:
+    """Probability of each cell of the ladder for log-normal numbers; columns sum to 1."""
+    edges = np.log(np.concatenate([[1e-9], ladder(highest)[:-1] + 0.5, [1e300]]))
+    mass = np.diff(ndtr((edges[:, None] - log_centre) / spread), axis=0) + 1e-300
+    return np.asarray(mass / mass.sum(axis=0))
+
+
+def _edges(rungs: Ints) -> Floats:
+    """Bounds of the ladder's cells on the scale of a continuous total, from above 0."""
+    return np.concatenate([[1e-9], (rungs[:-1] + rungs[1:]) / 2.0, [rungs[-1] * 1e6]])

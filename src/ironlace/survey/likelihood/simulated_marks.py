@@ -1,0 +1,281 @@
+"""Marks as a scheme would have them struck, worn and reported: for planning and for trials."""
+
+import numpy as np
+
+from ironlace.evidence.markings import Marking, parse_marking
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.field_tables import (
+    LETTERS,
+    MONTHS,
+    WEEKS,
+    LettersInUse,
+    LimitOfCount,
+    Neighbourhood,
+    TrackedCount,
+    Unknown,
+    YearsOfMaking,
+)
+from ironlace.survey.likelihood.further_marks import Posterior
+from ironlace.survey.likelihood.mark_cuts import IDLE_KINDS, IDLE_RATES, cut
+from ironlace.survey.likelihood.marks_as_arrays import lay_out
+from ironlace.survey.likelihood.reading_errors import CHARACTERS, STRAY_KINDS, confusion
+from ironlace.survey.likelihood.running_numbers import (
+    Floats,
+    at_levels,
+    ladder,
+    levels,
+    near_weights,
+    series_weights,
+)
+from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
+
+Place = tuple[int, float]
+"""An option and a value of one unknown."""
+
+
+def unknowns_of(scheme: Scheme, assumptions: Assumptions) -> tuple[Unknown, ...]:
+    """The unknowns of a scheme, in the order in which posteriors hold them."""
+    longest = "".join(_longest(part) for part in scheme.parts)
+    cuts = cut(lay_out([parse_marking(longest)], assumptions), scheme, assumptions)
+    return cuts.unknowns
+
+
+def _longest(part: Field | Separator) -> str:
+    """Some text that the part can certainly cover."""
+    if isinstance(part, Separator):
+        return part.glyph
+    if part.kind is FieldKind.LETTER:
+        return (part.text or LETTERS)[0]
+    if part.kind is FieldKind.CONSTANT:
+        return part.text
+    if part.kind in (FieldKind.MONTH, FieldKind.WEEK, FieldKind.YEAR):
+        return "A" if part.as_letter else "5".rjust(part.figures or 1, "1")
+    return "5".rjust(part.figures or 1, "0")
+
+
+def draw_unknowns(
+    scheme: Scheme,
+    assumptions: Assumptions,
+    rng: np.random.Generator,
+    posterior: Posterior | None = None,
+) -> tuple[Place, ...]:
+    """Draw a value of everything unknown: from a posterior, or from the prior without one.
+
+    A scheme that none of the reports could have come from has learned nothing: its posterior is
+    the prior.
+    """
+    if posterior is not None and posterior.places:
+        cell = int(rng.choice(len(posterior.weights), p=posterior.weights))
+        return tuple((int(places[cell, 0]), float(places[cell, 1])) for places in posterior.places)
+    return tuple(
+        (
+            int(rng.choice(len(u.option_weights), p=u.option_weights)),
+            float(rng.uniform(u.low, u.high)),
+        )
+        for u in unknowns_of(scheme, assumptions)
+    )
+
+
+def draw_marks(
+    scheme: Scheme,
+    places: tuple[Place, ...],
+    count: int,
+    assumptions: Assumptions,
+    rng: np.random.Generator,
+    *,
+    junk: bool = True,
+) -> list[Marking]:
+    """Draw reports of so many machines numbered by a scheme.
+
+    Parameters
+    ----------
+    places
+        A value for each unknown, from `draw_unknowns`.
+    junk
+        Whether now and then a report has nothing to do with the scheme.
+    """
+    unknowns = unknowns_of(scheme, assumptions)
+    matrix = confusion(assumptions)
+    found: list[Marking] = []
+    while len(found) < count:
+        if junk and rng.random() < assumptions.junk_rate:
+            text = _junk(rng)
+        else:
+            text = _one(scheme, unknowns, places, assumptions, matrix, rng)
+        if any(c.isalnum() for c in text):
+            found.append(parse_marking(text))
+    return found
+
+
+def _one(
+    scheme: Scheme,
+    unknowns: tuple[Unknown, ...],
+    places: tuple[Place, ...],
+    assumptions: Assumptions,
+    matrix: Floats,
+    rng: np.random.Generator,
+) -> str:
+    texts: list[str] = [""] * len(scheme.fields)
+    date: dict[FieldKind, float] = {}
+    at = 0
+    late: list[tuple[int, TrackedCount, Place]] = []
+    for f, part in enumerate(scheme.fields):
+        if part.kind in (FieldKind.MONTH, FieldKind.WEEK):
+            top = MONTHS if part.kind is FieldKind.MONTH else WEEKS
+            value = int(rng.integers(1, top + 1))
+            date[part.kind] = (value - 0.5) / top
+            texts[f] = LETTERS[value - 1] if part.as_letter else f"{value:0{part.figures or 1}d}"
+        elif part.kind is FieldKind.CONSTANT:
+            texts[f] = part.text
+        else:
+            unknown, place = unknowns[at], places[at]
+            at += 1
+            if isinstance(unknown, TrackedCount):
+                late.append((f, unknown, place))
+            else:
+                texts[f] = _text(part, unknown, place, assumptions, date, rng)
+    # The counterpart of what the likelihood does: a number follows the date as it was read.
+    texts = [_misread(text, matrix, rng) for text in texts]
+    for f, tracked, place in late:
+        shift = _shift(date, tracked, assumptions)
+        texts[f] = _misread(_tracked(tracked, place, shift, assumptions, rng), matrix, rng)
+    idle = places[-1][0] if scheme.dots_without_meaning else None
+    return _with_separators(scheme, texts, idle, assumptions, rng)
+
+
+def _text(
+    part: Field,
+    unknown: Unknown,
+    place: Place,
+    assumptions: Assumptions,
+    date: dict[FieldKind, float],
+    rng: np.random.Generator,
+) -> str:
+    option, value = place
+    node = np.array([value])
+    if isinstance(unknown, YearsOfMaking):
+        year = int(rng.choice(unknown.values, p=unknown.year_chances(node, option)[:, 0]))
+        date[FieldKind.YEAR] = year
+        if part.start is None:
+            return f"{year:04d}"[-(part.figures or 2) :]
+        step = year - part.start + 1
+        return LETTERS[step - 1] if part.as_letter else str(step)
+    if isinstance(unknown, LettersInUse):
+        return str(rng.choice(list(part.text or LETTERS), p=unknown.chances(option)))
+    highest = assumptions.highest_number
+    rungs = ladder(highest)
+    if isinstance(unknown, LimitOfCount):
+        whole = series_weights(highest, unknown.spread)
+        weights = at_levels(whole, unknown.spread, node)[:, 0] * rungs
+        rung = int(rng.choice(rungs, p=weights / weights.sum()))
+        number = int(rng.integers(1, rung + 1))
+    elif isinstance(unknown, Neighbourhood):
+        number = _near(value, unknown.spreads[option], highest, rng)
+    else:
+        raise TypeError(f"{type(unknown).__name__} stands for no field that can be drawn.")
+    number += (part.start or 1) - 1 if part.kind is FieldKind.NUMBER else 0
+    return f"{number:0{part.figures or 1}d}"
+
+
+def _near(level: float, spread: float, highest: int, rng: np.random.Generator) -> int:
+    rungs = ladder(highest)
+    width = np.diff(np.concatenate([[0], rungs]))
+    weights = at_levels(near_weights(highest, spread), spread, np.array([level]))[:, 0] * width
+    cell = int(rng.choice(len(rungs), p=weights / weights.sum()))
+    return int(rungs[cell] - rng.integers(0, width[cell]))
+
+
+def _shift(
+    date: dict[FieldKind, float],
+    tracked: TrackedCount,
+    assumptions: Assumptions,
+) -> float:
+    within = date.get(FieldKind.MONTH, date.get(FieldKind.WEEK, 0.5))
+    if tracked.part.counted is Counted.YEAR:
+        return float(np.log(within))
+    middle = (assumptions.first_year + assumptions.last_year) / 2.0
+    return date.get(FieldKind.YEAR, middle) + within - middle
+
+
+def _tracked(
+    tracked: TrackedCount,
+    place: Place,
+    shift: float,
+    assumptions: Assumptions,
+    rng: np.random.Generator,
+) -> str:
+    option, level = place
+    growth, spread = tracked.habit(option)
+    lattice = levels(spread)
+    centre = float(np.clip(level + growth * shift, lattice[0], lattice[-1]))
+    number = _near(centre, spread, assumptions.highest_number, rng)
+    number += (tracked.part.start or 1) - 1
+    return f"{number:0{tracked.part.figures or 1}d}"
+
+
+def _misread(text: str, matrix: Floats, rng: np.random.Generator) -> str:
+    read = []
+    for c in text:
+        chances = matrix[CHARACTERS.index(c)][:-1]
+        read.append(CHARACTERS[int(rng.choice(len(chances), p=chances / chances.sum()))])
+    return "".join(read)
+
+
+def _with_separators(
+    scheme: Scheme,
+    texts: list[str],
+    idle: int | None,
+    assumptions: Assumptions,
+    rng: np.random.Generator,
+) -> str:
+    kinds = list(STRAY_KINDS)
+    chances = np.array(list(STRAY_KINDS.values()))
+    idle_kinds, idle_chances = list(IDLE_KINDS), np.array(list(IDLE_KINDS.values()))
+    body = "".join(texts)
+    ends = np.cumsum([0, *(len(t) for t in texts)])
+    meant = dict(zip(ends.tolist(), scheme.gaps, strict=True))
+    out = []
+    for place in range(len(body) + 1):
+        gap = list(meant.get(place, ()))
+        inside = 0 < place < len(body)
+        if not gap and idle is not None and inside:
+            if idle < len(IDLE_RATES):
+                if rng.random() < IDLE_RATES[idle]:
+                    out.append(str(rng.choice(idle_kinds, p=idle_chances / idle_chances.sum())))
+                out.append(body[place : place + 1])
+                continue
+            if (len(body) - place) % 3 == 0:
+                gap = [Separator("dot")]
+        if gap:
+            for separator in gap:
+                struck = not separator.sometimes or rng.random() < 0.5
+                if not struck or rng.random() < assumptions.worn_rate:
+                    continue
+                glyph = separator.glyph
+                if rng.random() < assumptions.changed_rate:
+                    other = np.where(np.array(kinds) == glyph, 0.0, chances)
+                    glyph = str(rng.choice(kinds, p=other / other.sum()))
+                out.append(glyph)
+        elif rng.random() < assumptions.stray_rate:
+            out.append(str(rng.choice(kinds, p=chances / chances.sum())))
+        out.append(body[place : place + 1])
+    return "".join(out).strip()
+
+
+def _junk(rng: np.random.Generator) -> str:
+    groups = [_junk_group(rng)]
+    while rng.random() < 0.55 and len(groups) < 6:
+        groups.append(_junk_group(rng))
+    separators = ["·", " ", "°", "-", "/"]
+    joined = groups[0]
+    for group in groups[1:]:
+        joined += str(rng.choice(separators, p=[0.53, 0.21, 0.105, 0.105, 0.05])) + group
+    return joined
+
+
+def _junk_group(rng: np.random.Generator) -> str:
+    count = int(rng.geometric(0.32))
+    figures = rng.random(count) < 0.905
+    return "".join(
+        str(rng.integers(0, 10)) if figure else str(rng.choice(list(LETTERS))) for figure in figures
+    )

@@ -1,0 +1,1 @@
+"""Ways of numbering: how they are written, which are known, what a mark says read literally."""

@@ -1,0 +1,392 @@
+"""Ways in which makers of the period numbered, in general terms.
+
+Common practice, no source: running numbers, numbers that start again each year or month behind a
+date, works letters, lots, model codes. None is any one maker's.
+
+Two rivals without meaning are always to be compared with: codes up to some limit, and codes that
+keep near one value, each with as many groups as the marks have. A reading that does not beat
+them has not been shown.
+"""
+
+import re
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from ironlace.evidence.markings import Glyph, Marking
+from ironlace.survey.errors import SchemeError
+from ironlace.survey.schemes.scheme import Field, FieldKind, Scheme, Separator
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A scheme put up for comparison.
+
+    Attributes
+    ----------
+    name
+        A short name for tables and plots.
+    scheme
+        The scheme.
+    weight
+        Prior weight against the others, before any report and before the charge for hindsight.
+    hindsight
+        Whether it was thought of after seeing the first number; it then pays the charge.
+    rival
+        Whether it is a code without meaning, there to be beaten.
+    """
+
+    name: str
+    scheme: Scheme
+    weight: float = 1.0
+    hindsight: bool = True
+    rival: bool = False
+
+
+_PATTERNS: tuple[tuple[str, str], ...] = (
+    ("month-year-count", "month, dot, year, dot, number in month"),
+    ("year-month-count", "year, dot, month, dot, number in month"),
+    ("month-year-running", "month, dot, year, dot, number overall"),
+    ("month-year-yearly", "month, dot, year, dot, number in year"),
+    ("week-year-count", "week, dot, year, dot, number in week"),
+    ("year-count", "year, dot, number in year"),
+    ("count-year", "number in year, dot, year"),
+    ("letter-year-count", "letter, dot, year, dot, number in year"),
+    ("batch-count", "batch, dot, number in batch"),
+    ("model-running", "code near one value, dot, number overall"),
+    ("letter-running", "letter, number overall"),
+    ("running", "number overall"),
+    ("running with idle dots", "number overall; dots without meaning"),
+)
+
+
+def known_patterns(
+    separator: str = "dot",
+    separators: tuple[str, ...] = (),
+    padded: tuple[int | None, ...] = (),
+) -> tuple[Candidate, ...]:
+    """Return the library's patterns, with the separators that the marks show.
+
+    A pattern with as many gaps as there are `separators` takes them in their order (a ring behind
+    the first group, a dot behind the second); any other takes `separator` throughout. A letter
+    before a running number is parted from it when that is how the marks are. Groups that the marks
+    fill up with noughts (`padded_figures`) are filled up in patterns of as many groups.
+
+    Plain running numbers are charged no hindsight: anyone would think of them before seeing one.
+
+    >>> [c.name for c in known_patterns()][:2]
+    ['month-year-count', 'year-month-count']
+    >>> str(known_patterns("dot", ("ring", "dot"))[0].scheme)
+    'month, ring, year, dot, number in month'
+    """
+    found = []
+    for name, text in _PATTERNS:
+        scheme = Scheme.parse(text)
+        gaps = sum(isinstance(part, Separator) for part in scheme.parts)
+        struck = iter(separators if gaps == len(separators) else (separator,) * gaps)
+        parts = tuple(
+            replace(part, name=next(struck)) if isinstance(part, Separator) else part
+            for part in scheme.parts
+        )
+        if name == "letter-running" and len(separators) == 1:
+            parts = (parts[0], Separator(separators[0]), parts[1])
+        found.append(
+            Candidate(
+                name,
+                replace(scheme, parts=_filled_up(parts, padded)),
+                hindsight=not name.startswith("running"),
+            )
+        )
+    return tuple(found)
+
+
+def _filled_up(
+    parts: tuple[Field | Separator, ...], padded: tuple[int | None, ...]
+) -> tuple[Field | Separator, ...]:
+    groups = [
+        i for i, part in enumerate(parts) if isinstance(part, Field) and part.kind in _FIGURES
+    ]
+    if len(groups) != len(padded):
+        return parts
+    out = list(parts)
+    for i, width in zip(groups, padded, strict=True):
+        field = parts[i]
+        assert isinstance(field, Field)
+        month_like = field.kind in (FieldKind.MONTH, FieldKind.WEEK)
+        if width is None or field.kind is FieldKind.YEAR or (month_like and width != 2):
+            continue
+        out[i] = replace(field, figures=width)
+    return tuple(out)
+
+
+def padded_figures(marks: Iterable[Marking]) -> tuple[int | None, ...]:
+    """Return for each group of figures how many it is filled up to with noughts, None where not.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> padded_figures([parse_marking(text) for text in ("04.93.0217", "11.95.1200")])
+    (2, None, 4)
+    """
+    read = tuple(marks)
+    shapes = Counter(_shape(mark) for mark in read)
+    if not shapes:
+        return ()
+    shape = max(shapes, key=lambda s: (shapes[s], s))
+    alike = [_groups(mark) for mark in read if _shape(mark) == shape]
+    alike = [groups for groups in alike if len(groups) == shape.count("code")]
+    out: list[int | None] = []
+    for column in zip(*alike, strict=True):
+        widths = Counter(len(group) for group in column)
+        width, often = widths.most_common(1)[0]
+        noughts = any(group[0].options == ("0",) for group in column if len(group) == width)
+        out.append(width if noughts and often >= _ALIKE * len(column) and width > 1 else None)
+    return tuple(out)
+
+
+def _groups(mark: Marking) -> list[list[Glyph]]:
+    """The figures of a mark, group by group; letters and separators part them."""
+    groups: list[list[Glyph]] = []
+    fresh = True
+    for glyph in mark.glyphs:
+        if _is_separator(glyph) or _is_letter(glyph):
+            fresh = True
+            continue
+        if fresh:
+            groups.append([])
+        groups[-1].append(glyph)
+        fresh = False
+    return groups
+
+
+def rivals_without_meaning(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
+    """Return the codes without meaning that have as many groups as these marks mostly have.
+
+    A group that is a letter in most marks is a letter in the rivals too, and the separators are
+    those most often seen, so that the rivals give up nothing of what any reading could claim.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> [str(c.scheme) for c in rivals_without_meaning([parse_marking("4.96.217")])]
+    ['code, dot, code, dot, code', 'code near one value, dot, code near one value, dot, code']
+    """
+    read = tuple(marks)
+    shapes = Counter(_shape(mark) for mark in read)
+    if not shapes:
+        return ()
+    shape = max(shapes, key=lambda s: (shapes[s], s))
+    plain, near = [], []
+    numbers = [i for i, word in enumerate(shape) if word == "code"]
+    padded = iter(padded_figures(read))
+    for i, word in enumerate(shape):
+        width = next(padded, None) if word == "code" else None
+        filled = f" of {width} figures" if width else ""
+        plain.append(word + filled)
+        last = word != "code" or i == numbers[-1]
+        near.append(word + filled if last else f"code near one value{filled}")
+    found = [
+        Candidate("arbitrary codes", Scheme.parse(", ".join(plain)), hindsight=False, rival=True)
+    ]
+    if near != plain:
+        found.append(
+            Candidate(
+                "codes near one value", Scheme.parse(", ".join(near)), hindsight=False, rival=True
+            )
+        )
+    return tuple(found)
+
+
+_NAMES = {"·": "dot", "°": "ring", " ": "space", "-": "hyphen", "/": "stroke", "★": "star"}
+_NAMES |= {"✚": "cross", "◆": "diamond"}
+_MOST_GROUPS = 5
+
+
+@lru_cache(maxsize=4096)
+def _is_separator(glyph: Glyph) -> bool:
+    return glyph.is_separator
+
+
+@lru_cache(maxsize=4096)
+def _is_letter(glyph: Glyph) -> bool:
+    return bool(glyph.options) and all(c.isalpha() for c in glyph.options)
+
+
+def _shape(mark: Marking) -> tuple[str, ...]:
+    """The mark as a scheme of codes, letters and separators."""
+    words: list[str] = []
+    groups = 0
+    for glyph in mark.glyphs:
+        if _is_separator(glyph):
+            name = _NAMES.get(glyph.options[0], "dot")
+            if not words or words[-1] in ("code", "letter"):
+                words.append(name)
+            continue
+        word = "letter" if _is_letter(glyph) else "code"
+        if word == "code" and words and words[-1] == "code":
+            continue
+        if groups < _MOST_GROUPS:
+            words.append(word)
+            groups += 1
+    while words and words[-1] not in ("code", "letter"):
+        words.pop()
+    return tuple(words) or ("code",)
+
+
+def usual_separator(marks: Iterable[Marking]) -> str:
+    """Return the name of the separator seen most often in marks; a dot when there is none."""
+    seen = Counter(
+        _NAMES[g.options[0]]
+        for mark in marks
+        for g in mark.glyphs
+        if g.is_separator and g.options[0] in _NAMES
+    )
+    return max(seen, key=lambda name: (seen[name], name == "dot")) if seen else "dot"
+
+
+def usual_separators(marks: Iterable[Marking]) -> tuple[str, ...]:
+    """Return the separators from left to right as most of the marks have them.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> usual_separators([parse_marking(text) for text in ("B°93.217", "A°95.88", "C12")])
+    ('ring', 'dot')
+    """
+    seen = Counter(
+        tuple(word for word in _shape(mark) if word not in ("code", "letter")) for mark in marks
+    )
+    return max(seen, key=lambda names: (seen[names], names)) if seen else ()
+
+
+_UNPARTED: tuple[tuple[str, str, int], ...] = (
+    ("month-year-count", "month of 2 figures, year, number in month of {left} figures", 4),
+    ("year-month-count", "year, month of 2 figures, number in month of {left} figures", 4),
+    ("month-year-yearly", "month of 2 figures, year, number in year of {left} figures", 4),
+    ("week-year-count", "week of 2 figures, year, number in week of {left} figures", 4),
+    ("year-week-count", "year, week of 2 figures, number in week of {left} figures", 4),
+    ("year-count", "year, number in year of {left} figures", 2),
+    ("count-year", "number in year of {left} figures, year", 2),
+    ("running, padded", "number overall of {all} figures", 0),
+)
+_UNPARTED_LOOSE: tuple[tuple[str, str], ...] = (
+    ("year-count", "year, number in year"),
+    ("count-year", "number in year, year"),
+    ("year-month-count", "year, month of 2 figures, number in month"),
+    ("month-year-count", "month, year, number in month"),
+)
+_MOSTLY = 0.7
+_ALIKE = 0.9
+_FIGURES = frozenset(FieldKind) - {FieldKind.LETTER, FieldKind.CONSTANT}
+
+
+def unparted_patterns(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
+    """Return patterns for marks whose groups nothing parts, by how many figures they have.
+
+    Without separators a group is told by its place, so where most marks have one number of figures
+    the number that fills up is struck with noughts; where lengths differ it is not. A letter
+    before the figures is a letter in the patterns too. Empty when marks show separators.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> [str(c.scheme) for c in unparted_patterns([parse_marking("0493217")])][0]
+    'month of 2 figures, year, number in month of 3 figures'
+    """
+    read = [mark for mark in marks if mark.glyphs]
+    if not read or usual_separators(read):
+        return ()
+    lettered = sum(_is_letter(mark.glyphs[0]) for mark in read) > _MOSTLY * len(read)
+    head = "letter, " if lettered else ""
+    lengths = Counter(
+        sum(not _is_separator(g) and not _is_letter(g) for g in mark.glyphs) for mark in read
+    )
+    length, often = lengths.most_common(1)[0]
+    if often > _MOSTLY * len(read):
+        lines = [
+            (name, text.format(left=length - taken, all=length))
+            for name, text, taken in _UNPARTED
+            if 1 <= length - taken <= 7
+        ]
+    else:
+        lines = list(_UNPARTED_LOOSE)
+    return tuple(
+        Candidate(
+            name if not lettered else f"letter-{name}",
+            Scheme.parse(head + text),
+            hindsight=not name.startswith("running"),
+        )
+        for name, text in lines
+    )
+
+
+def candidates_for(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
+    """Return the library and the rivals for these marks, without two that say the same."""
+    read = tuple(marks)
+    found: dict[str, Candidate] = {}
+    patterns = known_patterns(usual_separator(read), usual_separators(read), padded_figures(read))
+    unparted = unparted_patterns(read)
+    named = {candidate.name for candidate in unparted}
+    # where nothing parts the groups, a pattern by places takes the place of the one with dots
+    patterns = tuple(p for p in patterns if p.name not in named)
+    for candidate in (*rivals_without_meaning(read), *unparted, *patterns):
+        found.setdefault(str(candidate.scheme), candidate)
+    return tuple(found.values())
+
+
+_LINE = re.compile(
+    r"(?:(?P<name>[^:,;]+):)?(?P<text>[^|]+)(?:\|(?P<options>.*))?",
+)
+
+
+def read_schemes(text: str) -> tuple[Candidate, ...]:
+    """Read a scheme file: one scheme a line, `#` begins a remark.
+
+    A line may begin with ``name:`` and end with ``| weight 2`` (prior weight) or
+    ``| thought of before`` (no charge for hindsight), or both parted by commas.
+
+    Raises
+    ------
+    SchemeError
+        With the number of the first line that cannot be read.
+
+    >>> read_schemes("mine: month, dot, year | weight 2, thought of before")[0].weight
+    2.0
+    """
+    found: list[Candidate] = []
+    for number, raw in enumerate(text.splitlines(), 1):
+        line = raw.partition("#")[0].strip()
+        if not line:
+            continue
+        match = _LINE.fullmatch(line)
+        if match is None:
+            raise SchemeError(f"Line {number}, '{line}', is not 'name: scheme | options'.")
+        try:
+            scheme = Scheme.parse(match["text"].strip())
+        except SchemeError as error:
+            raise SchemeError(f"Line {number}: {error}") from error
+        weight, hindsight = _options(match["options"] or "", number)
+        name = (match["name"] or str(scheme)).strip()
+        if any(candidate.name == name for candidate in found):
+            raise SchemeError(f"Line {number}: '{name}' stands twice; give one another name.")
+        found.append(Candidate(name, scheme, weight, hindsight, is_without_meaning(scheme)))
+    if not found:
+        raise SchemeError("The scheme file names no scheme: write one a line.")
+    return tuple(found)
+
+
+def is_without_meaning(scheme: Scheme) -> bool:
+    """Whether a scheme says nothing of date or count."""
+    return all(
+        field.kind in (FieldKind.CODE, FieldKind.LETTER, FieldKind.CONSTANT)
+        for field in scheme.fields
+    )
+
+
+def _options(text: str, number: int) -> tuple[float, bool]:
+    weight, hindsight = 1.0, True
+    for option in (piece.strip().lower() for piece in text.split(",")):
+        if option == "thought of before":
+            hindsight = False
+        elif match := re.fullmatch(r"weight (\d+(?:\.\d+)?)", option):
+            weight = float(match[1])
+        elif option:
+            raise SchemeError(
+                f"Line {number}: '{option}' is no option: 'weight 2' or 'thought of before' is."
+            )
+    if weight <= 0:
+        raise SchemeError(f"Line {number}: a weight is above nought, not {weight:g}.")
+    return weight, hindsight

@@ -1,0 +1,1 @@
+"""The same machine reported twice, and a survey published for others."""

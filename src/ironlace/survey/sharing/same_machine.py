@@ -1,0 +1,209 @@
+"""Reports that may be of one machine, and marks that differ by a slip of the hand.
+
+Nothing is merged here: pairs are named with the reason, and a person decides.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.evidence.markings import Glyph, Marking
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.reading_errors import CHARACTERS, confusion
+from ironlace.survey.reports.table import Report
+
+
+class Likeness(StrEnum):
+    """Why two reports stand beside each other."""
+
+    SAID = "said to be the same machine"
+    SAME = "same mark"
+    MAY_BE_SAME = "same mark where both can be read"
+    SEPARATORS = "same figures, other separators"
+    TRANSPOSED = "two neighbouring figures changed round"
+    ONE_FIGURE = "one figure that is easily misread"
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two reports, why they may be one machine, and what speaks against it."""
+
+    first: str
+    second: str
+    likeness: Likeness
+    against: str = ""
+
+    def sentence(self) -> str:
+        """Say it."""
+        but = f", but {self.against}" if self.against else ""
+        return f"{self.first} and {self.second}: {self.likeness}{but}."
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it by name."""
+        return {
+            "first": self.first,
+            "second": self.second,
+            "likeness": str(self.likeness),
+            "against": self.against,
+        }
+
+
+def likely_pairs(reports: Sequence[Report]) -> tuple[Pair, ...]:
+    """Find pairs of reports that may be one machine or a slip, in the order of the reports.
+
+    Work grows with the number of reports, not with its square: marks are looked up by what they
+    would be with one figure left out or two changed round.
+    """
+    found: dict[tuple[int, int], Likeness] = {}
+    for (i, j), likeness in _candidates(reports):
+        key = (min(i, j), max(i, j))
+        if i != j and (key not in found or _ORDER[likeness] < _ORDER[found[key]]):
+            found[key] = likeness
+    return tuple(
+        Pair(reports[i].id, reports[j].id, likeness, _against(reports[i], reports[j]))
+        for (i, j), likeness in sorted(found.items())
+    )
+
+
+_ORDER = {likeness: i for i, likeness in enumerate(Likeness)}
+
+
+def _candidates(reports: Sequence[Report]) -> list[tuple[tuple[int, int], Likeness]]:
+    number = {report.id: i for i, report in enumerate(reports)}
+    found: list[tuple[tuple[int, int], Likeness]] = []
+    by_mark: dict[Marking, list[int]] = defaultdict(list)
+    by_plain: dict[str, list[int]] = defaultdict(list)
+    by_hole: dict[tuple[int, str], list[int]] = defaultdict(list)
+    doubtful: list[int] = []
+    for i, report in enumerate(reports):
+        if report.machine in number:
+            found.append(((i, number[report.machine]), Likeness.SAID))
+        by_mark[report.mark].append(i)
+        plain = report.mark.plain
+        if report.mark.has_doubts:
+            doubtful.append(i)
+        by_plain[plain].append(i)
+        if len(plain) > 2:
+            for at in range(len(plain)):
+                by_hole[at, plain[:at] + plain[at + 1 :]].append(i)
+    for same in by_mark.values():
+        found += [((same[0], j), Likeness.SAME) for j in same[1:]]
+    for same in by_plain.values():
+        found += [((same[0], j), Likeness.SEPARATORS) for j in same[1:]]
+    for i, report in enumerate(reports):
+        plain = report.mark.plain
+        for at in range(len(plain) - 1):
+            if plain[at] != plain[at + 1]:
+                turned = plain[:at] + plain[at + 1] + plain[at] + plain[at + 2 :]
+                found += [((i, j), Likeness.TRANSPOSED) for j in by_plain.get(turned, ()) if j > i]
+    alike = confusion(Assumptions())
+    for (at, _), group in by_hole.items():
+        for i, j in ((a, b) for n, a in enumerate(group) for b in group[n + 1 :]):
+            one, two = reports[i].mark.plain[at], reports[j].mark.plain[at]
+            if one != two and _easily_misread(one, two, alike):
+                found.append(((i, j), Likeness.ONE_FIGURE))
+    for i in doubtful:
+        found += [
+            ((i, j), Likeness.MAY_BE_SAME)
+            for j in _readable_as(reports[i].mark, by_plain, by_hole)
+            if j != i and _may_be_same(reports[i].mark, reports[j].mark)
+        ]
+    return found
+
+
+def _easily_misread(one: str, two: str, matrix: NDArray[np.float64]) -> bool:
+    i, j = CHARACTERS.find(one), CHARACTERS.find(two)
+    return i >= 0 and j >= 0 and bool(matrix[i, j] > 0.0015)
+
+
+def _readable_as(
+    mark: Marking,
+    by_plain: dict[str, list[int]],
+    by_hole: dict[tuple[int, str], list[int]],
+) -> list[int]:
+    plain = mark.plain
+    unclear = [
+        at
+        for at, glyph in enumerate(g for g in mark.glyphs if not g.is_separator)
+        if glyph.certain is None
+    ]
+    if len(unclear) == 1:
+        at = unclear[0]
+        return by_hole.get((at, plain[:at] + plain[at + 1 :]), [])
+    if not unclear:
+        return by_plain.get(plain, [])
+    return [i for other, rows in by_plain.items() if len(other) == len(plain) for i in rows]
+
+
+def _may_be_same(one: Marking, two: Marking) -> bool:
+    first = [g for g in one.glyphs if not g.is_separator]
+    second = [g for g in two.glyphs if not g.is_separator]
+    readable = sum(1 for a, b in zip(first, second, strict=False) if a.certain and b.certain)
+    return (
+        len(first) == len(second)
+        and readable >= 2
+        and all(_agree(a, b) for a, b in zip(first, second, strict=True))
+    )
+
+
+def _agree(one: Glyph, two: Glyph) -> bool:
+    if not one.options or not two.options or one.doubtful or two.doubtful:
+        return True
+    return bool(set(one.options) & set(two.options))
+
+
+def _against(one: Report, two: Report) -> str:
+    reasons = []
+    if one.variant and two.variant and one.variant.lower() != two.variant.lower():
+        reasons.append(f"the variants differ ({one.variant}, {two.variant})")
+    if one.place and two.place and one.place.lower() != two.place.lower():
+        reasons.append(f"the places differ ({one.place}, {two.place})")
+    return " and ".join(reasons)
+
+
+def distinct_machines(reports: Sequence[Report]) -> tuple[Report, ...]:
+    r"""Reports with second sightings left out: those said to be, and those with the same mark.
+
+    Identical clear marks are taken for one machine; a person who knows better gives each a
+    `machine` of its own. A date that came only with a second sighting goes to the first.
+
+    >>> from ironlace.survey.reports.table import read_reports
+    >>> text = "id,mark,machine,dated,dated_kind\nA,4.96.217,,,\nB,4.96.217,A,1896,sold\n"
+    >>> [(r.id, str(r.dated.kind)) for r in distinct_machines(read_reports(text).reports)]
+    [('A', 'sold')]
+    """
+    kept: list[Report] = []
+    place: dict[str, int] = {}
+    by_mark: dict[Marking, int] = {}
+    for report in reports:
+        at = place.get(report.machine) if report.machine else None
+        if at is None and not report.machine and not report.mark.has_doubts:
+            at = by_mark.get(report.mark)
+        if at is None:
+            at = len(kept)
+            by_mark.setdefault(report.mark, at)
+            kept.append(report)
+        elif kept[at].dated is None and report.dated is not None:
+            kept[at] = replace(kept[at], dated=report.dated)
+        place[report.id] = at
+    return tuple(kept)
+
+
+def machine_of_each(reports: Sequence[Report]) -> tuple[str, ...]:
+    """For each report the id of the first report of its machine."""
+    first: dict[str, str] = {}
+    by_mark: dict[Marking, str] = {}
+    for report in reports:
+        if report.machine:
+            first[report.id] = first.get(report.machine, report.machine)
+        elif not report.mark.has_doubts and report.mark in by_mark:
+            first[report.id] = by_mark[report.mark]
+        else:
+            first[report.id] = report.id
+            by_mark.setdefault(report.mark, report.id)
+    return tuple(first[report.id] for report in reports)

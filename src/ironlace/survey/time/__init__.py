@@ -1,0 +1,1 @@
+"""Months of making and how numbers ran through them."""

@@ -1,0 +1,492 @@
+"""When a running number was reached, between and beyond numbers whose dates are known.
+
+Numbers rise with time at a rate that nobody recorded and that changes. Going from number to
+number, the chain below carries the joint probability of the month reached and of the rate there
+(numbers a month). The logarithm of the rate wanders (Wiener 1923), with a restlessness that the
+anchors themselves show; now and then it jumps, work stops for a while, or a block of numbers is
+passed over at once. Each anchor may be a blunder. Month and rate lie on grids and everything is
+summed, forward and back (Baum et al. 1970, *Annals of Mathematical Statistics* 41, 164-171), so
+nothing is drawn at random. Beyond the last anchor the same wandering widens the answer.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from typing import Protocol
+
+import numpy as np
+
+from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.survey.errors import SurveyError
+from ironlace.survey.likelihood.running_numbers import Floats
+from ironlace.survey.reports.table import DatedKind
+from ironlace.survey.time.months import PER_YEAR, MonthDensity
+
+
+@dataclass(frozen=True, slots=True)
+class DatedNumber:
+    """A running number with a date, and what the date says of its making."""
+
+    number: int
+    kind: DatedKind
+    date: EdtfDate
+
+
+@dataclass(frozen=True, slots=True)
+class Wandering:
+    """What is taken for granted of how output changes. Judgements: common practice, no source.
+
+    Attributes
+    ----------
+    restlessness, bursts, weights
+        Possible ways to be uneven, with prior weights: variance of the logarithm of the rate that
+        builds up in a year, and months of output that come at once (work in lots).
+    jumps_a_year, stops_a_year
+        For each of these ways, how often the rate jumps and how often work stops.
+    jump_size, stop_years
+        Standard deviation of a jump of the logarithm of the rate; how long a stop lasts on average.
+    skips
+        Chance that a stretch between two anchors holds a block of numbers never used.
+    blunder
+        Chance that an anchor is wrong.
+    lag_months, lag_spread
+        Median time from making to sale, and standard deviation of its logarithm.
+    """
+
+    restlessness: tuple[float, ...] = (0.003, 0.02, 0.1, 0.4, 0.03)
+    bursts: tuple[float, ...] = (0.0, 0.0, 0.3, 1.0, 3.0)
+    weights: tuple[float, ...] = (0.25, 0.3, 0.2, 0.1, 0.15)
+    jumps_a_year: tuple[float, ...] = (0.01, 0.03, 0.1, 0.1, 0.05)
+    stops_a_year: tuple[float, ...] = (0.01, 0.02, 0.08, 0.08, 0.05)
+    jump_size: float = 1.2
+    stop_years: float = 1.5
+    skips: float = 0.04
+    blunder: float = 0.03
+    lag_months: float = 5.0
+    lag_spread: float = 1.1
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """Dates of numbers.
+
+    Attributes
+    ----------
+    numbers
+        The numbers asked for, rising, shape (q,).
+    densities
+        When each was reached.
+    beyond
+        For each whether it lies beyond the anchors (below the first or above the last dated one).
+    doubtful_anchors
+        Chance of each anchor to be a blunder, in the order given.
+    log_gain
+        Natural logarithm of how much more probable the anchors' dates are along a rising line
+        than thrown over the same months without order.
+    """
+
+    numbers: tuple[int, ...]
+    densities: tuple[MonthDensity, ...]
+    beyond: tuple[bool, ...]
+    doubtful_anchors: tuple[float, ...]
+    log_gain: float
+
+    def of(self, number: int) -> MonthDensity:
+        """The density of one of the numbers asked for."""
+        return self.densities[self.numbers.index(number)]
+
+
+_LEVELS = 28
+_CELLS = 560
+_YEARS_BEFORE = 10
+_YEARS_AFTER = 20
+_PIECES = 6
+_LONG_YEARS = 1.5
+
+
+def timeline(
+    anchors: Sequence[DatedNumber],
+    numbers: Sequence[int],
+    *,
+    first_year: int,
+    last_year: int,
+    wandering: Wandering | None = None,
+) -> Timeline:
+    """Date running numbers by anchors.
+
+    Parameters
+    ----------
+    anchors
+        At least two, of different numbers.
+    numbers
+        The numbers to date.
+    first_year, last_year
+        The period outside which nothing was made.
+
+    Raises
+    ------
+    SurveyError
+        When there are fewer than two anchors of different numbers.
+    """
+    if len({anchor.number for anchor in anchors}) < 2:
+        raise SurveyError(
+            f"{len(anchors)} dated number{'' if len(anchors) == 1 else 's'} given; at least two "
+            "different ones are needed to date others between and beyond them."
+        )
+    given = wandering or Wandering()
+    axis = _TimeAxis.around(anchors, first_year, last_year)
+    says = [axis.likelihood(anchor, given) for anchor in anchors]
+    chain = _Chain(anchors, sorted(set(numbers)), axis, given)
+    posterior, log_evidence = chain.run(says)
+    at_random = sum(math.log(float(likelihood.mean())) for likelihood in says)
+    asked = sorted(set(numbers))
+    dated = [a.number for a in anchors if a.kind in (DatedKind.AT, DatedKind.SOLD)]
+    dated = dated or [a.number for a in anchors]
+    blunders = tuple(
+        _blunder_chance(posterior[chain.place[anchor.number]], axis, anchor, given)
+        for anchor in anchors
+    )
+    return Timeline(
+        tuple(asked),
+        tuple(axis.density(posterior[chain.place[n]]) for n in asked),
+        tuple(not min(dated) <= n <= max(dated) for n in asked),
+        blunders,
+        log_evidence - at_random,
+    )
+
+
+@dataclass(frozen=True)
+class _TimeAxis:
+    """Cells of one or more whole months over that part of the period that the anchors concern.
+
+    It reaches ten years before them and twenty after, and half their own spread more at each end.
+    """
+
+    first_year: int
+    last_year: int
+    start: int
+    months: int
+    count: int
+
+    @classmethod
+    def around(cls, anchors: Sequence[DatedNumber], first_year: int, last_year: int) -> "_TimeAxis":
+        whole = (last_year - first_year + 1) * PER_YEAR
+        days = [d for a in anchors for d in (a.date.earliest, a.date.latest) if d is not None]
+        spread = (max(days).year - min(days).year) // 2
+        start = (min(days).year - _YEARS_BEFORE - spread - first_year) * PER_YEAR
+        start = min(max(start, 0), whole - PER_YEAR)
+        stop = (max(days).year + _YEARS_AFTER + spread - first_year) * PER_YEAR
+        stop = max(min(stop, whole), start + PER_YEAR)
+        months = max(1, -(-(stop - start) // _CELLS))
+        return cls(first_year, last_year, start, months, -(-(stop - start) // months))
+
+    def cell(self, day: date) -> float:
+        """A day on the axis, in cells from its start."""
+        months = (day.year - self.first_year) * PER_YEAR + day.month - 1 + (day.day - 1) / 31.0
+        return (months - self.start) / self.months
+
+    def likelihood(self, anchor: DatedNumber, given: Wandering) -> Floats:
+        """Likelihood of an anchor for each cell of making, blunders included, shape (cells,)."""
+        good = self.good_likelihood(anchor, given)
+        return np.asarray((1.0 - given.blunder) * good + given.blunder * good.mean())
+
+    def good_likelihood(self, anchor: DatedNumber, given: Wandering) -> Floats:
+        """Likelihood of an anchor that is right; sums to 1 unless it is a bound."""
+        low, high = anchor.date.earliest, anchor.date.latest
+        begin = self.cell(low) if low else 0.0
+        end = self.cell(high) + 1.0 / 31.0 / self.months if high else float(self.count)
+        edges = np.arange(self.count + 1, dtype=float)
+        if anchor.kind is DatedKind.NOT_BEFORE:
+            return np.clip(edges[1:] - begin, 0.0, 1.0) + 1e-12
+        if anchor.kind is DatedKind.NOT_AFTER:
+            return np.clip(end - edges[:-1], 0.0, 1.0) + 1e-12
+        within = np.maximum(np.minimum(edges[1:], end) - np.maximum(edges[:-1], begin), 0.0) / max(
+            end - begin, 1e-9
+        )
+        if anchor.kind is DatedKind.SOLD:
+            lags = (np.arange(self.count) + 0.5) * self.months
+            z = np.log(lags / given.lag_months) / given.lag_spread
+            lag = np.exp(-0.5 * z * z) / lags
+            lag /= lag.sum()
+            within = np.convolve(within[::-1], lag)[: self.count][::-1]
+        return np.asarray(within + 1e-12)
+
+    def density(self, cells: Floats) -> MonthDensity:
+        """Spread probabilities of cells over their months."""
+        whole = (self.last_year - self.first_year + 1) * PER_YEAR
+        mass = np.zeros(whole)
+        spread = np.repeat(cells / self.months, self.months)[: whole - self.start]
+        mass[self.start : self.start + len(spread)] = spread
+        return MonthDensity(self.first_year, mass / mass.sum())
+
+
+def anchor_likelihood(
+    anchor: "HasDate", density: MonthDensity, given: Wandering | None = None
+) -> float:
+    """How much more probable an anchor's date is under a density of months than at random."""
+    return float(
+        month_likelihood(anchor, density.first_year, density.last_year, given) @ density.mass
+    )
+
+
+def month_likelihood(
+    dated: "HasDate", first_year: int, last_year: int, given: Wandering | None = None
+) -> Floats:
+    """How much more probable a date is for a making in each month than for one at random.
+
+    Shape (months,), with a mean of 1 over the period; blunders are in it.
+    """
+    how = given or Wandering()
+    axis = _TimeAxis(first_year, last_year, 0, 1, (last_year - first_year + 1) * PER_YEAR)
+    likelihood = axis.likelihood(DatedNumber(1, dated.kind, dated.date), how)
+    return np.asarray(likelihood / likelihood.mean())
+
+
+class HasDate(Protocol):
+    """Anything with a date and what it says."""
+
+    @property
+    def kind(self) -> DatedKind:
+        """What the date says of the making."""
+        ...
+
+    @property
+    def date(self) -> EdtfDate:
+        """The date."""
+        ...
+
+
+def _blunder_chance(
+    posterior: Floats, axis: _TimeAxis, anchor: DatedNumber, given: Wandering
+) -> float:
+    good = axis.good_likelihood(anchor, given)
+    wrong = given.blunder * good.mean()
+    return float(np.sum(posterior * wrong / ((1.0 - given.blunder) * good + wrong)))
+
+
+class _Chain:
+    """Numbers in order, with the steps between them."""
+
+    def __init__(
+        self,
+        anchors: Sequence[DatedNumber],
+        numbers: Sequence[int],
+        axis: _TimeAxis,
+        given: Wandering,
+    ) -> None:
+        self.anchors = anchors
+        self.axis = axis
+        self.given = given
+        known = sorted({a.number for a in anchors} | set(numbers))
+        self.log_rate = _rate_levels(anchors, axis)
+        typical = float(np.exp(np.median(self.log_rate)))
+        self.nodes: list[int | float] = []
+        for left, right in pairwise(known):
+            years = (right - left) / typical * axis.months / PER_YEAR
+            pieces = int(np.clip(math.ceil(years / _LONG_YEARS), 1, _PIECES))
+            self.nodes += list(np.linspace(left, right, pieces + 1)[:-1])
+        self.nodes.append(known[-1])
+        self.place = {n: self.nodes.index(n) for n in known}
+        dated = sorted({a.number for a in anchors})
+        # Chances of a skipped block belong to stretches between anchors, whatever is asked there.
+        self.skip = [
+            given.skips / max(1, _nodes_between(self.nodes, dated, i))
+            for i in range(len(self.nodes) - 1)
+        ]
+
+    def run(self, says: Sequence[Floats]) -> tuple[list[Floats], float]:
+        """Posterior of the cell at each node, shape (cells,) each; log-evidence of the anchors."""
+        shape = (len(self.given.restlessness), self.axis.count, len(self.log_rate))
+        seen = [np.ones(self.axis.count) for _ in self.nodes]
+        for anchor, likelihood in zip(self.anchors, says, strict=True):
+            seen[self.place[anchor.number]] = seen[self.place[anchor.number]] * likelihood
+        weights = np.array(self.given.weights) / sum(self.given.weights)
+        forward = [np.full(shape, 1.0 / (shape[1] * shape[2])) * weights[:, None, None]]
+        forward[0] = forward[0] * seen[0][None, :, None]
+        log_evidence = math.log(float(forward[0].sum()))
+        forward[0] = forward[0] / forward[0].sum()
+        steps = [
+            _Step(float(b - a), self.log_rate, self.axis, self.given, skip)
+            for a, b, skip in zip(self.nodes[:-1], self.nodes[1:], self.skip, strict=True)
+        ]
+        for step, likelihood in zip(steps, seen[1:], strict=True):
+            state = step.forward(forward[-1]) * likelihood[None, :, None]
+            # What runs off the end of the axis counts against the anchors: it is not scaled away.
+            log_evidence += math.log(max(float(state.sum()), 1e-300))
+            forward.append(state / state.sum())
+        back = np.ones(shape)
+        found = [forward[-1].sum(axis=(0, 2))]
+        for i in range(len(steps) - 1, -1, -1):
+            back = steps[i].backward(back * seen[i + 1][None, :, None])
+            back /= back.max()
+            joint = forward[i] * back
+            found.append(joint.sum(axis=(0, 2)))
+        return [cells / cells.sum() for cells in reversed(found)], log_evidence
+
+
+def _nodes_between(nodes: Sequence[float], dated: Sequence[int], step: int) -> int:
+    left = max((d for d in dated if d <= nodes[step]), default=nodes[0])
+    right = min((d for d in dated if d > nodes[step]), default=nodes[-1])
+    return sum(1 for n in nodes if left <= n < right)
+
+
+def _rate_levels(anchors: Sequence[DatedNumber], axis: _TimeAxis) -> Floats:
+    """Levels of the logarithm of the rate (numbers a cell), wide about what the anchors show."""
+    points = sorted(
+        (a.number, axis.cell(a.date.latest or a.date.earliest or date(axis.first_year, 1, 1)))
+        for a in anchors
+    )
+    rates = [(n1 - n0) / max(t1 - t0, 1.0) for (n0, t0), (n1, t1) in pairwise(points) if n1 > n0]
+    whole = (points[-1][0] - points[0][0]) / max(points[-1][1] - points[0][1], 1.0)
+    low = min([*rates, whole])
+    high = max([*rates, whole])
+    middle = math.log(whole)
+    reach_low = max(middle - math.log(low) + 2.0, 3.0)
+    reach_high = max(math.log(high) - middle + 2.0, 3.0)
+    return np.linspace(middle - min(reach_low, 6.0), middle + min(reach_high, 6.0), _LEVELS)
+
+
+class _Step:
+    """From one number to the next: how month and rate move together."""
+
+    def __init__(
+        self, numbers: float, log_rate: Floats, axis: _TimeAxis, given: Wandering, skip: float
+    ) -> None:
+        self._skip = skip
+        step = float(log_rate[1] - log_rate[0])
+        apart = log_rate[None, :] - log_rate[:, None]
+        # Mean of 1/rate along a straight path of the logarithm.
+        half = np.where(np.abs(apart) < 1e-9, 1e-9, apart / 2.0)
+        lean = np.sinh(half) / half
+        cells = numbers * lean * np.exp(-(log_rate[None, :] + log_rate[:, None]) / 2.0)
+        years = cells * axis.months / PER_YEAR
+        self._shift = np.minimum(cells, axis.count + 1.0)
+        # Work in lots: over a stretch the time taken varies by the root of lot times stretch.
+        own = np.maximum(np.diagonal(self._shift), 1e-9)
+        self._burst = [
+            np.minimum(1.2 * np.sqrt(b / axis.months / own), 0.95) if b else None
+            for b in given.bursts
+        ]
+        wide = np.exp(-0.5 * (apart / given.jump_size) ** 2)
+        wide /= wide.sum(axis=1, keepdims=True)
+        self._jumps: list[Floats] = []
+        self._kernels: list[Floats] = []
+        self._reach = []
+        for v, often in zip(given.restlessness, given.jumps_a_year, strict=True):
+            jump = 1.0 - np.exp(-often * np.diagonal(years))
+            self._jumps.append(jump[:, None] * wide)
+            near = _wander(apart, v * years, step)
+            near /= near.sum(axis=1, keepdims=True)
+            kernel = (1.0 - jump[:, None]) * near
+            self._kernels.append(kernel)
+            self._reach.append(
+                [
+                    j
+                    for j in range(-len(log_rate) + 1, len(log_rate))
+                    if np.diagonal(kernel, j).max() > 1e-4
+                ]
+            )
+        lasts = np.arange(axis.count) * axis.months / PER_YEAR / given.stop_years
+        tail = np.exp(-lasts)
+        stop = 1.0 - np.exp(-np.array(given.stops_a_year) * np.median(years))
+        self._stop = stop[:, None] * tail / tail.sum()
+        self._stop[:, 0] += 1.0 - stop
+
+    def forward(self, state: Floats) -> Floats:
+        """Move probabilities (v, cells, levels) one step on."""
+        moved = self._move(state, later=True)
+        moved = (1.0 - self._skip) * moved + self._skip * _skipped(state, moved)
+        return _convolve(moved, self._stop)
+
+    def backward(self, values: Floats) -> Floats:
+        """Carry likelihoods one step back."""
+        values = _convolve(values[:, ::-1], self._stop)[:, ::-1]
+        moved = self._move(values, later=False)
+        return np.asarray((1.0 - self._skip) * moved + self._skip * _skipped(values, moved))
+
+    def _move(self, state: Floats, *, later: bool) -> Floats:
+        levels = state.shape[2]
+        out = np.empty_like(state)
+        every = np.arange(levels)
+        direction = -1 if later else 1
+        own = np.diagonal(self._shift)
+        for v in range(len(state)):
+            here = state[v]
+            burst = self._burst[v]
+            if burst is not None and not later:
+                here = self._blurred(here, burst, direction)
+            if later:
+                total = _taken(here, own, direction) @ self._jumps[v]
+            else:
+                total = _taken(here @ self._jumps[v].T, own, direction)
+            for j in self._reach[v]:
+                source = every[max(0, -j) : min(levels, levels - j)]
+                target = source + j
+                shift = self._shift[source, target]
+                weight = self._kernels[v][source, target]
+                if later:
+                    total[:, target] += weight * _taken(here[:, source], shift, direction)
+                else:
+                    total[:, source] += weight * _taken(here[:, target], shift, direction)
+            if burst is not None and later:
+                total = self._blurred(total, burst, direction)
+            out[v] = total
+        return out
+
+    def _blurred(self, state: Floats, burst: Floats, direction: int) -> Floats:
+        """Earlier or later by a share of the stretch, a third each way."""
+        moved = np.diagonal(self._shift) * burst
+        return np.asarray(
+            (state + _taken(state, moved, direction) + _taken(state, moved, -direction)) / 3.0
+        )
+
+
+def _taken(state: Floats, shift: Floats, direction: int) -> Floats:
+    """State (cells, levels) at places a fractional shift away; nothing comes from outside."""
+    count, levels = state.shape
+    whole = np.floor(shift).astype(np.int64)
+    part = shift - whole
+    reach = min(int(whole.max()) + 1, count)
+    padded = np.zeros((count + reach + 1, levels))
+    if direction < 0:
+        padded[reach + 1 :] = state
+        first = reach + 1 - np.minimum(whole, reach)
+    else:
+        padded[:count] = state
+        first = np.minimum(whole, reach)
+    at = (np.arange(count)[:, None] + first) * levels + np.arange(levels)
+    flat = padded.ravel()
+    far = (
+        flat[at + direction * levels]
+        if direction < 0
+        else flat[np.minimum(at + levels, flat.size - 1)]
+    )
+    return np.asarray(flat[at] * (1.0 - part) + far * part)
+
+
+def _skipped(before: Floats, after: Floats) -> Floats:
+    """A block of numbers passed over: about half the time that the numbers would have taken."""
+    return 0.5 * before + 0.5 * after
+
+
+def _convolve(state: Floats, kernel: Floats) -> Floats:
+    """Spread along the cells toward later ones."""
+    from scipy.signal import fftconvolve
+
+    spread = fftconvolve(state, kernel[:, :, None], axes=1)[:, : state.shape[1]]
+    return np.maximum(spread, 0.0)
+
+
+def _wander(apart: Floats, variance: Floats, step: float) -> Floats:
+    """Chances of moving between levels with a given variance, on the lattice of levels.
+
+    Below the lattice's step only neighbours are reached, with chances that keep the variance.
+    """
+    wide = np.exp(-0.5 * apart**2 / np.maximum(variance, (0.6 * step) ** 2))
+    wide /= wide.sum(axis=1, keepdims=True)
+    share = np.minimum(variance / step**2, 1.0)
+    hops = np.abs(np.rint(apart / step))
+    narrow = np.where(hops == 0, 1.0 - share, np.where(hops == 1, share / 2.0, 0.0))
+    return np.where(variance < (0.6 * step) ** 2, narrow, wide)

@@ -1,0 +1,1 @@
+"""What leaves the workshop, and findings computed again."""

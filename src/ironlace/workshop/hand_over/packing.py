@@ -1,0 +1,79 @@
+"""Making a machine's pack: from the workshop's record and pictures to the dossier room."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from PIL import Image
+
+from ironlace.dossier import Account, PictureFile, account_of, write_pack
+from ironlace.record.entries import Drawing, Photograph
+from ironlace.workshop.ornament.drawings import drawing_svg
+from ironlace.workshop.store.folder import Workshop
+
+PICTURE_PX = 1600
+_SHARE_FOR_PICTURES = 0.4
+
+
+def make_pack(
+    workshop: Workshop,
+    slug: str,
+    folder: Path,
+    *,
+    private: bool = False,
+    hours_and_costs: bool = False,
+    made: datetime | None = None,
+    progress: Callable[[str, float], None] | None = None,
+) -> Path:
+    """Write the pack of a machine into a folder; returns the folder.
+
+    `made` is the moment printed in the dossier (default: now).
+    """
+    report = progress or (lambda _stage, _fraction: None)
+    account = account_from(
+        workshop,
+        slug,
+        private=private,
+        hours_and_costs=hours_and_costs,
+        progress=lambda stage, done: report(stage, done * _SHARE_FOR_PICTURES),
+    )
+    rest = 1.0 - _SHARE_FOR_PICTURES
+    return write_pack(
+        account,
+        folder,
+        made=made or datetime.now(UTC),
+        progress=lambda stage, done: report(stage, _SHARE_FOR_PICTURES + done * rest),
+    )
+
+
+def account_from(
+    workshop: Workshop,
+    slug: str,
+    *,
+    private: bool = False,
+    hours_and_costs: bool = False,
+    progress: Callable[[str, float], None] | None = None,
+) -> Account:
+    """Gather what an account of a machine is told from."""
+    record = workshop.records.read(slug)
+    photographs = list(record.of(Photograph))
+    pictures: dict[str, PictureFile] = {}
+    for index, (name, photograph) in enumerate(photographs):
+        if private or photograph.published:
+            pictures[name] = _picture(workshop.photographs.view(photograph.sha256, PICTURE_PX))
+        if progress:
+            progress("preparing the photographs", (index + 1) / len(photographs))
+    drawings = {name: drawing_svg(workshop, slug, name) for name, _ in record.of(Drawing)}
+    return account_of(
+        record,
+        pictures,
+        drawings,
+        changes=workshop.records.changes(slug),
+        private=private,
+        hours_and_costs=hours_and_costs,
+    )
+
+
+def _picture(path: Path) -> PictureFile:
+    with Image.open(path) as picture:
+        return PictureFile(path, picture.width, picture.height)

@@ -1,0 +1,1 @@
+"""Ornament in the workshop: tracing, drawings kept, changes by hand, lenses."""

@@ -1,0 +1,1 @@
+"""Stencil sheets in the workshop: asked for, planned, kept in derived."""

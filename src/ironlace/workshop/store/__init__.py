@@ -1,0 +1,1 @@
+"""Where it is kept: database, originals by checksum, records, photographs, checks, backups."""

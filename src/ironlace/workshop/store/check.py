@@ -1,0 +1,158 @@
+"""Checking a workshop: every checksum, every reference, every record against its history."""
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from ironlace.evidence.errors import IronlaceError
+from ironlace.record.entries import parse_entry
+from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.store.originals import sha256_of
+from ironlace.workshop.store.tables import ChangeRow, EntryRow, OriginalRow, RecordRow
+
+_PARTS_SHOWN = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What a check found.
+
+    `wrong` are faults, a sentence each; `left_over` are files that nothing names, which harm
+    nothing (an upload that was broken off leaves one).
+    """
+
+    originals: int
+    changes: int
+    entries: int
+    wrong: tuple[str, ...]
+    left_over: tuple[str, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing is wrong."""
+        return not self.wrong
+
+    def as_dict(self) -> dict[str, Any]:
+        """The result as JSON."""
+        return {
+            "sound": self.sound,
+            "originals": self.originals,
+            "changes": self.changes,
+            "entries": self.entries,
+            "wrong": list(self.wrong),
+            "left_over": list(self.left_over),
+        }
+
+
+def check_workshop(
+    workshop: Workshop, progress: Callable[[str, float], None] | None = None
+) -> Checked:
+    """Verify everything that can be verified without computing findings again."""
+    wrong = list(_database_faults(workshop.database.file))
+    with workshop.database.reading() as session:
+        originals = list(session.scalars(select(OriginalRow)))
+        titles = {row.id: row.title for row in session.scalars(select(RecordRow))}
+        known = {row.sha256 for row in originals}
+        changes, entries, faults = _records_against_history(session, titles, known)
+        wrong += faults
+    named: set[Path] = set()
+    for index, row in enumerate(originals):
+        place = workshop.store.place(row.sha256, row.suffix)
+        named.add(place)
+        wrong += _file_faults(row, place)
+        if progress:
+            progress("reading originals", (index + 1) / len(originals))
+    left_over = tuple(
+        path.relative_to(workshop.folder).as_posix()
+        for path in workshop.store.files()
+        if path not in named
+    )
+    return Checked(len(originals), changes, entries, tuple(wrong), left_over)
+
+
+def _database_faults(file: Path) -> Iterator[str]:
+    with closing(sqlite3.connect(file, timeout=30)) as connection:
+        for (said,) in connection.execute("PRAGMA integrity_check"):
+            if said != "ok":
+                yield f"The database is damaged: {said}."
+        for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check"):
+            yield f"Row {row} of table {table} points to a row of {parent} that is not there."
+
+
+def _file_faults(row: OriginalRow, place: Path) -> Iterator[str]:
+    label = f"{row.came_as} ({row.sha256[:_PARTS_SHOWN]})"
+    if not place.is_file():
+        yield f"The original {label} is missing from the store."
+    elif place.stat().st_size != row.size or sha256_of(place) != row.sha256:
+        yield f"The original {label} is not what it was: its checksum differs."
+
+
+def _records_against_history(
+    session: Session, titles: dict[int, str], originals: set[str]
+) -> tuple[int, int, list[str]]:
+    """Compare each standing entry with the fold of its changes, and follow what it names."""
+    wrong: list[str] = []
+    folded: dict[tuple[int, str, int], tuple[int, dict[str, Any]]] = {}
+    ever: set[tuple[int, str]] = set()
+    changes = 0
+    for row in session.scalars(select(ChangeRow).order_by(ChangeRow.number)):
+        changes += 1
+        place = (row.record_id, row.kind, row.key)
+        ever.add((row.record_id, f"{row.kind} {row.key}"))
+        if row.entry is None:
+            folded.pop(place, None)
+        else:
+            folded[place] = (row.number, row.entry)
+    standing = {
+        (row.record_id, row.kind, row.key): (row.last_change, row.entry)
+        for row in session.scalars(select(EntryRow))
+    }
+    for place in folded.keys() | standing.keys():
+        record_id, kind, key = place
+        label = f"{kind} {key} of {titles.get(record_id, '?')}"
+        if folded.get(place) != standing.get(place):
+            wrong.append(f"{label} does not stand as its history says.")
+        payload = (standing.get(place) or folded[place])[1]
+        try:
+            parse_entry(payload)
+        except IronlaceError as error:
+            wrong.append(f"{label} cannot be read: {error}")
+        wrong += [
+            f"{label} names {name}, which was never in this record."
+            for name in _names_in(payload)
+            if (record_id, name) not in ever
+        ]
+        wrong += [
+            f"{label} names a file {sha[:_PARTS_SHOWN]} that is not in the store."
+            for sha in _files_in(payload)
+            if sha not in originals
+        ]
+    return changes, len(standing), wrong
+
+
+def _names_in(payload: dict[str, Any]) -> Iterator[str]:
+    for field in ("photographs", "before", "after"):
+        yield from payload.get(field, ())
+    for source in payload.get("sources", ()):
+        name = source.get("entry")
+        if name and _looks_like_a_name(name):
+            yield name
+
+
+def _looks_like_a_name(text: str) -> bool:
+    kind, _, number = text.rpartition(" ")
+    return kind in ("photograph", "source", "mark", "report", "measurement", "drawing") and (
+        number.isdigit()
+    )
+
+
+def _files_in(payload: dict[str, Any]) -> Iterator[str]:
+    for field in ("sha256", "svg"):
+        if field in payload:
+            yield payload[field]

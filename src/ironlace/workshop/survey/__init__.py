@@ -1,0 +1,1 @@
+"""The survey in the workshop: a record's reports to the survey room and back."""

@@ -1,0 +1,348 @@
+"""Reports of other machines that come in as a table of any headings, looked over before any counts.
+
+A table's own columns are laid to ours by a person; the first guess is made here. Columns that look
+as if they named people are left out of the guess: nobody needs to be known for a number to count.
+"""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.markings import parse_marking
+from ironlace.record import Record, ReportEntry
+from ironlace.survey.reports.table import (
+    REPORT_COLUMNS,
+    Report,
+    ReportTable,
+    SetAside,
+    read_rows,
+    reports_from_rows,
+)
+from ironlace.survey.sharing.open_data import merge
+from ironlace.survey.sharing.survey_zip import is_survey_zip, unzipped
+from ironlace.workshop.survey.dating import entry_of, report_of
+from ironlace.workshop.survey.tables_in import TableError, is_spreadsheet, spreadsheet_text
+
+NOTE = "as a note"
+LEAVE = "not taken"
+REPORTER = "reporter"
+ROW_NAMES = "line"
+COLUMN_MEANS: tuple[tuple[str, str], ...] = (
+    ("mark", "the number, as read"),
+    ("id", "what the report is called"),
+    ("seen", "how it is known"),
+    ("sighted", "when it was seen"),
+    ("variant", "variant or model"),
+    ("place", "place"),
+    ("dated", "a date known for it"),
+    ("dated_kind", "what that date says"),
+    ("evidence", "what that date is known by"),
+    ("machine", "the same machine as"),
+    ("note", "remarks"),
+    (NOTE, "a note on the report"),
+    (REPORTER, "who reported it (stays private)"),
+    (LEAVE, "do not take it"),
+)
+"""What a column of a table may be taken as, and words for a person."""
+
+_ONCE = {*REPORT_COLUMNS, REPORTER}
+_PEOPLE = re.compile(
+    r"\b(?:e ?mail|mail|phone|telephone|tel|mobile|user|user ?name|login|nick ?name|owner|seller|"
+    r"collector|reporter|reported by|submitted by|submitter|sender|author|contact|address|street|"
+    r"post ?code|zip|surname|first ?name|last ?name|full ?name|name|profile|account|member)\b",
+)
+_MAIL = re.compile(r"[^\s@]+@[^\s@]+\.[a-z]{2,}", re.I)
+_CALLED: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
+    (column, re.compile(pattern))
+    for column, pattern in (
+        ("mark", r"\b(?:serial|mark|marking|s ?/? ?n|sn|number read|as read|stamped|nummer)\b"),
+        ("id", r"^(?:id|ref|reference|key|record|entry|report|no|nr|#)$"),
+        ("dated_kind", r"\b(?:kind of date|date kind|dated kind)\b"),
+        ("dated", r"\b(?:dated|receipt date|date of (?:making|manufacture|sale)|made|year made)\b"),
+        ("evidence", r"\b(?:evidence|receipt|document|proof)\b"),
+        ("sighted", r"\b(?:sighted|seen on|date seen|date sighted|when|timestamp|date|listed)\b"),
+        ("seen", r"^(?:seen|how|how known|source|source type)$"),
+        ("variant", r"\b(?:variant|model|type|version|style)\b"),
+        ("place", r"\b(?:place|location|where|town|city|country|region|county|state)\b"),
+        ("note", r"^(?:notes?|remarks?|comments?|description)$"),
+        ("mark", r"\b(?:number|no)\b"),
+    )
+)
+_LOOKED_AT = 200
+_SHOWN = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a table that came in: its heading, some cells, what it is first taken as."""
+
+    heading: str
+    samples: tuple[str, ...]
+    guess: str
+    about_people: bool
+
+
+@dataclass(frozen=True, slots=True)
+class IncomingTable:
+    """A table as it came: headings, and rows with the line each begins on."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+
+    def plain(self) -> bool:
+        """Whether every column has one of our own names, so that nothing need be asked."""
+        return set(self.columns) <= set(REPORT_COLUMNS) and {"id", "mark"} <= set(self.columns)
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A field of which a table says something else than the entry kept; `ours` may be empty."""
+
+    field: str
+    ours: str
+    theirs: str
+
+
+@dataclass(frozen=True, slots=True)
+class Incoming:
+    """One report of a table, and how it stands to what is kept.
+
+    `standing` names the entry that is the same report already, `differs` holds what the table says
+    otherwise. `like` names another that may be the same machine, and why.
+    """
+
+    line: int
+    entry: ReportEntry
+    standing: str = ""
+    like: str = ""
+    differs: tuple[Difference, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LookedOver:
+    """A table that was read under a laying-out of its columns; nothing of it counts yet."""
+
+    reports: tuple[Incoming, ...]
+    set_aside: tuple[SetAside, ...]
+    remarks: tuple[str, ...]
+
+
+def text_of_file(data: bytes, came_as: str) -> tuple[str, str]:
+    """Text of a table that came as a file, and what it says of itself (a citation line or nothing).
+
+    Parameters
+    ----------
+    data
+        CSV, TSV or semicolon-separated text in UTF-8, XLSX, or a published survey (zip).
+    came_as
+        The file's name, for the sentence when it cannot be read.
+
+    Raises
+    ------
+    IronlaceError
+        When it is none of these.
+    """
+    if is_survey_zip(data):
+        table, about, count = unzipped(data)
+        return table, about.citation(count)
+    if is_spreadsheet(data):
+        return spreadsheet_text(data), ""
+    try:
+        return data.decode("utf-8-sig"), ""
+    except UnicodeDecodeError as error:
+        raise TableError(
+            f"{came_as} is no table in UTF-8 text, no XLSX and no published survey: save it as "
+            "CSV (UTF-8) and try again."
+        ) from error
+
+
+def table_of(text: str) -> IncomingTable:
+    """Read delimited text as a table; every column gets a heading of its own.
+
+    Raises ReportsError when there is no heading line or the quoting is broken.
+    """
+    columns, rows = read_rows(text)
+    named: list[str] = []
+    for number, heading in enumerate(columns, 1):
+        name = heading or f"column {number}"
+        named.append(name if name not in named else f"{name} ({number})")
+    return IncomingTable(tuple(named), tuple((line, tuple(cells)) for line, cells in rows))
+
+
+def columns_of(table: IncomingTable) -> tuple[Column, ...]:
+    """Show each column with some of its cells, and what it is first taken as."""
+    cells = [_cells(table, at) for at in range(len(table.columns))]
+    people = [_about_people(h, c) for h, c in zip(table.columns, cells, strict=True)]
+    guesses: list[str] = []
+    for heading, private in zip(table.columns, people, strict=True):
+        plain = re.sub(r"[\s_.:-]+", " ", heading).strip().lower()
+        guess = next(
+            (c for c in REPORT_COLUMNS if c.replace("_", " ") == plain),
+            LEAVE if private else "",
+        ) or next((c for c, known in _CALLED if known.search(plain) and c not in guesses), NOTE)
+        guesses.append(guess if guess not in guesses or guess not in _ONCE else NOTE)
+    if "mark" not in guesses:
+        _likeliest_mark(cells, guesses)
+    return tuple(
+        Column(heading, tuple(c[:80] for c in held[:_SHOWN]), guess, private)
+        for heading, held, guess, private in zip(table.columns, cells, guesses, people, strict=True)
+    )
+
+
+def _cells(table: IncomingTable, at: int) -> list[str]:
+    held = [cells[at] for _, cells in table.rows[:_LOOKED_AT] if at < len(cells) and cells[at]]
+    return held[:_LOOKED_AT]
+
+
+def _about_people(heading: str, cells: Sequence[str]) -> bool:
+    plain = re.sub(r"[\s_.:-]+", " ", heading).strip().lower()
+    return bool(_PEOPLE.search(plain)) or any(_MAIL.search(cell) for cell in cells)
+
+
+def _likeliest_mark(cells: list[list[str]], guesses: list[str]) -> None:
+    """Take as the mark the column whose cells most look like one: figures, and all different."""
+    best, most = -1, 0.5
+    for at, held in enumerate(cells):
+        if guesses[at] not in (NOTE, "id") or not held:
+            continue
+        like = sum(_like_mark(cell) for cell in held) / len(held) * len(set(held)) / len(held)
+        if like > most:
+            best, most = at, like
+    if best >= 0:
+        guesses[best] = "mark"
+
+
+def _like_mark(cell: str) -> bool:
+    if len(cell) > 24 or sum(c in "0123456789?" for c in cell) < 3:
+        return False
+    try:
+        parse_marking(cell)
+    except IronlaceError:
+        return False
+    return True
+
+
+def look_over(
+    table: IncomingTable, taken_as: Sequence[str], record: Record | None = None
+) -> LookedOver:
+    """Read a table with each column taken as something, and lay it beside what is kept.
+
+    Parameters
+    ----------
+    table
+        The table as it came.
+    taken_as
+        For each column one of `COLUMN_MEANS`.
+    record
+        The record whose reports it is compared with.
+
+    Raises
+    ------
+    TableError
+        When a column is taken as nothing known, two as the same thing, or none as the mark.
+    """
+    _check(table, taken_as)
+    kept = [at for at, means in enumerate(taken_as) if means != LEAVE]
+    names = [taken_as[at] if taken_as[at] in _ONCE else table.columns[at] for at in kept]
+    # a column left as a note must not take the place of one of ours by its heading
+    names = [
+        f"{name} (as in the file)" if name in _ONCE and taken_as[at] == NOTE else name
+        for name, at in zip(names, kept, strict=True)
+    ]
+    rows, aside = [], []
+    for line, cells in table.rows:
+        if len(cells) > len(table.columns):
+            held = tuple(zip(table.columns, cells, strict=False))
+            says = f"{len(cells)} cells under {len(table.columns)} headings; quote cells with"
+            aside.append(SetAside(line, held, f"{says} commas."))
+            continue
+        rows.append((line, [cells[at] if at < len(cells) else "" for at in kept]))
+    if called := "id" not in names:
+        names = ["id", *names]
+        rows = [(line, [f"{ROW_NAMES} {line}", *cells]) for line, cells in rows]
+    found = reports_from_rows(names, rows)
+    lines = _lines_of(found, rows, names.index("id"))
+    entries = [entry_of(report) for report in found.reports]
+    aside += [replace(lost, row=lost.row[1:]) if called else lost for lost in found.set_aside]
+    return LookedOver(
+        _beside(record, found, entries, lines),
+        tuple(sorted(aside, key=lambda row: row.line)),
+        found.remarks,
+    )
+
+
+def _lines_of(found: ReportTable, rows: Sequence[tuple[int, list[str]]], at: int) -> dict[str, int]:
+    lost = {row.line for row in found.set_aside}
+    return {cells[at]: line for line, cells in rows if line not in lost}
+
+
+def _check(table: IncomingTable, taken_as: Sequence[str]) -> None:
+    known = dict(COLUMN_MEANS)
+    if len(taken_as) != len(table.columns):
+        raise TableError(
+            f"The table has {len(table.columns)} columns and {len(taken_as)} were laid out: "
+            "say for each what it is."
+        )
+    for means in taken_as:
+        if means not in known:
+            raise TableError(
+                f"'{means}' is nothing a column can be taken as: choose from the list."
+            )
+    for means in _ONCE:
+        twice = [h for h, m in zip(table.columns, taken_as, strict=True) if m == means]
+        if len(twice) > 1:
+            raise TableError(
+                f"'{twice[0]}' and '{twice[1]}' are both taken as {known[means]}: choose one, and "
+                "leave the other as a note."
+            )
+    if "mark" not in taken_as:
+        raise TableError("No column is taken as the number: say which one holds it.")
+
+
+def _beside(
+    record: Record | None,
+    found: ReportTable,
+    entries: Sequence[ReportEntry],
+    lines: Mapping[str, int],
+) -> tuple[Incoming, ...]:
+    """Lay each report beside the entry that is the same one, or may be the same machine."""
+    ours = list(record.of(ReportEntry)) if record else []
+    same = {(called, e.reads): (name, e) for name, e in ours for called in (e.name, name)}
+    new = [r for r, e in zip(found.reports, entries, strict=True) if (r.id, e.reads) not in same]
+    merged = merge([report_of(name, entry, id_=name) for name, entry in ours], new)
+    now_called = dict(merged.renamed)
+    like: dict[str, str] = {}
+    for first, second, likeness in merged.same_machine:
+        like.setdefault(second, f"{first}: {likeness}")
+    told = []
+    for report, entry in zip(found.reports, entries, strict=True):
+        line = lines[report.id]
+        standing = same.get((report.id, entry.reads))
+        if standing is None:
+            told.append(
+                Incoming(line, entry, like=like.get(now_called.get(report.id, report.id), ""))
+            )
+        else:
+            name, here = standing
+            told.append(Incoming(line, entry, name, differs=_differences(here, entry, report)))
+    return tuple(told)
+
+
+_COMPARED = ("how", "sighted", "variant", "place", "dated", "dated_is", "dated_by", "note")
+
+
+def _differences(here: ReportEntry, theirs: ReportEntry, report: Report) -> tuple[Difference, ...]:
+    found = []
+    for name in _COMPARED:
+        ours, other = (str(getattr(entry, name) or "") for entry in (here, theirs))
+        silent = not other or (name == "how" and report.seen is None)
+        if not silent and ours != other:
+            found.append(Difference(name, ours, other))
+    return tuple(found)
+
+
+def taken_over(entry: ReportEntry, theirs: ReportEntry, fields: Iterable[str]) -> ReportEntry:
+    """An entry with some fields taken from another survey's report of the same machine."""
+    chosen = {field: getattr(theirs, field) for field in fields if field in _COMPARED}
+    return entry.model_copy(update=chosen)

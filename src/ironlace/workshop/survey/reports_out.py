@@ -1,0 +1,65 @@
+"""The reports of a record as anyone may see them: no people, places as coarse as wanted."""
+
+from dataclasses import replace
+from enum import StrEnum
+
+from ironlace.record import Record, ReportEntry
+from ironlace.survey import Report
+from ironlace.survey.reports.table import Seen
+from ironlace.workshop.survey.dating import OWN, own_report, report_of
+
+
+class Places(StrEnum):
+    """How much of a place is published."""
+
+    NONE = "none"
+    LAST = "last part"
+    WHOLE = "as written"
+
+
+def open_reports(
+    record: Record, *, places: Places = Places.NONE, notes: bool = False
+) -> tuple[Report, ...]:
+    """Make the reports of a record ready to be published.
+
+    What a person calls a machine may name its owner, so each report is called by its number in the
+    record; who reported it is never in it. A report that does not count is left out, unless it is
+    a second sighting, which tells how many survive.
+
+    Parameters
+    ----------
+    record
+        The machine's record; its own mark comes first, under the record's short name.
+    places
+        Whether places go out, and how much: the last part is what stands after the last comma.
+    notes
+        Whether remarks go out: they may hold anything.
+    """
+    own = own_report(record)
+    told = [replace(own, id=record.slug, seen=Seen.HANDLED)] if own else []
+    entries = list(record.of(ReportEntry))
+    called = {entry.name: name for name, entry in reversed(entries)}
+    called |= {name: name for name, _ in entries}
+    called[OWN] = record.slug
+    for name, entry in entries:
+        if entry.counts or entry.same_as:
+            told.append(
+                replace(
+                    report_of(name, entry, id_=name),
+                    place=coarse_place(entry.place, places),
+                    machine=called.get(entry.same_as, ""),
+                    note=entry.note if notes else "",
+                )
+            )
+    return tuple(told)
+
+
+def coarse_place(place: str, places: Places) -> str:
+    """A place as it goes out.
+
+    >>> coarse_place("Mill Lane, Northport, Coastland", Places.LAST)
+    'Coastland'
+    """
+    if places is Places.NONE:
+        return ""
+    return place.rpartition(",")[2].strip() if places is Places.LAST else place

@@ -1,0 +1,1 @@
+"""Long work: jobs that go on after a crash where they were."""

@@ -1,0 +1,81 @@
+"""What a worker can be asked to do.
+
+A task computes, keeping its stages, and returns the function that tells its result: that function
+runs in the transaction which ends the job.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from ironlace.evidence.errors import IronlaceError
+from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.work.jobs import Job
+from ironlace.workshop.work.stages import Stages
+
+Tell = Callable[[Session], dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A job in hand: the workshop it is done in, what was asked, its kept stages."""
+
+    workshop: Workshop
+    job: Job
+    stages: Stages
+
+    @property
+    def slug(self) -> str:
+        """The machine whose record it is about.
+
+        Raises IronlaceError when the job was asked for without one.
+        """
+        if self.job.slug is None:
+            raise IronlaceError(f"The job '{self.job.task}' is about a machine: say which.")
+        return self.job.slug
+
+
+Task = Callable[[Work], Tell]
+
+
+def trace(work: Work) -> Tell:
+    """Trace the ornament of one photograph; adds a drawing to the record."""
+    from ironlace.workshop.ornament.tracing import trace_photograph
+
+    return trace_photograph(work)
+
+
+def retrace(work: Work) -> Tell:
+    """Trace once more what was traced before, only to compare; adds nothing."""
+    from ironlace.workshop.ornament.tracing import trace_photograph
+
+    return trace_photograph(work, keep=False)
+
+
+def pack(work: Work) -> Tell:
+    """Make a machine's pack in `derived/packs`."""
+    from ironlace.workshop.hand_over.packing import make_pack
+
+    place = f"packs/{work.slug}/{work.job.id}"
+    make_pack(
+        work.workshop,
+        work.slug,
+        work.workshop.derived / place,
+        private=bool(work.job.asked.get("private")),
+        hours_and_costs=bool(work.job.asked.get("hours_and_costs")),
+        made=work.job.made_at,
+        progress=work.stages.tell,
+    )
+    return lambda _session: {"pack": place}
+
+
+def sheets(work: Work) -> Tell:
+    """Plan the stencil sheets of a drawing, and keep what was asked in the record."""
+    from ironlace.workshop.stencils.stencilling import plan_as_job
+
+    return plan_as_job(work)
+
+
+TASKS: dict[str, Task] = {"trace": trace, "retrace": retrace, "pack": pack, "sheets": sheets}

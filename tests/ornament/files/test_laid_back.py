@@ -1,0 +1,75 @@
+"""The drawing laid back on its photograph: true ones agree, moved ones are caught."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+
+from ironlace.ornament import Drawing, DrawingError, trace_photographs
+from ironlace.ornament.files.laid_back import proof_picture, prove
+from ironlace.photographs import Lens, strip_sheet
+
+
+@pytest.fixture(scope="module")
+def traced(darkroom):
+    rng = np.random.default_rng(5)
+    sheet = strip_sheet("wrap")
+    ornament = darkroom.scrollwork(rng, (40, 30, 120, 90), scrolls=4)
+    shot = darkroom.Shot(
+        width=1800, height=1260, focal_px=2000, aim_mm=(100.0, 65.0), distance_mm=260.0, glare=False
+    )
+    image = darkroom.photograph(ornament, sheet, shot, rng)
+    return image, trace_photographs([image], sheet.layout, Lens.from_json(json.dumps(shot.lens)))
+
+
+def moved(drawing, dx, dy):
+    return drawing.with_paths(
+        type(p)(p.curves + np.array([dx, dy]), p.grades, p.sources, p.layer) for p in drawing.paths
+    )
+
+
+def test_a_true_drawing_falls_on_the_traces(traced):
+    image, result = traced
+    told = prove(result.drawing, image, result.placings[0]).as_dict()
+    assert told["with_a_trace"] > 0.97
+    assert told["mean_mm"] < 0.03
+    assert told["p95_mm"] < 0.1
+    assert told["graded_seen_without_a_trace"] < 0.03
+
+
+def test_a_drawing_laid_two_tenths_off_is_caught(traced):
+    image, result = traced
+    proof = prove(moved(result.drawing, 0.2, 0.0), image, result.placings[0])
+    told = proof.as_dict()
+    # along upright edges the whole shift shows, along level ones none: a mean of 2/pi of it
+    assert told["mean_mm"] == pytest.approx(0.2 * 2 / np.pi, abs=0.04)
+    assert told["worst"]
+    assert abs(told["worst"][0]["off_mm"]) > 0.17
+
+
+def test_a_stroke_that_was_never_there_has_no_trace(traced, darkroom):
+    image, result = traced
+    false = darkroom.scrollwork(np.random.default_rng(77), (40, 30, 120, 90), scrolls=4)
+    from ironlace.ornament import ClosedPath
+    from ironlace.ornament.outline.brush_strokes import area_curves
+
+    bare = false.gilt
+    for path in result.drawing.paths:
+        import shapely
+
+        bare = bare.difference(shapely.Polygon(path.polygon()).buffer(0.8))
+    paths = [ClosedPath.of(c) for c in area_curves(bare.buffer(-0.1)) if len(c) > 3]
+    told = prove(Drawing(tuple(paths), (0, 0, 200, 130)), image, result.placings[0]).as_dict()
+    assert told["with_a_trace"] < 0.12
+
+
+def test_the_picture_marks_them_and_a_drawing_elsewhere_is_refused(traced):
+    image, result = traced
+    picture = proof_picture(image, prove(result.drawing, image, result.placings[0]))
+    # cut to the ornament, in the photograph's own pixels, with marks in it
+    assert 600 < picture.shape[1] < 1300
+    assert (picture[..., 2] > 240).sum() > 300
+    with pytest.raises(DrawingError, match="falls into"):
+        prove(moved(result.drawing, 4000, 0), image, result.placings[0])

@@ -1,0 +1,152 @@
+"""Evidence joined under loss-only wear, and graded by where it came from."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+from shapely import MultiLineString, box, union_all
+
+from darkroom import (
+    Ornament,
+    _distance_to,
+    _multi,
+    outline_errors,
+    painted,
+    scrollwork,
+    survives,
+    wear,
+)
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import Gathered, OrnamentError, gather, trace
+from ironlace.photographs.flat_picture import UNSEEN_GLARE
+from painted_maps import PPM, SIZE, gilt_map
+
+
+def distance(points: np.ndarray, drawing) -> np.ndarray:
+    rings = [p.polygon(0.005) for p in drawing.paths]
+    return _distance_to(points, MultiLineString([np.vstack([r, r[:1]]) for r in rings]))
+
+
+@pytest.fixture(scope="module")
+def symmetric() -> Ornament:
+    return scrollwork(np.random.default_rng(5), (15, 15, 135, 95), scrolls=5, mirror=True)
+
+
+def test_what_is_lost_here_is_taken_from_the_mirror(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    lost = wear(np.random.default_rng(1), paint.shape, PPM, 0.3)
+    worn = np.where(lost, 0, paint).astype(np.uint8)
+    gathered = gather([gilt_map(worn)], ["here"], mirror="auto")
+    assert gathered.names == ("here", "mirror")
+    drawing = gathered.graded(trace(gathered.coverage, PPM, (0.0, 0.0)))
+    truth = symmetric.outline(0.1)
+    twin = truth * (-1, 1) + (150.0, 0.0)
+    here = survives(lost, PPM, symmetric, truth)
+    there = survives(lost, PPM, symmetric, twin)
+    assert np.mean(distance(truth[~here & there], drawing) <= 0.1) > 0.95
+    lengths = drawing.length_by_source()
+    share = lengths["mirror"] / (lengths["here"] + lengths["mirror"])
+    # an outline the object itself has is never given to the mirror, so its share is a little less
+    assert 0.1 < share < np.mean(~here & there) / np.mean(here | there) + 0.02
+    assert set(drawing.length_by_grade()) == set(Grade)
+
+
+def test_lines_do_not_thicken_where_two_sources_agree(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    shifted = np.roll(paint, 1, axis=1)  # out of register by 0.08 mm
+    gathered = gather([gilt_map(paint), gilt_map(shifted)], ["here", "second"])
+    assert gathered.grades == (Grade.SEEN, Grade.SEEN)
+    area = gathered.coverage.sum(dtype=float) / paint.sum(dtype=float)
+    assert area == pytest.approx(1.0, abs=0.004)
+
+
+def test_another_example_worn_elsewhere_is_inferred_and_fills_the_gaps(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    maps, alive = [], []
+    truth = symmetric.outline(0.1)
+    for seed in (1, 2, 3):
+        lost = wear(np.random.default_rng(seed), paint.shape, PPM, 0.4)
+        maps.append(gilt_map(np.where(lost, 0, paint).astype(np.uint8)))
+        alive.append(survives(lost, PPM, symmetric, truth))
+    gathered = gather(maps, ["here", "second", "third"])
+    assert gathered.grades == (Grade.SEEN, Grade.INFERRED, Grade.INFERRED)
+    drawing = trace(gathered.coverage, PPM, (0.0, 0.0))
+    some = np.any(alive, axis=0)
+    assert distance(truth[some], drawing).mean() < 0.08
+    forth, _ = outline_errors([p.polygon(0.005) for p in drawing.paths], symmetric)
+    assert np.mean(forth > 1.0) < 0.01
+
+
+def test_gathered_survives_its_arrays(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    gathered = gather([gilt_map(paint)], ["here"], mirror="auto")
+    again = Gathered.from_arrays(gathered.to_arrays())
+    assert np.array_equal(again.coverage, gathered.coverage)
+    assert again.names == gathered.names and again.grades == gathered.grades
+    assert again.layings[0] is None and again.layings[1] is not None
+
+
+def test_maps_on_different_grids_are_refused() -> None:
+    a, b = np.zeros((50, 50), np.uint8), np.zeros((60, 50), np.uint8)
+    with pytest.raises(OrnamentError, match="different grids"):
+        gather([gilt_map(a), gilt_map(b)], ["a", "b"])
+    with pytest.raises(OrnamentError, match="No gilt map"):
+        gather([], [])
+
+
+def test_a_mirror_axis_that_does_not_fit_is_refused() -> None:
+    plain = scrollwork(np.random.default_rng(9), (15, 15, 135, 95), scrolls=9)
+    with pytest.raises(OrnamentError, match="does not match itself"):
+        gather([gilt_map(painted(plain, SIZE, PPM))], ["here"], mirror=((60.0, 50.0), np.pi / 2))
+
+
+def test_the_same_object_is_taken_from_where_it_is_seen_best(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    h, w = paint.shape
+    columns = np.linspace(0, 1, w // 32 + 4, dtype=np.float32)
+    rows = np.ones((h // 32 + 4, 1), np.float32)
+    left, right = gilt_map(paint), gilt_map(paint)
+    hidden = np.zeros_like(paint)
+    hidden[:, : w // 4] = 1
+    left = replace(left, resolution=rows * (20 - 15 * columns))
+    right = replace(right, resolution=rows * (5 + 15 * columns), hidden=hidden)
+    gathered = gather([left, right], ["here", "second"])
+    assert gathered.grades == (Grade.SEEN, Grade.SEEN)
+    assert np.array_equal(gathered.coverage, paint)
+    assert np.all(gathered.source[:, : w // 3] == 0)
+    assert np.all(gathered.source[:, -w // 3 :] == 1)
+    assert not gathered.disputed.any()
+
+
+def test_gilt_of_doubtful_colour_is_still_seen_and_what_glare_hides_is_not(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    doubt = replace(gilt_map(paint), certainty=np.full((40, 40), 0.6, np.float32))
+    drawing = trace(paint, PPM, (0.0, 0.0))
+    told = gather([doubt], ["here"]).graded(drawing).length_by_grade()
+    assert told[Grade.SEEN] == pytest.approx(drawing.length_mm, rel=1e-3)
+    hidden = replace(doubt, hidden=np.full_like(paint, UNSEEN_GLARE))
+    told = gather([hidden], ["here"]).graded(drawing).length_by_grade()
+    assert told[Grade.CONJECTURED] == pytest.approx(drawing.length_mm, rel=1e-3)
+
+
+def test_another_motif_on_one_example_is_not_laid_over_ours() -> None:
+    first = scrollwork(np.random.default_rng(5), (10, 10, 140, 100), scrolls=26)
+    where = box(80, 10, 140, 100)
+    other = scrollwork(np.random.default_rng(8), (82, 12, 138, 98), scrolls=14).gilt
+    variant = Ornament(_multi(union_all([first.gilt.difference(where), other])))
+    ours, theirs = painted(first, SIZE, PPM), painted(variant, SIZE, PPM)
+    lost = wear(np.random.default_rng(1), ours.shape, PPM, 0.3)
+    here = np.where(lost, 0, ours).astype(np.uint8)
+    gathered = gather([gilt_map(here), gilt_map(theirs)], ["here", "second"])
+    assert gathered.grades[1] is Grade.INFERRED
+    # where ours has no paint left for millimetres around, nothing can speak against theirs
+    beside = cv2.dilate((here > 127).astype(np.uint8), np.ones((49, 49), np.uint8)) > 0
+    taken = gathered.coverage > 127
+    assert np.mean(taken[(theirs > 127) & (ours == 0) & beside]) < 0.35
+    # the half both have is still filled from it
+    left = np.zeros_like(lost)
+    left[:, : int(72 * PPM)] = True
+    assert np.mean(taken[left & lost & (ours > 200)]) > 0.9

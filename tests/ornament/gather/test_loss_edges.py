@@ -1,0 +1,89 @@
+"""Edges of losses told from outlines, by who shows them and how they run."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from darkroom import Ornament, _distance_to, painted, scrollwork, wear
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import gather, trace
+from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, STEP_MM, loss_edges
+from ironlace.ornament.outline.drawing import curve_points
+from painted_maps import PPM, SIZE, gilt_map
+
+
+def ring_of(shape: shapely.Polygon) -> np.ndarray:
+    n = round(shape.exterior.length / STEP_MM)
+    at = (np.arange(n) + 0.5) * shape.exterior.length / n
+    return shapely.get_coordinates(shapely.line_interpolate_point(shape.exterior, at))
+
+
+def ragged_stroke() -> np.ndarray:
+    """A stroke 20 mm long and 1.2 wide, its right end an uneven tear."""
+    y = np.linspace(0.0, 1.2, 25)
+    tear = zip(20.0 + 0.25 * np.sin(2 * np.pi * y / 1.2), y, strict=True)
+    return ring_of(shapely.Polygon([(0, 0), *tear, (0, 1.2)]))
+
+
+def test_a_ragged_end_across_a_stroke_is_told_from_its_long_sides() -> None:
+    points = ragged_stroke()
+    once, worn = np.zeros(len(points), np.bool_), np.ones(len(points), np.bool_)
+    lost = loss_edges(points, once, worn)
+    sides = (points[:, 0] > 1.0) & (points[:, 0] < 19.0)
+    torn = (points[:, 0] > 19.7) & (points[:, 1] > 0.2) & (points[:, 1] < 1.0)
+    assert lost[torn].mean() > 0.8
+    assert not lost[sides].any()
+
+
+def test_an_edge_two_sources_show_is_outline_however_ragged() -> None:
+    points = ragged_stroke()
+    twice = np.ones(len(points), np.bool_)
+    assert not loss_edges(points, twice, twice).any()
+
+
+def test_where_nothing_is_worn_no_edge_is_a_losses() -> None:
+    points = ragged_stroke()
+    nowhere = np.zeros(len(points), np.bool_)
+    assert not loss_edges(points, nowhere, nowhere).any()
+
+
+def test_edges_of_losses_are_conjectured_and_true_outlines_hardly_ever() -> None:
+    ornament: Ornament = scrollwork(
+        np.random.default_rng(5), (15, 15, 135, 95), scrolls=5, mirror=True
+    )
+    paint = painted(ornament, SIZE, PPM)
+    lost = wear(np.random.default_rng(1), paint.shape, PPM, 0.3)
+    gathered = gather(
+        [gilt_map(np.where(lost, 0, paint).astype(np.uint8))], ["here"], mirror="auto"
+    )
+    drawing = gathered.graded(trace(gathered.coverage, PPM, (0.0, 0.0)))
+    parts = shapely.get_parts(ornament.gilt.boundary)
+    called = {True: 0.0, False: 0.0}
+    total = {True: 0.0, False: 0.0}
+    for path in drawing.paths:
+        for curve, grade, source, length in zip(
+            path.curves, path.grades, path.sources, path.lengths, strict=True
+        ):
+            away = _distance_to(
+                curve_points(curve[None], np.linspace(0.1, 0.9, 5))[0],
+                shapely.MultiLineString(parts.tolist()),
+            )
+            is_told = source == EDGE_OF_A_LOSS
+            assert not is_told or grade is Grade.CONJECTURED
+            false, true = bool(np.median(away) > 0.3), bool(np.median(away) < 0.1)
+            if false or true:
+                called[false] += is_told * length
+                total[false] += length
+    assert called[True] > 0.08 * total[True]
+    assert called[False] < 0.015 * total[False]
+
+
+def test_one_photograph_alone_has_no_edge_called_a_losses() -> None:
+    ornament = scrollwork(np.random.default_rng(5), (15, 15, 135, 95), scrolls=4)
+    paint = painted(ornament, SIZE, PPM)
+    lost = wear(np.random.default_rng(1), paint.shape, PPM, 0.3)
+    gathered = gather([gilt_map(np.where(lost, 0, paint).astype(np.uint8))], ["here"])
+    assert gathered.witnesses is None
+    drawing = gathered.graded(trace(gathered.coverage, PPM, (0.0, 0.0)))
+    assert EDGE_OF_A_LOSS not in drawing.length_by_source()

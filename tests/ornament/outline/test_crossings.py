@@ -1,0 +1,53 @@
+"""Crossing outlines are found and mended without changing what is filled."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import ClosedPath, Drawing, crossings, uncrossed
+from small_drawings import circle
+
+WINDOW = (0.0, 0.0, 40.0, 20.0)
+
+
+def figure_of_eight() -> ClosedPath:
+    corners = np.array([[0, 0], [10, 10], [10, 0], [0, 10]], float)
+    nxt = np.roll(corners, -1, axis=0)
+    t = np.array([0, 1 / 3, 2 / 3, 1])[:, None]
+    curves = np.array([a + (b - a) * t for a, b in zip(corners, nxt, strict=True)])
+    return ClosedPath.of(curves, Grade.INFERRED, "mirror")
+
+
+def test_clean_drawing_is_returned_as_it_is() -> None:
+    drawing = Drawing((circle(10, 10, 5), circle(10, 10, 2)), WINDOW)
+    assert crossings(drawing) == set()
+    assert uncrossed(drawing) is drawing
+
+
+def test_self_crossing_is_found_and_mended() -> None:
+    drawing = Drawing((figure_of_eight(), circle(30, 10, 5)), WINDOW)
+    assert crossings(drawing) == {0}
+    mended = uncrossed(drawing)
+    assert crossings(mended) == set() or len(mended.paths) == 3
+    assert abs(sum(abs(p.area) for p in mended.paths) - (50 + np.pi * 25)) < 0.1
+    assert mended.length_by_grade()[Grade.INFERRED] > 40
+
+
+def test_two_paths_crossing_are_both_named() -> None:
+    drawing = Drawing((circle(10, 10, 5), circle(16, 10, 5), circle(35, 10, 2)), WINDOW)
+    assert crossings(drawing) == {0, 1}
+
+
+def test_an_outline_that_only_touches_itself_is_parted_there():
+    # two lobes that meet in one point, as an even-odd simplification leaves them
+    lobes = np.array([[0, 0], [4, -2], [4, 2], [0, 0], [-4, 2], [-4, -2]], float)
+    ends = np.roll(lobes, -1, axis=0)
+    curves = np.stack([lobes, lobes + (ends - lobes) / 3, lobes + (ends - lobes) * 2 / 3, ends], 1)
+    drawing = Drawing((ClosedPath.of(curves),), (-5.0, -5.0, 5.0, 5.0))
+    assert crossings(drawing)
+    parted = uncrossed(drawing)
+    assert not crossings(parted)
+    assert len(parted.paths) == 2
+    assert sum(abs(p.area) for p in parted.paths) == pytest.approx(16.0, abs=0.05)

@@ -1,0 +1,129 @@
+import json
+
+import numpy as np
+import pytest
+
+from ironlace.evidence.markings import parse_marking
+from ironlace.survey import Assumptions, Report, Scheme, SurveyError, compare, sensitivity
+from ironlace.survey.answers.comparison import without_hindsight
+from ironlace.survey.schemes.library import candidates_for, read_schemes
+
+TEN = "4.96.217 11.95.30 7.93.412 2.97.118 12.94.77 9.96.301 1.95.140 6.94.255 3.97.9 10.93.188"
+
+
+def reports(text):
+    return tuple(Report(f"R{i}", parse_marking(m)) for i, m in enumerate(text.split(), 1))
+
+
+def test_one_report_shows_nothing_and_the_sentence_says_so():
+    found = compare(reports("4.96.217"))
+    assert found.sentences()[0].startswith("One report cannot show")
+    assert found.best.posterior < 0.5
+    assert found.more_reports_for(20.0) is None
+    assert found.as_dict()["one_report_only"]
+
+
+def test_ten_reports_settle_the_month_year_reading():
+    found = compare(reports(TEN))
+    assert found.best.name == "month-year-count"
+    assert found.odds > 20
+    assert found.badly_fitting == ()
+    assert sum(r.posterior for r in found.results) == pytest.approx(1.0)
+    json.dumps(found.as_dict(), allow_nan=False)
+
+
+def test_codes_without_meaning_win_when_there_is_no_meaning():
+    rng = np.random.default_rng(5)
+    text = " ".join(".".join(str(v) for v in rng.integers(1, 1000, 3)) for _ in range(8))
+    found = compare(reports(text))
+    assert found.best.name == "arbitrary codes"
+    assert "No reading with a meaning" in found.sentences()[0]
+
+
+def test_one_impossible_report_is_named_and_does_not_decide():
+    found = compare(reports(f"{TEN} 45.18.300"))
+    assert found.best.name == "month-year-count"
+    assert found.badly_fitting == ("R11",)
+    assert any("R11" in said for said in found.sentences())
+
+
+def test_a_clear_thirteen_after_three_reports_sinks_the_months():
+    schemes = ("month, dot, year, dot, number in month",)
+    before = compare(reports("4.96.217 11.95.30 7.93.412"), schemes)
+    after = compare(reports("4.96.217 11.95.30 7.93.412 27.94.33"), schemes)
+    assert before.best.name == schemes[0]
+    assert after.of(schemes[0]).posterior < before.of(schemes[0]).posterior / 5
+
+
+def test_rivals_are_added_to_whatever_is_given():
+    found = compare(reports("4.96.217"), ["month, dot, year, dot, number in month"])
+    assert {r.name for r in found.results if r.candidate.rival} == {
+        "arbitrary codes",
+        "codes near one value",
+    }
+    assert compare(reports("4.96.217"), [Scheme.parse("code, dot, code, dot, code")]).results
+
+
+def test_the_charge_divides_the_prior_odds():
+    one = reports("4.96.217")
+    charged = compare(one, assumptions=Assumptions(hindsight_factor=10.0))
+    free = compare(one, without_hindsight(candidates_for([one[0].mark])))
+    name = "month-year-count"
+
+    def odds(c):
+        return c.of(name).posterior / c.of("arbitrary codes").posterior
+
+    assert odds(free) / odds(charged) == pytest.approx(10.0)
+
+
+def test_prior_weights_are_the_users():
+    text = "mine: month, dot, year, dot, number in month | weight {}\n"
+    one, five = (compare(reports(TEN), read_schemes(text.format(w))) for w in (1, 5))
+    ratio = [c.of("mine").posterior / c.of("arbitrary codes").posterior for c in (one, five)]
+    assert ratio[1] / ratio[0] == pytest.approx(5.0)
+
+
+def test_the_order_of_reports_does_not_matter():
+    forward, back = compare(reports(TEN)), compare(tuple(reversed(reports(TEN))))
+    for result in forward.results:
+        assert back.of(result.name).log_evidence == pytest.approx(result.log_evidence, abs=1e-6)
+
+
+def test_an_unread_glyph_weakens_without_contradicting():
+    clear = compare(reports(TEN))
+    veiled = compare(reports(TEN.replace("4.96.217", "?.96.217")))
+    assert veiled.best.name == clear.best.name
+    assert veiled.odds < clear.odds * 1.5
+
+
+def test_a_worn_dot_still_fits():
+    found = compare(reports(TEN.replace("11.95.30", "1195.30")))
+    assert found.best.name == "month-year-count"
+
+
+def test_marks_that_no_scheme_can_cut_are_junk():
+    found = compare(reports("7 ABCDEFGH"), ["month, dot, year, dot, number in month"])
+    junk = found.of("month, dot, year, dot, number in month").junk_chance
+    assert junk == pytest.approx((1.0, 1.0))
+
+
+def test_no_report_is_refused():
+    with pytest.raises(SurveyError, match="no report"):
+        compare([])
+
+
+def test_an_unknown_scheme_name_is_refused():
+    with pytest.raises(SurveyError, match="was not compared"):
+        compare(reports("4.96.217")).of("nobody")
+
+
+def test_sensitivity_moves_every_assumption():
+    found = compare(
+        reports("4.96.217 11.95.30 7.93.412"), ["month, dot, year, dot, number in month"]
+    )
+    moved = sensitivity(found)
+    what = {m.what for m in moved}
+    assert {"misread rate", "junk rate", "worn rate", "hindsight factor", "first report"} <= what
+    assert {"first year", "uneven output", "report left out"} <= what
+    up = next(m for m in moved if m.what == "hindsight factor" and m.value == "30")
+    assert up.posterior < found.best.posterior

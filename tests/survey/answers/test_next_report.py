@@ -1,0 +1,65 @@
+import json
+
+import numpy as np
+import pytest
+
+from ironlace.evidence.markings import parse_marking
+from ironlace.survey import Assumptions, Report, Scheme, compare
+from ironlace.survey.answers.next_report import next_report, with_report
+from ironlace.survey.likelihood.simulated_marks import draw_marks, draw_unknowns
+from ironlace.survey.schemes.library import known_patterns
+
+FIVE = "4.96.217 11.95.30 7.93.412 2.97.118 12.94.77"
+
+
+def reports(text):
+    return [Report(f"R{i}", parse_marking(m)) for i, m in enumerate(text.split())]
+
+
+def test_one_more_report_agrees_with_comparing_again():
+    all_five = reports(FIVE)
+    quick = with_report(compare(all_five[:4]), all_five[4])
+    slow = compare(all_five)
+    for result in slow.results[:6]:
+        assert quick.of(result.name).posterior == pytest.approx(result.posterior, abs=0.01)
+        assert quick.of(result.name).log_evidence == pytest.approx(result.log_evidence, abs=0.2)
+
+
+def test_what_next_is_the_same_for_the_same_drawings_and_reads_plainly():
+    found = compare(reports(FIVE), ["month, dot, year, dot, number in month"])
+    one = next_report(found, np.random.default_rng(1), trials=60, most=5)
+    two = next_report(found, np.random.default_rng(1), trials=60, most=5)
+    assert one == two
+    json.dumps(one.as_dict(), allow_nan=False)
+    assert all(kind.bits > -0.02 for kind in one.kinds)
+    assert any(s.mark == parse_marking("13.96.217") for s in one.sinks)
+    assert "would bring the odds" in one.sentences()[-1]
+
+
+def test_power_rises_with_more_reports():
+    found = compare(reports("4.96.217 11.95.30"), ["month, dot, year, dot, number in month"])
+    told = next_report(found, np.random.default_rng(2), trials=80, most=6)
+    for power in told.power:
+        assert np.all(np.diff(power.chance) > -0.15)
+    assert told.power[0].chance[-1] >= told.power[1].chance[-1]
+
+
+@pytest.mark.parametrize("candidate", known_patterns(), ids=lambda c: c.name)
+def test_marks_drawn_from_a_scheme_are_explained_by_it(candidate):
+    given = Assumptions(highest_number=20_000)
+    rng = np.random.default_rng(5)
+    places = draw_unknowns(candidate.scheme, given, rng)
+    marks = draw_marks(candidate.scheme, places, 10, given, rng, junk=False)
+    found = compare([Report(str(i), m) for i, m in enumerate(marks)], [candidate], given)
+    junk = found.of(candidate.name).junk_chance
+    assert np.median(junk) < 0.5
+
+
+def test_drawn_months_are_even_and_padded_numbers_are_padded():
+    scheme = Scheme.parse("month of 2 figures, dot, number overall of 6 figures")
+    given = Assumptions(misread_rate=1e-6, worn_rate=1e-6, stray_rate=1e-6, changed_rate=1e-6)
+    rng = np.random.default_rng(6)
+    marks = draw_marks(scheme, ((0, 6.0),), 400, given, rng, junk=False)
+    texts = [str(m).split("·") for m in marks]
+    months = np.bincount([int(t[0]) for t in texts], minlength=13)[1:]
+    assert months.min() > 12 and all(len(t[0]) == 2 and len(t[1]) == 6 for t in texts)

@@ -1,0 +1,180 @@
+"""The evidence against a naive sum that shares nothing with the solver but the assumptions."""
+
+import math
+from itertools import product
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from ironlace.evidence.markings import parse_marking
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.field_tables import (
+    LettersInUse,
+    LimitOfCount,
+    Neighbourhood,
+    Spans,
+    YearsOfMaking,
+    known_chances,
+)
+from ironlace.survey.likelihood.mark_cuts import cut
+from ironlace.survey.likelihood.marks_as_arrays import lay_out
+from ironlace.survey.likelihood.reading_errors import SIZE, STRAY_KINDS, confusion, gap_probability
+from ironlace.survey.likelihood.running_numbers import ladder
+from ironlace.survey.likelihood.summed_unknowns import sum_out
+from ironlace.survey.schemes.scheme import Scheme
+
+SMALL = Assumptions(highest_number=400, first_year=1885, last_year=1904)
+
+
+def read_chance(text, struck, c):
+    if len(text) != len(struck):
+        return 0.0
+    return math.prod(c[int(s), int(t)] for s, t in zip(struck, text, strict=True))
+
+
+def naive_log_evidence(marks, a, year_points, limit_points):
+    """month, dot, year, dot, number in month: every month, year, number and limit in turn.
+
+    Each mark is three groups of figures with dots between, all read without doubt; other cuts of
+    it need a worn dot and an accidental one at once and are summed here too.
+    """
+    c = confusion(a)
+    years = np.arange(a.first_year, a.last_year + 1)
+    rungs = ladder(a.highest_number)
+    edges = np.concatenate([[1e-9], (rungs[:-1] + rungs[1:]) / 2, [rungs[-1] * 1e6]])
+    levels = np.linspace(0.0, math.log(a.highest_number), limit_points)
+    p_number = []  # (level, number)
+    step = 0.05
+    for level in levels:
+        low = math.floor((level + 8.0) / step) * step - 8.0
+        share = (level - low) / step
+        chances = np.zeros(a.highest_number + 1)
+        for centre, weight in ((low, 1 - share), (low + step, share)):
+            mass = np.diff(norm.cdf((np.log(edges) - centre) / a.uneven_output))
+            mass /= mass.sum()
+            mean = (mass * rungs).sum()
+            for rung, m in zip(rungs, mass, strict=True):
+                chances[1 : rung + 1] += weight * m / mean
+        p_number.append(chances)
+    p_number = np.array(p_number)
+    centres = np.linspace(a.first_year, a.last_year, year_points)
+    scales = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 1e3)
+    p_year = []
+    for scale in scales:
+        bell = np.exp(-0.5 * ((years[:, None] - centres[None, :]) / scale) ** 2)
+        p_year.append((bell / bell.sum(axis=0)).T)
+    p_year = np.concatenate(p_year)  # (7 * year_points, years)
+    year_weight = np.full(year_points, 1.0 / (year_points - 1))
+    year_weight[[0, -1]] /= 2
+    year_weight = np.tile(year_weight, len(scales)) / len(scales)
+    limit_weight = np.full(limit_points, 1.0 / (limit_points - 1))
+    limit_weight[[0, -1]] /= 2
+
+    total = np.zeros((len(year_weight), limit_points))
+    for text in marks:
+        figures = text.replace(".", "")
+        dots = {i for i, ch in enumerate(text) if ch == "."}
+        dot_after = {i - sum(d < i for d in dots) for i in dots}  # places in `figures`
+        chance = np.full(total.shape, a.junk_rate * lay_out([parse_marking(text)], a).junk[0])
+        n = len(figures)
+        for m_size, y_size in product((1, 2), (2,)):
+            n_size = n - m_size - y_size
+            if n_size < 1:
+                continue
+            month, year, number = (
+                figures[:m_size],
+                figures[m_size : m_size + y_size],
+                figures[m_size + y_size :],
+            )
+            meant = {m_size, m_size + y_size}
+            p = 1.0
+            for place in range(n + 1):
+                seen = place in dot_after
+                if place in meant:
+                    p *= (1 - a.worn_rate) * (1 - a.changed_rate) if seen else a.worn_rate
+                else:
+                    p *= a.stray_rate * STRAY_KINDS["·"] if seen else 1 - a.stray_rate
+            p *= sum(read_chance(month, str(m), c) for m in range(1, 13)) / 12
+            l_year = np.array([read_chance(year, str(y)[2:], c) for y in years])
+            l_number = np.array(
+                [0.0] + [read_chance(number, str(v), c) for v in range(1, a.highest_number + 1)]
+            )
+            chance += (1 - a.junk_rate) * p * np.outer(p_year @ l_year, p_number @ l_number)
+        total += np.log(chance)
+    peak = total.max()
+    return peak + math.log((np.outer(year_weight, limit_weight) * np.exp(total - peak)).sum())
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [
+        ["4.96.217"],
+        ["4.96.217", "11.95.30"],
+        ["4.96.217", "11.95.30", "1293.112", "7.93.12", "2.94.9"],
+        ["13.97.9", "4.96.217", "5.5.5"],
+    ],
+)
+def test_evidence_agrees_with_brute_force(marks):
+    scheme = Scheme.parse("month, dot, year, dot, number in month")
+    read = lay_out([parse_marking(m) for m in marks], SMALL)
+    expected = naive_log_evidence(marks, SMALL, 400, 400)
+    assert sum_out(cut(read, scheme, SMALL)).log_evidence == pytest.approx(expected, abs=0.01)
+
+
+def every_span(length):
+    return np.array(list(product(range(SIZE), repeat=length)), dtype=np.int64)
+
+
+def clear_emission(a):
+    """Kinds of glyph 0 to 36 read clearly as each character."""
+    return np.eye(SIZE) @ confusion(a).T
+
+
+@pytest.mark.parametrize(
+    ("text", "lengths", "made"),
+    [
+        ("code", (1, 2, 3), lambda f, s, e, a: LimitOfCount(f, s, e, a, 0.1)),
+        ("number in month", (1, 2, 3), lambda f, s, e, a: LimitOfCount(f, s, e, a, 0.5)),
+        ("number in month from 8", (1, 2, 3), lambda f, s, e, a: LimitOfCount(f, s, e, a, 0.5)),
+        ("code of 3 figures", (3,), lambda f, s, e, a: LimitOfCount(f, s, e, a, 0.1)),
+        ("code near one value", (1, 2, 3), Neighbourhood),
+        ("year", (2,), YearsOfMaking),
+        ("year counted from 1890", (1, 2), YearsOfMaking),
+        ("letter", (1,), LettersInUse),
+    ],
+)
+def test_every_field_shares_out_exactly_one(text, lengths, made):
+    a = SMALL
+    part = Scheme.parse(text).fields[0]
+    spans = Spans(tuple(every_span(n) for n in lengths))
+    unknown = made(part, spans, clear_emission(a), a)
+    nodes = np.linspace(unknown.low, unknown.high, 7) if unknown.high > unknown.low else np.zeros(1)
+    for option in range(len(unknown.option_weights)):
+        total = unknown.table(nodes, option).sum(axis=0)
+        # a number whose limit allows 400 may reach past three figures by the start given
+        assert total == pytest.approx(1.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("text", ["month", "month of 2 figures", "month as letter", "week"])
+def test_known_fields_share_out_exactly_one(text):
+    part = Scheme.parse(text).fields[0]
+    spans = Spans((every_span(1), every_span(2)))
+    total = known_chances(part, spans, clear_emission(SMALL), SMALL).sum()
+    assert total == pytest.approx(1.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("meant", [(), ("·",), ("°", "·"), (" ",)])
+def test_every_gap_shares_out_exactly_one(meant):
+    kinds = tuple(STRAY_KINDS)
+    contents = [(), *((k,) for k in kinds), *product(kinds, repeat=2)]
+    for kept in (1.0, 0.5):
+        total = sum(gap_probability(c, meant, SMALL, kept) for c in contents)
+        assert total == pytest.approx(1.0, abs=1e-9)
+
+
+def test_confusion_rows_sum_to_one_and_favour_look_alikes():
+    c = confusion(SMALL)
+    assert c.sum(axis=1) == pytest.approx(1.0)
+    assert c[3, 8] > 5 * c[3, 4]
+    assert (c > 0).all()

@@ -1,0 +1,77 @@
+"""Marks that nothing parts, and groups filled up with noughts: read by their places."""
+
+import numpy as np
+import pytest
+
+from ironlace.evidence.markings import parse_marking
+from ironlace.survey import Scheme, compare, read_reports
+from ironlace.survey.schemes.library import candidates_for, padded_figures, unparted_patterns
+
+
+def struck(kind, count, rng):
+    """Marks made here by plain formatting, which the comparison does not know of."""
+    out = []
+    for _ in range(count):
+        year, month = int(rng.integers(91, 99)), int(rng.integers(1, 13))
+        small, large = int(rng.integers(1, 400)), int(rng.integers(1, 2500))
+        out.append(
+            {
+                "month-year-count": f"{month:02d}{year}{small:03d}",
+                "year-month-count": f"{year}{month:02d}{small:03d}",
+                "year-count": f"{year}{large:04d}",
+                "letter-year-count": f"{rng.choice(list('ABC'))}{year}{small:03d}",
+                "padded": f"{month:02d}.{year}.{small:04d}",
+            }[kind]
+        )
+    return out
+
+
+def compared(marks):
+    lines = [f"r{n},{mark}" for n, mark in enumerate(marks)]
+    return compare(read_reports("\n".join(["id,mark", *lines])).reports)
+
+
+@pytest.mark.parametrize(
+    "kind", ["month-year-count", "year-month-count", "year-count", "letter-year-count"]
+)
+def test_the_true_pattern_is_found_without_separators(kind):
+    rng = np.random.default_rng(4)
+    best = [compared(struck(kind, 8, rng)).best.name for _ in range(5)]
+    assert best.count(kind) >= 4
+
+
+def test_plain_running_numbers_are_not_taken_for_dates():
+    rng = np.random.default_rng(5)
+    for _ in range(5):
+        found = compared([str(int(n)) for n in rng.integers(1, 300_000, 8)])
+        dated = sum(r.posterior for r in found.results if r.candidate.scheme.tells_date)
+        assert dated < 0.1
+
+
+def test_noughts_that_fill_up_do_not_speak_for_a_reading():
+    """The rivals without meaning are filled up alike, so that noughts alone prove nothing."""
+    rng = np.random.default_rng(6)
+    marks = [f"{int(rng.integers(1, 900)):03d}-{int(rng.integers(1, 60)):02d}" for _ in range(8)]
+    assert compared(marks).best.name in ("arbitrary codes", "codes near one value")
+    assert compared(struck("padded", 8, rng)).best.name == "month-year-count"
+
+
+@pytest.mark.parametrize(
+    ("marks", "padded"),
+    [
+        (["04.93.0217", "11.95.1200"], (2, None, 4)),
+        (["4.93.217", "11.95.1200"], (None, None, None)),
+        (["0493217", "1195120"], (7,)),
+        (["A°093", "B°110"], (3,)),
+        ([], ()),
+    ],
+)
+def test_which_groups_are_filled_up(marks, padded):
+    assert padded_figures([parse_marking(m) for m in marks]) == padded
+
+
+def test_every_pattern_can_be_written_and_read_again():
+    for marks in (["0493217", "1195120"], ["A91042", "B93120"], ["911", "92044"], ["04-0217"]):
+        for candidate in candidates_for([parse_marking(m) for m in marks]):
+            assert Scheme.parse(str(candidate.scheme)) == candidate.scheme
+    assert unparted_patterns([parse_marking("4.96.217")]) == ()

@@ -1,0 +1,145 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.markings import parse_marking
+from ironlace.survey.errors import ReportsError
+from ironlace.survey.reports.table import (
+    DatedEvidence,
+    DatedKind,
+    Report,
+    Seen,
+    read_reports,
+    without_place,
+    write_reports,
+)
+
+
+def test_only_id_and_mark_are_needed():
+    table = read_reports("id,mark\nA,4.96.217\nB,1?.95.30\n")
+    assert [str(r.mark) for r in table.reports] == ["4·96·217", "1?·95·30"]
+    assert table.set_aside == ()
+
+
+def test_nothing_is_dropped_without_a_reason():
+    text = (
+        "id,mark,seen\n"
+        "A,4.96.217,photograph\n"
+        ",5.96.1,told\n"
+        "B,,told\n"
+        "A,5.95.3,told\n"
+        "C,4.9(6.2,told\n"
+        "D,5.95.3,told,extra\n"
+        "E,5.95.3,by post\n"
+    )
+    table = read_reports(text)
+    assert [r.id for r in table.reports] == ["A", "E"]
+    assert [row.line for row in table.set_aside] == [3, 4, 5, 6, 7]
+    assert "stands already on line 2" in table.set_aside[2].reason
+    assert "quote cells" in table.set_aside[4].reason
+    assert dict(table.set_aside[3].row)["mark"] == "4.9(6.2"
+    assert "by post" in table.remarks[0] and table.reports[1].other == (("seen", "by post"),)
+    assert len(table.reports) + len(table.set_aside) == 7
+
+
+def test_line_numbers_follow_quoted_line_breaks():
+    table = read_reports('id,mark,note\nA,4.96.217,"two\nlines"\nB,,x\n')
+    assert table.reports[0].note == "two\nlines"
+    assert table.set_aside[0].line == 4
+
+
+def test_tabs_semicolons_and_a_byte_order_mark():
+    for mark in "\t;":
+        table = read_reports(f"\ufeffid{mark}mark\nA{mark}4.96.217\n")
+        assert table.reports[0].id == "A"
+
+
+def test_other_headers_by_mapping_and_by_common_names():
+    table = read_reports("no,number,who\n7,4.96.217,x\n", headers={"no": "id", "number": "mark"})
+    assert table.reports[0].id == "7" and table.reports[0].other == (("who", "x"),)
+    assert read_reports("Report,Serial number\n7,4.96.217\n").reports[0].id == "7"
+
+
+def test_dated_evidence_and_dates_kept_as_text():
+    table = read_reports(
+        "id,mark,sighted,dated,dated_kind,evidence\n"
+        "A,4.96.217,2021-05,1896-06,sold,receipt\n"
+        "B,5.96.3,last May,1896,perhaps,letter\n"
+    )
+    a, b = table.reports
+    assert a.dated == DatedEvidence(EdtfDate.parse("1896-06"), DatedKind.SOLD, "receipt")
+    assert b.dated is None and dict(b.other)["dated"] == "1896"
+    assert dict(b.other)["sighted"] == "last May"
+    assert len(table.remarks) == 3
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "empty"),
+        ("name,number plate\nA,B\n", "no 'id' column"),
+        ("id,note\nA,B\n", "no 'mark' column"),
+        ('id,mark\nA,"4.96\n', "quotation mark"),
+        ("id,mark,note,note\nA,4,x,y\n", "Two columns"),
+    ],
+)
+def test_a_table_that_cannot_be_read(text, says):
+    with pytest.raises(ReportsError, match=says):
+        read_reports(text)
+
+
+_WORDS = st.text(
+    st.characters(codec="utf-8", exclude_categories=["Cc", "Cs", "Zs", "Zl", "Zp", "Cf"]),
+    min_size=1,
+    max_size=12,
+)
+_REPORTS = st.builds(
+    Report,
+    id=_WORDS,
+    mark=st.from_regex(r"[0-9?]{1,3}([.°][0-9]{1,3}){0,2}", fullmatch=True).map(parse_marking),
+    seen=st.none() | st.sampled_from(list(Seen)),
+    sighted=st.none() | st.sampled_from(["2020", "2019-05~"]).map(EdtfDate.parse),
+    variant=st.just("") | _WORDS,
+    place=st.just("") | _WORDS,
+    machine=st.just("") | _WORDS,
+    dated=st.none()
+    | st.builds(
+        DatedEvidence,
+        st.sampled_from(["1896", "1893-04/1894"]).map(EdtfDate.parse),
+        st.sampled_from(list(DatedKind)),
+        st.just("") | _WORDS,
+    ),
+    note=st.just("") | _WORDS,
+    other=st.just(()) | _WORDS.map(lambda w: (("owner's list", w),)),
+)
+
+
+@given(st.lists(_REPORTS, unique_by=lambda r: r.id, min_size=1, max_size=5))
+def test_written_reports_read_back_the_same(reports):
+    table = read_reports(write_reports(reports))
+    assert table.reports == tuple(reports)
+    assert not table.set_aside
+
+
+def test_places_can_be_left_out_before_publishing():
+    report = Report("A", parse_marking("4"), place="Ulm")
+    assert without_place([report])[0].place == ""
+
+
+@pytest.mark.parametrize(
+    ("evidence", "kind"),
+    [
+        ("dated receipt", "sold"),
+        ("Patent plate", "not before"),
+        ("family photograph", "not after"),
+        ("inspector's slip", "at"),
+        ("", "at"),
+    ],
+)
+def test_a_date_without_a_kind_is_judged_by_its_evidence_and_told(evidence, kind):
+    table = read_reports(f"id,mark,dated,evidence\nA,4.96.217,1896,{evidence}\n")
+    assert table.reports[0].dated.kind == kind
+    assert table.remarks == (
+        f"Line 2: what the date '1896' says is not given; it is taken as '{kind}'.",
+    )

@@ -1,0 +1,155 @@
+"""Changes by hand in a workshop: each kept, each taken back, all made again when verifying."""
+
+import pytest
+
+from ironlace.evidence.errors import ConflictError, IronlaceError
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import drawing_from_svg
+from ironlace.record import Drawing
+from ironlace.workshop import Workshop
+from ironlace.workshop.hand_over.verify import verify_record
+from ironlace.workshop.ornament.drawings import drawing_svg
+from ironlace.workshop.ornament.rework import (
+    bring_back,
+    give_up,
+    keep_rework,
+    make_again,
+    make_change,
+    on_the_bench,
+    take_back,
+)
+
+STROKE = {"do": "stroke", "places": [[20, 28], [30, 30], [40, 28]], "widths": [0.4, 1.5, 0.4]}
+SEEN = {"evidence": {"grade": "seen", "source": "here, by eye"}}
+
+
+def changed(workshop, slug, name, *orders):
+    stands = on_the_bench(workshop, slug, name)
+    for order in orders:
+        _, stands = make_change(workshop, slug, name, order, stands.serial, now=stands)
+    return stands
+
+
+def test_changes_outlive_the_program_and_are_taken_back_to_the_first(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug)
+    begun = on_the_bench(workshop, slug, name)
+    first = min(begun.work.paths)
+    changed(
+        workshop,
+        slug,
+        name,
+        STROKE,
+        {"do": "take-path", "path": first},
+        STROKE | SEEN | {"places": [[5, 30], [12, 31]]},
+    )
+    workshop.close()
+    again = Workshop.open(workshop.folder)
+    try:
+        stands = on_the_bench(again, slug, name)
+        assert (stands.done, stands.undone) == (3, 0)
+        assert len(stands.work.paths) == len(begun.work.paths) + 1
+        for left in (2, 1, 0):
+            _, stands = take_back(again, slug, name, stands.serial)
+            assert stands.done == left
+        assert stands.work.drawing().length_mm == begun.work.drawing().length_mm
+        with pytest.raises(IronlaceError, match="nothing to take back"):
+            take_back(again, slug, name, stands.serial)
+        for _ in range(3):
+            _, stands = make_again(again, slug, name, stands.serial)
+        with pytest.raises(IronlaceError, match="could be made again"):
+            make_again(again, slug, name, stands.serial)
+        assert len(stands.work.paths) == len(begun.work.paths) + 1
+    finally:
+        again.close()
+
+
+def test_a_new_change_forgets_those_taken_back(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug)
+    stands = changed(workshop, slug, name, STROKE)
+    _, stands = take_back(workshop, slug, name, stands.serial)
+    _, stands = make_change(
+        workshop, slug, name, STROKE | {"places": [[5, 30], [12, 31]]}, stands.serial
+    )
+    assert (stands.done, stands.undone) == (1, 0)
+
+
+def test_a_change_from_an_old_window_is_refused_and_changes_nothing(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug)
+    old = on_the_bench(workshop, slug, name)
+    stands = changed(workshop, slug, name, STROKE)
+    with pytest.raises(ConflictError, match="another window"):
+        make_change(workshop, slug, name, STROKE, old.serial, now=old)
+    with pytest.raises(ConflictError):
+        keep_rework(workshop, slug, name, old.serial)
+    assert on_the_bench(workshop, slug, name).serial == stands.serial
+
+
+def test_what_is_kept_is_a_new_drawing_that_can_be_made_again(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug)
+    stands = changed(
+        workshop,
+        slug,
+        name,
+        STROKE,
+        {"do": "refuse-bridge", "bridge": 0},
+        {
+            "do": "from-like",
+            "around": [[8, 8], [24, 8], [24, 26], [8, 26]],
+            "like": stands_axis(workshop, slug, name),
+        },
+    )
+    kept = keep_rework(workshop, slug, name, stands.serial, called="With the lost scroll")
+    entry = workshop.records.read(slug).named(kept)
+    assert isinstance(entry, Drawing)
+    assert entry.name == "With the lost scroll"
+    drawing = drawing_from_svg(drawing_svg(workshop, slug, kept))
+    lengths = drawing.length_by_grade()
+    assert lengths[Grade.CONJECTURED] > 30
+    assert "3 changes by hand" in entry.finding.sentence
+    assert on_the_bench(workshop, slug, name).done == 0
+    told = {v.name: v for v in verify_record(workshop, slug)}
+    assert told[kept].same is True, told[kept].says
+    # and it can be worked on again
+    assert on_the_bench(workshop, slug, kept).axis == {"at": [30, 17], "direction_deg": 90}
+
+
+def stands_axis(workshop, slug, name):
+    return dict(on_the_bench(workshop, slug, name).axis)
+
+
+def test_nothing_new_is_not_kept(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug)
+    stands = on_the_bench(workshop, slug, name)
+    with pytest.raises(IronlaceError, match="nothing new"):
+        keep_rework(workshop, slug, name, stands.serial)
+    changed(workshop, slug, name, STROKE)
+    assert give_up(workshop, slug, name) == 1
+    assert on_the_bench(workshop, slug, name).serial == stands.serial
+
+
+def test_a_bad_order_leaves_everything_as_it_was(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug)
+    stands = changed(workshop, slug, name, STROKE)
+    for order in (
+        {"do": "stroke", "places": [[float("nan"), 1], [2, 2]], "widths": [1]},
+        {"do": "take-path", "path": 77},
+        {},
+    ):
+        with pytest.raises(IronlaceError):
+            make_change(workshop, slug, name, order, stands.serial)
+    assert on_the_bench(workshop, slug, name).serial == stands.serial
+
+
+def test_an_edited_drawing_comes_back_with_its_evidence(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug)
+    text = drawing_svg(workshop, slug, name)
+    more = text.replace("</svg>", '<path fill="#b89040" d="M2 2H8V5H2Z"/></svg>')
+    kept = bring_back(workshop, slug, name, more)
+    before = drawing_from_svg(text).length_by_grade()
+    after = drawing_from_svg(drawing_svg(workshop, slug, kept)).length_by_grade()
+    assert after[Grade.SEEN] == pytest.approx(before[Grade.SEEN], abs=0.3)
+    assert after[Grade.CONJECTURED] == pytest.approx(before[Grade.CONJECTURED] + 18, abs=0.4)
+    told = {v.name: v for v in verify_record(workshop, slug)}
+    assert told[kept].same is True, told[kept].says
+    with pytest.raises(IronlaceError):
+        bring_back(workshop, slug, name, "<html>no drawing</html>")

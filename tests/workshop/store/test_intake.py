@@ -1,0 +1,175 @@
+import struct
+import zlib
+
+import numpy as np
+import pytest
+import tifffile
+from PIL import ExifTags, Image, ImageCms
+
+from ironlace.workshop.store.intake import IntakeError, examine, pixels, upright_srgb
+
+
+@pytest.mark.parametrize(
+    ("name", "media_type"),
+    [
+        ("a.jpg", "image/jpeg"),
+        ("a.png", "image/png"),
+        ("a.tif", "image/tiff"),
+        ("a.heic", "image/heic"),
+    ],
+)
+def test_a_photograph_is_known_by_its_content(picture, name, media_type):
+    path = picture(name)
+    renamed = path.rename(path.with_suffix(".xyz"))
+    examined = examine(renamed, name)
+    assert (examined.media_type, examined.width, examined.height) == (media_type, 64, 48)
+
+
+def test_exif_date_and_focal_length(picture, tmp_path):
+    exif = Image.Exif()
+    exif.get_ifd(ExifTags.IFD.Exif).update(
+        {
+            ExifTags.Base.DateTimeOriginal: "2025:03:01 10:20:30",
+            ExifTags.Base.FocalLength: 35.0,
+            ExifTags.Base.FocalLengthIn35mmFilm: 52,
+        }
+    )
+    examined = examine(picture(exif=exif), "a.jpg")
+    assert examined.taken == "2025-03-01T10:20:30"
+    assert (examined.focal_mm, examined.focal_35mm) == (35.0, 52.0)
+
+
+def test_an_impossible_date_is_no_date(picture):
+    exif = Image.Exif()
+    exif.get_ifd(ExifTags.IFD.Exif)[ExifTags.Base.DateTimeOriginal] = "0000:00:00 00:00:00"
+    assert examine(picture(exif=exif), "a.jpg").taken is None
+
+
+def test_the_cameras_orientation_is_applied(tmp_path):
+    image = Image.new("RGB", (60, 40), "black")
+    image.paste("white", (0, 0, 30, 20))  # upper left
+    exif = Image.Exif()
+    exif[ExifTags.Base.Orientation] = 6  # turn a quarter clockwise to view
+    image.save(tmp_path / "a.png", exif=exif)
+    examined = examine(tmp_path / "a.png", "a.png")
+    assert (examined.width, examined.height) == (40, 60)
+    turned = pixels(tmp_path / "a.png")
+    assert turned.shape == (60, 40, 3)
+    assert turned[10, 30].tolist() == [255, 255, 255]  # upper right
+    assert turned[10, 10].tolist() == [0, 0, 0]
+
+
+def test_a_colour_profile_is_honoured(tmp_path):
+    # CIE Lab shows that the profile is used: taken for sRGB, this white would be far from white
+    lab = ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB"))
+    image = Image.new("LAB", (8, 8), (255, 128, 128))  # L* 100, neutral
+    image.save(tmp_path / "lab.tif", icc_profile=lab.tobytes())
+    assert upright_srgb(tmp_path / "lab.tif").getpixel((4, 4)) == pytest.approx(
+        (255, 255, 255), abs=2
+    )
+
+
+def test_sixteen_bits_are_brought_to_eight(tmp_path):
+    ramp = np.linspace(0, 65535, 64, dtype=np.uint16).reshape(8, 8)
+    tifffile.imwrite(tmp_path / "a.tif", ramp, photometric="minisblack")
+    examine(tmp_path / "a.tif", "a.tif")
+    out = pixels(tmp_path / "a.tif")[..., 0]
+    assert out.min() == 0
+    assert out.max() == 255
+    assert np.all(np.diff(out.ravel().astype(int)) >= 0)
+
+
+def test_a_transparent_ground_becomes_white(tmp_path):
+    Image.new("RGBA", (4, 4), (0, 0, 0, 0)).save(tmp_path / "a.png")
+    assert pixels(tmp_path / "a.png")[0, 0].tolist() == [255, 255, 255]
+
+
+@pytest.mark.parametrize("name", ["a.jpg", "a.png", "a.tif", "a.heic"])
+@pytest.mark.parametrize("share", [0.3, 0.9])
+def test_a_truncated_file_is_refused(picture, name, share):
+    path = picture(name, size=(400, 300))
+    whole = path.read_bytes()
+    path.write_bytes(whole[: int(len(whole) * share)])
+    with pytest.raises(IntakeError):
+        examine(path, name)
+
+
+@pytest.mark.parametrize("name", ["notes.jpg", "notes.tif", "notes.heic", "notes.dng"])
+def test_a_renamed_text_file_is_refused(tmp_path, name):
+    path = tmp_path / name
+    path.write_text("shuttle race cleaned, needle 1.6 mm above the plate\n" * 40)
+    with pytest.raises(IntakeError, match="is not a photograph"):
+        examine(path, name)
+
+
+def test_an_empty_file_is_refused(tmp_path):
+    path = tmp_path / "a.jpg"
+    path.touch()
+    with pytest.raises(IntakeError):
+        examine(path, "a.jpg")
+
+
+def bomb(width: int, height: int) -> bytes:
+    """A PNG that says it is huge, whose rows are nearly nothing when packed."""
+
+    def chunk(name: bytes, body: bytes) -> bytes:
+        return (
+            struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body))
+        )
+
+    header = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
+    rows = zlib.compress(bytes(1000), 9)
+    return (
+        b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", rows) + chunk(b"IEND", b"")
+    )
+
+
+@pytest.mark.parametrize("size", [(15_000, 15_000), (100_000, 100_000)])
+def test_a_decompression_bomb_is_refused_before_it_is_unpacked(tmp_path, size):
+    path = tmp_path / "bomb.png"
+    path.write_bytes(bomb(*size))
+    with pytest.raises(IntakeError, match="million pixels"):
+        examine(path, "bomb.png")
+
+
+def test_a_raw_file_that_cannot_be_developed_is_refused(tmp_path):
+    path = tmp_path / "a.nef"
+    path.write_bytes(b"II*\x00" + bytes(4000))
+    with pytest.raises(IntakeError):
+        examine(path, "a.nef")
+
+
+def test_a_camera_raw_file_is_taken_in(tmp_path):
+    # a minimal linear DNG: what a raw developer must read, made here with TIFF tags
+    rng = np.random.default_rng(3)
+    mosaic = rng.integers(500, 4000, (120, 160), dtype=np.uint16)
+    path = tmp_path / "a.dng"
+    write_dng(path, mosaic)
+    examined = examine(path, "a.dng")
+    assert examined.media_type == "image/x-raw"
+    assert (examined.width, examined.height) == (160, 120)
+    assert upright_srgb(path).size == (160, 120)
+
+
+def write_dng(path, mosaic):
+    """Write a colour filter mosaic as DNG 1.4 (Adobe, 2012; tag numbers from its tables)."""
+    matrix = [(0.9, -0.2, -0.1), (-0.4, 1.2, 0.2), (-0.1, 0.2, 0.6)]
+    flat = [round(v * 10_000) for row in matrix for v in row]
+    rationals = tuple(x for v in flat for x in (v, 10_000))
+    tifffile.imwrite(
+        path,
+        mosaic,
+        photometric="cfa",
+        extratags=[
+            (33421, "H", 2, (2, 2), True),
+            (33422, "B", 4, bytes((0, 1, 1, 2)), True),
+            (50706, "B", 4, bytes((1, 4, 0, 0)), True),
+            (50707, "B", 4, bytes((1, 1, 0, 0)), True),
+            (50708, "s", 0, "Test camera", True),
+            (50714, "H", 1, 256, True),
+            (50717, "I", 1, 4095, True),
+            (50721, "2i", 9, rationals, True),
+            (50728, "2I", 3, (1, 1, 1, 1, 1, 1), True),
+            (50778, "H", 1, 21, True),
+        ],
+    )
