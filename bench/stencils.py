@@ -22,7 +22,7 @@ from ironlace.ornament.stencils import (
     plan_sheets,
     read_filled,
 )
-from ironlace.ornament.stencils.bridges.choice import Wanted, _Search, choose_spans
+from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search, choose_spans
 from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.falling import extents
 from ironlace.ornament.stencils.parts import shores
@@ -36,7 +36,7 @@ def problem(region):
     count = np.array([0, *(PROCESS.bridges_wanted(e) for e in extent)])
     spans = find_spans(region, shore, PROCESS.bridge_width_mm)
     clear = PROCESS.bridge_width_mm + PROCESS.least_opening_mm
-    return spans, Wanted(count, np.concatenate([[0.0], extent * PROCESS.anchor_spread]), clear)
+    return spans, HoldWanted(count, np.concatenate([[0.0], extent * PROCESS.anchor_spread]), clear)
 
 
 def proof(count: int) -> None:

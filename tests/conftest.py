@@ -7,9 +7,9 @@ from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import ClosedPath, Drawing, drawing_svg
 from ironlace.ornament.outline.brush_strokes import area_curves
-from ironlace.record.entries import Drawing as DrawingEntry
+from ironlace.record.entries import DrawingEntry
 from ironlace.workshop.ornament.drawings import keep_svg_in
-from photographed_case import plane_case as plane_case  # shared by photographs and ornament
+from photographed_case import plane_case  # noqa: F401  (photographs and ornament share it)
 
 
 @pytest.fixture(scope="session")

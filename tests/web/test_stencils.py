@@ -11,7 +11,7 @@ import shapely
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.stencils.raster_proof import rings_of_sheet_svg
-from ironlace.record import Drawing, FindingEntry
+from ironlace.record import DrawingEntry, FindingEntry
 from ironlace.workshop.ornament.drawings import keep_svg_in
 from ironlace.workshop.stencils import stencilling
 from ironlace.workshop.stencils.stencilling import finding_of, planned
@@ -33,7 +33,7 @@ def draw(bench, slug, svg=SVG):
     finding = Finding(about="ornament", value=1.0, method=Method(name="drawn by hand"), version="1")
     with bench.workshop.database.writing() as session:
         sha = keep_svg_in(bench.workshop, session, svg, "drawn.svg")
-        entry = Drawing(
+        entry = DrawingEntry(
             name="Bed", svg=sha, width_mm=80, height_mm=30, grade=Grade.SEEN, finding=finding
         )
         bench.records.add_in(session, slug, entry)

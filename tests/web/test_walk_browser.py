@@ -7,7 +7,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
-from ironlace.record import Drawing, EntryKind, Photograph
+from ironlace.record import DrawingEntry, EntryKind, Photograph
 from ironlace.workshop import Workshop
 from ironlace.workshop.store.check import check_workshop
 
@@ -267,7 +267,7 @@ def test_the_walk_leaves_a_whole_record(walked):
         assert len(by_hand) == 10
         assert record.named("mark 1").reads == "B°93·(4)[38]2"
         assert record.named("mark 1").photographs
-        ((_, drawing),) = record.of(Drawing)
+        ((_, drawing),) = record.of(DrawingEntry)
         assert drawing.width_mm > 50
         assert check_workshop(workshop).sound
 

@@ -3,7 +3,7 @@ import shutil
 import pytest
 
 from ironlace.evidence.errors import ConflictError
-from ironlace.record import Drawing, FindingEntry, Mark, Photograph, ReportEntry, job_of
+from ironlace.record import DrawingEntry, FindingEntry, Mark, Photograph, ReportEntry, job_of
 from ironlace.record.job import DATE_FINDING, Progress
 from ironlace.workshop import Workshop
 from ironlace.workshop.demo_workshop import make_demo
@@ -38,7 +38,7 @@ def test_its_number_is_dated_from_the_reports(demo):
 
 def test_its_ornament_is_drawn_and_its_pack_made(demo):
     with Workshop.open(demo.folder) as workshop:
-        (drawing,) = [entry for _, entry in workshop.records.read(demo.slug).of(Drawing)]
+        (drawing,) = [entry for _, entry in workshop.records.read(demo.slug).of(DrawingEntry)]
     assert 175 < drawing.width_mm < 195  # 177 mm over the border, and a little air
     for name in ("dossier-a4.pdf", "dossier-letter.pdf"):
         assert (demo.pack / name).read_bytes().startswith(b"%PDF")

@@ -17,7 +17,7 @@ from ironlace.cli.stencil_commands import add_to as add_stencil_commands
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 
 if TYPE_CHECKING:
-    from ironlace.ornament import Measured
+    from ironlace.ornament import MeasuredPlaces
 
 app = typer.Typer(help="Ornament: from photographs to drawings.", no_args_is_help=True)
 add_stencil_commands(app)
@@ -141,7 +141,7 @@ def trace(
     json: JsonFile = None,
 ) -> None:
     """Trace gilt ornament to a drawing in mm, from one or more photographs."""
-    from ironlace.ornament import Measured, drawing_svg, trace_photographs, trace_scan
+    from ironlace.ornament import MeasuredPlaces, drawing_svg, trace_photographs, trace_scan
     from ironlace.photographs import Lens, StripLayout, strip_sheet
     from ironlace.workshop.store.intake import examine, pixels
 
@@ -151,7 +151,7 @@ def trace(
         raise IronlaceError("A rubbing needs the resolution of its scan: add --dpi.")
     if dpi is not None and (len(photographs) > 1 or strip or places):
         raise IronlaceError("A scan is traced by itself: give one file, no strip and no places.")
-    given: StripLayout | Measured = strip_sheet(piece).layout
+    given: StripLayout | MeasuredPlaces = strip_sheet(piece).layout
     if strip:
         given = StripLayout.from_csv(read_text(strip))
     elif places:
@@ -211,11 +211,11 @@ def trace(
     )
 
 
-def _measured(text: str, radius: float | None) -> "Measured":
+def _measured(text: str, radius: float | None) -> "MeasuredPlaces":
     """Measured places from CSV with the columns x_px, y_px, x_mm, y_mm."""
     import csv
 
-    from ironlace.ornament import Measured
+    from ironlace.ornament import MeasuredPlaces
 
     wanted = ("x_px", "y_px", "x_mm", "y_mm")
     rows = list(csv.DictReader(text.lstrip("\ufeff").splitlines()))
@@ -225,7 +225,7 @@ def _measured(text: str, radius: float | None) -> "Measured":
         raise IronlaceError(
             f"The measured places need the columns {', '.join(wanted)}, each a number: {error}."
         ) from error
-    return Measured(
+    return MeasuredPlaces(
         tuple((px, py) for px, py, _, _ in found), tuple((x, y) for _, _, x, y in found), radius
     )
 

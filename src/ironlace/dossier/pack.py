@@ -4,7 +4,6 @@ import json
 import re
 import tempfile
 import unicodedata
-from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -16,8 +15,7 @@ from ironlace.dossier.pdf import dossier_pdf
 from ironlace.dossier.site import build_site
 from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.dossier.typesetting import PAPER_MM, PAPER_NAMES, Paper
-
-Progress = Callable[[str, float], None]
+from ironlace.evidence.progress import Progress
 
 _FIRST_LINE = "Pack of an Ironlace record"
 _PAPERS: tuple[Paper, ...] = tuple(PAPER_MM)

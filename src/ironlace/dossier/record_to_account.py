@@ -47,7 +47,7 @@ from ironlace.evidence.markings import Glyph, GlyphKind, Marking
 from ironlace.evidence.quantities import Measured
 from ironlace.evidence.sources import Source
 from ironlace.record.entries import (
-    Drawing,
+    DrawingEntry,
     FindingEntry,
     Mark,
     Measurement,
@@ -134,7 +134,9 @@ def account_of(
         reports=tuple(_report(name, entry, teller) for name, entry in told.of(ReportEntry)),
         parts=tuple(_part(name, entry, teller) for name, entry in told.of(Part)),
         readings=tuple(_reading(name, entry, teller) for name, entry in told.of(Measurement)),
-        drawings=tuple(_drawing(name, entry, drawings, teller) for name, entry in told.of(Drawing)),
+        drawings=tuple(
+            _drawing(name, entry, drawings, teller) for name, entry in told.of(DrawingEntry)
+        ),
         treatments=tuple(_treatment(name, entry) for name, entry in told.of(Treatment)),
         steps=tuple(_step(name, entry, teller) for name, entry in told.of(Provenance)),
         outlays=tuple(_outlay(name, entry) for name, entry in outlays),
@@ -183,7 +185,7 @@ class _Teller:
 
 def _findings(record: Record) -> list[Finding]:
     findings = [entry.finding for _, entry in record.of(FindingEntry)]
-    return findings + [entry.finding for _, entry in record.of(Drawing)]
+    return findings + [entry.finding for _, entry in record.of(DrawingEntry)]
 
 
 def _summary(record: Record, findings: Sequence[Worked]) -> tuple[tuple[str, str, Grade], ...]:
@@ -331,7 +333,7 @@ def _length(measured: Measured, unit: str, places: int) -> str:
 
 
 def _drawing(
-    name: str, entry: Drawing, drawings: Mapping[str, str], teller: _Teller
+    name: str, entry: DrawingEntry, drawings: Mapping[str, str], teller: _Teller
 ) -> DrawingTold:
     svg = drawings.get(name)
     drawing = None if svg is None else read_drawing(svg)

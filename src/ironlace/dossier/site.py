@@ -5,7 +5,6 @@ It can be put on any web space, or opened from a disk, and be read in forty year
 
 import json
 import unicodedata
-from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -19,8 +18,7 @@ from ironlace.dossier.ink_window import trimmed_svg
 from ironlace.dossier.linked_art import linked_art
 from ironlace.dossier.pictures import copies
 from ironlace.evidence.grades import Grade
-
-Progress = Callable[[str, float], None]
+from ironlace.evidence.progress import Progress
 
 EDGES_PX = (480, 960, 1920)
 _ON_FIRST_PAGE = 12

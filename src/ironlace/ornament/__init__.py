@@ -6,10 +6,10 @@
 """
 
 from ironlace.ornament.by_hand.orders import carry_out
-from ironlace.ornament.by_hand.workpiece import Change, Evidence, Workpiece
+from ironlace.ornament.by_hand.workpiece import DrawnChange, Evidence, Workpiece
 from ironlace.ornament.errors import DrawingError, GiltError, OrnamentError, ReworkError
 from ironlace.ornament.files.drawing_svg import drawing_from_svg, drawing_svg
-from ironlace.ornament.gather.gap_bridges import Bridge, healed, propose_bridges, with_bridges
+from ironlace.ornament.gather.gap_bridges import GapBridge, healed, propose_bridges, with_bridges
 from ironlace.ornament.gather.gathered import Gathered, gather
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
 from ironlace.ornament.gather.repeats import Repeat, find_repeat
@@ -21,7 +21,7 @@ from ironlace.ornament.outline.curve_fitting import fit_rings, trace
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing
 from ironlace.ornament.outline.regrade import regrade
 from ironlace.ornament.trace_photographs import (
-    Measured,
+    MeasuredPlaces,
     Traced,
     trace_photographs,
     trace_scan,
@@ -29,17 +29,17 @@ from ironlace.ornament.trace_photographs import (
 
 __all__ = [
     "Agreement",
-    "Bridge",
-    "Change",
     "ClosedPath",
     "Drawing",
     "DrawingError",
+    "DrawnChange",
     "Evidence",
+    "GapBridge",
     "Gathered",
     "GiltError",
     "GiltMap",
     "Laying",
-    "Measured",
+    "MeasuredPlaces",
     "OrnamentError",
     "Outlines",
     "Repeat",

@@ -6,7 +6,7 @@ Each step is a function of its own (`find_strip`, `place_surface`, `flatten`, `f
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Progress
 from ironlace.ornament.errors import OrnamentError
-from ironlace.ornament.gather.gap_bridges import Bridge, healed, propose_bridges, with_bridges
+from ironlace.ornament.gather.gap_bridges import GapBridge, healed, propose_bridges, with_bridges
 from ironlace.ornament.gather.gathered import Gathered, Mirror, Repeats, gather
 from ironlace.ornament.gilt.gilt_map import GiltMap, Touch, find_gilt
 from ironlace.ornament.gilt.scan_and_rubbing import find_marks, flat_from_scan
@@ -32,11 +33,9 @@ from ironlace.photographs.scale_strip import StripLayout
 from ironlace.photographs.strip_finding import find_strip
 from ironlace.photographs.surfaces import SurfaceKind
 
-Progress = Callable[[str, float], None]
-
 
 @dataclass(frozen=True)
-class Measured:
+class MeasuredPlaces:
     """Places pointed at in a photograph and measured on the surface, see `place_by_points`."""
 
     places_px: tuple[tuple[float, float], ...]
@@ -64,12 +63,12 @@ class Traced:
     flats: tuple[Flat, ...]
     gilt_maps: tuple[GiltMap, ...]
     gathered: Gathered
-    bridges: tuple[Bridge, ...]
+    bridges: tuple[GapBridge, ...]
 
 
 def trace_photographs(
     images: Sequence[NDArray[np.uint8]],
-    strip: StripLayout | Measured,
+    strip: StripLayout | MeasuredPlaces,
     lens: Lens | None = None,
     *,
     surface: SurfaceKind = "plane",
@@ -133,7 +132,7 @@ def trace_photographs(
         if progress is not None:
             progress(step, share)
 
-    if isinstance(strip, Measured) and len(images) > 1:
+    if isinstance(strip, MeasuredPlaces) and len(images) > 1:
         raise OrnamentError(
             "Measured places belong to one photograph; lay a strip to trace several together."
         )
@@ -141,7 +140,7 @@ def trace_photographs(
     read: list[int] = []
     for n, image in enumerate(images):
         tell("strip", n / len(images))
-        if isinstance(strip, Measured):
+        if isinstance(strip, MeasuredPlaces):
             placings.append(
                 place_by_points(
                     image,
@@ -161,7 +160,7 @@ def trace_photographs(
             place_surface(image, sighting, strip, kind=surface, lens=lens, focal_35mm=focal_35mm)
         )
     tell("strip", 1.0)
-    extent = strip.bounds_mm if isinstance(strip, Measured) else strip
+    extent = strip.bounds_mm if isinstance(strip, MeasuredPlaces) else strip
     window, scale = bounds_mm, px_per_mm
     if window is None and len(images) > 1:
         each = np.array(
@@ -262,7 +261,7 @@ def gather_and_bridge(
     mirror: Mirror,
     repeat: Repeats,
     bridges: bool = True,
-) -> tuple[Gathered, tuple[Bridge, ...]]:
+) -> tuple[Gathered, tuple[GapBridge, ...]]:
     """All evidence joined, small bites closed and gaps bridged; with the bridges proposed.
 
     Parameters and errors as for `gather`; without ``bridges`` gaps and bites stay as they are.
@@ -284,7 +283,7 @@ def _drawn(
     bridges: bool,
     tolerance_mm: float,
     tell: Progress,
-) -> tuple[Gathered, tuple[Bridge, ...], Drawing]:
+) -> tuple[Gathered, tuple[GapBridge, ...], Drawing]:
     """From gilt maps to a graded drawing."""
     gathered, proposed = gather_and_bridge(
         maps, labels, grades, mirror=mirror, repeat=repeat, bridges=bridges
@@ -388,7 +387,7 @@ def gathered_report(gathered: Gathered) -> list[dict[str, Any]]:
     return out
 
 
-def bridge_report(bridge: Bridge) -> dict[str, Any]:
+def bridge_report(bridge: GapBridge) -> dict[str, Any]:
     """A proposed bridge: its gap, how strained it is, where it runs and how wide."""
     return {
         "gap_mm": bridge.gap_mm,

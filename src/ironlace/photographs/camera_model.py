@@ -9,14 +9,12 @@ from typing import Final
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from ironlace.evidence.arrays import Floats
 from ironlace.photographs.errors import SurfaceError
 from ironlace.photographs.lens import Lens
 from ironlace.photographs.surfaces import Plane, Round, Surface, SurfaceKind
-
-Floats = NDArray[np.float64]
 
 LENS_SD: Final = {"log_focal": 0.35, "k1": 0.15, "k2": 0.1, "centre_x": 0.01, "centre_y": 0.01}
 """What is believed of a lens nobody calibrated; the centre as a share of the picture's width."""

@@ -17,6 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Bounds, Floats
 from ironlace.photographs.errors import SurfaceError
 from ironlace.photographs.flat_picture import (
     UNSEEN_FRAME,
@@ -29,9 +30,6 @@ from ironlace.photographs.flat_picture import (
 from ironlace.photographs.linear_light import LUMINANCE, to_linear16
 from ironlace.photographs.place_by_strip import Placing
 from ironlace.photographs.scale_strip import StripLayout
-
-Floats = NDArray[np.float64]
-Bounds = tuple[float, float, float, float]
 
 TILE: Final = 512
 NODE: Final = 16

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from ironlace.evidence.arrays import Floats
 from ironlace.photographs.camera_model import (
     CameraModel,
     canonical,
@@ -26,8 +27,6 @@ from ironlace.photographs.lens import Lens, guessed_lens
 from ironlace.photographs.linear_light import to_linear
 from ironlace.photographs.place_by_strip import Placing
 from ironlace.photographs.surfaces import Round, SurfaceKind
-
-Floats = NDArray[np.float64]
 
 LEAST_PLACES: Final = {"plane": 4, "cylinder": 6, "cone": 7}
 POINTING_PX: Final = 1.5

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from ironlace.evidence.arrays import Floats
 from ironlace.photographs.camera_model import (
     CameraModel,
     canonical,
@@ -31,8 +32,6 @@ from ironlace.photographs.lens import Lens, guessed_lens
 from ironlace.photographs.scale_strip import StripLayout, marker_cells
 from ironlace.photographs.strip_finding import StripSighting, edge_offsets
 from ironlace.photographs.surfaces import Plane, Round, Surface, SurfaceKind
-
-Floats = NDArray[np.float64]
 
 _SIDE_STEPS = np.linspace(0.14, 0.86, 12)
 _PIXEL_SD = 0.25  # what is believed of one edge measurement before the residuals are seen

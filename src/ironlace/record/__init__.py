@@ -7,8 +7,8 @@ changes up to then (`ironlace.record.history`).
 
 from ironlace.record.entries import (
     ENTRY_KINDS,
-    Answer,
-    Drawing,
+    Channel,
+    DrawingEntry,
     Entry,
     EntryKind,
     FindingEntry,
@@ -32,9 +32,9 @@ from ironlace.record.job import Step, job_of
 
 __all__ = [
     "ENTRY_KINDS",
-    "Answer",
     "Change",
-    "Drawing",
+    "Channel",
+    "DrawingEntry",
     "Entry",
     "EntryKind",
     "FindingEntry",

@@ -311,7 +311,7 @@ class Photograph(_Entry):
     published: bool = True
 
 
-class Answer(StrEnum):
+class Channel(StrEnum):
     """How a report of another machine reached us."""
 
     PHOTOGRAPH = "photograph seen"
@@ -330,7 +330,7 @@ class ReportEntry(_Graded):
     kind: Literal["report"] = "report"
     name: Line
     reads: Annotated[str, AfterValidator(_marking)]
-    how: Answer = Answer.PHOTOGRAPH
+    how: Channel = Channel.PHOTOGRAPH
     sighted: MaybeDate = None
     dated: MaybeDate = None
     dated_by: MaybeLine = ""
@@ -349,7 +349,7 @@ class FindingEntry(_Entry):
     finding: Finding
 
 
-class Drawing(_Graded):
+class DrawingEntry(_Graded):
     """A drawing of ornament traced from photographs, in mm, with its grades in it."""
 
     kind: Literal["drawing"] = "drawing"
@@ -400,7 +400,7 @@ Entry = Annotated[
     | SourceEntry
     | ReportEntry
     | FindingEntry
-    | Drawing
+    | DrawingEntry
     | Outlay
     | Question,
     Field(discriminator="kind"),
@@ -417,7 +417,7 @@ ENTRY_KINDS: dict[EntryKind, type[BaseModel]] = {
     EntryKind.SOURCE: SourceEntry,
     EntryKind.REPORT: ReportEntry,
     EntryKind.FINDING: FindingEntry,
-    EntryKind.DRAWING: Drawing,
+    EntryKind.DRAWING: DrawingEntry,
     EntryKind.OUTLAY: Outlay,
     EntryKind.QUESTION: Question,
 }

@@ -11,7 +11,7 @@ from enum import StrEnum
 from ironlace.care.cautions import Hazard
 from ironlace.record.entries import (
     Aim,
-    Drawing,
+    DrawingEntry,
     EntryKind,
     FindingEntry,
     Mark,
@@ -183,7 +183,7 @@ def _running(record: Record) -> Step:
 
 def _ornament(record: Record) -> Step:
     pictures = [p for _, p in record.of(Photograph) if p.role is PhotographRole.ORNAMENT]
-    drawings = list(record.of(Drawing))
+    drawings = list(record.of(DrawingEntry))
     if not pictures:
         doing = "Print the scale strip, lay it beside the ornament and photograph both square on."
         adds = EntryKind.PHOTOGRAPH

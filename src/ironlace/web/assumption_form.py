@@ -161,7 +161,7 @@ FIELDS: tuple[AssumptionField, ...] = (
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class OddsAsked:
     """What a comparison is asked for: the theories, and those assumptions that were moved.
 
     `moved` holds what was typed, by name, where it differs from what usually stands there.
@@ -194,11 +194,11 @@ class Asked:
             raise AssumptionError(str(error), "last_year") from error
 
 
-def asked_of(fields: Mapping[str, str]) -> Asked:
+def asked_of(fields: Mapping[str, str]) -> OddsAsked:
     """Read what is asked for from the fields of an address or a form; nothing is judged yet."""
     moved = {}
     for known in FIELDS:
         text = fields.get(known.name, "").strip()[:40]
         if text and text != known.usual:
             moved[known.name] = text
-    return Asked(fields.get("schemes", ""), moved)
+    return OddsAsked(fields.get("schemes", ""), moved)

@@ -11,7 +11,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.evidence.sources import Source, SourceKind
 from ironlace.record import (
-    Drawing,
+    DrawingEntry,
     Entry,
     EntryKind,
     FindingEntry,
@@ -98,7 +98,7 @@ def headline(entry: Entry) -> str:
             return f"{entry.reads} ({entry.name})"
         case FindingEntry():
             return f"{entry.finding.about}: {_value(entry)}"
-        case Drawing():
+        case DrawingEntry():
             return f"{entry.name}, {entry.width_mm:.1f} × {entry.height_mm:.1f} mm"
         case Outlay():
             return _outlay(entry)
@@ -133,7 +133,7 @@ def details(entry: Entry) -> list[Detail]:
     """Everything an entry says beyond its headline, as labelled lines."""
     if isinstance(entry, FindingEntry):
         return list(_finding_details(entry))
-    if isinstance(entry, Drawing):
+    if isinstance(entry, DrawingEntry):
         told = [Detail("Photographs", "", entry.photographs)] if entry.photographs else []
         return told + list(_finding_details(FindingEntry(finding=entry.finding)))
     return [

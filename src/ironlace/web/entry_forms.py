@@ -16,7 +16,7 @@ from ironlace.evidence.edtf_dates import EdtfError
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.markings import MarkingError
 from ironlace.evidence.quantities import QuantityError
-from ironlace.record import Answer, Entry, EntryKind, PhotographRole, Topic, parse_entry
+from ironlace.record import Channel, Entry, EntryKind, PhotographRole, Topic, parse_entry
 from ironlace.record.entries import Aim, Risk, Standing, State, Technique, Undoing
 from ironlace.web.incoming import Form
 
@@ -412,7 +412,7 @@ FORMS: dict[EntryKind, EntryForm] = {
                     "B°92·117",
                     required=True,
                 ),
-                Field("how", FieldKind.CHOICE, "How it reached you", choices=_choices(Answer)),
+                Field("how", FieldKind.CHOICE, "How it reached you", choices=_choices(Channel)),
                 _GRADE,
                 Field(
                     "dated_is",

@@ -7,7 +7,6 @@ made by the jobs that the bench asks for.
 
 import json
 import uuid
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from importlib.resources import files
@@ -16,6 +15,7 @@ from threading import Event
 from typing import Any
 
 from ironlace.evidence.errors import ConflictError
+from ironlace.evidence.progress import Progress
 from ironlace.record import parse_entry
 from ironlace.record.entries import Photograph
 from ironlace.workshop.store.folder import DATABASE_NAME, Workshop
@@ -29,7 +29,6 @@ _MARKER = "this-is-the-demo.txt"
 _REPORTS_AT = datetime(2025, 4, 5, 19, 30, tzinfo=UTC)
 _ORNAMENT = "ornament-on-bed.jpg"
 _BY = "restorer"
-Progress = Callable[[str, float], None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,16 +10,16 @@ from hypothesis import strategies as st
 
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import (
-    Change,
     ClosedPath,
     Drawing,
+    DrawnChange,
     Evidence,
     ReworkError,
     Workpiece,
     carry_out,
     crossings,
 )
-from ironlace.ornament.by_hand.area_changes import Likeness, fill_from_like, lay_stroke, rub_out
+from ironlace.ornament.by_hand.area_changes import FillLikeness, fill_from_like, lay_stroke, rub_out
 from ironlace.ornament.outline.brush_strokes import area_curves, smooth_line, stroke_area
 
 CIRCLE = 4.0 / 3.0 * np.tan(np.pi / 8)
@@ -94,7 +94,7 @@ def test_what_is_not_touched_keeps_its_curves_to_the_last_figure():
 def test_a_place_is_filled_from_its_mirror_twin_and_says_so():
     work = workpiece(circle(10, 30, 5), circle(50, 30, 5, Grade.SEEN), circle(52, 32, 1.0))
     worn = work.with_change(rub_out(work, [(12, 28), (16, 33)], 3.0, Evidence()))
-    axis = Likeness.across((30.0, 0.0), np.pi / 2)
+    axis = FillLikeness.across((30.0, 0.0), np.pi / 2)
     around = [(2, 20), (18, 20), (18, 40), (2, 40)]
     after = worn.with_change(fill_from_like(worn, around, axis))
     left = [p for p in after.paths.values() if p.curves[..., 0].max() < 30]
@@ -106,7 +106,7 @@ def test_a_place_is_filled_from_its_mirror_twin_and_says_so():
 
 def test_a_window_through_filled_parts_joins_them_without_a_seam():
     work = workpiece(circle(30, 30, 9))
-    axis = Likeness.across((30.0, 0.0), np.pi / 2)
+    axis = FillLikeness.across((30.0, 0.0), np.pi / 2)
     after = work.with_change(fill_from_like(work, [(15, 15), (30, 15), (30, 45), (15, 45)], axis))
     assert len(after.paths) == 1
     assert area_of(after.paths.values()).symmetric_difference(area_of([circle(30, 30, 9)])).area < (
@@ -135,7 +135,7 @@ def test_a_window_through_filled_parts_joins_them_without_a_seam():
 )
 def test_every_change_can_be_kept_as_text_and_taken_back(order):
     change = carry_out(RINGS, order)
-    kept = Change.from_dict(json.loads(json.dumps(change.as_dict())))
+    kept = DrawnChange.from_dict(json.loads(json.dumps(change.as_dict())))
     after = RINGS.with_change(kept)
     assert after.paths.keys() != RINGS.paths.keys() or any(
         after.paths[n] is not RINGS.paths[n] for n in after.paths

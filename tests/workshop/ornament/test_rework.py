@@ -5,7 +5,7 @@ import pytest
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import drawing_from_svg
-from ironlace.record import Drawing
+from ironlace.record import DrawingEntry
 from ironlace.workshop import Workshop
 from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.ornament.drawings import drawing_svg
@@ -100,7 +100,7 @@ def test_what_is_kept_is_a_new_drawing_that_can_be_made_again(workshop, slug, ad
     )
     kept = keep_rework(workshop, slug, name, stands.serial, called="With the lost scroll")
     entry = workshop.records.read(slug).named(kept)
-    assert isinstance(entry, Drawing)
+    assert isinstance(entry, DrawingEntry)
     assert entry.name == "With the lost scroll"
     drawing = drawing_from_svg(drawing_svg(workshop, slug, kept))
     lengths = drawing.length_by_grade()

@@ -9,7 +9,7 @@ from PIL import Image
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import drawing_from_svg
 from ironlace.photographs import strip_sheet
-from ironlace.record import Drawing, PhotographRole
+from ironlace.record import DrawingEntry, PhotographRole
 from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.ornament.drawings import drawing_svg, flat_view, proof_of
 from ironlace.workshop.ornament.rework import keep_rework, make_change, on_the_bench
@@ -49,7 +49,7 @@ def test_a_photograph_becomes_a_drawing_in_the_record(workshop, slug, photograph
     job = traced(workshop, slug, photograph=photograph, strip="wrap")
     assert (job.state, job.error) == (JobState.DONE, "")
     entry = workshop.records.read(slug).named(job.result["drawing"])
-    assert isinstance(entry, Drawing)
+    assert isinstance(entry, DrawingEntry)
     assert entry.photographs == (photograph,)
     assert entry.finding.value["outline_mm"] > 100
     assert drawing_svg(workshop, slug, job.result["drawing"]).startswith("<")

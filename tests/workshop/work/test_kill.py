@@ -21,7 +21,7 @@ import pytest
 from PIL import Image
 
 from ironlace.photographs import strip_sheet
-from ironlace.record import Drawing, Photograph, PhotographRole, Question
+from ironlace.record import DrawingEntry, Photograph, PhotographRole, Question
 from ironlace.web import addresses
 from ironlace.workshop import Workshop
 from ironlace.workshop.store.check import check_workshop
@@ -208,7 +208,7 @@ def _finish(workshop, slug, confirmed):
         time.sleep(0.2)
     done = [jobs.get(n) for n in confirmed.jobs if jobs.get(n).state is JobState.DONE]
     told = [job.result["drawing"] for job in done if job.task == "trace"]
-    drawings = [name for name, _ in workshop.records.read(slug).of(Drawing)]
+    drawings = [name for name, _ in workshop.records.read(slug).of(DrawingEntry)]
     assert sorted(told) == sorted(set(drawings) & set(told))
     assert len(drawings) - len(told) in (0, len(_unanswered(workshop, confirmed)))
     packs = [job.result["pack"] for job in done if job.task == "pack"]

@@ -13,16 +13,15 @@ from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
-from ironlace.ornament.by_hand.workpiece import Change, Evidence, Workpiece
+from ironlace.ornament.by_hand.workpiece import DrawnChange, Evidence, Workpiece
 from ironlace.ornament.errors import ReworkError
 from ironlace.ornament.outline.brush_strokes import area_curves, smooth_line, stroke_area
 from ironlace.ornament.outline.curve_areas import Piece, cut_at_crossings, filled, middles, strung
 from ironlace.ornament.outline.drawing import ClosedPath
 
-Floats = NDArray[np.float64]
 Points = Sequence[tuple[float, float]]
 
 MIRROR: Final = "mirror"
@@ -31,14 +30,14 @@ _LEAST_AREA_MM2: Final = 5e-3
 
 
 @dataclass(frozen=True)
-class Likeness:
+class FillLikeness:
     """Where a place finds its like: ``x -> linear @ x + shift``, mm."""
 
     linear: Floats
     shift: Floats
 
     @classmethod
-    def across(cls, at: tuple[float, float], direction: float) -> Likeness:
+    def across(cls, at: tuple[float, float], direction: float) -> FillLikeness:
         """The mirror image across a line through ``at`` running in ``direction`` (radians)."""
         c, s = np.cos(2 * direction), np.sin(2 * direction)
         linear = np.array([[c, s], [s, -c]])
@@ -46,7 +45,7 @@ class Likeness:
         return cls(linear, point - linear @ point)
 
     @classmethod
-    def along(cls, way: tuple[float, float]) -> Likeness:
+    def along(cls, way: tuple[float, float]) -> FillLikeness:
         """The repeat that lies ``way`` mm on."""
         return cls(np.eye(2), np.asarray(way, np.float64))
 
@@ -60,10 +59,10 @@ class Likeness:
         return np.asarray(points @ self.linear.T + self.shift, np.float64)
 
     @property
-    def back(self) -> Likeness:
+    def back(self) -> FillLikeness:
         """The way back."""
         inverse = np.asarray(np.linalg.inv(self.linear), np.float64)
-        return Likeness(inverse, -inverse @ self.shift)
+        return FillLikeness(inverse, -inverse @ self.shift)
 
 
 def lay_stroke(
@@ -72,7 +71,7 @@ def lay_stroke(
     widths: Sequence[float],
     evidence: Evidence,
     layer: str = "gold",
-) -> Change:
+) -> DrawnChange:
     """Lay a smooth stroke; it melts into what it touches.
 
     Raises
@@ -89,7 +88,7 @@ def lay_stroke(
 
 def rub_out(
     work: Workpiece, places: Points, width: float, evidence: Evidence, layer: str | None = None
-) -> Change:
+) -> DrawnChange:
     """Rub out along a line, of every colour or of one; the edges left stand on what is said.
 
     Raises
@@ -105,7 +104,7 @@ def rub_out(
     return change
 
 
-def fill_from_like(work: Workpiece, around: Points, likeness: Likeness) -> Change:
+def fill_from_like(work: Workpiece, around: Points, likeness: FillLikeness) -> DrawnChange:
     """Fill an area with what stands at its like: across a mirror axis, or at a repeat.
 
     What is taken over is inferred where it is seen at its like, and conjectured where it is there.
@@ -130,9 +129,9 @@ def fill_from_like(work: Workpiece, around: Points, likeness: Likeness) -> Chang
     return change
 
 
-def _filled_from(work: Workpiece, area: Any, likeness: Likeness) -> Change:
+def _filled_from(work: Workpiece, area: Any, likeness: FillLikeness) -> DrawnChange:
     back = likeness.back
-    change = Change({}, {})
+    change = DrawnChange({}, {})
     for layer in work.drawing().layers:
         window = [
             ClosedPath.of(_straight(r), Grade.CONJECTURED, likeness.name, layer)
@@ -158,7 +157,7 @@ def _filled_from(work: Workpiece, area: Any, likeness: Likeness) -> Change:
     return change
 
 
-def _laid(work: Workpiece, area: Any, evidence: Evidence, layer: str) -> Change:
+def _laid(work: Workpiece, area: Any, evidence: Evidence, layer: str) -> DrawnChange:
     laid = _paths_of(area, evidence, layer)
     near = _near(work, laid, layer)
     ours, theirs = cut_at_crossings([work.paths[n] for n in near], laid)
@@ -168,8 +167,8 @@ def _laid(work: Workpiece, area: Any, evidence: Evidence, layer: str) -> Change:
     return _exchange(work, near, ours, kept, added, layer)
 
 
-def _rubbed(work: Workpiece, area: Any, evidence: Evidence, layers: Sequence[str]) -> Change:
-    change = Change({}, {})
+def _rubbed(work: Workpiece, area: Any, evidence: Evidence, layers: Sequence[str]) -> DrawnChange:
+    change = DrawnChange({}, {})
     for name in layers:
         rubbed = _paths_of(area, evidence, name)
         near = _near(work, rubbed, name)
@@ -181,7 +180,7 @@ def _rubbed(work: Workpiece, area: Any, evidence: Evidence, layers: Sequence[str
     return change
 
 
-def _a_little_aside(make: Callable[[Callable[[Any], Any]], Change]) -> Change:
+def _a_little_aside(make: Callable[[Callable[[Any], Any]], DrawnChange]) -> DrawnChange:
     """Make a change; where outlines only graze, make it a few thousandths of a mm to one side."""
     from shapely.affinity import translate
 
@@ -195,7 +194,7 @@ def _a_little_aside(make: Callable[[Callable[[Any], Any]], Change]) -> Change:
 
 def refuse_bridge(
     work: Workpiece, centre: Points, widths: Sequence[float], layer: str = "gold"
-) -> Change:
+) -> DrawnChange:
     """Take a proposed bridge out again; the ends it joined are left square, as conjecture.
 
     Parameters
@@ -227,7 +226,7 @@ def refuse_bridge(
     return _a_little_aside(lambda aside: _rubbed(work, aside(area), Evidence(), [layer]))
 
 
-def likeness_of(told: Mapping[str, Any]) -> Likeness:
+def likeness_of(told: Mapping[str, Any]) -> FillLikeness:
     """A likeness from plain figures: ``{"at": [x, y], "direction_deg": d}`` or ``{"way": [x, y]}``.
 
     Raises
@@ -238,9 +237,9 @@ def likeness_of(told: Mapping[str, Any]) -> Likeness:
     try:
         if "way" in told:
             x, y = (float(v) for v in told["way"])
-            return Likeness.along((x, y))
+            return FillLikeness.along((x, y))
         x, y = (float(v) for v in told["at"])
-        return Likeness.across((x, y), float(np.radians(float(told["direction_deg"]))))
+        return FillLikeness.across((x, y), float(np.radians(float(told["direction_deg"]))))
     except (KeyError, TypeError, ValueError) as error:
         raise ReworkError(
             "Say where the like is: an axis with a place and a direction, or a way to go."
@@ -285,7 +284,7 @@ def _exchange(
     kept: Sequence[Sequence[Piece]],
     added: Sequence[Piece],
     layer: str,
-) -> Change:
+) -> DrawnChange:
     """Put new paths in the place of those that lost pieces or were cut; leave the others be."""
     gone: list[int] = []
     loose: list[Piece] = []
@@ -297,11 +296,11 @@ def _exchange(
     # the old pieces come first, so that outlines keep the way round they had
     new = [p for p in strung([*loose, *added], layer) if abs(p.area) >= _LEAST_AREA_MM2]
     if not gone and not new:
-        return Change({}, {})
+        return DrawnChange({}, {})
     return work.exchanging(gone, new)
 
 
-def _both(work: Workpiece, one: Change, two: Change) -> Change:
+def _both(work: Workpiece, one: DrawnChange, two: DrawnChange) -> DrawnChange:
     """Two changes of different layers as one."""
     before = {**one.before, **two.before}
     return work.exchanging(before, [*one.after.values(), *two.after.values()])
@@ -333,7 +332,7 @@ def _recut(window: Sequence[ClosedPath], *cuts: Sequence[Sequence[Piece]]) -> li
     return out
 
 
-def _moved_path(path: ClosedPath, by: Likeness) -> ClosedPath:
+def _moved_path(path: ClosedPath, by: FillLikeness) -> ClosedPath:
     return ClosedPath(by.apply(path.curves), path.grades, path.sources, path.layer)
 
 

@@ -29,7 +29,7 @@ from ironlace.ornament.by_hand.outline_changes import (
     take_path,
     vouch,
 )
-from ironlace.ornament.by_hand.workpiece import Change, Evidence, Workpiece
+from ironlace.ornament.by_hand.workpiece import DrawnChange, Evidence, Workpiece
 from ironlace.ornament.errors import ReworkError
 from ironlace.ornament.outline.drawing import ClosedPath
 
@@ -39,7 +39,7 @@ _LONGEST_SOURCE: Final = 200
 Bridges = Sequence[Mapping[str, Any]]
 
 
-def carry_out(work: Workpiece, order: Mapping[str, Any], bridges: Bridges = ()) -> Change:
+def carry_out(work: Workpiece, order: Mapping[str, Any], bridges: Bridges = ()) -> DrawnChange:
     """The change an order asks for.
 
     Parameters
@@ -100,7 +100,7 @@ def _bridge(order: Mapping[str, Any], bridges: Bridges) -> Mapping[str, Any]:
     return bridges[number]
 
 
-def _accept(work: Workpiece, order: Mapping[str, Any], bridges: Bridges) -> Change:
+def _accept(work: Workpiece, order: Mapping[str, Any], bridges: Bridges) -> DrawnChange:
     """A bridge that a person accepts stays conjecture, but no longer only a proposal."""
     bridge = _bridge(order, bridges)
     line = np.asarray(bridge["centre_mm"], np.float64)
@@ -119,7 +119,7 @@ def _accept(work: Workpiece, order: Mapping[str, Any], bridges: Bridges) -> Chan
             after.update(change.after)
     if not before:
         raise ReworkError("That bridge is accepted already, or not drawn any more.")
-    return Change(before, after)
+    return DrawnChange(before, after)
 
 
 def _side(value: Any) -> Side:
@@ -130,7 +130,7 @@ def _side(value: Any) -> Side:
     raise ValueError("side is 'in' or 'out'")
 
 
-_ORDERS: dict[str, Callable[[Workpiece, Mapping[str, Any], Bridges], Change]] = {
+_ORDERS: dict[str, Callable[[Workpiece, Mapping[str, Any], Bridges], DrawnChange]] = {
     "move-node": lambda w, o, _: move_node(
         w, int(o["path"]), int(o["node"]), _place(o["to"]), _evidence(o)
     ),

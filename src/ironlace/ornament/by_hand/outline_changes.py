@@ -9,15 +9,14 @@ from __future__ import annotations
 from typing import Final, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import weakest
-from ironlace.ornament.by_hand.workpiece import Change, Evidence, Workpiece
+from ironlace.ornament.by_hand.workpiece import DrawnChange, Evidence, Workpiece
 from ironlace.ornament.errors import ReworkError
 from ironlace.ornament.outline.crossings import crossing_paths
 from ironlace.ornament.outline.drawing import ClosedPath, curve_points, split_curve
 
-Floats = NDArray[np.float64]
 Point = tuple[float, float]
 Side = Literal["in", "out"]
 
@@ -27,7 +26,9 @@ UNMOVED_MM: Final = 0.02
 """A curve nowhere farther than this from where it lay keeps its evidence."""
 
 
-def move_node(work: Workpiece, number: int, node: int, to: Point, evidence: Evidence) -> Change:
+def move_node(
+    work: Workpiece, number: int, node: int, to: Point, evidence: Evidence
+) -> DrawnChange:
     """Move a node, and the handles on both sides of it along with it.
 
     Raises
@@ -46,7 +47,7 @@ def move_node(work: Workpiece, number: int, node: int, to: Point, evidence: Evid
 
 def move_handle(
     work: Workpiece, number: int, node: int, side: Side, to: Point, evidence: Evidence
-) -> Change:
+) -> DrawnChange:
     """Move the handle of a node; at a smooth node the other one turns along.
 
     ``side`` is ``"out"`` for the curve that begins at the node, ``"in"`` for the one that ends.
@@ -71,7 +72,7 @@ def move_handle(
 
 def pull_curve(
     work: Workpiece, number: int, curve: int, t: float, to: Point, evidence: Evidence
-) -> Change:
+) -> DrawnChange:
     """Pull the place at parameter ``t`` of a curve to a new place; its ends stay.
 
     Of all movements of the two handles that bring the curve there, the least is taken.
@@ -99,7 +100,7 @@ def pull_curve(
     return _changed(work, number, curves, evidence)
 
 
-def put_node(work: Workpiece, number: int, curve: int, t: float) -> Change:
+def put_node(work: Workpiece, number: int, curve: int, t: float) -> DrawnChange:
     """Put a node into a curve. The shape stays as it is, and so does its evidence.
 
     Raises
@@ -118,7 +119,7 @@ def put_node(work: Workpiece, number: int, curve: int, t: float) -> Change:
     return work.replacing(number, ClosedPath(curves, grades, sources, path.layer))
 
 
-def take_node(work: Workpiece, number: int, node: int, evidence: Evidence) -> Change:
+def take_node(work: Workpiece, number: int, node: int, evidence: Evidence) -> DrawnChange:
     """Take a node out; one curve takes the place of two, as near to them as one can lie.
 
     Raises
@@ -151,7 +152,7 @@ def take_node(work: Workpiece, number: int, node: int, evidence: Evidence) -> Ch
     return work.replacing(number, changed)
 
 
-def take_path(work: Workpiece, number: int) -> Change:
+def take_path(work: Workpiece, number: int) -> DrawnChange:
     """Take a whole outline away.
 
     Raises
@@ -159,10 +160,10 @@ def take_path(work: Workpiece, number: int) -> Change:
     ReworkError
         When there is no such outline.
     """
-    return Change({number: work.path(number)}, {})
+    return DrawnChange({number: work.path(number)}, {})
 
 
-def vouch(work: Workpiece, number: int, curves: list[int], evidence: Evidence) -> Change:
+def vouch(work: Workpiece, number: int, curves: list[int], evidence: Evidence) -> DrawnChange:
     """Say what some curves of an outline stand on; their shape stays.
 
     Raises
@@ -193,7 +194,7 @@ def _index(path: ClosedPath, number: int) -> int:
     return number
 
 
-def _changed(work: Workpiece, number: int, curves: Floats, evidence: Evidence) -> Change:
+def _changed(work: Workpiece, number: int, curves: Floats, evidence: Evidence) -> DrawnChange:
     path = work.path(number)
     if not np.isfinite(curves).all():
         raise ReworkError("A place to move to is not a number: choose a place on the drawing.")

@@ -29,7 +29,7 @@ class Evidence:
 
 
 @dataclass(frozen=True)
-class Change:
+class DrawnChange:
     """Paths taken away and put there; the numbers of new ones follow on the highest before.
 
     ``before`` holds what stood under each number that is taken away or replaced.
@@ -39,9 +39,9 @@ class Change:
     after: Mapping[int, ClosedPath]
 
     @property
-    def back(self) -> Change:
+    def back(self) -> DrawnChange:
         """The change that undoes this one."""
-        return Change(self.after, self.before)
+        return DrawnChange(self.after, self.before)
 
     def as_dict(self) -> dict[str, Any]:
         """The change as plain lists, ready for JSON; read back by `from_dict`."""
@@ -51,7 +51,7 @@ class Change:
         }
 
     @classmethod
-    def from_dict(cls, told: Mapping[str, Any]) -> Change:
+    def from_dict(cls, told: Mapping[str, Any]) -> DrawnChange:
         """The inverse of `as_dict`."""
         return cls(
             {int(n): path_from_dict(p) for n, p in told["before"].items()},
@@ -92,7 +92,7 @@ class Workpiece:
             raise ReworkError(f"There is no outline {number} any more: choose one that is drawn.")
         return found
 
-    def with_change(self, change: Change) -> Workpiece:
+    def with_change(self, change: DrawnChange) -> Workpiece:
         """The workpiece after a change."""
         paths = {n: p for n, p in self.paths.items() if n not in change.before}
         paths.update(change.after)
@@ -101,15 +101,15 @@ class Workpiece:
         highest = max([self.next_number, *(n + 1 for n in change.after)])
         return replace(self, paths=paths, next_number=highest)
 
-    def replacing(self, number: int, path: ClosedPath) -> Change:
+    def replacing(self, number: int, path: ClosedPath) -> DrawnChange:
         """The change that puts another path in a path's place."""
-        return Change({number: self.path(number)}, {number: path})
+        return DrawnChange({number: self.path(number)}, {number: path})
 
-    def exchanging(self, gone: Iterable[int], new: Iterable[ClosedPath]) -> Change:
+    def exchanging(self, gone: Iterable[int], new: Iterable[ClosedPath]) -> DrawnChange:
         """The change that takes some paths away and puts others there, under new numbers."""
         before = {n: self.path(n) for n in gone}
         after = {self.next_number + k: p for k, p in enumerate(new)}
-        return Change(before, after)
+        return DrawnChange(before, after)
 
 
 def path_as_dict(path: ClosedPath) -> dict[str, Any]:

@@ -17,14 +17,12 @@ from xml.etree import ElementTree
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.svg_root import svg_root, tag_of
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing
-
-Floats = NDArray[np.float64]
 
 _STROKE_MM: Final = 0.12
 _UNITS_MM: Final = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6}

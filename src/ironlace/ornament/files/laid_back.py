@@ -16,13 +16,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.outline.drawing import Drawing, curve_derivative, curve_points
 from ironlace.photographs.linear_light import to_linear
 from ironlace.photographs.place_by_strip import Placing
-
-Floats = NDArray[np.float64]
 
 STEP_MM: Final = 0.25
 REACH_MM: Final = 0.6

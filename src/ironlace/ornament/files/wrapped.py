@@ -6,13 +6,11 @@ import math
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.outline.drawing import Drawing, filled_area
 from ironlace.photographs.errors import SurfaceError
 from ironlace.photographs.surfaces import Round
-
-Floats = NDArray[np.float64]
 
 EDGE_DEG: Final = 86.0
 """Beyond this from the line of sight a place is at the very rim."""

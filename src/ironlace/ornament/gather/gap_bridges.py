@@ -18,10 +18,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.gathered import Gathered
-
-Floats = NDArray[np.float64]
 
 SKELETON_PX_PER_MM: Final = 8.0
 LONGEST_GAP_MM: Final = 12.0
@@ -40,7 +39,7 @@ BRIDGE: Final = "bridge"
 
 
 @dataclass(frozen=True, eq=False)
-class Bridge:
+class GapBridge:
     """A proposed stroke over a gap.
 
     Attributes
@@ -82,7 +81,7 @@ class _End:
     width: float
 
 
-def propose_bridges(gathered: Gathered, *, everywhere: bool = False) -> tuple[Bridge, ...]:
+def propose_bridges(gathered: Gathered, *, everywhere: bool = False) -> tuple[GapBridge, ...]:
     """Bridges over the gaps of the gathered gilt, the likeliest first.
 
     Only ends near disputed places are looked at, because a stroke that ends where nothing was worn
@@ -99,7 +98,7 @@ def propose_bridges(gathered: Gathered, *, everywhere: bool = False) -> tuple[Br
     return tuple(b for b in sorted(out, key=lambda b: b.cost) if _is_clear(b, gathered))
 
 
-def with_bridges(gathered: Gathered, bridges: Sequence[Bridge]) -> Gathered:
+def with_bridges(gathered: Gathered, bridges: Sequence[GapBridge]) -> Gathered:
     """The gathered evidence with bridges laid in, graded conjectured."""
     if not bridges:
         return gathered
@@ -366,7 +365,7 @@ def _facing_pairs(ends: list[_End]) -> list[tuple[int, int, float]]:
     ]
 
 
-def _bridge(one: _End, two: _End, cost: float) -> Bridge:
+def _bridge(one: _End, two: _End, cost: float) -> GapBridge:
     """A cubic from well inside one stroke to well inside the other."""
     gap = float(np.linalg.norm(two.tip - one.tip))
     chord = float(np.linalg.norm(two.base - one.base))
@@ -394,7 +393,7 @@ def _bridge(one: _End, two: _End, cost: float) -> Bridge:
     kept = (along >= begin) & (along <= end)
     if int(kept.sum()) >= 2:
         centre, width = centre[kept], width[kept]
-    return Bridge(centre, width, gap, cost)
+    return GapBridge(centre, width, gap, cost)
 
 
 def _arc_handle(bend: float) -> float:
@@ -402,7 +401,7 @@ def _arc_handle(bend: float) -> float:
     return (4.0 / 3.0 * math.tan(bend / 4.0)) / (2.0 * math.sin(bend / 2.0))
 
 
-def _is_clear(bridge: Bridge, gathered: Gathered) -> bool:
+def _is_clear(bridge: GapBridge, gathered: Gathered) -> bool:
     """Whether the middle of the bridge crosses no other gilt."""
     n = len(bridge.centre_mm)
     whole = float(np.linalg.norm(np.diff(bridge.centre_mm, axis=0), axis=1).sum())

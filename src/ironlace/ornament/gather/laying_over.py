@@ -18,9 +18,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.outline.contours import contours
-
-Floats = NDArray[np.float64]
 
 GRID_MM: Final = 25.0
 """Spacing of the stretch's grid: shorter waves are drawing, not stretching."""

@@ -17,7 +17,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.ornament.outline.drawing import Floats, sample_curves
+from ironlace.evidence.arrays import Floats
+from ironlace.ornament.outline.drawing import sample_curves
 
 U8 = NDArray[np.uint8]
 

@@ -14,9 +14,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.gather.laying_over import Edges, Laying, edges_of, laying_from
-
-Floats = NDArray[np.float64]
 
 LEAST_STEP_MM: Final = 5.0
 LEAST_LIKENESS: Final = 0.45

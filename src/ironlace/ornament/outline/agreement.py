@@ -10,15 +10,13 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.outline.drawing import Drawing, filled_area
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

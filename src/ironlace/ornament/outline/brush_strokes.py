@@ -10,13 +10,11 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import ReworkError
 from ironlace.ornament.outline.contours import STEP_PX, Outlines
 from ironlace.ornament.outline.curve_fitting import fit_rings
-
-Floats = NDArray[np.float64]
 
 SHAKE_MM: Final = 0.12
 """How far a hand strays from the line it means, one standard deviation."""

@@ -15,8 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from ironlace.evidence.arrays import Floats, Ints
 
 STEP_PX: Final = 0.75
 """Spacing of contour points in pixels; finer adds nothing a pixel grid has seen."""

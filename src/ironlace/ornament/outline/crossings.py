@@ -12,9 +12,8 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing, filled_area, sample_curves
-
-Floats = NDArray[np.float64]
 
 
 def crossing_paths(polygons: Sequence[Floats]) -> set[int]:

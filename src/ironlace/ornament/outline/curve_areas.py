@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import ReworkError
 from ironlace.ornament.outline.drawing import (
@@ -24,7 +25,6 @@ from ironlace.ornament.outline.drawing import (
     split_curve,
 )
 
-Floats = NDArray[np.float64]
 Inside = Callable[[Floats], NDArray[np.bool_]]
 
 _CHORD_MM: Final = 0.003

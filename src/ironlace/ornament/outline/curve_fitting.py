@@ -15,13 +15,12 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.outline.contours import STEP_PX, Outlines, contours
 from ironlace.ornament.outline.crossings import crossing_curves, uncrossed
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Complex = NDArray[np.complex128]
 
 CALM: Final = 9

@@ -16,13 +16,13 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import DrawingError
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-Floats = NDArray[np.float64]
 
 HERE: Final = "here"
 """Source of a stretch seen in the photograph itself."""

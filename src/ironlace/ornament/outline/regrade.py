@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.outline.drawing import (
     ClosedPath,
@@ -17,8 +18,6 @@ from ironlace.ornament.outline.drawing import (
     curve_points,
     split_curve,
 )
-
-Floats = NDArray[np.float64]
 
 DRAWN = "drawn"
 """Source of stretches that lie on no earlier one."""

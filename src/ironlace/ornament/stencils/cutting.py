@@ -7,16 +7,13 @@ from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 from shapely import MultiPolygon
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import as_region
 from ironlace.ornament.stencils.sheets import Sheet
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 _NEIGHBOURS: Final = 8
 _STARTS: Final = 48

@@ -16,17 +16,15 @@ from xml.etree import ElementTree
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.drawing_svg import rings_of_path
 from ironlace.ornament.files.svg_root import svg_root, tag_of
 from ironlace.ornament.outline.drawing import ring_polygon
 from ironlace.ornament.stencils.errors import OutlineError
 from ironlace.ornament.stencils.regions import FillRule, as_region, filled_region
-
-Floats = NDArray[np.float64]
 
 TOLERANCE_MM: Final = 0.002
 """Farthest a chord may lie from its curve."""

@@ -9,15 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.regions import as_region
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.photographs.surfaces import Plane, Round, Surface
-
-Floats = NDArray[np.float64]
 
 CORNER_MM = 4.0
 """Radius of a sheet's corners: square ones lift."""

@@ -13,10 +13,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.errors import OutlineError
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True, eq=False)

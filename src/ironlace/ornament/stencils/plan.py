@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -11,7 +11,8 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from ironlace.ornament.stencils.bridges.choice import Wanted, choose_spans
+from ironlace.evidence.progress import Progress
+from ironlace.ornament.stencils.bridges.choice import HoldWanted, choose_spans
 from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Wishes, with_wishes
 from ironlace.ornament.stencils.cutting import CutPlan, cut_plan
@@ -56,7 +57,6 @@ from ironlace.ornament.stencils.webs import Web, hanging_by_threads, thin_webs, 
 from ironlace.photographs.surfaces import Plane, Surface
 
 Hold = Literal["bridges", "split"]
-Progress = Callable[[str, float], None]
 
 MOST_MM: Final = 2800.0
 """Longest side of a drawing."""
@@ -437,7 +437,7 @@ def _bridged(
     split = hold == "split"
     if split:
         clear = 1.2 * (width + 2.0 * process.overlap_mm + process.least_web_mm)
-    wanted = Wanted(count, apart, clear, 3.0 if split else 1.0)
+    wanted = HoldWanted(count, apart, clear, 3.0 if split else 1.0)
     chosen = choose_spans(spans, wanted, locked=choice.must, rng=rng)
     locked = np.isin(chosen, choice.locked)
     picked = spans.kept(chosen)

@@ -15,8 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
+from ironlace.evidence.arrays import Bools, Floats
 
 MOST_PIXELS: Final = 60_000_000
 _SMALL_DISC: Final = 6.0

@@ -14,7 +14,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-Floats = NDArray[np.float64]
+from ironlace.evidence.arrays import Floats
+
 FillRule = Literal["nonzero", "evenodd"]
 
 

@@ -10,10 +10,9 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-Floats = NDArray[np.float64]
+from ironlace.evidence.arrays import Floats
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,12 +11,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ironlace.ornament.stencils.errors import ProcessError
 from ironlace.ornament.stencils.process import OWN_CARD, Process
-
-Floats = NDArray[np.float64]
 
 STEPS_MM: Final = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 1.6)
 """Widths on the card."""

@@ -18,11 +18,9 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.regions import as_region, polygons_of
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 _SLACK: Final = 0.985
 """A web exactly as wide as asked for is not thin: chords and rounding take about this much."""

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking
 from ironlace.survey.answers.dated_evidence import (
     doubtful_dates,
@@ -25,7 +26,6 @@ from ironlace.survey.likelihood.field_tables import LimitOfCount, YearsOfMaking
 from ironlace.survey.likelihood.further_marks import Posterior
 from ironlace.survey.likelihood.mark_cuts import Cuts
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks, lay_out_reports
-from ironlace.survey.likelihood.running_numbers import Floats
 from ironlace.survey.likelihood.summed_unknowns import Summed, distinct_places, explain
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.library import (

@@ -12,12 +12,12 @@ from typing import Any
 
 import numpy as np
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.survey.answers.comparison import Comparison, SchemeOdds, times
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.further_marks import chances_at_cells
 from ironlace.survey.likelihood.marks_as_arrays import lay_out, lay_out_reports
-from ironlace.survey.likelihood.running_numbers import Floats
 from ironlace.survey.likelihood.simulated_marks import draw_marks, draw_unknowns
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.face_value import face_value

@@ -16,8 +16,8 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import gammaln, logsumexp, ndtr
 
+from ironlace.evidence.arrays import Floats
 from ironlace.survey.errors import SurveyError
-from ironlace.survey.likelihood.running_numbers import Floats
 
 
 @dataclass(frozen=True, slots=True)

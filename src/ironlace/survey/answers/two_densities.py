@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 from scipy.special import betaln, logsumexp
 
+from ironlace.evidence.arrays import Floats
 from ironlace.survey.answers.totals import Total
-from ironlace.survey.likelihood.running_numbers import Floats
 
 CONVINCING = 10.0
 _FEWEST = 8

@@ -14,12 +14,11 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.reading_errors import CHARACTERS
 from ironlace.survey.likelihood.running_numbers import (
     Counts,
-    Floats,
-    Ints,
     at_levels,
     levels,
     near_weights,

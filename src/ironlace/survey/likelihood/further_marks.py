@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ironlace.evidence.arrays import Floats
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.mark_cuts import cut
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks
-from ironlace.survey.likelihood.running_numbers import Floats
 from ironlace.survey.schemes.scheme import Scheme
 
 _MOST_CELLS = 400

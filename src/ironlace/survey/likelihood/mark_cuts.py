@@ -12,6 +12,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import (
     MONTHS,
@@ -34,7 +35,6 @@ from ironlace.survey.likelihood.field_tables import (
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks
 from ironlace.survey.likelihood.month_in_year import states_month, within_year
 from ironlace.survey.likelihood.reading_errors import gap_probability
-from ironlace.survey.likelihood.running_numbers import Floats, Ints
 from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
 
 _NEGLIGIBLE = 1e-5

@@ -2,9 +2,9 @@
 
 import numpy as np
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import MONTHS, WEEKS, Spans, value_likelihood
-from ironlace.survey.likelihood.running_numbers import Floats, Ints
 from ironlace.survey.schemes.scheme import FieldKind, Scheme
 
 

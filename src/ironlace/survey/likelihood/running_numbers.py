@@ -9,13 +9,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.survey.likelihood.reading_errors import FIGURES
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 _STEP = 1.05
 _EVERY_COUNT_TO = 30

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import (
@@ -20,7 +21,6 @@ from ironlace.survey.likelihood.mark_cuts import IDLE_KINDS, IDLE_RATES, cut
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
 from ironlace.survey.likelihood.reading_errors import CHARACTERS, STRAY_KINDS, confusion
 from ironlace.survey.likelihood.running_numbers import (
-    Floats,
     at_levels,
     ladder,
     levels,

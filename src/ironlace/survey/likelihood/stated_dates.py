@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import MONTHS, YearsOfMaking
 from ironlace.survey.likelihood.mark_cuts import Cuts
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks
 from ironlace.survey.likelihood.month_in_year import within_year
-from ironlace.survey.likelihood.running_numbers import Floats, Ints
 from ironlace.survey.likelihood.summed_unknowns import Summed, distinct_places, explain
 from ironlace.survey.schemes.library import Candidate
 from ironlace.survey.time.months import MonthDensity, mixture

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import Unknown
 from ironlace.survey.likelihood.mark_cuts import Cuts, cut
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks
-from ironlace.survey.likelihood.running_numbers import Floats, Ints
 from ironlace.survey.schemes.scheme import Scheme
 
 _FINE = 44

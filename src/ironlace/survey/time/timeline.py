@@ -18,9 +18,9 @@ from typing import Protocol
 
 import numpy as np
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.survey.errors import SurveyError
-from ironlace.survey.likelihood.running_numbers import Floats
 from ironlace.survey.reports.table import DatedKind
 from ironlace.survey.time.months import PER_YEAR, MonthDensity
 

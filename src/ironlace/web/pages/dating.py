@@ -12,7 +12,7 @@ from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.record import EntryKind, FindingEntry, Record, ReportEntry
 from ironlace.record.job import DATE_FINDING
 from ironlace.web import addresses
-from ironlace.web.assumption_form import FIELDS, Asked, AssumptionError, asked_of
+from ironlace.web.assumption_form import FIELDS, AssumptionError, OddsAsked, asked_of
 from ironlace.web.bench import Bench, BenchDep, HandDep, bench_of
 from ironlace.web.entry_forms import FORMS, beginning
 from ironlace.web.incoming import FormDep
@@ -37,11 +37,11 @@ _PLOT_INK = (
 )
 
 
-def _asked(request: Request) -> Asked:
+def _asked(request: Request) -> OddsAsked:
     return asked_of(request.query_params)
 
 
-AskedDep = Annotated[Asked, Depends(_asked)]
+AskedDep = Annotated[OddsAsked, Depends(_asked)]
 
 
 @router.get(addresses.dating("{slug}"))
@@ -165,7 +165,7 @@ def dating_page(
     request: Request,
     record: Record,
     *,
-    asked: Asked | None = None,
+    asked: OddsAsked | None = None,
     found: "FirstDate | None" = None,
     says: str = "",
     says_at: str = "",
@@ -181,14 +181,14 @@ def dating_page(
     from ironlace.survey.sharing.same_machine import likely_pairs
     from ironlace.workshop.survey.dating import reports_of, serial_of
 
-    asked = asked or Asked()
+    asked = asked or OddsAsked()
     kept_date = [(n, f) for n, f in record.of(FindingEntry) if f.finding.about == DATE_FINDING]
     schemes_from = ""
     if not asked.schemes and not found and not says and "schemes" not in request.query_params:
         # begin with the theories that the date was kept under last
         for name, entry in kept_date[-1:]:
             schemes = str(entry.finding.method.parameters.get("schemes", ""))
-            asked, schemes_from = Asked(schemes, asked.moved), name if schemes else ""
+            asked, schemes_from = OddsAsked(schemes, asked.moved), name if schemes else ""
     compared = reports_of(record)
     pairs = bench_of(request).remembered(("pairs", compared), lambda: likely_pairs(compared))
     reports = list(record.of(ReportEntry))
@@ -224,7 +224,7 @@ def dating_page(
     )
 
 
-def _first_date(bench: Bench, record: Record, asked: Asked) -> "FirstDate":
+def _first_date(bench: Bench, record: Record, asked: OddsAsked) -> "FirstDate":
     """Compare, or take what was compared a moment ago on the same reports and theories."""
     from ironlace.workshop.survey.dating import first_date, reports_of
 
@@ -233,7 +233,7 @@ def _first_date(bench: Bench, record: Record, asked: Asked) -> "FirstDate":
     return bench.remembered(key, lambda: first_date(record, asked.schemes, assumptions=assumptions))
 
 
-def _survey(bench: Bench, record: Record, asked: Asked) -> "SurveyView":
+def _survey(bench: Bench, record: Record, asked: OddsAsked) -> "SurveyView":
     from ironlace.workshop.survey.dating import sightings_of
     from ironlace.workshop.survey.survey_view import survey_view
 

@@ -10,7 +10,7 @@ from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.evidence.markings import parse_marking
 from ironlace.evidence.quantities import parse_measured
-from ironlace.record import Drawing, Entry, EntryKind, Photograph, Record
+from ironlace.record import DrawingEntry, Entry, EntryKind, Photograph, Record
 from ironlace.web import addresses
 from ironlace.web.bench import BenchDep, HandDep
 from ironlace.web.entry_forms import (
@@ -143,7 +143,7 @@ def show_entry(
             later=pictures[at + 1] if at + 1 < len(pictures) else None,
             **context,
         )
-    if isinstance(entry, Drawing):
+    if isinstance(entry, DrawingEntry):
         from ironlace.workshop.ornament.drawings import camera_of, flat_place, round_kind
 
         has_flat = flat_place(bench.workshop, entry.svg).is_file()

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.errors import IronlaceError, NotFoundError
-from ironlace.record import Drawing, EntryKind, Photograph, PhotographRole
+from ironlace.record import DrawingEntry, EntryKind, Photograph, PhotographRole
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
 from ironlace.web.incoming import Form, FormDep
@@ -67,7 +67,7 @@ def ornament(request: Request, bench: BenchDep, slug: str) -> Response:
         papers=PAPERS,
         pictures=of_ornament[: -_SHOWN - 1 : -1],
         others=[x for x in pictures[::-1] if x[1].role is not PhotographRole.ORNAMENT][:12],
-        drawings=list(record.of(Drawing))[::-1],
+        drawings=list(record.of(DrawingEntry))[::-1],
         jobs=[job for job in under_way(bench, slug, "trace") if not job.state.ended],
     )
 

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.errors import IronlaceError
-from ironlace.record import Answer, EntryKind, Record, ReportEntry
+from ironlace.record import Channel, EntryKind, Record, ReportEntry
 from ironlace.web import addresses
 from ironlace.web.bench import BenchDep, HandDep
 from ironlace.web.entry_forms import FORMS
@@ -216,8 +216,8 @@ def _thread_page(
         thread=thread,
         numbers=numbers[:_SHOWN_NUMBERS],
         total=len(numbers),
-        ways=[answer.value for answer in Answer],
-        how=more.get("how", Answer.TOLD.value),
+        ways=[answer.value for answer in Channel],
+        how=more.get("how", Channel.TOLD.value),
         source=more.get("source", ""),
         says=more.get("says", ""),
     )
@@ -258,7 +258,7 @@ def keep_numbers(
     """Keep the picked numbers of a text as reports, all or none."""
     record = bench.records.read(slug)
     thread, source = form.one("thread"), form.one("source")
-    how = form.one("how", Answer.TOLD.value)
+    how = form.one("how", Channel.TOLD.value)
     numbers = _numbers(record, thread, form)
     entries: list[ReportEntry] = []
     told = []
@@ -268,7 +268,7 @@ def keep_numbers(
             continue
         try:
             name = number.name or f"pasted text, line {number.line}"
-            entries.append(told_entry(name, number.reads, Answer(how), source))
+            entries.append(told_entry(name, number.reads, Channel(how), source))
             told.append(number)
         except (IronlaceError, ValueError) as error:
             told.append(replace(number, says=_first_sentence(error)))

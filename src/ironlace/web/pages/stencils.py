@@ -31,7 +31,7 @@ from ironlace.ornament.stencils import (
 )
 from ironlace.ornament.stencils.process import OWN_CARD, VALUE_RULES, Process
 from ironlace.ornament.stencils.trial_card import CardReading, trial_card_svg
-from ironlace.record import Drawing
+from ironlace.record import DrawingEntry
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
@@ -41,8 +41,8 @@ from ironlace.web.rendering import page
 from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.stencils import bridge_edits
 from ironlace.workshop.stencils.stencilling import (
-    Asked,
     KeptSheets,
+    SheetsAsked,
     finding_of,
     first_asked,
     keep_asked,
@@ -164,7 +164,7 @@ def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Re
     return back
 
 
-def _edited(form: Form, what: str, asked: Asked, made: KeptSheets) -> Asked:
+def _edited(form: Form, what: str, asked: SheetsAsked, made: KeptSheets) -> SheetsAsked:
     """What is asked after one change to the bridges."""
     match what:
         case "lock":
@@ -316,18 +316,18 @@ def _pdf(bench: Bench, slug: str, key: int, made: KeptSheets, stem: str) -> byte
     return true_scale_pdf(sheet.svg(), paper=on, title=f"{title}, {sheet.title}", made=printed)
 
 
-def _planned(bench: Bench, slug: str, asked: Asked) -> KeptSheets:
+def _planned(bench: Bench, slug: str, asked: SheetsAsked) -> KeptSheets:
     """The sheets, with the drawing as it was looked at kept in memory for the next change."""
     return planned(bench.workshop, slug, asked, remember=bench.remembered)
 
 
-def _asked_now(bench: Bench, slug: str, key: int) -> Asked | None:
+def _asked_now(bench: Bench, slug: str, key: int) -> SheetsAsked | None:
     drawing_named(bench.workshop, slug, f"drawing {key}")
     found = finding_of(bench.workshop, slug, f"drawing {key}")
     return None if found is None else found[1]
 
 
-def _other(asked: Asked) -> Asked:
+def _other(asked: SheetsAsked) -> SheetsAsked:
     """The same held the other way, its bridges chosen by the program but for the locked ones."""
     return replace(asked, hold="bridges" if asked.hold == "split" else "split", kept=())
 
@@ -337,8 +337,8 @@ def _page(
     bench: Bench,
     slug: str,
     key: int,
-    asked: Asked | None,
-    offered: Asked,
+    asked: SheetsAsked | None,
+    offered: SheetsAsked,
     *,
     both: bool = False,
     says: str = "",
@@ -348,7 +348,7 @@ def _page(
     name = f"drawing {key}"
     record = bench.records.read(slug)
     entry = record.named(name)
-    assert isinstance(entry, Drawing)
+    assert isinstance(entry, DrawingEntry)
     made, lost = None, False
     if asked is not None:
         lost = takes_long(bench.workshop, slug, asked)
@@ -412,7 +412,7 @@ def _limits(process: Process, values: dict[str, str]) -> dict[str, list[dict[str
     return out
 
 
-def _asked(form: Form, before: Asked) -> Asked:
+def _asked(form: Form, before: SheetsAsked) -> SheetsAsked:
     """What the form asks for."""
     shown = before.of_process
     chosen = form.one("process")

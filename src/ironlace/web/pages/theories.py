@@ -19,7 +19,7 @@ from ironlace.survey.schemes.library import Candidate, is_without_meaning, read_
 from ironlace.survey.schemes.lines import line_of, scheme_lines, with_line
 from ironlace.survey.schemes.scheme import Counted, Scheme
 from ironlace.web import addresses
-from ironlace.web.assumption_form import Asked, asked_of
+from ironlace.web.assumption_form import OddsAsked, asked_of
 from ironlace.web.bench import BenchDep
 from ironlace.web.rendering import page
 
@@ -72,11 +72,11 @@ class _Row:
     asks: tuple[str, ...]
 
 
-def _asked(request: Request) -> Asked:
+def _asked(request: Request) -> OddsAsked:
     return asked_of(request.query_params)
 
 
-AskedDep = Annotated[Asked, Depends(_asked)]
+AskedDep = Annotated[OddsAsked, Depends(_asked)]
 
 
 @router.get(addresses.theory("{slug}"))
@@ -136,7 +136,7 @@ def _name(candidate: Candidate | None) -> str:
 
 
 def _started(
-    given: Mapping[str, str], asked: Asked, number: int | None
+    given: Mapping[str, str], asked: OddsAsked, number: int | None
 ) -> tuple[Candidate | None, str]:
     """The theory to begin with: a line that stands, one of the known ones, or none."""
     if start := given.get("from", "").strip()[:400]:
@@ -212,7 +212,7 @@ def _candidate(given: Mapping[str, str], rows: list[dict[str, str]], idle: bool)
     return read_schemes(line + (f" | {', '.join(options)}" if options else ""))[0]
 
 
-def _reading(record: Record, scheme: Scheme, asked: Asked) -> str:
+def _reading(record: Record, scheme: Scheme, asked: OddsAsked) -> str:
     """What the theory reads on the machine's own mark, in a sentence."""
     from ironlace.evidence.markings import parse_marking
     from ironlace.survey.schemes.face_value import face_value

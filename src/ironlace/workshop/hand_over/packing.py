@@ -7,7 +7,7 @@ from pathlib import Path
 from PIL import Image
 
 from ironlace.dossier import Account, PictureFile, account_of, write_pack
-from ironlace.record.entries import Drawing, Photograph
+from ironlace.record.entries import DrawingEntry, Photograph
 from ironlace.workshop.ornament.drawings import drawing_svg
 from ironlace.workshop.store.folder import Workshop
 
@@ -63,7 +63,7 @@ def account_from(
             pictures[name] = _picture(workshop.photographs.view(photograph.sha256, PICTURE_PX))
         if progress:
             progress("preparing the photographs", (index + 1) / len(photographs))
-    drawings = {name: drawing_svg(workshop, slug, name) for name, _ in record.of(Drawing)}
+    drawings = {name: drawing_svg(workshop, slug, name) for name, _ in record.of(DrawingEntry)}
     return account_of(
         record,
         pictures,

@@ -14,15 +14,14 @@ from typing import Any
 from ironlace import __version__
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding
-from ironlace.ornament import Drawing as OrnamentDrawing
-from ironlace.ornament import compare, drawing_from_svg
-from ironlace.record import Drawing, FindingEntry
+from ironlace.ornament import Drawing, compare, drawing_from_svg
+from ironlace.record import DrawingEntry, FindingEntry
 from ironlace.record.job import DATE_FINDING
 from ironlace.survey import Assumptions
 from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.ornament.rework import BROUGHT_BACK, BY_HAND, edited, reworked
 from ironlace.workshop.stencils.stencilling import ABOUT as SHEETS_FINDING
-from ironlace.workshop.stencils.stencilling import Asked, planned_again, told_of
+from ironlace.workshop.stencils.stencilling import SheetsAsked, planned_again, told_of
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.survey.dating import date_finding, first_date
 from ironlace.workshop.work.foreman import work_off
@@ -59,7 +58,7 @@ def verify_record(
     work: list[tuple[str, Callable[[], Verified]]] = []
     for name, kept in record.of(FindingEntry):
         work.append((name, partial(_again, workshop, slug, name, kept.finding)))
-    for name, drawing in record.of(Drawing):
+    for name, drawing in record.of(DrawingEntry):
         work.append((name, partial(_traced_again, workshop, slug, name, drawing)))
     for index, (name, compute) in enumerate(work):
         if progress:
@@ -99,7 +98,7 @@ def _planned_again(workshop: Workshop, slug: str, name: str, finding: Finding) -
     """Plan the stencil sheets anew from what was asked."""
     told = finding.method.parameters.get("asked")
     try:
-        asked = Asked.from_dict(told if isinstance(told, dict) else {})
+        asked = SheetsAsked.from_dict(told if isinstance(told, dict) else {})
         if drawing_named(workshop, slug, asked.drawing).svg != finding.inputs.get("drawing"):
             return Verified(name, False, "The drawing it was planned from has been changed since.")
         value = told_of(planned_again(workshop, slug, asked))
@@ -122,7 +121,7 @@ def _assumed(finding: Finding) -> Assumptions:
         ) from error
 
 
-def _traced_again(workshop: Workshop, slug: str, name: str, drawing: Drawing) -> Verified:
+def _traced_again(workshop: Workshop, slug: str, name: str, drawing: DrawingEntry) -> Verified:
     """Trace in a scratch record, which is never part of this one."""
     method = drawing.finding.method
     if method.name in (BY_HAND, BROUGHT_BACK):
@@ -139,7 +138,7 @@ def _traced_again(workshop: Workshop, slug: str, name: str, drawing: Drawing) ->
     return _compared(workshop, slug, name, drawing, drawing_from_svg(str(job.result["svg"])))
 
 
-def _made_again(workshop: Workshop, slug: str, name: str, drawing: Drawing) -> Verified:
+def _made_again(workshop: Workshop, slug: str, name: str, drawing: DrawingEntry) -> Verified:
     """Carry the changes by hand out again, or read the edited drawing again."""
     finding = drawing.finding
 
@@ -159,7 +158,7 @@ def _made_again(workshop: Workshop, slug: str, name: str, drawing: Drawing) -> V
 
 
 def _compared(
-    workshop: Workshop, slug: str, name: str, drawing: Drawing, again: OrnamentDrawing
+    workshop: Workshop, slug: str, name: str, drawing: DrawingEntry, again: Drawing
 ) -> Verified:
     agreement = compare(again, drawing_from_svg(drawing_svg(workshop, slug, name)))
     same = max(agreement.forth.max_mm, agreement.back.max_mm) <= SAME_OUTLINE_MM

@@ -15,27 +15,27 @@ from sqlalchemy.orm import Session
 from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.grades import Grade, weakest
-from ironlace.record.entries import Drawing, EntryKind, Photograph
+from ironlace.record.entries import DrawingEntry, EntryKind, Photograph
 from ironlace.record.history import key_of
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.intake import Examined, pixels
 from ironlace.workshop.store.originals import write_whole
 
 if TYPE_CHECKING:
-    from ironlace.ornament import Drawing as OrnamentDrawing
+    from ironlace.ornament import Drawing
 
 A_SHARE_THAT_TELLS = 0.01
 _SVG = ("image/svg+xml", ".svg")
 
 
-def drawing_named(workshop: Workshop, slug: str, name: str) -> Drawing:
+def drawing_named(workshop: Workshop, slug: str, name: str) -> DrawingEntry:
     """Return the entry of a drawing.
 
     Raises NotFoundError when the name is not that of a drawing that stands.
     """
     kind, _ = key_of(name)
     entry = workshop.records.read(slug).named(name)
-    if kind is not EntryKind.DRAWING or not isinstance(entry, Drawing):
+    if kind is not EntryKind.DRAWING or not isinstance(entry, DrawingEntry):
         raise NotFoundError(f"'{name}' is not a drawing: name one such as 'drawing 1'.")
     return entry
 
@@ -94,7 +94,7 @@ def keep_same_flat(workshop: Workshop, before: str, after: str) -> None:
         write_whole(flat_place(workshop, after), place.read_bytes())
 
 
-def camera_of(entry: Drawing) -> JsonValue:
+def camera_of(entry: DrawingEntry) -> JsonValue:
     """Return the camera that a drawing's photograph was placed with, None where there is none.
 
     A drawing changed by hand carries on that of the drawing it came from.
@@ -105,7 +105,7 @@ def camera_of(entry: Drawing) -> JsonValue:
     return told.get("camera")
 
 
-def round_kind(entry: Drawing) -> str:
+def round_kind(entry: DrawingEntry) -> str:
     """Return "cylinder" or "cone" for a drawing of something round, else nothing."""
     camera = camera_of(entry)
     kind = camera.get("kind") if isinstance(camera, dict) else None
@@ -159,7 +159,7 @@ def flat_view(workshop: Workshop, slug: str, name: str) -> Path:
     return place
 
 
-def grade_told(drawing: "OrnamentDrawing") -> tuple[Grade, str]:
+def grade_told(drawing: "Drawing") -> tuple[Grade, str]:
     """Return the grade a drawing is told by, and the shares of its length that each grade has.
 
     One doubtful spot does not make a drawing doubtful: a grade counts from a hundredth on.

@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session, defer, undefer
 from ironlace import __version__
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.evidence.findings import Finding, Method, checksum_of
-from ironlace.record.entries import Drawing as DrawingEntry
+from ironlace.record.entries import DrawingEntry
 from ironlace.record.history import key_of
 from ironlace.workshop.ornament.drawings import (
     camera_of,
@@ -32,7 +32,7 @@ from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.tables import HandChangeRow, RecordRow
 
 if TYPE_CHECKING:
-    from ironlace.ornament import Change, Drawing, Workpiece
+    from ironlace.ornament import Drawing, DrawnChange, Workpiece
 
 BY_HAND = "ironlace.ornament: changes by hand"
 BROUGHT_BACK = "ironlace.ornament: edited elsewhere, evidence by place"
@@ -60,7 +60,7 @@ def on_the_bench(workshop: Workshop, slug: str, name: str) -> OnTheBench:
 
     Raises NotFoundError when there is no such drawing.
     """
-    from ironlace.ornament import Change
+    from ironlace.ornament import DrawnChange
 
     entry = drawing_named(workshop, slug, name)
     with workshop.database.reading() as session:
@@ -68,7 +68,7 @@ def on_the_bench(workshop: Workshop, slug: str, name: str) -> OnTheBench:
         standing = [row for row in rows if not row.taken_back]
         work = _base(workshop, slug, name)
         for row in standing:
-            work = work.with_change(Change.from_dict(row.change))
+            work = work.with_change(DrawnChange.from_dict(row.change))
         return _told(name, entry, work, rows)
 
 
@@ -81,7 +81,7 @@ def make_change(
     *,
     by: str = "",
     now: OnTheBench | None = None,
-) -> tuple["Change", OnTheBench]:
+) -> tuple["DrawnChange", OnTheBench]:
     """Carry out an order on a drawing and keep it; return what changed, and how it stands now.
 
     `now` is how it stood under `serial`, where the caller still knows; it spares reading it.
@@ -126,14 +126,14 @@ def make_change(
 
 def take_back(
     workshop: Workshop, slug: str, name: str, serial: str, now: OnTheBench | None = None
-) -> tuple["Change", OnTheBench]:
+) -> tuple["DrawnChange", OnTheBench]:
     """Take the last standing change back, one at a time to the very first."""
     return _turned(workshop, slug, name, serial, now, back=True)
 
 
 def make_again(
     workshop: Workshop, slug: str, name: str, serial: str, now: OnTheBench | None = None
-) -> tuple["Change", OnTheBench]:
+) -> tuple["DrawnChange", OnTheBench]:
     """Make the change again that was taken back last."""
     return _turned(workshop, slug, name, serial, now, back=False)
 
@@ -301,8 +301,8 @@ def _turned(
     now: OnTheBench | None,
     *,
     back: bool,
-) -> tuple["Change", OnTheBench]:
-    from ironlace.ornament import Change, ReworkError
+) -> tuple["DrawnChange", OnTheBench]:
+    from ironlace.ornament import DrawnChange, ReworkError
 
     if now is None or now.serial != serial:
         now = on_the_bench(workshop, slug, name)
@@ -321,7 +321,7 @@ def _turned(
         row = able[-1] if back else able[0]
         row.taken_back = back
         session.flush()
-        change = Change.from_dict(row.change)
+        change = DrawnChange.from_dict(row.change)
         change = change.back if back else change
         return change, _told(name, entry, now.work.with_change(change), rows)
 

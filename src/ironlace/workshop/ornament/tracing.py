@@ -16,11 +16,11 @@ from pydantic import JsonValue
 from sqlalchemy.orm import Session
 
 from ironlace import __version__
+from ironlace.evidence.arrays import Bounds
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Method, checksum_of
 from ironlace.evidence.grades import Grade
-from ironlace.record.entries import Drawing as DrawingEntry
-from ironlace.record.entries import Photograph
+from ironlace.record.entries import DrawingEntry, Photograph
 from ironlace.workshop.ornament.drawings import grade_told, keep_flat, keep_svg_in
 from ironlace.workshop.store.intake import pixels
 from ironlace.workshop.store.photographs import Original
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from ironlace.ornament.gilt.colour_layers import ColourTouch
     from ironlace.photographs import Flat, Lens, Placing, StripLayout
 
-Bounds = tuple[float, float, float, float]
 PIECES = ("frame", "corner", "strip", "wrap")
 SURFACES = ("plane", "cylinder", "cone")
 HOWS = ("strip", "points", "scan", "rubbing")

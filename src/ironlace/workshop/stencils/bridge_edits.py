@@ -11,7 +11,7 @@ import numpy as np
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.ornament.stencils import BridgeLine, forbidden_at
-from ironlace.workshop.stencils.stencilling import Asked, KeptSheets
+from ironlace.workshop.stencils.stencilling import KeptSheets, SheetsAsked
 
 NEAR_MM = 0.4
 """How far a bridge may have moved since the page was made and still be the one that is meant."""
@@ -26,7 +26,7 @@ class BridgeEditError(IronlaceError):
 Line = tuple[float, ...]
 
 
-def locked(asked: Asked, made: KeptSheets, line: Sequence[float]) -> Asked:
+def locked(asked: SheetsAsked, made: KeptSheets, line: Sequence[float]) -> SheetsAsked:
     """Lock a bridge where it stands; unlock it if it was locked."""
     here = _bridge(made, line)
     if _among(here, asked.locked):
@@ -34,7 +34,9 @@ def locked(asked: Asked, made: KeptSheets, line: Sequence[float]) -> Asked:
     return _with(asked, made, locks=(*asked.locked, here))
 
 
-def moved(asked: Asked, made: KeptSheets, line: Sequence[float], to: Sequence[float]) -> Asked:
+def moved(
+    asked: SheetsAsked, made: KeptSheets, line: Sequence[float], to: Sequence[float]
+) -> SheetsAsked:
     """Move a bridge and lock it where it now stands."""
     here = _bridge(made, line)
     there = _line(to)
@@ -42,7 +44,7 @@ def moved(asked: Asked, made: KeptSheets, line: Sequence[float], to: Sequence[fl
     return _with(asked, made, locks=locks, gone=here)
 
 
-def forbidden(asked: Asked, made: KeptSheets, line: Sequence[float]) -> Asked:
+def forbidden(asked: SheetsAsked, made: KeptSheets, line: Sequence[float]) -> SheetsAsked:
     """Forbid the place a bridge stands in."""
     here = _bridge(made, line)
     place = forbidden_at(BridgeLine(*here), asked.of_process)
@@ -52,7 +54,9 @@ def forbidden(asked: Asked, made: KeptSheets, line: Sequence[float]) -> Asked:
     )
 
 
-def forbidden_place(asked: Asked, made: KeptSheets, x: float, y: float, radius: float) -> Asked:
+def forbidden_place(
+    asked: SheetsAsked, made: KeptSheets, x: float, y: float, radius: float
+) -> SheetsAsked:
     """Forbid a round place."""
     if not np.isfinite([x, y]).all() or not 0.0 < radius <= MOST_RADIUS_MM:
         raise BridgeEditError(
@@ -65,7 +69,7 @@ def forbidden_place(asked: Asked, made: KeptSheets, x: float, y: float, radius: 
     return replace(_with(asked, made, locks=locks), forbidden=(*asked.forbidden, place))
 
 
-def allowed_again(asked: Asked, made: KeptSheets, number: int) -> Asked:
+def allowed_again(asked: SheetsAsked, made: KeptSheets, number: int) -> SheetsAsked:
     """Lift a forbidden place, by its number from 1."""
     if not 1 <= number <= len(asked.forbidden):
         raise BridgeEditError(
@@ -75,14 +79,14 @@ def allowed_again(asked: Asked, made: KeptSheets, number: int) -> Asked:
     return replace(_with(asked, made, locks=asked.locked), forbidden=rest)
 
 
-def chosen_anew(asked: Asked) -> Asked:
+def chosen_anew(asked: SheetsAsked) -> SheetsAsked:
     """Let all bridges that are not locked be chosen again."""
     return replace(asked, kept=())
 
 
 def _with(
-    asked: Asked, made: KeptSheets, *, locks: tuple[Line, ...], gone: Line | None = None
-) -> Asked:
+    asked: SheetsAsked, made: KeptSheets, *, locks: tuple[Line, ...], gone: Line | None = None
+) -> SheetsAsked:
     kept = []
     for bridge in made.bridges:
         line = tuple(float(v) for v in bridge["line"])

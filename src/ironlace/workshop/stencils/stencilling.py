@@ -20,6 +20,7 @@ from ironlace import __version__
 from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.evidence.findings import Finding, Method, checksum_of
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Progress
 from ironlace.ornament.stencils import (
     BridgeLine,
     Forbidden,
@@ -54,13 +55,12 @@ QUICK_CORNERS = 60_000
 QUICK_OUTLINE = 5_000
 """Outline, in widths of the least web, up to which crowded strokes are mended quickly."""
 
-Progress = Callable[[str, float], None]
 Remember = Callable[[tuple[str, str], Callable[[], Prepared]], Prepared]
 Hold = Literal["bridges", "split"]
 
 
 @dataclass(frozen=True)
-class Asked:
+class SheetsAsked:
     """What a person wants of the sheets of a drawing.
 
     Attributes
@@ -111,7 +111,7 @@ class Asked:
         }
 
     @classmethod
-    def from_dict(cls, told: Mapping[str, Any]) -> "Asked":
+    def from_dict(cls, told: Mapping[str, Any]) -> "SheetsAsked":
         """Read back what `as_dict` gave.
 
         Raises IronlaceError when it is not that.
@@ -202,7 +202,7 @@ class KeptSheets:
         Its picture.
     """
 
-    asked: Asked
+    asked: SheetsAsked
     sheets: tuple[Sheet, ...]
     report: dict[str, Any]
     bridges: tuple[dict[str, Any], ...]
@@ -226,23 +226,25 @@ class KeptSheets:
         raise NotFoundError(f"There is no sheet '{name[:20]}' in this plan.")
 
 
-def first_asked(drawing: str, process: str = "film-knife", hold: Hold = "bridges") -> Asked:
+def first_asked(drawing: str, process: str = "film-knife", hold: Hold = "bridges") -> SheetsAsked:
     """What is asked when a process that comes with the program is taken as it is."""
-    return Asked(drawing, process_toml(known_process(process)), hold)
+    return SheetsAsked(drawing, process_toml(known_process(process)), hold)
 
 
-def finding_of(workshop: Workshop, slug: str, drawing: str) -> tuple[str, Asked] | None:
+def finding_of(workshop: Workshop, slug: str, drawing: str) -> tuple[str, SheetsAsked] | None:
     """The name of the finding that holds what was asked for a drawing's sheets, and that."""
     for name, entry in reversed(list(workshop.records.read(slug).of(FindingEntry))):
         asked = entry.finding.method.parameters.get("asked")
         if entry.finding.about != ABOUT or not isinstance(asked, dict):
             continue
         if asked.get("drawing") == drawing:
-            return name, Asked.from_dict(asked)
+            return name, SheetsAsked.from_dict(asked)
     return None
 
 
-def takes_long(workshop: Workshop, slug: str, asked: Asked, islands: int | None = None) -> bool:
+def takes_long(
+    workshop: Workshop, slug: str, asked: SheetsAsked, islands: int | None = None
+) -> bool:
     """Whether planning takes so long that it is better done as a job.
 
     ``islands`` is how many may be awaited; of a drawing that was looked at already, more.
@@ -264,7 +266,7 @@ def takes_long(workshop: Workshop, slug: str, asked: Asked, islands: int | None 
 def planned(
     workshop: Workshop,
     slug: str,
-    asked: Asked,
+    asked: SheetsAsked,
     progress: Progress | None = None,
     *,
     remember: Remember | None = None,
@@ -334,7 +336,7 @@ def planned(
     return made
 
 
-def kept_sheets(workshop: Workshop, slug: str, asked: Asked) -> KeptSheets | None:
+def kept_sheets(workshop: Workshop, slug: str, asked: SheetsAsked) -> KeptSheets | None:
     """The sheets that come of what is asked if they were made before, else None."""
     place = _place(workshop, slug, asked)
     try:
@@ -364,7 +366,7 @@ def keep_asked(workshop: Workshop, slug: str, made: KeptSheets, by: str = "") ->
     return workshop.records.add(slug, entry, by=by)
 
 
-def step_back(workshop: Workshop, slug: str, drawing: str, by: str = "") -> Asked:
+def step_back(workshop: Workshop, slug: str, drawing: str, by: str = "") -> SheetsAsked:
     """Take the last change back: keep again what was asked before it; returns that.
 
     Raises ConflictError when there is nothing to go back to.
@@ -378,7 +380,7 @@ def step_back(workshop: Workshop, slug: str, drawing: str, by: str = "") -> Aske
             workshop.records.change(slug, name, change.entry, by=by)
             told = change.entry.finding.method.parameters["asked"]
             assert isinstance(told, dict)
-            return Asked.from_dict(told)
+            return SheetsAsked.from_dict(told)
     raise ConflictError("The earlier plan is no longer in the history of this record.")
 
 
@@ -395,7 +397,7 @@ def told_of(made: KeptSheets) -> dict[str, JsonValue]:
     }
 
 
-def planned_again(workshop: Workshop, slug: str, asked: Asked) -> KeptSheets:
+def planned_again(workshop: Workshop, slug: str, asked: SheetsAsked) -> KeptSheets:
     """The sheets planned anew, whatever is kept of them."""
     place = _place(workshop, slug, asked)
     place.with_suffix(".json").unlink(missing_ok=True)
@@ -409,7 +411,7 @@ def planned_again(workshop: Workshop, slug: str, asked: Asked) -> KeptSheets:
 
 def plan_as_job(work: Work) -> Tell:
     """Plan what a job asks for, and keep it in the record."""
-    asked = Asked.from_dict(work.job.asked)
+    asked = SheetsAsked.from_dict(work.job.asked)
     made = planned(work.workshop, work.slug, asked, work.stages.tell)
     drawing = asked.drawing
     if work.job.asked.get("only_look"):
@@ -418,7 +420,7 @@ def plan_as_job(work: Work) -> Tell:
     return lambda _session: {"sheets": drawing}
 
 
-def _entry(workshop: Workshop, slug: str, made: KeptSheets, asked: Asked) -> FindingEntry:
+def _entry(workshop: Workshop, slug: str, made: KeptSheets, asked: SheetsAsked) -> FindingEntry:
     svg = drawing_named(workshop, slug, asked.drawing).svg
     told: JsonValue = json.loads(json.dumps(asked.as_dict()))
     return FindingEntry(
@@ -438,7 +440,7 @@ def _entry(workshop: Workshop, slug: str, made: KeptSheets, asked: Asked) -> Fin
     )
 
 
-def _place(workshop: Workshop, slug: str, asked: Asked) -> Path:
+def _place(workshop: Workshop, slug: str, asked: SheetsAsked) -> Path:
     key = asked.fingerprint(drawing_named(workshop, slug, asked.drawing).svg)
     return workshop.derived / "sheets" / key[:2] / key
 

@@ -10,19 +10,18 @@ import sqlite3
 import tempfile
 import uuid
 import zipfile
-from collections.abc import Callable
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.progress import Progress
 from ironlace.workshop.store.check import Checked, check_workshop
 from ironlace.workshop.store.database import copy_database
 from ironlace.workshop.store.folder import DATABASE_NAME, Workshop
 from ironlace.workshop.store.originals import throw_away
 
-Progress = Callable[[str, float], None]
 _BAGIT = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
 _MANIFEST = "manifest-sha256.txt"
 _CHUNK = 1 << 20

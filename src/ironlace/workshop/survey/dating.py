@@ -10,7 +10,7 @@ from ironlace.evidence.findings import Finding, Interval, Method, checksum_of
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
 from ironlace.record import (
-    Answer,
+    Channel,
     FindingEntry,
     Mark,
     Record,
@@ -32,12 +32,12 @@ from ironlace.survey.reports.table import DatedEvidence, DatedKind, ReportTable,
 from ironlace.survey.sharing.same_machine import Pair, likely_pairs
 
 _SEEN = {
-    Answer.PHOTOGRAPH: Seen.PHOTOGRAPH,
-    Answer.TOLD: Seen.TOLD,
-    Answer.LISTING: Seen.LISTING,
-    Answer.HANDLED: Seen.HANDLED,
+    Channel.PHOTOGRAPH: Seen.PHOTOGRAPH,
+    Channel.TOLD: Seen.TOLD,
+    Channel.LISTING: Seen.LISTING,
+    Channel.HANDLED: Seen.HANDLED,
 }
-_ANSWER = {seen: answer for answer, seen in _SEEN.items()} | {Seen.PRINT: Answer.LISTING}
+_ANSWER = {seen: answer for answer, seen in _SEEN.items()} | {Seen.PRINT: Channel.LISTING}
 _GRADE = {Seen.TOLD: Grade.CONJECTURED}
 OWN = "this machine"
 
@@ -188,7 +188,7 @@ def read_report_entries(text: str) -> tuple[list[ReportEntry], ReportTable]:
     return [entry_of(report) for report in table.reports], table
 
 
-def told_entry(name: str, reads: str, how: Answer, note: str = "") -> ReportEntry:
+def told_entry(name: str, reads: str, how: Channel, note: str = "") -> ReportEntry:
     """A report that a person made of a number found in running text.
 
     Its grade follows from how it is known, as for a table's. Raises MarkingError when the number

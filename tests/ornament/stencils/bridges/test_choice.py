@@ -6,14 +6,14 @@ import shapely
 import optimum
 import ornaments
 from ironlace.ornament.stencils import HoldingError, read_filled
-from ironlace.ornament.stencils.bridges.choice import Wanted, _Search, choose_spans
-from ironlace.ornament.stencils.bridges.spans import Spans, bridge_shapes, find_spans
+from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search, choose_spans
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans, bridge_shapes, find_spans
 from ironlace.ornament.stencils.falling import extents
 from ironlace.ornament.stencils.parts import shores
 
 
 def spans_of(a, b, at_a, at_b, weight):
-    return Spans(np.array(a), np.array(b), np.array(at_a), np.array(at_b), weight, weight)
+    return BridgeSpans(np.array(a), np.array(b), np.array(at_a), np.array(at_b), weight, weight)
 
 
 def random_spans(rng, parts, count):
@@ -44,7 +44,7 @@ def test_the_choice_is_the_optimum_of_all_subsets(seed):
     rng = np.random.default_rng(seed)
     spans = random_spans(rng, parts=5, count=13)
     count = np.array([0, 1, 1, 2, 1])
-    wanted = Wanted(count, np.zeros(5), 0.0)
+    wanted = HoldWanted(count, np.zeros(5), 0.0)
     apart = [0.0, 0.0, 0.0, 0.0, 0.0]
     least = optimum.least_by_enumeration(
         spans.part_a, spans.part_b, spans.at_a, spans.at_b, spans.weight, count, apart
@@ -66,8 +66,8 @@ def test_the_choice_is_the_optimum_of_all_subsets(seed):
 def test_up_to_twelve_islands_are_within_five_percent_of_the_optimum(svg, laser):
     _, spans, count, apart = problem(svg, laser)
     assert len(count) <= 13
-    chosen = choose_spans(spans, Wanted(count, apart, laser.bridge_width_mm + 0.4))
-    reach = _Search(spans, Wanted(count, apart, 0.0), None).apart
+    chosen = choose_spans(spans, HoldWanted(count, apart, laser.bridge_width_mm + 0.4))
+    reach = _Search(spans, HoldWanted(count, apart, 0.0), None).apart
     least, _ = optimum.least_weight(
         spans.part_a, spans.part_b, spans.at_a, spans.at_b, spans.weight, count, reach
     )
@@ -79,7 +79,7 @@ def test_up_to_twelve_islands_are_within_five_percent_of_the_optimum(svg, laser)
 
 def test_the_search_for_larger_drawings_does_all_that_is_asked(laser):
     region, spans, count, apart = problem(ornaments.net(np.random.default_rng(4), 90), laser)
-    wanted = Wanted(count, apart, 1.2)
+    wanted = HoldWanted(count, apart, 1.2)
     chosen = choose_spans(spans, wanted)
     reach = _Search(spans, wanted, None).apart
     assert optimum.fulfilled(
@@ -93,7 +93,7 @@ def test_the_search_for_larger_drawings_does_all_that_is_asked(laser):
 
 def test_the_search_stays_near_the_optimum_where_it_can_still_be_found(laser):
     _, spans, count, apart = problem(ornaments.net(np.random.default_rng(11), 20), laser)
-    wanted = Wanted(count, apart, 0.0)
+    wanted = HoldWanted(count, apart, 0.0)
     chosen = choose_spans(spans, wanted)
     reach = _Search(spans, wanted, None).apart
     least, _ = optimum.least_weight(
@@ -105,19 +105,19 @@ def test_the_search_stays_near_the_optimum_where_it_can_still_be_found(laser):
 def test_locked_spans_stay(laser):
     _, spans, count, apart = problem(ornaments.net(np.random.default_rng(6), 8), laser)
     heavy = np.argsort(spans.weight)[-2:]
-    chosen = choose_spans(spans, Wanted(count, apart, 1.2), locked=heavy)
+    chosen = choose_spans(spans, HoldWanted(count, apart, 1.2), locked=heavy)
     assert set(heavy.tolist()) <= set(chosen.tolist())
 
 
 def test_an_island_out_of_reach_is_told():
     spans = spans_of([1], [0], [[0.0, 0]], [[1.0, 0]], np.array([1.0]))
     with pytest.raises(HoldingError, match=r"1 islands .* cannot be reached"):
-        choose_spans(spans, Wanted(np.array([0, 1, 1]), np.zeros(3), 0.0))
+        choose_spans(spans, HoldWanted(np.array([0, 1, 1]), np.zeros(3), 0.0))
 
 
 def test_no_group_hangs_on_one_bridge_in_a_large_plan(laser):
     _, spans, count, apart = problem(ornaments.net(np.random.default_rng(8), 150), laser)
-    chosen = choose_spans(spans, Wanted(count, apart, 1.2))
+    chosen = choose_spans(spans, HoldWanted(count, apart, 1.2))
     graph = nx.MultiGraph()
     graph.add_edges_from((int(spans.part_a[e]), int(spans.part_b[e])) for e in chosen)
     single = [(u, v) for u, v in nx.bridges(nx.Graph(graph)) if graph.number_of_edges(u, v) == 1]

@@ -15,14 +15,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.bridges.choice_exact import EXACT_PARTS, lightest_spans
-from ironlace.ornament.stencils.bridges.spans import Spans
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 from ironlace.ornament.stencils.errors import HoldingError
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 SMALL: Final = 60
 """Up to this many parts the search has time to look at every corner many times."""
@@ -31,7 +28,7 @@ ROUNDS_SMALL: Final = 500
 
 
 @dataclass(frozen=True, eq=False)
-class Wanted:
+class HoldWanted:
     """What is asked of a set of bridges.
 
     Attributes
@@ -54,8 +51,8 @@ class Wanted:
 
 
 def choose_spans(
-    spans: Spans,
-    wanted: Wanted,
+    spans: BridgeSpans,
+    wanted: HoldWanted,
     *,
     locked: Ints | None = None,
     rng: np.random.Generator | None = None,
@@ -118,7 +115,7 @@ def choose_spans(
 class _Search:
     """A set of spans and the moves on it."""
 
-    def __init__(self, spans: Spans, wanted: Wanted, locked: Ints | None) -> None:
+    def __init__(self, spans: BridgeSpans, wanted: HoldWanted, locked: Ints | None) -> None:
         self.a: list[int] = spans.part_a.tolist()
         self.b: list[int] = spans.part_b.tolist()
         self.weight: list[float] = spans.weight.tolist()
@@ -548,7 +545,7 @@ class _Search:
         return added
 
 
-def _neighbours(spans: Spans, clear_mm: float) -> dict[int, list[int]]:
+def _neighbours(spans: BridgeSpans, clear_mm: float) -> dict[int, list[int]]:
     """For each span, the others that come nearer than ``clear_mm``."""
     from scipy.spatial import KDTree
 

@@ -12,12 +12,9 @@ from typing import Final
 
 import networkx as nx
 import numpy as np
-from numpy.typing import NDArray
 
-from ironlace.ornament.stencils.bridges.spans import Spans
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from ironlace.evidence.arrays import Floats, Ints
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 
 EXACT_PARTS: Final = 13
 """Parts (the sheet counted) up to which the optimum is sought."""
@@ -27,7 +24,7 @@ _SECONDS: Final = 4.0
 
 
 def lightest_spans(
-    spans: Spans,
+    spans: BridgeSpans,
     count: Ints,
     apart_mm: Sequence[float],
     near: Mapping[int, Sequence[int]],
@@ -106,7 +103,7 @@ def _solved(
     return {int(e) for e in np.flatnonzero(found.x > 0.5)}
 
 
-def _broken(spans: Spans, chosen: set[int], count: Ints) -> list[tuple[set[int], float]]:
+def _broken(spans: BridgeSpans, chosen: set[int], count: Ints) -> list[tuple[set[int], float]]:
     """Groups that are loose, or hang on one bridge, and how many bridges each needs."""
     graph = nx.MultiGraph()
     graph.add_nodes_from(range(len(count)))

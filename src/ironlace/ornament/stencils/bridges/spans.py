@@ -15,11 +15,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.stencils.parts import Shores
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 SECTORS: Final = 12
 """Directions around an island among which its candidates are kept."""
@@ -36,7 +33,7 @@ too little to cost area that shows."""
 
 
 @dataclass(frozen=True, eq=False)
-class Spans:
+class BridgeSpans:
     """Places for bridges.
 
     Attributes
@@ -71,9 +68,9 @@ class Spans:
         """Length of each span in mm, (n,)."""
         return np.asarray(np.linalg.norm(self.at_b - self.at_a, axis=1))
 
-    def kept(self, which: Ints | Bools) -> Spans:
+    def kept(self, which: Ints | Bools) -> BridgeSpans:
         """Some of the spans."""
-        return Spans(
+        return BridgeSpans(
             self.part_a[which], self.part_b[which], self.at_a[which], self.at_b[which],
             self.area[which], self.weight[which],
         )  # fmt: skip
@@ -123,7 +120,7 @@ def shore_points(shores: Shores, step_mm: float, least: int = 12) -> ShorePoints
     return ShorePoints(xy, ring, shores.part[ring], start)
 
 
-def find_spans(openings: MultiPolygon, shores: Shores, width_mm: float) -> Spans:
+def find_spans(openings: MultiPolygon, shores: Shores, width_mm: float) -> BridgeSpans:
     """Places for bridges of ``width_mm`` that between them reach every island from all sides.
 
     Parameters
@@ -137,7 +134,7 @@ def find_spans(openings: MultiPolygon, shores: Shores, width_mm: float) -> Spans
     """
     if shores.parts < 2:
         none = np.zeros(0, dtype=np.int64)
-        return Spans(none, none, np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), np.zeros(0))
+        return BridgeSpans(none, none, np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), np.zeros(0))
     every = 4
     fine = shore_points(shores, width_mm * 0.8 / every, least=12 * every)
     coarse = np.flatnonzero((np.arange(len(fine.xy)) - fine.start[fine.ring]) % every == 0)
@@ -151,10 +148,10 @@ def find_spans(openings: MultiPolygon, shores: Shores, width_mm: float) -> Spans
     at_a, at_b, part_a, part_b = at_a[chosen], at_b[chosen], part_a[chosen], part_b[chosen]
     area = _shore_areas(fine, a[chosen], b[chosen], width_mm)
     weight = area * (1.0 + MEETING_SHARE * _far_from_meetings((at_a + at_b) / 2.0, forks))
-    return Spans(part_a, part_b, at_a, at_b, area, weight)
+    return BridgeSpans(part_a, part_b, at_a, at_b, area, weight)
 
 
-def every_span(openings: MultiPolygon, shores: Shores, width_mm: float) -> Spans:
+def every_span(openings: MultiPolygon, shores: Shores, width_mm: float) -> BridgeSpans:
     """All places for bridges, about a bridge's width apart along the shores; none left out.
 
     For moving a bridge along an outline; `find_spans` is what choosing needs.
@@ -164,7 +161,7 @@ def every_span(openings: MultiPolygon, shores: Shores, width_mm: float) -> Spans
     coarse = np.flatnonzero((np.arange(len(fine.xy)) - fine.start[fine.ring]) % every == 0)
     a, b, _ = _crossing_edges(openings, fine, coarse)
     area = _shore_areas(fine, a, b, width_mm)
-    return Spans(fine.part[a], fine.part[b], fine.xy[a], fine.xy[b], area, area)
+    return BridgeSpans(fine.part[a], fine.part[b], fine.xy[a], fine.xy[b], area, area)
 
 
 def _crossing_edges(

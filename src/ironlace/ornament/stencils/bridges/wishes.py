@@ -10,13 +10,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from ironlace.ornament.stencils.bridges.spans import Spans, bridge_shapes, every_span
+from ironlace.evidence.arrays import Floats, Ints
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans, bridge_shapes, every_span
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.parts import Shores, shores
 from ironlace.ornament.stencils.process import Process
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 _BEYOND_MM: Final = 0.5
 """How far an end is looked for beyond where it was: outlines move when webs are widened."""
@@ -74,7 +72,7 @@ class Wishes:
 
 
 @dataclass(frozen=True, eq=False)
-class Choice:
+class BridgeChoice:
     """Places for bridges with wishes worked in.
 
     Attributes
@@ -87,18 +85,18 @@ class Choice:
         Numbers of those that a person locked.
     """
 
-    spans: Spans
+    spans: BridgeSpans
     must: Ints
     locked: Ints
 
 
 def with_wishes(
-    openings: MultiPolygon, shore: Shores, spans: Spans, wishes: Wishes, width_mm: float
-) -> Choice:
+    openings: MultiPolygon, shore: Shores, spans: BridgeSpans, wishes: Wishes, width_mm: float
+) -> BridgeChoice:
     """Work wishes into the places for bridges."""
     none = np.zeros(0, dtype=np.int64)
     if not (wishes.locked or wishes.kept or wishes.forbidden):
-        return Choice(spans, none, none)
+        return BridgeChoice(spans, none, none)
     spans = spans.kept(np.flatnonzero(~_barred(spans.at_a, spans.at_b, wishes, width_mm)))
     lines = _rows((*wishes.locked, *wishes.kept))
     is_locked = np.arange(len(lines)) < len(wishes.locked)
@@ -112,15 +110,15 @@ def with_wishes(
     _, once = np.unique(middle, axis=0, return_index=True)
     ends, parts, is_locked = ends[np.sort(once)], parts[np.sort(once)], is_locked[np.sort(once)]
     if len(ends) == 0:
-        return Choice(spans, none, none)
+        return BridgeChoice(spans, none, none)
     area = np.asarray(shapely.area(bridge_shapes(openings, ends[:, :2], ends[:, 2:], width_mm)))
-    whole = Spans(
+    whole = BridgeSpans(
         np.concatenate([spans.part_a, parts[:, 0]]), np.concatenate([spans.part_b, parts[:, 1]]),
         np.concatenate([spans.at_a, ends[:, :2]]), np.concatenate([spans.at_b, ends[:, 2:]]),
         np.concatenate([spans.area, area]), np.concatenate([spans.weight, area]),
     )  # fmt: skip
     must = np.arange(len(spans), len(whole))
-    return Choice(whole, must, must[is_locked])
+    return BridgeChoice(whole, must, must[is_locked])
 
 
 def places_for(

@@ -17,12 +17,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from ironlace.evidence.arrays import Ints
 from ironlace.ornament.stencils.bridges.spans import tiled
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import as_region, polygons_of
 from ironlace.ornament.stencils.webs import Web, edge_lines
-
-Ints = NDArray[np.int64]
 
 MOST_STRAY: Final = 0.0042
 """Share of the ornament that may lie beside it when sheets are off register, by reckoning."""
