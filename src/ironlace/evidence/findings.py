@@ -42,6 +42,28 @@ class Interval(BaseModel):
         return f"between {_told(self.low)} and {_told(self.high)} ({share})"
 
 
+class Result(BaseModel):
+    """One value that an analysis gives: what it is called, unit, interval, grade."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    value: JsonValue
+    unit: str = ""
+    interval: Interval | None = None
+    grade: Grade
+
+    def in_words(self) -> str:
+        """Return the value with its unit and interval, such as `31.6 mm, between 31 and 32 (90 %)`.
+
+        >>> Result(name="stroke", value=31.64159, unit="mm", grade=Grade.MEASURED).in_words()
+        '31.64 mm'
+        """
+        number = f"{self.value:.4g}" if isinstance(self.value, float) else str(self.value)
+        words = f"{number} {self.unit}".strip()
+        return f"{words}, {self.interval.in_words()}" if self.interval else words
+
+
 class Method(BaseModel):
     """How a finding was computed: a name, its parameters and where the method is published."""
 
@@ -55,8 +77,9 @@ class Method(BaseModel):
 class Finding(BaseModel):
     """A value with its interval, grade, inputs, method and the version that computed it.
 
-    `inputs` maps a name to the SHA-256 of what was read, so that `fingerprint` changes whenever
-    anything that could change the value does.
+    `results` holds all of them when there are several; value, unit, interval and grade are then
+    those of the first. `inputs` maps a name to the SHA-256 of what was read, so that `fingerprint`
+    changes whenever anything that could change the value does.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -67,13 +90,15 @@ class Finding(BaseModel):
     interval: Interval | None = None
     grade: Grade = Grade.INFERRED
     sentence: Annotated[str, Field(max_length=4000)] = ""
+    results: tuple[Result, ...] = ()
     inputs: dict[str, Sha256] = {}
     method: Method
     version: str
 
     def fingerprint(self) -> str:
         """SHA-256 of the finding's inputs, method and value in canonical JSON."""
-        return checksum_of(self.model_dump(mode="json", exclude={"sentence"}))
+        left_out = {"sentence"} if self.results else {"sentence", "results"}
+        return checksum_of(self.model_dump(mode="json", exclude=left_out))
 
 
 def checksum_of(value: Any) -> str:

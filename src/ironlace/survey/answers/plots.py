@@ -9,12 +9,12 @@ import io
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 import numpy as np
 
+from ironlace.evidence.answers import Plot
 from ironlace.survey.answers.next_report import NextReport, Power
 from ironlace.survey.answers.odds_trace import OddsTrace
 from ironlace.survey.errors import SurveyError
@@ -37,28 +37,6 @@ _SCREEN = {
     _QUIET: f"var(--plot-quiet, {_QUIET})",
 }
 _PRINT = {_INK: "#000000"}
-
-
-@dataclass(frozen=True, slots=True)
-class Plot:
-    """A plot and its text equivalent.
-
-    Attributes
-    ----------
-    title
-        What it shows.
-    svg
-        The drawing, without XML prologue, to be put into a page.
-    sentences
-        The same in words.
-    table
-        The same as a table: first row the headers.
-    """
-
-    title: str
-    svg: str
-    sentences: tuple[str, ...]
-    table: tuple[tuple[str, ...], ...]
 
 
 def _figure(width_mm: float, height_mm: float) -> "tuple[Figure, Axes]":

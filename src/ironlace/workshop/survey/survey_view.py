@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ironlace.evidence.answers import Plot
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import Record
 from ironlace.survey.answers.dating import date_all
 from ironlace.survey.answers.next_report import next_report
 from ironlace.survey.answers.odds_trace import odds_trace
 from ironlace.survey.answers.plots import (
-    Plot,
     month_year_grid,
     numbers_against_dates,
     odds_as_they_came,
