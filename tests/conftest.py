@@ -8,6 +8,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament import ClosedPath, Drawing, drawing_svg
 from ironlace.ornament.outline.brush_strokes import area_curves
 from ironlace.record.entries import DrawingEntry
+from ironlace.workshop import Workshop
 from ironlace.workshop.ornament.drawings import keep_svg_in
 from photographed_case import plane_case  # noqa: F401  (photographs and ornament share it)
 
@@ -72,3 +73,16 @@ def _add_drawing(workshop, slug, drawing=None):
             ),
         )
         return workshop.records.add_in(session, slug, entry)
+
+
+@pytest.fixture
+def workshop(tmp_path):
+    """A new workshop."""
+    with Workshop.create(tmp_path / "workshop") as made:
+        yield made
+
+
+@pytest.fixture
+def slug(workshop):
+    """A machine in it."""
+    return workshop.records.create("Test head no. 1")

@@ -10,6 +10,7 @@ from ironlace.cli.program import app
 from ironlace.evidence.grades import Grade
 from ironlace.record import ENTRY_KINDS
 from ironlace.survey.reports.table import REPORT_COLUMNS
+from ironlace.workshop import analyses
 
 DOCS = Path(__file__).parents[1] / "docs"
 ROOT = Path(__file__).parents[1]
@@ -29,17 +30,27 @@ def commands():
             yield name
 
 
+DECLARED = {one.key for one in analyses.ALL}
+
+
 @pytest.mark.parametrize("command", list(commands()))
 def test_every_command_is_in_the_manual(command):
-    assert f"`ironlace {command}" in page("command-line.md")
+    group, _, key = command.partition(" ")
+    if group == "work-out":
+        assert "`ironlace work-out KEY MACHINE`" in page("command-line.md")
+    elif key in DECLARED and group not in ("survey", "ornament"):
+        # such a command follows from a declaration, whose page of the manual shows it
+        assert any(f"ironlace {command}" in file.read_text("utf-8") for file in DOCS.glob("*.md"))
+    else:
+        assert f"`ironlace {command}" in page("command-line.md")
 
 
 def test_the_manual_names_no_command_that_is_not_there():
-    named = re.findall(r"`?ironlace ((?:[a-z]+ ?)+)", page("command-line.md"))
+    named = re.findall(r"`ironlace ((?:[a-z-]+ ?)+)", page("command-line.md"))
     known = set(commands())
     for words in named:
-        first = words.strip().split()
-        assert first[0] in known or " ".join(first[:2]) in known, words
+        first = [word for word in words.split() if not word.startswith("--")]
+        assert first == ["work-out"] or first[0] in known or " ".join(first[:2]) in known, words
 
 
 @pytest.mark.parametrize("kind", list(ENTRY_KINDS))

@@ -4,19 +4,6 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from ironlace.workshop import Workshop
-
-
-@pytest.fixture
-def workshop(tmp_path):
-    with Workshop.create(tmp_path / "workshop") as made:
-        yield made
-
-
-@pytest.fixture
-def slug(workshop):
-    return workshop.records.create("Test head no. 1")
-
 
 @pytest.fixture
 def picture(tmp_path):

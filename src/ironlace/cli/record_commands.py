@@ -223,21 +223,29 @@ def pack(
 
 
 def verify(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
-    """Compute a machine's findings again, and compare; ends with 1 when one comes out different."""
+    """Compute a machine's findings again; ends with 1 when one differs or has gone stale."""
     from ironlace.workshop.hand_over.verify import verify_record
 
     with opened(workshop) as found, progress() as report:
         told = verify_record(found, machine, report)
     different = [one for one in told if one.same is False]
+    stale = [one for one in told if one.stale]
     words = {True: "same", False: "DIFFERENT", None: "not computed"}
     tell(
-        {"same": not different, "findings": [one.as_dict() for one in told]},
+        {
+            "same": not different,
+            "stale": [one.name for one in stale],
+            "findings": [one.as_dict() for one in told],
+        },
         json,
         [f"{one.name}: {words[one.same]}: {one.says}" for one in told]
+        + [f"{one.name}: STALE: {one.stale}" for one in stale]
         or ["There is no finding in this record yet."],
     )
     if different:
         raise fail(f"{len(different)} finding(s) came out different.")
+    if stale:
+        raise fail(f"{len(stale)} finding(s) no longer follow from the record as it stands.")
 
 
 def _end_of(day: str | None) -> datetime | None:

@@ -56,11 +56,13 @@ def demo(
 
 
 def check(workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
-    """Verify every checksum, every reference, and every record against its history."""
+    """Verify every checksum, every reference, every record against its history, every finding."""
+    from ironlace.workshop.analyses import stale_everywhere
     from ironlace.workshop.store.check import check_workshop
 
     with opened(workshop) as found, progress() as report:
         checked = check_workshop(found, report)
+        stale = stale_everywhere(found)
     sentences = [
         f"{checked.originals} originals, {checked.changes} changes, {checked.entries} entries.",
         *(f"WRONG: {fault}" for fault in checked.wrong),
@@ -70,10 +72,16 @@ def check(workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
             f"{len(checked.left_over)} file(s) that nothing names, left by a broken-off upload; "
             "they harm nothing."
         )
-    sentences.append("All is well." if checked.sound else "Restore what is wrong from a backup.")
-    tell(checked.as_dict(), json, sentences)
+    sentences += [f"STALE: {why}" for why in stale]
+    if not checked.sound:
+        sentences.append("Restore what is wrong from a backup.")
+    elif not stale:
+        sentences.append("All is well.")
+    tell({**checked.as_dict(), "stale": list(stale)}, json, sentences)
     if not checked.sound:
         raise fail(f"{len(checked.wrong)} thing(s) wrong.")
+    if stale:
+        raise fail(f"{len(stale)} finding(s) no longer follow from the record as it stands.")
 
 
 def backup(file: Path, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:

@@ -33,7 +33,7 @@ from ironlace.evidence.answers import Answer
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Method, Result, Sha256
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.progress import Progress
+from ironlace.evidence.progress import Steps
 from ironlace.evidence.quantities import Measured, QuantityError, parse_measured
 
 Inputs = TypeVar("Inputs")
@@ -255,7 +255,9 @@ def _read(one: AskedField, value: Any, look_up: LookUp | None) -> Any:
     if one.options:
         if text not in one.options:
             raise AskedError(
-                f"'{text[:40]}' is no {_small(one)}: use one of {', '.join(one.options)}.", one.name
+                f"'{text[:40]}' is no choice for '{one.ask.words}': use one of "
+                f"{', '.join(one.options)}.",
+                one.name,
             )
         return text
     if one.kind is str:
@@ -271,7 +273,7 @@ def _read(one: AskedField, value: Any, look_up: LookUp | None) -> Any:
             return one.kind(text.replace(",", ".") if one.kind is float else text)
         except ValueError as error:
             raise AskedError(
-                f"'{text[:40]}' for {_small(one)} is not a number: "
+                f"'{text[:40]}' for '{one.ask.words}' is not a number: "
                 f"write it like {one.ask.example or '12'}.",
                 one.name,
             ) from error
@@ -280,7 +282,10 @@ def _read(one: AskedField, value: Any, look_up: LookUp | None) -> Any:
 
 def _known(one: AskedField, text: str, look_up: LookUp | None) -> Known:
     if look_up is not None and text.lower().startswith("measurement "):
-        found = look_up(text.lower())
+        try:
+            found = look_up(text.lower())
+        except IronlaceError as error:
+            raise AskedError(f"'{one.ask.words}': {error}", one.name) from error
         quantity = _in_unit(one, Measured(found.value, found.unit, found.error), text)
         return Known(
             quantity.value, quantity.error, quantity.unit, found.grade, found.source, found.checksum
@@ -324,12 +329,9 @@ def _check_bounds(one: AskedField, value: Any) -> None:
             bounds = f"{low:g} to {high:g}{unit}"
         else:
             bounds = f"{low:g}{unit} or more" if low is not None else f"{high:g}{unit} or less"
-        raise AskedError(f"A {_small(one)} of {number:g}{unit} cannot be: give {bounds}.", one.name)
-
-
-def _small(one: AskedField) -> str:
-    words = one.ask.words
-    return words[:1].lower() + words[1:]
+        raise AskedError(
+            f"'{one.ask.words}' of {number:g}{unit} cannot be: give {bounds}.", one.name
+        )
 
 
 def same_results(kept: Finding, again: Finding) -> str:
@@ -405,7 +407,7 @@ class Analysis(Generic[Inputs, Asked, Found]):
     asked
         Frozen dataclass of what a person is asked for; each field carries an `Ask`.
     work
-        Computes: ``work(inputs, asked, progress)``. Pure; draws random numbers, if it must, from a
+        Computes: ``work(inputs, asked, steps)``. Pure; draws random numbers, if it must, from a
         generator seeded by a value asked for.
     answer
         Tells what was computed.
@@ -432,7 +434,7 @@ class Analysis(Generic[Inputs, Asked, Found]):
     section: str
     inputs: type[Inputs]
     asked: type[Asked]
-    work: Callable[[Inputs, Asked, Progress], Found]
+    work: Callable[[Inputs, Asked, Steps], Found]
     answer: Callable[[Found], Answer]
     method: str
     published: str

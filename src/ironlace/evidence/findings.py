@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import math
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, JsonValue, model_validator
@@ -30,16 +31,19 @@ class Interval(BaseModel):
             raise ValueError(f"interval runs from {self.low} down to {self.high}: swap its ends")
         return self
 
-    def in_words(self) -> str:
+    def in_words(self, unit: str = "") -> str:
         """Return the interval as a phrase, such as `between 3 and 5 (90 %)`."""
         share = f"{self.coverage * 100:g} %"
+        if unit:
+            bounds, bracket, rest = self.in_words().rpartition(" (")
+            return f"{bounds} {unit}{bracket}{rest}"
         if self.low is None and self.high is None:
             return f"no bound ({share})"
         if self.low is None:
-            return f"up to {_told(self.high)} ({share})"
+            return f"up to {_in_words(self.high)} ({share})"
         if self.high is None:
-            return f"from {_told(self.low)} ({share})"
-        return f"between {_told(self.low)} and {_told(self.high)} ({share})"
+            return f"from {_in_words(self.low)} ({share})"
+        return f"between {_in_words(self.low)} and {_in_words(self.high)} ({share})"
 
 
 class Result(BaseModel):
@@ -53,15 +57,18 @@ class Result(BaseModel):
     interval: Interval | None = None
     grade: Grade
 
-    def in_words(self) -> str:
-        """Return the value with its unit and interval, such as `31.6 mm, between 31 and 32 (90 %)`.
+    def value_in_words(self) -> str:
+        """Return the value with its unit, to the figures that matter.
 
-        >>> Result(name="stroke", value=31.64159, unit="mm", grade=Grade.MEASURED).in_words()
-        '31.64 mm'
+        >>> Result(name="stroke", value=31.64159, unit="mm", grade=Grade.MEASURED).value_in_words()
+        '31.642 mm'
         """
-        number = f"{self.value:.4g}" if isinstance(self.value, float) else str(self.value)
-        words = f"{number} {self.unit}".strip()
-        return f"{words}, {self.interval.in_words()}" if self.interval else words
+        return f"{_in_words(self.value)} {self.unit}".strip()
+
+    def in_words(self) -> str:
+        """Return value and interval, such as `31.6 mm, between 31 and 32 mm (90 %)`."""
+        words = self.value_in_words()
+        return f"{words}, {self.interval.in_words(self.unit)}" if self.interval else words
 
 
 class Method(BaseModel):
@@ -111,5 +118,12 @@ def checksum_of(value: Any) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
-def _told(end: float | str | None) -> str:
-    return f"{end:g}" if isinstance(end, float) else str(end)
+def _in_words(value: JsonValue) -> str:
+    """A figure to the five digits that matter, never in powers of ten that a page can spell out."""
+    if not isinstance(value, float):
+        return str(value)
+    if not 1e-3 <= abs(value) < 1e9:
+        return f"{value:.5g}"
+    digits = max(0, 4 - math.floor(math.log10(abs(value))))
+    text = f"{value:,.{digits}f}"
+    return text.rstrip("0").rstrip(".") if digits else text

@@ -116,6 +116,31 @@ def undo(slug: str, number: int | str) -> str:
     return _path("machine", slug, "history", number, "undo")
 
 
+def analyses(slug: str) -> str:
+    """Everything that can be worked out for a machine."""
+    return _path("machine", slug, "work-out")
+
+
+def analysis(slug: str, key: str, subject: str = "", kept: str | None = None) -> str:
+    """One analysis: its form, what came of it, what is kept of it."""
+    return _with(_path("machine", slug, "work-out", key), of=subject, kept=kept)
+
+
+def analysis_keep(slug: str, key: str) -> str:
+    """Where what was worked out is kept."""
+    return _path("machine", slug, "work-out", key, "keep")
+
+
+def analysis_plot(slug: str, key: str, at: str, number: int | str) -> str:
+    """A plot of an answer that was just worked out."""
+    return _path("machine", slug, "work-out", key, "at", at, "plot", number)
+
+
+def analysis_file(slug: str, key: str, at: str, name: str) -> str:
+    """A file of an answer that was just worked out."""
+    return _path("machine", slug, "work-out", key, "at", at, "file", name)
+
+
 def dating(slug: str, kept: str | None = None, **asked: str) -> str:
     """Reports, theories of the numbering, the date; what is asked for stands in its fields."""
     return _with(_path("machine", slug, "dating"), kept=kept, **asked)

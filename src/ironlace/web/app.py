@@ -19,6 +19,7 @@ from ironlace.web.failures import failure, wants_json
 from ironlace.web.incoming import StaleFormError
 from ironlace.web.manners import Manners
 from ironlace.web.pages import (
+    analyses,
     dating,
     entries,
     files,
@@ -54,6 +55,7 @@ _ROUTERS = (
     reports_in.router,
     reports_out.router,
     theories.router,
+    analyses.router,
     history.router,
     pack.router,
     entries.router,

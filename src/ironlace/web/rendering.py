@@ -63,7 +63,10 @@ def _environment() -> Environment:
         "Grade": Grade,
         "caution_for": caution_for,
         "telling": telling,
+        "bool_type": bool,
+        "int_type": int,
     }
+    environment.tests["same_as"] = lambda one, other: one is other
     environment.filters |= {
         "moment": moment,
         "day": day,

@@ -17,6 +17,7 @@ TITLES = {
     "trace": "Tracing the ornament",
     "pack": "Making the pack",
     "sheets": "Planning the sheets",
+    "work out": "Working it out",
 }
 
 
@@ -71,6 +72,8 @@ def _outcome(job: Job) -> str | None:
         return addresses.entry(job.slug, job.result["drawing"])
     if isinstance(job.result.get("sheets"), str):
         return addresses.sheets(job.slug, job.result["sheets"].removeprefix("drawing "))
+    if isinstance(job.result.get("kept"), str):
+        return addresses.entry(job.slug, job.result["kept"])
     if "pack" in job.result:
         return addresses.pack(job.slug)
     return None

@@ -27,6 +27,7 @@ def care(request: Request, bench: BenchDep, hand: HandDep) -> Response:
         folder=str(bench.workshop.folder),
         hand=hand,
         checked=None,
+        stale=(),
         record=None,
     )
 
@@ -34,6 +35,7 @@ def care(request: Request, bench: BenchDep, hand: HandDep) -> Response:
 @router.post(addresses.care_check(), dependencies=WITH_TOKEN)
 def check(request: Request, bench: BenchDep, hand: HandDep) -> Response:
     """Check every checksum and reference."""
+    from ironlace.workshop.analyses import stale_everywhere
     from ironlace.workshop.store.check import check_workshop
 
     checked = check_workshop(bench.workshop)
@@ -43,6 +45,7 @@ def check(request: Request, bench: BenchDep, hand: HandDep) -> Response:
         folder=str(bench.workshop.folder),
         hand=hand,
         checked=checked,
+        stale=stale_everywhere(bench.workshop),
         record=None,
     )
 

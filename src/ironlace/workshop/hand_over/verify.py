@@ -7,17 +7,19 @@ another version made may differ, and says so.
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
 from ironlace import __version__
+from ironlace.evidence.analyses import Declared, in_brief
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding
 from ironlace.ornament import Drawing, compare, drawing_from_svg
 from ironlace.record import DrawingEntry, FindingEntry
 from ironlace.record.job import DATE_FINDING
 from ironlace.survey import Assumptions
+from ironlace.workshop.analyses import analysis_about, stale_findings, work_out
 from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.ornament.rework import BROUGHT_BACK, BY_HAND, edited, reworked
 from ironlace.workshop.stencils.stencilling import ABOUT as SHEETS_FINDING
@@ -34,16 +36,18 @@ SAME_OUTLINE_MM = 0.01
 class Verified:
     """One finding, computed again.
 
-    `same` is None when it could not be computed again; `says` tells why, or what differs.
+    `same` is None when it could not be computed again; `says` tells why, or what differs. `stale`
+    tells what of the record changed since it was kept, and is empty while nothing did.
     """
 
     name: str
     same: bool | None
     says: str
+    stale: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """The result as JSON."""
-        return {"name": self.name, "same": self.same, "says": self.says}
+        return {"name": self.name, "same": self.same, "says": self.says, "stale": self.stale}
 
 
 def verify_record(
@@ -64,12 +68,16 @@ def verify_record(
         if progress:
             progress(f"computing {name} again", index / len(work))
         told.append(compute())
-    return told
+    why = stale_findings(workshop, record)
+    return [replace(one, stale=why.get(one.name, "")) for one in told]
 
 
 def _again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verified:
     if finding.about == SHEETS_FINDING:
         return _planned_again(workshop, slug, name, finding)
+    analysis = analysis_about(finding.about)
+    if analysis is not None:
+        return _worked_out_again(workshop, slug, name, finding, analysis)
     if finding.about != DATE_FINDING:
         return Verified(name, None, f"{finding.method.name} is not known to this version.")
     written = workshop.records.changes(slug, name)[-1].made_at
@@ -92,6 +100,27 @@ def _again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verifi
     return Verified(
         name, False, f"comes out as {found.value}, not {finding.value}{_other_version(finding)}"
     )
+
+
+def _worked_out_again(
+    workshop: Workshop, slug: str, name: str, finding: Finding, analysis: Declared
+) -> Verified:
+    """Work an analysis out on the record as it stood when the finding was kept."""
+    written = workshop.records.changes(slug, name)[-1].made_at
+    then = workshop.records.read(slug, written)
+    try:
+        asked = analysis.asked_of(finding)
+        again = work_out(workshop, then, analysis, asked).finding()
+    except IronlaceError as error:
+        return Verified(name, None, f"It cannot be computed again: {error}")
+    lost = [n for n, was in finding.inputs.items() if again.inputs.get(n, was) != was]
+    if lost:
+        names = " and ".join(lost)
+        return Verified(name, False, f"What it was computed from is not on record: {names}.")
+    differs = analysis.same(finding, again)
+    if differs:
+        return Verified(name, False, f"{differs}{_other_version(finding)}")
+    return Verified(name, True, f"comes out as {in_brief(again)} again")
 
 
 def _planned_again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verified:

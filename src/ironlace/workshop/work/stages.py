@@ -4,30 +4,33 @@ import shutil
 from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 from zipfile import BadZipFile
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ironlace.evidence.progress import Arrays, Progress, Steps
 from ironlace.workshop.store.originals import write_whole
 
 SPOILT = (ValueError, OSError, EOFError, KeyError, BadZipFile)
 """What reading kept arrays raises when their file is spoilt or not there: make them again."""
 _T = TypeVar("_T")
-Arrays = dict[str, NDArray[Any]]
 
 
-class Stages:
+class Stages(Steps):
     """The kept stages of one job, in a folder of `derived/`."""
 
-    def __init__(self, folder: Path, tell: Callable[[str, float], None]) -> None:
+    def __init__(self, folder: Path, report: Progress) -> None:
         self._folder = folder
-        self._tell = tell
+        self._report = report
+
+    def __call__(self, step: str, share: float) -> None:
+        """Report progress over the whole job."""
+        self._report(step, share)
 
     def tell(self, stage: str, fraction: float) -> None:
         """Report progress over the whole job."""
-        self._tell(stage, fraction)
+        self._report(stage, fraction)
 
     def kept(
         self,

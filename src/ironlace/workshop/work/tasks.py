@@ -78,4 +78,25 @@ def sheets(work: Work) -> Tell:
     return plan_as_job(work)
 
 
-TASKS: dict[str, Task] = {"trace": trace, "retrace": retrace, "pack": pack, "sheets": sheets}
+def work_out(work: Work) -> Tell:
+    """Work an analysis out, and keep what came of it in the record."""
+    from ironlace.workshop import analyses
+
+    analysis = analyses.analysis_named(str(work.job.asked.get("analysis")))
+    record = work.workshop.records.read(work.slug)
+    asked = analyses.asked_for(analysis, record, work.job.asked.get("asked") or {})
+    worked = analyses.work_out(work.workshop, record, analysis, asked, work.stages)
+    by = str(work.job.asked.get("by") or "")
+    return lambda session: {
+        "analysis": analysis.key,
+        "kept": analyses.keep_in(work.workshop, session, work.slug, worked, by),
+    }
+
+
+TASKS: dict[str, Task] = {
+    "trace": trace,
+    "retrace": retrace,
+    "pack": pack,
+    "sheets": sheets,
+    "work out": work_out,
+}

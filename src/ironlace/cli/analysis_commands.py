@@ -1,0 +1,222 @@
+"""The commands of the analyses, made from their declarations.
+
+`ironlace work-out KEY MACHINE` works on a machine's record; what can be read from a file, or needs
+nothing but what is asked for, also has a command in its room, such as `ironlace stand belt-length`.
+Options are the values that the analysis asks for, so that page and command cannot differ.
+"""
+
+import inspect
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ironlace.cli.answering import JsonFile, WorkshopFolder, opened, progress, tell
+from ironlace.evidence.analyses import AskedError, AskedField, Declared, asked_fields, asked_from
+from ironlace.evidence.answers import Answer
+from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.progress import Progress, Steps
+from ironlace.workshop import analyses as declared
+from ironlace.workshop.analyses import asked_for, keep, work_out
+from ironlace.workshop.inputs import binding_of
+
+Given = dict[str, Any]
+
+
+class _Heard(Steps):
+    """Steps that are shown as a bar on the terminal."""
+
+    def __init__(self, report: Progress) -> None:
+        self._report = report
+
+    def __call__(self, step: str, share: float) -> None:
+        self._report(step, share)
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the commands of every analysis to the program."""
+    group = typer.Typer(help="Work out, on a machine's record, what an analysis answers.")
+    for room, analyses in declared.ROOMS.items():
+        for analysis in analyses:
+            group.command(analysis.key, help=f"{analysis.question} On a machine's record.")(
+                _on_a_record(analysis)
+            )
+        alone = [one for one in analyses if _stands_alone(one)]
+        if not alone:
+            continue
+        in_room = _room(app, room)
+        for analysis in alone:
+            in_room.command(analysis.key, help=analysis.question)(_alone(analysis))
+    app.add_typer(group, name="work-out", no_args_is_help=True)
+
+
+_ROOM_HELP = {"stand": "Stand and drive: what the machine stands on and is turned by."}
+
+
+def _room(app: typer.Typer, name: str) -> typer.Typer:
+    """The group of a room, made if no command of its own made it."""
+    for group in app.registered_groups:
+        if group.name == name and group.typer_instance is not None:
+            return group.typer_instance
+    made = typer.Typer(help=_ROOM_HELP.get(name, ""), no_args_is_help=True)
+    app.add_typer(made, name=name)
+    return made
+
+
+def _stands_alone(analysis: Declared) -> bool:
+    binding = binding_of(analysis)
+    return binding.from_file is not None or not binding.needs_record
+
+
+def _on_a_record(analysis: Declared) -> Callable[..., None]:
+    fields = _typed_fields(analysis)
+
+    def command(**words: Any) -> None:
+        with opened(words["workshop"]) as found, progress() as report, _naming_options():
+            record = found.records.read(words["machine"])
+            asked = asked_for(analysis, record, _given(fields, words))
+            worked = work_out(found, record, analysis, asked, _Heard(report))
+            name = keep(found, record.slug, worked, words["by"]) if words["keep"] else None
+        _answer(worked.answer, words["json"], name)
+
+    return _with_signature(
+        command,
+        [
+            _argument("machine", str, "The machine, by its short name."),
+            *(_option(one) for one in fields),
+            _parameter("workshop", WorkshopFolder, Path()),
+            _parameter(
+                "keep",
+                Annotated[bool, typer.Option("--keep", help="Keep it in the record as a finding.")],
+                False,
+            ),
+            _parameter("by", Annotated[str, typer.Option(help="Who keeps it.")], ""),
+            _parameter("json", JsonFile, None),
+        ],
+    )
+
+
+def _alone(analysis: Declared) -> Callable[..., None]:
+    fields = _typed_fields(analysis)
+    binding = binding_of(analysis)
+
+    def command(**words: Any) -> None:
+        with _naming_options():
+            asked = asked_from(analysis.asked, _given(fields, words))
+        if binding.from_file is not None:
+            inputs = binding.from_file(words["file"], renamed(words["column"]))
+        else:
+            inputs = binding.empty() if binding.empty else None
+        with progress() as report:
+            found = analysis.work(inputs, asked, _Heard(report))
+        _answer(analysis.answer(found), words["json"], None)
+
+    first: list[inspect.Parameter] = []
+    last = [_parameter("json", JsonFile, None)]
+    if binding.from_file is not None:
+        first = [_argument("file", Path, binding.file_words)]
+        last.insert(0, _parameter("column", Columns, None))
+    return _with_signature(command, [*first, *(_option(one) for one in fields), *last])
+
+
+@contextmanager
+def _naming_options() -> Iterator[None]:
+    """Say with a refused value which option gives it."""
+    try:
+        yield
+    except AskedError as error:
+        if not error.field:
+            raise
+        flag = error.field.replace("_", "-")
+        raise AskedError(f"{str(error).rstrip('.')} (--{flag}).", error.field) from error
+
+
+Columns = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--column",
+        metavar="OURS=THEIRS",
+        help="A column that is named otherwise in the file, such as mark=Serial; repeat it.",
+    ),
+]
+
+
+def renamed(pairs: list[str] | None) -> dict[str, str]:
+    """The columns of a file by ours, out of `OURS=THEIRS`.
+
+    >>> renamed(["mark=Serial"])
+    {'Serial': 'mark'}
+    """
+    found = {}
+    for pair in pairs or []:
+        ours, equals, theirs = pair.partition("=")
+        if not equals or not ours.strip() or not theirs.strip():
+            raise IronlaceError(f"'--column {pair}' is not OURS=THEIRS: write mark=Serial.")
+        found[theirs.strip()] = ours.strip()
+    return found
+
+
+def _typed_fields(analysis: Declared) -> list[AskedField]:
+    return [one for one in asked_fields(analysis.asked) if not one.ask.pointed]
+
+
+def _given(fields: list[AskedField], words: Given) -> Given:
+    """What the options give; a text of several lines is read from the file that was named."""
+    from ironlace.cli.answering import read_text
+
+    given: Given = {}
+    for one in fields:
+        value = words[one.name]
+        if value is None:
+            continue
+        given[one.name] = read_text(Path(value)) if one.ask.long else value
+    return given
+
+
+def _answer(answer: Answer, json: str | None, name: str | None) -> None:
+    kept = [f"Kept as {name}."] if name else []
+    result = answer.as_dict() | ({"kept": name} if name else {})
+    tell(result, json, [*answer.sentences, *kept])
+
+
+def _option(one: AskedField) -> inspect.Parameter:
+    """The option of one value asked for."""
+    flag = f"--{one.name.replace('_', '-')}"
+    words = [one.ask.words + ".", one.ask.help]
+    if one.ask.unit:
+        words.append(f"In {one.ask.unit} where no unit is written.")
+    if one.ask.example and not one.ask.long:
+        words.append(f"For example {one.ask.example}.")
+    text = " ".join(word for word in words if word)
+    if one.kind is bool:
+        return _parameter(
+            one.name, Annotated[bool, typer.Option(flag, help=text)], one.default is True
+        )
+    metavar = "FILE" if one.ask.long else "|".join(one.options) or None
+    option = typer.Option(flag, help=text, metavar=metavar)
+    return _parameter(one.name, Annotated[str | None, option], None)
+
+
+def _argument(name: str, kind: type, words: str) -> inspect.Parameter:
+    return inspect.Parameter(
+        name,
+        inspect.Parameter.KEYWORD_ONLY,
+        annotation=Annotated[kind, typer.Argument(help=words)],
+    )
+
+
+def _parameter(name: str, annotation: Any, default: Any) -> inspect.Parameter:
+    return inspect.Parameter(
+        name, inspect.Parameter.KEYWORD_ONLY, annotation=annotation, default=default
+    )
+
+
+def _with_signature(
+    command: Callable[..., None], parameters: list[inspect.Parameter]
+) -> Callable[..., None]:
+    """Give a command the parameters that the program is to read for it."""
+    command.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    command.__annotations__ = {one.name: one.annotation for one in parameters}
+    return command

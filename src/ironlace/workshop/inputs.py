@@ -1,0 +1,104 @@
+"""What of a record, or of a file, each kind of inputs is: the one place that binds them.
+
+A study room's analysis names the dataclass that it reads. Here stands, for each such dataclass, how
+a record gives it and by which checksums a later change of it is noticed.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ironlace.evidence.analyses import Declared, Known, Nothing
+from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.findings import Sha256, checksum_of
+from ironlace.record import Measurement, Record
+from ironlace.workshop.store.folder import Workshop
+
+Checksums = Mapping[str, Sha256]
+
+
+@dataclass(frozen=True, slots=True)
+class Binding:
+    """How inputs of one kind are had.
+
+    Attributes
+    ----------
+    from_record
+        Reads them from a record, given what was asked.
+    checksums
+        By name, the SHA-256 of all that they hold, without the cost of reading them whole.
+    from_file
+        Reads them from a file (a table, say) with columns renamed; None when no file can hold them.
+    file_words
+        What the file is, for the command that takes it.
+    empty
+        Makes them where neither record nor file is needed; None when one is.
+    """
+
+    from_record: Callable[[Workshop, Record, Any], Any]
+    checksums: Callable[[Workshop, Record, Any], Checksums]
+    from_file: Callable[[Path, Mapping[str, str]], Any] | None = None
+    file_words: str = ""
+    empty: Callable[[], Any] | None = None
+
+    @property
+    def needs_record(self) -> bool:
+        """Whether there is nothing to work on without a record or a file."""
+        return self.empty is None
+
+
+_BINDINGS: dict[type, Binding] = {
+    Nothing: Binding(lambda _w, _r, _a: Nothing(), lambda _w, _r, _a: {}, empty=Nothing),
+}
+
+
+def binding_of(analysis: Declared) -> Binding:
+    """How the inputs of an analysis are had.
+
+    Raises LookupError when no binding stands for them: a room was added and this table forgotten.
+    """
+    try:
+        return _BINDINGS[analysis.inputs]
+    except KeyError as error:
+        raise LookupError(
+            f"'{analysis.key}' reads {analysis.inputs.__name__}, which nothing here binds"
+        ) from error
+
+
+def measurement_known(record: Record, name: str) -> Known:
+    """A measurement of a record as an analysis takes it: value, doubt, grade, checksum.
+
+    Raises IronlaceError when there is no such measurement.
+    """
+    entry = record.named(name)
+    if not isinstance(entry, Measurement):
+        raise IronlaceError(f"'{name}' is no measurement: name one such as 'measurement 3'.")
+    reading = entry.measured
+    return Known(
+        reading.value, reading.error, reading.unit, entry.grade, name, entry_checksum(entry)
+    )
+
+
+def entry_checksum(entry: Measurement) -> Sha256:
+    """The checksum of what a measurement says; its note and date do not count."""
+    return checksum_of([entry.what, entry.reads, str(entry.grade)])
+
+
+def measurement_checksums(record: Record, asked: Any) -> Checksums:
+    """By name, the checksums of the measurements that what was asked takes, as they stand now.
+
+    One that does not stand any more is left out.
+    """
+    found = {}
+    for name in known_sources(asked):
+        entry = next((e for n, e in record.of(Measurement) if n == name), None)
+        if entry is not None:
+            found[name] = entry_checksum(entry)
+    return found
+
+
+def known_sources(asked: Any) -> list[str]:
+    """The names of the measurements that what was asked takes."""
+    values = (getattr(asked, name) for name in asked.__dataclass_fields__)
+    return [v.source for v in values if isinstance(v, Known) and v.source]
