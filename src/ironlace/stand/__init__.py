@@ -1,7 +1,12 @@
-"""What the machine stands on and is turned by."""
+"""What the machine stands on and is turned by: belt and wheels so far.
 
-from ironlace.evidence.analyses import Declared
+>>> from ironlace.stand import ANALYSES
+>>> [analysis.key for analysis in ANALYSES]
+['belt-length']
+"""
 
-ANALYSES: tuple[Declared, ...] = ()
+from ironlace.stand.belt_length import BELT_LENGTH
 
-__all__ = ["ANALYSES"]
+ANALYSES = (BELT_LENGTH,)
+
+__all__ = ["ANALYSES", "BELT_LENGTH"]

@@ -1,0 +1,288 @@
+"""How long a belt over two wheels must be, and how fast it turns the one by the other.
+
+The belt runs at its middle: half its thickness outside the place where it bears, on each wheel.
+Lengths of open and crossed belts after "Mechanics", Encyclopaedia Britannica, 11th ed. (1911), vol.
+17, eqs 32A and 32B; the sign of the crossed belt's arc is plus, as a crossed belt is the longer.
+"""
+
+from dataclasses import dataclass
+from math import pi
+from typing import Annotated, Any, Literal
+
+from uncertainties import nominal_value, std_dev, ufloat, umath
+
+from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
+from ironlace.evidence.answers import Answer, Table
+from ironlace.evidence.findings import Interval, Result
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Steps
+from ironlace.stand.errors import StandError
+
+_NINETY = 1.6448536269514722
+"""Half-width of a 90 % interval in standard uncertainties of a normal law (exact, rounded)."""
+
+_COVERAGE = 0.9
+_LEAST_WRAP_DEG = 120.0
+"""Less contact than this on the small wheel slips easily: common practice, no source."""
+
+_TOUCHING = 2.0
+"""Wheels nearer than so many standard uncertainties of their gap may touch: the length is then not
+to be trusted, since the straight parts vanish."""
+
+
+@dataclass(frozen=True)
+class BeltAsked:
+    """What is asked for a belt's length."""
+
+    driver: Annotated[
+        Known,
+        Ask(
+            "Driving wheel, across where the belt bears",
+            "Wrap a strip of paper round in the groove, mark where it meets, unroll it, divide by "
+            "3.1416; of a stand it is the flywheel.",
+            unit="mm",
+            low=5.0,
+            high=2000.0,
+            example="300 ± 0.5 mm",
+        ),
+    ]
+    driven: Annotated[
+        Known,
+        Ask(
+            "Driven wheel, across where the belt bears",
+            "The hand wheel of the head, measured the same way.",
+            unit="mm",
+            low=5.0,
+            high=2000.0,
+            example="70 ± 0.2 mm",
+        ),
+    ]
+    centres: Annotated[
+        Known,
+        Ask(
+            "From axle to axle",
+            "Between the middles of the two axles.",
+            unit="mm",
+            low=10.0,
+            high=10_000.0,
+            example="600 ± 1 mm",
+        ),
+    ]
+    thickness: Annotated[
+        Known,
+        Ask(
+            "Thickness of the belt",
+            "Across a round belt, or through a flat one.",
+            unit="mm",
+            low=0.1,
+            high=60.0,
+            example="4.76 mm",
+        ),
+    ]
+    way: Annotated[
+        Literal["open", "crossed"],
+        Ask(
+            "How it runs",
+            "Crossed, the driven wheel turns the other way round.",
+            choices={"open": "open", "crossed": "crossed"},
+        ),
+    ] = "open"
+    slip: Annotated[
+        Known | None,
+        Ask(
+            "Slip",
+            "By how much the driven wheel lags behind; left out, none is reckoned with.",
+            unit="%",
+            low=0.0,
+            high=30.0,
+            example="2 ± 1 %",
+            more=True,
+        ),
+    ] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A figure with its standard uncertainty, as far as errors were stated."""
+
+    value: float
+    sd: float
+
+
+@dataclass(frozen=True, slots=True)
+class Belt:
+    """A belt worked out.
+
+    Attributes
+    ----------
+    length_mm
+        Along the belt's middle.
+    turns
+        Turns of the driven wheel for one of the driving wheel.
+    wrap_deg
+        Contact on the smaller wheel.
+    gap_mm
+        Between the two belts' paths on the line of the axles: how near the wheels come.
+    unsaid
+        The measures for which no error was stated.
+    """
+
+    asked: BeltAsked
+    length_mm: Figure
+    turns: Figure
+    wrap_deg: Figure
+    gap_mm: Figure
+    unsaid: tuple[str, ...]
+
+
+def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
+    """Work out a belt.
+
+    Raises
+    ------
+    StandError
+        When the wheels would touch.
+    """
+    thick = _number(asked.thickness)
+    large = (_number(asked.driver) + thick) / 2.0
+    small = (_number(asked.driven) + thick) / 2.0
+    turns = large / small
+    if nominal_value(small) > nominal_value(large):
+        large, small = small, large
+    centres = _number(asked.centres)
+    gap = centres - large - small
+    if nominal_value(gap) <= 0.0:
+        raise StandError(
+            f"The wheels would touch: their axles are {nominal_value(centres):g} mm apart, and "
+            f"with the belt on they need more than {nominal_value(large + small):.1f} mm: measure "
+            "from axle to axle again."
+        )
+    across = large - small if asked.way == "open" else large + small
+    lean = umath.asin(across / centres)
+    straight = umath.sqrt(centres**2 - across**2)
+    length = 2.0 * straight + pi * (large + small) + 2.0 * across * lean
+    wrap = 180.0 + (2.0 if asked.way == "crossed" else -2.0) * umath.degrees(lean)
+    if asked.slip is not None:
+        turns = turns * (1.0 - _number(asked.slip) / 100.0)
+    unsaid = tuple(
+        words for words, known in _measures(asked) if known is not None and known.error is None
+    )
+    figures = [Figure(nominal_value(v), std_dev(v)) for v in (length, turns, wrap, gap)]
+    return Belt(asked, figures[0], figures[1], figures[2], figures[3], unsaid)
+
+
+def _number(known: Known) -> Any:
+    return ufloat(known.value, known.error) if known.error else known.value
+
+
+def _measures(asked: BeltAsked) -> tuple[tuple[str, Known | None], ...]:
+    return (
+        ("the driving wheel", asked.driver),
+        ("the driven wheel", asked.driven),
+        ("the distance of the axles", asked.centres),
+        ("the belt's thickness", asked.thickness),
+        ("the slip", asked.slip),
+    )
+
+
+def belt_answer(found: Belt) -> Answer:
+    """Tell a belt: its length, the turns, and what could make them wrong."""
+    known = tuple(known for _, known in _measures(found.asked) if known is not None)
+    grade = grade_of(known, Grade.INFERRED)
+    near = found.gap_mm.value < _TOUCHING * found.gap_mm.sd
+    if near:
+        grade = Grade.CONJECTURED
+    sure = not found.unsaid and not near
+
+    def result(name: str, value: Figure, unit: str = "") -> Result:
+        low, high = value.value - _NINETY * value.sd, value.value + _NINETY * value.sd
+        interval = Interval(low=low, high=high, coverage=_COVERAGE) if sure else None
+        return Result(name=name, value=value.value, unit=unit, grade=grade, interval=interval)
+
+    results = (
+        result("length of the belt along its middle", found.length_mm, "mm"),
+        result("turns of the driven wheel for one of the driving wheel", found.turns),
+        result("contact on the smaller wheel", found.wrap_deg, "°"),
+    )
+    return Answer(
+        results,
+        tuple(_sentences(found, near=near, sure=sure)),
+        figures=_figures(found),
+        tables=(_as_measured(found.asked),),
+    )
+
+
+def _sentences(found: Belt, *, near: bool, sure: bool) -> list[str]:
+    way = found.asked.way
+    other = " It turns the driven wheel the other way round." if way == "crossed" else ""
+    said = [f"The {way} belt is {_with_doubt(found.length_mm, 'mm', sure=sure)} long.{other}"]
+    slip = "without slip" if found.asked.slip is None else "with the slip given"
+    said.append(
+        f"One turn of the driving wheel turns the other {_with_doubt(found.turns, '', sure=sure)} "
+        f"times, {slip}."
+    )
+    if near:
+        said.insert(
+            0,
+            f"The wheels come within {found.gap_mm.value:.1f} mm of each other, which their errors "
+            "could take up: measure from axle to axle again before a belt is cut.",
+        )
+    if found.unsaid:
+        said.insert(
+            1,
+            f"No interval is given: no error was stated for {_listed(found.unsaid)}.",
+        )
+    if found.wrap_deg.value < _LEAST_WRAP_DEG:
+        said.append(
+            f"The belt holds the smaller wheel on {found.wrap_deg.value:.0f}° only and may slip: "
+            "common practice is 120° or more."
+        )
+    said.append(
+        "Leather stretches: join it for a trial before it is cut to length, and take out what it "
+        "gives after the first hours (common practice, no source)."
+    )
+    return said
+
+
+def _with_doubt(value: Figure, unit: str, *, sure: bool) -> str:
+    unit = f" {unit}" if unit else ""
+    if not sure or value.sd == 0.0:
+        return f"{value.value:.5g}{unit}"
+    half = _NINETY * value.sd
+    return f"{value.value:.5g}{unit} (90 %: {value.value - half:.5g} to {value.value + half:.5g})"
+
+
+def _listed(words: tuple[str, ...]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _figures(found: Belt) -> dict[str, Any]:
+    return {
+        "length_mm": found.length_mm.value,
+        "turns": found.turns.value,
+        "wrap_deg": found.wrap_deg.value,
+        "gap_mm": found.gap_mm.value,
+        "no_error_stated_for": list(found.unsaid),
+    }
+
+
+def _as_measured(asked: BeltAsked) -> Table:
+    rows = tuple(
+        (words, str(known), str(known.grade)) for words, known in _measures(asked) if known
+    )
+    return Table("What it was worked out from", ("Measure", "As given", "Known how"), rows)
+
+
+BELT_LENGTH = Analysis(
+    key="belt-length",
+    about="belt length",
+    question="How long must the belt be, and how fast does it turn the machine?",
+    section="stand",
+    inputs=Nothing,
+    asked=BeltAsked,
+    work=belt,
+    answer=belt_answer,
+    method="ironlace.stand: belt over two wheels at its middle, errors carried to first order",
+    published='"Mechanics", Encyclopaedia Britannica, 11th ed. (1911), vol. 17, eqs 32A, 32B',
+    hazards=("running parts",),
+)

@@ -1,0 +1,113 @@
+"""The belt's length against a belt drawn as a fine polyline, its doubt against many belts drawn."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ironlace.evidence.analyses import Known, Nothing, asked_from
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Steps
+from ironlace.stand import BELT_LENGTH
+from ironlace.stand.belt_length import BeltAsked
+from ironlace.stand.errors import StandError
+
+
+def answer(**values):
+    asked = asked_from(BeltAsked, values)
+    return BELT_LENGTH.answer(BELT_LENGTH.work(Nothing(), asked, Steps()))
+
+
+def taut_string(large, small, centres):
+    """Length of a string pulled taut round both circles: the hull of many points on them, mm."""
+    from scipy.spatial import ConvexHull
+
+    turn = np.linspace(0.0, 2.0 * np.pi, 6001)
+    circle = np.column_stack([np.cos(turn), np.sin(turn)])
+    points = np.vstack([large * circle, small * circle + (centres, 0.0)])
+    around = points[ConvexHull(points).vertices]
+    return float(np.linalg.norm(around - np.roll(around, 1, axis=0), axis=1).sum())
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.floats(20, 400), st.floats(20, 400), st.floats(10, 900), st.floats(1, 10))
+def test_an_open_belt_is_as_long_as_a_taut_string(driver, driven, apart, thick):
+    large, small = (driver + thick) / 2, (driven + thick) / 2
+    centres = large + small + apart
+    said = answer(
+        driver=f"{driver}", driven=f"{driven}", centres=f"{centres}", thickness=f"{thick}"
+    )
+    assert said.figures["length_mm"] == pytest.approx(taut_string(large, small, centres), rel=1e-5)
+
+
+@settings(deadline=None, max_examples=40)
+@given(st.floats(20, 400), st.floats(20, 400), st.floats(10, 900))
+def test_a_crossed_belt_is_longer_than_an_open_one(driver, driven, apart):
+    values = {
+        "driver": f"{driver}",
+        "driven": f"{driven}",
+        "centres": f"{(driver + driven) / 2 + 4 + apart}",
+        "thickness": "4",
+    }
+    crossed = answer(**values, way="crossed").figures
+    assert crossed["length_mm"] > answer(**values).figures["length_mm"]
+    assert crossed["wrap_deg"] > 180.0
+
+
+def test_nine_of_ten_intervals_hold_the_true_length():
+    rng = np.random.default_rng(5)
+    held = 0
+    for _ in range(1000):
+        truth = rng.uniform((200, 50, 500, 3), (330, 90, 700, 7))
+        errors = rng.uniform((0.1, 0.1, 0.5, 0.02), (2.0, 1.0, 6.0, 0.3))
+        read = truth + rng.normal(0.0, errors)
+        names = ("driver", "driven", "centres", "thickness")
+        given_ = {n: f"{v} ± {e}" for n, v, e in zip(names, read, errors, strict=True)}
+        found = answer(**given_).results[0].interval
+        exact = {n: f"{v}" for n, v in zip(names, truth, strict=True)}
+        held += found.low <= answer(**exact).figures["length_mm"] <= found.high
+    assert 0.87 <= held / 1000 <= 0.93
+
+
+def test_without_a_stated_error_no_interval_is_given_and_it_says_for_what():
+    said = answer(driver="300 ± 1", driven="70 ± 1", centres="600", thickness="4 ± 0.1")
+    assert all(result.interval is None for result in said.results)
+    assert said.sentences[1] == (
+        "No interval is given: no error was stated for the distance of the axles."
+    )
+
+
+def test_wheels_whose_errors_may_make_them_touch_are_said_first_and_conjectured():
+    said = answer(driver="300 ± 1", driven="70 ± 1", centres="192 ± 4", thickness="4 ± 0.1")
+    assert "could take up" in said.sentences[0]
+    assert said.results[0].interval is None
+    assert said.results[0].grade is Grade.CONJECTURED
+
+
+def test_wheels_that_would_touch_are_refused():
+    with pytest.raises(StandError, match="would touch: their axles are 100 mm apart"):
+        answer(driver="300", driven="70", centres="100", thickness="4")
+
+
+def test_a_small_wheel_with_little_contact_is_said():
+    said = answer(driver="400", driven="40", centres="240", thickness="5")
+    assert any("and may slip" in sentence for sentence in said.sentences)
+
+
+def test_the_grade_is_no_better_than_the_weakest_measure():
+    measured = [
+        Known(v, 0.1, "mm", Grade.MEASURED, f"measurement {n}", "0" * 64)
+        for n, v in enumerate((300.0, 70.0, 600.0))
+    ]
+    typed = BeltAsked(*measured, Known(4.0, 0.1, "mm"))
+    known = BeltAsked(*measured, Known(4.0, 0.1, "mm", Grade.MEASURED, "measurement 9", "0" * 64))
+    for asked, grade in ((typed, Grade.CONJECTURED), (known, Grade.INFERRED)):
+        found = BELT_LENGTH.answer(BELT_LENGTH.work(Nothing(), asked, Steps()))
+        assert found.results[0].grade is grade
+
+
+def test_slip_takes_turns_away():
+    values = {"driver": "300", "driven": "70", "centres": "600", "thickness": "0.1"}
+    without, slipping = answer(**values), answer(**values, slip="2")
+    assert slipping.figures["turns"] == pytest.approx(0.98 * without.figures["turns"])
+    assert slipping.figures["length_mm"] == without.figures["length_mm"]
