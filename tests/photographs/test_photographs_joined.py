@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from ironlace.ornament import OrnamentError
+from ironlace.photographs import PhotographsError
 from ironlace.photographs.flat_picture import UNSEEN_FRAME, UNSEEN_GLARE, Flat, coarse_places
 from ironlace.photographs.photographs_joined import joined
 
@@ -83,7 +83,7 @@ def test_other_grids_are_refused():
         one.facing,
         one.white,
     )
-    with pytest.raises(OrnamentError, match="different grids"):
+    with pytest.raises(PhotographsError, match="different grids"):
         joined([one, other])
-    with pytest.raises(OrnamentError, match="at least one"):
+    with pytest.raises(PhotographsError, match="at least one"):
         joined([])
