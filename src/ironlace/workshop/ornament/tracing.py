@@ -24,7 +24,7 @@ from ironlace.record.entries import DrawingEntry, Photograph
 from ironlace.workshop.ornament.drawings import grade_told, keep_flat, keep_svg_in
 from ironlace.workshop.store.intake import pixels
 from ironlace.workshop.store.photographs import Original
-from ironlace.workshop.work.tasks import Tell, Work
+from ironlace.workshop.work.in_hand import Tell, Work
 
 if TYPE_CHECKING:
     from ironlace.ornament import ClosedPath, GiltMap

@@ -45,7 +45,7 @@ from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.stencils.prepared_drawings import prepared_drawing
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import write_whole
-from ironlace.workshop.work.tasks import Tell, Work
+from ironlace.workshop.work.in_hand import Tell, Work
 
 ABOUT = "stencil sheets"
 QUICK_ISLANDS = 150

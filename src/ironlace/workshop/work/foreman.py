@@ -16,9 +16,10 @@ from typing import IO
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.work.in_hand import Task, Work
 from ironlace.workshop.work.jobs import BEAT_S, Job, Jobs, JobStoppedError, worker_name
 from ironlace.workshop.work.stages import Stages
-from ironlace.workshop.work.tasks import TASKS, Task, Work
+from ironlace.workshop.work.tasks import TASKS
 
 _POLL_S = 0.3
 _KILLED = 9  # the signal's number; `signal.SIGKILL` is not known on every system

@@ -4,40 +4,7 @@ A task computes, keeping its stages, and returns the function that tells its res
 runs in the transaction which ends the job.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
-
-from sqlalchemy.orm import Session
-
-from ironlace.evidence.errors import IronlaceError
-from ironlace.workshop.store.folder import Workshop
-from ironlace.workshop.work.jobs import Job
-from ironlace.workshop.work.stages import Stages
-
-Tell = Callable[[Session], dict[str, Any]]
-
-
-@dataclass(frozen=True, slots=True)
-class Work:
-    """A job in hand: the workshop it is done in, what was asked, its kept stages."""
-
-    workshop: Workshop
-    job: Job
-    stages: Stages
-
-    @property
-    def slug(self) -> str:
-        """The machine whose record it is about.
-
-        Raises IronlaceError when the job was asked for without one.
-        """
-        if self.job.slug is None:
-            raise IronlaceError(f"The job '{self.job.task}' is about a machine: say which.")
-        return self.job.slug
-
-
-Task = Callable[[Work], Tell]
+from ironlace.workshop.work.in_hand import Task, Tell, Work
 
 
 def trace(work: Work) -> Tell:
