@@ -16,9 +16,13 @@ ENVIRONMENT = HERE / ".venv"
 DEMO = HERE / "build" / "demo-workshop"
 USAGE = """usage: python3 run.py demo          set up, make the demo workshop and its pack, open it
        python3 run.py test [...]    set up and run the tests (more words go to pytest)
+       python3 run.py quick [...]   set up and run the tests that take no time, while working
        python3 run.py check         set up and run linter, type checker and import contracts
+       python3 run.py lock [...]    write both locks anew from pyproject.toml; --upgrade for newer
        python3 run.py ironlace ...  run any other Ironlace command in this environment
 """
+LOCKS = {"requirements.lock": "build", "requirements-dev.lock": "dev"}
+"""Each lock, and the dependency group that stands in it beside what the program itself needs."""
 CHECKS = (
     ("-m", "ruff", "check"),
     ("-m", "ruff", "format", "--check"),
@@ -39,6 +43,11 @@ def main(words: list[str]) -> int:
         case ["test", *rest]:
             prepare("requirements-dev.lock")
             return run("-m", "pytest", *rest)
+        case ["quick", *rest]:
+            prepare("requirements-dev.lock")
+            return run("-m", "pytest", "-m", "not slow and not browser", *rest)
+        case ["lock", *rest]:
+            return make_locks(*rest)
         case ["check"]:
             prepare("requirements-dev.lock")
             return max(run(*command) for command in CHECKS)
@@ -67,24 +76,50 @@ def prepare(lock_name: str) -> None:
     done.write_text(wanted)
 
 
+def make_locks(*words: str) -> int:
+    """Write both locks anew, in an environment of its own; more words go to the resolver.
+
+    What is locked already stays as it is while pyproject.toml allows it. A lock holds for each
+    supported Python and system (markers say which line is for which), with the checksum of every
+    file that may be installed, and names no address and no path.
+    """
+    import tomllib  # an older Python is to read this file as far as its own message
+
+    tools = HERE / "build" / "lock-tools"
+    if not python(tools).exists():
+        venv.create(tools, with_pip=True)
+    project = tomllib.loads((HERE / "pyproject.toml").read_text(encoding="utf-8"))
+    pip(*project["dependency-groups"]["lock"], environment=tools)
+    oldest = project["project"]["requires-python"].removeprefix(">=")
+    for lock, group in LOCKS.items():
+        command = [str(python(tools)), "-m", "uv", "pip", "compile", "--quiet", "pyproject.toml"]
+        command += ["--group", group, "--output-file", lock, "--universal", "--no-config"]
+        command += ["--python-version", oldest, "--generate-hashes", "--no-header", "--no-annotate"]
+        done = subprocess.run([*command, *words], check=False, cwd=HERE)
+        if done.returncode:
+            print(f"{lock} is as it was: the resolver's own words are above.")
+            return done.returncode
+    return 0
+
+
 def wanted_by(mark: Path) -> str:
     """Return the checksum of the lock that a mark stands for."""
     return hashlib.sha256((HERE / mark.name.removesuffix(".done")).read_bytes()).hexdigest()
 
 
-def pip(*words: str) -> None:
+def pip(*words: str, environment: Path = ENVIRONMENT) -> None:
     """Install quietly; end with pip's own words when it fails."""
-    command = [str(python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
+    command = [str(python(environment)), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
     done = subprocess.run([*command, *words], check=False)
     if done.returncode:
         sys.exit("The libraries could not be installed (see above): check the network, run again.")
 
 
-def python() -> Path:
-    """Return the environment's Python."""
+def python(environment: Path = ENVIRONMENT) -> Path:
+    """Return an environment's Python."""
     if os.name == "nt":
-        return ENVIRONMENT / "Scripts" / "python.exe"
-    return ENVIRONMENT / "bin" / "python"
+        return environment / "Scripts" / "python.exe"
+    return environment / "bin" / "python"
 
 
 def run(*words: str) -> int:
