@@ -83,7 +83,7 @@ def make_locks(*words: str) -> int:
     supported Python and system (markers say which line is for which), with the checksum of every
     file that may be installed, and names no address and no path.
     """
-    import tomllib  # an older Python is to read this file as far as its own message
+    import tomllib  # noqa: PLC0415  (an older Python reads this file as far as its own message)
 
     tools = HERE / "build" / "lock-tools"
     if not python(tools).exists():
@@ -109,7 +109,8 @@ def wanted_by(mark: Path) -> str:
 
 def pip(*words: str, environment: Path = ENVIRONMENT) -> None:
     """Install quietly; end with pip's own words when it fails."""
-    command = [str(python(environment)), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
+    command = [str(python(environment)), "-m", "pip", "install"]
+    command += ["--quiet", "--disable-pip-version-check"]
     done = subprocess.run([*command, *words], check=False)
     if done.returncode:
         sys.exit("The libraries could not be installed (see above): check the network, run again.")
