@@ -1,7 +1,8 @@
 """Set Ironlace up on this machine and run it: `python3 run.py demo`, `python3 run.py test`.
 
 Needs Python 3.11 or newer with venv, and nothing else. The environment is made once in `.venv`
-beside this file, from the hashed lock; a changed lock makes it anew.
+beside this file (or where IRONLACE_ENVIRONMENT says, for a second Python), from the hashed lock;
+a changed lock makes it anew.
 """
 
 import hashlib
@@ -12,7 +13,7 @@ import venv
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-ENVIRONMENT = HERE / ".venv"
+ENVIRONMENT = HERE / os.environ.get("IRONLACE_ENVIRONMENT", ".venv")
 DEMO = HERE / "build" / "demo-workshop"
 USAGE = """usage: python3 run.py demo          set up, make the demo workshop and its pack, open it
        python3 run.py test [...]    set up and run the tests (more words go to pytest)

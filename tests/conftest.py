@@ -1,5 +1,8 @@
 """What the tests of several rooms share."""
 
+import os
+
+import hypothesis
 import pytest
 import shapely
 
@@ -11,6 +14,14 @@ from ironlace.record.entries import DrawingEntry
 from ironlace.workshop import Workshop
 from ironlace.workshop.ornament.drawings import keep_svg_in
 from photographed_case import plane_case  # noqa: F401  (photographs and ornament share it)
+
+pytest_plugins = ["slow_lane"]
+
+# how long an example takes says how busy the machine is, and fails nobody; in CI the examples are
+# the same in every run, so that a run can be repeated
+hypothesis.settings.register_profile("bench", deadline=None)
+hypothesis.settings.register_profile("ci", deadline=None, derandomize=True)
+hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "bench")
 
 
 @pytest.fixture(scope="session")

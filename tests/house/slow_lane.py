@@ -1,0 +1,91 @@
+"""Which tests are slow: a kept list, measured in seconds of one core and never asserted.
+
+`python3 run.py test --measure-slow` runs the tests and writes `slow.txt` beside this file anew:
+what took more than `SLOW_S` of processor time, in this process and those it started. What other
+programs do at the same time hardly moves that, so the list is much the same on every machine. Tests
+in the list are marked slow; `python3 run.py quick` leaves them out.
+"""
+
+import os
+from pathlib import Path
+
+import pytest
+
+SLOW_S = 0.3
+LIST = Path(__file__).with_name("slow.txt")
+_HEAD = f"""# Tests that take more than {SLOW_S} s of one core; the figure is for the slowest case.
+# Written by: python3 run.py test --measure-slow
+"""
+_PROPERTY = "core_s"
+
+
+def pytest_addoption(parser):
+    parser.addoption(
+        "--measure-slow", action="store_true", help="write tests/house/slow.txt anew from this run"
+    )
+
+
+def pytest_collection_modifyitems(items):
+    slow = listed()
+    for item in items:
+        if name_of(item.nodeid) in slow:
+            item.add_marker(pytest.mark.slow)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item):
+    began = _core_s() - item.stash.get(_SETUP, 0.0)
+    result = yield
+    item.user_properties.append((_PROPERTY, round(_core_s() - began, 2)))
+    return result
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_setup(item):
+    began = _core_s()
+    result = yield
+    item.stash[_SETUP] = _core_s() - began
+    return result
+
+
+def pytest_terminal_summary(terminalreporter, config):
+    if not config.getoption("--measure-slow"):
+        return
+    took = {name: seconds for name, seconds in listed().items() if _not_run(terminalreporter, name)}
+    for report in _called(terminalreporter):
+        seconds = dict(report.user_properties).get(_PROPERTY, 0.0)
+        name = name_of(report.nodeid)
+        if seconds > max(SLOW_S, took.get(name, 0.0)):
+            took[name] = seconds
+    lines = [f"{name} {seconds:.1f}\n" for name, seconds in sorted(took.items())]
+    LIST.write_text(_HEAD + "".join(lines), encoding="utf-8")
+    terminalreporter.write_line(f"{LIST.name}: {len(lines)} slow tests")
+
+
+def listed():
+    """The listed tests, with the seconds that were measured."""
+    lines = LIST.read_text(encoding="utf-8").splitlines() if LIST.is_file() else []
+    parted = (line.rsplit(" ", 1) for line in lines if line and not line.startswith("#"))
+    return {name: float(seconds) for name, seconds in parted}
+
+
+def name_of(nodeid):
+    """A test's file and name without its case."""
+    return nodeid.partition("[")[0]
+
+
+def _called(reporter):
+    reports = (report for kind in ("passed", "failed") for report in reporter.stats.get(kind, ()))
+    return (report for report in reports if report.when == "call")
+
+
+def _not_run(reporter, name):
+    return all(name_of(report.nodeid) != name for report in _called(reporter))
+
+
+def _core_s():
+    spent = os.times()
+    return spent.user + spent.system + spent.children_user + spent.children_system
+
+
+_SETUP = pytest.StashKey[float]()

@@ -1,0 +1,152 @@
+"""Both locks are whole, hold for every Python and system, and install with old and new pips."""
+
+import re
+import subprocess
+import sys
+import venv
+from importlib.metadata import distribution
+from pathlib import Path
+from tomllib import loads
+
+import pytest
+from packaging.markers import default_environment
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+ROOT = Path(__file__).parents[2]
+PROJECT = loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+LOCKS = {"requirements.lock": "build", "requirements-dev.lock": "dev"}
+PYTHONS = ("3.11", "3.12", "3.13")
+SYSTEMS = (("linux", "Linux"), ("win32", "Windows"), ("darwin", "Darwin"))
+PIPS = ("22.3", "23.2.1", "")
+"""What Python 3.11.0 brings, what 3.11.7 and 3.12.1 bring, and the newest there is."""
+LINE = re.compile(
+    r"[a-z0-9][a-z0-9._-]*==[0-9][0-9a-z.+]*( ; [a-z_]+ [<>=!]+ '[A-Za-z0-9.]+')? \\"
+    r"|    --hash=sha256:[0-9a-f]{64}( \\)?"
+)
+
+locks = pytest.mark.parametrize("lock", LOCKS)
+
+
+def text_of(lock):
+    return (ROOT / lock).read_text(encoding="utf-8")
+
+
+def lines_of(lock, environment):
+    """The requirements that a lock holds for one Python on one system, by name."""
+    found = {}
+    for line in re.findall(r"^(\S.*?) \\$", text_of(lock), re.MULTILINE):
+        requirement = Requirement(line)
+        if requirement.marker is None or requirement.marker.evaluate(environment):
+            name = canonicalize_name(requirement.name)
+            assert name not in found, f"{lock} holds {name} twice for {environment}"
+            found[name] = requirement
+    return found
+
+
+def wanted(group):
+    """What pyproject.toml asks for: the program's own needs and one group's."""
+    groups = PROJECT["dependency-groups"]
+    asked = list(PROJECT["project"]["dependencies"])
+    rest = list(groups[group])
+    while rest:
+        item = rest.pop()
+        if isinstance(item, dict):
+            rest += groups[item["include-group"]]
+        else:
+            asked.append(item)
+    return [Requirement(text) for text in asked]
+
+
+@locks
+def test_a_lock_holds_nothing_but_versions_and_checksums(lock):
+    # so no address of an index and no path of the machine that made it can stand in it
+    odd = [line for line in text_of(lock).splitlines() if not LINE.fullmatch(line)]
+    assert odd == []
+    for piece in re.split(r"^(?=\S)", text_of(lock), flags=re.MULTILINE)[1:]:
+        assert "--hash=sha256:" in piece, f"no checksum: {piece}"
+
+
+@locks
+@pytest.mark.parametrize("python", PYTHONS)
+@pytest.mark.parametrize(("platform", "system"), SYSTEMS)
+def test_each_supported_python_finds_one_version_of_each_library(lock, python, platform, system):
+    environment = default_environment() | {
+        "python_version": python,
+        "python_full_version": f"{python}.0",
+        "sys_platform": platform,
+        "platform_system": system,
+    }
+    found = lines_of(lock, environment)
+    for requirement in wanted(LOCKS[lock]):
+        held = found[canonicalize_name(requirement.name)]
+        (pin,) = held.specifier
+        assert requirement.specifier.contains(pin.version), f"{held} is not {requirement}"
+
+
+@locks
+def test_a_lock_is_whole_and_holds_nothing_to_spare(lock):
+    """Every need of every library in it is in it: it is installed without looking beside it."""
+    found = lines_of(lock, default_environment())
+    reached, rest = set(), [(need, "the project") for need in wanted(LOCKS[lock])]
+    done = set()
+    while rest:
+        need, by = rest.pop()
+        name = canonicalize_name(need.name)
+        assert name in found, f"{by} needs {need}, which is not in {lock}"
+        (pin,) = found[name].specifier
+        assert need.specifier.contains(pin.version, prereleases=True), f"{by} needs {need}"
+        reached.add(name)
+        for extra in ("", *need.extras):
+            if (name, extra) in done:
+                continue
+            done.add((name, extra))
+            for text in distribution(name).requires or ():
+                inner = Requirement(text)
+                if inner.marker is None or inner.marker.evaluate({"extra": extra}):
+                    rest.append((inner, name))
+    assert set(found) == reached
+
+
+def test_the_smaller_lock_stands_in_the_larger():
+    # having installed the larger one is enough for both (see run.py)
+    larger = text_of("requirements-dev.lock")
+    for piece in re.split(r"^(?=\S)", text_of("requirements.lock"), flags=re.MULTILINE)[1:]:
+        assert piece.strip() in larger
+
+
+@pytest.fixture(scope="module", params=PIPS, ids=lambda version: f"pip-{version or 'newest'}")
+def old_or_new_pip(request, tmp_path_factory):
+    """The Python of an environment with one version of pip."""
+    home = tmp_path_factory.mktemp("pip")
+    venv.create(home, with_pip=True)
+    python = home / ("Scripts/python.exe" if sys.platform == "win32" else "bin/python")
+    wanted_pip = f"pip=={request.param}" if request.param else "pip"
+    install = [str(python), "-m", "pip", "install", "--quiet", "--upgrade", wanted_pip]
+    subprocess.run(install, check=True)
+    return python
+
+
+@pytest.mark.slow
+@pytest.mark.network
+@pytest.mark.skipif(
+    sys.version_info >= (3, 12), reason="the oldest pip does not run on newer Pythons"
+)
+@locks
+def test_a_lock_installs_with_the_oldest_and_the_newest_pip(lock, old_or_new_pip):
+    command = [str(old_or_new_pip), "-m", "pip", "install", "--dry-run", "--quiet", "--no-deps"]
+    command += ["--require-hashes", "--requirement", str(ROOT / lock)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.slow
+@pytest.mark.network
+@pytest.mark.parametrize("python", PYTHONS)
+def test_the_larger_lock_has_a_wheel_for_each_supported_python(python, tmp_path):
+    command = [sys.executable, "-m", "pip", "install", "--dry-run", "--quiet", "--no-deps"]
+    command += ["--require-hashes", "--requirement", str(ROOT / "requirements-dev.lock")]
+    command += ["--target", str(tmp_path)]
+    command += ["--python-version", python, "--only-binary=:all:", "--ignore-installed"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
