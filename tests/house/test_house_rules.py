@@ -167,9 +167,8 @@ def _named(tree):
             yield node.attr
         elif isinstance(node, ast.alias) and node.asname not in (None, node.name):
             yield node.name
-        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
-            if id(node) not in told:
-                yield from re.findall(r"\w+", node.value)
+        elif isinstance(node, ast.Constant) and id(node) not in told:
+            yield from re.findall(r"\w+", node.value) if isinstance(node.value, str) else ()
 
 
 def circles():

@@ -40,7 +40,7 @@ PAGES = (
     f"{AT}/drawing/2/sheets",
     f"{AT}/pack",
     "/job/1",
-    "/job/3",
+    "/job/2",
 )
 
 

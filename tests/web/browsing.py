@@ -59,9 +59,8 @@ def serving(folder, **options):
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
     thread.start()
     try:
-        deadline = time.monotonic() + 20
         while not server.started:
-            assert time.monotonic() < deadline, "the bench did not start"
+            assert thread.is_alive(), "the bench did not start"
             time.sleep(0.02)
         yield f"http://127.0.0.1:{port}"
     finally:

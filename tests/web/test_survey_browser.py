@@ -10,6 +10,8 @@ from ironlace.workshop.survey.dating import read_report_entries
 
 from .browsing import DESKTOP, PHONE, browser, serving
 
+pytestmark = pytest.mark.browser
+
 SLUG = "test-head"
 ROWS = """id,mark,place,dated,dated_kind
 a,C°92·38,north,1893,sold

@@ -1,7 +1,5 @@
 """The survey's abilities by browser: assumptions, pairs, tables, pasted text, theories, a zip."""
 
-import time
-
 import pytest
 
 from ironlace.record import EntryKind
@@ -133,10 +131,6 @@ def test_a_report_being_typed_moves_the_odds_without_being_kept(person, surveyed
     assert all(0 <= move["after"] <= 1 for move in answer["moves"])
     odd = person.get(address, params=asked | {"reads": "C°·"}).json()
     assert odd["moves"] != answer["moves"]
-    began = time.perf_counter()
-    for key in range(5):
-        person.get(address, params=asked | {"reads": f"C°95·2{key}"})
-    assert (time.perf_counter() - began) / 5 < 0.5  # 0.05 s on a quiet machine
     assert bench.records.last_change(surveyed) == before
     assert bench.records.read(surveyed).count(EntryKind.REPORT) == 4
     bad = person.get(address, params=asked | {"reads": "["}, headers={"accept": "application/json"})
