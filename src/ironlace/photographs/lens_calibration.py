@@ -21,11 +21,20 @@ from ironlace.photographs.scale_strip import StripLayout, strip_sheet
 from ironlace.photographs.strip_finding import StripSighting, find_strip
 
 LEAST_PHOTOGRAPHS: Final = 5
+"""A chart from fewer sides leaves focal length and distance entangled: common practice asks for ten
+or more; from five on, the uncertainty that is told (`WORST_FOCAL`) settles whether they do."""
 LEAST_MARKERS: Final = 8
+"""Markers of the chart to be read in a photograph that counts: 32 corners for its 6 numbers of pose
+and its share of the lens's 9. A judgement."""
 LEAST_APART_DEG: Final = 20.0
+"""A photograph counts as from another side when it is turned by more than this from some other.
+Zhang (2000), "A flexible new technique for camera calibration", finds the error large below
+about 20 degrees and least near 45."""
 WORST_FOCAL: Final = 0.01
 """Relative uncertainty of the focal length above which a calibration is of no use."""
 WORST_RMS_PX: Final = 2.0
+"""Corners further off than this on the whole mean a bent or wrongly scaled chart, or a lens of
+another kind (fisheye): a detector's own corners are good to about half a pixel. A judgement."""
 
 
 @dataclass(frozen=True)

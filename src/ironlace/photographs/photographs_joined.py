@@ -25,8 +25,14 @@ SLOW_MM: Final = 3.0
 FEATHER_MM: Final = 4.0
 """A photograph's say fades over this much towards its edge."""
 _FAST_POWER: Final = 12
+"""How sharply fine detail is taken from the photograph that sees a place best: at 12 one that sees
+it a tenth worse has a quarter of the say. Tuned on rendered arms, where less blurred the edges."""
 _SLOW_POWER: Final = 3
+"""The same for what varies slowly: a softer choice, since brightness may pass gently from one to the
+next. Tuned on the same."""
 _GAINS: Final = (0.25, 4.0)
+"""Two photographs of one place differ at most by this in brightness (two stops either way); beyond
+that they do not show the same thing. A judgement."""
 
 
 def joined(flats: Iterable[Flat]) -> Flat:

@@ -35,6 +35,7 @@ from ironlace.photographs.errors import LayoutError
 LAYOUT_COLUMNS: Final = ("dictionary", "id", "corner", "x_mm", "y_mm")
 STRIP_DICTIONARY: Final = "DICT_6X6_250"
 CHECK_BAR_MM: Final = 100.0
+"""The bar printed for checking a printer's scale: 0.5 mm on a workshop ruler is 0.5 % of it."""
 
 Piece = Literal["frame", "corner", "wrap", "strip", "chart"]
 Page = Literal["A4", "Letter"]

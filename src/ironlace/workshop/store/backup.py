@@ -25,6 +25,7 @@ from ironlace.workshop.store.originals import throw_away
 _BAGIT = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
 _MANIFEST = "manifest-sha256.txt"
 _CHUNK = 1 << 20
+"""Bytes read at a time; only time and memory depend on it."""
 
 
 class BackupError(IronlaceError):

@@ -17,6 +17,7 @@ from ironlace.workshop.store.originals import sha256_of
 from ironlace.workshop.store.tables import ChangeRow, EntryRow, OriginalRow, RecordRow
 
 _PARTS_SHOWN = 12
+"""Characters of a checksum that tell one original from another in a sentence."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from ironlace.workshop.store.records import Records
 
 DATABASE_NAME = "ironlace.sqlite"
 _STALE_S = 24 * 3600.0
+"""A half-written file that nobody has touched for a day is left over; no upload takes so long."""
 _README = """This folder is an Ironlace workshop.
 
 ironlace.sqlite   the records, with every change ever made to them (SQLite 3)

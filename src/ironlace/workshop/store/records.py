@@ -18,6 +18,7 @@ from ironlace.workshop.store.database import Database
 from ironlace.workshop.store.tables import ChangeRow, EntryRow, RecordRow
 
 _CACHED_RECORDS = 8
+"""Records kept in memory as read: one person has a few machines open at a time."""
 
 
 @dataclass(frozen=True, slots=True)

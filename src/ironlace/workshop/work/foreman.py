@@ -22,8 +22,11 @@ from ironlace.workshop.work.stages import Stages
 from ironlace.workshop.work.tasks import TASKS
 
 _POLL_S = 0.3
+"""How often a worker looks for a job: not felt by a person, and nothing to a database."""
 _KILLED = 9  # the signal's number; `signal.SIGKILL` is not known on every system
 _SOON_S = 10.0
+"""A worker that the system kills for its memory has worked longer than this; one killed sooner was
+ended by somebody. A judgement: unpacking the largest photograph takes longer."""
 _log = logging.getLogger("ironlace.jobs")
 
 
