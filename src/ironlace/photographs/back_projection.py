@@ -11,8 +11,8 @@ from ironlace.photographs.errors import SurfaceError
 from ironlace.photographs.place_by_strip import Placing
 
 _STEPS: Final = 25
-"""Newton's steps at most: each about doubles the figures that are right, so one that has not arrived
-after these will not."""
+"""Newton's steps at most: each about doubles the figures that are right, so one that has not
+arrived after these will not."""
 _DELTA_MM: Final = 0.01
 """How far a place is moved to measure the slope there: far above rounding (a camera's numbers
 are good to 1e-9 px), far below the bend of any surface a strip is wrapped round."""

@@ -27,14 +27,14 @@ LEAST_MARKERS: Final = 8
 """Markers of the chart to be read in a photograph that counts: 32 corners for its 6 numbers of pose
 and its share of the lens's 9. A judgement."""
 LEAST_APART_DEG: Final = 20.0
-"""A photograph counts as from another side when it is turned by more than this from some other.
-Zhang (2000), "A flexible new technique for camera calibration", finds the error large below
-about 20 degrees and least near 45."""
+"""A photograph counts as from another side when it is turned by more than this from some other:
+photographs of one plane from nearly one side say the same thing twice (Zhang 2000). The figure is
+a judgement."""
 WORST_FOCAL: Final = 0.01
 """Relative uncertainty of the focal length above which a calibration is of no use."""
 WORST_RMS_PX: Final = 2.0
 """Corners further off than this on the whole mean a bent or wrongly scaled chart, or a lens of
-another kind (fisheye): a detector's own corners are good to about half a pixel. A judgement."""
+another kind (fisheye). A judgement."""
 
 
 @dataclass(frozen=True)

@@ -25,11 +25,12 @@ SLOW_MM: Final = 3.0
 FEATHER_MM: Final = 4.0
 """A photograph's say fades over this much towards its edge."""
 _FAST_POWER: Final = 12
-"""How sharply fine detail is taken from the photograph that sees a place best: at 12 one that sees
-it a tenth worse has a quarter of the say. Tuned on rendered arms, where less blurred the edges."""
+"""How sharply fine detail is taken from the photograph that sees a place best. Tuned on a rendered
+flat joined with a blurred copy of itself: powers 3, 6, 12 and 24 left 466, 135, 11 and 5 of 65535
+from the truth; a higher one begins to show where one photograph ends and the next begins."""
 _SLOW_POWER: Final = 3
-"""The same for what varies slowly: a softer choice, since brightness may pass gently from one to the
-next. Tuned on the same."""
+"""The same for what varies slowly: softer, so that brightness passes gently from one photograph to
+the next. On the same flat powers 1, 3, 6 and 12 left 14, 11, 9 and 9."""
 _GAINS: Final = (0.25, 4.0)
 """Two photographs of one place differ at most by this in brightness (two stops either way); beyond
 that they do not show the same thing. A judgement."""

@@ -13,8 +13,8 @@ from ironlace.evidence.errors import IronlaceError
 
 NEWEST = "0002"
 _WAIT_MS = 30_000
-"""How long a writer waits for another: many times the longest transaction (a restored record of 7,000
-entries), and short enough for a person to wait. A judgement."""
+"""How long a writer waits for another: longer than any transaction of ours takes, and short enough
+for a person to wait. A judgement."""
 
 
 class DatabaseError(IronlaceError):

@@ -20,8 +20,8 @@ from PIL import ExifTags, Image, ImageCms, ImageOps, UnidentifiedImageError
 from ironlace.evidence.errors import IronlaceError
 
 MAX_PIXELS = 200_000_000
-"""Larger pictures are refused before they are unpacked (a small file may unpack to all of the memory);
-above today's largest cameras, 600 MB in colour. A judgement."""
+"""Larger pictures are refused before they are unpacked: a small file may unpack to all of the
+memory. This is 600 MB in colour. A judgement."""
 _RAW_MARKS = (
     b"II*\x00",
     b"MM\x00*",

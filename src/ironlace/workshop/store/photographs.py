@@ -18,10 +18,9 @@ from ironlace.workshop.store.records import Records
 from ironlace.workshop.store.tables import EntryRow, OriginalRow
 
 VIEW_SIZES = (320, 800, 1600, 3200)
-"""Longest sides in pixels of the copies that pages show: a card, a phone, a page, a large screen."""
+"""Longest sides in pixels of the copies that pages show: card, phone, page, large screen."""
 _QUALITY = 86
-"""JPEG quality of those copies. Common practice, no source: no step is seen in the japan's dark
-gradients, where lower ones show blocks."""
+"""JPEG quality of those copies. Common practice, no source."""
 _COPY_BYTES = 1 << 20
 """Bytes read at a time; only time and memory depend on it."""
 

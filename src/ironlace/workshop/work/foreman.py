@@ -26,7 +26,7 @@ _POLL_S = 0.3
 _KILLED = 9  # the signal's number; `signal.SIGKILL` is not known on every system
 _SOON_S = 10.0
 """A worker that the system kills for its memory has worked longer than this; one killed sooner was
-ended by somebody. A judgement: unpacking the largest photograph takes longer."""
+ended by somebody. A judgement."""
 _log = logging.getLogger("ironlace.jobs")
 
 

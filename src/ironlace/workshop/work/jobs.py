@@ -24,8 +24,8 @@ from ironlace.workshop.store.tables import JobRow, RecordRow
 BEAT_S = 2.0
 """How often a worker says that it is still at its job."""
 _SILENT_S = 12.0
-"""A worker silent for six beats is gone, and its job is free; fewer would take jobs from a worker on
-a machine that is short of memory. A judgement."""
+"""A worker silent for six beats is gone, and its job is free; fewer would take jobs from a worker
+on a machine that is short of memory. A judgement."""
 MAX_CRASHES = 3  # deaths of a worker at one job, with no progress in between
 
 
