@@ -8,7 +8,6 @@ from ironlace.evidence.quantities import (
     MM_PER_INCH,
     Measured,
     QuantityError,
-    nearest_fraction,
     parse_measured,
 )
 
@@ -72,9 +71,3 @@ def test_what_is_not_a_quantity_is_refused(written):
 def test_units_that_do_not_fit_are_refused():
     with pytest.raises(QuantityError, match="different things"):
         parse_measured("3 mm").to("N")
-
-
-@given(st.integers(0, 64 * 20))
-def test_fractions_of_an_inch_are_those_of_a_rule(sixtyfourths):
-    told = nearest_fraction(sixtyfourths / 64)
-    assert parse_measured(f"{told} in").value == pytest.approx(sixtyfourths / 64)

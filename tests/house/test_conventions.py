@@ -15,7 +15,7 @@ from ironlace.photographs.flat_picture import Flat
 PAGE = (ROOT / "docs" / "conventions.md").read_text(encoding="utf-8")
 MEASURES = PAGE.partition("## Measures")[2].partition("## ")[0]
 WORDS = PAGE.partition("## Which word")[2].partition("## ")[0]
-UNITS = {"mm", "mm2", "mm3", "cm", "um", "px", "px2", "deg", "rad", "s", "ms", "sd", "kg", "g"}
+UNITS = {"mm", "mm2", "mm3", "cm", "um", "px", "px2", "deg", "rad", "s", "ms", "sd", "kg"}
 """Endings that are units wherever they stand."""
 
 

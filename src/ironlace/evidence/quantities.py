@@ -158,20 +158,6 @@ def parse_measured(text: str, default_unit: str = "") -> Measured:
     return Measured(value.value, first, error)
 
 
-def nearest_fraction(inches: float, denominator: int = 64) -> str:
-    """Return the nearest common fraction of an inch, as a rule is read.
-
-    >>> nearest_fraction(1.2441)
-    '1 1/4'
-    >>> nearest_fraction(0.3125)
-    '5/16'
-    """
-    whole, rest = divmod(Fraction(round(inches * denominator), denominator), 1)
-    if not rest:
-        return str(whole)
-    return f"{whole} {rest}" if whole else str(rest)
-
-
 def _number(text: str) -> float:
     sign = -1.0 if text.startswith("-") else 1.0
     parts = text.lstrip("+-").replace(",", ".").split()
