@@ -17,3 +17,14 @@ def picture(tmp_path):
         return path
 
     return make
+
+
+@pytest.fixture
+def filled(workshop, slug, picture):
+    """A workshop with three photographs and a question."""
+    for seed in range(3):
+        workshop.photographs.take_in_file(
+            slug, picture(f"{seed}.jpg", seed=seed), PhotographRole.PART, f"no. {seed}"
+        )
+    workshop.records.add(slug, Question(asks="who?"))
+    return workshop

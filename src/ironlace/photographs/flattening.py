@@ -48,7 +48,7 @@ BURNT: Final = 62_500
 """Light from here on, of 65535, is burnt out."""
 
 
-def flatten(
+def flatten(  # long: the tiles fill arrays that every later step reads
     image: NDArray[np.uint8],
     placing: Placing,
     layout: StripLayout | Bounds,

@@ -112,13 +112,7 @@ def calibrate_lens(
             f"or more; {LEAST_PHOTOGRAPHS} are needed: fill the frame with it, sharp and without "
             "glare."
         )
-    objects, corners = [], []
-    for n in usable:
-        seen = sightings[n]
-        assert seen is not None
-        flat = chart.corners_mm[seen.indices].reshape(-1, 2)
-        objects.append(np.column_stack([flat, np.zeros(len(flat))]).astype(np.float32))
-        corners.append(seen.corners_px.reshape(-1, 2).astype(np.float32))
+    objects, corners = _points(chart, [s for s in sightings if s is not None])
     start = guessed_lens(width, height, focal_35mm)
     flags = cv2.CALIB_USE_INTRINSIC_GUESS | cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_FIX_K3
     rms, matrix, distortion, turns, _, spread, _, per_view = cv2.calibrateCameraExtended(
@@ -127,6 +121,39 @@ def calibrate_lens(
     focal, k = float(matrix[0, 0]), np.ravel(distortion)
     # with one focal length for both directions its spread stands at the second
     sd = float(np.max(np.ravel(spread)[:2]))
+    _refuse_weak(focal, sd, turns, float(rms))
+    lens = Lens(
+        (focal, float(matrix[1, 1])),
+        (float(matrix[0, 2]), float(matrix[1, 2])),
+        (float(k[0]), float(k[1]), float(k[2]), float(k[3]), float(k[4])),
+        (width, height),
+        sd,
+    )
+    each = np.full(len(images), np.nan)
+    tilts = np.full(len(images), np.nan)
+    each[usable] = np.ravel(per_view)
+    for n, turn in zip(usable, turns, strict=True):
+        rotation = np.asarray(cv2.Rodrigues(turn)[0])
+        tilts[n] = np.degrees(np.arccos(np.clip(abs(float(rotation[2, 2])), 0.0, 1.0)))
+    return LensCalibration(
+        lens, float(rms), tuple(float(v) for v in each), tuple(float(v) for v in tilts)
+    )
+
+
+def _points(
+    chart: StripLayout, sightings: Sequence[StripSighting]
+) -> tuple[list[NDArray[np.float32]], list[NDArray[np.float32]]]:
+    """The markers' corners on the chart (mm, z = 0) and in each photograph (px)."""
+    objects, corners = [], []
+    for seen in sightings:
+        flat = chart.corners_mm[seen.indices].reshape(-1, 2)
+        objects.append(np.column_stack([flat, np.zeros(len(flat))]).astype(np.float32))
+        corners.append(seen.corners_px.reshape(-1, 2).astype(np.float32))
+    return objects, corners
+
+
+def _refuse_weak(focal: float, sd: float, turns: Sequence[NDArray[Any]], rms: float) -> None:
+    """Raise LensError when what was measured is of no use, saying what to photograph instead."""
     if not np.isfinite(sd) or sd > WORST_FOCAL * focal:
         raise LensError(
             f"The focal length is only known to {100 * sd / max(focal, 1e-9):.0f} %: photograph "
@@ -144,22 +171,6 @@ def calibrate_lens(
             f"The chart's corners lie {rms:.1f} px from where any one lens would put them: is the "
             "chart flat, and were zoom and focus left alone?"
         )
-    lens = Lens(
-        (focal, float(matrix[1, 1])),
-        (float(matrix[0, 2]), float(matrix[1, 2])),
-        (float(k[0]), float(k[1]), float(k[2]), float(k[3]), float(k[4])),
-        (width, height),
-        sd,
-    )
-    each = np.full(len(images), np.nan)
-    tilts = np.full(len(images), np.nan)
-    each[usable] = np.ravel(per_view)
-    for n, turn in zip(usable, turns, strict=True):
-        rotation = np.asarray(cv2.Rodrigues(turn)[0])
-        tilts[n] = np.degrees(np.arccos(np.clip(abs(float(rotation[2, 2])), 0.0, 1.0)))
-    return LensCalibration(
-        lens, float(rms), tuple(float(v) for v in each), tuple(float(v) for v in tilts)
-    )
 
 
 def _sighting(image: NDArray[np.uint8], chart: StripLayout) -> StripSighting | None:

@@ -68,16 +68,7 @@ def place_by_points(
     """
     px = np.asarray(places_px, np.float64).reshape(-1, 2)
     xy = np.asarray(places_mm, np.float64).reshape(-1, 2)
-    if len(px) != len(xy) or len(xy) < LEAST_PLACES[kind]:
-        raise SurfaceError(
-            f"{min(len(px), len(xy))} measured places were given; a {kind} needs at least "
-            f"{LEAST_PLACES[kind]}."
-        )
-    spread = np.linalg.svd(xy - xy.mean(axis=0), compute_uv=False)
-    if spread[1] < 0.05 * spread[0]:
-        raise SurfaceError(
-            "The measured places lie nearly in one line: measure some to the side of it as well."
-        )
+    _refuse_few(px, xy, kind)
     height, width = image.shape[:2]
     used = (
         guessed_lens(width, height, focal_35mm) if lens is None else lens.scaled_to(width, height)
@@ -97,13 +88,7 @@ def place_by_points(
 
     p = np.asarray(least_squares(errors, p, x_scale=parameter_scales(model), max_nfev=200).x)
     miss = np.linalg.norm(model.pixels(p, xy) - px, axis=1)
-    limit = max(12.0, 0.02 * max(width, height))
-    if float(miss.max()) > limit:
-        worst = int(np.argmax(miss))
-        raise SurfaceError(
-            f"Place {worst + 1} lies {miss[worst]:.0f} px from where the others put it: check its "
-            "measure, or point again."
-        )
+    _refuse_far(miss, max(width, height))
     surface, found, rotation, move, _ = model.split(p)
     covariance = _covariance(model, p, xy, known is not None)
     if model.free_lens:
@@ -131,6 +116,34 @@ def place_by_points(
     from dataclasses import replace
 
     return replace(bare, residual_mm=bare.residual_px / max(scale, 1e-6))
+
+
+def _refuse_few(px: Floats, xy: Floats, kind: SurfaceKind) -> None:
+    """Raise SurfaceError when the places cannot fix a camera and a surface."""
+    if len(px) != len(xy) or len(xy) < LEAST_PLACES[kind]:
+        raise SurfaceError(
+            f"{min(len(px), len(xy))} measured places were given; a {kind} needs at least "
+            f"{LEAST_PLACES[kind]}."
+        )
+    spread = np.linalg.svd(xy - xy.mean(axis=0), compute_uv=False)
+    if spread[1] < 0.05 * spread[0]:
+        raise SurfaceError(
+            "The measured places lie nearly in one line: measure some to the side of it as well."
+        )
+
+
+def _refuse_far(miss: Floats, side_px: int) -> None:
+    """Raise SurfaceError when a place lies far from where the others put it.
+
+    Farther than a fiftieth of the picture is a slip of hand or tape, not of pointing: a judgement.
+    """
+    limit = max(12.0, 0.02 * side_px)
+    if float(miss.max()) > limit:
+        worst = int(np.argmax(miss))
+        raise SurfaceError(
+            f"Place {worst + 1} lies {miss[worst]:.0f} px from where the others put it: check its "
+            "measure, or point again."
+        )
 
 
 def _covariance(model: CameraModel, p: Floats, xy: Floats, knows_radius: bool) -> Floats:

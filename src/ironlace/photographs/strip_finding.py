@@ -153,7 +153,7 @@ class EdgeProfiles:
     paper: NDArray[np.float32]
 
 
-def edge_offsets(
+def edge_offsets(  # long: half is docstring, the rest one formula a line
     image: NDArray[np.uint8],
     points_px: NDArray[np.float64],
     outward: NDArray[np.float64],
