@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from ironlace.record import PhotographRole, Question
+
 
 @pytest.fixture
 def picture(tmp_path):
