@@ -129,6 +129,17 @@ def strangely_named_tests():
             yield place
 
 
+def timed_tests():
+    """Tests that look at a clock or sleep for a time that is not written down."""
+    for path in sorted((ROOT / "tests").rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
+            clock = isinstance(node, ast.Attribute) and node.attr in CLOCKS
+            sleeps = isinstance(node, ast.Call) and ast.unparse(node.func) == "time.sleep"
+            if clock or (sleeps and not isinstance(node.args[0], ast.Constant)):
+                yield path.relative_to(ROOT).as_posix()
+
+
 def unused_names():
     """Public functions, classes and methods that nothing in the program names but themselves."""
     used = Counter()
@@ -204,7 +215,10 @@ def _reached(start, arrows):
     return reached
 
 
+CLOCKS = {"perf_counter", "monotonic", "process_time", "perf_counter_ns", "monotonic_ns"}
+
 RULES = {
+    "timed test": timed_tests,
     "long function": long_functions,
     "untyped door": untyped_doors,
     "number without a word": wordless_numbers,
