@@ -150,3 +150,20 @@ def test_the_larger_lock_has_a_wheel_for_each_supported_python(python, tmp_path)
     command += ["--python-version", python, "--only-binary=:all:", "--ignore-installed"]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.slow
+@pytest.mark.network
+def test_the_locks_made_again_hold_the_same_versions(tmp_path):
+    # of the checksums only that there are some: a release may get a wheel for one more system
+    for name in ("run.py", "pyproject.toml", *LOCKS):
+        (tmp_path / name).write_bytes((ROOT / name).read_bytes())
+    command = [sys.executable, str(tmp_path / "run.py"), "lock"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    for lock in LOCKS:
+        made = (tmp_path / lock).read_text(encoding="utf-8")
+        assert [li for li in made.splitlines() if not LINE.fullmatch(li)] == []
+        assert re.findall(r"^\S.*", made, re.MULTILINE) == re.findall(
+            r"^\S.*", text_of(lock), re.MULTILINE
+        )
