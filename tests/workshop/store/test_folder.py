@@ -45,12 +45,17 @@ def test_a_folder_without_a_workshop_is_not_opened(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_newer_workshop_is_left_alone(workshop):
+def test_a_newer_workshop_is_left_alone_and_let_go(workshop, monkeypatch):
     with sqlite3.connect(workshop.database.file) as raw:
         raw.execute("UPDATE alembic_version SET version_num = '9999'")
     raw.close()
+    let_go = []
+    monkeypatch.setattr(Workshop, "close", let_go.append)
     with pytest.raises(DatabaseError, match="newer Ironlace"):
         Workshop.open(workshop.folder)
+    (refused,) = let_go
+    monkeypatch.undo()
+    refused.close()
 
 
 def test_a_foreign_database_is_left_alone(tmp_path):

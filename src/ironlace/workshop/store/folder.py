@@ -72,10 +72,14 @@ class Workshop:
     @classmethod
     def _opened(cls, folder: Path) -> Self:
         workshop = cls(folder)
-        workshop.originals.mkdir(exist_ok=True)
-        workshop.derived.mkdir(exist_ok=True)
-        workshop.database.bring_up_to_date()
-        workshop._sweep()
+        try:
+            workshop.originals.mkdir(exist_ok=True)
+            workshop.derived.mkdir(exist_ok=True)
+            workshop.database.bring_up_to_date()
+            workshop._sweep()
+        except BaseException:
+            workshop.close()  # what is refused is not held open
+            raise
         return workshop
 
     def _sweep(self) -> None:
