@@ -50,7 +50,8 @@ def test_a_newer_workshop_is_left_alone_and_let_go(workshop, monkeypatch):
         raw.execute("UPDATE alembic_version SET version_num = '9999'")
     raw.close()
     let_go = []
-    monkeypatch.setattr(Workshop, "close", lambda refused: let_go.append(refused))
+    # a builtin would not be bound to the workshop that is refused
+    monkeypatch.setattr(Workshop, "close", lambda refused: let_go.append(refused))  # noqa: PLW0108
     with pytest.raises(DatabaseError, match="newer Ironlace"):
         Workshop.open(workshop.folder)
     (refused,) = let_go
