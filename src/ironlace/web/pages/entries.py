@@ -11,6 +11,7 @@ from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.evidence.markings import parse_marking
 from ironlace.evidence.quantities import parse_measured
 from ironlace.record import DrawingEntry, Entry, EntryKind, Photograph, Record
+from ironlace.record.entry_fields import Control, fields_of
 from ironlace.web import addresses
 from ironlace.web.bench import BenchDep, HandDep
 from ironlace.web.entry_forms import (
@@ -254,8 +255,9 @@ def _made(
 
 def _missing_names(record: Record, entry: Entry) -> Fault | None:
     """A fault when an entry names a photograph that is not in the record."""
-    for field in ("photographs", "before", "after"):
-        for name in getattr(entry, field, ()):
+    pictured = [f.name for f in fields_of(type(entry)) if f.control is Control.PICTURES]
+    for field in pictured:
+        for name in getattr(entry, field):
             try:
                 record.named(name)
             except IronlaceError as error:
@@ -278,7 +280,7 @@ def _form_page(
     action = (
         addresses.change_entry(record.slug, name)
         if name
-        else addresses.entries(record.slug, spec.kind.value)
+        else addresses.entries(record.slug, spec.kind)
     )
     return page(
         request,
