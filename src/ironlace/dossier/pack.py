@@ -8,14 +8,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from ironlace.dossier.account import Account, DrawingTold
+from ironlace.dossier.account import Account
+from ironlace.dossier.blocks import DrawingShown
 from ironlace.dossier.errors import DossierError
 from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.pdf import dossier_pdf
 from ironlace.dossier.site import build_site
 from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.dossier.typesetting import PAPER_MM, PAPER_NAMES, Paper
-from ironlace.evidence.progress import Progress
+from ironlace.evidence.progress import Progress, unheard
 
 _FIRST_LINE = "Pack of an Ironlace record"
 _PAPERS: tuple[Paper, ...] = tuple(PAPER_MM)
@@ -47,18 +48,18 @@ def write_pack(
     """
     if made.tzinfo is None:
         raise DossierError("The date of the pack has no time zone: give it one, such as UTC.")
-    tell = progress or _silent
+    progress = progress or unheard
     with folder_in_place(folder, is_pack, "a pack written by Ironlace") as making:
-        _write_dossiers(account, making, made, _within(tell, 0.0, 0.5))
-        _write_sheets(account, making, made, _within(tell, 0.5, 0.65))
+        _write_dossiers(account, making, made, _within(progress, 0.0, 0.5))
+        _write_sheets(account, making, made, _within(progress, 0.5, 0.65))
         (making / "site").mkdir()
-        build_site(account, making / "site", _within(tell, 0.65, 0.98))
+        build_site(account, making / "site", _within(progress, 0.65, 0.98))
         (making / "record.json").write_text(
             json.dumps(account.document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8"
         )
         (making / "README.txt").write_text(_readme(account, made), encoding="utf-8")
-        tell("putting the pack in its place", 0.99)
-    tell("the pack is ready", 1.0)
+        progress("putting the pack in its place", 0.99)
+    progress("the pack is ready", 1.0)
     return folder
 
 
@@ -71,34 +72,30 @@ def is_pack(folder: Path) -> bool:
         return opened.readline().strip() == _FIRST_LINE
 
 
-def _silent(stage: str, share: float) -> None:
-    del stage, share
+def _within(progress: Progress, start: float, stop: float) -> Progress:
+    return lambda stage, share: progress(stage, start + (stop - start) * share)
 
 
-def _within(tell: Progress, start: float, stop: float) -> Progress:
-    return lambda stage, share: tell(stage, start + (stop - start) * share)
-
-
-def _write_dossiers(account: Account, making: Path, made: datetime, tell: Progress) -> None:
+def _write_dossiers(account: Account, making: Path, made: datetime, progress: Progress) -> None:
     with tempfile.TemporaryDirectory(prefix="ironlace-print-") as prints:
         for count, paper in enumerate(_PAPERS):
-            tell(f"setting the dossier, {PAPER_NAMES[paper]}", count / len(_PAPERS))
+            progress(f"setting the dossier, {PAPER_NAMES[paper]}", count / len(_PAPERS))
             pdf = dossier_pdf(account, paper=paper, made=made, folder=Path(prints))
             (making / f"dossier-{paper}.pdf").write_bytes(pdf)
 
 
-def _write_sheets(account: Account, making: Path, made: datetime, tell: Progress) -> None:
+def _write_sheets(account: Account, making: Path, made: datetime, progress: Progress) -> None:
     drawn = [told for told in account.drawings if told.drawing is not None]
     if not drawn:
         return
     (making / "sheets").mkdir()
     day = f"{made.astimezone(UTC):%Y-%m-%d}, Ironlace {account.colophon.version}"
     for count, told in enumerate(drawn):
-        tell(f"laying out {told.name} at true scale", count / len(drawn))
+        progress(f"laying out {told.name} at true scale", count / len(drawn))
         assert told.drawing is not None
         name = sheet_name(told)
         (making / "sheets" / f"{name}.svg").write_text(told.drawing.svg, encoding="utf-8")
-        note = f"{account.title}, {told.name}, {told.evidence.grade.value}"
+        note = f"{account.title}, {told.name}, {told.grade.value}"
         for paper in _PAPERS:
             pdf = true_scale_pdf(
                 told.drawing.svg, paper=paper, title=told.title, note=note, made=day
@@ -106,7 +103,7 @@ def _write_sheets(account: Account, making: Path, made: datetime, tell: Progress
             (making / "sheets" / f"{name}-{paper}.pdf").write_bytes(pdf)
 
 
-def sheet_name(told: DrawingTold) -> str:
+def sheet_name(told: DrawingShown) -> str:
     """Return a plain file name for a drawing: its number and what is left of its title.
 
     Only small letters, figures and hyphens, so that it can be kept on any disk.

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from ironlace.dossier.account import PictureFile
+from ironlace.dossier.blocks import PictureFile
 from ironlace.dossier.errors import PictureRefusedError
 
 _QUALITY = 84

@@ -32,7 +32,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.evidence.quantities import Measured, parse_measured
 from ironlace.evidence.sources import Source
-from ironlace.record.entry_fields import Control, KindWords, Place, Words, fields_of
+from ironlace.record.entry_fields import Control, InAccount, KindWords, Words, fields_of
 from ironlace.record.values_in_words import value_in_words
 
 _KEPT: dict[str, bool] = {"kept": True}
@@ -156,14 +156,14 @@ class Statement(_Graded):
     )
 
     kind: Literal["statement"] = "statement"
-    about: Annotated[Topic, Words("About", place=Place.NOWHERE)]
+    about: Annotated[Topic, Words("About", account=InAccount.NOWHERE)]
     says: Annotated[
         Line,
         Words(
             "What is said",
             "A date of making is written as an uncertain date: 1893, 1893-04~, 189X, 1893/1896.",
             "transverse shuttle",
-            place=Place.SAYS,
+            account=InAccount.SAYS,
         ),
     ]
     grade: Annotated[Grade, Words(_HOW_KNOWN)]
@@ -173,7 +173,7 @@ class Statement(_Graded):
             "Claimed by",
             "When it is somebody else's claim: a seller, a plate, a previous owner.",
             more=True,
-            place=Place.LINE,
+            account=InAccount.LINE,
             phrase="claimed by {}",
         ),
     ] = ""
@@ -229,20 +229,22 @@ class Mark(_Graded):
             "gap; ? unread; [38] a 3 or an 8; (7) a doubtful 7; {star} {cross} {diamond} other "
             "punches.",
             "B°93·(4)[38]2",
-            place=Place.NOWHERE,
+            account=InAccount.NOWHERE,
         ),
     ]
     where: Annotated[
-        Line, Words("Where it stands", example="slide plate, underside", place=Place.HEADING)
+        Line, Words("Where it stands", example="slide plate, underside", account=InAccount.HEADING)
     ]
     grade: KnownBySight
-    photographs: Annotated[Pictures, Words("Photographs of it", place=Place.PLATES)] = ()
-    technique: Annotated[Technique, Words("How it was put on", more=True, place=Place.LINE)] = (
-        Technique.STRUCK
-    )
+    photographs: Annotated[Pictures, Words("Photographs of it", account=InAccount.PLATES)] = ()
+    technique: Annotated[
+        Technique, Words("How it was put on", more=True, account=InAccount.LINE)
+    ] = Technique.STRUCK
     purpose: Annotated[
         MaybeLine,
-        Words("What it seems to be for", example="serial number", more=True, place=Place.LINE),
+        Words(
+            "What it seems to be for", example="serial number", more=True, account=InAccount.LINE
+        ),
     ] = ""
     height: Annotated[
         MaybeLine,
@@ -250,7 +252,7 @@ class Mark(_Graded):
             "Height of the figures",
             example="3.2 mm",
             more=True,
-            place=Place.LINE,
+            account=InAccount.LINE,
             phrase="height {}",
         ),
     ] = ""
@@ -305,21 +307,21 @@ class Part(_Graded):
     )
 
     kind: Literal["part"] = "part"
-    name: Annotated[Line, Words("Part", example="shuttle race", place=Place.HEADING)]
-    state: Annotated[State, Words("State", place=Place.LINE)] = State.UNKNOWN
+    name: Annotated[Line, Words("Part", example="shuttle race", account=InAccount.HEADING)]
+    state: Annotated[State, Words("State", account=InAccount.LINE)] = State.UNKNOWN
     damage: Annotated[
         Text, Words("Damage seen", example="rust pits on the left third, none deep")
     ] = ""
-    risk: Annotated[Risk, Words("How soon", place=Place.LINE)] = Risk.NONE
+    risk: Annotated[Risk, Words("How soon", account=InAccount.LINE, urgent="act now")] = Risk.NONE
     grade: KnownBySight
     photographs: Annotated[Pictures, Words("Photographs of it")] = ()
-    standing: Annotated[Standing, Words("Does it belong", more=True, place=Place.LINE)] = (
+    standing: Annotated[Standing, Words("Does it belong", more=True, account=InAccount.LINE)] = (
         Standing.UNKNOWN
     )
-    there: Annotated[Text, Words("What is there", more=True, place=Place.MATTER)] = ""
+    there: Annotated[Text, Words("What is there", more=True, account=InAccount.MATTER)] = ""
     material: Annotated[
         MaybeLine,
-        Words("Material", example="cast iron, japanned", more=True, place=Place.HEADING),
+        Words("Material", example="cast iron, japanned", more=True, account=InAccount.HEADING),
     ] = ""
     recommended: Annotated[Text, Words("What should be done", more=True)] = ""
 
@@ -342,7 +344,7 @@ class Measurement(_Graded):
 
     kind: Literal["measurement"] = "measurement"
     what: Annotated[
-        Line, Words("What was measured", example="needle bar stroke", place=Place.HEADING)
+        Line, Words("What was measured", example="needle bar stroke", account=InAccount.HEADING)
     ]
     reads: Annotated[
         Reading,
@@ -405,11 +407,11 @@ class Treatment(_Entry):
         Words(
             "What was done",
             example="old oil softened and wiped from the shuttle race",
-            place=Place.HEADING,
+            account=InAccount.HEADING,
         ),
     ]
-    aim: Annotated[Aim, Words("Aim", place=Place.MARGIN)]
-    done: Annotated[Text, Words("How", place=Place.MATTER)] = ""
+    aim: Annotated[Aim, Words("Aim", account=InAccount.MARGIN)]
+    done: Annotated[Text, Words("How", account=InAccount.MATTER)] = ""
     materials: Annotated[
         Lines,
         Words(
@@ -418,21 +420,26 @@ class Treatment(_Entry):
             "white spirit\ncotton swabs",
         ),
     ] = ()
-    undoing: Annotated[Undoing, Words("Can it be undone", place=Place.SET_OFF)]
+    undoing: Annotated[Undoing, Words("Can it be undone", account=InAccount.SET_OFF)]
     how_to_undo: Annotated[
-        Text, Words("How to undo it", "Needed when it can be undone.", place=Place.SET_OFF)
+        Text, Words("How to undo it", "Needed when it can be undone.", account=InAccount.SET_OFF)
     ] = ""
-    date: Annotated[MaybeDate, Words("Done on", example=_BENCH_DAY, place=Place.MARGIN)] = None
+    date: Annotated[MaybeDate, Words("Done on", example=_BENCH_DAY, account=InAccount.MARGIN)] = (
+        None
+    )
     before: Annotated[
-        Pictures, Words("Photographs before", more=True, place=Place.PLATES, phrase="before")
+        Pictures, Words("Photographs before", more=True, account=InAccount.PLATES, phrase="before")
     ] = ()
     after: Annotated[
-        Pictures, Words("Photographs after", more=True, place=Place.PLATES, phrase="after")
+        Pictures, Words("Photographs after", more=True, account=InAccount.PLATES, phrase="after")
     ] = ()
     parts: Annotated[
-        Lines, Words("Parts treated", "One a line.", more=True, place=Place.MARGIN, phrase="on {}")
+        Lines,
+        Words("Parts treated", "One a line.", more=True, account=InAccount.MARGIN, phrase="on {}"),
     ] = ()
-    by: Annotated[MaybeLine, Words("Done by", more=True, place=Place.MARGIN, phrase="by {}")] = ""
+    by: Annotated[
+        MaybeLine, Words("Done by", more=True, account=InAccount.MARGIN, phrase="by {}")
+    ] = ""
     hazards: Annotated[
         Hazards,
         Words(
@@ -462,11 +469,11 @@ class Provenance(_Graded):
 
     kind: Literal["provenance"] = "provenance"
     event: Annotated[
-        Line, Words("What happened", example="bought at a house clearance", place=Place.SAYS)
+        Line, Words("What happened", example="bought at a house clearance", account=InAccount.SAYS)
     ]
-    date: Annotated[MaybeDate, Words("When", example=_OLD_DAY, place=Place.LINE)] = None
-    place: Annotated[MaybeLine, Words("Where", place=Place.LINE)] = ""
-    who: Annotated[MaybeLine, Words("Who", place=Place.LINE)] = ""
+    date: Annotated[MaybeDate, Words("When", example=_OLD_DAY, account=InAccount.LINE)] = None
+    place: Annotated[MaybeLine, Words("Where", account=InAccount.LINE)] = ""
+    who: Annotated[MaybeLine, Words("Who", account=InAccount.LINE)] = ""
     grade: KnownBySight
     private: Annotated[
         bool,
@@ -474,7 +481,7 @@ class Provenance(_Graded):
             "Keep it private",
             "Left out of print and of the site, unless a private pack is asked for.",
             hides=True,
-            place=Place.NOWHERE,
+            account=InAccount.NOWHERE,
         ),
     ] = True
 
@@ -491,14 +498,16 @@ class SourceEntry(_Entry):
     )
 
     kind: Literal["source"] = "source"
-    title: Annotated[Line, Words("What it is called", place=Place.SAYS)]
+    title: Annotated[Line, Words("What it is called", account=InAccount.SAYS)]
     sort: Annotated[
         Literal["document", "letter", "patent", "advertisement", "person", "web page", "other"],
-        Words("Sort", place=Place.LINE),
+        Words("Sort", account=InAccount.LINE),
     ]
-    where: Annotated[Text, Words("Where it can be found", place=Place.MATTER)] = ""
-    date: Annotated[MaybeDate, Words("Its date", example=_OLD_DAY, place=Place.LINE)] = None
-    private: Annotated[bool, Words("Keep it private", hides=True, place=Place.NOWHERE)] = False
+    where: Annotated[Text, Words("Where it can be found", account=InAccount.MATTER)] = ""
+    date: Annotated[MaybeDate, Words("Its date", example=_OLD_DAY, account=InAccount.LINE)] = None
+    private: Annotated[bool, Words("Keep it private", hides=True, account=InAccount.NOWHERE)] = (
+        False
+    )
 
 
 class PhotographRole(StrEnum):
@@ -652,7 +661,8 @@ class ReportEntry(_Graded):
         ),
     ] = ()
     note: Annotated[
-        Text, Words("Note", "Anything else; left out of what is published.", more=True, private=True)
+        Text,
+        Words("Note", "Anything else; left out of what is published.", more=True, private=True),
     ] = ""
 
     def in_brief(self) -> str:
@@ -682,11 +692,11 @@ class DrawingEntry(_Graded):
     )
 
     kind: Literal["drawing"] = "drawing"
-    name: Annotated[Line, Words("What it is called", place=Place.NOWHERE)]
+    name: Annotated[Line, Words("What it is called", account=InAccount.NOWHERE)]
     svg: Sha256
     width_mm: Annotated[float, Field(gt=0)]
     height_mm: Annotated[float, Field(gt=0)]
-    photographs: Annotated[Pictures, Words("Photographs", place=Place.NOWHERE)] = ()
+    photographs: Annotated[Pictures, Words("Photographs", account=InAccount.NOWHERE)] = ()
     finding: Finding
 
     def in_brief(self) -> str:
@@ -707,7 +717,7 @@ class Outlay(_Entry):
     )
 
     kind: Literal["outlay"] = "outlay"
-    what: Annotated[Line, Words("For what", place=Place.HEADING)]
+    what: Annotated[Line, Words("For what", account=InAccount.HEADING)]
     hours: Annotated[
         Annotated[Decimal, Field(ge=0, max_digits=8, decimal_places=2)] | None,
         Control.DECIMAL,
@@ -752,10 +762,10 @@ class Question(_Entry):
     kind: Literal["question"] = "question"
     asks: Annotated[
         Line,
-        Words("What is not known", example="Was the tray ever gilded?", place=Place.SAYS),
+        Words("What is not known", example="Was the tray ever gilded?", account=InAccount.SAYS),
     ]
     would_answer: Annotated[Text, Words("What would answer it")] = ""
-    answer: Annotated[Text, Words("Answer, once found", more=True, place=Place.MATTER)] = ""
+    answer: Annotated[Text, Words("Answer, once found", more=True, account=InAccount.MATTER)] = ""
 
 
 Entry = Annotated[

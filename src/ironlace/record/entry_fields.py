@@ -11,6 +11,7 @@ and the manual; nothing else names a field.
 [('How it shines', 'line', True), ('Bought from', 'line', False)]
 """
 
+import inspect
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum, StrEnum
@@ -45,7 +46,7 @@ class Control(Enum):
     SOURCES = "sources"
 
 
-class Place(Enum):
+class InAccount(Enum):
     """Where in an account a field stands.
 
     Attributes
@@ -109,10 +110,12 @@ class Words:
         Whether a public copy leaves it out.
     hides
         For a yes or no: the answer that keeps the whole entry out of a public copy.
-    place
+    account
         Where in an account it stands; None for the place usual for its control.
     phrase
-        How its value is told where no label stands, such as ``"by {}"``.
+        Its value where no label stands, such as ``"by {}"``.
+    urgent
+        The value that must not be missed: a section then begins with the entries that have it.
     """
 
     label: str
@@ -123,8 +126,9 @@ class Words:
     choices: tuple[tuple[str, str], ...] = ()
     private: bool = False
     hides: bool | None = None
-    place: Place | None = None
+    account: InAccount | None = None
     phrase: str = "{}"
+    urgent: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,12 +161,12 @@ class KindWords:
 
 
 _USUAL_PLACE = {
-    Control.TEXT: Place.LABELLED,
-    Control.LINES: Place.LABELLED,
-    Control.PICTURES: Place.SEEN_ON,
-    Control.GRADE: Place.NOWHERE,
-    Control.SOURCES: Place.NOWHERE,
-    Control.HAZARDS: Place.NOWHERE,
+    Control.TEXT: InAccount.LABELLED,
+    Control.LINES: InAccount.LABELLED,
+    Control.PICTURES: InAccount.SEEN_ON,
+    Control.GRADE: InAccount.NOWHERE,
+    Control.SOURCES: InAccount.NOWHERE,
+    Control.HAZARDS: InAccount.NOWHERE,
 }
 
 
@@ -183,9 +187,9 @@ class EntryField:
         return self.words.label
 
     @property
-    def place(self) -> Place:
+    def account(self) -> InAccount:
         """Where in an account it stands."""
-        return self.words.place or _USUAL_PLACE.get(self.control, Place.PAIR)
+        return self.words.account or _USUAL_PLACE.get(self.control, InAccount.PAIR)
 
 
 @cache
@@ -197,7 +201,7 @@ def fields_of(model: type[BaseModel]) -> tuple[EntryField, ...]:
 
     Raises TypeError when a field with words has a type that no control takes.
     """
-    own = model.__dict__.get("__annotations__", {})
+    own = inspect.get_annotations(model)
     names = [name for name in own if name in model.model_fields]
     names += [name for name in reversed(model.model_fields) if name not in own]
     return tuple(_made(model, names))
@@ -253,4 +257,3 @@ def _choices_of(info: FieldInfo) -> tuple[tuple[str, str], ...]:
     if isinstance(inner, type) and issubclass(inner, StrEnum):
         return tuple((one.value, one.value) for one in inner)
     return ()
-

@@ -65,9 +65,7 @@ class Detail:
 def details(entry: Entry) -> list[Detail]:
     """Everything an entry says beyond its headline, as labelled lines."""
     lines = [
-        detail
-        for field in fields_of(type(entry))
-        if (detail := _detail(entry, field)) is not None
+        detail for field in fields_of(type(entry)) if (detail := _detail(entry, field)) is not None
     ]
     if isinstance(entry, FindingEntry | DrawingEntry):
         lines += _finding_details(entry.finding)

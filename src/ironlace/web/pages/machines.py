@@ -140,7 +140,7 @@ def _values_for(step: Step, record: Record) -> dict[str, Any]:
 
 
 def _identity(record: Record) -> list[tuple[str, str, Line]]:
-    """Topic, words, entry: the first statement on each main topic, and the date if one was found."""
+    """Topic, words and entry: the first statement on each main topic, and the date found."""
     lines: dict[Topic, tuple[str, str, Line]] = {}
     for name, entry in record.of(Statement):
         if entry.about in _IDENTITY and entry.about not in lines:
