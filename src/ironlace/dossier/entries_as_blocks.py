@@ -6,6 +6,8 @@ from dataclasses import replace
 from enum import Enum
 from typing import Any
 
+from pydantic import BaseModel
+
 from ironlace.care.cautions import Hazard, caution_for
 from ironlace.dossier.blocks import (
     Block,
@@ -31,7 +33,6 @@ from ironlace.evidence.markings import Glyph, GlyphKind
 from ironlace.evidence.quantities import parse_measured
 from ironlace.evidence.sources import Source
 from ironlace.record.entries import (
-    Entry,
     Mark,
     Question,
     SourceEntry,
@@ -66,7 +67,7 @@ class EntryReader:
                 if source.entry and name not in self._vouched[source.entry]:
                     self._vouched[source.entry].append(name)
 
-    def item(self, name: str, entry: Entry) -> Item:
+    def item(self, name: str, entry: BaseModel) -> Item:
         """One entry: heading, blocks, and in the margin how it is known."""
         at: dict[InAccount, list[tuple[EntryField, str]]] = defaultdict(list)
         pictures: dict[InAccount, list[tuple[EntryField, tuple[str, ...]]]] = defaultdict(list)
@@ -93,7 +94,7 @@ class EntryReader:
             below=(*cautions_of(hazards), *_plates(pictures[InAccount.PLATES])),
         )
 
-    def margin(self, name: str, entry: Entry, lines: Sequence[str] = ()) -> Margin:
+    def margin(self, name: str, entry: BaseModel, lines: Sequence[str] = ()) -> Margin:
         """How an entry is known, what vouches for it, and what it vouches for itself."""
         vouched = tuple(self._vouched.get(name, ()))
         return Margin(

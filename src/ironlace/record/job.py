@@ -29,6 +29,8 @@ from ironlace.record.entries import (
 )
 from ironlace.record.history import Record
 
+__all__ = ["DATE_FINDING", "DONE_BY", "Step", "StepProgress", "job_of"]
+
 _ENOUGH_REPORTS = 4
 """Fewer numbers fit almost any theory; common practice, no source."""
 
