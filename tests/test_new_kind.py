@@ -108,7 +108,7 @@ def test_it_has_its_lines_on_a_page():
     assert [(line.label, line.text) for line in entries_in_words.details(LAMP)] == [
         ("What it is called", "The gooseneck lamp"),
         ("Its shade", "pressed glass"),
-        ("How high it stands", "8 1/4 in (209.55 mm)"),
+        ("How high it stands", "8.25 in (209.55 mm)"),
         ("Last lit", "about 1911 (1911~)"),
         ("Soot on it", "Thick at the rim."),
         ("Bought from", "Quillfeather & Daughters"),
@@ -126,7 +126,7 @@ def test_it_has_its_section_of_the_account_and_keeps_its_secret(record, tmp_path
         "Each lamp as it came.",
         "The gooseneck lamp",
         "pressed glass",
-        "8 1/4 in",
+        "8.25 in",
         "about 1911",
         "Soot on it.",
         "Thick at the rim.",
