@@ -29,14 +29,14 @@ def report_blocks(reader: EntryReader, *, private: bool) -> tuple[Block, ...]:
     if not private:
         opening += " Owners’ names and places are kept in the record and not told here."
     rows = tuple(_report_row(name, report, private=private) for name, report in reports)
-    heads = ("mark", "how it reached us", "dated", "variant", "grade")
+    heads = ("Mark", "How it reached us", "Dated", "Variant", "Grade")
     return (Matter(opening), Tabular(heads, (23, 26, 23, 16, 12), rows))
 
 
 def measurement_blocks(reader: EntryReader) -> tuple[Block, ...]:
     """Readings, a length in both units."""
     rows = tuple(_measurement_row(name, entry) for name, entry in reader.record.of(Measurement))
-    heads = ("what", "mm or as told", "inches", "how it is known")
+    heads = ("What", "mm or as told", "inches", "How it is known")
     return (Tabular(heads, (34, 19, 20, 27), rows),) if rows else ()
 
 
@@ -60,7 +60,7 @@ def outlay_blocks(reader: EntryReader) -> tuple[Block, ...]:
         for name, entry in outlays
     ]
     rows.append(_sums([entry for _, entry in outlays]))
-    heads = ("what", "date", "hours", "cost")
+    heads = ("What", "Date", "Hours", "Cost")
     return (Tabular(heads, (46, 24, 11, 19), tuple(rows), figures=(2, 3)),)
 
 

@@ -71,7 +71,7 @@ def finding_item(name: str, finding: Finding, note: str, words: FindingWords) ->
 
 def method_margin(name: str, finding: Finding) -> Margin:
     """How a finding was computed, for the margin."""
-    parameters = (f"{name}: {value}" for name, value in _short(_pairs(_flat(finding))))
+    parameters = (f"{name}: {value}" for name, value in _short(_flat(finding)))
     lines = (finding.method.name, finding.method.published, *parameters)
     return Margin(
         grade=finding.grade,
@@ -120,7 +120,7 @@ def _results(results: tuple[Result, ...]) -> Tabular:
         )
         for result in results
     )
-    return Tabular(("what", "value", "interval", "grade"), (30, 22, 30, 18), rows)
+    return Tabular(("What", "Value", "Interval", "Grade"), (30, 22, 30, 18), rows)
 
 
 def _value(finding: Finding) -> str:
@@ -164,8 +164,9 @@ def _fitting(value: Any) -> str:
     return words
 
 
-def _short(pairs: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
+def _short(parameters: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     """The parameters that fit a margin; long ones are named, and stand in the record's file."""
+    pairs = [(name_in_words(key), value_in_words(value)) for key, value in parameters.items()]
     fitting = tuple((key, value) for key, value in pairs if len(value) <= _LONGEST_PARAMETER)
     rest = [key for key, value in pairs if len(value) > _LONGEST_PARAMETER]
     return (*fitting, (" and ".join(rest), "in record.json")) if rest else fitting
