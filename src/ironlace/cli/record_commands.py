@@ -74,9 +74,11 @@ def show(
     machine: str, workshop: WorkshopFolder = Path(), as_of: AsOf = None, json: JsonFile = None
 ) -> None:
     """Show a machine's record, now or as it stood on a day."""
+    from ironlace.workshop.analyses import done_by_step
+
     with opened(workshop) as found:
         record = found.records.read(machine, _end_of(as_of))
-    _, upcoming = job_of(record)
+    _, upcoming = job_of(record, done_by_step())
     lines = [record.title]
     lines += [f"  {name}: {_in_brief(payload)}" for name, payload in _entries(record).items()]
     if upcoming:

@@ -21,6 +21,7 @@ from ironlace.dossier.blocks import (
     YearSpan,
 )
 from ironlace.dossier.words import capital
+from ironlace.evidence.analyses import Known
 from ironlace.evidence.edtf_dates import EdtfDate, date_in_words
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import DATE_FINDING, Finding, Interval, Result
@@ -113,7 +114,7 @@ def _results(results: tuple[Result, ...]) -> Tabular:
         Row(
             (
                 Cell(capital(result.name)),
-                Cell(f"{value_in_words(result.value)} {result.unit}".strip(), look="figure"),
+                Cell(result.value_in_words(), look="figure"),
                 Cell(_interval_in_words(result.interval, result.unit)),
                 Cell(grade=result.grade),
             )
@@ -126,6 +127,9 @@ def _results(results: tuple[Result, ...]) -> Tabular:
 def _value(finding: Finding) -> str:
     if isinstance(finding.value, dict) or (finding.value is None and finding.interval is None):
         return ""
+    if isinstance(finding.value, int | float) and not isinstance(finding.value, bool):
+        number = Result(name="value", value=finding.value, unit=finding.unit, grade=finding.grade)
+        return number.value_in_words()
     return f"{value_in_words(finding.value)} {finding.unit}".strip()
 
 
@@ -135,9 +139,8 @@ def _interval_in_words(interval: Interval | None, unit: str) -> str:
     low, high = (
         date_in_words(end) if isinstance(end, str) else end for end in (interval.low, interval.high)
     )
-    words = Interval.model_construct(low=low, high=high, coverage=interval.coverage).in_words()
-    bounds, bracket, coverage = words.replace(" %", "\u00a0%").rpartition(" (")
-    return f"{bounds} {unit}".strip() + bracket + coverage
+    words = Interval.model_construct(low=low, high=high, coverage=interval.coverage)
+    return words.in_words(unit).replace(" %", "\u00a0%")
 
 
 def _flat(finding: Finding) -> dict[str, JsonValue]:
@@ -166,10 +169,17 @@ def _fitting(value: Any) -> str:
 
 def _short(parameters: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     """The parameters that fit a margin; long ones are named, and stand in the record's file."""
-    pairs = [(name_in_words(key), value_in_words(value)) for key, value in parameters.items()]
+    pairs = [(name_in_words(key), _parameter(value)) for key, value in parameters.items()]
     fitting = tuple((key, value) for key, value in pairs if len(value) <= _LONGEST_PARAMETER)
     rest = [key for key, value in pairs if len(value) > _LONGEST_PARAMETER]
     return (*fitting, (" and ".join(rest), "in record.json")) if rest else fitting
+
+
+def _parameter(value: Any) -> str:
+    """A parameter in words; a quantity with its error and the measurement it was taken from."""
+    if isinstance(value, dict) and {"value", "unit", "source"} <= value.keys():
+        return str(Known(value["value"], value.get("error"), value["unit"], source=value["source"]))
+    return value_in_words(value)
 
 
 def _span(finding: Finding) -> YearSpan | None:

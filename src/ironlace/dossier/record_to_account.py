@@ -103,8 +103,8 @@ _FINDINGS_IN = {"made": "date"}  # an old address; the analyses call the section
 _TITLES = {
     "date": "When it was made, and how many",
     "running": "How it runs",
-    "stand": "Its stand and drive",
-    "care": "Its care",
+    "stand": "What it stands on and is turned by",
+    "care": "Keeping it",
     _OTHERWISE: "What else was worked out",
 }
 _USUAL_WORDS: Mapping[str, FindingWords] = {

@@ -92,6 +92,11 @@ def _comparable(entry: Entry | None) -> Iterator[Detail]:
     if entry is None:
         return
     yield from details(entry)
+    if isinstance(entry, FindingEntry):
+        yield from (
+            Detail(name_in_words(result.name), f"{result.in_words()} ({result.grade})")
+            for result in entry.finding.results
+        )
     grade = grade_of(entry)
     if grade is not None:
         yield Detail("How it is known", grade.value)
@@ -138,10 +143,6 @@ def _finding_details(finding: Finding) -> Iterator[Detail]:
     else:
         value = value_in_words(finding.value, with_edtf=True)
         yield Detail("Value", f"{value} {finding.unit}".strip())
-    yield from (
-        Detail(name_in_words(result.name), f"{result.in_words()} ({result.grade})")
-        for result in finding.results[1:]
-    )
     if finding.sentence:
         yield Detail("In words", finding.sentence)
     if finding.interval is not None:

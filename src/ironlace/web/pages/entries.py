@@ -10,7 +10,14 @@ from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.evidence.markings import parse_marking
 from ironlace.evidence.quantities import parse_measured
-from ironlace.record import DrawingEntry, Entry, EntryKind, Photograph, Record
+from ironlace.record import (
+    DrawingEntry,
+    Entry,
+    EntryKind,
+    FindingEntry,
+    Photograph,
+    Record,
+)
 from ironlace.record.entry_fields import Control, fields_of
 from ironlace.web import addresses
 from ironlace.web.bench import BenchDep, HandDep
@@ -29,6 +36,7 @@ from ironlace.web.pages.choosing import choices_of
 from ironlace.web.pages.leafing import LeafDep, leaf_of
 from ironlace.web.pages.machines import Line, kept_lines
 from ironlace.web.rendering import page
+from ironlace.workshop.analyses import analysis_about, stale
 
 router = APIRouter()
 _ON_A_LEAF = 60
@@ -132,6 +140,9 @@ def show_entry(
         "last_seen": changes[-1].number,
         "photographs": _photographs_by_name(record),
     }
+    if isinstance(entry, FindingEntry):
+        context["stale"] = stale(bench.workshop, record, entry.finding)
+        context["analysis"] = analysis_about(entry.finding.about)
     if isinstance(entry, Photograph):
         original = bench.photographs.originals([entry.sha256]).get(entry.sha256)
         pictures = [n for n, _ in record.of(Photograph)]

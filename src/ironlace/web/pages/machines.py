@@ -26,6 +26,7 @@ from ironlace.web.entry_forms import FORMS, EntryForm, beginning
 from ironlace.web.incoming import FormDep
 from ironlace.web.pages.choosing import choices_of
 from ironlace.web.rendering import page
+from ironlace.workshop.analyses import done_by_step
 from ironlace.workshop.work.jobs import JobState
 
 router = APIRouter()
@@ -86,7 +87,7 @@ def machine(
 ) -> Response:
     """Show a machine: what to do next, the job, what is known so far."""
     record = bench.records.read(slug)
-    steps, upcoming = job_of(record)
+    steps, upcoming = job_of(record, done_by_step())
     shown = next((s for s in steps if s.key == step), None) or upcoming or steps[-1]
     by_kind: dict[EntryKind, list[Line]] = {}
     for (kind, key), entry in record.entries.items():
