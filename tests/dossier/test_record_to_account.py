@@ -176,7 +176,7 @@ def test_several_results_are_a_table_with_unit_interval_and_grade(make_record) -
     (table,) = within(items(account, "worked-out")[0], Tabular)
     assert [[cell.words for cell in row.cells] for row in table.rows] == [
         ["Length", "812.4 mm", "between 810 and 815 mm (90\u00a0%)", ""],
-        ["Turns of the wheel", "3", "", ""],
+        ["Turns of the wheel", "3", "none given", ""],
     ]
     assert [row.cells[-1].grade for row in table.rows] == [Grade.INFERRED, Grade.MEASURED]
 

@@ -115,7 +115,7 @@ def _results(results: tuple[Result, ...]) -> Tabular:
             (
                 Cell(capital(result.name)),
                 Cell(result.value_in_words(), look="figure"),
-                Cell(_interval_in_words(result.interval, result.unit)),
+                Cell(_interval_in_words(result.interval, result.unit) or "none given"),
                 Cell(grade=result.grade),
             )
         )

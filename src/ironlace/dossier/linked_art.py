@@ -7,6 +7,7 @@ about the machine, not as a fact about its making; so does every graded statemen
 from typing import Any
 
 from ironlace.dossier.account import Account
+from ironlace.dossier.blocks import Plate
 from ironlace.dossier.entries_as_blocks import ONE_TRUTH
 from ironlace.dossier.findings_as_blocks import interval_or_value
 from ironlace.evidence.edtf_dates import EdtfDate
@@ -32,28 +33,37 @@ def linked_art(account: Account) -> dict[str, Any]:
         "_label": account.title,
         "identified_by": [{"type": "Name", "content": account.title}],
     }
-    kinds = _sole(account, Topic.KIND)
-    if kinds:
-        described["classified_as"] = [{"type": "Type", "_label": kinds}]
-    marks = list(account.record.of(Mark))
-    if marks:
-        described["carries"] = [
+    kind = _sole(account, Topic.KIND)
+    readings = (_dimension(name, entry) for name, entry in account.record.of(Measurement))
+    found: dict[str, Any] = {
+        "classified_as": [{"type": "Type", "_label": kind}] if kind else [],
+        "carries": [_mark(name, mark) for name, mark in account.record.of(Mark)],
+        "produced_by": _production(account),
+        "dimension": [dimension for dimension in readings if dimension],
+        "referred_to_by": _statements(account),
+        "representation": [_picture(plate) for plate in account.plates if plate.picture],
+        "subject_of": [
             {
                 "type": "LinguisticObject",
-                "id": _address(name),
-                "_label": f"{mark.technique.value} mark: {mark.where}",
-                "content": mark.reads,
+                "id": "index.html",
+                "_label": f"An account of {account.title}",
             }
-            for name, mark in marks
-        ]
-    production = _production(account)
-    if production:
-        described["produced_by"] = production
-    readings = [_dimension(name, entry) for name, entry in account.record.of(Measurement)]
-    dimensions = [dimension for dimension in readings if dimension]
-    if dimensions:
-        described["dimension"] = dimensions
-    statements = [
+        ],
+    }
+    return described | {key: value for key, value in found.items() if value}
+
+
+def _mark(name: str, mark: Mark) -> dict[str, Any]:
+    return {
+        "type": "LinguisticObject",
+        "id": _address(name),
+        "_label": f"{mark.technique.value} mark: {mark.where}",
+        "content": mark.reads,
+    }
+
+
+def _statements(account: Account) -> list[dict[str, Any]]:
+    return [
         {
             "type": "LinguisticObject",
             "id": _address(name),
@@ -63,29 +73,16 @@ def linked_art(account: Account) -> dict[str, Any]:
         for name, said in account.record.of(Statement)
         if said.about is topic
     ]
-    if statements:
-        described["referred_to_by"] = statements
-    pictures = [
-        {
-            "type": "VisualItem",
-            "digitally_shown_by": [
-                {
-                    "type": "DigitalObject",
-                    "id": f"photographs.html#{plate.name.replace(' ', '-')}",
-                    "_label": plate.caption or plate.name,
-                    "format": "image/jpeg",
-                }
-            ],
-        }
-        for plate in account.plates
-        if plate.picture
-    ]
-    if pictures:
-        described["representation"] = pictures
-    described["subject_of"] = [
-        {"type": "LinguisticObject", "id": "index.html", "_label": f"An account of {account.title}"}
-    ]
-    return described
+
+
+def _picture(plate: Plate) -> dict[str, Any]:
+    shown = {
+        "type": "DigitalObject",
+        "id": f"photographs.html#{plate.name.replace(' ', '-')}",
+        "_label": plate.caption or plate.name,
+        "format": "image/jpeg",
+    }
+    return {"type": "VisualItem", "digitally_shown_by": [shown]}
 
 
 def _address(name: str) -> str:

@@ -85,32 +85,30 @@ def _write_dossiers(account: Account, making: Path, made: datetime, progress: Pr
 
 
 def _write_sheets(account: Account, making: Path, made: datetime, progress: Progress) -> None:
-    drawn = [told for told in account.drawings if told.drawing is not None]
+    drawn = [one for one in account.drawings if one.drawing is not None]
     if not drawn:
         return
     (making / "sheets").mkdir()
     day = f"{made.astimezone(UTC):%Y-%m-%d}, Ironlace {account.colophon.version}"
-    for count, told in enumerate(drawn):
-        progress(f"laying out {told.name} at true scale", count / len(drawn))
-        assert told.drawing is not None
-        name = sheet_name(told)
-        (making / "sheets" / f"{name}.svg").write_text(told.drawing.svg, encoding="utf-8")
-        note = f"{account.title}, {told.name}, {told.grade.value}"
+    for count, one in enumerate(drawn):
+        progress(f"laying out {one.name} at true scale", count / len(drawn))
+        assert one.drawing is not None
+        name = sheet_name(one)
+        (making / "sheets" / f"{name}.svg").write_text(one.drawing.svg, encoding="utf-8")
+        note = f"{account.title}, {one.name}, {one.grade.value}"
         for paper in _PAPERS:
-            pdf = true_scale_pdf(
-                told.drawing.svg, paper=paper, title=told.title, note=note, made=day
-            )
+            pdf = true_scale_pdf(one.drawing.svg, paper=paper, title=one.title, note=note, made=day)
             (making / "sheets" / f"{name}-{paper}.pdf").write_bytes(pdf)
 
 
-def sheet_name(told: DrawingShown) -> str:
+def sheet_name(drawing: DrawingShown) -> str:
     """Return a plain file name for a drawing: its number and what is left of its title.
 
     Only small letters, figures and hyphens, so that it can be kept on any disk.
     """
-    bare = unicodedata.normalize("NFKD", told.title).encode("ascii", "ignore").decode()
+    bare = unicodedata.normalize("NFKD", drawing.title).encode("ascii", "ignore").decode()
     words = re.sub(r"[^a-z0-9]+", "-", bare.lower()).strip("-")[:40].strip("-")
-    return "-".join(part for part in (told.name.replace(" ", "-"), words) if part)
+    return "-".join(part for part in (drawing.name.replace(" ", "-"), words) if part)
 
 
 def _readme(account: Account, made: datetime) -> str:
@@ -127,7 +125,7 @@ def _readme(account: Account, made: datetime) -> str:
         "    The same as web pages: open site/index.html in any browser, or put the folder",
         "    on a web space. It needs no program and no network.",
     ]
-    if any(told.drawing for told in account.drawings):
+    if any(one.drawing for one in account.drawings):
         lines += [
             "sheets/",
             "    Each drawing in millimetres (.svg), and as pages at true scale (.pdf).",
@@ -137,7 +135,7 @@ def _readme(account: Account, made: datetime) -> str:
         "record.json",
         "    The record itself, entry by entry: what everything here was made from.",
         "",
-        _what_is_told(account),
+        _what_is_in_it(account),
         "",
         "Every statement has a grade, which says how it is known:",
         *_grade_lines(account.document),
@@ -146,7 +144,7 @@ def _readme(account: Account, made: datetime) -> str:
     return "\n".join(lines)
 
 
-def _what_is_told(account: Account) -> str:
+def _what_is_in_it(account: Account) -> str:
     if account.colophon.private:
         return "PRIVATE COPY: it names people and sources that are not for publication."
     return (

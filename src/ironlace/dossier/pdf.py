@@ -28,11 +28,23 @@ from ironlace.dossier.words import shortened
 from ironlace.evidence.edtf_dates import date_in_words
 
 PRINT_EDGE_PX = 1500
+"""Longer edge of a photograph in print: 230 to the inch across the text; chosen by eye."""
+
 _SMALL_EDGE_PX = 900
+"""Of one among many, at half the width of the text: some 280 to the inch."""
+
 _MANY_PLATES = 40
+"""From so many photographs on, those at the end are small, so that the file can be sent."""
+
 _RUNNING_HEAD = 60
+"""Characters of a title that fit above the text beside the section's name."""
+
 _TEXT_WIDTH_MM = {"a4": 166.0, "letter": 171.9}
+"""Of the pages, their margins taken off; the template sets the same."""
+
 _TALLEST_DRAWING_MM = 165.0
+"""Leaves room for caption and scale bar on the shorter of the two papers."""
+
 _LEAST_MARGIN_MM = 10.0  # of a drawing that true scale makes wider than the text
 
 

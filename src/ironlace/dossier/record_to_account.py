@@ -47,7 +47,7 @@ from ironlace.dossier.privacy import Withheld, public_copy
 from ironlace.dossier.record_file import record_document
 from ironlace.dossier.words import capital, shortened
 from ironlace.evidence.edtf_dates import date_in_words
-from ironlace.evidence.findings import DATE_FINDING, Finding, checksum_of
+from ironlace.evidence.findings import DATE_FINDING, checksum_of
 from ironlace.evidence.grades import Grade
 from ironlace.record.entries import (
     ENTRY_KINDS,
@@ -159,7 +159,7 @@ def account_of(
         private=private,
         hours_and_costs=hours_and_costs,
     )
-    counted = [c for c in changes if record.as_of is None or c.made_at <= record.as_of]
+    until = [c for c in changes if record.as_of is None or c.made_at <= record.as_of]
     first = next((entry for _, entry in copy.of(Mark)), None)
     return Account(
         slug=copy.slug,
@@ -170,18 +170,26 @@ def account_of(
         sections=sections.held(),
         absent=sections.absent(),
         plates=plates,
-        colophon=Colophon(
-            as_of=record.as_of,
-            changes=len(counted),
-            last_change=max((c.made_at for c in counted), default=None),
-            version=version,
-            findings=len(_findings(copy)),
-            fingerprint=checksum_of(sorted(f.fingerprint() for f in _findings(copy))),
-            withheld=withheld,
-            private=private,
-        ),
+        colophon=_colophon(copy, until, withheld, private=private, version=version),
         record=copy,
-        document=record_document(copy, counted if private else [], version),
+        document=record_document(copy, until if private else [], version),
+    )
+
+
+def _colophon(
+    record: Record, changes: Sequence[Change], withheld: Withheld, *, private: bool, version: str
+) -> Colophon:
+    findings = [entry.finding for _, entry in record.of(FindingEntry)]
+    findings += [entry.finding for _, entry in record.of(DrawingEntry)]
+    return Colophon(
+        as_of=record.as_of,
+        changes=len(changes),
+        last_change=max((c.made_at for c in changes), default=None),
+        version=version,
+        findings=len(findings),
+        fingerprint=checksum_of(sorted(finding.fingerprint() for finding in findings)),
+        withheld=withheld,
+        private=private,
     )
 
 
@@ -304,11 +312,6 @@ class _Sections:
         if key not in self.titles:
             key = _OTHERWISE
         self.blocks[key].append(finding_item(name, finding, entry.note, words))
-
-
-def _findings(record: Record) -> list[Finding]:
-    findings = [entry.finding for _, entry in record.of(FindingEntry)]
-    return findings + [entry.finding for _, entry in record.of(DrawingEntry)]
 
 
 def _summary(record: Record) -> tuple[tuple[str, str, Grade], ...]:

@@ -25,8 +25,13 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Progress, unheard
 
 EDGES_PX = (480, 960, 1920)
+"""Longer edges of the copies: a phone, a page's column, the whole of a screen."""
+
 _ON_FIRST_PAGE = 12
+"""Small pictures on the first page: some three rows; the rest have a page of their own."""
+
 _OVERRIDES = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+"""Signs that turn the reading of a whole line."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,6 +75,7 @@ def values_of(entry: Entry) -> dict[str, Any]:
 
 _RANGE = re.compile(r"\s*(\d{1,7})\s*(?:[-–]\s*(\d{1,7}))?\s*\Z")
 _MOST_IN_RANGE = 400
+"""Photographs that one range may name: more is a slip of the finger."""
 
 
 def typed(form: Form, spec: EntryForm) -> dict[str, Any]:

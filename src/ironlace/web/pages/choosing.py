@@ -7,7 +7,10 @@ from ironlace.record.entry_fields import Control
 from ironlace.web.entry_forms import EntryForm
 
 _SHOWN = 24
+"""Photographs to tick by their pictures; others are named by number."""
+
 _SOURCES = 200
+"""Photographs offered as sources: a longer list nobody scrolls through."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,6 +40,7 @@ from ironlace.workshop.analyses import analysis_about, stale
 
 router = APIRouter()
 _ON_A_LEAF = 60
+"""Lines of a list that one looks through without losing the place."""
 
 
 @router.get(addresses.reading())

@@ -31,8 +31,13 @@ from ironlace.workshop.work.jobs import JobState
 
 router = APIRouter()
 _LATEST = 6
+"""Entries of each kind on the machine's own page."""
+
 _PICTURES = 8
+"""Photographs on it: two rows."""
+
 _IDENTITY = (Topic.KIND, Topic.MAKER, Topic.MODEL, Topic.MADE)
+"""What the head of the page says of the machine."""
 
 
 @dataclass(frozen=True, slots=True)
