@@ -308,7 +308,7 @@ class Part(_Graded):
 
     kind: Literal["part"] = "part"
     name: Annotated[Line, Words("Part", example="shuttle race", account=InAccount.HEADING)]
-    state: Annotated[State, Words("State", account=InAccount.LINE)] = State.UNKNOWN
+    state: Annotated[State, Words("State", needed=True, account=InAccount.LINE)] = State.UNKNOWN
     damage: Annotated[
         Text, Words("Damage seen", example="rust pits on the left third, none deep")
     ] = ""

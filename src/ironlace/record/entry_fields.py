@@ -104,6 +104,8 @@ class Words:
         Whether the form shows it on request only.
     begins
         What a new form begins with, where that is not the field's default.
+    needed
+        Whether the form asks for it although the entry can do without.
     choices
         For a `Literal`: value and words of each.
     private
@@ -123,6 +125,7 @@ class Words:
     example: str = ""
     more: bool = False
     begins: str = ""
+    needed: bool = False
     choices: tuple[tuple[str, str], ...] = ()
     private: bool = False
     hides: bool | None = None
@@ -185,6 +188,11 @@ class EntryField:
     def label(self) -> str:
         """What it is called."""
         return self.words.label
+
+    @property
+    def needed(self) -> bool:
+        """Whether a form must be given it."""
+        return self.required or self.words.needed
 
     @property
     def account(self) -> InAccount:
