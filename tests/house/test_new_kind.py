@@ -11,16 +11,16 @@ import pytest
 from ironlace.dossier import account_of, dossier_pdf, write_site
 from ironlace.evidence.grades import Grade
 from ironlace.record import ENTRY_KINDS, Record
-from ironlace.record.entries import (
+from ironlace.record.entries_in_manual import entries_as_markdown
+from ironlace.record.entry_fields import Control, InAccount, KindWords, Words, words_of
+from ironlace.record.entry_types import (
+    GradedEntry,
     KnownBySight,
     MaybeDate,
     MaybeLine,
     Reading,
     Text,
-    _Graded,
 )
-from ironlace.record.entries_in_manual import entries_as_markdown
-from ironlace.record.entry_fields import Control, InAccount, KindWords, Words, words_of
 from ironlace.web import entries_in_words
 from ironlace.web.entry_forms import entry_from, form_of
 from ironlace.web.pages.choosing import Choice
@@ -38,7 +38,7 @@ class Shade(StrEnum):
     TIN = "japanned tin"
 
 
-class Lamp(_Graded):
+class Lamp(GradedEntry):
     """A lamp that came with the machine."""
 
     words = KindWords(
@@ -142,7 +142,7 @@ def test_it_has_its_table_in_the_manual(record):
 
 
 def test_a_kind_without_words_is_refused():
-    class Bare(_Graded):
+    class Bare(GradedEntry):
         kind: Literal["bare"] = "bare"
 
     with pytest.raises(TypeError, match="Bare needs its KindWords"):

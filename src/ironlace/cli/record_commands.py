@@ -18,7 +18,7 @@ from ironlace.cli.answering import (
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import Change, Record, job_of, parse_entry
-from ironlace.record.entries import PhotographRole
+from ironlace.record.choices import PhotographRole
 
 machine = typer.Typer(help="Machines' records.", no_args_is_help=True)
 photograph = typer.Typer(help="Photographs of a machine.", no_args_is_help=True)

@@ -32,13 +32,8 @@ from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.markings import Glyph, GlyphKind
 from ironlace.evidence.quantities import parse_measured
 from ironlace.evidence.sources import Source
-from ironlace.record.entries import (
-    Mark,
-    Question,
-    SourceEntry,
-    Statement,
-    Topic,
-)
+from ironlace.record.choices import Topic
+from ironlace.record.entries import Mark, Question, SourceEntry, Statement
 from ironlace.record.entry_fields import Control, EntryField, InAccount, fields_of
 from ironlace.record.history import Record
 

@@ -14,7 +14,8 @@ from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import DATE_FINDING, Finding
 from ironlace.evidence.grades import Grade
-from ironlace.record.entries import FindingEntry, Mark, Measurement, Statement, Topic
+from ironlace.record.choices import Topic
+from ironlace.record.entries import FindingEntry, Mark, Measurement, Statement
 
 CONTEXT = "https://linked.art/ns/v1/linked-art.json"
 _FIRM = (Grade.SEEN, Grade.MEASURED, Grade.INFERRED)

@@ -49,6 +49,7 @@ from ironlace.dossier.words import capital, shortened
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.findings import DATE_FINDING, checksum_of
 from ironlace.evidence.grades import Grade
+from ironlace.record.choices import PhotographRole, Topic
 from ironlace.record.entries import (
     ENTRY_KINDS,
     DrawingEntry,
@@ -57,11 +58,9 @@ from ironlace.record.entries import (
     Measurement,
     Outlay,
     Photograph,
-    PhotographRole,
     Question,
     ReportEntry,
     Statement,
-    Topic,
 )
 from ironlace.record.entry_fields import fields_of, words_of
 from ironlace.record.history import Change, Record

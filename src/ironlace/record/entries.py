@@ -1,30 +1,15 @@
 """The kinds of entry a record holds, each field with its words beside it.
 
-Condition follows the framework of EN 16095:2012 (what is there, its state, the risk to it); kinds
-of treatment follow the ICOM-CC resolution of 2008 (preventive, remedial, restoration). The words of
-the choices below are ours; neither text prescribes codes.
-
 A kind added here and in the manual is complete: form, page, account and privacy follow from its
 declaration.
 """
 
 from decimal import Decimal
 from enum import StrEnum
-from typing import Annotated, Any, ClassVar, Literal, Self, get_args
+from typing import Annotated, Any, Literal, Self, get_args
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    TypeAdapter,
-    ValidationError,
-    ValidationInfo,
-    model_validator,
-)
+from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_validator
 
-from ironlace.care.cautions import Hazard
 from ironlace.evidence.edtf_dates import EdtfDate, date_in_words
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Sha256
@@ -32,52 +17,43 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.evidence.quantities import Measured, parse_measured
 from ironlace.evidence.sources import Source
-from ironlace.record.entry_fields import Control, InAccount, KindWords, Words, fields_of
+from ironlace.record.choices import (
+    Aim,
+    Channel,
+    PhotographRole,
+    Risk,
+    Standing,
+    State,
+    Technique,
+    Topic,
+    Undoing,
+)
+from ironlace.record.entry_fields import Control, InAccount, KindWords, Words
+from ironlace.record.entry_types import (
+    HOW_KNOWN,
+    KEPT,
+    EntryModel,
+    GradedEntry,
+    Hazards,
+    KnownBySight,
+    Line,
+    Lines,
+    MarkingText,
+    MaybeDate,
+    MaybeLine,
+    Pictures,
+    Reading,
+    Text,
+)
 from ironlace.record.values_in_words import value_in_words
-
-_KEPT: dict[str, bool] = {"kept": True}
 
 
 class EntryError(IronlaceError):
     """An entry lacks something, or holds something that cannot be read."""
 
 
-def _empty_as_none(value: Any) -> Any:
-    return None if isinstance(value, str) and not value.strip() else value
-
-
-def _edtf(text: str, info: ValidationInfo) -> str:
-    return text if info.context is _KEPT else EdtfDate.parse(text).text
-
-
-def _marking(text: str, info: ValidationInfo) -> str:
-    return text if info.context is _KEPT else str(parse_marking(text))
-
-
-def _measured(text: str, info: ValidationInfo) -> str:
-    if info.context is _KEPT:
-        return text
-    parse_measured(text)
-    return " ".join(text.split())
-
-
-Line = Annotated[str, Field(min_length=1, max_length=300)]
-MaybeLine = Annotated[str, Field(max_length=300)]
-Lines = Annotated[tuple[Line, ...], Control.LINES]
-Text = Annotated[str, Field(max_length=20_000), Control.TEXT]
-EdtfText = Annotated[str, AfterValidator(_edtf)]
-MaybeDate = Annotated[EdtfText | None, BeforeValidator(_empty_as_none), Control.DATE]
-MarkingText = Annotated[str, AfterValidator(_marking), Control.MARKING]
-Reading = Annotated[str, Field(max_length=120), AfterValidator(_measured), Control.QUANTITY]
-Reference = Annotated[str, Field(pattern=r"^[a-z]+ [0-9]+$")]
-Pictures = Annotated[tuple[Reference, ...], Control.PICTURES]
-Hazards = Annotated[tuple[Hazard, ...], Control.HAZARDS]
-
 _BENCH_DAY = "2031-05-04"
 _OLD_DAY = "1893-04~"
-_HOW_KNOWN = "How you know it"
-KnownBySight = Annotated[Grade, Words(_HOW_KNOWN, begins=Grade.SEEN.value)]
-"""A grade that a form begins with as seen: for what one writes down while looking at it."""
 
 
 class EntryKind(StrEnum):
@@ -98,52 +74,7 @@ class EntryKind(StrEnum):
     QUESTION = "question"
 
 
-class _Entry(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
-
-    words: ClassVar[KindWords]
-
-    note: Annotated[Text, Words("Note", "Anything else, in your own words.", more=True)] = ""
-
-    def in_brief(self) -> str:
-        """The entry in one line: what its first field says, unless its kind knows better."""
-        first = next((getattr(self, field.name) for field in fields_of(type(self))), "")
-        return value_in_words(first)
-
-
-class _Graded(_Entry):
-    """An entry that states something, and so carries its evidence."""
-
-    grade: Annotated[Grade, Words(_HOW_KNOWN)]
-    sources: Annotated[
-        tuple[Source, ...],
-        Words(
-            "What vouches for it",
-            "Point to a photograph, a document, a person, an instrument; say where in it.",
-            more=True,
-        ),
-    ] = ()
-
-
-class Topic(StrEnum):
-    """What a statement of identity is about."""
-
-    KIND = "kind of machine"
-    MAKER = "maker"
-    MODEL = "model"
-    NAME = "name on the machine"
-    PLACE = "place of making"
-    MADE = "date of making"
-    NUMBER_MADE = "number made"
-    STITCH = "kind of stitch"
-    SHUTTLE = "kind of shuttle"
-    NEEDLE = "needle"
-    DRIVE = "drive"
-    FINISH = "finish and ornament"
-    OTHER = "other"
-
-
-class Statement(_Graded):
+class Statement(GradedEntry):
     """One thing said of what the machine is. Rival statements may stand side by side."""
 
     words = KindWords(
@@ -166,7 +97,7 @@ class Statement(_Graded):
             account=InAccount.SAYS,
         ),
     ]
-    grade: Annotated[Grade, Words(_HOW_KNOWN)]
+    grade: Annotated[Grade, Words(HOW_KNOWN)]
     claimed_by: Annotated[
         MaybeLine,
         Words(
@@ -195,18 +126,7 @@ class Statement(_Graded):
         return f"{self.about.value}: {self.says_in_words(with_edtf=True)}"
 
 
-class Technique(StrEnum):
-    """How a mark was put on."""
-
-    STRUCK = "struck"
-    PUNCHED = "punched"
-    CAST = "cast"
-    ENGRAVED = "engraved"
-    PAINTED = "painted or transferred"
-    SCRATCHED = "scratched"
-
-
-class Mark(_Graded):
+class Mark(GradedEntry):
     """A mark as it stands, glyph by glyph; see `ironlace.evidence.markings` for the notation."""
 
     words = KindWords(
@@ -263,36 +183,7 @@ class Mark(_Graded):
         return parse_marking(self.reads)
 
 
-class Standing(StrEnum):
-    """Whether a part belongs to the machine."""
-
-    ORIGINAL = "original"
-    REPLACEMENT = "replacement"
-    ADDITION = "addition"
-    UNKNOWN = "not known"
-    MISSING = "missing"
-
-
-class State(StrEnum):
-    """The state a part is in."""
-
-    SOUND = "sound"
-    WORN = "worn but serviceable"
-    DAMAGED = "damaged"
-    UNSTABLE = "getting worse"
-    UNKNOWN = "not examined"
-
-
-class Risk(StrEnum):
-    """How soon something must be done for a part."""
-
-    NONE = "none foreseen"
-    WATCH = "watch it"
-    SOON = "treat before use"
-    NOW = "act now"
-
-
-class Part(_Graded):
+class Part(GradedEntry):
     """A part: what is there, the state it is in, and the risk to it (EN 16095:2012)."""
 
     words = KindWords(
@@ -330,7 +221,7 @@ class Part(_Graded):
         return f"{self.name}: {self.state.value}"
 
 
-class Measurement(_Graded):
+class Measurement(GradedEntry):
     """A reading taken from the machine, with its unit and, if known, its error."""
 
     words = KindWords(
@@ -355,7 +246,7 @@ class Measurement(_Graded):
         ),
     ]
     instrument: Annotated[MaybeLine, Words("With what", example="vernier caliper, 0.05 mm")] = ""
-    grade: Annotated[Grade, Words(_HOW_KNOWN, begins=Grade.MEASURED.value)]
+    grade: Annotated[Grade, Words(HOW_KNOWN, begins=Grade.MEASURED.value)]
     part: Annotated[MaybeLine, Words("Of which part", example="needle bar", more=True)] = ""
     date: Annotated[MaybeDate, Words("Measured on", example=_BENCH_DAY, more=True)] = None
 
@@ -369,27 +260,7 @@ class Measurement(_Graded):
         return f"{self.what}: {self.measured.both_ways()}"
 
 
-class Aim(StrEnum):
-    """The aim of a treatment (ICOM-CC 2008), and what is not conservation but must be told."""
-
-    PREVENTIVE = "preventive conservation"
-    REMEDIAL = "remedial conservation"
-    RESTORATION = "restoration"
-    MECHANICAL = "setting and repair of the mechanism"
-    EXAMINATION = "examination"
-    FITTING = "fitting added"
-
-
-class Undoing(StrEnum):
-    """Whether a treatment can be undone."""
-
-    FULLY = "can be undone"
-    EFFORT = "can be undone with effort"
-    NOT = "cannot be undone"
-    NOTHING = "nothing to undo"
-
-
-class Treatment(_Entry):
+class Treatment(EntryModel):
     """What was done, with what, to which parts, and whether it can be undone."""
 
     words = KindWords(
@@ -456,7 +327,7 @@ class Treatment(_Entry):
         return self
 
 
-class Provenance(_Graded):
+class Provenance(GradedEntry):
     """One step in the machine's history of ownership and place."""
 
     words = KindWords(
@@ -486,7 +357,7 @@ class Provenance(_Graded):
     ] = True
 
 
-class SourceEntry(_Entry):
+class SourceEntry(EntryModel):
     """A document, letter, patent, advertisement or person that statements point to."""
 
     words = KindWords(
@@ -510,21 +381,7 @@ class SourceEntry(_Entry):
     )
 
 
-class PhotographRole(StrEnum):
-    """What a photograph is for."""
-
-    AS_FOUND = "as found"
-    WHOLE = "whole machine"
-    MARK = "mark"
-    ORNAMENT = "ornament"
-    PART = "part"
-    BEFORE = "before treatment"
-    AFTER = "after treatment"
-    STITCH = "stitch-out"
-    DOCUMENT = "document"
-
-
-class Photograph(_Entry):
+class Photograph(EntryModel):
     """A photograph in the store, and what it is for."""
 
     words = KindWords(
@@ -569,16 +426,7 @@ class Photograph(_Entry):
         return self.caption or self.role.value
 
 
-class Channel(StrEnum):
-    """How a report of another machine reached us."""
-
-    PHOTOGRAPH = "photograph seen"
-    TOLD = "told"
-    LISTING = "listing"
-    HANDLED = "handled"
-
-
-class ReportEntry(_Graded):
+class ReportEntry(GradedEntry):
     """A report of another machine's mark: the evidence by which a numbering is read.
 
     `same_as` names the earlier report of the same machine; a second sighting does not count as
@@ -670,7 +518,7 @@ class ReportEntry(_Graded):
         return f"{self.reads} ({self.name})"
 
 
-class FindingEntry(_Entry):
+class FindingEntry(EntryModel):
     """A computed result, kept with all that is needed to compute it again."""
 
     words = KindWords("finding", "findings", by_hand=False)
@@ -684,7 +532,7 @@ class FindingEntry(_Entry):
         return f"{self.finding.about}: {value} {self.finding.unit}".rstrip()
 
 
-class DrawingEntry(_Graded):
+class DrawingEntry(GradedEntry):
     """A drawing of ornament traced from photographs, in mm, with its grades in it."""
 
     words = KindWords(
@@ -704,7 +552,7 @@ class DrawingEntry(_Graded):
         return f"{self.name}, {self.width_mm:.1f} × {self.height_mm:.1f} mm"
 
 
-class Outlay(_Entry):
+class Outlay(EntryModel):
     """Hours worked or money spent."""
 
     words = KindWords(
@@ -748,7 +596,7 @@ class Outlay(_Entry):
         return f"{self.what}: {', '.join(amount for amount in (hours, cost) if amount)}"
 
 
-class Question(_Entry):
+class Question(EntryModel):
     """Something not known yet, and what would answer it."""
 
     words = KindWords(
@@ -785,7 +633,7 @@ Entry = Annotated[
     Field(discriminator="kind"),
 ]
 
-_MODELS: tuple[type[_Entry], ...] = get_args(get_args(Entry)[0])
+_MODELS: tuple[type[EntryModel], ...] = get_args(get_args(Entry)[0])
 ENTRY_KINDS: dict[EntryKind, type[BaseModel]] = {
     EntryKind(model.model_fields["kind"].default): model for model in _MODELS
 }
@@ -816,7 +664,7 @@ def kept_entry(payload: dict[str, Any]) -> Entry:
     Its shape is checked; dates, marks and quantities were read before it was kept, and reading
     them again would treble the time that a large record takes to open. `ironlace check` does.
     """
-    return _ADAPTER.validate_python(payload, context=_KEPT)
+    return _ADAPTER.validate_python(payload, context=KEPT)
 
 
 def in_one_sentence(error: ValidationError) -> str:

@@ -10,8 +10,8 @@ from enum import StrEnum
 
 from ironlace.care.cautions import Hazard
 from ironlace.evidence.findings import DATE_FINDING
+from ironlace.record.choices import Aim, PhotographRole, Risk, Topic
 from ironlace.record.entries import (
-    Aim,
     DrawingEntry,
     EntryKind,
     FindingEntry,
@@ -19,12 +19,9 @@ from ironlace.record.entries import (
     Measurement,
     Part,
     Photograph,
-    PhotographRole,
     Question,
     ReportEntry,
-    Risk,
     Statement,
-    Topic,
     Treatment,
 )
 from ironlace.record.history import Record
