@@ -82,16 +82,10 @@ def laying_pdf(
     """
     across, down = paper_size(paper)
     room = across - 2 * _MARGIN_MM
-    files: dict[str, bytes] = {}
-    steps = []
-    for n, (sheet, planned) in enumerate(zip(sheets, report["sheets"], strict=True)):
-        picture = f"sheet-{n}.svg"
-        files[picture] = sheet.svg().encode("utf-8")
-        steps.append({"picture": picture, **_step(sheet, planned, room)})
-    falls = read_drawing(falls_svg)
+    files = {f"sheet-{n}.svg": sheet.svg().encode("utf-8") for n, sheet in enumerate(sheets)}
     files["falls.svg"] = falls_svg.encode("utf-8")
+    falls = read_drawing(falls_svg)
     share = min(1.0, room / falls.width_mm, (down - 90.0) / falls.height_mm)
-    touch = report["touch_in"]
     data = {
         "title": title,
         "made": made,
@@ -101,13 +95,11 @@ def laying_pdf(
         "process": report["process"],
         "material": material,
         "cautions": cautions_for(report["cautions"]),
-        "steps": steps,
-        "touch": {
-            "bridges": touch["bridges"],
-            "length": f"{touch['length_mm']:.0f}",
-            "back": touch["painted_back"],
-            "minutes": f"{touch['minutes']:.0f}",
-        },
+        "steps": [
+            {"picture": f"sheet-{n}.svg", **_step(sheet, planned, room)}
+            for n, (sheet, planned) in enumerate(zip(sheets, report["sheets"], strict=True))
+        ],
+        "touch": _touch(report["touch_in"]),
         "proof": [_proof_in_words(layer) for layer in report["proof"]],
         "falls": {
             "width": falls.width_mm * share,
@@ -137,6 +129,16 @@ def _step(sheet: Sheet, planned: dict[str, Any], room_mm: float) -> dict[str, An
         "whole": planned["pieces"] == 1,
         "marks": list(dict.fromkeys(word for _, word in sheet.notes)),
         "behind": sheet.mirrored,
+    }
+
+
+def _touch(planned: dict[str, Any]) -> dict[str, Any]:
+    """What is to be touched in by hand afterwards."""
+    return {
+        "bridges": planned["bridges"],
+        "length": f"{planned['length_mm']:.0f}",
+        "back": planned["painted_back"],
+        "minutes": f"{planned['minutes']:.0f}",
     }
 
 

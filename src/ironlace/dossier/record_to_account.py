@@ -151,13 +151,8 @@ def account_of(
     else:
         copy, withheld = public_copy(record, hours_and_costs=hours_and_costs)
     plates = tuple(_plate(name, entry, pictures) for name, entry in copy.of(Photograph))
-    sections = _Sections(
-        copy,
-        drawings,
-        {**_USUAL_WORDS, **(finding_words or {})},
-        private=private,
-        hours_and_costs=hours_and_costs,
-    )
+    words = {**_USUAL_WORDS, **(finding_words or {})}
+    sections = _Sections(copy, drawings, words, private=private, on_request=hours_and_costs)
     until = [c for c in changes if record.as_of is None or c.made_at <= record.as_of]
     first = next((entry for _, entry in copy.of(Mark)), None)
     return Account(
@@ -202,7 +197,7 @@ class _Sections:
         finding_words: Mapping[str, FindingWords],
         *,
         private: bool,
-        hours_and_costs: bool,
+        on_request: bool,
     ) -> None:
         self.record = record
         self.reader = EntryReader(record)
@@ -225,7 +220,7 @@ class _Sections:
             words = words_of(model)
             if words.section:
                 self.titles.setdefault(words.section, words.title)
-                if hours_and_costs or not words.on_request:
+                if on_request or not words.on_request:
                     make = by_hand.get(model, lambda model=model: self._items(model))
                     self.blocks[words.section] += (*self._urgent(model), *make())
                 self.openings[words.section] = words.opening
