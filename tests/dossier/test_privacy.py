@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from ironlace.dossier.privacy import public_copy
 from ironlace.dossier.record_to_account import account_of
 from ironlace.record import Record, parse_entry
-from ironlace.record.entries import EntryKind, Provenance, ReportEntry, Statement
+from ironlace.record.entries import ENTRY_KINDS, EntryKind, Provenance, ReportEntry, Statement
+from ironlace.record.entry_fields import fields_of
 
 SHA = "ab" * 32
 
@@ -27,8 +28,9 @@ def test_no_secret_in_anything_told(full_record, pictures, drawings, secret) -> 
 
 def test_private_account_tells_all(full_record, secret) -> None:
     account = account_of(full_record, {}, {}, private=True)
-    assert account.steps[1].who == secret
-    assert account.reports[0].reporter == secret
+    where, other_machines = account.section("provenance"), account.section("reports")
+    assert where is not None and repr(where).count(secret) == 2
+    assert other_machines is not None and secret in repr(other_machines)
     assert len(account.document["entries"]) == len(full_record.entries)
 
 
@@ -88,11 +90,44 @@ def test_a_person_with_a_public_entry_may_be_named(make_record) -> None:
 
 
 def test_hours_and_costs_are_off_unless_asked_for(full_record) -> None:
-    assert account_of(full_record, {}, {}).outlays == ()
+    for private in (False, True):
+        account = account_of(full_record, {}, {}, private=private)
+        assert account.section("hours-and-costs") is None
+        assert "Hours and costs" in account.absent
     assert "outlay 1" not in account_of(full_record, {}, {}).document["entries"]
-    told = account_of(full_record, {}, {}, hours_and_costs=True)
-    assert told.outlay_sums is not None
-    assert (told.outlay_sums.hours, told.outlay_sums.costs) == ("6.5", ("11.40 EUR",))
+    section = account_of(full_record, {}, {}, hours_and_costs=True).section("hours-and-costs")
+    assert section is not None
+    (table,) = section.blocks
+    assert [cell.words for cell in table.rows[-1].cells] == ["In all", "", "6.5", "11.40 EUR"]
+
+
+def test_every_private_field_of_every_kind_is_blank_in_a_public_copy(full_record, secret) -> None:
+    copy, _ = public_copy(full_record)
+    for entry in copy.entries.values():
+        for field in fields_of(type(entry)):
+            if field.words.private:
+                assert secret not in repr(getattr(entry, field.name))
+    private = {
+        (kind.value, field.name)
+        for kind, model in ENTRY_KINDS.items()
+        for field in fields_of(model)
+        if field.words.private
+    }
+    assert {("report", "name"), ("report", "reporter"), ("report", "place")} <= private
+
+
+def test_a_second_sighting_names_the_earlier_report_by_its_number(make_record, secret) -> None:
+    report = {"kind": "report", "reads": "7", "grade": "seen"}
+    record = make_record(
+        [
+            report | {"name": f"{secret}'s"},
+            report | {"name": "again", "same_as": f"{secret}'s", "counts": False},
+            report | {"name": "third", "same_as": f"one {secret} never entered"},
+        ]
+    )
+    reports = [entry for _, entry in public_copy(record)[0].of(ReportEntry)]
+    assert [report.same_as for report in reports] == ["", "report 1", ""]
+    assert secret not in told_text(record)
 
 
 secrets = st.text(st.characters(categories=["Lu", "Ll"]), min_size=12, max_size=30)

@@ -1,7 +1,7 @@
 from ironlace.evidence import Finding, Grade
 from ironlace.evidence.findings import Method
 from ironlace.record import EntryKind, Record, job_of, parse_entry
-from ironlace.record.job import DATE_FINDING, Progress
+from ironlace.record.job import DATE_FINDING, StepProgress
 
 SHA = "0" * 64
 
@@ -41,7 +41,7 @@ def test_one_report_does_not_date_a_machine():
     }
     steps, _ = job_of(record_of(report, finding))
     date = next(step for step in steps if step.key == "date")
-    assert date.progress is Progress.BEGUN
+    assert date.progress is StepProgress.BEGUN
     assert "one number fits almost any theory" in date.next
 
 

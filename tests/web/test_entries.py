@@ -191,3 +191,34 @@ def test_a_form_that_is_too_long_is_refused(person, slug, limits):
         f"/machine/{slug}/entries/question", {"asks": "x", "note": "y" * limits.fields}
     )
     assert answer.status_code == 413
+
+
+def test_a_finding_says_on_its_page_that_its_measurement_has_changed(person, slug, bench):
+    measured = person.post(
+        f"/machine/{slug}/entries/measurement",
+        {"what": "centres", "reads": "500 ± 2 mm", "grade": "measured"},
+    )
+    person.post(
+        f"/machine/{slug}/work-out/belt-length/keep",
+        {
+            "driver": "280 ± 1 mm",
+            "driven": "70 ± 0.5 mm",
+            "centres": "measurement 1",
+            "thickness": "5 mm",
+            "way": "open",
+        },
+    )
+    page = person.get(f"/machine/{slug}/entries/finding/1")
+    assert "Out of date." not in words(page)
+    assert "Results" in words(page)
+    person.post(
+        f"/machine/{slug}/entries/measurement/1/change",
+        {
+            "what": "centres",
+            "reads": "520 ± 2 mm",
+            "grade": "measured",
+            "last_seen": typed(measured, "last_seen"),
+        },
+    )
+    page = person.get(f"/machine/{slug}/entries/finding/1")
+    assert "Out of date. Since this was worked out, measurement 1 changed" in words(page)

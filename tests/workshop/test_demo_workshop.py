@@ -4,7 +4,7 @@ import pytest
 
 from ironlace.evidence.errors import ConflictError
 from ironlace.record import DrawingEntry, FindingEntry, Mark, Photograph, ReportEntry, job_of
-from ironlace.record.job import DATE_FINDING, Progress
+from ironlace.record.job import DATE_FINDING, StepProgress
 from ironlace.workshop import Workshop
 from ironlace.workshop.demo_workshop import make_demo
 from ironlace.workshop.store.check import check_workshop
@@ -22,7 +22,7 @@ def test_the_demo_is_a_sound_workshop_with_the_job_far_along(demo):
         assert check_workshop(workshop).wrong == ()
         record = workshop.records.read(demo.slug)
         steps, _ = job_of(record)
-        assert all(step.progress is not Progress.OPEN for step in steps)
+        assert all(step.progress is not StepProgress.OPEN for step in steps)
         assert len(list(record.of(Photograph))) >= 6
         assert len(list(record.of(ReportEntry))) == 12
 

@@ -18,7 +18,7 @@ from ironlace.cli.answering import (
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import Change, Record, job_of, parse_entry
-from ironlace.record.entries import PhotographRole
+from ironlace.record.choices import PhotographRole
 
 machine = typer.Typer(help="Machines' records.", no_args_is_help=True)
 photograph = typer.Typer(help="Photographs of a machine.", no_args_is_help=True)
@@ -74,9 +74,11 @@ def show(
     machine: str, workshop: WorkshopFolder = Path(), as_of: AsOf = None, json: JsonFile = None
 ) -> None:
     """Show a machine's record, now or as it stood on a day."""
+    from ironlace.workshop.analyses import done_by_step
+
     with opened(workshop) as found:
         record = found.records.read(machine, _end_of(as_of))
-    _, upcoming = job_of(record)
+    _, upcoming = job_of(record, done_by_step())
     lines = [record.title]
     lines += [f"  {name}: {_in_brief(payload)}" for name, payload in _entries(record).items()]
     if upcoming:

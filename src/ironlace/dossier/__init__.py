@@ -4,13 +4,15 @@ A record goes in, with viewing copies of its photographs and its drawings; out c
 dossier, a web site without scripts, sheets at true scale, and the pack that holds them all.
 """
 
-from ironlace.dossier.account import Account, PictureFile
+from ironlace.dossier.account import Account
+from ironlace.dossier.blocks import PictureFile
 from ironlace.dossier.errors import (
     DossierError,
     DrawingRefusedError,
     FolderTakenError,
     PictureRefusedError,
 )
+from ironlace.dossier.findings_as_blocks import FindingWords
 from ironlace.dossier.pack import write_pack
 from ironlace.dossier.pdf import dossier_pdf
 from ironlace.dossier.privacy import public_copy
@@ -23,6 +25,7 @@ __all__ = [
     "Account",
     "DossierError",
     "DrawingRefusedError",
+    "FindingWords",
     "FolderTakenError",
     "Paper",
     "PictureFile",

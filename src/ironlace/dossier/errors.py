@@ -1,4 +1,4 @@
-"""What can go wrong while an account is told."""
+"""What can go wrong while an account is made."""
 
 from ironlace.evidence.errors import ConflictError, IronlaceError
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from ironlace.dossier.errors import FolderTakenError
 
 _STALE_SECONDS = 24 * 3600
+"""A half-made folder as old as a day belongs to nobody any more."""
 
 
 @contextmanager

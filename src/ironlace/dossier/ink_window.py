@@ -12,8 +12,14 @@ from ironlace.dossier.errors import DrawingRefusedError
 from ironlace.dossier.plain_drawing import PlainDrawing
 
 _INK_PX = 3000
+"""Of the rendering's longer side: a tenth of a millimetre on a drawing of 300 mm."""
+
 _AIR_MM = 2.0
+"""Left around what is drawn, so that no line touches the edge."""
+
 _LEAST_DARKNESS = 5.0
+"""Of 255: less is the rendering's own softness, no ink."""
+
 _ROOT_TAG = re.compile(r"""<svg\b(?:[^>"']|"[^"]*"|'[^']*')*>""")
 
 
@@ -109,7 +115,7 @@ def _ends(darkness: NDArray[np.float64], pixel: float) -> tuple[float, float] | 
 def trimmed_svg(drawing: PlainDrawing, window: InkWindow) -> str:
     """Return the drawing as SVG whose page is only the window (see `ink_window`), in mm."""
     left, top = window.left + drawing.origin[0], window.top + drawing.origin[1]
-    told = {
+    root = {
         "width": f"{window.width:.3f}mm",
         "height": f"{window.height:.3f}mm",
         "viewBox": f"{left:.3f} {top:.3f} {window.width:.3f} {window.height:.3f}",
@@ -117,7 +123,7 @@ def trimmed_svg(drawing: PlainDrawing, window: InkWindow) -> str:
 
     def trim(tag: re.Match[str]) -> str:
         text = tag[0]
-        for name, value in told.items():
+        for name, value in root.items():
             text = re.sub(rf"""(\s{name}\s*=\s*)("[^"]*"|'[^']*')""", rf'\g<1>"{value}"', text)
         return text
 

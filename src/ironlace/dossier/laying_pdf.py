@@ -11,8 +11,14 @@ from ironlace.ornament.stencils import HAZARDS, Sheet
 from ironlace.ornament.stencils.in_words import DEFER
 
 _MARGIN_MM = 15.0
+"""Beyond what desk printers leave white."""
+
 _HIGHEST_PICTURE_MM = 120.0
+"""Low enough that two sheets may share a page; chosen by eye."""
+
 _MOST_FLAWS = 400
+"""Rows of the table of what falls out; a plan with more is no plan, and the picture shows all."""
+
 _CARE: dict[str, Hazard] = {
     "laser and PVC": Hazard.LASER,
     "solvents": Hazard.SOLVENTS,
@@ -29,16 +35,16 @@ def cautions_for(hazards: Sequence[str]) -> list[str]:
     >>> cautions_for(["laser and PVC"])[0].startswith("Never laser PVC")
     True
     """
-    told = []
+    said = []
     for name in hazards:
         if name in _CARE:
             says = caution_for(_CARE[name]).says
-            told.append(says + _RESPIRATOR if name == "spraying" else says)
+            said.append(says + _RESPIRATOR if name == "spraying" else says)
         else:
-            told.append(HAZARDS.get(name, name))
+            said.append(HAZARDS.get(name, name))
     if "spraying" in hazards:
-        told.append(caution_for(Hazard.TWO_PART).says)
-    return [*dict.fromkeys(told), DEFER]
+        said.append(caution_for(Hazard.TWO_PART).says)
+    return [*dict.fromkeys(said), DEFER]
 
 
 def laying_pdf(
@@ -76,33 +82,10 @@ def laying_pdf(
     """
     across, down = paper_size(paper)
     room = across - 2 * _MARGIN_MM
-    files: dict[str, bytes] = {}
-    steps = []
-    for n, (sheet, told) in enumerate(zip(sheets, report["sheets"], strict=True)):
-        files[f"sheet-{n}.svg"] = sheet.svg().encode("utf-8")
-        left, top, right, bottom = sheet.edge.bounds
-        share = min(1.0, room / (right - left), _HIGHEST_PICTURE_MM / (bottom - top))
-        steps.append(
-            {
-                "picture": f"sheet-{n}.svg",
-                "width": (right - left) * share,
-                "height": (bottom - top) * share,
-                "scale": _scale_told(share),
-                "name": sheet.name,
-                "colour": sheet.colour,
-                "openings": told["openings"],
-                "area": f"{told['area_mm2']:.0f}",
-                "size": f"{told['size_mm'][0]:g} × {told['size_mm'][1]:g} mm",
-                "minutes": f"{told['cut_minutes']:.0f}",
-                "whole": told["pieces"] == 1,
-                "marks": list(dict.fromkeys(word for _, word in sheet.notes)),
-                "behind": sheet.mirrored,
-            }
-        )
-    falls = read_drawing(falls_svg)
+    files = {f"sheet-{n}.svg": sheet.svg().encode("utf-8") for n, sheet in enumerate(sheets)}
     files["falls.svg"] = falls_svg.encode("utf-8")
+    falls = read_drawing(falls_svg)
     share = min(1.0, room / falls.width_mm, (down - 90.0) / falls.height_mm)
-    touch = report["touch_in"]
     data = {
         "title": title,
         "made": made,
@@ -112,35 +95,66 @@ def laying_pdf(
         "process": report["process"],
         "material": material,
         "cautions": cautions_for(report["cautions"]),
-        "steps": steps,
-        "touch": {
-            "bridges": touch["bridges"],
-            "length": f"{touch['length_mm']:.0f}",
-            "back": touch["painted_back"],
-            "minutes": f"{touch['minutes']:.0f}",
-        },
-        "proof": [_proof_told(layer) for layer in report["proof"]],
+        "steps": [
+            {"picture": f"sheet-{n}.svg", **_step(sheet, planned, room)}
+            for n, (sheet, planned) in enumerate(zip(sheets, report["sheets"], strict=True))
+        ],
+        "touch": _touch(report["touch_in"]),
+        "proof": [_proof_in_words(layer) for layer in report["proof"]],
         "falls": {
             "width": falls.width_mm * share,
             "height": falls.height_mm * share,
-            "scale": _scale_told(share),
+            "scale": _scale_in_words(share),
         },
         "flaws": list(flaws[:_MOST_FLAWS]),
         "flaws_left": max(0, len(flaws) - _MOST_FLAWS),
     }
-    day: datetime | None
+    return typeset("laying.typ", data, made=_day(made), files_beside=files)
+
+
+def _step(sheet: Sheet, planned: dict[str, Any], room_mm: float) -> dict[str, Any]:
+    """One sheet at its turn: its picture's size on the page, and what to know of it."""
+    left, top, right, bottom = sheet.edge.bounds
+    share = min(1.0, room_mm / (right - left), _HIGHEST_PICTURE_MM / (bottom - top))
+    return {
+        "width": (right - left) * share,
+        "height": (bottom - top) * share,
+        "scale": _scale_in_words(share),
+        "name": sheet.name,
+        "colour": sheet.colour,
+        "openings": planned["openings"],
+        "area": f"{planned['area_mm2']:.0f}",
+        "size": f"{planned['size_mm'][0]:g} × {planned['size_mm'][1]:g} mm",
+        "minutes": f"{planned['cut_minutes']:.0f}",
+        "whole": planned["pieces"] == 1,
+        "marks": list(dict.fromkeys(word for _, word in sheet.notes)),
+        "behind": sheet.mirrored,
+    }
+
+
+def _touch(planned: dict[str, Any]) -> dict[str, Any]:
+    """What is to be touched in by hand afterwards."""
+    return {
+        "bridges": planned["bridges"],
+        "length": f"{planned['length_mm']:.0f}",
+        "back": planned["painted_back"],
+        "minutes": f"{planned['minutes']:.0f}",
+    }
+
+
+def _day(made: str) -> datetime | None:
+    """The day that a note of when and by what begins with, if it does."""
     try:
-        day = datetime.fromisoformat(made[:10]).replace(tzinfo=UTC)
+        return datetime.fromisoformat(made[:10]).replace(tzinfo=UTC)
     except ValueError:
-        day = None
-    return typeset("laying.typ", data, made=day, files_beside=files)
+        return None
 
 
-def _scale_told(share: float) -> str:
+def _scale_in_words(share: float) -> str:
     return "at true scale" if share > 0.9999 else f"shown at 1 : {1.0 / share:.2f}"
 
 
-def _proof_told(layer: dict[str, Any]) -> str:
+def _proof_in_words(layer: dict[str, Any]) -> str:
     true, off, _ = layer["laid"]
     return (
         f"{layer['colour']}: {true['covered'] * 100:.2f} % covered when laid true; "

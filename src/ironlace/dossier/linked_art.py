@@ -6,13 +6,16 @@ about the machine, not as a fact about its making; so does every graded statemen
 
 from typing import Any
 
-from ironlace.dossier.account import Account, Worked
+from ironlace.dossier.account import Account
+from ironlace.dossier.blocks import Plate
+from ironlace.dossier.entries_as_blocks import ONE_TRUTH
+from ironlace.dossier.findings_as_blocks import interval_or_value
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.findings import DATE_FINDING, Finding
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.quantities import parse_measured
-from ironlace.record.entries import Topic
-from ironlace.record.job import DATE_FINDING
+from ironlace.record.choices import Topic
+from ironlace.record.entries import FindingEntry, Mark, Measurement, Statement
 
 CONTEXT = "https://linked.art/ns/v1/linked-art.json"
 _FIRM = (Grade.SEEN, Grade.MEASURED, Grade.INFERRED)
@@ -31,73 +34,76 @@ def linked_art(account: Account) -> dict[str, Any]:
         "_label": account.title,
         "identified_by": [{"type": "Name", "content": account.title}],
     }
-    kinds = _sole(account, Topic.KIND)
-    if kinds:
-        described["classified_as"] = [{"type": "Type", "_label": kinds}]
-    if account.marks:
-        described["carries"] = [
+    kind = _sole(account, Topic.KIND)
+    readings = (_dimension(name, entry) for name, entry in account.record.of(Measurement))
+    found: dict[str, Any] = {
+        "classified_as": [{"type": "Type", "_label": kind}] if kind else [],
+        "carries": [_mark(name, mark) for name, mark in account.record.of(Mark)],
+        "produced_by": _production(account),
+        "dimension": [dimension for dimension in readings if dimension],
+        "referred_to_by": _statements(account),
+        "representation": [_picture(plate) for plate in account.plates if plate.picture],
+        "subject_of": [
             {
                 "type": "LinguisticObject",
-                "id": f"index.html#{mark.name.replace(' ', '-')}",
-                "_label": f"{mark.technique} mark: {mark.where}",
-                "content": mark.reads,
+                "id": "index.html",
+                "_label": f"An account of {account.title}",
             }
-            for mark in account.marks
-        ]
-    production = _production(account)
-    if production:
-        described["produced_by"] = production
-    dimensions = [told for told in map(_dimension, account.readings) if told]
-    if dimensions:
-        described["dimension"] = dimensions
-    statements = [
+        ],
+    }
+    return described | {key: value for key, value in found.items() if value}
+
+
+def _mark(name: str, mark: Mark) -> dict[str, Any]:
+    return {
+        "type": "LinguisticObject",
+        "id": _address(name),
+        "_label": f"{mark.technique.value} mark: {mark.where}",
+        "content": mark.reads,
+    }
+
+
+def _statements(account: Account) -> list[dict[str, Any]]:
+    return [
         {
             "type": "LinguisticObject",
-            "id": f"index.html#{said.name.replace(' ', '-')}",
-            "content": f"{topic.topic}: {said.says} ({said.evidence.grade.value})",
+            "id": _address(name),
+            "content": f"{said.about.value}: {said.says_in_words()} ({said.grade.value})",
         }
-        for topic in account.topics
-        for said in topic.statements
+        for topic in Topic
+        for name, said in account.record.of(Statement)
+        if said.about is topic
     ]
-    if statements:
-        described["referred_to_by"] = statements
-    pictures = [
-        {
-            "type": "VisualItem",
-            "digitally_shown_by": [
-                {
-                    "type": "DigitalObject",
-                    "id": f"photographs.html#{plate.name.replace(' ', '-')}",
-                    "_label": plate.caption or plate.name,
-                    "format": "image/jpeg",
-                }
-            ],
-        }
-        for plate in account.plates
-        if plate.picture
-    ]
-    if pictures:
-        described["representation"] = pictures
-    described["subject_of"] = [
-        {"type": "LinguisticObject", "id": "index.html", "_label": f"An account of {account.title}"}
-    ]
-    return described
+
+
+def _picture(plate: Plate) -> dict[str, Any]:
+    shown = {
+        "type": "DigitalObject",
+        "id": f"photographs.html#{plate.name.replace(' ', '-')}",
+        "_label": plate.caption or plate.name,
+        "format": "image/jpeg",
+    }
+    return {"type": "VisualItem", "digitally_shown_by": [shown]}
+
+
+def _address(name: str) -> str:
+    return f"index.html#{name.replace(' ', '-')}"
 
 
 def _sole(account: Account, topic: Topic) -> str:
     """What is said on a topic when one thing is said, and firmly."""
-    for told in account.topics:
-        firm = {said.says for said in told.statements if said.evidence.grade in _FIRM}
-        if told.topic == topic.value and len(firm) == 1 and not told.rivals:
-            return firm.pop()
-    return ""
+    said = [s for _, s in account.record.of(Statement) if s.about is topic]
+    firm = {s.says_in_words() for s in said if s.grade in _FIRM}
+    rivals = topic in ONE_TRUTH and len({s.says for s in said}) > 1
+    return firm.pop() if len(firm) == 1 and not rivals else ""
 
 
 def _production(account: Account) -> dict[str, Any]:
     production: dict[str, Any] = {}
-    dated = [worked for worked in account.dates if worked.grade in _FIRM]
+    findings = [entry.finding for _, entry in account.record.of(FindingEntry)]
+    dated = [f for f in findings if f.about == DATE_FINDING and f.grade in _FIRM]
     if dated:
-        production["timespan"] = _timespan(account, dated[-1])
+        production["timespan"] = _timespan(dated[-1])
     maker = _sole(account, Topic.MAKER)
     if maker:
         production["carried_out_by"] = [{"type": "Group", "_label": maker}]
@@ -107,25 +113,18 @@ def _production(account: Account) -> dict[str, Any]:
     return {"type": "Production", **production} if production else {}
 
 
-def _timespan(account: Account, worked: Worked) -> dict[str, Any]:
-    words = worked.interval or worked.value
-    span: dict[str, Any] = {
-        "type": "TimeSpan",
-        "identified_by": [{"type": "Name", "content": words}],
+def _timespan(finding: Finding) -> dict[str, Any]:
+    ends = finding.interval
+    low, high = (finding.value, None) if ends is None else (ends.low, ends.high)
+    bounds = {
+        "begin_of_the_begin": _moment(low, first=True),
+        "end_of_the_end": _moment(high or low, first=False),
     }
-    finding = account.document["entries"].get(worked.name, {}).get("finding", {})
-    interval = finding.get("interval") or {"low": finding.get("value"), "high": None}
-    low, high = interval.get("low"), interval.get("high") or interval.get("low")
-    if finding.get("about") == DATE_FINDING:
-        span |= {
-            key: value
-            for key, value in (
-                ("begin_of_the_begin", _moment(low, first=True)),
-                ("end_of_the_end", _moment(high, first=False)),
-            )
-            if value
-        }
-    return span
+    return {
+        "type": "TimeSpan",
+        "identified_by": [{"type": "Name", "content": interval_or_value(finding)}],
+        **{key: value for key, value in bounds.items() if value},
+    }
 
 
 def _moment(text: Any, *, first: bool) -> str:
@@ -139,18 +138,18 @@ def _moment(text: Any, *, first: bool) -> str:
     return f"{day.isoformat()}T{'00:00:00' if first else '23:59:59'}Z" if day else ""
 
 
-def _dimension(reading: Any) -> dict[str, Any] | None:
-    if not reading.mm:
+def _dimension(name: str, entry: Measurement) -> dict[str, Any] | None:
+    if not entry.measured.is_length:
         return None
-    told = parse_measured(reading.as_read).to("mm")
+    length = entry.measured.to("mm")
     dimension: dict[str, Any] = {
         "type": "Dimension",
-        "id": f"index.html#{reading.name.replace(' ', '-')}",
-        "_label": ", ".join(part for part in (reading.what, reading.part) if part),
-        "value": told.value,
+        "id": _address(name),
+        "_label": ", ".join(part for part in (entry.what, entry.part) if part),
+        "value": length.value,
         "unit": {"type": "MeasurementUnit", "_label": "millimetres"},
     }
-    if told.error is not None:
-        dimension["lower_value_limit"] = round(told.value - told.error, 9)
-        dimension["upper_value_limit"] = round(told.value + told.error, 9)
+    if length.error is not None:
+        dimension["lower_value_limit"] = round(length.value - length.error, 9)
+        dimension["upper_value_limit"] = round(length.value + length.error, 9)
     return dimension

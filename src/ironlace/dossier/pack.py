@@ -8,14 +8,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from ironlace.dossier.account import Account, DrawingTold
+from ironlace.dossier.account import Account
+from ironlace.dossier.blocks import DrawingShown
 from ironlace.dossier.errors import DossierError
 from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.pdf import dossier_pdf
 from ironlace.dossier.site import build_site
 from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.dossier.typesetting import PAPER_MM, PAPER_NAMES, Paper
-from ironlace.evidence.progress import Progress
+from ironlace.evidence.progress import Progress, unheard
 
 _FIRST_LINE = "Pack of an Ironlace record"
 _PAPERS: tuple[Paper, ...] = tuple(PAPER_MM)
@@ -47,18 +48,18 @@ def write_pack(
     """
     if made.tzinfo is None:
         raise DossierError("The date of the pack has no time zone: give it one, such as UTC.")
-    tell = progress or _silent
+    progress = progress or unheard
     with folder_in_place(folder, is_pack, "a pack written by Ironlace") as making:
-        _write_dossiers(account, making, made, _within(tell, 0.0, 0.5))
-        _write_sheets(account, making, made, _within(tell, 0.5, 0.65))
+        _write_dossiers(account, making, made, _within(progress, 0.0, 0.5))
+        _write_sheets(account, making, made, _within(progress, 0.5, 0.65))
         (making / "site").mkdir()
-        build_site(account, making / "site", _within(tell, 0.65, 0.98))
+        build_site(account, making / "site", _within(progress, 0.65, 0.98))
         (making / "record.json").write_text(
             json.dumps(account.document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8"
         )
         (making / "README.txt").write_text(_readme(account, made), encoding="utf-8")
-        tell("putting the pack in its place", 0.99)
-    tell("the pack is ready", 1.0)
+        progress("putting the pack in its place", 0.99)
+    progress("the pack is ready", 1.0)
     return folder
 
 
@@ -71,49 +72,43 @@ def is_pack(folder: Path) -> bool:
         return opened.readline().strip() == _FIRST_LINE
 
 
-def _silent(stage: str, share: float) -> None:
-    del stage, share
+def _within(progress: Progress, start: float, stop: float) -> Progress:
+    return lambda stage, share: progress(stage, start + (stop - start) * share)
 
 
-def _within(tell: Progress, start: float, stop: float) -> Progress:
-    return lambda stage, share: tell(stage, start + (stop - start) * share)
-
-
-def _write_dossiers(account: Account, making: Path, made: datetime, tell: Progress) -> None:
+def _write_dossiers(account: Account, making: Path, made: datetime, progress: Progress) -> None:
     with tempfile.TemporaryDirectory(prefix="ironlace-print-") as prints:
         for count, paper in enumerate(_PAPERS):
-            tell(f"setting the dossier, {PAPER_NAMES[paper]}", count / len(_PAPERS))
+            progress(f"setting the dossier, {PAPER_NAMES[paper]}", count / len(_PAPERS))
             pdf = dossier_pdf(account, paper=paper, made=made, folder=Path(prints))
             (making / f"dossier-{paper}.pdf").write_bytes(pdf)
 
 
-def _write_sheets(account: Account, making: Path, made: datetime, tell: Progress) -> None:
-    drawn = [told for told in account.drawings if told.drawing is not None]
+def _write_sheets(account: Account, making: Path, made: datetime, progress: Progress) -> None:
+    drawn = [one for one in account.drawings if one.drawing is not None]
     if not drawn:
         return
     (making / "sheets").mkdir()
     day = f"{made.astimezone(UTC):%Y-%m-%d}, Ironlace {account.colophon.version}"
-    for count, told in enumerate(drawn):
-        tell(f"laying out {told.name} at true scale", count / len(drawn))
-        assert told.drawing is not None
-        name = sheet_name(told)
-        (making / "sheets" / f"{name}.svg").write_text(told.drawing.svg, encoding="utf-8")
-        note = f"{account.title}, {told.name}, {told.evidence.grade.value}"
+    for count, one in enumerate(drawn):
+        progress(f"laying out {one.name} at true scale", count / len(drawn))
+        assert one.drawing is not None
+        name = sheet_name(one)
+        (making / "sheets" / f"{name}.svg").write_text(one.drawing.svg, encoding="utf-8")
+        note = f"{account.title}, {one.name}, {one.grade.value}"
         for paper in _PAPERS:
-            pdf = true_scale_pdf(
-                told.drawing.svg, paper=paper, title=told.title, note=note, made=day
-            )
+            pdf = true_scale_pdf(one.drawing.svg, paper=paper, title=one.title, note=note, made=day)
             (making / "sheets" / f"{name}-{paper}.pdf").write_bytes(pdf)
 
 
-def sheet_name(told: DrawingTold) -> str:
+def sheet_name(drawing: DrawingShown) -> str:
     """Return a plain file name for a drawing: its number and what is left of its title.
 
     Only small letters, figures and hyphens, so that it can be kept on any disk.
     """
-    bare = unicodedata.normalize("NFKD", told.title).encode("ascii", "ignore").decode()
+    bare = unicodedata.normalize("NFKD", drawing.title).encode("ascii", "ignore").decode()
     words = re.sub(r"[^a-z0-9]+", "-", bare.lower()).strip("-")[:40].strip("-")
-    return "-".join(part for part in (told.name.replace(" ", "-"), words) if part)
+    return "-".join(part for part in (drawing.name.replace(" ", "-"), words) if part)
 
 
 def _readme(account: Account, made: datetime) -> str:
@@ -130,7 +125,7 @@ def _readme(account: Account, made: datetime) -> str:
         "    The same as web pages: open site/index.html in any browser, or put the folder",
         "    on a web space. It needs no program and no network.",
     ]
-    if any(told.drawing for told in account.drawings):
+    if any(one.drawing for one in account.drawings):
         lines += [
             "sheets/",
             "    Each drawing in millimetres (.svg), and as pages at true scale (.pdf).",
@@ -140,7 +135,7 @@ def _readme(account: Account, made: datetime) -> str:
         "record.json",
         "    The record itself, entry by entry: what everything here was made from.",
         "",
-        _what_is_told(account),
+        _what_is_in_it(account),
         "",
         "Every statement has a grade, which says how it is known:",
         *_grade_lines(account.document),
@@ -149,7 +144,7 @@ def _readme(account: Account, made: datetime) -> str:
     return "\n".join(lines)
 
 
-def _what_is_told(account: Account) -> str:
+def _what_is_in_it(account: Account) -> str:
     if account.colophon.private:
         return "PRIVATE COPY: it names people and sources that are not for publication."
     return (

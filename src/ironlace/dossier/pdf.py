@@ -4,25 +4,47 @@ Every photograph is shown in full once: at the mark, treatment or drawing that i
 among the plates at the end. Elsewhere its name leads there.
 """
 
-import dataclasses
 import tempfile
 from collections.abc import Iterator
+from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from ironlace.dossier.account import Account, DrawingTold, Plate
+from ironlace.dossier.account import Account
+from ironlace.dossier.blocks import (
+    Block,
+    DrawingShown,
+    Item,
+    Plate,
+    Plates,
+    Rivals,
+    Section,
+)
 from ironlace.dossier.errors import DossierError
 from ironlace.dossier.pictures import copies
 from ironlace.dossier.typesetting import PAPER_NAMES, Paper, paper_size, typeset, unshowable
-from ironlace.dossier.words import date_in_words, shortened
+from ironlace.dossier.words import shortened
+from ironlace.evidence.edtf_dates import date_in_words
 
 PRINT_EDGE_PX = 1500
+"""Longer edge of a photograph in print: 230 to the inch across the text; chosen by eye."""
+
 _SMALL_EDGE_PX = 900
+"""Of one among many, at half the width of the text: some 280 to the inch."""
+
 _MANY_PLATES = 40
+"""From so many photographs on, those at the end are small, so that the file can be sent."""
+
 _RUNNING_HEAD = 60
+"""Characters of a title that fit above the text beside the section's name."""
+
 _TEXT_WIDTH_MM = {"a4": 166.0, "letter": 171.9}
+"""Of the pages, their margins taken off; the template sets the same."""
+
 _TALLEST_DRAWING_MM = 165.0
+"""Leaves room for caption and scale bar on the shorter of the two papers."""
+
 _LEAST_MARGIN_MM = 10.0  # of a drawing that true scale makes wider than the text
 
 
@@ -68,41 +90,90 @@ def dossier_pdf(
 
 
 def _data(account: Account, paper: Paper, made: datetime, folder: Path) -> dict[str, Any]:
+    """What the template reads: JSON values only."""
     across, down = paper_size(paper)
-    told: dict[str, Any] = _plain({f.name: getattr(account, f.name) for f in _told_fields(account)})
-    placed = _first_places(account)
-    told["first_places"] = placed
+    pages = _Pages(account, paper)
+    sections = [pages.section(section) for section in account.sections]
+    rest = [plate.name for plate in account.plates if plate.name not in pages.placed]
+    if not rest:
+        sections = [s for s in sections if s["blocks"] != [{"is": "album"}]]
     edge = _SMALL_EDGE_PX if len(account.plates) > _MANY_PLATES else PRINT_EDGE_PX
-    told["plates"] = {
-        plate.name: _plate_data(plate, edge if plate.name not in placed else PRINT_EDGE_PX, folder)
-        for plate in account.plates
+    data: dict[str, Any] = {
+        "title": account.title,
+        "short_title": shortened(account.title, _RUNNING_HEAD),
+        "summary": [[topic, says, grade.value] for topic, says, grade in account.summary],
+        "first_mark": None if account.first_mark is None else _plain(account.first_mark),
+        "lead": account.lead,
+        "sections": sections,
+        "absent": list(account.absent),
+        "plates": {
+            plate.name: _plate_data(
+                plate, PRINT_EDGE_PX if plate.name in pages.placed else edge, folder
+            )
+            for plate in account.plates
+        },
+        "rest": rest,
+        "anchors": sorted(account.anchors),
+        "colophon": {
+            **_plain(account.colophon),
+            "as_of": _moment(account.colophon.as_of or made),
+            "last_change": _moment(last) if (last := account.colophon.last_change) else "",
+            "made": _moment(made),
+        },
+        "paper": {"name": PAPER_NAMES[paper], "width": across, "height": down},
     }
-    told["rest"] = [plate.name for plate in account.plates if plate.name not in placed]
-    told["drawings"] = [
-        {**_plain(drawing), "drawing": None, **_drawing_place(drawing, paper)}
-        for drawing in account.drawings
-    ]
-    colophon = account.colophon
-    told["colophon"] |= {
-        "as_of": _moment(colophon.as_of or made),
-        "last_change": _moment(colophon.last_change) if colophon.last_change else "",
-        "made": _moment(made),
-    }
-    told["paper"] = {"name": PAPER_NAMES[paper], "width": across, "height": down}
-    told["short_title"] = shortened(account.title, _RUNNING_HEAD)
-    told["anchors"] = sorted(_anchors(account))
-    told["unshown"] = [f"U+{ord(char):04X}" for char in sorted(unshowable("".join(_strings(told))))]
-    return told
+    strings = "".join(_strings(data))
+    return {**data, "unshown": [f"U+{ord(char):04X}" for char in sorted(unshowable(strings))]}
 
 
-def _told_fields(account: Account) -> list[dataclasses.Field[Any]]:
-    return [f for f in dataclasses.fields(account) if f.name not in ("document", "plates")]
+class _Pages:
+    """Turns sections into JSON values, noting where each photograph is shown first."""
+
+    def __init__(self, account: Account, paper: Paper) -> None:
+        self.paper = paper
+        self.placed = {account.lead} if account.lead else set()
+
+    def section(self, section: Section) -> dict[str, Any]:
+        blocks = [self._block(block) for block in section.blocks]
+        return {
+            "key": section.key,
+            "title": section.title,
+            "opening": section.opening,
+            "blocks": blocks,
+        }
+
+    def _block(self, block: Block) -> dict[str, Any]:
+        data: dict[str, Any] = {"is": type(block).__name__.lower()}
+        match block:
+            case Item():
+                data |= _plain(replace(block, blocks=(), below=()))
+                data["blocks"] = [self._block(inner) for inner in block.blocks]
+                data["below"] = [self._block(inner) for inner in block.below]
+                data["length"] = sum(map(len, _strings(data["blocks"])))
+            case Rivals():
+                data["items"] = [self._block(item) for item in block.items]
+            case Plates():
+                data["columns"] = [
+                    {"word": word, "plates": [self._placed(name) for name in names]}
+                    for word, names in block.columns
+                ]
+            case DrawingShown():
+                data |= {"name": block.name, "title": block.title}
+                data |= _drawing_place(block, self.paper)
+            case _:
+                data |= _plain(block)
+        return data
+
+    def _placed(self, name: str) -> dict[str, Any]:
+        first = name not in self.placed
+        self.placed.add(name)
+        return {"name": name, "first": first}
 
 
 def _plain(value: Any) -> Any:
     """Dataclasses as JSON values; `dataclasses.asdict` would carry paths and drawings along."""
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name: _plain(getattr(value, f.name)) for f in fields(value)}
     if isinstance(value, dict):
         return {key: _plain(inner) for key, inner in value.items()}
     if isinstance(value, (list, tuple)):
@@ -121,42 +192,6 @@ def _strings(value: Any) -> Iterator[str]:
     elif isinstance(value, list):
         for inner in value:
             yield from _strings(inner)
-
-
-def _first_places(account: Account) -> dict[str, str]:
-    """Where a photograph is first shown outside the plates, for there it can be linked to."""
-    shown: list[tuple[str, str]] = [(account.lead, "lead")] if account.lead else []
-    for mark in account.marks:
-        shown += [(name, mark.name) for name in mark.photographs]
-    for treatment in account.treatments:
-        shown += [(name, f"{treatment.name} before") for name in treatment.before]
-        shown += [(name, f"{treatment.name} after") for name in treatment.after]
-    places: dict[str, str] = {}
-    for name, place in shown:
-        places.setdefault(name, place)
-    return places
-
-
-def _anchors(account: Account) -> set[str]:
-    names = {
-        told.name
-        for group in (
-            account.marks,
-            account.dates,
-            account.findings,
-            account.reports,
-            account.parts,
-            account.readings,
-            account.drawings,
-            account.treatments,
-            account.steps,
-            account.questions,
-            account.sources,
-            account.plates,
-        )
-        for told in group
-    }
-    return names | {said.name for topic in account.topics for said in topic.statements}
 
 
 def _plate_data(plate: Plate, edge: int, folder: Path) -> dict[str, Any]:
@@ -181,7 +216,7 @@ def _plate_data(plate: Plate, edge: int, folder: Path) -> dict[str, Any]:
     return data
 
 
-def _drawing_file(drawing: DrawingTold) -> str:
+def _drawing_file(drawing: DrawingShown) -> str:
     return f"d{drawing.name.rpartition(' ')[2]}.svg"
 
 
@@ -191,7 +226,7 @@ def _drawing_files(account: Account) -> Iterator[tuple[str, bytes]]:
             yield _drawing_file(drawing), drawing.drawing.svg.encode("utf-8")
 
 
-def _drawing_place(drawing: DrawingTold, paper: Paper) -> dict[str, Any]:
+def _drawing_place(drawing: DrawingShown, paper: Paper) -> dict[str, Any]:
     """How large a drawing is set: at true scale if the page holds it, else smaller, and so said."""
     if drawing.drawing is None or drawing.ink is None:
         return {
@@ -219,10 +254,10 @@ def _drawing_place(drawing: DrawingTold, paper: Paper) -> dict[str, Any]:
         "shown_grades": [grade.value for grade in drawing.drawing.grades],
         "scale": scale,
         "true_scale": scale == 1.0,
-        "scale_told": f"{scale * 100:.0f} %",
+        "scale_in_words": f"{scale * 100:.0f} %",
     }
 
 
 def _moment(moment: datetime) -> str:
-    told = moment.astimezone(UTC)
-    return f"{date_in_words(told.date().isoformat())}, {told:%H:%M} UTC"
+    utc = moment.astimezone(UTC)
+    return f"{date_in_words(utc.date().isoformat())}, {utc:%H:%M} UTC"

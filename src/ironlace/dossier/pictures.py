@@ -5,11 +5,14 @@ from collections.abc import Iterable
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from ironlace.dossier.account import PictureFile
+from ironlace.dossier.blocks import PictureFile
 from ironlace.dossier.errors import PictureRefusedError
 
 _QUALITY = 84
+"""Of JPEG: beyond it files grow and nothing is seen to gain; common practice, no source."""
+
 _MOST_PIXELS = 200_000_000
+"""More than any camera gives a viewing copy; a bound on memory."""
 
 
 def copies(picture: PictureFile, long_edges: Iterable[int]) -> dict[int, tuple[bytes, int, int]]:

@@ -8,19 +8,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from ironlace.evidence.sources import Source, SourceKind
-from ironlace.record.entries import (
-    Entry,
-    EntryKind,
-    Outlay,
-    Photograph,
-    Provenance,
-    ReportEntry,
-    SourceEntry,
-)
+from ironlace.record.entries import Entry, EntryKind, ReportEntry
+from ironlace.record.entry_fields import Control, EntryField, fields_of, words_of
 from ironlace.record.history import Key, Record
 
 KEPT_PRIVATE = "kept private"
-_REFERENCES = ("photographs", "before", "after")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,18 +27,24 @@ class Withheld:
 def public_copy(record: Record, *, hours_and_costs: bool = False) -> tuple[Record, Withheld]:
     """Return the record without what is private, and how much was left out.
 
-    Left out are steps of provenance and sources marked private, photographs marked unpublished,
-    references to any of these, hours and costs unless asked for, what identifies the owners of
-    reported machines (names, places, notes, the words of the report's sources), and the words of
-    sources that are persons, unless a public source entry stands for the person.
+    What is private, the entries' own declarations say (`ironlace.record.entry_fields.Words`). Left
+    out are: entries whose own mark hides them (provenance, sources, photographs), and references
+    to any of these; kinds that are told on request only (hours and costs); fields declared
+    private, such as what identifies the owners of reported machines; and the words of sources
+    that are persons, unless a public source entry stands for the person.
     """
     kept = {
         key: entry
         for key, entry in record.entries.items()
-        if not _is_private(entry, hours_and_costs=hours_and_costs)
+        if not _is_hidden(entry, hours_and_costs=hours_and_costs)
     }
     gone = {f"{kind.value} {number}" for kind, number in record.entries.keys() - kept.keys()}
-    entries: dict[Key, Entry] = {key: _without(key, entry, gone) for key, entry in kept.items()}
+    # a report may name another by what its owner's machine is called: the number does as well
+    called = {entry.name: name for name, entry in record.of(ReportEntry)}
+    entries: dict[Key, Entry] = {
+        key: _without(f"{key[0].value} {key[1]}", entry, gone, called)
+        for key, entry in kept.items()
+    }
     withheld = Withheld(
         **{
             field: sum(1 for key in record.entries if key[0] is kind and key not in kept)
@@ -60,31 +58,37 @@ def public_copy(record: Record, *, hours_and_costs: bool = False) -> tuple[Recor
     return Record(record.slug, record.title, entries, record.as_of), withheld
 
 
-def _is_private(entry: Entry, *, hours_and_costs: bool) -> bool:
-    if isinstance(entry, (Provenance, SourceEntry)):
-        return entry.private
-    if isinstance(entry, Photograph):
-        return not entry.published
-    return isinstance(entry, Outlay) and not hours_and_costs
+def _is_hidden(entry: Entry, *, hours_and_costs: bool) -> bool:
+    model = type(entry)
+    if words_of(model).on_request and not hours_and_costs:
+        return True
+    return any(
+        getattr(entry, field.name) is field.words.hides
+        for field in fields_of(model)
+        if field.words.hides is not None
+    )
 
 
-def _without(key: Key, entry: Entry, gone: set[str]) -> Entry:
+def _without(name: str, entry: Entry, gone: set[str], called: dict[str, str]) -> Entry:
     changes: dict[str, Any] = {}
-    if isinstance(entry, ReportEntry):
-        changes = {
-            "name": f"report {key[1]}",
-            "reporter": "",
-            "place": "",
-            "note": "",
-            "sources": tuple(Source(kind=source.kind) for source in entry.sources),
-        }
-    elif sources := getattr(entry, "sources", ()):
-        changes["sources"] = tuple(_public_source(source, gone) for source in sources)
-    for field in _REFERENCES:
-        named = getattr(entry, field, ())
-        if any(name in gone for name in named):
-            changes[field] = tuple(name for name in named if name not in gone)
+    for field in fields_of(type(entry)):
+        value = getattr(entry, field.name)
+        if field.words.private:
+            changes[field.name] = _blank(field, value, name, called)
+        elif field.control is Control.SOURCES:
+            changes[field.name] = tuple(_public_source(source, gone) for source in value)
+        elif field.control is Control.PICTURES:
+            changes[field.name] = tuple(picture for picture in value if picture not in gone)
     return entry.model_copy(update=changes) if changes else entry
+
+
+def _blank(field: EntryField, value: Any, name: str, called: dict[str, str]) -> Any:
+    """What stands in a public copy where a private value stood."""
+    if field.control is Control.SOURCES:
+        return tuple(Source(kind=source.kind) for source in value)
+    if field.required:
+        return name
+    return called.get(value, field.default) if isinstance(value, str) else field.default
 
 
 def _public_source(source: Source, gone: set[str]) -> Source:

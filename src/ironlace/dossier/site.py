@@ -5,6 +5,8 @@ It can be put on any web space, or opened from a disk, and be read in forty year
 
 import json
 import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -12,17 +14,44 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from ironlace.dossier.account import Account, Plate
+from ironlace.dossier.account import Account
+from ironlace.dossier.blocks import Plate
 from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.ink_window import trimmed_svg
 from ironlace.dossier.linked_art import linked_art
 from ironlace.dossier.pictures import copies
+from ironlace.dossier.words import capital
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.progress import Progress
+from ironlace.evidence.progress import Progress, unheard
 
 EDGES_PX = (480, 960, 1920)
+"""Longer edges of the copies: a phone, a page's column, the whole of a screen."""
+
 _ON_FIRST_PAGE = 12
+"""Small pictures on the first page: some three rows; the rest have a page of their own."""
+
 _OVERRIDES = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+"""Signs that turn the reading of a whole line."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Copy:
+    """A picture file of the site: its address and its size in pixels."""
+
+    file: str
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Site:
+    """What the blocks of a page need to know of the site's files."""
+
+    plates: Mapping[str, Plate]
+    album: tuple[Plate, ...]
+    shown: Mapping[str, list[_Copy]]
+    drawn: Mapping[str, str]
+    known: frozenset[str]
 
 
 def write_site(account: Account, folder: Path, *, progress: Progress | None = None) -> Path:
@@ -36,36 +65,38 @@ def write_site(account: Account, folder: Path, *, progress: Progress | None = No
         When a viewing copy cannot be read.
     """
     with folder_in_place(folder, is_site, "a site written by Ironlace") as making:
-        build_site(account, making, progress or _silent)
+        build_site(account, making, progress or unheard)
     return folder / "index.html"
 
 
 def build_site(account: Account, folder: Path, progress: Progress) -> None:
     """Write the site's files into an empty folder."""
-    shown: dict[str, list[dict[str, Any]]] = {}
+    shown: dict[str, list[_Copy]] = {}
     (folder / "pictures").mkdir()
     for count, plate in enumerate(account.plates):
         progress("making pictures for the site", count / max(1, len(account.plates)))
         if plate.picture is not None:
             shown[plate.name] = _write_copies(plate, folder / "pictures")
     drawn: dict[str, str] = {}
-    for told in account.drawings:
-        if told.drawing is not None and told.ink is not None:
+    for one in account.drawings:
+        if one.drawing is not None and one.ink is not None:
             (folder / "drawings").mkdir(exist_ok=True)
-            drawn[told.name] = f"drawings/{_anchor(told.name)}.svg"
-            (folder / drawn[told.name]).write_text(told.drawing.svg, encoding="utf-8")
-            (folder / drawn[told.name].replace(".svg", "-shown.svg")).write_text(
-                trimmed_svg(told.drawing, told.ink), encoding="utf-8"
+            drawn[one.name] = f"drawings/{_anchor(one.name)}.svg"
+            (folder / drawn[one.name]).write_text(one.drawing.svg, encoding="utf-8")
+            (folder / drawn[one.name].replace(".svg", "-shown.svg")).write_text(
+                trimmed_svg(one.drawing, one.ink), encoding="utf-8"
             )
     environment = _environment()
     words = {
         "account": account,
-        "plates": account.plates_by_name,
-        "shown": shown,
-        "drawn": drawn,
         "grades": list(Grade),
-        "on_first_page": _ON_FIRST_PAGE,
-        "known": _known(account),
+        "site": _Site(
+            account.plates_by_name,
+            account.plates[:_ON_FIRST_PAGE],
+            shown,
+            drawn,
+            account.anchors,
+        ),
     }
     pages = ["index.html"] + (["photographs.html"] if account.plates else [])
     for page in pages:
@@ -83,16 +114,12 @@ def is_site(folder: Path) -> bool:
     return all((folder / name).is_file() for name in ("index.html", "machine.jsonld", "style.css"))
 
 
-def _silent(stage: str, share: float) -> None:
-    del stage, share
-
-
 def _write_json(path: Path, value: Any) -> None:
     text = json.dumps(value, ensure_ascii=False, indent=1)
     path.write_text(text.encode("utf-8", "replace").decode("utf-8") + "\n", encoding="utf-8")
 
 
-def _write_copies(plate: Plate, folder: Path) -> list[dict[str, Any]]:
+def _write_copies(plate: Plate, folder: Path) -> list[_Copy]:
     assert plate.picture is not None
     largest = max(plate.picture.width, plate.picture.height)
     edges = [edge for edge in EDGES_PX if edge < largest] or [largest]
@@ -102,21 +129,12 @@ def _write_copies(plate: Plate, folder: Path) -> list[dict[str, Any]]:
     for edge, (jpeg, width, height) in sorted(copies(plate.picture, edges).items()):
         name = f"{_anchor(plate.name)}-{edge}.jpg"
         (folder / name).write_bytes(jpeg)
-        written.append({"file": f"pictures/{name}", "width": width, "height": height})
+        written.append(_Copy(f"pictures/{name}", width, height))
     return written
 
 
 def _anchor(name: str) -> str:
     return name.replace(" ", "-")
-
-
-def _known(account: Account) -> set[str]:
-    """Names that an address exists for."""
-    return {
-        name
-        for name in account.document["entries"]
-        if not name.startswith("outlay ") or account.outlays
-    }
 
 
 def _environment() -> Environment:
@@ -133,7 +151,8 @@ def _environment() -> Environment:
         "paras": _paragraphs,
         "anchor": _anchor,
         "address": _address,
-        "capital": _capital,
+        "capital": capital,
+        "kind": lambda block: type(block).__name__.lower(),
         "moment": lambda moment: f"{moment:%Y-%m-%d}",
         "dash": lambda grade: " ".join(f"{mm:g}" for mm in grade.dash_mm) or "none",
     }
@@ -143,10 +162,6 @@ def _environment() -> Environment:
 def _address(name: str) -> str:
     page = "photographs.html" if name.startswith("photograph ") else "index.html"
     return f"{page}#{_anchor(name)}"
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def _clean(value: Any) -> Any:

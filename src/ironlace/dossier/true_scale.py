@@ -7,6 +7,7 @@ carries a bar of 100 mm and says what to do if it is not.
 import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 from ironlace.dossier.errors import DrawingRefusedError
 from ironlace.dossier.ink_window import ink_window
@@ -14,17 +15,28 @@ from ironlace.dossier.plain_drawing import PlainDrawing, read_drawing
 from ironlace.dossier.typesetting import PAPER_NAMES, Paper, paper_size, typeset
 
 BAR_MM = 100.0
+"""The bar to measure on every page."""
+
 BAR_TOLERANCE = 0.005
+"""What a printed bar may be off: half a millimetre in a hundred, as a rule can tell."""
+
 OVERLAP_MM = 10.0
 MARGIN_MM = 10.0
 _HEAD_MM = 15.0
+"""For title and part above the window."""
+
 _FOOT_MM = 29.0
+"""For the bar and what to do if it is not 100 mm, below the window."""
+
 _LONGEST_NOTE_ON_SHEET = 170
+"""Characters that fit the head; a longer note has a page of its own."""
+
 _MOST_PARTS = 400
+"""Pages of one drawing: more is a mistake in its unit, or work for a roll."""
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class PagePart:
     """One page's part of a drawing: its name and its window, in mm of the drawing."""
 
     name: str
@@ -60,7 +72,7 @@ class PagePlan:
     window_mm: tuple[float, float]
     columns: int
     rows: int
-    parts: tuple[Part, ...]
+    parts: tuple[PagePart, ...]
     seams_x: tuple[float, ...]
     seams_y: tuple[float, ...]
     register_mm: tuple[tuple[float, float], ...]
@@ -99,7 +111,7 @@ def page_plan(width_mm: float, height_mm: float, paper: Paper) -> PagePlan:
     part_y = (height_mm + (rows - 1) * OVERLAP_MM) / rows
     step_x, step_y = part_x - OVERLAP_MM, part_y - OVERLAP_MM
     parts = tuple(
-        Part(
+        PagePart(
             f"{_letters(row)}{column + 1}",
             column,
             row,
@@ -174,26 +186,28 @@ def true_scale_pdf(svg: str, *, paper: Paper, title: str, note: str = "", made: 
         "overlap": OVERLAP_MM,
         "drawn_longest": f"{longest:.1f} mm, to within {longest * BAR_TOLERANCE:.1f} mm,",
         "along": "across" if ink.drawn_width >= ink.drawn_height else "from top to bottom",
-        "parts": [
-            {
-                "name": part.name,
-                "x": part.x,
-                "y": part.y,
-                "width": part.width,
-                "height": part.height,
-                "left": _neighbour(plan, part, -1, 0),
-                "right": _neighbour(plan, part, 1, 0),
-                "above": _neighbour(plan, part, 0, -1),
-                "below": _neighbour(plan, part, 0, 1),
-                "marks": [list(mark) for mark in plan.register_mm if _inside(part, mark)],
-            }
-            for part in plan.parts
-        ],
+        "parts": [_part_data(plan, part) for part in plan.parts],
         "seams_x": list(plan.seams_x),
         "seams_y": list(plan.seams_y),
         "register": [list(mark) for mark in plan.register_mm],
     }
     return _set_sheet("true_scale.typ", data, svg, made)
+
+
+def _part_data(plan: PagePlan, part: PagePart) -> dict[str, Any]:
+    """One page: its window, its neighbours' names, its register marks."""
+    return {
+        "name": part.name,
+        "x": part.x,
+        "y": part.y,
+        "width": part.width,
+        "height": part.height,
+        "left": _neighbour(plan, part, -1, 0),
+        "right": _neighbour(plan, part, 1, 0),
+        "above": _neighbour(plan, part, 0, -1),
+        "below": _neighbour(plan, part, 0, 1),
+        "marks": [list(mark) for mark in plan.register_mm if _inside(part, mark)],
+    }
 
 
 def strip_pdf(svg: str, *, paper: Paper, made: str, chart: bool = False) -> bytes:
@@ -289,7 +303,7 @@ def _letters(row: int) -> str:
 
 
 def _register(
-    parts: tuple[Part, ...], seams_x: tuple[float, ...], seams_y: tuple[float, ...]
+    parts: tuple[PagePart, ...], seams_x: tuple[float, ...], seams_y: tuple[float, ...]
 ) -> tuple[tuple[float, float], ...]:
     """Two marks on every side where two parts meet, a quarter in from its ends."""
     marks: list[tuple[float, float]] = []
@@ -303,11 +317,11 @@ def _register(
     return tuple(marks)
 
 
-def _inside(part: Part, mark: tuple[float, float]) -> bool:
+def _inside(part: PagePart, mark: tuple[float, float]) -> bool:
     return part.x <= mark[0] <= part.x + part.width and part.y <= mark[1] <= part.y + part.height
 
 
-def _neighbour(plan: PagePlan, part: Part, right: int, down: int) -> str:
+def _neighbour(plan: PagePlan, part: PagePart, right: int, down: int) -> str:
     column, row = part.column + right, part.row + down
     if not (0 <= column < plan.columns and 0 <= row < plan.rows):
         return ""

@@ -27,6 +27,8 @@ PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (2
 PAPER_NAMES: dict[Paper, str] = {"a4": "A4", "letter": "US Letter"}
 
 _LONGEST_WORD = 24
+"""Letters of a word that fits the narrowest column, the margin's."""
+
 _KEPT_CONTROLS = "\n\t\u00ad"
 
 

@@ -1,21 +1,13 @@
 """Small turns of phrase that every page shares."""
 
-from ironlace.evidence.edtf_dates import EdtfDate
-from ironlace.evidence.errors import IronlaceError
 
+def capital(words: str) -> str:
+    """Words with a capital first letter, the rest as it is.
 
-def date_in_words(text: str | None) -> str:
-    """An EDTF text as a person says it; the text itself when it is none.
-
-    >>> date_in_words("1893-04~"), date_in_words(None), date_in_words("soon")
-    ('about April 1893', '', 'soon')
+    >>> capital("struck, 1893")
+    'Struck, 1893'
     """
-    if not text:
-        return ""
-    try:
-        return EdtfDate.parse(text).in_words()
-    except IronlaceError:
-        return text
+    return words[:1].upper() + words[1:]
 
 
 def shortened(line: str, longest: int) -> str:

@@ -164,6 +164,25 @@ class EdtfDate:
         return _date_in_words(self.text)
 
 
+def date_in_words(text: str | None, *, with_edtf: bool = False) -> str:
+    """An EDTF text as a person says it; the text itself when it is none.
+
+    `with_edtf` puts the EDTF behind the words where the two differ, so that it can be copied.
+
+    >>> date_in_words("1893-04~"), date_in_words(None), date_in_words("soon")
+    ('about April 1893', '', 'soon')
+    >>> date_in_words("1893-04~", with_edtf=True), date_in_words("1893", with_edtf=True)
+    ('about April 1893 (1893-04~)', '1893')
+    """
+    if not text:
+        return ""
+    try:
+        words = EdtfDate.parse(text).in_words()
+    except EdtfError:
+        return text
+    return f"{words} ({text})" if with_edtf and words != text else words
+
+
 def _iso(day: date, form: str) -> str:
     # strftime drops leading zeros of years below 1000 on some systems
     return f"{day.year:04d}" + day.strftime(form.removeprefix("%Y"))

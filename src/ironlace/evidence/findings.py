@@ -12,6 +12,10 @@ from ironlace.evidence.grades import Grade
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 
 
+DATE_FINDING = "date of making"
+"""What the finding of a machine's date is about."""
+
+
 class Interval(BaseModel):
     """Where the value is believed to lie, and how firmly.
 

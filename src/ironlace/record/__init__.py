@@ -5,9 +5,9 @@ overwritten: every change is kept with its date, and the record at any moment is
 changes up to then (`ironlace.record.history`).
 """
 
+from ironlace.record.choices import Channel, PhotographRole, Topic
 from ironlace.record.entries import (
     ENTRY_KINDS,
-    Channel,
     DrawingEntry,
     Entry,
     EntryKind,
@@ -17,13 +17,11 @@ from ironlace.record.entries import (
     Outlay,
     Part,
     Photograph,
-    PhotographRole,
     Provenance,
     Question,
     ReportEntry,
     SourceEntry,
     Statement,
-    Topic,
     Treatment,
     parse_entry,
 )

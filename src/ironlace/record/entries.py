@@ -1,67 +1,59 @@
-"""The kinds of entry a record holds.
+"""The kinds of entry a record holds, each field with its words beside it.
 
-Condition follows the framework of EN 16095:2012 (what is there, its state, the risk to it); kinds
-of treatment follow the ICOM-CC resolution of 2008 (preventive, remedial, restoration). The words of
-the choices below are ours; neither text prescribes codes.
+A kind added here and in the manual is complete: form, page, account and privacy follow from its
+declaration.
 """
 
 from decimal import Decimal
 from enum import StrEnum
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, get_args
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    TypeAdapter,
-    ValidationError,
-    ValidationInfo,
-    model_validator,
-)
+from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_validator
 
-from ironlace.care.cautions import Hazard
-from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.edtf_dates import EdtfDate, date_in_words
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Sha256
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.evidence.quantities import Measured, parse_measured
 from ironlace.evidence.sources import Source
-
-_KEPT: dict[str, bool] = {"kept": True}
+from ironlace.record.choices import (
+    Aim,
+    Channel,
+    PhotographRole,
+    Risk,
+    Standing,
+    State,
+    Technique,
+    Topic,
+    Undoing,
+)
+from ironlace.record.entry_fields import Control, InAccount, KindWords, Words
+from ironlace.record.entry_types import (
+    HOW_KNOWN,
+    KEPT,
+    EntryModel,
+    GradedEntry,
+    Hazards,
+    KnownBySight,
+    Line,
+    Lines,
+    MarkingText,
+    MaybeDate,
+    MaybeLine,
+    Pictures,
+    Reading,
+    Text,
+)
+from ironlace.record.values_in_words import value_in_words
 
 
 class EntryError(IronlaceError):
     """An entry lacks something, or holds something that cannot be read."""
 
 
-def _empty_as_none(value: Any) -> Any:
-    return None if isinstance(value, str) and not value.strip() else value
-
-
-def _edtf(text: str, info: ValidationInfo) -> str:
-    return text if info.context is _KEPT else EdtfDate.parse(text).text
-
-
-def _marking(text: str, info: ValidationInfo) -> str:
-    return text if info.context is _KEPT else str(parse_marking(text))
-
-
-def _measured(text: str, info: ValidationInfo) -> str:
-    if info.context is _KEPT:
-        return text
-    parse_measured(text)
-    return " ".join(text.split())
-
-
-Line = Annotated[str, Field(min_length=1, max_length=300)]
-MaybeLine = Annotated[str, Field(max_length=300)]
-Text = Annotated[str, Field(max_length=20_000)]
-EdtfText = Annotated[str, AfterValidator(_edtf)]
-MaybeDate = Annotated[EdtfText | None, BeforeValidator(_empty_as_none)]
-Reference = Annotated[str, Field(pattern=r"^[a-z]+ [0-9]+$")]
+_BENCH_DAY = "2031-05-04"
+_OLD_DAY = "1893-04~"
 
 
 class EntryKind(StrEnum):
@@ -82,44 +74,40 @@ class EntryKind(StrEnum):
     QUESTION = "question"
 
 
-class _Entry(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
-
-    note: Text = ""
-
-
-class _Graded(_Entry):
-    """An entry that states something, and so carries its evidence."""
-
-    grade: Grade
-    sources: tuple[Source, ...] = ()
-
-
-class Topic(StrEnum):
-    """What a statement of identity is about."""
-
-    KIND = "kind of machine"
-    MAKER = "maker"
-    MODEL = "model"
-    NAME = "name on the machine"
-    PLACE = "place of making"
-    MADE = "date of making"
-    NUMBER_MADE = "number made"
-    STITCH = "kind of stitch"
-    SHUTTLE = "kind of shuttle"
-    NEEDLE = "needle"
-    DRIVE = "drive"
-    FINISH = "finish and ornament"
-    OTHER = "other"
-
-
-class Statement(_Graded):
+class Statement(GradedEntry):
     """One thing said of what the machine is. Rival statements may stand side by side."""
 
+    words = KindWords(
+        "statement",
+        "statements",
+        "One thing said of what the machine is. Rival statements may stand side by side, each "
+        "with its own evidence.",
+        section="what-it-is",
+        title="What it is",
+    )
+
     kind: Literal["statement"] = "statement"
-    about: Topic
-    says: Line
-    claimed_by: MaybeLine = ""
+    about: Annotated[Topic, Words("About", account=InAccount.NOWHERE)]
+    says: Annotated[
+        Line,
+        Words(
+            "What is said",
+            "A date of making is written as an uncertain date: 1893, 1893-04~, 189X, 1893/1896.",
+            "transverse shuttle",
+            account=InAccount.SAYS,
+        ),
+    ]
+    grade: Annotated[Grade, Words(HOW_KNOWN)]
+    claimed_by: Annotated[
+        MaybeLine,
+        Words(
+            "Claimed by",
+            "When it is somebody else's claim: a seller, a plate, a previous owner.",
+            more=True,
+            account=InAccount.LINE,
+            phrase="claimed by {}",
+        ),
+    ] = ""
 
     @model_validator(mode="after")
     def _date_reads(self) -> Self:
@@ -127,28 +115,67 @@ class Statement(_Graded):
             EdtfDate.parse(self.says)
         return self
 
+    def says_in_words(self, *, with_edtf: bool = False) -> str:
+        """What is said; a date of making as a person says it."""
+        if self.about is Topic.MADE:
+            return date_in_words(self.says, with_edtf=with_edtf)
+        return self.says
 
-class Technique(StrEnum):
-    """How a mark was put on."""
-
-    STRUCK = "struck"
-    PUNCHED = "punched"
-    CAST = "cast"
-    ENGRAVED = "engraved"
-    PAINTED = "painted or transferred"
-    SCRATCHED = "scratched"
+    def in_brief(self) -> str:
+        """Topic and what is said of it."""
+        return f"{self.about.value}: {self.says_in_words(with_edtf=True)}"
 
 
-class Mark(_Graded):
+class Mark(GradedEntry):
     """A mark as it stands, glyph by glyph; see `ironlace.evidence.markings` for the notation."""
 
+    words = KindWords(
+        "mark",
+        "marks",
+        "A mark as it stands in the metal, glyph by glyph. Read it before it is cleaned; the "
+        "dots and gaps may be the whole key.",
+        section="marks",
+        title="The marks",
+        opening="Each mark is given glyph by glyph as it stands in the metal; dots, rings and "
+        "gaps are part of it.",
+    )
+
     kind: Literal["mark"] = "mark"
-    reads: Annotated[str, AfterValidator(_marking)]
-    where: Line
-    technique: Technique = Technique.STRUCK
-    purpose: MaybeLine = ""
-    height: MaybeLine = ""
-    photographs: tuple[Reference, ...] = ()
+    reads: Annotated[
+        MarkingText,
+        Words(
+            "Reads",
+            "Figures and letters as struck; . a punched dot; ° a punched ring; a space is a wide "
+            "gap; ? unread; [38] a 3 or an 8; (7) a doubtful 7; {star} {cross} {diamond} other "
+            "punches.",
+            "B°93·(4)[38]2",
+            account=InAccount.NOWHERE,
+        ),
+    ]
+    where: Annotated[
+        Line, Words("Where it stands", example="slide plate, underside", account=InAccount.HEADING)
+    ]
+    grade: KnownBySight
+    photographs: Annotated[Pictures, Words("Photographs of it", account=InAccount.PLATES)] = ()
+    technique: Annotated[
+        Technique, Words("How it was put on", more=True, account=InAccount.LINE)
+    ] = Technique.STRUCK
+    purpose: Annotated[
+        MaybeLine,
+        Words(
+            "What it seems to be for", example="serial number", more=True, account=InAccount.LINE
+        ),
+    ] = ""
+    height: Annotated[
+        MaybeLine,
+        Words(
+            "Height of the figures",
+            example="3.2 mm",
+            more=True,
+            account=InAccount.LINE,
+            phrase="height {}",
+        ),
+    ] = ""
 
     @property
     def marking(self) -> Marking:
@@ -156,102 +183,142 @@ class Mark(_Graded):
         return parse_marking(self.reads)
 
 
-class Standing(StrEnum):
-    """Whether a part belongs to the machine."""
-
-    ORIGINAL = "original"
-    REPLACEMENT = "replacement"
-    ADDITION = "addition"
-    UNKNOWN = "not known"
-    MISSING = "missing"
-
-
-class State(StrEnum):
-    """The state a part is in."""
-
-    SOUND = "sound"
-    WORN = "worn but serviceable"
-    DAMAGED = "damaged"
-    UNSTABLE = "getting worse"
-    UNKNOWN = "not examined"
-
-
-class Risk(StrEnum):
-    """How soon something must be done for a part."""
-
-    NONE = "none foreseen"
-    WATCH = "watch it"
-    SOON = "treat before use"
-    NOW = "act now"
-
-
-class Part(_Graded):
+class Part(GradedEntry):
     """A part: what is there, the state it is in, and the risk to it (EN 16095:2012)."""
 
+    words = KindWords(
+        "part",
+        "parts",
+        "A part: what is there, the state it is in, the risk to it (after EN 16095). Dated by "
+        "itself, it tells later damage from old damage.",
+        section="condition",
+        title="Its condition",
+        opening="What is there, the state it is in and the risk to it, part by part (after EN "
+        "16095).",
+    )
+
     kind: Literal["part"] = "part"
-    name: Line
-    there: Text = ""
-    material: MaybeLine = ""
-    standing: Standing = Standing.UNKNOWN
-    state: State = State.UNKNOWN
-    damage: Text = ""
-    risk: Risk = Risk.NONE
-    recommended: Text = ""
-    photographs: tuple[Reference, ...] = ()
+    name: Annotated[Line, Words("Part", example="shuttle race", account=InAccount.HEADING)]
+    state: Annotated[State, Words("State", needed=True, account=InAccount.LINE)] = State.UNKNOWN
+    damage: Annotated[
+        Text, Words("Damage seen", example="rust pits on the left third, none deep")
+    ] = ""
+    risk: Annotated[Risk, Words("How soon", account=InAccount.LINE, urgent="act now")] = Risk.NONE
+    grade: KnownBySight
+    photographs: Annotated[Pictures, Words("Photographs of it")] = ()
+    standing: Annotated[Standing, Words("Does it belong", more=True, account=InAccount.LINE)] = (
+        Standing.UNKNOWN
+    )
+    there: Annotated[Text, Words("What is there", more=True, account=InAccount.MATTER)] = ""
+    material: Annotated[
+        MaybeLine,
+        Words("Material", example="cast iron, japanned", more=True, account=InAccount.HEADING),
+    ] = ""
+    recommended: Annotated[Text, Words("What should be done", more=True)] = ""
+
+    def in_brief(self) -> str:
+        """Its name and state."""
+        return f"{self.name}: {self.state.value}"
 
 
-class Measurement(_Graded):
+class Measurement(GradedEntry):
     """A reading taken from the machine, with its unit and, if known, its error."""
 
+    words = KindWords(
+        "measurement",
+        "measurements",
+        "A reading with its unit. An error, if you know it, is worth as much as the figure.",
+        section="measurements",
+        title="Measurements",
+        opening="A length that was read in the other unit stands in italics.",
+    )
+
     kind: Literal["measurement"] = "measurement"
-    what: Line
-    part: MaybeLine = ""
-    reads: Annotated[str, Field(max_length=120), AfterValidator(_measured)]
-    instrument: MaybeLine = ""
-    date: MaybeDate = None
+    what: Annotated[
+        Line, Words("What was measured", example="needle bar stroke", account=InAccount.HEADING)
+    ]
+    reads: Annotated[
+        Reading,
+        Words(
+            "Reading",
+            "As at the bench, mm or inches, fractions too, ± its error.",
+            "31.6 ± 0.1 mm",
+        ),
+    ]
+    instrument: Annotated[MaybeLine, Words("With what", example="vernier caliper, 0.05 mm")] = ""
+    grade: Annotated[Grade, Words(HOW_KNOWN, begins=Grade.MEASURED.value)]
+    part: Annotated[MaybeLine, Words("Of which part", example="needle bar", more=True)] = ""
+    date: Annotated[MaybeDate, Words("Measured on", example=_BENCH_DAY, more=True)] = None
 
     @property
     def measured(self) -> Measured:
         """The reading as a quantity."""
         return parse_measured(self.reads)
 
-
-class Aim(StrEnum):
-    """The aim of a treatment (ICOM-CC 2008), and what is not conservation but must be told."""
-
-    PREVENTIVE = "preventive conservation"
-    REMEDIAL = "remedial conservation"
-    RESTORATION = "restoration"
-    MECHANICAL = "setting and repair of the mechanism"
-    EXAMINATION = "examination"
-    FITTING = "fitting added"
+    def in_brief(self) -> str:
+        """What was measured, and its reading in both units."""
+        return f"{self.what}: {self.measured.both_ways()}"
 
 
-class Undoing(StrEnum):
-    """Whether a treatment can be undone."""
-
-    FULLY = "can be undone"
-    EFFORT = "can be undone with effort"
-    NOT = "cannot be undone"
-    NOTHING = "nothing to undo"
-
-
-class Treatment(_Entry):
+class Treatment(EntryModel):
     """What was done, with what, to which parts, and whether it can be undone."""
 
+    words = KindWords(
+        "treatment",
+        "treatments",
+        "What was done, with what, and whether it can be undone: the next owner must be able to "
+        "tell your work from the factory's.",
+        section="treatments",
+        title="What was done to it",
+    )
+
     kind: Literal["treatment"] = "treatment"
-    what: Line
-    parts: tuple[Line, ...] = ()
-    aim: Aim
-    done: Text = ""
-    materials: tuple[Line, ...] = ()
-    undoing: Undoing
-    how_to_undo: Text = ""
-    date: MaybeDate = None
-    by: MaybeLine = ""
-    before: tuple[Reference, ...] = ()
-    after: tuple[Reference, ...] = ()
-    hazards: tuple[Hazard, ...] = ()
+    what: Annotated[
+        Line,
+        Words(
+            "What was done",
+            example="old oil softened and wiped from the shuttle race",
+            account=InAccount.HEADING,
+        ),
+    ]
+    aim: Annotated[Aim, Words("Aim", account=InAccount.MARGIN)]
+    done: Annotated[Text, Words("How", account=InAccount.MATTER)] = ""
+    materials: Annotated[
+        Lines,
+        Words(
+            "Materials and tools",
+            "One a line, with what is printed on the tin.",
+            "white spirit\ncotton swabs",
+        ),
+    ] = ()
+    undoing: Annotated[Undoing, Words("Can it be undone", account=InAccount.SET_OFF)]
+    how_to_undo: Annotated[
+        Text, Words("How to undo it", "Needed when it can be undone.", account=InAccount.SET_OFF)
+    ] = ""
+    date: Annotated[MaybeDate, Words("Done on", example=_BENCH_DAY, account=InAccount.MARGIN)] = (
+        None
+    )
+    before: Annotated[
+        Pictures, Words("Photographs before", more=True, account=InAccount.PLATES, phrase="before")
+    ] = ()
+    after: Annotated[
+        Pictures, Words("Photographs after", more=True, account=InAccount.PLATES, phrase="after")
+    ] = ()
+    parts: Annotated[
+        Lines,
+        Words("Parts treated", "One a line.", more=True, account=InAccount.MARGIN, phrase="on {}"),
+    ] = ()
+    by: Annotated[
+        MaybeLine, Words("Done by", more=True, account=InAccount.MARGIN, phrase="by {}")
+    ] = ""
+    hazards: Annotated[
+        Hazards,
+        Words(
+            "What in it could hurt someone",
+            "The cautions then stand beside the treatment, in print too.",
+            more=True,
+        ),
+    ] = ()
 
     @model_validator(mode="after")
     def _says_how(self) -> Self:
@@ -260,116 +327,259 @@ class Treatment(_Entry):
         return self
 
 
-class Provenance(_Graded):
+class Provenance(GradedEntry):
     """One step in the machine's history of ownership and place."""
 
+    words = KindWords(
+        "step of provenance",
+        "steps of provenance",
+        "One step in its history of owners and places. Private unless you say otherwise.",
+        section="provenance",
+        title="Where it has been",
+    )
+
     kind: Literal["provenance"] = "provenance"
-    event: Line
-    date: MaybeDate = None
-    place: MaybeLine = ""
-    who: MaybeLine = ""
-    private: bool = True
+    event: Annotated[
+        Line, Words("What happened", example="bought at a house clearance", account=InAccount.SAYS)
+    ]
+    date: Annotated[MaybeDate, Words("When", example=_OLD_DAY, account=InAccount.LINE)] = None
+    place: Annotated[MaybeLine, Words("Where", account=InAccount.LINE)] = ""
+    who: Annotated[MaybeLine, Words("Who", account=InAccount.LINE)] = ""
+    grade: KnownBySight
+    private: Annotated[
+        bool,
+        Words(
+            "Keep it private",
+            "Left out of print and of the site, unless a private pack is asked for.",
+            hides=True,
+            account=InAccount.NOWHERE,
+        ),
+    ] = True
 
 
-class SourceEntry(_Entry):
+class SourceEntry(EntryModel):
     """A document, letter, patent, advertisement or person that statements point to."""
 
+    words = KindWords(
+        "source",
+        "sources",
+        "A document, a letter, a patent, a person: what your statements point to.",
+        section="sources",
+        title="Sources",
+    )
+
     kind: Literal["source"] = "source"
-    title: Line
-    sort: Literal["document", "letter", "patent", "advertisement", "person", "web page", "other"]
-    where: Text = ""
-    date: MaybeDate = None
-    private: bool = False
+    title: Annotated[Line, Words("What it is called", account=InAccount.SAYS)]
+    sort: Annotated[
+        Literal["document", "letter", "patent", "advertisement", "person", "web page", "other"],
+        Words("Sort", account=InAccount.LINE),
+    ]
+    where: Annotated[Text, Words("Where it can be found", account=InAccount.MATTER)] = ""
+    date: Annotated[MaybeDate, Words("Its date", example=_OLD_DAY, account=InAccount.LINE)] = None
+    private: Annotated[bool, Words("Keep it private", hides=True, account=InAccount.NOWHERE)] = (
+        False
+    )
 
 
-class PhotographRole(StrEnum):
-    """What a photograph is for."""
-
-    AS_FOUND = "as found"
-    WHOLE = "whole machine"
-    MARK = "mark"
-    ORNAMENT = "ornament"
-    PART = "part"
-    BEFORE = "before treatment"
-    AFTER = "after treatment"
-    STITCH = "stitch-out"
-    DOCUMENT = "document"
-
-
-class Photograph(_Entry):
+class Photograph(EntryModel):
     """A photograph in the store, and what it is for."""
+
+    words = KindWords(
+        "photograph",
+        "photographs",
+        "What the photograph is for, and what goes with it into print. The picture itself is "
+        "never altered.",
+        section="photographs",
+        title="Photographs",
+    )
 
     kind: Literal["photograph"] = "photograph"
     sha256: Sha256
-    role: PhotographRole
-    caption: MaybeLine = ""
-    date: MaybeDate = None
-    rights: MaybeLine = ""
-    credit: MaybeLine = ""
-    scale: MaybeLine = ""
-    strip: MaybeLine = ""
-    published: bool = True
+    role: Annotated[PhotographRole, Words("What it is for")]
+    caption: Annotated[MaybeLine, Words("Caption", example="The bed from above, as found")] = ""
+    date: Annotated[MaybeDate, Words("Taken", example=_BENCH_DAY)] = None
+    published: Annotated[
+        bool,
+        Words(
+            "May be shown in print and on the site",
+            "Untick it for a picture that is for you alone.",
+            hides=False,
+        ),
+    ] = True
+    credit: Annotated[MaybeLine, Words("Credit", "Who took it.", more=True)] = ""
+    rights: Annotated[MaybeLine, Words("Rights", example="CC BY 4.0", more=True)] = ""
+    scale: Annotated[
+        MaybeLine, Words("Scale in it", example="steel rule at the lower edge", more=True)
+    ] = ""
+    strip: Annotated[
+        MaybeLine,
+        Words(
+            "Scale strip in it",
+            "Which printed piece lies beside the ornament.",
+            "frame",
+            more=True,
+        ),
+    ] = ""
+
+    def in_brief(self) -> str:
+        """Its caption, or what it is for."""
+        return self.caption or self.role.value
 
 
-class Channel(StrEnum):
-    """How a report of another machine reached us."""
-
-    PHOTOGRAPH = "photograph seen"
-    TOLD = "told"
-    LISTING = "listing"
-    HANDLED = "handled"
-
-
-class ReportEntry(_Graded):
+class ReportEntry(GradedEntry):
     """A report of another machine's mark: the evidence by which a numbering is read.
 
     `same_as` names the earlier report of the same machine; a second sighting does not count as
     another machine, but it tells how many survive.
     """
 
+    words = KindWords(
+        "report of another machine",
+        "reports of other machines",
+        "Another machine's number. One number fits almost any theory; four or five confirm a "
+        "theory or sink it.",
+        section="reports",
+        title="Other machines reported",
+    )
+
     kind: Literal["report"] = "report"
-    name: Line
-    reads: Annotated[str, AfterValidator(_marking)]
-    how: Channel = Channel.PHOTOGRAPH
-    sighted: MaybeDate = None
-    dated: MaybeDate = None
-    dated_by: MaybeLine = ""
-    dated_is: Literal["", "at", "not before", "not after", "sold"] = ""
-    variant: MaybeLine = ""
-    place: MaybeLine = ""
-    reporter: MaybeLine = ""
-    same_as: MaybeLine = ""
-    counts: bool = True
+    name: Annotated[
+        Line,
+        Words("What you call that machine", example="the one from the coast", private=True),
+    ]
+    reads: Annotated[
+        MarkingText,
+        Words(
+            "Its number reads",
+            "Glyph by glyph, as for your own machine: . a dot, ° a ring, ? unread, [38] a 3 or "
+            "an 8, (7) doubtful.",
+            "B°92·117",
+        ),
+    ]
+    how: Annotated[Channel, Words("How it reached you")] = Channel.PHOTOGRAPH
+    grade: KnownBySight
+    dated_is: Annotated[
+        Literal["", "at", "not before", "not after", "sold"],
+        Words(
+            "A date known for it is",
+            choices=(
+                ("", "none known"),
+                ("at", "its date of making"),
+                ("not before", "a date it is not older than"),
+                ("not after", "a date it was there by"),
+                ("sold", "a date of sale"),
+            ),
+            more=True,
+        ),
+    ] = ""
+    dated: Annotated[MaybeDate, Words("That date", example=_OLD_DAY, more=True)] = None
+    dated_by: Annotated[MaybeLine, Words("Known by", example="dated bill of sale", more=True)] = ""
+    sighted: Annotated[MaybeDate, Words("Sighted on", example=_BENCH_DAY, more=True)] = None
+    variant: Annotated[MaybeLine, Words("Variant", more=True)] = ""
+    place: Annotated[MaybeLine, Words("Place", more=True, private=True)] = ""
+    reporter: Annotated[
+        MaybeLine, Words("Reported by", "Left out of what is published.", more=True, private=True)
+    ] = ""
+    same_as: Annotated[
+        MaybeLine,
+        Words(
+            "The same machine as",
+            "The name of the earlier report, when this is a second sighting; then untick the "
+            "next line.",
+            "draper’s head",
+            more=True,
+            private=True,
+        ),
+    ] = ""
+    counts: Annotated[
+        bool,
+        Words(
+            "Counts in the dating",
+            "Untick it to keep a report you do not trust without using it.",
+            more=True,
+        ),
+    ] = True
+    sources: Annotated[
+        tuple[Source, ...],
+        Words(
+            "What vouches for it",
+            "Point to a photograph, a document, a person; say where in it.",
+            more=True,
+            private=True,
+        ),
+    ] = ()
+    note: Annotated[
+        Text,
+        Words("Note", "Anything else; left out of what is published.", more=True, private=True),
+    ] = ""
+
+    def in_brief(self) -> str:
+        """Its number and what that machine is called."""
+        return f"{self.reads} ({self.name})"
 
 
-class FindingEntry(_Entry):
+class FindingEntry(EntryModel):
     """A computed result, kept with all that is needed to compute it again."""
+
+    words = KindWords("finding", "findings", by_hand=False)
 
     kind: Literal["finding"] = "finding"
     finding: Finding
 
+    def in_brief(self) -> str:
+        """What it is about, and its value."""
+        value = value_in_words(self.finding.value, with_edtf=True)
+        return f"{self.finding.about}: {value} {self.finding.unit}".rstrip()
 
-class DrawingEntry(_Graded):
+
+class DrawingEntry(GradedEntry):
     """A drawing of ornament traced from photographs, in mm, with its grades in it."""
 
+    words = KindWords(
+        "drawing", "drawings", by_hand=False, section="ornament", title="The ornament"
+    )
+
     kind: Literal["drawing"] = "drawing"
-    name: Line
+    name: Annotated[Line, Words("What it is called", account=InAccount.NOWHERE)]
     svg: Sha256
     width_mm: Annotated[float, Field(gt=0)]
     height_mm: Annotated[float, Field(gt=0)]
-    photographs: tuple[Reference, ...] = ()
+    photographs: Annotated[Pictures, Words("Photographs", account=InAccount.NOWHERE)] = ()
     finding: Finding
 
+    def in_brief(self) -> str:
+        """Its name and the size of its sheet."""
+        return f"{self.name}, {self.width_mm:.1f} × {self.height_mm:.1f} mm"
 
-class Outlay(_Entry):
+
+class Outlay(EntryModel):
     """Hours worked or money spent."""
 
+    words = KindWords(
+        "outlay",
+        "hours and costs",
+        "Hours worked or money spent. Left out of print unless you ask for it.",
+        on_request=True,
+        section="hours-and-costs",
+        title="Hours and costs",
+    )
+
     kind: Literal["outlay"] = "outlay"
-    what: Line
-    date: MaybeDate = None
-    hours: Annotated[Decimal, Field(ge=0, max_digits=8, decimal_places=2)] | None = None
-    cost: Annotated[Decimal, Field(ge=0, max_digits=12, decimal_places=2)] | None = None
-    currency: Annotated[str, Field(pattern=r"^([A-Z]{3})?$")] = ""
+    what: Annotated[Line, Words("For what", account=InAccount.HEADING)]
+    hours: Annotated[
+        Annotated[Decimal, Field(ge=0, max_digits=8, decimal_places=2)] | None,
+        Control.DECIMAL,
+        Words("Hours", example="2.5"),
+    ] = None
+    cost: Annotated[
+        Annotated[Decimal, Field(ge=0, max_digits=12, decimal_places=2)] | None,
+        Control.DECIMAL,
+        Words("Cost", example="14.90"),
+    ] = None
+    currency: Annotated[
+        str, Field(pattern=r"^([A-Z]{3})?$"), Words("Currency", "Three letters.", "EUR")
+    ] = ""
+    date: Annotated[MaybeDate, Words("When", example=_BENCH_DAY)] = None
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
@@ -379,14 +589,31 @@ class Outlay(_Entry):
             raise ValueError("a cost needs its currency: three letters of ISO 4217, such as EUR")
         return self
 
+    def in_brief(self) -> str:
+        """What it went for, hours and money."""
+        hours = "" if self.hours is None else f"{self.hours:f} h"
+        cost = "" if self.cost is None else f"{self.cost:f} {self.currency}"
+        return f"{self.what}: {', '.join(amount for amount in (hours, cost) if amount)}"
 
-class Question(_Entry):
+
+class Question(EntryModel):
     """Something not known yet, and what would answer it."""
 
+    words = KindWords(
+        "question",
+        "open questions",
+        "Something not known yet. In print it becomes a call for what would answer it.",
+        section="questions",
+        title="What is not known",
+    )
+
     kind: Literal["question"] = "question"
-    asks: Line
-    would_answer: Text = ""
-    answer: Text = ""
+    asks: Annotated[
+        Line,
+        Words("What is not known", example="Was the tray ever gilded?", account=InAccount.SAYS),
+    ]
+    would_answer: Annotated[Text, Words("What would answer it")] = ""
+    answer: Annotated[Text, Words("Answer, once found", more=True, account=InAccount.MATTER)] = ""
 
 
 Entry = Annotated[
@@ -406,20 +633,9 @@ Entry = Annotated[
     Field(discriminator="kind"),
 ]
 
+_MODELS: tuple[type[EntryModel], ...] = get_args(get_args(Entry)[0])
 ENTRY_KINDS: dict[EntryKind, type[BaseModel]] = {
-    EntryKind.STATEMENT: Statement,
-    EntryKind.MARK: Mark,
-    EntryKind.PHOTOGRAPH: Photograph,
-    EntryKind.PART: Part,
-    EntryKind.MEASUREMENT: Measurement,
-    EntryKind.TREATMENT: Treatment,
-    EntryKind.PROVENANCE: Provenance,
-    EntryKind.SOURCE: SourceEntry,
-    EntryKind.REPORT: ReportEntry,
-    EntryKind.FINDING: FindingEntry,
-    EntryKind.DRAWING: DrawingEntry,
-    EntryKind.OUTLAY: Outlay,
-    EntryKind.QUESTION: Question,
+    EntryKind(model.model_fields["kind"].default): model for model in _MODELS
 }
 
 _ADAPTER: TypeAdapter[Entry] = TypeAdapter(Entry)
@@ -448,7 +664,7 @@ def kept_entry(payload: dict[str, Any]) -> Entry:
     Its shape is checked; dates, marks and quantities were read before it was kept, and reading
     them again would treble the time that a large record takes to open. `ironlace check` does.
     """
-    return _ADAPTER.validate_python(payload, context=_KEPT)
+    return _ADAPTER.validate_python(payload, context=KEPT)
 
 
 def in_one_sentence(error: ValidationError) -> str:

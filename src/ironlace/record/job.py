@@ -4,13 +4,14 @@ The order is common practice, no source: look before touching, read the marks be
 know the machine before deciding what to treat, and keep what was done for the next owner.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from ironlace.care.cautions import Hazard
+from ironlace.evidence.findings import DATE_FINDING
+from ironlace.record.choices import Aim, PhotographRole, Risk, Topic
 from ironlace.record.entries import (
-    Aim,
     DrawingEntry,
     EntryKind,
     FindingEntry,
@@ -18,22 +19,26 @@ from ironlace.record.entries import (
     Measurement,
     Part,
     Photograph,
-    PhotographRole,
     Question,
     ReportEntry,
-    Risk,
     Statement,
-    Topic,
     Treatment,
 )
 from ironlace.record.history import Record
 
-DATE_FINDING = "date of making"
+__all__ = ["DATE_FINDING", "DONE_BY", "Step", "StepProgress", "job_of"]
+
 _ENOUGH_REPORTS = 4
+"""Fewer numbers fit almost any theory; common practice, no source."""
+
 _ENOUGH_PARTS = 5
+"""A condition report of fewer parts leaves the mechanism out; common practice, no source."""
+
+DONE_BY: Mapping[str, Collection[str]] = {"date": (DATE_FINDING,)}
+"""By key of a step: what the findings are about that fulfil it."""
 
 
-class Progress(StrEnum):
+class StepProgress(StrEnum):
     """How far a step has come."""
 
     OPEN = "not begun"
@@ -45,24 +50,51 @@ class Progress(StrEnum):
 class Step:
     """One step of the job for one machine.
 
-    `adds` is the kind of entry that the next thing makes, so that a page can offer the form.
+    `adds` is the kind of entry that the next thing makes, so that a page can offer the form;
+    `done_by` names what the findings are about that fulfil the step, `found` those that stand.
     """
 
     key: str
     title: str
     why: str
-    progress: Progress
+    progress: StepProgress
     have: str
     next: str
     adds: EntryKind
     hazards: tuple[Hazard, ...] = ()
+    done_by: tuple[str, ...] = ()
+    found: tuple[str, ...] = ()
 
 
-def job_of(record: Record) -> tuple[list[Step], Step | None]:
-    """Return the steps of the job for a record, and the one to do next (None: all done)."""
-    steps = [step(record) for step in _STEPS]
-    upcoming = next((step for step in steps if step.progress is not Progress.DONE), None)
+def job_of(
+    record: Record, done_by: Mapping[str, Collection[str]] = DONE_BY
+) -> tuple[list[Step], Step | None]:
+    """Return the steps of the job for a record, and the one to do next (None: all done).
+
+    Parameters
+    ----------
+    done_by
+        By key of a step: what the findings are about that fulfil it, as the analyses declare. A
+        finding takes a step out of *not begun*; only *date* is not done without one.
+    """
+    steps = [_with_findings(step(record), record, done_by) for step in _STEPS]
+    upcoming = next((step for step in steps if step.progress is not StepProgress.DONE), None)
     return steps, upcoming
+
+
+def _with_findings(step: Step, record: Record, done_by: Mapping[str, Collection[str]]) -> Step:
+    """A step with the findings that fulfil it."""
+    about = tuple(done_by.get(step.key, ()))
+    found = tuple(name for name, f in record.of(FindingEntry) if f.finding.about in about)
+    progress, have = step.progress, step.have
+    if step.key == "date":
+        reports = sum(1 for _, r in record.of(ReportEntry) if r.counts)
+        progress = _progress(min(reports, _ENOUGH_REPORTS) + bool(found), _ENOUGH_REPORTS + 1)
+        have = f"{have}, " + ("a dated finding" if found else "no date yet")
+    elif found:
+        progress = max(progress, StepProgress.BEGUN, key=list(StepProgress).index)
+        have = f"{have}, {_count(len(found), 'finding')}"
+    return replace(step, done_by=about, found=found, progress=progress, have=have)
 
 
 def _take_in(record: Record) -> Step:
@@ -140,19 +172,20 @@ def _condition(record: Record) -> Step:
 
 def _date(record: Record) -> Step:
     reports = [r for _, r in record.of(ReportEntry) if r.counts]
-    dated = any(f.finding.about == DATE_FINDING for _, f in record.of(FindingEntry))
     if len(reports) < _ENOUGH_REPORTS:
         doing = "Add reports of other machines' numbers: one number fits almost any theory."
+        adds = EntryKind.REPORT
     else:
         doing = "Compare the theories of its numbering, and keep the finding."
+        adds = EntryKind.FINDING
     return Step(
         "date",
         "Date it",
         "A theory from one machine is a guess; other owners' numbers confirm or sink it.",
-        _progress(min(len(reports), _ENOUGH_REPORTS) + dated, _ENOUGH_REPORTS + 1),
-        f"{_count(len(reports), 'report')}, " + ("a dated finding" if dated else "no date yet"),
+        _progress(len(reports), _ENOUGH_REPORTS),
+        _count(len(reports), "report"),
         doing,
-        EntryKind.REPORT,
+        adds,
     )
 
 
@@ -220,14 +253,14 @@ def _treat(record: Record) -> Step:
     )
 
 
-def _tell(record: Record) -> Step:
+def _hand_over(record: Record) -> Step:
     questions = [q for _, q in record.of(Question)]
     still_open = [q for q in questions if not q.answer]
     return Step(
         "tell",
         "Tell what is open, and hand it over",
         "An open question in print is what brings the next report.",
-        Progress.DONE if questions else Progress.OPEN,
+        StepProgress.DONE if questions else StepProgress.OPEN,
         f"{_count(len(still_open), 'open question')}",
         "Write down what you still do not know, and what would answer it.",
         EntryKind.QUESTION,
@@ -243,14 +276,14 @@ _STEPS: list[Callable[[Record], Step]] = [
     _running,
     _ornament,
     _treat,
-    _tell,
+    _hand_over,
 ]
 
 
-def _progress(have: int, wanted: int) -> Progress:
+def _progress(have: int, wanted: int) -> StepProgress:
     if have <= 0:
-        return Progress.OPEN
-    return Progress.DONE if have >= wanted else Progress.BEGUN
+        return StepProgress.OPEN
+    return StepProgress.DONE if have >= wanted else StepProgress.BEGUN
 
 
 def _count(number: int, noun: str) -> str:

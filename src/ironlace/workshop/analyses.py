@@ -21,6 +21,7 @@ from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import Finding
 from ironlace.evidence.progress import Steps
 from ironlace.record import FindingEntry, Record
+from ironlace.record.job import DONE_BY
 from ironlace.workshop.inputs import (
     Checksums,
     binding_of,
@@ -36,6 +37,15 @@ ROOMS: Mapping[str, tuple[Declared, ...]] = {
 """The analyses of each study room, in the order of the job."""
 
 ALL: tuple[Declared, ...] = tuple(one for room in ROOMS.values() for one in room)
+
+
+def done_by_step() -> dict[str, tuple[str, ...]]:
+    """By key of a step of the job: what the findings are about that fulfil it."""
+    done = {step: tuple(about) for step, about in DONE_BY.items()}
+    for one in ALL:
+        if one.step and one.about not in done.get(one.step, ()):
+            done[one.step] = (*done.get(one.step, ()), one.about)
+    return done
 
 
 @dataclass(frozen=True)

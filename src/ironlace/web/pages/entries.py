@@ -10,7 +10,15 @@ from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.evidence.markings import parse_marking
 from ironlace.evidence.quantities import parse_measured
-from ironlace.record import DrawingEntry, Entry, EntryKind, Photograph, Record
+from ironlace.record import (
+    DrawingEntry,
+    Entry,
+    EntryKind,
+    FindingEntry,
+    Photograph,
+    Record,
+)
+from ironlace.record.entry_fields import Control, fields_of
 from ironlace.web import addresses
 from ironlace.web.bench import BenchDep, HandDep
 from ironlace.web.entry_forms import (
@@ -28,9 +36,11 @@ from ironlace.web.pages.choosing import choices_of
 from ironlace.web.pages.leafing import LeafDep, leaf_of
 from ironlace.web.pages.machines import Line, kept_lines
 from ironlace.web.rendering import page
+from ironlace.workshop.analyses import analysis_about, stale
 
 router = APIRouter()
 _ON_A_LEAF = 60
+"""Lines of a list that one looks through without losing the place."""
 
 
 @router.get(addresses.reading())
@@ -131,6 +141,9 @@ def show_entry(
         "last_seen": changes[-1].number,
         "photographs": _photographs_by_name(record),
     }
+    if isinstance(entry, FindingEntry):
+        context["stale"] = stale(bench.workshop, record, entry.finding)
+        context["analysis"] = analysis_about(entry.finding.about)
     if isinstance(entry, Photograph):
         original = bench.photographs.originals([entry.sha256]).get(entry.sha256)
         pictures = [n for n, _ in record.of(Photograph)]
@@ -254,8 +267,9 @@ def _made(
 
 def _missing_names(record: Record, entry: Entry) -> Fault | None:
     """A fault when an entry names a photograph that is not in the record."""
-    for field in ("photographs", "before", "after"):
-        for name in getattr(entry, field, ()):
+    pictured = [f.name for f in fields_of(type(entry)) if f.control is Control.PICTURES]
+    for field in pictured:
+        for name in getattr(entry, field):
             try:
                 record.named(name)
             except IronlaceError as error:
@@ -278,7 +292,7 @@ def _form_page(
     action = (
         addresses.change_entry(record.slug, name)
         if name
-        else addresses.entries(record.slug, spec.kind.value)
+        else addresses.entries(record.slug, spec.kind)
     )
     return page(
         request,

@@ -17,7 +17,10 @@ from ironlace.web.rendering import page
 
 router = APIRouter()
 _SHOWN = 40
+"""Changes on a page."""
+
 _ON_A_LEAF = 100
+"""Entries on a leaf of the record as it stood."""
 
 
 class DayError(IronlaceError):

@@ -7,7 +7,9 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.findings import DATE_FINDING
 from ironlace.record import (
     Entry,
     EntryKind,
@@ -20,16 +22,22 @@ from ironlace.record import (
 )
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
-from ironlace.web.entry_forms import FORMS, beginning
+from ironlace.web.entry_forms import FORMS, EntryForm, beginning
 from ironlace.web.incoming import FormDep
 from ironlace.web.pages.choosing import choices_of
 from ironlace.web.rendering import page
+from ironlace.workshop.analyses import done_by_step
 from ironlace.workshop.work.jobs import JobState
 
 router = APIRouter()
 _LATEST = 6
+"""Entries of each kind on the machine's own page."""
+
 _PICTURES = 8
+"""Photographs on it: two rows."""
+
 _IDENTITY = (Topic.KIND, Topic.MAKER, Topic.MODEL, Topic.MADE)
+"""What the head of the page says of the machine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +92,7 @@ def machine(
 ) -> Response:
     """Show a machine: what to do next, the job, what is known so far."""
     record = bench.records.read(slug)
-    steps, upcoming = job_of(record)
+    steps, upcoming = job_of(record, done_by_step())
     shown = next((s for s in steps if s.key == step), None) or upcoming or steps[-1]
     by_kind: dict[EntryKind, list[Line]] = {}
     for (kind, key), entry in record.entries.items():
@@ -102,7 +110,7 @@ def machine(
         steps=steps,
         upcoming=upcoming,
         shown=shown,
-        spec=_form_for(shown, record),
+        spec=_form_for(shown),
         values=_values_for(shown, record),
         fault=None,
         choice=choices_of(record, FORMS.get(shown.adds)),
@@ -112,6 +120,7 @@ def machine(
             if kind is not EntryKind.PHOTOGRAPH and (lines := by_kind.get(kind))
         ],
         empty_kinds=[k for k in EntryKind if k not in by_kind and k in FORMS],
+        by_hand=set(FORMS),
         identity=_identity(record),
         pictures=pictures[: -_PICTURES - 1 : -1],
         picture_count=len(pictures),
@@ -120,13 +129,11 @@ def machine(
     )
 
 
-def _form_for(step: Step, record: Record) -> Any:
+def _form_for(step: Step) -> EntryForm | None:
     """The form of the step's next thing, None where a page of its own does it."""
-    if step.adds in (EntryKind.PHOTOGRAPH, EntryKind.DRAWING):
+    if step.adds is EntryKind.PHOTOGRAPH:
         return None
-    if step.key == "date" and record.count(EntryKind.REPORT) >= 4:
-        return None
-    return FORMS[step.adds]
+    return FORMS.get(step.adds)
 
 
 def _values_for(step: Step, record: Record) -> dict[str, Any]:
@@ -138,19 +145,21 @@ def _values_for(step: Step, record: Record) -> dict[str, Any]:
     return values
 
 
-def _identity(record: Record) -> list[tuple[str, Line]]:
-    """The first statement on each main topic, and the date if one was found."""
-    lines: list[tuple[str, Line]] = []
-    said = list(record.of(Statement))
-    for topic in _IDENTITY:
-        found = next(((name, s) for name, s in said if s.about is topic), None)
-        if found:
-            lines.append((topic.value, Line(*found)))
-    for name, entry in record.of(FindingEntry):
-        if entry.finding.about == Topic.MADE.value:
-            lines = [line for line in lines if line[0] != Topic.MADE.value]
-            lines.append((Topic.MADE.value, Line(name, entry)))
-    return lines
+def _identity(record: Record) -> list[tuple[str, str, Line]]:
+    """Topic, words and entry: the first statement on each main topic, and the date found."""
+    lines: dict[Topic, tuple[str, str, Line]] = {}
+    for name, entry in record.of(Statement):
+        if entry.about in _IDENTITY and entry.about not in lines:
+            words = entry.says_in_words(with_edtf=True)
+            lines[entry.about] = (entry.about.value, words, Line(name, entry))
+    for name, kept in record.of(FindingEntry):
+        if kept.finding.about == DATE_FINDING:
+            value = kept.finding.value
+            words = kept.finding.sentence
+            if isinstance(value, str):
+                words = date_in_words(value, with_edtf=True)
+            lines[Topic.MADE] = (Topic.MADE.value, words, Line(name, kept))
+    return [lines[topic] for topic in _IDENTITY if topic in lines]
 
 
 def kept_lines(record: Record, names: str) -> list[Line]:

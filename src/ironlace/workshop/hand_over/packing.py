@@ -1,13 +1,16 @@
 """Making a machine's pack: from the workshop's record and pictures to the dossier room."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from PIL import Image
 
-from ironlace.dossier import Account, PictureFile, account_of, write_pack
-from ironlace.record.entries import DrawingEntry, Photograph
+from ironlace.dossier import Account, FindingWords, PictureFile, account_of, write_pack
+from ironlace.record.entries import DrawingEntry, FindingEntry, Photograph
+from ironlace.record.history import Record
+from ironlace.workshop import analyses
 from ironlace.workshop.ornament.drawings import drawing_svg
 from ironlace.workshop.store.folder import Workshop
 
@@ -71,7 +74,19 @@ def account_from(
         changes=workshop.records.changes(slug),
         private=private,
         hours_and_costs=hours_and_costs,
+        finding_words=finding_words(workshop, record),
     )
+
+
+def finding_words(workshop: Workshop, record: Record) -> dict[str, FindingWords]:
+    """How the findings of a record are announced: by their analyses, and the stale ones as such."""
+    words = {one.about: FindingWords(one.question, one.section) for one in analyses.ALL}
+    why = analyses.stale_findings(workshop, record)
+    for name, entry in record.of(FindingEntry):
+        if name in why:
+            usual = words.get(entry.finding.about, FindingWords())
+            words[name] = replace(usual, stale=why[name])
+    return words
 
 
 def _picture(path: Path) -> PictureFile:

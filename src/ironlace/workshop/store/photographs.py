@@ -10,7 +10,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import NotFoundError
-from ironlace.record.entries import Photograph, PhotographRole
+from ironlace.record.choices import PhotographRole
+from ironlace.record.entries import Photograph
 from ironlace.workshop.store.database import Database
 from ironlace.workshop.store.intake import Examined, IntakeError, examine, upright_srgb
 from ironlace.workshop.store.originals import Incoming, Store, write_whole

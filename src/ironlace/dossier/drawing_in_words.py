@@ -67,6 +67,6 @@ def _colours(finding: Finding) -> Iterator[tuple[str, str]]:
     colours = _reported(finding).get("colours")
     if not isinstance(colours, dict):
         return
-    for name, told in colours.items():
-        lab = ", ".join(f"{v:.1f}" for v in told["lab"])
+    for name, colour in colours.items():
+        lab = ", ".join(f"{v:.1f}" for v in colour["lab"])
         yield f"colour of the {name}", f"L*a*b* {lab} in this light, by the strip's paper"

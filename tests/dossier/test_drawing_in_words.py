@@ -1,6 +1,6 @@
 """The dossier's words on what a drawing stands on."""
 
-from ironlace.dossier.drawing_told import standing
+from ironlace.dossier.drawing_in_words import standing
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import ClosedPath, Drawing, drawing_svg

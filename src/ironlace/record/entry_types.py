@@ -1,0 +1,89 @@
+"""What the kinds of entry are built of: types that know their control, and the two bases."""
+
+from typing import Annotated, Any, ClassVar
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+)
+
+from ironlace.care.cautions import Hazard
+from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.markings import parse_marking
+from ironlace.evidence.quantities import parse_measured
+from ironlace.evidence.sources import Source
+from ironlace.record.entry_fields import Control, KindWords, Words, fields_of
+from ironlace.record.values_in_words import value_in_words
+
+KEPT: dict[str, bool] = {"kept": True}
+"""Context of validation for what this program has kept: it was read before, and is not again."""
+
+
+def _empty_as_none(value: Any) -> Any:
+    return None if isinstance(value, str) and not value.strip() else value
+
+
+def _edtf(text: str, info: ValidationInfo) -> str:
+    return text if info.context is KEPT else EdtfDate.parse(text).text
+
+
+def _marking(text: str, info: ValidationInfo) -> str:
+    return text if info.context is KEPT else str(parse_marking(text))
+
+
+def _measured(text: str, info: ValidationInfo) -> str:
+    if info.context is KEPT:
+        return text
+    parse_measured(text)
+    return " ".join(text.split())
+
+
+Line = Annotated[str, Field(min_length=1, max_length=300)]
+MaybeLine = Annotated[str, Field(max_length=300)]
+Lines = Annotated[tuple[Line, ...], Control.LINES]
+Text = Annotated[str, Field(max_length=20_000), Control.TEXT]
+EdtfText = Annotated[str, AfterValidator(_edtf)]
+MaybeDate = Annotated[EdtfText | None, BeforeValidator(_empty_as_none), Control.DATE]
+MarkingText = Annotated[str, AfterValidator(_marking), Control.MARKING]
+Reading = Annotated[str, Field(max_length=120), AfterValidator(_measured), Control.QUANTITY]
+Reference = Annotated[str, Field(pattern=r"^[a-z]+ [0-9]+$")]
+Pictures = Annotated[tuple[Reference, ...], Control.PICTURES]
+Hazards = Annotated[tuple[Hazard, ...], Control.HAZARDS]
+
+HOW_KNOWN = "How you know it"
+KnownBySight = Annotated[Grade, Words(HOW_KNOWN, begins=Grade.SEEN.value)]
+"""A grade that a form begins with as seen: for what one writes down while looking at it."""
+
+
+class EntryModel(BaseModel):
+    """Any entry: frozen, refusing unknown keys, with the words of its kind and a note."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+
+    words: ClassVar[KindWords]
+
+    note: Annotated[Text, Words("Note", "Anything else, in your own words.", more=True)] = ""
+
+    def in_brief(self) -> str:
+        """The entry in one line: what its first field says, unless its kind knows better."""
+        first = next((getattr(self, field.name) for field in fields_of(type(self))), "")
+        return value_in_words(first)
+
+
+class GradedEntry(EntryModel):
+    """An entry that states something, and so carries its evidence."""
+
+    grade: Annotated[Grade, Words(HOW_KNOWN)]
+    sources: Annotated[
+        tuple[Source, ...],
+        Words(
+            "What vouches for it",
+            "Point to a photograph, a document, a person, an instrument; say where in it.",
+            more=True,
+        ),
+    ] = ()
