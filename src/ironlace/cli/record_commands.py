@@ -15,8 +15,8 @@ from ironlace.cli.answering import (
     read_text,
     tell,
 )
-from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.written_dates import read_date
 from ironlace.record import Change, Record, job_of, parse_entry
 from ironlace.record.choices import PhotographRole
 
@@ -253,7 +253,7 @@ def verify(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = Non
 def _end_of(day: str | None) -> datetime | None:
     if day is None:
         return None
-    latest = EdtfDate.parse(day).latest
+    latest = read_date(day).latest
     if latest is None:
         raise IronlaceError(f"'{day}' has no last day: give a day such as 2025-03-31.")
     return datetime.combine(latest, time.max, tzinfo=UTC)

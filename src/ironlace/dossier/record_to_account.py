@@ -46,6 +46,7 @@ from ironlace.dossier.plain_drawing import read_drawing
 from ironlace.dossier.privacy import Withheld, public_copy
 from ironlace.dossier.record_file import record_document
 from ironlace.dossier.words import capital, shortened
+from ironlace.evidence.analyses import SECTIONS
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.findings import DATE_FINDING, checksum_of
 from ironlace.evidence.grades import Grade
@@ -100,12 +101,12 @@ ORDER = (
 _OTHERWISE = "worked-out"
 _FINDINGS_IN = {"made": "date"}  # an old address; the analyses call the section `made`
 _TITLES = {
-    "date": "When it was made, and how many",
-    "running": "How it runs",
-    "stand": "What it stands on and is turned by",
-    "care": "Keeping it",
+    "date": SECTIONS["made"],
+    **{key: SECTIONS[key] for key in ("running", "stand", "care")},
     _OTHERWISE: "What else was worked out",
 }
+"""Titles of the sections that no kind of entry opens."""
+
 _USUAL_WORDS: Mapping[str, FindingWords] = {
     DATE_FINDING: FindingWords("When was it made?", "made"),
 }

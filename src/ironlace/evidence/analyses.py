@@ -373,6 +373,17 @@ def _alike(one: Any, other: Any) -> bool:
     return bool(one == other)
 
 
+SECTIONS: Mapping[str, str] = {
+    "marks": "What is struck in the metal",
+    "made": "When it was made, and how many",
+    "ornament": "Its ornament",
+    "running": "How it runs",
+    "stand": "What it stands on and is turned by",
+    "care": "Keeping it",
+}
+"""The sections that answers are told in, in the order of the job, with their titles."""
+
+
 def _never(_inputs: Any, _asked: Any) -> bool:
     return False
 
@@ -400,8 +411,7 @@ class Analysis(Generic[Inputs, Asked, Found]):
     question
         The question it answers, in a restorer's words.
     section
-        Where the account tells it: ``"made"``, ``"ornament"``, ``"running"``, ``"stand"``,
-        ``"care"``, ``"marks"``.
+        Where the account tells it: a key of `SECTIONS`.
     inputs
         Dataclass of what it reads; the workshop says how a record or a file gives one.
     asked
@@ -500,6 +510,7 @@ def grade_of(values: Mapping[str, Known] | tuple[Known, ...], least: Grade) -> G
 
 
 __all__ = [
+    "SECTIONS",
     "Analysis",
     "Answer",
     "Ask",

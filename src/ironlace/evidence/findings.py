@@ -129,5 +129,5 @@ def _in_words(value: JsonValue) -> str:
     if not 1e-3 <= abs(value) < 1e9:
         return f"{value:.5g}"
     digits = max(0, 4 - math.floor(math.log10(abs(value))))
-    text = f"{value:,.{digits}f}"
+    text = f"{value:.{digits}f}" if abs(value) < 10_000 else f"{value:,.{digits}f}"
     return text.rstrip("0").rstrip(".") if digits else text

@@ -8,15 +8,24 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Any, Literal, Self, get_args
 
-from pydantic import BaseModel, Field, TypeAdapter, ValidationError, model_validator
+from pydantic import (
+    BaseModel,
+    Field,
+    TypeAdapter,
+    ValidationError,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
-from ironlace.evidence.edtf_dates import EdtfDate, date_in_words
+from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Sha256
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.evidence.quantities import Measured, parse_measured
 from ironlace.evidence.sources import Source
+from ironlace.evidence.written_dates import read_date
 from ironlace.record.choices import (
     Aim,
     Channel,
@@ -52,8 +61,8 @@ class EntryError(IronlaceError):
     """An entry lacks something, or holds something that cannot be read."""
 
 
-_BENCH_DAY = "2031-05-04"
-_OLD_DAY = "1893-04~"
+_BENCH_DAY = "4 May 2031"
+_OLD_DAY = "about April 1893"
 
 
 class EntryKind(StrEnum):
@@ -92,7 +101,7 @@ class Statement(GradedEntry):
         Line,
         Words(
             "What is said",
-            "A date of making is written as an uncertain date: 1893, 1893-04~, 189X, 1893/1896.",
+            "A date of making as far as it is known: 1893, about 1893, April 1893, before 1896.",
             "transverse shuttle",
             account=InAccount.SAYS,
         ),
@@ -109,11 +118,12 @@ class Statement(GradedEntry):
         ),
     ] = ""
 
-    @model_validator(mode="after")
-    def _date_reads(self) -> Self:
-        if self.about is Topic.MADE:
-            EdtfDate.parse(self.says)
-        return self
+    @field_validator("says")
+    @classmethod
+    def _date_reads(cls, says: str, info: ValidationInfo) -> str:
+        if info.data.get("about") is not Topic.MADE or info.context is KEPT:
+            return says
+        return read_date(says).text
 
     def says_in_words(self, *, with_edtf: bool = False) -> str:
         """What is said; a date of making as a person says it."""

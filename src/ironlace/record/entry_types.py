@@ -12,11 +12,11 @@ from pydantic import (
 )
 
 from ironlace.care.cautions import Hazard
-from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
 from ironlace.evidence.quantities import parse_measured
 from ironlace.evidence.sources import Source
+from ironlace.evidence.written_dates import read_date
 from ironlace.record.entry_fields import Control, KindWords, Words, fields_of
 from ironlace.record.values_in_words import value_in_words
 
@@ -29,7 +29,7 @@ def _empty_as_none(value: Any) -> Any:
 
 
 def _edtf(text: str, info: ValidationInfo) -> str:
-    return text if info.context is KEPT else EdtfDate.parse(text).text
+    return text if info.context is KEPT else read_date(text).text
 
 
 def _marking(text: str, info: ValidationInfo) -> str:

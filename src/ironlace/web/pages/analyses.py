@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from ironlace.care.cautions import Hazard
 from ironlace.evidence.analyses import (
+    SECTIONS,
     AskedError,
     AskedField,
     Declared,
@@ -44,15 +45,6 @@ PLOT_INK = (
     "--plot-quiet:#a9a498}}</style>"
 )
 """Ink that suits light and dark paper; the page's own colours do not reach into a picture."""
-
-SECTIONS = {
-    "made": "When it was made, and how many",
-    "marks": "What is struck in the metal",
-    "running": "How it runs",
-    "ornament": "Its ornament",
-    "stand": "What it stands on and is turned by",
-    "care": "Keeping it",
-}
 
 
 @dataclass(frozen=True, slots=True)

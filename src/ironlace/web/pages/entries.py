@@ -6,10 +6,10 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.evidence.markings import parse_marking
 from ironlace.evidence.quantities import parse_measured
+from ironlace.evidence.written_dates import read_date
 from ironlace.record import (
     DrawingEntry,
     Entry,
@@ -60,7 +60,8 @@ def reading(sort: str = "marking", text: str = "") -> dict[str, Any]:
             "says": marking.spoken(),
         }
     if sort == "date":
-        return {"says": EdtfDate.parse(text).in_words()}
+        found = read_date(text)
+        return {"says": f"{found.in_words()} (kept as {found.text})"}
     return {"says": parse_measured(text).both_ways()}
 
 
