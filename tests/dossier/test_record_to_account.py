@@ -135,7 +135,7 @@ def test_a_finding_nobody_announces_stands_with_what_else_was_worked_out(full_ac
     (made,) = items(full_account, "worked-out")
     assert made.heading == "Number made"
     assert within(made, Remark) == [Remark("Best single value: 1840 machines")]
-    assert within(made, Says) == [Says("Between 1,100 and 3,900 machines (90\u00a0%)", large=True)]
+    assert within(made, Says) == [Says("Between 1100 and 3900 machines (90\u00a0%)", large=True)]
 
 
 def worked_out(**more):

@@ -51,7 +51,7 @@ def test_hours_are_exact_decimals():
         ({"kind": "outlay", "what": "x", "hours": "-1"}, "'hours'"),
         (
             {"kind": "statement", "about": "date of making", "says": "soon", "grade": "seen"},
-            "not a date in EDTF",
+            "is not a date: write it like",
         ),
         ({"kind": "photograph", "sha256": "abc", "role": "mark"}, "'sha256'"),
         ({"kind": "question", "asks": "who?", "colour": "red"}, "'colour'"),
