@@ -11,21 +11,21 @@ from ironlace.ornament.errors import DrawingError, GiltError, OrnamentError, Rew
 from ironlace.ornament.files.drawing_svg import drawing_from_svg, drawing_svg
 from ironlace.ornament.gather.gap_bridges import GapBridge, healed, propose_bridges, with_bridges
 from ironlace.ornament.gather.gathered import Gathered, gather
+from ironlace.ornament.gather.graded_outline import graded
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
 from ironlace.ornament.gather.repeats import Repeat, find_repeat
 from ironlace.ornament.gilt.gilt_map import GiltMap, Touch, find_gilt
 from ironlace.ornament.outline.agreement import Agreement, compare
 from ironlace.ornament.outline.contours import Outlines, contours
-from ironlace.ornament.outline.crossings import crossings, uncrossed
-from ironlace.ornament.outline.curve_fitting import fit_rings, trace
+from ironlace.ornament.outline.crossings import crossings
+from ironlace.ornament.outline.curve_fitting import fit_rings
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing
 from ironlace.ornament.outline.regrade import regrade
-from ironlace.ornament.trace_photographs import (
-    MeasuredPlaces,
-    Traced,
-    trace_photographs,
-    trace_scan,
-)
+from ironlace.ornament.outline.trace import trace
+from ironlace.ornament.outline.uncrossing import uncrossed
+from ironlace.ornament.trace_asked import OtherPhotograph, TraceAsked
+from ironlace.ornament.trace_photographs import PhotographsToTrace, Traced, trace_photographs
+from ironlace.ornament.trace_stages import PhotographToTrace
 
 __all__ = [
     "Agreement",
@@ -39,12 +39,15 @@ __all__ = [
     "GiltError",
     "GiltMap",
     "Laying",
-    "MeasuredPlaces",
     "OrnamentError",
+    "OtherPhotograph",
     "Outlines",
+    "PhotographToTrace",
+    "PhotographsToTrace",
     "Repeat",
     "ReworkError",
     "Touch",
+    "TraceAsked",
     "Traced",
     "Workpiece",
     "carry_out",
@@ -58,13 +61,13 @@ __all__ = [
     "find_repeat",
     "fit_rings",
     "gather",
+    "graded",
     "healed",
     "lay_over",
     "propose_bridges",
     "regrade",
     "trace",
     "trace_photographs",
-    "trace_scan",
     "uncrossed",
     "with_bridges",
 ]

@@ -37,7 +37,17 @@ STRIP_DICTIONARY: Final = "DICT_6X6_250"
 CHECK_BAR_MM: Final = 100.0
 """The bar printed for checking a printer's scale: 0.5 mm on a workshop ruler is 0.5 % of it."""
 
-Piece = Literal["frame", "corner", "wrap", "strip", "chart"]
+LaidPiece = Literal["frame", "corner", "wrap", "strip"]
+"""A piece that is laid around the work."""
+PIECE_WORDS: Final[dict[LaidPiece, str]] = {
+    "frame": "a frame to lay around the ornament; the truest",
+    "corner": "two sides only, where a frame does not fit",
+    "wrap": "a smaller frame of thin paper that bends around an arm or pillar",
+    "strip": "a plain strip for tight places; the least true",
+}
+"""What each piece is for, to choose by."""
+Piece = Literal[LaidPiece, "chart"]
+"""Any printed piece: one to be laid, or the chart that a lens is measured with."""
 Page = Literal["A4", "Letter"]
 
 PAGE_MM: Final[dict[Page, tuple[float, float]]] = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}

@@ -10,13 +10,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Final, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 Points = NDArray[np.float64]
 SurfaceKind = Literal["plane", "cylinder", "cone"]
+SURFACE_WORDS: Final[dict[SurfaceKind, str]] = {
+    "plane": "flat, such as a bed or a slide plate",
+    "cylinder": "round and even, such as a pillar",
+    "cone": "round and tapering, such as an arm",
+}
+"""What has each shape, to choose by."""
 
 
 class Surface(Protocol):

@@ -9,7 +9,7 @@ from shapely import MultiPolygon
 
 from darkroom import Ornament, outline_errors, painted, spiral, stroke
 from ironlace.evidence.grades import Grade
-from ironlace.ornament import Gathered, healed, propose_bridges, trace, with_bridges
+from ironlace.ornament import Gathered, graded, healed, propose_bridges, trace, with_bridges
 
 PPM = 16.0
 
@@ -57,7 +57,7 @@ def test_a_cut_scroll_is_carried_on_along_its_curve(scroll, start: float, gap: f
     bridges = propose_bridges(begin, everywhere=True)
     assert len(bridges) == 1 and bridges[0].gap_mm == pytest.approx(gap, abs=0.5)
     done = with_bridges(begin, bridges)
-    drawing = done.graded(trace(done.coverage, PPM, (0.0, 0.0)))
+    drawing = graded(trace(done.coverage, PPM, (0.0, 0.0)), done)
     assert len(drawing.paths) == 1
     forth, back = outline_errors([drawing.paths[0].polygon(0.005)], ornament)
     assert forth.max() < 0.25 and back.max() < 0.25 and forth.mean() < 0.03

@@ -20,7 +20,7 @@ from darkroom import (
     wear,
 )
 from ironlace.evidence.grades import Grade
-from ironlace.ornament import Gathered, OrnamentError, gather, trace
+from ironlace.ornament import Gathered, OrnamentError, gather, graded, trace
 from ironlace.photographs.flat_picture import UNSEEN_GLARE
 from painted_maps import PPM, SIZE, gilt_map
 
@@ -41,7 +41,7 @@ def test_what_is_lost_here_is_taken_from_the_mirror(symmetric) -> None:
     worn = np.where(lost, 0, paint).astype(np.uint8)
     gathered = gather([gilt_map(worn)], ["here"], mirror="auto")
     assert gathered.names == ("here", "mirror")
-    drawing = gathered.graded(trace(gathered.coverage, PPM, (0.0, 0.0)))
+    drawing = graded(trace(gathered.coverage, PPM, (0.0, 0.0)), gathered)
     truth = symmetric.outline(0.1)
     twin = truth * (-1, 1) + (150.0, 0.0)
     here = survives(lost, PPM, symmetric, truth)
@@ -125,10 +125,10 @@ def test_gilt_of_doubtful_colour_is_still_seen_and_what_glare_hides_is_not(symme
     paint = painted(symmetric, SIZE, PPM)
     doubt = replace(gilt_map(paint), certainty=np.full((40, 40), 0.6, np.float32))
     drawing = trace(paint, PPM, (0.0, 0.0))
-    told = gather([doubt], ["here"]).graded(drawing).length_by_grade()
+    told = graded(drawing, gather([doubt], ["here"])).length_by_grade()
     assert told[Grade.SEEN] == pytest.approx(drawing.length_mm, rel=1e-3)
     hidden = replace(doubt, hidden=np.full_like(paint, UNSEEN_GLARE))
-    told = gather([hidden], ["here"]).graded(drawing).length_by_grade()
+    told = graded(drawing, gather([hidden], ["here"])).length_by_grade()
     assert told[Grade.CONJECTURED] == pytest.approx(drawing.length_mm, rel=1e-3)
 
 

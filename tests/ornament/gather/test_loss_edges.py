@@ -7,7 +7,7 @@ import shapely
 
 from darkroom import Ornament, _distance_to, painted, scrollwork, wear
 from ironlace.evidence.grades import Grade
-from ironlace.ornament import gather, trace
+from ironlace.ornament import gather, graded, trace
 from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, STEP_MM, loss_edges
 from ironlace.ornament.outline.drawing import curve_points
 from painted_maps import PPM, SIZE, gilt_map
@@ -57,7 +57,7 @@ def test_edges_of_losses_are_conjectured_and_true_outlines_hardly_ever() -> None
     gathered = gather(
         [gilt_map(np.where(lost, 0, paint).astype(np.uint8))], ["here"], mirror="auto"
     )
-    drawing = gathered.graded(trace(gathered.coverage, PPM, (0.0, 0.0)))
+    drawing = graded(trace(gathered.coverage, PPM, (0.0, 0.0)), gathered)
     parts = shapely.get_parts(ornament.gilt.boundary)
     called = {True: 0.0, False: 0.0}
     total = {True: 0.0, False: 0.0}
@@ -85,5 +85,5 @@ def test_one_photograph_alone_has_no_edge_called_a_losses() -> None:
     lost = wear(np.random.default_rng(1), paint.shape, PPM, 0.3)
     gathered = gather([gilt_map(np.where(lost, 0, paint).astype(np.uint8))], ["here"])
     assert gathered.witnesses is None
-    drawing = gathered.graded(trace(gathered.coverage, PPM, (0.0, 0.0)))
+    drawing = graded(trace(gathered.coverage, PPM, (0.0, 0.0)), gathered)
     assert EDGE_OF_A_LOSS not in drawing.length_by_source()

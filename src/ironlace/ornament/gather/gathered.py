@@ -13,44 +13,32 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any, Final, Literal
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Bools
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
-from ironlace.ornament.gather.loss_edges import (
-    EDGE_OF_A_LOSS,
-    along_ring,
-    edge_band,
-    loss_edges,
-    near_wear,
-)
+from ironlace.ornament.gather.loss_edges import edge_band
 from ironlace.ornament.gather.lost_or_never import never_there
 from ironlace.ornament.gather.repeats import find_repeat, within
 from ironlace.ornament.gilt.gilt_map import GiltMap
-from ironlace.ornament.outline.drawing import ClosedPath, Drawing, curve_points, split_curve
 from ironlace.photographs.flat_picture import UNSEEN_GLARE, coarse_places, spread_grid
 
 NO_SOURCE: Final = 255
 """In `Gathered.source`: nothing is known of this pixel."""
-LOST: Final = 254
-"""While grading: the edge of a loss."""
-
 REGISTER_MM: Final = 0.1
 """Half the width of what may be mere misregister between two sources."""
 SAME_OBJECT: Final = 0.06
 """Photographs that disagree on less of the gilt than this show the same object."""
 SHARPER: Final = 1.2
 """A second photograph of the same object takes over where it is so much finer."""
-LEAST_RUN_MM: Final = 0.3
-"""Shorter changes of source along an outline are not told apart."""
-
 U8 = NDArray[np.uint8]
+F32 = NDArray[np.float32]
 Repeats = Literal["auto"] | tuple[float, float] | None
 """``"auto"`` to look for a repeat, a step in mm to start from, or None."""
 SUPPORT: Final = 0.25
@@ -100,59 +88,6 @@ class Gathered:
     layings: tuple[Laying | None, ...] = ()
     witnesses: U8 | None = None
 
-    def graded(self, drawing: Drawing) -> Drawing:
-        """The drawing with every stretch graded; curves are cut where the evidence changes."""
-        worn = None if self.witnesses is None else near_wear(self.disputed, self.px_per_mm)
-        return drawing.with_paths([self._graded(p, worn) for p in drawing.paths])
-
-    def _at(self, picture: U8, xy: NDArray[np.float64]) -> NDArray[np.int64]:
-        px = (xy - np.asarray(self.origin_mm)) * self.px_per_mm - 0.5
-        h, w = picture.shape
-        column = np.clip(np.round(px[..., 0]).astype(int), 0, w - 1)
-        row = np.clip(np.round(px[..., 1]).astype(int), 0, h - 1)
-        return np.asarray(picture[row, column], dtype=np.int64)
-
-    def _lost(self, path: ClosedPath, worn: U8 | None) -> tuple[NDArray[Any], NDArray[np.bool_]]:
-        """Places along a path (curve + parameter), and which lie on the edge of a loss."""
-        if worn is None or self.witnesses is None:
-            return np.zeros(1), np.zeros(1, np.bool_)
-        points, places = along_ring(path.curves)
-        near = self._at(worn, points) > 0
-        return places, loss_edges(points, self._at(self.witnesses, points) > 1, near)
-
-    def _graded(self, path: ClosedPath, worn: U8 | None) -> ClosedPath:
-        curves: list[NDArray[np.float64]] = []
-        grades: list[Grade] = []
-        sources: list[str] = []
-        places, lost = self._lost(path, worn)
-        for n, (curve, length) in enumerate(zip(path.curves, path.lengths, strict=True)):
-            count = int(np.clip(np.ceil(length / 0.08), 3, 400))
-            t = (np.arange(count) + 0.5) / count
-            votes = self._at(self.source, curve_points(curve[None], t)[0])
-            if lost.any():
-                nearest = np.clip(np.searchsorted(places, n + t), 0, len(places) - 1)
-                known = votes != NO_SOURCE
-                guessed = [i for i, g in enumerate(self.grades) if g is Grade.CONJECTURED]
-                known &= ~np.isin(votes, guessed)
-                votes = np.where(lost[nearest] & known, LOST, votes)
-            runs = _runs(votes, max(1, round(LEAST_RUN_MM / max(length / count, 1e-6))))
-            cuts = [end / count for _, _, end in runs[:-1]]
-            for piece, (vote, _, _) in zip(split_curve(curve, cuts), runs, strict=True):
-                curves.append(piece)
-                grade, name = self._told(vote)
-                grades.append(grade)
-                sources.append(name)
-        ring = np.array(curves)
-        ring[:, 3] = np.roll(ring[:, 0], -1, axis=0)
-        return ClosedPath(ring, tuple(grades), tuple(sources), path.layer)
-
-    def _told(self, vote: int) -> tuple[Grade, str]:
-        if vote == LOST:
-            return Grade.CONJECTURED, EDGE_OF_A_LOSS
-        if vote == NO_SOURCE:
-            return Grade.CONJECTURED, "none"
-        return self.grades[vote], self.names[vote]
-
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
         out: dict[str, NDArray[Any]] = {
@@ -197,7 +132,7 @@ class Gathered:
 def gather(
     maps: Sequence[GiltMap],
     names: Sequence[str],
-    grades: Sequence[Grade] | None = None,
+    grades: Sequence[Grade | None] | None = None,
     *,
     mirror: Mirror = None,
     repeat: Repeats = None,
@@ -215,7 +150,7 @@ def gather(
     names
         What to call each source.
     grades
-        Grade of each source, where the caller knows better.
+        Grade of each source, where the caller knows better; None of one that is to be told.
     mirror
         Whether to use the ornament's mirror symmetry, see `Mirror`.
     repeat
@@ -227,6 +162,19 @@ def gather(
         If there is no map, the maps lie on different grids, or a mirror axis or a step was given
         and the ornament does not match itself there.
     """
+    _check_grids(maps)
+    known_grades = list(grades) if grades is not None else [None] * len(maps)
+    evidence = _Evidence(maps[0], names[0], known_grades[0] or Grade.SEEN)
+    for other, name, grade in zip(maps[1:], names[1:], known_grades[1:], strict=True):
+        evidence.take_photograph(other, name, grade)
+    if mirror is not None:
+        evidence.take_mirror(None if mirror == "auto" else mirror)
+    if repeat is not None:
+        evidence.take_repeats(None if repeat == "auto" else repeat)
+    return evidence.gathered()
+
+
+def _check_grids(maps: Sequence[GiltMap]) -> None:
     if not maps:
         raise OrnamentError("No gilt map was given; at least one is needed.")
     first = maps[0]
@@ -237,106 +185,136 @@ def gather(
                 "The photographs were flattened on different grids; flatten all with the same "
                 "px_per_mm and bounds_mm."
             )
-    scale, origin = first.px_per_mm, first.origin_mm
-    coverage, sure = first.coverage.copy(), _sure(first)
-    # what is drawn from the photograph was seen in it, also where its colour leaves some doubt
-    source = np.where(sure | _drawn(first), np.uint8(0), np.uint8(NO_SOURCE))
-    told = [Grade.SEEN if grades is None else grades[0]]
-    layings: list[Laying | None] = [None]
-    quality = _resolution(first)
-    disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
-    own, witnesses = first.coverage, np.zeros_like(first.coverage)
-    for n, other in enumerate(maps[1:], start=1):
-        laying = lay_over(first.coverage, other.coverage, scale, origin)
+
+
+class _Evidence:
+    """What is known so far on the first photograph's grid; it grows source by source."""
+
+    def __init__(self, first: GiltMap, name: str, grade: Grade) -> None:
+        self.first = first
+        self.scale, self.origin = first.px_per_mm, first.origin_mm
+        self.coverage, self.sure = first.coverage.copy(), _sure(first)
+        # what is drawn from the photograph was seen in it, also where its colour leaves some doubt
+        self.source = np.where(self.sure | _drawn(first), np.uint8(0), np.uint8(NO_SOURCE))
+        self.quality = _resolution(first)
+        self.disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
+        self.own = first.coverage  # of the object itself, as its photographs show it
+        self.witnesses = np.zeros_like(first.coverage)
+        self.names: list[str] = [name]
+        self.grades: list[Grade] = [grade]
+        self.layings: list[Laying | None] = [None]
+
+    def take_photograph(self, other: GiltMap, name: str, grade: Grade | None) -> None:
+        """Take a further photograph, of the object itself or of another example."""
+        ours, scale = self.first.coverage, self.scale
+        laying = lay_over(ours, other.coverage, scale, self.origin)
         theirs, known = other.coverage, _sure(other)
         if laying is not None:
-            theirs, known = _brought(theirs, known, laying, scale, origin)
-        if grades is not None:
-            told.append(grades[n])
-        else:
-            apart = _disagreement(first.coverage, theirs, _sure(first) & known, scale)
-            told.append(Grade.SEEN if apart < SAME_OBJECT else Grade.INFERRED)
-        layings.append(laying)
-        if told[-1] is Grade.SEEN:
-            # the same paint seen again: each place is taken from where it is seen best
-            sharper = _resolution(other)
-            better = known & (~sure | (sharper > SHARPER * quality))
-            coverage = np.where(better, theirs, coverage)
-            own = np.where(better, theirs, own)
-            source = np.where(better, np.uint8(n), source)
-            quality = np.where(better, sharper, quality)
-            sure = sure | known
-            continue
-        witnesses += edge_band(theirs, scale)
-        known &= ~_contradicted(coverage, theirs, sure & known, scale)
-        disputed |= _missing(first.coverage, theirs, known, scale)
-        disputed |= _missing(theirs, coverage, sure & known, scale)
-        coverage, sure, source = _joined(coverage, sure, source, theirs, known, n, scale)
-    labels = list(names)
-    if mirror is not None:
-        axis = None if mirror == "auto" else mirror
-        laying = find_mirror(coverage, scale, origin, axis=axis)
-        if laying is None and axis is not None:
-            raise OrnamentError(
-                "The ornament does not match itself across the axis given; move the axis or leave "
-                "the mirror out."
-            )
-        if laying is not None:
-            theirs, known = _brought(coverage, sure, laying, scale, origin)
-            witnesses += edge_band(theirs, scale)
-            # what only one half ever had is no sign of wear, on whichever side it is
-            there = _missing(theirs, coverage, sure & known, scale)
-            there &= (~never_there(theirs, coverage, known, there, scale)).astype(np.uint8)
-            known &= ~_never(coverage, theirs, sure, known, scale)
-            disputed |= _missing(coverage, theirs, known, scale) | there
-            coverage, sure, source = _joined(
-                coverage, sure, source, theirs, known, len(labels), scale
-            )
-            labels.append("mirror")
-            told.append(Grade.INFERRED)
-            layings.append(laying)
-    if repeat is not None:
-        given = None if repeat == "auto" else repeat
-        found = find_repeat(coverage, scale, origin, step_mm=given)
-        if found is None and given is not None:
-            raise OrnamentError(
-                "The ornament does not match itself at the step given; give another step or leave "
-                "the repeat out."
-            )
-        if found is not None:
-            inside = within(found, coverage.shape, scale, np.asarray(origin))
-            before, known_before = coverage, sure
-            reach = 0.5 * math.hypot(*found.step_mm)
-            for laying in found.layings:
-                theirs, known = _brought(before, known_before, laying, scale, origin)
-                witnesses += edge_band(theirs, scale)
-                known &= inside & _supported(coverage, theirs, scale, reach)
-                disputed |= _missing(coverage, theirs, known, scale)
-                disputed |= _missing(theirs, coverage, sure & known, scale)
-                coverage, sure, source = _joined(
-                    coverage, sure, source, theirs, known, len(labels), scale
+            theirs, known = _brought(theirs, known, laying, scale, self.origin)
+        if grade is None:
+            apart = _disagreement(ours, theirs, _sure(self.first) & known, scale)
+            grade = Grade.SEEN if apart < SAME_OBJECT else Grade.INFERRED
+        number = self._name(name, grade, laying)
+        if grade is Grade.SEEN:
+            self._take_better(theirs, known, _resolution(other), number)
+            return
+        believed = known & ~_contradicted(self.coverage, theirs, self.sure & known, scale)
+        self._take(theirs, believed, number, ours=ours)
+
+    def take_mirror(self, axis: tuple[tuple[float, float], float] | None) -> None:
+        """Take the ornament's mirror image, across the axis given or one that is found."""
+        laying = find_mirror(self.coverage, self.scale, self.origin, axis=axis)
+        if laying is None:
+            if axis is not None:
+                raise OrnamentError(
+                    "The ornament does not match itself across the axis given; move the axis or "
+                    "leave the mirror out."
                 )
-            labels.append("repeat")
-            told.append(Grade.INFERRED)
-            layings.append(found.layings[0])
-    independent = bool(witnesses.any())
-    witnesses += edge_band(own, scale)
-    return Gathered(
-        coverage,
-        source,
-        tuple(labels),
-        tuple(told),
-        disputed,
-        scale,
-        origin,
-        tuple(layings),
-        witnesses if independent else None,
-    )
+            return
+        theirs, known = _brought(self.coverage, self.sure, laying, self.scale, self.origin)
+        # what only one half ever had is no sign of wear, on whichever side it is
+        worn = _missing(theirs, self.coverage, self.sure & known, self.scale)
+        worn &= (~never_there(theirs, self.coverage, known, worn, self.scale)).astype(np.uint8)
+        believed = known & ~_never(self.coverage, theirs, self.sure, known, self.scale)
+        number = self._name("mirror", Grade.INFERRED, laying)
+        self._take(theirs, believed, number, worn_there=worn)
+
+    def take_repeats(self, step_mm: tuple[float, float] | None) -> None:
+        """Take the motif from where it comes again, at the step given or one that is found."""
+        found = find_repeat(self.coverage, self.scale, self.origin, step_mm=step_mm)
+        if found is None:
+            if step_mm is not None:
+                raise OrnamentError(
+                    "The ornament does not match itself at the step given; give another step or "
+                    "leave the repeat out."
+                )
+            return
+        inside = within(found, self.coverage.shape, self.scale, np.asarray(self.origin))
+        before, sure_before = self.coverage, self.sure
+        reach = 0.5 * math.hypot(*found.step_mm)
+        number = self._name("repeat", Grade.INFERRED, found.layings[0])
+        for laying in found.layings:
+            theirs, known = _brought(before, sure_before, laying, self.scale, self.origin)
+            believed = known & inside & _supported(self.coverage, theirs, self.scale, reach)
+            self._take(theirs, believed, number)
+
+    def gathered(self) -> Gathered:
+        """Everything taken so far."""
+        independent = bool(self.witnesses.any())
+        witnesses = self.witnesses + edge_band(self.own, self.scale)
+        return Gathered(
+            self.coverage,
+            self.source,
+            tuple(self.names),
+            tuple(self.grades),
+            self.disputed,
+            self.scale,
+            self.origin,
+            tuple(self.layings),
+            witnesses if independent else None,
+        )
+
+    def _name(self, name: str, grade: Grade, laying: Laying | None) -> int:
+        self.names.append(name)
+        self.grades.append(grade)
+        self.layings.append(laying)
+        return len(self.names) - 1
+
+    def _take_better(self, theirs: U8, known: Bools, sharper: F32, number: int) -> None:
+        """The same paint seen again: each place is taken from where it is seen best."""
+        better = known & (~self.sure | (sharper > SHARPER * self.quality))
+        self.coverage = np.where(better, theirs, self.coverage)
+        self.own = np.where(better, theirs, self.own)
+        self.source = np.where(better, np.uint8(number), self.source)
+        self.quality = np.where(better, sharper, self.quality)
+        self.sure = self.sure | known
+
+    def _take(
+        self,
+        theirs: U8,
+        believed: Bools,
+        number: int,
+        *,
+        ours: U8 | None = None,
+        worn_there: U8 | None = None,
+    ) -> None:
+        """The like, worn by itself: what it shows and is missing here is taken from it.
+
+        ``ours`` is what it is compared with, if not all that is known; ``worn_there`` is where it
+        is worn itself, if the caller knows better than that it lacks what is here.
+        """
+        scale = self.scale
+        self.witnesses += edge_band(theirs, scale)
+        if worn_there is None:
+            worn_there = _missing(theirs, self.coverage, self.sure & believed, scale)
+        lost_here = _missing(self.coverage if ours is None else ours, theirs, believed, scale)
+        self.disputed |= lost_here | worn_there
+        self.coverage, self.sure, self.source = _joined(
+            self.coverage, self.sure, self.source, theirs, believed, number, scale
+        )
 
 
-def _contradicted(
-    ours: U8, theirs: U8, both_known: NDArray[np.bool_], scale: float
-) -> NDArray[np.bool_]:
+def _contradicted(ours: U8, theirs: U8, both_known: Bools, scale: float) -> Bools:
     """Where another example shows another motif: both have paint around, and not the same.
 
     Wear alone cannot make that: what is left of one design lies within the other's, unless one of
@@ -347,7 +325,7 @@ def _contradicted(
     size = (max(4, round(w / step)), max(4, round(h / step)))
     sigma = CONTRADICTED_MM * scale / step
 
-    def around(picture: U8) -> NDArray[np.float32]:
+    def around(picture: U8) -> F32:
         held = np.where(both_known, picture, 0).astype(np.uint8)
         small = cv2.resize(held, size, interpolation=cv2.INTER_AREA).astype(np.float32)
         return np.asarray(cv2.GaussianBlur(small, (0, 0), sigma), np.float32)
@@ -358,14 +336,12 @@ def _contradicted(
     return np.asarray(cv2.resize(against, (w, h), interpolation=cv2.INTER_NEAREST) > 0)
 
 
-def _never(
-    ours: U8, theirs: U8, sure: NDArray[np.bool_], known: NDArray[np.bool_], scale: float
-) -> NDArray[np.bool_]:
+def _never(ours: U8, theirs: U8, sure: Bools, known: Bools, scale: float) -> Bools:
     """Where the like shows gilt that more likely never was here than was lost."""
     return never_there(ours, theirs, sure, _missing(ours, theirs, known, scale), scale)
 
 
-def _supported(ours: U8, theirs: U8, scale: float, reach_mm: float) -> NDArray[np.bool_]:
+def _supported(ours: U8, theirs: U8, scale: float, reach_mm: float) -> Bools:
     """Where enough of what the like shows stands here too, within half a step around."""
     h, w = ours.shape
     step = max(1.0, scale)
@@ -379,20 +355,20 @@ def _supported(ours: U8, theirs: U8, scale: float, reach_mm: float) -> NDArray[n
     return np.asarray(cv2.resize(share, (w, h), interpolation=cv2.INTER_LINEAR) > SUPPORT)
 
 
-def _resolution(found: GiltMap) -> NDArray[np.float32]:
+def _resolution(found: GiltMap) -> F32:
     h, w = found.coverage.shape
     if found.resolution is None:
         return np.ones((h, w), np.float32)
     return spread_grid(found.resolution, (h, w), h, w)
 
 
-def _sure(found: GiltMap) -> NDArray[np.bool_]:
+def _sure(found: GiltMap) -> Bools:
     h, w = found.coverage.shape
     certain = cv2.resize(found.certainty, (w, h), interpolation=cv2.INTER_LINEAR) > 0.75
     return np.asarray(certain & (found.hidden == 0), dtype=np.bool_)
 
 
-def _drawn(found: GiltMap) -> NDArray[np.bool_]:
+def _drawn(found: GiltMap) -> Bools:
     """On gilt and its outline, where nothing hides it."""
     wide = 2 * max(1, round(REGISTER_MM * found.px_per_mm)) + 1
     gilt = cv2.dilate(found.coverage, np.ones((wide, wide), np.uint8)) > 127
@@ -401,11 +377,11 @@ def _drawn(found: GiltMap) -> NDArray[np.bool_]:
 
 def _brought(
     coverage: U8,
-    sure: NDArray[np.bool_],
+    sure: Bools,
     laying: Laying,
     scale: float,
     origin: tuple[float, float],
-) -> tuple[U8, NDArray[np.bool_]]:
+) -> tuple[U8, Bools]:
     """Another source's coverage drawn onto this flat through its laying."""
     h, w = coverage.shape
     columns, rows = coarse_places(h, w)
@@ -419,7 +395,7 @@ def _brought(
     return np.asarray(theirs, np.uint8), np.asarray(known > 0, dtype=np.bool_)
 
 
-def _missing(ours: U8, theirs: U8, known: NDArray[np.bool_], scale: float) -> U8:
+def _missing(ours: U8, theirs: U8, known: Bools, scale: float) -> U8:
     """Patches of gilt that another source has and this one lacks, beyond misregister."""
     lacking = ((theirs > 127) & (ours <= 127) & known).astype(np.uint8)
     size = max(3, 2 * int(REGISTER_MM * scale) + 1)
@@ -434,13 +410,13 @@ def _missing(ours: U8, theirs: U8, known: NDArray[np.bool_], scale: float) -> U8
 
 def _joined(
     coverage: U8,
-    sure: NDArray[np.bool_],
+    sure: Bools,
     source: U8,
     theirs: U8,
-    known: NDArray[np.bool_],
+    known: Bools,
     number: int,
     scale: float,
-) -> tuple[U8, NDArray[np.bool_], U8]:
+) -> tuple[U8, Bools, U8]:
     """Add what another source shows and ours lacks."""
     seeds = _missing(coverage, theirs, known, scale)
     reach = 2 * max(2, round(0.2 * scale)) + 1
@@ -460,30 +436,9 @@ def _joined(
     return np.asarray(out, np.uint8), np.asarray(sure | known, dtype=np.bool_), who
 
 
-def _disagreement(ours: U8, theirs: U8, both: NDArray[np.bool_], scale: float) -> float:
+def _disagreement(ours: U8, theirs: U8, both: Bools, scale: float) -> float:
     """Share of the gilt that one of two sources has and the other lacks, in whole patches."""
     gilt = float(np.count_nonzero(both & ((ours > 127) | (theirs > 127))))
     lost = np.count_nonzero(_missing(ours, theirs, both, scale))
     lost += np.count_nonzero(_missing(theirs, ours, both, scale))
     return lost / max(gilt, 1.0)
-
-
-def _runs(votes: NDArray[np.int64], least: int) -> list[tuple[int, int, int]]:
-    """Runs of equal votes as (vote, begin, end); runs shorter than ``least`` join a neighbour."""
-    edges = np.concatenate([[0], np.flatnonzero(np.diff(votes)) + 1, [len(votes)]])
-    runs = [(int(votes[a]), int(a), int(b)) for a, b in pairwise(edges)]
-    while len(runs) > 1:
-        short = min(range(len(runs)), key=lambda i: runs[i][2] - runs[i][1])
-        if runs[short][2] - runs[short][1] >= least:
-            break
-        beside = [i for i in (short - 1, short + 1) if 0 <= i < len(runs)]
-        into = max(beside, key=lambda i: runs[i][2] - runs[i][1])
-        begin = min(runs[short][1], runs[into][1])
-        end = max(runs[short][2], runs[into][2])
-        low = min(short, into)
-        runs[low : low + 2] = [(runs[into][0], begin, end)]
-        if low + 1 < len(runs) and runs[low + 1][0] == runs[low][0]:
-            runs[low : low + 2] = [(runs[low][0], runs[low][1], runs[low + 1][2])]
-        if low > 0 and runs[low - 1][0] == runs[low][0]:
-            runs[low - 1 : low + 1] = [(runs[low][0], runs[low - 1][1], runs[low][2])]
-    return runs

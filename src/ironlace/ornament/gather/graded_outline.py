@@ -1,0 +1,115 @@
+"""An outline graded: every stretch takes grade and source from the evidence it lies on."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.evidence.arrays import Bools, Floats, Ints
+from ironlace.evidence.grades import Grade
+from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
+from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, along_ring, loss_edges, near_wear
+from ironlace.ornament.outline.drawing import ClosedPath, Drawing, curve_points, split_curve
+
+LOST: Final = 254
+"""Stands for the edge of a loss among the numbers of sources."""
+LEAST_RUN_MM: Final = 0.3
+"""Shorter changes of source along an outline are not told apart: about the width of a hairline."""
+STEP_MM: Final = 0.08
+"""Apart so far the evidence is asked along a curve; a pixel or two of most photographs."""
+
+
+def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
+    """The drawing with every stretch graded; curves are cut where the evidence changes.
+
+    Parameters
+    ----------
+    drawing
+        Outlines traced from the gathered coverage, surface mm.
+    gathered
+        The evidence.
+    """
+    worn = None
+    if gathered.witnesses is not None:
+        worn = near_wear(gathered.disputed, gathered.px_per_mm)
+    return drawing.with_paths([_graded(path, gathered, worn) for path in drawing.paths])
+
+
+def _graded(path: ClosedPath, gathered: Gathered, worn: U8 | None) -> ClosedPath:
+    curves: list[Floats] = []
+    grades: list[Grade] = []
+    sources: list[str] = []
+    places, lost = _lost(path, gathered, worn)
+    for n, (curve, length) in enumerate(zip(path.curves, path.lengths, strict=True)):
+        count = int(np.clip(np.ceil(length / STEP_MM), 3, 400))
+        t = (np.arange(count) + 0.5) / count
+        votes = _at(gathered, gathered.source, curve_points(curve[None], t)[0])
+        if lost.any():
+            nearest = np.clip(np.searchsorted(places, n + t), 0, len(places) - 1)
+            votes = np.where(lost[nearest] & _vouched_for(votes, gathered), LOST, votes)
+        runs = _runs(votes, max(1, round(LEAST_RUN_MM / max(length / count, 1e-6))))
+        cuts = [end / count for _, _, end in runs[:-1]]
+        for piece, (vote, _, _) in zip(split_curve(curve, cuts), runs, strict=True):
+            curves.append(piece)
+            grade, name = _told(vote, gathered)
+            grades.append(grade)
+            sources.append(name)
+    ring = np.array(curves)
+    ring[:, 3] = np.roll(ring[:, 0], -1, axis=0)
+    return ClosedPath(ring, tuple(grades), tuple(sources), path.layer)
+
+
+def _lost(path: ClosedPath, gathered: Gathered, worn: U8 | None) -> tuple[NDArray[Any], Bools]:
+    """Places along a path (curve + parameter), and which lie on the edge of a loss."""
+    if worn is None or gathered.witnesses is None:
+        return np.zeros(1), np.zeros(1, np.bool_)
+    points, places = along_ring(path.curves)
+    near = _at(gathered, worn, points) > 0
+    return places, loss_edges(points, _at(gathered, gathered.witnesses, points) > 1, near)
+
+
+def _vouched_for(votes: Ints, gathered: Gathered) -> Bools:
+    """Where a source speaks that is no guess itself."""
+    guessed = [i for i, grade in enumerate(gathered.grades) if grade is Grade.CONJECTURED]
+    return np.asarray((votes != NO_SOURCE) & ~np.isin(votes, guessed))
+
+
+def _told(vote: int, gathered: Gathered) -> tuple[Grade, str]:
+    if vote == LOST:
+        return Grade.CONJECTURED, EDGE_OF_A_LOSS
+    if vote == NO_SOURCE:
+        return Grade.CONJECTURED, "none"
+    return gathered.grades[vote], gathered.names[vote]
+
+
+def _at(gathered: Gathered, picture: U8, xy: Floats) -> Ints:
+    """Values of a picture on the gathered grid at places in mm."""
+    px = (xy - np.asarray(gathered.origin_mm)) * gathered.px_per_mm - 0.5
+    h, w = picture.shape
+    column = np.clip(np.round(px[..., 0]).astype(int), 0, w - 1)
+    row = np.clip(np.round(px[..., 1]).astype(int), 0, h - 1)
+    return np.asarray(picture[row, column], dtype=np.int64)
+
+
+def _runs(votes: Ints, least: int) -> list[tuple[int, int, int]]:
+    """Runs of equal votes as (vote, begin, end); runs shorter than ``least`` join a neighbour."""
+    edges = np.concatenate([[0], np.flatnonzero(np.diff(votes)) + 1, [len(votes)]])
+    runs = [(int(votes[a]), int(a), int(b)) for a, b in pairwise(edges)]
+    while len(runs) > 1:
+        short = min(range(len(runs)), key=lambda i: runs[i][2] - runs[i][1])
+        if runs[short][2] - runs[short][1] >= least:
+            break
+        beside = [i for i in (short - 1, short + 1) if 0 <= i < len(runs)]
+        into = max(beside, key=lambda i: runs[i][2] - runs[i][1])
+        begin = min(runs[short][1], runs[into][1])
+        end = max(runs[short][2], runs[into][2])
+        low = min(short, into)
+        runs[low : low + 2] = [(runs[into][0], begin, end)]
+        if low + 1 < len(runs) and runs[low + 1][0] == runs[low][0]:
+            runs[low : low + 2] = [(runs[low][0], runs[low][1], runs[low + 1][2])]
+        if low > 0 and runs[low - 1][0] == runs[low][0]:
+            runs[low - 1 : low + 1] = [(runs[low][0], runs[low - 1][1], runs[low][2])]
+    return runs
