@@ -5,6 +5,7 @@
 >>> layout = strip_sheet("frame").layout
 """
 
+from ironlace.ornament.by_hand.made_again import brought_back, reworked
 from ironlace.ornament.by_hand.orders import carry_out
 from ironlace.ornament.by_hand.workpiece import DrawnChange, Evidence, Workpiece
 from ironlace.ornament.errors import DrawingError, GiltError, OrnamentError, ReworkError
@@ -15,7 +16,7 @@ from ironlace.ornament.gather.graded_outline import graded
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
 from ironlace.ornament.gather.repeats import Repeat, find_repeat
 from ironlace.ornament.gilt.gilt_map import GiltMap, Touch, find_gilt
-from ironlace.ornament.outline.agreement import Agreement, compare
+from ironlace.ornament.outline.agreement import Agreement, compare, same_drawing
 from ironlace.ornament.outline.contours import Outlines, contours
 from ironlace.ornament.outline.crossings import crossings
 from ironlace.ornament.outline.curve_fitting import fit_rings
@@ -23,11 +24,16 @@ from ironlace.ornament.outline.drawing import ClosedPath, Drawing
 from ironlace.ornament.outline.regrade import regrade
 from ironlace.ornament.outline.trace import trace
 from ironlace.ornament.outline.uncrossing import uncrossed
+from ironlace.ornament.trace_analysis import TRACE
 from ironlace.ornament.trace_asked import OtherPhotograph, TraceAsked
 from ironlace.ornament.trace_photographs import PhotographsToTrace, Traced, trace_photographs
 from ironlace.ornament.trace_stages import PhotographToTrace
 
+ANALYSES = (TRACE,)
+
 __all__ = [
+    "ANALYSES",
+    "TRACE",
     "Agreement",
     "ClosedPath",
     "Drawing",
@@ -50,6 +56,7 @@ __all__ = [
     "TraceAsked",
     "Traced",
     "Workpiece",
+    "brought_back",
     "carry_out",
     "compare",
     "contours",
@@ -66,6 +73,8 @@ __all__ = [
     "lay_over",
     "propose_bridges",
     "regrade",
+    "reworked",
+    "same_drawing",
     "trace",
     "trace_photographs",
     "uncrossed",

@@ -14,7 +14,7 @@ import numpy as np
 
 from ironlace.evidence.arrays import Bounds
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.progress import Progress, unheard
+from ironlace.evidence.progress import Steps
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.laid_back import prove
 from ironlace.ornament.gather.gathered import Gathered
@@ -32,7 +32,6 @@ from ironlace.ornament.trace_report import (
 from ironlace.ornament.trace_stages import (
     U8,
     FoundGilt,
-    Keep,
     Layer,
     Lie,
     PhotographToTrace,
@@ -43,12 +42,13 @@ from ironlace.ornament.trace_stages import (
     laid_flat,
     layer_of,
     lie_of,
-    made_now,
 )
 from ironlace.photographs.flat_picture import Flat
 from ironlace.photographs.photographs_joined import joined
 from ironlace.photographs.place_by_strip import Placing
 
+ALONE: Final = Steps()
+"""Steps that nobody waits for and that are not kept."""
 AIR_MM: Final = 4.0
 """White left around what is drawn, for looks."""
 
@@ -116,8 +116,7 @@ class Traced:
 def trace_photographs(
     given: PhotographsToTrace,
     asked: TraceAsked | None = None,
-    progress: Progress = unheard,
-    keep: Keep = made_now,
+    steps: Steps = ALONE,
 ) -> Traced:
     """Trace ornament in photographs that show the same strip on the same surface, or in one scan.
 
@@ -127,10 +126,8 @@ def trace_photographs(
         The photographs.
     asked
         What is asked for; the further photographs' own words stand in ``asked.others``, in order.
-    progress
-        Called with the name of the step at hand and the share of the whole that is done.
-    keep
-        Takes every stage's result; the default keeps nothing.
+    steps
+        Told how far it has come, and may keep every stage's result; the default does neither.
 
     Raises
     ------
@@ -139,7 +136,7 @@ def trace_photographs(
     OrnamentError, PhotographsError
         If there is no photograph, or a step refuses.
     """
-    job = TraceJob(given.photographs, asked or TraceAsked(), progress, keep)
+    job = TraceJob(given.photographs, asked or TraceAsked(), steps)
     job.check()
     lie = lie_of(job)
     flat = laid_flat(job, lie, 0, None)
@@ -220,7 +217,7 @@ def _report(
         }
         for label, photo, at in zip(job.labels, job.photographs, lie.placed, strict=True)
     ]
-    job.progress("laying it back on the photograph", 0.975)
+    job.steps("laying it back on the photograph", 0.975)
     first = lie.placed[0].placing
     report["camera"] = first.camera_told()
     report["proof"] = prove(drawing, job.photographs[0].picture(), first).as_dict()

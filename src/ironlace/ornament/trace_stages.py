@@ -1,7 +1,7 @@
 """The stages of a trace: where each photograph lies, laid flat, its gilt, the evidence, outlines.
 
-Every stage's result goes through a hook that may keep its arrays, so that long work can go on where
-it was cut short.
+Every stage is one of the `Steps` handed in, which may keep its arrays so that long work can go on
+where it was cut short.
 """
 
 from __future__ import annotations
@@ -10,14 +10,14 @@ import json
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, Protocol, TypeVar
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Bounds
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.progress import Progress
+from ironlace.evidence.progress import Arrays, Steps
 from ironlace.ornament.errors import DrawingError, OrnamentError
 from ironlace.ornament.gather.gap_bridges import GapBridge, healed, propose_bridges, with_bridges
 from ironlace.ornament.gather.gathered import Gathered, Mirror, Repeats, gather
@@ -48,34 +48,7 @@ LEAST_STEP_MM: Final = 1.0
 SCAN_MM: Final = 25.4
 """Millimetres to the inch."""
 
-_T = TypeVar("_T")
 U8 = NDArray[np.uint8]
-Arrays = dict[str, NDArray[Any]]
-
-
-class Keep(Protocol):
-    """Gives a stage's result: made now, or from where its arrays were kept before."""
-
-    def __call__(
-        self,
-        name: str,
-        make: Callable[[], _T],
-        to_arrays: Callable[[_T], Arrays],
-        from_arrays: Callable[[Arrays], _T],
-        /,
-    ) -> _T:
-        """Return the result of the stage called ``name``."""
-
-
-def made_now(
-    _name: str,
-    make: Callable[[], _T],
-    _to_arrays: Callable[[_T], Arrays],
-    _from_arrays: Callable[[Arrays], _T],
-    /,
-) -> _T:
-    """Make a stage's result and keep nothing."""
-    return make()
 
 
 @dataclass(frozen=True)
@@ -107,8 +80,7 @@ class TraceJob:
 
     photographs: tuple[PhotographToTrace, ...]
     asked: TraceAsked
-    progress: Progress
-    keep: Keep
+    steps: Steps
 
     def check(self) -> None:
         """Refuse what cannot be traced before any work is done."""
@@ -244,7 +216,7 @@ def _placed(job: TraceJob, extent: StripLayout | Bounds, n: int) -> Placed:
     asked, photo, count = job.asked, job.photographs[n], len(job.photographs)
 
     def place() -> Placed:
-        job.progress(f"opening the photograph{job.of(n)}", 0.2 * (n + 0.05) / count)
+        job.steps(f"opening the photograph{job.of(n)}", 0.2 * (n + 0.05) / count)
         image = photo.picture()
         known: dict[str, Any] = {
             "kind": asked.surface,
@@ -252,7 +224,7 @@ def _placed(job: TraceJob, extent: StripLayout | Bounds, n: int) -> Placed:
             "focal_35mm": photo.focal_35mm,
         }
         if not isinstance(extent, StripLayout):
-            job.progress("measuring camera and surface", 0.1)
+            job.steps("measuring camera and surface", 0.1)
             placing = place_by_points(
                 image,
                 [(px, py) for px, py, _, _ in asked.measured],
@@ -261,13 +233,13 @@ def _placed(job: TraceJob, extent: StripLayout | Bounds, n: int) -> Placed:
                 **known,
             )
             return Placed(placing, 0, image.shape)
-        job.progress(f"finding the strip{job.of(n)}", 0.2 * (n + 0.15) / count)
+        job.steps(f"finding the strip{job.of(n)}", 0.2 * (n + 0.15) / count)
         sighting = find_strip(image, extent)
-        job.progress(f"measuring camera and surface{job.of(n)}", 0.2 * (n + 0.5) / count)
+        job.steps(f"measuring camera and surface{job.of(n)}", 0.2 * (n + 0.5) / count)
         placing = place_surface(image, sighting, extent, **known)
         return Placed(placing, len(sighting.indices), image.shape)
 
-    return job.keep(f"placing{n}", place, Placed.to_arrays, Placed.from_arrays)
+    return job.steps.kept(f"placing{n}", place, Placed.to_arrays, Placed.from_arrays)
 
 
 def laid_flat(job: TraceJob, lie: Lie, n: int, scale: float | None) -> Flat:
@@ -275,7 +247,7 @@ def laid_flat(job: TraceJob, lie: Lie, n: int, scale: float | None) -> Flat:
     count = len(job.photographs)
 
     def heard(done: float) -> None:
-        job.progress(f"laying it flat{job.of(n)}", 0.2 + 0.5 * (n + 0.6 * done) / count)
+        job.steps(f"laying it flat{job.of(n)}", 0.2 + 0.5 * (n + 0.6 * done) / count)
 
     def lay_flat() -> Flat:
         heard(0.0)
@@ -291,7 +263,7 @@ def laid_flat(job: TraceJob, lie: Lie, n: int, scale: float | None) -> Flat:
             progress=heard,
         )
 
-    return job.keep(f"flat{n}", lay_flat, Flat.to_arrays, Flat.from_arrays)
+    return job.steps.kept(f"flat{n}", lay_flat, Flat.to_arrays, Flat.from_arrays)
 
 
 @dataclass(frozen=True)
@@ -369,7 +341,7 @@ def found_in(job: TraceJob, lie: Lie, pointed: Pointed, n: int, first: Flat) -> 
     def find() -> FoundGilt:
         here = laid_flat(job, lie, n, first.px_per_mm) if n else first
         share = 0.2 + 0.5 * (n + 0.6) / len(job.photographs)
-        job.progress(f"finding the gilt{job.of(n)}", share)
+        job.steps(f"finding the gilt{job.of(n)}", share)
         if job.asked.how == "rubbing":
             return FoundGilt({names[0]: find_marks(here)}, {})
         if pointed.colours:
@@ -393,7 +365,7 @@ def found_in(job: TraceJob, lie: Lie, pointed: Pointed, n: int, first: Flat) -> 
             layers[name] = GiltMap.from_arrays(parts)
         return FoundGilt(layers, json.loads(str(kept["measured"])))
 
-    return job.keep(f"found{n}", find, to_arrays, from_arrays)
+    return job.steps.kept(f"found{n}", find, to_arrays, from_arrays)
 
 
 @dataclass(frozen=True)
@@ -412,7 +384,7 @@ def layer_of(job: TraceJob, pointed: Pointed, k: int, maps: Sequence[GiltMap]) -
     name, count = pointed.layers[k], len(pointed.layers)
 
     def put_together() -> tuple[Gathered, list[Report]]:
-        job.progress("gathering the evidence", 0.72 + 0.25 * k / count)
+        job.steps("gathering the evidence", 0.72 + 0.25 * k / count)
         gathered, proposed = gather_and_bridge(
             maps,
             job.labels,
@@ -423,7 +395,7 @@ def layer_of(job: TraceJob, pointed: Pointed, k: int, maps: Sequence[GiltMap]) -
         )
         return gathered, [bridge_report(bridge) for bridge in proposed]
 
-    gathered, bridges = job.keep(
+    gathered, bridges = job.steps.kept(
         f"gathered{k}",
         put_together,
         lambda done: {**done[0].to_arrays(), "bridges": np.array(json.dumps(done[1]))},
@@ -431,7 +403,7 @@ def layer_of(job: TraceJob, pointed: Pointed, k: int, maps: Sequence[GiltMap]) -
     )
 
     def heard(done: float) -> None:
-        job.progress("drawing the outlines", 0.72 + 0.25 * (k + 0.3 + 0.7 * done) / count)
+        job.steps("drawing the outlines", 0.72 + 0.25 * (k + 0.3 + 0.7 * done) / count)
 
     heard(0.0)
     try:

@@ -7,7 +7,7 @@ eye sees already costs a seventh of the overlap.
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -76,6 +76,19 @@ def compare(first: Drawing, second: Drawing, *, step_mm: float = 0.05) -> Agreem
         area_second=float(b.area),
         area_apart=float(a.symmetric_difference(b).area),
     )
+
+
+SAME_OUTLINE_MM: Final = 0.01
+"""Two drawings no farther apart anywhere are the same: what two machines' libraries may differ by
+stays well below, and nobody cuts so finely."""
+
+
+def same_drawing(kept: Drawing, again: Drawing) -> str:
+    """Compare a kept drawing with one made again: empty when they agree, else what differs."""
+    agreement = compare(again, kept)
+    if max(agreement.forth.max_mm, agreement.back.max_mm) <= SAME_OUTLINE_MM:
+        return ""
+    return f"comes out {agreement.mean_mm:.3f} mm away on average"
 
 
 def one_way(distance: Floats, length_mm: float) -> OneWay:

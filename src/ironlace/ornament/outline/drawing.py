@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
-from ironlace.evidence.grades import Grade
+from ironlace.evidence.grades import Grade, weakest
 from ironlace.ornament.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 HERE: Final = "here"
 """Source of a stretch seen in the photograph itself."""
 
+A_SHARE_THAT_TELLS: Final = 0.01
+"""Of the outline's length, from which a grade counts for the whole drawing: one doubtful spot does
+not make a drawing doubtful. A rule of this program, no source."""
 GAUSS_T, GAUSS_W = np.polynomial.legendre.leggauss(16)
 
 
@@ -161,6 +164,22 @@ class Drawing:
             for source, length in zip(path.sources, path.lengths, strict=True):
                 out[source] = out.get(source, 0.0) + float(length)
         return out
+
+    def grade(self) -> Grade:
+        """The grade the whole is told by: the weakest that a telling share of it has."""
+        length = self.length_mm
+        by_grade = self.length_by_grade()
+        present = [g for g, part in by_grade.items() if part >= A_SHARE_THAT_TELLS * length]
+        return weakest(present) if length > 0 and present else Grade.CONJECTURED
+
+    def shares_in_words(self) -> str:
+        """The shares of its length that each grade has, such as ``97.0 % seen, 3.0 % inferred``."""
+        length = self.length_mm
+        return ", ".join(
+            f"{100 * part / length:.1f} % {grade}"
+            for grade, part in self.length_by_grade().items()
+            if part > 0
+        )
 
     def with_paths(self, paths: Iterable[ClosedPath]) -> Drawing:
         """The same drawing with other paths."""

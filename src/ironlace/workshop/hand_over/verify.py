@@ -5,7 +5,6 @@ traced again from its photograph, its stencil sheets are planned again from it. 
 another version made may differ, and says so.
 """
 
-import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
@@ -15,21 +14,16 @@ from ironlace import __version__
 from ironlace.evidence.analyses import Declared, in_brief
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding
-from ironlace.ornament import Drawing, compare, drawing_from_svg
 from ironlace.record import DrawingEntry, FindingEntry
 from ironlace.record.job import DATE_FINDING
 from ironlace.survey import Assumptions
 from ironlace.workshop.analyses import analysis_about, stale_findings, work_out
-from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
-from ironlace.workshop.ornament.rework import BROUGHT_BACK, BY_HAND, edited, reworked
+from ironlace.workshop.ornament.drawings import drawing_named
+from ironlace.workshop.ornament.made_again import differs_made_again
 from ironlace.workshop.stencils.stencilling import ABOUT as SHEETS_FINDING
 from ironlace.workshop.stencils.stencilling import SheetsAsked, planned_again, told_of
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.survey.dating import date_finding, first_date
-from ironlace.workshop.work.foreman import work_off
-from ironlace.workshop.work.jobs import Jobs, JobState, worker_name
-
-SAME_OUTLINE_MM = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +57,7 @@ def verify_record(
     for name, kept in record.of(FindingEntry):
         work.append((name, partial(_again, workshop, slug, name, kept.finding)))
     for name, drawing in record.of(DrawingEntry):
-        work.append((name, partial(_traced_again, workshop, slug, name, drawing)))
+        work.append((name, partial(_drawn_again, workshop, slug, name, drawing)))
     for index, (name, compute) in enumerate(work):
         if progress:
             progress(f"computing {name} again", index / len(work))
@@ -150,54 +144,15 @@ def _assumed(finding: Finding) -> Assumptions:
         ) from error
 
 
-def _traced_again(workshop: Workshop, slug: str, name: str, drawing: DrawingEntry) -> Verified:
-    """Trace in a scratch record, which is never part of this one."""
-    method = drawing.finding.method
-    if method.name in (BY_HAND, BROUGHT_BACK):
-        return _made_again(workshop, slug, name, drawing)
-    asked = method.parameters.get("asked")
-    if not isinstance(asked, dict):
-        return Verified(name, None, "It was not traced here, so it cannot be traced again.")
-    jobs = Jobs(workshop.database)
-    number = jobs.ask("retrace", asked, slug)
-    work_off(workshop, worker_name(), threading.Event(), once=True)
-    job = jobs.get(number)
-    if job.state is not JobState.DONE or job.result is None:
-        return Verified(name, None, job.error or f"The trace is {job.state.value}.")
-    return _compared(workshop, slug, name, drawing, drawing_from_svg(str(job.result["svg"])))
-
-
-def _made_again(workshop: Workshop, slug: str, name: str, drawing: DrawingEntry) -> Verified:
-    """Carry the changes by hand out again, or read the edited drawing again."""
-    finding = drawing.finding
-
-    def text(which: str) -> str:
-        original = workshop.photographs.original(finding.inputs[which])
-        return original.path.read_text(encoding="utf-8")
-
+def _drawn_again(workshop: Workshop, slug: str, name: str, drawing: DrawingEntry) -> Verified:
+    """Make a drawing again from its photographs, or from the drawing that it came of."""
     try:
-        if finding.method.name == BROUGHT_BACK:
-            again = edited(text("drawing"), text("edited"))
-        else:
-            parameters: Any = finding.method.parameters
-            again = reworked(text("drawing"), parameters["orders"], parameters.get("bridges") or [])
-    except (IronlaceError, KeyError) as error:
+        differs = differs_made_again(workshop, slug, name, drawing)
+    except IronlaceError as error:
         return Verified(name, None, f"It cannot be made again: {error}")
-    return _compared(workshop, slug, name, drawing, again)
-
-
-def _compared(
-    workshop: Workshop, slug: str, name: str, drawing: DrawingEntry, again: Drawing
-) -> Verified:
-    agreement = compare(again, drawing_from_svg(drawing_svg(workshop, slug, name)))
-    same = max(agreement.forth.max_mm, agreement.back.max_mm) <= SAME_OUTLINE_MM
-    if same:
-        return Verified(name, True, "comes out the same again")
-    return Verified(
-        name,
-        False,
-        f"comes out {agreement.mean_mm:.3f} mm away on average{_other_version(drawing.finding)}",
-    )
+    if differs:
+        return Verified(name, False, f"{differs}{_other_version(drawing.finding)}")
+    return Verified(name, True, "comes out the same again")
 
 
 def _other_version(finding: Finding) -> str:

@@ -4,7 +4,7 @@ import json
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,17 +14,12 @@ from sqlalchemy.orm import Session
 
 from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.evidence.errors import NotFoundError
-from ironlace.evidence.grades import Grade, weakest
 from ironlace.record.entries import DrawingEntry, EntryKind, Photograph
 from ironlace.record.history import key_of
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.intake import Examined, pixels
 from ironlace.workshop.store.originals import write_whole
 
-if TYPE_CHECKING:
-    from ironlace.ornament import Drawing
-
-A_SHARE_THAT_TELLS = 0.01
 _SVG = ("image/svg+xml", ".svg")
 
 
@@ -157,17 +152,3 @@ def flat_view(workshop: Workshop, slug: str, name: str) -> Path:
             f"The flattened photograph of {name} was thrown away: trace it again to see it."
         )
     return place
-
-
-def grade_told(drawing: "Drawing") -> tuple[Grade, str]:
-    """Return the grade a drawing is told by, and the shares of its length that each grade has.
-
-    One doubtful spot does not make a drawing doubtful: a grade counts from a hundredth on.
-    """
-    length = drawing.length_mm
-    by_grade = drawing.length_by_grade()
-    present = [grade for grade, part in by_grade.items() if part >= A_SHARE_THAT_TELLS * length]
-    shares = ", ".join(
-        f"{100 * part / length:.1f} % {grade}" for grade, part in by_grade.items() if part > 0
-    )
-    return (weakest(present) if present else Grade.CONJECTURED), shares

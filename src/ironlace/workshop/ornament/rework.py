@@ -24,7 +24,6 @@ from ironlace.workshop.ornament.drawings import (
     camera_of,
     drawing_named,
     drawing_svg,
-    grade_told,
     keep_same_flat,
     keep_svg_in,
 )
@@ -207,8 +206,12 @@ def bring_back(workshop: Workshop, slug: str, name: str, text: str, *, by: str =
 
     Raises DrawingError when the text is no drawing, NotFoundError when there is no such drawing.
     """
+    from ironlace.ornament import brought_back, drawing_from_svg
+
     entry = drawing_named(workshop, slug, name)
-    drawing = edited(drawing_svg(workshop, slug, name), text)
+    drawing = brought_back(
+        drawing_from_svg(drawing_svg(workshop, slug, name)), drawing_from_svg(text)
+    )
     with workshop.database.writing() as session:
         came = keep_svg_in(workshop, session, text, f"{name} edited elsewhere.svg")
         kept, added = _keep_beside(
@@ -245,14 +248,14 @@ def _keep_beside(
     """Keep a drawing that was made from another as a new entry; return its SVG's SHA and name."""
     from ironlace.ornament import drawing_svg as svg_of
 
-    grade, shares = grade_told(drawing)
     kept = keep_svg_in(workshop, session, svg_of(drawing, evidence=True), came_as)
     finding = Finding(
         about="ornament",
         value={"svg": kept, "outline_mm": drawing.length_mm},
-        grade=grade,
+        grade=drawing.grade(),
         sentence=(
-            f"{len(drawing.paths)} outlines, {drawing.length_mm:.0f} mm long: {told}; {shares}."
+            f"{len(drawing.paths)} outlines, {drawing.length_mm:.0f} mm long: {told}; "
+            f"{drawing.shares_in_words()}."
         ),
         inputs=inputs,
         method=method,
@@ -262,35 +265,12 @@ def _keep_beside(
         update={
             "name": called[:300],
             "svg": kept,
-            "grade": grade,
+            "grade": finding.grade,
             "finding": finding,
             "note": "",
         }
     )
     return kept, workshop.records.add_in(session, slug, new, by)
-
-
-def edited(original_svg: str, edited_svg: str) -> "Drawing":
-    """The edited drawing with the evidence of the original, uncrossed, in the original's window."""
-    import dataclasses
-
-    from ironlace.ornament import drawing_from_svg, regrade, uncrossed
-
-    original = drawing_from_svg(original_svg)
-    graded = uncrossed(regrade(drawing_from_svg(edited_svg), original))
-    return dataclasses.replace(graded, bounds_mm=original.bounds_mm)
-
-
-def reworked(
-    original_svg: str, orders: Sequence[Mapping[str, Any]], bridges: Sequence[Mapping[str, Any]]
-) -> "Drawing":
-    """Carry orders out again, one after the other, on a drawing's SVG."""
-    from ironlace.ornament import Workpiece, carry_out, drawing_from_svg
-
-    work = Workpiece.of(drawing_from_svg(original_svg))
-    for order in orders:
-        work = work.with_change(carry_out(work, order, bridges))
-    return work.drawing()
 
 
 def _turned(

@@ -14,13 +14,6 @@ def trace(work: Work) -> Tell:
     return trace_photograph(work)
 
 
-def retrace(work: Work) -> Tell:
-    """Trace once more what was traced before, only to compare; adds nothing."""
-    from ironlace.workshop.ornament.tracing import trace_photograph
-
-    return trace_photograph(work, keep=False)
-
-
 def pack(work: Work) -> Tell:
     """Make a machine's pack in `derived/packs`."""
     from ironlace.workshop.hand_over.packing import make_pack
@@ -62,7 +55,6 @@ def work_out(work: Work) -> Tell:
 
 TASKS: dict[str, Task] = {
     "trace": trace,
-    "retrace": retrace,
     "pack": pack,
     "sheets": sheets,
     "work out": work_out,

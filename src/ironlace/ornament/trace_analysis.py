@@ -1,0 +1,182 @@
+"""Tracing as an analysis: what it asks and answers, and how its drawing is told."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Final
+
+import numpy as np
+
+from ironlace.evidence.analyses import Analysis
+from ironlace.evidence.answers import Answer, MadeFile, Table
+from ironlace.evidence.findings import Finding, Interval, Result
+from ironlace.evidence.grades import Grade
+from ironlace.ornament.files.drawing_svg import drawing_svg
+from ironlace.ornament.outline.drawing import HERE
+from ironlace.ornament.trace_asked import TraceAsked, asked_before
+from ironlace.ornament.trace_photographs import (
+    PhotographsToTrace,
+    Traced,
+    trace_photographs,
+)
+
+NOT_FLAT_MM: Final = 0.1
+"""Markers that lie farther from where camera and strip put them say that the paper was not flat or
+not in one plane with the work. Judged by renderings whose paper was lifted."""
+LITTLE_TRACE: Final = 0.05
+"""Share of what is graded seen under which the photograph may show no trace before it is said."""
+MUCH_GLARE: Final = 0.05
+"""Share of the flat that glare may hide before it is said."""
+NINETY: Final = 1.645
+"""Standard deviations to each side that hold nine in ten of a normal distribution."""
+
+
+def trace_answer(traced: Traced) -> Answer:
+    """Tell a trace: how long its outlines are, what they stand on, how true it lies."""
+    drawing, report = traced.drawing, traced.report
+    length = drawing.length_mm
+    told = report["drawing"]
+    sentences = [
+        f"{told['paths']} outlines, {length:.0f} mm long, traced from {_listed(traced.names)}: "
+        f"{drawing.shares_in_words()}; {_measure(report)}."
+    ]
+    seen = drawing.length_by_source().get(HERE, 0.0) / max(length, 1e-9)
+    results = [
+        Result(
+            name="length of the outlines",
+            value=length,
+            unit="mm",
+            interval=_length_interval(traced),
+            grade=drawing.grade(),
+        ),
+        Result(
+            name="share seen in the first photograph",
+            value=100.0 * seen,
+            unit="%",
+            grade=Grade.INFERRED,
+        ),
+    ]
+    if "photographs" in report:
+        results += [
+            Result(
+                name="measures against the camera",
+                value=report["photographs"][0]["residual_mm"],
+                unit="mm",
+                grade=Grade.MEASURED,
+            )
+        ]
+        if report["proof"]["mean_mm"] is not None:
+            results += [
+                Result(
+                    name="drawing against the traces in its photograph",
+                    value=report["proof"]["mean_mm"],
+                    unit="mm",
+                    grade=Grade.MEASURED,
+                )
+            ]
+    grades = told["length_by_grade_mm"]
+    rows = tuple((grade, f"{part:.0f} mm") for grade, part in grades.items() if part > 0)
+    return Answer(
+        tuple(results),
+        (*sentences, *_cautions(report)),
+        figures=report,
+        tables=(Table("Outline by grade", ("grade", "length"), rows),),
+        files=(
+            MadeFile(
+                "drawing.svg",
+                "image/svg+xml",
+                "the drawing, in mm",
+                lambda: drawing_svg(drawing, evidence=True).encode(),
+            ),
+        ),
+    )
+
+
+def _measure(report: dict[str, Any]) -> str:
+    if "photographs" not in report:
+        return f"its scale is that of the scan, {report['scan']['dpi']:g} dpi"
+    first = report["photographs"][0]
+    if not first["markers_in_layout"]:
+        return f"the measured places agree with the camera to {first['residual_mm']:.2f} mm"
+    return f"the strip's markers agree with the camera to {first['residual_mm']:.3f} mm"
+
+
+def _cautions(report: dict[str, Any]) -> list[str]:
+    """What was measured of the photographs that could make the drawing wrong."""
+    said = [
+        f"In {one['photograph']} the strip was probably not flat, or not in one plane with the "
+        "ornament: do not trust its sizes to a tenth of a millimetre."
+        for one in report.get("photographs", [])
+        if one["markers_in_layout"] and one["residual_mm"] > NOT_FLAT_MM
+    ]
+    hidden = report["flat"]["hidden_share"]["glare"]
+    if hidden > MUCH_GLARE:
+        said.append(f"Glare hides {100 * hidden:.0f} % of the first photograph: look there.")
+    proof = report.get("proof")
+    if proof and proof["graded_seen_without_a_trace"] > LITTLE_TRACE:
+        said.append(
+            f"Under {100 * proof['graded_seen_without_a_trace']:.0f} % of what is graded seen the "
+            "photograph shows no fall of light: lay the drawing back on it and look there."
+        )
+    return said
+
+
+def _length_interval(traced: Traced) -> Interval | None:
+    """Where the length lies, by how firmly strip and camera fix the scale; None for a scan.
+
+    Two ends of a stretch that err by themselves make its length err by the root of the sum of
+    squares; over all of the strip that is the doubt of the scale. How the edge of the paint was
+    found is not in it.
+    """
+    if "photographs" not in traced.report:
+        return None
+    sd = traced.report["photographs"][0]["place_sd_mm"]["mean"]
+    left, top, right, bottom = traced.drawing.bounds_mm
+    span = math.hypot(right - left, bottom - top)
+    length = traced.drawing.length_mm
+    off = NINETY * length * float(np.sqrt(2.0)) * sd / max(span, 1e-9)
+    return Interval(low=length - off, high=length + off, coverage=0.9)
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def same_length(kept: Finding, again: Finding) -> str:
+    """Compare two findings of a trace by the length of outline, the one figure both hold.
+
+    The drawings themselves are compared by `same_drawing`.
+    """
+    was, now = _length_of(kept), _length_of(again)
+    return "" if abs(was - now) <= 1e-4 * was else f"comes out {now:.1f} mm long, not {was:.1f} mm"
+
+
+def _length_of(finding: Finding) -> float:
+    value = finding.value
+    return float(str(value["outline_mm"] if isinstance(value, dict) else value))
+
+
+def _subject(asked: TraceAsked) -> str:
+    return asked.name or asked.photograph
+
+
+TRACE = Analysis(
+    key="trace",
+    about="ornament",
+    question="What does its ornament look like, drawn in millimetres?",
+    section="ornament",
+    inputs=PhotographsToTrace,
+    asked=TraceAsked,
+    work=trace_photographs,
+    answer=trace_answer,
+    method="ironlace.ornament: strip, flat, gilt, outlines",
+    published=(
+        "camera model after Brown (1971); cubic outlines fitted by least squares, after Schneider "
+        "(1990)"
+    ),
+    same=same_length,
+    takes_long=lambda _inputs, _asked: True,
+    subject=_subject,
+    asked_before=asked_before,
+    step="ornament",
+)
