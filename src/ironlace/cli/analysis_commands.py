@@ -13,26 +13,15 @@ from typing import Annotated, Any
 
 import typer
 
-from ironlace.cli.answering import JsonFile, WorkshopFolder, opened, progress, tell
+from ironlace.cli.answering import HeardSteps, JsonFile, WorkshopFolder, opened, progress, tell
 from ironlace.evidence.analyses import AskedError, AskedField, Declared, asked_fields, asked_from
 from ironlace.evidence.answers import Answer
 from ironlace.evidence.errors import IronlaceError
-from ironlace.evidence.progress import Progress, Steps
 from ironlace.workshop import analyses as declared
 from ironlace.workshop.analyses import asked_for, keep, work_out
 from ironlace.workshop.inputs import binding_of
 
 Given = dict[str, Any]
-
-
-class _Heard(Steps):
-    """Steps that are shown as a bar on the terminal."""
-
-    def __init__(self, report: Progress) -> None:
-        self._report = report
-
-    def __call__(self, step: str, share: float) -> None:
-        self._report(step, share)
 
 
 def add_to(app: typer.Typer) -> None:
@@ -77,7 +66,7 @@ def _on_a_record(analysis: Declared) -> Callable[..., None]:
         with opened(words["workshop"]) as found, progress() as report, _naming_options():
             record = found.records.read(words["machine"])
             asked = asked_for(analysis, record, _given(fields, words))
-            worked = work_out(found, record, analysis, asked, _Heard(report))
+            worked = work_out(found, record, analysis, asked, HeardSteps(report))
             name = keep(found, record.slug, worked, words["by"]) if words["keep"] else None
         _answer(worked.answer, words["json"], name)
 
@@ -110,7 +99,7 @@ def _alone(analysis: Declared) -> Callable[..., None]:
         else:
             inputs = binding.empty() if binding.empty else None
         with progress() as report:
-            found = analysis.work(inputs, asked, _Heard(report))
+            found = analysis.work(inputs, asked, HeardSteps(report))
         _answer(analysis.answer(found), words["json"], None)
 
     first: list[inspect.Parameter] = []

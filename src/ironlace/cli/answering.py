@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.evidence.progress import Steps
 from ironlace.workshop import Workshop
 from ironlace.workshop.store.originals import write_whole
 
@@ -88,6 +89,17 @@ def write_bytes(file: Path, content: bytes) -> None:
         raise IronlaceError(
             f"{file} could not be written ({error.strerror}): choose another place."
         ) from error
+
+
+class HeardSteps(Steps):
+    """Steps that are shown as a bar on the terminal; nothing of them is kept."""
+
+    def __init__(self, report: Report) -> None:
+        self._report = report
+
+    def __call__(self, step: str, share: float) -> None:
+        """Move the bar."""
+        self._report(step, share)
 
 
 @contextmanager

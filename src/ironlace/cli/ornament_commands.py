@@ -1,11 +1,12 @@
 """Commands for ornament: the scale strip, tracing, sheets at true scale."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import typer
 
 from ironlace.cli.answering import (
+    HeardSteps,
     JsonFile,
     progress,
     read_text,
@@ -15,9 +16,8 @@ from ironlace.cli.answering import (
 )
 from ironlace.cli.stencil_commands import add_to as add_stencil_commands
 from ironlace.evidence.errors import IronlaceError, NotFoundError
-
-if TYPE_CHECKING:
-    from ironlace.ornament import MeasuredPlaces
+from ironlace.photographs.scale_strip import LaidPiece
+from ironlace.photographs.surfaces import SurfaceKind
 
 app = typer.Typer(help="Ornament: from photographs to drawings.", no_args_is_help=True)
 add_stencil_commands(app)
@@ -99,6 +99,24 @@ def lens(
     )
 
 
+Measures = Annotated[
+    Path | None,
+    typer.Option(help="CSV of measured places instead of a strip: x_px, y_px, x_mm, y_mm."),
+]
+Lenses = Annotated[
+    list[Path] | None,
+    typer.Option(help="JSON of a calibrated lens: one for all photographs, or one for each."),
+]
+AskedFile = Annotated[
+    Path | None,
+    typer.Option(
+        help="JSON of more that is asked for: places pointed at (gilt, ground, colours, region, "
+        "axis, step, card), and what each further photograph shows. Options go before it."
+    ),
+]
+Filling = Literal["none", "auto"]
+
+
 @app.command()
 def trace(
     photographs: Annotated[list[Path], typer.Argument(help="Photographs with the strip in them.")],
@@ -106,11 +124,10 @@ def trace(
     strip: Annotated[
         Path | None, typer.Option(help="CSV with the places of the strip's markers.")
     ] = None,
-    piece: Piece = "frame",
-    places: Annotated[
-        Path | None,
-        typer.Option(help="CSV of measured places instead of a strip: x_px, y_px, x_mm, y_mm."),
+    piece: Annotated[
+        LaidPiece | None, typer.Option(help="Which scale strip: frame where it is not said.")
     ] = None,
+    places: Measures = None,
     radius: Annotated[
         float | None, typer.Option(help="Measured radius in mm, with --places on round work.")
     ] = None,
@@ -120,113 +137,70 @@ def trace(
     rubbing: Annotated[
         bool, typer.Option(help="The scan is of a rubbing or an inked tracing.")
     ] = False,
-    lens: Annotated[Path | None, typer.Option(help="JSON of a calibrated lens.")] = None,
+    lens: Lenses = None,
     surface: Annotated[
-        Literal["plane", "cylinder", "cone"], typer.Option(help="Shape of the surface.")
-    ] = "plane",
+        SurfaceKind | None, typer.Option(help="Shape of the surface: plane where it is not said.")
+    ] = None,
     mirror: Annotated[
-        Literal["none", "auto"],
+        Filling | None,
         typer.Option(help="Fill losses from the ornament's own mirror image, if it has one."),
-    ] = "none",
+    ] = None,
     repeat: Annotated[
-        Literal["none", "auto"],
+        Filling | None,
         typer.Option(help="Fill losses of a border from where its motif comes again."),
-    ] = "none",
+    ] = None,
     bridges: Annotated[
-        bool, typer.Option(help="Carry strokes over gaps that nothing fills, as conjecture.")
-    ] = True,
+        bool | None,
+        typer.Option(
+            "--bridges/--no-bridges",
+            help="Carry strokes over gaps that nothing fills, as conjecture, or leave them open.",
+        ),
+    ] = None,
     tolerance: Annotated[
-        float, typer.Option(help="How far in mm a curve may stray from the contour.")
-    ] = 0.04,
+        float | None,
+        typer.Option(help="How far in mm a curve may stray from the contour; 0.04 if not said."),
+    ] = None,
+    asked: AskedFile = None,
     json: JsonFile = None,
 ) -> None:
     """Trace gilt ornament to a drawing in mm, from one or more photographs."""
-    from ironlace.ornament import MeasuredPlaces, drawing_svg, trace_photographs, trace_scan
-    from ironlace.photographs import Lens, StripLayout, strip_sheet
-    from ironlace.workshop.store.intake import examine, pixels
+    from ironlace.cli.trace_files import asked_of_files, photographs_of_files
+    from ironlace.ornament import TRACE, drawing_svg, trace_photographs
 
-    if not 0.001 <= tolerance <= 1.0:
-        raise IronlaceError(f"A tolerance of {tolerance} mm is of no use: give 0.001 to 1 mm.")
-    if rubbing and dpi is None:
-        raise IronlaceError("A rubbing needs the resolution of its scan: add --dpi.")
-    if dpi is not None and (len(photographs) > 1 or strip or places):
-        raise IronlaceError("A scan is traced by itself: give one file, no strip and no places.")
-    given: StripLayout | MeasuredPlaces = strip_sheet(piece).layout
-    if strip:
-        given = StripLayout.from_csv(read_text(strip))
-    elif places:
-        given = _measured(read_text(places), radius)
-    known = Lens.from_json(read_text(lens)) if lens else None
-    for photograph in photographs:
-        if not photograph.is_file():
-            raise NotFoundError(f"There is no file {photograph}: check its name.")
-    examined = [examine(photograph, photograph.name) for photograph in photographs]
-    images = [pixels(photograph) for photograph in photographs]
-    names = ["here", *(photograph.name for photograph in photographs[1:])]
+    wanted = asked_of_files(
+        photographs,
+        asked,
+        lenses=lens or [],
+        layout=strip,
+        places=places,
+        scan=(dpi, rubbing),
+        strip=piece,
+        surface=surface,
+        radius_mm=radius,
+        mirror=None if mirror is None else mirror == "auto",
+        repeat=None if repeat is None else repeat == "auto",
+        bridges=bridges,
+        tolerance_mm=tolerance,
+    )
+    given = photographs_of_files(photographs)
     with progress() as report:
-        common: dict[str, Any] = {
-            "tolerance_mm": tolerance,
-            "mirror": "auto" if mirror == "auto" else None,
-            "repeat": "auto" if repeat == "auto" else None,
-            "bridges": bridges,
-            "progress": report,
-        }
-        if dpi is not None:
-            traced = trace_scan(images[0], dpi, rubbing=rubbing, **common)
-        else:
-            traced = trace_photographs(
-                images,
-                given,
-                known,
-                surface=surface,
-                names=names,
-                focal_35mm=examined[0].focal_35mm,
-                **common,
-            )
+        traced = trace_photographs(given, wanted, HeardSteps(report))
     write_text(out, drawing_svg(traced.drawing, evidence=True))
-    made: dict[str, Any] = {"drawing": str(out), **traced.report}
+    answer = TRACE.answer(traced)
     drawn = traced.report["drawing"]
-    if dpi is not None:
-        measure = f"Its scale is that of the scan, {dpi:g} dots to the inch."
-    else:
-        placed = traced.report["photographs"][0]
-        what = "measured places" if places else "strip's markers"
-        measure = (
-            f"The {what} agree with the camera to {placed['residual_mm']:.3f} mm; "
-            f"{placed['px_per_mm']:.1f} pixels to the mm."
-        )
     tell(
-        made,
+        {"file": str(out), **answer.as_dict()},
         json,
         [
             f"{out}: {drawn['paths']} outlines, {drawn['length_mm']:.0f} mm long, "
-            f"{drawn['nodes']} nodes.",
-            measure,
+            f"{drawn['nodes']} nodes, {traced.flat.px_per_mm:.1f} pixels to the mm.",
+            *answer.sentences,
             *(
                 f"{grade}: {length:.0f} mm"
                 for grade, length in drawn["length_by_grade_mm"].items()
                 if length > 0
             ),
         ],
-    )
-
-
-def _measured(text: str, radius: float | None) -> "MeasuredPlaces":
-    """Measured places from CSV with the columns x_px, y_px, x_mm, y_mm."""
-    import csv
-
-    from ironlace.ornament import MeasuredPlaces
-
-    wanted = ("x_px", "y_px", "x_mm", "y_mm")
-    rows = list(csv.DictReader(text.lstrip("\ufeff").splitlines()))
-    try:
-        found = [tuple(float(row[name]) for name in wanted) for row in rows]
-    except (KeyError, TypeError, ValueError) as error:
-        raise IronlaceError(
-            f"The measured places need the columns {', '.join(wanted)}, each a number: {error}."
-        ) from error
-    return MeasuredPlaces(
-        tuple((px, py) for px, py, _, _ in found), tuple((x, y) for _, _, x, y in found), radius
     )
 
 
