@@ -9,8 +9,14 @@ import sys
 import time
 from importlib.resources import files
 
-from ironlace.ornament import compare, drawing_from_svg, trace_photographs
-from ironlace.photographs import Lens, StripLayout
+from ironlace.ornament import (
+    PhotographsToTrace,
+    TraceAsked,
+    compare,
+    drawing_from_svg,
+    trace_photographs,
+)
+from ironlace.photographs import Lens
 from ironlace.workshop.store.intake import pixels
 
 GOAL_MM = 0.15
@@ -19,13 +25,15 @@ GOAL_MM = 0.15
 def main() -> int:
     material = files("ironlace.workshop") / "demo"
     image = pixels(material / "ornament-on-bed.jpg")
-    layout = StripLayout.from_csv((material / "frame_layout.csv").read_text("utf-8"))
+    layout = (material / "frame_layout.csv").read_text("utf-8")
     lens = Lens.from_json((material / "lens.json").read_text("utf-8"))
     truth = drawing_from_svg((material / "truth_ornament.svg").read_text("utf-8"))
     worst = 0.0
     for label, known in (("lens calibrated", lens), ("lens estimated", None)):
         begun = time.perf_counter()
-        traced = trace_photographs([image], layout, known)
+        traced = trace_photographs(
+            PhotographsToTrace.of([image]), TraceAsked(layout_csv=layout, lens=known)
+        )
         took = time.perf_counter() - begun
         found = compare(traced.drawing, truth)
         worst = max(worst, found.mean_mm)

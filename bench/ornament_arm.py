@@ -21,8 +21,9 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
 from darkroom import Shot, outline_errors, photograph, scrollwork  # noqa: E402
-from ironlace.ornament import trace_photographs  # noqa: E402
-from ironlace.photographs import Lens, joined, strip_sheet  # noqa: E402
+from ironlace.evidence.progress import Steps  # noqa: E402
+from ironlace.ornament import PhotographsToTrace, TraceAsked, trace_photographs  # noqa: E402
+from ironlace.photographs import Lens, strip_sheet  # noqa: E402
 
 
 def main() -> None:
@@ -57,19 +58,29 @@ def main() -> None:
     begin = time.perf_counter()
     marks: dict[str, float] = {}
 
-    def step(name: str, share: float) -> None:
-        marks[name] = time.perf_counter() - begin
-        del share
+    class Held(Steps):
+        """Steps that are timed, and whose flats are held for the join."""
 
-    result = trace_photographs(
-        images,
-        sheet.layout,
-        Lens.from_json(json.dumps(shots[0].lens)),
-        surface="cone",
-        progress=step,
+        flats: dict[str, object] = {}
+
+        def __call__(self, step: str, share: float) -> None:
+            del share
+            marks[step.partition(" of ")[0]] = time.perf_counter() - begin
+
+        def kept(self, name, make, to_arrays, from_arrays):
+            del to_arrays, from_arrays
+            if not name.startswith("flat"):
+                return make()
+            if name not in self.flats:
+                self.flats[name] = make()
+            return self.flats[name]
+
+    asked = TraceAsked(
+        strip="wrap", surface="cone", lens=Lens.from_json(json.dumps(shots[0].lens))
     )
+    result = trace_photographs(PhotographsToTrace.of(images), asked, Held())
     traced = time.perf_counter() - begin
-    flat = joined(result.flats)
+    flat = result.joined_flat()
     whole = time.perf_counter() - begin
     rings = [p.polygon(0.002) for p in result.drawing.paths]
     forth, back = outline_errors(rings, ornament)

@@ -20,7 +20,14 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
 from darkroom import Shot, photograph, scrollwork  # noqa: E402
-from ironlace.ornament import find_gilt, gather, trace, trace_photographs  # noqa: E402
+from ironlace.ornament import (  # noqa: E402
+    PhotographsToTrace,
+    TraceAsked,
+    find_gilt,
+    gather,
+    trace,
+    trace_photographs,
+)
 from ironlace.photographs import Lens, find_strip, flatten, place_surface, strip_sheet  # noqa: E402
 
 
@@ -79,7 +86,7 @@ def main() -> None:
         ratio = times["flat"] / bare
         print(f"flattening / bare {name} cv2.remap of the same size: {ratio:.1f} (<= 1.5)")
     start = time.perf_counter()
-    trace_photographs([image], sheet.layout, lens)
+    trace_photographs(PhotographsToTrace.of([image]), TraceAsked(lens=lens))
     print(f"whole chain with report {time.perf_counter() - start:.1f} s")
 
 

@@ -36,7 +36,7 @@ from darkroom import (  # noqa: E402
     survives,
     wear,
 )
-from ironlace.ornament import trace_photographs  # noqa: E402
+from ironlace.ornament import PhotographsToTrace, TraceAsked, trace_photographs  # noqa: E402
 from ironlace.photographs import Lens, strip_sheet  # noqa: E402
 
 PPM = 32.0
@@ -47,9 +47,13 @@ ROUND_SHOT = Shot(distance_mm=290, focal_px=4650, tilt_deg=6, aim_mm=(100, 65))
 
 def traced(images, sheet, shot, **options):
     begin = time.perf_counter()
-    result = trace_photographs(
-        images, sheet.layout, Lens.from_json(json.dumps(shot.lens)), surface=shot.surface, **options
+    asked = TraceAsked(
+        layout_csv=sheet.layout.to_csv(),
+        lens=Lens.from_json(json.dumps(shot.lens)),
+        surface=shot.surface,
+        **options,
     )
+    result = trace_photographs(PhotographsToTrace.of(images), asked)
     return result, time.perf_counter() - begin
 
 
@@ -124,7 +128,7 @@ def worn_mirror(case: str, rng, share: float = 0.3, word: str = "") -> None:
     worn = np.where(lost, 0, paint).astype(np.uint8)
     shot = replace(FLAT_SHOT, glare=False)
     image = photograph(None, FRAME, shot, rng, coverage=(worn, PPM, (0.0, 0.0)))
-    result, seconds = traced([image], FRAME, shot, mirror="auto")
+    result, seconds = traced([image], FRAME, shot, mirror=True)
     truth = ornament.outline(0.05)
     twin = truth * (-1, 1) + (2 * 128.0, 0)
     here, there = survives(lost, PPM, ornament, truth), survives(lost, PPM, ornament, twin)

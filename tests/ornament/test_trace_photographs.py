@@ -9,7 +9,17 @@ import pytest
 
 from darkroom import outline_errors
 from ironlace.evidence.grades import Grade
-from ironlace.ornament import OrnamentError, trace_photographs
+from ironlace.ornament import (
+    Drawing,
+    OrnamentError,
+    OtherPhotograph,
+    PhotographsToTrace,
+    PhotographToTrace,
+    TraceAsked,
+    compare,
+    drawing_svg,
+    trace_photographs,
+)
 from ironlace.photographs import StripNotFoundError
 
 
@@ -32,8 +42,19 @@ def test_report_is_plain_json_and_says_what_was_seen(plane_case) -> None:
 
 def test_progress_runs_through_the_steps_in_order(plane_case) -> None:
     names = list(dict.fromkeys(s for s, _ in plane_case.steps))
-    assert names == ["strip", "flat", "gilt", "gathered", "drawing"]
-    assert all(0.0 <= share <= 1.0 for _, share in plane_case.steps)
+    assert names == [
+        "opening the photograph",
+        "finding the strip",
+        "measuring camera and surface",
+        "laying it flat",
+        "finding the gilt",
+        "gathering the evidence",
+        "drawing the outlines",
+        "laying it back on the photograph",
+    ]
+    shares = [share for _, share in plane_case.steps]
+    assert shares == sorted(shares)
+    assert 0.0 <= shares[0] <= shares[-1] <= 1.0
 
 
 def test_gold_is_measured_as_gold(plane_case) -> None:
@@ -49,9 +70,10 @@ def test_stretches_are_graded_seen(plane_case) -> None:
 
 def test_a_picture_without_the_strip_is_refused(plane_case) -> None:
     with pytest.raises(StripNotFoundError, match="0 of the strip's 22 markers"):
-        trace_photographs([np.zeros((300, 400, 3), np.uint8)], plane_case.layout)
+        given = PhotographsToTrace.of([np.zeros((300, 400, 3), np.uint8)])
+        trace_photographs(given, TraceAsked(strip="wrap"))
 
 
-def test_no_photograph_is_refused(plane_case) -> None:
+def test_no_photograph_is_refused() -> None:
     with pytest.raises(OrnamentError, match="No photograph"):
-        trace_photographs([], plane_case.layout)
+        trace_photographs(PhotographsToTrace(()))

@@ -8,8 +8,14 @@ from importlib.resources import files
 
 import pytest
 
-from ironlace.ornament import compare, drawing_from_svg, trace_photographs
-from ironlace.photographs import Lens, StripLayout
+from ironlace.ornament import (
+    PhotographsToTrace,
+    TraceAsked,
+    compare,
+    drawing_from_svg,
+    trace_photographs,
+)
+from ironlace.photographs import Lens
 from ironlace.workshop.store.intake import pixels
 
 pytestmark = pytest.mark.slow
@@ -22,10 +28,11 @@ def material():
 
 @pytest.mark.parametrize("calibrated", [True, False])
 def test_outlines_lie_within_015_mm_of_the_drawing_it_was_rendered_from(material, calibrated):
-    layout = StripLayout.from_csv((material / "frame_layout.csv").read_text("utf-8"))
+    layout = (material / "frame_layout.csv").read_text("utf-8")
     lens = Lens.from_json((material / "lens.json").read_text("utf-8")) if calibrated else None
     truth = drawing_from_svg((material / "truth_ornament.svg").read_text("utf-8"))
-    traced = trace_photographs([pixels(material / "ornament-on-bed.jpg")], layout, lens)
+    given = PhotographsToTrace.of([pixels(material / "ornament-on-bed.jpg")])
+    traced = trace_photographs(given, TraceAsked(layout_csv=layout, lens=lens))
     found = compare(traced.drawing, truth)
     assert found.mean_mm < 0.15
     assert traced.drawing.length_mm < 1.1 * truth.length_mm  # 7,300 mm where 6,180 are true

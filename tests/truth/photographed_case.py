@@ -10,7 +10,8 @@ import pytest
 from numpy.typing import NDArray
 
 from darkroom import Ornament, Shot, photograph, scrollwork
-from ironlace.ornament import Traced, trace_photographs
+from ironlace.evidence.progress import Steps
+from ironlace.ornament import PhotographsToTrace, Traced, TraceAsked, trace_photographs
 from ironlace.photographs import Lens, StripLayout, strip_sheet
 
 
@@ -44,7 +45,11 @@ def plane_case() -> Case:
     image = photograph(ornament, sheet, shot, rng)
     lens = Lens.from_json(json.dumps(shot.lens))
     steps: list[tuple[str, float]] = []
-    traced = trace_photographs(
-        [image], sheet.layout, lens, progress=lambda s, x: steps.append((s, x))
-    )
+
+    class Heard(Steps):
+        def __call__(self, step: str, share: float) -> None:
+            steps.append((step, share))
+
+    asked = TraceAsked(strip="wrap", lens=lens)
+    traced = trace_photographs(PhotographsToTrace.of([image]), asked, Heard())
     return Case(ornament, shot, image, sheet.layout, lens, steps, traced)

@@ -2,6 +2,8 @@
 
 import pytest
 
+from ironlace.ornament import OtherPhotograph, TraceAsked
+from ironlace.workshop.ornament.tracing import trace_asked
 from ironlace.workshop.work.jobs import JobState
 
 from .conftest import jpeg, words
@@ -37,16 +39,12 @@ def test_a_trace_is_asked_for_with_its_points(person, slug, photograph, bench):
         {"strip": "wrap", "gilt": "10, 20\n30.5 40", "ground": "1,1; 2,2", "region": ""},
     )
     assert "Tracing the ornament" in words(page)
-    assert bench.jobs.get(1).asked == {
-        "photograph": "photograph 1",
-        "strip": "wrap",
-        "gilt": [[10.0, 20.0], [30.5, 40.0]],
-        "ground": [[1.0, 1.0], [2.0, 2.0]],
-        "region": None,
-        "surface": "plane",
-        "mirror": False,
-        "lens": None,
-    }
+    assert trace_asked(bench.jobs.get(1).asked) == TraceAsked(
+        photograph="photograph 1",
+        strip="wrap",
+        gilt=((10.0, 20.0), (30.5, 40.0)),
+        ground=((1.0, 1.0), (2.0, 2.0)),
+    )
     assert "Tracing the ornament" in words(person.get(f"/machine/{slug}"))
 
 
@@ -55,8 +53,9 @@ def test_a_trace_is_asked_for_with_its_points(person, slug, photograph, bench):
     [
         ({"gilt": "here"}, "is not a point"),
         ({"gilt": "301, 5"}, "lies outside the photograph"),
-        ({"region": "1,1\n2,2"}, "three points or more"),
-        ({"strip": "ribbon"}, "is not a piece of the strip"),
+        ({"region": "1,1"}, "two corners at least"),
+        ({"strip": "ribbon"}, "no choice for 'Strip in the picture'"),
+        ({"tolerance_mm": "2"}, "give 0.001 to 1 mm"),
     ],
 )
 def test_points_that_cannot_be_used_are_told_and_kept(person, photograph, bench, fields, says):
@@ -64,6 +63,11 @@ def test_points_that_cannot_be_used_are_told_and_kept(person, photograph, bench,
     assert answer.status_code == 422
     assert says in words(answer)
     assert "7, 7" in answer.text
+
+
+def test_a_tolerance_is_asked_for(person, photograph, bench):
+    person.post(photograph, {"strip": "wrap", "tolerance_mm": "0,1"})
+    assert trace_asked(bench.jobs.get(1).asked).tolerance_mm == pytest.approx(0.1)
 
 
 def test_a_job_is_followed_stopped_and_started_again(person, photograph, bench):
@@ -106,9 +110,9 @@ def test_other_photographs_are_asked_for_with_what_they_show(bench, person, slug
     assert bad.status_code == 422
     assert 'value="photograph 2" checked' in bad.text
     person.post(photograph, fields, follow=False)
-    assert bench.jobs.get(1).asked["others"] == [
-        {"photograph": "photograph 2", "shows": "example", "called": "the mill's machine"}
-    ]
+    assert trace_asked(bench.jobs.get(1).asked).others == (
+        OtherPhotograph("photograph 2", "example", "the mill's machine"),
+    )
 
 
 def test_measures_without_a_strip_and_colours_are_asked_for(bench, person, slug, photograph):
@@ -121,13 +125,13 @@ def test_measures_without_a_strip_and_colours_are_asked_for(bench, person, slug,
     }
     for bad, says in (
         ({"measured": "10, 10, 0"}, "four figures a line"),
-        ({"measured": "10 10 0 0"}, "four at least"),
+        ({"measured": "10 10 0 0"}, "at least 4"),
         ({"measured": "900 10 0 0\n" * 4}, "outside the photograph"),
-        ({"how": "guess"}, "no way to measure"),
-        ({"radius_mm": "wide"}, "no number"),
+        ({"how": "guess"}, "no choice for 'Source of the measure'"),
+        ({"radius_mm": "wide"}, "is not a quantity"),
         ({"colour-red": "3000, 40"}, "outside the photograph"),
-        ({"axis": "30, 40"}, "needs 2 places, not 1"),
-        ({"card": "30, 40; 3, 4"}, "needs 1 place, not 2"),
+        ({"axis": "30, 40"}, "needs two places, not 1"),
+        ({"card": "30, 40; 3, 4"}, "needs one place, not 2"),
     ):
         answer = person.post(photograph, fields | bad, follow=False)
         assert answer.status_code == 422

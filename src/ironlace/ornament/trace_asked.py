@@ -121,6 +121,10 @@ def _others(given: Any) -> Any:
         raise ValueError(f"give a list of at most {MOST_OTHERS} further photographs")
     if strange:
         raise ValueError(f"'{strange[0]}' is not a photograph: name one such as 'photograph 3'")
+    for one in given:
+        shows = one.get("shows", "unsaid") if isinstance(one, Mapping) else one.shows
+        if shows not in SHOWS_WORDS:
+            raise ValueError(f"'{shows}' says not what one shows: use {', '.join(SHOWS_WORDS)}")
     return given
 
 

@@ -7,7 +7,13 @@ import json
 import numpy as np
 import pytest
 
-from ironlace.ornament import Drawing, DrawingError, trace_photographs
+from ironlace.ornament import (
+    Drawing,
+    DrawingError,
+    PhotographsToTrace,
+    TraceAsked,
+    trace_photographs,
+)
 from ironlace.ornament.files.laid_back import proof_picture, prove
 from ironlace.photographs import Lens, strip_sheet
 
@@ -21,7 +27,8 @@ def traced(darkroom):
         width=1800, height=1260, focal_px=2000, aim_mm=(100.0, 65.0), distance_mm=260.0, glare=False
     )
     image = darkroom.photograph(ornament, sheet, shot, rng)
-    return image, trace_photographs([image], sheet.layout, Lens.from_json(json.dumps(shot.lens)))
+    asked = TraceAsked(strip="wrap", lens=Lens.from_json(json.dumps(shot.lens)))
+    return image, trace_photographs(PhotographsToTrace.of([image]), asked)
 
 
 def moved(drawing, dx, dy):

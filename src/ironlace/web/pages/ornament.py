@@ -7,7 +7,17 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.evidence.analyses import AskedError, asked_as_dict, asked_from
+from ironlace.evidence.errors import NotFoundError
+from ironlace.ornament.trace_asked import (
+    HOW_WORDS,
+    SHOWS_WORDS,
+    TraceAsked,
+    check_asked,
+    check_inside,
+)
+from ironlace.photographs.scale_strip import PIECE_WORDS
+from ironlace.photographs.surfaces import SURFACE_WORDS
 from ironlace.record import DrawingEntry, EntryKind, Photograph, PhotographRole
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
@@ -20,37 +30,12 @@ from ironlace.workshop.ornament.lenses import kept_lens, kept_lenses
 from ironlace.workshop.store.photographs import Original
 
 router = APIRouter()
-PIECES = {
-    "frame": "a frame to lay around the ornament; the truest",
-    "corner": "two sides only, where a frame does not fit",
-    "wrap": "a smaller frame of thin paper that bends around an arm or pillar",
-    "strip": "a plain strip for tight places; the least true",
-}
-SURFACES = {
-    "plane": "flat, such as a bed or a slide plate",
-    "cylinder": "round and even, such as a pillar",
-    "cone": "round and tapering, such as an arm",
-}
-HOWS = {
-    "strip": "the scale strip, which lies in the picture",
-    "points": "places in it that I have measured with a rule",
-    "scan": "it is a flatbed scan of a part, at known dots to the inch",
-    "rubbing": "it is a scanned rubbing or inked tracing, at known dots to the inch",
-}
 COLOURS = ("red", "green", "blue", "white")
-SHOWS = {
-    "machine": "this machine again",
-    "example": "another one with the same ornament",
-}
+POINTED = ("gilt", "ground", "region", "axis", "step", "card")
+"""Fields of places pointed at, one a line."""
 PAPERS = {"a4": "A4", "letter": "Letter"}
 _SHOWN = 60
 _OTHERS = 40
-_MOST_POINTS = 200
-_POINT = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*[,\s]\s*(-?\d+(?:\.\d+)?)\s*\Z")
-
-
-class PointsError(IronlaceError):
-    """Points on a photograph cannot be read, or lie outside it."""
 
 
 @router.get(addresses.ornament("{slug}"))
@@ -63,7 +48,7 @@ def ornament(request: Request, bench: BenchDep, slug: str) -> Response:
         request,
         "ornament.html",
         record=record,
-        pieces=PIECES,
+        pieces=PIECE_WORDS,
         papers=PAPERS,
         pictures=of_ornament[: -_SHOWN - 1 : -1],
         others=[x for x in pictures[::-1] if x[1].role is not PhotographRole.ORNAMENT][:12],
@@ -75,7 +60,7 @@ def ornament(request: Request, bench: BenchDep, slug: str) -> Response:
 @router.get(addresses.strip("{piece}", "{paper}"))
 def strip(piece: str, paper: str) -> Response:
     """Hand over a scale strip, or the lens chart, to print at true scale."""
-    if piece not in (*PIECES, "chart") or paper not in PAPERS:
+    if piece not in (*PIECE_WORDS, "chart") or paper not in PAPERS:
         raise NotFoundError(f"There is no strip '{piece[:20]}' on '{paper[:20]}'.")
     from ironlace import __version__
     from ironlace.dossier import strip_pdf
@@ -105,7 +90,7 @@ def strip(piece: str, paper: str) -> Response:
 def trace_form(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Show the photograph to be traced."""
     _, photograph = _photograph(bench, slug, key)
-    piece = photograph.strip if photograph.strip in PIECES else "frame"
+    piece = photograph.strip if photograph.strip in PIECE_WORDS else "frame"
     return _trace_page(request, bench, slug, key, {"strip": piece})
 
 
@@ -116,11 +101,11 @@ def start_trace(request: Request, bench: BenchDep, form: FormDep, slug: str, key
     original = bench.photographs.original(photograph.sha256)
     try:
         asked = _asked(bench, form, name, original)
-    except PointsError as error:
+    except AskedError as error:
         values = {field: value for field, value in form.fields if field != "token"}
         values["other"] = "\n".join(form.many("other"))
         return _trace_page(request, bench, slug, key, values, says=str(error), status=422)
-    number = bench.jobs.ask("trace", asked, slug)
+    number = bench.jobs.ask("trace", asked_as_dict(asked), slug)
     return RedirectResponse(addresses.job(number), 303)
 
 
@@ -258,11 +243,11 @@ def _trace_page(
         key=key,
         photograph=photograph,
         original=original,
-        pieces=PIECES,
-        surfaces=SURFACES,
-        hows=HOWS,
+        pieces=PIECE_WORDS,
+        surfaces=SURFACE_WORDS,
+        hows=HOW_WORDS,
         colours=COLOURS,
-        shows=SHOWS,
+        shows=SHOWS_WORDS,
         others=_others(bench, slug, key),
         lenses=lenses,
         lenses_that_fit=[lens.number for lens in lenses if lens.fits(original)],
@@ -294,115 +279,50 @@ def _lens(bench: Bench, chosen: str) -> dict[str, Any] | None:
     if not chosen:
         return None
     if not chosen.isdecimal():
-        raise PointsError("That is no lens: choose one of the list.")
+        raise AskedError("That is no lens: choose one of the list.", "lens")
     return kept_lens(bench.workshop, int(chosen)).told
 
 
-def _asked(bench: Bench, form: Form, name: str, original: Original) -> dict[str, Any]:
-    piece = form.one("strip", "frame")
-    if piece not in PIECES:
-        raise PointsError(f"'{piece[:20]}' is not a piece of the strip: choose one of the list.")
-    surface = form.one("surface", "plane")
-    if surface not in SURFACES:
-        raise PointsError(f"'{surface[:20]}' is not a shape of surface: choose one of the list.")
-    region = _points(form.one("region"), "the edge", original)
-    if 0 < len(region) < 3:
-        raise PointsError("The edge around the ornament needs three points or more, or none.")
-    others = [
-        {
-            "photograph": other,
-            "shows": form.one(f"shows {other}", "machine"),
-            "called": form.one(f"called {other}")[:80],
-        }
-        for other in form.many("other")
-        if other != name
-    ]
-    if any(other["shows"] not in SHOWS for other in others):
-        raise PointsError("Say of each photograph whether it shows this machine or another one.")
+def _asked(bench: Bench, form: Form, name: str, original: Original) -> TraceAsked:
+    """What the form asks for.
+
+    Raises AskedError when something of it cannot be used.
+    """
     how = form.one("how", "strip")
-    if how not in HOWS:
-        raise PointsError(f"'{how[:20]}' is no way to measure: choose one of the list.")
-    colours = {
-        colour: points
-        for colour in COLOURS
-        if (points := _points(form.one(f"colour-{colour}"), f"the {colour}", original))
-    }
-    pointed = {
-        what: points
-        for what in ("axis", "step", "card")
-        if (points := _points(form.one(what), f"the {what}", original))
-    }
-    for what, count in (("axis", 2), ("step", 2), ("card", 1)):
-        if what in pointed and len(pointed[what]) != count:
-            raise PointsError(
-                f"The {what} needs {count} place{'s' if count > 1 else ''}, not "
-                f"{len(pointed[what])}: take some away or add one."
-            )
-    return {
+    given: dict[str, Any] = {
         "photograph": name,
-        **pointed,
-        **({"how": how} if how != "strip" else {}),
-        **({"measured": _measured(form.one("measured"), original)} if how == "points" else {}),
-        **_number(form, "radius_mm", "the radius", when=how == "points"),
-        **_number(form, "dpi", "dots to the inch", when=how in ("scan", "rubbing")),
-        **({"colours": colours} if colours else {}),
-        **({"others": others} if others else {}),
-        "strip": piece,
-        "gilt": _points(form.one("gilt"), "the gilt", original),
-        "ground": _points(form.one("ground"), "the japan", original),
-        "region": region or None,
-        "surface": surface,
+        "how": how,
+        "strip": form.one("strip"),
+        "surface": form.one("surface"),
         "mirror": bool(form.one("mirror")),
-        **({"repeat": True} if form.one("repeat") else {}),
+        "repeat": bool(form.one("repeat")),
+        "tolerance_mm": form.one("tolerance_mm"),
         "lens": _lens(bench, form.one("lens")),
+        "others": [_other(bench, form, other) for other in form.many("other") if other != name],
+        **{field: form.one(field) for field in POINTED},
+        "colours": {
+            colour: form.one(f"colour-{colour}")
+            for colour in COLOURS
+            if form.one(f"colour-{colour}").strip()
+        },
     }
+    # what belongs to another way to measure may stand in the form, and is not meant
+    if how == "points":
+        given |= {"measured": form.one("measured"), "radius_mm": form.one("radius_mm")}
+    if how in ("scan", "rubbing"):
+        given["dpi"] = form.one("dpi")
+    asked = asked_from(TraceAsked, given)
+    check_asked(asked)
+    check_inside(asked, original.width or 0, original.height or 0)
+    return asked
 
 
-def _number(form: Form, name: str, what: str, *, when: bool) -> dict[str, float]:
-    text = form.one(name).replace(",", ".")
-    if not when or not text:
-        return {}
-    try:
-        return {name: float(text)}
-    except ValueError as error:
-        raise PointsError(f"'{text[:20]}' is no number for {what}: write it in figures.") from error
-
-
-def _measured(text: str, original: Original) -> list[list[float]]:
-    """Measured places, one a line: x and y in pixels, then x and y in mm."""
-    places = []
-    for line in filter(None, (line.strip() for line in text.splitlines())):
-        figures = re.findall(r"-?\d+(?:\.\d+)?", line)
-        if len(figures) != 4:
-            raise PointsError(
-                f"'{line[:40]}' is no measured place: write x and y in the picture, then x and y "
-                "in mm, four figures a line."
-            )
-        px, py, x, y = (float(f) for f in figures)
-        if not (0 <= px <= (original.width or 0) and 0 <= py <= (original.height or 0)):
-            raise PointsError(f"The place {px:g}, {py:g} lies outside the photograph.")
-        places.append([px, py, x, y])
-    if not 4 <= len(places) <= _MOST_POINTS:
-        raise PointsError(f"{len(places)} measured places were given: four at least are needed.")
-    return places
-
-
-def _points(text: str, what: str, original: Original) -> list[list[float]]:
-    """Points as 'x, y' one a line, in pixels of the upright original."""
-    points = []
-    for line in filter(None, (line.strip() for line in re.split(r"[;\n]", text))):
-        match = _POINT.match(line)
-        if not match:
-            raise PointsError(f"'{line[:40]}' is not a point on {what}: write it as 'x, y'.")
-        x, y = float(match[1]), float(match[2])
-        if not (0 <= x <= (original.width or 0) and 0 <= y <= (original.height or 0)):
-            raise PointsError(
-                f"The point {x:g}, {y:g} on {what} lies outside the photograph, which is "
-                f"{original.width} × {original.height} px: put it inside."
-            )
-        points.append([x, y])
-    if len(points) > _MOST_POINTS:
-        raise PointsError(
-            f"{len(points)} points on {what} are more than {_MOST_POINTS}: use fewer."
-        )
-    return points
+def _other(bench: Bench, form: Form, other: str) -> dict[str, Any]:
+    """What the form says of a further photograph."""
+    lens = form.one(f"lens {other}", "same")
+    return {
+        "photograph": other,
+        "shows": form.one(f"shows {other}", "machine"),
+        "called": form.one(f"called {other}"),
+        "lens": lens if lens in ("same", "estimated") else _lens(bench, lens),
+    }
