@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import DrawingError
-from ironlace.ornament.outline.drawing import Drawing, curve_derivative, curve_points
+from ironlace.ornament.outline.drawing import Drawing, each_derivative, each_point
 from ironlace.photographs.linear_light import to_linear
 from ironlace.photographs.place_by_strip import Placing
 
@@ -112,40 +112,55 @@ def prove(drawing: Drawing, image: NDArray[np.uint8], placing: Placing) -> Proof
     steps = np.linspace(-REACH_MM, REACH_MM, _SAMPLES)
     lines = places[:, None] + outwards[:, None] * steps[None, :, None]
     at = placing.to_pixels(lines.reshape(-1, 2)).reshape(len(places), _SAMPLES, 2)
-    light = to_linear(image) @ _SIGNAL
-    profile = cv2.remap(
-        np.asarray(light, np.float32),
-        at[..., 0].astype(np.float32),
-        at[..., 1].astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    off = _falls(np.asarray(profile, np.float64), steps, inside)
+    off = _falls(_light_at(image, at), steps, inside)
     return ProofOnPhotograph(places, px, off, grades)
 
 
 def _outline(drawing: Drawing) -> tuple[Floats, Floats, NDArray[np.str_]]:
     """Places along the outlines, the way out of the gilt at each, and its grade."""
     nesting = drawing.nesting()
-    places, ways, grades = [], [], []
+    if not drawing.paths:
+        raise DrawingError("The drawing is empty: there is nothing to lay on the photograph.")
+    # a path's depth tells on which side of it the gilt lies
+    outwards = []
     for n, path in enumerate(drawing.paths):
         depth, up = 0, nesting[n]
         while up is not None:
             depth, up = depth + 1, nesting[up]
-        out = 1.0 if (path.area > 0) == (depth % 2 == 0) else -1.0
-        for i, length in enumerate(path.lengths):
-            count = max(1, round(float(length) / STEP_MM))
-            t = (np.arange(count) + 0.5) / count
-            curve = path.curves[i : i + 1]
-            way = curve_derivative(curve, t)[0]
-            way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
-            places.append(curve_points(curve, t)[0])
-            # clockwise as seen (y down) has its inside on the right
-            ways.append(out * np.stack([way[:, 1], -way[:, 0]], axis=1))
-            grades += [str(path.grades[i])] * count
-    if not places:
-        raise DrawingError("The drawing is empty: there is nothing to lay on the photograph.")
-    return np.vstack(places), np.vstack(ways), np.array(grades, dtype=np.str_)
+        outwards.append(1.0 if (path.area > 0) == (depth % 2 == 0) else -1.0)
+    curves = np.concatenate([path.curves for path in drawing.paths])
+    lengths = np.concatenate([path.lengths for path in drawing.paths])
+    grades = [str(grade) for path in drawing.paths for grade in path.grades]
+    out = np.repeat(outwards, [path.nodes for path in drawing.paths])
+    counts = np.maximum(1, np.round(lengths / STEP_MM)).astype(np.int64)
+    index = np.repeat(np.arange(len(curves)), counts)
+    first = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    t = (np.arange(len(index)) - first[index] + 0.5) / counts[index]
+    way = each_derivative(curves[index], t)
+    way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+    # clockwise as seen (y down) has its inside on the right
+    outward = out[index][:, None] * np.stack([way[:, 1], -way[:, 0]], axis=1)
+    return each_point(curves[index], t), outward, np.array(grades, dtype=np.str_)[index]
+
+
+def _light_at(image: NDArray[np.uint8], at: Floats) -> Floats:
+    """Light of gilt against ground at places in a photograph; only the part they lie in is read."""
+    h, w = image.shape[:2]
+    known = at[np.isfinite(at).all(axis=-1)]
+    low = np.clip(np.floor(known.min(axis=0)) - 1, 0, (w - 1, h - 1)).astype(int)
+    high = np.clip(np.ceil(known.max(axis=0)) + 2, low + 1, (w, h)).astype(int)
+    part = image[low[1] : high[1], low[0] : high[0]]
+    tables = to_linear(np.arange(256, dtype=np.uint8))[:, None] * _SIGNAL
+    light = sum(np.take(tables[:, channel], part[..., channel]) for channel in range(3))
+    places = (at - low).astype(np.float32)
+    profile = cv2.remap(
+        np.asarray(light, np.float32),
+        places[..., 0],
+        places[..., 1],
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(profile, np.float64)
 
 
 def _falls(profile: Floats, steps: Floats, inside: NDArray[np.bool_]) -> Floats:
