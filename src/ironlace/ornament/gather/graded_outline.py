@@ -12,7 +12,7 @@ from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
 from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, along_ring, loss_edges, near_wear
-from ironlace.ornament.outline.drawing import ClosedPath, Drawing, curve_points, split_curve
+from ironlace.ornament.outline.drawing import ClosedPath, Drawing, each_point, split_curve
 
 LOST: Final = 254
 """Stands for the edge of a loss among the numbers of sources."""
@@ -39,20 +39,25 @@ def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
 
 
 def _graded(path: ClosedPath, gathered: Gathered, worn: U8 | None) -> ClosedPath:
+    counts = np.clip(np.ceil(path.lengths / STEP_MM), 3, 400).astype(np.int64)
+    first = np.concatenate([[0], np.cumsum(counts)])
+    index = np.repeat(np.arange(path.nodes), counts)
+    t = (np.arange(len(index)) - first[index] + 0.5) / counts[index]
+    votes = _at(gathered, gathered.source, each_point(path.curves[index], t))
+    places, lost = _lost(path, gathered, worn)
+    if lost.any():
+        nearest = np.clip(np.searchsorted(places, index + t), 0, len(places) - 1)
+        votes = np.where(lost[nearest] & _vouched_for(votes, gathered), LOST, votes)
     curves: list[Floats] = []
     grades: list[Grade] = []
     sources: list[str] = []
-    places, lost = _lost(path, gathered, worn)
     for n, (curve, length) in enumerate(zip(path.curves, path.lengths, strict=True)):
-        count = int(np.clip(np.ceil(length / STEP_MM), 3, 400))
-        t = (np.arange(count) + 0.5) / count
-        votes = _at(gathered, gathered.source, curve_points(curve[None], t)[0])
-        if lost.any():
-            nearest = np.clip(np.searchsorted(places, n + t), 0, len(places) - 1)
-            votes = np.where(lost[nearest] & _vouched_for(votes, gathered), LOST, votes)
-        runs = _runs(votes, max(1, round(LEAST_RUN_MM / max(length / count, 1e-6))))
+        count = int(counts[n])
+        least = max(1, round(LEAST_RUN_MM / max(length / count, 1e-6)))
+        runs = _runs(votes[first[n] : first[n + 1]], least)
         cuts = [end / count for _, _, end in runs[:-1]]
-        for piece, (vote, _, _) in zip(split_curve(curve, cuts), runs, strict=True):
+        pieces = split_curve(curve, cuts) if cuts else [curve]
+        for piece, (vote, _, _) in zip(pieces, runs, strict=True):
             curves.append(piece)
             grade, name = _told(vote, gathered)
             grades.append(grade)
@@ -96,6 +101,8 @@ def _at(gathered: Gathered, picture: U8, xy: Floats) -> Ints:
 
 def _runs(votes: Ints, least: int) -> list[tuple[int, int, int]]:
     """Runs of equal votes as (vote, begin, end); runs shorter than ``least`` join a neighbour."""
+    if (votes == votes[0]).all():
+        return [(int(votes[0]), 0, len(votes))]
     edges = np.concatenate([[0], np.flatnonzero(np.diff(votes)) + 1, [len(votes)]])
     runs = [(int(votes[a]), int(a), int(b)) for a, b in pairwise(edges)]
     while len(runs) > 1:
