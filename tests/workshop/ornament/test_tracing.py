@@ -45,33 +45,50 @@ def traced(workshop, slug, **asked):
     return jobs.get(number)
 
 
-def test_a_photograph_becomes_a_drawing_in_the_record(workshop, slug, photograph):
+@pytest.fixture
+def drawing_name(workshop, slug, photograph):
     job = traced(workshop, slug, photograph=photograph, strip="wrap")
     assert (job.state, job.error) == (JobState.DONE, "")
-    entry = workshop.records.read(slug).named(job.result["drawing"])
+    return job.result["drawing"]
+
+
+def test_a_photograph_becomes_a_drawing_in_the_record(workshop, slug, photograph, drawing_name):
+    entry = workshop.records.read(slug).named(drawing_name)
     assert isinstance(entry, DrawingEntry)
     assert entry.photographs == (photograph,)
     assert entry.finding.value["outline_mm"] > 100
-    assert drawing_svg(workshop, slug, job.result["drawing"]).startswith("<")
-    with Image.open(flat_view(workshop, slug, job.result["drawing"])) as flat:
-        assert flat.width / flat.height == pytest.approx(entry.width_mm / entry.height_mm, rel=0.02)
+    assert drawing_svg(workshop, slug, drawing_name).startswith("<")
     assert check_workshop(workshop).sound
-    told, picture = proof_of(workshop, slug, job.result["drawing"])
-    assert told["with_a_trace"] > 0.9
-    assert told["mean_mm"] < 0.06
+
+
+def test_the_flattened_photograph_lies_in_the_drawings_window(workshop, slug, drawing_name):
+    entry = workshop.records.read(slug).named(drawing_name)
+    with Image.open(flat_view(workshop, slug, drawing_name)) as flat:
+        assert flat.width / flat.height == pytest.approx(entry.width_mm / entry.height_mm, rel=0.02)
+
+
+def test_a_drawing_is_laid_back_on_its_photograph(workshop, slug, drawing_name):
+    entry = workshop.records.read(slug).named(drawing_name)
+    found, picture = proof_of(workshop, slug, drawing_name)
+    assert found["with_a_trace"] > 0.9
+    assert found["mean_mm"] < 0.06
     assert entry.finding.method.parameters["report"]["proof"]["mean_mm"] == pytest.approx(
-        told["mean_mm"], abs=0.005
+        found["mean_mm"], abs=0.005
     )
     with Image.open(picture) as shown:
         assert shown.format == "JPEG"
-    # a drawing changed by hand is laid on the same photograph
-    name = job.result["drawing"]
-    stands = on_the_bench(workshop, slug, name)
+
+
+def test_a_drawing_changed_by_hand_is_laid_on_the_same_photograph(workshop, slug, drawing_name):
+    before, _ = proof_of(workshop, slug, drawing_name)
+    stands = on_the_bench(workshop, slug, drawing_name)
     order = {"do": "stroke", "places": [[60, 96], [90, 97]], "widths": [1.0]}
-    _, stands = make_change(workshop, slug, name, order, stands.serial)
-    kept = keep_rework(workshop, slug, name, stands.serial)
-    again, _ = proof_of(workshop, slug, kept)
-    assert again["with_a_trace"] < told["with_a_trace"] - 0.02
+    _, stands = make_change(workshop, slug, drawing_name, order, stands.serial)
+    kept = keep_rework(workshop, slug, drawing_name, stands.serial)
+    after, _ = proof_of(workshop, slug, kept)
+    assert after["with_a_trace"] < before["with_a_trace"] - 0.02
+    found = {one.name: one for one in verify_record(workshop, slug)}
+    assert found[kept].same is True, found[kept].says
 
 
 def test_a_region_and_touches_are_given_in_pixels_of_the_photograph(workshop, slug, photograph):
@@ -95,7 +112,10 @@ def test_a_region_and_touches_are_given_in_pixels_of_the_photograph(workshop, sl
         ({"strip": "frame"}, "marker"),
         ({"strip": "ladder"}, "use one of"),
         ({"strip": "wrap", "region": [[1, 2]]}, "two corners"),
-        ({"strip": "wrap", "gilt": "here"}, "list of points"),
+        ({"strip": "wrap", "gilt": "here"}, "is not a point"),
+        ({"strip": "wrap", "gilt": [[1, 2, 3]]}, "list of points"),
+        ({"strip": "wrap", "gilt": [[1, 20000]]}, "lies outside the photograph"),
+        ({"strip": "wrap", "tolerance_mm": 3}, "0.001 to 1 mm"),
         ({"strip": "wrap", "lens": {"matrix": 3}}, "lens"),
         ({"photograph": "photograph 99"}, "no photograph 99"),
     ],
@@ -110,10 +130,10 @@ def test_what_cannot_be_traced_says_why(workshop, slug, photograph, asked, says)
 def test_a_trace_cut_short_goes_on_after_its_last_stage(workshop, slug, photograph, monkeypatch):
     jobs = Jobs(workshop.database)
     number = jobs.ask("trace", {"photograph": photograph, "strip": "wrap"}, slug)
-    from ironlace import ornament
+    from ironlace.ornament import trace_stages
 
     calls = []
-    finding, flattening = ornament.find_gilt, ornament.flatten
+    finding, flattening = trace_stages.find_gilt, trace_stages.flatten
 
     def counted(*args, **kwargs):
         calls.append("flat")
@@ -122,12 +142,12 @@ def test_a_trace_cut_short_goes_on_after_its_last_stage(workshop, slug, photogra
     def cut_short(*args, **kwargs):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(ornament, "flatten", counted)
-    monkeypatch.setattr(ornament, "find_gilt", cut_short)
+    monkeypatch.setattr(trace_stages, "flatten", counted)
+    monkeypatch.setattr(trace_stages, "find_gilt", cut_short)
     with pytest.raises(KeyboardInterrupt):
         foreman.work_off(workshop, "w", threading.Event(), once=True)
     jobs.crashed("w")
-    monkeypatch.setattr(ornament, "find_gilt", finding)
+    monkeypatch.setattr(trace_stages, "find_gilt", finding)
     foreman.work_off(workshop, "w2", threading.Event(), once=True)
     assert jobs.get(number).state is JobState.DONE
     assert calls == ["flat"]
@@ -231,7 +251,7 @@ def test_measured_places_stand_in_for_a_strip(workshop, slug, photograph):
     """The strip's own corners, pointed at and measured, as if it were any rectangle."""
     whole = traced(workshop, slug, photograph=photograph, strip="wrap")
     report = workshop.records.read(slug).named(whole.result["drawing"]).finding.method.parameters
-    lens = report["report"]["photograph"]["lens"]["matrix"][0][0]
+    lens = report["report"]["photographs"][0]["lens"]["matrix"][0][0]
     assert lens > 0
     # four places known from the first trace: where the strip's frame was found
     from ironlace.photographs import find_strip
