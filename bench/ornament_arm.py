@@ -75,9 +75,7 @@ def main() -> None:
                 self.flats[name] = make()
             return self.flats[name]
 
-    asked = TraceAsked(
-        strip="wrap", surface="cone", lens=Lens.from_json(json.dumps(shots[0].lens))
-    )
+    asked = TraceAsked(strip="wrap", surface="cone", lens=Lens.from_json(json.dumps(shots[0].lens)))
     result = trace_photographs(PhotographsToTrace.of(images), asked, Held())
     traced = time.perf_counter() - begin
     flat = result.joined_flat()

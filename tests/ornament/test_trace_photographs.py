@@ -7,20 +7,16 @@ import json
 import numpy as np
 import pytest
 
-from darkroom import outline_errors
+from darkroom import Shot, outline_errors, photograph, scrollwork
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import (
-    Drawing,
     OrnamentError,
     OtherPhotograph,
     PhotographsToTrace,
-    PhotographToTrace,
     TraceAsked,
-    compare,
-    drawing_svg,
     trace_photographs,
 )
-from ironlace.photographs import StripNotFoundError
+from ironlace.photographs import Lens, StripNotFoundError, strip_sheet
 
 
 def test_outline_lies_on_the_truth(plane_case) -> None:
@@ -77,3 +73,47 @@ def test_a_picture_without_the_strip_is_refused(plane_case) -> None:
 def test_no_photograph_is_refused() -> None:
     with pytest.raises(OrnamentError, match="No photograph"):
         trace_photographs(PhotographsToTrace(()))
+
+
+def test_words_on_other_photographs_must_be_as_many_as_those(plane_case) -> None:
+    asked = TraceAsked(strip="wrap", others=(OtherPhotograph("b"), OtherPhotograph("c")))
+    with pytest.raises(OrnamentError, match="1 further photographs came with words on 2"):
+        trace_photographs(PhotographsToTrace.of([plane_case.image] * 2), asked)
+
+
+def test_each_photograph_is_placed_with_its_own_lens() -> None:
+    """Two cameras, the second with the longer lens; the same ornament, nothing of it worn."""
+    rng = np.random.default_rng(17)
+    ornament = scrollwork(rng, (60, 40, 120, 80), scrolls=3)
+    size = {"width": 1500, "height": 1050, "aim_mm": (100.0, 65.0), "glare": False}
+    shots = [
+        Shot(focal_px=1650, distance_mm=260.0, **size),
+        Shot(focal_px=2300, distance_mm=362.0, tilt_way_deg=120, **size),
+    ]
+    images = [photograph(ornament, strip_sheet("wrap"), shot, rng) for shot in shots]
+    lenses = [Lens.from_json(json.dumps(shot.lens)) for shot in shots]
+    given = PhotographsToTrace.of(images)
+    other = OtherPhotograph("b", "machine", lens=lenses[1])
+    each = trace_photographs(given, TraceAsked(strip="wrap", lens=lenses[0], others=(other,)))
+    found = [one["lens"]["matrix"][0][0] for one in each.report["photographs"]]
+    assert found == [1650.0, 2300.0]
+    assert max(one["residual_mm"] for one in each.report["photographs"]) < 0.05
+    rings = [p.polygon(0.002) for p in each.drawing.paths]
+    forth, back = outline_errors(rings, ornament)
+    assert forth.mean() < 0.04 and back.mean() < 0.04
+
+
+def test_each_photograph_has_its_own_focal_length() -> None:
+    shots = [
+        Shot(width=1500, height=1050, focal_px=focal, distance_mm=far, aim_mm=(100.0, 65.0))
+        for focal, far in ((1650, 260.0), (2300, 362.0))
+    ]
+    rng = np.random.default_rng(3)
+    ornament = scrollwork(rng, (60, 40, 120, 80), scrolls=3)
+    images = [photograph(ornament, strip_sheet("wrap"), shot, rng) for shot in shots]
+    # as Exif gives it: for 35 mm film, by the diagonal
+    focal = [shot.focal_px * 43.27 / np.hypot(1500, 1050) for shot in shots]
+    traced = trace_photographs(PhotographsToTrace.of(images, focal), TraceAsked(strip="wrap"))
+    lenses = [placing.lens for placing in traced.placings]
+    for lens, shot in zip(lenses, shots, strict=True):
+        assert lens.focal_px[0] == pytest.approx(shot.focal_px, rel=0.06)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from darkroom import Ornament, Shot, photograph, scrollwork
 from ironlace.evidence.progress import Steps
-from ironlace.ornament import PhotographsToTrace, Traced, TraceAsked, trace_photographs
+from ironlace.ornament import PhotographsToTrace, TraceAsked, Traced, trace_photographs
 from ironlace.photographs import Lens, StripLayout, strip_sheet
 
 

@@ -306,7 +306,8 @@ def check_asked(asked: TraceAsked) -> None:
     for name, points in asked.pointed().items():
         if len(points) > MOST_PLACES:
             raise AskedError(
-                f"{len(points)} places for '{name}' are more than {MOST_PLACES}: use fewer.", name
+                f"{len(points)} places for '{name}' are more than {MOST_PLACES}: use fewer.",
+                "colours" if name.startswith("colour ") else name,
             )
     if len(asked.region) == 1:
         raise AskedError(
@@ -354,7 +355,7 @@ def check_inside(asked: TraceAsked, width: int, height: int) -> None:
                 raise AskedError(
                     f"The place {x:g}, {y:g} for '{name}' lies outside the photograph, which is "
                     f"{width} × {height} px: put it inside.",
-                    name,
+                    "colours" if name.startswith("colour ") else name,
                 )
 
 

@@ -1,0 +1,77 @@
+"""A trace told: results with their grades, what could make it wrong, the drawing as a file."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from ironlace.evidence.findings import Finding, Method
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import ANALYSES, TRACE, TraceAsked, drawing_from_svg, same_drawing
+
+
+def with_report(traced, **parts):
+    return replace(traced, report={**traced.report, **parts})
+
+
+def test_it_is_among_the_analyses_of_the_room():
+    assert TRACE in ANALYSES
+
+
+def test_the_length_comes_with_grade_and_interval(plane_case):
+    length, seen, residual, proof = TRACE.answer(plane_case.traced).results
+    truth = plane_case.ornament.gilt.length
+    assert length.value == pytest.approx(truth, rel=0.02)
+    assert length.grade is Grade.SEEN
+    assert length.interval.low < length.value < length.interval.high
+    assert seen.value == pytest.approx(100, abs=3)
+    assert 0 < residual.value < 0.05
+    assert 0 < proof.value < 0.05
+
+
+def test_the_first_sentence_says_what_it_was_traced_from(plane_case):
+    first = TRACE.answer(plane_case.traced).sentences[0]
+    assert "traced from here" in first
+    assert "strip's markers agree with the camera" in first
+
+
+def test_a_good_photograph_brings_no_caution(plane_case):
+    told = TRACE.answer(plane_case.traced)
+    assert len(told.sentences) == 1
+
+
+def test_what_could_make_it_wrong_is_said(plane_case):
+    traced, report = plane_case.traced, plane_case.traced.report
+    lifted = {**report["photographs"][0], "residual_mm": 0.3}
+    hidden = {**report["flat"], "hidden_share": {**report["flat"]["hidden_share"], "glare": 0.4}}
+    untraced = {**report["proof"], "graded_seen_without_a_trace": 0.2}
+    for parts, says in (
+        ({"photographs": [lifted]}, "probably not flat"),
+        ({"flat": hidden}, "Glare hides 40 %"),
+        ({"proof": untraced}, "Under 20 %"),
+    ):
+        assert says in " ".join(TRACE.answer(with_report(traced, **parts)).sentences)
+
+
+def test_the_drawing_comes_as_a_file(plane_case):
+    (file,) = TRACE.answer(plane_case.traced).files
+    again = drawing_from_svg(file.content().decode())
+    assert same_drawing(plane_case.traced.drawing, again) == ""
+
+
+def test_two_findings_are_compared_by_the_length_of_outline():
+    def finding(value):
+        return Finding(
+            about=TRACE.about, value=value, method=Method(name=TRACE.method), version="1"
+        )
+
+    kept = finding({"svg": "0" * 64, "outline_mm": 100.0})
+    assert TRACE.same(kept, finding(100.001)) == ""
+    assert "120.0 mm long" in TRACE.same(kept, finding(120.0))
+
+
+def test_it_is_a_job_and_about_the_drawing_that_was_asked_for():
+    assert TRACE.takes_long(None, TraceAsked())
+    assert TRACE.subject(TraceAsked("photograph 3")) == "photograph 3"
+    assert TRACE.subject(TraceAsked("photograph 3", name="Bed")) == "Bed"
