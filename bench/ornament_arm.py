@@ -61,7 +61,8 @@ def main() -> None:
     class Held(Steps):
         """Steps that are timed, and whose flats are held for the join."""
 
-        flats: dict[str, object] = {}
+        def __init__(self):
+            self.flats = {}
 
         def __call__(self, step: str, share: float) -> None:
             del share

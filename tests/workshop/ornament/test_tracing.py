@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from ironlace.dossier.drawing_told import standing
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import drawing_from_svg
 from ironlace.photographs import strip_sheet
 from ironlace.record import DrawingEntry, PhotographRole
 from ironlace.workshop.hand_over.verify import verify_record
-from ironlace.workshop.ornament.drawings import drawing_svg, flat_view, proof_of
+from ironlace.workshop.ornament.drawings import drawing_pdf, drawing_svg, flat_view, proof_of
 from ironlace.workshop.ornament.rework import keep_rework, make_change, on_the_bench
 from ironlace.workshop.store.check import check_workshop
 from ironlace.workshop.work import foreman
@@ -159,6 +160,46 @@ def test_a_drawing_traced_again_comes_out_the_same(workshop, slug, photograph):
     (told,) = verify_record(workshop, slug)
     assert told.same, told.says
     assert workshop.records.changes(slug) == before
+
+
+def test_a_drawing_of_the_version_before_opens_verifies_and_is_worked_on(
+    workshop, slug, photograph, drawing_name
+):
+    """It kept only what was not left out, one photograph's figures by themselves, gilt as one."""
+    record = workshop.records.read(slug)
+    entry = record.named(drawing_name)
+    report = dict(entry.finding.method.parameters["report"])
+    old = {
+        "photograph": report["photographs"][0],
+        **report,
+        "gilt": report["gilt"][0],
+    }
+    asked = {
+        "photograph": photograph,
+        "strip": "wrap",
+        "gilt": [],
+        "ground": [],
+        "region": None,
+        "surface": "plane",
+        "mirror": False,
+        "lens": None,
+    }
+    method = entry.finding.method.model_copy(update={"parameters": {"asked": asked, "report": old}})
+    before = entry.model_copy(
+        update={"finding": entry.finding.model_copy(update={"method": method, "version": "0.1.0"})}
+    )
+    name = workshop.records.add(slug, before)
+    found = {one.name: one for one in verify_record(workshop, slug)}
+    assert found[name].same is True, found[name].says
+    assert proof_of(workshop, slug, name)[0]["with_a_trace"] > 0.9
+    assert standing(drawing_svg(workshop, slug, name), before.finding)[-1][0].startswith(
+        "laid back"
+    )
+    stands = on_the_bench(workshop, slug, name)
+    order = {"do": "stroke", "places": [[60, 96], [90, 97]], "widths": [1.0]}
+    _, stands = make_change(workshop, slug, name, order, stands.serial)
+    assert keep_rework(workshop, slug, name, stands.serial)
+    assert drawing_pdf(workshop, slug, name, "a4").startswith(b"%PDF")
 
 
 def test_other_photographs_fill_what_is_worn_here(workshop, slug, darkroom, tmp_path):
