@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from ironlace import __version__, stand
+from ironlace import __version__, ornament, stand
 from ironlace.evidence.analyses import (
     AskedError,
     Declared,
@@ -29,9 +29,11 @@ from ironlace.workshop.inputs import (
     measurement_checksums,
     measurement_known,
 )
+from ironlace.workshop.ornament.tracing import keep_drawing
 from ironlace.workshop.store.folder import Workshop
 
 ROOMS: Mapping[str, tuple[Declared, ...]] = {
+    "ornament": ornament.ANALYSES,
     "stand": stand.ANALYSES,
 }
 """The analyses of each study room, in the order of the job."""
@@ -174,7 +176,13 @@ def _keep_finding(
     return name
 
 
-KEEPERS: dict[str, Keeper] = {}
+def _keep_trace(workshop: Workshop, session: Session, slug: str, worked: WorkedOut, by: str) -> str:
+    """A trace is kept as a drawing, which carries its finding; each one beside the earlier ones."""
+    asked, traced = worked.asked, worked.found
+    return keep_drawing(workshop, session, slug, asked, traced, worked.inputs, by=by)
+
+
+KEEPERS: dict[str, Keeper] = {ornament.TRACE.key: _keep_trace}
 """Analyses that are kept otherwise than as one finding each, by key."""
 
 

@@ -12,7 +12,9 @@ from typing import Any
 from ironlace.evidence.analyses import Declared, Known, Nothing
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Sha256, checksum_of
+from ironlace.ornament import PhotographsToTrace
 from ironlace.record import Measurement, Record
+from ironlace.workshop.ornament.tracing import photograph_checksums, photographs_to_trace
 from ironlace.workshop.store.folder import Workshop
 
 Checksums = Mapping[str, Sha256]
@@ -50,6 +52,9 @@ class Binding:
 
 _BINDINGS: dict[type, Binding] = {
     Nothing: Binding(lambda _w, _r, _a: Nothing(), lambda _w, _r, _a: {}, empty=Nothing),
+    PhotographsToTrace: Binding(
+        photographs_to_trace, lambda _w, record, asked: photograph_checksums(record, asked)
+    ),
 }
 
 

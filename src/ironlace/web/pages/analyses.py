@@ -36,7 +36,7 @@ from ironlace.workshop import analyses as kept
 from ironlace.workshop.analyses import WorkedOut
 
 router = APIRouter()
-OWN_PAGES: dict[str, Callable[[str], str]] = {}
+OWN_PAGES: dict[str, Callable[[str], str]] = {"trace": addresses.ornament}
 """Analyses that are worked on in a picture, and the address of their page for a machine."""
 
 PLOT_INK = (
