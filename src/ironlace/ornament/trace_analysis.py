@@ -22,11 +22,12 @@ from ironlace.ornament.trace_photographs import (
 
 NOT_FLAT_MM: Final = 0.1
 """Markers that lie farther from where camera and strip put them say that the paper was not flat or
-not in one plane with the work. Judged by renderings whose paper was lifted."""
+not in one plane with the work. A judgement, as the manual gives it; no source."""
 LITTLE_TRACE: Final = 0.05
-"""Share of what is graded seen under which the photograph may show no trace before it is said."""
+"""Share of what is graded seen under which the photograph may show no trace before it is said.
+A judgement, no source."""
 MUCH_GLARE: Final = 0.05
-"""Share of the flat that glare may hide before it is said."""
+"""Share of the flat that glare may hide before it is said. A judgement, no source."""
 NINETY: Final = 1.645
 """Standard deviations to each side that hold nine in ten of a normal distribution."""
 

@@ -44,7 +44,7 @@ SHOWS_WORDS: Final[dict[Shows, str]] = {
 MOST_OTHERS: Final = 24
 """Photographs beside the first one: all round an arm takes eight. A bound on time, not on truth."""
 MOST_COLOURS: Final = 5
-"""Colours beside gold. A bound on time; decorators rarely used more than three."""
+"""Colours beside gold. A bound on time."""
 MOST_PLACES: Final = 200
 """Places of one kind. A bound on what a person can have meant."""
 LONGEST_NAME: Final = 80

@@ -40,7 +40,7 @@ from ironlace.photographs.strip_finding import find_strip
 GOLD: Final = "gold"
 """Layer of what is found by itself."""
 CARD_RADIUS_MM: Final = 4.0
-"""Of a grey card so much is read around the place pointed at: a card is 50 mm wide or more."""
+"""Of a grey card so much is read around the place pointed at: less than half of a small card."""
 REGION_MARGIN_MM: Final = 2.0
 """Laid flat beyond a region asked for, so that strokes on its edge are seen whole."""
 LEAST_STEP_MM: Final = 1.0

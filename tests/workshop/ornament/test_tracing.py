@@ -8,9 +8,10 @@ from PIL import Image
 
 from ironlace.dossier.drawing_told import standing
 from ironlace.evidence.grades import Grade
-from ironlace.ornament import drawing_from_svg
+from ironlace.ornament import TRACE, drawing_from_svg
 from ironlace.photographs import strip_sheet
 from ironlace.record import DrawingEntry, PhotographRole
+from ironlace.workshop import analyses
 from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.ornament.drawings import drawing_pdf, drawing_svg, flat_view, proof_of
 from ironlace.workshop.ornament.rework import keep_rework, make_change, on_the_bench
@@ -405,3 +406,17 @@ def test_an_axis_that_is_pointed_at_is_used(workshop, slug, darkroom, tmp_path):
     for axis, says in (([[750, 200]], "two places"), ([[750, 200], [752, 201]], "lie together")):
         failed = traced(workshop, slug, photograph=name, strip="wrap", axis=axis)
         assert says in failed.error
+
+
+def test_a_trace_worked_out_like_any_analysis_is_kept_as_a_drawing(workshop, slug, photograph):
+    record = workshop.records.read(slug)
+    given = {"photograph": photograph, "strip": "wrap"}
+    asked = analyses.asked_for(TRACE, record, given)
+    worked = analyses.work_out(workshop, record, TRACE, asked)
+    name = analyses.keep(workshop, slug, worked, "a hand")
+    entry = workshop.records.read(slug).named(name)
+    assert isinstance(entry, DrawingEntry)
+    assert worked.inputs["photograph"] == record.named(photograph).sha256
+    assert entry.finding.inputs["photograph"] == record.named(photograph).sha256
+    assert flat_view(workshop, slug, name).is_file()
+    assert workshop.records.changes(slug, name)[-1].made_by == "a hand"

@@ -27,6 +27,7 @@ Points = Sequence[tuple[float, float]]
 MIRROR: Final = "mirror"
 REPEAT: Final = "repeat"
 _LEAST_AREA_MM2: Final = 5e-3
+"""Areas smaller than this, 0.07 mm square, are crumbs and no change that a hand meant."""
 
 
 @dataclass(frozen=True)

@@ -35,6 +35,7 @@ from ironlace.ornament.outline.drawing import ClosedPath
 
 ACCEPTED: Final = "bridge, accepted"
 _LONGEST_SOURCE: Final = 200
+"""Characters of what a change by hand gives as its source."""
 
 Bridges = Sequence[Mapping[str, Any]]
 

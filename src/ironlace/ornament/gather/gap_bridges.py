@@ -23,15 +23,20 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.gathered import Gathered
 
 SKELETON_PX_PER_MM: Final = 8.0
+"""Resolution at which middle lines are found; coarser than the flat, for speed."""
 LONGEST_GAP_MM: Final = 12.0
+"""A longer gap is not bridged at all, however well two strokes face. A judgement, no source."""
 LIKELY_GAP_MM: Final = 5.0
 """A longer gap worn on every source at once is rarer than two strokes that happen to face."""
 WALK_MM: Final = 3.5
 """How far back a stroke is looked at to see where it was heading."""
 MOST_COST: Final = 2.5
+"""A joining more strained than this is not proposed; 1 is a stroke that plainly goes on. Tuned; on
+what was not kept."""
 HEALING_MM: Final = 0.15
 """Wider discs would also close the narrow gaps an engraver leaves between leaf and stem."""
 NEAR_WEAR_MM: Final = 0.5
+"""A stroke that ends so near a disputed place may have been worn off there."""
 HEALED: Final = "closed"
 """Name of the source that closed bites and cracks are given."""
 BRIDGE: Final = "bridge"

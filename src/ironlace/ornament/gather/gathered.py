@@ -32,22 +32,30 @@ from ironlace.photographs.flat_picture import UNSEEN_GLARE, coarse_places, sprea
 NO_SOURCE: Final = 255
 """In `Gathered.source`: nothing is known of this pixel."""
 REGISTER_MM: Final = 0.1
-"""Half the width of what may be mere misregister between two sources."""
+"""Half the width of what may be mere misregister between two sources; laying one over the other
+leaves a few hundredths (`Laying.residual_mm`), and blur at the edges adds to it."""
 SAME_OBJECT: Final = 0.06
-"""Photographs that disagree on less of the gilt than this show the same object."""
+"""Photographs that disagree on less of the gilt than this show the same object. Tuned; on what was
+not kept."""
 SHARPER: Final = 1.2
-"""A second photograph of the same object takes over where it is so much finer."""
+"""A second photograph of the same object takes over where it is so much finer; less is not worth a
+seam. A judgement, no source."""
 U8 = NDArray[np.uint8]
 F32 = NDArray[np.float32]
 Repeats = Literal["auto"] | tuple[float, float] | None
 """``"auto"`` to look for a repeat, a step in mm to start from, or None."""
 SUPPORT: Final = 0.25
-"""Share of a repeat's like that must stand around a place before more is taken over there."""
+"""Share of a repeat's like that must stand around a place before more is taken over there. Tuned;
+on what was not kept."""
 CONTRADICTED_MM: Final = 4.0
+"""Standard deviation of the window in which two examples are held against one another: about a
+motif. Tuned; on what was not kept."""
 SHARED: Final = 0.37
-"""Share of the rarer paint around that two examples of one design have in common at the least."""
+"""Share of the rarer paint around that two examples of one design have in common at the least; what
+is below shows another motif. Tuned; on what was not kept."""
 THINNEST: Final = 0.03
-"""Cover around from which two examples can contradict one another."""
+"""Cover around from which two examples can contradict one another; below, a stray fleck would.
+Tuned; on what was not kept."""
 Mirror = Literal["auto"] | tuple[tuple[float, float], float] | None
 """``"auto"`` to look for an axis, a point (mm) and direction (radians) to start from, or None."""
 

@@ -27,11 +27,16 @@ EDGE_OF_A_LOSS: Final = "edge of a loss"
 WITNESS_MM: Final = 0.12
 """How far apart two sources' edges may lie and still be one."""
 NEAR_WEAR_MM: Final = 0.6
+"""Only outlines so near a disputed place are asked whether they are the edge of a loss."""
 STEP_MM: Final = 0.05
+"""Between points along an outline; the steps below are counted in it."""
 _TURN_OVER: Final = 7
 """Steps (0.35 mm) before and after a point between which a corner turns."""
 _CORNER: Final = np.deg2rad(38.0)
+"""Turn from which a place is a corner, as for the nodes of fitted curves."""
 _LONGEST_MM: Final = 3.0
+"""A longer stretch between corners is outline: losses are bites and breaks. Tuned; on what was not
+kept."""
 _TWICE_SEEN: Final = 0.34
 """Share of a stretch that two sources may show before it is outline beyond question."""
 _ODDS: Final = (4.15, -1.01, -3.02, -0.2, 0.88)

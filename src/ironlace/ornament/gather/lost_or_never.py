@@ -26,14 +26,22 @@ DIFFERS_TOUCHING: Final = 1e-4
 BLOTCH_MM: Final = 7.0
 """Width of one blotch of wear, unless losses that cut strokes are wider."""
 TOUCH_MM: Final = 0.35
+"""From a patch so far off standing gilt counts as its neighbour: misregister and blur together.
+Tuned; on what was not kept."""
 BROADLY: Final = 0.25
 """Share of a missing patch's rim on standing gilt from which it is a bite or a hole."""
 GROUP_MM: Final = 3.0
+"""Patches nearer one another than this are judged as one motif: letters of a word stand so close.
+Tuned; on what was not kept."""
 AROUND_MM: Final = 4.0
+"""Standard deviation of the window in which the wear of a place is read. Tuned; on what was not
+kept."""
 _PX_PER_MM: Final = 5.0
+"""Resolution at which patches are judged; coarser than the flat, for speed."""
 _THIN: Final = 0.03
 """Cover of gilt around from which the place itself says how worn it is."""
 _LEAST_WORN: Final = 0.005
+"""No place is held to be less worn than this, so that one lost speck is never impossible."""
 
 
 def never_there(ours: U8, theirs: U8, sure: Mask, missing: U8, px_per_mm: float) -> Mask:

@@ -18,13 +18,19 @@ from ironlace.evidence.arrays import Floats
 from ironlace.ornament.gather.laying_over import Edges, Laying, edges_of, laying_from
 
 LEAST_STEP_MM: Final = 5.0
+"""A nearer likeness is that of one stroke with the next, not of a motif. A judgement, no source."""
 LEAST_LIKENESS: Final = 0.45
 """Correlation at the step, of the overlapping parts, from which a repeat is believed."""
 SMALLEST_OVERLAP: Final = 0.3
 """Share of the ornament that must overlap itself at the step."""
 MOST_STEPS: Final = 3
+"""So many motifs on to each side a like is taken from; farther off, errors of the step add up."""
 _PX_PER_MM: Final = 2.0
+"""Resolution of the correlation: a step is made exact afterwards, by laying one motif on the
+next."""
 _AIR_MM: Final = np.array([-1.5, 1.5])
+"""By so much the part that repeats reaches beyond its outermost gilt, before and behind, so that
+outlines are in it."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -36,9 +36,11 @@ from ironlace.photographs.flat_picture import (
 F32 = NDArray[np.float32]
 
 COARSE_PX_PER_MM: Final = 8.0
+"""Resolution at which colours are told apart: finer than for gold alone, since strokes touch."""
 LEAST_STRENGTH: Final = 0.3
 """Of a colour's usual strength; anything weaker is ground, or a reflection."""
 _GREY: Final = np.ones(3, np.float32) / np.float32(np.sqrt(3.0))
+"""Direction of light without a colour: reflections rise along it."""
 _STRAY: Final = 0.07
 """By how much of its own size a colour strays from the line of its hue: gloss, grain, JPEG."""
 

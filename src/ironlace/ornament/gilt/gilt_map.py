@@ -35,6 +35,8 @@ from ironlace.photographs.flat_picture import (
 F32 = NDArray[np.float32]
 
 COARSE_PX_PER_MM: Final = 5.0
+"""Resolution at which gilt is told from ground; its edge is measured afterwards in full
+resolution."""
 WIDEST_STROKE_MM: Final = 8.0
 """Bright parts narrower than this stand out from the ground; wider ones by colour alone."""
 SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)

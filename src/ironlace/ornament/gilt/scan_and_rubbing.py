@@ -21,8 +21,12 @@ from ironlace.photographs.linear_light import LUMINANCE, to_linear16
 F32 = NDArray[np.float32]
 
 DPI: Final = (50.0, 9600.0)
+"""Least and most dots to the inch: below, no ornament can be read; no flatbed resolves more."""
 _FINEST: Final = 24.0
+"""Pixels to the mm of the flat at most, as for photographs: outlines gain nothing from more."""
 _PATCH_MM: Final = 12.0
+"""Over so much paper and mark are told apart afresh: a hand rubs unevenly over a few
+centimetres."""
 _LEAST_CONTRAST: Final = 0.12
 """Share of the paper's light by which a mark must be darker (or lighter) than it."""
 

@@ -19,9 +19,13 @@ from ironlace.ornament.outline.curve_fitting import fit_rings
 SHAKE_MM: Final = 0.12
 """How far a hand strays from the line it means, one standard deviation."""
 MOST_PLACES: Final = 5_000
+"""Of one line; a hand that moves for a minute gives fewer. A bound on time."""
 NARROWEST_MM: Final = 0.05
+"""Of a stroke: a finer one could not be cut or painted."""
 WIDEST_MM: Final = 60.0
+"""Of a stroke: wider than any bed has room for. A bound on slips of the hand."""
 _FINE_MM: Final = 0.04
+"""Between points of an outline before curves are fitted to it."""
 
 
 def smooth_line(places: Sequence[tuple[float, float]], shake_mm: float = SHAKE_MM) -> Floats:

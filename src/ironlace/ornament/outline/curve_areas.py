@@ -28,8 +28,12 @@ from ironlace.ornament.outline.drawing import (
 Inside = Callable[[Floats], NDArray[np.bool_]]
 
 _CHORD_MM: Final = 0.003
+"""Farthest a chord may lie from its curve where crossings are looked for; they are made exact
+afterwards."""
 _MET_MM: Final = 1e-5
+"""Two curves this near have met: ten nanometres, far below any cut and far above rounding."""
 _CRUMB_MM: Final = 1e-4
+"""Pieces shorter than this are left over from rounding and are dropped."""
 
 
 @dataclass(frozen=True)

@@ -35,7 +35,9 @@ POINTED = ("gilt", "ground", "region", "axis", "step", "card")
 """Fields of places pointed at, one a line."""
 PAPERS = {"a4": "A4", "letter": "Letter"}
 _SHOWN = 60
+"""Photographs of ornament shown on the page, the latest."""
 _OTHERS = 40
+"""Further photographs offered to a trace, the latest."""
 
 
 @router.get(addresses.ornament("{slug}"))

@@ -27,6 +27,7 @@ from ironlace.workshop.ornament.rework import (
 
 router = APIRouter()
 _MOST_SVG_BYTES = 40_000_000
+"""Of a drawing that comes back edited. A bound on what is read at once."""
 
 
 @router.get(addresses.rework("{slug}", "{key}"))

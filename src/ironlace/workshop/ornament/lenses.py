@@ -19,7 +19,10 @@ if TYPE_CHECKING:
     from ironlace.photographs.lens_calibration import LensCalibration
 
 MOST_PHOTOGRAPHS = 40
+"""Of the chart; eight do. A bound on time."""
 _SAME_FOCAL = 0.02
+"""Share by which the focal length of a photograph may differ and still be that of a lens: Exif
+gives whole millimetres, and focusing moves it."""
 
 
 @dataclass(frozen=True, slots=True)

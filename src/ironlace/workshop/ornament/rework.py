@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 BY_HAND = "ironlace.ornament: changes by hand"
 BROUGHT_BACK = "ironlace.ornament: edited elsewhere, evidence by place"
 MOST_CHANGES = 5_000
+"""Changes by hand to one drawing before it must be kept. A bound on how long it takes to open."""
 
 
 @dataclass(frozen=True)
