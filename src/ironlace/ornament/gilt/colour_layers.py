@@ -118,50 +118,57 @@ def find_colours(
     likely = np.asarray(cv2.GaussianBlur(likely, (0, 0), 0.12 * scale), np.float32)
     for touch in touches:
         _believe(likely, touch, names, flat, scale)
+    region, first, certainty = _told_apart(likely, strength, seen, scale)
+    covers = _covers(flat, ground, colours, region, first)
+    scale_to = _white_scale(flat, grey_card, card_reflectance, paper_reflectance)
+    bare = np.median(ground[seen][::17], axis=0) if seen.any() else np.zeros(3)
+    found = [
+        GiltMap(
+            coverage=cover,
+            certainty=certainty,
+            px_per_mm=flat.px_per_mm,
+            origin_mm=flat.origin_mm,
+            hidden=flat.hidden,
+            gilt_colour=_three(np.median(seeds[name].share, axis=0)),
+            ground_colour=_three(bare),
+            noise=noise,
+            resolution=flat.resolution,
+        )
+        for name, cover in zip(names, covers, strict=True)
+    ]
+    return tuple(
+        ColourLayer(name, one, *_lab_and_spread(seeds[name].share * scale_to))
+        for name, one in zip(names, found, strict=True)
+    )
+
+
+def _told_apart(
+    likely: F32, strength: F32, seen: NDArray[np.bool_], scale: float
+) -> tuple[NDArray[np.bool_], NDArray[np.int64], F32]:
+    """Where there is paint, which colour is likeliest, and how certain that is."""
     order = np.argsort(-likely[..., :-1], axis=2)
     first = order[..., 0]
-    second = order[..., 1] if len(names) > 1 else first
     best = np.take_along_axis(likely, first[..., None], axis=2)[..., 0]
     level = cv2.GaussianBlur(
         np.take_along_axis(strength, first[..., None], axis=2)[..., 0], (0, 0), 0.08 * scale
     )
     region = seen & (best > likely[..., -1]) & (level > LEAST_STRENGTH)
-    region = _without_specks(region, scale)
-    layers = []
-    covers = _covers(flat, ground, colours, region, first)
-    margin = best - np.where(
-        np.asarray(len(names) > 1),
-        np.take_along_axis(likely, second[..., None], axis=2)[..., 0],
-        likely[..., -1],
-    )
-    certainty = np.clip(0.5 + 0.5 * np.tanh(np.abs(margin) / 4.0), 0.5, 1.0).astype(np.float32)
+    rival = likely[..., -1]
+    if order.shape[2] > 1:
+        rival = np.take_along_axis(likely, order[..., 1, None], axis=2)[..., 0]
+    margin = np.abs(best - rival)
+    certainty = np.clip(0.5 + 0.5 * np.tanh(margin / 4.0), 0.5, 1.0).astype(np.float32)
     certainty[~seen] = 0.5
-    scale_to = _white_scale(flat, grey_card, card_reflectance, paper_reflectance)
-    bare = np.median(ground[seen][::17], axis=0) if seen.any() else np.zeros(3)
-    for k, name in enumerate(names):
-        seed = seeds[name]
-        colour = np.median(seed.share, axis=0)
-        labs = lab_of(seed.share * scale_to)
-        spread = 1.4826 * np.median(np.abs(labs - np.median(labs, axis=0)), axis=0)
-        layers.append(
-            ColourLayer(
-                name,
-                GiltMap(
-                    coverage=covers[k],
-                    certainty=certainty,
-                    px_per_mm=flat.px_per_mm,
-                    origin_mm=flat.origin_mm,
-                    hidden=flat.hidden,
-                    gilt_colour=_three(colour),
-                    ground_colour=_three(bare),
-                    noise=noise,
-                    resolution=flat.resolution,
-                ),
-                _three(np.median(labs, axis=0)),
-                _three(spread),
-            )
-        )
-    return tuple(layers)
+    return _without_specks(region, scale), first, certainty
+
+
+def _lab_and_spread(
+    light: NDArray[np.floating],
+) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+    """Middle and spread of the L*a*b* of some places, their light a share of white."""
+    labs = lab_of(light)
+    middle = np.median(labs, axis=0)
+    return _three(middle), _three(1.4826 * np.median(np.abs(labs - middle), axis=0))
 
 
 def lab_of(linear: NDArray[np.floating]) -> NDArray[np.float64]:

@@ -22,6 +22,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import GiltError
 from ironlace.photographs.flat_picture import (
     COARSE_STEP,
@@ -340,7 +341,25 @@ def _fit_colours(
         sample = sample[:: len(sample) // 40_000 + 1]
     light = np.maximum(sample @ SIGNAL, 1e-5)
     tint = (sample @ _GREY_FREE.T) / light[:, None]
-    # two populations of tint: grey, and gilt, which is yellow to brown: red over blue
+    member = _grey_and_gilt(tint, light, wanted)
+    is_gilt = member[:, 1] > 0.7
+    if int(is_gilt.sum()) < 8 and not wanted:
+        raise GiltError(
+            "What stands out from the ground is grey; nothing has the colour of gilt. Point at one "
+            "place of the gilt, or check the white balance."
+        )
+    gold = sample[is_gilt] if not wanted else np.vstack([*wanted, sample[is_gilt]])
+    grey = np.vstack([sample[member[:, 0] > 0.7], *refused])
+    return _colours_of(gold, grey)
+
+
+def _grey_and_gilt(tint: Floats, light: F32, wanted: Sequence[F32]) -> Floats:
+    """How much each tint (n, 2) belongs to the grey ones and to gilt, shape (n, 2).
+
+    Two populations: grey, and gilt, which is yellow to brown, red over blue. Their means are moved
+    until they settle (expectation and maximisation, Dempster, Laird and Rubin 1977); where gilt was
+    pointed at its tint is that of the places ``wanted``, (n, 3).
+    """
     gilt_tint = np.array([0.85, 0.05])
     if wanted:
         patch = np.vstack(wanted)
@@ -349,7 +368,6 @@ def _fit_colours(
     spreads = np.array([[0.12, 0.06], [0.3, 0.12]])
     parts = np.array([0.5, 0.5])
     weight = np.minimum(light / np.percentile(light, 90), 1.0)
-    fixed = np.vstack(refused) if refused else np.zeros((0, 3), np.float32)
     for _ in range(30):
         # tails heavier than normal: Student's t with four degrees of freedom
         distance = ((tint[:, None, :] - means) / spreads) ** 2
@@ -372,20 +390,15 @@ def _fit_colours(
             (0.4, 0.25),
         )
         parts = np.clip(mass.sum(axis=0) / max(float(mass.sum()), 1e-9), 0.02, 0.98)
-    is_gilt = member[:, 1] > 0.7
-    if int(is_gilt.sum()) < 8 and not wanted:
-        raise GiltError(
-            "What stands out from the ground is grey; nothing has the colour of gilt. Point at one "
-            "place of the gilt, or check the white balance."
-        )
-    gold = sample[is_gilt] if not wanted else np.vstack([*wanted, sample[is_gilt]])
+    return np.asarray(member, np.float64)
+
+
+def _colours_of(gold: F32, grey: F32) -> _Colours:
+    """The colour of gilt, and how far grey light and gilt itself stray from it."""
     strength = gold @ SIGNAL
     strong = gold[strength >= np.percentile(strength, 60)]
     colour = np.median(strong, axis=0).astype(np.float32)
     weights = _unmixing(colour)
-    grey = sample[member[:, 0] > 0.7]
-    if len(fixed):
-        grey = np.vstack([grey, fixed])
     brightness = float(colour @ SIGNAL)
     grey_sd = 0.08
     if len(grey) > 20:
