@@ -359,7 +359,7 @@ def check_inside(asked: TraceAsked, width: int, height: int) -> None:
                 )
 
 
-def asked_before(parameters: Mapping[str, Any]) -> dict[str, Any]:
+def asked_before(parameters: Mapping[str, Any]) -> Mapping[str, Any]:
     """What was asked, out of a finding's parameters, those of earlier versions too.
 
     They wrote only what was not left out, and of a further photograph only when it was another
