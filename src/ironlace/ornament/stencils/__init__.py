@@ -25,7 +25,7 @@ from ironlace.ornament.stencils.errors import (
     StencilError,
 )
 from ironlace.ornament.stencils.falling import Falling, what_falls_out
-from ironlace.ornament.stencils.filled_svg import FilledDrawing, Layer, read_filled, trapped
+from ironlace.ornament.stencils.filled_svg import DrawnAreas, Layer, read_filled, trapped
 from ironlace.ornament.stencils.flaws_picture import Flaw, flaws_csv, flaws_of, flaws_svg
 from ironlace.ornament.stencils.hpgl import sheet_hpgl
 from ironlace.ornament.stencils.in_words import HAZARDS, cutting_list, laying_sheet
@@ -50,9 +50,9 @@ __all__ = [
     "BridgeLine",
     "CardReading",
     "CutPlan",
+    "DrawnAreas",
     "Falling",
     "Feature",
-    "FilledDrawing",
     "Flaw",
     "Forbidden",
     "Hold",
