@@ -10,11 +10,12 @@ import shapely
 
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
+from ironlace.ornament.stencils import sheet_set
 from ironlace.ornament.stencils.raster_proof import rings_of_sheet_svg
 from ironlace.record import DrawingEntry, FindingEntry
 from ironlace.workshop.ornament.drawings import keep_svg_in
-from ironlace.workshop.stencils import stencilling
-from ironlace.workshop.stencils.stencilling import finding_of, planned
+from ironlace.workshop.stencils.sheets_kept import finding_of
+from ironlace.workshop.stencils.stencilling import planned
 from ironlace.workshop.work.foreman import work_off
 
 from .conftest import words
@@ -78,9 +79,9 @@ def test_a_plan_is_kept_with_its_inputs_and_shown_again(person, drawn, bench):
     assert words(person.get(SHEETS)).count("3 islands would have fallen out") == 1
     (name, entry), *rest = bench.records.read(drawn).of(FindingEntry)
     assert not rest
-    assert entry.finding.value["bridges"] == len(
-        re.findall(r"data-bridge=", person.get(SHEETS).text)
-    )
+    told_of = {result.name: result.value for result in entry.finding.results}
+    assert told_of["bridges"] == len(re.findall(r"data-bridge=", person.get(SHEETS).text))
+    assert entry.finding.value == 1
     assert set(entry.finding.inputs) == {"drawing", "process"}
     assert name == "finding 1"
 
@@ -233,7 +234,15 @@ def test_every_file_is_handed_over(person, plan_now):
         assert len(document) >= 1
         document.close()
     archive = ZipFile(BytesIO(person.get(f"{SHEETS}/split/all.zip").content))
-    assert {"sheet-1.svg", "sheet-2.hpgl", "laying.txt", "falls.svg"} <= set(archive.namelist())
+    kinds = ("svg", "dxf", "hpgl")
+    assert set(archive.namelist()) == {
+        *(f"sheet-{n}.{kind}" for n in (1, 2) for kind in kinds),
+        *("cutting.csv", "falls.csv", "falls.svg", "laying.pdf", "laying.txt", "process.toml"),
+    }
+    with_film = person.get(f"{SHEETS}/split/all.zip?film=600&bed=40x300")
+    names = ZipFile(BytesIO(with_film.content)).namelist()
+    assert "sheet-1.png" in names
+    assert any(name.startswith("tile-") for name in names)
     for missing in ("sheet-9.svg", "sheet-1-600.png", "laying-a3.pdf", "notes.txt"):
         assert person.get(f"{SHEETS}/split/{missing}").status_code == 404
     assert person.get("/test-card.svg").text.startswith("<svg")
@@ -242,7 +251,7 @@ def test_every_file_is_handed_over(person, plan_now):
 def test_a_long_plan_is_a_job(person, drawn, bench, monkeypatch, plan_now):
     import threading
 
-    monkeypatch.setattr(stencilling, "QUICK_ISLANDS", 1)
+    monkeypatch.setattr(sheet_set, "QUICK_ISLANDS", 1)
     page = planned_page(person)
     assert "Planning the sheets" in words(page)
     work_off(bench.workshop, "worker", threading.Event(), once=True)
@@ -265,9 +274,12 @@ def test_verifying_plans_again_and_tells_a_changed_drawing(person, drawn, bench,
     told = {v.name: v for v in verify_record(bench.workshop, drawn)}
     assert told["finding 1"].same is True
     (name, entry), *_ = bench.records.read(drawn).of(FindingEntry)
-    value = {**entry.finding.value, "bridges": 99}
+    results = tuple(
+        one.model_copy(update={"value": 99}) if one.name == "bridges" else one
+        for one in entry.finding.results
+    )
     changed = entry.model_copy(
-        update={"finding": entry.finding.model_copy(update={"value": value})}
+        update={"finding": entry.finding.model_copy(update={"results": results})}
     )
     bench.records.change(drawn, name, changed)
     told = {v.name: v for v in verify_record(bench.workshop, drawn)}

@@ -20,6 +20,7 @@ from ironlace.evidence.answers import Answer
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import Finding
 from ironlace.evidence.progress import Steps
+from ironlace.ornament import stencils
 from ironlace.record import FindingEntry, Record
 from ironlace.record.job import DONE_BY
 from ironlace.workshop.inputs import (
@@ -29,9 +30,11 @@ from ironlace.workshop.inputs import (
     measurement_checksums,
     measurement_known,
 )
+from ironlace.workshop.stencils.sheets_kept import keep_with_way_back
 from ironlace.workshop.store.folder import Workshop
 
 ROOMS: Mapping[str, tuple[Declared, ...]] = {
+    "ornament": stencils.ANALYSES,
     "stand": stand.ANALYSES,
 }
 """The analyses of each study room, in the order of the job."""
@@ -174,7 +177,7 @@ def _keep_finding(
     return name
 
 
-KEEPERS: dict[str, Keeper] = {}
+KEEPERS: dict[str, Keeper] = {"sheets": keep_with_way_back}
 """Analyses that are kept otherwise than as one finding each, by key."""
 
 

@@ -166,12 +166,6 @@ class Plan:
     report: dict[str, Any]
     cuts: tuple[CutPlan, ...] = ()
 
-    def sentences(self) -> list[str]:
-        """The plan told to a person."""
-        from ironlace.ornament.stencils.in_words import plan_sentences
-
-        return plan_sentences(self)
-
 
 def plan_sheets(
     drawing_svg: str,
