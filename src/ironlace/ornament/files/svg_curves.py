@@ -1,7 +1,7 @@
 """Outlines of SVG's basic shapes and path data as closed rings of cubic curves.
 
 Path data follow the grammar of SVG 2, chapter 9; arcs are turned into cubics by way of their
-centre (SVG 2, appendix B.2.4), an eighth of a turn to each.
+centre (SVG 2, appendix B.2.4), a twelfth of a turn to each.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from ironlace.ornament.files.svg_root import SvgFault
 NUMBER: Final = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
 """A number as SVG writes it."""
 
-ARC_STEP: Final = np.pi / 4
-"""Longest arc that one cubic stands for: it is off by 4 millionths of the radius (a quarter of a
-turn: by 270)."""
+ARC_STEP: Final = np.pi / 6
+"""Longest arc that one cubic stands for: it is off by less than a millionth of the radius (a quarter
+of a turn: by 270, which on a bed's border is more than sheets are cut to)."""
 
 LEAST_LINE: Final = 1e-9
 """Straight lines up to this long are no outline; far below what a file's decimals tell."""
@@ -46,7 +46,7 @@ def rings_of_path(d: str) -> list[Floats]:
         If the path data cannot be read.
 
     >>> [len(ring) for ring in rings_of_path("M0 0h9v9z m20 20a3 3 0 0 0 6 0z")]
-    [3, 5]
+    [3, 7]
     """
     if _STRANGE.search(d):
         raise SvgFault(f"A path in the SVG cannot be read: {d[:60]}")

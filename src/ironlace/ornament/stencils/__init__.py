@@ -30,8 +30,9 @@ from ironlace.ornament.stencils.film import film_png
 from ironlace.ornament.stencils.flaws_picture import Flaw, flaws_csv, flaws_of, flaws_svg
 from ironlace.ornament.stencils.hpgl import sheet_hpgl
 from ironlace.ornament.stencils.in_words import HAZARDS, cutting_list, laying_sheet, plan_sentences
+from ironlace.ornament.stencils.layer_plan import Bridge, Hold, Prepared, prepare
 from ironlace.ornament.stencils.laying import Feature, sheet_edge, tiles
-from ironlace.ornament.stencils.plan import Bridge, Hold, Plan, Prepared, plan_sheets, prepare
+from ironlace.ornament.stencils.plan import Plan, plan_sheets
 from ironlace.ornament.stencils.process import (
     Process,
     known_process,

@@ -26,15 +26,16 @@ from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.filled_svg import read_filled
 from ironlace.ornament.stencils.flaws_picture import flaws_of, flaws_svg
 from ironlace.ornament.stencils.in_words import plan_sentences
+from ironlace.ornament.stencils.layer_plan import Hold, Prepared
 from ironlace.ornament.stencils.laying import Feature
-from ironlace.ornament.stencils.plan import Hold, Plan, Prepared, plan_sheets
+from ironlace.ornament.stencils.plan import Plan, plan_sheets
 from ironlace.ornament.stencils.process import Process, known_process, process_toml, read_process
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.photographs.surfaces import Plane, Round, Surface
 
 QUICK_ISLANDS: Final = 150
-"""A drawing with more islands or thin places is planned as a job: about five seconds of work
-(tuned on the generated ornaments of the tests; the times were not kept)."""
+"""A drawing with more islands or thin places is planned as a job: nobody should wait
+long for a page (tuned; on what was not kept)."""
 
 QUICK_CORNERS: Final = 60_000
 """Corners up to which it is done at once: as above."""

@@ -83,6 +83,8 @@ SECTIONS = {
 PAPERS = {"a4": "A4", "letter": "Letter"}
 FILM_DPI = (1200, 2400)
 _SHOWN = 150
+"""Rows of a table that stand open on the page; the CSV has all (judged; no source)."""
+
 MOST_ISLANDS = 600
 """Up to so many a change to one bridge is awaited; the drawing was looked at before."""
 _NUMBER = re.compile(r"-?\d+(?:[.,]\d+)?(?:e-?\d+)?\Z", re.IGNORECASE)

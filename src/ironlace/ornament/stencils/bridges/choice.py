@@ -25,6 +25,7 @@ SMALL: Final = 60
 """Up to this many parts the search has time to look at every corner many times."""
 
 ROUNDS_SMALL: Final = 500
+"""Times that a small choice is begun again (tuned; on what was not kept)."""
 
 
 @dataclass(frozen=True, eq=False)
