@@ -61,6 +61,13 @@ SURFACES = {
     "cylinder": "round and even, such as a pillar",
     "cone": "round and tapering, such as an arm",
 }
+MEASURES = {
+    "radius_mm": "the radius",
+    "axis_deg": "the direction of the axis",
+    "half_angle_deg": "the half angle",
+    "x_mm": "the place of the radius across",
+    "y_mm": "the place of the radius down",
+}
 JUDGED = "own judgement"
 SOURCES = {OWN_CARD: "my own test card", JUDGED: "my own judgement"}
 CARD = {
@@ -165,7 +172,8 @@ def _edited(form: Form, what: str, asked: SheetsAsked, made: SheetSet) -> Sheets
         case "forbid":
             return bridge_edits.forbidden(asked, made, _line(form.one("bridge")))
         case "forbid-place":
-            x, y, radius = (_float(form.one(n), n) for n in ("x", "y", "radius"))
+            told = {"x": "the place across", "y": "the place down", "radius": "its radius"}
+            x, y, radius = (_float(form.one(n), words) for n, words in told.items())
             return bridge_edits.forbidden_place(asked, made, x, y, radius)
         case "allow":
             return bridge_edits.allowed_again(asked, made, form.number("number") or 0)
@@ -399,14 +407,14 @@ def _asked(form: Form, before: SheetsAsked) -> SheetsAsked:
     surface: dict[str, float | str] | None = None
     if kind != "plane":
         surface = {"kind": kind}
-        for field in ("radius_mm", "axis_deg", "half_angle_deg", "x_mm", "y_mm"):
+        for field, words in MEASURES.items():
             if form.one(field):
-                surface[field] = _float(form.one(field), field)
+                surface[field] = _float(form.one(field), words)
     return replace(
         before,
         process=process_toml(process),
         hold=hold,
-        trap_mm=_float(trap, "trap_mm") if trap else None,
+        trap_mm=_float(trap, "how far colours run under one another") if trap else None,
         surface=surface,
         mirrored=bool(form.one("mirrored")),
         kept=(),
@@ -420,7 +428,7 @@ def _with_fields(form: Form, shown: Process, process: Process) -> Process:
     for key in VALUE_RULES:
         text = form.one(f"v-{key}")
         if text and text != f"{getattr(shown, key):g}":
-            changed[key] = _float(text, key)
+            changed[key] = _float(text, VALUE_RULES[key].meaning)
     return process.with_values(changed, source) if changed else process
 
 
