@@ -1,5 +1,6 @@
 """Stencil sheets in the browser: planned, changed bridge by bridge, taken along."""
 
+import json
 import re
 from io import BytesIO
 from zipfile import ZipFile
@@ -10,7 +11,7 @@ import shapely
 
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
-from ironlace.ornament.stencils import sheet_set
+from ironlace.ornament.stencils import known_process, process_toml, sheet_set
 from ironlace.ornament.stencils.raster_proof import rings_of_sheet_svg
 from ironlace.record import DrawingEntry, FindingEntry
 from ironlace.workshop.ornament.drawings import keep_svg_in
@@ -246,6 +247,41 @@ def test_every_file_is_handed_over(person, plan_now):
     for missing in ("sheet-9.svg", "sheet-1-600.png", "laying-a3.pdf", "notes.txt"):
         assert person.get(f"{SHEETS}/split/{missing}").status_code == 404
     assert person.get("/test-card.svg").text.startswith("<svg")
+
+
+def test_page_and_command_make_the_same_set(person, drawn, plan_now, tmp_path, capsys):
+    from ironlace.cli.program import main
+
+    planned_page(person, hold="split")
+    file, out, report = tmp_path / "drawing 1", tmp_path / "out", tmp_path / "report.json"
+    file.write_text(SVG, encoding="utf-8")
+    words_ = ["ornament", "sheets", file, "--process", "film-laser", "--hold", "split"]
+    with pytest.raises(SystemExit) as ended:
+        main([str(w) for w in (*words_, "--out", out, "--json", report)])
+    assert ended.value.code in (0, None)
+    made = plan_now()
+    by_command = json.loads(report.read_text(encoding="utf-8"))
+    assert {k: v for k, v in by_command.items() if k in made.report} == made.report
+    archive = ZipFile(BytesIO(person.get(f"{SHEETS}/split/all.zip").content))
+    assert set(archive.namelist()) == {p.name for p in out.iterdir()}
+    for name in archive.namelist():
+        if not name.endswith((".pdf", ".dxf")):  # these tell when they were made
+            assert archive.read(name) == (out / name).read_bytes(), name
+
+
+def test_the_record_is_worked_on_by_command_too(bench, drawn, tmp_path, capsys):
+    from ironlace.cli.program import main
+
+    process = tmp_path / "mine.toml"
+    process.write_text(process_toml(known_process("film-laser")), encoding="utf-8")
+    words_ = ["work-out", "sheets", drawn, "--drawing", "drawing 1", "--process", process, "--keep"]
+    with pytest.raises(SystemExit) as ended:
+        main([str(w) for w in (*words_, "--workshop", bench.workshop.folder)])
+    assert ended.value.code in (0, None)
+    said = capsys.readouterr().out
+    assert "3 islands would have fallen out" in said
+    assert "Kept as finding 1." in said
+    assert finding_of(bench.workshop, drawn, "drawing 1")[0] == "finding 1"
 
 
 def test_a_long_plan_is_a_job(person, drawn, bench, monkeypatch, plan_now):

@@ -18,8 +18,8 @@ NUMBER: Final = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
 """A number as SVG writes it."""
 
 ARC_STEP: Final = np.pi / 6
-"""Longest arc that one cubic stands for: it is off by less than a millionth of the radius. One for a
-quarter of a turn is off by 270, which around a whole bed is more than sheets are cut to."""
+"""Longest arc that one cubic stands for: it is off by less than a millionth of the radius; one for
+a quarter of a turn by 270, which around a whole bed is more than sheets are cut to."""
 
 LEAST_LINE: Final = 1e-9
 """Straight lines up to this long are no outline; far below what a file's decimals tell."""

@@ -207,8 +207,11 @@ def bring_back(workshop: Workshop, slug: str, name: str, text: str, *, by: str =
 
     Raises DrawingError when the text is no drawing, NotFoundError when there is no such drawing.
     """
+    from ironlace.ornament.files.drawing_svg import read_drawing_svg
+
     entry = drawing_named(workshop, slug, name)
     drawing = edited(drawing_svg(workshop, slug, name), text)
+    notices = " ".join(read_drawing_svg(text)[1]).rstrip(".")
     with workshop.database.writing() as session:
         came = keep_svg_in(workshop, session, text, f"{name} edited elsewhere.svg")
         kept, added = _keep_beside(
@@ -219,7 +222,7 @@ def bring_back(workshop: Workshop, slug: str, name: str, text: str, *, by: str =
             drawing,
             came_as=f"{name} brought back.svg",
             called=f"{entry.name}, edited",
-            told=f"{name} as it came back edited",
+            told=f"{name} as it came back edited" + (f" ({notices})" if notices else ""),
             inputs={"drawing": entry.svg, "edited": came},
             method=Method(name=BROUGHT_BACK, parameters={"camera": camera_of(entry)}),
             by=by,
