@@ -21,6 +21,7 @@ from ironlace.ornament.stencils import (
     known_process,
     plan_sheets,
     read_filled,
+    sheet_dxf,
 )
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search, choose_spans
 from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
@@ -138,7 +139,7 @@ def whole(sizes) -> None:
 
             plan = plan_sheets(svg, PROCESS, hold, progress=tell)
             begun = time.process_time()
-            written = sum(len(s.svg()) + len(s.dxf()) for s in plan.sheets)
+            written = sum(len(s.svg()) + len(sheet_dxf(s)) for s in plan.sheets)
             files = time.process_time() - begun
             told = ", ".join(f"{stage} {seconds:.1f}" for stage, seconds in times.items())
             total = sum(times.values()) + files

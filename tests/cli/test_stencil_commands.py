@@ -95,12 +95,12 @@ def test_nothing_is_left_when_it_fails(run, tmp_path, text, process):
 
 
 def test_a_failure_while_writing_leaves_no_folder(run, drawing, tmp_path, monkeypatch):
-    from ironlace.ornament.stencils.sheets import Sheet
+    from ironlace.ornament.stencils import files
 
-    def broken(self):
+    def broken(sheet):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(Sheet, "dxf", broken)
+    monkeypatch.setattr(files, "sheet_dxf", broken)
     result = run("sheets", drawing, "--process", "film-laser", "--out", tmp_path / "out")
     assert isinstance(result.exception, IronlaceError)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["frame.svg"]

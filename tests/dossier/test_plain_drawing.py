@@ -42,18 +42,38 @@ def test_anything_but_plain_vectors_is_refused(inner: str) -> None:
 @pytest.mark.parametrize(
     "size",
     [
-        'width="40" height="30" viewBox="0 0 40 30"',
-        'width="40px" height="30px" viewBox="0 0 40 30"',
-        'width="40mm" height="30mm" viewBox="0 0 80 60"',
-        'width="40mm" height="30mm"',
+        'viewBox="0 0 40 30"',
+        'width="40mm" viewBox="0 0 40 30"',
+        'width="100%" height="100%" viewBox="0 0 40 30"',
+        'width="40mm" height="30mm" viewBox="0 0 60 60"',
+        'width="40mm" height="30mm" viewBox="0 0 60 60" preserveAspectRatio="none"',
         'width="0mm" height="30mm" viewBox="0 0 0 30"',
         'width="nanmm" height="30mm" viewBox="0 0 40 30"',
         'width="4000mm" height="30mm" viewBox="0 0 4000 30"',
     ],
 )
-def test_a_drawing_not_in_mm_is_refused(size: str) -> None:
+def test_a_drawing_of_unknown_or_uneven_scale_is_refused(size: str) -> None:
     with pytest.raises(DrawingRefusedError):
         read_drawing(svg(size=size))
+
+
+@pytest.mark.parametrize(
+    ("size", "unit"),
+    [
+        ('width="400px" height="300px" viewBox="0 0 400 300"', 25.4 / 96),
+        ('width="400" height="300" viewBox="0 0 40 30"', 254 / 96),
+        ('width="40mm" height="30mm" viewBox="-8 -6 80 60"', 0.5),
+        ('width="40mm" height="30mm"', 25.4 / 96),
+    ],
+)
+def test_a_drawing_in_another_unit_has_its_size_in_mm(size: str, unit: float) -> None:
+    drawing = read_drawing(svg(size=size))
+    px = "400" in size
+    assert drawing.width_mm == pytest.approx(400 * 25.4 / 96 if px else 40.0)
+    assert drawing.height_mm == pytest.approx(300 * 25.4 / 96 if px else 30.0)
+    assert drawing.unit_mm == pytest.approx(unit)
+    assert drawing.origin == ((-4.0, -3.0) if unit == 0.5 else (0.0, 0.0))
+    assert bool(drawing.notices) == px
 
 
 @pytest.mark.parametrize(

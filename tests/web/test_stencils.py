@@ -1,5 +1,6 @@
 """Stencil sheets in the browser: planned, changed bridge by bridge, taken along."""
 
+import json
 import re
 from io import BytesIO
 from zipfile import ZipFile
@@ -10,11 +11,12 @@ import shapely
 
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
+from ironlace.ornament.stencils import known_process, process_toml, sheet_set
 from ironlace.ornament.stencils.raster_proof import rings_of_sheet_svg
 from ironlace.record import DrawingEntry, FindingEntry
 from ironlace.workshop.ornament.drawings import keep_svg_in
-from ironlace.workshop.stencils import stencilling
-from ironlace.workshop.stencils.stencilling import finding_of, planned
+from ironlace.workshop.stencils.sheets_kept import finding_of
+from ironlace.workshop.stencils.stencilling import planned
 from ironlace.workshop.work.foreman import work_off
 
 from .conftest import words
@@ -78,9 +80,9 @@ def test_a_plan_is_kept_with_its_inputs_and_shown_again(person, drawn, bench):
     assert words(person.get(SHEETS)).count("3 islands would have fallen out") == 1
     (name, entry), *rest = bench.records.read(drawn).of(FindingEntry)
     assert not rest
-    assert entry.finding.value["bridges"] == len(
-        re.findall(r"data-bridge=", person.get(SHEETS).text)
-    )
+    told_of = {result.name: result.value for result in entry.finding.results}
+    assert told_of["bridges"] == len(re.findall(r"data-bridge=", person.get(SHEETS).text))
+    assert entry.finding.value == 1
     assert set(entry.finding.inputs) == {"drawing", "process"}
     assert name == "finding 1"
 
@@ -233,16 +235,59 @@ def test_every_file_is_handed_over(person, plan_now):
         assert len(document) >= 1
         document.close()
     archive = ZipFile(BytesIO(person.get(f"{SHEETS}/split/all.zip").content))
-    assert {"sheet-1.svg", "sheet-2.hpgl", "laying.txt", "falls.svg"} <= set(archive.namelist())
+    kinds = ("svg", "dxf", "hpgl")
+    assert set(archive.namelist()) == {
+        *(f"sheet-{n}.{kind}" for n in (1, 2) for kind in kinds),
+        *("cutting.csv", "falls.csv", "falls.svg", "laying.pdf", "laying.txt", "process.toml"),
+    }
+    with_film = person.get(f"{SHEETS}/split/all.zip?film=600&bed=40x300")
+    names = ZipFile(BytesIO(with_film.content)).namelist()
+    assert "sheet-1.png" in names
+    assert any(name.startswith("tile-") for name in names)
     for missing in ("sheet-9.svg", "sheet-1-600.png", "laying-a3.pdf", "notes.txt"):
         assert person.get(f"{SHEETS}/split/{missing}").status_code == 404
     assert person.get("/test-card.svg").text.startswith("<svg")
 
 
+def test_page_and_command_make_the_same_set(person, drawn, plan_now, tmp_path, capsys):
+    from ironlace.cli.program import main
+
+    planned_page(person, hold="split")
+    file, out, report = tmp_path / "drawing 1", tmp_path / "out", tmp_path / "report.json"
+    file.write_text(SVG, encoding="utf-8")
+    words_ = ["ornament", "sheets", file, "--process", "film-laser", "--hold", "split"]
+    with pytest.raises(SystemExit) as ended:
+        main([str(w) for w in (*words_, "--out", out, "--json", report)])
+    assert ended.value.code in (0, None)
+    made = plan_now()
+    by_command = json.loads(report.read_text(encoding="utf-8"))
+    assert {k: v for k, v in by_command.items() if k in made.report} == made.report
+    archive = ZipFile(BytesIO(person.get(f"{SHEETS}/split/all.zip").content))
+    assert set(archive.namelist()) == {p.name for p in out.iterdir()}
+    for name in archive.namelist():
+        if not name.endswith((".pdf", ".dxf")):  # these tell when they were made
+            assert archive.read(name) == (out / name).read_bytes(), name
+
+
+def test_the_record_is_worked_on_by_command_too(bench, drawn, tmp_path, capsys):
+    from ironlace.cli.program import main
+
+    process = tmp_path / "mine.toml"
+    process.write_text(process_toml(known_process("film-laser")), encoding="utf-8")
+    words_ = ["work-out", "sheets", drawn, "--drawing", "drawing 1", "--process", process, "--keep"]
+    with pytest.raises(SystemExit) as ended:
+        main([str(w) for w in (*words_, "--workshop", bench.workshop.folder)])
+    assert ended.value.code in (0, None)
+    said = capsys.readouterr().out
+    assert "3 islands would have fallen out" in said
+    assert "Kept as finding 1." in said
+    assert finding_of(bench.workshop, drawn, "drawing 1")[0] == "finding 1"
+
+
 def test_a_long_plan_is_a_job(person, drawn, bench, monkeypatch, plan_now):
     import threading
 
-    monkeypatch.setattr(stencilling, "QUICK_ISLANDS", 1)
+    monkeypatch.setattr(sheet_set, "QUICK_ISLANDS", 1)
     page = planned_page(person)
     assert "Planning the sheets" in words(page)
     work_off(bench.workshop, "worker", threading.Event(), once=True)
@@ -265,9 +310,12 @@ def test_verifying_plans_again_and_tells_a_changed_drawing(person, drawn, bench,
     told = {v.name: v for v in verify_record(bench.workshop, drawn)}
     assert told["finding 1"].same is True
     (name, entry), *_ = bench.records.read(drawn).of(FindingEntry)
-    value = {**entry.finding.value, "bridges": 99}
+    results = tuple(
+        one.model_copy(update={"value": 99}) if one.name == "bridges" else one
+        for one in entry.finding.results
+    )
     changed = entry.model_copy(
-        update={"finding": entry.finding.model_copy(update={"value": value})}
+        update={"finding": entry.finding.model_copy(update={"results": results})}
     )
     bench.records.change(drawn, name, changed)
     told = {v.name: v for v in verify_record(bench.workshop, drawn)}

@@ -235,16 +235,20 @@ def film(
     json: JsonFile = None,
 ) -> None:
     """Write a drawing as a film positive: one bit, black where there is gilt, at true scale."""
-    from ironlace.ornament import drawing_from_svg
     from ironlace.ornament.files.drawing_film import film_of_drawing
+    from ironlace.ornament.files.drawing_svg import read_drawing_svg
 
     kinds = {".png": "png", ".tif": "tiff", ".tiff": "tiff"}
     kind = kinds.get(out.suffix.lower())
     if kind is None:
         raise IronlaceError(f"{out.name} is no film file: let its name end in .png or .tif.")
-    parts = film_of_drawing(drawing_from_svg(read_text(drawing)), dpi, layer=layer, kind=kind)
-    write_bytes(out, b"".join(parts))
-    tell({"film": str(out), "dpi": dpi, "layer": layer}, json, [f"{out}: {dpi} dots to the inch."])
+    read, notices = read_drawing_svg(read_text(drawing))
+    write_bytes(out, b"".join(film_of_drawing(read, dpi, layer=layer, kind=kind)))
+    tell(
+        {"film": str(out), "dpi": dpi, "layer": layer, "notices": list(notices)},
+        json,
+        [f"{out}: {dpi} dots to the inch.", *notices],
+    )
 
 
 @app.command()
@@ -264,7 +268,7 @@ def wrapped(
     """Show a drawing as it will look on an arm or a pillar."""
     import math
 
-    from ironlace.ornament import drawing_from_svg
+    from ironlace.ornament.files.drawing_svg import read_drawing_svg
     from ironlace.ornament.files.wrapped import wrapped_svg
     from ironlace.photographs import Round
 
@@ -272,13 +276,17 @@ def wrapped(
         raise IronlaceError(
             "A radius of 1 to 10000 mm and a half angle within 35 degrees is needed."
         )
-    read = drawing_from_svg(read_text(drawing))
+    read, notices = read_drawing_svg(read_text(drawing))
     left, top, right, bottom = read.bounds_mm
     middle = ((left + right) / 2, (top + bottom) / 2)
     taper = math.sin(math.radians(half_angle))
     surface = Round(middle, radius, math.radians(axis), taper)
     write_text(out, wrapped_svg(read, surface, turn))
-    tell({"svg": str(out), "turn_deg": turn}, json, [f"{out}: seen square to the axis."])
+    tell(
+        {"svg": str(out), "turn_deg": turn, "notices": list(notices)},
+        json,
+        [f"{out}: seen square to the axis.", *notices],
+    )
 
 
 @app.command()
@@ -288,15 +296,15 @@ def dxf(
     json: JsonFile = None,
 ) -> None:
     """Write a drawing as DXF: each outline one closed spline, exactly the same curve."""
-    from ironlace.ornament import drawing_from_svg
     from ironlace.ornament.files.drawing_dxf import drawing_dxf
+    from ironlace.ornament.files.drawing_svg import read_drawing_svg
 
-    read = drawing_from_svg(read_text(drawing))
+    read, notices = read_drawing_svg(read_text(drawing))
     write_text(out, drawing_dxf(read))
     tell(
-        {"dxf": str(out), "outlines": len(read.paths)},
+        {"dxf": str(out), "outlines": len(read.paths), "notices": list(notices)},
         json,
-        [f"{out}: {len(read.paths)} closed splines, in mm."],
+        [f"{out}: {len(read.paths)} closed splines, in mm.", *notices],
     )
 
 
@@ -309,15 +317,17 @@ def regrade(
 ) -> None:
     """Give the untouched stretches of an edited drawing their grades back."""
     from ironlace.ornament import drawing_from_svg, drawing_svg
+    from ironlace.ornament.files.drawing_svg import read_drawing_svg
     from ironlace.ornament.outline.regrade import regrade as graded_again
 
-    told = graded_again(drawing_from_svg(read_text(edited)), drawing_from_svg(read_text(original)))
+    came, notices = read_drawing_svg(read_text(edited))
+    told = graded_again(came, drawing_from_svg(read_text(original)))
     write_text(out, drawing_svg(told, evidence=True))
     lengths = {str(grade): length for grade, length in told.length_by_grade().items()}
     tell(
-        {"drawing": str(out), "length_by_grade_mm": lengths},
+        {"drawing": str(out), "length_by_grade_mm": lengths, "notices": list(notices)},
         json,
-        [f"{grade}: {length:.0f} mm" for grade, length in lengths.items() if length > 0],
+        [*(f"{grade}: {length:.0f} mm" for grade, length in lengths.items() if length), *notices],
     )
 
 

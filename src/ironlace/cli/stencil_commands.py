@@ -3,7 +3,7 @@
 import math
 import os
 import shutil
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -13,8 +13,8 @@ from ironlace.cli.answering import JsonFile, progress, read_text, tell, write_te
 from ironlace.evidence.errors import ConflictError, IronlaceError
 
 if TYPE_CHECKING:
-    from ironlace.ornament.stencils import Feature, Plan, Process, Sheet
-    from ironlace.photographs.surfaces import Surface
+    from ironlace.ornament.stencils import Feature, Process, Sheet, SheetSet
+    from ironlace.ornament.stencils.files import SheetFile
 
 
 def sheets(
@@ -73,27 +73,39 @@ def sheets(
     json: JsonFile = None,
 ) -> None:
     """Make sheets to cut from a drawing, with proof that they hold together."""
-    from ironlace.ornament.stencils import plan_sheets
+    from ironlace.ornament.stencils import (
+        FilledDrawing,
+        SheetsAsked,
+        plan_set,
+        process_toml,
+        surface_of,
+    )
+    from ironlace.ornament.stencils.files import files_of, tiled
 
     chosen = _process(process)
     on = _surface(surface, radius, half_angle, axis, at)
+    # what cannot be is said before the long work begins
+    surface_of(on)
+    tiled((), bed)
     features = [_feature(told) for told in feature or ()]
-    bed_mm = _bed(bed) if bed else None
     text = read_text(drawing)
     _free(out)
+    asked = SheetsAsked(drawing.name, process_toml(chosen), hold, trap, on, mirrored)
     with progress() as report:
-        plan = plan_sheets(
-            text, chosen, hold, surface=on, features=features, trap_mm=trap, progress=report
+        made = plan_set(FilledDrawing(drawing.name, text), asked, report, features=features)
+        parted = tiled(made.sheets, bed, margin_mm=bed_margin, overlap_mm=bed_overlap)
+        files = files_of(
+            made,
+            film_dpi=film,
+            tiles=parted,
+            laying_pdf=lambda: _laying_pdf(made, drawing.name, paper),
         )
-        cut = [sheet.mirror() if mirrored else sheet for sheet in plan.sheets]
-        tiled = _tiled(cut, bed_mm, bed_margin, bed_overlap)
-        files = _files(plan, cut, tiled, film, drawing.name, paper)
         _write_folder(out, files)
-    told = {"folder": str(out), "drawing": drawing.name, **plan.report, "tiles": tiled_told(tiled)}
-    count = f"{len(plan.sheets)} {'sheet' if len(plan.sheets) == 1 else 'sheets'}"
-    sentences = [f"{out}: {count} as SVG, DXF and HP-GL.", *plan.sentences()]
-    if tiled:
-        sentences.append(f"{len(tiled)} tiles for a bed of {bed} mm.")
+    told = {"folder": str(out), "drawing": drawing.name, **made.report, "tiles": tiled_told(parted)}
+    count = f"{len(made.sheets)} {'sheet' if len(made.sheets) == 1 else 'sheets'}"
+    sentences = [f"{out}: {count} as SVG, DXF and HP-GL.", *made.sentences]
+    if parted:
+        sentences.append(f"{len(parted)} tiles for a bed of {bed} mm.")
         loose = [t["name"] for t in told["tiles"] if t["pieces"] != 1]
         if loose and not chosen.holds_islands:
             sentences.append(f"NOT in one piece: tile {', '.join(loose)}. Do not cut it.")
@@ -174,16 +186,17 @@ def _free(folder: Path) -> None:
         raise ConflictError(f"{folder} is there already and not empty: name a new folder.")
 
 
-def _surface(kind: str, radius: float | None, half_angle: float, axis: float, at: str) -> "Surface":
-    from ironlace.workshop.stencils.stencilling import surface_of
-
+def _surface(
+    kind: str, radius: float | None, half_angle: float, axis: float, at: str
+) -> dict[str, float | str] | None:
+    """The surface as `SheetsAsked` has it."""
     if kind == "plane":
-        return surface_of(None)
+        return None
     told: dict[str, float | str] = {"kind": kind, "axis_deg": axis, "half_angle_deg": half_angle}
     if radius is not None:
         told["radius_mm"] = radius
     told["x_mm"], told["y_mm"] = _numbers(at, 2, "--at is two numbers in mm, such as 40,25")
-    return surface_of(told)
+    return told
 
 
 def _feature(told: str) -> "Feature":
@@ -196,13 +209,6 @@ def _feature(told: str) -> "Feature":
     return Feature(name.strip(), x, y)
 
 
-def _bed(told: str) -> tuple[float, float]:
-    wide, high = _numbers(told.lower().replace("x", ","), 2, "--bed is such as 300x200, in mm")
-    if wide <= 0 or high <= 0:
-        raise IronlaceError(f"A bed of {told} cannot be: give its width and height in mm.")
-    return wide, high
-
-
 def _numbers(text: str, count: int, needed: str) -> list[float]:
     try:
         found = [float(part) for part in text.split(",")]
@@ -211,22 +217,6 @@ def _numbers(text: str, count: int, needed: str) -> list[float]:
     if len(found) != count or not all(math.isfinite(v) for v in found):
         raise IronlaceError(f"'{text[:40]}' cannot be read: {needed}.")
     return found
-
-
-def _tiled(
-    sheets: "Sequence[Sheet]", bed_mm: tuple[float, float] | None, margin: float, overlap: float
-) -> "list[Sheet]":
-    """Every sheet in tiles for a bed; nothing without a bed."""
-    from ironlace.ornament.stencils import tiles
-
-    if bed_mm is None:
-        return []
-    wide, high = bed_mm
-    return [
-        tile
-        for sheet in sheets
-        for tile in tiles(sheet, wide, high, margin_mm=margin, overlap_mm=overlap)
-    ]
 
 
 def tiled_told(tiles: "Sequence[Sheet]") -> list[dict[str, Any]]:
@@ -248,70 +238,30 @@ def tiled_told(tiles: "Sequence[Sheet]") -> list[dict[str, Any]]:
     return out
 
 
-def _files(
-    plan: "Plan",
-    sheets: "Sequence[Sheet]",
-    tiles: "Sequence[Sheet]",
-    film_dpi: int,
-    drawing: str,
-    paper: Literal["a4", "letter"],
-) -> Iterator[tuple[str, Iterable[bytes]]]:
-    """Name and content of every file, made one after another."""
+def _laying_pdf(made: "SheetSet", drawing: str, paper: Literal["a4", "letter"]) -> bytes:
     from ironlace import __version__
     from ironlace.dossier.laying_pdf import laying_pdf
-    from ironlace.ornament.stencils import (
-        cutting_list,
-        flaws_csv,
-        flaws_of,
-        flaws_svg,
-        laying_sheet,
-        process_toml,
-        sheet_hpgl,
-    )
 
-    whole = [] if tiles == sheets else tiles
-    cuts = dict(zip((s.name for s in plan.sheets), plan.cuts, strict=True))
-    for kind, group in (("sheet", sheets), ("tile", whole)):
-        for sheet in group:
-            yield f"{kind}-{sheet.name}.svg", [sheet.svg().encode()]
-            yield f"{kind}-{sheet.name}.dxf", [sheet.dxf().encode()]
-            way = cuts.get(sheet.name) if kind == "sheet" and not sheet.mirrored else None
-            yield f"{kind}-{sheet.name}.hpgl", [sheet_hpgl(sheet, plan.process, way).encode()]
-            if film_dpi:
-                yield f"{kind}-{sheet.name}.png", sheet.film_positive(film_dpi)
-    flaws = flaws_of(plan.layers)
-    told = [flaw.as_dict() for flaw in flaws]
-    falls = flaws_svg(plan.layers, flaws, f"What falls out of {drawing}")
-    yield "falls.svg", [falls.encode()]
-    yield "falls.csv", [flaws_csv(told).encode()]
-    yield "laying.txt", [laying_sheet(plan).encode()]
-    yield "cutting.csv", [cutting_list(plan).encode()]
-    yield "process.toml", [process_toml(plan.process).encode()]
-    yield (
-        "laying.pdf",
-        [
-            laying_pdf(
-                sheets,
-                plan.report,
-                material=plan.process.material,
-                falls_svg=falls,
-                flaws=told,
-                paper=paper,
-                title=f"{drawing}: laying sheet",
-                made=f"Ironlace {__version__}",
-            )
-        ],
+    return laying_pdf(
+        made.sheets,
+        made.report,
+        material=made.asked.of_process.material,
+        falls_svg=made.falls_svg,
+        flaws=made.flaws,
+        paper=paper,
+        title=f"{drawing}: laying sheet",
+        made=f"Ironlace {__version__}",
     )
 
 
-def _write_folder(folder: Path, files: Iterable[tuple[str, Iterable[bytes]]]) -> None:
+def _write_folder(folder: Path, files: "Iterable[SheetFile]") -> None:
     """Write all files into a folder beside the wanted one, then rename it: whole or not at all."""
     part = folder.with_name(f"{folder.name}.part-{os.getpid()}")
     try:
         part.mkdir(parents=True)
-        for name, content in files:
-            with (part / name).open("wb") as file:
-                for piece in content:
+        for one in files:
+            with (part / one.name).open("wb") as file:
+                for piece in one.parts():
                     file.write(piece)
         if folder.is_dir():
             folder.rmdir()

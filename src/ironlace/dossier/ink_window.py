@@ -114,17 +114,19 @@ def _ends(darkness: NDArray[np.float64], pixel: float) -> tuple[float, float] | 
 
 def trimmed_svg(drawing: PlainDrawing, window: InkWindow) -> str:
     """Return the drawing as SVG whose page is only the window (see `ink_window`), in mm."""
-    left, top = window.left + drawing.origin[0], window.top + drawing.origin[1]
+    corner = (window.left + drawing.origin[0], window.top + drawing.origin[1])
+    box = (v / drawing.unit_mm for v in (*corner, window.width, window.height))
     root = {
         "width": f"{window.width:.3f}mm",
         "height": f"{window.height:.3f}mm",
-        "viewBox": f"{left:.3f} {top:.3f} {window.width:.3f} {window.height:.3f}",
+        "viewBox": " ".join(f"{v:.3f}" for v in box),
     }
 
     def trim(tag: re.Match[str]) -> str:
         text = tag[0]
         for name, value in root.items():
-            text = re.sub(rf"""(\s{name}\s*=\s*)("[^"]*"|'[^']*')""", rf'\g<1>"{value}"', text)
+            text = re.sub(rf"""\s{name}\s*=\s*("[^"]*"|'[^']*')""", "", text)
+            text = f'{text[:4]} {name}="{value}"{text[4:]}'
         return text
 
     return _ROOT_TAG.sub(trim, drawing.svg, count=1)

@@ -4,13 +4,14 @@ A drawing goes on paper at true scale and into a web site that strangers open, s
 against a short list of what a drawing needs rather than a list of what is harmful.
 """
 
-import math
 import re
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
 from ironlace.dossier.errors import DrawingRefusedError
 from ironlace.evidence.grades import Grade
+from ironlace.ornament.files.svg_root import SvgFault
+from ironlace.ornament.files.svg_scale import Page, svg_page
 
 _SVG = "http://www.w3.org/2000/svg"
 _XHTML = "http://www.w3.org/1999/xhtml"
@@ -31,6 +32,7 @@ _PLAIN = frozenset(
         "pattern",
         "use",
         "symbol",
+        "switch",
         "title",
         "desc",
         "metadata",
@@ -43,10 +45,13 @@ _PLAIN = frozenset(
         "marker",
     ]
 )
-_LENGTH_MM = re.compile(r"\s*([0-9.eE+-]+)\s*mm\s*\Z")
 _ACTIVE = re.compile(r"@import|javascript:|expression\s*\(|url\(\s*['\"]?(?!#)", re.IGNORECASE)
 _MAX_SIDE_MM = 3000.0
+"""Longest side that is set: longer than any arm or case, and about the height of a room; what is
+longer has a wrong unit (tuned; on what was not kept)."""
+
 _SCALE_TOLERANCE = 1e-4
+"""How far two scales may differ: 0.03 mm on 300 mm, less than paper moves in damp air."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +63,15 @@ class PlainDrawing:
     svg
         The text as it came.
     width_mm, height_mm
-        Its size; one unit of its viewBox is one millimetre.
+        Its size.
     origin
-        Where its viewBox begins.
+        Where its viewBox begins, in mm.
     grades
         The grades that occur in it, strongest first.
+    unit_mm
+        How long one unit of its viewBox is.
+    notices
+        What had to be taken for granted about its size, one sentence each.
     """
 
     svg: str
@@ -70,6 +79,8 @@ class PlainDrawing:
     height_mm: float
     origin: tuple[float, float]
     grades: tuple[Grade, ...]
+    unit_mm: float = 1.0
+    notices: tuple[str, ...] = ()
 
 
 def read_drawing(svg: str) -> PlainDrawing:
@@ -80,8 +91,8 @@ def read_drawing(svg: str) -> PlainDrawing:
     Raises
     ------
     DrawingRefusedError
-        When it is no SVG, is not in mm at the scale of its viewBox, is larger than 3 m, or holds
-        anything but plain vectors (pictures, scripts, links to elsewhere).
+        When it is no SVG, does not tell its size, is larger than 3 m, or holds anything but plain
+        vectors (pictures, scripts, links to elsewhere).
 
     >>> read_drawing('<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" '
     ...              'viewBox="0 0 40 30"><path data-grade="seen" d="M0 0h9"/></svg>').grades
@@ -104,9 +115,17 @@ def read_drawing(svg: str) -> PlainDrawing:
             "element in the SVG namespace."
         )
     _check(root, in_metadata=False)
-    width, height = _side(root, "width"), _side(root, "height")
-    origin = _checked_origin(root, width, height)
-    return PlainDrawing(svg, width, height, origin, _grades(root))
+    page = _sized(root)
+    left, top, right, bottom = page.window_mm
+    return PlainDrawing(
+        svg,
+        right - left,
+        bottom - top,
+        (left, top),
+        _grades(root),
+        float(page.to_mm[0, 0]),
+        page.notices,
+    )
 
 
 def _local(tag: str) -> str:
@@ -143,37 +162,34 @@ def _check(element: Element, *, in_metadata: bool) -> None:
         _check(child, in_metadata=in_metadata or name == "metadata")
 
 
-def _side(root: Element, name: str) -> float:
-    written = root.get(name, "")
-    match = _LENGTH_MM.match(written)
+def _sized(root: Element) -> Page:
+    """The page of a drawing whose size is told, the same scale across and down."""
     try:
-        side = float(match[1]) if match else math.nan
-    except ValueError:
-        side = math.nan
-    if not 0.0 < side <= _MAX_SIDE_MM:
+        page = svg_page(root)
+    except SvgFault as error:
+        raise DrawingRefusedError(str(error)) from error
+    wide, high = page.told_mm
+    left, top, right, bottom = page.window_mm
+    if wide is None or high is None:
         raise DrawingRefusedError(
-            f"The drawing's {name} is '{written}': a drawing for true scale needs millimetres, "
-            f"such as 120mm, and at most {_MAX_SIDE_MM:g}."
+            "The drawing does not say how wide and how high it is: a drawing for true scale needs "
+            "both in millimetres, such as 120mm."
         )
-    return side
-
-
-def _checked_origin(root: Element, width: float, height: float) -> tuple[float, float]:
-    written = root.get("viewBox", "")
-    try:
-        box = [float(part) for part in re.split(r"[\s,]+", written.strip())]
-    except ValueError:
-        box = []
+    if max(wide, high) > _MAX_SIDE_MM:
+        raise DrawingRefusedError(
+            f"The drawing is {wide:g} by {high:g} mm: at most {_MAX_SIDE_MM:g} mm are set at true "
+            "scale."
+        )
     if (
-        len(box) != 4
-        or abs(box[2] - width) > width * _SCALE_TOLERANCE
-        or abs(box[3] - height) > height * _SCALE_TOLERANCE
+        abs(page.to_mm[0, 0] - page.to_mm[1, 1]) > page.to_mm[0, 0] * _SCALE_TOLERANCE
+        or abs(right - left - wide) > wide * _SCALE_TOLERANCE
+        or abs(bottom - top - high) > high * _SCALE_TOLERANCE
     ):
         raise DrawingRefusedError(
-            f"The drawing's viewBox is '{written}' and its size {width:g} by {height:g} mm: one "
-            "unit of the viewBox must be one millimetre."
+            f"The drawing's viewBox is '{root.get('viewBox', '')}' and its size {wide:g} by "
+            f"{high:g} mm: one unit of the viewBox must be as long across as down."
         )
-    return box[0], box[1]
+    return page
 
 
 def _grades(root: Element) -> tuple[Grade, ...]:

@@ -20,6 +20,7 @@ from ironlace.evidence.answers import Answer
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import Finding
 from ironlace.evidence.progress import Steps
+from ironlace.ornament import stencils
 from ironlace.record import FindingEntry, Record
 from ironlace.record.job import DONE_BY
 from ironlace.workshop.inputs import (
@@ -30,10 +31,11 @@ from ironlace.workshop.inputs import (
     measurement_known,
 )
 from ironlace.workshop.ornament.tracing import keep_drawing
+from ironlace.workshop.stencils.sheets_kept import keep_with_way_back
 from ironlace.workshop.store.folder import Workshop
 
 ROOMS: Mapping[str, tuple[Declared, ...]] = {
-    "ornament": ornament.ANALYSES,
+    "ornament": (*ornament.ANALYSES, *stencils.ANALYSES),
     "stand": stand.ANALYSES,
 }
 """The analyses of each study room, in the order of the job."""
@@ -182,7 +184,10 @@ def _keep_trace(workshop: Workshop, session: Session, slug: str, worked: WorkedO
     return keep_drawing(workshop, session, slug, asked, traced, worked.inputs, by=by)
 
 
-KEEPERS: dict[str, Keeper] = {ornament.TRACE.key: _keep_trace}
+KEEPERS: dict[str, Keeper] = {
+    ornament.TRACE.key: _keep_trace,
+    stencils.SHEETS.key: keep_with_way_back,
+}
 """Analyses that are kept otherwise than as one finding each, by key."""
 
 

@@ -13,8 +13,10 @@ from ironlace.evidence.analyses import Declared, Known, Nothing
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Sha256, checksum_of
 from ironlace.ornament import PhotographsToTrace
+from ironlace.ornament.stencils import FilledDrawing
 from ironlace.record import Measurement, Record
 from ironlace.workshop.ornament.tracing import photograph_checksums, photographs_to_trace
+from ironlace.workshop.stencils.sheets_kept import drawing_checksums, filled_drawing
 from ironlace.workshop.store.folder import Workshop
 
 Checksums = Mapping[str, Sha256]
@@ -54,6 +56,10 @@ _BINDINGS: dict[type, Binding] = {
     Nothing: Binding(lambda _w, _r, _a: Nothing(), lambda _w, _r, _a: {}, empty=Nothing),
     PhotographsToTrace: Binding(
         photographs_to_trace, lambda _w, record, asked: photograph_checksums(record, asked)
+    ),
+    FilledDrawing: Binding(
+        lambda workshop, record, asked: filled_drawing(workshop, record, asked.drawing),
+        lambda _workshop, record, asked: drawing_checksums(record, asked),
     ),
 }
 

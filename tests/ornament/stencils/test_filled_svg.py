@@ -132,7 +132,7 @@ def test_later_colours_hide_earlier_ones():
         (svg('<path d="M0 0 Lx"/>'), "cannot be read"),
         (svg('<use href="#gone"/>'), "not in it"),
         (svg('<rect width="3" height="3" transform="twist(3)"/>'), "twist"),
-        (svg('<rect width="3%" height="3"/>'), "without a unit"),
+        (svg('<rect width="3em" height="3"/>'), "without a unit"),
         ('<svg xmlns="http://www.w3.org/2000/svg"><rect width="3" height="3"/></svg>', "scale"),
         ('<!DOCTYPE svg [<!ENTITY a "b">]><svg/>', "entities"),
     ],
@@ -175,10 +175,11 @@ def test_a_page_stretched_on_purpose_is_stretched():
     assert read_filled(page_of(RING, page)).region.area == pytest.approx(2 * 336)
 
 
-def test_a_page_without_any_unit_is_taken_in_mm_and_says_so():
+def test_a_page_without_any_unit_is_in_px_and_says_so():
     drawing = read_filled(page_of(RING, 'width="100" height="60"'))
-    assert drawing.region.area == pytest.approx(336)
-    assert "taken as 1 mm" in drawing.notices[0]
+    assert drawing.region.area == pytest.approx(336 * (25.4 / 96) ** 2)
+    assert "96 px were taken as one inch" in drawing.notices[0]
+    assert "26.5 by 15.9 mm" in drawing.notices[0]
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ import pytest
 from shapely import MultiPolygon, Point, box
 
 import ornaments
-from ironlace.ornament.stencils import Sheet, StencilError, plan_sheets
+from ironlace.ornament.stencils import Sheet, StencilError, film_png, plan_sheets
 
 
 @pytest.fixture(scope="module")
@@ -16,7 +16,7 @@ def sheet(laser):
 def picture(sheet, dpi):
     from PIL import Image
 
-    with Image.open(BytesIO(b"".join(sheet.film_positive(dpi)))) as image:
+    with Image.open(BytesIO(b"".join(film_png(sheet, dpi)))) as image:
         image.load()
         return image.info, np.asarray(image.convert("L")) < 128
 
@@ -65,9 +65,9 @@ def test_strips_join_without_a_seam(sheet):
 def test_memory_does_not_grow_with_the_film(sheet):
     import tracemalloc
 
-    list(sheet.film_positive(300))
+    list(film_png(sheet, 300))
     tracemalloc.start()
-    for _ in sheet.film_positive(2400):
+    for _ in film_png(sheet, 2400):
         pass
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
@@ -79,4 +79,4 @@ def test_memory_does_not_grow_with_the_film(sheet):
 @pytest.mark.parametrize("dpi", [10, 100_000])
 def test_a_senseless_resolution_is_refused(sheet, dpi):
     with pytest.raises(StencilError, match="no resolution"):
-        sheet.film_positive(dpi)
+        film_png(sheet, dpi)

@@ -9,6 +9,7 @@ from ironlace.ornament.stencils import (
     cutting_list,
     known_process,
     laying_sheet,
+    plan_sentences,
     plan_sheets,
 )
 from ironlace.ornament.stencils.webs import thin_webs
@@ -79,7 +80,7 @@ def test_words_tell_cautions_order_and_times(laser):
     assert "local codes" in text
     assert text.index("1. Sheet 1") < text.index("2. Sheet 2")
     assert cutting_list(plan).count("\n") == len(plan.sheets) + 1
-    assert any("one piece" in s for s in plan.sentences())
+    assert any("one piece" in s for s in plan_sentences(plan))
 
 
 def test_progress_runs_from_nothing_to_all(laser):

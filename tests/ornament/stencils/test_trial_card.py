@@ -10,7 +10,7 @@ from ironlace.ornament.stencils import (
     read_process,
     trial_card_svg,
 )
-from ironlace.ornament.stencils.trial_card import STEPS_MM, TONGUES_MM, reading_from
+from ironlace.ornament.stencils.trial_card import STEPS_MM, TONGUES_MM
 
 READING = CardReading(0.3, 1.0, 10.0, 0.4, 20.07, 19.91, 0.08)
 
@@ -42,5 +42,3 @@ def test_figures_that_contradict_are_refused():
         process_from_card(known_process("film-laser"), CardReading(0.3, 1, 10, 0.4, 19.9, 20.0))
     with pytest.raises(ProcessError, match="true scale"):
         process_from_card(known_process("film-laser"), CardReading(0.3, 1, 10, 0.4, 18.0, 17.9))
-    with pytest.raises(ProcessError, match="no finest_web_mm"):
-        reading_from({"finest_line_mm": 1.0})

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import io
 import re
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from ironlace.evidence.grades import Grade, weakest
 from ironlace.ornament.errors import DrawingError
+from ironlace.ornament.files.dxf_document import dxf_text, new_document
 
 if TYPE_CHECKING:
     from ironlace.ornament.outline.drawing import Drawing
 
-_MILLIMETRES: Final = 4
-"""DXF's number for millimetres ($INSUNITS)."""
 _LINE_TYPES: Final = {
     Grade.SEEN: ("CONTINUOUS", None),
     Grade.MEASURED: ("IRONLACE_MEASURED", "long dashes"),
@@ -34,15 +32,11 @@ def drawing_dxf(drawing: Drawing) -> str:
     DrawingError
         When the drawing holds no outline.
     """
-    import ezdxf
-    from ezdxf import units
     from ezdxf.math import Vec3
 
     if not drawing.paths:
         raise DrawingError("The drawing holds no outline, so there is nothing to write as DXF.")
-    document: Any = ezdxf.new("R2010", setup=False)  # type: ignore[attr-defined]
-    document.units = units.MM
-    document.header["$INSUNITS"] = _MILLIMETRES
+    document = new_document()
     for grade, (name, words) in _LINE_TYPES.items():
         if words is not None:
             pattern = [sum(grade.dash_mm), grade.dash_mm[0], -grade.dash_mm[1]]
@@ -66,6 +60,4 @@ def drawing_dxf(drawing: Drawing) -> str:
         spline.control_points = points
         spline.knots = knots
         spline.closed = True
-    out = io.StringIO()
-    document.write(out)
-    return out.getvalue()
+    return dxf_text(document)

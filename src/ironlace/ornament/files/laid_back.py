@@ -24,14 +24,23 @@ from ironlace.photographs.linear_light import to_linear
 from ironlace.photographs.place_by_strip import Placing
 
 STEP_MM: Final = 0.25
+"""Along an outline, from one place that is looked at to the next."""
+
 REACH_MM: Final = 0.6
 """How far to both sides of an outline the light is read."""
 CLOSE_MM: Final = 0.1
+"""Nearer than this an outline lies on its trace (judged; no source)."""
+
 FAR_MM: Final = 0.25
+"""Farther than this it lies beside it, as the eye sees at once (judged; no source)."""
+
 _SAMPLES: Final = 49
+"""Places across an outline at which the light is read: a fortieth of a mm apart."""
+
 _LEAST_FALL: Final = 0.3
 """Of the usual fall of light from gilt to ground, from which a place counts as a trace."""
 _SIGNAL: Final = np.array([0.42, 0.52, 0.06], np.float32)
+"""How much red, green and blue tell gilt from japan (tuned; on what was not kept)."""
 
 
 @dataclass(frozen=True, eq=False)

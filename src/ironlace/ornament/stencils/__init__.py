@@ -25,12 +25,14 @@ from ironlace.ornament.stencils.errors import (
     StencilError,
 )
 from ironlace.ornament.stencils.falling import Falling, what_falls_out
-from ironlace.ornament.stencils.filled_svg import FilledDrawing, Layer, read_filled, trapped
+from ironlace.ornament.stencils.filled_svg import DrawnAreas, Layer, read_filled, trapped
+from ironlace.ornament.stencils.film import film_png
 from ironlace.ornament.stencils.flaws_picture import Flaw, flaws_csv, flaws_of, flaws_svg
 from ironlace.ornament.stencils.hpgl import sheet_hpgl
-from ironlace.ornament.stencils.in_words import HAZARDS, cutting_list, laying_sheet
+from ironlace.ornament.stencils.in_words import HAZARDS, cutting_list, laying_sheet, plan_sentences
+from ironlace.ornament.stencils.layer_plan import Bridge, Hold, Prepared, prepare
 from ironlace.ornament.stencils.laying import Feature, sheet_edge, tiles
-from ironlace.ornament.stencils.plan import Bridge, Hold, Plan, Prepared, plan_sheets, prepare
+from ironlace.ornament.stencils.plan import Plan, plan_sheets
 from ironlace.ornament.stencils.process import (
     Process,
     known_process,
@@ -40,16 +42,31 @@ from ironlace.ornament.stencils.process import (
     read_process,
 )
 from ironlace.ornament.stencils.raster_proof import Application, applied
+from ironlace.ornament.stencils.sheet_dxf import sheet_dxf
+from ironlace.ornament.stencils.sheet_set import (
+    SHEETS,
+    FilledDrawing,
+    SheetsAsked,
+    SheetSet,
+    first_asked,
+    plan_set,
+    surface_of,
+)
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.trial_card import CardReading, process_from_card, trial_card_svg
 
+ANALYSES = (SHEETS,)
+
 __all__ = [
+    "ANALYSES",
     "HAZARDS",
+    "SHEETS",
     "Application",
     "Bridge",
     "BridgeLine",
     "CardReading",
     "CutPlan",
+    "DrawnAreas",
     "Falling",
     "Feature",
     "FilledDrawing",
@@ -64,11 +81,15 @@ __all__ = [
     "Process",
     "ProcessError",
     "Sheet",
+    "SheetSet",
+    "SheetsAsked",
     "StencilError",
     "Wishes",
     "applied",
     "cut_plan",
     "cutting_list",
+    "film_png",
+    "first_asked",
     "flaws_csv",
     "flaws_of",
     "flaws_svg",
@@ -79,14 +100,18 @@ __all__ = [
     "known_processes",
     "laying_sheet",
     "places_for",
+    "plan_sentences",
+    "plan_set",
     "plan_sheets",
     "prepare",
     "process_from_card",
     "process_toml",
     "read_filled",
     "read_process",
+    "sheet_dxf",
     "sheet_edge",
     "sheet_hpgl",
+    "surface_of",
     "tiles",
     "trapped",
     "trial_card_svg",

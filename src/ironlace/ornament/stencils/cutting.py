@@ -16,7 +16,10 @@ from ironlace.ornament.stencils.regions import as_region
 from ironlace.ornament.stencils.sheets import Sheet
 
 _NEIGHBOURS: Final = 8
+"""Nearest rings among which a shorter way is looked for (tuned; on what was not kept)."""
+
 _STARTS: Final = 48
+"""Places of a ring at which a cut may begin, at most (tuned; on what was not kept)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,13 +56,6 @@ def for_kerf(openings: MultiPolygon, kerf_mm: float) -> MultiPolygon:
     if kerf_mm <= 0:
         return openings
     return as_region(openings.buffer(-kerf_mm / 2.0, quad_segs=48))
-
-
-def rounded_inside(openings: MultiPolygon, radius_mm: float) -> MultiPolygon:
-    """Openings as a tool of that radius leaves them: inside corners rounded."""
-    if radius_mm <= 0:
-        return openings
-    return as_region(openings.buffer(-radius_mm, quad_segs=24).buffer(radius_mm, quad_segs=24))
 
 
 def cut_plan(sheet: Sheet, process: Process) -> CutPlan:

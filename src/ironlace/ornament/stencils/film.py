@@ -21,8 +21,13 @@ if TYPE_CHECKING:
     from ironlace.ornament.stencils.sheets import Sheet
 
 STRIP_ROWS: Final = 256
+"""Rows drawn at a time: a strip 60,000 dots wide then takes 15 MB."""
+
 _MOST_SIDE: Final = 120_000
+"""Dots along a side at most: 1.27 m at 2400 dpi, wider than films are (common practice)."""
+
 _SHIFT: Final = 4
+"""Lines are drawn to a sixteenth of a dot: so many binary places the drawing routine is given."""
 
 
 def film_png(

@@ -18,7 +18,7 @@ from ironlace.ornament.stencils.sheets import polygon_data
 from ironlace.ornament.stencils.webs import with_fewer_corners
 
 if TYPE_CHECKING:
-    from ironlace.ornament.stencils.plan import LayerPlan
+    from ironlace.ornament.stencils.layer_plan import LayerPlan
 
 FlawKind = Literal["island", "tongue", "web", "narrow"]
 
@@ -38,7 +38,11 @@ _COLOURS: Final[dict[FlawKind, str]] = {
 }
 _GILT: Final = "#e3d3a6"
 _AIR_MM: Final = 6.0
+"""Left around the drawing for the numbers that stand beside it."""
+
 _MOST_HATCHED: Final = 3000
+"""Flaws that are hatched; beyond, outline and number must do (tuned; on what was not kept)."""
+
 _LEAST_LETTER_MM: Final = 0.5
 """To be read on the screen, brought nearer; the table says where each place is."""
 
@@ -95,9 +99,13 @@ def flaws_of(layers: Sequence[LayerPlan]) -> list[Flaw]:
     out: list[Flaw] = []
 
     def note(
-        kind: FlawKind, colour: str, at: tuple[float, float], length: float, width: float,
+        kind: FlawKind,
+        colour: str,
+        at: tuple[float, float],
+        length: float,
+        width: float,
         shape: Polygon,
-    ) -> None:  # fmt: skip
+    ) -> None:
         out.append(Flaw(len(out) + 1, kind, colour, at, length, width, float(shape.area), shape))
 
     for layer in layers:

@@ -19,7 +19,10 @@ from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.sheets import Sheet
 
 UNITS_PER_MM: Final = 40.0
+"""Plotter units to the mm; the source stands above."""
+
 _TOLERANCE_MM: Final = 0.01
+"""How far a chord may lie from the outline: less than half a plotter unit."""
 
 
 def sheet_hpgl(sheet: Sheet, process: Process, planned: CutPlan | None = None) -> str:

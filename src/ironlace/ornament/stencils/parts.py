@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Floats, Ints
-from ironlace.ornament.stencils.errors import OutlineError
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,14 +95,6 @@ def shores(openings: MultiPolygon) -> Shores:
         np.array(shell_opening + hole_opening, dtype=np.int64),
         np.arange(len(shells), len(shells) + len(holes), dtype=np.int64),
     )
-
-
-def sheet_around(openings: MultiPolygon, margin_mm: float) -> tuple[float, float, float, float]:
-    """Left, top, right, bottom of a sheet that leaves a margin around the openings."""
-    if openings.is_empty:
-        raise OutlineError("There is nothing to cut: the drawing has no filled area.")
-    left, top, right, bottom = openings.bounds
-    return (left - margin_mm, top - margin_mm, right + margin_mm, bottom + margin_mm)
 
 
 def _corners(ring: shapely.LinearRing) -> Floats:

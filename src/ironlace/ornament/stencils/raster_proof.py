@@ -18,7 +18,11 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Bools, Floats
 
 MOST_PIXELS: Final = 60_000_000
+"""Pixels of a raster at most: 60 MB for each picture that is held."""
+
 _SMALL_DISC: Final = 6.0
+"""Reach in pixels below which growing by a disc is quicker than measuring distances (tuned)."""
+
 DIRECTIONS: Final = 8
 """In which sheets are laid off at least."""
 
@@ -87,9 +91,12 @@ def raster_over(
     area = (right - left) * (bottom - top)
     scale = min(px_per_mm, float(np.sqrt(most / area)))
     return Raster(
-        left, top, scale,
-        int(np.ceil((bottom - top) * scale)), int(np.ceil((right - left) * scale)),
-    )  # fmt: skip
+        left,
+        top,
+        scale,
+        int(np.ceil((bottom - top) * scale)),
+        int(np.ceil((right - left) * scale)),
+    )
 
 
 def rings_of_sheet_svg(svg: str) -> list[Floats]:

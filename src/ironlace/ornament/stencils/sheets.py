@@ -1,11 +1,9 @@
-"""A sheet to be cut: its openings, its edge, its register holes, and its files."""
+"""A sheet to be cut: its openings, its edge, its register holes, and its SVG."""
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
@@ -96,7 +94,7 @@ class Sheet:
             lines.append(f'<path d="{d}"><title>{escape(word)}</title></path>')
         lines.append("</g>")
         lines.append(
-            f'<text x="{left + 3:.3f}" y="{bottom - 8:.3f}" font-size="3" '
+            f'<text data-role="label" x="{left + 3:.3f}" y="{bottom - 8:.3f}" font-size="3" '
             f'font-family="sans-serif" fill="#204060">{escape(self.title)}</text>'
         )
         lines.append("</svg>\n")
@@ -107,45 +105,6 @@ class Sheet:
         """What stands on the sheet."""
         behind = ", mirrored: this side down" if self.mirrored else ", this side up"
         return f"sheet {self.name}, {self.colour}{behind}"
-
-    def dxf(self) -> str:
-        """The sheet as DXF in mm, y up: layers OPENINGS, REGISTER, EDGE and NOTES."""
-        from io import StringIO
-
-        document = self._dxf_document()
-        stream = StringIO()
-        document.write(stream)
-        return stream.getvalue()
-
-    def _dxf_document(self) -> Any:
-        from ezdxf import units
-        from ezdxf.filemanagement import new
-
-        from ironlace.ornament.stencils.dxf_outlines import OutlinePoints
-
-        document = new("R2010")
-        document.units = units.MM
-        for name, number in (("OPENINGS", 7), ("REGISTER", 3), ("EDGE", 5), ("NOTES", 8)):
-            document.layers.add(name, color=number)
-        space = document.modelspace()
-
-        def closed(ring: shapely.LinearRing, layer: str) -> None:
-            line = space.add_lwpolyline([], close=True, dxfattribs={"layer": layer})
-            line.lwpoints = OutlinePoints.of(shapely.get_coordinates(ring)[:-1] * (1.0, -1.0))
-
-        for opening in self.openings.geoms:
-            for ring in (opening.exterior, *opening.interiors):
-                closed(ring, "OPENINGS")
-        closed(self.edge.exterior, "EDGE")
-        for x, y in self.register_mm.tolist():
-            space.add_circle((x, -y), self.register_hole_mm / 2, dxfattribs={"layer": "REGISTER"})
-        for line, _ in self.notes:
-            points = (line * (1.0, -1.0)).tolist()
-            space.add_lwpolyline(points, dxfattribs={"layer": "NOTES"})
-        left, _, _, bottom = self.edge.bounds
-        text = space.add_text(self.title, height=3, dxfattribs={"layer": "NOTES"})
-        text.set_placement((left + 3, -(bottom - 8)))
-        return document
 
     def cuts(self) -> list[Floats]:
         """Every ring that is cut, openings first, then register holes, the edge last."""
@@ -159,14 +118,6 @@ class Sheet:
         rings += [np.asarray(at) + circle for at in self.register_mm]
         rings.append(shapely.get_coordinates(self.edge.exterior)[:-1])
         return rings
-
-    def film_positive(
-        self, dpi: int = 1200, *, progress: Callable[[float], None] | None = None
-    ) -> Iterator[bytes]:
-        """A one-bit PNG at true size, black where paint passes; see `film.film_png`."""
-        from ironlace.ornament.stencils.film import film_png
-
-        return film_png(self, dpi, progress=progress)
 
 
 def polygon_data(polygon: Polygon) -> str:

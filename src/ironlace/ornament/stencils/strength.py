@@ -16,17 +16,6 @@ GRAVITY: Final = 9.80665
 """Standard gravity, m/s^2 (CGPM 1901)."""
 
 
-def cantilever_point_mm(
-    force_n: float, length_mm: float, width_mm: float, thickness_mm: float, modulus_gpa: float
-) -> float:
-    """Deflection of a cantilever's end under a force there: P L^3 / (3 E I).
-
-    >>> round(cantilever_point_mm(0.5, 10.0, 2.0, 0.2, 4.5), 2)
-    27.78
-    """
-    return force_n * length_mm**3 / (3.0 * modulus_gpa * 1e3 * _inertia(width_mm, thickness_mm))
-
-
 def cantilever_own_weight_mm(
     length_mm: float, thickness_mm: float, modulus_gpa: float, density_kg_m3: float
 ) -> float:

@@ -6,7 +6,6 @@ the finest of each that came out clean, and these become the process's limits.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -26,6 +25,7 @@ SQUARE_MM: Final = 20.0
 
 WIDTH_MM: Final = 150.0
 HEIGHT_MM: Final = 120.0
+"""Of the card, with `WIDTH_MM`: small enough for an offcut (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -84,9 +84,15 @@ def trial_card_svg() -> str:
         # an opening in the shape of a U leaves a tongue of the sheet hanging from its open end
         tip = 62 + length
         points = [
-            (x, 62), (x + 1.2, 62), (x + 1.2, tip), (x + 2.7, tip), (x + 2.7, 62), (x + 3.9, 62),
-            (x + 3.9, tip + 1.2), (x, tip + 1.2),
-        ]  # fmt: skip
+            (x, 62),
+            (x + 1.2, 62),
+            (x + 1.2, tip),
+            (x + 2.7, tip),
+            (x + 2.7, 62),
+            (x + 3.9, 62),
+            (x + 3.9, tip + 1.2),
+            (x, tip + 1.2),
+        ]
         told = " ".join(f"{a:.3f},{b:.3f}" for a, b in points)
         shapes.append(f'<polygon points="{told}"/>')
         word(x + 0.6, 60.5, f"{length:g}")
@@ -96,11 +102,14 @@ def trial_card_svg() -> str:
     shapes.append(f'<path d="{_spiral((133.0, 76.0))}"/>')
     word(129, 62, "spiral")
     lines = [
-        "finest line clean ______ mm", "finest web whole ______ mm",
+        "finest line clean ______ mm",
+        "finest web whole ______ mm",
         "longest tongue flat ______ mm",
-        "finest disc round ______ mm", "square: hole ______ piece ______ mm",
-        "paint crept under the edge ______ mm", "material ____________ cutter ____________",
-    ]  # fmt: skip
+        "finest disc round ______ mm",
+        "square: hole ______ piece ______ mm",
+        "paint crept under the edge ______ mm",
+        "material ____________ cutter ____________",
+    ]
     for n, line in enumerate(lines):
         word(10 + 70 * (n % 2), 96 + 6 * (n // 2), line)
     return (
@@ -165,20 +174,3 @@ def process_from_card(process: Process, reading: CardReading) -> Process:
     if process.bridge_width_mm < values["least_web_mm"]:
         values["bridge_width_mm"] = values["least_web_mm"]
     return process.with_values(values, OWN_CARD)
-
-
-def reading_from(told: Mapping[str, float]) -> CardReading:
-    """A reading from named figures, as a form or a file gives them.
-
-    Raises
-    ------
-    ProcessError
-        If one is missing or not known.
-    """
-    needed = [f for f in CardReading.__dataclass_fields__ if f != "paint_spread_mm"]
-    missing = [f for f in needed if f not in told]
-    unknown = sorted(set(told) - set(CardReading.__dataclass_fields__))
-    if missing or unknown:
-        which = f"no {missing[0]}" if missing else f"an unknown figure {unknown[0]!r}"
-        raise ProcessError(f"The card's reading has {which}: give {', '.join(needed)}.")
-    return CardReading(**dict(told))

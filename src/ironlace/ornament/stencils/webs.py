@@ -26,6 +26,7 @@ _SLACK: Final = 0.985
 """A web exactly as wide as asked for is not thin: chords and rounding take about this much."""
 
 _EROSIONS: Final = 4
+"""Steps in which a sheet is drawn in to find its tongues; each drops corners (tuned)."""
 
 _WIDER: Final = 1.03
 """Thin webs are made this much wider than asked, since rungs do not stand quite square."""

@@ -2,33 +2,33 @@
 
 import math
 import re
-from collections.abc import Iterator
 from dataclasses import replace
-from io import BytesIO
 from typing import Any
-from zipfile import ZIP_DEFLATED, ZipFile
 
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
+from ironlace import __version__
 from ironlace.dossier.laying_pdf import cautions_for, laying_pdf
 from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.ornament.stencils import (
     BridgeLine,
     ProcessError,
-    cutting_list,
-    flaws_csv,
+    SheetsAsked,
+    SheetSet,
+    film_png,
+    first_asked,
     known_process,
     known_processes,
-    laying_sheet,
     places_for,
     process_from_card,
     process_toml,
     read_filled,
-    sheet_hpgl,
+    surface_of,
 )
+from ironlace.ornament.stencils.files import MEDIA_TYPES, files_of, tiled, zipped
 from ironlace.ornament.stencils.process import OWN_CARD, VALUE_RULES, Process
 from ironlace.ornament.stencils.trial_card import CardReading, trial_card_svg
 from ironlace.record import DrawingEntry
@@ -36,24 +36,22 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.manners import FILE_POLICY
+from ironlace.web.pages.analyses import OWN_PAGES
 from ironlace.web.pages.files import attachment
 from ironlace.web.rendering import page
 from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.stencils import bridge_edits
+from ironlace.workshop.stencils.sheets_kept import finding_of
 from ironlace.workshop.stencils.stencilling import (
-    KeptSheets,
-    SheetsAsked,
-    finding_of,
-    first_asked,
     keep_asked,
     kept_sheets,
     planned,
     step_back,
-    surface_of,
     takes_long,
 )
 
 router = APIRouter()
+OWN_PAGES["sheets"] = addresses.machine
 HOLDS = {
     "bridges": "bridges: one sheet for each colour; what they cover is touched in by hand",
     "split": "split sheets: what the bridges of one cover is laid through the next",
@@ -62,6 +60,13 @@ SURFACES = {
     "plane": "flat",
     "cylinder": "round and even, such as a pillar",
     "cone": "round and tapering, such as an arm",
+}
+MEASURES = {
+    "radius_mm": "the radius",
+    "axis_deg": "the direction of the axis",
+    "half_angle_deg": "the half angle",
+    "x_mm": "the place of the radius across",
+    "y_mm": "the place of the radius down",
 }
 JUDGED = "own judgement"
 SOURCES = {OWN_CARD: "my own test card", JUDGED: "my own judgement"}
@@ -85,20 +90,11 @@ SECTIONS = {
 PAPERS = {"a4": "A4", "letter": "Letter"}
 FILM_DPI = (1200, 2400)
 _SHOWN = 150
+"""Rows of a table that stand open on the page; the CSV has all (judged; no source)."""
+
 MOST_ISLANDS = 600
 """Up to so many a change to one bridge is awaited; the drawing was looked at before."""
 _NUMBER = re.compile(r"-?\d+(?:[.,]\d+)?(?:e-?\d+)?\Z", re.IGNORECASE)
-_TYPES = {
-    "svg": "image/svg+xml",
-    "dxf": "image/vnd.dxf",
-    "hpgl": "application/vnd.hp-hpgl",
-    "csv": "text/csv; charset=utf-8",
-    "txt": "text/plain; charset=utf-8",
-    "toml": "application/toml",
-    "pdf": "application/pdf",
-    "png": "image/png",
-    "zip": "application/zip",
-}
 
 
 class SheetFormError(IronlaceError):
@@ -164,7 +160,7 @@ def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Re
     return back
 
 
-def _edited(form: Form, what: str, asked: SheetsAsked, made: KeptSheets) -> SheetsAsked:
+def _edited(form: Form, what: str, asked: SheetsAsked, made: SheetSet) -> SheetsAsked:
     """What is asked after one change to the bridges."""
     match what:
         case "lock":
@@ -176,7 +172,8 @@ def _edited(form: Form, what: str, asked: SheetsAsked, made: KeptSheets) -> Shee
         case "forbid":
             return bridge_edits.forbidden(asked, made, _line(form.one("bridge")))
         case "forbid-place":
-            x, y, radius = (_float(form.one(n), n) for n in ("x", "y", "radius"))
+            told = {"x": "the place across", "y": "the place down", "radius": "its radius"}
+            x, y, radius = (_float(form.one(n), words) for n, words in told.items())
             return bridge_edits.forbidden_place(asked, made, x, y, radius)
         case "allow":
             return bridge_edits.allowed_again(asked, made, form.number("number") or 0)
@@ -212,12 +209,14 @@ def test_card() -> Response:
         "content-security-policy": FILE_POLICY,
         "content-disposition": attachment("test-card.svg"),
     }
-    return Response(trial_card_svg(), media_type=_TYPES["svg"], headers=headers)
+    return Response(trial_card_svg(), media_type=MEDIA_TYPES["svg"], headers=headers)
 
 
 @router.get(addresses.sheets_file("{slug}", "{key}", "{hold}", "{file}"))
-def file(bench: BenchDep, slug: str, key: int, hold: str, file: str) -> Response:
-    """Hand over one file of the sheets."""
+def file(
+    bench: BenchDep, slug: str, key: int, hold: str, file: str, film: int = 0, bed: str = ""
+) -> Response:
+    """Hand over one file of the sheets; all of them with film positives and tiles if asked."""
     asked = _asked_now(bench, slug, key)
     if asked is None or hold not in HOLDS:
         raise NotFoundError(f"Drawing {key} has no such sheets: plan them first.")
@@ -226,70 +225,44 @@ def file(bench: BenchDep, slug: str, key: int, hold: str, file: str) -> Response
     made = _planned(bench, slug, asked)
     kind = file.rpartition(".")[2]
     headers = {"content-security-policy": FILE_POLICY}
-    shown = kind == "svg"
-    if not shown:
+    if kind != "svg":
         headers["content-disposition"] = attachment(f"{slug}-drawing-{key}-{hold}-{file}")
+    media_type = MEDIA_TYPES.get(kind)
     if kind == "png":
         stem, _, dpi = file.removesuffix(".png").rpartition("-")
         if dpi not in map(str, FILM_DPI):
             raise NotFoundError(f"There is no film '{file[:30]}': use 1200 or 2400 dpi.")
         sheet = made.sheet(stem.removeprefix("sheet-"))
-        return StreamingResponse(
-            sheet.film_positive(int(dpi)), media_type=_TYPES["png"], headers=headers
+        return StreamingResponse(film_png(sheet, int(dpi)), media_type=media_type, headers=headers)
+    content = _content(bench, slug, key, made, file, film, bed)
+    return Response(content, media_type=media_type, headers=headers)
+
+
+def _content(
+    bench: Bench, slug: str, key: int, made: SheetSet, file: str, film: int, bed: str
+) -> bytes:
+    """One file of the set, all of it as the ZIP holds it, or a page at true scale."""
+    files = list(
+        files_of(
+            made,
+            film_dpi=film,
+            tiles=tiled(made.sheets, bed),
+            laying_pdf=lambda: _pdf(bench, slug, key, made, "laying-a4"),
         )
-    content = _content(bench, slug, key, made, file)
-    return Response(content, media_type=_TYPES.get(kind), headers=headers)
-
-
-def _content(bench: Bench, slug: str, key: int, made: KeptSheets, file: str) -> bytes:
-    stem, _, kind = file.rpartition(".")
-    if file == "falls.svg":
-        return made.falls_svg.encode()
-    if file == "falls.csv":
-        return flaws_csv(made.flaws).encode()
-    if file == "cutting.csv":
-        return cutting_list(made.plan).encode()
-    if file == "laying.txt":
-        return laying_sheet(made.plan).encode()
-    if file == "process.toml":
-        return made.asked.process.encode()
+    )
     if file == "all.zip":
-        return _zipped(made)
-    if kind == "pdf":
-        return _pdf(bench, slug, key, made, stem)
-    sheet = made.sheet(stem.removeprefix("sheet-"))
-    if kind == "svg":
-        return sheet.svg().encode()
-    if kind == "dxf":
-        return sheet.dxf().encode()
-    if kind == "hpgl":
-        return sheet_hpgl(sheet, made.asked.of_process).encode()
-    raise NotFoundError(f"There is no file '{file[:40]}' of these sheets.")
+        return zipped(files)
+    for one in files:
+        if one.name == file:
+            return one.content()
+    stem, _, kind = file.rpartition(".")
+    if kind != "pdf":
+        made.sheet(stem.removeprefix("sheet-"))
+        raise NotFoundError(f"There is no file '{file[:40]}' of these sheets.")
+    return _pdf(bench, slug, key, made, stem)
 
 
-def _zipped(made: KeptSheets) -> bytes:
-    out = BytesIO()
-    with ZipFile(out, "w", ZIP_DEFLATED) as archive:
-        for name, content in _files(made):
-            archive.writestr(name, content)
-    return out.getvalue()
-
-
-def _files(made: KeptSheets) -> Iterator[tuple[str, str]]:
-    for sheet in made.sheets:
-        yield f"sheet-{sheet.name}.svg", sheet.svg()
-        yield f"sheet-{sheet.name}.dxf", sheet.dxf()
-        yield f"sheet-{sheet.name}.hpgl", sheet_hpgl(sheet, made.asked.of_process)
-    yield "falls.svg", made.falls_svg
-    yield "falls.csv", flaws_csv(made.flaws)
-    yield "cutting.csv", cutting_list(made.plan)
-    yield "laying.txt", laying_sheet(made.plan)
-    yield "process.toml", made.asked.process
-
-
-def _pdf(bench: Bench, slug: str, key: int, made: KeptSheets, stem: str) -> bytes:
-    from ironlace import __version__
-
+def _pdf(bench: Bench, slug: str, key: int, made: SheetSet, stem: str) -> bytes:
     what, _, paper = stem.rpartition("-")
     if paper not in PAPERS:
         raise NotFoundError(f"There is no paper '{paper[:20]}': use a4 or letter.")
@@ -316,7 +289,7 @@ def _pdf(bench: Bench, slug: str, key: int, made: KeptSheets, stem: str) -> byte
     return true_scale_pdf(sheet.svg(), paper=on, title=f"{title}, {sheet.title}", made=printed)
 
 
-def _planned(bench: Bench, slug: str, asked: SheetsAsked) -> KeptSheets:
+def _planned(bench: Bench, slug: str, asked: SheetsAsked) -> SheetSet:
     """The sheets, with the drawing as it was looked at kept in memory for the next change."""
     return planned(bench.workshop, slug, asked, remember=bench.remembered)
 
@@ -384,7 +357,7 @@ def _page(
         lost=lost,
         other=other,
         shown=_SHOWN,
-        version="" if made is None else asked.fingerprint(entry.svg)[:16] if asked else "",
+        version=asked.fingerprint(entry.svg, __version__)[:16] if asked and made else "",
         values=values or {},
         says=says,
         papers=PAPERS,
@@ -434,14 +407,14 @@ def _asked(form: Form, before: SheetsAsked) -> SheetsAsked:
     surface: dict[str, float | str] | None = None
     if kind != "plane":
         surface = {"kind": kind}
-        for field in ("radius_mm", "axis_deg", "half_angle_deg", "x_mm", "y_mm"):
+        for field, words in MEASURES.items():
             if form.one(field):
-                surface[field] = _float(form.one(field), field)
+                surface[field] = _float(form.one(field), words)
     return replace(
         before,
         process=process_toml(process),
         hold=hold,
-        trap_mm=_float(trap, "trap_mm") if trap else None,
+        trap_mm=_float(trap, "how far colours run under one another") if trap else None,
         surface=surface,
         mirrored=bool(form.one("mirrored")),
         kept=(),
@@ -455,7 +428,7 @@ def _with_fields(form: Form, shown: Process, process: Process) -> Process:
     for key in VALUE_RULES:
         text = form.one(f"v-{key}")
         if text and text != f"{getattr(shown, key):g}":
-            changed[key] = _float(text, key)
+            changed[key] = _float(text, VALUE_RULES[key].meaning)
     return process.with_values(changed, source) if changed else process
 
 

@@ -18,10 +18,7 @@ from ironlace.record import DrawingEntry, FindingEntry
 from ironlace.record.job import DATE_FINDING
 from ironlace.survey import Assumptions
 from ironlace.workshop.analyses import analysis_about, stale_findings, work_out
-from ironlace.workshop.ornament.drawings import drawing_named
 from ironlace.workshop.ornament.made_again import differs_made_again
-from ironlace.workshop.stencils.stencilling import ABOUT as SHEETS_FINDING
-from ironlace.workshop.stencils.stencilling import SheetsAsked, planned_again, told_of
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.survey.dating import date_finding, first_date
 
@@ -67,8 +64,6 @@ def verify_record(
 
 
 def _again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verified:
-    if finding.about == SHEETS_FINDING:
-        return _planned_again(workshop, slug, name, finding)
     analysis = analysis_about(finding.about)
     if analysis is not None:
         return _worked_out_again(workshop, slug, name, finding, analysis)
@@ -115,21 +110,6 @@ def _worked_out_again(
     if differs:
         return Verified(name, False, f"{differs}{_other_version(finding)}")
     return Verified(name, True, f"comes out as {in_brief(again)} again")
-
-
-def _planned_again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verified:
-    """Plan the stencil sheets anew from what was asked."""
-    told = finding.method.parameters.get("asked")
-    try:
-        asked = SheetsAsked.from_dict(told if isinstance(told, dict) else {})
-        if drawing_named(workshop, slug, asked.drawing).svg != finding.inputs.get("drawing"):
-            return Verified(name, False, "The drawing it was planned from has been changed since.")
-        value = told_of(planned_again(workshop, slug, asked))
-    except IronlaceError as error:
-        return Verified(name, None, str(error))
-    if value == finding.value:
-        return Verified(name, True, "comes out the same again")
-    return Verified(name, False, f"comes out as {value}{_other_version(finding)}")
 
 
 def _assumed(finding: Finding) -> Assumptions:

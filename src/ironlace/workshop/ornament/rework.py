@@ -208,11 +208,12 @@ def bring_back(workshop: Workshop, slug: str, name: str, text: str, *, by: str =
     Raises DrawingError when the text is no drawing, NotFoundError when there is no such drawing.
     """
     from ironlace.ornament import brought_back, drawing_from_svg
+    from ironlace.ornament.files.drawing_svg import read_drawing_svg
 
     entry = drawing_named(workshop, slug, name)
-    drawing = brought_back(
-        drawing_from_svg(drawing_svg(workshop, slug, name)), drawing_from_svg(text)
-    )
+    edited, said = read_drawing_svg(text)
+    drawing = brought_back(drawing_from_svg(drawing_svg(workshop, slug, name)), edited)
+    notices = " ".join(said).rstrip(".")
     with workshop.database.writing() as session:
         came = keep_svg_in(workshop, session, text, f"{name} edited elsewhere.svg")
         kept, added = _keep_beside(
@@ -223,7 +224,7 @@ def bring_back(workshop: Workshop, slug: str, name: str, text: str, *, by: str =
             drawing,
             came_as=f"{name} brought back.svg",
             called=f"{entry.name}, edited",
-            told=f"{name} as it came back edited",
+            told=f"{name} as it came back edited" + (f" ({notices})" if notices else ""),
             inputs={"drawing": entry.svg, "edited": came},
             method=Method(name=BROUGHT_BACK, parameters={"camera": camera_of(entry)}),
             by=by,

@@ -10,13 +10,14 @@ from dataclasses import replace
 import numpy as np
 
 from ironlace.evidence.errors import IronlaceError
-from ironlace.ornament.stencils import BridgeLine, forbidden_at
-from ironlace.workshop.stencils.stencilling import KeptSheets, SheetsAsked
+from ironlace.ornament.stencils import BridgeLine, SheetsAsked, SheetSet, forbidden_at
 
 NEAR_MM = 0.4
 """How far a bridge may have moved since the page was made and still be the one that is meant."""
 
 MOST_RADIUS_MM = 50.0
+"""A wider place without a bridge is a slip: whole ornaments are 100 to 300 mm (judged by eye on
+the demo)."""
 
 
 class BridgeEditError(IronlaceError):
@@ -26,7 +27,7 @@ class BridgeEditError(IronlaceError):
 Line = tuple[float, ...]
 
 
-def locked(asked: SheetsAsked, made: KeptSheets, line: Sequence[float]) -> SheetsAsked:
+def locked(asked: SheetsAsked, made: SheetSet, line: Sequence[float]) -> SheetsAsked:
     """Lock a bridge where it stands; unlock it if it was locked."""
     here = _bridge(made, line)
     if _among(here, asked.locked):
@@ -35,7 +36,7 @@ def locked(asked: SheetsAsked, made: KeptSheets, line: Sequence[float]) -> Sheet
 
 
 def moved(
-    asked: SheetsAsked, made: KeptSheets, line: Sequence[float], to: Sequence[float]
+    asked: SheetsAsked, made: SheetSet, line: Sequence[float], to: Sequence[float]
 ) -> SheetsAsked:
     """Move a bridge and lock it where it now stands."""
     here = _bridge(made, line)
@@ -44,7 +45,7 @@ def moved(
     return _with(asked, made, locks=locks, gone=here)
 
 
-def forbidden(asked: SheetsAsked, made: KeptSheets, line: Sequence[float]) -> SheetsAsked:
+def forbidden(asked: SheetsAsked, made: SheetSet, line: Sequence[float]) -> SheetsAsked:
     """Forbid the place a bridge stands in."""
     here = _bridge(made, line)
     place = forbidden_at(BridgeLine(*here), asked.of_process)
@@ -55,7 +56,7 @@ def forbidden(asked: SheetsAsked, made: KeptSheets, line: Sequence[float]) -> Sh
 
 
 def forbidden_place(
-    asked: SheetsAsked, made: KeptSheets, x: float, y: float, radius: float
+    asked: SheetsAsked, made: SheetSet, x: float, y: float, radius: float
 ) -> SheetsAsked:
     """Forbid a round place."""
     if not np.isfinite([x, y]).all() or not 0.0 < radius <= MOST_RADIUS_MM:
@@ -69,7 +70,7 @@ def forbidden_place(
     return replace(_with(asked, made, locks=locks), forbidden=(*asked.forbidden, place))
 
 
-def allowed_again(asked: SheetsAsked, made: KeptSheets, number: int) -> SheetsAsked:
+def allowed_again(asked: SheetsAsked, made: SheetSet, number: int) -> SheetsAsked:
     """Lift a forbidden place, by its number from 1."""
     if not 1 <= number <= len(asked.forbidden):
         raise BridgeEditError(
@@ -85,7 +86,7 @@ def chosen_anew(asked: SheetsAsked) -> SheetsAsked:
 
 
 def _with(
-    asked: SheetsAsked, made: KeptSheets, *, locks: tuple[Line, ...], gone: Line | None = None
+    asked: SheetsAsked, made: SheetSet, *, locks: tuple[Line, ...], gone: Line | None = None
 ) -> SheetsAsked:
     kept = []
     for bridge in made.bridges:
@@ -95,7 +96,7 @@ def _with(
     return replace(asked, locked=locks, kept=tuple(kept))
 
 
-def _bridge(made: KeptSheets, line: Sequence[float]) -> Line:
+def _bridge(made: SheetSet, line: Sequence[float]) -> Line:
     """The bridge that is meant by a line.
 
     Raises BridgeEditError when none stands there any more.

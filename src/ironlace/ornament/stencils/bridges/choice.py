@@ -9,8 +9,8 @@ out, and improved by exchanges until none helps; small drawings are solved exact
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Set
+from collections import Counter, deque
+from collections.abc import Callable, Iterator, Set
 from dataclasses import dataclass
 from typing import Final
 
@@ -25,6 +25,7 @@ SMALL: Final = 60
 """Up to this many parts the search has time to look at every corner many times."""
 
 ROUNDS_SMALL: Final = 500
+"""Times that a small choice is begun again (tuned; on what was not kept)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -234,7 +235,7 @@ class _Search:
                         break
                     if e in self.chosen or (strict and (e in blocked or not self.free(e))):
                         continue
-                    other = self.b[e] if self.a[e] == part else self.a[e]
+                    other = self.beyond(e, part)
                     helps_other = self.lacking(other)
                     self.add(e)
                     gain = short - self.lacking(part)
@@ -253,9 +254,7 @@ class _Search:
 
     def thin_out(self) -> None:
         """Take away bridges nothing depends on, the largest first."""
-        for e in sorted(self.chosen, key=lambda e: -self.weight[e]):
-            if e not in self.locked and self.spare(e):
-                self.drop(e)
+        self.spared(self.chosen - self.locked)
 
     def spare(self, e: int) -> bool:
         """Whether a bridge can go without an island lacking or anything falling out."""
@@ -276,7 +275,7 @@ class _Search:
         while queue[0] and queue[1]:
             part = queue[side].popleft()
             for e in self.at[part]:
-                other = self.b[e] if self.a[e] == part else self.a[e]
+                other = self.beyond(e, part)
                 if other in seen[1 - side]:
                     return True
                 if other not in seen[side]:
@@ -316,7 +315,7 @@ class _Search:
                     # a bridge on the first way can only be walked back
                     if used.get(e, -1) == part:
                         continue
-                    other = self.b[e] if self.a[e] == part else self.a[e]
+                    other = self.beyond(e, part)
                     if other not in came:
                         came[other] = (part, e)
                         queue.append(other)
@@ -338,46 +337,50 @@ class _Search:
         Groups that no cut of one bridge parts form a tree; its leaves get a second bridge, the
         cheapest that leaves the group, until the tree is a point (Eswaran and Tarjan 1976).
         """
-        import networkx as nx
-
-        while True:
-            graph = nx.MultiGraph()
-            graph.add_nodes_from(range(self.parts))
-            graph.add_edges_from((self.a[e], self.b[e], e) for e in self.chosen)
-            single = nx.Graph(graph)
-            cuts = [(u, v) for u, v in nx.bridges(single) if graph.number_of_edges(u, v) == 1]
-            single.remove_edges_from(cuts)
-            group = {}
-            members = []
-            for n, found in enumerate(nx.connected_components(single)):
-                members.append(found)
-                group.update(dict.fromkeys(found, n))
-            degree = [0] * len(members)
-            for u, v in cuts:
-                degree[group[u]] += 1
-                degree[group[v]] += 1
+        added = True
+        while added:
             added = False
-            for n, found in enumerate(members):
-                lone = len(found) == 1 and self.small_leaf(next(iter(found)))
-                if degree[n] != 1 or 0 in found or lone:
-                    continue
-                best = -1
-                for strict in (True, False):
-                    for part in found:
-                        for e in self.of[part]:
-                            if best >= 0 and self.weight[e] >= self.weight[best]:
-                                break
-                            inside = self.a[e] in found and self.b[e] in found
-                            if not inside and e not in self.chosen and (not strict or self.free(e)):
-                                best = e
-                                break
-                    if best >= 0:
-                        break
+            for leaf in self.leaves():
+                best = self.cheapest_out(leaf, lambda e: e not in self.chosen and self.free(e))
+                if best < 0:
+                    best = self.cheapest_out(leaf, lambda e: e not in self.chosen)
                 if best >= 0:
                     self.add(best)
                     added = True
-            if not added:
-                return
+
+    def leaves(self) -> Iterator[set[int]]:
+        """Groups of islands that hang on one bridge and should not, without the sheet's own."""
+        import networkx as nx
+
+        graph = nx.MultiGraph()
+        graph.add_nodes_from(range(self.parts))
+        graph.add_edges_from((self.a[e], self.b[e], e) for e in self.chosen)
+        single = nx.Graph(graph)
+        cuts = [(u, v) for u, v in nx.bridges(single) if graph.number_of_edges(u, v) == 1]
+        single.remove_edges_from(cuts)
+        groups: list[set[int]] = list(nx.connected_components(single))
+        group = {part: n for n, members in enumerate(groups) for part in members}
+        hangs_on = Counter(group[part] for cut in cuts for part in cut)
+        for n, members in enumerate(groups):
+            lone = len(members) == 1 and self.small_leaf(next(iter(members)))
+            if hangs_on[n] == 1 and 0 not in members and not lone:
+                yield members
+
+    def cheapest_out(self, group: Set[int], allowed: Callable[[int], bool]) -> int:
+        """The cheapest allowed span from a group of parts to any other part; -1 without one."""
+        best = -1
+        for part in group:
+            for e in self.of[part]:
+                if best >= 0 and self.weight[e] >= self.weight[best]:
+                    break
+                if (self.a[e] in group) != (self.b[e] in group) and allowed(e):
+                    best = e
+                    break
+        return best
+
+    def beyond(self, e: int, part: int) -> int:
+        """The part at the other end of a span."""
+        return self.b[e] if self.a[e] == part else self.a[e]
 
     def improve(self, passes: int = 4) -> None:
         """Exchanges until none helps."""
@@ -474,16 +477,7 @@ class _Search:
 
         Ruin and recreate (Schrimpf and others 2000); undone if it costs more than ``slack``.
         """
-        group = [part]
-        for member in group:
-            if len(group) >= islands:
-                break
-            for e in self.of[member]:
-                other = self.b[e] if self.a[e] == member else self.a[e]
-                if other > 0 and other not in group:
-                    group.append(other)
-                    if len(group) >= islands:
-                        break
+        group = self.around(part, islands)
         old = {e for member in group for e in self.at[member]} - self.locked
         if not old:
             return 0.0
@@ -501,13 +495,9 @@ class _Search:
                 new |= self.complete(member, blocked)
         for member in order:
             new |= self.connect(member)
-        around = {e for member in ends if member > 0 for e in self.at[member]} - self.locked
+        standing = {e for member in ends if member > 0 for e in self.at[member]} - self.locked
         before = sum(self.weight[e] for e in old)
-        gone: set[int] = set()
-        for e in sorted(around | new, key=lambda e: -self.weight[e]):
-            if self.spare(e):
-                self.drop(e)
-                gone.add(e)
+        gone = self.spared(standing | new)
         net = sum(self.weight[e] for e in new) - sum(self.weight[e] for e in gone)
         short = any(self.lacking(p) > 0 or not self.sound(p, 0) for p in order if p > 0)
         if net > before + slack - 1e-9 or short:
@@ -518,6 +508,27 @@ class _Search:
             return 0.0
         return net - before
 
+    def around(self, part: int, islands: int) -> list[int]:
+        """A part and its neighbours by their cheapest spans, so many islands in all."""
+        group = [part]
+        for member in group:
+            for e in self.of[member]:
+                if len(group) >= islands:
+                    return group
+                other = self.beyond(e, member)
+                if other > 0 and other not in group:
+                    group.append(other)
+        return group
+
+    def spared(self, bridges: Set[int]) -> set[int]:
+        """Take away what of some bridges nothing depends on, the largest first; tells which."""
+        gone = set()
+        for e in sorted(bridges, key=lambda e: -self.weight[e]):
+            if self.spare(e):
+                self.drop(e)
+                gone.add(e)
+        return gone
+
     def connect(self, part: int) -> set[int]:
         """Join a part to the sheet again by the cheapest bridges, if it hangs loose."""
         added: set[int] = set()
@@ -526,18 +537,11 @@ class _Search:
             queue = [part]
             for member in queue:
                 for e in self.at[member]:
-                    other = self.b[e] if self.a[e] == member else self.a[e]
+                    other = self.beyond(e, member)
                     if other not in loose:
                         loose.add(other)
                         queue.append(other)
-            best = -1
-            for member in loose:
-                for e in self.of[member]:
-                    if best >= 0 and self.weight[e] >= self.weight[best]:
-                        break
-                    if (self.a[e] in loose) != (self.b[e] in loose):
-                        best = e
-                        break
+            best = self.cheapest_out(loose, lambda _e: True)
             if best < 0:
                 break
             self.add(best)

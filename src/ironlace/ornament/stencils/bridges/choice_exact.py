@@ -17,10 +17,15 @@ from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 
 EXACT_PARTS: Final = 13
-"""Parts (the sheet counted) up to which the optimum is sought."""
+"""Parts (the sheet counted) up to which the optimum is sought. On 13 generated ornaments it took
+0.2 to 0.7 s up to 19 parts and 21 to 42 s from 26 on; 13 stays, since a plan that was kept must
+come out the same again."""
 
 _MOST_SOLVED: Final = 60
+"""Programs solved one after another, each with what the last one lacked (tuned)."""
+
 _SECONDS: Final = 4.0
+"""For each of them: a page waits for it (tuned; on what was not kept)."""
 
 
 def lightest_spans(

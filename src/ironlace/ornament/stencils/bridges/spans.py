@@ -22,11 +22,14 @@ SECTORS: Final = 12
 """Directions around an island among which its candidates are kept."""
 
 PER_SECTOR: Final = 2
+"""Candidates kept in each, the shortest (tuned; on what was not kept)."""
 
 _AREA_REACH: Final = 9
 """Shore points to either side looked at for a bridge's area: well over half its width."""
 
 MEETING_REACH_MM: Final = 3.0
+"""Nearer than this a bridge counts as standing where strokes meet (tuned; on what was not kept)."""
+
 MEETING_SHARE: Final = 0.03
 """A bridge far from where strokes meet counts as this much larger: enough to choose among equals,
 too little to cost area that shows."""
@@ -71,9 +74,13 @@ class BridgeSpans:
     def kept(self, which: Ints | Bools) -> BridgeSpans:
         """Some of the spans."""
         return BridgeSpans(
-            self.part_a[which], self.part_b[which], self.at_a[which], self.at_b[which],
-            self.area[which], self.weight[which],
-        )  # fmt: skip
+            self.part_a[which],
+            self.part_b[which],
+            self.at_a[which],
+            self.at_b[which],
+            self.area[which],
+            self.weight[which],
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -206,9 +213,8 @@ def _slid(fine: ShorePoints, a: Ints, b: Ints, reach: int) -> tuple[Ints, Ints]:
 
 def _by_sector(shores: Shores, part_a: Ints, part_b: Ints, at_a: Floats, at_b: Floats) -> Ints:
     """Spans worth keeping: for every island the shortest ones in each direction."""
-    middle = np.concatenate([[[0.0, 0.0]], shapely.get_coordinates(
-        shapely.centroid(shores.island_outlines())
-    )])  # fmt: skip
+    middles = shapely.get_coordinates(shapely.centroid(shores.island_outlines()))
+    middle = np.concatenate([[[0.0, 0.0]], middles])
     length = np.linalg.norm(at_b - at_a, axis=1)
     keep = np.zeros(len(part_a), dtype=np.bool_)
     for part, at in ((part_a, at_a), (part_b, at_b)):

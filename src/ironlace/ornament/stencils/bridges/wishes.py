@@ -20,6 +20,7 @@ _BEYOND_MM: Final = 0.5
 """How far an end is looked for beyond where it was: outlines move when webs are widened."""
 
 _MOST: Final = 20_000
+"""Bridges or places that may be wished for: more than any drawing has islands."""
 
 
 @dataclass(frozen=True)
@@ -113,10 +114,13 @@ def with_wishes(
         return BridgeChoice(spans, none, none)
     area = np.asarray(shapely.area(bridge_shapes(openings, ends[:, :2], ends[:, 2:], width_mm)))
     whole = BridgeSpans(
-        np.concatenate([spans.part_a, parts[:, 0]]), np.concatenate([spans.part_b, parts[:, 1]]),
-        np.concatenate([spans.at_a, ends[:, :2]]), np.concatenate([spans.at_b, ends[:, 2:]]),
-        np.concatenate([spans.area, area]), np.concatenate([spans.weight, area]),
-    )  # fmt: skip
+        np.concatenate([spans.part_a, parts[:, 0]]),
+        np.concatenate([spans.part_b, parts[:, 1]]),
+        np.concatenate([spans.at_a, ends[:, :2]]),
+        np.concatenate([spans.at_b, ends[:, 2:]]),
+        np.concatenate([spans.area, area]),
+        np.concatenate([spans.weight, area]),
+    )
     must = np.arange(len(spans), len(whole))
     return BridgeChoice(whole, must, must[is_locked])
 
@@ -141,11 +145,9 @@ def places_for(
     here = np.where((own.part_a == island)[:, None], own.at_a, own.at_b)
     ring = shapely.LinearRing(shore.rings[int(shore.islands[island - 1])])
     order = np.argsort(shapely.line_locate_point(ring, shapely.points(here)), kind="stable")
-    return [
-        (BridgeLine(*np.round(np.concatenate([own.at_a[n], own.at_b[n]]), 4).tolist()),
-         round(float(own.area[n]), 4))
-        for n in order
-    ]  # fmt: skip
+    lines = np.round(np.concatenate([own.at_a, own.at_b], axis=1)[order], 4).tolist()
+    areas = own.area[order].tolist()
+    return [(BridgeLine(*ends), round(area, 4)) for ends, area in zip(lines, areas, strict=True)]
 
 
 def _rows(lines: tuple[BridgeLine, ...]) -> Floats:

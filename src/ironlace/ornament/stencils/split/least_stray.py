@@ -23,7 +23,10 @@ MAY_BE_BARE: Final = 0.005
 """Share of the ornament that sheets laid true may leave bare."""
 
 _DIRECTIONS: Final = 64
+"""Directions of being off register that are looked at: one to every 6 degrees."""
+
 _DEPTHS: Final = 40
+"""Steps of depth into each web that may be left bare (tuned; on what was not kept)."""
 
 
 def least_stray(

@@ -30,6 +30,7 @@ MOST_BARE: Final = 0.0043
 """Share of the ornament that may be left bare to keep to that."""
 
 _WIDTHS: Final = 9
+"""Widths tried between laying all that is narrow and none of it (tuned; on what was not kept)."""
 
 EXACT_UP_TO: Final = 40
 """Patches in a group up to which the fewest sheets are proven."""

@@ -1,0 +1,372 @@
+"""The one reader of SVG: every filled shape of a drawing, in mm, with what it is filled by.
+
+Whatever reads a drawing (to be changed at the bench, put on film, cut as a sheet) takes its shapes
+from here, so that all of them see the same ornament: shapes with their transforms, ``use`` and
+``symbol``, inner viewports, style sheets, visibility and opacity, by SVG 1.1 and 2. What has no
+outline to follow (text, pictures, clips) is refused; what is left out (strokes, rules that are not
+followed) is named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from typing import Final
+from urllib.parse import unquote
+from xml.etree import ElementTree
+
+import numpy as np
+
+from ironlace.evidence.arrays import Bounds, Floats
+from ironlace.evidence.errors import IronlaceError
+from ironlace.ornament.files.svg_curves import (
+    ellipse_ring,
+    points_of,
+    polygon_ring,
+    rectangle_ring,
+    rings_of_path,
+)
+from ironlace.ornament.files.svg_paint import FillRule, Paint, StyleRules
+from ironlace.ornament.files.svg_root import SvgFault, svg_root, tag_of
+from ironlace.ornament.files.svg_scale import (
+    Page,
+    inner_viewport,
+    length_of,
+    svg_page,
+    transform_matrix,
+)
+
+MOST_SHAPES: Final = 400_000
+"""More shapes than any drawing has; one that unfolds to more is made to exhaust the computer."""
+
+MOST_ELEMENTS: Final = 4 * MOST_SHAPES
+"""Elements gone through, those that are used again counted each time: as above."""
+
+DEEPEST: Final = 200
+"""Groups inside groups: each takes a step of Python's stack, which holds about a thousand."""
+
+ASIDE: Final = frozenset({"evidence", "photograph", "label"})
+"""What ``data-role`` marks as standing beside the ornament: never part of it."""
+
+_GROUPS: Final = frozenset({"svg", "g", "a", "switch"})
+_OUTLINED: Final = frozenset({"path", "rect", "circle", "ellipse", "polygon", "polyline", "line"})
+_WITHOUT_OUTLINE: Final = frozenset({"text", "image", "foreignObject"})
+_XLINK: Final = "{http://www.w3.org/1999/xlink}href"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """One filled shape.
+
+    Attributes
+    ----------
+    element
+        Name of its element, such as ``"path"``.
+    rings
+        Closed rings of cubic curves in mm, y down, each (n, 4, 2).
+    rule
+        How its rings are filled.
+    fill
+        As CSS writes it; empty where nothing tells it, which is black.
+    layer
+        The ``data-layer`` it stands in, else empty.
+    group
+        What follows ``layer-`` in the id of a group it stands in, else empty.
+    classes
+        Of its element.
+    evidence
+        Its ``data-evidence``, else empty.
+    """
+
+    element: str
+    rings: tuple[Floats, ...]
+    rule: FillRule
+    fill: str
+    layer: str = ""
+    group: str = ""
+    classes: tuple[str, ...] = ()
+    evidence: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SvgShapes:
+    """The filled shapes of an SVG.
+
+    Attributes
+    ----------
+    shapes
+        In the order they are painted.
+    window_mm
+        Left, top, right, bottom of its page.
+    notices
+        What had to be taken for granted, and what was left out, one sentence each.
+    """
+
+    shapes: tuple[Shape, ...]
+    window_mm: Bounds
+    notices: tuple[str, ...] = ()
+
+
+def read_svg(text: str, refused: type[IronlaceError] = SvgFault) -> SvgShapes:
+    """Read every filled shape of an SVG.
+
+    Parameters
+    ----------
+    refused
+        The error to refuse with.
+
+    Raises
+    ------
+    IronlaceError
+        Of the kind `refused`: if the text is no SVG, its scale is unknown, nothing in it is
+        filled, it holds text or pictures, or something in it cannot be read.
+
+    >>> svg = ('<svg xmlns="http://www.w3.org/2000/svg" width="96px" height="96px">'
+    ...        '<rect width="48" height="48" rx="9"/></svg>')
+    >>> read = read_svg(svg)
+    >>> [round(v, 1) for v in read.window_mm], read.shapes[0].element
+    ([0.0, 0.0, 25.4, 25.4], 'rect')
+    """
+    try:
+        root = svg_root(text)
+        page = svg_page(root)
+        reading = _Reading(root)
+        reading.walk(root, _Here(page.to_mm, page.viewport), 0)
+        return _read(reading, page)
+    except SvgFault as error:
+        if refused is SvgFault:
+            raise
+        raise refused(str(error)) from error
+
+
+def _read(reading: _Reading, page: Page) -> SvgShapes:
+    if reading.without_outline:
+        found = sorted(reading.without_outline.items())
+        names = ", ".join(f"{count} <{tag}>" for tag, count in found)
+        raise SvgFault(
+            f"The SVG holds {names}, which has no outline and cannot be cut or drawn: turn text "
+            "into outlines and take pictures out, then save it again."
+        )
+    if not reading.shapes:
+        why = (
+            f"its {reading.strokes} shapes have a stroke but no fill: turn strokes into outlines"
+            if reading.strokes
+            else "it holds no closed shape with a fill: give it some"
+        )
+        raise SvgFault(f"The SVG holds nothing filled; {why}.")
+    notices = list(page.notices)
+    if reading.strokes:
+        notices.append(
+            f"{reading.strokes} strokes without a fill were left out; turn them into outlines if "
+            "they belong to the ornament."
+        )
+    if reading.stroked:
+        notices.append(
+            f"{reading.stroked} filled shapes have a stroke too; only their fill was taken: turn "
+            "the strokes into outlines if they belong to the ornament."
+        )
+    if reading.rules.not_followed:
+        told = ", ".join(dict.fromkeys(reading.rules.not_followed))
+        notices.append(
+            f"Rules of the SVG's style sheet were not followed ({told[:80]}); look whether "
+            "everything is there."
+        )
+    return SvgShapes(tuple(reading.shapes), page.window_mm, tuple(notices))
+
+
+@dataclass(frozen=True, slots=True)
+class _Here:
+    """Where the walk is: what holds for the element it comes to."""
+
+    matrix: Floats
+    viewport: tuple[float, float]
+    paint: Paint = field(default_factory=Paint)
+    layer: str = ""
+    group: str = ""
+    clipped: bool = False
+    using: tuple[str, ...] = ()
+
+
+class _Reading:
+    """One walk over an SVG, and what it found."""
+
+    def __init__(self, root: ElementTree.Element) -> None:
+        self.rules = StyleRules(root)
+        self.ids = {e.get("id", ""): e for e in root.iter() if e.get("id")}
+        self.shapes: list[Shape] = []
+        self.strokes = 0
+        self.stroked = 0
+        self.without_outline: dict[str, int] = {}
+        self._elements = 0
+
+    def walk(self, element: ElementTree.Element, here: _Here, depth: int) -> None:
+        """Go through an element and all it holds."""
+        tag = tag_of(element)
+        known = tag in _GROUPS or tag in _OUTLINED or tag in _WITHOUT_OUTLINE or tag == "use"
+        if not known or element.get("data-role") in ASIDE:
+            return
+        self._count(depth)
+        told = self.rules.told(element)
+        if told.get("display") == "none":
+            return
+        here = _inside(here, element, tag, told)
+        if tag in _OUTLINED:
+            self._take(element, tag, here)
+        elif tag in _WITHOUT_OUTLINE:
+            self._name(element, tag, here)
+        elif tag == "use":
+            self._use(element, here, depth)
+        else:
+            if tag == "svg" and depth > 0:
+                here = _in_viewport(here, element, element)
+            children = _chosen(element) if tag == "switch" else element
+            for child in children:
+                self.walk(child, here, depth + 1)
+
+    def _count(self, depth: int) -> None:
+        self._elements += 1
+        if depth > DEEPEST:
+            raise SvgFault(f"The SVG's groups are nested deeper than {DEEPEST}: flatten it.")
+        if self._elements > MOST_ELEMENTS or len(self.shapes) > MOST_SHAPES:
+            raise SvgFault(f"The SVG holds more than {MOST_SHAPES} shapes: split it.")
+
+    def _use(self, element: ElementTree.Element, here: _Here, depth: int) -> None:
+        target = element.get("href") or element.get(_XLINK) or ""
+        drawn = self.ids.get(target[1:]) if target.startswith("#") else None
+        if drawn is None:
+            raise SvgFault(
+                f"The SVG uses {target[:40]!r}, which is not in it: save it as plain SVG."
+            )
+        if target in here.using:
+            raise SvgFault(f"The SVG uses {target[:40]!r} inside itself: save it as plain SVG.")
+        here = replace(_shifted(here, element), using=(*here.using, target))
+        if tag_of(drawn) != "symbol":
+            self.walk(drawn, here, depth + 1)
+            return
+        told = self.rules.told(drawn)
+        if told.get("display") == "none":
+            return
+        inner = _in_viewport(_inside(here, drawn, "symbol", told), drawn, element, shift=False)
+        for child in drawn:
+            self.walk(child, inner, depth + 1)
+
+    def _name(self, element: ElementTree.Element, tag: str, here: _Here) -> None:
+        """Count what has no outline, if it can be seen at all."""
+        seen = here.paint.visible and here.paint.alpha > 0
+        if tag == "text":
+            seen = (here.paint.fills or here.paint.strokes) and bool(
+                "".join(element.itertext()).strip()
+            )
+        if seen:
+            self.without_outline[tag] = self.without_outline.get(tag, 0) + 1
+
+    def _take(self, element: ElementTree.Element, tag: str, here: _Here) -> None:
+        paint = here.paint
+        if not paint.fills or tag == "line":
+            self.strokes += paint.strokes
+            return
+        rings = []
+        for ring in _outlines(element, tag, here.viewport):
+            moved = ring @ here.matrix[:2, :2].T + here.matrix[:2, 2]
+            if not np.isfinite(moved).all():
+                raise SvgFault(f"A <{tag}> of the SVG holds a number that is not finite.")
+            rings.append(moved)
+        if not rings:
+            return
+        if here.clipped:
+            raise SvgFault("The SVG clips or masks a shape: apply the clip first, then save it.")
+        self.stroked += paint.strokes
+        self.shapes.append(
+            Shape(
+                tag,
+                tuple(rings),
+                paint.rule,
+                paint.fill,
+                here.layer,
+                here.group,
+                tuple((element.get("class") or "").split()),
+                element.get("data-evidence") or "",
+            )
+        )
+
+
+def _inside(here: _Here, element: ElementTree.Element, tag: str, told: dict[str, str]) -> _Here:
+    """What holds inside an element."""
+    transform = element.get("transform")
+    named = element.get("id", "") if tag == "g" else ""
+    return _Here(
+        here.matrix @ transform_matrix(transform) if transform else here.matrix,
+        here.viewport,
+        here.paint.inside(told),
+        element.get("data-layer") or here.layer,
+        unquote(named.removeprefix("layer-")) if named.startswith("layer-") else here.group,
+        here.clipped or any("url(" in told.get(name, "") for name in ("clip-path", "mask")),
+        here.using,
+    )
+
+
+def _shifted(here: _Here, element: ElementTree.Element) -> _Here:
+    shift = np.eye(3)
+    shift[:2, 2] = (
+        length_of(element, "x", here.viewport[0]),
+        length_of(element, "y", here.viewport[1]),
+    )
+    return _moved(here, shift, here.viewport)
+
+
+def _in_viewport(
+    here: _Here, fitted: ElementTree.Element, sized: ElementTree.Element, *, shift: bool = True
+) -> _Here:
+    if shift:
+        here = _shifted(here, fitted)
+    return _moved(here, *inner_viewport(fitted, sized, here.viewport))
+
+
+def _moved(here: _Here, matrix: Floats, viewport: tuple[float, float]) -> _Here:
+    return replace(here, matrix=here.matrix @ matrix, viewport=viewport)
+
+
+def _chosen(switch: ElementTree.Element) -> Iterator[ElementTree.Element]:
+    """The one child of a ``switch`` that is shown: the first that asks for nothing special."""
+    for child in switch:
+        if tag_of(child) and not child.get("requiredExtensions"):
+            yield child
+            return
+
+
+def _outlines(
+    element: ElementTree.Element, tag: str, viewport: tuple[float, float]
+) -> list[Floats]:
+    """Rings of an outlined element in its own units."""
+    wide, high = viewport
+    across = float(np.hypot(wide, high)) / np.sqrt(2.0)
+
+    def length(name: str, of: float) -> float:
+        return length_of(element, name, of)
+
+    if tag == "path":
+        return rings_of_path(element.get("d") or "")
+    if tag in ("polygon", "polyline"):
+        corners = points_of(element.get("points") or "")
+        return [ring for ring in [polygon_ring(corners)] if len(ring)] if len(corners) > 2 else []
+    if tag == "rect":
+        x, y = length("x", wide), length("y", high)
+        w, h = length("width", wide), length("height", high)
+        if w <= 0 or h <= 0:
+            return []
+        rounded = [_told(element, name) for name in ("rx", "ry")]
+        rx = length("rx" if rounded[0] or not rounded[1] else "ry", wide)
+        ry = length("ry" if rounded[1] or not rounded[0] else "rx", high)
+        return [rectangle_ring(x, y, w, h, min(rx, w / 2), min(ry, h / 2))]
+    if tag == "circle":
+        rx = ry = length("r", across)
+    else:
+        rx, ry = length("rx", wide), length("ry", high)
+        rx, ry = (rx if _told(element, "rx") else ry), (ry if _told(element, "ry") else rx)
+    if rx <= 0 or ry <= 0:
+        return []
+    return [ellipse_ring(length("cx", wide), length("cy", high), rx, ry)]
+
+
+def _told(element: ElementTree.Element, name: str) -> bool:
+    return (element.get(name) or "auto").strip() != "auto"

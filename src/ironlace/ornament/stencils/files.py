@@ -1,0 +1,148 @@
+"""The files of a set of sheets, listed once: for the page, the command, and whoever packs them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+from io import BytesIO
+from typing import TYPE_CHECKING, Final
+from zipfile import ZIP_DEFLATED, ZipFile
+
+from ironlace.ornament.stencils.errors import StencilError
+from ironlace.ornament.stencils.film import film_png
+from ironlace.ornament.stencils.flaws_picture import flaws_csv
+from ironlace.ornament.stencils.hpgl import sheet_hpgl
+from ironlace.ornament.stencils.in_words import cutting_list, laying_sheet
+from ironlace.ornament.stencils.laying import tiles as tiles_of
+from ironlace.ornament.stencils.sheet_dxf import sheet_dxf
+from ironlace.ornament.stencils.sheets import Sheet
+
+if TYPE_CHECKING:
+    from ironlace.ornament.stencils.sheet_set import SheetSet
+
+MEDIA_TYPES: Final = {
+    "svg": "image/svg+xml",
+    "dxf": "image/vnd.dxf",
+    "hpgl": "application/vnd.hp-hpgl",
+    "csv": "text/csv; charset=utf-8",
+    "txt": "text/plain; charset=utf-8",
+    "toml": "application/toml",
+    "pdf": "application/pdf",
+    "png": "image/png",
+    "zip": "application/zip",
+}
+"""By the end of a file's name."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetFile:
+    """One file of a set of sheets; it is made when it is asked for.
+
+    Attributes
+    ----------
+    name
+        Within the set.
+    words
+        What it is.
+    parts
+        Makes its content, piece by piece.
+    """
+
+    name: str
+    words: str
+    parts: Callable[[], Iterable[bytes]]
+
+    @property
+    def media_type(self) -> str:
+        """By the end of its name."""
+        return MEDIA_TYPES[self.name.rpartition(".")[2]]
+
+    def content(self) -> bytes:
+        """The whole content."""
+        return b"".join(self.parts())
+
+
+def files_of(
+    made: SheetSet,
+    *,
+    film_dpi: int = 0,
+    tiles: Sequence[Sheet] = (),
+    laying_pdf: Callable[[], bytes] | None = None,
+) -> Iterator[SheetFile]:
+    """Every file of a set of sheets.
+
+    Parameters
+    ----------
+    film_dpi
+        Film positives at so many dots to the inch too; 0 for none.
+    tiles
+        The sheets in tiles for a bed, if there are any.
+    laying_pdf
+        Sets the laying sheet with its pictures, where there is a press for it.
+    """
+    process = made.asked.of_process
+    cuts = {sheet.name: cut for sheet, cut in zip(made.sheets, made.cuts, strict=False)}
+    parted = () if list(tiles) == list(made.sheets) else tiles
+    for kind, group in (("sheet", made.sheets), ("tile", parted)):
+        for sheet in group:
+            stem, words = f"{kind}-{sheet.name}", f"{kind} {sheet.name}, {sheet.colour}"
+            cut = cuts.get(sheet.name) if kind == "sheet" else None
+            yield _text(f"{stem}.svg", f"{words}, in mm", sheet.svg)
+            yield _text(f"{stem}.dxf", f"{words}, for cutters", partial(sheet_dxf, sheet))
+            yield _text(
+                f"{stem}.hpgl",
+                f"{words}, for plotters",
+                partial(sheet_hpgl, sheet, process, cut),
+            )
+            if film_dpi:
+                yield SheetFile(
+                    f"{stem}.png",
+                    f"{words}, film positive at {film_dpi} dpi",
+                    partial(film_png, sheet, film_dpi),
+                )
+    yield _text("falls.svg", "what falls out or is weak, numbered", lambda: made.falls_svg)
+    yield _text("falls.csv", "the same as a table", lambda: flaws_csv(made.flaws))
+    yield _text("laying.txt", "what to do at the bench, in order", lambda: laying_sheet(made.plan))
+    yield _text("cutting.csv", "sheets with their cuts and times", lambda: cutting_list(made.plan))
+    yield _text("process.toml", "the process they were planned for", lambda: made.asked.process)
+    if laying_pdf is not None:
+        yield SheetFile("laying.pdf", "the laying sheet with its pictures", lambda: [laying_pdf()])
+
+
+def tiled(
+    sheets: Sequence[Sheet], bed: str, *, margin_mm: float = 10.0, overlap_mm: float = 1.0
+) -> list[Sheet]:
+    """Every sheet in tiles for a bed of so many mm, such as ``300x200``; none without a bed.
+
+    A sheet that fits the bed whole is its own tile.
+
+    Raises StencilError when the bed cannot be read or nothing fits it.
+    """
+    if not bed:
+        return []
+    try:
+        wide, high = (float(side) for side in bed.lower().split("x"))
+    except ValueError as error:
+        raise StencilError(f"'{bed[:40]}' is no bed: give its sides in mm, as 300x200.") from error
+    if not (0 < wide < math.inf and 0 < high < math.inf):
+        raise StencilError(f"A bed of {bed} cannot be: give its width and height in mm.")
+    return [
+        tile
+        for sheet in sheets
+        for tile in tiles_of(sheet, wide, high, margin_mm=margin_mm, overlap_mm=overlap_mm)
+    ]
+
+
+def zipped(files: Iterable[SheetFile]) -> bytes:
+    """Files as one ZIP."""
+    out = BytesIO()
+    with ZipFile(out, "w", ZIP_DEFLATED) as archive:
+        for one in files:
+            archive.writestr(one.name, one.content())
+    return out.getvalue()
+
+
+def _text(name: str, words: str, make: Callable[[], str]) -> SheetFile:
+    return SheetFile(name, words, lambda: [make().encode("utf-8")])

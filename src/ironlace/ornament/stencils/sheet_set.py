@@ -1,0 +1,441 @@
+"""The stencil sheets of a drawing as an analysis: what is asked, what comes of it, how it is told.
+
+What a person chooses (process, how islands are held, bridges locked, places forbidden) is asked;
+the sheets come out of it again every time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+import numpy as np
+import shapely
+
+from ironlace.evidence.analyses import Analysis, Ask, AskedError, asked_as_dict, asked_from
+from ironlace.evidence.answers import Answer, MadeFile, Plot, Table
+from ironlace.evidence.errors import NotFoundError
+from ironlace.evidence.findings import Finding, Result, checksum_of
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Progress
+from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Forbidden, Wishes
+from ironlace.ornament.stencils.cutting import CutPlan
+from ironlace.ornament.stencils.errors import StencilError
+from ironlace.ornament.stencils.filled_svg import read_filled
+from ironlace.ornament.stencils.flaws_picture import flaws_of, flaws_svg
+from ironlace.ornament.stencils.in_words import plan_sentences
+from ironlace.ornament.stencils.layer_plan import Hold, Prepared
+from ironlace.ornament.stencils.laying import Feature
+from ironlace.ornament.stencils.plan import Plan, plan_sheets
+from ironlace.ornament.stencils.process import Process, known_process, process_toml, read_process
+from ironlace.ornament.stencils.sheets import Sheet
+from ironlace.photographs.surfaces import Plane, Round, Surface
+
+QUICK_ISLANDS: Final = 150
+"""A drawing with more islands or thin places is planned as a job: nobody should wait
+long for a page (tuned; on what was not kept)."""
+
+QUICK_CORNERS: Final = 60_000
+"""Corners up to which it is done at once: as above."""
+
+QUICK_OUTLINE: Final = 5_000
+"""Outline, in widths of the least web, up to which crowded strokes are mended quickly: as above."""
+
+_TEXT_TO_A_CORNER: Final = 20
+"""Letters of SVG to a corner, at least: what is longer than so many corners is not read to see."""
+
+_RADIUS_MM: Final = (1.0, 10_000.0)
+_MOST_HALF_ANGLE_DEG: Final = 60.0
+"""Bounds of what a machine's arm or pillar can be; a wrong unit lies outside (common practice, no
+source)."""
+
+_MOST_TRAP_MM: Final = 50.0
+"""No two colours are laid as far off as this: a wrong unit (common practice, no source)."""
+
+Line = tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FilledDrawing:
+    """The drawing that sheets are cut for.
+
+    Attributes
+    ----------
+    name
+        Such as ``drawing 1``, or a file's name.
+    svg
+        Its text: filled outlines.
+    sha256
+        Its checksum; empty where nobody keeps it.
+    """
+
+    name: str
+    svg: str
+    sha256: str = ""
+
+
+@dataclass(frozen=True)
+class SheetsAsked:
+    """What a person wants of the sheets of a drawing.
+
+    ``surface`` holds ``kind``, and for round ones ``radius_mm``, ``axis_deg``, ``half_angle_deg``,
+    ``x_mm`` and ``y_mm``. ``before`` is the number of the change that said what was asked before
+    this, 0 for none: the way back.
+    """
+
+    drawing: Annotated[
+        str, Ask("Drawing", "Its name in the record.", names="drawing", example="drawing 1")
+    ]
+    process: Annotated[
+        str,
+        Ask(
+            "Process",
+            "The text of a process file: how the sheets are cut, with the limits of your own "
+            "cutter and paint and where each was read.",
+            long=True,
+            example=process_toml(known_process("film-knife")),
+        ),
+    ]
+    hold: Annotated[
+        Hold,
+        Ask(
+            "How islands are held",
+            "What bridges cover is touched in by hand; split sheets lay it through a second sheet.",
+            choices={"bridges": "bridges", "split": "split sheets"},
+        ),
+    ] = "bridges"
+    trap_mm: Annotated[
+        float | None,
+        Ask(
+            "How far an under colour runs under a later one",
+            "Left out, the register error of the process.",
+            unit="mm",
+            low=0.0,
+            high=_MOST_TRAP_MM,
+            example="0.2 mm",
+            more=True,
+        ),
+    ] = None
+    surface: Annotated[
+        Mapping[str, float | str] | None,
+        Ask("Surface", "What the ornament lies on; flat if left out.", pointed=True),
+    ] = None
+    mirrored: Annotated[bool, Ask("Mirrored", "Cut to be laid from behind.", more=True)] = False
+    locked: Annotated[
+        tuple[Line, ...], Ask("Bridges locked", "Two ends in mm each.", pointed=True)
+    ] = ()
+    kept: Annotated[
+        tuple[Line, ...], Ask("Bridges kept from before", "Two ends in mm each.", pointed=True)
+    ] = ()
+    forbidden: Annotated[
+        tuple[Line, ...],
+        Ask("Places without a bridge", "Middle and radius in mm each.", pointed=True),
+    ] = ()
+    before: Annotated[int, Ask("Change before this one", pointed=True)] = 0
+
+    def __post_init__(self) -> None:
+        if any(len(b) != 4 for b in (*self.locked, *self.kept)):
+            raise ValueError("a bridge has four numbers, its two ends in mm")
+        if any(len(place) != 3 for place in self.forbidden):
+            raise ValueError("a place has three numbers, its middle and its radius in mm")
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values, as they stand in the finding."""
+        return asked_as_dict(self)
+
+    @classmethod
+    def from_dict(cls, told: Mapping[str, Any]) -> SheetsAsked:
+        """Read back what `as_dict` gave, this version's or an earlier one's.
+
+        Raises StencilError when it is not that.
+        """
+        try:
+            return asked_from(cls, asked_before({"asked": told}))
+        except AskedError as error:
+            raise StencilError(
+                "What was asked of these sheets is not what this version knows: choose the process "
+                "and plan them again."
+            ) from error
+
+    @property
+    def wishes(self) -> Wishes:
+        """The wishes as the planner takes them."""
+        return Wishes(
+            tuple(BridgeLine(*b) for b in self.locked),
+            tuple(BridgeLine(*b) for b in self.kept),
+            tuple(Forbidden(*f) for f in self.forbidden),
+        )
+
+    @property
+    def of_process(self) -> Process:
+        """The process read."""
+        return read_process(self.process)
+
+    def fingerprint(self, svg_sha256: str, version: str) -> str:
+        """Names the sheets that come of this; the way back is no part of it."""
+        told = {k: v for k, v in self.as_dict().items() if k not in ("before", "drawing")}
+        return checksum_of({**told, "svg": svg_sha256, "version": version})
+
+
+def asked_before(parameters: Mapping[str, Any]) -> dict[str, Any]:
+    """What was asked, out of the parameters of a finding or a job of this version or an earlier."""
+    told = parameters.get("asked")
+    known = SheetsAsked.__dataclass_fields__
+    return {k: v for k, v in told.items() if k in known} if isinstance(told, Mapping) else {}
+
+
+def first_asked(drawing: str, process: str = "film-knife", hold: Hold = "bridges") -> SheetsAsked:
+    """What is asked when a process that comes with the program is taken as it is."""
+    return SheetsAsked(drawing, process_toml(known_process(process)), hold)
+
+
+def surface_of(told: Mapping[str, float | str] | None) -> Surface:
+    """The surface asked for.
+
+    Raises StencilError when a measure is missing or cannot be.
+    """
+    kind = str((told or {}).get("kind", "plane"))
+    if told is None or kind == "plane":
+        return Plane()
+    if kind not in ("cylinder", "cone"):
+        raise StencilError(f"A surface is plane, cylinder or cone, not {kind!r}.")
+    try:
+        radius = float(told["radius_mm"])
+        axis = float(told.get("axis_deg", 0.0))
+        angle = float(told.get("half_angle_deg", 0.0)) if kind == "cone" else 0.0
+        at = (float(told.get("x_mm", 0.0)), float(told.get("y_mm", 0.0)))
+    except (KeyError, TypeError, ValueError) as error:
+        raise StencilError(f"A {kind} needs its radius in mm: measure it.") from error
+    least, most = _RADIUS_MM
+    if not least <= radius <= most:
+        raise StencilError(
+            f"A radius of {radius:g} mm cannot be: give {least:.0f} to {most:.0f} mm."
+        )
+    if not abs(angle) < _MOST_HALF_ANGLE_DEG or (kind == "cone" and angle == 0.0):
+        raise StencilError(
+            f"A cone's half angle of {angle:g}° cannot be used: give one between 0 and "
+            f"{_MOST_HALF_ANGLE_DEG:.0f}°, negative where it narrows along the axis."
+        )
+    return Round(at, radius, math.radians(axis), math.sin(math.radians(angle)))
+
+
+@dataclass(frozen=True, eq=False)
+class SheetSet:
+    """Sheets as they came out, with all that a page or a printed sheet tells of them.
+
+    Attributes
+    ----------
+    asked
+        What they came of.
+    sheets
+        In the order of laying, mirrored if that was asked.
+    report
+        Of the plan.
+    bridges
+        ``line``, ``length_mm``, ``area_mm2``, ``locked`` and ``colour`` of each.
+    flaws
+        The table of what falls out.
+    falls_svg
+        Its picture.
+    cuts
+        The way a cutter goes over each sheet as planned, not mirrored; empty if it is not at hand.
+    """
+
+    asked: SheetsAsked
+    sheets: tuple[Sheet, ...]
+    report: dict[str, Any]
+    bridges: tuple[dict[str, Any], ...]
+    flaws: tuple[dict[str, Any], ...]
+    falls_svg: str
+    cuts: tuple[CutPlan, ...] = ()
+
+    @property
+    def plan(self) -> Plan:
+        """The plan without its layers: enough for lists and the laying sheet."""
+        return Plan(self.sheets, (), self.asked.of_process, self.asked.hold, self.report)
+
+    @property
+    def sentences(self) -> list[str]:
+        """The plan told to a person."""
+        return plan_sentences(self.plan)
+
+    def sheet(self, name: str) -> Sheet:
+        """One sheet.
+
+        Raises NotFoundError when there is none of that name.
+        """
+        for sheet in self.sheets:
+            if sheet.name == name:
+                return sheet
+        raise NotFoundError(f"There is no sheet '{name[:20]}' in this plan.")
+
+
+def plan_set(
+    drawing: FilledDrawing,
+    asked: SheetsAsked,
+    progress: Progress | None = None,
+    *,
+    prepared: Prepared | None = None,
+    features: Sequence[Feature] = (),
+) -> SheetSet:
+    """Plan the sheets that are asked for.
+
+    Parameters
+    ----------
+    prepared
+        What `ironlace.ornament.stencils.prepare` made of the same, if it is at hand.
+    features
+        Places on the machine to lay the sheets by.
+
+    Raises
+    ------
+    StencilError
+        When they cannot be made so; the sentence says why.
+    """
+    plan = plan_sheets(
+        drawing.svg,
+        asked.of_process,
+        asked.hold,
+        prepared=prepared,
+        surface=surface_of(asked.surface),
+        features=features,
+        trap_mm=asked.trap_mm,
+        wishes=asked.wishes,
+        progress=progress,
+    )
+    flaws = flaws_of(plan.layers)
+    bridges = tuple(
+        {
+            "line": [b.line.ax, b.line.ay, b.line.bx, b.line.by],
+            "length_mm": round(b.length_mm, 3),
+            "area_mm2": round(b.area_mm2, 4),
+            "locked": b.locked,
+            "colour": layer.name,
+        }
+        for layer in plan.layers
+        for b in layer.bridges
+    )
+    return SheetSet(
+        asked,
+        tuple(sheet.mirror() if asked.mirrored else sheet for sheet in plan.sheets),
+        plan.report,
+        bridges,
+        tuple(flaw.as_dict() for flaw in flaws),
+        flaws_svg(plan.layers, flaws, f"What falls out of {drawing.name}"),
+        () if asked.mirrored else plan.cuts,
+    )
+
+
+def takes_long(drawing: FilledDrawing, asked: SheetsAsked, islands: int | None = None) -> bool:
+    """Whether planning takes so long that it is better done as a job.
+
+    ``islands`` is how many may be awaited; of a drawing that was looked at already, more.
+    """
+    most = QUICK_ISLANDS if islands is None else islands
+    share = most / max(QUICK_ISLANDS, 1)
+    if len(drawing.svg) > _TEXT_TO_A_CORNER * QUICK_CORNERS * share:
+        return True
+    region = read_filled(drawing.svg).region
+    holes = int(shapely.get_num_interior_rings(shapely.get_parts(region)).sum())
+    if region.length > QUICK_OUTLINE * share * asked.of_process.least_web_mm:
+        return True
+    return holes > most or int(shapely.get_num_coordinates(region)) > QUICK_CORNERS * share
+
+
+_RESULTS: Final = {
+    "sheets": ("sheets to cut", ""),
+    "islands": ("islands that would fall out", ""),
+    "bridges": ("bridges", ""),
+    "bridge_mm2": ("area of the bridges", "mm²"),
+    "covered": ("share of the drawing covered when laid true", ""),
+    "touch_in_minutes": ("touching in by hand", "min"),
+}
+"""By the key that findings of version 0.1 had: what each result is called, and its unit."""
+
+
+def figures_of(made: SheetSet) -> dict[str, float]:
+    """The plan in a few figures, by the keys of `_RESULTS`."""
+    r = made.report
+    return {
+        "sheets": len(made.sheets),
+        "islands": r["islands"],
+        "bridges": r["bridges"],
+        "bridge_mm2": r["bridge_mm2"],
+        "covered": min(layer["laid"][0]["covered"] for layer in r["proof"]),
+        "touch_in_minutes": r["touch_in"]["minutes"],
+    }
+
+
+def sheets_answer(made: SheetSet) -> Answer:
+    """Tell what came of planning."""
+    from ironlace.ornament.stencils.files import files_of
+
+    results = tuple(
+        Result(name=_RESULTS[key][0], value=value, unit=_RESULTS[key][1], grade=Grade.INFERRED)
+        for key, value in figures_of(made).items()
+    )
+    first, *rest = made.sentences
+    rows = tuple(tuple("" if v is None else str(v) for v in flaw.values()) for flaw in made.flaws)
+    heads = tuple(key.replace("_", " ") for key in (made.flaws[0] if made.flaws else ()))
+    falls = made.falls_svg[made.falls_svg.index("<svg") :]
+    picture = Plot(
+        "What falls out",
+        falls,
+        (f"{len(made.flaws)} places fall out or are weak; each has its number in the table.",),
+        (heads, *rows),
+    )
+    return Answer(
+        results,
+        (f"For {made.asked.drawing}: {first}", *rest),
+        figures=made.report,
+        tables=(Table("What falls out", heads, rows),) if rows else (),
+        plots=(picture,),
+        files=tuple(
+            MadeFile(one.name, one.media_type, one.words, one.content) for one in files_of(made)
+        ),
+    )
+
+
+def same_sheets(kept: Finding, again: Finding) -> str:
+    """Compare two findings of sheets, also one of version 0.1, whose value held all figures."""
+    one, other = _figures(kept), _figures(again)
+    differ = [
+        f"{_RESULTS[key][0]} come out as {other.get(key)}, not {one.get(key)}"
+        for key in _RESULTS
+        if not _near(one.get(key), other.get(key))
+    ]
+    return "; ".join(differ)
+
+
+def _figures(finding: Finding) -> dict[str, Any]:
+    if isinstance(finding.value, dict):
+        return finding.value
+    keys = {words: key for key, (words, _) in _RESULTS.items()}
+    return {keys[one.name]: one.value for one in finding.results if one.name in keys}
+
+
+def _near(one: Any, other: Any) -> bool:
+    if isinstance(one, int | float) and isinstance(other, int | float):
+        return bool(np.isclose(one, other, rtol=1e-9, atol=0.0))
+    return bool(one == other)
+
+
+SHEETS = Analysis(
+    key="sheets",
+    about="stencil sheets",
+    question="Which stencil sheets lay this ornament, and what holds them together?",
+    section="ornament",
+    inputs=FilledDrawing,
+    asked=SheetsAsked,
+    work=plan_set,
+    answer=sheets_answer,
+    method="ironlace.ornament.stencils: least bridges, fewest sheets, laid on trial",
+    published="spanning tree after Kruskal (1956), exchanges after Croes (1958)",
+    same=same_sheets,
+    takes_long=takes_long,
+    subject=lambda asked: asked.drawing,
+    asked_before=asked_before,
+    hazards=("solvents and varnish", "spraying"),
+)
