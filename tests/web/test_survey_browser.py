@@ -6,7 +6,7 @@ from axe_playwright_python.sync_playwright import Axe
 from ironlace.record import Mark, ReportEntry
 from ironlace.survey.sharing.survey_zip import unzipped
 from ironlace.workshop import Workshop
-from ironlace.workshop.survey.dating import read_report_entries
+from ironlace.workshop.survey.reports_of_record import read_report_entries
 
 from .browsing import DESKTOP, PHONE, browser, serving
 

@@ -5,7 +5,7 @@ import pytest
 from ironlace.record import EntryKind
 from ironlace.survey import Assumptions
 from ironlace.web.assumption_form import FIELDS, asked_of
-from ironlace.workshop.survey.dating import read_report_entries, reports_of, sightings_of
+from ironlace.workshop.survey.reports_of_record import read_report_entries, reports_of, sightings_of
 
 from .conftest import typed, words
 

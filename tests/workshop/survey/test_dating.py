@@ -4,7 +4,7 @@ from ironlace.evidence.errors import IronlaceError
 from ironlace.record import FindingEntry, parse_entry
 from ironlace.survey import Assumptions
 from ironlace.workshop.hand_over.verify import verify_record
-from ironlace.workshop.survey.dating import (
+from ironlace.workshop.survey.reports_of_record import (
     OWN,
     date_finding,
     first_date,

@@ -8,7 +8,7 @@ explained anything has spread its probability thin, and pays for it.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -396,11 +396,6 @@ def _quantiles(values: Any, weights: Any) -> tuple[float, float, float]:
     return float(low), float(middle), float(high)
 
 
-def without_hindsight(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
-    """The same candidates as if all had been written down before the first number was seen."""
-    return tuple(replace(candidate, hindsight=False) for candidate in candidates)
-
-
 def times(ratio: float) -> str:
     """Say a ratio as a person would."""
     if not math.isfinite(ratio) or ratio >= 1e6:
@@ -440,8 +435,8 @@ def _sentences(found: Comparison) -> list[str]:
             "are more probable."
         )
     said.append(
-        f"Next comes '{second.name}' with {_percent(second.posterior)}; "
-        f"'{best.name}' has {_percent(best.posterior)}."
+        f"Next comes '{second.name}' with {percent(second.posterior)}; "
+        f"'{best.name}' has {percent(best.posterior)}."
     )
     if best.candidate.hindsight and found.assumptions.hindsight_factor > 1:
         said.append(
@@ -496,7 +491,12 @@ def _dates_say(found: Comparison) -> list[str]:
     return said
 
 
-def _percent(p: float) -> str:
+def percent(p: float) -> str:
+    """Say a probability as a person would.
+
+    >>> percent(0.5), percent(0.0001)
+    ('50.0 %', 'less than 0.1 %')
+    """
     if p > 0.999:
         return "more than 99.9 %"
     return f"{p:.1%}".replace("%", " %") if p >= 0.001 else "less than 0.1 %"

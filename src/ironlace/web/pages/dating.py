@@ -24,7 +24,7 @@ from ironlace.web.rendering import page
 if TYPE_CHECKING:
     from ironlace.survey import Comparison
     from ironlace.survey.sharing.same_machine import Pair
-    from ironlace.workshop.survey.dating import FirstDate
+    from ironlace.workshop.survey.reports_of_record import FirstDate
     from ironlace.workshop.survey.survey_view import SurveyView
 
 router = APIRouter()
@@ -125,7 +125,7 @@ def survey_plot(bench: BenchDep, asked: AskedDep, slug: str, number: int) -> Res
 @router.post(addresses.dating_keep("{slug}"))
 def keep(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     """Keep the date as a finding, in the place of an earlier one."""
-    from ironlace.workshop.survey.dating import date_finding
+    from ironlace.workshop.survey.reports_of_record import date_finding
 
     record = bench.records.read(slug)
     asked = asked_of(dict(form.fields))
@@ -142,7 +142,7 @@ def keep(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
 @router.post(addresses.same_machine("{slug}"))
 def same_machine(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     """Tell of two reports that they are one machine: the later one stays, but does not count."""
-    from ironlace.workshop.survey.dating import OWN
+    from ironlace.workshop.survey.reports_of_record import OWN
 
     record = bench.records.read(slug)
     first, later = form.one("first"), form.one("later")
@@ -179,7 +179,7 @@ def dating_page(
     """Show the reports of a record, with what was found and what is still being typed."""
     from ironlace.survey.schemes.lines import scheme_lines
     from ironlace.survey.sharing.same_machine import likely_pairs
-    from ironlace.workshop.survey.dating import reports_of, serial_of
+    from ironlace.workshop.survey.reports_of_record import reports_of, serial_of
 
     asked = asked or OddsAsked()
     kept_date = [(n, f) for n, f in record.of(FindingEntry) if f.finding.about == DATE_FINDING]
@@ -226,7 +226,7 @@ def dating_page(
 
 def _first_date(bench: Bench, record: Record, asked: OddsAsked) -> "FirstDate":
     """Compare, or take what was compared a moment ago on the same reports and theories."""
-    from ironlace.workshop.survey.dating import first_date, reports_of
+    from ironlace.workshop.survey.reports_of_record import first_date, reports_of
 
     assumptions = asked.assumptions()
     key = ("first date", tuple((r.id, str(r)) for r in reports_of(record)), asked.key)
@@ -234,7 +234,7 @@ def _first_date(bench: Bench, record: Record, asked: OddsAsked) -> "FirstDate":
 
 
 def _survey(bench: Bench, record: Record, asked: OddsAsked) -> "SurveyView":
-    from ironlace.workshop.survey.dating import sightings_of
+    from ironlace.workshop.survey.reports_of_record import sightings_of
     from ironlace.workshop.survey.survey_view import survey_view
 
     key = ("survey", tuple((r.id, str(r)) for r in sightings_of(record)), asked.key)
@@ -265,7 +265,7 @@ def _entry_name(report_id: str) -> str:
 
 
 def _reads(record: Record, name: str) -> str:
-    from ironlace.workshop.survey.dating import OWN, serial_of
+    from ironlace.workshop.survey.reports_of_record import OWN, serial_of
 
     if name == OWN:
         return serial_of(record)

@@ -19,7 +19,7 @@ from ironlace.web.entry_forms import FORMS
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.pages.dating import dating_page
 from ironlace.web.rendering import page
-from ironlace.workshop.survey.dating import told_entry
+from ironlace.workshop.survey.reports_of_record import told_entry
 from ironlace.workshop.survey.reports_in import (
     COLUMN_MEANS,
     Incoming,

@@ -216,7 +216,7 @@ def _reading(record: Record, scheme: Scheme, asked: OddsAsked) -> str:
     """What the theory reads on the machine's own mark, in a sentence."""
     from ironlace.evidence.markings import parse_marking
     from ironlace.survey.schemes.face_value import face_value
-    from ironlace.workshop.survey.dating import serial_of
+    from ironlace.workshop.survey.reports_of_record import serial_of
 
     own = serial_of(record)
     if not own:

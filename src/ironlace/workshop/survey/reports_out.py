@@ -6,7 +6,7 @@ from enum import StrEnum
 from ironlace.record import Record, ReportEntry
 from ironlace.survey import Report
 from ironlace.survey.reports.table import Seen
-from ironlace.workshop.survey.dating import OWN, own_report, report_of
+from ironlace.workshop.survey.reports_of_record import OWN, own_report, report_of
 
 
 class Places(StrEnum):

@@ -25,7 +25,7 @@ from ironlace.survey.schemes.face_value import FaceValue, face_value
 from ironlace.survey.schemes.library import read_schemes
 from ironlace.survey.schemes.scheme import Counted
 from ironlace.survey.time.timeline import DatedNumber
-from ironlace.workshop.survey.dating import FirstDate, reports_of, sightings_of
+from ironlace.workshop.survey.reports_of_record import FirstDate, reports_of, sightings_of
 
 _SEED = 20250301  # the same record tells the same story each time it is opened
 
