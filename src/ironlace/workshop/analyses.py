@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from ironlace import __version__, stand
+from ironlace import __version__, stand, survey
 from ironlace.evidence.analyses import (
     AskedError,
     Declared,
@@ -32,6 +32,7 @@ from ironlace.workshop.inputs import (
 from ironlace.workshop.store.folder import Workshop
 
 ROOMS: Mapping[str, tuple[Declared, ...]] = {
+    "survey": survey.ANALYSES,
     "stand": stand.ANALYSES,
 }
 """The analyses of each study room, in the order of the job."""

@@ -165,7 +165,9 @@ class TakenForGranted:
         """
         given = {name: getattr(self, name) for name in Assumptions.names()}
         try:
-            return Assumptions(**given | {name: given[name] / 100.0 for name in _IN_HUNDRED})
+            # rounded: 1.3 / 100 is 0.013000000000000001, and 0.013 was meant
+            rates = {name: round(given[name] / 100.0, 12) for name in _IN_HUNDRED}
+            return Assumptions(**given | rates)
         except SurveyError as error:
             # each alone is within its bounds by now
             raise AskedError(str(error), "last_year") from error

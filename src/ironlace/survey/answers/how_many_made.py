@@ -9,7 +9,7 @@ from ironlace.evidence.analyses import Analysis, Ask
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.progress import Progress
+from ironlace.evidence.progress import Steps
 from ironlace.survey.answers.asked import UnderTheories, asked_before
 from ironlace.survey.answers.totals import (
     Blocks,
@@ -123,14 +123,14 @@ class MadeFound:
     not_read: tuple[str, ...] = field(default=())
 
 
-def _work(reports: Reports, asked: CountAsked, progress: Progress) -> MadeFound:
+def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
     counted, given = reports.to_compare(), asked.assumptions()
-    progress("comparing theories", 0.0)
+    steps("comparing theories", 0.0)
     if named := bool(asked.scheme.strip()):
         scheme, probability = Scheme.parse(asked.scheme), 1.0
     else:
         scheme, probability = _likeliest(reports, asked)
-    progress("counting", 0.8)
+    steps("counting", 0.8)
     read = _read(counted, scheme, given)
     values = [value for _, value in read if value is not None and value.number is not None]
     not_read = tuple(r.id for r, value in read if value is None or value.number is None)

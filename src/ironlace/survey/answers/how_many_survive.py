@@ -7,7 +7,7 @@ from ironlace.evidence.analyses import Analysis, Nothing
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.progress import Progress
+from ironlace.evidence.progress import Steps
 from ironlace.survey.answers.survivors import Survivors, SurvivorSummary, survivors_from
 from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import Report
@@ -21,8 +21,8 @@ class SurvivorsFound:
     summary: SurvivorSummary
 
 
-def _work(reports: Reports, _asked: Nothing, progress: Progress) -> SurvivorsFound:
-    progress("estimating survivors", 0.0)
+def _work(reports: Reports, _asked: Nothing, steps: Steps) -> SurvivorsFound:
+    steps("estimating survivors", 0.0)
     if not reports.sightings:
         reports.to_compare()
     occasions = [_year(report) for report in reports.sightings]

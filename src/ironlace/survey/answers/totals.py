@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import gammaln, logsumexp, ndtr
+from scipy.special import gammaln, logsumexp
 
 from ironlace.evidence.arrays import Floats
 from ironlace.survey.errors import SurveyError
@@ -377,14 +377,3 @@ def _from_grid(values: Floats, mass: Floats, share: float, method: str) -> Total
     tail = (1.0 - share) / 2.0
     low, middle, high = np.interp([tail, 0.5, 1.0 - tail], reached, values[order])
     return Total(float(middle), float(low), float(high), share, method)
-
-
-def survivor_chance(number: int, middle: float, unevenness: float) -> float:
-    """P(v) = P(U >= v) / E[U] for log-normal totals: the chance of one number to turn up.
-
-    >>> abs(sum(survivor_chance(v, 100.0, 0.5) for v in range(1, 3000)) - 1.0) < 0.01
-    True
-    """
-    z = (math.log(number) - math.log(middle)) / unevenness
-    mean = middle * math.exp(0.5 * unevenness**2)
-    return float(ndtr(-z)) / mean

@@ -9,7 +9,7 @@ from ironlace.evidence.analyses import Analysis, Ask
 from ironlace.evidence.answers import Answer, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Result
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.progress import Progress
+from ironlace.evidence.progress import Steps
 from ironlace.survey.answers.asked import UnderTheories, asked_before
 from ironlace.survey.answers.next_report import NextReport, next_report
 from ironlace.survey.answers.plots import power_curves
@@ -42,10 +42,10 @@ class NextFound:
     report: NextReport
 
 
-def _work(reports: Reports, asked: NextAsked, progress: Progress) -> NextFound:
-    progress("comparing theories", 0.0)
+def _work(reports: Reports, asked: NextAsked, steps: Steps) -> NextFound:
+    steps("comparing theories", 0.0)
     comparison = compared(reports, asked)
-    progress("drawing further reports", 0.3)
+    steps("drawing further reports", 0.3)
     return NextFound(reports, next_report(comparison, np.random.default_rng(asked.seed)))
 
 

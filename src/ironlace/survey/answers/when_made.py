@@ -8,7 +8,7 @@ from ironlace.evidence.analyses import Analysis, Ask
 from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.findings import Interval, Result
-from ironlace.evidence.progress import Progress
+from ironlace.evidence.progress import Steps
 from ironlace.survey.answers.asked import UnderTheories, asked_before
 from ironlace.survey.answers.comparison import Comparison
 from ironlace.survey.answers.dating import Dating, date_all, date_of
@@ -48,6 +48,7 @@ class DateAsked(UnderTheories):
             "that came with the reports.",
             example="serial,kind,date",
             long=True,
+            table=True,
             more=True,
         ),
     ] = ""
@@ -78,15 +79,15 @@ class DateFound:
     anchor_table: AnchorTable | None = None
 
 
-def _work(reports: Reports, asked: DateAsked, progress: Progress) -> DateFound:
+def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
     mark = read_mark(asked.of) if asked.of.strip() else reports.own
     if mark is None:
         raise SurveyError("No mark is given to date: read this machine's mark first, or give one.")
     table = read_anchors(asked.anchors) if asked.anchors.strip() else None
-    progress("comparing theories", 0.0)
+    steps("comparing theories", 0.0)
     comparison = compared(reports, asked)
     anchors = (*(table.anchors if table else ()), *reports.anchors)
-    progress("dating", 0.8)
+    steps("dating", 0.8)
     dating = date_of(mark, comparison, anchors)
     return DateFound(reports, dating, comparison, tuple(dict.fromkeys(anchors)), table)
 

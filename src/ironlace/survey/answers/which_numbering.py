@@ -2,20 +2,24 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any
 
 from ironlace.evidence.analyses import Analysis, Ask
 from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Result
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.progress import Progress
+from ironlace.evidence.progress import Steps
 from ironlace.survey.answers.asked import UnderTheories, asked_before
 from ironlace.survey.answers.comparison import Comparison, compare, percent
 from ironlace.survey.answers.odds_trace import odds_trace
 from ironlace.survey.answers.plots import month_year_grid, odds_as_they_came
 from ironlace.survey.answers.sensitivity import Moved, counted_apart, most_telling, sensitivity
+from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.reports.counted import Reports
+from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.face_value import face_value
+from ironlace.survey.schemes.library import Candidate
 from ironlace.survey.sharing.same_machine import Pair, likely_pairs, unsettled_pairs
 
 SURE = 0.9
@@ -66,7 +70,15 @@ def compared(reports: Reports, asked: UnderTheories) -> Comparison:
 
     Raises SurveyError when none counts.
     """
-    return compare(reports.to_compare(), asked.candidates(), asked.assumptions())
+    return _compared(reports.to_compare(), asked.candidates(), asked.assumptions())
+
+
+# The questions put to a survey one after the other rest on the same comparison.
+@lru_cache(maxsize=4)
+def _compared(
+    reports: tuple[Report, ...], schemes: tuple[Candidate, ...] | None, given: Assumptions
+) -> Comparison:
+    return compare(reports, schemes, given)
 
 
 def shared_mark_sentences(reports: Reports, found: Comparison) -> list[str]:
@@ -81,12 +93,12 @@ def shared_mark_sentences(reports: Reports, found: Comparison) -> list[str]:
     ]
 
 
-def _work(reports: Reports, asked: CompareAsked, progress: Progress) -> NumberingFound:
-    progress("comparing theories", 0.0)
+def _work(reports: Reports, asked: CompareAsked, steps: Steps) -> NumberingFound:
+    steps("comparing theories", 0.0)
     found = compared(reports, asked)
     moved: tuple[Moved, ...] = ()
     if asked.sensitivity:
-        progress("moving the assumptions", 0.2)
+        steps("moving the assumptions", 0.2)
         moved = sensitivity(found)
         if any(one.by_mark for one in reports.joined):
             moved += (counted_apart(found, reports.counted_apart),)

@@ -68,11 +68,6 @@ class Density:
         """Probability of each node, o arrays."""
         return tuple(np.exp(logs) for logs in self.log_mass)
 
-    @property
-    def option_mass(self) -> Floats:
-        """Probability of each option, shape (o,)."""
-        return np.array([mass.sum() for mass in self.mass])
-
 
 @dataclass(frozen=True)
 class Summed:

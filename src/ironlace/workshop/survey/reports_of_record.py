@@ -3,14 +3,23 @@
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
+from pathlib import Path
 
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import NotFoundError
+from ironlace.evidence.findings import Sha256, checksum_of
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
 from ironlace.record import Channel, Mark, Record, ReportEntry
 from ironlace.survey import Report, Reports, read_reports
-from ironlace.survey.reports.table import DatedEvidence, DatedKind, ReportTable, Seen
+from ironlace.survey.reports.table import (
+    DatedEvidence,
+    DatedKind,
+    ReportTable,
+    Seen,
+    report_cells,
+)
+from ironlace.workshop.survey.tables_in import table_text
 
 _SEEN = {
     Channel.PHOTOGRAPH: Seen.PHOTOGRAPH,
@@ -164,3 +173,49 @@ def entry_of(report: Report, known: Collection[str] = ()) -> ReportEntry:
 def _note(note: str, other: Mapping[str, str]) -> str:
     others = "; ".join(f"{column}: {value}" for column, value in other.items() if value)
     return " ".join(part for part in (note, others) if part)
+
+
+def reports_in_file(file: Path, columns: Mapping[str, str]) -> Reports:
+    """The reports of a table in a file, with columns renamed.
+
+    Raises IronlaceError when it cannot be read.
+    """
+    return Reports.from_table(read_reports(table_text(file, columns)))
+
+
+def report_checksums(record: Record) -> dict[str, Sha256]:
+    """The checksums by which a later change of a record's reports is noticed.
+
+    `sightings` holds everything that the survey room reads. `reports` is what version 0.1 kept
+    with a date: those that counted by its rule, so that dates kept then can still be verified.
+    """
+    reports = reports_of(record)
+    everything = [
+        [{**report_cells(report), "note": ""}, report.counts] for report in reports.sightings
+    ]
+    return {
+        "sightings": checksum_of([str(reports.own or ""), everything]),
+        "reports": checksum_of(_counted_in_0_1(record)),
+    }
+
+
+def _counted_in_0_1(record: Record) -> list[list[str]]:
+    """Id, mark and date of each report that version 0.1 counted: it joined none by its mark."""
+    own = serial_of(record)
+    entries = list(record.of(ReportEntry))
+    rows = [[OWN, str(parse_marking(own)), ""]] if own else []
+    place = {OWN: 0} if own else {}
+    for name, entry in entries:
+        if entry.counts and entry.reads != own:
+            place[entry.name] = place[name] = len(rows)
+            rows.append([f"{entry.name} ({name})", entry.reads, _date_in_0_1(entry)])
+    for name, entry in entries:
+        at = place.get(OWN if entry.reads == own else entry.same_as)
+        if at is not None and name not in place and entry.dated and not rows[at][2]:
+            rows[at][2] = _date_in_0_1(entry)
+    return rows
+
+
+def _date_in_0_1(entry: ReportEntry) -> str:
+    kind = "" if entry.dated_is in ("", "at") else f" {entry.dated_is}"
+    return f"{entry.dated}{kind}" if entry.dated else ""
