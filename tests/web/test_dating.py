@@ -63,7 +63,7 @@ def test_theories_are_compared_and_the_date_kept_once(person, slug, bench):
     record = bench.records.read(slug)
     assert record.count(EntryKind.FINDING) == 1
     finding = record.named("finding 1").finding
-    assert finding.method.parameters["schemes"] == mine
+    assert finding.method.parameters["asked"]["schemes"] == mine
     assert "date of making" in words(person.get(f"/machine/{slug}"))
 
 

@@ -41,12 +41,8 @@ def test_the_date_of_another_mark_is_shown_and_not_kept():
 
 
 def test_numbers_that_run_on_are_drawn_against_dates(ask):
-    rows = "A,1000,1870\nB,2000,1880\nC,3000,1890\n"
-    found, _ = ask(
-        DATE,
-        f"id,mark,dated\n{rows}",
-        of="1500",
-        schemes="number overall | weight 50, thought of before",
-    )
+    table = "id,mark,dated\nA,1000,1870\nB,2000,1880\nC,3000,1890\n"
+    known = "number overall | weight 50, thought of before"
+    found, _ = ask(DATE, table, of="1500", schemes=known)
     (plot,) = DATE.answer(found).plots
     assert "<svg" in plot.svg

@@ -1,4 +1,4 @@
-"""The same reports as a table through the commands and as a record: the same figures, to the last."""
+"""The same reports as a table and as a record: the same answers, to the last figure."""
 
 import json
 
