@@ -76,12 +76,8 @@ def publish(
     from ironlace.survey.sharing.open_data import publish as publish_reports
     from ironlace.survey.sharing.survey_zip import zipped
 
-    as_zip = out.suffix.lower() == ".zip"
-    metadata = None if as_zip else out.with_name(f"{out.name}-metadata.json")
-    for file in filter(None, (out, metadata)):
-        if file.exists():
-            raise ConflictError(f"{file} is there already: choose another name.")
     about = About(title=title, compiled_by=compiled_by, issued=_day(issued), licence=licence)
+    metadata = _metadata_beside(out)
     table = read_reports(table_text(reports, renamed(column)))
     seen = [
         replace(
@@ -103,7 +99,7 @@ def publish(
     cited = about.citation(len(seen))
     tell(
         {
-            ("zip" if as_zip else "csv"): str(out),
+            ("csv" if metadata else "zip"): str(out),
             "metadata": str(metadata) if metadata else None,
             "reports": len(seen),
             "cite_as": cited,
@@ -111,6 +107,15 @@ def publish(
         json,
         [*table.sentences(), f"{told} Places: {places.value}. Cite as: {cited}"],
     )
+
+
+def _metadata_beside(out: Path) -> Path | None:
+    """Where the metadata go: into a zip itself, else beside the table; neither may be there yet."""
+    metadata = None if out.suffix.lower() == ".zip" else out.with_name(f"{out.name}-metadata.json")
+    for file in filter(None, (out, metadata)):
+        if file.exists():
+            raise ConflictError(f"{file} is there already: choose another name.")
+    return metadata
 
 
 @app.command()

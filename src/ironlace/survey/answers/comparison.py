@@ -43,7 +43,10 @@ SURPRISING = 3.5
 """So is one that is this many nats less probable than the middle one: e to the 3.5 is 33."""
 
 _ENOUGH_FOR_A_MIDDLE = 4
+"""Of three reports the middle one says nothing of the two others."""
+
 _TOO_SMALL_TO_FEEL = 1e-7
+"""Below this part of the leader's probability a theory changes no figure that is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -457,6 +460,7 @@ def _sentences(found: Comparison) -> list[str]:
 
 
 _DATES_TELL = math.log(2.0)
+"""Dates that move the odds by less than two to one are not worth a sentence; a judgement."""
 
 
 def _dates_say(found: Comparison) -> list[str]:

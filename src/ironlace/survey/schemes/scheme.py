@@ -50,6 +50,7 @@ SEPARATOR_GLYPHS = {
     "diamond": "◆",
 }
 MAX_FIELDS = 6
+"""Most groups of a mark: each more multiplies the ways to cut it; a judgement."""
 _NO_MEANING = "dots without meaning"
 
 
@@ -364,3 +365,4 @@ def _check(scheme: Scheme, line: str) -> None:
 
 
 _MOST_FIGURES = 8
+"""Most figures of one group: numbers end below 10 to the 8 (`Assumptions.highest_number`)."""
