@@ -17,6 +17,7 @@ ROWS = """id,mark,place,dated,dated_kind
 a,C°92·38,north,1893,sold
 b,C°93·94,,,
 c,C°94·183,,,
+d,C°94·183,,,
 """
 FOREIGN = """Serial No.;Owner;Town
 C°95.38;A. Person;Northport
