@@ -159,7 +159,9 @@ def renamed(pairs: list[str] | None) -> dict[str, str]:
 
 
 def _typed_fields(analysis: Declared) -> list[AskedField]:
-    return [one for one in asked_fields(analysis.asked) if not one.ask.pointed]
+    """What is asked for, and after it what is asked on request only."""
+    typed = [one for one in asked_fields(analysis.asked) if not one.ask.pointed]
+    return sorted(typed, key=lambda one: one.ask.more)
 
 
 def _given(fields: list[AskedField], words: Given) -> Given:

@@ -70,12 +70,18 @@ def compared(reports: Reports, asked: UnderTheories) -> Comparison:
 
     Raises SurveyError when none counts.
     """
-    return _compared(reports.to_compare(), asked.candidates(), asked.assumptions())
+    counted = reports.to_compare()
+    compared_so = _held if len(counted) <= _MOST_HELD else compare
+    return compared_so(counted, asked.candidates(), asked.assumptions())
+
+
+_MOST_HELD = 5_000
+"""Comparisons of more reports are not held: they take tens of megabytes, and seconds to look up."""
 
 
 # The questions put to a survey one after the other rest on the same comparison.
 @lru_cache(maxsize=4)
-def _compared(
+def _held(
     reports: tuple[Report, ...], schemes: tuple[Candidate, ...] | None, given: Assumptions
 ) -> Comparison:
     return compare(reports, schemes, given)
