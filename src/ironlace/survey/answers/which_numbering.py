@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Annotated, Any
 
 from ironlace.evidence.analyses import Analysis, Ask
@@ -20,7 +20,7 @@ from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.face_value import face_value
 from ironlace.survey.schemes.library import Candidate
-from ironlace.survey.sharing.same_machine import Pair, likely_pairs, unsettled_pairs
+from ironlace.survey.sharing.same_machine import Likeness, Pair, unsettled_pairs
 
 SURE = 0.9
 """A theory with less of the probability than this is a conjecture. As in `dating`; a judgement."""
@@ -59,10 +59,21 @@ class NumberingFound:
     comparison: Comparison
     moved: tuple[Moved, ...] = ()
 
+    @cached_property
+    def unsettled(self) -> tuple[Pair, ...]:
+        """Reports that may be of one machine, or a slip, and that nobody has settled."""
+        return unsettled_pairs(self.reports)
+
     @property
     def pairs(self) -> tuple[Pair, ...]:
-        """Sightings that may be of one machine, or a slip; settled ones too."""
-        return likely_pairs(self.reports.sightings)
+        """The same, and those settled: each second sighting with the report that counts for it."""
+        settled = (
+            Pair(one.of, one.id, Likeness.SAME if one.by_mark else Likeness.SAID, one.against)
+            for one in self.reports.joined
+        )
+        place = {report.id: i for i, report in enumerate(self.reports.sightings)}
+        found = (*self.unsettled, *settled)
+        return tuple(sorted(found, key=lambda pair: (place[pair.first], place[pair.second])))
 
 
 def compared(reports: Reports, asked: UnderTheories) -> Comparison:
@@ -76,7 +87,7 @@ def compared(reports: Reports, asked: UnderTheories) -> Comparison:
 
 
 _MOST_HELD = 5_000
-"""Comparisons of more reports are not held: they take tens of megabytes, and seconds to look up."""
+"""Comparisons of more reports are not held: one of 100,000 takes some sixty megabytes."""
 
 
 # The questions put to a survey one after the other rest on the same comparison.
@@ -115,7 +126,7 @@ def _sentences(found: NumberingFound) -> list[str]:
     said = found.comparison.sentences() + found.reports.sentences()
     said += shared_mark_sentences(found.reports, found.comparison)
     said += most_telling(found.moved)
-    pairs = unsettled_pairs(found.reports)
+    pairs = found.unsettled
     said += [pair.sentence() for pair in pairs[:_PAIRS_SAID]]
     if len(pairs) > _PAIRS_SAID:
         said.append(f"{len(pairs) - _PAIRS_SAID} more pairs stand in the full answer.")
