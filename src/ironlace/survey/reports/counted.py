@@ -90,7 +90,7 @@ class Reports:
     @cached_property
     def machines(self) -> tuple[str, ...]:
         """For each sighting the id of the first sighting of the same machine."""
-        return tuple(self.sightings[first].id for first in _machines(self.sightings))
+        return tuple(self.sightings[first].id for first in self._firsts)
 
     @cached_property
     def counted(self) -> tuple[Report, ...]:
@@ -98,7 +98,7 @@ class Reports:
 
         A date that came only with a second sighting goes to the report that counts.
         """
-        return _one_for_each(self.sightings, _machines(self.sightings))
+        return _one_for_each(self.sightings, self._firsts)
 
     @cached_property
     def counted_apart(self) -> tuple[Report, ...]:
@@ -108,6 +108,8 @@ class Reports:
     @cached_property
     def joined(self) -> tuple[SecondSighting, ...]:
         """The second sightings, each with the report that counts for its machine."""
+        if len(self.counted) == len(self.sightings):
+            return ()
         counts = {self._machine_of[report.id]: report for report in self.counted}
         said = _machines(self.sightings, by_mark=False)
         place = {report.id: i for i, report in enumerate(self.sightings)}
@@ -191,6 +193,10 @@ class Reports:
             ],
             "remarks": list(self.remarks),
         }
+
+    @cached_property
+    def _firsts(self) -> list[int]:
+        return _machines(self.sightings)
 
     @cached_property
     def _machine_of(self) -> dict[str, str]:

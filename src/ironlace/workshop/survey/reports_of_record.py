@@ -57,11 +57,13 @@ def reports_of(record: Record) -> Reports:
     own = own_report(record)
     entries = list(record.of(ReportEntry))
     ids = _ids(entries)
+    # what `same_as` may name: an entry, or a report by its own name, the first if several have it
+    named = {entry.name: ids[name] for name, entry in reversed(entries)} | ids
     sightings = [own] if own else []
     for name, entry in entries:
-        sighting = report_of(name, entry, id_=ids[name])
-        machine = _machine(entry, entries, ids)
-        sightings.append(replace(sighting, machine=machine, counts=entry.counts))
+        machine = named.get(entry.same_as, entry.same_as)
+        sighting = report_of(name, entry, id_=ids[name], machine=machine)
+        sightings.append(sighting if entry.counts else replace(sighting, counts=False))
     return Reports(tuple(sightings), own.mark if own else None)
 
 
@@ -77,15 +79,6 @@ def _ids(entries: Sequence[tuple[str, ReportEntry]]) -> dict[str, str]:
         taken.add(called)
         ids[name] = called
     return ids
-
-
-def _machine(
-    entry: ReportEntry, entries: Sequence[tuple[str, ReportEntry]], ids: Mapping[str, str]
-) -> str:
-    """What `same_as` names, as an id; a name that no report has stays as it is."""
-    if entry.same_as in ids:
-        return ids[entry.same_as]
-    return next((ids[n] for n, other in entries if other.name == entry.same_as), entry.same_as)
 
 
 def as_named(record: Record, name: str) -> str:
@@ -118,10 +111,10 @@ def told_entry(name: str, reads: str, how: Channel, note: str = "") -> ReportEnt
     return entry_of(Report(name, parse_marking(reads), seen=_SEEN[how], note=note))
 
 
-def report_of(name: str, entry: ReportEntry, *, id_: str = "") -> Report:
+def report_of(name: str, entry: ReportEntry, *, id_: str = "", machine: str = "") -> Report:
     """An entry as the survey room's report, called by the person's name for it unless one is given.
 
-    What it says of its machine and of counting is left to `reports_of`, which knows the others.
+    Which machine it is of is for those to say who know the other reports (`reports_of`).
     """
     dated = None
     if entry.dated:
@@ -135,6 +128,7 @@ def report_of(name: str, entry: ReportEntry, *, id_: str = "") -> Report:
         sighted=EdtfDate.parse(entry.sighted) if entry.sighted else None,
         variant=entry.variant,
         place=entry.place,
+        machine=machine,
         dated=dated,
         entry=name,
     )

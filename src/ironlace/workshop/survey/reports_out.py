@@ -45,9 +45,8 @@ def open_reports(
         if entry.counts or entry.same_as:
             told.append(
                 replace(
-                    report_of(name, entry, id_=name),
+                    report_of(name, entry, id_=name, machine=called.get(entry.same_as, "")),
                     place=coarse_place(entry.place, places),
-                    machine=called.get(entry.same_as, ""),
                     note=entry.note if notes else "",
                 )
             )
