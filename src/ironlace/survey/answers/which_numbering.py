@@ -26,6 +26,7 @@ SURE = 0.9
 """A theory with less of the probability than this is a conjecture. As in `dating`; a judgement."""
 
 _PAIRS_SAID = 10
+"""So many pairs are named in the sentences; the figures hold them all."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-r"""The reports that a survey reasons from: every sighting, and one report for each machine.
+"""The reports that a survey reasons from: every sighting, and one report for each machine.
 
 One rule says which reports are of one machine:
 
@@ -11,8 +11,8 @@ the numbering holds, so that all of them are compared on the same reports. Under
 gives several machines the same mark it may join too much; answers say so, and how far it matters.
 
 >>> from ironlace.survey.reports.table import read_reports
->>> text = "id,mark,machine,dated,dated_kind\nA,4.96.217,,,\nB,4.96.217,,1896,sold\nC,4.96.2?7,A,,\n"
->>> reports = Reports.from_table(read_reports(text))
+>>> rows = ["id,mark,machine,dated,dated_kind", "A,4.96.217,,,", "B,4.96.217,,1896,sold"]
+>>> reports = Reports.from_table(read_reports(chr(10).join([*rows, "C,4.96.2?7,A,,"])))
 >>> [(r.id, str(r.dated.kind)) for r in reports.counted]
 [('A', 'sold')]
 >>> reports.sentences()[0]
@@ -136,10 +136,6 @@ class Reports:
     def anchors(self) -> tuple[Anchor, ...]:
         """The dated numbers among those that count."""
         return anchors_of(self.counted)
-
-    def of_one_machine(self, first: str, second: str) -> bool:
-        """Whether two reports, by their ids, are taken for one machine."""
-        return self._machine_of[first] == self._machine_of[second]
 
     def to_compare(self) -> tuple[Report, ...]:
         """The reports that count.
