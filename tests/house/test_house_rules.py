@@ -31,7 +31,6 @@ NOT_NAMED_AFTER_A_MODULE = {
     "tests/dossier/test_pdf.py": "the print as a reader sees it",
     "tests/survey/answers/test_calibration.py": "intervals on simulated surveys, several answers",
     "tests/survey/answers/test_odd_surveys.py": "surveys that mislead, several answers",
-    "tests/survey/likelihood/test_unparted_marks.py": "marks without separators, several modules",
     "tests/workshop/work/test_kill.py": "the program killed anywhere",
 }
 """Test files, or folders of them, that follow a question instead of a module, and which."""

@@ -63,7 +63,7 @@ def test_theories_are_compared_and_the_date_kept_once(person, slug, bench):
     record = bench.records.read(slug)
     assert record.count(EntryKind.FINDING) == 1
     finding = record.named("finding 1").finding
-    assert finding.method.parameters["schemes"] == mine
+    assert finding.method.parameters["asked"]["schemes"] == mine
     assert "date of making" in words(person.get(f"/machine/{slug}"))
 
 
@@ -83,7 +83,7 @@ def test_without_any_number_there_is_nothing_to_compare(person, slug):
 
 
 def test_what_else_the_numbers_say_with_plots_in_words(person, slug, bench):
-    from ironlace.workshop.survey.dating import read_report_entries
+    from ironlace.workshop.survey.reports_of_record import read_report_entries
 
     rows = ["a,C°92·38,2019,", "b,C°93·94,2020,", "c,C°94·183,2021,", "d,C°94·183,2024,c"]
     entries, _ = read_report_entries("id,mark,sighted,machine\n" + "\n".join(rows))

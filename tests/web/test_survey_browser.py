@@ -6,7 +6,7 @@ from axe_playwright_python.sync_playwright import Axe
 from ironlace.record import Mark, ReportEntry
 from ironlace.survey.sharing.survey_zip import unzipped
 from ironlace.workshop import Workshop
-from ironlace.workshop.survey.dating import read_report_entries
+from ironlace.workshop.survey.reports_of_record import read_report_entries
 
 from .browsing import DESKTOP, PHONE, browser, serving
 
@@ -17,6 +17,7 @@ ROWS = """id,mark,place,dated,dated_kind
 a,C°92·38,north,1893,sold
 b,C°93·94,,,
 c,C°94·183,,,
+d,C°94·183,,,
 """
 FOREIGN = """Serial No.;Owner;Town
 C°95.38;A. Person;Northport

@@ -1,11 +1,13 @@
 """The survey's abilities by browser: assumptions, pairs, tables, pasted text, theories, a zip."""
 
+import re
+
 import pytest
 
 from ironlace.record import EntryKind
-from ironlace.survey import Assumptions
-from ironlace.web.assumption_form import FIELDS, asked_of
-from ironlace.workshop.survey.dating import read_report_entries, reports_of, sightings_of
+from ironlace.survey import ANALYSES, Assumptions
+from ironlace.web.assumption_form import asked_of
+from ironlace.workshop.survey.reports_of_record import read_report_entries, reports_of
 
 from .conftest import typed, words
 
@@ -20,16 +22,10 @@ def surveyed(bench, slug):
     return slug
 
 
-def test_the_fields_are_the_assumptions_and_their_usual_values():
-    assert {field.name for field in FIELDS} == set(Assumptions.names())
-    for field in FIELDS:
-        assert field.read(field.usual) == getattr(Assumptions(), field.name)
-
-
 def test_only_what_was_moved_is_asked_for():
     asked = asked_of({"misread_rate": "5", "worn_rate": "5", "doubt": "", "first_year": "1850"})
     assert asked.moved == {"misread_rate": "5"}
-    assert asked.assumptions() == Assumptions(misread_rate=0.05)
+    assert asked.read().assumptions() == Assumptions(misread_rate=0.05)
 
 
 def test_moved_assumptions_move_the_answer_and_are_kept_with_the_date(person, surveyed, bench):
@@ -48,8 +44,8 @@ def test_moved_assumptions_move_the_answer_and_are_kept_with_the_date(person, su
     assert "2 moved" in words(other)
     person.post(f"/machine/{surveyed}/dating/keep", moved)
     kept = bench.records.read(surveyed).named("finding 1").finding
-    assert kept.method.parameters["assumptions"]["misread_rate"] == 0.125
-    assert kept.method.parameters["assumptions"]["hindsight_factor"] == 200
+    asked = kept.method.parameters["asked"]
+    assert (asked["misread_rate"], asked["hindsight_factor"]) == (12.5, 200)
     more = person.get(f"/machine/{surveyed}/dating/more", params=moved)
     assert "hindsight_factor=200" in more.text
 
@@ -71,7 +67,7 @@ def test_a_bad_assumption_gets_one_sentence_and_stays_typed(person, surveyed, na
     answer = person.get(f"/machine/{surveyed}/dating", params=asked)
     assert answer.status_code == 422
     assert typed(answer, name) == text
-    assert f"{text} was given; give" in words(answer)
+    assert 'class="field-fault"' in answer.text
     assert 'aria-invalid="true"' in answer.text
     assert MINE.splitlines()[1] in typed(answer, "schemes")
     kept = person.post(f"/machine/{surveyed}/dating/keep", asked)
@@ -96,8 +92,9 @@ def test_a_likely_pair_is_settled_with_one_press(person, surveyed, bench):
     record = bench.records.read(surveyed)
     report = record.named("report 4")
     assert (report.same_as, report.counts) == ("c", False)
-    assert [r.id for r in reports_of(record)] == ["a (report 1)", "b (report 2)", "c (report 3)"]
-    assert sightings_of(record)[-1].machine == "c (report 3)"
+    reports = reports_of(record)
+    assert [r.id for r in reports.counted] == ["a", "b", "c"]
+    assert reports.machines == ("a", "b", "c", "c")
 
 
 def test_a_pair_with_this_machine_is_a_second_sighting_of_it(person, surveyed, bench):
@@ -105,8 +102,40 @@ def test_a_pair_with_this_machine_is_a_second_sighting_of_it(person, surveyed, b
     person.post(f"/machine/{surveyed}/entries/mark", mark)
     pressed = {"first": "this machine", "later": "report 1"}
     assert "this machine" in words(person.post(f"/machine/{surveyed}/dating/same", pressed))
-    sightings = {r.id: r.machine for r in sightings_of(bench.records.read(surveyed))}
-    assert sightings["a (report 1)"] == "this machine"
+    reports = reports_of(bench.records.read(surveyed))
+    assert reports.machines[:2] == ("this machine", "this machine")
+
+
+def test_the_same_mark_is_joined_and_told_and_can_be_parted(person, surveyed, bench):
+    bench.records.add_all(surveyed, read_report_entries("id,mark\ne,C°93·94\n")[0])
+    page = person.get(f"/machine/{surveyed}/dating", params={"compare": "yes", "schemes": MINE})
+    said = words(page)
+    joined = "1 report counted as a second sighting of a machine already reported: e of b"
+    assert joined in said
+    assert "e of b (same mark), report 5" in said
+    assert "5 kept, 4 of them count" in said
+    pressed = {"later": "report 5", "apart": "yes"}
+    after = words(person.post(f"/machine/{surveyed}/dating/same", pressed))
+    assert "5 kept, 5 of them count" in after
+    assert "Second sightings" not in after
+    report = bench.records.read(surveyed).named("report 5")
+    assert (report.same_as, report.counts) == ("e", True)
+
+
+@pytest.mark.parametrize("key", ["compare", "count", "survivors", "next"])
+def test_each_further_answer_is_kept_from_its_page(person, surveyed, bench, key):
+    bench.records.add_all(surveyed, read_report_entries("id,mark\ne,C°93·94\n")[0])
+    page = person.get(f"/machine/{surveyed}/dating/more", params={"schemes": MINE})
+    assert page.status_code == 200
+    form = page.text.split(f'/work-out/{key}/keep"')[1].split("</form>")[0]
+    fields = dict(re.findall(r'name="([a-z_]+)" value="([^"]*)"', form))
+    fields.pop("token")
+    kept = person.post(f"/machine/{surveyed}/work-out/{key}/keep", fields)
+    assert kept.status_code == 200
+    finding = bench.records.read(surveyed).named("finding 1").finding
+    assert finding.about == next(one.about for one in ANALYSES if one.key == key)
+    assert finding.value
+    assert finding.method.parameters["asked"].get("schemes", MINE) == MINE
 
 
 @pytest.mark.parametrize(

@@ -148,19 +148,26 @@ def renamed(pairs: list[str] | None) -> dict[str, str]:
 
 
 def _typed_fields(analysis: Declared) -> list[AskedField]:
-    return [one for one in asked_fields(analysis.asked) if not one.ask.pointed]
+    """What is asked for, and after it what is asked on request only."""
+    typed = [one for one in asked_fields(analysis.asked) if not one.ask.pointed]
+    return sorted(typed, key=lambda one: one.ask.more)
 
 
 def _given(fields: list[AskedField], words: Given) -> Given:
     """What the options give; a text of several lines is read from the file that was named."""
     from ironlace.cli.answering import read_text
+    from ironlace.workshop.survey.tables_in import table_text
 
     given: Given = {}
     for one in fields:
         value = words[one.name]
         if value is None:
             continue
-        given[one.name] = read_text(Path(value)) if one.ask.long else value
+        if one.ask.table:
+            value = table_text(Path(value))
+        elif one.ask.long:
+            value = read_text(Path(value))
+        given[one.name] = value
     return given
 
 

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from ironlace.cli.analysis_commands import Columns, renamed
 from ironlace.cli.answering import JsonFile, read_text, tell, write_bytes, write_text
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.workshop.survey.reports_out import Places, coarse_place
@@ -16,109 +17,6 @@ app = typer.Typer(help="Survey: what serial numbers say, and how sure.", no_args
 Reports = Annotated[
     Path, typer.Argument(help="CSV, TSV or XLSX; only the columns id and mark are needed.")
 ]
-Schemes = Annotated[
-    Path | None,
-    typer.Option(help="Theories of the numbering, one a line; else those of the period."),
-]
-Columns = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--column",
-        metavar="OURS=THEIRS",
-        help="A column that is named otherwise in the file, such as mark=Serial; repeat it.",
-    ),
-]
-Seed = Annotated[int, typer.Option(help="Seed of the random numbers, for the same answer again.")]
-
-
-@app.command()
-def compare(
-    reports: Reports,
-    schemes: Schemes = None,
-    column: Columns = None,
-    sensitivity: Annotated[
-        bool, typer.Option("--sensitivity", help="Also how far each assumption moves the odds.")
-    ] = False,
-    json: JsonFile = None,
-) -> None:
-    """Compare theories of a numbering on all reports."""
-    from ironlace.survey.answers.studies import compare_study
-
-    study = compare_study(
-        table_text(reports, _columns(column)), _text(schemes), with_sensitivity=sensitivity
-    )
-    tell(study.as_dict(), json, study.sentences())
-
-
-@app.command()
-def date(
-    reports: Reports,
-    of: Annotated[str, typer.Option(help="The mark to date, as read.")],
-    anchors: Annotated[
-        Path | None, typer.Option(help="CSV of dated marks: serial, kind, date.")
-    ] = None,
-    schemes: Schemes = None,
-    column: Columns = None,
-    json: JsonFile = None,
-) -> None:
-    """Date a machine by its mark, under the theories weighted by their odds."""
-    from ironlace.survey.answers.studies import date_study
-
-    study = date_study(
-        table_text(reports, _columns(column)),
-        of,
-        table_text(anchors) if anchors else None,
-        _text(schemes),
-    )
-    tell(study.as_dict(), json, study.sentences())
-
-
-@app.command()
-def count(
-    reports: Reports,
-    scheme: Annotated[
-        str | None, typer.Option(help="The theory to count under; else the likeliest.")
-    ] = None,
-    column: Columns = None,
-    json: JsonFile = None,
-) -> None:
-    """Estimate how many were made, in all and in each series."""
-    from ironlace.survey.answers.studies import count_study
-
-    study = count_study(table_text(reports, _columns(column)), scheme)
-    tell(study.as_dict(), json, study.sentences())
-
-
-@app.command()
-def survivors(
-    sightings: Annotated[Path, typer.Argument(help="A table of reports with their `sighted`.")],
-    column: Columns = None,
-    json: JsonFile = None,
-) -> None:
-    """Estimate how many survive, and how rare they are, from sightings and re-sightings."""
-    from ironlace.survey.answers.studies import survivors_study
-
-    study = survivors_study(table_text(sightings, _columns(column)))
-    tell(study.as_dict(), json, study.sentences())
-
-
-@app.command("next")
-def next_report(
-    reports: Reports,
-    schemes: Schemes = None,
-    column: Columns = None,
-    seed: Seed = 1,
-    json: JsonFile = None,
-) -> None:
-    """Say which report would tell most, and how many more would settle it."""
-    import numpy as np
-
-    from ironlace.survey.answers.studies import next_study
-
-    study = next_study(
-        table_text(reports, _columns(column)), np.random.default_rng(seed), _text(schemes)
-    )
-    tell(study.as_dict(), json, study.sentences())
 
 
 @app.command()
@@ -178,13 +76,9 @@ def publish(
     from ironlace.survey.sharing.open_data import publish as publish_reports
     from ironlace.survey.sharing.survey_zip import zipped
 
-    as_zip = out.suffix.lower() == ".zip"
-    metadata = None if as_zip else out.with_name(f"{out.name}-metadata.json")
-    for file in filter(None, (out, metadata)):
-        if file.exists():
-            raise ConflictError(f"{file} is there already: choose another name.")
     about = About(title=title, compiled_by=compiled_by, issued=_day(issued), licence=licence)
-    table = read_reports(table_text(reports, _columns(column)))
+    metadata = _metadata_beside(out)
+    table = read_reports(table_text(reports, renamed(column)))
     seen = [
         replace(
             report,
@@ -205,7 +99,7 @@ def publish(
     cited = about.citation(len(seen))
     tell(
         {
-            ("zip" if as_zip else "csv"): str(out),
+            ("csv" if metadata else "zip"): str(out),
             "metadata": str(metadata) if metadata else None,
             "reports": len(seen),
             "cite_as": cited,
@@ -213,6 +107,15 @@ def publish(
         json,
         [*table.sentences(), f"{told} Places: {places.value}. Cite as: {cited}"],
     )
+
+
+def _metadata_beside(out: Path) -> Path | None:
+    """Where the metadata go: into a zip itself, else beside the table; neither may be there yet."""
+    metadata = None if out.suffix.lower() == ".zip" else out.with_name(f"{out.name}-metadata.json")
+    for file in filter(None, (out, metadata)):
+        if file.exists():
+            raise ConflictError(f"{file} is there already: choose another name.")
+    return metadata
 
 
 @app.command()
@@ -258,17 +161,3 @@ def _day(text: str) -> str:
         return date_type.fromisoformat(text).isoformat()
     except ValueError as error:
         raise IronlaceError(f"'{text}' is no day of issue: write it as 2031-05-04.") from error
-
-
-def _text(file: Path | None) -> str | None:
-    return read_text(file) if file else None
-
-
-def _columns(pairs: list[str] | None) -> dict[str, str]:
-    renamed = {}
-    for pair in pairs or []:
-        ours, equals, theirs = pair.partition("=")
-        if not equals or not ours.strip() or not theirs.strip():
-            raise IronlaceError(f"'--column {pair}' is not OURS=THEIRS: write mark=Serial.")
-        renamed[theirs.strip()] = ours.strip()
-    return renamed

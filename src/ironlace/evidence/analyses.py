@@ -71,6 +71,8 @@ class Ask:
         Kind of entry whose name is the answer, such as ``"drawing"``.
     long
         Whether it is a text of several lines.
+    table
+        Whether that text is a table: a command reads it from CSV, TSV or XLSX.
     more
         Whether it is shown on request only.
     pointed
@@ -86,6 +88,7 @@ class Ask:
     choices: Mapping[str, str] | None = None
     names: str = ""
     long: bool = False
+    table: bool = False
     more: bool = False
     pointed: bool = False
 

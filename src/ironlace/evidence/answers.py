@@ -3,9 +3,10 @@
 One shape for every room, so that page, command, account and package tell an answer the same way.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from functools import cached_property
+from typing import Any, overload
 
 from ironlace.evidence.findings import Result
 
@@ -41,6 +42,33 @@ class Plot:
     table: tuple[tuple[str, ...], ...]
 
 
+class PlotsWhenSeen(Sequence[Plot]):
+    """Plots that are drawn when somebody first looks at them: a command never does.
+
+    >>> plots = PlotsWhenSeen(lambda: [Plot("Dots", "<svg/>", ("One dot.",), (("n",), ("1",)))])
+    >>> [plot.title for plot in plots], len(plots)
+    (['Dots'], 1)
+    """
+
+    def __init__(self, draw: Callable[[], Sequence[Plot]]) -> None:
+        self._draw = draw
+
+    @cached_property
+    def _drawn(self) -> tuple[Plot, ...]:
+        return tuple(self._draw())
+
+    @overload
+    def __getitem__(self, at: int) -> Plot: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[Plot, ...]: ...
+    def __getitem__(self, at: int | slice) -> Plot | tuple[Plot, ...]:
+        """The plot, or plots, at a place."""
+        return self._drawn[at]
+
+    def __len__(self) -> int:
+        return len(self._drawn)
+
+
 @dataclass(frozen=True, slots=True)
 class MadeFile:
     """A file that comes of an answer; its content is made when it is asked for."""
@@ -72,7 +100,7 @@ class Answer:
     sentences: tuple[str, ...]
     figures: Mapping[str, Any] = field(default_factory=dict)
     tables: tuple[Table, ...] = ()
-    plots: tuple[Plot, ...] = ()
+    plots: Sequence[Plot] = ()
     files: tuple[MadeFile, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:

@@ -494,8 +494,8 @@ class ReportEntry(GradedEntry):
         MaybeLine,
         Words(
             "The same machine as",
-            "The name of the earlier report, when this is a second sighting; then untick the "
-            "next line.",
+            "The name of the earlier report, when this is a second sighting; its own name when "
+            "it is another machine that bears the same mark.",
             "draper’s head",
             more=True,
             private=True,

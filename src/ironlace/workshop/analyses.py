@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from ironlace import __version__, ornament, stand
+from ironlace import __version__, ornament, stand, survey
 from ironlace.evidence.analyses import (
     AskedError,
     Declared,
@@ -35,6 +35,7 @@ from ironlace.workshop.stencils.sheets_kept import keep_with_way_back
 from ironlace.workshop.store.folder import Workshop
 
 ROOMS: Mapping[str, tuple[Declared, ...]] = {
+    "survey": survey.ANALYSES,
     "ornament": (*ornament.ANALYSES, *stencils.ANALYSES),
     "stand": stand.ANALYSES,
 }

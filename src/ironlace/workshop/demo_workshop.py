@@ -16,11 +16,13 @@ from typing import Any
 
 from ironlace.evidence.errors import ConflictError
 from ironlace.evidence.progress import Progress
-from ironlace.record import parse_entry
+from ironlace.record import FindingEntry, parse_entry
 from ironlace.record.entries import Photograph
+from ironlace.survey import DATE
+from ironlace.workshop.analyses import work_out
 from ironlace.workshop.store.folder import DATABASE_NAME, Workshop
 from ironlace.workshop.store.originals import throw_away
-from ironlace.workshop.survey.dating import date_finding, first_date, read_report_entries
+from ironlace.workshop.survey.reports_of_record import read_report_entries
 from ironlace.workshop.work.foreman import work_off
 from ironlace.workshop.work.jobs import Jobs, JobState, worker_name
 
@@ -142,9 +144,10 @@ def _date(workshop: Workshop, slug: str) -> None:
     entries, _ = read_report_entries((material / "reports.csv").read_text("utf-8"))
     workshop.records.add_all(slug, entries, _BY, _REPORTS_AT)
     schemes = (material / "schemes.txt").read_text("utf-8")
-    found = first_date(workshop.records.read(slug), schemes)
-    finding = date_finding(found, schemes)
-    workshop.records.add(slug, finding, _BY, _REPORTS_AT + timedelta(minutes=20))
+    asked = DATE.asked(schemes=schemes)
+    worked = work_out(workshop, workshop.records.read(slug), DATE, asked)
+    entry = FindingEntry(finding=worked.finding())
+    workshop.records.add(slug, entry, _BY, _REPORTS_AT + timedelta(minutes=20))
 
 
 def _trace(workshop: Workshop, slug: str) -> None:

@@ -15,9 +15,15 @@ from ironlace.evidence.findings import Sha256, checksum_of
 from ironlace.ornament import PhotographsToTrace
 from ironlace.ornament.stencils import FilledDrawing
 from ironlace.record import Measurement, Record
+from ironlace.survey import Reports
 from ironlace.workshop.ornament.tracing import photograph_checksums, photographs_to_trace
 from ironlace.workshop.stencils.sheets_kept import drawing_checksums, filled_drawing
 from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.survey.reports_of_record import (
+    report_checksums,
+    reports_in_file,
+    reports_of,
+)
 
 Checksums = Mapping[str, Sha256]
 
@@ -54,6 +60,12 @@ class Binding:
 
 _BINDINGS: dict[type, Binding] = {
     Nothing: Binding(lambda _w, _r, _a: Nothing(), lambda _w, _r, _a: {}, empty=Nothing),
+    Reports: Binding(
+        lambda _w, record, _a: reports_of(record),
+        lambda _w, record, _a: report_checksums(record),
+        from_file=reports_in_file,
+        file_words="CSV, TSV or XLSX; only the columns id and mark are needed.",
+    ),
     PhotographsToTrace: Binding(
         photographs_to_trace, lambda _w, record, asked: photograph_checksums(record, asked)
     ),

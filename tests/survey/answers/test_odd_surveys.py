@@ -1,16 +1,9 @@
 """Surveys as they come: odd files and odd marks give an answer or one sentence, never a fault."""
 
-import numpy as np
 import pytest
 
 from ironlace.evidence.errors import IronlaceError
-from ironlace.survey.answers.studies import (
-    compare_study,
-    count_study,
-    date_study,
-    next_study,
-    survivors_study,
-)
+from ironlace.survey import COMPARE, COUNT, DATE, NEXT, SURVIVORS
 
 ODD = {
     "byte order mark and semicolons": (
@@ -32,44 +25,48 @@ ODD = {
 
 
 @pytest.mark.parametrize("text", list(ODD.values()), ids=list(ODD))
-def test_every_question_is_answered(text):
-    found = compare_study(text).as_dict()
-    assert sum(s["posterior"] for s in found["schemes"]) == pytest.approx(1.0)
-    assert date_study(text, "4.96.217").as_dict()["edtf"]
-    assert survivors_study(text).sentences()
+def test_every_question_is_answered(ask, text):
+    told = ask(COMPARE, text)[1]
+    assert sum(s["posterior"] for s in told["schemes"]) == pytest.approx(1.0)
+    assert ask(DATE, text, of="4.96.217")[1]["edtf"]
+    assert ask(SURVIVORS, text)[1]["sentences"]
     try:
-        assert count_study(text).sentences()
+        assert ask(COUNT, text)[1]["sentences"]
     except IronlaceError as error:
         assert str(error).endswith(".")
 
 
 @pytest.mark.parametrize("name", ["dots alone", "letters apart", "far off dates"])
-def test_what_to_ask_for_next_is_answered(name):
-    assert next_study(ODD[name], np.random.default_rng(1)).sentences()
+def test_what_to_ask_for_next_is_answered(ask, name):
+    assert ask(NEXT, ODD[name])[1]["kinds"][0]["bits"] >= 0
 
 
-def test_figures_of_any_script_are_the_same():
-    found = compare_study(ODD["figures of other scripts"]).comparison
+def test_figures_of_any_script_are_the_same(ask):
+    found = ask(COMPARE, ODD["figures of other scripts"])[0].comparison
     assert [str(r.mark) for r in found.reports] == ["4·96·217", "4·96·218"]
-    assert date_study(ODD["one report"], "４．９６．２１７").dating.mark == found.reports[0].mark
+    dated = ask(DATE, ODD["one report"], of="４．９６．２１７")[0].dating
+    assert dated.mark == found.reports[0].mark
 
 
 @pytest.mark.parametrize("text", ["", "id,mark\n", "4.96.217\n11.95.30\n", 'id,mark\nA,"4.9\n'])
-def test_what_is_no_survey_is_told(text):
-    for study in (compare_study, count_study, survivors_study):
+def test_what_is_no_survey_is_told(ask, text):
+    for question in (COMPARE, COUNT, SURVIVORS):
         with pytest.raises(IronlaceError):
-            study(text)
+            ask(question, text)
 
 
-def test_anchors_that_contradict_each_other_are_told():
+def test_anchors_that_contradict_each_other_are_told(ask):
     numbers = "id,mark\nA,1000\nB,1500\nC,2000\n"
     falling = "serial,kind,date\n1000,at,1890\n2000,at,1880\n3000,at,1870\n"
     rising = "serial,kind,date\n1000,at,1870\n2000,at,1880\n3000,at,1890\n"
-    said = " ".join(date_study(numbers, "1700", falling).sentences())
-    assert "do not rise with the numbers" in said
-    assert "do not rise" not in " ".join(date_study(numbers, "1700", rising).sentences())
+
+    def said(anchors):
+        return " ".join(ask(DATE, numbers, of="1700", anchors=anchors)[1]["sentences"])
+
+    assert "do not rise with the numbers" in said(falling)
+    assert "do not rise" not in said(rising)
 
 
-def test_a_letter_parted_from_a_running_number_is_tried_so():
-    found = compare_study(ODD["letters apart"]).comparison
+def test_a_letter_parted_from_a_running_number_is_tried_so(ask):
+    found = ask(COMPARE, ODD["letters apart"])[0].comparison
     assert str(found.of("letter-running").candidate.scheme) == "letter, space, number overall"

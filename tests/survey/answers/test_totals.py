@@ -2,7 +2,6 @@ import numpy as np
 import pytest
 
 from ironlace.survey.answers.totals import (
-    survivor_chance,
     total_from_one,
     total_with_unknown_start,
     totals_by_series,
@@ -85,11 +84,6 @@ def test_block_sentence_and_too_few():
 def test_one_number_gives_a_wide_total():
     found = total_from_one([500])
     assert found.middle == 999 and found.high > 5000 and found.low >= 500
-
-
-def test_chance_of_a_number_is_a_probability():
-    total = sum(survivor_chance(v, 60.0, 0.4) for v in range(1, 2000))
-    assert total == pytest.approx(1.0, abs=0.01)
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@ import math
 import numpy as np
 import pytest
 
-from ironlace.survey.answers.studies import count_study
+from ironlace.survey import COUNT
 from ironlace.survey.answers.totals import total_from_one
 from ironlace.survey.answers.two_densities import two_densities
 
@@ -56,18 +56,19 @@ def test_too_few_numbers_show_nothing(numbers):
     assert two_densities(numbers) is None
 
 
-def test_a_count_says_so():
+def test_a_count_says_so(ask):
     numbers = drawn(np.random.default_rng(6), 1000, 6000, 30, 9)
     text = "id,mark\n" + "".join(f"r{i},{n}\n" for i, n in enumerate(numbers))
-    study = count_study(text, "number overall")
-    assert study.densities.found
-    said = " ".join(study.sentences())
+    found, told = ask(COUNT, text, scheme="number overall")
+    assert found.totals.densities.found
+    said = " ".join(told["sentences"])
     assert "times as thickly below a break" in said
     assert "this replaces the totals above" in said
-    assert study.as_dict()["densities"]["times_as_thick_below"] > 2
+    assert told["densities"]["times_as_thick_below"] > 2
+    assert told["results"][0]["value"] == round(found.totals.densities.total.middle)
 
 
-def test_the_start_of_the_years_is_not_the_start_of_the_numbers():
+def test_the_start_of_the_years_is_not_the_start_of_the_numbers(ask):
     text = "id,mark\nA,1.217\nB,2.431\nC,3.552\n"
-    study = count_study(text, "year counted from 1880, dot, number overall")
-    assert study.overall.low >= 552
+    _, told = ask(COUNT, text, scheme="year counted from 1880, dot, number overall")
+    assert told["overall"]["low"] >= 552

@@ -9,17 +9,9 @@ from scipy.stats import norm
 
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey.likelihood.assumptions import Assumptions
-from ironlace.survey.likelihood.field_tables import (
-    LettersInUse,
-    LimitOfCount,
-    Neighbourhood,
-    Spans,
-    YearsOfMaking,
-    known_chances,
-)
 from ironlace.survey.likelihood.mark_cuts import cut
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
-from ironlace.survey.likelihood.reading_errors import SIZE, STRAY_KINDS, confusion, gap_probability
+from ironlace.survey.likelihood.reading_errors import STRAY_KINDS, confusion
 from ironlace.survey.likelihood.running_numbers import ladder
 from ironlace.survey.likelihood.summed_unknowns import sum_out
 from ironlace.survey.schemes.scheme import Scheme
@@ -120,61 +112,3 @@ def test_evidence_agrees_with_brute_force(marks):
     read = lay_out([parse_marking(m) for m in marks], SMALL)
     expected = naive_log_evidence(marks, SMALL, 400, 400)
     assert sum_out(cut(read, scheme, SMALL)).log_evidence == pytest.approx(expected, abs=0.01)
-
-
-def every_span(length):
-    return np.array(list(product(range(SIZE), repeat=length)), dtype=np.int64)
-
-
-def clear_emission(a):
-    """Kinds of glyph 0 to 36 read clearly as each character."""
-    return np.eye(SIZE) @ confusion(a).T
-
-
-@pytest.mark.parametrize(
-    ("text", "lengths", "made"),
-    [
-        ("code", (1, 2, 3), lambda f, s, e, a: LimitOfCount(f, s, e, a, 0.1)),
-        ("number in month", (1, 2, 3), lambda f, s, e, a: LimitOfCount(f, s, e, a, 0.5)),
-        ("number in month from 8", (1, 2, 3), lambda f, s, e, a: LimitOfCount(f, s, e, a, 0.5)),
-        ("code of 3 figures", (3,), lambda f, s, e, a: LimitOfCount(f, s, e, a, 0.1)),
-        ("code near one value", (1, 2, 3), Neighbourhood),
-        ("year", (2,), YearsOfMaking),
-        ("year counted from 1890", (1, 2), YearsOfMaking),
-        ("letter", (1,), LettersInUse),
-    ],
-)
-def test_every_field_shares_out_exactly_one(text, lengths, made):
-    a = SMALL
-    part = Scheme.parse(text).fields[0]
-    spans = Spans(tuple(every_span(n) for n in lengths))
-    unknown = made(part, spans, clear_emission(a), a)
-    nodes = np.linspace(unknown.low, unknown.high, 7) if unknown.high > unknown.low else np.zeros(1)
-    for option in range(len(unknown.option_weights)):
-        total = unknown.table(nodes, option).sum(axis=0)
-        # a number whose limit allows 400 may reach past three figures by the start given
-        assert total == pytest.approx(1.0, abs=1e-9)
-
-
-@pytest.mark.parametrize("text", ["month", "month of 2 figures", "month as letter", "week"])
-def test_known_fields_share_out_exactly_one(text):
-    part = Scheme.parse(text).fields[0]
-    spans = Spans((every_span(1), every_span(2)))
-    total = known_chances(part, spans, clear_emission(SMALL), SMALL).sum()
-    assert total == pytest.approx(1.0, abs=1e-9)
-
-
-@pytest.mark.parametrize("meant", [(), ("·",), ("°", "·"), (" ",)])
-def test_every_gap_shares_out_exactly_one(meant):
-    kinds = tuple(STRAY_KINDS)
-    contents = [(), *((k,) for k in kinds), *product(kinds, repeat=2)]
-    for kept in (1.0, 0.5):
-        total = sum(gap_probability(c, meant, SMALL, kept) for c in contents)
-        assert total == pytest.approx(1.0, abs=1e-9)
-
-
-def test_confusion_rows_sum_to_one_and_favour_look_alikes():
-    c = confusion(SMALL)
-    assert c.sum(axis=1) == pytest.approx(1.0)
-    assert c[3, 8] > 5 * c[3, 4]
-    assert (c > 0).all()

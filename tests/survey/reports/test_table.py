@@ -11,7 +11,6 @@ from ironlace.survey.reports.table import (
     Report,
     Seen,
     read_reports,
-    without_place,
     write_reports,
 )
 
@@ -120,11 +119,6 @@ def test_written_reports_read_back_the_same(reports):
     table = read_reports(write_reports(reports))
     assert table.reports == tuple(reports)
     assert not table.set_aside
-
-
-def test_places_can_be_left_out_before_publishing():
-    report = Report("A", parse_marking("4"), place="Ulm")
-    assert without_place([report])[0].place == ""
 
 
 @pytest.mark.parametrize(

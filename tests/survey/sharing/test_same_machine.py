@@ -1,12 +1,12 @@
 import numpy as np
 
 from ironlace.evidence.markings import parse_marking
+from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import Report
 from ironlace.survey.sharing.same_machine import (
     Likeness,
-    distinct_machines,
     likely_pairs,
-    machine_of_each,
+    unsettled_pairs,
 )
 
 
@@ -54,16 +54,17 @@ def test_what_speaks_against_is_said():
     assert "variants differ" in pair.sentence()
 
 
-def test_second_sightings_leave_one_machine():
-    reports = [
-        report("A", "4.96.217"),
-        report("B", "4.96.217"),
-        report("C", "4.96.2?7"),
-        report("D", "4.96.237", machine="A"),
-        report("E", "5.96.2"),
-    ]
-    assert [r.id for r in distinct_machines(reports)] == ["A", "C", "E"]
-    assert machine_of_each(reports) == ("A", "A", "C", "A", "E")
+def test_settled_pairs_are_not_asked_about_again():
+    reports = Reports(
+        (
+            report("A", "4.96.217"),
+            report("B", "4.96.217"),
+            report("C", "4.96.217", machine="C"),
+            report("D", "4.96.271"),
+            report("E", "4.96.211", machine="A"),
+        )
+    )
+    assert {(p.first, p.second) for p in unsettled_pairs(reports)} == {("A", "D"), ("C", "D")}
 
 
 def test_many_reports_give_each_pair_once():

@@ -8,7 +8,7 @@ explained anything has spread its probability thin, and pays for it.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -43,7 +43,10 @@ SURPRISING = 3.5
 """So is one that is this many nats less probable than the middle one: e to the 3.5 is 33."""
 
 _ENOUGH_FOR_A_MIDDLE = 4
+"""Of three reports the middle one says nothing of the two others."""
+
 _TOO_SMALL_TO_FEEL = 1e-7
+"""Below this part of the leader's probability a theory changes no figure that is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -396,11 +399,6 @@ def _quantiles(values: Any, weights: Any) -> tuple[float, float, float]:
     return float(low), float(middle), float(high)
 
 
-def without_hindsight(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
-    """The same candidates as if all had been written down before the first number was seen."""
-    return tuple(replace(candidate, hindsight=False) for candidate in candidates)
-
-
 def times(ratio: float) -> str:
     """Say a ratio as a person would."""
     if not math.isfinite(ratio) or ratio >= 1e6:
@@ -440,8 +438,8 @@ def _sentences(found: Comparison) -> list[str]:
             "are more probable."
         )
     said.append(
-        f"Next comes '{second.name}' with {_percent(second.posterior)}; "
-        f"'{best.name}' has {_percent(best.posterior)}."
+        f"Next comes '{second.name}' with {percent(second.posterior)}; "
+        f"'{best.name}' has {percent(best.posterior)}."
     )
     if best.candidate.hindsight and found.assumptions.hindsight_factor > 1:
         said.append(
@@ -462,6 +460,7 @@ def _sentences(found: Comparison) -> list[str]:
 
 
 _DATES_TELL = math.log(2.0)
+"""Dates that move the odds by less than two to one are not worth a sentence; a judgement."""
 
 
 def _dates_say(found: Comparison) -> list[str]:
@@ -496,7 +495,12 @@ def _dates_say(found: Comparison) -> list[str]:
     return said
 
 
-def _percent(p: float) -> str:
+def percent(p: float) -> str:
+    """Say a probability as a person would.
+
+    >>> percent(0.5), percent(0.0001)
+    ('50.0 %', 'less than 0.1 %')
+    """
     if p > 0.999:
         return "more than 99.9 %"
     return f"{p:.1%}".replace("%", " %") if p >= 0.001 else "less than 0.1 %"

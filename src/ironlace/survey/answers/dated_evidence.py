@@ -32,7 +32,10 @@ from ironlace.survey.time.timeline import (
 )
 
 PROBABLY_WRONG = 0.5
+"""A date is named when it is wrong more probably than not."""
+
 _MOST_ON_A_LINE = 24
+"""Most dated numbers on one line: more add time with their square, and little else."""
 
 
 def wandering_under(assumptions: Assumptions) -> Wandering:

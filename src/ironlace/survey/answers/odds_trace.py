@@ -14,6 +14,7 @@ from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.library import Candidate
 
 _MOST_STEPS = 40
+"""Points of the curve: as many as its width shows apart, and each costs a comparison."""
 
 
 @dataclass(frozen=True)

@@ -105,6 +105,26 @@ def numbers_against_dates(
         axes.fill_betweenx(numbers, low, high, color=_COOL, alpha=alpha, linewidth=0)
     middle = [dated[n].first_year + (dated[n].middle + 0.5) / PER_YEAR for n in numbers]
     axes.plot(middle, numbers, color=_COOL, linewidth=1.2)
+    _dated_numbers(axes, anchors)
+    if highlight is not None and highlight in dated:
+        left, right = _years(dated[highlight], 0.9)
+        axes.plot(
+            [left, right], [highlight, highlight], color=_WARM, linewidth=2.5, label=str(highlight)
+        )
+        axes.plot(left, highlight, "|", color=_WARM, markersize=10)
+        axes.plot(right, highlight, "|", color=_WARM, markersize=10)
+    axes.set_xlabel("year of making")
+    axes.set_ylabel("running number")
+    axes.set_ylim(bottom=0)
+    _whole_years(axes)
+    if axes.get_legend_handles_labels()[0]:
+        axes.legend(frameon=False, fontsize=8, labelcolor=_INK)
+    said, rows = _dates_in_words(anchors, dated, highlight)
+    title = "Running numbers against dates"
+    return Plot(title, _svg(figure, title, said, screen=screen), tuple(said), tuple(rows))
+
+
+def _dated_numbers(axes: "Axes", anchors: Sequence[DatedNumber]) -> None:
     shapes = {
         DatedKind.AT: ("o", _INK, "made"),
         DatedKind.SOLD: ("D", "none", "sold"),
@@ -124,20 +144,14 @@ def numbers_against_dates(
                 linestyle="none",
                 label=label,
             )
-    if highlight is not None and highlight in dated:
-        left, right = _years(dated[highlight], 0.9)
-        axes.plot(
-            [left, right], [highlight, highlight], color=_WARM, linewidth=2.5, label=str(highlight)
-        )
-        axes.plot(left, highlight, "|", color=_WARM, markersize=10)
-        axes.plot(right, highlight, "|", color=_WARM, markersize=10)
-    axes.set_xlabel("year of making")
-    axes.set_ylabel("running number")
-    axes.set_ylim(bottom=0)
-    _whole_years(axes)
-    if axes.get_legend_handles_labels()[0]:
-        axes.legend(frameon=False, fontsize=8, labelcolor=_INK)
-    said, rows = [], [("number", "earliest (90 %)", "middle", "latest (90 %)")]
+
+
+def _dates_in_words(
+    anchors: Sequence[DatedNumber], dated: Mapping[int, MonthDensity], highlight: int | None
+) -> tuple[list[str], list[tuple[str, ...]]]:
+    said: list[str] = []
+    rows: list[tuple[str, ...]] = [("number", "earliest (90 %)", "middle", "latest (90 %)")]
+    numbers = sorted(dated)
     for n in numbers:
         d = dated[n]
         a, b = d.bounds(0.9)
@@ -148,8 +162,7 @@ def numbers_against_dates(
         f"{len(anchors)} dated number{'' if len(anchors) == 1 else 's'} hold the line; the band "
         "widens away from them."
     )
-    title = "Running numbers against dates"
-    return Plot(title, _svg(figure, title, said, screen=screen), tuple(said), tuple(rows))
+    return said, rows
 
 
 def _years(density: MonthDensity, share: float) -> tuple[float, float]:
@@ -332,6 +345,7 @@ def power_curves(asked: NextReport, *, screen: bool = True) -> Plot:
 
 
 _FOUR_IN_FIVE = 0.8
+"""The chance at which so many reports are called enough, as in `next_report.Power.needed`."""
 
 
 def _power_words(power: Power, leading: str) -> str:

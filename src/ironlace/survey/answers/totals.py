@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import gammaln, logsumexp, ndtr
+from scipy.special import gammaln, logsumexp
 
 from ironlace.evidence.arrays import Floats
 from ironlace.survey.errors import SurveyError
@@ -230,9 +230,11 @@ def two_blocks(numbers: Sequence[int], *, share: float = 0.9) -> Blocks | None:
 
 
 _CONVINCING = 10.0
-
+"""Odds from which two blocks are told: as `CONVINCING` in `two_densities`. At most 5 of 100 even
+series are taken for two blocks, and 9 of 10 that are two are found (`test_totals`)."""
 
 _QUANTILES = 61
+"""Quantiles of each block's total whose sums are taken: their steps are far below the interval."""
 
 
 def _both_blocks(found: Floats, split: int, share: float) -> Total | None:
@@ -324,45 +326,95 @@ def totals_by_series(
     if not kept:
         raise SurveyError("No number was given, so no total can be said.")
     top = np.array([found[-1] for found in kept.values()], dtype=float)
-    counts = np.array([len(found) for found in kept.values()], dtype=float)
-    middle = math.log(float(np.median(top)))
-    mu = np.linspace(max(middle - 2.5, 0.0), min(math.log(top.max()) + 3.0, math.log(highest)), 90)
-    sigma = np.geomspace(0.05, 2.0, 18)
-    rate = np.geomspace(1e-3, 10.0, 24) / math.exp(middle)
-    log_u = np.linspace(max(mu[0] - 2.5, 0.0), mu[-1] + 3.0, 240)
-    step = log_u[1] - log_u[0]
-    u = np.exp(log_u)
-    z = (log_u[None, None, :] - mu[None, :, None]) / sigma[:, None, None]
-    made = np.exp(-0.5 * z * z)
-    made /= made.sum(axis=2, keepdims=True)
-    flat = made.reshape(-1, len(u))
-    thinned = np.exp(-np.outer(u, rate))  # (u, rate): none more survives than was met
-    met = flat @ -np.expm1(-np.outer(u, rate))  # chance that a series is met at all
-    log_post = counts.sum() * np.log(rate)[None, :] - len(top) * np.log(met)
-    masks = [np.clip((log_u - _floor(m)) / step + 0.5, 0.0, 1.0) for m in top]
-    for mask in masks:
-        log_post = log_post + np.log(flat @ (mask[:, None] * thinned) + 1e-300)
-    post = np.exp(log_post - log_post.max())
-    post /= post.sum()
-    likely = np.argwhere(post > 1e-6 * post.max())
+    count = sum(len(found) for found in kept.values())
+    grid = _TotalsGrid.about(top, highest)
+    thinned = np.exp(-np.outer(grid.u, grid.rate))  # (u, rate): none more survives than was met
+    masks = grid.not_below(top)
+    post = grid.posterior(count, thinned, masks)
+    likely = np.argwhere(post > _WORTH_SUMMING * post.max())
     weight = post[likely[:, 0], likely[:, 1]]
-    base = flat[likely[:, 0]] * thinned[:, likely[:, 1]].T
+    base = grid.made[likely[:, 0]] * thinned[:, likely[:, 1]].T
     each = {}
     for name, m, mask in zip(kept, top, masks, strict=True):
         mass = base * mask
         mass = weight @ (mass / np.maximum(mass.sum(axis=1, keepdims=True), 1e-300))
-        found = _from_grid(u, mass, share, "this series, pooled with all")
+        found = _from_grid(grid.u, mass, share, "this series, pooled with all")
         each[name] = Total(
             max(found.middle, m), max(found.low, m), max(found.high, m), share, found.method
         )
     by_node = post.sum(axis=1)
-    by_both = by_node.reshape(len(sigma), len(mu))
+    by_both = by_node.reshape(len(grid.sigma), len(grid.mu))
     return SeriesTotals(
         each,
-        _from_grid(np.exp(mu), by_both.sum(axis=0), share, "middle total, the rest summed out"),
-        _from_grid(sigma, by_both.sum(axis=1), share, "spread of the logarithm of totals"),
-        _from_grid(flat @ u, by_node, share, "mean total, survivors size-biased"),
+        _from_grid(
+            np.exp(grid.mu), by_both.sum(axis=0), share, "middle total, the rest summed out"
+        ),
+        _from_grid(grid.sigma, by_both.sum(axis=1), share, "spread of the logarithm of totals"),
+        _from_grid(grid.made @ grid.u, by_node, share, "mean total, survivors size-biased"),
     )
+
+
+_WORTH_SUMMING = 1e-6
+"""Nodes with no more than this part of the heaviest one's weight are left out."""
+
+
+@dataclass(frozen=True)
+class _TotalsGrid:
+    """Where the unknowns behind the totals of series are looked at.
+
+    Attributes
+    ----------
+    mu, sigma, rate
+        Middle and spread of the logarithm of totals, and the rate of survival.
+    log_u
+        Logarithms of totals, in even steps.
+    made
+        Chance of each total for each spread and middle, shape (sigma x mu, u).
+    """
+
+    mu: Floats
+    sigma: Floats
+    rate: Floats
+    log_u: Floats
+    made: Floats
+
+    @classmethod
+    def about(cls, top: Floats, highest: float) -> "_TotalsGrid":
+        """A grid that reaches a factor of twelve below the middle highest number and twenty above.
+
+        Numbers of nodes and reach were tuned; on what was not kept. `bench/survey_calibration.py`
+        measures the coverage of the intervals.
+        """
+        middle = math.log(float(np.median(top)))
+        most = min(math.log(top.max()) + 3.0, math.log(highest))
+        mu = np.linspace(max(middle - 2.5, 0.0), most, 90)
+        sigma = np.geomspace(0.05, 2.0, 18)
+        rate = np.geomspace(1e-3, 10.0, 24) / math.exp(middle)
+        log_u = np.linspace(max(mu[0] - 2.5, 0.0), mu[-1] + 3.0, 240)
+        z = (log_u[None, None, :] - mu[None, :, None]) / sigma[:, None, None]
+        made = np.exp(-0.5 * z * z)
+        made /= made.sum(axis=2, keepdims=True)
+        return cls(mu, sigma, rate, log_u, made.reshape(-1, len(log_u)))
+
+    @property
+    def u(self) -> Floats:
+        """The totals, rising."""
+        return np.exp(self.log_u)
+
+    def not_below(self, top: Floats) -> list[Floats]:
+        """For each series the part of each cell of totals that is not below its highest number."""
+        step = self.log_u[1] - self.log_u[0]
+        return [np.clip((self.log_u - _floor(m)) / step + 0.5, 0.0, 1.0) for m in top]
+
+    def posterior(self, count: int, thinned: Floats, masks: Sequence[Floats]) -> Floats:
+        """Weight of each node of spread and middle with each rate, shape (sigma x mu, rate)."""
+        # the chance that a series is met at all
+        met = self.made @ -np.expm1(-np.outer(self.u, self.rate))
+        log_post = count * np.log(self.rate)[None, :] - len(masks) * np.log(met)
+        for mask in masks:
+            log_post = log_post + np.log(self.made @ (mask[:, None] * thinned) + 1e-300)
+        post = np.exp(log_post - log_post.max())
+        return np.asarray(post / post.sum())
 
 
 def _floor(highest: float) -> float:
@@ -377,14 +429,3 @@ def _from_grid(values: Floats, mass: Floats, share: float, method: str) -> Total
     tail = (1.0 - share) / 2.0
     low, middle, high = np.interp([tail, 0.5, 1.0 - tail], reached, values[order])
     return Total(float(middle), float(low), float(high), share, method)
-
-
-def survivor_chance(number: int, middle: float, unevenness: float) -> float:
-    """P(v) = P(U >= v) / E[U] for log-normal totals: the chance of one number to turn up.
-
-    >>> abs(sum(survivor_chance(v, 100.0, 0.5) for v in range(1, 3000)) - 1.0) < 0.01
-    True
-    """
-    z = (math.log(number) - math.log(middle)) / unevenness
-    mean = middle * math.exp(0.5 * unevenness**2)
-    return float(ndtr(-z)) / mean

@@ -34,6 +34,7 @@ SHARP = 0.1
 LETTERS = CHARACTERS[10:]
 MONTHS = 12
 WEEKS = 53
+"""Weeks of a year by ISO 8601: 52 or 53."""
 
 
 class Unknown(Protocol):
@@ -270,6 +271,8 @@ class Neighbourhood:
 
 
 _TRACK_SPREADS = (0.1, 0.25, 0.6, 1.5)
+"""Spreads about a line that rises with the date, of the logarithm: from a tenth, which is as sharp
+as a limit (`SHARP`), to a factor of 4.5 either way, in steps of about 2.5; a judgement."""
 
 
 @dataclass

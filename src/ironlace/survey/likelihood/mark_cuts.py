@@ -101,64 +101,23 @@ class Cuts:
 
 def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
     """Cut every mark in every way that the scheme's fields allow."""
-    fields = scheme.fields
-    lengths = [lengths_of(part, assumptions) for part in fields]
-    tables = _GapTables(marks, assumptions)
     junk = assumptions.junk_rate * marks.junk
-    negligible = _NEGLIGIBLE * junk
-    # A date that came with a mark can raise a cut of it by as much as there are months.
-    negligible[list(marks.dated)] *= 1e-3
-    report: list[Ints] = []
-    known: list[Floats] = []
-    pieces: list[list[Ints]] = [[] for _ in fields]
-    habits: list[Floats] = []
-    bound = [_bound(part) for part in fields]
-    for block in marks.blocks:
-        n = block.glyphs.shape[1]
-        for sizes in _compositions(n, lengths):
-            ends = np.cumsum((0, *sizes))
-            chance, habit = tables.chances(scheme, block.gaps, ends)
-            chance = chance * (1.0 - assumptions.junk_rate)
-            most = math.prod(b(size) for b, size in zip(bound, sizes, strict=True))
-            best = chance * most * (habit.max(axis=1) if habit is not None else 1.0)
-            keep = np.flatnonzero(best > negligible[block.rows])
-            if not len(keep):
-                continue
-            report.append(block.rows[keep])
-            known.append(chance[keep])
-            if habit is not None:
-                habits.append(habit[keep])
-            for f in range(len(fields)):
-                pieces[f].append(block.glyphs[keep, ends[f] : ends[f + 1]])
-    if not report:
+    found = _Pieces.of(marks, scheme, assumptions, junk)
+    if not found.report:
         empty: Ints = np.zeros(0, dtype=np.int64)
         return Cuts(marks.count, empty, np.zeros(0), (), (), junk, (), ())
-    order = np.argsort(np.concatenate(report), kind="stable")
-    found = [distinct(p) for p in pieces]
-    spans = tuple(f[0] for f in found)
-    span_row = tuple(np.concatenate(f[1])[order] for f in found)
-    weight = np.concatenate(known)[order]
-    unknowns: list[Unknown] = []
-    rows: list[Ints] = []
-    for f, part in enumerate(fields):
-        made = _unknown(part, spans[f], marks.emission, assumptions)
-        if made is None:
-            chances = known_chances(part, spans[f], marks.emission, assumptions)
-            weight = weight * chances[span_row[f]]
-        elif growths := growths_of(part, scheme):
-            shift = _shift(scheme, part, spans, span_row, marks.emission, assumptions)
-            tracked, row = _tracked(part, spans[f], span_row[f], shift, marks, assumptions, growths)
-            unknowns.append(tracked)
-            rows.append(row)
-        else:
-            unknowns.append(made)
-            rows.append(span_row[f])
-    if habits:
-        all_habits = np.concatenate(habits)[order]
+    order = np.argsort(np.concatenate(found.report), kind="stable")
+    told = [distinct(p) for p in found.glyphs]
+    spans = tuple(t[0] for t in told)
+    span_row = tuple(np.concatenate(t[1])[order] for t in told)
+    known = np.concatenate(found.known)[order]
+    weight, unknowns, rows = _unknowns(marks, scheme, assumptions, known, spans, span_row)
+    if found.habits:
+        all_habits = np.concatenate(found.habits)[order]
         distinct_habits, which = np.unique(all_habits, axis=0, return_inverse=True)
         unknowns.append(HabitOfDots(distinct_habits))
         rows.append(which.ravel())
-    reports = np.concatenate(report)[order]
+    reports = np.concatenate(found.report)[order]
     if marks.dated:
         weight = _with_dates(
             marks, scheme, assumptions, reports, weight, spans, span_row, unknowns, rows
@@ -175,6 +134,74 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
         spans,
         tuple(row[live] for row in span_row),
     )
+
+
+@dataclass
+class _Pieces:
+    """Cuts as they are found, block by block: report, chance of the gaps, glyphs of each field."""
+
+    report: list[Ints]
+    known: list[Floats]
+    glyphs: list[list[Ints]]
+    habits: list[Floats]
+
+    @classmethod
+    def of(
+        cls, marks: ReadMarks, scheme: Scheme, assumptions: Assumptions, junk: Floats
+    ) -> "_Pieces":
+        """Find those that can reach a part of their report's junk term worth keeping."""
+        fields = scheme.fields
+        lengths = [lengths_of(part, assumptions) for part in fields]
+        tables = _GapTables(marks, assumptions)
+        negligible = _NEGLIGIBLE * junk
+        # A date that came with a mark can raise a cut of it by as much as there are months.
+        negligible[list(marks.dated)] *= 1e-3
+        found = cls([], [], [[] for _ in fields], [])
+        bound = [_bound(part) for part in fields]
+        for block in marks.blocks:
+            for sizes in _compositions(block.glyphs.shape[1], lengths):
+                ends = np.cumsum((0, *sizes))
+                chance, habit = tables.chances(scheme, block.gaps, ends)
+                chance = chance * (1.0 - assumptions.junk_rate)
+                most = math.prod(b(size) for b, size in zip(bound, sizes, strict=True))
+                best = chance * most * (habit.max(axis=1) if habit is not None else 1.0)
+                keep = np.flatnonzero(best > negligible[block.rows])
+                if not len(keep):
+                    continue
+                found.report.append(block.rows[keep])
+                found.known.append(chance[keep])
+                if habit is not None:
+                    found.habits.append(habit[keep])
+                for f in range(len(fields)):
+                    found.glyphs[f].append(block.glyphs[keep, ends[f] : ends[f + 1]])
+        return found
+
+
+def _unknowns(
+    marks: ReadMarks,
+    scheme: Scheme,
+    assumptions: Assumptions,
+    weight: Floats,
+    spans: tuple[Spans, ...],
+    span_row: tuple[Ints, ...],
+) -> tuple[Floats, list[Unknown], list[Ints]]:
+    """The unknowns of the fields with their rows; fields without one go into the known part."""
+    unknowns: list[Unknown] = []
+    rows: list[Ints] = []
+    for f, part in enumerate(scheme.fields):
+        made = _unknown(part, spans[f], marks.emission, assumptions)
+        if made is None:
+            chances = known_chances(part, spans[f], marks.emission, assumptions)
+            weight = weight * chances[span_row[f]]
+        elif growths := growths_of(part, scheme):
+            shift = _shift(scheme, part, spans, span_row, marks.emission, assumptions)
+            tracked, row = _tracked(part, spans[f], span_row[f], shift, marks, assumptions, growths)
+            unknowns.append(tracked)
+            rows.append(row)
+        else:
+            unknowns.append(made)
+            rows.append(span_row[f])
+    return weight, unknowns, rows
 
 
 def _with_dates(
@@ -315,6 +342,8 @@ def _compositions(n: int, lengths: list[tuple[int, ...]]) -> Iterator[tuple[int,
 
 
 IDLE_RATES = (0.05, 0.15, 0.3, 0.5, 0.7)
+"""Chances of a dot without meaning at any place: a habit is rare, common or the rule; a judgement.
+`IDLE_KINDS` says which sign it then is; common practice, no source."""
 IDLE_KINDS = {"·": 0.6, " ": 0.25, "°": 0.05, "-": 0.05, "/": 0.05}
 
 

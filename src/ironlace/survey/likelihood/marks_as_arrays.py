@@ -159,7 +159,20 @@ def lay_out(
         _gap_reading(tuple(separators[-number - 1] for number in gap), assumptions.doubt)
         for gap in gap_ids
     )
-    junk = np.zeros(len(marks))
+    junk = _junk_chances(len(marks), blocks, weights, readings)
+    emission = weights @ confusion(assumptions).T
+    told = {row: _date_told(evidence, assumptions) for row, evidence in (dated or {}).items()}
+    return ReadMarks(len(marks), blocks, emission, figure, readings, junk, told)
+
+
+def _junk_chances(
+    count: int,
+    blocks: Sequence[Block],
+    weights: NDArray[np.float64],
+    readings: tuple[GapReading, ...],
+) -> NDArray[np.float64]:
+    """Chance of each mark were it junk, shape (count,)."""
+    junk = np.zeros(count)
     junk_character = weights @ _junk_characters()
     shape_cache: dict[tuple[int, ...], float] = {}
     for block in blocks:
@@ -167,9 +180,7 @@ def lay_out(
         shapes, which = np.unique(block.gaps, axis=0, return_inverse=True)
         by_shape = np.array([_junk_shape(tuple(s), readings, shape_cache) for s in shapes.tolist()])
         junk[block.rows] = by_character * by_shape[which.ravel()]
-    emission = weights @ confusion(assumptions).T
-    told = {row: _date_told(evidence, assumptions) for row, evidence in (dated or {}).items()}
-    return ReadMarks(len(marks), blocks, emission, figure, readings, junk, told)
+    return junk
 
 
 def _date_told(evidence: Sequence[DatedEvidence], assumptions: Assumptions) -> NDArray[np.float64]:
@@ -202,7 +213,9 @@ def _gap_reading(gap: tuple[Glyph, ...], doubt: float) -> GapReading:
 
 
 # Junk is drawn wide but in the manner of marks: one to many groups of one to six characters,
-# mostly figures. Were it thinner, one odd report could outvote all others.
+# mostly figures. Were it thinner, one odd report could outvote all others. The chances that another
+# group, another character of a group, a separator at the end and a further separator beside one
+# follow: judgements, which give 2.2 groups of 3.1 characters on average.
 _GROUPS_GO_ON = 0.55
 _CHARACTER_GOES_ON = 0.68
 _END_SEPARATOR = 0.05

@@ -15,7 +15,11 @@ from ironlace.evidence.arrays import Floats, Ints
 from ironlace.survey.likelihood.reading_errors import FIGURES
 
 _STEP = 1.05
+"""From rung to rung of the ladder of counts: steps of 5 %, below what any survey resolves (limits
+are learned to a tenth at best, `field_tables.SHARP`)."""
+
 _EVERY_COUNT_TO = 30
+"""Below it every count is a rung: a step of 5 % would be less than one."""
 
 
 @lru_cache(maxsize=16)
@@ -75,6 +79,8 @@ def chance_up_to(spans: Ints, emission: Floats, upto: Ints, *, padded: bool) -> 
 
 _LOWEST_LEVEL = -8.0
 _HIGHEST_LEVEL = 26.0
+"""Ends of the lattice of log limits: e to the 26 is 2,000 times the highest number that may be
+assumed (10 to the 8), and e to the -8 lies four of the widest spreads below 1."""
 
 
 @lru_cache(maxsize=64)

@@ -78,6 +78,7 @@ _DATE = re.compile(
     r"\d{1,2}[./-]\d{1,2}[./-](?:19|20)\d\d|(?:19|20)\d\d[./-]\d{1,2}(?:[./-]\d{1,2})?"
 )
 _CONTEXT = 48
+"""Characters shown on either side of a number: half a line each."""
 
 
 def find_serials(text: str) -> tuple[FoundSerial, ...]:

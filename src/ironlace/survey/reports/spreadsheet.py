@@ -9,6 +9,7 @@ from ironlace.survey.errors import ReportsError
 
 _MOST_ROWS = 200_000
 _MOST_BYTES = 200_000_000
+"""Bounds against files made to fill the memory: twice the largest survey tried, in kB a row."""
 
 
 def rows_from_xlsx(

@@ -9,7 +9,8 @@ Only two columns are needed: an id and the mark as read. The rest may be left ou
 ``sighted``    when it was seen (EDTF)
 ``variant``    which model or variant, in the survey's own words
 ``place``      where, as coarse as wanted
-``machine``    id of the report of the same machine, when it is known to be a second sighting
+``machine``    id of the report of the same machine, when it is known to be a second sighting; its
+               own id when it is known to be none, though another report reads the same
 ``dated``      dated evidence that came with it (EDTF)
 ``dated_kind`` what that date says of the making: at, not before, not after, sold; when left
                empty it is judged by the evidence, and said
@@ -26,7 +27,7 @@ import io
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TypeVar
 
@@ -66,7 +67,11 @@ class DatedEvidence:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """One report of one machine. `other` holds columns this room has no name for."""
+    """One report of one machine.
+
+    `other` holds columns this room has no name for. `entry` names the entry of a record that it
+    was read from, empty for a table's. `counts` is False when a person set it not to count.
+    """
 
     id: str
     mark: Marking
@@ -78,6 +83,8 @@ class Report:
     dated: DatedEvidence | None = None
     note: str = ""
     other: tuple[tuple[str, str], ...] = ()
+    entry: str = ""
+    counts: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -420,8 +427,3 @@ def write_reports(reports: Iterable[Report]) -> str:
     writer.writeheader()
     writer.writerows(rows)
     return out.getvalue()
-
-
-def without_place(reports: Iterable[Report]) -> tuple[Report, ...]:
-    """Reports as they may be published when places could point to people: place left out."""
-    return tuple(replace(report, place="") for report in reports)

@@ -197,6 +197,7 @@ def rivals_without_meaning(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
 _NAMES = {"·": "dot", "°": "ring", " ": "space", "-": "hyphen", "/": "stroke", "★": "star"}
 _NAMES |= {"✚": "cross", "◆": "diamond"}
 _MOST_GROUPS = 5
+"""Most groups of a pattern taken from the marks; tuned, on what was not kept."""
 
 
 @lru_cache(maxsize=4096)
@@ -271,7 +272,11 @@ _UNPARTED_LOOSE: tuple[tuple[str, str], ...] = (
     ("month-year-count", "month, year, number in month"),
 )
 _MOSTLY = 0.7
+"""A share of the marks that makes a pattern (the same length, a letter first); a judgement that
+leaves room for three misread or foreign reports in ten."""
+
 _ALIKE = 0.9
+"""A share that makes a rule without exception (groups filled up to one width); a judgement."""
 _FIGURES = frozenset(FieldKind) - {FieldKind.LETTER, FieldKind.CONSTANT}
 
 

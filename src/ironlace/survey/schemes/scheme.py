@@ -32,6 +32,7 @@ that says nothing.
 """
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Self
@@ -49,6 +50,7 @@ SEPARATOR_GLYPHS = {
     "diamond": "◆",
 }
 MAX_FIELDS = 6
+"""Most groups of a mark: each more multiplies the ways to cut it; a judgement."""
 _NO_MEANING = "dots without meaning"
 
 
@@ -177,6 +179,15 @@ class Field:
 
 _YEAR_FIGURES = 2
 
+_SERIES_STRUCK: Mapping[Counted, frozenset[FieldKind]] = {
+    Counted.OVERALL: frozenset(),
+    Counted.YEAR: frozenset({FieldKind.YEAR}),
+    Counted.MONTH: frozenset({FieldKind.YEAR, FieldKind.MONTH}),
+    Counted.WEEK: frozenset({FieldKind.YEAR, FieldKind.WEEK}),
+    Counted.BATCH: frozenset({FieldKind.BATCH}),
+}
+"""What must stand beside a running number that starts again, so that no two marks are the same."""
+
 
 @dataclass(frozen=True, slots=True)
 class Scheme:
@@ -240,6 +251,21 @@ class Scheme:
     def tells_date(self) -> bool:
         """Whether the mark itself would state a year."""
         return any(field.kind is FieldKind.YEAR for field in self.fields)
+
+    @property
+    def tells_machines_apart(self) -> bool:
+        """Whether no two machines bear the same mark under it; codes are given that credit.
+
+        >>> Scheme.parse("month, dot, year").tells_machines_apart
+        False
+        >>> Scheme.parse("month, dot, year, dot, number in month").tells_machines_apart
+        True
+        """
+        kinds = {field.kind for field in self.fields}
+        return FieldKind.CODE in kinds or any(
+            field.counted is not None and _SERIES_STRUCK[field.counted] <= kinds
+            for field in self.fields
+        )
 
     def in_words(self) -> str:
         """Say the scheme in a phrase."""
@@ -339,3 +365,4 @@ def _check(scheme: Scheme, line: str) -> None:
 
 
 _MOST_FIGURES = 8
+"""Most figures of one group: numbers end below 10 to the 8 (`Assumptions.highest_number`)."""

@@ -5,7 +5,7 @@ Nothing is merged here: pairs are named with the reason, and a person decides.
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.markings import Glyph, Marking
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.reading_errors import CHARACTERS, confusion
+from ironlace.survey.reports.counted import Reports, differing
 from ironlace.survey.reports.table import Report
 
 
@@ -65,8 +66,25 @@ def likely_pairs(reports: Sequence[Report]) -> tuple[Pair, ...]:
         if i != j and (key not in found or _ORDER[likeness] < _ORDER[found[key]]):
             found[key] = likeness
     return tuple(
-        Pair(reports[i].id, reports[j].id, likeness, _against(reports[i], reports[j]))
+        Pair(reports[i].id, reports[j].id, likeness, differing(reports[i], reports[j]))
         for (i, j), likeness in sorted(found.items())
+    )
+
+
+def unsettled_pairs(reports: Reports) -> tuple[Pair, ...]:
+    r"""Likely pairs that nobody has settled yet: neither joined, nor said to be two machines.
+
+    >>> from ironlace.survey.reports.table import read_reports
+    >>> text = "id,mark,machine\nA,4.96.217,\nB,4.96.217,\nC,4.96.217,C\nD,4.96.271,\n"
+    >>> table = read_reports(text)
+    >>> [(pair.first, pair.second) for pair in unsettled_pairs(Reports.from_table(table))]
+    [('A', 'D'), ('C', 'D')]
+    """
+    alone = {report.id for report in reports.counted if report.machine == report.id}
+    return tuple(
+        pair
+        for pair in likely_pairs(reports.counted)
+        if pair.likeness is not Likeness.SAME or not alone & {pair.first, pair.second}
     )
 
 
@@ -155,55 +173,3 @@ def _agree(one: Glyph, two: Glyph) -> bool:
     if not one.options or not two.options or one.doubtful or two.doubtful:
         return True
     return bool(set(one.options) & set(two.options))
-
-
-def _against(one: Report, two: Report) -> str:
-    reasons = []
-    if one.variant and two.variant and one.variant.lower() != two.variant.lower():
-        reasons.append(f"the variants differ ({one.variant}, {two.variant})")
-    if one.place and two.place and one.place.lower() != two.place.lower():
-        reasons.append(f"the places differ ({one.place}, {two.place})")
-    return " and ".join(reasons)
-
-
-def distinct_machines(reports: Sequence[Report]) -> tuple[Report, ...]:
-    r"""Reports with second sightings left out: those said to be, and those with the same mark.
-
-    Identical clear marks are taken for one machine; a person who knows better gives each a
-    `machine` of its own. A date that came only with a second sighting goes to the first.
-
-    >>> from ironlace.survey.reports.table import read_reports
-    >>> text = "id,mark,machine,dated,dated_kind\nA,4.96.217,,,\nB,4.96.217,A,1896,sold\n"
-    >>> [(r.id, str(r.dated.kind)) for r in distinct_machines(read_reports(text).reports)]
-    [('A', 'sold')]
-    """
-    kept: list[Report] = []
-    place: dict[str, int] = {}
-    by_mark: dict[Marking, int] = {}
-    for report in reports:
-        at = place.get(report.machine) if report.machine else None
-        if at is None and not report.machine and not report.mark.has_doubts:
-            at = by_mark.get(report.mark)
-        if at is None:
-            at = len(kept)
-            by_mark.setdefault(report.mark, at)
-            kept.append(report)
-        elif kept[at].dated is None and report.dated is not None:
-            kept[at] = replace(kept[at], dated=report.dated)
-        place[report.id] = at
-    return tuple(kept)
-
-
-def machine_of_each(reports: Sequence[Report]) -> tuple[str, ...]:
-    """For each report the id of the first report of its machine."""
-    first: dict[str, str] = {}
-    by_mark: dict[Marking, str] = {}
-    for report in reports:
-        if report.machine:
-            first[report.id] = first.get(report.machine, report.machine)
-        elif not report.mark.has_doubts and report.mark in by_mark:
-            first[report.id] = by_mark[report.mark]
-        else:
-            first[report.id] = report.id
-            by_mark.setdefault(report.mark, report.id)
-    return tuple(first[report.id] for report in reports)

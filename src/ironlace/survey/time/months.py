@@ -92,11 +92,6 @@ class MonthDensity:
         by_year = self.mass.reshape(-1, PER_YEAR).sum(axis=1)
         return {self.first_year + i: float(p) for i, p in enumerate(by_year)}
 
-    def spread_years(self) -> float:
-        """Width of the 90 % interval in years."""
-        low, high = self.bounds(0.9)
-        return (high - low + 1) / PER_YEAR
-
     def entropy(self) -> float:
         """Entropy in nats."""
         p = self.mass[self.mass > 0]

@@ -98,12 +98,26 @@ class Timeline:
         return self.densities[self.numbers.index(number)]
 
 
+# Tuned; on what was not kept. Coverage of the dates they lead to is measured by
+# `bench/survey_calibration.py` and stands in the manual.
+
 _LEVELS = 28
+"""Levels of the rate of output on a grid of its logarithm."""
+
 _CELLS = 560
+"""Most cells of the time axis: single months over 46 years, several together beyond."""
+
 _YEARS_BEFORE = 10
+"""The axis begins so long before the first dated number, and half their spread more."""
+
 _YEARS_AFTER = 20
+"""And ends so long after the last: goods were sold, and numbers went on, for longer after."""
+
 _PIECES = 6
+"""Most pieces into which a stretch between two numbers is cut."""
+
 _LONG_YEARS = 1.5
+"""A stretch that takes longer at the usual rate is cut, since the rate wanders meanwhile."""
 
 
 def timeline(

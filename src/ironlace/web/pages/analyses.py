@@ -116,7 +116,7 @@ def work_out(
         if kept.takes_long(bench.workshop, record, analysis, asked):
             number = bench.jobs.ask("work out", kept.as_job(analysis, asked, hand), slug)
             return RedirectResponse(addresses.job(number), 303)
-        worked = _worked(bench, record, analysis, asked)
+        worked = just_worked(bench, record, analysis, asked)
     except IronlaceError as error:
         field = error.field if isinstance(error, AskedError) else ""
         return _page(request, bench, record, analysis, values, says=str(error), at_field=field)
@@ -132,7 +132,7 @@ def keep(
     record = bench.records.read(slug)
     values = _given(analysis, form)
     try:
-        worked = _worked(bench, record, analysis, kept.asked_for(analysis, record, values))
+        worked = just_worked(bench, record, analysis, kept.asked_for(analysis, record, values))
         name = kept.keep(bench.workshop, slug, worked, hand)
     except IronlaceError as error:
         return _page(request, bench, record, analysis, values, says=str(error))
@@ -173,7 +173,7 @@ def answer_at(worked: WorkedOut) -> str:
     return checksum_of(said)[:24]
 
 
-def _worked(bench: Bench, record: Record, analysis: Declared, asked: Any) -> WorkedOut:
+def just_worked(bench: Bench, record: Record, analysis: Declared, asked: Any) -> WorkedOut:
     """Work it out, or take what was worked out a moment ago from the same inputs."""
     inputs = kept.input_checksums(bench.workshop, record, analysis, asked)
     key = (

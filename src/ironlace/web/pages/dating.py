@@ -1,40 +1,58 @@
 """Dating: reports of other machines, theories of the numbering, the date."""
 
-import re
-from collections.abc import Iterable
-from typing import TYPE_CHECKING, Annotated, Any
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import partial
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from ironlace.evidence.analyses import AskedError, Declared
+from ironlace.evidence.answers import Plot
 from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.evidence.markings import parse_marking
 from ironlace.record import EntryKind, FindingEntry, Record, ReportEntry
-from ironlace.record.job import DATE_FINDING
+from ironlace.survey import COMPARE, COUNT, DATE, NEXT, SURVIVORS, Comparison, Report, Reports
+from ironlace.survey.answers.next_report import with_report
+from ironlace.survey.answers.sensitivity import most_telling
+from ironlace.survey.answers.when_made import DateFound
+from ironlace.survey.answers.which_numbering import NumberingFound, shared_mark_sentences
+from ironlace.survey.schemes.library import known_patterns
+from ironlace.survey.schemes.lines import scheme_lines
+from ironlace.survey.sharing.same_machine import Pair, unsettled_pairs
 from ironlace.web import addresses
-from ironlace.web.assumption_form import FIELDS, AssumptionError, OddsAsked, asked_of
+from ironlace.web.assumption_form import FIELDS, OddsAsked, asked_of
 from ironlace.web.bench import Bench, BenchDep, HandDep, bench_of
 from ironlace.web.entry_forms import FORMS, beginning
 from ironlace.web.incoming import FormDep
 from ironlace.web.manners import FILE_POLICY
+from ironlace.web.pages.analyses import OWN_PAGES, PLOT_INK, just_worked
 from ironlace.web.pages.choosing import choices_of
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
-
-if TYPE_CHECKING:
-    from ironlace.survey import Comparison
-    from ironlace.survey.sharing.same_machine import Pair
-    from ironlace.workshop.survey.dating import FirstDate
-    from ironlace.workshop.survey.survey_view import SurveyView
+from ironlace.workshop.analyses import WorkedOut, asked_for, kept_finding
+from ironlace.workshop.analyses import keep as keep_worked
+from ironlace.workshop.survey.reports_of_record import OWN, as_named, reports_of, serial_of
 
 router = APIRouter()
+OWN_PAGES[DATE.key] = addresses.dating
 _SHOWN_REPORTS = 300
 _SHOWN_PAIRS = 40
-_PLOT_INK = (
-    "<style>svg{color:#1b1712}"
-    "@media (prefers-color-scheme:dark){svg{color:#efe7d6;--plot-warm:#e0a458;--plot-cool:#7fc4d4;"
-    "--plot-quiet:#a9a498}}</style>"
-)
+"""So much is shown on one page of the many that a survey may hold; a judgement."""
+
+Found = NumberingFound | DateFound
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One question put to the survey, and its answer in sentences (or why there is none)."""
+
+    asks: str
+    sentences: tuple[str, ...]
+    worked: WorkedOut | None = None
+    typed: tuple[tuple[str, str], ...] = ()
 
 
 def _asked(request: Request) -> OddsAsked:
@@ -58,9 +76,9 @@ def dating(
     found, says, at = None, "", ""
     if compare:
         try:
-            found = _first_date(bench, record, asked)
-        except AssumptionError as error:
-            says, at = str(error), error.name
+            found = _found(bench, record, asked)
+        except AskedError as error:
+            says, at = str(error), error.field
         except IronlaceError as error:
             says, at = str(error), "schemes"
     return dating_page(
@@ -78,11 +96,7 @@ def dating(
 @router.get(addresses.dating_as_typed("{slug}"))
 def as_typed(bench: BenchDep, asked: AskedDep, slug: str, reads: str = "") -> dict[str, Any]:
     """Tell a script how one more report would move the odds, while it is being typed."""
-    from ironlace.evidence.markings import parse_marking
-    from ironlace.survey.answers.next_report import with_report
-    from ironlace.survey.reports.table import Report
-
-    found = _first_date(bench, bench.records.read(slug), asked).comparison
+    found = _found(bench, bench.records.read(slug), asked).comparison
     then = with_report(found, Report("the report being typed", parse_marking(reads[:80])))
     names = dict.fromkeys([found.best.name, then.best.name])
     return {
@@ -102,11 +116,13 @@ def as_typed(bench: BenchDep, asked: AskedDep, slug: str, reads: str = "") -> di
 def survey(request: Request, bench: BenchDep, asked: AskedDep, slug: str) -> Response:
     """Tell what else the reports say; it takes a few seconds the first time."""
     record = bench.records.read(slug)
+    answers = _answers(bench, record, asked)
     return page(
         request,
         "survey.html",
         record=record,
-        view=_survey(bench, record, asked),
+        answers=answers,
+        plots=_plots(bench, record, asked, answers),
         asked=asked,
     )
 
@@ -114,10 +130,11 @@ def survey(request: Request, bench: BenchDep, asked: AskedDep, slug: str) -> Res
 @router.get(addresses.survey_plot("{slug}", "{number}"))
 def survey_plot(bench: BenchDep, asked: AskedDep, slug: str, number: int) -> Response:
     """Show one plot, in ink that suits light and dark paper."""
-    plots = _survey(bench, bench.records.read(slug), asked).plots
+    record = bench.records.read(slug)
+    plots = _plots(bench, record, asked, _answers(bench, record, asked))
     if not 0 <= number < len(plots):
         raise NotFoundError(f"There is no plot {number} of these reports.")
-    body = plots[number].svg.replace("</title>", f"</title>{_PLOT_INK}", 1)
+    body = plots[number].svg.replace("</title>", f"</title>{PLOT_INK}", 1)
     headers = {"content-security-policy": FILE_POLICY}
     return Response(body, media_type="image/svg+xml", headers=headers)
 
@@ -125,39 +142,30 @@ def survey_plot(bench: BenchDep, asked: AskedDep, slug: str, number: int) -> Res
 @router.post(addresses.dating_keep("{slug}"))
 def keep(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     """Keep the date as a finding, in the place of an earlier one."""
-    from ironlace.workshop.survey.dating import date_finding
-
-    record = bench.records.read(slug)
-    asked = asked_of(dict(form.fields))
-    entry = date_finding(_first_date(bench, record, asked), asked.schemes)
-    earlier = [n for n, f in record.of(FindingEntry) if f.finding.about == DATE_FINDING]
-    if earlier:
-        bench.records.change(slug, earlier[-1], entry, by=hand)
-        name = earlier[-1]
-    else:
-        name = bench.records.add(slug, entry, by=hand)
-    return RedirectResponse(addresses.dating(slug, kept=name), 303)
+    worked = _worked(bench, bench.records.read(slug), DATE, asked_of(dict(form.fields)))
+    return RedirectResponse(
+        addresses.dating(slug, kept=keep_worked(bench.workshop, slug, worked, hand)), 303
+    )
 
 
 @router.post(addresses.same_machine("{slug}"))
 def same_machine(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
-    """Tell of two reports that they are one machine: the later one stays, but does not count."""
-    from ironlace.workshop.survey.dating import OWN
+    """Tell of two reports that they are one machine, or that the later is one of its own.
 
+    The later one stays; of one machine only the first counts.
+    """
     record = bench.records.read(slug)
     first, later = form.one("first"), form.one("later")
     report = record.named(later)
     if not isinstance(report, ReportEntry):
         raise NotFoundError(f"{later} is no report of this record.")
-    if first == OWN:
-        earlier = OWN
+    if form.one("apart") == "yes":
+        told = {"same_as": as_named(record, later), "counts": True}
+    elif first == later:
+        raise NotFoundError(f"{first} is no other report of this record.")
     else:
-        standing = record.named(first)
-        if not isinstance(standing, ReportEntry) or first == later:
-            raise NotFoundError(f"{first} is no other report of this record.")
-        earlier = standing.name
-    told = report.model_copy(update={"same_as": earlier, "counts": False})
-    bench.records.change(slug, later, told, by=hand)
+        told = {"same_as": as_named(record, first), "counts": False}
+    bench.records.change(slug, later, report.model_copy(update=told), by=hand)
     return RedirectResponse(addresses.dating(slug, kept=later), 303)
 
 
@@ -166,114 +174,152 @@ def dating_page(
     record: Record,
     *,
     asked: OddsAsked | None = None,
-    found: "FirstDate | None" = None,
+    found: Found | None = None,
     says: str = "",
-    says_at: str = "",
-    kept: str = "",
-    table: str = "",
-    table_says: str = "",
-    thread: str = "",
-    thread_says: str = "",
     status: int = 200,
+    **shown: str,
 ) -> Response:
-    """Show the reports of a record, with what was found and what is still being typed."""
-    from ironlace.survey.schemes.lines import scheme_lines
-    from ironlace.survey.sharing.same_machine import likely_pairs
-    from ironlace.workshop.survey.dating import reports_of, serial_of
+    """Show the reports of a record, with what was found and what is still being typed.
 
+    Parameters
+    ----------
+    says
+        Why nothing was found; ``says_at`` names the field.
+    shown
+        ``kept`` (names of entries kept just now), and the ``table`` or ``thread`` being typed with
+        ``table_says`` or ``thread_says``, why it was not taken in.
+    """
     asked = asked or OddsAsked()
-    kept_date = [(n, f) for n, f in record.of(FindingEntry) if f.finding.about == DATE_FINDING]
+    kept_date = kept_finding(record, DATE)
     schemes_from = ""
-    if not asked.schemes and not found and not says and "schemes" not in request.query_params:
+    begun = asked.schemes or found or says or "schemes" in request.query_params
+    if kept_date and not begun and (schemes := _schemes_kept(kept_date[1])):
         # begin with the theories that the date was kept under last
-        for name, entry in kept_date[-1:]:
-            schemes = str(entry.finding.method.parameters.get("schemes", ""))
-            asked, schemes_from = OddsAsked(schemes, asked.moved), name if schemes else ""
-    compared = reports_of(record)
-    pairs = bench_of(request).remembered(("pairs", compared), lambda: likely_pairs(compared))
-    reports = list(record.of(ReportEntry))
+        asked, schemes_from = OddsAsked(schemes, asked.moved), kept_date[0]
+    told = reports_of(record)
+    pairs = bench_of(request).remembered(("pairs", told), lambda: unsettled_pairs(told))
+    entries = list(record.of(ReportEntry))
     spec = FORMS[EntryKind.REPORT]
+    texts = ("says_at", "table", "table_says", "thread", "thread_says")
     return page(
         request,
         "dating.html",
         status=status,
         record=record,
         own=serial_of(record),
-        reports=reports[: -_SHOWN_REPORTS - 1 : -1],
-        total=len(reports),
-        counting=sum(1 for _, r in reports if r.counts),
-        kept_date=kept_date[-1] if kept_date else None,
+        reports=entries[: -_SHOWN_REPORTS - 1 : -1],
+        total=len(entries),
+        counting=sum(1 for report in told.counted if report.id != OWN),
+        joined=_joined(told),
+        kept_date=kept_date,
         asked=asked,
         schemes_from=schemes_from,
         lines=scheme_lines(asked.schemes),
         assumed=FIELDS,
-        pairs=[_pair(record, pair) for pair in pairs[:_SHOWN_PAIRS]],
+        pairs=[_pair(told, pair) for pair in pairs[:_SHOWN_PAIRS]],
         pairs_total=len(pairs),
-        known=_known_schemes(),
-        found=_told(found) if found else None,
+        known=[(candidate.name, str(candidate.scheme)) for candidate in known_patterns()],
+        found=_found_told(found) if found else None,
         says=says,
-        says_at=says_at,
-        kept=kept_lines(record, kept),
-        table=table,
-        table_says=table_says,
-        thread=thread,
-        thread_says=thread_says,
+        kept=kept_lines(record, shown.get("kept", "")),
         spec=spec,
         values=beginning(EntryKind.REPORT),
         choice=choices_of(record, spec),
+        **{name: shown.get(name, "") for name in texts},
     )
 
 
-def _first_date(bench: Bench, record: Record, asked: OddsAsked) -> "FirstDate":
-    """Compare, or take what was compared a moment ago on the same reports and theories."""
-    from ironlace.workshop.survey.dating import first_date, reports_of
-
-    assumptions = asked.assumptions()
-    key = ("first date", tuple((r.id, str(r)) for r in reports_of(record)), asked.key)
-    return bench.remembered(key, lambda: first_date(record, asked.schemes, assumptions=assumptions))
+def _schemes_kept(entry: FindingEntry) -> str:
+    try:
+        return str(DATE.asked_of(entry.finding).schemes)
+    except AskedError:
+        return ""  # kept by another version that asked for something else
 
 
-def _survey(bench: Bench, record: Record, asked: OddsAsked) -> "SurveyView":
-    from ironlace.workshop.survey.dating import sightings_of
-    from ironlace.workshop.survey.survey_view import survey_view
+def _worked(bench: Bench, record: Record, analysis: Declared, asked: OddsAsked) -> WorkedOut:
+    """Work it out, or take what was worked out a moment ago from the same reports."""
+    given = asked_for(analysis, record, asked.given(analysis))
+    return just_worked(bench, record, analysis, given)
 
-    key = ("survey", tuple((r.id, str(r)) for r in sightings_of(record)), asked.key)
-    return bench.remembered(
-        key, lambda: survey_view(record, _first_date(bench, record, asked), asked.schemes)
+
+def _found(bench: Bench, record: Record, asked: OddsAsked) -> Found:
+    """What the reports say of the date; without a mark of the machine's own, of the numbering."""
+    analysis: Declared = DATE if serial_of(record) else COMPARE
+    found: Found = _worked(bench, record, analysis, asked).found
+    return found
+
+
+def _answers(bench: Bench, record: Record, asked: OddsAsked) -> tuple[Told, ...]:
+    """Everything else that can be asked of the reports; raises SurveyError when none counts."""
+    reports_of(record).to_compare()
+    moving = asked_for(COMPARE, record, asked.given(COMPARE) | {"sensitivity": "yes"})
+    return (
+        _answer(
+            "How far do the assumptions move the odds?",
+            partial(just_worked, bench, record, COMPARE, moving),
+            {**asked.given(COMPARE), "sensitivity": "yes"},
+        ),
+        *(
+            _answer(one.question, partial(_worked, bench, record, one, asked), asked.given(one))
+            for one in (COUNT, SURVIVORS, NEXT)
+        ),
     )
 
 
-def _pair(record: Record, pair: "Pair") -> dict[str, str]:
+def _answer(asks: str, work: Callable[[], WorkedOut], typed: dict[str, str]) -> Told:
+    try:
+        worked = work()
+    except AskedError:
+        raise
+    except IronlaceError as error:
+        return Told(asks, (str(error),))
+    said = worked.answer.sentences
+    if worked.analysis is COMPARE:
+        said = tuple(most_telling(worked.found.moved)) or ("None of them moves the odds.",)
+    return Told(asks, said, worked, tuple(typed.items()))
+
+
+def _plots(
+    bench: Bench, record: Record, asked: OddsAsked, answers: Iterable[Told]
+) -> tuple[Plot, ...]:
+    """The plots of all answers: what to ask next first, then the numbering, then the date."""
+    worked = {a.worked.analysis.key: a.worked for a in answers if a.worked}
+    if serial_of(record):
+        worked[DATE.key] = _worked(bench, record, DATE, asked)
+    keys = (NEXT.key, COMPARE.key, DATE.key)
+    return tuple(plot for key in keys if key in worked for plot in worked[key].answer.plots)
+
+
+def _pair(reports: Reports, pair: Pair) -> dict[str, str]:
     """A likely pair, each side with its words and the name of its entry."""
-    first, later = (_entry_name(end) for end in (pair.first, pair.second))
-    return {
-        "first": first,
-        "first_words": pair.first,
-        "first_reads": _reads(record, first),
-        "later": later,
-        "later_words": pair.second,
-        "later_reads": _reads(record, later),
-        "likeness": str(pair.likeness),
-        "against": pair.against,
-    }
+    told = {report.id: report for report in reports.sightings}
+    sides = {"first": told[pair.first], "later": told[pair.second]}
+    words = {"likeness": str(pair.likeness), "against": pair.against}
+    for side, report in sides.items():
+        words |= {
+            side: report.entry or OWN,
+            f"{side}_words": f"{report.id} ({report.entry})" if report.entry else OWN,
+            f"{side}_reads": str(report.mark),
+        }
+    return words
 
 
-def _entry_name(report_id: str) -> str:
-    """The entry's name in a report's id; this machine's own stands for itself."""
-    found = re.search(r"\((report \d+)\)$", report_id)
-    return found[1] if found else report_id
+def _joined(reports: Reports) -> list[dict[str, Any]]:
+    """The second sightings, each with its entry and the words of the report that counts."""
+    told = {report.id: report for report in reports.sightings}
+    return [
+        {
+            "entry": told[one.id].entry,
+            "words": one.in_words(),
+            "reads": str(told[one.id].mark),
+            "by_mark": one.by_mark,
+        }
+        for one in reports.joined
+        if told[one.id].entry
+    ]
 
 
-def _reads(record: Record, name: str) -> str:
-    from ironlace.workshop.survey.dating import OWN, serial_of
-
-    if name == OWN:
-        return serial_of(record)
-    entry = record.named(name)
-    return entry.reads if isinstance(entry, ReportEntry) else ""
-
-
-def _moving(names: Iterable[str], found: "Comparison", then: "Comparison") -> str:
+def _moving(names: Iterable[str], found: Comparison, then: Comparison) -> str:
     """How the odds would move, in one sentence for each theory that leads before or after."""
     said = []
     for name in names:
@@ -287,16 +333,12 @@ def _chance(chance: float) -> str:
     return f"{chance * 100:.1f} %" if chance >= 0.001 else "under 0.1 %"
 
 
-def _known_schemes() -> list[tuple[str, str]]:
-    from ironlace.survey.schemes.library import known_patterns
-
-    return [(candidate.name, str(candidate.scheme)) for candidate in known_patterns()]
-
-
-def _told(found: "FirstDate") -> dict[str, Any]:
-    comparison, date = found.comparison, found.dating
+def _found_told(found: Found) -> dict[str, Any]:
+    comparison = found.comparison
+    date = found.dating if isinstance(found, DateFound) else None
+    said = comparison.sentences() + found.reports.sentences()
     return {
-        "sentences": comparison.sentences(),
+        "sentences": said + shared_mark_sentences(found.reports, comparison),
         "results": [
             {
                 "name": result.name,
@@ -310,5 +352,4 @@ def _told(found: "FirstDate") -> dict[str, Any]:
         "date": date.interval.text if date else None,
         "date_sentences": date.sentences() if date else [],
         "grade": date.grade if date else None,
-        "own": found.own_mark,
     }

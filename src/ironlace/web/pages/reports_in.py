@@ -19,7 +19,6 @@ from ironlace.web.entry_forms import FORMS
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.pages.dating import dating_page
 from ironlace.web.rendering import page
-from ironlace.workshop.survey.dating import told_entry
 from ironlace.workshop.survey.reports_in import (
     COLUMN_MEANS,
     Incoming,
@@ -31,6 +30,7 @@ from ironlace.workshop.survey.reports_in import (
     taken_over,
     text_of_file,
 )
+from ironlace.workshop.survey.reports_of_record import told_entry
 from ironlace.workshop.survey.tables_in import TableError
 
 router = APIRouter()

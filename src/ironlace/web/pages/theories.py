@@ -6,7 +6,7 @@ theories as one more line.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Depends
 from starlette.requests import Request
@@ -14,6 +14,7 @@ from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import Record
+from ironlace.survey.answers.asked import UnderTheories
 from ironlace.survey.schemes.form import ROW, WHAT, SchemeForm, as_form, from_form
 from ironlace.survey.schemes.library import Candidate, is_without_meaning, read_schemes
 from ironlace.survey.schemes.lines import line_of, scheme_lines, with_line
@@ -216,20 +217,17 @@ def _reading(record: Record, scheme: Scheme, asked: OddsAsked) -> str:
     """What the theory reads on the machine's own mark, in a sentence."""
     from ironlace.evidence.markings import parse_marking
     from ironlace.survey.schemes.face_value import face_value
-    from ironlace.workshop.survey.dating import serial_of
+    from ironlace.workshop.survey.reports_of_record import serial_of
 
     own = serial_of(record)
     if not own:
         return ""
     try:
-        period: dict[str, Any] = asked.assumptions().as_dict()
+        given = asked.read()
     except IronlaceError:
-        period = {"first_year": 1850, "last_year": 1930}
+        given = UnderTheories()
     value = face_value(
-        parse_marking(own),
-        scheme,
-        first_year=int(period["first_year"]),
-        last_year=int(period["last_year"]),
+        parse_marking(own), scheme, first_year=given.first_year, last_year=given.last_year
     )
     if value is None:
         return (

@@ -15,12 +15,9 @@ from ironlace.evidence.analyses import Declared, in_brief
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding
 from ironlace.record import DrawingEntry, FindingEntry
-from ironlace.record.job import DATE_FINDING
-from ironlace.survey import Assumptions
 from ironlace.workshop.analyses import analysis_about, stale_findings, work_out
 from ironlace.workshop.ornament.made_again import differs_made_again
 from ironlace.workshop.store.folder import Workshop
-from ironlace.workshop.survey.dating import date_finding, first_date
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,28 +64,7 @@ def _again(workshop: Workshop, slug: str, name: str, finding: Finding) -> Verifi
     analysis = analysis_about(finding.about)
     if analysis is not None:
         return _worked_out_again(workshop, slug, name, finding, analysis)
-    if finding.about != DATE_FINDING:
-        return Verified(name, None, f"{finding.method.name} is not known to this version.")
-    written = workshop.records.changes(slug, name)[-1].made_at
-    then = workshop.records.read(slug, written)
-    schemes = str(finding.method.parameters.get("schemes", ""))
-    mark = str(finding.method.parameters.get("mark", ""))
-    try:
-        assumptions = _assumed(finding)
-        found = date_finding(first_date(then, schemes, mark, assumptions), schemes).finding
-    except IronlaceError as error:
-        return Verified(name, None, str(error))
-    if found.inputs != finding.inputs:
-        return Verified(name, False, "The reports it was computed from are not those on record.")
-    if (found.value, found.interval, found.grade) == (
-        finding.value,
-        finding.interval,
-        finding.grade,
-    ):
-        return Verified(name, True, f"comes out as {finding.value} again")
-    return Verified(
-        name, False, f"comes out as {found.value}, not {finding.value}{_other_version(finding)}"
-    )
+    return Verified(name, None, f"{finding.method.name} is not known to this version.")
 
 
 def _worked_out_again(
@@ -110,18 +86,6 @@ def _worked_out_again(
     if differs:
         return Verified(name, False, f"{differs}{_other_version(finding)}")
     return Verified(name, True, f"comes out as {in_brief(again)} again")
-
-
-def _assumed(finding: Finding) -> Assumptions:
-    """The assumptions it was computed under, as they were kept with it."""
-    kept = finding.method.parameters.get("assumptions")
-    given: dict[str, Any] = dict(kept) if isinstance(kept, dict) else {}
-    try:
-        return Assumptions(**given)
-    except TypeError as error:
-        raise IronlaceError(
-            "Its assumptions are not those that this version knows: compare and keep it again."
-        ) from error
 
 
 def _drawn_again(workshop: Workshop, slug: str, name: str, drawing: DrawingEntry) -> Verified:

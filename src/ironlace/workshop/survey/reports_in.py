@@ -21,7 +21,7 @@ from ironlace.survey.reports.table import (
 )
 from ironlace.survey.sharing.open_data import merge
 from ironlace.survey.sharing.survey_zip import is_survey_zip, unzipped
-from ironlace.workshop.survey.dating import entry_of, report_of
+from ironlace.workshop.survey.reports_of_record import OWN, entry_of, report_of
 from ironlace.workshop.survey.tables_in import TableError, is_spreadsheet, spreadsheet_text
 
 NOTE = "as a note"
@@ -263,7 +263,10 @@ def look_over(
         rows = [(line, [f"{ROW_NAMES} {line}", *cells]) for line, cells in rows]
     found = reports_from_rows(names, rows)
     lines = _lines_of(found, rows, names.index("id"))
-    entries = [entry_of(report) for report in found.reports]
+    known = {report.id for report in found.reports}
+    if record:
+        known |= {called for name, kept in record.of(ReportEntry) for called in (name, kept.name)}
+    entries = [entry_of(report, known | {OWN}) for report in found.reports]
     aside += [replace(lost, row=lost.row[1:]) if called else lost for lost in found.set_aside]
     return LookedOver(
         _beside(record, found, entries, lines),

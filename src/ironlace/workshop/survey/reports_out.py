@@ -6,7 +6,7 @@ from enum import StrEnum
 from ironlace.record import Record, ReportEntry
 from ironlace.survey import Report
 from ironlace.survey.reports.table import Seen
-from ironlace.workshop.survey.dating import OWN, own_report, report_of
+from ironlace.workshop.survey.reports_of_record import OWN, own_report, report_of
 
 
 class Places(StrEnum):
@@ -45,9 +45,8 @@ def open_reports(
         if entry.counts or entry.same_as:
             told.append(
                 replace(
-                    report_of(name, entry, id_=name),
+                    report_of(name, entry, id_=name, machine=called.get(entry.same_as, "")),
                     place=coarse_place(entry.place, places),
-                    machine=called.get(entry.same_as, ""),
                     note=entry.note if notes else "",
                 )
             )

@@ -1,0 +1,339 @@
+"""How many were made, told: totals from the running numbers under the likeliest theory."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Annotated, Any
+
+from ironlace.evidence.analyses import Analysis, Ask
+from ironlace.evidence.answers import Answer, Table
+from ironlace.evidence.findings import Interval, Result
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Steps
+from ironlace.survey.answers.asked import UnderTheories, asked_before
+from ironlace.survey.answers.totals import (
+    Blocks,
+    SeriesTotals,
+    Total,
+    total_from_one,
+    total_with_unknown_start,
+    totals_by_series,
+    two_blocks,
+)
+from ironlace.survey.answers.two_densities import TwoDensities, two_densities
+from ironlace.survey.answers.which_numbering import SURE, compared
+from ironlace.survey.errors import SurveyError
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.reports.counted import Reports
+from ironlace.survey.reports.table import Report
+from ironlace.survey.schemes.face_value import FaceValue, face_value
+from ironlace.survey.schemes.scheme import Scheme
+
+_WORTH_COUNTING = 0.01
+"""Under a theory less probable than this a total would mean nothing; a judgement."""
+
+_MOST_SERIES = 40
+"""So many series are listed in the table; the figures hold them all."""
+
+
+@dataclass(frozen=True)
+class CountAsked(UnderTheories):
+    """What is asked for when totals are estimated."""
+
+    scheme: Annotated[
+        str,
+        Ask(
+            "Theory to count under",
+            "Left empty, the likeliest with a running number.",
+            example="month, dot, year, dot, number in month",
+        ),
+    ] = ""
+
+
+@dataclass(frozen=True)
+class Totals:
+    """What running numbers say of how many were made.
+
+    Attributes
+    ----------
+    overall, unknown_start, blocks, densities
+        For a number that never starts again.
+    series, all_series
+        For one that does: totals by series, and over how many series the sum from the first to the
+        last seen runs, with the sum.
+    """
+
+    overall: Total | None = None
+    unknown_start: Total | None = None
+    blocks: Blocks | None = None
+    densities: TwoDensities | None = None
+    series: SeriesTotals | None = None
+    all_series: tuple[int, Total] | None = None
+
+    @property
+    def thicker(self) -> bool:
+        """Whether two stretches of different thickness are the best account of the numbers."""
+        if self.densities is None or not self.densities.found:
+            return False
+        return self.blocks is None or self.densities.odds > self.blocks.odds
+
+    @property
+    def best(self) -> tuple[str, Total]:
+        """The total that holds, and what it is a total of."""
+        if self.densities is not None and self.thicker:
+            return "made in all", self.densities.total
+        if self.blocks is not None and self.blocks.total is not None:
+            return "made in all", self.blocks.total
+        if self.overall is not None:
+            return "made in all", self.overall
+        if self.all_series is not None:
+            return "made from the first series seen to the last", self.all_series[1]
+        assert self.series is not None
+        return "made in a series, on average", self.series.mean
+
+
+@dataclass(frozen=True)
+class MadeFound:
+    """How many were made.
+
+    Attributes
+    ----------
+    reports
+        All reports.
+    scheme
+        The theory under which the numbers were read.
+    probability
+        Its probability; the totals stand or fall with it. 1 when it was named by a person.
+    named
+        Whether a person named it.
+    used
+        How many numbers were read.
+    totals
+        What they say.
+    not_read
+        Ids of reports whose mark is not clear or does not fit.
+    """
+
+    reports: Reports
+    scheme: Scheme
+    probability: float
+    named: bool
+    used: int
+    totals: Totals
+    not_read: tuple[str, ...] = field(default=())
+
+
+def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
+    counted, given = reports.to_compare(), asked.assumptions()
+    steps("comparing theories", 0.0)
+    if named := bool(asked.scheme.strip()):
+        scheme, probability = Scheme.parse(asked.scheme), 1.0
+    else:
+        scheme, probability = _likeliest(reports, asked)
+    steps("counting", 0.8)
+    read = _read(counted, scheme, given)
+    values = [value for _, value in read if value is not None and value.number is not None]
+    not_read = tuple(r.id for r, value in read if value is None or value.number is None)
+    if not values:
+        raise SurveyError(f"No mark reads clearly as '{scheme}': check the scheme or the marks.")
+    return MadeFound(
+        reports, scheme, probability, named, len(values), totals_of(values, scheme), not_read
+    )
+
+
+def _likeliest(reports: Reports, asked: CountAsked) -> tuple[Scheme, float]:
+    """The likeliest theory that has a running number, with its probability."""
+    for result in compared(reports, asked).results:
+        scheme = result.candidate.scheme
+        if any(part.counted is not None for part in scheme.fields):
+            if result.posterior >= _WORTH_COUNTING:
+                return scheme, result.posterior
+            break
+    raise SurveyError(
+        "No scheme with a running number has a probability above 1 %; a total would mean "
+        "nothing. Name a scheme to count under it all the same."
+    )
+
+
+def _read(
+    reports: Iterable[Report], scheme: Scheme, given: Assumptions
+) -> list[tuple[Report, FaceValue | None]]:
+    span = {"first_year": given.first_year, "last_year": given.last_year}
+    return [(report, face_value(report.mark, scheme, **span)) for report in reports]
+
+
+def totals_of(values: Sequence[FaceValue], scheme: Scheme) -> Totals:
+    """Estimate totals from marks as one theory reads them, each with a running number."""
+    numbers = [value.number for value in values if value.number is not None]
+    if values[0].series == "":
+        start = next((f.start for f in scheme.fields if f.counted and f.start), None) or 1
+        return Totals(
+            overall=total_from_one(numbers, start=start),
+            unknown_start=(total_with_unknown_start(numbers) if len(set(numbers)) > _TWO else None),
+            blocks=two_blocks(numbers),
+            densities=two_densities(numbers) if start == 1 else None,
+        )
+    by_series: dict[str, list[int]] = defaultdict(list)
+    for value, number in zip(values, numbers, strict=True):
+        by_series[value.series].append(number)
+    series = totals_by_series(by_series)
+    length = _series_from_first_to_last(values)
+    return Totals(series=series, all_series=(length, series.sum_over(length)) if length else None)
+
+
+_TWO = 2
+"""Two numbers have a range, but no interval that would help anyone."""
+
+
+def _series_from_first_to_last(values: Sequence[FaceValue]) -> int | None:
+    """How many months, weeks or years lie from the first to the last seen, both included."""
+    if any(v.year is None or v.letter for v in values):
+        return None
+    years = [v.year for v in values if v.year is not None]
+    if "W" in values[0].series:
+        at = [y * 53 + (v.week or 0) for y, v in zip(years, values, strict=True)]
+    elif "-" in values[0].series:
+        at = [y * 12 + (v.month or 0) for y, v in zip(years, values, strict=True)]
+    else:
+        at = years
+    return max(at) - min(at) + 1
+
+
+def _sentences(found: MadeFound) -> list[str]:
+    numbers = f"{found.used} number{'' if found.used == 1 else 's'}"
+    weight = "named by hand" if found.named else f"probability {found.probability:.0%}"
+    said = [f"Read as '{found.scheme}' ({weight}), from {numbers}."]
+    said += _totals_in_words(found.totals)
+    if found.not_read:
+        said.append(f"Not clear or not fitting, so not counted: {', '.join(found.not_read)}.")
+    return said + found.reports.sentences()
+
+
+def _totals_in_words(totals: Totals) -> list[str]:
+    said = []
+    if (t := totals.overall) is not None:
+        said.append(f"Counted from 1: about {t.middle:,.0f} made (90 %: {_span(t)}).")
+    if (t := totals.unknown_start) is not None:
+        said.append(f"Were the first number unknown: about {t.middle:,.0f} (90 %: {_span(t)}).")
+    if totals.blocks is not None and not totals.thicker:
+        said.append(totals.blocks.sentence())
+        if (t := totals.blocks.total) is not None:
+            said.append(
+                f"Both blocks together: about {t.middle:,.0f} (90 %: {_span(t)}); this replaces "
+                "the totals above."
+            )
+    if totals.densities is not None and totals.thicker:
+        t = totals.densities.total
+        said += [
+            totals.densities.sentence(),
+            f"Allowing for that: about {t.middle:,.0f} (90 %: {_span(t)}); this replaces the "
+            "totals above.",
+        ]
+    if totals.series is not None:
+        t = totals.series.mean
+        said.append(
+            f"Each series held about {t.middle:,.0f} on average (90 %: {_span(t)}); survivors "
+            "come more often from the large ones, which is allowed for."
+        )
+    if totals.all_series is not None:
+        count, t = totals.all_series
+        said.append(
+            f"Over the {count} series from the first to the last seen: about {t.middle:,.0f} "
+            f"(90 %: {_span(t)}), if none stood still."
+        )
+    return said
+
+
+def _span(total: Total) -> str:
+    return f"{total.low:,.0f} to {total.high:,.0f}"
+
+
+def _figures(found: MadeFound) -> dict[str, Any]:
+    totals = found.totals
+    told: dict[str, Any] = {
+        "scheme": str(found.scheme),
+        "probability": found.probability,
+        "numbers": found.used,
+        "not_read": list(found.not_read),
+        "overall": totals.overall.as_dict() if totals.overall else None,
+        "unknown_start": totals.unknown_start.as_dict() if totals.unknown_start else None,
+    }
+    if (blocks := totals.blocks) is not None:
+        told["blocks"] = {
+            "found": blocks.found,
+            "odds": min(blocks.odds, 1e12),
+            "first": list(blocks.first),
+            "second": list(blocks.second),
+            "gap": list(blocks.gap),
+            "total": blocks.total.as_dict() if blocks.total else None,
+        }
+    told["densities"] = totals.densities.as_dict() if totals.densities else None
+    if (series := totals.series) is not None:
+        told["series"] = {
+            "each": {name: t.as_dict() for name, t in series.each.items()},
+            "mean": series.mean.as_dict(),
+            "typical": series.typical.as_dict(),
+            "unevenness": series.unevenness.as_dict(),
+        }
+    if totals.all_series is not None:
+        told["all_series"] = {
+            "series": totals.all_series[0],
+            "total": totals.all_series[1].as_dict(),
+        }
+    return {**told, **found.reports.as_dict()}
+
+
+def _answer(found: MadeFound) -> Answer:
+    # a theory that a person named was not weighed here
+    sure = not found.named and found.probability >= SURE
+    grade = Grade.INFERRED if sure else Grade.CONJECTURED
+    totals = found.totals
+    told = dict([totals.best])
+    if totals.series is not None:
+        told.setdefault("made in a series, on average", totals.series.mean)
+    return Answer(
+        results=tuple(
+            Result(
+                name=name,
+                value=round(total.middle),
+                unit="machines",
+                interval=Interval(
+                    low=float(round(total.low)),
+                    high=float(round(total.high)),
+                    coverage=total.share,
+                ),
+                grade=grade,
+            )
+            for name, total in told.items()
+        ),
+        sentences=tuple(_sentences(found)),
+        figures=_figures(found),
+        tables=(_series_table(totals.series),) if totals.series is not None else (),
+    )
+
+
+def _series_table(series: SeriesTotals) -> Table:
+    """The total of each series, the first of them when there are many."""
+    return Table(
+        "Made in each series" + (" (the first)" if len(series.each) > _MOST_SERIES else ""),
+        ("Series", "About", "90 %"),
+        tuple(
+            (name, f"{t.middle:,.0f}", _span(t))
+            for name, t in sorted(series.each.items())[:_MOST_SERIES]
+        ),
+    )
+
+
+COUNT = Analysis(
+    key="count",
+    about="number made",
+    question="How many were made?",
+    section="made",
+    inputs=Reports,
+    asked=CountAsked,
+    work=_work,
+    answer=_answer,
+    method="totals from the running numbers that turned up, under the likeliest theory",
+    published="Ruggles and Brodie 1947; Goodman 1952, J. American Statistical Association 47",
+    asked_before=asked_before,
+)

@@ -1,0 +1,197 @@
+"""When a machine was made, told: the date, what each theory says of it, and what it rests on."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from ironlace.evidence.analyses import Analysis, Ask
+from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen
+from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.findings import Interval, Result
+from ironlace.evidence.progress import Steps
+from ironlace.survey.answers.asked import UnderTheories, asked_before
+from ironlace.survey.answers.comparison import Comparison
+from ironlace.survey.answers.dating import Dating, date_all, date_of
+from ironlace.survey.answers.plots import numbers_against_dates
+from ironlace.survey.answers.which_numbering import (
+    compared,
+    shared_mark_sentences,
+    theories_table,
+)
+from ironlace.survey.errors import SurveyError
+from ironlace.survey.reports.anchors import Anchor, AnchorTable, read_anchors
+from ironlace.survey.reports.counted import Reports
+from ironlace.survey.reports.table import read_mark
+from ironlace.survey.schemes.face_value import FaceValue, face_value
+from ironlace.survey.schemes.scheme import Counted
+from ironlace.survey.time.timeline import DatedNumber
+
+
+@dataclass(frozen=True)
+class DateAsked(UnderTheories):
+    """What is asked for when a number is dated."""
+
+    of: Annotated[
+        str,
+        Ask(
+            "Mark to date",
+            "As read, glyph by glyph; left empty, this machine's own. The date of another mark "
+            "is shown and not kept.",
+            example="4.96.217",
+        ),
+    ] = ""
+    anchors: Annotated[
+        str,
+        Ask(
+            "Table of dated numbers",
+            "Lines with serial, kind (at, not before, not after, sold) and date, beside those "
+            "that came with the reports.",
+            example="serial,kind,date",
+            long=True,
+            table=True,
+            more=True,
+        ),
+    ] = ""
+
+
+@dataclass(frozen=True)
+class DateFound:
+    """When a machine was made.
+
+    Attributes
+    ----------
+    reports
+        All reports.
+    dating
+        The date, and what each theory says of it.
+    comparison
+        The theories by whose odds it was weighed.
+    anchors
+        All dated numbers, each once.
+    anchor_table
+        Those that came as a table, None without one.
+    """
+
+    reports: Reports
+    dating: Dating
+    comparison: Comparison
+    anchors: tuple[Anchor, ...]
+    anchor_table: AnchorTable | None = None
+
+
+def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
+    mark = read_mark(asked.of) if asked.of.strip() else reports.own
+    if mark is None:
+        raise SurveyError("No mark is given to date: read this machine's mark first, or give one.")
+    table = read_anchors(asked.anchors) if asked.anchors.strip() else None
+    steps("comparing theories", 0.0)
+    comparison = compared(reports, asked)
+    anchors = (*(table.anchors if table else ()), *reports.anchors)
+    steps("dating", 0.8)
+    dating = date_of(mark, comparison, anchors)
+    return DateFound(reports, dating, comparison, tuple(dict.fromkeys(anchors)), table)
+
+
+def _sentences(found: DateFound) -> list[str]:
+    said = found.dating.sentences()
+    said.append(
+        f"Schemes were weighed by {_number(len(found.comparison.reports), 'report')}; "
+        f"{_number(len(found.anchors), 'dated number')} known."
+    )
+    said += found.comparison.sentences() + found.reports.sentences()
+    said += shared_mark_sentences(found.reports, found.comparison)
+    return said + (found.anchor_table.sentences()[1:] if found.anchor_table else [])
+
+
+def _number(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def _answer(found: DateFound) -> Answer:
+    dating, own = found.dating, found.reports.own
+    span = dating.interval
+    # the date of another machine's mark is no finding on this one
+    kept = own is None or own == dating.mark
+    result = Result(
+        name="date of making",
+        value=span.text,
+        interval=Interval(
+            low=_month(span, first=True), high=_month(span, first=False), coverage=0.9
+        ),
+        grade=dating.grade,
+    )
+    return Answer(
+        results=(result,) if kept else (),
+        sentences=tuple(_sentences(found)),
+        figures=_figures(found),
+        tables=(theories_table(found.comparison),),
+        plots=PlotsWhenSeen(lambda: _plots(found)),
+    )
+
+
+def _month(span: EdtfDate, *, first: bool) -> str | None:
+    day = span.earliest if first else span.latest
+    return None if day is None else f"{day:%Y-%m}"
+
+
+def _figures(found: DateFound) -> dict[str, Any]:
+    aside = found.reports.as_dict()
+    if found.anchor_table:
+        # as before: with a table of dated numbers it is that table's rows which are told here
+        aside["set_aside"] = [
+            {"line": row.line, "row": dict(row.row), "reason": row.reason}
+            for row in found.anchor_table.set_aside
+        ]
+    return {
+        **found.dating.as_dict(),
+        "anchors": [
+            {"serial": str(a.mark), "kind": str(a.kind), "date": a.date.text, "source": a.source}
+            for a in found.anchors
+        ],
+        **aside,
+    }
+
+
+def _plots(found: DateFound) -> Sequence[Plot]:
+    """Numbers against dates, where the leading theory has one number that runs on."""
+    comparison = found.comparison
+    scheme, given = comparison.best.candidate.scheme, comparison.assumptions
+    if not any(field.counted is Counted.OVERALL for field in scheme.fields):
+        return ()
+
+    def read(mark: Any) -> FaceValue | None:
+        return face_value(mark, scheme, first_year=given.first_year, last_year=given.last_year)
+
+    dated = [
+        DatedNumber(value.number, anchor.kind, anchor.date)
+        for anchor in found.anchors
+        if (value := read(anchor.mark)) and value.number is not None
+    ]
+    marks = {
+        value.number: report.mark
+        for report in comparison.reports
+        if (value := read(report.mark)) and value.number is not None
+    }
+    if not marks or not dated:
+        return ()
+    numbers = sorted(marks)
+    told = date_all([marks[n] for n in numbers], comparison, found.anchors)
+    return (
+        numbers_against_dates(dated, {n: d.density for n, d in zip(numbers, told, strict=True)}),
+    )
+
+
+DATE = Analysis(
+    key="date",
+    about="date of making",
+    question="When was it made?",
+    section="made",
+    inputs=Reports,
+    asked=DateAsked,
+    work=_work,
+    answer=_answer,
+    method="date by its mark under each theory, weighted by the theories' odds",
+    published="Jeffreys 1939, Theory of Probability; Kass and Raftery 1995 (Bayes factors)",
+    asked_before=asked_before,
+    step="date",
+)

@@ -1,0 +1,48 @@
+import pytest
+
+from ironlace.survey import COUNT, SurveyError
+from ironlace.survey.answers.totals import total_from_one
+
+DOTTED = [
+    *("4.96.217", "11.95.30", "7.93.412", "2.97.118", "12.94.77"),
+    *("4.96.271", "11.95.30", "5.94.100", "?.95.12"),
+]
+TABLE = "id,mark\n" + "".join(f"R{i},{m}\n" for i, m in enumerate(DOTTED))
+RUNNING = [10234, 15621, 8020, 30122, 22456, 1200, 3400]
+
+
+def test_by_month_it_sums_over_the_months(ask):
+    found, told = ask(COUNT, TABLE)
+    assert told["all_series"]["series"] == 44
+    assert told["not_read"] == ["R8"]
+    assert "allowed for" in " ".join(told["sentences"])
+    total = told["all_series"]["total"]
+    assert total["low"] < total["middle"] < total["high"]
+    first, mean = told["results"]
+    assert first["value"] == round(total["middle"])
+    assert (first["unit"], first["interval"]["coverage"]) == ("machines", 0.9)
+    assert mean["name"] == "made in a series, on average"
+    assert found.probability == pytest.approx(0.912, abs=0.001)
+
+
+def test_of_a_running_number_it_is_the_total_from_one(ask):
+    table = "id,mark\n" + "".join(f"R{n},{n}\n" for n in RUNNING)
+    _, told = ask(COUNT, table, scheme="number overall")
+    expected = total_from_one(RUNNING)
+    assert told["overall"]["low"] == expected.low >= 30122
+    assert told["blocks"] is not None
+    (result,) = told["results"]
+    assert result["value"] == round(expected.middle)
+    assert result["grade"] == "conjectured"
+    assert "named by hand" in told["sentences"][0]
+
+
+def test_it_counts_under_the_theories_put_up(ask):
+    table = "id,mark\n" + "".join(f"R{n},{n}\n" for n in RUNNING)
+    with pytest.raises(SurveyError, match="No scheme with a running number"):
+        ask(COUNT, table, schemes="code")
+
+
+def test_it_refuses_when_no_number_runs(ask):
+    with pytest.raises(SurveyError, match="No mark reads"):
+        ask(COUNT, "id,mark\nA,ABC\n", scheme="number overall")

@@ -1,0 +1,48 @@
+import pytest
+
+from ironlace.evidence.markings import parse_marking
+from ironlace.evidence.progress import Steps
+from ironlace.survey import DATE, Reports, SurveyError, read_reports
+
+TABLE = "id,mark\n" + "".join(
+    f"R{i},{m}\n" for i, m in enumerate(["4.96.217", "11.95.30", "7.93.412", "2.97.118"])
+)
+ANCHORS = "serial,kind,date\n4.96.217,sold,1896-06\nx,at,?\n"
+
+
+def test_a_mark_is_dated_with_and_without_dated_numbers(ask):
+    assert ask(DATE, TABLE, of="4.96.217")[1]["edtf"] == "1896-04"
+    found, told = ask(DATE, TABLE, of="4.96.217", anchors=ANCHORS)
+    assert len(found.anchors) == 1
+    assert told["set_aside"][0]["row"]["serial"] == "x"
+    assert "Line 3 set aside" in " ".join(told["sentences"])
+
+
+def test_the_result_is_the_date_with_its_interval(ask):
+    _, told = ask(DATE, TABLE, of="4.96.217")
+    (result,) = told["results"]
+    assert (result["value"], result["interval"]["low"]) == ("1896-04", "1896-04")
+
+
+def test_without_a_mark_nothing_is_dated(ask):
+    with pytest.raises(SurveyError, match="No mark is given to date"):
+        ask(DATE, TABLE)
+
+
+def test_the_date_of_another_mark_is_shown_and_not_kept():
+    sightings = read_reports(TABLE).reports
+    reports = Reports(sightings, own=parse_marking("4.96.217"))
+
+    def results(of):
+        return DATE.answer(DATE.work(reports, DATE.asked(of=of), Steps())).results
+
+    assert results("") == results("4.96.217") != ()
+    assert results("11.95.30") == ()
+
+
+def test_numbers_that_run_on_are_drawn_against_dates(ask):
+    table = "id,mark,dated\nA,1000,1870\nB,2000,1880\nC,3000,1890\n"
+    known = "number overall | weight 50, thought of before"
+    found, _ = ask(DATE, table, of="1500", schemes=known)
+    (plot,) = DATE.answer(found).plots
+    assert "<svg" in plot.svg

@@ -1,0 +1,18 @@
+import pytest
+
+from ironlace.survey.errors import ReportsError
+from ironlace.survey.reports.anchors import anchors_of, read_anchors
+from ironlace.survey.reports.table import read_reports
+
+
+def test_anchor_tables_set_rows_aside():
+    table = read_anchors("serial,kind,date,source\n1,at,1890,x\n2,perhaps,1890\n3,at,soon\n")
+    assert [a.source for a in table.anchors] == ["x"]
+    assert [row.line for row in table.set_aside] == [3, 4]
+    with pytest.raises(ReportsError, match="'kind'"):
+        read_anchors("serial,date\n1,1890\n")
+
+
+def test_dated_evidence_of_reports_gives_anchors():
+    reports = read_reports("id,mark,dated,dated_kind\nA,12,1896,sold\nB,13,,\n").reports
+    assert [a.in_words() for a in anchors_of(reports)] == ["12 sold 1896"]

@@ -1,0 +1,98 @@
+import pytest
+
+from ironlace.evidence.markings import parse_marking
+from ironlace.survey.errors import SurveyError
+from ironlace.survey.reports.counted import Reports
+from ironlace.survey.reports.table import Report, read_reports
+
+
+def report(name, mark, **more):
+    return Report(name, parse_marking(mark), **more)
+
+
+def counted(*reports):
+    return [r.id for r in Reports(reports).counted]
+
+
+def test_the_same_clear_mark_is_one_machine_and_a_doubtful_one_is_not():
+    reports = Reports(
+        (
+            report("A", "4.96.217"),
+            report("B", "4.96.217"),
+            report("C", "4.96.2?7"),
+            report("D", "4.96.2?7"),
+            report("E", "5.96.2"),
+        )
+    )
+    assert [r.id for r in reports.counted] == ["A", "C", "D", "E"]
+    assert reports.machines == ("A", "A", "C", "D", "E")
+    assert [r.id for r in reports.counted_apart] == ["A", "B", "C", "D", "E"]
+
+
+def test_a_person_joins_whatever_the_mark_and_in_any_order():
+    linked = (report("A", "4.96.217", machine="B"), report("B", "4.96.237"), report("C", "5.96.1"))
+    assert counted(*linked) == ["A", "C"]
+    assert Reports(linked).machines == ("A", "A", "C")
+    # a name that is no report's id is the machine's own
+    named = (report("A", "4.96.217", machine="M1"), report("B", "4.96.9", machine="M1"))
+    assert counted(*named) == ["A"]
+    assert Reports(named).machines == ("A", "A")
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_person_says_that_two_machines_bear_the_same_mark(turned):
+    reports = [report("A", "4.96"), report("B", "4.96", machine="B"), report("C", "4.96")]
+    first = reports[::-1] if turned else reports
+    assert sorted(counted(*first)) == sorted(["B", "C" if turned else "A"])
+    apart = (report("A", "4.96", machine="M1"), report("B", "4.96", machine="M2"))
+    assert counted(*apart) == ["A", "B"]
+
+
+def test_what_is_set_not_to_count_does_not_stand_for_its_machine():
+    reports = Reports(
+        (
+            report("A", "4.96.217", counts=False),
+            report("B", "4.96.217"),
+            report("C", "5.96.1", counts=False),
+            report("D", "6.96.1", counts=False, machine="E"),
+            report("E", "6.96.2"),
+            report("F", "7.96.1", counts=False, machine="C"),
+        )
+    )
+    assert [r.id for r in reports.counted] == ["B", "E"]
+    assert reports.left_out == ("A", "C", "F")
+    assert [(one.id, one.of, one.why) for one in reports.joined] == [("D", "E", "as said")]
+    assert reports.sentences()[1] == "Set not to count: A, C, F."
+
+
+def test_a_date_goes_to_the_report_that_counts():
+    text = (
+        "id,mark,machine,dated,dated_kind\n"
+        "A,4.96.217,,,\nB,4.96.2,A,1896,sold\nC,4.96.217,,1897,at\nD,5.96.1,,1890,at\n"
+    )
+    reports = Reports.from_table(read_reports(text))
+    assert [(r.id, r.dated.date.text) for r in reports.counted] == [("A", "1896"), ("D", "1890")]
+    assert len(reports.anchors) == 2
+    left_out = Reports((report("A", "4.96.1"), *read_reports(text).reports[3:]))
+    assert [r.dated is None for r in left_out.counted] == [True, False]
+
+
+def test_what_speaks_against_is_said_and_many_are_counted():
+    many = [report(f"R{i}", "4.96.217", variant="Large" if i == 1 else "small") for i in range(12)]
+    said = Reports(tuple(many)).sentences()[0]
+    assert said.startswith("11 reports counted as second sightings of machines already reported")
+    assert "R1 of R0 (same mark, but the variants differ (small, Large))" in said
+    assert said.endswith("and 3 more.")
+
+
+@pytest.mark.parametrize(
+    ("reports", "says"),
+    [
+        (Reports(()), "There is no mark and no report"),
+        (Reports((report("A", "4.96.217", counts=False),)), "Every report is set not to count"),
+        (Reports.from_table(read_reports("id,mark\nA,\n")), "No row of the table could be used"),
+    ],
+)
+def test_nothing_to_compare_is_refused_with_what_to_do(reports, says):
+    with pytest.raises(SurveyError, match=says):
+        reports.to_compare()
