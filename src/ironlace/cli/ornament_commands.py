@@ -118,7 +118,7 @@ Filling = Literal["none", "auto"]
 
 
 @app.command()
-def trace(
+def trace(  # long: the options, each with its help, are the manual
     photographs: Annotated[list[Path], typer.Argument(help="Photographs with the strip in them.")],
     out: Annotated[Path, typer.Option(help="SVG to write, in mm.")],
     strip: Annotated[

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from ironlace.ornament.stencils.files import SheetFile
 
 
-def sheets(
+def sheets(  # long: the options, each with its help, are the manual
     drawing: Annotated[Path, typer.Argument(help="SVG of filled outlines in mm.")],
     process: Annotated[
         str, typer.Option(help="Process file (TOML), or the name of one that comes with Ironlace.")

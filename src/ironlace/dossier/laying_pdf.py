@@ -47,7 +47,7 @@ def cautions_for(hazards: Sequence[str]) -> list[str]:
     return [*dict.fromkeys(said), DEFER]
 
 
-def laying_pdf(
+def laying_pdf(  # long: docstring and one table; dict: as planned
     sheets: Sequence[Sheet],
     report: dict[str, Any],
     *,

@@ -21,7 +21,13 @@ BAR_TOLERANCE = 0.005
 """What a printed bar may be off: half a millimetre in a hundred, as a rule can tell."""
 
 OVERLAP_MM = 10.0
+"""What neighbouring parts of a print share, so that they can be laid on each other (judged; no
+source)."""
+
 MARGIN_MM = 10.0
+"""Edge that common printers leave white is 4 to 6 mm; this keeps clear of it (common practice, no
+source)."""
+
 _HEAD_MM = 15.0
 """For title and part above the window."""
 

@@ -233,7 +233,7 @@ def asked_from(kind: type[Asked], given: Mapping[str, Any], look_up: LookUp | No
     return made
 
 
-def asked_as_dict(asked: Any) -> dict[str, Any]:
+def asked_as_dict(asked: Any) -> dict[str, Any]:  # dict: plain JSON of any dataclass
     """What was asked as plain JSON values, as it stands in a finding; `asked_from` reads it."""
     if not is_dataclass(asked) or isinstance(asked, type):
         raise TypeError(f"{asked!r} is no dataclass")

@@ -31,6 +31,8 @@ _PUNCH_NAMES = {RING: "ring", "★": "star", "✚": "cross", "◆": "diamond", D
 _AS_WRITTEN = {".": DOT, "∘": RING, "•": DOT, "∙": DOT, "*": "★"}
 _UNREAD = "?"
 _MAX_GLYPHS = 64
+"""Of one mark; the longest serial number known of the period has 14, so more are several marks
+(judged)."""
 
 
 class MarkingError(IronlaceError):

@@ -70,7 +70,7 @@ class LensCalibration:
         }
 
 
-def calibrate_lens(
+def calibrate_lens(  # long: a third is its docstring
     images: Sequence[NDArray[np.uint8]],
     layout: StripLayout | None = None,
     *,

@@ -33,7 +33,7 @@ POINTING_PX: Final = 1.5
 """How far a finger points beside the place it means, one standard deviation."""
 
 
-def place_by_points(
+def place_by_points(  # long: half is its docstring
     image: NDArray[np.uint8],
     places_px: Sequence[tuple[float, float]],
     places_mm: Sequence[tuple[float, float]],

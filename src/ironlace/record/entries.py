@@ -651,7 +651,7 @@ ENTRY_KINDS: dict[EntryKind, type[BaseModel]] = {
 _ADAPTER: TypeAdapter[Entry] = TypeAdapter(Entry)
 
 
-def parse_entry(payload: dict[str, Any]) -> Entry:
+def parse_entry(payload: dict[str, Any]) -> Entry:  # dict: JSON as it came
     """Make an entry of its JSON form.
 
     Raises
@@ -668,7 +668,7 @@ def parse_entry(payload: dict[str, Any]) -> Entry:
         raise EntryError(in_one_sentence(error)) from error
 
 
-def kept_entry(payload: dict[str, Any]) -> Entry:
+def kept_entry(payload: dict[str, Any]) -> Entry:  # dict: JSON as it came
     """Make an entry of JSON that this program has kept.
 
     Its shape is checked; dates, marks and quantities were read before it was kept, and reading

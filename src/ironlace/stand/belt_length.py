@@ -22,6 +22,8 @@ _NINETY = 1.6448536269514722
 """Half-width of a 90 % interval in standard uncertainties of a normal law (exact, rounded)."""
 
 _COVERAGE = 0.9
+"""Share of intervals that hold the truth: the house tells 90 % throughout."""
+
 _LEAST_WRAP_DEG = 120.0
 """Less contact than this on the small wheel slips easily: common practice, no source."""
 

@@ -1,7 +1,8 @@
-r"""Reports of other machines, and what their numbers say: schemes, dates, totals, survivors.
+"""Reports of other machines, and what their numbers say: schemes, dates, totals, survivors.
 
 >>> from ironlace.survey import compare, read_reports
->>> reports = read_reports("id,mark\nA,4.96.217\nB,11.95.30\nC,7.93.412\n").reports
+>>> rows = ["A,4.96.217", "B,11.95.30", "C,7.93.412"]
+>>> reports = read_reports(chr(10).join(["id,mark", *rows])).reports
 >>> compare(reports).best.name
 'month-year-count'
 """

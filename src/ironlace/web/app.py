@@ -43,7 +43,12 @@ from ironlace.web.tokens import Gate
 from ironlace.workshop import Workshop
 
 _WARM_AFTER_S = 0.2
+"""So that the first page goes before the templates of the others; judged by the first page's time
+in `bench/`."""
+
 _WARMED = 3
+"""Machines looked at ahead: those changed last."""
+
 _ROUTERS = (
     machines.router,
     photographs.router,
@@ -65,7 +70,7 @@ _ROUTERS = (
 )
 
 
-def create_app(
+def create_app(  # long: the parts of the application
     workshop_folder: Path,
     *,
     foreman: bool = True,

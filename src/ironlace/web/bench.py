@@ -15,6 +15,8 @@ from ironlace.workshop import Workshop
 from ironlace.workshop.work.jobs import Jobs
 
 MB = 1_000_000
+"""Bytes of a megabyte, as disks are sold."""
+
 _REMEMBERED = 24
 """What one page of a survey puts together (five answers, each under two names), twice over."""
 _T = TypeVar("_T")

@@ -24,6 +24,7 @@ from ironlace.web.tokens import TOKEN_FIELD, TOKEN_HEADER, NotOursError
 from ironlace.workshop.store.originals import Incoming, Receiving, Store, TooLargeError
 
 _PIECE = 1 << 20
+"""Bytes gathered before they are written: one call to another thread for each (judged)."""
 
 
 class FormError(IronlaceError):

@@ -35,6 +35,8 @@ _ALWAYS = {
 }
 _SAFE = ("GET", "HEAD", "OPTIONS")
 _YEAR_S = 365 * 24 * 3600
+"""Seconds that a browser keeps its cookie."""
+
 _log = logging.getLogger("ironlace.web")
 
 

@@ -113,7 +113,7 @@ class Workpiece:
         return DrawnChange(before, after)
 
 
-def path_as_dict(path: ClosedPath) -> dict[str, Any]:
+def path_as_dict(path: ClosedPath) -> dict[str, Any]:  # dict: plain JSON for the page
     """A path as plain lists: its curves as eight figures each, in mm."""
     return {
         "layer": path.layer,

@@ -78,7 +78,7 @@ class ColourLayer:
     lab_sd: tuple[float, float, float]
 
 
-def find_colours(
+def find_colours(  # long: half is its docstring
     flat: Flat,
     touches: Sequence[ColourTouch],
     *,

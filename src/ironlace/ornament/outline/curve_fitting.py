@@ -320,7 +320,7 @@ class _Job:
         t1 = np.where(self.corner[last], own1, -self.tangent[last])
         return p0, p3, t0, t1
 
-    def fit(self, first: Ints, last: Ints, rounds: int = 4) -> _Fitted:
+    def fit(self, first: Ints, last: Ints, rounds: int = 4) -> _Fitted:  # long: one loop over runs
         """One cubic to each stretch ``first[i]..last[i]`` of points, with its farthest miss."""
         p0, p3, t0, t1 = self._ends(first, last)
         counts = last - first + 1

@@ -24,6 +24,8 @@ SQUARE_MM: Final = 20.0
 """Side of the square whose cut-out is measured for the kerf."""
 
 WIDTH_MM: Final = 150.0
+"""Of the card, with `HEIGHT_MM`."""
+
 HEIGHT_MM: Final = 120.0
 """Of the card, with `WIDTH_MM`: small enough for an offcut (common practice, no source)."""
 
@@ -57,7 +59,7 @@ class CardReading:
     paint_spread_mm: float | None = None
 
 
-def trial_card_svg() -> str:
+def trial_card_svg() -> str:  # long: the card, line by line
     """The card as SVG in mm, openings filled, words as text."""
     shapes: list[str] = []
     words: list[str] = []

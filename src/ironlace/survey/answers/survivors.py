@@ -282,11 +282,6 @@ class Rarity:
     low: float
     high: float
 
-    def chance_within(self, years: float) -> tuple[float, float, float]:
-        """Chance to meet one within so many years: middle, low, high."""
-        low, middle, high = (-math.expm1(-r * years) for r in (self.low, self.rate, self.high))
-        return middle, low, high
-
     def sentence(self) -> str:
         """Say it."""
         if self.count == 0:

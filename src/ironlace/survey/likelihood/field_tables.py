@@ -33,6 +33,8 @@ SHARP = 0.1
 
 LETTERS = CHARACTERS[10:]
 MONTHS = 12
+"""Months of a year."""
+
 WEEKS = 53
 """Weeks of a year by ISO 8601: 52 or 53."""
 

@@ -218,8 +218,14 @@ def _gap_reading(gap: tuple[Glyph, ...], doubt: float) -> GapReading:
 # follow: judgements, which give 2.2 groups of 3.1 characters on average.
 _GROUPS_GO_ON = 0.55
 _CHARACTER_GOES_ON = 0.68
+"""Chance that a group goes on by one more character; see above."""
+
 _END_SEPARATOR = 0.05
+"""Chance of a separator before or after all groups: seldom, a judgement."""
+
 _SEPARATOR_GOES_ON = 0.05
+"""Chance that one separator follows another: seldom, a judgement."""
+
 _JUNK_SEPARATORS = {"·": 0.5, " ": 0.2, "°": 0.1, "-": 0.1, "/": 0.05}
 _JUNK_SEPARATORS |= {"★": 0.0125, "✚": 0.0125, "◆": 0.0125, "&": 0.0125}
 

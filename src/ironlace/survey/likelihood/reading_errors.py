@@ -17,6 +17,7 @@ CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 OTHER = len(CHARACTERS)
 SIZE = OTHER + 1
 FIGURES = 10
+"""Figures come first among the characters."""
 
 # Pairs that a worn or shallow punch, or a small photograph, confuses; common practice, no source.
 _ALIKE: tuple[tuple[str, float], ...] = (

@@ -78,6 +78,8 @@ def chance_up_to(spans: Ints, emission: Floats, upto: Ints, *, padded: bool) -> 
 
 
 _LOWEST_LEVEL = -8.0
+"""Lower end of the lattice of log limits: below one machine."""
+
 _HIGHEST_LEVEL = 26.0
 """Ends of the lattice of log limits: e to the 26 is 2,000 times the highest number that may be
 assumed (10 to the 8), and e to the -8 lies four of the widest spreads below 1."""

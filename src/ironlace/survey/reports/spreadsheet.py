@@ -8,6 +8,8 @@ from typing import Any
 from ironlace.survey.errors import ReportsError
 
 _MOST_ROWS = 200_000
+"""Bound against files made to fill the memory, with `_MOST_BYTES`."""
+
 _MOST_BYTES = 200_000_000
 """Bounds against files made to fill the memory: twice the largest survey tried, in kB a row."""
 

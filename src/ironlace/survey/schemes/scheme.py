@@ -178,6 +178,7 @@ class Field:
 
 
 _YEAR_FIGURES = 2
+"""Figures of a year where a theory does not say: 96 for 1896."""
 
 _SERIES_STRUCK: Mapping[Counted, frozenset[FieldKind]] = {
     Counted.OVERALL: frozenset(),

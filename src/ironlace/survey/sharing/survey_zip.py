@@ -16,6 +16,8 @@ TABLE = "survey.csv"
 METADATA = f"{TABLE}-metadata.json"
 READ_ME = "README.txt"
 _ANY_DAY = (1980, 1, 1, 0, 0, 0)
+"""The first day that a zip can hold: the same survey makes the same file on every day."""
+
 _MOST_BYTES = 50_000_000
 """Bound against a zip made to fill the memory: some 500 bytes for each of 100,000 reports."""
 _ZIP_SIGN = b"PK\x03\x04"

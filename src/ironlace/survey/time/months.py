@@ -13,6 +13,7 @@ from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.survey.errors import SurveyError
 
 PER_YEAR = 12
+"""Months of a year."""
 
 
 @dataclass(frozen=True)
@@ -91,11 +92,6 @@ class MonthDensity:
         """Probability of each year."""
         by_year = self.mass.reshape(-1, PER_YEAR).sum(axis=1)
         return {self.first_year + i: float(p) for i, p in enumerate(by_year)}
-
-    def entropy(self) -> float:
-        """Entropy in nats."""
-        p = self.mass[self.mass > 0]
-        return float(-(p * np.log(p)).sum())
 
 
 def mixture(parts: list[tuple[float, MonthDensity]]) -> MonthDensity:

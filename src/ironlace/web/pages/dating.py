@@ -39,6 +39,8 @@ from ironlace.workshop.survey.reports_of_record import OWN, as_named, reports_of
 router = APIRouter()
 OWN_PAGES[DATE.key] = addresses.dating
 _SHOWN_REPORTS = 300
+"""Reports on one page; the list has all (a judgement)."""
+
 _SHOWN_PAIRS = 40
 """So much is shown on one page of the many that a survey may hold; a judgement."""
 

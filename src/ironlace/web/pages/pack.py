@@ -19,6 +19,8 @@ from ironlace.workshop.work.jobs import Job
 
 router = APIRouter()
 _SHOWN_PACKS = 8
+"""Packs listed; older ones are made again when wanted (a judgement)."""
+
 # told here, because a system's own table of types may hold anything
 _MEDIA = {
     ".html": "text/html; charset=utf-8",

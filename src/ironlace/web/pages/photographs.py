@@ -18,6 +18,7 @@ from ironlace.web.rendering import page
 
 router = APIRouter()
 _ON_A_LEAF = 48
+"""Photographs on one leaf: rows of two, three, four and six come out whole."""
 
 
 @router.get(addresses.photographs("{slug}"))

@@ -35,8 +35,14 @@ from ironlace.workshop.survey.tables_in import TableError
 
 router = APIRouter()
 _MOST_TABLE_BYTES = 2_000_000
+"""Of a table sent by a page: some 20,000 reports; larger ones go by the command."""
+
 _SHOWN_ROWS = 1_000
+"""Rows that are looked over one by one; the rest is taken or left as a whole (a judgement)."""
+
 _SHOWN_NUMBERS = 400
+"""Numbers found in a text that are shown: more is no thread but a book (a judgement)."""
+
 _REST = "rest"
 
 

@@ -22,6 +22,8 @@ from ironlace.workshop.survey.reports_out import Places, open_reports
 
 router = APIRouter()
 _SHOWN = 200
+"""Rows shown of what would be published; the file has all (a judgement)."""
+
 LICENCES: tuple[tuple[str, str], ...] = (
     ("https://creativecommons.org/licenses/by/4.0/", "CC BY 4.0: free, if you are named"),
     ("https://creativecommons.org/licenses/by-sa/4.0/", "CC BY-SA 4.0: the same, passed on alike"),

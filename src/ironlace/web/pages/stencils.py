@@ -89,6 +89,8 @@ SECTIONS = {
 }
 PAPERS = {"a4": "A4", "letter": "Letter"}
 FILM_DPI = (1200, 2400)
+"""What film setters and good laser printers put out (common practice, no source)."""
+
 _SHOWN = 150
 """Rows of a table that stand open on the page; the CSV has all (judged; no source)."""
 

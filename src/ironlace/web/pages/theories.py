@@ -26,7 +26,11 @@ from ironlace.web.rendering import page
 
 router = APIRouter()
 _MOST_ROWS = 16
+"""Parts of a theory: more than any mark known has groups."""
+
 _BLANK_ROWS = 4
+"""Empty rows that a new theory begins with: most numberings have two to four parts."""
+
 _NUMBER = "number "
 KINDS: tuple[tuple[str, str], ...] = (
     ("", "nothing"),

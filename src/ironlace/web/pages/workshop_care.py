@@ -16,6 +16,7 @@ from ironlace.web.rendering import page
 
 router = APIRouter()
 _YEAR_S = 365 * 24 * 3600
+"""Seconds that a browser remembers whose hand it is."""
 
 
 @router.get(addresses.care())

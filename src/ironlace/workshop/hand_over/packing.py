@@ -15,7 +15,10 @@ from ironlace.workshop.ornament.drawings import drawing_svg
 from ironlace.workshop.store.folder import Workshop
 
 PICTURE_PX = 1600
+"""Longer side of a picture in the pack: 13 cm in print at 300 dots to the inch (judged)."""
+
 _SHARE_FOR_PICTURES = 0.4
+"""Of the time a pack takes, as measured on the demo; only for the bar."""
 
 
 def make_pack(

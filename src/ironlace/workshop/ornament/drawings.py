@@ -107,7 +107,9 @@ def round_kind(entry: DrawingEntry) -> str:
     return str(kind) if kind in ("cylinder", "cone") else ""
 
 
-def proof_of(workshop: Workshop, slug: str, name: str) -> tuple[dict[str, Any], Path]:
+def proof_of(
+    workshop: Workshop, slug: str, name: str
+) -> tuple[dict[str, Any], Path]:  # dict: figures as kept in JSON
     """Lay a drawing back on its photograph; return what was measured and where the picture is.
 
     It is worked out once and kept in `derived/`. Raises NotFoundError when the drawing has no

@@ -70,7 +70,10 @@ _CALLED: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     )
 )
 _LOOKED_AT = 200
+"""Cells of a column that its kind is guessed from (a judgement)."""
+
 _SHOWN = 3
+"""Cells of a column shown as examples."""
 
 
 @dataclass(frozen=True, slots=True)
