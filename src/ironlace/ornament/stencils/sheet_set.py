@@ -47,11 +47,10 @@ _TEXT_TO_A_CORNER: Final = 20
 """Letters of SVG to a corner, at least: what is longer than so many corners is not read to see."""
 
 _RADIUS_MM: Final = (1.0, 10_000.0)
-"""Radii of what ornament is laid on, from a wire to nearly flat (common practice, no source)."""
+"""Least and greatest radius of an arm or a pillar; a wrong unit lies outside (common practice)."""
 
 _MOST_HALF_ANGLE_DEG: Final = 60.0
-"""Bounds of what a machine's arm or pillar can be; a wrong unit lies outside (common practice, no
-source)."""
+"""A cone as blunt as this is no arm any more (common practice, no source)."""
 
 _MOST_TRAP_MM: Final = 50.0
 """No two colours are laid as far off as this: a wrong unit (common practice, no source)."""

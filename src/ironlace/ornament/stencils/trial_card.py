@@ -30,6 +30,18 @@ HEIGHT_MM: Final = 120.0
 """Of the card, with `WIDTH_MM`: small enough for an offcut (common practice, no source)."""
 
 
+_TO_NOTE: Final = (
+    "finest line clean ______ mm",
+    "finest web whole ______ mm",
+    "longest tongue flat ______ mm",
+    "finest disc round ______ mm",
+    "square: hole ______ piece ______ mm",
+    "paint crept under the edge ______ mm",
+    "material ____________ cutter ____________",
+)
+"""What is written down by hand on the card."""
+
+
 @dataclass(frozen=True)
 class CardReading:
     """What the user read off a cut card.
@@ -103,16 +115,7 @@ def trial_card_svg() -> str:  # long: the card, line by line
     word(92, 62, f"square of {SQUARE_MM:g} mm")
     shapes.append(f'<path d="{_spiral((133.0, 76.0))}"/>')
     word(129, 62, "spiral")
-    lines = [
-        "finest line clean ______ mm",
-        "finest web whole ______ mm",
-        "longest tongue flat ______ mm",
-        "finest disc round ______ mm",
-        "square: hole ______ piece ______ mm",
-        "paint crept under the edge ______ mm",
-        "material ____________ cutter ____________",
-    ]
-    for n, line in enumerate(lines):
+    for n, line in enumerate(_TO_NOTE):
         word(10 + 70 * (n % 2), 96 + 6 * (n // 2), line)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_MM:g}mm" height="{HEIGHT_MM:g}mm" '
