@@ -25,9 +25,8 @@ def page(name):
 def commands():
     group = typer.main.get_command(app)
     for name, command in group.commands.items():
-        inner = getattr(command, "commands", None)
-        if inner:
-            yield from (f"{name} {sub}" for sub in inner)
+        if hasattr(command, "list_commands"):
+            yield from (f"{name} {sub}" for sub in command.list_commands(None))
         else:
             yield name
 

@@ -94,7 +94,7 @@ def test_a_spoilt_workshop_ends_the_check_with_1(shop, run, tmp_path):
         (("machine", "add", "head", "{dir}/half.json"), "'asks' is missing"),
         (("machine", "change", "head", "question 7", "{dir}/one.json"), "no question 7"),
         (("machine", "undo", "head", "99"), "no change 99"),
-        (("machine", "show", "head", "--as-of", "yesterday"), "not a date in EDTF"),
+        (("machine", "show", "head", "--as-of", "yesterday"), "is not a date: write it like"),
         (("photograph", "add", "head", "{dir}/none.jpg", "--role", "mark"), "no file"),
         (("photograph", "add", "head", "{dir}/half.json", "--role", "mark"), "not a photograph"),
         (("photograph", "add", "head", "{dir}/half.json", "--role", "art"), "Invalid value"),

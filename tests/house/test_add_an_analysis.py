@@ -48,7 +48,7 @@ def test_its_page_works_it_out_and_keeps_it(added, workshop, slug):
 def test_its_commands_are_there(added, workshop, slug, capsys):
     import typer
 
-    from ironlace.cli.analysis_commands import add_to
+    from ironlace.cli.analysis_groups import add_to
 
     app = typer.Typer()
     add_to(app)

@@ -13,10 +13,19 @@ from typing import Annotated, Any
 
 import typer
 
-from ironlace.cli.answering import HeardSteps, JsonFile, WorkshopFolder, opened, progress, tell
+from ironlace.cli.analysis_groups import WORK_OUT
+from ironlace.cli.answering import (
+    Columns,
+    HeardSteps,
+    JsonFile,
+    WorkshopFolder,
+    opened,
+    progress,
+    renamed,
+    tell,
+)
 from ironlace.evidence.analyses import AskedError, AskedField, Declared, asked_fields, asked_from
 from ironlace.evidence.answers import Answer
-from ironlace.evidence.errors import IronlaceError
 from ironlace.workshop import analyses as declared
 from ironlace.workshop.analyses import asked_for, keep, work_out
 from ironlace.workshop.inputs import binding_of
@@ -24,34 +33,24 @@ from ironlace.workshop.inputs import binding_of
 Given = dict[str, Any]
 
 
-def add_to(app: typer.Typer) -> None:
-    """Add the commands of every analysis to the program."""
-    group = typer.Typer(help="Work out, on a machine's record, what an analysis answers.")
-    for room, analyses in declared.ROOMS.items():
-        for analysis in analyses:
-            group.command(analysis.key, help=f"{analysis.question} On a machine's record.")(
-                _on_a_record(analysis)
-            )
-        alone = [one for one in analyses if _stands_alone(one)]
-        if not alone:
-            continue
-        in_room = _room(app, room)
-        for analysis in alone:
-            in_room.command(analysis.key, help=analysis.question)(_alone(analysis))
-    app.add_typer(group, name="work-out", no_args_is_help=True)
+def commands_of(group: str) -> dict[str, Any]:
+    """The commands of the analyses in a group of the program: a room, or `work-out`."""
+    app = typer.Typer()
+    if group == WORK_OUT:
+        for analysis in (one for room in declared.ROOMS.values() for one in room):
+            words = f"{analysis.question} On a machine's record."
+            app.command(analysis.key, help=words)(_on_a_record(analysis))
+    for analysis in declared.ROOMS.get(group, ()):
+        if _stands_alone(analysis):
+            app.command(analysis.key, help=analysis.question)(_alone(analysis))
+    if not app.registered_commands:
+        return {}
+    app.callback()(_nothing_before)  # one command alone would not be a group
+    return dict(typer.main.get_group(app).commands)
 
 
-_ROOM_HELP = {"stand": "Stand and drive: what the machine stands on and is turned by."}
-
-
-def _room(app: typer.Typer, name: str) -> typer.Typer:
-    """The group of a room, made if no command of its own made it."""
-    for group in app.registered_groups:
-        if group.name == name and group.typer_instance is not None:
-            return group.typer_instance
-    made = typer.Typer(help=_ROOM_HELP.get(name, ""), no_args_is_help=True)
-    app.add_typer(made, name=name)
-    return made
+def _nothing_before() -> None:
+    """Stand for a group's callback."""
 
 
 def _stands_alone(analysis: Declared) -> bool:
@@ -120,31 +119,6 @@ def _naming_options() -> Iterator[None]:
             raise
         flag = error.field.replace("_", "-")
         raise AskedError(f"{str(error).rstrip('.')} (--{flag}).", error.field) from error
-
-
-Columns = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--column",
-        metavar="OURS=THEIRS",
-        help="A column that is named otherwise in the file, such as mark=Serial; repeat it.",
-    ),
-]
-
-
-def renamed(pairs: list[str] | None) -> dict[str, str]:
-    """The columns of a file by ours, out of `OURS=THEIRS`.
-
-    >>> renamed(["mark=Serial"])
-    {'Serial': 'mark'}
-    """
-    found = {}
-    for pair in pairs or []:
-        ours, equals, theirs = pair.partition("=")
-        if not equals or not ours.strip() or not theirs.strip():
-            raise IronlaceError(f"'--column {pair}' is not OURS=THEIRS: write mark=Serial.")
-        found[theirs.strip()] = ours.strip()
-    return found
 
 
 def _typed_fields(analysis: Declared) -> list[AskedField]:

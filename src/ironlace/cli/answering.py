@@ -37,6 +37,29 @@ WorkshopFolder = Annotated[
     ),
 ]
 Report = Callable[[str, float], None]
+Columns = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--column",
+        metavar="OURS=THEIRS",
+        help="A column that is named otherwise in the file, such as mark=Serial; repeat it.",
+    ),
+]
+
+
+def renamed(pairs: list[str] | None) -> dict[str, str]:
+    """The columns of a file by ours, out of `OURS=THEIRS`.
+
+    >>> renamed(["mark=Serial"])
+    {'Serial': 'mark'}
+    """
+    found = {}
+    for pair in pairs or []:
+        ours, equals, theirs = pair.partition("=")
+        if not equals or not ours.strip() or not theirs.strip():
+            raise IronlaceError(f"'--column {pair}' is not OURS=THEIRS: write mark=Serial.")
+        found[theirs.strip()] = ours.strip()
+    return found
 
 
 def opened(folder: Path) -> Workshop:

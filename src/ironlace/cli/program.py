@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from ironlace import __version__
-from ironlace.cli.analysis_commands import add_to as add_analysis_commands
+from ironlace.cli.analysis_groups import add_to as add_analysis_groups
 from ironlace.cli.ornament_commands import app as ornament
 from ironlace.cli.record_commands import add_to as add_record_commands
 from ironlace.cli.survey_commands import app as survey
@@ -26,7 +26,7 @@ add_workshop_commands(app)
 add_record_commands(app)
 app.add_typer(ornament, name="ornament")
 app.add_typer(survey, name="survey")
-add_analysis_commands(app)
+add_analysis_groups(app)
 
 
 def _show_version(wanted: bool) -> None:

@@ -6,13 +6,23 @@ from typing import Annotated
 
 import typer
 
-from ironlace.cli.analysis_commands import Columns, renamed
-from ironlace.cli.answering import JsonFile, read_text, tell, write_bytes, write_text
+from ironlace.cli.analysis_groups import OfAnalyses
+from ironlace.cli.answering import (
+    Columns,
+    JsonFile,
+    read_text,
+    renamed,
+    tell,
+    write_bytes,
+    write_text,
+)
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.workshop.survey.reports_out import Places, coarse_place
 from ironlace.workshop.survey.tables_in import table_text
 
-app = typer.Typer(help="Survey: what serial numbers say, and how sure.", no_args_is_help=True)
+app = typer.Typer(
+    cls=OfAnalyses, help="Survey: what serial numbers say, and how sure.", no_args_is_help=True
+)
 
 Reports = Annotated[
     Path, typer.Argument(help="CSV, TSV or XLSX; only the columns id and mark are needed.")

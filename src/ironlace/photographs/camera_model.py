@@ -9,7 +9,6 @@ from typing import Final
 
 import cv2
 import numpy as np
-from scipy.optimize import least_squares
 
 from ironlace.evidence.arrays import Floats
 from ironlace.photographs.errors import SurfaceError
@@ -89,6 +88,8 @@ def fit_points(model: CameraModel, xy: Floats, px: Floats) -> Floats:
     SurfaceError
         If no camera position explains them.
     """
+    from scipy.optimize import least_squares
+
     shapes: list[list[float]] = [[]]
     span = float(np.ptp(xy, axis=0).max())
     if model.kind != "plane":

@@ -12,7 +12,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from ironlace.evidence.arrays import Floats
 from ironlace.photographs.camera_model import (
@@ -66,6 +65,8 @@ def place_by_points(  # long: half is its docstring
     SurfaceError
         If there are too few places, they lie in one line, or no camera position explains them.
     """
+    from scipy.optimize import least_squares
+
     px = np.asarray(places_px, np.float64).reshape(-1, 2)
     xy = np.asarray(places_mm, np.float64).reshape(-1, 2)
     _refuse_few(px, xy, kind)

@@ -17,7 +17,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from ironlace.evidence.arrays import Floats
 from ironlace.photographs.camera_model import (
@@ -327,6 +326,8 @@ def _measure(
 
 
 def _adjust(model: CameraModel, p: Floats, sides: _Sides, seen: _Measured) -> Floats:
+    from scipy.optimize import least_squares
+
     few = len(model.names) + 4
     if int(seen.used.sum()) < few * 3:
         raise StripNotFoundError(

@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 import shapely
-from scipy.spatial import KDTree
 from shapely import MultiPolygon
 
 from ironlace.evidence.arrays import Floats
@@ -95,6 +94,8 @@ def cut_plan(sheet: Sheet, process: Process) -> CutPlan:
 
 def nearest_order(rings: list[Floats], home: Floats) -> tuple[list[int], list[int]]:
     """Always the nearest ring next, and where on each ring to begin."""
+    from scipy.spatial import KDTree
+
     if not rings:
         return [], []
     points = np.concatenate(rings)
@@ -156,6 +157,8 @@ def shorter_order(
 
 def _two_opt(points: Floats) -> list[int]:
     """A closed tour in which no two edges gain by being swapped, among near neighbours."""
+    from scipy.spatial import KDTree
+
     n = len(points)
     tour = list(range(n))
     if n < 4:

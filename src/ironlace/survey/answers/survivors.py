@@ -17,9 +17,6 @@ from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from scipy.optimize import brentq
-from scipy.stats import chi2, norm
-
 from ironlace.survey.errors import SurveyError
 
 
@@ -58,7 +55,7 @@ class Survivors:
         }
 
 
-_Z90 = float(norm.ppf(0.95))
+_Z90 = 1.6448536269514722
 
 
 def chapman(first: int, second: int, both: int) -> Survivors:
@@ -106,6 +103,8 @@ def chao1(times_seen: Iterable[int], *, share: float = 0.9) -> Survivors:
     >>> chao1([1, 1, 1, 1, 2, 2, 3]).middle
     9.0
     """
+    from scipy.stats import norm
+
     counts = Counter(int(t) for t in times_seen if t > 0)
     seen = sum(counts.values())
     if not seen:
@@ -192,6 +191,8 @@ def equal_chances(sightings: int, distinct: int) -> Survivors:
     *Probability Theory*, vol. 1), and the interval holds the numbers for which neither as many nor
     as few distinct ones would be strange.
     """
+    from scipy.optimize import brentq
+
     if not 1 <= distinct <= sightings:
         raise SurveyError(f"{distinct} distinct machines cannot come from {sightings} sightings.")
     if distinct == sightings:
@@ -316,6 +317,8 @@ def rarity(count: int, years: float) -> Rarity:
     >>> round(rarity(0, 10.0).high, 2)
     0.3
     """
+    from scipy.stats import chi2
+
     if count < 0 or not years > 0:
         raise SurveyError(f"{count} sightings in {years:g} years: give a count and years above 0.")
     low = float(chi2.ppf(0.05, 2 * count) / 2) if count else 0.0

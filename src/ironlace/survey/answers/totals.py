@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.optimize import brentq
-from scipy.special import gammaln, logsumexp
 
 from ironlace.evidence.arrays import Floats
 from ironlace.survey.errors import SurveyError
@@ -94,6 +92,8 @@ def total_from_one(numbers: Sequence[int], *, start: int = 1, share: float = 0.9
 
 def _log_at_most(m: float, k: int, n: float) -> float:
     """Log of the chance that the highest of k drawn from n is at most m."""
+    from scipy.special import gammaln
+
     if m < k:
         return -math.inf
     return float(gammaln(m + 1) - gammaln(m - k + 1) - gammaln(n + 1) + gammaln(n - k + 1))
@@ -101,6 +101,8 @@ def _log_at_most(m: float, k: int, n: float) -> float:
 
 def _limit_at(m: int, k: int, chance: float) -> float:
     """The total at which the highest number seen or less would have just this chance."""
+    from scipy.optimize import brentq
+
     target = math.log(chance)
     if _log_at_most(m, k, m) <= target:
         return float(m)
@@ -119,6 +121,9 @@ def total_with_unknown_start(numbers: Sequence[int], *, share: float = 0.9) -> T
     >>> total_with_unknown_start([1019, 1040, 1042, 1060]).middle
     67.33...
     """
+    from scipy.optimize import brentq
+    from scipy.special import gammaln
+
     found = _numbers(numbers, 2)
     k, r = len(found), found[-1] - found[0]
     middle = r * (k + 1.0) / (k - 1.0) - 1.0
@@ -149,6 +154,8 @@ def total_with_unknown_start(numbers: Sequence[int], *, share: float = 0.9) -> T
 
 
 def _log_choose(n: float, k: float) -> float:
+    from scipy.special import gammaln
+
     if k > n:
         return -math.inf
     return float(gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1))
@@ -196,6 +203,8 @@ def two_blocks(numbers: Sequence[int], *, share: float = 0.9) -> Blocks | None:
     One series from 1 to N against 1 to A and B to N, ends log-uniform, summed over a grid; None
     when there are fewer than six numbers, which cannot show it.
     """
+    from scipy.special import logsumexp
+
     found = np.array(_numbers(numbers, 1), dtype=float)
     k = len(found)
     if k < 6:

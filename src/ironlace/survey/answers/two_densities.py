@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.special import betaln, logsumexp
 
 from ironlace.evidence.arrays import Floats
 from ironlace.survey.answers.totals import Total
@@ -94,6 +93,8 @@ def two_densities(numbers: Sequence[int], *, share: float = 0.9) -> TwoDensities
     >>> two_densities([*range(7, 1000, 40), *range(1400, 9000, 900)]).found
     True
     """
+    from scipy.special import betaln, logsumexp
+
     found = np.array(sorted(set(numbers)), dtype=float)
     k = len(found)
     if k < _FEWEST or found[0] < 1:

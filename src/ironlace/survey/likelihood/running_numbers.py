@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import ndtr
 
 from ironlace.evidence.arrays import Floats, Ints
 from ironlace.survey.likelihood.reading_errors import FIGURES
@@ -204,6 +203,8 @@ def at_levels(weights: Floats, spread: float, nodes: Floats) -> Floats:
 
 def totals_on_ladder(log_limit: Floats, spread: float, highest: int) -> Floats:
     """Probability of each rung as the total of a series, shape (u, k); columns sum to 1."""
+    from scipy.special import ndtr
+
     edges = np.log(_edges(ladder(highest)))
     below = ndtr((edges[:, None] - log_limit[None, :]) / spread)
     mass = np.diff(below, axis=0)
@@ -213,6 +214,8 @@ def totals_on_ladder(log_limit: Floats, spread: float, highest: int) -> Floats:
 
 def numbers_on_ladder(log_centre: Floats, spread: Floats, highest: int) -> Floats:
     """Probability of each cell of the ladder for log-normal numbers; columns sum to 1."""
+    from scipy.special import ndtr
+
     edges = np.log(np.concatenate([[1e-9], ladder(highest)[:-1] + 0.5, [1e300]]))
     mass = np.diff(ndtr((edges[:, None] - log_centre) / spread), axis=0) + 1e-300
     return np.asarray(mass / mass.sum(axis=0))

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-import networkx as nx
 import numpy as np
 
 from ironlace.evidence.arrays import Floats, Ints
@@ -70,6 +69,8 @@ def lightest_spans(
 
 def _apart(here: Ints, at: Floats, least: float) -> list[tuple[list[int], float, float]]:
     """Not all bridges of an island stand near together: one is outside every such cluster."""
+    import networkx as nx
+
     away = np.linalg.norm(at[:, None] - at[None], axis=2)
     close = nx.Graph()
     close.add_nodes_from(range(len(here)))
@@ -110,6 +111,8 @@ def _solved(
 
 def _broken(spans: BridgeSpans, chosen: set[int], count: Ints) -> list[tuple[set[int], float]]:
     """Groups that are loose, or hang on one bridge, and how many bridges each needs."""
+    import networkx as nx
+
     graph = nx.MultiGraph()
     graph.add_nodes_from(range(len(count)))
     graph.add_edges_from((int(spans.part_a[e]), int(spans.part_b[e])) for e in chosen)

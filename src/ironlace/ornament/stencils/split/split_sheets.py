@@ -9,9 +9,8 @@ by Brélaz's rule, 1979).
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-import networkx as nx
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -22,6 +21,9 @@ from ironlace.ornament.stencils.bridges.spans import tiled
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import as_region, polygons_of
 from ironlace.ornament.stencils.webs import Web, edge_lines
+
+if TYPE_CHECKING:
+    import networkx as nx
 
 MOST_STRAY: Final = 0.0042
 """Share of the ornament that may lie beside it when sheets are off register, by reckoning."""
@@ -44,6 +46,8 @@ def sides_to_set_back(webs: list[Web], process: Process) -> list[int]:
     choices per web (Aspvall, Plass and Tarjan 1979); where it has no solution, most conflicts are
     avoided and the patches go on more sheets.
     """
+    import networkx as nx
+
     if not webs:
         return []
     shapes: list[shapely.Geometry] = []
@@ -70,6 +74,8 @@ def sides_to_set_back(webs: list[Web], process: Process) -> list[int]:
 
 def _two_choices(option: dict[int, list[int]], clash: nx.Graph) -> dict[int, int]:
     """One option of each, without a clash if there is such a choice; else with few."""
+    import networkx as nx
+
     implies = nx.DiGraph()
     implies.add_nodes_from(k for ks in option.values() for k in ks)
     other = {}
@@ -102,6 +108,8 @@ def _two_choices(option: dict[int, list[int]], clash: nx.Graph) -> dict[int, int
 
 
 def _in_order(graph: nx.DiGraph) -> list[set[int]]:
+    import networkx as nx
+
     condensed = nx.condensation(graph)
     return [set(condensed.nodes[n]["members"]) for n in nx.topological_sort(condensed)]
 
@@ -299,6 +307,8 @@ def shared_out(patches: list[Polygon], least_web_mm: float) -> list[MultiPolygon
 
     Patches that overlap become one, unless that would close a ring.
     """
+    import networkx as nx
+
     merged = _merged(patches)
     if not merged:
         return []
@@ -315,6 +325,8 @@ def shared_out(patches: list[Polygon], least_web_mm: float) -> list[MultiPolygon
 
 
 def _merged(patches: list[Polygon]) -> list[Polygon]:
+    import networkx as nx
+
     if not patches:
         return []
     pairs = shapely.STRtree(patches).query(patches, predicate="intersects")
@@ -366,9 +378,12 @@ def _real_holes(shape: Polygon) -> bool:
 def fewest_colours(graph: nx.Graph) -> dict[int, int]:
     """A colouring with the fewest colours, proven for groups up to `EXACT_UP_TO`.
 
+    >>> import networkx as nx
     >>> max(fewest_colours(nx.cycle_graph(5)).values()) + 1
     3
     """
+    import networkx as nx
+
     colour: dict[int, int] = {}
     for group in nx.connected_components(graph):
         part = graph.subgraph(group)
