@@ -13,14 +13,13 @@ from PIL import Image
 
 from ironlace.dossier.ink_window import ink_window, trimmed_svg
 from ironlace.dossier.plain_drawing import read_drawing
-from ironlace.ornament import drawing_from_svg, drawing_svg
+from ironlace.ornament import brought_back, drawing_from_svg, drawing_svg
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.drawing_film import film_of_drawing
 from ironlace.ornament.files.drawing_svg import read_drawing_svg
 from ironlace.ornament.files.svg_shapes import read_svg
 from ironlace.ornament.outline.drawing import filled_area
 from ironlace.ornament.stencils import OutlineError, read_filled
-from ironlace.workshop.ornament.rework import edited
 
 MM = 'width="40mm" height="30mm" viewBox="0 0 40 30"'
 RECT = '<rect x="5" y="5" width="30" height="20"{}/>'
@@ -70,7 +69,9 @@ def in_print(text):
 def given_back(text):
     """Through the door for a drawing that comes back from an editor."""
     original = drawing_svg(drawing_from_svg(svg(RECT.format(""))))
-    return at_the_bench(drawing_svg(edited(original, text)))
+    return at_the_bench(
+        drawing_svg(brought_back(drawing_from_svg(original), drawing_from_svg(text)))
+    )
 
 
 READERS = {
