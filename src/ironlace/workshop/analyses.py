@@ -3,7 +3,7 @@
 A room adds its analyses in one line of `ROOMS`; nothing else here names one.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,7 +21,7 @@ from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import Finding
 from ironlace.evidence.progress import Steps
 from ironlace.ornament import stencils
-from ironlace.record import FindingEntry, Record
+from ironlace.record import DrawingEntry, FindingEntry, Record
 from ironlace.record.job import DONE_BY
 from ironlace.workshop.inputs import (
     Checksums,
@@ -205,8 +205,8 @@ def stale(workshop: Workshop, record: Record, finding: Finding) -> str:
     Nothing is computed: the checksums of what it was computed from are compared.
     """
     analysis = analysis_about(finding.about)
-    if analysis is None:
-        return ""
+    if analysis is None or not analysis.asked_before(finding.method.parameters):
+        return ""  # a drawing changed by hand stands on the drawing it came of, which is kept
     try:
         asked = analysis.asked_of(finding)
         now = input_checksums(workshop, record, analysis, asked)
@@ -227,8 +227,16 @@ def stale(workshop: Workshop, record: Record, finding: Finding) -> str:
 
 def stale_findings(workshop: Workshop, record: Record) -> dict[str, str]:
     """By entry name, why each finding of a record that went stale did."""
-    said = {name: stale(workshop, record, entry.finding) for name, entry in record.of(FindingEntry)}
+    said = {name: stale(workshop, record, finding) for name, finding in findings_of(record)}
     return {name: why for name, why in said.items() if why}
+
+
+def findings_of(record: Record) -> Iterator[tuple[str, Finding]]:
+    """The findings that stand in a record: those kept by themselves, and those of drawings."""
+    for name, entry in record.of(FindingEntry):
+        yield name, entry.finding
+    for name, drawing in record.of(DrawingEntry):
+        yield name, drawing.finding
 
 
 def as_job(analysis: Declared, asked: Any, by: str = "") -> dict[str, Any]:

@@ -23,8 +23,9 @@ from ironlace.evidence.analyses import (
 )
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import checksum_of
+from ironlace.evidence.grades import Grade
 from ironlace.evidence.quantities import Measured, QuantityError
-from ironlace.record import EntryKind, FindingEntry, Measurement, Record
+from ironlace.record import Entry, EntryKind, FindingEntry, Measurement, Record
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
@@ -65,7 +66,7 @@ class AnalysisLine:
 
     analysis: Declared
     address: str
-    findings: tuple[tuple[str, FindingEntry, str], ...]
+    findings: tuple[tuple[str, Entry, Grade, str], ...]
 
 
 @router.get(addresses.analyses("{slug}"))
@@ -73,10 +74,14 @@ def list_analyses(request: Request, bench: BenchDep, slug: str) -> Response:
     """List what can be worked out, with what is kept of it and what went stale."""
     record = bench.records.read(slug)
     stale = kept.stale_findings(bench.workshop, record)
-    findings = list(record.of(FindingEntry))
+    findings = list(kept.findings_of(record))
     sections: dict[str, list[AnalysisLine]] = {}
     for one in kept.ALL:
-        of_it = tuple((n, f, stale.get(n, "")) for n, f in findings if f.finding.about == one.about)
+        of_it = tuple(
+            (name, record.named(name), finding.grade, stale.get(name, ""))
+            for name, finding in findings
+            if finding.about == one.about
+        )
         line = AnalysisLine(one, _address(slug, one), of_it)
         sections.setdefault(one.section, []).append(line)
     return page(

@@ -142,7 +142,7 @@ def show_entry(
         "last_seen": changes[-1].number,
         "photographs": _photographs_by_name(record),
     }
-    if isinstance(entry, FindingEntry):
+    if isinstance(entry, FindingEntry | DrawingEntry):
         context["stale"] = stale(bench.workshop, record, entry.finding)
         context["analysis"] = analysis_about(entry.finding.about)
     if isinstance(entry, Photograph):
