@@ -56,6 +56,7 @@ class Survivors:
 
 
 _Z90 = 1.6448536269514722
+"""Half-width of a 90 % interval in standard deviations of a normal law (exact, rounded)."""
 
 
 def chapman(first: int, second: int, both: int) -> Survivors:
