@@ -13,7 +13,6 @@ from typing import Annotated, Any
 
 import typer
 
-from ironlace.cli.analysis_groups import WORK_OUT
 from ironlace.cli.answering import (
     Columns,
     HeardSteps,
@@ -33,16 +32,25 @@ from ironlace.workshop.inputs import binding_of
 Given = dict[str, Any]
 
 
-def commands_of(group: str) -> dict[str, Any]:
-    """The commands of the analyses in a group of the program: a room, or `work-out`."""
+def commands_of(room: str) -> dict[str, Any]:
+    """The commands of a room's analyses that need no record."""
     app = typer.Typer()
-    if group == WORK_OUT:
-        for analysis in (one for room in declared.ROOMS.values() for one in room):
-            words = f"{analysis.question} On a machine's record."
-            app.command(analysis.key, help=words)(_on_a_record(analysis))
-    for analysis in declared.ROOMS.get(group, ()):
+    for analysis in declared.ROOMS.get(room, ()):
         if _stands_alone(analysis):
             app.command(analysis.key, help=analysis.question)(_alone(analysis))
+    return _made(app)
+
+
+def commands_on_records() -> dict[str, Any]:
+    """The commands of all analyses, each on a machine's record."""
+    app = typer.Typer()
+    for analysis in (one for room in declared.ROOMS.values() for one in room):
+        words = f"{analysis.question} On a machine's record."
+        app.command(analysis.key, help=words)(_on_a_record(analysis))
+    return _made(app)
+
+
+def _made(app: typer.Typer) -> dict[str, Any]:
     if not app.registered_commands:
         return {}
     app.callback()(_nothing_before)  # one command alone would not be a group

@@ -26,9 +26,11 @@ class OfAnalyses(TyperGroup):
         return super().get_command(ctx, cmd_name)
 
     def _make(self) -> None:
-        from ironlace.cli.analysis_commands import commands_of
+        from ironlace.cli.analysis_commands import commands_of, commands_on_records
 
-        for name, command in commands_of(str(self.name)).items():
+        on_records = self.name == WORK_OUT
+        made = commands_on_records() if on_records else commands_of(str(self.name))
+        for name, command in made.items():
             self.commands.setdefault(name, command)
 
 

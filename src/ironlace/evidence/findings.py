@@ -3,6 +3,7 @@
 import hashlib
 import json
 import math
+from collections.abc import Mapping
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, JsonValue, model_validator
@@ -10,6 +11,9 @@ from pydantic import BaseModel, ConfigDict, Field, JsonValue, model_validator
 from ironlace.evidence.grades import Grade
 
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+
+Checksums = Mapping[str, Sha256]
+"""By name, the checksum of each thing that something was computed from."""
 
 
 DATE_FINDING = "date of making"

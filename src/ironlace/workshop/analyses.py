@@ -3,28 +3,25 @@
 A room adds its analyses in one line of `ROOMS`; nothing else here names one.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from sqlalchemy.orm import Session
 
-from ironlace import __version__, ornament, stand, survey
+from ironlace import ornament, stand, survey
 from ironlace.evidence.analyses import (
     AskedError,
     Declared,
     asked_as_dict,
     asked_from,
 )
-from ironlace.evidence.answers import Answer
 from ironlace.evidence.errors import IronlaceError, NotFoundError
-from ironlace.evidence.findings import Finding
+from ironlace.evidence.findings import Checksums, Finding
 from ironlace.evidence.progress import Steps
 from ironlace.ornament import stencils
 from ironlace.record import DrawingEntry, FindingEntry, Record
 from ironlace.record.job import DONE_BY
 from ironlace.workshop.inputs import (
-    Checksums,
     binding_of,
     known_sources,
     measurement_checksums,
@@ -33,6 +30,7 @@ from ironlace.workshop.inputs import (
 from ironlace.workshop.ornament.tracing import keep_drawing
 from ironlace.workshop.stencils.sheets_kept import keep_with_way_back
 from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.worked_out import Keeper, WorkedOut
 
 ROOMS: Mapping[str, tuple[Declared, ...]] = {
     "survey": survey.ANALYSES,
@@ -51,28 +49,6 @@ def done_by_step() -> dict[str, tuple[str, ...]]:
         if one.step and one.about not in done.get(one.step, ()):
             done[one.step] = (*done.get(one.step, ()), one.about)
     return done
-
-
-@dataclass(frozen=True)
-class WorkedOut:
-    """An analysis worked out: what was asked, what came of it, from which inputs."""
-
-    analysis: Declared
-    asked: Any
-    found: Any
-    answer: Answer
-    inputs: Checksums
-
-    def finding(self) -> Finding:
-        """The finding to keep.
-
-        Raises IronlaceError when the answer holds no result.
-        """
-        return self.analysis.finding(self.asked, self.answer, self.inputs, __version__)
-
-
-Keeper = Callable[[Workshop, Session, str, WorkedOut, str], str]
-"""Keeps what was worked out, in a transaction, in a machine's record, by a hand; gives the name."""
 
 
 def analysis_named(key: str) -> Declared:

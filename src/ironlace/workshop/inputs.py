@@ -11,7 +11,7 @@ from typing import Any
 
 from ironlace.evidence.analyses import Declared, Known, Nothing
 from ironlace.evidence.errors import IronlaceError
-from ironlace.evidence.findings import Sha256, checksum_of
+from ironlace.evidence.findings import Checksums, Sha256, checksum_of
 from ironlace.ornament import PhotographsToTrace
 from ironlace.ornament.stencils import FilledDrawing
 from ironlace.record import Measurement, Record
@@ -24,8 +24,6 @@ from ironlace.workshop.survey.reports_of_record import (
     reports_in_file,
     reports_of,
 )
-
-Checksums = Mapping[str, Sha256]
 
 
 @dataclass(frozen=True, slots=True)

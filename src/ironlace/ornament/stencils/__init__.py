@@ -44,7 +44,6 @@ from ironlace.ornament.stencils.process import (
 from ironlace.ornament.stencils.raster_proof import Application, applied
 from ironlace.ornament.stencils.sheet_dxf import sheet_dxf
 from ironlace.ornament.stencils.sheet_set import (
-    SHEETS,
     FilledDrawing,
     SheetsAsked,
     SheetSet,
@@ -53,6 +52,7 @@ from ironlace.ornament.stencils.sheet_set import (
     surface_of,
 )
 from ironlace.ornament.stencils.sheets import Sheet
+from ironlace.ornament.stencils.sheets_analysis import SHEETS
 from ironlace.ornament.stencils.trial_card import CardReading, process_from_card, trial_card_svg
 
 ANALYSES = (SHEETS,)

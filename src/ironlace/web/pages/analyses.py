@@ -34,7 +34,7 @@ from ironlace.web.pages.files import attachment
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
-from ironlace.workshop.analyses import WorkedOut
+from ironlace.workshop.worked_out import WorkedOut
 
 router = APIRouter()
 OWN_PAGES: dict[str, Callable[[str], str]] = {"trace": addresses.ornament}

@@ -32,9 +32,10 @@ from ironlace.web.pages.analyses import OWN_PAGES, PLOT_INK, just_worked
 from ironlace.web.pages.choosing import choices_of
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
-from ironlace.workshop.analyses import WorkedOut, asked_for, kept_finding
+from ironlace.workshop.analyses import asked_for, kept_finding
 from ironlace.workshop.analyses import keep as keep_worked
 from ironlace.workshop.survey.reports_of_record import OWN, as_named, reports_of, serial_of
+from ironlace.workshop.worked_out import WorkedOut
 
 router = APIRouter()
 OWN_PAGES[DATE.key] = addresses.dating

@@ -13,7 +13,7 @@ from ironlace.record import DrawingEntry, FindingEntry, Record
 from ironlace.workshop.store.folder import Workshop
 
 if TYPE_CHECKING:
-    from ironlace.workshop.analyses import WorkedOut
+    from ironlace.workshop.worked_out import WorkedOut
 
 
 def filled_drawing(workshop: Workshop, record: Record, name: str) -> FilledDrawing:

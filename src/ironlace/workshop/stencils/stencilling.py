@@ -27,16 +27,16 @@ from ironlace.ornament.stencils import (
     plan_set,
     sheet_set,
 )
-from ironlace.ornament.stencils.sheet_set import sheets_answer
+from ironlace.ornament.stencils.sheets_analysis import sheets_answer
 from ironlace.record import FindingEntry
 from ironlace.workshop import analyses
-from ironlace.workshop.analyses import WorkedOut
 from ironlace.workshop.ornament.drawings import drawing_named
 from ironlace.workshop.stencils.prepared_drawings import prepared_drawing
 from ironlace.workshop.stencils.sheets_kept import filled_drawing, finding_of
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import write_whole
 from ironlace.workshop.work.in_hand import Tell, Work
+from ironlace.workshop.worked_out import WorkedOut
 
 Remember = Callable[[tuple[str, str], Callable[[], Prepared]], Prepared]
 
