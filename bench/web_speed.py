@@ -25,6 +25,7 @@ from ironlace.record import (
     Statement,
     Topic,
 )
+from ironlace.record.entries import to_keep
 from ironlace.workshop import Workshop
 from ironlace.workshop.store.tables import ChangeRow, EntryRow
 
@@ -54,7 +55,7 @@ def fill(workshop: Workshop, slug: str) -> None:
         record_id = workshop.records.id_in(session, slug)
         for number, entry in enumerate(large_record(), 1):
             keys[entry.kind] += 1
-            payload = entry.model_dump(mode="json", exclude_defaults=True) | {"kind": entry.kind}
+            payload = to_keep(entry)
             place = {"record_id": record_id, "kind": entry.kind, "key": keys[entry.kind]}
             session.add(ChangeRow(number=number, made_at=at, made_by="", entry=payload, **place))
             session.add(EntryRow(first_change=number, last_change=number, entry=payload, **place))

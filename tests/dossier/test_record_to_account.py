@@ -78,6 +78,21 @@ def test_a_mark_stands_glyph_by_glyph(full_account) -> None:
     assert row.spoken == "4, gap, 1 (doubtful), 3 or 8, unread, dot, star"
 
 
+def test_what_was_not_said_is_told_as_unsaid(make_record) -> None:
+    mark = {"kind": "mark", "reads": "12", "where": "bed", "grade": "seen"}
+    part = {"kind": "part", "name": "shuttle", "state": "damaged", "grade": "seen"}
+    report = {"kind": "report", "name": "coast", "reads": "12", "grade": "conjectured"}
+    account = account_of(make_record([mark, part, report]), {}, {})
+    (told,) = items(account, "marks")
+    assert within(told, Remark) == [Remark("How it was put on: not said")]
+    (told,) = items(account, "condition")
+    assert within(told, Remark) == [
+        Remark("Damaged · how soon: not judged · does it belong: not known")
+    ]
+    (table,) = [b for b in account.section("reports").blocks if isinstance(b, Tabular)]
+    assert table.rows[0].cells[1].words == "Not said"
+
+
 def test_vouchers_point_to_entries_that_are_there(full_account) -> None:
     maker = next(item for item in items(full_account, "what-it-is") if item.name == "statement 2")
     vouchers = maker.margin.vouchers

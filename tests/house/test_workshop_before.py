@@ -75,6 +75,10 @@ def test_it_is_sound_and_holds_what_was_put_in(bench):
     }
     assert record.named("mark 1").reads == "B°93·431"
     assert record.named("report 6").same_as == "school"
+    # what was the default then was left out, and means now what it meant then
+    assert record.named("report 1").how == "photograph seen"
+    assert record.named("mark 1").technique == "struck"
+    assert record.named("part 1").risk == "none foreseen"
     date = record.named("finding 1").finding
     assert date.method.parameters["assumptions"]["misread_rate"] == 0.04
     assert "letter, ring, code, dot, code" in date.method.parameters["schemes"]

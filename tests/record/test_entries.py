@@ -2,6 +2,9 @@ import pytest
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import ENTRY_KINDS, EntryKind, Mark, Measurement, Outlay, parse_entry
+from ironlace.record.choices import NOT_TOLD
+from ironlace.record.entries import kept_entry, to_keep
+from ironlace.record.entry_fields import Control, fields_of
 
 SHA = "0" * 64
 
@@ -68,6 +71,38 @@ def test_a_bad_entry_is_refused_in_one_sentence(payload, says):
     assert says in message
     assert message.endswith(".")
     assert "\n" not in message
+
+
+UNSAID = [
+    ({"kind": "mark", "reads": "12", "where": "bed"}, "technique", "not said", "struck"),
+    ({"kind": "part", "name": "shuttle"}, "risk", "not judged", "none foreseen"),
+    ({"kind": "report", "name": "coast", "reads": "12"}, "how", "not said", "photograph seen"),
+]
+
+
+@pytest.mark.parametrize(("payload", "field", "unsaid", "before"), UNSAID)
+def test_what_was_not_said_is_kept_as_unsaid_and_what_was_kept_before_keeps_its_meaning(
+    payload, field, unsaid, before
+):
+    payload = {**payload, "grade": "seen"}
+    entry = parse_entry(payload)
+    assert getattr(entry, field) == unsaid
+    assert to_keep(entry)[field] == unsaid
+    assert kept_entry(to_keep(entry)) == entry
+    # what was kept before left out what was the default then
+    old = kept_entry(payload)
+    assert getattr(old, field) == before
+    assert to_keep(old)[field] == before
+    said = parse_entry({**payload, field: before})
+    assert kept_entry(to_keep(said)) == said == old
+
+
+@pytest.mark.parametrize("model", ENTRY_KINDS.values())
+def test_no_default_claims_how_a_thing_is_known(model):
+    for field in fields_of(model):
+        assert field.required or field.control is not Control.GRADE
+        if field.words.kept_without:
+            assert field.default in NOT_TOLD
 
 
 def test_an_empty_date_is_no_date():

@@ -1,5 +1,7 @@
 """Forms: what is typed is kept, what is wrong is told, what was there before is not lost."""
 
+import re
+
 import pytest
 
 from ironlace.record import EntryKind
@@ -91,6 +93,34 @@ def test_a_wrong_field_is_told_in_a_sentence_and_what_was_typed_is_kept(
         assert f'href="#f-{field}"' in answer.text
         assert f'id="f-{field}"' in answer.text
     assert bench.records.read(slug).entries == {}
+
+
+@pytest.mark.parametrize("kind", GOOD)
+def test_a_new_form_has_nothing_chosen_that_claims_evidence(person, slug, kind):
+    page = person.get(f"/machine/{slug}/entries/{kind}/new").text
+    assert not re.search(r'name="grade"[^>]*checked', page)
+    for claim in ("struck", "none foreseen", "photograph seen", "seen", "measured"):
+        assert f'value="{claim}" selected' not in page
+        assert f'value="{claim}" checked' not in page
+
+
+@pytest.mark.parametrize("kind", ["mark", "part", "report", "provenance", "measurement"])
+def test_a_form_without_a_grade_is_refused_by_the_name_of_the_field(person, slug, bench, kind):
+    given = {name: value for name, value in GOOD[kind].items() if name != "grade"}
+    answer = person.post(f"/machine/{slug}/entries/{kind}", given)
+    assert answer.status_code == 422
+    assert "'How you know it' is missing" in words(answer)
+    assert 'href="#f-grade"' in answer.text
+    assert bench.records.read(slug).entries == {}
+
+
+def test_what_was_not_said_is_shown_as_unsaid(person, slug):
+    mark = person.post(f"/machine/{slug}/entries/mark", GOOD["mark"])
+    assert "How it was put on not said" in words(mark)
+    part = person.post(f"/machine/{slug}/entries/part", GOOD["part"])
+    assert "How soon not judged" in words(part)
+    report = person.post(f"/machine/{slug}/entries/report", GOOD["report"])
+    assert "How it reached you not said" in words(report)
 
 
 def test_a_change_made_meanwhile_is_a_conflict_that_keeps_what_was_typed(person, slug):

@@ -15,6 +15,7 @@ from ironlace.record import (
     Topic,
     job_of,
 )
+from ironlace.record.entries import to_keep
 from ironlace.workshop.store.tables import ChangeRow, EntryRow
 
 from .conftest import typed, words
@@ -84,8 +85,7 @@ def fill(bench, slug, entries):
                 "record_id": record_id,
                 "kind": entry.kind,
                 "key": keys[entry.kind],
-                "entry": entry.model_dump(mode="json", exclude_defaults=True)
-                | {"kind": entry.kind},
+                "entry": to_keep(entry),
             }
             session.add(ChangeRow(number=number, made_at=at, made_by="", **shared))
             session.add(EntryRow(first_change=number, last_change=number, **shared))

@@ -32,7 +32,7 @@ from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.markings import Glyph, GlyphKind
 from ironlace.evidence.quantities import parse_measured
 from ironlace.evidence.sources import Source
-from ironlace.record.choices import Topic
+from ironlace.record.choices import NOT_TOLD, Topic
 from ironlace.record.entries import Mark, Question, SourceEntry, Statement
 from ironlace.record.entry_fields import Control, EntryField, InAccount, fields_of
 from ironlace.record.history import Record
@@ -125,7 +125,9 @@ def field_in_words(field: EntryField, value: Any) -> str:
         case Control.LINES:
             return ("; " if field.account is InAccount.LABELLED else ", ").join(value)
         case _:
-            return str(value.value) if isinstance(value, Enum) else str(value)
+            words = str(value.value) if isinstance(value, Enum) else str(value)
+            unlabelled = field.account is InAccount.LINE and value in NOT_TOLD
+            return f"{field.label.lower()}: {words}" if unlabelled else words
 
 
 def cautions_of(hazards: Iterable[Hazard]) -> tuple[Block, ...]:

@@ -14,7 +14,7 @@ from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import DATE_FINDING, Finding
 from ironlace.evidence.grades import Grade
-from ironlace.record.choices import Topic
+from ironlace.record.choices import Technique, Topic
 from ironlace.record.entries import FindingEntry, Mark, Measurement, Statement
 
 CONTEXT = "https://linked.art/ns/v1/linked-art.json"
@@ -55,10 +55,11 @@ def linked_art(account: Account) -> dict[str, Any]:
 
 
 def _mark(name: str, mark: Mark) -> dict[str, Any]:
+    how = "" if mark.technique is Technique.UNSAID else f"{mark.technique.value} "
     return {
         "type": "LinguisticObject",
         "id": _address(name),
-        "_label": f"{mark.technique.value} mark: {mark.where}",
+        "_label": f"{how}mark: {mark.where}",
         "content": mark.reads,
     }
 

@@ -29,6 +29,7 @@ class Topic(StrEnum):
 class Technique(StrEnum):
     """How a mark was put on."""
 
+    UNSAID = "not said"
     STRUCK = "struck"
     PUNCHED = "punched"
     CAST = "cast"
@@ -60,6 +61,7 @@ class State(StrEnum):
 class Risk(StrEnum):
     """How soon something must be done for a part."""
 
+    UNJUDGED = "not judged"
     NONE = "none foreseen"
     WATCH = "watch it"
     SOON = "treat before use"
@@ -103,7 +105,17 @@ class PhotographRole(StrEnum):
 class Channel(StrEnum):
     """How a report of another machine reached us."""
 
+    UNSAID = "not said"
     PHOTOGRAPH = "photograph seen"
     TOLD = "told"
     LISTING = "listing"
     HANDLED = "handled"
+
+
+NOT_TOLD: tuple[StrEnum, ...] = (
+    Technique.UNSAID,
+    Risk.UNJUDGED,
+    Channel.UNSAID,
+    Standing.UNKNOWN,
+)
+"""Choices that say that nothing was said; alone on a line they need the name of their field."""

@@ -21,7 +21,6 @@ from pydantic import (
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Sha256
-from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.evidence.quantities import Measured, parse_measured
 from ironlace.evidence.sources import Source
@@ -37,14 +36,13 @@ from ironlace.record.choices import (
     Topic,
     Undoing,
 )
-from ironlace.record.entry_fields import Control, InAccount, KindWords, Words
+from ironlace.record.entry_fields import Control, InAccount, KindWords, Words, fields_of
 from ironlace.record.entry_types import (
-    HOW_KNOWN,
     KEPT,
     EntryModel,
     GradedEntry,
     Hazards,
-    KnownBySight,
+    HowKnown,
     Line,
     Lines,
     MarkingText,
@@ -106,7 +104,7 @@ class Statement(GradedEntry):
             account=InAccount.SAYS,
         ),
     ]
-    grade: Annotated[Grade, Words(HOW_KNOWN)]
+    grade: HowKnown
     claimed_by: Annotated[
         MaybeLine,
         Words(
@@ -165,11 +163,17 @@ class Mark(GradedEntry):
     where: Annotated[
         Line, Words("Where it stands", example="slide plate, underside", account=InAccount.HEADING)
     ]
-    grade: KnownBySight
+    grade: HowKnown
     photographs: Annotated[Pictures, Words("Photographs of it", account=InAccount.PLATES)] = ()
     technique: Annotated[
-        Technique, Words("How it was put on", more=True, account=InAccount.LINE)
-    ] = Technique.STRUCK
+        Technique,
+        Words(
+            "How it was put on",
+            more=True,
+            account=InAccount.LINE,
+            kept_without=Technique.STRUCK.value,
+        ),
+    ] = Technique.UNSAID
     purpose: Annotated[
         MaybeLine,
         Words(
@@ -213,8 +217,17 @@ class Part(GradedEntry):
     damage: Annotated[
         Text, Words("Damage seen", example="rust pits on the left third, none deep")
     ] = ""
-    risk: Annotated[Risk, Words("How soon", account=InAccount.LINE, urgent="act now")] = Risk.NONE
-    grade: KnownBySight
+    risk: Annotated[
+        Risk,
+        Words(
+            "How soon",
+            "How soon something must be done for it.",
+            account=InAccount.LINE,
+            urgent="act now",
+            kept_without=Risk.NONE.value,
+        ),
+    ] = Risk.UNJUDGED
+    grade: HowKnown
     photographs: Annotated[Pictures, Words("Photographs of it")] = ()
     standing: Annotated[Standing, Words("Does it belong", more=True, account=InAccount.LINE)] = (
         Standing.UNKNOWN
@@ -256,7 +269,7 @@ class Measurement(GradedEntry):
         ),
     ]
     instrument: Annotated[MaybeLine, Words("With what", example="vernier caliper, 0.05 mm")] = ""
-    grade: Annotated[Grade, Words(HOW_KNOWN, begins=Grade.MEASURED.value)]
+    grade: HowKnown
     part: Annotated[MaybeLine, Words("Of which part", example="needle bar", more=True)] = ""
     date: Annotated[MaybeDate, Words("Measured on", example=_BENCH_DAY, more=True)] = None
 
@@ -355,7 +368,7 @@ class Provenance(GradedEntry):
     date: Annotated[MaybeDate, Words("When", example=_OLD_DAY, account=InAccount.LINE)] = None
     place: Annotated[MaybeLine, Words("Where", account=InAccount.LINE)] = ""
     who: Annotated[MaybeLine, Words("Who", account=InAccount.LINE)] = ""
-    grade: KnownBySight
+    grade: HowKnown
     private: Annotated[
         bool,
         Words(
@@ -466,8 +479,10 @@ class ReportEntry(GradedEntry):
             "B°92·117",
         ),
     ]
-    how: Annotated[Channel, Words("How it reached you")] = Channel.PHOTOGRAPH
-    grade: KnownBySight
+    how: Annotated[Channel, Words("How it reached you", kept_without=Channel.PHOTOGRAPH.value)] = (
+        Channel.UNSAID
+    )
+    grade: HowKnown
     dated_is: Annotated[
         Literal["", "at", "not before", "not after", "sold"],
         Words(
@@ -668,13 +683,39 @@ def parse_entry(payload: dict[str, Any]) -> Entry:  # dict: JSON as it came
         raise EntryError(in_one_sentence(error)) from error
 
 
+_KEPT_WITHOUT: dict[str, dict[str, str]] = {
+    kind.value: {
+        field.name: field.words.kept_without
+        for field in fields_of(model)
+        if field.words.kept_without
+    }
+    for kind, model in ENTRY_KINDS.items()
+}
+"""By kind and field: what an entry says that was kept before the field had to be."""
+
+
 def kept_entry(payload: dict[str, Any]) -> Entry:  # dict: JSON as it came
-    """Make an entry of JSON that this program has kept.
+    """Make an entry of JSON that this program has kept; see `to_keep`.
 
     Its shape is checked; dates, marks and quantities were read before it was kept, and reading
     them again would treble the time that a large record takes to open. `ironlace check` does.
     """
-    return _ADAPTER.validate_python(payload, context=KEPT)
+    before = _KEPT_WITHOUT.get(payload.get("kind", ""), {})
+    return _ADAPTER.validate_python({**before, **payload}, context=KEPT)
+
+
+def to_keep(entry: Entry) -> dict[str, Any]:  # dict: JSON as it is kept
+    """The JSON of an entry as it is kept: what it says, its defaults left out.
+
+    A field whose default was once another is always written, so that one that is missing is known
+    to come from before, and keeps its meaning.
+
+    >>> to_keep(parse_entry({"kind": "part", "name": "shuttle", "grade": "seen"}))
+    {'kind': 'part', 'grade': 'seen', 'name': 'shuttle', 'risk': 'not judged'}
+    """
+    payload = entry.model_dump(mode="json", exclude_defaults=True)
+    always = {name: str(getattr(entry, name)) for name in _KEPT_WITHOUT[entry.kind]}
+    return {"kind": entry.kind, **payload, **always}
 
 
 def in_one_sentence(error: ValidationError) -> str:

@@ -102,8 +102,6 @@ class Words:
         An answer as it may be written.
     more
         Whether the form shows it on request only.
-    begins
-        What a new form begins with, where that is not the field's default.
     needed
         Whether the form asks for it although the entry can do without.
     choices
@@ -118,13 +116,14 @@ class Words:
         Its value where no label stands, such as ``"by {}"``.
     urgent
         The value that must not be missed: a section then begins with the entries that have it.
+    kept_without
+        What an entry says that was kept without the field: the default of that time.
     """
 
     label: str
     help: str = ""
     example: str = ""
     more: bool = False
-    begins: str = ""
     needed: bool = False
     choices: tuple[tuple[str, str], ...] = ()
     private: bool = False
@@ -132,6 +131,7 @@ class Words:
     account: InAccount | None = None
     phrase: str = "{}"
     urgent: str = ""
+    kept_without: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,9 +55,8 @@ Reference = Annotated[str, Field(pattern=r"^[a-z]+ [0-9]+$")]
 Pictures = Annotated[tuple[Reference, ...], Control.PICTURES]
 Hazards = Annotated[tuple[Hazard, ...], Control.HAZARDS]
 
-HOW_KNOWN = "How you know it"
-KnownBySight = Annotated[Grade, Words(HOW_KNOWN, begins=Grade.SEEN.value)]
-"""A grade that a form begins with as seen: for what one writes down while looking at it."""
+HowKnown = Annotated[Grade, Words("How you know it")]
+"""A grade: always asked for, never chosen beforehand."""
 
 
 class EntryModel(BaseModel):
@@ -78,7 +77,7 @@ class EntryModel(BaseModel):
 class GradedEntry(EntryModel):
     """An entry that states something, and so carries its evidence."""
 
-    grade: Annotated[Grade, Words(HOW_KNOWN)]
+    grade: HowKnown
     sources: Annotated[
         tuple[Source, ...],
         Words(

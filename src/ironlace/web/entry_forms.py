@@ -36,8 +36,8 @@ class EntryForm:
 
     @property
     def begins(self) -> dict[str, Any]:
-        """Values with which it begins when empty: what is most often true, else the defaults."""
-        begun = {field.name: field.words.begins or field.default for field in self.fields}
+        """Values with which it begins when empty: the defaults, none of which claims evidence."""
+        begun = {field.name: field.default for field in self.fields}
         return {name: value for name, value in begun.items() if value not in ("", None, ())}
 
     @property

@@ -4,8 +4,10 @@ import pytest
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding
+from ironlace.evidence.grades import Grade
 from ironlace.record import FindingEntry, ReportEntry, parse_entry
 from ironlace.survey import DATE, Assumptions
+from ironlace.survey.reports.table import Seen, report_cells
 from ironlace.workshop.analyses import analysis_about, asked_for, keep, stale, work_out
 from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.survey.reports_of_record import (
@@ -102,6 +104,21 @@ def test_a_date_that_came_with_a_second_sighting_counts_for_the_machine(workshop
     workshop.records.add_all(slug, read_report_entries(rows)[0])
     (report,) = reports_of(workshop.records.read(slug)).counted
     assert (report.dated.date.text, str(report.dated.kind)) == ("1894", "sold")
+
+
+def test_how_a_report_reached_us_is_unsaid_where_nobody_said_it(workshop):
+    slug = workshop.records.create("Unsaid")
+    rows = "id,mark,how\nA,C°93·38,\nB,C°93·39,through the grapevine\nC,C°93·40,told\n"
+    entries, _ = read_report_entries(rows)
+    assert [entry.how for entry in entries] == ["not said", "not said", "told"]
+    assert {entry.grade for entry in entries} == {Grade.CONJECTURED}
+    workshop.records.add_all(slug, entries)
+    seen = [report.seen for report in reports_of(workshop.records.read(slug)).sightings]
+    assert seen == [None, None, Seen.TOLD]
+    # and as a table it stays empty, so that it comes back as unsaid
+    assert [report_cells(r)["seen"] for r in reports_of(workshop.records.read(slug)).sightings] == [
+        *("", "", "told"),
+    ]
 
 
 def test_the_date_becomes_a_finding_that_comes_out_again(dated, slug):

@@ -223,7 +223,7 @@ def _thread_page(
         numbers=numbers[:_SHOWN_NUMBERS],
         total=len(numbers),
         ways=[answer.value for answer in Channel],
-        how=more.get("how", Channel.TOLD.value),
+        how=more.get("how", Channel.UNSAID.value),
         source=more.get("source", ""),
         says=more.get("says", ""),
     )
@@ -264,7 +264,7 @@ def keep_numbers(
     """Keep the picked numbers of a text as reports, all or none."""
     record = bench.records.read(slug)
     thread, source = form.one("thread"), form.one("source")
-    how = form.one("how", Channel.TOLD.value)
+    how = form.one("how", Channel.UNSAID.value)
     numbers = _numbers(record, thread, form)
     entries: list[ReportEntry] = []
     told = []

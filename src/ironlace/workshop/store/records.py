@@ -12,7 +12,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import ConflictError, NotFoundError
-from ironlace.record.entries import Entry, EntryError, EntryKind, kept_entry
+from ironlace.record.entries import Entry, EntryError, EntryKind, kept_entry, to_keep
 from ironlace.record.history import Change, Record, key_of, record_at, restored_by_undoing
 from ironlace.workshop.store.database import Database
 from ironlace.workshop.store.tables import ChangeRow, EntryRow, RecordRow
@@ -276,9 +276,7 @@ def _write(
     undoes: int | None,
 ) -> None:
     """Append a change and bring the standing entry in line with it."""
-    payload = None if entry is None else entry.model_dump(mode="json", exclude_defaults=True)
-    if payload is not None:
-        payload["kind"] = kind.value
+    payload = None if entry is None else to_keep(entry)
     change = ChangeRow(
         record_id=record_id,
         kind=kind.value,

@@ -21,14 +21,15 @@ from ironlace.survey.reports.table import (
 )
 from ironlace.workshop.survey.tables_in import table_text
 
-_SEEN = {
+_SEEN: dict[Channel, Seen | None] = {
+    Channel.UNSAID: None,
     Channel.PHOTOGRAPH: Seen.PHOTOGRAPH,
     Channel.TOLD: Seen.TOLD,
     Channel.LISTING: Seen.LISTING,
     Channel.HANDLED: Seen.HANDLED,
 }
 _ANSWER = {seen: answer for answer, seen in _SEEN.items()} | {Seen.PRINT: Channel.LISTING}
-_GRADE = {Seen.TOLD: Grade.CONJECTURED}
+_GRADE = {Seen.TOLD: Grade.CONJECTURED, None: Grade.CONJECTURED}
 OWN = "this machine"
 
 
@@ -143,13 +144,12 @@ def entry_of(report: Report, known: Collection[str] = ()) -> ReportEntry:
         What the other reports are called. A second sighting of one of them does not count; one of
         a machine that is named so only here does.
     """
-    seen = report.seen or Seen.TOLD
     other = dict(report.other)
     reporter = other.pop("reporter", "")
     return ReportEntry(
         name=report.id,
         reads=str(report.mark),
-        how=_ANSWER[seen],
+        how=_ANSWER[report.seen],
         sighted=report.sighted.text if report.sighted else None,
         dated=report.dated.date.text if report.dated else None,
         dated_is=report.dated.kind.value if report.dated else "",
@@ -159,7 +159,7 @@ def entry_of(report: Report, known: Collection[str] = ()) -> ReportEntry:
         reporter=reporter,
         same_as=report.machine,
         counts=report.machine == report.id or report.machine not in known,
-        grade=_GRADE.get(seen, Grade.SEEN),
+        grade=_GRADE.get(report.seen, Grade.SEEN),
         note=_note(report.note, other),
     )
 
