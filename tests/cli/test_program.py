@@ -92,6 +92,7 @@ def test_a_spoilt_workshop_ends_the_check_with_1(shop, run, tmp_path):
         (("machine", "add", "head", "{dir}/none.json"), "no file"),
         (("machine", "add", "head", "{dir}/bad.json"), "not JSON"),
         (("machine", "add", "head", "{dir}/half.json"), "'asks' is missing"),
+        (("machine", "add", "head", "{dir}/many.json"), "Entry 2 of 2 (outlay): 'lots' does not"),
         (("machine", "change", "head", "question 7", "{dir}/one.json"), "no question 7"),
         (("machine", "undo", "head", "99"), "no change 99"),
         (("machine", "show", "head", "--as-of", "yesterday"), "is not a date: write it like"),
@@ -114,7 +115,9 @@ def test_bad_input_ends_with_2_and_one_sentence(shop, run, tmp_path, words, says
     run("machine", "new", "Head")
     write(tmp_path / "bad.json", "{")
     write(tmp_path / "half.json", {"kind": "question"})
-    write(tmp_path / "one.json", {"kind": "question", "asks": "who?"})
+    one = {"kind": "question", "asks": "who?"}
+    write(tmp_path / "one.json", one)
+    write(tmp_path / "many.json", [one, {"kind": "outlay", "what": "wax", "hours": "lots"}])
     write(tmp_path / "reports.csv", "id,mark\na,12\n")
     Image.new("RGB", (800, 600), "grey").save(tmp_path / "blank.png")
     before = sorted(p.name for p in tmp_path.iterdir())

@@ -26,10 +26,32 @@ from ironlace.evidence.quantities import (
         ("25 ± 2 gf", 25.0, 2.0, "gf"),
         ("12 spi", 12.0, None, "spi"),
         ("-3 °C", -3.0, None, "°C"),
+        ("3.2 mm2/s", 3.2, None, "mm²/s"),
+        ("3.2 mm²/s ± 0.1 mm2/s", 3.2, 0.1, "mm²/s"),
+        ("226 /min", 226.0, None, "1/min"),
+        ("226/min", 226.0, None, "1/min"),
+        ("226 1/min", 226.0, None, "1/min"),
+        ("226 min⁻¹", 226.0, None, "min⁻¹"),
+        ("12 mmHg", 12.0, None, "mmHg"),
     ],
 )
 def test_written_as_at_the_bench(written, value, error, unit):
     assert parse_measured(written) == Measured(value, unit, error)
+
+
+@pytest.mark.parametrize(
+    ("written", "unit", "value"),
+    [
+        ("3 mm2/s", "m²/s", 3e-6),
+        ("30 /min", "1/s", 0.5),
+        ("30 min⁻¹", "1/s", 0.5),
+        ("4 N·mm", "N*m", 0.004),
+        ("2 in2", "mm²", 1290.32),
+        ("5 kg/m3", "g/cm³", 0.005),
+    ],
+)
+def test_a_unit_made_of_others_is_converted(written, unit, value):
+    assert parse_measured(written).to(unit).value == pytest.approx(value, rel=1e-12)
 
 
 def test_an_error_in_another_unit_is_carried_over():
@@ -61,7 +83,11 @@ def test_a_temperature_difference_is_not_a_temperature():
 
 
 @pytest.mark.parametrize(
-    "written", ["", "mm", "about 3 mm", "12", "12 florps", "1/0 mm", "1e999 mm", "3 ± mm"]
+    "written",
+    [
+        *("", "mm", "about 3 mm", "12", "12 florps", "12 florp2"),
+        *("3 mm/", "3 /", "1/0 mm", "1e999 mm", "3 ± mm"),
+    ],
 )
 def test_what_is_not_a_quantity_is_refused(written):
     with pytest.raises(QuantityError):

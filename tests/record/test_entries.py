@@ -1,7 +1,17 @@
+from decimal import Decimal
+
 import pytest
 
 from ironlace.evidence.errors import IronlaceError
-from ironlace.record import ENTRY_KINDS, EntryKind, Mark, Measurement, Outlay, parse_entry
+from ironlace.record import (
+    ENTRY_KINDS,
+    EntryKind,
+    Mark,
+    Measurement,
+    Outlay,
+    parse_entries,
+    parse_entry,
+)
 from ironlace.record.choices import NOT_TOLD
 from ironlace.record.entries import kept_entry, to_keep
 from ironlace.record.entry_fields import Control, fields_of
@@ -45,22 +55,36 @@ def test_hours_are_exact_decimals():
         ({"kind": "spell"}, "no entry of that kind"),
         ({"kind": "question"}, "'asks' is missing"),
         ({"kind": "question", "asks": "  "}, "'asks' is empty"),
-        ({"kind": "question", "asks": "x" * 301}, "'asks'"),
+        ({"kind": "question", "asks": "x" * 301}, "'asks' is too long: use 300 characters"),
         ({"kind": "mark", "reads": "(12", "where": "bed", "grade": "seen"}, "never closes"),
         ({"kind": "mark", "reads": "12", "where": "bed"}, "'grade' is missing"),
         ({"kind": "mark", "reads": "12", "where": "bed", "grade": "sure"}, "'grade'"),
-        ({"kind": "outlay", "what": "x"}, "hours, a cost or both"),
-        ({"kind": "outlay", "what": "x", "cost": "12"}, "currency"),
-        ({"kind": "outlay", "what": "x", "hours": "-1"}, "'hours'"),
+        ({"kind": "outlay", "what": "x"}, "'cost': an outlay needs hours, a cost or both"),
+        ({"kind": "outlay", "what": "x", "cost": "12"}, "'currency': a cost needs its currency"),
+        (
+            {"kind": "outlay", "what": "x", "cost": "12", "currency": "euro"},
+            "three letters of ISO 4217",
+        ),
+        ({"kind": "outlay", "what": "x", "hours": -1}, "'hours' cannot be '-1': give 0 or more"),
+        ({"kind": "outlay", "what": "x", "hours": "many"}, "'many' does not tell hours"),
+        ({"kind": "outlay", "what": "x", "hours": [1]}, "'hours' should be a number such as 2.5"),
+        ({"kind": "outlay", "what": "x", "hours": "0.125"}, "'hours' is finer than a hundredth"),
+        ({"kind": "outlay", "what": "x", "cost": "12 €"}, "write the figure alone"),
+        ({"kind": "question", "asks": 5}, "'asks' should be text, and '5' came"),
+        ({"kind": "mark", "reads": "1", "where": "b", "grade": "x"}, "use seen, measured, inferr"),
+        (5, "The entry should be an object with names"),
         (
             {"kind": "statement", "about": "date of making", "says": "soon", "grade": "seen"},
             "is not a date: write it like",
         ),
         ({"kind": "photograph", "sha256": "abc", "role": "mark"}, "'sha256'"),
-        ({"kind": "question", "asks": "who?", "colour": "red"}, "'colour'"),
+        (
+            {"kind": "question", "asks": "who?", "colour": "red"},
+            "'colour' is no field",
+        ),
         (
             {"kind": "treatment", "what": "wax", "aim": "restoration", "undoing": "can be undone"},
-            "how to undo",
+            "'how to undo': a treatment that can be undone says how",
         ),
     ],
 )
@@ -71,6 +95,29 @@ def test_a_bad_entry_is_refused_in_one_sentence(payload, says):
     assert says in message
     assert message.endswith(".")
     assert "\n" not in message
+    for words_of_a_library in ("nput should be", "valid decimal", "the entry'", "Extra inputs"):
+        assert words_of_a_library not in message
+
+
+def test_of_several_entries_the_refusal_says_which():
+    good = {"kind": "question", "asks": "Who made it?"}
+    assert len(parse_entries([good, good])) == 2
+    with pytest.raises(IronlaceError, match=r"Entry 2 of 3 \(mark\): 'grade' is missing"):
+        parse_entries([good, {"kind": "mark", "reads": "12", "where": "bed"}, good])
+    with pytest.raises(IronlaceError, match=r"Entry 1 of 2: There is no entry of that kind"):
+        parse_entries([{"kind": "spell"}, good])
+    with pytest.raises(IronlaceError, match="Entry 2 of 2: The entry should be"):
+        parse_entries([good, 7])
+    with pytest.raises(IronlaceError, match=r"\A'asks' is missing"):
+        parse_entries([{"kind": "question"}])
+
+
+def test_an_outlay_is_read_as_people_write_it_and_kept_exactly():
+    outlay = {"kind": "outlay", "what": "wax", "hours": "1h30", "cost": "12,50", "currency": "eur"}
+    entry = parse_entry(outlay)
+    assert (str(entry.hours), str(entry.cost), entry.currency) == ("1.50", "12.50", "EUR")
+    assert kept_entry(to_keep(entry)) == entry
+    assert kept_entry({"kind": "outlay", "what": "wax", "hours": "1.25"}).hours == Decimal("1.25")
 
 
 UNSAID = [

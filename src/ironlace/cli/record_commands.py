@@ -17,7 +17,7 @@ from ironlace.cli.answering import (
 )
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.written_dates import read_date
-from ironlace.record import Change, Record, job_of, parse_entry
+from ironlace.record import Change, Record, job_of, parse_entries, parse_entry
 from ironlace.record.choices import PhotographRole
 
 machine = typer.Typer(help="Machines' records.", no_args_is_help=True)
@@ -107,7 +107,7 @@ def add(
     """Add entries from a JSON file, all or none."""
     given = _json_in(entries)
     payloads = given if isinstance(given, list) else [given]
-    parsed = [parse_entry(payload) for payload in payloads]
+    parsed = parse_entries(payloads)
     with opened(workshop) as found:
         names = found.records.add_all(machine, parsed, by)
     tell({"added": names}, json, names)

@@ -1,6 +1,7 @@
 """Quantities with unit and uncertainty: pint carries the units, uncertainties the errors.
 
-A length may be written as the bench writes it, `31.6 ± 0.1 mm`, `1 1/4 in`, `3/16 in ± 1/64 in`.
+A length may be written as the bench writes it, `31.6 ± 0.1 mm`, `1 1/4 in`, `3/16 in ± 1/64 in`;
+a unit made of others as print or keyboard gives it, `mm²/s`, `mm2/s`, `/min`, `min⁻¹`.
 The number after ± is carried as one standard uncertainty (JCGM 100:2008, the GUM).
 """
 
@@ -19,7 +20,10 @@ from ironlace.evidence.errors import IronlaceError
 MM_PER_INCH = 25.4  # exact: international yard and pound agreement, 1959
 
 _NUMBER = r"[+-]?(?:\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?)"
-_UNIT = r"[A-Za-zµμ°%\"'″′][A-Za-zµμ°%\"'″′0-9·*/^ ]*"
+_UNIT = r"(?:1? ?/ ?)?[A-Za-zµμ°%\"'″′][A-Za-zµμ°%\"'″′0-9·*/^ ⁻¹²³]*"
+_RAISED = str.maketrans("⁻¹²³", "-123")
+_POWER = re.compile(r"(?<=[A-Za-zµμ])⁻?[0-9¹²³]+")
+_SQUARE_OR_CUBE = re.compile(r"(?<=[A-Za-zµμ])[23]\b")
 _WRITTEN = re.compile(
     rf"(?P<value>{_NUMBER})(?P<digits>\(\d+\))?\s*(?P<unit1>{_UNIT}?)?\s*"
     rf"(?:(?:±|\+/-|\+-)\s*(?P<error>{_NUMBER})\s*(?P<unit2>{_UNIT})?)?\Z"
@@ -168,11 +172,20 @@ def _number(text: str) -> float:
 
 
 def _as_shown(unit: str) -> str:
-    return "in" if unit in ('"', "″", "ins", "inch", "inches") else unit
+    if unit.lstrip("1 ").startswith("/"):
+        return "1/" + unit.lstrip("1 ").lstrip("/ ")
+    if unit in ('"', "″", "ins", "inch", "inches"):
+        return "in"
+    return _SQUARE_OR_CUBE.sub(lambda power: "²" if power[0] == "2" else "³", unit)
 
 
+@cache
 def _unit_name(unit: str) -> str:
-    return _UNIT_WORDS.get(unit, "millimeter" if unit == "mm" else unit)
+    """A unit as pint names it: `mm2/s` and `mm²/s` as `mm**2/s`."""
+    known = _UNIT_WORDS.get(unit, "millimeter" if unit == "mm" else unit)
+    if known not in registry():
+        known = _POWER.sub(lambda power: f"**{power[0].translate(_RAISED)}", known)
+    return known.replace("·", "*")
 
 
 def _delta(name: str) -> str:
@@ -185,7 +198,8 @@ def _check_unit(unit: str) -> None:
         registry().Unit(_unit_name(unit))
     except Exception as error:  # pint raises many kinds for a text that is not a unit
         raise QuantityError(
-            f"'{unit}' is not a unit known here: use mm, in, cN, gf, g, deg or another SI unit."
+            f"'{unit}' is not a unit known here: use mm, in, cN, gf, g, deg, mm²/s, 1/min or "
+            "another SI unit."
         ) from error
 
 

@@ -23,6 +23,7 @@ from ironlace.record.entries import (
     SourceEntry,
     Statement,
     Treatment,
+    parse_entries,
     parse_entry,
 )
 from ironlace.record.history import Change, Record, record_at, restored_by_undoing
@@ -52,6 +53,7 @@ __all__ = [
     "Topic",
     "Treatment",
     "job_of",
+    "parse_entries",
     "parse_entry",
     "record_at",
     "restored_by_undoing",

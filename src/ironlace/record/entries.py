@@ -4,9 +4,11 @@ A kind added here and in the manual is complete: form, page, account and privacy
 declaration.
 """
 
+import re
+from collections.abc import Sequence
 from decimal import Decimal
 from enum import StrEnum
-from typing import Annotated, Any, Literal, Self, get_args
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import (
     BaseModel,
@@ -15,7 +17,6 @@ from pydantic import (
     ValidationError,
     ValidationInfo,
     field_validator,
-    model_validator,
 )
 
 from ironlace.evidence.edtf_dates import date_in_words
@@ -36,9 +37,10 @@ from ironlace.record.choices import (
     Topic,
     Undoing,
 )
-from ironlace.record.entry_fields import Control, InAccount, KindWords, Words, fields_of
+from ironlace.record.entry_fields import InAccount, KindWords, Words, fields_of
 from ironlace.record.entry_types import (
     KEPT,
+    Currency,
     EntryModel,
     GradedEntry,
     Hazards,
@@ -47,7 +49,9 @@ from ironlace.record.entry_types import (
     Lines,
     MarkingText,
     MaybeDate,
+    MaybeHours,
     MaybeLine,
+    MaybeMoney,
     Pictures,
     Reading,
     Text,
@@ -316,7 +320,9 @@ class Treatment(EntryModel):
     ] = ()
     undoing: Annotated[Undoing, Words("Can it be undone", account=InAccount.SET_OFF)]
     how_to_undo: Annotated[
-        Text, Words("How to undo it", "Needed when it can be undone.", account=InAccount.SET_OFF)
+        Text,
+        Field(validate_default=True),
+        Words("How to undo it", "Needed when it can be undone.", account=InAccount.SET_OFF),
     ] = ""
     date: Annotated[MaybeDate, Words("Done on", example=_BENCH_DAY, account=InAccount.MARGIN)] = (
         None
@@ -343,11 +349,12 @@ class Treatment(EntryModel):
         ),
     ] = ()
 
-    @model_validator(mode="after")
-    def _says_how(self) -> Self:
-        if self.undoing in (Undoing.FULLY, Undoing.EFFORT) and not self.how_to_undo:
-            raise ValueError("a treatment that can be undone says how: fill in how to undo it")
-        return self
+    @field_validator("how_to_undo")
+    @classmethod
+    def _says_how(cls, how: str, info: ValidationInfo) -> str:
+        if not how and info.data.get("undoing") in (Undoing.FULLY, Undoing.EFFORT):
+            raise ValueError("a treatment that can be undone says how to undo it: fill it in")
+        return how
 
 
 class Provenance(GradedEntry):
@@ -592,27 +599,33 @@ class Outlay(EntryModel):
     kind: Literal["outlay"] = "outlay"
     what: Annotated[Line, Words("For what", account=InAccount.HEADING)]
     hours: Annotated[
-        Annotated[Decimal, Field(ge=0, max_digits=8, decimal_places=2)] | None,
-        Control.DECIMAL,
-        Words("Hours", example="2.5"),
+        MaybeHours,
+        Words("Hours", "As you say them: 2.5, 2,5, 1h30, 1:30 or 90 min.", example="1h30"),
     ] = None
     cost: Annotated[
-        Annotated[Decimal, Field(ge=0, max_digits=12, decimal_places=2)] | None,
-        Control.DECIMAL,
-        Words("Cost", example="14.90"),
+        MaybeMoney,
+        Field(validate_default=True),
+        Words("Cost", "With a point or a comma.", example="14.90"),
     ] = None
     currency: Annotated[
-        str, Field(pattern=r"^([A-Z]{3})?$"), Words("Currency", "Three letters.", "EUR")
+        Currency, Field(validate_default=True), Words("Currency", "Three letters.", "EUR")
     ] = ""
     date: Annotated[MaybeDate, Words("When", example=_BENCH_DAY)] = None
 
-    @model_validator(mode="after")
-    def _says_something(self) -> Self:
-        if self.hours is None and self.cost is None:
+    @field_validator("cost")
+    @classmethod
+    def _says_something(cls, cost: Decimal | None, info: ValidationInfo) -> Decimal | None:
+        if cost is None and info.data.get("hours", 0) is None:
             raise ValueError("an outlay needs hours, a cost or both")
-        if self.cost is not None and not self.currency:
+        return cost
+
+    @field_validator("currency")
+    @classmethod
+    def _currency_of_a_cost(cls, currency: str, info: ValidationInfo) -> str:
+        needed = info.data.get("cost") is not None
+        if (currency or needed) and not re.fullmatch("[A-Z]{3}", currency):
             raise ValueError("a cost needs its currency: three letters of ISO 4217, such as EUR")
-        return self
+        return currency
 
     def in_brief(self) -> str:
         """What it went for, hours and money."""
@@ -683,6 +696,24 @@ def parse_entry(payload: dict[str, Any]) -> Entry:  # dict: JSON as it came
         raise EntryError(in_one_sentence(error)) from error
 
 
+def parse_entries(payloads: Sequence[Any]) -> list[Entry]:
+    """Make entries of their JSON form, all or none.
+
+    Raises EntryError that says which of several cannot be read, by its place and kind, and why.
+    """
+    parsed = []
+    for place, payload in enumerate(payloads, 1):
+        try:
+            parsed.append(parse_entry(payload))
+        except IronlaceError as error:
+            if len(payloads) == 1:
+                raise
+            kind = payload.get("kind") if isinstance(payload, dict) else ""
+            which = f" ({kind})" if kind in set(EntryKind) else ""
+            raise EntryError(f"Entry {place} of {len(payloads)}{which}: {error}") from error
+    return parsed
+
+
 _KEPT_WITHOUT: dict[str, dict[str, str]] = {
     kind.value: {
         field.name: field.words.kept_without
@@ -722,14 +753,60 @@ def in_one_sentence(error: ValidationError) -> str:
     """Turn the first fault that pydantic found into a sentence for a person."""
     fault = error.errors(include_url=False)[0]
     place = [str(step) for step in fault["loc"] if str(step) not in set(EntryKind)]
-    field = " ".join(place).replace("_", " ") or "the entry"
+    field = " ".join(place).replace("_", " ")
+    subject = f"'{field}'" if field else "The entry"
+    sort = fault["type"]
+    if sort in _OF_THE_KIND:
+        return f"{_OF_THE_KIND[sort]}: use one of {', '.join(EntryKind)}."
+    if sort in _FAULTS:
+        limits = {name: str(limit).replace("'", "") for name, limit in fault.get("ctx", {}).items()}
+        return f"{subject} {_FAULTS[sort].format(came=_shortly(fault['input']), **limits)}."
+    if sort.endswith(("_type", "_parsing")):
+        wanted = next((words for stem, words in _WANTED.items() if sort.startswith(stem)), "")
+        if wanted:
+            return f"{subject} should be {wanted}, and {_shortly(fault['input'])} came."
     message = fault["msg"].removeprefix("Value error, ")
-    if fault["type"] == "missing":
-        return f"'{field}' is missing: fill it in."
-    if fault["type"] == "union_tag_invalid":
-        return f"There is no entry of that kind: use one of {', '.join(EntryKind)}."
-    if fault["type"] == "union_tag_not_found":
-        return f"The entry does not say its kind: use one of {', '.join(EntryKind)}."
-    if fault["type"] == "string_too_short":
-        return f"'{field}' is empty: fill it in."
-    return f"'{field}': {message[:1].lower() + message[1:]}".rstrip(".") + "."
+    return f"{subject}: {message[:1].lower() + message[1:]}".rstrip(".") + "."
+
+
+_OF_THE_KIND = {
+    "union_tag_invalid": "There is no entry of that kind",
+    "union_tag_not_found": "The entry does not say its kind",
+}
+_ONE_OF = "cannot be {came}: use {expected}"
+_FAULTS = {
+    "missing": "is missing: fill it in",
+    "string_too_short": "is empty: fill it in",
+    "string_too_long": "is too long: use {max_length} characters at most",
+    "enum": _ONE_OF,
+    "literal_error": _ONE_OF,
+    "extra_forbidden": "is no field of this kind of entry: leave it out, or mend its name",
+    "string_pattern_mismatch": "cannot be {came}: it does not have the form of such a name",
+    "greater_than": "cannot be {came}: give more than {gt}",
+    "greater_than_equal": "cannot be {came}: give {ge} or more",
+    "decimal_max_places": "is finer than a hundredth: round {came}",
+    "decimal_max_digits": "is too large: check {came}",
+    "decimal_whole_digits": "is too large: check {came}",
+}
+"""What is said of a field, by pydantic's sort of fault; `came` is what came."""
+
+_WANTED = {
+    "string": "text",
+    "bool": "true or false",
+    "decimal": "a number such as 2.5",
+    "float": "a number",
+    "int": "a whole number",
+    "tuple": "a list",
+    "list": "a list",
+    "dict": "an object with names",
+    "model": "an object with names",
+}
+_LONGEST_QUOTED = 60
+"""Characters of what came that a sentence quotes: enough to find it by."""
+
+
+def _shortly(came: Any) -> str:
+    """What came, as a sentence can quote it."""
+    text = " ".join(str(came).split())
+    short = text if len(text) <= _LONGEST_QUOTED else f"{text[:_LONGEST_QUOTED]}..."
+    return f"'{short}'"

@@ -1,5 +1,7 @@
 """What the kinds of entry are built of: types that know their control, and the two bases."""
 
+from collections.abc import Callable
+from decimal import Decimal
 from typing import Annotated, Any, ClassVar
 
 from pydantic import (
@@ -19,6 +21,7 @@ from ironlace.evidence.sources import Source
 from ironlace.evidence.written_dates import read_date
 from ironlace.record.entry_fields import Control, KindWords, Words, fields_of
 from ironlace.record.values_in_words import value_in_words
+from ironlace.record.written_amounts import read_hours, read_money
 
 KEPT: dict[str, bool] = {"kept": True}
 """Context of validation for what this program has kept: it was read before, and is not again."""
@@ -43,6 +46,24 @@ def _measured(text: str, info: ValidationInfo) -> str:
     return " ".join(text.split())
 
 
+def _hours(value: Any, info: ValidationInfo) -> Any:
+    return _amount(read_hours, value, info)
+
+
+def _money(value: Any, info: ValidationInfo) -> Any:
+    return _amount(read_money, value, info)
+
+
+def _amount(read: Callable[[str], Decimal], value: Any, info: ValidationInfo) -> Any:
+    if not isinstance(value, str) or info.context is KEPT:
+        return value
+    return read(value) if value.strip() else None
+
+
+def _capitals(value: Any) -> Any:
+    return value.strip().upper() if isinstance(value, str) else value
+
+
 Line = Annotated[str, Field(min_length=1, max_length=300)]
 MaybeLine = Annotated[str, Field(max_length=300)]
 Lines = Annotated[tuple[Line, ...], Control.LINES]
@@ -51,6 +72,17 @@ EdtfText = Annotated[str, AfterValidator(_edtf)]
 MaybeDate = Annotated[EdtfText | None, BeforeValidator(_empty_as_none), Control.DATE]
 MarkingText = Annotated[str, AfterValidator(_marking), Control.MARKING]
 Reading = Annotated[str, Field(max_length=120), AfterValidator(_measured), Control.QUANTITY]
+MaybeHours = Annotated[
+    Annotated[Decimal, Field(ge=0, max_digits=8, decimal_places=2)] | None,
+    BeforeValidator(_hours),
+    Control.DECIMAL,
+]
+MaybeMoney = Annotated[
+    Annotated[Decimal, Field(ge=0, max_digits=12, decimal_places=2)] | None,
+    BeforeValidator(_money),
+    Control.DECIMAL,
+]
+Currency = Annotated[str, BeforeValidator(_capitals)]
 Reference = Annotated[str, Field(pattern=r"^[a-z]+ [0-9]+$")]
 Pictures = Annotated[tuple[Reference, ...], Control.PICTURES]
 Hazards = Annotated[tuple[Hazard, ...], Control.HAZARDS]

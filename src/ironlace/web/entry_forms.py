@@ -23,6 +23,7 @@ from ironlace.record.entry_fields import (
     fields_of,
     words_of,
 )
+from ironlace.record.written_amounts import AmountError
 from ironlace.web.incoming import Form
 
 
@@ -95,7 +96,7 @@ def typed(form: Form, spec: EntryForm) -> dict[str, Any]:
             case Control.TICK:
                 values[field.name] = form.one(field.name) == "yes"
             case Control.DECIMAL:
-                values[field.name] = form.one(field.name).replace(",", ".") or None
+                values[field.name] = form.one(field.name) or None
             case Control.PICTURES:
                 values[field.name] = _named_pictures(form, field)
             case Control.SOURCES:
@@ -142,6 +143,7 @@ _READ_BY = {
     EdtfError: Control.DATE,
     MarkingError: Control.MARKING,
     QuantityError: Control.QUANTITY,
+    AmountError: Control.DECIMAL,
 }
 
 
@@ -160,7 +162,8 @@ def _field_at_fault(error: IronlaceError, spec: EntryForm, values: dict[str, Any
         for name in (*readers, *lines)
         if (typed_in := str(values.get(name) or "").strip()) and typed_in in str(error)
     ]
-    return (quoted or readers or [""])[0]
+    whole = [name for name in quoted if f"'{' '.join(str(values[name]).split())}'" in str(error)]
+    return (whole or quoted or readers or [""])[0]
 
 
 class FormFaultError(IronlaceError):
