@@ -108,7 +108,7 @@ def test_a_survey_goes_out_as_one_zip_and_comes_in_again(run, tmp_path):
     words = ["survey", "publish", source, "--title", "T", "--compiled-by", "C"]
     code, _, err = run(*words, "--out", out, "--issued", "yesterday")
     assert code == 2
-    assert "write it as 2031-05-04" in err
+    assert "is not a date: write it like" in err
     assert not out.exists()
     code, told, _ = run(
         *words, "--out", out, "--issued", "2031-05-04", "--places", "last part", "--json"

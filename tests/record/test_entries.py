@@ -1,8 +1,10 @@
+from datetime import UTC, datetime
 from decimal import Decimal
 
 import pytest
 
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.written_dates import read_date
 from ironlace.record import (
     ENTRY_KINDS,
     EntryKind,
@@ -150,6 +152,25 @@ def test_no_default_claims_how_a_thing_is_known(model):
         assert field.required or field.control is not Control.GRADE
         if field.words.kept_without:
             assert field.default in NOT_TOLD
+
+
+@pytest.mark.parametrize("model", ENTRY_KINDS.values())
+def test_a_date_shown_as_an_example_reads_and_can_have_been(model):
+    for field in fields_of(model):
+        if field.control is Control.DATE and field.words.example:
+            latest = read_date(field.words.example).latest
+            assert latest is not None
+            assert latest <= datetime.now(UTC).date()
+
+
+def test_dates_are_taken_as_people_write_them():
+    step = {"kind": "provenance", "event": "sold", "grade": "seen"}
+    for written, kept in (
+        ("12 June 1886", "1886-06-12"),
+        ("week 14 of 1887", "1887-04-04/1887-04-10"),
+        ("before 1890", "../1889"),
+    ):
+        assert parse_entry({**step, "date": written}).date == kept
 
 
 def test_an_empty_date_is_no_date():

@@ -89,8 +89,8 @@ def test_the_page_shows_what_would_go_out(person, surveyed):
     [
         ({"title": ""}, "give both"),
         ({"compiled_by": " "}, "give both"),
-        ({"issued": "yesterday"}, "write it as 2031-05-04"),
-        ({"issued": "2031-02-30"}, "There is no day"),
+        ({"issued": "yesterday"}, "is not a date: write it like"),
+        ({"issued": "2031-02-30"}, "does not exist"),
         ({"licence": "https://elsewhere.example/"}, "not offered here"),
     ],
 )

@@ -1,6 +1,5 @@
 """Commands for the survey: what serial numbers say, and how sure."""
 
-from datetime import date as date_type
 from pathlib import Path
 from typing import Annotated
 
@@ -16,7 +15,8 @@ from ironlace.cli.answering import (
     write_bytes,
     write_text,
 )
-from ironlace.evidence.errors import ConflictError, IronlaceError
+from ironlace.evidence.errors import ConflictError
+from ironlace.evidence.written_dates import read_day
 from ironlace.workshop.survey.reports_out import Places, coarse_place
 from ironlace.workshop.survey.tables_in import table_text
 
@@ -66,7 +66,7 @@ def publish(
     ],
     title: Annotated[str, typer.Option(help="What the survey is called.")],
     compiled_by: Annotated[str, typer.Option(help="Who compiled it, as it may be cited.")],
-    issued: Annotated[str, typer.Option(help="Day of issue, such as 2025-06-01.")],
+    issued: Annotated[str, typer.Option(help="Day of issue, such as 1 June 2025.")],
     licence: Annotated[
         str, typer.Option(help="Address of the licence.")
     ] = "https://creativecommons.org/licenses/by/4.0/",
@@ -86,7 +86,9 @@ def publish(
     from ironlace.survey.sharing.open_data import publish as publish_reports
     from ironlace.survey.sharing.survey_zip import zipped
 
-    about = About(title=title, compiled_by=compiled_by, issued=_day(issued), licence=licence)
+    about = About(
+        title=title, compiled_by=compiled_by, issued=read_day(issued).isoformat(), licence=licence
+    )
     metadata = _metadata_beside(out)
     table = read_reports(table_text(reports, renamed(column)))
     seen = [
@@ -164,10 +166,3 @@ def merge(
     tell(told, json, [*merged.sentences(), *lost, f"Written: {out}"])
     if merged.conflicts:
         raise typer.Exit(1)
-
-
-def _day(text: str) -> str:
-    try:
-        return date_type.fromisoformat(text).isoformat()
-    except ValueError as error:
-        raise IronlaceError(f"'{text}' is no day of issue: write it as 2031-05-04.") from error

@@ -51,6 +51,8 @@ class Interval(BaseModel):
             return f"up to {_in_words(self.high)} ({share})"
         if self.high is None:
             return f"from {_in_words(self.low)} ({share})"
+        if self.low == self.high:
+            return f"{_in_words(self.low)} ({share})"
         return f"between {_in_words(self.low)} and {_in_words(self.high)} ({share})"
 
 

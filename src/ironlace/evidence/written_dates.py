@@ -17,6 +17,9 @@ _MONTHS = (
 _MONTH = r"(?P<month>[a-z]{3,9})\.?"
 _YEAR = r"(?P<year>\d{4})"
 _DAY = r"(?P<day>\d{1,2})(?:st|nd|rd|th)?"
+_LIKE_EDTF = re.compile(r"[\dXYSETZ.~?%/:{}\[\],-]*\d[\dXYSETZ.~?%/:{}\[\],-]*")
+"""What is written with the signs of EDTF alone is told what EDTF finds wrong with it."""
+
 _SEASONS = {"spring": 21, "summer": 22, "autumn": 23, "fall": 23, "winter": 24}
 
 
@@ -45,13 +48,27 @@ def read_date(text: str) -> EdtfDate:
         written = _plain(text)
         found = _written(written)
         if found is None:
-            if re.search(r"\d", text):
+            if _LIKE_EDTF.fullmatch(text.strip()):
                 raise
             raise EdtfError(
                 f"'{text.strip()}' is not a date: write it like 1887, November 1887, "
-                "26 November 1887, about 1885, 1880s, before 1890, 1885 to 1890."
+                "26 November 1887, about 1885, 1880s, before 1890, 1885 to 1890, week 14 of 1887."
             ) from no_edtf
         return EdtfDate.parse(found)
+
+
+def read_day(text: str) -> date:
+    """Read a date that must be one day.
+
+    Raises EdtfError when it cannot be read, or is not one day.
+
+    >>> read_day("26 November 1887"), read_day("1887-11-26")
+    (datetime.date(1887, 11, 26), datetime.date(1887, 11, 26))
+    """
+    found = read_date(text)
+    if found.earliest is None or found.earliest != found.latest or found.approximate:
+        raise EdtfError(f"'{text.strip()}' is not one day: write it like 26 November 1887.")
+    return found.earliest
 
 
 def _plain(text: str) -> str:
@@ -166,6 +183,14 @@ def _week(match: re.Match[str]) -> str:
     return f"{monday.isoformat()}/{(monday + timedelta(days=6)).isoformat()}"
 
 
+def _week_of(match: re.Match[str]) -> str:
+    first = EdtfDate.parse(_within(match["rest"]))
+    if first.earliest is None or first.earliest != first.latest:
+        raise EdtfError(f"'{match[0]}' names no week: give a day of it, or its number.")
+    monday = first.earliest - timedelta(days=first.earliest.weekday())
+    return f"{monday.isoformat()}/{(monday + timedelta(days=6)).isoformat()}"
+
+
 def _century(match: re.Match[str]) -> str:
     return f"{int(match['number']) - 1:02d}XX"
 
@@ -180,7 +205,10 @@ _FORMS: list[tuple[re.Pattern[str], Callable[[re.Match[str]], str]]] = [
             lambda m: f"{m['year']}-{_SEASONS[m['season']]}",
         ),
         (r"(?P<number>\d{1,2})(?:st|nd|rd|th) century", _century),
-        (rf"week (?P<week>\d{{1,2}}),?(?: of)? {_YEAR}", _week),
+        (rf"(?:week|wk) ?(?P<week>\d{{1,2}})(?:/|,?(?: of| in)? ){_YEAR}", _week),
+        (rf"(?P<week>\d{{1,2}})(?:st|nd|rd|th) week(?: of| in)? {_YEAR}", _week),
+        (rf"{_YEAR},? (?:week|wk) ?(?P<week>\d{{1,2}})", _week),
+        (r"(?:in )?(?:the )?week (?:of|from|beginning) (?P<rest>.+)", _week_of),
         (r"(?P<year>\d{4})-?w(?P<week>\d{1,2})", _week),
         (r"(?:about|around|circa|ca\.?|c\.|abt\.?|approximately|roughly) ?(?P<rest>.+)", _about),
         (r"(?P<rest>.+?) or so", _about),

@@ -63,7 +63,7 @@ class EntryError(IronlaceError):
     """An entry lacks something, or holds something that cannot be read."""
 
 
-_BENCH_DAY = "4 May 2031"
+_BENCH_DAY = "4 May 2024"
 _OLD_DAY = "about April 1893"
 
 

@@ -73,6 +73,17 @@ def test_dated_evidence_and_dates_kept_as_text():
     assert len(table.remarks) == 3
 
 
+def test_dates_in_a_table_are_read_as_people_write_them():
+    rows = (
+        "A,4.96.217,12 June 1886\nB,5.96.3,25 Dec. 1889\nC,5.96.4,April 1885\nD,5.96.5,3/4/1886\n"
+    )
+    table = read_reports(f"id,mark,sighted\n{rows}")
+    sighted = [report.sighted.text if report.sighted else None for report in table.reports]
+    assert sighted == ["1886-06-12", "1889-12-25", "1885-04", None]
+    (remark,) = table.remarks
+    assert "which is the month?" in remark
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [

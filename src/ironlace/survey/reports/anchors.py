@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.markings import Marking
+from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError
 from ironlace.survey.reports.table import DatedKind, Report, SetAside, read_mark, read_rows
 
@@ -89,7 +90,7 @@ def _anchor(values: Mapping[str, str]) -> Anchor:
     kind = kinds.get(values["kind"].strip().lower().replace("_", " "))
     if kind is None:
         raise ReportsError(f"The kind is '{values['kind']}'; it must be one of {', '.join(kinds)}.")
-    date = EdtfDate.parse(values["date"])
+    date = read_date(values["date"])
     if date.earliest is None and date.latest is None:
         raise ReportsError(f"The date '{values['date']}' is open at both ends and says nothing.")
     return Anchor(read_mark(values["serial"]), kind, date, values.get("source", ""))

@@ -34,6 +34,7 @@ from typing import TypeVar
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.markings import Marking, parse_marking
+from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError
 
 
@@ -393,7 +394,7 @@ def _date(text: str, name: str, line: int, said: list[str], other: _Cells) -> Ed
     if not text:
         return None
     try:
-        return EdtfDate.parse(text)
+        return read_date(text)
     except IronlaceError as error:
         said.append(f"Line {line}, {name}: {error} Kept as text.")
         other.append((name, text))

@@ -7,6 +7,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.written_dates import read_day
 from ironlace.record import Change, Entry, EntryKind, Photograph
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
@@ -100,8 +101,7 @@ def _with_what_was_before(
 
 def _end_of(day: str) -> datetime:
     try:
-        date = datetime.strptime(day, "%Y-%m-%d").date()  # noqa: DTZ007  (a day has no zone)
-        start = datetime.combine(date, time.min).astimezone()
+        start = datetime.combine(read_day(day), time.min).astimezone()
         return start + timedelta(days=1) - timedelta(microseconds=1)
-    except (ValueError, OverflowError, OSError) as error:
-        raise DayError(f"'{day[:40]}' is not a day: write it as 2031-05-04.") from error
+    except (IronlaceError, ValueError, OverflowError, OSError) as error:
+        raise DayError(f"'{day[:40]}' is not a day: write it like 26 November 2024.") from error

@@ -1,6 +1,5 @@
 """The reports as open data: what would go out is shown, then taken along as one file."""
 
-import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Annotated
@@ -9,7 +8,9 @@ from fastapi import APIRouter, Depends
 from starlette.requests import Request
 from starlette.responses import Response
 
+from ironlace.evidence.edtf_dates import EdtfError
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.written_dates import read_day
 from ironlace.record import Record
 from ironlace.survey.reports.table import report_cells
 from ironlace.survey.sharing.open_data import About
@@ -56,15 +57,13 @@ class Wanted:
         """What goes with the survey; raises AboutError."""
         if not self.title or not self.compiled_by:
             raise AboutError("A survey is cited by its title and by who compiled it: give both.")
-        if not re.fullmatch(r"\d{4}-\d\d-\d\d", self.issued):
-            raise AboutError(f"The day of issue is '{self.issued}': write it as 2031-05-04.")
         try:
-            datetime.strptime(self.issued, "%Y-%m-%d").replace(tzinfo=UTC)
-        except ValueError as error:
-            raise AboutError(f"There is no day {self.issued}: look at the calendar.") from error
+            issued = read_day(self.issued).isoformat()
+        except EdtfError as error:
+            raise AboutError(f"The day of issue cannot be read: {error}") from error
         if self.licence not in dict(LICENCES):
             raise AboutError("That licence is not offered here: choose one of the list.")
-        return About(self.title, self.compiled_by, self.issued, self.licence, self.note)
+        return About(self.title, self.compiled_by, issued, self.licence, self.note)
 
 
 def _wanted(request: Request) -> Wanted:
