@@ -70,3 +70,9 @@ def test_a_chain_is_as_strong_as_its_weakest_grade():
 
 def test_grades_differ_in_pattern_as_well_as_in_word():
     assert len({grade.dash_mm for grade in Grade}) == len({g.meaning for g in Grade}) == len(Grade)
+
+
+def test_an_interval_whose_ends_are_one_is_told_once():
+    assert Interval(low="1888-02", high="1888-02", coverage=0.9).in_words() == ("1888-02 (90 %)")
+    assert Interval(low=3, high=3, coverage=0.9).in_words("mm") == "3 mm (90 %)"
+    assert Interval(low=3, high=4, coverage=0.9).in_words("mm") == "between 3 and 4 mm (90 %)"

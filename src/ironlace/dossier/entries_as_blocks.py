@@ -27,6 +27,7 @@ from ironlace.dossier.blocks import (
     SetOff,
     Voucher,
 )
+from ironlace.dossier.rivals import rivals
 from ironlace.dossier.words import capital
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.markings import Glyph, GlyphKind
@@ -36,9 +37,6 @@ from ironlace.record.choices import NOT_TOLD, Topic
 from ironlace.record.entries import Mark, Question, SourceEntry, Statement
 from ironlace.record.entry_fields import Control, EntryField, InAccount, fields_of
 from ironlace.record.history import Record
-
-ONE_TRUTH = frozenset(Topic) - {Topic.NAME, Topic.FINISH, Topic.OTHER}
-"""Topics on which a machine has one truth, so that two different statements are rivals."""
 
 _CALL_FOR_ANSWERS = (
     "A photograph of another machine’s number, or a dated paper that came with one, may answer a "
@@ -138,12 +136,11 @@ def cautions_of(hazards: Iterable[Hazard]) -> tuple[Block, ...]:
 
 def statement_blocks(reader: EntryReader) -> tuple[Block, ...]:
     """What the machine is, topic by topic; rivals side by side."""
-    by_topic: dict[Topic, list[tuple[str, Item]]] = defaultdict(list)
+    by_topic: dict[Topic, list[tuple[Statement, Item]]] = defaultdict(list)
     for name, entry in reader.record.of(Statement):
-        says = entry.says_in_words()
         item = reader.item(name, entry)
-        first = Says(says)
-        by_topic[entry.about].append((says, replace(item, blocks=(first, *item.blocks[1:]))))
+        first = Says(entry.says_in_words())
+        by_topic[entry.about].append((entry, replace(item, blocks=(first, *item.blocks[1:]))))
     blocks: list[Block] = []
     for topic in Topic:
         said = by_topic[topic]
@@ -151,7 +148,7 @@ def statement_blocks(reader: EntryReader) -> tuple[Block, ...]:
             continue
         blocks.append(Heading(topic.value))
         items = tuple(item for _, item in said)
-        if topic in ONE_TRUTH and len({says for says, _ in said}) > 1:
+        if rivals(topic, [statement for statement, _ in said]):
             blocks.append(Rivals(items))
         else:
             blocks += items

@@ -8,8 +8,8 @@ from typing import Any
 
 from ironlace.dossier.account import Account
 from ironlace.dossier.blocks import Plate
-from ironlace.dossier.entries_as_blocks import ONE_TRUTH
 from ironlace.dossier.findings_as_blocks import interval_or_value
+from ironlace.dossier.rivals import rivals
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import DATE_FINDING, Finding
@@ -95,8 +95,7 @@ def _sole(account: Account, topic: Topic) -> str:
     """What is said on a topic when one thing is said, and firmly."""
     said = [s for _, s in account.record.of(Statement) if s.about is topic]
     firm = {s.says_in_words() for s in said if s.grade in _FIRM}
-    rivals = topic in ONE_TRUTH and len({s.says for s in said}) > 1
-    return firm.pop() if len(firm) == 1 and not rivals else ""
+    return firm.pop() if len(firm) == 1 and not rivals(topic, said) else ""
 
 
 def _production(account: Account) -> dict[str, Any]:

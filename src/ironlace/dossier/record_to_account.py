@@ -45,6 +45,7 @@ from ironlace.dossier.ink_window import ink_window
 from ironlace.dossier.plain_drawing import read_drawing
 from ironlace.dossier.privacy import Withheld, public_copy
 from ironlace.dossier.record_file import record_document
+from ironlace.dossier.rivals import rivals
 from ironlace.dossier.words import capital, shortened
 from ironlace.evidence.analyses import SECTIONS
 from ironlace.evidence.edtf_dates import date_in_words
@@ -310,23 +311,23 @@ class _Sections:
 
 
 def _summary(record: Record) -> tuple[tuple[str, str, Grade], ...]:
-    """What a first page says: one line for a topic on which there are no rivals."""
+    """What a first page says: of each topic what is best known, or that there are rivals."""
     by_topic = defaultdict(list)
     for _, statement in record.of(Statement):
         by_topic[statement.about].append(statement)
     dates = [e.finding for _, e in record.of(FindingEntry) if e.finding.about == DATE_FINDING]
     lines = []
     for topic in _SUMMARY:
-        said = {statement.says_in_words() for statement in by_topic[topic]}
+        said = by_topic[topic]
         if topic is Topic.MADE and dates:
             lines.append((topic.value, interval_or_value(dates[-1]), dates[-1].grade))
-        elif len(said) == 1:
-            strongest = min((s.grade for s in by_topic[topic]), key=list(Grade).index)
-            lines.append((topic.value, said.pop(), strongest))
+        elif rivals(topic, said):
+            weakest = max((s.grade for s in said), key=list(Grade).index)
+            count = len({s.says_in_words() for s in said})
+            lines.append((topic.value, f"{count} rival statements, see within", weakest))
         elif said:
-            grades = [s.grade for s in by_topic[topic]]
-            rivals = f"{len(said)} rival statements, see within"
-            lines.append((topic.value, rivals, max(grades, key=list(Grade).index)))
+            best = min(said, key=lambda statement: list(Grade).index(statement.grade))
+            lines.append((topic.value, best.says_in_words(), best.grade))
     return tuple((topic, shortened(line, _LONGEST_SUMMARY), grade) for topic, line, grade in lines)
 
 
