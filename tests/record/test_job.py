@@ -49,3 +49,63 @@ def test_a_part_that_must_be_seen_to_comes_first_in_its_step():
     part = {"kind": "part", "name": "shuttle", "risk": "act now", "grade": Grade.SEEN.value}
     steps, _ = job_of(record_of(part))
     assert "'shuttle'" in next(step for step in steps if step.key == "condition").next
+
+
+def step_of(key, *payloads):
+    return next(step for step in job_of(record_of(*payloads))[0] if step.key == key)
+
+
+FOUND = Finding(about="outline", value=1, method=Method(name="m"), version="0")
+DRAWING = {
+    "kind": "drawing",
+    "name": "Scroll",
+    "svg": SHA,
+    "width_mm": 10.0,
+    "height_mm": 5.0,
+    "grade": "seen",
+    "finding": FOUND.model_dump(mode="json"),
+}
+TREATMENT = {
+    "kind": "treatment",
+    "what": "wiped with a cloth",
+    "aim": "preventive conservation",
+    "undoing": "nothing to undo",
+}
+STROKE = {"kind": "measurement", "what": "stroke", "reads": "31 mm", "grade": "measured"}
+
+
+def photograph(role):
+    return {"kind": "photograph", "sha256": SHA, "role": role}
+
+
+def test_a_drawing_kept_is_seen_by_its_step_whatever_its_photograph_was_for():
+    step = step_of("ornament", photograph("as found"), DRAWING, DRAWING)
+    assert step.progress is StepProgress.DONE
+    assert step.changes == "drawing 2"
+    assert "drawing 2" in step.next
+    assert step_of("ornament", photograph("ornament")).progress is StepProgress.BEGUN
+    assert step_of("ornament", photograph("as found")).progress is StepProgress.OPEN
+
+
+def test_it_sews_when_its_stitch_is_shown_or_it_was_set_and_its_seam_measured():
+    repair = TREATMENT | {"aim": "setting and repair of the mechanism"}
+    seam = STROKE | {"what": "stitches on cotton", "reads": "12 spi"}
+    tension = STROKE | {"what": "upper tension", "reads": "60 gf"}
+    assert step_of("running").progress is StepProgress.OPEN
+    for not_yet in ([STROKE], [STROKE, TREATMENT], [STROKE, repair], [seam], [repair]):
+        assert step_of("running", *not_yet).progress is StepProgress.BEGUN
+    for shown in ([photograph("stitch-out")], [repair, seam], [repair, tension]):
+        assert step_of("running", *shown).progress is StepProgress.DONE
+    asked = step_of("running", STROKE, repair)
+    assert (asked.adds, "stitch-out" in asked.next) == (EntryKind.PHOTOGRAPH, True)
+
+
+def test_a_step_that_asks_for_photographs_in_an_entry_names_that_entry():
+    step = step_of("treat", TREATMENT, TREATMENT)
+    assert step.changes == "treatment 2"
+    assert "treatment 2" in step.next
+    shown = TREATMENT | {"before": ["photograph 1"], "after": ["photograph 2"]}
+    assert step_of("treat", TREATMENT, shown).changes == ""
+    mark = {"kind": "mark", "reads": "12", "where": "bed", "grade": "seen"}
+    assert step_of("marks", mark).changes == "mark 1"
+    assert step_of("marks", mark | {"photographs": ["photograph 1"]}).changes == ""

@@ -1,5 +1,6 @@
 """The workshop and a machine's page."""
 
+import re
 from collections import Counter
 from datetime import UTC, datetime
 
@@ -51,6 +52,18 @@ def test_each_step_can_be_opened_and_offers_what_it_adds(person, slug):
         assert step.next in words(page)
         if step.adds not in (EntryKind.PHOTOGRAPH, EntryKind.DRAWING):
             assert f'action="/machine/{slug}/entries/{step.adds.value}"' in page.text
+
+
+def test_a_step_that_asks_for_photographs_leads_to_changing_that_entry(person, slug):
+    treatment = {"what": "oiled", "aim": "restoration", "undoing": "nothing to undo"}
+    person.post(f"/machine/{slug}/entries/treatment", treatment)
+    page = person.get(f"/machine/{slug}?step=treat")
+    assert "Name them in treatment 1" in words(page)
+    assert 'name="what"' not in page.text
+    link = re.search(r'href="([^"]*/treatment/1/change[^"#]*)#f-before"', page.text)
+    form = person.get(link[1])
+    assert re.search(r'<details class="more" open>.*id="f-before"', form.text, re.DOTALL)
+    assert 'value="oiled"' in form.text
 
 
 def test_the_form_on_the_page_leads_back_to_it(person, slug):

@@ -4,6 +4,7 @@ The order is common practice, no source: look before touching, read the marks be
 know the machine before deciding what to treat, and keep what was done for the next owner.
 """
 
+import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -38,6 +39,10 @@ DONE_BY: Mapping[str, Collection[str]] = {"date": (DATE_FINDING,)}
 """By key of a step: what the findings are about that fulfil it."""
 
 
+_OF_A_SEAM = re.compile(r"stitch|seam|tension|\bspi\b", re.IGNORECASE)
+"""What a measurement is called, or its unit, that is taken of a seam or set for one."""
+
+
 class StepProgress(StrEnum):
     """How far a step has come."""
 
@@ -50,7 +55,8 @@ class StepProgress(StrEnum):
 class Step:
     """One step of the job for one machine.
 
-    `adds` is the kind of entry that the next thing makes, so that a page can offer the form;
+    `adds` is the kind of entry that the next thing makes, so that a page can offer the form, and
+    `changes` the name of one that it changes instead;
     `done_by` names what the findings are about that fulfil the step, `found` those that stand.
     """
 
@@ -64,6 +70,7 @@ class Step:
     hazards: tuple[Hazard, ...] = ()
     done_by: tuple[str, ...] = ()
     found: tuple[str, ...] = ()
+    changes: str = ""
 
 
 def job_of(
@@ -122,8 +129,9 @@ def _take_in(record: Record) -> Step:
 def _marks(record: Record) -> Step:
     marks = list(record.of(Mark))
     with_photograph = [m for _, m in marks if m.photographs]
-    if marks and not with_photograph:
-        doing = "Photograph the mark with a lamp low at one side, and name the photograph in it."
+    unshown = marks[-1][0] if marks and not with_photograph else ""
+    if unshown:
+        doing = f"Photograph it with a lamp low at one side, and name the photograph in {unshown}."
     else:
         doing = "Read the number glyph by glyph, dots and rings and gaps too, doubts in brackets."
     return Step(
@@ -134,6 +142,7 @@ def _marks(record: Record) -> Step:
         f"{_count(len(marks), 'mark')}, {len(with_photograph)} with a photograph",
         doing,
         EntryKind.MARK,
+        changes=unshown,
     )
 
 
@@ -191,23 +200,26 @@ def _date(record: Record) -> Step:
 
 def _running(record: Record) -> Step:
     readings = [m for _, m in record.of(Measurement)]
-    set_right = [
-        t
-        for _, t in record.of(Treatment)
-        if t.aim in (Aim.MECHANICAL, Aim.PREVENTIVE, Aim.REMEDIAL)
-    ]
+    of_seam = [m for m in readings if _OF_A_SEAM.search(f"{m.what} {m.reads}")]
+    set_right = [t for _, t in record.of(Treatment) if t.aim is Aim.MECHANICAL]
+    sewn = [p for _, p in record.of(Photograph) if p.role is PhotographRole.STITCH]
+    shows_it_sews = bool(sewn) or bool(set_right and of_seam)
     if not readings:
         doing = "Measure the needle (shank, butt to eye) and the needle bar's stroke."
         adds = EntryKind.MEASUREMENT
-    else:
-        doing = "Clean, oil and set it; write down each treatment as you do it."
+    elif not set_right:
+        doing = "Clean, oil and set it; write down each setting and repair of the mechanism."
         adds = EntryKind.TREATMENT
+    else:
+        doing = "Sew a row on two layers of cloth and photograph both sides of it: the stitch-out."
+        adds = EntryKind.PHOTOGRAPH
     return Step(
         "running",
         "Get it sewing",
         "Needle, timing and tension are measured first, so that a setting can be found again.",
-        _progress(bool(readings) + bool(set_right), 2),
-        f"{_count(len(readings), 'measurement')}, {_count(len(set_right), 'treatment')}",
+        _done_or_begun(shows_it_sews, readings or set_right),
+        f"{_count(len(readings), 'measurement')}, {_count(len(set_right), 'treatment')} of the "
+        f"mechanism, {_count(len(sewn), 'photograph')} of its stitch",
         doing,
         adds,
         (Hazard.RUNNING, Hazard.OILY_RAGS),
@@ -217,7 +229,11 @@ def _running(record: Record) -> Step:
 def _ornament(record: Record) -> Step:
     pictures = [p for _, p in record.of(Photograph) if p.role is PhotographRole.ORNAMENT]
     drawings = list(record.of(DrawingEntry))
-    if not pictures:
+    latest = drawings[-1][0] if drawings else ""
+    if drawings:
+        doing = f"Look {latest} over against its photograph, and put it right by hand."
+        adds = EntryKind.DRAWING
+    elif not pictures:
         doing = "Print the scale strip, lay it beside the ornament and photograph both square on."
         adds = EntryKind.PHOTOGRAPH
     else:
@@ -227,18 +243,20 @@ def _ornament(record: Record) -> Step:
         "ornament",
         "Draw the ornament",
         "A drawing in millimetres, taken before any cleaning wears it further.",
-        _progress(bool(pictures) + bool(drawings), 2),
+        _done_or_begun(drawings, pictures),
         f"{_count(len(pictures), 'photograph')}, {_count(len(drawings), 'drawing')}",
         doing,
         adds,
+        changes=latest,
     )
 
 
 def _treat(record: Record) -> Step:
-    treatments = [t for _, t in record.of(Treatment)]
-    shown = [t for t in treatments if t.before and t.after]
-    if treatments and not shown:
-        doing = "Name the photographs before and after in a treatment."
+    treatments = list(record.of(Treatment))
+    shown = [t for _, t in treatments if t.before and t.after]
+    unshown = treatments[-1][0] if treatments and not shown else ""
+    if unshown:
+        doing = f"Name the photographs before and after in {unshown}."
     else:
         doing = "Write down what was done, with what, and whether it can be undone."
     return Step(
@@ -250,6 +268,7 @@ def _treat(record: Record) -> Step:
         doing,
         EntryKind.TREATMENT,
         (Hazard.OLD_FINISH, Hazard.SOLVENTS, Hazard.OILY_RAGS, Hazard.ACIDS),
+        changes=unshown,
     )
 
 
@@ -284,6 +303,13 @@ def _progress(have: int, wanted: int) -> StepProgress:
     if have <= 0:
         return StepProgress.OPEN
     return StepProgress.DONE if have >= wanted else StepProgress.BEGUN
+
+
+def _done_or_begun(shown: object, begun: object) -> StepProgress:
+    """Done when something shows it, begun when there is something towards it."""
+    if shown:
+        return StepProgress.DONE
+    return StepProgress.BEGUN if begun else StepProgress.OPEN
 
 
 def _count(number: int, noun: str) -> str:

@@ -175,14 +175,14 @@ def show_entry(
 
 @router.get(f"{addresses.entry_path('{slug}', '{kind}', '{key}')}/change")
 def change_form(
-    request: Request, bench: BenchDep, slug: str, kind: EntryKind, key: int
+    request: Request, bench: BenchDep, slug: str, kind: EntryKind, key: int, at: str = ""
 ) -> Response:
-    """Show the form that changes an entry."""
+    """Show the form that changes an entry; `at` names the field that one came for."""
     name = f"{kind.value} {key}"
     record, spec = bench.records.read(slug), _spec(kind)
     entry = record.named(name)
     last = bench.records.last_change_of(slug, name)
-    return _form_page(request, record, spec, values_of(entry), name=name, last_seen=last)
+    return _form_page(request, record, spec, values_of(entry), name=name, last_seen=last, at=at)
 
 
 @router.post(f"{addresses.entry_path('{slug}', '{kind}', '{key}')}/change")
@@ -289,6 +289,7 @@ def _form_page(
     name: str = "",
     last_seen: int | None = None,
     meanwhile: Entry | None = None,
+    at: str = "",
 ) -> Response:
     action = (
         addresses.change_entry(record.slug, name)
@@ -308,6 +309,7 @@ def _form_page(
         meanwhile=meanwhile,
         action=action,
         choice=choices_of(record, spec),
+        at=at,
     )
 
 

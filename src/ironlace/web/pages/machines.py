@@ -131,7 +131,7 @@ def machine(
 
 def _form_for(step: Step) -> EntryForm | None:
     """The form of the step's next thing, None where a page of its own does it."""
-    if step.adds is EntryKind.PHOTOGRAPH:
+    if step.adds is EntryKind.PHOTOGRAPH or step.changes:
         return None
     return FORMS.get(step.adds)
 
