@@ -136,6 +136,21 @@ def test_several_entries_are_added_all_or_none(shop, run, tmp_path):
     assert json.loads(run("machine", "show", "head", "--json")[1])["entries"] == {}
 
 
+def test_a_pack_says_what_it_replaces_and_writes_over_nothing_else(shop, run, tmp_path):
+    run("machine", "new", "Head")
+    out = tmp_path / "pack"
+    code, told, _ = run("pack", "head", "--out", out, "--json")
+    assert (code, json.loads(told)) == (0, {"pack": str(out), "replaced": None})
+    code, told, _ = run("pack", "head", "--out", out)
+    assert code == 0
+    assert "It replaces the one that was there: Head, made on " in told
+    (out / "letter.txt").write_text("To the next owner")
+    code, _, err = run("pack", "head", "--out", out)
+    assert code == 2
+    assert "is already there and is not a pack written by Ironlace and nothing else" in err
+    assert (out / "letter.txt").is_file()
+
+
 def test_the_survey_speaks_and_tells_json(run, tmp_path):
     rows = "id,mark\na,B°93·217\nb,B°91·120\nc,A°95·88\nd,B°92·45\n"
     reports = write(tmp_path / "r.csv", rows)

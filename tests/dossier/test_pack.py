@@ -9,7 +9,7 @@ import pypdfium2 as pdfium
 import pytest
 
 from ironlace.dossier.errors import DossierError, FolderTakenError
-from ironlace.dossier.pack import sheet_name, write_pack
+from ironlace.dossier.pack import _HELD, earlier_pack, sheet_name, write_pack
 from ironlace.dossier.record_to_account import account_of
 
 
@@ -103,6 +103,30 @@ def test_a_folder_with_other_things_is_refused(make_record, made, tmp_path) -> N
     with pytest.raises(FolderTakenError, match="not a pack"):
         write_pack(account_of(make_record([]), {}, {}), tmp_path, made=made)
     assert (tmp_path / "README.txt").read_text() == "my notes"
+
+
+def test_a_pack_that_somebody_put_something_beside_is_not_written_over(
+    make_record, made, tmp_path
+) -> None:
+    account = account_of(make_record([]), {}, {})
+    folder = write_pack(account, tmp_path / "pack", made=made)
+    assert {path.name for path in folder.iterdir()} <= set(_HELD)
+    (folder / "letter.txt").write_text("To the next owner")
+    with pytest.raises(FolderTakenError, match="and nothing else"):
+        write_pack(account, folder, made=made)
+    assert (folder / "letter.txt").read_text() == "To the next owner"
+    (folder / "letter.txt").unlink()
+    (folder / ".seen-by-the-desktop").write_text("")
+    write_pack(account, folder, made=made)
+
+
+def test_an_earlier_pack_is_told_by_its_title_and_day(make_record, made, tmp_path) -> None:
+    account = account_of(make_record([]), {}, {})
+    assert earlier_pack(tmp_path / "pack") == ""
+    (tmp_path / "other").mkdir()
+    assert earlier_pack(tmp_path / "other") == ""
+    folder = write_pack(account, tmp_path / "pack", made=made)
+    assert earlier_pack(folder) == f"{account.title}, made on {made:%Y-%m-%d}"
 
 
 def test_an_empty_folder_is_used(make_record, made, tmp_path) -> None:

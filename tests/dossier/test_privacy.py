@@ -9,7 +9,14 @@ from hypothesis import strategies as st
 from ironlace.dossier.privacy import public_copy
 from ironlace.dossier.record_to_account import account_of
 from ironlace.record import Record, parse_entry
-from ironlace.record.entries import ENTRY_KINDS, EntryKind, Provenance, ReportEntry, Statement
+from ironlace.record.entries import (
+    ENTRY_KINDS,
+    EntryKind,
+    Outlay,
+    Provenance,
+    ReportEntry,
+    Statement,
+)
 from ironlace.record.entry_fields import fields_of
 
 SHA = "ab" * 32
@@ -37,6 +44,28 @@ def test_private_account_tells_all(full_record, secret) -> None:
 def test_what_was_left_out_is_counted(full_record) -> None:
     _, withheld = public_copy(full_record)
     assert (withheld.provenance, withheld.sources, withheld.photographs) == (1, 1, 1)
+
+
+def test_a_private_outlay_stays_private_when_hours_and_costs_are_asked_for(
+    make_record, secret
+) -> None:
+    price = {"kind": "outlay", "what": secret, "cost": "77", "currency": "EUR", "private": True}
+    wax = {"kind": "outlay", "what": "Wax", "cost": "5", "currency": "EUR"}
+    record = make_record([price, wax])
+    _, withheld = public_copy(record)
+    assert withheld.outlays == 0  # they were not asked for at all
+    copy, withheld = public_copy(record, hours_and_costs=True)
+    assert [entry.what for _, entry in copy.of(Outlay)] == ["Wax"]
+    assert withheld.outlays == 1
+    account = account_of(record, {}, {}, hours_and_costs=True)
+    told = repr(account) + json.dumps(account.document)
+    assert "Wax" in told
+    assert secret not in told
+    assert "82.00 EUR" not in told  # nor by the sum
+    assert "5.00 EUR" in told
+    private = repr(account_of(record, {}, {}, hours_and_costs=True, private=True))
+    assert secret in private
+    assert "82.00 EUR" in private
 
 
 def test_public_copy_leaves_the_record_itself_alone(full_record) -> None:

@@ -209,9 +209,14 @@ def pack(
     hours_and_costs: Annotated[bool, typer.Option(help="With hours and costs.")] = False,
     json: JsonFile = None,
 ) -> None:
-    """Write the pack: dossier as PDF and web site, sheets at true scale, the whole record."""
+    """Write the pack: dossier as PDF and web site, sheets at true scale, the whole record.
+
+    A folder that holds anything else is refused; an earlier pack is replaced.
+    """
+    from ironlace.dossier.pack import earlier_pack
     from ironlace.workshop.hand_over.packing import make_pack
 
+    replaced = earlier_pack(out)
     with opened(workshop) as found, progress() as report:
         folder = make_pack(
             found,
@@ -221,7 +226,10 @@ def pack(
             hours_and_costs=hours_and_costs,
             progress=report,
         )
-    tell({"pack": str(folder)}, json, [f"The pack is in {folder}."])
+    lines = [f"The pack is in {folder}."]
+    if replaced:
+        lines.append(f"It replaces the one that was there: {replaced}.")
+    tell({"pack": str(folder), "replaced": replaced or None}, json, lines)
 
 
 def verify(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:

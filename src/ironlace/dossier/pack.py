@@ -19,7 +19,15 @@ from ironlace.dossier.typesetting import PAPER_MM, PAPER_NAMES, Paper
 from ironlace.evidence.progress import Progress, unheard
 
 _FIRST_LINE = "Pack of an Ironlace record"
+_TITLE_LINE = 2
+"""Of the README: the name of the pack, an empty line, the title."""
+
+_MADE_ON = re.compile(r"Made on (\d{4}-\d\d-\d\d)\b")
 _PAPERS: tuple[Paper, ...] = tuple(PAPER_MM)
+_HELD = frozenset(
+    {"README.txt", "record.json", "site", "sheets", *(f"dossier-{paper}.pdf" for paper in PAPER_MM)}
+)
+"""All that stands at the top of a pack; a folder that holds more is not written over."""
 
 
 def write_pack(
@@ -42,14 +50,15 @@ def write_pack(
     Raises
     ------
     FolderTakenError
-        When the folder holds anything but a pack.
+        When the folder holds anything but a pack, or anything beside one.
     DossierError
         When a page, picture or drawing cannot be made.
     """
     if made.tzinfo is None:
         raise DossierError("The date of the pack has no time zone: give it one, such as UTC.")
     progress = progress or unheard
-    with folder_in_place(folder, is_pack, "a pack written by Ironlace") as making:
+    what = "a pack written by Ironlace and nothing else"
+    with folder_in_place(folder, _is_pack_alone, what) as making:
         _write_dossiers(account, making, made, _within(progress, 0.0, 0.5))
         _write_sheets(account, making, made, _within(progress, 0.5, 0.65))
         (making / "site").mkdir()
@@ -70,6 +79,22 @@ def is_pack(folder: Path) -> bool:
         return False
     with readme.open(encoding="utf-8", errors="replace") as opened:
         return opened.readline().strip() == _FIRST_LINE
+
+
+def earlier_pack(folder: Path) -> str:
+    """What pack a folder holds, such as ``"The gilt one, made on 2026-01-02"``; empty for none."""
+    if not is_pack(folder):
+        return ""
+    lines = (folder / "README.txt").read_text(encoding="utf-8", errors="replace").splitlines()
+    made = next((words for line in lines if (words := _MADE_ON.match(line))), None)
+    title = lines[_TITLE_LINE] if len(lines) > _TITLE_LINE else ""
+    return f"{title}, made on {made[1]}" if made else title
+
+
+def _is_pack_alone(folder: Path) -> bool:
+    """Whether all that a folder holds is a pack, so that nothing else is lost with it."""
+    names = {path.name for path in folder.iterdir() if not path.name.startswith(".")}
+    return is_pack(folder) and names <= _HELD
 
 
 def _within(progress: Progress, start: float, stop: float) -> Progress:

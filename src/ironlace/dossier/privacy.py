@@ -17,11 +17,12 @@ KEPT_PRIVATE = "kept private"
 
 @dataclass(frozen=True, slots=True)
 class Withheld:
-    """How many entries a public copy leaves out."""
+    """How many entries a public copy leaves out; outlays where hours and costs are asked for."""
 
     provenance: int = 0
     sources: int = 0
     photographs: int = 0
+    outlays: int = 0
 
 
 def public_copy(record: Record, *, hours_and_costs: bool = False) -> tuple[Record, Withheld]:
@@ -52,6 +53,7 @@ def public_copy(record: Record, *, hours_and_costs: bool = False) -> tuple[Recor
                 ("provenance", EntryKind.PROVENANCE),
                 ("sources", EntryKind.SOURCE),
                 ("photographs", EntryKind.PHOTOGRAPH),
+                *((("outlays", EntryKind.OUTLAY),) if hours_and_costs else ()),
             )
         }
     )

@@ -611,6 +611,16 @@ class Outlay(EntryModel):
         Currency, Field(validate_default=True), Words("Currency", "Three letters.", "EUR")
     ] = ""
     date: Annotated[MaybeDate, Words("When", example=_BENCH_DAY)] = None
+    private: Annotated[
+        bool,
+        Words(
+            "Keep it private",
+            "Such as the price you paid: left out of print and of the site even when hours and "
+            "costs are asked for, unless a private pack is.",
+            hides=True,
+            account=InAccount.NOWHERE,
+        ),
+    ] = False
 
     @field_validator("cost")
     @classmethod
