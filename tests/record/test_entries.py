@@ -154,6 +154,15 @@ def test_no_default_claims_how_a_thing_is_known(model):
             assert field.default in NOT_TOLD
 
 
+def test_several_people_may_read_one_mark_differently():
+    mark = {"kind": "mark", "reads": "b.12", "where": "bed", "grade": "seen"}
+    read = parse_entry({**mark, "other_readings": ["b.(7)2: under another lamp", "b.19"]})
+    assert read.other_readings == ("B·(7)2: under another lamp", "B·19")
+    assert kept_entry(to_keep(read)) == read
+    with pytest.raises(IronlaceError, match="'other readings': '#' in '1#' is not part of the"):
+        parse_entry({**mark, "other_readings": ["1#: misread"]})
+
+
 @pytest.mark.parametrize("model", ENTRY_KINDS.values())
 def test_a_date_shown_as_an_example_reads_and_can_have_been(model):
     for field in fields_of(model):

@@ -22,7 +22,7 @@ from pydantic import (
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Sha256
-from ironlace.evidence.markings import Marking, parse_marking
+from ironlace.evidence.markings import Marking, MarkingError, parse_marking
 from ironlace.evidence.quantities import Measured, parse_measured
 from ironlace.evidence.sources import Source
 from ironlace.evidence.written_dates import read_date
@@ -194,6 +194,30 @@ class Mark(GradedEntry):
             phrase="height {}",
         ),
     ] = ""
+    other_readings: Annotated[
+        Lines,
+        Words(
+            "Other readings of it",
+            "One a line: the reading, a colon, then whose it is or why it was given up. They are "
+            "printed, and nothing is computed from them.",
+            "B°93·482: under another lamp\nB°93·432: given up, a burr was taken for the 3",
+            more=True,
+        ),
+    ] = ()
+
+    @field_validator("other_readings")
+    @classmethod
+    def _readings_read(cls, lines: tuple[str, ...], info: ValidationInfo) -> tuple[str, ...]:
+        if info.context is KEPT:
+            return lines
+        read = []
+        for line in lines:
+            reading, colon, rest = line.partition(":")
+            try:
+                read.append(f"{parse_marking(reading)}{colon}{rest}")
+            except MarkingError as error:
+                raise ValueError(str(error)) from error
+        return tuple(read)
 
     @property
     def marking(self) -> Marking:
