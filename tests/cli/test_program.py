@@ -151,6 +151,18 @@ def test_a_pack_says_what_it_replaces_and_writes_over_nothing_else(shop, run, tm
     assert (out / "letter.txt").is_file()
 
 
+def test_a_machine_is_put_away_and_brought_back(shop, run):
+    run("machine", "new", "Head")
+    assert run("machine", "put-away", "head")[0] == 0
+    (told,) = json.loads(run("machine", "list", "--json")[1])["machines"]
+    assert told["put_away"]
+    assert "put away" in run("machine", "list")[1]
+    assert run("machine", "bring-back", "head")[0] == 0
+    (told,) = json.loads(run("machine", "list", "--json")[1])["machines"]
+    assert told["put_away"] is None
+    assert run("machine", "put-away", "no-such")[0] == 2
+
+
 def test_the_survey_speaks_and_tells_json(run, tmp_path):
     rows = "id,mark\na,B°93·217\nb,B°91·120\nc,A°95·88\nd,B°92·45\n"
     reports = write(tmp_path / "r.csv", rows)

@@ -66,6 +66,18 @@ def test_a_step_that_asks_for_photographs_leads_to_changing_that_entry(person, s
     assert 'value="oiled"' in form.text
 
 
+def test_a_machine_made_by_a_slip_is_put_away_and_brought_back(person, slug, bench):
+    home = person.post(f"/machine/{slug}/put-away")
+    assert "1 machine put away" in words(home)
+    assert 'class="machine-line"' not in home.text
+    page = person.get(f"/machine/{slug}")
+    assert "was put away on" in words(page)
+    back = person.post(f"/machine/{slug}/put-away", {"back": "yes"})
+    assert "was put away" not in words(back)
+    assert 'class="machine-line"' in person.get("/").text
+    assert bench.records.put_away_at(slug) is None
+
+
 def test_the_form_on_the_page_leads_back_to_it(person, slug):
     page = person.post(f"/machine/{slug}/entries/question", {"asks": "Who?", "back": "machine"})
     assert "The job in its order" in words(page)

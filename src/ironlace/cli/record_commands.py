@@ -51,12 +51,16 @@ def list_machines(workshop: WorkshopFolder = Path(), json: JsonFile = None) -> N
                     "entries": s.entries,
                     "photographs": s.photographs,
                     "changed": s.changed_at.isoformat(),
+                    "put_away": s.put_away.isoformat() if s.put_away else None,
                 }
                 for s in summaries
             ]
         },
         json,
-        [f"{s.slug}: {s.title} ({s.entries} entries)" for s in summaries]
+        [
+            f"{s.slug}: {s.title} ({s.entries} entries{', put away' if s.put_away else ''})"
+            for s in summaries
+        ]
         or ["No machines yet: make one with 'ironlace machine new TITLE'."],
     )
 
@@ -67,6 +71,26 @@ def new_machine(title: str, workshop: WorkshopFolder = Path(), json: JsonFile = 
     with opened(workshop) as found:
         slug = found.records.create(title)
     tell({"machine": slug, "title": title}, json, [slug])
+
+
+@machine.command("put-away")
+def put_away(
+    machine: str, workshop: WorkshopFolder = Path(), by: By = "", json: JsonFile = None
+) -> None:
+    """Put a machine away, such as one made by a slip; nothing of it is lost."""
+    with opened(workshop) as found:
+        found.records.put_away(machine, by=by)
+    tell({"put_away": machine}, json, [f"{machine} is put away."])
+
+
+@machine.command("bring-back")
+def bring_back(
+    machine: str, workshop: WorkshopFolder = Path(), by: By = "", json: JsonFile = None
+) -> None:
+    """Bring back a machine that was put away."""
+    with opened(workshop) as found:
+        found.records.put_away(machine, away=False, by=by)
+    tell({"brought_back": machine}, json, [f"{machine} is back."])
 
 
 @machine.command()

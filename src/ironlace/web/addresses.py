@@ -43,6 +43,11 @@ def machine(slug: str, step: str | None = None, kept: str | None = None) -> str:
     return _with(_path("machine", slug), step=step, kept=kept)
 
 
+def put_away(slug: str) -> str:
+    """Where a machine is put away, or brought back."""
+    return _path("machine", slug, "put-away")
+
+
 def rename(slug: str) -> str:
     """Where a machine is given another name."""
     return _path("machine", slug, "name")

@@ -3,10 +3,12 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sqlalchemy import select
 
 from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.record import Question, Statement, Topic, record_at
 from ironlace.workshop import Workshop
+from ironlace.workshop.store.tables import PutAwayRow
 
 START = datetime(2025, 3, 1, 9, tzinfo=UTC)
 
@@ -97,6 +99,31 @@ def test_a_machine_without_a_name_is_refused(workshop):
     with pytest.raises(IronlaceError, match="needs a name"):
         workshop.records.create("  ")
     assert workshop.records.all() == []
+
+
+def test_a_machine_is_put_away_and_brought_back_and_each_time_is_kept(workshop):
+    records = workshop.records
+    slip, other = records.create("A slip"), records.create("The other")
+    records.add(slip, asks("who?"))
+    assert records.put_away_at(slip) is None
+    records.put_away(slip, by="R")
+    assert [(one.slug, one.put_away is None) for one in records.all()] == [
+        (other, True),
+        (slip, False),
+    ]
+    assert records.put_away_at(slip) is not None
+    assert records.put_away_at(other) is None
+    assert records.read(slip).named("question 1").asks == "who?"
+    with Workshop.open(workshop.folder) as fresh:
+        assert fresh.records.put_away_at(slip) is not None
+    records.put_away(slip, away=False, by="R")
+    assert records.put_away_at(slip) is None
+    assert {one.put_away for one in records.all()} == {None}
+    with workshop.database.reading() as session:
+        kept = [(row.away, row.made_by) for row in session.scalars(select(PutAwayRow))]
+    assert kept == [(True, "R"), (False, "R")]
+    with pytest.raises(NotFoundError):
+        records.put_away("nothing")
 
 
 actions = st.lists(

@@ -21,7 +21,7 @@ from ironlace.record import (
     job_of,
 )
 from ironlace.web import addresses
-from ironlace.web.bench import Bench, BenchDep
+from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.entry_forms import FORMS, EntryForm, beginning
 from ironlace.web.incoming import FormDep
 from ironlace.web.pages.choosing import choices_of
@@ -57,11 +57,13 @@ def workshop(request: Request, bench: BenchDep) -> Response:
 def _workshop(
     request: Request, bench: Bench, *, says: str = "", title: str = "", status: int = 200
 ) -> Response:
+    machines = bench.records.all()
     return page(
         request,
         "workshop.html",
         status=status,
-        machines=bench.records.all(),
+        machines=[one for one in machines if one.put_away is None],
+        away=[one for one in machines if one.put_away is not None],
         folder=bench.workshop.folder.name,
         says=says,
         title=title,
@@ -84,6 +86,14 @@ def rename_machine(bench: BenchDep, form: FormDep, slug: str) -> Response:
     """Give a machine another name."""
     bench.records.rename(slug, form.one("title"))
     return RedirectResponse(addresses.machine(slug), 303)
+
+
+@router.post(addresses.put_away("{slug}"))
+def put_away_machine(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
+    """Put a machine away, or bring it back."""
+    back = form.one("back") == "yes"
+    bench.records.put_away(slug, away=not back, by=hand)
+    return RedirectResponse(addresses.machine(slug) if back else addresses.home(), 303)
 
 
 @router.get(addresses.machine("{slug}"))
@@ -125,6 +135,7 @@ def machine(
         pictures=pictures[: -_PICTURES - 1 : -1],
         picture_count=len(pictures),
         jobs=jobs,
+        away=bench.records.put_away_at(slug),
         kept=kept_lines(record, kept),
     )
 

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import IronlaceError
 
-NEWEST = "0002"
+NEWEST = "0003"
 _WAIT_MS = 30_000
 """How long a writer waits for another: longer than any transaction of ours takes, and short enough
 for a person to wait. A judgement."""

@@ -15,7 +15,7 @@ from ironlace.evidence.errors import ConflictError, NotFoundError
 from ironlace.record.entries import Entry, EntryError, EntryKind, kept_entry, to_keep
 from ironlace.record.history import Change, Record, key_of, record_at, restored_by_undoing
 from ironlace.workshop.store.database import Database
-from ironlace.workshop.store.tables import ChangeRow, EntryRow, RecordRow
+from ironlace.workshop.store.tables import ChangeRow, EntryRow, PutAwayRow, RecordRow
 
 _CACHED_RECORDS = 8
 """Records kept in memory as read: one person has a few machines open at a time."""
@@ -23,7 +23,7 @@ _CACHED_RECORDS = 8
 
 @dataclass(frozen=True, slots=True)
 class RecordSummary:
-    """A line in the list of machines."""
+    """A line in the list of machines; `put_away` is when it was, None while it stands there."""
 
     slug: str
     title: str
@@ -31,6 +31,7 @@ class RecordSummary:
     changed_at: datetime
     entries: int
     photographs: int
+    put_away: datetime | None = None
 
 
 class Records:
@@ -46,7 +47,7 @@ class Records:
         self._lock = Lock()
 
     def all(self) -> list[RecordSummary]:
-        """Return a summary of each record, the last changed first."""
+        """Return a summary of each record, the last changed first, those put away after all."""
         last = (
             select(ChangeRow.record_id, func.max(ChangeRow.made_at).label("at"))
             .group_by(ChangeRow.record_id)
@@ -67,13 +68,40 @@ class Records:
             .outerjoin(counts, counts.c.record_id == RecordRow.id)
         )
         with self._database.reading() as session:
+            rows = session.scalars(select(PutAwayRow).order_by(PutAwayRow.id))
+            away = {row.record_id: row.made_at if row.away else None for row in rows}
             found = [
                 RecordSummary(
-                    row.slug, row.title, row.made_at, at or row.made_at, entries or 0, photos or 0
+                    row.slug,
+                    row.title,
+                    row.made_at,
+                    at or row.made_at,
+                    entries or 0,
+                    photos or 0,
+                    away.get(row.id),
                 )
                 for row, at, entries, photos in session.execute(query)
             ]
-        return sorted(found, key=lambda summary: summary.changed_at, reverse=True)
+        found.sort(key=lambda summary: summary.changed_at, reverse=True)
+        return sorted(found, key=lambda summary: summary.put_away is not None)
+
+    def put_away(
+        self, slug: str, *, away: bool = True, by: str = "", at: datetime | None = None
+    ) -> None:
+        """Put a record away, or bring it back; nothing of it is lost, and each time is kept."""
+        with self._database.writing() as session:
+            session.add(
+                PutAwayRow(
+                    record_id=_row(session, slug).id, away=away, made_at=at or _now(), made_by=by
+                )
+            )
+
+    def put_away_at(self, slug: str) -> datetime | None:
+        """Return when a record was put away, None while it is not."""
+        with self._database.reading() as session:
+            query = select(PutAwayRow).where(PutAwayRow.record_id == _row(session, slug).id)
+            last = session.scalar(query.order_by(PutAwayRow.id.desc()).limit(1))
+            return last.made_at if last is not None and last.away else None
 
     def create(self, title: str, at: datetime | None = None) -> str:
         """Make an empty record; return its slug, which is never used again for another."""

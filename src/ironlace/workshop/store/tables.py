@@ -43,6 +43,18 @@ class RecordRow(Table):
     made_at: Mapped[datetime] = mapped_column(UtcMoment())
 
 
+class PutAwayRow(Table):
+    """A record put away, such as one made by a slip, or brought back. Rows are only ever added."""
+
+    __tablename__ = "put_away"
+
+    id: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    record_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
+    away: Mapped[bool]
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())
+    made_by: Mapped[str] = mapped_column(String(200), default="")
+
+
 class ChangeRow(Table):
     """A change to one entry. Rows are only ever added."""
 
