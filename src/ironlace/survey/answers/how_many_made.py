@@ -11,6 +11,7 @@ from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.survey.answers.asked import UnderTheories, asked_before
+from ironlace.survey.answers.comparison import percent
 from ironlace.survey.answers.totals import (
     Blocks,
     SeriesTotals,
@@ -201,8 +202,8 @@ def _series_from_first_to_last(values: Sequence[FaceValue]) -> int | None:
 
 def _sentences(found: MadeFound) -> list[str]:
     numbers = f"{found.used} number{'' if found.used == 1 else 's'}"
-    weight = "named by hand" if found.named else f"probability {found.probability:.0%}"
-    said = [f"Read as '{found.scheme}' ({weight}), from {numbers}."]
+    weight = "named by hand" if found.named else f"likely by {percent(found.probability)}"
+    said = [f"Read as '{found.scheme.in_brief()}' ({weight}), from {numbers}."]
     said += _totals_in_words(found.totals)
     if found.not_read:
         said.append(f"Not clear or not fitting, so not counted: {', '.join(found.not_read)}.")

@@ -49,6 +49,8 @@ class Moved:
         Probability then of the scheme that leads under the assumptions as given.
     log_odds_change
         Change of the natural logarithm of that scheme's odds against all others.
+    called
+        What the most probable scheme then is called before a person.
     """
 
     what: str
@@ -56,6 +58,7 @@ class Moved:
     best: str
     posterior: float
     log_odds_change: float
+    called: str = ""
 
     @property
     def condition(self) -> str:
@@ -117,6 +120,7 @@ def sensitivity(found: Comparison) -> tuple[Moved, ...]:
                 found.results[best].name,
                 float(after[0]),
                 _log_odds(float(after[0])) - here,
+                found.called(found.results[best].name),
             )
         )
     moved += _without_each_report(found, here)
@@ -147,7 +151,9 @@ def _log_odds(p: float) -> float:
 
 def _moved(what: str, value: str, other: Comparison, leader: str, here: float) -> Moved:
     posterior = other.of(leader).posterior
-    return Moved(what, value, other.best.name, posterior, _log_odds(posterior) - here)
+    change = _log_odds(posterior) - here
+    best = other.best.name
+    return Moved(what, value, best, posterior, change, other.called(best))
 
 
 def _moves(given: Assumptions) -> Iterable[tuple[str, str, Assumptions]]:
@@ -209,7 +215,7 @@ def most_telling(moved: Iterable[Moved], count: int = 3) -> list[str]:
     return [
         f"{m.condition}, the odds change by a factor of "
         f"{math.exp(abs(m.log_odds_change)):.1f} {'up' if m.log_odds_change > 0 else 'down'}"
-        f" and '{m.best}' leads."
+        f" and '{m.called or m.best}' leads."
         for m in ranked
         if abs(m.log_odds_change) > 0.01
     ]

@@ -46,7 +46,7 @@ class AnchorTable:
     def sentences(self) -> list[str]:
         """Say what was read and what was not."""
         count = len(self.anchors)
-        said = [f"{count} dated number{'' if count == 1 else 's'} read."]
+        said = [f"{count} dated example{'' if count == 1 else 's'} read."]
         return said + [f"Line {row.line} set aside: {row.reason}" for row in self.set_aside]
 
 
@@ -70,7 +70,7 @@ def read_anchors(text: str, *, headers: Mapping[str, str] | None = None) -> Anch
     for needed in ("serial", "kind", "date"):
         if needed not in names:
             raise ReportsError(
-                f"The table of dated numbers has no '{needed}' column, only {', '.join(columns)}: "
+                f"The table of dated examples has no '{needed}' column, only {', '.join(columns)}: "
                 "it needs serial, kind and date."
             )
     anchors: list[Anchor] = []

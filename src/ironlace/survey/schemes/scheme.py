@@ -176,6 +176,25 @@ class Field:
             said = str(self.kind)
         return said
 
+    def in_brief(self) -> str:
+        """Name it, as a part of a theory's name.
+
+        >>> Field(FieldKind.NUMBER, Counted.YEAR).in_brief()
+        'number within the year'
+        """
+        if self.kind is FieldKind.NUMBER:
+            if self.counted is Counted.OVERALL:
+                return "number that runs on"
+            return f"number within the {_LOT if self.counted is Counted.BATCH else self.counted}"
+        if self.kind is FieldKind.CODE:
+            return "code near one value" if self.near else "code"
+        if self.kind is FieldKind.CONSTANT:
+            return f"always {self.text}"
+        return _LOT if self.kind is FieldKind.BATCH else str(self.kind)
+
+
+_LOT = "lot"
+"""What a batch is called before a person: the trade's word."""
 
 _YEAR_FIGURES = 2
 """Figures of a year where a theory does not say: 96 for 1896."""
@@ -273,6 +292,15 @@ class Scheme:
         said = ", then ".join(
             part.in_words() if isinstance(part, Field) else f"a {part.name}" for part in self.parts
         )
+        return f"{said}, with dots that mean nothing" if self.dots_without_meaning else said
+
+    def in_brief(self) -> str:
+        """Name the scheme by what its groups stand for; separators and widths are left out.
+
+        >>> Scheme.parse("letter, ring, year, dot, number in year").in_brief()
+        'letter, year, number within the year'
+        """
+        said = ", ".join(field.in_brief() for field in self.fields)
         return f"{said}, with dots that mean nothing" if self.dots_without_meaning else said
 
 
