@@ -450,7 +450,7 @@ def _sentences(found: Comparison) -> list[str]:
     if len(found.results) == 1:
         said.append("Only one theory was put up, so there is nothing to compare it with.")
         return said
-    return said + [_stands(found), _next_comes(found), *_begun_behind(found), *_fits_ill(found)]
+    return [*said, _stands(found), _next_comes(found), *_begun_behind(found), *_fits_ill(found)]
 
 
 def _stands(found: Comparison) -> str:

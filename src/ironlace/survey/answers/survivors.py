@@ -347,8 +347,8 @@ class SurvivorSummary:
         )
         if not self.seen_again:
             said = [
-                f"At least {best.low:.0f} survive (95 %). No machine was seen twice, so the number of "
-                "survivors has a floor but no ceiling.",
+                f"At least {best.low:.0f} survive (95 %). No machine was seen twice, so the "
+                "number of survivors has a floor but no ceiling.",
                 seen,
             ]
         else:

@@ -105,9 +105,9 @@ def shared_mark_sentences(reports: Reports, found: Comparison) -> list[str]:
     if not alone or found.best.candidate.scheme.tells_machines_apart:
         return []
     return [
-        f"Under '{found.called(found.best.name)}' several machines bear the same mark, and {len(alone)} of the "
-        "second sightings are taken for such by the mark alone: say of each whether it is a "
-        "machine of its own."
+        f"Under '{found.called(found.best.name)}' several machines bear the same mark, "
+        f"and {len(alone)} of the second sightings are taken for such by the mark alone: "
+        "say of each whether it is a machine of its own."
     ]
 
 
