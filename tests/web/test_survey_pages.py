@@ -181,7 +181,7 @@ def test_the_further_answers_come_one_by_one(person, surveyed):
     whole = words(person.get(address, params={"schemes": MINE, "at_once": "yes"}))
     assert all(part in whole for part in said)
     brief = person.get(address, params={"schemes": MINE, "part": "ask"})
-    assert words(brief) and words(brief) in said[0]
+    assert re.match("Ask next for |Nothing more is needed", words(brief))
     assert person.get(address, params={"part": "moon"}).status_code == 404
 
 

@@ -202,7 +202,7 @@ def _series_from_first_to_last(values: Sequence[FaceValue]) -> int | None:
 
 def _sentences(found: MadeFound) -> list[str]:
     numbers = f"{found.used} number{'' if found.used == 1 else 's'}"
-    weight = "named by hand" if found.named else f"likely by {percent(found.probability)}"
+    weight = "named by hand" if found.named else f"chance {percent(found.probability)}"
     said = [f"Read as '{found.scheme.in_brief()}' ({weight}), from {numbers}."]
     said += _totals_in_words(found.totals)
     if found.not_read:

@@ -1,7 +1,8 @@
 """Numbers whose date is known, or bounded, from records.
 
-A table with the columns serial, kind (at, not before, not after, sold) and date (EDTF); `source`
-and any others may follow. Dated evidence that came with reports gives anchors too.
+A table with the columns serial, kind (at, not before, not after, sold) and date (EDTF, or as
+people write it); `source` and any others may follow. Dated evidence that came with reports gives
+anchors too.
 """
 
 from collections.abc import Iterable, Mapping
@@ -10,8 +11,15 @@ from dataclasses import dataclass
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.markings import Marking
+from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError
-from ironlace.survey.reports.table import DatedKind, Report, SetAside, read_mark, read_rows
+from ironlace.survey.reports.table import (
+    DatedKind,
+    Report,
+    SetAside,
+    read_rows,
+    struck_mark,
+)
 
 ANCHOR_COLUMNS = ("serial", "kind", "date", "source")
 
@@ -89,10 +97,10 @@ def _anchor(values: Mapping[str, str]) -> Anchor:
     kind = kinds.get(values["kind"].strip().lower().replace("_", " "))
     if kind is None:
         raise ReportsError(f"The kind is '{values['kind']}'; it must be one of {', '.join(kinds)}.")
-    date = EdtfDate.parse(values["date"])
+    date = read_date(values["date"])
     if date.earliest is None and date.latest is None:
         raise ReportsError(f"The date '{values['date']}' is open at both ends and says nothing.")
-    return Anchor(read_mark(values["serial"]), kind, date, values.get("source", ""))
+    return Anchor(struck_mark(values["serial"]), kind, date, values.get("source", ""))
 
 
 def anchors_of(reports: Iterable[Report]) -> tuple[Anchor, ...]:

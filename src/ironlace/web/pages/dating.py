@@ -142,9 +142,13 @@ def survey(
         if part not in (*keys, ASK):
             raise NotFoundError(f"There is no answer '{part[:40]}': choose from {', '.join(keys)}.")
         answer = _answer(bench, record, asked, NEXT.key if part == ASK else part)
-        brief = part == ASK
         return page(
-            request, "survey_part.html", record=record, asked=asked, answer=answer, brief=brief
+            request,
+            "survey_part.html",
+            record=record,
+            asked=asked,
+            answer=answer,
+            brief=_in_brief(answer) if part == ASK else "",
         )
     return page(
         request,
@@ -308,6 +312,14 @@ _ASKS = {
 """The answers in their order, the one that takes longest last, and what each is asked."""
 
 
+def _in_brief(answer: Told) -> str:
+    """What to ask for next, in a line or two."""
+    if answer.worked is None:
+        return answer.sentences[0]
+    report = answer.worked.found.report
+    return "Nothing more is needed." if report.settled else " ".join(report.sentences()[:2])
+
+
 def _keys(record: Record) -> tuple[str, ...]:
     return tuple(key for key in _ASKS if key != DATE.key or serial_of(record))
 
@@ -327,6 +339,8 @@ def _answer(bench: Bench, record: Record, asked: OddsAsked, key: str) -> Told:
     said = worked.answer.sentences
     if analysis is COMPARE:
         said = tuple(most_telling(worked.found.moved)) or ("None of them moves the odds.",)
+    if analysis is DATE:
+        said = said[:2]  # the page of the reports says the rest
     return Told(_ASKS[key], said, key, worked, tuple(typed.items()))
 
 

@@ -23,9 +23,10 @@ from ironlace.workshop.survey.reports_in import (
     COLUMN_MEANS,
     Incoming,
     IncomingTable,
-    LookedOver,
+    amiss,
     columns_of,
     look_over,
+    put_right,
     table_of,
     taken_over,
     text_of_file,
@@ -44,6 +45,7 @@ _SHOWN_NUMBERS = 400
 """Numbers found in a text that are shown: more is no thread but a book (a judgement)."""
 
 _REST = "rest"
+_RIGHT = "right-"
 
 
 @router.post(addresses.report_table("{slug}"))
@@ -58,8 +60,8 @@ def take_table(request: Request, bench: BenchDep, form: FormDep, slug: str) -> R
         if not taken_as and table.plain():
             taken_as = list(table.columns)
         if taken_as and form.one("ask") != "columns":
-            found = look_over(table, taken_as, record)
-            return _review(request, record, text, taken_as, found, cited)
+            text = put_right(text, taken_as, _marks_typed(form))
+            return _review(request, record, text, taken_as, cited)
     except IronlaceError as error:
         if not taken_as:
             return dating_page(request, record, table=text, table_says=str(error), status=422)
@@ -97,9 +99,11 @@ def _review(
     record: Record,
     text: str,
     taken_as: list[str],
-    found: LookedOver,
     cited: str,
+    again: bool = False,
 ) -> Response:
+    table = table_of(text)
+    found = look_over(table, taken_as, record)
     shown = found.reports[:_SHOWN_ROWS]
     further = [row for row in found.reports[_SHOWN_ROWS:] if not row.standing]
     return page(
@@ -108,10 +112,8 @@ def _review(
         record=record,
         rows=shown,
         further=len(further),
-        aside=[
-            (row.line, ", ".join(cell for _, cell in row.row if cell), row.reason)
-            for row in found.set_aside
-        ],
+        aside=amiss(table, taken_as, found),
+        again=again,
         remarks=found.remarks,
         table=text,
         taken_as=taken_as,
@@ -120,12 +122,31 @@ def _review(
     )
 
 
+def _marks_typed(form: Form) -> dict[int, str]:
+    """The marks put right on the page that showed them, by line."""
+    return {
+        int(line): text
+        for name, text in form.fields
+        if name.startswith(_RIGHT) and (line := name.removeprefix(_RIGHT)).isdecimal()
+    }
+
+
 @router.post(addresses.report_table_keep("{slug}"))
-def keep_table(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
-    """Keep the ticked lines of a table as reports, and the chosen differences, all or none."""
+def keep_table(
+    request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str
+) -> Response:
+    """Keep the ticked lines of a table as reports, and the chosen differences, all or none.
+
+    A mark put right just now is looked over again before anything of the table is kept.
+    """
     record = bench.records.read(slug)
-    table = table_of(form.one("table"))
-    found = look_over(table, form.many("taken_as") or list(table.columns), record)
+    text = form.one("table")
+    table = table_of(text)
+    taken_as = form.many("taken_as") or list(table.columns)
+    righted = put_right(text, taken_as, _marks_typed(form))
+    if righted != text:
+        return _review(request, record, righted, taken_as, form.one("cited"), again=True)
+    found = look_over(table, taken_as, record)
     ticked = set(form.many("line"))
     with bench.workshop.database.writing() as session:
         names = [
