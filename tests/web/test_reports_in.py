@@ -266,3 +266,25 @@ def test_a_column_of_whom_a_report_came_from_is_not_taken(person, slug):
         f"/machine/{slug}/dating/table", {"table": "Serial;from;seen\nC°92.38;Ann Other;photo\n"}
     )
     assert chosen(page) == ["mark", "not taken", "seen"]
+
+
+def test_what_is_built_like_the_own_number_is_ticked_and_its_date_proposed(person, slug, bench):
+    mark = {"reads": "G.94 627", "where": "bed", "grade": "seen", "purpose": "serial number"}
+    person.post(f"/machine/{slug}/entries/mark", mark)
+    thread = "Ann: G.86 214, receipt 14 May 1889. Bert: paid $120 in 1998, mine is G.91 38."
+    page = person.post(f"/machine/{slug}/dating/pasted", {"thread": thread})
+    ticked = re.findall(r'name="pick" value="(\d+)"[^>]*checked', page.text)
+    assert [typed(page, f"reads-{at}") for at in ticked] == ["G·86 214", "G·91 38"]
+    assert "Built like this machine’s own number." in words(page)
+    first = ticked[0]
+    assert typed(page, f"dated-{first}") == "14 May 1889"
+    fields = {"thread": thread, "pick": ticked, f"dated-{first}": "14 Mai 1889"}
+    wrong = person.post(
+        f"/machine/{slug}/dating/pasted/keep", fields | {f"dated_is-{first}": "sold"}
+    )
+    assert wrong.status_code == 422
+    assert "cannot be kept" in words(wrong)
+    fields[f"dated-{first}"] = "14 May 1889"
+    person.post(f"/machine/{slug}/dating/pasted/keep", fields | {f"dated_is-{first}": "sold"})
+    kept = [(r.reads, r.dated, r.dated_is, r.dated_by) for r in reports(bench, slug)]
+    assert kept == [("G·86 214", "1889-05-14", "sold", "receipt"), ("G·91 38", None, "", "")]

@@ -120,7 +120,7 @@ def test_scheme_file_with_names_weights_and_remarks():
         ("month, dut, year", "Line 1.*'dut'"),
         ("a: month\na: year", "Line 2.*twice"),
         ("month | heavy", "Line 1.*'heavy'"),
-        ("# nothing", "names no scheme"),
+        ("# nothing", "No theory is named"),
         ("month | weight 0", "above nought"),
     ],
 )

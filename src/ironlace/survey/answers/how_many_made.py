@@ -136,7 +136,7 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
     values = [value for _, value in read if value is not None and value.number is not None]
     not_read = tuple(r.id for r, value in read if value is None or value.number is None)
     if not values:
-        raise SurveyError(f"No mark reads clearly as '{scheme}': check the scheme or the marks.")
+        raise SurveyError(f"No mark reads clearly as '{scheme}': check the theory or the marks.")
     return MadeFound(
         reports, scheme, probability, named, len(values), totals_of(values, scheme), not_read
     )
@@ -151,8 +151,8 @@ def _likeliest(reports: Reports, asked: CountAsked) -> tuple[Scheme, float]:
                 return scheme, result.posterior
             break
     raise SurveyError(
-        "No scheme with a running number has a probability above 1 %; a total would mean "
-        "nothing. Name a scheme to count under it all the same."
+        "No theory with a running number has a chance above 1 %; a total would mean "
+        "nothing. Name a theory to count under it all the same."
     )
 
 

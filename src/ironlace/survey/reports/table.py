@@ -370,7 +370,7 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
         other += [(k, values[k]) for k in ("dated", "evidence") if values.get(k)]
         dated = None
     if dated is not None and kind is None:
-        kind = _kind_by(evidence)
+        kind = kind_by(evidence)
         said.append(
             f"Line {line}: what the date '{dated.text}' says is not given; it is taken as '{kind}'."
         )
@@ -399,7 +399,7 @@ _KINDS_BY_EVIDENCE: tuple[tuple[DatedKind, re.Pattern[str]], ...] = (
 )
 
 
-def _kind_by(evidence: str) -> DatedKind:
+def kind_by(evidence: str) -> DatedKind:
     """What a date most likely says, by what it is known by; a date of making when nothing tells."""
     found = (kind for kind, known in _KINDS_BY_EVIDENCE if known.search(evidence))
     return next(found, DatedKind.AT)

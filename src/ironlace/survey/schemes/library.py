@@ -381,7 +381,7 @@ def read_schemes(text: str) -> tuple[Candidate, ...]:
             raise SchemeError(f"Line {number}: '{name}' stands twice; give one another name.")
         found.append(Candidate(name, scheme, weight, hindsight, is_without_meaning(scheme)))
     if not found:
-        raise SchemeError("The scheme file names no scheme: write one a line.")
+        raise SchemeError("No theory is named: write one a line.")
     return tuple(found)
 
 

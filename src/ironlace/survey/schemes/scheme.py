@@ -363,7 +363,7 @@ def _part(piece: str, line: str) -> Field | Separator:
     if (found := _SEPARATOR.fullmatch(lower)) and found["name"] in SEPARATOR_GLYPHS:
         return Separator(found["name"], bool(found["sometimes"]))
     raise SchemeError(
-        f"'{piece}' in '{line}' is not a field or separator known here: use for example month, "
+        f"'{piece}' in '{line}' is no part of a mark known here: use for example month, "
         "year, number in month, number overall, code, letter A B, constant 7, dot, ring or space."
     )
 
@@ -371,7 +371,9 @@ def _part(piece: str, line: str) -> Field | Separator:
 def _check(scheme: Scheme, line: str) -> None:
     fields = scheme.fields
     if not fields:
-        raise SchemeError(f"'{line}' has no field: name at least one, such as 'number overall'.")
+        raise SchemeError(
+            f"'{line}' has no part that says anything: name at least one, such as 'number overall'."
+        )
     if len(fields) > MAX_FIELDS:
         raise SchemeError(
             f"'{line}' has {len(fields)} fields; at most {MAX_FIELDS} can be compared."

@@ -11,8 +11,11 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.written_dates import read_date
 from ironlace.record import Channel, EntryKind, Record, ReportEntry
+from ironlace.survey.reports.table import DatedEvidence, DatedKind
 from ironlace.web import addresses
 from ironlace.web.bench import BenchDep, HandDep
 from ironlace.web.entry_forms import FORMS
@@ -31,7 +34,7 @@ from ironlace.workshop.survey.reports_in import (
     taken_over,
     text_of_file,
 )
-from ironlace.workshop.survey.reports_of_record import told_entry
+from ironlace.workshop.survey.reports_of_record import own_report, told_entry
 from ironlace.workshop.survey.tables_in import TableError
 
 router = APIRouter()
@@ -43,6 +46,15 @@ _SHOWN_ROWS = 1_000
 
 _SHOWN_NUMBERS = 400
 """Numbers found in a text that are shown: more is no thread but a book (a judgement)."""
+
+_DATE_KINDS: tuple[tuple[str, str], ...] = (
+    ("", "do not keep it"),
+    (DatedKind.SOLD.value, "a date of sale"),
+    (DatedKind.AT.value, "its date of making"),
+    (DatedKind.NOT_BEFORE.value, "a date it is not older than"),
+    (DatedKind.NOT_AFTER.value, "a date it was there by"),
+)
+"""What a date said beside a number may be kept as; nothing is, until a person chooses."""
 
 _REST = "rest"
 _RIGHT = "right-"
@@ -214,12 +226,28 @@ class _Number:
     picked: bool
     reads: str
     name: str
+    fits: bool = False
+    dated: str = ""
+    dated_is: str = ""
+    dated_by: str = ""
     says: str = ""
+
+    def date(self) -> DatedEvidence | None:
+        """The date that is to be kept with it, None when none is.
+
+        Raises EdtfError when it cannot be read.
+        """
+        if not self.dated_is:
+            return None
+        return DatedEvidence(read_date(self.dated), DatedKind(self.dated_is), self.dated_by)
 
 
 @router.post(addresses.pasted_text("{slug}"))
 def look_through(request: Request, bench: BenchDep, form: FormDep, slug: str) -> Response:
-    """Show every number in a pasted text with the words about it; none is picked."""
+    """Show every number in a pasted text with the words about it.
+
+    Picked beforehand are those built like the machine's own, if nothing speaks against them.
+    """
     record = bench.records.read(slug)
     thread = form.one("thread")
     if not thread:
@@ -243,6 +271,7 @@ def _thread_page(
         thread=thread,
         numbers=numbers[:_SHOWN_NUMBERS],
         total=len(numbers),
+        kinds=_DATE_KINDS,
         ways=[answer.value for answer in Channel],
         how=more.get("how", Channel.TOLD.value),
         source=more.get("source", ""),
@@ -254,13 +283,16 @@ def _numbers(record: Record, thread: str, form: Form | None = None) -> list[_Num
     """The numbers of a text, with what a person made of each so far."""
     from ironlace.survey.reports.pasted_text import find_serials
 
+    own = own_report(record)
     kept: dict[str, str] = {}
     for name, entry in record.of(ReportEntry):
         kept.setdefault(entry.reads, name)
     picked = set(form.many("pick")) if form else set()
     found = []
-    for at, one in enumerate(find_serials(thread)):
+    for at, one in enumerate(find_serials(thread, own.mark if own else None)):
         key = str(at)
+        like = kept.get(str(one.mark), "")
+        proposed = date_in_words(one.dated.date.text) if one.dated else ""
         found.append(
             _Number(
                 at,
@@ -269,10 +301,14 @@ def _numbers(record: Record, thread: str, form: Form | None = None) -> list[_Num
                 one.after,
                 one.line,
                 one.doubts,
-                kept.get(str(one.mark), ""),
-                key in picked,
+                like,
+                key in picked if form else one.fits and not one.doubts and not like,
                 form.one(f"reads-{key}", str(one.mark)) if form else str(one.mark),
                 form.one(f"name-{key}") if form else "",
+                one.fits,
+                form.one(f"dated-{key}", proposed) if form else proposed,
+                form.one(f"dated_is-{key}") if form else "",
+                one.dated.what if one.dated else "",
             )
         )
     return found
@@ -295,7 +331,7 @@ def keep_numbers(
             continue
         try:
             name = number.name or f"pasted text, line {number.line}"
-            entries.append(told_entry(name, number.reads, Channel(how), source))
+            entries.append(_told(name, number, Channel(how), source))
             told.append(number)
         except (IronlaceError, ValueError) as error:
             told.append(replace(number, says=_first_sentence(error)))
@@ -310,6 +346,10 @@ def keep_numbers(
     with bench.workshop.database.writing() as session:
         names = [bench.records.add_in(session, slug, entry, by=hand) for entry in entries]
     return RedirectResponse(addresses.dating(slug, kept=",".join(names[-40:])), 303)
+
+
+def _told(name: str, number: _Number, how: Channel, source: str) -> ReportEntry:
+    return told_entry(name, number.reads, how, source, number.date())
 
 
 def _first_sentence(error: Exception) -> str:
