@@ -87,7 +87,7 @@ def test_every_kind_can_be_chosen(person, slug, kind):
         ({"rows": "1", "what-0": "dot"}, "has no part that says anything"),
         ({"rows": "2", "what-0": "year", "what-1": "year"}, "names year twice"),
         ({"rows": "1", "what-0": "moon"}, "is not a part of a mark"),
-        ({"rows": "1", "what-0": "number overall", "figures-0": "x"}, "is not a field"),
+        ({"rows": "1", "what-0": "number overall", "figures-0": "x"}, "is no part of a mark"),
         ({"rows": "1", "what-0": "week", "name": "a: b"}, "part a line"),
         ({"rows": "1", "what-0": "week", "weight": "much"}, "weight much"),
         ({"rows": "1", "what-0": "week", "weight": "0"}, "above nought"),

@@ -67,8 +67,8 @@ def test_gaps_stand_before_between_and_after():
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "not a field"),
-        ("dot", "no field"),
+        ("", "is no part of a mark"),
+        ("dot", "no part that says anything"),
         ("month, month", "twice"),
         ("number overall, number in year", "two running numbers"),
         ("moon, dot", "'moon'"),

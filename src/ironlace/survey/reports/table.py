@@ -366,13 +366,16 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
     if dated is None:
         other += [(k, values[k]) for k in ("dated_kind", "evidence") if values.get(k)]
     elif kind is None and values.get("dated_kind"):
-        said.append(f"Line {line}: the date '{dated.text}' does not count until its kind is known.")
+        said.append(
+            f"Line {line}: the date {dated.in_words()} does not count until its kind is known."
+        )
         other += [(k, values[k]) for k in ("dated", "evidence") if values.get(k)]
         dated = None
     if dated is not None and kind is None:
         kind = kind_by(evidence)
         said.append(
-            f"Line {line}: what the date '{dated.text}' says is not given; it is taken as '{kind}'."
+            f"Line {line}: what the date '{dated.in_words()}' says is not given; it is taken as "
+            f"'{kind}'."
         )
     report = Report(
         values["id"],

@@ -372,7 +372,7 @@ def _check(scheme: Scheme, line: str) -> None:
     fields = scheme.fields
     if not fields:
         raise SchemeError(
-            f"'{line}' has no part that says anything: name at least one, such as 'number overall'."
+            f"'{line}' has no part that says anything: name one at least, such as 'number overall'."
         )
     if len(fields) > MAX_FIELDS:
         raise SchemeError(

@@ -130,6 +130,7 @@ def _review(
         table=text,
         taken_as=taken_as,
         cited=cited,
+        date_in_words=date_in_words,
         labels={field.name: field.label for field in FORMS[EntryKind.REPORT].fields},
     )
 
