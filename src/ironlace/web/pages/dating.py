@@ -395,7 +395,7 @@ def _found_told(found: Found) -> dict[str, Any]:
     if isinstance(found, DateFound):
         date = found.dating
         lines, grade = [date.why], date.grade
-        headline = f"{date.headline[:1].upper()}{date.headline[1:]}."
+        headline = f"{date.headline[:1].upper()}{date.headline[1:]}"
         behind = date.sentences()[2:] + behind
     else:
         said, grade = comparison.sentences(), None
