@@ -232,7 +232,7 @@ def test_what_does_not_read_is_put_right_where_it_is_shown(person, slug, bench):
     page = person.post(f"/machine/{slug}/dating/table", {"table": table})
     said = words(page)
     assert "looks like a date that a spreadsheet made" in said
-    assert "at 12 June 1886" in said
+    assert "made 12 June 1886" in said
     assert typed(page, "right-2") == "Nov-86"
     fields = {"table": typed(page, "table"), "taken_as": ["id", "mark", "dated"]}
     again = person.post(f"/machine/{slug}/dating/table", fields | {"right-2": "11-86"})

@@ -95,7 +95,7 @@ def numbers_against_dates(
         For a page (takes the page's colours) rather than for print.
     """
     if not dated:
-        raise SurveyError("There is no dated number to draw.")
+        raise SurveyError("There is no dated example to draw.")
     figure, axes = _figure(150, 95)
     numbers = sorted(dated)
     edges = {share: [_years(dated[n], share) for n in numbers] for share in (0.9, 0.5)}
@@ -159,7 +159,7 @@ def _dates_in_words(
         if n == highlight or len(numbers) <= 6:
             said.append(f"Number {n}: made between {d.label(a)} and {d.label(b)} (90 %).")
     said.append(
-        f"{len(anchors)} dated number{'' if len(anchors) == 1 else 's'} hold the line; the band "
+        f"{len(anchors)} dated example{'' if len(anchors) == 1 else 's'} hold the line; the band "
         "widens away from them."
     )
     return said, rows
