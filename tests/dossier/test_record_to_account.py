@@ -132,6 +132,20 @@ def test_date_finding_stands_on_a_scale_of_years(full_account) -> None:
     assert span.high == pytest.approx((4 + 58 / 366) / 10, abs=0.002)
 
 
+def test_a_date_is_told_once_and_a_month_as_one_month(make_record) -> None:
+    finding = {
+        "about": "date of making",
+        "value": "1888-02",
+        "interval": {"low": "1888-02", "high": "1888-02", "coverage": 0.9},
+        "method": {"name": "m"},
+        "version": "1",
+    }
+    account = account_of(make_record([{"kind": "finding", "finding": finding}]), {}, {})
+    (date,) = items(account, "date")
+    assert within(date, Says) == [Says("In February 1888 (90\u00a0%)", large=True)]
+    assert not [one for one in within(date, Remark) if "single value" in one.words]
+
+
 def test_open_interval_has_an_open_end(make_record) -> None:
     finding = {
         "about": "date of making",

@@ -89,7 +89,7 @@ def test_what_else_the_numbers_say_with_plots_in_words(person, slug, bench):
     entries, _ = read_report_entries("id,mark,sighted,machine\n" + "\n".join(rows))
     bench.records.add_all(slug, entries)
     query = "schemes=letter, ring, year, dot, number in year"
-    page = person.get(f"/machine/{slug}/dating/more?{query}")
+    page = person.get(f"/machine/{slug}/dating/more?at_once=yes&{query}")
     assert page.status_code == 200
     said = words(page)
     assert "How many were made?" in said

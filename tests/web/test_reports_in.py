@@ -225,3 +225,66 @@ def test_text_without_numbers_is_told(person, slug, thread):
     answer = person.post(f"/machine/{slug}/dating/pasted", {"thread": thread})
     assert answer.status_code == 422
     assert (typed(answer, "thread") or "").strip() == thread
+
+
+def test_what_does_not_read_is_put_right_where_it_is_shown(person, slug, bench):
+    table = "id,mark,dated\nA,Nov-86,\nB,C°92.38,12 June 1886\n"
+    page = person.post(f"/machine/{slug}/dating/table", {"table": table})
+    said = words(page)
+    assert "looks like a date that a spreadsheet made" in said
+    assert "made 12 June 1886" in said
+    assert typed(page, "right-2") == "Nov-86"
+    fields = {"table": typed(page, "table"), "taken_as": ["id", "mark", "dated"]}
+    again = person.post(f"/machine/{slug}/dating/table", fields | {"right-2": "11-86"})
+    assert "looks like a date" not in words(again)
+    assert "11-86" in words(again)
+    kept = fields | {"table": typed(again, "table"), "line": ["0", "1"]}
+    person.post(f"/machine/{slug}/dating/table/keep", kept)
+    assert [(r.name, r.reads) for r in reports(bench, slug)] == [("A", "11-86"), ("B", "C°92·38")]
+
+
+def test_equal_and_swapped_numbers_of_one_table_are_pointed_out(person, slug, bench):
+    table = "id,mark\nA,C°92.38\nB,C°92.83\nC,C°92.38\nD,C°95.611\n"
+    page = person.post(f"/machine/{slug}/dating/table", {"table": table})
+    said = words(page)
+    assert "perhaps the same machine as line 2 of this table: two neighbouring figures" in said
+    assert "perhaps the same machine as line 2 of this table: same mark" in said
+    assert typed(page, "right-3") == "C°92·83"
+    assert typed(page, "right-5") is None
+    fields = {"table": typed(page, "table"), "taken_as": ["id", "mark"], "line": ["1"]}
+    # put right and kept in one press: it is looked over first, and nothing is kept
+    first = person.post(f"/machine/{slug}/dating/table/keep", fields | {"right-3": "C°92.85"})
+    assert "Nothing is kept yet" in words(first)
+    assert reports(bench, slug) == []
+    fields["table"] = typed(first, "table")
+    person.post(f"/machine/{slug}/dating/table/keep", fields | {"right-4": "C°92·38"})
+    assert [r.reads for r in reports(bench, slug)] == ["C°92·85"]
+
+
+def test_a_column_of_whom_a_report_came_from_is_not_taken(person, slug):
+    page = person.post(
+        f"/machine/{slug}/dating/table", {"table": "Serial;from;seen\nC°92.38;Ann Other;photo\n"}
+    )
+    assert chosen(page) == ["mark", "not taken", "seen"]
+
+
+def test_what_is_built_like_the_own_number_is_ticked_and_its_date_proposed(person, slug, bench):
+    mark = {"reads": "G.94 627", "where": "bed", "grade": "seen", "purpose": "serial number"}
+    person.post(f"/machine/{slug}/entries/mark", mark)
+    thread = "Ann: G.86 214, receipt 14 May 1889. Bert: paid $120 in 1998, mine is G.91 38."
+    page = person.post(f"/machine/{slug}/dating/pasted", {"thread": thread})
+    ticked = re.findall(r'name="pick" value="(\d+)"[^>]*checked', page.text)
+    assert [typed(page, f"reads-{at}") for at in ticked] == ["G·86 214", "G·91 38"]
+    assert "Built like this machine’s own number." in words(page)
+    first = ticked[0]
+    assert typed(page, f"dated-{first}") == "14 May 1889"
+    fields = {"thread": thread, "pick": ticked, f"dated-{first}": "14 Mai 1889"}
+    wrong = person.post(
+        f"/machine/{slug}/dating/pasted/keep", fields | {f"dated_is-{first}": "sold"}
+    )
+    assert wrong.status_code == 422
+    assert "cannot be kept" in words(wrong)
+    fields[f"dated-{first}"] = "14 May 1889"
+    person.post(f"/machine/{slug}/dating/pasted/keep", fields | {f"dated_is-{first}": "sold"})
+    kept = [(r.reads, r.dated, r.dated_is, r.dated_by) for r in reports(bench, slug)]
+    assert kept == [("G·86 214", "1889-05-14", "sold", "receipt"), ("G·91 38", None, "", "")]

@@ -1,6 +1,7 @@
 """The survey's abilities by browser: assumptions, pairs, tables, pasted text, theories, a zip."""
 
 import re
+from html import unescape
 
 import pytest
 
@@ -46,7 +47,7 @@ def test_moved_assumptions_move_the_answer_and_are_kept_with_the_date(person, su
     kept = bench.records.read(surveyed).named("finding 1").finding
     asked = kept.method.parameters["asked"]
     assert (asked["misread_rate"], asked["hindsight_factor"]) == (12.5, 200)
-    more = person.get(f"/machine/{surveyed}/dating/more", params=moved)
+    more = person.get(f"/machine/{surveyed}/dating/more", params=moved | {"at_once": "yes"})
     assert "hindsight_factor=200" in more.text
 
 
@@ -125,7 +126,9 @@ def test_the_same_mark_is_joined_and_told_and_can_be_parted(person, surveyed, be
 @pytest.mark.parametrize("key", ["compare", "count", "survivors", "next"])
 def test_each_further_answer_is_kept_from_its_page(person, surveyed, bench, key):
     bench.records.add_all(surveyed, read_report_entries("id,mark\ne,C°93·94\n")[0])
-    page = person.get(f"/machine/{surveyed}/dating/more", params={"schemes": MINE})
+    page = person.get(
+        f"/machine/{surveyed}/dating/more", params={"schemes": MINE, "at_once": "yes"}
+    )
     assert page.status_code == 200
     form = page.text.split(f'/work-out/{key}/keep"')[1].split("</form>")[0]
     fields = dict(re.findall(r'name="([a-z_]+)" value="([^"]*)"', form))
@@ -165,3 +168,68 @@ def test_a_report_being_typed_moves_the_odds_without_being_kept(person, surveyed
     bad = person.get(address, params=asked | {"reads": "["}, headers={"accept": "application/json"})
     assert bad.status_code == 422
     assert bad.json()["error"]["says"]
+
+
+def test_the_further_answers_come_one_by_one(person, surveyed):
+    address = f"/machine/{surveyed}/dating/more"
+    page = person.get(address, params={"schemes": MINE})
+    places = [unescape(at) for at in re.findall(r'data-later="([^"]*)"', page.text)]
+    assert len(places) == 4
+    assert "/keep" not in page.text
+    said = [words(person.get(at)) for at in places]
+    assert "Ask next for" in said[0] or "Nothing more is needed" in said[0]
+    whole = words(person.get(address, params={"schemes": MINE, "at_once": "yes"}))
+    assert all(part in whole for part in said)
+    brief = person.get(address, params={"schemes": MINE, "part": "ask"})
+    assert re.match("Ask next for |Nothing more is needed", words(brief))
+    assert person.get(address, params={"part": "moon"}).status_code == 404
+
+
+def test_another_site_sets_nothing_to_work(person, surveyed, monkeypatch):
+    def never(*_args, **_more):
+        raise AssertionError("worked")
+
+    monkeypatch.setattr("ironlace.web.pages.dating.just_worked", never)
+    foreign = {"sec-fetch-site": "cross-site"}
+    dating = f"/machine/{surveyed}/dating"
+    for address in (
+        f"{dating}?compare=yes",
+        f"{dating}/more?part=next",
+        f"{dating}/more?at_once=yes",
+        f"{dating}/plot/0",
+        f"{dating}/as-typed?reads=C%C2%B095%C2%B7211",
+    ):
+        answer = person.get(address, headers=foreign)
+        assert answer.status_code in (200, 404)
+    # and it would have: asked from the bench itself, it sets to work
+    assert person.get(f"{dating}/more?part=next").status_code == 500
+
+
+def test_reports_stand_first_and_the_answer_above_them(person, surveyed):
+    before = person.get(f"/machine/{surveyed}/dating").text
+    assert before.index('id="reports"') < before.index('id="compare"')
+    after = person.get(f"/machine/{surveyed}/dating", params={"compare": "yes"}).text
+    assert after.index('id="found"') < after.index('id="reports"') < after.index('id="compare"')
+
+
+def test_below_one_report_there_is_no_button_to_compare(person, slug):
+    mark = {"reads": "C°92·83", "where": "bed", "grade": "seen", "purpose": "serial number"}
+    person.post(f"/machine/{slug}/entries/mark", mark)
+    page = person.get(f"/machine/{slug}/dating")
+    assert "Compare them on" not in words(page)
+    assert "add a report of another machine first" in words(page)
+
+
+def test_the_answer_is_told_in_words_and_its_figures_lie_in_a_drawer(person, surveyed):
+    mark = {"reads": "C°94·201", "where": "bed", "grade": "seen", "purpose": "serial number"}
+    person.post(f"/machine/{surveyed}/entries/mark", mark)
+    page = person.get(f"/machine/{surveyed}/dating", params={"compare": "yes"}).text
+    answer = page[page.index('id="found"') : page.index('id="reports"')]
+    above, _, drawer = answer.partition("<details")
+    assert '<span class="verdict-date">1894' in above
+    assert "grade-word" in above
+    assert "times as likely as all the others together" in above
+    assert "<table" not in above and "<table" in drawer
+    assert "letter, year, number within the year" in drawer
+    assert "letter-year-count" not in page
+    assert not re.search(r"\d{4}-\d{2}", above.partition("</p>")[0])

@@ -84,17 +84,17 @@ def test_every_kind_can_be_chosen(person, slug, kind):
 @pytest.mark.parametrize(
     ("fields", "says"),
     [
-        ({"rows": "1", "what-0": "dot"}, "has no field"),
+        ({"rows": "1", "what-0": "dot"}, "has no part that says anything"),
         ({"rows": "2", "what-0": "year", "what-1": "year"}, "names year twice"),
         ({"rows": "1", "what-0": "moon"}, "is not a part of a mark"),
-        ({"rows": "1", "what-0": "number overall", "figures-0": "x"}, "is not a field"),
+        ({"rows": "1", "what-0": "number overall", "figures-0": "x"}, "is no part of a mark"),
         ({"rows": "1", "what-0": "week", "name": "a: b"}, "part a line"),
         ({"rows": "1", "what-0": "week", "weight": "much"}, "weight much"),
         ({"rows": "1", "what-0": "week", "weight": "0"}, "above nought"),
         ({"rows": "2", "what-0": "", "do": "use"}, "No part is chosen"),
         ({"at": "7", "schemes": "number overall"}, "no theory on line 7"),
         ({"at": "1", "schemes": "moon, tide"}, "Line 1 cannot be read: 'moon'"),
-        ({"from": "moon"}, "not a field or separator"),
+        ({"from": "moon"}, "no part of a mark known here"),
     ],
 )
 def test_what_makes_no_theory_is_told_and_nothing_is_lost(person, slug, fields, says):

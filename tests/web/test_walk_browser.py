@@ -179,6 +179,7 @@ def date_it(walker):
     walker.press("Look it over")
     keep(page, "06-reports-looked-over")
     walker.press("Keep the ticked ones")
+    page.locator("summary", has_text="Theories of your own, typed").click()
     page.get_by_label("Theories of your own").fill("letter, ring, year, dot, number in year")
     page.locator("button", has_text="Compare them").click()
     page.locator(".verdict").wait_for()

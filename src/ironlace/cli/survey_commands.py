@@ -32,12 +32,16 @@ Reports = Annotated[
 @app.command()
 def find(
     text: Annotated[Path, typer.Argument(help="Text with numbers in it, such as a pasted thread.")],
+    like: Annotated[
+        str, typer.Option(help="A mark that such numbers are built like: a gap then cuts none.")
+    ] = "",
     json: JsonFile = None,
 ) -> None:
     """Find what may be serial numbers in a text; nothing counts until you say so."""
     from ironlace.survey.reports.pasted_text import find_serials
+    from ironlace.survey.reports.table import read_mark
 
-    found = find_serials(read_text(text))
+    found = find_serials(read_text(text), read_mark(like) if like.strip() else None)
     tell(
         {
             "found": [
@@ -48,6 +52,8 @@ def find(
                     "before": one.before,
                     "after": one.after,
                     "doubts": list(one.doubts),
+                    "fits": one.fits,
+                    "dated": one.dated.date.text if one.dated else None,
                 }
                 for one in found
             ]

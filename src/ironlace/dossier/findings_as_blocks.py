@@ -95,7 +95,8 @@ def _blocks(finding: Finding, note: str, words: FindingWords) -> Iterator[Block]
     interval, value = _interval_in_words(finding.interval, finding.unit), _value(finding)
     if interval or value:
         yield Says(capital(interval or value), large=True)
-    if interval and value:
+    # a value that is itself a span of time, as a date of making, says the interval over again
+    if interval and value and finding.about != DATE_FINDING:
         yield Remark(f"Best single value: {value}")
     if finding.about == DATE_FINDING and (span := _span(finding)):
         yield span
@@ -139,6 +140,8 @@ def _interval_in_words(interval: Interval | None, unit: str) -> str:
     low, high = (
         date_in_words(end) if isinstance(end, str) else end for end in (interval.low, interval.high)
     )
+    if isinstance(low, str) and low == high:
+        return f"in {low} ({interval.coverage * 100:g}\u00a0%)"
     words = Interval.model_construct(low=low, high=high, coverage=interval.coverage)
     return words.in_words(unit).replace(" %", "\u00a0%")
 

@@ -6,6 +6,7 @@ import pytest
 
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey import Assumptions, Report, Scheme, SurveyError, compare
+from ironlace.survey.answers.comparison import as_likely
 from ironlace.survey.schemes.library import candidates_for, read_schemes
 
 TEN = "4.96.217 11.95.30 7.93.412 2.97.118 12.94.77 9.96.301 1.95.140 6.94.255 3.97.9 10.93.188"
@@ -105,6 +106,44 @@ def test_marks_that_no_scheme_can_cut_are_junk():
     found = compare(reports("7 ABCDEFGH"), ["month, dot, year, dot, number in month"])
     junk = found.of("month, dot, year, dot, number in month").junk_chance
     assert junk == pytest.approx((1.0, 1.0))
+
+
+def test_theories_are_called_in_words_and_told_apart():
+    found = compare(reports(TEN))
+    assert found.called("month-year-count") == "month, year, number within the month"
+    assert found.called("arbitrary codes") == "arbitrary codes"
+    mine = read_schemes(
+        "a: month, dot, year\nletter, dot, year, dot, number in year\n"
+        "letter, ring, year, dot, number in year\nyear, number in year of 4 figures\n"
+        "year, number in year"
+    )
+    named = compare(reports(TEN), mine)
+    called = [named.called(one.name) for one in mine]
+    assert called[0] == "a"
+    assert len(set(called)) == len(called)
+    assert "a ring" in called[2]
+
+
+def test_hindsight_is_charged_in_words_only_to_who_had_it():
+    typed = read_schemes("month, dot, year, dot, number in month")
+    assert any("charge for hindsight" in s for s in compare(reports(TEN), typed).sentences())
+    own = " ".join(compare(reports(TEN)).sentences())
+    assert "hindsight" not in own and "thought of after" not in own
+    assert "10 times less likely" in own
+
+
+@pytest.mark.parametrize(
+    ("odds", "said"),
+    [
+        (2.2, "2.2 times as likely as all the others together"),
+        (15_300, "15,000 times as likely as all the others together"),
+        (3e7, "more than a million times as likely as all the others together"),
+        (float("inf"), "more than a million times as likely as all the others together"),
+        (0.25, "4.0 times less likely than all the others together"),
+    ],
+)
+def test_odds_are_said_one_way(odds, said):
+    assert as_likely(odds) == said
 
 
 def test_no_report_is_refused():

@@ -1,11 +1,14 @@
 import json
 
+import numpy as np
 import pytest
 
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey import Report, compare, date_of
+from ironlace.survey.answers.dating import Dating, StatedDate
 from ironlace.survey.reports.anchors import read_anchors
+from ironlace.survey.time.months import MonthDensity, mixture
 
 SIX = "4.96.217 11.95.30 7.93.412 2.97.118 12.94.77 9.96.301"
 RUNNING = "10234 15621 8020 30122 22456 27001"
@@ -67,10 +70,53 @@ def test_a_running_number_is_dated_between_anchors(running):
     assert inside.grade is Grade.INFERRED
     beyond = date_of(parse_marking("45000"), running, anchors)
     assert beyond.grade is Grade.CONJECTURED
-    assert any("beyond the dated numbers" in s for s in beyond.sentences())
+    assert any("beyond the dated examples" in s for s in beyond.sentences())
 
 
 def test_without_anything_the_whole_period_stays_open(running):
     found = date_of(parse_marking("19000"), running)
     low, high = found.density.bounds(0.9)
     assert high - low > 60 * 12 and found.grade is Grade.CONJECTURED
+
+
+def weighed(*parts):
+    """A date by theories that each name one year, or none; with their weights."""
+    said = []
+    for weight, year in parts:
+        mass = np.full(81 * 12, 1.0)
+        if year:
+            mass[:] = 0.0
+            mass[(year - 1850) * 12 : (year - 1849) * 12] = 1.0
+        density = MonthDensity(1850, mass / mass.sum())
+        said.append(StatedDate("t", weight, density, bool(year), "t", "tells the year"))
+    density = mixture([(part.weight, part.density) for part in said])
+    mark = parse_marking("94.217")
+    return Dating(mark, density, tuple(said), Grade.CONJECTURED, "Why.", ())
+
+
+def test_the_headline_says_when_and_how_sure_and_what_otherwise():
+    assert weighed((0.68, 1894), (0.32, 0)).headline == (
+        "1894, if the number tells the year: 68 %; otherwise no date"
+    )
+    assert weighed((0.97, 1894), (0.03, 0)).headline == "1894 (90 %)"
+    assert weighed((1.0, 0)).headline == "No date: the number does not tell when"
+
+
+def test_two_theories_of_one_date_are_told_together():
+    found = weighed((0.5, 1894), (0.3, 1894), (0.2, 0))
+    assert found.headline.startswith("1894, if the number tells the year: 80 %")
+
+
+def test_what_came_with_the_machine_holds_otherwise():
+    few = survey("4.96.217")
+    table = "serial,kind,date\n4.96.217,at,1896-06\n"
+    found = date_of(parse_marking("4.96.217"), few, read_anchors(table).anchors)
+    assert "no date" not in found.headline
+
+
+def test_no_figures_for_programs_stand_in_what_is_said(dotted):
+    said = " ".join(date_of(parse_marking("4.96.217"), dotted).sentences())
+    assert "April 1896" in said
+    assert "1896-04" not in said
+    assert "month-year-count" not in said
+    assert "'month, year, number within the month'" in said

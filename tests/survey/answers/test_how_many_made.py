@@ -39,7 +39,7 @@ def test_of_a_running_number_it_is_the_total_from_one(ask):
 
 def test_it_counts_under_the_theories_put_up(ask):
     table = "id,mark\n" + "".join(f"R{n},{n}\n" for n in RUNNING)
-    with pytest.raises(SurveyError, match="No scheme with a running number"):
+    with pytest.raises(SurveyError, match="No theory with a running number"):
         ask(COUNT, table, schemes="code")
 
 

@@ -16,6 +16,21 @@ def test_machines_seen_again_are_told_apart_and_counted(ask):
     assert bound["grade"] == "inferred"
 
 
+def test_one_answer_is_told_with_its_reason_and_the_others_stand_in_a_table(ask):
+    found, told = ask(SURVIVORS, TABLE)
+    first, why = told["sentences"][:2]
+    bound = chao1([1, 2, 1, 1])
+    assert first == (
+        f"At least about {bound.middle:.0f} survive (90 %: {bound.low:.0f} to {bound.high:.0f})."
+    )
+    assert "floor" in why
+    (table,) = SURVIVORS.answer(found).tables
+    named = [row[0] for row in table.rows]
+    assert named == [one["name"] for one in told["estimates"]]
+    others = named[1:]
+    assert others and not [name for name in others if name in " ".join(told["sentences"])]
+
+
 def test_with_none_seen_twice_it_has_no_upper_end(ask):
     _, told = ask(SURVIVORS, "id,mark\nA,4.96.217\nB,11.95.30\n")
     (bound,) = told["results"]

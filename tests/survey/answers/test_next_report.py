@@ -5,8 +5,13 @@ import pytest
 
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey import Report, compare
+from ironlace.survey.answers.comparison import as_likely
 from ironlace.survey.answers.next_report import next_report, with_report
 
+MANY = (
+    "4.96.217 11.95.30 7.93.412 2.97.118 12.94.77 9.96.301 1.95.140 6.94.255 3.97.9 10.93.188 "
+    "8.95.61 5.92.330 12.96.19 4.94.402"
+)
 FIVE = "4.96.217 11.95.30 7.93.412 2.97.118 12.94.77"
 
 
@@ -31,7 +36,26 @@ def test_what_next_is_the_same_for_the_same_drawings_and_reads_plainly():
     json.dumps(one.as_dict(), allow_nan=False)
     assert all(kind.bits > -0.02 for kind in one.kinds)
     assert any(s.mark == parse_marking("13.96.217") for s in one.sinks)
-    assert "would bring the odds" in one.sentences()[-1]
+    # the odds of the one page are those of the other, in the same words
+    assert f"would turn it from {as_likely(found.odds)} to " in one.sentences()[-1]
+    assert as_likely(found.odds) in found.sentences()[0]
+
+
+def test_how_many_more_is_told_from_one_route():
+    found = compare(reports("4.96.217 11.95.30 7.93.412"))
+    told = next_report(found, np.random.default_rng(1), trials=60, most=5)
+    assert told.sentences()[0].startswith("Ask next for a ")
+    assert any("four cases out of five" in s or "more than 5" in s for s in told.sentences())
+    assert not [s for s in found.sentences() if " more " in s and "report" in s]
+
+
+def test_when_all_is_settled_nothing_more_is_needed():
+    found = compare(reports(MANY), ["month, dot, year, dot, number in month"])
+    told = next_report(found, np.random.default_rng(1), trials=60, most=5)
+    assert told.settled
+    said = told.sentences()
+    assert said[0].startswith("Nothing more is needed: 'month, year, number within the month' is")
+    assert "bits" not in " ".join(said)
 
 
 def test_power_rises_with_more_reports():

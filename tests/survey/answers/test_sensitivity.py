@@ -34,4 +34,4 @@ def test_what_moves_most_is_said_first_and_what_moves_nothing_is_not():
     moved = [Moved("junk rate", str(i), "x", 0.5, change) for i, change in enumerate((0, -2, 1))]
     said = most_telling(moved)
     assert [one.split(",")[0] for one in said] == ["With junk rate 1", "With junk rate 2"]
-    assert "factor of 7.4 down" in said[0]
+    assert "7.4 times lower" in said[0]

@@ -47,7 +47,7 @@ def test_counting_apart_what_a_mark_joined_is_one_of_the_moves(ask):
 def test_a_theory_that_gives_machines_the_same_mark_says_so(ask):
     months = "".join(f"R{i},{m}\n" for i, m in enumerate(["4.96", "4.96", "5.96", "7.95", "1.94"]))
     _, told = ask(COMPARE, f"id,mark\n{months}", schemes="month, dot, year")
-    assert "Under 'month, dot, year' several machines bear the same mark, and 1 of" in " ".join(
+    assert "Under 'month, year' several machines bear the same mark, and 1 of" in " ".join(
         told["sentences"]
     )
     _, told = ask(COMPARE, TABLE, schemes=MINE)

@@ -16,3 +16,9 @@ def test_anchor_tables_set_rows_aside():
 def test_dated_evidence_of_reports_gives_anchors():
     reports = read_reports("id,mark,dated,dated_kind\nA,12,1896,sold\nB,13,,\n").reports
     assert [a.in_words() for a in anchors_of(reports)] == ["12 sold 1896"]
+
+
+def test_dates_may_stand_as_people_write_them():
+    table = read_anchors("serial,kind,date\n1,at,12 June 1886\n2,sold,April 1885\nNov-86,at,1886\n")
+    assert [a.date.text for a in table.anchors] == ["1886-06-12", "1885-04"]
+    assert "spreadsheet" in table.set_aside[0].reason

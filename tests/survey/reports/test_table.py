@@ -148,3 +148,40 @@ def test_a_date_without_a_kind_is_judged_by_its_evidence_and_told(evidence, kind
     assert table.remarks == (
         f"Line 2: what the date '1896' says is not given; it is taken as '{kind}'.",
     )
+
+
+@pytest.mark.parametrize(
+    ("word", "seen"),
+    [("photo", "photograph"), ("Photo", "photograph"), ("in hand", "handled"),
+     ("advert", "listing"),
+     ("by word", "told"), ("book", "print"), ("handled", "handled")],
+)  # fmt: skip
+def test_how_a_report_is_known_may_be_said_in_everyday_words(word, seen):
+    table = read_reports(f"id,mark,seen\nA,4.96.217,{word}\n")
+    assert str(table.reports[0].seen) == seen
+    assert not table.remarks
+
+
+def test_dates_are_read_as_people_write_them_and_it_is_said():
+    rows = "A,4.96.217,12 June 1886,25 Dec. 1889\nB,4.96.218,April 1885,\nC,4.96.219,2019-05,\n"
+    table = read_reports(f"id,mark,sighted,dated\n{rows}")
+    assert [r.sighted.text for r in table.reports] == ["1886-06-12", "1885-04", "2019-05"]
+    assert table.reports[0].dated.date.text == "1889-12-25"
+    (said,) = [remark for remark in table.remarks if "as they were written" in remark]
+    assert "'12 June 1886' as 12 June 1886" in said
+    assert "2019" not in said
+    assert read_reports(write_reports(table.reports)).reports == table.reports
+
+
+def test_a_date_that_may_be_two_days_is_kept_as_text_and_told():
+    table = read_reports("id,mark,sighted\nA,4.96.217,11/12/1887\n")
+    assert table.reports[0].sighted is None
+    assert "which is the month" in table.remarks[0]
+
+
+@pytest.mark.parametrize("mark", ["Nov-86", "nov-1986", "11-Nov-86", "4-Nov", "1986-11-01"])
+def test_a_mark_that_a_spreadsheet_made_a_date_of_does_not_count(mark):
+    table = read_reports(f"id,mark\nA,{mark}\nB,11-86\n")
+    assert [r.id for r in table.reports] == ["B"]
+    assert "looks like a date that a spreadsheet made" in table.set_aside[0].reason
+    assert mark in table.set_aside[0].reason

@@ -33,8 +33,8 @@ def test_empty_rows_are_passed_over():
         ((), "no row"),
         (({"what": "moon"},), "Row 1: 'moon'"),
         (({"what": "number", "counted": "moon"},), "Row 1: a number runs"),
-        (({"what": "constant"},), "not a field"),
-        (({"what": "code", "figures": "x"},), "not a field"),
+        (({"what": "constant"},), "is no part of a mark"),
+        (({"what": "code", "figures": "x"},), "is no part of a mark"),
     ],
 )
 def test_what_a_form_cannot_say_is_told(rows, says):

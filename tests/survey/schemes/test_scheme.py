@@ -67,8 +67,8 @@ def test_gaps_stand_before_between_and_after():
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "not a field"),
-        ("dot", "no field"),
+        ("", "is no part of a mark"),
+        ("dot", "no part that says anything"),
         ("month, month", "twice"),
         ("number overall, number in year", "two running numbers"),
         ("moon, dot", "'moon'"),
@@ -120,7 +120,7 @@ def test_scheme_file_with_names_weights_and_remarks():
         ("month, dut, year", "Line 1.*'dut'"),
         ("a: month\na: year", "Line 2.*twice"),
         ("month | heavy", "Line 1.*'heavy'"),
-        ("# nothing", "names no scheme"),
+        ("# nothing", "No theory is named"),
         ("month | weight 0", "above nought"),
     ],
 )

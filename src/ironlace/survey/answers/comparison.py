@@ -7,8 +7,10 @@ explained anything has spread its probability thin, and pays for it.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -150,6 +152,25 @@ class Comparison:
             f"'{name}' was not compared; these were: {', '.join(r.name for r in self.results)}."
         )
 
+    def called(self, name: str) -> str:
+        """What the scheme of this name is called before a person, told apart from all others.
+
+        Raises SurveyError when it was not compared.
+        """
+        return self._called[self.of(name).name]
+
+    @cached_property
+    def _called(self) -> Mapping[str, str]:
+        brief = Counter(result.candidate.called for result in self.results)
+        full = Counter(result.candidate.scheme.in_words() for result in self.results)
+        words = {}
+        for result in self.results:
+            scheme, called = result.candidate.scheme, result.candidate.called
+            if brief[called] > 1:  # as many groups of the same meaning: the separators differ
+                called = scheme.in_words() if full[scheme.in_words()] == 1 else str(scheme)
+            words[result.name] = called
+        return words
+
     @property
     def odds(self) -> float:
         """Odds of the best scheme against all others together."""
@@ -191,8 +212,9 @@ class Comparison:
     def more_reports_for(self, odds: float) -> int | None:
         """About how many more reports as telling as these the best scheme needs for such odds.
 
-        None when one report is all there is, or they do not favour it. A rule of thumb: the mean
-        gain of the reports so far goes on. See `next_reports` for the simulated answer.
+        None when one report is all there is, or they do not favour it. A rule of thumb for
+        programs: the mean gain of the reports so far goes on. What a person is told is drawn by
+        `next_report`, so that one figure stands wherever the question is answered.
         """
         if len(self.reports) < 2 or len(self.results) < 2:
             return None
@@ -408,53 +430,85 @@ def times(ratio: float) -> str:
     return f"{ratio:.0f}" if ratio >= 10 else f"{ratio:.1f}"
 
 
+def as_likely(odds: float) -> str:
+    """Say the odds of one theory against the rest; the one place where this is said.
+
+    >>> as_likely(2.2)
+    '2.2 times as likely as all the others together'
+    """
+    if odds >= 1:
+        return f"{times(odds)} times as likely as all the others together"
+    return f"{times(1.0 / max(odds, 1e-12))} times less likely than all the others together"
+
+
 def _sentences(found: Comparison) -> list[str]:
-    best = found.best
     said: list[str] = []
     if len(found.reports) == 1:
         said.append(
             "One report cannot show how a maker numbered: this very number suggested the readings."
         )
     if len(found.results) == 1:
-        said.append("Only one scheme was put up, so there is nothing to compare it with.")
+        said.append("Only one theory was put up, so there is nothing to compare it with.")
         return said
-    second = found.results[1]
-    reading = f"'{best.name}' ({best.candidate.scheme.in_words()})"
+    return [*said, _stands(found), _next_comes(found), *_begun_behind(found), *_fits_ill(found)]
+
+
+def _stands(found: Comparison) -> str:
+    """How the leading theory stands against the others."""
+    best, second = found.best, found.results[1]
+    reading = found.called(best.name)
     if best.candidate.rival:
-        said.append(
-            f"No reading with a meaning beats arbitrary codes: {reading} is "
-            f"{times(best.posterior / max(second.posterior, 1e-300))} times as probable as "
-            f"'{second.name}'."
+        ratio = times(best.posterior / max(second.posterior, 1e-300))
+        return (
+            f"No reading with a meaning beats codes that mean nothing: '{reading}' is {ratio} "
+            f"times as likely as '{found.called(second.name)}'."
         )
-    elif found.odds >= 1:
-        said.append(
-            f"{reading} is the best supported: odds of {times(found.odds)} to 1 against all "
-            f"others together, {times(found.odds_against_rivals)} to 1 against codes without "
-            "meaning."
+    if found.odds >= 1:
+        return (
+            f"'{reading}' is the best supported: {as_likely(found.odds)}, "
+            f"{times(found.odds_against_rivals)} times as likely as codes without meaning."
         )
-    else:
-        said.append(
-            f"{reading} leads with a probability of {best.posterior:.0%}, but the others together "
-            "are more probable."
-        )
-    said.append(
-        f"Next comes '{second.name}' with {percent(second.posterior)}; "
-        f"'{best.name}' has {percent(best.posterior)}."
+    return (
+        f"'{reading}' leads with {percent(best.posterior)}, but the others together are more "
+        "likely."
     )
-    if best.candidate.hindsight and found.assumptions.hindsight_factor > 1:
-        said.append(
-            f"Its prior odds were divided by {found.assumptions.hindsight_factor:g} because it was "
-            "thought of after the first number was seen."
-        )
-    if not best.candidate.rival:
-        said += _how_many_more(found)
+
+
+def _next_comes(found: Comparison) -> str:
+    best, second = found.results[:2]
+    return (
+        f"Next comes '{found.called(second.name)}' with {percent(second.posterior)}; "
+        f"'{found.called(best.name)}' has {percent(best.posterior)}."
+    )
+
+
+def _begun_behind(found: Comparison) -> list[str]:
+    """What the leading theory was handicapped by: hindsight is charged to who had it."""
+    charge = found.assumptions.hindsight_factor
+    if not found.best.candidate.hindsight or charge <= 1:
+        return []
+    if found.best.candidate.known:
+        return [
+            f"Readings with a meaning began {charge:g} times less likely than codes and plain "
+            "running numbers, since many could be found that fit one number."
+        ]
+    return [
+        f"The charge for hindsight: it began {charge:g} times less likely, because it was thought "
+        "of after the first number was seen."
+    ]
+
+
+def _fits_ill(found: Comparison) -> list[str]:
+    """The reports that the leading theory does not explain, and what the dates say."""
+    said = []
     doubted = found.doubtful_dates
     if ill := [name for name in found.badly_fitting if name not in doubted]:
         named = ", ".join(ill[:5])
         more = len(ill) - 5
         said.append(
-            f"'{best.name}' explains {named}{f' and {more} more' if more > 0 else ''} only as "
-            "misread, worn or not of this maker: look at those marks again."
+            f"'{found.called(found.best.name)}' explains "
+            f"{named}{f' and {more} more' if more > 0 else ''} only as misread, worn or not of "
+            "this maker: look at those marks again."
         )
     return said + _dates_say(found)
 
@@ -482,15 +536,16 @@ def _dates_say(found: Comparison) -> list[str]:
     if abs(moved) > _DATES_TELL:
         way = "for" if moved > 0 else "against"
         said.append(
-            f"{came} {'speaks' if dated == 1 else 'speak'} {way} '{first.name}': by "
-            f"{times(math.exp(min(abs(moved), 100.0)))} to 1 against '{second.name}', beside what "
-            "the marks say."
+            f"{came} {'speaks' if dated == 1 else 'speak'} {way} "
+            f"'{found.called(first.name)}': it becomes {times(math.exp(min(abs(moved), 100.0)))} "
+            f"times {'more' if moved > 0 else 'less'} likely beside "
+            f"'{found.called(second.name)}' than by the marks alone."
         )
     if wrong := found.doubtful_dates:
         more = f" and {len(wrong) - 5} more" if len(wrong) > 5 else ""
         said.append(
-            f"The date that came with {', '.join(wrong[:5])}{more} does not fit '{first.name}' and "
-            "is probably wrong: look at it again."
+            f"The date that came with {', '.join(wrong[:5])}{more} does not fit "
+            f"'{found.called(first.name)}' and is probably wrong: look at it again."
         )
     return said
 
@@ -504,14 +559,3 @@ def percent(p: float) -> str:
     if p > 0.999:
         return "more than 99.9 %"
     return f"{p:.1%}".replace("%", " %") if p >= 0.001 else "less than 0.1 %"
-
-
-def _how_many_more(found: Comparison) -> list[str]:
-    for odds in (20.0, 100.0):
-        needed = found.more_reports_for(odds)
-        if needed:
-            return [
-                f"If reports go on as so far, about {needed} more would bring odds of "
-                f"{odds:.0f} to 1."
-            ]
-    return []

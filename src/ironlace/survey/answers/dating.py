@@ -11,7 +11,7 @@ import numpy as np
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking
-from ironlace.survey.answers.comparison import Comparison, SchemeOdds
+from ironlace.survey.answers.comparison import Comparison, SchemeOdds, as_likely, percent
 from ironlace.survey.answers.dated_evidence import (
     PROBABLY_WRONG,
     doubtful_dates,
@@ -26,7 +26,7 @@ from ironlace.survey.reports.anchors import Anchor, anchors_of
 from ironlace.survey.reports.table import DatedEvidence, DatedKind, Report
 from ironlace.survey.schemes.face_value import face_value
 from ironlace.survey.schemes.library import Candidate
-from ironlace.survey.schemes.scheme import Scheme
+from ironlace.survey.schemes.scheme import FieldKind, Scheme
 from ironlace.survey.time.months import MonthDensity, mixture
 from ironlace.survey.time.timeline import DatedNumber, Wandering, month_likelihood, timeline
 
@@ -48,12 +48,18 @@ class StatedDate:
         What it says; flat over the period when it says nothing.
     says
         Whether the mark states a date under it.
+    called
+        What the scheme is called before a person.
+    tells
+        What of the number states the date under it, as the end of "if the number ...".
     """
 
     name: str
     weight: float
     density: MonthDensity
     says: bool
+    called: str = ""
+    tells: str = "tells a date"
 
 
 @dataclass(frozen=True)
@@ -71,14 +77,17 @@ class Dating:
     grade
         Inferred when reports or anchors bear it; conjectured when a reading shown by nothing else
         does, or when it rests on going on beyond what is known.
+    why
+        What bears it, in a sentence.
     reasons
-        Sentences that say why.
+        Sentences on what it depends on besides, and on dates that do not fit.
     """
 
     mark: Marking
     density: MonthDensity
     parts: tuple[StatedDate, ...]
     grade: Grade
+    why: str
     reasons: tuple[str, ...]
 
     @property
@@ -86,18 +95,39 @@ class Dating:
         """The 90 % interval as EDTF."""
         return self.density.edtf(0.9)
 
+    @property
+    def headline(self) -> str:
+        """When it was made and how sure that is, in one line without its full stop."""
+        saying = [part for part in self.parts if part.says]
+        silent = [part for part in self.parts if not part.says]
+        weight = math.fsum(part.weight for part in saying)
+        if not saying or weight < _WORTH_ASKING:
+            otherwise = _otherwise(silent)
+            if otherwise == _NO_DATE:
+                return "No date: the number does not tell when"
+            return f"{otherwise} (90 %), by the date that came with it: the number tells none"
+        if weight >= _NEARLY_ALL:
+            return f"{_interval_words(self.density)} (90 %)"
+        told = mixture([(part.weight, part.density) for part in saying])
+        return (
+            f"{_interval_words(told)}, if the number {saying[0].tells}: {_whole_percent(weight)}; "
+            f"otherwise {_otherwise(silent)}"
+        )
+
     def sentences(self) -> list[str]:
-        """Say the date plainly."""
-        said = [
-            f"{self.mark}: made {_interval_words(self.density)} (90 %), "
-            f"most probably {self.density.label(self.density.most_probable)}; {self.grade}."
-        ]
+        """Say the date plainly: when and how sure, why, then what it depends on."""
+        said = [f"{self.mark}: {self.headline} ({self.grade}).", self.why]
         leading = next((part for part in self.parts if part.says), None)
-        if leading is not None and leading.weight < 0.95:
+        if leading is not None and leading.weight < _NEARLY_ALL:
             said.append(
-                f"If '{leading.name}' holds ({leading.weight:.0%}): made "
+                f"If '{leading.called}' holds ({percent(leading.weight)}): made "
                 f"{_interval_words(leading.density)}."
             )
+        most = _month_words(self.density, self.density.most_probable)
+        said.append(
+            f"Over all theories together: {_interval_words(self.density)} (90 %), most likely "
+            f"{most}."
+        )
         return said + list(self.reasons)
 
     def as_dict(self) -> dict[str, Any]:
@@ -129,11 +159,53 @@ class Dating:
         }
 
 
+_NEARLY_ALL = 0.95
+"""A weight from which the little that is left is not told in the first line; a judgement."""
+
+_NO_DATE = "no date"
+
+
+def _otherwise(silent: Sequence[StatedDate]) -> str:
+    """What holds if the number states no date: what came with the machine, or nothing."""
+    weighed = [(part.weight, part.density) for part in silent if part.weight > 0]
+    if not weighed:
+        return _NO_DATE
+    density = mixture(weighed)
+    open_ = MonthDensity.flat(density.first_year, density.last_year)
+    return _NO_DATE if density.bounds(0.9) == open_.bounds(0.9) else _interval_words(density)
+
+
 def _interval_words(density: MonthDensity) -> str:
-    low, high = density.bounds(0.9)
-    if low == high:
-        return f"in {density.label(low)}"
-    return f"between {density.label(low)} and {density.label(high)}"
+    return density.edtf(0.9).in_words()
+
+
+def _month_words(density: MonthDensity, month: int) -> str:
+    return EdtfDate.parse(density.label(month)).in_words()
+
+
+def _whole_percent(p: float) -> str:
+    return f"{p * 100:.0f} %" if p >= 0.01 else "less than 1 %"
+
+
+def _tells(scheme: Scheme) -> str:
+    """What of a number states the date, as the end of "if the number ..."."""
+    kinds = {field.kind for field in scheme.fields}
+    for kind in (FieldKind.MONTH, FieldKind.WEEK, FieldKind.YEAR):
+        if kind in kinds:
+            return f"tells the {kind}"
+    return "runs on"
+
+
+def _why(found: Comparison, known: Sequence[Anchor]) -> str:
+    """What bears the date, in a sentence."""
+    count = len(found.reports)
+    if count == 1 and not known:
+        return "It rests on a reading that one report suggested and cannot show."
+    by = "By one report" if count == 1 else f"By {count} reports"
+    called = found.called(found.best.name)
+    if len(found.results) == 1:
+        return f"{by}, '{called}' was the only theory put up."
+    return f"{by}, '{called}' is {as_likely(found.odds)}."
 
 
 def date_of(
@@ -183,7 +255,14 @@ def date_all(
         parts = []
         for s, weight in sorted(zip(said, weights, strict=True), key=lambda pair: -pair[1]):
             parts.append(
-                StatedDate(s.name, float(weight), s.dates.get(mark, alone), mark in s.dates)
+                StatedDate(
+                    s.name,
+                    float(weight),
+                    s.dates.get(mark, alone),
+                    mark in s.dates,
+                    found.called(s.name),
+                    _tells(found.of(s.name).candidate.scheme),
+                )
             )
         density = mixture([(part.weight, part.density) for part in parts])
         side = next(
@@ -194,14 +273,15 @@ def date_all(
             ),
             0,
         )
-        grade, reasons = _grade(found, parts, asking.known, beyond=side != 0)
+        grade, reasons = _grade(found, parts, asking.known, beyond=side != 0), list[str]()
         if side:
             reasons.insert(0, _one_sided(parts, side))
         own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
         if own and grade is Grade.CONJECTURED and not side:
             grade = Grade.INFERRED
             reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
-        datings.append(Dating(mark, density, tuple(parts), grade, tuple(reasons + wrong)))
+        why = _why(found, asking.known)
+        datings.append(Dating(mark, density, tuple(parts), grade, why, tuple(reasons + wrong)))
     return tuple(datings)
 
 
@@ -271,9 +351,13 @@ def _one_sided(parts: Sequence[StatedDate], side: int) -> str:
     """Say the bound on the side of the known dates, where the answer still has ground."""
     density = next(part.density for part in parts if part.says)
     low, high = density.bounds(0.9)
-    bound = f"not before {density.label(low)}" if side > 0 else f"not after {density.label(high)}"
+    bound = (
+        f"not before {_month_words(density, low)}"
+        if side > 0
+        else f"not after {_month_words(density, high)}"
+    )
     return (
-        "It lies beyond the dated numbers, where only the habit of the past speaks: rely on "
+        "It lies beyond the dated examples, where only the habit of the past speaks: rely on "
         f"'{bound}' rather than on the middle (95 %, but less if a block of numbers was passed "
         "over there)."
     )
@@ -391,7 +475,7 @@ def _against_the_run(asking: _Asking) -> list[str]:
     if gain_of_running_numbers(Candidate("", plain), read, asking.given) > _OUT_OF_STEP:
         return []
     return [
-        "The dates of the dated numbers do not rise with the numbers: look at those dates again, "
+        "The dates of the dated examples do not rise with the numbers: look at those dates again, "
         "or the number does not run on."
     ]
 
@@ -401,21 +485,7 @@ _PLAIN_NUMBER = re.compile(r"[0-9]+")
 
 def _grade(
     found: Comparison, parts: Sequence[StatedDate], anchors: Sequence[Anchor], *, beyond: bool
-) -> tuple[Grade, list[str]]:
-    saying = [part for part in parts if part.says]
-    weight = sum(part.weight for part in saying)
-    reasons: list[str] = []
-    if len(found.reports) == 1 and not anchors:
-        reasons.append("It rests on a reading that one report suggested and cannot show.")
-    if not saying or weight < 0.5:
-        reasons.append(
-            f"Schemes that state a date have {weight:.0%} of the probability, so the number "
-            "says little of when."
-        )
-    elif weight < 0.95:
-        reasons.append(
-            f"With a probability of {1 - weight:.0%} the number states no date at all, and the "
-            "whole period stays open."
-        )
+) -> Grade:
+    weight = sum(part.weight for part in parts if part.says)
     sure = (len(found.reports) > 1 or bool(anchors)) and weight >= 0.9 and not beyond
-    return (Grade.INFERRED if sure else Grade.CONJECTURED), reasons
+    return Grade.INFERRED if sure else Grade.CONJECTURED

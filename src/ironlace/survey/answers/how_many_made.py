@@ -11,6 +11,7 @@ from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.survey.answers.asked import UnderTheories, asked_before
+from ironlace.survey.answers.comparison import percent
 from ironlace.survey.answers.totals import (
     Blocks,
     SeriesTotals,
@@ -135,7 +136,7 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
     values = [value for _, value in read if value is not None and value.number is not None]
     not_read = tuple(r.id for r, value in read if value is None or value.number is None)
     if not values:
-        raise SurveyError(f"No mark reads clearly as '{scheme}': check the scheme or the marks.")
+        raise SurveyError(f"No mark reads clearly as '{scheme}': check the theory or the marks.")
     return MadeFound(
         reports, scheme, probability, named, len(values), totals_of(values, scheme), not_read
     )
@@ -150,8 +151,8 @@ def _likeliest(reports: Reports, asked: CountAsked) -> tuple[Scheme, float]:
                 return scheme, result.posterior
             break
     raise SurveyError(
-        "No scheme with a running number has a probability above 1 %; a total would mean "
-        "nothing. Name a scheme to count under it all the same."
+        "No theory with a running number has a chance above 1 %; a total would mean "
+        "nothing. Name a theory to count under it all the same."
     )
 
 
@@ -201,8 +202,8 @@ def _series_from_first_to_last(values: Sequence[FaceValue]) -> int | None:
 
 def _sentences(found: MadeFound) -> list[str]:
     numbers = f"{found.used} number{'' if found.used == 1 else 's'}"
-    weight = "named by hand" if found.named else f"probability {found.probability:.0%}"
-    said = [f"Read as '{found.scheme}' ({weight}), from {numbers}."]
+    weight = "named by hand" if found.named else f"chance {percent(found.probability)}"
+    said = [f"Read as '{found.scheme.in_brief()}' ({weight}), from {numbers}."]
     said += _totals_in_words(found.totals)
     if found.not_read:
         said.append(f"Not clear or not fitting, so not counted: {', '.join(found.not_read)}.")

@@ -14,7 +14,7 @@ import numpy as np
 
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking, parse_marking
-from ironlace.survey.answers.comparison import Comparison, SchemeOdds, times
+from ironlace.survey.answers.comparison import Comparison, SchemeOdds, as_likely
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.further_marks import chances_at_cells
 from ironlace.survey.likelihood.marks_as_arrays import lay_out, lay_out_reports
@@ -77,8 +77,8 @@ class WouldSink:
     def sentence(self) -> str:
         """Say it."""
         return (
-            f"A single clear {self.mark} ({self.why}) would bring the odds from "
-            f"{times(self.odds_before)} to 1 down to {_odds_words(self.odds_after)}."
+            f"A single clear {self.mark} ({self.why}) would turn it from "
+            f"{as_likely(self.odds_before)} to {as_likely(self.odds_after)}."
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -91,15 +91,29 @@ class WouldSink:
         }
 
 
-def _odds_words(odds: float) -> str:
-    return f"{times(odds)} to 1" if odds >= 1 else f"1 to {times(1.0 / max(odds, 1e-12))}"
-
-
 @dataclass(frozen=True)
 class NextReport:
-    """What to ask for next."""
+    """What to ask for next.
+
+    Attributes
+    ----------
+    leading, called
+        Name of the leading scheme, and what it is called before a person.
+    odds
+        Its odds against all others together, so far.
+    kinds
+        Kinds of report, the one expected to tell most first.
+    power
+        How soon given odds are reached.
+    sinks
+        Single marks that would speak against it.
+    settled
+        Whether the highest of those odds are reached already.
+    """
 
     leading: str
+    called: str
+    odds: float
     kinds: tuple[KindOfReport, ...]
     power: tuple[Power, ...]
     sinks: tuple[WouldSink, ...]
@@ -107,23 +121,23 @@ class NextReport:
 
     def sentences(self) -> list[str]:
         """Say it plainly."""
-        best = self.kinds[0]
-        said = [f"Most would be told by {best.what} ({best.bits:.2f} bits expected)."]
-        for power in self.power:
-            if power.needed == 0:
-                said.append(f"Odds of {power.odds:.0f} to 1 are reached already.")
-            elif power.needed is not None:
-                said.append(
-                    f"Were '{self.leading}' true, {power.needed} more clear report"
-                    f"{'' if power.needed == 1 else 's'} would bring odds of {power.odds:.0f} to 1 "
-                    "in four cases out of five."
-                )
-            else:
-                said.append(
-                    f"Odds of {power.odds:.0f} to 1 would take more than {len(power.chance)} "
-                    "further reports."
-                )
+        if self.settled:
+            said = [f"Nothing more is needed: '{self.called}' is {as_likely(self.odds)}."]
+        else:
+            said = [f"Ask next for {self.kinds[0].what}: it would tell most."]
+            said += [self._how_many(power) for power in self.power if power.needed != 0]
         return said + [sink.sentence() for sink in self.sinks]
+
+    def _how_many(self, power: Power) -> str:
+        goal = f"make it {power.odds:.0f} times as likely as all the others together"
+        if power.needed is None:
+            return f"Even if '{self.called}' is right, it takes more than {len(power.chance)} " + (
+                f"further reports to {goal}."
+            )
+        return (
+            f"If '{self.called}' is right, {power.needed} more clear report"
+            f"{'' if power.needed == 1 else 's'} will {goal} in four cases out of five."
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """Return it by name."""
@@ -170,6 +184,8 @@ def next_report(
     power = _power(found, playing, rng, trials, most, odds)
     return NextReport(
         found.best.name,
+        found.called(found.best.name),
+        found.odds,
         tuple(kinds),
         power,
         what_would_sink(found),

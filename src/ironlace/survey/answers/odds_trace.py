@@ -31,12 +31,15 @@ class OddsTrace:
         Shape (counts, names).
     ids
         Id of the last report of each step.
+    called
+        What the schemes are called before a person, in the order of `names`.
     """
 
     counts: tuple[int, ...]
     names: tuple[str, ...]
     probability: tuple[tuple[float, ...], ...]
     ids: tuple[str, ...]
+    called: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Return it by name."""
@@ -66,4 +69,5 @@ def odds_trace(
     names = tuple(result.name for result in found[-1].results)
     rows = tuple(tuple(f.of(name).posterior for name in names) for f in found)
     ids = tuple(reports[n - 1].id for n in steps.tolist())
-    return OddsTrace(tuple(steps.tolist()), names, rows, ids)
+    called = tuple(found[-1].called(name) for name in names)
+    return OddsTrace(tuple(steps.tolist()), names, rows, ids, called)

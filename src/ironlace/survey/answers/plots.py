@@ -95,7 +95,7 @@ def numbers_against_dates(
         For a page (takes the page's colours) rather than for print.
     """
     if not dated:
-        raise SurveyError("There is no dated number to draw.")
+        raise SurveyError("There is no dated example to draw.")
     figure, axes = _figure(150, 95)
     numbers = sorted(dated)
     edges = {share: [_years(dated[n], share) for n in numbers] for share in (0.9, 0.5)}
@@ -159,7 +159,7 @@ def _dates_in_words(
         if n == highlight or len(numbers) <= 6:
             said.append(f"Number {n}: made between {d.label(a)} and {d.label(b)} (90 %).")
     said.append(
-        f"{len(anchors)} dated number{'' if len(anchors) == 1 else 's'} hold the line; the band "
+        f"{len(anchors)} dated example{'' if len(anchors) == 1 else 's'} hold the line; the band "
         "widens away from them."
     )
     return said, rows
@@ -256,6 +256,7 @@ _PATTERNS = ("-", (0, (5, 1.5)), (0, (1.5, 1)), (0, (4, 1, 1, 1)), (0, (1, 2)))
 def odds_as_they_came(trace: OddsTrace, *, most: int = 4, screen: bool = True) -> Plot:
     """Odds of each leading scheme against all others, after each report."""
     probability = np.array(trace.probability)
+    names = trace.called or trace.names
     shown = np.argsort(-probability.max(axis=0) - 1e-3 * probability[-1])[:most]
     shown = shown[np.argsort(-probability[-1][shown])]
     figure, axes = _figure(150, 85 + 5 * len(shown))
@@ -270,7 +271,7 @@ def odds_as_they_came(trace: OddsTrace, *, most: int = 4, screen: bool = True) -
             markersize=3,
             color=(_WARM, _COOL, _QUIET, _INK)[k % 4],
             linewidth=1.6,
-            label=trace.names[scheme],
+            label=names[scheme],
         )
     for level, label in ((0.0, "even"), (math.log10(20.0), "20 to 1"), (2.0, "100 to 1")):
         axes.axhline(level, color=_QUIET, linewidth=0.6, linestyle=(0, (1, 3)))
@@ -293,13 +294,13 @@ def odds_as_they_came(trace: OddsTrace, *, most: int = 4, screen: bool = True) -
     )
     said = [
         f"After {trace.counts[0]} report{'' if trace.counts[0] == 1 else 's'} "
-        f"'{trace.names[int(np.argmax(probability[0]))]}' led with {probability[0].max():.0%}; "
-        f"after {trace.counts[-1]} '{trace.names[0]}' leads with {probability[-1][0]:.1%}."
+        f"'{names[int(np.argmax(probability[0]))]}' led with {probability[0].max():.0%}; "
+        f"after {trace.counts[-1]} '{names[0]}' leads with {probability[-1][0]:.1%}."
     ]
     jumps = np.abs(np.diff(odds[:, 0]))
     if len(jumps):
         said.append(f"The largest step came with report {trace.ids[int(np.argmax(jumps)) + 1]}.")
-    rows = [("reports", *(trace.names[s] for s in shown))]
+    rows = [("reports", *(names[s] for s in shown))]
     rows += [
         (str(n), *(f"{probability[i, s]:.4f}" for s in shown)) for i, n in enumerate(trace.counts)
     ]
@@ -334,7 +335,7 @@ def power_curves(asked: NextReport, *, screen: bool = True) -> Plot:
     figure.legend(
         frameon=False, fontsize=8, labelcolor=_INK, loc="outside lower left", handlelength=3.5
     )
-    said = [_power_words(power, asked.leading) for power in asked.power]
+    said = [_power_words(power, asked.called) for power in asked.power]
     rows = [("further reports", *(f"odds of {p.odds:,.0f} to 1" for p in asked.power))]
     rows += [
         (str(n + 1), *(f"{p.chance[n]:.0%}".replace("%", " %") for p in asked.power))

@@ -12,6 +12,7 @@ from ironlace.survey.answers.comparison import (
     compare_read,
     posterior_probabilities,
     prior_probabilities,
+    times,
 )
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.marks_as_arrays import lay_out_reports
@@ -21,6 +22,7 @@ _FACTOR = 3.0
 """Rates are moved up and down by this; common practice, no source: half a decade each way."""
 _LEFT_OUT = "report left out"
 _FIRST = "first report"
+_HINDSIGHT = "hindsight factor"
 _ONE_MARK = "reports of the same mark"
 _MOVED_BY_FACTOR = (
     "misread_rate",
@@ -49,6 +51,8 @@ class Moved:
         Probability then of the scheme that leads under the assumptions as given.
     log_odds_change
         Change of the natural logarithm of that scheme's odds against all others.
+    called
+        What the most probable scheme then is called before a person.
     """
 
     what: str
@@ -56,6 +60,7 @@ class Moved:
     best: str
     posterior: float
     log_odds_change: float
+    called: str = ""
 
     @property
     def condition(self) -> str:
@@ -64,6 +69,8 @@ class Moved:
             return f"Without {self.value}"
         if self.what == _FIRST:
             return "If the first report only suggested the theories and did not count"
+        if self.what == _HINDSIGHT:
+            return f"With a charge for hindsight of {self.value}"
         return f"With {self.what} {self.value}"
 
     def as_dict(self) -> dict[str, Any]:
@@ -92,7 +99,7 @@ def sensitivity(found: Comparison) -> tuple[Moved, ...]:
     for what, value, assumptions in _moves(found.assumptions):
         if what == "wrong date rate" and not dated:
             continue
-        if what == "hindsight factor":
+        if what == _HINDSIGHT:
             other = _reweighted(found, assumptions)
         else:
             other = compare_read(
@@ -117,6 +124,7 @@ def sensitivity(found: Comparison) -> tuple[Moved, ...]:
                 found.results[best].name,
                 float(after[0]),
                 _log_odds(float(after[0])) - here,
+                found.called(found.results[best].name),
             )
         )
     moved += _without_each_report(found, here)
@@ -147,7 +155,9 @@ def _log_odds(p: float) -> float:
 
 def _moved(what: str, value: str, other: Comparison, leader: str, here: float) -> Moved:
     posterior = other.of(leader).posterior
-    return Moved(what, value, other.best.name, posterior, _log_odds(posterior) - here)
+    change = _log_odds(posterior) - here
+    best = other.best.name
+    return Moved(what, value, best, posterior, change, other.called(best))
 
 
 def _moves(given: Assumptions) -> Iterable[tuple[str, str, Assumptions]]:
@@ -207,9 +217,9 @@ def most_telling(moved: Iterable[Moved], count: int = 3) -> list[str]:
     """Say which assumptions move the odds most."""
     ranked = sorted(moved, key=lambda m: -abs(m.log_odds_change))[:count]
     return [
-        f"{m.condition}, the odds change by a factor of "
-        f"{math.exp(abs(m.log_odds_change)):.1f} {'up' if m.log_odds_change > 0 else 'down'}"
-        f" and '{m.best}' leads."
+        f"{m.condition}, the odds of what leads now are "
+        f"{times(math.exp(min(abs(m.log_odds_change), 100.0)))} times "
+        f"{'higher' if m.log_odds_change > 0 else 'lower'}, and '{m.called or m.best}' leads."
         for m in ranked
         if abs(m.log_odds_change) > 0.01
     ]

@@ -339,25 +339,26 @@ class SurvivorSummary:
     remarks: tuple[str, ...] = ()
 
     def sentences(self) -> list[str]:
-        """Say it, assumptions included."""
-        said = [
+        """Say one answer and its reason; the other estimates stand in a table beside it."""
+        best = self.estimates[0]
+        seen = (
             f"{_counted(self.sightings, 'sighting')} of {_counted(self.distinct, 'machine')}; "
             f"{self.seen_again} {'was' if self.seen_again == 1 else 'were'} seen more than once."
-        ]
+        )
         if not self.seen_again:
-            said.append(
-                "No machine was seen twice, so the number of survivors has a floor but no ceiling."
-            )
-        for estimate in self.estimates:
-            if not math.isfinite(estimate.middle):
-                said.append(f"{estimate.name}: at least {estimate.low:.0f}. {estimate.assumes}")
-                continue
-            to = f"{estimate.high:.0f}" if math.isfinite(estimate.high) else "no upper end"
-            kind = "at least about" if estimate.lower_bound else "about"
-            said.append(
-                f"{estimate.name}: {kind} {estimate.middle:.0f} "
-                f"(90 %: {estimate.low:.0f} to {to}). {estimate.assumes}"
-            )
+            said = [
+                f"At least {best.low:.0f} survive (95 %). No machine was seen twice, so the "
+                "number of survivors has a floor but no ceiling.",
+                seen,
+            ]
+        else:
+            to = f"{best.high:.0f}" if math.isfinite(best.high) else "no upper end"
+            said = [
+                f"At least about {best.middle:.0f} survive (90 %: {best.low:.0f} to {to}).",
+                "That is the floor which holds though some machines are met more readily than "
+                "others; the estimates that ask for more stand in the table.",
+                seen,
+            ]
         if self.rarity is not None:
             said.append(self.rarity.sentence())
         return [*said, *self.remarks]

@@ -63,11 +63,19 @@ def _answer(found: NextFound) -> Answer:
             Table(
                 "What one more report would tell",
                 ("Report", "Bits expected"),
-                tuple((kind.what, f"{kind.bits:.2f}") for kind in report.kinds),
+                tuple((kind.what, _bits(kind.bits)) for kind in report.kinds),
             ),
         ),
         plots=() if report.settled else PlotsWhenSeen(lambda: [power_curves(report)]),
     )
+
+
+def _bits(bits: float) -> str:
+    return f"{bits:.2f}" if bits >= _LEAST_BITS else "nothing more"
+
+
+_LEAST_BITS = 0.005
+"""What is told as 0.00 tells nothing."""
 
 
 NEXT = Analysis(

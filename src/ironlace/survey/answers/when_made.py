@@ -43,7 +43,7 @@ class DateAsked(UnderTheories):
     anchors: Annotated[
         str,
         Ask(
-            "Table of dated numbers",
+            "Table of dated examples",
             "Lines with serial, kind (at, not before, not after, sold) and date, beside those "
             "that came with the reports.",
             example="serial,kind,date",
@@ -95,8 +95,8 @@ def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
 def _sentences(found: DateFound) -> list[str]:
     said = found.dating.sentences()
     said.append(
-        f"Schemes were weighed by {_number(len(found.comparison.reports), 'report')}; "
-        f"{_number(len(found.anchors), 'dated number')} known."
+        f"Theories were weighed by {_number(len(found.comparison.reports), 'report')}; "
+        f"{_number(len(found.anchors), 'dated example')} known."
     )
     said += found.comparison.sentences() + found.reports.sentences()
     said += shared_mark_sentences(found.reports, found.comparison)

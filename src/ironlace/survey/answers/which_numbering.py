@@ -105,9 +105,9 @@ def shared_mark_sentences(reports: Reports, found: Comparison) -> list[str]:
     if not alone or found.best.candidate.scheme.tells_machines_apart:
         return []
     return [
-        f"Under '{found.best.name}' several machines bear the same mark, and {len(alone)} of the "
-        "second sightings are taken for such by the mark alone: say of each whether it is a "
-        "machine of its own."
+        f"Under '{found.called(found.best.name)}' several machines bear the same mark, "
+        f"and {len(alone)} of the second sightings are taken for such by the mark alone: "
+        "say of each whether it is a machine of its own."
     ]
 
 
@@ -165,7 +165,9 @@ def theories_table(found: Comparison) -> Table:
         ("Theory", "Reads", "Chance"),
         tuple(
             (
-                f"{r.name} (says nothing; to be beaten)" if r.candidate.rival else r.name,
+                f"{found.called(r.name)} (says nothing; to be beaten)"
+                if r.candidate.rival
+                else found.called(r.name),
                 r.candidate.scheme.in_words(),
                 percent(r.posterior),
             )

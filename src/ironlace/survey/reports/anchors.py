@@ -1,7 +1,8 @@
 """Numbers whose date is known, or bounded, from records.
 
-A table with the columns serial, kind (at, not before, not after, sold) and date (EDTF); `source`
-and any others may follow. Dated evidence that came with reports gives anchors too.
+A table with the columns serial, kind (at, not before, not after, sold) and date (EDTF, or as
+people write it); `source` and any others may follow. Dated evidence that came with reports gives
+anchors too.
 """
 
 from collections.abc import Iterable, Mapping
@@ -12,7 +13,13 @@ from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.markings import Marking
 from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError
-from ironlace.survey.reports.table import DatedKind, Report, SetAside, read_mark, read_rows
+from ironlace.survey.reports.table import (
+    DatedKind,
+    Report,
+    SetAside,
+    read_rows,
+    struck_mark,
+)
 
 ANCHOR_COLUMNS = ("serial", "kind", "date", "source")
 
@@ -47,7 +54,7 @@ class AnchorTable:
     def sentences(self) -> list[str]:
         """Say what was read and what was not."""
         count = len(self.anchors)
-        said = [f"{count} dated number{'' if count == 1 else 's'} read."]
+        said = [f"{count} dated example{'' if count == 1 else 's'} read."]
         return said + [f"Line {row.line} set aside: {row.reason}" for row in self.set_aside]
 
 
@@ -71,7 +78,7 @@ def read_anchors(text: str, *, headers: Mapping[str, str] | None = None) -> Anch
     for needed in ("serial", "kind", "date"):
         if needed not in names:
             raise ReportsError(
-                f"The table of dated numbers has no '{needed}' column, only {', '.join(columns)}: "
+                f"The table of dated examples has no '{needed}' column, only {', '.join(columns)}: "
                 "it needs serial, kind and date."
             )
     anchors: list[Anchor] = []
@@ -93,7 +100,7 @@ def _anchor(values: Mapping[str, str]) -> Anchor:
     date = read_date(values["date"])
     if date.earliest is None and date.latest is None:
         raise ReportsError(f"The date '{values['date']}' is open at both ends and says nothing.")
-    return Anchor(read_mark(values["serial"]), kind, date, values.get("source", ""))
+    return Anchor(struck_mark(values["serial"]), kind, date, values.get("source", ""))
 
 
 def anchors_of(reports: Iterable[Report]) -> tuple[Anchor, ...]:

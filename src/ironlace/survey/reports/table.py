@@ -5,13 +5,13 @@ Only two columns are needed: an id and the mark as read. The rest may be left ou
 =============  ==================================================================================
 ``id``         any short name, unique in the table
 ``mark``       the mark as read, glyph by glyph (`ironlace.evidence.markings`): ``4.96.217``
-``seen``       how it is known: handled, photograph, told, listing, print
-``sighted``    when it was seen (EDTF)
+``seen``       how it is known: handled, photograph, told, listing, print (or photo, advert, book)
+``sighted``    when it was seen (EDTF, or as people write it: 12 June 1886)
 ``variant``    which model or variant, in the survey's own words
 ``place``      where, as coarse as wanted
 ``machine``    id of the report of the same machine, when it is known to be a second sighting; its
                own id when it is known to be none, though another report reads the same
-``dated``      dated evidence that came with it (EDTF)
+``dated``      dated evidence that came with it (as ``sighted``)
 ``dated_kind`` what that date says of the making: at, not before, not after, sold; when left
                empty it is judged by the evidence, and said
 ``evidence``   what that evidence is: receipt, patent date, advertisement
@@ -179,6 +179,31 @@ def read_mark(text: str) -> Marking:
 
 _FULL_WIDTH = ord("！") - ord("!")
 
+_MONTH_NAMES = "jan|feb|mar|apr|may|jun|jul|aug|sept?|oct|nov|dec"
+_MADE_BY_SPREADSHEET = re.compile(
+    rf"(?:\d{{1,2}}-)?(?:{_MONTH_NAMES})[a-z]*-\d{{2,4}}|\d{{1,4}}-(?:{_MONTH_NAMES})"
+    r"|(?:19|20)\d\d-\d\d-\d\d(?:[ T]00:00(?::00)?)?",
+    re.I,
+)
+
+
+def struck_mark(text: str) -> Marking:
+    """Read a mark of a table, in which a spreadsheet may have made a date of it.
+
+    Raises
+    ------
+    ReportsError
+        When it looks like such a date: what was struck cannot be told from it.
+    MarkingError
+        As `read_mark`.
+    """
+    if _MADE_BY_SPREADSHEET.fullmatch(text.strip()):
+        raise ReportsError(
+            f"'{text.strip()}' looks like a date that a spreadsheet made of a number such as "
+            "11-86: write the mark as it is struck."
+        )
+    return read_mark(text)
+
 
 def read_rows(
     text: str, delimiter: str | None = None
@@ -260,6 +285,7 @@ def reports_from_rows(
     aside: list[SetAside] = []
     remarks: list[str] = []
     taken: dict[str, int] = {}
+    written: list[str] = []
     for line, cells in rows:
         held = tuple(zip(columns, [*cells, *[""] * (len(columns) - len(cells))], strict=False))
         if len(cells) > len(columns):
@@ -290,6 +316,10 @@ def reports_from_rows(
         taken[report.id] = line
         reports.append(report)
         remarks += said
+        written += _written_dates(values, report)
+    if written:
+        more = f" and {len(written) - 3} more" if len(written) > 3 else ""
+        remarks.insert(0, f"Dates read as they were written: {'; '.join(written[:3])}{more}.")
     return ReportTable(tuple(reports), tuple(aside), tuple(remarks), tuple(columns))
 
 
@@ -336,17 +366,20 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
     if dated is None:
         other += [(k, values[k]) for k in ("dated_kind", "evidence") if values.get(k)]
     elif kind is None and values.get("dated_kind"):
-        said.append(f"Line {line}: the date '{dated.text}' does not count until its kind is known.")
+        said.append(
+            f"Line {line}: the date {dated.in_words()} does not count until its kind is known."
+        )
         other += [(k, values[k]) for k in ("dated", "evidence") if values.get(k)]
         dated = None
     if dated is not None and kind is None:
-        kind = _kind_by(evidence)
+        kind = kind_by(evidence)
         said.append(
-            f"Line {line}: what the date '{dated.text}' says is not given; it is taken as '{kind}'."
+            f"Line {line}: what the date '{dated.in_words()}' says is not given; it is taken as "
+            f"'{kind}'."
         )
     report = Report(
         values["id"],
-        read_mark(values["mark"]),
+        struck_mark(values["mark"]),
         seen,
         sighted,
         values.get("variant", ""),
@@ -369,7 +402,7 @@ _KINDS_BY_EVIDENCE: tuple[tuple[DatedKind, re.Pattern[str]], ...] = (
 )
 
 
-def _kind_by(evidence: str) -> DatedKind:
+def kind_by(evidence: str) -> DatedKind:
     """What a date most likely says, by what it is known by; a date of making when nothing tells."""
     found = (kind for kind, known in _KINDS_BY_EVIDENCE if known.search(evidence))
     return next(found, DatedKind.AT)
@@ -381,13 +414,40 @@ def _choice(
     if not text:
         return None
     try:
-        return kind(text.lower())
+        plain = " ".join(text.lower().split())
+        return kind(_EVERYDAY.get(plain, plain))
     except ValueError:
         said.append(
             f"Line {line}: '{text}' under {name} is none of {', '.join(kind)}; kept as text."
         )
         other.append((name, text))
         return None
+
+
+_EVERYDAY: Mapping[str, str] = {
+    **dict.fromkeys(
+        ("photo", "photos", "photographs", "picture", "pictures", "image", "photograph seen"),
+        Seen.PHOTOGRAPH,
+    ),
+    **dict.fromkeys(("in hand", "inspected", "own", "own machine"), Seen.HANDLED),
+    **dict.fromkeys(("word", "by word", "by word of mouth", "heard", "hearsay"), Seen.TOLD),
+    **dict.fromkeys(("ad", "advert", "advertisement", "auction"), Seen.LISTING),
+    **dict.fromkeys(("book", "magazine", "catalogue", "printed"), Seen.PRINT),
+}
+"""What people write in a column of how a report is known."""
+
+
+def _written_dates(values: Mapping[str, str], report: Report) -> list[str]:
+    """Each date that was not given as EDTF, and how it was understood."""
+    understood = {
+        "sighted": report.sighted,
+        "dated": report.dated.date if report.dated else None,
+    }
+    return [
+        f"'{values[name]}' as {date.in_words()}"
+        for name, date in understood.items()
+        if date is not None and values[name].strip() != date.text
+    ]
 
 
 def _date(text: str, name: str, line: int, said: list[str], other: _Cells) -> EdtfDate | None:

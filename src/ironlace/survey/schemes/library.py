@@ -35,6 +35,9 @@ class Candidate:
         Whether it was thought of after seeing the first number; it then pays the charge.
     rival
         Whether it is a code without meaning, there to be beaten.
+    known
+        Whether it is one of this library's, so that nobody thought of it for these numbers; its
+        name is then for tables that programs read.
     """
 
     name: str
@@ -42,6 +45,13 @@ class Candidate:
     weight: float = 1.0
     hindsight: bool = True
     rival: bool = False
+    known: bool = False
+
+    @property
+    def called(self) -> str:
+        """What it is called before a person: the name they gave it, else its parts in words."""
+        given = not self.known and self.name != str(self.scheme)
+        return self.name if given else self.scheme.in_brief()
 
 
 _PATTERNS: tuple[tuple[str, str], ...] = (
@@ -96,6 +106,7 @@ def known_patterns(
                 name,
                 replace(scheme, parts=_filled_up(parts, padded)),
                 hindsight=not name.startswith("running"),
+                known=True,
             )
         )
     return tuple(found)
@@ -313,6 +324,7 @@ def unparted_patterns(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
             name if not lettered else f"letter-{name}",
             Scheme.parse(head + text),
             hindsight=not name.startswith("running"),
+            known=True,
         )
         for name, text in lines
     )
@@ -369,7 +381,7 @@ def read_schemes(text: str) -> tuple[Candidate, ...]:
             raise SchemeError(f"Line {number}: '{name}' stands twice; give one another name.")
         found.append(Candidate(name, scheme, weight, hindsight, is_without_meaning(scheme)))
     if not found:
-        raise SchemeError("The scheme file names no scheme: write one a line.")
+        raise SchemeError("No theory is named: write one a line.")
     return tuple(found)
 
 

@@ -176,6 +176,25 @@ class Field:
             said = str(self.kind)
         return said
 
+    def in_brief(self) -> str:
+        """Name it, as a part of a theory's name.
+
+        >>> Field(FieldKind.NUMBER, Counted.YEAR).in_brief()
+        'number within the year'
+        """
+        if self.kind is FieldKind.NUMBER:
+            if self.counted is Counted.OVERALL:
+                return "number that runs on"
+            return f"number within the {_LOT if self.counted is Counted.BATCH else self.counted}"
+        if self.kind is FieldKind.CODE:
+            return "code near one value" if self.near else "code"
+        if self.kind is FieldKind.CONSTANT:
+            return f"always {self.text}"
+        return _LOT if self.kind is FieldKind.BATCH else str(self.kind)
+
+
+_LOT = "lot"
+"""What a batch is called before a person: the trade's word."""
 
 _YEAR_FIGURES = 2
 """Figures of a year where a theory does not say: 96 for 1896."""
@@ -275,6 +294,15 @@ class Scheme:
         )
         return f"{said}, with dots that mean nothing" if self.dots_without_meaning else said
 
+    def in_brief(self) -> str:
+        """Name the scheme by what its groups stand for; separators and widths are left out.
+
+        >>> Scheme.parse("letter, ring, year, dot, number in year").in_brief()
+        'letter, year, number within the year'
+        """
+        said = ", ".join(field.in_brief() for field in self.fields)
+        return f"{said}, with dots that mean nothing" if self.dots_without_meaning else said
+
 
 _OF_FIGURES = re.compile(r"(?: of (\d+) figures?)?")
 _NUMBER = re.compile(
@@ -335,7 +363,7 @@ def _part(piece: str, line: str) -> Field | Separator:
     if (found := _SEPARATOR.fullmatch(lower)) and found["name"] in SEPARATOR_GLYPHS:
         return Separator(found["name"], bool(found["sometimes"]))
     raise SchemeError(
-        f"'{piece}' in '{line}' is not a field or separator known here: use for example month, "
+        f"'{piece}' in '{line}' is no part of a mark known here: use for example month, "
         "year, number in month, number overall, code, letter A B, constant 7, dot, ring or space."
     )
 
@@ -343,7 +371,9 @@ def _part(piece: str, line: str) -> Field | Separator:
 def _check(scheme: Scheme, line: str) -> None:
     fields = scheme.fields
     if not fields:
-        raise SchemeError(f"'{line}' has no field: name at least one, such as 'number overall'.")
+        raise SchemeError(
+            f"'{line}' has no part that says anything: name one at least, such as 'number overall'."
+        )
     if len(fields) > MAX_FIELDS:
         raise SchemeError(
             f"'{line}' has {len(fields)} fields; at most {MAX_FIELDS} can be compared."

@@ -1,8 +1,7 @@
 """Dating: reports of other machines, theories of the numbering, the date."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import partial
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends
@@ -11,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.analyses import AskedError, Declared
 from ironlace.evidence.answers import Plot
+from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.markings import parse_marking
 from ironlace.record import EntryKind, FindingEntry, Record, ReportEntry
@@ -54,6 +54,7 @@ class Told:
 
     asks: str
     sentences: tuple[str, ...]
+    key: str = ""
     worked: WorkedOut | None = None
     typed: tuple[tuple[str, str], ...] = ()
 
@@ -77,7 +78,7 @@ def dating(
     """Show the reports; when asked, compare the theories and date the machine."""
     record = bench.records.read(slug)
     found, says, at = None, "", ""
-    if compare:
+    if compare and _asked_from_here(request):
         try:
             found = _found(bench, record, asked)
         except AskedError as error:
@@ -97,8 +98,12 @@ def dating(
 
 
 @router.get(addresses.dating_as_typed("{slug}"))
-def as_typed(bench: BenchDep, asked: AskedDep, slug: str, reads: str = "") -> dict[str, Any]:
+def as_typed(
+    request: Request, bench: BenchDep, asked: AskedDep, slug: str, reads: str = ""
+) -> dict[str, Any]:
     """Tell a script how one more report would move the odds, while it is being typed."""
+    if not _asked_from_here(request):
+        raise NotFoundError("The odds are worked out for the bench's own pages: open them there.")
     found = _found(bench, bench.records.read(slug), asked).comparison
     then = with_report(found, Report("the report being typed", parse_marking(reads[:80])))
     names = dict.fromkeys([found.best.name, then.best.name])
@@ -116,30 +121,71 @@ def as_typed(bench: BenchDep, asked: AskedDep, slug: str, reads: str = "") -> di
 
 
 @router.get(addresses.survey("{slug}"))
-def survey(request: Request, bench: BenchDep, asked: AskedDep, slug: str) -> Response:
-    """Tell what else the reports say; it takes a few seconds the first time."""
+def survey(
+    request: Request,
+    bench: BenchDep,
+    asked: AskedDep,
+    slug: str,
+    part: str = "",
+    at_once: str = "",
+) -> Response:
+    """Tell what else the reports say; the page asks for one answer after the other.
+
+    `part` names the answer to give, for the page's script; with `at_once` all stand in the page.
+    """
     record = bench.records.read(slug)
-    answers = _answers(bench, record, asked)
+    reports_of(record).to_compare()
+    asked.read()
+    keys = _keys(record)
+    now = _asked_from_here(request)
+    if part and now:
+        if part not in (*keys, ASK):
+            raise NotFoundError(f"There is no answer '{part[:40]}': choose from {', '.join(keys)}.")
+        answer = _answer(bench, record, asked, NEXT.key if part == ASK else part)
+        return page(
+            request,
+            "survey_part.html",
+            record=record,
+            asked=asked,
+            answer=answer,
+            brief=_in_brief(answer) if part == ASK else "",
+        )
     return page(
         request,
         "survey.html",
         record=record,
-        answers=answers,
-        plots=_plots(bench, record, asked, answers),
         asked=asked,
+        answers=[
+            _answer(bench, record, asked, key) if at_once and now else Told(_ASKS[key], (), key)
+            for key in keys
+        ],
     )
 
 
 @router.get(addresses.survey_plot("{slug}", "{number}"))
-def survey_plot(bench: BenchDep, asked: AskedDep, slug: str, number: int) -> Response:
-    """Show one plot, in ink that suits light and dark paper."""
+def survey_plot(
+    request: Request, bench: BenchDep, asked: AskedDep, slug: str, number: int, of: str = ""
+) -> Response:
+    """Show one plot, in ink that suits light and dark paper; `of` names the answer it is of."""
     record = bench.records.read(slug)
-    plots = _plots(bench, record, asked, _answers(bench, record, asked))
+    if not _asked_from_here(request):
+        raise NotFoundError("Plots are drawn for the bench's own pages: open the page of the plot.")
+    keys = _keys(record)
+    plots: list[Plot] = []
+    for key in (of,) if of in keys else (NEXT.key, COMPARE.key, DATE.key):
+        if key in keys:
+            worked = _answer(bench, record, asked, key).worked
+            plots += worked.answer.plots if worked else ()
     if not 0 <= number < len(plots):
         raise NotFoundError(f"There is no plot {number} of these reports.")
     body = plots[number].svg.replace("</title>", f"</title>{PLOT_INK}", 1)
     headers = {"content-security-policy": FILE_POLICY}
     return Response(body, media_type="image/svg+xml", headers=headers)
+
+
+def _asked_from_here(request: Request) -> bool:
+    """Whether a page of the bench, or the person at it, asks: no other site sets it to work."""
+    return request.headers.get("sec-fetch-site") in (None, "none", "same-origin")
 
 
 @router.post(addresses.dating_keep("{slug}"))
@@ -215,13 +261,14 @@ def dating_page(
         counting=sum(1 for report in told.counted if report.id != OWN),
         joined=_joined(told),
         kept_date=kept_date,
+        kept_in_words=date_in_words(str(kept_date[1].finding.value)) if kept_date else "",
         asked=asked,
         schemes_from=schemes_from,
         lines=scheme_lines(asked.schemes),
         assumed=FIELDS,
         pairs=[_pair(told, pair) for pair in pairs[:_SHOWN_PAIRS]],
         pairs_total=len(pairs),
-        known=[(candidate.name, str(candidate.scheme)) for candidate in known_patterns()],
+        known=[(one.called, str(one.scheme)) for one in known_patterns()],
         found=_found_told(found) if found else None,
         says=says,
         kept=kept_lines(record, shown.get("kept", "")),
@@ -252,45 +299,49 @@ def _found(bench: Bench, record: Record, asked: OddsAsked) -> Found:
     return found
 
 
-def _answers(bench: Bench, record: Record, asked: OddsAsked) -> tuple[Told, ...]:
-    """Everything else that can be asked of the reports; raises SurveyError when none counts."""
-    reports_of(record).to_compare()
-    moving = asked_for(COMPARE, record, asked.given(COMPARE) | {"sensitivity": "yes"})
-    return (
-        _answer(
-            "How far do the assumptions move the odds?",
-            partial(just_worked, bench, record, COMPARE, moving),
-            {**asked.given(COMPARE), "sensitivity": "yes"},
-        ),
-        *(
-            _answer(one.question, partial(_worked, bench, record, one, asked), asked.given(one))
-            for one in (COUNT, SURVIVORS, NEXT)
-        ),
-    )
+ASK = "ask"
+"""The part of the survey's page that says in a line or two what to ask for next."""
+
+_ASKS = {
+    NEXT.key: NEXT.question,
+    COUNT.key: COUNT.question,
+    SURVIVORS.key: SURVIVORS.question,
+    DATE.key: DATE.question,
+    COMPARE.key: "How far do the assumptions move the odds?",
+}
+"""The answers in their order, the one that takes longest last, and what each is asked."""
 
 
-def _answer(asks: str, work: Callable[[], WorkedOut], typed: dict[str, str]) -> Told:
+def _in_brief(answer: Told) -> str:
+    """What to ask for next, in a line or two."""
+    if answer.worked is None:
+        return answer.sentences[0]
+    report = answer.worked.found.report
+    return "Nothing more is needed." if report.settled else " ".join(report.sentences()[:2])
+
+
+def _keys(record: Record) -> tuple[str, ...]:
+    return tuple(key for key in _ASKS if key != DATE.key or serial_of(record))
+
+
+def _answer(bench: Bench, record: Record, asked: OddsAsked, key: str) -> Told:
+    """Work one answer out, or say in a sentence why there is none; raises AskedError."""
+    (analysis,) = (one for one in (NEXT, COUNT, SURVIVORS, DATE, COMPARE) if one.key == key)
+    typed = asked.given(analysis)
+    if analysis is COMPARE:
+        typed |= {"sensitivity": "yes"}
     try:
-        worked = work()
+        worked = just_worked(bench, record, analysis, asked_for(analysis, record, typed))
     except AskedError:
         raise
     except IronlaceError as error:
-        return Told(asks, (str(error),))
+        return Told(_ASKS[key], (str(error),), key)
     said = worked.answer.sentences
-    if worked.analysis is COMPARE:
+    if analysis is COMPARE:
         said = tuple(most_telling(worked.found.moved)) or ("None of them moves the odds.",)
-    return Told(asks, said, worked, tuple(typed.items()))
-
-
-def _plots(
-    bench: Bench, record: Record, asked: OddsAsked, answers: Iterable[Told]
-) -> tuple[Plot, ...]:
-    """The plots of all answers: what to ask next first, then the numbering, then the date."""
-    worked = {a.worked.analysis.key: a.worked for a in answers if a.worked}
-    if serial_of(record):
-        worked[DATE.key] = _worked(bench, record, DATE, asked)
-    keys = (NEXT.key, COMPARE.key, DATE.key)
-    return tuple(plot for key in keys if key in worked for plot in worked[key].answer.plots)
+    if analysis is DATE:
+        said = said[:2]  # the page of the reports says the rest
+    return Told(_ASKS[key], said, key, worked, tuple(typed.items()))
 
 
 def _pair(reports: Reports, pair: Pair) -> dict[str, str]:
@@ -328,7 +379,7 @@ def _moving(names: Iterable[str], found: Comparison, then: Comparison) -> str:
     for name in names:
         before, after = found.of(name).posterior, then.of(name).posterior
         way = "stays at" if abs(after - before) < 0.0005 else f"goes from {_chance(before)} to"
-        said.append(f"{name}: {way} {_chance(after)}")
+        said.append(f"'{found.called(name)}' {way} {_chance(after)}")
     return "With this report, " + "; ".join(said) + "."
 
 
@@ -337,22 +388,31 @@ def _chance(chance: float) -> str:
 
 
 def _found_told(found: Found) -> dict[str, Any]:
+    """The answer in three lines, and what stands behind it."""
     comparison = found.comparison
-    date = found.dating if isinstance(found, DateFound) else None
-    said = comparison.sentences() + found.reports.sentences()
+    behind = comparison.sentences() + found.reports.sentences()
+    behind += shared_mark_sentences(found.reports, comparison)
+    if isinstance(found, DateFound):
+        date = found.dating
+        lines, grade = [date.why], date.grade
+        headline = f"{date.headline[:1].upper()}{date.headline[1:]}"
+        behind = date.sentences()[2:] + behind
+    else:
+        said, grade = comparison.sentences(), None
+        headline, lines, behind = said[0], said[1:2], behind[2:]
     return {
-        "sentences": said + shared_mark_sentences(found.reports, comparison),
+        "headline": headline,
+        "grade": grade,
+        "lines": lines,
+        "behind": behind,
+        "dated": grade is not None,
         "results": [
             {
-                "name": result.name,
-                "scheme": str(result.candidate.scheme),
+                "called": comparison.called(result.name),
                 "words": result.candidate.scheme.in_words(),
                 "rival": result.candidate.rival,
                 "posterior": result.posterior,
             }
             for result in comparison.results
         ],
-        "date": date.interval.text if date else None,
-        "date_sentences": date.sentences() if date else [],
-        "grade": date.grade if date else None,
     }

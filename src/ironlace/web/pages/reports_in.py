@@ -11,8 +11,11 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.written_dates import read_date
 from ironlace.record import Channel, EntryKind, Record, ReportEntry
+from ironlace.survey.reports.table import DatedEvidence, DatedKind
 from ironlace.web import addresses
 from ironlace.web.bench import BenchDep, HandDep
 from ironlace.web.entry_forms import FORMS
@@ -23,14 +26,15 @@ from ironlace.workshop.survey.reports_in import (
     COLUMN_MEANS,
     Incoming,
     IncomingTable,
-    LookedOver,
+    amiss,
     columns_of,
     look_over,
+    put_right,
     table_of,
     taken_over,
     text_of_file,
 )
-from ironlace.workshop.survey.reports_of_record import told_entry
+from ironlace.workshop.survey.reports_of_record import own_report, told_entry
 from ironlace.workshop.survey.tables_in import TableError
 
 router = APIRouter()
@@ -43,7 +47,17 @@ _SHOWN_ROWS = 1_000
 _SHOWN_NUMBERS = 400
 """Numbers found in a text that are shown: more is no thread but a book (a judgement)."""
 
+_DATE_KINDS: tuple[tuple[str, str], ...] = (
+    ("", "do not keep it"),
+    (DatedKind.SOLD.value, "a date of sale"),
+    (DatedKind.AT.value, "its date of making"),
+    (DatedKind.NOT_BEFORE.value, "a date it is not older than"),
+    (DatedKind.NOT_AFTER.value, "a date it was there by"),
+)
+"""What a date said beside a number may be kept as; nothing is, until a person chooses."""
+
 _REST = "rest"
+_RIGHT = "right-"
 
 
 @router.post(addresses.report_table("{slug}"))
@@ -58,8 +72,8 @@ def take_table(request: Request, bench: BenchDep, form: FormDep, slug: str) -> R
         if not taken_as and table.plain():
             taken_as = list(table.columns)
         if taken_as and form.one("ask") != "columns":
-            found = look_over(table, taken_as, record)
-            return _review(request, record, text, taken_as, found, cited)
+            text = put_right(text, taken_as, _marks_typed(form))
+            return _review(request, record, text, taken_as, cited)
     except IronlaceError as error:
         if not taken_as:
             return dating_page(request, record, table=text, table_says=str(error), status=422)
@@ -97,9 +111,11 @@ def _review(
     record: Record,
     text: str,
     taken_as: list[str],
-    found: LookedOver,
     cited: str,
+    again: bool = False,
 ) -> Response:
+    table = table_of(text)
+    found = look_over(table, taken_as, record)
     shown = found.reports[:_SHOWN_ROWS]
     further = [row for row in found.reports[_SHOWN_ROWS:] if not row.standing]
     return page(
@@ -108,24 +124,42 @@ def _review(
         record=record,
         rows=shown,
         further=len(further),
-        aside=[
-            (row.line, ", ".join(cell for _, cell in row.row if cell), row.reason)
-            for row in found.set_aside
-        ],
+        aside=amiss(table, taken_as, found),
+        again=again,
         remarks=found.remarks,
         table=text,
         taken_as=taken_as,
         cited=cited,
+        date_in_words=date_in_words,
         labels={field.name: field.label for field in FORMS[EntryKind.REPORT].fields},
     )
 
 
+def _marks_typed(form: Form) -> dict[int, str]:
+    """The marks put right on the page that showed them, by line."""
+    return {
+        int(line): text
+        for name, text in form.fields
+        if name.startswith(_RIGHT) and (line := name.removeprefix(_RIGHT)).isdecimal()
+    }
+
+
 @router.post(addresses.report_table_keep("{slug}"))
-def keep_table(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
-    """Keep the ticked lines of a table as reports, and the chosen differences, all or none."""
+def keep_table(
+    request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str
+) -> Response:
+    """Keep the ticked lines of a table as reports, and the chosen differences, all or none.
+
+    A mark put right just now is looked over again before anything of the table is kept.
+    """
     record = bench.records.read(slug)
-    table = table_of(form.one("table"))
-    found = look_over(table, form.many("taken_as") or list(table.columns), record)
+    text = form.one("table")
+    table = table_of(text)
+    taken_as = form.many("taken_as") or list(table.columns)
+    righted = put_right(text, taken_as, _marks_typed(form))
+    if righted != text:
+        return _review(request, record, righted, taken_as, form.one("cited"), again=True)
+    found = look_over(table, taken_as, record)
     ticked = set(form.many("line"))
     with bench.workshop.database.writing() as session:
         names = [
@@ -193,12 +227,28 @@ class _Number:
     picked: bool
     reads: str
     name: str
+    fits: bool = False
+    dated: str = ""
+    dated_is: str = ""
+    dated_by: str = ""
     says: str = ""
+
+    def date(self) -> DatedEvidence | None:
+        """The date that is to be kept with it, None when none is.
+
+        Raises EdtfError when it cannot be read.
+        """
+        if not self.dated_is:
+            return None
+        return DatedEvidence(read_date(self.dated), DatedKind(self.dated_is), self.dated_by)
 
 
 @router.post(addresses.pasted_text("{slug}"))
 def look_through(request: Request, bench: BenchDep, form: FormDep, slug: str) -> Response:
-    """Show every number in a pasted text with the words about it; none is picked."""
+    """Show every number in a pasted text with the words about it.
+
+    Picked beforehand are those built like the machine's own, if nothing speaks against them.
+    """
     record = bench.records.read(slug)
     thread = form.one("thread")
     if not thread:
@@ -222,6 +272,7 @@ def _thread_page(
         thread=thread,
         numbers=numbers[:_SHOWN_NUMBERS],
         total=len(numbers),
+        kinds=_DATE_KINDS,
         ways=[answer.value for answer in Channel],
         how=more.get("how", Channel.UNSAID.value),
         source=more.get("source", ""),
@@ -233,13 +284,16 @@ def _numbers(record: Record, thread: str, form: Form | None = None) -> list[_Num
     """The numbers of a text, with what a person made of each so far."""
     from ironlace.survey.reports.pasted_text import find_serials
 
+    own = own_report(record)
     kept: dict[str, str] = {}
     for name, entry in record.of(ReportEntry):
         kept.setdefault(entry.reads, name)
     picked = set(form.many("pick")) if form else set()
     found = []
-    for at, one in enumerate(find_serials(thread)):
+    for at, one in enumerate(find_serials(thread, own.mark if own else None)):
         key = str(at)
+        like = kept.get(str(one.mark), "")
+        proposed = date_in_words(one.dated.date.text) if one.dated else ""
         found.append(
             _Number(
                 at,
@@ -248,10 +302,14 @@ def _numbers(record: Record, thread: str, form: Form | None = None) -> list[_Num
                 one.after,
                 one.line,
                 one.doubts,
-                kept.get(str(one.mark), ""),
-                key in picked,
+                like,
+                key in picked if form else one.fits and not one.doubts and not like,
                 form.one(f"reads-{key}", str(one.mark)) if form else str(one.mark),
                 form.one(f"name-{key}") if form else "",
+                one.fits,
+                form.one(f"dated-{key}", proposed) if form else proposed,
+                form.one(f"dated_is-{key}") if form else "",
+                one.dated.what if one.dated else "",
             )
         )
     return found
@@ -274,7 +332,7 @@ def keep_numbers(
             continue
         try:
             name = number.name or f"pasted text, line {number.line}"
-            entries.append(told_entry(name, number.reads, Channel(how), source))
+            entries.append(_told(name, number, Channel(how), source))
             told.append(number)
         except (IronlaceError, ValueError) as error:
             told.append(replace(number, says=_first_sentence(error)))
@@ -289,6 +347,10 @@ def keep_numbers(
     with bench.workshop.database.writing() as session:
         names = [bench.records.add_in(session, slug, entry, by=hand) for entry in entries]
     return RedirectResponse(addresses.dating(slug, kept=",".join(names[-40:])), 303)
+
+
+def _told(name: str, number: _Number, how: Channel, source: str) -> ReportEntry:
+    return told_entry(name, number.reads, how, source, number.date())
 
 
 def _first_sentence(error: Exception) -> str:

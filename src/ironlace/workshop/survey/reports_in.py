@@ -18,11 +18,18 @@ from ironlace.survey.reports.table import (
     SetAside,
     read_rows,
     reports_from_rows,
+    struck_mark,
 )
 from ironlace.survey.sharing.open_data import merge
+from ironlace.survey.sharing.same_machine import likely_pairs
 from ironlace.survey.sharing.survey_zip import is_survey_zip, unzipped
 from ironlace.workshop.survey.reports_of_record import OWN, entry_of, report_of
-from ironlace.workshop.survey.tables_in import TableError, is_spreadsheet, spreadsheet_text
+from ironlace.workshop.survey.tables_in import (
+    TableError,
+    csv_by_lines,
+    is_spreadsheet,
+    spreadsheet_text,
+)
 
 NOTE = "as a note"
 LEAVE = "not taken"
@@ -52,6 +59,8 @@ _PEOPLE = re.compile(
     r"collector|reporter|reported by|submitted by|submitter|sender|author|contact|address|street|"
     r"post ?code|zip|surname|first ?name|last ?name|full ?name|name|profile|account|member)\b",
 )
+_FROM_WHOM = re.compile(r"(?:from|by|who|whom|told by|sent by|sent in by|sender)")
+"""Headings that in full ask for a person, though each word may stand elsewhere."""
 _MAIL = re.compile(r"[^\s@]+@[^\s@]+\.[a-z]{2,}", re.I)
 _CALLED: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (column, re.compile(pattern))
@@ -200,7 +209,9 @@ def _cells(table: IncomingTable, at: int) -> list[str]:
 
 def _about_people(heading: str, cells: Sequence[str]) -> bool:
     plain = re.sub(r"[\s_.:-]+", " ", heading).strip().lower()
-    return bool(_PEOPLE.search(plain)) or any(_MAIL.search(cell) for cell in cells)
+    if _PEOPLE.search(plain) or _FROM_WHOM.fullmatch(plain):
+        return True
+    return any(_MAIL.search(cell) for cell in cells)
 
 
 def _likeliest_mark(cells: list[list[str]], guesses: list[str]) -> None:
@@ -321,6 +332,9 @@ def _beside(
     like: dict[str, str] = {}
     for first, second, likeness in merged.same_machine:
         like.setdefault(second, f"{first}: {likeness}")
+    for pair in likely_pairs(new):
+        told_as = f"line {lines[pair.first]} of this table: {pair.likeness}"
+        like.setdefault(now_called.get(pair.second, pair.second), told_as)
     told = []
     for report, entry in zip(found.reports, entries, strict=True):
         line = lines[report.id]
@@ -333,6 +347,72 @@ def _beside(
             name, here = standing
             told.append(Incoming(line, entry, name, differs=_differences(here, entry, report)))
     return tuple(told)
+
+
+@dataclass(frozen=True, slots=True)
+class Amiss:
+    """A line that was set aside: its text, why, and its mark where that can be put right."""
+
+    line: int
+    text: str
+    reason: str
+    mark: str | None = None
+
+
+def amiss(table: IncomingTable, taken_as: Sequence[str], found: LookedOver) -> tuple[Amiss, ...]:
+    """The lines set aside, each with its mark where it is the mark that does not read."""
+    at = taken_as.index("mark")
+    cells = dict(table.rows)
+    told = []
+    for row in found.set_aside:
+        held = cells.get(row.line, ())
+        whole = len(held) <= len(table.columns)
+        mark = (held[at] if at < len(held) else "") if whole else None
+        if mark is not None and _reads(mark):
+            mark = None
+        text = ", ".join(cell for _, cell in row.row if cell)
+        told.append(Amiss(row.line, text, row.reason, mark))
+    return tuple(told)
+
+
+def _reads(mark: str) -> bool:
+    try:
+        struck_mark(mark)
+    except IronlaceError:
+        return False
+    return True
+
+
+def _same_mark(one: str, other: str) -> bool:
+    """Whether two texts are the same mark, however its signs are typed."""
+    return one == other or (
+        _reads(one) and _reads(other) and struck_mark(one) == struck_mark(other)
+    )
+
+
+def put_right(text: str, taken_as: Sequence[str], marks: Mapping[int, str]) -> str:
+    """The table with the marks of some lines put right; the same text when none is another.
+
+    Parameters
+    ----------
+    marks
+        By line of the table, the mark as it should stand.
+
+    Raises
+    ------
+    TableError
+        When no column is taken as the mark.
+    """
+    table = table_of(text)
+    _check(table, taken_as)
+    at = taken_as.index("mark")
+    rows, changed = [], False
+    for line, held in table.rows:
+        cells = [*held, *[""] * (at + 1 - len(held))]
+        if line in marks and not _same_mark(marks[line].strip(), cells[at]):
+            cells[at], changed = marks[line].strip(), True
+        rows.append((line, cells))
+    return csv_by_lines(table.columns, rows) if changed else text
 
 
 _COMPARED = ("how", "sighted", "variant", "place", "dated", "dated_is", "dated_by", "note")

@@ -103,13 +103,16 @@ def read_report_entries(text: str) -> tuple[list[ReportEntry], ReportTable]:
     return [entry_of(report, ids) for report in table.reports], table
 
 
-def told_entry(name: str, reads: str, how: Channel, note: str = "") -> ReportEntry:
-    """A report that a person made of a number found in running text.
+def told_entry(
+    name: str, reads: str, how: Channel, note: str = "", dated: DatedEvidence | None = None
+) -> ReportEntry:
+    """A report that a person made of a number found in running text, and of a date beside it.
 
     Its grade follows from how it is known, as for a table's. Raises MarkingError when the number
     does not read.
     """
-    return entry_of(Report(name, parse_marking(reads), seen=_SEEN[how], note=note))
+    mark = parse_marking(reads)
+    return entry_of(Report(name, mark, seen=_SEEN[how], dated=dated, note=note))
 
 
 def report_of(name: str, entry: ReportEntry, *, id_: str = "", machine: str = "") -> Report:

@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from ironlace.evidence.errors import IronlaceError, NotFoundError
@@ -61,8 +61,12 @@ def is_spreadsheet(data: bytes) -> bool:
 
 def spreadsheet_text(data: bytes) -> str:
     """Write the first sheet of an XLSX file as CSV text, each row on the line it has there."""
-    headers, rows = rows_from_xlsx(data)
-    lines = [headers]
+    return csv_by_lines(*rows_from_xlsx(data))
+
+
+def csv_by_lines(headers: Sequence[str], rows: Iterable[tuple[int, Sequence[str]]]) -> str:
+    """Write rows as CSV text, each on the line it came from, so that lines go on meaning it."""
+    lines = [list(headers)]
     for line, cells in rows:
         lines += [[]] * (line - len(lines) - 1)
         lines.append([" ".join(cell.split()) for cell in cells])
