@@ -88,9 +88,10 @@ def test_only_where_nothing_is_seen_takes_no_gilt_away_and_lays_none_beside_what
     }
     assert added <= {Grade.CONJECTURED}
     # with the right axis the same hand brings back what is lost, as inference
+    # (laid a hundredth of a millimetre aside, along two edges of 10 mm)
     right = WORN.with_change(fill_from_like(WORN, PLACE, across(30.0), "unseen"))
     assert (
-        area_of(right.paths.values()).symmetric_difference(area_of(WHOLE.paths.values())).area < 0.1
+        area_of(right.paths.values()).symmetric_difference(area_of(WHOLE.paths.values())).area < 0.3
     )
     assert any(Grade.INFERRED in p.grades for p in right.paths.values())
 

@@ -30,10 +30,13 @@ Replaces = Literal["all", "unseen"]
 
 _LEAST_AREA_MM2: Final = 5e-3
 """Areas smaller than this, 0.07 mm square, are crumbs and no change that a hand meant."""
-_CLEAR_MM: Final = 0.02
-"""How coarsely the place kept clear around seen gilt is drawn; far below a line's width."""
-_ASIDE_MM: Final = 0.0013
-"""How far a twin laid beside what stands is moved: outlines that are the same would never cross."""
+_COARSE_MM: Final = 0.02
+"""How coarsely places kept clear, or wanting, are drawn; far below a line's width."""
+_OVERLAP_MM: Final = 0.3
+"""How far what is laid into a gap runs into what stands, so that both melt together (judged)."""
+_ASIDE_MM: Final = 0.011
+"""How far a twin laid beside what stands is moved: outlines that are the same would never cross. A
+quarter of the trace's usual tolerance, and more than chords stray from curves."""
 
 
 def lay_stroke(
@@ -140,7 +143,11 @@ def twin_outlines(work: Workpiece, around: Points, likeness: FillLikeness) -> li
     area = _area_of(around)
     out: list[ClosedPath] = []
     for name in work.drawing().layers:
-        out += _a_little_aside(lambda aside, of=name: _twin_in(work, aside(area), likeness, of))
+
+        def cut(aside: Callable[[Any], Any], layer: str = name) -> list[ClosedPath]:
+            return _twin_in(work, aside(area), likeness, layer)
+
+        out += _a_little_aside(cut)
     return out
 
 
@@ -158,24 +165,55 @@ def _area_of(around: Points) -> Any:
 
 
 def _filled_beside(work: Workpiece, area: Any, likeness: FillLikeness, fit: TwinFit) -> DrawnChange:
-    """The twin laid into a place, what is drawn there kept, and clear of seen gilt it misses."""
+    """The twin laid where its gilt is wanting, clear of seen gilt it misses; what stands stays."""
     from shapely import MultiPoint, Point
 
     missed = missed_places(work, area, likeness, fit.bound_mm)
     if len(missed):
         line = fit.line_mm if np.isfinite(fit.line_mm) else 0.0
-        clear = MultiPoint(missed).buffer(line + fit.bound_mm).simplify(_CLEAR_MM)
+        clear = MultiPoint(missed).buffer(line + fit.bound_mm).simplify(_COARSE_MM)
         area = area.difference(clear)
     change = DrawnChange({}, {})
     for name in work.drawing().layers:
+        wanting = _wanting(work, area, likeness, name, fit.bound_mm / 2.0)
 
-        def lay(aside: Callable[[Any], Any], layer: str = name) -> DrawnChange:
+        def lay(aside: Callable[[Any], Any], layer: str = name, window: Any = wanting) -> Any:
             x, y = np.asarray(aside(Point(_ASIDE_MM, 0.6 * _ASIDE_MM)).coords)[0]
             like = FillLikeness(likeness.linear, likeness.shift - likeness.linear @ (x, y))
-            return _melted(work, _twin_in(work, aside(area), like, layer, fit.inferred), layer)
+            return _melted(work, _twin_in(work, aside(window), like, layer, fit.inferred), layer)
 
         change = _both(work, change, _a_little_aside(lay))
     return change
+
+
+def _wanting(
+    work: Workpiece, area: Any, likeness: FillLikeness, layer: str, slack_mm: float
+) -> Any:
+    """The part of an area where the twin has gilt and the drawing has none, and a little around.
+
+    A twin that only lies ``slack_mm`` beside a line wants nothing there: it is the same line.
+    """
+    ours = _of_layer(work, layer)
+    twin = _filled_in(area, [moved_path(p, likeness.back) for p in ours])
+    lost = twin.difference(_filled_in(area, ours).buffer(slack_mm)).buffer(-_COARSE_MM)
+    around = lost.buffer(_COARSE_MM + slack_mm + _OVERLAP_MM).simplify(_COARSE_MM)
+    return around.intersection(area)
+
+
+def _filled_in(area: Any, paths: Sequence[ClosedPath]) -> Any:
+    """What paths fill of an area, even-odd; cut to it first, for that is quick."""
+    from shapely import Polygon, make_valid
+
+    left, top, right, bottom = area.bounds if not area.is_empty else (0.0, 0.0, 0.0, 0.0)
+    out: Any = Polygon()
+    for path in paths:
+        at = path.curves.reshape(-1, 2)
+        if np.any(at.max(axis=0) < (left, top)) or np.any(at.min(axis=0) > (right, bottom)):
+            continue
+        corners = path.polygon(_COARSE_MM / 2.0)
+        if len(corners) >= 3:
+            out = out.symmetric_difference(make_valid(Polygon(corners)).intersection(area))
+    return out
 
 
 def _twin_in(

@@ -305,7 +305,12 @@ def _sampled(paths: Iterable[tuple[ClosedPath, float]], step_mm: float = _STEP_M
         normals.append(outward * np.stack([way[:, 1], -way[:, 0]], axis=1))
         lengths.append((path.lengths / counts)[index])
         sure.append(np.array([g in SURE for g in path.grades], np.bool_)[index])
-    return _Outline(*(np.concatenate(part) for part in (points, normals, lengths, sure)))
+    return _Outline(
+        np.concatenate(points),
+        np.concatenate(normals),
+        np.concatenate(lengths),
+        np.concatenate(sure),
+    )
 
 
 def _in(area: Any, outline: _Outline) -> _Outline:
