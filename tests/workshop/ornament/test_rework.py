@@ -4,6 +4,8 @@ import pytest
 import shapely
 from shapely.affinity import scale
 
+from ironlace.dossier.ink_window import ink_window
+from ironlace.dossier.plain_drawing import read_drawing
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.evidence.findings import Method
 from ironlace.evidence.grades import Grade
@@ -192,6 +194,19 @@ def test_an_axis_is_looked_for_and_offered_from_then_on(workshop, slug, add_draw
     lopsided = Drawing(mirrored(worn=False).paths[:2], (0.0, 0.0, 60.0, 34.0))
     other = add_drawing(workshop, slug, lopsided, axis=False)
     assert on_the_bench(workshop, slug, other).axis is None
+
+
+def test_the_size_is_that_of_the_paint_on_the_bench_as_in_print(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug, mirrored(worn=False), axis=False)
+    stroke = {"do": "stroke", "places": [[2, 2], [58, 2]], "widths": [1.0]}
+    stands = changed(workshop, slug, name, stroke)
+    kept = keep_rework(workshop, slug, name, stands.serial)
+    entry = workshop.records.read(slug).named(kept)
+    # the stroke is 57 mm with its round ends; the bars end at y = 30, the stroke begins at 1.5
+    assert (entry.width_mm, entry.height_mm) == pytest.approx((57.0, 28.5), abs=0.02)
+    assert entry.in_brief().endswith("57.0 × 28.5 mm")
+    printed = ink_window(read_drawing(drawing_svg(workshop, slug, kept)))
+    assert printed.size == "57.0 × 28.5 mm"
 
 
 def test_nothing_new_is_not_kept(workshop, slug, add_drawing):

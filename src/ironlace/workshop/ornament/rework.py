@@ -323,9 +323,12 @@ def _keep_beside(
         method=method,
         version=__version__,
     )
+    width, height = drawing.painted_mm
     new = entry.model_copy(
         update={
             "name": called[:300],
+            "width_mm": round(width, 3),
+            "height_mm": round(height, 3),
             "svg": kept,
             "grade": finding.grade,
             "finding": finding,

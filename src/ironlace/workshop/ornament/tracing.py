@@ -167,12 +167,12 @@ def drawing_entry(
         ),
         version=__version__,
     )
-    left, top, right, bottom = traced.drawing.bounds_mm
+    width, height = traced.drawing.painted_mm
     return DrawingEntry(
         name=asked.name or f"Ornament of {traced.names[0]}",
         svg=svg_sha256,
-        width_mm=round(right - left, 3),
-        height_mm=round(bottom - top, 3),
+        width_mm=round(width, 3),
+        height_mm=round(height, 3),
         photographs=traced.names,
         grade=finding.grade,
         finding=finding,
