@@ -51,8 +51,8 @@ def _small_drawing():
     return Drawing(tuple(paths), (0.0, 0.0, 60.0, 34.0))
 
 
-def _add_drawing(workshop, slug, drawing=None):
-    """Keep a drawing with one bridge and an axis in its finding; return its name."""
+def _add_drawing(workshop, slug, drawing=None, *, axis=True):
+    """Keep a drawing with one bridge, and an axis if so told, in its finding; return its name."""
     drawing = drawing or _small_drawing()
     line = [[33.4 + 0.1 * k, 9.0] for k in range(43)]
     report = {
@@ -65,7 +65,9 @@ def _add_drawing(workshop, slug, drawing=None):
                 "width_mm": [2.0] * 43,
             }
         ],
-        "gathered": [{"name": "mirror", "axis": {"x_mm": 30, "y_mm": 17, "direction_deg": 90}}],
+        "gathered": [{"name": "mirror", "axis": {"x_mm": 30, "y_mm": 17, "direction_deg": 90}}]
+        if axis
+        else [],
     }
     with workshop.database.writing() as session:
         sha = keep_svg_in(workshop, session, drawing_svg(drawing), "test.svg")

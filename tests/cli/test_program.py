@@ -238,3 +238,12 @@ def test_a_rubbing_is_traced_and_measured_places_are_read(run, tmp_path, darkroo
         code, _, err = run(*words, *more)
         assert code == 2
         assert says in err
+
+
+def test_a_pack_leaves_out_only_what_is_a_drawing(shop, run, tmp_path):
+    run("machine", "new", "Head from the attic")
+    out = tmp_path / "pack"
+    told = run("pack", "head-from-the-attic", "--out", out, "--without", "drawing 3")
+    assert told[0] == 2
+    assert "drawing 3" in told[2]
+    assert not out.exists()

@@ -8,7 +8,7 @@ import pytest
 
 from darkroom import Shot, _camera, _rays, _unroll, photograph
 from ironlace.photographs import StripNotFoundError, find_strip, strip_sheet
-from ironlace.photographs.strip_finding import StripSighting, edge_offsets
+from ironlace.photographs.strip_finding import StripSighting, edge_offsets, piece_in
 
 
 @pytest.fixture(scope="module")
@@ -52,6 +52,14 @@ def test_markers_of_another_strip_are_not_taken_for_this_one(seen):
     _, _, image = seen
     with pytest.raises(StripNotFoundError, match=r"0 of the strip's \d+ markers .* at least 2"):
         find_strip(image, strip_sheet("chart").layout)
+
+
+def test_the_piece_is_told_by_its_markers_and_a_refusal_names_it(seen):
+    _, _, image = seen
+    assert piece_in(image) == "wrap"
+    assert piece_in(np.full((400, 600, 3), 90, np.uint8)) is None
+    with pytest.raises(StripNotFoundError, match="the markers of the wrap lie in it"):
+        find_strip(image, strip_sheet("frame").layout)
 
 
 def test_a_covered_strip_says_how_many_were_read_and_how_many_are_needed(seen):

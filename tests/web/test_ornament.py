@@ -1,8 +1,12 @@
 """Tracing asked for, followed, stopped; strips and drawings handed over."""
 
+import numpy as np
 import pytest
+from PIL import Image
 
 from ironlace.ornament import OtherPhotograph, TraceAsked
+from ironlace.photographs import strip_sheet
+from ironlace.record import PhotographRole
 from ironlace.workshop.ornament.tracing import trace_asked
 from ironlace.workshop.work.jobs import JobState
 
@@ -46,6 +50,32 @@ def test_a_trace_is_asked_for_with_its_points(person, slug, photograph, bench):
         ground=((1.0, 1.0), (2.0, 2.0)),
     )
     assert "Tracing the ornament" in words(person.get(f"/machine/{slug}"))
+
+
+def test_the_mirror_is_tried_first_and_the_strip_known_by_its_markers(
+    person, slug, photograph, bench, darkroom, tmp_path
+):
+    page = person.get(photograph)
+    assert 'name="mirror" value="yes" checked' in page.text
+    assert "the one whose markers are read in it" in words(page)
+    # no strip lies in this one: nothing is begun, and the way without a strip stands open
+    refused = person.post(photograph, {"strip": "by its markers", "gilt": "7, 7"})
+    assert refused.status_code == 422
+    assert "No strip's markers could be read" in words(refused)
+    assert "open><summary>Without a strip" in refused.text
+    assert "7, 7" in refused.text
+    assert bench.jobs.of_record(slug) == []
+    shot = darkroom.Shot(
+        width=1200, height=850, focal_px=1300, aim_mm=(100.0, 65.0), distance_mm=265
+    )
+    image = darkroom.photograph(None, strip_sheet("wrap"), shot, np.random.default_rng(7))
+    Image.fromarray(image).save(tmp_path / "b.png")
+    bench.photographs.take_in_file(slug, tmp_path / "b.png", PhotographRole.ORNAMENT)
+    second = f"/machine/{slug}/ornament/trace/2"
+    begun = person.post(second, {"strip": "by its markers", "mirror": "yes"})
+    assert begun.status_code == 200, words(begun)
+    asked = trace_asked(bench.jobs.get(1).asked)
+    assert (asked.strip, asked.mirror) == ("wrap", True)
 
 
 @pytest.mark.parametrize(

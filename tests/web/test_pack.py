@@ -70,3 +70,18 @@ def test_the_page_says_when_the_record_has_changed_since(person, pack, slug):
     assert "changed since" not in words(person.get(pack))
     person.post(f"/machine/{slug}/entries/question", {"asks": "When?"})
     assert "The record has changed since." in words(person.get(pack))
+
+
+def test_a_drawing_is_left_out_by_taking_its_tick_away(person, slug, bench, add_drawing):
+    for _ in range(2):
+        add_drawing(bench.workshop, slug)
+    page = person.get(f"/machine/{slug}/pack").text
+    assert page.count('name="drawing"') == page.count(" checked") == 2
+    person.post(f"/machine/{slug}/pack", {"choose": "drawings", "drawing": "drawing 2"})
+    assert bench.jobs.get(1).asked["without"] == ["drawing 1"]
+    foreman.work_off(bench.workshop, "w", threading.Event(), once=True)
+    told = person.get(f"/machine/{slug}/pack")
+    assert "without drawing 1" in words(told)
+    # the same choice is offered again
+    assert told.text.count(" checked") == 1
+    assert person.get(f"/machine/{slug}/pack/1/file/README.txt").text.count("drawing 1") == 1

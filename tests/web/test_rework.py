@@ -1,8 +1,12 @@
 """A drawing changed by hand in the browser: by script, by keyboard, by figures, and refusals."""
 
 import pytest
+import shapely
 from axe_playwright_python.sync_playwright import Axe
+from shapely.affinity import scale as mirrored
 
+from ironlace.ornament import ClosedPath, Drawing
+from ironlace.ornament.outline.brush_strokes import area_curves
 from ironlace.workshop import Workshop
 
 from .browsing import DESKTOP, PHONE, browser, keep, serving
@@ -80,6 +84,104 @@ def test_an_edited_drawing_comes_back_by_the_form(person, slug, drawing):
         "/machine/test-head-no-1/drawing/1/edited", files={"edited": ("mine.svg", b"\xff\xfe")}
     )
     assert bad.status_code == 400
+
+
+PLACE = [[8, 10], [24, 10], [24, 24], [8, 24]]
+
+
+def bars(worn):
+    """Leaning bars on both sides of x = 30; on the left one is lost between two heights."""
+    left = [
+        shapely.Polygon([(x - 0.5, 4), (x + 0.5, 4), (x + 1.5, 30), (x + 0.5, 30)])
+        for x in (10.0, 15.5, 22.0)
+    ]
+    area = shapely.union_all([*left, *(mirrored(bar, -1, origin=(30, 0)) for bar in left)])
+    area = area - shapely.box(14, 12, 17, 20) if worn else area
+    return Drawing(tuple(ClosedPath.of(c) for c in area_curves(area)), (0.0, 0.0, 60.0, 34.0))
+
+
+def test_a_twin_is_shown_before_it_is_laid_and_an_axis_looked_for(person, bench, slug, add_drawing):
+    add_drawing(bench.workshop, slug, bars(worn=True), axis=False)
+    state = person.get(f"{AT}/state.json").json()
+    assert state["axis"] is None
+    order = {"around": PLACE, "like": {"at": [31, 0], "direction_deg": 90}}
+    shown = send(person, "twin", {"serial": state["serial"], "order": order}).json()
+    assert shown["misses"] is True
+    assert "2.0 mm beside its gilt" in shown["says"]
+    assert shown["outlines"]
+    assert person.get(f"{AT}/state.json").json()["done"] == 0
+    fill = order | {"do": "from-like", "replaces": "all"}
+    refused = send(person, "change", {"serial": state["serial"], "order": fill})
+    assert refused.status_code == 422
+    assert "misses gilt that is seen" in refused.json()["error"]["says"]
+    found = send(person, "axis", {}).json()["axis"]
+    assert person.get(f"{AT}/state.json").json()["axis"] == found
+    right = fill | {"like": {"at": found["at"], "direction_deg": found["direction_deg"]}}
+    made = send(person, "change", {"serial": state["serial"], "order": right})
+    assert made.status_code == 200
+    assert send(person, "twin", {"serial": "0-0"}).status_code == 400
+    stale = send(person, "twin", {"serial": "9-9", "order": order})
+    assert stale.status_code == 409
+    assert 'value=""' in person.get(AT).text.split('id="w-axis"')[1][:60]
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.parametrize(("size", "scheme"), [(DESKTOP, "light"), (PHONE, "dark")])
+def test_a_place_is_filled_from_its_like_only_as_it_was_shown(tmp_path, add_drawing, size, scheme):
+    workshop = Workshop.create(tmp_path / "w")
+    slug = workshop.records.create("Test head no. 1")
+    add_drawing(workshop, slug, bars(worn=True), axis=False)
+    workshop.close()
+    with serving(tmp_path / "w") as base, browser() as opened:
+        context = opened.new_context(base_url=base, viewport=size, color_scheme=scheme)
+        page = context.new_page()
+        faults = []
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        page.goto(AT)
+        page.locator(".rework-frame .line").first.wait_for(state="attached")
+        page.get_by_label("fills a place from its like").check()
+        axis, count = page.get_by_label("Mirror axis: a place"), page.locator(".rework-count")
+        assert axis.input_value() == ""
+        page.get_by_text("By figures, and the keys").click()
+        places = "\n".join(f"{x}, {y}" for x, y in PLACE)
+        page.get_by_label("Places of a line").fill(places)
+        use = page.get_by_role("button", name="Do it with these places")
+        use.click()
+        page.get_by_role("alert").filter(has_text="Say where the mirror axis is").wait_for()
+        # set by two touches, a little off: what is seen is not replaced
+        page.get_by_role("button", name="Set it by two touches").click()
+        frame = page.locator(".rework-frame")
+        frame.scroll_into_view_if_needed()
+        box = frame.bounding_box()
+        scale = min(box["width"] / 60, box["height"] / 34)
+        for y in (4, 30):
+            frame.click(
+                position={
+                    "x": box["width"] / 2 + (31 - 30) * scale,
+                    "y": box["height"] / 2 + (y - 17) * scale,
+                }
+            )
+        page.get_by_text("Set by two touches.").wait_for()
+        assert abs(float(axis.input_value().split(",")[0]) - 31) < 0.3
+        assert page.locator(".rework-frame .axis.shown").count() == 1
+        use.click()
+        page.get_by_text("The twin misses gilt that is seen").wait_for()
+        assert page.get_by_role("button", name="Fill the place with it").is_hidden()
+        assert count.inner_text() == "0"
+        keep(page, f"twin-missing-{scheme}")
+        assert not Axe().run(page).response["violations"]
+        # found, it fits, and then it is laid
+        page.get_by_role("button", name="Find the axis").click()
+        page.get_by_text("of the outline finds its like across it").wait_for()
+        use.click()
+        page.get_by_text("It covers all gilt that is seen").wait_for()
+        keep(page, f"twin-shown-{scheme}")
+        page.get_by_role("button", name="Fill the place with it").click()
+        page.get_by_text("Filled from its like.").wait_for()
+        assert count.inner_text() == "1"
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+        assert not faults
 
 
 @pytest.mark.browser

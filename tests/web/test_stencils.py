@@ -2,6 +2,7 @@
 
 import json
 import re
+import threading
 from io import BytesIO
 from zipfile import ZipFile
 
@@ -53,6 +54,10 @@ def plan_now(bench, drawn):
         return planned(bench.workshop, drawn, finding_of(bench.workshop, drawn, "drawing 1")[1])
 
     return now
+
+
+def one_piece_of_work(bench):
+    work_off(bench.workshop, "worker", threading.Event(), once=True)
 
 
 def planned_page(person, **fields):
@@ -182,6 +187,39 @@ def test_both_ways_are_shown_with_what_is_left_for_the_hand(person, plan_now):
     assert plan_now().asked.hold == "split"
 
 
+def test_the_other_way_of_a_large_ornament_is_planned_as_work_and_then_shown(
+    person, plan_now, bench, drawn, monkeypatch
+):
+    planned_page(person)
+    monkeypatch.setattr(sheet_set, "QUICK_ISLANDS", 2)
+    assert "Show both ways side by side" in words(person.get(f"{SHEETS}?both=yes"))
+    answer = person.client.post(
+        f"{SHEETS}/do", data={"do": "both", "token": person.token}, follow_redirects=False
+    )
+    assert "/job" in answer.headers["location"]
+    # asked again meanwhile, it is not asked for twice, and the page says that it is under way
+    person.post(f"{SHEETS}/do", {"do": "both"})
+    assert len(bench.jobs.of_record(drawn)) == 1
+    assert "The other way is being planned" in words(person.get(SHEETS))
+    before = plan_now().asked
+    one_piece_of_work(bench)
+    told = words(person.get(SHEETS))
+    assert "Both ways side by side" in told
+    assert "Take split sheets instead" in told
+    assert plan_now().asked == before
+
+
+def test_both_ways_asked_for_at_first_are_both_planned_as_work(
+    person, bench, drawn, plan_now, monkeypatch
+):
+    monkeypatch.setattr(sheet_set, "QUICK_ISLANDS", 2)
+    planned_page(person, hold="both")
+    one_piece_of_work(bench)
+    one_piece_of_work(bench)
+    assert "Both ways side by side" in words(person.get(SHEETS))
+    assert plan_now().asked.hold == "bridges"
+
+
 def test_limits_are_edited_with_their_source(person, plan_now):
     planned_page(person, **{"v-bridge_width_mm": "1,5", "source": "own test card"})
     process = plan_now().asked.of_process
@@ -285,12 +323,10 @@ def test_the_record_is_worked_on_by_command_too(bench, drawn, tmp_path, capsys):
 
 
 def test_a_long_plan_is_a_job(person, drawn, bench, monkeypatch, plan_now):
-    import threading
-
     monkeypatch.setattr(sheet_set, "QUICK_ISLANDS", 1)
     page = planned_page(person)
     assert "Planning the sheets" in words(page)
-    work_off(bench.workshop, "worker", threading.Event(), once=True)
+    one_piece_of_work(bench)
     assert bench.jobs.get(1).result == {"sheets": "drawing 1"}
     assert "3 islands would have fallen out" in words(person.get(SHEETS))
 

@@ -39,7 +39,7 @@ def test_its_number_is_dated_from_the_reports(demo):
 def test_its_ornament_is_drawn_and_its_pack_made(demo):
     with Workshop.open(demo.folder) as workshop:
         (drawing,) = [entry for _, entry in workshop.records.read(demo.slug).of(DrawingEntry)]
-    assert 175 < drawing.width_mm < 195  # 177 mm over the border, and a little air
+    assert 176 < drawing.width_mm < 179  # 177 mm over the border
     for name in ("dossier-a4.pdf", "dossier-letter.pdf"):
         assert (demo.pack / name).read_bytes().startswith(b"%PDF")
     assert (demo.pack / "site" / "index.html").is_file()

@@ -231,6 +231,10 @@ def pack(
     workshop: WorkshopFolder = Path(),
     private: Annotated[bool, typer.Option(help="With private entries.")] = False,
     hours_and_costs: Annotated[bool, typer.Option(help="With hours and costs.")] = False,
+    without: Annotated[
+        list[str] | None,
+        typer.Option(help="A drawing to leave out, such as 'drawing 2'. May be given again."),
+    ] = None,
     json: JsonFile = None,
 ) -> None:
     """Write the pack: dossier as PDF and web site, sheets at true scale, the whole record.
@@ -248,6 +252,7 @@ def pack(
             out.absolute(),
             private=private,
             hours_and_costs=hours_and_costs,
+            without=without or [],
             progress=report,
         )
     lines = [f"The pack is in {folder}."]

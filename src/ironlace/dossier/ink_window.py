@@ -10,6 +10,8 @@ from PIL import Image
 
 from ironlace.dossier.errors import DrawingRefusedError
 from ironlace.dossier.plain_drawing import PlainDrawing
+from ironlace.ornament import drawing_from_svg
+from ironlace.ornament.errors import OrnamentError
 
 _INK_PX = 3000
 """Of the rendering's longer side: a tenth of a millimetre on a drawing of 300 mm."""
@@ -19,6 +21,8 @@ _AIR_MM = 2.0
 
 _LEAST_DARKNESS = 5.0
 """Of 255: less is the rendering's own softness, no ink."""
+
+_EVIDENCE = "data-evidence="
 
 _ROOT_TAG = re.compile(r"""<svg\b(?:[^>"']|"[^"]*"|'[^']*')*>""")
 
@@ -32,7 +36,8 @@ class InkWindow:
     left, top, width, height
         The window, with up to 2 mm of air on every side.
     drawn_width, drawn_height
-        What is drawn, without the air.
+        What is drawn, without the air: of a drawing that carries its evidence the paint alone,
+        without the lines laid over its edges, as `Drawing.painted_mm` has it everywhere.
     """
 
     left: float
@@ -90,9 +95,18 @@ def ink_window(drawing: PlainDrawing) -> InkWindow:
     left, top = max(0.0, across[0] - _AIR_MM), max(0.0, down[0] - _AIR_MM)
     right = min(drawing.width_mm, across[1] + _AIR_MM)
     bottom = min(drawing.height_mm, down[1] + _AIR_MM)
-    return InkWindow(
-        left, top, right - left, bottom - top, across[1] - across[0], down[1] - down[0]
-    )
+    drawn = _painted(drawing.svg) or (across[1] - across[0], down[1] - down[0])
+    return InkWindow(left, top, right - left, bottom - top, *drawn)
+
+
+def _painted(svg: str) -> tuple[float, float] | None:
+    """The size of the paint of a drawing that carries its evidence; None of any other."""
+    if _EVIDENCE not in svg:
+        return None
+    try:
+        return drawing_from_svg(svg).painted_mm
+    except OrnamentError:
+        return None  # it only has the look of such a drawing, and is measured as any other
 
 
 def _ends(darkness: NDArray[np.float64], pixel: float) -> tuple[float, float] | None:

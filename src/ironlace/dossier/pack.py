@@ -3,7 +3,10 @@
 import json
 import re
 import tempfile
+import textwrap
 import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -12,37 +15,70 @@ from ironlace.dossier.account import Account
 from ironlace.dossier.blocks import DrawingShown
 from ironlace.dossier.errors import DossierError
 from ironlace.dossier.folder_in_place import folder_in_place
+from ironlace.dossier.laying_pdf import cautions_for, laying_pdf
 from ironlace.dossier.pdf import dossier_pdf
 from ironlace.dossier.site import build_site
 from ironlace.dossier.true_scale import true_scale_pdf
 from ironlace.dossier.typesetting import PAPER_MM, PAPER_NAMES, Paper
 from ironlace.evidence.progress import Progress, unheard
+from ironlace.ornament.stencils import SheetSet
+from ironlace.ornament.stencils.files import files_of
 
 _FIRST_LINE = "Pack of an Ironlace record"
 _TITLE_LINE = 2
 """Of the README: the name of the pack, an empty line, the title."""
 
 _MADE_ON = re.compile(r"Made on (\d{4}-\d\d-\d\d)\b")
+_README_CHARACTERS = 80
+"""Of a line in README.txt, as terminals and plain editors show it."""
+_STENCIL_FILES = ("svg", "csv", "txt", "toml")
+"""Endings of the files of planned sheets that go along as they are; cutters read the SVG."""
 _PAPERS: tuple[Paper, ...] = tuple(PAPER_MM)
 _HELD = frozenset(
-    {"README.txt", "record.json", "site", "sheets", *(f"dossier-{paper}.pdf" for paper in PAPER_MM)}
+    {"README.txt", "record.json", "site", "sheets", "stencils"}
+    | {f"dossier-{paper}.pdf" for paper in PAPER_MM}
 )
 """All that stands at the top of a pack; a folder that holds more is not written over."""
 
 
+@dataclass(frozen=True, slots=True)
+class StencilsShown:
+    """The planned stencil sheets of a drawing: its name, such as ``drawing 2``, and the sheets."""
+
+    drawing: str
+    title: str
+    made: SheetSet
+
+    @property
+    def folder(self) -> str:
+        """A plain name for their folder."""
+        return plain_file_name(self.drawing, self.title)
+
+
 def write_pack(
-    account: Account, folder: Path, *, made: datetime, progress: Progress | None = None
+    account: Account,
+    folder: Path,
+    *,
+    made: datetime,
+    stencils: Sequence[StencilsShown] = (),
+    without: Sequence[str] = (),
+    progress: Progress | None = None,
 ) -> Path:
     """Write the pack into a folder, whole or not at all, and return the folder.
 
     The pack holds ``dossier-a4.pdf`` and ``dossier-letter.pdf``, ``site/``, ``sheets/`` with each
-    drawing as SVG and as PDF at true scale on both papers, ``record.json`` and ``README.txt``. A
-    pack that is already there is replaced; running again is always safe.
+    drawing as SVG and as PDF at true scale on both papers, ``stencils/`` with the planned sheets
+    of each drawing that has any, ``record.json`` and ``README.txt``. A pack that is already there
+    is replaced; running again is always safe.
 
     Parameters
     ----------
     made
         When it is made, with its time zone.
+    stencils
+        Planned stencil sheets, with their laying sheets and cautions.
+    without
+        Names of drawings that were left out by choice, to be said so.
     progress
         Called with a phrase for people and the share done, 0 to 1. It may raise to stop the work:
         nothing half-written stays, and an older pack stays as it was.
@@ -60,13 +96,16 @@ def write_pack(
     what = "a pack written by Ironlace and nothing else"
     with folder_in_place(folder, _is_pack_alone, what) as making:
         _write_dossiers(account, making, made, _within(progress, 0.0, 0.5))
-        _write_sheets(account, making, made, _within(progress, 0.5, 0.65))
+        _write_sheets(account, making, made, _within(progress, 0.5, 0.6))
+        _write_stencils(account, stencils, making, made, _within(progress, 0.6, 0.65))
         (making / "site").mkdir()
         build_site(account, making / "site", _within(progress, 0.65, 0.98))
         (making / "record.json").write_text(
             json.dumps(account.document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8"
         )
-        (making / "README.txt").write_text(_readme(account, made), encoding="utf-8")
+        (making / "README.txt").write_text(
+            _readme(account, made, stencils, without), encoding="utf-8"
+        )
         progress("putting the pack in its place", 0.99)
     progress("the pack is ready", 1.0)
     return folder
@@ -126,17 +165,65 @@ def _write_sheets(account: Account, making: Path, made: datetime, progress: Prog
             (making / "sheets" / f"{name}-{paper}.pdf").write_bytes(pdf)
 
 
+def _write_stencils(
+    account: Account,
+    stencils: Sequence[StencilsShown],
+    making: Path,
+    made: datetime,
+    progress: Progress,
+) -> None:
+    day = f"{made.astimezone(UTC):%Y-%m-%d}, Ironlace {account.colophon.version}"
+    for count, one in enumerate(stencils):
+        progress(f"laying out the stencil sheets of {one.drawing}", count / len(stencils))
+        folder = making / "stencils" / one.folder
+        folder.mkdir(parents=True)
+        title = f"{account.title}: {one.drawing}"
+        for file in files_of(one.made):
+            if file.name.rpartition(".")[2] in _STENCIL_FILES:
+                (folder / file.name).write_bytes(file.content())
+        for paper in _PAPERS:
+            laying = laying_pdf(
+                one.made.sheets,
+                one.made.report,
+                material=one.made.asked.of_process.material,
+                falls_svg=one.made.falls_svg,
+                flaws=one.made.flaws,
+                paper=paper,
+                title=f"{title}, laying sheet",
+                made=day,
+            )
+            (folder / f"laying-{paper}.pdf").write_bytes(laying)
+            for sheet in one.made.sheets:
+                pdf = true_scale_pdf(
+                    sheet.svg(), paper=paper, title=f"{title}, {sheet.title}", made=day
+                )
+                (folder / f"sheet-{sheet.name}-{paper}.pdf").write_bytes(pdf)
+
+
 def sheet_name(drawing: DrawingShown) -> str:
-    """Return a plain file name for a drawing: its number and what is left of its title.
+    """Return a plain file name for a drawing: its number and what is left of its title."""
+    return plain_file_name(drawing.name, drawing.title)
 
-    Only small letters, figures and hyphens, so that it can be kept on any disk.
+
+def plain_file_name(name: str, title: str) -> str:
+    """Return an entry's name and what is left of its title, to be kept on any disk.
+
+    Only small letters, figures and hyphens.
+
+    >>> plain_file_name("drawing 2", "Filigrée, left")
+    'drawing-2-filigree-left'
     """
-    bare = unicodedata.normalize("NFKD", drawing.title).encode("ascii", "ignore").decode()
+    bare = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
     words = re.sub(r"[^a-z0-9]+", "-", bare.lower()).strip("-")[:40].strip("-")
-    return "-".join(part for part in (drawing.name.replace(" ", "-"), words) if part)
+    return "-".join(part for part in (name.replace(" ", "-"), words) if part)
 
 
-def _readme(account: Account, made: datetime) -> str:
+def _readme(
+    account: Account,
+    made: datetime,
+    stencils: Sequence[StencilsShown],
+    without: Sequence[str],
+) -> str:
     title = " ".join(account.title.split())
     lines = [
         _FIRST_LINE,
@@ -156,9 +243,17 @@ def _readme(account: Account, made: datetime) -> str:
             "    Each drawing in millimetres (.svg), and as pages at true scale (.pdf).",
             "    Print at 100 % and measure the bar of 100 mm on each page before use.",
         ]
+    if stencils:
+        lines += [
+            "stencils/",
+            "    Planned stencil sheets to cut (.svg) and to print at true scale (.pdf), each with",
+            "    its laying sheet (laying-a4.pdf, laying-letter.pdf). With care:",
+            *_cautions_of(stencils),
+        ]
     lines += [
         "record.json",
         "    The record itself, entry by entry: what everything here was made from.",
+        *([_left_out(without)] if without else []),
         "",
         _what_is_in_it(account),
         "",
@@ -167,6 +262,23 @@ def _readme(account: Account, made: datetime) -> str:
         "",
     ]
     return "\n".join(lines)
+
+
+def _left_out(without: Sequence[str]) -> str:
+    return textwrap.fill(
+        f"Not shown by choice, though in record.json: {', '.join(without)}.",
+        _README_CHARACTERS,
+        initial_indent="    ",
+        subsequent_indent="    ",
+    )
+
+
+def _cautions_of(stencils: Sequence[StencilsShown]) -> list[str]:
+    said = [line for one in stencils for line in cautions_for(one.made.report["cautions"])]
+    return [
+        textwrap.fill(line, _README_CHARACTERS, initial_indent="    - ", subsequent_indent="      ")
+        for line in dict.fromkeys(said)
+    ]
 
 
 def _what_is_in_it(account: Account) -> str:

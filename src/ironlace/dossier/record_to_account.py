@@ -1,7 +1,7 @@
 """Turn a record into an account: choose, order and put into words, adding nothing."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from pydantic import BaseModel
@@ -122,6 +122,7 @@ def account_of(
     private: bool = False,
     hours_and_costs: bool = False,
     finding_words: Mapping[str, FindingWords] | None = None,
+    without: Collection[str] = (),
     version: str = __version__,
 ) -> Account:
     """Give the account of what a record holds.
@@ -140,8 +141,10 @@ def account_of(
     hours_and_costs
         Whether hours and costs come in.
     finding_words
-        How findings are announced, by the name of their entry (``finding 3``) or by what they are
-        about; a finding of neither stands under what else was worked out.
+        How findings are announced, by the name of their entry (``finding 3``) or what they are
+        about; one of neither stands under what else was worked out.
+    without
+        Names of entries that are not told of; the account's document holds them all the same.
 
     Raises
     ------
@@ -153,15 +156,15 @@ def account_of(
     else:
         copy, withheld = public_copy(record, hours_and_costs=hours_and_costs)
     plates = tuple(_plate(name, entry, pictures) for name, entry in copy.of(Photograph))
-    words = {**_USUAL_WORDS, **(finding_words or {})}
-    sections = _Sections(copy, drawings, words, private=private, on_request=hours_and_costs)
+    shown, words = _shown(copy, without), finding_words or {}
+    sections = _Sections(shown, drawings, words, private=private, on_request=hours_and_costs)
     until = [c for c in changes if record.as_of is None or c.made_at <= record.as_of]
-    first = next((entry for _, entry in copy.of(Mark)), None)
+    first = next((mark_row(entry) for _, entry in copy.of(Mark)), None)
     return Account(
         slug=copy.slug,
         title=copy.title,
         summary=_summary(copy),
-        first_mark=None if first is None else mark_row(first),
+        first_mark=first,
         lead=_lead(copy, plates),
         sections=sections.held(),
         absent=sections.absent(),
@@ -170,6 +173,11 @@ def account_of(
         record=copy,
         document=record_document(copy, until if private else [], version),
     )
+
+
+def _shown(record: Record, without: Collection[str]) -> Record:
+    told = {k: e for k, e in record.entries.items() if f"{k[0].value} {k[1]}" not in without}
+    return Record(record.slug, record.title, told, record.as_of)
 
 
 def _colophon(
@@ -204,7 +212,7 @@ class _Sections:
         self.record = record
         self.reader = EntryReader(record)
         self.drawings = drawings
-        self.finding_words = finding_words
+        self.finding_words = {**_USUAL_WORDS, **finding_words}
         self.titles = dict(_TITLES)
         self.blocks: dict[str, list[Block]] = defaultdict(list)
         self.openings: dict[str, str] = {}

@@ -17,10 +17,19 @@ from numpy.typing import NDArray
 
 from ironlace.photographs.errors import StripNotFoundError
 from ironlace.photographs.linear_light import LUMINANCE, to_linear
-from ironlace.photographs.scale_strip import StripLayout, marker_dictionary
+from ironlace.photographs.scale_strip import (
+    PIECE_WORDS,
+    STRIP_DICTIONARY,
+    LaidPiece,
+    StripLayout,
+    marker_dictionary,
+    strip_sheet,
+)
 
 READING_SIDES = (1600, 3200, 100000)
 """Longest side in pixels of the pictures in which markers are looked for, in turn."""
+LEAST_OF_A_PIECE = 3
+"""Markers of a piece that say it lies in the picture: one or two may be misread (judged)."""
 
 
 @dataclass(frozen=True)
@@ -91,14 +100,49 @@ def find_strip(image: NDArray[np.uint8], layout: StripLayout, *, least: int = 2)
             break
     found = _consistent(found, layout)
     if len(found) < least:
-        raise StripNotFoundError(
-            f"{len(found)} of the strip's {len(order)} markers were read in this {width} x "
-            f"{height} photograph and at least {least} are needed; keep the whole strip in "
-            "view, sharp and out of the glare, and check that the layout file is that of the "
-            "strip you used."
-        )
+        raise StripNotFoundError(_not_found(image, len(found), len(order), least))
     indices = np.array(sorted(found), dtype=np.int64)
     return StripSighting(indices, np.array([found[i] for i in indices]), (width, height))
+
+
+def piece_in(image: NDArray[np.uint8]) -> LaidPiece | None:
+    """Which piece lies in ``image`` (HxWx3, sRGB), by its markers' numbers; None if none does.
+
+    No number is used on two pieces, so that the numbers tell by themselves.
+    """
+    height, width = image.shape[:2]
+    grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
+    pieces = {piece: {m.id for m in strip_sheet(piece).layout.markers} for piece in PIECE_WORDS}
+    for side in READING_SIDES:
+        scale = min(1.0, side / max(width, height))
+        small = (
+            grey
+            if scale == 1.0
+            else cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+        )
+        numbers = {number for number, _ in _read(small, STRIP_DICTIONARY)}
+        counts = {piece: len(numbers & own) for piece, own in pieces.items()}
+        best = max(counts, key=lambda piece: counts[piece])
+        if counts[best] >= LEAST_OF_A_PIECE:
+            return best
+        if scale == 1.0:
+            break
+    return None
+
+
+def _not_found(image: NDArray[np.uint8], found: int, of: int, least: int) -> str:
+    height, width = image.shape[:2]
+    first = (
+        f"{found} of the strip's {of} markers were read in this {width} x {height} photograph and "
+        f"at least {least} are needed"
+    )
+    other = piece_in(image)
+    if other is not None and found < LEAST_OF_A_PIECE:
+        return f"{first}; the markers of the {other} lie in it: choose '{other}', or its layout."
+    return (
+        f"{first}; keep the whole strip in view, sharp and out of the glare, and check that it is "
+        "the strip that was chosen."
+    )
 
 
 def _read(grey: NDArray[Any], dictionary: str) -> list[tuple[int, NDArray[np.float64]]]:

@@ -604,7 +604,7 @@ class DrawingEntry(GradedEntry):
     finding: Finding
 
     def in_brief(self) -> str:
-        """Its name and the size of its sheet."""
+        """Its name and the size of what is painted."""
         return f"{self.name}, {self.width_mm:.1f} × {self.height_mm:.1f} mm"
 
 

@@ -311,6 +311,16 @@ def rework_change(slug: str, key: str | int) -> str:
     return _path("machine", slug, "drawing", key, "bench", "change")
 
 
+def rework_twin(slug: str, key: str | int) -> str:
+    """Where a place to be filled is shown with what would be laid into it."""
+    return _path("machine", slug, "drawing", key, "bench", "twin")
+
+
+def rework_axis(slug: str, key: str | int) -> str:
+    """Where the mirror axis of a drawing is looked for."""
+    return _path("machine", slug, "drawing", key, "bench", "axis")
+
+
 def rework_back(slug: str, key: str | int) -> str:
     """Where the last change by hand is taken back."""
     return _path("machine", slug, "drawing", key, "bench", "back")

@@ -19,7 +19,8 @@ from ironlace.ornament import (
     carry_out,
     crossings,
 )
-from ironlace.ornament.by_hand.area_changes import FillLikeness, fill_from_like, lay_stroke, rub_out
+from ironlace.ornament.by_hand.area_changes import fill_from_like, lay_stroke, rub_out
+from ironlace.ornament.by_hand.fill_likeness import FillLikeness
 from ironlace.ornament.outline.brush_strokes import area_curves, smooth_line, stroke_area
 
 CIRCLE = 4.0 / 3.0 * np.tan(np.pi / 8)

@@ -1,12 +1,19 @@
 """The account that a workshop gives: each finding by its analysis, the stale as such."""
 
+import json
+from dataclasses import replace
+
+import pypdfium2
 import pytest
 
 from ironlace.dossier.blocks import Item, Remark, all_blocks
+from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.grades import Grade
+from ironlace.ornament.stencils import first_asked, known_process, process_toml
 from ironlace.record import Measurement
 from ironlace.workshop import analyses
-from ironlace.workshop.hand_over.packing import account_from
+from ironlace.workshop.hand_over.packing import account_from, make_pack
+from ironlace.workshop.stencils.stencilling import keep_asked, planned
 
 
 @pytest.fixture
@@ -68,3 +75,54 @@ def test_steps_know_the_findings_that_fulfil_them(workshop, slug):
     for one in analyses.ALL:
         if one.step:
             assert one.about in done_by[one.step]
+
+
+@pytest.fixture
+def two_drawings(workshop, slug, add_drawing):
+    """Two drawings, each with planned sheets."""
+    names = [add_drawing(workshop, slug), add_drawing(workshop, slug)]
+    for name in names:
+        laser = process_toml(known_process("film-laser"))
+        asked = replace(first_asked(name), process=laser)
+        keep_asked(workshop, slug, planned(workshop, slug, asked))
+    return names
+
+
+def words_of(pdf):
+    document = pypdfium2.PdfDocument(pdf)
+    return " ".join(" ".join(p.get_textpage().get_text_range() for p in document).split())
+
+
+def test_planned_sheets_go_in_and_a_drawing_left_out_is_in_the_record_alone(
+    workshop, slug, two_drawings, tmp_path
+):
+    _, second = two_drawings
+    folder = make_pack(workshop, slug, tmp_path / "pack", without=[second])
+    sheets = folder / "stencils" / "drawing-1-filigree-of-the-bed"
+    names = {path.name for path in sheets.iterdir()}
+    assert {"laying-a4.pdf", "laying-letter.pdf", "cutting.csv", "process.toml"} <= names
+    assert any(n.startswith("sheet-") and n.endswith("-a4.pdf") for n in names)
+    assert any(n.startswith("sheet-") and n.endswith(".svg") for n in names)
+    assert "Never laser PVC" in words_of(sheets / "laying-a4.pdf")
+    readme = (folder / "README.txt").read_text(encoding="utf-8")
+    assert "stencils/" in readme
+    assert "Never laser PVC" in readme
+    assert f"Not shown by choice, though in record.json: {second}." in readme
+    assert not list(folder.rglob("*drawing-2*"))
+    assert "drawing 2" not in words_of(folder / "dossier-a4.pdf")
+    assert "drawing 2" not in (folder / "site" / "index.html").read_text(encoding="utf-8")
+    assert "drawing 2" in json.dumps(
+        json.loads((folder / "record.json").read_text(encoding="utf-8"))
+    )
+
+
+def test_all_drawings_that_stand_go_in_unless_said_otherwise(workshop, slug, two_drawings):
+    shown = account_from(workshop, slug).drawings
+    assert [one.name for one in shown] == two_drawings
+    assert [one.name for one in account_from(workshop, slug, without=two_drawings).drawings] == []
+
+
+def test_what_is_no_drawing_cannot_be_left_out(workshop, slug, two_drawings, tmp_path):
+    with pytest.raises(NotFoundError, match="drawing 9"):
+        make_pack(workshop, slug, tmp_path / "pack", without=["drawing 9"])
+    assert not (tmp_path / "pack").exists()

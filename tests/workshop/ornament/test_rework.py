@@ -1,21 +1,31 @@
 """Changes by hand in a workshop: each kept, each taken back, all made again when verifying."""
 
 import pytest
+import shapely
+from shapely.affinity import scale
 
+from ironlace.dossier.ink_window import ink_window
+from ironlace.dossier.plain_drawing import read_drawing
 from ironlace.evidence.errors import ConflictError, IronlaceError
+from ironlace.evidence.findings import Method
 from ironlace.evidence.grades import Grade
-from ironlace.ornament import drawing_from_svg
+from ironlace.ornament import ClosedPath, Drawing, ReworkError, drawing_from_svg, reworked
+from ironlace.ornament import drawing_svg as svg_of
+from ironlace.ornament.outline.brush_strokes import area_curves
 from ironlace.record import DrawingEntry
 from ironlace.workshop import Workshop
 from ironlace.workshop.hand_over.verify import verify_record
-from ironlace.workshop.ornament.drawings import drawing_svg
+from ironlace.workshop.ornament.drawings import drawing_svg, keep_svg_in
 from ironlace.workshop.ornament.rework import (
+    BY_HAND,
     bring_back,
+    find_mirror_axis,
     give_up,
     keep_rework,
     make_again,
     make_change,
     on_the_bench,
+    preview_twin,
     take_back,
 )
 
@@ -94,7 +104,8 @@ def test_what_is_kept_is_a_new_drawing_that_can_be_made_again(workshop, slug, ad
         {"do": "refuse-bridge", "bridge": 0},
         {
             "do": "from-like",
-            "around": [[8, 8], [24, 8], [24, 26], [8, 26]],
+            "around": [[14, 8], [24, 8], [24, 30], [14, 30]],
+            "replaces": "unseen",
             "like": stands_axis(workshop, slug, name),
         },
     )
@@ -115,6 +126,87 @@ def test_what_is_kept_is_a_new_drawing_that_can_be_made_again(workshop, slug, ad
 
 def stands_axis(workshop, slug, name):
     return dict(on_the_bench(workshop, slug, name).axis)
+
+
+def mirrored(worn):
+    """Leaning bars on both sides of x = 30; on the left one is lost between two heights."""
+    left = [
+        shapely.Polygon([(x - 0.5, 4), (x + 0.5, 4), (x + 1.5, 30), (x + 0.5, 30)])
+        for x in (10.0, 15.5, 22.0)
+    ]
+    area = shapely.union_all([*left, *(scale(bar, -1, origin=(30, 0)) for bar in left)])
+    if worn:
+        area -= shapely.box(14, 12, 17, 20)
+    paths = tuple(ClosedPath.of(c) for c in area_curves(area))
+    return Drawing(paths, (0.0, 0.0, 60.0, 34.0))
+
+
+FILLED = {"do": "from-like", "around": [[8, 10], [24, 10], [24, 24], [8, 24]]}
+
+
+def test_a_place_is_filled_by_the_rules_of_now_and_comes_out_so_again(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug, mirrored(worn=True), axis=False)
+    stands = on_the_bench(workshop, slug, name)
+    assert stands.axis is None
+    beside = FILLED | {"like": {"at": [31, 0], "direction_deg": 90}}
+    shown, _ = preview_twin(workshop, slug, name, beside, stands.serial)
+    assert shown.fit.misses
+    with pytest.raises(ReworkError, match="misses gilt that is seen"):
+        make_change(workshop, slug, name, beside, stands.serial)
+    assert on_the_bench(workshop, slug, name).done == 0
+    stands = changed(workshop, slug, name, FILLED | {"like": {"at": [30, 0], "direction_deg": 90}})
+    kept = keep_rework(workshop, slug, name, stands.serial)
+    entry = workshop.records.read(slug).named(kept)
+    assert entry.finding.method.parameters["orders"][0]["replaces"] == "all"
+    told = {v.name: v for v in verify_record(workshop, slug)}
+    assert told[kept].same is True, told[kept].says
+    drawing = drawing_from_svg(drawing_svg(workshop, slug, kept))
+    assert drawing.length_by_grade()[Grade.INFERRED] == pytest.approx(6 * 14, abs=1)
+
+
+def test_orders_of_the_version_before_are_made_again_as_they_were(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug, mirrored(worn=True), axis=False)
+    entry = workshop.records.read(slug).named(name)
+    order = FILLED | {"like": {"at": [31, 0], "direction_deg": 90}}
+    base = drawing_from_svg(drawing_svg(workshop, slug, name))
+    before = reworked(base, [order])
+    # the twin took the place of what was seen there, though it lay 2 mm beside it
+    assert Grade.INFERRED in {g for p in before.paths for g in p.grades}
+    with workshop.database.writing() as session:
+        sha = keep_svg_in(workshop, session, svg_of(before, evidence=True), "before.svg")
+        method = Method(name=BY_HAND, parameters={"orders": [order], "bridges": []})
+        finding = entry.finding.model_copy(
+            update={"value": {"svg": sha}, "inputs": {"drawing": entry.svg}, "method": method}
+        )
+        kept = workshop.records.add_in(
+            session, slug, entry.model_copy(update={"svg": sha, "finding": finding})
+        )
+    told = {v.name: v for v in verify_record(workshop, slug)}
+    assert told[kept].same is True, told[kept].says
+
+
+def test_an_axis_is_looked_for_and_offered_from_then_on(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug, mirrored(worn=True), axis=False)
+    found = find_mirror_axis(workshop, slug, name)
+    assert found["at"][0] == pytest.approx(30.0, abs=0.05)
+    assert abs(abs(found["direction_deg"]) - 90.0) < 0.1
+    assert on_the_bench(workshop, slug, name).axis == found
+    lopsided = Drawing(mirrored(worn=False).paths[:2], (0.0, 0.0, 60.0, 34.0))
+    other = add_drawing(workshop, slug, lopsided, axis=False)
+    assert on_the_bench(workshop, slug, other).axis is None
+
+
+def test_the_size_is_that_of_the_paint_on_the_bench_as_in_print(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug, mirrored(worn=False), axis=False)
+    stroke = {"do": "stroke", "places": [[2, 2], [58, 2]], "widths": [1.0]}
+    stands = changed(workshop, slug, name, stroke)
+    kept = keep_rework(workshop, slug, name, stands.serial)
+    entry = workshop.records.read(slug).named(kept)
+    # the stroke is 57 mm with its round ends; the bars end at y = 30, the stroke begins at 1.5
+    assert (entry.width_mm, entry.height_mm) == pytest.approx((57.0, 28.5), abs=0.02)
+    assert entry.in_brief().endswith("57.0 × 28.5 mm")
+    printed = ink_window(read_drawing(drawing_svg(workshop, slug, kept)))
+    assert printed.size == "57.0 × 28.5 mm"
 
 
 def test_nothing_new_is_not_kept(workshop, slug, add_drawing):

@@ -65,8 +65,13 @@ def test_a_photograph_becomes_a_drawing_in_the_record(workshop, slug, photograph
 
 def test_the_flattened_photograph_lies_in_the_drawings_window(workshop, slug, drawing_name):
     entry = workshop.records.read(slug).named(drawing_name)
+    drawing = drawing_from_svg(drawing_svg(workshop, slug, drawing_name))
+    left, top, right, bottom = drawing.bounds_mm
     with Image.open(flat_view(workshop, slug, drawing_name)) as flat:
-        assert flat.width / flat.height == pytest.approx(entry.width_mm / entry.height_mm, rel=0.02)
+        assert flat.width / flat.height == pytest.approx((right - left) / (bottom - top), rel=0.02)
+    # what is told as its size is that of the paint, which has air around it in the window
+    assert right - left - 12 < entry.width_mm < right - left
+    assert (entry.width_mm, entry.height_mm) == pytest.approx(drawing.painted_mm, abs=0.01)
 
 
 def test_a_drawing_is_laid_back_on_its_photograph(workshop, slug, drawing_name):

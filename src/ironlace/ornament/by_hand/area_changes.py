@@ -6,16 +6,17 @@ stand on what the person says.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from functools import partial
 from itertools import pairwise
-from typing import Any, Final
+from typing import Any, Final, Literal, TypeVar
 
 import numpy as np
 
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
+from ironlace.ornament.by_hand.fill_likeness import FillLikeness, moved_path
+from ironlace.ornament.by_hand.twin_fit import TwinFit, missed_places, twin_fit
 from ironlace.ornament.by_hand.workpiece import DrawnChange, Evidence, Workpiece
 from ironlace.ornament.errors import ReworkError
 from ironlace.ornament.outline.brush_strokes import area_curves, smooth_line, stroke_area
@@ -23,47 +24,19 @@ from ironlace.ornament.outline.curve_areas import Piece, cut_at_crossings, fille
 from ironlace.ornament.outline.drawing import ClosedPath
 
 Points = Sequence[tuple[float, float]]
+Made = TypeVar("Made")
+Replaces = Literal["all", "unseen"]
+"""What a twin may replace: all that stands in the place, or nothing that is seen there."""
 
-MIRROR: Final = "mirror"
-REPEAT: Final = "repeat"
 _LEAST_AREA_MM2: Final = 5e-3
 """Areas smaller than this, 0.07 mm square, are crumbs and no change that a hand meant."""
-
-
-@dataclass(frozen=True)
-class FillLikeness:
-    """Where a place finds its like: ``x -> linear @ x + shift``, mm."""
-
-    linear: Floats
-    shift: Floats
-
-    @classmethod
-    def across(cls, at: tuple[float, float], direction: float) -> FillLikeness:
-        """The mirror image across a line through ``at`` running in ``direction`` (radians)."""
-        c, s = np.cos(2 * direction), np.sin(2 * direction)
-        linear = np.array([[c, s], [s, -c]])
-        point = np.asarray(at, np.float64)
-        return cls(linear, point - linear @ point)
-
-    @classmethod
-    def along(cls, way: tuple[float, float]) -> FillLikeness:
-        """The repeat that lies ``way`` mm on."""
-        return cls(np.eye(2), np.asarray(way, np.float64))
-
-    @property
-    def name(self) -> str:
-        """What stretches taken from there give as their source."""
-        return MIRROR if float(np.linalg.det(self.linear)) < 0 else REPEAT
-
-    def apply(self, points: Floats) -> Floats:
-        """Places (..., 2) moved."""
-        return np.asarray(points @ self.linear.T + self.shift, np.float64)
-
-    @property
-    def back(self) -> FillLikeness:
-        """The way back."""
-        inverse = np.asarray(np.linalg.inv(self.linear), np.float64)
-        return FillLikeness(inverse, -inverse @ self.shift)
+_COARSE_MM: Final = 0.02
+"""How coarsely places kept clear, or wanting, are drawn; far below a line's width."""
+_OVERLAP_MM: Final = 0.3
+"""How far what is laid into a gap runs into what stands, so that both melt together (judged)."""
+_ASIDE_MM: Final = 0.011
+"""How far a twin laid beside what stands is moved: outlines that are the same would never cross. A
+quarter of the trace's usual tolerance, and more than chords stray from curves."""
 
 
 def lay_stroke(
@@ -105,16 +78,80 @@ def rub_out(
     return change
 
 
-def fill_from_like(work: Workpiece, around: Points, likeness: FillLikeness) -> DrawnChange:
+def fill_from_like(
+    work: Workpiece, around: Points, likeness: FillLikeness, replaces: Replaces | None = None
+) -> DrawnChange:
     """Fill an area with what stands at its like: across a mirror axis, or at a repeat.
 
-    What is taken over is inferred where it is seen at its like, and conjectured where it is there.
+    Parameters
+    ----------
+    around
+        Corners of the area, mm.
+    replaces
+        ``"all"``: the twin takes the place of all that stands there; refused where it leaves gilt
+        bare that is seen. ``"unseen"``: what stands there stays, the twin is laid beside it and
+        kept clear of seen gilt that it misses. Both grade what is filled by how the twin fits (see
+        `TwinFit`). None is how the versions before these rules filled, whose orders are still
+        carried out as they were: nothing is measured, and what is seen at its like is inferred.
 
     Raises
     ------
     ReworkError
-        If the area is no area, or nothing is drawn in it nor at its like.
+        If the area is no area, nothing is drawn in it nor at its like, or the twin misses what is
+        seen; the sentence says by how much.
     """
+    area = _area_of(around)
+    if replaces is None:
+        change = _a_little_aside(lambda aside: _filled_from(work, aside(area), likeness))
+    else:
+        fit = twin_fit(work, area, likeness)
+        if replaces == "all":
+            if fit.misses:
+                raise ReworkError(
+                    f"The twin misses gilt that is seen. {fit.says} Set the axis or the way right, "
+                    "or fill only where nothing is seen."
+                )
+            change = _a_little_aside(
+                lambda aside: _filled_from(work, aside(area), likeness, fit.inferred)
+            )
+        else:
+            change = _filled_beside(work, area, likeness, fit)
+    if not change.before and not change.after:
+        raise ReworkError("Nothing is drawn there nor at its like: choose another place.")
+    return change
+
+
+def fit_of_like(work: Workpiece, around: Points, likeness: FillLikeness) -> TwinFit:
+    """How the twin of an area lies to what is seen in and around it.
+
+    Raises
+    ------
+    ReworkError
+        If the area is no area.
+    """
+    return twin_fit(work, _area_of(around), likeness)
+
+
+def twin_outlines(work: Workpiece, around: Points, likeness: FillLikeness) -> list[ClosedPath]:
+    """The twin's gilt in an area as closed paths: what filling would lay there.
+
+    Raises
+    ------
+    ReworkError
+        If the area is no area.
+    """
+    area = _area_of(around)
+    out: list[ClosedPath] = []
+    for name in work.drawing().layers:
+
+        def cut(aside: Callable[[Any], Any], layer: str = name) -> list[ClosedPath]:
+            return _twin_in(work, aside(area), likeness, layer)
+
+        out += _a_little_aside(cut)
+    return out
+
+
+def _area_of(around: Points) -> Any:
     from shapely import Polygon, make_valid
 
     corners = np.asarray(around, np.float64).reshape(-1, 2)
@@ -124,30 +161,103 @@ def fill_from_like(work: Workpiece, around: Points, likeness: FillLikeness) -> D
     area = area if area.is_valid else make_valid(area)
     if area.area < _LEAST_AREA_MM2:
         raise ReworkError("The area is too small: go round the whole place to be filled.")
-    change = _a_little_aside(lambda aside: _filled_from(work, aside(area), likeness))
-    if not change.before and not change.after:
-        raise ReworkError("Nothing is drawn there nor at its like: choose another place.")
+    return area
+
+
+def _filled_beside(work: Workpiece, area: Any, likeness: FillLikeness, fit: TwinFit) -> DrawnChange:
+    """The twin laid where its gilt is wanting, clear of seen gilt it misses; what stands stays."""
+    from shapely import MultiPoint, Point
+
+    missed = missed_places(work, area, likeness, fit.bound_mm)
+    if len(missed):
+        line = fit.line_mm if np.isfinite(fit.line_mm) else 0.0
+        clear = MultiPoint(missed).buffer(line + fit.bound_mm).simplify(_COARSE_MM)
+        area = area.difference(clear)
+    change = DrawnChange({}, {})
+    for name in work.drawing().layers:
+        wanting = _wanting(work, area, likeness, name, fit.bound_mm / 2.0)
+
+        def lay(aside: Callable[[Any], Any], layer: str = name, window: Any = wanting) -> Any:
+            x, y = np.asarray(aside(Point(_ASIDE_MM, 0.6 * _ASIDE_MM)).coords)[0]
+            like = FillLikeness(likeness.linear, likeness.shift - likeness.linear @ (x, y))
+            return _melted(work, _twin_in(work, aside(window), like, layer, fit.inferred), layer)
+
+        change = _both(work, change, _a_little_aside(lay))
     return change
 
 
-def _filled_from(work: Workpiece, area: Any, likeness: FillLikeness) -> DrawnChange:
+def _wanting(
+    work: Workpiece, area: Any, likeness: FillLikeness, layer: str, slack_mm: float
+) -> Any:
+    """The part of an area where the twin has gilt and the drawing has none, and a little around.
+
+    A twin that only lies ``slack_mm`` beside a line wants nothing there: it is the same line.
+    """
+    ours = _of_layer(work, layer)
+    twin = _filled_in(area, [moved_path(p, likeness.back) for p in ours])
+    lost = twin.difference(_filled_in(area, ours).buffer(slack_mm)).buffer(-_COARSE_MM)
+    around = lost.buffer(_COARSE_MM + slack_mm + _OVERLAP_MM).simplify(_COARSE_MM)
+    return around.intersection(area)
+
+
+def _filled_in(area: Any, paths: Sequence[ClosedPath]) -> Any:
+    """What paths fill of an area, even-odd; cut to it first, for that is quick."""
+    from shapely import Polygon, make_valid
+
+    left, top, right, bottom = area.bounds if not area.is_empty else (0.0, 0.0, 0.0, 0.0)
+    out: Any = Polygon()
+    for path in paths:
+        at = path.curves.reshape(-1, 2)
+        if np.any(at.max(axis=0) < (left, top)) or np.any(at.min(axis=0) > (right, bottom)):
+            continue
+        corners = path.polygon(_COARSE_MM / 2.0)
+        if len(corners) >= 3:
+            out = out.symmetric_difference(make_valid(Polygon(corners)).intersection(area))
+    return out
+
+
+def _twin_in(
+    work: Workpiece, area: Any, likeness: FillLikeness, layer: str, inferred: bool = True
+) -> list[ClosedPath]:
+    """What the twin fills of an area, as closed paths of one layer."""
+    if area.area < _LEAST_AREA_MM2:
+        return []
+    back = likeness.back
+    window = _window_paths(area, likeness, layer)
+    there = _near(work, [moved_path(w, likeness) for w in window], layer)
+    twins = [_as_like(moved_path(work.paths[n], back), likeness.name, inferred) for n in there]
+    theirs, edge = cut_at_crossings(twins, window)
+    in_window = filled(window)
+    in_twins = filled([moved_path(p, back) for p in _of_layer(work, layer)])
+    pieces = [piece for p in theirs for piece in _those(p, in_window, want=True)]
+    pieces += [piece for p in edge for piece in _those(p, in_twins, want=True)]
+    return [p for p in strung(pieces, layer) if abs(p.area) >= _LEAST_AREA_MM2]
+
+
+def _window_paths(area: Any, likeness: FillLikeness, layer: str) -> list[ClosedPath]:
+    return [
+        ClosedPath.of(_straight(r), Grade.CONJECTURED, likeness.name, layer)
+        for part in _polygons(area)
+        for r in _rings(part)
+    ]
+
+
+def _filled_from(
+    work: Workpiece, area: Any, likeness: FillLikeness, inferred: bool = True
+) -> DrawnChange:
     back = likeness.back
     change = DrawnChange({}, {})
     for layer in work.drawing().layers:
-        window = [
-            ClosedPath.of(_straight(r), Grade.CONJECTURED, likeness.name, layer)
-            for part in _polygons(area)
-            for r in _rings(part)
-        ]
+        window = _window_paths(area, likeness, layer)
         near = _near(work, window, layer)
-        there = _near(work, [_moved_path(w, likeness) for w in window], layer)
-        twins = [_as_like(_moved_path(work.paths[n], back), likeness.name) for n in there]
+        there = _near(work, [moved_path(w, likeness) for w in window], layer)
+        twins = [_as_like(moved_path(work.paths[n], back), likeness.name, inferred) for n in there]
         ours, edge_a = cut_at_crossings([work.paths[n] for n in near], window)
         theirs, edge_b = cut_at_crossings(twins, window)
         in_window = filled(window)
         all_here = _of_layer(work, layer)
         in_ours = filled(all_here)
-        in_twins = filled([_moved_path(p, back) for p in all_here])
+        in_twins = filled([moved_path(p, back) for p in all_here])
         kept = [_those(p, in_window, want=False) for p in ours]
         added = [piece for p in theirs for piece in _those(p, in_window, want=True)]
         # the window's own edge is an outline where one of its sides is filled and the other is not
@@ -159,7 +269,11 @@ def _filled_from(work: Workpiece, area: Any, likeness: FillLikeness) -> DrawnCha
 
 
 def _laid(work: Workpiece, area: Any, evidence: Evidence, layer: str) -> DrawnChange:
-    laid = _paths_of(area, evidence, layer)
+    return _melted(work, _paths_of(area, evidence, layer), layer)
+
+
+def _melted(work: Workpiece, laid: Sequence[ClosedPath], layer: str) -> DrawnChange:
+    """Closed paths laid onto a layer, so that both are one where they meet."""
     near = _near(work, laid, layer)
     ours, theirs = cut_at_crossings([work.paths[n] for n in near], laid)
     in_stroke, in_drawing = filled(laid), filled(_of_layer(work, layer))
@@ -181,7 +295,7 @@ def _rubbed(work: Workpiece, area: Any, evidence: Evidence, layers: Sequence[str
     return change
 
 
-def _a_little_aside(make: Callable[[Callable[[Any], Any]], DrawnChange]) -> DrawnChange:
+def _a_little_aside(make: Callable[[Callable[[Any], Any]], Made]) -> Made:
     """Make a change; where outlines only graze, make it a few thousandths of a mm to one side."""
     from shapely.affinity import translate
 
@@ -225,26 +339,6 @@ def refuse_bridge(
         raise ReworkError("That bridge is not drawn any more: there is nothing to take out.")
     area: Any = make_valid(Polygon(np.vstack([line + side, (line - side)[::-1]])))
     return _a_little_aside(lambda aside: _rubbed(work, aside(area), Evidence(), [layer]))
-
-
-def likeness_of(told: Mapping[str, Any]) -> FillLikeness:
-    """A likeness from plain figures: ``{"at": [x, y], "direction_deg": d}`` or ``{"way": [x, y]}``.
-
-    Raises
-    ------
-    ReworkError
-        If neither is there.
-    """
-    try:
-        if "way" in told:
-            x, y = (float(v) for v in told["way"])
-            return FillLikeness.along((x, y))
-        x, y = (float(v) for v in told["at"])
-        return FillLikeness.across((x, y), float(np.radians(float(told["direction_deg"]))))
-    except (KeyError, TypeError, ValueError) as error:
-        raise ReworkError(
-            "Say where the like is: an axis with a place and a direction, or a way to go."
-        ) from error
 
 
 def _paths_of(area: Any, evidence: Evidence, layer: str) -> list[ClosedPath]:
@@ -333,13 +427,9 @@ def _recut(window: Sequence[ClosedPath], *cuts: Sequence[Sequence[Piece]]) -> li
     return out
 
 
-def _moved_path(path: ClosedPath, by: FillLikeness) -> ClosedPath:
-    return ClosedPath(by.apply(path.curves), path.grades, path.sources, path.layer)
-
-
-def _as_like(path: ClosedPath, name: str) -> ClosedPath:
-    """Evidence at second hand: what is seen there is inferred here."""
-    certain = (Grade.SEEN, Grade.MEASURED, Grade.INFERRED)
+def _as_like(path: ClosedPath, name: str, inferred: bool = True) -> ClosedPath:
+    """Evidence at second hand: what is seen there is inferred here, if the twin is evidence."""
+    certain = (Grade.SEEN, Grade.MEASURED, Grade.INFERRED) if inferred else ()
     return ClosedPath(
         path.curves,
         tuple(Grade.INFERRED if g in certain else Grade.CONJECTURED for g in path.grades),

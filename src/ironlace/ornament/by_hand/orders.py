@@ -7,18 +7,22 @@ drawing give the same drawing, which is how a reworked drawing is verified.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.by_hand.area_changes import (
+    Replaces,
     fill_from_like,
+    fit_of_like,
     lay_stroke,
-    likeness_of,
     refuse_bridge,
     rub_out,
+    twin_outlines,
 )
+from ironlace.ornament.by_hand.fill_likeness import likeness_of
 from ironlace.ornament.by_hand.outline_changes import (
     Side,
     move_handle,
@@ -29,6 +33,7 @@ from ironlace.ornament.by_hand.outline_changes import (
     take_path,
     vouch,
 )
+from ironlace.ornament.by_hand.twin_fit import TwinFit
 from ironlace.ornament.by_hand.workpiece import DrawnChange, Evidence, Workpiece
 from ironlace.ornament.errors import ReworkError
 from ironlace.ornament.outline.drawing import ClosedPath
@@ -51,7 +56,7 @@ def carry_out(work: Workpiece, order: Mapping[str, Any], bridges: Bridges = ()) 
         ``do`` is one of: ``move-node`` (path, node, to), ``move-handle`` (path, node, side, to),
         ``pull`` (path, curve, t, to), ``put-node`` (path, curve, t), ``take-node`` (path, node),
         ``take-path`` (path), ``stroke`` (places, widths, layer), ``rub-out`` (places, width),
-        ``from-like`` (around, like), ``vouch`` (path, curves), ``accept-bridge`` and
+        ``from-like`` (around, like, replaces), ``vouch`` (path, curves), ``accept-bridge`` and
         ``refuse-bridge`` (bridge). All but the last two may have ``evidence`` (grade, source).
         Places are ``[x, y]`` in mm.
     bridges
@@ -71,6 +76,53 @@ def carry_out(work: Workpiece, order: Mapping[str, Any], bridges: Bridges = ()) 
         raise ReworkError(
             f"The order '{what}' lacks something or holds what is no number ({error})."
         ) from error
+
+
+def by_present_rules(order: Mapping[str, Any]) -> dict[str, Any]:  # dict: an order as it is kept
+    """An order newly asked for, held to the rules of this version; one already kept needs none.
+
+    A place filled from its like says what the twin may replace, all if nothing is said; without it
+    the order would be carried out as versions did that measured nothing.
+    """
+    plain = dict(order)
+    if plain.get("do") == "from-like" and plain.get("replaces") is None:
+        plain["replaces"] = "all"
+    return plain
+
+
+@dataclass(frozen=True)
+class TwinPreview:
+    """Where a twin would land, and how it lies to what is seen."""
+
+    outlines: Sequence[ClosedPath]
+    fit: TwinFit
+
+
+def preview_like(work: Workpiece, order: Mapping[str, Any]) -> TwinPreview:
+    """What an order ``from-like`` would lay into its place, nothing being changed.
+
+    Raises
+    ------
+    ReworkError
+        If the order lacks the place or the likeness, or the place is no area.
+    """
+    try:
+        around, likeness = _places(order["around"]), likeness_of(order["like"])
+    except (KeyError, TypeError, ValueError) as error:
+        raise ReworkError(
+            f"To show a twin its place and its like are needed ({error}): go round the place."
+        ) from error
+    return TwinPreview(twin_outlines(work, around, likeness), fit_of_like(work, around, likeness))
+
+
+def _replaces(value: Any) -> Replaces | None:
+    if value is None:
+        return None
+    if value == "all":
+        return "all"
+    if value == "unseen":
+        return "unseen"
+    raise ValueError("replaces is 'all' or 'unseen'")
 
 
 def _evidence(order: Mapping[str, Any]) -> Evidence:
@@ -154,7 +206,9 @@ _ORDERS: dict[str, Callable[[Workpiece, Mapping[str, Any], Bridges], DrawnChange
     "rub-out": lambda w, o, _: rub_out(
         w, _places(o["places"]), float(o["width"]), _evidence(o), o.get("layer")
     ),
-    "from-like": lambda w, o, _: fill_from_like(w, _places(o["around"]), likeness_of(o["like"])),
+    "from-like": lambda w, o, _: fill_from_like(
+        w, _places(o["around"]), likeness_of(o["like"]), _replaces(o.get("replaces"))
+    ),
     "vouch": lambda w, o, _: vouch(w, int(o["path"]), [int(c) for c in o["curves"]], _evidence(o)),
     "accept-bridge": _accept,
     "refuse-bridge": lambda w, o, b: refuse_bridge(

@@ -140,6 +140,16 @@ class Drawing:
         return sum(p.nodes for p in self.paths)
 
     @property
+    def painted_mm(self) -> tuple[float, float]:
+        """Width and height of what is drawn, mm; of the window when nothing is."""
+        if not self.paths:
+            left, top, right, bottom = self.bounds_mm
+            return right - left, bottom - top
+        at = np.concatenate([p.polygon() for p in self.paths])
+        width, height = at.max(axis=0) - at.min(axis=0)
+        return float(width), float(height)
+
+    @property
     def layers(self) -> tuple[str, ...]:
         """Names of its layers, in the order they appear."""
         return tuple(dict.fromkeys(p.layer for p in self.paths))

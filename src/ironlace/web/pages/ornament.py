@@ -27,12 +27,15 @@ from ironlace.web.pages.files import attachment, tagged
 from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
 from ironlace.workshop.ornament.lenses import kept_lens, kept_lenses
+from ironlace.workshop.ornament.tracing import strip_in
 from ironlace.workshop.store.photographs import Original
 
 router = APIRouter()
 COLOURS = ("red", "green", "blue", "white")
 POINTED = ("gilt", "ground", "region", "axis", "step", "card")
 """Fields of places pointed at, one a line."""
+BY_ITS_MARKERS = "by its markers"
+"""Which strip lies in the picture is told by the numbers of its markers."""
 PAPERS = {"a4": "A4", "letter": "Letter"}
 _SHOWN = 60
 """Photographs of ornament shown on the page, the latest."""
@@ -92,8 +95,8 @@ def strip(piece: str, paper: str) -> Response:
 def trace_form(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Show the photograph to be traced."""
     _, photograph = _photograph(bench, slug, key)
-    piece = photograph.strip if photograph.strip in PIECE_WORDS else "frame"
-    return _trace_page(request, bench, slug, key, {"strip": piece})
+    piece = photograph.strip if photograph.strip in PIECE_WORDS else BY_ITS_MARKERS
+    return _trace_page(request, bench, slug, key, {"strip": piece, "mirror": "yes"})
 
 
 @router.post(addresses.trace("{slug}", "{key}"))
@@ -102,11 +105,20 @@ def start_trace(request: Request, bench: BenchDep, form: FormDep, slug: str, key
     name, photograph = _photograph(bench, slug, key)
     original = bench.photographs.original(photograph.sha256)
     try:
-        asked = _asked(bench, form, name, original)
+        asked = _asked(bench, form, name, photograph, original)
     except AskedError as error:
         values = {field: value for field, value in form.fields if field != "token"}
         values["other"] = "\n".join(form.many("other"))
-        return _trace_page(request, bench, slug, key, values, says=str(error), status=422)
+        return _trace_page(
+            request,
+            bench,
+            slug,
+            key,
+            values,
+            says=str(error),
+            status=422,
+            no_strip=error.field == "strip",
+        )
     number = bench.jobs.ask("trace", asked_as_dict(asked), slug)
     return RedirectResponse(addresses.job(number), 303)
 
@@ -231,6 +243,7 @@ def _trace_page(
     values: dict[str, str],
     *,
     says: str = "",
+    no_strip: bool = False,
     status: int = 200,
 ) -> Response:
     name, photograph = _photograph(bench, slug, key)
@@ -246,6 +259,7 @@ def _trace_page(
         photograph=photograph,
         original=original,
         pieces=PIECE_WORDS,
+        by_its_markers=BY_ITS_MARKERS,
         surfaces=SURFACE_WORDS,
         hows=HOW_WORDS,
         colours=COLOURS,
@@ -256,6 +270,7 @@ def _trace_page(
         chosen_others=set(values.get("other", "").split("\n")) - {""},
         values=values,
         says=says,
+        no_strip=no_strip,
     )
 
 
@@ -285,16 +300,21 @@ def _lens(bench: Bench, chosen: str) -> dict[str, Any] | None:
     return kept_lens(bench.workshop, int(chosen)).told
 
 
-def _asked(bench: Bench, form: Form, name: str, original: Original) -> TraceAsked:
+def _asked(
+    bench: Bench, form: Form, name: str, photograph: Photograph, original: Original
+) -> TraceAsked:
     """What the form asks for.
 
     Raises AskedError when something of it cannot be used.
     """
-    how = form.one("how", "strip")
+    how, strip = form.one("how", "strip"), form.one("strip")
+    if strip == BY_ITS_MARKERS:
+        # where no strip gives the measure none is looked for; any stands in its place
+        strip = strip_in(bench.workshop, photograph) if how == "strip" else "frame"
     given: dict[str, Any] = {
         "photograph": name,
         "how": how,
-        "strip": form.one("strip"),
+        "strip": strip,
         "surface": form.one("surface"),
         "mirror": bool(form.one("mirror")),
         "repeat": bool(form.one("repeat")),

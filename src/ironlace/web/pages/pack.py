@@ -2,12 +2,14 @@
 
 import zipfile
 from pathlib import Path
+from typing import Any
 
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from ironlace.evidence.errors import NotFoundError
+from ironlace.record import DrawingEntry
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
 from ironlace.web.incoming import FormDep
@@ -15,6 +17,7 @@ from ironlace.web.manners import FILE_POLICY, SITE_POLICY
 from ironlace.web.pages.files import attachment, tagged
 from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
+from ironlace.workshop.stencils.sheets_kept import finding_of
 from ironlace.workshop.work.jobs import Job
 
 router = APIRouter()
@@ -51,6 +54,9 @@ def pack(request: Request, bench: BenchDep, slug: str) -> Response:
         failed=jobs[0] if jobs and jobs[0].state.value == "failed" else None,
         made=[(job, _dossiers(folder)) for job, folder in made[:_SHOWN_PACKS]],
         contents=_contents(newest[1]) if newest else [],
+        drawings=list(record.of(DrawingEntry)),
+        planned={name for name, _ in record.of(DrawingEntry) if _has_sheets(bench, slug, name)},
+        left_out=_left_out(jobs),
         changed_since=newest is not None and _changed_since(bench, slug, newest[0]),
     )
 
@@ -58,10 +64,14 @@ def pack(request: Request, bench: BenchDep, slug: str) -> Response:
 @router.post(addresses.pack("{slug}"))
 def make(bench: BenchDep, form: FormDep, slug: str) -> Response:
     """Ask for a pack."""
-    asked = {
+    asked: dict[str, Any] = {
         "private": form.one("private") == "yes",
         "hours_and_costs": form.one("hours_and_costs") == "yes",
     }
+    if form.one("choose"):
+        taken = set(form.many("drawing"))
+        drawings = [name for name, _ in bench.records.read(slug).of(DrawingEntry)]
+        asked["without"] = [name for name in drawings if name not in taken]
     number = bench.jobs.ask("pack", asked, slug)
     return RedirectResponse(addresses.job(number), 303)
 
@@ -102,6 +112,16 @@ def file(request: Request, bench: BenchDep, slug: str, number: int, file: str) -
     if request.query_params.get("save"):
         headers["content_disposition"] = attachment(f"{slug}-{place.name}")
     return tagged(place, request, media_type, **headers)
+
+
+def _has_sheets(bench: Bench, slug: str, name: str) -> bool:
+    return finding_of(bench.workshop, slug, name) is not None
+
+
+def _left_out(jobs: list[Job]) -> list[str]:
+    """Drawings left out of the pack asked for last, to be left out again unless said otherwise."""
+    told = jobs[0].asked.get("without") if jobs else None
+    return [str(name) for name in told] if isinstance(told, list) else []
 
 
 def _folder(bench: Bench, job: Job) -> Path | None:

@@ -17,11 +17,13 @@ from ironlace.workshop.ornament.drawings import drawing_named, flat_place
 from ironlace.workshop.ornament.rework import (
     OnTheBench,
     bring_back,
+    find_mirror_axis,
     give_up,
     keep_rework,
     make_again,
     make_change,
     on_the_bench,
+    preview_twin,
     take_back,
 )
 
@@ -85,6 +87,43 @@ async def change(request: Request, slug: str, key: int) -> Response:
         return make_change(bench.workshop, slug, name, order, serial, by=by, now=now)
 
     return await run_in_threadpool(_answer, bench, slug, name, make)
+
+
+@router.post(addresses.rework_twin("{slug}", "{key}"), dependencies=[Depends(token_in_header)])
+async def twin(request: Request, slug: str, key: int) -> Response:
+    """Show what would be laid into a place from its like, and how it lies to what is seen."""
+    bench = bench_of(request)
+    asked = await read_json(request, bench.limits)
+    name, serial = f"drawing {key}", str(asked.get("serial", ""))
+    order = asked.get("order")
+    if not isinstance(order, dict):
+        raise FormError("An order is missing: reload the page, then do it again.")
+    return await run_in_threadpool(_shown_twin, bench, slug, name, order, serial)
+
+
+def _shown_twin(
+    bench: Bench, slug: str, name: str, order: dict[str, Any], serial: str
+) -> JSONResponse:
+    from ironlace.ornament.by_hand.workpiece import path_as_dict
+
+    now = _remembered(bench, slug, name, serial)
+    shown, stands = preview_twin(bench.workshop, slug, name, order, serial, now)
+    _remember(bench, slug, name, stands)
+    return JSONResponse(
+        {
+            "outlines": [path_as_dict(p)["curves"] for p in shown.outlines],
+            "misses": shown.fit.misses,
+            "inferred": shown.fit.inferred,
+            "says": shown.fit.says,
+        }
+    )
+
+
+@router.post(addresses.rework_axis("{slug}", "{key}"), dependencies=[Depends(token_in_header)])
+def axis(bench: BenchDep, slug: str, key: int) -> Response:
+    """Look for the mirror axis; answer with it, or with none."""
+    found = find_mirror_axis(bench.workshop, slug, f"drawing {key}")
+    return JSONResponse({"axis": found})
 
 
 @router.post(addresses.rework_back("{slug}", "{key}"), dependencies=[Depends(token_in_header)])

@@ -38,6 +38,7 @@ from ironlace.web.incoming import Form, FormDep
 from ironlace.web.manners import FILE_POLICY
 from ironlace.web.pages.analyses import OWN_PAGES
 from ironlace.web.pages.files import attachment
+from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
 from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.stencils import bridge_edits
@@ -126,6 +127,8 @@ def plan(
         surface_of(asked.surface)
         if takes_long(bench.workshop, slug, asked):
             number = bench.jobs.ask("sheets", {**asked.as_dict(), "by": hand}, slug)
+            if form.one("hold") == "both":
+                _ask_beside(bench, slug, asked, hand)
             return RedirectResponse(addresses.job(number), 303)
         made = _planned(bench, slug, asked)
     except IronlaceError as error:
@@ -134,13 +137,44 @@ def plan(
             request, bench, slug, key, before, offered, says=str(error), values=values, status=422
         )
     keep_asked(bench.workshop, slug, made, hand)
-    both = "yes" if form.one("hold") == "both" else ""
-    return RedirectResponse(addresses.sheets(slug, key, both=both) + "#plan", 303)
+    if form.one("hold") == "both":
+        return _beside(bench, slug, key, asked, hand)
+    return RedirectResponse(addresses.sheets(slug, key) + "#plan", 303)
+
+
+def _beside(bench: Bench, slug: str, key: int, asked: SheetsAsked, by: str) -> Response:
+    """Show the other way beside the one asked for; a large one is planned as work first."""
+    number = _ask_beside(bench, slug, asked, by)
+    if number:
+        return RedirectResponse(addresses.job(number), 303)
+    return RedirectResponse(addresses.sheets(slug, key, both="yes") + "#plan", 303)
+
+
+def _ask_beside(bench: Bench, slug: str, asked: SheetsAsked, by: str) -> int | None:
+    """Ask for the other way to be planned, only to be looked at; None when it is quickly done."""
+    other = _other(asked)
+    if not takes_long(bench.workshop, slug, other):
+        return None
+    standing = _looking_at(bench, slug, other)
+    if standing is not None:
+        return standing
+    told = {**other.as_dict(), "by": by, "only_look": True}
+    return int(bench.jobs.ask("sheets", told, slug))
+
+
+def _looking_at(bench: Bench, slug: str, other: SheetsAsked) -> int | None:
+    """The work under way that plans exactly these sheets to be looked at, if there is any."""
+    wanted = other.as_dict()
+    for job in under_way(bench, slug, "sheets"):
+        told = {name: job.asked.get(name) for name in wanted}
+        if not job.state.ended and job.asked.get("only_look") and told == wanted:
+            return job.id
+    return None
 
 
 @router.post(addresses.sheets_do("{slug}", "{key}"))
 def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Response:
-    """Lock, move or forbid a bridge, or take a step back; all other bridges stay."""
+    """Lock, move or forbid a bridge, take a step back, or show the other way beside this one."""
     asked = _asked_now(bench, slug, key)
     if asked is None:
         raise NotFoundError(f"Drawing {key} has no sheets yet: plan them first.")
@@ -149,6 +183,8 @@ def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Re
     if what == "undo":
         step_back(bench.workshop, slug, f"drawing {key}", hand)
         return back
+    if what == "both":
+        return _beside(bench, slug, key, asked, hand)
     if what == "hold":
         wanted: Any = "split" if form.one("hold") == "split" else "bridges"
         changed = replace(asked, hold=wanted, kept=())
@@ -328,13 +364,14 @@ def _page(
     if asked is not None:
         lost = takes_long(bench.workshop, slug, asked)
         made = None if lost else _planned(bench, slug, asked)
-    other = None
+    other, looking = None, None
     if made is not None and asked is not None:
         beside = _other(asked)
         if both and not takes_long(bench.workshop, slug, beside):
             other = _planned(bench, slug, beside)
         else:
             other = kept_sheets(bench.workshop, slug, beside)
+        looking = None if other else _looking_at(bench, slug, beside)
     process = offered.of_process
     return page(
         request,
@@ -358,6 +395,7 @@ def _page(
         made=made,
         lost=lost,
         other=other,
+        looking=looking,
         shown=_SHOWN,
         version=asked.fingerprint(entry.svg, __version__)[:16] if asked and made else "",
         values=values or {},

@@ -18,6 +18,8 @@ const eye = { scale: 1, x: 0, y: 0 };
 let chosen = null; // { path, node, curve }
 let busy = false;
 let hand = "shape";
+let twin = null; // { around, like, says, misses }: what would be laid, shown and not yet laid
+let axisTouches = null; // places touched while the mirror axis is being set
 
 // ---- the picture -------------------------------------------------------------------------
 
@@ -26,7 +28,7 @@ const world = element("g", {}, picture);
 const cut = element("clipPath", { id: "rework-cut" }, element("defs", {}, picture));
 const cutBox = element("rect", {}, cut);
 const marks = element("svg", { class: "marks", "aria-hidden": "true" });
-let sheet, chosenLine;
+let sheet, chosenLine, axisLine, twinPath;
 
 function element(name, attributes = {}, parent = null) {
   const made = document.createElementNS(SVG, name);
@@ -46,6 +48,8 @@ function build() {
   const clipped = element("g", { "clip-path": "url(#rework-cut)" }, world);
   sheet = element("g", {}, clipped);
   chosenLine = element("path", { class: "chosen" }, clipped);
+  twinPath = element("path", { class: "twin" }, world);
+  axisLine = element("line", { class: "axis" }, world);
   frame.append(picture, marks);
   whole();
 }
@@ -161,6 +165,10 @@ function mark() {
       element("rect", { ...box, class: i === chosen.node ? "node node-chosen" : "node" }, marks);
     });
   }
+  for (const place of axisTouches ?? []) {
+    const [cx, cy] = toScreen(place);
+    element("circle", { cx, cy, r: 6, class: "handle" }, marks);
+  }
   if (line.places.length) drawHand();
 }
 
@@ -171,6 +179,117 @@ function handles(path, i) {
     ["out", path.curves[i].slice(2, 4)],
     ["in", before.slice(4, 6)],
   ];
+}
+
+// ---- the mirror axis, and what would be laid --------------------------------------------------
+
+function axisFigures() {
+  const [x, y, direction, more] = figures("w-axis");
+  return direction === undefined || more !== undefined ? null : { at: [x, y], direction_deg: direction };
+}
+
+function drawAxis() {
+  const axis = hand === "like" && input("w-like").value === "mirror" ? axisFigures() : null;
+  axisLine.classList.toggle("shown", axis !== null);
+  if (!axis) return;
+  const [left, top, right, bottom] = told.bounds;
+  const far = Math.hypot(right - left, bottom - top);
+  const turn = (axis.direction_deg * Math.PI) / 180;
+  const [dx, dy] = [Math.cos(turn) * far, Math.sin(turn) * far];
+  const ends = { x1: axis.at[0] - dx, y1: axis.at[1] - dy, x2: axis.at[0] + dx, y2: axis.at[1] + dy };
+  for (const [key, value] of Object.entries(ends)) axisLine.setAttribute(key, value);
+}
+
+function setAxis(axis, words) {
+  input("w-axis").value = axis ? `${axis.at.map((v) => v.toFixed(2)).join(", ")}, ${axis.direction_deg.toFixed(2)}` : "";
+  input("w-axis-says").textContent = words;
+  leaveTwin();
+  drawAxis();
+}
+
+const foundWords = (axis) =>
+  axis.matched === undefined
+    ? "The axis that was found when it was traced."
+    : `Found: ${Math.round(100 * axis.matched)} % of the outline finds its like across it, half of that within ${axis.residual_mm.toFixed(2)} mm.`;
+
+async function findAxis(button) {
+  button.disabled = true;
+  input("w-axis-says").textContent = "Looking for the axis …";
+  try {
+    const { axis } = await ask(root.dataset.axis, {});
+    if (axis) setAxis(axis, foundWords(axis));
+    else setAxis(null, "No mirror axis was found that is more than chance. Where you see one, set it by two touches.");
+  } catch (error) {
+    input("w-axis-says").textContent = "";
+    say(error.message);
+  } finally {
+    button.disabled = false;
+  }
+}
+
+function touchAxis(place) {
+  axisTouches.push(place);
+  mark();
+  if (axisTouches.length < 2) {
+    input("w-axis-says").textContent = "Now touch a second place on the axis, far from the first.";
+    return;
+  }
+  const [[ax, ay], [bx, by]] = axisTouches;
+  axisTouches = null;
+  if (Math.hypot(bx - ax, by - ay) < 1) {
+    input("w-axis-says").textContent = "The two places are one: set it again, farther apart.";
+    return mark();
+  }
+  const turn = (Math.atan2(by - ay, bx - ax) * 180) / Math.PI;
+  const direction = turn > 90 ? turn - 180 : turn <= -90 ? turn + 180 : turn;
+  setAxis({ at: [(ax + bx) / 2, (ay + by) / 2], direction_deg: direction }, "Set by two touches.");
+  mark();
+}
+
+async function showTwin(places) {
+  let like;
+  if (input("w-like").value === "mirror") {
+    like = axisFigures();
+    if (!like) return say("Say where the mirror axis is first: find it, set it by two touches, or write it.");
+  } else {
+    const way = figures("w-way");
+    if (way.length !== 2) return say("Say the way from the place to its like first: x and y in mm.");
+    like = { way };
+  }
+  fault.hidden = true;
+  leaveTwin();
+  says.textContent = "Laying the twin over the place …";
+  try {
+    const shown = await ask(root.dataset.twin, { order: { around: places, like } });
+    twin = { around: places, like };
+    twinPath.setAttribute("d", shown.outlines.map(ring).join(""));
+    const box = root.querySelector(".rework-twin");
+    box.querySelector("p").textContent = (shown.misses ? "The twin misses gilt that is seen: it will not replace it. " : "") + shown.says;
+    box.querySelector('[data-do="fill-all"]').hidden = shown.misses;
+    box.hidden = false;
+    box.scrollIntoView({ block: "nearest" });
+    says.textContent = shown.outlines.length ? "What would be laid there is shown; nothing is changed yet." : "Nothing is drawn at its like.";
+  } catch (error) {
+    tell("Nothing is changed.");
+    say(error.message);
+  }
+}
+
+function leaveTwin() {
+  twin = null;
+  twinPath?.setAttribute("d", "");
+  root.querySelector(".rework-twin").hidden = true;
+}
+
+async function fillTwin(replaces) {
+  const { around, like } = twin;
+  const words = replaces === "all" ? "Filled from its like." : "Filled from its like where nothing is seen.";
+  if (await order("from-like", { around, like, replaces }, words)) leaveTwin();
+}
+
+function say(words) {
+  fault.querySelector("p").textContent = words;
+  fault.hidden = false;
 }
 
 // ---- finding what a finger means ------------------------------------------------------------
@@ -375,14 +494,8 @@ function useLine(places) {
     return order("stroke", { places, widths, layer: input("w-layer")?.value ?? "gold" }, "The stroke is laid.");
   }
   if (hand === "rub") return order("rub-out", { places, width: number("w-rub") }, "Rubbed out.");
-  if (hand === "like") {
-    const [x, y, direction] = figures("w-axis");
-    const like =
-      input("w-like").value === "mirror" ? { at: [x, y], direction_deg: direction } : { way: figures("w-way").slice(0, 2) };
-    return order("from-like", { around: places, like }, "Filled from its like.");
-  }
-  fault.querySelector("p").textContent = "Set the hand to draw, to rub out or to fill; then the places are used.";
-  fault.hidden = false;
+  if (hand === "like") return showTwin(places);
+  say("Set the hand to draw, to rub out or to fill; then the places are used.");
   return null;
 }
 
@@ -401,7 +514,8 @@ frame.addEventListener("pointerdown", (event) => {
     return;
   }
   travelled = 0;
-  if (hand === "shape") grip = busy ? null : grabbed(toMm(...at));
+  if (axisTouches) grip = null;
+  else if (hand === "shape") grip = busy ? null : grabbed(toMm(...at));
   else line.places = [toMm(...at)];
 });
 
@@ -417,7 +531,7 @@ frame.addEventListener("pointermove", (event) => {
     const apart = (p) => Math.max(Math.hypot(p[0] - other[0], p[1] - other[1]), 1);
     move((now[0] - before[0]) / 2, (now[1] - before[1]) / 2);
     nearer(apart(now) / apart(before), (now[0] + other[0]) / 2, (now[1] + other[1]) / 2);
-  } else if (hand !== "shape") {
+  } else if (hand !== "shape" && !axisTouches) {
     const events = event.getCoalescedEvents?.() ?? [];
     for (const one of events.length ? events : [event]) {
       if (line.places.length < 4000) line.places.push(toMm(one.clientX - left, one.clientY - top));
@@ -446,7 +560,9 @@ for (const kind of ["pointerup", "pointercancel"]) {
       mark();
       return;
     }
-    if (hand !== "shape") {
+    if (axisTouches) {
+      if (travelled <= 6) touchAxis(toMm(...at));
+    } else if (hand !== "shape") {
       mark();
       if (places.length > 1) useLine(places);
     } else if (held?.to) {
@@ -510,7 +626,11 @@ frame.addEventListener("keydown", (event) => {
     "=": () => nearer(STEP),
     "-": () => nearer(1 / STEP),
     0: whole,
-    Escape: () => choose(null),
+    Escape: () => {
+      axisTouches = null;
+      leaveTwin();
+      choose(null);
+    },
   }[event.key];
   if (!doing) return;
   event.preventDefault();
@@ -590,7 +710,17 @@ root.addEventListener("click", (event) => {
   else if (what === "take-path") order("take-path", { path: chosen.path }, "The outline is away.");
   else if (what === "vouch-curve") vouch([chosen.curve ?? chosen.node]);
   else if (what === "vouch-path") vouch(paths.get(chosen.path).curves.map((_, i) => i));
-  else if (what === "figures") {
+  else if (what === "find-axis") findAxis(button);
+  else if (what === "touch-axis") {
+    axisTouches = [];
+    input("w-axis-says").textContent = "Touch a place on the axis, then a second one far from it.";
+    frame.scrollIntoView({ block: "nearest" });
+  } else if (what === "fill-all") fillTwin("all");
+  else if (what === "fill-unseen") fillTwin("unseen");
+  else if (what === "leave-twin") {
+    leaveTwin();
+    tell("Nothing is changed.");
+  } else if (what === "figures") {
     const all = figures("w-places");
     const places = [];
     for (let i = 0; i + 1 < all.length; i += 2) places.push([all[i], all[i + 1]]);
@@ -611,10 +741,20 @@ root.addEventListener("change", (event) => {
     hand = value;
     frame.dataset.hand = hand;
     for (const box of root.querySelectorAll("[data-with]")) box.hidden = box.dataset.with !== hand;
+    axisTouches = null;
+    leaveTwin();
+    drawAxis();
+    mark();
   } else if (name === "stands") {
     root.querySelector("[data-source]").hidden = value === "conjectured";
   } else if (event.target.id === "w-like") {
     for (const box of root.querySelectorAll("[data-like]")) box.hidden = box.dataset.like !== value;
+    leaveTwin();
+    drawAxis();
+  } else if (event.target.id === "w-axis") {
+    input("w-axis-says").textContent = "";
+    leaveTwin();
+    drawAxis();
   } else if (event.target.dataset.do === "fill") {
     frame.classList.toggle("filled", event.target.checked);
     drawFill();
@@ -640,10 +780,9 @@ async function begin() {
   told = await answer.json();
   for (const [number, path] of Object.entries(told.paths)) paths.set(Number(number), path);
   delete told.paths;
-  const axis = told.axis ?? { at: [(told.bounds[0] + told.bounds[2]) / 2, (told.bounds[1] + told.bounds[3]) / 2], direction_deg: 90 };
-  input("w-axis").value = `${axis.at.map((v) => v.toFixed(2)).join(", ")}, ${axis.direction_deg.toFixed(2)}`;
   build();
   for (const n of paths.keys()) drawPath(n);
+  setAxis(told.axis, told.axis ? foundWords(told.axis) : "None was found yet: find it, or set it by two touches.");
   tell(told.done ? `${told.done} changes made before stand.` : "Touch an outline to choose it.");
 }
 

@@ -1,6 +1,6 @@
 """Making a machine's pack: from the workshop's record and pictures to the dossier room."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -8,10 +8,14 @@ from pathlib import Path
 from PIL import Image
 
 from ironlace.dossier import Account, FindingWords, PictureFile, account_of, write_pack
+from ironlace.dossier.pack import StencilsShown
+from ironlace.ornament.stencils import SHEETS
 from ironlace.record.entries import DrawingEntry, FindingEntry, Photograph
 from ironlace.record.history import Record
 from ironlace.workshop import analyses
-from ironlace.workshop.ornament.drawings import drawing_svg
+from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
+from ironlace.workshop.stencils.sheets_kept import finding_of
+from ironlace.workshop.stencils.stencilling import planned
 from ironlace.workshop.store.folder import Workshop
 
 PICTURE_PX = 1600
@@ -28,12 +32,24 @@ def make_pack(
     *,
     private: bool = False,
     hours_and_costs: bool = False,
+    without: Sequence[str] = (),
     made: datetime | None = None,
     progress: Callable[[str, float], None] | None = None,
 ) -> Path:
     """Write the pack of a machine into a folder; returns the folder.
 
-    `made` is the moment printed in the dossier (default: now).
+    Parameters
+    ----------
+    without
+        Names of drawings to be left out, such as ``drawing 2``, with their stencil sheets; the
+        record that goes along holds them all the same.
+    made
+        The moment printed in the dossier (default: now).
+
+    Raises
+    ------
+    NotFoundError
+        When a name of `without` is not that of a drawing that stands.
     """
     report = progress or (lambda _stage, _fraction: None)
     account = account_from(
@@ -41,13 +57,18 @@ def make_pack(
         slug,
         private=private,
         hours_and_costs=hours_and_costs,
+        without=without,
         progress=lambda stage, done: report(stage, done * _SHARE_FOR_PICTURES),
     )
+    report("gathering the stencil sheets", _SHARE_FOR_PICTURES)
+    stencils = stencils_of(workshop, slug, without=without)
     rest = 1.0 - _SHARE_FOR_PICTURES
     return write_pack(
         account,
         folder,
         made=made or datetime.now(UTC),
+        stencils=stencils,
+        without=tuple(dict.fromkeys(without)),
         progress=lambda stage, done: report(stage, _SHARE_FOR_PICTURES + done * rest),
     )
 
@@ -58,10 +79,13 @@ def account_from(
     *,
     private: bool = False,
     hours_and_costs: bool = False,
+    without: Sequence[str] = (),
     progress: Callable[[str, float], None] | None = None,
 ) -> Account:
-    """Gather what an account of a machine is told from."""
+    """Gather what an account of a machine is told from, but for drawings that are left out."""
     record = workshop.records.read(slug)
+    for name in without:
+        drawing_named(workshop, slug, name)
     photographs = list(record.of(Photograph))
     pictures: dict[str, PictureFile] = {}
     for index, (name, photograph) in enumerate(photographs):
@@ -69,7 +93,11 @@ def account_from(
             pictures[name] = _picture(workshop.photographs.view(photograph.sha256, PICTURE_PX))
         if progress:
             progress("preparing the photographs", (index + 1) / len(photographs))
-    drawings = {name: drawing_svg(workshop, slug, name) for name, _ in record.of(DrawingEntry)}
+    drawings = {
+        name: drawing_svg(workshop, slug, name)
+        for name, _ in record.of(DrawingEntry)
+        if name not in without
+    }
     return account_of(
         record,
         pictures,
@@ -78,7 +106,40 @@ def account_from(
         private=private,
         hours_and_costs=hours_and_costs,
         finding_words=finding_words(workshop, record),
+        without={*without, *_sheets_of(record, without)},
     )
+
+
+def stencils_of(
+    workshop: Workshop, slug: str, *, without: Sequence[str] = ()
+) -> list[StencilsShown]:
+    """The stencil sheets planned for a machine's drawings; made again where they are not at hand.
+
+    Raises
+    ------
+    IronlaceError
+        When sheets that were planned cannot be made again; leaving their drawing out helps.
+    """
+    out = []
+    for name, entry in workshop.records.read(slug).of(DrawingEntry):
+        found = None if name in without else finding_of(workshop, slug, name)
+        if found is not None:
+            out.append(StencilsShown(name, entry.name, planned(workshop, slug, found[1])))
+    return out
+
+
+def _sheets_of(record: Record, drawings: Sequence[str]) -> set[str]:
+    """Names of the findings that tell of the stencil sheets of some drawings."""
+    out = set()
+    for name, entry in record.of(FindingEntry):
+        asked = entry.finding.method.parameters.get("asked")
+        if (
+            entry.finding.about == SHEETS.about
+            and isinstance(asked, dict)
+            and asked.get("drawing") in drawings
+        ):
+            out.add(name)
+    return out
 
 
 def finding_words(workshop: Workshop, record: Record) -> dict[str, FindingWords]:

@@ -9,6 +9,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pydantic import JsonValue
@@ -28,10 +29,12 @@ from ironlace.workshop.ornament.drawings import (
     keep_svg_in,
 )
 from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.store.originals import write_whole
 from ironlace.workshop.store.tables import HandChangeRow, RecordRow
 
 if TYPE_CHECKING:
     from ironlace.ornament import Drawing, DrawnChange, Workpiece
+    from ironlace.ornament.by_hand.orders import TwinPreview
 
 BY_HAND = "ironlace.ornament: changes by hand"
 BROUGHT_BACK = "ironlace.ornament: edited elsewhere, evidence by place"
@@ -69,7 +72,7 @@ def on_the_bench(workshop: Workshop, slug: str, name: str) -> OnTheBench:
         work = _base(workshop, slug, name)
         for row in standing:
             work = work.with_change(DrawnChange.from_dict(row.change))
-        return _told(name, entry, work, rows)
+        return _told(workshop, name, entry, work, rows)
 
 
 def make_change(
@@ -90,13 +93,12 @@ def make_change(
     cannot be carried out; nothing is changed then.
     """
     from ironlace.ornament import ReworkError, carry_out
+    from ironlace.ornament.by_hand.orders import by_present_rules
 
-    if now is None or now.serial != serial:
-        now = on_the_bench(workshop, slug, name)
-        _must_be(serial, now.serial)
+    now = _known(workshop, slug, name, serial, now)
     if now.done >= MOST_CHANGES:
         raise ReworkError(f"{MOST_CHANGES} changes are enough for one go: keep the drawing first.")
-    plain = json.loads(json.dumps(dict(order)))
+    plain = json.loads(json.dumps(by_present_rules(order)))
     change = carry_out(now.work, plain, now.bridges)
     entry = drawing_named(workshop, slug, name)
     with workshop.database.writing() as session:
@@ -121,7 +123,65 @@ def make_change(
         )
         session.flush()
         work = now.work.with_change(change)
-        return change, _told(name, entry, work, _rows(session, slug, name, entry.svg))
+        return change, _told(workshop, name, entry, work, _rows(session, slug, name, entry.svg))
+
+
+def preview_twin(
+    workshop: Workshop,
+    slug: str,
+    name: str,
+    order: Mapping[str, Any],
+    serial: str,
+    now: OnTheBench | None = None,
+) -> tuple["TwinPreview", OnTheBench]:
+    """Show what would be laid into a place from its like; nothing is changed.
+
+    Raises ConflictError when the drawing was changed since `serial`, ReworkError when the order
+    lacks the place or the likeness.
+    """
+    from ironlace.ornament.by_hand.orders import preview_like
+
+    now = _known(workshop, slug, name, serial, now)
+    return preview_like(now.work, order), now
+
+
+def find_mirror_axis(workshop: Workshop, slug: str, name: str) -> Mapping[str, Any] | None:
+    """Look for the mirror axis of a drawing as it was kept; None if it has none.
+
+    What was found is kept in `derived/`, for it takes seconds and never comes out otherwise.
+    """
+    from ironlace.ornament import drawing_from_svg
+    from ironlace.ornament.by_hand.drawn_axis import find_axis
+
+    entry = drawing_named(workshop, slug, name)
+    found = find_axis(drawing_from_svg(drawing_svg(workshop, slug, name)))
+    told = found.as_dict() if found else None
+    write_whole(_axis_place(workshop, entry.svg), json.dumps(told).encode("utf-8"))
+    return told
+
+
+def _axis_found(workshop: Workshop, svg: str) -> Mapping[str, Any] | None:
+    try:
+        told = json.loads(_axis_place(workshop, svg).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        # what is derived can be thrown away or spoilt: it is looked for again when asked
+        return None
+    return told if isinstance(told, dict) and "at" in told else None
+
+
+def _axis_place(workshop: Workshop, svg: str) -> Path:
+    key = checksum_of([svg, __version__])
+    return workshop.derived / "axes" / key[:2] / f"{key}.json"
+
+
+def _known(
+    workshop: Workshop, slug: str, name: str, serial: str, now: OnTheBench | None
+) -> OnTheBench:
+    """How the drawing stands under a serial: as the caller still knows, else as it is kept."""
+    if now is None or now.serial != serial:
+        now = on_the_bench(workshop, slug, name)
+        _must_be(serial, now.serial)
+    return now
 
 
 def take_back(
@@ -263,9 +323,12 @@ def _keep_beside(
         method=method,
         version=__version__,
     )
+    width, height = drawing.painted_mm
     new = entry.model_copy(
         update={
             "name": called[:300],
+            "width_mm": round(width, 3),
+            "height_mm": round(height, 3),
             "svg": kept,
             "grade": finding.grade,
             "finding": finding,
@@ -286,9 +349,7 @@ def _turned(
 ) -> tuple["DrawnChange", OnTheBench]:
     from ironlace.ornament import DrawnChange, ReworkError
 
-    if now is None or now.serial != serial:
-        now = on_the_bench(workshop, slug, name)
-        _must_be(serial, now.serial)
+    now = _known(workshop, slug, name, serial, now)
     entry = drawing_named(workshop, slug, name)
     with workshop.database.writing() as session:
         rows = _rows(session, slug, name, entry.svg)
@@ -305,14 +366,19 @@ def _turned(
         session.flush()
         change = DrawnChange.from_dict(row.change)
         change = change.back if back else change
-        return change, _told(name, entry, now.work.with_change(change), rows)
+        return change, _told(workshop, name, entry, now.work.with_change(change), rows)
 
 
 def _told(
-    name: str, entry: DrawingEntry, work: "Workpiece", rows: Sequence[HandChangeRow]
+    workshop: Workshop,
+    name: str,
+    entry: DrawingEntry,
+    work: "Workpiece",
+    rows: Sequence[HandChangeRow],
 ) -> OnTheBench:
     done = sum(not row.taken_back for row in rows)
     bridges, axis = _offered(entry)
+    axis = axis or _axis_found(workshop, entry.svg)
     return OnTheBench(name, work, _serial(rows), done, len(rows) - done, bridges, axis)
 
 

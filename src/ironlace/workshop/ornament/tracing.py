@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from sqlalchemy.orm import Session
 
 from ironlace import __version__
-from ironlace.evidence.analyses import asked_as_dict, asked_from
+from ironlace.evidence.analyses import AskedError, asked_as_dict, asked_from
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Method, Sha256, checksum_of
 from ironlace.record import Record
@@ -58,6 +58,23 @@ def trace_asked(told: Mapping[str, Any]) -> "TraceAsked":
     from ironlace.ornament.trace_asked import asked_before
 
     return asked_from(TraceAsked, asked_before({"asked": dict(told)}))
+
+
+def strip_in(workshop: Workshop, photograph: Photograph) -> str:
+    """Which strip lies in a photograph, by its markers' numbers.
+
+    Raises AskedError when none is read.
+    """
+    from ironlace.photographs.strip_finding import piece_in
+
+    found = piece_in(pixels(workshop.photographs.original(photograph.sha256).path))
+    if found is None:
+        raise AskedError(
+            "No strip's markers could be read in this photograph: keep the whole strip in view, "
+            "sharp and out of the glare, or measure without a strip, by places or a scan.",
+            "strip",
+        )
+    return found
 
 
 def photographs_to_trace(
@@ -167,12 +184,12 @@ def drawing_entry(
         ),
         version=__version__,
     )
-    left, top, right, bottom = traced.drawing.bounds_mm
+    width, height = traced.drawing.painted_mm
     return DrawingEntry(
         name=asked.name or f"Ornament of {traced.names[0]}",
         svg=svg_sha256,
-        width_mm=round(right - left, 3),
-        height_mm=round(bottom - top, 3),
+        width_mm=round(width, 3),
+        height_mm=round(height, 3),
         photographs=traced.names,
         grade=finding.grade,
         finding=finding,

@@ -25,6 +25,7 @@ def pack(work: Work) -> Tell:
         work.workshop.derived / place,
         private=bool(work.job.asked.get("private")),
         hours_and_costs=bool(work.job.asked.get("hours_and_costs")),
+        without=[str(name) for name in work.job.asked.get("without") or []],
         made=work.job.made_at,
         progress=work.stages.tell,
     )
