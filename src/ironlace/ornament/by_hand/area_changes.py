@@ -34,6 +34,9 @@ _COARSE_MM: Final = 0.02
 """How coarsely places kept clear, or wanting, are drawn; far below a line's width."""
 _OVERLAP_MM: Final = 0.3
 """How far what is laid into a gap runs into what stands, so that both melt together (judged)."""
+_SLACK_MM: Final = 0.01
+"""Ends of outlines this near may be joined where a twin all but coincides with what stands; a
+quarter of the trace's usual tolerance."""
 _ASIDE_MM: Final = 0.011
 """How far a twin laid beside what stands is moved: outlines that are the same would never cross. A
 quarter of the trace's usual tolerance, and more than chords stray from curves."""
@@ -111,8 +114,10 @@ def fill_from_like(
                     f"The twin misses gilt that is seen. {fit.says} Set the axis or the way right, "
                     "or fill only where nothing is seen."
                 )
-            change = _a_little_aside(
-                lambda aside: _filled_from(work, aside(area), likeness, fit.inferred)
+            change = _or_with_slack(
+                lambda slack: _a_little_aside(
+                    lambda aside: _filled_from(work, aside(area), likeness, fit.inferred, slack)
+                )
             )
         else:
             change = _filled_beside(work, area, likeness, fit)
@@ -144,10 +149,12 @@ def twin_outlines(work: Workpiece, around: Points, likeness: FillLikeness) -> li
     out: list[ClosedPath] = []
     for name in work.drawing().layers:
 
-        def cut(aside: Callable[[Any], Any], layer: str = name) -> list[ClosedPath]:
-            return _twin_in(work, aside(area), likeness, layer)
+        def cut(slack: float, layer: str = name) -> list[ClosedPath]:
+            return _a_little_aside(
+                lambda aside: _twin_in(work, aside(area), likeness, layer, slack=slack)
+            )
 
-        out += _a_little_aside(cut)
+        out += _or_with_slack(cut)
     return out
 
 
@@ -177,12 +184,16 @@ def _filled_beside(work: Workpiece, area: Any, likeness: FillLikeness, fit: Twin
     for name in work.drawing().layers:
         wanting = _wanting(work, area, likeness, name, fit.bound_mm / 2.0)
 
-        def lay(aside: Callable[[Any], Any], layer: str = name, window: Any = wanting) -> Any:
-            x, y = np.asarray(aside(Point(_ASIDE_MM, 0.6 * _ASIDE_MM)).coords)[0]
-            like = FillLikeness(likeness.linear, likeness.shift - likeness.linear @ (x, y))
-            return _melted(work, _twin_in(work, aside(window), like, layer, fit.inferred), layer)
+        def lay(slack: float, layer: str = name, window: Any = wanting) -> DrawnChange:
+            def one(aside: Callable[[Any], Any]) -> DrawnChange:
+                x, y = np.asarray(aside(Point(_ASIDE_MM, 0.6 * _ASIDE_MM)).coords)[0]
+                like = FillLikeness(likeness.linear, likeness.shift - likeness.linear @ (x, y))
+                laid = _twin_in(work, aside(window), like, layer, fit.inferred, slack)
+                return _melted(work, laid, layer, slack)
 
-        change = _both(work, change, _a_little_aside(lay))
+            return _a_little_aside(one)
+
+        change = _both(work, change, _or_with_slack(lay))
     return change
 
 
@@ -217,7 +228,12 @@ def _filled_in(area: Any, paths: Sequence[ClosedPath]) -> Any:
 
 
 def _twin_in(
-    work: Workpiece, area: Any, likeness: FillLikeness, layer: str, inferred: bool = True
+    work: Workpiece,
+    area: Any,
+    likeness: FillLikeness,
+    layer: str,
+    inferred: bool = True,
+    slack: float = 0.0,
 ) -> list[ClosedPath]:
     """What the twin fills of an area, as closed paths of one layer."""
     if area.area < _LEAST_AREA_MM2:
@@ -231,7 +247,7 @@ def _twin_in(
     in_twins = filled([moved_path(p, back) for p in _of_layer(work, layer)])
     pieces = [piece for p in theirs for piece in _those(p, in_window, want=True)]
     pieces += [piece for p in edge for piece in _those(p, in_twins, want=True)]
-    return [p for p in strung(pieces, layer) if abs(p.area) >= _LEAST_AREA_MM2]
+    return [p for p in strung(pieces, layer, slack) if abs(p.area) >= _LEAST_AREA_MM2]
 
 
 def _window_paths(area: Any, likeness: FillLikeness, layer: str) -> list[ClosedPath]:
@@ -243,7 +259,11 @@ def _window_paths(area: Any, likeness: FillLikeness, layer: str) -> list[ClosedP
 
 
 def _filled_from(
-    work: Workpiece, area: Any, likeness: FillLikeness, inferred: bool = True
+    work: Workpiece,
+    area: Any,
+    likeness: FillLikeness,
+    inferred: bool = True,
+    slack: float = 0.0,
 ) -> DrawnChange:
     back = likeness.back
     change = DrawnChange({}, {})
@@ -264,7 +284,7 @@ def _filled_from(
         edge = _recut(window, edge_a, edge_b)
         at = middles(edge)
         added += [p for p, m in zip(edge, in_ours(at) ^ in_twins(at), strict=True) if m]
-        change = _both(work, change, _exchange(work, near, ours, kept, added, layer))
+        change = _both(work, change, _exchange(work, near, ours, kept, added, layer, slack))
     return change
 
 
@@ -272,14 +292,16 @@ def _laid(work: Workpiece, area: Any, evidence: Evidence, layer: str) -> DrawnCh
     return _melted(work, _paths_of(area, evidence, layer), layer)
 
 
-def _melted(work: Workpiece, laid: Sequence[ClosedPath], layer: str) -> DrawnChange:
+def _melted(
+    work: Workpiece, laid: Sequence[ClosedPath], layer: str, slack: float = 0.0
+) -> DrawnChange:
     """Closed paths laid onto a layer, so that both are one where they meet."""
     near = _near(work, laid, layer)
     ours, theirs = cut_at_crossings([work.paths[n] for n in near], laid)
     in_stroke, in_drawing = filled(laid), filled(_of_layer(work, layer))
     kept = [_those(p, in_stroke, want=False) for p in ours]
     added = [piece for p in theirs for piece in _those(p, in_drawing, want=False)]
-    return _exchange(work, near, ours, kept, added, layer)
+    return _exchange(work, near, ours, kept, added, layer, slack)
 
 
 def _rubbed(work: Workpiece, area: Any, evidence: Evidence, layers: Sequence[str]) -> DrawnChange:
@@ -293,6 +315,14 @@ def _rubbed(work: Workpiece, area: Any, evidence: Evidence, layers: Sequence[str
         added = [piece for p in theirs for piece in _those(p, in_drawing, want=True)]
         change = _both(work, change, _exchange(work, near, ours, kept, added, name))
     return change
+
+
+def _or_with_slack(make: Callable[[float], Made]) -> Made:
+    """Make a change of outlines that meet exactly; where they will not, with a little slack."""
+    try:
+        return make(0.0)
+    except ReworkError:
+        return make(_SLACK_MM)
 
 
 def _a_little_aside(make: Callable[[Callable[[Any], Any]], Made]) -> Made:
@@ -379,6 +409,7 @@ def _exchange(
     kept: Sequence[Sequence[Piece]],
     added: Sequence[Piece],
     layer: str,
+    slack: float = 0.0,
 ) -> DrawnChange:
     """Put new paths in the place of those that lost pieces or were cut; leave the others be."""
     gone: list[int] = []
@@ -389,7 +420,7 @@ def _exchange(
         gone.append(n)
         loose += left
     # the old pieces come first, so that outlines keep the way round they had
-    new = [p for p in strung([*loose, *added], layer) if abs(p.area) >= _LEAST_AREA_MM2]
+    new = [p for p in strung([*loose, *added], layer, slack) if abs(p.area) >= _LEAST_AREA_MM2]
     if not gone and not new:
         return DrawnChange({}, {})
     return work.exchanging(gone, new)

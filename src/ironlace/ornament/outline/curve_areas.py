@@ -90,8 +90,14 @@ def middles(pieces: Sequence[Piece]) -> Floats:
     return curve_points(np.array([p.curve for p in pieces]), np.array([0.5]))[:, 0]
 
 
-def strung(pieces: Sequence[Piece], layer: str) -> list[ClosedPath]:
+def strung(pieces: Sequence[Piece], layer: str, slack_mm: float = 0.0) -> list[ClosedPath]:
     """Pieces strung together where their ends meet, into closed paths.
+
+    Parameters
+    ----------
+    slack_mm
+        Ends that meet no other may be joined to the nearest within this: between outlines that all
+        but coincide a piece shorter than chords can tell is sometimes on the wrong side.
 
     Raises
     ------
@@ -116,7 +122,13 @@ def strung(pieces: Sequence[Piece], layer: str) -> list[ClosedPath]:
         while np.abs(at - start).max() > 3 * _CRUMB_MM or len(ring) == 1:
             if len(ring) == 1 and np.abs(at - start).max() <= _MET_MM:
                 break
-            following = _nearest_free(tree, at, used)
+            following = _nearest_free(tree, at, used, 3 * _CRUMB_MM)
+            if following is None and slack_mm:
+                following = _nearest_free(tree, at, used, slack_mm)
+                home = float(np.abs(at - start).max())
+                away = np.inf if following is None else np.abs(tree.data[following] - at).max()
+                if home <= min(slack_mm, away):
+                    break
             if following is None:
                 raise ReworkError(
                     "The line only grazes an outline there: draw it a little to one side."
@@ -132,8 +144,8 @@ def strung(pieces: Sequence[Piece], layer: str) -> list[ClosedPath]:
     return paths
 
 
-def _nearest_free(tree: Any, at: Floats, used: NDArray[np.bool_]) -> int | None:
-    near = [e for e in tree.query_ball_point(at, 3 * _CRUMB_MM) if not used[e // 2]]
+def _nearest_free(tree: Any, at: Floats, used: NDArray[np.bool_], reach_mm: float) -> int | None:
+    near = [e for e in tree.query_ball_point(at, reach_mm) if not used[e // 2]]
     if not near:
         return None
     return int(min(near, key=lambda e: float(np.abs(tree.data[e] - at).max())))
