@@ -25,8 +25,8 @@ from ironlace.ornament.stencils import (
 )
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search, choose_spans
 from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
-from ironlace.ornament.stencils.falling import extents
 from ironlace.ornament.stencils.parts import shores
+from ironlace.ornament.stencils.planning.falling import extents
 
 PROCESS = known_process("film-laser")
 

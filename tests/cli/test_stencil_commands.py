@@ -8,7 +8,7 @@ from typer.testing import CliRunner
 from ironlace.cli.stencil_commands import add_to
 from ironlace.evidence.errors import IronlaceError
 from ironlace.ornament.stencils import read_process
-from ironlace.ornament.stencils.raster_proof import rings_of_sheet_svg
+from ironlace.ornament.stencils.planning.raster_proof import rings_of_sheet_svg
 
 SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="50mm" viewBox="0 0 60 50">'

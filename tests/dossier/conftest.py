@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from ironlace.dossier.account import PictureFile
+from ironlace.dossier.account.whole import PictureFile
 from ironlace.record import Change, Record, parse_entry
 from ironlace.record.entries import EntryKind
 
@@ -273,7 +273,7 @@ def history(full_record) -> list[Change]:
 
 @pytest.fixture(scope="session")
 def full_account(full_record, pictures, drawings, history):
-    from ironlace.dossier.record_to_account import account_of
+    from ironlace.dossier.account.record_to_account import account_of
 
     return account_of(full_record, pictures, drawings, changes=history, hours_and_costs=True)
 

@@ -1,7 +1,7 @@
 """The machine-readable description says no more than the account."""
 
+from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.linked_art import linked_art
-from ironlace.dossier.record_to_account import account_of
 
 
 def test_conjecture_is_never_told_as_a_fact_of_making(make_record) -> None:

@@ -8,9 +8,9 @@ from pathlib import Path
 import pypdfium2 as pdfium
 import pytest
 
+from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.errors import DossierError, FolderTakenError
 from ironlace.dossier.pack import _HELD, earlier_pack, sheet_name, write_pack
-from ironlace.dossier.record_to_account import account_of
 
 
 def files_in(folder: Path) -> set[str]:

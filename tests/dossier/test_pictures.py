@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from ironlace.dossier.account import PictureFile
+from ironlace.dossier.account.whole import PictureFile
 from ironlace.dossier.errors import PictureRefusedError
 from ironlace.dossier.pictures import copies
 

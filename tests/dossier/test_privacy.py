@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.privacy import public_copy
-from ironlace.dossier.record_to_account import account_of
 from ironlace.record import Record, parse_entry
 from ironlace.record.entries import (
     ENTRY_KINDS,

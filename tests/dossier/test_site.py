@@ -11,8 +11,8 @@ from urllib.parse import unquote, urlsplit
 import pytest
 from PIL import Image
 
+from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.errors import FolderTakenError
-from ironlace.dossier.record_to_account import account_of
 from ironlace.dossier.site import write_site
 from ironlace.evidence.grades import Grade
 

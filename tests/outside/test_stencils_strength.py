@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.integrate import cumulative_trapezoid
 
-from ironlace.ornament.stencils.strength import (
+from ironlace.ornament.stencils.planning.strength import (
     built_in_point_mm,
     cantilever_own_weight_mm,
 )

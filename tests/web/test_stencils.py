@@ -13,7 +13,7 @@ import shapely
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.stencils import known_process, process_toml, sheet_set
-from ironlace.ornament.stencils.raster_proof import rings_of_sheet_svg
+from ironlace.ornament.stencils.planning.raster_proof import rings_of_sheet_svg
 from ironlace.record import DrawingEntry, FindingEntry
 from ironlace.workshop.ornament.drawings import keep_svg_in
 from ironlace.workshop.stencils.sheets_kept import finding_of

@@ -221,7 +221,7 @@ def _numbers(text: str, count: int, needed: str) -> list[float]:
 
 def tiled_told(tiles: "Sequence[Sheet]") -> list[dict[str, Any]]:
     """Tiles for the report: their size, and in how many pieces each is, by flood fill."""
-    from ironlace.ornament.stencils.raster_proof import pieces_of_sheet
+    from ironlace.ornament.stencils.planning.raster_proof import pieces_of_sheet
 
     out = []
     for tile in tiles:
@@ -240,7 +240,7 @@ def tiled_told(tiles: "Sequence[Sheet]") -> list[dict[str, Any]]:
 
 def _laying_pdf(made: "SheetSet", drawing: str, paper: Literal["a4", "letter"]) -> bytes:
     from ironlace import __version__
-    from ironlace.dossier.laying_pdf import laying_pdf
+    from ironlace.dossier.print.laying_pdf import laying_pdf
 
     return laying_pdf(
         made.sheets,

@@ -4,22 +4,22 @@ A record goes in, with viewing copies of its photographs and its drawings; out c
 dossier, a web site without scripts, sheets at true scale, and the pack that holds them all.
 """
 
-from ironlace.dossier.account import Account
-from ironlace.dossier.blocks import PictureFile
+from ironlace.dossier.account.blocks import PictureFile
+from ironlace.dossier.account.findings_as_blocks import FindingWords
+from ironlace.dossier.account.record_to_account import account_of
+from ironlace.dossier.account.whole import Account
 from ironlace.dossier.errors import (
     DossierError,
     DrawingRefusedError,
     FolderTakenError,
     PictureRefusedError,
 )
-from ironlace.dossier.findings_as_blocks import FindingWords
 from ironlace.dossier.pack import write_pack
-from ironlace.dossier.pdf import dossier_pdf
+from ironlace.dossier.print.pdf import dossier_pdf
+from ironlace.dossier.print.true_scale import strip_pdf, true_scale_pdf
+from ironlace.dossier.print.typesetting import Paper
 from ironlace.dossier.privacy import public_copy
-from ironlace.dossier.record_to_account import account_of
 from ironlace.dossier.site import write_site
-from ironlace.dossier.true_scale import strip_pdf, true_scale_pdf
-from ironlace.dossier.typesetting import Paper
 
 __all__ = [
     "Account",

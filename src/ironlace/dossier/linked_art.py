@@ -6,9 +6,9 @@ about the machine, not as a fact about its making; so does every graded statemen
 
 from typing import Any
 
-from ironlace.dossier.account import Account
-from ironlace.dossier.blocks import Plate
-from ironlace.dossier.findings_as_blocks import interval_or_value
+from ironlace.dossier.account.blocks import Plate
+from ironlace.dossier.account.findings_as_blocks import interval_or_value
+from ironlace.dossier.account.whole import Account
 from ironlace.dossier.rivals import rivals
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError

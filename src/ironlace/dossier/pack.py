@@ -11,15 +11,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from ironlace.dossier.account import Account
-from ironlace.dossier.blocks import DrawingShown
+from ironlace.dossier.account.blocks import DrawingShown
+from ironlace.dossier.account.whole import Account
 from ironlace.dossier.errors import DossierError
 from ironlace.dossier.folder_in_place import folder_in_place
-from ironlace.dossier.laying_pdf import cautions_for, laying_pdf
-from ironlace.dossier.pdf import dossier_pdf
+from ironlace.dossier.print.laying_pdf import cautions_for, laying_pdf
+from ironlace.dossier.print.pdf import dossier_pdf
+from ironlace.dossier.print.true_scale import true_scale_pdf
+from ironlace.dossier.print.typesetting import PAPER_MM, PAPER_NAMES, Paper
 from ironlace.dossier.site import build_site
-from ironlace.dossier.true_scale import true_scale_pdf
-from ironlace.dossier.typesetting import PAPER_MM, PAPER_NAMES, Paper
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.ornament.stencils import SheetSet
 from ironlace.ornament.stencils.files import files_of

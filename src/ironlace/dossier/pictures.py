@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from ironlace.dossier.blocks import PictureFile
+from ironlace.dossier.account.blocks import PictureFile
 from ironlace.dossier.errors import PictureRefusedError
 
 _QUALITY = 84

@@ -14,12 +14,12 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from ironlace.dossier.account import Account
-from ironlace.dossier.blocks import Plate
+from ironlace.dossier.account.blocks import Plate
+from ironlace.dossier.account.whole import Account
 from ironlace.dossier.folder_in_place import folder_in_place
-from ironlace.dossier.ink_window import trimmed_svg
 from ironlace.dossier.linked_art import linked_art
 from ironlace.dossier.pictures import copies
+from ironlace.dossier.print.ink_window import trimmed_svg
 from ironlace.dossier.words import capital
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Progress, unheard

@@ -11,8 +11,8 @@ import pytest
 import shapely
 from PIL import Image
 
-from ironlace.dossier.ink_window import ink_window, trimmed_svg
-from ironlace.dossier.plain_drawing import read_drawing
+from ironlace.dossier.print.ink_window import ink_window, trimmed_svg
+from ironlace.dossier.print.plain_drawing import read_drawing
 from ironlace.ornament import brought_back, drawing_from_svg, drawing_svg
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.drawing_film import film_of_drawing

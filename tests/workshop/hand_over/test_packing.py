@@ -6,7 +6,7 @@ from dataclasses import replace
 import pypdfium2
 import pytest
 
-from ironlace.dossier.blocks import Item, Remark, all_blocks
+from ironlace.dossier.account.blocks import Item, Remark, all_blocks
 from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.stencils import first_asked, known_process, process_toml

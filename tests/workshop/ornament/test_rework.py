@@ -4,8 +4,8 @@ import pytest
 import shapely
 from shapely.affinity import scale
 
-from ironlace.dossier.ink_window import ink_window
-from ironlace.dossier.plain_drawing import read_drawing
+from ironlace.dossier.print.ink_window import ink_window
+from ironlace.dossier.print.plain_drawing import read_drawing
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.evidence.findings import Method
 from ironlace.evidence.grades import Grade

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from ironlace.dossier.drawing_in_words import standing
+from ironlace.dossier.account.drawing_in_words import standing
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import TRACE, drawing_from_svg
 from ironlace.photographs import strip_sheet

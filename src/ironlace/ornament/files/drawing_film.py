@@ -51,7 +51,7 @@ def film_of_drawing(
     StencilError
         If the resolution is not usable or the film would be too large.
     """
-    from ironlace.ornament.stencils.film import film_png
+    from ironlace.ornament.stencils.cut.film import film_png
 
     if kind not in ("png", "tiff"):
         raise DrawingError(f"'{kind}' is no film file that is written here: choose png or tiff.")
@@ -85,7 +85,7 @@ def _sheet(drawing: Drawing, layer: str | None) -> Sheet:
 def _tiff(sheet: Sheet, dpi: int) -> Iterator[bytes]:
     from PIL import Image
 
-    from ironlace.ornament.stencils.film import film_size, film_strips
+    from ironlace.ornament.stencils.cut.film import film_size, film_strips
 
     width, height = film_size(sheet, dpi)
     packed = np.concatenate(

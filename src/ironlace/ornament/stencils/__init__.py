@@ -17,22 +17,30 @@ from ironlace.ornament.stencils.bridges.wishes import (
     forbidden_at,
     places_for,
 )
-from ironlace.ornament.stencils.cutting import CutPlan, cut_plan, for_kerf
+from ironlace.ornament.stencils.cut.cutting import CutPlan, cut_plan, for_kerf
+from ironlace.ornament.stencils.cut.film import film_png
+from ironlace.ornament.stencils.cut.hpgl import sheet_hpgl
+from ironlace.ornament.stencils.cut.sheet_dxf import sheet_dxf
+from ironlace.ornament.stencils.cut.trial_card import CardReading, process_from_card, trial_card_svg
 from ironlace.ornament.stencils.errors import (
     HoldingError,
     OutlineError,
     ProcessError,
     StencilError,
 )
-from ironlace.ornament.stencils.falling import Falling, what_falls_out
 from ironlace.ornament.stencils.filled_svg import DrawnAreas, Layer, read_filled, trapped
-from ironlace.ornament.stencils.film import film_png
-from ironlace.ornament.stencils.flaws_picture import Flaw, flaws_csv, flaws_of, flaws_svg
-from ironlace.ornament.stencils.hpgl import sheet_hpgl
-from ironlace.ornament.stencils.in_words import HAZARDS, cutting_list, laying_sheet, plan_sentences
-from ironlace.ornament.stencils.layer_plan import Bridge, Hold, Prepared, prepare
 from ironlace.ornament.stencils.laying import Feature, sheet_edge, tiles
-from ironlace.ornament.stencils.plan import Plan, plan_sheets
+from ironlace.ornament.stencils.planning.falling import Falling, what_falls_out
+from ironlace.ornament.stencils.planning.flaws_picture import Flaw, flaws_csv, flaws_of, flaws_svg
+from ironlace.ornament.stencils.planning.in_words import (
+    HAZARDS,
+    cutting_list,
+    laying_sheet,
+    plan_sentences,
+)
+from ironlace.ornament.stencils.planning.layer_plan import Bridge, Hold, Prepared, prepare
+from ironlace.ornament.stencils.planning.plan import Plan, plan_sheets
+from ironlace.ornament.stencils.planning.raster_proof import Application, applied
 from ironlace.ornament.stencils.process import (
     Process,
     known_process,
@@ -41,8 +49,6 @@ from ironlace.ornament.stencils.process import (
     process_toml,
     read_process,
 )
-from ironlace.ornament.stencils.raster_proof import Application, applied
-from ironlace.ornament.stencils.sheet_dxf import sheet_dxf
 from ironlace.ornament.stencils.sheet_set import (
     FilledDrawing,
     SheetsAsked,
@@ -53,7 +59,6 @@ from ironlace.ornament.stencils.sheet_set import (
 )
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.sheets_analysis import SHEETS
-from ironlace.ornament.stencils.trial_card import CardReading, process_from_card, trial_card_svg
 
 ANALYSES = (SHEETS,)
 

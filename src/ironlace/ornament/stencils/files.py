@@ -10,13 +10,13 @@ from io import BytesIO
 from typing import TYPE_CHECKING, Final
 from zipfile import ZIP_DEFLATED, ZipFile
 
+from ironlace.ornament.stencils.cut.film import film_png
+from ironlace.ornament.stencils.cut.hpgl import sheet_hpgl
+from ironlace.ornament.stencils.cut.sheet_dxf import sheet_dxf
 from ironlace.ornament.stencils.errors import StencilError
-from ironlace.ornament.stencils.film import film_png
-from ironlace.ornament.stencils.flaws_picture import flaws_csv
-from ironlace.ornament.stencils.hpgl import sheet_hpgl
-from ironlace.ornament.stencils.in_words import cutting_list, laying_sheet
 from ironlace.ornament.stencils.laying import tiles as tiles_of
-from ironlace.ornament.stencils.sheet_dxf import sheet_dxf
+from ironlace.ornament.stencils.planning.flaws_picture import flaws_csv
+from ironlace.ornament.stencils.planning.in_words import cutting_list, laying_sheet
 from ironlace.ornament.stencils.sheets import Sheet
 
 if TYPE_CHECKING:

@@ -18,14 +18,14 @@ from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.findings import checksum_of
 from ironlace.evidence.progress import Progress
 from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Forbidden, Wishes
-from ironlace.ornament.stencils.cutting import CutPlan
+from ironlace.ornament.stencils.cut.cutting import CutPlan
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.filled_svg import read_filled
-from ironlace.ornament.stencils.flaws_picture import flaws_of, flaws_svg
-from ironlace.ornament.stencils.in_words import plan_sentences
-from ironlace.ornament.stencils.layer_plan import Hold, Prepared
 from ironlace.ornament.stencils.laying import Feature
-from ironlace.ornament.stencils.plan import Plan, plan_sheets
+from ironlace.ornament.stencils.planning.flaws_picture import flaws_of, flaws_svg
+from ironlace.ornament.stencils.planning.in_words import plan_sentences
+from ironlace.ornament.stencils.planning.layer_plan import Hold, Prepared
+from ironlace.ornament.stencils.planning.plan import Plan, plan_sheets
 from ironlace.ornament.stencils.process import Process, known_process, process_toml, read_process
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.photographs.surfaces import Plane, Round, Surface

@@ -10,8 +10,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
 from ironlace import __version__
-from ironlace.dossier.laying_pdf import cautions_for, laying_pdf
-from ironlace.dossier.true_scale import true_scale_pdf
+from ironlace.dossier.print.laying_pdf import cautions_for, laying_pdf
+from ironlace.dossier.print.true_scale import true_scale_pdf
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.ornament.stencils import (
     BridgeLine,
@@ -28,9 +28,9 @@ from ironlace.ornament.stencils import (
     read_filled,
     surface_of,
 )
+from ironlace.ornament.stencils.cut.trial_card import CardReading, trial_card_svg
 from ironlace.ornament.stencils.files import MEDIA_TYPES, files_of, tiled, zipped
 from ironlace.ornament.stencils.process import OWN_CARD, VALUE_RULES, Process
-from ironlace.ornament.stencils.trial_card import CardReading, trial_card_svg
 from ironlace.record import DrawingEntry
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep

@@ -12,7 +12,7 @@ from PIL import Image
 from pydantic import JsonValue
 from sqlalchemy.orm import Session
 
-from ironlace.dossier.true_scale import true_scale_pdf
+from ironlace.dossier.print.true_scale import true_scale_pdf
 from ironlace.evidence.errors import NotFoundError
 from ironlace.record.entries import DrawingEntry, EntryKind, Photograph
 from ironlace.record.history import key_of

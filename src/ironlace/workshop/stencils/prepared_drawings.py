@@ -17,7 +17,7 @@ from shapely import MultiPolygon, Polygon
 from ironlace import __version__
 from ironlace.evidence.findings import checksum_of
 from ironlace.ornament.stencils import Falling, Hold, Prepared, read_process
-from ironlace.ornament.stencils.layer_plan import PreparedLayer, prepare
+from ironlace.ornament.stencils.planning.layer_plan import PreparedLayer, prepare
 from ironlace.ornament.stencils.webs import Tongue, Web
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import write_whole

@@ -8,8 +8,8 @@ import ornaments
 from ironlace.ornament.stencils import HoldingError, read_filled
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search, choose_spans
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans, bridge_shapes, find_spans
-from ironlace.ornament.stencils.falling import extents
 from ironlace.ornament.stencils.parts import shores
+from ironlace.ornament.stencils.planning.falling import extents
 
 
 def spans_of(a, b, at_a, at_b, weight):

@@ -1,0 +1,228 @@
+"""An entry as blocks of an account: each field where its declaration says it stands."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from enum import Enum
+from typing import Any
+
+from pydantic import BaseModel
+
+from ironlace.care.cautions import Hazard, caution_for
+from ironlace.dossier.account.blocks import (
+    Block,
+    Cautions,
+    GlyphCell,
+    Heading,
+    Item,
+    Margin,
+    MarkRow,
+    Matter,
+    Pairs,
+    Plates,
+    References,
+    Remark,
+    Rivals,
+    Says,
+    SetOff,
+    Voucher,
+)
+from ironlace.dossier.rivals import rivals
+from ironlace.dossier.words import capital
+from ironlace.evidence.edtf_dates import date_in_words
+from ironlace.evidence.markings import Glyph, GlyphKind
+from ironlace.evidence.quantities import parse_measured
+from ironlace.evidence.sources import Source
+from ironlace.record.choices import NOT_TOLD, Topic
+from ironlace.record.entries import Mark, Question, SourceEntry, Statement
+from ironlace.record.entry_fields import Control, EntryField, InAccount, fields_of
+from ironlace.record.history import Record
+
+_CALL_FOR_ANSWERS = (
+    "A photograph of another machine’s number, or a dated paper that came with one, may answer a "
+    "question here. If you can, write to whoever gave you this account."
+)
+_INVISIBLE = {" ": "gap", "·": "dot", "°": "ring", "-": "hyphen", "/": "stroke"}
+_PUNCH_WORDS = {"★": "star", "✚": "cross", "◆": "diamond", "&": "and"}
+
+
+class EntryReader:
+    """Reads the entries of a record, knowing what they call one another."""
+
+    def __init__(self, record: Record) -> None:
+        self.record = record
+        self.names = {f"{kind.value} {number}" for kind, number in record.entries}
+        self._titles = {name: entry.title for name, entry in record.of(SourceEntry)}
+        self._vouched: dict[str, list[str]] = defaultdict(list)
+        for (kind, number), entry in record.entries.items():
+            for source in getattr(entry, "sources", ()):
+                name = f"{kind.value} {number}"
+                if source.entry and name not in self._vouched[source.entry]:
+                    self._vouched[source.entry].append(name)
+
+    def item(self, name: str, entry: BaseModel) -> Item:
+        """One entry: heading, blocks, and in the margin how it is known."""
+        at: dict[InAccount, list[tuple[EntryField, str]]] = defaultdict(list)
+        pictures: dict[InAccount, list[tuple[EntryField, tuple[str, ...]]]] = defaultdict(list)
+        hazards: list[Hazard] = []
+        for field in fields_of(type(entry)):
+            value = getattr(entry, field.name)
+            if value is None or value in ("", ()):
+                continue
+            if field.control is Control.PICTURES:
+                known = tuple(picture for picture in value if picture in self.names)
+                if known:
+                    pictures[field.account].append((field, known))
+            elif field.control is Control.HAZARDS:
+                hazards += value
+            else:
+                at[field.account].append((field, field_in_words(field, value)))
+        headings = [words for _, words in at[InAccount.HEADING]]
+        return Item(
+            name,
+            (*_blocks(at), *_seen_on(pictures[InAccount.SEEN_ON])),
+            self.margin(name, entry, [_phrase(*pair) for pair in at[InAccount.MARGIN]]),
+            heading=headings[0] if headings else "",
+            lighter=", ".join(headings[1:]),
+            below=(*cautions_of(hazards), *_plates(pictures[InAccount.PLATES])),
+        )
+
+    def margin(self, name: str, entry: BaseModel, lines: Sequence[str] = ()) -> Margin:
+        """How an entry is known, what vouches for it, and what it vouches for itself."""
+        vouched = tuple(self._vouched.get(name, ()))
+        return Margin(
+            grade=getattr(entry, "grade", None),
+            vouchers=tuple(self._voucher(source) for source in getattr(entry, "sources", ())),
+            lines=tuple(capital(line) if at == 0 else line for at, line in enumerate(lines)),
+            references=References("Vouches for", vouched)
+            if vouched and isinstance(entry, SourceEntry)
+            else None,
+            small_print=name,
+        )
+
+    def _voucher(self, source: Source) -> Voucher:
+        words = source.kind.value
+        if source.entry:
+            title = self._titles.get(source.entry, "")
+            words = f"{source.entry}, {title}" if title else source.entry
+        if source.says:
+            words = f"{words}: {source.says}"
+        known = source.entry if source.entry and source.entry in self.names else ""
+        return Voucher(words, known)
+
+
+def field_in_words(field: EntryField, value: Any) -> str:
+    """What a field holds, as a person reads it; every date, quantity and choice in words."""
+    match field.control:
+        case Control.DATE:
+            return date_in_words(value)
+        case Control.TICK:
+            return "yes" if value else "no"
+        case Control.QUANTITY:
+            return parse_measured(value).both_ways()
+        case Control.LINES:
+            return ("; " if field.account is InAccount.LABELLED else ", ").join(value)
+        case _:
+            words = str(value.value) if isinstance(value, Enum) else str(value)
+            unlabelled = field.account is InAccount.LINE and value in NOT_TOLD
+            return f"{field.label.lower()}: {words}" if unlabelled else words
+
+
+def cautions_of(hazards: Iterable[Hazard]) -> tuple[Block, ...]:
+    """The cautions for some hazards, as a block, or nothing."""
+    found = tuple((c.hazard.value, c.says, c.founded_on) for c in map(caution_for, hazards))
+    return (Cautions(found),) if found else ()
+
+
+def statement_blocks(reader: EntryReader) -> tuple[Block, ...]:
+    """What the machine is, topic by topic; rivals side by side."""
+    by_topic: dict[Topic, list[tuple[Statement, Item]]] = defaultdict(list)
+    for name, entry in reader.record.of(Statement):
+        item = reader.item(name, entry)
+        first = Says(entry.says_in_words())
+        by_topic[entry.about].append((entry, replace(item, blocks=(first, *item.blocks[1:]))))
+    blocks: list[Block] = []
+    for topic in Topic:
+        said = by_topic[topic]
+        if not said:
+            continue
+        blocks.append(Heading(topic.value))
+        items = tuple(item for _, item in said)
+        if rivals(topic, [statement for statement, _ in said]):
+            blocks.append(Rivals(items))
+        else:
+            blocks += items
+    return tuple(blocks)
+
+
+def mark_blocks(reader: EntryReader) -> tuple[Block, ...]:
+    """The marks, glyph by glyph."""
+    blocks = []
+    for name, entry in reader.record.of(Mark):
+        item = reader.item(name, entry)
+        row = mark_row(entry)
+        blocks.append(replace(item, blocks=(row, *item.blocks)))
+    return tuple(blocks)
+
+
+def mark_row(mark: Mark) -> MarkRow:
+    """A mark's reading, glyph by glyph."""
+    marking = mark.marking
+    return MarkRow(tuple(_cell(glyph) for glyph in marking.glyphs), marking.spoken(), mark.reads)
+
+
+def question_blocks(reader: EntryReader) -> tuple[Block, ...]:
+    """What is not known, with a call for answers; then what has been answered since."""
+    questions = list(reader.record.of(Question))
+    still_open = [reader.item(name, q) for name, q in questions if not q.answer]
+    answered = [reader.item(name, q) for name, q in questions if q.answer]
+    blocks: list[Block] = [Matter(_CALL_FOR_ANSWERS)] if still_open else []
+    blocks += still_open
+    if answered:
+        blocks += [Heading("answered since"), *answered]
+    return tuple(blocks)
+
+
+def _blocks(at: dict[InAccount, list[tuple[EntryField, str]]]) -> Iterable[Block]:
+    yield from (Says(words) for _, words in at[InAccount.SAYS])
+    line = [(field, _phrase(field, words)) for field, words in at[InAccount.LINE]]
+    urgent = [words for field, words in line if words == field.words.urgent]
+    usual = " · ".join(words for _, words in line if words not in urgent)
+    if urgent:
+        yield Remark(usual, capital(" · ".join(urgent)) + (" ·" if usual else "."))
+    elif usual:
+        yield Remark(capital(usual))
+    yield from (Matter(words) for _, words in at[InAccount.MATTER])
+    yield from (Matter(words, f"{field.label}.") for field, words in at[InAccount.LABELLED])
+    if at[InAccount.PAIR]:
+        yield Pairs(tuple((field.label, words) for field, words in at[InAccount.PAIR]))
+    if at[InAccount.SET_OFF]:
+        strong, *rest = (words for _, words in at[InAccount.SET_OFF])
+        yield SetOff(f"{capital(strong)}.", "\n\n".join(rest))
+
+
+def _phrase(field: EntryField, words: str) -> str:
+    return field.words.phrase.format(words)
+
+
+def _seen_on(fields: list[tuple[EntryField, tuple[str, ...]]]) -> Iterable[Block]:
+    names = tuple(dict.fromkeys(name for _, known in fields for name in known))
+    if names:
+        yield References("See", names)
+
+
+def _plates(fields: list[tuple[EntryField, tuple[str, ...]]]) -> Iterable[Block]:
+    if fields:
+        yield Plates(
+            tuple(("" if f.words.phrase == "{}" else f.words.phrase, known) for f, known in fields)
+        )
+
+
+def _cell(glyph: Glyph) -> GlyphCell:
+    if not glyph.options:
+        word = "unread"
+    elif len(glyph.options) > 1:
+        word = " or ".join(_INVISIBLE.get(sign, sign) for sign in glyph.options)
+    else:
+        word = _INVISIBLE.get(glyph.options[0], _PUNCH_WORDS.get(glyph.options[0], ""))
+    return GlyphCell(glyph.options, word, glyph.doubtful, glyph.kind is GlyphKind.GAP)

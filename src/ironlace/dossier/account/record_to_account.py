@@ -1,0 +1,363 @@
+"""Turn a record into an account: choose, order and put into words, adding nothing."""
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from pydantic import BaseModel
+
+from ironlace import __version__
+from ironlace.dossier.account.blocks import (
+    Album,
+    Block,
+    DrawingShown,
+    Heading,
+    Item,
+    Matter,
+    Pairs,
+    PictureFile,
+    Plate,
+    References,
+    Remark,
+    Section,
+)
+from ironlace.dossier.account.drawing_in_words import standing
+from ironlace.dossier.account.entries_as_blocks import (
+    EntryReader,
+    mark_blocks,
+    mark_row,
+    question_blocks,
+    statement_blocks,
+)
+from ironlace.dossier.account.entries_as_tables import (
+    measurement_blocks,
+    outlay_blocks,
+    report_blocks,
+)
+from ironlace.dossier.account.findings_as_blocks import (
+    FindingWords,
+    finding_item,
+    interval_or_value,
+    method_margin,
+)
+from ironlace.dossier.account.whole import Account, Colophon
+from ironlace.dossier.print.ink_window import ink_window
+from ironlace.dossier.print.plain_drawing import read_drawing
+from ironlace.dossier.privacy import Withheld, public_copy
+from ironlace.dossier.record_file import record_document
+from ironlace.dossier.rivals import rivals
+from ironlace.dossier.words import capital, shortened
+from ironlace.evidence.analyses import SECTIONS
+from ironlace.evidence.edtf_dates import date_in_words
+from ironlace.evidence.findings import DATE_FINDING, checksum_of
+from ironlace.evidence.grades import Grade
+from ironlace.record.choices import PhotographRole, Topic
+from ironlace.record.entries import (
+    ENTRY_KINDS,
+    DrawingEntry,
+    FindingEntry,
+    Mark,
+    Measurement,
+    Outlay,
+    Photograph,
+    Question,
+    ReportEntry,
+    Statement,
+)
+from ironlace.record.entry_fields import fields_of, words_of
+from ironlace.record.history import Change, Record
+
+_LEADS = (
+    PhotographRole.WHOLE,
+    PhotographRole.AS_FOUND,
+    PhotographRole.AFTER,
+    PhotographRole.BEFORE,
+    PhotographRole.PART,
+)
+_SUMMARY = (Topic.KIND, Topic.MAKER, Topic.MODEL, Topic.PLACE, Topic.MADE, Topic.SHUTTLE)
+_LONGEST_SUMMARY = 110
+"""Characters of a line on the first page: two lines of print beside its topic."""
+
+ORDER = (
+    "what-it-is",
+    "marks",
+    "date",
+    "reports",
+    "condition",
+    "measurements",
+    "ornament",
+    "running",
+    "stand",
+    "care",
+    "worked-out",
+    "treatments",
+    "provenance",
+    "hours-and-costs",
+    "questions",
+    "photographs",
+    "sources",
+)
+"""Keys of the sections in the order of reading; a kind's own new section follows the treatments."""
+
+_OTHERWISE = "worked-out"
+_FINDINGS_IN = {"made": "date"}  # an old address; the analyses call the section `made`
+_TITLES = {
+    "date": SECTIONS["made"],
+    **{key: SECTIONS[key] for key in ("running", "stand", "care")},
+    _OTHERWISE: "What else was worked out",
+}
+"""Titles of the sections that no kind of entry opens."""
+
+_USUAL_WORDS: Mapping[str, FindingWords] = {
+    DATE_FINDING: FindingWords("When was it made?", "made"),
+}
+
+
+def account_of(
+    record: Record,
+    pictures: Mapping[str, PictureFile],
+    drawings: Mapping[str, str],
+    *,
+    changes: Sequence[Change] = (),
+    private: bool = False,
+    hours_and_costs: bool = False,
+    finding_words: Mapping[str, FindingWords] | None = None,
+    without: Collection[str] = (),
+    version: str = __version__,
+) -> Account:
+    """Give the account of what a record holds.
+
+    Parameters
+    ----------
+    pictures
+        Viewing copies by the name of their photograph, such as ``photograph 12``. A photograph
+        without one has its words all the same.
+    drawings
+        SVG in mm by the name of their drawing.
+    changes
+        The record's history, for the colophon and, in a private account, for its document.
+    private
+        Whether what is marked private comes in too: see `ironlace.dossier.privacy.public_copy`.
+    hours_and_costs
+        Whether hours and costs come in.
+    finding_words
+        How findings are announced, by the name of their entry (``finding 3``) or what they are
+        about; one of neither stands under what else was worked out.
+    without
+        Names of entries that are not told of; the account's document holds them all the same.
+
+    Raises
+    ------
+    DrawingRefusedError
+        When a drawing is not a plain vector drawing in mm.
+    """
+    if private:
+        copy, withheld = record, Withheld()
+    else:
+        copy, withheld = public_copy(record, hours_and_costs=hours_and_costs)
+    plates = tuple(_plate(name, entry, pictures) for name, entry in copy.of(Photograph))
+    shown, words = _shown(copy, without), finding_words or {}
+    sections = _Sections(shown, drawings, words, private=private, on_request=hours_and_costs)
+    until = [c for c in changes if record.as_of is None or c.made_at <= record.as_of]
+    first = next((mark_row(entry) for _, entry in copy.of(Mark)), None)
+    return Account(
+        slug=copy.slug,
+        title=copy.title,
+        summary=_summary(copy),
+        first_mark=first,
+        lead=_lead(copy, plates),
+        sections=sections.held(),
+        absent=sections.absent(),
+        plates=plates,
+        colophon=_colophon(copy, until, withheld, private=private, version=version),
+        record=copy,
+        document=record_document(copy, until if private else [], version),
+    )
+
+
+def _shown(record: Record, without: Collection[str]) -> Record:
+    told = {k: e for k, e in record.entries.items() if f"{k[0].value} {k[1]}" not in without}
+    return Record(record.slug, record.title, told, record.as_of)
+
+
+def _colophon(
+    record: Record, changes: Sequence[Change], withheld: Withheld, *, private: bool, version: str
+) -> Colophon:
+    findings = [entry.finding for _, entry in record.of(FindingEntry)]
+    findings += [entry.finding for _, entry in record.of(DrawingEntry)]
+    return Colophon(
+        as_of=record.as_of,
+        changes=len(changes),
+        last_change=max((c.made_at for c in changes), default=None),
+        version=version,
+        findings=len(findings),
+        fingerprint=checksum_of(sorted(finding.fingerprint() for finding in findings)),
+        withheld=withheld,
+        private=private,
+    )
+
+
+class _Sections:
+    """Fills the sections, from each kind of entry and from the findings."""
+
+    def __init__(
+        self,
+        record: Record,
+        drawings: Mapping[str, str],
+        finding_words: Mapping[str, FindingWords],
+        *,
+        private: bool,
+        on_request: bool,
+    ) -> None:
+        self.record = record
+        self.reader = EntryReader(record)
+        self.drawings = drawings
+        self.finding_words = {**_USUAL_WORDS, **finding_words}
+        self.titles = dict(_TITLES)
+        self.blocks: dict[str, list[Block]] = defaultdict(list)
+        self.openings: dict[str, str] = {}
+        by_hand: dict[type[BaseModel], Callable[[], Iterable[Block]]] = {
+            Statement: lambda: statement_blocks(self.reader),
+            Mark: lambda: mark_blocks(self.reader),
+            Measurement: lambda: measurement_blocks(self.reader),
+            ReportEntry: lambda: report_blocks(self.reader, private=private),
+            DrawingEntry: self._drawings,
+            Outlay: lambda: outlay_blocks(self.reader),
+            Question: lambda: question_blocks(self.reader),
+            Photograph: lambda: [Album()] if any(record.of(Photograph)) else [],
+        }
+        for model in ENTRY_KINDS.values():
+            words = words_of(model)
+            if words.section:
+                self.titles.setdefault(words.section, words.title)
+                if on_request or not words.on_request:
+                    make = by_hand.get(model, lambda model=model: self._items(model))
+                    self.blocks[words.section] += (*self._urgent(model), *make())
+                self.openings[words.section] = words.opening
+        for name, entry in record.of(FindingEntry):
+            self._add_finding(name, entry)
+
+    def held(self) -> tuple[Section, ...]:
+        """The sections that hold something, in the order of reading."""
+        return tuple(
+            Section(key, self.titles[key], tuple(self.blocks[key]), self.openings.get(key, ""))
+            for key in self._keys()
+            if self.blocks[key]
+        )
+
+    def absent(self) -> tuple[str, ...]:
+        """Titles of those that hold nothing, findings of analyses nobody asked for aside."""
+        asked_for = {"date", *self.openings}
+        return tuple(
+            self.titles[key] for key in self._keys() if key in asked_for and not self.blocks[key]
+        )
+
+    def _keys(self) -> list[str]:
+        at = ORDER.index("treatments") + 1
+        own = [key for key in self.titles if key not in ORDER]
+        return [*ORDER[:at], *own, *ORDER[at:]]
+
+    def _items(self, model: type[BaseModel]) -> Iterable[Block]:
+        return [self.reader.item(name, entry) for name, entry in self.record.of(model)]
+
+    def _urgent(self, model: type[BaseModel]) -> Iterable[Block]:
+        """The entries of a kind that must not be missed, named in one sentence."""
+        for field in fields_of(model):
+            if field.words.urgent:
+                names = [
+                    self.reader.item(name, entry).heading
+                    for name, entry in self.record.of(model)
+                    if getattr(entry, field.name) == field.words.urgent
+                ]
+                if names:
+                    yield Remark(f"{', '.join(names)}.", f"{capital(field.words.urgent)}:")
+
+    def _drawings(self) -> Iterable[Block]:
+        for name, entry in self.record.of(DrawingEntry):
+            svg = self.drawings.get(name)
+            drawing = None if svg is None else read_drawing(svg)
+            shown = DrawingShown(
+                name=name,
+                title=entry.name,
+                width_mm=entry.width_mm,
+                height_mm=entry.height_mm,
+                photographs=entry.photographs,
+                grade=entry.grade,
+                drawing=drawing,
+                ink=None if drawing is None else ink_window(drawing),
+            )
+            yield Heading(entry.name)
+            yield shown
+            yield self._drawing_item(name, entry, shown, svg)
+
+    def _drawing_item(
+        self, name: str, entry: DrawingEntry, shown: DrawingShown, svg: str | None
+    ) -> Item:
+        item = self.reader.item(name, entry)
+        method = method_margin(name, entry.finding)
+        pairs = () if svg is None else standing(svg, entry.finding)
+        traced = tuple(name for name in entry.photographs if name in self.reader.names)
+        blocks: list[Block] = [Remark(f"{shown.size}.")]
+        if traced:
+            blocks = [References(f"{shown.size}. Traced from", traced)]
+        if entry.finding.sentence:
+            blocks.append(Matter(entry.finding.sentence))
+        if pairs:
+            blocks.append(Pairs(pairs))
+        margin = replace(item.margin, lines=method.lines, small_print=method.small_print)
+        return replace(item, blocks=(*blocks, *item.blocks), margin=margin)
+
+    def _add_finding(self, name: str, entry: FindingEntry) -> None:
+        finding = entry.finding
+        words = (
+            self.finding_words.get(name) or self.finding_words.get(finding.about) or FindingWords()
+        )
+        key = _FINDINGS_IN.get(words.section, words.section)
+        if key not in self.titles:
+            key = _OTHERWISE
+        self.blocks[key].append(finding_item(name, finding, entry.note, words))
+
+
+def _summary(record: Record) -> tuple[tuple[str, str, Grade], ...]:
+    """What a first page says: of each topic what is best known, or that there are rivals."""
+    by_topic = defaultdict(list)
+    for _, statement in record.of(Statement):
+        by_topic[statement.about].append(statement)
+    dates = [e.finding for _, e in record.of(FindingEntry) if e.finding.about == DATE_FINDING]
+    lines = []
+    for topic in _SUMMARY:
+        said = by_topic[topic]
+        if topic is Topic.MADE and dates:
+            lines.append((topic.value, interval_or_value(dates[-1]), dates[-1].grade))
+        elif rivals(topic, said):
+            weakest = max((s.grade for s in said), key=list(Grade).index)
+            count = len({s.says_in_words() for s in said})
+            lines.append((topic.value, f"{count} rival statements, see within", weakest))
+        elif said:
+            best = min(said, key=lambda statement: list(Grade).index(statement.grade))
+            lines.append((topic.value, best.says_in_words(), best.grade))
+    return tuple((topic, shortened(line, _LONGEST_SUMMARY), grade) for topic, line, grade in lines)
+
+
+def _plate(name: str, entry: Photograph, pictures: Mapping[str, PictureFile]) -> Plate:
+    return Plate(
+        name=name,
+        role=entry.role.value,
+        caption=entry.caption,
+        date=date_in_words(entry.date),
+        credit=entry.credit,
+        rights=entry.rights,
+        scale=entry.scale,
+        note=entry.note,
+        picture=pictures.get(name),
+    )
+
+
+def _lead(record: Record, plates: Iterable[Plate]) -> str:
+    at_hand = {plate.name for plate in plates if plate.picture}
+    photographs = [(name, p) for name, p in record.of(Photograph) if name in at_hand]
+    for role in _LEADS:
+        for name, photograph in photographs:
+            if photograph.role is role:
+                return name
+    return photographs[0][0] if photographs else ""

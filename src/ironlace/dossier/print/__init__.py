@@ -1,0 +1,1 @@
+"""The account in print: the dossier, sheets and laying sheets at true scale."""

@@ -1,0 +1,1 @@
+"""How sheets are cut: paths, kerf, cutters' files, films, the test card."""

@@ -1,0 +1,145 @@
+"""A plan in words: short sentences, a cutting list, and the sheet that lies beside the work."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from ironlace.ornament.stencils.planning.plan import Plan
+
+HAZARDS: Final = {
+    "laser and PVC": "Never laser PVC or unknown vinyl: it gives off hydrogen chloride. Cut it "
+    "with a knife.",
+    "laser fire and fume": "Film burns and fumes under a laser: extraction on, never unattended, "
+    "follow the maker's rules for the cutter.",
+    "solvents": "Solvents, japan and size: flammable vapours, harmful to breathe. Ventilate, no "
+    "flame or spark, gloves, read the safety data sheet.",
+    "spraying": "Spraying: mist hangs after you stop. A respirator that suits the product, keep "
+    "others out, follow its data sheet and local booth and fire rules.",
+    "sharp blades": "Blades: cut away from the hand, cap them, bin them in a sharps box.",
+    "sharp edges": "Etched foil has edges that cut: gloves.",
+    "acids": "Acids: goggles, gloves, ventilation; acid to water. Leave etching to a bureau.",
+    "ultraviolet light": "Exposure lamps: do not look into them, cover skin.",
+    "oily rags": "Rags with drying oil can catch fire by themselves: lay them flat outdoors to "
+    "dry, or keep them in water in a closed metal can.",
+}
+"""What is said for each hazard named in a process; a caller may have fuller words."""
+
+STRAY_THAT_SHOWS: Final = 0.005
+"""Share of stray above which it is told how little any split could reach."""
+
+DEFER: Final = (
+    "This does not replace the products' data sheets, local codes, or the advice of someone "
+    "licensed."
+)
+
+
+def plan_sentences(plan: Plan) -> list[str]:
+    """The plan told to a person."""
+    r = plan.report
+    out = list(r["notices"])
+    count = len(plan.sheets)
+    what = f"{count} sheet{'s' if count != 1 else ''} for {r['process'].lower()}"
+    out.append(
+        f"{what}; "
+        f"{r['islands']} islands would have fallen out, held by {r['bridges']} bridges of "
+        f"{r['bridge_mm2']:.1f} mm² in all."
+        if r["islands"]
+        else f"{what}; nothing falls out."
+    )
+    if r["crowded"]:
+        out.append(
+            f"{r['crowded']} gaps between openings were under the least web and were widened, "
+            f"by {r['widened_mm2']:.1f} mm²."
+        )
+    if r["narrow_openings"]:
+        out.append(
+            f"{r['narrow_openings']} places of the drawing are narrower than the least opening; "
+            "look at them before cutting."
+        )
+    touch = r["touch_in"]
+    if touch["bridges"] or touch["painted_back"]:
+        out.append(
+            f"To touch in by hand afterwards: {touch['bridges']} bridges, {touch['length_mm']:.0f} "
+            f"mm, {touch['painted_back']} small islands to paint back; about "
+            f"{touch['minutes']:.0f} minutes."
+        )
+    bad = [s["name"] for s in r["sheets"] if s["pieces"] != 1]
+    if plan.process.holds_islands:
+        out.append("The mesh carries the islands, so no sheet needs to hang together.")
+    elif bad:
+        out.append(f"NOT in one piece by flood fill: sheet {', '.join(bad)}. Do not cut it.")
+    else:
+        out.append("Every sheet is in one piece, by flood fill.")
+    for layer in r["proof"]:
+        true, off, _ = layer["laid"]
+        out.append(
+            f"{layer['colour']}: {true['covered'] * 100:.2f} % covered when laid true, "
+            f"{off['covered'] * 100:.2f} % at {off['register_mm']:g} mm off, with "
+            f"{off['stray'] * 100:.2f} % stray."
+        )
+        # a plan kept from before the bound was reckoned does not tell it
+        least = layer.get("least_stray", 0.0)
+        if least > STRAY_THAT_SHOWS:
+            out.append(
+                f"No split of this drawing strays less than {least * 100:.2f} % for this process: "
+                "its strokes crowd."
+            )
+    if r["weak"]:
+        worst = max(r["weak"], key=lambda w: w["gives_mm"])
+        out.append(
+            f"{len(r['weak'])} weak places; the worst is a {worst['kind']} of "
+            f"{worst['length_mm']:.1f} mm that gives {worst['gives_mm']:.2f} mm."
+        )
+    return out
+
+
+def cutting_list(plan: Plan) -> str:
+    """Sheets with their cuts and times, as CSV."""
+    lines = ["sheet,colour,width_mm,height_mm,openings,cut_mm,travel_mm,minutes"]
+    for s in plan.report["sheets"]:
+        colour = '"' + s["colour"].replace('"', '""') + '"'
+        lines.append(
+            f"{s['name']},{colour},{s['size_mm'][0]},{s['size_mm'][1]},{s['openings']},"
+            f"{s['cut_mm']},{s['travel_mm']},{s['cut_minutes']}"
+        )
+    return "\n".join(lines) + "\n"
+
+
+def laying_sheet(plan: Plan) -> str:
+    """What to do at the bench, step by step, with its cautions, as plain text."""
+    r = plan.report
+    process = plan.process
+    lines = [f"LAYING SHEET: {process.name}", f"Material: {process.material}", ""]
+    lines += ["Before you begin"]
+    lines += [f"  ! {HAZARDS.get(name, name)}" for name in process.cautions]
+    lines += [f"  ! {DEFER}", ""]
+    lines += [
+        "Try the sheets on paper, then on a scrap of the same finish. On original japan, first",
+        "ask whether it should be painted on at all, and test the paint where it does not show.",
+        "",
+        "Order",
+    ]
+    for n, sheet in enumerate(plan.sheets, start=1):
+        told = r["sheets"][n - 1]
+        lines.append(
+            f"  {n}. Sheet {sheet.name}, {sheet.colour}: {told['openings']} openings, "
+            f"{told['area_mm2']:.0f} mm² of paint."
+        )
+        if n == 1:
+            lines.append(
+                "     Lay it by the laying marks; mark the register holes in pencil on removable "
+                "tape,"
+            )
+            lines.append("     never in the japan. Cover the holes before painting.")
+        else:
+            lines.append("     When the last is dry, lay this by the register holes. Cover them.")
+    touch = r["touch_in"]
+    if touch["bridges"] or touch["painted_back"]:
+        lines += [
+            "",
+            "Afterwards, by hand",
+            f"  {touch['bridges']} bridges ({touch['length_mm']:.0f} mm) to touch in, "
+            f"{touch['painted_back']} islands to paint back: about {touch['minutes']:.0f} minutes.",
+        ]
+    return "\n".join(lines) + "\n"

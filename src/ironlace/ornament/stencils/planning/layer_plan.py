@@ -1,0 +1,380 @@
+"""One colour of a drawing to its sheets: what falls out, how it is held, and what covers that."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from ironlace.ornament.stencils.bridges.choice import HoldWanted, choose_spans
+from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
+from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Wishes, with_wishes
+from ironlace.ornament.stencils.errors import HoldingError, OutlineError, StencilError
+from ironlace.ornament.stencils.filled_svg import Layer, read_filled, trapped
+from ironlace.ornament.stencils.parts import shores
+from ironlace.ornament.stencils.planning.falling import (
+    Falling,
+    extents,
+    what_falls_out,
+    without_small_islands,
+)
+from ironlace.ornament.stencils.planning.strength import Weakness, tongue_droop_mm, web_gives_mm
+from ironlace.ornament.stencils.process import Process
+from ironlace.ornament.stencils.regions import as_region, opened_at_touches, polygons_of
+from ironlace.ornament.stencils.split.split_sheets import (
+    cut_open,
+    kept_off_edges,
+    shared_out,
+    sides_to_set_back,
+    worth_laying,
+)
+from ironlace.ornament.stencils.webs import Web, hanging_by_threads, thin_webs, widened
+
+Hold = Literal["bridges", "split"]
+"""How islands are held: by bridges touched in by hand, or by further sheets that lay them."""
+
+MOST_MM: Final = 2800.0
+"""Longest side of a drawing: what is longer than any arm, bed or case has a wrong unit (tuned; on
+what was not kept)."""
+
+_MENDING_ROUNDS: Final = 8
+"""How often a sheet is mended before it is given up (tuned; on what was not kept)."""
+
+_WIDER_EACH_ROUND: Final = 0.08
+"""A web that stays thin sits awkwardly between corners: so much more is asked for each time (tuned;
+on what was not kept)."""
+
+_THREAD: Final = 0.25
+"""What hangs by less than this share of the least web is let fall: it would not outlast weeding
+(common practice, no source)."""
+
+_KNOB_WEBS2: Final = 4.0
+"""What hangs by a thread and is larger than so many squares of the least web is no knob: it is told
+as a second piece (tuned; on what was not kept)."""
+
+_SPECK_WEBS2: Final = 0.01
+"""Specks up to a tenth of the least web across would cost a sheet and show to no one."""
+
+_SPLIT_CLEAR: Final = 1.2
+"""Bridges of a split stand so much farther apart than their patches need, so that one sheet can
+lay neighbours (tuned; on what was not kept)."""
+
+_SPLIT_COST: Final = 3.0
+"""Of a split, a bridge may weigh so many times more for standing clear of the others, since each
+crowd of patches needs a further sheet (tuned; on what was not kept)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Bridge:
+    """One bridge.
+
+    Attributes
+    ----------
+    shape
+        What it takes of the opening.
+    length_mm
+        From shore to shore.
+    area_mm2
+        Of its shape.
+    line
+        Its middle line.
+    locked
+        Whether a person wants it where it is.
+    """
+
+    shape: Polygon
+    length_mm: float
+    area_mm2: float
+    line: BridgeLine
+    locked: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class LayerPlan:
+    """The sheets of one colour and why they are so.
+
+    ``thin_left`` are the webs under the least width that each sheet still has: none, unless it
+    could not be helped.
+    """
+
+    name: str
+    drawn: MultiPolygon
+    falling: Falling
+    bridges: tuple[Bridge, ...]
+    widened_mm2: float
+    painted_back: tuple[Polygon, ...]
+    openings: tuple[MultiPolygon, ...]
+    weaknesses: tuple[Weakness, ...]
+    thin_left: tuple[tuple[Web, ...], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class PreparedLayer:
+    """One colour before its islands are held: what does not depend on where bridges stand.
+
+    Attributes
+    ----------
+    drawn
+        What is to be laid.
+    falling
+        What is wrong with it.
+    start
+        The same without islands too small to hold, which are in ``painted_back``.
+    drawn_in
+        The same with thin webs made wide enough.
+    """
+
+    name: str
+    drawn: MultiPolygon
+    falling: Falling
+    start: MultiPolygon
+    painted_back: tuple[Polygon, ...]
+    drawn_in: MultiPolygon
+
+
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """A drawing read and looked at: to be planned again and again while bridges are moved."""
+
+    notices: tuple[str, ...]
+    layers: tuple[PreparedLayer, ...]
+
+
+def prepare(
+    drawing_svg: str, process: Process, hold: Hold, *, trap_mm: float | None = None
+) -> Prepared:
+    """Read a drawing and find what falls out of it; parameters and errors as of `plan_sheets`."""
+    if hold not in ("bridges", "split"):
+        raise StencilError(f"Islands are held by 'bridges' or 'split' sheets, not by {hold!r}.")
+    drawing = read_filled(drawing_svg)
+    _sized(drawing.region.bounds, process)
+    trap = process.registration_mm if trap_mm is None else trap_mm
+    return Prepared(
+        tuple(drawing.notices),
+        tuple(_prepared(layer, process, hold) for layer in trapped(drawing.layers, trap)),
+    )
+
+
+def _prepared(layer: Layer, process: Process, hold: Hold) -> PreparedLayer:
+    if process.holds_islands:
+        falling = what_falls_out(layer.region, process)
+        return PreparedLayer(layer.name, layer.region, falling, layer.region, (), layer.region)
+    drawn = opened_at_touches(layer.region)
+    falling = what_falls_out(drawn, process)
+    start, painted_back = without_small_islands(drawn, process.least_island_mm2)
+    least = process.least_web_mm
+    webs = thin_webs(start, least) if painted_back else list(falling.webs)
+    drawn_in = _drawn_in(start, webs, least, process, hold)
+    return PreparedLayer(layer.name, drawn, falling, start, tuple(painted_back), drawn_in)
+
+
+def _sized(bounds: tuple[float, float, float, float], process: Process) -> None:
+    """Refuse a drawing whose size tells of a wrong unit."""
+    wide, high = bounds[2] - bounds[0], bounds[3] - bounds[1]
+    if max(wide, high) > MOST_MM:
+        raise OutlineError(
+            f"The drawing is {wide:.0f} by {high:.0f} mm, and at most {MOST_MM:.0f} mm are planned "
+            "at once: check its unit, or split it."
+        )
+    if max(wide, high) < process.least_line_mm:
+        raise OutlineError(
+            f"The drawing is {wide:.3g} by {high:.3g} mm, less than the narrowest opening of "
+            f"{process.least_line_mm:g} mm: check its unit."
+        )
+
+
+def plan_layer(
+    layer: PreparedLayer,
+    process: Process,
+    hold: Hold,
+    *,
+    wishes: Wishes | None = None,
+    rng: np.random.Generator | None = None,
+) -> LayerPlan:
+    """Sheets for one colour."""
+    drawn, falling, start = layer.drawn, layer.falling, layer.start
+    if process.holds_islands:
+        return LayerPlan(layer.name, drawn, falling, (), 0.0, (), (drawn,), (), ((),))
+    held, bridges = held_sheet(layer.drawn_in, process, hold, wishes=wishes, rng=rng)
+    first, knobs = _without_knobs(held, process)
+    painted_back = [*layer.painted_back, *knobs]
+    bridge_area = sum(b.area_mm2 for b in bridges)
+    widened_mm2 = max(0.0, float(start.area - first.area) - bridge_area)
+    openings = [first]
+    # the first sheet has none, or it could not have been held
+    thin_left: list[tuple[Web, ...]] = [()]
+    if hold == "split":
+        speck = _SPECK_WEBS2 * process.least_web_mm**2
+        covered = [p for p in polygons_of(start.difference(first)) if p.area > speck]
+        laid, patches = worth_laying(covered, start, process)
+        bare = sum(p.area for p in covered) - sum(p.area for p in laid)
+        covered = laid
+        patches = [
+            piece
+            for patch in kept_off_edges(patches, start, process, bare)
+            for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
+        ]
+        for sheet in shared_out(patches, process.least_web_mm):
+            further, left = _without_thin_webs(sheet, covered, process.least_web_mm)
+            openings.append(_without_knobs(further, process)[0])
+            thin_left.append(tuple(left))
+    return LayerPlan(
+        layer.name,
+        drawn,
+        falling,
+        tuple(bridges),
+        widened_mm2,
+        tuple(painted_back),
+        tuple(openings),
+        _weaknesses(falling, bridges, process),
+        tuple(thin_left),
+    )
+
+
+def held_sheet(
+    openings: MultiPolygon,
+    process: Process,
+    hold: Hold,
+    *,
+    wishes: Wishes | None = None,
+    rng: np.random.Generator | None = None,
+) -> tuple[MultiPolygon, list[Bridge]]:
+    """Openings bridged, and drawn in further, until the sheet is one piece and no web is thin."""
+    least = process.least_web_mm
+    now = openings
+    bridges: list[Bridge] = []
+    changed: list[Polygon] | None = None
+    for mending in range(_MENDING_ROUNDS):
+        built = _bridged(now, process, hold, wishes or Wishes(), rng)
+        bridges += built
+        if built:
+            now = as_region(
+                now.difference(shapely.disjoint_subset_union_all([b.shape for b in built]))
+            )
+            if changed is not None:
+                changed += [b.shape for b in built]
+        # what was cut away may have left openings that touch in a point
+        now = opened_at_touches(now)
+        webs = thin_webs(now, least, near=changed)
+        if not webs and not any(p.interiors for p in now.geoms):
+            return now, bridges
+        # from now on only what is mended changes
+        changed = [w.shape for w in webs]
+        # a web that stays thin sits awkwardly between corners: ask for more each time
+        now = _drawn_in(now, webs, least * (1.0 + _WIDER_EACH_ROUND * mending), process, hold)
+    loose = sum(len(p.interiors) for p in now.geoms)
+    if loose or webs:
+        raise HoldingError(
+            f"{loose} islands and {len(webs)} thin webs remain after {_MENDING_ROUNDS} rounds of "
+            "mending: the drawing is too fine for this process; enlarge it or take a finer one."
+        )
+    return now, bridges
+
+
+def _without_knobs(openings: MultiPolygon, process: Process) -> tuple[MultiPolygon, list[Polygon]]:
+    """Openings that take in what would hang by a thread, and that, to be painted back."""
+    least = process.least_web_mm
+    # what is larger is no knob: it is left to be told as a second piece
+    knobs = [
+        k for k in hanging_by_threads(openings, _THREAD * least) if k.area < _KNOB_WEBS2 * least**2
+    ]
+    if not knobs:
+        return openings, []
+    gone = [p for knob in knobs for p in polygons_of(knob.difference(openings))]
+    return as_region(openings.union(shapely.union_all(knobs))), gone
+
+
+def _without_thin_webs(
+    openings: MultiPolygon, covered: Sequence[Polygon], least_mm: float
+) -> tuple[MultiPolygon, list[Web]]:
+    """A sheet of patches with any thin web between lobes of one patch made wide enough.
+
+    Tails give way first: under them the first sheet has painted already. Told are also the webs
+    that stay thin.
+    """
+    now = openings
+    needed = shapely.union_all(list(covered))
+    for mending in range(_MENDING_ROUNDS):
+        webs = thin_webs(now, least_mm)
+        if not webs:
+            return now, []
+        width = least_mm * (1.0 + _WIDER_EACH_ROUND * mending)
+        if mending < _MENDING_ROUNDS // 2:
+            # as far as a web could need: either side may be the one that has to give
+            near = shapely.union_all([w.shape.buffer(width) for w in webs])
+            now = as_region(now.difference(near.difference(needed)))
+        else:
+            now = widened(now, webs, width)
+    return now, thin_webs(now, least_mm)
+
+
+def _drawn_in(
+    openings: MultiPolygon, webs: list[Web], least_mm: float, process: Process, hold: Hold
+) -> MultiPolygon:
+    """Openings drawn in where webs are thin: on both sides, or for split sheets on one."""
+    if hold == "bridges" or not webs:
+        return widened(openings, webs, least_mm)
+    sides = sides_to_set_back(webs, process)
+    more = [w.set_back(least_mm, keep) for w, keep in zip(webs, sides, strict=True)]
+    return as_region(openings.difference(shapely.union_all(more)))
+
+
+def _bridged(
+    openings: MultiPolygon,
+    process: Process,
+    hold: Hold,
+    wishes: Wishes,
+    rng: np.random.Generator | None,
+) -> list[Bridge]:
+    shore = shores(openings)
+    if shore.parts < 2:
+        return []
+    width = process.bridge_width_mm
+    choice = with_wishes(openings, shore, find_spans(openings, shore, width), wishes, width)
+    spans = choice.spans
+    extent = extents(shore.island_outlines())
+    count = np.array([0, *(process.bridges_wanted(float(e)) for e in extent)], dtype=np.int64)
+    apart = np.concatenate([[0.0], extent * process.anchor_spread])
+    clear = width + process.least_opening_mm
+    split = hold == "split"
+    if split:
+        clear = _SPLIT_CLEAR * (width + 2.0 * process.overlap_mm + process.least_web_mm)
+    wanted = HoldWanted(count, apart, clear, _SPLIT_COST if split else 1.0)
+    chosen = choose_spans(spans, wanted, locked=choice.must, rng=rng)
+    locked = np.isin(chosen, choice.locked)
+    picked = spans.kept(chosen)
+    shapes = bridge_shapes(openings, picked.at_a, picked.at_b, width)
+    return [
+        Bridge(
+            shape,
+            float(length),
+            float(shape.area),
+            BridgeLine(*np.round([*a, *b], 4).tolist()),
+            bool(lock),
+        )
+        for shape, length, a, b, lock in zip(
+            shapes, picked.length, picked.at_a, picked.at_b, locked, strict=True
+        )
+    ]
+
+
+def _weaknesses(
+    falling: Falling, bridges: Sequence[Bridge], process: Process
+) -> tuple[Weakness, ...]:
+    out = []
+    for tongue in falling.tongues:
+        at = tongue.shape.representative_point()
+        droop = tongue_droop_mm(tongue.length_mm, process)
+        out.append(Weakness("tongue", (at.x, at.y), tongue.length_mm, tongue.width_mm, droop))
+    for bridge in bridges:
+        gives = web_gives_mm(bridge.length_mm, process.bridge_width_mm, process)
+        if gives > process.droop_mm:
+            at = bridge.shape.representative_point()
+            out.append(
+                Weakness("web", (at.x, at.y), bridge.length_mm, process.bridge_width_mm, gives)
+            )
+    return tuple(out)

@@ -1,0 +1,291 @@
+"""What is told of a plan, in plain numbers: sizes, cuts, what is left for the hand, and the proof.
+
+The proof reads the sheets from the SVG that will be cut, by scan lines: another way than they were
+planned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any, Final, Self
+
+import shapely
+from shapely import MultiPolygon
+
+from ironlace.evidence.progress import Progress
+from ironlace.ornament.stencils.cut.cutting import CutPlan
+from ironlace.ornament.stencils.planning.layer_plan import Bridge, Hold, LayerPlan
+from ironlace.ornament.stencils.planning.raster_proof import (
+    Application,
+    crept,
+    filled,
+    laid_further,
+    pieces_of_sheet,
+    raster_over,
+    rings_of_sheet_svg,
+    worst_applied,
+)
+from ironlace.ornament.stencils.planning.strength import Weakness
+from ironlace.ornament.stencils.process import Process
+from ironlace.ornament.stencils.sheets import Sheet
+from ironlace.ornament.stencils.split.least_stray import least_stray
+from ironlace.ornament.stencils.webs import Web
+
+_PX_PER_WEB: Final = 5.0
+"""Pixels across the least web in which pieces are counted: a web of one pixel could break by
+rounding, one of five cannot."""
+
+_LEAST_SCALE, _MOST_SCALE = 12.0, 40.0
+"""Pixels to the mm between which that is kept: coarser misses tips, finer only takes time."""
+
+_PROOF_SCALE: Final = 25.0
+"""Pixels to the mm in which sheets are laid on trial: a register error of a tenth of a mm spans two
+or three (tuned; on what was not kept)."""
+
+_PROOF_PIXELS: Final = 30_000_000
+"""Pixels of a trial at most, some 200 mm square at that scale: each of its pictures takes 30 MB."""
+
+_LEAST_AIR_MM: Final = 2.0
+"""Left around the drawing at least, for paint that strays."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetReport:
+    """One sheet: its size, how it holds, how long it takes to cut."""
+
+    name: str
+    colour: str
+    openings: int
+    area_mm2: float
+    pieces: int
+    loose_mm2: float
+    thin_webs: int
+    thinnest_mm: float | None
+    cut_mm: float
+    travel_mm: float
+    nearest_travel_mm: float
+    cut_minutes: float
+    size_mm: list[float]
+
+    @classmethod
+    def of(cls, sheet: Sheet, svg: str, cut: CutPlan, webs: Sequence[Web], scale: float) -> Self:
+        """What is told of a sheet; its pieces are counted in pixels, ``scale`` to the mm."""
+        pieces, loose = pieces_of_sheet(svg, sheet.edge.bounds, scale)
+        left, top, right, bottom = sheet.edge.bounds
+        return cls(
+            name=sheet.name,
+            colour=sheet.colour,
+            openings=len(sheet.openings.geoms),
+            area_mm2=round(sheet.area_mm2, 3),
+            pieces=pieces,
+            loose_mm2=round(loose, 4),
+            thin_webs=len(webs),
+            thinnest_mm=round(min(w.width_mm for w in webs), 3) if webs else None,
+            cut_mm=round(cut.cut_mm, 1),
+            travel_mm=round(cut.travel_mm, 1),
+            nearest_travel_mm=round(cut.nearest_travel_mm, 1),
+            cut_minutes=round(cut.seconds / 60.0, 2),
+            size_mm=[round(right - left, 2), round(bottom - top, 2)],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class TouchIn:
+    """What is left for the hand."""
+
+    bridges: int
+    length_mm: float
+    area_mm2: float
+    painted_back: int
+    minutes: float
+
+    @classmethod
+    def of(cls, layers: Sequence[LayerPlan], process: Process, hold: Hold) -> Self:
+        """What is touched in: bridges, unless a further sheet lays them, and islands left out."""
+        touched = bridges_of(layers) if hold == "bridges" else []
+        widened = sum(layer.widened_mm2 for layer in layers) if hold == "bridges" else 0.0
+        painted = sum(len(layer.painted_back) for layer in layers)
+        seconds = sum(process.touch_in_s + process.touch_in_s_mm * b.length_mm for b in touched)
+        return cls(
+            bridges=len(touched),
+            length_mm=round(sum(b.length_mm for b in touched), 2),
+            area_mm2=round(sum(b.area_mm2 for b in touched) + widened, 3),
+            painted_back=painted,
+            minutes=round((seconds + painted * process.touch_in_s) / 60.0, 1),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class WeakPlace:
+    """A place that droops or gives."""
+
+    kind: str
+    where_mm: list[float]
+    length_mm: float
+    width_mm: float
+    gives_mm: float
+
+    @classmethod
+    def of(cls, weakness: Weakness) -> Self:
+        """Rounded to what can be measured."""
+        x, y = weakness.where_mm
+        return cls(
+            weakness.kind,
+            [round(x, 2), round(y, 2)],
+            round(weakness.length_mm, 2),
+            round(weakness.width_mm, 2),
+            round(weakness.gives_mm, 3),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ColourProof:
+    """One colour laid on trial: true, off register, off register with creeping paint."""
+
+    colour: str
+    laid: list[dict[str, float]]
+    least_stray: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlanReport:
+    """Everything told of a plan, in the order of its JSON."""
+
+    process: str
+    hold: Hold
+    notices: list[str]
+    colours: list[str]
+    drawn_mm2: float
+    islands: int
+    crowded: int
+    tongues: int
+    narrow_openings: int
+    bridges: int
+    bridge_mm2: float
+    bridge_mm: float
+    widened_mm2: float
+    sheets: list[SheetReport]
+    touch_in: TouchIn
+    weak: list[WeakPlace]
+    proof: list[ColourProof]
+    cautions: list[str]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for JSON."""
+        return asdict(self)
+
+
+def plan_report(
+    notices: Sequence[str],
+    layers: Sequence[LayerPlan],
+    sheets: Sequence[Sheet],
+    cuts: Sequence[CutPlan],
+    process: Process,
+    hold: Hold,
+    progress: Progress,
+) -> PlanReport:
+    """Prove a plan, and tell all of it."""
+    svgs = [sheet.svg() for sheet in sheets]
+    bridges = bridges_of(layers)
+    return PlanReport(
+        process=process.name,
+        hold=hold,
+        notices=list(notices),
+        colours=[layer.name for layer in layers],
+        drawn_mm2=round(sum(float(layer.drawn.area) for layer in layers), 3),
+        islands=sum(len(layer.falling.islands) for layer in layers),
+        crowded=sum(len(layer.falling.webs) for layer in layers),
+        tongues=sum(len(layer.falling.tongues) for layer in layers),
+        narrow_openings=sum(len(layer.falling.narrow) for layer in layers),
+        bridges=len(bridges),
+        bridge_mm2=round(sum(b.area_mm2 for b in bridges), 4),
+        bridge_mm=round(sum(b.length_mm for b in bridges), 3),
+        widened_mm2=round(sum(layer.widened_mm2 for layer in layers), 4),
+        sheets=_sheet_reports(layers, sheets, svgs, cuts, process, progress),
+        touch_in=TouchIn.of(layers, process, hold),
+        weak=[WeakPlace.of(w) for layer in layers for w in layer.weaknesses],
+        proof=_proofs(layers, svgs, process, hold, progress),
+        cautions=list(process.cautions),
+    )
+
+
+def bridges_of(layers: Sequence[LayerPlan]) -> list[Bridge]:
+    """The bridges of all colours."""
+    return [bridge for layer in layers for bridge in layer.bridges]
+
+
+def _sheet_reports(
+    layers: Sequence[LayerPlan],
+    sheets: Sequence[Sheet],
+    svgs: Sequence[str],
+    cuts: Sequence[CutPlan],
+    process: Process,
+    progress: Progress,
+) -> list[SheetReport]:
+    scale = min(_MOST_SCALE, max(_LEAST_SCALE, _PX_PER_WEB / process.least_web_mm))
+    thin = [webs for layer in layers for webs in layer.thin_left]
+    out = []
+    for n, (sheet, svg, cut, webs) in enumerate(zip(sheets, svgs, cuts, thin, strict=True)):
+        progress("proving", 0.7 + 0.15 * n / len(sheets))
+        out.append(SheetReport.of(sheet, svg, cut, webs, scale))
+    return out
+
+
+def _proofs(
+    layers: Sequence[LayerPlan],
+    svgs: Sequence[str],
+    process: Process,
+    hold: Hold,
+    progress: Progress,
+) -> list[ColourProof]:
+    out = []
+    at = 0
+    for layer in layers:
+        progress("laying on trial", 0.85)
+        own = svgs[at : at + len(layer.openings)]
+        at += len(layer.openings)
+        laid = [trial.as_dict() for trial in prove_layer(layer.drawn, own, process)]
+        least = round(_least_stray(layer, process), 6) if hold == "split" else 0.0
+        out.append(ColourProof(layer.name, laid, least))
+    return out
+
+
+def _least_stray(layer: LayerPlan, process: Process) -> float:
+    return least_stray(
+        layer.falling.webs,
+        float(layer.drawn.area),
+        least_web_mm=process.least_web_mm,
+        register_mm=process.registration_mm,
+    )
+
+
+def prove_layer(drawn: MultiPolygon, svgs: Sequence[str], process: Process) -> list[Application]:
+    """Lay the sheets of one colour on trial: true, off register, and with creeping paint."""
+    rings = [
+        shapely.get_coordinates(ring)[:-1]
+        for p in drawn.geoms
+        for ring in (p.exterior, *p.interiors)
+    ]
+    left, top, right, bottom = drawn.bounds
+    air = max(_LEAST_AIR_MM, process.registration_mm + process.paint_spread_mm + 1.0)
+    bounds = (left - air, top - air, right + air, bottom + air)
+    raster = raster_over(bounds, _PROOF_SCALE, _PROOF_PIXELS)
+    if process.registration_mm > 0:
+        # as fine as makes the register error a whole number of pixels
+        steps = max(1, round(process.registration_mm * raster.px_per_mm))
+        raster = raster_over(bounds, steps / process.registration_mm, 2 * _PROOF_PIXELS)
+    drawn_picture = filled(rings, raster)
+    through = [rings_of_sheet_svg(svg) for svg in svgs]
+    first = filled(through[0], raster)
+    pictures = {}
+    for spread in (0.0, process.paint_spread_mm):
+        if spread not in pictures:
+            laid = laid_further(through[1:], raster, spread)
+            pictures[spread] = (crept(first, spread, raster), laid)
+    trials = [(0.0, 0.0), (process.registration_mm, 0.0)]
+    trials.append((process.registration_mm, process.paint_spread_mm))
+    return [
+        worst_applied(drawn_picture, *pictures[spread], raster, register, spread)
+        for register, spread in trials
+    ]
