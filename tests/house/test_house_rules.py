@@ -28,7 +28,6 @@ NOT_NAMED_AFTER_A_MODULE = {
     "tests/web/test_walk_browser.py": "the whole job in a real browser",
     "tests/dossier/test_pack.py": "the pack as a whole: every part of it from one account",
     "tests/dossier/test_privacy.py": "what must not be told, wherever it might be",
-    "tests/dossier/test_pdf.py": "the print as a reader sees it",
     "tests/survey/answers/test_calibration.py": "intervals on simulated surveys, several answers",
     "tests/survey/answers/test_odd_surveys.py": "surveys that mislead, several answers",
     "tests/workshop/work/test_kill.py": "the program killed anywhere",
