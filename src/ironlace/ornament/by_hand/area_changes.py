@@ -39,7 +39,8 @@ _SLACK_MM: Final = 0.01
 quarter of the trace's usual tolerance."""
 _ASIDE_MM: Final = 0.011
 """How far a twin laid beside what stands is moved: outlines that are the same would never cross. A
-quarter of the trace's usual tolerance, and more than chords stray from curves."""
+quarter of the trace's usual tolerance, and more than chords stray from curves; three times as far
+where that does not part them."""
 
 
 def lay_stroke(
@@ -185,8 +186,10 @@ def _filled_beside(work: Workpiece, area: Any, likeness: FillLikeness, fit: Twin
         wanting = _wanting(work, area, likeness, name, fit.bound_mm / 2.0)
 
         def lay(slack: float, layer: str = name, window: Any = wanting) -> DrawnChange:
+            off = _ASIDE_MM * (3.0 if slack else 1.0)
+
             def one(aside: Callable[[Any], Any]) -> DrawnChange:
-                x, y = np.asarray(aside(Point(_ASIDE_MM, 0.6 * _ASIDE_MM)).coords)[0]
+                x, y = np.asarray(aside(Point(off, 0.6 * off)).coords)[0]
                 like = FillLikeness(likeness.linear, likeness.shift - likeness.linear @ (x, y))
                 laid = _twin_in(work, aside(window), like, layer, fit.inferred, slack)
                 return _melted(work, laid, layer, slack)
