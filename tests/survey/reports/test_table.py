@@ -80,8 +80,9 @@ def test_dates_in_a_table_are_read_as_people_write_them():
     table = read_reports(f"id,mark,sighted\n{rows}")
     sighted = [report.sighted.text if report.sighted else None for report in table.reports]
     assert sighted == ["1886-06-12", "1889-12-25", "1885-04", None]
-    (remark,) = table.remarks
-    assert "which is the month?" in remark
+    understood, asked = table.remarks
+    assert "12 June 1886" in understood
+    assert "which is the month?" in asked
 
 
 @pytest.mark.parametrize(
