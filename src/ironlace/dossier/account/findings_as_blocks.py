@@ -171,8 +171,12 @@ def _fitting(value: Any) -> str:
 
 
 def _short(parameters: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
-    """The parameters that fit a margin; long ones are named, and stand in the record's file."""
-    pairs = [(name_in_words(key), _parameter(value)) for key, value in parameters.items()]
+    """The parameters that fit a margin; long ones are named, and stand in the record's file.
+
+    What was left empty says nothing and is left out.
+    """
+    given = {key: value for key, value in parameters.items() if value not in (None, "", [], {})}
+    pairs = [(name_in_words(key), _parameter(value)) for key, value in given.items()]
     fitting = tuple((key, value) for key, value in pairs if len(value) <= _LONGEST_PARAMETER)
     rest = [key for key, value in pairs if len(value) > _LONGEST_PARAMETER]
     return (*fitting, (" and ".join(rest), "in record.json")) if rest else fitting
