@@ -12,7 +12,7 @@ and the tests that go over all of them; nothing else names an analysis.
 Two(gap=6.35)
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from types import NoneType, UnionType
 from typing import (
@@ -32,7 +32,7 @@ from pydantic import TypeAdapter, ValidationError
 from ironlace.evidence.answers import Answer
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Method, Result, Sha256
-from ironlace.evidence.grades import Grade
+from ironlace.evidence.grades import Grade, weakest
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.quantities import Measured, QuantityError, parse_measured
 
@@ -504,11 +504,8 @@ Declared = Analysis[Any, Any, Any]
 """An analysis where it does not matter which."""
 
 
-def grade_of(values: Mapping[str, Known] | tuple[Known, ...], least: Grade) -> Grade:
+def grade_of(known: Iterable[Known], least: Grade) -> Grade:
     """The grade of what is computed from quantities: no better than the weakest of them."""
-    from ironlace.evidence.grades import weakest
-
-    known = values.values() if isinstance(values, Mapping) else values
     return weakest([least, *(one.grade for one in known)])
 
 

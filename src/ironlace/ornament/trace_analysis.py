@@ -11,6 +11,7 @@ from ironlace.evidence.analyses import Analysis
 from ironlace.evidence.answers import Answer, MadeFile, Table
 from ironlace.evidence.findings import Finding, Interval, Result
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.wording import listed
 from ironlace.ornament.files.drawing_svg import drawing_svg
 from ironlace.ornament.outline.drawing import HERE
 from ironlace.ornament.trace_asked import TraceAsked, asked_before
@@ -38,7 +39,7 @@ def trace_answer(traced: Traced) -> Answer:
     length = drawing.length_mm
     told = report["drawing"]
     sentences = [
-        f"{told['paths']} outlines, {length:.0f} mm long, traced from {_listed(traced.names)}: "
+        f"{told['paths']} outlines, {length:.0f} mm long, traced from {listed(traced.names)}: "
         f"{drawing.shares_in_words()}; {_measure(report)}."
     ]
     seen = drawing.length_by_source().get(HERE, 0.0) / max(length, 1e-9)
@@ -137,10 +138,6 @@ def _length_interval(traced: Traced) -> Interval | None:
     length = traced.drawing.length_mm
     off = NINETY * length * float(np.sqrt(2.0)) * sd / max(span, 1e-9)
     return Interval(low=length - off, high=length + off, coverage=0.9)
-
-
-def _listed(names: tuple[str, ...]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def same_length(kept: Finding, again: Finding) -> str:

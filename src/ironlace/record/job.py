@@ -11,6 +11,7 @@ from enum import StrEnum
 
 from ironlace.care.cautions import Hazard
 from ironlace.evidence.findings import DATE_FINDING
+from ironlace.evidence.wording import counted
 from ironlace.record.choices import Aim, PhotographRole, Risk, Topic
 from ironlace.record.entries import (
     DrawingEntry,
@@ -100,7 +101,7 @@ def _with_findings(step: Step, record: Record, done_by: Mapping[str, Collection[
         have = f"{have}, " + ("a dated finding" if found else "no date yet")
     elif found:
         progress = max(progress, StepProgress.BEGUN, key=list(StepProgress).index)
-        have = f"{have}, {_count(len(found), 'finding')}"
+        have = f"{have}, {counted(len(found), 'finding')}"
     return replace(step, done_by=about, found=found, progress=progress, have=have)
 
 
@@ -119,7 +120,8 @@ def _take_in(record: Record) -> Step:
         "Take it in",
         "What it looked like on the day it came cannot be photographed later.",
         _progress(bool(found) + bool(provenance), 2),
-        f"{_count(len(found), 'photograph')} as found, {_count(provenance, 'step')} of provenance",
+        f"{counted(len(found), 'photograph')} as found, "
+        f"{counted(provenance, 'step')} of provenance",
         doing,
         adds,
         (Hazard.LIFTING,),
@@ -139,7 +141,7 @@ def _marks(record: Record) -> Step:
         "Read the marks",
         "A dot between two figures may be the whole key to the numbering.",
         _progress(bool(marks) + bool(with_photograph), 2),
-        f"{_count(len(marks), 'mark')}, {len(with_photograph)} with a photograph",
+        f"{counted(len(marks), 'mark')}, {len(with_photograph)} with a photograph",
         doing,
         EntryKind.MARK,
         changes=unshown,
@@ -155,7 +157,7 @@ def _identify(record: Record) -> Step:
         "Say what it is",
         "Each statement stands with its grade and source, so that rivals can stand side by side.",
         _progress(len(wanted) - len(missing), len(wanted)),
-        _count(len(list(record.of(Statement))), "statement"),
+        counted(len(list(record.of(Statement))), "statement"),
         f"State its {missing[0]}, with how you know." if missing else "Add what else is known.",
         EntryKind.STATEMENT,
     )
@@ -172,7 +174,7 @@ def _condition(record: Record) -> Step:
         "Note its condition",
         "A condition report is dated: it tells later damage from old damage (EN 16095).",
         _progress(min(len(parts), _ENOUGH_PARTS), _ENOUGH_PARTS),
-        _count(len(parts), "part"),
+        counted(len(parts), "part"),
         doing,
         EntryKind.PART,
         (Hazard.OLD_FINISH, Hazard.WIRING),
@@ -192,7 +194,7 @@ def _date(record: Record) -> Step:
         "Date it",
         "A theory from one machine is a guess; other owners' numbers confirm or sink it.",
         _progress(len(reports), _ENOUGH_REPORTS),
-        _count(len(reports), "report"),
+        counted(len(reports), "report"),
         doing,
         adds,
     )
@@ -218,8 +220,8 @@ def _running(record: Record) -> Step:
         "Get it sewing",
         "Needle, timing and tension are measured first, so that a setting can be found again.",
         _done_or_begun(shows_it_sews, readings or set_right),
-        f"{_count(len(readings), 'measurement')}, {_count(len(set_right), 'treatment')} of the "
-        f"mechanism, {_count(len(sewn), 'photograph')} of its stitch",
+        f"{counted(len(readings), 'measurement')}, {counted(len(set_right), 'treatment')} of the "
+        f"mechanism, {counted(len(sewn), 'photograph')} of its stitch",
         doing,
         adds,
         (Hazard.RUNNING, Hazard.OILY_RAGS),
@@ -244,7 +246,7 @@ def _ornament(record: Record) -> Step:
         "Draw the ornament",
         "A drawing in millimetres, taken before any cleaning wears it further.",
         _done_or_begun(drawings, pictures),
-        f"{_count(len(pictures), 'photograph')}, {_count(len(drawings), 'drawing')}",
+        f"{counted(len(pictures), 'photograph')}, {counted(len(drawings), 'drawing')}",
         doing,
         adds,
         changes=latest,
@@ -264,7 +266,7 @@ def _treat(record: Record) -> Step:
         "Treat, and keep the record",
         "The next owner must be able to tell your work from the factory's, and take it back.",
         _progress(bool(treatments) + bool(shown), 2),
-        f"{_count(len(treatments), 'treatment')}, {len(shown)} shown before and after",
+        f"{counted(len(treatments), 'treatment')}, {len(shown)} shown before and after",
         doing,
         EntryKind.TREATMENT,
         (Hazard.OLD_FINISH, Hazard.SOLVENTS, Hazard.OILY_RAGS, Hazard.ACIDS),
@@ -280,7 +282,7 @@ def _hand_over(record: Record) -> Step:
         "Tell what is open, and hand it over",
         "An open question in print is what brings the next report.",
         StepProgress.DONE if questions else StepProgress.OPEN,
-        f"{_count(len(still_open), 'open question')}",
+        f"{counted(len(still_open), 'open question')}",
         "Write down what you still do not know, and what would answer it.",
         EntryKind.QUESTION,
     )
@@ -310,7 +312,3 @@ def _done_or_begun(shown: object, begun: object) -> StepProgress:
     if shown:
         return StepProgress.DONE
     return StepProgress.BEGUN if begun else StepProgress.OPEN
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

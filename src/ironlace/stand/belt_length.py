@@ -16,6 +16,7 @@ from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
+from ironlace.evidence.wording import listed
 from ironlace.stand.errors import StandError
 
 _NINETY = 1.6448536269514722
@@ -232,7 +233,7 @@ def _sentences(found: Belt, *, near: bool, sure: bool) -> list[str]:
     if found.unsaid:
         said.insert(
             1,
-            f"No interval is given: no error was stated for {_listed(found.unsaid)}.",
+            f"No interval is given: no error was stated for {listed(found.unsaid)}.",
         )
     if found.wrap_deg.value < _LEAST_WRAP_DEG:
         said.append(
@@ -252,10 +253,6 @@ def _with_doubt(value: Figure, unit: str, *, sure: bool) -> str:
         return f"{value.value:.5g}{unit}"
     half = _NINETY * value.sd
     return f"{value.value:.5g}{unit} (90 %: {value.value - half:.5g} to {value.value + half:.5g})"
-
-
-def _listed(words: tuple[str, ...]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def _figures(found: Belt) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ironlace.evidence.wording import counted
 from ironlace.survey.errors import SurveyError
 
 
@@ -181,10 +182,6 @@ def jackknife(times_seen: Iterable[int], occasions: int) -> Survivors:
     )
 
 
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
 def equal_chances(sightings: int, distinct: int) -> Survivors:
     """Survivors when each is as likely to be met: distinct machines among so many sightings.
 
@@ -342,7 +339,7 @@ class SurvivorSummary:
         """Say one answer and its reason; the other estimates stand in a table beside it."""
         best = self.estimates[0]
         seen = (
-            f"{_counted(self.sightings, 'sighting')} of {_counted(self.distinct, 'machine')}; "
+            f"{counted(self.sightings, 'sighting')} of {counted(self.distinct, 'machine')}; "
             f"{self.seen_again} {'was' if self.seen_again == 1 else 'were'} seen more than once."
         )
         if not self.seen_again:

@@ -9,6 +9,7 @@ from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.progress import Steps
+from ironlace.evidence.wording import counted
 from ironlace.survey.answers.asked import UnderTheories, asked_before
 from ironlace.survey.answers.comparison import Comparison
 from ironlace.survey.answers.dating import Dating, date_all, date_of
@@ -95,16 +96,12 @@ def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
 def _sentences(found: DateFound) -> list[str]:
     said = found.dating.sentences()
     said.append(
-        f"Theories were weighed by {_number(len(found.comparison.reports), 'report')}; "
-        f"{_number(len(found.anchors), 'dated example')} known."
+        f"Theories were weighed by {counted(len(found.comparison.reports), 'report')}; "
+        f"{counted(len(found.anchors), 'dated example')} known."
     )
     said += found.comparison.sentences() + found.reports.sentences()
     said += shared_mark_sentences(found.reports, found.comparison)
     return said + (found.anchor_table.sentences()[1:] if found.anchor_table else [])
-
-
-def _number(count: int, noun: str) -> str:
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def _answer(found: DateFound) -> Answer:

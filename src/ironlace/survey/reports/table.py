@@ -34,6 +34,7 @@ from typing import TypeVar
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.markings import Marking, parse_marking
+from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError
 
@@ -120,7 +121,7 @@ class ReportTable:
 
     def sentences(self) -> list[str]:
         """Say what was read and what was not."""
-        said = [f"{_counted(len(self.reports), 'report')} read."]
+        said = [f"{counted(len(self.reports), 'report')} read."]
         said += [f"Line {row.line} set aside: {row.reason}" for row in self.set_aside]
         return said + list(self.remarks)
 
@@ -150,10 +151,6 @@ _ALSO_CALLED = {
 
 _Choice = TypeVar("_Choice", bound=StrEnum)
 _Cells = list[tuple[str, str]]
-
-
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def read_mark(text: str) -> Marking:
