@@ -1,12 +1,16 @@
 import shutil
+from importlib.resources import files
 
 import pytest
 
 from ironlace.evidence.errors import ConflictError
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import compare, drawing_from_svg
 from ironlace.record import DrawingEntry, FindingEntry, Mark, Photograph, ReportEntry, job_of
 from ironlace.record.job import DATE_FINDING, StepProgress
 from ironlace.workshop import Workshop
 from ironlace.workshop.demo_workshop import make_demo
+from ironlace.workshop.ornament.rework import on_the_bench
 from ironlace.workshop.store.check import check_workshop
 
 pytestmark = pytest.mark.slow
@@ -38,12 +42,28 @@ def test_its_number_is_dated_from_the_reports(demo):
 
 def test_its_ornament_is_drawn_and_its_pack_made(demo):
     with Workshop.open(demo.folder) as workshop:
-        (drawing,) = [entry for _, entry in workshop.records.read(demo.slug).of(DrawingEntry)]
-    assert 176 < drawing.width_mm < 179  # 177 mm over the border
+        traced, by_hand = workshop.records.read(demo.slug).of(DrawingEntry)
+        before, after = (on_the_bench(workshop, demo.slug, name) for name, _ in (traced, by_hand))
+    assert 176 < by_hand[1].width_mm < 179  # 177 mm over the border
+    # what is lost came from the mirror image, and is told apart from what is seen
+    drawn = before.work.drawing()
+    assert drawn.length_by_grade()[Grade.INFERRED] > 0.03 * drawn.length_mm
+    assert 10 < len(before.work.paths) - len(after.work.paths) < 60  # flecks and pinholes
     for name in ("dossier-a4.pdf", "dossier-letter.pdf"):
         assert (demo.pack / name).read_bytes().startswith(b"%PDF")
     assert (demo.pack / "site" / "index.html").is_file()
-    assert list((demo.pack / "sheets").glob("*-a4.pdf"))
+    assert [p.name[:9] for p in (demo.pack / "sheets").glob("*-a4.pdf")] == ["drawing-2"]
+    (sheets,) = (demo.pack / "stencils").iterdir()
+    assert list(sheets.glob("*.svg"))
+
+
+def test_its_drawing_lies_on_the_ornament_as_applied(demo):
+    truth = drawing_from_svg(
+        (files("ironlace.workshop") / "demo" / "truth_ornament.svg").read_text("utf-8")
+    )
+    with Workshop.open(demo.folder) as workshop:
+        drawing = on_the_bench(workshop, demo.slug, "drawing 2").work.drawing()
+    assert compare(drawing, drawing_from_svg(truth.read_text("utf-8"))).mean_mm < 0.05
 
 
 def test_the_record_grew_over_weeks(demo):

@@ -16,10 +16,12 @@ from typing import Any
 
 from ironlace.evidence.errors import ConflictError
 from ironlace.evidence.progress import Progress
-from ironlace.record import FindingEntry, parse_entry
+from ironlace.ornament.stencils.sheet_set import first_asked
+from ironlace.record import DrawingEntry, FindingEntry, parse_entry
 from ironlace.record.entries import Photograph
 from ironlace.survey import DATE
 from ironlace.workshop.analyses import work_out
+from ironlace.workshop.ornament.rework import keep_rework, make_change, on_the_bench
 from ironlace.workshop.store.folder import DATABASE_NAME, Workshop
 from ironlace.workshop.store.originals import throw_away
 from ironlace.workshop.survey.reports_of_record import read_report_entries
@@ -30,6 +32,9 @@ TITLE = "Lapwing head, Ambray & Thole"
 _MARKER = "this-is-the-demo.txt"
 _REPORTS_AT = datetime(2025, 4, 5, 19, 30, tzinfo=UTC)
 _ORNAMENT = "ornament-on-bed.jpg"
+_ORNAMENT_NAME = "Filigree of the bed"
+_FLECK_MM2 = 0.25
+"""Outlines that enclose less are flecks and pinholes; the smallest dot of the ornament has 0.44."""
 _BY = "restorer"
 
 
@@ -92,8 +97,12 @@ def _build(folder: Path, report: Progress) -> None:
             report("comparing the theories of its numbering", 0.3)
             _date(workshop, slug)
             report("tracing the ornament", 0.45)
-            _trace(workshop, slug)
-            report("making the pack", 0.75)
+            traced = _trace(workshop, slug)
+            report("taking the flecks out by hand", 0.65)
+            by_hand = _change_by_hand(workshop, slug, traced)
+            report("planning its stencil sheets", 0.68)
+            _do(workshop, Jobs(workshop.database).ask("sheets", _sheets_of(by_hand), slug))
+            report("making the pack", 0.8)
             _pack(workshop, slug)
         if folder.exists():
             folder.rmdir()
@@ -150,7 +159,7 @@ def _date(workshop: Workshop, slug: str) -> None:
     workshop.records.add(slug, entry, _BY, _REPORTS_AT + timedelta(minutes=20))
 
 
-def _trace(workshop: Workshop, slug: str) -> None:
+def _trace(workshop: Workshop, slug: str) -> str:
     material = files("ironlace.workshop") / "demo"
     pictures = [
         (name, workshop.photographs.original(entry.sha256).came_as)
@@ -159,17 +168,34 @@ def _trace(workshop: Workshop, slug: str) -> None:
     name = next(name for name, came_as in pictures if came_as == _ORNAMENT)
     asked = {
         "photograph": name,
-        "name": "Filigree of the bed",
+        "name": f"{_ORNAMENT_NAME}, as traced",
         "strip": "frame",
         "surface": "plane",
+        "mirror": True,
         "layout_csv": (material / "frame_layout.csv").read_text("utf-8"),
         "lens": json.loads((material / "lens.json").read_text("utf-8")),
     }
-    _do(workshop, Jobs(workshop.database).ask("trace", asked, slug))
+    return str(_do(workshop, Jobs(workshop.database).ask("trace", asked, slug))["drawing"])
+
+
+def _change_by_hand(workshop: Workshop, slug: str, drawing: str) -> str:
+    """Take out what lies by itself and is smaller than any dot of the ornament; keep the rest."""
+    stands = on_the_bench(workshop, slug, drawing)
+    flecks = [n for n, path in stands.work.paths.items() if abs(path.area) < _FLECK_MM2]
+    for number in flecks:
+        order = {"do": "take-path", "path": number}
+        _, stands = make_change(workshop, slug, drawing, order, stands.serial, by=_BY, now=stands)
+    return keep_rework(workshop, slug, drawing, stands.serial, called=_ORNAMENT_NAME, by=_BY)
+
+
+def _sheets_of(drawing: str) -> dict[str, Any]:
+    return {**first_asked(drawing).as_dict(), "by": _BY}
 
 
 def _pack(workshop: Workshop, slug: str) -> Path:
-    asked = {"private": False, "hours_and_costs": False}
+    drawings = [name for name, _ in workshop.records.read(slug).of(DrawingEntry)]
+    # the drawing before it was changed by hand stays in the record, and out of what is published
+    asked = {"private": False, "hours_and_costs": False, "without": drawings[:-1]}
     number = Jobs(workshop.database).ask("pack", asked, slug)
     result = _do(workshop, number)
     return workshop.derived / str(result["pack"])
