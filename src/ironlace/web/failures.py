@@ -18,6 +18,8 @@ _TITLES = {
     421: "Another address",
     422: "That cannot be used yet",
     500: "A fault in the program",
+    503: "Not at the moment",
+    507: "No room",
 }
 
 

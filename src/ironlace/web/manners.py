@@ -10,6 +10,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ironlace.web.failures import failure
 from ironlace.web.tokens import Gate
+from ironlace.workshop.store.faults import in_words
 
 PAGE_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
@@ -81,7 +82,12 @@ class Manners:
             return
         try:
             await self.app(scope, receive, dressed)
-        except Exception:
+        except Exception as error:
+            refusal = in_words(error)
+            if refusal is not None and not begun:
+                _log.warning("%s %s: %s", request.method, request.url.path, error)
+                await failure(request, refusal.http_status, str(refusal))(scope, receive, dressed)
+                return
             _log.exception("a fault while answering %s %s", request.method, request.url.path)
             if begun:
                 raise
