@@ -190,7 +190,7 @@ class Photographs:
             original = self.original(sha256)
             if not original.media_type.startswith("image/") or original.width is None:
                 raise IntakeError(f"{original.came_as} is not a picture.")
-            picture = upright_srgb(original.path)
+            picture = upright_srgb(original.path, max(VIEW_SIZES))
             # making one size costs mostly the decoding, so make them all at once
             for edge in sorted(VIEW_SIZES, reverse=True):
                 picture.thumbnail((edge, edge))
