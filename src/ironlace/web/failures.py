@@ -12,6 +12,7 @@ _TITLES = {
     403: "Not let in",
     404: "Not here",
     405: "Not done here",
+    408: "Broken off",
     409: "Changed meanwhile",
     413: "Too large",
     415: "Not a photograph",

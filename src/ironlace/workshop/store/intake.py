@@ -44,8 +44,8 @@ _RAW = ("image/x-raw", ".raw")
 _SRGB = ImageCms.createProfile("sRGB")
 _CIELAB = ImageCms.createProfile("LAB")
 _MOST_SCANS = 100
-"""Passes of a JPEG over its picture: a camera writes one, a progressive file some ten. Each costs as
-much as decoding the whole. A judgement."""
+"""Passes of a JPEG over its picture: a camera writes one, a progressive file some ten. Each costs
+as much as decoding the whole. A judgement."""
 _MARKER = re.compile(rb"\xff[^\x00\xff\xd0-\xd7]")
 _START_OF_SCAN, _END_OF_IMAGE = 0xDA, 0xD9
 _WITHOUT_LENGTH = (0x01, 0xD8)
