@@ -1,9 +1,12 @@
 """What holds for every request."""
 
+import asyncio
+import errno
+
 import pytest
 from starlette.routing import Route
 
-from ironlace.web import create_app
+from ironlace.web import create_app, manners
 
 from .conftest import ADDRESS, Person, TestClient
 
@@ -172,3 +175,49 @@ def test_a_fault_of_the_program_shows_a_sentence_and_no_insides(person, bench, m
     assert answer.status_code == 500
     assert "secret insides" not in answer.text
     assert "default-src 'none'" in answer.headers["content-security-policy"]
+
+
+@pytest.mark.parametrize("mode", ["no-cors", "cors"])
+def test_a_page_of_another_site_cannot_set_the_bench_to_work(person, mode):
+    told = {"sec-fetch-site": "cross-site", "sec-fetch-mode": mode}
+    assert person.get("/", headers=told).status_code == 403
+    led = {"sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate"}
+    assert person.get("/", headers=led).status_code == 200
+
+
+def test_a_full_disk_is_a_sentence_and_nothing_is_kept(person, bench, monkeypatch):
+
+    def full(*_args, **_kwargs):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(type(bench.workshop.records), "all", full)
+    answer = person.get("/", headers={"accept": "application/json"})
+    assert answer.status_code == 507
+    assert answer.json()["error"]["says"].startswith("The disk is full")
+
+
+def test_a_body_that_stands_still_is_given_up(monkeypatch):
+    monkeypatch.setattr(manners, "_STANDSTILL_S", 0.05)
+
+    async def never():
+        await asyncio.sleep(60)
+
+    with pytest.raises(manners.StalledError, match="send it again"):
+        asyncio.run(manners._impatient(never)())
+
+
+def test_after_the_body_it_waits_as_long_as_it_takes(monkeypatch):
+    monkeypatch.setattr(manners, "_STANDSTILL_S", 0.05)
+    messages = [{"type": "http.request", "body": b"x", "more_body": False}]
+
+    async def receive():
+        if messages:
+            return messages.pop()
+        await asyncio.sleep(0.2)
+        return {"type": "http.disconnect"}
+
+    async def both():
+        received = manners._impatient(receive)
+        return [(await received())["type"] for _ in range(2)]
+
+    assert asyncio.run(both()) == ["http.request", "http.disconnect"]

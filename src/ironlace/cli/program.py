@@ -5,6 +5,7 @@ import sys
 from typing import Annotated
 
 import typer
+from sqlalchemy.exc import SQLAlchemyError
 
 from ironlace import __version__
 from ironlace.cli.analysis_groups import add_to as add_analysis_groups
@@ -13,6 +14,7 @@ from ironlace.cli.record_commands import add_to as add_record_commands
 from ironlace.cli.survey_commands import app as survey
 from ironlace.cli.workshop_commands import add_to as add_workshop_commands
 from ironlace.evidence.errors import IronlaceError
+from ironlace.workshop.store.faults import in_words
 
 app = typer.Typer(
     name="ironlace",
@@ -55,6 +57,12 @@ def main(words: list[str] | None = None) -> None:
         # the reader of our output has gone (`| head`); that is no fault
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
+    except (OSError, SQLAlchemyError) as error:
+        refusal = in_words(error)
+        if refusal is None:
+            raise  # a fault of ours
+        typer.echo(f"ironlace: {refusal}", err=True)
+        sys.exit(2)
     except KeyboardInterrupt:
         typer.echo("ironlace: stopped; nothing half-done is left.", err=True)
         sys.exit(130)

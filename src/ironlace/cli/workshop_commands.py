@@ -106,5 +106,12 @@ def restore(file: Path, folder: Path, json: JsonFile = None) -> None:
     tell(
         {"workshop": str(folder.absolute()), **checked.as_dict()},
         json,
-        [f"Restored into {folder}: {checked.originals} originals, all as they were."],
+        [
+            f"Restored into {folder}: {checked.originals} originals, all as they were."
+            if checked.sound
+            else f"Restored into {folder} what is proved of {checked.originals} originals.",
+            *(f"WRONG: {fault}" for fault in checked.wrong),
+        ],
     )
+    if not checked.sound:
+        raise fail(f"{len(checked.wrong)} thing(s) wrong: look for an older or another backup.")

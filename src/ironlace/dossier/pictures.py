@@ -48,6 +48,7 @@ def copies(picture: PictureFile, long_edges: Iterable[int]) -> dict[int, tuple[b
             f"'{picture.path.name}' cannot be read as a picture ({error}): make its viewing copy "
             "again from the original."
         ) from error
+    upright.info = {}  # a comment in the file is nobody's business
     made: dict[int, tuple[bytes, int, int]] = {}
     for edge in edges:
         upright.thumbnail((edge, edge), Image.Resampling.LANCZOS)

@@ -109,7 +109,7 @@ def create_app(  # long: the parts of the application
         warming.daemon = True
         warming.start()
         at_work = None
-        if foreman:
+        if foreman and not workshop.read_only:
             from ironlace.workshop.work.foreman import Foreman
 
             at_work = Foreman(workshop.folder)

@@ -12,12 +12,15 @@ _TITLES = {
     403: "Not let in",
     404: "Not here",
     405: "Not done here",
+    408: "Broken off",
     409: "Changed meanwhile",
     413: "Too large",
     415: "Not a photograph",
     421: "Another address",
     422: "That cannot be used yet",
     500: "A fault in the program",
+    503: "Not at the moment",
+    507: "No room",
 }
 
 

@@ -1,5 +1,6 @@
 """What holds for every request: whose it is, where it may come from, what an answer may do."""
 
+import asyncio
 import logging
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import urlsplit
@@ -8,8 +9,10 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from ironlace.evidence.errors import IronlaceError
 from ironlace.web.failures import failure
 from ironlace.web.tokens import Gate
+from ironlace.workshop.store.faults import in_words
 
 PAGE_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
@@ -34,6 +37,8 @@ _ALWAYS = {
     "cache-control": "private, no-cache",
 }
 _SAFE = ("GET", "HEAD", "OPTIONS")
+_STANDSTILL_S = 60.0
+"""How long a body may stand still on its way in: longer than any pause of a house network."""
 _YEAR_S = 365 * 24 * 3600
 """Seconds that a browser keeps its cookie."""
 
@@ -80,8 +85,13 @@ class Manners:
             await failure(request, *refused)(scope, receive, dressed)
             return
         try:
-            await self.app(scope, receive, dressed)
-        except Exception:
+            await self.app(scope, _impatient(receive), dressed)
+        except Exception as error:
+            refusal = in_words(error)
+            if refusal is not None and not begun:
+                _log.warning("%s %s: %s", request.method, request.url.path, error)
+                await failure(request, refusal.http_status, str(refusal))(scope, receive, dressed)
+                return
             _log.exception("a fault while answering %s %s", request.method, request.url.path)
             if begun:
                 raise
@@ -96,9 +106,13 @@ class Manners:
                 f"This bench does not answer to the host '{host[:100]}': open it by the address "
                 "that 'ironlace serve' printed."
             )
-        if request.method in _SAFE:
-            return None
         from_site = request.headers.get("sec-fetch-site")
+        if request.method in _SAFE:
+            # a picture or a script of another site's page may not set the bench to work
+            led_here = request.headers.get("sec-fetch-mode") in (None, "navigate")
+            if from_site in (None, "none", "same-origin") or led_here:
+                return None
+            return 403, "A page that is not of this bench asked for this: follow a link to it."
         origin = request.headers.get("origin")
         if (from_site not in (None, "same-origin")) or (
             origin is not None and urlsplit(origin).netloc.lower() != host.lower()
@@ -108,6 +122,33 @@ class Manners:
                 "do it from the bench itself."
             )
         return None
+
+
+class StalledError(IronlaceError):
+    """What was being sent stopped coming."""
+
+    http_status = 408
+
+
+def _impatient(receive: Receive) -> Receive:
+    """Receive a request whose body may not stand still; after it, wait as long as it takes."""
+    more = True
+
+    async def received() -> Message:
+        nonlocal more
+        if not more:
+            return await receive()
+        try:
+            message = await asyncio.wait_for(receive(), _STANDSTILL_S)
+        except TimeoutError as error:
+            raise StalledError(
+                f"Nothing more came for {_STANDSTILL_S:.0f} seconds, so nothing was kept: send it "
+                "again."
+            ) from error
+        more = message["type"] == "http.request" and bool(message.get("more_body"))
+        return message
+
+    return received
 
 
 def _cookie(headers: Headers, name: str) -> str | None:

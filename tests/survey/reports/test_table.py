@@ -1,3 +1,7 @@
+import csv
+import dataclasses
+import io
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -186,3 +190,13 @@ def test_a_mark_that_a_spreadsheet_made_a_date_of_does_not_count(mark):
     assert [r.id for r in table.reports] == ["B"]
     assert "looks like a date that a spreadsheet made" in table.set_aside[0].reason
     assert mark in table.set_aside[0].reason
+
+
+@pytest.mark.parametrize("remark", ["=cmd|' /C calc'!A0", "+1", "-2+3", "@SUM(A1)"])
+def test_no_cell_leaves_as_a_formula_and_it_comes_back_as_it_was(remark):
+    table = read_reports("id,mark,note\nA,4.96.217,x\n")
+    report = dataclasses.replace(table.reports[0], note=remark)
+    text = write_reports([report])
+    cells = [cell for row in csv.reader(io.StringIO(text)) for cell in row]
+    assert not [cell for cell in cells if cell[:1] in "=+-@" and cell]
+    assert read_reports(text).reports[0].note == remark

@@ -60,5 +60,28 @@ def test_a_reference_to_nothing_is_found(filled, slug):
     from ironlace.record import parse_entry
 
     entry = {"kind": "mark", "reads": "1", "where": "bed", "grade": "seen"}
-    filled.records.add(slug, parse_entry(entry | {"photographs": ["photograph 99"]}))
+    filled.records.add(slug, parse_entry(entry | {"photographs": ["photograph 1"]}))
+    with sqlite3.connect(filled.database.file) as raw:
+        raw.execute("UPDATE entry SET entry = replace(entry, 'photograph 1', 'photograph 99')")
+    raw.close()
     assert any("photograph 99" in fault for fault in check_workshop(filled).wrong)
+
+
+def test_an_entry_that_names_what_was_never_there_is_refused(filled, slug):
+    from ironlace.record import parse_entry
+    from ironlace.record.entries import EntryError
+
+    entry = {"kind": "mark", "reads": "1", "where": "bed", "grade": "seen"}
+    before = filled.records.changes(slug)
+    with pytest.raises(EntryError, match="no photograph 99 in this record"):
+        filled.records.add(slug, parse_entry(entry | {"photographs": ["photograph 99"]}))
+    source = {"kind": "photograph", "entry": "photograph 98", "says": ""}
+    with pytest.raises(EntryError, match="photograph 98"):
+        filled.records.add(slug, parse_entry(entry | {"sources": [source]}))
+    assert filled.records.changes(slug) == before
+
+
+@pytest.mark.parametrize("title", ["The head\x00 of\x07 the mill", "The head of\u2028the mill"])
+def test_a_title_holds_no_sign_that_no_pen_can_write(filled, title):
+    slug = filled.records.create(title)
+    assert filled.records.read(slug).title == "The head of the mill"

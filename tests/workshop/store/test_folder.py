@@ -1,3 +1,5 @@
+import contextlib
+import errno
 import os
 import sqlite3
 import time
@@ -7,8 +9,13 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import create_engine
 
+from ironlace.record import Photograph
 from ironlace.workshop import Workshop
+from ironlace.workshop.store import folder as folder_module
+from ironlace.workshop.store.backup import back_up, restore
+from ironlace.workshop.store.check import check_workshop
 from ironlace.workshop.store.database import NEWEST, DatabaseError
+from ironlace.workshop.store.faults import NotNowError
 from ironlace.workshop.store.folder import WorkshopError
 from ironlace.workshop.store.tables import Table
 
@@ -82,3 +89,141 @@ def test_old_remains_of_uploads_are_swept_and_new_ones_left(workshop):
         os.utime(incoming / name, (moment, moment))
     Workshop.open(workshop.folder).close()
     assert [p.name for p in incoming.iterdir()] == ["new.part"]
+
+
+def test_an_empty_database_beside_originals_is_no_new_workshop(workshop):
+    workshop.close()
+    original = workshop.originals / "ab" / ("a" * 64 + ".jpg")
+    original.parent.mkdir()
+    original.write_bytes(b"x")
+    workshop.database.file.write_bytes(b"")
+    with pytest.raises(DatabaseError, match="is empty"):
+        Workshop.open(workshop.folder)
+    assert workshop.database.file.stat().st_size == 0
+    workshop.database.file.unlink()
+    with pytest.raises(WorkshopError, match="is missing though originals"):
+        Workshop.open(workshop.folder)
+
+
+def test_a_database_with_no_table_is_no_new_workshop(tmp_path):
+    raw = sqlite3.connect(tmp_path / "ironlace.sqlite")
+    raw.execute("PRAGMA user_version = 1")
+    raw.commit()
+    raw.close()
+    with pytest.raises(DatabaseError, match="is empty"):
+        Workshop.open(tmp_path)
+
+
+@pytest.mark.parametrize("at", range(1, 5))
+def test_new_that_was_broken_off_can_be_done_again(tmp_path, monkeypatch, at):
+    """Ended after each of its steps in turn: it is no workshop yet, and becomes one."""
+    reached = []
+
+    def ends(real):
+        def doing(*args, **kwargs):
+            found = real(*args, **kwargs)
+            reached.append(real)
+            if len(reached) == at:
+                raise KeyboardInterrupt
+            return found
+
+        return doing
+
+    monkeypatch.setattr(folder_module, "write_whole", ends(folder_module.write_whole))
+    monkeypatch.setattr(
+        folder_module.Database,
+        "bring_up_to_date",
+        ends(folder_module.Database.bring_up_to_date),
+    )
+    monkeypatch.setattr(folder_module, "settle", ends(folder_module.settle))
+    place = tmp_path / "mine"
+    with contextlib.suppress(KeyboardInterrupt):
+        Workshop.create(place).close()
+    monkeypatch.undo()
+    if not (place / "ironlace.sqlite").exists():
+        with pytest.raises(WorkshopError, match="make one with"):
+            Workshop.open(place)
+        Workshop.create(place).close()
+    with Workshop.open(place) as made:
+        assert made.records.all() == []
+    assert not list(place.glob(".begun-*"))
+    assert reached
+
+
+def test_a_folder_moved_while_it_is_open_takes_nothing_and_says_so(workshop, tmp_path):
+    slug = workshop.records.create("The head from the mill")
+    moved = workshop.folder.rename(tmp_path / "elsewhere")
+    with pytest.raises(NotNowError, match="was moved"):
+        workshop.records.create("Another")
+    with pytest.raises(NotNowError, match="was moved"):
+        workshop.records.read(slug)
+    assert not (tmp_path / "workshop").exists()
+    with Workshop.open(moved) as again:
+        assert [r.slug for r in again.records.all()] == [slug]
+
+
+def test_another_workshop_put_in_its_place_is_not_written_to(workshop, tmp_path):
+    place = workshop.folder
+    place.rename(tmp_path / "elsewhere")
+    Workshop.create(place).close()
+    with pytest.raises(NotNowError, match="replaced"):
+        workshop.records.create("Another")
+    with Workshop.open(place) as other:
+        assert other.records.all() == []
+
+
+def tree(folder):
+    return {
+        p.relative_to(folder).as_posix(): (p.stat().st_mtime_ns, p.read_bytes())
+        for p in folder.rglob("*")
+        if p.is_file()
+    }
+
+
+@pytest.mark.parametrize("log", ["settled", "in the log"])
+def test_a_folder_that_cannot_be_written_to_is_looked_at_checked_and_backed_up(
+    filled, slug, tmp_path, monkeypatch, log
+):
+    entries = filled.records.read(slug).entries
+    if log == "settled":
+        filled.close()
+    else:
+        assert filled.database.file.with_name("ironlace.sqlite-wal").stat().st_size
+    monkeypatch.setattr(folder_module, "_lets_itself_be_written", lambda _: False)
+    before = tree(filled.folder)
+    with Workshop.open(filled.folder) as seen:
+        assert seen.read_only
+        assert seen.records.read(slug).entries == entries
+        name = next(n for n, _ in seen.records.read(slug).of(Photograph))
+        sha = seen.records.read(slug).named(name).sha256
+        assert seen.photographs.view(sha, 320).is_file()
+        assert check_workshop(seen).sound
+        back_up(seen, tmp_path / "b.zip")
+        with pytest.raises(NotNowError, match="only be looked at"):
+            seen.records.create("Another")
+        scratch = seen.derived
+    assert not scratch.exists()
+    assert tree(filled.folder) == before
+    monkeypatch.undo()
+    assert restore(tmp_path / "b.zip", tmp_path / "again").sound
+
+
+def test_whether_a_folder_can_be_written_to_is_found_by_trying(tmp_path, monkeypatch):
+    assert folder_module._lets_itself_be_written(tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+    def refused(_path, *_args, **_kwargs):
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr(folder_module.Path, "touch", refused)
+    assert not folder_module._lets_itself_be_written(tmp_path)
+
+
+def test_remains_of_backups_and_packs_are_swept(workshop):
+    for name in ("backups/old.zip", "packs/old.part"):
+        path = workshop.derived / "web" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch()
+        os.utime(path, (time.time() - 2 * 86400,) * 2)
+    Workshop.open(workshop.folder).close()
+    assert not [p for p in (workshop.derived / "web").rglob("*") if p.is_file()]

@@ -173,3 +173,77 @@ def write_dng(path, mosaic):
             (50778, "H", 1, 21, True),
         ],
     )
+
+
+def test_a_picture_in_cielab_is_shown_in_its_colours(tmp_path):
+    """By scikit-image's conversion (relative to the white of sRGB), which shares no code."""
+    from skimage.color import lab2rgb
+
+    lab = np.array([[60.0, 20.0, 40.0]])
+    stored = np.array([60 * 255 / 100, 20 + 128, 40 + 128])
+    # TIFF keeps a and b as signed bytes (TIFF 6, section 23); Pillow writes what it holds
+    pixel = tuple(round(v) for v in stored)
+    Image.new("LAB", (80, 60), pixel).save(tmp_path / "a.tif")
+    examine(tmp_path / "a.tif", "a.tif")
+    shown = upright_srgb(tmp_path / "a.tif")
+    expected = lab2rgb(lab)[0] * 255
+    assert shown.mode == "RGB"
+    assert np.abs(np.asarray(shown, float)[5, 5] - expected).max() < 6
+
+
+@pytest.mark.parametrize("name", ["a.jpg", "a.tif", "a.png"])
+@pytest.mark.parametrize(
+    "mode", ["1", "L", "P", "RGB", "RGBA", "LA", "CMYK", "YCbCr", "LAB", "I;16", "F"]
+)
+def test_what_is_taken_in_can_be_looked_at(tmp_path, mode, name):
+    try:
+        Image.new(mode, (90, 70)).save(tmp_path / name)
+    except (OSError, ValueError, KeyError):
+        pytest.skip(f"{name} does not hold {mode}")
+    try:
+        examine(tmp_path / name, name)
+    except IntakeError:
+        return
+    shown = upright_srgb(tmp_path / name, 320)
+    shown.save(tmp_path / "shown.jpg", "JPEG")
+    assert shown.size == (90, 70)
+
+
+def test_a_comment_in_the_file_does_not_come_along(tmp_path):
+    Image.new("RGB", (90, 70)).save(tmp_path / "a.jpg", comment=b"bought of Mrs N. for 40")
+    shown = upright_srgb(tmp_path / "a.jpg")
+    shown.save(tmp_path / "shown.jpg", "JPEG")
+    assert b"bought" in (tmp_path / "a.jpg").read_bytes()
+    assert b"bought" not in (tmp_path / "shown.jpg").read_bytes()
+
+
+def jpeg_with_scans(path, scans):
+    """A progressive JPEG whose last scan is written many times over."""
+    Image.effect_noise((64, 64), 60).save(path, "JPEG", progressive=True)
+    whole = path.read_bytes()
+    last = whole.rindex(b"\xff\xda")
+    path.write_bytes(whole[:last] + whole[last:-2] * scans + whole[-2:])
+
+
+def test_a_jpeg_of_thousands_of_scans_is_refused_and_a_plain_progressive_one_is_not(tmp_path):
+    jpeg_with_scans(tmp_path / "a.jpg", 3000)
+    with pytest.raises(IntakeError, match="times over"):
+        examine(tmp_path / "a.jpg", "a.jpg")
+    jpeg_with_scans(tmp_path / "b.jpg", 1)
+    assert examine(tmp_path / "b.jpg", "b.jpg").width == 64
+
+
+def test_a_film_behind_the_picture_is_not_read_as_scans(tmp_path, picture):
+    path = picture("a.jpg")
+    path.write_bytes(path.read_bytes() + b"\xff\xda\x00\x02" * 5000)
+    assert examine(path, "a.jpg").media_type == "image/jpeg"
+
+
+def test_a_view_of_a_large_picture_is_made_small_before_its_colours_are(tmp_path):
+    rng = np.random.default_rng(3)
+    coarse = Image.fromarray(rng.integers(0, 255, (30, 40, 3), dtype=np.uint8))
+    coarse.resize((4000, 3000), Image.Resampling.BICUBIC).save(tmp_path / "a.jpg", quality=95)
+    small = upright_srgb(tmp_path / "a.jpg", 800)
+    assert small.size == (800, 600)
+    whole = upright_srgb(tmp_path / "a.jpg").resize((800, 600), Image.Resampling.LANCZOS)
+    assert np.abs(np.asarray(small, float) - np.asarray(whole, float)).mean() < 2.0

@@ -225,7 +225,7 @@ def read_rows(
     try:
         for row in reader:
             if any(cell.strip() for cell in row):
-                rows.append((begins, [cell.strip() for cell in row]))
+                rows.append((begins, [_as_written(cell.strip()) for cell in row]))
             begins = reader.line_num + 1
     except csv.Error as error:
         raise ReportsError(
@@ -458,6 +458,10 @@ def _date(text: str, name: str, line: int, said: list[str], other: _Cells) -> Ed
         return None
 
 
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""What a spreadsheet takes for the beginning of a formula; an apostrophe before it says text."""
+
+
 def report_cells(report: Report) -> dict[str, str]:
     """The cells of a report by column name; what was kept as text goes back to its column."""
     cells = {
@@ -483,5 +487,15 @@ def write_reports(reports: Iterable[Report]) -> str:
     out = io.StringIO()
     writer = csv.DictWriter(out, [*REPORT_COLUMNS, *extra], restval="", lineterminator="\r\n")
     writer.writeheader()
-    writer.writerows(rows)
+    writer.writerows({name: _as_text(cell) for name, cell in row.items()} for row in rows)
     return out.getvalue()
+
+
+def _as_written(cell: str) -> str:
+    """A cell without the apostrophe that `_as_text` put before it."""
+    return cell[1:] if cell[:1] == "'" and cell[1:].startswith(_FORMULA) else cell
+
+
+def _as_text(cell: str) -> str:
+    """A cell that a spreadsheet does not take for a formula (it might run a stranger's)."""
+    return f"'{cell}" if cell.startswith(_FORMULA) else cell

@@ -1,5 +1,6 @@
 """The pack: dossier, site and sheets, made, looked at and taken along."""
 
+import uuid
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -82,7 +83,8 @@ def whole(bench: BenchDep, slug: str, number: int) -> Response:
     folder = _found(bench, slug, number)
     archive = bench.workshop.derived / "web" / "packs" / f"{number}.zip"
     if not archive.is_file():
-        part = archive.with_suffix(".part")
+        # a name of its own: several may ask at once, and each makes it whole
+        part = archive.with_name(f"{number}.{uuid.uuid4().hex[:8]}.part")
         archive.parent.mkdir(parents=True, exist_ok=True)
         with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as packed:
             for path in sorted(p for p in folder.rglob("*") if p.is_file()):

@@ -1,8 +1,6 @@
 """Checking a workshop: every checksum, every reference, every record against its history."""
 
-import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,8 +10,10 @@ from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record.entries import parse_entry
+from ironlace.workshop.store.database import faults_of, not_ours_in
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import sha256_of
+from ironlace.workshop.store.records import names_in
 from ironlace.workshop.store.tables import ChangeRow, EntryRow, OriginalRow, RecordRow
 
 _PARTS_SHOWN = 12
@@ -55,7 +55,12 @@ def check_workshop(
     workshop: Workshop, progress: Callable[[str, float], None] | None = None
 ) -> Checked:
     """Verify everything that can be verified without computing findings again."""
-    wrong = list(_database_faults(workshop.database.file))
+    database = workshop.database
+    wrong = list(faults_of(database.file, read_only=database.read_only))
+    wrong += [
+        f"The database holds {thing}, which is none of this program's: restore a backup."
+        for thing in not_ours_in(database.file, read_only=database.read_only)
+    ]
     with workshop.database.reading() as session:
         originals = list(session.scalars(select(OriginalRow)))
         titles = {row.id: row.title for row in session.scalars(select(RecordRow))}
@@ -75,15 +80,6 @@ def check_workshop(
         if path not in named
     )
     return Checked(len(originals), changes, entries, tuple(wrong), left_over)
-
-
-def _database_faults(file: Path) -> Iterator[str]:
-    with closing(sqlite3.connect(file, timeout=30)) as connection:
-        for (said,) in connection.execute("PRAGMA integrity_check"):
-            if said != "ok":
-                yield f"The database is damaged: {said}."
-        for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check"):
-            yield f"Row {row} of table {table} points to a row of {parent} that is not there."
 
 
 def _file_faults(row: OriginalRow, place: Path) -> Iterator[str]:
@@ -126,7 +122,7 @@ def _records_against_history(
             wrong.append(f"{label} cannot be read: {error}")
         wrong += [
             f"{label} names {name}, which was never in this record."
-            for name in _names_in(payload)
+            for name in names_in(payload)
             if (record_id, name) not in ever
         ]
         wrong += [
@@ -135,22 +131,6 @@ def _records_against_history(
             if sha not in originals
         ]
     return changes, len(standing), wrong
-
-
-def _names_in(payload: dict[str, Any]) -> Iterator[str]:
-    for field in ("photographs", "before", "after"):
-        yield from payload.get(field, ())
-    for source in payload.get("sources", ()):
-        name = source.get("entry")
-        if name and _looks_like_a_name(name):
-            yield name
-
-
-def _looks_like_a_name(text: str) -> bool:
-    kind, _, number = text.rpartition(" ")
-    return kind in ("photograph", "source", "mark", "report", "measurement", "drawing") and (
-        number.isdigit()
-    )
 
 
 def _files_in(payload: dict[str, Any]) -> Iterator[str]:

@@ -5,6 +5,8 @@ that a small file that unpacks to a huge picture is refused, and then it is deco
 row, so that a truncated one is refused too.
 """
 
+import mmap
+import re
 import struct
 import warnings
 from dataclasses import dataclass
@@ -40,6 +42,16 @@ _FORMATS = {
 _TRIED = ("JPEG", "PNG", "TIFF", "HEIF")  # a JPEG with more pictures behind it comes out as MPO
 _RAW = ("image/x-raw", ".raw")
 _SRGB = ImageCms.createProfile("sRGB")
+_CIELAB = ImageCms.createProfile("LAB")
+_MOST_SCANS = 100
+"""Passes of a JPEG over its picture: a camera writes one, a progressive file some ten. Each costs
+as much as decoding the whole. A judgement."""
+_MARKER = re.compile(rb"\xff[^\x00\xff\xd0-\xd7]")
+_START_OF_SCAN, _END_OF_IMAGE = 0xDA, 0xD9
+_WITHOUT_LENGTH = (0x01, 0xD8)
+"""Markers of a JPEG (ITU-T T.81, table B.1)."""
+_TRIED_PX = 64
+"""Side of the piece of a picture that is changed to sRGB at intake, to see that it can be."""
 
 pillow_heif.register_heif_opener()
 Image.MAX_IMAGE_PIXELS = MAX_PIXELS
@@ -83,7 +95,10 @@ def examine(path: Path, came_as: str) -> Examined:
         return _examine_raw(path, came_as)
     with picture:
         media_type, suffix = _FORMATS[str(picture.format)]
+        if suffix == ".jpg":
+            _must_have_few_scans(path, came_as)
         _decode(picture, came_as)
+        _must_be_showable(picture, came_as)
         exif = picture.getexif()
         turned = exif.get(ExifTags.Base.Orientation, 1) in (5, 6, 7, 8)
         width, height = picture.size[::-1] if turned else picture.size
@@ -99,22 +114,52 @@ def examine(path: Path, came_as: str) -> Examined:
         )
 
 
-def upright_srgb(path: Path) -> Image.Image:
+def upright_srgb(path: Path, longest: int | None = None) -> Image.Image:
     """Return a photograph turned upright, in 8-bit sRGB, whatever its file holds.
 
-    The profile in the file is honoured; a file without one is taken for sRGB.
+    The profile in the file is honoured; a file without one is taken for sRGB. Nothing else that the
+    file says comes along: a comment in it may be private.
+
+    Parameters
+    ----------
+    longest
+        Longest side in pixels that is wanted; the picture is made smaller before it is turned and
+        its colours are changed, so that a large one costs little more than its decoding.
     """
     picture = _open(path, path.name)
     if picture is None:
-        return _developed(path)
+        developed = _developed(path)
+        if longest is not None:
+            developed.thumbnail((longest, longest))
+        return developed
     with picture:
+        if longest is not None:
+            # a JPEG decodes at a fraction of its size; twice what is wanted keeps its edges clean
+            picture.draft(picture.mode, (2 * longest, 2 * longest))
         _decode(picture, path.name)
-        profile = picture.info.get("icc_profile")
-        upright = ImageOps.exif_transpose(picture)
-        flat = _eight_bit(upright)
-        if profile:
-            flat = _to_srgb(flat, profile)
-        return flat
+        if longest is not None and picture.mode != "P":
+            picture.thumbnail((longest, longest))
+        return _shown(picture)
+
+
+def _shown(picture: Image.Image) -> Image.Image:
+    """A decoded picture upright and in sRGB, without what else its file says."""
+    profile = picture.info.get("icc_profile")
+    flat = _eight_bit(ImageOps.exif_transpose(picture))
+    if profile:
+        flat = _to_srgb(flat, profile)
+    shown = flat if flat.mode == "RGB" else _plain_rgb(flat)
+    shown.info = {}
+    return shown
+
+
+def _plain_rgb(picture: Image.Image) -> Image.Image:
+    """A picture without a profile of its own, in sRGB."""
+    if picture.mode == "LAB":
+        changed = ImageCms.profileToProfile(picture, _CIELAB, _SRGB, outputMode="RGB")
+        assert changed is not None
+        return changed
+    return picture.convert("RGB")
 
 
 def pixels(path: Path) -> NDArray[np.uint8]:
@@ -153,6 +198,47 @@ def _decode(picture: Image.Image, came_as: str) -> None:
             picture.load()
     except (OSError, ValueError, SyntaxError, EOFError, IndexError, struct.error) as error:
         raise _broken(came_as) from error
+
+
+def _must_have_few_scans(path: Path, came_as: str) -> None:
+    scans = _scans(path)
+    if scans > _MOST_SCANS:
+        raise IntakeError(
+            f"{came_as} draws its picture {scans} times over, which no camera does: export it "
+            "again as a plain JPEG."
+        )
+
+
+def _scans(path: Path) -> int:
+    """How often a JPEG passes over its picture (ITU-T T.81, B.1.1); nothing behind it is read.
+
+    A phone may append a film to its picture, whose bytes look like anything.
+    """
+    scans = 0
+    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
+        place = 0
+        while found := _MARKER.search(data, place):
+            marker, place = data[found.end() - 1], found.end()
+            if marker == _END_OF_IMAGE:
+                break
+            if marker in _WITHOUT_LENGTH:
+                continue
+            scans += marker == _START_OF_SCAN
+            place += int.from_bytes(data[place : place + 2], "big")
+    return scans
+
+
+def _must_be_showable(picture: Image.Image, came_as: str) -> None:
+    """Refuse at the door what could be kept and never looked at."""
+    piece = picture.crop((0, 0, min(_TRIED_PX, picture.width), min(_TRIED_PX, picture.height)))
+    piece.info = dict(picture.info)
+    try:
+        _shown(piece)
+    except (OSError, ValueError, KeyError, ImageCms.PyCMSError) as error:
+        raise IntakeError(
+            f"{came_as} holds colours of a kind that cannot be shown here ({picture.mode}): export "
+            "it as RGB, 8 bits."
+        ) from error
 
 
 def _broken(came_as: str) -> IntakeError:
@@ -229,8 +315,8 @@ def _to_srgb(picture: Image.Image, profile: bytes) -> Image.Image:
     except (ImageCms.PyCMSError, OSError, ValueError):
         # a profile that does not fit its picture is a known fault of some phones and scanners;
         # the pixels are then taken for sRGB, as every viewer does
-        return picture.convert("RGB")
-    return changed if changed is not None else picture.convert("RGB")
+        return _plain_rgb(picture)
+    return changed if changed is not None else _plain_rgb(picture)
 
 
 def _taken(text: Any) -> str | None:

@@ -52,15 +52,15 @@ class Store:
     def keep(self, incoming: Incoming, suffix: str) -> Path:
         """Move a whole file into the store, safe on disk before this returns.
 
-        Content that is there already stays as it is.
+        Content that is there already stays as it is; what was spoilt meanwhile is put right.
         """
         place = self.place(incoming.sha256, suffix)
-        if place.exists():
+        if place.is_file() and sha256_of(place) == incoming.sha256:
             return place
         place.parent.mkdir(parents=True, exist_ok=True)
         incoming.path.chmod(0o444)
         incoming.path.replace(place)
-        _settle(place.parent)
+        settle(place.parent)
         return place
 
     def place(self, sha256: str, suffix: str) -> Path:
@@ -145,7 +145,7 @@ def throw_away(folder: Path) -> None:
     shutil.rmtree(folder, ignore_errors=True)
 
 
-def _settle(folder: Path) -> None:
+def settle(folder: Path) -> None:
     """Make a rename in a folder durable, where the system lets a folder be synced."""
     if os.name == "nt":
         return

@@ -118,6 +118,7 @@ class Photographs:
         with self._database.writing() as session:
             earlier = self._standing(session, slug, incoming.sha256)
             if earlier is not None:
+                self.keep_in(session, incoming, examined, came_as, at)
                 return TakenIn(earlier, incoming.sha256, again=True)
             self.keep_in(session, incoming, examined, came_as, at)
             name = self._records.add_in(session, slug, entry, by, at)
@@ -136,7 +137,9 @@ class Photographs:
         The file moves before the transaction ends: broken off in between, a file is left that no
         row names, which harms nothing; the reverse would be a row without its file.
         """
-        if session.get(OriginalRow, incoming.sha256) is not None:
+        known = session.get(OriginalRow, incoming.sha256)
+        if known is not None:
+            self._store.keep(incoming, known.suffix)  # puts right what was lost or spoilt
             return
         self._store.keep(incoming, examined.suffix)
         session.add(
@@ -187,7 +190,7 @@ class Photographs:
             original = self.original(sha256)
             if not original.media_type.startswith("image/") or original.width is None:
                 raise IntakeError(f"{original.came_as} is not a picture.")
-            picture = upright_srgb(original.path)
+            picture = upright_srgb(original.path, max(VIEW_SIZES))
             # making one size costs mostly the decoding, so make them all at once
             for edge in sorted(VIEW_SIZES, reverse=True):
                 picture.thumbnail((edge, edge))

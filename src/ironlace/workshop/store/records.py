@@ -3,10 +3,11 @@
 import re
 import unicodedata
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from threading import Lock
+from typing import Any
 
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
@@ -19,6 +20,8 @@ from ironlace.workshop.store.tables import ChangeRow, EntryRow, PutAwayRow, Reco
 
 _CACHED_RECORDS = 8
 """Records kept in memory as read: one person has a few machines open at a time."""
+_NOT_WRITTEN = ("Cc", "Cs", "Co", "Zl", "Zp")
+"""Kinds of signs (Unicode) that no title holds: controls, halves of signs, private ones, breaks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +108,7 @@ class Records:
 
     def create(self, title: str, at: datetime | None = None) -> str:
         """Make an empty record; return its slug, which is never used again for another."""
-        title = " ".join(title.split())
-        if not 1 <= len(title) <= 300:
-            raise EntryError(
-                "A machine needs a name of 1 to 300 characters: write what you call it."
-            )
+        title = _title(title)
         with self._database.writing() as session:
             slug = _free_slug(session, title)
             session.add(RecordRow(slug=slug, title=title, made_at=at or _now()))
@@ -117,11 +116,7 @@ class Records:
 
     def rename(self, slug: str, title: str) -> None:
         """Give a record another title; its slug stays."""
-        title = " ".join(title.split())
-        if not 1 <= len(title) <= 300:
-            raise EntryError(
-                "A machine needs a name of 1 to 300 characters: write what you call it."
-            )
+        title = _title(title)
         with self._database.writing() as session:
             _row(session, slug).title = title
         with self._lock:
@@ -305,6 +300,8 @@ def _write(
 ) -> None:
     """Append a change and bring the standing entry in line with it."""
     payload = None if entry is None else to_keep(entry)
+    if payload is not None and undoes is None:
+        _must_know_names(session, record_id, payload)
     change = ChangeRow(
         record_id=record_id,
         kind=kind.value,
@@ -334,6 +331,41 @@ def _write(
     else:
         standing.entry = payload
         standing.last_change = change.number
+
+
+def _must_know_names(session: Session, record_id: int, payload: dict[str, Any]) -> None:
+    """Refuse an entry that names another which was never in this record."""
+    named = {key_of(name) for name in names_in(payload)}
+    if not named:
+        return
+    query = select(ChangeRow.kind, ChangeRow.key).where(
+        ChangeRow.record_id == record_id,
+        ChangeRow.kind.in_({kind.value for kind, _ in named}),
+        ChangeRow.key.in_({key for _, key in named}),
+    )
+    known = {(EntryKind(kind), key) for kind, key in session.execute(query)}
+    for kind, key in sorted(named - known):
+        raise EntryError(
+            f"There is no {kind.value} {key} in this record: name one that is there, or add it "
+            "first."
+        )
+
+
+def names_in(payload: dict[str, Any]) -> Iterator[str]:
+    """Other entries of the record that an entry names, such as `photograph 3`."""
+    for field in ("photographs", "before", "after"):
+        yield from payload.get(field, ())
+    for source in payload.get("sources", ()):
+        name = source.get("entry")
+        if name and _looks_like_a_name(name):
+            yield name
+
+
+def _looks_like_a_name(text: str) -> bool:
+    kind, _, number = text.rpartition(" ")
+    return kind in ("photograph", "source", "mark", "report", "measurement", "drawing") and (
+        number.isdigit()
+    )
 
 
 def _row(session: Session, slug: str) -> RecordRow:
@@ -370,6 +402,15 @@ def _change(row: ChangeRow) -> Change:
         None if row.entry is None else kept_entry(row.entry),
         row.undoes,
     )
+
+
+def _title(text: str) -> str:
+    """A title as it is kept: one line, without signs that no pen can write."""
+    plain = "".join(" " if unicodedata.category(c) in _NOT_WRITTEN else c for c in text)
+    title = " ".join(plain.split())
+    if not 1 <= len(title) <= 300:
+        raise EntryError("A machine needs a name of 1 to 300 characters: write what you call it.")
+    return title
 
 
 def _free_slug(session: Session, title: str) -> str:

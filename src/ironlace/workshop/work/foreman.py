@@ -14,7 +14,10 @@ import traceback
 from pathlib import Path
 from typing import IO
 
+from sqlalchemy.exc import SQLAlchemyError
+
 from ironlace.evidence.errors import IronlaceError
+from ironlace.workshop.store.faults import in_words
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.work.in_hand import Task, Work
 from ironlace.workshop.work.jobs import BEAT_S, Job, Jobs, JobStoppedError, worker_name
@@ -27,6 +30,8 @@ _KILLED = 9  # the signal's number; `signal.SIGKILL` is not known on every syste
 _SOON_S = 10.0
 """A worker that the system kills for its memory has worked longer than this; one killed sooner was
 ended by somebody. A judgement."""
+_AGAIN_S = 5.0
+"""Wait before another worker is tried where disk or database refused the last. A judgement."""
 _log = logging.getLogger("ironlace.jobs")
 
 
@@ -76,8 +81,13 @@ class Foreman:
                 # a job that eats all memory is killed by the system, but not within seconds: a
                 # worker killed sooner was ended by somebody, and its job is not to blame
                 ended = process.returncode == -_KILLED and time.monotonic() - begun < _SOON_S
-                with Workshop.open(self._folder) as workshop:
-                    Jobs(workshop.database).crashed(name, counts=not ended)
+                try:
+                    with Workshop.open(self._folder) as workshop:
+                        Jobs(workshop.database).crashed(name, counts=not ended)
+                except (IronlaceError, OSError, SQLAlchemyError) as error:
+                    # its job is free again when its heartbeat is found silent
+                    _log.warning("a worker cannot be set to work: %s", in_words(error) or error)
+                    self._ending.wait(_AGAIN_S)
 
 
 def work_off(workshop: Workshop, name: str, ending: threading.Event, *, once: bool = False) -> None:
@@ -111,10 +121,13 @@ def _do(workshop: Workshop, jobs: Jobs, job: Job, name: str) -> None:
         _log.info("job %s was stopped", job.id)
     except IronlaceError as error:
         jobs.fail(job.id, name, str(error))
-    except Exception:  # noqa: BLE001  (a fault of ours: the person is told, the log has the rest)
+    except Exception as error:  # noqa: BLE001  (the person is told, the log has the rest)
         _log.exception("job %s failed", job.id)
         last = traceback.format_exc(limit=-1).strip().splitlines()[-1]
-        jobs.fail(job.id, name, f"A fault in the program stopped this job ({last}).")
+        refusal = in_words(error)
+        jobs.fail(
+            job.id, name, str(refusal or f"A fault in the program stopped this job ({last}).")
+        )
     finally:
         done.set()
         beating.join()
@@ -126,6 +139,8 @@ def _beat(jobs: Jobs, number: int, name: str, done: threading.Event) -> None:
             jobs.beat(number, name)
         except JobStoppedError:
             return  # the task learns it at its next report
+        except (IronlaceError, OSError, SQLAlchemyError) as error:
+            _log.warning("a beat of job %s was missed: %s", number, in_words(error) or error)
 
 
 def _end_with_program(stream: IO[bytes]) -> None:

@@ -125,11 +125,10 @@ class Jobs:
 
     def claim(self, worker: str) -> Job | None:
         """Take the oldest job that waits, or whose worker has gone silent; None if none does."""
-        silent = _now() - timedelta(seconds=_SILENT_S)
-        free = or_(
-            JobRow.state == JobState.WAITING,
-            and_(JobRow.state == JobState.RUNNING, JobRow.beat_at < silent),
-        )
+        now, silence = _now(), timedelta(seconds=_SILENT_S)
+        # a beat from the future was written before the clock was set back: nobody beats there now
+        gone = or_(JobRow.beat_at < now - silence, JobRow.beat_at > now + silence)
+        free = or_(JobRow.state == JobState.WAITING, and_(JobRow.state == JobState.RUNNING, gone))
         with self._database.reading() as session:  # a look costs no write lock
             if session.scalar(select(JobRow.id).where(free).limit(1)) is None:
                 return None

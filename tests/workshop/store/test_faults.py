@@ -1,0 +1,57 @@
+import errno
+import sqlite3
+
+import pytest
+from sqlalchemy import create_engine, text
+from sqlalchemy.exc import OperationalError
+
+from ironlace.evidence.errors import IronlaceError
+from ironlace.workshop.store.faults import NoRoomError, NotNowError, in_words
+
+
+@pytest.mark.parametrize(
+    ("number", "kind", "status"),
+    [
+        (errno.ENOSPC, NoRoomError, 507),
+        (errno.EDQUOT, NoRoomError, 507),
+        (errno.EROFS, NotNowError, 503),
+        (errno.EACCES, NotNowError, 503),
+        (errno.EIO, NotNowError, 503),
+        (errno.EMFILE, NotNowError, 503),
+    ],
+)
+def test_what_the_system_refuses_is_a_sentence(number, kind, status):
+    found = in_words(OSError(number, "as the system says it", "/some/place"))
+    assert isinstance(found, kind)
+    assert found.http_status == status
+    assert str(found).endswith((".", "?"))
+
+
+def test_a_full_database_is_told_from_a_locked_one(tmp_path):
+    """By what SQLite really raises: a database that may not grow, and one that another holds."""
+    engine = create_engine(f"sqlite:///{tmp_path / 'a.sqlite'}", connect_args={"timeout": 0})
+    with engine.connect() as connection, pytest.raises(OperationalError) as full:
+        connection.execute(text("PRAGMA max_page_count = 2"))
+        connection.execute(text("CREATE TABLE t (x)"))
+        connection.execute(text("INSERT INTO t VALUES (zeroblob(100000))"))
+    assert isinstance(in_words(full.value), NoRoomError)
+    holder = sqlite3.connect(tmp_path / "a.sqlite", isolation_level=None)
+    holder.execute("BEGIN EXCLUSIVE")
+    with engine.connect() as connection, pytest.raises(OperationalError) as locked:
+        connection.execute(text("SELECT * FROM sqlite_master"))
+    holder.close()
+    engine.dispose()
+    assert "Another program" in str(in_words(locked.value))
+
+
+def test_a_fault_of_ours_and_a_refusal_are_left_as_they_are():
+    assert in_words(ValueError("a slip")) is None
+    assert in_words(FileNotFoundError(errno.ENOENT, "no such file")) is None
+    refusal = IronlaceError("Say which.")
+    assert in_words(refusal) is refusal
+
+
+def test_the_cause_within_another_error_is_found():
+    wrapped = RuntimeError("while saving")
+    wrapped.__cause__ = OSError(errno.ENOSPC, "full")
+    assert isinstance(in_words(wrapped), NoRoomError)
