@@ -4,7 +4,7 @@ A record goes in, with viewing copies of its photographs and its drawings; out c
 dossier, a web site without scripts, sheets at true scale, and the pack that holds them all.
 """
 
-from ironlace.dossier.account.blocks import PictureFile
+from ironlace.dossier.account.blocks import FigureShown, PictureFile
 from ironlace.dossier.account.findings_as_blocks import FindingWords
 from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.account.whole import Account
@@ -25,6 +25,7 @@ __all__ = [
     "Account",
     "DossierError",
     "DrawingRefusedError",
+    "FigureShown",
     "FindingWords",
     "FolderTakenError",
     "Paper",

@@ -4,11 +4,19 @@ The public copy is itself a record: entries and words that are nobody's business
 before anything is told, so that neither a page nor a file can let them slip.
 """
 
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from ironlace.evidence.sources import Source, SourceKind
-from ironlace.record.entries import Entry, EntryKind, ReportEntry
+from ironlace.record.entries import (
+    DrawingEntry,
+    Entry,
+    EntryKind,
+    FindingEntry,
+    ReportEntry,
+)
 from ironlace.record.entry_fields import Control, EntryField, fields_of, words_of
 from ironlace.record.history import Key, Record
 
@@ -42,8 +50,9 @@ def public_copy(record: Record, *, hours_and_costs: bool = False) -> tuple[Recor
     gone = {f"{kind.value} {number}" for kind, number in record.entries.keys() - kept.keys()}
     # a report may name another by what its owner's machine is called: the number does as well
     called = {entry.name: name for name, entry in record.of(ReportEntry)}
+    unnamed = _unnamed(called)
     entries: dict[Key, Entry] = {
-        key: _without(f"{key[0].value} {key[1]}", entry, gone, called)
+        key: unnamed(_without(f"{key[0].value} {key[1]}", entry, gone, called))
         for key, entry in kept.items()
     }
     withheld = Withheld(
@@ -58,6 +67,30 @@ def public_copy(record: Record, *, hours_and_costs: bool = False) -> tuple[Recor
         }
     )
     return Record(record.slug, record.title, entries, record.as_of), withheld
+
+
+def _unnamed(called: Mapping[str, str]) -> Callable[[Entry], Entry]:
+    """What takes the names of reported machines out of sentences that were worked out.
+
+    An analysis calls a report by the name that a person gave it, which a public copy does not
+    tell: there it is called as its entry is.
+    """
+    names = sorted((n for n, entry in called.items() if n != entry), key=len, reverse=True)
+    found = re.compile(
+        "|".join(rf"(?<!\w){re.escape(n)}(?!\w)(?: \({re.escape(called[n])}\))?" for n in names)
+    )
+
+    def name_of(words: re.Match[str]) -> str:
+        return next(called[n] for n in names if words[0].startswith(n))
+
+    def unnamed(entry: Entry) -> Entry:
+        if not names or not isinstance(entry, FindingEntry | DrawingEntry):
+            return entry
+        sentence = found.sub(name_of, entry.finding.sentence)
+        finding = entry.finding.model_copy(update={"sentence": sentence})
+        return entry.model_copy(update={"finding": finding})
+
+    return unnamed
 
 
 def _is_hidden(entry: Entry, *, hours_and_costs: bool) -> bool:
