@@ -177,12 +177,17 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Tabular:
-    """Rows under headings; `widths` are shares of the page's width."""
+    """Rows under headings; `widths` are shares of the page's width.
+
+    One of four columns that `folds` has its rows on two lines where a screen is narrow: the first
+    two cells over the last two.
+    """
 
     heads: tuple[str, ...]
     widths: tuple[int, ...]
     rows: tuple[Row, ...]
     figures: tuple[int, ...] = ()
+    folds: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,7 +40,7 @@ def report_blocks(reader: EntryReader, *, private: bool) -> tuple[Block, ...]:
         opening += " Owners’ names and places are kept in the record and not told here."
     rows = told_once([_report_row(name, report, private=private) for name, report in reports])
     heads = ("Mark", "How it reached us", "Dated", "Variant", "Grade")
-    return (Matter(opening), Tabular(heads, (20, 25, 23, 13, 19), rows))
+    return (Matter(opening), Tabular(heads, (19, 24, 23, 13, 21), rows))
 
 
 def told_once(rows: Sequence[Row]) -> tuple[Row, ...]:
@@ -67,7 +67,9 @@ def measurement_blocks(reader: EntryReader) -> tuple[Block, ...]:
             head = capital(parts[key]) or "Of no part in particular"
             rows.append(Row((Cell(head, across=len(_MEASUREMENT_HEADS)),), head=True))
         rows += _measurement_rows(groups[key])
-    return (Tabular(_MEASUREMENT_HEADS, (34, 18, 17, 31), tuple(rows)),) if rows else ()
+    if not rows:
+        return ()
+    return (Tabular(_MEASUREMENT_HEADS, (34, 18, 17, 31), tuple(rows), folds=True),)
 
 
 def outlay_blocks(reader: EntryReader) -> tuple[Block, ...]:
