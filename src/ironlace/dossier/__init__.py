@@ -18,7 +18,7 @@ from ironlace.dossier.pack import write_pack
 from ironlace.dossier.print.pdf import dossier_pdf
 from ironlace.dossier.print.true_scale import strip_pdf, true_scale_pdf
 from ironlace.dossier.print.typesetting import Paper
-from ironlace.dossier.privacy import public_copy
+from ironlace.dossier.privacy import left_out, public_copy
 from ironlace.dossier.site import write_site
 
 __all__ = [
@@ -33,6 +33,7 @@ __all__ = [
     "PictureRefusedError",
     "account_of",
     "dossier_pdf",
+    "left_out",
     "public_copy",
     "strip_pdf",
     "true_scale_pdf",

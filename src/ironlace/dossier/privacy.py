@@ -5,12 +5,14 @@ before anything is told, so that neither a page nor a file can let them slip.
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from ironlace.evidence.sources import Source, SourceKind
+from ironlace.evidence.wording import listed
 from ironlace.record.entries import (
+    ENTRY_KINDS,
     DrawingEntry,
     Entry,
     EntryKind,
@@ -31,6 +33,92 @@ class Withheld:
     sources: int = 0
     photographs: int = 0
     outlays: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Something that an account will not tell.
+
+    Attributes
+    ----------
+    what
+        What it is, in words.
+    why
+        The reason.
+    names
+        The entries it concerns, such as ``provenance 2``.
+    unless
+        What brings it in: ``"private"`` or ``"hours_and_costs"``.
+    """
+
+    what: str
+    why: str
+    names: tuple[str, ...]
+    unless: str
+
+
+def left_out(record: Record) -> tuple[LeftOut, ...]:
+    """Each thing that an account leaves out unless it is asked for, with its reason.
+
+    It is told by the same declarations that `public_copy` goes by, before anything is made.
+    """
+    out: list[LeftOut] = []
+    for kind, model in ENTRY_KINDS.items():
+        entries = [(f"{k.value} {n}", e) for (k, n), e in record.entries.items() if k is kind]
+        words = words_of(model)
+        if words.on_request and entries:
+            names = tuple(name for name, _ in entries)
+            out.append(
+                LeftOut(_count(len(names), words.one, words.many), _ON_REQUEST, names, _HOURS)
+            )
+        hidden = tuple(n for n, e in entries if _is_hidden(e, hours_and_costs=True))
+        if hidden:
+            what = _count(len(hidden), words.one, words.many)
+            out.append(LeftOut(what, _MARKED, hidden, _PRIVATE))
+        told = [(name, entry) for name, entry in entries if name not in hidden]
+        out += _fields_left_out(model, words.many, told)
+    persons = tuple(
+        f"{kind.value} {number}"
+        for (kind, number), entry in record.entries.items()
+        if any(
+            source.kind is SourceKind.PERSON and source.entry is None and source.says
+            for source in getattr(entry, "sources", ())
+        )
+    )
+    if persons:
+        what = f"who vouches, in {_count(len(persons), 'entry', 'entries')}"
+        out.append(LeftOut(what, _PERSONS, persons, _PRIVATE))
+    out.append(LeftOut("the record’s history of changes", _HISTORY, (), _PRIVATE))
+    return tuple(out)
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+_PRIVATE, _HOURS = "private", "hours_and_costs"
+_ON_REQUEST = "told only when it is asked for"
+_MARKED = "marked as private, or as not for publication"
+_IDENTIFY = "it can tell strangers who owns another machine, and where"
+_PERSONS = "a person is named only where a public source entry stands for them"
+_HISTORY = "it tells who wrote what, and what stood there before"
+
+
+def _fields_left_out(
+    model: type[Entry], many: str, entries: Sequence[tuple[str, Entry]]
+) -> Iterator[LeftOut]:
+    private = [field for field in fields_of(model) if field.words.private]
+    filled = [f for f in private if any(getattr(e, f.name) not in _EMPTY for _, e in entries)]
+    names = tuple(
+        name for name, e in entries if any(getattr(e, f.name) not in _EMPTY for f in filled)
+    )
+    if names:
+        labels = listed([f"“{field.label}”" for field in filled])
+        yield LeftOut(f"of {len(names)} {many}: {labels}", _IDENTIFY, names, _PRIVATE)
+
+
+_EMPTY: tuple[Any, ...] = ("", (), None)
+"""What a field holds that was left empty."""
 
 
 def public_copy(record: Record, *, hours_and_costs: bool = False) -> tuple[Record, Withheld]:

@@ -63,10 +63,13 @@ def measurement_blocks(reader: EntryReader) -> tuple[Block, ...]:
         groups[key].append((name, entry))
     rows: list[Row] = []
     for key in sorted(groups, key=lambda key: not key):  # those of no part come last
+        days = {date_in_words(entry.date) for _, entry in groups[key]}
+        day = days.pop() if len(days) == 1 and any(parts.values()) else ""
         if any(parts.values()):
             head = capital(parts[key]) or "Of no part in particular"
-            rows.append(Row((Cell(head, across=len(_MEASUREMENT_HEADS)),), head=True))
-        rows += _measurement_rows(groups[key])
+            across = len(_MEASUREMENT_HEADS)
+            rows.append(Row((Cell(head, _lines(day), across=across),), head=True))
+        rows += _measurement_rows(groups[key], dated=not day)
     if not rows:
         return ()
     return (Tabular(_MEASUREMENT_HEADS, (34, 18, 17, 31), tuple(rows), folds=True),)
@@ -132,15 +135,17 @@ def _report_row(name: str, report: ReportEntry, *, private: bool) -> Row:
     )
 
 
-def _measurement_rows(members: Sequence[tuple[str, Measurement]]) -> tuple[Row, ...]:
-    """The readings of one part."""
+def _measurement_rows(
+    members: Sequence[tuple[str, Measurement]], *, dated: bool
+) -> tuple[Row, ...]:
+    """The readings of one part, each with its day unless the heading says it for all."""
     return told_once(
         [
             Row(
                 (
                     Cell(capital(_without_part(entry.what, entry.part)), _lines(entry.note)),
                     *_readings(entry),
-                    Cell(_how(entry), grade=entry.grade),
+                    Cell(_how(entry, dated=dated), grade=entry.grade),
                 ),
                 name,
             )
@@ -159,8 +164,9 @@ def _readings(entry: Measurement) -> tuple[Cell, ...]:
     )
 
 
-def _how(entry: Measurement) -> str:
-    return ", ".join(filter(None, (entry.instrument, date_in_words(entry.date))))
+def _how(entry: Measurement, *, dated: bool) -> str:
+    day = date_in_words(entry.date) if dated else ""
+    return ", ".join(filter(None, (entry.instrument, day)))
 
 
 def _without_part(what: str, part: str) -> str:

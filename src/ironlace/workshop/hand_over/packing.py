@@ -186,7 +186,9 @@ def _as_figure(plot: Plot) -> FigureShown:
     printed = printed.replace("currentColor", "#000000").replace("; font-family: inherit", "")
     if "xmlns=" not in printed[: printed.index(">")]:
         printed = printed.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
-    return FigureShown(plot.title, printed, plot.svg, plot.sentences, plot.table)
+    # a report that is called as its entry is would be a "report report 11"
+    says = tuple(re.sub(r"\breport (report \d+)\b", r"\1", said) for said in plot.sentences)
+    return FigureShown(plot.title, printed, plot.svg, says, plot.table)
 
 
 def _sheets_of(record: Record, drawings: Sequence[str]) -> set[str]:
