@@ -159,7 +159,9 @@ def test_a_second_sighting_names_the_earlier_report_by_its_number(make_record, s
     assert secret not in told_text(record)
 
 
-def test_no_name_of_a_report_survives_in_a_sentence_that_was_worked_out(make_record, secret) -> None:
+def test_no_name_of_a_report_survives_in_a_sentence_that_was_worked_out(
+    make_record, secret
+) -> None:
     report = {"kind": "report", "reads": "7", "grade": "seen"}
     said = f"By 2 reports. It explains {secret}, coast only as misread; the coastal one is right."
     finding = {"about": "date of making", "value": "1894", "sentence": said,
@@ -190,7 +192,10 @@ def test_what_will_be_left_out_is_told_before_with_its_reason(full_record, secre
     assert by_names["photograph 7",].unless == "private"
     assert by_names["outlay 1", "outlay 2"].unless == "hours_and_costs"
     reports = by_names[tuple(f"report {n}" for n in range(1, 6))]
-    assert reports.what.startswith("of 5 reports of other machines: “") and "owns another machine" in reports.why
+    assert (
+        reports.what.startswith("of 5 reports of other machines: “")
+        and "owns another machine" in reports.why
+    )
     assert by_names["statement 2",].what == "who vouches, in 1 entry"
     assert all(one.why for one in told)
     assert secret not in repr(told)

@@ -62,8 +62,7 @@ _CAUTIONS = {
     Hazard.SPRAYING: (
         "Mist hangs in the air after spraying stops: keep others out, wear what the product’s "
         "safety data sheet asks for, follow local booth and fire rules.",
-        "rules on spraying, such as 29 CFR 1910.107 (United States); "
-        f"{_DATA_SHEET} 7 and 8",
+        f"rules on spraying, such as 29 CFR 1910.107 (United States); {_DATA_SHEET} 7 and 8",
     ),
     Hazard.TWO_PART: (
         "Two-part and isocyanate finishes can cause lasting asthma, and filtering masks are not "

@@ -291,7 +291,9 @@ def _as_attributes(style: str) -> str:
     pairs = (part.partition(":") for part in style.split(";") if ":" in part)
     told = {key.strip(): value.strip() for key, _, value in pairs}
     return "".join(
-        f' {key}="{value}"' for key, value in told.items() if value != "inherit" and '"' not in value
+        f' {key}="{value}"'
+        for key, value in told.items()
+        if value != "inherit" and '"' not in value
     )
 
 

@@ -47,7 +47,11 @@ def test_the_outline_is_shared_out_by_grade_and_source():
         "inferred: its mirror image",
         "conjectured: a gap bridged, not yet accepted",
     ]
-    assert [share.percent for share in known.shares] == ["50.0\u00a0%", "25.0\u00a0%", "25.0\u00a0%"]
+    assert [share.percent for share in known.shares] == [
+        "50.0\u00a0%",
+        "25.0\u00a0%",
+        "25.0\u00a0%",
+    ]
     assert known.shares[0].length_mm == 80.0
     assert known.grades == (Grade.SEEN, Grade.INFERRED, Grade.CONJECTURED)
     assert "25.0\u00a0% inferred, its mirror image" in known.said
@@ -58,7 +62,9 @@ def test_each_stretch_of_the_map_has_its_grades_own_pattern_and_colour():
     grades = (Grade.SEEN, Grade.INFERRED, Grade.INFERRED, Grade.CONJECTURED)
     mixed = ClosedPath(path.curves, grades, ("here", "mirror", "mirror", "none"))
     svg = evidence_map("drawing 1", "x", drawing_svg(Drawing((mixed,), (0, 0, 12, 12)))).drawing.svg
-    drawn = re.findall(r'<path data-grade="(\w+)" stroke="(#\w+)"(?: stroke-dasharray="([^"]*)")?', svg)
+    drawn = re.findall(
+        r'<path data-grade="(\w+)" stroke="(#\w+)"(?: stroke-dasharray="([^"]*)")?', svg
+    )
     expected = [
         (g.value, GRADE_COLOURS[g], " ".join(f"{mm:g}" for mm in g.dash_mm))
         for g in (Grade.CONJECTURED, Grade.INFERRED, Grade.SEEN)
@@ -80,7 +86,9 @@ def test_the_colours_of_the_map_stand_out_from_paper_and_from_the_gilt_under_the
 
 
 def test_what_is_shown_has_no_lines_of_evidence_and_is_the_same_paint():
-    drawing = Drawing((box(0, "here", Grade.SEEN), box(20, "mirror", Grade.INFERRED)), (0, 0, 40, 12))
+    drawing = Drawing(
+        (box(0, "here", Grade.SEEN), box(20, "mirror", Grade.INFERRED)), (0, 0, 40, 12)
+    )
     svg = drawing_svg(drawing)
     bare = without_lines(svg)
     assert "data-role" in svg and "data-role" not in bare

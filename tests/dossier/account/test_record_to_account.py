@@ -10,8 +10,8 @@ from ironlace.dossier.account.blocks import (
     Matter,
     Pairs,
     Plates,
-    Remark,
     References,
+    Remark,
     Rivals,
     Says,
     Tabular,
@@ -244,7 +244,10 @@ def test_a_finding_stands_in_the_section_its_analysis_names(make_record, section
     assert item.heading == "How long is the belt?"
     (note,) = items(account, "method")
     assert item.margin.note == note.name == "note on finding 1"
-    assert within(note, Matter) == [Matter("M.", "Method."), Matter("Slip: 0.02; steps: 3.", "With.")]
+    assert within(note, Matter) == [
+        Matter("M.", "Method."),
+        Matter("Slip: 0.02; steps: 3.", "With."),
+    ]
 
 
 def test_what_was_taken_for_granted_is_called_as_it_was_asked(make_record) -> None:
@@ -375,7 +378,12 @@ def test_a_photograph_is_shown_where_it_comes_first_and_named_after_that(
     sha = "ab" * 32
     shot = {"kind": "photograph", "sha256": sha, "role": "mark"}
     mark = {"kind": "mark", "reads": "7", "where": "bed", "grade": "seen"}
-    treatment = {"kind": "treatment", "what": "x", "aim": "examination", "undoing": "nothing to undo"}
+    treatment = {
+        "kind": "treatment",
+        "what": "x",
+        "aim": "examination",
+        "undoing": "nothing to undo",
+    }
     record = make_record(
         [
             shot | {"role": "as found"}, shot, shot,

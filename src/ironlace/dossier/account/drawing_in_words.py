@@ -55,8 +55,10 @@ def without_lines(svg: str) -> str:
     return _LINES_OF_EVIDENCE.sub("", svg, count=1)
 
 
-_LINES_OF_EVIDENCE = re.compile(r'<g id="evidence" data-role="evidence"[^>]*>[^<]*'
-                                r"(?:<path\b[^>]*/>[^<]*)*</g>")
+_LINES_OF_EVIDENCE = re.compile(
+    r'<g id="evidence" data-role="evidence"[^>]*>[^<]*'
+    r"(?:<path\b[^>]*/>[^<]*)*</g>"
+)
 
 
 def evidence_map(name: str, title: str, svg: str) -> EvidenceMap | None:
@@ -80,9 +82,7 @@ def evidence_map(name: str, title: str, svg: str) -> EvidenceMap | None:
 
 def _map_svg(drawing: Drawing) -> str:
     plain = drawing_svg(
-        Drawing(
-            drawing.paths, drawing.bounds_mm, dict.fromkeys(drawing.layers, _rgb(_GROUND))
-        ),
+        Drawing(drawing.paths, drawing.bounds_mm, dict.fromkeys(drawing.layers, _rgb(_GROUND))),
         evidence=False,
         decimals=3,
     )

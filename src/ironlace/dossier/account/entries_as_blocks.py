@@ -216,9 +216,7 @@ def _phrase(field: EntryField, words: str) -> str:
     return field.words.phrase.format(words)
 
 
-def _seen_on(
-    fields: list[tuple[EntryField, tuple[str, ...]]], entry: BaseModel
-) -> Iterable[Block]:
+def _seen_on(fields: list[tuple[EntryField, tuple[str, ...]]], entry: BaseModel) -> Iterable[Block]:
     """Photographs to look at; those that vouch for the entry stand in the margin already."""
     vouching = {source.entry for source in getattr(entry, "sources", ())}
     shown = dict.fromkeys(name for _, known in fields for name in known)

@@ -154,9 +154,7 @@ def method_margin(name: str, finding: Finding) -> Margin:
 
 def headline_of(finding: Finding) -> str:
     """What a finding says first: a date as its first sentence has it, else interval or value."""
-    return (
-        _dated(finding) or _interval_in_words(finding.interval, finding.unit) or _value(finding)
-    )
+    return _dated(finding) or _interval_in_words(finding.interval, finding.unit) or _value(finding)
 
 
 def _dated(finding: Finding) -> str:
@@ -197,7 +195,11 @@ def _results(results: tuple[Result, ...]) -> Tabular:
             (
                 Cell(capital(result.name)),
                 Cell(_result_value(result), look="figure"),
-                *((Cell(_interval_in_words(result.interval, result.unit) or "none given"),) if between else ()),
+                *(
+                    (Cell(_interval_in_words(result.interval, result.unit) or "none given"),)
+                    if between
+                    else ()
+                ),
                 Cell(
                     grade=result.grade,
                     down=len(results) if alike and at == 0 else 1,

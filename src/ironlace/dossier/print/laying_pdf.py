@@ -187,9 +187,7 @@ def _labelled(sheet: Sheet, shown_mm: float) -> str:
     return f'{body}<g fill="#204060" font-family="sans-serif">{"".join(texts)}</g>{end}'
 
 
-def _label(
-    x: float, y: float, size: float, word: str, bounds: tuple[float, float, float]
-) -> str:
+def _label(x: float, y: float, size: float, word: str, bounds: tuple[float, float, float]) -> str:
     """A word beside a place, on the side that has room."""
     left, right, bottom = bounds
     near_end = x > (left + right) / 2

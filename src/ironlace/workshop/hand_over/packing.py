@@ -221,9 +221,7 @@ def finding_words(workshop: Workshop, record: Record) -> dict[str, FindingWords]
 
 def _asked_in_words(analysis: Declared) -> dict[str, tuple[str, str]]:
     """What each value asked for is called, and its unit."""
-    return {
-        field.name: (field.ask.words, field.ask.unit) for field in asked_fields(analysis.asked)
-    }
+    return {field.name: (field.ask.words, field.ask.unit) for field in asked_fields(analysis.asked)}
 
 
 def _picture(path: Path) -> PictureFile:
