@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from pydantic import BaseModel
+
 from ironlace.evidence.sources import Source, SourceKind
 from ironlace.evidence.wording import listed
 from ironlace.record.entries import (
@@ -105,7 +107,7 @@ _HISTORY = "it tells who wrote what, and what stood there before"
 
 
 def _fields_left_out(
-    model: type[Entry], many: str, entries: Sequence[tuple[str, Entry]]
+    model: type[BaseModel], many: str, entries: Sequence[tuple[str, Entry]]
 ) -> Iterator[LeftOut]:
     private = [field for field in fields_of(model) if field.words.private]
     filled = [f for f in private if any(getattr(e, f.name) not in _EMPTY for _, e in entries)]

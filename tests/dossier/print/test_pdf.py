@@ -256,7 +256,7 @@ def test_unreadable_picture_is_refused_by_name(make_record, made, tmp_path) -> N
 
 
 def many(rng: np.random.Generator, readings: int, reports: int) -> list[dict[str, object]]:
-    """A long record of another kind: many parts, readings and reports, long words, other scripts."""
+    """A long record of another kind: many parts and reports, long words, other scripts."""
     parts = ["bed", "vorderseitige Nadelstangenführungsbüchse", "", "梭子", "מחט", "feed"]
     known = ["calliper", "rule", "micrometer"]
     shot = {"kind": "photograph", "sha256": SHA, "role": "part", "caption": "c " * 20}
@@ -269,7 +269,8 @@ def many(rng: np.random.Generator, readings: int, reports: int) -> list[dict[str
            "photographs": ["photograph 2"]} for n in range(4)],
         *[{"kind": "report", "name": f"r{n}", "reads": f"{5000 + n}", "grade": "seen",
            "how": "handled", "variant": "v " * int(rng.integers(0, 4))} for n in range(reports)],
-        *[{"kind": "part", "name": f"part {n}", "grade": "seen", "there": "t " * int(rng.integers(10, 160)),
+        *[{"kind": "part", "name": f"part {n}", "grade": "seen",
+           "there": "t " * int(rng.integers(10, 160)),
            "state": "sound"} for n in range(12)],
         *[{"kind": "measurement", "what": "width " + "w " * int(rng.integers(0, 12)),
            "reads": f"{1000 + n}.5 ± 0.2 mm", "part": parts[int(rng.integers(0, len(parts)))],

@@ -10,7 +10,7 @@ from ironlace.ornament.stencils import Sheet, SheetSet
 from ironlace.ornament.stencils.sheets import polygon_data
 
 _AS_SMALL_MM = 0.08
-"""How far a small picture's outlines may lie off: less than a printed dot at a third of the size."""
+"""How far a small picture's outlines may lie off: less than a dot of print at a third the size."""
 
 
 def sheets_shown(drawing: str, title: str, made: SheetSet) -> SheetsShown:

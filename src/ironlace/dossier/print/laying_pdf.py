@@ -172,11 +172,11 @@ def _labelled(sheet: Sheet, shown_mm: float) -> str:
     """The sheet's picture with a word at each laying mark and a letter at each register hole."""
     left, _, right, bottom = sheet.edge.bounds
     size = _LABEL_MM * (right - left) / shown_mm
-    labels = {}
+    labels: dict[tuple[float, float, str], None] = {}
     for line, word in sheet.notes:
         x, y = (float(v) for v in line.mean(axis=0))
         # one label for the two strokes of a cross
-        labels.setdefault((round(x, 2), round(y, 2), word), word)
+        labels.setdefault((round(x, 2), round(y, 2), word))
     hole = sheet.register_hole_mm / 2 + 0.3 * size
     texts = [_label(x, y, size, word, (left, right, bottom)) for (x, y, word) in labels]
     texts += [
