@@ -375,6 +375,12 @@ def test_each_photograph_is_printed_once_that_of_the_cover_too(long_pdf) -> None
     assert len(re.findall(r"See photograph 2, page \d+\.", told)) == 3
 
 
+def test_no_line_of_an_entry_begins_a_page_without_it(long_pdf) -> None:
+    for text in page_texts(long_pdf):
+        lines = [line.strip() for line in text.splitlines()][:4]
+        assert not any(line.startswith(("Before: ", "See photograph")) for line in lines), lines
+
+
 def test_names_in_other_scripts_do_not_break_a_page(long_pdf) -> None:
     told = text_of(long_pdf)
     assert "⟨U+68AD⟩" in told

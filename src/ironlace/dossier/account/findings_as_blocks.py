@@ -170,7 +170,9 @@ def _blocks(finding: Finding, note: str, words: FindingWords) -> Iterator[Block]
     told = sentences(finding.sentence)[:_LINES]
     if _dated(finding):
         told = told[1:]
-    if headline := headline_of(finding):
+    # of several results the table tells the first as well, and by its name
+    bare = len(finding.results) > 1 and not interval and isinstance(finding.value, int | float)
+    if (headline := headline_of(finding)) and not bare:
         yield Says(capital(headline), large=True)
     # a value that is itself a span of time, as a date of making, says the interval over again
     if interval and value and finding.about != DATE_FINDING:
@@ -210,8 +212,8 @@ def _results(results: tuple[Result, ...]) -> Tabular:
         for at, result in enumerate(results)
     )
     if between:
-        return Tabular(("What", "Value", "Interval", "Grade"), (30, 22, 30, 18), rows)
-    return Tabular(("What", "Value", "Grade"), (50, 28, 22), rows)
+        return Tabular(("What", "Value", "Interval", "Grade"), (28, 20, 27, 25), rows)
+    return Tabular(("What", "Value", "Grade"), (46, 26, 28), rows)
 
 
 def _result_value(result: Result) -> str:

@@ -184,7 +184,9 @@ def _labelled(sheet: Sheet, shown_mm: float) -> str:
         for n, (x, y) in enumerate(sheet.register_mm)
     ]
     body, end, _ = sheet.svg().rpartition("</svg>")
-    return f'{body}<g fill="#204060" font-family="sans-serif">{"".join(texts)}</g>{end}'
+    # a rim of white keeps a label legible over the drawing
+    look = f'fill="#204060" stroke="#ffffff" stroke-width="{size / 4:.2f}" paint-order="stroke"'
+    return f'{body}<g {look} font-family="sans-serif">{"".join(texts)}</g>{end}'
 
 
 def _label(x: float, y: float, size: float, word: str, bounds: tuple[float, float, float]) -> str:
