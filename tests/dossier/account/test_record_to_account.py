@@ -277,7 +277,7 @@ def test_a_finding_is_told_in_three_lines_and_the_rest_stands_in_the_note(make_r
     ]
     assert "0.9.9" not in repr(date) and "Bayes" not in repr(date)
     (note,) = items(account, "method")
-    assert within(note, Matter)[0] == Matter("A fourth sentence. A fifth.")
+    assert within(note, Matter)[0] == Matter(said)
     assert within(note, Matter)[1] == Matter("M. Bayes.", "Method.")
     assert note.margin.lines[0] == "Version 0.9.9"
 

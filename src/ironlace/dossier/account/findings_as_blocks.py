@@ -118,7 +118,9 @@ def method_item(
     `more` are further figures, such as a drawing's proof.
     """
     blocks: list[Block] = []
-    if rest := " ".join(sentences(finding.sentence)[_LINES:]):
+    told = sentences(finding.sentence)
+    # of a date the first sentence names the mark, which its headline leaves out: told whole here
+    if rest := " ".join(told if _dated(finding) else told[_LINES:]):
         blocks.append(Matter(rest))
     named = _MODULE.sub("", finding.method.name)
     method = ". ".join(filter(None, map(capital, (named, finding.method.published))))

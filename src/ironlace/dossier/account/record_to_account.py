@@ -127,7 +127,7 @@ _USUAL_WORDS: Mapping[str, FindingWords] = {
 }
 
 
-def account_of(
+def account_of(  # long: what each argument is
     record: Record,
     pictures: Mapping[str, PictureFile],
     drawings: Mapping[str, str],
