@@ -333,7 +333,8 @@ def _given(finding: Finding, words: FindingWords) -> str:
     for key, value in given.items():
         called, unit = words.asked.get(key, ("", ""))
         called = called or _pair(key, 0)[0]
-        says = f"{_parameter(value)} {unit}".strip() if called and unit else _plain_pair(key, value)
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        says = f"{_parameter(value)} {unit}" if unit and number else _plain_pair(key, value)
         called = f"{called[:1].lower()}{called[1:]}" if called[1:2].islower() else called
         if len(says) > _LONGEST_PARAMETER or "\n" in says:
             rest.append(called)
