@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ironlace.dossier.account.record_to_account import account_of
-from ironlace.dossier.privacy import public_copy
+from ironlace.dossier.privacy import left_out, public_copy
 from ironlace.record import Record, parse_entry
 from ironlace.record.entries import (
     ENTRY_KINDS,
@@ -157,6 +157,73 @@ def test_a_second_sighting_names_the_earlier_report_by_its_number(make_record, s
     reports = [entry for _, entry in public_copy(record)[0].of(ReportEntry)]
     assert [report.same_as for report in reports] == ["", "report 1", ""]
     assert secret not in told_text(record)
+
+
+def test_no_name_of_a_report_survives_in_a_sentence_that_was_worked_out(
+    make_record, secret
+) -> None:
+    report = {"kind": "report", "reads": "7", "grade": "seen"}
+    said = f"By 2 reports. It explains {secret}, coast only as misread; the coastal one is right."
+    finding = {"about": "date of making", "value": "1894", "sentence": said,
+               "method": {"name": "m"}, "version": "1"}  # fmt: skip
+    record = make_record(
+        [
+            report | {"name": secret},
+            report | {"name": "coast"},
+            report | {"name": "report 1"},
+            {"kind": "finding", "finding": finding},
+        ]
+    )
+    told = told_text(record)
+    assert secret not in told
+    assert "It explains report 1, report 2 only as misread; the coastal one is right." in told
+    private = account_of(record, {}, {}, private=True)
+    assert secret in repr(private.sections)
+    # the finding is the same one: only what is said of it differs
+    assert private.colophon.fingerprint == account_of(record, {}, {}).colophon.fingerprint
+
+
+def test_what_will_be_left_out_is_told_before_with_its_reason(full_record, secret) -> None:
+    told = left_out(full_record)
+    by_names = {one.names: one for one in told}
+    assert by_names["provenance 2",].what == "1 step of provenance"
+    assert "private" in by_names["provenance 2",].why
+    assert by_names["source 2",].unless == "private"
+    assert by_names["photograph 7",].unless == "private"
+    assert by_names["outlay 1", "outlay 2"].unless == "hours_and_costs"
+    reports = by_names[tuple(f"report {n}" for n in range(1, 6))]
+    assert (
+        reports.what.startswith("of 5 reports of other machines: “")
+        and "owns another machine" in reports.why
+    )
+    assert by_names["statement 2",].what == "who vouches, in 1 entry"
+    assert all(one.why for one in told)
+    assert secret not in repr(told)
+
+
+def test_all_that_a_public_copy_lacks_was_told_before(full_record) -> None:
+    """Whatever differs between record and public copy stands in the list, entry by entry."""
+    copy, _ = public_copy(full_record)
+    announced = {name for one in left_out(full_record) for name in one.names}
+    for key, entry in full_record.entries.items():
+        name = f"{key[0].value} {key[1]}"
+        kept = copy.entries.get(key)
+        if kept is None:
+            assert name in announced
+            continue
+        blanked = [
+            f.name
+            for f in fields_of(type(entry))
+            if f.words.private and getattr(kept, f.name) != getattr(entry, f.name)
+        ]
+        assert not blanked or name in announced
+
+
+def test_a_private_outlay_is_announced_for_both_reasons(make_record) -> None:
+    price = {"kind": "outlay", "what": "x", "cost": "77", "currency": "EUR", "private": True}
+    told = [(one.names, one.unless) for one in left_out(make_record([price]))]
+    assert ((("outlay 1",), "hours_and_costs")) in told
+    assert ((("outlay 1",), "private")) in told
 
 
 secrets = st.text(st.characters(categories=["Lu", "Ll"]), min_size=12, max_size=30)

@@ -85,3 +85,19 @@ def test_a_drawing_is_left_out_by_taking_its_tick_away(person, slug, bench, add_
     # the same choice is offered again
     assert told.text.count(" checked") == 1
     assert person.get(f"/machine/{slug}/pack/1/file/README.txt").text.count("drawing 1") == 1
+
+
+def test_what_will_be_left_out_is_told_before_anything_is_made(person, slug):
+    person.post(
+        f"/machine/{slug}/entries/provenance",
+        {"event": "bought of a neighbour", "private": "yes", "grade": "seen"},
+    )
+    page = person.get(f"/machine/{slug}/pack")
+    told = words(page)
+    assert "What will be left out" in told
+    assert told.index("What will be left out") < told.index("Make the pack")
+    assert "1 step of provenance: marked as private" in told
+    assert "history of changes: it tells who wrote what" in told
+    assert f'href="/machine/{slug}/entry/provenance/1"' in page.text or "provenance 1" in told
+    # the page is the restorer's own and names entries; what they say stays where it is
+    assert "bought of a neighbour" not in told

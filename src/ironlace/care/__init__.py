@@ -1,5 +1,5 @@
 """Care of the machine and of the person at work on it."""
 
-from ironlace.care.cautions import Caution, Hazard, caution_for
+from ironlace.care.cautions import Caution, Hazard, called_for, caution_for
 
-__all__ = ["Caution", "Hazard", "caution_for"]
+__all__ = ["Caution", "Hazard", "called_for", "caution_for"]

@@ -248,6 +248,7 @@ def _laying_pdf(made: "SheetSet", drawing: str, paper: Literal["a4", "letter"]) 
         material=made.asked.of_process.material,
         falls_svg=made.falls_svg,
         flaws=made.flaws,
+        surface=made.asked.surface,
         paper=paper,
         title=f"{drawing}: laying sheet",
         made=f"Ironlace {__version__}",

@@ -4,7 +4,7 @@ A record goes in, with viewing copies of its photographs and its drawings; out c
 dossier, a web site without scripts, sheets at true scale, and the pack that holds them all.
 """
 
-from ironlace.dossier.account.blocks import PictureFile
+from ironlace.dossier.account.blocks import FigureShown, PictureFile
 from ironlace.dossier.account.findings_as_blocks import FindingWords
 from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.account.whole import Account
@@ -18,13 +18,14 @@ from ironlace.dossier.pack import write_pack
 from ironlace.dossier.print.pdf import dossier_pdf
 from ironlace.dossier.print.true_scale import strip_pdf, true_scale_pdf
 from ironlace.dossier.print.typesetting import Paper
-from ironlace.dossier.privacy import public_copy
+from ironlace.dossier.privacy import left_out, public_copy
 from ironlace.dossier.site import write_site
 
 __all__ = [
     "Account",
     "DossierError",
     "DrawingRefusedError",
+    "FigureShown",
     "FindingWords",
     "FolderTakenError",
     "Paper",
@@ -32,6 +33,7 @@ __all__ = [
     "PictureRefusedError",
     "account_of",
     "dossier_pdf",
+    "left_out",
     "public_copy",
     "strip_pdf",
     "true_scale_pdf",

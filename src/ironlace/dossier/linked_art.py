@@ -7,7 +7,7 @@ about the machine, not as a fact about its making; so does every graded statemen
 from typing import Any
 
 from ironlace.dossier.account.blocks import Plate
-from ironlace.dossier.account.findings_as_blocks import interval_or_value
+from ironlace.dossier.account.findings_as_blocks import headline_of
 from ironlace.dossier.account.whole import Account
 from ironlace.dossier.rivals import rivals
 from ironlace.evidence.edtf_dates import EdtfDate
@@ -122,7 +122,7 @@ def _timespan(finding: Finding) -> dict[str, Any]:
     }
     return {
         "type": "TimeSpan",
-        "identified_by": [{"type": "Name", "content": interval_or_value(finding)}],
+        "identified_by": [{"type": "Name", "content": headline_of(finding)}],
         **{key: value for key, value in bounds.items() if value},
     }
 

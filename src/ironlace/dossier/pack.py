@@ -188,6 +188,7 @@ def _write_stencils(
                 material=one.made.asked.of_process.material,
                 falls_svg=one.made.falls_svg,
                 flaws=one.made.flaws,
+                surface=one.made.asked.surface,
                 paper=paper,
                 title=f"{title}, laying sheet",
                 made=day,

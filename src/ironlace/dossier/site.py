@@ -1,11 +1,14 @@
 """The account as a small web site: plain pages, their own style sheet, no script, relative links.
 
-It can be put on any web space, or opened from a disk, and be read in forty years' time.
+It can be put on any web space, or opened from a disk, and be read in forty years' time. What was
+once a single page is several; an address on the first page that led to a section or an entry still
+leads there, by a link that bears its name.
 """
 
 import json
+import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -14,21 +17,47 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from ironlace.dossier.account.blocks import Plate
+from ironlace.dossier.account.blocks import (
+    Block,
+    EvidenceMap,
+    FigureShown,
+    Item,
+    Plate,
+    Section,
+    SheetsShown,
+    Tabular,
+    all_blocks,
+)
+from ironlace.dossier.account.drawing_in_words import GRADE_COLOURS
 from ironlace.dossier.account.whole import Account
 from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.linked_art import linked_art
 from ironlace.dossier.pictures import copies
 from ironlace.dossier.print.ink_window import trimmed_svg
 from ironlace.dossier.words import capital
+from ironlace.evidence.findings import DATE_FINDING
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Progress, unheard
+from ironlace.record.entries import FindingEntry
 
 EDGES_PX = (480, 960, 1920)
 """Longer edges of the copies: a phone, a page's column, the whole of a screen."""
 
 _ON_FIRST_PAGE = 12
 """Small pictures on the first page: some three rows; the rest have a page of their own."""
+
+_FIRST, _PHOTOGRAPHS, _SOURCES = "index.html", "photographs.html", "sources.html"
+_OTHERWISE = "condition.html"
+_PAGES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    (_FIRST, "The machine", ("what-it-is", "questions")),
+    ("marks.html", "Marks and dating", ("marks", "date", "reports")),
+    ("ornament.html", "The ornament", ("ornament",)),
+    (_OTHERWISE, "Condition and treatment", ("condition", "treatments", "care", "hours-and-costs")),
+    ("measurements.html", "Measurements", ("measurements", "running", "stand", "worked-out")),
+    (_PHOTOGRAPHS, "Photographs", ("photographs",)),
+    (_SOURCES, "Sources and method", ("provenance", "sources", "method")),
+)
+"""The pages in the order of reading, with the sections each tells; others go with the condition."""
 
 _OVERRIDES = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """Signs that turn the reading of a whole line."""
@@ -44,14 +73,44 @@ class _Copy:
 
 
 @dataclass(frozen=True, slots=True)
+class _SitePage:
+    """A page: its file, its title, the sections on it."""
+
+    file: str
+    title: str
+    sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class _Site:
-    """What the blocks of a page need to know of the site's files."""
+    """What the pages need to know of the site: its files, its pages, where every entry stands."""
 
     plates: Mapping[str, Plate]
     album: tuple[Plate, ...]
     shown: Mapping[str, list[_Copy]]
     drawn: Mapping[str, str]
-    known: frozenset[str]
+    pages: tuple[_SitePage, ...]
+    places: Mapping[str, str]
+
+    def address(self, name: str) -> str:
+        """Where an entry stands: a page and a place on it."""
+        return f"{self.places[name]}#{_anchor(name)}"
+
+    def page_of(self, key: str) -> str:
+        """The page that a section stands on."""
+        return next(p.file for p in self.pages if any(s.key == key for s in p.sections))
+
+    def moved(self) -> list[str]:
+        """Names of entries that stand on another page than the first, in order."""
+        return [name for name, page in self.places.items() if page != _FIRST]
+
+    def sheet(self, shown: SheetsShown, at: int) -> str:
+        """The file of a stencil sheet shown small."""
+        return f"drawings/{_anchor(shown.name)}-sheet-{at + 1}.svg"
+
+    def map(self, known: EvidenceMap) -> str:
+        """The file of a map of evidence."""
+        return f"drawings/{_anchor(known.name)}-map.svg"
 
 
 def write_site(account: Account, folder: Path, *, progress: Progress | None = None) -> Path:
@@ -77,36 +136,86 @@ def build_site(account: Account, folder: Path, progress: Progress) -> None:
         progress("making pictures for the site", count / max(1, len(account.plates)))
         if plate.picture is not None:
             shown[plate.name] = _write_copies(plate, folder / "pictures")
-    drawn: dict[str, str] = {}
-    for one in account.drawings:
-        if one.drawing is not None and one.ink is not None:
-            (folder / "drawings").mkdir(exist_ok=True)
-            drawn[one.name] = f"drawings/{_anchor(one.name)}.svg"
-            (folder / drawn[one.name]).write_text(one.drawing.svg, encoding="utf-8")
-            (folder / drawn[one.name].replace(".svg", "-shown.svg")).write_text(
-                trimmed_svg(one.drawing, one.ink), encoding="utf-8"
-            )
-    environment = _environment()
+    site = _site(account, shown, _write_drawings(account, folder))
+    environment = _environment(site)
     words = {
         "account": account,
         "grades": list(Grade),
-        "site": _Site(
-            account.plates_by_name,
-            account.plates[:_ON_FIRST_PAGE],
-            shown,
-            drawn,
-            account.anchors,
-        ),
+        "site": site,
+        "dated": _dated(account),
     }
-    pages = ["index.html"] + (["photographs.html"] if account.plates else [])
-    for page in pages:
-        text = environment.get_template(page).render(words, page=page)
-        (folder / page).write_text(text, encoding="utf-8")
+    for page in site.pages:
+        template = page.file if page.file in (_FIRST, _PHOTOGRAPHS) else "page.html"
+        text = environment.get_template(template).render(words, page=page)
+        (folder / page.file).write_text(text, encoding="utf-8")
     style = files("ironlace.dossier").joinpath("templates", "site", "style.css").read_text("utf-8")
     (folder / "style.css").write_text(style, encoding="utf-8")
     _write_json(folder / "machine.jsonld", linked_art(account))
     _write_json(folder / "record.json", account.document)
     progress("the site is written", 1.0)
+
+
+def _site(account: Account, shown: Mapping[str, list[_Copy]], drawn: Mapping[str, str]) -> _Site:
+    page_of_key = {key: file for file, _, keys in _PAGES for key in keys}
+    on: dict[str, list[Section]] = {file: [] for file, _, _ in _PAGES}
+    for section in account.sections:
+        on[page_of_key.get(section.key, _OTHERWISE)].append(section)
+    if not account.plates:
+        on[_PHOTOGRAPHS] = []
+    always = {_FIRST, _SOURCES} | ({_PHOTOGRAPHS} if account.plates else set())
+    pages = tuple(
+        _SitePage(file, title, tuple(on[file]))
+        for file, title, _ in _PAGES
+        if on[file] or file in always
+    )
+    places = {
+        name: page.file
+        for page in pages
+        for section in page.sections
+        for name in _names_in(section.blocks)
+    }
+    places |= {plate.name: _PHOTOGRAPHS for plate in account.plates}
+    return _Site(
+        account.plates_by_name, account.plates[:_ON_FIRST_PAGE], shown, drawn, pages, places
+    )
+
+
+def _names_in(blocks: tuple[Block, ...]) -> Iterator[str]:
+    for block in all_blocks(blocks):
+        if isinstance(block, Item):
+            yield block.name
+        elif isinstance(block, Tabular):
+            yield from (row.name for row in block.rows if row.name)
+
+
+def _dated(account: Account) -> Item | None:
+    """What was worked out on the date of making, to be told on the first page."""
+    names = [n for n, e in account.record.of(FindingEntry) if e.finding.about == DATE_FINDING]
+    items = {b.name: b for b in account.blocks() if isinstance(b, Item)}
+    return next((items[name] for name in reversed(names) if name in items), None)
+
+
+def _write_drawings(account: Account, folder: Path) -> dict[str, str]:
+    """Write the drawings, their maps and their sheets; return the file of each drawing."""
+    drawn: dict[str, str] = {}
+    files_: dict[str, str] = {}
+    for block in account.blocks():
+        match block:
+            case EvidenceMap():
+                files_[f"{_anchor(block.name)}-map.svg"] = trimmed_svg(block.drawing, block.ink)
+            case SheetsShown():
+                for at, sheet in enumerate(block.sheets):
+                    files_[f"{_anchor(block.name)}-sheet-{at + 1}.svg"] = sheet.svg
+    for one in account.drawings:
+        if one.drawing is not None and one.bare is not None and one.ink is not None:
+            drawn[one.name] = f"drawings/{_anchor(one.name)}.svg"
+            files_[f"{_anchor(one.name)}.svg"] = one.drawing.svg
+            files_[f"{_anchor(one.name)}-shown.svg"] = trimmed_svg(one.bare, one.ink)
+    if files_:
+        (folder / "drawings").mkdir(exist_ok=True)
+    for name, text in files_.items():
+        (folder / "drawings" / name).write_text(text, encoding="utf-8")
+    return drawn
 
 
 def is_site(folder: Path) -> bool:
@@ -137,7 +246,7 @@ def _anchor(name: str) -> str:
     return name.replace(" ", "-")
 
 
-def _environment() -> Environment:
+def _environment(site: _Site) -> Environment:
     environment = Environment(
         loader=PackageLoader("ironlace.dossier", "templates/site"),
         autoescape=True,
@@ -147,10 +256,12 @@ def _environment() -> Environment:
         keep_trailing_newline=True,
         finalize=_clean,
     )
+    environment.globals["colours"] = GRADE_COLOURS
     environment.filters |= {
         "paras": _paragraphs,
         "anchor": _anchor,
-        "address": _address,
+        "address": site.address,
+        "plot": _plot,
         "capital": capital,
         "kind": lambda block: type(block).__name__.lower(),
         "moment": lambda moment: f"{moment:%Y-%m-%d}",
@@ -159,9 +270,31 @@ def _environment() -> Environment:
     return environment
 
 
-def _address(name: str) -> str:
-    page = "photographs.html" if name.startswith("photograph ") else "index.html"
-    return f"{page}#{_anchor(name)}"
+def _plot(figure: FigureShown) -> Markup:
+    """A plot to stand in a page: without style sheets, its inner names its own.
+
+    A page served under a strict policy allows no style within it, and a plot's would reach beyond
+    the plot; what it says of each line stands as plain attributes instead.
+    """
+    own = re.sub(r"[^a-z0-9]+", "-", figure.title.lower()).strip("-") + "-"
+    text = re.sub(r"<style\b.*?</style>", "", figure.page_svg, flags=re.DOTALL)
+    text = re.sub(r'\sstyle="([^"]*)"', lambda found: _as_attributes(found[1]), text)
+    text = re.sub(r'\bid="([^"]+)"', rf'id="{own}\1"', text)
+    text = re.sub(r"url\(#([^)]+)\)", rf"url(#{own}\1)", text)
+    text = re.sub(r'href="#([^"]+)"', rf'href="#{own}\1"', text)
+    return Markup(  # noqa: S704 - drawn by this program, from figures
+        text.replace("<svg", '<svg class="plot" stroke-linejoin="round" stroke-linecap="butt"', 1)
+    )
+
+
+def _as_attributes(style: str) -> str:
+    pairs = (part.partition(":") for part in style.split(";") if ":" in part)
+    told = {key.strip(): value.strip() for key, _, value in pairs}
+    return "".join(
+        f' {key}="{value}"'
+        for key, value in told.items()
+        if value != "inherit" and '"' not in value
+    )
 
 
 def _clean(value: Any) -> Any:

@@ -224,7 +224,7 @@ def _running(record: Record) -> Step:
         f"mechanism, {counted(len(sewn), 'photograph')} of its stitch",
         doing,
         adds,
-        (Hazard.RUNNING, Hazard.OILY_RAGS),
+        (Hazard.RUNNING,),
     )
 
 

@@ -10,7 +10,7 @@ from jinja2 import Environment, FileSystemBytecodeCache, PackageLoader, StrictUn
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from ironlace.care.cautions import caution_for
+from ironlace.care.cautions import called_for, caution_for
 from ironlace.evidence.grades import Grade
 from ironlace.web import addresses
 from ironlace.web import entries_in_words as telling
@@ -62,6 +62,7 @@ def _environment() -> Environment:
         "static": static,
         "Grade": Grade,
         "caution_for": caution_for,
+        "cautions_called_for": called_for,
         "telling": telling,
         "bool_type": bool,
         "int_type": int,

@@ -4,10 +4,13 @@ import pytest
 
 from ironlace.dossier.account.blocks import (
     Cautions,
+    EvidenceMap,
     Heading,
     Item,
     Matter,
+    Pairs,
     Plates,
+    References,
     Remark,
     Rivals,
     Says,
@@ -106,11 +109,11 @@ def test_vouchers_point_to_entries_that_are_there(full_account) -> None:
 @pytest.mark.parametrize(
     ("number", "cells"),
     [
-        (0, ["31.6 ± 0.1", "1.2441 ± 0.0039"]),
-        (1, ["38.89 ± 0.40", "1 17/32 ± 1/64"]),
-        (2, ["55 ± 5 gf"]),
-        (3, ["312", "12.2835"]),
-        (4, ["7.938", "5/16"]),
+        (1, ["31.6 ± 0.1", "1.244 ± 0.004"]),
+        (3, ["38.9 ± 0.4", "1 17/32 ± 1/64"]),
+        (4, ["55 ± 5 gf"]),
+        (5, ["312", "12.28"]),
+        (6, ["7.9", "5/16"]),
     ],
 )
 def test_lengths_stand_both_ways(full_account, number, cells) -> None:
@@ -120,8 +123,55 @@ def test_lengths_stand_both_ways(full_account, number, cells) -> None:
 
 def test_a_converted_length_is_marked_as_such(full_account) -> None:
     (table,) = full_account.section("measurements").blocks
-    assert [cell.look for cell in table.rows[0].cells[1:3]] == ["figure", "converted"]
-    assert [cell.look for cell in table.rows[1].cells[1:3]] == ["converted", "figure"]
+    assert [cell.look for cell in table.rows[1].cells[1:3]] == ["figure", "converted"]
+    assert [cell.look for cell in table.rows[3].cells[1:3]] == ["converted", "figure"]
+
+
+@pytest.mark.parametrize(
+    ("reads", "inches"),
+    [
+        ("0.90 ± 0.01 mm", "0.0354 ± 0.0004"),
+        ("0.60 ± 0.01 mm", "0.0236 ± 0.0004"),
+        ("2.040 ± 0.003 mm", "0.0803 ± 0.0001"),
+        ("37.0 ± 0.1 mm", "1.457 ± 0.004"),
+        ("344 ± 0.5 mm", "13.543 ± 0.020"),
+        ("1.5 cm", "0.59"),
+        ("31,6 mm", "1.244"),
+    ],
+)
+def test_inches_have_as_many_places_as_their_error_bears(make_record, reads, inches) -> None:
+    entry = {"kind": "measurement", "what": "x", "reads": reads, "grade": "measured"}
+    (table,) = account_of(make_record([entry]), {}, {}).section("measurements").blocks
+    assert table.rows[0].cells[2].words == inches
+
+
+def test_measurements_stand_by_part_and_say_once_what_is_alike(make_record) -> None:
+    def reading(what, part, instrument="calliper", date="2025-03-22"):
+        return {"kind": "measurement", "what": what, "part": part, "reads": "12 mm",
+                "grade": "measured", "instrument": instrument, "date": date}  # fmt: skip
+
+    record = make_record(
+        [
+            reading("bed length", "bed", "rule"),
+            reading("shuttle diameter", "shuttle"),
+            reading("bed width", "Bed", "rule"),
+            reading("mass", ""),
+            reading("tension disc diameter", "tension discs"),
+            reading("bedding depth", "bed", "gauge"),
+        ]
+    )
+    (table,) = account_of(record, {}, {}).section("measurements").blocks
+    assert [row.cells[0].words for row in table.rows] == [
+        "Bed", "Length", "Width", "Bedding depth",
+        "Shuttle", "Diameter",
+        "Tension discs", "Diameter",
+        "Of no part in particular", "Mass",
+    ]  # fmt: skip
+    assert [row.head for row in table.rows] == [n in (0, 4, 6, 8) for n in range(10)]
+    assert table.rows[0].cells[0].below == ("22 March 2025",)
+    known = [(row.cells[-1].words, row.cells[-1].down, row.cells[-1].again)
+             for row in table.rows[1:4]]  # fmt: skip
+    assert known == [("rule", 2, False), ("rule", 1, True), ("gauge", 1, False)]
 
 
 def test_date_finding_stands_on_a_scale_of_years(full_account) -> None:
@@ -189,10 +239,88 @@ def worked_out(**more):
 def test_a_finding_stands_in_the_section_its_analysis_names(make_record, section, key) -> None:
     words = {"length of belt": FindingWords("How long is the belt?", section)}
     account = account_of(make_record([worked_out()]), {}, {}, finding_words=words)
-    assert [found.key for found in account.sections] == [key]
+    assert [found.key for found in account.sections] == [key, "method"]
     (item,) = items(account, key)
     assert item.heading == "How long is the belt?"
-    assert "Slip: 0.02" in item.margin.lines and "Steps: 3" in item.margin.lines
+    (note,) = items(account, "method")
+    assert item.margin.note == note.name == "note on finding 1"
+    assert within(note, Matter) == [
+        Matter("M.", "Method."),
+        Matter("Slip: 0.02; steps: 3.", "With."),
+    ]
+
+
+def test_what_was_taken_for_granted_is_called_as_it_was_asked(make_record) -> None:
+    words = FindingWords("Belt?", "stand", asked={"slip": ("Slip of the belt", "%")})
+    record = make_record([worked_out()])
+    account = account_of(record, {}, {}, finding_words={"length of belt": words})
+    (note,) = items(account, "method")
+    assert Matter("Slip of the belt: 0.02 %; steps: 3.", "With.") in note.blocks
+
+
+def test_a_finding_is_told_in_three_lines_and_the_rest_stands_in_the_note(make_record) -> None:
+    said = "G·94 627: 1894, if the number tells the year: 68 %; otherwise no date (inferred). "
+    said += "By 5 reports, No. 2 is likely. Ask for a dated one. A fourth sentence. A fifth."
+    finding = {
+        "about": "date of making",
+        "value": "1894",
+        "interval": {"low": "1862-10", "high": "1918-03", "coverage": 0.9},
+        "sentence": said,
+        "method": {"name": "ironlace.survey: m", "published": "Bayes"},
+        "version": "0.9.9",
+    }
+    account = account_of(make_record([{"kind": "finding", "finding": finding}]), {}, {})
+    (date,) = items(account, "date")
+    assert within(date, Says)[0].words.startswith("1894, if the number tells the year: 68")
+    assert within(date, Matter) == [
+        Matter("By 5 reports, No. 2 is likely.\n\nAsk for a dated one.")
+    ]
+    assert "0.9.9" not in repr(date) and "Bayes" not in repr(date)
+    (note,) = items(account, "method")
+    assert within(note, Matter)[0] == Matter(said)
+    assert within(note, Matter)[1] == Matter("M. Bayes.", "Method.")
+    assert note.margin.lines[0] == "Version 0.9.9"
+
+
+def test_old_figures_are_told_in_words_with_their_units(make_record) -> None:
+    value = {
+        "sheets": 2, "bridge_mm2": 35.6991, "covered": 0.954216, "touch_in_minutes": 56.5,
+        "posterior": 0.907891, "stroke_mm": 31.64159, "svg": "ab" * 32, "closed": True,
+    }  # fmt: skip
+    account = account_of(make_record([worked_out(value=value, unit="")]), {}, {})
+    (pairs,) = within(items(account, "worked-out")[0], Pairs)
+    assert pairs.rows == (
+        ("Sheets", "2"),
+        ("Area of the bridges", "35.7 mm²"),
+        ("Share covered when laid true", "95.4\u00a0%"),
+        ("Touching in by hand", "56.5 min"),
+        ("Chance", "90.8\u00a0%"),
+        ("Stroke", "31.64 mm"),
+        ("Closed", "yes"),
+    )
+
+
+def test_a_share_among_results_is_told_in_a_hundred(make_record) -> None:
+    results = [
+        {"name": "share of the drawing covered when laid true", "value": 0.954216,
+         "grade": "inferred"},
+        {"name": "area of the bridges", "value": 35.6991, "unit": "mm²", "grade": "inferred"},
+    ]  # fmt: skip
+    account = account_of(make_record([worked_out(results=results)]), {}, {})
+    (table,) = within(items(account, "worked-out")[0], Tabular)
+    assert [row.cells[1].words for row in table.rows] == ["95.4\u00a0%", "35.699 mm²"]
+    # no interval at all: no column for it, and the grade they share is said once
+    assert table.heads == ("What", "Value", "Grade")
+    assert [(row.cells[-1].down, row.cells[-1].again) for row in table.rows] == [
+        (2, False), (1, True)
+    ]  # fmt: skip
+
+
+def test_nothing_left_empty_and_no_raw_figure_stands_in_a_note(make_record) -> None:
+    parameters = {"asked": {"schemes": "", "of": None, "posterior": 0.907891, "more": {}}}
+    finding = worked_out(method={"name": "m", "parameters": parameters})
+    (note,) = items(account_of(make_record([finding]), {}, {}), "method")
+    assert within(note, Matter)[1] == Matter("Chance: 90.8\u00a0%.", "With.")
 
 
 def test_several_results_are_a_table_with_unit_interval_and_grade(make_record) -> None:
@@ -227,11 +355,65 @@ def test_cautions_come_with_the_treatment(full_account) -> None:
         "solvents and varnish",
         "drying-oil rags",
     ]
+    assert all("Product data sheets, local codes" in rests for _, _, rests in cautions.cautions)
+
+
+def test_no_caution_on_rags_where_the_oil_is_a_mineral_one(make_record) -> None:
+    treatment = {"kind": "treatment", "what": "Oiled", "aim": "examination",
+                 "undoing": "nothing to undo", "materials": ["light mineral oil"],
+                 "hazards": ["running parts", "drying-oil rags"]}  # fmt: skip
+    (item,) = items(account_of(make_record([treatment]), {}, {}), "treatments")
+    (cautions,) = within(item, Cautions)
+    assert [hazard for hazard, _, _ in cautions.cautions] == ["running parts"]
 
 
 def test_photographs_before_and_after_stand_side_by_side(full_account) -> None:
     (plates,) = within(items(full_account, "treatments")[0], Plates)
     assert plates.columns == (("before", ("photograph 4",)), ("after", ("photograph 5",)))
+
+
+def test_a_photograph_is_shown_where_it_comes_first_and_named_after_that(
+    make_record, pictures
+) -> None:
+    sha = "ab" * 32
+    shot = {"kind": "photograph", "sha256": sha, "role": "mark"}
+    mark = {"kind": "mark", "reads": "7", "where": "bed", "grade": "seen"}
+    treatment = {
+        "kind": "treatment",
+        "what": "x",
+        "aim": "examination",
+        "undoing": "nothing to undo",
+    }
+    record = make_record(
+        [
+            shot | {"role": "as found"}, shot, shot,
+            mark | {"photographs": ["photograph 2"]},
+            mark | {"photographs": ["photograph 2"]},
+            treatment | {"before": ["photograph 1"], "after": ["photograph 3"]},
+        ]
+    )  # fmt: skip
+    account = account_of(record, pictures, {})
+    assert account.lead == "photograph 1"
+    shown = [plates for plates in account.blocks() if isinstance(plates, Plates)]
+    assert [(plates.columns, plates.elsewhere) for plates in shown] == [
+        ((("", ("photograph 2",)),), ()),
+        ((), (("", ("photograph 2",)),)),
+        ((("after", ("photograph 3",)),), (("before", ("photograph 1",)),)),
+    ]
+
+
+def test_a_photograph_that_vouches_for_an_entry_is_not_named_twice(make_record) -> None:
+    sha = "ab" * 32
+    shot = {"kind": "photograph", "sha256": sha, "role": "part"}
+    part = {"kind": "part", "name": "Bed", "grade": "seen",
+            "photographs": ["photograph 1", "photograph 2"],
+            "sources": [{"kind": "photograph", "entry": "photograph 1"}]}  # fmt: skip
+    (item,) = items(account_of(make_record([shot, shot, part]), {}, {}), "condition")
+    assert [r.names for r in within(item, References)] == [("photograph 2",)]
+
+
+def test_a_drawing_of_another_hand_has_no_map(full_account) -> None:
+    assert not [b for b in full_account.blocks() if isinstance(b, EvidenceMap)]
 
 
 def test_what_must_not_be_missed_begins_the_section(full_account) -> None:

@@ -4,8 +4,9 @@ import pypdfium2 as pdfium
 import pytest
 
 from ironlace.care.cautions import Hazard, caution_for
-from ironlace.dossier.print.laying_pdf import cautions_for, laying_pdf
+from ironlace.dossier.print.laying_pdf import cautions_for, laying_pdf, surface_in_words
 from ironlace.ornament.stencils import flaws_of, flaws_svg, known_process, plan_sheets
+from ironlace.ornament.stencils.laying import Feature
 
 SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="260mm" height="60mm" viewBox="0 0 260 60">'
@@ -13,24 +14,31 @@ SVG = (
 )
 
 
-@pytest.fixture(scope="module")
-def pages():
+def told_by(flaws=None, surface=None, features=()):
+    """The laying sheet's pages as text, with flaws as given or as they are."""
     process = known_process("film-laser")
-    plan = plan_sheets(SVG, process, "split")
-    flaws = flaws_of(plan.layers)
+    plan = plan_sheets(SVG, process, "split", features=features)
+    found = flaws_of(plan.layers)
     pdf = laying_pdf(
         plan.sheets,
         plan.report,
         material=process.material,
-        falls_svg=flaws_svg(plan.layers, flaws, "What falls out"),
-        flaws=[f.as_dict() for f in flaws],
+        falls_svg=flaws_svg(plan.layers, found, "What falls out"),
+        flaws=[f.as_dict() for f in found] if flaws is None else flaws,
+        surface=surface,
         paper="letter",
         title="Bed #1 [left]",
         made="2026-03-01, Ironlace",
     )
     document = pdfium.PdfDocument(pdf)
-    yield [" ".join(p.get_textpage().get_text_bounded().split()) for p in document]
+    pages = [" ".join(p.get_textpage().get_text_bounded().split()) for p in document]
     document.close()
+    return pages
+
+
+@pytest.fixture(scope="module")
+def pages():
+    return told_by()
 
 
 def test_it_tells_order_cautions_and_the_hand(pages):
@@ -55,3 +63,40 @@ def test_cautions_are_those_of_the_care_room():
     assert caution_for(Hazard.TWO_PART).says in told
     assert "something new" in told
     assert told[-1].startswith("This does not replace")
+
+
+def test_only_the_twenty_narrowest_of_many_are_in_the_table_and_the_rest_are_counted():
+    flaws = [
+        {"number": n, "kind": "web" if n % 3 else "island", "colour": "gold", "x_mm": 1.0,
+         "y_mm": 1.0, "length_mm": 2.0, "width_mm": 1000.0 - n, "area_mm2": 7000.0 + n}
+        for n in range(1, 401)
+    ]  # fmt: skip
+    told = " ".join(told_by(flaws))
+    # the areas tell which rows are there: the twenty narrowest have the highest numbers
+    rows = [n for n in range(1, 401) if f" {7000 + n}" in told]
+    assert rows == list(range(381, 401))
+    assert "These are the 20 narrowest of 400. The other 380" in told
+    assert "126 islands" in told and "254 thin webs" in told
+
+
+def test_a_short_table_is_whole_and_says_nothing_of_a_rest(pages):
+    assert "narrowest of" not in " ".join(pages)
+
+
+def test_radius_and_wrapping_are_told():
+    told = told_by(surface={"kind": "cylinder", "radius_mm": 41.5})[0]
+    assert "unrolled from a cylinder of 41.5 mm radius (83 mm across, 260.8 mm round)" in told
+    assert "along the axis" in told
+    assert "half angle 4°" in surface_in_words(
+        {"kind": "cone", "radius_mm": 30.0, "half_angle_deg": 4.0}
+    )
+    assert "lie flat" in told_by()[0]
+
+
+def test_crosses_holes_and_strokes_are_labelled_in_the_picture():
+    told = " ".join(told_by(features=[Feature("bolt hole <2>", 60.0, 30.0)]))
+    first = told[told.index("1. Sheet 1") : told.index("2. Sheet 2")]
+    # once in the list of laying marks, once at the cross of the picture
+    assert first.count("bolt hole <2>") == 2
+    assert "(A, B, C)" in first
+    assert "middle, left to right" in first.split("openings;")[1]

@@ -6,11 +6,11 @@ from dataclasses import replace
 import pypdfium2
 import pytest
 
-from ironlace.dossier.account.blocks import Item, Remark, all_blocks
+from ironlace.dossier.account.blocks import FigureShown, Item, Remark, all_blocks
 from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.stencils import first_asked, known_process, process_toml
-from ironlace.record import Measurement
+from ironlace.record import Measurement, parse_entry
 from ironlace.workshop import analyses
 from ironlace.workshop.hand_over.packing import account_from, make_pack
 from ironlace.workshop.stencils.stencilling import keep_asked, planned
@@ -54,8 +54,46 @@ def test_a_finding_stands_in_its_section_under_its_question(workshop, slug, meas
     section, item = announced(workshop, slug, name)
     assert section.key == "stand"
     assert item.heading == analyses.analysis_named("belt-length").question
-    assert f"Centres: 500 ± 2 mm ({measured})" in item.margin.lines
+    _, note = announced(workshop, slug, item.margin.note)
+    (given,) = [block.text for block in note.blocks if getattr(block, "label", "") == "With."]
+    assert f": 500 ± 2 mm ({measured});" in given
+    assert "mm mm" not in given
     assert not any(isinstance(b, Remark) and b.strong == "Out of date." for b in item.blocks)
+
+
+def dated(workshop, slug, secret="Quillfeather"):
+    """A machine with a mark, three reports by an owner's name, and its date kept."""
+    mark = {"kind": "mark", "reads": "93·217", "where": "bed", "grade": "seen"}
+    workshop.records.add(slug, parse_entry(mark))
+    for n, reads in enumerate(("91·044", "92·103", "93·188", "94·61"), 1):
+        report = {"kind": "report", "name": f"{secret} {n}", "reads": reads, "grade": "seen",
+                  "how": "handled"}  # fmt: skip
+        workshop.records.add(slug, parse_entry(report))
+    analysis = analyses.analysis_named("date")
+    record = workshop.records.read(slug)
+    asked = analyses.asked_for(analysis, record, {})
+    return analyses.keep(workshop, slug, analyses.work_out(workshop, record, analysis, asked))
+
+
+def test_a_date_has_its_odds_as_reports_came_and_names_no_owner(workshop, slug):
+    name = dated(workshop, slug)
+    account = account_from(workshop, slug)
+    _, item = announced(workshop, slug, name)
+    (figure,) = [block for block in item.below if isinstance(block, FigureShown)]
+    assert "currentColor" in figure.page_svg
+    assert "currentColor" not in figure.print_svg and "var(" not in figure.print_svg
+    assert "report report" not in " ".join(figure.says)
+    assert "Quillfeather" not in repr(account) + json.dumps(account.document)
+    assert "Quillfeather" in repr(account_from(workshop, slug, private=True))
+
+
+def test_a_date_gone_stale_shows_no_odds_that_it_does_not_rest_on(workshop, slug):
+    name = dated(workshop, slug)
+    late = {"kind": "report", "name": "late", "reads": "95·1", "grade": "seen", "how": "handled"}
+    workshop.records.add(slug, parse_entry(late))
+    _, item = announced(workshop, slug, name)
+    assert item.below == ()
+    assert any(isinstance(b, Remark) and b.strong == "Out of date." for b in item.blocks)
 
 
 def test_it_says_first_that_its_measurement_has_changed(workshop, slug, measured):

@@ -149,7 +149,8 @@ class Cell:
     """A cell of a table: its words, lesser lines under them, a grade.
 
     `look` is ``"reads"`` for a mark, ``"figure"`` for a number, ``"converted"`` for a number in
-    the unit that was not read. `across` is how many columns it takes.
+    the unit that was not read. `across` is how many columns it takes, `down` how many rows it
+    tells of; one that is `again` says what the cell above it told of its row too.
     """
 
     words: str = ""
@@ -157,37 +158,56 @@ class Cell:
     grade: Grade | None = None
     look: str = ""
     across: int = 1
+    down: int = 1
+    again: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A row of a table. `name` is the entry it tells of; a `sum` closes the table."""
+    """A row of a table. `name` is the entry it tells of; a `sum` closes the table.
+
+    A `head` is one cell over the rows that follow it, up to the next.
+    """
 
     cells: tuple[Cell, ...]
     name: str = ""
     sum: bool = False
+    head: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Tabular:
-    """Rows under headings; `widths` are shares of the page's width."""
+    """Rows under headings; `widths` are shares of the page's width.
+
+    One of four columns that `folds` has its rows on two lines where a screen is narrow: the first
+    two cells over the last two.
+    """
 
     heads: tuple[str, ...]
     widths: tuple[int, ...]
     rows: tuple[Row, ...]
     figures: tuple[int, ...] = ()
+    folds: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Plates:
-    """Photographs shown side by side in columns, each column under a word or none."""
+    """Photographs shown side by side in columns, each column under a word or none.
+
+    `elsewhere` are those that the account shows at another place already, under the same words.
+    """
 
     columns: tuple[tuple[str, tuple[str, ...]], ...]
+    elsewhere: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class DrawingShown:
-    """A drawing in mm. `drawing` and `ink` are None when its file is not at hand."""
+    """A drawing in mm. `drawing`, `bare` and `ink` are None when its file is not at hand.
+
+    `bare` is what is shown: the drawing without its lines of evidence, which have a map of their
+    own.
+    """
 
     name: str
     title: str
@@ -196,12 +216,84 @@ class DrawingShown:
     photographs: tuple[str, ...]
     grade: Grade
     drawing: PlainDrawing | None
+    bare: PlainDrawing | None
     ink: InkWindow | None
 
     @property
     def size(self) -> str:
         """The size of what is drawn, in words."""
         return self.ink.size if self.ink else f"{self.width_mm:.1f} × {self.height_mm:.1f} mm"
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A share of a drawing's outline: its grade, what it was taken from, 0 to 1, length in mm."""
+
+    grade: Grade
+    words: str
+    share: float
+    length_mm: float
+
+    @property
+    def percent(self) -> str:
+        """The share in words, never a bare nought."""
+        percent = 100 * self.share
+        return f"{percent:.1f}\u00a0%" if percent >= 0.1 else "less than 0.1\u00a0%"
+
+
+@dataclass(frozen=True, slots=True)
+class EvidenceMap:
+    """The ornament with each stretch of its outline by its grade, in line pattern and colour.
+
+    `drawing` and `ink` are of the map; `shares` add up to the whole outline.
+    """
+
+    name: str
+    title: str
+    drawing: PlainDrawing
+    ink: InkWindow
+    shares: tuple[Share, ...]
+
+    @property
+    def grades(self) -> tuple[Grade, ...]:
+        """The grades that occur, strongest first."""
+        return tuple(grade for grade in Grade if any(s.grade is grade for s in self.shares))
+
+    @property
+    def said(self) -> str:
+        """The same in words."""
+        return "; ".join(f"{s.percent} {s.grade.value}, {s.words}" for s in self.shares)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetPicture:
+    """A stencil sheet shown small: its picture as SVG, its size in mm, what to know of it."""
+
+    title: str
+    svg: str
+    width_mm: float
+    height_mm: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SheetsShown:
+    """The planned stencil sheets of a drawing, shown small."""
+
+    name: str
+    title: str
+    sheets: tuple[SheetPicture, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FigureShown:
+    """A plot: for print and for a page, in words and as a table (its first row the heads)."""
+
+    title: str
+    print_svg: str
+    page_svg: str
+    says: tuple[str, ...]
+    table: tuple[tuple[str, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,15 +312,15 @@ class Cautions:
 class Margin:
     """What stands beside an entry: how it is known and what vouches for it.
 
-    `lines` stand as they are; `references` are entries that it vouches for; `inputs` are names
-    with checksums of what a finding was computed from.
+    `lines` stand as they are; `references` are entries that it vouches for; `note` is the item at
+    the end of the account that tells how it was worked out.
     """
 
     grade: Grade | None = None
     vouchers: tuple[Voucher, ...] = ()
     lines: tuple[str, ...] = ()
     references: References | None = None
-    inputs: tuple[tuple[str, str], ...] = ()
+    note: str = ""
     small_print: str = ""
 
 
@@ -267,6 +359,9 @@ Block = (
     | Tabular
     | Plates
     | DrawingShown
+    | EvidenceMap
+    | SheetsShown
+    | FigureShown
     | Album
     | Cautions
     | Item

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from ironlace.care.cautions import Hazard, caution_for
+from ironlace.care.cautions import DEFER, GENERAL, Hazard, called_for, caution_for
 from ironlace.dossier.account.blocks import (
     Block,
     Cautions,
@@ -80,11 +80,14 @@ class EntryReader:
         headings = [words for _, words in at[InAccount.HEADING]]
         return Item(
             name,
-            (*_blocks(at), *_seen_on(pictures[InAccount.SEEN_ON])),
+            (*_blocks(at), *_seen_on(pictures[InAccount.SEEN_ON], entry)),
             self.margin(name, entry, [_phrase(*pair) for pair in at[InAccount.MARGIN]]),
             heading=headings[0] if headings else "",
             lighter=", ".join(headings[1:]),
-            below=(*cautions_of(hazards), *_plates(pictures[InAccount.PLATES])),
+            below=(
+                *cautions_of(called_for(hazards, getattr(entry, "materials", ()))),
+                *_plates(pictures[InAccount.PLATES]),
+            ),
         )
 
     def margin(self, name: str, entry: BaseModel, lines: Sequence[str] = ()) -> Margin:
@@ -130,8 +133,16 @@ def field_in_words(field: EntryField, value: Any) -> str:
 
 def cautions_of(hazards: Iterable[Hazard]) -> tuple[Block, ...]:
     """The cautions for some hazards, as a block, or nothing."""
-    found = tuple((c.hazard.value, c.says, c.founded_on) for c in map(caution_for, hazards))
+    found = tuple(
+        (c.hazard.value, c.says, rests_on(c.founded_on)) for c in map(caution_for, hazards)
+    )
     return (Cautions(found),) if found else ()
+
+
+def rests_on(founded_on: str) -> str:
+    """What a caution rests on and gives way to, as the sentences behind it."""
+    said = f"{capital(founded_on)}." if founded_on.startswith(GENERAL) else f"After {founded_on}."
+    return f"{said} {DEFER}"
 
 
 def statement_blocks(reader: EntryReader) -> tuple[Block, ...]:
@@ -205,8 +216,11 @@ def _phrase(field: EntryField, words: str) -> str:
     return field.words.phrase.format(words)
 
 
-def _seen_on(fields: list[tuple[EntryField, tuple[str, ...]]]) -> Iterable[Block]:
-    names = tuple(dict.fromkeys(name for _, known in fields for name in known))
+def _seen_on(fields: list[tuple[EntryField, tuple[str, ...]]], entry: BaseModel) -> Iterable[Block]:
+    """Photographs to look at; those that vouch for the entry stand in the margin already."""
+    vouching = {source.entry for source in getattr(entry, "sources", ())}
+    shown = dict.fromkeys(name for _, known in fields for name in known)
+    names = tuple(name for name in shown if name not in vouching)
     if names:
         yield References("See", names)
 

@@ -1,9 +1,11 @@
 """Entries of which there are many and short ones, as the rows of a table."""
 
+import itertools
 import math
 import re
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from ironlace.dossier.account.blocks import Block, Cell, Matter, Row, Tabular
@@ -13,7 +15,15 @@ from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.quantities import Measured
 from ironlace.record.entries import Measurement, Outlay, ReportEntry
 
-_INCH = re.compile(r"(?:\bin(?:s|ch|ches)?\b|[\"″])")
+_MEASUREMENT_HEADS = ("What", "mm or as told", "inches", "How it is known")
+
+_MOST_PLACES = {"mm": 3, "in": 4}
+"""Places that a reading at the bench can bear: a micrometre, a ten-thousandth of an inch."""
+
+_LEADING_ONE = 2.0
+"""A first figure below this takes a second: to drop it would change the error by up to a half."""
+
+_UNIT_OF_LENGTH = re.compile(r"(?<![A-Za-z])(?:mm|in(?:s|ch|ches)?)\b\.?|[\"″]")
 
 
 def report_blocks(reader: EntryReader, *, private: bool) -> tuple[Block, ...]:
@@ -28,16 +38,41 @@ def report_blocks(reader: EntryReader, *, private: bool) -> tuple[Block, ...]:
     )
     if not private:
         opening += " Owners’ names and places are kept in the record and not told here."
-    rows = tuple(_report_row(name, report, private=private) for name, report in reports)
+    rows = told_once([_report_row(name, report, private=private) for name, report in reports])
     heads = ("Mark", "How it reached us", "Dated", "Variant", "Grade")
-    return (Matter(opening), Tabular(heads, (23, 26, 23, 16, 12), rows))
+    return (Matter(opening), Tabular(heads, (19, 24, 23, 13, 21), rows))
+
+
+def told_once(rows: Sequence[Row]) -> tuple[Row, ...]:
+    """The rows with what their last cell tells of a run of them said once, in its first row."""
+    out: list[Row] = []
+    for run in (list(alike) for _, alike in itertools.groupby(rows, lambda row: row.cells[-1])):
+        for at, row in enumerate(run):
+            last = replace(row.cells[-1], again=at > 0, down=1 if at else len(run))
+            out.append(replace(row, cells=(*row.cells[:-1], last)))
+    return tuple(out)
 
 
 def measurement_blocks(reader: EntryReader) -> tuple[Block, ...]:
-    """Readings, a length in both units."""
-    rows = tuple(_measurement_row(name, entry) for name, entry in reader.record.of(Measurement))
-    heads = ("What", "mm or as told", "inches", "How it is known")
-    return (Tabular(heads, (34, 19, 20, 27), rows),) if rows else ()
+    """Readings part by part, a length in both units; how a run of them is known is said once."""
+    groups: dict[str, list[tuple[str, Measurement]]] = defaultdict(list)
+    parts: dict[str, str] = {}
+    for name, entry in reader.record.of(Measurement):
+        key = entry.part.strip().casefold()
+        parts.setdefault(key, entry.part.strip())
+        groups[key].append((name, entry))
+    rows: list[Row] = []
+    for key in sorted(groups, key=lambda key: not key):  # those of no part come last
+        days = {date_in_words(entry.date) for _, entry in groups[key]}
+        day = days.pop() if len(days) == 1 and any(parts.values()) else ""
+        if any(parts.values()):
+            head = capital(parts[key]) or "Of no part in particular"
+            across = len(_MEASUREMENT_HEADS)
+            rows.append(Row((Cell(head, _lines(day), across=across),), head=True))
+        rows += _measurement_rows(groups[key], dated=not day)
+    if not rows:
+        return ()
+    return (Tabular(_MEASUREMENT_HEADS, (34, 18, 17, 31), tuple(rows), folds=True),)
 
 
 def outlay_blocks(reader: EntryReader) -> tuple[Block, ...]:
@@ -67,16 +102,18 @@ def outlay_blocks(reader: EntryReader) -> tuple[Block, ...]:
 def lengths_both_ways(entry: Measurement) -> tuple[str, str, bool]:
     """A length in mm and in inches, and whether inches were read; empty for what is no length.
 
-    What was converted has its error to two figures and its value to the same place; a fraction of
-    an inch stays as it was read.
+    What was converted goes to the place that its error bears or, where none was stated, half of
+    the last figure read; what was read stays as it was written.
     """
     measured = entry.measured
     if not measured.is_length:
         return "", "", False
-    mm, inches = _length(measured, "mm", 3), _length(measured, "in", 4)
+    read = " ".join(_UNIT_OF_LENGTH.sub("", entry.reads).split())
     if measured.unit == "in":
-        inches = " ".join(_INCH.sub("", entry.reads).split())
-    return mm, inches, measured.unit == "in"
+        return _converted(entry, "mm"), read, True
+    if measured.unit == "mm":
+        return read, _converted(entry, "in"), False
+    return _converted(entry, "mm"), _converted(entry, "in"), False
 
 
 def _report_row(name: str, report: ReportEntry, *, private: bool) -> Row:
@@ -98,30 +135,80 @@ def _report_row(name: str, report: ReportEntry, *, private: bool) -> Row:
     )
 
 
-def _measurement_row(name: str, entry: Measurement) -> Row:
-    mm, inches, in_inches = lengths_both_ways(entry)
-    if mm:
-        reads: tuple[Cell, ...] = (
-            Cell(mm, look="converted" if in_inches else "figure"),
-            Cell(inches, look="figure" if in_inches else "converted"),
-        )
-    else:
-        reads = (Cell(entry.reads, look="figure", across=2),)
-    what = ", ".join(filter(None, (entry.what, entry.part)))
-    how = ", ".join(filter(None, (entry.instrument, date_in_words(entry.date))))
-    return Row(
-        (Cell(what, _lines(entry.note)), *reads, Cell(below=_lines(how), grade=entry.grade)), name
+def _measurement_rows(
+    members: Sequence[tuple[str, Measurement]], *, dated: bool
+) -> tuple[Row, ...]:
+    """The readings of one part, each with its day unless the heading says it for all."""
+    return told_once(
+        [
+            Row(
+                (
+                    Cell(capital(_without_part(entry.what, entry.part)), _lines(entry.note)),
+                    *_readings(entry),
+                    Cell(_how(entry, dated=dated), grade=entry.grade),
+                ),
+                name,
+            )
+            for name, entry in members
+        ]
     )
 
 
-def _length(measured: Measured, unit: str, places: int) -> str:
-    converted = measured.to(unit)
-    if converted.error is None or measured.unit == unit:
-        number = f"{converted.value:.{places}f}".rstrip("0").rstrip(".")
-        return number if converted.error is None else f"{number} ± {converted.error:g}"
-    if converted.error > 0:
-        places = max(0, 1 - math.floor(math.log10(converted.error)))
-    return f"{converted.value:.{places}f} ± {converted.error:.{places}f}"
+def _readings(entry: Measurement) -> tuple[Cell, ...]:
+    mm, inches, in_inches = lengths_both_ways(entry)
+    if not mm:
+        return (Cell(entry.reads, look="figure", across=2),)
+    return (
+        Cell(mm, look="converted" if in_inches else "figure"),
+        Cell(inches, look="figure" if in_inches else "converted"),
+    )
+
+
+def _how(entry: Measurement, *, dated: bool) -> str:
+    day = date_in_words(entry.date) if dated else ""
+    return ", ".join(filter(None, (entry.instrument, day)))
+
+
+def _without_part(what: str, part: str) -> str:
+    """What was measured, without the part's name before it: the heading over it says that.
+
+    >>> _without_part("bed length", "bed"), _without_part("tension disc diameter", "tension discs")
+    ('length', 'diameter')
+    """
+    part = " ".join(part.split())
+    for called in filter(None, (part, part.removesuffix("s"), f"{part}’s", f"{part}'s")):
+        begun = what[: len(called)].casefold() == called.casefold()
+        rest = what[len(called) :]
+        if begun and rest[:1].isspace() and rest.strip():
+            return rest.strip()
+    return what
+
+
+def _converted(entry: Measurement, unit: str) -> str:
+    """A length in the unit that it was not read in, to the place that it bears."""
+    told, most = entry.measured.to(unit), _MOST_PLACES[unit]
+    if told.error == 0:
+        return f"{told.value:.{most}f}"
+    half = Measured(_last_place(entry.reads) / 2, entry.measured.unit).to(unit).value
+    error = told.error or half
+    power = math.floor(math.log10(error))
+    places = -power + (told.error is not None and error / 10.0**power < _LEADING_ONE)
+    places = min(max(0, places), max(most, -power))
+    number = f"{told.value:.{places}f}"
+    return number if told.error is None else f"{number} ± {told.error:.{places}f}"
+
+
+def _last_place(reads: str) -> float:
+    """What one in the last figure of a reading is worth: 0.1 of 31.6, a sixteenth of 5/16."""
+    number = _FIGURES.match(reads.strip())
+    if number is None:
+        return 1.0
+    if number["parts"]:
+        return 1.0 / int(number["parts"])
+    return 10.0 ** -len(number["decimals"] or "")
+
+
+_FIGURES = re.compile(r"[+-]?\d+(?:\s+\d+)?(?:/(?P<parts>[1-9]\d*)|[.,](?P<decimals>\d+))?")
 
 
 def _sums(entries: Sequence[Outlay]) -> Row:

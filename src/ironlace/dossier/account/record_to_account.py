@@ -11,17 +11,19 @@ from ironlace.dossier.account.blocks import (
     Album,
     Block,
     DrawingShown,
+    FigureShown,
     Heading,
     Item,
     Matter,
-    Pairs,
     PictureFile,
     Plate,
+    Plates,
     References,
     Remark,
     Section,
+    SheetsShown,
 )
-from ironlace.dossier.account.drawing_in_words import standing
+from ironlace.dossier.account.drawing_in_words import evidence_map, standing, without_lines
 from ironlace.dossier.account.entries_as_blocks import (
     EntryReader,
     mark_blocks,
@@ -37,8 +39,10 @@ from ironlace.dossier.account.entries_as_tables import (
 from ironlace.dossier.account.findings_as_blocks import (
     FindingWords,
     finding_item,
-    interval_or_value,
+    headline_of,
+    method_item,
     method_margin,
+    sentences,
 )
 from ironlace.dossier.account.whole import Account, Colophon
 from ironlace.dossier.print.ink_window import ink_window
@@ -75,6 +79,14 @@ _LEADS = (
     PhotographRole.PART,
 )
 _SUMMARY = (Topic.KIND, Topic.MAKER, Topic.MODEL, Topic.PLACE, Topic.MADE, Topic.SHUTTLE)
+_DRAWING_LINES = 3
+"""Sentences on a drawing that stand beside it; the rest are in the note."""
+
+_METHOD_OPENING = (
+    "For whoever wants to work it out again: what else was found, by what method, from what, and "
+    "what was taken for granted."
+)
+
 _LONGEST_SUMMARY = 110
 """Characters of a line on the first page: two lines of print beside its topic."""
 
@@ -96,15 +108,17 @@ ORDER = (
     "questions",
     "photographs",
     "sources",
+    "method",
 )
 """Keys of the sections in the order of reading; a kind's own new section follows the treatments."""
 
-_OTHERWISE = "worked-out"
+_OTHERWISE, _METHOD = "worked-out", "method"
 _FINDINGS_IN = {"made": "date"}  # an old address; the analyses call the section `made`
 _TITLES = {
     "date": SECTIONS["made"],
     **{key: SECTIONS[key] for key in ("running", "stand", "care")},
     _OTHERWISE: "What else was worked out",
+    _METHOD: "How it was worked out",
 }
 """Titles of the sections that no kind of entry opens."""
 
@@ -113,7 +127,7 @@ _USUAL_WORDS: Mapping[str, FindingWords] = {
 }
 
 
-def account_of(
+def account_of(  # long: what each argument is
     record: Record,
     pictures: Mapping[str, PictureFile],
     drawings: Mapping[str, str],
@@ -122,6 +136,8 @@ def account_of(
     private: bool = False,
     hours_and_costs: bool = False,
     finding_words: Mapping[str, FindingWords] | None = None,
+    figures: Mapping[str, Sequence[FigureShown]] | None = None,
+    sheets: Mapping[str, SheetsShown] | None = None,
     without: Collection[str] = (),
     version: str = __version__,
 ) -> Account:
@@ -143,6 +159,10 @@ def account_of(
     finding_words
         How findings are announced, by the name of their entry (``finding 3``) or what they are
         about; one of neither stands under what else was worked out.
+    figures
+        Plots that belong to a finding, by the name of its entry.
+    sheets
+        Planned stencil sheets, small, by the name of their drawing.
     without
         Names of entries that are not told of; the account's document holds them all the same.
 
@@ -157,7 +177,16 @@ def account_of(
         copy, withheld = public_copy(record, hours_and_costs=hours_and_costs)
     plates = tuple(_plate(name, entry, pictures) for name, entry in copy.of(Photograph))
     shown, words = _shown(copy, without), finding_words or {}
-    sections = _Sections(shown, drawings, words, private=private, on_request=hours_and_costs)
+    sections = _Sections(
+        shown,
+        drawings,
+        words,
+        figures or {},
+        sheets or {},
+        private=private,
+        on_request=hours_and_costs,
+    )
+    lead = _lead(copy, plates)
     until = [c for c in changes if record.as_of is None or c.made_at <= record.as_of]
     first = next((mark_row(entry) for _, entry in copy.of(Mark)), None)
     return Account(
@@ -165,8 +194,8 @@ def account_of(
         title=copy.title,
         summary=_summary(copy),
         first_mark=first,
-        lead=_lead(copy, plates),
-        sections=sections.held(),
+        lead=lead,
+        sections=_pictures_once(sections.held(), lead),
         absent=sections.absent(),
         plates=plates,
         colophon=_colophon(copy, until, withheld, private=private, version=version),
@@ -205,6 +234,8 @@ class _Sections:
         record: Record,
         drawings: Mapping[str, str],
         finding_words: Mapping[str, FindingWords],
+        figures: Mapping[str, Sequence[FigureShown]],
+        sheets: Mapping[str, SheetsShown],
         *,
         private: bool,
         on_request: bool,
@@ -213,6 +244,7 @@ class _Sections:
         self.reader = EntryReader(record)
         self.drawings = drawings
         self.finding_words = {**_USUAL_WORDS, **finding_words}
+        self.figures, self.sheets = figures, sheets
         self.titles = dict(_TITLES)
         self.blocks: dict[str, list[Block]] = defaultdict(list)
         self.openings: dict[str, str] = {}
@@ -236,11 +268,12 @@ class _Sections:
                 self.openings[words.section] = words.opening
         for name, entry in record.of(FindingEntry):
             self._add_finding(name, entry)
+        self.blocks[_METHOD] = [*self._methods()]
 
     def held(self) -> tuple[Section, ...]:
         """The sections that hold something, in the order of reading."""
         return tuple(
-            Section(key, self.titles[key], tuple(self.blocks[key]), self.openings.get(key, ""))
+            Section(key, self.titles[key], tuple(self.blocks[key]), self._opening(key))
             for key in self._keys()
             if self.blocks[key]
         )
@@ -251,6 +284,9 @@ class _Sections:
         return tuple(
             self.titles[key] for key in self._keys() if key in asked_for and not self.blocks[key]
         )
+
+    def _opening(self, key: str) -> str:
+        return _METHOD_OPENING if key == _METHOD else self.openings.get(key, "")
 
     def _keys(self) -> list[str]:
         at = ORDER.index("treatments") + 1
@@ -284,38 +320,77 @@ class _Sections:
                 photographs=entry.photographs,
                 grade=entry.grade,
                 drawing=drawing,
+                bare=None if svg is None else read_drawing(without_lines(svg)),
                 ink=None if drawing is None else ink_window(drawing),
             )
             yield Heading(entry.name)
+            yield self._drawing_item(name, entry, shown)
             yield shown
-            yield self._drawing_item(name, entry, shown, svg)
+            if svg is not None and (known := evidence_map(name, entry.name, svg)):
+                yield known
+            if name in self.sheets:
+                yield self.sheets[name]
 
-    def _drawing_item(
-        self, name: str, entry: DrawingEntry, shown: DrawingShown, svg: str | None
-    ) -> Item:
+    def _drawing_item(self, name: str, entry: DrawingEntry, shown: DrawingShown) -> Item:
         item = self.reader.item(name, entry)
-        method = method_margin(name, entry.finding)
-        pairs = () if svg is None else standing(svg, entry.finding)
         traced = tuple(name for name in entry.photographs if name in self.reader.names)
         blocks: list[Block] = [Remark(f"{shown.size}.")]
         if traced:
             blocks = [References(f"{shown.size}. Traced from", traced)]
-        if entry.finding.sentence:
-            blocks.append(Matter(entry.finding.sentence))
-        if pairs:
-            blocks.append(Pairs(pairs))
-        margin = replace(item.margin, lines=method.lines, small_print=method.small_print)
+        if told := sentences(entry.finding.sentence)[:_DRAWING_LINES]:
+            blocks.append(Matter(" ".join(told)))
+        margin = replace(item.margin, note=method_margin(name, entry.finding).note)
         return replace(item, blocks=(*blocks, *item.blocks), margin=margin)
 
+    def _methods(self) -> Iterable[Block]:
+        """How each finding was worked out, of drawings too: the note at the end."""
+        for name, entry in self.record.of(FindingEntry):
+            yield method_item(name, entry.finding, self._words_of(name, entry.finding.about))
+        for name, drawing in self.record.of(DrawingEntry):
+            words = replace(
+                self._words_of(name, drawing.finding.about), question=f"The drawing {drawing.name}"
+            )
+            yield method_item(name, drawing.finding, words, standing(drawing.finding))
+
+    def _words_of(self, name: str, about: str) -> FindingWords:
+        return self.finding_words.get(name) or self.finding_words.get(about) or FindingWords()
+
     def _add_finding(self, name: str, entry: FindingEntry) -> None:
-        finding = entry.finding
-        words = (
-            self.finding_words.get(name) or self.finding_words.get(finding.about) or FindingWords()
-        )
+        words = self._words_of(name, entry.finding.about)
         key = _FINDINGS_IN.get(words.section, words.section)
-        if key not in self.titles:
+        if key not in self.titles or key == _METHOD:
             key = _OTHERWISE
-        self.blocks[key].append(finding_item(name, finding, entry.note, words))
+        self.blocks[key].append(
+            finding_item(name, entry.finding, entry.note, words, self.figures.get(name, ()))
+        )
+
+
+def _pictures_once(sections: tuple[Section, ...], lead: str) -> tuple[Section, ...]:
+    """The sections with each photograph shown where it comes first; later its name must do."""
+    shown = {lead}
+    return tuple(
+        replace(section, blocks=tuple(_once(block, shown) for block in section.blocks))
+        for section in sections
+    )
+
+
+def _once(block: Block, shown: set[str]) -> Block:
+    match block:
+        case Item():
+            blocks = tuple(_once(inner, shown) for inner in block.blocks)
+            return replace(block, blocks=blocks, below=tuple(_once(b, shown) for b in block.below))
+        case Plates():
+            new: list[tuple[str, tuple[str, ...]]] = []
+            old: list[tuple[str, tuple[str, ...]]] = []
+            for word, names in block.columns:
+                fresh = tuple(name for name in names if name not in shown)
+                known = tuple(name for name in names if name in shown)
+                shown.update(names)
+                new += [(word, fresh)] if fresh else []
+                old += [(word, known)] if known else []
+            return Plates(tuple(new), tuple(old))
+        case _:
+            return block
 
 
 def _summary(record: Record) -> tuple[tuple[str, str, Grade], ...]:
@@ -328,7 +403,7 @@ def _summary(record: Record) -> tuple[tuple[str, str, Grade], ...]:
     for topic in _SUMMARY:
         said = by_topic[topic]
         if topic is Topic.MADE and dates:
-            lines.append((topic.value, interval_or_value(dates[-1]), dates[-1].grade))
+            lines.append((topic.value, headline_of(dates[-1]), dates[-1].grade))
         elif rivals(topic, said):
             weakest = max((s.grade for s in said), key=list(Grade).index)
             count = len({s.says_in_words() for s in said})

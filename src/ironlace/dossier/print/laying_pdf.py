@@ -1,8 +1,11 @@
 """The laying sheet as pages to pin up at the bench: order, pictures, what falls out, cautions."""
 
-from collections.abc import Sequence
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
+from xml.sax.saxutils import escape
 
 from ironlace.care.cautions import Hazard, caution_for
 from ironlace.dossier.print.plain_drawing import read_drawing
@@ -16,8 +19,12 @@ _MARGIN_MM = 15.0
 _HIGHEST_PICTURE_MM = 120.0
 """Low enough that two sheets may share a page; chosen by eye."""
 
-_MOST_FLAWS = 400
-"""Rows of the table of what falls out; a plan with more is no plan, and the picture shows all."""
+_MOST_FLAWS = 20
+"""Rows of the table of what falls out: the narrowest, to be looked at before cutting. The picture
+shows all, and the table beside the sheets has all (judged)."""
+
+_LABEL_MM = 2.4
+"""Height of a label's letters on the page, whatever the picture's scale."""
 
 _CARE: dict[str, Hazard] = {
     "laser and PVC": Hazard.LASER,
@@ -54,6 +61,7 @@ def laying_pdf(  # long: docstring and one table; dict: as planned
     material: str,
     falls_svg: str,
     flaws: Sequence[dict[str, Any]],
+    surface: Mapping[str, float | str] | None,
     paper: Paper,
     title: str,
     made: str,
@@ -70,6 +78,8 @@ def laying_pdf(  # long: docstring and one table; dict: as planned
         Of the process.
     falls_svg, flaws
         The picture of what falls out, and its table.
+    surface
+        What the ornament lies on, as it was asked for; None for a plane.
     title
         Stands on the first page.
     made
@@ -82,7 +92,11 @@ def laying_pdf(  # long: docstring and one table; dict: as planned
     """
     across, down = paper_size(paper)
     room = across - 2 * _MARGIN_MM
-    files = {f"sheet-{n}.svg": sheet.svg().encode("utf-8") for n, sheet in enumerate(sheets)}
+    steps = [_step(s, p, room) for s, p in zip(sheets, report["sheets"], strict=True)]
+    files = {
+        f"sheet-{n}.svg": _labelled(sheet, step["width"]).encode("utf-8")
+        for n, (sheet, step) in enumerate(zip(sheets, steps, strict=True))
+    }
     files["falls.svg"] = falls_svg.encode("utf-8")
     falls = read_drawing(falls_svg)
     share = min(1.0, room / falls.width_mm, (down - 90.0) / falls.height_mm)
@@ -95,10 +109,8 @@ def laying_pdf(  # long: docstring and one table; dict: as planned
         "process": report["process"],
         "material": material,
         "cautions": cautions_for(report["cautions"]),
-        "steps": [
-            {"picture": f"sheet-{n}.svg", **_step(sheet, planned, room)}
-            for n, (sheet, planned) in enumerate(zip(sheets, report["sheets"], strict=True))
-        ],
+        "surface": surface_in_words(surface),
+        "steps": [{"picture": f"sheet-{n}.svg", **step} for n, step in enumerate(steps)],
         "touch": _touch(report["touch_in"]),
         "proof": [_proof_in_words(layer) for layer in report["proof"]],
         "falls": {
@@ -106,10 +118,88 @@ def laying_pdf(  # long: docstring and one table; dict: as planned
             "height": falls.height_mm * share,
             "scale": _scale_in_words(share),
         },
-        "flaws": list(flaws[:_MOST_FLAWS]),
-        "flaws_left": max(0, len(flaws) - _MOST_FLAWS),
+        "flaws": _worst(flaws),
+        "flaws_left": _rest_in_words(flaws),
     }
     return typeset("laying.typ", data, made=_day(made), files_beside=files)
+
+
+def surface_in_words(surface: Mapping[str, float | str] | None) -> str:
+    """How the sheets go round the work: flat, or the radius they are unrolled from.
+
+    >>> surface_in_words({"kind": "cylinder", "radius_mm": 41.0})[:52]
+    'The sheets are unrolled from a cylinder of 41 mm rad'
+    """
+    told = surface or {}
+    kind = str(told.get("kind", "plane"))
+    if kind == "plane":
+        return "The sheets lie flat: they are not bent round the work."
+    radius = float(told["radius_mm"])
+    girth = 2 * math.pi * radius
+    cone = f", half angle {float(told['half_angle_deg']):g}°" if kind == "cone" else ""
+    return (
+        f"The sheets are unrolled from a {kind} of {radius:g} mm radius{cone} "
+        f"({2 * radius:g} mm across, {girth:.1f} mm round"
+        f"{' where the drawing is measured' if cone else ''}). Bend each round the work with its "
+        "strokes “along the axis” in one line with the work’s axis; if it does not lie without "
+        "gap or fold, the radius is another one: measure it and plan again."
+    )
+
+
+def _worst(flaws: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The narrowest, by their numbers."""
+    narrowest = sorted(flaws, key=lambda flaw: flaw["width_mm"])[:_MOST_FLAWS]
+    return sorted(narrowest, key=lambda flaw: flaw["number"])
+
+
+_MANY = {"island": "islands", "tongue": "tongues", "web": "thin webs", "narrow": "narrow openings"}
+
+
+def _rest_in_words(flaws: Sequence[dict[str, Any]]) -> str:
+    """How many more there are than the table has, in a sentence; empty when it has all."""
+    told = {flaw["number"] for flaw in _worst(flaws)}
+    rest = Counter(flaw["kind"] for flaw in flaws if flaw["number"] not in told)
+    if not rest:
+        return ""
+    kinds = ", ".join(f"{count} {_MANY.get(kind, kind)}" for kind, count in rest.items())
+    return (
+        f"These are the {len(told)} narrowest of {len(flaws)}. The other {rest.total()} "
+        f"({kinds}) stand in the picture by their numbers and in the table falls.csv."
+    )
+
+
+def _labelled(sheet: Sheet, shown_mm: float) -> str:
+    """The sheet's picture with a word at each laying mark and a letter at each register hole."""
+    left, _, right, bottom = sheet.edge.bounds
+    size = _LABEL_MM * (right - left) / shown_mm
+    labels: dict[tuple[float, float, str], None] = {}
+    for line, word in sheet.notes:
+        x, y = (float(v) for v in line.mean(axis=0))
+        # one label for the two strokes of a cross
+        labels.setdefault((round(x, 2), round(y, 2), word))
+    hole = sheet.register_hole_mm / 2 + 0.3 * size
+    texts = [_label(x, y, size, word, (left, right, bottom)) for (x, y, word) in labels]
+    texts += [
+        _label(float(x) + hole, float(y), size, chr(ord("A") + n), (left, right, bottom))
+        for n, (x, y) in enumerate(sheet.register_mm)
+    ]
+    body, end, _ = sheet.svg().rpartition("</svg>")
+    # a rim of white keeps a label legible over the drawing
+    look = f'fill="#204060" stroke="#ffffff" stroke-width="{size / 4:.2f}" paint-order="stroke"'
+    return f'{body}<g {look} font-family="sans-serif">{"".join(texts)}</g>{end}'
+
+
+def _label(x: float, y: float, size: float, word: str, bounds: tuple[float, float, float]) -> str:
+    """A word beside a place, on the side that has room."""
+    left, right, bottom = bounds
+    near_end = x > (left + right) / 2
+    x += -0.4 * size if near_end else 0.4 * size
+    y = min(y + 1.1 * size, bottom - 0.4 * size)
+    anchor = "end" if near_end else "start"
+    return (
+        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}" text-anchor="{anchor}">'
+        f"{escape(word)}</text>"
+    )
 
 
 def _step(sheet: Sheet, planned: dict[str, Any], room_mm: float) -> dict[str, Any]:
@@ -128,6 +218,7 @@ def _step(sheet: Sheet, planned: dict[str, Any], room_mm: float) -> dict[str, An
         "minutes": f"{planned['cut_minutes']:.0f}",
         "whole": planned["pieces"] == 1,
         "marks": list(dict.fromkeys(word for _, word in sheet.notes)),
+        "holes": len(sheet.register_mm),
         "behind": sheet.mirrored,
     }
 

@@ -5,7 +5,7 @@ among the plates at the end. Elsewhere its name leads there.
 """
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,15 +14,22 @@ from typing import Any
 from ironlace.dossier.account.blocks import (
     Block,
     DrawingShown,
+    EvidenceMap,
+    FigureShown,
     Item,
     Plate,
     Plates,
     Rivals,
+    Row,
     Section,
+    SheetsShown,
+    Tabular,
 )
+from ironlace.dossier.account.drawing_in_words import GRADE_COLOURS
 from ironlace.dossier.account.whole import Account
 from ironlace.dossier.errors import DossierError
 from ironlace.dossier.pictures import copies
+from ironlace.dossier.print.ink_window import InkWindow
 from ironlace.dossier.print.typesetting import PAPER_NAMES, Paper, paper_size, typeset, unshowable
 from ironlace.dossier.words import shortened
 from ironlace.evidence.edtf_dates import date_in_words
@@ -42,10 +49,32 @@ _RUNNING_HEAD = 60
 _TEXT_WIDTH_MM = {"a4": 166.0, "letter": 171.9}
 """Of the pages, their margins taken off; the template sets the same."""
 
-_TALLEST_DRAWING_MM = 165.0
-"""Leaves room for caption and scale bar on the shorter of the two papers."""
+_AROUND_TEXT_MM = 52.0
+"""Head and foot of a page; the template sets the same."""
 
-_LEAST_MARGIN_MM = 10.0  # of a drawing that true scale makes wider than the text
+_UNDER_DRAWING_MM = 16.0
+"""For caption and scale bar under a drawing."""
+
+_UNDER_MAP_MM = 13.0
+"""For the caption under a map of evidence; its key takes more, line by line."""
+
+_KEY_LINE_MM = 4.6
+"""Of one line of that key."""
+
+_UNDER_SHEET_MM = 11.0
+"""For the words under a sheet shown small."""
+
+_GUTTER_MM = 7.0
+"""Between two pictures side by side; the template has the same."""
+
+_LEAST_ROWS = 3
+"""Rows of a table that stay together at its beginning and its end, so that none stands alone."""
+
+_ROWS_KEPT_WHOLE = 8
+"""A part of a table with so many rows is not parted at all."""
+
+_LONGEST_UNBROKEN = 900
+"""Characters of a row or an entry that stays on one page."""
 
 
 def dossier_pdf(
@@ -85,7 +114,7 @@ def dossier_pdf(
         data,
         made=made.astimezone(UTC).replace(microsecond=0),
         folder=folder,
-        files_beside=dict(_drawing_files(account)),
+        files_beside=dict(_picture_files(account)),
     )
 
 
@@ -132,15 +161,26 @@ class _Pages:
     def __init__(self, account: Account, paper: Paper) -> None:
         self.paper = paper
         self.placed = {account.lead} if account.lead else set()
+        self.figures = 0
 
     def section(self, section: Section) -> dict[str, Any]:
-        blocks = [self._block(block) for block in section.blocks]
+        blocks = [self._block(block) for block in self._together(section.blocks)]
         return {
             "key": section.key,
             "title": section.title,
             "opening": section.opening,
             "blocks": blocks,
         }
+
+    def _together(self, blocks: Sequence[Block]) -> Iterator[Block]:
+        """The blocks; a drawing takes the map of its evidence along, to stand on one page."""
+        self.map_of: dict[str, EvidenceMap] = {
+            block.name: block for block in blocks if isinstance(block, EvidenceMap)
+        }
+        drawn = {
+            b.name for b in blocks if isinstance(b, DrawingShown) and b.bare is not None and b.ink
+        }
+        yield from (b for b in blocks if not (isinstance(b, EvidenceMap) and b.name in drawn))
 
     def _block(self, block: Block) -> dict[str, Any]:
         data: dict[str, Any] = {"is": type(block).__name__.lower()}
@@ -152,22 +192,86 @@ class _Pages:
                 data["length"] = sum(map(len, _strings(data["blocks"])))
             case Rivals():
                 data["items"] = [self._block(item) for item in block.items]
+            case Tabular():
+                data |= _plain(block)
+                for row, held in zip(data["rows"], _held(block.rows), strict=True):
+                    row["held"] = held
             case Plates():
-                data["columns"] = [
-                    {"word": word, "plates": [self._placed(name) for name in names]}
-                    for word, names in block.columns
-                ]
+                data |= _plain(block)
+                for _, names in block.columns:
+                    self.placed.update(names)
             case DrawingShown():
                 data |= {"name": block.name, "title": block.title}
-                data |= _drawing_place(block, self.paper)
+                data |= self._drawing(block)
+            case EvidenceMap():
+                data |= self._map(block, _text_height(self.paper))
+            case SheetsShown():
+                data |= {"name": block.name, "title": block.title}
+                data |= _sheets_placed(block, self.paper)
+            case FigureShown():
+                self.figures += 1
+                data |= {"title": block.title, "says": list(block.says)}
+                data["file"] = _figure_file(self.figures)
             case _:
                 data |= _plain(block)
         return data
 
-    def _placed(self, name: str) -> dict[str, Any]:
-        first = name not in self.placed
-        self.placed.add(name)
-        return {"name": name, "first": first}
+    def _drawing(self, drawing: DrawingShown) -> dict[str, Any]:
+        """How large a drawing is set: at true scale if it fits, else smaller, and so said."""
+        if drawing.bare is None or drawing.ink is None:
+            return {"file": ""}
+        known = self.map_of.get(drawing.name)
+        room = _text_height(self.paper)
+        if known:
+            room = (room - _UNDER_MAP_MM - _key_height(known)) / 2
+        placed = _window_placed(drawing.ink, self.paper, room - _UNDER_DRAWING_MM)
+        return {
+            **placed,
+            "file": _drawing_file(drawing),
+            "whole_width": drawing.bare.width_mm,
+            "whole_height": drawing.bare.height_mm,
+            "shown_grades": [] if known else [g.value for g in drawing.bare.grades],
+            "map": self._map(known, placed["height"] * placed["scale"]) if known else None,
+        }
+
+    def _map(self, known: EvidenceMap, tallest: float) -> dict[str, Any]:
+        return {
+            **_window_placed(known.ink, self.paper, tallest),
+            "file": f"map{known.name.rpartition(' ')[2]}.svg",
+            "title": known.title,
+            "said": known.said,
+            "whole_width": known.drawing.width_mm,
+            "whole_height": known.drawing.height_mm,
+            "shares": [
+                {
+                    "grade": share.grade.value,
+                    "colour": GRADE_COLOURS[share.grade],
+                    "percent": share.percent,
+                    "words": share.words,
+                    "length": f"{share.length_mm:,.0f} mm",
+                }
+                for share in known.shares
+            ],
+        }
+
+
+def _held(rows: Sequence[Row]) -> list[int]:
+    """For each row how many rows from it on stay on one page; 0 where an earlier one holds it."""
+    held: list[int] = []
+    starts = [at for at, row in enumerate(rows) if row.head or at == 0]
+    for start, stop in zip(starts, [*starts[1:], len(rows)], strict=True):
+        held += _held_part(rows[start:stop])
+    return held
+
+
+def _held_part(rows: Sequence[Row]) -> list[int]:
+    if any(len("".join(_strings(_plain(row)))) > _LONGEST_UNBROKEN for row in rows):
+        return [1] * len(rows)
+    if len(rows) <= _ROWS_KEPT_WHOLE:
+        return [len(rows)] + [0] * (len(rows) - 1)
+    first = _LEAST_ROWS + rows[0].head
+    middle = len(rows) - first - _LEAST_ROWS
+    return [first, *[0] * (first - 1), *[1] * middle, _LEAST_ROWS, *[0] * (_LEAST_ROWS - 1)]
 
 
 def _plain(value: Any) -> Any:
@@ -220,42 +324,86 @@ def _drawing_file(drawing: DrawingShown) -> str:
     return f"d{drawing.name.rpartition(' ')[2]}.svg"
 
 
-def _drawing_files(account: Account) -> Iterator[tuple[str, bytes]]:
-    for drawing in account.drawings:
-        if drawing.drawing is not None:
-            yield _drawing_file(drawing), drawing.drawing.svg.encode("utf-8")
+def _figure_file(number: int) -> str:
+    return f"figure{number}.svg"
 
 
-def _drawing_place(drawing: DrawingShown, paper: Paper) -> dict[str, Any]:
-    """How large a drawing is set: at true scale if the page holds it, else smaller, and so said."""
-    if drawing.drawing is None or drawing.ink is None:
-        return {
-            "file": "",
-            "size": drawing.size,
-            "shown_grades": [],
-            "scale": 1.0,
-            "true_scale": False,
-        }
-    width, height = drawing.ink.width, drawing.ink.height
-    text_width = _TEXT_WIDTH_MM[paper]
-    widest = paper_size(paper)[0] - 2 * _LEAST_MARGIN_MM
-    scale = 1.0 if width <= widest else text_width / width
-    scale = min(scale, _TALLEST_DRAWING_MM / height)
+def _picture_files(account: Account) -> Iterator[tuple[str, bytes]]:
+    """Every drawing, map, sheet and plot of an account as a file beside the template."""
+    figures = 0
+    for block in account.blocks():
+        match block:
+            case DrawingShown() if block.bare is not None:
+                yield _drawing_file(block), block.bare.svg.encode("utf-8")
+            case EvidenceMap():
+                number = block.name.rpartition(" ")[2]
+                yield f"map{number}.svg", block.drawing.svg.encode("utf-8")
+            case SheetsShown():
+                for at, sheet in enumerate(block.sheets):
+                    yield _sheet_file(block, at), sheet.svg.encode("utf-8")
+            case FigureShown():
+                figures += 1
+                yield _figure_file(figures), block.print_svg.encode("utf-8")
+
+
+def _sheet_file(shown: SheetsShown, at: int) -> str:
+    return f"sheet{shown.name.rpartition(' ')[2]}-{at}.svg"
+
+
+def _text_height(paper: Paper) -> float:
+    return paper_size(paper)[1] - _AROUND_TEXT_MM
+
+
+def _key_height(known: EvidenceMap) -> float:
+    return _KEY_LINE_MM * len(known.shares)
+
+
+def _window_placed(ink: InkWindow, paper: Paper, tallest: float) -> dict[str, Any]:
+    """How large the window of a drawing is set, so that it stays within the text."""
+    scale = min(1.0, _TEXT_WIDTH_MM[paper] / ink.width, tallest / ink.height)
     return {
-        "file": _drawing_file(drawing),
-        "size": drawing.size,
-        "left": drawing.ink.left,
-        "top": drawing.ink.top,
-        "width": width,
-        "height": height,
-        "whole_width": drawing.drawing.width_mm,
-        "whole_height": drawing.drawing.height_mm,
-        "overhang": max(0.0, (width * scale - text_width) / 2),
-        "shown_grades": [grade.value for grade in drawing.drawing.grades],
+        "left": ink.left,
+        "top": ink.top,
+        "width": ink.width,
+        "height": ink.height,
         "scale": scale,
         "true_scale": scale == 1.0,
-        "scale_in_words": f"{scale * 100:.0f} %",
+        "scale_in_words": f"{scale * 100:.0f}\u00a0%",
     }
+
+
+def _sheets_placed(shown: SheetsShown, paper: Paper) -> dict[str, Any]:
+    """The sheets two by two, all on one page where they can be, at one scale."""
+    count = len(shown.sheets)
+    columns = 1 if count == 1 else 2
+    rows = -(-count // columns)
+    across = (_TEXT_WIDTH_MM[paper] - (columns - 1) * _GUTTER_MM) / columns
+    room = _text_height(paper) - 2 * _UNDER_SHEET_MM
+    down = max(_LEAST_SHEET_MM, min(_MOST_SHEET_MM, room / rows - _UNDER_SHEET_MM))
+    widest = max(sheet.width_mm for sheet in shown.sheets)
+    highest = max(sheet.height_mm for sheet in shown.sheets)
+    scale = min(1.0, across / widest, down / highest)
+    return {
+        "columns": columns,
+        "scale": f"{scale * 100:.0f}\u00a0%",
+        "sheets": [
+            {
+                "file": _sheet_file(shown, at),
+                "title": sheet.title,
+                "words": sheet.words,
+                "width": sheet.width_mm * scale,
+                "height": sheet.height_mm * scale,
+            }
+            for at, sheet in enumerate(shown.sheets)
+        ],
+    }
+
+
+_LEAST_SHEET_MM = 20.0
+"""High, that a sheet shown small still tells something; more sheets run on to the next page."""
+
+_MOST_SHEET_MM = 110.0
+"""High, that a single sheet does not fill the page."""
 
 
 def _moment(moment: datetime) -> str:

@@ -9,6 +9,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
+from ironlace.dossier import left_out
 from ironlace.evidence.errors import NotFoundError
 from ironlace.record import DrawingEntry
 from ironlace.web import addresses
@@ -57,7 +58,8 @@ def pack(request: Request, bench: BenchDep, slug: str) -> Response:
         contents=_contents(newest[1]) if newest else [],
         drawings=list(record.of(DrawingEntry)),
         planned={name for name, _ in record.of(DrawingEntry) if _has_sheets(bench, slug, name)},
-        left_out=_left_out(jobs),
+        unticked=_unticked(jobs),
+        left_out=left_out(record),
         changed_since=newest is not None and _changed_since(bench, slug, newest[0]),
     )
 
@@ -120,7 +122,7 @@ def _has_sheets(bench: Bench, slug: str, name: str) -> bool:
     return finding_of(bench.workshop, slug, name) is not None
 
 
-def _left_out(jobs: list[Job]) -> list[str]:
+def _unticked(jobs: list[Job]) -> list[str]:
     """Drawings left out of the pack asked for last, to be left out again unless said otherwise."""
     told = jobs[0].asked.get("without") if jobs else None
     return [str(name) for name in told] if isinstance(told, list) else []

@@ -315,6 +315,7 @@ def _pdf(bench: Bench, slug: str, key: int, made: SheetSet, stem: str) -> bytes:
             material=made.asked.of_process.material,
             falls_svg=made.falls_svg,
             flaws=made.flaws,
+            surface=made.asked.surface,
             paper=on,
             title=f"{title}, laying sheet",
             made=printed,

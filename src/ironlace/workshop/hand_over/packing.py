@@ -1,5 +1,6 @@
 """Making a machine's pack: from the workshop's record and pictures to the dossier room."""
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -7,16 +8,31 @@ from pathlib import Path
 
 from PIL import Image
 
-from ironlace.dossier import Account, FindingWords, PictureFile, account_of, write_pack
+from ironlace.dossier import (
+    Account,
+    FigureShown,
+    FindingWords,
+    PictureFile,
+    account_of,
+    public_copy,
+    write_pack,
+)
+from ironlace.dossier.account.sheets_as_pictures import sheets_shown
 from ironlace.dossier.pack import StencilsShown
+from ironlace.evidence.analyses import Declared, asked_fields, asked_from
+from ironlace.evidence.answers import Plot
+from ironlace.evidence.findings import DATE_FINDING
+from ironlace.evidence.progress import Steps
 from ironlace.ornament.stencils import SHEETS
 from ironlace.record.entries import DrawingEntry, FindingEntry, Photograph
 from ironlace.record.history import Record
+from ironlace.survey.answers.which_numbering import COMPARE
 from ironlace.workshop import analyses
 from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.stencils.sheets_kept import finding_of
 from ironlace.workshop.stencils.stencilling import planned
 from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.survey.reports_of_record import reports_of
 
 PICTURE_PX = 1600
 """Longer side of a picture in the pack: 13 cm in print at 300 dots to the inch (judged)."""
@@ -52,16 +68,17 @@ def make_pack(
         When a name of `without` is not that of a drawing that stands.
     """
     report = progress or (lambda _stage, _fraction: None)
+    report("gathering the stencil sheets", 0.0)
+    stencils = stencils_of(workshop, slug, without=without)
     account = account_from(
         workshop,
         slug,
         private=private,
         hours_and_costs=hours_and_costs,
         without=without,
+        stencils=stencils,
         progress=lambda stage, done: report(stage, done * _SHARE_FOR_PICTURES),
     )
-    report("gathering the stencil sheets", _SHARE_FOR_PICTURES)
-    stencils = stencils_of(workshop, slug, without=without)
     rest = 1.0 - _SHARE_FOR_PICTURES
     return write_pack(
         account,
@@ -80,9 +97,13 @@ def account_from(
     private: bool = False,
     hours_and_costs: bool = False,
     without: Sequence[str] = (),
+    stencils: Sequence[StencilsShown] = (),
     progress: Callable[[str, float], None] | None = None,
 ) -> Account:
-    """Gather what an account of a machine is told from, but for drawings that are left out."""
+    """Gather what an account of a machine is told from, but for drawings that are left out.
+
+    The stencil sheets given are shown small beside their drawings.
+    """
     record = workshop.records.read(slug)
     for name in without:
         drawing_named(workshop, slug, name)
@@ -106,6 +127,8 @@ def account_from(
         private=private,
         hours_and_costs=hours_and_costs,
         finding_words=finding_words(workshop, record),
+        figures=_figures(workshop, record, private=private),
+        sheets={one.drawing: sheets_shown(one.drawing, one.title, one.made) for one in stencils},
         without={*without, *_sheets_of(record, without)},
     )
 
@@ -128,6 +151,46 @@ def stencils_of(
     return out
 
 
+def _figures(
+    workshop: Workshop, record: Record, *, private: bool
+) -> dict[str, tuple[FigureShown, ...]]:
+    """By finding on the date: the plot of how the odds moved as reports came in.
+
+    It is drawn from what is told, so that no report is called in it by its owner's name. A finding
+    that went stale has none: it would show what the finding does not rest on.
+    """
+    told = record if private else public_copy(record)[0]
+    stale = analyses.stale_findings(workshop, record)
+    reports = reports_of(told)
+    figures = {}
+    for name, entry in record.of(FindingEntry):
+        if entry.finding.about != DATE_FINDING or name in stale:
+            continue
+        if len(reports.to_compare()) < _FEWEST_TO_PLOT:
+            continue
+        asked = entry.finding.method.parameters.get("asked")
+        keys = {field.name for field in asked_fields(COMPARE.asked)}
+        given = {k: v for k, v in asked.items() if k in keys} if isinstance(asked, dict) else {}
+        found = COMPARE.work(reports, asked_from(COMPARE.asked, given), Steps())
+        figures[name] = tuple(_as_figure(plot) for plot in COMPARE.answer(found).plots[:1])
+    return figures
+
+
+_FEWEST_TO_PLOT = 2
+"""Reports whose odds have a history; one has none."""
+
+
+def _as_figure(plot: Plot) -> FigureShown:
+    """A plot for print and for a page: on paper its colours are those it falls back on."""
+    printed = re.sub(r"var\(--[\w-]+,\s*(#[0-9a-fA-F]{3,8})\)", r"\1", plot.svg)
+    printed = printed.replace("currentColor", "#000000").replace("; font-family: inherit", "")
+    if "xmlns=" not in printed[: printed.index(">")]:
+        printed = printed.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
+    # a report that is called as its entry is would be a "report report 11"
+    says = tuple(re.sub(r"\breport (report \d+)\b", r"\1", said) for said in plot.sentences)
+    return FigureShown(plot.title, printed, plot.svg, says, plot.table)
+
+
 def _sheets_of(record: Record, drawings: Sequence[str]) -> set[str]:
     """Names of the findings that tell of the stencil sheets of some drawings."""
     out = set()
@@ -144,13 +207,21 @@ def _sheets_of(record: Record, drawings: Sequence[str]) -> set[str]:
 
 def finding_words(workshop: Workshop, record: Record) -> dict[str, FindingWords]:
     """How the findings of a record are announced: by their analyses, and the stale ones as such."""
-    words = {one.about: FindingWords(one.question, one.section) for one in analyses.ALL}
+    words = {
+        one.about: FindingWords(one.question, one.section, asked=_asked_in_words(one))
+        for one in analyses.ALL
+    }
     why = analyses.stale_findings(workshop, record)
     for name, entry in record.of(FindingEntry):
         if name in why:
             usual = words.get(entry.finding.about, FindingWords())
             words[name] = replace(usual, stale=why[name])
     return words
+
+
+def _asked_in_words(analysis: Declared) -> dict[str, tuple[str, str]]:
+    """What each value asked for is called, and its unit."""
+    return {field.name: (field.ask.words, field.ask.unit) for field in asked_fields(analysis.asked)}
 
 
 def _picture(path: Path) -> PictureFile:
