@@ -81,8 +81,8 @@ def struck_figure(line: str, of: str) -> str:
     Raises IronlaceError when it is no quantity, or does not say why it was wrong.
     """
     if not other_reading(line).given_up:
-        reads, colon, why = line.partition(":")
-        line = f"{reads}{colon} given up: {why.strip()}"
+        reads, _, why = line.partition(":")
+        line = f"{reads}: given up: {why.strip()}"
     return _written(line, of, lambda text: str(parse_measured(text)) and " ".join(text.split()))
 
 

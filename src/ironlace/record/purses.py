@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import ROUND_HALF_EVEN, Decimal
+from typing import Any
 
 from ironlace.evidence.edtf_dates import EdtfDate, EdtfError
 from ironlace.record.choices import STEPS
@@ -43,6 +44,24 @@ class PurseSum:
     together: Decimal | None = None
     with_hours: Decimal | None = None
 
+    def as_dict(self) -> dict[str, Any]:  # dict: plain JSON
+        """The sum by name; amounts as text, so that no cent is lost."""
+        return {
+            "of": self.of,
+            "hours": f"{self.hours:f}",
+            "costs": {currency: f"{amount:.2f}" for currency, amount in self.costs},
+            "together": None if self.together is None else f"{self.together:.2f}",
+            "with_hours": None if self.with_hours is None else f"{self.with_hours:.2f}",
+        }
+
+    def in_words(self, money: str) -> str:
+        """The sum in a line; `money` is the currency of what is told together."""
+        told = [f"{self.hours.normalize():f} h"] if self.hours else []
+        told += [f"{amount:.2f} {currency}" for currency, amount in self.costs]
+        worth = self.together if self.with_hours is None else self.with_hours
+        rest = "" if worth is None else f" (worth {worth:.2f} {money})"
+        return f"{self.of}: {', '.join(told) or 'nothing'}{rest}"
+
 
 @dataclass(frozen=True, slots=True)
 class Purses:
@@ -58,6 +77,17 @@ class Purses:
     money: str = ""
     rates: tuple[tuple[str, Rate], ...] = ()
     without_rate: tuple[str, ...] = ()
+
+    def as_dict(self) -> dict[str, Any]:  # dict: plain JSON
+        """All sums by name, with the rates that were used."""
+        return {
+            "whole": self.whole.as_dict(),
+            "by_week": [one.as_dict() for one in self.by_week],
+            "by_step": [one.as_dict() for one in self.by_step],
+            "money": self.money,
+            "rates": {name: rate.in_brief() for name, rate in self.rates},
+            "without_rate": list(self.without_rate),
+        }
 
 
 def purses_of(record: Record) -> Purses | None:
