@@ -1,4 +1,4 @@
-"""Tables of readings, readings given up and intended work in the account, in print and on a site."""
+"""Tables of readings, readings given up and intended work in the account."""
 
 import csv
 import json

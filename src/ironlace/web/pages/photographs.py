@@ -139,7 +139,9 @@ class _Said:
         role = one("role")
         return cls(
             PhotographRole(role) if role in set(PhotographRole) else PhotographRole.UNSAID,
-            *(one(name)[:_LONGEST_LINE] for name in ("caption", "credit", "rights")),
+            one("caption")[:_LONGEST_LINE],
+            one("credit")[:_LONGEST_LINE],
+            one("rights")[:_LONGEST_LINE],
             published=one("not_published") != "yes",
         )
 
