@@ -44,7 +44,7 @@ class OtherReading:
         """All but the reading itself, in words."""
         if not self.given_up:
             return self.by
-        return f"given up{f' by {self.by}' if self.by else ''}: {self.why}"
+        return f"{f'read by {self.by}, ' if self.by else ''}given up: {self.why}"
 
 
 def other_reading(line: str) -> OtherReading:

@@ -33,7 +33,7 @@ class PurseSum:
     costs
         Money by currency, in the order of the alphabet.
     together
-        The money in one currency, None where a rate is missing or there is but one currency.
+        The money in one currency, None where no rate is kept or one is missing.
     with_hours
         The same with the hours at their rate, None where hours have none.
     """
@@ -144,12 +144,11 @@ class _Rates:
                 valued = valued and found is not None
                 worked += found or 0
         told = tuple(sorted(costs.items()))
-        alone = {currency for currency, _ in told} <= {self.money}
         return PurseSum(
             of,
             hours,
             told,
-            spent if whole and told and not alone else None,
+            spent if whole and told else None,
             spent + worked if whole and valued and hours else None,
         )
 

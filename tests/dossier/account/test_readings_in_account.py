@@ -76,7 +76,7 @@ def test_a_reading_given_up_is_struck_out_with_the_reason():
     blocks = list(all_blocks(account(MARK).section("marks").blocks))
     (struck,) = [b for b in blocks if isinstance(b, Struck)]
     assert struck.reads == "B·93·432"
-    assert struck.words == "given up by R. Bell: a burr (3 misread for 8)."
+    assert struck.words == "read by R. Bell, given up: a burr (3 misread for 8)."
 
 
 def test_lettering_stands_with_the_marks_and_is_none():
