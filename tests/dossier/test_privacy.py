@@ -266,3 +266,29 @@ def test_property_no_private_word_survives(secret: str, step_private: bool) -> N
     assert secret not in repr(report)
     if step_private:
         assert secret not in told_text(record)
+
+
+def test_what_the_owner_allowed_governs_what_leaves() -> None:
+    def told(allowed: str | None) -> ReportEntry:
+        payload = {
+            "kind": "report",
+            "name": "the Bell machine",
+            "reads": "B°92·117",
+            "grade": "seen",
+            "place": "Northport",
+            "reporter": "R. Bell",
+            "note": "Mrs Bell wrote twice",
+            "other_readings": ["B°92·111: R. Bell, given up: a burr"],
+            **({"allowed": allowed} if allowed else {}),
+        }
+        record = Record("m", "M", {(EntryKind.REPORT, 1): parse_entry(payload)})
+        (_, left), *_ = public_copy(record)[0].of(ReportEntry)
+        assert left.reads == "B°92·117"  # it counts whatever was allowed
+        assert (left.name, left.note, left.other_readings) == ("report 1", "", ())
+        return left
+
+    for allowed in (None, "not said", "may be counted"):
+        assert (told(allowed).place, told(allowed).reporter) == ("", "")
+    assert told("may be published with its place").place == "Northport"
+    assert told("may be published with its place").reporter == ""
+    assert told("may be published with place and name").reporter == "R. Bell"

@@ -1,6 +1,7 @@
 from ironlace.evidence import Finding, Grade
 from ironlace.evidence.findings import Method
 from ironlace.record import EntryKind, Record, job_of, parse_entry
+from ironlace.record.choices import Stage
 from ironlace.record.job import DATE_FINDING, StepProgress
 
 SHA = "0" * 64
@@ -109,3 +110,29 @@ def test_a_step_that_asks_for_photographs_in_an_entry_names_that_entry():
     mark = {"kind": "mark", "reads": "12", "where": "bed", "grade": "seen"}
     assert step_of("marks", mark).changes == "mark 1"
     assert step_of("marks", mark | {"photographs": ["photograph 1"]}).changes == ""
+
+
+def test_what_is_intended_is_not_done() -> None:
+    meant = parse_entry(
+        {
+            "kind": "treatment",
+            "what": "consolidate the gilt",
+            "aim": "restoration",
+            "undoing": "nothing to undo",
+            "stage": "intended",
+        }
+    )
+    assert meant.in_brief() == "intended: consolidate the gilt"
+    record = Record("m", "M", {(EntryKind.TREATMENT, 1): meant})
+    step = next(step for step in job_of(record)[0] if step.key == "treat")
+    assert step.progress is StepProgress.OPEN
+    assert "0 treatments" in step.have
+    assert "1 intended" in step.have
+    assert step.changes == "treatment 1"
+    done = meant.model_copy(update={"stage": Stage.DONE})
+    step = next(
+        step
+        for step in job_of(Record("m", "M", {(EntryKind.TREATMENT, 1): done}))[0]
+        if step.key == "treat"
+    )
+    assert step.progress is StepProgress.BEGUN

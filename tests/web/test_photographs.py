@@ -5,7 +5,7 @@ import zlib
 
 import pytest
 
-from ironlace.record import EntryKind
+from ironlace.record import EntryKind, Photograph
 
 from .conftest import ADDRESS, Person, jpeg, words
 
@@ -191,3 +191,17 @@ def test_photographs_of_one_sort_are_shown_alone(person, slug):
     page = words(person.get(f"/machine/{slug}/photographs?role=mark"))
     assert "The number" in page
     assert "A whole one" not in page
+
+
+def test_credit_rights_and_not_published_are_said_of_the_whole_batch(person, slug, bench):
+    said = {"credit": "R. Bell", "rights": "in print only", "not_published": "yes"}
+    page = person.get(f"/machine/{slug}/photographs")
+    assert '<option value="">not said yet</option>' in page.text
+    assert 'value="as found" selected' not in page.text
+    files = [("files", (f"{n}.jpg", jpeg(n), "image/jpeg")) for n in (1, 2)]
+    person.post(f"/machine/{slug}/photographs", said, files=files)
+    found = [entry for _, entry in bench.records.read(slug).of(Photograph)]
+    assert len(found) == 2
+    for entry in found:
+        assert (entry.credit, entry.rights, entry.published) == ("R. Bell", "in print only", False)
+        assert entry.role.value == "not said"  # nothing was chosen, nothing is claimed

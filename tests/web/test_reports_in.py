@@ -288,3 +288,34 @@ def test_what_is_built_like_the_own_number_is_ticked_and_its_date_proposed(perso
     person.post(f"/machine/{slug}/dating/pasted/keep", fields | {f"dated_is-{first}": "sold"})
     kept = [(r.reads, r.dated, r.dated_is, r.dated_by) for r in reports(bench, slug)]
     assert kept == [("G·86 214", "1889-05-14", "sold", "receipt"), ("G·91 38", None, "", "")]
+
+
+def test_any_cell_of_a_faulty_line_is_put_right_where_it_is_shown(person, slug, bench):
+    table = "id,mark,seen,dated\n,C°92.38,photo,1886\nB,C°95.83,carrier pigeon,1887\n"
+    page = person.post(f"/machine/{slug}/dating/table", {"table": table})
+    assert typed(page, "cell-2-0") == ""
+    assert typed(page, "cell-3-2") == "carrier pigeon"
+    fields = {"table": typed(page, "table"), "taken_as": ["id", "mark", "seen", "dated"]}
+    again = person.post(f"/machine/{slug}/dating/table", fields | {"cell-2-0": "A"})
+    assert "The id is empty" in words(page)
+    assert "The id is empty" not in words(again)
+    fields["table"] = typed(again, "table")
+    first = person.post(
+        f"/machine/{slug}/dating/table/keep", fields | {"cell-3-2": "photo", "line": ["0", "1"]}
+    )
+    assert "Nothing is kept yet" in words(first)
+    fields["table"] = typed(first, "table")
+    person.post(f"/machine/{slug}/dating/table/keep", fields | {"line": ["0", "1"]})
+    assert [(r.name, r.how.value) for r in reports(bench, slug)] == [
+        ("A", "photograph seen"),
+        ("B", "photograph seen"),
+    ]
+
+
+def test_a_column_full_of_names_is_not_taken_unless_said(person, slug):
+    rows = "R. Bell,C°92.38\nMrs Anna Fitter,C°92.83\nJ. van Loon,C°95.611\n"
+    page = person.post(f"/machine/{slug}/dating/table", {"table": f"via,number\n{rows}"})
+    assert "It may tell who people are" in words(page)
+    from_places = rows.replace("R. Bell", "12 off")
+    page = person.post(f"/machine/{slug}/dating/table", {"table": f"town,number\n{from_places}"})
+    assert "It may tell who people are" not in words(page)

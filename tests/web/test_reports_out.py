@@ -6,11 +6,14 @@ import zipfile
 
 import pytest
 
+from ironlace.record import Allowed
 from ironlace.survey.sharing.survey_zip import unzipped
 
 from .conftest import typed, words
 
 SECRET = "Mrs Unnamed"
+
+ALLOWED = "may be published with its place"
 
 
 @pytest.fixture
@@ -18,7 +21,14 @@ def surveyed(person, slug):
     mark = {"reads": "C°94.118", "where": "bed", "grade": "seen", "purpose": "serial number"}
     person.post(f"/machine/{slug}/entries/mark", mark)
     for reads, more in (
-        ("C°92.38", {"place": "Mill Lane, Northport, Coastland", "note": f"from {SECRET}"}),
+        (
+            "C°92.38",
+            {
+                "place": "Mill Lane, Northport, Coastland",
+                "allowed": ALLOWED,
+                "note": f"from {SECRET}",
+            },
+        ),
         ("C°93.94", {"reporter": SECRET, "dated": "1894", "dated_is": "sold"}),
         ("C°93.94", {"same_as": SECRET, "sighted": "2021"}),
         ("999", {}),
@@ -68,6 +78,15 @@ def test_nobody_is_named_and_places_are_as_coarse_as_chosen(person, surveyed, pl
     assert SECRET not in text
     assert ("Coastland" in text) == (places in ("last part", "as written"))
     assert ("Mill Lane" in text) == (places == "as written")
+
+
+def test_a_place_stays_here_when_nobody_said_that_it_may_go(person, surveyed, bench):
+    report = bench.records.read(surveyed).named("report 1")
+    unsaid = report.model_copy(update={"allowed": Allowed.UNSAID})
+    bench.records.change(surveyed, "report 1", unsaid)
+    text, _, _ = unzipped(taken(person, surveyed, places="as written"))
+    assert "Coastland" not in text
+    assert report.reads in text
 
 
 def test_remarks_go_out_only_when_asked(person, surveyed):

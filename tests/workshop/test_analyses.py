@@ -6,11 +6,19 @@ from typing import Annotated
 
 import pytest
 
-from ironlace.evidence.analyses import Analysis, Ask, AskedError, Known, Nothing, grade_of
+from ironlace.evidence.analyses import (
+    Analysis,
+    Ask,
+    AskedError,
+    Known,
+    KnownTable,
+    Nothing,
+    grade_of,
+)
 from ironlace.evidence.answers import Answer
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
-from ironlace.record import FindingEntry, Measurement
+from ironlace.record import FindingEntry, Measurement, parse_entry
 from ironlace.workshop import analyses
 from ironlace.workshop.hand_over.verify import verify_record
 
@@ -168,3 +176,90 @@ def test_a_value_that_cannot_be_is_refused_in_one_sentence(workshop, slug, given
     with pytest.raises(AskedError, match=re.escape(says)) as caught:
         analyses.asked_for(TWICE, record, given)
     assert caught.value.field == next(iter(given), "across")
+
+
+@dataclass(frozen=True)
+class Motion:
+    read: Annotated[
+        KnownTable,
+        Ask("Motion of the needle bar", columns={"angle": "deg", "height": "mm"}),
+    ]
+
+
+def highest_answer(asked):
+    heights = [value for value in asked.read.column("height").values if value is not None]
+    grade = grade_of((asked.read,), Grade.INFERRED)
+    return Answer(
+        (Result(name="highest", value=max(heights), unit="mm", grade=grade),),
+        (f"The bar stands {max(heights):g} mm high at most.",),
+    )
+
+
+HIGHEST = Analysis(
+    key="highest-of-bar",
+    about="highest of the bar",
+    question="How high does the needle bar stand?",
+    section="running",
+    inputs=Nothing,
+    asked=Motion,
+    work=twice,
+    answer=highest_answer,
+    method="greatest of the readings",
+    published="",
+)
+TABLE = {"text": "angle of the wheel [deg]; height [in]; dial\n0; 1/2; 1\n10; 1; 2\n20; ; 3"}
+
+
+@pytest.fixture
+def motion(workshop, slug, monkeypatch):
+    monkeypatch.setattr(analyses, "ALL", (*analyses.ALL, HIGHEST))
+    entry = parse_entry({"kind": "readings", "what": "bar", "grade": "measured", "table": TABLE})
+    return workshop.records.add(slug, entry)
+
+
+def test_a_table_of_readings_brings_its_columns_in_the_units_asked_for(workshop, slug, motion):
+    record = workshop.records.read(slug)
+    asked = analyses.asked_for(HIGHEST, record, {"read": motion})
+    angle, height = asked.read.columns
+    assert (angle.name, angle.unit, angle.values) == ("angle", "deg", (0.0, 10.0, 20.0))
+    assert (height.name, height.unit, height.values) == ("height", "mm", (12.7, 25.4, None))
+    assert (asked.read.grade, asked.read.source) == (Grade.MEASURED, "readings 1")
+    worked = analyses.work_out(workshop, record, HIGHEST, asked)
+    assert list(worked.inputs) == ["readings 1"]
+    name = analyses.keep(workshop, slug, worked)
+    (verified,) = verify_record(workshop, slug)
+    assert verified.same is True
+    # a figure put right makes the finding stale; a note does not
+    kept = workshop.records.read(slug).named(motion)
+    workshop.records.change(slug, motion, kept.model_copy(update={"note": "Again."}))
+    assert analyses.stale_findings(workshop, workshop.records.read(slug)) == {}
+    righted = parse_entry(
+        {**kept.model_dump(mode="json"), "table": {"text": TABLE["text"].replace("; 1;", "; 2;")}}
+    )
+    workshop.records.change(slug, motion, righted)
+    assert (
+        "readings 1 changed" in analyses.stale_findings(workshop, workshop.records.read(slug))[name]
+    )
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ("readings 9", "There is no readings 9"),
+        ("angle [deg]\theight [cN]\n0\t1", "needs the column height [mm]"),
+        ("angle [deg]\twidth [mm]\n0\t1", "needs a column height [mm], and the table has angle"),
+        ("angle [deg]\theight\n0\t1", "say its unit"),
+        ("12 mm", "headings and no rows"),
+    ],
+)
+def test_a_table_that_does_not_serve_is_refused_in_a_sentence(workshop, slug, motion, given, says):
+    with pytest.raises(AskedError) as told:
+        analyses.asked_for(HIGHEST, workshop.records.read(slug), {"read": given})
+    assert says in str(told.value)
+    assert told.value.field == "read"
+
+
+def test_a_pasted_table_is_conjectured(workshop, slug, motion):
+    record = workshop.records.read(slug)
+    asked = analyses.asked_for(HIGHEST, record, {"read": "angle [deg]\theight [mm]\n0\t1\n9\t2"})
+    assert (asked.read.grade, asked.read.source) == (Grade.CONJECTURED, "")

@@ -16,8 +16,9 @@ from ironlace.cli.answering import (
     tell,
 )
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.grades import Grade
 from ironlace.evidence.written_dates import read_date
-from ironlace.record import Change, Record, job_of, parse_entries, parse_entry
+from ironlace.record import Change, ReadingsEntry, Record, job_of, parse_entries, parse_entry
 from ironlace.record.choices import PhotographRole
 
 machine = typer.Typer(help="Machines' records.", no_args_is_help=True)
@@ -137,6 +138,93 @@ def add(
     tell({"added": names}, json, names)
 
 
+@machine.command("add-readings")
+def add_readings(
+    machine: str,
+    file: Annotated[Path, typer.Argument(help="The table: CSV, TSV or XLSX.")],
+    what: Annotated[str, typer.Option(help="What was read.")],
+    grade: Annotated[Grade, typer.Option(help="How it is known.")],
+    with_what: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="With what a column was read: 'height: dial gauge, ± 0.02'. May be given again."
+        ),
+    ] = None,
+    struck: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="A misread figure: 'row 3, height: 12.8, why it is wrong'. May be given again."
+        ),
+    ] = None,
+    conditions: Annotated[str, typer.Option(help="Under what conditions.")] = "",
+    read_by: Annotated[str, typer.Option(help="Who read it.")] = "",
+    date: Annotated[str, typer.Option(help="When it was read.")] = "",
+    photograph: Annotated[
+        list[str] | None,
+        typer.Option(help="A photograph of it, such as 'photograph 3'. May be given again."),
+    ] = None,
+    workshop: WorkshopFolder = Path(),
+    by: By = "",
+    json: JsonFile = None,
+) -> None:
+    """Add a table of readings from a file; the first line names the columns with their units."""
+    from ironlace.workshop.survey.tables_in import table_text
+
+    entry = parse_entry(
+        {
+            "kind": "readings",
+            "what": what,
+            "table": {
+                "text": table_text(file),
+                "with_what": "\n".join(with_what or []),
+                "struck": "\n".join(struck or []),
+            },
+            "grade": grade,
+            "conditions": conditions,
+            "by": read_by,
+            "date": date,
+            "photographs": photograph or [],
+        }
+    )
+    with opened(workshop) as found:
+        record = found.records.read(machine)
+        for name in photograph or []:
+            record.named(name)
+        name = found.records.add(machine, entry, by=by)
+    tell({"added": [name]}, json, [f"{name}: {entry.in_brief()}"])
+
+
+@machine.command()
+def readings(
+    machine: str,
+    name: Annotated[str, typer.Argument(help="The table, such as 'readings 2'.")],
+    workshop: WorkshopFolder = Path(),
+    json: JsonFile = None,
+) -> None:
+    """Write a table of readings as CSV; as JSON with its instruments and what was struck out."""
+    from ironlace.dossier.readings_as_csv import readings_csv
+
+    with opened(workshop) as found:
+        entry = found.records.read(machine).named(name)
+    if not isinstance(entry, ReadingsEntry):
+        raise IronlaceError(f"'{name}' is no table of readings: name one such as 'readings 2'.")
+    tell(entry.model_dump(mode="json"), json, readings_csv(entry).splitlines())
+
+
+@machine.command()
+def outlay(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
+    """Add up hours and costs: by week, by step and as a whole, in one money where rates lead."""
+    from ironlace.record.purses import purses_of
+
+    with opened(workshop) as found:
+        purses = purses_of(found.records.read(machine))
+    if purses is None:
+        tell({"whole": None}, json, ["No hours or costs are kept yet."])
+        return
+    sums = (*purses.by_step, *purses.by_week, purses.whole)
+    tell(purses.as_dict(), json, [one.in_words(purses.money) for one in sums])
+
+
 @machine.command()
 def change(
     machine: str,
@@ -198,9 +286,19 @@ def undo(
 def add_photographs(
     machine: str,
     files: list[Path],
-    role: Annotated[PhotographRole, typer.Option(help="What they are for.")],
+    role: Annotated[
+        PhotographRole, typer.Option(help="What they are for.")
+    ] = PhotographRole.UNSAID,
     workshop: WorkshopFolder = Path(),
-    caption: str = "",
+    caption: Annotated[str, typer.Option(help="Caption for them all.")] = "",
+    credit: Annotated[str, typer.Option(help="Who took them.")] = "",
+    rights: Annotated[str, typer.Option(help="Rights in them, such as 'CC BY 4.0'.")] = "",
+    published: Annotated[
+        bool,
+        typer.Option(
+            "--published/--not-published", help="Whether they may be shown in print and on a site."
+        ),
+    ] = True,
     by: By = "",
     json: JsonFile = None,
 ) -> None:
@@ -208,7 +306,18 @@ def add_photographs(
     taken = []
     with opened(workshop) as found, progress() as report:
         for index, file in enumerate(files):
-            taken.append(found.photographs.take_in_file(machine, file, role, caption, by=by))
+            taken.append(
+                found.photographs.take_in_file(
+                    machine,
+                    file,
+                    role,
+                    caption,
+                    credit=credit,
+                    rights=rights,
+                    published=published,
+                    by=by,
+                )
+            )
             report(file.name, (index + 1) / len(files))
     tell(
         {

@@ -136,14 +136,15 @@ def _metadata_beside(out: Path) -> Path | None:
     return metadata
 
 
-@app.command()
-def merge(
+@app.command("merge", hidden=True)
+@app.command("join")
+def join(
     first: Reports,
     second: Reports,
     out: Annotated[Path, typer.Option(help="CSV to write.")],
     json: JsonFile = None,
 ) -> None:
-    """Merge two surveys; conflicts are shown, and it ends with 1 when there are any."""
+    """Join two surveys; differences are shown, and it ends with 1 when there are any."""
     from ironlace.survey.reports.table import read_reports, write_reports
     from ironlace.survey.sharing.open_data import merge as merge_reports
 

@@ -4,7 +4,6 @@ import json
 import re
 import tempfile
 import textwrap
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -19,10 +18,13 @@ from ironlace.dossier.print.laying_pdf import cautions_for, laying_pdf
 from ironlace.dossier.print.pdf import dossier_pdf
 from ironlace.dossier.print.true_scale import true_scale_pdf
 from ironlace.dossier.print.typesetting import PAPER_MM, PAPER_NAMES, Paper
+from ironlace.dossier.readings_as_csv import readings_csv, readings_metadata, table_file_name
 from ironlace.dossier.site import build_site
+from ironlace.dossier.words import plain_file_name
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.ornament.stencils import SheetSet
 from ironlace.ornament.stencils.files import files_of
+from ironlace.record.entries import ReadingsEntry
 
 _FIRST_LINE = "Pack of an Ironlace record"
 _TITLE_LINE = 2
@@ -35,7 +37,7 @@ _STENCIL_FILES = ("svg", "csv", "txt", "toml")
 """Endings of the files of planned sheets that go along as they are; cutters read the SVG."""
 _PAPERS: tuple[Paper, ...] = tuple(PAPER_MM)
 _HELD = frozenset(
-    {"README.txt", "record.json", "site", "sheets", "stencils"}
+    {"README.txt", "record.json", "site", "sheets", "stencils", "tables"}
     | {f"dossier-{paper}.pdf" for paper in PAPER_MM}
 )
 """All that stands at the top of a pack; a folder that holds more is not written over."""
@@ -68,7 +70,8 @@ def write_pack(
 
     The pack holds ``dossier-a4.pdf`` and ``dossier-letter.pdf``, ``site/``, ``sheets/`` with each
     drawing as SVG and as PDF at true scale on both papers, ``stencils/`` with the planned sheets
-    of each drawing that has any, ``record.json`` and ``README.txt``. A pack that is already there
+    of each drawing that has any, ``tables/`` with each table of readings as CSV and its
+    description, ``record.json`` and ``README.txt``. A pack that is already there
     is replaced; running again is always safe.
 
     Parameters
@@ -98,6 +101,7 @@ def write_pack(
         _write_dossiers(account, making, made, _within(progress, 0.0, 0.5))
         _write_sheets(account, making, made, _within(progress, 0.5, 0.6))
         _write_stencils(account, stencils, making, made, _within(progress, 0.6, 0.65))
+        _write_tables(account, making)
         (making / "site").mkdir()
         build_site(account, making / "site", _within(progress, 0.65, 0.98))
         (making / "record.json").write_text(
@@ -201,22 +205,19 @@ def _write_stencils(
                 (folder / f"sheet-{sheet.name}-{paper}.pdf").write_bytes(pdf)
 
 
+def _write_tables(account: Account, making: Path) -> None:
+    for name, entry in account.record.of(ReadingsEntry):
+        folder = making / "tables"
+        folder.mkdir(exist_ok=True)
+        file = table_file_name(name, entry)
+        (folder / file).write_text(readings_csv(entry), encoding="utf-8", newline="")
+        described = readings_metadata(entry, file)
+        (folder / f"{file}-metadata.json").write_text(described, encoding="utf-8")
+
+
 def sheet_name(drawing: DrawingShown) -> str:
     """Return a plain file name for a drawing: its number and what is left of its title."""
     return plain_file_name(drawing.name, drawing.title)
-
-
-def plain_file_name(name: str, title: str) -> str:
-    """Return an entry's name and what is left of its title, to be kept on any disk.
-
-    Only small letters, figures and hyphens.
-
-    >>> plain_file_name("drawing 2", "Filigrée, left")
-    'drawing-2-filigree-left'
-    """
-    bare = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
-    words = re.sub(r"[^a-z0-9]+", "-", bare.lower()).strip("-")[:40].strip("-")
-    return "-".join(part for part in (name.replace(" ", "-"), words) if part)
 
 
 def _readme(
@@ -250,6 +251,12 @@ def _readme(
             "    Planned stencil sheets to cut (.svg) and to print at true scale (.pdf), each with",
             "    its laying sheet (laying-a4.pdf, laying-letter.pdf). With care:",
             *_cautions_of(stencils),
+        ]
+    if any(account.record.of(ReadingsEntry)):
+        lines += [
+            "tables/",
+            "    Each table of readings (.csv), with its units, instruments and what was struck",
+            "    out beside it (.csv-metadata.json, CSV on the Web).",
         ]
     lines += [
         "record.json",

@@ -129,7 +129,8 @@ def public_copy(record: Record, *, hours_and_costs: bool = False) -> tuple[Recor
     What is private, the entries' own declarations say (`ironlace.record.entry_fields.Words`). Left
     out are: entries whose own mark hides them (provenance, sources, photographs), and references
     to any of these; kinds that are told on request only (hours and costs); fields declared
-    private, such as what identifies the owners of reported machines; and the words of sources
+    private, such as what identifies the owners of reported machines, unless the entry says that
+    the owner allowed it; and the words of sources
     that are persons, unless a public source entry stands for the person.
     """
     kept = {
@@ -198,13 +199,21 @@ def _without(name: str, entry: Entry, gone: set[str], called: dict[str, str]) ->
     changes: dict[str, Any] = {}
     for field in fields_of(type(entry)):
         value = getattr(entry, field.name)
-        if field.words.private:
+        if field.words.private and not _allowed(entry, field):
             changes[field.name] = _blank(field, value, name, called)
         elif field.control is Control.SOURCES:
             changes[field.name] = tuple(_public_source(source, gone) for source in value)
         elif field.control is Control.PICTURES:
             changes[field.name] = tuple(picture for picture in value if picture not in gone)
     return entry.model_copy(update=changes) if changes else entry
+
+
+def _allowed(entry: Entry, field: EntryField) -> bool:
+    """Whether the entry itself says that this private field may be told."""
+    if field.words.unless is None:
+        return False
+    other, values = field.words.unless
+    return str(getattr(entry, other)) in values
 
 
 def _blank(field: EntryField, value: Any, name: str, called: dict[str, str]) -> Any:

@@ -12,8 +12,9 @@ and the tests that go over all of them; nothing else names an analysis.
 Two(gap=6.35)
 """
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import MISSING, dataclass, fields, is_dataclass
+from dataclasses import MISSING, dataclass, fields, is_dataclass, replace
 from types import NoneType, UnionType
 from typing import (
     Annotated,
@@ -35,6 +36,12 @@ from ironlace.evidence.findings import Finding, Method, Result, Sha256
 from ironlace.evidence.grades import Grade, weakest
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.quantities import Measured, QuantityError, parse_measured
+from ironlace.evidence.reading_tables import (
+    ReadingsAsWritten,
+    heading,
+    number_of,
+    read_readings,
+)
 
 Inputs = TypeVar("Inputs")
 Asked = TypeVar("Asked")
@@ -77,6 +84,8 @@ class Ask:
         Whether it is shown on request only.
     pointed
         Whether it is set on a picture by a page of its own: no form or command asks for it.
+    columns
+        For a `KnownTable`: the name and unit of each column it must have; empty for no unit.
     """
 
     words: str
@@ -91,6 +100,7 @@ class Ask:
     table: bool = False
     more: bool = False
     pointed: bool = False
+    columns: Mapping[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +132,51 @@ class Known:
         return f"{words} ({self.source})" if self.source else words
 
 
-LookUp = Callable[[str], Known]
-"""Finds the measurement of the record that has a name such as ``measurement 3``."""
+@dataclass(frozen=True, slots=True)
+class KnownColumn:
+    """A column of readings: name, unit, its numbers (None for a gap), their standard uncertainty.
+
+    `error` is None when none was stated.
+    """
+
+    name: str
+    unit: str
+    values: tuple[float | None, ...]
+    error: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KnownTable:
+    """A table of readings as it is given to an analysis: the columns it asks for, in their order.
+
+    Attributes
+    ----------
+    columns
+        In the units asked for, all equally long.
+    grade, source, checksum
+        As in `Known`: those of the entry; conjectured and empty where the table was typed in.
+    """
+
+    columns: tuple[KnownColumn, ...]
+    grade: Grade = Grade.CONJECTURED
+    source: str = ""
+    checksum: str = ""
+
+    def __str__(self) -> str:
+        rows = len(self.columns[0].values) if self.columns else 0
+        words = f"{rows} rows of {', '.join(column.name for column in self.columns)}"
+        return f"{words} ({self.source})" if self.source else words
+
+    def column(self, name: str) -> KnownColumn:
+        """The column of a name; raises KeyError when the analysis did not ask for it."""
+        for one in self.columns:
+            if one.name == name:
+                return one
+        raise KeyError(name)
+
+
+LookUp = Callable[[str], "Known | KnownTable"]
+"""Finds what of the record has a name such as ``measurement 3``, or ``readings 3``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +212,8 @@ class AskedField:
             return "yes" if value else ""
         if isinstance(value, Known):
             return value.source or str(Measured(value.value, value.unit, value.error))
+        if isinstance(value, KnownTable):
+            return value.source or _as_pasted(value)
         if isinstance(value, float):
             return f"{value:.10g}"
         return str(value)
@@ -269,6 +324,8 @@ def _read(one: AskedField, value: Any, look_up: LookUp | None) -> Any:
         return text.lower() in ("yes", "true", "on", "1")
     if one.kind is Known:
         return _known(one, text, look_up)
+    if one.kind is KnownTable:
+        return _known_table(one, text, look_up)
     if one.kind is float and one.ask.unit:
         return _quantity(one, text).value
     if one.kind in (int, float):
@@ -289,12 +346,85 @@ def _known(one: AskedField, text: str, look_up: LookUp | None) -> Known:
             found = look_up(text.lower())
         except IronlaceError as error:
             raise AskedError(f"'{one.ask.words}': {error}", one.name) from error
+        if not isinstance(found, Known):
+            raise AskedError(f"'{one.ask.words}': {text} is no single reading.", one.name)
         quantity = _in_unit(one, Measured(found.value, found.unit, found.error), text)
         return Known(
             quantity.value, quantity.error, quantity.unit, found.grade, found.source, found.checksum
         )
     quantity = _quantity(one, text)
     return Known(quantity.value, quantity.error, quantity.unit)
+
+
+def _known_table(one: AskedField, text: str, look_up: LookUp | None) -> KnownTable:
+    """A table of readings by its name, or as it was pasted."""
+    try:
+        if look_up is not None and re.fullmatch(r"readings \d+", text.lower()):
+            found = look_up(text.lower())
+        else:
+            found = KnownTable(_columns_of(read_readings(text)))
+    except IronlaceError as error:
+        raise AskedError(f"'{one.ask.words}': {error}", one.name) from error
+    if not isinstance(found, KnownTable):
+        raise AskedError(f"'{one.ask.words}': {text} is no table of readings.", one.name)
+    wanted = (one.ask.columns or {}).items()
+    columns = tuple(_wanted_column(one, found, name, unit) for name, unit in wanted)
+    return replace(found, columns=columns or found.columns)
+
+
+def _columns_of(read: ReadingsAsWritten) -> tuple[KnownColumn, ...]:
+    return tuple(
+        KnownColumn(name, unit, tuple(number_of(row[at]) for row in read.rows))
+        for at, (name, unit) in enumerate(read.columns)
+    )
+
+
+def _wanted_column(one: AskedField, found: KnownTable, name: str, unit: str) -> KnownColumn:
+    """The column so called, or the one whose heading holds that word, in the unit asked for."""
+    called = [c for c in found.columns if c.name.casefold() == name.casefold()]
+    word = re.compile(rf"\b{re.escape(name)}\b", re.IGNORECASE)
+    likely = called or [c for c in found.columns if word.search(c.name) and _fits(c.unit, unit)]
+    asked = f"{name} [{unit}]" if unit else name
+    has = ", ".join(f"{c.name} [{c.unit}]" if c.unit else c.name for c in found.columns)
+    if len(likely) != 1:
+        raise AskedError(
+            f"'{one.ask.words}' needs {'one' if likely else 'a'} column {asked}, and the table has "
+            f"{has}: name the column so.",
+            one.name,
+        )
+    column = likely[0]
+    if not _fits(column.unit, unit):
+        raise AskedError(
+            f"'{one.ask.words}' needs the column {asked}, and the table has {has}: say its unit.",
+            one.name,
+        )
+    if column.unit == unit:
+        return replace(column, name=name)
+    values = tuple(
+        None if value is None else Measured(value, column.unit).to(unit).value
+        for value in column.values
+    )
+    error = column.error
+    if error is not None:
+        error = Measured(0.0, column.unit, error).to(unit).error
+    return KnownColumn(name, unit, values, error)
+
+
+def _fits(unit: str, wanted: str) -> bool:
+    if not (unit and wanted):
+        return unit == wanted
+    try:
+        Measured(1.0, unit).to(wanted)
+    except QuantityError:
+        return False
+    return True
+
+
+def _as_pasted(table: KnownTable) -> str:
+    lines = ["\t".join(heading(c.name, c.unit) for c in table.columns)]
+    rows = zip(*(column.values for column in table.columns), strict=True)
+    lines += ["\t".join("" if v is None else f"{v:.10g}" for v in row) for row in rows]
+    return "\n".join(lines)
 
 
 def _quantity(one: AskedField, text: str) -> Measured:
@@ -504,7 +634,7 @@ Declared = Analysis[Any, Any, Any]
 """An analysis where it does not matter which."""
 
 
-def grade_of(known: Iterable[Known], least: Grade) -> Grade:
+def grade_of(known: Iterable[Known | KnownTable], least: Grade) -> Grade:
     """The grade of what is computed from quantities: no better than the weakest of them."""
     return weakest([least, *(one.grade for one in known)])
 
@@ -518,6 +648,8 @@ __all__ = [
     "AskedField",
     "Declared",
     "Known",
+    "KnownColumn",
+    "KnownTable",
     "LookUp",
     "Nothing",
     "Result",

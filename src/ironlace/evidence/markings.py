@@ -214,7 +214,7 @@ def _character(char: str, written: str) -> str:
         return struck
     raise MarkingError(
         f"'{char}' in '{written}' is not part of the notation: use figures, letters, '.' for a "
-        "dot, '°' for a ring, '?' for an unread glyph."
+        "dot, '°' for a ring, '?' for an unread glyph; keep words as lettering."
     )
 
 

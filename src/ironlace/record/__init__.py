@@ -5,13 +5,14 @@ overwritten: every change is kept with its date, and the record at any moment is
 changes up to then (`ironlace.record.history`).
 """
 
-from ironlace.record.choices import Channel, PhotographRole, Topic
+from ironlace.record.choices import Allowed, Channel, PhotographRole, Topic
 from ironlace.record.entries import (
     ENTRY_KINDS,
     DrawingEntry,
     Entry,
     EntryKind,
     FindingEntry,
+    Lettering,
     Mark,
     Measurement,
     Outlay,
@@ -19,6 +20,8 @@ from ironlace.record.entries import (
     Photograph,
     Provenance,
     Question,
+    Rate,
+    ReadingsEntry,
     ReportEntry,
     SourceEntry,
     Statement,
@@ -31,12 +34,14 @@ from ironlace.record.job import Step, job_of
 
 __all__ = [
     "ENTRY_KINDS",
+    "Allowed",
     "Change",
     "Channel",
     "DrawingEntry",
     "Entry",
     "EntryKind",
     "FindingEntry",
+    "Lettering",
     "Mark",
     "Measurement",
     "Outlay",
@@ -45,6 +50,8 @@ __all__ = [
     "PhotographRole",
     "Provenance",
     "Question",
+    "Rate",
+    "ReadingsEntry",
     "Record",
     "ReportEntry",
     "SourceEntry",

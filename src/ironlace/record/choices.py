@@ -88,9 +88,17 @@ class Undoing(StrEnum):
     NOTHING = "nothing to undo"
 
 
+class Stage(StrEnum):
+    """How far a treatment has come: what is intended is not done."""
+
+    DONE = "done"
+    INTENDED = "intended"
+
+
 class PhotographRole(StrEnum):
     """What a photograph is for."""
 
+    UNSAID = "not said"
     AS_FOUND = "as found"
     WHOLE = "whole machine"
     MARK = "mark"
@@ -112,10 +120,33 @@ class Channel(StrEnum):
     HANDLED = "handled"
 
 
+class Allowed(StrEnum):
+    """What the owner of a reported machine allowed; unsaid, nothing of the owner is told."""
+
+    UNSAID = "not said"
+    COUNTED = "may be counted"
+    PLACE = "may be published with its place"
+    NAMED = "may be published with place and name"
+
+
+STEPS: dict[str, str] = {
+    "take-in": "Take it in",
+    "marks": "Read the marks",
+    "identify": "Say what it is",
+    "condition": "Note its condition",
+    "date": "Date it",
+    "running": "Get it sewing",
+    "ornament": "Draw the ornament",
+    "treat": "Treat, and keep the record",
+    "tell": "Tell what is open, and hand it over",
+}
+"""The steps of the job by key, in their order."""
+
 NOT_TOLD: tuple[StrEnum, ...] = (
     Technique.UNSAID,
     Risk.UNJUDGED,
     Channel.UNSAID,
+    Allowed.UNSAID,
     Standing.UNKNOWN,
 )
 """Choices that say that nothing was said; alone on a line they need the name of their field."""

@@ -5,7 +5,8 @@ declaration.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Any, Literal, get_args
@@ -22,25 +23,29 @@ from pydantic import (
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Sha256
-from ironlace.evidence.markings import Marking, MarkingError, parse_marking
+from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.evidence.quantities import Measured, parse_measured
 from ironlace.evidence.sources import Source
 from ironlace.evidence.written_dates import read_date
 from ironlace.record.choices import (
+    STEPS,
     Aim,
+    Allowed,
     Channel,
     PhotographRole,
     Risk,
+    Stage,
     Standing,
     State,
     Technique,
     Topic,
     Undoing,
 )
-from ironlace.record.entry_fields import InAccount, KindWords, Words, fields_of
+from ironlace.record.entry_fields import Control, InAccount, KindWords, Words, fields_of
 from ironlace.record.entry_types import (
     KEPT,
     Currency,
+    EdtfText,
     EntryModel,
     GradedEntry,
     Hazards,
@@ -52,10 +57,14 @@ from ironlace.record.entry_types import (
     MaybeHours,
     MaybeLine,
     MaybeMoney,
+    OtherReadings,
     Pictures,
     Reading,
+    Readings,
     Text,
+    Worth,
 )
+from ironlace.record.other_readings import struck_figure, written_anew
 from ironlace.record.values_in_words import value_in_words
 
 
@@ -72,9 +81,11 @@ class EntryKind(StrEnum):
 
     STATEMENT = "statement"
     MARK = "mark"
+    LETTERING = "lettering"
     PHOTOGRAPH = "photograph"
     PART = "part"
     MEASUREMENT = "measurement"
+    READINGS = "readings"
     TREATMENT = "treatment"
     PROVENANCE = "provenance"
     SOURCE = "source"
@@ -82,6 +93,7 @@ class EntryKind(StrEnum):
     FINDING = "finding"
     DRAWING = "drawing"
     OUTLAY = "outlay"
+    RATE = "rate"
     QUESTION = "question"
 
 
@@ -136,6 +148,34 @@ class Statement(GradedEntry):
     def in_brief(self) -> str:
         """Topic and what is said of it."""
         return f"{self.about.value}: {self.says_in_words(with_edtf=True)}"
+
+
+def _marks_read_otherwise(lines: tuple[str, ...], info: ValidationInfo) -> tuple[str, ...]:
+    return _read_otherwise(written_anew, lines, info)
+
+
+def _figures_struck_out(lines: tuple[str, ...], info: ValidationInfo) -> tuple[str, ...]:
+    return _read_otherwise(struck_figure, lines, info)
+
+
+def _read_otherwise(
+    write: Callable[[str, str], str], lines: tuple[str, ...], info: ValidationInfo
+) -> tuple[str, ...]:
+    if info.context is KEPT:
+        return lines
+    try:
+        return tuple(write(line, info.data.get("reads", "")) for line in lines)
+    except IronlaceError as error:
+        raise ValueError(str(error)) from error
+
+
+_OTHER_READINGS = Words(
+    "Other readings of it",
+    "One a line: the reading, a colon, who read it; where it was given up, those words and why. "
+    "They are shown beside, struck out where given up, and nothing is computed from them.",
+    "B°93·482: under another lamp\nB°93·432: R. Bell, given up: a burr was taken for the 3",
+    more=True,
+)
 
 
 class Mark(GradedEntry):
@@ -194,35 +234,58 @@ class Mark(GradedEntry):
             phrase="height {}",
         ),
     ] = ""
-    other_readings: Annotated[
-        Lines,
-        Words(
-            "Other readings of it",
-            "One a line: the reading, a colon, then whose it is or why it was given up. They are "
-            "printed, and nothing is computed from them.",
-            "B°93·482: under another lamp\nB°93·432: given up, a burr was taken for the 3",
-            more=True,
-        ),
-    ] = ()
+    read_by: Annotated[
+        MaybeLine,
+        Words("Read by", more=True, account=InAccount.LINE, phrase="read by {}"),
+    ] = ""
+    other_readings: Annotated[OtherReadings, _OTHER_READINGS] = ()
 
-    @field_validator("other_readings")
-    @classmethod
-    def _readings_read(cls, lines: tuple[str, ...], info: ValidationInfo) -> tuple[str, ...]:
-        if info.context is KEPT:
-            return lines
-        read = []
-        for line in lines:
-            reading, colon, rest = line.partition(":")
-            try:
-                read.append(f"{parse_marking(reading)}{colon}{rest}")
-            except MarkingError as error:
-                raise ValueError(str(error)) from error
-        return tuple(read)
+    _other_readings_read = field_validator("other_readings")(_marks_read_otherwise)
 
     @property
     def marking(self) -> Marking:
         """The reading, glyph by glyph."""
         return parse_marking(self.reads)
+
+
+class Lettering(GradedEntry):
+    """Words on the machine, such as those of a badge, as they stand; never read as a number."""
+
+    words = KindWords(
+        "lettering",
+        "lettering",
+        "Words on a badge, a plate or a decal, with their commas and full points. A number that "
+        "may be a serial number is kept as a mark instead.",
+        section="marks",
+        title="The marks",
+    )
+
+    kind: Literal["lettering"] = "lettering"
+    says: Annotated[
+        Text,
+        Field(min_length=1),
+        Words(
+            "What it says",
+            "As it stands, line by line, capitals and stops too.",
+            "THE LITTLE WONDER,\nPat. Aug. 4, 1868.",
+            account=InAccount.SAYS,
+        ),
+    ]
+    where: Annotated[
+        Line, Words("Where it stands", example="badge on the pillar", account=InAccount.HEADING)
+    ]
+    grade: HowKnown
+    photographs: Annotated[Pictures, Words("Photographs of it", account=InAccount.PLATES)] = ()
+    technique: Annotated[
+        Technique, Words("How it was put on", more=True, account=InAccount.LINE)
+    ] = Technique.UNSAID
+    unread: Annotated[
+        Text, Words("What of it cannot be read", example="a third line, worn away", more=True)
+    ] = ""
+
+    def in_brief(self) -> str:
+        """What it says, in one line, and where."""
+        return f"{' / '.join(self.says.split(chr(10)))} ({self.where})"
 
 
 class Part(GradedEntry):
@@ -300,6 +363,18 @@ class Measurement(GradedEntry):
     grade: HowKnown
     part: Annotated[MaybeLine, Words("Of which part", example="needle bar", more=True)] = ""
     date: Annotated[MaybeDate, Words("Measured on", example=_BENCH_DAY, more=True)] = None
+    struck: Annotated[
+        OtherReadings,
+        Words(
+            "Misread figures, struck out",
+            "One a line: what was read, a colon, who read it if it matters, 'given up' and why it "
+            "is wrong. The reading above is the right one.",
+            "31.9 mm: R. Bell, given up: read from the wrong edge of the vernier",
+            more=True,
+        ),
+    ] = ()
+
+    _struck_reads = field_validator("struck")(_figures_struck_out)
 
     @property
     def measured(self) -> Measured:
@@ -311,14 +386,60 @@ class Measurement(GradedEntry):
         return f"{self.what}: {self.measured.both_ways()}"
 
 
+class ReadingsEntry(GradedEntry):
+    """A table of readings: motion by wheel angle, pulls, weighings, points of an outline."""
+
+    words = KindWords(
+        "table of readings",
+        "tables of readings",
+        "Readings that belong together, as a table: motion by wheel angle, tension against the "
+        "dial, pulls, weighings, points of an outline.",
+        section="measurements",
+        title="Measurements",
+    )
+
+    kind: Literal["readings"] = "readings"
+    what: Annotated[
+        Line,
+        Words(
+            "What was read",
+            example="height of the needle bar by the angle of the wheel",
+            account=InAccount.HEADING,
+        ),
+    ]
+    table: Annotated[
+        Readings,
+        Words(
+            "The readings",
+            "The first line names the columns, each with its unit in square brackets if it has "
+            "one; leave a gap empty.",
+            "angle [deg]; height [mm]\n0; 12.50\n10; 12.95\n20;",
+        ),
+    ]
+    grade: HowKnown
+    conditions: Annotated[
+        Text, Words("Conditions", example="foot down, no thread, wheel turned forward by hand")
+    ] = ""
+    by: Annotated[MaybeLine, Words("Read by", account=InAccount.MARGIN, phrase="read by {}")] = ""
+    date: Annotated[MaybeDate, Words("Read on", example=_BENCH_DAY, account=InAccount.MARGIN)] = (
+        None
+    )
+    part: Annotated[MaybeLine, Words("Of which part", example="needle bar", more=True)] = ""
+    photographs: Annotated[Pictures, Words("Photographs of it", more=True)] = ()
+
+    def in_brief(self) -> str:
+        """What was read, and how much of it."""
+        return f"{self.what}: {self.table.in_words()}"
+
+
 class Treatment(EntryModel):
     """What was done, with what, to which parts, and whether it can be undone."""
 
     words = KindWords(
         "treatment",
         "treatments",
-        "What was done, with what, and whether it can be undone: the next owner must be able to "
-        "tell your work from the factory's.",
+        "What was done or is intended, with what, and whether it can be undone: the next owner "
+        "must be able to tell your work from the factory's.",
         section="treatments",
         title="What was done to it",
     )
@@ -327,11 +448,21 @@ class Treatment(EntryModel):
     what: Annotated[
         Line,
         Words(
-            "What was done",
+            "What the work is",
             example="old oil softened and wiped from the shuttle race",
             account=InAccount.HEADING,
         ),
     ]
+    stage: Annotated[
+        Stage,
+        Words(
+            "Done or intended",
+            "What is intended does not count as done; change it here on the day it is done.",
+            needed=True,
+            unchosen=True,
+            account=InAccount.NOWHERE,
+        ),
+    ] = Stage.DONE
     aim: Annotated[Aim, Words("Aim", account=InAccount.MARGIN)]
     done: Annotated[Text, Words("How", account=InAccount.MATTER)] = ""
     materials: Annotated[
@@ -348,9 +479,9 @@ class Treatment(EntryModel):
         Field(validate_default=True),
         Words("How to undo it", "Needed when it can be undone.", account=InAccount.SET_OFF),
     ] = ""
-    date: Annotated[MaybeDate, Words("Done on", example=_BENCH_DAY, account=InAccount.MARGIN)] = (
-        None
-    )
+    date: Annotated[
+        MaybeDate, Words("Done on, or meant for", example=_BENCH_DAY, account=InAccount.MARGIN)
+    ] = None
     before: Annotated[
         Pictures, Words("Photographs before", more=True, account=InAccount.PLATES, phrase="before")
     ] = ()
@@ -362,7 +493,7 @@ class Treatment(EntryModel):
         Words("Parts treated", "One a line.", more=True, account=InAccount.MARGIN, phrase="on {}"),
     ] = ()
     by: Annotated[
-        MaybeLine, Words("Done by", more=True, account=InAccount.MARGIN, phrase="by {}")
+        MaybeLine, Words("By whom", more=True, account=InAccount.MARGIN, phrase="by {}")
     ] = ""
     hazards: Annotated[
         Hazards,
@@ -379,6 +510,10 @@ class Treatment(EntryModel):
         if not how and info.data.get("undoing") in (Undoing.FULLY, Undoing.EFFORT):
             raise ValueError("a treatment that can be undone says how to undo it: fill it in")
         return how
+
+    def in_brief(self) -> str:
+        """What the work is; of what is not done, that it is intended."""
+        return f"intended: {self.what}" if self.stage is Stage.INTENDED else self.what
 
 
 class Provenance(GradedEntry):
@@ -532,9 +667,33 @@ class ReportEntry(GradedEntry):
     dated_by: Annotated[MaybeLine, Words("Known by", example="dated bill of sale", more=True)] = ""
     sighted: Annotated[MaybeDate, Words("Sighted on", example=_BENCH_DAY, more=True)] = None
     variant: Annotated[MaybeLine, Words("Variant", more=True)] = ""
-    place: Annotated[MaybeLine, Words("Place", more=True, private=True)] = ""
+    allowed: Annotated[
+        Allowed,
+        Words(
+            "What the owner allowed",
+            "Unsaid, it is counted and nothing of the owner is told.",
+            more=True,
+        ),
+    ] = Allowed.UNSAID
+    place: Annotated[
+        MaybeLine,
+        Words(
+            "Place",
+            "Published only if the owner allowed it.",
+            more=True,
+            private=True,
+            unless=("allowed", (Allowed.PLACE, Allowed.NAMED)),
+        ),
+    ] = ""
     reporter: Annotated[
-        MaybeLine, Words("Reported by", "Left out of what is published.", more=True, private=True)
+        MaybeLine,
+        Words(
+            "Reported by",
+            "Published only if the owner allowed it.",
+            more=True,
+            private=True,
+            unless=("allowed", (Allowed.NAMED,)),
+        ),
     ] = ""
     same_as: Annotated[
         MaybeLine,
@@ -547,6 +706,7 @@ class ReportEntry(GradedEntry):
             private=True,
         ),
     ] = ""
+    other_readings: Annotated[OtherReadings, replace(_OTHER_READINGS, private=True)] = ()
     counts: Annotated[
         bool,
         Words(
@@ -568,6 +728,8 @@ class ReportEntry(GradedEntry):
         Text,
         Words("Note", "Anything else; left out of what is published.", more=True, private=True),
     ] = ""
+
+    _other_readings_read = field_validator("other_readings")(_marks_read_otherwise)
 
     def in_brief(self) -> str:
         """Its number and what that machine is called."""
@@ -635,6 +797,21 @@ class Outlay(EntryModel):
         Currency, Field(validate_default=True), Words("Currency", "Three letters.", "EUR")
     ] = ""
     date: Annotated[MaybeDate, Words("When", example=_BENCH_DAY)] = None
+    step: Annotated[
+        Literal[
+            "",
+            "take-in",
+            "marks",
+            "identify",
+            "condition",
+            "date",
+            "running",
+            "ornament",
+            "treat",
+            "tell",
+        ],
+        Words("For which step of the job", choices=(("", "not said"), *STEPS.items())),
+    ] = ""
     private: Annotated[
         bool,
         Words(
@@ -668,6 +845,55 @@ class Outlay(EntryModel):
         return f"{self.what}: {', '.join(amount for amount in (hours, cost) if amount)}"
 
 
+class Rate(EntryModel):
+    """What one of a currency, or an hour of work, is worth in another currency on a day."""
+
+    words = KindWords(
+        "rate",
+        "rates",
+        "What one of a currency, or an hour of work, is worth in your own money on a day: so that "
+        "two purses can be added up. Told with hours and costs.",
+        on_request=True,
+        section="hours-and-costs",
+        title="Hours and costs",
+    )
+
+    kind: Literal["rate"] = "rate"
+    one: Annotated[
+        Line,
+        Words("One of", "A currency in three letters, or the word hour.", "GBP"),
+    ]
+    worth: Annotated[Worth, Words("Is worth", example="1.1712")]
+    currency: Annotated[Currency, Words("In", "Your own money, three letters.", "EUR")]
+    date: Annotated[EdtfText, Control.DATE, Words("On", example=_BENCH_DAY)]
+    by: Annotated[Line, Words("Where the rate is from", example="the bank's note of that day")]
+
+    @field_validator("one", mode="after")
+    @classmethod
+    def _currency_or_hour(cls, one: str) -> str:
+        plain = one.strip().lower()
+        if plain in ("hour", "an hour", "1 hour", "h"):
+            return "hour"
+        if not re.fullmatch("[a-z]{3}", plain):
+            raise ValueError("a rate is of a currency in three letters, such as GBP, or of an hour")
+        return plain.upper()
+
+    @field_validator("currency")
+    @classmethod
+    def _another_currency(cls, currency: str, info: ValidationInfo) -> str:
+        if not re.fullmatch("[A-Z]{3}", currency):
+            raise ValueError("a rate needs a currency: three letters of ISO 4217, such as EUR")
+        if currency == info.data.get("one"):
+            raise ValueError(f"a rate of {currency} in {currency} says nothing: name two")
+        return currency
+
+    def in_brief(self) -> str:
+        """The rate, its day and its source."""
+        one = "an hour" if self.one == "hour" else f"1 {self.one}"
+        day = date_in_words(self.date)
+        return f"{one} = {self.worth.normalize():f} {self.currency} ({day}, {self.by})"
+
+
 class Question(EntryModel):
     """Something not known yet, and what would answer it."""
 
@@ -691,9 +917,11 @@ class Question(EntryModel):
 Entry = Annotated[
     Statement
     | Mark
+    | Lettering
     | Photograph
     | Part
     | Measurement
+    | ReadingsEntry
     | Treatment
     | Provenance
     | SourceEntry
@@ -701,6 +929,7 @@ Entry = Annotated[
     | FindingEntry
     | DrawingEntry
     | Outlay
+    | Rate
     | Question,
     Field(discriminator="kind"),
 ]

@@ -24,6 +24,8 @@ _HOLDS = {
     Control.QUANTITY: "a quantity with its unit, ± its error",
     Control.MARKING: "a mark, glyph by glyph ([marks](marks.md))",
     Control.LINES: "a list of lines",
+    Control.OTHER_READINGS: "a list of lines: a reading, a colon, who read it",
+    Control.READING_TABLE: "`columns`, `rows`, `struck`, or one text as it is pasted",
     Control.PICTURES: "a list of names such as `photograph 12`",
     Control.TICK: "true or false",
     Control.DECIMAL: "a decimal number",
@@ -81,11 +83,20 @@ def _row(field: EntryField) -> str:
         "needed" if field.required else "",
         "hides the entry from a public copy" if field.words.hides is True else "",
         "false hides the entry from a public copy" if field.words.hides is False else "",
-        "left out of a public copy" if field.words.private else "",
+        _private(field),
     ]
     says = "; ".join(note for note in notes if note)
     text = f"{says}. {field.words.help}".rstrip() if field.words.help else says
     return f"| `{field.name}` | {field.label} | {text} |".replace("\n", " ")
+
+
+def _private(field: EntryField) -> str:
+    if not field.words.private:
+        return ""
+    if field.words.unless is None:
+        return "left out of a public copy"
+    other, values = field.words.unless
+    return f"left out of a public copy unless `{other}` is: {', '.join(values)}"
 
 
 if __name__ == "__main__":

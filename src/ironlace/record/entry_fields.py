@@ -38,6 +38,8 @@ class Control(Enum):
     MARKING = "marking"
     CHOICE = "choice"
     LINES = "lines"
+    OTHER_READINGS = "other readings"
+    READING_TABLE = "table of readings"
     PICTURES = "pictures"
     HAZARDS = "hazards"
     TICK = "tick"
@@ -104,10 +106,16 @@ class Words:
         Whether the form shows it on request only.
     needed
         Whether the form asks for it although the entry can do without.
+    unchosen
+        Whether a new form begins with nothing chosen although the entry has a default: the default
+        is what an entry means that came another way.
     choices
         For a `Literal`: value and words of each.
     private
         Whether a public copy leaves it out.
+    unless
+        For a private field: another field of the entry, and the values of it with which a public
+        copy keeps this one all the same.
     hides
         For a yes or no: the answer that keeps the whole entry out of a public copy.
     account
@@ -125,8 +133,10 @@ class Words:
     example: str = ""
     more: bool = False
     needed: bool = False
+    unchosen: bool = False
     choices: tuple[tuple[str, str], ...] = ()
     private: bool = False
+    unless: tuple[str, tuple[str, ...]] | None = None
     hides: bool | None = None
     account: InAccount | None = None
     phrase: str = "{}"
@@ -166,6 +176,8 @@ class KindWords:
 _USUAL_PLACE = {
     Control.TEXT: InAccount.LABELLED,
     Control.LINES: InAccount.LABELLED,
+    Control.OTHER_READINGS: InAccount.LABELLED,
+    Control.READING_TABLE: InAccount.NOWHERE,
     Control.PICTURES: InAccount.SEEN_ON,
     Control.GRADE: InAccount.NOWHERE,
     Control.SOURCES: InAccount.NOWHERE,

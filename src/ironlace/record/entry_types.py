@@ -20,8 +20,9 @@ from ironlace.evidence.quantities import parse_measured
 from ironlace.evidence.sources import Source
 from ironlace.evidence.written_dates import read_date
 from ironlace.record.entry_fields import Control, KindWords, Words, fields_of
+from ironlace.record.readings import ReadingTable
 from ironlace.record.values_in_words import value_in_words
-from ironlace.record.written_amounts import read_hours, read_money
+from ironlace.record.written_amounts import read_hours, read_money, read_rate
 
 KEPT: dict[str, bool] = {"kept": True}
 """Context of validation for what this program has kept: it was read before, and is not again."""
@@ -54,6 +55,10 @@ def _money(value: Any, info: ValidationInfo) -> Any:
     return _amount(read_money, value, info)
 
 
+def _rate(value: Any, info: ValidationInfo) -> Any:
+    return _amount(read_rate, value, info)
+
+
 def _amount(read: Callable[[str], Decimal], value: Any, info: ValidationInfo) -> Any:
     if not isinstance(value, str) or info.context is KEPT:
         return value
@@ -67,6 +72,8 @@ def _capitals(value: Any) -> Any:
 Line = Annotated[str, Field(min_length=1, max_length=300)]
 MaybeLine = Annotated[str, Field(max_length=300)]
 Lines = Annotated[tuple[Line, ...], Control.LINES]
+OtherReadings = Annotated[tuple[Line, ...], Control.OTHER_READINGS]
+Readings = Annotated[ReadingTable, Control.READING_TABLE]
 Text = Annotated[str, Field(max_length=20_000), Control.TEXT]
 EdtfText = Annotated[str, AfterValidator(_edtf)]
 MaybeDate = Annotated[EdtfText | None, BeforeValidator(_empty_as_none), Control.DATE]
@@ -80,6 +87,11 @@ MaybeHours = Annotated[
 MaybeMoney = Annotated[
     Annotated[Decimal, Field(ge=0, max_digits=12, decimal_places=2)] | None,
     BeforeValidator(_money),
+    Control.DECIMAL,
+]
+Worth = Annotated[
+    Annotated[Decimal, Field(gt=0, max_digits=14, decimal_places=6)],
+    BeforeValidator(_rate),
     Control.DECIMAL,
 ]
 Currency = Annotated[str, BeforeValidator(_capitals)]

@@ -12,7 +12,7 @@ from enum import StrEnum
 from ironlace.care.cautions import Hazard
 from ironlace.evidence.findings import DATE_FINDING
 from ironlace.evidence.wording import counted
-from ironlace.record.choices import Aim, PhotographRole, Risk, Topic
+from ironlace.record.choices import STEPS, Aim, PhotographRole, Risk, Stage, Topic
 from ironlace.record.entries import (
     DrawingEntry,
     EntryKind,
@@ -117,7 +117,7 @@ def _take_in(record: Record) -> Step:
         adds = EntryKind.PROVENANCE
     return Step(
         "take-in",
-        "Take it in",
+        STEPS["take-in"],
         "What it looked like on the day it came cannot be photographed later.",
         _progress(bool(found) + bool(provenance), 2),
         f"{counted(len(found), 'photograph')} as found, "
@@ -138,7 +138,7 @@ def _marks(record: Record) -> Step:
         doing = "Read the number glyph by glyph, dots and rings and gaps too, doubts in brackets."
     return Step(
         "marks",
-        "Read the marks",
+        STEPS["marks"],
         "A dot between two figures may be the whole key to the numbering.",
         _progress(bool(marks) + bool(with_photograph), 2),
         f"{counted(len(marks), 'mark')}, {len(with_photograph)} with a photograph",
@@ -154,7 +154,7 @@ def _identify(record: Record) -> Step:
     missing = [topic.value for topic in wanted if topic not in topics]
     return Step(
         "identify",
-        "Say what it is",
+        STEPS["identify"],
         "Each statement stands with its grade and source, so that rivals can stand side by side.",
         _progress(len(wanted) - len(missing), len(wanted)),
         counted(len(list(record.of(Statement))), "statement"),
@@ -171,7 +171,7 @@ def _condition(record: Record) -> Step:
         doing = f"'{urgent[0]}' is marked 'act now': see to it before the rest."
     return Step(
         "condition",
-        "Note its condition",
+        STEPS["condition"],
         "A condition report is dated: it tells later damage from old damage (EN 16095).",
         _progress(min(len(parts), _ENOUGH_PARTS), _ENOUGH_PARTS),
         counted(len(parts), "part"),
@@ -191,7 +191,7 @@ def _date(record: Record) -> Step:
         adds = EntryKind.FINDING
     return Step(
         "date",
-        "Date it",
+        STEPS["date"],
         "A theory from one machine is a guess; other owners' numbers confirm or sink it.",
         _progress(len(reports), _ENOUGH_REPORTS),
         counted(len(reports), "report"),
@@ -203,7 +203,8 @@ def _date(record: Record) -> Step:
 def _running(record: Record) -> Step:
     readings = [m for _, m in record.of(Measurement)]
     of_seam = [m for m in readings if _OF_A_SEAM.search(f"{m.what} {m.reads}")]
-    set_right = [t for _, t in record.of(Treatment) if t.aim is Aim.MECHANICAL]
+    mechanical = [t for _, t in record.of(Treatment) if t.aim is Aim.MECHANICAL]
+    set_right = [t for t in mechanical if t.stage is Stage.DONE]
     sewn = [p for _, p in record.of(Photograph) if p.role is PhotographRole.STITCH]
     shows_it_sews = bool(sewn) or bool(set_right and of_seam)
     if not readings:
@@ -217,7 +218,7 @@ def _running(record: Record) -> Step:
         adds = EntryKind.PHOTOGRAPH
     return Step(
         "running",
-        "Get it sewing",
+        STEPS["running"],
         "Needle, timing and tension are measured first, so that a setting can be found again.",
         _done_or_begun(shows_it_sews, readings or set_right),
         f"{counted(len(readings), 'measurement')}, {counted(len(set_right), 'treatment')} of the "
@@ -243,7 +244,7 @@ def _ornament(record: Record) -> Step:
         adds = EntryKind.DRAWING
     return Step(
         "ornament",
-        "Draw the ornament",
+        STEPS["ornament"],
         "A drawing in millimetres, taken before any cleaning wears it further.",
         _done_or_begun(drawings, pictures),
         f"{counted(len(pictures), 'photograph')}, {counted(len(drawings), 'drawing')}",
@@ -254,23 +255,27 @@ def _ornament(record: Record) -> Step:
 
 
 def _treat(record: Record) -> Step:
-    treatments = list(record.of(Treatment))
+    treatments = [(n, t) for n, t in record.of(Treatment) if t.stage is Stage.DONE]
+    intended = [n for n, t in record.of(Treatment) if t.stage is Stage.INTENDED]
     shown = [t for _, t in treatments if t.before and t.after]
     unshown = treatments[-1][0] if treatments and not shown else ""
     if unshown:
         doing = f"Name the photographs before and after in {unshown}."
+    elif intended and not treatments:
+        doing = f"Do what {intended[0]} intends, and say there when it is done."
     else:
         doing = "Write down what was done, with what, and whether it can be undone."
     return Step(
         "treat",
-        "Treat, and keep the record",
+        STEPS["treat"],
         "The next owner must be able to tell your work from the factory's, and take it back.",
         _progress(bool(treatments) + bool(shown), 2),
-        f"{counted(len(treatments), 'treatment')}, {len(shown)} shown before and after",
+        f"{counted(len(treatments), 'treatment')}, {len(shown)} shown before and after"
+        + (f", {len(intended)} intended" if intended else ""),
         doing,
         EntryKind.TREATMENT,
         (Hazard.OLD_FINISH, Hazard.SOLVENTS, Hazard.OILY_RAGS, Hazard.ACIDS),
-        changes=unshown,
+        changes=unshown or ("" if treatments else "".join(intended[:1])),
     )
 
 
@@ -279,7 +284,7 @@ def _hand_over(record: Record) -> Step:
     still_open = [q for q in questions if not q.answer]
     return Step(
         "tell",
-        "Tell what is open, and hand it over",
+        STEPS["tell"],
         "An open question in print is what brings the next report.",
         StepProgress.DONE if questions else StepProgress.OPEN,
         f"{counted(len(still_open), 'open question')}",

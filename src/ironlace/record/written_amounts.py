@@ -69,6 +69,25 @@ def read_money(text: str) -> Decimal:
     return found
 
 
+def read_rate(text: str) -> Decimal:
+    """Read what one of something is worth, such as the 1.1712 of a rate of exchange.
+
+    Raises AmountError when it cannot be read, or could be two figures.
+
+    >>> [str(read_rate(text)) for text in ("1,1712", "0.0085", "24")]
+    ['1.1712', '0.0085', '24']
+    """
+    plain = " ".join(text.split())
+    if re.fullmatch(r"[1-9]\d{0,2}[.,]\d{3}", plain):
+        point = plain.replace(",", ".")
+        whole = point.replace(".", "")
+        raise AmountError(f"'{plain}' could be two figures: write {whole} or {point}0.")
+    found = _number(plain)
+    if found is None:
+        raise AmountError(f"'{plain}' is not a rate: write the figure alone, such as 1.1712.")
+    return found
+
+
 def _number(text: str) -> Decimal | None:
     """A number with a point or a comma, its thousands parted or not; None when it is none."""
     if fraction := _WITH_FRACTION.fullmatch(text):

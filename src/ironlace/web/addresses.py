@@ -74,6 +74,11 @@ def entry_path(slug: str, kind: str, key: str | int) -> str:
     return _path("machine", slug, "entries", kind, key)
 
 
+def readings_table(slug: str, key: str | int) -> str:
+    """A table of readings as CSV."""
+    return _path("machine", slug, "readings", key, "table.csv")
+
+
 def change_entry(slug: str, name: str) -> str:
     """The form that changes an entry."""
     return f"{entry(slug, name)}/change"

@@ -9,9 +9,18 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.evidence.quantities import parse_measured
 from ironlace.evidence.sources import Source, SourceKind
-from ironlace.record import ENTRY_KINDS, DrawingEntry, Entry, EntryKind, FindingEntry
+from ironlace.record import (
+    ENTRY_KINDS,
+    DrawingEntry,
+    Entry,
+    EntryKind,
+    FindingEntry,
+    ReadingsEntry,
+)
 from ironlace.record import PhotographRole as _Role
 from ironlace.record.entry_fields import Control, EntryField, fields_of, words_of
+from ironlace.record.other_readings import OtherReading, misread_glyphs, other_reading
+from ironlace.record.readings import ReadingTable
 from ironlace.record.values_in_words import checksum_like, name_in_words, value_in_words
 
 
@@ -55,11 +64,15 @@ def sources_of(entry: Entry) -> tuple[Source, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Detail:
-    """A line of an entry: its label, its text, the photographs it names."""
+    """A line of an entry: its label, its text, the photographs it names.
+
+    `readings` are other readings: each with what is said beside it, and whether it was given up.
+    """
 
     label: str
     text: str
     photographs: tuple[str, ...] = ()
+    readings: tuple[tuple[str, str, bool], ...] = ()
 
 
 def details(entry: Entry) -> list[Detail]:
@@ -92,6 +105,8 @@ def _comparable(entry: Entry | None) -> Iterator[Detail]:
     if entry is None:
         return
     yield from details(entry)
+    if isinstance(entry, ReadingsEntry):
+        yield from _cells(entry.table)
     if isinstance(entry, FindingEntry):
         yield from (
             Detail(name_in_words(result.name), f"{result.in_words()} ({result.grade})")
@@ -103,6 +118,16 @@ def _comparable(entry: Entry | None) -> Iterator[Detail]:
     sources = sources_of(entry)
     if sources:
         yield Detail("Sources", "; ".join(s.in_words() for s in sources))
+
+
+def _cells(table: ReadingTable) -> Iterator[Detail]:
+    """A table figure by figure, so that a change names the place."""
+    for column in table.columns:
+        yield Detail(f"{column.heading}, read with", column.with_what())
+    for number, row in enumerate(table.rows, 1):
+        for column, cell in zip(table.columns, row, strict=True):
+            yield Detail(f"Row {number}, {column.heading}", cell)
+    yield Detail("Struck out", "; ".join(str(one) for one in table.struck))
 
 
 def _flat(detail: Detail | None) -> str:
@@ -120,6 +145,12 @@ def _detail(entry: Entry, field: EntryField) -> Detail | None:
             return None
         case Control.PICTURES:
             return Detail(field.label, "", tuple(value))
+        case Control.READING_TABLE:
+            return Detail(field.label, value.in_words())
+        case Control.OTHER_READINGS:
+            found = [(other_reading(line), line) for line in value]
+            readings = tuple((one.reads, _beside(entry, one), one.given_up) for one, _ in found)
+            return Detail(field.label, "; ".join(line for _, line in found), readings=readings)
         case Control.LINES | Control.HAZARDS:
             return Detail(field.label, "; ".join(str(line) for line in value))
         case Control.TICK:
@@ -129,7 +160,12 @@ def _detail(entry: Entry, field: EntryField) -> Detail | None:
         case Control.QUANTITY:
             return Detail(field.label, parse_measured(value).both_ways())
         case _:
-            return Detail(field.label, str(value))
+            return Detail(field.label, dict(field.choices).get(str(value), str(value)))
+
+
+def _beside(entry: Entry, one: OtherReading) -> str:
+    misread = misread_glyphs(getattr(entry, "reads", ""), one.reads) if one.given_up else ""
+    return f"{one.beside()} ({misread})" if misread else one.beside()
 
 
 def _finding_details(finding: Finding) -> Iterator[Detail]:
@@ -146,13 +182,24 @@ def _finding_details(finding: Finding) -> Iterator[Detail]:
     if finding.sentence:
         yield Detail("In words", finding.sentence)
     if finding.interval is not None:
-        yield Detail("Interval", finding.interval.in_words())
+        yield Detail("Interval", _interval(finding))
     yield Detail("Method", finding.method.name)
     if finding.method.published:
         yield Detail("Method published", finding.method.published)
     if finding.inputs:
         yield Detail("Computed from", ", ".join(_inputs(finding.inputs.items())))
     yield Detail("Computed by", f"Ironlace {finding.version}")
+
+
+def _interval(finding: Finding) -> str:
+    """An interval in words first; its dates in EDTF beneath."""
+    assert finding.interval is not None
+    words = finding.interval.in_words(finding.unit)
+    ends = [
+        ".." if end is None else str(end) for end in (finding.interval.low, finding.interval.high)
+    ]
+    dates = [end for end in ends if date_in_words(end) != end]
+    return f"{words}\nEDTF: {'/'.join(ends)}" if dates else words
 
 
 def _inputs(items: Iterable[tuple[str, str]]) -> list[str]:

@@ -23,8 +23,10 @@ from ironlace.record.entry_fields import (
     fields_of,
     words_of,
 )
+from ironlace.record.readings import FORM_PARTS
 from ironlace.record.written_amounts import AmountError
 from ironlace.web.incoming import Form
+from ironlace.workshop.survey.reports_in import text_of_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +40,13 @@ class EntryForm:
     @property
     def begins(self) -> dict[str, Any]:
         """Values with which it begins when empty: the defaults, none of which claims evidence."""
-        begun = {field.name: field.default for field in self.fields}
+        begun = {f.name: f.default for f in self.fields if not f.words.unchosen}
         return {name: value for name, value in begun.items() if value not in ("", None, ())}
+
+    @property
+    def takes_file(self) -> bool:
+        """Whether a file can be sent with it."""
+        return any(field.control is Control.READING_TABLE for field in self.fields)
 
     @property
     def first(self) -> tuple[EntryField, ...]:
@@ -71,8 +78,15 @@ def beginning(kind: EntryKind) -> dict[str, Any]:
 
 def values_of(entry: Entry) -> dict[str, Any]:
     """Values with which a form begins that changes an entry."""
-    return dict(entry.model_dump(mode="json"))
+    values: dict[str, Any] = dict(entry.model_dump(mode="json"))
+    for field in fields_of(type(entry)):
+        if field.control is Control.READING_TABLE:
+            values[field.name] = getattr(entry, field.name).as_parts()
+    return values
 
+
+_MOST_TABLE_BYTES = 2_000_000
+"""Of a file of readings: 5,000 rows of 24 figures are 1 MB."""
 
 _RANGE = re.compile(r"\s*(\d{1,7})\s*(?:[-–]\s*(\d{1,7}))?\s*\Z")
 _MOST_IN_RANGE = 400
@@ -87,7 +101,9 @@ def typed(form: Form, spec: EntryForm) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for field in spec.fields:
         match field.control:
-            case Control.LINES:
+            case Control.READING_TABLE:
+                values[field.name] = _table_parts(form, field)
+            case Control.LINES | Control.OTHER_READINGS:
                 values[field.name] = [
                     line.strip() for line in form.one(field.name).splitlines() if line.strip()
                 ]
@@ -123,6 +139,9 @@ def entry_from(
     if standing is not None:
         payload = values_of(standing)
     chosen = {f.name for f in spec.fields if f.control in (Control.CHOICE, Control.GRADE)}
+    for field in spec.fields:
+        if field.words.unchosen and not values.get(field.name):
+            return Fault(f"'{field.label}' is missing: choose one.", field.name)
     for name, value in values.items():
         if value == "" and name in chosen:
             payload.pop(name, None)  # nothing chosen: the entry's default, or it is missing
@@ -135,7 +154,8 @@ def entry_from(
         says = str(error)
         label = next((field.label for field in spec.fields if field.name == name), "")
         if label:
-            says = says.replace(f"'{name.replace('_', ' ')}'", f"'{label}'", 1)
+            # a fault within a field names the way into it, which no form shows
+            says = re.sub(rf"\A'{name.replace('_', ' ')}[^']*'", lambda _: f"'{label}'", says)
         return Fault(says, name, error.http_status)
 
 
@@ -172,6 +192,23 @@ class FormFaultError(IronlaceError):
     def __init__(self, says: str, field: str) -> None:
         super().__init__(says)
         self.field = field
+
+
+def _table_parts(form: Form, field: EntryField) -> dict[str, str]:
+    """The texts of a table of readings; a file that was chosen goes before what was pasted."""
+    parts = {part: form.one(f"{field.name}-{part}") for part in FORM_PARTS}
+    for file in form.files:
+        try:
+            if file.incoming is None:
+                raise FormFaultError(file.refused, field.name)
+            if file.incoming.size > _MOST_TABLE_BYTES:
+                raise FormFaultError(
+                    f"{file.came_as} is larger than 2 MB: a table of readings is small.", field.name
+                )
+            parts["text"] = text_of_file(file.incoming.path.read_bytes(), file.came_as)[0]
+        except IronlaceError as error:
+            raise FormFaultError(str(error), field.name) from error
+    return parts
 
 
 def _named_pictures(form: Form, field: EntryField) -> list[str]:

@@ -26,6 +26,7 @@ from ironlace.workshop.inputs import (
     known_sources,
     measurement_checksums,
     measurement_known,
+    table_known,
 )
 from ironlace.workshop.ornament.tracing import keep_drawing
 from ironlace.workshop.stencils.sheets_kept import keep_with_way_back
@@ -76,7 +77,8 @@ def asked_for(analysis: Declared, record: Record, given: Mapping[str, Any]) -> A
     """
 
     def look_up(name: str) -> Any:
-        return measurement_known(record, name)
+        known = table_known if name.startswith("readings ") else measurement_known
+        return known(record, name)
 
     return asked_from(analysis.asked, given, look_up)
 

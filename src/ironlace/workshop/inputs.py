@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ironlace.evidence.analyses import Declared, Known, Nothing
+from ironlace.evidence.analyses import Declared, Known, KnownTable, Nothing
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Checksums, Sha256, checksum_of
 from ironlace.ornament import PhotographsToTrace
 from ironlace.ornament.stencils import FilledDrawing
-from ironlace.record import Measurement, Record
+from ironlace.record import Measurement, ReadingsEntry, Record
 from ironlace.survey import Reports
 from ironlace.workshop.ornament.tracing import photograph_checksums, photographs_to_trace
 from ironlace.workshop.stencils.sheets_kept import drawing_checksums, filled_drawing
@@ -101,25 +101,37 @@ def measurement_known(record: Record, name: str) -> Known:
     )
 
 
-def entry_checksum(entry: Measurement) -> Sha256:
-    """The checksum of what a measurement says; its note and date do not count."""
+def table_known(record: Record, name: str) -> KnownTable:
+    """A table of readings of a record as an analysis takes it: all its columns, grade, checksum.
+
+    Raises IronlaceError when there is no such table.
+    """
+    entry = record.named(name)
+    if not isinstance(entry, ReadingsEntry):
+        raise IronlaceError(f"'{name}' is no table of readings: name one such as 'readings 3'.")
+    return KnownTable(entry.table.known_columns(), entry.grade, name, entry_checksum(entry))
+
+
+def entry_checksum(entry: Measurement | ReadingsEntry) -> Sha256:
+    """The checksum of what was read: its note and date do not count, nor what was struck out."""
+    if isinstance(entry, ReadingsEntry):
+        columns = [[c.name, c.unit, c.error] for c in entry.table.columns]
+        return checksum_of([columns, [list(row) for row in entry.table.rows], str(entry.grade)])
     return checksum_of([entry.what, entry.reads, str(entry.grade)])
 
 
 def measurement_checksums(record: Record, asked: Any) -> Checksums:
-    """By name, the checksums of the measurements that what was asked takes, as they stand now.
+    """By name, the checksums of the measurements and tables that what was asked takes, as they are.
 
     One that does not stand any more is left out.
     """
-    found = {}
-    for name in known_sources(asked):
-        entry = next((e for n, e in record.of(Measurement) if n == name), None)
-        if entry is not None:
-            found[name] = entry_checksum(entry)
-    return found
+    read: dict[str, Measurement | ReadingsEntry] = {}
+    read.update(record.of(Measurement))
+    read.update(record.of(ReadingsEntry))
+    return {name: entry_checksum(read[name]) for name in known_sources(asked) if name in read}
 
 
 def known_sources(asked: Any) -> list[str]:
-    """The names of the measurements that what was asked takes."""
+    """The names of the measurements and tables of readings that what was asked takes."""
     values = (getattr(asked, name) for name in asked.__dataclass_fields__)
-    return [v.source for v in values if isinstance(v, Known) and v.source]
+    return [v.source for v in values if isinstance(v, Known | KnownTable) and v.source]

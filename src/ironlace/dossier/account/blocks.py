@@ -91,6 +91,14 @@ class Matter:
 
 
 @dataclass(frozen=True, slots=True)
+class Struck:
+    """Something read and given up: struck through, with what is said of it beside."""
+
+    reads: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class SetOff:
     """A strong sentence and what belongs to it, set off by a rule."""
 
@@ -351,6 +359,7 @@ Block = (
     | Says
     | Remark
     | Matter
+    | Struck
     | SetOff
     | Pairs
     | References

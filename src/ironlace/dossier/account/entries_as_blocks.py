@@ -12,6 +12,7 @@ from ironlace.care.cautions import DEFER, GENERAL, Hazard, called_for, caution_f
 from ironlace.dossier.account.blocks import (
     Block,
     Cautions,
+    Cell,
     GlyphCell,
     Heading,
     Item,
@@ -23,8 +24,11 @@ from ironlace.dossier.account.blocks import (
     References,
     Remark,
     Rivals,
+    Row,
     Says,
     SetOff,
+    Struck,
+    Tabular,
     Voucher,
 )
 from ironlace.dossier.rivals import rivals
@@ -33,10 +37,19 @@ from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.markings import Glyph, GlyphKind
 from ironlace.evidence.quantities import parse_measured
 from ironlace.evidence.sources import Source
-from ironlace.record.choices import NOT_TOLD, Topic
-from ironlace.record.entries import Mark, Question, SourceEntry, Statement
+from ironlace.record.choices import NOT_TOLD, Stage, Topic
+from ironlace.record.entries import (
+    Mark,
+    Question,
+    ReadingsEntry,
+    SourceEntry,
+    Statement,
+    Treatment,
+)
 from ironlace.record.entry_fields import Control, EntryField, InAccount, fields_of
 from ironlace.record.history import Record
+from ironlace.record.other_readings import OtherReading, misread_glyphs, other_reading
+from ironlace.record.readings import StruckFigure
 
 _CALL_FOR_ANSWERS = (
     "A photograph of another machine’s number, or a dated paper that came with one, may answer a "
@@ -75,12 +88,18 @@ class EntryReader:
                     pictures[field.account].append((field, known))
             elif field.control is Control.HAZARDS:
                 hazards += value
+            elif field.control in (Control.OTHER_READINGS, Control.READING_TABLE):
+                continue  # told in blocks of their own
             else:
                 at[field.account].append((field, field_in_words(field, value)))
         headings = [words for _, words in at[InAccount.HEADING]]
         return Item(
             name,
-            (*_blocks(at), *_seen_on(pictures[InAccount.SEEN_ON], entry)),
+            (
+                *_blocks(at),
+                *_read_otherwise(entry),
+                *_seen_on(pictures[InAccount.SEEN_ON], entry),
+            ),
             self.margin(name, entry, [_phrase(*pair) for pair in at[InAccount.MARGIN]]),
             heading=headings[0] if headings else "",
             lighter=", ".join(headings[1:]),
@@ -127,6 +146,7 @@ def field_in_words(field: EntryField, value: Any) -> str:
             return ("; " if field.account is InAccount.LABELLED else ", ").join(value)
         case _:
             words = str(value.value) if isinstance(value, Enum) else str(value)
+            words = dict(field.choices).get(words, words)
             unlabelled = field.account is InAccount.LINE and value in NOT_TOLD
             return f"{field.label.lower()}: {words}" if unlabelled else words
 
@@ -182,6 +202,87 @@ def mark_row(mark: Mark) -> MarkRow:
     return MarkRow(tuple(_cell(glyph) for glyph in marking.glyphs), marking.spoken(), mark.reads)
 
 
+def treatment_blocks(reader: EntryReader) -> tuple[Block, ...]:
+    """What was done; then what is intended and not done."""
+    found = list(reader.record.of(Treatment))
+    done = [reader.item(name, t) for name, t in found if t.stage is Stage.DONE]
+    intended = [reader.item(name, t) for name, t in found if t.stage is Stage.INTENDED]
+    if not intended:
+        return tuple(done)
+    return (
+        *done,
+        Heading("intended, not done"),
+        *(_as_intended(item) for item in intended),
+    )
+
+
+def _as_intended(item: Item) -> Item:
+    margin = replace(item.margin, lines=("Intended, not done", *item.margin.lines))
+    return replace(item, margin=margin)
+
+
+def readings_blocks(reader: EntryReader) -> tuple[Block, ...]:
+    """Tables of readings: with what, the figures, and what was struck out with its reason."""
+    blocks: list[Block] = []
+    for name, entry in reader.record.of(ReadingsEntry):
+        item = reader.item(name, entry)
+        with_what = [
+            f"{column.name}: {column.with_what()}"
+            for column in entry.table.columns
+            if column.with_what()
+        ]
+        told: list[Block] = [Remark(capital("; ".join(with_what)) + ".")] if with_what else []
+        told += [
+            Struck(one.read, f"in row {one.row}, {one.column}: {one.why} ({_stands(entry, one)}).")
+            for one in entry.table.struck
+        ]
+        table = _readings_table(entry)
+        left = len(entry.table.rows) - len(table.rows)
+        if left > 0:
+            told.append(
+                Remark(f"{left} further rows are in the pack and in the record, as a table.")
+            )
+        blocks.append(replace(item, blocks=(*item.blocks, *told), below=(table, *item.below)))
+    return tuple(blocks)
+
+
+def _stands(entry: ReadingsEntry, one: StruckFigure) -> str:
+    at = [column.name for column in entry.table.columns].index(one.column)
+    figure = entry.table.rows[one.row - 1][at]
+    return f"{figure} stands" if figure else "nothing stands in its place"
+
+
+_MOST_ROWS = 60
+"""Rows of a table of readings that an account prints: more than a page nobody reads as figures."""
+
+
+def _readings_table(entry: ReadingsEntry) -> Tabular:
+    columns = entry.table.columns
+    share = 100 // len(columns)
+    rows = tuple(
+        Row(
+            tuple(
+                Cell(
+                    figure,
+                    tuple(
+                        f"{one.read} struck out"
+                        for one in entry.table.struck_at(number, column.name)
+                    ),
+                    look="figure",
+                )
+                for figure, column in zip(row, columns, strict=True)
+            )
+        )
+        for number, row in enumerate(entry.table.rows[:_MOST_ROWS], 1)
+    )
+    return Tabular(
+        tuple(column.heading for column in columns),
+        (share,) * len(columns),
+        rows,
+        figures=tuple(range(len(columns))),
+    )
+
+
 def question_blocks(reader: EntryReader) -> tuple[Block, ...]:
     """What is not known, with a call for answers; then what has been answered since."""
     questions = list(reader.record.of(Question))
@@ -210,6 +311,26 @@ def _blocks(at: dict[InAccount, list[tuple[EntryField, str]]]) -> Iterable[Block
     if at[InAccount.SET_OFF]:
         strong, *rest = (words for _, words in at[InAccount.SET_OFF])
         yield SetOff(f"{capital(strong)}.", "\n\n".join(rest))
+
+
+def _read_otherwise(entry: BaseModel) -> Iterable[Block]:
+    """Other readings beside the one that stands; those given up struck out, with the reason."""
+    for one in other_readings_of(entry):
+        if one.given_up:
+            misread = misread_glyphs(str(getattr(entry, "reads", "")), one.reads)
+            yield Struck(one.reads, one.beside() + (f" ({misread})" if misread else "") + ".")
+        else:
+            yield Matter(f"{one.reads}{f' ({one.by})' if one.by else ''}.", "Also read as.")
+
+
+def other_readings_of(entry: BaseModel) -> list[OtherReading]:
+    """What else was read of what an entry reads, by whom, and what was given up."""
+    return [
+        other_reading(line)
+        for field in fields_of(type(entry))
+        if field.control is Control.OTHER_READINGS
+        for line in getattr(entry, field.name)
+    ]
 
 
 def _phrase(field: EntryField, words: str) -> str:

@@ -13,7 +13,10 @@ from ironlace.dossier.account.entries_as_blocks import EntryReader
 from ironlace.dossier.words import capital
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.quantities import Measured
+from ironlace.record.choices import Allowed
 from ironlace.record.entries import Measurement, Outlay, ReportEntry
+from ironlace.record.other_readings import other_reading
+from ironlace.record.purses import PurseSum, purses_of
 
 _MEASUREMENT_HEADS = ("What", "mm or as told", "inches", "How it is known")
 
@@ -37,7 +40,9 @@ def report_blocks(reader: EntryReader, *, private: bool) -> tuple[Block, ...]:
         f"{'counts' if counted == 1 else 'count'} in what was worked out."
     )
     if not private:
-        opening += " Owners’ names and places are kept in the record and not told here."
+        allowed = any(report.allowed in (Allowed.PLACE, Allowed.NAMED) for _, report in reports)
+        opening += " Owners’ names and places are kept in the record and not told here"
+        opening += ", except where the owner allowed it." if allowed else "."
     rows = told_once([_report_row(name, report, private=private) for name, report in reports])
     heads = ("Mark", "How it reached us", "Dated", "Variant", "Grade")
     return (Matter(opening), Tabular(heads, (19, 24, 23, 13, 21), rows))
@@ -96,7 +101,49 @@ def outlay_blocks(reader: EntryReader) -> tuple[Block, ...]:
     ]
     rows.append(_sums([entry for _, entry in outlays]))
     heads = ("What", "Date", "Hours", "Cost")
-    return (Tabular(heads, (46, 24, 11, 19), tuple(rows), figures=(2, 3)),)
+    table = Tabular(heads, (46, 24, 11, 19), tuple(rows), figures=(2, 3))
+    return (table, *_purse_blocks(reader))
+
+
+def _purse_blocks(reader: EntryReader) -> tuple[Block, ...]:
+    """Sums by step and by week, in one money where rates lead to it; and the rates."""
+    purses = purses_of(reader.record)
+    if purses is None:
+        return ()
+    blocks: list[Block] = []
+    together = f"All in {purses.money}" if purses.money else ""
+    for title, sums in (("By step of the job", purses.by_step), ("By week", purses.by_week)):
+        if len(sums) > 1:
+            heads = (title, "Hours", "Money", *((together,) if together else ()))
+            widths = (44, 12, 22, 22) if together else (56, 16, 28)
+            rows = tuple(_sum_row(one, together=bool(together)) for one in sums)
+            blocks.append(Tabular(heads, widths, rows, figures=tuple(range(1, len(heads)))))
+    whole = purses.whole
+    if whole.together is not None:
+        blocks.append(Matter(f"The money comes to {_money(whole.together, purses.money)} in all."))
+    if whole.with_hours is not None:
+        worth = _money(whole.with_hours, purses.money)
+        blocks.append(Matter(f"With the hours at their rate it comes to {worth}."))
+    if purses.rates:
+        told = "; ".join(rate.in_brief() for _, rate in purses.rates)
+        blocks.append(Matter(f"{told}.", "Rates."))
+    if purses.money and purses.without_rate:
+        missing = ", ".join(purses.without_rate)
+        blocks.append(Matter(f"No rate leads from {missing} to {purses.money}: not added up."))
+    return tuple(blocks)
+
+
+def _sum_row(one: PurseSum, *, together: bool) -> Row:
+    costs = [_money(amount, currency) for currency, amount in one.costs]
+    cells = [
+        Cell(capital(one.of)),
+        Cell(f"{one.hours.normalize():f}" if one.hours else "", look="figure"),
+        Cell(costs[0] if costs else "", tuple(costs[1:]), look="figure"),
+    ]
+    if together:
+        found = one.with_hours if one.with_hours is not None else one.together
+        cells.append(Cell("" if found is None else f"{found:.2f}", look="figure"))
+    return Row(tuple(cells))
 
 
 def lengths_both_ways(entry: Measurement) -> tuple[str, str, bool]:
@@ -143,7 +190,10 @@ def _measurement_rows(
         [
             Row(
                 (
-                    Cell(capital(_without_part(entry.what, entry.part)), _lines(entry.note)),
+                    Cell(
+                        capital(_without_part(entry.what, entry.part)),
+                        _lines(entry.note, *_struck(entry.struck)),
+                    ),
                     *_readings(entry),
                     Cell(_how(entry, dated=dated), grade=entry.grade),
                 ),
@@ -209,6 +259,11 @@ def _last_place(reads: str) -> float:
 
 
 _FIGURES = re.compile(r"[+-]?\d+(?:\s+\d+)?(?:/(?P<parts>[1-9]\d*)|[.,](?P<decimals>\d+))?")
+
+
+def _struck(lines: Sequence[str]) -> tuple[str, ...]:
+    found = map(other_reading, lines)
+    return tuple(f"struck out: {one.reads}, {one.beside()}" for one in found)
 
 
 def _sums(entries: Sequence[Outlay]) -> Row:

@@ -366,6 +366,9 @@ def _parameter(value: Any) -> str:
     """A parameter in words; a quantity with its error and the measurement it was taken from."""
     if isinstance(value, dict) and {"value", "unit", "source"} <= value.keys():
         return str(Known(value["value"], value.get("error"), value["unit"], source=value["source"]))
+    if isinstance(value, dict) and {"columns", "source", "grade"} <= value.keys():
+        columns = ", ".join(str(column["name"]) for column in value["columns"])
+        return f"{columns} ({value['source'] or 'typed in'})"
     return value_in_words(value)
 
 

@@ -29,7 +29,9 @@ from ironlace.dossier.account.entries_as_blocks import (
     mark_blocks,
     mark_row,
     question_blocks,
+    readings_blocks,
     statement_blocks,
+    treatment_blocks,
 )
 from ironlace.dossier.account.entries_as_tables import (
     measurement_blocks,
@@ -65,8 +67,11 @@ from ironlace.record.entries import (
     Outlay,
     Photograph,
     Question,
+    Rate,
+    ReadingsEntry,
     ReportEntry,
     Statement,
+    Treatment,
 )
 from ironlace.record.entry_fields import fields_of, words_of
 from ironlace.record.history import Change, Record
@@ -252,6 +257,9 @@ class _Sections:
             Statement: lambda: statement_blocks(self.reader),
             Mark: lambda: mark_blocks(self.reader),
             Measurement: lambda: measurement_blocks(self.reader),
+            ReadingsEntry: lambda: readings_blocks(self.reader),
+            Treatment: lambda: treatment_blocks(self.reader),
+            Rate: tuple,  # told with the sums that they make
             ReportEntry: lambda: report_blocks(self.reader, private=private),
             DrawingEntry: self._drawings,
             Outlay: lambda: outlay_blocks(self.reader),
@@ -265,7 +273,7 @@ class _Sections:
                 if on_request or not words.on_request:
                     make = by_hand.get(model, lambda model=model: self._items(model))
                     self.blocks[words.section] += (*self._urgent(model), *make())
-                self.openings[words.section] = words.opening
+                self.openings[words.section] = self.openings.get(words.section) or words.opening
         for name, entry in record.of(FindingEntry):
             self._add_finding(name, entry)
         self.blocks[_METHOD] = [*self._methods()]

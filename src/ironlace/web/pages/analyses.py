@@ -18,6 +18,7 @@ from ironlace.evidence.analyses import (
     AskedField,
     Declared,
     Known,
+    KnownTable,
     asked_as_dict,
     asked_fields,
 )
@@ -25,7 +26,14 @@ from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import checksum_of
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.quantities import Measured, QuantityError
-from ironlace.record import Entry, EntryKind, FindingEntry, Measurement, Record
+from ironlace.record import (
+    Entry,
+    EntryKind,
+    FindingEntry,
+    Measurement,
+    ReadingsEntry,
+    Record,
+)
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
@@ -277,8 +285,12 @@ def _form_field(record: Record, one: AskedField, values: Mapping[str, Any], says
             for name, entry in record.of(Measurement)
             if _fits(entry.measured, one.ask.unit)
         )
-        if value in dict(measurements):
-            taken, value = value, ""
+    elif one.kind is KnownTable:
+        measurements = tuple(
+            (name, f"{name}: {entry.in_brief()}") for name, entry in record.of(ReadingsEntry)
+        )
+    if value in dict(measurements):
+        taken, value = value, ""
     names: tuple[tuple[str, str], ...] = ()
     if one.ask.names:
         kind = EntryKind(one.ask.names)

@@ -6,6 +6,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from ironlace.dossier.readings_as_csv import readings_csv, table_file_name
 from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.evidence.markings import parse_marking
 from ironlace.evidence.quantities import parse_measured
@@ -16,9 +17,12 @@ from ironlace.record import (
     EntryKind,
     FindingEntry,
     Photograph,
+    ReadingsEntry,
     Record,
 )
 from ironlace.record.entry_fields import Control, fields_of
+from ironlace.record.purses import purses_of
+from ironlace.record.readings import FORM_PARTS
 from ironlace.web import addresses
 from ironlace.web.bench import BenchDep, HandDep
 from ironlace.web.entry_forms import (
@@ -33,6 +37,7 @@ from ironlace.web.entry_forms import (
 )
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.pages.choosing import choices_of
+from ironlace.web.pages.files import attachment
 from ironlace.web.pages.leafing import LeafDep, leaf_of
 from ironlace.web.pages.machines import Line, kept_lines
 from ironlace.web.rendering import page
@@ -86,6 +91,7 @@ def list_entries(
         spec=FORMS.get(kind),
         leaf=leaf_of(lines[::-1], leaf, _ON_A_LEAF),
         kept=kept_lines(record, kept),
+        purses=purses_of(record) if kind in (EntryKind.OUTLAY, EntryKind.RATE) else None,
     )
 
 
@@ -117,6 +123,20 @@ def add_entry(
     if back == "dating":
         return RedirectResponse(addresses.dating(slug, kept=name), 303)
     return RedirectResponse(addresses.entry(slug, name, kept=name), 303)
+
+
+@router.get(addresses.readings_table("{slug}", "{key}"))
+def readings_table(bench: BenchDep, slug: str, key: int) -> Response:
+    """Hand over a table of readings as CSV."""
+    name = f"{EntryKind.READINGS.value} {key}"
+    entry = bench.records.read(slug).named(name)
+    assert isinstance(entry, ReadingsEntry)
+    file = f"{slug}-{table_file_name(name, entry)}"
+    return Response(
+        readings_csv(entry),
+        media_type="text/csv; charset=utf-8",
+        headers={"content-disposition": attachment(file)},
+    )
 
 
 @router.get(addresses.entry_path("{slug}", "{kind}", "{key}"))
@@ -261,6 +281,11 @@ def _made(
         values = typed(form, spec)
     except FormFaultError as error:
         values = {name: form.one(name) for name, _ in form.fields}
+        values |= {
+            f.name: {part: form.one(f"{f.name}-{part}") for part in FORM_PARTS}
+            for f in spec.fields
+            if f.control is Control.READING_TABLE
+        }
         values |= {f.name: form.many(f.name) for f in spec.fields if f.name == error.field}
         return values, Fault(str(error), error.field)
     return values, entry_from(spec, values, standing)

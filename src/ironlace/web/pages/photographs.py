@@ -1,5 +1,7 @@
 """Photographs: many taken in at once, looked through."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter
@@ -15,8 +17,13 @@ from ironlace.web.incoming import FormDep, receive_body, token_in_header
 from ironlace.web.pages.leafing import LeafDep, leaf_of
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
+from ironlace.workshop.store.originals import Incoming
+from ironlace.workshop.store.photographs import TakenIn
 
 router = APIRouter()
+_LONGEST_LINE = 300
+"""Characters of a caption, a credit and a line of rights, as an entry holds them."""
+
 _ON_A_LEAF = 48
 """Photographs on one leaf: rows of two, three, four and six come out whole."""
 
@@ -60,17 +67,14 @@ def _photographs(
 @router.post(addresses.photographs("{slug}"))
 def take_in(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     """Take in the photographs of a form, each by itself, and tell what came of each."""
-    role = _role(form.one("role"))
-    caption = form.one("caption")[:300]
+    said = _Said.of(form.one)
     outcomes = []
     for file in form.files:
         if file.incoming is None:
             outcomes.append({"came_as": file.came_as, "says": file.refused, "name": ""})
             continue
         try:
-            taken = bench.photographs.take_in(
-                slug, file.incoming, file.came_as, role, caption, by=hand
-            )
+            taken = said.take_in(bench, slug, file.incoming, file.came_as, hand)
         except IronlaceError as error:
             outcomes.append({"came_as": file.came_as, "says": str(error), "name": ""})
             continue
@@ -89,7 +93,7 @@ def take_in(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slu
         bench,
         slug,
         outcomes=outcomes,
-        values={"role": role.value, "caption": caption},
+        values=said.as_typed(),
         status=422 if refused or not form.files else 200,
     )
 
@@ -105,14 +109,8 @@ async def take_in_one(request: Request, slug: str) -> Response:
 
     def keep() -> Any:
         with held as incoming:
-            return bench.photographs.take_in(
-                slug,
-                incoming,
-                came_as,
-                _role(request.query_params.get("role", "")),
-                request.query_params.get("caption", "")[:300],
-                by=hand_of(request),
-            )
+            said = _Said.of(lambda name: request.query_params.get(name, "").strip())
+            return said.take_in(bench, slug, incoming, came_as, hand_of(request))
 
     taken = await run_in_threadpool(keep)
     return JSONResponse(
@@ -125,5 +123,50 @@ async def take_in_one(request: Request, slug: str) -> Response:
     )
 
 
-def _role(text: str) -> PhotographRole:
-    return PhotographRole(text) if text in set(PhotographRole) else PhotographRole.AS_FOUND
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What is said of all photographs that come in together; what is left open stays unsaid."""
+
+    role: PhotographRole
+    caption: str
+    credit: str
+    rights: str
+    published: bool
+
+    @classmethod
+    def of(cls, one: Callable[[str], str]) -> "_Said":
+        """Read it from the fields of a form or an address."""
+        role = one("role")
+        return cls(
+            PhotographRole(role) if role in set(PhotographRole) else PhotographRole.UNSAID,
+            one("caption")[:_LONGEST_LINE],
+            one("credit")[:_LONGEST_LINE],
+            one("rights")[:_LONGEST_LINE],
+            published=one("not_published") != "yes",
+        )
+
+    def take_in(
+        self, bench: Bench, slug: str, incoming: Incoming, came_as: str, hand: str
+    ) -> TakenIn:
+        """Take one of them in."""
+        return bench.photographs.take_in(
+            slug,
+            incoming,
+            came_as,
+            self.role,
+            self.caption,
+            credit=self.credit,
+            rights=self.rights,
+            published=self.published,
+            by=hand,
+        )
+
+    def as_typed(self) -> dict[str, str]:
+        """The same as the form holds it."""
+        return {
+            "role": "" if self.role is PhotographRole.UNSAID else self.role.value,
+            "caption": self.caption,
+            "credit": self.credit,
+            "rights": self.rights,
+            "not_published": "" if self.published else "yes",
+        }

@@ -27,9 +27,11 @@ from ironlace.workshop.survey.reports_in import (
     Incoming,
     IncomingTable,
     amiss,
+    cells_put_right,
     columns_of,
     look_over,
     put_right,
+    remarked_cells,
     table_of,
     taken_over,
     text_of_file,
@@ -58,6 +60,7 @@ _DATE_KINDS: tuple[tuple[str, str], ...] = (
 
 _REST = "rest"
 _RIGHT = "right-"
+_CELL = "cell-"
 
 
 @router.post(addresses.report_table("{slug}"))
@@ -72,7 +75,7 @@ def take_table(request: Request, bench: BenchDep, form: FormDep, slug: str) -> R
         if not taken_as and table.plain():
             taken_as = list(table.columns)
         if taken_as and form.one("ask") != "columns":
-            text = put_right(text, taken_as, _marks_typed(form))
+            text = _righted(text, taken_as, form)
             return _review(request, record, text, taken_as, cited)
     except IronlaceError as error:
         if not taken_as:
@@ -125,6 +128,8 @@ def _review(
         rows=shown,
         further=len(further),
         aside=amiss(table, taken_as, found),
+        mark_at=taken_as.index("mark"),
+        cells=remarked_cells(table, found),
         again=again,
         remarks=found.remarks,
         table=text,
@@ -133,6 +138,22 @@ def _review(
         date_in_words=date_in_words,
         labels={field.name: field.label for field in FORMS[EntryKind.REPORT].fields},
     )
+
+
+def _righted(text: str, taken_as: list[str], form: Form) -> str:
+    """The table with what was put right on the page that showed it: marks, and other cells."""
+    righted = cells_put_right(text, _cells_typed(form))
+    return put_right(righted, taken_as, _marks_typed(form))
+
+
+def _cells_typed(form: Form) -> dict[tuple[int, int], str]:
+    """The cells put right on the page that showed them, by line and column."""
+    typed = {}
+    for name, text in form.fields:
+        line, _, column = name.removeprefix(_CELL).partition("-")
+        if name.startswith(_CELL) and line.isdecimal() and column.isdecimal():
+            typed[int(line), int(column)] = text
+    return typed
 
 
 def _marks_typed(form: Form) -> dict[int, str]:
@@ -156,7 +177,7 @@ def keep_table(
     text = form.one("table")
     table = table_of(text)
     taken_as = form.many("taken_as") or list(table.columns)
-    righted = put_right(text, taken_as, _marks_typed(form))
+    righted = _righted(text, taken_as, form)
     if righted != text:
         return _review(request, record, righted, taken_as, form.one("cited"), again=True)
     found = look_over(table, taken_as, record)

@@ -68,6 +68,9 @@ function prepare(form) {
       came_as: file.name,
       role: form.elements.role.value,
       caption: form.elements.caption.value,
+      credit: form.elements.credit.value,
+      rights: form.elements.rights.value,
+      not_published: form.elements.not_published.checked ? "yes" : "",
     });
     return new Promise((resolve) => {
       const request = new XMLHttpRequest(); // fetch cannot tell how far an upload has come

@@ -68,6 +68,8 @@ class Photographs:
         caption: str = "",
         *,
         rights: str = "",
+        credit: str = "",
+        published: bool = True,
         limit: int = 2_000_000_000,
         by: str = "",
         at: datetime | None = None,
@@ -82,7 +84,16 @@ class Photographs:
             while piece := source.read(_COPY_BYTES):
                 receiving.write(piece)
             return self.take_in(
-                slug, receiving.whole(), path.name, role, caption, rights=rights, by=by, at=at
+                slug,
+                receiving.whole(),
+                path.name,
+                role,
+                caption,
+                rights=rights,
+                credit=credit,
+                published=published,
+                by=by,
+                at=at,
             )
 
     def take_in(
@@ -94,6 +105,8 @@ class Photographs:
         caption: str = "",
         *,
         rights: str = "",
+        credit: str = "",
+        published: bool = True,
         by: str = "",
         at: datetime | None = None,
     ) -> TakenIn:
@@ -113,6 +126,8 @@ class Photographs:
             role=role,
             caption=caption,
             rights=rights,
+            credit=credit,
+            published=published,
             date=examined.taken[:10] if examined.taken else None,
         )
         with self._database.writing() as session:

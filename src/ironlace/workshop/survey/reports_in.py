@@ -61,6 +61,14 @@ _PEOPLE = re.compile(
 )
 _FROM_WHOM = re.compile(r"(?:from|by|who|whom|told by|sent by|sent in by|sender)")
 """Headings that in full ask for a person, though each word may stand elsewhere."""
+_NAME = re.compile(
+    r"(?:(?:Mr|Mrs|Miss|Ms|Dr)\.? )?[^\W\d_a-z][\w'’.-]*"
+    r"(?: (?:[^\W\d_a-z][\w'’.-]*|v[ao]n|de|of)){1,3}"
+)
+"""What may be a person's name: two to four words, each with a capital."""
+_MOSTLY = 0.6
+"""Share of a column's cells that look like names before it is taken for one of people (judged)."""
+_OURS = frozenset(column.replace("_", " ") for column in REPORT_COLUMNS)
 _MAIL = re.compile(r"[^\s@]+@[^\s@]+\.[a-z]{2,}", re.I)
 _CALLED: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (column, re.compile(pattern))
@@ -211,7 +219,13 @@ def _about_people(heading: str, cells: Sequence[str]) -> bool:
     plain = re.sub(r"[\s_.:-]+", " ", heading).strip().lower()
     if _PEOPLE.search(plain) or _FROM_WHOM.fullmatch(plain):
         return True
-    return any(_MAIL.search(cell) for cell in cells)
+    if any(_MAIL.search(cell) for cell in cells):
+        return True
+    if any(known.search(plain) for _, known in _CALLED) or plain in _OURS:
+        return False
+    # an unknown heading over what looks like names: not taken unless a person says so
+    named = sum(_NAME.fullmatch(cell) is not None for cell in cells)
+    return bool(cells) and named >= _MOSTLY * len(cells)
 
 
 def _likeliest_mark(cells: list[list[str]], guesses: list[str]) -> None:
@@ -351,12 +365,17 @@ def _beside(
 
 @dataclass(frozen=True, slots=True)
 class Amiss:
-    """A line that was set aside: its text, why, and its mark where that can be put right."""
+    """A line that was set aside: its text, why, its mark where that can be put right, its cells.
+
+    `cells` hold column (counted from 0), heading and text of each; empty where the line has more
+    cells than the table has columns.
+    """
 
     line: int
     text: str
     reason: str
     mark: str | None = None
+    cells: tuple[tuple[int, str, str], ...] = ()
 
 
 def amiss(table: IncomingTable, taken_as: Sequence[str], found: LookedOver) -> tuple[Amiss, ...]:
@@ -371,8 +390,45 @@ def amiss(table: IncomingTable, taken_as: Sequence[str], found: LookedOver) -> t
         if mark is not None and _reads(mark):
             mark = None
         text = ", ".join(cell for _, cell in row.row if cell)
-        told.append(Amiss(row.line, text, row.reason, mark))
+        told.append(
+            Amiss(row.line, text, row.reason, mark, _cells_of(table, row.line) if whole else ())
+        )
     return tuple(told)
+
+
+def remarked_cells(
+    table: IncomingTable, found: LookedOver
+) -> dict[int, tuple[tuple[int, str, str], ...]]:
+    """By line, the cells of the lines that something is remarked of, or that are like another."""
+    lines = {int(n) for remark in found.remarks for n in _LINE_REMARKED.findall(remark)}
+    lines |= {row.line for row in found.reports if row.like and not row.standing}
+    read = {row.line for row in found.reports}
+    return {line: _cells_of(table, line) for line in sorted(lines & read)}
+
+
+_LINE_REMARKED = re.compile(r"\ALine (\d+):")
+
+
+def _cells_of(table: IncomingTable, line: int) -> tuple[tuple[int, str, str], ...]:
+    held = dict(table.rows).get(line, ())
+    return tuple(
+        (at, heading, held[at] if at < len(held) else "")
+        for at, heading in enumerate(table.columns)
+    )
+
+
+def cells_put_right(text: str, cells: Mapping[tuple[int, int], str]) -> str:
+    """The table with some cells put right, by line and column; the same text when none differs."""
+    table = table_of(text)
+    rows, changed = [], False
+    for line, held in table.rows:
+        row = [*held, *[""] * (len(table.columns) - len(held))]
+        for at in range(len(table.columns)):
+            typed = cells.get((line, at))
+            if typed is not None and " ".join(typed.split()) != " ".join(row[at].split()):
+                row[at], changed = typed.strip(), True
+        rows.append((line, row))
+    return csv_by_lines(table.columns, rows) if changed else text
 
 
 def _reads(mark: str) -> bool:

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from enum import StrEnum
 
-from ironlace.record import Record, ReportEntry
+from ironlace.record import Allowed, Record, ReportEntry
 from ironlace.survey import Report
 from ironlace.survey.reports.table import Seen
 from ironlace.workshop.survey.reports_of_record import OWN, own_report, report_of
@@ -32,6 +32,7 @@ def open_reports(
         The machine's record; its own mark comes first, under the record's short name.
     places
         Whether places go out, and how much: the last part is what stands after the last comma.
+        Only those go out whose owner allowed it.
     notes
         Whether remarks go out: they may hold anything.
     """
@@ -46,11 +47,15 @@ def open_reports(
             told.append(
                 replace(
                     report_of(name, entry, id_=name, machine=called.get(entry.same_as, "")),
-                    place=coarse_place(entry.place, places),
+                    place=coarse_place(entry.place, places) if _place_allowed(entry) else "",
                     note=entry.note if notes else "",
                 )
             )
     return tuple(told)
+
+
+def _place_allowed(entry: ReportEntry) -> bool:
+    return entry.allowed in (Allowed.PLACE, Allowed.NAMED)
 
 
 def coarse_place(place: str, places: Places) -> str:
