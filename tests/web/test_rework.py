@@ -140,10 +140,10 @@ def test_a_place_is_filled_from_its_like_only_as_it_was_shown(tmp_path, add_draw
         page.on("pageerror", lambda error: faults.append(str(error)))
         page.goto(AT)
         page.locator(".rework-frame .line").first.wait_for(state="attached")
-        page.get_by_label("fills a place from its like").check()
-        axis, count = page.get_by_label("Mirror axis: a place"), page.locator(".rework-count")
+        page.get_by_label("fills from its like").check()
+        axis, count = page.get_by_label("Mirror axis: x, y"), page.locator(".rework-count")
         assert axis.input_value() == ""
-        page.get_by_text("By figures, and the keys").click()
+        page.get_by_text("By figures, and all keys").click()
         places = "\n".join(f"{x}, {y}" for x, y in PLACE)
         page.get_by_label("Places of a line").fill(places)
         use = page.get_by_role("button", name="Do it with these places")
@@ -199,15 +199,15 @@ def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
         page.locator(".rework-frame .line").first.wait_for(state="attached")
         count, says = page.locator(".rework-count"), page.locator(".rework-says")
         frame = page.locator(".rework-frame")
-        # by keyboard: choose the first outline, move its node, put one in, take back
+        # by keyboard: choose the first outline, move its point, put one in, take back
         frame.focus()
         page.keyboard.press("n")
         page.get_by_text("Outline 1 of").wait_for()
         page.keyboard.press("ArrowLeft")
-        page.get_by_text("The node is moved").wait_for()
+        page.get_by_text("The point is moved").wait_for()
         assert count.inner_text() == "1"
         page.keyboard.press("Enter")
-        page.get_by_text("A node is put in").wait_for()
+        page.get_by_text("A point is put in").wait_for()
         page.keyboard.press("u")
         page.get_by_text("Taken back").wait_for()
         page.keyboard.press("0")
@@ -227,7 +227,7 @@ def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
         # by figures, standing on evidence
         page.get_by_label("I see it on this machine").check()
         page.get_by_label("Where: which photograph").fill("photograph 2, upper left")
-        page.get_by_text("By figures, and the keys").click()
+        page.get_by_text("By figures, and all keys").click()
         page.get_by_label("Places of a line").fill("3, 3\n9, 4")
         page.get_by_role("button", name="Do it with these places").click()
         page.get_by_text("388").or_(says).first.wait_for()
