@@ -158,8 +158,17 @@ def show_entry(
             **context,
         )
     if isinstance(entry, DrawingEntry):
-        from ironlace.workshop.ornament.drawings import camera_of, flat_place, round_kind
+        from ironlace.web.drawing_in_words import origin_in_words, shares_of, standing_in_words
+        from ironlace.workshop.ornament.drawings import (
+            camera_of,
+            drawing_svg,
+            flat_place,
+            round_kind,
+        )
 
+        shares = bench.remembered(
+            ("shares", entry.svg), lambda: shares_of(drawing_svg(bench.workshop, slug, name))
+        )
         has_flat = flat_place(bench.workshop, entry.svg).is_file()
         return page(
             request,
@@ -168,6 +177,9 @@ def show_entry(
             has_flat=has_flat,
             has_camera=camera_of(entry) is not None,
             round_kind=round_kind(entry),
+            shares=shares,
+            stands=standing_in_words(entry.grade, shares),
+            origin=origin_in_words(entry),
             **context,
         )
     return page(request, "entry.html", **context)
