@@ -426,7 +426,12 @@ def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(folder, bench, drawn
         expect(page.locator(".forbidden")).to_have_count(0)
         page.reload()
         expect(page.locator(".bridge.pinned")).to_have_count(1)
-        for size, scheme in ((DESKTOP, "light"), (PHONE, "light"), (DESKTOP, "dark"), (PHONE, "dark")):
+        for size, scheme in (
+            (DESKTOP, "light"),
+            (PHONE, "light"),
+            (DESKTOP, "dark"),
+            (PHONE, "dark"),
+        ):
             page.set_viewport_size(size)
             page.emulate_media(color_scheme=scheme)
             table, following = page.locator(".sheet-table"), page.get_by_role("button", name="Next")
@@ -434,7 +439,10 @@ def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(folder, bench, drawn
             # the next bridge is chosen, and it stands in the picture
             following.click()
             expect(page.locator(".bridge.chosen")).to_have_count(1)
-            box, frame = page.locator(".bridge.chosen .bridge-line").bounding_box(), view.bounding_box()
+            box, frame = (
+                page.locator(".bridge.chosen .bridge-line").bounding_box(),
+                view.bounding_box(),
+            )
             assert frame["x"] < box["x"] < frame["x"] + frame["width"]
             assert frame["y"] < box["y"] < frame["y"] + frame["height"]
             keep(page, f"one-screen-sheets-{size['width']}-{scheme}")

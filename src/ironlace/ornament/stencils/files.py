@@ -106,7 +106,11 @@ def files_of(
     yield _text("falls.csv", "the same as a table", lambda: flaws_csv(made.flaws))
     yield _text("laying.txt", "what to do at the bench, in order", lambda: laying_sheet(made.plan))
     yield _text("cutting.csv", "sheets with their cuts and times", lambda: cutting_list(made.plan))
-    yield _text("process.toml", "the limits of the material they were planned for", lambda: made.asked.process)
+    yield _text(
+        "process.toml",
+        "the limits of the material they were planned for",
+        lambda: made.asked.process,
+    )
     if laying_pdf is not None:
         yield SheetFile("laying.pdf", "the laying sheet with its pictures", lambda: [laying_pdf()])
 

@@ -92,9 +92,7 @@ def strip(piece: str, paper: str) -> Response:
 
 
 @router.get(addresses.trace("{slug}", "{key}"))
-def trace_form(
-    request: Request, bench: BenchDep, slug: str, key: int, after: int = 0
-) -> Response:
+def trace_form(request: Request, bench: BenchDep, slug: str, key: int, after: int = 0) -> Response:
     """Show the photograph to be traced; after a refused trace with what was said of it."""
     name, photograph = _photograph(bench, slug, key)
     piece = photograph.strip if photograph.strip in PIECE_WORDS else BY_ITS_MARKERS
