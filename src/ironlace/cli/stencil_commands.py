@@ -220,7 +220,7 @@ def _numbers(text: str, count: int, needed: str) -> list[float]:
 
 
 def tiled_told(tiles: "Sequence[Sheet]") -> list[dict[str, Any]]:
-    """Parts for a bed, for the report: their size, and in how many pieces each is, by flood fill."""
+    """Parts for a bed, for the report: their size, and the pieces of each, by flood fill."""
     from ironlace.ornament.stencils.planning.raster_proof import pieces_of_sheet
 
     out = []

@@ -6,7 +6,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament import drawing_from_svg
 from ironlace.record import DrawingEntry
 
-BAR: int = 1000
+BAR = 1000
 """Length of the whole bar in its own units."""
 LEAST_SHOWN = 0.0005
 """A smaller share would be told as 0.0 %."""
@@ -38,7 +38,7 @@ class Share:
 
 
 def shares_of(svg: str) -> list[Share]:
-    """The shares of a drawing's outline by grade, the firmest first; those of no length left out."""
+    """The shares of a drawing's outline by grade, the firmest first; none of no length."""
     lengths = drawing_from_svg(svg).length_by_grade()
     whole = sum(lengths.values())
     shares: list[Share] = []

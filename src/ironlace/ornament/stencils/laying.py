@@ -1,4 +1,4 @@
-"""Fitting sheets to the work: their edge on a plane, cylinder or cone, laying marks, parts for a bed."""
+"""Fitting sheets to the work: their edge on plane, cylinder or cone, laying marks, parts for beds."""
 
 from __future__ import annotations
 

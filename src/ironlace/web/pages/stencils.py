@@ -254,7 +254,7 @@ def test_card() -> Response:
 def file(
     bench: BenchDep, slug: str, key: int, hold: str, file: str, film: int = 0, bed: str = ""
 ) -> Response:
-    """Hand over one file of the sheets; all of them with film positives and parts for a bed if asked."""
+    """Hand over one file of the sheets; all with film positives and parts for a bed if asked."""
     asked = _asked_now(bench, slug, key)
     if asked is None or hold not in HOLDS:
         raise NotFoundError(f"Drawing {key} has no such sheets: plan them first.")
