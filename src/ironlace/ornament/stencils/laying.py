@@ -1,4 +1,4 @@
-"""Fitting sheets to the work: their edge on plane, cylinder or cone, laying marks, parts for beds."""
+"""Fitting sheets to the work: their edge on plane, cylinder or cone, laying marks, and parts."""
 
 from __future__ import annotations
 
