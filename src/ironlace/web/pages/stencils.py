@@ -392,9 +392,7 @@ def _page(
         surfaces=SURFACES,
         sources=SOURCES,
         card=CARD,
-        made=made,
-        table=made.table if made else [],
-        faults=made.faults if made else [],
+        **_told(made),
         lost=lost,
         other=other,
         looking=looking,
@@ -405,6 +403,15 @@ def _page(
         papers=PAPERS,
         cautions=cautions_for(process.cautions),
     )
+
+
+def _told(made: SheetSet | None) -> dict[str, Any]:
+    """The plan, and what is told of it beside its picture."""
+    return {
+        "made": made,
+        "table": made.table if made else [],
+        "faults": made.faults if made else [],
+    }
 
 
 def _limits(process: Process, values: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
