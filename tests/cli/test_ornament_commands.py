@@ -39,3 +39,33 @@ def test_a_drawing_in_px_comes_out_at_its_true_size_and_is_said(command, tmp_pat
         lines = drawn.splitlines()
         x = [float(b) for a, b in zip(lines[::2], lines[1::2], strict=False) if a.strip() == "10"]
         assert max(x) == pytest.approx(350 * 25.4 / 96, abs=1e-6)
+
+
+RED_AND_GOLD = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">'
+    '<g fill="#b89040"><rect x="2" y="2" width="10" height="10"/></g>'
+    '<g fill="#a01010"><rect x="22" y="2" width="10" height="10"/></g></svg>'
+)
+
+
+def test_earlier_names_of_commands_and_options_still_work(tmp_path):
+    drawing = tmp_path / "a.svg"
+    drawing.write_text(RED_AND_GOLD, encoding="utf-8")
+    films = []
+    for option in ("--colour", "--layer"):
+        out, report = tmp_path / f"a{option}.png", tmp_path / "report.json"
+        words = ("ornament", "film", drawing, "--out", out, "--dpi", "300", "--json", report)
+        assert run(*words) in (0, None)
+        assert json.loads(report.read_text(encoding="utf-8"))["layer"] is None
+        assert run(*words, option, "no such") == 2
+        films.append(out.read_bytes())
+    assert films[0] == films[1]
+    for name in ("print", "sheet"):
+        out = tmp_path / f"{name}.pdf"
+        assert run("ornament", name, drawing, "--out", out) in (0, None)
+        assert out.read_bytes().startswith(b"%PDF")
+    for name in ("stencil", "sheets"):
+        out = tmp_path / name
+        words = ("ornament", name, drawing, "--process", "card-hand", "--out", out)
+        assert run(*words) in (0, None)
+        assert (out / "sheet-1.svg").is_file()

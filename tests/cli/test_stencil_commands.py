@@ -118,7 +118,7 @@ def test_tiles_fit_the_bed_and_overlap(run, drawing, tmp_path):
         assert tile["pieces"] == 1
         assert tile["size_mm"][0] <= 50
         assert tile["size_mm"][1] <= 60
-    rings = [rings_of_sheet_svg(p.read_text()) for p in sorted(out.glob("tile-*.svg"))]
+    rings = [rings_of_sheet_svg(p.read_text()) for p in sorted(out.glob("part-*.svg"))]
     left, right = (np.concatenate(r) for r in rings)
     assert left[:, 0].max() - right[:, 0].min() == pytest.approx(2.0, abs=1e-3)
 

@@ -48,6 +48,17 @@ def browser():
             opened.close()
 
 
+def in_first_screen(page, *found):
+    """Assert that all of these lie within the window, without anything being scrolled."""
+    page.evaluate("window.scrollTo(0, 0)")
+    size = page.viewport_size
+    for one in found:
+        box = one.bounding_box()
+        assert box, f"{one} is not on the page"
+        assert box["x"] >= 0 and box["x"] + box["width"] <= size["width"] + 1, (one, box)
+        assert box["y"] >= 0 and box["y"] + box["height"] <= size["height"] + 1, (one, box)
+
+
 @contextmanager
 def serving(folder, **options):
     """Serve a workshop on a free port, with a worker; yields its address."""

@@ -1,5 +1,7 @@
 """Tracing asked for, followed, stopped; strips and drawings handed over."""
 
+import re
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -174,3 +176,93 @@ def test_measures_without_a_strip_and_colours_are_asked_for(bench, person, slug,
     assert asked["colours"] == {"red": [[30, 40], [31, 44]]}
     person.post(photograph, {"strip": "frame", "surface": "plane", "how": "scan", "dpi": "600"})
     assert bench.jobs.get(2).asked["dpi"] == 600
+
+
+@pytest.fixture
+def refused(person, photograph, bench):
+    """A trace that a worker gave up: its page."""
+    person.post(photograph, {"how": "strip", "strip": "wrap", "gilt": "10, 20", "mirror": "yes"})
+    bench.jobs.claim("worker")
+    bench.jobs.fail(1, "worker", "No strip was found in the picture.")
+    return "/job/1"
+
+
+def test_a_refused_trace_leads_back_to_its_photograph_with_what_was_said(
+    person, photograph, refused
+):
+    page = person.get(refused)
+    told = words(page)
+    assert "Not kept yet" not in told
+    first, again = told.index("Back to the photograph"), told.index("Start it again")
+    assert first < again
+    assert f'{photograph}?after=1"' in page.text
+    back = person.get(f"{photograph}?after=1")
+    assert "No strip was found in the picture." in words(back)
+    assert "Not kept yet" not in words(back)
+    assert "10, 20</textarea>" in back.text
+    assert '<details class="more" open><summary>Without a strip' in back.text
+    # another photograph's work, or none, says nothing here
+    assert person.get(f"{photograph}?after=7").status_code == 404
+
+
+def test_a_failed_tracing_is_put_away(person, slug, refused, bench):
+    assert "/job/1/away" in person.get(f"/machine/{slug}").text
+    page = person.post("/job/1/away", {})
+    assert "/job/1/away" not in page.text
+    assert "Under way" not in words(page)
+    assert person.post("/job/1/away", {}).status_code == 409
+    person.post("/job/1/again", {})
+    assert bench.jobs.get(1).state is JobState.WAITING
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_trace_it_stands_beside_the_picture_in_the_first_screen(folder, photograph, scheme):
+    from axe_playwright_python.sync_playwright import Axe
+
+    from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+
+    with browser() as opened, serving(folder) as base:
+        for size in (DESKTOP, PHONE):
+            page = opened.new_context(base_url=base, viewport=size, color_scheme=scheme).new_page()
+            page.goto(photograph)
+            frame = page.locator(".picture-frame.live")
+            frame.wait_for()
+            go = page.get_by_role("button", name="Trace it")
+            in_first_screen(page, frame, go, page.get_by_role("radio", name="gilt"))
+            if size is DESKTOP:
+                beside = (
+                    page.get_by_label("What gives the measure"),
+                    page.get_by_label("Where the"),
+                )
+                in_first_screen(page, *beside)
+            frame.focus()
+            page.keyboard.press("+")
+            assert not Axe().run(page).response["violations"]
+            assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+            keep(page, f"one-screen-trace-{size['width']}-{scheme}")
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+def test_a_drawing_is_told_by_the_shares_of_its_outline(folder, bench, slug, add_drawing):
+    from axe_playwright_python.sync_playwright import Axe
+
+    from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+
+    add_drawing(bench.workshop, slug)
+    with browser() as opened, serving(folder) as base:
+        for size, scheme in ((DESKTOP, "light"), (PHONE, "dark")):
+            page = opened.new_context(base_url=base, viewport=size, color_scheme=scheme).new_page()
+            page.goto(f"/machine/{slug}/entries/drawing/1")
+            shares = page.locator(".shares")
+            in_first_screen(page, shares, page.locator(".wipe-view"))
+            told = " ".join(shares.inner_text().split())
+            parts = [float(p) for p in re.findall(r"([\d.]+) %", told.partition("drawing")[0])]
+            assert sum(parts) == pytest.approx(100.0, abs=0.15)
+            assert "seen" in told
+            assert "as a whole is told as" in told
+            assert not Axe().run(page).response["violations"]
+            assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+            keep(page, f"one-screen-drawing-{size['width']}-{scheme}")

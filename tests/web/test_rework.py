@@ -9,7 +9,7 @@ from ironlace.ornament import ClosedPath, Drawing
 from ironlace.ornament.outline.brush_strokes import area_curves
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, browser, keep, serving
+from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
 from .conftest import words
 
 AT = "/machine/test-head-no-1/drawing/1/bench"
@@ -140,10 +140,10 @@ def test_a_place_is_filled_from_its_like_only_as_it_was_shown(tmp_path, add_draw
         page.on("pageerror", lambda error: faults.append(str(error)))
         page.goto(AT)
         page.locator(".rework-frame .line").first.wait_for(state="attached")
-        page.get_by_label("fills a place from its like").check()
-        axis, count = page.get_by_label("Mirror axis: a place"), page.locator(".rework-count")
+        page.get_by_label("fills from its like").check()
+        axis, count = page.get_by_label("Mirror axis: x, y"), page.locator(".rework-count")
         assert axis.input_value() == ""
-        page.get_by_text("By figures, and the keys").click()
+        page.get_by_text("By figures, and all keys").click()
         places = "\n".join(f"{x}, {y}" for x, y in PLACE)
         page.get_by_label("Places of a line").fill(places)
         use = page.get_by_role("button", name="Do it with these places")
@@ -186,6 +186,56 @@ def test_a_place_is_filled_from_its_like_only_as_it_was_shown(tmp_path, add_draw
 
 @pytest.mark.browser
 @pytest.mark.slow
+@pytest.mark.parametrize(
+    ("size", "scheme"), [(DESKTOP, "dark"), (DESKTOP, "light"), (PHONE, "light"), (PHONE, "dark")]
+)
+def test_picture_hand_evidence_and_status_fill_one_screen(tmp_path, add_drawing, size, scheme):
+    workshop = Workshop.create(tmp_path / "w")
+    slug = workshop.records.create("Test head no. 1")
+    add_drawing(workshop, slug)
+    workshop.close()
+    with serving(tmp_path / "w") as base, browser() as opened:
+        page = opened.new_context(
+            base_url=base, viewport=size, color_scheme=scheme, reduced_motion="reduce"
+        ).new_page()
+        page.goto(AT)
+        page.locator(".rework-frame .line").first.wait_for(state="attached")
+        frame, says = page.locator(".rework-frame"), page.locator(".rework-says")
+        stood = frame.bounding_box()
+        for hand, own in (
+            ("shapes an outline", page.get_by_role("button", name="Next outline")),
+            ("draws a stroke", page.get_by_label("In the middle")),
+            ("rubs out", page.get_by_label("Its width, mm")),
+            ("fills from its like", page.get_by_role("button", name="Find the axis")),
+            ("goes over", page.get_by_role("button", name="Accept it")),
+        ):
+            page.get_by_label(hand).check()
+            stands = page.get_by_label("I see it on this machine")
+            back = page.get_by_role("button", name="Take back")
+            in_first_screen(page, frame, says, own, stands, back, page.get_by_label(hand))
+            assert frame.bounding_box() == stood
+            assert not Axe().run(page).response["violations"]
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+        # the frame is mostly picture, also on a phone
+        drawn = page.locator(".rework-frame .ground").bounding_box()
+        assert drawn["width"] * drawn["height"] > 0.6 * stood["width"] * stood["height"]
+        # what is chosen by name is in the frame; keys are told on the buttons they stand for
+        page.get_by_label("shapes an outline").check()
+        frame.focus()
+        page.keyboard.press("n")
+        page.keyboard.press("]")
+        page.get_by_text("Point 2 of").wait_for()
+        pin = page.locator(".pin-chosen").bounding_box()
+        assert stood["x"] <= pin["x"] <= stood["x"] + stood["width"]
+        assert stood["y"] <= pin["y"] <= stood["y"] + stood["height"]
+        assert says.bounding_box()["y"] < size["height"]
+        told = page.get_by_role("button", name="Take back")
+        assert told.get_attribute("aria-keyshortcuts") == "u"
+        keep(page, f"one-screen-by-hand-{size['width']}-{scheme}")
+
+
+@pytest.mark.browser
+@pytest.mark.slow
 def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
     workshop = Workshop.create(tmp_path / "w")
     slug = workshop.records.create("Test head no. 1")
@@ -199,15 +249,15 @@ def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
         page.locator(".rework-frame .line").first.wait_for(state="attached")
         count, says = page.locator(".rework-count"), page.locator(".rework-says")
         frame = page.locator(".rework-frame")
-        # by keyboard: choose the first outline, move its node, put one in, take back
+        # by keyboard: choose the first outline, move its point, put one in, take back
         frame.focus()
         page.keyboard.press("n")
         page.get_by_text("Outline 1 of").wait_for()
         page.keyboard.press("ArrowLeft")
-        page.get_by_text("The node is moved").wait_for()
+        page.get_by_text("The point is moved").wait_for()
         assert count.inner_text() == "1"
         page.keyboard.press("Enter")
-        page.get_by_text("A node is put in").wait_for()
+        page.get_by_text("A point is put in").wait_for()
         page.keyboard.press("u")
         page.get_by_text("Taken back").wait_for()
         page.keyboard.press("0")
@@ -227,12 +277,13 @@ def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
         # by figures, standing on evidence
         page.get_by_label("I see it on this machine").check()
         page.get_by_label("Where: which photograph").fill("photograph 2, upper left")
-        page.get_by_text("By figures, and the keys").click()
+        page.get_by_text("By figures, and all keys").click()
         page.get_by_label("Places of a line").fill("3, 3\n9, 4")
         page.get_by_role("button", name="Do it with these places").click()
         page.get_by_text("388").or_(says).first.wait_for()
         page.locator(".rework-count", has_text="3").wait_for()
         # a bridge refused, then a change that cannot be: said, and nothing lost
+        page.get_by_label("goes over").check()
         page.get_by_role("button", name="Refuse").click()
         page.get_by_text("Bridge 1 is taken out").wait_for()
         page.get_by_role("button", name="Refuse").click()

@@ -220,6 +220,22 @@ def test_both_ways_asked_for_at_first_are_both_planned_as_work(
     assert plan_now().asked.hold == "bridges"
 
 
+def test_what_is_bad_is_said_in_words_before_the_table(person, bench, slug):
+    thin = SVG.replace("</g>", '<path d="M5 27h60v.2h-60z"/></g>')
+    draw(bench, slug, thin)
+    told = words(planned_page(person))
+    assert "narrower than the least opening, " in told
+    assert "such lines will not cut clean" in told
+    assert told.index("will not cut clean") < told.index("Sheets to cut")
+    assert "Weak places" in told
+
+
+def test_a_refused_plan_is_not_called_kept(person, drawn):
+    told = words(planned_page(person, **{"v-bridge_width_mm": "0.1"}))
+    assert "Not planned." in told
+    assert "Not kept yet" not in told
+
+
 def test_limits_are_edited_with_their_source(person, plan_now):
     planned_page(person, **{"v-bridge_width_mm": "1,5", "source": "own test card"})
     process = plan_now().asked.of_process
@@ -281,7 +297,7 @@ def test_every_file_is_handed_over(person, plan_now):
     with_film = person.get(f"{SHEETS}/split/all.zip?film=600&bed=40x300")
     names = ZipFile(BytesIO(with_film.content)).namelist()
     assert "sheet-1.png" in names
-    assert any(name.startswith("tile-") for name in names)
+    assert any(name.startswith("part-") for name in names)
     for missing in ("sheet-9.svg", "sheet-1-600.png", "laying-a3.pdf", "notes.txt"):
         assert person.get(f"{SHEETS}/split/{missing}").status_code == 404
     assert person.get("/test-card.svg").text.startswith("<svg")
@@ -364,7 +380,7 @@ def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(folder, bench, drawn
     from axe_playwright_python.sync_playwright import Axe
     from playwright.sync_api import expect
 
-    from .browsing import DESKTOP, PHONE, browser, serving
+    from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
 
     complaints = []
     with browser() as chromium, serving(folder) as address:
@@ -384,11 +400,11 @@ def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(folder, bench, drawn
         page.keyboard.press("ArrowRight")
         page.keyboard.press("Enter")
         expect(said).to_contain_text("Planned again in")
-        expect(said).to_contain_text("locked")
+        expect(said).to_contain_text("pinned")
         expect(view).to_be_focused()
-        expect(page.locator(".bridge.locked")).to_have_count(1)
-        page.keyboard.press("l")
-        expect(page.locator(".bridge.locked")).to_have_count(0)
+        expect(page.locator(".bridge.pinned")).to_have_count(1)
+        page.keyboard.press("p")
+        expect(page.locator(".bridge.pinned")).to_have_count(0)
 
         hold = page.locator(".bridge-hold").nth(1)
         hold.scroll_into_view_if_needed()
@@ -401,17 +417,35 @@ def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(folder, bench, drawn
         page.mouse.move(x + 14, y + 14, steps=6)
         expect(said).to_contain_text("Would take")
         page.mouse.up()
-        expect(page.locator(".bridge.locked")).to_have_count(1)
+        expect(page.locator(".bridge.pinned")).to_have_count(1)
 
-        page.locator(".sheet-tools").get_by_text("A touch forbids a place").click()
+        page.locator(".sheet-more").get_by_text("A touch forbids a place").click()
         page.locator(".sheet-plan").click(position={"x": 60, "y": 60})
         expect(page.locator(".forbidden")).to_have_count(1)
-        page.get_by_role("button", name="Undo the last change").click()
+        page.get_by_role("button", name="Take the last change back").click()
         expect(page.locator(".forbidden")).to_have_count(0)
         page.reload()
-        expect(page.locator(".bridge.locked")).to_have_count(1)
-        for size in (DESKTOP, PHONE):
+        expect(page.locator(".bridge.pinned")).to_have_count(1)
+        for size, scheme in (
+            (DESKTOP, "light"),
+            (PHONE, "light"),
+            (DESKTOP, "dark"),
+            (PHONE, "dark"),
+        ):
             page.set_viewport_size(size)
+            page.emulate_media(color_scheme=scheme)
+            table, following = page.locator(".sheet-table"), page.get_by_role("button", name="Next")
+            in_first_screen(page, view, table, following, said)
+            # the next bridge is chosen, and it stands in the picture
+            following.click()
+            expect(page.locator(".bridge.chosen")).to_have_count(1)
+            box, frame = (
+                page.locator(".bridge.chosen .bridge-line").bounding_box(),
+                view.bounding_box(),
+            )
+            assert frame["x"] < box["x"] < frame["x"] + frame["width"]
+            assert frame["y"] < box["y"] < frame["y"] + frame["height"]
+            keep(page, f"one-screen-sheets-{size['width']}-{scheme}")
             found = Axe().run(page).response["violations"]
             assert not found, [v["id"] for v in found]
             assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]

@@ -206,12 +206,11 @@ def trace(walker):
         page.keyboard.press("ArrowLeft")
     assert page.locator("#f-wipe").input_value() == "35"
     keep(page, "11-drawing")
-    walker.press("Larger")
+    whole = page.locator(".wipe-sheets").bounding_box()["width"]
+    walker.press("Nearer")
     page.get_by_label("Let the photograph show through").check()
     sheets = page.locator(".wipe-sheets").bounding_box()["width"]
-    assert sheets == pytest.approx(
-        page.locator(".wipe-view").bounding_box()["width"] * 1.5, rel=0.02
-    )
+    assert sheets == pytest.approx(whole * 1.4, rel=0.02)
     keep(page, "11-drawing-larger")
 
 
@@ -221,7 +220,7 @@ def mark_places(walker):
     frame = page.locator(".picture-frame")
     page.get_by_role("radio", name="bare japan").check()
     frame.scroll_into_view_if_needed()
-    box = frame.bounding_box()
+    box = frame.locator("img").bounding_box()
     page.mouse.click(box["x"] + box["width"] * 0.5, box["y"] + box["height"] * 0.52)
     ground = page.locator("textarea[name=ground]")
     x, y = (float(part) for part in ground.input_value().split(","))

@@ -1,4 +1,4 @@
-"""Commands for ornament: the scale strip, tracing, sheets at true scale."""
+"""Commands for ornament: the scale strip, tracing, drawings at true scale."""
 
 from pathlib import Path
 from typing import Annotated, Literal
@@ -193,7 +193,7 @@ def trace(  # long: the options, each with its help, are the manual
         json,
         [
             f"{out}: {drawn['paths']} outlines, {drawn['length_mm']:.0f} mm long, "
-            f"{drawn['nodes']} nodes, {traced.flat.px_per_mm:.1f} pixels to the mm.",
+            f"{drawn['nodes']} points, {traced.flat.px_per_mm:.1f} pixels to the mm.",
             *answer.sentences,
             *(
                 f"{grade}: {length:.0f} mm"
@@ -204,7 +204,8 @@ def trace(  # long: the options, each with its help, are the manual
     )
 
 
-@app.command()
+@app.command("print")
+@app.command("sheet", hidden=True)  # its earlier name
 def sheet(
     drawing: Annotated[Path, typer.Argument(help="SVG in mm.")],
     out: Annotated[Path, typer.Option(help="PDF to write.")],
@@ -212,7 +213,7 @@ def sheet(
     title: str = "",
     json: JsonFile = None,
 ) -> None:
-    """Lay a drawing on pages at true scale, with overlaps and a 100 mm bar."""
+    """Print a drawing at true scale, on pages with overlaps and a 100 mm bar."""
     from ironlace.dossier import true_scale_pdf
 
     content = true_scale_pdf(
@@ -231,7 +232,8 @@ def film(
     drawing: Annotated[Path, typer.Argument(help="SVG in mm.")],
     out: Annotated[Path, typer.Option(help="PNG or TIFF to write, by its ending.")],
     dpi: Annotated[int, typer.Option(help="Dots to the inch, 300 to 4800.")] = 1200,
-    layer: Annotated[str | None, typer.Option(help="One colour alone.")] = None,
+    colour: Annotated[str | None, typer.Option(help="One colour alone.")] = None,
+    layer: Annotated[str | None, typer.Option("--layer", hidden=True)] = None,
     json: JsonFile = None,
 ) -> None:
     """Write a drawing as a film positive: one bit, black where there is gilt, at true scale."""
@@ -243,9 +245,10 @@ def film(
     if kind is None:
         raise IronlaceError(f"{out.name} is no film file: let its name end in .png or .tif.")
     read, notices = read_drawing_svg(read_text(drawing))
-    write_bytes(out, b"".join(film_of_drawing(read, dpi, layer=layer, kind=kind)))
+    alone = colour or layer  # the option's earlier name
+    write_bytes(out, b"".join(film_of_drawing(read, dpi, layer=alone, kind=kind)))
     tell(
-        {"film": str(out), "dpi": dpi, "layer": layer, "notices": list(notices)},
+        {"film": str(out), "dpi": dpi, "colour": alone, "layer": alone, "notices": list(notices)},
         json,
         [f"{out}: {dpi} dots to the inch.", *notices],
     )

@@ -1,4 +1,4 @@
-"""Commands for machines' records: list, show, add, change, undo, photographs, the pack."""
+"""Commands for machines' records: list, show, add, change, take back, photographs, the pack."""
 
 from datetime import UTC, datetime, time
 from pathlib import Path
@@ -35,7 +35,8 @@ def add_to(app: typer.Typer) -> None:
     app.add_typer(machine, name="machine")
     app.add_typer(photograph, name="photograph")
     app.command()(pack)
-    app.command()(verify)
+    app.command("recompute")(verify)
+    app.command("verify", hidden=True)(verify)  # its earlier name
 
 
 @machine.command("list")
@@ -268,7 +269,8 @@ def history(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = No
     )
 
 
-@machine.command()
+@machine.command("take-back")
+@machine.command("undo", hidden=True)  # its earlier name
 def undo(
     machine: str,
     number: int,
@@ -276,7 +278,7 @@ def undo(
     by: By = "",
     json: JsonFile = None,
 ) -> None:
-    """Take a change back; the undoing is itself kept."""
+    """Take a change back; that is itself kept as a change."""
     with opened(workshop) as found:
         name = found.records.undo(machine, number, by)
     tell({"undone": number, "entry": name}, json, [f"{name} is as it was before {number}."])

@@ -32,13 +32,13 @@ def sheets(  # long: the options, each with its help, are the manual
         int, typer.Option(help="Also write film positives at so many dpi; 0 for none.")
     ] = 0,
     bed: Annotated[
-        str, typer.Option(help="Also tile for a bed or page of so many mm, such as 300x200.")
+        str, typer.Option(help="Also in parts for a bed or page of so many mm, such as 300x200.")
     ] = "",
     bed_margin: Annotated[
-        float, typer.Option(help="Sheet left around each tile's openings, mm.")
+        float, typer.Option(help="Sheet left around each part's openings, mm.")
     ] = 10.0,
     bed_overlap: Annotated[
-        float, typer.Option(help="How far the openings of two tiles overlap, mm.")
+        float, typer.Option(help="How far the openings of two parts overlap, mm.")
     ] = 1.0,
     trap: Annotated[
         float | None,
@@ -72,7 +72,7 @@ def sheets(  # long: the options, each with its help, are the manual
     ] = "a4",
     json: JsonFile = None,
 ) -> None:
-    """Make sheets to cut from a drawing, with proof that they hold together."""
+    """Plan stencil sheets to cut from a drawing, with proof that they hold together."""
     from ironlace.ornament.stencils import (
         FilledDrawing,
         SheetsAsked,
@@ -105,10 +105,10 @@ def sheets(  # long: the options, each with its help, are the manual
     count = f"{len(made.sheets)} {'sheet' if len(made.sheets) == 1 else 'sheets'}"
     sentences = [f"{out}: {count} as SVG, DXF and HP-GL.", *made.sentences]
     if parted:
-        sentences.append(f"{len(parted)} tiles for a bed of {bed} mm.")
+        sentences.append(f"{len(parted)} parts for a bed of {bed} mm.")
         loose = [t["name"] for t in told["tiles"] if t["pieces"] != 1]
         if loose and not chosen.holds_islands:
-            sentences.append(f"NOT in one piece: tile {', '.join(loose)}. Do not cut it.")
+            sentences.append(f"NOT in one piece: part {', '.join(loose)}. Do not cut it.")
     tell(told, json, sentences)
 
 
@@ -220,7 +220,7 @@ def _numbers(text: str, count: int, needed: str) -> list[float]:
 
 
 def tiled_told(tiles: "Sequence[Sheet]") -> list[dict[str, Any]]:
-    """Tiles for the report: their size, and in how many pieces each is, by flood fill."""
+    """Parts for a bed, for the report: their size, and the pieces of each, by flood fill."""
     from ironlace.ornament.stencils.planning.raster_proof import pieces_of_sheet
 
     out = []
@@ -277,7 +277,8 @@ def _write_folder(folder: Path, files: "Iterable[SheetFile]") -> None:
 
 def add_to(app: typer.Typer) -> None:
     """Give the group of ornament commands its stencil commands."""
-    app.command()(sheets)
+    app.command("stencil")(sheets)
+    app.command("sheets", hidden=True)(sheets)  # its earlier name
     app.command()(process)
     app.command()(card)
     app.command()(limits)

@@ -231,9 +231,9 @@ def ornament(slug: str) -> str:
     return _path("machine", slug, "ornament")
 
 
-def trace(slug: str, key: str | int) -> str:
-    """Tracing the ornament on one photograph."""
-    return _path("machine", slug, "ornament", "trace", key)
+def trace(slug: str, key: str | int, *, after: int | None = None) -> str:
+    """Tracing the ornament on one photograph; again, after a job that was refused."""
+    return _with(_path("machine", slug, "ornament", "trace", key), after=after)
 
 
 def strip(piece: str, paper: str) -> str:
@@ -364,6 +364,11 @@ def job_progress(number: int | str) -> str:
 def job_stop(number: int | str) -> str:
     """Where a job is stopped."""
     return f"{job(number)}/stop"
+
+
+def job_away(number: int | str) -> str:
+    """Where a failed job is put away."""
+    return f"{job(number)}/away"
 
 
 def job_again(number: int | str) -> str:

@@ -112,7 +112,7 @@ def test_files_are_listed_once_with_what_is_asked_for(made):
     assert more["sheet-1.png"].content().startswith(b"\x89PNG")
     assert more["laying.pdf"].content() == b"%PDF"
     assert {f.media_type for f in more.values()} >= {"image/png", "application/pdf"}
-    assert sum(name.startswith("tile-") and name.endswith(".svg") for name in more) == 2
+    assert sum(name.startswith("part-") and name.endswith(".svg") for name in more) == 2
     whole = tiled(made.sheets, "300x300")
     assert [f.name for f in files_of(made, tiles=whole)] == names
 

@@ -85,7 +85,7 @@ def pull_curve(
     path = work.path(number)
     i = _index(path, curve)
     if not 0.02 <= t <= 0.98:
-        raise ReworkError("That is the end of a curve: move the node there instead.")
+        raise ReworkError("That is the end of a curve: move the point there instead.")
     curves = path.curves.copy()
     smooth_begin, smooth_end = _is_smooth(curves, i), _is_smooth(curves, (i + 1) % path.nodes)
     at = curve_points(curves[i : i + 1], np.array([t]))[0, 0]
@@ -111,7 +111,7 @@ def put_node(work: Workpiece, number: int, curve: int, t: float) -> DrawnChange:
     path = work.path(number)
     i = _index(path, curve)
     if not 0.02 <= t <= 0.98:
-        raise ReworkError("There is a node already: choose a place between two nodes.")
+        raise ReworkError("There is a point already: choose a place between two points.")
     pieces = split_curve(path.curves[i], [t])
     curves = np.concatenate([path.curves[:i], pieces, path.curves[i + 1 :]])
     grades = (*path.grades[:i], path.grades[i], *path.grades[i:])
@@ -130,7 +130,7 @@ def take_node(work: Workpiece, number: int, node: int, evidence: Evidence) -> Dr
     path = work.path(number)
     i = _index(path, node)
     if path.nodes <= 2:
-        raise ReworkError("An outline needs two nodes: take the whole outline away instead.")
+        raise ReworkError("An outline needs two points: take the whole outline away instead.")
     one, two = path.curves[i - 1], path.curves[i]
     joined = _joined(one, two)
     keep = [k for k in range(path.nodes) if k != i]
@@ -189,7 +189,7 @@ def vouch(work: Workpiece, number: int, curves: list[int], evidence: Evidence) -
 def _index(path: ClosedPath, number: int) -> int:
     if not 0 <= number < path.nodes:
         raise ReworkError(
-            f"The outline has {path.nodes} nodes, none of them is number {number}: choose again."
+            f"The outline has {path.nodes} points, none of them is number {number}: choose again."
         )
     return number
 

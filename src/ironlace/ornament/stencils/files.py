@@ -78,14 +78,14 @@ def files_of(
     film_dpi
         Film positives at so many dots to the inch too; 0 for none.
     tiles
-        The sheets in tiles for a bed, if there are any.
+        The sheets in parts for a bed, if there are any.
     laying_pdf
         Sets the laying sheet with its pictures, where there is a press for it.
     """
     process = made.asked.of_process
     cuts = {sheet.name: cut for sheet, cut in zip(made.sheets, made.cuts, strict=False)}
     parted = () if list(tiles) == list(made.sheets) else tiles
-    for kind, group in (("sheet", made.sheets), ("tile", parted)):
+    for kind, group in (("sheet", made.sheets), ("part", parted)):
         for sheet in group:
             stem, words = f"{kind}-{sheet.name}", f"{kind} {sheet.name}, {sheet.colour}"
             cut = cuts.get(sheet.name) if kind == "sheet" else None
@@ -106,7 +106,11 @@ def files_of(
     yield _text("falls.csv", "the same as a table", lambda: flaws_csv(made.flaws))
     yield _text("laying.txt", "what to do at the bench, in order", lambda: laying_sheet(made.plan))
     yield _text("cutting.csv", "sheets with their cuts and times", lambda: cutting_list(made.plan))
-    yield _text("process.toml", "the process they were planned for", lambda: made.asked.process)
+    yield _text(
+        "process.toml",
+        "the limits of the material they were planned for",
+        lambda: made.asked.process,
+    )
     if laying_pdf is not None:
         yield SheetFile("laying.pdf", "the laying sheet with its pictures", lambda: [laying_pdf()])
 
@@ -114,9 +118,9 @@ def files_of(
 def tiled(
     sheets: Sequence[Sheet], bed: str, *, margin_mm: float = 10.0, overlap_mm: float = 1.0
 ) -> list[Sheet]:
-    """Every sheet in tiles for a bed of so many mm, such as ``300x200``; none without a bed.
+    """Every sheet in parts for a bed of so many mm, such as ``300x200``; none without a bed.
 
-    A sheet that fits the bed whole is its own tile.
+    A sheet that fits the bed whole is its own part.
 
     Raises StencilError when the bed cannot be read or nothing fits it.
     """

@@ -1,4 +1,4 @@
-"""Fitting sheets to the work: their edge on a plane, cylinder or cone, laying marks, tiles."""
+"""Fitting sheets to the work: their edge on plane, cylinder or cone, laying marks, and parts."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def sheet_edge(openings: MultiPolygon, surface: Surface, margin_mm: float) -> Po
     if not surface.covers(shapely.get_coordinates(edge)).all():
         raise StencilError(
             "The sheet with its margin would go round the work more than once or past a cone's "
-            "point: take a smaller margin, or tile the drawing."
+            "point: take a smaller margin, or cut it in parts."
         )
     return _rounded(edge)
 

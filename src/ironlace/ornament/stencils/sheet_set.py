@@ -23,7 +23,11 @@ from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.filled_svg import read_filled
 from ironlace.ornament.stencils.laying import Feature
 from ironlace.ornament.stencils.planning.flaws_picture import flaws_of, flaws_svg
-from ironlace.ornament.stencils.planning.in_words import plan_sentences
+from ironlace.ornament.stencils.planning.in_words import (
+    plan_faults,
+    plan_sentences,
+    plan_table,
+)
 from ironlace.ornament.stencils.planning.layer_plan import Hold, Prepared
 from ironlace.ornament.stencils.planning.plan import Plan, plan_sheets
 from ironlace.ornament.stencils.process import Process, known_process, process_toml, read_process
@@ -258,6 +262,16 @@ class SheetSet:
     def sentences(self) -> list[str]:
         """The plan told to a person."""
         return plan_sentences(self.plan)
+
+    @property
+    def faults(self) -> list[str]:
+        """What is bad of the plan, the worst first."""
+        return plan_faults(self.plan)
+
+    @property
+    def table(self) -> list[tuple[str, str]]:
+        """The plan as a small table: what is counted, and how much."""
+        return plan_table(self.plan)
 
     def sheet(self, name: str) -> Sheet:
         """One sheet.

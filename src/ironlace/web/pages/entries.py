@@ -24,7 +24,7 @@ from ironlace.record.entry_fields import Control, fields_of
 from ironlace.record.purses import purses_of
 from ironlace.record.readings import FORM_PARTS
 from ironlace.web import addresses
-from ironlace.web.bench import BenchDep, HandDep
+from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.entry_forms import (
     FORMS,
     EntryForm,
@@ -178,19 +178,43 @@ def show_entry(
             **context,
         )
     if isinstance(entry, DrawingEntry):
-        from ironlace.workshop.ornament.drawings import camera_of, flat_place, round_kind
-
-        has_flat = flat_place(bench.workshop, entry.svg).is_file()
-        return page(
-            request,
-            "drawing.html",
-            key=key,
-            has_flat=has_flat,
-            has_camera=camera_of(entry) is not None,
-            round_kind=round_kind(entry),
-            **context,
-        )
+        return _drawing_page(request, bench, slug, key, entry, context)
     return page(request, "entry.html", **context)
+
+
+def _drawing_page(  # dict: what the page is told
+    request: Request,
+    bench: Bench,
+    slug: str,
+    key: int,
+    entry: DrawingEntry,
+    context: dict[str, Any],
+) -> Response:
+    name = f"{EntryKind.DRAWING.value} {key}"
+    from ironlace.web.drawing_in_words import origin_in_words, shares_of, standing_in_words
+    from ironlace.workshop.ornament.drawings import (
+        camera_of,
+        drawing_svg,
+        flat_place,
+        round_kind,
+    )
+
+    shares = bench.remembered(
+        ("shares", entry.svg), lambda: shares_of(drawing_svg(bench.workshop, slug, name))
+    )
+    has_flat = flat_place(bench.workshop, entry.svg).is_file()
+    return page(
+        request,
+        "drawing.html",
+        key=key,
+        has_flat=has_flat,
+        has_camera=camera_of(entry) is not None,
+        round_kind=round_kind(entry),
+        shares=shares,
+        stands=standing_in_words(entry.grade, shares),
+        origin=origin_in_words(entry),
+        **context,
+    )
 
 
 @router.get(f"{addresses.entry_path('{slug}', '{kind}', '{key}')}/change")

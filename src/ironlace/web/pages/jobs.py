@@ -57,6 +57,14 @@ def stop(bench: BenchDep, number: int) -> Response:
     return RedirectResponse(addresses.job(number), 303)
 
 
+@router.post(addresses.job_away("{number}"), dependencies=WITH_TOKEN)
+def away(bench: BenchDep, number: int) -> Response:
+    """Put a failed job away: its machine's page no longer tells of it."""
+    found = bench.jobs.get(number)
+    bench.jobs.put_away(number)
+    return RedirectResponse(addresses.machine(found.slug) if found.slug else addresses.home(), 303)
+
+
 @router.post(addresses.job_again("{number}"), dependencies=WITH_TOKEN)
 def again(bench: BenchDep, number: int) -> Response:
     """Start a stopped or failed job again; what it had kept is used."""

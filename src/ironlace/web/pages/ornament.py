@@ -92,11 +92,17 @@ def strip(piece: str, paper: str) -> Response:
 
 
 @router.get(addresses.trace("{slug}", "{key}"))
-def trace_form(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
-    """Show the photograph to be traced."""
-    _, photograph = _photograph(bench, slug, key)
+def trace_form(request: Request, bench: BenchDep, slug: str, key: int, after: int = 0) -> Response:
+    """Show the photograph to be traced; after a refused trace with what was said of it."""
+    name, photograph = _photograph(bench, slug, key)
     piece = photograph.strip if photograph.strip in PIECE_WORDS else BY_ITS_MARKERS
-    return _trace_page(request, bench, slug, key, {"strip": piece, "mirror": "yes"})
+    values, refused = {"strip": piece, "mirror": "yes"}, ""
+    if after:
+        job = bench.jobs.get(after)
+        if job.slug == slug and job.task == "trace" and job.asked.get("photograph") == name:
+            values |= _values_of(job.asked)
+            refused = job.error
+    return _trace_page(request, bench, slug, key, values, says=refused, no_strip=bool(refused))
 
 
 @router.post(addresses.trace("{slug}", "{key}"))
@@ -272,6 +278,26 @@ def _trace_page(
         says=says,
         no_strip=no_strip,
     )
+
+
+def _values_of(asked: dict[str, Any]) -> dict[str, str]:  # dict: as kept in JSON
+    """The fields of the form as a request had them, so that nothing is marked twice."""
+    values = {
+        field: str(asked[field])
+        for field in ("how", "surface", "tolerance_mm", "radius_mm", "dpi")
+        if asked.get(field)
+    }
+    if values.get("tolerance_mm") == str(TraceAsked.tolerance_mm):
+        del values["tolerance_mm"]
+    values |= {field: "yes" if asked.get(field) else "" for field in ("mirror", "repeat")}
+    colours = {f"colour-{name}": places for name, places in (asked.get("colours") or {}).items()}
+    for field, places in {
+        **{field: asked.get(field) for field in (*POINTED, "measured")},
+        **colours,
+    }.items():
+        if places:
+            values[field] = "\n".join(", ".join(f"{v:g}" for v in place) for place in places)
+    return values
 
 
 def _others(bench: Bench, slug: str, key: int) -> list[tuple[str, Photograph]]:

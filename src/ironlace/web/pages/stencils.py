@@ -174,13 +174,13 @@ def _looking_at(bench: Bench, slug: str, other: SheetsAsked) -> int | None:
 
 @router.post(addresses.sheets_do("{slug}", "{key}"))
 def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Response:
-    """Lock, move or forbid a bridge, take a step back, or show the other way beside this one."""
+    """Pin, move or forbid a bridge, take a change back, or show the other way beside this one."""
     asked = _asked_now(bench, slug, key)
     if asked is None:
         raise NotFoundError(f"Drawing {key} has no sheets yet: plan them first.")
     back = RedirectResponse(addresses.sheets(slug, key) + "#plan", 303)
     what = form.one("do")
-    if what == "undo":
+    if what in ("back", "undo"):  # as earlier pages called it
         step_back(bench.workshop, slug, f"drawing {key}", hand)
         return back
     if what == "both":
@@ -254,7 +254,7 @@ def test_card() -> Response:
 def file(
     bench: BenchDep, slug: str, key: int, hold: str, file: str, film: int = 0, bed: str = ""
 ) -> Response:
-    """Hand over one file of the sheets; all of them with film positives and tiles if asked."""
+    """Hand over one file of the sheets; all with film positives and parts for a bed if asked."""
     asked = _asked_now(bench, slug, key)
     if asked is None or hold not in HOLDS:
         raise NotFoundError(f"Drawing {key} has no such sheets: plan them first.")
@@ -340,7 +340,7 @@ def _asked_now(bench: Bench, slug: str, key: int) -> SheetsAsked | None:
 
 
 def _other(asked: SheetsAsked) -> SheetsAsked:
-    """The same held the other way, its bridges chosen by the program but for the locked ones."""
+    """The same held the other way, its bridges chosen by the program but for those pinned."""
     return replace(asked, hold="bridges" if asked.hold == "split" else "split", kept=())
 
 
@@ -393,7 +393,7 @@ def _page(
         surfaces=SURFACES,
         sources=SOURCES,
         card=CARD,
-        made=made,
+        **_told(made),
         lost=lost,
         other=other,
         looking=looking,
@@ -404,6 +404,15 @@ def _page(
         papers=PAPERS,
         cautions=cautions_for(process.cautions),
     )
+
+
+def _told(made: SheetSet | None) -> dict[str, Any]:
+    """The plan, and what is told of it beside its picture."""
+    return {
+        "made": made,
+        "table": made.table if made else [],
+        "faults": made.faults if made else [],
+    }
 
 
 def _limits(process: Process, values: dict[str, str]) -> dict[str, list[dict[str, Any]]]:

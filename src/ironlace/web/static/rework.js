@@ -3,7 +3,7 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 const STEP = 1.4;
-const NEAR = 14; // pixels within which a finger means a node or a line
+const NEAR = 14; // pixels within which a finger means a point or a line
 const root = document.querySelector("[data-rework]");
 const frame = root.querySelector(".rework-frame");
 const says = root.querySelector(".rework-says");
@@ -15,7 +15,7 @@ const paths = new Map(); // number -> { layer, curves, grades, sources }
 const shown = new Map(); // number -> its group in the picture
 let told; // what the bench said last: serial, bounds, dashes, bridges, axis
 const eye = { scale: 1, x: 0, y: 0 };
-let chosen = null; // { path, node, curve }
+let chosen = null; // { path, node, curve }: node is the number of the point chosen
 let busy = false;
 let hand = "shape";
 let twin = null; // { around, like, says, misses }: what would be laid, shown and not yet laid
@@ -28,7 +28,7 @@ const world = element("g", {}, picture);
 const cut = element("clipPath", { id: "rework-cut" }, element("defs", {}, picture));
 const cutBox = element("rect", {}, cut);
 const marks = element("svg", { class: "marks", "aria-hidden": "true" });
-let sheet, chosenLine, axisLine, twinPath;
+let sheet, chosenUnder, chosenLine, axisLine, twinPath;
 
 function element(name, attributes = {}, parent = null) {
   const made = document.createElementNS(SVG, name);
@@ -47,10 +47,13 @@ function build() {
   for (const [key, value] of Object.entries(box)) cutBox.setAttribute(key, value);
   const clipped = element("g", { "clip-path": "url(#rework-cut)" }, world);
   sheet = element("g", {}, clipped);
+  chosenUnder = element("path", { class: "chosen-under" }, clipped);
   chosenLine = element("path", { class: "chosen" }, clipped);
   twinPath = element("path", { class: "twin" }, world);
   axisLine = element("line", { class: "axis" }, world);
   frame.append(picture, marks);
+  // the frame is as wide as the page and as high as the drawing then needs, where there is room
+  root.style.setProperty("--aspect", String(box.height / box.width));
   whole();
 }
 
@@ -79,22 +82,24 @@ function drawPath(number) {
   shown.set(number, group);
 }
 
-// filled even-odd a layer at a time, so that holes stay open
+// filled even-odd a colour at a time, so that holes stay open
 function drawFill() {
   for (const old of sheet.querySelectorAll(".gilt")) old.remove();
   if (!frame.classList.contains("filled")) return;
-  const layers = new Map();
+  const byColour = new Map();
   for (const path of paths.values()) {
-    layers.set(path.layer, (layers.get(path.layer) ?? "") + ring(path.curves));
+    byColour.set(path.layer, (byColour.get(path.layer) ?? "") + ring(path.curves));
   }
-  for (const [layer, d] of layers) {
-    const colour = told.colours[layer] ?? [184, 144, 64];
+  for (const [name, d] of byColour) {
+    const colour = told.colours[name] ?? [184, 144, 64];
     sheet.prepend(element("path", { d, class: "gilt", fill: `rgb(${colour.join(",")})` }));
   }
 }
 
 function see() {
   world.setAttribute("transform", `translate(${eye.x} ${eye.y}) scale(${eye.scale})`);
+  // from afar the outlines are hairs, so that the gilt of fine work stays in sight under them
+  frame.style.setProperty("--thin", String(Math.min(Math.max(eye.scale / 16, 0.6), 1.3)));
   mark();
 }
 
@@ -143,37 +148,42 @@ function lookAt([x, y], mm = 12) {
   see();
 }
 
+function showChosen(d) {
+  chosenUnder.setAttribute("d", d);
+  chosenLine.setAttribute("d", d);
+}
+
 function mark() {
   marks.replaceChildren();
   const path = chosen && paths.get(chosen.path);
-  chosenLine.setAttribute("d", path ? ring(path.curves) : "");
+  showChosen(path ? ring(path.curves) : "");
   if (path) {
     const n = path.curves.length;
+    const pin = eye.scale > 12 ? 4 : 2.4;
     if (chosen.node !== null && chosen.node < n) {
-      for (const [side, at] of handles(path, chosen.node)) {
-        const [from, to] = [toScreen(nodeAt(path, chosen.node)), toScreen(at)];
+      for (const [side, at] of slackOf(path, chosen.node)) {
+        const [from, to] = [toScreen(pointAt(path, chosen.node)), toScreen(at)];
         const line = { x1: from[0], y1: from[1], x2: to[0], y2: to[1] };
-        element("line", { ...line, class: "stalk-under" }, marks);
-        element("line", { ...line, class: "stalk" }, marks);
-        element("circle", { cx: to[0], cy: to[1], r: 6, class: "handle", "data-side": side }, marks);
+        element("line", { ...line, class: "slack-under" }, marks);
+        element("line", { ...line, class: "slack" }, marks);
+        element("circle", { cx: to[0], cy: to[1], r: 4.5, class: "slack-end", "data-side": side }, marks);
       }
     }
     path.curves.forEach((curve, i) => {
-      const [x, y] = toScreen([curve[0], curve[1]]);
-      const size = i === chosen.node ? 12 : 9;
-      const box = { x: x - size / 2, y: y - size / 2, width: size, height: size };
-      element("rect", { ...box, class: i === chosen.node ? "node node-chosen" : "node" }, marks);
+      const [cx, cy] = toScreen([curve[0], curve[1]]);
+      const here = i === chosen.node;
+      element("circle", { cx, cy, r: here ? 6 : pin, class: here ? "pin pin-chosen" : "pin" }, marks);
     });
   }
   for (const place of axisTouches ?? []) {
     const [cx, cy] = toScreen(place);
-    element("circle", { cx, cy, r: 6, class: "handle" }, marks);
+    element("circle", { cx, cy, r: 6, class: "pin pin-chosen" }, marks);
   }
   if (line.places.length) drawHand();
 }
 
-const nodeAt = (path, i) => path.curves[i].slice(0, 2);
-function handles(path, i) {
+const pointAt = (path, i) => path.curves[i].slice(0, 2);
+function slackOf(path, i) {
   const before = path.curves[(i + path.curves.length - 1) % path.curves.length];
   return [
     ["out", path.curves[i].slice(2, 4)],
@@ -267,7 +277,6 @@ async function showTwin(places) {
     box.querySelector("p").textContent = (shown.misses ? "The twin misses gilt that is seen: it will not replace it. " : "") + shown.says;
     box.querySelector('[data-do="fill-all"]').hidden = shown.misses;
     box.hidden = false;
-    box.scrollIntoView({ block: "nearest" });
     says.textContent = shown.outlines.length ? "What would be laid there is shown; nothing is changed yet." : "Nothing is drawn at its like.";
   } catch (error) {
     tell("Nothing is changed.");
@@ -325,8 +334,8 @@ function grabbed([x, y]) {
   if (!path) return null;
   const away = ([px, py]) => Math.hypot(px - x, py - y) * eye.scale;
   if (chosen.node !== null && chosen.node < path.curves.length) {
-    for (const [side, at] of handles(path, chosen.node)) {
-      if (away(at) <= NEAR) return { what: "handle", node: chosen.node, side };
+    for (const [side, at] of slackOf(path, chosen.node)) {
+      if (away(at) <= NEAR) return { what: "slack", node: chosen.node, side };
     }
   }
   let best = null;
@@ -348,7 +357,7 @@ function bent(path, grip, [x, y]) {
     const [dx, dy] = [x - c[0], y - c[1]];
     c[0] += dx; c[1] += dy; c[2] += dx; c[3] += dy;
     b[4] += dx; b[5] += dy; b[6] = c[0]; b[7] = c[1];
-  } else if (grip.what === "handle") {
+  } else if (grip.what === "slack") {
     if (grip.side === "out") [curves[grip.node][2], curves[grip.node][3]] = [x, y];
     else [curves[(grip.node + n - 1) % n][4], curves[(grip.node + n - 1) % n][5]] = [x, y];
   } else {
@@ -415,6 +424,7 @@ function evidence() {
   return { grade, source: input("w-source").value.trim() || (grade === "seen" ? "here, by eye" : "") };
 }
 
+const shapes = () => hand === "shape" || hand === "bridges"; // then a touch chooses
 const order = (what, more = {}, done = "Done.") =>
   change(root.dataset.change, { order: { do: what, evidence: evidence(), ...more } }, done);
 const back = () => change(root.dataset.back, {}, "Taken back.");
@@ -425,31 +435,36 @@ function tell(words) {
   const shares = Object.entries(told.lengths)
     .filter(([, length]) => length > 0)
     .map(([grade, length]) => `${((100 * length) / all).toFixed(1)} % ${grade}`);
-  says.textContent = `${words} ${paths.size} outlines, ${told.nodes} nodes; ${shares.join(", ")}.`;
+  says.textContent = `${words} ${paths.size} outlines, ${told.nodes} points; ${shares.join(", ")}.`;
   root.querySelector('[data-do="back"]').disabled = told.done === 0;
   root.querySelector('[data-do="again"]').disabled = told.undone === 0;
   document.querySelector(".rework-count").textContent = told.done;
+  document.querySelector("[data-done]").textContent = told.done;
   document.querySelector('.rework-keep input[name="serial"]').value = told.serial;
 }
 
 function about() {
   const box = root.querySelector(".rework-chosen");
   const path = chosen && paths.get(chosen.path);
-  box.hidden = !path;
-  if (!path) return;
-  const curve = chosen.curve ?? chosen.node;
-  let words = `${path.curves.length} nodes.`;
-  if (chosen.node !== null) {
-    const [x, y] = nodeAt(path, chosen.node);
-    words += ` Node ${chosen.node + 1} at ${x.toFixed(2)}, ${y.toFixed(2)} mm.`;
-  }
-  if (curve !== null && curve < path.grades.length) {
-    words += ` The stretch ${chosen.curve === null ? "after it" : "touched"} is ${path.grades[curve]}, from ${path.sources[curve]}.`;
+  const curve = chosen ? (chosen.curve ?? chosen.node) : null;
+  let words = "None yet: touch one, or press n in the picture.";
+  if (path) {
+    words = `${path.curves.length} points.`;
+    if (chosen.node !== null) {
+      const [x, y] = pointAt(path, chosen.node);
+      words += ` Point ${chosen.node + 1} at ${x.toFixed(2)}, ${y.toFixed(2)} mm.`;
+    }
+    if (curve !== null && curve < path.grades.length) {
+      words += ` The stretch ${chosen.curve === null ? "after it" : "touched"} is ${path.grades[curve]}, from ${path.sources[curve]}.`;
+    }
   }
   box.querySelector(".rework-about").textContent = words;
-  box.querySelector('[data-do="take-node"]').disabled = chosen.node === null;
-  box.querySelector('[data-do="put-node"]').disabled = curve === null;
-  box.querySelector('[data-do="vouch-curve"]').disabled = curve === null;
+  for (const button of box.querySelectorAll("[data-do]")) {
+    const what = button.dataset.do;
+    if (what === "next-outline" || what === "former-outline") continue;
+    const onPath = ["next-point", "former-point", "take-path", "vouch-path"].includes(what);
+    button.disabled = !path || (!onPath && (what === "take-point" ? chosen.node === null : curve === null));
+  }
 }
 
 function choose(next) {
@@ -515,7 +530,7 @@ frame.addEventListener("pointerdown", (event) => {
   }
   travelled = 0;
   if (axisTouches) grip = null;
-  else if (hand === "shape") grip = busy ? null : grabbed(toMm(...at));
+  else if (shapes()) grip = busy ? null : grabbed(toMm(...at));
   else line.places = [toMm(...at)];
 });
 
@@ -531,7 +546,7 @@ frame.addEventListener("pointermove", (event) => {
     const apart = (p) => Math.max(Math.hypot(p[0] - other[0], p[1] - other[1]), 1);
     move((now[0] - before[0]) / 2, (now[1] - before[1]) / 2);
     nearer(apart(now) / apart(before), (now[0] + other[0]) / 2, (now[1] + other[1]) / 2);
-  } else if (hand !== "shape" && !axisTouches) {
+  } else if (!shapes() && !axisTouches) {
     const events = event.getCoalescedEvents?.() ?? [];
     for (const one of events.length ? events : [event]) {
       if (line.places.length < 4000) line.places.push(toMm(one.clientX - left, one.clientY - top));
@@ -540,7 +555,7 @@ frame.addEventListener("pointermove", (event) => {
   } else if (grip && travelled > 4) {
     const path = paths.get(chosen.path);
     const shape = bent(path, grip, toMm(...now));
-    chosenLine.setAttribute("d", ring(shape.curves));
+    showChosen(ring(shape.curves));
     grip.to = toMm(...now);
   } else if (!grip && travelled > 4) {
     frame.classList.add("held");
@@ -562,7 +577,7 @@ for (const kind of ["pointerup", "pointercancel"]) {
     }
     if (axisTouches) {
       if (travelled <= 6) touchAxis(toMm(...at));
-    } else if (hand !== "shape") {
+    } else if (!shapes()) {
       mark();
       if (places.length > 1) useLine(places);
     } else if (held?.to) {
@@ -577,9 +592,9 @@ function drop(held) {
   const path = chosen.path;
   if (held.what === "node") {
     choose({ path, node: held.node, curve: null });
-    order("move-node", { path, node: held.node, to: held.to }, "The node is moved.");
-  } else if (held.what === "handle") {
-    order("move-handle", { path, node: held.node, side: held.side, to: held.to }, "The handle is moved.");
+    order("move-node", { path, node: held.node, to: held.to }, "The point is moved.");
+  } else if (held.what === "slack") {
+    order("move-handle", { path, node: held.node, side: held.side, to: held.to }, "The slack is drawn.");
   } else {
     choose({ path, node: null, curve: held.curve });
     order("pull", { path, curve: held.curve, t: held.t, to: held.to }, "The curve is pulled.");
@@ -615,11 +630,13 @@ frame.addEventListener("keydown", (event) => {
     ArrowDown: () => nudge(0, far),
     n: () => step(1),
     N: () => step(-1),
-    "]": () => stepNode(1),
-    "[": () => stepNode(-1),
-    Enter: putNode,
-    Delete: takeNode,
-    Backspace: takeNode,
+    "]": () => stepPoint(1),
+    "[": () => stepPoint(-1),
+    Enter: putPoint,
+    Delete: takePoint,
+    Backspace: takePoint,
+    b: () => stepBridge(1),
+    B: () => stepBridge(-1),
     u: back,
     U: again,
     "+": () => nearer(STEP),
@@ -644,46 +661,74 @@ function nudge(dx, dy) {
     move(-Math.sign(dx) * width * 0.12, -Math.sign(dy) * height * 0.12);
     return;
   }
-  const [x, y] = nodeAt(path, chosen.node);
-  order("move-node", { path: chosen.path, node: chosen.node, to: [x + dx, y + dy] }, "The node is moved.");
+  const [x, y] = pointAt(path, chosen.node);
+  order("move-node", { path: chosen.path, node: chosen.node, to: [x + dx, y + dy] }, "The point is moved.");
+}
+
+function setHand(value) {
+  root.querySelector(`input[name="hand"][value="${value}"]`).checked = true;
+  hand = value;
+  frame.dataset.hand = hand;
+  for (const box of root.querySelectorAll("[data-with]")) box.hidden = box.dataset.with !== hand;
+  axisTouches = null;
+  leaveTwin();
+  drawAxis();
+  mark();
+}
+
+// the bridges that were proposed, one after the other: chosen, and brought into view
+let bridgeAt = null;
+
+function stepBridge(by) {
+  const count = told.bridges.length;
+  if (!count) return tell("No bridge was proposed.");
+  bridgeAt = bridgeAt === null ? (by > 0 ? 0 : count - 1) : (bridgeAt + by + count) % count;
+  if (hand !== "bridges") setHand("bridges");
+  const bridge = told.bridges[bridgeAt];
+  lookAt(bridge.at_mm, 6);
+  const words = `Bridge ${bridgeAt + 1} of ${count}, ${(bridge.gap_mm ?? 0).toFixed(1)} mm`;
+  root.querySelector(".rework-bridge-told").textContent = `${words}.`;
+  says.textContent = `${words}, is in the middle of the picture.`;
 }
 
 function step(by) {
+  if (!shapes()) setHand("shape");
   const numbers = [...paths.keys()].sort((a, b) => a - b);
   if (!numbers.length) return;
   const at = chosen ? numbers.indexOf(chosen.path) : by > 0 ? -1 : 0;
   const path = numbers[(at + by + numbers.length) % numbers.length];
   choose({ path, node: 0, curve: null });
-  lookAt(nodeAt(paths.get(path), 0));
-  tell(`Outline ${numbers.indexOf(path) + 1} of ${numbers.length}, node 1.`);
+  lookAt(pointAt(paths.get(path), 0));
+  tell(`Outline ${numbers.indexOf(path) + 1} of ${numbers.length}, point 1.`);
 }
 
-function stepNode(by) {
+function stepPoint(by) {
+  if (!shapes()) setHand("shape");
   const path = chosen && paths.get(chosen.path);
   if (!path) return;
   const n = path.curves.length;
   const node = ((chosen.node ?? chosen.curve ?? 0) + by + n) % n;
   choose({ path: chosen.path, node, curve: null });
-  const [x, y] = nodeAt(path, node);
+  const [x, y] = pointAt(path, node);
   const { width, height } = boxOf();
   const [sx, sy] = toScreen([x, y]);
   if (sx < 20 || sy < 20 || sx > width - 20 || sy > height - 20) lookAt([x, y]);
-  says.textContent = `Node ${node + 1} of ${n}, ${path.grades[node]} after it.`;
+  says.textContent = `Point ${node + 1} of ${n}, ${path.grades[node]} after it.`;
 }
 
-function putNode() {
+function putPoint() {
   if (!chosen) return;
   const curve = chosen.curve ?? chosen.node;
   if (curve === null) return;
   const t = Math.min(Math.max(chosen.t ?? 0.5, 0.05), 0.95);
-  order("put-node", { path: chosen.path, curve, t }, "A node is put in.").then((made) => {
+  order("put-node", { path: chosen.path, curve, t }, "A point is put in.").then((made) => {
     if (made && chosen) choose({ path: chosen.path, node: (curve + 1) % paths.get(chosen.path).curves.length, curve: null });
   });
 }
 
-function takeNode() {
+function takePoint() {
   if (chosen && chosen.node !== null) {
-    order("take-node", { path: chosen.path, node: chosen.node }, "The node is out.");
+    order("take-node", { path: chosen.path, node: chosen.node }, "The point is out.");
   }
 }
 
@@ -698,15 +743,20 @@ function vouch(curves) {
 root.addEventListener("click", (event) => {
   const button = event.target.closest("[data-do]");
   const what = button?.dataset.do;
-  const bridge = Number(button?.closest("[data-bridge]")?.dataset.bridge);
   if (!what || !told) return;
   if (what === "nearer") nearer(STEP);
   else if (what === "farther") nearer(1 / STEP);
   else if (what === "whole") whole();
   else if (what === "back") back();
   else if (what === "again") again();
-  else if (what === "put-node") putNode();
-  else if (what === "take-node") takeNode();
+  else if (what === "next-outline") step(1);
+  else if (what === "former-outline") step(-1);
+  else if (what === "next-point") stepPoint(1);
+  else if (what === "former-point") stepPoint(-1);
+  else if (what === "next-bridge") stepBridge(1);
+  else if (what === "former-bridge") stepBridge(-1);
+  else if (what === "put-point") putPoint();
+  else if (what === "take-point") takePoint();
   else if (what === "take-path") order("take-path", { path: chosen.path }, "The outline is away.");
   else if (what === "vouch-curve") vouch([chosen.curve ?? chosen.node]);
   else if (what === "vouch-path") vouch(paths.get(chosen.path).curves.map((_, i) => i));
@@ -714,7 +764,6 @@ root.addEventListener("click", (event) => {
   else if (what === "touch-axis") {
     axisTouches = [];
     input("w-axis-says").textContent = "Touch a place on the axis, then a second one far from it.";
-    frame.scrollIntoView({ block: "nearest" });
   } else if (what === "fill-all") fillTwin("all");
   else if (what === "fill-unseen") fillTwin("unseen");
   else if (what === "leave-twin") {
@@ -725,26 +774,17 @@ root.addEventListener("click", (event) => {
     const places = [];
     for (let i = 0; i + 1 < all.length; i += 2) places.push([all[i], all[i + 1]]);
     useLine(places);
-  } else if (what === "show-bridge") {
-    lookAt(told.bridges[bridge].at_mm, 6);
-    frame.scrollIntoView({ block: "nearest" });
-    says.textContent = `Bridge ${bridge + 1} is in the middle of the picture.`;
   } else if (what === "accept-bridge" || what === "refuse-bridge") {
+    if (bridgeAt === null) stepBridge(1);
     const done = what === "accept-bridge" ? "accepted; it stays conjecture" : "taken out";
-    order(what, { bridge }, `Bridge ${bridge + 1} is ${done}.`);
+    order(what, { bridge: bridgeAt }, `Bridge ${bridgeAt + 1} is ${done}.`);
   }
 });
 
 root.addEventListener("change", (event) => {
   const { name, value } = event.target;
   if (name === "hand") {
-    hand = value;
-    frame.dataset.hand = hand;
-    for (const box of root.querySelectorAll("[data-with]")) box.hidden = box.dataset.with !== hand;
-    axisTouches = null;
-    leaveTwin();
-    drawAxis();
-    mark();
+    setHand(value);
   } else if (name === "stands") {
     root.querySelector("[data-source]").hidden = value === "conjectured";
   } else if (event.target.id === "w-like") {

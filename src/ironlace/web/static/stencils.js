@@ -1,14 +1,17 @@
-// Bridges on a sheet: chosen, moved along their outline by pointer or keys, kept, locked, forbidden.
+// Bridges on a sheet: chosen, moved along their outline by pointer or keys, kept, pinned, forbidden.
 // The bench plans; the answer is the page itself, of which the plan's part is put in place.
 
 const PX_PER_MM = 96 / 25.4;
 const TRUE_KEY = "ironlace-bar-measures";
 const SVG = "http://www.w3.org/2000/svg";
+const STEP = 1.4;
 const MOST = 12;
+const TO_SEE = 2.5; // times its size a bridge is shown at least, when it is gone to by name
 
 class Plan {
   constructor(root) {
     this.zoom = 1;
+    this.isWhole = true;
     this.chosen = null;
     this.take(root);
   }
@@ -37,7 +40,11 @@ class Plan {
     this.svg.addEventListener("pointermove", (event) => this.drawn(event));
     this.svg.addEventListener("pointerup", (event) => this.let(event));
     this.svg.addEventListener("pointercancel", () => this.putBack());
-    this.resize();
+    this.watching?.disconnect();
+    this.watching = new ResizeObserver(() => (this.isWhole ? this.whole() : this.resize()));
+    this.watching.observe(this.view);
+    if (this.isWhole) this.whole();
+    else this.resize();
   }
 
   get bridges() {
@@ -58,10 +65,21 @@ class Plan {
     this.root.querySelector("[data-scale]").value = `${Math.round(this.zoom * 100)} % of its size`;
   }
 
+  // as large as it is all in sight
+  whole() {
+    const { clientWidth, clientHeight } = this.view;
+    const [width, height] = [Number(this.svg.dataset.width), Number(this.svg.dataset.height)];
+    const fits = Math.min(clientWidth / width, clientHeight / height) / this.truth;
+    this.zoom = Math.min(Math.max(fits, 0.1), MOST);
+    this.isWhole = true;
+    this.resize();
+  }
+
   nearer(by) {
     const { view } = this;
     const before = this.zoom;
-    this.zoom = Math.min(Math.max(before * by, 0.25), MOST);
+    this.isWhole = false;
+    this.zoom = Math.min(Math.max(before * by, 0.1), MOST);
     const ratio = this.zoom / before;
     const [x, y] = [
       (view.scrollLeft + view.clientWidth / 2) * ratio,
@@ -84,18 +102,26 @@ class Plan {
     if (!bridge) return;
     bridge.classList.add("chosen");
     if (look) this.lookAt(bridge);
-    const locked = bridge.classList.contains("locked") ? ", locked" : "";
+    const pinned = bridge.classList.contains("pinned") ? ", pinned" : "";
     const area = Number(bridge.dataset.area).toFixed(2);
-    this.tell(`Bridge ${bridge.dataset.bridge} of ${this.bridges.length}: ${area} mm²${locked}.`);
+    this.tell(`Bridge ${bridge.dataset.bridge} of ${this.bridges.length}: ${area} mm²${pinned}.`);
   }
 
+  // brings a bridge to the middle, large enough to be seen
   lookAt(bridge) {
+    if (this.zoom < TO_SEE) this.nearer(TO_SEE / this.zoom);
     const frame = this.view.getBoundingClientRect();
     const { left, top, width, height } = bridge.getBoundingClientRect();
     const [x, y] = [left + width / 2 - frame.left, top + height / 2 - frame.top];
-    if (x < 20 || y < 20 || x > frame.width - 20 || y > frame.height - 20) {
-      this.view.scrollBy(x - frame.width / 2, y - frame.height / 2);
-    }
+    this.view.scrollBy(x - frame.width / 2, y - frame.height / 2);
+  }
+
+  // only if it has gone out of sight
+  follow(bridge) {
+    const frame = this.view.getBoundingClientRect();
+    const { left, top, width, height } = bridge.getBoundingClientRect();
+    const [x, y] = [left + width / 2 - frame.left, top + height / 2 - frame.top];
+    if (x < 20 || y < 20 || x > frame.width - 20 || y > frame.height - 20) this.lookAt(bridge);
   }
 
   step(by) {
@@ -158,7 +184,7 @@ class Plan {
     const width = this.chosen.querySelector(".bridge-line").getAttribute("stroke-width");
     this.ghost.setAttribute("stroke-width", width);
     this.chosen.classList.add("leaving");
-    this.lookAt(this.ghost);
+    this.follow(this.ghost);
     this.tell(`Would take ${area.toFixed(2)} mm² here. Enter keeps it, Escape lets it be.`);
   }
 
@@ -188,8 +214,9 @@ class Plan {
       keep: () => this.keepHere(),
       lock: () => this.onChosen("lock"),
       forbid: () => this.onChosen("forbid"),
-      larger: () => this.nearer(1.5),
-      smaller: () => this.nearer(1 / 1.5),
+      nearer: () => this.nearer(STEP),
+      farther: () => this.nearer(1 / STEP),
+      whole: () => this.whole(),
       true: () => this.nearer(1 / this.zoom),
     }[what];
     if (doing) doing();
@@ -208,13 +235,17 @@ class Plan {
       ArrowUp: () => this.step(-1),
       ArrowDown: () => this.step(1),
       Enter: () => this.keepHere(),
-      l: () => this.onChosen("lock"),
+      p: () => this.onChosen("lock"),
+      P: () => this.onChosen("lock"),
+      l: () => this.onChosen("lock"), // as earlier versions had it
       L: () => this.onChosen("lock"),
       Delete: () => this.onChosen("forbid"),
       Escape: () => this.putBack(),
-      "+": () => this.nearer(1.5),
-      "-": () => this.nearer(1 / 1.5),
-      0: () => this.nearer(1 / this.zoom),
+      "+": () => this.nearer(STEP),
+      "=": () => this.nearer(STEP),
+      "-": () => this.nearer(1 / STEP),
+      0: () => this.whole(),
+      t: () => this.nearer(1 / this.zoom),
     }[event.key];
     if (!doing) return;
     event.preventDefault();
@@ -296,7 +327,7 @@ class Plan {
       const fresh = request.response?.querySelector("[data-plan]");
       if (request.status >= 400 || !fresh) {
         if (request.status < 400 && request.responseURL) {
-          location.assign(request.responseURL); // a long plan: its job's page
+          location.assign(request.responseURL); // a long plan: the page that follows it
           return;
         }
         const fault = request.response?.querySelector(".fault, .lead")?.textContent.trim();

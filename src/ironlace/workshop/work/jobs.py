@@ -111,6 +111,14 @@ class Jobs:
                 raise ConflictError(f"Job {number} has ended already ({row.state}).")
             row.state, row.ended_at = JobState.STOPPED, _now()
 
+    def put_away(self, number: int) -> None:
+        """Let a job that failed no longer be told of as under way; it can still start again."""
+        with self._database.writing() as session:
+            row = _found(session, number)
+            if row.state != JobState.FAILED:
+                raise ConflictError(f"Job {number} is {row.state}: only a failed one is put away.")
+            row.state = JobState.STOPPED
+
     def again(self, number: int) -> None:
         """Let a job that failed or was stopped wait for a worker once more."""
         with self._database.writing() as session:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from ironlace.evidence.wording import counted
+
 if TYPE_CHECKING:
     from ironlace.ornament.stencils.planning.plan import Plan
 
@@ -28,6 +30,9 @@ HAZARDS: Final = {
 STRAY_THAT_SHOWS: Final = 0.005
 """Share of stray above which it is told how little any split could reach."""
 
+BARE_THAT_SHOWS: Final = 0.02
+"""Share left bare by sheets laid true from which it is said. A judgement, no source."""
+
 DEFER: Final = (
     "This does not replace the products' data sheets, local codes, or the advice of someone "
     "licensed."
@@ -35,11 +40,10 @@ DEFER: Final = (
 
 
 def plan_sentences(plan: Plan) -> list[str]:
-    """The plan told to a person."""
+    """The plan told to a person: what it is, then what is bad of it, then its figures."""
     r = plan.report
     out = list(r["notices"])
-    count = len(plan.sheets)
-    what = f"{count} sheet{'s' if count != 1 else ''} for {r['process'].lower()}"
+    what = f"{counted(len(plan.sheets), 'sheet')} for {r['process'].lower()}"
     out.append(
         f"{what}; "
         f"{r['islands']} islands would have fallen out, held by {r['bridges']} bridges of "
@@ -47,15 +51,11 @@ def plan_sentences(plan: Plan) -> list[str]:
         if r["islands"]
         else f"{what}; nothing falls out."
     )
+    out += plan_faults(plan)
     if r["crowded"]:
         out.append(
             f"{r['crowded']} gaps between openings were under the least web and were widened, "
             f"by {r['widened_mm2']:.1f} mm²."
-        )
-    if r["narrow_openings"]:
-        out.append(
-            f"{r['narrow_openings']} places of the drawing are narrower than the least opening; "
-            "look at them before cutting."
         )
     touch = r["touch_in"]
     if touch["bridges"] or touch["painted_back"]:
@@ -64,12 +64,9 @@ def plan_sentences(plan: Plan) -> list[str]:
             f"mm, {touch['painted_back']} small islands to paint back; about "
             f"{touch['minutes']:.0f} minutes."
         )
-    bad = [s["name"] for s in r["sheets"] if s["pieces"] != 1]
     if plan.process.holds_islands:
         out.append("The mesh carries the islands, so no sheet needs to hang together.")
-    elif bad:
-        out.append(f"NOT in one piece by flood fill: sheet {', '.join(bad)}. Do not cut it.")
-    else:
+    elif all(s["pieces"] == 1 for s in r["sheets"]):
         out.append("Every sheet is in one piece, by flood fill.")
     for layer in r["proof"]:
         true, off, _ = layer["laid"]
@@ -85,13 +82,62 @@ def plan_sentences(plan: Plan) -> list[str]:
                 f"No split of this drawing strays less than {least * 100:.2f} % for this process: "
                 "its strokes crowd."
             )
+    return out
+
+
+def plan_faults(plan: Plan) -> list[str]:
+    """What is bad of a plan and what it means, the worst first; nothing when all is well."""
+    r = plan.report
+    out = []
+    broken = [s["name"] for s in r["sheets"] if s["pieces"] != 1]
+    if broken and not plan.process.holds_islands:
+        out.append(f"NOT in one piece by flood fill: sheet {', '.join(broken)}. Do not cut it.")
+    if r["narrow_openings"]:
+        count = counted(r["narrow_openings"], "place")
+        out.append(
+            f"{count} narrower than the least opening, {plan.process.least_line_mm:g} mm: such "
+            "lines will not cut clean."
+        )
+    bare = 1.0 - min(layer["laid"][0]["covered"] for layer in r["proof"])
+    if bare > BARE_THAT_SHOWS:
+        out.append(
+            f"{bare * 100:.1f} % of the ornament stays bare even when laid true, left to the brush."
+        )
+    off = max((layer["laid"][1] for layer in r["proof"]), key=lambda laid: laid["stray"])
+    if off["stray"] > STRAY_THAT_SHOWS:
+        out.append(
+            f"Laid {off['register_mm']:g} mm off, {off['stray'] * 100:.1f} % as much paint as the "
+            "ornament has lands beside it."
+        )
     if r["weak"]:
         worst = max(r["weak"], key=lambda w: w["gives_mm"])
         out.append(
-            f"{len(r['weak'])} weak places; the worst is a {worst['kind']} of "
+            f"{counted(len(r['weak']), 'weak place')}; the worst is a {worst['kind']} of "
             f"{worst['length_mm']:.1f} mm that gives {worst['gives_mm']:.2f} mm."
         )
     return out
+
+
+def plan_table(plan: Plan) -> list[tuple[str, str]]:
+    """The plan in a few lines of a table: what is counted, and how much."""
+    r = plan.report
+    touch, proof = r["touch_in"], r["proof"]
+    true = min(layer["laid"][0]["covered"] for layer in proof)
+    off = max((layer["laid"][1] for layer in proof), key=lambda laid: laid["stray"])
+    cut = sum(s["cut_minutes"] for s in r["sheets"])
+    painted = touch["painted_back"]
+    by_hand = f"{touch['bridges']} bridges, {touch['length_mm']:.0f} mm" + (
+        f"; {counted(painted, 'island')} to paint back" if painted else ""
+    )
+    return [
+        ("Sheets to cut", str(len(plan.sheets))),
+        ("Bridges", f"{r['bridges']}, {r['bridge_mm2']:.1f} mm²"),
+        ("To touch in by hand", by_hand),
+        ("Time", f"{cut:.0f} min cutting, {touch['minutes']:.0f} min touching in"),
+        ("Weak places", f"{len(r['weak'])} weak, {r['narrow_openings']} too narrow"),
+        ("Covered, laid true", f"{true * 100:.1f} %"),
+        (f"Stray, {off['register_mm']:g} mm off", f"{off['stray'] * 100:.2f} %"),
+    ]
 
 
 def cutting_list(plan: Plan) -> str:
