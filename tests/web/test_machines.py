@@ -55,7 +55,12 @@ def test_each_step_can_be_opened_and_offers_what_it_adds(person, slug):
 
 
 def test_a_step_that_asks_for_photographs_leads_to_changing_that_entry(person, slug):
-    treatment = {"what": "oiled", "aim": "restoration", "undoing": "nothing to undo"}
+    treatment = {
+        "what": "oiled",
+        "aim": "restoration",
+        "undoing": "nothing to undo",
+        "stage": "done",
+    }
     person.post(f"/machine/{slug}/entries/treatment", treatment)
     page = person.get(f"/machine/{slug}?step=treat")
     assert "Name them in treatment 1" in words(page)
