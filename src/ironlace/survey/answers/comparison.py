@@ -24,6 +24,7 @@ from ironlace.survey.answers.dated_evidence import (
 )
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.dated_counts import LimitWithTrend
 from ironlace.survey.likelihood.field_tables import LimitOfCount, YearsOfMaking
 from ironlace.survey.likelihood.further_marks import Posterior
 from ironlace.survey.likelihood.mark_cuts import Cuts
@@ -401,6 +402,10 @@ def learned_from(cuts: Cuts, summed: Summed) -> tuple[Learned, ...]:
     for unknown, places in zip(cuts.unknowns, summed.places, strict=True):
         if isinstance(unknown, LimitOfCount):
             low, middle, high = _quantiles(np.exp(places[:, 1]), summed.weights)
+            found.append(Learned(unknown.name, round(low), round(middle), round(high)))
+        elif isinstance(unknown, LimitWithTrend):
+            limits = unknown.usual_limits(places)
+            low, middle, high = _quantiles(limits, summed.weights)
             found.append(Learned(unknown.name, round(low), round(middle), round(high)))
         elif isinstance(unknown, YearsOfMaking):
             cells, which = distinct_places(places)
