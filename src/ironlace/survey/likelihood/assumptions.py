@@ -91,7 +91,7 @@ class Assumptions:
         its rates are never above those of a careful reading. A glyph marked doubtful stays so.
 
         >>> Assumptions().in_hand().misread_rate, Assumptions(misread_rate=1e-4).in_hand().doubt
-        (0.002, 0.3)
+        (0.001, 0.3)
         """
         return replace(
             self, **{name: min(getattr(self, name), most) for name, most in _IN_HAND.items()}
@@ -119,11 +119,11 @@ _RATES = (
 )
 
 _IN_HAND = {
-    "misread_rate": 0.002,
-    "transposed_rate": 0.0005,
+    "misread_rate": 0.001,
+    "transposed_rate": 0.0002,
     "worn_rate": 0.02,
     "changed_rate": 0.005,
     "stray_rate": 0.003,
-    "junk_rate": 0.002,
+    "junk_rate": 0.001,
 }
 """Highest rates for a mark in hand: a tenth or so of a survey's; a judgement."""

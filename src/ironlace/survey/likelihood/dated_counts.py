@@ -22,7 +22,11 @@ from ironlace.survey.likelihood.field_tables import (
     count_tables,
     values_as_read,
 )
-from ironlace.survey.likelihood.order_of_numbers import MOST_IN_ORDER, log_gain_of_order
+from ironlace.survey.likelihood.order_of_numbers import (
+    MOST_IN_ORDER,
+    log_gain_beside_a_line,
+    log_gain_of_order,
+)
 from ironlace.survey.likelihood.running_numbers import (
     Counts,
     at_levels,
@@ -174,8 +178,9 @@ class TrackedCount:
     """Unknown: the level of a running number that must rise with the date beside it.
 
     A row stands for a span together with the date read beside it. Under most options the number is
-    log-normal about level + growth * date (or about its share of a year's output); under the last,
-    `in_order`, it is thrown up to some limit, and `order_gain` says what its order tells.
+    log-normal about level + growth * date, or about its share of a year's output (`within_year`).
+    Of a number that runs on there is one more, `in_order`: it is thrown up to some limit, and only
+    its order tells. `order_gain` says what the order of the reports tells (`gain_of_order`).
     """
 
     part: Field
@@ -186,7 +191,7 @@ class TrackedCount:
     emission: Floats
     assumptions: Assumptions
     within_year: float | None = None
-    order_gain: float = 0.0
+    order_gain: tuple[float, ...] = ()
     name: str = "running number against date"
     low: float = field(init=False)
     high: float = field(init=False)
@@ -201,13 +206,22 @@ class TrackedCount:
         growths = _TRENDS if yearly else _GROWTHS
         self._habits = [(growth, spread) for growth in growths for spread in spreads]
         self.series_spread = self.assumptions.uneven_output if yearly else SHARP
-        count = len(self._habits)
-        in_order = 0.5 * math.exp(min(self.order_gain, _MOST_GAIN))
-        self.option_weights = np.array([0.5 / count] * count + [in_order])
+        self.option_weights = self._weights(yearly)
         self.finest = np.array([spread for _, spread in self._habits] + [self.series_spread])
+        self.finest = self.finest[: len(self.option_weights)]
         self._counts = cell_counts(self.part, self.spans, self.emission, self.assumptions)
         self._series = count_tables(self.part, self.spans, self.emission, self.assumptions)
         self._known = np.isfinite(self.years) & np.isfinite(self.within)
+
+    def _weights(self, yearly: bool) -> Floats:
+        """Prior weight of each option, times what the order of the numbers tells under it."""
+        count = len(self._habits)
+        told = np.exp(np.minimum(self.order_gain, _MOST_GAIN))
+        if yearly:
+            by_spread = told if len(told) else np.ones(len(_YEARLY_SPREADS))
+            return np.tile(by_spread, len(_TRENDS)) / count
+        in_order = 0.5 * float(told[0]) if len(told) else 0.5
+        return np.array([0.5 / count] * count + [in_order])
 
     @property
     def in_order(self) -> int:
@@ -260,8 +274,11 @@ def gain_of_order(
     reports: Ints,
     weight: Floats,
     number: Floats,
-) -> float:
+) -> tuple[float, ...]:
     """What the order of the numbers against their dates tells, reports taken at their face.
+
+    One figure for a number that runs on; for one that starts each year one for each spread of the
+    year's output, since numbers near a line are mostly in order without more.
 
     Parameters
     ----------
@@ -272,7 +289,7 @@ def gain_of_order(
     clear &= weight > 0.0
     here = np.flatnonzero(clear)
     if len(here) < 2:
-        return 0.0
+        return ()
     # of several ways to cut a report the likeliest speaks for it
     here = here[np.lexsort((-weight[here], reports[here]))]
     here = here[np.unique(reports[here], return_index=True)[1]]
@@ -280,8 +297,22 @@ def gain_of_order(
         here = here[np.linspace(0, len(here) - 1, MOST_IN_ORDER).astype(np.int64)]
     year, within = dates.year[here], dates.within[here]
     if part.counted is Counted.OVERALL:
-        return log_gain_of_order(year + within, number[here])
+        return (log_gain_of_order(year + within, number[here]),)
     shown = number[here]
-    return math.fsum(
-        log_gain_of_order(within[year == one], shown[year == one]) for one in np.unique(year)
+    parts = np.log(within[:, None] + (np.array(_PARTS_OF_A_MONTH) - 0.5) * dates.part)
+    centre, own = parts.mean(axis=1), parts.var(axis=1)
+    years, often = np.unique(year, return_counts=True)
+    several = years[np.argsort(-often)][: int((often > 1).sum())][:_MOST_YEARS]
+    return tuple(
+        math.fsum(
+            log_gain_beside_a_line(
+                within[at], centre[at], np.sqrt(own[at] + spread * spread), shown[at]
+            )
+            for at in (year == one for one in several)
+        )
+        for spread in _YEARLY_SPREADS
     )
+
+
+_MOST_YEARS = 8
+"""Most years in which the order of numbers that start each year is judged, the fullest ones."""

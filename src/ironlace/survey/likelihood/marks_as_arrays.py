@@ -230,6 +230,11 @@ _JUNK_SEPARATORS = {"·": 0.5, " ": 0.2, "°": 0.1, "-": 0.1, "/": 0.05}
 _JUNK_SEPARATORS |= {"★": 0.0125, "✚": 0.0125, "◆": 0.0125, "&": 0.0125}
 
 
+_UNHEARD_OF = 1e-4
+"""A sign that no scheme can hold (a comma, a fraction): its report is then not of this numbering,
+and is named as such; a judgement."""
+
+
 def _junk_characters() -> NDArray[np.float64]:
     chances = np.full(SIZE, 0.0)
     chances[:FIGURES] = 0.90 / FIGURES
@@ -242,7 +247,8 @@ def _junk_separators(content: tuple[str, ...]) -> float:
     """Probability of one or more separators side by side."""
     chance = 1.0 - _SEPARATOR_GOES_ON
     for i, glyph in enumerate(content):
-        chance *= _JUNK_SEPARATORS.get(glyph, 0.0) * (_SEPARATOR_GOES_ON if i else 1.0)
+        kind = _JUNK_SEPARATORS.get(glyph, _UNHEARD_OF)
+        chance *= kind * (_SEPARATOR_GOES_ON if i else 1.0)
     return chance
 
 
