@@ -30,7 +30,7 @@ from ironlace.survey.likelihood.running_numbers import (
     near_weights,
     series_weights,
 )
-from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
+from ironlace.survey.schemes.scheme import Field, FieldKind, Scheme, Separator
 
 Place = tuple[int, float]
 """An option and a value of one unknown."""
@@ -104,7 +104,7 @@ def draw_marks(
     while len(found) < count:
         odd = [junk and rng.random() < assumptions.junk_rate for _ in range(count - len(found))]
         struck = [_one(scheme, unknowns, places, assumptions, rng) for o in odd if not o]
-        _in_order(unknowns, places, struck, rng)
+        _in_order(unknowns, places, struck, assumptions, rng)
         turn = iter(struck)
         for is_odd in odd:
             if is_odd:
@@ -164,25 +164,59 @@ def _in_order(
     unknowns: tuple[Unknown, ...],
     places: tuple[Place, ...],
     struck: list[_Struck],
+    assumptions: Assumptions,
     rng: np.random.Generator,
 ) -> None:
-    """Put the numbers of a works of any habits in the order of their dates, but for a few."""
-    for unknown, (option, _) in zip(unknowns, places, strict=True):
-        if not isinstance(unknown, TrackedCount) or option != unknown.in_order:
+    """Put numbers that must rise in the order of their dates, but for a few out of line."""
+    for unknown, place in zip(unknowns, places, strict=True):
+        if not isinstance(unknown, TrackedCount):
+            continue
+        yearly = unknown.within_year is not None
+        if not yearly and place[0] != unknown.in_order:
             continue
         rate = float(rng.choice(OUT_OF_LINE))
-        yearly = unknown.part.counted is Counted.YEAR
         series: dict[float, list[_Struck]] = {}
         for one in struck:
             if rng.random() >= rate:
                 year = one.date.get(FieldKind.YEAR, 0.0)
                 series.setdefault(year if yearly else 0.0, []).append(one)
         for members in series.values():
-            numbers = sorted(one.number for one in members)
             # equal dates leave the order open
             members.sort(key=lambda one: (*_when(one.date), rng.random()))
+            numbers = [one.number for one in members]
+            if yearly:
+                numbers = _drawn_in_order(unknown, place, members, assumptions, rng)
+            else:
+                numbers.sort()
             for one, number in zip(members, numbers, strict=True):
                 one.texts[one.tracked] = f"{number:0{unknown.part.figures or 1}d}"
+
+
+_TRIES = 400
+"""Drawings until numbers near a line come in order; seldom more than a few are needed."""
+
+
+def _drawn_in_order(
+    tracked: TrackedCount,
+    place: Place,
+    members: list[_Struck],
+    assumptions: Assumptions,
+    rng: np.random.Generator,
+) -> list[int]:
+    """Numbers of one year, drawn again until they rise from month to month."""
+    numbers = [one.number for one in members]
+    when = [_when(one.date) for one in members]
+    for _ in range(_TRIES):
+        rises = all(
+            numbers[j] <= numbers[i]
+            for i in range(len(numbers))
+            for j in range(i)
+            if when[j] < when[i]
+        )
+        if rises:
+            return numbers
+        numbers = [_tracked(tracked, place, one.date, assumptions, rng) for one in members]
+    return sorted(numbers)
 
 
 def _when(date: dict[FieldKind, float]) -> tuple[float, float]:
