@@ -104,7 +104,8 @@ def _texts(part: Field, assumptions: Assumptions) -> list[tuple[str, int]]:
     width = part.figures or 1
     if part.kind is FieldKind.MONTH:
         values = range(1, MONTHS + 1)
-        return [(LETTERS[v - 1] if part.as_letter else f"{v:0{width}d}", v) for v in values]
+        lettered = part.as_letter or part.as_dots  # dots are counted before a mark is cut
+        return [(LETTERS[v - 1] if lettered else f"{v:0{width}d}", v) for v in values]
     if part.kind is FieldKind.WEEK:
         return [(f"{v:0{width}d}", v) for v in range(1, WEEKS + 1)]
     if part.kind is FieldKind.YEAR:
@@ -112,6 +113,8 @@ def _texts(part: Field, assumptions: Assumptions) -> list[tuple[str, int]]:
         if part.start is None:
             return [(f"{y:04d}"[-(part.figures or 2) :], y) for y in years]
         counted = [(y - part.start + 1, y) for y in years if y >= part.start]
+        if part.goes_round:
+            return [(LETTERS[(k - 1) % len(LETTERS)], y) for k, y in counted]
         if part.as_letter:
             return [(LETTERS[k - 1], y) for k, y in counted if k <= len(LETTERS)]
         return [(str(k), y) for k, y in counted]
@@ -393,6 +396,7 @@ def spread_of(part: Field, assumptions: Assumptions) -> float:
         Counted.MONTH,
         Counted.WEEK,
         Counted.YEAR,
+        Counted.LETTER,
     ):
         return assumptions.uneven_output
     return SHARP

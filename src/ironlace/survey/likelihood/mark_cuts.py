@@ -37,7 +37,7 @@ from ironlace.survey.likelihood.field_tables import (
 )
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks
 from ironlace.survey.likelihood.month_in_year import states_month, within_year
-from ironlace.survey.likelihood.reading_errors import gap_probability
+from ironlace.survey.likelihood.reading_errors import CHARACTERS, FIGURES, gap_probability
 from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
 
 _GROWS_WITH = (Counted.YEAR, Counted.MONTH, Counted.WEEK)
@@ -107,6 +107,8 @@ class Cuts:
 
 def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
     """Cut every mark in every way that the scheme's fields allow."""
+    if scheme.counts_dots:
+        marks = marks.with_dots_counted(scheme, assumptions)
     junk = assumptions.junk_rate * marks.junk
     found = _Pieces.of(marks, scheme, assumptions, junk)
     if not found.report:
@@ -197,6 +199,8 @@ def _unknowns(
     rows: list[Ints] = []
     weight = known
     for f, part in enumerate(scheme.fields):
+        if part.parity:
+            weight = weight * _parity_chances(scheme, part, spans, span_row, marks.emission)
         made = _unknown(part, spans[f], marks.emission, assumptions)
         if made is None:
             chances = known_chances(part, spans[f], marks.emission, assumptions)
@@ -328,6 +332,30 @@ def _pairs(span_row: Ints, *dates: Floats) -> tuple[Ints, Ints, Ints]:
         code = code * len(values) + which.ravel()
     _, first, row = np.unique(code, return_index=True, return_inverse=True)
     return span_row[first], first, row.ravel()
+
+
+def _parity_chances(
+    scheme: Scheme,
+    part: Field,
+    spans: tuple[Spans, ...],
+    span_row: tuple[Ints, ...],
+    emission: Floats,
+) -> Floats:
+    """How much more probable a cut is when only odd or even numbers are struck, shape (e,).
+
+    The last figure decides, so the chance of a number doubles or vanishes with it.
+    """
+    f = scheme.fields.index(part)
+    last = np.concatenate([emission[group[:, -1], :FIGURES] for group in spans[f].by_length])
+    odd = last[:, 1::2].sum(axis=1) / np.maximum(last.sum(axis=1), 1e-300)
+    odd = odd[span_row[f]]
+    if part.parity in ("odd", "even"):
+        return np.asarray(2.0 * (odd if part.parity == "odd" else 1.0 - odd))
+    g = next(i for i, other in enumerate(scheme.fields) if other.kind is FieldKind.LETTER)
+    first = np.concatenate([emission[group[:, 0], FIGURES:-1] for group in spans[g].by_length])
+    named = first[:, CHARACTERS[FIGURES:].index(part.parity[-1])]
+    named = (named / np.maximum(first.sum(axis=1), 1e-300))[span_row[g]]
+    return np.asarray(2.0 * (named * odd + (1.0 - named) * (1.0 - odd)))
 
 
 def _numbers_as_read(spans: Spans, figure: Ints) -> Floats:

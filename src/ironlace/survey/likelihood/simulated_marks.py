@@ -51,6 +51,8 @@ def _longest(part: Field | Separator) -> str:
         return (part.text or LETTERS)[0]
     if part.kind is FieldKind.CONSTANT:
         return part.text
+    if part.as_dots:
+        return "·" * 5
     if part.kind in (FieldKind.MONTH, FieldKind.WEEK, FieldKind.YEAR):
         return "A" if part.as_letter else "5".rjust(part.figures or 1, "1")
     return "5".rjust(part.figures or 1, "0")
@@ -110,7 +112,10 @@ def draw_marks(
             if is_odd:
                 text = _junk(rng)
             else:
-                texts = [_misread(text, matrix, assumptions, rng) for text in next(turn).texts]
+                texts = [
+                    text if "·" in text else _misread(text, matrix, assumptions, rng)
+                    for text in next(turn).texts
+                ]
                 text = _with_separators(scheme, texts, idle, assumptions, rng)
             if any(c.isalnum() for c in text):
                 found.append(parse_marking(text))
@@ -143,7 +148,7 @@ def _one(
             value = int(rng.integers(1, top + 1))
             found.date[part.kind] = (value - 0.5) / top
             struck = LETTERS[value - 1] if part.as_letter else f"{value:0{part.figures or 1}d}"
-            found.texts[f] = struck
+            found.texts[f] = "·" * value if part.as_dots else struck
         elif part.kind is FieldKind.CONSTANT:
             found.texts[f] = part.text
         else:
@@ -240,7 +245,7 @@ def _text(
         if part.start is None:
             return f"{year:04d}"[-(part.figures or 2) :]
         step = year - part.start + 1
-        return LETTERS[step - 1] if part.as_letter else str(step)
+        return LETTERS[(step - 1) % len(LETTERS)] if part.as_letter else str(step)
     if isinstance(unknown, LettersInUse):
         return str(rng.choice(list(part.text or LETTERS), p=unknown.chances(option)))
     highest = assumptions.highest_number
@@ -251,7 +256,16 @@ def _text(
     else:
         raise TypeError(f"{type(unknown).__name__} stands for no field that can be drawn.")
     number += (part.start or 1) - 1 if part.kind is FieldKind.NUMBER else 0
+    number = _of_parity(number, part.parity)
     return f"{number:0{part.figures or 1}d}"
+
+
+def _of_parity(number: int, parity: str) -> int:
+    """The number itself or its neighbour of the right parity; by letter it is left as it is."""
+    wrong = {"odd": 0, "even": 1}.get(parity)
+    if wrong is None or number % 2 != wrong:
+        return number
+    return number + 1
 
 
 def _near(level: float, spread: float, highest: int, rng: np.random.Generator) -> int:
