@@ -4,9 +4,9 @@
         --runs 500
 
 odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
-works: surveys of 2 to 12 reports from works walked month by month (`tests/truth/numbered_works.py`),
-whose generators share nothing with the model; how often the truth has more than 0.9, how often
-another theory has, and the bins of stated probability.
+works: surveys of 2 to 12 reports from works walked month by month
+(`tests/truth/numbered_works.py`), whose generators share nothing with the model; how often the
+truth has more than 0.9, how often another theory has, and the bins of stated probability.
 hand: marks in hand of the same works, 0 to 16 years beyond the reports: coverage, wrong and
 inferred, and the median width against an oracle that knows how the works numbered (one month).
 What came of them stands in `bench/README.md`.
@@ -31,7 +31,6 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
 
 import numbered_works
-
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
@@ -129,12 +128,13 @@ def works_of(families, kinds, runs, rng):
             sure, wrong = np.mean(np.array(truth) > 0.9), np.mean(np.array(other) > 0.9)
             print(
                 f"  {family:14s} ({tuned:14s}) {kind:20s} over 0.9: {sure:.2f} +- "
-                f"{error(sure, runs):.2f}; another over 0.9: {wrong:.3f} +- {error(wrong, runs):.3f}",
+                f"{error(sure, runs):.2f}; another over 0.9: {wrong:.3f} +- "
+                f"{error(wrong, runs):.3f}",
                 flush=True,
             )
 
 
-def works(runs, rng):
+def from_works(runs, rng):
     families = (*numbered_works.TUNED_ON, *numbered_works.NEVER_TUNED_ON)
     stated, true = [], []
     for here, kind in works_of(families, numbered_works.MONTH_AND_YEAR, runs, rng):
@@ -168,8 +168,8 @@ def hand(runs, rng):
             for away, x in inside.items()
         )
         print(
-            f"  {family:14s} years beyond: {told}; wrong and inferred {np.mean(sure_and_wrong):.3f};"
-            f" median width {np.median(widths):.0f} month(s), oracle 1",
+            f"  {family:14s} years beyond: {told}; wrong and inferred "
+            f"{np.mean(sure_and_wrong):.3f}; median width {np.median(widths):.0f} months, oracle 1",
             flush=True,
         )
 
@@ -462,7 +462,7 @@ def dates(runs, rng):
 
 STUDIES = {
     "odds": odds,
-    "works": works,
+    "works": from_works,
     "hand": hand,
     "dated": dated,
     "false": false_theory,

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from ironlace.evidence.markings import parse_marking
-from ironlace.survey import Assumptions, Report, Scheme, SchemeError, compare
+from ironlace.survey import Assumptions, Report, Scheme, compare
+from ironlace.survey.errors import SchemeError
 from ironlace.survey.likelihood.simulated_marks import draw_marks, draw_unknowns
 from ironlace.survey.schemes.face_value import face_value
 from ironlace.survey.schemes.form import as_form, from_form

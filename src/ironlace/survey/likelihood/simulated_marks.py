@@ -112,9 +112,11 @@ def draw_marks(
             if is_odd:
                 text = _junk(rng)
             else:
+                one = next(turn)
+                _keep_parity(scheme, one)
                 texts = [
                     text if "·" in text else _misread(text, matrix, assumptions, rng)
-                    for text in next(turn).texts
+                    for text in one.texts
                 ]
                 text = _with_separators(scheme, texts, idle, assumptions, rng)
             if any(c.isalnum() for c in text):
@@ -224,6 +226,20 @@ def _drawn_in_order(
     return sorted(numbers)
 
 
+def _keep_parity(scheme: Scheme, struck: _Struck) -> None:
+    """Take the next number up where odd or even is the rule and this one is not."""
+    letter = next((f for f, p in enumerate(scheme.fields) if p.kind is FieldKind.LETTER), None)
+    for f, part in enumerate(scheme.fields):
+        if not part.parity:
+            continue
+        odd = part.parity == "odd"
+        if part.parity.startswith("odd for") and letter is not None:
+            odd = struck.texts[letter] == part.parity[-1]
+        number = int(struck.texts[f])
+        if number % 2 != odd:
+            struck.texts[f] = f"{number + 1:0{part.figures or 1}d}"
+
+
 def _when(date: dict[FieldKind, float]) -> tuple[float, float]:
     within = date.get(FieldKind.MONTH, date.get(FieldKind.WEEK, 0.5))
     return date.get(FieldKind.YEAR, 0.0), within
@@ -256,16 +272,7 @@ def _text(
     else:
         raise TypeError(f"{type(unknown).__name__} stands for no field that can be drawn.")
     number += (part.start or 1) - 1 if part.kind is FieldKind.NUMBER else 0
-    number = _of_parity(number, part.parity)
     return f"{number:0{part.figures or 1}d}"
-
-
-def _of_parity(number: int, parity: str) -> int:
-    """The number itself or its neighbour of the right parity; by letter it is left as it is."""
-    wrong = {"odd": 0, "even": 1}.get(parity)
-    if wrong is None or number % 2 != wrong:
-        return number
-    return number + 1
 
 
 def _near(level: float, spread: float, highest: int, rng: np.random.Generator) -> int:
