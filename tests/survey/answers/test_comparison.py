@@ -148,7 +148,7 @@ def test_odds_are_said_one_way(odds, said):
 
 def test_a_theory_of_ones_own_stands_beside_the_list_and_the_sentence_says_so():
     alone = compare(reports(TEN))
-    mine = "month, dot, year, dot, code"
+    mine = "week, dot, code, dot, year"
     beside = compare(reports(TEN), [mine])
     assert {r.name for r in alone.results} < {r.name for r in beside.results}
     assert beside.best.name == "month-year-count"
