@@ -56,6 +56,13 @@ _GROWTHS = (0.03, 0.08, 0.2, 0.5)
 _PARTS_OF_A_MONTH = (0.1, 0.3, 0.5, 0.7, 0.9)
 """Where in its month a machine stands, for the sum over it."""
 
+LATE_STARTS = (0.3, 0.1, 0.03)
+"""How far a year may lag behind an even one: its first lot comes late, or it begins with a stop."""
+
+LATE = 0.12
+"""Chance that a year lags so at the machine in question, all of `LATE_STARTS` together: tuned on
+works that make their machines in lots (`bench/survey_calibration.py works`)."""
+
 _MOST_GAIN = 600.0
 """Most gain of an order, of the logarithm: e to the 600 is a number that a double still holds."""
 
@@ -244,10 +251,12 @@ class TrackedCount:
             table = self._at(nodes[None, :] + shift[:, None], rows, spread)
         else:
             table = np.zeros((len(rows), len(nodes)))
-            for u in _PARTS_OF_A_MONTH:
-                shift = growth * years + np.log(within + (u - 0.5) * self.within_year)
-                table += self._at(nodes[None, :] + shift[:, None], rows, spread)
-            table /= len(_PARTS_OF_A_MONTH)
+            even = [(u, 1.0, (1.0 - LATE) / len(_PARTS_OF_A_MONTH)) for u in _PARTS_OF_A_MONTH]
+            late = [(0.5, lag, LATE / len(LATE_STARTS)) for lag in LATE_STARTS]
+            for u, lag, weight in even + late:
+                place = lag * (within + (u - 0.5) * self.within_year)
+                centre = nodes[None, :] + (growth * years + np.log(place))[:, None]
+                table += weight * self._at(centre, rows, spread)
         if not self._known.all():
             lost = np.flatnonzero(~self._known)
             rows = self.span_of_row[lost]

@@ -7,7 +7,12 @@ import numpy as np
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.survey.likelihood.assumptions import Assumptions
-from ironlace.survey.likelihood.dated_counts import LimitWithTrend, TrackedCount
+from ironlace.survey.likelihood.dated_counts import (
+    LATE,
+    LATE_STARTS,
+    LimitWithTrend,
+    TrackedCount,
+)
 from ironlace.survey.likelihood.field_tables import (
     LETTERS,
     MONTHS,
@@ -303,6 +308,8 @@ def _tracked(
     growth, spread = tracked.habit(option)
     if tracked.within_year is not None:
         month = within + rng.uniform(-0.5, 0.5) * tracked.within_year
+        if rng.random() < LATE:
+            month *= float(rng.choice(LATE_STARTS))
         centre = level + growth * year + float(np.log(month))
     else:
         centre = level + growth * (year + within)
