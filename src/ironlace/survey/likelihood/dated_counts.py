@@ -142,6 +142,7 @@ class LimitWithTrend:
         self.option_weights = np.full(len(_TRENDS), 1.0 / len(_TRENDS))
         self.finest = np.full(len(_TRENDS), self.spread)
         self._counts = count_tables(self.part, self.spans, self.emission, self.assumptions)
+        self._held = _Levels(self._counts)
         self._years = np.nan_to_num(self.years, nan=0.0)
 
     def trend(self, option: int) -> float:
@@ -162,11 +163,32 @@ class LimitWithTrend:
             by_span = np.concatenate([counts.against(weights) for counts in self._counts])
             return np.asarray(by_span[self.span_of_row])
         centre = nodes[None, :] + _TRENDS[option] * self._years[:, None]
-        return _between_levels(self._counts, whole, self.spread, centre, self.span_of_row)
+        return _between_levels(self._held, whole, self.spread, centre, self.span_of_row)
+
+
+class _Levels:
+    """Likelihoods of spans at the levels of a lattice, worked out once where they are few."""
+
+    def __init__(self, tables: Sequence[Counts]) -> None:
+        self._tables = tables
+        self._count = sum(len(counts.upto) for counts in tables)
+        self._held: dict[float, Floats] = {}
+
+    def within(self, weights: Floats, spread: float, first: int, last: int) -> Floats:
+        """The levels from `first` up to but without `last`, shape (t, last - first)."""
+        if self._count * weights.shape[1] > _MOST_HELD:
+            return np.concatenate([c.against(weights[:, first:last]) for c in self._tables])
+        if spread not in self._held:
+            self._held[spread] = np.concatenate([c.against(weights) for c in self._tables])
+        return self._held[spread][:, first:last]
+
+
+_MOST_HELD = 200_000
+"""Entries of a table held for a spread: of few reports, where each look costs more than its sum."""
 
 
 def _between_levels(
-    tables: Sequence[Counts], weights: Floats, spread: float, centre: Floats, row: Ints
+    held: _Levels, weights: Floats, spread: float, centre: Floats, row: Ints
 ) -> Floats:
     """Likelihoods of spans (by `row`) at levels of their own, shape as `centre`, (t, nodes)."""
     lattice = levels(spread)
@@ -174,7 +196,7 @@ def _between_levels(
     left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
     share = np.clip(place - left, 0.0, 1.0)
     first, last = int(left.min()), int(left.max()) + 2
-    by_level = np.concatenate([counts.against(weights[:, first:last]) for counts in tables])
+    by_level = np.ascontiguousarray(held.within(weights, spread, first, last))
     flat = row[:, None] * by_level.shape[1] + (left - first)
     below, above = by_level.ravel()[flat], by_level.ravel()[flat + 1]
     return np.asarray(below + share * (above - below))
@@ -218,6 +240,7 @@ class TrackedCount:
         self.finest = self.finest[: len(self.option_weights)]
         self._counts = cell_counts(self.part, self.spans, self.emission, self.assumptions)
         self._series = count_tables(self.part, self.spans, self.emission, self.assumptions)
+        self._held = _Levels(self._counts)
         self._known = np.isfinite(self.years) & np.isfinite(self.within)
 
     def _weights(self, yearly: bool) -> Floats:
@@ -269,7 +292,7 @@ class TrackedCount:
 
     def _at(self, centre: Floats, row: Ints, spread: float) -> Floats:
         weights = near_weights(self.assumptions.highest_number, spread)
-        return _between_levels(self._counts, weights, spread, centre, row)
+        return _between_levels(self._held, weights, spread, centre, row)
 
 
 def years_from_middle(dates: DatesBeside, assumptions: Assumptions) -> Floats:
