@@ -1,8 +1,15 @@
 """Does the survey mean what it says? Prints every figure of the study.
 
-    python bench/survey_calibration.py [odds dated false other totals survivors dates] --runs 500
+    python bench/survey_calibration.py [odds works hand dated false other totals survivors dates]
+        --runs 500
 
 odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
+works: surveys of 2 to 12 reports from works walked month by month
+(`tests/truth/numbered_works.py`), whose generators share nothing with the model; how often the
+truth has more than 0.9, how often another theory has, and the bins of stated probability.
+hand: marks in hand of the same works, 0 to 16 years beyond the reports: coverage, wrong and
+inferred, and the median width against an oracle that knows how the works numbered (one month).
+What came of them stands in `bench/README.md`.
 dated: the same where dates came with half of the reports.
 false: a theory made convincing by its first report, while the truth is codes without meaning.
 other: generators that differ from the fitted model; how far the calibration slips.
@@ -12,17 +19,24 @@ were chosen, and which were not, is said on each line.
 """
 
 import argparse
+import sys
 import time
 from collections import Counter
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
+
+import numbered_works
 from ironlace.evidence.edtf_dates import EdtfDate
+from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
-from ironlace.survey.answers.comparison import compare_read
+from ironlace.survey.answers.comparison import compare, compare_read
 from ironlace.survey.answers.dated_evidence import without_dates
+from ironlace.survey.answers.dating import date_of
 from ironlace.survey.answers.survivors import chao1, chapman, equal_chances
 from ironlace.survey.answers.totals import (
     total_from_one,
@@ -90,6 +104,74 @@ def odds(runs, rng, drawn_with=GIVEN, change=None):
                 stated.append(p)
                 true.append(name == candidate.name)
     bins(stated, true)
+
+
+def error(share, count):
+    """Binomial standard error."""
+    return float(np.sqrt(max(share * (1 - share), 1e-6) / max(count, 1)))
+
+
+def works_of(families, kinds, runs, rng):
+    """Surveys from works of their own, the list of theories as a person gets it."""
+    for family in families:
+        tuned = "tuned on" if family in numbered_works.TUNED_ON else "never tuned on"
+        for kind in kinds:
+            truth, other = [], []
+            for _ in range(runs):
+                one = numbered_works.survey(family, kind, rng)
+                reports = [Report(str(i), parse_marking(m)) for i, m in enumerate(one.marks)]
+                found = compare(reports)
+                here = {r.name: r.posterior for r in found.results}
+                truth.append(here.get(kind, 0.0))
+                other.append(max(p for n, p in here.items() if n != kind))
+                yield here, kind
+            sure, wrong = np.mean(np.array(truth) > 0.9), np.mean(np.array(other) > 0.9)
+            print(
+                f"  {family:14s} ({tuned:14s}) {kind:20s} over 0.9: {sure:.2f} +- "
+                f"{error(sure, runs):.2f}; another over 0.9: {wrong:.3f} +- "
+                f"{error(wrong, runs):.3f}",
+                flush=True,
+            )
+
+
+def from_works(runs, rng):
+    families = (*numbered_works.TUNED_ON, *numbered_works.NEVER_TUNED_ON)
+    stated, true = [], []
+    for here, kind in works_of(families, numbered_works.MONTH_AND_YEAR, runs, rng):
+        stated += here.values()
+        true += [name == kind for name in here]
+    bins(stated, true)
+
+
+def hand(runs, rng):
+    for family in (*numbered_works.TUNED_ON, *numbered_works.NEVER_TUNED_ON):
+        inside, sure_and_wrong, widths = {}, [], []
+        for _ in range(runs):
+            kind = str(rng.choice(numbered_works.MONTH_AND_YEAR))
+            one = numbered_works.survey(family, kind, rng, int(rng.integers(6, 13)))
+            found = compare([Report(str(i), parse_marking(m)) for i, m in enumerate(one.marks)])
+            last = max(machine.year for machine in one.machines)
+            for away in (0, 2, 4, 8, 12, 16):
+                year, month = last + away, int(rng.integers(1, 13))
+                if year > 1929:
+                    continue
+                like = one.machines[int(rng.integers(len(one.machines)))]
+                machine = replace(like, year=year, month=month)
+                told = date_of(parse_marking(numbered_works.struck(kind, machine, rng)), found)
+                low, high = told.density.bounds(0.9)
+                held = low <= (year - 1850) * 12 + month - 1 <= high
+                inside.setdefault(away, []).append(held)
+                sure_and_wrong.append(not held and told.grade is Grade.INFERRED)
+                widths.append(high - low + 1)
+        told = ", ".join(
+            f"{away}: {np.mean(x):.2f} +- {error(np.mean(x), len(x)):.2f}"
+            for away, x in inside.items()
+        )
+        print(
+            f"  {family:14s} years beyond: {told}; wrong and inferred "
+            f"{np.mean(sure_and_wrong):.3f}; median width {np.median(widths):.0f} months, oracle 1",
+            flush=True,
+        )
 
 
 CLEAR = replace(GIVEN, misread_rate=1e-4, stray_rate=1e-4, changed_rate=1e-4)
@@ -380,6 +462,8 @@ def dates(runs, rng):
 
 STUDIES = {
     "odds": odds,
+    "works": from_works,
+    "hand": hand,
     "dated": dated,
     "false": false_theory,
     "other": other_generators,

@@ -228,7 +228,7 @@ def test_the_answer_is_told_in_words_and_its_figures_lie_in_a_drawer(person, sur
     above, _, drawer = answer.partition("<details")
     assert '<span class="verdict-date">1894' in above
     assert "grade-word" in above
-    assert "times as likely as all the others together" in above
+    assert "others of the list together" in above
     assert "<table" not in above and "<table" in drawer
     assert "letter, year, number within the year" in drawer
     assert "letter-year-count" not in page

@@ -4,7 +4,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from ironlace.evidence.markings import parse_marking
+from ironlace.evidence.markings import Glyph, Marking, parse_marking
 from ironlace.survey import Assumptions, Report, Scheme, SurveyError, compare
 from ironlace.survey.answers.comparison import as_likely
 from ironlace.survey.schemes.library import candidates_for, read_schemes
@@ -144,6 +144,57 @@ def test_hindsight_is_charged_in_words_only_to_who_had_it():
 )
 def test_odds_are_said_one_way(odds, said):
     assert as_likely(odds) == said
+
+
+def test_a_theory_of_ones_own_stands_beside_the_list_and_the_sentence_says_so():
+    alone = compare(reports(TEN))
+    mine = "week, dot, code, dot, year"
+    beside = compare(reports(TEN), [mine])
+    assert {r.name for r in alone.results} < {r.name for r in beside.results}
+    assert beside.best.name == "month-year-count"
+    said = beside.sentences()[0]
+    assert f"1 other of yours and the {len(alone.results) - 1} of the list together" in said
+    assert beside.as_dict()["odds_are_against"] in said
+    own = compare(reports(TEN), ["month, dot, year, dot, number in month"])
+    assert own.odds == pytest.approx(alone.odds)
+    assert f"the {len(own.results) - 1} of the list together" in own.sentences()[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "plain"),
+    [
+        ("10234 15621 8020 30122 22456 27001", "running"),
+        ("A10234 B15621 A8020 A30122 B22456", "letter-running"),
+        ("3.12 3.40 7.22 11.8 9.31 2.19", "batch-count"),
+    ],
+)
+def test_what_no_mark_can_part_is_said_together(text, plain):
+    found = compare(reports(text))
+    (names,) = [names for names in found.never_parted if plain in names]
+    assert found.of(plain).log_evidence == pytest.approx(
+        found.of(next(n for n in names if n != plain)).log_evidence, abs=0.02
+    )
+    said = found.sentences()
+    if found.best.name in names:
+        assert "fit every mark equally well" in said[0]
+        assert "No number of marks alone can tell these apart" in said[2]
+        assert found.more_reports_for(20.0) is None
+    assert list(names) in found.as_dict()["never_parted_by_marks"]
+
+
+def test_a_date_parts_what_marks_cannot():
+    assert compare(reports(TEN)).never_parted == ()
+
+
+@pytest.mark.parametrize("sign", ["½", ",", "=", "&"])
+def test_a_sign_never_heard_of_is_named_and_does_not_decide(sign):
+    glyph = Glyph((sign,))
+    odd = Report(
+        "odd", Marking((*parse_marking("4.96").glyphs, glyph, *parse_marking("21").glyphs))
+    )
+    found = compare((*reports(TEN), odd))
+    assert found.best.name == "month-year-count"
+    assert all(np.isfinite(r.log_evidence) for r in found.results)
 
 
 def test_no_report_is_refused():

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.stats import t as student
 
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.markings import parse_marking
@@ -47,6 +48,13 @@ def read_chance(text, struck, c):
     return math.prod(c[int(s), int(t)] for s, t in zip(struck, text, strict=True))
 
 
+def read_changed_round(text, struck, c, rate):
+    """The same where two neighbours may have been passed on in the wrong order."""
+    turned = [text[:i] + text[i + 1] + text[i] + text[i + 2 :] for i in range(len(text) - 1)]
+    as_it_is = (1 - rate * len(turned)) * read_chance(text, struck, c)
+    return as_it_is + rate * sum(read_chance(t, struck, c) for t in turned)
+
+
 def naive_log_evidence(marks, told, a):
     """Of 'month, dot, year': each month, year, scale and centre in turn."""
     c = confusion(a)
@@ -56,13 +64,16 @@ def naive_log_evidence(marks, told, a):
     weight[[0, -1]] /= 2
     total = []
     for scale in (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 1e3):
-        bell = np.exp(-0.5 * ((years[:, None] - centres[None, :]) / scale) ** 2)
-        p_year = bell / bell.sum(axis=0)
+        hump = student.pdf((years[:, None] - centres[None, :]) / scale, 2)
+        p_year = hump / hump.sum(axis=0)
         logs = np.zeros(len(centres))
         for text, says in zip(marks, told, strict=True):
             month, year = text.split(".")
-            by_month = np.array([read_chance(month, str(m), c) for m in range(1, 13)]) / 12
-            by_year = np.array([read_chance(year, str(y)[2:], c) for y in years])
+            tau = a.transposed_rate
+            by_month = (
+                np.array([read_changed_round(month, str(m), c, tau) for m in range(1, 13)]) / 12
+            )
+            by_year = np.array([read_changed_round(year, str(y)[2:], c, tau) for y in years])
             dates = np.ones((len(years), 12)) if says is None else says.reshape(-1, 12)
             gaps = (
                 (1 - a.worn_rate)

@@ -22,7 +22,7 @@ def test_by_month_it_sums_over_the_months(ask):
     assert first["value"] == round(total["middle"])
     assert (first["unit"], first["interval"]["coverage"]) == ("machines", 0.9)
     assert mean["name"] == "made in a series, on average"
-    assert found.probability == pytest.approx(0.912, abs=0.001)
+    assert found.probability > 0.95
 
 
 def test_of_a_running_number_it_is_the_total_from_one(ask):
@@ -37,10 +37,10 @@ def test_of_a_running_number_it_is_the_total_from_one(ask):
     assert "named by hand" in told["sentences"][0]
 
 
-def test_it_counts_under_the_theories_put_up(ask):
+def test_theories_put_up_stand_beside_those_of_the_period(ask):
     table = "id,mark\n" + "".join(f"R{n},{n}\n" for n in RUNNING)
-    with pytest.raises(SurveyError, match="No theory with a running number"):
-        ask(COUNT, table, schemes="code")
+    _, told = ask(COUNT, table, schemes="code near one value")
+    assert told["overall"]["low"] >= 30122
 
 
 def test_it_refuses_when_no_number_runs(ask):

@@ -25,7 +25,9 @@ def test_one_more_report_agrees_with_comparing_again():
     slow = compare(all_five)
     for result in slow.results[:6]:
         assert quick.of(result.name).posterior == pytest.approx(result.posterior, abs=0.01)
-        assert quick.of(result.name).log_evidence == pytest.approx(result.log_evidence, abs=0.2)
+        if result.posterior > 0.01:
+            # of an unlikely running number the order with the new date is judged only by comparing
+            assert quick.of(result.name).log_evidence == pytest.approx(result.log_evidence, abs=0.2)
 
 
 def test_what_next_is_the_same_for_the_same_drawings_and_reads_plainly():
@@ -38,7 +40,7 @@ def test_what_next_is_the_same_for_the_same_drawings_and_reads_plainly():
     assert any(s.mark == parse_marking("13.96.217") for s in one.sinks)
     # the odds of the one page are those of the other, in the same words
     assert f"would turn it from {as_likely(found.odds)} to " in one.sentences()[-1]
-    assert as_likely(found.odds) in found.sentences()[0]
+    assert as_likely(found.odds, found.against) in found.sentences()[0]
 
 
 def test_how_many_more_is_told_from_one_route():

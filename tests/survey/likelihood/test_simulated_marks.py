@@ -19,7 +19,8 @@ def test_marks_drawn_from_a_scheme_are_explained_by_it(candidate):
 
 def test_drawn_months_are_even_and_padded_numbers_are_padded():
     scheme = Scheme.parse("month of 2 figures, dot, number overall of 6 figures")
-    given = Assumptions(misread_rate=1e-6, worn_rate=1e-6, stray_rate=1e-6, changed_rate=1e-6)
+    rates = ("misread_rate", "transposed_rate", "worn_rate", "stray_rate", "changed_rate")
+    given = Assumptions(**dict.fromkeys(rates, 1e-6))
     rng = np.random.default_rng(6)
     marks = draw_marks(scheme, ((0, 6.0),), 400, given, rng, junk=False)
     texts = [str(m).split("·") for m in marks]

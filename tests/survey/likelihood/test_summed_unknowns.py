@@ -6,6 +6,7 @@ from itertools import product
 import numpy as np
 import pytest
 from scipy.stats import norm
+from scipy.stats import t as student
 
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey.likelihood.assumptions import Assumptions
@@ -25,6 +26,13 @@ def read_chance(text, struck, c):
     return math.prod(c[int(s), int(t)] for s, t in zip(struck, text, strict=True))
 
 
+def read_changed_round(text, struck, c, rate):
+    """The same where two neighbours may have been passed on in the wrong order."""
+    turned = [text[:i] + text[i + 1] + text[i] + text[i + 2 :] for i in range(len(text) - 1)]
+    as_it_is = (1 - rate * len(turned)) * read_chance(text, struck, c)
+    return as_it_is + rate * sum(read_chance(t, struck, c) for t in turned)
+
+
 def naive_log_evidence(marks, a, year_points, limit_points):
     """month, dot, year, dot, number in month: every month, year, number and limit in turn.
 
@@ -35,35 +43,41 @@ def naive_log_evidence(marks, a, year_points, limit_points):
     years = np.arange(a.first_year, a.last_year + 1)
     rungs = ladder(a.highest_number)
     edges = np.concatenate([[1e-9], (rungs[:-1] + rungs[1:]) / 2, [rungs[-1] * 1e6]])
-    levels = np.linspace(0.0, math.log(a.highest_number), limit_points)
-    p_number = []  # (level, number)
+    limits = np.linspace(0.0, math.log(a.highest_number), limit_points)
     step = 0.05
-    for level in levels:
-        low = math.floor((level + 8.0) / step) * step - 8.0
-        share = (level - low) / step
+    centres_of_limits = np.arange(-8.0, 20.0, step)
+    by_centre = []  # (centre, number)
+    for centre in centres_of_limits:
+        mass = np.diff(norm.cdf((np.log(edges) - centre) / a.uneven_output))
+        mass /= mass.sum()
+        mean = (mass * rungs).sum()
         chances = np.zeros(a.highest_number + 1)
-        for centre, weight in ((low, 1 - share), (low + step, share)):
-            mass = np.diff(norm.cdf((np.log(edges) - centre) / a.uneven_output))
-            mass /= mass.sum()
-            mean = (mass * rungs).sum()
-            for rung, m in zip(rungs, mass, strict=True):
-                chances[1 : rung + 1] += weight * m / mean
-        p_number.append(chances)
-    p_number = np.array(p_number)
+        for rung, m in zip(rungs, mass, strict=True):
+            chances[1 : rung + 1] += m / mean
+        by_centre.append(chances)
+    by_centre = np.array(by_centre)
+
+    def number_chances(levels, l_number):
+        told = by_centre @ l_number
+        return np.interp(levels, centres_of_limits, told)
+
+    middle = (a.first_year + a.last_year) / 2
+    trends = (0.0, 0.1, 0.25)
     centres = np.linspace(a.first_year, a.last_year, year_points)
     scales = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 1e3)
     p_year = []
     for scale in scales:
-        bell = np.exp(-0.5 * ((years[:, None] - centres[None, :]) / scale) ** 2)
-        p_year.append((bell / bell.sum(axis=0)).T)
+        hump = student.pdf((years[:, None] - centres[None, :]) / scale, 2)
+        p_year.append((hump / hump.sum(axis=0)).T)
     p_year = np.concatenate(p_year)  # (7 * year_points, years)
     year_weight = np.full(year_points, 1.0 / (year_points - 1))
     year_weight[[0, -1]] /= 2
     year_weight = np.tile(year_weight, len(scales)) / len(scales)
     limit_weight = np.full(limit_points, 1.0 / (limit_points - 1))
     limit_weight[[0, -1]] /= 2
+    limit_weight = np.tile(limit_weight, len(trends)) / len(trends)
 
-    total = np.zeros((len(year_weight), limit_points))
+    total = np.zeros((len(year_weight), len(trends) * limit_points))
     for text in marks:
         figures = text.replace(".", "")
         dots = {i for i, ch in enumerate(text) if ch == "."}
@@ -87,12 +101,18 @@ def naive_log_evidence(marks, a, year_points, limit_points):
                     p *= (1 - a.worn_rate) * (1 - a.changed_rate) if seen else a.worn_rate
                 else:
                     p *= a.stray_rate * STRAY_KINDS["·"] if seen else 1 - a.stray_rate
-            p *= sum(read_chance(month, str(m), c) for m in range(1, 13)) / 12
-            l_year = np.array([read_chance(year, str(y)[2:], c) for y in years])
+            tau = a.transposed_rate
+            p *= sum(read_changed_round(month, str(m), c, tau) for m in range(1, 13)) / 12
+            l_year = np.array([read_changed_round(year, str(y)[2:], c, tau) for y in years])
+            shown = [y for y in years if str(y)[2:] == year]
+            away = shown[0] - middle if shown else 0.0
             l_number = np.array(
                 [0.0] + [read_chance(number, str(v), c) for v in range(1, a.highest_number + 1)]
             )
-            chance += (1 - a.junk_rate) * p * np.outer(p_year @ l_year, p_number @ l_number)
+            p_number = np.concatenate(
+                [number_chances(limits + trend * away, l_number) for trend in trends]
+            )
+            chance += (1 - a.junk_rate) * p * np.outer(p_year @ l_year, p_number)
         total += np.log(chance)
     peak = total.max()
     return peak + math.log((np.outer(year_weight, limit_weight) * np.exp(total - peak)).sum())

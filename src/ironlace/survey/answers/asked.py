@@ -14,6 +14,7 @@ from ironlace.survey.schemes.library import Candidate, read_schemes
 
 _IN_HUNDRED = (
     "misread_rate",
+    "transposed_rate",
     "confusable_share",
     "doubt",
     "worn_rate",
@@ -58,6 +59,13 @@ class TakenForGranted:
             more=True,
         ),
     ] = 80.0
+    transposed_rate: Annotated[
+        float,
+        _rate(
+            "Rate of neighbours changed round",
+            "How many in a hundred pairs of neighbouring figures are passed on in the wrong order.",
+        ),
+    ] = 0.4
     doubt: Annotated[
         float,
         _rate(

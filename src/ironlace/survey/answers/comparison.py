@@ -9,7 +9,7 @@ explained anything has spread its probability thin, and pays for it.
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -17,13 +17,16 @@ import numpy as np
 
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking
+from ironlace.evidence.wording import counted
 from ironlace.survey.answers.dated_evidence import (
     doubtful_dates,
     gain_of_running_numbers,
     without_dates,
 )
+from ironlace.survey.answers.other_readings import OtherReading, other_reading
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.dated_counts import LimitWithTrend
 from ironlace.survey.likelihood.field_tables import LimitOfCount, YearsOfMaking
 from ironlace.survey.likelihood.further_marks import Posterior
 from ironlace.survey.likelihood.mark_cuts import Cuts
@@ -32,11 +35,19 @@ from ironlace.survey.likelihood.summed_unknowns import Summed, distinct_places, 
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.library import (
     Candidate,
+    as_marks_show_it,
     candidates_for,
     is_without_meaning,
-    rivals_without_meaning,
 )
 from ironlace.survey.schemes.scheme import Scheme
+
+_ALL_OTHERS = "all the others together"
+
+_TOO_MANY = 200
+"""So many more reports as telling as those so far are no plan for anyone; a judgement."""
+
+_MOST_LOOKED_AT = 20
+"""So many ill-fitting reports are offered with another reading."""
 
 BAD_FIT = 0.5
 """A report whose chance of being junk under the best scheme is above this is named."""
@@ -171,11 +182,53 @@ class Comparison:
             words[result.name] = called
         return words
 
+    @cached_property
+    def never_parted(self) -> tuple[tuple[str, ...], ...]:
+        """Names of schemes that no mark can ever part, class by class; those of one are left out.
+
+        What parts them must come with a machine: a date.
+        """
+        classes: dict[str, list[str]] = {}
+        for result in self.results:
+            classes.setdefault(as_marks_show_it(result.candidate.scheme), []).append(result.name)
+        return tuple(tuple(names) for names in classes.values() if len(names) > 1)
+
+    def beside(self, name: str) -> tuple[str, ...]:
+        """Names of the other schemes that no mark can part from this one."""
+        here = next((names for names in self.never_parted if name in names), ())
+        return tuple(other for other in here if other != name)
+
+    @cached_property
+    def _with_best(self) -> frozenset[str]:
+        return frozenset((self.best.name, *self.beside(self.best.name)))
+
+    @property
+    def others(self) -> tuple[SchemeOdds, ...]:
+        """The schemes that marks can part from the best one."""
+        return tuple(r for r in self.results if r.name not in self._with_best)
+
     @property
     def odds(self) -> float:
-        """Odds of the best scheme against all others together."""
-        rest = sum(result.posterior for result in self.results[1:])
-        return self.best.posterior / rest if rest > 0 else math.inf
+        """Odds of the best scheme against all others together.
+
+        Schemes that no mark can part from it stand with it, not against it.
+        """
+        mine = sum(r.posterior for r in self.results if r.name in self._with_best)
+        rest = sum(r.posterior for r in self.others)
+        return mine / rest if rest > 0 else math.inf
+
+    @property
+    def against(self) -> str:
+        """Against what the odds of the best scheme are, in words."""
+        listed = sum(r.candidate.known or r.candidate.rival for r in self.others)
+        own = len(self.others) - listed
+        if not listed or not any(r.candidate.known for r in self.results):
+            return _ALL_OTHERS
+        if own:
+            return f"{counted(own, 'other')} of yours and the {listed} of the list together"
+        if self.best.candidate.known or self.best.candidate.rival:
+            return f"the {listed} others of the list together"
+        return f"the {listed} of the list together"
 
     @property
     def odds_against_rivals(self) -> float:
@@ -212,18 +265,34 @@ class Comparison:
     def more_reports_for(self, odds: float) -> int | None:
         """About how many more reports as telling as these the best scheme needs for such odds.
 
-        None when one report is all there is, or they do not favour it. A rule of thumb for
-        programs: the mean gain of the reports so far goes on. What a person is told is drawn by
-        `next_report`, so that one figure stands wherever the question is answered.
+        None when one report is all there is, when they do not favour it, or when no number of marks
+        can tell (`never_parted`). A rule of thumb for programs: the mean gain of the reports so far
+        goes on. What a person is told is drawn by `next_report`, so that one figure stands wherever
+        the question is answered.
         """
-        if len(self.reports) < 2 or len(self.results) < 2:
+        if len(self.reports) < 2 or not self.others or len(self._with_best) > 1:
             return None
-        rival = self.results[1]
+        rival = self.others[0]
         gain = (self.best.log_evidence - rival.log_evidence) / len(self.reports)
         missing = math.log(odds) - math.log(self.odds) if self.odds > 0 else math.inf
         if missing <= 0:
             return 0
-        return math.ceil(missing / gain) if gain > 0 else None
+        needed = math.ceil(missing / gain) if gain > 0 else _TOO_MANY
+        return needed if needed < _TOO_MANY else None
+
+    @cached_property
+    def other_readings(self) -> tuple[OtherReading, ...]:
+        """The likeliest other reading of each ill-fitting report, where one fits better."""
+        ill = set(self.badly_fitting[:_MOST_LOOKED_AT])
+        best = self.best
+        found = [
+            other_reading(
+                report.id, report.mark, best.candidate.scheme, best.state, self.assumptions
+            )
+            for report in self.reports
+            if report.id in ill
+        ]
+        return tuple(other for other in found if other is not None)
 
     def sentences(self) -> list[str]:
         """Say the result plainly, strongest statement first, with what weakens it."""
@@ -247,6 +316,9 @@ class Comparison:
             "schemes": [result.as_dict() for result in self.results],
             "best": self.best.name,
             "odds_best_against_all_others": _finite(self.odds),
+            "odds_are_against": self.against,
+            "never_parted_by_marks": [list(names) for names in self.never_parted],
+            "other_readings": [other.as_dict() for other in self.other_readings],
             "odds_against_codes_without_meaning": _finite(self.odds_against_rivals),
             "badly_fitting": list(self.badly_fitting),
             "doubtful_dates": list(self.doubtful_dates),
@@ -275,8 +347,9 @@ def compare(
     reports
         Reports of distinct machines; the first is taken to have suggested the schemes.
     schemes
-        Candidates, schemes or lines of text; the library's patterns when left out. Codes without
-        meaning are always added when they are missing.
+        Candidates, schemes or lines of text. They stand beside the library's patterns and the codes
+        without meaning, never instead of them: a theory that beats only what was put up with it
+        has not been shown.
     assumptions
         Rates and limits; `Assumptions()` when left out.
 
@@ -301,15 +374,23 @@ def compare(
 def assemble(
     marks: Sequence[Marking], schemes: Iterable[Candidate | Scheme | str] | None
 ) -> tuple[Candidate, ...]:
-    """Make candidates of what was given, and add the rivals without meaning."""
+    """Make candidates of what was given; the list known of the period always stands beside them."""
+    listed = candidates_for(marks)
     if schemes is None:
-        return candidates_for(marks)
+        return listed
+    standing = {str(candidate.scheme): candidate for candidate in listed}
     found: dict[str, Candidate] = {}
     for item in schemes:
         candidate = _candidate(item)
-        found.setdefault(str(candidate.scheme), candidate)
-    for rival in rivals_without_meaning(marks):
-        found.setdefault(str(rival.scheme), rival)
+        text = str(candidate.scheme)
+        if text in standing and not standing[text].hindsight:
+            # what stands in the list without a charge was not thought of for these numbers
+            candidate = replace(candidate, hindsight=False)
+        found.setdefault(text, candidate)
+    named = {candidate.name for candidate in found.values()}
+    for text, candidate in standing.items():
+        name = candidate.name if candidate.name not in named else f"{candidate.name} of the list"
+        found.setdefault(text, replace(candidate, name=name))
     return tuple(found.values())
 
 
@@ -402,6 +483,10 @@ def learned_from(cuts: Cuts, summed: Summed) -> tuple[Learned, ...]:
         if isinstance(unknown, LimitOfCount):
             low, middle, high = _quantiles(np.exp(places[:, 1]), summed.weights)
             found.append(Learned(unknown.name, round(low), round(middle), round(high)))
+        elif isinstance(unknown, LimitWithTrend):
+            limits = unknown.usual_limits(places)
+            low, middle, high = _quantiles(limits, summed.weights)
+            found.append(Learned(unknown.name, round(low), round(middle), round(high)))
         elif isinstance(unknown, YearsOfMaking):
             cells, which = distinct_places(places)
             mass = np.bincount(which, summed.weights)
@@ -430,15 +515,15 @@ def times(ratio: float) -> str:
     return f"{ratio:.0f}" if ratio >= 10 else f"{ratio:.1f}"
 
 
-def as_likely(odds: float) -> str:
+def as_likely(odds: float, against: str = _ALL_OTHERS) -> str:
     """Say the odds of one theory against the rest; the one place where this is said.
 
     >>> as_likely(2.2)
     '2.2 times as likely as all the others together'
     """
     if odds >= 1:
-        return f"{times(odds)} times as likely as all the others together"
-    return f"{times(1.0 / max(odds, 1e-12))} times less likely than all the others together"
+        return f"{times(odds)} times as likely as {against}"
+    return f"{times(1.0 / max(odds, 1e-12))} times less likely than {against}"
 
 
 def _sentences(found: Comparison) -> list[str]:
@@ -450,14 +535,24 @@ def _sentences(found: Comparison) -> list[str]:
     if len(found.results) == 1:
         said.append("Only one theory was put up, so there is nothing to compare it with.")
         return said
-    return [*said, _stands(found), _next_comes(found), *_begun_behind(found), *_fits_ill(found)]
+    said += [_stands(found), _next_comes(found), what_would_settle(found)]
+    return [*said, *_begun_behind(found), *_fits_ill(found)]
 
 
 def _stands(found: Comparison) -> str:
     """How the leading theory stands against the others."""
-    best, second = found.best, found.results[1]
+    best = found.best
     reading = found.called(best.name)
+    beside = found.beside(best.name)
+    if beside:
+        held = sum(found.of(name).posterior for name in (best.name, *beside))
+        others = " and ".join(f"'{found.called(name)}'" for name in beside)
+        return (
+            f"'{reading}' and {others} fit every mark equally well: together {percent(held)}, "
+            f"{as_likely(found.odds, found.against)}."
+        )
     if best.candidate.rival:
+        second = found.results[1]
         ratio = times(best.posterior / max(second.posterior, 1e-300))
         return (
             f"No reading with a meaning beats codes that mean nothing: '{reading}' is {ratio} "
@@ -465,8 +560,8 @@ def _stands(found: Comparison) -> str:
         )
     if found.odds >= 1:
         return (
-            f"'{reading}' is the best supported: {as_likely(found.odds)}, "
-            f"{times(found.odds_against_rivals)} times as likely as codes without meaning."
+            f"'{reading}' explains the marks best: {percent(best.posterior)}, "
+            f"{as_likely(found.odds, found.against)}."
         )
     return (
         f"'{reading}' leads with {percent(best.posterior)}, but the others together are more "
@@ -475,11 +570,35 @@ def _stands(found: Comparison) -> str:
 
 
 def _next_comes(found: Comparison) -> str:
-    best, second = found.results[:2]
+    if not found.others:
+        return "No other theory was put up beside these."
+    best, second = found.best, found.others[0]
+    said = f"Next comes '{found.called(second.name)}' with {percent(second.posterior)}"
+    without = found.odds_against_rivals
+    if best.candidate.rival or second.candidate.rival or found.beside(best.name):
+        return f"{said}."
+    if not math.isfinite(without):
+        return f"{said}."
+    return f"{said}; codes that mean nothing are {times(max(without, 1.0))} times less likely."
+
+
+def what_would_settle(found: Comparison) -> str:
+    """What to ask for next, in a sentence, as far as the odds alone can say."""
+    if found.beside(found.best.name):
+        return (
+            "No number of marks alone can tell these apart: ask for machines that came with a date "
+            "(a receipt, a dated letter); dates that rise with the numbers would."
+        )
+    if found.odds >= _SETTLED and len(found.reports) > 1:
+        return "Nothing more is needed for this question; look again at any mark that fits ill."
     return (
-        f"Next comes '{found.called(second.name)}' with {percent(second.posterior)}; "
-        f"'{found.called(best.name)}' has {percent(best.posterior)}."
+        "Ask next for more machines' marks, read glyph by glyph with their dots, and for any that "
+        "came with a date."
     )
+
+
+_SETTLED = 100.0
+"""Odds from which a question is taken for settled, as in `next_report`."""
 
 
 def _begun_behind(found: Comparison) -> list[str]:
@@ -510,6 +629,8 @@ def _fits_ill(found: Comparison) -> list[str]:
             f"{named}{f' and {more} more' if more > 0 else ''} only as misread, worn or not of "
             "this maker: look at those marks again."
         )
+    called = found.called(found.best.name)
+    said += [other.sentence(called) for other in found.other_readings[:5]]
     return said + _dates_say(found)
 
 

@@ -2,16 +2,24 @@
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking
-from ironlace.survey.answers.comparison import Comparison, SchemeOdds, as_likely, percent
+from ironlace.survey.answers.comparison import (
+    Comparison,
+    SchemeOdds,
+    as_likely,
+    percent,
+    what_would_settle,
+)
 from ironlace.survey.answers.dated_evidence import (
     PROBABLY_WRONG,
     doubtful_dates,
@@ -19,15 +27,17 @@ from ironlace.survey.answers.dated_evidence import (
     runs_on,
     wandering_under,
 )
+from ironlace.survey.answers.other_readings import other_reading
 from ironlace.survey.likelihood.assumptions import Assumptions
-from ironlace.survey.likelihood.marks_as_arrays import ReadMarks, lay_out
-from ironlace.survey.likelihood.stated_dates import date_alone, stated_dates
+from ironlace.survey.likelihood.field_tables import WEEKS
+from ironlace.survey.likelihood.marks_as_arrays import lay_out
+from ironlace.survey.likelihood.stated_dates import date_alone, dates_in_hand
 from ironlace.survey.reports.anchors import Anchor, anchors_of
 from ironlace.survey.reports.table import DatedEvidence, DatedKind, Report
-from ironlace.survey.schemes.face_value import face_value
+from ironlace.survey.schemes.face_value import FaceValue, face_value
 from ironlace.survey.schemes.library import Candidate
 from ironlace.survey.schemes.scheme import FieldKind, Scheme
-from ironlace.survey.time.months import MonthDensity, mixture
+from ironlace.survey.time.months import PER_YEAR, MonthDensity, mixture
 from ironlace.survey.time.timeline import DatedNumber, Wandering, month_likelihood, timeline
 
 _WORTH_ASKING = 1e-4
@@ -81,6 +91,13 @@ class Dating:
         What bears it, in a sentence.
     reasons
         Sentences on what it depends on besides, and on dates that do not fit.
+    settle
+        What to ask for next, in a sentence.
+    stated
+        The date that the mark states at its face under the leading theory that states one; None
+        when it states none, or is not clear throughout.
+    not_as_struck
+        Why the date given is not the one that the mark states; empty when it is.
     """
 
     mark: Marking
@@ -89,6 +106,9 @@ class Dating:
     grade: Grade
     why: str
     reasons: tuple[str, ...]
+    settle: str = ""
+    stated: EdtfDate | None = None
+    not_as_struck: str = ""
 
     @property
     def interval(self) -> EdtfDate:
@@ -98,6 +118,12 @@ class Dating:
     @property
     def headline(self) -> str:
         """When it was made and how sure that is, in one line without its full stop."""
+        if self.not_as_struck:
+            return f"{self._when}; {self.not_as_struck}"
+        return self._when
+
+    @property
+    def _when(self) -> str:
         saying = [part for part in self.parts if part.says]
         silent = [part for part in self.parts if not part.says]
         weight = math.fsum(part.weight for part in saying)
@@ -117,6 +143,7 @@ class Dating:
     def sentences(self) -> list[str]:
         """Say the date plainly: when and how sure, why, then what it depends on."""
         said = [f"{self.mark}: {self.headline} ({self.grade}).", self.why]
+        said += [self.settle] if self.settle else []
         leading = next((part for part in self.parts if part.says), None)
         if leading is not None and leading.weight < _NEARLY_ALL:
             said.append(
@@ -141,6 +168,8 @@ class Dating:
             "median": self.density.label(self.density.middle),
             "most_probable": self.density.label(self.density.most_probable),
             "grade": str(self.grade),
+            "stated": self.stated.text if self.stated else None,
+            "is_what_the_mark_states": not self.not_as_struck,
             "years": {str(y): p for y, p in self.density.years().items() if p >= 1e-4},
             "months": {
                 "first": self.density.label(0),
@@ -205,7 +234,10 @@ def _why(found: Comparison, known: Sequence[Anchor]) -> str:
     called = found.called(found.best.name)
     if len(found.results) == 1:
         return f"{by}, '{called}' was the only theory put up."
-    return f"{by}, '{called}' is {as_likely(found.odds)}."
+    if beside := found.beside(found.best.name):
+        others = " and ".join(f"'{found.called(name)}'" for name in beside)
+        return f"{by}, '{called}' fits best; no mark can tell it from {others}."
+    return f"{by}, '{called}' is {as_likely(found.odds, found.against)}."
 
 
 def date_of(
@@ -247,42 +279,135 @@ def date_all(
     gains = np.array([s.log_gain for s in said])
     weights = np.array([s.weight for s in said]) * np.exp(gains - gains.max())
     weights /= weights.sum()
+    weights = _given_what_remains(found, said, weights)
     best = said[int(np.argmax(weights))]
     wrong = _doubtful(found, best, asking)
-    datings = []
-    for mark in marks:
-        alone = asking.date_alone(mark)
-        parts = []
-        for s, weight in sorted(zip(said, weights, strict=True), key=lambda pair: -pair[1]):
-            parts.append(
-                StatedDate(
-                    s.name,
-                    float(weight),
-                    s.dates.get(mark, alone),
-                    mark in s.dates,
-                    found.called(s.name),
-                    _tells(found.of(s.name).candidate.scheme),
-                )
-            )
-        density = mixture([(part.weight, part.density) for part in parts])
-        side = next(
-            (
-                b
-                for x, w in zip(said, weights, strict=True)
-                if w > 0.1 and (b := x.beyond.get(mark))
-            ),
-            0,
+    return tuple(_one(mark, found, said, weights, asking, wrong) for mark in marks)
+
+
+def _given_what_remains(found: Comparison, said: Sequence["_Said"], weights: Floats) -> Floats:
+    """Weights of theories once those that marks never part are told apart by dates where they can.
+
+    Dates that rise with their numbers are what a running number foretells and a code without
+    meaning does not; where they do, the codes beside it are set aside. Without, they stay.
+    """
+    place = {one.name: i for i, one in enumerate(said)}
+    weights = weights.copy()
+    for names in found.never_parted:
+        here = [place[name] for name in names]
+        lines = [i for i in here if said[i].on_a_line and said[i].log_gain_of_line > _RISES]
+        silent = [i for i in here if not said[i].dates]
+        if lines and silent:
+            leading = max(lines, key=lambda i: weights[i])
+            weights[leading] += weights[silent].sum()
+            weights[silent] = 0.0
+    return weights
+
+
+_RISES = math.log(3.0)
+"""Dates along a rising line that are three times as probable as without order, or more, speak for
+a number that runs on; a judgement: three dates in order by chance are one in six."""
+
+
+def _one(
+    mark: Marking,
+    found: Comparison,
+    said: Sequence["_Said"],
+    weights: Floats,
+    asking: "_Asking",
+    wrong: Sequence[str],
+) -> Dating:
+    alone = asking.date_alone(mark)
+    parts = tuple(
+        StatedDate(
+            s.name,
+            float(weight),
+            s.dates.get(mark, alone),
+            mark in s.dates,
+            found.called(s.name),
+            _tells(found.of(s.name).candidate.scheme),
         )
-        grade, reasons = _grade(found, parts, asking.known, beyond=side != 0), list[str]()
-        if side:
-            reasons.insert(0, _one_sided(parts, side))
-        own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
-        if own and grade is Grade.CONJECTURED and not side:
-            grade = Grade.INFERRED
-            reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
-        why = _why(found, asking.known)
-        datings.append(Dating(mark, density, tuple(parts), grade, why, tuple(reasons + wrong)))
-    return tuple(datings)
+        for s, weight in sorted(zip(said, weights, strict=True), key=lambda pair: -pair[1])
+    )
+    density = mixture([(part.weight, part.density) for part in parts])
+    beyond = (
+        b for x, w in zip(said, weights, strict=True) if w > 0.1 and (b := x.beyond.get(mark))
+    )
+    side = next(beyond, 0)
+    grade, reasons = _grade(found, parts, asking.known, beyond=side != 0), list[str]()
+    if side:
+        reasons.insert(0, _one_sided(parts, side))
+    own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
+    if own and grade is Grade.CONJECTURED and not side:
+        grade = Grade.INFERRED
+        reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
+    stated, against = _against_the_mark(mark, found, parts)
+    if against:
+        grade = Grade.CONJECTURED
+        reasons += _may_have_been(mark, found, parts)
+    return Dating(
+        mark,
+        density,
+        parts,
+        grade,
+        _why(found, asking.known),
+        (*reasons, *wrong),
+        what_would_settle(found),
+        stated,
+        against,
+    )
+
+
+_AS_STATED = 0.9
+"""What the month or year that a mark states must have of the probability, under its theory, for the
+answer to be called what the mark states: as in the grade; a judgement."""
+
+
+def _against_the_mark(
+    mark: Marking, found: Comparison, parts: Sequence[StatedDate]
+) -> tuple[EdtfDate | None, str]:
+    """The date a mark states at its face, and why the date given is another; '' when it is not."""
+    leading = next((part for part in parts if part.says), None)
+    if leading is None or leading.weight < _WORTH_ASKING:
+        return None, ""
+    scheme, given = found.of(leading.name).candidate.scheme, found.assumptions
+    if not scheme.tells_date or any(g.certain is None for g in mark.glyphs):
+        return None, ""
+    face = face_value(mark, scheme, first_year=given.first_year, last_year=given.last_year)
+    if face is None or face.year is None:
+        return None, "the mark as it stands cannot be read so, unless it is misread or worn"
+    stated = _face_date(face)
+    months = _months_of(face, leading.density)
+    if leading.density.mass[months].sum() >= _AS_STATED:
+        return stated, ""
+    return stated, f"the mark itself, as it stands, says {stated.in_words()}"
+
+
+def _face_date(face: FaceValue) -> EdtfDate:
+    month = f"-{face.month:02d}" if face.month else ""
+    return EdtfDate.parse(f"{face.year}{month}")
+
+
+def _months_of(face: FaceValue, density: MonthDensity) -> NDArray[np.int64]:
+    """The months of a density that a mark states: one, those about a week, or a whole year."""
+    assert face.year is not None
+    first = (face.year - density.first_year) * PER_YEAR
+    if face.month:
+        return np.array([first + face.month - 1])
+    if face.week:
+        middle = min(int((face.week - 0.5) / WEEKS * PER_YEAR), PER_YEAR - 1)
+        return first + np.arange(max(middle - 1, 0), min(middle + 2, PER_YEAR))
+    return first + np.arange(PER_YEAR)
+
+
+def _may_have_been(mark: Marking, found: Comparison, parts: Sequence[StatedDate]) -> list[str]:
+    """What else the mark may have been under the theory that leads."""
+    leading = next(part for part in parts if part.says)
+    result = found.of(leading.name)
+    other = other_reading(
+        "The mark", mark, result.candidate.scheme, result.state, found.assumptions.in_hand()
+    )
+    return [other.sentence(leading.called)] if other else []
 
 
 _FIXES = (DatedKind.AT, DatedKind.SOLD)
@@ -293,17 +418,16 @@ class _Asking:
     """The marks asked about and all that is known of dates, laid out once for every scheme.
 
     `known` are all dated marks; of them `further` did not come with the reports, so that their
-    weight is not in the odds yet.
+    weight is not in the odds yet. `evidence` is what came with the reports, by mark.
     """
 
     marks: Sequence[Marking]
     reports: Sequence[Report]
     known: Sequence[Anchor]
     further: Sequence[Anchor]
-    read: ReadMarks
-    row: dict[Marking, int]
     given: Assumptions
     how: Wandering
+    evidence: Mapping[Marking, DatedEvidence]
 
     @classmethod
     def of(
@@ -312,28 +436,39 @@ class _Asking:
         came = anchors_of(found.reports)
         counted = {(a.mark, a.kind, a.date) for a in came}
         further = [a for a in anchors if (a.mark, a.kind, a.date) not in counted]
-        reported = {report.mark for report in found.reports}
-        extra = [
-            m for m in dict.fromkeys([*marks, *(a.mark for a in further)]) if m not in reported
-        ]
-        everything = [*(report.mark for report in found.reports), *extra]
-        evidence = {i: [r.dated] for i, r in enumerate(found.reports) if r.dated is not None}
+        evidence: dict[Marking, DatedEvidence] = {}
         # Of several reports of one mark the first that came with a date speaks for it.
-        order = sorted(range(len(everything)), key=lambda i: (i not in evidence, i), reverse=True)
+        for report in found.reports:
+            if report.dated is not None:
+                evidence.setdefault(report.mark, report.dated)
         return cls(
-            marks,
+            tuple(dict.fromkeys(marks)),
             found.reports,
             [*came, *further],
             further,
-            lay_out(everything, found.assumptions, evidence),
-            {everything[i]: i for i in order},
             found.assumptions,
             how,
+            evidence,
+        )
+
+    def stated(
+        self, result: SchemeOdds, marks: Sequence[Marking], given: Assumptions
+    ) -> list[tuple[MonthDensity, bool]]:
+        """What one scheme says of marks, each by itself, read with the rates of `given`."""
+        rows = {i: [self.evidence[m]] for i, m in enumerate(marks) if m in self.evidence}
+        reported = {report.mark for report in self.reports}
+        return dates_in_hand(
+            result.candidate,
+            result.state,
+            lay_out(marks, given, rows),
+            [mark in reported for mark in marks],
+            given,
         )
 
     def date_alone(self, mark: Marking) -> MonthDensity:
         """What dated evidence says of a mark whose number says nothing."""
-        density = date_alone(self.read, self.row[mark], self.given)
+        rows = {0: [self.evidence[mark]]} if mark in self.evidence else {}
+        density = date_alone(lay_out([mark], self.given, rows), 0, self.given)
         for anchor in self.further:
             if anchor.mark == mark:
                 density = self.after(density, anchor)[0]
@@ -373,6 +508,8 @@ class _Said:
     dates: dict[Marking, MonthDensity]
     beyond: dict[Marking, int]
     doubtful: tuple[tuple[Anchor, float], ...] = ()
+    on_a_line: bool = False
+    log_gain_of_line: float = 0.0
 
 
 def _asked(result: SchemeOdds, asking: _Asking) -> _Said:
@@ -389,11 +526,14 @@ def _asked(result: SchemeOdds, asking: _Asking) -> _Said:
 
 def _stated(result: SchemeOdds, asking: _Asking) -> _Said:
     """A scheme whose marks state a date, and how further dates agree with it."""
-    wanted = list(dict.fromkeys([*asking.marks, *(a.mark for a in asking.further)]))
-    rows = [asking.row[m] for m in wanted]
-    stated = stated_dates(result.candidate, asking.read, rows, asking.given)
-    density = {m: d for m, (d, _) in zip(wanted, stated, strict=True)}
-    says = {m for m, (_, says) in zip(wanted, stated, strict=True) if says}
+    # a mark asked about is in hand; one that only came with a date was passed on, like a report
+    passed_on = list(dict.fromkeys(a.mark for a in asking.further if a.mark not in asking.marks))
+    density: dict[Marking, MonthDensity] = {}
+    says: set[Marking] = set()
+    for marks, given in ((asking.marks, asking.given.in_hand()), (passed_on, asking.given)):
+        for mark, (told, speaks) in zip(marks, asking.stated(result, marks, given), strict=True):
+            density[mark] = told
+            says |= {mark} if speaks else set()
     gain = 0.0
     doubtful = []
     for anchor in asking.further:
@@ -438,6 +578,8 @@ def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
         {m: line.of(n) for m, n in numbers.items()},
         beyond,
         doubtful,
+        on_a_line=True,
+        log_gain_of_line=line.log_gain,
     )
 
 

@@ -1,6 +1,6 @@
 """What a comparison takes for granted, all in one place so that it can be seen and moved."""
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 
 from ironlace.survey.errors import SurveyError
 
@@ -15,6 +15,8 @@ class Assumptions:
         Chance that a figure or letter is reported as another.
     confusable_share
         Part of the misreadings that falls on figures that look alike when worn (3 and 8, 1 and 7).
+    transposed_rate
+        Chance, for each pair of neighbours within a group, that the two are reported changed round.
     worn_rate
         Chance that a struck separator is worn away or not reported.
     changed_rate
@@ -40,6 +42,7 @@ class Assumptions:
 
     misread_rate: float = 0.02
     confusable_share: float = 0.8
+    transposed_rate: float = 0.004
     worn_rate: float = 0.05
     changed_rate: float = 0.02
     stray_rate: float = 0.01
@@ -81,6 +84,19 @@ class Assumptions:
                 f"Uneven output is {self.uneven_output:g}: give 0.05 (even) to 2 (very uneven)."
             )
 
+    def in_hand(self) -> "Assumptions":
+        """The same for a mark in hand: read with care, and of this maker.
+
+        A survey is passed on by strangers; the mark whose date is asked was read off the metal, so
+        its rates are never above those of a careful reading. A glyph marked doubtful stays so.
+
+        >>> Assumptions().in_hand().misread_rate, Assumptions(misread_rate=1e-4).in_hand().doubt
+        (0.001, 0.3)
+        """
+        return replace(
+            self, **{name: min(getattr(self, name), most) for name, most in _IN_HAND.items()}
+        )
+
     def as_dict(self) -> dict[str, float | int]:
         """Return the assumptions by name."""
         return asdict(self)
@@ -93,6 +109,7 @@ class Assumptions:
 
 _RATES = (
     "misread_rate",
+    "transposed_rate",
     "worn_rate",
     "changed_rate",
     "stray_rate",
@@ -100,3 +117,13 @@ _RATES = (
     "junk_rate",
     "wrong_date_rate",
 )
+
+_IN_HAND = {
+    "misread_rate": 0.001,
+    "transposed_rate": 0.0002,
+    "worn_rate": 0.02,
+    "changed_rate": 0.005,
+    "stray_rate": 0.003,
+    "junk_rate": 0.001,
+}
+"""Highest rates for a mark in hand: a tenth or so of a survey's; a judgement."""

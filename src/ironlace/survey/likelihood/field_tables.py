@@ -7,8 +7,8 @@ An unknown has one continuous part (`low` to `high`, flat prior) and a few optio
 """
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
@@ -20,13 +20,12 @@ from ironlace.survey.likelihood.reading_errors import CHARACTERS
 from ironlace.survey.likelihood.running_numbers import (
     Counts,
     at_levels,
-    levels,
     near_weights,
     series_weights,
     up_to_rungs,
     within_cells,
 )
-from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme
+from ironlace.survey.schemes.scheme import Counted, Field, FieldKind
 
 SHARP = 0.1
 """Spread of the limit of one long series: a tenth, so that sums over limits are smooth."""
@@ -105,7 +104,8 @@ def _texts(part: Field, assumptions: Assumptions) -> list[tuple[str, int]]:
     width = part.figures or 1
     if part.kind is FieldKind.MONTH:
         values = range(1, MONTHS + 1)
-        return [(LETTERS[v - 1] if part.as_letter else f"{v:0{width}d}", v) for v in values]
+        lettered = part.as_letter or part.as_dots  # dots are counted before a mark is cut
+        return [(LETTERS[v - 1] if lettered else f"{v:0{width}d}", v) for v in values]
     if part.kind is FieldKind.WEEK:
         return [(f"{v:0{width}d}", v) for v in range(1, WEEKS + 1)]
     if part.kind is FieldKind.YEAR:
@@ -113,6 +113,8 @@ def _texts(part: Field, assumptions: Assumptions) -> list[tuple[str, int]]:
         if part.start is None:
             return [(f"{y:04d}"[-(part.figures or 2) :], y) for y in years]
         counted = [(y - part.start + 1, y) for y in years if y >= part.start]
+        if part.goes_round:
+            return [(LETTERS[(k - 1) % len(LETTERS)], y) for k, y in counted]
         if part.as_letter:
             return [(LETTERS[k - 1], y) for k, y in counted if k <= len(LETTERS)]
         return [(str(k), y) for k, y in counted]
@@ -121,8 +123,13 @@ def _texts(part: Field, assumptions: Assumptions) -> list[tuple[str, int]]:
     return [(part.text, 0)]
 
 
-def text_likelihood(spans: Spans, emission: Floats, texts: Sequence[str]) -> Floats:
-    """Likelihood of each span for each text struck, shape (t, texts); lengths must agree."""
+def text_likelihood(
+    spans: Spans, emission: Floats, texts: Sequence[str], transposed: float = 0.0
+) -> Floats:
+    """Likelihood of each span for each text struck, shape (t, texts); lengths must agree.
+
+    `transposed` is the chance of each two neighbours to be reported changed round.
+    """
     table = np.zeros((spans.count, len(texts)))
     at = 0
     for group in spans.by_length:
@@ -130,18 +137,41 @@ def text_likelihood(spans: Spans, emission: Floats, texts: Sequence[str]) -> Flo
         fitting = [i for i, text in enumerate(texts) if len(text) == length]
         if fitting:
             struck = np.array([[CHARACTERS.index(c) for c in texts[i]] for i in fitting])
-            here = np.ones((len(group), len(fitting)))
-            for place in range(length):
-                here *= emission[group[:, place]][:, struck[:, place]]
-            table[at : at + len(group), fitting] = here
+
+            def of(rows: Ints, struck: Ints = struck) -> Floats:
+                here = np.ones((len(rows), len(struck)))
+                for place in range(rows.shape[1]):
+                    here *= emission[rows[:, place]][:, struck[:, place]]
+                return here
+
+            table[at : at + len(group), fitting] = with_transposed(group, transposed, of)
         at += len(group)
     return table
+
+
+def with_transposed(group: Ints, rate: float, of: Callable[[Ints], Floats]) -> Floats:
+    """Likelihoods of spans as read, and with each two neighbours changed round; shape as of `of`.
+
+    Changing round only renames what is read, so the chances of all readings still sum to 1.
+    """
+    found = of(group)
+    pairs = group.shape[1] - 1
+    if pairs < 1 or rate <= 0.0 or not len(group):
+        return found
+    rate = min(rate, 0.5 / pairs)
+    mixed = (1.0 - rate * pairs) * found
+    for left in range(pairs):
+        turned = group.copy()
+        turned[:, [left, left + 1]] = group[:, [left + 1, left]]
+        mixed += rate * of(turned)
+    return np.asarray(mixed)
 
 
 def known_chances(part: Field, spans: Spans, emission: Floats, assumptions: Assumptions) -> Floats:
     """Chances of spans for a field without unknowns, shape (t,)."""
     texts = [text for text, _ in _texts(part, assumptions)]
-    return np.asarray(text_likelihood(spans, emission, texts).mean(axis=1))
+    table = text_likelihood(spans, emission, texts, assumptions.transposed_rate)
+    return np.asarray(table.mean(axis=1))
 
 
 def value_likelihood(
@@ -149,7 +179,8 @@ def value_likelihood(
 ) -> tuple[Floats, Ints]:
     """Likelihood of spans for each month, week or year, shape (t, values); the values."""
     texts = _texts(part, assumptions)
-    table = text_likelihood(spans, emission, [text for text, _ in texts])
+    read = [text for text, _ in texts]
+    table = text_likelihood(spans, emission, read, assumptions.transposed_rate)
     return table, np.array([value for _, value in texts], dtype=np.int64)
 
 
@@ -194,14 +225,34 @@ class YearsOfMaking:
         return np.arange(first, len(self.likelihood))
 
     def year_chances(self, nodes: Floats, option: int) -> Floats:
-        """Chance of each year, shape (years, nodes)."""
+        """Chance of each year, shape (years, nodes): Student's t with two degrees of freedom.
+
+        A works went on for years before and after those that reports happen to show, so years far
+        from the middle must stay possible: a bell would call them misread (Lange, Little and
+        Taylor 1989, *Journal of the American Statistical Association* 84, 881-896).
+        """
         z = (self.values[:, None] - nodes[None, :]) / self.scales[option]
-        bell = np.exp(-0.5 * (z * z - (z * z).min(axis=0)))
-        return np.asarray(bell / bell.sum(axis=0))
+        hump = (1.0 + 0.5 * z * z) ** -1.5
+        return np.asarray(hump / hump.sum(axis=0))
 
     def table(self, nodes: Floats, option: int) -> Floats:
         """Likelihoods, shape (t, nodes)."""
         return np.asarray(self.likelihood @ self.year_chances(nodes, option))
+
+
+def count_tables(part: Field, spans: Spans, emission: Floats, given: Assumptions) -> list[Counts]:
+    """Spans of each length summed over all numbers up to each rung of the ladder."""
+    start = (part.start or 1) if part.kind is FieldKind.NUMBER else 1
+    return [
+        up_to_rungs(
+            group,
+            emission,
+            padded=is_padded(part, group),
+            start=start,
+            highest=given.highest_number,
+        )
+        for group in spans.by_length
+    ]
 
 
 @dataclass
@@ -219,18 +270,7 @@ class LimitOfCount:
         self.low, self.high = 0.0, math.log(self.assumptions.highest_number)
         self.option_weights = np.ones(1)
         self.finest = np.array([self.spread])
-        start = (self.part.start or 1) if self.part.kind is FieldKind.NUMBER else 1
-        highest = self.assumptions.highest_number
-        self._counts = [
-            up_to_rungs(
-                group,
-                self.emission,
-                padded=_is_padded(self.part, group),
-                start=start,
-                highest=highest,
-            )
-            for group in self.spans.by_length
-        ]
+        self._counts = count_tables(self.part, self.spans, self.emission, self.assumptions)
 
     def table(self, nodes: Floats, option: int) -> Floats:  # noqa: ARG002
         """Likelihoods, shape (t, nodes)."""
@@ -239,12 +279,29 @@ class LimitOfCount:
         return np.concatenate([counts.against(weights) for counts in self._counts])
 
 
-def _cell_counts(part: Field, spans: Spans, emission: Floats, highest: int) -> list[Counts]:
+_MOST_TRANSPOSED = 5_000
+"""Up to so many different numbers of one length are also read with two figures changed round. That
+leaves a count up to some limit as probable as before, or nearly, and of many it costs time."""
+
+
+def cell_counts(part: Field, spans: Spans, emission: Floats, given: Assumptions) -> list[Counts]:
+    """Spans of each length summed over the numbers within each cell of the ladder."""
     start = (part.start or 1) if part.kind is FieldKind.NUMBER else 1
-    return [
-        within_cells(group, emission, padded=_is_padded(part, group), start=start, highest=highest)
-        for group in spans.by_length
-    ]
+    found = []
+    for group in spans.by_length:
+        padded = is_padded(part, group)
+
+        def of(rows: Ints, padded: bool = padded) -> Floats:
+            return within_cells(
+                rows, emission, padded=padded, start=start, highest=given.highest_number
+            ).upto
+
+        counts = within_cells(
+            group[:1], emission, padded=padded, start=start, highest=given.highest_number
+        )
+        rate = given.transposed_rate if len(group) <= _MOST_TRANSPOSED else 0.0
+        found.append(replace(counts, upto=with_transposed(group, rate, of)))
+    return found
 
 
 @dataclass
@@ -263,80 +320,13 @@ class Neighbourhood:
         self.low, self.high = 0.0, math.log(highest)
         self.option_weights = np.full(len(self.spreads), 1.0 / len(self.spreads))
         self.finest = np.array(self.spreads)
-        self._counts = _cell_counts(self.part, self.spans, self.emission, highest)
+        self._counts = cell_counts(self.part, self.spans, self.emission, self.assumptions)
 
     def table(self, nodes: Floats, option: int) -> Floats:
         """Likelihoods, shape (t, nodes)."""
         spread = self.spreads[option]
         weights = at_levels(near_weights(self.assumptions.highest_number, spread), spread, nodes)
         return np.concatenate([counts.against(weights) for counts in self._counts])
-
-
-_TRACK_SPREADS = (0.1, 0.25, 0.6, 1.5)
-"""Spreads about a line that rises with the date, of the logarithm: from a tenth, which is as sharp
-as a limit (`SHARP`), to a factor of 4.5 either way, in steps of about 2.5; a judgement."""
-
-
-@dataclass
-class TrackedCount:
-    """Unknown: the level of a running number that must rise with the date beside it.
-
-    A row stands for a span together with the date read beside it (`shift`, on the scale that
-    `growths` multiplies; NaN when no date can be read, and then only the widest spread is used).
-    The number is log-normal about level + growth * shift.
-    """
-
-    part: Field
-    spans: Spans
-    span_of_row: Ints
-    shift: Floats
-    emission: Floats
-    assumptions: Assumptions
-    growths: tuple[float, ...]
-    name: str = "running number against date"
-
-    def __post_init__(self) -> None:
-        highest = self.assumptions.highest_number
-        within_a_year = self.growths == (1.0,)
-        self.low, self.high = (0.0 if within_a_year else -4.0), math.log(highest) + 4.0
-        count = len(self.growths) * len(_TRACK_SPREADS)
-        self.option_weights = np.full(count, 1.0 / count)
-        self.finest = np.tile(np.array(_TRACK_SPREADS), len(self.growths))
-        self._counts = _cell_counts(self.part, self.spans, self.emission, highest)
-        self._known = np.isfinite(self.shift)
-
-    def table(self, nodes: Floats, option: int) -> Floats:
-        """Likelihoods, shape (t, nodes)."""
-        growth = self.growths[option // len(_TRACK_SPREADS)]
-        spread = _TRACK_SPREADS[option % len(_TRACK_SPREADS)]
-        shift = np.where(self._known, growth * self.shift, 0.0)
-        table = self._at(nodes[None, :] + shift[:, None], self.span_of_row, spread)
-        if not self._known.all():
-            lost = np.flatnonzero(~self._known)
-            rows = self.span_of_row[lost]
-            table[lost] = self._at(
-                np.repeat(nodes[None, :], len(lost), axis=0), rows, _TRACK_SPREADS[-1]
-            )
-        return table
-
-    def habit(self, option: int) -> tuple[float, float]:
-        """Growth rate and spread of an option."""
-        return (
-            self.growths[option // len(_TRACK_SPREADS)],
-            _TRACK_SPREADS[option % len(_TRACK_SPREADS)],
-        )
-
-    def _at(self, centre: Floats, row: Ints, spread: float) -> Floats:
-        lattice = levels(spread)
-        place = (centre - lattice[0]) / (lattice[1] - lattice[0])
-        left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
-        share = np.clip(place - left, 0.0, 1.0)
-        first, last = int(left.min()), int(left.max()) + 2
-        weights = near_weights(self.assumptions.highest_number, spread)[:, first:last]
-        by_level = np.concatenate([counts.against(weights) for counts in self._counts])
-        flat = row[:, None] * by_level.shape[1] + (left - first)
-        below, above = by_level.ravel()[flat], by_level.ravel()[flat + 1]
-        return np.asarray(below + share * (above - below))
 
 
 @dataclass
@@ -395,7 +385,8 @@ class HabitOfDots:
         return np.repeat(self.chances[:, option, None], len(nodes), axis=1)
 
 
-def _is_padded(part: Field, group: NDArray[np.int64]) -> bool:
+def is_padded(part: Field, group: NDArray[np.int64]) -> bool:
+    """Whether spans of this length are filled up with noughts."""
     return part.figures is not None and group.shape[1] == part.figures
 
 
@@ -405,18 +396,7 @@ def spread_of(part: Field, assumptions: Assumptions) -> float:
         Counted.MONTH,
         Counted.WEEK,
         Counted.YEAR,
+        Counted.LETTER,
     ):
         return assumptions.uneven_output
     return SHARP
-
-
-def growths_of(part: Field, scheme: Scheme) -> tuple[float, ...]:
-    """Growth rates with which a number may follow the date beside it; empty when it does not."""
-    kinds = {f.kind for f in scheme.fields}
-    if part.kind is not FieldKind.NUMBER:
-        return ()
-    if part.counted is Counted.OVERALL and FieldKind.YEAR in kinds:
-        return (0.03, 0.08, 0.2, 0.5)
-    if part.counted is Counted.YEAR and kinds & {FieldKind.MONTH, FieldKind.WEEK}:
-        return (1.0,)
-    return ()

@@ -14,28 +14,34 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats, Ints
 from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.dated_counts import (
+    LimitWithTrend,
+    TrackedCount,
+    dates_beside,
+    follows_date,
+    gain_of_order,
+    years_from_middle,
+)
 from ironlace.survey.likelihood.field_tables import (
-    MONTHS,
-    WEEKS,
     HabitOfDots,
     LettersInUse,
     LimitOfCount,
     Neighbourhood,
     Spans,
-    TrackedCount,
     Unknown,
     YearsOfMaking,
     distinct,
-    growths_of,
     known_chances,
     lengths_of,
     spread_of,
-    values_as_read,
 )
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks
 from ironlace.survey.likelihood.month_in_year import states_month, within_year
-from ironlace.survey.likelihood.reading_errors import gap_probability
+from ironlace.survey.likelihood.reading_errors import CHARACTERS, FIGURES, gap_probability
 from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
+
+_GROWS_WITH = (Counted.YEAR, Counted.MONTH, Counted.WEEK)
+"""Series whose length grows as the works does."""
 
 _NEGLIGIBLE = 1e-5
 """A cut that cannot reach this part of the junk term is left out."""
@@ -101,6 +107,8 @@ class Cuts:
 
 def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
     """Cut every mark in every way that the scheme's fields allow."""
+    if scheme.counts_dots:
+        marks = marks.with_dots_counted(scheme, assumptions)
     junk = assumptions.junk_rate * marks.junk
     found = _Pieces.of(marks, scheme, assumptions, junk)
     if not found.report:
@@ -111,13 +119,13 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
     spans = tuple(t[0] for t in told)
     span_row = tuple(np.concatenate(t[1])[order] for t in told)
     known = np.concatenate(found.known)[order]
-    weight, unknowns, rows = _unknowns(marks, scheme, assumptions, known, spans, span_row)
+    reports = np.concatenate(found.report)[order]
+    weight, unknowns, rows = _unknowns(marks, scheme, assumptions, reports, known, spans, span_row)
     if found.habits:
         all_habits = np.concatenate(found.habits)[order]
         distinct_habits, which = np.unique(all_habits, axis=0, return_inverse=True)
         unknowns.append(HabitOfDots(distinct_habits))
         rows.append(which.ravel())
-    reports = np.concatenate(found.report)[order]
     if marks.dated:
         weight = _with_dates(
             marks, scheme, assumptions, reports, weight, spans, span_row, unknowns, rows
@@ -181,22 +189,31 @@ def _unknowns(
     marks: ReadMarks,
     scheme: Scheme,
     assumptions: Assumptions,
-    weight: Floats,
+    reports: Ints,
+    known: Floats,
     spans: tuple[Spans, ...],
     span_row: tuple[Ints, ...],
 ) -> tuple[Floats, list[Unknown], list[Ints]]:
     """The unknowns of the fields with their rows; fields without one go into the known part."""
     unknowns: list[Unknown] = []
     rows: list[Ints] = []
+    weight = known
     for f, part in enumerate(scheme.fields):
+        if part.parity:
+            weight = weight * _parity_chances(scheme, part, spans, span_row, marks.emission)
         made = _unknown(part, spans[f], marks.emission, assumptions)
         if made is None:
             chances = known_chances(part, spans[f], marks.emission, assumptions)
             weight = weight * chances[span_row[f]]
-        elif growths := growths_of(part, scheme):
-            shift = _shift(scheme, part, spans, span_row, marks.emission, assumptions)
-            tracked, row = _tracked(part, spans[f], span_row[f], shift, marks, assumptions, growths)
+        elif follows_date(part, scheme):
+            tracked, row = _tracked(
+                scheme, part, f, reports, known, spans, span_row, marks, assumptions
+            )
             unknowns.append(tracked)
+            rows.append(row)
+        elif part.counted in _GROWS_WITH and scheme.tells_date:
+            trended, row = _trended(scheme, part, f, spans, span_row, marks, assumptions)
+            unknowns.append(trended)
             rows.append(row)
         else:
             unknowns.append(made)
@@ -258,57 +275,97 @@ def _unknown(
 
 
 def _tracked(
+    scheme: Scheme,
     part: Field,
-    spans: Spans,
-    span_row: Ints,
-    shift: Floats,
+    f: int,
+    reports: Ints,
+    weight: Floats,
+    spans: tuple[Spans, ...],
+    span_row: tuple[Ints, ...],
     marks: ReadMarks,
     assumptions: Assumptions,
-    growths: tuple[float, ...],
 ) -> tuple[TrackedCount, Ints]:
     """Rows for a number that follows the date: a span together with the date beside it."""
-    dates, date_row = np.unique(shift, return_inverse=True)
-    pair, row = np.unique(span_row * len(dates) + date_row.ravel(), return_inverse=True)
+    beside = dates_beside(scheme, spans, span_row, marks.emission, assumptions)
+    number = _numbers_as_read(spans[f], marks.figure)[span_row[f]]
+    gain = gain_of_order(part, beside, reports, weight, number)
+    years = years_from_middle(beside, assumptions)
+    pair, first, row = _pairs(span_row[f], years, beside.within)
     return (
         TrackedCount(
             part,
-            spans,
-            pair // len(dates),
-            dates[pair % len(dates)],
+            spans[f],
+            pair,
+            years[first],
+            beside.within[first],
             marks.emission,
             assumptions,
-            growths,
+            beside.part if part.counted is Counted.YEAR else None,
+            gain,
         ),
         row.ravel(),
     )
 
 
-def _shift(
+def _trended(
+    scheme: Scheme,
+    part: Field,
+    f: int,
+    spans: tuple[Spans, ...],
+    span_row: tuple[Ints, ...],
+    marks: ReadMarks,
+    assumptions: Assumptions,
+) -> tuple[LimitWithTrend, Ints]:
+    """Rows for a number that starts again: a span together with the year beside it."""
+    beside = dates_beside(scheme, spans, span_row, marks.emission, assumptions)
+    years = years_from_middle(beside, assumptions)
+    pair, first, row = _pairs(span_row[f], years)
+    made = LimitWithTrend(part, spans[f], pair, years[first], marks.emission, assumptions)
+    return made, row
+
+
+def _pairs(span_row: Ints, *dates: Floats) -> tuple[Ints, Ints, Ints]:
+    """Different spans with dates beside them: span of each, a cut of each, and which a cut has."""
+    code = span_row.astype(np.int64)
+    for date in dates:
+        values, which = np.unique(date, return_inverse=True)
+        code = code * len(values) + which.ravel()
+    _, first, row = np.unique(code, return_index=True, return_inverse=True)
+    return span_row[first], first, row.ravel()
+
+
+def _parity_chances(
     scheme: Scheme,
     part: Field,
     spans: tuple[Spans, ...],
     span_row: tuple[Ints, ...],
     emission: Floats,
-    assumptions: Assumptions,
 ) -> Floats:
-    """The date read beside a number, on the scale its growth multiplies; NaN when none is read.
+    """How much more probable a cut is when only odd or even numbers are struck, shape (e,).
 
-    The date is taken at its face: were it misread, the number would look out of step, as it would
-    to a person.
+    The last figure decides, so the chance of a number doubles or vanishes with it.
     """
-    read: dict[FieldKind, Floats] = {}
-    for f, other in enumerate(scheme.fields):
-        if other.kind in (FieldKind.YEAR, FieldKind.MONTH, FieldKind.WEEK):
-            read[other.kind] = values_as_read(other, spans[f], emission, assumptions)[span_row[f]]
-    within = 0.5 + np.zeros(len(span_row[0]))
-    if FieldKind.MONTH in read:
-        within = (read[FieldKind.MONTH] - 0.5) / MONTHS
-    elif FieldKind.WEEK in read:
-        within = (read[FieldKind.WEEK] - 0.5) / WEEKS
-    if part.counted is Counted.YEAR:
-        return np.log(within)
-    middle = (assumptions.first_year + assumptions.last_year) / 2.0
-    return read[FieldKind.YEAR] + np.nan_to_num(within, nan=0.5) - middle
+    f = scheme.fields.index(part)
+    last = np.concatenate([emission[group[:, -1], :FIGURES] for group in spans[f].by_length])
+    odd = last[:, 1::2].sum(axis=1) / np.maximum(last.sum(axis=1), 1e-300)
+    odd = odd[span_row[f]]
+    if part.parity in ("odd", "even"):
+        return np.asarray(2.0 * (odd if part.parity == "odd" else 1.0 - odd))
+    g = next(i for i, other in enumerate(scheme.fields) if other.kind is FieldKind.LETTER)
+    first = np.concatenate([emission[group[:, 0], FIGURES:-1] for group in spans[g].by_length])
+    named = first[:, CHARACTERS[FIGURES:].index(part.parity[-1])]
+    named = (named / np.maximum(first.sum(axis=1), 1e-300))[span_row[g]]
+    return np.asarray(2.0 * (named * odd + (1.0 - named) * (1.0 - odd)))
+
+
+def _numbers_as_read(spans: Spans, figure: Ints) -> Floats:
+    """The number each span shows, NaN where a figure is in doubt or stands for none, shape (t,)."""
+    found = []
+    for group in spans.by_length:
+        figures = figure[group]
+        value = figures @ (10.0 ** np.arange(group.shape[1] - 1, -1, -1))
+        found.append(np.where((figures >= 0).all(axis=1), value, np.nan))
+    return np.concatenate(found) if found else np.zeros(0)
 
 
 def _bound(part: Field) -> "_Bound":

@@ -22,6 +22,8 @@ from ironlace.survey.likelihood.reading_errors import (
     reading_weights,
 )
 from ironlace.survey.reports.table import DatedEvidence, Report
+from ironlace.survey.schemes.face_value import dots_as_letter
+from ironlace.survey.schemes.scheme import Scheme
 from ironlace.survey.time.months import PER_YEAR
 from ironlace.survey.time.timeline import Wandering, month_likelihood
 
@@ -69,6 +71,8 @@ class ReadMarks:
     dated
         For each mark that came with a date: how much more probable that date is for a making in
         each month than for one at random, shape (years, 12), mean 1.
+    marks
+        The marks themselves, for schemes that count dots.
     """
 
     count: int
@@ -78,6 +82,7 @@ class ReadMarks:
     gap_readings: tuple[GapReading, ...]
     junk: NDArray[np.float64]
     dated: Mapping[int, NDArray[np.float64]] = field(default_factory=dict)
+    marks: tuple[Marking, ...] = ()
 
     def evenly(self, most: int) -> "ReadMarks":
         """At most so many marks, spread evenly over all."""
@@ -91,8 +96,21 @@ class ReadMarks:
                 blocks.append(Block(number[block.rows[take]], block.glyphs[take], block.gaps[take]))
         dated = {int(number[row]): told for row, told in self.dated.items() if number[row] >= 0}
         return replace(
-            self, count=len(chosen), blocks=tuple(blocks), junk=self.junk[chosen], dated=dated
+            self,
+            count=len(chosen),
+            blocks=tuple(blocks),
+            junk=self.junk[chosen],
+            dated=dated,
+            marks=tuple(self.marks[i] for i in chosen.tolist()),
         )
+
+    def with_dots_counted(self, scheme: Scheme, assumptions: Assumptions) -> "ReadMarks":
+        """The same marks with the dots that count a month taken for a letter of their own.
+
+        Each mark keeps its chance as junk: it is the same mark, written otherwise.
+        """
+        counted = lay_out([dots_as_letter(mark, scheme) for mark in self.marks], assumptions)
+        return replace(counted, junk=self.junk, dated=self.dated, marks=self.marks)
 
 
 def lay_out_reports(reports: Sequence[Report], assumptions: Assumptions) -> ReadMarks:
@@ -162,7 +180,7 @@ def lay_out(
     junk = _junk_chances(len(marks), blocks, weights, readings)
     emission = weights @ confusion(assumptions).T
     told = {row: _date_told(evidence, assumptions) for row, evidence in (dated or {}).items()}
-    return ReadMarks(len(marks), blocks, emission, figure, readings, junk, told)
+    return ReadMarks(len(marks), blocks, emission, figure, readings, junk, told, tuple(marks))
 
 
 def _junk_chances(
@@ -230,6 +248,11 @@ _JUNK_SEPARATORS = {"·": 0.5, " ": 0.2, "°": 0.1, "-": 0.1, "/": 0.05}
 _JUNK_SEPARATORS |= {"★": 0.0125, "✚": 0.0125, "◆": 0.0125, "&": 0.0125}
 
 
+_UNHEARD_OF = 1e-4
+"""A sign that no scheme can hold (a comma, a fraction): its report is then not of this numbering,
+and is named as such; a judgement."""
+
+
 def _junk_characters() -> NDArray[np.float64]:
     chances = np.full(SIZE, 0.0)
     chances[:FIGURES] = 0.90 / FIGURES
@@ -242,7 +265,8 @@ def _junk_separators(content: tuple[str, ...]) -> float:
     """Probability of one or more separators side by side."""
     chance = 1.0 - _SEPARATOR_GOES_ON
     for i, glyph in enumerate(content):
-        chance *= _JUNK_SEPARATORS.get(glyph, 0.0) * (_SEPARATOR_GOES_ON if i else 1.0)
+        kind = _JUNK_SEPARATORS.get(glyph, _UNHEARD_OF)
+        chance *= kind * (_SEPARATOR_GOES_ON if i else 1.0)
     return chance
 
 

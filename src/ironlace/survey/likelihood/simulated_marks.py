@@ -1,10 +1,18 @@
 """Marks as a scheme would have them struck, worn and reported: for planning and for trials."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.dated_counts import (
+    LATE,
+    LATE_STARTS,
+    LimitWithTrend,
+    TrackedCount,
+)
 from ironlace.survey.likelihood.field_tables import (
     LETTERS,
     MONTHS,
@@ -12,13 +20,13 @@ from ironlace.survey.likelihood.field_tables import (
     LettersInUse,
     LimitOfCount,
     Neighbourhood,
-    TrackedCount,
     Unknown,
     YearsOfMaking,
 )
 from ironlace.survey.likelihood.further_marks import Posterior
 from ironlace.survey.likelihood.mark_cuts import IDLE_KINDS, IDLE_RATES, cut
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
+from ironlace.survey.likelihood.order_of_numbers import OUT_OF_LINE
 from ironlace.survey.likelihood.reading_errors import CHARACTERS, STRAY_KINDS, confusion
 from ironlace.survey.likelihood.running_numbers import (
     at_levels,
@@ -27,7 +35,7 @@ from ironlace.survey.likelihood.running_numbers import (
     near_weights,
     series_weights,
 )
-from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
+from ironlace.survey.schemes.scheme import Field, FieldKind, Scheme, Separator
 
 Place = tuple[int, float]
 """An option and a value of one unknown."""
@@ -48,6 +56,8 @@ def _longest(part: Field | Separator) -> str:
         return (part.text or LETTERS)[0]
     if part.kind is FieldKind.CONSTANT:
         return part.text
+    if part.as_dots:
+        return "·" * 5
     if part.kind in (FieldKind.MONTH, FieldKind.WEEK, FieldKind.YEAR):
         return "A" if part.as_letter else "5".rjust(part.figures or 1, "1")
     return "5".rjust(part.figures or 1, "0")
@@ -96,15 +106,37 @@ def draw_marks(
     """
     unknowns = unknowns_of(scheme, assumptions)
     matrix = confusion(assumptions)
+    idle = places[-1][0] if scheme.dots_without_meaning else None
     found: list[Marking] = []
     while len(found) < count:
-        if junk and rng.random() < assumptions.junk_rate:
-            text = _junk(rng)
-        else:
-            text = _one(scheme, unknowns, places, assumptions, matrix, rng)
-        if any(c.isalnum() for c in text):
-            found.append(parse_marking(text))
+        odd = [junk and rng.random() < assumptions.junk_rate for _ in range(count - len(found))]
+        struck = [_one(scheme, unknowns, places, assumptions, rng) for o in odd if not o]
+        _in_order(unknowns, places, struck, assumptions, rng)
+        turn = iter(struck)
+        for is_odd in odd:
+            if is_odd:
+                text = _junk(rng)
+            else:
+                one = next(turn)
+                _keep_parity(scheme, one)
+                texts = [
+                    text if "·" in text else _misread(text, matrix, assumptions, rng)
+                    for text in one.texts
+                ]
+                text = _with_separators(scheme, texts, idle, assumptions, rng)
+            if any(c.isalnum() for c in text):
+                found.append(parse_marking(text))
     return found
+
+
+@dataclass
+class _Struck:
+    """One machine: the text of each field, its date, and its number where that must rise."""
+
+    texts: list[str]
+    date: dict[FieldKind, float]
+    tracked: int = -1
+    number: int = 0
 
 
 def _one(
@@ -112,35 +144,110 @@ def _one(
     unknowns: tuple[Unknown, ...],
     places: tuple[Place, ...],
     assumptions: Assumptions,
-    matrix: Floats,
     rng: np.random.Generator,
-) -> str:
-    texts: list[str] = [""] * len(scheme.fields)
-    date: dict[FieldKind, float] = {}
+) -> _Struck:
+    found = _Struck([""] * len(scheme.fields), {})
     at = 0
-    late: list[tuple[int, TrackedCount, Place]] = []
+    late: list[tuple[int, TrackedCount | LimitWithTrend, Place]] = []
     for f, part in enumerate(scheme.fields):
         if part.kind in (FieldKind.MONTH, FieldKind.WEEK):
             top = MONTHS if part.kind is FieldKind.MONTH else WEEKS
             value = int(rng.integers(1, top + 1))
-            date[part.kind] = (value - 0.5) / top
-            texts[f] = LETTERS[value - 1] if part.as_letter else f"{value:0{part.figures or 1}d}"
+            found.date[part.kind] = (value - 0.5) / top
+            struck = LETTERS[value - 1] if part.as_letter else f"{value:0{part.figures or 1}d}"
+            found.texts[f] = "·" * value if part.as_dots else struck
         elif part.kind is FieldKind.CONSTANT:
-            texts[f] = part.text
+            found.texts[f] = part.text
         else:
             unknown, place = unknowns[at], places[at]
             at += 1
-            if isinstance(unknown, TrackedCount):
+            if isinstance(unknown, TrackedCount | LimitWithTrend):
                 late.append((f, unknown, place))
             else:
-                texts[f] = _text(part, unknown, place, assumptions, date, rng)
-    # The counterpart of what the likelihood does: a number follows the date as it was read.
-    texts = [_misread(text, matrix, rng) for text in texts]
+                found.texts[f] = _text(part, unknown, place, assumptions, found.date, rng)
     for f, tracked, place in late:
-        shift = _shift(date, tracked, assumptions)
-        texts[f] = _misread(_tracked(tracked, place, shift, assumptions, rng), matrix, rng)
-    idle = places[-1][0] if scheme.dots_without_meaning else None
-    return _with_separators(scheme, texts, idle, assumptions, rng)
+        found.tracked = f
+        found.number = _tracked(tracked, place, found.date, assumptions, rng)
+        found.texts[f] = f"{found.number:0{tracked.part.figures or 1}d}"
+    return found
+
+
+def _in_order(
+    unknowns: tuple[Unknown, ...],
+    places: tuple[Place, ...],
+    struck: list[_Struck],
+    assumptions: Assumptions,
+    rng: np.random.Generator,
+) -> None:
+    """Put numbers that must rise in the order of their dates, but for a few out of line."""
+    for unknown, place in zip(unknowns, places, strict=True):
+        if not isinstance(unknown, TrackedCount):
+            continue
+        yearly = unknown.within_year is not None
+        if not yearly and place[0] != unknown.in_order:
+            continue
+        rate = float(rng.choice(OUT_OF_LINE))
+        series: dict[float, list[_Struck]] = {}
+        for one in struck:
+            if rng.random() >= rate:
+                year = one.date.get(FieldKind.YEAR, 0.0)
+                series.setdefault(year if yearly else 0.0, []).append(one)
+        for members in series.values():
+            # equal dates leave the order open
+            members.sort(key=lambda one: (*_when(one.date), rng.random()))
+            numbers = [one.number for one in members]
+            if yearly:
+                numbers = _drawn_in_order(unknown, place, members, assumptions, rng)
+            else:
+                numbers.sort()
+            for one, number in zip(members, numbers, strict=True):
+                one.texts[one.tracked] = f"{number:0{unknown.part.figures or 1}d}"
+
+
+_TRIES = 400
+"""Drawings until numbers near a line come in order; seldom more than a few are needed."""
+
+
+def _drawn_in_order(
+    tracked: TrackedCount,
+    place: Place,
+    members: list[_Struck],
+    assumptions: Assumptions,
+    rng: np.random.Generator,
+) -> list[int]:
+    """Numbers of one year, drawn again until they rise from month to month."""
+    numbers = [one.number for one in members]
+    when = [_when(one.date) for one in members]
+    for _ in range(_TRIES):
+        rises = all(
+            numbers[j] <= numbers[i]
+            for i in range(len(numbers))
+            for j in range(i)
+            if when[j] < when[i]
+        )
+        if rises:
+            return numbers
+        numbers = [_tracked(tracked, place, one.date, assumptions, rng) for one in members]
+    return sorted(numbers)
+
+
+def _keep_parity(scheme: Scheme, struck: _Struck) -> None:
+    """Take the next number up where odd or even is the rule and this one is not."""
+    letter = next((f for f, p in enumerate(scheme.fields) if p.kind is FieldKind.LETTER), None)
+    for f, part in enumerate(scheme.fields):
+        if not part.parity:
+            continue
+        odd = part.parity == "odd"
+        if part.parity.startswith("odd for") and letter is not None:
+            odd = struck.texts[letter] == part.parity[-1]
+        number = int(struck.texts[f])
+        if number % 2 != odd:
+            struck.texts[f] = f"{number + 1:0{part.figures or 1}d}"
+
+
+def _when(date: dict[FieldKind, float]) -> tuple[float, float]:
+    within = date.get(FieldKind.MONTH, date.get(FieldKind.WEEK, 0.5))
+    return date.get(FieldKind.YEAR, 0.0), within
 
 
 def _text(
@@ -159,16 +266,12 @@ def _text(
         if part.start is None:
             return f"{year:04d}"[-(part.figures or 2) :]
         step = year - part.start + 1
-        return LETTERS[step - 1] if part.as_letter else str(step)
+        return LETTERS[(step - 1) % len(LETTERS)] if part.as_letter else str(step)
     if isinstance(unknown, LettersInUse):
         return str(rng.choice(list(part.text or LETTERS), p=unknown.chances(option)))
     highest = assumptions.highest_number
-    rungs = ladder(highest)
     if isinstance(unknown, LimitOfCount):
-        whole = series_weights(highest, unknown.spread)
-        weights = at_levels(whole, unknown.spread, node)[:, 0] * rungs
-        rung = int(rng.choice(rungs, p=weights / weights.sum()))
-        number = int(rng.integers(1, rung + 1))
+        number = _in_series(value, unknown.spread, highest, rng)
     elif isinstance(unknown, Neighbourhood):
         number = _near(value, unknown.spreads[option], highest, rng)
     else:
@@ -185,35 +288,49 @@ def _near(level: float, spread: float, highest: int, rng: np.random.Generator) -
     return int(rungs[cell] - rng.integers(0, width[cell]))
 
 
-def _shift(
-    date: dict[FieldKind, float],
-    tracked: TrackedCount,
-    assumptions: Assumptions,
-) -> float:
-    within = date.get(FieldKind.MONTH, date.get(FieldKind.WEEK, 0.5))
-    if tracked.part.counted is Counted.YEAR:
-        return float(np.log(within))
-    middle = (assumptions.first_year + assumptions.last_year) / 2.0
-    return date.get(FieldKind.YEAR, middle) + within - middle
-
-
 def _tracked(
-    tracked: TrackedCount,
+    tracked: TrackedCount | LimitWithTrend,
     place: Place,
-    shift: float,
+    date: dict[FieldKind, float],
     assumptions: Assumptions,
     rng: np.random.Generator,
-) -> str:
+) -> int:
     option, level = place
+    start = (tracked.part.start or 1) - 1
+    year, within = _when(date)
+    year -= (assumptions.first_year + assumptions.last_year) / 2.0
+    if isinstance(tracked, LimitWithTrend):
+        level += tracked.trend(option) * year
+        return start + _in_series(level, tracked.spread, assumptions.highest_number, rng)
+    if option == tracked.in_order:
+        spread = tracked.series_spread
+        return start + _in_series(level, spread, assumptions.highest_number, rng)
     growth, spread = tracked.habit(option)
+    if tracked.within_year is not None:
+        month = within + rng.uniform(-0.5, 0.5) * tracked.within_year
+        if rng.random() < LATE:
+            month *= float(rng.choice(LATE_STARTS))
+        centre = level + growth * year + float(np.log(month))
+    else:
+        centre = level + growth * (year + within)
     lattice = levels(spread)
-    centre = float(np.clip(level + growth * shift, lattice[0], lattice[-1]))
-    number = _near(centre, spread, assumptions.highest_number, rng)
-    number += (tracked.part.start or 1) - 1
-    return f"{number:0{tracked.part.figures or 1}d}"
+    centre = float(np.clip(centre, lattice[0], lattice[-1]))
+    return start + _near(centre, spread, assumptions.highest_number, rng)
 
 
-def _misread(text: str, matrix: Floats, rng: np.random.Generator) -> str:
+def _in_series(level: float, spread: float, highest: int, rng: np.random.Generator) -> int:
+    """A number from a series that goes up to about e to the `level`."""
+    rungs = ladder(highest)
+    weights = at_levels(series_weights(highest, spread), spread, np.array([level]))[:, 0] * rungs
+    rung = int(rng.choice(rungs, p=weights / weights.sum()))
+    return int(rng.integers(1, rung + 1))
+
+
+def _misread(text: str, matrix: Floats, assumptions: Assumptions, rng: np.random.Generator) -> str:
+    pairs = len(text) - 1
+    if pairs > 0 and rng.random() < min(assumptions.transposed_rate * pairs, 0.5):
+        left = int(rng.integers(pairs))
+        text = text[:left] + text[left + 1] + text[left] + text[left + 2 :]
     read = []
     for c in text:
         chances = matrix[CHARACTERS.index(c)][:-1]

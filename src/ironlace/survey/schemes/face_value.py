@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from ironlace.evidence.markings import Marking
+from ironlace.evidence.markings import DOT, Glyph, Marking
 from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -53,6 +53,7 @@ class FaceValue:
         said += [f"lot {self.batch}"] if self.batch else []
         if self.number is not None:
             of = "month" if self.month and "-" in self.series else "year"
+            of = "letter" if self.series.startswith("letter ") else of
             of = "week" if "-W" in self.series else "lot" if "lot" in self.series else of
             said.append(f"number {self.number}" + (f" of that {of}" if self.series else ""))
         return ", ".join(said)
@@ -71,7 +72,7 @@ def _pattern(scheme: Scheme) -> re.Pattern[str]:
 
 def _field_pattern(field: Field) -> str:
     if field.kind is FieldKind.MONTH:
-        if field.as_letter:
+        if field.as_letter or field.as_dots:
             return "[A-L]"
         return "0[1-9]|1[0-2]" if field.figures == 2 else "1[0-2]|[1-9]"
     if field.kind is FieldKind.WEEK:
@@ -103,6 +104,8 @@ def face_value(
     >>> face_value(parse_marking("13.96.217"), scheme) is None
     True
     """
+    if scheme.counts_dots:
+        mark = dots_as_letter(mark, scheme)
     if any(glyph.certain is None for glyph in mark.glyphs if not glyph.is_separator):
         return None
     text = "".join(
@@ -135,6 +138,44 @@ def face_value(
     )
 
 
+def dots_as_letter(mark: Marking, scheme: Scheme) -> Marking:
+    """The mark with the dots that count a month as a letter, A to L, so that it can be cut.
+
+    The dots counted stand first, last, or are the longest row of them, as the scheme has it. A mark
+    without such dots, or with more than twelve, is left as it is and then fits no month.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> scheme = Scheme.parse("year, month as dots, number in month")
+    >>> str(dots_as_letter(parse_marking("96....217"), scheme))
+    '96D217'
+    """
+    rows: list[tuple[int, int]] = []
+    for i, glyph in enumerate(mark.glyphs):
+        if glyph.options[:1] != (DOT,):
+            continue
+        if rows and rows[-1][1] == i:
+            rows[-1] = (rows[-1][0], i + 1)
+        else:
+            rows.append((i, i + 1))
+    kinds = [field.as_dots for field in scheme.fields]
+    if kinds[0]:
+        rows = [row for row in rows if row[0] == 0]
+    elif kinds[-1]:
+        rows = [row for row in rows if row[1] == len(mark.glyphs)]
+    if not rows:
+        return mark
+    first, last = max(rows, key=lambda row: row[1] - row[0])
+    if last - first > _MONTHS:
+        return mark
+    return Marking(
+        (*mark.glyphs[:first], Glyph((_LETTERS[last - first - 1],)), *mark.glyphs[last:])
+    )
+
+
+_MONTHS = 12
+"""Months of a year: no more dots are counted."""
+
+
 def _whole(value: int | str | None) -> int | None:
     return value if isinstance(value, int) else None
 
@@ -142,13 +183,16 @@ def _whole(value: int | str | None) -> int | None:
 def _value(field: Field, text: str, first_year: int, last_year: int) -> int | str | None:
     if field.kind is FieldKind.LETTER:
         return text
-    if field.kind is FieldKind.MONTH and field.as_letter:
+    if field.kind is FieldKind.MONTH and (field.as_letter or field.as_dots):
         return _LETTERS.index(text) + 1
     if field.kind is not FieldKind.YEAR:
         return int(text) if text.isdigit() else None
     if field.as_letter or field.start is not None:
         step = _LETTERS.index(text) if field.as_letter else int(text) - 1
         year = (field.start or 0) + step
+        if field.goes_round:
+            rounds = [y for y in range(year, last_year + 1, len(_LETTERS)) if y >= first_year]
+            return rounds[0] if len(rounds) == 1 else None
         return year if first_year <= year <= last_year else None
     fitting = [y for y in range(first_year, last_year + 1) if str(y).endswith(text)]
     return fitting[0] if len(fitting) == 1 else None
@@ -158,6 +202,8 @@ def _series(number: Field | None, held: dict[str, int | str | None]) -> str:
     if number is None or number.counted in (None, Counted.OVERALL):
         return ""
     letter = f"{held['letter']} " if held.get("letter") else ""
+    if number.counted is Counted.LETTER:
+        return f"letter {held['letter']}" if held.get("letter") else "letter ?"
     year = held.get("year")
     if number.counted is Counted.MONTH and held.get("month"):
         return f"{letter}{year or '?'}-{held['month']:02d}"

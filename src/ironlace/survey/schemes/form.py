@@ -24,8 +24,12 @@ WHAT: tuple[tuple[str, str], ...] = (
 )
 """What a row may be: the word in the line of text, and words for a person."""
 
-ROW = ("what", "counted", "figures", "start", "letters", "as_letter", "near", "sometimes")
-"""The texts of a row. `counted`: overall, month, year, week, batch. Ticks are 'yes' or empty."""
+ROW = (
+    *("what", "counted", "figures", "start", "letters", "as_letter", "near", "sometimes"),
+    *("round", "dots", "parity"),
+)
+"""The texts of a row. `counted`: overall, month, year, week, batch, letter. `parity`: odd, even, or
+odd for A. Ticks (`as_letter`, `near`, `sometimes`, `round`, `dots`) are 'yes' or empty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +65,9 @@ def as_form(scheme: Scheme) -> SchemeForm:
             row["letters"] = part.text
             row["as_letter"] = "yes" if part.as_letter else ""
             row["near"] = "yes" if part.near else ""
+            row["round"] = "yes" if part.goes_round else ""
+            row["dots"] = "yes" if part.as_dots else ""
+            row["parity"] = part.parity
         else:
             row["what"] = part.name
             row["sometimes"] = "yes" if part.sometimes else ""
@@ -90,7 +97,8 @@ def from_form(form: SchemeForm) -> Scheme:
 def _words(row: Mapping[str, str], number: int) -> str:
     what = row["what"].strip().lower()
     said = {name: row.get(name, "").strip() for name in ROW}
-    ticked = {name: said[name] not in ("", "no") for name in ("as_letter", "near", "sometimes")}
+    ticks = ("as_letter", "near", "sometimes", "round", "dots")
+    ticked = {name: said[name] not in ("", "no") for name in ticks}
     if what in SEPARATOR_GLYPHS:
         return f"{what} sometimes" if ticked["sometimes"] else what
     if what not in set(FieldKind):
@@ -108,11 +116,17 @@ def _words(row: Mapping[str, str], number: int) -> str:
         words.append("near one value")
     if ticked["as_letter"]:
         words.append("as letter")
+    if ticked["dots"]:
+        words.append("as dots")
     if said["figures"] and not (what == "year" and said["start"]):
         words.append(f"of {said['figures']} figure{'' if said['figures'] == '1' else 's'}")
     if said["start"]:
         counted_from = "counted from" if what == "year" and not ticked["as_letter"] else "from"
         words.append(f"{counted_from} {said['start']}")
+    if ticked["round"]:
+        words.append("going round")
+    if said["parity"]:
+        words.append(said["parity"].lower())
     if what == "letter":
         words += list(said["letters"].replace(" ", "").replace(",", ""))
     elif what == "constant":

@@ -16,7 +16,7 @@ from functools import lru_cache
 
 from ironlace.evidence.markings import Glyph, Marking
 from ironlace.survey.errors import SchemeError
-from ironlace.survey.schemes.scheme import Field, FieldKind, Scheme, Separator
+from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
 
 
 @dataclass(frozen=True, slots=True)
@@ -390,6 +390,36 @@ def is_without_meaning(scheme: Scheme) -> bool:
     return all(
         field.kind in (FieldKind.CODE, FieldKind.LETTER, FieldKind.CONSTANT)
         for field in scheme.fields
+    )
+
+
+def as_marks_show_it(scheme: Scheme) -> str:
+    """The scheme with all that no mark can ever show taken out: equal texts can never be parted.
+
+    A running number that never starts again and a code up to some limit are thrown alike, unless a
+    date stands beside the number. Only what comes with a machine (a dated receipt) parts them.
+
+    >>> as_marks_show_it(Scheme.parse("letter, number overall"))
+    'letter, code'
+    >>> as_marks_show_it(Scheme.parse("year, dot, number overall"))
+    'year, dot, number overall'
+    """
+    parts = tuple(
+        Field(FieldKind.CODE, figures=part.figures)
+        if isinstance(part, Field) and _thrown_like_a_code(part, scheme)
+        else part
+        for part in scheme.parts
+    )
+    return str(replace(scheme, parts=parts))
+
+
+def _thrown_like_a_code(part: Field, scheme: Scheme) -> bool:
+    if part.kind is FieldKind.BATCH:
+        return True
+    if part.kind is not FieldKind.NUMBER or (part.start or 1) > 1:
+        return False
+    return part.counted is Counted.BATCH or (
+        part.counted is Counted.OVERALL and not scheme.tells_date
     )
 
 

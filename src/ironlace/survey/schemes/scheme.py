@@ -3,15 +3,19 @@
 A scheme lists, from left to right and parted by commas, what was struck:
 
 ==============================  ================================================================
-``month``                       1 to 12; ``month of 2 figures`` (07); ``month as letter`` (A to L)
+``month``                       1 to 12; ``month of 2 figures`` (07); ``month as letter`` (A to L);
+                                ``month as dots`` (as many dots as months)
 ``week``                        1 to 53; ``week of 2 figures``
 ``year``                        last two figures; ``year of 4 figures``, ``year of 1 figure``;
                                 ``year counted from 1880`` (1880 is struck 1);
-                                ``year as letter from 1880`` (1880 is struck A)
+                                ``year as letter from 1880`` (1880 is struck A); ``going round``
+                                behind it: after Z comes A again
 ``number overall``              a running number that never starts again
 ``number in year``              one that starts again each year; also ``in month``, ``in week``,
-                                ``in batch``; any number may say ``of 4 figures`` (0217) and
-                                ``from 1001`` (the first number given)
+                                ``in batch``, ``in letter`` (each letter has a run of its own); any
+                                number may say ``of 4 figures`` (0217), ``from 1001`` (the first
+                                number given), ``odd`` or ``even``, and ``odd for A`` (even for any
+                                other letter: two works that share the numbers)
 ``batch``                       the running number of a lot
 ``code``                        a number without meaning as to date or count, from 1 to some limit;
                                 ``code near one value`` keeps to a neighbourhood (a model number);
@@ -75,6 +79,7 @@ class Counted(StrEnum):
     MONTH = "month"
     WEEK = "week"
     BATCH = "batch"
+    LETTER = "letter"
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +119,12 @@ class Field:
         For a code: keeps near one value.
     text
         For a constant: the characters. For a letter: those possible (empty: any).
+    goes_round
+        For a year as a letter: after Z comes A again.
+    as_dots
+        For a month: as many dots as months.
+    parity
+        For a number: `odd`, `even`, or `odd for A` (even beside any other letter); empty: all.
     """
 
     kind: FieldKind
@@ -123,6 +134,9 @@ class Field:
     as_letter: bool = False
     near: bool = False
     text: str = ""
+    goes_round: bool = False
+    as_dots: bool = False
+    parity: str = ""
 
     def __str__(self) -> str:
         words = [str(self.kind)]
@@ -134,6 +148,10 @@ class Field:
             words.append("as letter")
             if self.start is not None:
                 words.append(f"from {self.start}")
+            if self.goes_round:
+                words.append("going round")
+        elif self.as_dots:
+            words.append("as dots")
         elif self.kind is FieldKind.YEAR and self.start is not None:
             words.append(f"counted from {self.start}")
         elif self.figures is not None and not (
@@ -142,6 +160,8 @@ class Field:
             words.append(f"of {self.figures} figure{'s' if self.figures > 1 else ''}")
         if self.kind is FieldKind.NUMBER and self.start is not None:
             words.append(f"from {self.start}")
+        if self.parity:
+            words.append(self.parity)
         if self.kind is FieldKind.LETTER:
             words.extend(self.text)
         if self.kind is FieldKind.CONSTANT:
@@ -155,9 +175,14 @@ class Field:
                 said = "running number that never starts again"
             else:
                 said = f"running number in each {self.counted}"
+            said += _IN_WORDS.get(self.parity, "")
+            if self.parity.startswith("odd for"):
+                letter = self.parity[-1]
+                said += f", odd beside {letter} and even beside any other letter"
         elif self.kind is FieldKind.YEAR:
             if self.as_letter:
                 said = f"year as a letter from {self.start}"
+                said += ", beginning again after Z" if self.goes_round else ""
             elif self.start is not None:
                 said = f"year counted from {self.start}"
             else:
@@ -172,6 +197,8 @@ class Field:
             said = f"always {self.text}"
         elif self.as_letter:
             said = f"{self.kind} as a letter"
+        elif self.as_dots:
+            said = "as many dots as the month"
         else:
             said = str(self.kind)
         return said
@@ -193,6 +220,8 @@ class Field:
         return _LOT if self.kind is FieldKind.BATCH else str(self.kind)
 
 
+_IN_WORDS: Mapping[str, str] = {"odd": ", only odd numbers", "even": ", only even numbers"}
+
 _LOT = "lot"
 """What a batch is called before a person: the trade's word."""
 
@@ -205,6 +234,7 @@ _SERIES_STRUCK: Mapping[Counted, frozenset[FieldKind]] = {
     Counted.MONTH: frozenset({FieldKind.YEAR, FieldKind.MONTH}),
     Counted.WEEK: frozenset({FieldKind.YEAR, FieldKind.WEEK}),
     Counted.BATCH: frozenset({FieldKind.BATCH}),
+    Counted.LETTER: frozenset({FieldKind.LETTER}),
 }
 """What must stand beside a running number that starts again, so that no two marks are the same."""
 
@@ -273,6 +303,11 @@ class Scheme:
         return any(field.kind is FieldKind.YEAR for field in self.fields)
 
     @property
+    def counts_dots(self) -> bool:
+        """Whether the number of dots states the month."""
+        return any(field.as_dots for field in self.fields)
+
+    @property
     def tells_machines_apart(self) -> bool:
         """Whether no two machines bear the same mark under it; codes are given that credit.
 
@@ -306,14 +341,17 @@ class Scheme:
 
 _OF_FIGURES = re.compile(r"(?: of (\d+) figures?)?")
 _NUMBER = re.compile(
-    r"number (?:in (?P<per>month|year|week|batch)|(?P<all>overall))"
+    r"number (?:in (?P<per>month|year|week|batch|letter)|(?P<all>overall))"
     r"(?: of (?P<figures>\d+) figures?)?(?: from (?P<start>\d+))?"
+    r"(?: (?P<parity>odd for [a-z]|odd|even))?"
 )
 _YEAR = re.compile(
     r"year(?: of (?P<figures>[124]) figures?| counted from (?P<start>\d{4})"
-    r"| as letter from (?P<letter>\d{4}))?"
+    r"| as letter from (?P<letter>\d{4})(?P<round> going round)?)?"
 )
-_MONTH = re.compile(r"(?P<what>month|week)(?: of (?P<figures>2) figures| as (?P<letter>letter))?")
+_MONTH = re.compile(
+    r"(?P<what>month|week)(?: of (?P<figures>2) figures| as (?P<letter>letter)| as (?P<dots>dots))?"
+)
 _CODE = re.compile(
     r"(?P<what>code|batch)(?P<near> near one value)?(?: of (?P<figures>\d+) figures?)?"
 )
@@ -326,6 +364,13 @@ def _whole(text: str | None) -> int | None:
     return None if text is None else int(text)
 
 
+def _parity(text: str | None) -> str:
+    """`odd for a` with its letter as it is struck."""
+    if not text or not text.startswith("odd for"):
+        return text or ""
+    return text[:-1] + text[-1].upper()
+
+
 def _part(piece: str, line: str) -> Field | Separator:
     lower = piece.lower()
     if found := _NUMBER.fullmatch(lower):
@@ -335,20 +380,27 @@ def _part(piece: str, line: str) -> Field | Separator:
             counted,
             figures=_whole(found["figures"]),
             start=_whole(found["start"]),
+            parity=_parity(found["parity"]),
         )
     if found := _YEAR.fullmatch(lower):
         start = _whole(found["start"] or found["letter"])
         figures = None if start is not None else int(found["figures"] or _YEAR_FIGURES)
         return Field(
-            FieldKind.YEAR, figures=figures, start=start, as_letter=found["letter"] is not None
+            FieldKind.YEAR,
+            figures=figures,
+            start=start,
+            as_letter=found["letter"] is not None,
+            goes_round=found["round"] is not None,
         )
     if found := _MONTH.fullmatch(lower):
-        if found["what"] == "week" and found["letter"]:
-            raise SchemeError(f"'{piece}' in '{line}': 53 weeks have no letters; write 'week'.")
+        if found["what"] == "week" and (found["letter"] or found["dots"]):
+            how = "letters" if found["letter"] else "dots to be counted by"
+            raise SchemeError(f"'{piece}' in '{line}': 53 weeks have no {how}; write 'week'.")
         return Field(
             FieldKind(found["what"]),
             figures=_whole(found["figures"]),
             as_letter=found["letter"] is not None,
+            as_dots=found["dots"] is not None,
         )
     if found := _CODE.fullmatch(lower):
         if found["what"] == "batch" and found["near"]:
@@ -391,6 +443,13 @@ def _check(scheme: Scheme, line: str) -> None:
             )
         if field.kind is FieldKind.NUMBER and field.start == 0:
             raise SchemeError(f"'{field}' in '{line}': a number starts from 1 or more.")
+    kinds = {field.kind for field in fields}
+    for field in fields:
+        by_letter = field.counted is Counted.LETTER or field.parity.startswith("odd for")
+        if by_letter and FieldKind.LETTER not in kinds:
+            raise SchemeError(f"'{field}' in '{line}' needs a letter beside it: name 'letter' too.")
+    if scheme.counts_dots and scheme.dots_without_meaning:
+        raise SchemeError(f"'{line}' counts dots that mean nothing: drop one of the two.")
     if any(len(gap) > 3 for gap in scheme.gaps):
         raise SchemeError(f"'{line}' puts more than three separators side by side: drop some.")
 

@@ -46,6 +46,7 @@ KINDS: tuple[tuple[str, str], ...] = (
                     (Counted.MONTH, "running number in each month"),
                     (Counted.WEEK, "running number in each week"),
                     (Counted.BATCH, "running number in each lot"),
+                    (Counted.LETTER, "running number of each letter"),
                 )
             ]
             if what == "number"
@@ -56,10 +57,10 @@ KINDS: tuple[tuple[str, str], ...] = (
 """What a row may be, in one choice, and words for it."""
 
 _DETAILS: Mapping[str, tuple[str, ...]] = {
-    "month": ("figures", "as_letter"),
+    "month": ("figures", "as_letter", "dots"),
     "week": ("figures",),
-    "year": ("figures", "start", "as_letter"),
-    "number": ("figures", "start"),
+    "year": ("figures", "start", "as_letter", "round"),
+    "number": ("figures", "start", "parity"),
     "batch": ("figures",),
     "code": ("figures", "near"),
     "letter": ("letters",),

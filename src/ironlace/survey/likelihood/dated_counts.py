@@ -1,0 +1,350 @@
+"""A running number beside a date: it must rise with the date.
+
+Two accounts of it are weighed. A regular works: the number keeps near a curve that rises with the
+date. A works of any habits: the number is thrown up to some limit, and only its order against the
+dates is asked (`order_of_numbers`).
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ironlace.evidence.arrays import Floats, Ints
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.field_tables import (
+    MONTHS,
+    SHARP,
+    WEEKS,
+    Spans,
+    cell_counts,
+    count_tables,
+    values_as_read,
+)
+from ironlace.survey.likelihood.order_of_numbers import (
+    MOST_IN_ORDER,
+    log_gain_beside_a_line,
+    log_gain_of_order,
+)
+from ironlace.survey.likelihood.running_numbers import (
+    Counts,
+    at_levels,
+    levels,
+    near_weights,
+    series_weights,
+)
+from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme
+
+_OVERALL_SPREADS = (0.1, 0.25)
+"""Spreads of the logarithm about a line that rises from year to year: with more the line would say
+nothing of the order; a judgement."""
+
+_YEARLY_SPREADS = (0.1, 0.25, 0.6)
+"""Spreads of the logarithm of a year's output: even, uneven, doubling or halving; a judgement."""
+
+_TRENDS = (0.0, 0.1, 0.25)
+"""Growth a year of what a works makes in a year or a month: none, a tenth, a quarter; a judgement.
+A fall is left to the spread."""
+
+_LOST_SPREAD = 1.5
+"""Spread where no date is read beside the number: a factor of 4.5 either way; a judgement."""
+
+_GROWTHS = (0.03, 0.08, 0.2, 0.5)
+"""Growth a year of a number that runs on, of the logarithm: from 3 to 65 in a hundred."""
+
+_PARTS_OF_A_MONTH = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""Where in its month a machine stands, for the sum over it."""
+
+LATE_STARTS = (0.3, 0.1, 0.03)
+"""How far a year may lag behind an even one: its first lot comes late, or it begins with a stop."""
+
+LATE = 0.12
+"""Chance that a year lags so at the machine in question, all of `LATE_STARTS` together: tuned on
+works that make their machines in lots (`bench/survey_calibration.py works`)."""
+
+_MOST_GAIN = 600.0
+"""Most gain of an order, of the logarithm: e to the 600 is a number that a double still holds."""
+
+
+@dataclass(frozen=True)
+class DatesBeside:
+    """Dates read beside numbers, cut by cut; NaN where none is read, each of shape (e,).
+
+    Attributes
+    ----------
+    year
+        The year.
+    within
+        The middle of the month or week as a part of the year; a half where neither is struck.
+    part
+        How much of the year that month or week is.
+    """
+
+    year: Floats
+    within: Floats
+    part: float
+
+
+def dates_beside(
+    scheme: Scheme,
+    spans: tuple[Spans, ...],
+    span_row: tuple[Ints, ...],
+    emission: Floats,
+    assumptions: Assumptions,
+) -> DatesBeside:
+    """Read the dates beside a running number at their face.
+
+    Were one misread the number would look out of step, as it would to a person.
+    """
+    read: dict[FieldKind, Floats] = {}
+    for f, other in enumerate(scheme.fields):
+        if other.kind in (FieldKind.YEAR, FieldKind.MONTH, FieldKind.WEEK):
+            read[other.kind] = values_as_read(other, spans[f], emission, assumptions)[span_row[f]]
+    count = len(span_row[0])
+    within, part = np.full(count, 0.5), 1.0
+    for kind, most in ((FieldKind.MONTH, MONTHS), (FieldKind.WEEK, WEEKS)):
+        if kind in read:
+            within, part = (read[kind] - 0.5) / most, 1.0 / most
+            break
+    return DatesBeside(read.get(FieldKind.YEAR, np.full(count, np.nan)), within, part)
+
+
+def follows_date(part: Field, scheme: Scheme) -> bool:
+    """Whether a number must rise with a date that the mark states."""
+    kinds = {f.kind for f in scheme.fields}
+    if part.kind is not FieldKind.NUMBER:
+        return False
+    if part.counted is Counted.OVERALL:
+        return FieldKind.YEAR in kinds
+    return part.counted is Counted.YEAR and bool(kinds & {FieldKind.MONTH, FieldKind.WEEK})
+
+
+@dataclass
+class LimitWithTrend:
+    """Unknown: how high a number goes that starts again each year, month or week, and its growth.
+
+    A row stands for a span together with the year read beside it (`years`, from the middle of the
+    period; NaN when none is read, which is then taken for the middle).
+    """
+
+    part: Field
+    spans: Spans
+    span_of_row: Ints
+    years: Floats
+    emission: Floats
+    assumptions: Assumptions
+    name: str = "highest number"
+
+    def __post_init__(self) -> None:
+        self.low, self.high = 0.0, math.log(self.assumptions.highest_number)
+        self.spread = self.assumptions.uneven_output
+        self.option_weights = np.full(len(_TRENDS), 1.0 / len(_TRENDS))
+        self.finest = np.full(len(_TRENDS), self.spread)
+        self._counts = count_tables(self.part, self.spans, self.emission, self.assumptions)
+        self._held = _Levels(self._counts)
+        self._years = np.nan_to_num(self.years, nan=0.0)
+
+    def trend(self, option: int) -> float:
+        """Growth a year under an option."""
+        return _TRENDS[option]
+
+    def usual_limits(self, places: Floats) -> Floats:
+        """Limits in the middle one of the years read, for options and values, shape (c, 2)."""
+        read = self.years[np.isfinite(self.years)]
+        middle = float(np.median(read)) if len(read) else 0.0
+        return np.exp(places[:, 1] + np.array(_TRENDS)[places[:, 0].astype(np.int64)] * middle)
+
+    def table(self, nodes: Floats, option: int) -> Floats:
+        """Likelihoods, shape (t, nodes)."""
+        whole = series_weights(self.assumptions.highest_number, self.spread)
+        if not _TRENDS[option]:
+            weights = at_levels(whole, self.spread, nodes)
+            by_span = np.concatenate([counts.against(weights) for counts in self._counts])
+            return np.asarray(by_span[self.span_of_row])
+        centre = nodes[None, :] + _TRENDS[option] * self._years[:, None]
+        return _between_levels(self._held, whole, self.spread, centre, self.span_of_row)
+
+
+class _Levels:
+    """Likelihoods of spans at the levels of a lattice, worked out once where they are few."""
+
+    def __init__(self, tables: Sequence[Counts]) -> None:
+        self._tables = tables
+        self._count = sum(len(counts.upto) for counts in tables)
+        self._held: dict[float, Floats] = {}
+
+    def within(self, weights: Floats, spread: float, first: int, last: int) -> Floats:
+        """The levels from `first` up to but without `last`, shape (t, last - first)."""
+        if self._count * weights.shape[1] > _MOST_HELD:
+            return np.concatenate([c.against(weights[:, first:last]) for c in self._tables])
+        if spread not in self._held:
+            self._held[spread] = np.concatenate([c.against(weights) for c in self._tables])
+        return self._held[spread][:, first:last]
+
+
+_MOST_HELD = 200_000
+"""Entries of a table held for a spread: of few reports, where each look costs more than its sum."""
+
+
+def _between_levels(
+    held: _Levels, weights: Floats, spread: float, centre: Floats, row: Ints
+) -> Floats:
+    """Likelihoods of spans (by `row`) at levels of their own, shape as `centre`, (t, nodes)."""
+    lattice = levels(spread)
+    place = (centre - lattice[0]) / (lattice[1] - lattice[0])
+    left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
+    share = np.clip(place - left, 0.0, 1.0)
+    first, last = int(left.min()), int(left.max()) + 2
+    by_level = np.ascontiguousarray(held.within(weights, spread, first, last))
+    flat = row[:, None] * by_level.shape[1] + (left - first)
+    below, above = by_level.ravel()[flat], by_level.ravel()[flat + 1]
+    return np.asarray(below + share * (above - below))
+
+
+@dataclass
+class TrackedCount:
+    """Unknown: the level of a running number that must rise with the date beside it.
+
+    A row stands for a span together with the date read beside it. Under most options the number is
+    log-normal about level + growth * date, or about its share of a year's output (`within_year`).
+    Of a number that runs on there is one more, `in_order`: it is thrown up to some limit, and only
+    its order tells. `order_gain` says what the order of the reports tells (`gain_of_order`).
+    """
+
+    part: Field
+    spans: Spans
+    span_of_row: Ints
+    years: Floats
+    within: Floats
+    emission: Floats
+    assumptions: Assumptions
+    within_year: float | None = None
+    order_gain: tuple[float, ...] = ()
+    name: str = "running number against date"
+    low: float = field(init=False)
+    high: float = field(init=False)
+    option_weights: Floats = field(init=False)
+    finest: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        highest = self.assumptions.highest_number
+        yearly = self.within_year is not None
+        self.low, self.high = (0.0 if yearly else -4.0), math.log(highest) + 4.0
+        spreads = _YEARLY_SPREADS if yearly else _OVERALL_SPREADS
+        growths = _TRENDS if yearly else _GROWTHS
+        self._habits = [(growth, spread) for growth in growths for spread in spreads]
+        self.series_spread = self.assumptions.uneven_output if yearly else SHARP
+        self.option_weights = self._weights(yearly)
+        self.finest = np.array([spread for _, spread in self._habits] + [self.series_spread])
+        self.finest = self.finest[: len(self.option_weights)]
+        self._counts = cell_counts(self.part, self.spans, self.emission, self.assumptions)
+        self._series = count_tables(self.part, self.spans, self.emission, self.assumptions)
+        self._held = _Levels(self._counts)
+        self._known = np.isfinite(self.years) & np.isfinite(self.within)
+
+    def _weights(self, yearly: bool) -> Floats:
+        """Prior weight of each option, times what the order of the numbers tells under it."""
+        count = len(self._habits)
+        told = np.exp(np.minimum(self.order_gain, _MOST_GAIN))
+        if yearly:
+            by_spread = told if len(told) else np.ones(len(_YEARLY_SPREADS))
+            return np.tile(by_spread, len(_TRENDS)) / count
+        in_order = 0.5 * float(told[0]) if len(told) else 0.5
+        return np.array([0.5 / count] * count + [in_order])
+
+    @property
+    def in_order(self) -> int:
+        """The option under which only the order against the dates is asked."""
+        return len(self._habits)
+
+    def table(self, nodes: Floats, option: int) -> Floats:
+        """Likelihoods, shape (t, nodes)."""
+        if option == self.in_order:
+            whole = series_weights(self.assumptions.highest_number, self.series_spread)
+            weights = at_levels(whole, self.series_spread, nodes)
+            by_span = np.concatenate([counts.against(weights) for counts in self._series])
+            return np.asarray(by_span[self.span_of_row])
+        growth, spread = self._habits[option]
+        years = np.where(self._known, self.years, 0.0)
+        within = np.where(self._known, self.within, 0.5)
+        rows = self.span_of_row
+        if self.within_year is None:
+            shift = growth * (years + within)
+            table = self._at(nodes[None, :] + shift[:, None], rows, spread)
+        else:
+            table = np.zeros((len(rows), len(nodes)))
+            even = [(u, 1.0, (1.0 - LATE) / len(_PARTS_OF_A_MONTH)) for u in _PARTS_OF_A_MONTH]
+            late = [(0.5, lag, LATE / len(LATE_STARTS)) for lag in LATE_STARTS]
+            for u, lag, weight in even + late:
+                place = lag * (within + (u - 0.5) * self.within_year)
+                centre = nodes[None, :] + (growth * years + np.log(place))[:, None]
+                table += weight * self._at(centre, rows, spread)
+        if not self._known.all():
+            lost = np.flatnonzero(~self._known)
+            rows = self.span_of_row[lost]
+            table[lost] = self._at(np.repeat(nodes[None, :], len(lost), axis=0), rows, _LOST_SPREAD)
+        return np.asarray(table)
+
+    def habit(self, option: int) -> tuple[float, float]:
+        """Growth rate and spread of an option that follows a line."""
+        return self._habits[option]
+
+    def _at(self, centre: Floats, row: Ints, spread: float) -> Floats:
+        weights = near_weights(self.assumptions.highest_number, spread)
+        return _between_levels(self._held, weights, spread, centre, row)
+
+
+def years_from_middle(dates: DatesBeside, assumptions: Assumptions) -> Floats:
+    """The year beside each number, from the middle of the period, shape (e,)."""
+    return np.asarray(dates.year - (assumptions.first_year + assumptions.last_year) / 2.0)
+
+
+def gain_of_order(
+    part: Field,
+    dates: DatesBeside,
+    reports: Ints,
+    weight: Floats,
+    number: Floats,
+) -> tuple[float, ...]:
+    """What the order of the numbers against their dates tells, reports taken at their face.
+
+    One figure for a number that runs on; for one that starts each year one for each spread of the
+    year's output, since numbers near a line are mostly in order without more.
+
+    Parameters
+    ----------
+    reports, weight, number
+        For each cut its report, its known chance, and the number it shows (NaN when none).
+    """
+    clear = np.isfinite(number) & np.isfinite(dates.year) & np.isfinite(dates.within)
+    clear &= weight > 0.0
+    here = np.flatnonzero(clear)
+    if len(here) < 2:
+        return ()
+    # of several ways to cut a report the likeliest speaks for it
+    here = here[np.lexsort((-weight[here], reports[here]))]
+    here = here[np.unique(reports[here], return_index=True)[1]]
+    if len(here) > MOST_IN_ORDER:
+        here = here[np.linspace(0, len(here) - 1, MOST_IN_ORDER).astype(np.int64)]
+    year, within = dates.year[here], dates.within[here]
+    if part.counted is Counted.OVERALL:
+        return (log_gain_of_order(year + within, number[here]),)
+    shown = number[here]
+    parts = np.log(within[:, None] + (np.array(_PARTS_OF_A_MONTH) - 0.5) * dates.part)
+    centre, own = parts.mean(axis=1), parts.var(axis=1)
+    years, often = np.unique(year, return_counts=True)
+    several = years[np.argsort(-often)][: int((often > 1).sum())][:_MOST_YEARS]
+    return tuple(
+        math.fsum(
+            log_gain_beside_a_line(
+                within[at], centre[at], np.sqrt(own[at] + spread * spread), shown[at]
+            )
+            for at in (year == one for one in several)
+        )
+        for spread in _YEARLY_SPREADS
+    )
+
+
+_MOST_YEARS = 8
+"""Most years in which the order of numbers that start each year is judged, the fullest ones."""
