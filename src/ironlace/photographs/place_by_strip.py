@@ -28,7 +28,7 @@ from ironlace.photographs.camera_model import (
     parameter_scales,
     prior_information,
 )
-from ironlace.photographs.errors import StripNotFoundError, SurfaceError
+from ironlace.photographs.errors import LensError, StripNotFoundError, SurfaceError
 from ironlace.photographs.lens import Lens, guessed_lens
 from ironlace.photographs.scale_strip import StripLayout, marker_cells
 from ironlace.photographs.strip_evidence import (
@@ -45,6 +45,12 @@ _SIDE_STEPS = np.linspace(0.14, 0.86, 12)
 _PIXEL_SD = 0.25  # what is believed of one edge measurement before the residuals are seen
 KINDS: Final[tuple[SurfaceKind, ...]] = ("plane", "cylinder", "cone")
 """Shapes from the simplest on: each holds the one before it."""
+LENS_MISFIT_MM: Final = 0.05
+"""Markers nearer than this to where the others put them do not call a given lens in question; a
+judgement, as the manual calls it good."""
+LENS_FAR: Final = 3.0
+"""A lens is refused when another explains the markers so many times better. A judgement: a strip
+that is bent or moved gains less than half of that by another lens."""
 NOT_EXPLAINED_MM: Final = 0.5
 """Markers so far from where the others put them are explained by no shape. A judgement."""
 
@@ -246,12 +252,39 @@ def place_surface(
     )
     task = _Task(image, sighting, layout, used, lens is None)
     fits = _fits(task, kind)
+    if lens is not None:
+        _refuse_other_lens(task, fits, kind)
     chosen = _chosen(fits, kind)
     evidence = StripEvidence(
         rivals={name: fit.left_out.rms_mm for name, fit in fits.items()},
         flat_after_all=kind not in (None, "plane") and chosen.model.kind == "plane",
     )
     return _finish(chosen, _with_lens_freed(task, chosen, evidence))
+
+
+def _refuse_other_lens(
+    task: _Task, fits: Mapping[SurfaceKind, _Fit], said: SurfaceKind | None
+) -> None:
+    """Raise LensError where no shape explains the markers with this lens, and one does without."""
+    best = min(fits.values(), key=lambda fit: fit.left_out.rms_mm)
+    if best.left_out.rms_mm < LENS_MISFIT_MM:
+        return
+    freed: list[_Fit] = []
+    for kind in KINDS if said is None else (said,):
+        try:
+            freed.append(_fitted(dataclasses.replace(task, free_lens=True), kind))
+        except (StripNotFoundError, SurfaceError):  # this shape does not help either
+            continue
+        if freed[-1].left_out.rms_mm < EVEN_MM:
+            break
+    for fit in freed:
+        if fit.left_out.rms_mm * LENS_FAR < best.left_out.rms_mm:
+            raise LensError(
+                f"With this lens the strip's markers lie {best.left_out.rms_mm:.2f} mm from where "
+                f"the others put them, and {fit.left_out.rms_mm:.3f} mm with one that is "
+                "estimated: it is not the lens of this photograph, or the photograph was cropped; "
+                "give the lens it was taken with, uncropped, or leave the lens out."
+            )
 
 
 @dataclass(frozen=True)
@@ -319,9 +352,9 @@ def _chosen(fits: Mapping[SurfaceKind, _Fit], said: SurfaceKind | None) -> _Fit:
     if said is None or said == best.model.kind:
         return best
     # a round surface that was said may come out flat, and a cone even: neither is against it
-    simpler = KINDS.index(best.model.kind) < KINDS.index(said)
-    if simpler:
-        return best if best.model.kind == "plane" else fits[said]
+    if KINDS.index(best.model.kind) < KINDS.index(said):
+        even = best.model.kind == "plane" and best.left_out.rms_mm < EVEN_MM
+        return best if even else fits[said]
     raise SurfaceError(_contradicted(said, best.model.kind))
 
 
