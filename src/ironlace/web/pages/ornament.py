@@ -17,7 +17,7 @@ from ironlace.ornament.trace_asked import (
     check_inside,
 )
 from ironlace.photographs.scale_strip import PIECE_WORDS
-from ironlace.photographs.surfaces import SURFACE_WORDS
+from ironlace.ornament.trace_asked import ASKED_SURFACE_WORDS
 from ironlace.record import DrawingEntry, EntryKind, Photograph, PhotographRole
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
@@ -266,7 +266,7 @@ def _trace_page(
         original=original,
         pieces=PIECE_WORDS,
         by_its_markers=BY_ITS_MARKERS,
-        surfaces=SURFACE_WORDS,
+        surfaces=ASKED_SURFACE_WORDS,
         hows=HOW_WORDS,
         colours=COLOURS,
         shows=SHOWS_WORDS,
