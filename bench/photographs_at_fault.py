@@ -27,8 +27,6 @@ import shapely
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
-from ray_cast import Photograph, Scene, outline_points, photograph  # noqa: E402
-
 from ironlace.evidence.errors import IronlaceError  # noqa: E402
 from ironlace.ornament import (  # noqa: E402
     TRACE,
@@ -37,6 +35,7 @@ from ironlace.ornament import (  # noqa: E402
     trace_photographs,
 )
 from ironlace.photographs import Lens  # noqa: E402
+from ray_cast import Photograph, Scene, photograph  # noqa: E402
 
 ARM = Scene(kind="cylinder", radius=55, axis=2, distance=300, box=(22, 30, 178, 100))
 TAPER = Scene(kind="cone", radius=55, half_angle=5, axis=3, distance=300, box=(22, 30, 178, 100))
@@ -55,7 +54,7 @@ class Case:
 
 def without(lens: dict[str, Any]) -> None:
     """No lens is given."""
-    return None
+    return
 
 
 def sizeless(lens: dict[str, Any]) -> dict[str, Any]:
@@ -105,27 +104,42 @@ FAULTS: dict[str, Maker] = {
         replace(FLAT, lobe=((100, 65, 22, 16, 3.0), (60, 40, 14, 20, 5), (130, 80, 35, 10, 2))[n])
     ),
     "veiled": lambda r, n: Case(
-        replace(FLAT, lobe=((100, 65, 40, 30, 0.6), (60, 50, 60, 40, 0.75), (140, 80, 30, 30, 0.9))[n])
+        replace(
+            FLAT, lobe=((100, 65, 40, 30, 0.6), (60, 50, 60, 40, 0.75), (140, 80, 30, 30, 0.9))[n]
+        )
     ),
     "cropped, lens without size": lambda r, n: Case(
-        replace(FLAT, distance=(330, 330, 400)[n], crop=((150, 0, 0, 0), (0, 160, 60, 0), (400, 250, 0, 0))[n]),
+        replace(
+            FLAT,
+            distance=(330, 330, 400)[n],
+            crop=((150, 0, 0, 0), (0, 160, 60, 0), (400, 250, 0, 0))[n],
+        ),
         lens=sizeless,
     ),
     "cropped, its size claimed": lambda r, n: Case(
-        replace(FLAT, distance=400, slant=14, crop=((300, 0, 0, 212), (0, 0, 360, 255), (420, 298, 0, 0))[n]),
+        replace(
+            FLAT,
+            distance=400,
+            slant=14,
+            crop=((300, 0, 0, 212), (0, 0, 360, 255), (420, 298, 0, 0))[n],
+        ),
         lens=lambda lens: lens if n else sizeless(lens),
     ),
     "cropped, no lens": lambda r, n: Case(
-        replace((FLAT, ARM, FLAT)[n], distance=400, slant=(8, 8, 20)[n], crop=((420, 0, 0, 200), (380, 100, 0, 0), (0, 250, 400, 0))[n]),
-        {"surface": ("plane", "cylinder", "plane")[n]}, lens=without,
+        replace(
+            (FLAT, ARM, FLAT)[n],
+            distance=400,
+            slant=(8, 8, 20)[n],
+            crop=((420, 0, 0, 200), (380, 100, 0, 0), (0, 250, 400, 0))[n],
+        ),
+        {"surface": ("plane", "cylinder", "plane")[n]},
+        lens=without,
     ),
     "out of focus": lambda r, n: Case(replace(FLAT, defocus=(2.5, 4.0, 6.0)[n])),
     "arm out of focus": lambda r, n: Case(
         replace(ARM, defocus=(2.0, 3.5, 5.0)[n]), {"surface": "cylinder"}
     ),
-    "moved while taken": lambda r, n: Case(
-        replace(FLAT, motion=((5, 0), (8, 35), (12, 90))[n])
-    ),
+    "moved while taken": lambda r, n: Case(replace(FLAT, motion=((5, 0), (8, 35), (12, 90))[n])),
     "end of the strip moved": lambda r, n: Case(
         replace((FLAT, FLAT, ARM)[n], moved=((0.43, 0.0), (0.0, 0.43), (0.5, 0.2))[n]),
         {"surface": ("plane", "plane", "cylinder")[n]},
@@ -133,23 +147,35 @@ FAULTS: dict[str, Maker] = {
     "end of the strip lifted": lambda r, n: Case(replace(FLAT, lift=(2.0, 4.0, 7.0)[n])),
     "focal length wrong": lambda r, n: Case(
         replace((FLAT, ARM, FLAT)[n], slant=(8, 6, 22)[n]),
-        {"surface": ("plane", "cylinder", "plane")[n]}, lens=shorter((0.8, 0.8, 1.25)[n]),
+        {"surface": ("plane", "cylinder", "plane")[n]},
+        lens=shorter((0.8, 0.8, 1.25)[n]),
     ),
     "Exif focal length wrong": lambda r, n: Case(
-        (FLAT, ARM, TAPER)[n], {"surface": ("plane", "cylinder", "cone")[n]},
-        lens=without, focal=(0.75, 1.35, 0.7)[n],
+        (FLAT, ARM, TAPER)[n],
+        {"surface": ("plane", "cylinder", "cone")[n]},
+        lens=without,
+        focal=(0.75, 1.35, 0.7)[n],
     ),
     "another lens": lambda r, n: Case(
-        (FLAT, ARM, replace(FLAT, slant=18))[n], {"surface": ("plane", "cylinder", "plane")[n]},
+        (FLAT, ARM, replace(FLAT, slant=18))[n],
+        {"surface": ("plane", "cylinder", "plane")[n]},
         lens=another_lens,
     ),
     "dim limb, thin rules": lambda r, n: Case(
-        replace(ARM, radius=(46, 44, 48)[n], limb=(1.6, 2.2, 1.2)[n], exposure=(0.7, 0.6, 0.35)[n],
-                box=(22, 22, 178, 108), thin_at_edge=True),
+        replace(
+            ARM,
+            radius=(46, 44, 48)[n],
+            limb=(1.6, 2.2, 1.2)[n],
+            exposure=(0.7, 0.6, 0.35)[n],
+            box=(22, 22, 178, 108),
+            thin_at_edge=True,
+        ),
         {"surface": "cylinder"},
     ),
     "strong slant": lambda r, n: Case(
-        replace(FLAT, slant=(50, 60, 66)[n], slant_way=(40, 100, 200)[n], distance=(380, 420, 460)[n])
+        replace(
+            FLAT, slant=(50, 60, 66)[n], slant_way=(40, 100, 200)[n], distance=(380, 420, 460)[n]
+        )
     ),
     "beyond the picture's edge": lambda r, n: Case(
         replace(FLAT, aim=((150, 65), (60, 105), (165, 95))[n], distance=(280, 260, 250)[n])
@@ -206,16 +232,16 @@ def error_95(found: Any, photo: Photograph) -> tuple[float, float, float]:
     forth = shapely.distance(shapely.points(np.vstack(points)), photo.drawn_too.boundary)
     shapely.prepare(drawn)
     tree = shapely.STRtree([g for ring in lines for g in _pieces(ring)])
-    back = tree.query_nearest(shapely.points(photo.visible), return_distance=True, all_matches=False)[1]
+    back = tree.query_nearest(
+        shapely.points(photo.visible), return_distance=True, all_matches=False
+    )[1]
     both = np.concatenate([forth, back])
     return float(np.percentile(both, 95)), float(np.mean(back > 0.3)), float(np.mean(forth > 0.3))
 
 
 def _pieces(ring: Any, of: int = 24) -> list[Any]:
     xy = shapely.get_coordinates(ring)
-    return [
-        shapely.LineString(xy[i : i + of + 1]) for i in range(0, len(xy) - 1, of)
-    ]
+    return [shapely.LineString(xy[i : i + of + 1]) for i in range(0, len(xy) - 1, of)]
 
 
 def stated_mm(found: Any) -> float:
@@ -263,7 +289,7 @@ def _taken(case: Case, seed: int, kept: Path | None, name: str) -> Photograph:
     print_of = zlib.crc32(repr((case.scene, seed)).encode())
     file = kept / f"{name.replace(' ', '-')}-{print_of:08x}.pickle" if kept else None
     if file and file.exists():
-        return pickle.loads(file.read_bytes())  # noqa: S301 (its own file)
+        return pickle.loads(file.read_bytes())
     photo = photograph(case.scene, np.random.default_rng(seed))
     if file:
         file.parent.mkdir(parents=True, exist_ok=True)

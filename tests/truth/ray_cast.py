@@ -40,7 +40,9 @@ def vine(rng: np.random.Generator, box: tuple[float, float, float, float]) -> Ba
     y = (top + bottom) / 2 + high * np.sin((x - left) / rng.uniform(7, 11) + rng.uniform(0, 6))
     parts = [shapely.LineString(np.column_stack([x, y])).buffer(rng.uniform(0.3, 0.6))]
     for at in range(12, 228, 14):
-        leaf = affinity.scale(shapely.Point(0, 0).buffer(1.0, quad_segs=24), rng.uniform(1.6, 3), 0.8)
+        leaf = affinity.scale(
+            shapely.Point(0, 0).buffer(1.0, quad_segs=24), rng.uniform(1.6, 3), 0.8
+        )
         turn = np.degrees(np.arctan2(y[at + 1] - y[at], x[at + 1] - x[at])) + rng.choice([-55, 55])
         leaf = affinity.rotate(affinity.translate(leaf, 2.2, 0), turn, origin=(0, 0))
         parts.append(affinity.translate(leaf, x[at], y[at]))
@@ -54,7 +56,12 @@ def fret(rng: np.random.Generator, box: tuple[float, float, float, float]) -> Ba
     step = high * rng.uniform(1.0, 1.3)
     x = left
     while x + step < right:
-        line += [(x, bottom), (x, top), (x + step * 0.7, top), (x + step * 0.7, bottom - high * 0.3)]
+        line += [
+            (x, bottom),
+            (x, top),
+            (x + step * 0.7, top),
+            (x + step * 0.7, bottom - high * 0.3),
+        ]
         line += [(x + step * 0.35, bottom - high * 0.3), (x + step * 0.35, top + high * 0.35)]
         line += [(x + step * 0.35, bottom - high * 0.3), (x + step * 0.7, bottom - high * 0.3)]
         x += step
@@ -223,7 +230,9 @@ class _Maps:
         window = shapely.Polygon(sheet.window_mm) if len(sheet.window_mm) else shapely.Polygon()
         paper = _raster(shapely.Polygon(sheet.outline_mm).difference(window), (w, h))
         black = np.zeros((h, w), np.float32)
-        book = cv2.aruco.getPredefinedDictionary(getattr(cv2.aruco, sheet.layout.markers[0].dictionary))
+        book = cv2.aruco.getPredefinedDictionary(
+            getattr(cv2.aruco, sheet.layout.markers[0].dictionary)
+        )
         split = sheet.size_mm[0] * 0.6
         for m in sheet.layout.markers:
             ring = np.asarray(m.corners_mm)
@@ -239,7 +248,9 @@ class _Maps:
                 spots, (int(x), int(y)), (int(r), int(r * rng.uniform(0.4, 1))), rng.uniform(0, 180),
                 0, 360, rng.uniform(0.5, 1.0), -1,
             )  # fmt: skip
-        tone = cv2.resize(rng.normal(0, 1, (9, 13)).astype(np.float32), (w, h), interpolation=cv2.INTER_CUBIC)
+        tone = cv2.resize(
+            rng.normal(0, 1, (9, 13)).astype(np.float32), (w, h), interpolation=cv2.INTER_CUBIC
+        )
         return cls(
             _raster(gilt, (w, h)),
             cv2.GaussianBlur(spots, (0, 0), 1.5),

@@ -133,7 +133,9 @@ def _of_photograph(one: Report) -> list[str]:
             "length given"
         )
     if (strip.get("centre_pull") or 0.0) > CROPPED:
-        said.append("the photograph seems to be cropped, which an estimated lens does not allow for")
+        said.append(
+            "the photograph seems to be cropped, which an estimated lens does not allow for"
+        )
     if strip.get("flat_after_all"):
         said.append("a round surface was said, and the markers lie flat: it was traced as a plane")
     blur = strip.get("blur_mm") or 0.0

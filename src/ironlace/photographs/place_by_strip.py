@@ -407,7 +407,9 @@ def _with_lens_freed(task: _Task, fit: _Fit, evidence: StripEvidence) -> StripEv
     xy = _within(fit.sides.xy)
     moved = np.linalg.norm(model.pixels(p, xy) - fit.model.pixels(fit.p, xy), axis=1)
     step = np.array([0.05, 0.0])
-    per_mm = np.linalg.norm(fit.model.pixels(fit.p, xy + step) - fit.model.pixels(fit.p, xy), axis=1)
+    per_mm = np.linalg.norm(
+        fit.model.pixels(fit.p, xy + step) - fit.model.pixels(fit.p, xy), axis=1
+    )
     shift = moved / np.maximum(per_mm / 0.05, 1e-6)
     at = model.names.index("log_focal")
     return dataclasses.replace(

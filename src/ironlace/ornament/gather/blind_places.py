@@ -63,7 +63,9 @@ def blind_places(gatherings: Sequence[Gathered], window: Bounds) -> tuple[BlindP
         scale = _scale(gathered, mask.shape)
         inside = mask & _in_window(gathered, mask.shape, window)
         # a sieve of small holes is one place
-        whole = cv2.morphologyEx(inside.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
+        whole = cv2.morphologyEx(
+            inside.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8)
+        )
         rings, _ = cv2.findContours(whole, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
         for ring in rings:
             if cv2.contourArea(ring) < LEAST_BLIND_MM2 * scale**2:
