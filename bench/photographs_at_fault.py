@@ -52,7 +52,7 @@ class Case:
     focal: float = 1.0  # what the Exif says, as a share of the truth
 
 
-def without(lens: dict[str, Any]) -> None:
+def without(_lens: dict[str, Any]) -> None:
     """No lens is given."""
     return
 
@@ -85,30 +85,30 @@ def of_a_crop(size: tuple[int, int]) -> Callable[[dict[str, Any]], dict[str, Any
 
 Maker = Callable[[np.random.Generator, int], Case]
 FAULTS: dict[str, Maker] = {
-    "arm said flat": lambda r, n: Case(
+    "arm said flat": lambda _rng, n: Case(
         replace(ARM, radius=(45, 70, 140)[n], axis=(2, 88, 4)[n]), {"surface": "plane"}
     ),
-    "taper said flat": lambda r, n: Case(
+    "taper said flat": lambda _rng, n: Case(
         replace(TAPER, half_angle=(4, 7, 10)[n]), {"surface": "plane"}
     ),
-    "taper said even": lambda r, n: Case(
+    "taper said even": lambda _rng, n: Case(
         replace(TAPER, half_angle=(3, 6, 10)[n]), {"surface": "cylinder"}
     ),
-    "flat said round": lambda r, n: Case(
+    "flat said round": lambda _rng, n: Case(
         replace(FLAT, slant=(5, 12, 20)[n]), {"surface": ("cylinder", "cone", "cylinder")[n]}
     ),
-    "shape not said": lambda r, n: Case(
+    "shape not said": lambda _rng, n: Case(
         (replace(ARM, radius=60), TAPER, replace(ARM, radius=300))[n]
     ),
-    "burnt out": lambda r, n: Case(
+    "burnt out": lambda _rng, n: Case(
         replace(FLAT, lobe=((100, 65, 22, 16, 3.0), (60, 40, 14, 20, 5), (130, 80, 35, 10, 2))[n])
     ),
-    "veiled": lambda r, n: Case(
+    "veiled": lambda _rng, n: Case(
         replace(
             FLAT, lobe=((100, 65, 40, 30, 0.6), (60, 50, 60, 40, 0.75), (140, 80, 30, 30, 0.9))[n]
         )
     ),
-    "cropped, lens without size": lambda r, n: Case(
+    "cropped, lens without size": lambda _rng, n: Case(
         replace(
             FLAT,
             distance=(330, 330, 400)[n],
@@ -116,7 +116,7 @@ FAULTS: dict[str, Maker] = {
         ),
         lens=sizeless,
     ),
-    "cropped, its size claimed": lambda r, n: Case(
+    "cropped, its size claimed": lambda _rng, n: Case(
         replace(
             FLAT,
             distance=400,
@@ -125,7 +125,7 @@ FAULTS: dict[str, Maker] = {
         ),
         lens=lambda lens: lens if n else sizeless(lens),
     ),
-    "cropped, no lens": lambda r, n: Case(
+    "cropped, no lens": lambda _rng, n: Case(
         replace(
             (FLAT, ARM, FLAT)[n],
             distance=400,
@@ -135,33 +135,33 @@ FAULTS: dict[str, Maker] = {
         {"surface": ("plane", "cylinder", "plane")[n]},
         lens=without,
     ),
-    "out of focus": lambda r, n: Case(replace(FLAT, defocus=(2.5, 4.0, 6.0)[n])),
-    "arm out of focus": lambda r, n: Case(
+    "out of focus": lambda _rng, n: Case(replace(FLAT, defocus=(2.5, 4.0, 6.0)[n])),
+    "arm out of focus": lambda _rng, n: Case(
         replace(ARM, defocus=(2.0, 3.5, 5.0)[n]), {"surface": "cylinder"}
     ),
-    "moved while taken": lambda r, n: Case(replace(FLAT, motion=((5, 0), (8, 35), (12, 90))[n])),
-    "end of the strip moved": lambda r, n: Case(
+    "moved while taken": lambda _rng, n: Case(replace(FLAT, motion=((5, 0), (8, 35), (12, 90))[n])),
+    "end of the strip moved": lambda _rng, n: Case(
         replace((FLAT, FLAT, ARM)[n], moved=((0.43, 0.0), (0.0, 0.43), (0.5, 0.2))[n]),
         {"surface": ("plane", "plane", "cylinder")[n]},
     ),
-    "end of the strip lifted": lambda r, n: Case(replace(FLAT, lift=(2.0, 4.0, 7.0)[n])),
-    "focal length wrong": lambda r, n: Case(
+    "end of the strip lifted": lambda _rng, n: Case(replace(FLAT, lift=(2.0, 4.0, 7.0)[n])),
+    "focal length wrong": lambda _rng, n: Case(
         replace((FLAT, ARM, FLAT)[n], slant=(8, 6, 22)[n]),
         {"surface": ("plane", "cylinder", "plane")[n]},
         lens=shorter((0.8, 0.8, 1.25)[n]),
     ),
-    "Exif focal length wrong": lambda r, n: Case(
+    "Exif focal length wrong": lambda _rng, n: Case(
         (FLAT, ARM, TAPER)[n],
         {"surface": ("plane", "cylinder", "cone")[n]},
         lens=without,
         focal=(0.75, 1.35, 0.7)[n],
     ),
-    "another lens": lambda r, n: Case(
+    "another lens": lambda _rng, n: Case(
         (FLAT, ARM, replace(FLAT, slant=18))[n],
         {"surface": ("plane", "cylinder", "plane")[n]},
         lens=another_lens,
     ),
-    "dim limb, thin rules": lambda r, n: Case(
+    "dim limb, thin rules": lambda _rng, n: Case(
         replace(
             ARM,
             radius=(46, 44, 48)[n],
@@ -172,22 +172,22 @@ FAULTS: dict[str, Maker] = {
         ),
         {"surface": "cylinder"},
     ),
-    "strong slant": lambda r, n: Case(
+    "strong slant": lambda _rng, n: Case(
         replace(
             FLAT, slant=(50, 60, 66)[n], slant_way=(40, 100, 200)[n], distance=(380, 420, 460)[n]
         )
     ),
-    "beyond the picture's edge": lambda r, n: Case(
+    "beyond the picture's edge": lambda _rng, n: Case(
         replace(FLAT, aim=((150, 65), (60, 105), (165, 95))[n], distance=(280, 260, 250)[n])
     ),
-    "dark and grainy": lambda r, n: Case(
+    "dark and grainy": lambda _rng, n: Case(
         replace(FLAT, exposure=(0.12, 0.06, 0.03)[n], noise=(2, 3, 3)[n], jpeg=(80, 70, 60)[n])
     ),
-    "over-exposed": lambda r, n: Case(replace(FLAT, exposure=(1.25, 1.8, 2.8)[n])),
-    "browned, rusted, pitted": lambda r, n: Case(
+    "over-exposed": lambda _rng, n: Case(replace(FLAT, exposure=(1.25, 1.8, 2.8)[n])),
+    "browned, rusted, pitted": lambda _rng, n: Case(
         replace(FLAT, brown=(0.6, 0.9, 1.1)[n], rust=(300, 900, 1500)[n], pits=(60, 150, 250)[n])
     ),
-    "sharpened and small": lambda r, n: Case(
+    "sharpened and small": lambda _rng, n: Case(
         replace(FLAT, sharpened=(1.0, 2.0, 1.5)[n], jpeg=(75, 60, 30)[n], noise=2)
     ),
 }
@@ -345,7 +345,8 @@ def main() -> None:
     print(
         f"{len(faults)} at fault, {len(fine)} good: "
         f"{sum(row['silent'] for row in traced)} silent; "
-        f"refused {sum('refused' in r for r in faults)} at fault, {sum('refused' in r for r in fine)} good; "
+        f"refused {sum('refused' in r for r in faults)} at fault, "
+        f"{sum('refused' in r for r in fine)} good; "
         f"good ones with a caution {sum(bool(r.get('told')) for r in fine)}"
     )
     if fine:

@@ -91,7 +91,7 @@ def wavy_rule(y: float, left: float, right: float, wide: float, high: float = 0.
 def ornament(
     rng: np.random.Generator, box: tuple[float, float, float, float], *, thin_at_edge: bool = False
 ) -> shapely.MultiPolygon:
-    """Frets, vines, rosettes and rules in a box of surface mm; thin rules close to its lower edge."""
+    """Frets, vines, rosettes and rules in a box of surface mm."""
     left, top, right, bottom = box
     third = (bottom - top) / 3
     low = bottom - (7 if thin_at_edge else 2.5)
@@ -245,8 +245,8 @@ class _Maps:
             x, y = rng.uniform(0, w), rng.uniform(0, h)
             r = rng.uniform(0.1, 0.7) * MAP_PX
             cv2.ellipse(
-                spots, (int(x), int(y)), (int(r), int(r * rng.uniform(0.4, 1))), rng.uniform(0, 180),
-                0, 360, rng.uniform(0.5, 1.0), -1,
+                spots, (int(x), int(y)), (int(r), int(r * rng.uniform(0.4, 1))),
+                rng.uniform(0, 180), 0, 360, rng.uniform(0.5, 1.0), -1,
             )  # fmt: skip
         tone = cv2.resize(
             rng.normal(0, 1, (9, 13)).astype(np.float32), (w, h), interpolation=cv2.INTER_CUBIC

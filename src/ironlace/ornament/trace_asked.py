@@ -349,8 +349,8 @@ def _check_measured(asked: TraceAsked) -> None:
     least = LEAST_PLACES[asked.measured_surface]
     if len(asked.measured) < least:
         raise AskedError(
-            f"{len(asked.measured)} measured places were given: a {asked.measured_surface} needs at least "
-            f"{least}.",
+            f"{len(asked.measured)} measured places were given: a "
+            f"{asked.measured_surface} needs at least {least}.",
             "measured",
         )
 

@@ -26,7 +26,7 @@ Tuned on photographs that the tests cast, with shapes of blur and ornaments of s
 FINE_BLUR_MM: Final = 0.2
 """From about this blur on fine lines melt, and the edge is misplaced by more than in proportion."""
 BLUR_TOLD_MM: Final = 0.125
-"""A blur beyond this is told: a hairline of 0.3 mm then loses a fifth of its light at the middle."""
+"""A blur beyond this is told: a hairline of 0.3 mm then loses a fifth of its light."""
 MOST_BLUR_MM: Final = 0.26
 """A photograph more blurred is refused: hairlines of 0.3 mm keep less than half of their light."""
 LEFT_OUT_MM: Final = 0.05
@@ -84,7 +84,7 @@ def within_mm(placing: Placing, place_sd_mm: Floats, px_per_mm: float, tolerance
         How far a curve may stray from the edge found.
     """
     evidence = placing.evidence
-    blur = evidence.blur_mm if evidence.blur_mm == evidence.blur_mm else 1.0 / max(px_per_mm, 0.1)
+    blur = evidence.blur_mm if math.isfinite(evidence.blur_mm) else 1.0 / max(px_per_mm, 0.1)
     edge = EDGE_OF_BLUR * blur * (1.0 + (blur / FINE_BLUR_MM) ** 2)
     place = NINETY_FIVE * float(np.sqrt(np.mean(place_sd_mm**2)))
     lens = evidence.lens_shift_mm if evidence.left_out_mm > LEFT_OUT_MM else 0.0

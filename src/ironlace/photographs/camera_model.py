@@ -55,7 +55,7 @@ class CameraModel:
         if self.free_lens:
             focal = self.lens.focal_px[0] * math.exp(float(np.clip(p[at], -3, 3)))
             middle = lens.centre_px + p[at + 3 : at + 5] * self.size[0]
-            # what is estimated comes on top of the lens's own distortion, nought where none is known
+            # what is estimated comes on top of the lens's own distortion, if any is known
             k1, k2, *rest = self.lens.distortion
             lens = Lens(
                 (focal, focal * self.lens.focal_px[1] / self.lens.focal_px[0]),

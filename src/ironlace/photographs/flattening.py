@@ -363,8 +363,7 @@ def _thinning(scale: float) -> int:
 
 
 def _paper_reach(layout: StripLayout) -> float:
-    """How far in mm the strip's paper may reach from its markers: half way to the next, and more
-    than a marker's own side."""
+    """How far in mm its paper reaches from a marker: half way to the next, or a little past one."""
     centres = layout.corners_mm.mean(axis=1)
     apart = np.linalg.norm(centres[:, None] - centres, axis=2)
     np.fill_diagonal(apart, np.inf)

@@ -13,7 +13,7 @@ import dataclasses
 import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
@@ -97,7 +97,7 @@ class Placing:
     parameter_covariance: Floats
     paper_points_mm: Floats
     paper_light: NDArray[np.float32]
-    evidence: StripEvidence = StripEvidence()
+    evidence: StripEvidence = field(default_factory=StripEvidence)
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""

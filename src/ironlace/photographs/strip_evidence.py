@@ -90,7 +90,9 @@ class StripEvidence:
     def to_json(self) -> str:
         """Its figures as JSON; what is not known is null."""
         told = dataclasses.asdict(self)
-        return json.dumps({k: None if v != v else v for k, v in told.items()})
+        return json.dumps(
+            {k: None if isinstance(v, float) and math.isnan(v) else v for k, v in told.items()}
+        )
 
     @classmethod
     def from_json(cls, text: str) -> StripEvidence:
@@ -181,7 +183,7 @@ class SideRows:
         marker: NDArray[np.int64],
         prior: Floats,
     ) -> SideRows:
-        """Means over each side; ``places`` are ``miss``, ``jacobian``, ``normal``, ``scale``, ``xy``."""
+        """Means over each side of ``miss``, ``jacobian``, ``normal``, ``scale`` and ``xy``."""
         names, index = np.unique(side, return_inverse=True)
         count = np.bincount(index).astype(np.float64)
 

@@ -65,7 +65,7 @@ LEAST_OVER_NOISE: Final = 6.0
 LEAST_LIGHT_OF_GILT: Final = 0.004
 """Linear light that gilt must add at the least: some ten steps of eight bits in the dark."""
 LEAST_FACING_TOLD: Final = 0.3
-"""Cosine of the view, 73 degrees from square, beyond which outlines are not believed; a judgement."""
+"""Cosine of the view, 73 degrees from square, beyond which no outline is believed; judged."""
 LEAST_PX_PER_MM: Final = 4.0
 """Photograph pixels to the mm, the coarser way, below which a hairline of 0.3 mm is hardly one."""
 LEAST_LIGHT: Final = 0.25
