@@ -173,7 +173,9 @@ class GiltMap:
         )
 
 
-def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
+def find_gilt(  # long: a third is its docstring
+    flat: Flat, *, touches: Sequence[Touch] = ()
+) -> GiltMap:
     """Coverage of gilt in every pixel of a flat.
 
     Parameters
