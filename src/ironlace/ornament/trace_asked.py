@@ -38,7 +38,9 @@ HOW_WORDS: Final[dict[How, str]] = {
 """What gives the measure, to choose by."""
 ASKED_SURFACE_WORDS: Final[dict[AskedSurface, str]] = {
     "auto": "as the strip's markers tell",
-    **SURFACE_WORDS,
+    "plane": SURFACE_WORDS["plane"],
+    "cylinder": SURFACE_WORDS["cylinder"],
+    "cone": SURFACE_WORDS["cone"],
 }
 """What to say of the surface, to choose by."""
 SHOWS_WORDS: Final[dict[Shows, str]] = {

@@ -98,7 +98,8 @@ class StripEvidence:
     def from_json(cls, text: str) -> StripEvidence:
         """The inverse of `to_json`."""
         told: dict[str, Any] = json.loads(text)
-        return cls(**{k: math.nan if v is None else v for k, v in told.items()})
+        known: dict[str, Any] = {k: math.nan if v is None else v for k, v in told.items()}
+        return cls(**known)
 
 
 @dataclass(frozen=True)
@@ -209,7 +210,7 @@ def left_out(rows: SideRows) -> LeftOut:
     """Leave each marker, and each end of the strip, out in turn."""
     variance = rows.noise_px**2
     information = rows.jacobian.T @ rows.jacobian / variance + rows.prior
-    spread = np.linalg.pinv(information, hermitian=True)
+    spread = np.asarray(np.linalg.pinv(information, hermitian=True), np.float64)
     numbers = np.unique(rows.marker)
     each = [_off(rows, np.flatnonzero(rows.marker == m), spread) for m in numbers]
     ends = {name: _off(rows, block, spread) for name, block in _ends(rows).items()}

@@ -87,7 +87,7 @@ def blind_shares(gatherings: Sequence[Gathered], window: Bounds) -> dict[str, fl
 
 
 def _scale(gathered: Gathered, shape: tuple[int, ...]) -> float:
-    return gathered.px_per_mm * shape[1] / gathered.coverage.shape[1]
+    return float(gathered.px_per_mm * shape[1] / gathered.coverage.shape[1])
 
 
 def _in_window(gathered: Gathered, shape: tuple[int, ...], window: Bounds) -> NDArray[np.bool_]:
