@@ -44,12 +44,11 @@ def test_a_good_photograph_brings_no_caution(plane_case):
 def test_what_could_make_it_wrong_is_said(plane_case):
     traced, report = plane_case.traced, plane_case.traced.report
     lifted = {**report["photographs"][0], "residual_mm": 0.3}
-    hidden = {**report["flat"], "hidden_share": {**report["flat"]["hidden_share"], "glare": 0.4}}
     untraced = {**report["proof"], "graded_seen_without_a_trace": 0.2}
     for parts, says in (
         ({"photographs": [lifted]}, "probably not flat"),
-        ({"flat": hidden}, "Glare hides 40 %"),
-        ({"proof": untraced}, "Under 20 %"),
+        ({"blind_share": {"glare": 0.4}}, "glare hides 40 %"),
+        ({"proof": untraced}, "under 20 %"),
     ):
         assert says in " ".join(TRACE.answer(with_report(traced, **parts)).sentences)
 

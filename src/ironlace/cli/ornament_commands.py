@@ -17,7 +17,6 @@ from ironlace.cli.answering import (
 from ironlace.cli.stencil_commands import add_to as add_stencil_commands
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.photographs.scale_strip import LaidPiece
-from ironlace.photographs.surfaces import SurfaceKind
 
 app = typer.Typer(help="Ornament: from photographs to drawings.", no_args_is_help=True)
 add_stencil_commands(app)
@@ -139,7 +138,8 @@ def trace(  # long: the options, each with its help, are the manual
     ] = False,
     lens: Lenses = None,
     surface: Annotated[
-        SurfaceKind | None, typer.Option(help="Shape of the surface: plane where it is not said.")
+        Literal["auto", "plane", "cylinder", "cone"] | None,
+        typer.Option(help="Shape of the surface: as the strip's markers tell where not said."),
     ] = None,
     mirror: Annotated[
         Filling | None,

@@ -15,20 +15,13 @@ from ironlace.evidence.wording import listed
 from ironlace.ornament.files.drawing_svg import drawing_svg
 from ironlace.ornament.outline.drawing import HERE
 from ironlace.ornament.trace_asked import TraceAsked, asked_before
+from ironlace.ornament.trace_limits import limits
 from ironlace.ornament.trace_photographs import (
     PhotographsToTrace,
     Traced,
     trace_photographs,
 )
 
-NOT_FLAT_MM: Final = 0.1
-"""Markers that lie farther from where camera and strip put them say that the paper was not flat or
-not in one plane with the work. A judgement, as the manual gives it; no source."""
-LITTLE_TRACE: Final = 0.05
-"""Share of what is graded seen under which the photograph may show no trace before it is said.
-A judgement, no source."""
-MUCH_GLARE: Final = 0.05
-"""Share of the flat that glare may hide before it is said. A judgement, no source."""
 NINETY: Final = 1.645
 """Standard deviations to each side that hold nine in ten of a normal distribution."""
 
@@ -100,27 +93,16 @@ def _measure(report: dict[str, Any]) -> str:
     first = report["photographs"][0]
     if not first["markers_in_layout"]:
         return f"the measured places agree with the camera to {first['residual_mm']:.2f} mm"
-    return f"the strip's markers agree with the camera to {first['residual_mm']:.3f} mm"
+    return (
+        f"the strip's markers agree with the camera to {first['residual_mm']:.3f} mm, and 95 % of "
+        f"the outline lie within {first['within_mm']:.2f} mm of the paint's edge"
+    )
 
 
 def _cautions(report: dict[str, Any]) -> list[str]:
-    """What was measured of the photographs that could make the drawing wrong."""
-    said = [
-        f"In {one['photograph']} the strip was probably not flat, or not in one plane with the "
-        "ornament: do not trust its sizes to a tenth of a millimetre."
-        for one in report.get("photographs", [])
-        if one["markers_in_layout"] and one["residual_mm"] > NOT_FLAT_MM
-    ]
-    hidden = report["flat"]["hidden_share"]["glare"]
-    if hidden > MUCH_GLARE:
-        said.append(f"Glare hides {100 * hidden:.0f} % of the first photograph: look there.")
-    proof = report.get("proof")
-    if proof and proof["graded_seen_without_a_trace"] > LITTLE_TRACE:
-        said.append(
-            f"Under {100 * proof['graded_seen_without_a_trace']:.0f} % of what is graded seen the "
-            "photograph shows no fall of light: lay the drawing back on it and look there."
-        )
-    return said
+    """What was measured of the photographs that limits the drawing, in one sentence."""
+    said = limits(report)
+    return [f"What limits it: {'; '.join(said)}."] if said else []
 
 
 def _length_interval(traced: Traced) -> Interval | None:

@@ -26,6 +26,8 @@ Point = tuple[float, float]
 MeasuredPlace = tuple[float, float, float, float]
 How = Literal["strip", "points", "scan", "rubbing"]
 Shows = Literal["machine", "example", "unsaid"]
+AskedSurface = Literal["auto"] | SurfaceKind
+"""A shape that was said, or that the strip's markers are to tell."""
 
 HOW_WORDS: Final[dict[How, str]] = {
     "strip": "the scale strip, which lies in the picture",
@@ -34,6 +36,13 @@ HOW_WORDS: Final[dict[How, str]] = {
     "rubbing": "it is a scanned rubbing or inked tracing, at known dots to the inch",
 }
 """What gives the measure, to choose by."""
+ASKED_SURFACE_WORDS: Final[dict[AskedSurface, str]] = {
+    "auto": "as the strip's markers tell",
+    "plane": SURFACE_WORDS["plane"],
+    "cylinder": SURFACE_WORDS["cylinder"],
+    "cone": SURFACE_WORDS["cone"],
+}
+"""What to say of the surface, to choose by."""
 SHOWS_WORDS: Final[dict[Shows, str]] = {
     "machine": "this machine again",
     "example": "another one with the same ornament",
@@ -181,7 +190,9 @@ class TraceAsked:
     photograph: Annotated[str, Ask("Photograph", names="photograph")] = ""
     how: Annotated[How, Ask("Source of the measure", choices=HOW_WORDS)] = "strip"
     strip: Annotated[LaidPiece, Ask("Strip in the picture", choices=PIECE_WORDS)] = "frame"
-    surface: Annotated[SurfaceKind, Ask("Shape of the surface", choices=SURFACE_WORDS)] = "plane"
+    surface: Annotated[AskedSurface, Ask("Shape of the surface", choices=ASKED_SURFACE_WORDS)] = (
+        "auto"
+    )
     mirror: Annotated[
         bool, Ask("Where the paint is gone, take it from its mirror image", "An axis is found.")
     ] = False
@@ -260,6 +271,11 @@ class TraceAsked:
             return StripLayout.from_csv(self.layout_csv)
         return strip_sheet(self.strip).layout
 
+    @property
+    def measured_surface(self) -> SurfaceKind:
+        """The shape that measured places are held against: a plane where none is said."""
+        return "plane" if self.surface == "auto" else self.surface
+
     def lens_of(self, number: int) -> Lens | None:
         """The lens of a photograph, 0 being the first; None when it is to be estimated."""
         own = "same" if number == 0 or number > len(self.others) else self.others[number - 1].lens
@@ -332,11 +348,11 @@ def _check_measured(asked: TraceAsked) -> None:
             "Measured places belong to one photograph: lay a strip to trace several together.",
             "others",
         )
-    least = LEAST_PLACES[asked.surface]
+    least = LEAST_PLACES[asked.measured_surface]
     if len(asked.measured) < least:
         raise AskedError(
-            f"{len(asked.measured)} measured places were given: a {asked.surface} needs at least "
-            f"{least}.",
+            f"{len(asked.measured)} measured places were given: a "
+            f"{asked.measured_surface} needs at least {least}.",
             "measured",
         )
 
@@ -362,8 +378,8 @@ def check_inside(asked: TraceAsked, width: int, height: int) -> None:
 def asked_before(parameters: Mapping[str, Any]) -> Mapping[str, Any]:
     """What was asked, out of a finding's parameters, those of earlier versions too.
 
-    They wrote only what was not left out, and of a further photograph only when it was another
-    machine's.
+    They wrote only what was not left out, took the surface for a plane where it was not said, and
+    told of a further photograph only when it was another machine's.
     """
     kept = parameters.get("asked")
     asked: dict[str, Any] = dict(kept) if isinstance(kept, Mapping) else {}
@@ -375,4 +391,6 @@ def asked_before(parameters: Mapping[str, Any]) -> Mapping[str, Any]:
             else other
             for other in others
         ]
+    if kept is not None and asked.get("surface") is None:
+        asked["surface"] = "plane"
     return {name: value for name, value in asked.items() if value is not None}

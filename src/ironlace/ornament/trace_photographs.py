@@ -7,7 +7,7 @@ Each step is a function of its own (`find_strip`, `place_surface`, `flatten`, `f
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -17,7 +17,9 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.laid_back import prove
+from ironlace.ornament.gather.blind_places import blind_places, blind_shares
 from ironlace.ornament.gather.gathered import Gathered
+from ironlace.ornament.gather.graded_outline import AT_A_BLIND_PLACE
 from ironlace.ornament.gilt.gilt_map import GiltMap
 from ironlace.ornament.outline.drawing import HERE, ClosedPath, Drawing
 from ironlace.ornament.trace_asked import TraceAsked
@@ -46,6 +48,7 @@ from ironlace.ornament.trace_stages import (
 from ironlace.photographs.flat_picture import Flat
 from ironlace.photographs.photographs_joined import joined
 from ironlace.photographs.place_by_strip import Placing
+from ironlace.photographs.scale_strip import StripLayout
 
 ALONE: Final = Steps()
 """Steps that nobody waits for and that are not kept."""
@@ -148,9 +151,13 @@ def trace_photographs(
     ]
     drawn = [layer for layer in layers if layer.drawing is not None]
     drawing = _together(drawn, given.photographs[0].name)
+    gatherings = [layer.gathered for layer in drawn]
+    within = _enclosed(lie, job, drawing)
+    drawing = replace(drawing, blind=blind_places(gatherings, within))
+    shares = blind_shares(gatherings, within)
     return Traced(
         drawing,
-        _report(job, lie, flat, found, drawn, drawing),
+        {**_report(job, lie, flat, found, drawn, drawing), **_blind_report(drawing, shares)},
         tuple(photo.name for photo in given.photographs),
         tuple(placed.placing for placed in lie.placed),
         flat,
@@ -171,6 +178,29 @@ def _together(layers: Sequence[Layer], photograph: str) -> Drawing:
         )
     window = _window(paths, drawings[0].bounds_mm)
     return Drawing(tuple(paths), window, {layer.name: layer.colour for layer in layers})
+
+
+def _enclosed(lie: Lie, job: TraceJob, drawing: Drawing) -> Bounds:
+    """What a drawing answers for: the region asked for, or what the strip encloses."""
+    if lie.window is not None and job.asked.region:
+        return lie.window
+    if not isinstance(lie.extent, StripLayout):
+        return drawing.bounds_mm
+    return lie.extent.bounds_mm
+
+
+def _blind_report(drawing: Drawing, shares: Mapping[str, float]) -> Report:
+    """Blind places, their share by reason, and how much outline ends at them."""
+    ends = {
+        name: length
+        for name, length in drawing.length_by_source().items()
+        if name.startswith(AT_A_BLIND_PLACE)
+    }
+    return {
+        "blind": [place.told() for place in drawing.blind],
+        "blind_share": dict(shares),
+        "ends_blind_mm": float(sum(ends.values())),
+    }
 
 
 def _window(paths: Sequence[ClosedPath], bounds_mm: Bounds) -> Bounds:
@@ -212,7 +242,9 @@ def _report(
         return report
     report["photographs"] = [
         {
-            **photograph_report(label, at.shape, at.markers_read, at.placing, lie.extent),
+            **photograph_report(
+                label, at.shape, at.markers_read, at.placing, lie.extent, job.asked.tolerance_mm
+            ),
             "photograph": photo.name,
         }
         for label, photo, at in zip(job.labels, job.photographs, lie.placed, strict=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -14,6 +15,7 @@ from ironlace.ornament.gather.gathered import Gathered
 from ironlace.ornament.gilt.gilt_map import GiltMap
 from ironlace.ornament.outline.crossings import crossings
 from ironlace.ornament.outline.drawing import Drawing
+from ironlace.ornament.trace_limits import within_mm
 from ironlace.photographs.flat_picture import UNSEEN_FRAME, UNSEEN_GLARE, UNSEEN_STRIP, Flat
 from ironlace.photographs.linear_light import encode
 from ironlace.photographs.place_by_strip import Placing, place_uncertainty_mm
@@ -29,6 +31,7 @@ def photograph_report(
     markers_read: int,
     placing: Placing,
     strip: StripLayout | Bounds,
+    tolerance_mm: float = 0.04,
 ) -> Report:
     """What is known of one photograph's place: residuals, lens, surface, uncertainty.
 
@@ -40,6 +43,8 @@ def photograph_report(
     ).reshape(-1, 2)
     sure = place_uncertainty_mm(placing, grid[placing.surface.covers(grid)])
     coarser, _ = placing.resolution(np.array([[(left + right) / 2, (top + bottom) / 2]]))
+    evidence = placing.evidence
+    told = {**json.loads(evidence.to_json()), "lens_contradicted": evidence.lens_contradicted}
     return {
         "name": name,
         "width": int(shape[1]),
@@ -51,6 +56,8 @@ def photograph_report(
         "residual_mm": placing.residual_mm,
         "worst_marker_px": max(placing.marker_residuals_px, default=0.0),
         "place_sd_mm": {"mean": float(sure.mean()), "max": float(sure.max())},
+        "within_mm": within_mm(placing, sure, float(coarser[0]), tolerance_mm),
+        "strip_evidence": told,
         "px_per_mm": float(coarser[0]),
         "ink_spread_mm": placing.ink_spread_mm,
         "surface": {"kind": placing.surface.kind, **placing.surface.numbers()},

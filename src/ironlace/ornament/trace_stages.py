@@ -28,6 +28,7 @@ from ironlace.ornament.gilt.scan_and_rubbing import find_marks, flat_from_scan
 from ironlace.ornament.outline.drawing import HERE, Drawing
 from ironlace.ornament.outline.trace import trace
 from ironlace.ornament.trace_asked import Point, TraceAsked, check_asked, check_inside
+from ironlace.ornament.trace_limits import refuse_blurred
 from ironlace.ornament.trace_report import Report, bridge_report, srgb_of
 from ironlace.photographs.back_projection import surface_places
 from ironlace.photographs.flat_picture import Flat
@@ -219,7 +220,7 @@ def _placed(job: TraceJob, extent: StripLayout | Bounds, n: int) -> Placed:
         job.steps(f"opening the photograph{job.of(n)}", 0.2 * (n + 0.05) / count)
         image = photo.picture()
         known: dict[str, Any] = {
-            "kind": asked.surface,
+            "kind": None if asked.surface == "auto" else asked.surface,
             "lens": asked.lens_of(n),
             "focal_35mm": photo.focal_35mm,
         }
@@ -230,13 +231,14 @@ def _placed(job: TraceJob, extent: StripLayout | Bounds, n: int) -> Placed:
                 [(px, py) for px, py, _, _ in asked.measured],
                 [(x, y) for _, _, x, y in asked.measured],
                 radius_mm=asked.radius_mm,
-                **known,
+                **{**known, "kind": asked.measured_surface},
             )
             return Placed(placing, 0, image.shape)
         job.steps(f"finding the strip{job.of(n)}", 0.2 * (n + 0.15) / count)
         sighting = find_strip(image, extent)
         job.steps(f"measuring camera and surface{job.of(n)}", 0.2 * (n + 0.5) / count)
         placing = place_surface(image, sighting, extent, **known)
+        refuse_blurred(placing, photo.name)
         return Placed(placing, len(sighting.indices), image.shape)
 
     return job.steps.kept(f"placing{n}", place, Placed.to_arrays, Placed.from_arrays)

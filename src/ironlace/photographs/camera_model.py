@@ -55,9 +55,13 @@ class CameraModel:
         if self.free_lens:
             focal = self.lens.focal_px[0] * math.exp(float(np.clip(p[at], -3, 3)))
             middle = lens.centre_px + p[at + 3 : at + 5] * self.size[0]
-            k1, k2 = float(p[at + 1]), float(p[at + 2])
+            # what is estimated comes on top of the lens's own distortion, if any is known
+            k1, k2, *rest = self.lens.distortion
             lens = Lens(
-                (focal, focal), (float(middle[0]), float(middle[1])), (k1, k2, 0, 0, 0), self.size
+                (focal, focal * self.lens.focal_px[1] / self.lens.focal_px[0]),
+                (float(middle[0]), float(middle[1])),
+                (k1 + float(p[at + 1]), k2 + float(p[at + 2]), rest[0], rest[1], rest[2]),
+                self.size,
             )
         # the frame turns about the reference point, so that turns and moves are hardly coupled
         pivot = np.array([*self.reference, 0.0])

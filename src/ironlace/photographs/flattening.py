@@ -362,6 +362,15 @@ def _thinning(scale: float) -> int:
     return 1 << max(0, int(np.log2(max(scale / 10.0, 1.0))))
 
 
+def _paper_reach(layout: StripLayout) -> float:
+    """How far in mm its paper reaches from a marker: half way to the next, or a little past one."""
+    centres = layout.corners_mm.mean(axis=1)
+    apart = np.linalg.norm(centres[:, None] - centres, axis=2)
+    np.fill_diagonal(apart, np.inf)
+    side = float(np.median([m.side_mm for m in layout.markers]))
+    return max(1.2 * side, float(np.median(apart.min(axis=1))) / 2.0)
+
+
 def _under_paper(flat: Flat, few: NDArray[np.uint16], layout: StripLayout) -> NDArray[np.uint8]:
     """`UNSEEN_STRIP` where its paper lies: white that hangs together with the markers, and they.
 
@@ -397,10 +406,14 @@ def _under_paper(flat: Flat, few: NDArray[np.uint16], layout: StripLayout) -> ND
     small_hole = stats[:, cv2.CC_STAT_AREA] < (side * scale) ** 2 * 0.5
     small_hole[0] = False
     sheet |= small_hole[holes]
+    # white that hangs together with the paper but lies farther from any marker than half way to the
+    # next is no paper: a glare has run into it
+    near = cv2.distanceTransform(1 - marker, cv2.DIST_L2, 3) <= _paper_reach(layout) * scale
+    glare = sheet & ~near
+    sheet &= near
     # the paper's edge casts a shadow and mixes into the pixels beside it
     rim = 2 * max(1, round(0.6 * scale)) + 1
     sheet_wide = cv2.dilate(sheet.astype(np.uint8), np.ones((rim, rim), np.uint8))
-    full = cv2.resize(
-        sheet_wide * np.uint8(UNSEEN_STRIP), (width, height), interpolation=cv2.INTER_NEAREST
-    )
+    both = sheet_wide * np.uint8(UNSEEN_STRIP) | glare.astype(np.uint8) * np.uint8(UNSEEN_GLARE)
+    full = cv2.resize(both, (width, height), interpolation=cv2.INTER_NEAREST)
     return np.asarray(full, dtype=np.uint8)

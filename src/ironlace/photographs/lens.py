@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,10 @@ from numpy.typing import NDArray
 from ironlace.photographs.errors import LensError
 
 Points = NDArray[np.float64]
+CENTRE_OFF: Final = 0.03
+"""Of the picture's width: no lens in order has its principal point farther off the middle, and one
+whose file says no size is then another picture's. Three times what is believed of an uncalibrated
+one; a judgement."""
 
 
 @dataclass(frozen=True)
@@ -81,11 +86,13 @@ class Lens:
         """
         if self.image_size is None:
             cx, cy = self.centre_px
-            if not (0.3 < cx / width < 0.7 and 0.3 < cy / height < 0.7):
+            off = max(abs(cx - (width - 1) / 2), abs(cy - (height - 1) / 2)) / width
+            if off > CENTRE_OFF:
                 raise LensError(
                     f"The lens has its principal point at ({cx:.0f}, {cy:.0f}), which is far from "
-                    f"the middle of a {width} x {height} photograph; give the lens of this picture "
-                    'size, or add "image_size": [width, height] to it.'
+                    f"the middle of a {width} x {height} photograph, so that it is of another size "
+                    "or was cropped; give the uncropped photograph, or the lens of this picture "
+                    'size with "image_size": [width, height] in it.'
                 )
             return self
         w0, h0 = self.image_size

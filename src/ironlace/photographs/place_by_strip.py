@@ -9,31 +9,50 @@ is left of a camera's tone curve, which move all four sides of every marker outw
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
 from ironlace.photographs.camera_model import (
+    LENS_SD,
     CameraModel,
     canonical,
     fit_points,
     parameter_scales,
     prior_information,
 )
-from ironlace.photographs.errors import StripNotFoundError, SurfaceError
+from ironlace.photographs.errors import LensError, StripNotFoundError, SurfaceError
 from ironlace.photographs.lens import Lens, guessed_lens
 from ironlace.photographs.scale_strip import StripLayout, marker_cells
+from ironlace.photographs.strip_evidence import (
+    EVEN_MM,
+    LeftOut,
+    SideRows,
+    StripEvidence,
+    left_out,
+)
 from ironlace.photographs.strip_finding import StripSighting, edge_offsets
 from ironlace.photographs.surfaces import Plane, Round, Surface, SurfaceKind
 
 _SIDE_STEPS = np.linspace(0.14, 0.86, 12)
 _PIXEL_SD = 0.25  # what is believed of one edge measurement before the residuals are seen
+KINDS: Final[tuple[SurfaceKind, ...]] = ("plane", "cylinder", "cone")
+"""Shapes from the simplest on: each holds the one before it."""
+LENS_MISFIT_MM: Final = 0.05
+"""Markers nearer than this to where the others put them do not call a given lens in question; a
+judgement, as the manual calls it good."""
+LENS_FAR: Final = 3.0
+"""A lens is refused when another explains the markers so many times better. A judgement: a strip
+that is bent or moved gains less than half of that by another lens."""
+NOT_EXPLAINED_MM: Final = 0.5
+"""Markers so far from where the others put them are explained by no shape. A judgement."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +79,8 @@ class Placing:
         Of the adjustment, for passing uncertainty on.
     paper_points_mm, paper_light
         Where the white paper was seen and its linear RGB there, shapes (n, 2) and (n, 3).
+    evidence
+        What the markers say for and against it; without figures where there was no strip.
     """
 
     surface: Surface
@@ -76,6 +97,7 @@ class Placing:
     parameter_covariance: Floats
     paper_points_mm: Floats
     paper_light: NDArray[np.float32]
+    evidence: StripEvidence = field(default_factory=StripEvidence)
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
@@ -93,6 +115,7 @@ class Placing:
             "parameter_covariance": self.parameter_covariance,
             "paper_points_mm": self.paper_points_mm,
             "paper_light": self.paper_light,
+            "evidence": np.array(self.evidence.to_json()),
         }
 
     @classmethod
@@ -115,6 +138,9 @@ class Placing:
             parameter_covariance=np.asarray(arrays["parameter_covariance"], np.float64),
             paper_points_mm=np.asarray(arrays["paper_points_mm"], np.float64),
             paper_light=np.asarray(arrays["paper_light"], np.float32),
+            evidence=StripEvidence.from_json(str(arrays["evidence"]))
+            if "evidence" in arrays
+            else StripEvidence(),
         )
 
     def camera_told(self) -> dict[str, Any]:
@@ -189,7 +215,7 @@ def place_surface(
     sighting: StripSighting,
     layout: StripLayout,
     *,
-    kind: SurfaceKind = "plane",
+    kind: SurfaceKind | None = None,
     lens: Lens | None = None,
     focal_35mm: float | None = None,
 ) -> Placing:
@@ -204,7 +230,8 @@ def place_surface(
     layout
         Where they lie on the surface.
     kind
-        Shape to look for.
+        Shape of the surface; None for the simplest one that no other explains the markers clearly
+        better than.
     lens
         Calibrated lens; estimated together with the rest when left out.
     focal_35mm
@@ -215,31 +242,229 @@ def place_surface(
     StripNotFoundError
         If too few clean marker edges are left to fix the unknowns.
     SurfaceError
-        If no shape of that kind explains the markers.
+        If no shape of that kind explains the markers, or another explains them clearly better.
+    LensError
+        If the lens is not that of such a photograph.
     """
     width, height = sighting.image_size
-    used_lens = (
+    used = (
         guessed_lens(width, height, focal_35mm) if lens is None else lens.scaled_to(width, height)
     )
-    corners = layout.corners_mm[sighting.indices]
-    centre = corners.reshape(-1, 2).mean(axis=0)
-    model = CameraModel(
-        kind, (float(centre[0]), float(centre[1])), used_lens, lens is None, (width, height)
+    task = _Task(image, sighting, layout, used, lens is None)
+    fits = _fits(task, kind)
+    if lens is not None:
+        _refuse_other_lens(task, fits, kind)
+    chosen = _chosen(fits, kind)
+    evidence = StripEvidence(
+        rivals={name: fit.left_out.rms_mm for name, fit in fits.items()},
+        flat_after_all=kind not in (None, "plane") and chosen.model.kind == "plane",
     )
+    return _finish(chosen, _with_lens_freed(task, chosen, evidence))
+
+
+def _refuse_other_lens(
+    task: _Task, fits: Mapping[SurfaceKind, _Fit], said: SurfaceKind | None
+) -> None:
+    """Raise LensError where no shape explains the markers with this lens, and one does without."""
+    best = min(fits.values(), key=lambda fit: fit.left_out.rms_mm)
+    if best.left_out.rms_mm < LENS_MISFIT_MM:
+        return
+    freed: list[_Fit] = []
+    for kind in KINDS if said is None else (said,):
+        try:
+            freed.append(_fitted(dataclasses.replace(task, free_lens=True), kind))
+        except (StripNotFoundError, SurfaceError):  # this shape does not help either
+            continue
+        if freed[-1].left_out.rms_mm < EVEN_MM:
+            break
+    for fit in freed:
+        if fit.left_out.rms_mm * LENS_FAR < best.left_out.rms_mm:
+            raise LensError(
+                f"With this lens the strip's markers lie {best.left_out.rms_mm:.2f} mm from where "
+                f"the others put them, and {fit.left_out.rms_mm:.3f} mm with one that is "
+                "estimated: it is not the lens of this photograph, or the photograph was cropped; "
+                "give the lens it was taken with, uncropped, or leave the lens out."
+            )
+
+
+@dataclass(frozen=True)
+class _Task:
+    """A photograph that is to be placed."""
+
+    image: NDArray[np.uint8]
+    sighting: StripSighting
+    layout: StripLayout
+    lens: Lens
+    free_lens: bool
+
+    def model(self, kind: SurfaceKind, *, free_lens: bool) -> CameraModel:
+        """Pose, a surface of that kind, and the lens if it is free."""
+        corners = self.layout.corners_mm[self.sighting.indices]
+        x, y = corners.reshape(-1, 2).mean(axis=0)
+        return CameraModel(
+            kind, (float(x), float(y)), self.lens, free_lens, self.sighting.image_size
+        )
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """A surface of one kind fitted to the markers, and how far each lies when left out."""
+
+    model: CameraModel
+    p: Floats
+    sides: _Sides
+    seen: _Measured
+    left_out: LeftOut
+
+
+def _fits(task: _Task, said: SurfaceKind | None) -> dict[SurfaceKind, _Fit]:
+    """The kind that was said and its rivals; without one, only as many as are needed."""
+    fits: dict[SurfaceKind, _Fit] = {}
+    refused: StripNotFoundError | SurfaceError | None = None
+    for kind in KINDS:
+        try:
+            fits[kind] = _fitted(task, kind)
+        except (StripNotFoundError, SurfaceError) as error:
+            if kind == said:
+                refused = error
+            if said is None and refused is None:
+                refused = error
+            continue
+        # what lies even needs no more freedom; what was said is fitted whatever the others do
+        if fits[kind].left_out.rms_mm < EVEN_MM and said in (None, *fits):
+            break
+    if said is not None and said not in fits:
+        better = min(fits, key=lambda k: fits[k].left_out.rms_mm, default=None)
+        if better is None or fits[better].left_out.rms_mm > NOT_EXPLAINED_MM:
+            raise refused or SurfaceError(f"No {said} explains the markers.")
+        raise SurfaceError(_contradicted(said, better))
+    if not fits:
+        raise refused or SurfaceError("No surface explains the markers.")
+    return fits
+
+
+def _chosen(fits: Mapping[SurfaceKind, _Fit], said: SurfaceKind | None) -> _Fit:
+    """The simplest fit than which none is clearly better; refuse what was said against it."""
+    best = next(iter(fits.values()))
+    for fit in fits.values():
+        if fit.left_out.clearly_better_than(best.left_out):
+            best = fit
+    if said is None or said == best.model.kind:
+        return best
+    # a round surface that was said may come out flat, and a cone even: neither is against it
+    if KINDS.index(best.model.kind) < KINDS.index(said):
+        even = best.model.kind == "plane" and best.left_out.rms_mm < EVEN_MM
+        return best if even else fits[said]
+    raise SurfaceError(_contradicted(said, best.model.kind))
+
+
+def _contradicted(said: SurfaceKind, better: SurfaceKind) -> str:
+    return (
+        f"The strip's markers do not lie on a {said} as was said, but fit a {better} clearly "
+        f"better: choose '{better}', or let the markers tell the shape; if it is a {said} all the "
+        "same, the strip stood off it, so lay it close and photograph it again."
+    )
+
+
+def _fitted(task: _Task, kind: SurfaceKind) -> _Fit:
+    model = task.model(kind, free_lens=task.free_lens)
+    sighting, layout = task.sighting, task.layout
     needed = 2 if kind == "plane" else 4
     if len(sighting.indices) < needed:
         raise StripNotFoundError(
             f"{len(sighting.indices)} markers were read; a {kind} needs at least {needed}. Bring "
             "more of the strip into the picture."
         )
+    corners = layout.corners_mm[sighting.indices]
     p, keep = _first_fit(model, corners, sighting.corners_px)
     sides = _Sides.of(layout, sighting.indices[keep])
-    measured: _Measured | None = None
-    for reach in (0.75, 0.6, 0.6):
-        measured = _measure(image, model, p, sides, reach)
-        p = _adjust(model, p, sides, measured)
-    assert measured is not None
-    return _finish(model, p, sides, measured)
+    return _refined(task, model, p, sides, (0.75, 0.6, 0.6))
+
+
+def _refined(
+    task: _Task, model: CameraModel, p: Floats, sides: _Sides, reaches: Sequence[float]
+) -> _Fit:
+    seen: _Measured | None = None
+    for reach in reaches:
+        seen = _measure(task.image, model, p, sides, reach)
+        p = _adjust(model, p, sides, seen)
+    assert seen is not None
+    return _Fit(model, p, sides, seen, left_out(_side_rows(model, p, sides, seen)))
+
+
+def _with_lens_freed(task: _Task, fit: _Fit, evidence: StripEvidence) -> StripEvidence:
+    """Whether the markers would rather have another lens, and what that would move."""
+    if task.free_lens:
+        pull = float(np.max(np.abs(fit.p[-3:-1]))) / LENS_SD["centre_x"]
+        return dataclasses.replace(evidence, centre_pull=pull)
+    model = task.model(fit.model.kind, free_lens=True)
+    start = np.concatenate([fit.p[:-1], np.zeros(len(LENS_SD)), fit.p[-1:]])
+    try:
+        p = _adjust(model, start, fit.sides, fit.seen)
+    except StripNotFoundError:  # too few sides are left to free anything more
+        return evidence
+    freed = left_out(_side_rows(model, p, fit.sides, fit.seen))
+    xy = _within(fit.sides.xy)
+    moved = np.linalg.norm(model.pixels(p, xy) - fit.model.pixels(fit.p, xy), axis=1)
+    step = np.array([0.05, 0.0])
+    per_mm = np.linalg.norm(
+        fit.model.pixels(fit.p, xy + step) - fit.model.pixels(fit.p, xy), axis=1
+    )
+    shift = moved / np.maximum(per_mm / 0.05, 1e-6)
+    at = model.names.index("log_focal")
+    return dataclasses.replace(
+        evidence,
+        lens_free_mm=freed.rms_mm,
+        lens_shift_mm=float(np.sqrt(np.mean(shift**2))),
+        lens_focal=math.exp(float(p[at])),
+    )
+
+
+def _within(xy: Floats) -> Floats:
+    """Places spread evenly over what the strip encloses."""
+    low, high = xy.min(axis=0), xy.max(axis=0)
+    u, v = np.meshgrid(np.linspace(0.1, 0.9, 9), np.linspace(0.1, 0.9, 7))
+    return np.asarray(low + np.stack([u.ravel(), v.ravel()], axis=1) * (high - low))
+
+
+def _side_rows(model: CameraModel, p: Floats, sides: _Sides, seen: _Measured) -> SideRows:
+    rows, miss = _misses(model, p, sides, seen)
+    spread = max(1.4826 * float(np.median(np.abs(miss - np.median(miss)))), 0.01)
+    side = rows // len(_SIDE_STEPS)
+    # a stray place on a side is left out; a whole side that lies off is what is looked for
+    middle = _median_by(side, miss)
+    fine = np.abs(miss - middle) < 4.0 * spread + 0.05
+    rows, miss, side = rows[fine], miss[fine], side[fine]
+    return SideRows.of(
+        side,
+        {
+            "miss": miss,
+            "jacobian": _jacobian(model, p, sides, rows, seen.normal_px[rows]),
+            "normal": seen.normal_px[rows],
+            "scale": seen.scale[rows],
+            "xy": sides.xy[rows],
+        },
+        sides.marker[rows],
+        prior_information(model),
+    )
+
+
+def _median_by(group: NDArray[np.int64], values: Floats) -> Floats:
+    """For each value the median of its group."""
+    out = np.empty_like(values)
+    for name in np.unique(group):
+        where = group == name
+        out[where] = np.median(values[where])
+    return out
+
+
+def _misses(
+    model: CameraModel, p: Floats, sides: _Sides, seen: _Measured
+) -> tuple[NDArray[np.int64], Floats]:
+    """Rows of places that were measured, and how far each lies outside its projected side, px."""
+    rows = np.flatnonzero(seen.used)
+    here = model.pixels(p, sides.xy[rows] + sides.out[rows] * p[-1])
+    return rows, np.sum((seen.point_px[rows] - here) * seen.normal_px[rows], axis=1)
 
 
 def _first_fit(
@@ -297,6 +522,7 @@ class _Measured:
     used: NDArray[np.bool_]
     scale: Floats
     paper: NDArray[np.float32]
+    blur_px: Floats
 
 
 def _project_sides(model: CameraModel, p: Floats, sides: _Sides) -> tuple[Floats, Floats, Floats]:
@@ -322,7 +548,7 @@ def _measure(
     edges = edge_offsets(image, here, normal, look, sides.marker)
     used = np.isfinite(edges.offset_px)
     point = here + normal * np.where(used, edges.offset_px, 0.0)[:, None]
-    return _Measured(point, normal, used, scale, edges.paper)
+    return _Measured(point, normal, used, scale, edges.paper, edges.blur_px)
 
 
 def _adjust(model: CameraModel, p: Floats, sides: _Sides, seen: _Measured) -> Floats:
@@ -348,10 +574,9 @@ def _adjust(model: CameraModel, p: Floats, sides: _Sides, seen: _Measured) -> Fl
     return np.asarray(fit.x)
 
 
-def _finish(model: CameraModel, p: Floats, sides: _Sides, seen: _Measured) -> Placing:
-    rows = np.flatnonzero(seen.used)
-    here = model.pixels(p, sides.xy[rows] + sides.out[rows] * p[-1])
-    miss = np.sum((seen.point_px[rows] - here) * seen.normal_px[rows], axis=1)
+def _finish(fit: _Fit, evidence: StripEvidence) -> Placing:
+    model, p, sides, seen = fit.model, fit.p, fit.sides, fit.seen
+    rows, miss = _misses(model, p, sides, seen)
     spread = max(1.4826 * float(np.median(np.abs(miss - np.median(miss)))), 0.01)
     fine = np.abs(miss) < 4.0 * spread + 0.05
     jacobian = _jacobian(model, p, sides, rows[fine], seen.normal_px[rows[fine]])
@@ -360,7 +585,23 @@ def _finish(model: CameraModel, p: Floats, sides: _Sides, seen: _Measured) -> Pl
     variance = float(np.mean(miss[fine] ** 2)) * share
     prior = prior_information(model)
     information = jacobian.T @ jacobian / variance + prior
-    covariance = np.asarray(np.linalg.pinv(information, hermitian=True), dtype=np.float64)
+    # what markers and ends left out contradict beyond their noise is doubt of the whole placing
+    by_sides = _side_rows(model, p, sides, seen)
+    by_noise = by_sides.jacobian.T @ by_sides.jacobian / by_sides.noise_px**2 + prior
+    widened = max(1.0, _apart(information, by_noise, fit.left_out.ratio))
+    covariance = widened**2 * np.asarray(np.linalg.pinv(information, hermitian=True), np.float64)
+    blur = seen.blur_px[rows[fine]]
+    blur_mm = blur / seen.scale[rows[fine]]
+    evidence = dataclasses.replace(
+        evidence,
+        left_out_mm=fit.left_out.rms_mm,
+        end_mm=fit.left_out.end_mm,
+        end=fit.left_out.end,
+        widened=widened,
+        blur_px=float(np.median(blur)),
+        blur_mm=float(np.median(blur_mm)),
+        blur_worst_mm=float(np.percentile(blur_mm, 90)),
+    )
     surface, lens, rotation, move, ink = model.split(p)
     names = model.names
     if model.free_lens:
@@ -386,7 +627,17 @@ def _finish(model: CameraModel, p: Floats, sides: _Sides, seen: _Measured) -> Pl
         parameter_covariance=covariance,
         paper_points_mm=sides.xy[paper_rows] + sides.out[paper_rows] * sides.cell[paper_rows, None],
         paper_light=seen.paper[paper_rows],
+        evidence=evidence,
     )
+
+
+def _apart(information: Floats, by_noise: Floats, ratio: float) -> float:
+    """How much wider the doubt by noise times ``ratio`` is than that by residuals, on the whole.
+
+    Mean over the parameters, each in its own units: the trace of one covariance seen in the other.
+    """
+    seen = np.linalg.pinv(by_noise, hermitian=True) @ information
+    return ratio * math.sqrt(max(float(np.trace(seen)) / len(information), 0.0))
 
 
 def _jacobian(

@@ -7,9 +7,10 @@ detector gives on gamma-encoded pixels are off by half a pixel.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -30,6 +31,8 @@ READING_SIDES = (1600, 3200, 100000)
 """Longest side in pixels of the pictures in which markers are looked for, in turn."""
 LEAST_OF_A_PIECE = 3
 """Markers of a piece that say it lies in the picture: one or two may be misread (judged)."""
+STEP_AREA: Final = math.sqrt(2.0 / math.pi)
+"""Area between a step and the same step under a normal blur of standard deviation one."""
 
 
 @dataclass(frozen=True)
@@ -191,10 +194,13 @@ class EdgeProfiles:
         Signed distance along the outward direction, shape (n,), NaN where no clean edge is seen.
     paper
         Linear RGB of the paper just outside each edge, shape (n, 3), NaN likewise.
+    blur_px
+        Standard deviation of the blur across each edge, shape (n,), NaN likewise.
     """
 
     offset_px: NDArray[np.float64]
     paper: NDArray[np.float32]
+    blur_px: NDArray[np.float64]
 
 
 def edge_offsets(  # long: half is docstring, the rest one formula a line
@@ -224,7 +230,7 @@ def edge_offsets(  # long: half is docstring, the rest one formula a line
         Points of one marker share a number, shape (n,); each group is read from one small crop.
     """
     n = len(points_px)
-    offset = np.full(n, np.nan)
+    offset, blur = np.full(n, np.nan), np.full(n, np.nan)
     paper = np.full((n, 3), np.nan, dtype=np.float32)
     height, width = image.shape[:2]
     grid = np.linspace(-1.0, 1.0, 41)
@@ -255,7 +261,8 @@ def edge_offsets(  # long: half is docstring, the rest one formula a line
         filled = np.trapezoid(np.clip(step, -0.3, 1.3), grid, axis=1)
         edge = 1.0 - filled
         # a profile that is no single step (glare, a neighbour's edge) misfits a sharp step
-        misfit = np.abs(step - (grid[None, :] > edge[:, None])).mean(axis=1)
+        apart = np.abs(step - (grid[None, :] > edge[:, None]))
+        misfit = apart.mean(axis=1)
         good = (
             inside
             & (contrast > 0.02)
@@ -266,4 +273,7 @@ def edge_offsets(  # long: half is docstring, the rest one formula a line
         )
         offset[rows[good]] = edge[good] * reach_px[rows[good]]
         paper[rows[good]] = np.median(colour[good, -10:], axis=1)
-    return EdgeProfiles(offset, paper)
+        # between a sharp step and the same step blurred lies 0.798 of the blur's standard deviation
+        area = np.trapezoid(np.where(apart < 0.03, 0.0, apart), grid, axis=1)
+        blur[rows[good]] = area[good] * reach_px[rows[good]] / STEP_AREA
+    return EdgeProfiles(offset, paper, blur)

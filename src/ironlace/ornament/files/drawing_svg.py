@@ -10,6 +10,7 @@ strip's coordinates.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from itertools import groupby
 from typing import Final
 from urllib.parse import quote, unquote
@@ -23,10 +24,12 @@ from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.even_odd import even_odd
 from ironlace.ornament.files.svg_paint import rgb_of
 from ironlace.ornament.files.svg_shapes import Shape, read_svg
-from ironlace.ornament.outline.drawing import ClosedPath, Drawing
+from ironlace.ornament.outline.drawing import BlindPlace, ClosedPath, Drawing
 
 _STROKE_MM: Final = 0.12
 """Width of the dashed outlines: a fine pen's, judged by eye."""
+_SHADE_MM: Final = 1.2
+"""Between the strokes that shade what nobody can see: open enough to read the drawing through."""
 _LAYER: Final = "gold"
 _GILT: Final = (184, 144, 64)
 """What a shape is called and coloured that says neither: gilt bronze powder, judged by eye."""
@@ -59,6 +62,7 @@ def drawing_svg(drawing: Drawing, *, evidence: bool = True, decimals: int = 4) -
             lines.append(f'<path d="{d}" data-evidence="{told}"/>')
         lines.append("</g>")
     if evidence:
+        lines += _blind(drawing.blind, decimals)
         lines.append(
             f'<g id="evidence" data-role="evidence" fill="none" stroke="#204060" '
             f'stroke-width="{_STROKE_MM}" stroke-linecap="butt">'
@@ -165,6 +169,25 @@ def _evidence_paths(path: ClosedPath, decimals: int) -> list[str]:
         pattern = f' stroke-dasharray="{dash}"' if dash else ""
         out.append(f'<path data-grade="{grade}" data-source={quoteattr(source)}{pattern} d="{d}"/>')
     return out
+
+
+def _blind(places: Sequence[BlindPlace], decimals: int) -> list[str]:
+    """Blind places as a group of their own, shaded so that it is seen without colour."""
+    if not places:
+        return []
+    lines = [
+        '<g id="blind" data-role="blind"><title>Nothing can be seen here</title>',
+        f'<defs><pattern id="no-sight" width="{_SHADE_MM}" height="{_SHADE_MM}" '
+        'patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+        f'<path d="M0 0V{_SHADE_MM}" stroke="#606060" stroke-width="0.25"/></pattern></defs>',
+    ]
+    for place in places:
+        d = f"M{_coordinates(place.corners_mm, decimals)}Z"
+        lines.append(
+            f'<path data-blind={quoteattr(place.why)} d="{d}" fill="url(#no-sight)" '
+            f'stroke="#606060" stroke-width="0.15"><title>{escape(place.why)}</title></path>'
+        )
+    return [*lines, "</g>"]
 
 
 def _told(text: str) -> list[tuple[Grade, str]]:

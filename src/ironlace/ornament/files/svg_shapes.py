@@ -45,7 +45,7 @@ MOST_ELEMENTS: Final = 4 * MOST_SHAPES
 DEEPEST: Final = 200
 """Groups inside groups: each takes a step of Python's stack, which holds about a thousand."""
 
-ASIDE: Final = frozenset({"evidence", "photograph", "label"})
+ASIDE: Final = frozenset({"evidence", "photograph", "label", "blind"})
 """What ``data-role`` marks as standing beside the ornament: never part of it."""
 
 _GROUPS: Final = frozenset({"svg", "g", "a", "switch"})

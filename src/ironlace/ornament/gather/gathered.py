@@ -84,6 +84,9 @@ class Gathered:
     witnesses
         How many sources, worn independently of one another, show an edge at each pixel; None where
         there is one alone.
+    blind
+        Where gilt could not be told and no other source speaks: 0 or a sum of ``BLIND_...``, on the
+        reduced picture that gilt is told on; None where that is not known.
     """
 
     coverage: U8
@@ -95,6 +98,7 @@ class Gathered:
     origin_mm: tuple[float, float]
     layings: tuple[Laying | None, ...] = ()
     witnesses: U8 | None = None
+    blind: U8 | None = None
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
@@ -110,6 +114,8 @@ class Gathered:
         }
         if self.witnesses is not None:
             out["witnesses"] = self.witnesses
+        if self.blind is not None:
+            out["blind"] = self.blind
         for n, laying in enumerate(self.layings):
             if laying is not None:
                 out |= {f"laying{n}_{k}": v for k, v in laying.to_arrays().items()}
@@ -134,6 +140,7 @@ class Gathered:
             (x, y),
             tuple(layings),
             np.asarray(arrays["witnesses"], np.uint8) if "witnesses" in arrays else None,
+            np.asarray(arrays["blind"], np.uint8) if "blind" in arrays else None,
         )
 
 
@@ -280,7 +287,17 @@ class _Evidence:
             self.origin,
             tuple(self.layings),
             witnesses if independent else None,
+            self._blind(),
         )
+
+    def _blind(self) -> U8 | None:
+        """Where the first photograph is blind and nothing else speaks."""
+        blind = self.first.blind
+        if blind is None:
+            return None
+        size = (blind.shape[1], blind.shape[0])
+        known = cv2.resize(self.sure.astype(np.uint8), size, interpolation=cv2.INTER_AREA)
+        return np.where(known > 0, np.uint8(0), blind).astype(np.uint8)
 
     def _name(self, name: str, grade: Grade, laying: Laying | None) -> int:
         self.names.append(name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any, Final
 
@@ -10,12 +11,17 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.evidence.grades import Grade
+from ironlace.ornament.gather.blind_places import near_blind, why_blind
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
 from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, along_ring, loss_edges, near_wear
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing, each_point, split_curve
 
 LOST: Final = 254
 """Stands for the edge of a loss among the numbers of sources."""
+BLIND: Final = 253
+"""The first of the numbers that stand for blind places, counted down, among those of sources."""
+AT_A_BLIND_PLACE: Final = "at a blind place: "
+"""Begins the source of a stretch where the photograph's sight ends; the reason follows."""
 LEAST_RUN_MM: Final = 0.3
 """Shorter changes of source along an outline are not told apart: about the width of a hairline."""
 STEP_MM: Final = 0.08
@@ -32,18 +38,26 @@ def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
     gathered
         The evidence.
     """
+    blind = {why: near_blind(gathered, mask) for why, mask in why_blind(gathered).items()}
     worn = None
     if gathered.witnesses is not None:
         worn = near_wear(gathered.disputed, gathered.px_per_mm)
-    return drawing.with_paths([_graded(path, gathered, worn) for path in drawing.paths])
+    return drawing.with_paths([_graded(path, gathered, worn, blind) for path in drawing.paths])
 
 
-def _graded(path: ClosedPath, gathered: Gathered, worn: U8 | None) -> ClosedPath:
+def _graded(
+    path: ClosedPath, gathered: Gathered, worn: U8 | None, blind: Mapping[str, U8]
+) -> ClosedPath:
     counts = np.clip(np.ceil(path.lengths / STEP_MM), 3, 400).astype(np.int64)
     first = np.concatenate([[0], np.cumsum(counts)])
     index = np.repeat(np.arange(path.nodes), counts)
     t = (np.arange(len(index)) - first[index] + 0.5) / counts[index]
-    votes = _at(gathered, gathered.source, each_point(path.curves[index], t))
+    points = each_point(path.curves[index], t)
+    votes = _at(gathered, gathered.source, points)
+    for n, near in enumerate(blind.values()):
+        # what another source vouches for there stands; what the photograph shows ends there
+        ends = (_at_reduced(gathered, near, points) > 0) & np.isin(votes, (0, NO_SOURCE))
+        votes = np.where(ends, BLIND - n, votes)
     places, lost = _lost(path, gathered, worn)
     if lost.any():
         nearest = np.clip(np.searchsorted(places, index + t), 0, len(places) - 1)
@@ -59,7 +73,7 @@ def _graded(path: ClosedPath, gathered: Gathered, worn: U8 | None) -> ClosedPath
         pieces = split_curve(curve, cuts) if cuts else [curve]
         for piece, (vote, _, _) in zip(pieces, runs, strict=True):
             curves.append(piece)
-            grade, name = _told(vote, gathered)
+            grade, name = _told(vote, gathered, tuple(blind))
             grades.append(grade)
             sources.append(name)
     ring = np.array(curves)
@@ -79,10 +93,14 @@ def _lost(path: ClosedPath, gathered: Gathered, worn: U8 | None) -> tuple[NDArra
 def _vouched_for(votes: Ints, gathered: Gathered) -> Bools:
     """Where a source speaks that is no guess itself."""
     guessed = [i for i, grade in enumerate(gathered.grades) if grade is Grade.CONJECTURED]
-    return np.asarray((votes != NO_SOURCE) & ~np.isin(votes, guessed))
+    return np.asarray(
+        (votes != NO_SOURCE) & (votes < len(gathered.names)) & ~np.isin(votes, guessed)
+    )
 
 
-def _told(vote: int, gathered: Gathered) -> tuple[Grade, str]:
+def _told(vote: int, gathered: Gathered, blind: Sequence[str]) -> tuple[Grade, str]:
+    if BLIND - len(blind) < vote <= BLIND:
+        return Grade.CONJECTURED, AT_A_BLIND_PLACE + blind[BLIND - vote]
     if vote == LOST:
         return Grade.CONJECTURED, EDGE_OF_A_LOSS
     if vote == NO_SOURCE:
@@ -94,6 +112,16 @@ def _at(gathered: Gathered, picture: U8, xy: Floats) -> Ints:
     """Values of a picture on the gathered grid at places in mm."""
     px = (xy - np.asarray(gathered.origin_mm)) * gathered.px_per_mm - 0.5
     h, w = picture.shape
+    column = np.clip(np.round(px[..., 0]).astype(int), 0, w - 1)
+    row = np.clip(np.round(px[..., 1]).astype(int), 0, h - 1)
+    return np.asarray(picture[row, column], dtype=np.int64)
+
+
+def _at_reduced(gathered: Gathered, picture: U8, xy: Floats) -> Ints:
+    """Values of a picture on the reduced grid at places in mm."""
+    h, w = picture.shape
+    scale = gathered.px_per_mm * w / gathered.coverage.shape[1]
+    px = (xy - np.asarray(gathered.origin_mm)) * scale - 0.5
     column = np.clip(np.round(px[..., 0]).astype(int), 0, w - 1)
     row = np.clip(np.round(px[..., 1]).astype(int), 0, h - 1)
     return np.asarray(picture[row, column], dtype=np.int64)

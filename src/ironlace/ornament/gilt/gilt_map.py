@@ -44,6 +44,36 @@ SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
 """Weights of red, green and blue in the brightness that places edges: gold has little blue."""
 _GREY_FREE: Final = np.array([[1.0, 0.0, -1.0], [-0.5, 1.0, -0.5]], dtype=np.float32)
 """Two colour differences that no grey light changes: red less blue, green less their mean."""
+BLIND_GLARE: Final = 1
+"""Burnt out, or so bright that gilt hardly adds to it."""
+BLIND_DIM: Final = 2
+"""So dark that gilt would not stand out from the noise."""
+BLIND_SLANT: Final = 4
+"""Seen too slantingly, or too coarsely."""
+BLIND_FRAME: Final = 8
+"""Outside the photograph or turned away."""
+ROOM_LEFT: Final = 0.7
+"""Of the red that gilt adds, the share that must fit below the sensor's end; a judgement."""
+LEAST_RED: Final = 0.35
+"""Red that bright gilt adds as a share of white, where veiled gilt alone was measured; judged."""
+RED_END: Final = 0.93
+"""Red from here on is at its end once pixels are averaged; a judgement."""
+VEIL: Final = 0.3
+"""Ground so bright beside red at its end is a mirror image and no japan; a judgement."""
+LEAST_OVER_NOISE: Final = 6.0
+"""Times the noise from which gilt is told for sure: as for its sure places below."""
+LEAST_LIGHT_OF_GILT: Final = 0.004
+"""Linear light that gilt must add at the least: some ten steps of eight bits in the dark."""
+LEAST_FACING_TOLD: Final = 0.3
+"""Cosine of the view, 73 degrees from square, beyond which no outline is believed; judged."""
+LEAST_PX_PER_MM: Final = 4.0
+"""Photograph pixels to the mm, the coarser way, below which a hairline of 0.3 mm is hardly one."""
+LEAST_LIGHT: Final = 0.25
+"""Gilt at the limb is not looked for below this share of its usual strength; a judgement."""
+BLUISH: Final = -0.03
+"""Amount below which what is mirrored is bluish rather than grey (tuned; on what was not kept)."""
+NOISE_WINDOW_MM: Final = 8.0
+"""Noise is measured in windows somewhat larger than this, which hold ground beside any stroke."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +109,9 @@ class GiltMap:
         One standard deviation of the coverage from the photograph's noise.
     resolution
         As in `Flat`; None where it is the same everywhere.
+    blind
+        Where gilt could not be told from ground if it were there: 0, or a sum of ``BLIND_...``, on
+        the reduced picture (uint8); None where that was not asked.
     """
 
     coverage: NDArray[np.uint8]
@@ -90,6 +123,7 @@ class GiltMap:
     ground_colour: tuple[float, float, float]
     noise: float
     resolution: F32 | None = None
+    blind: NDArray[np.uint8] | None = None
 
     def probability(self) -> F32:
         """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
@@ -100,7 +134,11 @@ class GiltMap:
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
-        known = {} if self.resolution is None else {"resolution": self.resolution}
+        known: dict[str, NDArray[Any]] = {}
+        if self.resolution is not None:
+            known["resolution"] = self.resolution
+        if self.blind is not None:
+            known["blind"] = self.blind
         return {
             **known,
             "coverage": self.coverage,
@@ -131,10 +169,13 @@ class GiltMap:
             resolution=np.asarray(arrays["resolution"], np.float32)
             if "resolution" in arrays
             else None,
+            blind=np.asarray(arrays["blind"], np.uint8) if "blind" in arrays else None,
         )
 
 
-def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
+def find_gilt(  # long: a third is its docstring
+    flat: Flat, *, touches: Sequence[Touch] = ()
+) -> GiltMap:
     """Coverage of gilt in every pixel of a flat.
 
     Parameters
@@ -156,13 +197,18 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
 
     ground = find_standing_ground(share, seen, scale)
     fit = _fit_colours(share, ground, seen & (burnt == 0), flat, scale, touches)
-    amount = _grey_free_amount(share, fit, seen, scale)
+    bright = np.asarray((share - ground) @ SIGNAL, np.float32)
+    amount = _grey_free_amount(share, bright, fit, seen, scale)
+    light = light_there(flat, h, w)
     noise = _spread_of_bare(amount, seen)
-    odds = _log_odds(amount, np.asarray((share - ground) @ SIGNAL, np.float32), fit, noise)
+    local = _local_noise(amount, seen, scale, noise, light)
+    odds = _log_odds(amount, bright, fit, local, light)
     # grey things and things of a third colour are rivals: gilt must be likelier than either
     odds = np.minimum(odds, 3.5 - _strangeness(share, amount, fit, seen))
     odds = _touched(odds, share - ground, fit, flat, scale, touches)
-    region = _regions(amount, odds, noise, seen, scale)
+    region = _regions(amount, odds, local, light, seen, scale)
+    blind = blind_places(flat, share, ground, fit.colour, (local, light), burnt > 0)
+    blind[region & (blind & BLIND_DIM > 0)] = 0
 
     # a wide gilded part is in the opened ground too; what is gold-coloured there is taken out again
     ground -= np.clip(ground @ fit.weights - 0.1, 0.0, None)[..., None] * fit.colour
@@ -177,7 +223,7 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
     coverage = _coverage(flat, weights, offset, _grown(region, scale, 0.35))
 
     certainty = np.clip(1.0 / (1.0 + np.exp(-np.abs(odds))), 0.5, 1.0).astype(np.float32)
-    certainty[~seen | (burnt > 0)] = 0.5
+    certainty[~seen | (burnt > 0) | (blind > 0)] = 0.5
     ground_colour = np.median(ground[seen][::17], axis=0) if seen.any() else np.zeros(3)
     colour = fit.colour + ground_colour
     return GiltMap(
@@ -190,6 +236,7 @@ def find_gilt(flat: Flat, *, touches: Sequence[Touch] = ()) -> GiltMap:
         ground_colour=tuple(float(v) for v in ground_colour),  # type: ignore[arg-type]
         noise=noise,
         resolution=flat.resolution,
+        blind=blind,
     )
 
 
@@ -263,11 +310,14 @@ class _Colours:
     """Colour left in grey things (lamps are not all white), as amount per unit of brightness."""
 
 
-def _grey_free_amount(share: F32, fit: _Colours, seen: NDArray[np.bool_], scale: float) -> F32:
+def _grey_free_amount(
+    share: F32, bright: F32, fit: _Colours, seen: NDArray[np.bool_], scale: float
+) -> F32:
     """Amount of gilt by colour alone: about 0 on ground however it mirrors, about 1 on full gilt.
 
     Grey light cancels in the weights, so no estimate of the ground is needed; only a slow tint of
-    what is mirrored is taken off.
+    what is mirrored is taken off. Where that is bluish, what stands out must be brighter too
+    (``bright``): a dark bar in a mirrored window would look golden beside it.
     """
     raw = np.asarray(share @ fit.weights, np.float32)
     calm = cv2.GaussianBlur(raw, (0, 0), 0.8)
@@ -276,9 +326,21 @@ def _grey_free_amount(share: F32, fit: _Colours, seen: NDArray[np.bool_], scale:
     disc = cv2.getStructuringElement(cv2.MORPH_RECT, (size, size))
     low = cv2.erode(calm, disc, borderType=cv2.BORDER_CONSTANT, borderValue=(4.0, 4.0, 4.0, 4.0))
     low[low > 3.0] = 0.0
-    # a bluish mirror image is not taken off: a dark bar in it would then look golden beside it
-    tint = cv2.GaussianBlur(np.clip(cv2.dilate(low, disc), 0.0, 0.1), (0, 0), 1.0 * scale)
-    return np.asarray(raw - tint, np.float32)
+    opened = cv2.dilate(low, disc)
+    tint = cv2.GaussianBlur(np.clip(opened, -1.0, 0.1), (0, 0), 1.0 * scale)
+    out = np.asarray(raw - np.maximum(tint, 0.0), np.float32)
+    bluish = tint < BLUISH
+    if bluish.any():
+        by_light = bright / max(float(fit.colour @ SIGNAL), 1e-4)
+        out[bluish] = np.maximum(raw, np.minimum(raw - tint, by_light))[bluish]
+    return out
+
+
+def light_there(flat: Flat, height: int, width: int) -> F32:
+    """How bright gilt stands there beside where it faces the camera: it darkens to the limb."""
+    facing = np.clip(flat.spread(flat.facing, height, width), 0.0, 1.0)
+    best = float(np.percentile(facing, 90))
+    return np.asarray(np.clip(facing / max(best, 1e-3), LEAST_LIGHT, 1.0), np.float32)
 
 
 def _spread_of_bare(amount: F32, seen: NDArray[np.bool_]) -> float:
@@ -288,6 +350,81 @@ def _spread_of_bare(amount: F32, seen: NDArray[np.bool_]) -> float:
         return 0.02
     middle = float(np.percentile(values, 40))
     return max(float(middle - np.percentile(values, 8)) / 1.15, 0.01)
+
+
+def _local_noise(
+    amount: F32, seen: NDArray[np.bool_], scale: float, usual: float, light: F32
+) -> F32:
+    """Noise of the amount around each place, from the lower half of windows that overlap.
+
+    Never more than it is over the whole picture, which holds slow changes too.
+    """
+    h, w = amount.shape
+    step = max(4, round(NOISE_WINDOW_MM * scale / 2))
+    rows, columns = max(1, h // step), max(1, w // step)
+    grid = np.full((rows, columns), usual, np.float32)
+    for r in range(rows):
+        for c in range(columns):
+            place = (
+                slice(max(0, (r - 1) * step), (r + 2) * step),
+                slice(max(0, (c - 1) * step), (c + 2) * step),
+            )
+            values = amount[place][seen[place]][::3]
+            if len(values) >= 60:
+                low, middle = np.percentile(values, (8, 40))
+                grid[r, c] = (middle - low) / 1.15
+    out = cv2.resize(grid, (w, h), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(np.clip(out, 0.01 * light, usual), np.float32)
+
+
+def blind_places(
+    flat: Flat,
+    share: F32,
+    ground: F32,
+    colour: F32,
+    noise_and_light: tuple[F32, F32],
+    burnt: NDArray[np.bool_],
+) -> NDArray[np.uint8]:
+    """Where gilt could not be told from ground, and why: a sum of ``BLIND_...``.
+
+    Parameters
+    ----------
+    flat
+        The unrolled photograph.
+    share, ground
+        Light as a share of white and what of it is ground, (h, w, 3).
+    colour
+        Rise of full gilt over the ground, (3,).
+    noise_and_light
+        Of the amount of gilt, and of gilt there beside where it faces the camera, (h, w) each.
+    burnt
+        Where it is burnt out, (h, w).
+    """
+    h, w = burnt.shape
+    noise, light = noise_and_light
+    out = np.zeros((h, w), np.uint8)
+    white = flat.spread(flat.white, h, w)
+    # what the sensor has left above the ground, of the red that gilt would add: once that is at its
+    # end, gilt has no colour of its own
+    beneath = cv2.GaussianBlur(np.minimum(share, ground + 0.02) * white, (0, 0), 1.0)[..., 0]
+    adds = np.maximum(float(colour[0]), LEAST_RED) * white[..., 0]
+    at_end = ((share * white)[..., 0] > RED_END).astype(np.uint8)
+    reach = 2 * max(1, round(1.5 * flat.px_per_mm * w / flat.shape[1])) + 1
+    near_end = cv2.dilate(at_end, np.ones((reach, reach), np.uint8)) > 0
+    glare = (1.0 - beneath < ROOM_LEFT * adds) | (near_end & (beneath > VEIL)) | burnt
+    out[glare] |= BLIND_GLARE
+    out[LEAST_OVER_NOISE * noise > light] |= BLIND_DIM
+    # a step of eight bits near black: less than a few of them is no colour
+    dim = (white @ SIGNAL) * float(colour @ SIGNAL) * light < LEAST_LIGHT_OF_GILT
+    out[dim] |= BLIND_DIM
+    facing = flat.spread(flat.facing, h, w)
+    coarse = flat.spread(flat.resolution, h, w)
+    out[(facing < LEAST_FACING_TOLD) | (coarse < LEAST_PX_PER_MM)] |= BLIND_SLANT
+    outside = (flat.hidden & UNSEEN_FRAME).astype(np.uint8)
+    out[cv2.resize(outside, (w, h), interpolation=cv2.INTER_NEAREST) > 0] = BLIND_FRAME
+    paper = (flat.hidden & UNSEEN_STRIP).astype(np.uint8)
+    out[cv2.resize(paper, (w, h), interpolation=cv2.INTER_NEAREST) > 0] = 0
+    return out
 
 
 def _strangeness(share: F32, amount: F32, fit: _Colours, seen: NDArray[np.bool_]) -> F32:
@@ -305,10 +442,10 @@ def _strangeness(share: F32, amount: F32, fit: _Colours, seen: NDArray[np.bool_]
     return np.asarray(np.minimum(0.5 * (calm / spread) ** 2, 30.0), np.float32)
 
 
-def _log_odds(amount: F32, bright: F32, fit: _Colours, noise: float) -> F32:
+def _log_odds(amount: F32, bright: F32, fit: _Colours, noise: F32, light: F32) -> F32:
     """Log odds of gilt, of any strength, against grey light, scratches and noise."""
     share = np.maximum(bright, 0.0) / max(float(fit.colour @ SIGNAL), 1e-4)
-    spread = np.sqrt((1.5 * noise) ** 2 + (fit.grey_sd * share) ** 2 + 0.02**2)
+    spread = np.sqrt((1.5 * noise) ** 2 + (fit.grey_sd * share) ** 2 + (0.02 * light) ** 2)
     grey = -0.5 * (amount / spread) ** 2 - np.log(spread) - 0.92
     odds = np.where(amount > 0, -0.2 - grey, -8.0)
     return np.asarray(np.clip(odds, -30.0, 30.0), np.float32)
@@ -453,7 +590,7 @@ def _touched(
 
 
 def _regions(
-    amount: F32, odds: F32, noise: float, seen: NDArray[np.bool_], scale: float
+    amount: F32, odds: F32, noise: F32, light: F32, seen: NDArray[np.bool_], scale: float
 ) -> NDArray[np.bool_]:
     """Where gilt is: sure places, and doubtful ones that hang together with them.
 
@@ -461,8 +598,8 @@ def _regions(
     """
     calm = cv2.GaussianBlur(odds, (0, 0), 0.15 * scale)
     level = cv2.GaussianBlur(amount, (0, 0), 0.08 * scale)
-    weak = seen & (calm > 0.0) & (level > max(3.0 * noise, 0.08))
-    strong = seen & (calm > 2.0) & (level > max(6.0 * noise, 0.22))
+    weak = seen & (calm > 0.0) & (level > np.maximum(3.0 * noise, 0.08 * light))
+    strong = seen & (calm > 2.0) & (level > np.maximum(6.0 * noise, 0.22 * light))
     count, parts, stats, _ = cv2.connectedComponentsWithStats(weak.astype(np.uint8), connectivity=8)
     hits = np.bincount(parts[strong].ravel(), minlength=count)
     keep = (hits >= 2) & (stats[:, cv2.CC_STAT_AREA] >= max(3.0, (0.3 * scale) ** 2))

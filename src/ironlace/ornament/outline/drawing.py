@@ -34,6 +34,36 @@ GAUSS_T, GAUSS_W = np.polynomial.legendre.leggauss(16)
 
 
 @dataclass(frozen=True, eq=False)
+class BlindPlace:
+    """A place of which the photographs cannot say whether gilt lies there.
+
+    Attributes
+    ----------
+    why
+        In a word or two, such as "glare".
+    corners_mm
+        Its edge, shape (n, 2).
+    """
+
+    why: str
+    corners_mm: Floats
+
+    @property
+    def area_mm2(self) -> float:
+        """Its area."""
+        x, y = self.corners_mm.T
+        return float(abs(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) / 2.0)
+
+    def told(self) -> dict[str, Any]:
+        """Plain figures, ready for JSON."""
+        return {
+            "why": self.why,
+            "area_mm2": round(self.area_mm2, 1),
+            "corners_mm": np.round(self.corners_mm, 2).tolist(),
+        }
+
+
+@dataclass(frozen=True, eq=False)
 class ClosedPath:
     """A closed ring of cubic curves.
 
@@ -126,6 +156,8 @@ class Drawing:
         Left, top, right, bottom of the drawing's window, strip coordinates, y down.
     colours
         sRGB 0..255 of each layer.
+    blind
+        Places of which the photographs cannot say what lies there.
     """
 
     paths: tuple[ClosedPath, ...]
@@ -133,6 +165,7 @@ class Drawing:
     colours: Mapping[str, tuple[int, int, int]] = field(
         default_factory=lambda: {"gold": (184, 144, 64)}
     )
+    blind: tuple[BlindPlace, ...] = ()
 
     @property
     def nodes(self) -> int:

@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from ironlace.evidence.analyses import AskedError, asked_as_dict, asked_from
 from ironlace.evidence.errors import NotFoundError
 from ironlace.ornament.trace_asked import (
+    ASKED_SURFACE_WORDS,
     HOW_WORDS,
     SHOWS_WORDS,
     TraceAsked,
@@ -17,7 +18,6 @@ from ironlace.ornament.trace_asked import (
     check_inside,
 )
 from ironlace.photographs.scale_strip import PIECE_WORDS
-from ironlace.photographs.surfaces import SURFACE_WORDS
 from ironlace.record import DrawingEntry, EntryKind, Photograph, PhotographRole
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
@@ -266,7 +266,7 @@ def _trace_page(
         original=original,
         pieces=PIECE_WORDS,
         by_its_markers=BY_ITS_MARKERS,
-        surfaces=SURFACE_WORDS,
+        surfaces=ASKED_SURFACE_WORDS,
         hows=HOW_WORDS,
         colours=COLOURS,
         shows=SHOWS_WORDS,

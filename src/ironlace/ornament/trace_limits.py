@@ -1,0 +1,144 @@
+"""What limits a trace: how true its outlines can be, and what the photographs cannot show.
+
+The doubt of position joins what the strip leaves open, what a doubtful lens would move, and where
+the edge of the paint was placed in light that the lens has spread.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Final
+
+import numpy as np
+
+from ironlace.evidence.arrays import Floats
+from ironlace.ornament.errors import OrnamentError
+from ironlace.photographs.place_by_strip import Placing
+
+Report = dict[str, Any]
+"""Numbers and texts by name, as `trace_report` has it."""
+
+NINETY_FIVE: Final = 1.96
+"""Standard deviations to each side that hold 95 of 100 of a normal distribution."""
+EDGE_OF_BLUR: Final = 0.5
+"""Of the blur's standard deviation, how far the edge of paint is misplaced in 5 of 100 places.
+Tuned on photographs that the tests cast, with shapes of blur and ornaments of several kinds."""
+FINE_BLUR_MM: Final = 0.2
+"""From about this blur on fine lines melt, and the edge is misplaced by more than in proportion."""
+BLUR_TOLD_MM: Final = 0.125
+"""A blur beyond this is told: a hairline of 0.3 mm then loses a fifth of its light."""
+MOST_BLUR_MM: Final = 0.26
+"""A photograph more blurred is refused: hairlines of 0.3 mm keep less than half of their light."""
+LEFT_OUT_MM: Final = 0.05
+"""Markers farther from where the others put them are told of; half of what the manual calls bad."""
+NOT_FLAT_MM: Final = 0.1
+"""Markers that lie farther from where camera and strip put them say that the paper was not flat or
+not in one plane with the work. A judgement, as the manual gives it; no source."""
+CROPPED: Final = 3.0
+"""Standard deviations by which an estimated principal point may lie off the picture's middle."""
+LITTLE_TRACE: Final = 0.05
+"""Share of what is graded seen under which the photograph may show no trace before it is said.
+A judgement, no source."""
+MUCH_BLIND: Final = 0.01
+"""Share of what the strip encloses that may be blind before it is said. A judgement, no source."""
+LOOSE_END_MM: Final = 2.0
+"""Outline that ends at a blind place, before it is said."""
+BLIND_WORDS: Final[dict[str, str]] = {
+    "glare": "glare hides {share}",
+    "outside the photograph": "{share} lies outside the photograph",
+    "too slanting": "{share} is seen too slantingly or too coarsely",
+    "too dark": "{share} is too dark to tell gilt from japan",
+}
+"""How the share of each kind of blind place is told."""
+
+
+def refuse_blurred(placing: Placing, name: str) -> None:
+    """Refuse a photograph in which hairlines have melted away.
+
+    Raises
+    ------
+    OrnamentError
+        That says how blurred it is and what to do.
+    """
+    blur = placing.evidence.blur_mm
+    if blur > MOST_BLUR_MM:
+        raise OrnamentError(
+            f"{name} is blurred over {blur:.2f} mm, as the printed edges of the strip show, and at "
+            f"most {MOST_BLUR_MM:.2f} mm still tells hairlines: focus on the ornament, hold still "
+            "or come closer, and photograph it again."
+        )
+
+
+def within_mm(placing: Placing, place_sd_mm: Floats, px_per_mm: float, tolerance: float) -> float:
+    """How near to the truth 95 of 100 places of the outline lie, mm.
+
+    Parameters
+    ----------
+    placing
+        The photograph's place and what its markers say.
+    place_sd_mm
+        Doubt of places within the strip, (n,).
+    px_per_mm
+        Photograph pixels to the mm.
+    tolerance
+        How far a curve may stray from the edge found.
+    """
+    evidence = placing.evidence
+    blur = evidence.blur_mm if math.isfinite(evidence.blur_mm) else 1.0 / max(px_per_mm, 0.1)
+    edge = EDGE_OF_BLUR * blur * (1.0 + (blur / FINE_BLUR_MM) ** 2)
+    place = NINETY_FIVE * float(np.sqrt(np.mean(place_sd_mm**2)))
+    lens = evidence.lens_shift_mm if evidence.left_out_mm > LEFT_OUT_MM else 0.0
+    unit = placing.residual_mm if not placing.markers_used else 0.0
+    return math.sqrt(edge**2 + place**2 + lens**2 + unit**2 + (0.3 * tolerance) ** 2)
+
+
+def limits(report: Report) -> list[str]:
+    """What limits a trace, the worst first, as parts of one sentence."""
+    said: list[str] = []
+    several = len(report.get("photographs", [])) > 1
+    for one in report.get("photographs", []):
+        place = f" of {one['photograph']}" if several else ""
+        said += [f"{words}{place and ' (' + place[4:] + ')'}" for words in _of_photograph(one)]
+    for why, share in sorted(report.get("blind_share", {}).items(), key=lambda item: -item[1]):
+        if share > MUCH_BLIND:
+            told = BLIND_WORDS[why].format(share=f"{100 * share:.0f} % of what the strip encloses")
+            said.append(told)
+    loose = report.get("ends_blind_mm", 0.0)
+    if loose > LOOSE_END_MM:
+        said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
+    proof = report.get("proof")
+    if proof and proof["graded_seen_without_a_trace"] > LITTLE_TRACE:
+        said.append(
+            f"under {100 * proof['graded_seen_without_a_trace']:.0f} % of what is graded seen the "
+            "photograph shows no fall of light, so lay the drawing back on it and look there"
+        )
+    return said
+
+
+def _of_photograph(one: Report) -> list[str]:
+    """What limits one photograph."""
+    said = []
+    strip = one.get("strip_evidence", {})
+    off, end = strip.get("left_out_mm"), strip.get("end")
+    if one["markers_in_layout"] and (one["residual_mm"] > NOT_FLAT_MM or (off or 0) > LEFT_OUT_MM):
+        where = f", most at its {end} end" if end else ""
+        off = max(off or 0.0, one["residual_mm"])
+        said.append(
+            f"the strip's markers lie {off:.2f} mm from where the others put them{where}: it was "
+            "probably not flat, not in one plane with the ornament, or its end had moved"
+        )
+    if strip.get("lens_contradicted"):
+        said.append(
+            f"the markers would rather have a lens of {strip['lens_focal']:.2f} times the focal "
+            "length given"
+        )
+    if (strip.get("centre_pull") or 0.0) > CROPPED:
+        said.append(
+            "the photograph seems to be cropped, which an estimated lens does not allow for"
+        )
+    if strip.get("flat_after_all"):
+        said.append("a round surface was said, and the markers lie flat: it was traced as a plane")
+    blur = strip.get("blur_mm") or 0.0
+    if blur > BLUR_TOLD_MM:
+        said.append(f"it is blurred over {blur:.2f} mm, so that fine lines come out too wide")
+    return said
