@@ -63,7 +63,6 @@ def test_a_count_says_so(ask):
     assert found.totals.densities.found
     said = " ".join(told["sentences"])
     assert "times as thickly below a break" in said
-    assert "this replaces the totals above" in said
     assert told["densities"]["times_as_thick_below"] > 2
     assert told["results"][0]["value"] == round(found.totals.densities.total.middle)
 

@@ -112,7 +112,7 @@ _WORDS = st.text(
 _REPORTS = st.builds(
     Report,
     id=_WORDS,
-    mark=st.from_regex(r"[0-9?]{1,3}([.°][0-9]{1,3}){0,2}", fullmatch=True).map(parse_marking),
+    mark=st.from_regex(r"[0-9?]{0,2}[0-9]([.°][0-9]{1,3}){0,2}", fullmatch=True).map(parse_marking),
     seen=st.none() | st.sampled_from(list(Seen)),
     sighted=st.none() | st.sampled_from(["2020", "2019-05~"]).map(EdtfDate.parse),
     variant=st.just("") | _WORDS,
