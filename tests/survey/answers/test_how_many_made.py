@@ -24,7 +24,7 @@ def test_by_month_it_sums_over_the_months(ask):
     assert first["interval"]["high"] is None
     assert told["sentences"][0].startswith("At least ")
     assert (first["unit"], first["interval"]["coverage"]) == ("machines", 0.9)
-    assert mean["name"] == "made in a series, on average"
+    assert mean["name"].startswith("made in a series, on average")
     assert found.probability == pytest.approx(0.912, abs=0.001)
 
 
@@ -38,7 +38,8 @@ def test_of_a_few_running_numbers_a_floor_is_told_and_the_even_run_beside_it(ask
     assert result["value"] == round(told["best"]["low"]) < 30122
     assert told["best"]["only_a_floor"]
     assert result["grade"] == "conjectured"
-    assert "named by hand" in told["sentences"][0]
+    assert told["sentences"][0].startswith("At least ")
+    assert "named by hand" in told["sentences"][1]
 
 
 def test_it_counts_under_the_theories_put_up(ask):

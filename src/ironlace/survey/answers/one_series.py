@@ -173,7 +173,7 @@ def one_series(
     total = Total(
         max(told[0][1], least),
         max(min(low for low, _, _ in told), least),
-        max(max(high for _, _, high in told), least),
+        max(*(high for _, _, high in told), least),
         share,
         "one run of numbers, its shape summed out",
     )

@@ -380,11 +380,10 @@ def totals_by_series(
         mass = base * mask
         mass = weight @ (mass / np.maximum(mass.sum(axis=1, keepdims=True), 1e-300))
         found = _from_grid(grid.u, mass, share, "this series, pooled with all")
-        if misread_rate:  # then even the highest number is no floor
-            m = len(kept[name])
-        each[name] = Total(
-            max(found.middle, m), max(found.low, m), max(found.high, m), share, found.method
-        )
+        # where figures may be misread even the highest number is no floor
+        least = len(kept[name]) if misread_rate else float(m)
+        ends = [max(end, least) for end in (found.middle, found.low, found.high)]
+        each[name] = Total(ends[0], ends[1], ends[2], share, found.method)
     by_node = post.sum(axis=1)
     by_both = by_node.reshape(len(grid.sigma), len(grid.mu))
     return SeriesTotals(

@@ -110,13 +110,13 @@ def as_struck(text: str) -> Struck:
     _refuse_what_a_spreadsheet_made(written)
     if _PLAIN.fullmatch(written):
         return Struck(read_mark(written))
-    if about := _ABOUT.match(written):
-        if any(c.isdigit() for c in written[about.end() :]):
-            raise RowError(
-                f"'{written}' is about, no reading: write each figure that stands there, '?' for "
-                "one that cannot be read.",
-                "a number guessed at, not read",
-            )
+    about = _ABOUT.match(written)
+    if about and any(c.isdigit() for c in written[about.end() :]):
+        raise RowError(
+            f"'{written}' is a guess, no reading: write each figure that stands there, '?' for "
+            "one that cannot be read.",
+            "a number guessed at, not read",
+        )
     rest = written
     said = _FOR_NUMBER.match(written)
     if said and any(c.isdigit() or c == "?" for c in written[said.end() :]):
@@ -165,5 +165,8 @@ def _refuse_what_a_spreadsheet_made(written: str) -> None:
 
 
 def struck_mark(text: str) -> Marking:
-    """Read a mark of a table; the mark alone of what `as_struck` finds, which says what it raises."""
+    """Read a mark of a table: the mark alone of what `as_struck` finds.
+
+    Raises RowError and MarkingError, as that does.
+    """
     return as_struck(text).mark
