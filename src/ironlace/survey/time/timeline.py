@@ -181,12 +181,12 @@ def timeline(
     )
 
 
-_FURTHER = 0.8
+_FURTHER = 0.5
 """Standard deviation of the logarithm of how much further from the dated numbers a number beyond
 them lies than the habit of the past says: works grow from nothing and fall away. A judgement; the
 coverage with it is published for histories it was not chosen on."""
 
-_OUT_OF_STEP: tuple[tuple[float, float], ...] = ((0.60, 0.0), (0.25, 3.0), (0.15, 9.0))
+_OUT_OF_STEP: tuple[tuple[float, float], ...] = ((0.72, 0.0), (0.16, 3.0), (0.12, 9.0))
 """Shares of machines made so many months (Laplace) out of step with their numbers: numbers given
 out beforehand, two works on one ledger, seasons. As for `_FURTHER`."""
 
