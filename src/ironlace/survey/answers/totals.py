@@ -331,7 +331,7 @@ class SeriesTotals:
         )
 
 
-def totals_by_series(
+def totals_by_series(  # long: the docstring is half of it
     series: Mapping[str, Sequence[int]],
     *,
     share: float = 0.9,

@@ -18,7 +18,7 @@ _MOST_CELLS = 4_000_000
 """Cells read at most: rows of 16,000 empty-looking cells would fill the memory as well."""
 
 
-def rows_from_xlsx(
+def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
     data: bytes, *, sheet: str | None = None
 ) -> tuple[list[str], list[tuple[int, list[str]]]]:
     """Read a sheet: headers, and rows with their line numbers.

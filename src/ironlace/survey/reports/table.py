@@ -225,7 +225,7 @@ def read_reports(
     return reports_from_rows(columns, rows, headers=headers)
 
 
-def reports_from_rows(
+def reports_from_rows(  # long: each way a row can be wrong
     columns: list[str],
     rows: Iterable[tuple[int, list[str]]],
     *,
