@@ -23,6 +23,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 
@@ -219,7 +220,7 @@ class _Ends:
             slips[above] += np.log(_slip_chance(int(seen[i]), end[above], rate))
         return cls(seen, end, log_weight, under, slips)
 
-    def put(self, within: Floats, places: Ints | slice = slice(None)) -> Floats:
+    def put(self, within: Any, places: Ints | slice = slice(None)) -> Floats:
         """Logarithm of a shape's probability, given the log density of the numbers in the run."""
         return np.asarray(self.log_weight[places] + self.slips[places] + within)
 
@@ -419,7 +420,7 @@ def _round_chance(end: Floats) -> Floats:
     return np.asarray(1.0 / np.maximum(9.0 * (np.log10(np.maximum(end, 100.0)) - 2.0), 1.0))
 
 
-def _like(ends: _Ends, shaped: Floats) -> Floats:
+def _like(ends: _Ends, shaped: Any) -> Floats:
     return np.broadcast_to(ends.end, shaped.shape)
 
 

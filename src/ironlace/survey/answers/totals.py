@@ -461,7 +461,7 @@ class _TotalsGrid:
 
     def _not_below(self, number: float) -> Floats:
         step = self.log_u[1] - self.log_u[0]
-        return np.clip((self.log_u - _floor(number)) / step + 0.5, 0.0, 1.0)
+        return np.asarray(np.clip((self.log_u - _floor(number)) / step + 0.5, 0.0, 1.0))
 
     def posterior(self, count: int, thinned: Floats, masks: Sequence[Floats]) -> Floats:
         """Weight of each node of spread and middle with each rate, shape (sigma x mu, rate)."""

@@ -297,7 +297,7 @@ def read_worse(
     """
 
     def more(name: str) -> float:
-        low, high = getattr(before, name), getattr(after, name)
+        low, high = float(getattr(before, name)), float(getattr(after, name))
         return max((high - low) / (1.0 - low), 0.0)
 
     misread = confusion(replace(after, misread_rate=max(more("misread_rate"), 1e-9)))
