@@ -1,6 +1,7 @@
 """Does the survey mean what it says? Prints every figure of the study.
 
-    python bench/survey_calibration.py [odds works hand dated false other totals survivors dates]
+    python bench/survey_calibration.py [odds works hand dated false other totals runs survivors dates
+        ledgers]
         --runs 500
 
 odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
@@ -14,6 +15,9 @@ dated: the same where dates came with half of the reports.
 false: a theory made convincing by its first report, while the truth is codes without meaning.
 other: generators that differ from the fitted model; how far the calibration slips.
 totals, survivors: coverage of 90 % intervals.
+runs: totals from runs of numbers that works of many kinds leave (tests/truth/made_numbers.py), with
+the width against an interval that knows the run to be even; ledgers: dates of numbers along
+histories written apart (tests/truth/numbered_in_time.py). Both say which were looked at.
 dates: coverage between and beyond anchors; which simulators were looked at while the defaults
 were chosen, and which were not, is said on each line.
 """
@@ -37,6 +41,7 @@ from ironlace.evidence.markings import parse_marking
 from ironlace.survey.answers.comparison import compare, compare_read
 from ironlace.survey.answers.dated_evidence import without_dates
 from ironlace.survey.answers.dating import date_of
+from ironlace.survey.answers.one_series import one_series
 from ironlace.survey.answers.survivors import chao1, chapman, equal_chances
 from ironlace.survey.answers.totals import (
     total_from_one,
@@ -54,6 +59,7 @@ from ironlace.survey.schemes.library import Candidate
 from ironlace.survey.schemes.scheme import Scheme
 from ironlace.survey.time.timeline import DatedNumber, timeline
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
 GIVEN = Assumptions(hindsight_factor=1.0, highest_number=100_000)
 TEXTS = (
     "code, dot, code, dot, code",
@@ -355,6 +361,74 @@ def totals(runs, rng):
     print(f"{np.mean(taken):.3f}; two densities noticed: {np.mean(noticed):.3f}")
 
 
+def runs_of_numbers(runs, rng):
+    """Error of a share near 0.9 over 60 works is 0.04, over 150 it is 0.025."""
+    import made_numbers
+
+    families = (("looked at", made_numbers.LOOKED_AT), ("never", made_numbers.NEVER_LOOKED_AT))
+    for seen, kinds in families:
+        for name, draw in kinds.items():
+            inside, floor, bounded, width, even = [], [], [], [], []
+            for _ in range(runs):
+                truth = draw(rng)
+                found, one = one_series(truth.numbers), total_from_one(truth.numbers)
+                total, k = found.total, len(set(truth.numbers))
+                inside.append(total.low <= truth.made <= total.high)
+                floor.append(total.low <= truth.made)
+                even.append(one.low <= truth.made <= one.high)
+                bounded.append(found.bounded)
+                if found.bounded:
+                    knowing = truth.made * (0.05 ** (-1 / k) - 0.95 ** (-1 / k))
+                    width.append((total.high - total.low) / knowing)
+            print(
+                f"  {name:28s} ({seen:9s}) covered {np.mean(inside):.3f}, floor "
+                f"{np.mean(floor):.3f}, two-sided {np.mean(bounded):.2f} of {runs}, "
+                f"{np.median(width):.1f} times as wide as knowing; as one even run "
+                f"{np.mean(even):.3f}",
+                flush=True,
+            )
+
+
+def ledgers(runs, rng):
+    """Numbers between, before and after four to nine dated ones."""
+    import numbered_in_time
+
+    families = (
+        ("looked at", numbered_in_time.LOOKED_AT),
+        ("never", numbered_in_time.NEVER_LOOKED_AT),
+    )
+    for seen, kinds in families:
+        for name, draw in kinds.items():
+            told = {"between": [], "before": [], "after": []}
+            for _ in range(runs):
+                made = draw(rng)
+                n = len(made)
+                at = np.sort(rng.choice(np.arange(n // 10, 3 * n // 4), int(rng.integers(4, 10))))
+                at = np.unique(at).tolist()
+                dates = [f"{1880 + int(made[i]) // 12}-{int(made[i]) % 12 + 1:02d}" for i in at]
+                anchors = [
+                    DatedNumber(i + 1, DatedKind.AT, EdtfDate.parse(d))
+                    for i, d in zip(at, dates, strict=True)
+                ]
+                asked = {
+                    "between": int(rng.integers(at[0] + 1, at[-1])),
+                    "before": int(rng.integers(0, at[0])),
+                    "after": int(rng.integers(at[-1] + 1, n)),
+                }
+                line = timeline(
+                    anchors, [i + 1 for i in asked.values()], first_year=1870, last_year=1925
+                )
+                for where, i in asked.items():
+                    low, high = line.of(i + 1).bounds(0.9)
+                    told[where].append((low <= int(made[i]) + 120 <= high, (high - low + 1) / 12))
+            parts = [
+                f"{where} {np.mean([ok for ok, _ in v]):.3f} "
+                f"({np.median([wide for _, wide in v]):.1f} years)"
+                for where, v in told.items()
+            ]
+            print(f"  {name:28s} ({seen:9s}) {', '.join(parts)}; {runs} runs", flush=True)
+
+
 def survivors(runs, rng):
     inside = {"two lists (Chapman)": [], "equal chances": [], "Chao, equal chances": []}
     inside["Chao as a floor, shy machines"] = []
@@ -468,6 +542,8 @@ STUDIES = {
     "false": false_theory,
     "other": other_generators,
     "totals": totals,
+    "runs": runs_of_numbers,
+    "ledgers": ledgers,
     "survivors": survivors,
     "dates": dates,
 }

@@ -17,11 +17,12 @@ import numpy as np
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey.answers.comparison import compare
 from ironlace.survey.answers.next_report import with_report
+from ironlace.survey.errors import ReportsError
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.mark_cuts import cut
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
 from ironlace.survey.likelihood.summed_unknowns import explain
-from ironlace.survey.reports.table import Report
+from ironlace.survey.reports.table import Report, read_reports
 from ironlace.survey.schemes.library import candidates_for
 from ironlace.survey.schemes.scheme import Scheme
 
@@ -59,6 +60,19 @@ def speed(count, schemes):
             with_report(found, Report("more", parse_marking("4.96.217")))
         each = (time.process_time() - start) / 5
         print(f"        one more: {each * 1e3:.0f} ms; wanted 50, ratio {each / 0.05:.2f}")
+
+
+def refusal(rows=300_000):
+    """A long table that holds no numbers: seconds until it is refused."""
+    rng = np.random.default_rng(3)
+    signs = np.array(list("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ .-"))
+    cells = ["".join(c) for c in signs[rng.integers(0, len(signs), (rows, 14))]]
+    text = "id,mark\n" + "".join(f"{i},{cell}\n" for i, cell in enumerate(cells))
+    start = time.process_time()
+    try:
+        read_reports(text)
+    except ReportsError as error:
+        print(f"{rows} rows of junk: {time.process_time() - start:.1f} s (wanted 5): {error}")
 
 
 def sampler():
@@ -119,6 +133,7 @@ def main():
     given = parser.parse_args()
     for count in given.counts:
         speed(count, given.schemes)
+    refusal()
     if given.sampler:
         sampler()
 

@@ -38,8 +38,8 @@ def find(
     json: JsonFile = None,
 ) -> None:
     """Find what may be serial numbers in a text; nothing counts until you say so."""
+    from ironlace.survey.reports.as_struck import read_mark
     from ironlace.survey.reports.pasted_text import find_serials
-    from ironlace.survey.reports.table import read_mark
 
     found = find_serials(read_text(text), read_mark(like) if like.strip() else None)
     tell(

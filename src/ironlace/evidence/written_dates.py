@@ -20,6 +20,9 @@ _DAY = r"(?P<day>\d{1,2})(?:st|nd|rd|th)?"
 _LIKE_EDTF = re.compile(r"[\dXYSETZ.~?%/:{}\[\],-]*\d[\dXYSETZ.~?%/:{}\[\],-]*")
 """What is written with the signs of EDTF alone is told what EDTF finds wrong with it."""
 
+_RARE_PART_OF_YEAR = re.compile(r"\d{4}-(?:2[5-9]|3\d|4[01])[?~%]?")
+"""Seasons by hemisphere, quarters and halves in EDTF; typed by hand, a month or day slipped out."""
+
 _SEASONS = {"spring": 21, "summer": 22, "autumn": 23, "fall": 23, "winter": 24}
 
 
@@ -42,6 +45,11 @@ def read_date(text: str) -> EdtfDate:
     >>> read_date("1887-11~").text
     '1887-11~'
     """
+    if _RARE_PART_OF_YEAR.fullmatch(text.strip()):
+        raise EdtfError(
+            f"'{text.strip()}' is a slip, or a part of the year in a code nobody writes by hand: "
+            "write the month (1895-03), the day (1895-03-31) or the years (1895/1931)."
+        )
     try:
         return EdtfDate.parse(text)
     except EdtfError as no_edtf:

@@ -63,9 +63,10 @@ def test_a_count_says_so(ask):
     assert found.totals.densities.found
     said = " ".join(told["sentences"])
     assert "times as thickly below a break" in said
-    assert "this replaces the totals above" in said
     assert told["densities"]["times_as_thick_below"] > 2
-    assert told["results"][0]["value"] == round(found.totals.densities.total.middle)
+    # the answer allows for more than the break alone
+    total = found.totals.best[1]
+    assert total.low <= found.totals.densities.total.middle <= total.high
 
 
 def test_the_start_of_the_years_is_not_the_start_of_the_numbers(ask):

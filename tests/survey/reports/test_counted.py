@@ -96,3 +96,12 @@ def test_what_speaks_against_is_said_and_many_are_counted():
 def test_nothing_to_compare_is_refused_with_what_to_do(reports, says):
     with pytest.raises(SurveyError, match=says):
         reports.to_compare()
+
+
+def test_how_many_rows_were_set_aside_and_why_stands_among_the_first_three_sentences():
+    rows = ["A,4.96.217", "B,n/a", "C,unknown", "D,Nov-86", "E,11.95.30"]
+    reports = Reports.from_table(read_reports("\n".join(["id,mark", *rows])))
+    (said,) = reports.set_aside_in_words()
+    assert said.startswith("3 of 5 rows were set aside: lines 3, 4 (no number known); line 5 (")
+    assert reports.told_with(["one", "two", "three"])[2] == said
+    assert reports.told_with(["one"])[:2] == ["one", said]

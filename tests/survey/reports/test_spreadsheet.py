@@ -1,4 +1,5 @@
 import io
+import zipfile
 from datetime import date
 
 import pytest
@@ -46,3 +47,19 @@ def test_a_sheet_becomes_reports_with_its_line_numbers():
 def test_what_is_no_spreadsheet_is_refused(data, sheet, says):
     with pytest.raises(ReportsError, match=says):
         rows_from_xlsx(data, sheet=sheet)
+
+
+def test_a_small_file_that_unpacks_to_a_large_one_is_refused_unread():
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("xl/worksheets/sheet1.xml", b" " * 90_000_000)
+    assert len(out.getvalue()) < 200_000
+    with pytest.raises(ReportsError, match="unpacks to 90 MB"):
+        rows_from_xlsx(out.getvalue())
+
+
+def test_a_number_that_the_spreadsheet_made_a_date_of_does_not_count():
+    data = workbook([["id", "mark"], ["A", date(1996, 4, 1)], ["B", "4.96.217"]])
+    table = reports_from_rows(*rows_from_xlsx(data))
+    assert [r.id for r in table.reports] == ["B"]
+    assert table.set_aside[0].why == "a date made by a spreadsheet"

@@ -2,6 +2,7 @@ import csv
 import dataclasses
 import io
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -112,7 +113,7 @@ _WORDS = st.text(
 _REPORTS = st.builds(
     Report,
     id=_WORDS,
-    mark=st.from_regex(r"[0-9?]{1,3}([.°][0-9]{1,3}){0,2}", fullmatch=True).map(parse_marking),
+    mark=st.from_regex(r"[0-9?]{0,2}[0-9]([.°][0-9]{1,3}){0,2}", fullmatch=True).map(parse_marking),
     seen=st.none() | st.sampled_from(list(Seen)),
     sighted=st.none() | st.sampled_from(["2020", "2019-05~"]).map(EdtfDate.parse),
     variant=st.just("") | _WORDS,
@@ -200,3 +201,23 @@ def test_no_cell_leaves_as_a_formula_and_it_comes_back_as_it_was(remark):
     cells = [cell for row in csv.reader(io.StringIO(text)) for cell in row]
     assert not [cell for cell in cells if cell[:1] in "=+-@" and cell]
     assert read_reports(text).reports[0].note == remark
+
+
+def test_a_long_table_of_something_else_is_refused_at_once():
+    words = "".join(f"{i},how do you do {i}\n" for i in range(2_500))
+    with pytest.raises(ReportsError, match="the right column"):
+        read_reports(f"id,mark\n{words}")
+    rng = np.random.default_rng(5)
+    signs = list("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ .-")
+    junk = "".join(f"{i},X{''.join(rng.choice(signs, 15))}1\n" for i in range(2_500))
+    with pytest.raises(ReportsError, match="too many ways"):
+        read_reports(f"id,mark\n{junk}")
+    good = "".join(f"{i},{i % 12 + 1}.{80 + i % 15}.{i}\n" for i in range(2_500))
+    assert len(read_reports(f"id,mark\n{good}").reports) == 2_500
+
+
+@pytest.mark.parametrize("slip", ["1895-31", "1895-25", "1895-41~"])
+def test_a_slip_in_a_date_is_asked_about_and_not_read_as_a_part_of_the_year(slip):
+    table = read_reports(f"id,mark,sighted\nA,4.96.217,{slip}\n")
+    assert table.reports[0].sighted is None
+    assert "is a slip" in table.remarks[0]

@@ -492,9 +492,8 @@ def _one_sided(parts: Sequence[StatedDate], side: int) -> str:
         else f"not after {_month_words(density, high)}"
     )
     return (
-        "It lies beyond the dated examples, where only the habit of the past speaks: rely on "
-        f"'{bound}' rather than on the middle (95 %, but less if a block of numbers was passed "
-        "over there)."
+        "It lies beyond the dated examples, where only the habit of the past speaks; even "
+        f"'{bound}' fails where the output changed or numbers were passed over."
     )
 
 

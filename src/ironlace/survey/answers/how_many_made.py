@@ -1,17 +1,21 @@
 """How many were made, told: totals from the running numbers under the likeliest theory."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Annotated, Any
+
+import numpy as np
 
 from ironlace.evidence.analyses import Analysis, Ask
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
+from ironlace.evidence.wording import counted, listed
 from ironlace.survey.answers.asked import UnderTheories, asked_before
 from ironlace.survey.answers.comparison import percent
+from ironlace.survey.answers.one_series import TOO_OPEN, OneSeries, one_series, steps_used
 from ironlace.survey.answers.totals import (
     Blocks,
     SeriesTotals,
@@ -57,19 +61,27 @@ class Totals:
 
     Attributes
     ----------
+    whole
+        For a number that never starts again: how many, with all that may be wrong with the run
+        allowed for. This is the answer; the four that follow each take one thing for granted.
     overall, unknown_start, blocks, densities
-        For a number that never starts again.
+        The same were it one even run from the first number on; from an unknown first number; and
+        whether there are two blocks, or two stretches of different thickness.
     series, all_series
-        For one that does: totals by series, and over how many series the sum from the first to the
-        last seen runs, with the sum.
+        For one that starts again: totals by series, and over how many series the sum from the
+        first to the last seen runs, with the sum.
+    steps
+        Probability that only every so many-th number was used, by that number; 1 is every one.
     """
 
+    whole: OneSeries | None = None
     overall: Total | None = None
     unknown_start: Total | None = None
     blocks: Blocks | None = None
     densities: TwoDensities | None = None
     series: SeriesTotals | None = None
     all_series: tuple[int, Total] | None = None
+    steps: Mapping[int, float] = field(default_factory=lambda: {1: 1.0})
 
     @property
     def thicker(self) -> bool:
@@ -79,18 +91,25 @@ class Totals:
         return self.blocks is None or self.densities.odds > self.blocks.odds
 
     @property
+    def step(self) -> int:
+        """How many numbers lie from one that was used to the next, most probably."""
+        return max(self.steps, key=lambda step: self.steps[step])
+
+    @property
     def best(self) -> tuple[str, Total]:
         """The total that holds, and what it is a total of."""
-        if self.densities is not None and self.thicker:
-            return "made in all", self.densities.total
-        if self.blocks is not None and self.blocks.total is not None:
-            return "made in all", self.blocks.total
-        if self.overall is not None:
-            return "made in all", self.overall
+        if self.whole is not None:
+            return "made in all", self.whole.total
         if self.all_series is not None:
             return "made from the first series seen to the last", self.all_series[1]
         assert self.series is not None
         return "made in a series, on average", self.series.mean
+
+    @property
+    def bounded(self) -> bool:
+        """Whether the numbers tell more than a floor."""
+        total = self.best[1]
+        return total.high <= TOO_OPEN * total.low
 
 
 @dataclass(frozen=True)
@@ -138,7 +157,13 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
     if not values:
         raise SurveyError(f"No mark reads clearly as '{scheme}': check the theory or the marks.")
     return MadeFound(
-        reports, scheme, probability, named, len(values), totals_of(values, scheme), not_read
+        reports,
+        scheme,
+        probability,
+        named,
+        len(values),
+        totals_of(values, scheme, given.misread_rate),
+        not_read,
     )
 
 
@@ -163,23 +188,33 @@ def _read(
     return [(report, face_value(report.mark, scheme, **span)) for report in reports]
 
 
-def totals_of(values: Sequence[FaceValue], scheme: Scheme) -> Totals:
+def totals_of(
+    values: Sequence[FaceValue], scheme: Scheme, misread_rate: float = Assumptions().misread_rate
+) -> Totals:
     """Estimate totals from marks as one theory reads them, each with a running number."""
     numbers = [value.number for value in values if value.number is not None]
     if values[0].series == "":
         start = next((f.start for f in scheme.fields if f.counted and f.start), None) or 1
+        whole = one_series(numbers, start=start, misread_rate=misread_rate)
         return Totals(
+            whole=whole,
             overall=total_from_one(numbers, start=start),
             unknown_start=(total_with_unknown_start(numbers) if len(set(numbers)) > _TWO else None),
             blocks=two_blocks(numbers),
             densities=two_densities(numbers) if start == 1 else None,
+            steps=whole.steps,
         )
     by_series: dict[str, list[int]] = defaultdict(list)
     for value, number in zip(values, numbers, strict=True):
         by_series[value.series].append(number)
-    series = totals_by_series(by_series)
+    steps = steps_used(np.array(sorted(numbers)), misread_rate)
+    series = totals_by_series(by_series, misread_rate=misread_rate).by_steps(steps)
     length = _series_from_first_to_last(values)
-    return Totals(series=series, all_series=(length, series.sum_over(length)) if length else None)
+    return Totals(
+        series=series,
+        all_series=(length, series.sum_over(length)) if length else None,
+        steps=steps,
+    )
 
 
 _TWO = 2
@@ -201,47 +236,85 @@ def _series_from_first_to_last(values: Sequence[FaceValue]) -> int | None:
 
 
 def _sentences(found: MadeFound) -> list[str]:
-    numbers = f"{found.used} number{'' if found.used == 1 else 's'}"
+    numbers = counted(found.used, "number")
     weight = "named by hand" if found.named else f"chance {percent(found.probability)}"
-    said = [f"Read as '{found.scheme.in_brief()}' ({weight}), from {numbers}."]
-    said += _totals_in_words(found.totals)
+    said = [
+        _in_one_sentence(found.totals, numbers),
+        f"Read as '{found.scheme.in_brief()}' ({weight}), from {numbers}.",
+        *_amiss(found.totals),
+        *_totals_in_words(found.totals),
+    ]
     if found.not_read:
         said.append(f"Not clear or not fitting, so not counted: {', '.join(found.not_read)}.")
-    return said + found.reports.sentences()
+    return found.reports.told_with(said)
+
+
+def _in_one_sentence(totals: Totals, numbers: str) -> str:
+    """The answer, for someone who reads no further."""
+    _, total = totals.best
+    of = ""
+    if totals.all_series is not None:
+        count = totals.all_series[0]
+        of = f" over the {count} series from the first to the last seen, if none stood still"
+    elif totals.whole is None:
+        of = " in each series, on average"
+    if not totals.bounded:
+        return f"At least {total.low:,.0f} were made{of}; how many more, {numbers} cannot tell."
+    return (
+        f"About {total.middle:,.0f} were made{of}: between {total.low:,.0f} and "
+        f"{total.high:,.0f} in nine cases out of ten."
+    )
+
+
+def _amiss(totals: Totals) -> list[str]:
+    """What looks wrong with the run of numbers, the weightiest first."""
+    said = []
+    if totals.step > 1:
+        every = {2: "second", 3: "third"}.get(totals.step, f"{totals.step}th")
+        said.append(
+            f"Only every {every} number turned up: either the others were never used, which is "
+            "taken for granted here, or they belong to another works."
+        )
+    whole = totals.whole
+    if whole is None:
+        return said
+    if whole.doubted:
+        one = len(whole.doubted) == 1
+        said.append(
+            f"{listed([f'{number:,}' for number in whole.doubted])} "
+            f"{'lies' if one else 'lie'} so far above the rest that a figure is probably misread: "
+            f"look at {'that mark' if one else 'those marks'} again."
+        )
+    # of two things that may be so, the likelier
+    if totals.thicker and totals.densities is not None:
+        said.append(totals.densities.sentence())
+    elif totals.blocks is not None and totals.blocks.found:
+        said.append(totals.blocks.sentence())
+    if not said:
+        said.append(
+            "Allowed for: a works that passed numbers over or used every second one, machines of "
+            "one time that survive better, a misread figure."
+        )
+    return said
 
 
 def _totals_in_words(totals: Totals) -> list[str]:
+    """Totals that each take something for granted, for whoever knows that it holds."""
     said = []
     if (t := totals.overall) is not None:
-        said.append(f"Counted from 1: about {t.middle:,.0f} made (90 %: {_span(t)}).")
+        said.append(
+            "Had every number been used from the first on and machines of all times survived "
+            f"alike: about {t.middle:,.0f} (90 %: {_span(t)})."
+        )
     if (t := totals.unknown_start) is not None:
-        said.append(f"Were the first number unknown: about {t.middle:,.0f} (90 %: {_span(t)}).")
-    if totals.blocks is not None and not totals.thicker:
-        said.append(totals.blocks.sentence())
-        if (t := totals.blocks.total) is not None:
-            said.append(
-                f"Both blocks together: about {t.middle:,.0f} (90 %: {_span(t)}); this replaces "
-                "the totals above."
-            )
-    if totals.densities is not None and totals.thicker:
-        t = totals.densities.total
-        said += [
-            totals.densities.sentence(),
-            f"Allowing for that: about {t.middle:,.0f} (90 %: {_span(t)}); this replaces the "
-            "totals above.",
-        ]
-    if totals.series is not None:
+        said.append(
+            f"The same were the first number unknown: about {t.middle:,.0f} (90 %: {_span(t)})."
+        )
+    if totals.series is not None and totals.all_series is not None:
         t = totals.series.mean
-        said.append(
-            f"Each series held about {t.middle:,.0f} on average (90 %: {_span(t)}); survivors "
-            "come more often from the large ones, which is allowed for."
-        )
-    if totals.all_series is not None:
-        count, t = totals.all_series
-        said.append(
-            f"Over the {count} series from the first to the last seen: about {t.middle:,.0f} "
-            f"(90 %: {_span(t)}), if none stood still."
-        )
+        said.append(f"Each series held about {t.middle:,.0f} on average (90 %: {_span(t)}).")
+    if totals.series is not None:
+        said.append("Survivors come more often from the large series, which is allowed for.")
     return said
 
 
@@ -256,6 +329,15 @@ def _figures(found: MadeFound) -> dict[str, Any]:
         "probability": found.probability,
         "numbers": found.used,
         "not_read": list(found.not_read),
+        "best": totals.best[1].as_dict()
+        | {"of": totals.best[0], "only_a_floor": not totals.bounded},
+        "every_so_many": {str(step): chance for step, chance in totals.steps.items()},
+        "shapes": dict(totals.whole.shapes) if totals.whole else None,
+        "perhaps_misread": (
+            {str(number): chance for number, chance in totals.whole.misread.items()}
+            if totals.whole
+            else None
+        ),
         "overall": totals.overall.as_dict() if totals.overall else None,
         "unknown_start": totals.unknown_start.as_dict() if totals.unknown_start else None,
     }
@@ -293,23 +375,26 @@ def _answer(found: MadeFound) -> Answer:
     if totals.series is not None:
         told.setdefault("made in a series, on average", totals.series.mean)
     return Answer(
-        results=tuple(
-            Result(
-                name=name,
-                value=round(total.middle),
-                unit="machines",
-                interval=Interval(
-                    low=float(round(total.low)),
-                    high=float(round(total.high)),
-                    coverage=total.share,
-                ),
-                grade=grade,
-            )
-            for name, total in told.items()
-        ),
+        results=tuple(_result(name, total, grade) for name, total in told.items()),
         sentences=tuple(_sentences(found)),
         figures=_figures(found),
         tables=(_series_table(totals.series),) if totals.series is not None else (),
+    )
+
+
+def _result(name: str, total: Total, grade: Grade) -> Result:
+    """One total; only its lower end where the upper one is wide open."""
+    only_floor = total.high > TOO_OPEN * total.low
+    return Result(
+        name=f"{name}, at least" if only_floor else name,
+        value=round(total.low if only_floor else total.middle),
+        unit="machines",
+        interval=Interval(
+            low=float(round(total.low)),
+            high=None if only_floor else float(round(total.high)),
+            coverage=total.share,
+        ),
+        grade=grade,
     )
 
 

@@ -60,7 +60,7 @@ def _answer(found: SurvivorsFound) -> Answer:
                 grade=grade,
             )
         )
-    said = summary.sentences() + found.reports.sentences()
+    said = found.reports.told_with(summary.sentences())
     return Answer(
         results=tuple(results),
         sentences=tuple(said),

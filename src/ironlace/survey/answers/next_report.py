@@ -18,7 +18,7 @@ from ironlace.survey.answers.comparison import Comparison, SchemeOdds, as_likely
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.further_marks import chances_at_cells
 from ironlace.survey.likelihood.marks_as_arrays import lay_out, lay_out_reports
-from ironlace.survey.likelihood.simulated_marks import draw_marks, draw_unknowns
+from ironlace.survey.likelihood.simulated_marks import draw_marks, draw_unknowns, read_worse
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.face_value import face_value
 from ironlace.survey.schemes.scheme import FieldKind
@@ -28,6 +28,13 @@ _IN_PLAY = 1e-5
 
 _CELLS_FOR_TYPING = 800
 """Cells of the posterior when one report is added: 50 ms (`bench/survey_speed.py`)."""
+
+
+TELLS_NOTHING = 0.005
+"""Bits that are told as 0.00 are nothing."""
+
+_NEARLY = 0.9
+"""A kind of report that tells this part of what the best one does tells nearly as much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,9 +131,21 @@ class NextReport:
         if self.settled:
             said = [f"Nothing more is needed: '{self.called}' is {as_likely(self.odds)}."]
         else:
-            said = [f"Ask next for {self.kinds[0].what}: it would tell most."]
+            said = self._ask_for()
             said += [self._how_many(power) for power in self.power if power.needed != 0]
         return said + [sink.sentence() for sink in self.sinks]
+
+    def _ask_for(self) -> list[str]:
+        best, second = self.kinds[:2]
+        if best.bits < TELLS_NOTHING:
+            return [
+                "One more number would tell hardly anything: what is left apart, numbers alone "
+                "cannot part. A number with a dated receipt or letter might."
+            ]
+        said = [f"Ask next for {best.what}: it would tell most."]
+        if second.bits > _NEARLY * best.bits:
+            said.append(f"{second.what.capitalize()} would tell nearly as much.")
+        return said
 
     def _how_many(self, power: Power) -> str:
         goal = f"make it {power.odds:.0f} times as likely as all the others together"
@@ -172,31 +191,65 @@ def next_report(
         Longest sequence of further reports tried.
     """
     playing = [r for r in found.results if r.posterior > _IN_PLAY]
-    # Each kind is tried with the same drawings, so that their difference is not chance.
-    seed = int(rng.integers(2**62))
-    kinds = sorted(
-        (
-            KindOfReport(what, _expected_bits(playing, how, np.random.default_rng(seed), trials))
-            for what, how in _kinds(found.assumptions)
-        ),
-        key=lambda kind: -kind.bits,
-    )
+    kinds = kinds_of_report(playing, found.assumptions, rng, trials)
     power = _power(found, playing, rng, trials, most, odds)
     return NextReport(
         found.best.name,
         found.called(found.best.name),
         found.odds,
-        tuple(kinds),
+        kinds,
         power,
         what_would_sink(found),
         found.odds >= max(odds),
     )
 
 
-def _kinds(given: Assumptions) -> list[tuple[str, Assumptions]]:
+def kinds_of_report(
+    playing: Sequence[SchemeOdds], given: Assumptions, rng: np.random.Generator, trials: int
+) -> tuple[KindOfReport, ...]:
+    """Kinds of report with what one of each is expected to tell, the most telling first.
+
+    The same machines are read with care, as the reports so far were, and passed on by word, each
+    time with more slips on top of those before. Such a report cannot tell more than the one it was
+    made from (the data-processing inequality: Cover & Thomas 2006, *Elements of Information
+    Theory*, 2.8); where chance in the drawings says so, the two are told to tell as much.
+    """
+    weights = np.array([r.posterior for r in playing])
+    weights /= weights.sum()
+    kinds = _kinds_by_care(given)
+    how = kinds[0][1]
+    # theories take part in proportion to their odds, not by chance
+    source = np.searchsorted(np.cumsum(weights), (np.arange(trials) + rng.random()) / trials)
+    marks: list[Marking] = []
+    for i in np.minimum(source, len(playing) - 1).tolist():
+        scheme = playing[i].candidate.scheme
+        marks += draw_marks(scheme, draw_unknowns(scheme, how, rng, playing[i].state), 1, how, rng)
+    bits: list[float] = []
+    for _, now in kinds:
+        marks = read_worse(marks, how, now, rng) if now is not how else marks
+        how = now
+        bits.append(_mean_bits(playing, weights, marks, how))
+    return tuple(
+        KindOfReport(what, told) for (what, _), told in zip(kinds, _never_rising(bits), strict=True)
+    )
+
+
+def _never_rising(values: Sequence[float]) -> list[float]:
+    """The nearest values that never rise (pooled neighbours: Ayer et al. 1955)."""
+    pooled: list[tuple[float, int]] = []
+    for value in values:
+        mean, count = value, 1
+        while pooled and pooled[-1][0] < mean:
+            before, held = pooled.pop()
+            mean, count = (before * held + mean * count) / (held + count), held + count
+        pooled.append((mean, count))
+    return [mean for mean, count in pooled for _ in range(count)]
+
+
+def _kinds_by_care(given: Assumptions) -> list[tuple[str, Assumptions]]:
+    """Kinds of report, the most careful first."""
     least = 1e-4
     return [
-        ("a mark reported as carefully as those so far", given),
         (
             "a mark checked glyph by glyph on a raking-light photograph",
             replace(
@@ -207,13 +260,14 @@ def _kinds(given: Assumptions) -> list[tuple[str, Assumptions]]:
                 junk_rate=max(given.junk_rate / 4, least),
             ),
         ),
+        ("a mark reported as carefully as those so far", given),
         (
             "a number passed on by word, its dots not told",
             replace(
                 given,
-                misread_rate=min(given.misread_rate * 3, 0.4),
-                worn_rate=0.45,
-                junk_rate=min(given.junk_rate * 2, 0.4),
+                misread_rate=max(min(given.misread_rate * 3, 0.4), given.misread_rate),
+                worn_rate=max(0.45, given.worn_rate),
+                junk_rate=max(min(given.junk_rate * 2, 0.4), given.junk_rate),
             ),
         ),
     ]
@@ -225,20 +279,10 @@ def _log_predictive(result: SchemeOdds, marks: Sequence[Marking], how: Assumptio
     return np.log(chances @ state.weights)
 
 
-def _expected_bits(
-    playing: Sequence[SchemeOdds], how: Assumptions, rng: np.random.Generator, trials: int
+def _mean_bits(
+    playing: Sequence[SchemeOdds], weights: Floats, marks: Sequence[Marking], how: Assumptions
 ) -> float:
-    """Mean change of opinion over reports drawn from all schemes by their odds."""
-    weights = np.array([r.posterior for r in playing])
-    weights /= weights.sum()
-    marks: list[Marking] = []
-    source: list[int] = []
-    for i in rng.choice(len(playing), trials, p=weights):
-        result = playing[int(i)]
-        scheme = result.candidate.scheme
-        places = draw_unknowns(scheme, how, rng, result.state)
-        marks += draw_marks(scheme, places, 1, how, rng)
-        source.append(int(i))
+    """Mean change of opinion over reports."""
     logs = np.stack([_log_predictive(r, marks, how) for r in playing], axis=1)
     joint = np.log(weights)[None, :] + logs
     after = joint - np.logaddexp.reduce(joint, axis=1, keepdims=True)

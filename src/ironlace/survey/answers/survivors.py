@@ -177,8 +177,8 @@ def jackknife(times_seen: Iterable[int], occasions: int) -> Survivors:
         middle,
         low,
         high,
-        "Each machine has a chance of its own to be met, the same on every occasion; best when "
-        "most were met more than once.",
+        "Each machine has a chance of its own to be met, the same on every occasion, and most "
+        "were met more than once; where few were, as here as a rule, it is too low.",
     )
 
 
@@ -324,6 +324,10 @@ def rarity(count: int, years: float) -> Rarity:
     return Rarity(count, years, count / years, low / years, high / years)
 
 
+_FEW = 5
+"""Up to so many sightings the machine that made one look weighs a fifth or more; a judgement."""
+
+
 @dataclass(frozen=True)
 class SurvivorSummary:
     """All that sightings say of survivors and rarity."""
@@ -412,6 +416,11 @@ def survivors_from(
     else:
         remarks.append(
             "Sightings with dates from two years or more would allow estimates by occasion."
+        )
+    if len(machines) <= _FEW:
+        remarks.append(
+            "The first of so few machines is why anybody looks at all: it says nothing of how "
+            "easily one is met, and the figures lean on the others alone."
         )
     met = None
     whole = [int(str(o)[:4]) for o in years if str(o)[:4].isdigit()]

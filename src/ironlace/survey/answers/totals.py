@@ -9,7 +9,7 @@ and Bayesian where several series share what they tell.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -286,6 +286,32 @@ class SeriesTotals:
     unevenness: Total
     mean: Total
 
+    def by_steps(self, steps: Mapping[int, float]) -> "SeriesTotals":
+        """The same where perhaps only every so many-th number was used.
+
+        Parameters
+        ----------
+        steps
+            Probability of each step; one that is not ruled out widens the interval to its side.
+        """
+        likely = max(steps, key=lambda step: steps[step])
+        possible = [step for step, chance in steps.items() if chance > _NOT_RULED_OUT]
+
+        def thinned(total: Total) -> Total:
+            return replace(
+                total,
+                middle=total.middle / likely,
+                low=total.low / max(possible),
+                high=total.high / min(possible),
+            )
+
+        return SeriesTotals(
+            {name: thinned(total) for name, total in self.each.items()},
+            thinned(self.typical),
+            self.unevenness,
+            thinned(self.mean),
+        )
+
     def sum_over(self, count: int) -> Total:
         """Made in all over so many series, those without a survivor included."""
         if count < 1:
@@ -305,8 +331,12 @@ class SeriesTotals:
         )
 
 
-def totals_by_series(
-    series: Mapping[str, Sequence[int]], *, share: float = 0.9, highest: float = 1e7
+def totals_by_series(  # long: the docstring is half of it
+    series: Mapping[str, Sequence[int]],
+    *,
+    share: float = 0.9,
+    highest: float = 1e7,
+    misread_rate: float = 0.0,
 ) -> SeriesTotals:
     """Totals of a count that starts again, from the numbers that survive of each series.
 
@@ -325,6 +355,8 @@ def totals_by_series(
         Probability that the intervals are to hold.
     highest
         No series is larger.
+    misread_rate
+        Chance that a figure of the highest number of a series is another one than was struck.
 
     Raises
     ------
@@ -338,7 +370,7 @@ def totals_by_series(
     count = sum(len(found) for found in kept.values())
     grid = _TotalsGrid.about(top, highest)
     thinned = np.exp(-np.outer(grid.u, grid.rate))  # (u, rate): none more survives than was met
-    masks = grid.not_below(top)
+    masks = [grid.allowed(found, misread_rate) for found in kept.values()]
     post = grid.posterior(count, thinned, masks)
     likely = np.argwhere(post > _WORTH_SUMMING * post.max())
     weight = post[likely[:, 0], likely[:, 1]]
@@ -348,9 +380,10 @@ def totals_by_series(
         mass = base * mask
         mass = weight @ (mass / np.maximum(mass.sum(axis=1, keepdims=True), 1e-300))
         found = _from_grid(grid.u, mass, share, "this series, pooled with all")
-        each[name] = Total(
-            max(found.middle, m), max(found.low, m), max(found.high, m), share, found.method
-        )
+        # where figures may be misread even the highest number is no floor
+        least = len(kept[name]) if misread_rate else float(m)
+        ends = [max(end, least) for end in (found.middle, found.low, found.high)]
+        each[name] = Total(ends[0], ends[1], ends[2], share, found.method)
     by_node = post.sum(axis=1)
     by_both = by_node.reshape(len(grid.sigma), len(grid.mu))
     return SeriesTotals(
@@ -362,6 +395,9 @@ def totals_by_series(
         _from_grid(grid.made @ grid.u, by_node, share, "mean total, survivors size-biased"),
     )
 
+
+_NOT_RULED_OUT = 0.05
+"""Steps with a smaller probability are out; the intervals hold nine in ten, five at each side."""
 
 _WORTH_SUMMING = 1e-6
 """Nodes with no more than this part of the heaviest one's weight are left out."""
@@ -410,10 +446,22 @@ class _TotalsGrid:
         """The totals, rising."""
         return np.exp(self.log_u)
 
-    def not_below(self, top: Floats) -> list[Floats]:
-        """For each series the part of each cell of totals that is not below its highest number."""
+    def allowed(self, found: Sequence[int], misread_rate: float) -> Floats:
+        """How far each cell of totals admits the highest number of a series, misread or not.
+
+        A cell counts in part when the number falls into it.
+        """
+        rest = found[-2] if len(found) > 1 else 1
+        right = 1.0 - misread_rate * len(str(found[-1]))
+        admits = right * self._not_below(found[-1])
+        if misread_rate:
+            for other in one_figure_off(found[-1]):
+                admits += misread_rate / 9.0 * self._not_below(max(other, rest))
+        return admits
+
+    def _not_below(self, number: float) -> Floats:
         step = self.log_u[1] - self.log_u[0]
-        return [np.clip((self.log_u - _floor(m)) / step + 0.5, 0.0, 1.0) for m in top]
+        return np.asarray(np.clip((self.log_u - _floor(number)) / step + 0.5, 0.0, 1.0))
 
     def posterior(self, count: int, thinned: Floats, masks: Sequence[Floats]) -> Floats:
         """Weight of each node of spread and middle with each rate, shape (sigma x mu, rate)."""
@@ -424,6 +472,18 @@ class _TotalsGrid:
             log_post = log_post + np.log(self.made @ (mask[:, None] * thinned) + 1e-300)
         post = np.exp(log_post - log_post.max())
         return np.asarray(post / post.sum())
+
+
+def one_figure_off(number: int) -> list[int]:
+    """Numbers that differ from one in one figure, or have one of its figures only once.
+
+    >>> len(one_figure_off(217)), 27 in one_figure_off(217)
+    (29, True)
+    """
+    text = str(number)
+    changed = {int(text[:i] + c + text[i + 1 :]) for i in range(len(text)) for c in "0123456789"}
+    shorter = {int(text[:i] + text[i + 1 :] or 0) for i in range(len(text))}
+    return sorted((changed | shorter) - {number, 0})
 
 
 def _floor(highest: float) -> float:

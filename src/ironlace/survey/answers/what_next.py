@@ -11,7 +11,7 @@ from ironlace.evidence.findings import Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.survey.answers.asked import UnderTheories, asked_before
-from ironlace.survey.answers.next_report import NextReport, next_report
+from ironlace.survey.answers.next_report import TELLS_NOTHING, NextReport, next_report
 from ironlace.survey.answers.plots import power_curves
 from ironlace.survey.answers.which_numbering import compared
 from ironlace.survey.reports.counted import Reports
@@ -51,7 +51,7 @@ def _work(reports: Reports, asked: NextAsked, steps: Steps) -> NextFound:
 
 def _answer(found: NextFound) -> Answer:
     report, best = found.report, found.report.kinds[0]
-    said = report.sentences() + found.reports.sentences()
+    said = found.reports.told_with(report.sentences())
     return Answer(
         results=(
             Result(name="report that would tell most", value=best.what, grade=Grade.INFERRED),
@@ -71,11 +71,7 @@ def _answer(found: NextFound) -> Answer:
 
 
 def _bits(bits: float) -> str:
-    return f"{bits:.2f}" if bits >= _LEAST_BITS else "nothing more"
-
-
-_LEAST_BITS = 0.005
-"""What is told as 0.00 tells nothing."""
+    return f"{bits:.2f}" if bits >= TELLS_NOTHING else "nothing more"
 
 
 NEXT = Analysis(

@@ -21,8 +21,8 @@ from ironlace.survey.answers.which_numbering import (
 )
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.reports.anchors import Anchor, AnchorTable, read_anchors
+from ironlace.survey.reports.as_struck import read_mark
 from ironlace.survey.reports.counted import Reports
-from ironlace.survey.reports.table import read_mark
 from ironlace.survey.schemes.face_value import FaceValue, face_value
 from ironlace.survey.schemes.scheme import Counted
 from ironlace.survey.time.timeline import DatedNumber
@@ -99,7 +99,7 @@ def _sentences(found: DateFound) -> list[str]:
         f"Theories were weighed by {counted(len(found.comparison.reports), 'report')}; "
         f"{counted(len(found.anchors), 'dated example')} known."
     )
-    said += found.comparison.sentences() + found.reports.sentences()
+    said = found.reports.told_with([*said, *found.comparison.sentences()])
     said += shared_mark_sentences(found.reports, found.comparison)
     return said + (found.anchor_table.sentences()[1:] if found.anchor_table else [])
 

@@ -124,7 +124,7 @@ def _work(reports: Reports, asked: CompareAsked, steps: Steps) -> NumberingFound
 
 
 def _sentences(found: NumberingFound) -> list[str]:
-    said = found.comparison.sentences() + found.reports.sentences()
+    said = found.reports.told_with(found.comparison.sentences())
     said += shared_mark_sentences(found.reports, found.comparison)
     said += most_telling(found.moved)
     pairs = found.unsettled

@@ -1,6 +1,6 @@
 """Marks as a scheme would have them struck, worn and reported: for planning and for trials."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -396,3 +396,45 @@ def _junk_group(rng: np.random.Generator) -> str:
     return "".join(
         str(rng.integers(0, 10)) if figure else str(rng.choice(list(LETTERS))) for figure in figures
     )
+
+
+def read_worse(
+    marks: list[Marking], before: Assumptions, after: Assumptions, rng: np.random.Generator
+) -> list[Marking]:
+    """Marks as they would come had they been read, or passed on, with less care.
+
+    Each is what came before with more slips on top, so that it cannot tell more than that did.
+
+    Parameters
+    ----------
+    before, after
+        Rates with which the marks were drawn, and higher ones that they are to have.
+    """
+
+    def more(name: str) -> float:
+        low, high = float(getattr(before, name)), float(getattr(after, name))
+        return max((high - low) / (1.0 - low), 0.0)
+
+    misread = confusion(replace(after, misread_rate=max(more("misread_rate"), 1e-9)))
+    kinds, chances = list(STRAY_KINDS), np.array(list(STRAY_KINDS.values()))
+    found: list[Marking] = []
+    for mark in marks:
+        out: list[str] = []
+        if rng.random() < more("junk_rate"):
+            out = list(_junk(rng))
+        else:
+            parted = True
+            for glyph in mark.glyphs:
+                text = str(glyph)
+                if glyph.is_separator:
+                    if rng.random() >= more("worn_rate"):
+                        out.append(text)
+                    parted = True
+                    continue
+                if not parted and rng.random() < more("stray_rate"):
+                    out.append(str(rng.choice(kinds, p=chances / chances.sum())))
+                out.append(_misread(text, misread, rng) if text in CHARACTERS else text)
+                parted = False
+        text = "".join(out).strip()
+        found.append(parse_marking(text) if any(c.isalnum() for c in text) else mark)
+    return found

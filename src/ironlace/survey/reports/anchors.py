@@ -13,12 +13,12 @@ from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.markings import Marking
 from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError
+from ironlace.survey.reports.as_struck import struck_mark
 from ironlace.survey.reports.table import (
     DatedKind,
     Report,
     SetAside,
     read_rows,
-    struck_mark,
 )
 
 ANCHOR_COLUMNS = ("serial", "kind", "date", "source")

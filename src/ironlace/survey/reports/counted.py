@@ -33,6 +33,13 @@ _MOST_NAMED = 8
 """So many second sightings are named in a sentence; the figures hold them all."""
 
 
+_BEFORE_SET_ASIDE = 2
+"""So many sentences of an answer stand before the one on rows set aside."""
+
+_MOST_REASONS = 3
+"""So many reasons for setting rows aside are named in a sentence; the figures hold them all."""
+
+
 @dataclass(frozen=True, slots=True)
 class SecondSighting:
     """A report that is of the same machine as another, which stands for it.
@@ -155,6 +162,37 @@ class Reports:
             "There is no mark and no report to compare: read this machine's mark first, or add a "
             "report with a name and a mark."
         )
+
+    def told_with(self, answer: Sequence[str]) -> list[str]:
+        """The sentences of an answer, with those on the reports where they are read.
+
+        That rows were set aside stands among the first three: an answer from fewer reports than
+        came in says so before anything else but itself.
+        """
+        first, rest = list(answer[:_BEFORE_SET_ASIDE]), list(answer[_BEFORE_SET_ASIDE:])
+        return [*first, *self.set_aside_in_words(), *rest, *self.sentences()]
+
+    def set_aside_in_words(self) -> list[str]:
+        """How many rows were set aside and why, in one sentence; nothing when none was.
+
+        Rows set aside for the same reason are told together.
+        """
+        if not self.set_aside:
+            return []
+        by_reason: dict[str, list[int]] = {}
+        for row in self.set_aside:
+            by_reason.setdefault(row.why, []).append(row.line)
+        told = []
+        for why, lines in sorted(by_reason.items(), key=lambda pair: -len(pair[1]))[:_MOST_REASONS]:
+            named = ", ".join(map(str, lines[:_MOST_NAMED]))
+            more = f" and {len(lines) - _MOST_NAMED} more" if len(lines) > _MOST_NAMED else ""
+            told.append(f"{'line' if len(lines) == 1 else 'lines'} {named}{more} ({why})")
+        others = len(by_reason) - _MOST_REASONS
+        count, whole = len(self.set_aside), len(self.set_aside) + len(self.sightings)
+        return [
+            f"{count} of {whole} rows {'was' if count == 1 else 'were'} set aside: "
+            f"{'; '.join(told)}{f'; and {others} more reasons' if others > 0 else ''}."
+        ]
 
     def sentences(self) -> list[str]:
         """Say which were joined and which left out; nothing when all count."""

@@ -25,18 +25,20 @@ no column: keep them out of the table that is shared.
 import csv
 import io
 import re
-import unicodedata
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TypeVar
 
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.errors import IronlaceError
-from ironlace.evidence.markings import Marking, parse_marking
+from ironlace.evidence.markings import GlyphKind, Marking, MarkingError
 from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
-from ironlace.survey.errors import ReportsError
+from ironlace.survey.errors import ReportsError, RowError
+from ironlace.survey.reports.as_struck import as_struck
 
 
 class Seen(StrEnum):
@@ -91,11 +93,21 @@ class Report:
 
 @dataclass(frozen=True, slots=True)
 class SetAside:
-    """A row that could not be used: its line in the file, what it held, and why."""
+    """A row that could not be used: its line in the file, what it held, and why.
+
+    `brief` is the reason in the same few words for all rows of which it is true; without it the
+    reason stands for it.
+    """
 
     line: int
     row: tuple[tuple[str, str], ...]
     reason: str
+    brief: str = ""
+
+    @property
+    def why(self) -> str:
+        """The reason in a few words."""
+        return self.brief or self.reason.rstrip(".")
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,55 +163,6 @@ _ALSO_CALLED = {
 
 _Choice = TypeVar("_Choice", bound=StrEnum)
 _Cells = list[tuple[str, str]]
-
-
-def read_mark(text: str) -> Marking:
-    """Read a mark as people type it: figures of any script and full-width signs are the same.
-
-    Raises MarkingError, as `parse_marking` does.
-
-    >>> str(read_mark("４．９６．217"))
-    '4·96·217'
-    """
-    plain = [
-        str(unicodedata.decimal(c))
-        if c.isdecimal()
-        else chr(ord(c) - _FULL_WIDTH)
-        if "！" <= c <= "～"
-        else " "
-        if c == "\u3000"
-        else c
-        for c in text
-    ]
-    return parse_marking("".join(plain))
-
-
-_FULL_WIDTH = ord("！") - ord("!")
-
-_MONTH_NAMES = "jan|feb|mar|apr|may|jun|jul|aug|sept?|oct|nov|dec"
-_MADE_BY_SPREADSHEET = re.compile(
-    rf"(?:\d{{1,2}}-)?(?:{_MONTH_NAMES})[a-z]*-\d{{2,4}}|\d{{1,4}}-(?:{_MONTH_NAMES})"
-    r"|(?:19|20)\d\d-\d\d-\d\d(?:[ T]00:00(?::00)?)?",
-    re.I,
-)
-
-
-def struck_mark(text: str) -> Marking:
-    """Read a mark of a table, in which a spreadsheet may have made a date of it.
-
-    Raises
-    ------
-    ReportsError
-        When it looks like such a date: what was struck cannot be told from it.
-    MarkingError
-        As `read_mark`.
-    """
-    if _MADE_BY_SPREADSHEET.fullmatch(text.strip()):
-        raise ReportsError(
-            f"'{text.strip()}' looks like a date that a spreadsheet made of a number such as "
-            "11-86: write the mark as it is struck."
-        )
-    return read_mark(text)
 
 
 def read_rows(
@@ -262,7 +225,7 @@ def read_reports(
     return reports_from_rows(columns, rows, headers=headers)
 
 
-def reports_from_rows(
+def reports_from_rows(  # long: each way a row can be wrong
     columns: list[str],
     rows: Iterable[tuple[int, list[str]]],
     *,
@@ -283,6 +246,9 @@ def reports_from_rows(
     remarks: list[str] = []
     taken: dict[str, int] = {}
     written: list[str] = []
+    lines: list[tuple[int, tuple[tuple[str, str], ...]]] = []
+    rows = list(rows)
+    _refuse_no_numbers([cells[at] for _, cells in rows if (at := names.index("mark")) < len(cells)])
     for line, cells in rows:
         held = tuple(zip(columns, [*cells, *[""] * (len(columns) - len(cells))], strict=False))
         if len(cells) > len(columns):
@@ -291,6 +257,7 @@ def reports_from_rows(
                     line,
                     (*held, ("", " ".join(cells[len(columns) :]))),
                     f"{len(cells)} cells under {len(columns)} headers; quote cells with commas.",
+                    "more cells than headers",
                 )
             )
             continue
@@ -298,7 +265,7 @@ def reports_from_rows(
         try:
             report, said = _report(values, line)
         except IronlaceError as error:
-            aside.append(SetAside(line, held, str(error)))
+            aside.append(SetAside(line, held, str(error), _brief(error)))
             continue
         if report.id in taken:
             aside.append(
@@ -307,17 +274,114 @@ def reports_from_rows(
                     held,
                     f"The id '{report.id}' stands already on line {taken[report.id]}; "
                     "give each report an id of its own.",
+                    "an id that stands already",
                 )
             )
             continue
         taken[report.id] = line
         reports.append(report)
+        lines.append((line, held))
         remarks += said
         written += _written_dates(values, report)
     if written:
         more = f" and {len(written) - 3} more" if len(written) > 3 else ""
         remarks.insert(0, f"Dates read as they were written: {'; '.join(written[:3])}{more}.")
+    if years := _years_written_out([report.mark for report in reports]):
+        aside += [SetAside(*lines[i], reason, _YEAR_BRIEF) for i, reason in years.items()]
+        aside.sort(key=lambda row: row.line)
+        reports = [report for i, report in enumerate(reports) if i not in years]
     return ReportTable(tuple(reports), tuple(aside), tuple(remarks), tuple(columns))
+
+
+def _brief(error: IronlaceError) -> str:
+    if isinstance(error, RowError):
+        return error.brief
+    return "signs that are no part of a mark" if isinstance(error, MarkingError) else ""
+
+
+_YEAR_BRIEF = "a year written out where the others have two figures"
+_FULL_YEAR = re.compile(r"1[7-9]\d\d")
+
+
+def _years_written_out(marks: Sequence[Marking]) -> dict[int, str]:
+    """Marks in which somebody wrote 1896 for the 96 that was struck: their places, and why.
+
+    Where most marks of as many groups have two figures in a place, four that make a year are a
+    reporter's; where all have four they may be struck.
+    """
+    places: dict[tuple[int, int], list[tuple[int, str]]] = {}
+    for i, mark in enumerate(marks):
+        texts = ["".join(str(glyph) for glyph in group) for group in mark.groups]
+        for at, text in enumerate(texts):
+            if len(texts) > 1 and (len(text) == 2 or _FULL_YEAR.fullmatch(text)):
+                places.setdefault((len(texts), at), []).append((i, text))
+    found: dict[int, str] = {}
+    for held in places.values():
+        full = [(i, text) for i, text in held if len(text) == 4]
+        if 2 * len(full) > len(held):
+            continue
+        for i, text in full:
+            found[i] = (
+                f"'{marks[i]}' has the year written out ({text}) where the others have two "
+                "figures: write only what is struck."
+            )
+    return found
+
+
+_ROWS_LOOKED_AT = 400
+"""Rows, evenly over a long table, by which it is known for one that holds no numbers."""
+
+_LONG_TABLE = 2_000
+"""A shorter table is read whatever it holds: it takes no time, and each row gets its reason."""
+
+_FEWEST_READ = 0.2
+"""A long table of which a smaller part reads as marks has another column for its numbers."""
+
+_KINDS_OF_MARK = 12
+"""A works strikes its numbers in a few ways; with wear and slips a dozen cover most of them."""
+
+_COVERED = 0.5
+"""The part of a table that those kinds must cover. Both are judgements."""
+
+_LONGEST_GROUP = 9
+"""Figures in one group of which more are a telephone number or a code, but no running number."""
+
+
+def _refuse_no_numbers(cells: Sequence[str]) -> None:
+    """Refuse a long table at once when what stands in the column of marks is something else.
+
+    Raises ReportsError.
+    """
+    if len(cells) <= _LONG_TABLE:
+        return
+    some = [cells[i * len(cells) // _ROWS_LOOKED_AT] for i in range(_ROWS_LOOKED_AT)]
+    kinds: Counter[str] = Counter()
+    for cell in some:
+        with suppress(IronlaceError):
+            kinds[_kind_of_mark(as_struck(cell).mark)] += 1
+    read = sum(kinds.values())
+    usual = sum(count for kind, count in kinds.most_common(_KINDS_OF_MARK) if kind)
+    if read < _FEWEST_READ * len(some):
+        raise ReportsError(
+            f"Of {len(some)} rows looked at all over the table {read} hold a number: is 'mark' "
+            f"the right column? It holds such as '{some[0][:40]}'."
+        )
+    if usual < _COVERED * read:
+        raise ReportsError(
+            f"What stands under 'mark' is built in too many ways to be one works' numbers, such as "
+            f"'{some[0][:40]}' and '{some[-1][:40]}': is it the right column?"
+        )
+
+
+def _kind_of_mark(mark: Marking) -> str:
+    """How a mark is built: letters, figures and separators, however many figures; '' for none."""
+    built = ""
+    for glyph in mark.glyphs:
+        kind = glyph.kind
+        sign = str(glyph) if glyph.is_separator else "A" if kind is GlyphKind.LETTER else "9"
+        built += sign if glyph.is_separator or not built.endswith(sign) else ""
+    too_long = any(len(group) > _LONGEST_GROUP for group in mark.groups)
+    return "" if too_long else built
 
 
 def column_names(columns: Iterable[str], headers: Mapping[str, str]) -> list[str]:
@@ -350,9 +414,11 @@ def _plain(header: str) -> str:
 
 def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
     if not values["id"]:
-        raise ReportsError("The id is empty; give the report any short name.")
+        raise RowError("The id is empty; give the report any short name.", "no id")
     if not values["mark"]:
-        raise ReportsError("The mark is empty; write what was read, '?' for an unread glyph.")
+        raise RowError(
+            "The mark is empty; write what was read, '?' for an unread glyph.", "no number"
+        )
     said: list[str] = []
     other = [(k, v) for k, v in values.items() if k not in REPORT_COLUMNS and v]
     seen = _choice(Seen, values.get("seen", ""), "seen", line, said, other)
@@ -374,9 +440,14 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
             f"Line {line}: what the date '{dated.in_words()}' says is not given; it is taken as "
             f"'{kind}'."
         )
+    struck = as_struck(values["mark"])
+    if struck.left_out:
+        said.append(
+            f"Line {line}: '{struck.left_out}' stands before the number and is not taken as struck."
+        )
     report = Report(
         values["id"],
-        struck_mark(values["mark"]),
+        struck.mark,
         seen,
         sighted,
         values.get("variant", ""),

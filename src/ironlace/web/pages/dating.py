@@ -390,7 +390,7 @@ def _chance(chance: float) -> str:
 def _found_told(found: Found) -> dict[str, Any]:
     """The answer in three lines, and what stands behind it."""
     comparison = found.comparison
-    behind = comparison.sentences() + found.reports.sentences()
+    behind = found.reports.told_with(comparison.sentences())
     behind += shared_mark_sentences(found.reports, comparison)
     if isinstance(found, DateFound):
         date = found.dating

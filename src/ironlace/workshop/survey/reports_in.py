@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.markings import parse_marking
 from ironlace.record import Record, ReportEntry
+from ironlace.survey.reports.as_struck import struck_mark
 from ironlace.survey.reports.table import (
     REPORT_COLUMNS,
     Report,
@@ -18,7 +19,6 @@ from ironlace.survey.reports.table import (
     SetAside,
     read_rows,
     reports_from_rows,
-    struck_mark,
 )
 from ironlace.survey.sharing.open_data import merge
 from ironlace.survey.sharing.same_machine import likely_pairs

@@ -1,0 +1,465 @@
+"""How many machines one run of numbers holds, whatever shape the run has.
+
+A total taken from the highest number trusts four things that nobody promised: that every number
+was used, that machines of all times survive alike, that one works used the numbers, and that each
+was read rightly. Here each of them may fail. Several shapes of a run are laid against the numbers:
+
+* even: every number as likely to turn up (Goodman 1952, *Journal of the American Statistical
+  Association* 47, 622-634);
+* leaning: early or late machines survive more, by an exponential or a power of the number;
+* broken: two stretches, one thicker (a change-point, after Raftery & Akman 1986, *Biometrika* 73,
+  85-89);
+* passed over: one to three stretches of numbers were never used, at the beginning or between
+  blocks, of which two may lie as thickly as each other or not;
+
+in each the highest few numbers may owe a figure to a misreading, and only every second, third,
+fifth or tenth number may have been used. Every unknown is summed out, the shapes are weighed by how
+probable they made the numbers (Bayesian model averaging: Hoeting et al. 1999, *Statistical Science*
+14, 382-417), and what is told is how many numbers were used. Where that is wide open, only the
+lower end is told.
+"""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from ironlace.evidence.arrays import Floats, Ints
+from ironlace.survey.answers.totals import Total, one_figure_off
+from ironlace.survey.errors import SurveyError
+
+_SHAPES: Mapping[str, float] = {
+    "even": 0.22,
+    "leaning": 0.34,
+    "broken": 0.10,
+    "unused at the start": 0.12,
+    "passed over": 0.12,
+    "passed over more than once": 0.10,
+}
+"""Prior weights of the shapes. Judgements: common practice, no source. An even run is the commonest
+in print, and each of the others is known from some maker."""
+
+_STEPS: Mapping[int, float] = {2: 0.05, 3: 0.004, 4: 0.004, 5: 0.008, 10: 0.012}
+"""Prior chance that only every so many-th number was used; the same kind of judgement."""
+
+_REACH = 50.0
+"""The end lies at most this many times above the highest number; a judgement, as in `totals`."""
+
+_MOST_MISREAD = 3
+"""So many of the highest numbers may each owe a figure to a misreading."""
+
+_ENDS = 64
+"""Cells for the end above each of the highest numbers, finest close above it."""
+
+_LEANS = np.linspace(-7.0, 7.0, 43)
+"""Logarithm of how much thicker the numbers lie at the beginning than at the end."""
+
+_LEAN_SPREAD = 3.0
+"""Prior standard deviation of that logarithm: e to the 3 is twenty times; a judgement."""
+
+_POWERS = np.geomspace(0.3, 3.0, 25)
+"""Powers of the number by which survival leans, less one is the exponent of the density."""
+
+_PLACES = 120
+"""Places of a break tried."""
+
+_PARTS = 24
+"""Parts of an empty stretch at which unused numbers may begin or end."""
+
+_STRETCHES = 6
+"""Of the empty stretches the longest so many are tried: a short one hides no block."""
+
+_LOG_CELLS = 1_600
+"""Cells of the logarithm of the total; finer than any figure that is told."""
+
+_KEEP_LOG = 40.0
+"""Cells this many nats below the heaviest are left out: e to the -40 is 4e-18."""
+
+_CREDIBLE = 0.15
+"""The interval reaches as far as that of each shape with more than this probability: where the
+shapes disagree, the numbers do not tell which is right. Chosen on works that were looked at."""
+
+TOO_OPEN = 3.0
+"""An interval whose ends lie further apart than this is no answer but a floor; a judgement."""
+
+_FIGURES_CHANGED = 9
+"""A misread figure is one of nine others."""
+
+
+@dataclass(frozen=True, slots=True)
+class OneSeries:
+    """How many machines one run of numbers holds.
+
+    Attributes
+    ----------
+    total
+        How many, with its interval.
+    shapes
+        Probability of each shape of the run.
+    steps
+        Probability that only every so many-th number was used, by that number; 1 is every one.
+    misread
+        Chance of each of the highest numbers to owe a figure to a misreading, by number.
+    """
+
+    total: Total
+    shapes: Mapping[str, float]
+    steps: Mapping[int, float]
+    misread: Mapping[int, float]
+
+    @property
+    def step(self) -> int:
+        """How many numbers lie from one that was used to the next, most probably."""
+        return max(self.steps, key=lambda step: self.steps[step])
+
+    @property
+    def doubted(self) -> tuple[int, ...]:
+        """Numbers that are more probably misread than not."""
+        return tuple(number for number, chance in self.misread.items() if chance > 0.5)
+
+    @property
+    def bounded(self) -> bool:
+        """Whether the numbers tell more than a floor."""
+        return self.total.high <= TOO_OPEN * self.total.low
+
+
+def one_series(
+    numbers: Sequence[int], *, start: int = 1, share: float = 0.9, misread_rate: float = 0.02
+) -> OneSeries:
+    """Say how many machines one run of numbers holds.
+
+    Parameters
+    ----------
+    numbers
+        Running numbers that turned up; the same number twice counts once.
+    start
+        The number at which the run begins unless its beginning was left unused.
+    share
+        Probability that the interval is to hold.
+    misread_rate
+        Chance that a figure is reported as another.
+
+    Raises
+    ------
+    SurveyError
+        When there is no number, or one below the start.
+
+    >>> found = one_series([19, 40, 42, 60])
+    >>> found.total.low < 60 < found.total.high, found.bounded
+    (True, False)
+    """
+    seen = np.array(sorted(set(numbers)), dtype=np.int64) - (start - 1)
+    if not len(seen):
+        raise SurveyError("No number was given, so no total can be said.")
+    if seen[0] < 1:
+        raise SurveyError(f"The series starts at {start}, but {seen[0] + start - 1} was given.")
+    ends = _Ends.above(seen, misread_rate)
+    found = _Found()
+    for name, add in _ADD.items():
+        found.begin(name)
+        add(ends, found)
+    steps = steps_used(seen, misread_rate)
+    shapes = found.shapes()
+    tail = (1.0 - share) / 2.0
+    told = [found.quantiles(None, steps, len(seen), tail)]
+    told += [
+        found.quantiles(name, steps, len(seen), tail)
+        for name, chance in shapes.items()
+        if chance > _CREDIBLE
+    ]
+    least = float(len(seen))
+    total = Total(
+        max(told[0][1], least),
+        max(min(low for low, _, _ in told), least),
+        max(*(high for _, _, high in told), least),
+        share,
+        "one run of numbers, its shape summed out",
+    )
+    return OneSeries(total, shapes, steps, _misread(ends, found, start))
+
+
+@dataclass(frozen=True)
+class _Ends:
+    """Cells for the last number of the run, and what the numbers say at each.
+
+    Attributes
+    ----------
+    seen
+        The numbers, rising from 1 or more, shape (k,).
+    end, width
+        Last number of the run in each cell, and its prior weight (log-uniform), shape (n,).
+    under
+        How many of the numbers are not above it, shape (n,).
+    slips
+        Logarithm of the chance that those above it are misread, shape (n,).
+    """
+
+    seen: Ints
+    end: Floats
+    log_weight: Floats
+    under: Ints
+    slips: Floats
+
+    @classmethod
+    def above(cls, seen: Ints, rate: float) -> "_Ends":
+        most = min(_MOST_MISREAD, (len(seen) - 1) // 3)
+        lowest, highest = float(seen[len(seen) - 1 - most]), float(seen[-1])
+        steps = np.concatenate([[0.0], np.geomspace(1e-3, _REACH - 1.0, _ENDS)])
+        edges = np.concatenate([v * (1.0 + steps) for v in seen[len(seen) - 1 - most :].tolist()])
+        edges = np.unique(edges[(edges >= lowest) & (edges <= _REACH * highest)])
+        edges = edges[np.concatenate([[True], np.diff(np.log(edges)) > 1e-9])]
+        end = np.sqrt(edges[1:] * edges[:-1])
+        log_weight = np.log(np.diff(np.log(edges)) / math.log(_REACH * highest / lowest))
+        under = np.searchsorted(seen, end, side="right")
+        slips = np.zeros(len(end))
+        for i in range(len(seen) - most, len(seen)):
+            above = under <= i
+            slips[above] += np.log(_slip_chance(int(seen[i]), end[above], rate))
+        return cls(seen, end, log_weight, under, slips)
+
+    def put(self, within: Any, places: Ints | slice = slice(None)) -> Floats:
+        """Logarithm of a shape's probability, given the log density of the numbers in the run."""
+        return np.asarray(self.log_weight[places] + self.slips[places] + within)
+
+
+def _slip_chance(number: int, end: Floats, rate: float) -> Floats:
+    """Chance of reading a number for some number of an even run up to `end`, shape (n,)."""
+    found = np.zeros(len(end))
+    for other in one_figure_off(number):
+        found += (other <= end) / end
+    return np.maximum(found * rate / _FIGURES_CHANGED, 1e-12 / end)
+
+
+class _Found:
+    """Probabilities of totals as the shapes add them."""
+
+    def __init__(self) -> None:
+        self._parts: list[tuple[str, Floats, Floats, Floats]] = []
+        self._name = ""
+
+    def begin(self, name: str) -> None:
+        self._name = name
+
+    def add(self, log_mass: Floats, used: Floats, ends: Floats, prior: float = 1.0) -> None:
+        """Add log-probabilities of so many numbers used, with the last number of each."""
+        if not log_mass.size:
+            return
+        weight = math.log(_SHAPES[self._name] * prior)
+        self._parts.append((self._name, (log_mass + weight).ravel(), used.ravel(), ends.ravel()))
+
+    def _all(self, name: str | None = None) -> tuple[Floats, Floats, Floats]:
+        parts = [part for part in self._parts if name in (None, part[0])]
+        log_mass, used, ends = (np.concatenate([part[i] for part in parts]) for i in (1, 2, 3))
+        return log_mass, used, ends
+
+    def shapes(self) -> Mapping[str, float]:
+        peak = max(float(part[1].max()) for part in self._parts)
+        weight = dict.fromkeys(_SHAPES, 0.0)
+        for name, log_mass, _, _ in self._parts:
+            weight[name] += float(np.exp(log_mass - peak).sum())
+        whole = sum(weight.values())
+        return {name: w / whole for name, w in weight.items()}
+
+    def ends_below(self, number: float) -> float:
+        """Chance that the run ends below a number."""
+        log_mass, _, ends = self._all()
+        mass = np.exp(log_mass - log_mass.max())
+        return float(mass[ends < number].sum() / mass.sum())
+
+    def quantiles(
+        self, name: str | None, steps: Mapping[int, float], count: int, tail: float
+    ) -> tuple[float, float, float]:
+        """Lower end, middle and upper end of the total, under one shape or all (None)."""
+        log_mass, used, _ = self._all(name)
+        keep = log_mass > log_mass.max() - _KEEP_LOG
+        log_mass, used = log_mass[keep], used[keep]
+        grid = np.linspace(
+            math.log(max(count, float(used.min()) / max(steps))) - 1e-3,
+            math.log(float(used.max())) + 1e-3,
+            _LOG_CELLS,
+        )
+        mass = np.zeros(_LOG_CELLS)
+        for step, chance in steps.items():
+            held = used / step
+            fits = held >= count
+            weight = np.exp(log_mass[fits] - log_mass.max() + _drawn_once(held[fits], count))
+            at = np.searchsorted(grid, np.log(held[fits]))
+            mass += chance * np.bincount(at, weight, _LOG_CELLS)[:_LOG_CELLS]
+        reached = np.cumsum(mass)
+        found = np.interp([tail, 0.5, 1.0 - tail], reached / reached[-1], grid)
+        low, middle, high = (math.exp(value) for value in found.tolist())
+        return low, middle, high
+
+
+def _drawn_once(held: Floats, count: int) -> Floats:
+    """What no machine turning up twice as two adds to the log probability, close to 0 for many."""
+    from scipy.special import gammaln
+
+    return np.asarray(count * np.log(held) - gammaln(held + 1.0) + gammaln(held - count + 1.0))
+
+
+def _even(ends: _Ends, found: _Found) -> None:
+    found.add(ends.put(-ends.under * np.log(ends.end)), ends.end, ends.end)
+
+
+def _leaning(ends: _Ends, found: _Found) -> None:
+    """Density that falls or rises exponentially, or as a power of the number."""
+    sums = np.concatenate([[0.0], np.cumsum(ends.seen)])[ends.under]
+    logs = np.concatenate([[0.0], np.cumsum(np.log(ends.seen - 0.5))])[ends.under]
+    prior = np.exp(-0.5 * (_LEANS / _LEAN_SPREAD) ** 2)
+    for lean, chance in zip(_LEANS.tolist(), (prior / prior.sum()).tolist(), strict=True):
+        scale = math.log(lean / -math.expm1(-lean)) if lean else 0.0
+        within = ends.under * (scale - np.log(ends.end)) - lean * sums / ends.end
+        found.add(ends.put(within), ends.end, ends.end, 0.6 * chance)
+    for power in _POWERS.tolist():
+        within = ends.under * (math.log(power) - power * np.log(ends.end)) + (power - 1.0) * logs
+        found.add(ends.put(within), ends.end, ends.end, 0.4 / len(_POWERS))
+
+
+def _broken(ends: _Ends, found: _Found) -> None:
+    """Two stretches that lie one after the other, their shares of the numbers free."""
+    from scipy.special import betaln
+
+    at = (np.arange(_PLACES) + 0.5) / _PLACES
+    place = at[:, None] * ends.end
+    below = np.searchsorted(ends.seen, place, side="right")
+    above = np.maximum(ends.under - below, 0)
+    within = (
+        betaln(below + 1.0, above + 1.0)
+        - below * np.log(place)
+        - above * np.log(ends.end - place)
+        - math.log(_PLACES)
+    )
+    found.add(ends.put(within), np.broadcast_to(ends.end, within.shape), _like(ends, within))
+
+
+def _unused_start(ends: _Ends, found: _Found) -> None:
+    """Even, but numbers below some number were never used."""
+    lowest = float(ends.seen[0])
+    begins = (np.arange(4 * _PARTS) + 0.5) / (4 * _PARTS) * (lowest - 0.5)
+    anywhere = lowest / (4 * _PARTS) / ends.end
+    rounded = _round_numbers(0.0, lowest - 0.5)
+    for first, chance in ((begins, anywhere), (rounded, _round_chance(ends.end))):
+        used = ends.end - first[:, None]
+        within = -ends.under * np.log(used) + np.log(chance)
+        found.add(ends.put(within), used, _like(ends, within), 0.5)
+
+
+def _passed_over(ends: _Ends, found: _Found) -> None:
+    """Two blocks with a stretch between that was never used."""
+    from scipy.special import betaln
+
+    seen = np.concatenate([[0], ends.seen])
+    stretches = np.diff(seen) - 1
+    longest = np.argsort(stretches)[::-1][:_STRETCHES]
+    fraction = (np.arange(_PARTS) + 0.5) / _PARTS
+    for i in longest.tolist():
+        length = float(stretches[i])
+        if i == 0 or length < 4:
+            continue
+        here = np.flatnonzero(ends.end >= seen[i + 1])  # the upper block must lie in the run
+        end = ends.end[here]
+        low, high = float(seen[i]), float(seen[i + 1])
+        lasts = low + fraction * length
+        anywhere = np.full((len(lasts), 1), length / _PARTS) / end
+        rounded = _round_numbers(low, high - 0.5)
+        for firsts, chance in (
+            (lasts, anywhere),
+            (rounded, np.broadcast_to(_round_chance(end), (len(rounded), len(end)))),
+        ):
+            pairs = np.argwhere(lasts[:, None] < firsts[None, :])
+            ended, begun = lasts[pairs[:, 0]][:, None], firsts[pairs[:, 1]][:, None]
+            used = end - (begun - ended)
+            # the lower block ends anywhere below where the upper one begins
+            cell = np.log(chance[pairs[:, 1]] * (length / _PARTS) / begun)
+            upper = ends.under[here] - i
+            alike = -ends.under[here] * np.log(used) + cell
+            apart = (
+                betaln(i + 1.0, upper + 1.0)
+                - i * np.log(ended)
+                - upper * np.log(np.maximum(end - begun, 1.0))
+                + cell
+            )
+            for within in (alike, apart):
+                found.add(ends.put(within, here), used, np.broadcast_to(end, used.shape), 0.25)
+
+
+def _passed_over_again(ends: _Ends, found: _Found) -> None:
+    """Three or four blocks, as thick as each other, with unused stretches between."""
+    seen = np.concatenate([[0], ends.seen])
+    stretches = np.diff(seen) - 1
+    longest = [i for i in np.argsort(stretches)[::-1][:_STRETCHES].tolist() if stretches[i] >= 4]
+    for gaps, parts in ((2, 10), (3, 6)):
+        fraction = (np.arange(parts) + 0.5) / parts
+        for chosen in combinations(longest, gaps):
+            here = np.flatnonzero(ends.end >= seen[max(chosen) + 1])
+            end = ends.end[here]
+            unused, log_prior = np.zeros((1, 1)), np.zeros((1, len(end)))
+            for i in chosen:
+                length = float(stretches[i])
+                unused = (unused[:, None] + fraction[None, :, None] * length).reshape(-1, 1)
+                # both ends of an unused stretch are uniform over the run, as in `_passed_over`
+                cell = np.log(2.0 * (1.0 - fraction[:, None]) * (length / end) ** 2 / parts)
+                log_prior = (log_prior[:, None] + cell[None]).reshape(-1, len(end))
+            used = end - unused
+            within = -ends.under[here] * np.log(used) + log_prior + math.log(gaps)
+            found.add(ends.put(within, here), used, np.broadcast_to(end, used.shape), 0.5)
+
+
+def _round_numbers(low: float, high: float) -> Floats:
+    """Numbers such as 500, 2,000 or 30,000 between two others, after which a block may begin."""
+    whole = np.outer(10.0 ** np.arange(2, 9), np.arange(1, 10)).ravel()
+    return np.asarray(whole[(whole >= low) & (whole <= high)])
+
+
+def _round_chance(end: Floats) -> Floats:
+    """Chance of each round number below the end of a run, all as likely."""
+    return np.asarray(1.0 / np.maximum(9.0 * (np.log10(np.maximum(end, 100.0)) - 2.0), 1.0))
+
+
+def _like(ends: _Ends, shaped: Any) -> Floats:
+    return np.broadcast_to(ends.end, shaped.shape)
+
+
+_ADD = {
+    "even": _even,
+    "leaning": _leaning,
+    "broken": _broken,
+    "unused at the start": _unused_start,
+    "passed over": _passed_over,
+    "passed over more than once": _passed_over_again,
+}
+
+
+def steps_used(seen: Ints, rate: float) -> dict[int, float]:
+    """Probability that only every so many-th number was used, by that number; 1 is every one.
+
+    Parameters
+    ----------
+    seen
+        Running numbers, each once, shape (k,).
+    rate
+        Chance that a figure is reported as another.
+    """
+    weight = {1: math.log(1.0 - sum(_STEPS.values()))}
+    for step, prior in _STEPS.items():
+        kept = np.bincount(seen % step, minlength=step)
+        logs = kept * math.log(step * (1.0 - rate)) + (len(seen) - kept) * math.log(
+            step * rate / 2.0
+        )
+        weight[step] = math.log(prior / step) + float(np.logaddexp.reduce(logs))
+    peak = max(weight.values())
+    whole = sum(math.exp(w - peak) for w in weight.values())
+    return {step: math.exp(w - peak) / whole for step, w in weight.items()}
+
+
+def _misread(ends: _Ends, found: _Found, start: int) -> dict[int, float]:
+    lowest = ends.end[0]
+    return {
+        int(number) + start - 1: found.ends_below(float(number))
+        for number in ends.seen[-_MOST_MISREAD:].tolist()
+        if number > lowest
+    }

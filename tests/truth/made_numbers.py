@@ -1,0 +1,183 @@
+"""Works that number what they make, and which of their machines turn up: truth for totals.
+
+Written apart from what estimates totals and with other habits: every machine that a works made is
+a number on a list, and chance goes over that list machine by machine. `LOOKED_AT` were looked at
+while the estimate was made; `NEVER_LOOKED_AT` were run once, at the end.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Turned:
+    """Numbers that turned up, as they were reported, and how many were made."""
+
+    numbers: list[int]
+    made: int
+
+
+def _survivors(rng, numbers, count, chance=lambda place: 1.0):
+    """Throw for one machine after another, taken blindly from the list, until enough turned up."""
+    pool = list(numbers)
+    rng.shuffle(pool)
+    place = {n: i / max(len(numbers) - 1, 1) for i, n in enumerate(numbers)}
+    kept = []
+    while pool and len(kept) < count:
+        one = pool.pop()
+        if rng.random() < chance(place[one]):
+            kept.append(int(one))
+        elif len(pool) < 3 * count:  # the shy ones are thrown for again
+            pool.insert(0, one)
+    return kept
+
+
+def _size(rng, low=150, high=12000):
+    return int(low * (high / low) ** rng.random())
+
+
+def _few(rng, low=4, high=30):
+    return int(rng.integers(low, high))
+
+
+def even(rng):
+    made = _size(rng)
+    return Turned(_survivors(rng, range(1, made + 1), _few(rng)), made)
+
+
+def two_blocks(rng):
+    """A second works began at a round number above what the first one reached."""
+    first, second = _size(rng, 150, 4000), _size(rng, 150, 4000)
+    begins = first + int(first * rng.uniform(0.2, 3.0))
+    step = 10 ** (len(str(begins)) - 1)
+    begins = max(-(-begins // step) * step, first) + 1
+    numbers = [*range(1, first + 1), *range(begins, begins + second)]
+    return Turned(_survivors(rng, numbers, _few(rng, 6)), first + second)
+
+
+def early_survive(rng):
+    """The first ones made were kept; of the last hardly any were."""
+    made, fall = _size(rng), rng.uniform(1.0, 3.0)
+    return Turned(
+        _survivors(rng, range(1, made + 1), _few(rng), lambda p: 2.718281828 ** (-fall * p)), made
+    )
+
+
+def leading_misread(rng):
+    made = _size(rng)
+    found = _survivors(rng, range(1, made + 1), _few(rng, 5))
+    at = int(rng.integers(len(found)))
+    text = str(found[at])
+    other = [c for c in "123456789" if c != text[0]]
+    found[at] = int(other[int(rng.integers(8))] + text[1:])
+    return Turned(found, made)
+
+
+def odd_only(rng):
+    made = _size(rng)
+    return Turned(_survivors(rng, range(1, 2 * made, 2), _few(rng)), made)
+
+
+def begins_high(rng):
+    """The first machine had number 501, 1001 or 10001."""
+    made, start = _size(rng), int(rng.choice([500, 1000, 10000]))
+    return Turned(_survivors(rng, range(start + 1, start + made + 1), _few(rng)), made)
+
+
+def late_survive(rng):
+    made, rise = _size(rng), rng.uniform(1.0, 3.0)
+    return Turned(
+        _survivors(rng, range(1, made + 1), _few(rng), lambda p: 2.718281828 ** (-rise * (1 - p))),
+        made,
+    )
+
+
+def straight_decline(rng):
+    """Survival falls along a straight line to a tenth, or a third, of what it was."""
+    made, least = _size(rng), rng.choice([0.1, 0.33])
+    return Turned(
+        _survivors(rng, range(1, made + 1), _few(rng), lambda p: 1.0 - (1.0 - least) * p), made
+    )
+
+
+def war_years(rng):
+    """A stretch in the middle went for scrap, all but one in ten."""
+    made = _size(rng)
+    low = rng.uniform(0.2, 0.6)
+    high = low + rng.uniform(0.15, 0.35)
+    thin = lambda p: 0.1 if low < p < high else 1.0  # noqa: E731
+    return Turned(_survivors(rng, range(1, made + 1), _few(rng), thin), made)
+
+
+def many_lots_passed_over(rng):
+    """Numbers went out to shops in hundreds, and a quarter of the lots were never used."""
+    lots = [n for n in range(_size(rng, 10, 120)) if rng.random() > 0.25] or [0]
+    numbers = [100 * lot + i for lot in lots for i in range(1, 101)]
+    return Turned(_survivors(rng, numbers, _few(rng)), len(numbers))
+
+
+def every_tenth(rng):
+    made = _size(rng, 50, 2000)
+    return Turned(_survivors(rng, range(10, 10 * made + 1, 10), _few(rng)), made)
+
+
+def three_blocks(rng):
+    """Three works, each with a range of its own that it did not fill."""
+    numbers, base = [], 0
+    for _ in range(3):
+        size = _size(rng, 200, 3000)
+        numbers += range(base + 1, base + size + 1)
+        base += size + int(size * rng.uniform(0.3, 2.0))
+    return Turned(_survivors(rng, numbers, _few(rng, 8, 40)), len(numbers))
+
+
+def four_shops(rng):
+    """Four shops had a range each, of one size, and filled it to different degrees."""
+    size = int(rng.choice([500, 1000, 2500]))
+    numbers = []
+    for shop in range(4):
+        filled = int(size * rng.uniform(0.3, 0.95))
+        numbers += range(shop * size + 1, shop * size + filled + 1)
+    return Turned(_survivors(rng, numbers, _few(rng, 8, 40)), len(numbers))
+
+
+def figure_read_twice(rng):
+    """One report has a figure too many."""
+    made = _size(rng)
+    found = _survivors(rng, range(1, made + 1), _few(rng, 5))
+    at = int(rng.integers(len(found)))
+    text = str(found[at])
+    cut = int(rng.integers(1, len(text) + 1))
+    found[at] = int(text[:cut] + text[cut - 1 :])
+    return Turned(found, made)
+
+
+def reported_in_clumps(rng):
+    """A few collectors each bought from one shipment: numbers come in handfuls close together."""
+    made = _size(rng, 600)
+    found = set()
+    while len(found) < 12:
+        middle = int(rng.integers(1, made + 1))
+        for _ in range(int(rng.integers(1, 5))):
+            found.add(min(max(middle + int(rng.integers(-made // 60, made // 60 + 1)), 1), made))
+    return Turned(sorted(found), made)
+
+
+LOOKED_AT = {
+    "every one as likely": even,
+    "two blocks": two_blocks,
+    "early ones survive": early_survive,
+    "a leading figure misread": leading_misread,
+    "odd numbers only": odd_only,
+    "begins at a high number": begins_high,
+    "three blocks": three_blocks,
+}
+NEVER_LOOKED_AT = {
+    "late ones survive": late_survive,
+    "survival falls along a line": straight_decline,
+    "a stretch went for scrap": war_years,
+    "lots of numbers never used": many_lots_passed_over,
+    "every tenth number": every_tenth,
+    "four shops with a range each": four_shops,
+    "a figure read twice": figure_read_twice,
+    "numbers in handfuls": reported_in_clumps,
+}

@@ -1,0 +1,78 @@
+"""Histories of works told machine by machine: when each number was made. Truth for timelines.
+
+Every machine is made on some day, one after the other, by clocks that tick unevenly; the date of a
+number is looked up, never interpolated. `LOOKED_AT` were looked at while the estimate was made.
+"""
+
+_MONTHS = 300
+
+
+def _made_by(rate_of_month, rng):
+    """Month of each number, when month m turned out about rate_of_month(m) machines."""
+    out = []
+    for month in range(_MONTHS):
+        out += [month] * int(rng.poisson(max(rate_of_month(month), 0.0)))
+    return out
+
+
+def seasonal(rng):
+    """Nothing much was made in half of the year."""
+    base, off = rng.uniform(20, 120), int(rng.integers(12))
+    return _made_by(lambda m: base * (2.0 if (m + off) % 12 < 6 else 0.1), rng)
+
+
+def two_works_one_ledger(rng):
+    """Numbers were given out in lots to two works, of which one took longer over them."""
+    base, late = rng.uniform(20, 100), rng.uniform(2, 12)
+    lot = int(rng.choice([50, 100, 200]))
+    once = _made_by(lambda m: base, rng)
+    return [m + late if i // lot % 2 else m for i, m in enumerate(once)]
+
+
+def founded_small(rng):
+    """Output doubled every two or three years from a workshop's few."""
+    double = rng.uniform(18, 48)
+    return _made_by(lambda m: 3.0 * 2 ** (min(m, 170) / double), rng)
+
+
+def finished_later(rng):
+    """Frames were numbered when cast, and finished some months later, a few of them years."""
+    base = rng.uniform(20, 100)
+    return [m + 4.0 * 2.718281828 ** (0.8 * rng.normal()) for m in _made_by(lambda m: base, rng)]
+
+
+def war_gap(rng):
+    base, begins, lasts = rng.uniform(20, 100), int(rng.integers(80, 180)), rng.uniform(12, 50)
+    return _made_by(lambda m: base * (0.05 if begins < m < begins + lasts else 1.0), rng)
+
+
+def restart_under_new_owner(rng):
+    base, at = rng.uniform(20, 100), int(rng.integers(80, 200))
+    again = rng.uniform(0.2, 4.0)
+    return _made_by(lambda m: base if m < at else 0.0 if m < at + 18 else base * again, rng)
+
+
+def rise_and_fall(rng):
+    peak, middle = rng.uniform(60, 200), rng.uniform(90, 200)
+    return _made_by(lambda m: peak * 2.718281828 ** (-(((m - middle) / 60.0) ** 2)), rng)
+
+
+def piece_work_by_orders(rng):
+    """A few large orders a year, each made in a month or two; little between."""
+    base = rng.uniform(20, 80)
+    busy = {m + i for m in range(_MONTHS) if rng.random() < 0.2 for i in (0, 1)}
+    return _made_by(lambda m: base * (2.5 if m in busy else 0.1), rng)
+
+
+LOOKED_AT = {
+    "seasonal": seasonal,
+    "two works on one ledger": two_works_one_ledger,
+    "founded small": founded_small,
+}
+NEVER_LOOKED_AT = {
+    "finished later than numbered": finished_later,
+    "a war between": war_gap,
+    "a new owner begins again": restart_under_new_owner,
+    "a rise and a fall": rise_and_fall,
+    "made to orders": piece_work_by_orders,
+}
