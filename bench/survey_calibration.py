@@ -1,8 +1,7 @@
 """Does the survey mean what it says? Prints every figure of the study.
 
-    python bench/survey_calibration.py [odds works hand dated false other totals runs survivors dates
-        ledgers]
-        --runs 500
+    python bench/survey_calibration.py [odds works hand dated false other totals runs]
+        [survivors dates ledgers] --runs 500
 
 odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
 works: surveys of 2 to 12 reports from works walked month by month
