@@ -68,8 +68,7 @@ def test_a_cone_that_does_not_taper_is_a_cylinder():
 
 def test_a_free_lens_is_the_given_one_when_nothing_is_moved():
     model = CameraModel("plane", REFERENCE, LENS, True, SIZE)
-    k1, k2 = -0.08, 0.03
-    vector = np.array([*TURN, *MOVE, 0.0, k1, k2, 0.0, 0.0, 0.0])
+    vector = np.array([*TURN, *MOVE, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0])
     assert len(model.names) == len(vector) == len(parameter_scales(model))
     flat = np.column_stack([GRID, np.zeros(len(GRID))])
     assert model.pixels(vector, GRID) == pytest.approx(seen(flat), abs=1e-6)

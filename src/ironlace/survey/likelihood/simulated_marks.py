@@ -433,7 +433,7 @@ def read_worse(
                     continue
                 if not parted and rng.random() < more("stray_rate"):
                     out.append(str(rng.choice(kinds, p=chances / chances.sum())))
-                out.append(_misread(text, misread, rng) if text in CHARACTERS else text)
+                out.append(_misread(text, misread, after, rng) if text in CHARACTERS else text)
                 parted = False
         text = "".join(out).strip()
         found.append(parse_marking(text) if any(c.isalnum() for c in text) else mark)
