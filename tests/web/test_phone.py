@@ -1,0 +1,1 @@
+"""The phone's door: one phone, nothing twice, nothing seen, nobody else."""
