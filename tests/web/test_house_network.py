@@ -71,7 +71,9 @@ def test_no_address_that_stands_for_many(address):
         check_address(address)
 
 
-@pytest.mark.parametrize("address", ["", "localhost", "my.house.example", "192.168.1", "1.2.3.4:80"])
+@pytest.mark.parametrize(
+    "address", ["", "localhost", "my.house.example", "192.168.1", "1.2.3.4:80"]
+)
 def test_what_is_no_address_in_figures_is_told(address):
     with pytest.raises(HouseNetworkError, match="not an address in figures"):
         check_address(address)

@@ -10,7 +10,7 @@ from ironlace.evidence.quantities import parse_measured
 from ironlace.web.phone.spoken_numbers import SpokenNumberError, read_number
 
 # written out here once more, another way round than in the program: by the figures of the number
-FIGURES = "zero one two three four five six seven eight nine".split()
+FIGURES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
 TEENS = {10: "ten", 11: "eleven", 12: "twelve", 13: "thirteen", 15: "fifteen", 18: "eighteen"}
 TENTHS = {2: "twenty", 3: "thirty", 4: "forty", 5: "fifty", 8: "eighty"}
 
