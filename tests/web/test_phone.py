@@ -642,6 +642,7 @@ def test_the_computer_opens_shows_and_closes_it(at_computer, app, slug, bench):
         "state": "JOINED",
         "says": "A phone is joined.",
         "arrived": 0,
+        "came": "Nothing has come by the phone yet.",
     }
     assert "Another phone instead" in words(person.get("/phone"))
     assert person.post("/phone/code").status_code == 200

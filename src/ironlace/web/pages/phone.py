@@ -70,7 +70,7 @@ def _phone(
         qr=_qr(session, code),
         public=session is not None and is_public(session.where.address),
         arrived=session.arrived[:_SHOWN] if session else [],
-        arrived_count=len(session.arrived) if session else 0,
+        came=_came_in_words(session),
         machines=machines,
         chosen=chosen,
         before=_measured_before(bench, chosen),
@@ -140,8 +140,14 @@ def state(door: DoorDep) -> Response:
             "state": session.pairing.state.name if session else "CLOSED",
             "says": stands_in_words(session),
             "arrived": len(session.arrived) if session else 0,
+            "came": _came_in_words(session),
         }
     )
+
+
+def _came_in_words(session: Session | None) -> str:
+    number = len(session.arrived) if session else 0
+    return f"{number} came by the phone." if number else "Nothing has come by the phone yet."
 
 
 def stands_in_words(session: Session | None) -> str:

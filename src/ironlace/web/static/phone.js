@@ -9,8 +9,6 @@ const SHOWN = 20; // lines of what was taken
 
 const joining = document.querySelector("#join");
 const store = await opened();
-if (joining) await join();
-else if (door) await work();
 
 function opened() {
   return new Promise((resolve) => {
@@ -183,6 +181,7 @@ async function work() {
     try {
       await begin(whole, bytes);
     } catch {
+      says("");
       fault(`${item.label} could not be held on this phone, which has no room left for it: let what waits go first.`);
       return;
     }
@@ -527,7 +526,9 @@ async function work() {
         }
       }
       const called = number.dataset.as === text ? number.dataset.called : text;
-      number.dataset.called = number.dataset.as = "";
+      number.dataset.called = number.dataset.as = number.value = ""; // at once: the next may follow
+      number.focus();
+      says(`${text} ${field("unit").value.trim()} is taken. Now the next.`);
       await hold({
         sort: "reading",
         label: `${field("what").value.trim()}: ${text} ${field("unit").value.trim()}`,
@@ -541,9 +542,6 @@ async function work() {
           grade: how.hidden ? "" : field("grade").value,
         },
       });
-      number.value = "";
-      number.focus();
-      says(`${text} ${field("unit").value.trim()} is taken. Now the next.`);
     });
   }
 }
@@ -554,3 +552,6 @@ function freshKey() {
     .map((byte) => byte.toString(16).padStart(2, "0"))
     .join("");
 }
+
+if (joining) await join();
+else if (door) await work();

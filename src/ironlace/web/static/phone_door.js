@@ -17,6 +17,5 @@ setInterval(async () => {
   }
   if (now.state !== stands.dataset.was && !typed) location.reload();
   if (stands.textContent !== now.says) stands.textContent = now.says;
-  const words = `${now.arrived} came by the phone.`;
-  if (came.textContent !== words) came.textContent = words;
+  if (came.textContent !== now.came) came.textContent = now.came;
 }, 2000);
