@@ -116,19 +116,7 @@ class PhoneDoor:
             at = listening.getsockname()
             session = Session(Where(str(at[0]), int(at[1])), self._bench.gate.secret, hand)
             session.work_for(slug, title, wanted)
-            config = uvicorn.Config(
-                door_app(session, self._bench),
-                log_level="warning",
-                access_log=False,
-                server_header=False,
-                proxy_headers=False,
-                lifespan="off",
-                ws="none",
-                timeout_keep_alive=5,
-                timeout_graceful_shutdown=1,
-                limit_concurrency=32,
-            )
-            server = _Server(config)
+            server = _server(session, self._bench)
             thread = threading.Thread(
                 target=server.run, kwargs={"sockets": [listening]}, name="phone-door", daemon=True
             )
@@ -150,6 +138,23 @@ class PhoneDoor:
         opened.server.end_now()
         if threading.current_thread() is not opened.thread:
             opened.thread.join(_TO_STOP_S)
+
+
+def _server(session: Session, bench: Bench) -> _Server:
+    return _Server(
+        uvicorn.Config(
+            door_app(session, bench),
+            log_level="warning",
+            access_log=False,
+            server_header=False,
+            proxy_headers=False,
+            lifespan="off",
+            ws="none",
+            timeout_keep_alive=5,
+            timeout_graceful_shutdown=1,
+            limit_concurrency=32,
+        )
+    )
 
 
 def _bound(address: str, port: int) -> socket.socket:
