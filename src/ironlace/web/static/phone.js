@@ -198,6 +198,8 @@ async function work() {
       for (let item = next(); item && there; item = next()) {
         const answer = await one(item);
         if (!answer) {
+          item.going = false;
+          item.part = 0;
           told(false);
           break;
         }
