@@ -1,5 +1,6 @@
 """The phone's door: one phone gets in, nothing is kept twice, nothing else is answered."""
 
+import errno
 import re
 import socket
 import threading
@@ -414,6 +415,20 @@ def test_what_was_taken_for_another_machine_never_gets_into_this_one(joined, ben
         answer = joined.photograph(jpeg(3), 3, **{"for": stale})
         assert answer.status_code == 409
         assert "another machine or workshop" in says(answer)
+
+
+def test_a_full_disk_is_told_keeps_nothing_and_uses_up_no_key(joined, bench, slug, monkeypatch):
+    def full(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as now:
+        now.setattr(bench.workshop.store, "keep", full)
+        answer = joined.photograph(jpeg(1))
+    assert answer.status_code == 507
+    assert "disk is full" in says(answer)
+    assert bench.records.changes(slug) == []
+    nothing_left_over(bench)
+    assert joined.photograph(jpeg(1)).json() == {"name": "photograph 1", "again": False}
 
 
 # --- the end -------------------------------------------------------------------------------------

@@ -31,6 +31,7 @@ from ironlace.web.phone.pairing import PairingError, PairingState
 from ironlace.web.phone.sessions import Session
 from ironlace.web.phone.spoken_numbers import read_number
 from ironlace.web.rendering import rendered, static_files
+from ironlace.workshop.store.faults import in_words
 from ironlace.workshop.store.originals import TooLargeError
 from ironlace.workshop.store.receipts import Sending, keep_once
 
@@ -115,7 +116,12 @@ class _DoorManners:
                 await self.app(scope, unless_stalled, dressed)
         except ClientDisconnect:
             return  # the phone has gone; what had come of its sending is gone too
-        except Exception:
+        except Exception as error:
+            refusal = in_words(error)
+            if refusal is not None and not begun:
+                _log.warning("%s %s: %s", request.method, request.url.path, error)
+                await _failure(request, refusal.http_status, str(refusal))(scope, receive, dressed)
+                return
             _log.exception("a fault at the phone's door, %s %s", request.method, request.url.path)
             if begun:
                 raise

@@ -277,6 +277,7 @@ async function work() {
     item.going = false;
     item.part = 0;
     if (status === 200) {
+      trouble.hidden = true;
       const kept = {
         key: item.key,
         made: item.made,
@@ -294,6 +295,7 @@ async function work() {
       fault(body.error.says, true);
     } else if (status >= 500) {
       there = false; // it is tried again at the next look
+      fault(body.error.says);
     } else {
       item.refused = body.error.says;
       await put("waiting", plain(item));
