@@ -138,7 +138,7 @@ def test_a_phone_that_is_done_goes_out(joined):
 
 
 def routes(app):
-    return {(m, r.path) for r in app.app.routes for m in r.methods - {"HEAD"}}
+    return {(m, r.path) for r in app.routes for m in r.methods - {"HEAD"}}
 
 
 def test_the_door_has_nine_addresses_and_none_of_the_bench(session, bench, person, slug):

@@ -14,6 +14,7 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import MutableHeaders
 from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
@@ -51,10 +52,12 @@ _NOT_HERE = frozenset({"cross-origin-opener-policy"})
 _log = logging.getLogger("ironlace.web")
 
 
-def door_app(session: Session, bench: Bench, *, stalled_s: float = STALLED_S) -> ASGIApp:
+def door_app(session: Session, bench: Bench, *, stalled_s: float = STALLED_S) -> Starlette:
     """Make the application that answers at the door for one session."""
     pages = _Pages(session, bench)
     app = Starlette(
+        # within the library's own layer for faults, which would answer first
+        middleware=[Middleware(_DoorManners, session=session, stalled_s=stalled_s)],
         routes=[
             Route(addresses.door_home(), pages.home),
             Route(addresses.door_join(), pages.join, methods=["POST"]),
@@ -69,7 +72,7 @@ def door_app(session: Session, bench: Bench, *, stalled_s: float = STALLED_S) ->
         exception_handlers={IronlaceError: _refused, HTTPException: _no_such},
     )
     app.router.redirect_slashes = False
-    return _DoorManners(app, session, stalled_s)
+    return app
 
 
 class _DoorManners:
