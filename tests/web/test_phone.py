@@ -266,7 +266,7 @@ def test_a_photograph_comes_in_as_on_the_bench_its_use_unsaid(joined, bench, slu
     assert answer.status_code == 200
     assert answer.json() == {"name": "photograph 1", "again": False}
     entry = bench.records.read(slug).named("photograph 1")
-    assert (entry.role.value, entry.caption) == ("use not said", "")
+    assert (entry.role.value, entry.caption) == ("not said", "")
     assert bench.photographs.original(entry.sha256).came_as == "IMG_1.jpg"
     assert bench.records.changes(slug)[-1].made_by == "Ada, by phone"
     nothing_left_over(bench)

@@ -10,7 +10,7 @@ from .conftest import jpeg, typed, words
 
 @pytest.fixture
 def at(person, slug):
-    for seed, role in ((1, "use not said"), (2, "use not said"), (3, "mark")):
+    for seed, role in ((1, "not said"), (2, "not said"), (3, "mark")):
         files = [("files", (f"{seed}.jpg", jpeg(seed)))]
         person.post(f"/machine/{slug}/photographs", {"role": role}, files=files)
     return addresses.photographs_together(slug)
