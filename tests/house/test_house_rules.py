@@ -25,6 +25,7 @@ NOT_NAMED_AFTER_A_MODULE = {
     "tests/web/test_failures.py": "one shape for every failure",
     "tests/web/test_survey_pages.py": "the survey's pages together, step by step",
     "tests/web/test_survey_browser.py": "the same in a real browser",
+    "tests/web/test_phone_browser.py": "the phone's door in a real browser",
     "tests/web/test_walk_browser.py": "the whole job in a real browser",
     "tests/dossier/test_pack.py": "the pack as a whole: every part of it from one account",
     "tests/dossier/test_privacy.py": "what must not be told, wherever it might be",

@@ -6,6 +6,8 @@ from typing import Annotated
 import typer
 
 from ironlace.cli.answering import JsonFile, WorkshopFolder, fail, opened, progress, tell
+from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.wording import listed
 from ironlace.workshop import Workshop
 
 Port = Annotated[int, typer.Option(help="Port to listen on; 0 takes any free one.")]
@@ -28,12 +30,62 @@ def new(folder: Path, json: JsonFile = None) -> None:
         )
 
 
-def serve(workshop: WorkshopFolder = Path(), port: Port = 8765, browser: Browser = True) -> None:
-    """Open a workshop in the browser, on this machine only."""
-    opened(workshop).close()
-    from ironlace.web import serve as serve_pages
+Phone = Annotated[
+    bool,
+    typer.Option(
+        help="Also open a door on the house network, by which one phone can take photographs and "
+        "readings in. It sees nothing else."
+    ),
+]
+PhoneAddress = Annotated[
+    str | None,
+    typer.Option(help="At which address of this computer; needed when it has several."),
+]
+PhonePort = Annotated[
+    int | None,
+    typer.Option(help="At which port, 8766 unless told; 0 takes a free one.", min=0, max=65_535),
+]
+PhoneMachine = Annotated[
+    str | None, typer.Option(help="For which machine; needed when there are several.")
+]
 
-    serve_pages(workshop, port=port, open_browser=browser)
+
+def serve(
+    workshop: WorkshopFolder = Path(),
+    port: Port = 8765,
+    browser: Browser = True,
+    phone: Phone = False,
+    phone_address: PhoneAddress = None,
+    phone_port: PhonePort = None,
+    phone_machine: PhoneMachine = None,
+) -> None:
+    """Open a workshop in the browser, on this computer only."""
+    from ironlace.web import PhoneAsked
+    from ironlace.web import serve as serve_pages
+    from ironlace.web.phone.house_network import choose_address
+
+    with opened(workshop) as found:
+        if not phone and (phone_address or phone_machine):
+            raise IronlaceError("--phone-address and --phone-machine are for --phone: add it.")
+        slug = _machine_for_phone(found, phone_machine) if phone else ""
+    asked = PhoneAsked(choose_address(phone_address), slug, phone_port) if phone else None
+    serve_pages(workshop, port=port, open_browser=browser, phone=asked)
+
+
+def _machine_for_phone(workshop: Workshop, slug: str | None) -> str:
+    """The machine that was named, else the only one that is not put away."""
+    if slug:
+        return workshop.records.read(slug).slug
+    names = [one.slug for one in workshop.records.all() if one.put_away is None]
+    if not names:
+        raise IronlaceError(
+            "There is no machine yet that a phone could work for: begin the record of one first."
+        )
+    if len(names) > 1:
+        raise IronlaceError(
+            f"There are several machines: say with --phone-machine for which, of {listed(names)}."
+        )
+    return names[0]
 
 
 def demo(

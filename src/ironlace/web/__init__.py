@@ -5,6 +5,6 @@ where a picture is worked on.
 """
 
 from ironlace.web.app import create_app
-from ironlace.web.serving import serve
+from ironlace.web.serving import PhoneAsked, serve
 
-__all__ = ["create_app", "serve"]
+__all__ = ["PhoneAsked", "create_app", "serve"]

@@ -99,6 +99,11 @@ def photograph_upload(slug: str) -> str:
     return _path("machine", slug, "photographs", "one")
 
 
+def photographs_together(slug: str, which: str = "", page: int | None = None) -> str:
+    """Where several photographs are told at once what they are for."""
+    return _with(_path("machine", slug, "photographs", "together"), which=which, page=page)
+
+
 def view(sha256: str, size: int | str) -> str:
     """A photograph in a handy size."""
     return _path("view", sha256, f"{size}.jpg")
@@ -414,3 +419,68 @@ def care_hand() -> str:
 def reading() -> str:
     """How a mark, a date or a quantity reads as written, for a script."""
     return _path("reading")
+
+
+def phone(machine: str = "") -> str:
+    """The door for one phone, as the computer sees it; for a machine if one is named."""
+    return _with(_path("phone"), machine=machine)
+
+
+def phone_open() -> str:
+    """Where the door is opened."""
+    return _path("phone", "open")
+
+
+def phone_close() -> str:
+    """Where it is closed, and the session with it."""
+    return _path("phone", "close")
+
+
+def phone_code() -> str:
+    """Where a new code is asked for, for the first phone or another instead of it."""
+    return _path("phone", "code")
+
+
+def phone_work() -> str:
+    """Where is said for which machine the phone works, and what is to be read now."""
+    return _path("phone", "work")
+
+
+def phone_state() -> str:
+    """How the door stands, for a script."""
+    return _path("phone", "state.json")
+
+
+def door_home() -> str:
+    """On the phone's door: its one page."""
+    return "/"
+
+
+def door_join() -> str:
+    """On the phone's door: where the code is typed in."""
+    return _path("join")
+
+
+def door_leave() -> str:
+    """On the phone's door: where a phone goes out again."""
+    return _path("leave")
+
+
+def door_state() -> str:
+    """On the phone's door: what the joined phone works for."""
+    return _path("state.json")
+
+
+def door_photograph() -> str:
+    """On the phone's door: where a photograph comes in."""
+    return _path("photograph")
+
+
+def door_reading() -> str:
+    """On the phone's door: where a reading comes in."""
+    return _path("reading")
+
+
+def door_reads() -> str:
+    """On the phone's door: how a number called out is understood."""
+    return _path("reads.json")

@@ -29,7 +29,9 @@ from ironlace.web.pages import (
     machines,
     ornament,
     pack,
+    phone,
     photographs,
+    photographs_together,
     reports_in,
     reports_out,
     rework,
@@ -37,6 +39,7 @@ from ironlace.web.pages import (
     theories,
 )
 from ironlace.web.pages import workshop_care as care
+from ironlace.web.phone.phone_door import PhoneDoor
 from ironlace.web.rendering import page
 from ironlace.web.rendering import warm_up as warm_up_templates
 from ironlace.web.tokens import Gate
@@ -51,7 +54,9 @@ _WARMED = 3
 
 _ROUTERS = (
     machines.router,
+    photographs_together.router,
     photographs.router,
+    phone.router,
     ornament.router,
     rework.router,
     lenses.router,
@@ -97,6 +102,7 @@ def create_app(  # long: the parts of the application
     workshop = Workshop.open(workshop_folder)
     gate = Gate.of(workshop.derived, host)
     bench = Bench(workshop, gate, limits or Limits())
+    door = PhoneDoor(bench)
 
     def warm_up() -> None:
         warm_up_templates()
@@ -117,6 +123,7 @@ def create_app(  # long: the parts of the application
         try:
             yield
         finally:
+            door.close()
             warming.cancel()
             if at_work is not None:
                 at_work.stop()
@@ -133,6 +140,7 @@ def create_app(  # long: the parts of the application
         redirect_slashes=False,
     )
     app.state.bench = bench
+    app.state.door = door
     app.state.port = port
     app.add_middleware(Manners, gate=gate)
     app.add_exception_handler(StaleFormError, _send_again)

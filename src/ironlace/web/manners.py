@@ -24,7 +24,7 @@ SITE_POLICY = (
     "default-src 'none'; img-src 'self'; style-src 'self'; font-src 'self'; "
     "form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
 )
-_ALWAYS = {
+ALWAYS = {
     "content-security-policy": PAGE_POLICY,
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
@@ -36,7 +36,8 @@ _ALWAYS = {
     # 'no-store' would lose what is typed into a form when a person goes back to it
     "cache-control": "private, no-cache",
 }
-_SAFE = ("GET", "HEAD", "OPTIONS")
+SAFE = ("GET", "HEAD", "OPTIONS")
+"""Methods that change nothing."""
 _STANDSTILL_S = 60.0
 """How long a body may stand still on its way in: longer than any pause of a house network."""
 _YEAR_S = 365 * 24 * 3600
@@ -58,11 +59,11 @@ class Manners:
             await self.app(scope, receive, send)
             return
         request = Request(scope, receive)
-        known = self.gate.known_visitor(_cookie(request.headers, self.gate.cookie))
+        known = self.gate.known_visitor(cookie_of(request.headers, self.gate.cookie))
         visitor = known or self.gate.new_visitor()
         scope.setdefault("state", {})["visitor"] = visitor
         scope["state"]["token"] = self.gate.token_for(visitor)
-        scope["state"]["hand"] = _cookie(request.headers, self.gate.hand_cookie) or ""
+        scope["state"]["hand"] = cookie_of(request.headers, self.gate.hand_cookie) or ""
         begun = False
 
         async def dressed(message: Message) -> None:
@@ -70,7 +71,7 @@ class Manners:
             if message["type"] == "http.response.start":
                 begun = True
                 headers = MutableHeaders(scope=message)
-                for name, value in _ALWAYS.items():
+                for name, value in ALWAYS.items():
                     headers.setdefault(name, value)
                 if known is None and "immutable" not in headers["cache-control"]:
                     headers.append(
@@ -107,16 +108,13 @@ class Manners:
                 "that 'ironlace serve' printed."
             )
         from_site = request.headers.get("sec-fetch-site")
-        if request.method in _SAFE:
+        if request.method in SAFE:
             # a picture or a script of another site's page may not set the bench to work
             led_here = request.headers.get("sec-fetch-mode") in (None, "navigate")
             if from_site in (None, "none", "same-origin") or led_here:
                 return None
             return 403, "A page that is not of this bench asked for this: follow a link to it."
-        origin = request.headers.get("origin")
-        if (from_site not in (None, "same-origin")) or (
-            origin is not None and urlsplit(origin).netloc.lower() != host.lower()
-        ):
+        if came_from_elsewhere(request.headers):
             return 403, (
                 "This came from a page that is not of this bench, so nothing was changed: "
                 "do it from the bench itself."
@@ -151,7 +149,17 @@ def _impatient(receive: Receive) -> Receive:
     return received
 
 
-def _cookie(headers: Headers, name: str) -> str | None:
+def came_from_elsewhere(headers: Headers) -> bool:
+    """Whether a browser says that a page of another site, or of none, made it send a request."""
+    from_site, origin = headers.get("sec-fetch-site"), headers.get("origin")
+    if from_site not in (None, "same-origin"):
+        return True
+    host = headers.get("host", "").lower()
+    return origin is not None and urlsplit(origin).netloc.lower() != host
+
+
+def cookie_of(headers: Headers, name: str) -> str | None:
+    """The value of a cookie, None when there is none."""
     try:
         found = SimpleCookie(headers.get("cookie", "")).get(name)
     except CookieError:

@@ -87,16 +87,19 @@ def warm_up() -> None:
 
 def page(request: Request, template: str, *, status: int = 200, **context: Any) -> HTMLResponse:
     """Render a template into an answer."""
-    text = (
-        _environment()
-        .get_template(template)
-        .render(
-            token=request.state.token,
-            path=request.url.path,
-            **context,
-        )
+    text = rendered(
+        template,
+        token=request.state.token,
+        path=request.url.path,
+        door=request.app.state.door,
+        **context,
     )
     return HTMLResponse(text, status)
+
+
+def rendered(template: str, **context: Any) -> str:
+    """Fill a template."""
+    return _environment().get_template(template).render(**context)
 
 
 def moment(at: datetime) -> str:

@@ -15,6 +15,13 @@ from ironlace.record.entries import Photograph
 from ironlace.workshop.store.database import Database
 from ironlace.workshop.store.intake import Examined, IntakeError, examine, upright_srgb
 from ironlace.workshop.store.originals import Incoming, Store, write_whole
+from ironlace.workshop.store.receipts import (
+    Receipt,
+    Sending,
+    digest_of,
+    receipt_in,
+    write_receipt_in,
+)
 from ironlace.workshop.store.records import Records
 from ironlace.workshop.store.tables import EntryRow, OriginalRow
 
@@ -109,10 +116,13 @@ class Photographs:
         published: bool = True,
         by: str = "",
         at: datetime | None = None,
+        sending: Sending | None = None,
     ) -> TakenIn:
         """Take in a photograph that has come in whole: examine it, keep it, make its entry.
 
-        The same picture in the same record is recognised and not entered twice.
+        The same picture in the same record is recognised and not entered twice. One that comes
+        again under the key of its `sending` is answered as it was the first time, even when its
+        entry was withdrawn since.
 
         Raises
         ------
@@ -120,6 +130,7 @@ class Photographs:
             When it is not a whole photograph; nothing of it is kept then.
         """
         self._records.last_change(slug)  # a record that does not exist is refused before the work
+        digest = digest_of(slug, incoming.sha256)
         examined = examine(incoming.path, came_as)
         entry = Photograph(
             sha256=incoming.sha256,
@@ -131,13 +142,20 @@ class Photographs:
             date=examined.taken[:10] if examined.taken else None,
         )
         with self._database.writing() as session:
-            earlier = self._standing(session, slug, incoming.sha256)
-            if earlier is not None:
-                self.keep_in(session, incoming, examined, came_as, at)
-                return TakenIn(earlier, incoming.sha256, again=True)
+            if sending is not None:
+                sending.still_welcome()
+                receipt = receipt_in(session, sending.key, digest)
+                if receipt is not None:
+                    return TakenIn(receipt.entry, incoming.sha256, receipt.again)
+            name = self._standing(session, slug, incoming.sha256)
+            again = name is not None
             self.keep_in(session, incoming, examined, came_as, at)
-            name = self._records.add_in(session, slug, entry, by, at)
-        return TakenIn(name, incoming.sha256, again=False)
+            if name is None:
+                name = self._records.add_in(session, slug, entry, by, at)
+            if sending is not None:
+                record_id = self._records.id_in(session, slug)
+                write_receipt_in(session, record_id, sending.key, digest, Receipt(name, again))
+        return TakenIn(name, incoming.sha256, again)
 
     def keep_in(
         self,

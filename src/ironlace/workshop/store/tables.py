@@ -154,3 +154,16 @@ class LensRow(Table):
     told: Mapped[dict[str, Any]] = mapped_column(JSON())
     report: Mapped[dict[str, Any]] = mapped_column(JSON())
     made_at: Mapped[datetime] = mapped_column(UtcMoment())
+
+
+class ReceiptRow(Table):
+    """What was sent by a device under a key of its own, and the entry it became: see `receipts`."""
+
+    __tablename__ = "receipt"
+
+    key: Mapped[str] = mapped_column(String(64), primary_key=True)
+    record_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
+    sha256: Mapped[str] = mapped_column(String(64))
+    entry: Mapped[str] = mapped_column(String(40))
+    again: Mapped[bool]
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())

@@ -1,0 +1,1 @@
+"""The phone's door: a second, small application for one phone on the house network."""
