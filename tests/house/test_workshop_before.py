@@ -1,5 +1,6 @@
 """A workshop that the version before made opens, is sound, and comes out the same."""
 
+import re
 import threading
 import warnings
 from pathlib import Path
@@ -85,9 +86,14 @@ def test_it_is_sound_and_holds_what_was_put_in(bench):
 
 
 @pytest.mark.slow
-def test_every_finding_comes_out_the_same(bench):
+def test_every_finding_comes_out_the_same_or_it_is_said(bench):
     verified = verify_record(bench[0].workshop, SLUG)
-    assert {v.name: (v.same, v.says) for v in verified if v.same is not True} == {}
+    # gilt is told from japan otherwise since (by its light and noise there): the traced drawing
+    # comes out a hundredth of a millimetre away, and that is said; what was made of it is the same
+    (other,) = [v for v in verified if v.same is not True]
+    assert (other.name, other.same) == ("drawing 1", False)
+    away = re.fullmatch(r"comes out (0\.0[0-2]\d) mm away on average", other.says)
+    assert away, other.says
     assert {v.name for v in verified} == {"finding 1", "finding 2", "drawing 1", "drawing 2"}
 
 
