@@ -29,7 +29,7 @@ def new(folder: Path, json: JsonFile = None) -> None:
 
 
 def serve(workshop: WorkshopFolder = Path(), port: Port = 8765, browser: Browser = True) -> None:
-    """Open a workshop in the browser, on this machine only."""
+    """Open a workshop in the browser, on this computer only."""
     opened(workshop).close()
     from ironlace.web import serve as serve_pages
 

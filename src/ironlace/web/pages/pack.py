@@ -38,6 +38,7 @@ _MEDIA = {
     ".png": "image/png",
     ".svg": "image/svg+xml",
     ".pdf": "application/pdf",
+    ".woff": "font/woff",
 }
 
 
