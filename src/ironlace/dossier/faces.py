@@ -8,7 +8,7 @@ subset goes under a name of ours.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import lru_cache
 from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
@@ -114,17 +114,8 @@ def write_for_site(folder: Path, style: str, texts: Iterable[str]) -> str:
 
 
 def font_files() -> list[Path]:
-    """The files of the faces, for the typesetter."""
+    """The files of the faces, for the typesetter and the plots."""
     return [face.path for face in FACES]
-
-
-@cache
-def register_for_plots() -> None:
-    """Let the plots, which read no file themselves, find the faces by their family's name."""
-    from matplotlib import font_manager
-
-    for path in font_files():
-        font_manager.fontManager.addfont(path)
 
 
 def subset(face: Face, characters: Iterable[str]) -> bytes:

@@ -74,6 +74,7 @@ from ironlace.record.entries import (
     Treatment,
 )
 from ironlace.record.entry_fields import fields_of, words_of
+from ironlace.record.heading import heading_photograph
 from ironlace.record.history import Change, Record
 
 _LEADS = (

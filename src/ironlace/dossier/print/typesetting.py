@@ -3,10 +3,10 @@
 Nothing that a person wrote is ever pasted into a template: it travels as a JSON string and is set
 as plain text, so that `#`, `$` or `[` in a note are only characters.
 
-The faces are those of `ironlace.dossier.faces`, with the DejaVu Sans that comes with matplotlib for
-signs they lack, and the DejaVu Sans Mono embedded in the typesetter for checksums. Fonts of the machine it runs on are left
-out, so that the same record gives the same bytes everywhere. What none of the fonts can show is
-set as its code point, and counted.
+The faces are those of `ironlace.dossier.faces`, with the DejaVu Sans that comes with matplotlib
+for signs they lack, and the DejaVu Sans Mono embedded in the typesetter for checksums. Fonts of the
+machine it runs on are left out, so that the same record gives the same bytes everywhere. What none
+of the fonts can show is set as its code point, and counted.
 """
 
 import json

@@ -12,6 +12,7 @@ from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import DATE_FINDING
 from ironlace.record import (
+    DrawingEntry,
     Entry,
     EntryKind,
     FindingEntry,
@@ -129,7 +130,8 @@ def machine(
         for at, job in enumerate(bench.jobs.of_record(slug, 6))
         if not job.state.ended or (at == 0 and job.state is JobState.FAILED)
     ]
-    findings = [Line(name, kept) for name, kept in record.of(FindingEntry)]
+    drawn = [Line(name, kept) for name, kept in record.of(DrawingEntry)]
+    found = [Line(name, kept) for name, kept in record.of(FindingEntry)]
     return page(
         request,
         "machine.html",
@@ -149,7 +151,8 @@ def machine(
         kinds=[(kind, counts[kind], latest[kind]) for kind in EntryKind if kind in latest],
         empty_kinds=[k for k in EntryKind if k not in latest and k in FORMS],
         by_hand=set(FORMS),
-        findings=findings[: -_FINDINGS - 1 : -1],
+        worked_out=[*found[: -_FINDINGS - 1 : -1], *drawn[-1:]],
+        worked_out_count=len(found) + len(drawn),
         pack=latest_pack(bench, slug),
         jobs=jobs,
         away=bench.records.put_away_at(slug),
