@@ -10,7 +10,6 @@ from PIL import Image
 
 from ironlace.evidence import Grade
 from ironlace.record import (
-    Channel,
     Mark,
     Measurement,
     Part,
@@ -49,7 +48,7 @@ def entries():
     yield Provenance(event="found in a tailor's loft", **seen)
     yield SourceEntry(sort="advertisement", title="Trade list with a cut of the Lapwing, of 1896")
     for name, reads in (("R1", "G°93·94"), ("R2", "G°95·7"), ("R3", "K°96·58"), ("R4", "G°94 902")):
-        yield ReportEntry(name=name, reads=reads, seen=Channel.PHOTOGRAPH, **seen)
+        yield ReportEntry(name=name, reads=reads, **seen)
     yield parse_entry({"kind": "outlay", "what": "oil and felt", "hours": "3"})
     yield Question(asks="Did this head have a hand crank?")
 
