@@ -92,10 +92,6 @@ def typeset(
 
     for name, content in (files_beside or {}).items():
         (folder / name).write_bytes(content)
-    faces = folder / "faces"  # by themselves: the packages hold weights that would be preferred
-    faces.mkdir(exist_ok=True)
-    for face in font_files():
-        (faces / face.name).write_bytes(face.read_bytes())
     for source in files("ironlace.dossier").joinpath("templates").iterdir():
         if source.name.endswith(".typ"):
             (folder / source.name).write_bytes(source.read_bytes())
@@ -105,7 +101,7 @@ def typeset(
         pdf = typst.compile(
             folder / template,
             root=folder,
-            font_paths=[faces, _spare_fonts()],
+            font_paths=[_faces_in(folder), _spare_fonts()],
             ignore_system_fonts=True,
             format="pdf",
             pdf_standards=["ua-1"] if made is None else ["a-2a", "ua-1"],  # PDF/A asks for a date
@@ -116,6 +112,15 @@ def typeset(
     if not isinstance(pdf, bytes):
         raise DossierError("The page could not be set: the typesetter returned no file.")
     return pdf
+
+
+def _faces_in(folder: Path) -> Path:
+    """Lay the faces out by themselves: the packages hold weights that would be preferred."""
+    faces = folder / "faces"
+    faces.mkdir(exist_ok=True)
+    for face in font_files():
+        (faces / face.name).write_bytes(face.read_bytes())
+    return faces
 
 
 def showable(text: str) -> str:

@@ -41,11 +41,17 @@ _SCREEN = {
 }
 _PRINT = {_INK: "#000000"}
 _SMALL_PT = 8.0
+"""Size of figures at the axes and of names at the lines."""
+
 _TEXT_PT = 9.0
+"""Size of what an axis is of."""
+
 _LINE_MM = 3.7
 """Height of a line of small text with its leading."""
 
 _HAIR_PT = 0.5
+"""Weight of an axis: as thin as paper and screen both show it."""
+
 _LABEL_LETTERS = 24
 """A name at the end of its line is broken after so many."""
 
@@ -95,7 +101,7 @@ def _figure(width_mm: float, height_mm: float) -> "tuple[Figure, Axes]":
     )
     for axis in (axes.xaxis, axes.yaxis):
         axis.label.set_color(_INK)
-        axis.label.set_size(_TEXT_PT)
+        axis.label.set_fontsize(_TEXT_PT)
     return figure, axes
 
 
@@ -170,7 +176,7 @@ def _svg(figure: "Figure", title: str, sentences: Sequence[str], *, screen: bool
 
     family = _family()
     for words in figure.findobj(Text):
-        words.set_family(family)
+        words.set_fontfamily(family)
     settings: Any = {"svg.fonttype": "path", "svg.hashsalt": title}
     with mpl.rc_context(settings):
         figure.savefig(out, format="svg", transparent=True, metadata={"Date": None})
