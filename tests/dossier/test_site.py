@@ -16,6 +16,7 @@ from ironlace.dossier.errors import FolderTakenError
 from ironlace.dossier.site import write_site
 from ironlace.evidence.grades import Grade
 
+FACES = ("serif-regular", "serif-it", "serif-semibold")
 VOID = {"meta", "link", "img", "br", "input", "hr", "line", "path"}
 
 
@@ -152,6 +153,15 @@ def test_every_address_is_relative_and_leads_somewhere(site) -> None:
             assert (site / target).is_file(), address
             if parts.fragment:
                 assert parts.fragment in pages[target].ids, address
+
+
+def test_its_type_lies_beside_it_with_its_licence(site) -> None:
+    style = (site / "style.css").read_text(encoding="utf-8")
+    named = re.findall(r"url\(([^)]*)\)", style)
+    assert named == [f'"fonts/{face}.woff"' for face in FACES]
+    for face in FACES:
+        assert (site / "fonts" / f"{face}.woff").read_bytes()[:4] == b"wOFF"
+    assert "SIL OPEN FONT LICENSE" in (site / "fonts/ironlace-serif-licence.txt").read_text()
 
 
 def test_pages_need_no_script_and_allow_none(site) -> None:

@@ -27,6 +27,7 @@ NOT_NAMED_AFTER_A_MODULE = {
     "tests/web/test_survey_browser.py": "the same in a real browser",
     "tests/web/test_phone_browser.py": "the phone's door in a real browser",
     "tests/web/test_walk_browser.py": "the whole job in a real browser",
+    "tests/web/test_look_browser.py": "how pages look and print, in a real browser",
     "tests/dossier/test_pack.py": "the pack as a whole: every part of it from one account",
     "tests/dossier/test_privacy.py": "what must not be told, wherever it might be",
     "tests/survey/answers/test_calibration.py": "intervals on simulated surveys, several answers",

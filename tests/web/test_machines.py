@@ -94,6 +94,64 @@ def test_a_kept_note_says_only_what_stands(person, slug):
     assert "Kept" not in words(page)
 
 
+def take_in(bench, slug, role, seed):
+    photograph = Photograph(sha256=f"{seed:064x}", role=role, caption=f"picture {seed}")
+    return bench.records.add(slug, photograph)
+
+
+def heads(page):
+    return re.search(r'<div class="glance-photograph">.*?</div>', page.text, re.DOTALL)[0]
+
+
+def test_the_photograph_of_the_whole_heads_its_page_and_stands_in_the_list(person, slug, bench):
+    take_in(bench, slug, PhotographRole.MARK, 1)
+    page = person.get(f"/machine/{slug}")
+    assert "No photograph shows the whole machine yet" in heads(page)
+    assert "<img" not in person.get("/").text and "none of the whole machine" in words(
+        person.get("/")
+    )
+    take_in(bench, slug, PhotographRole.AS_FOUND, 2)
+    take_in(bench, slug, PhotographRole.AS_FOUND, 3)
+    assert 'alt="picture 2"' in heads(person.get(f"/machine/{slug}"))
+    whole = take_in(bench, slug, PhotographRole.WHOLE, 4)
+    take_in(bench, slug, PhotographRole.WHOLE, 5)
+    assert 'alt="picture 5"' in heads(person.get(f"/machine/{slug}"))
+    assert f"/view/{5:064x}/320" in person.get("/").text
+    bench.records.change(slug, "photograph 5", None)
+    assert 'alt="picture 4"' in heads(person.get(f"/machine/{slug}")) and whole == "photograph 4"
+    assert f"/view/{4:064x}/320" in person.get("/").text
+
+
+def test_a_machine_at_a_glance_tells_counts_and_the_latest_with_the_rows_behind(
+    person, slug, bench
+):
+    for at in range(3):
+        bench.records.add(slug, Measurement(what=f"bar {at}", reads="3.5 mm", grade=Grade.MEASURED))
+    bench.records.add(slug, Question(asks="Who had it?"))
+    page = person.get(f"/machine/{slug}")
+    said = words(page)
+    assert "3 measurements" in said and "bar 2" in said and "bar 1" not in said
+    assert f'href="/machine/{slug}/entries/measurement"' in page.text
+    assert '<details class="tag">' in page.text  # what is next is named; its form is a touch away
+    for asked in ("?step=condition", "?kept=question+1"):
+        assert '<details class="tag" open>' in person.get(f"/machine/{slug}{asked}").text
+    whole = words(person.get(f"/machine/{slug}/whole"))
+    for entry in ("bar 0", "bar 1", "bar 2", "Who had it?"):
+        assert entry in whole
+
+
+def test_the_whole_record_is_leafed_only_when_huge(person, slug, bench):
+    fill(bench, slug, large_record())
+    first = person.get(f"/machine/{slug}/whole")
+    assert "Leaf 1 of 3" in words(first) and "7 000 kept" in words(first).replace("\u202f", " ")
+    assert "Leaf 3 of 3" in words(person.get(f"/machine/{slug}/whole?page=3"))
+
+
+def test_a_name_is_shown_as_it_was_given(person, slug):
+    assert '<h1 class="as-named">' in person.get(f"/machine/{slug}").text
+    assert '<h1 class="as-named">workshop</h1>' in person.get("/").text
+
+
 def large_record():
     for index in range(2000):
         yield Photograph(sha256=f"{index:064x}", role=PhotographRole.PART, caption=f"{index}")

@@ -165,6 +165,7 @@ def walk(walker, files, folder):
 def record_ten_facts(walker):
     page = walker.page
     page.goto(MACHINE)
+    page.locator(".tag-head").click()
     walker.fill(What_happened="bought from the mill when it closed", When="2024-03")
     walker.grade("seen")
     walker.press("Keep this step of provenance")

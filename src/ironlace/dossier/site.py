@@ -30,6 +30,7 @@ from ironlace.dossier.account.blocks import (
 )
 from ironlace.dossier.account.drawing_in_words import GRADE_COLOURS
 from ironlace.dossier.account.whole import Account
+from ironlace.dossier.faces import write_for_site
 from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.linked_art import linked_art
 from ironlace.dossier.pictures import copies
@@ -144,11 +145,13 @@ def build_site(account: Account, folder: Path, progress: Progress) -> None:
         "site": site,
         "dated": _dated(account),
     }
+    texts = []
     for page in site.pages:
         template = page.file if page.file in (_FIRST, _PHOTOGRAPHS) else "page.html"
-        text = environment.get_template(template).render(words, page=page)
-        (folder / page.file).write_text(text, encoding="utf-8")
+        texts.append(environment.get_template(template).render(words, page=page))
+        (folder / page.file).write_text(texts[-1], encoding="utf-8")
     style = files("ironlace.dossier").joinpath("templates", "site", "style.css").read_text("utf-8")
+    style = write_for_site(folder, style, texts) + style
     (folder / "style.css").write_text(style, encoding="utf-8")
     _write_json(folder / "machine.jsonld", linked_art(account))
     _write_json(folder / "record.json", account.document)

@@ -29,6 +29,7 @@ from ironlace.record.entries import (
     parse_entries,
     parse_entry,
 )
+from ironlace.record.heading import heading_photograph
 from ironlace.record.history import Change, Record, record_at, restored_by_undoing
 from ironlace.record.job import Step, job_of
 
@@ -59,6 +60,7 @@ __all__ = [
     "Step",
     "Topic",
     "Treatment",
+    "heading_photograph",
     "job_of",
     "parse_entries",
     "parse_entry",

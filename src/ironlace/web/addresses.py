@@ -43,6 +43,11 @@ def machine(slug: str, step: str | None = None, kept: str | None = None) -> str:
     return _with(_path("machine", slug), step=step, kept=kept)
 
 
+def whole_record(slug: str, page: int | None = None) -> str:
+    """Every entry of a machine on one page."""
+    return _with(_path("machine", slug, "whole"), page=page)
+
+
 def put_away(slug: str) -> str:
     """Where a machine is put away, or brought back."""
     return _path("machine", slug, "put-away")

@@ -12,7 +12,9 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from ironlace.dossier.faces import SERIF, font_files
 from ironlace.evidence.errors import IronlaceError
+from ironlace.survey.answers.plots import set_plots_in
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, Limits
 from ironlace.web.failures import failure, wants_json
@@ -100,6 +102,7 @@ def create_app(  # long: the parts of the application
         When there is no workshop in the folder.
     """
     workshop = Workshop.open(workshop_folder)
+    set_plots_in(SERIF, [str(path) for path in font_files()])
     gate = Gate.of(workshop.derived, host)
     bench = Bench(workshop, gate, limits or Limits())
     door = PhoneDoor(bench)

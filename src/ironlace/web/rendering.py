@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from ironlace.care.cautions import called_for, caution_for
+from ironlace.dossier.faces import FACES
 from ironlace.evidence.grades import Grade
 from ironlace.web import addresses
 from ironlace.web import entries_in_words as telling
@@ -20,6 +21,7 @@ _MEDIA = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
     ".svg": "image/svg+xml",
+    ".otf": "font/otf",
 }
 
 
@@ -31,7 +33,8 @@ def static_files() -> tuple[str, dict[str, tuple[bytes, str]]]:
     """
     digest = hashlib.sha256()
     files: dict[str, tuple[bytes, str]] = {}
-    for path in sorted(_STATIC.iterdir()):
+    faces = [face.path for face in FACES]
+    for path in sorted([*_STATIC.iterdir(), *faces], key=lambda path: path.name):
         if path.suffix in _MEDIA:
             content = path.read_bytes()
             digest.update(path.name.encode() + b"\0" + content)
@@ -60,6 +63,7 @@ def _environment() -> Environment:
     environment.globals |= {
         "to": addresses,
         "static": static,
+        "first_faces": [face.file for face in FACES if face.style == "normal"],
         "Grade": Grade,
         "caution_for": caution_for,
         "cautions_called_for": called_for,
@@ -106,8 +110,8 @@ def moment(at: datetime) -> str:
     """A moment as this machine's clock tells it.
 
     >>> from datetime import UTC
-    >>> moment(datetime(2031, 5, 4, 12, 0, tzinfo=UTC))[:10]
-    '4 May 2031'
+    >>> moment(datetime(2024, 5, 4, 12, 0, tzinfo=UTC))[:10]
+    '4 May 2024'
     """
     local = at.astimezone()
     return f"{local.day} {local:%B %Y, %H:%M}"

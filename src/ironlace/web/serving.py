@@ -117,5 +117,5 @@ def _bound(host: str, port: int) -> socket.socket:
             listening.close()
             failed = error
     raise ServeError(
-        f"Nothing can listen at {host} ({failed}): use 127.0.0.1, or an address of this machine."
+        f"Nothing can listen at {host} ({failed}): use 127.0.0.1, or an address of this computer."
     )

@@ -74,11 +74,10 @@ from ironlace.record.entries import (
     Treatment,
 )
 from ironlace.record.entry_fields import fields_of, words_of
+from ironlace.record.heading import heading_photograph
 from ironlace.record.history import Change, Record
 
 _LEADS = (
-    PhotographRole.WHOLE,
-    PhotographRole.AS_FOUND,
     PhotographRole.AFTER,
     PhotographRole.BEFORE,
     PhotographRole.PART,
@@ -439,6 +438,9 @@ def _plate(name: str, entry: Photograph, pictures: Mapping[str, PictureFile]) ->
 def _lead(record: Record, plates: Iterable[Plate]) -> str:
     at_hand = {plate.name for plate in plates if plate.picture}
     photographs = [(name, p) for name, p in record.of(Photograph) if name in at_hand]
+    heading = heading_photograph(photographs)
+    if heading is not None:
+        return heading[0]
     for role in _LEADS:
         for name, photograph in photographs:
             if photograph.role is role:

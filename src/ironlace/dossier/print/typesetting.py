@@ -3,10 +3,10 @@
 Nothing that a person wrote is ever pasted into a template: it travels as a JSON string and is set
 as plain text, so that `#`, `$` or `[` in a note are only characters.
 
-The fonts are those embedded in the typesetter (Libertinus Serif, DejaVu Sans Mono), with the
-DejaVu Sans that comes with matplotlib for signs they lack. Fonts of the machine it runs on are left
-out, so that the same record gives the same bytes everywhere. What none of the fonts can show is
-set as its code point, and counted.
+The faces are those of `ironlace.dossier.faces`, with the DejaVu Sans that comes with matplotlib
+for signs they lack, and the DejaVu Sans Mono embedded in the typesetter for checksums. Fonts of the
+machine it runs on are left out, so that the same record gives the same bytes everywhere. What none
+of the fonts can show is set as its code point, and counted.
 """
 
 import json
@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ironlace.dossier.errors import DossierError
+from ironlace.dossier.faces import font_files
 from ironlace.evidence.grades import Grade
 
 Paper = Literal["a4", "letter"]
@@ -100,7 +101,7 @@ def typeset(
         pdf = typst.compile(
             folder / template,
             root=folder,
-            font_paths=[_spare_fonts()],
+            font_paths=[_faces_in(folder), _spare_fonts()],
             ignore_system_fonts=True,
             format="pdf",
             pdf_standards=["ua-1"] if made is None else ["a-2a", "ua-1"],  # PDF/A asks for a date
@@ -111,6 +112,15 @@ def typeset(
     if not isinstance(pdf, bytes):
         raise DossierError("The page could not be set: the typesetter returned no file.")
     return pdf
+
+
+def _faces_in(folder: Path) -> Path:
+    """Lay the faces out by themselves: the packages hold weights that would be preferred."""
+    faces = folder / "faces"
+    faces.mkdir(exist_ok=True)
+    for face in font_files():
+        (faces / face.name).write_bytes(face.read_bytes())
+    return faces
 
 
 def showable(text: str) -> str:

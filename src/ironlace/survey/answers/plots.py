@@ -1,13 +1,16 @@
 """Plots as SVG text, each with the same said in words.
 
 On screen a plot takes the colour of the text about it (`currentColor`) and two accents that hold
-on light and dark paper; in print it is black with the same accents. Nothing rests on colour alone:
-shapes, line patterns and words carry it too.
+on light and dark paper, a ledger's red and gilt; in print it is black with the same accents.
+Nothing rests on colour alone: shapes and line patterns carry it too, and each line has its name
+written at its end instead of a legend. Letters are drawn as outlines, so that a plot looks the same
+wherever it is opened; the words stand beside it.
 """
 
 import io
 import math
 import re
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
@@ -27,9 +30,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _INK = "#010203"
-_WARM = "#b8722c"
-_COOL = "#2f8699"
-_QUIET = "#8a8a86"
+_WARM = "#9a3b2b"
+_COOL = "#96690f"
+_QUIET = "#857b69"
 _SCREEN = {
     _INK: "currentColor",
     _WARM: f"var(--plot-warm, {_WARM})",
@@ -37,6 +40,48 @@ _SCREEN = {
     _QUIET: f"var(--plot-quiet, {_QUIET})",
 }
 _PRINT = {_INK: "#000000"}
+_SMALL_PT = 8.0
+"""Size of figures at the axes and of names at the lines."""
+
+_TEXT_PT = 9.0
+"""Size of what an axis is of."""
+
+_LINE_MM = 3.7
+"""Height of a line of small text with its leading."""
+
+_HAIR_PT = 0.5
+"""Weight of an axis: as thin as paper and screen both show it."""
+
+_LABEL_LETTERS = 24
+"""A name at the end of its line is broken after so many."""
+
+_set_in: dict[str, Sequence[str]] = {}
+"""Family that the plots are set in, and its files: told by whoever may read files."""
+
+
+def set_plots_in(family: str, font_files: Sequence[str]) -> None:
+    """Say what plots are set in, before the first is drawn; otherwise a serif that comes with it.
+
+    Parameters
+    ----------
+    family
+        As the files name it.
+    font_files
+        Where they lie.
+    """
+    _set_in.clear()
+    _set_in[family] = tuple(font_files)
+
+
+def _family() -> list[str]:
+    """The families to set in, the first that has a sign gives it."""
+    from matplotlib import font_manager
+
+    for family, font_files in _set_in.items():
+        if family not in font_manager.get_font_names():
+            for file in font_files:
+                font_manager.fontManager.addfont(file)
+    return [*_set_in, "DejaVu Serif", "DejaVu Sans"]
 
 
 def _figure(width_mm: float, height_mm: float) -> "tuple[Figure, Axes]":
@@ -50,17 +95,89 @@ def _figure(width_mm: float, height_mm: float) -> "tuple[Figure, Axes]":
         axes.spines[side].set_visible(False)
     for side in ("bottom", "left"):
         axes.spines[side].set_color(_INK)
-    axes.tick_params(colors=_INK, labelsize=8)
-    axes.xaxis.label.set_color(_INK)
-    axes.yaxis.label.set_color(_INK)
+        axes.spines[side].set_linewidth(_HAIR_PT)
+    axes.tick_params(
+        colors=_INK, labelsize=_SMALL_PT, width=_HAIR_PT, length=2.5, labelfontfamily=_family()
+    )
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.label.set_color(_INK)
+        axis.label.set_fontsize(_TEXT_PT)
     return figure, axes
+
+
+def _name_at_end(
+    axes: "Axes", ends: Sequence[tuple[float, float, str, str]], height_mm: float
+) -> None:
+    """Write each line's name beside its end, moved apart where the ends lie close.
+
+    Parameters
+    ----------
+    ends
+        For each line: x and y of its end, its name, its colour.
+    height_mm
+        Of the figure; the axes' own is somewhat less.
+    """
+    low, high = axes.get_ylim()
+    per_mm = (high - low) / (0.8 * height_mm)
+    right = axes.get_xlim()[1]
+    wrapped = [textwrap.wrap(name, _LABEL_LETTERS)[:4] for _, _, name, _ in ends]
+    tall = [(len(lines) * _LINE_MM + 0.8) * per_mm for lines in wrapped]
+    order = sorted(range(len(ends)), key=lambda i: -ends[i][1])
+    middles = _moved_apart([ends[i][1] for i in order], [tall[i] for i in order], low, high)
+    for i, middle in zip(order, middles, strict=True):
+        x, y, _, colour = ends[i]
+        axes.annotate(
+            "\n".join(wrapped[i]),
+            (x, y),
+            (right + (right - axes.get_xlim()[0]) * 0.035, middle),
+            fontsize=_SMALL_PT,
+            color=_INK,
+            va="center",
+            linespacing=1.1,
+            annotation_clip=False,
+            arrowprops={
+                "arrowstyle": "-",
+                "relpos": (0.0, 0.5),
+                "color": colour,
+                "linewidth": _HAIR_PT,
+                "shrinkA": 1.5,
+                "shrinkB": 2.5,
+            },
+        )
+
+
+def _moved_apart(
+    wanted: Sequence[float], tall: Sequence[float], low: float, high: float
+) -> list[float]:
+    """Middles of labels as near to where they are wanted (falling) as none overlaps another.
+
+    >>> _moved_apart([5.0, 4.9, 1.0], [1.0, 1.0, 1.0], 0.0, 6.0)
+    [5.0, 4.0, 1.0]
+    >>> _moved_apart([0.2, 0.1], [1.0, 1.0], 0.0, 6.0)
+    [1.5, 0.5]
+    """
+    middles: list[float] = []
+    ceiling = high
+    for middle, height in zip(wanted, tall, strict=True):
+        middles.append(min(middle, ceiling - height / 2))
+        ceiling = middles[-1] - height / 2
+    floor = low
+    for at in range(len(middles) - 1, -1, -1):
+        middles[at] = max(middles[at], floor + tall[at] / 2)
+        floor = middles[at] + tall[at] / 2
+    return middles
 
 
 def _svg(figure: "Figure", title: str, sentences: Sequence[str], *, screen: bool) -> str:
     import matplotlib as mpl
 
     out = io.StringIO()
-    settings: Any = {"svg.fonttype": "none", "svg.hashsalt": title, "font.family": "sans-serif"}
+    from matplotlib.text import Text
+
+    family = _family()
+    for words in figure.findobj(Text):
+        words.set_fontfamily(family)
+    settings: Any = {"svg.fonttype": "path", "svg.hashsalt": title}
     with mpl.rc_context(settings):
         figure.savefig(out, format="svg", transparent=True, metadata={"Date": None})
     text = out.getvalue()
@@ -68,8 +185,6 @@ def _svg(figure: "Figure", title: str, sentences: Sequence[str], *, screen: bool
     for colour, shown in (_SCREEN if screen else _PRINT).items():
         text = text.replace(colour, shown)
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.S)
-    # The page's own face: a fixed list of fonts would look foreign and may be missing.
-    text = re.sub(r"font: ([\d.]+px) [^;\"]*", r"font-size: \1; font-family: inherit", text)
     head = f"<title>{escape(title)}</title><desc>{escape(' '.join(sentences))}</desc>"
     return re.sub(r"<svg([^>]*)>", rf'<svg\1 role="img">{head}', text, count=1)
 
@@ -108,8 +223,15 @@ def numbers_against_dates(
     _dated_numbers(axes, anchors)
     if highlight is not None and highlight in dated:
         left, right = _years(dated[highlight], 0.9)
-        axes.plot(
-            [left, right], [highlight, highlight], color=_WARM, linewidth=2.5, label=str(highlight)
+        axes.plot([left, right], [highlight, highlight], color=_WARM, linewidth=2.0)
+        axes.annotate(
+            f"{highlight:,}",
+            (right, highlight),
+            (5, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=_TEXT_PT,
+            color=_WARM,
         )
         axes.plot(left, highlight, "|", color=_WARM, markersize=10)
         axes.plot(right, highlight, "|", color=_WARM, markersize=10)
@@ -117,8 +239,6 @@ def numbers_against_dates(
     axes.set_ylabel("running number")
     axes.set_ylim(bottom=0)
     _whole_years(axes)
-    if axes.get_legend_handles_labels()[0]:
-        axes.legend(frameon=False, fontsize=8, labelcolor=_INK)
     said, rows = _dates_in_words(anchors, dated, highlight)
     title = "Running numbers against dates"
     return Plot(title, _svg(figure, title, said, screen=screen), tuple(said), tuple(rows))
@@ -142,7 +262,17 @@ def _dated_numbers(axes: "Axes", anchors: Sequence[DatedNumber]) -> None:
                 markerfacecolor=fill,
                 markersize=5,
                 linestyle="none",
-                label=label,
+            )
+            # named once, at the first: the shape tells the others
+            first = min(here, key=lambda a: a.number)
+            axes.annotate(
+                label,
+                (_middle_year(first), first.number),
+                (6, -3),
+                textcoords="offset points",
+                va="top",
+                fontsize=_SMALL_PT,
+                color=_INK,
             )
 
 
@@ -213,8 +343,10 @@ def month_year_grid(
     for (year, month), count in counts.items():
         at = (month - 0.5, year - 0.5)
         if count:
-            axes.add_patch(_square(at, _COOL, 0.25 + 0.55 * count / most))
-            axes.text(month, year, str(count), ha="center", va="center", fontsize=8, color=_INK)
+            axes.add_patch(_square(at, _COOL, 0.15 + 0.35 * count / most))
+            axes.text(
+                month, year, str(count), ha="center", va="center", fontsize=_TEXT_PT, color=_INK
+            )
         else:
             axes.plot(month, year, ".", color=_QUIET, markersize=2.5)
     if highlight is not None:
@@ -253,45 +385,73 @@ def _square(at: tuple[float, float], colour: str, alpha: float) -> Any:
 _PATTERNS = ("-", (0, (5, 1.5)), (0, (1.5, 1)), (0, (4, 1, 1, 1)), (0, (1, 2)))
 
 
+_LEAST_ODDS = -4.2
+"""Powers of ten: what is less likely is as good as sunk, and would press the rest together."""
+
+_LEVELS = (
+    (-4.0, "1 to 10,000"),
+    (-2.0, "1 to 100"),
+    (-math.log10(20.0), "1 to 20"),
+    (0.0, "even"),
+    (math.log10(20.0), "20 to 1"),
+    (2.0, "100 to 1"),
+    (4.0, "10,000 to 1"),
+    (6.0, "1,000,000 to 1"),
+)
+"""Odds that stand beside the plot, as powers of ten."""
+
+_REPORTS_NAMED = 16
+"""So many reports have their names under the plot, and a dot each; more have room for neither."""
+
+_LETTERS_ACROSS = 70
+"""Letters of small text that stand side by side under the plot."""
+
+
+def _broken(name: str) -> str:
+    return textwrap.shorten(name, 14, placeholder="\u2026") or name[:14]
+
+
 def odds_as_they_came(trace: OddsTrace, *, most: int = 4, screen: bool = True) -> Plot:
     """Odds of each leading scheme against all others, after each report."""
     probability = np.array(trace.probability)
     names = trace.called or trace.names
     shown = np.argsort(-probability.max(axis=0) - 1e-3 * probability[-1])[:most]
     shown = shown[np.argsort(-probability[-1][shown])]
-    figure, axes = _figure(150, 85 + 5 * len(shown))
+    height = 88.0
+    figure, axes = _figure(160, height)
     bounded = np.clip(probability, 1e-6, 1.0 - 1e-6)
     odds = np.log10(bounded / (1.0 - bounded))
+    low, high = max(odds[:, shown].min(), _LEAST_ODDS) - 0.25, max(odds[:, shown].max(), 2.0) + 0.3
+    axes.set_ylim(low, high)
+    few = len(trace.counts) <= _REPORTS_NAMED
+    ends = []
     for k, scheme in enumerate(shown):
+        colour = (_WARM, _COOL, _QUIET, _INK)[k % 4]
+        drawn = np.maximum(odds[:, scheme], low + 0.1)  # below it, it runs along the edge
         axes.plot(
             trace.counts,
-            odds[:, scheme],
+            drawn,
             linestyle=_PATTERNS[k % len(_PATTERNS)],
-            marker="o" if len(trace.counts) <= 25 else None,
-            markersize=3,
-            color=(_WARM, _COOL, _QUIET, _INK)[k % 4],
-            linewidth=1.6,
-            label=names[scheme],
+            marker="o" if few else None,
+            markersize=3.6 if k == 0 else 2.6,
+            color=colour,
+            linewidth=1.8 if k == 0 else 1.2,
+            clip_on=False,
         )
-    for level, label in ((0.0, "even"), (math.log10(20.0), "20 to 1"), (2.0, "100 to 1")):
-        axes.axhline(level, color=_QUIET, linewidth=0.6, linestyle=(0, (1, 3)))
-        axes.text(
-            trace.counts[-1], level, f" {label}", fontsize=7, color=_INK, va="bottom", ha="right"
-        )
-    axes.set_xlabel("reports")
-    axes.set_ylabel("odds against all others")
-    ticks = np.arange(
-        math.floor(max(odds[:, shown].min(), -4)), math.ceil(odds[:, shown].max()) + 1
-    )
-    axes.set_yticks(ticks)
-    axes.set_yticklabels([_odds_label(int(t)) for t in ticks])
-    axes.set_ylim(max(odds[:, shown].min(), -4.2) - 0.2, max(odds[:, shown].max(), 2.1) + 0.3)
-    if len(trace.counts) <= 12:
-        axes.set_xticks(trace.counts)
-    # under the plot: the lines go everywhere, so no corner of it is free for long
-    figure.legend(
-        frameon=False, fontsize=8, labelcolor=_INK, loc="outside lower left", handlelength=3.5
-    )
+        ends.append((float(trace.counts[-1]), float(drawn[-1]), names[scheme], colour))
+    levels = [(at, words) for at, words in _LEVELS if low <= at <= high]
+    for at, _ in levels:
+        axes.axhline(at, color=_QUIET, linewidth=_HAIR_PT, linestyle=(0, (1, 3)), zorder=0)
+    axes.set_yticks([at for at, _ in levels], [words for _, words in levels])
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    axes.margins(x=0.02)
+    _name_at_end(axes, ends, height)
+    if few:
+        axes.set_xticks(trace.counts, [_broken(name) for name in trace.ids])
+        if max(len(_broken(name)) for name in trace.ids) * len(trace.ids) > _LETTERS_ACROSS:
+            axes.tick_params(axis="x", labelrotation=60)
+    axes.set_xlabel("reports, in the order in which they came" if few else "reports")
     said = [
         f"After {trace.counts[0]} report{'' if trace.counts[0] == 1 else 's'} "
         f"'{names[int(np.argmax(probability[0]))]}' led with {probability[0].max():.0%}; "
@@ -312,29 +472,34 @@ def power_curves(asked: NextReport, *, screen: bool = True) -> Plot:
     """Chance that odds are reached after so many further reports, were the leading scheme true."""
     if not asked.power:
         raise SurveyError("No odds were asked for, so there is no curve to draw.")
-    figure, axes = _figure(150, 85)
+    height = 80.0
+    figure, axes = _figure(160, height)
+    axes.set_ylim(-0.02, 1.04)
     dashes: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1.5, 1.5)), (0, (6, 2, 1, 2)))
+    ends = []
     for i, power in enumerate(asked.power):
         steps = np.arange(1, len(power.chance) + 1)
+        colour = (_WARM, _COOL, _INK, _QUIET)[i % 4]
         axes.plot(
             steps,
             power.chance,
             linestyle=dashes[i % len(dashes)],
-            color=(_WARM, _COOL, _INK, _QUIET)[i % 4],
+            color=colour,
             marker="os^D"[i % 4],
-            markersize=4,
-            label=f"odds of {power.odds:,.0f} to 1",
+            markersize=3.5,
+            linewidth=1.4,
+            clip_on=False,
         )
-    axes.axhline(_FOUR_IN_FIVE, color=_QUIET, linewidth=0.8, linestyle=(0, (2, 3)))
-    axes.set_ylim(-0.02, 1.02)
-    axes.set_yticks([0, 0.2, 0.4, 0.6, 0.8, 1.0])
-    axes.set_yticklabels(["0 %", "20 %", "40 %", "60 %", "80 %", "100 %"])
+        ends.append((float(steps[-1]), float(power.chance[-1]), f"{power.odds:,.0f} to 1", colour))
+    axes.axhline(_FOUR_IN_FIVE, color=_QUIET, linewidth=_HAIR_PT, linestyle=(0, (1, 3)), zorder=0)
+    axes.set_yticks(
+        [0, 0.2, 0.4, 0.6, _FOUR_IN_FIVE, 1.0], ["0 %", "20 %", "40 %", "60 %", "4 in 5", "100 %"]
+    )
     axes.set_xticks(np.arange(1, max(len(p.chance) for p in asked.power) + 1))
+    axes.margins(x=0.02)
     axes.set_xlabel("further reports, as clear as those so far")
     axes.set_ylabel("chance of reaching the odds")
-    figure.legend(
-        frameon=False, fontsize=8, labelcolor=_INK, loc="outside lower left", handlelength=3.5
-    )
+    _name_at_end(axes, ends, height)
     said = [_power_words(power, asked.called) for power in asked.power]
     rows = [("further reports", *(f"odds of {p.odds:,.0f} to 1" for p in asked.power))]
     rows += [
@@ -363,9 +528,3 @@ def _power_words(power: Power, leading: str) -> str:
         f"Were '{leading}' true, one further report would bring {odds} in {one:.0%} of cases, and "
         f"{power.needed} in four of five."
     )
-
-
-def _odds_label(power: int) -> str:
-    if power == 0:
-        return "1 to 1"
-    return f"{10**power:,} to 1" if power > 0 else f"1 to {10**-power:,}"

@@ -50,7 +50,7 @@ OWN_PAGES: dict[str, Callable[[str], str]] = {"trace": addresses.ornament}
 
 PLOT_INK = (
     "<style>svg{color:#1b1712}"
-    "@media (prefers-color-scheme:dark){svg{color:#efe7d6;--plot-warm:#e0a458;--plot-cool:#7fc4d4;"
+    "@media (prefers-color-scheme:dark){svg{color:#efe7d6;--plot-warm:#d97f69;--plot-cool:#d8b25a;"
     "--plot-quiet:#a9a498}}</style>"
 )
 """Ink that suits light and dark paper; the page's own colours do not reach into a picture."""

@@ -38,6 +38,7 @@ _MEDIA = {
     ".png": "image/png",
     ".svg": "image/svg+xml",
     ".pdf": "application/pdf",
+    ".woff": "font/woff",
 }
 
 
@@ -116,6 +117,15 @@ def file(request: Request, bench: BenchDep, slug: str, number: int, file: str) -
     if request.query_params.get("save"):
         headers["content_disposition"] = attachment(f"{slug}-{place.name}")
     return tagged(place, request, media_type, **headers)
+
+
+def latest_pack(bench: Bench, slug: str) -> tuple[Job, list[tuple[str, str]]] | None:
+    """The newest pack of a machine that is at hand, with its dossiers and their paper."""
+    for job in under_way(bench, slug, "pack"):
+        folder = _folder(bench, job)
+        if folder is not None:
+            return job, _dossiers(folder)
+    return None
 
 
 def _has_sheets(bench: Bench, slug: str, name: str) -> bool:

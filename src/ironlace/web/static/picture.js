@@ -20,6 +20,7 @@ export class Picture {
     this.onChange = () => {};
     this.onTouch = null; // set to receive a place in photograph pixels instead of moving
     this.frame.classList.add("live");
+    root.style.setProperty("--shape", this.width / this.height); // so that no bars stand beside it
     this.frame.style.aspectRatio = `${this.width} / ${this.height}`;
     root.querySelector(".picture-tools").hidden = false;
     this.scaleShown = root.querySelector(".picture-scale");

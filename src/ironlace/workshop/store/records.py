@@ -13,10 +13,22 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import ConflictError, NotFoundError
-from ironlace.record.entries import Entry, EntryError, EntryKind, kept_entry, to_keep
-from ironlace.record.history import Change, Record, key_of, record_at, restored_by_undoing
+from ironlace.record.choices import PhotographRole
+from ironlace.record.entries import (
+    Entry,
+    EntryError,
+    EntryKind,
+    Photograph,
+    kept_entry,
+    to_keep,
+)
+from ironlace.record.heading import heading_photograph
+from ironlace.record.history import Change, Key, Record, key_of, restored_by_undoing
 from ironlace.workshop.store.database import Database
 from ironlace.workshop.store.tables import ChangeRow, EntryRow, PutAwayRow, RecordRow
+
+_AT_ONCE = 500
+"""Numbers in one query: SQLite takes no more than 999 in older builds."""
 
 _CACHED_RECORDS = 8
 """Records kept in memory as read: one person has a few machines open at a time."""
@@ -26,7 +38,11 @@ _NOT_WRITTEN = ("Cc", "Cs", "Co", "Zl", "Zp")
 
 @dataclass(frozen=True, slots=True)
 class RecordSummary:
-    """A line in the list of machines; `put_away` is when it was, None while it stands there."""
+    """A line in the list of machines.
+
+    `put_away` is when it was, None while it stands there; `heading` the photograph that shows the
+    whole, None when none does.
+    """
 
     slug: str
     title: str
@@ -35,13 +51,14 @@ class RecordSummary:
     entries: int
     photographs: int
     put_away: datetime | None = None
+    heading: Photograph | None = None
 
 
 class Records:
     """All records of a workshop.
 
     What was read last is kept in memory by the number of the record's last change, so that opening
-    a large record again costs one short query.
+    a large record again costs one short query, and after a write only what was written is read.
     """
 
     def __init__(self, database: Database) -> None:
@@ -73,6 +90,7 @@ class Records:
         with self._database.reading() as session:
             rows = session.scalars(select(PutAwayRow).order_by(PutAwayRow.id))
             away = {row.record_id: row.made_at if row.away else None for row in rows}
+            headings = _headings(session)
             found = [
                 RecordSummary(
                     row.slug,
@@ -82,6 +100,7 @@ class Records:
                     entries or 0,
                     photos or 0,
                     away.get(row.id),
+                    headings.get(row.id),
                 )
                 for row, at, entries, photos in session.execute(query)
             ]
@@ -128,17 +147,21 @@ class Records:
         Raises NotFoundError when there is no such record.
         """
         if moment is not None:
-            with self._database.reading() as session:
-                title = _row(session, slug).title
-            return record_at(slug, title, self.changes(slug), moment)
+            return self._as_it_stood(slug, moment)
         with self._database.reading() as session:
-            row = _row(session, slug)
-            newest = _newest_change(session, row.id)
-            with self._lock:
-                cached = self._cache.get(slug)
-                if cached and cached[0] == newest:
-                    self._cache.move_to_end(slug)
-                    return cached[1]
+            return self._standing(session, _row(session, slug))
+
+    def _standing(self, session: Session, row: RecordRow) -> Record:
+        """The record as it stands: from memory, with what was written since it was last read."""
+        newest = _newest_change(session, row.id)
+        with self._lock:
+            seen, record = self._cache.get(row.slug, (-1, None))
+            if record is not None and seen == newest:
+                self._cache.move_to_end(row.slug)
+                return record
+        if record is not None and record.title == row.title and seen < newest:
+            record = Record(row.slug, row.title, _with_later(session, row.id, record, seen))
+        else:
             query = (
                 select(EntryRow.kind, EntryRow.key, EntryRow.entry)
                 .where(EntryRow.record_id == row.id)
@@ -150,11 +173,38 @@ class Records:
             }
             record = Record(row.slug, row.title, entries)
         with self._lock:
-            self._cache[slug] = (newest, record)
-            self._cache.move_to_end(slug)
+            self._cache[row.slug] = (newest, record)
+            self._cache.move_to_end(row.slug)
             while len(self._cache) > _CACHED_RECORDS:
                 self._cache.popitem(last=False)
         return record
+
+    def _as_it_stood(self, slug: str, moment: datetime) -> Record:
+        """The fold of the changes up to a moment; what has not changed since is not read again."""
+        with self._database.reading() as session:
+            row = _row(session, slug)
+            now = self._standing(session, row)
+            of_record = ChangeRow.record_id == row.id
+            standing = select(EntryRow.last_change).where(EntryRow.record_id == row.id)
+            unchanged = set(session.scalars(standing))
+            marks = (
+                select(ChangeRow.number, ChangeRow.kind, ChangeRow.key, ChangeRow.entry.is_(None))
+                .where(of_record, ChangeRow.made_at <= moment)
+                .order_by(ChangeRow.number)
+            )
+            last: dict[Key, int] = {}  # in the order in which entries first came, as `record_at`
+            for number, kind, key, withdrawn in session.execute(marks):
+                if withdrawn:
+                    last.pop((EntryKind(kind), key), None)
+                else:
+                    last[EntryKind(kind), key] = number
+            gone = [number for number in last.values() if number not in unchanged]
+            earlier = {number: kept_entry(p) for number, p in _payloads(session, gone)}
+        entries = {
+            place: earlier[number] if number in earlier else now.entries[place]
+            for place, number in last.items()
+        }
+        return Record(slug, row.title, entries, moment)
 
     def changes(self, slug: str, name: str | None = None) -> list[Change]:
         """Return every change of a record in order, or those of one entry."""
@@ -386,6 +436,56 @@ def _standing(session: Session, record_id: int, kind: EntryKind, key: int) -> En
 def _newest_change(session: Session, record_id: int) -> int:
     query = select(func.max(ChangeRow.number)).where(ChangeRow.record_id == record_id)
     return session.scalar(query) or 0
+
+
+def _with_later(session: Session, record_id: int, record: Record, seen: int) -> dict[Key, Entry]:
+    """The entries of a record as it was read up to a change, with the later changes folded in."""
+    query = (
+        select(ChangeRow.kind, ChangeRow.key, ChangeRow.entry)
+        .where(ChangeRow.record_id == record_id, ChangeRow.number > seen)
+        .order_by(ChangeRow.number)
+    )
+    entries = dict(record.entries)
+    for kind, key, payload in session.execute(query):
+        if payload is None:
+            entries.pop((EntryKind(kind), key), None)
+        else:
+            entries[EntryKind(kind), key] = kept_entry(payload)
+    return entries
+
+
+def _payloads(session: Session, numbers: list[int]) -> Iterator[tuple[int, dict[str, Any]]]:
+    """The entries that some changes made, as they are kept."""
+    for at in range(0, len(numbers), _AT_ONCE):
+        query = select(ChangeRow.number, ChangeRow.entry).where(
+            ChangeRow.number.in_(numbers[at : at + _AT_ONCE])
+        )
+        for number, payload in session.execute(query):
+            assert payload is not None  # the withdrawn are not asked for
+            yield number, payload
+
+
+def _headings(session: Session) -> dict[int, Photograph]:
+    """The photograph that heads each record; only the few that may are read."""
+    role = EntryRow.entry["role"].as_string()
+    found: dict[int, list[tuple[str, Photograph]]] = {}
+    for of_role, which in (
+        (PhotographRole.WHOLE, func.max(EntryRow.first_change)),
+        (PhotographRole.AS_FOUND, func.min(EntryRow.first_change)),
+    ):
+        photographs = EntryRow.kind == EntryKind.PHOTOGRAPH
+        chosen = (
+            select(which).where(photographs, role == of_role.value).group_by(EntryRow.record_id)
+        )
+        query = select(EntryRow.record_id, EntryRow.key, EntryRow.entry)
+        for record_id, key, payload in session.execute(
+            query.where(photographs, EntryRow.first_change.in_(chosen))
+        ):
+            entry = kept_entry(payload)
+            assert isinstance(entry, Photograph)
+            found.setdefault(record_id, []).append((f"{EntryKind.PHOTOGRAPH} {key}", entry))
+    headings = ((record_id, heading_photograph(some)) for record_id, some in found.items())
+    return {record_id: heading[1] for record_id, heading in headings if heading is not None}
 
 
 def _changes_of(record_id: int) -> Select[ChangeRow]:
