@@ -60,6 +60,20 @@ def polygons_of(shape: shapely.Geometry) -> list[Polygon]:
     return out
 
 
+def clipped_to_box(
+    shape: shapely.Geometry, box: tuple[float, float, float, float]
+) -> shapely.Geometry:
+    """What of a shape lies within a box (left, top, right, bottom, in mm); it may be invalid.
+
+    GEOS clips by the quick way; where a corner lies on the box it sometimes makes a ring of three
+    points there and refuses its own work, and then the slow way is gone.
+    """
+    try:
+        return shapely.clip_by_rect(shape, *box)
+    except shapely.GEOSException:
+        return shapely.intersection(shapely.make_valid(shape), shapely.box(*box))
+
+
 def as_region(shape: shapely.Geometry) -> MultiPolygon:
     """Any geometry as a multipolygon of its areas."""
     return MultiPolygon(polygons_of(shape))

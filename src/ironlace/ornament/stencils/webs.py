@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.parts import shores
-from ironlace.ornament.stencils.regions import as_region, polygons_of
+from ironlace.ornament.stencils.regions import as_region, clipped_to_box, polygons_of
 
 _SLACK: Final = 0.985
 """A web exactly as wide as asked for is not thin: chords and rounding take about this much."""
@@ -183,7 +183,7 @@ def _clipped(sheet: MultiPolygon, windows: shapely.Geometry) -> MultiPolygon:
     boxes = shapely.union_all([w.envelope for w in polygons_of(windows)])
     for window in polygons_of(boxes):
         # boxes that overlap make a window of another shape
-        rough = [shapely.clip_by_rect(p, *window.bounds) for p in sheet.geoms]
+        rough = [clipped_to_box(p, window.bounds) for p in sheet.geoms]
         for part in rough:
             if not part.is_empty:
                 whole = part if part.is_valid else part.buffer(0)

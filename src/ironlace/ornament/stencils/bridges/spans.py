@@ -17,6 +17,7 @@ from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.stencils.parts import Shores
+from ironlace.ornament.stencils.regions import clipped_to_box
 
 SECTORS: Final = 12
 """Directions around an island among which its candidates are kept."""
@@ -307,11 +308,7 @@ def tiled(region: MultiPolygon, most_corners: int) -> NDArray[np.object_]:
             cut = (top + bottom) / 2.0
             boxes = ((left, top, right, cut), (left, cut, right, bottom))
         for box in boxes:
-            try:
-                half = shapely.clip_by_rect(piece, *box)
-            except shapely.errors.GEOSException:
-                # the quick clip stumbles over a ring that only grazes the box
-                half = shapely.intersection(piece, shapely.box(*box))
+            half = clipped_to_box(piece, box)
             waiting += [
                 p for p in shapely.get_parts(half) if isinstance(p, Polygon) and not p.is_empty
             ]
