@@ -13,7 +13,7 @@ from shapely import affinity
 from darkroom import Ornament, Shot, outline_errors, photograph, scrollwork
 from ironlace.ornament import PhotographsToTrace, TraceAsked, trace_photographs
 from ironlace.ornament.files.laid_back import prove
-from ironlace.ornament.set_upright import Turn, turned_in_words
+from ironlace.ornament.set_upright import Turn, set_upright, turned_in_words
 from ironlace.photographs import Lens, Placing, Plane, Round, place_uncertainty_mm, strip_sheet
 from ironlace.photographs.flat_picture import UNSEEN_FRAME, Flat, coarse_places
 
@@ -125,7 +125,7 @@ def test_what_has_no_axis_near_upright_is_left_as_it_lies():
     _, askew, image, asked = scene(40.0, share=0.7)
     traced = traced_of(image, asked)
     (axis,) = [one["axis"] for one in traced.report["gathered"] if "axis" in one]
-    assert (axis["direction_deg"] - 130.0) % 180.0 == pytest.approx(0.0, abs=0.05)
+    assert axis["direction_deg"] % 180.0 == pytest.approx(130.0, abs=0.05)
     assert "upright" not in traced.report
     rings = [p.polygon(0.002) for p in traced.drawing.paths]
     forth, back = outline_errors(rings, askew)
@@ -139,6 +139,68 @@ def test_what_has_no_axis_is_left_as_it_lies():
     assert "upright" not in traced.report
     forth, _ = outline_errors([p.polygon(0.002) for p in traced.drawing.paths], askew)
     assert forth.mean() < 0.04
+
+
+def with_axis(traced, direction_deg):
+    """A trace as if its axis ran in a direction."""
+    gathered = [
+        {**one, "axis": {**one["axis"], "direction_deg": direction_deg}} if "axis" in one else one
+        for one in traced.report["gathered"]
+    ]
+    return replace(traced, report={**traced.report, "gathered": gathered})
+
+
+@pytest.mark.parametrize(
+    ("direction_deg", "turned_deg", "axis", "then_deg"),
+    [
+        (2.5, -2.5, "level", 0.0),
+        (-14.9, 14.9, "level", 0.0),
+        (-89.0, -1.0, "plumb", 90.0),
+        (75.2, 14.8, "plumb", 90.0),
+        (75.0 - 0.1, None, "", 75.0 - 0.1),
+        (-15.1, None, "", -15.1),
+    ],
+)
+def test_an_axis_is_set_upright_or_level_whichever_is_near(
+    case, direction_deg, turned_deg, axis, then_deg
+):
+    *_, as_it_lies, _ = case
+    set_up = set_upright(with_axis(as_it_lies, direction_deg), 4.0)
+    (found,) = [one["axis"] for one in set_up.report["gathered"] if "axis" in one]
+    assert found["direction_deg"] == then_deg
+    told = set_up.report.get("upright", {"turned_deg": None, "axis": ""})
+    assert told["axis"] == axis
+    assert told["turned_deg"] == (None if turned_deg is None else pytest.approx(turned_deg))
+
+
+def test_a_scan_is_turned_without_a_camera(case):
+    *_, as_it_lies, traced = case
+    bare = {
+        name: told
+        for name, told in as_it_lies.report.items()
+        if name not in ("camera", "photographs", "proof")
+    }
+    scan = set_upright(replace(as_it_lies, placings=(), report=bare), 4.0)
+    assert scan.drawing.bounds_mm == traced.drawing.bounds_mm
+    assert set(scan.report) == {*bare, "upright"}
+
+
+def test_bridges_and_steps_are_told_where_they_come_to_lie(case):
+    *_, as_it_lies, traced = case
+    bridge = {"gap_mm": 2.0, "at_mm": [90.0, 60.0], "centre_mm": [[89.0, 60.0], [91.0, 60.0]]}
+    repeat = {"name": "repeat", "layer": "gold", "step_mm": [12.0, 0.0]}
+    gathered = [*as_it_lies.report["gathered"], repeat]
+    report = {**as_it_lies.report, "bridges": [bridge], "gathered": gathered}
+    turned = set_upright(replace(as_it_lies, report=report), 4.0).report
+    angle = np.radians(traced.report["upright"]["turned_deg"])
+    assert turned["gathered"][-1]["step_mm"] == pytest.approx(
+        [12 * np.cos(angle), 12 * np.sin(angle)]
+    )
+    (one,) = turned["bridges"]
+    assert one["at_mm"] == pytest.approx(np.mean(one["centre_mm"], axis=0), abs=1e-4)
+    assert one["at_mm"] == pytest.approx(turn_of(traced).points(np.array([90.0, 60.0])))
+    along = np.diff(one["centre_mm"], axis=0)[0]
+    assert along == pytest.approx([2 * np.cos(angle), 2 * np.sin(angle)], abs=2e-4)
 
 
 SURFACES = {

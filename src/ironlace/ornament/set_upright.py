@@ -68,8 +68,9 @@ class Turn:
         return np.asarray((xy - self.about_mm) @ self.matrix + self.about_mm)
 
     def drawing(self, drawing: Drawing, air_mm: float, seen_mm: Bounds) -> Drawing:
-        """A drawing turned, in a window with ``air_mm`` around it that shows no more than
-        ``seen_mm``, the bounds of what was laid flat before.
+        """A drawing turned, in a window with ``air_mm`` around it.
+
+        The window shows no more than ``seen_mm``, the bounds of what was laid flat, turned too.
         """
         paths = [replace(path, curves=self.points(path.curves)) for path in drawing.paths]
         drawn = np.concatenate([path.curves.reshape(-1, 2) for path in paths])
