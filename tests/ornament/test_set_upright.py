@@ -129,7 +129,8 @@ def test_what_has_no_axis_near_upright_is_left_as_it_lies():
     assert "upright" not in traced.report
     rings = [p.polygon(0.002) for p in traced.drawing.paths]
     forth, back = outline_errors(rings, askew)
-    assert forth.mean() < 0.04 and back.mean() < 0.04
+    # 5 px/mm here, not 8
+    assert forth.mean() < 0.06 and back.mean() < 0.06
 
 
 def test_what_has_no_axis_is_left_as_it_lies():
@@ -138,7 +139,7 @@ def test_what_has_no_axis_is_left_as_it_lies():
     assert not any("axis" in one for one in traced.report["gathered"])
     assert "upright" not in traced.report
     forth, _ = outline_errors([p.polygon(0.002) for p in traced.drawing.paths], askew)
-    assert forth.mean() < 0.04
+    assert forth.mean() < 0.06
 
 
 def with_axis(traced, direction_deg):
