@@ -311,7 +311,7 @@ def _turn_of(traced: Traced) -> Turn | None:
 
 def _within(degrees: float) -> float:
     """A line's direction in degrees, above -90 and up to 90; free of the last bits' noise."""
-    return round(90.0 - (90.0 - degrees) % 180.0, 9) + 0.0
+    return 90.0 - (90.0 - round(degrees, 9)) % 180.0
 
 
 def _corners(bounds: Bounds) -> Floats:
