@@ -46,6 +46,7 @@ def test_what_the_version_before_kept_is_read():
     assert [o.label for o in asked.others] == ["the mill's", "photograph 3", "photograph 4"]
     # it knew neither: what it did is what is asked when nothing is said
     assert (asked.tolerance_mm, asked.bridges) == (0.04, True)
+    assert not asked.upright and TraceAsked().upright  # nothing was turned then
     assert [asked.lens_of(n) for n in range(4)] == [asked.lens] * 4
 
 
@@ -53,6 +54,9 @@ def test_it_is_kept_and_read_again_the_same():
     asked = asked_from(TraceAsked, asked_before({"asked": BEFORE}))
     plain = json.loads(json.dumps(asked_as_dict(asked)))
     assert asked_from(TraceAsked, asked_before({"asked": plain})) == asked
+    new = asked_as_dict(TraceAsked())
+    assert asked_from(TraceAsked, asked_before({"asked": new})).upright
+    assert asked_before({}) == {}  # what is kept of something else asks for nothing
 
 
 def test_places_are_read_from_text_and_from_lists():

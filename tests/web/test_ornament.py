@@ -42,7 +42,13 @@ def test_a_strip_is_handed_over_as_pdf(person, piece, paper):
 def test_a_trace_is_asked_for_with_its_points(person, slug, photograph, bench):
     page = person.post(
         photograph,
-        {"strip": "wrap", "gilt": "10, 20\n30.5 40", "ground": "1,1; 2,2", "region": ""},
+        {
+            "strip": "wrap",
+            "gilt": "10, 20\n30.5 40",
+            "ground": "1,1; 2,2",
+            "region": "",
+            "upright": "yes",
+        },
     )
     assert "Tracing the ornament" in words(page)
     assert trace_asked(bench.jobs.get(1).asked) == TraceAsked(
@@ -59,6 +65,7 @@ def test_the_mirror_is_tried_first_and_the_strip_known_by_its_markers(
 ):
     page = person.get(photograph)
     assert 'name="mirror" value="yes" checked' in page.text
+    assert 'name="upright" value="yes" checked' in page.text
     assert "the one whose markers are read in it" in words(page)
     # no strip lies in this one: nothing is begun, and the way without a strip stands open
     refused = person.post(photograph, {"strip": "by its markers", "gilt": "7, 7"})
@@ -74,10 +81,12 @@ def test_the_mirror_is_tried_first_and_the_strip_known_by_its_markers(
     Image.fromarray(image).save(tmp_path / "b.png")
     bench.photographs.take_in_file(slug, tmp_path / "b.png", PhotographRole.ORNAMENT)
     second = f"/machine/{slug}/ornament/trace/2"
+    unticked = person.post(second, {"strip": "none", "mirror": "yes"})
+    assert 'name="upright" value="yes" aria' in unticked.text  # it stays as it was left
     begun = person.post(second, {"strip": "by its markers", "mirror": "yes"})
     assert begun.status_code == 200, words(begun)
     asked = trace_asked(bench.jobs.get(1).asked)
-    assert (asked.strip, asked.mirror) == ("wrap", True)
+    assert (asked.strip, asked.mirror, asked.upright) == ("wrap", True, False)
 
 
 @pytest.mark.parametrize(

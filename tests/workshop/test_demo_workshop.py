@@ -1,6 +1,8 @@
 import shutil
+from dataclasses import replace
 from importlib.resources import files
 
+import numpy as np
 import pytest
 
 from ironlace.evidence.errors import ConflictError
@@ -63,7 +65,24 @@ def test_its_drawing_lies_on_the_ornament_as_applied(demo):
     )
     with Workshop.open(demo.folder) as workshop:
         drawing = on_the_bench(workshop, demo.slug, "drawing 2").work.drawing()
-    assert compare(drawing, drawing_from_svg(truth.read_text("utf-8"))).mean_mm < 0.05
+        (_, traced), _ = workshop.records.read(demo.slug).of(DrawingEntry)
+    # the strip lies askew to the ornament, and the truth with the strip: it is turned as was told
+    told = traced.finding.method.parameters["report"]["upright"]
+    angle, about = np.radians(told["turned_deg"]), np.array(told["about_mm"])
+    turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    upright = truth.with_paths(
+        replace(path, curves=(path.curves - about) @ turn + about) for path in truth.paths
+    )
+    assert compare(drawing, upright).mean_mm < 0.05
+    # a mirrored figure's axis is one of its principal axes: told by nothing the trace uses
+    assert abs(off_plumb_deg(truth)) > 0.5
+    assert abs(off_plumb_deg(upright)) < 0.05
+
+
+def off_plumb_deg(drawing):
+    points = np.concatenate([path.points() for path in drawing.paths])
+    ways = np.linalg.eigh(np.cov(points.T))[1]
+    return (np.degrees(np.arctan2(ways[1, 0], ways[0, 0])) + 45) % 90 - 45
 
 
 def test_the_record_grew_over_weeks(demo):

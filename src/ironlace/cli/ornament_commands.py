@@ -156,6 +156,14 @@ def trace(  # long: the options, each with its help, are the manual
             help="Carry strokes over gaps that nothing fills, as conjecture, or leave them open.",
         ),
     ] = None,
+    upright: Annotated[
+        bool | None,
+        typer.Option(
+            "--upright/--as-it-lies",
+            help="Turn the drawing until the mirror axis that is found stands plumb or lies level, "
+            "or leave it as the strip lies.",
+        ),
+    ] = None,
     tolerance: Annotated[
         float | None,
         typer.Option(help="How far in mm a curve may stray from the contour; 0.04 if not said."),
@@ -180,6 +188,7 @@ def trace(  # long: the options, each with its help, are the manual
         mirror=None if mirror is None else mirror == "auto",
         repeat=None if repeat is None else repeat == "auto",
         bridges=bridges,
+        upright=upright,
         tolerance_mm=tolerance,
     )
     given = photographs_of_files(photographs)

@@ -14,6 +14,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.wording import listed
 from ironlace.ornament.files.drawing_svg import drawing_svg
 from ironlace.ornament.outline.drawing import HERE
+from ironlace.ornament.set_upright import turned_in_words
 from ironlace.ornament.trace_asked import TraceAsked, asked_before
 from ironlace.ornament.trace_limits import limits
 from ironlace.ornament.trace_photographs import (
@@ -73,7 +74,7 @@ def trace_answer(traced: Traced) -> Answer:
     rows = tuple((grade, f"{part:.0f} mm") for grade, part in grades.items() if part > 0)
     return Answer(
         tuple(results),
-        (*sentences, *_cautions(report)),
+        (*sentences, *turned_in_words(report), *_cautions(report)),
         figures=report,
         tables=(Table("Outline by grade", ("grade", "length"), rows),),
         files=(

@@ -202,6 +202,14 @@ class TraceAsked:
     bridges: Annotated[
         bool, Ask("Carry strokes over gaps that nothing fills, as conjecture", more=True)
     ] = True
+    upright: Annotated[
+        bool,
+        Ask(
+            "Set it upright by its mirror axis",
+            "Where an axis is found that stands nearly plumb or lies nearly level.",
+            more=True,
+        ),
+    ] = True
     tolerance_mm: Annotated[
         float,
         Ask(
@@ -379,7 +387,8 @@ def asked_before(parameters: Mapping[str, Any]) -> Mapping[str, Any]:
     """What was asked, out of a finding's parameters, those of earlier versions too.
 
     They wrote only what was not left out, took the surface for a plane where it was not said, and
-    told of a further photograph only when it was another machine's.
+    told of a further photograph only when it was another machine's; what they drew was not set
+    upright.
     """
     kept = parameters.get("asked")
     asked: dict[str, Any] = dict(kept) if isinstance(kept, Mapping) else {}
@@ -393,4 +402,6 @@ def asked_before(parameters: Mapping[str, Any]) -> Mapping[str, Any]:
         ]
     if kept is not None and asked.get("surface") is None:
         asked["surface"] = "plane"
+    if kept is not None and asked.get("upright") is None:
+        asked["upright"] = False
     return {name: value for name, value in asked.items() if value is not None}

@@ -22,6 +22,7 @@ from ironlace.ornament.gather.gathered import Gathered
 from ironlace.ornament.gather.graded_outline import AT_A_BLIND_PLACE
 from ironlace.ornament.gilt.gilt_map import GiltMap
 from ironlace.ornament.outline.drawing import HERE, ClosedPath, Drawing
+from ironlace.ornament.set_upright import set_upright
 from ironlace.ornament.trace_asked import TraceAsked
 from ironlace.ornament.trace_report import (
     Report,
@@ -93,9 +94,9 @@ class Traced:
     flat
         The first photograph laid flat.
     found
-        For each photograph the gilt of every layer.
+        For each photograph the gilt of every layer; as it lay, also where the drawing is turned.
     gathered
-        For each layer the evidence joined.
+        For each layer the evidence joined; as it lay, too.
     flat_of
         Lays the photograph of a number flat on the same grid, anew or from where it was kept.
     """
@@ -155,7 +156,7 @@ def trace_photographs(
     within = _enclosed(lie, job, drawing)
     drawing = replace(drawing, blind=blind_places(gatherings, within))
     shares = blind_shares(gatherings, within)
-    return Traced(
+    traced = Traced(
         drawing,
         {**_report(job, lie, flat, found, drawn, drawing), **_blind_report(drawing, shares)},
         tuple(photo.name for photo in given.photographs),
@@ -165,6 +166,7 @@ def trace_photographs(
         tuple(layer.gathered for layer in drawn),
         lambda n: laid_flat(job, lie, n, flat.px_per_mm),
     )
+    return set_upright(traced, AIR_MM) if job.asked.upright else traced
 
 
 def _together(layers: Sequence[Layer], photograph: str) -> Drawing:

@@ -172,6 +172,7 @@ def _trace(workshop: Workshop, slug: str) -> str:
         "strip": "frame",
         "surface": "plane",
         "mirror": True,
+        "upright": True,
         "layout_csv": (material / "frame_layout.csv").read_text("utf-8"),
         "lens": json.loads((material / "lens.json").read_text("utf-8")),
     }

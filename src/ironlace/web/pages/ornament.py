@@ -96,7 +96,7 @@ def trace_form(request: Request, bench: BenchDep, slug: str, key: int, after: in
     """Show the photograph to be traced; after a refused trace with what was said of it."""
     name, photograph = _photograph(bench, slug, key)
     piece = photograph.strip if photograph.strip in PIECE_WORDS else BY_ITS_MARKERS
-    values, refused = {"strip": piece, "mirror": "yes"}, ""
+    values, refused = {"strip": piece, "mirror": "yes", "upright": "yes"}, ""
     if after:
         job = bench.jobs.get(after)
         if job.slug == slug and job.task == "trace" and job.asked.get("photograph") == name:
@@ -289,7 +289,8 @@ def _values_of(asked: dict[str, Any]) -> dict[str, str]:  # dict: as kept in JSO
     }
     if values.get("tolerance_mm") == str(TraceAsked.tolerance_mm):
         del values["tolerance_mm"]
-    values |= {field: "yes" if asked.get(field) else "" for field in ("mirror", "repeat")}
+    ticked = ("mirror", "repeat", "upright")
+    values |= {field: "yes" if asked.get(field) else "" for field in ticked}
     colours = {f"colour-{name}": places for name, places in (asked.get("colours") or {}).items()}
     for field, places in {
         **{field: asked.get(field) for field in (*POINTED, "measured")},
@@ -344,6 +345,7 @@ def _asked(
         "surface": form.one("surface"),
         "mirror": bool(form.one("mirror")),
         "repeat": bool(form.one("repeat")),
+        "upright": bool(form.one("upright")),
         "tolerance_mm": form.one("tolerance_mm"),
         "lens": _lens(bench, form.one("lens")),
         "others": [_other(bench, form, other) for other in form.many("other") if other != name],
