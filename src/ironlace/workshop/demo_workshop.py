@@ -35,6 +35,8 @@ _ORNAMENT = "ornament-on-bed.jpg"
 _ORNAMENT_NAME = "Filigree of the bed"
 _FLECK_MM2 = 0.25
 """Outlines that enclose less are flecks and pinholes; the smallest dot of the ornament has 0.44."""
+_CUT_BY = "film-laser"
+"""How the sheets are cut: the ornament's hairlines are finer than a knife's least opening."""
 _BY = "restorer"
 
 
@@ -190,7 +192,7 @@ def _change_by_hand(workshop: Workshop, slug: str, drawing: str) -> str:
 
 
 def _sheets_of(drawing: str) -> dict[str, Any]:
-    return {**first_asked(drawing).as_dict(), "by": _BY}
+    return {**first_asked(drawing, _CUT_BY).as_dict(), "by": _BY}
 
 
 def _pack(workshop: Workshop, slug: str) -> Path:

@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ironlace.evidence.arrays import Floats
 
@@ -60,9 +61,7 @@ def polygons_of(shape: shapely.Geometry) -> list[Polygon]:
     return out
 
 
-def clipped_to_box(
-    shape: shapely.Geometry, box: tuple[float, float, float, float]
-) -> shapely.Geometry:
+def clipped_to_box(shape: BaseGeometry, box: tuple[float, float, float, float]) -> BaseGeometry:
     """What of a shape lies within a box (left, top, right, bottom, in mm); it may be invalid.
 
     GEOS clips by the quick way; where a corner lies on the box it sometimes makes a ring of three
