@@ -261,6 +261,7 @@ def trace(walker):
     page.locator("progress").wait_for()
     walker.keep(page, "10-tracing")
     walker.come_of("See the drawing")
+    page.wait_for_load_state("networkidle")  # its script has taken the slider over by then
     page.locator("#f-wipe").focus()
     for _ in range(15):
         page.keyboard.press("ArrowLeft")
