@@ -8,7 +8,7 @@ detector gives on gamma-encoded pixels are off by half a pixel.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -81,17 +81,10 @@ def find_strip(image: NDArray[np.uint8], layout: StripLayout, *, least: int = 2)
         If fewer than ``least`` markers are read.
     """
     height, width = image.shape[:2]
-    grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
     order = {key: n for n, key in enumerate(layout.by_key)}
     found: dict[int, NDArray[np.float64]] = {}
     enough = max(least, len(order))
-    for side in READING_SIDES:
-        scale = min(1.0, side / max(width, height))
-        small = (
-            grey
-            if scale == 1.0
-            else cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-        )
+    for small, scale in _looks(image):
         sx, sy = width / small.shape[1], height / small.shape[0]
         for name in layout.dictionaries:
             for number, corners in _read(small, name):
@@ -108,21 +101,25 @@ def find_strip(image: NDArray[np.uint8], layout: StripLayout, *, least: int = 2)
     return StripSighting(indices, np.array([found[i] for i in indices]), (width, height))
 
 
+def _looks(image: NDArray[np.uint8]) -> Iterator[tuple[NDArray[np.uint8], float]]:
+    """An image (HxWx3, sRGB) in grey at each reading side, coarse to fine, with its scale."""
+    grey = np.asarray(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), np.uint8)
+    for side in READING_SIDES:
+        scale = min(1.0, side / max(grey.shape))
+        if scale == 1.0:
+            yield grey, scale
+        else:
+            small = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+            yield np.asarray(small, np.uint8), scale
+
+
 def piece_in(image: NDArray[np.uint8]) -> LaidPiece | None:
     """Which piece lies in ``image`` (HxWx3, sRGB), by its markers' numbers; None if none does.
 
     No number is used on two pieces, so that the numbers tell by themselves.
     """
-    height, width = image.shape[:2]
-    grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
     pieces = {piece: {m.id for m in strip_sheet(piece).layout.markers} for piece in PIECE_WORDS}
-    for side in READING_SIDES:
-        scale = min(1.0, side / max(width, height))
-        small = (
-            grey
-            if scale == 1.0
-            else cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-        )
+    for small, scale in _looks(image):
         numbers = {number for number, _ in _read(small, STRIP_DICTIONARY)}
         counts = {piece: len(numbers & own) for piece, own in pieces.items()}
         best = max(counts, key=lambda piece: counts[piece])

@@ -88,16 +88,11 @@ class Manners:
         try:
             await self.app(scope, _impatient(receive), dressed)
         except Exception as error:
-            refusal = in_words(error)
-            if refusal is not None and not begun:
-                _log.warning("%s %s: %s", request.method, request.url.path, error)
-                await failure(request, refusal.http_status, str(refusal))(scope, receive, dressed)
-                return
-            _log.exception("a fault while answering %s %s", request.method, request.url.path)
-            if begun:
-                raise
             says = "A fault in the program: nothing was changed by this request. The log has more."
-            await failure(request, 500, says)(scope, receive, dressed)
+            told = fault_told(request, error, says, begun=begun)
+            if told is None:
+                raise
+            await failure(request, *told)(scope, receive, dressed)
 
     def _refused(self, request: Request) -> tuple[int, str] | None:
         """Status and sentence when a request is not let in."""
@@ -120,6 +115,23 @@ class Manners:
                 "do it from the bench itself."
             )
         return None
+
+
+def fault_told(
+    request: Request, error: Exception, says: str, *, begun: bool
+) -> tuple[int, str] | None:
+    """Log a fault while answering; its status and sentence, None where an answer has begun.
+
+    ``says`` is the sentence for a fault of the program; disk and database have their own.
+    """
+    refusal = in_words(error)
+    if refusal is not None and not begun:
+        _log.warning("%s %s: %s", request.method, request.url.path, error)
+        return refusal.http_status, str(refusal)
+    _log.exception(
+        "a fault while answering %s %s", request.method, request.url.path, exc_info=error
+    )
+    return None if begun else (500, says)
 
 
 class StalledError(IronlaceError):

@@ -13,6 +13,7 @@ from fastapi import FastAPI
 from ironlace.evidence.errors import IronlaceError
 from ironlace.web import addresses
 from ironlace.web.app import create_app
+from ironlace.web.listening import listening_at
 from ironlace.web.phone.phone_door import DEFAULT_PORT, PhoneDoor
 from ironlace.web.phone.sessions import Session
 
@@ -103,18 +104,11 @@ def _door_in_words(session: Session, page: str) -> str:
 
 
 def _bound(host: str, port: int) -> socket.socket:
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
     failed: OSError | None = None
     for wanted in dict.fromkeys((port, 0)):
-        listening = socket.socket(family, socket.SOCK_STREAM)
-        if sys.platform != "win32":  # there it would let two programs share a port
-            listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            listening.bind((host, wanted))
-            listening.listen(128)
-            return listening
+            return listening_at(host, wanted, 128)
         except OSError as error:
-            listening.close()
             failed = error
     raise ServeError(
         f"Nothing can listen at {host} ({failed}): use 127.0.0.1, or an address of this computer."

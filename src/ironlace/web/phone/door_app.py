@@ -6,7 +6,6 @@ another site, and all but the page itself and the joining need the token of the 
 """
 
 import asyncio
-import logging
 import re
 from urllib.parse import parse_qs
 
@@ -26,13 +25,12 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench
 from ironlace.web.failures import wants_json
 from ironlace.web.incoming import FormError, read_json, receive_body
-from ironlace.web.manners import ALWAYS, SAFE, came_from_elsewhere, cookie_of
+from ironlace.web.manners import ALWAYS, SAFE, came_from_elsewhere, cookie_of, fault_told
 from ironlace.web.phone.called_readings import measurement_from
 from ironlace.web.phone.pairing import PairingError, PairingState
 from ironlace.web.phone.sessions import Session
 from ironlace.web.phone.spoken_numbers import read_number
 from ironlace.web.rendering import rendered, static_files
-from ironlace.workshop.store.faults import in_words
 from ironlace.workshop.store.originals import TooLargeError
 from ironlace.workshop.store.receipts import Sending, keep_once
 
@@ -48,8 +46,6 @@ _OWN_FILES = re.compile(r"(?:phone\.js|emblem\.svg|[a-z-]+\.(?:css|woff2)|lace\.
 """Of the program's own files, those that the phone's page names."""
 _NOT_HERE = frozenset({"cross-origin-opener-policy"})
 """Browsers heed it on encrypted pages and loopback only, and complain elsewhere."""
-
-_log = logging.getLogger("ironlace.web")
 
 
 def door_app(session: Session, bench: Bench, *, stalled_s: float = STALLED_S) -> Starlette:
@@ -120,16 +116,11 @@ class _DoorManners:
         except ClientDisconnect:
             return  # the phone has gone; what had come of its sending is gone too
         except Exception as error:
-            refusal = in_words(error)
-            if refusal is not None and not begun:
-                _log.warning("%s %s: %s", request.method, request.url.path, error)
-                await _failure(request, refusal.http_status, str(refusal))(scope, receive, dressed)
-                return
-            _log.exception("a fault at the phone's door, %s %s", request.method, request.url.path)
-            if begun:
-                raise
             says = "A fault in the program: nothing of this was kept. The computer's log has more."
-            await _failure(request, 500, says)(scope, receive, dressed)
+            told = fault_told(request, error, says, begun=begun)
+            if told is None:
+                raise
+            await _failure(request, *told)(scope, receive, dressed)
 
     def _refused(self, request: Request) -> tuple[int, str] | None:
         host = request.headers.get("host", "").strip().lower()

@@ -2,7 +2,6 @@
 
 import asyncio
 import socket
-import sys
 import threading
 from dataclasses import dataclass
 
@@ -10,6 +9,7 @@ import uvicorn
 
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.web.bench import Bench
+from ironlace.web.listening import listening_at
 from ironlace.web.phone.door_app import door_app
 from ironlace.web.phone.house_network import check_address
 from ironlace.web.phone.sessions import Session, Where
@@ -158,17 +158,10 @@ def _server(session: Session, bench: Bench) -> _Server:
 
 
 def _bound(address: str, port: int) -> socket.socket:
-    family = socket.AF_INET6 if ":" in address else socket.AF_INET
-    listening = socket.socket(family, socket.SOCK_STREAM)
-    if sys.platform != "win32":  # there it would let two programs share a port
-        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        listening.bind((address, port))
-        listening.listen(32)
+        return listening_at(address, port, 32)
     except (OSError, OverflowError) as error:
-        listening.close()
         raise PhoneDoorError(
             f"Nothing can listen at {address}, port {port} ({error}): give an address of this "
             "computer, and a port that is free."
         ) from error
-    return listening

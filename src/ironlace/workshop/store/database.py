@@ -220,12 +220,9 @@ def _revision_of(file: Path, *, read_only: bool) -> str | None:
                     )
                 return None
             row = connection.execute("SELECT version_num FROM alembic_version").fetchone()
-    except sqlite3.OperationalError as error:
-        raise in_words(error) or DatabaseError(
-            f"{file.name} cannot be read as a database ({error}): restore a backup."
-        ) from error
     except sqlite3.DatabaseError as error:
-        raise DatabaseError(
+        busy = in_words(error) if isinstance(error, sqlite3.OperationalError) else None
+        raise busy or DatabaseError(
             f"{file.name} cannot be read as a database ({error}): restore a backup."
         ) from error
     return str(row[0]) if row else None

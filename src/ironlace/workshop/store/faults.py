@@ -33,23 +33,21 @@ _UNREADABLE = (
     "The disk could not be read or written: back up what can be read, then look at the disk."
 )
 _DAMAGED = "The database is damaged: run 'ironlace check', and restore a backup."
-_OF_SQLITE: Final = {
-    "FULL": NoRoomError(_FULL),
-    "READONLY": NotNowError(_NOT_WRITABLE),
-    "BUSY": NotNowError(
-        "Another program holds the workshop's database: close it, then do this again."
+_HELD = "Another program holds the workshop's database: close it, then do this again."
+_OF_SQLITE: Final[dict[str, tuple[type[IronlaceError], str]]] = {
+    "FULL": (NoRoomError, _FULL),
+    "READONLY": (NotNowError, _NOT_WRITABLE),
+    "BUSY": (NotNowError, _HELD),
+    "LOCKED": (NotNowError, _HELD),
+    "CANTOPEN": (
+        NotNowError,
+        "The workshop's database cannot be opened: was its folder moved, or its disk taken out?",
     ),
-    "LOCKED": NotNowError(
-        "Another program holds the workshop's database: close it, then do this again."
-    ),
-    "CANTOPEN": NotNowError(
-        "The workshop's database cannot be opened: was its folder moved, or its disk taken out?"
-    ),
-    "IOERR": NotNowError(_UNREADABLE),
-    "CORRUPT": NotNowError(_DAMAGED),
-    "NOTADB": NotNowError(_DAMAGED),
+    "IOERR": (NotNowError, _UNREADABLE),
+    "CORRUPT": (NotNowError, _DAMAGED),
+    "NOTADB": (NotNowError, _DAMAGED),
 }
-"""By the middle of SQLite's name of its result (SQLITE_IOERR_WRITE): the sentence for a person."""
+"""By the middle of SQLite's name of its result (SQLITE_IOERR_WRITE): the refusal, its sentence."""
 
 
 def in_words(error: BaseException) -> IronlaceError | None:
@@ -67,7 +65,8 @@ def in_words(error: BaseException) -> IronlaceError | None:
             middle = (getattr(one, "sqlite_errorname", None) or "").split("_")
             found = _OF_SQLITE.get(middle[1]) if len(middle) > 1 else None
             if found is not None:
-                return type(found)(str(found))
+                refusal, says = found
+                return refusal(says)
         if isinstance(one, OSError) and one.errno is not None:
             if one.errno in NO_ROOM:
                 return NoRoomError(_FULL)
