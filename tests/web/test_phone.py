@@ -251,6 +251,11 @@ def test_of_the_own_files_only_those_of_the_page_are_there(joined):
         assert answer.status_code == 200
         assert "immutable" in answer.headers["cache-control"]
     digest = named[0].split("/")[2]
+    style = joined.client.get(f"/static/{digest}/bench.css").text
+    faces = re.findall(r'url\("([^"]+\.otf)"\)', style)
+    assert len(faces) == 5
+    for name in faces:
+        assert joined.client.get(f"/static/{digest}/{name}").status_code == 200
     for name in ("rework.js", "taking_in.js", "phone_door.js", "..%2fapp.py"):
         assert joined.client.get(f"/static/{digest}/{name}").status_code == 404
     assert "style=" not in page

@@ -19,6 +19,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from ironlace.dossier.faces import FACES
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.record import PhotographRole
 from ironlace.web import addresses
@@ -43,7 +44,8 @@ _LONGEST_CODE = 2000
 """Bytes of the form with the code."""
 _KEY = re.compile(r"[0-9a-f]{32}\Z")
 _OWN_FILES = re.compile(r"(?:phone\.js|emblem\.svg|[a-z-]+\.(?:css|woff2)|lace\.svg)\Z")
-"""Of the program's own files, those that the phone's page names."""
+_FACES = frozenset(face.file for face in FACES)
+"""Of the program's own files, those that the phone's page and its style sheets name."""
 _NOT_HERE = frozenset({"cross-origin-opener-policy"})
 """Browsers heed it on encrypted pages and loopback only, and complain elsewhere."""
 
@@ -219,7 +221,7 @@ class _Pages:
         """A file of the program that the phone's page names."""
         current, files = static_files()
         name = request.path_params["name"]
-        if name not in files or not _OWN_FILES.match(name):
+        if name not in files or not (name in _FACES or _OWN_FILES.match(name)):
             raise NotFoundError("There is no such file at this door.")
         content, media_type = files[name]
         fresh = request.path_params["digest"] == current
