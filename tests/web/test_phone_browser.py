@@ -163,7 +163,8 @@ def test_a_phone_sends_photographs_and_readings_and_the_computer_says_what_for(
     computer.get_by_label("Caption").fill("The shuttle race")
     keep(computer, "photographs-together")
     computer.get_by_role("button", name="Say it of those ticked").click()
-    computer.locator(".kept").get_by_text("photograph 2").wait_for()
+    # the whole page, so that a failure prints what it says instead
+    expect(computer.locator("main")).to_contain_text("Kept, 2 entries", timeout=_PATIENCE_MS)
     shown = [entry for _, entry in record_of(folder).of(Photograph)]
     assert {(one.role.value, one.caption) for one in shown} == {("part", "The shuttle race")}
 

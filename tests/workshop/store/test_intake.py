@@ -1,6 +1,7 @@
 import struct
 import zlib
 
+import cv2
 import numpy as np
 import pytest
 import tifffile
@@ -247,3 +248,41 @@ def test_a_view_of_a_large_picture_is_made_small_before_its_colours_are(tmp_path
     assert small.size == (800, 600)
     whole = upright_srgb(tmp_path / "a.jpg").resize((800, 600), Image.Resampling.LANCZOS)
     assert np.abs(np.asarray(small, float) - np.asarray(whole, float)).mean() < 2.0
+
+
+@pytest.mark.parametrize("name", ["a.jpg", "a.tif", "a.png"])
+@pytest.mark.parametrize(
+    "mode", ["1", "L", "P", "RGB", "RGBA", "LA", "CMYK", "YCbCr", "LAB", "I;16", "F"]
+)
+def test_a_small_copy_of_a_large_picture_is_the_picture_made_smaller(tmp_path, mode, name):
+    """Whatever its pixels, turned as the camera says; the whole is made by the plain way."""
+    rng = np.random.default_rng(11)
+    bands = {"L": 1, "RGB": 3, "RGBA": 4, "CMYK": 4, "YCbCr": 3, "LA": 2, "P": 3, "LAB": 3}
+    coarse = rng.integers(40, 215, (5, 7, bands.get(mode, 1)), dtype=np.uint8).squeeze()
+    if mode in ("I;16", "F"):
+        made = Image.fromarray(coarse.astype(np.uint16) * 257).resize((700, 500), 0)
+        made = made if mode == "I;16" else Image.fromarray(np.asarray(made, np.float32) / 257)
+    elif mode in ("P", "1"):
+        made = Image.fromarray(coarse).resize((700, 500), 0).convert(mode)
+    else:
+        made = Image.frombytes(mode, (7, 5), coarse.tobytes()).resize((700, 500), 0)
+    exif = Image.Exif()
+    exif[ExifTags.Base.Orientation] = 6
+    try:
+        made.save(tmp_path / name, exif=exif)
+        examine(tmp_path / name, name)
+    except (OSError, ValueError, KeyError, IntakeError):
+        pytest.skip(f"{name} does not hold {mode}, or is refused")
+    small = np.asarray(upright_srgb(tmp_path / name, 200), float)
+    whole = upright_srgb(tmp_path / name)
+    assert whole.size == (500, 700) and small.shape[:2] == (200, 143)
+    expected = np.asarray(whole.resize((143, 200), Image.Resampling.BOX), float)
+    if mode in ("L", "RGB", "I;16"):  # the squares stand where they did
+        middles = np.ix_(
+            (np.arange(7) * 200 / 7 + 14).astype(int), (np.arange(5) * 143 / 5 + 14).astype(int)
+        )
+        squares = np.rot90(coarse.reshape(5, 7, -1), -1)
+        assert np.abs(small[middles] - squares).max() < 6
+    # dithering and the edges between the squares differ; the squares themselves do not
+    away = cv2.blur(small, (19, 19)) - cv2.blur(expected, (19, 19))
+    assert np.median(np.abs(away)) < 3.0

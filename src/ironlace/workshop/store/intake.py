@@ -50,6 +50,10 @@ _MARKER = re.compile(rb"\xff[^\x00\xff\xd0-\xd7]")
 _START_OF_SCAN, _END_OF_IMAGE = 0xDA, 0xD9
 _WITHOUT_LENGTH = (0x01, 0xD8)
 """Markers of a JPEG (ITU-T T.81, table B.1)."""
+_BAND_PIXELS = 4_000_000
+"""Pixels changed at a time in a large picture: only time and memory depend on it."""
+_SHRINKS = ("RGB", "RGBA", "L", "LA", "CMYK")
+"""Kinds of pixel that Pillow averages rightly as they are."""
 _TRIED_PX = 64
 """Side of the piece of a picture that is changed to sRGB at intake, to see that it can be."""
 
@@ -137,9 +141,49 @@ def upright_srgb(path: Path, longest: int | None = None) -> Image.Image:
             # a JPEG decodes at a fraction of its size; twice what is wanted keeps its edges clean
             picture.draft(picture.mode, (2 * longest, 2 * longest))
         _decode(picture, path.name)
-        if longest is not None and picture.mode != "P":
-            picture.thumbnail((longest, longest))
-        return _shown(picture)
+        if longest is None:
+            return _shown(picture)
+        shown = _shown(_made_smaller(picture, longest))
+        shown.thumbnail((longest, longest))
+        return shown
+
+
+def _made_smaller(picture: Image.Image, longest: int) -> Image.Image:
+    """A picture in 8 bits, less than twice as long as wanted, with what else its file says.
+
+    A large one is changed in bands of rows: whole copies of it in other modes would take several
+    times its own memory.
+    """
+    by = max(picture.size) // longest
+    if by < 2:  # noqa: PLR2004  (made smaller by 1 is not made smaller)
+        smaller = _eight_bit(picture)
+    else:
+        width, height = picture.size
+        rows = by * max(1, _BAND_PIXELS // (by * width))
+        bands = [
+            _band(picture.crop((0, top, width, min(top + rows, height))), by)
+            for top in range(0, height, rows)
+        ]
+        size = (bands[0].width, sum(band.height for band in bands))
+        smaller = Image.new(bands[0].mode, size)
+        top = 0
+        for band in bands:
+            smaller.paste(band, (0, top))
+            top += band.height
+    smaller.info = {n: v for n, v in picture.info.items() if n != "transparency"}
+    turned = picture.getexif().get(ExifTags.Base.Orientation)
+    if turned is not None:  # a TIFF's stands in its tags, which no copy of it has
+        exif = Image.Exif()
+        exif[ExifTags.Base.Orientation] = turned
+        smaller.info["exif"] = exif.tobytes()
+    return smaller
+
+
+def _band(band: Image.Image, by: int) -> Image.Image:
+    """Some rows of a picture, `by` times smaller, in 8 bits; its colours changed last where it can."""
+    if band.mode in _SHRINKS and "transparency" not in band.info:
+        return _eight_bit(band.reduce(by))
+    return _eight_bit(band).reduce(by)
 
 
 def _shown(picture: Image.Image) -> Image.Image:
@@ -185,6 +229,9 @@ def _open(path: Path, came_as: str) -> Image.Image | None:
     if picture.width * picture.height > MAX_PIXELS:
         picture.close()
         raise _bomb(came_as)
+    # Pillow maps a plain TIFF into memory by its name, and shears one that the camera turned
+    # (seen with Pillow 13.0); without the name it is read row by row
+    picture.filename = ""
     if picture.format == "TIFF" and _is_raw_tiff(picture):
         picture.close()
         return None
