@@ -344,6 +344,8 @@ def candidates_for(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     return tuple(found.values())
 
 
+MOST_THEORIES = 200
+"""Theories compared at once: each costs time for every report. A judgement."""
 _LINE = re.compile(
     r"(?:(?P<name>[^:,;]+):)?(?P<text>[^|]+)(?:\|(?P<options>.*))?",
 )
@@ -368,6 +370,11 @@ def read_schemes(text: str) -> tuple[Candidate, ...]:
         line = raw.partition("#")[0].strip()
         if not line:
             continue
+        if len(found) == MOST_THEORIES:
+            raise SchemeError(
+                f"Line {number} is theory {MOST_THEORIES + 1}: compare at most {MOST_THEORIES} at "
+                "once."
+            )
         match = _LINE.fullmatch(line)
         if match is None:
             raise SchemeError(f"Line {number}, '{line}', is not 'name: scheme | options'.")

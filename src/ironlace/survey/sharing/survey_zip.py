@@ -99,10 +99,8 @@ def unzipped(data: bytes) -> tuple[str, About, int]:
 
 
 def _table_in(names: Sequence[str]) -> str | None:
-    return next(
-        (n for n in names if n.endswith(".csv") and f"{n}-metadata.json" in names),
-        None,
-    )
+    held = frozenset(names)
+    return next((n for n in names if n.endswith(".csv") and f"{n}-metadata.json" in held), None)
 
 
 def _text(packed: zipfile.ZipFile, name: str) -> str:

@@ -28,6 +28,7 @@ from ironlace.workshop.ornament.drawings import (
     keep_same_flat,
     keep_svg_in,
 )
+from ironlace.workshop.store.aside import aside
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import write_whole
 from ironlace.workshop.store.tables import HandChangeRow, RecordRow
@@ -38,6 +39,8 @@ if TYPE_CHECKING:
 
 BY_HAND = "ironlace.ornament: changes by hand"
 BROUGHT_BACK = "ironlace.ornament: edited elsewhere, evidence by place"
+_READING_S = 9.0
+"""Time for reading a drawing that came back: one of 100,000 points takes 4 s. A judgement."""
 MOST_CHANGES = 5_000
 """Changes by hand to one drawing before it must be kept. A bound on how long it takes to open."""
 
@@ -267,12 +270,15 @@ def bring_back(workshop: Workshop, slug: str, name: str, text: str, *, by: str =
 
     Raises DrawingError when the text is no drawing, NotFoundError when there is no such drawing.
     """
-    from ironlace.ornament import brought_back, drawing_from_svg
-    from ironlace.ornament.files.drawing_svg import read_drawing_svg
-
     entry = drawing_named(workshop, slug, name)
-    edited, said = read_drawing_svg(text)
-    drawing = brought_back(drawing_from_svg(drawing_svg(workshop, slug, name)), edited)
+    drawing, said = aside(
+        _came_back,
+        drawing_svg(workshop, slug, name),
+        text,
+        what="The drawing",
+        instead="simplify its outlines in the editor, and take out what is no ornament",
+        seconds=_READING_S,
+    )
     notices = " ".join(said).rstrip(".")
     with workshop.database.writing() as session:
         came = keep_svg_in(workshop, session, text, f"{name} edited elsewhere.svg")
@@ -291,6 +297,15 @@ def bring_back(workshop: Workshop, slug: str, name: str, text: str, *, by: str =
         )
     keep_same_flat(workshop, entry.svg, kept)
     return added
+
+
+def _came_back(kept: str, edited: str) -> tuple["Drawing", tuple[str, ...]]:
+    """An edited drawing with the evidence of the kept one where it still lies; what was said."""
+    from ironlace.ornament import brought_back, drawing_from_svg
+    from ironlace.ornament.files.drawing_svg import read_drawing_svg
+
+    read, said = read_drawing_svg(edited)
+    return brought_back(drawing_from_svg(kept), read), said
 
 
 def _keep_beside(

@@ -50,6 +50,8 @@ _MARKER = re.compile(rb"\xff[^\x00\xff\xd0-\xd7]")
 _START_OF_SCAN, _END_OF_IMAGE = 0xDA, 0xD9
 _WITHOUT_LENGTH = (0x01, 0xD8)
 """Markers of a JPEG (ITU-T T.81, table B.1)."""
+_HEAVY_PIXELS = 50_000_000
+"""A camera's photograph has fewer; more are decoded in a process of their own. A judgement."""
 _BAND_PIXELS = 4_000_000
 """Pixels changed at a time in a large picture: only time and memory depend on it."""
 _SHRINKS = ("RGB", "RGBA", "L", "LA", "CMYK")
@@ -118,6 +120,19 @@ def examine(path: Path, came_as: str) -> Examined:
         )
 
 
+def is_heavy(path: Path, came_as: str) -> bool:
+    """Whether decoding a file may cost much, or is done by a reader of many formats.
+
+    Raises IntakeError when it is no photograph.
+    """
+    picture = _open(path, came_as)
+    if picture is None:
+        return True
+    with picture:
+        plain = picture.format in ("JPEG", "MPO", "PNG")
+        return not plain or picture.width * picture.height > _HEAVY_PIXELS
+
+
 def upright_srgb(path: Path, longest: int | None = None) -> Image.Image:
     """Return a photograph turned upright, in 8-bit sRGB, whatever its file holds.
 
@@ -155,7 +170,7 @@ def _made_smaller(picture: Image.Image, longest: int) -> Image.Image:
     times its own memory.
     """
     by = max(picture.size) // longest
-    if by < 2:  # noqa: PLR2004  (made smaller by 1 is not made smaller)
+    if by < 2:
         smaller = _eight_bit(picture)
     else:
         width, height = picture.size
@@ -180,7 +195,7 @@ def _made_smaller(picture: Image.Image, longest: int) -> Image.Image:
 
 
 def _band(band: Image.Image, by: int) -> Image.Image:
-    """Some rows of a picture, `by` times smaller, in 8 bits; its colours changed last where it can."""
+    """Some rows of a picture, `by` times smaller, in 8 bits; made smaller first where it can be."""
     if band.mode in _SHRINKS and "transparency" not in band.info:
         return _eight_bit(band.reduce(by))
     return _eight_bit(band).reduce(by)

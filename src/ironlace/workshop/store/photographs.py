@@ -6,14 +6,22 @@ from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
 
+from PIL import Image
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import NotFoundError
 from ironlace.record.choices import PhotographRole
 from ironlace.record.entries import Photograph
+from ironlace.workshop.store.aside import aside
 from ironlace.workshop.store.database import Database
-from ironlace.workshop.store.intake import Examined, IntakeError, examine, upright_srgb
+from ironlace.workshop.store.intake import (
+    Examined,
+    IntakeError,
+    examine,
+    is_heavy,
+    upright_srgb,
+)
 from ironlace.workshop.store.originals import Incoming, Store, write_whole
 from ironlace.workshop.store.receipts import (
     Receipt,
@@ -131,7 +139,7 @@ class Photographs:
         """
         self._records.last_change(slug)  # a record that does not exist is refused before the work
         digest = digest_of(slug, incoming.sha256)
-        examined = examine(incoming.path, came_as)
+        examined = _examined(incoming.path, came_as)
         entry = Photograph(
             sha256=incoming.sha256,
             role=role,
@@ -223,7 +231,7 @@ class Photographs:
             original = self.original(sha256)
             if not original.media_type.startswith("image/") or original.width is None:
                 raise IntakeError(f"{original.came_as} is not a picture.")
-            picture = upright_srgb(original.path, max(VIEW_SIZES))
+            picture = _small(original.path, original.came_as)
             # making one size costs mostly the decoding, so make them all at once
             for edge in sorted(VIEW_SIZES, reverse=True):
                 picture.thumbnail((edge, edge))
@@ -256,3 +264,20 @@ class Photographs:
         )
         key = session.scalar(query)
         return None if key is None else f"photograph {key}"
+
+
+_SMALLER = "export it smaller, or as a JPEG"
+
+
+def _examined(path: Path, came_as: str) -> Examined:
+    """Look a file over, aside when it is heavy."""
+    if is_heavy(path, came_as):
+        return aside(examine, path, came_as, what=came_as, instead=_SMALLER)
+    return examine(path, came_as)
+
+
+def _small(path: Path, came_as: str) -> Image.Image:
+    """The largest view of a photograph, made aside when it is heavy."""
+    if is_heavy(path, came_as):
+        return aside(upright_srgb, path, max(VIEW_SIZES), what=came_as, instead=_SMALLER)
+    return upright_srgb(path, max(VIEW_SIZES))

@@ -23,6 +23,7 @@ from ironlace.survey.reports.table import (
 from ironlace.survey.sharing.open_data import merge
 from ironlace.survey.sharing.same_machine import likely_pairs
 from ironlace.survey.sharing.survey_zip import is_survey_zip, unzipped
+from ironlace.workshop.store.aside import aside
 from ironlace.workshop.survey.reports_of_record import OWN, entry_of, report_of
 from ironlace.workshop.survey.tables_in import (
     TableError,
@@ -88,6 +89,10 @@ _CALLED: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
 )
 _LOOKED_AT = 200
 """Cells of a column that its kind is guessed from (a judgement)."""
+
+_UNPACKING_S = 9.0
+"""Time for unpacking a file of at most some thousand reports. A judgement."""
+_SMALLER = "save its table as CSV (UTF-8), in parts"
 
 _SHOWN = 3
 """Cells of a column shown as examples."""
@@ -163,11 +168,8 @@ def text_of_file(data: bytes, came_as: str) -> tuple[str, str]:
     IronlaceError
         When it is none of these.
     """
-    if is_survey_zip(data):
-        table, about, count = unzipped(data)
-        return table, about.citation(count)
-    if is_spreadsheet(data):
-        return spreadsheet_text(data), ""
+    if is_spreadsheet(data):  # or any other zip
+        return aside(_unpacked, data, what=came_as, instead=_SMALLER, seconds=_UNPACKING_S)
     try:
         return data.decode("utf-8-sig"), ""
     except UnicodeDecodeError as error:
@@ -175,6 +177,14 @@ def text_of_file(data: bytes, came_as: str) -> tuple[str, str]:
             f"{came_as} is no table in UTF-8 text, no XLSX and no published survey: save it as "
             "CSV (UTF-8) and try again."
         ) from error
+
+
+def _unpacked(data: bytes) -> tuple[str, str]:
+    """Text of the table in a published survey or a spreadsheet, and its citation line."""
+    if is_survey_zip(data):
+        table, about, count = unzipped(data)
+        return table, about.citation(count)
+    return spreadsheet_text(data), ""
 
 
 def table_of(text: str) -> IncomingTable:
