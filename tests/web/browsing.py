@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 import uvicorn
 from PIL import Image, ImageDraw
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import expect, sync_playwright
 
 from ironlace.photographs import strip_sheet
 from ironlace.web import create_app
@@ -20,6 +20,8 @@ from ironlace.web import create_app
 SCREENSHOTS = Path(__file__).parents[2] / "screenshots"
 DESKTOP = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
+PATIENCE_MS = 90_000
+"""How long a page may take before a test gives it up: a busy machine is slow, not wrong."""
 _NAMES = ("chromium", "chromium-browser", "google-chrome")
 _QUIET = (
     "--no-sandbox",
@@ -42,6 +44,15 @@ def browser():
         pytest.skip(says)
     with sync_playwright() as playwright:
         opened = playwright.chromium.launch(executable_path=found, args=list(_QUIET))
+        new_context = opened.new_context
+
+        def patient_context(**options):
+            context = new_context(**options)
+            context.set_default_timeout(PATIENCE_MS)
+            return context
+
+        opened.new_context = patient_context
+        expect.set_options(timeout=PATIENCE_MS)
         try:
             yield opened
         finally:

@@ -14,6 +14,7 @@ from ironlace.evidence.errors import IronlaceError
 from ironlace.web import addresses
 from ironlace.web.app import create_app
 from ironlace.web.listening import listening_at
+from ironlace.web.patience import PatientProtocol
 from ironlace.web.phone.phone_door import DEFAULT_PORT, PhoneDoor
 from ironlace.web.phone.sessions import Session
 
@@ -76,6 +77,7 @@ def serve(
         log_level="warning",
         server_header=False,
         timeout_graceful_shutdown=3,
+        http=PatientProtocol,
         ws="none",
     )
     uvicorn.Server(config).run(sockets=[listening])

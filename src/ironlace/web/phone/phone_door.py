@@ -10,6 +10,7 @@ import uvicorn
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.web.bench import Bench
 from ironlace.web.listening import listening_at
+from ironlace.web.patience import PatientProtocol
 from ironlace.web.phone.door_app import door_app
 from ironlace.web.phone.house_network import check_address
 from ironlace.web.phone.sessions import Session, Where
@@ -149,6 +150,7 @@ def _server(session: Session, bench: Bench) -> _Server:
             server_header=False,
             proxy_headers=False,
             lifespan="off",
+            http=PatientProtocol,
             ws="none",
             timeout_keep_alive=5,
             timeout_graceful_shutdown=1,
