@@ -1,5 +1,8 @@
 """The parent of every error that a person can put right."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 
 class IronlaceError(Exception):
     """Something came in that cannot be used.
@@ -21,3 +24,18 @@ class ConflictError(IronlaceError):
     """The thing was changed, or is in use, since it was last read."""
 
     http_status = 409
+
+
+@contextmanager
+def spoilt_as(refused: type[IronlaceError], says: str) -> Iterator[None]:
+    """Refuse a file that a library stumbles over, whatever it stumbles with.
+
+    For readers of formats whose libraries raise anything at all at a spoilt file: within it any
+    fault but a refusal of ours or want of memory becomes the refusal given, with its cause.
+    """
+    try:
+        yield
+    except (IronlaceError, MemoryError):
+        raise
+    except Exception as error:
+        raise refused(says) from error

@@ -7,7 +7,7 @@ calibration"; OpenCV's solver). The chart's printed size does not matter here, i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -71,7 +71,7 @@ class LensCalibration:
 
 
 def calibrate_lens(  # long: a third is its docstring
-    images: Sequence[NDArray[np.uint8]],
+    images: Iterable[NDArray[np.uint8]],
     layout: StripLayout | None = None,
     *,
     focal_35mm: float | None = None,
@@ -82,7 +82,8 @@ def calibrate_lens(  # long: a third is its docstring
     ----------
     images
         Photographs of the chart lying flat, HxWx3 uint8 sRGB, all of one size and at one focal
-        length and focus; some square on, most askew by 20 to 40 degrees to different sides.
+        length and focus; some square on, most askew by 20 to 40 degrees to different sides. Each
+        is looked at once, so they may come one by one.
     layout
         Layout of the chart; that of the printed one when left out.
     focal_35mm
@@ -95,22 +96,25 @@ def calibrate_lens(  # long: a third is its docstring
         alike to tell focal length from distance.
     """
     chart = layout or strip_sheet("chart").layout
-    if not images:
+    sizes: set[tuple[int, ...]] = set()
+    sightings = []
+    for image in images:
+        sizes.add(image.shape[:2])
+        if len(sizes) > 1:
+            raise LensError(
+                "The photographs of the chart are of different sizes: take all with one camera, "
+                "held the same way round."
+            )
+        sightings.append(_sighting(image, chart))
+    if not sightings:
         raise LensError("No photograph of the chart was given.")
-    sizes = {image.shape[:2] for image in images}
-    if len(sizes) > 1:
-        raise LensError(
-            "The photographs of the chart are of different sizes: take all with one camera, held "
-            "the same way round."
-        )
     height, width = sizes.pop()
-    sightings = [_sighting(image, chart) for image in images]
     usable = [n for n, s in enumerate(sightings) if s is not None]
     if len(usable) < LEAST_PHOTOGRAPHS:
         raise LensError(
-            f"{len(usable)} of {len(images)} photographs show {LEAST_MARKERS} markers of the chart "
-            f"or more; {LEAST_PHOTOGRAPHS} are needed: fill the frame with it, sharp and without "
-            "glare."
+            f"{len(usable)} of {len(sightings)} photographs show {LEAST_MARKERS} markers of the "
+            f"chart or more; {LEAST_PHOTOGRAPHS} are needed: fill the frame with it, sharp and "
+            "without glare."
         )
     objects, corners = _points(chart, [s for s in sightings if s is not None])
     start = guessed_lens(width, height, focal_35mm)
@@ -129,8 +133,8 @@ def calibrate_lens(  # long: a third is its docstring
         (width, height),
         sd,
     )
-    each = np.full(len(images), np.nan)
-    tilts = np.full(len(images), np.nan)
+    each = np.full(len(sightings), np.nan)
+    tilts = np.full(len(sightings), np.nan)
     each[usable] = np.ravel(per_view)
     for n, turn in zip(usable, turns, strict=True):
         rotation = np.asarray(cv2.Rodrigues(turn)[0])

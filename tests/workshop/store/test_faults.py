@@ -1,5 +1,9 @@
 import errno
+import shutil
 import sqlite3
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 from sqlalchemy import create_engine, text
@@ -55,3 +59,26 @@ def test_the_cause_within_another_error_is_found():
     wrapped = RuntimeError("while saving")
     wrapped.__cause__ = OSError(errno.ENOSPC, "full")
     assert isinstance(in_words(wrapped), NoRoomError)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform != "linux", reason="the benches read /proc and use its tools")
+@pytest.mark.parametrize(
+    ("script", "needs", "options"),
+    [
+        ("power_cut.py", "strace", ("--cuts", "50", "--count", "12")),
+        ("full_disk.py", "unshare", ("--times", "10")),
+        # a busy machine is slow, not wrong
+        ("hostile_inputs.py", "sh", ("--inputs", "80", "--seed", "9", "--most-s", "60")),
+    ],
+)
+def test_a_short_run_of_the_benches_of_faults_finds_nothing_amiss(script, needs, options):
+    if shutil.which(needs) is None:
+        pytest.skip(f"no {needs} on this machine")
+    bench = Path(__file__).parents[3] / "bench" / script
+    done = subprocess.run(
+        [sys.executable, str(bench), *options], capture_output=True, text=True, check=False
+    )
+    if done.returncode == 77:
+        pytest.skip(done.stdout)
+    assert done.returncode == 0, done.stdout[-3000:] + done.stderr[-2000:]

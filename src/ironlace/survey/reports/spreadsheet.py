@@ -5,6 +5,7 @@ import zipfile
 from datetime import date, datetime
 from typing import Any
 
+from ironlace.evidence.errors import spoilt_as
 from ironlace.survey.errors import ReportsError
 
 _MOST_ROWS = 200_000
@@ -14,10 +15,12 @@ _MOST_BYTES = 80_000_000
 """Unpacked, as the file declares (what unpacks to more than it declares does not read): 200,000
 rows of ten cells take half of that, and reading stays below 500 MB."""
 
+_NOT_READ = "The file is not an XLSX spreadsheet that can be read: save it again as XLSX or CSV."
 _MOST_CELLS = 4_000_000
 """Cells read at most: rows of 16,000 empty-looking cells would fill the memory as well."""
 
 
+@spoilt_as(ReportsError, _NOT_READ)
 def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
     data: bytes, *, sheet: str | None = None
 ) -> tuple[list[str], list[tuple[int, list[str]]]]:
@@ -51,9 +54,7 @@ def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
             )
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
     except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, OSError) as error:
-        raise ReportsError(
-            "The file is not an XLSX spreadsheet that can be read: save it again as XLSX or CSV."
-        ) from error
+        raise ReportsError(_NOT_READ) from error
     try:
         if sheet is not None and sheet not in book.sheetnames:
             raise ReportsError(

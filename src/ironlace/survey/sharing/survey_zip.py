@@ -8,6 +8,7 @@ import io
 import zipfile
 from collections.abc import Sequence
 
+from ironlace.evidence.errors import spoilt_as
 from ironlace.survey.errors import ReportsError
 from ironlace.survey.reports.table import Report
 from ironlace.survey.sharing.open_data import About, Published, publish, read_published
@@ -65,10 +66,11 @@ def is_survey_zip(data: bytes) -> bool:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             return _table_in(packed.namelist()) is not None
-    except zipfile.BadZipFile:
+    except (zipfile.BadZipFile, ValueError, NotImplementedError):
         return False
 
 
+@spoilt_as(ReportsError, "The zip cannot be opened: fetch it again.")
 def unzipped(data: bytes) -> tuple[str, About, int]:
     r"""Read a published survey: its table as CSV text, what it says of itself, how many reports.
 
@@ -83,17 +85,14 @@ def unzipped(data: bytes) -> tuple[str, About, int]:
     >>> text.splitlines()[1].split(",")[:2], about.compiled_by, count
     (['A', '4·96·217'], 'A Club', 1)
     """
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            table = _table_in(packed.namelist())
-            if table is None:
-                raise ReportsError(
-                    "The zip holds no table with its metadata beside it: use one that was "
-                    "published from a survey."
-                )
-            texts = [_text(packed, name) for name in (table, f"{table}-metadata.json")]
-    except zipfile.BadZipFile as error:
-        raise ReportsError("The zip cannot be opened: fetch it again.") from error
+    with zipfile.ZipFile(io.BytesIO(data)) as packed:
+        table = _table_in(packed.namelist())
+        if table is None:
+            raise ReportsError(
+                "The zip holds no table with its metadata beside it: use one that was "
+                "published from a survey."
+            )
+        texts = [_text(packed, name) for name in (table, f"{table}-metadata.json")]
     read, about = read_published(Published(*texts))
     return texts[0], about, len(read.reports)
 

@@ -11,13 +11,15 @@ from sqlalchemy import delete, select
 
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.workshop.store.folder import Workshop
-from ironlace.workshop.store.intake import examine, pixels
-from ironlace.workshop.store.photographs import Original
+from ironlace.workshop.store.intake import Examined, pixels
+from ironlace.workshop.store.photographs import Original, examined_aside
 from ironlace.workshop.store.tables import LensRow
 
 if TYPE_CHECKING:
     from ironlace.photographs.lens_calibration import LensCalibration
 
+_MOST_PIXELS = 64_000_000
+"""Of a photograph of the chart: reading takes some ten bytes for each. A judgement."""
 MOST_PHOTOGRAPHS = 40
 """Of the chart; eight do. A bound on time."""
 _SAME_FOCAL = 0.02
@@ -69,11 +71,21 @@ def measure_lens(
             f"{len(files)} photographs of the chart are more than are of use: choose at most "
             f"{MOST_PHOTOGRAPHS}."
         )
-    examined = [examine(path, came_as) for path, came_as in files]
+    examined = [_examined(path, came_as) for path, came_as in files]
     focals = [one.focal_35mm for one in examined if one.focal_35mm]
     focal = focals[0] if focals else None
-    images = [pixels(path) for path, _ in files]
+    images = (pixels(path) for path, _ in files)  # one at a time: together they fill the memory
     return calibrate_lens(images, focal_35mm=focal), focal
+
+
+def _examined(path: Path, came_as: str) -> Examined:
+    found = examined_aside(path, came_as)
+    if found.width and found.height and found.width * found.height > _MOST_PIXELS:
+        raise IronlaceError(
+            f"{came_as} has more than {_MOST_PIXELS // 1_000_000} million pixels, which the chart "
+            "does not need: take it with the camera set smaller."
+        )
+    return found
 
 
 def keep_lens(

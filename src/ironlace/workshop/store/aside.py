@@ -66,7 +66,7 @@ def aside(
     """
     asked = pickle.dumps((function, args, memory, 2 * seconds))
     with subprocess.Popen(
-        [sys.executable, "-m", "ironlace.workshop.store.aside"],
+        [sys.executable, "-W", "ignore", "-c", f"from {__name__} import answer; answer()"],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"},
@@ -130,7 +130,8 @@ def _held_to(memory: int) -> None:
     resource.setrlimit(resource.RLIMIT_AS, (most, hard))
 
 
-def _main() -> None:
+def answer() -> None:
+    """Be the process that reads: take what is asked from standard input, answer on the output."""
     function, args, memory, seconds = pickle.load(sys.stdin.buffer)  # noqa: S301  (our own program)
     # should the program that waits be gone, nobody ends this process from outside
     ending = threading.Timer(seconds, os._exit, (1,))
@@ -141,7 +142,3 @@ def _main() -> None:
     _held_to(memory)
     out.write(pickle.dumps(_answered(function, args)))
     out.flush()
-
-
-if __name__ == "__main__":
-    _main()

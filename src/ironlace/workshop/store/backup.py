@@ -200,7 +200,7 @@ def _unpack(file: Path, to: Path, progress: Progress | None) -> list[str]:
                     place.chmod(0o444)
                 if progress:
                     progress("unpacking", (index + 1) / len(expected))
-    except (zipfile.BadZipFile, KeyError, ValueError, EOFError, UnicodeDecodeError) as error:
+    except (zipfile.BadZipFile, zlib.error, KeyError, ValueError, EOFError, RuntimeError) as error:
         raise BackupError(f"{file.name} is not a whole backup: use another one.") from error
     return damaged
 
@@ -240,7 +240,7 @@ def _unpacked(bag: zipfile.ZipFile, name: str, place: Path, sha: str) -> bool:
             while piece := source.read(_CHUNK):
                 digest.update(piece)
                 target.write(piece)
-    except (zipfile.BadZipFile, zlib.error, EOFError):
+    except (zipfile.BadZipFile, zlib.error, EOFError, ValueError, RuntimeError):
         return False
     return digest.hexdigest() == sha
 

@@ -30,7 +30,8 @@ _NOT_WRITABLE = (
     "or put its permissions right."
 )
 _UNREADABLE = (
-    "The disk could not be read or written: back up what can be read, then look at the disk."
+    "The disk could not be read or written: free some space if it is full; if it is not, back up "
+    "what can be read, then look at the disk."
 )
 _DAMAGED = "The database is damaged: run 'ironlace check', and restore a backup."
 _HELD = "Another program holds the workshop's database: close it, then do this again."

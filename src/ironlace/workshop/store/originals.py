@@ -57,7 +57,7 @@ class Store:
         place = self.place(incoming.sha256, suffix)
         if place.is_file() and sha256_of(place) == incoming.sha256:
             return place
-        place.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(place.parent)
         incoming.path.chmod(0o444)
         incoming.path.replace(place)
         settle(place.parent)
@@ -143,6 +143,15 @@ def throw_away(folder: Path) -> None:
         if path.is_file() and not path.is_symlink():
             path.chmod(0o644)  # Windows does not remove a file that is write-protected
     shutil.rmtree(folder, ignore_errors=True)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder that outlives a power cut, with those above it that are missing."""
+    if folder.is_dir():
+        return
+    make_folder(folder.parent)
+    folder.mkdir(exist_ok=True)
+    settle(folder.parent)  # or a new folder may be gone, and what was synced in it
 
 
 def settle(folder: Path) -> None:

@@ -139,7 +139,7 @@ class Photographs:
         """
         self._records.last_change(slug)  # a record that does not exist is refused before the work
         digest = digest_of(slug, incoming.sha256)
-        examined = _examined(incoming.path, came_as)
+        examined = examined_aside(incoming.path, came_as)
         entry = Photograph(
             sha256=incoming.sha256,
             role=role,
@@ -269,7 +269,7 @@ class Photographs:
 _SMALLER = "export it smaller, or as a JPEG"
 
 
-def _examined(path: Path, came_as: str) -> Examined:
+def examined_aside(path: Path, came_as: str) -> Examined:
     """Look a file over, aside when it is heavy."""
     if is_heavy(path, came_as):
         return aside(examine, path, came_as, what=came_as, instead=_SMALLER)
