@@ -637,7 +637,7 @@ def run(inputs: int, seed: int, most_s: float) -> int:
         faults = [
             line
             for line in checked.stdout.splitlines()[1:] + checked.stderr.splitlines()
-            if line and not line.startswith("STALE") and "no longer follow" not in line
+            if line and not line.startswith(("STALE", "All is well")) and "no longer" not in line
         ]
         left = [p.name for p in (folder / "incoming").glob("*")]
     wrong = list(seen.wrong)

@@ -1,5 +1,6 @@
 """What the kinds of entry are built of: types that know their control, and the two bases."""
 
+import re
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Annotated, Any, ClassVar
@@ -11,6 +12,7 @@ from pydantic import (
     ConfigDict,
     Field,
     ValidationInfo,
+    model_validator,
 )
 
 from ironlace.care.cautions import Hazard
@@ -26,6 +28,24 @@ from ironlace.record.written_amounts import read_hours, read_money, read_rate
 
 KEPT: dict[str, bool] = {"kept": True}
 """Context of validation for what this program has kept: it was read before, and is not again."""
+
+
+_UNWRITABLE = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\u202a-\u202e\u2066-\u2069]"
+)
+"""Signs that no pen can write: controls but for breaks of lines, halves of signs, and those that
+turn the direction of writing, so that a number would read otherwise than it is kept."""
+
+
+def _written(value: Any) -> Any:
+    """A value as it came, with a blank for each sign in its texts that no pen can write."""
+    if isinstance(value, str):
+        return _UNWRITABLE.sub(" ", value)
+    if isinstance(value, dict):
+        return {name: _written(one) for name, one in value.items()}
+    if isinstance(value, list | tuple):
+        return type(value)(_written(one) for one in value) if type(value) in (list, tuple) else value
+    return value
 
 
 def _empty_as_none(value: Any) -> Any:
@@ -109,6 +129,11 @@ class EntryModel(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
 
     words: ClassVar[KindWords]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _as_written(cls, data: Any, info: ValidationInfo) -> Any:
+        return data if info.context is KEPT else _written(data)
 
     note: Annotated[Text, Words("Note", "Anything else, in your own words.", more=True)] = ""
 
