@@ -345,7 +345,8 @@ def _totals_in_words(totals: Totals) -> list[str]:
     if totals.series is not None and totals.all_series is not None:
         t = totals.series.mean
         said.append(
-            f"Each {totals.one_series} saw about {t.middle:,.0f} made on average (90 %: {_span(t)})."
+            f"Each {totals.one_series} saw about {t.middle:,.0f} made on average "
+            f"(90 %: {_span(t)})."
         )
     if totals.series is not None:
         said.append(
