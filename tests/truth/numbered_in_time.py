@@ -1,8 +1,8 @@
 """Histories of works told machine by machine: when each number was made. Truth for timelines.
 
 Every machine is made on some day, one after the other, by clocks that tick unevenly; the date of a
-number is looked up, never interpolated. `LOOKED_AT` were looked at while the estimate was made; `HELD_BACK`
-were written before it was made again, and run once, at the end.
+number is looked up, never interpolated. `LOOKED_AT` were looked at while the estimate was made;
+`HELD_BACK` were written before it was made again, and run once, at the end.
 """
 
 _MONTHS = 300

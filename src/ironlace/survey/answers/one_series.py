@@ -502,10 +502,10 @@ _FEWEST_LOTS = 4
 def shares_used(seen: Ints) -> dict[float, float]:
     """Probability of each share of the numbers to have been used; 1 is all of them.
 
-    The chance that some were not is at most what it is before any number was seen: numbers can speak
-    against it, by lying in every lot. In a run of n lots, of which u were used and m hold one of the k numbers, all of them are as
-    probable as (n/u)^k beside an even run; which lots were used is summed out. Where lots are
-    smaller than the numbers lie apart this is the prior, and nothing seen can make it more.
+    The chance that some were not is at most what it is before any number was seen: numbers can
+    speak against it, by lying in every lot. In a run of n lots, of which u were used and m hold one
+    of the k numbers, all of them are as probable as (n/u)^k beside an even run; which lots were
+    used is summed out. Where lots are smaller than the numbers lie apart this is the prior.
 
     Parameters
     ----------
