@@ -273,7 +273,10 @@ def _in_one_sentence(totals: Totals, numbers: str) -> str:
     if totals.all_series is not None:
         count = counted(totals.all_series[0], totals.one_series)
         of = f" in the {count} from the first to the last seen, if none stood idle"
-    elif totals.whole is None:
+    elif totals.whole is not None:
+        # a count that began again leaves no trace where both runs are as long
+        of = ", if the count never began again" if totals.bounded else ""
+    else:
         of = f" in each {totals.one_series}, on average"
     if not totals.bounded:
         return f"At least {total.low:,.0f} were made{of}; how many more, {numbers} cannot tell."
@@ -312,17 +315,16 @@ def _amiss(totals: Totals) -> list[str]:
             "The numbers lie in handfuls close together, as from one shipment or one owner: each "
             "handful counts little more than a single report."
         )
-    return [*said, _taken_for_granted(whole)]
+    return [*said, _left_out(whole)]
 
 
-def _taken_for_granted(whole: OneSeries) -> str:
-    """What a run of numbers cannot show, and how it was met."""
-    held = "that the count never began again at 1"
+def _left_out(whole: OneSeries) -> str:
+    """Whether batches of numbers may have been left out, which few numbers can show."""
     if whole.left_out < _HARDLY:
-        return f"No batches of numbers seem to have been left out; taken for granted is {held}."
+        return "No batches of numbers seem to have been left out."
     return (
         "The lower end allows for batches of numbers that were never used, which those seen "
-        f"cannot rule out; taken for granted is {held}."
+        "cannot rule out."
     )
 
 
