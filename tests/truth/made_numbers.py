@@ -2,7 +2,9 @@
 
 Written apart from what estimates totals and with other habits: every machine that a works made is
 a number on a list, and chance goes over that list machine by machine. `LOOKED_AT` were looked at
-while the estimate was made; `NEVER_LOOKED_AT` were run once, at the end.
+while the estimate was made, and `LOOKED_AT_LATER` when it was made again; `NEVER_LOOKED_AT` were
+run at the end of the first making, and `HELD_BACK` were written before the second and run once, at
+its end.
 """
 
 from dataclasses import dataclass
@@ -162,6 +164,61 @@ def reported_in_clumps(rng):
     return Turned(sorted(found), made)
 
 
+def unequal_blocks(rng):
+    """Two to five works with ranges of very unequal size, whose machines survive unequally."""
+    numbers, chance, base = [], {}, 0
+    for _ in range(int(rng.integers(2, 6))):
+        size, luck = _size(rng, 60, 5000), rng.uniform(0.15, 1.0)
+        for n in range(base + 1, base + size + 1):
+            chance[n] = luck
+        numbers += range(base + 1, base + size + 1)
+        base += size
+        if rng.random() < 0.7:
+            base += int(rng.choice([200, 1000, 3000]) * rng.uniform(0.5, 1.5))
+    ordered = sorted(numbers)
+    return Turned(
+        _survivors(
+            rng,
+            ordered,
+            _few(rng, 8, 40),
+            lambda p: chance[ordered[round(p * (len(ordered) - 1))]],
+        ),
+        len(numbers),
+    )
+
+
+def round_lots_skipped(rng):
+    """Whole thousands or five hundreds were kept for a line of goods that came to nothing."""
+    made, lot = _size(rng, 1500, 12000), int(rng.choice([500, 1000]))
+    kept_back = {n for n in range(1, 40) if rng.random() < 0.35}
+    numbers, n = [], 1
+    while len(numbers) < made:
+        if n // lot not in kept_back:
+            numbers.append(n)
+        n += 1
+    return Turned(_survivors(rng, numbers, _few(rng, 6, 40)), made)
+
+
+def renumbered(rng):
+    """The count began again at 1 under a new owner, so that low numbers were given twice."""
+    first, second = _size(rng, 300, 6000), _size(rng, 300, 6000)
+    machines = [(1, n) for n in range(1, first + 1)] + [(2, n) for n in range(1, second + 1)]
+    drawn = rng.permutation(len(machines))[: _few(rng, 5, 40)]
+    return Turned([machines[int(i)][1] for i in drawn], first + second)
+
+
+def in_families(rng):
+    """Machines turn up by estates: each holds two or three that were bought from one crate."""
+    made = _size(rng, 800)
+    crate = int(rng.choice([6, 12, 24]))
+    found = set()
+    while len(found) < _few(rng, 8, 24):
+        first = int(rng.integers(0, made // crate)) * crate
+        for _ in range(int(rng.integers(1, 4))):
+            found.add(first + int(rng.integers(1, crate + 1)))
+    return Turned(sorted(found), made)
+
+
 LOOKED_AT = {
     "every one as likely": even,
     "two blocks": two_blocks,
@@ -180,4 +237,10 @@ NEVER_LOOKED_AT = {
     "four shops with a range each": four_shops,
     "a figure read twice": figure_read_twice,
     "numbers in handfuls": reported_in_clumps,
+}
+HELD_BACK = {
+    "unequal blocks, unequal survival": unequal_blocks,
+    "round lots skipped": round_lots_skipped,
+    "renumbered from 1": renumbered,
+    "by estates from one crate": in_families,
 }

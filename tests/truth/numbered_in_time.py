@@ -1,7 +1,8 @@
 """Histories of works told machine by machine: when each number was made. Truth for timelines.
 
 Every machine is made on some day, one after the other, by clocks that tick unevenly; the date of a
-number is looked up, never interpolated. `LOOKED_AT` were looked at while the estimate was made.
+number is looked up, never interpolated. `LOOKED_AT` were looked at while the estimate was made;
+`HELD_BACK` were written before it was made again, and run once, at the end.
 """
 
 _MONTHS = 300
@@ -64,6 +65,25 @@ def piece_work_by_orders(rng):
     return _made_by(lambda m: base * (2.5 if m in busy else 0.1), rng)
 
 
+def held_in_stock(rng):
+    """Heads were numbered ahead and waited: those on hand grew to a year's work, then were sold."""
+    base, most = rng.uniform(20, 100), rng.uniform(6, 20)
+    full, empty = int(rng.integers(60, 140)), int(rng.integers(180, 280))
+    waited = lambda m: most * max(0.0, 1 - abs(m - full) / (empty - full))  # noqa: E731
+    return [m + waited(m) * rng.random() for m in _made_by(lambda m: base, rng)]
+
+
+def two_models_in_turn(rng):
+    """Numbers were shared out beforehand between a slow and a quick model, half each, by tens."""
+    base, lag = rng.uniform(25, 100), rng.uniform(3, 24)
+    slow_until = rng.uniform(100, 250)
+    out = []
+    for i, m in enumerate(_made_by(lambda m: base * (1.0 + 0.5 * (m > 120)), rng)):
+        slow = (i // 10) % 2 and m < slow_until
+        out.append(m + (lag * rng.random() if slow else 0.0))
+    return out
+
+
 LOOKED_AT = {
     "seasonal": seasonal,
     "two works on one ledger": two_works_one_ledger,
@@ -75,4 +95,8 @@ NEVER_LOOKED_AT = {
     "a new owner begins again": restart_under_new_owner,
     "a rise and a fall": rise_and_fall,
     "made to orders": piece_work_by_orders,
+}
+HELD_BACK = {
+    "numbered ahead and held in stock": held_in_stock,
+    "a slow and a quick model": two_models_in_turn,
 }

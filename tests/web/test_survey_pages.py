@@ -1,10 +1,12 @@
 """The survey's abilities by browser: assumptions, pairs, tables, pasted text, theories, a zip."""
 
+import json
 import re
 from html import unescape
 
 import pytest
 
+from ironlace.cli import main
 from ironlace.record import EntryKind
 from ironlace.survey import ANALYSES, Assumptions
 from ironlace.web.assumption_form import asked_of
@@ -49,6 +51,31 @@ def test_moved_assumptions_move_the_answer_and_are_kept_with_the_date(person, su
     assert (asked["misread_rate"], asked["hindsight_factor"]) == (12.5, 200)
     more = person.get(f"/machine/{surveyed}/dating/more", params=moved | {"at_once": "yes"})
     assert "hindsight_factor=200" in more.text
+
+
+TAKEN = {
+    "hindsight_factor": "60",
+    "worn_rate": "12",
+    "first_year": "1870",
+    "last_year": "1915",
+    "misread_rate": "6",
+    "junk_rate": "7",
+}
+
+
+@pytest.mark.parametrize("taken", [{}, TAKEN, *({name: TAKEN[name]} for name in TAKEN)])
+def test_page_and_command_ask_the_same_and_answer_alike(person, surveyed, taken, tmp_path, capsys):
+    table = tmp_path / "reports.csv"
+    table.write_text(ROWS)
+    options = [w for n, v in taken.items() for w in (f"--{n.replace('_', '-')}", v)]
+    with pytest.raises(SystemExit):
+        main(["survey", "compare", str(table), *options, "--json"])
+    told = json.loads(capsys.readouterr().out)
+    page = person.get(f"/machine/{surveyed}/dating", params={"compare": "yes", **taken})
+    for sentence in told["sentences"][:2]:
+        assert " ".join(sentence.split()) in words(page)
+    for name in TAKEN:
+        assert typed(page, name) == taken.get(name, typed(page, name))
 
 
 @pytest.mark.parametrize(

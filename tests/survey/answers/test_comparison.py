@@ -205,3 +205,12 @@ def test_no_report_is_refused():
 def test_an_unknown_scheme_name_is_refused():
     with pytest.raises(SurveyError, match="was not compared"):
         compare(reports("4.96.217")).of("nobody")
+
+
+def test_that_the_first_of_a_few_suggested_the_readings_is_said():
+    marks = ["4.96.217", "11.95.30", "7.93.412", "2.97.118", "12.94.77", "9.96.301"]
+    for count in (2, 5, 6):
+        found = compare([Report(f"R{i}", parse_marking(m)) for i, m in enumerate(marks[:count])])
+        said = [s for s in found.sentences() if "suggested the readings" in s]
+        assert len(said) == (count <= 5)
+        assert all(s.startswith("The first report, R0,") for s in said)

@@ -51,3 +51,22 @@ def test_theories_put_up_stand_beside_those_of_the_period(ask):
 def test_it_refuses_when_no_number_runs(ask):
     with pytest.raises(SurveyError, match="No mark reads"):
         ask(COUNT, "id,mark\nA,ABC\n", scheme="number overall")
+
+
+def test_what_is_allowed_for_and_taken_for_granted_is_said(ask):
+    table = "id,mark\n" + "".join(f"R{n},{n}\n" for n in RUNNING)
+    _, told = ask(COUNT, table, scheme="number overall")
+    assert "batches of numbers that were never used" in told["sentences"][2]
+    assert 0.0 < told["chance_that_lots_were_left_out"] < 0.5
+    dense = "id,mark\n" + "".join(f"R{n},{n}\n" for n in range(1, 201) if n % 7)
+    _, told = ask(COUNT, dense, scheme="number overall")
+    assert "No batches of numbers seem to have been left out" in told["sentences"][2]
+    assert " were made, if the count never began again: between " in told["sentences"][0]
+
+
+def test_handfuls_are_said(ask):
+    numbers = [m + d for m in (300, 1900, 4000, 5200, 8800) for d in (0, 7, 11, 23)]
+    table = "id,mark\n" + "".join(f"R{n},{n}\n" for n in numbers)
+    _, told = ask(COUNT, table, scheme="number overall")
+    assert told["chance_of_handfuls"] > 0.9
+    assert "in handfuls close together" in " ".join(told["sentences"])

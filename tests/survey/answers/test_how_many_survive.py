@@ -21,7 +21,8 @@ def test_one_answer_is_told_with_its_reason_and_the_others_stand_in_a_table(ask)
     first, why = told["sentences"][:2]
     bound = chao1([1, 2, 1, 1])
     assert first == (
-        f"At least about {bound.middle:.0f} survive (90 %: {bound.low:.0f} to {bound.high:.0f})."
+        f"At least {bound.low:.0f} survive (nineteen chances in twenty), and probably "
+        f"{bound.middle:.0f} or more."
     )
     assert "floor" in why
     (table,) = SURVIVORS.answer(found).tables

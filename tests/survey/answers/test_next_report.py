@@ -40,7 +40,7 @@ def test_what_next_is_the_same_for_the_same_drawings_and_reads_plainly():
     assert all(kind.bits > -0.02 for kind in one.kinds)
     assert any(s.mark == parse_marking("13.96.217") for s in one.sinks)
     # the odds of the one page are those of the other, in the same words
-    assert f"would turn it from {as_likely(found.odds)} to " in one.sentences()[-1]
+    assert f"would turn it from {as_likely(found.odds, found.against)} to " in one.sentences()[-1]
     assert as_likely(found.odds, found.against) in found.sentences()[0]
 
 

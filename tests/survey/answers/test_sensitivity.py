@@ -2,6 +2,7 @@ import pytest
 
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey import Report, compare, sensitivity
+from ironlace.survey.answers import sensitivity as of_sensitivity
 from ironlace.survey.answers.sensitivity import Moved, counted_apart, most_telling
 
 
@@ -35,3 +36,18 @@ def test_what_moves_most_is_said_first_and_what_moves_nothing_is_not():
     said = most_telling(moved)
     assert [one.split(",")[0] for one in said] == ["With junk rate 1", "With junk rate 2"]
     assert "7.4 times lower" in said[0]
+
+
+@pytest.mark.parametrize("text", ["4.96.217 11.95.30 7.93.412 13.94.2", "217 3421 88 12004 5566"])
+def test_theories_out_of_reach_would_move_nothing(text, monkeypatch):
+    found = compare(reports(text))
+    told = sensitivity(found)
+    monkeypatch.setattr(of_sensitivity, "_OUT_OF_REACH", 1e9)
+    with_all = sensitivity(found)
+    assert [(m.what, m.value, m.best) for m in told] == [
+        (m.what, m.value, m.best) for m in with_all
+    ]
+    assert (
+        max(abs(a.log_odds_change - b.log_odds_change) for a, b in zip(told, with_all, strict=True))
+        < 0.01
+    )

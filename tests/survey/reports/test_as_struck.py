@@ -32,6 +32,14 @@ def test_what_may_be_struck_stays(cell):
     assert found.mark == read_mark(cell) and not found.left_out
 
 
+@pytest.mark.parametrize("cell", ["NO217", "NR4.96.217", "SN?17", "No. NO217"])
+def test_letters_that_may_mean_number_count_as_struck_and_are_asked_about(cell):
+    table = read_reports(f"id,mark\nA,{cell}\nB,N217\nC,SNK 217\n")
+    assert len(table.reports) == 3
+    asked = [remark for remark in table.remarks if "is taken as struck" in remark]
+    assert len(asked) == 1 and asked[0].startswith("Line 2:")
+
+
 @pytest.mark.parametrize(
     "cell",
     ["n/a", "N.A.", "unknown", "Illegible", "?", "??", "-", "—", "#", "s/n", "none", "no number",

@@ -63,3 +63,16 @@ def test_a_number_that_the_spreadsheet_made_a_date_of_does_not_count():
     table = reports_from_rows(*rows_from_xlsx(data))
     assert [r.id for r in table.reports] == ["B"]
     assert table.set_aside[0].why == "a date made by a spreadsheet"
+
+
+def test_noughts_that_a_spreadsheet_may_have_lost_are_asked_about():
+    book = Workbook()
+    for row in (["id", "mark", "weight"], ["A", 4.1, 12.5], ["B", 96.21, 3], ["C", "4.10", 7.25]):
+        book.active.append(row)
+    book.active["B3"].number_format = "0.000"
+    out = io.BytesIO()
+    book.save(out)
+    table = reports_from_rows(*rows_from_xlsx(out.getvalue()))
+    assert [str(r.mark) for r in table.reports] == ["4·1", "96·210", "4·10"]
+    asked = [remark for remark in table.remarks if "as a number" in remark]
+    assert len(asked) == 1 and asked[0].startswith("Line 2:") and "4.10 looks" in asked[0]

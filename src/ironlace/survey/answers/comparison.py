@@ -327,6 +327,8 @@ class Comparison:
                 "20": self.more_reports_for(20.0),
                 "100": self.more_reports_for(100.0),
             },
+            "more_reports_for_odds_is": "a rule of thumb: the mean gain so far goes on; the figure "
+            "drawn from the theories stands under next",
             "sentences": self.sentences(),
         }
 
@@ -536,7 +538,7 @@ def _sentences(found: Comparison) -> list[str]:
         said.append("Only one theory was put up, so there is nothing to compare it with.")
         return said
     said += [_stands(found), _next_comes(found), what_would_settle(found)]
-    return [*said, *_begun_behind(found), *_fits_ill(found)]
+    return [*said, *_one_suggested(found), *_begun_behind(found), *_fits_ill(found)]
 
 
 def _stands(found: Comparison) -> str:
@@ -599,6 +601,21 @@ def what_would_settle(found: Comparison) -> str:
 
 _SETTLED = 100.0
 """Odds from which a question is taken for settled, as in `next_report`."""
+
+
+_FEW = 5
+"""Up to so many reports the one that suggested the theories is a large part of what speaks."""
+
+
+def _one_suggested(found: Comparison) -> list[str]:
+    """Say of a few reports that one of them is no test of what it suggested."""
+    if not 1 < len(found.reports) <= _FEW:
+        return []
+    others = len(found.reports) - 1
+    return [
+        f"The first report, {found.reports[0].id}, suggested the readings and so cannot test them: "
+        f"only {'the second' if others == 1 else f'the {others} others'} can."
+    ]
 
 
 def _begun_behind(found: Comparison) -> list[str]:

@@ -142,7 +142,7 @@ class Dating:
 
     def sentences(self) -> list[str]:
         """Say the date plainly: when and how sure, why, then what it depends on."""
-        said = [f"{self.mark}: {self.headline} ({self.grade}).", self.why]
+        said = [f"{self.mark}: {self.headline}, {self.grade}.", self.why]
         said += [self.settle] if self.settle else []
         leading = next((part for part in self.parts if part.says), None)
         if leading is not None and leading.weight < _NEARLY_ALL:
@@ -337,6 +337,13 @@ def _one(
     grade, reasons = _grade(found, parts, asking.known, beyond=side != 0), list[str]()
     if side:
         reasons.insert(0, _one_sided(parts, side))
+    leads = said[int(np.argmax(weights))]
+    if mark in leads.dates and leads.out_of_step > _LIKELY and not side:
+        grade = Grade.CONJECTURED
+        reasons.append(
+            "The dated examples do not keep to one line: machines were probably finished months "
+            "earlier or later than their numbers say, so this date stays wide and is conjectured."
+        )
     own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
     if own and grade is Grade.CONJECTURED and not side:
         grade = Grade.INFERRED
@@ -357,6 +364,9 @@ def _one(
         against,
     )
 
+
+_LIKELY = 0.5
+"""A chance from which machines out of step with their numbers are the likelier account."""
 
 _AS_STATED = 0.9
 """What the month or year that a mark states must have of the probability, under its theory, for the
@@ -509,6 +519,7 @@ class _Said:
     doubtful: tuple[tuple[Anchor, float], ...] = ()
     on_a_line: bool = False
     log_gain_of_line: float = 0.0
+    out_of_step: float = 0.0
 
 
 def _asked(result: SchemeOdds, asking: _Asking) -> _Said:
@@ -579,6 +590,7 @@ def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
         doubtful,
         on_a_line=True,
         log_gain_of_line=line.log_gain,
+        out_of_step=line.out_of_step,
     )
 
 

@@ -15,7 +15,13 @@ from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import counted, listed
 from ironlace.survey.answers.asked import UnderTheories, asked_before
 from ironlace.survey.answers.comparison import percent
-from ironlace.survey.answers.one_series import TOO_OPEN, OneSeries, one_series, steps_used
+from ironlace.survey.answers.one_series import (
+    MORE_LIKELY,
+    TOO_OPEN,
+    OneSeries,
+    one_series,
+    steps_used,
+)
 from ironlace.survey.answers.totals import (
     Blocks,
     SeriesTotals,
@@ -72,6 +78,8 @@ class Totals:
         first to the last seen runs, with the sum.
     steps
         Probability that only every so many-th number was used, by that number; 1 is every one.
+    one_series
+        What one series is of: a month, a week, a year, or 'series' where it is none of them.
     """
 
     whole: OneSeries | None = None
@@ -82,6 +90,7 @@ class Totals:
     series: SeriesTotals | None = None
     all_series: tuple[int, Total] | None = None
     steps: Mapping[int, float] = field(default_factory=lambda: {1: 1.0})
+    one_series: str = "series"
 
     @property
     def thicker(self) -> bool:
@@ -214,7 +223,15 @@ def totals_of(
         series=series,
         all_series=(length, series.sum_over(length)) if length else None,
         steps=steps,
+        one_series=_one_series(values[0], dated=bool(length)),
     )
+
+
+def _one_series(value: FaceValue, *, dated: bool) -> str:
+    """What one series of a count is of, as a person would call it."""
+    if not dated:
+        return "series"
+    return "week" if "W" in value.series else "month" if "-" in value.series else "year"
 
 
 _TWO = 2
@@ -254,10 +271,13 @@ def _in_one_sentence(totals: Totals, numbers: str) -> str:
     _, total = totals.best
     of = ""
     if totals.all_series is not None:
-        count = totals.all_series[0]
-        of = f" over the {count} series from the first to the last seen, if none stood still"
-    elif totals.whole is None:
-        of = " in each series, on average"
+        count = counted(totals.all_series[0], totals.one_series)
+        of = f" in the {count} from the first to the last seen, if none stood idle"
+    elif totals.whole is not None:
+        # a count that began again leaves no trace where both runs are as long
+        of = ", if the count never began again" if totals.bounded else ""
+    else:
+        of = f" in each {totals.one_series}, on average"
     if not totals.bounded:
         return f"At least {total.low:,.0f} were made{of}; how many more, {numbers} cannot tell."
     return (
@@ -290,12 +310,26 @@ def _amiss(totals: Totals) -> list[str]:
         said.append(totals.densities.sentence())
     elif totals.blocks is not None and totals.blocks.found:
         said.append(totals.blocks.sentence())
-    if not said:
+    if whole.handfuls.chance > MORE_LIKELY:
         said.append(
-            "Allowed for: a works that passed numbers over or used every second one, machines of "
-            "one time that survive better, a misread figure."
+            "The numbers lie in handfuls close together, as from one shipment or one owner: each "
+            "handful counts little more than a single report."
         )
-    return said
+    return [*said, _left_out(whole)]
+
+
+def _left_out(whole: OneSeries) -> str:
+    """Whether batches of numbers may have been left out, which few numbers can show."""
+    if whole.left_out < _HARDLY:
+        return "No batches of numbers seem to have been left out."
+    return (
+        "The lower end allows for batches of numbers that were never used, which those seen "
+        "cannot rule out."
+    )
+
+
+_HARDLY = 0.05
+"""A chance of lots left out that moves no end of the interval, which leaves as much below it."""
 
 
 def _totals_in_words(totals: Totals) -> list[str]:
@@ -312,9 +346,14 @@ def _totals_in_words(totals: Totals) -> list[str]:
         )
     if totals.series is not None and totals.all_series is not None:
         t = totals.series.mean
-        said.append(f"Each series held about {t.middle:,.0f} on average (90 %: {_span(t)}).")
+        said.append(
+            f"Each {totals.one_series} saw about {t.middle:,.0f} made on average "
+            f"(90 %: {_span(t)})."
+        )
     if totals.series is not None:
-        said.append("Survivors come more often from the large series, which is allowed for.")
+        said.append(
+            f"More survivors come from a {totals.one_series} that made many, which is allowed for."
+        )
     return said
 
 
@@ -333,6 +372,8 @@ def _figures(found: MadeFound) -> dict[str, Any]:
         | {"of": totals.best[0], "only_a_floor": not totals.bounded},
         "every_so_many": {str(step): chance for step, chance in totals.steps.items()},
         "shapes": dict(totals.whole.shapes) if totals.whole else None,
+        "chance_that_lots_were_left_out": totals.whole.left_out if totals.whole else None,
+        "chance_of_handfuls": totals.whole.handfuls.chance if totals.whole else None,
         "perhaps_misread": (
             {str(number): chance for number, chance in totals.whole.misread.items()}
             if totals.whole

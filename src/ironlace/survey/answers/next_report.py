@@ -80,12 +80,13 @@ class WouldSink:
     why: str
     odds_before: float
     odds_after: float
+    against: str
 
     def sentence(self) -> str:
         """Say it."""
         return (
             f"A single clear {self.mark} ({self.why}) would turn it from "
-            f"{as_likely(self.odds_before)} to {as_likely(self.odds_after)}."
+            f"{as_likely(self.odds_before, self.against)} to {as_likely(self.odds_after, 'they')}."
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -107,7 +108,7 @@ class NextReport:
     leading, called
         Name of the leading scheme, and what it is called before a person.
     odds
-        Its odds against all others together, so far.
+        Its odds so far.
     kinds
         Kinds of report, the one expected to tell most first.
     power
@@ -116,6 +117,8 @@ class NextReport:
         Single marks that would speak against it.
     settled
         Whether the highest of those odds are reached already.
+    against
+        Against what the odds are, in words.
     """
 
     leading: str
@@ -125,14 +128,20 @@ class NextReport:
     power: tuple[Power, ...]
     sinks: tuple[WouldSink, ...]
     settled: bool
+    against: str
 
     def sentences(self) -> list[str]:
         """Say it plainly."""
         if self.settled:
-            said = [f"Nothing more is needed: '{self.called}' is {as_likely(self.odds)}."]
+            said = [
+                f"Nothing more is needed: '{self.called}' is {as_likely(self.odds, self.against)}."
+            ]
         else:
             said = self._ask_for()
-            said += [self._how_many(power) for power in self.power if power.needed != 0]
+            goals = [power for power in self.power if power.needed != 0]
+            # what lies beyond a goal out of reach need not be told
+            reached = next((i for i, p in enumerate(goals) if p.needed is None), len(goals))
+            said += [self._how_many(power) for power in goals[: reached + 1]]
         return said + [sink.sentence() for sink in self.sinks]
 
     def _ask_for(self) -> list[str]:
@@ -148,7 +157,7 @@ class NextReport:
         return said
 
     def _how_many(self, power: Power) -> str:
-        goal = f"make it {power.odds:.0f} times as likely as all the others together"
+        goal = f"make it {power.odds:.0f} times as likely as {self.against}"
         if power.needed is None:
             return f"Even if '{self.called}' is right, it takes more than {len(power.chance)} " + (
                 f"further reports to {goal}."
@@ -201,6 +210,7 @@ def next_report(
         power,
         what_would_sink(found),
         found.odds >= max(odds),
+        found.against,
     )
 
 
@@ -331,6 +341,10 @@ def _power(
     return tuple(powers)
 
 
+_MOST_TOLD = 1e6
+"""Odds above this are all told as more than a million: a fall among them is none to a person."""
+
+
 def what_would_sink(found: Comparison) -> tuple[WouldSink, ...]:
     """Marks that the leading scheme does not allow, made from a report that fits it."""
     lead = found.best
@@ -360,8 +374,8 @@ def what_would_sink(found: Comparison) -> tuple[WouldSink, ...]:
         after = with_report(found, Report("would sink", mark), care=20.0)
         posterior = after.of(lead.name).posterior
         odds = posterior / max(1.0 - posterior, 1e-300)
-        if odds < 0.5 * found.odds:
-            sinks.append(WouldSink(mark, why, found.odds, odds))
+        if odds < 0.5 * min(found.odds, _MOST_TOLD):
+            sinks.append(WouldSink(mark, why, found.odds, odds, found.against))
     return tuple(sinks)
 
 

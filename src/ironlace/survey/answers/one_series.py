@@ -12,8 +12,14 @@ was read rightly. Here each of them may fail. Several shapes of a run are laid a
 * passed over: one to three stretches of numbers were never used, at the beginning or between
   blocks, of which two may lie as thickly as each other or not;
 
-in each the highest few numbers may owe a figure to a misreading, and only every second, third,
-fifth or tenth number may have been used. Every unknown is summed out, the shapes are weighed by how
+* ranges filled in part: each shop or each year had a range of one round size, and used the first
+  part of it;
+* begun again: the count started a second time at 1, and both runs are in the numbers;
+
+in each the highest few numbers may owe a figure to a misreading, only every second, third, fifth or
+tenth number may have been used (`steps_used`), and lots of numbers may have been left out all along
+(`shares_used`). Numbers that turned up in handfuls, as from one shipment, tell less than as many
+apart (`handfuls`). Every unknown is summed out, the shapes are weighed by how
 probable they made the numbers (Bayesian model averaging: Hoeting et al. 1999, *Statistical Science*
 14, 382-417), and what is told is how many numbers were used. Where that is wide open, only the
 lower end is told.
@@ -33,11 +39,13 @@ from ironlace.survey.errors import SurveyError
 
 _SHAPES: Mapping[str, float] = {
     "even": 0.22,
-    "leaning": 0.34,
+    "leaning": 0.25,
     "broken": 0.10,
     "unused at the start": 0.12,
     "passed over": 0.12,
-    "passed over more than once": 0.10,
+    "passed over more than once": 0.07,
+    "ranges filled in part": 0.06,
+    "begun again": 0.06,
 }
 """Prior weights of the shapes. Judgements: common practice, no source. An even run is the commonest
 in print, and each of the others is known from some maker."""
@@ -103,12 +111,19 @@ class OneSeries:
         Probability that only every so many-th number was used, by that number; 1 is every one.
     misread
         Chance of each of the highest numbers to owe a figure to a misreading, by number.
+    left_out
+        Probability that lots of numbers were left out all along; before any number was seen it is
+        `LEFT_OUT`, and few numbers hardly move it.
+    handfuls
+        Chance that numbers turned up in handfuls, and how many draws they then are.
     """
 
     total: Total
     shapes: Mapping[str, float]
     steps: Mapping[int, float]
     misread: Mapping[int, float]
+    left_out: float
+    handfuls: "Handfuls"
 
     @property
     def step(self) -> int:
@@ -157,19 +172,16 @@ def one_series(
     if seen[0] < 1:
         raise SurveyError(f"The series starts at {start}, but {seen[0] + start - 1} was given.")
     ends = _Ends.above(seen, misread_rate)
-    found = _Found()
-    for name, add in _ADD.items():
-        found.begin(name)
-        add(ends, found)
+    found = _Found.all_shapes(ends)
     steps = steps_used(seen, misread_rate)
-    shapes = found.shapes()
+    shares = shares_used(seen // max(steps, key=lambda step: steps[step]))
+    in_handfuls = handfuls(seen)
     tail = (1.0 - share) / 2.0
-    told = [found.quantiles(None, steps, len(seen), tail)]
-    told += [
-        found.quantiles(name, steps, len(seen), tail)
-        for name, chance in shapes.items()
-        if chance > _CREDIBLE
-    ]
+    told = found.told(steps, shares, len(seen), tail)
+    if in_handfuls.chance > _CREDIBLE:
+        apart = _Found.all_shapes(_Ends.above(in_handfuls.draws, misread_rate))
+        also = apart.told(steps, shares, len(in_handfuls.draws), tail)
+        told = also + told if in_handfuls.chance > MORE_LIKELY else told + also
     least = float(len(seen))
     total = Total(
         max(told[0][1], least),
@@ -178,7 +190,10 @@ def one_series(
         share,
         "one run of numbers, its shape summed out",
     )
-    return OneSeries(total, shapes, steps, _misread(ends, found, start))
+    left_out = math.fsum(chance for used, chance in shares.items() if used < 1.0)
+    return OneSeries(
+        total, found.shapes(), steps, _misread(ends, found, start), left_out, in_handfuls
+    )
 
 
 @dataclass(frozen=True)
@@ -240,8 +255,14 @@ class _Found:
         self._parts: list[tuple[str, Floats, Floats, Floats]] = []
         self._name = ""
 
-    def begin(self, name: str) -> None:
-        self._name = name
+    @classmethod
+    def all_shapes(cls, ends: _Ends) -> "_Found":
+        """Every shape laid against the numbers."""
+        found = cls()
+        for name, add in _ADD.items():
+            found._name = name
+            add(ends, found)
+        return found
 
     def add(self, log_mass: Floats, used: Floats, ends: Floats, prior: float = 1.0) -> None:
         """Add log-probabilities of so many numbers used, with the last number of each."""
@@ -269,25 +290,43 @@ class _Found:
         mass = np.exp(log_mass - log_mass.max())
         return float(mass[ends < number].sum() / mass.sum())
 
-    def quantiles(
-        self, name: str | None, steps: Mapping[int, float], count: int, tail: float
+    def told(
+        self, steps: Mapping[int, float], shares: Mapping[float, float], count: int, tail: float
+    ) -> list[tuple[float, float, float]]:
+        """Lower end, middle and upper end of the total: under all shapes, then the credible."""
+        names = [None, *(name for name, p in self.shapes().items() if p > _CREDIBLE)]
+        used = {
+            share / step: chance * held
+            for step, chance in steps.items()
+            for share, held in shares.items()
+        }
+        return [self._quantiles(name, used, count, tail) for name in names]
+
+    def _quantiles(
+        self, name: str | None, parts: Mapping[float, float], count: int, tail: float
     ) -> tuple[float, float, float]:
-        """Lower end, middle and upper end of the total, under one shape or all (None)."""
+        """The same under one shape or all (None), by the part of the numbers that was used."""
         log_mass, used, _ = self._all(name)
         keep = log_mass > log_mass.max() - _KEEP_LOG
-        log_mass, used = log_mass[keep], used[keep]
+        log_mass, log_used = log_mass[keep], np.log(used[keep])
+        cells = np.linspace(log_used.min(), log_used.max() + 1e-9, 2 * _LOG_CELLS)
+        at = np.searchsorted(cells, log_used)
+        weight = np.bincount(at, np.exp(log_mass - log_mass.max()), 2 * _LOG_CELLS)
+        cells, weight = cells[weight > 0], weight[weight > 0]
         grid = np.linspace(
-            math.log(max(count, float(used.min()) / max(steps))) - 1e-3,
-            math.log(float(used.max())) + 1e-3,
+            max(math.log(count), float(cells[0]) + math.log(min(parts))) - 1e-3,
+            float(cells[-1]) + 1e-3,
             _LOG_CELLS,
         )
         mass = np.zeros(_LOG_CELLS)
-        for step, chance in steps.items():
-            held = used / step
-            fits = held >= count
-            weight = np.exp(log_mass[fits] - log_mass.max() + _drawn_once(held[fits], count))
-            at = np.searchsorted(grid, np.log(held[fits]))
-            mass += chance * np.bincount(at, weight, _LOG_CELLS)[:_LOG_CELLS]
+        for part, chance in parts.items():
+            log_held = cells + math.log(part)
+            fits = log_held >= math.log(count) - 1e-9
+            held = weight[fits] * np.exp(_drawn_once(np.exp(log_held[fits]), count))
+            mass += (
+                chance
+                * np.bincount(np.searchsorted(grid, log_held[fits]), held, _LOG_CELLS)[:_LOG_CELLS]
+            )
         reached = np.cumsum(mass)
         found = np.interp([tail, 0.5, 1.0 - tail], reached / reached[-1], grid)
         low, middle, high = (math.exp(value) for value in found.tolist())
@@ -409,6 +448,55 @@ def _passed_over_again(ends: _Ends, found: _Found) -> None:
             found.add(ends.put(within, here), used, np.broadcast_to(end, used.shape), 0.5)
 
 
+def _filled_in_part(ends: _Ends, found: _Found) -> None:
+    """Ranges of one round size side by side, each used from its first number up to some degree."""
+    seen, k = ends.seen, len(ends.seen)
+    highest = int(seen[-1])
+    sizes = [size for size in _RANGES.tolist() if _TWO <= -(-highest // size) <= _MOST_RANGES]
+    for size in sizes:
+        ranges = -(-highest // size)
+        which = (seen - 1) // size
+        reached = np.zeros(ranges)
+        np.maximum.at(reached, which, (seen - which * size) / size)
+        # how many numbers all of them used: a sum of degrees, each uniform above what is reached
+        mass = np.ones(1)
+        for least in reached.tolist():
+            edges = np.clip(np.arange(_DEGREES + 1) / _DEGREES, least, 1.0)
+            mass = np.convolve(mass, np.diff(edges))
+        used = (np.arange(len(mass)) + 0.5 * ranges) / _DEGREES * size
+        here = mass > 0.0
+        log_prior = -math.log(ranges * math.log(_REACH) * len(sizes))
+        within = np.log(mass[here]) - k * np.log(used[here]) + log_prior
+        found.add(within, used[here], np.full(int(here.sum()), float(ranges * size)))
+
+
+_TWO = 2
+"""One range filled in part is an even run."""
+
+_MOST_RANGES = 12
+"""With more ranges they are lots, which `shares_used` allows for."""
+
+_RANGES = np.outer(10 ** np.arange(2, 7), [10, 20, 25, 50]).ravel() // 10
+"""Round sizes of a range, each as likely."""
+
+_DEGREES = 40
+"""Degrees to which a range may be filled."""
+
+
+def _begun_again(ends: _Ends, found: _Found) -> None:
+    """Two runs from 1, of which the numbers tell only where the shorter ended."""
+    at = (np.arange(_PLACES) + 0.5) / _PLACES
+    shorter = at[:, None] * ends.end
+    below = np.searchsorted(ends.seen, shorter, side="right")
+    used = ends.end + shorter
+    within = (
+        np.minimum(below, ends.under) * math.log(2.0)
+        - ends.under * np.log(used)
+        - math.log(_PLACES)
+    )
+    found.add(ends.put(within), used, _like(ends, within))
+
+
 def _round_numbers(low: float, high: float) -> Floats:
     """Numbers such as 500, 2,000 or 30,000 between two others, after which a block may begin."""
     whole = np.outer(10.0 ** np.arange(2, 9), np.arange(1, 10)).ravel()
@@ -431,7 +519,158 @@ _ADD = {
     "unused at the start": _unused_start,
     "passed over": _passed_over,
     "passed over more than once": _passed_over_again,
+    "ranges filled in part": _filled_in_part,
+    "begun again": _begun_again,
 }
+
+LEFT_OUT = 0.2
+"""Prior chance that a works left lots of numbers out all along: kept back for a shop, a model or a
+year, and never used. A judgement: no run of a few numbers shows it, so it must stand in the answer
+before any was seen."""
+
+_SHARES = np.linspace(0.5, 0.975, 20)
+"""Share of the lots that was then used, each as likely; fewer than half is another works' habit."""
+
+_LOTS = np.outer(10.0 ** np.arange(1, 6), [1.0, 2.0, 2.5, 5.0]).ravel()
+"""How many numbers a lot holds, each as likely: as numbers are given out, by tens and hundreds."""
+
+_FEWEST_LOTS = 4
+"""Fewer lots than these are blocks, which `_passed_over` looks for."""
+
+
+def shares_used(seen: Ints) -> dict[float, float]:
+    """Probability of each share of the numbers to have been used; 1 is all of them.
+
+    The chance that some were not is at most what it is before any number was seen: numbers can
+    speak against it, by lying in every lot. In a run of n lots, of which u were used and m hold one
+    of the k numbers, all of them are as probable as (n/u)^k beside an even run; which lots were
+    used is summed out. Where lots are smaller than the numbers lie apart this is the prior.
+
+    Parameters
+    ----------
+    seen
+        Running numbers, each once, rising, shape (k,).
+    """
+    from scipy.special import gammaln, logsumexp
+
+    k, end = len(seen), float(seen[-1])
+    sizes = [size for size in _LOTS.tolist() if end / size >= _FEWEST_LOTS]
+    if not sizes:
+        return {1.0: 1.0}
+    logs: list[float] = []
+    shares: list[float] = []
+    each = math.log(LEFT_OUT / len(sizes) / len(_SHARES))
+    for size in sizes:
+        lots = math.ceil(end / size)
+        hit = len(np.unique((seen - 1) // int(size)))
+        used = np.arange(max(hit, 1), lots + 1.0)
+        ways = gammaln(lots - hit + 1) - gammaln(used - hit + 1) - gammaln(lots - used + 1)
+        of_used = ways + k * np.log(lots / used)
+        for share in _SHARES.tolist():
+            here = of_used + used * math.log(share) + (lots - used) * math.log1p(-share)
+            total = float(logsumexp(here))
+            logs.append(each + total)
+            shares.append(float(np.exp(here - total) @ used) / lots)
+    against = math.log(1.0 - LEFT_OUT)
+    weights = np.exp(np.array(logs) - max(*logs, against))
+    all_used = math.exp(against - max(*logs, against))
+    left_out = float(weights.sum()) / (float(weights.sum()) + all_used)
+    if left_out > LEFT_OUT:
+        # what speaks for it are long gaps, and those the shapes that pass numbers over have counted
+        left_out = LEFT_OUT
+        shares, weights = _SHARES.tolist(), np.ones(len(_SHARES))
+    shares, weights = [1.0, *shares], left_out * weights / weights.sum()
+    weights = np.concatenate([[1.0 - left_out], weights])
+    found: dict[float, float] = {}
+    for used_share, weight in zip(shares, weights.tolist(), strict=True):
+        rounded = max(round(used_share * 40.0), 1) / 40.0 if used_share < 1.0 else 1.0
+        found[rounded] = found.get(rounded, 0.0) + weight
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Handfuls:
+    """Whether numbers turned up in handfuls, each of one shipment, one shop or one owner.
+
+    Attributes
+    ----------
+    chance
+        Probability of it.
+    draws
+        The numbers with each handful taken together to its middle: what then was drawn by chance.
+    """
+
+    chance: float
+    draws: Ints
+
+
+_IN_HANDFULS = 0.15
+"""Prior chance of it; a judgement, as the settings below, chosen on works that were looked at."""
+
+_FOLLOWERS = (0.15, 0.3, 0.45, 0.6)
+"""Parts of the gaps that lie within handfuls."""
+
+_CLOSER = (0.003, 0.01, 0.03, 0.06, 0.1, 0.15)
+"""How much shorter these are than the gaps between; nearer to 1 they are not told from chance."""
+
+_FEWEST_GAPS = 5
+"""Fewer gaps cannot show it."""
+
+_LONGEST_LEFT = 2
+"""So many of the longest gaps count only as long: a block passed over is no handful."""
+
+MORE_LIKELY = 0.5
+"""From this probability on handfuls are told, and the middle of the answer is theirs."""
+
+
+def handfuls(seen: Ints) -> Handfuls:
+    """Ask whether the gaps between numbers are of two kinds: a mixture of exponentials or one.
+
+    The numbers are first straightened along an exponential lean, so that machines of one time that
+    survive better are not taken for handfuls.
+
+    Parameters
+    ----------
+    seen
+        Running numbers, each once, rising, shape (k,).
+    """
+    gaps = np.diff(_straightened(seen))
+    if len(gaps) < _FEWEST_GAPS:
+        return Handfuls(0.0, seen)
+    order = np.argsort(gaps)
+    short, cut = gaps[order[:-_LONGEST_LEFT]], gaps[order[-_LONGEST_LEFT - 1]]
+    means = np.geomspace(gaps.mean() / 20.0, gaps.mean() * 20.0, 120)
+    one = np.exp(-short[:, None] / means) / means
+    beyond = np.exp(-cut / means)
+    alone = np.log(one).sum(axis=0) + _LONGEST_LEFT * np.log(beyond)
+    logs, within = [], []
+    for part in _FOLLOWERS:
+        for closer in _CLOSER:
+            near = part * np.exp(-short[:, None] / (closer * means)) / (closer * means)
+            both = near + (1.0 - part) * one
+            tail = part * np.exp(-cut / (closer * means)) + (1.0 - part) * beyond
+            logs.append(np.log(both).sum(axis=0) + _LONGEST_LEFT * np.log(tail))
+            within.append(near / both)
+    told = np.array(logs)
+    peak = max(float(told.max()), float(alone.max()))
+    for_one = float(np.exp(alone - peak).mean()) * (1.0 - _IN_HANDFULS)
+    weights = np.exp(told - peak)
+    for_two = float(weights.mean()) * _IN_HANDFULS
+    follows = np.zeros(len(gaps), dtype=bool)
+    chances = np.einsum("cm,cgm->g", weights / weights.sum(), np.array(within))
+    follows[order[:-_LONGEST_LEFT]] = chances > MORE_LIKELY
+    label = np.concatenate([[0], np.cumsum(~follows)])
+    middles = np.bincount(label, seen) / np.bincount(label)
+    return Handfuls(for_two / (for_one + for_two), np.unique(np.rint(middles).astype(np.int64)))
+
+
+def _straightened(seen: Ints) -> Floats:
+    """The numbers from 0 to 1 as they would lie had machines of all times survived alike."""
+    at = seen / (float(seen[-1]) * (1.0 + 1.0 / len(seen)))
+    leans = _LEANS[_LEANS != 0.0]
+    scale = np.log(leans / -np.expm1(-leans))
+    lean = leans[int(np.argmax(len(seen) * scale - leans * at.sum()))]
+    return np.asarray(np.expm1(-lean * at) / math.expm1(-lean))
 
 
 def steps_used(seen: Ints, rate: float) -> dict[int, float]:

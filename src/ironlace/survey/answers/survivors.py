@@ -353,11 +353,11 @@ class SurvivorSummary:
                 seen,
             ]
         else:
-            to = f"{best.high:.0f}" if math.isfinite(best.high) else "no upper end"
             said = [
-                f"At least about {best.middle:.0f} survive (90 %: {best.low:.0f} to {to}).",
-                "That is the floor which holds though some machines are met more readily than "
-                "others; the estimates that ask for more stand in the table.",
+                f"At least {best.low:.0f} survive (nineteen chances in twenty), and probably "
+                f"{best.middle:.0f} or more.",
+                "Both are floors, which hold though some machines are met more readily than "
+                "others; estimates that ask for more stand in the table.",
                 seen,
             ]
         if self.rarity is not None:

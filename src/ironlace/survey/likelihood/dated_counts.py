@@ -239,7 +239,10 @@ class TrackedCount:
         self.finest = np.array([spread for _, spread in self._habits] + [self.series_spread])
         self.finest = self.finest[: len(self.option_weights)]
         self._counts = cell_counts(self.part, self.spans, self.emission, self.assumptions)
-        self._series = count_tables(self.part, self.spans, self.emission, self.assumptions)
+        # a number that starts again each year is never thrown without order
+        self._series = (
+            [] if yearly else count_tables(self.part, self.spans, self.emission, self.assumptions)
+        )
         self._held = _Levels(self._counts)
         self._known = np.isfinite(self.years) & np.isfinite(self.within)
 

@@ -55,6 +55,38 @@ def chance_up_to(spans: Ints, emission: Floats, upto: Ints, *, padded: bool) -> 
     -------
     ndarray of shape (t, u)
     """
+    if len(spans) * len(upto) > _MOST_KEPT:
+        return _summed_up_to(spans, emission, upto, padded)
+    return _kept_up_to(
+        spans.tobytes(), spans.shape, emission.tobytes(), emission.shape, upto.tobytes(), padded
+    )
+
+
+_MOST_KEPT = 250_000
+"""Entries of a table that is kept for the next scheme with the same numbers: 2 MB."""
+
+
+@lru_cache(maxsize=64)
+def _kept_up_to(
+    spans: bytes,
+    shape: tuple[int, ...],
+    emission: bytes,
+    kinds: tuple[int, ...],
+    upto: bytes,
+    padded: bool,
+) -> Floats:
+    """The same from bytes: most schemes of a list ask for the same numbers one after the other."""
+    found = _summed_up_to(
+        np.frombuffer(spans, dtype=np.int64).reshape(shape),
+        np.frombuffer(emission).reshape(kinds),
+        np.frombuffer(upto, dtype=np.int64),
+        padded,
+    )
+    found.setflags(write=False)
+    return found
+
+
+def _summed_up_to(spans: Ints, emission: Floats, upto: Ints, padded: bool) -> Floats:
     n = spans.shape[1]
     place = emission[spans][:, :, :FIGURES].copy()  # (t, n, 10)
     nought = np.prod(place[:, :, 0], axis=1) if padded else np.zeros(len(spans))

@@ -51,16 +51,22 @@ _NOTHING_KNOWN = re.compile(
 )
 _WORD = re.compile(r"[^\W\d_]*[^\W\d_A-Z][^\W\d_]*")
 _SHORT_WORDS = frozenset({"or", "to", "no", "nr", "ca", "sn", "as", "on", "is", "of", "in", "and"})
+_GLUED = re.compile(r"(?:NO|NR|SN|NUM|SER)(?=[0-9?])")
 _LONG_WORD = 3
 """Letters of a word that is no pair of struck letters typed small; a judgement."""
 
 
 @dataclass(frozen=True, slots=True)
 class Struck:
-    """A number of a table: the mark, and what was left out of the cell as not struck."""
+    """A number of a table: the mark, and what was left out of the cell as not struck.
+
+    `may_be_short`: letters that stand right before the figures and may be short for number; they
+    are taken as struck.
+    """
 
     mark: Marking
     left_out: str = ""
+    may_be_short: str = ""
 
 
 def read_mark(text: str) -> Marking:
@@ -131,8 +137,11 @@ def as_struck(text: str) -> Struck:
                 "stands in the metal, letters as capitals.",
                 "words among the figures",
             )
+    glued = _GLUED.match(rest)
     return Struck(
-        read_mark(rest), written[: said.end()].strip() if said and rest != written else ""
+        read_mark(rest),
+        written[: said.end()].strip() if said and rest != written else "",
+        glued[0] if glued else "",
     )
 
 

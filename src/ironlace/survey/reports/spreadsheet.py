@@ -1,6 +1,7 @@
 """Rows of a spreadsheet (XLSX), cell by cell as text, ready to be read as reports."""
 
 import io
+import re
 import zipfile
 from datetime import date, datetime
 from typing import Any
@@ -26,8 +27,10 @@ def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
 ) -> tuple[list[str], list[tuple[int, list[str]]]]:
     """Read a sheet: headers, and rows with their line numbers.
 
-    A serial kept as a number loses its leading noughts and dots in the spreadsheet itself; such
-    cells come as the whole number they hold.
+    A serial kept as a number loses noughts in the spreadsheet itself: 4.10 becomes 4.1. Where the
+    cell is shown with so many places, it is read as shown; else its value stands in a column of its
+    own (`KEPT_AS_NUMBERS`), so that the reader of the table can ask. Whole numbers come as they
+    are.
 
     Parameters
     ----------
@@ -62,8 +65,9 @@ def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
             )
         page = book[sheet] if sheet is not None else book.worksheets[0]
         rows: list[tuple[int, list[str]]] = []
+        kept: list[str] = []
         held = 0
-        for line, cells in enumerate(page.iter_rows(values_only=True), 1):
+        for line, cells in enumerate(page.iter_rows(), 1):
             if line > _MOST_ROWS:
                 raise ReportsError(f"The sheet has more than {_MOST_ROWS} rows: split it.")
             held += len(cells)
@@ -72,9 +76,12 @@ def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
                     f"The sheet has more than {_MOST_CELLS:,} cells: export the columns that are "
                     "needed as CSV."
                 )
-            texts = [_text(cell) for cell in cells]
+            texts = [_text(cell.value, cell) for cell in cells]
             if any(texts):
                 rows.append((line, texts))
+                kept.append(
+                    "; ".join(text for text, c in zip(texts, cells, strict=True) if _bare(c))
+                )
     finally:
         book.close()
     if not rows:
@@ -83,16 +90,42 @@ def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
     while headers and not headers[-1]:
         headers.pop()
     width = len(headers)
-    return headers, [
-        (line, cells[:width] if not any(cells[width:]) else cells) for line, cells in rows[1:]
+    read = [(line, cells[:width] if not any(cells[width:]) else cells) for line, cells in rows[1:]]
+    if not any(kept[1:]) or KEPT_AS_NUMBERS in headers:
+        return headers, read
+    return [*headers, KEPT_AS_NUMBERS], [
+        (line, [*cells, *[""] * (width - len(cells)), told] if len(cells) <= width else cells)
+        for (line, cells), told in zip(read, kept[1:], strict=True)
     ]
 
 
-def _text(cell: Any) -> str:
-    if cell is None:
+KEPT_AS_NUMBERS = "kept as numbers"
+"""Header of the column that tells which values a spreadsheet kept as numbers with a point."""
+
+_PLACES_SHOWN = re.compile(r"[0#]+\.(0+)")
+
+
+def _places(cell: Any) -> int | None:
+    """So many places a number is shown with; None where the spreadsheet leaves them open."""
+    found = _PLACES_SHOWN.fullmatch(str(cell.number_format))
+    return len(found[1]) if found else None
+
+
+def _bare(cell: Any) -> bool:
+    """Whether a cell is a number with a point that may have lost noughts at its end."""
+    value = cell.value
+    return isinstance(value, float) and not value.is_integer() and _places(cell) is None
+
+
+def _text(value: Any, cell: Any) -> str:
+    if value is None:
         return ""
-    if isinstance(cell, datetime | date):
-        return cell.strftime("%Y-%m-%d")
-    if isinstance(cell, float) and cell.is_integer():
-        return str(int(cell))
-    return str(cell).strip()
+    if isinstance(value, datetime | date):
+        return value.strftime("%Y-%m-%d")
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        places = _places(cell)
+        if places is not None:
+            return f"{value:.{places}f}"
+        if isinstance(value, float) and value.is_integer():
+            return str(int(value))
+    return str(value).strip()

@@ -39,6 +39,7 @@ from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError, RowError
 from ironlace.survey.reports.as_struck import as_struck
+from ironlace.survey.reports.spreadsheet import KEPT_AS_NUMBERS
 
 
 class Seen(StrEnum):
@@ -444,6 +445,17 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
     if struck.left_out:
         said.append(
             f"Line {line}: '{struck.left_out}' stands before the number and is not taken as struck."
+        )
+    if struck.may_be_short:
+        said.append(
+            f"Line {line}: '{struck.may_be_short}' is taken as struck before the figures; if it "
+            "only stands for number, leave it off."
+        )
+    if values["mark"] in values.get(KEPT_AS_NUMBERS, "").split("; "):
+        said.append(
+            f"Line {line}: the spreadsheet keeps {values['mark']} as a number, so noughts at its "
+            f"end would be lost ({values['mark']}0 looks the same): check it against the machine, "
+            "and keep the column as text."
         )
     report = Report(
         values["id"],

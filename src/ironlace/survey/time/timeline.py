@@ -13,6 +13,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from itertools import pairwise
 from typing import Protocol
 
@@ -22,7 +23,7 @@ from ironlace.evidence.arrays import Floats
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.reports.table import DatedKind
-from ironlace.survey.time.months import PER_YEAR, MonthDensity
+from ironlace.survey.time.months import PER_YEAR, MonthDensity, mixture
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,9 @@ class Timeline:
     log_gain
         Natural logarithm of how much more probable the anchors' dates are along a rising line
         than thrown over the same months without order.
+    out_of_step
+        Probability that machines were made out of step with their numbers; 0 when no number was
+        asked for.
     """
 
     numbers: tuple[int, ...]
@@ -92,6 +96,7 @@ class Timeline:
     beyond: tuple[bool, ...]
     doubtful_anchors: tuple[float, ...]
     log_gain: float
+    out_of_step: float
 
     def of(self, number: int) -> MonthDensity:
         """The density of one of the numbers asked for."""
@@ -151,34 +156,73 @@ def timeline(
         )
     given = wandering or Wandering()
     axis = _TimeAxis.around(anchors, first_year, last_year)
-    says = [axis.likelihood(anchor, given) for anchor in anchors]
     chain = _Chain(anchors, sorted(set(numbers)), axis, given)
-    posterior, log_evidence = chain.run(says)
-    at_random = sum(math.log(float(likelihood.mean())) for likelihood in says)
+    ways = _ways(chain, axis, given, asked=bool(numbers))
     asked = sorted(set(numbers))
     dated = [a.number for a in anchors if a.kind in (DatedKind.AT, DatedKind.SOLD)]
     dated = dated or [a.number for a in anchors]
     blunders = tuple(
-        _blunder_chance(posterior[chain.place[anchor.number]], axis, anchor, given)
+        math.fsum(
+            way.weight
+            * _blunder_chance(way.posterior[chain.place[anchor.number]], axis, anchor, given, way)
+            for way in ways
+        )
         for anchor in anchors
     )
-    first, last = (axis.density(posterior[chain.place[n]]).middle for n in (min(dated), max(dated)))
 
     def density_of(n: int) -> MonthDensity:
-        reached = axis.density(posterior[chain.place[n]])
-        if n < min(dated):
-            reached = _stretched(reached, first)
-        elif n > max(dated):
-            reached = _stretched(reached, last)
-        return _out_of_step(reached)
+        parts = []
+        for way in ways:
+            reached = axis.density(way.posterior[chain.place[n]])
+            if not min(dated) <= n <= max(dated):
+                pivot = min(dated) if n < min(dated) else max(dated)
+                reached = _stretched(
+                    reached, axis.density(way.posterior[chain.place[pivot]]).middle
+                )
+            parts.append((way.weight, _out_of_step(reached, way.spread)))
+        return mixture(parts)
 
+    at_random = sum(math.log(float(axis.likelihood(anchor, given).mean())) for anchor in anchors)
     return Timeline(
         tuple(asked),
         tuple(density_of(n) for n in asked),
         tuple(not min(dated) <= n <= max(dated) for n in asked),
         blunders,
-        log_evidence - at_random,
+        ways[0].log_evidence - at_random,
+        1.0 - ways[0].weight,
     )
+
+
+@dataclass(frozen=True)
+class _Way:
+    """How far machines may be out of step with their numbers, and what then follows.
+
+    `spread` in months, `weight` the probability, `posterior` of the cell at each node.
+    """
+
+    spread: float
+    weight: float
+    posterior: list[Floats]
+    log_evidence: float
+
+
+def _ways(chain: "_Chain", axis: "_TimeAxis", given: Wandering, *, asked: bool) -> list[_Way]:
+    """The line under each way of being out of step, weighed by what the anchors show.
+
+    Where no number is asked for only the first is taken: the odds of theories rest on it.
+    """
+    found = []
+    for _, spread in _OUT_OF_STEP if asked else _OUT_OF_STEP[:1]:
+        says = [axis.likelihood(anchor, given, spread) for anchor in chain.anchors]
+        found.append((spread, *chain.run(says)))
+    logs = np.array([log_evidence for _, _, log_evidence in found])
+    weights = np.exp(logs - logs.max()) * [prior for prior, _ in _OUT_OF_STEP[: len(found)]]
+    return [
+        _Way(spread, float(weight), posterior, log_evidence)
+        for (spread, posterior, log_evidence), weight in zip(
+            found, weights / weights.sum(), strict=True
+        )
+    ]
 
 
 _FURTHER = 0.5
@@ -186,9 +230,13 @@ _FURTHER = 0.5
 them lies than the habit of the past says: works grow from nothing and fall away. A judgement; the
 coverage with it is published for histories it was not chosen on."""
 
-_OUT_OF_STEP: tuple[tuple[float, float], ...] = ((0.72, 0.0), (0.16, 3.0), (0.12, 9.0))
-"""Shares of machines made so many months (Laplace) out of step with their numbers: numbers given
-out beforehand, two works on one ledger, seasons. As for `_FURTHER`."""
+_OUT_OF_STEP: tuple[tuple[float, float], ...] = ((0.6, 0.0), (0.2, 3.0), (0.2, 9.0))
+"""Prior weights of works whose machines are made so many months (Laplace) out of step with their
+numbers: numbers given out beforehand, two works on one ledger, frames finished later. The anchors
+speak for or against each by how well they keep to a line. As for `_FURTHER`."""
+
+_OUT_OF_STEP_SHARE = 0.8
+"""So many of the machines of such a works are out of step, the others in it. As for `_FURTHER`."""
 
 
 def _stretched(density: MonthDensity, pivot: int) -> MonthDensity:
@@ -204,15 +252,21 @@ def _stretched(density: MonthDensity, pivot: int) -> MonthDensity:
     return MonthDensity(density.first_year, mass / mass.sum())
 
 
-def _out_of_step(density: MonthDensity) -> MonthDensity:
-    """A density with machines allowed to be out of step with their numbers."""
+def _kernel(cells: int, spread: float) -> Floats:
+    """Chances to be so many cells out of step, shape (2 cells - 1,), the middle being in step."""
+    apart = np.abs(np.arange(-cells + 1, cells))
+    kernel = np.exp(-apart / spread)
+    return np.asarray(
+        _OUT_OF_STEP_SHARE * kernel / kernel.sum() + (1.0 - _OUT_OF_STEP_SHARE) * (apart == 0)
+    )
+
+
+def _out_of_step(density: MonthDensity, spread: float) -> MonthDensity:
+    """A density with machines allowed to be out of step with their numbers by so many months."""
+    if not spread:
+        return density
     months = len(density.mass)
-    apart = np.abs(np.arange(-months + 1, months))
-    mass = np.zeros(months)
-    for share, spread in _OUT_OF_STEP:
-        kernel = np.exp(-apart / spread) if spread else (apart == 0).astype(float)
-        kernel /= kernel.sum()
-        mass += share * np.convolve(density.mass, kernel)[months - 1 : 2 * months - 1]
+    mass = np.convolve(density.mass, _kernel(months, spread))[months - 1 : 2 * months - 1]
     return MonthDensity(density.first_year, mass / mass.sum())
 
 
@@ -246,13 +300,16 @@ class _TimeAxis:
         months = (day.year - self.first_year) * PER_YEAR + day.month - 1 + (day.day - 1) / 31.0
         return (months - self.start) / self.months
 
-    def likelihood(self, anchor: DatedNumber, given: Wandering) -> Floats:
+    def likelihood(self, anchor: DatedNumber, given: Wandering, spread: float = 0.0) -> Floats:
         """Likelihood of an anchor for each cell of making, blunders included, shape (cells,)."""
-        good = self.good_likelihood(anchor, given)
+        good = self.good_likelihood(anchor, given, spread)
         return np.asarray((1.0 - given.blunder) * good + given.blunder * good.mean())
 
-    def good_likelihood(self, anchor: DatedNumber, given: Wandering) -> Floats:
-        """Likelihood of an anchor that is right; sums to 1 unless it is a bound."""
+    def good_likelihood(self, anchor: DatedNumber, given: Wandering, spread: float = 0.0) -> Floats:
+        """Likelihood of an anchor that is right; sums to 1 unless it is a bound.
+
+        `spread`: months by which machines may be out of step with their numbers.
+        """
         low, high = anchor.date.earliest, anchor.date.latest
         begin = self.cell(low) if low else 0.0
         end = self.cell(high) + 1.0 / 31.0 / self.months if high else float(self.count)
@@ -270,6 +327,9 @@ class _TimeAxis:
             lag = np.exp(-0.5 * z * z) / lags
             lag /= lag.sum()
             within = np.convolve(within[::-1], lag)[: self.count][::-1]
+        if spread:
+            kernel = _kernel(self.count, spread / self.months)
+            within = np.convolve(within, kernel)[self.count - 1 : 2 * self.count - 1]
         return np.asarray(within + 1e-12)
 
     def density(self, cells: Floats) -> MonthDensity:
@@ -318,9 +378,9 @@ class HasDate(Protocol):
 
 
 def _blunder_chance(
-    posterior: Floats, axis: _TimeAxis, anchor: DatedNumber, given: Wandering
+    posterior: Floats, axis: _TimeAxis, anchor: DatedNumber, given: Wandering, way: _Way
 ) -> float:
-    good = axis.good_likelihood(anchor, given)
+    good = axis.good_likelihood(anchor, given, way.spread)
     wrong = given.blunder * good.mean()
     return float(np.sum(posterior * wrong / ((1.0 - given.blunder) * good + wrong)))
 
@@ -355,6 +415,13 @@ class _Chain:
             for i in range(len(self.nodes) - 1)
         ]
 
+    @cached_property
+    def _steps(self) -> list["_Step"]:
+        return [
+            _Step(float(b - a), self.log_rate, self.axis, self.given, skip)
+            for a, b, skip in zip(self.nodes[:-1], self.nodes[1:], self.skip, strict=True)
+        ]
+
     def run(self, says: Sequence[Floats]) -> tuple[list[Floats], float]:
         """Posterior of the cell at each node, shape (cells,) each; log-evidence of the anchors."""
         shape = (len(self.given.restlessness), self.axis.count, len(self.log_rate))
@@ -366,10 +433,7 @@ class _Chain:
         forward[0] = forward[0] * seen[0][None, :, None]
         log_evidence = math.log(float(forward[0].sum()))
         forward[0] = forward[0] / forward[0].sum()
-        steps = [
-            _Step(float(b - a), self.log_rate, self.axis, self.given, skip)
-            for a, b, skip in zip(self.nodes[:-1], self.nodes[1:], self.skip, strict=True)
-        ]
+        steps = self._steps
         for step, likelihood in zip(steps, seen[1:], strict=True):
             state = step.forward(forward[-1]) * likelihood[None, :, None]
             # What runs off the end of the axis counts against the anchors: it is not scaled away.
