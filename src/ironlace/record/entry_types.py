@@ -43,8 +43,8 @@ def _written(value: Any) -> Any:
         return _UNWRITABLE.sub(" ", value)
     if isinstance(value, dict):
         return {name: _written(one) for name, one in value.items()}
-    if isinstance(value, list | tuple):
-        return type(value)(_written(one) for one in value) if type(value) in (list, tuple) else value
+    if type(value) is list or type(value) is tuple:
+        return type(value)(_written(one) for one in value)
     return value
 
 
