@@ -48,6 +48,13 @@ def test_a_full_database_is_told_from_a_locked_one(tmp_path):
     assert "Another program" in str(in_words(locked.value))
 
 
+def test_a_number_that_no_database_holds_is_told_as_not_there():
+    with sqlite3.connect(":memory:") as connection, pytest.raises(OverflowError) as fault:
+        connection.execute("SELECT ?", (10**30,))
+    connection.close()
+    assert in_words(fault.value).http_status == 404
+
+
 def test_a_fault_of_ours_and_a_refusal_are_left_as_they_are():
     assert in_words(ValueError("a slip")) is None
     assert in_words(FileNotFoundError(errno.ENOENT, "no such file")) is None

@@ -5,7 +5,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Final
 
-from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.errors import IronlaceError, NotFoundError
 
 
 class NoRoomError(IronlaceError):
@@ -62,6 +62,8 @@ def in_words(error: BaseException) -> IronlaceError | None:
     for one in _chain(error):
         if isinstance(one, IronlaceError):
             return one
+        if isinstance(one, OverflowError) and "SQLite" in str(one):
+            return NotFoundError("There is nothing of that number here: it is larger than any.")
         if isinstance(one, sqlite3.Error):
             middle = (getattr(one, "sqlite_errorname", None) or "").split("_")
             found = _OF_SQLITE.get(middle[1]) if len(middle) > 1 else None

@@ -9,7 +9,7 @@ out, and improved by exchanges until none helps; small drawings are solved exact
 
 from __future__ import annotations
 
-from collections import Counter, deque
+from collections import deque
 from collections.abc import Callable, Iterator, Set
 from dataclasses import dataclass
 from typing import Final
@@ -106,8 +106,10 @@ def choose_spans(
     if parts <= SMALL:
         search.improve()
     search.double_up()
+    search.double = True  # what holds twice by now stays so
     if wanted.clear_costs > 1.0:
         search.part_ways(wanted.clear_costs)
+    search.finish()
     if progress is not None:
         progress(1.0)
     return np.array(sorted(search.chosen), dtype=np.int64)
@@ -176,16 +178,47 @@ class _Search:
         wants = self.count[part]
         if wants == 0:
             return 0
-        here = self.at[part]
-        short = wants - len(here)
+        holds = self.holding(part)
+        short = wants - len(holds)
         if short > 0 or wants < 2:
             return max(short, 0)
-        return 0 if self.spread(part) else 1
+        return 0 if self.spread(part, holds) else 1
 
-    def spread(self, part: int) -> bool:
+    def holding(self, part: int) -> list[int]:
+        """The bridges that hold a part: not those to small islands that only hang on it."""
+        return [
+            e
+            for e in self.at[part]
+            if not self.small_leaf(other := self.beyond(e, part)) or self.leaf_of(part, other)
+        ]
+
+    def leaf_of(self, one: int, other: int) -> bool:
+        """Whether the first of two small islands that hang on each other is held by the second.
+
+        Nothing is held then, and it is for `sound` and `connect` to say so.
+        """
+        return self.small_leaf(one) and self.small_leaf(other)
+
+    def spread(self, part: int, holds: list[int]) -> bool:
         least = self.apart[part]
-        ends = [self.end(e, part) for e in self.at[part]]
+        ends = [self.end(e, part) for e in holds]
         return any(abs(ends[i] - ends[j]) >= least for i in range(len(ends)) for j in range(i))
+
+    def concerned(self, a: int, b: int) -> set[int]:
+        """Parts that may lack a bridge when one between two goes.
+
+        A small island that is left with one bridge no longer holds what that leads to.
+        """
+        small = [p for p in (a, b) if self.count[p] == 1]
+        return {a, b} | {self.beyond(e, p) for p in small for e in self.at[p]}
+
+    def short_of(self, parts: Set[int]) -> dict[int, int]:
+        """What each of some parts lacks."""
+        return {part: self.lacking(part) for part in parts}
+
+    def no_worse(self, before: dict[int, int]) -> bool:
+        """Whether no part lacks more than it did."""
+        return all(self.lacking(part) <= short for part, short in before.items())
 
     def free(self, e: int) -> bool:
         """Whether no bridge stands in the way."""
@@ -259,9 +292,9 @@ class _Search:
     def spare(self, e: int) -> bool:
         """Whether a bridge can go without an island lacking or anything falling out."""
         a, b = self.a[e], self.b[e]
-        before = self.lacking(a), self.lacking(b)
+        before = self.short_of(self.concerned(a, b))
         self.drop(e)
-        fine = self.lacking(a) <= before[0] and self.lacking(b) <= before[1] and self.sound(a, b)
+        fine = self.no_worse(before) and self.sound(a, b)
         self.add(e)
         return fine
 
@@ -335,7 +368,8 @@ class _Search:
         """Add bridges until no group of islands hangs on a single one.
 
         Groups that no cut of one bridge parts form a tree; its leaves get a second bridge, the
-        cheapest that leaves the group, until the tree is a point (Eswaran and Tarjan 1976).
+        cheapest that leaves the group, until the tree is a point (Eswaran and Tarjan 1976). Small
+        islands that may hang on one bridge are no leaves of it.
         """
         added = True
         while added:
@@ -349,22 +383,42 @@ class _Search:
                     added = True
 
     def leaves(self) -> Iterator[set[int]]:
-        """Groups of islands that hang on one bridge and should not, without the sheet's own."""
+        """What falls with one bridge and should not, without anything in it that also does.
+
+        A small island that may hang on one bridge falls alone; with anything more it may not.
+        """
         import networkx as nx
 
         graph = nx.MultiGraph()
         graph.add_nodes_from(range(self.parts))
-        graph.add_edges_from((self.a[e], self.b[e], e) for e in self.chosen)
+        graph.add_edges_from((self.a[e], self.b[e]) for e in self.chosen)
         single = nx.Graph(graph)
         cuts = [(u, v) for u, v in nx.bridges(single) if graph.number_of_edges(u, v) == 1]
         single.remove_edges_from(cuts)
         groups: list[set[int]] = list(nx.connected_components(single))
         group = {part: n for n, members in enumerate(groups) for part in members}
-        hangs_on = Counter(group[part] for cut in cuts for part in cut)
-        for n, members in enumerate(groups):
-            lone = len(members) == 1 and self.small_leaf(next(iter(members)))
-            if hangs_on[n] == 1 and 0 not in members and not lone:
-                yield members
+        tree = nx.Graph((group[u], group[v]) for u, v in cuts)
+        if group[0] not in tree:
+            return
+        above = nx.predecessor(tree, group[0])
+        hanging: dict[int, set[int]] = {}
+        told: set[int] = set()  # groups within which something was found already
+        for n in reversed(list(nx.bfs_tree(tree, group[0]))):
+            below = [m for m in tree[n] if n in above[m]]
+            hanging[n] = groups[n].union(*(hanging[m] for m in below))
+            if any(m in told for m in below):
+                told.add(n)
+            elif n != group[0] and not (
+                len(hanging[n]) == 1 and self.small_leaf(next(iter(hanging[n])))
+            ):
+                told.add(n)
+                yield hanging[n]
+
+    def finish(self) -> None:
+        """Give every part what it still lacks, where there is anything to give."""
+        for part in range(1, self.parts):
+            self.complete(part)
+        self.double_up()
 
     def cheapest_out(self, group: Set[int], allowed: Callable[[int], bool]) -> int:
         """The cheapest allowed span from a group of parts to any other part; -1 without one."""
@@ -400,11 +454,11 @@ class _Search:
             self.drop(e)
             return True
         a, b = self.a[e], self.b[e]
-        before = self.lacking(a), self.lacking(b)
+        before = self.short_of(self.concerned(a, b))
         self.drop(e)
         budget = self.weight[e] * times
         options: list[tuple[float, tuple[int, ...]]] = []
-        short_a, short_b = self.lacking(a) > before[0], self.lacking(b) > before[1]
+        short_a, short_b = self.lacking(a) > before[a], self.lacking(b) > before[b]
         reach = 12 if times > 1.0 else 6
         at_a = self.usable(a, budget, e)
         at_b = self.usable(b, budget, e)
@@ -422,7 +476,7 @@ class _Search:
                 break
             for f in new:
                 self.add(f)
-            if self.lacking(a) <= before[0] and self.lacking(b) <= before[1] and self.sound(a, b):
+            if self.no_worse(before) and self.sound(a, b):
                 return True
             for f in new:
                 self.drop(f)
@@ -485,6 +539,7 @@ class _Search:
             self.drop(e)
         new: set[int] = set()
         ends = {p for e in old for p in (self.a[e], self.b[e])}
+        ends |= {p for member in ends for p in self.concerned(member, member)}
         order = sorted(ends)
         rng.shuffle(order)
         # some of the likeliest are barred, so that building anew does not just build the same

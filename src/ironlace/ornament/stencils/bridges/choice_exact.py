@@ -129,4 +129,10 @@ def _broken(spans: BridgeSpans, chosen: set[int], count: Ints) -> list[tuple[set
         single.add_edge(u, v)
         if len(group) > 1 or count[next(iter(group))] > 1:
             out.append((set(group), 2.0))
+    small = {p for p in graph if count[p] == 1 and graph.degree[p] == 1}
+    for part in graph:
+        # small islands that only hang on a part do not hold it
+        hangs = {p for p in graph[part] if p in small} - {part}
+        if part not in small and hangs and graph.degree[part] - len(hangs) < count[part]:
+            out.append(({part, *hangs}, float(count[part])))
     return out
