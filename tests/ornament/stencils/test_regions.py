@@ -1,9 +1,14 @@
+import io
+
+import numpy as np
 import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
+from shapely import Polygon
 
-from ironlace.ornament.stencils.regions import clipped_to_box
+from ironlace.ornament.stencils.regions import clipped_to_box, filled_region
 
 BOX = (2.0, 2.0, 6.0, 5.0)
 PLACES = st.tuples(
@@ -27,3 +32,35 @@ def test_where_the_quick_cut_refuses_the_exact_one_is_made(monkeypatch):
     monkeypatch.setattr(shapely, "clip_by_rect", refuses)
     found = clipped_to_box(shapely.box(0, 0, 4, 4), BOX)
     assert found.equals(shapely.box(2, 2, 4, 4))
+
+
+@pytest.mark.parametrize("rule", ["evenodd", "nonzero"])
+def test_rings_that_touch_or_overlap_fill_as_another_renderer_fills_them(rule):
+    """Corners on a coarse grid, so that rings share corners, edges and themselves; by resvg."""
+    resvg = pytest.importorskip("resvg_py")
+    rng = np.random.default_rng(12)
+    for _ in range(120):
+        rings = [
+            rng.integers(0, 9, (int(rng.integers(3, 6)), 2)).astype(float)
+            for _ in range(int(rng.integers(1, 5)))
+        ]
+        path = "".join("M" + "L".join(f"{x:g} {y:g}" for x, y in ring) + "Z" for ring in rings)
+        svg = (
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="320" height="320" viewBox="0 0 8 8">'
+            f'<path fill-rule="{rule}" d="{path}"/></svg>'
+        )
+        png = bytes(resvg.svg_to_bytes(svg_string=svg, background="white"))
+        drawn = 1 - np.asarray(Image.open(io.BytesIO(png)).convert("L"), float) / 255
+        region = filled_region(rings, rule)
+        assert region.is_valid
+        assert region.area == pytest.approx(drawn.sum() / 1600, abs=0.08), path
+
+
+@pytest.mark.parametrize("first", range(4))
+@pytest.mark.parametrize("hole", [[(0, 0), (1, 2), (2, 1)], [(0, 0), (2, 0), (2, 2)]])
+def test_a_hole_that_touches_its_outline_anywhere_is_a_hole(first, hole):
+    square = np.roll(np.array([(0, 0), (4, 0), (4, 4), (0, 4)], float), first, axis=0)
+    for turned in range(3):
+        ring = np.roll(np.array(hole, float), turned, axis=0)
+        area = filled_region([square, ring], "evenodd").area
+        assert area == pytest.approx(16 - Polygon(ring).area)

@@ -45,7 +45,9 @@ def filled_region(rings: Sequence[Floats], rule: FillRule) -> MultiPolygon:
         return MultiPolygon()
     if crossing_paths(usable):
         return _by_faces(usable, rule)
-    return _by_nesting(usable, rule)
+    nested = _by_nesting(usable, rule)
+    # rings that share an edge, or touch twice, do not cross and are not nested either
+    return nested if shapely.is_valid(nested) else _by_faces(usable, rule)
 
 
 def polygons_of(shape: shapely.Geometry) -> list[Polygon]:
@@ -118,13 +120,15 @@ def _by_nesting(rings: Sequence[Floats], rule: FillRule) -> MultiPolygon:
     shapes = [Polygon(r) for r in rings]
     turns = np.where([shapely.is_ccw(s.exterior) for s in shapes], 1, -1)
     area = shapely.area(np.array(shapes, dtype=object))
-    inside = np.array([r[0] for r in rings])
+    # a corner may lie on the outline of another ring: what is inside is told by a point within
+    whole = np.array([s if s.is_valid else shapely.make_valid(s) for s in shapes], dtype=object)
+    inside = shapely.point_on_surface(whole)
     winding = turns.copy() if rule == "nonzero" else np.ones(len(rings), dtype=int)
     outside = np.zeros(len(rings), dtype=int)
     parent = np.full(len(rings), -1)
     least = np.full(len(rings), np.inf)
     tree = shapely.STRtree(shapes)
-    for i, j in tree.query(shapely.points(inside), predicate="within").T:
+    for i, j in tree.query(inside, predicate="within").T:
         if i != j and area[j] > area[i]:
             outside[i] += turns[j] if rule == "nonzero" else 1
             if area[j] < least[i]:

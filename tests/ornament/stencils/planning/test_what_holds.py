@@ -1,4 +1,4 @@
-"""A judge of finished sheets: drawn by a renderer that is none of ours, every bridge cut in turn."""
+"""A judge of finished sheets: drawn by a renderer that is none of ours, every bridge cut."""
 
 import io
 import re
