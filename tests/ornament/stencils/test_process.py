@@ -1,4 +1,5 @@
 import math
+import re
 
 import pytest
 
@@ -69,3 +70,16 @@ def test_least_line_of_a_mesh_follows_its_threads():
 @pytest.mark.parametrize(("extent", "count"), [(1.0, 1), (2.5, 1), (10.0, 2), (30.0, 2), (31.0, 3)])
 def test_larger_islands_want_more_bridges(laser, extent, count):
     assert laser.bridges_wanted(extent) == count
+
+
+@pytest.mark.parametrize("name", known_processes())
+def test_cautions_follow_from_cutter_and_material_and_cannot_be_emptied(name):
+    shipped = known_process(name)
+    text = re.sub(r"cautions = .*", "cautions = []", known_process_text(name))
+    emptied = read_process(text)
+    assert "solvents" in emptied.cautions
+    assert set(emptied.cautions) <= {*shipped.cautions, "solvents", "sharp edges", "acids"}
+    if shipped.cutter == "laser":
+        assert {"laser and PVC", "laser fire and fume"} <= set(emptied.cautions)
+    own = read_process(re.sub(r"cautions = .*", 'cautions = ["a loose table"]', text))
+    assert own.cautions[0] == "a loose table" and set(emptied.cautions) < set(own.cautions)

@@ -202,10 +202,31 @@ def read_process(text: str) -> Process:
         cutter=str(words["cutter"]),
         material=str(words["material"]),
         holds_islands=holds,
-        cautions=tuple(cautions),
+        cautions=tuple(dict.fromkeys([*cautions, *_due(words["cutter"], words["kind"])])),
         sources=sources,
         **values,
     )
+
+
+_OF_A_CUTTER: Final[Mapping[str, tuple[str, ...]]] = {
+    "knife": ("sharp blades",),
+    "hand": ("sharp blades",),
+    "laser": ("laser and PVC", "laser fire and fume"),
+    "etching": ("acids",),
+    "light": ("ultraviolet light",),
+}
+"""The harm that a way of cutting can do, whatever a file lists (common practice, no source)."""
+_OF_A_KIND: Final[Mapping[str, tuple[str, ...]]] = {"metal foil": ("sharp edges",)}
+"""The harm that a material can do (common practice, no source)."""
+
+
+def _due(cutter: str, kind: str) -> tuple[str, ...]:
+    """Cautions that follow from cutter and material: no list of one's own takes them away.
+
+    >>> _due("laser", "cut film")
+    ('laser and PVC', 'laser fire and fume', 'solvents')
+    """
+    return (*_OF_A_CUTTER.get(cutter, ()), *_OF_A_KIND.get(kind, ()), "solvents")
 
 
 def _values(given: dict[str, Any]) -> tuple[dict[str, float], dict[str, str]]:
