@@ -1,10 +1,13 @@
 import math
+import re
 
 import numpy as np
 import pytest
-from shapely import MultiPolygon, box
+from shapely import LineString, MultiPolygon, box, union_all
 
+import ornaments
 from ironlace.ornament.stencils import Feature, StencilError, plan_sheets, sheet_edge, tiles
+from ironlace.ornament.stencils.files import tiled
 from ironlace.photographs.surfaces import Plane, Round
 
 BAR = MultiPolygon([box(10, 10, 50, 30)])
@@ -71,3 +74,24 @@ def test_a_bed_too_small_is_refused(laser):
     sheet = plan_sheets(SVG, laser, "bridges").sheets[0]
     with pytest.raises(StencilError, match="leaves nothing"):
         tiles(sheet, 30.0, 30.0, margin_mm=15.0, overlap_mm=1.0)
+
+
+@pytest.mark.parametrize("bed", ["120x60", "90x90", "100x50"])
+def test_parts_of_all_sheets_of_a_set_lie_on_one_another(laser, bed):
+    plan = plan_sheets(ornaments.ornament(3), laser, "split")
+    parts = tiled(plan.sheets, bed)
+    assert len(plan.sheets) > 1 and len(parts) > len(plan.sheets)
+    places = {}
+    for part in parts:
+        number = re.fullmatch(r"\d+([a-z]\d+)", part.name)[1]
+        places.setdefault(number, []).append(part)
+        assert len(part.register_mm) == 3
+        assert all(part.edge.covers(LineString(line)) for line, _ in part.notes)
+    assert max(len(same) for same in places.values()) > 1
+    for same in places.values():
+        for other in same[1:]:
+            assert other.edge.equals_exact(same[0].edge, 1e-9)
+            assert other.register_mm == pytest.approx(same[0].register_mm, abs=1e-9)
+    for sheet in plan.sheets:
+        own = [p.openings for p in parts if re.match(rf"{sheet.name}[a-z]", p.name)]
+        assert union_all(own).symmetric_difference(sheet.openings).area < 1e-6

@@ -120,7 +120,8 @@ def tiled(
 ) -> list[Sheet]:
     """Every sheet in parts for a bed of so many mm, such as ``300x200``; none without a bed.
 
-    A sheet that fits the bed whole is its own part.
+    All are parted along the same lines, so that the parts of one lie on those of another; sheets
+    that all fit the bed whole are their own parts.
 
     Raises StencilError when the bed cannot be read or nothing fits it.
     """
@@ -135,7 +136,14 @@ def tiled(
     return [
         tile
         for sheet in sheets
-        for tile in tiles_of(sheet, wide, high, margin_mm=margin_mm, overlap_mm=overlap_mm)
+        for tile in tiles_of(
+            sheet,
+            wide,
+            high,
+            margin_mm=margin_mm,
+            overlap_mm=overlap_mm,
+            with_sheets=[other for other in sheets if other is not sheet],
+        )
     ]
 
 

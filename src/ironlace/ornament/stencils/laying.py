@@ -148,19 +148,32 @@ def _inside(edge: Polygon, a: Floats, b: Floats, word: str) -> list[tuple[Floats
 
 
 def tiles(
-    sheet: Sheet, width_mm: float, height_mm: float, *, margin_mm: float, overlap_mm: float
+    sheet: Sheet,
+    width_mm: float,
+    height_mm: float,
+    *,
+    margin_mm: float,
+    overlap_mm: float,
+    with_sheets: Sequence[Sheet] = (),
 ) -> list[Sheet]:
     """A sheet in parts that fit a bed or a page, each with its own margin.
 
     Parts are laid one after another like further sheets; their openings overlap by ``overlap_mm``.
+
+    Parameters
+    ----------
+    with_sheets
+        The other sheets of the set. All are parted along the same lines, and a part of one has its
+        edge and its register holes where the same part of the others has them.
 
     Raises
     ------
     StencilError
         If the bed leaves nothing between two margins.
     """
-    left, top, right, bottom = sheet.edge.bounds
-    if right - left <= width_mm and bottom - top <= height_mm:
+    of_set = [sheet, *with_sheets]
+    whole = [one.edge.bounds for one in of_set]
+    if all(r - x <= width_mm and b - y <= height_mm for x, y, r, b in whole):
         return [sheet]
     inner_w, inner_h = width_mm - 2 * margin_mm, height_mm - 2 * margin_mm
     if min(inner_w, inner_h) <= 2 * overlap_mm:
@@ -168,28 +181,44 @@ def tiles(
             f"A bed of {width_mm:g} by {height_mm:g} mm leaves nothing between margins of "
             f"{margin_mm:g} mm: take a smaller margin."
         )
-    x0, y0, x1, y1 = sheet.openings.bounds
-    columns = max(1, math.ceil((x1 - x0 - overlap_mm) / (inner_w - overlap_mm)))
-    rows = max(1, math.ceil((y1 - y0 - overlap_mm) / (inner_h - overlap_mm)))
-    step_x = (x1 - x0 + (columns - 1) * overlap_mm) / columns
-    step_y = (y1 - y0 + (rows - 1) * overlap_mm) / rows
+    everything = as_region(shapely.union_all([one.openings for one in of_set]))
+    out = []
+    for name, window in _windows(everything.bounds, inner_w, inner_h, overlap_mm):
+        part = as_region(sheet.openings.intersection(window))
+        if part.is_empty:
+            continue
+        edge = _rounded(window.buffer(margin_mm, join_style="mitre"))
+        about = as_region(everything.intersection(window))
+        out.append(
+            dataclasses.replace(
+                sheet,
+                name=f"{sheet.name}{name}",
+                openings=part,
+                edge=edge,
+                register_mm=register_places(about, edge, sheet.register_hole_mm),
+                notes=tuple(
+                    (line, word)
+                    for line, word in sheet.notes
+                    if edge.covers(shapely.LineString(line))
+                ),
+            )
+        )
+    return out
+
+
+def _windows(
+    bounds: tuple[float, float, float, float], width: float, height: float, overlap: float
+) -> list[tuple[str, Polygon]]:
+    """Names (row, column) and windows of parts that cover some bounds, row by row."""
+    x0, y0, x1, y1 = bounds
+    columns = max(1, math.ceil((x1 - x0 - overlap) / (width - overlap)))
+    rows = max(1, math.ceil((y1 - y0 - overlap) / (height - overlap)))
+    step_x = (x1 - x0 + (columns - 1) * overlap) / columns
+    step_y = (y1 - y0 + (rows - 1) * overlap) / rows
     out = []
     for row in range(rows):
         for column in range(columns):
-            a = x0 + column * (step_x - overlap_mm)
-            b = y0 + row * (step_y - overlap_mm)
-            window = shapely.box(a, b, a + step_x, b + step_y)
-            part = as_region(sheet.openings.intersection(window))
-            if part.is_empty:
-                continue
-            edge = _rounded(window.buffer(margin_mm, join_style="mitre"))
-            out.append(
-                dataclasses.replace(
-                    sheet,
-                    name=f"{sheet.name}{chr(ord('a') + row)}{column + 1}",
-                    openings=part,
-                    edge=edge,
-                    register_mm=register_places(part, edge, sheet.register_hole_mm),
-                )
-            )
+            a, b = x0 + column * (step_x - overlap), y0 + row * (step_y - overlap)
+            name = f"{chr(ord('a') + row)}{column + 1}"
+            out.append((name, shapely.box(a, b, a + step_x, b + step_y)))
     return out
