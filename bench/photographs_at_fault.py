@@ -46,10 +46,11 @@ FLAT = Scene(distance=300)
 class Case:
     """One scene and how it is asked to be traced."""
 
-    scene: Scene
+    scene: Any  # what the photographer below is given
     asked: dict[str, Any] = field(default_factory=dict)
     lens: Callable[[dict[str, Any]], dict[str, Any] | None] = lambda lens: lens
     focal: float = 1.0  # what the Exif says, as a share of the truth
+    take: Callable[[Any, np.random.Generator], Photograph] = photograph
 
 
 def without(_lens: dict[str, Any]) -> None:
@@ -257,7 +258,7 @@ def run(name: str, case: Case, seed: int, kept: Path | None) -> dict[str, Any]:
     photo = _taken(case, seed, kept, name)
     lens = case.lens(photo.lens)
     asked = TraceAsked(
-        strip=case.scene.piece,  # type: ignore[arg-type]
+        strip=case.scene.piece,
         lens=None if lens is None else Lens.from_json(json.dumps(lens)),
         **case.asked,
     )
@@ -290,7 +291,7 @@ def _taken(case: Case, seed: int, kept: Path | None, name: str) -> Photograph:
     file = kept / f"{name.replace(' ', '-')}-{print_of:08x}.pickle" if kept else None
     if file and file.exists():
         return pickle.loads(file.read_bytes())
-    photo = photograph(case.scene, np.random.default_rng(seed))
+    photo = case.take(case.scene, np.random.default_rng(seed))
     if file:
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_bytes(pickle.dumps(photo))
@@ -311,13 +312,15 @@ def say(row: dict[str, Any]) -> None:
     )
 
 
-def main() -> None:
-    """Run what is asked for."""
-    parser = argparse.ArgumentParser(description=__doc__)
+def run_all(
+    faults: dict[str, Maker], each: int, make_good: Maker, first_seed: int, words: str | None
+) -> None:
+    """Run what is asked for on the command line, and sum it up."""
+    parser = argparse.ArgumentParser(description=words)
     parser.add_argument("kinds", nargs="*", help="kinds of fault; all when left out")
     parser.add_argument("--good", type=int, default=60, help="how many good ones")
     parser.add_argument("--from-good", type=int, default=0)
-    parser.add_argument("--each", type=int, default=3, help="how many of each fault, at most 3")
+    parser.add_argument("--each", type=int, default=each, help=f"of each fault, at most {each}")
     parser.add_argument("--kept", type=Path, help="folder that keeps the photographs")
     parser.add_argument("--json", type=Path, help="file to add a line to for each case")
     chosen = parser.parse_args()
@@ -331,14 +334,15 @@ def main() -> None:
             with chosen.json.open("a") as out:
                 out.write(json.dumps(row) + "\n")
 
-    for number, (kind, make) in enumerate(FAULTS.items()):
+    for number, (kind, make) in enumerate(faults.items()):
         if chosen.kinds and not any(word in kind for word in chosen.kinds):
             continue
         for n in range(chosen.each):
-            seed = 100 * number + n
+            seed = first_seed + 100 * number + n
             one(f"{kind} {n + 1}", make(np.random.default_rng(seed), n), seed)
     for n in range(chosen.from_good, chosen.good):
-        one(f"good {n + 1}", good(np.random.default_rng(9000 + n), n), 9000 + n)
+        seed = first_seed + 9000 + n
+        one(f"good {n + 1}", make_good(np.random.default_rng(seed), n), seed)
     traced = [row for row in rows if "refused" not in row]
     faults = [row for row in rows if not row["case"].startswith("good")]
     fine = [row for row in rows if row["case"].startswith("good")]
@@ -355,4 +359,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    run_all(FAULTS, 3, good, 0, __doc__)
