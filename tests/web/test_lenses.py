@@ -1,5 +1,6 @@
 """Lenses: the chart handed over, photographs of it taken in, the lens offered where it fits."""
 
+import json
 from io import BytesIO
 
 import numpy as np
@@ -9,6 +10,7 @@ from PIL import Image
 from ironlace.photographs import strip_sheet
 from ironlace.web import create_app
 from ironlace.web.bench import Limits
+from ironlace.workshop.ornament.lenses import kept_lenses
 
 from .conftest import Person, jpeg, words
 
@@ -89,3 +91,26 @@ def test_what_cannot_be_measured_is_said(roomy, chart_photographs):
         assert answer.status_code == 422
         assert says in words(answer)
     assert "None yet" in words(roomy.get("/lenses"))
+
+
+def test_a_lens_file_is_taken_in_as_it_is_and_one_without_a_size_is_refused(roomy):
+    lens = {
+        "matrix": [[1300.0, 0, 600.0], [0, 1300.0, 450.0], [0, 0, 1]],
+        "distortion": [-0.03, 0.01, 0.0, 0.0, 0.0],
+        "image_size": [1200, 900],
+    }
+
+    def sent(content, name="Another camera"):
+        file = ("files", ("lens.json", content.encode("utf-8", "surrogateescape")))
+        return words(roomy.post("/lenses", {"name": name}, files=[file]))
+
+    assert "lens file does not say how large" in sent(json.dumps({**lens, "image_size": None}))
+    assert "cannot be read" in sent("no lens")
+    assert "is no lens file" in sent("\udcff\udcfe")
+    assert "needs a name" in sent(json.dumps(lens), "  ")
+    assert not kept_lenses(roomy.app.state.bench.workshop)
+    answer = sent(json.dumps(lens))
+    assert "Another camera" in answer and "Taken in from a file" in answer
+    (kept,) = kept_lenses(roomy.app.state.bench.workshop)
+    assert kept.told["matrix"] == lens["matrix"] and kept.size == (1200, 900)
+    assert kept.focal_35mm == pytest.approx(37.5, abs=0.1)

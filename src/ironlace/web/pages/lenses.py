@@ -1,5 +1,7 @@
 """Lenses: the chart to print, photographs of it taken in, what was measured."""
 
+from pathlib import Path
+
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -9,7 +11,13 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
 from ironlace.web.incoming import FormDep
 from ironlace.web.rendering import page
-from ironlace.workshop.ornament.lenses import forget_lens, keep_lens, kept_lenses, measure_lens
+from ironlace.workshop.ornament.lenses import (
+    forget_lens,
+    keep_lens,
+    keep_lens_file,
+    kept_lenses,
+    measure_lens,
+)
 
 router = APIRouter()
 
@@ -22,7 +30,7 @@ def lenses(request: Request, bench: BenchDep) -> Response:
 
 @router.post(addresses.lenses())
 def measure(request: Request, bench: BenchDep, form: FormDep) -> Response:
-    """Measure a lens from photographs of the chart, and keep it."""
+    """Measure a lens from photographs of the chart, or take one in from its file; keep it."""
     name = form.one("name")
     refused = [f.refused for f in form.files if f.incoming is None]
     if refused:
@@ -34,8 +42,11 @@ def measure(request: Request, bench: BenchDep, form: FormDep) -> Response:
         says = "A lens needs a name: write the camera and the focal length."
         return _page(request, bench, says=says)
     try:
-        found, focal = measure_lens(files)
-        keep_lens(bench.workshop, name, found, focal)
+        if len(files) == 1 and files[0][1].lower().endswith(".json"):
+            keep_lens_file(bench.workshop, name, _text_in(*files[0]))
+        else:
+            found, focal = measure_lens(files)
+            keep_lens(bench.workshop, name, found, focal)
     except IronlaceError as error:
         return _page(request, bench, says=str(error), name=name)
     return RedirectResponse(addresses.lenses(), 303)
@@ -46,6 +57,15 @@ def forget(bench: BenchDep, form: FormDep, number: int) -> Response:  # noqa: AR
     """Forget a lens."""
     forget_lens(bench.workshop, number)
     return RedirectResponse(addresses.lenses(), 303)
+
+
+def _text_in(path: Path, came_as: str) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        raise IronlaceError(
+            f"{came_as} is no lens file: choose the JSON that was written when it was measured."
+        ) from error
 
 
 def _page(request: Request, bench: Bench, *, says: str = "", name: str = "") -> Response:

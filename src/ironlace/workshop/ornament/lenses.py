@@ -1,6 +1,7 @@
 """Lenses measured with the printed chart, kept for the camera that took it."""
 
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -22,6 +23,8 @@ _MOST_PIXELS = 64_000_000
 """Of a photograph of the chart: reading takes some ten bytes for each. A judgement."""
 MOST_PHOTOGRAPHS = 40
 """Of the chart; eight do. A bound on time."""
+DIAGONAL_OF_35_MM = 43.27
+"""Millimetres across the 24 by 36 mm that focal lengths for 35 mm film refer to."""
 _SAME_FOCAL = 0.02
 """Share by which the focal length of a photograph may differ and still be that of a lens: Exif
 gives whole millimetres, and focusing moves it."""
@@ -92,16 +95,47 @@ def keep_lens(
     workshop: Workshop, name: str, found: "LensCalibration", focal_35mm: float | None
 ) -> int:
     """Keep a measured lens under a name; return its number."""
+    called = _called(name)
+    told, report = json.loads(found.lens.to_json()), json.loads(json.dumps(found.as_dict()))
+    return _keep(workshop, called, focal_35mm, told, report)
+
+
+def keep_lens_file(workshop: Workshop, name: str, text: str) -> int:
+    """Keep a lens that was measured elsewhere, from its JSON; return its number.
+
+    Raises LensError when the text is no lens or does not say the size of its photographs,
+    IronlaceError when it has no name.
+    """
+    from ironlace.photographs import Lens, LensError
+
+    lens = Lens.from_json(text)
+    if lens.image_size is None:
+        raise LensError(
+            "The lens file does not say how large its photographs were, so that a cropped one "
+            'would pass: add "image_size": [width, height] to it.'
+        )
+    focal = lens.focal_px[0] * DIAGONAL_OF_35_MM / math.hypot(*lens.image_size)
+    report = {"focal_px": lens.focal_px[0], "focal_sd_px": lens.focal_sd_px}
+    return _keep(workshop, _called(name), focal, json.loads(lens.to_json()), report)
+
+
+def _called(name: str) -> str:
     called = " ".join(name.split())[:120]
     if not called:
         raise IronlaceError("A lens needs a name: write the camera and the focal length.")
+    return called
+
+
+def _keep(
+    workshop: Workshop,
+    called: str,
+    focal_35mm: float | None,
+    told: dict[str, Any],
+    report: dict[str, Any],
+) -> int:
     with workshop.database.writing() as session:
         row = LensRow(
-            name=called,
-            focal_35mm=focal_35mm,
-            told=json.loads(found.lens.to_json()),
-            report=json.loads(json.dumps(found.as_dict())),
-            made_at=datetime.now(UTC),
+            name=called, focal_35mm=focal_35mm, told=told, report=report, made_at=datetime.now(UTC)
         )
         session.add(row)
         session.flush()
