@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import pytest
 from shapely import MultiLineString, box, union_all
+from shapely.affinity import translate
 
 from darkroom import (
     Ornament,
@@ -16,13 +17,18 @@ from darkroom import (
     outline_errors,
     painted,
     scrollwork,
+    spiral,
+    stroke,
     survives,
     wear,
 )
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import Gathered, OrnamentError, gather, graded, trace
+from ironlace.ornament.gather.gathered import doubted_by_mirror
+from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS
 from ironlace.photographs.flat_picture import UNSEEN_GLARE
 from painted_maps import PPM, SIZE, gilt_map
+from ray_cast import ornament as frets_and_vines
 
 
 def distance(points: np.ndarray, drawing) -> np.ndarray:
@@ -150,3 +156,49 @@ def test_another_motif_on_one_example_is_not_laid_over_ours() -> None:
     left = np.zeros_like(lost)
     left[:, : int(72 * PPM)] = True
     assert np.mean(taken[left & lost & (ours > 200)]) > 0.9
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_mirrored_frame_around_what_is_not_mirrored_says_nothing_of_wear(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    frame = box(8, 6, 112, 74).exterior.buffer(0.4)
+    scrolls = []
+    for n in range(4):
+        curl = spiral(np.zeros(2), rng.uniform(0, 6), 30.0, 0.05, 0.3 * rng.choice([-1, 1]))
+        shape = stroke(curl, np.full(len(curl), 1.2))
+        middle = np.array(shape.envelope.centroid.coords[0])
+        x, y = 22 + 25 * n, 40 + 12 * (-1) ** n
+        scrolls.append(translate(shape, x - middle[0], y - middle[1]))
+    ornament = Ornament(_multi(union_all([frame, *scrolls])))
+    paint = painted(ornament, SIZE, PPM)
+    plain = gather([gilt_map(paint)], ["here"])
+    doubted, gain, laying = doubted_by_mirror(plain)
+    assert laying is not None
+    assert gain < 0.02
+    assert doubted.disputed.mean() < 1e-3
+    filled = gather([gilt_map(paint)], ["here"], mirror="auto")
+    assert filled.coverage.sum() < 1.02 * paint.sum()
+
+
+def test_wear_that_the_mirror_shows_is_told_though_nothing_is_taken(symmetric) -> None:
+    paint = painted(symmetric, SIZE, PPM)
+    lost = wear(np.random.default_rng(5), paint.shape, PPM, 0.25)
+    worn = np.where(lost, 0, paint).astype(np.uint8)
+    plain = gather([gilt_map(worn)], ["here"])
+    doubted, gain, _ = doubted_by_mirror(plain)
+    assert np.array_equal(doubted.coverage, plain.coverage)
+    taken = gather([gilt_map(worn)], ["here"], mirror="auto")
+    assert gain == pytest.approx(float(taken.coverage.sum()) / float(worn.sum()) - 1, abs=0.02)
+    drawing = trace(worn, PPM, (0.0, 0.0))
+    told = graded(drawing, doubted).length_by_source()
+    assert told.get(EDGE_OF_A_LOSS, 0.0) > 0.03 * drawing.length_mm
+    assert EDGE_OF_A_LOSS not in graded(drawing, plain).length_by_source()
+
+
+@pytest.mark.parametrize("seed", [9002, 9004])
+def test_frets_and_vines_that_are_not_mirrored_are_not_filled(seed: int) -> None:
+    gilt = frets_and_vines(np.random.default_rng(seed), (12, 12, SIZE[0] - 12, SIZE[1] - 12))
+    paint = painted(Ornament(gilt), SIZE, PPM)
+    filled = gather([gilt_map(paint)], ["here"], mirror="auto")
+    assert filled.coverage.sum() < 1.02 * paint.sum()
+    assert doubted_by_mirror(gather([gilt_map(paint)], ["here"]))[1] < 0.01

@@ -146,6 +146,7 @@ def find_mirror(
     origin_mm: tuple[float, float],
     *,
     axis: tuple[tuple[float, float], float] | None = None,
+    at_a_glance: bool = False,
 ) -> Laying | None:
     """The ornament's mirror axis, with the stretch between its halves; None if it has none.
 
@@ -155,13 +156,16 @@ def find_mirror(
         Gilt found, as in `GiltMap`.
     axis
         A point on the axis (mm) and its direction (radians) to start from instead of searching.
+    at_a_glance
+        Whether to search a coarser picture and follow two starts only, in a third of the time.
     """
     edges = edges_of(coverage, px_per_mm, origin_mm)
     if len(edges.points) < 60:
         return None
     if axis is None:
-        picture, origin = _rough(coverage, px_per_mm, origin_mm)
-        starts = _mirror_starts(picture, origin)
+        mm = 2.0 if at_a_glance else 1.0
+        picture, origin = _rough(coverage, px_per_mm, origin_mm, mm)
+        starts = _mirror_starts(picture, origin, mm, count=2 if at_a_glance else 4)
     else:
         (x, y), angle = axis
         starts = [_reflection(np.array([x, y]), angle)]
@@ -220,14 +224,17 @@ def laying_from(here: Edges, there: Edges, start: Start) -> Laying | None:
 
 
 def _rough(
-    coverage: NDArray[np.uint8], px_per_mm: float, origin_mm: tuple[float, float]
+    coverage: NDArray[np.uint8],
+    px_per_mm: float,
+    origin_mm: tuple[float, float],
+    mm: float = 1.0,
 ) -> tuple[NDArray[np.float32], Floats]:
-    """Coverage at one pixel per mm, strokes brought out, and the mm place of its first pixel."""
+    """Coverage at pixels of ``mm``, strokes brought out, and the mm place of its first pixel."""
     h, w = coverage.shape
-    size = (max(8, round(w / px_per_mm)), max(8, round(h / px_per_mm)))
+    size = (max(8, round(w / px_per_mm / mm)), max(8, round(h / px_per_mm / mm)))
     small = cv2.resize(coverage, size, interpolation=cv2.INTER_AREA).astype(np.float32)
     band = cv2.GaussianBlur(small, (0, 0), 0.8) - cv2.GaussianBlur(small, (0, 0), 4.0)
-    return np.asarray(band, np.float32), np.asarray(origin_mm) + 0.5
+    return np.asarray(band, np.float32), np.asarray(origin_mm) + 0.5 * mm
 
 
 def _reflection(point: Floats, angle: float) -> Start:
@@ -236,7 +243,9 @@ def _reflection(point: Floats, angle: float) -> Start:
     return linear, point - linear @ point
 
 
-def _mirror_starts(picture: NDArray[np.float32], origin: Floats, count: int = 4) -> list[Start]:
+def _mirror_starts(
+    picture: NDArray[np.float32], origin: Floats, mm: float = 1.0, count: int = 4
+) -> list[Start]:
     from scipy import fft
 
     h, w = picture.shape
@@ -275,7 +284,7 @@ def _mirror_starts(picture: NDArray[np.float32], origin: Floats, count: int = 4)
     starts = []
     for _, angle, offset in kept:
         normal = np.array([-math.sin(angle), math.cos(angle)])
-        starts.append(_reflection(origin + middle + normal * offset / 2.0, angle))
+        starts.append(_reflection(origin + mm * (middle + normal * offset / 2.0), angle))
     return starts
 
 

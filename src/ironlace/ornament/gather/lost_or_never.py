@@ -30,6 +30,9 @@ TOUCH_MM: Final = 0.35
 Tuned; on what was not kept."""
 BROADLY: Final = 0.25
 """Share of a missing patch's rim on standing gilt from which it is a bite or a hole."""
+MOSTLY_GONE: Final = 0.8
+"""Share of a motif that must be missing before it is asked whether it ever was there: strokes that
+cross it by chance cover less than the rest. A judgement, no source."""
 GROUP_MM: Final = 3.0
 """Patches nearer one another than this are judged as one motif: letters of a word stand so close.
 Tuned; on what was not kept."""
@@ -103,6 +106,63 @@ def never_there(ours: U8, theirs: U8, sure: Mask, missing: U8, px_per_mm: float)
     if not refused.any():
         return np.zeros((h, w), np.bool_)
     grown = cv2.dilate(refused.astype(np.uint8), np.ones((5, 5), np.uint8))
+    return np.asarray(cv2.resize(grown, (w, h), interpolation=cv2.INTER_NEAREST) > 0, np.bool_)
+
+
+def another_motif(ours: U8, theirs: U8, known: Mask, px_per_mm: float) -> Mask:
+    """Where theirs shows a whole motif that hardly anything of ours lies on.
+
+    Wear comes in blotches: that it took all of one motif, and left those around it as they are, is
+    the less likely the more blotches cover the motif. Motifs that hang together are one.
+
+    Parameters
+    ----------
+    ours, theirs
+        Coverage of this source and of the one laid on it, 0..255.
+    known
+        Where both are known.
+    px_per_mm
+        Of all of them.
+
+    Returns
+    -------
+    NDArray[np.bool_]
+        Same shape; on the motif and a little round it.
+    """
+    h, w = ours.shape
+    shrink = min(1.0, _PX_PER_MM / px_per_mm)
+    size = (max(4, round(w * shrink)), max(4, round(h * shrink)))
+    scale = px_per_mm * shrink
+    mine, like, sure = (
+        np.asarray(cv2.resize(a, size, interpolation=cv2.INTER_AREA) > 127)
+        for a in (ours, theirs, known.astype(np.uint8) * np.uint8(255))
+    )
+    like &= sure
+    count, motifs, stats, _ = cv2.connectedComponentsWithStats(
+        like.astype(np.uint8), connectivity=8
+    )
+    has = np.bincount(motifs[like], minlength=count).astype(np.float64)
+    # a stray crossing of strokes is no remnant: what stands must lie along, not across
+    stands = np.bincount(motifs[like & mine], minlength=count).astype(np.float64)
+    gone = 1.0 - stands / np.maximum(has, 1.0)
+    doubted = (has > 0) & (gone > MOSTLY_GONE)
+    doubted[0] = False
+    others = ~doubted
+    others[0] = False
+    worn = float(np.sum((has * gone)[others])) / max(float(np.sum(has[others])), 1.0)
+    worn = float(np.clip(worn, _LEAST_WORN, 0.9))
+    half = BLOTCH_MM / 2.0 * scale
+    pad = math.ceil(half) + 1
+    out = np.zeros(like.shape, np.uint8)
+    for n in np.flatnonzero(doubted):
+        x, y, wide, high, _ = (int(v) for v in stats[n])
+        part = (slice(max(0, y - pad), y + high + pad), slice(max(0, x - pad), x + wide + pad))
+        own = motifs[part] == n
+        away = cv2.distanceTransform((~own).astype(np.uint8), cv2.DIST_L2, 5)
+        blotches = np.count_nonzero(away < half) / (4.0 * half * half)
+        if blotches * float(gone[n]) * math.log(worn) < math.log(DIFFERS_TOUCHING):
+            out[part] |= own
+    grown = cv2.dilate(out, np.ones((5, 5), np.uint8))
     return np.asarray(cv2.resize(grown, (w, h), interpolation=cv2.INTER_NEAREST) > 0, np.bool_)
 
 
