@@ -2,6 +2,8 @@
 
 import re
 
+import numpy as np
+
 from ironlace.dossier.account.drawing_in_words import (
     GRADE_COLOURS,
     evidence_map,
@@ -13,6 +15,7 @@ from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import ClosedPath, Drawing, drawing_svg
 from ironlace.ornament.outline.brush_strokes import area_curves
+from ironlace.ornament.outline.drawing import BlindPlace
 
 
 def box(x, source, grade, side=10.0):
@@ -115,3 +118,17 @@ def test_the_proof_and_the_colours_are_told():
 def test_a_drawing_that_does_not_carry_its_evidence_has_no_map():
     assert evidence_map("drawing 1", "x", "<svg xmlns='http://www.w3.org/2000/svg'/>") is None
     assert standing(finding()) == ()
+
+
+def test_what_the_photograph_hides_is_shaded_on_the_map_and_told():
+    hidden = BlindPlace("glare", np.array([[1.0, 1.0], [7.0, 1.0], [4.0, 5.0]]))
+    drawing = Drawing((box(0, "here", Grade.SEEN),), (0, 0, 12, 12), blind=(hidden,))
+    svg = drawing_svg(drawing)
+    for shown in (evidence_map("drawing 1", "x", svg).drawing.svg, without_lines(svg)):
+        assert 'data-blind="glare"' in shown and "no-sight" in shown
+    told = dict(standing(finding(report={"blind_share": {"too dark": 0.02, "glare": 0.123}})))
+    assert told == {
+        "shaded, for nothing can be said of it": "12.3 % (glare), 2.0 % (too dark) of what the "
+        "strip encloses"
+    }
+    assert not standing(finding(report={"blind_share": {"glare": 0.0}}))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -13,7 +15,26 @@ from ironlace.ornament import (
     drawing_from_svg,
     drawing_svg,
 )
+from ironlace.ornament.by_hand.workpiece import Workpiece
+from ironlace.ornament.outline.drawing import BlindPlace, FilledPlace
+from ironlace.ornament.outline.regrade import regrade
 from small_drawings import sample
+
+BLIND = (
+    BlindPlace("glare", np.array([[3.0, 4.0], [9.5, 4.0], [8.25, 7.0]])),
+    BlindPlace('too dark & "dim"', np.array([[20.0, 5.0], [30.0, 5.0], [30.0, 9.0], [20.0, 9.0]])),
+)
+
+
+FILLED = (FilledPlace("closed", np.array([[5.0, 5.0], [6.0, 5.0], [6.0, 5.2]])),)
+
+
+def marked():
+    return replace(sample(), blind=BLIND, filled=FILLED)
+
+
+def told(drawing):
+    return [(b.why, b.corners_mm.tolist()) for b in (*drawing.blind, *drawing.filled)]
 
 
 def test_geometry_evidence_and_window_survive() -> None:
@@ -88,3 +109,31 @@ def test_entities_are_refused_wherever_they_stand(before):
     )
     with pytest.raises(DrawingError, match="own entities"):
         drawing_from_svg(svg)
+
+
+def test_what_could_not_be_seen_goes_with_the_drawing_wherever_it_goes():
+    drawing = marked()
+    again = drawing_from_svg(drawing_svg(drawing))
+    assert told(again) == told(drawing)
+    assert len(again.paths) == len(drawing.paths)  # shading is no ornament
+    dotted = drawing_svg(drawing).split('data-role="filled"')[1]
+    assert 'data-filled="closed"' in dotted and "stroke-dasharray" in dotted.split(">")[0]
+    assert told(Drawing.from_arrays(drawing.to_arrays())) == told(drawing)
+    assert told(Workpiece.of(again).drawing()) == told(drawing)
+
+
+def test_an_editors_group_around_the_shading_moves_it_along():
+    svg = drawing_svg(replace(sample(), blind=BLIND))
+    svg = svg.replace(
+        '<g id="blind" data-role="blind"',
+        '<g id="blind" data-role="blind" transform="translate(2 1) scale(2)"',
+    )
+    (first, _) = drawing_from_svg(svg).blind
+    assert np.allclose(first.corners_mm, BLIND[0].corners_mm * 2 + (2, 1))
+
+
+def test_shading_taken_out_by_an_editor_comes_back():
+    drawing = marked()
+    bare = drawing_from_svg(drawing_svg(drawing, evidence=False))
+    assert not bare.blind and not bare.filled
+    assert told(regrade(bare, drawing)) == told(drawing)

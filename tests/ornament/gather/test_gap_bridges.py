@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
-from shapely import MultiPolygon
+from shapely import MultiPolygon, Polygon, box
+from shapely.affinity import rotate
 
 from darkroom import Ornament, outline_errors, painted, spiral, stroke
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import Gathered, graded, healed, propose_bridges, trace, with_bridges
+from ironlace.ornament.gather.gap_bridges import filled_places
+from ironlace.ornament.gather.loss_edges import edge_band
 
 PPM = 16.0
 
@@ -85,5 +90,54 @@ def test_a_crack_beside_wear_is_closed_and_says_so(scroll) -> None:
     worn = (cracked != paint).astype(np.uint8)
     done = healed(gathered(cracked, worn))
     assert len(trace(done.coverage, PPM, (0.0, 0.0)).paths) == 1
+    (closed,) = filled_places(done)
+    assert closed.area_mm2 == pytest.approx(0.15 * 1.4, rel=0.5)
+    assert filled_places(gathered(paint)) == ()
     untouched = healed(gathered(cracked))
     assert np.array_equal(untouched.coverage, cracked)
+
+
+@pytest.mark.parametrize(("gap", "slant"), [(3.0, 0.0), (5.0, 17.0), (7.0, 31.0)])
+def test_a_straight_rule_is_carried_on_straight(gap: float, slant: float) -> None:
+    line = MultiPolygon([box(4.0, 14.6, 36.0, 15.4)])
+    ornament = Ornament(MultiPolygon([rotate(line.geoms[0], slant, origin=(20.0, 15.0))]))
+    paint = painted(ornament, (40.0, 30.0), PPM)
+    rng = np.random.default_rng(int(slant))
+    lost = np.zeros_like(paint)
+    ragged = [
+        (20 + side * gap / 2 + rng.uniform(-0.4, 0.4), 15 + 0.3 * k)
+        for side in (-1, 1)
+        for k in (range(-4, 5) if side < 0 else range(4, -5, -1))
+    ]
+    corners = np.array(rotate(Polygon(ragged), slant, origin=(20.0, 15.0)).exterior.coords)
+    cv2.fillPoly(lost, [np.round(corners * PPM - 0.5).astype(np.int32)], 1)
+    begin = gathered(np.where(lost > 0, 0, paint).astype(np.uint8), lost)
+    (bridge,) = propose_bridges(begin)
+    done = with_bridges(begin, [bridge])
+    forth, back = outline_errors(
+        [p.polygon(0.005) for p in trace(done.coverage, PPM, (0.0, 0.0)).paths], ornament
+    )
+    # at a ragged end a notch is left; nowhere does the rule bow
+    assert forth.max() < 0.3 and back.max() < 0.3 and back.mean() < 0.04
+
+
+def test_a_remnant_in_the_gap_draws_the_bridge_to_it(scroll) -> None:
+    ornament, paint = scroll
+    cut = cut_across(cut_across(paint, 12.0, 2.0), 15.0, 2.0)
+    begin = gathered(cut, (cut != paint).astype(np.uint8))
+    done = with_bridges(begin, propose_bridges(begin))
+    rings = [p.polygon(0.005) for p in trace(done.coverage, PPM, (0.0, 0.0)).paths]
+    forth, back = outline_errors(rings, ornament)
+    assert len(rings) == 1
+    assert forth.max() < 0.25 and back.max() < 0.25
+
+
+def test_strokes_that_end_alike_in_two_sources_are_left_apart() -> None:
+    motifs = MultiPolygon([box(4.0, 9.4, 16.0, 10.6), box(20.5, 9.4, 32.0, 10.6)])
+    paint = painted(Ornament(motifs), (36.0, 20.0), PPM)
+    worn = np.zeros_like(paint)
+    worn[:, int(15 * PPM) : int(22 * PPM)] = 1
+    alone = gathered(paint, worn)
+    assert len(propose_bridges(alone)) == 1
+    twice = replace(alone, witnesses=np.asarray(2 * edge_band(paint, PPM), np.uint8))
+    assert propose_bridges(twice) == ()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -9,6 +11,7 @@ import shapely
 
 from ironlace.ornament import GiltError, trace
 from ironlace.ornament.gilt.colour_layers import ColourTouch, difference, find_colours, lab_of
+from ironlace.ornament.gilt.gilt_map import BLIND_GLARE
 from ironlace.photographs.flat_picture import Flat, coarse_places
 
 PPM, W, H = 16.0, 80, 50
@@ -117,3 +120,18 @@ def test_what_cannot_be_told_is_said(darkroom):
         find_colours(flat, [ColourTouch(3, 3, "red")])
     with pytest.raises(GiltError, match="outside the flat"):
         find_colours(flat, [ColourTouch(300, 3, "red")])
+
+
+def test_where_a_window_is_mirrored_no_colour_is_told_and_elsewhere_every_one(darkroom):
+    flat = picture(darkroom, np.random.default_rng(3), shapes(darkroom))
+    light = flat.light.astype(np.float32)
+    x, y = (int(v * PPM) for v in (2, 36))  # off every colour, wider than any stroke
+    light[y : y + 192, x : x + 208] += 0.93 * 65535
+    flat = replace(flat, light=np.clip(light, 0, 65535).astype(np.uint16))
+    near = shapely.get_coordinates(shapes(darkroom)["gold"].representative_point())[0]
+    for layer in find_colours(flat, [ColourTouch(*near, "gold"), *TOUCHES[1:]]):
+        blind = layer.found.blind
+        scale = blind.shape[1] / flat.shape[1]
+        rows, columns = (slice(int((v + 16) * scale), int((v + 176) * scale)) for v in (y, x))
+        assert (blind[rows, columns] & BLIND_GLARE > 0).mean() > 0.95
+        assert (blind > 0).mean() < 0.1

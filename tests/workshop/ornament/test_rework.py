@@ -1,5 +1,8 @@
 """Changes by hand in a workshop: each kept, each taken back, all made again when verifying."""
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 import shapely
 from shapely.affinity import scale
@@ -12,6 +15,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament import ClosedPath, Drawing, ReworkError, drawing_from_svg, reworked
 from ironlace.ornament import drawing_svg as svg_of
 from ironlace.ornament.outline.brush_strokes import area_curves
+from ironlace.ornament.outline.drawing import BlindPlace
 from ironlace.record import DrawingEntry
 from ironlace.workshop import Workshop
 from ironlace.workshop.hand_over.verify import verify_record
@@ -207,6 +211,20 @@ def test_the_size_is_that_of_the_paint_on_the_bench_as_in_print(workshop, slug, 
     assert entry.in_brief().endswith("57.0 × 28.5 mm")
     printed = ink_window(read_drawing(drawing_svg(workshop, slug, kept)))
     assert printed.size == "57.0 × 28.5 mm"
+
+
+def test_what_could_not_be_seen_stays_told_on_the_bench_and_after(workshop, slug, add_drawing):
+    name = add_drawing(workshop, slug)
+    drawing = drawing_from_svg(drawing_svg(workshop, slug, name))
+    glare = BlindPlace("glare", np.array([[3.0, 4.0], [9.5, 4.0], [8.25, 7.0]]))
+    hidden = bring_back(workshop, slug, name, svg_of(replace(drawing, blind=(glare,))))
+    stands = changed(workshop, slug, hidden, STROKE)
+    kept = keep_rework(workshop, slug, hidden, stands.serial)
+    for one in (hidden, kept):
+        (place,) = drawing_from_svg(drawing_svg(workshop, slug, one)).blind
+        assert place.why == "glare" and np.allclose(place.corners_mm, glare.corners_mm)
+    told = {v.name: v for v in verify_record(workshop, slug)}
+    assert told[kept].same is True, told[kept].says
 
 
 def test_nothing_new_is_not_kept(workshop, slug, add_drawing):

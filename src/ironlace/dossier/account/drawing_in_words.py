@@ -15,6 +15,7 @@ from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import Drawing, drawing_from_svg, drawing_svg
+from ironlace.ornament.files.drawing_svg import blind_svg
 
 _SOURCES = {
     "here": "on this machine",
@@ -46,8 +47,8 @@ _LINE_MM = 0.32
 
 
 def standing(finding: Finding) -> tuple[tuple[str, str], ...]:
-    """Pairs of words for a drawing: its proof on its photograph, its colours."""
-    return (*_proof(finding), *_colours(finding))
+    """Pairs of words for a drawing: its proof on its photograph, what it hides, its colours."""
+    return (*_proof(finding), *_unseen(finding), *_colours(finding))
 
 
 def without_lines(svg: str) -> str:
@@ -87,7 +88,8 @@ def _map_svg(drawing: Drawing) -> str:
         decimals=3,
     )
     body, end, _ = plain.rpartition("</svg>")
-    lines = [f'<g fill="none" stroke-width="{_LINE_MM}" stroke-linecap="butt">']
+    lines = blind_svg(drawing.blind, decimals=3)
+    lines.append(f'<g fill="none" stroke-width="{_LINE_MM}" stroke-linecap="butt">')
     # the strongest last, so that no conjecture is drawn over what was seen
     for grade in reversed(Grade):
         lines += _stretches(drawing, grade)
@@ -149,6 +151,17 @@ def _proof(finding: Finding) -> Iterator[tuple[str, str]]:
         f"{proof['mean_mm']:.3f} mm from it, 95 % within {proof['p95_mm']:.3f} mm; under "
         f"{100 * proof['graded_seen_without_a_trace']:.1f} % of what is graded seen there is none",
     )
+
+
+def _unseen(finding: Finding) -> Iterator[tuple[str, str]]:
+    shares = _reported(finding).get("blind_share")
+    told = sorted((shares or {}).items(), key=lambda item: -item[1])
+    words = [f"{100 * share:.1f} % ({why})" for why, share in told if share >= 0.001]
+    if words:
+        yield (
+            "shaded, for nothing can be said of it",
+            f"{', '.join(words)} of what the strip encloses",
+        )
 
 
 def _colours(finding: Finding) -> Iterator[tuple[str, str]]:

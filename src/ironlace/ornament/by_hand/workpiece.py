@@ -14,7 +14,7 @@ import numpy as np
 
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import ReworkError
-from ironlace.ornament.outline.drawing import ClosedPath, Drawing
+from ironlace.ornament.outline.drawing import BlindPlace, ClosedPath, Drawing, FilledPlace
 from ironlace.ornament.outline.regrade import DRAWN
 
 MOST_PATHS: Final = 20_000
@@ -68,17 +68,26 @@ class Workpiece:
     bounds_mm: tuple[float, float, float, float]
     colours: Mapping[str, tuple[int, int, int]] = field(default_factory=dict)
     next_number: int = 0
+    blind: tuple[BlindPlace, ...] = ()
+    filled: tuple[FilledPlace, ...] = ()
 
     @classmethod
     def of(cls, drawing: Drawing) -> Workpiece:
         """Number a drawing's paths in their order."""
         paths = dict(enumerate(drawing.paths))
-        return cls(paths, drawing.bounds_mm, dict(drawing.colours), len(paths))
+        return cls(
+            paths,
+            drawing.bounds_mm,
+            dict(drawing.colours),
+            len(paths),
+            drawing.blind,
+            drawing.filled,
+        )
 
     def drawing(self) -> Drawing:
         """The drawing as it stands."""
         paths = tuple(self.paths[n] for n in sorted(self.paths))
-        return Drawing(paths, self.bounds_mm, self.colours)
+        return Drawing(paths, self.bounds_mm, self.colours, self.blind, self.filled)
 
     def path(self, number: int) -> ClosedPath:
         """One path.

@@ -3,8 +3,9 @@
 Each colour is a group named by its layer; each shape is one even-odd path of an outline with its
 holes. Evidence goes with it twice: as ``data-evidence`` on the shape (``grade:source*count`` for
 runs of curves, rings parted by ``;``), for reading back, and as a group of unfilled outlines whose
-dash pattern shows the grade, for the eye. The user unit is one millimetre, x right, y down, in the
-strip's coordinates.
+dash pattern shows the grade, for the eye. Places that nobody could see are a shaded group of their
+own, read back with the drawing and never part of the ornament. The user unit is one millimetre, x
+right, y down, in the strip's coordinates.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.even_odd import even_odd
 from ironlace.ornament.files.svg_paint import rgb_of
 from ironlace.ornament.files.svg_shapes import Shape, read_svg
-from ironlace.ornament.outline.drawing import BlindPlace, ClosedPath, Drawing
+from ironlace.ornament.outline.drawing import BlindPlace, ClosedPath, Drawing, FilledPlace
 
 _STROKE_MM: Final = 0.12
 """Width of the dashed outlines: a fine pen's, judged by eye."""
@@ -62,7 +63,7 @@ def drawing_svg(drawing: Drawing, *, evidence: bool = True, decimals: int = 4) -
             lines.append(f'<path d="{d}" data-evidence="{told}"/>')
         lines.append("</g>")
     if evidence:
-        lines += _blind(drawing.blind, decimals)
+        lines += blind_svg(drawing.blind, decimals)
         lines.append(
             f'<g id="evidence" data-role="evidence" fill="none" stroke="#204060" '
             f'stroke-width="{_STROKE_MM}" stroke-linecap="butt">'
@@ -70,6 +71,7 @@ def drawing_svg(drawing: Drawing, *, evidence: bool = True, decimals: int = 4) -
         for path in drawing.paths:
             lines += _evidence_paths(path, decimals)
         lines.append("</g>")
+        lines += _filled(drawing.filled, decimals)
     lines.append("</svg>\n")
     return "\n".join(lines)
 
@@ -118,7 +120,9 @@ def read_drawing_svg(text: str) -> tuple[Drawing, tuple[str, ...]]:
                     ring, tuple(g for g, _ in evidence), tuple(s for _, s in evidence), layer
                 )
             )
-    return Drawing(tuple(paths), read.window_mm, colours), read.notices
+    blind = tuple(BlindPlace(why, at) for role, why, at in read.noted if role == "blind")
+    filled = tuple(FilledPlace(why, at) for role, why, at in read.noted if role == "filled")
+    return Drawing(tuple(paths), read.window_mm, colours, blind, filled), read.notices
 
 
 def _depths(nesting: tuple[int | None, ...]) -> list[int]:
@@ -171,7 +175,7 @@ def _evidence_paths(path: ClosedPath, decimals: int) -> list[str]:
     return out
 
 
-def _blind(places: Sequence[BlindPlace], decimals: int) -> list[str]:
+def blind_svg(places: Sequence[BlindPlace], decimals: int = 4) -> list[str]:
     """Blind places as a group of their own, shaded so that it is seen without colour."""
     if not places:
         return []
@@ -187,6 +191,21 @@ def _blind(places: Sequence[BlindPlace], decimals: int) -> list[str]:
             f'<path data-blind={quoteattr(place.why)} d="{d}" fill="url(#no-sight)" '
             f'stroke="#606060" stroke-width="0.15"><title>{escape(place.why)}</title></path>'
         )
+    return [*lines, "</g>"]
+
+
+def _filled(places: Sequence[FilledPlace], decimals: int) -> list[str]:
+    """What was closed by conjecture, dotted as conjecture is."""
+    if not places:
+        return []
+    dash = " ".join(f"{v:g}" for v in Grade.CONJECTURED.dash_mm)
+    lines = [
+        '<g id="filled" data-role="filled" fill="none" stroke="#204060" '
+        f'stroke-width="{_STROKE_MM}" stroke-dasharray="{dash}"><title>Closed by conjecture</title>'
+    ]
+    for place in places:
+        d = f"M{_coordinates(place.corners_mm, decimals)}Z"
+        lines.append(f'<path data-filled={quoteattr(place.why)} data-grade="conjectured" d="{d}"/>')
     return [*lines, "</g>"]
 
 

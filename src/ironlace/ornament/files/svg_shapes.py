@@ -45,8 +45,9 @@ MOST_ELEMENTS: Final = 4 * MOST_SHAPES
 DEEPEST: Final = 200
 """Groups inside groups: each takes a step of Python's stack, which holds about a thousand."""
 
-ASIDE: Final = frozenset({"evidence", "photograph", "label", "blind"})
+ASIDE: Final = frozenset({"evidence", "photograph", "label", "blind", "filled"})
 """What ``data-role`` marks as standing beside the ornament: never part of it."""
+_NOTED: Final = ("blind", "filled")
 
 _GROUPS: Final = frozenset({"svg", "g", "a", "switch"})
 _OUTLINED: Final = frozenset({"path", "rect", "circle", "ellipse", "polygon", "polyline", "line"})
@@ -100,11 +101,14 @@ class SvgShapes:
         Left, top, right, bottom of its page.
     notices
         What had to be taken for granted, and what was left out, one sentence each.
+    noted
+        Places told beside the ornament: ``"blind"`` or ``"filled"``, why, and corners (n, 2), mm.
     """
 
     shapes: tuple[Shape, ...]
     window_mm: Bounds
     notices: tuple[str, ...] = ()
+    noted: tuple[tuple[str, str, Floats], ...] = ()
 
 
 def read_svg(text: str, refused: type[IronlaceError] = SvgFault) -> SvgShapes:
@@ -171,7 +175,7 @@ def _read(reading: _Reading, page: Page) -> SvgShapes:
             f"Rules of the SVG's style sheet were not followed ({told[:80]}); look whether "
             "everything is there."
         )
-    return SvgShapes(tuple(reading.shapes), page.window_mm, tuple(notices))
+    return SvgShapes(tuple(reading.shapes), page.window_mm, tuple(notices), tuple(reading.noted))
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,6 +198,7 @@ class _Reading:
         self.rules = StyleRules(root)
         self.ids = {e.get("id", ""): e for e in root.iter() if e.get("id")}
         self.shapes: list[Shape] = []
+        self.noted: list[tuple[str, str, Floats]] = []
         self.strokes = 0
         self.stroked = 0
         self.without_outline: dict[str, int] = {}
@@ -203,6 +208,8 @@ class _Reading:
         """Go through an element and all it holds."""
         tag = tag_of(element)
         known = tag in _GROUPS or tag in _OUTLINED or tag in _WITHOUT_OUTLINE or tag == "use"
+        if element.get("data-role") in _NOTED and tag == "g":
+            self._note(element, here, depth)
         if not known or element.get("data-role") in ASIDE:
             return
         self._count(depth)
@@ -222,6 +229,20 @@ class _Reading:
             children = _chosen(element) if tag == "switch" else element
             for child in children:
                 self.walk(child, here, depth + 1)
+
+    def _note(self, element: ElementTree.Element, here: _Here, depth: int) -> None:
+        """Keep what was blind or filled; what an editor made unreadable of it is left out."""
+        role = element.get("data-role") or ""
+        for child in element:
+            self._count(depth + 1)
+            inside = _inside(_inside(here, element, "g", {}), child, tag_of(child), {})
+            why = child.get(f"data-{role}")
+            if not why or tag_of(child) not in ("path", "polygon"):
+                continue
+            for ring in _outlines(child, tag_of(child), here.viewport):
+                corners = ring[:, 0] @ inside.matrix[:2, :2].T + inside.matrix[:2, 2]
+                if len(corners) > 2 and np.isfinite(corners).all():
+                    self.noted.append((role, why, corners))
 
     def _count(self, depth: int) -> None:
         self._elements += 1

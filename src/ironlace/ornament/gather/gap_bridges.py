@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.gathered import Gathered
+from ironlace.ornament.outline.drawing import FilledPlace
 
 SKELETON_PX_PER_MM: Final = 8.0
 """Resolution at which middle lines are found; coarser than the flat, for speed."""
@@ -28,13 +29,34 @@ LONGEST_GAP_MM: Final = 12.0
 """A longer gap is not bridged at all, however well two strokes face. A judgement, no source."""
 LIKELY_GAP_MM: Final = 5.0
 """A longer gap worn on every source at once is rarer than two strokes that happen to face."""
-WALK_MM: Final = 3.5
-"""How far back a stroke is looked at to see where it was heading."""
-MOST_COST: Final = 2.5
-"""A joining more strained than this is not proposed; 1 is a stroke that plainly goes on. Tuned; on
-what was not kept."""
+OVERLAP: Final = 0.25
+"""Of a stroke's width, how far a bridge reaches into it, for ragged ends. A judgement."""
+LIKELY_ON_AN_ARC_MM: Final = 9.0
+"""The same of a gap between two strokes that lie on one line or arc. A judgement, no source."""
+LINES_MM: Final = (10.0, 7.0)
+"""How far back a stroke is looked at for a line that tells it, the longest first."""
+ARCS_MM: Final = (5.0, 3.5)
+"""The same for an arc; a scroll turns more and more, so that a longer one would lag behind."""
+BESIDE_MM: Final = 5.0
+"""How much of both strokes one line or one arc over the gap must tell. A judgement."""
+ONE_ARC_MM: Final = 0.05
+"""A middle line strays no farther from a line or an arc that tells it: half a pixel of the picture
+it is found on. A judgement."""
+STRAIGHTER: Final = 1.25
+"""A line is taken for an arc that strays so little less. A judgement."""
+MOST_COST: Final = 1.2
+"""A joining more strained than this is not proposed; 1 is a stroke that plainly goes on. Tuned on
+``bench/ornament_truth.py``, seeds 1 to 3."""
+LOOKED_AT: Final = 5.0
+"""Joinings of more cost by their ends alone are not looked at further."""
+TWICE_SEEN: Final = 0.5
+"""Share of an end's tip that two sources show before it is held to have ended there always."""
 HEALING_MM: Final = 0.15
 """Wider discs would also close the narrow gaps an engraver leaves between leaf and stem."""
+LEAST_FILLED_MM2: Final = 0.02
+"""Smaller closed places are rounded corners of the paint: a slit of 0.1 by 0.2 mm. A judgement."""
+STRAY_MM: Final = 0.03
+"""How far the told edge of a closed place may stray from the pixels'."""
 NEAR_WEAR_MM: Final = 0.5
 """A stroke that ends so near a disputed place may have been worn off there."""
 HEALED: Final = "closed"
@@ -84,6 +106,8 @@ class _End:
     curvature: float
     """Turning per mm at the end, positive from x towards y."""
     width: float
+    line: Floats
+    """Places on its middle line near the end, (n, 2) mm."""
 
 
 def propose_bridges(gathered: Gathered, *, everywhere: bool = False) -> tuple[GapBridge, ...]:
@@ -97,10 +121,21 @@ def propose_bridges(gathered: Gathered, *, everywhere: bool = False) -> tuple[Ga
     ends = _stroke_ends(gathered)
     if not everywhere:
         near = _near_dispute(gathered)
-        ends = [e for e in ends if near[_pixel(gathered, e.tip)]]
+        ends = [e for e in ends if near[_pixel(gathered, e.tip)] and not _always_ended(gathered, e)]
     pairs = _facing_pairs(ends)
-    out = [_bridge(ends[i], ends[j], cost) for i, j, cost in pairs]
-    return tuple(b for b in sorted(out, key=lambda b: b.cost) if _is_clear(b, gathered))
+    out = [_bridge(ends[i], ends[j], cost, gathered) for i, j, cost in pairs]
+    likely = [b for b in out if b.cost < MOST_COST and _is_clear(b, gathered)]
+    return tuple(sorted(likely, key=lambda b: b.cost))
+
+
+def _always_ended(gathered: Gathered, end: _End) -> bool:
+    """Whether two sources, worn by themselves, show a stroke's end at the same place."""
+    if gathered.witnesses is None:
+        return False
+    across = np.array([-end.heading[1], end.heading[0]]) * end.width
+    places = [end.tip + across * share for share in (-0.25, -0.1, 0.0, 0.1, 0.25)]
+    twice = [gathered.witnesses[_pixel(gathered, place)] > 1 for place in places]
+    return float(np.mean(twice)) > TWICE_SEEN
 
 
 def with_bridges(gathered: Gathered, bridges: Sequence[GapBridge]) -> Gathered:
@@ -168,6 +203,24 @@ def healed(gathered: Gathered) -> Gathered:
     )
 
 
+def filled_places(gathered: Gathered) -> tuple[FilledPlace, ...]:
+    """What `healed` closed, as rings in mm: inside the paint no outline tells of it."""
+    if HEALED not in gathered.names:
+        return ()
+    filled = (gathered.source == gathered.names.index(HEALED)) & (gathered.coverage > 127)
+    rings, _ = cv2.findContours(filled.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    scale, origin = gathered.px_per_mm, np.asarray(gathered.origin_mm)
+    out = []
+    for ring in rings:
+        if cv2.contourArea(ring) < LEAST_FILLED_MM2 * scale**2:
+            continue
+        fewer = cv2.approxPolyDP(ring, STRAY_MM * scale, closed=True).reshape(-1, 2)
+        if len(fewer) >= 3:
+            corners = (fewer + 0.5) / scale + origin
+            out.append(FilledPlace("closed", np.asarray(corners, np.float64)))
+    return tuple(out)
+
+
 def _near_dispute(gathered: Gathered) -> NDArray[np.bool_]:
     h, w = gathered.disputed.shape
     step = 4
@@ -209,11 +262,15 @@ def _stroke_ends(gathered: Gathered) -> list[_End]:
     tips, forks = _tips_and_forks(thin)
     ends = []
     for y, x in zip(*np.nonzero(tips), strict=True):
-        walk = _walk(thin, forks, int(y), int(x), int(WALK_MM * scale))
+        walk = _walk(thin, forks, int(y), int(x), int((LINES_MM[0] + 2.0) * scale))
         end = _end(walk, depth, mask, scale)
         if end is not None:
             shift = np.asarray(gathered.origin_mm)
-            ends.append(dataclasses.replace(end, tip=end.tip + shift, base=end.base + shift))
+            ends.append(
+                dataclasses.replace(
+                    end, tip=end.tip + shift, base=end.base + shift, line=end.line + shift
+                )
+            )
     return ends
 
 
@@ -276,18 +333,45 @@ def _end(
     s = along[inner] - along[inner][0]
     if len(s) < 4:
         return None
-    a = np.stack([np.ones_like(s), s, s * s], axis=1)
-    fit, *_ = np.linalg.lstsq(a, xy[inner], rcond=None)
-    inwards = fit[1] / max(float(np.linalg.norm(fit[1])), 1e-9)
-    second = 2.0 * fit[2]
-    # along the way out the turning is that of the way in, seen backwards: the sign turns
-    speed = max(float(np.linalg.norm(fit[1])), 1e-9)
-    curvature = -float(fit[1][0] * second[1] - fit[1][1] * second[0]) / speed**3
-    curvature = float(np.clip(curvature, -0.6, 0.6))
-    base, out = fit[0], -inwards
+    base, inwards, curvature = _heading(s, xy[inner])
+    out = -inwards
     ahead = _inside_along(base, out, curvature, mask, scale)
     tip, heading = _along_arc(base, out, curvature, ahead)
-    return _End(tip, base, heading, out, curvature, width)
+    return _End(tip, base, heading, out, curvature, width, xy[inner][s <= BESIDE_MM])
+
+
+def _heading(s: Floats, xy: Floats) -> tuple[Floats, Floats, float]:
+    """Where a middle line begins, its direction inwards and its turning seen on the way out.
+
+    Over as long a stretch as one line tells, or else one arc: the longer, the surer.
+    """
+    fit = None
+    for longest in LINES_MM:
+        part = s <= longest
+        line, strays = _polynomial(s[part], xy[part], 1)
+        if s[-1] > 0.8 * longest and strays <= 0.8 * ONE_ARC_MM:
+            fit = line
+            break
+    for longest in ARCS_MM if fit is None else ():
+        part = s <= longest
+        fit, strays = _polynomial(s[part], xy[part], 2)
+        if strays <= ONE_ARC_MM:
+            break
+    assert fit is not None
+    speed = max(float(np.linalg.norm(fit[1])), 1e-9)
+    curvature = 0.0
+    if len(fit) > 2:
+        second = 2.0 * fit[2]
+        # along the way out the turning is that of the way in, seen backwards: the sign turns
+        curvature = -float(fit[1][0] * second[1] - fit[1][1] * second[0]) / speed**3
+    return fit[0], fit[1] / speed, float(np.clip(curvature, -0.6, 0.6))
+
+
+def _polynomial(s: Floats, xy: Floats, degree: int) -> tuple[Floats, float]:
+    """Coefficients in ``s``, the constant first, and how far the places stray, root mean square."""
+    a = np.stack([s**k for k in range(degree + 1)], axis=1)
+    fit, *_ = np.linalg.lstsq(a, xy, rcond=None)
+    return np.asarray(fit), float(np.sqrt(np.mean(np.sum((xy - a @ fit) ** 2, axis=1))))
 
 
 def _along_arc(
@@ -366,13 +450,86 @@ def _facing_pairs(ends: list[_End]) -> list[tuple[int, int, float]]:
     return [
         (i, int(j), float(cost[i, j]))
         for i, j in enumerate(best)
-        if i < j and best[j] == i and cost[i, j] < MOST_COST
+        if i < j and best[j] == i and cost[i, j] < LOOKED_AT
     ]
 
 
-def _bridge(one: _End, two: _End, cost: float) -> GapBridge:
-    """A cubic from well inside one stroke to well inside the other."""
+def _bridge(one: _End, two: _End, cost: float, gathered: Gathered) -> GapBridge:
+    """One line or arc that tells both strokes and what lies between, else a cubic."""
     gap = float(np.linalg.norm(two.tip - one.tip))
+    centre = _one_arc(one, two, gathered)
+    if centre is None:
+        centre = _cubic(one, two)
+    else:
+        # two strokes hardly lie on one arc by chance: its length says less against it
+        cost += (gap / LIKELY_ON_AN_ARC_MM) ** 2 - (gap / LIKELY_GAP_MM) ** 2
+    u = np.linspace(0.0, 1.0, len(centre))
+    ease = u * u * (3.0 - 2.0 * u)
+    width = one.width * (1 - ease) + two.width * ease
+    # over the paint itself the bridge has nothing to say: a little overlap for ragged ends is kept
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(centre, axis=0), axis=1))])
+    begin = float(np.linalg.norm(one.tip - one.base)) - OVERLAP * one.width
+    end = along[-1] - float(np.linalg.norm(two.tip - two.base)) + OVERLAP * two.width
+    kept = (along >= begin) & (along <= end)
+    if int(kept.sum()) >= 2:
+        centre, width = centre[kept], width[kept]
+    return GapBridge(centre, width, gap, cost)
+
+
+def _one_arc(one: _End, two: _End, gathered: Gathered) -> Floats | None:
+    """The line or arc that both strokes and the remnants between them lie on; None if none is."""
+    chord = two.base - one.base
+    length = float(np.linalg.norm(chord))
+    if length < 1e-6:
+        return None
+    way = chord / length
+    side = np.array([-way[1], way[0]])
+    ends = np.vstack([one.line, two.line])
+    x, y = (ends - one.base) @ way, (ends - one.base) @ side
+    # where a stroke turns back on the chord no height over it tells its course
+    if np.any(x[: len(one.line)] > 0.3 * length) or np.any(x[len(one.line) :] < 0.7 * length):
+        return None
+    left_x, left_y = _remnants(one, two, way, side, gathered)
+    x, y = np.append(x, left_x), np.append(y, left_y)
+    t = np.linspace(0.0, 1.0, 65) * length
+    strays = []
+    for degree in (1, 2):
+        a = np.stack([x**k for k in range(degree + 1)], axis=1)
+        fit, *_ = np.linalg.lstsq(a, y, rcond=None)
+        strays.append(float(np.sqrt(np.mean((y - a @ fit) ** 2))))
+        if strays[-1] <= ONE_ARC_MM and (degree == 1 or strays[0] > STRAIGHTER * strays[1]):
+            over = np.stack([t**k for k in range(degree + 1)], axis=1) @ fit
+            return np.asarray(one.base + t[:, None] * way + over[:, None] * side)
+    return None
+
+
+def _remnants(
+    one: _End, two: _End, way: Floats, side: Floats, gathered: Gathered
+) -> tuple[Floats, Floats]:
+    """Gilt left within the gap, along and beside the chord, mm; thinned to weigh like the ends."""
+    begin, end = (float((e.tip - one.base) @ way) for e in (one, two))
+    half = 0.6 * max(one.width, two.width)
+    step = 1.0 / SKELETON_PX_PER_MM
+    along = np.arange(begin + half, end - half, step)
+    beside = np.arange(-half, half + step / 2, step)
+    if not len(along):
+        return np.zeros(0), np.zeros(0)
+    grid = np.stack(np.meshgrid(along, beside, indexing="ij"), axis=-1)
+    places = one.base + grid[..., :1] * way + grid[..., 1:] * side
+    px = np.round((places - np.asarray(gathered.origin_mm)) * gathered.px_per_mm - 0.5).astype(int)
+    h, w = gathered.coverage.shape
+    gilt = (
+        gathered.coverage[np.clip(px[..., 1], 0, h - 1), np.clip(px[..., 0], 0, w - 1)] > 127
+    ).astype(np.float64)
+    # a crossing stroke fills the corridor from side to side and on: no remnant of this one
+    total = gilt.sum(axis=1)
+    some = (total > 0) & (total < gilt.shape[1])
+    middle = (gilt @ beside) / np.maximum(total, 1.0)
+    return along[some], middle[some]
+
+
+def _cubic(one: _End, two: _End) -> Floats:
+    """A cubic from well inside one stroke to well inside the other."""
     chord = float(np.linalg.norm(two.base - one.base))
     bend = math.acos(float(np.clip(-(one.base_heading @ two.base_heading), -1.0, 1.0)))
     # handle length of a circular arc of this bend; a third of the chord when straight
@@ -388,17 +545,7 @@ def _bridge(one: _End, two: _End, cost: float) -> GapBridge:
     t = np.linspace(0.0, 1.0, 65)[:, None]
     s = 1 - t
     centre = s**3 * p[0] + 3 * s * s * t * p[1] + 3 * s * t * t * p[2] + t**3 * p[3]
-    u = t[:, 0]
-    ease = u * u * (3.0 - 2.0 * u)
-    width = one.width * (1 - ease) + two.width * ease
-    # over the paint itself the bridge has nothing to say: a little overlap for ragged ends is kept
-    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(centre, axis=0), axis=1))])
-    begin = float(np.linalg.norm(one.tip - one.base)) - 0.35 * one.width
-    end = along[-1] - float(np.linalg.norm(two.tip - two.base)) + 0.35 * two.width
-    kept = (along >= begin) & (along <= end)
-    if int(kept.sum()) >= 2:
-        centre, width = centre[kept], width[kept]
-    return GapBridge(centre, width, gap, cost)
+    return np.asarray(centre)
 
 
 def _arc_handle(bend: float) -> float:

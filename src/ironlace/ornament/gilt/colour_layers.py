@@ -19,9 +19,12 @@ from numpy.typing import NDArray
 
 from ironlace.ornament.errors import GiltError
 from ironlace.ornament.gilt.gilt_map import (
+    BLIND_DIM,
     GiltMap,
+    blind_places,
     coarse_share,
     find_standing_ground,
+    light_there,
     touched_place,
     white_part,
 )
@@ -122,10 +125,11 @@ def find_colours(  # long: half is its docstring
     covers = _covers(flat, ground, colours, region, first)
     scale_to = _white_scale(flat, grey_card, card_reflectance, paper_reflectance)
     bare = np.median(ground[seen][::17], axis=0) if seen.any() else np.zeros(3)
+    blind = [_blind(flat, share, ground, colour, noise, region) for colour in colours]
     found = [
         GiltMap(
             coverage=cover,
-            certainty=certainty,
+            certainty=np.where(unseen > 0, np.float32(0.5), certainty),
             px_per_mm=flat.px_per_mm,
             origin_mm=flat.origin_mm,
             hidden=flat.hidden,
@@ -133,13 +137,27 @@ def find_colours(  # long: half is its docstring
             ground_colour=_three(bare),
             noise=noise,
             resolution=flat.resolution,
+            blind=unseen,
         )
-        for name, cover in zip(names, covers, strict=True)
+        for name, cover, unseen in zip(names, covers, blind, strict=True)
     ]
     return tuple(
         ColourLayer(name, one, *_lab_and_spread(seeds[name].share * scale_to))
         for name, one in zip(names, found, strict=True)
     )
+
+
+def _blind(
+    flat: Flat, share: F32, ground: F32, colour: F32, noise: float, region: NDArray[np.bool_]
+) -> NDArray[np.uint8]:
+    """Where a colour could not be told from the ground, as for gilt, (h, w)."""
+    h, w = region.shape
+    glare = ((flat.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
+    burnt = cv2.resize(glare, (w, h), interpolation=cv2.INTER_NEAREST) > 0
+    of_it = np.full((h, w), noise / max(float(np.linalg.norm(colour)), 1e-4), np.float32)
+    out = blind_places(flat, share, ground, colour, (of_it, light_there(flat, h, w)), burnt)
+    out[region & (out & BLIND_DIM > 0)] = 0
+    return out
 
 
 def _told_apart(

@@ -63,6 +63,10 @@ class BlindPlace:
         }
 
 
+class FilledPlace(BlindPlace):
+    """A slit, crack or bite that was closed by conjecture: gilt is drawn over it."""
+
+
 @dataclass(frozen=True, eq=False)
 class ClosedPath:
     """A closed ring of cubic curves.
@@ -158,6 +162,8 @@ class Drawing:
         sRGB 0..255 of each layer.
     blind
         Places of which the photographs cannot say what lies there.
+    filled
+        Places inside the paint that were closed by conjecture, where no outline tells it.
     """
 
     paths: tuple[ClosedPath, ...]
@@ -166,6 +172,7 @@ class Drawing:
         default_factory=lambda: {"gold": (184, 144, 64)}
     )
     blind: tuple[BlindPlace, ...] = ()
+    filled: tuple[FilledPlace, ...] = ()
 
     @property
     def nodes(self) -> int:
@@ -270,6 +277,8 @@ class Drawing:
             "layers": np.array([layers.index(p.layer) for p in self.paths], dtype=np.int64),
             "colours": np.array([self.colours.get(n, (128, 128, 128)) for n in layers], np.int64),
             "bounds_mm": np.array(self.bounds_mm),
+            **_places_to_arrays("blind", self.blind),
+            **_places_to_arrays("filled", self.filled),
         }
 
     @classmethod
@@ -296,7 +305,28 @@ class Drawing:
             n: (int(c[0]), int(c[1]), int(c[2]))
             for n, c in zip(names, arrays["colours"], strict=True)
         }
-        return cls(tuple(paths), (left, top, right, bottom), colours)
+        blind = tuple(BlindPlace(*one) for one in _places_from_arrays("blind", arrays))
+        filled = tuple(FilledPlace(*one) for one in _places_from_arrays("filled", arrays))
+        return cls(tuple(paths), (left, top, right, bottom), colours, blind, filled)
+
+
+def _places_to_arrays(name: str, places: Sequence[BlindPlace]) -> dict[str, NDArray[Any]]:
+    return {
+        f"{name}_why": np.array([b.why for b in places], dtype=np.str_),
+        f"{name}_counts": np.array([len(b.corners_mm) for b in places], dtype=np.int64),
+        f"{name}_mm": np.concatenate([b.corners_mm for b in places])
+        if places
+        else np.zeros((0, 2)),
+    }
+
+
+def _places_from_arrays(name: str, arrays: Mapping[str, NDArray[Any]]) -> list[tuple[str, Floats]]:
+    """Why and where; none from arrays that were kept before such places were."""
+    if f"{name}_why" not in arrays or not len(arrays[f"{name}_why"]):
+        return []
+    parts = np.split(arrays[f"{name}_mm"], np.cumsum(arrays[f"{name}_counts"])[:-1])
+    told = zip(arrays[f"{name}_why"], parts, strict=True)
+    return [(str(why), np.asarray(corners, np.float64)) for why, corners in told]
 
 
 def filled_area(paths: Iterable[ClosedPath], tolerance_mm: float) -> BaseGeometry:

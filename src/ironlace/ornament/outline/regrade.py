@@ -6,6 +6,8 @@ keeps its grade; what was moved or drawn anew is conjecture until the user point
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -48,7 +50,13 @@ def regrade(
     if not original.paths:
         return edited.with_paths([_all_drawn(p) for p in edited.paths])
     known = _Known(original)
-    return edited.with_paths([_regraded(p, known, tolerance_mm, least_mm) for p in edited.paths])
+    graded = [_regraded(p, known, tolerance_mm, least_mm) for p in edited.paths]
+    # what a photograph cannot show is no matter of drawing: shading that was taken out comes back
+    return replace(
+        edited.with_paths(graded),
+        blind=original.blind or edited.blind,
+        filled=original.filled or edited.filled,
+    )
 
 
 class _Known:
