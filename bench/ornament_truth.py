@@ -36,7 +36,7 @@ from darkroom import (  # noqa: E402
     survives,
     wear,
 )
-from ironlace.ornament import PhotographsToTrace, TraceAsked, trace_photographs  # noqa: E402
+from ironlace.ornament import TRACE, PhotographsToTrace, TraceAsked, trace_photographs  # noqa: E402
 from ironlace.photographs import Lens, strip_sheet  # noqa: E402
 
 PPM = 32.0
@@ -116,7 +116,7 @@ def hairlines(case: str, ornament: Ornament, drawing) -> None:
         )
 
 
-def worn_mirror(case: str, rng, share: float = 0.3, word: str = "") -> None:
+def worn_mirror(case: str, rng, share: float = 0.3, word: str = "", *, taken: bool = True) -> None:
     ornament = scrollwork(rng, (28, 28, 228, 140 if word else 158), scrolls=9, mirror=True)
     if word:  # on one side alone: not to be copied to the other
         letters = glyphs(word, _font(), 11.0, (136.0, 155.0)).gilt
@@ -128,7 +128,7 @@ def worn_mirror(case: str, rng, share: float = 0.3, word: str = "") -> None:
     worn = np.where(lost, 0, paint).astype(np.uint8)
     shot = replace(FLAT_SHOT, glare=False)
     image = photograph(None, FRAME, shot, rng, coverage=(worn, PPM, (0.0, 0.0)))
-    result, seconds = traced([image], FRAME, shot, mirror=True)
+    result, seconds = traced([image], FRAME, shot, mirror=taken)
     truth = ornament.outline(0.05)
     twin = truth * (-1, 1) + (2 * 128.0, 0)
     here, there = survives(lost, PPM, ornament, truth), survives(lost, PPM, ornament, twin)
@@ -145,7 +145,10 @@ def worn_mirror(case: str, rng, share: float = 0.3, word: str = "") -> None:
         f"{seconds:.1f} s",
         json.dumps(result.report["gathered"][-1]),
     )
-    grades(case, result.drawing, ornament, {"here": here, "mirror": here | there})
+    grades(
+        case, result.drawing, ornament, {"here": here, "mirror": here | there if taken else here}
+    )
+    print("  " + " ".join(TRACE.answer(result).sentences[:2]))
 
 
 def specimens(case: str, rng, share: float = 0.4) -> None:
@@ -216,14 +219,18 @@ def false_strokes(drawing, ornament: Ornament) -> float:
 
 
 def grades(case: str, drawing, ornament: Ornament, evidence: dict) -> None:
-    """Share of the drawn outline graded as the truth says: seen, from elsewhere, or neither."""
+    """Shares of the drawn outline graded as the truth says: seen, from elsewhere, or neither.
+
+    What lies on no true outline (farther than 0.3 mm) has no evidence and must be conjectured.
+    """
     here, any_ = evidence["here"], list(evidence.values())[-1]
     truth = ornament.outline(0.05)
     tree = shapely.STRtree(shapely.points(truth))
-    right = total = 0.0
     confusion: dict[tuple[str, str], float] = {}
+    guessed: dict[str, list[float]] = {}
     for path in drawing.paths:
-        for curve, grade, length in zip(path.curves, path.grades, path.lengths, strict=True):
+        told = zip(path.curves, path.grades, path.sources, path.lengths, strict=True)
+        for curve, grade, source, length in told:
             t = (np.arange(8) + 0.5)[:, None] / 8
             points = (
                 (1 - t) ** 3 * curve[0]
@@ -235,15 +242,30 @@ def grades(case: str, drawing, ornament: Ornament, evidence: dict) -> None:
                 shapely.points(points), return_distance=True, all_matches=False
             )
             for i, d in zip(near, distance, strict=True):
-                if d > 0.3:
-                    continue
                 must = "seen" if here[i] else "inferred" if any_[i] else "conjectured"
-                right += (str(grade) == must) * length / 8
-                total += length / 8
+                must = "nowhere" if d > 0.3 else must
                 key = (must, str(grade))
                 confusion[key] = confusion.get(key, 0.0) + length / 8
+                if str(grade) == "conjectured":
+                    on = guessed.setdefault(source, [0.0, 0.0])
+                    on[0] += length / 8 * (d <= 0.3)
+                    on[1] += length / 8
+    total = sum(confusion.values())
+    near_total = sum(v for (must, _), v in confusion.items() if must != "nowhere")
+    near_right = sum(v for (must, grade), v in confusion.items() if must == grade)
+    right = near_right + confusion.get(("nowhere", "conjectured"), 0.0)
+    seen = sum(v for (_, grade), v in confusion.items() if grade == "seen")
     told = ", ".join(f"{a}->{b} {v / total:.1%}" for (a, b), v in sorted(confusion.items()))
-    say(f"  grades {case}", f"right {right / total:.2%} (>= 95 %)", told)
+    say(
+        f"  grades {case}",
+        f"right {right / total:.2%} (>= 95 %), near a true outline {near_right / near_total:.2%}",
+        f"seen is true {confusion.get(('seen', 'seen'), 0.0) / seen:.2%} (>= 98.5 %)",
+        told,
+    )
+    guesses = ", ".join(
+        f"{name} {on / of:.0%} of {of:.0f} mm" for name, (on, of) in sorted(guessed.items())
+    )
+    say(f"  conjecture {case}", "on a true outline (>= 85 %):", guesses or "none")
 
 
 def nodes_against_potrace(case: str, rng) -> None:
@@ -336,6 +358,7 @@ CASES = {
     ),
     "mirror, 30 % worn": lambda r: worn_mirror("mirror, 30 % worn", r),
     "mirror, and a word": lambda r: worn_mirror("mirror, and a word", r, 0.2, "FEINSTICH"),
+    "mirror not taken": lambda r: worn_mirror("mirror not taken", r, taken=False),
     "three, 40 % worn": lambda r: specimens("three, 40 % worn", r),
     "nodes": lambda r: nodes_against_potrace("nodes", r),
 }

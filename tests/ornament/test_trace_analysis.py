@@ -48,9 +48,17 @@ def test_what_could_make_it_wrong_is_said(plane_case):
     for parts, says in (
         ({"photographs": [lifted]}, "probably not flat"),
         ({"blind_share": {"glare": 0.4}}, "glare hides 40 %"),
+        ({"blind_share": {"too slanting": 0.06}}, "6 % of what the strip encloses is seen too sl"),
+        ({"blind_share": {"too slanting": 0.02}, "ends_blind_mm": 9.0}, "2 % of what the strip"),
+        ({"mirror_untaken": [{"fills_share": 0.2}]}, "would add 20 % of gilt"),
         ({"proof": untraced}, "under 20 %"),
     ):
         assert says in " ".join(TRACE.answer(with_report(traced, **parts)).sentences)
+
+
+def test_a_strip_turned_away_at_its_rim_alone_is_no_caution(plane_case):
+    rim = with_report(plane_case.traced, blind_share={"too slanting": 0.03}, ends_blind_mm=0.0)
+    assert "What limits it" not in " ".join(TRACE.answer(rim).sentences)
 
 
 def test_the_drawing_comes_as_a_file(plane_case):

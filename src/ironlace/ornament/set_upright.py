@@ -78,10 +78,11 @@ class Turn:
         low = np.maximum(drawn.min(axis=0) - air_mm, seen.min(axis=0))
         high = np.minimum(drawn.max(axis=0) + air_mm, seen.max(axis=0))
         window = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
-        blind = tuple(
-            replace(place, corners_mm=self.points(place.corners_mm)) for place in drawing.blind
+        blind, filled = (
+            tuple(replace(place, corners_mm=self.points(place.corners_mm)) for place in places)
+            for places in (drawing.blind, drawing.filled)
         )
-        return replace(drawing, paths=tuple(paths), bounds_mm=window, blind=blind)
+        return replace(drawing, paths=tuple(paths), bounds_mm=window, blind=blind, filled=filled)
 
     def placing(self, placing: Placing) -> Placing:
         """A photograph's place in the turned frame: the same pixels for the same places.
@@ -202,6 +203,7 @@ class Turn:
                 "height": flat.shape[0],
             },
             "gathered": [self._source(source) for source in report["gathered"]],
+            "mirror_untaken": [self._source(one) for one in report.get("mirror_untaken", [])],
             "bridges": [self._bridge(bridge) for bridge in report["bridges"]],
             "blind": [place.told() for place in drawing.blind],
             "upright": {

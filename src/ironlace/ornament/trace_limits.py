@@ -27,6 +27,9 @@ FINE_BLUR_MM: Final = 0.2
 """From about this blur on fine lines melt, and the edge is misplaced by more than in proportion."""
 BLUR_TOLD_MM: Final = 0.125
 """A blur beyond this is told: a hairline of 0.3 mm then loses a fifth of its light."""
+SOFTER: Final = 1.5
+"""The gilt's edges are blurred more than the strip's from so many times its blur: a brushed edge is
+somewhat softer than a printed one. A judgement, no source."""
 MOST_BLUR_MM: Final = 0.26
 """A photograph more blurred is refused: hairlines of 0.3 mm keep less than half of their light."""
 LEFT_OUT_MM: Final = 0.05
@@ -41,6 +44,12 @@ LITTLE_TRACE: Final = 0.05
 A judgement, no source."""
 MUCH_BLIND: Final = 0.01
 """Share of what the strip encloses that may be blind before it is said. A judgement, no source."""
+AT_THE_RIM: Final = ("too slanting", "outside the photograph")
+"""What every photograph of a round arm has where it turns away, mostly bare paper's width of it."""
+MUCH_AT_THE_RIM: Final = 0.05
+"""The same of these, where no outline ends there. A judgement, no source."""
+MUCH_UNTAKEN: Final = 0.01
+"""Gilt that the mirror image would add, as a share of what there is, before it is said: judged."""
 LOOSE_END_MM: Final = 2.0
 """Outline that ends at a blind place, before it is said."""
 BLIND_WORDS: Final[dict[str, str]] = {
@@ -69,7 +78,13 @@ def refuse_blurred(placing: Placing, name: str) -> None:
         )
 
 
-def within_mm(placing: Placing, place_sd_mm: Floats, px_per_mm: float, tolerance: float) -> float:
+def within_mm(
+    placing: Placing,
+    place_sd_mm: Floats,
+    px_per_mm: float,
+    tolerance: float,
+    gilt_blur_mm: float = math.nan,
+) -> float:
     """How near to the truth 95 of 100 places of the outline lie, mm.
 
     Parameters
@@ -82,9 +97,13 @@ def within_mm(placing: Placing, place_sd_mm: Floats, px_per_mm: float, tolerance
         Photograph pixels to the mm.
     tolerance
         How far a curve may stray from the edge found.
+    gilt_blur_mm
+        Blur across the gilt's own edges, NaN where it was not measured.
     """
     evidence = placing.evidence
     blur = evidence.blur_mm if math.isfinite(evidence.blur_mm) else 1.0 / max(px_per_mm, 0.1)
+    if gilt_blur_mm > SOFTER * blur:
+        blur = gilt_blur_mm
     edge = EDGE_OF_BLUR * blur * (1.0 + (blur / FINE_BLUR_MM) ** 2)
     place = NINETY_FIVE * float(np.sqrt(np.mean(place_sd_mm**2)))
     lens = evidence.lens_shift_mm if evidence.left_out_mm > LEFT_OUT_MM else 0.0
@@ -95,15 +114,23 @@ def within_mm(placing: Placing, place_sd_mm: Floats, px_per_mm: float, tolerance
 def limits(report: Report) -> list[str]:
     """What limits a trace, the worst first, as parts of one sentence."""
     said: list[str] = []
+    fills = max((m["fills_share"] for m in report.get("mirror_untaken", [])), default=0.0)
+    if fills > MUCH_UNTAKEN:
+        said.append(
+            f"its mirror image, which was not taken, would add {100 * fills:.0f} % of gilt, so "
+            "that paint is probably worn away and some outlines are edges of wear: trace it with "
+            "its mirror"
+        )
     several = len(report.get("photographs", [])) > 1
     for one in report.get("photographs", []):
         place = f" of {one['photograph']}" if several else ""
         said += [f"{words}{place and ' (' + place[4:] + ')'}" for words in _of_photograph(one)]
+    loose = report.get("ends_blind_mm", 0.0)
     for why, share in sorted(report.get("blind_share", {}).items(), key=lambda item: -item[1]):
-        if share > MUCH_BLIND:
+        at_the_rim = why in AT_THE_RIM and loose <= LOOSE_END_MM
+        if share > (MUCH_AT_THE_RIM if at_the_rim else MUCH_BLIND):
             told = BLIND_WORDS[why].format(share=f"{100 * share:.0f} % of what the strip encloses")
             said.append(told)
-    loose = report.get("ends_blind_mm", 0.0)
     if loose > LOOSE_END_MM:
         said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
     proof = report.get("proof")
@@ -139,6 +166,12 @@ def _of_photograph(one: Report) -> list[str]:
     if strip.get("flat_after_all"):
         said.append("a round surface was said, and the markers lie flat: it was traced as a plane")
     blur = strip.get("blur_mm") or 0.0
-    if blur > BLUR_TOLD_MM:
+    gilt = one.get("gilt_blur_mm") or 0.0
+    if gilt > max(SOFTER * blur, BLUR_TOLD_MM):
+        said.append(
+            f"the gilt is blurred over {gilt:.2f} mm and the strip over {blur:.2f}: it was out of "
+            "focus where the strip was not, so that fine lines come out too wide"
+        )
+    elif blur > BLUR_TOLD_MM:
         said.append(f"it is blurred over {blur:.2f} mm, so that fine lines come out too wide")
     return said

@@ -6,6 +6,7 @@ Each step is a function of its own (`find_strip`, `place_surface`, `flatten`, `f
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -18,6 +19,7 @@ from ironlace.evidence.progress import Steps
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.laid_back import prove
 from ironlace.ornament.gather.blind_places import blind_places, blind_shares
+from ironlace.ornament.gather.gap_bridges import filled_places
 from ironlace.ornament.gather.gathered import Gathered
 from ironlace.ornament.gather.graded_outline import AT_A_BLIND_PLACE
 from ironlace.ornament.gilt.gilt_map import GiltMap
@@ -154,7 +156,8 @@ def trace_photographs(
     drawing = _together(drawn, given.photographs[0].name)
     gatherings = [layer.gathered for layer in drawn]
     within = _enclosed(lie, job, drawing)
-    drawing = replace(drawing, blind=blind_places(gatherings, within))
+    filled = tuple(place for one in gatherings for place in filled_places(one))
+    drawing = replace(drawing, blind=blind_places(gatherings, within), filled=filled)
     shares = blind_shares(gatherings, within)
     traced = Traced(
         drawing,
@@ -235,6 +238,7 @@ def _report(
         ],
         "bridges": [{**b, "layer": layer.name} for layer in layers for b in layer.bridges],
         "drawing": drawing_report(drawing, job.asked.tolerance_mm),
+        "mirror_untaken": [{**m.untaken, "layer": m.name} for m in layers if m.untaken],
     }
     if found[0].measured:
         report["colours"] = dict(found[0].measured)
@@ -242,19 +246,21 @@ def _report(
         height, width = job.photographs[0].picture().shape[:2]
         report["scan"] = {"width": width, "height": height, "dpi": job.asked.dpi}
         return report
+    job.steps("laying it back on the photograph", 0.975)
+    first = lie.placed[0].placing
+    proof = prove(drawing, job.photographs[0].picture(), first)
+    blurs = [proof.blur_mm] + [math.nan] * (len(lie.placed) - 1)
     report["photographs"] = [
         {
             **photograph_report(
-                label, at.shape, at.markers_read, at.placing, lie.extent, job.asked.tolerance_mm
+                label, at.shape, at.markers_read, at.placing, lie.extent, job.asked.tolerance_mm, b
             ),
             "photograph": photo.name,
         }
-        for label, photo, at in zip(job.labels, job.photographs, lie.placed, strict=True)
+        for label, photo, at, b in zip(job.labels, job.photographs, lie.placed, blurs, strict=True)
     ]
-    job.steps("laying it back on the photograph", 0.975)
-    first = lie.placed[0].placing
     report["camera"] = first.camera_told()
-    report["proof"] = prove(drawing, job.photographs[0].picture(), first).as_dict()
+    report["proof"] = proof.as_dict()
     return report
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -12,6 +13,7 @@ from ironlace.evidence.arrays import Bounds
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.gap_bridges import GapBridge
 from ironlace.ornament.gather.gathered import Gathered
+from ironlace.ornament.gather.laying_over import Laying
 from ironlace.ornament.gilt.gilt_map import GiltMap
 from ironlace.ornament.outline.crossings import crossings
 from ironlace.ornament.outline.drawing import Drawing
@@ -32,10 +34,12 @@ def photograph_report(
     placing: Placing,
     strip: StripLayout | Bounds,
     tolerance_mm: float = 0.04,
+    gilt_blur_mm: float = math.nan,
 ) -> Report:
     """What is known of one photograph's place: residuals, lens, surface, uncertainty.
 
-    ``strip`` is its layout, or the bounds of measured places where there was none.
+    ``strip`` is its layout, or the bounds of measured places where there was none;
+    ``gilt_blur_mm`` is the blur across the gilt's own edges, NaN where it was not measured.
     """
     left, top, right, bottom = strip.bounds_mm if isinstance(strip, StripLayout) else strip
     grid = np.stack(
@@ -56,7 +60,8 @@ def photograph_report(
         "residual_mm": placing.residual_mm,
         "worst_marker_px": max(placing.marker_residuals_px, default=0.0),
         "place_sd_mm": {"mean": float(sure.mean()), "max": float(sure.max())},
-        "within_mm": within_mm(placing, sure, float(coarser[0]), tolerance_mm),
+        "within_mm": within_mm(placing, sure, float(coarser[0]), tolerance_mm, gilt_blur_mm),
+        "gilt_blur_mm": gilt_blur_mm if math.isfinite(gilt_blur_mm) else None,
         "strip_evidence": told,
         "px_per_mm": float(coarser[0]),
         "ink_spread_mm": placing.ink_spread_mm,
@@ -114,6 +119,18 @@ def gathered_report(gathered: Gathered) -> list[Report]:
                 entry["step_mm"] = [float(v) for v in laying.shift]
         out.append(entry)
     return out
+
+
+def untaken_report(gain: float, laying: Laying | None) -> Report | None:
+    """What a mirror image that was not taken would fill; None where there is no such image."""
+    if laying is None:
+        return None
+    (x, y), angle = laying.axis
+    return {
+        "fills_share": gain,
+        "matched": laying.matched,
+        "axis": {"x_mm": x, "y_mm": y, "direction_deg": float(np.degrees(angle))},
+    }
 
 
 def bridge_report(bridge: GapBridge) -> Report:

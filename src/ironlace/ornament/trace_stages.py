@@ -20,7 +20,13 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Arrays, Steps
 from ironlace.ornament.errors import DrawingError, OrnamentError
 from ironlace.ornament.gather.gap_bridges import GapBridge, healed, propose_bridges, with_bridges
-from ironlace.ornament.gather.gathered import Gathered, Mirror, Repeats, gather
+from ironlace.ornament.gather.gathered import (
+    Gathered,
+    Mirror,
+    Repeats,
+    doubted_by_mirror,
+    gather,
+)
 from ironlace.ornament.gather.graded_outline import graded
 from ironlace.ornament.gilt.colour_layers import ColourTouch, colours_told, find_colours
 from ironlace.ornament.gilt.gilt_map import GiltMap, Touch, find_gilt
@@ -29,7 +35,7 @@ from ironlace.ornament.outline.drawing import HERE, Drawing
 from ironlace.ornament.outline.trace import trace
 from ironlace.ornament.trace_asked import Point, TraceAsked, check_asked, check_inside
 from ironlace.ornament.trace_limits import refuse_blurred
-from ironlace.ornament.trace_report import Report, bridge_report, srgb_of
+from ironlace.ornament.trace_report import Report, bridge_report, srgb_of, untaken_report
 from ironlace.photographs.back_projection import surface_places
 from ironlace.photographs.flat_picture import Flat
 from ironlace.photographs.flattening import flatten, seen_bounds
@@ -95,9 +101,9 @@ class TraceJob:
             )
         if others and self.asked.flat_already:
             raise OrnamentError("A scan or a rubbing is traced by itself: leave the others out.")
-        if others and self.asked.how == "points":
+        if others and self.asked.how == "points" and not self.asked.others:
             raise OrnamentError(
-                "Measured places belong to one photograph; lay a strip to trace several together."
+                "Measured places belong to one photograph: give each of the others its own."
             )
         check_asked(self.asked)
 
@@ -198,7 +204,8 @@ def lie_of(job: TraceJob) -> Lie:
     if asked.flat_already:
         return Lie((), (0.0, 0.0, 1.0, 1.0), mm_per_px=SCAN_MM / (asked.dpi or math.nan))
     if asked.how == "points":
-        mm = np.array([(x, y) for _, _, x, y in asked.measured])
+        each = [asked.measured_in(n) for n in range(len(job.photographs))]
+        mm = np.array([(x, y) for places in each for _, _, x, y in places])
         extent: StripLayout | Bounds = bounds_of(mm.min(axis=0), mm.max(axis=0))
     else:
         extent = asked.layout
@@ -228,8 +235,8 @@ def _placed(job: TraceJob, extent: StripLayout | Bounds, n: int) -> Placed:
             job.steps("measuring camera and surface", 0.1)
             placing = place_by_points(
                 image,
-                [(px, py) for px, py, _, _ in asked.measured],
-                [(x, y) for _, _, x, y in asked.measured],
+                [(px, py) for px, py, _, _ in asked.measured_in(n)],
+                [(x, y) for _, _, x, y in asked.measured_in(n)],
                 radius_mm=asked.radius_mm,
                 **{**known, "kind": asked.measured_surface},
             )
@@ -379,13 +386,15 @@ class Layer:
     bridges: list[Report]
     drawing: Drawing | None
     colour: tuple[int, int, int]
+    untaken: Report | None = None
+    """What its mirror image would fill, where that was not asked for."""
 
 
 def layer_of(job: TraceJob, pointed: Pointed, k: int, maps: Sequence[GiltMap]) -> Layer:
     """One layer of all photographs gathered, which is kept as a stage, and drawn."""
     name, count = pointed.layers[k], len(pointed.layers)
 
-    def put_together() -> tuple[Gathered, list[Report]]:
+    def put_together() -> tuple[Gathered, list[Report], Report | None]:
         job.steps("gathering the evidence", 0.72 + 0.25 * k / count)
         gathered, proposed = gather_and_bridge(
             maps,
@@ -395,13 +404,25 @@ def layer_of(job: TraceJob, pointed: Pointed, k: int, maps: Sequence[GiltMap]) -
             repeat=pointed.step,
             bridges=job.asked.bridges,
         )
-        return gathered, [bridge_report(bridge) for bridge in proposed]
+        untaken = None
+        if pointed.axis is None and len(maps) == 1:
+            gathered, gain, laying = doubted_by_mirror(gathered)
+            untaken = untaken_report(gain, laying)
+        return gathered, [bridge_report(bridge) for bridge in proposed], untaken
 
-    gathered, bridges = job.steps.kept(
+    gathered, bridges, untaken = job.steps.kept(
         f"gathered{k}",
         put_together,
-        lambda done: {**done[0].to_arrays(), "bridges": np.array(json.dumps(done[1]))},
-        lambda kept: (Gathered.from_arrays(kept), json.loads(str(kept["bridges"]))),
+        lambda done: {
+            **done[0].to_arrays(),
+            "bridges": np.array(json.dumps(done[1])),
+            "untaken": np.array(json.dumps(done[2])),
+        },
+        lambda kept: (
+            Gathered.from_arrays(kept),
+            json.loads(str(kept["bridges"])),
+            json.loads(str(kept["untaken"])) if "untaken" in kept else None,
+        ),
     )
 
     def heard(done: float) -> None:
@@ -419,7 +440,8 @@ def layer_of(job: TraceJob, pointed: Pointed, k: int, maps: Sequence[GiltMap]) -
         )
     except DrawingError:  # of one colour nothing was found; if of none, that is said later
         return Layer(name, gathered, bridges, None, (0, 0, 0))
-    return Layer(name, gathered, bridges, graded(drawn, gathered), srgb_of(maps[0].gilt_colour))
+    colour = srgb_of(maps[0].gilt_colour)
+    return Layer(name, gathered, bridges, graded(drawn, gathered), colour, untaken)
 
 
 def gather_and_bridge(

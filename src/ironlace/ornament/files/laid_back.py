@@ -9,6 +9,7 @@ camera.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -37,6 +38,13 @@ FAR_MM: Final = 0.25
 _SAMPLES: Final = 49
 """Places across an outline at which the light is read: a fortieth of a mm apart."""
 
+_MOST_ROWS: Final = 16_000
+"""Places looked at in one go; half of what OpenCV's remap takes."""
+_RISE: Final = 0.16
+"""Between this share of a blurred step's height and the rest to its top lie two standard deviations
+of the blur, were it a bell; what a disc does to a step is within a fifth of that."""
+_ENOUGH: Final = 40
+"""Places with a trace from which their median says how blurred the gilt is; ten mm of outline."""
 _LEAST_FALL: Final = 0.3
 """Of the usual fall of light from gilt to ground, from which a place counts as a trace."""
 _SIGNAL: Final = np.array([0.42, 0.52, 0.06], np.float32)
@@ -58,12 +66,16 @@ class ProofOnPhotograph:
         no trace is seen.
     grades
         Grade of each place.
+    blur_mm
+        Standard deviation of the blur across the gilt's own edges, the median over the places with
+        a trace; NaN where there are too few.
     """
 
     places_mm: Floats
     places_px: Floats
     off_mm: Floats
     grades: NDArray[np.str_]
+    blur_mm: float = math.nan
 
     def as_dict(self) -> dict[str, Any]:
         """Figures for a report: shares of the outline, distances, and the worst places."""
@@ -75,6 +87,7 @@ class ProofOnPhotograph:
             "mean_mm": float(away.mean()) if len(away) else None,
             "p95_mm": float(np.percentile(away, 95)) if len(away) else None,
             "within_a_tenth": float(np.mean(away <= CLOSE_MM)) if len(away) else None,
+            "blur_mm": self.blur_mm if math.isfinite(self.blur_mm) else None,
         }
         said_seen = self.grades == str(Grade.SEEN)
         # what is graded seen must be seen: this share is not
@@ -121,8 +134,12 @@ def prove(drawing: Drawing, image: NDArray[np.uint8], placing: Placing) -> Proof
     steps = np.linspace(-REACH_MM, REACH_MM, _SAMPLES)
     lines = places[:, None] + outwards[:, None] * steps[None, :, None]
     at = placing.to_pixels(lines.reshape(-1, 2)).reshape(len(places), _SAMPLES, 2)
-    off = _falls(_light_at(image, at), steps, inside)
-    return ProofOnPhotograph(places, px, off, grades)
+    # a table of places may not be longer than OpenCV counts
+    profile = np.concatenate(
+        [_light_at(image, at[n : n + _MOST_ROWS]) for n in range(0, len(at), _MOST_ROWS)]
+    )
+    off, blur = _falls(profile, steps, inside)
+    return ProofOnPhotograph(places, px, off, grades, blur)
 
 
 def _outline(drawing: Drawing) -> tuple[Floats, Floats, NDArray[np.str_]]:
@@ -156,6 +173,8 @@ def _light_at(image: NDArray[np.uint8], at: Floats) -> Floats:
     """Light of gilt against ground at places in a photograph; only the part they lie in is read."""
     h, w = image.shape[:2]
     known = at[np.isfinite(at).all(axis=-1)]
+    if not len(known):
+        return np.zeros(at.shape[:-1])
     low = np.clip(np.floor(known.min(axis=0)) - 1, 0, (w - 1, h - 1)).astype(int)
     high = np.clip(np.ceil(known.max(axis=0)) + 2, low + 1, (w, h)).astype(int)
     part = image[low[1] : high[1], low[0] : high[0]]
@@ -172,9 +191,10 @@ def _light_at(image: NDArray[np.uint8], at: Floats) -> Floats:
     return np.asarray(profile, np.float64)
 
 
-def _falls(profile: Floats, steps: Floats, inside: NDArray[np.bool_]) -> Floats:
+def _falls(profile: Floats, steps: Floats, inside: NDArray[np.bool_]) -> tuple[Floats, float]:
     """Where along each profile the light falls half way from gilt to ground; NaN where it does not.
 
+    The second figure is the blur across these falls, mm (median of their standard deviations).
     The levels are those of the profile's own sides within reach of the drawing, so that a
     neighbouring stroke or a reflection farther off has no say.
     """
@@ -199,7 +219,29 @@ def _falls(profile: Floats, steps: Floats, inside: NDArray[np.bool_]) -> Floats:
     a, b = profile[row, k], profile[row, k + 1]
     share = np.clip((a - level) / np.maximum(a - b, 1e-9), 0.0, 1.0)
     off[found] = (steps[k] + share * (steps[k + 1] - steps[k]))[found]
-    return off
+    if int(found.sum()) < _ENOUGH:
+        return off, math.nan
+    height = ((profile - bare[:, None]) / np.maximum(fall, 1e-9)[:, None])[found]
+    return off, _blur(height, k[found], float(steps[1] - steps[0]))
+
+
+def _blur(height: Floats, crossing: NDArray[np.int64], step_mm: float) -> float:
+    """Blur of falls from 1 to 0: half of how far it is from near the top to near the foot."""
+    at = np.arange(height.shape[1])
+    top = np.where((at <= crossing[:, None]) & (height >= 1.0 - _RISE), at, -1).max(axis=1)
+    far = height.shape[1]
+    foot = np.where((at > crossing[:, None]) & (height <= _RISE), at, far).min(axis=1)
+    whole = (top >= 0) & (foot < far)
+    if int(whole.sum()) < _ENOUGH:
+        return math.nan
+    rows = np.flatnonzero(whole)
+    i, j = top[rows], foot[rows]
+    # where between two samples the level is passed
+    before, after = height[rows, i], height[rows, i + 1]
+    begin = i + (before - (1.0 - _RISE)) / np.maximum(before - after, 1e-9)
+    before, after = height[rows, j - 1], height[rows, j]
+    end = j - 1 + (before - _RISE) / np.maximum(before - after, 1e-9)
+    return float(np.median(end - begin)) * step_mm / 2.0
 
 
 def proof_picture(
