@@ -7,6 +7,9 @@ import pytest
 from PIL import Image
 
 from ironlace.cli.program import main
+from ironlace.workshop import Workshop
+from ironlace.workshop.hand_over.verify import verify_record
+from ironlace.workshop.ornament.drawings import drawing_svg
 
 PX = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="400px" height="300px" viewBox="0 0 400 300">'
@@ -69,3 +72,26 @@ def test_earlier_names_of_commands_and_options_still_work(tmp_path):
         words = ("ornament", name, drawing, "--process", "card-hand", "--out", out)
         assert run(*words) in (0, None)
         assert (out / "sheet-1.svg").is_file()
+
+
+def test_what_was_traced_by_command_is_kept_and_comes_out_so_again(tmp_path, plane_case):
+    photograph, lens = tmp_path / "arm.png", tmp_path / "lens.json"
+    Image.fromarray(plane_case.image).save(photograph)
+    lens.write_text(plane_case.lens.to_json(), encoding="utf-8")
+    shop, out, report = tmp_path / "shop", tmp_path / "a.svg", tmp_path / "report.json"
+    assert run("machine", "new", "Head from the attic", "--workshop", shop) in (0, None)
+    words = ["ornament", "trace", photograph, "--piece", "wrap", "--lens", lens, "--out", out]
+    keep = ["--machine", "head-from-the-attic", "--workshop", shop, "--json", report]
+    assert run(*words, "--machine", "none-such", "--workshop", shop) == 2
+    assert not out.exists()
+    assert run(*words, *keep) in (0, None)
+    assert json.loads(report.read_text(encoding="utf-8"))["kept"] == "drawing 1"
+    with Workshop.open(shop) as workshop:
+        record = workshop.records.read("head-from-the-attic")
+        drawing = record.named("drawing 1")
+        assert drawing.photographs == ("photograph 1",)
+        assert "traced from photograph 1" in drawing.finding.sentence
+        kept = drawing_svg(workshop, "head-from-the-attic", "drawing 1")
+        assert kept == out.read_text(encoding="utf-8")
+        (told,) = [v for v in verify_record(workshop, "head-from-the-attic") if v.name[0] == "d"]
+        assert told.same is True, told.says

@@ -104,3 +104,17 @@ def test_a_file_that_cannot_be_used_is_refused_in_a_sentence(pictures, write, as
         asked_of_files(pictures[:1], write(asked))
     assert str(caught.value).endswith(".")
     assert "\n" not in str(caught.value)
+
+
+def test_measured_places_are_one_file_for_each_photograph(pictures, tmp_path):
+    files = []
+    for n in range(3):
+        file = tmp_path / f"places{n}.csv"
+        rows = "\n".join(f"{100 * k},{n + 50 * (k % 2)},{10 * k},{5 * (k % 2)}" for k in range(5))
+        file.write_text(f"x_px,y_px,x_mm,y_mm\n{rows}\n", encoding="utf-8")
+        files.append(file)
+    asked = asked_of_files(pictures, places=files)
+    assert asked.how == "points"
+    assert [asked.measured_in(n)[2] for n in range(3)] == [(200, n, 20, 0) for n in range(3)]
+    with pytest.raises(IronlaceError, match="2 files of measured places were given for 3"):
+        asked_of_files(pictures, places=files[:2])

@@ -122,7 +122,16 @@ PLACES = tuple((float(n), float(n % 3), float(n), float(n % 3)) for n in range(4
         (TraceAsked("a", how="points", surface="cone", measured=PLACES), "at least 7"),
         (
             TraceAsked("a", how="points", measured=PLACES, others=(OtherPhotograph("b"),)),
-            "one photograph",
+            "0 measured places were given in b",
+        ),
+        (
+            TraceAsked(
+                "a",
+                how="points",
+                measured=PLACES,
+                others=(OtherPhotograph("b", measured=PLACES * 60),),
+            ),
+            "240 places for 'measured'",
         ),
         (TraceAsked(region=((1, 2),)), "two corners"),
         (TraceAsked(axis=((1, 2),)), "axis needs two places, not 1"),

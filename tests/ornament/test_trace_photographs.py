@@ -117,3 +117,28 @@ def test_each_photograph_has_its_own_focal_length() -> None:
     lenses = [placing.lens for placing in traced.placings]
     for lens, shot in zip(lenses, shots, strict=True):
         assert lens.focal_px[0] == pytest.approx(shot.focal_px, rel=0.06)
+
+
+def test_several_photographs_are_traced_by_places_measured_in_each(plane_case) -> None:
+    places = np.array([[x, y] for x in (3.0, 70.0, 130.0, 197.0) for y in (3.0, 65.0, 127.0)])
+    px = plane_case.traced.placings[0].to_pixels(places)
+    left, top = 30, 20
+    cut = np.ascontiguousarray(plane_case.image[top:, left:])
+    lens = plane_case.lens
+    x, y = lens.centre_px
+    height, width = cut.shape[:2]
+    shifted = Lens(lens.focal_px, (x - left, y - top), lens.distortion, (width, height))
+
+    def measured(shift: tuple[int, int]) -> tuple[tuple[float, ...], ...]:
+        return tuple(tuple(row) for row in np.hstack([px - shift, places]).tolist())
+
+    second = OtherPhotograph("photograph 2", lens=shifted, measured=measured((left, top)))
+    asked = TraceAsked(
+        "photograph 1", how="points", measured=measured((0, 0)), lens=lens, others=(second,)
+    )
+    found = trace_photographs(PhotographsToTrace.of([plane_case.image, cut]), asked)
+    assert [one["residual_px"] < 0.5 for one in found.report["photographs"]] == [True, True]
+    assert [one["grade"] for one in found.report["gathered"]][:2] == ["seen", "seen"]
+    rings = [p.polygon(0.002) for p in found.drawing.paths]
+    forth, _ = outline_errors(rings, plane_case.ornament)
+    assert np.median(forth) < 0.05

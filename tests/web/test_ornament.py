@@ -187,6 +187,32 @@ def test_measures_without_a_strip_and_colours_are_asked_for(bench, person, slug,
     assert bench.jobs.get(2).asked["dpi"] == 600
 
 
+def test_a_strip_of_ones_own_and_places_in_each_photograph_are_asked_for(
+    bench, person, slug, photograph
+):
+    person.post(
+        f"/machine/{slug}/photographs",
+        {"role": "ornament"},
+        files={"files": ("b.jpg", jpeg(2, (300, 200)))},
+    )
+    layout = strip_sheet("corner").layout.to_csv()
+    person.post(photograph, {"layout_csv": layout, "surface": "plane"}, follow=False)
+    asked = trace_asked(bench.jobs.get(1).asked)
+    assert asked.layout.corners_mm.tolist() == strip_sheet("corner").layout.corners_mm.tolist()
+    places = "10, 10, 0, 0\n200 10 60 0\n200 150 60 40\n10 150 0 40"
+    fields = {"how": "points", "surface": "plane", "other": "photograph 2", "measured": places}
+    answer = person.post(photograph, fields, follow=False)
+    assert answer.status_code == 422
+    assert "0 measured places were given in photograph 2" in words(answer)
+    answer = person.post(photograph, {"layout_csv": "no, markers"}, follow=False)
+    assert answer.status_code == 422
+    person.post(photograph, fields | {"measured photograph 2": places}, follow=False)
+    asked = trace_asked(bench.jobs.get(2).asked)
+    assert asked.measured_in(1) == asked.measured and len(asked.measured) == 4
+    again = person.get(f"{photograph}?job=2")
+    assert again.status_code == 200
+
+
 @pytest.fixture
 def refused(person, photograph, bench):
     """A trace that a worker gave up: its page."""

@@ -8,6 +8,8 @@ import typer
 from ironlace.cli.answering import (
     HeardSteps,
     JsonFile,
+    WorkshopFolder,
+    opened,
     progress,
     read_text,
     tell,
@@ -99,8 +101,11 @@ def lens(
 
 
 Measures = Annotated[
-    Path | None,
-    typer.Option(help="CSV of measured places instead of a strip: x_px, y_px, x_mm, y_mm."),
+    list[Path] | None,
+    typer.Option(
+        help="CSV of measured places instead of a strip: x_px, y_px, x_mm, y_mm; one for each "
+        "photograph."
+    ),
 ]
 Lenses = Annotated[
     list[Path] | None,
@@ -169,18 +174,26 @@ def trace(  # long: the options, each with its help, are the manual
         typer.Option(help="How far in mm a curve may stray from the contour; 0.04 if not said."),
     ] = None,
     asked: AskedFile = None,
+    machine: Annotated[
+        str | None,
+        typer.Option(
+            help="Keep the drawing in this machine's record too; its photographs are taken in."
+        ),
+    ] = None,
+    workshop: WorkshopFolder = Path(),
     json: JsonFile = None,
 ) -> None:
     """Trace gilt ornament to a drawing in mm, from one or more photographs."""
     from ironlace.cli.trace_files import asked_of_files, photographs_of_files
     from ironlace.ornament import TRACE, drawing_svg, trace_photographs
+    from ironlace.workshop.ornament.tracing import keep_traced_files
 
     wanted = asked_of_files(
         photographs,
         asked,
         lenses=lens or [],
         layout=strip,
-        places=places,
+        places=places or [],
         scan=(dpi, rubbing),
         strip=piece,
         surface=surface,
@@ -192,18 +205,26 @@ def trace(  # long: the options, each with its help, are the manual
         tolerance_mm=tolerance,
     )
     given = photographs_of_files(photographs)
+    if machine:  # a machine that is not there is told before the work
+        with opened(workshop) as found:
+            found.records.read(machine)
     with progress() as report:
         traced = trace_photographs(given, wanted, HeardSteps(report))
     write_text(out, drawing_svg(traced.drawing, evidence=True))
+    kept = None
+    if machine:
+        with opened(workshop) as found:
+            kept = keep_traced_files(found, machine, photographs, wanted, traced)
     answer = TRACE.answer(traced)
     drawn = traced.report["drawing"]
     tell(
-        {"file": str(out), **answer.as_dict()},
+        {"file": str(out), **({"kept": kept} if kept else {}), **answer.as_dict()},
         json,
         [
             f"{out}: {drawn['paths']} outlines, {drawn['length_mm']:.0f} mm long, "
             f"{drawn['nodes']} points, {traced.flat.px_per_mm:.1f} pixels to the mm.",
             *answer.sentences,
+            *([f"It is kept as {kept} of {machine}."] if kept else []),
             *(
                 f"{grade}: {length:.0f} mm"
                 for grade, length in drawn["length_by_grade_mm"].items()

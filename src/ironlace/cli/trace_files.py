@@ -40,7 +40,7 @@ def asked_of_files(
     *,
     lenses: Sequence[Path] = (),
     layout: Path | None = None,
-    places: Path | None = None,
+    places: Sequence[Path] = (),
     scan: tuple[float | None, bool] = (None, False),
     **options: Any,
 ) -> "TraceAsked":
@@ -54,8 +54,10 @@ def asked_of_files(
         JSON of a `TraceAsked`; further photographs go by the names of their files.
     lenses
         One for all photographs, or one for each.
-    layout, places
-        CSV of the strip's markers, or of measured places.
+    layout
+        CSV of the strip's markers.
+    places
+        CSV of measured places, one file for each photograph.
     scan
         Dots to the inch, if it is a scan, and whether of a rubbing.
     options
@@ -82,13 +84,14 @@ def asked_of_files(
     if layout:
         given["layout_csv"] = read_text(layout)
     if places:
-        given |= {"how": "points", "measured": _measured(read_text(places))}
+        given["how"] = "points"
     if dpi is not None:
         given |= {"how": "rubbing" if rubbing else "scan", "dpi": dpi}
     names = _names(files)
     given["photograph"] = names[0]
     given["others"] = _others(names, given.get("others"))
     _give_lenses(given, lenses, len(files))
+    _give_places(given, places, len(files))
     asked = asked_from(TraceAsked, given)
     check_asked(asked)
     return asked
@@ -136,6 +139,20 @@ def _give_lenses(given: dict[str, Any], files: Sequence[Path], count: int) -> No
     if len(told) > 1:
         for other, lens in zip(given["others"], told[1:], strict=True):
             other["lens"] = lens
+
+
+def _give_places(given: dict[str, Any], files: Sequence[Path], count: int) -> None:
+    if not files:
+        return
+    if len(files) != count:
+        raise IronlaceError(
+            f"{len(files)} files of measured places were given for {count} photographs: give one "
+            "for each in their order."
+        )
+    told = [_measured(read_text(file)) for file in files]
+    given["measured"] = told[0]
+    for other, measured in zip(given["others"], told[1:], strict=True):
+        other["measured"] = measured
 
 
 def _measured(text: str) -> list[tuple[float, ...]]:

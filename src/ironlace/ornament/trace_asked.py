@@ -17,6 +17,7 @@ from pydantic import BeforeValidator, PlainSerializer
 from ironlace.evidence.analyses import Ask, AskedError
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.outline.drawing import HERE
+from ironlace.photographs.errors import LayoutError
 from ironlace.photographs.lens import Lens
 from ironlace.photographs.place_by_points import LEAST_PLACES
 from ironlace.photographs.scale_strip import PIECE_WORDS, LaidPiece, StripLayout, strip_sheet
@@ -160,12 +161,16 @@ class OtherPhotograph:
         What its source is called in the drawing; its own name when empty.
     lens
         Its own lens; "same" is the first photograph's, "estimated" none.
+    measured
+        Places measured in it, where places give the measure: in millimetres from the same
+        beginnings as those of the first photograph, on another machine the like places.
     """
 
     photograph: str
     shows: Shows = "unsaid"
     called: str = ""
     lens: OwnLens = "same"
+    measured: Annotated[tuple[MeasuredPlace, ...], BeforeValidator(_measured)] = ()
 
     @property
     def label(self) -> str:
@@ -291,6 +296,10 @@ class TraceAsked:
             return own
         return self.lens if own == "same" else None
 
+    def measured_in(self, number: int) -> tuple[MeasuredPlace, ...]:
+        """The places measured in a photograph, 0 being the first."""
+        return self.measured if number == 0 else self.others[number - 1].measured
+
     def pointed(self) -> dict[str, tuple[Point, ...]]:
         """Every place pointed at in the first photograph, by what it is called."""
         return {
@@ -327,6 +336,11 @@ def check_asked(asked: TraceAsked) -> None:
         )
     if asked.how == "points":
         _check_measured(asked)
+    if asked.layout_csv:
+        try:
+            StripLayout.from_csv(asked.layout_csv)
+        except LayoutError as error:
+            raise AskedError(str(error), "layout_csv") from error
     for name, points in asked.pointed().items():
         if len(points) > MOST_PLACES:
             raise AskedError(
@@ -351,18 +365,21 @@ def check_asked(asked: TraceAsked) -> None:
 
 
 def _check_measured(asked: TraceAsked) -> None:
-    if asked.others:
-        raise AskedError(
-            "Measured places belong to one photograph: lay a strip to trace several together.",
-            "others",
-        )
     least = LEAST_PLACES[asked.measured_surface]
-    if len(asked.measured) < least:
-        raise AskedError(
-            f"{len(asked.measured)} measured places were given: a "
-            f"{asked.measured_surface} needs at least {least}.",
-            "measured",
-        )
+    for number, name in enumerate(("", *(other.photograph for other in asked.others))):
+        count = len(asked.measured_in(number))
+        if count < least:
+            of = f" in {name}" if name else ""
+            raise AskedError(
+                f"{count} measured places were given{of}: a {asked.measured_surface} needs at "
+                f"least {least}{' in each photograph' if asked.others else ''}.",
+                "others" if name else "measured",
+            )
+        if count > MOST_PLACES:
+            raise AskedError(
+                f"{count} places for 'measured' are more than {MOST_PLACES}: use fewer.",
+                "others" if name else "measured",
+            )
 
 
 def check_inside(asked: TraceAsked, width: int, height: int) -> None:

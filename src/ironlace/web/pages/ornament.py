@@ -284,7 +284,7 @@ def _values_of(asked: dict[str, Any]) -> dict[str, str]:  # dict: as kept in JSO
     """The fields of the form as a request had them, so that nothing is marked twice."""
     values = {
         field: str(asked[field])
-        for field in ("how", "surface", "tolerance_mm", "radius_mm", "dpi")
+        for field in ("how", "surface", "tolerance_mm", "radius_mm", "dpi", "layout_csv")
         if asked.get(field)
     }
     if values.get("tolerance_mm") == str(TraceAsked.tolerance_mm):
@@ -335,20 +335,24 @@ def _asked(
     Raises AskedError when something of it cannot be used.
     """
     how, strip = form.one("how", "strip"), form.one("strip")
-    if strip == BY_ITS_MARKERS:
+    layout = form.one("layout_csv") if how == "strip" else ""
+    if strip == BY_ITS_MARKERS and layout.strip():
+        strip = "frame"  # the layout given stands in its place
+    elif strip == BY_ITS_MARKERS:
         # where no strip gives the measure none is looked for; any stands in its place
         strip = strip_in(bench.workshop, photograph) if how == "strip" else "frame"
     given: dict[str, Any] = {
         "photograph": name,
         "how": how,
         "strip": strip,
+        "layout_csv": layout.strip(),
         "surface": form.one("surface"),
         "mirror": bool(form.one("mirror")),
         "repeat": bool(form.one("repeat")),
         "upright": bool(form.one("upright")),
         "tolerance_mm": form.one("tolerance_mm"),
         "lens": _lens(bench, form.one("lens")),
-        "others": [_other(bench, form, other) for other in form.many("other") if other != name],
+        "others": [_other(bench, form, one, how) for one in form.many("other") if one != name],
         **{field: form.one(field) for field in POINTED},
         "colours": {
             colour: form.one(f"colour-{colour}")
@@ -367,7 +371,7 @@ def _asked(
     return asked
 
 
-def _other(bench: Bench, form: Form, other: str) -> dict[str, Any]:
+def _other(bench: Bench, form: Form, other: str, how: str) -> dict[str, Any]:
     """What the form says of a further photograph."""
     lens = form.one(f"lens {other}", "same")
     return {
@@ -375,4 +379,5 @@ def _other(bench: Bench, form: Form, other: str) -> dict[str, Any]:
         "shows": form.one(f"shows {other}", "machine"),
         "called": form.one(f"called {other}"),
         "lens": lens if lens in ("same", "estimated") else _lens(bench, lens),
+        "measured": form.one(f"measured {other}") if how == "points" else "",
     }

@@ -1,6 +1,7 @@
 """Tracing in the workshop: photographs of a record in, a drawing with its finding kept in it."""
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,7 +15,7 @@ from ironlace.evidence.analyses import AskedError, asked_as_dict, asked_from
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Method, Sha256, checksum_of
 from ironlace.record import Record
-from ironlace.record.entries import DrawingEntry, Photograph
+from ironlace.record.entries import DrawingEntry, Photograph, PhotographRole
 from ironlace.workshop.ornament.drawings import keep_flat, keep_svg_in
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.intake import pixels
@@ -194,3 +195,41 @@ def drawing_entry(
         grade=finding.grade,
         finding=finding,
     )
+
+
+def keep_traced_files(
+    workshop: Workshop,
+    slug: str,
+    files: Sequence[Path],
+    asked: "TraceAsked",
+    traced: "Traced",
+    *,
+    by: str = "",
+) -> str:
+    """Keep what was traced from files as a drawing of a record; return its name.
+
+    The photographs are taken into the record where they are not in it yet. The drawing says of
+    each source what it said when it was traced, so that it comes out the same when made again.
+
+    Raises
+    ------
+    IronlaceError
+        When there is no such record, or a file is no photograph.
+    """
+    workshop.records.read(slug)
+    role = PhotographRole.ORNAMENT
+    names = [workshop.photographs.take_in_file(slug, file, role, by=by).name for file in files]
+    others = tuple(
+        replace(other, photograph=name, called=other.label)
+        for other, name in zip(asked.others, names[1:], strict=True)
+    )
+    asked = replace(asked, photograph=names[0], others=others)
+    report = dict(traced.report)
+    if "photographs" in report:
+        told = zip(report["photographs"], names, strict=True)
+        report["photographs"] = [{**one, "photograph": name} for one, name in told]
+    traced = replace(traced, names=tuple(names), report=report)
+    checksums = photograph_checksums(workshop.records.read(slug), asked)
+    under = under_picture(traced)
+    with workshop.database.writing() as session:
+        return keep_drawing(workshop, session, slug, asked, traced, checksums, under=under, by=by)
