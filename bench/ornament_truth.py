@@ -37,6 +37,7 @@ from darkroom import (  # noqa: E402
     wear,
 )
 from ironlace.ornament import TRACE, PhotographsToTrace, TraceAsked, trace_photographs  # noqa: E402
+from ironlace.ornament.outline.drawing import filled_area  # noqa: E402
 from ironlace.photographs import Lens, strip_sheet  # noqa: E402
 
 PPM = 32.0
@@ -79,6 +80,7 @@ def clean(case: str, ornament: Ornament, sheet, shot, rng, goal: tuple[float, fl
         f"mean {both.mean():.4f} (<= {goal[0]})",
         f"95 % {np.percentile(both, 95):.4f} (<= {goal[1]}) mm",
         f"false {np.mean(forth > 0.3):.2%} missing {np.mean(back > 0.3):.2%}",
+        f"each stroke {too_wide(result.drawing, ornament):+.4f} mm wider",
         f"nodes {result.drawing.nodes}",
         f"{result.report['photographs'][0]['px_per_mm']:.1f} px/mm",
         f"{seconds:.1f} s",
@@ -86,6 +88,12 @@ def clean(case: str, ornament: Ornament, sheet, shot, rng, goal: tuple[float, fl
     )
     if ornament.hairlines:
         hairlines(case, ornament, result.drawing)
+
+
+def too_wide(drawing, ornament: Ornament) -> float:
+    """By how much strokes came out wider on the whole: twice the area's excess by the outline."""
+    excess = filled_area(drawing.paths, 0.002).area - ornament.gilt.area
+    return 2.0 * excess / ornament.gilt.length
 
 
 def hairlines(case: str, ornament: Ornament, drawing) -> None:

@@ -101,7 +101,9 @@ def good(rng: np.random.Generator, n: int) -> Case:
         jpeg=int(rng.integers(87, 96)),
         soft=rng.uniform(0.55, 0.9),
     )
-    asked = {"surface": scene.kind} if n % 2 == 0 else {}
+    asked: dict[str, object] = {"surface": scene.kind} if n % 2 == 0 else {}
+    if n % 3 == 1:  # as the page asks
+        asked["mirror"] = True
     return Case(scene, asked, lens=without if n % 4 == 3 else lambda lens: lens, take=thrown)
 
 
