@@ -1,5 +1,6 @@
 """A drawing changed by hand in the browser: by script, by keyboard, by figures, and refusals."""
 
+import numpy as np
 import pytest
 import shapely
 from axe_playwright_python.sync_playwright import Axe
@@ -7,6 +8,7 @@ from shapely.affinity import scale as mirrored
 
 from ironlace.ornament import ClosedPath, Drawing
 from ironlace.ornament.outline.brush_strokes import area_curves
+from ironlace.ornament.outline.drawing import BlindPlace, FilledPlace
 from ironlace.workshop import Workshop
 
 from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
@@ -44,6 +46,23 @@ def test_a_change_is_made_taken_back_and_kept(person, slug, drawing):
     kept = person.post(f"{AT}/keep", {"serial": again["serial"], "called": "By me"})
     assert "By me" in words(kept)
     assert person.get("/machine/test-head-no-1/drawing/2/bench").status_code == 200
+
+
+def hiding():
+    """A drawing of which one place could not be seen and one was closed by conjecture."""
+    paths = tuple(ClosedPath.of(c) for c in area_curves(shapely.box(28, 8, 44, 14)))
+    glare = BlindPlace("glare", np.array([[5.0, 5.0], [22.0, 6.0], [14.0, 20.0]]))
+    closed = FilledPlace("closed", np.array([[33.0, 9.0], [33.3, 9.0], [33.3, 13.0], [33.0, 13.0]]))
+    return Drawing(paths, (0.0, 0.0, 60.0, 34.0), blind=(glare,), filled=(closed,))
+
+
+def test_the_bench_is_told_what_could_not_be_seen_and_what_was_closed(
+    person, bench, slug, add_drawing
+):
+    add_drawing(bench.workshop, slug, hiding())
+    state = person.get(f"{AT}/state.json").json()
+    assert [(p["why"], len(p["corners_mm"])) for p in state["blind"]] == [("glare", 3)]
+    assert [(p["why"], len(p["corners_mm"])) for p in state["filled"]] == [("closed", 4)]
 
 
 @pytest.mark.parametrize(

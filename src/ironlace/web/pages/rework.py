@@ -67,6 +67,8 @@ def state(bench: BenchDep, slug: str, key: int) -> Response:
             "dashes": {str(g): list(g.dash_mm) for g in Grade},
             "axis": stands.axis,
             "bridges": [dict(b) for b in stands.bridges],
+            "blind": [place.told() for place in stands.work.blind],
+            "filled": [place.told() for place in stands.work.filled],
             "paths": {str(n): path_as_dict(p) for n, p in stands.work.paths.items()},
         }
     )

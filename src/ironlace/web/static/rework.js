@@ -46,6 +46,7 @@ function build() {
   }
   for (const [key, value] of Object.entries(box)) cutBox.setAttribute(key, value);
   const clipped = element("g", { "clip-path": "url(#rework-cut)" }, world);
+  drawPlaces(clipped);
   sheet = element("g", {}, clipped);
   chosenUnder = element("path", { class: "chosen-under" }, clipped);
   chosenLine = element("path", { class: "chosen" }, clipped);
@@ -55,6 +56,18 @@ function build() {
   // the frame is as wide as the page and as high as the drawing then needs, where there is room
   root.style.setProperty("--aspect", String(box.height / box.width));
   whole();
+}
+
+// what no photograph shows is shaded, what was closed inside the paint dotted, as in the drawing's file
+function drawPlaces(under) {
+  const shade = { id: "rework-unseen", width: 1.2, height: 1.2, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" };
+  element("path", { d: "M0 0V1.2", stroke: "#9a9a9a", "stroke-width": 0.25 }, element("pattern", shade, cut.parentNode));
+  const outline = (place) => `M${place.corners_mm.map((at) => at.join(" ")).join("L")}Z`;
+  for (const place of told.blind) element("path", { d: outline(place), class: "unseen" }, under);
+  const dash = told.dashes.conjectured.map((mm) => mm * 7).join(" ");
+  for (const place of told.filled) {
+    element("path", { d: outline(place), class: "closed-over", "stroke-dasharray": dash }, under);
+  }
 }
 
 const ring = (curves) =>
