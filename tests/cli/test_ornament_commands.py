@@ -79,6 +79,7 @@ def test_what_was_traced_by_command_is_kept_and_comes_out_so_again(tmp_path, pla
     Image.fromarray(plane_case.image).save(photograph)
     lens.write_text(plane_case.lens.to_json(), encoding="utf-8")
     shop, out, report = tmp_path / "shop", tmp_path / "a.svg", tmp_path / "report.json"
+    assert run("new", shop) in (0, None)
     assert run("machine", "new", "Head from the attic", "--workshop", shop) in (0, None)
     words = ["ornament", "trace", photograph, "--piece", "wrap", "--lens", lens, "--out", out]
     keep = ["--machine", "head-from-the-attic", "--workshop", shop, "--json", report]

@@ -54,10 +54,8 @@ def asked_of_files(
         JSON of a `TraceAsked`; further photographs go by the names of their files.
     lenses
         One for all photographs, or one for each.
-    layout
-        CSV of the strip's markers.
-    places
-        CSV of measured places, one file for each photograph.
+    layout, places
+        CSV of the strip's markers; of measured places, one file for each photograph.
     scan
         Dots to the inch, if it is a scan, and whether of a rubbing.
     options

@@ -63,6 +63,8 @@ MIRROR_SHARED: Final = 0.3
 THINNEST: Final = 0.03
 """Cover around from which two examples can contradict one another; below, a stray fleck would.
 Tuned; on what was not kept."""
+DOUBTED_PX_PER_MM: Final = 10.0
+"""Resolution at which it is asked what a mirror image that is not taken says."""
 AMONG_MM: Final = 1.0
 """So near one another lie what each of two halves has alone where they were never alike."""
 MOST_AMONG: Final = 0.25
@@ -214,8 +216,14 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         The same evidence so marked; the share by which the gilt would grow were its mirror taken, 0
         where it has none; and how the mirror lies.
     """
-    scale, origin = gathered.px_per_mm, gathered.origin_mm
-    ours, sure = gathered.coverage, gathered.source != NO_SOURCE
+    origin, (h, w) = gathered.origin_mm, gathered.coverage.shape
+    # what is asked here is a matter of tenths of a millimetre: a coarser picture tells it as well
+    shrink = min(1.0, DOUBTED_PX_PER_MM / gathered.px_per_mm)
+    size = (max(8, round(w * shrink)), max(8, round(h * shrink)))
+    scale = gathered.px_per_mm * size[0] / w
+    ours = np.asarray(cv2.resize(gathered.coverage, size, interpolation=cv2.INTER_AREA), np.uint8)
+    source = cv2.resize(gathered.source, size, interpolation=cv2.INTER_NEAREST)
+    sure = np.asarray(source != NO_SOURCE)
     laying = find_mirror(ours, scale, origin, at_a_glance=True)
     if laying is None:
         return gathered, 0.0, None
@@ -224,23 +232,30 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         return gathered, 0.0, None
     worn_there, believed = _mirror_says(ours, theirs, sure, known, scale)
     lost_here = _missing(ours, theirs, believed, scale)
-    more, _, _ = _joined(ours, sure, gathered.source, theirs, believed, 0, scale)
+    if not lost_here.any():
+        return gathered, 0.0, laying
+    more, _, _ = _joined(ours, sure, np.asarray(source, np.uint8), theirs, believed, 0, scale)
     before = float(ours.sum(dtype=np.float64))
     gain = (float(more.sum(dtype=np.float64)) - before) / max(before, 1.0)
     like = edge_band(theirs, scale)
-    size = 2 * max(1, round(2.0 * REGISTER_MM * scale)) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    at_a_loss = (cv2.dilate(lost_here, disc) > 0) & (like == 0)
+    wide = 2 * max(1, round(2.0 * REGISTER_MM * scale)) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (wide, wide))
+    lost = ((cv2.dilate(lost_here, disc) > 0) & (like == 0)).astype(np.uint8)
+
+    def drawn_out(small: U8) -> U8:
+        return np.asarray(cv2.resize(small, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
+
+    witnesses = gathered.witnesses
+    if witnesses is None:
+        witnesses = drawn_out(np.asarray(edge_band(ours, scale) + like, np.uint8))
     doubted = dataclasses.replace(
         gathered,
-        source=np.where(at_a_loss, np.uint8(len(gathered.names)), gathered.source),
+        source=np.where(drawn_out(lost) > 0, np.uint8(len(gathered.names)), gathered.source),
         names=(*gathered.names, EDGE_OF_A_LOSS),
         grades=(*gathered.grades, Grade.CONJECTURED),
         layings=(*gathered.layings, None),
-        disputed=gathered.disputed | lost_here | worn_there,
-        witnesses=edge_band(ours, scale) + like
-        if gathered.witnesses is None
-        else gathered.witnesses,
+        disputed=gathered.disputed | drawn_out(lost_here | worn_there),
+        witnesses=witnesses,
     )
     return doubted, gain, laying
 

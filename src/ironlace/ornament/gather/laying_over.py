@@ -25,6 +25,8 @@ GRID_MM: Final = 25.0
 """Spacing of the stretch's grid: shorter waves are drawing, not stretching."""
 STIFFNESS: Final = ((0.8, 100.0), (0.6, 30.0), (0.5, 8.0), (0.4, 3.0), (0.35, 1.5), (0.3, 1.5))
 """Reach in mm and weight of bending, from the first look to the last."""
+REACH_HOPED_MM: Final = 4.0
+"""How far off a start from a picture of 2 mm to the pixel may lie; as in the step after it."""
 LEAST_MATCH: Final = 0.3
 """Share of the outline that must find its like before a mirror or a second example is believed."""
 
@@ -169,7 +171,21 @@ def find_mirror(
     else:
         (x, y), angle = axis
         starts = [_reflection(np.array([x, y]), angle)]
+    if at_a_glance and not _hopeful(edges, starts):
+        return None
     return _best(edges, edges, starts)
+
+
+def _hopeful(edges: Edges, starts: list[Start]) -> bool:
+    """Whether any start brings nearly enough of an outline onto itself to be followed up."""
+    from scipy.spatial import cKDTree
+
+    few = Edges(edges.points[::4], edges.normals[::4], edges.bounds_mm)
+    tree = cKDTree(edges.points)
+    return any(
+        _match(few, edges, tree, linear, shift, REACH_HOPED_MM)[0] >= LEAST_MATCH
+        for linear, shift in starts
+    )
 
 
 def lay_over(
