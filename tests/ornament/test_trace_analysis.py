@@ -44,9 +44,11 @@ def test_a_good_photograph_brings_no_caution(plane_case):
 def test_what_could_make_it_wrong_is_said(plane_case):
     traced, report = plane_case.traced, plane_case.traced.report
     lifted = {**report["photographs"][0], "residual_mm": 0.3}
+    soft = {**report["photographs"][0], "gilt_blur_mm": 0.2}
     untraced = {**report["proof"], "graded_seen_without_a_trace": 0.2}
     for parts, says in (
         ({"photographs": [lifted]}, "probably not flat"),
+        ({"photographs": [soft]}, "blurred over 0.20 mm and the strip over 0.0"),
         ({"blind_share": {"glare": 0.4}}, "glare hides 40 %"),
         ({"blind_share": {"too slanting": 0.06}}, "6 % of what the strip encloses is seen too sl"),
         ({"blind_share": {"too slanting": 0.02}, "ends_blind_mm": 9.0}, "2 % of what the strip"),

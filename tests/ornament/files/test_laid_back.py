@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import json
 
+import cv2
 import numpy as np
 import pytest
+import shapely
 
 from ironlace.ornament import (
+    ClosedPath,
     Drawing,
     DrawingError,
     PhotographsToTrace,
@@ -15,7 +18,10 @@ from ironlace.ornament import (
     trace_photographs,
 )
 from ironlace.ornament.files.laid_back import proof_picture, prove
+from ironlace.ornament.outline.brush_strokes import area_curves
 from ironlace.photographs import Lens, strip_sheet
+from ironlace.photographs.linear_light import to_srgb8
+from ironlace.photographs.place_by_strip import Placing
 
 
 @pytest.fixture(scope="module")
@@ -80,3 +86,48 @@ def test_the_picture_marks_them_and_a_drawing_elsewhere_is_refused(traced):
     assert (picture[..., 2] > 240).sum() > 300
     with pytest.raises(DrawingError, match="falls into"):
         prove(moved(result.drawing, 4000, 0), image, result.placings[0])
+
+
+def square_on(scale: float, size: tuple[int, int]) -> Placing:
+    """A camera square to a plane, so many pixels to the mm, its corner at 0, 0 mm."""
+    lens = {"matrix": [[scale * 300, 0, 0], [0, scale * 300, 0], [0, 0, 1]], "distortion": []}
+    return Placing.of_camera(
+        {
+            "kind": "plane",
+            "shape": [0.0] * 5,
+            "lens": {**lens, "image_size": list(size)},
+            "rotation": np.eye(3).tolist(),
+            "translation": [0.0, 0.0, 300.0],
+        }
+    )
+
+
+def discs(count: int, apart: float, radius: float) -> Drawing:
+    paths = []
+    for n in range(count):
+        for m in range(count):
+            disc = shapely.Point(apart * (n + 0.5), apart * (m + 0.5)).buffer(radius, quad_segs=4)
+            paths += [ClosedPath.of(c) for c in area_curves(disc)]
+    return Drawing(tuple(paths), (0.0, 0.0, apart * count, apart * count))
+
+
+def test_more_places_than_a_picture_has_rows_are_proved():
+    drawing = discs(34, 3.2, 1.4)
+    image = np.full((1100, 1100, 3), 90, np.uint8)
+    proof = prove(drawing, image, square_on(10.0, (1100, 1100)))
+    assert len(proof.off_mm) > 2**15
+    assert proof.as_dict()["with_a_trace"] == 0.0
+    assert proof.as_dict()["blur_mm"] is None
+
+
+@pytest.mark.parametrize("spread", [0.8, 1.6, 2.6])
+def test_the_blur_of_the_gilt_is_read_from_its_own_edges(spread):
+    scale = 10.0
+    drawing = discs(4, 8.0, 2.5)
+    v, u = np.mgrid[0:320, 0:320]
+    x, y = (u % 80) - 39.5, (v % 80) - 39.5  # a pixel's middle has a whole number
+    share = np.clip(25.0 - np.hypot(x, y) + 0.5, 0.0, 1.0).astype(np.float32)
+    light = 0.02 + 0.4 * cv2.GaussianBlur(share, (0, 0), spread)
+    image = to_srgb8((np.dstack([light] * 3) * 65535).astype(np.uint16))
+    proof = prove(drawing, image, square_on(scale, (320, 320)))
+    assert proof.blur_mm == pytest.approx(spread / scale, rel=0.25)
