@@ -78,10 +78,8 @@ class Turn:
         low = np.maximum(drawn.min(axis=0) - air_mm, seen.min(axis=0))
         high = np.minimum(drawn.max(axis=0) + air_mm, seen.max(axis=0))
         window = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
-        blind, filled = (
-            tuple(replace(place, corners_mm=self.points(place.corners_mm)) for place in places)
-            for places in (drawing.blind, drawing.filled)
-        )
+        blind = tuple(replace(b, corners_mm=self.points(b.corners_mm)) for b in drawing.blind)
+        filled = tuple(replace(f, corners_mm=self.points(f.corners_mm)) for f in drawing.filled)
         return replace(drawing, paths=tuple(paths), bounds_mm=window, blind=blind, filled=filled)
 
     def placing(self, placing: Placing) -> Placing:

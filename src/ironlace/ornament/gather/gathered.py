@@ -444,11 +444,12 @@ def _crossed(ours: U8, theirs: U8, both: Bools, scale: float) -> bool:
     Then it is no mirror, whatever
     else agrees: wear takes a place from one half and leaves its like on the other.
     """
-    mine, other = (_missing(a, b, both, scale) for a, b in ((theirs, ours), (ours, theirs)))
+    mine, other = _missing(theirs, ours, both, scale), _missing(ours, theirs, both, scale)
     size = 2 * round(AMONG_MM * scale) + 1
-    near = cv2.dilate(mine, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)))
-    alone = np.count_nonzero(other)
-    return bool(np.count_nonzero(other & near) > MOST_AMONG * max(alone, 1))
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    near = np.asarray(cv2.dilate(mine, disc), np.uint8)
+    among, alone = np.count_nonzero(other & near), np.count_nonzero(other)
+    return bool(among > MOST_AMONG * max(1.0, float(alone)))
 
 
 def _mirror_says(ours: U8, theirs: U8, sure: Bools, known: Bools, scale: float) -> tuple[U8, Bools]:

@@ -14,8 +14,8 @@ from ironlace import __version__
 from ironlace.evidence.analyses import AskedError, asked_as_dict, asked_from
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Method, Sha256, checksum_of
-from ironlace.record import Record
-from ironlace.record.entries import DrawingEntry, Photograph, PhotographRole
+from ironlace.record import PhotographRole, Record
+from ironlace.record.entries import DrawingEntry, Photograph
 from ironlace.workshop.ornament.drawings import keep_flat, keep_svg_in
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.intake import pixels
