@@ -441,8 +441,8 @@ def _contradicted(
 def _crossed(ours: U8, theirs: U8, both: Bools, scale: float) -> bool:
     """Whether what each half has alone lies among what the other has alone.
 
-    Then it is no mirror, whatever
-    else agrees: wear takes a place from one half and leaves its like on the other.
+    Then it is no mirror, whatever else agrees: wear takes a place from one half and leaves its like
+    on the other.
     """
     mine, other = _missing(theirs, ours, both, scale), _missing(ours, theirs, both, scale)
     size = 2 * round(AMONG_MM * scale) + 1
