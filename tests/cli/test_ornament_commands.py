@@ -7,6 +7,7 @@ import pytest
 from PIL import Image
 
 from ironlace.cli.program import main
+from ironlace.record.entries import Photograph
 from ironlace.workshop import Workshop
 from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.ornament.drawings import drawing_svg
@@ -96,3 +97,23 @@ def test_what_was_traced_by_command_is_kept_and_comes_out_so_again(tmp_path, pla
         assert kept == out.read_text(encoding="utf-8")
         (told,) = [v for v in verify_record(workshop, "head-from-the-attic") if v.name[0] == "d"]
         assert told.same is True, told.says
+
+
+def test_a_rubbing_traced_by_command_is_kept_with_its_scan(tmp_path, darkroom):
+    ornament = darkroom.scrollwork(np.random.default_rng(3), (6, 6, 64, 40), scrolls=3)
+    paint = darkroom.painted(ornament, (70.0, 46.0), 300 / 25.4)
+    grey = np.clip(225 - 0.75 * paint, 0, 255).astype(np.uint8)
+    Image.fromarray(np.dstack([grey] * 3)).save(tmp_path / "r.png")
+    shop, out = tmp_path / "shop", tmp_path / "r.svg"
+    assert run("new", shop) in (0, None)
+    assert run("machine", "new", "Head from the attic", "--workshop", shop) in (0, None)
+    words = ("ornament", "trace", tmp_path / "r.png", "--out", out, "--dpi", "300", "--rubbing")
+    for _ in range(2):  # the second time the scan is known
+        keep = ("--machine", "head-from-the-attic", "--workshop", shop)
+        assert run(*words, *keep) in (0, None)
+    with Workshop.open(shop) as workshop:
+        record = workshop.records.read("head-from-the-attic")
+        assert [name for name, _ in record.of(Photograph)] == ["photograph 1"]
+        assert record.named("drawing 2").photographs == ("photograph 1",)
+        told = {v.name: v for v in verify_record(workshop, "head-from-the-attic")}
+        assert told["drawing 1"].same is True, told["drawing 1"].says
