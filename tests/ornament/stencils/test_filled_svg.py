@@ -200,3 +200,23 @@ def test_what_is_wholly_transparent_lays_nothing(told):
 def test_what_can_be_seen_is_laid(told):
     body = f'<rect x="1" y="1" width="10" height="10" {told}/>'
     assert read_filled(page_of(body)).region.area == pytest.approx(100)
+
+
+@pytest.mark.parametrize(
+    ("drawn", "told"),
+    [
+        ('<filter id="f"/><rect width="8" height="8" filter="url(#f)"/>', "1 filter left out"),
+        ('<path d="M5 5L20 5L20 20Z" marker-end="url(#k)"/>', "1 marker at the ends"),
+        ('<path d="M5 5L20 5L20 20Z" style="fill:url(#g)"/>', "a gradient or a pattern"),
+        ('<g opacity=".5"><rect width="8" height="8"/></g>', "can be seen through"),
+        ('<rect width="8" height="8" fill="#FFF"/>', "1 white shape taken as a colour"),
+        ('<rect width="8" height="8" fill="#b89040"/>', ""),
+    ],
+)
+def test_looks_that_have_no_part_in_an_outline_are_told(drawn, told):
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'
+        f"{drawn}</svg>"
+    )
+    notices = " ".join(read_filled(svg).notices)
+    assert told in notices and bool(told) == bool(notices)

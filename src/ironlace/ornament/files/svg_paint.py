@@ -18,6 +18,11 @@ from ironlace.ornament.files.svg_root import SvgFault, tag_of
 
 PROPERTIES: Final = frozenset(
     {
+        "filter",
+        "marker",
+        "marker-start",
+        "marker-mid",
+        "marker-end",
         "fill",
         "fill-rule",
         "fill-opacity",

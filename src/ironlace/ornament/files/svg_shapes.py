@@ -9,6 +9,7 @@ followed) is named.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final
@@ -26,7 +27,7 @@ from ironlace.ornament.files.svg_curves import (
     rectangle_ring,
     rings_of_path,
 )
-from ironlace.ornament.files.svg_paint import FillRule, Paint, StyleRules
+from ironlace.ornament.files.svg_paint import FillRule, Paint, StyleRules, plain_colour
 from ironlace.ornament.files.svg_root import SvgFault, svg_root, tag_of
 from ironlace.ornament.files.svg_scale import (
     Page,
@@ -175,7 +176,34 @@ def _read(reading: _Reading, page: Page) -> SvgShapes:
             f"Rules of the SVG's style sheet were not followed ({told[:80]}); look whether "
             "everything is there."
         )
+    notices += [
+        f"{count} {_plural(count, one, many)} {what}"
+        for key, (one, many, what) in _LOOKS.items()
+        if (count := reading.looks[key])
+    ]
     return SvgShapes(tuple(reading.shapes), page.window_mm, tuple(notices), tuple(reading.noted))
+
+
+def _plural(count: int, one: str, many: str) -> str:
+    return one if count == 1 else many
+
+
+_LOOKS: Final[dict[str, tuple[str, str, str]]] = {
+    "filter": ("filter", "filters", "left out: shapes were taken as they are without."),
+    "marker": ("marker", "markers", "at the ends of lines left out; draw them if they belong."),
+    "pattern": (
+        "shape",
+        "shapes",
+        "with a gradient or a pattern, laid as one colour: give a plain one if it is another.",
+    ),
+    "clear": ("shape", "shapes", "that can be seen through, laid in full."),
+    "white": (
+        "white shape",
+        "white shapes",
+        "taken as a colour to lay: where white means bare ground, cut it out of what lies below.",
+    ),
+}
+"""What of an SVG's looks has no part in an outline, and how that is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +230,7 @@ class _Reading:
         self.strokes = 0
         self.stroked = 0
         self.without_outline: dict[str, int] = {}
+        self.looks: Counter[str] = Counter()
         self._elements = 0
 
     def walk(self, element: ElementTree.Element, here: _Here, depth: int) -> None:
@@ -217,7 +246,10 @@ class _Reading:
         if told.get("display") == "none":
             return
         here = _inside(here, element, tag, told)
+        self.looks["filter"] += _given(told.get("filter"))
         if tag in _OUTLINED:
+            ends = ("marker", "marker-start", "marker-mid", "marker-end")
+            self.looks["marker"] += any(_given(told.get(end)) for end in ends)
             self._take(element, tag, here)
         elif tag in _WITHOUT_OUTLINE:
             self._name(element, tag, here)
@@ -297,6 +329,9 @@ class _Reading:
         if here.clipped:
             raise SvgFault("The SVG clips or masks a shape: apply the clip first, then save it.")
         self.stroked += paint.strokes
+        self.looks["pattern"] += "url(" in paint.fill
+        self.looks["clear"] += paint.alpha * paint.fill_alpha < 1.0
+        self.looks["white"] += plain_colour(paint.fill) == "#ffffff"
         self.shapes.append(
             Shape(
                 tag,
@@ -309,6 +344,10 @@ class _Reading:
                 element.get("data-evidence") or "",
             )
         )
+
+
+def _given(value: str | None) -> bool:
+    return value is not None and value.strip() not in ("", "none")
 
 
 def _inside(here: _Here, element: ElementTree.Element, tag: str, told: dict[str, str]) -> _Here:
