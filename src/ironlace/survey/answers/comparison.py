@@ -427,8 +427,8 @@ def compare_read(
             float(prior),
             float(log_evidence),
             float(after),
-            tuple(float(j) for j in s.junk_chance),
-            tuple(float(x) for x in np.median(s.report_log) - s.report_log),
+            tuple(s.junk_chance.tolist()),
+            tuple((np.median(s.report_log) - s.report_log).tolist()),
             learned_from(c, s),
             Posterior(s.places, s.weights),
         )

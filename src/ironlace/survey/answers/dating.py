@@ -142,7 +142,7 @@ class Dating:
 
     def sentences(self) -> list[str]:
         """Say the date plainly: when and how sure, why, then what it depends on."""
-        said = [f"{self.mark}: {self.headline}, {self.grade}.", self.why]
+        said = [f"{self.mark}: {self.headline}; {self.grade}.", self.why]
         said += [self.settle] if self.settle else []
         leading = next((part for part in self.parts if part.says), None)
         if leading is not None and leading.weight < _NEARLY_ALL:

@@ -170,22 +170,10 @@ def timeline(
         for anchor in anchors
     )
 
-    def density_of(n: int) -> MonthDensity:
-        parts = []
-        for way in ways:
-            reached = axis.density(way.posterior[chain.place[n]])
-            if not min(dated) <= n <= max(dated):
-                pivot = min(dated) if n < min(dated) else max(dated)
-                reached = _stretched(
-                    reached, axis.density(way.posterior[chain.place[pivot]]).middle
-                )
-            parts.append((way.weight, _out_of_step(reached, way.spread)))
-        return mixture(parts)
-
     at_random = sum(math.log(float(axis.likelihood(anchor, given).mean())) for anchor in anchors)
     return Timeline(
         tuple(asked),
-        tuple(density_of(n) for n in asked),
+        tuple(_density_of(n, dated, ways, chain) for n in asked),
         tuple(not min(dated) <= n <= max(dated) for n in asked),
         blunders,
         ways[0].log_evidence - at_random,
@@ -204,6 +192,20 @@ class _Way:
     weight: float
     posterior: list[Floats]
     log_evidence: float
+
+
+def _density_of(
+    n: int, dated: Sequence[int], ways: Sequence[_Way], chain: "_Chain"
+) -> MonthDensity:
+    """When a number was reached, over all ways of being out of step."""
+    axis, parts = chain.axis, []
+    for way in ways:
+        reached = axis.density(way.posterior[chain.place[n]])
+        if not min(dated) <= n <= max(dated):
+            pivot = min(dated) if n < min(dated) else max(dated)
+            reached = _stretched(reached, axis.density(way.posterior[chain.place[pivot]]).middle)
+        parts.append((way.weight, _out_of_step(reached, way.spread)))
+    return mixture(parts)
 
 
 def _ways(chain: "_Chain", axis: "_TimeAxis", given: Wandering, *, asked: bool) -> list[_Way]:
