@@ -133,3 +133,28 @@ def ornament(seed: int) -> str:
     if kind == 2:
         return border(rng, int(rng.integers(2, 20)))
     return rings(rng, int(rng.integers(1, 6)))
+
+
+def islands_with_small_ones_beside(seed, groups):
+    """Large islands in open fields, each with small ones nearer to it than any shore."""
+    rng = np.random.default_rng(seed)
+    body, across = [], int(np.ceil(np.sqrt(groups)))
+    for n in range(groups):
+        x, y = 20 + 30 * (n % across), 20 + 30 * (n // across)
+        rings = [(x, y, 13.0), (x, y, rng.uniform(3.0, 6.0))]
+        for _ in range(int(rng.integers(1, 4))):
+            turn, size = rng.uniform(0, 2 * np.pi), rng.uniform(0.7, 1.2)
+            away = rings[1][2] + size + rng.uniform(0.9, 1.6)
+            place = (x + away * np.cos(turn), y + away * np.sin(turn))
+            if all(np.hypot(place[0] - u, place[1] - v) > size + r + 0.8 for u, v, r in rings[2:]):
+                rings.append((*place, size))
+        body.append(
+            "".join(
+                f"M{u - r:.3f} {v:.3f}a{r:.3f} {r:.3f} 0 1 0 {2 * r:.3f} 0"
+                f"a{r:.3f} {r:.3f} 0 1 0 {-2 * r:.3f} 0Z"
+                for u, v, r in rings
+            )
+        )
+    side = 30 * across + 10
+    path = f'<path fill-rule="evenodd" d="{"".join(body)}"/>'
+    return page(side, side, path)

@@ -3,9 +3,10 @@ import numpy as np
 import pytest
 import shapely
 
+import hung_sheets
 import optimum
 import ornaments
-from ironlace.ornament.stencils import HoldingError, read_filled
+from ironlace.ornament.stencils import HoldingError, known_process, plan_sheets, read_filled
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search, choose_spans
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans, bridge_shapes, find_spans
 from ironlace.ornament.stencils.parts import shores
@@ -134,3 +135,26 @@ def test_the_narrowest_place_between_two_discs_is_found():
     spans = find_spans(region, shores(region), 0.8)
     between = (spans.part_a > 0) & (spans.part_b > 0)
     assert spans.length[between].min() == pytest.approx(gap, abs=0.01)
+
+
+def hung_on_one(svg, made_for):
+    """Numbers of the bridges on which more hangs than the process allows."""
+    plan = plan_sheets(svg, made_for, "bridges")
+    film, corner, scale = hung_sheets.film_of(plan.sheets[0].svg())
+    lines = [bridge.line for layer in plan.layers for bridge in layer.bridges]
+    fallen = hung_sheets.what_falls(film, corner, scale, lines, made_for.bridge_width_mm)
+    # half of the bridge falls with what hung on it
+    stub = np.array([np.hypot(b.bx - b.ax, b.by - b.ay) for b in lines]) / 2
+    return np.flatnonzero(fallen > made_for.one_bridge_up_to_mm + stub + 0.2).tolist()
+
+
+@pytest.mark.parametrize("process", ["film-laser", "film-knife"])
+@pytest.mark.parametrize("seed", [0, 1, 3, 7, 13, 23])
+def test_nothing_larger_than_the_process_allows_hangs_on_one_bridge(seed, process):
+    assert hung_on_one(ornaments.ornament(seed), known_process(process)) == []
+
+
+@pytest.mark.parametrize(("seed", "groups"), [(1, 2), (2, 2), (3, 9), (4, 9), (5, 16)])
+def test_a_small_island_that_hangs_on_a_large_one_does_not_hold_it(seed, groups):
+    svg = ornaments.islands_with_small_ones_beside(seed, groups)
+    assert hung_on_one(svg, known_process("film-laser")) == []

@@ -103,13 +103,7 @@ def choose_spans(
         if progress is not None and n % 256 == 0:
             progress(0.7 + 0.3 * n / rounds)
     search.take(best)
-    if parts <= SMALL:
-        search.improve()
-    search.double_up()
-    search.double = True  # what holds twice by now stays so
-    if wanted.clear_costs > 1.0:
-        search.part_ways(wanted.clear_costs)
-    search.finish()
+    search.finish(wanted.clear_costs)
     if progress is not None:
         progress(1.0)
     return np.array(sorted(search.chosen), dtype=np.int64)
@@ -414,8 +408,14 @@ class _Search:
                 told.add(n)
                 yield hanging[n]
 
-    def finish(self) -> None:
-        """Give every part what it still lacks, where there is anything to give."""
+    def finish(self, clear_costs: float) -> None:
+        """Hold everything twice, clear of what is near, and give each part what it still lacks."""
+        if self.parts <= SMALL:
+            self.improve()
+        self.double_up()
+        self.double = True  # what holds twice by now stays so
+        if clear_costs > 1.0:
+            self.part_ways(clear_costs)
         for part in range(1, self.parts):
             self.complete(part)
         self.double_up()
