@@ -1,0 +1,175 @@
+"""How each photograph lies to the first: by the outlines of the balls, which no light changes.
+
+A place p of the first photograph, in pixels from its middle, is found in another one at R p + shift,
+R the turn, positive from x towards y.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.marks.capture.frames import Grey
+from ironlace.marks.capture.outlines import Circle, fitted, outline_of
+
+FARTHEST_PX = 60.0
+"""Pixels a photograph may be moved against the first; more, and another picture was taken."""
+
+
+@dataclass(frozen=True)
+class Move:
+    """How a photograph lies to the first.
+
+    Attributes
+    ----------
+    shift_px
+        Of the picture's middle, x and y.
+    turn_rad
+        About the picture's middle, from x towards y.
+    doubt_px
+        How far the balls contradict one another, standard deviation; nan where nothing can.
+    """
+
+    shift_px: tuple[float, float] = (0.0, 0.0)
+    turn_rad: float = 0.0
+    doubt_px: float = float("nan")
+
+    def matrix(self, shape: tuple[int, int]) -> NDArray[np.float64]:
+        """From places of the first photograph to places of this one, 2 x 3."""
+        middle = np.array([(shape[1] - 1) / 2, (shape[0] - 1) / 2])
+        cos, sin = np.cos(self.turn_rad), np.sin(self.turn_rad)
+        turn = np.array([[cos, -sin], [sin, cos]])
+        rest = middle + np.array(self.shift_px) - turn @ middle
+        return np.hstack([turn, rest[:, None]])
+
+    def places(self, xy: NDArray[np.float64], shape: tuple[int, int]) -> NDArray[np.float64]:
+        """Where places of the first photograph lie in this one; n x 2."""
+        matrix = self.matrix(shape)
+        return np.asarray(xy @ matrix[:, :2].T + matrix[:, 2])
+
+    def back(self, xy: NDArray[np.float64], shape: tuple[int, int]) -> NDArray[np.float64]:
+        """Where places of this photograph lie in the first; n x 2."""
+        matrix = self.matrix(shape)
+        return np.asarray((xy - matrix[:, 2]) @ matrix[:, :2])
+
+    @property
+    def is_none(self) -> bool:
+        """Whether it would change nothing that can be seen."""
+        return (
+            max(abs(self.shift_px[0]), abs(self.shift_px[1])) < 2e-3 and abs(self.turn_rad) < 1e-6
+        )
+
+
+def registered(
+    pictures: Sequence[Grey], balls: Sequence[Circle]
+) -> tuple[list[Move], list[list[Circle]]]:
+    """Register photographs by balls given in the first, or near it.
+
+    Returns
+    -------
+    tuple
+        For each photograph its move; and its balls as they lie in it, centre and radius free.
+    """
+    shape = (int(pictures[0].shape[0]), int(pictures[0].shape[1]))
+    seen = [[_outlined(picture, ball) for ball in balls] for picture in pictures]
+    first = [circle for circle, _ in seen[0]]
+    moves = [Move()]
+    moves += [
+        move_between(
+            np.array([(c.x, c.y) for c in first]),
+            np.array([(c.x, c.y) for c, _ in one]),
+            np.array([w for _, w in one]),
+            shape,
+        )
+        for one in seen[1:]
+    ]
+    return moves, [[circle for circle, _ in one] for one in seen]
+
+
+def _outlined(picture: Grey, ball: Circle) -> tuple[Circle, float]:
+    circle, spread = ball, float("inf")
+    for _ in range(4):
+        outline = outline_of(picture, circle)
+        moved, spread, seen = fitted(outline, circle)
+        if not np.isfinite(spread) or abs(moved.r / ball.r - 1) > 0.1:
+            return circle, 1e-6
+        done = abs(moved.x - circle.x) + abs(moved.y - circle.y) < 0.01
+        circle = moved
+        if done:
+            break
+    return circle, max(seen, 0.05) / max(spread, 0.02) ** 2
+
+
+def move_between(
+    first: NDArray[np.float64],
+    other: NDArray[np.float64],
+    weights: NDArray[np.float64],
+    shape: tuple[int, int],
+) -> Move:
+    """The turn and shift that lay places of the first photograph on the same ones of another.
+
+    Least squares in closed form (Kabsch, 1976). With one place there is a shift alone.
+    """
+    middle = np.array([(shape[1] - 1) / 2, (shape[0] - 1) / 2])
+    w = weights / weights.sum()
+    a, b = w @ first, w @ other
+    p, q = first - a, other - b
+    turn = 0.0
+    if len(first) > 1:
+        cross = float((w * (p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0])).sum())
+        turn = float(np.arctan2(cross, (w * (p * q).sum(1)).sum()))
+    cos, sin = np.cos(turn), np.sin(turn)
+    matrix = np.array([[cos, -sin], [sin, cos]])
+    shift = b - (matrix @ (a - middle) + middle)
+    rest = q - p @ matrix.T
+    doubt = float(np.sqrt((rest**2).mean())) if len(first) > 1 else float("nan")
+    return Move((float(shift[0]), float(shift[1])), turn, doubt)
+
+
+def rough_shift(first: Grey, other: Grey) -> tuple[float, float]:
+    """Shift of a photograph against the first by correlation of phases, to a pixel or so.
+
+    Of the edges' strength, which the light changes least (Kuglin and Hines, 1975).
+    """
+    shrink = max(max(first.shape) / 1000, 1.0)
+    size = (round(first.shape[1] / shrink), round(first.shape[0] / shrink))
+    parts = []
+    for picture in (first, other):
+        small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+        gx, gy = cv2.Sobel(small, cv2.CV_32F, 1, 0), cv2.Sobel(small, cv2.CV_32F, 0, 1)
+        edges = np.hypot(gx, gy)
+        parts.append(np.minimum(edges, np.percentile(edges, 98)).astype(np.float32))
+    window = cv2.createHanningWindow(size, cv2.CV_32F)
+    (dx, dy), _ = cv2.phaseCorrelate(parts[0], parts[1], window)
+    return float(dx * shrink), float(dy * shrink)
+
+
+def straightened(picture: Grey, move: Move, top: int, bottom: int, shape: tuple[int, int]) -> Grey:
+    """Rows top to bottom of the first photograph's grid, as another photograph shows them.
+
+    Where that photograph ends, its edge is repeated.
+    """
+    if move.is_none:
+        return picture[top:bottom]
+    matrix = move.matrix(shape)
+    # only the rows that are needed are handed on
+    corners = np.array([[0, top], [shape[1] - 1, top], [0, bottom - 1], [shape[1] - 1, bottom - 1]])
+    v = corners @ matrix[1, :2] + matrix[1, 2]
+    first, last = max(int(v.min()) - 5, 0), min(int(v.max()) + 6, shape[0])
+    if last - first < 2:
+        first, last = max(min(first, shape[0] - 2), 0), shape[0]
+    local = matrix.copy()
+    local[1, 2] -= first
+    local[:, 2] += matrix[:, 1] * top
+    warped = cv2.warpAffine(
+        picture[first:last],
+        local,
+        (shape[1], bottom - top),
+        flags=cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(warped, dtype=picture.dtype)

@@ -1,0 +1,250 @@
+"""From photographs, torches and moves to the plate's normals, albedo and height."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.evidence.progress import Progress, unheard
+from ironlace.marks.capture.capturing import Captured
+from ironlace.marks.capture.frames import Encoding, Frames, light_of_numbers
+from ironlace.marks.capture.lights import Light
+from ironlace.marks.capture.registering import straightened
+from ironlace.marks.relief.beams import (
+    CoarseGrid,
+    bend_in,
+    directions_on,
+    fitted_fields,
+    widened,
+)
+from ironlace.marks.relief.integrating import height_of_slopes
+from ironlace.marks.relief.stereo import robust
+
+TILE_ROWS = 48
+"""Rows of a tile: small enough that one set of directions serves it, and the cache holds it."""
+TILE_COLUMNS = 128
+"""Columns of a tile."""
+BALL_MARGIN_PX = 2.0
+"""Pixels round a ball that do not count as plate: its outline is blurred into them."""
+
+
+@dataclass(frozen=True)
+class SlopeGain:
+    """By what factor plain diffuse reading would make slopes too steep, with its 90 % interval."""
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Relief:
+    """A plate's surface on the grid of the first photograph.
+
+    Attributes
+    ----------
+    normals
+        Rows x columns x 3, unit, X right, Y up, Z to the camera; zero where unknown.
+    height
+        Rows x columns, mm, or pixels where there is no scale; mean zero.
+    albedo
+        Rows x columns, 0 to 255.
+    gains
+        Of each photograph: how bright it is against the rest.
+    slope_gain
+        See there.
+    coverage
+        Share of the plate outside the balls that is known.
+    encoding
+        How the photographs' numbers were taken.
+    notices
+        What a person should know, worst first.
+    """
+
+    normals: NDArray[np.float32]
+    height: NDArray[np.floating]
+    albedo: NDArray[np.uint8]
+    gains: tuple[float, ...]
+    slope_gain: SlopeGain
+    coverage: float
+    encoding: Encoding
+    notices: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Lit:
+    """What is known of the torches before a place is looked at."""
+
+    frames: Frames
+    captured: Captured
+    used: list[int]
+    table: NDArray[np.float32]
+    grid: CoarseGrid
+    directions: list[NDArray[np.float64]]  # per photograph, over the grid
+    upright: list[NDArray[np.float64]]  # per photograph, over the grid
+    outside: NDArray[np.bool_]  # per pixel: balls
+
+    def bands(self) -> Iterator[tuple[int, int]]:
+        rows = self.frames.shape[0]
+        for top in range(0, rows, TILE_ROWS):
+            yield top, min(top + TILE_ROWS, rows)
+
+
+def relief_of(
+    frames: Frames,
+    captured: Captured,
+    *,
+    encoding: Encoding | None = None,
+    heard: Progress = unheard,
+    workers: int = 2,
+) -> Relief:
+    """Work out a plate's surface.
+
+    Parameters
+    ----------
+    encoding
+        How numbers stand for light; decided from the photographs where it is not said.
+    workers
+        Threads.
+    """
+    heard("torches and beams", 0.0)
+    taken: Encoding = encoding or "srgb"
+    lit, gains = _lit(frames, captured, taken)
+    shape = frames.shape
+    normals = np.zeros((*shape, 3), np.float32)
+    albedo = np.zeros(shape, np.float32)
+    bands = list(lit.bands())
+
+    def work(band: tuple[int, int]) -> None:
+        top, bottom = band
+        _solve_band(lit, top, bottom, normals[top:bottom], albedo[top:bottom])
+
+    with ThreadPoolExecutor(workers) as pool:
+        for done, _ in enumerate(pool.map(work, bands), 1):
+            heard("slopes", 0.05 + 0.75 * done / len(bands))
+    known = normals[..., 2] > 0
+    coverage = float(known[~lit.outside].mean())
+    heard("height", 0.82)
+    height = _height(normals, known, captured.plate.mm_per_px, workers)
+    heard("done", 1.0)
+    scale = 250.0 / max(float(np.percentile(albedo[::4, ::4], 99.5)), 1e-9)
+    return Relief(
+        normals,
+        height,
+        np.clip(albedo * scale, 0, 255).astype(np.uint8),
+        tuple(gains),
+        SlopeGain(1.0, 1.0, 1.0),
+        coverage,
+        taken,
+        captured.notices,
+    )
+
+
+def _ball_mask(captured: Captured) -> NDArray[np.bool_]:
+    mask = np.zeros(captured.plate.shape, np.uint8)
+    for ball in captured.balls:
+        centre = (round(ball.x * 16), round(ball.y * 16))
+        cv2.circle(mask, centre, round((ball.r + BALL_MARGIN_PX) * 16), 1, -1, shift=4)
+    return mask.astype(bool)
+
+
+def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, list[float]]:
+    """Fit beams and exposures on a coarse grid."""
+    used = captured.used
+    table = light_of_numbers(frames.white, encoding)
+    grid = CoarseGrid.over(captured.plate)
+    mask = _ball_mask(captured)
+    size = grid.x.shape[::-1]
+    outside = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0
+    directions, upright, cells = [], [], []
+    for n in used:
+        light = captured.lights[n]
+        assert light is not None
+        towards, fall = directions_on(grid, light)
+        directions.append(towards)
+        upright.append(fall * towards[..., 2])
+        cells.append(_cells(lit_of=frames, captured=captured, n=n, table=table, size=size))
+    stack, told = np.stack(cells), np.stack(upright)
+    flat = stack.reshape(len(used), -1)
+    coefficients, _ = fitted_fields(flat, told.reshape(len(used), -1), outside.ravel(), grid)
+    response = np.array([t[t.shape[0] // 2, t.shape[1] // 2] for t in directions])
+    response = response[:, :2] / response[:, 2:]
+    own, _ = bend_in(coefficients, response)
+    fields = np.exp(own @ grid.polynomials().T).reshape(told.shape)
+    gains = [float("nan")] * len(frames.pictures)
+    for n, row in zip(used, own, strict=True):
+        gains[n] = float(np.exp(row[0]))
+    lit = _Lit(frames, captured, used, table, grid, directions, list(told * fields), mask)
+    return lit, gains
+
+
+def _cells(
+    *, lit_of: Frames, captured: Captured, n: int, table: NDArray[np.float32], size: tuple[int, int]
+) -> NDArray[np.float64]:
+    """Mean linear light of a photograph in each cell."""
+    picture = lit_of.pictures[n]
+    # a sixteenth of the pixels tells a mean of a whole cell well enough
+    step = max(min(lit_of.shape) // 600, 1)
+    thin = np.ascontiguousarray(picture[::step, ::step])
+    return cv2.resize(np.take(table, thin), size, interpolation=cv2.INTER_AREA).astype(np.float64)
+
+
+def _solve_band(
+    lit: _Lit, top: int, bottom: int, normals: NDArray[np.float32], albedo: NDArray[np.float32]
+) -> None:
+    shape = lit.frames.shape
+    rows = bottom - top
+    stack = np.empty((len(lit.used), rows, shape[1]), np.float32)
+    dark = np.empty(len(lit.used), np.float32)
+    for k, n in enumerate(lit.used):
+        straight = straightened(lit.frames.pictures[n], lit.captured.moves[n], top, bottom, shape)
+        light = np.take(lit.table, straight)
+        light /= widened(lit.upright[k], shape, top, bottom)
+        stack[k] = light
+        dark[k] = lit.table[2] / max(float(lit.upright[k].mean()), 1e-6)
+    for left in range(0, shape[1], TILE_COLUMNS):
+        right = min(left + TILE_COLUMNS, shape[1])
+        tile = np.ascontiguousarray(stack[:, :, left:right]).reshape(len(lit.used), -1)
+        towards = _directions_at(lit, (left + right) / 2, (top + bottom) / 2)
+        found = robust(tile, towards / towards[:, 2:], dark=dark)
+        normals[:, left:right] = found.normals.T.reshape(rows, right - left, 3)
+        albedo[:, left:right] = found.albedo.reshape(rows, right - left)
+    hidden = lit.outside[top:bottom]
+    normals[hidden] = 0.0
+    albedo[hidden] = 0.0
+
+
+def _directions_at(lit: _Lit, x: float, y: float) -> NDArray[np.float32]:
+    """Unit directions to the torches from a place in pixels, torches x 3."""
+    mm = lit.captured.plate.to_mm(x - 0.5, y - 0.5)
+    rows = []
+    for n in lit.used:
+        light = lit.captured.lights[n]
+        assert light is not None
+        rows.append(_towards(light, mm))
+    return np.array(rows, np.float32)
+
+
+def _towards(light: Light, mm: Sequence[float]) -> NDArray[np.float64]:
+    place = light.place
+    if place is None:
+        return np.asarray(light.direction)
+    to = place - np.array([mm[0], mm[1], 0.0])
+    return np.asarray(to / np.linalg.norm(to))
+
+
+def _height(
+    normals: NDArray[np.float32], known: NDArray[np.bool_], mm_per_px: float, workers: int
+) -> NDArray[np.floating]:
+    z = np.where(known, normals[..., 2], 1.0)
+    right = -normals[..., 0] / z
+    up = -normals[..., 1] / z
+    del z
+    height = height_of_slopes(right, up, known, workers=workers)
+    height *= mm_per_px
+    return height
