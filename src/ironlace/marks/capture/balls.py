@@ -75,14 +75,14 @@ def has_moving_highlight(pictures: Sequence[Grey], circle: Circle) -> bool:
         window, left, top = disc_window(picture, circle, 0.92)
         if window.size == 0:
             return False
-        smooth = cv2.GaussianBlur(window, (0, 0), max(circle.r / 60, 1.0))
+        smooth = cv2.GaussianBlur(window.astype(np.float32), (0, 0), max(circle.r / 60, 1.0))
         inside = _disc(window.shape, circle.x - left, circle.y - top, 0.9 * circle.r)
         rest = float(np.median(smooth[inside]))
         smooth[~inside] = 0
         row, column = np.unravel_index(int(smooth.argmax()), smooth.shape)
         peak = float(smooth[row, column])
         bright = np.count_nonzero(smooth > rest + 0.5 * (peak - rest)) / inside.sum()
-        if peak > 1.8 * rest + 8 and bright < 0.15:
+        if peak > 1.3 * rest + 8 and bright < 0.15:
             spots.append((column + left, row + top))
     if len(spots) < 0.6 * len(pictures):
         return False
@@ -90,12 +90,12 @@ def has_moving_highlight(pictures: Sequence[Grey], circle: Circle) -> bool:
     return len(pictures) == 1 or float(places.std(0).max()) > 0.04 * circle.r
 
 
-def disc_window(picture: Grey, circle: Circle, part: float) -> tuple[NDArray[np.float32], int, int]:
+def disc_window(picture: Grey, circle: Circle, part: float) -> tuple[Grey, int, int]:
     """The square of a photograph round a part of a disc, with its left column and top row."""
     reach = part * circle.r
     left, top = max(int(circle.x - reach), 0), max(int(circle.y - reach), 0)
     right, bottom = int(circle.x + reach) + 2, int(circle.y + reach) + 2
-    return picture[top:bottom, left:right].astype(np.float32), left, top
+    return picture[top:bottom, left:right], left, top
 
 
 def _disc(shape: tuple[int, ...], x: float, y: float, r: float) -> NDArray[np.bool_]:

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ironlace.marks.capture.balls import find_balls
-from ironlace.marks.capture.frames import Frames, median_picture
+from ironlace.marks.capture.frames import Encoding, Frames, light_of_numbers, median_picture
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import Light, lights_of_balls, missing_quadrants
-from ironlace.marks.capture.outlines import Circle, refined
+from ironlace.marks.capture.outlines import Circle, blur_of, refined
 from ironlace.marks.capture.registering import (
     FARTHEST_PX,
     Move,
@@ -77,6 +78,7 @@ def captured(
     ball_mm: float | None = None,
     mm_per_px: float | None = None,
     lights: Sequence[Light] | None = None,
+    encoding: Encoding = "srgb",
 ) -> Captured:
     """Find where camera and torch stood.
 
@@ -92,12 +94,16 @@ def captured(
         One for each photograph, where the torch's places were measured; balls then serve to register
         the photographs, if there are any.
 
+    encoding
+        How the photographs' numbers stand for light.
+
     Raises
     ------
     MarksError
         When there is no ball and no light is given, or too few photographs remain.
     """
     frames.must_be_enough()
+    table = light_of_numbers(frames.white, encoding)
     found = _balls(frames, balls, ball_mm, mm_per_px)
     notices: list[str] = []
     if not found and lights is None:
@@ -106,14 +112,12 @@ def captured(
             "the torch is mirrored in them, point at them in a file (--balls), type where the torch "
             "stood (--lights), or go without (--uncalibrated)."
         )
-    moves, why = _moves(frames, found, notices)
+    found, moves, why = _moves(frames, found, table, notices)
     plate = _plate(frames, found, balls, ball_mm, mm_per_px, notices)
-    if found:
-        found, moves = _settled(frames, found, moves)
     if lights is not None:
         seen: list[tuple[Light | None, str]] = [(light, "") for light in lights]
     else:
-        seen = lights_of_balls(frames.pictures, found, moves, plate, frames.white)
+        seen = lights_of_balls(frames.pictures, found, moves, plate, table)
         _say_of_balls(found, notices)
     why = [first or then for first, (_, then) in zip(why, seen, strict=True)]
     answer = Captured(
@@ -153,15 +157,18 @@ def _balls(
 
 
 def _moves(
-    frames: Frames, found: Sequence[Circle], notices: list[str]
-) -> tuple[list[Move], list[str]]:
+    frames: Frames, found: list[Circle], table: NDArray[np.float32], notices: list[str]
+) -> tuple[list[Circle], list[Move], list[str]]:
     why = [""] * len(frames.pictures)
     if not found:
         notices.append(
             "Nothing registers the photographs without a ball: small moves of the camera stay in."
         )
-        return [Move() for _ in frames.pictures], why
-    moves, _ = registered(frames.pictures, found)
+        return found, [Move() for _ in frames.pictures], why
+    moves, _ = registered(frames.pictures, found, table)
+    found, blur = _settled(frames, found, moves, table)
+    moves, circles = registered(frames.pictures, found, table, blur)
+    found = _on_the_first(found, moves, circles, frames.shape)
     if len(found) == 1:
         notices.append("One ball tells how the camera was shifted, not how it was turned.")
     for n, move in enumerate(moves):
@@ -172,14 +179,14 @@ def _moves(
                 "the camera moved too far, or the balls rolled: they do not lie as in the first "
                 f"photograph (some {np.hypot(*rough):.0f} px off)"
             )
-    return moves, why
+    return found, moves, why
 
 
 def _settled(
-    frames: Frames, found: Sequence[Circle], moves: Sequence[Move]
-) -> tuple[list[Circle], list[Move]]:
-    """Outlines fitted on the median of the straightened photographs, then the moves once more."""
-    out = []
+    frames: Frames, found: Sequence[Circle], moves: Sequence[Move], table: NDArray[np.float32]
+) -> tuple[list[Circle], float]:
+    """Outlines fitted on the median of the straightened photographs, and their blur in pixels."""
+    out, blurs = [], []
     for ball in found:
         reach = int(ball.r + 14)
         top, left = max(int(ball.y) - reach, 0), max(int(ball.x) - reach, 0)
@@ -188,11 +195,35 @@ def _settled(
             straightened(p, m, top, bottom, frames.shape)[:, left : int(ball.x) + reach]
             for p, m in zip(frames.pictures, moves, strict=True)
         ]
-        middle = np.median(np.stack(parts), axis=0).astype(np.float32)
-        fine, spread, _ = refined(middle, Circle(ball.x - left, ball.y - top, ball.r))
+        middle = np.median(np.take(table, np.stack(parts)), axis=0).astype(np.float32)
+        start = Circle(ball.x - left, ball.y - top, ball.r)
+        fine, spread, _ = refined(middle, start)
+        if np.isfinite(spread):
+            blurs.append(blur_of(middle, fine))
+            fine, spread, _ = refined(middle, fine, blur_px=blurs[-1])
         good = np.isfinite(spread) and abs(fine.r - ball.r) < 3
         out.append(Circle(fine.x + left, fine.y + top, fine.r) if good else ball)
-    return out, list(moves)
+    return out, float(np.mean(blurs)) if blurs else 0.8
+
+
+def _on_the_first(
+    found: Sequence[Circle],
+    moves: Sequence[Move],
+    circles: Sequence[Sequence[Circle]],
+    shape: tuple[int, int],
+) -> list[Circle]:
+    """Each ball as all photographs show it, laid on the first: medians of centre and radius."""
+    out = []
+    for n, ball in enumerate(found):
+        places = np.array(
+            [
+                move.back(np.array([[one[n].x, one[n].y]]), shape)[0]
+                for move, one in zip(moves, circles, strict=True)
+            ]
+        )
+        x, y = np.median(places, axis=0)
+        out.append(Circle(float(x), float(y), ball.r))
+    return out
 
 
 def _plate(

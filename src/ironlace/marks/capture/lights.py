@@ -74,7 +74,7 @@ def light_towards(azimuth_deg: float, elevation_deg: float) -> Light:
 
 
 def mirrored_ray(
-    picture: Grey, circle: Circle, white: int
+    picture: Grey, circle: Circle, table: NDArray[np.float32]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
     """The ray from a ball to the torch, in pixels: x right, y up from the ball's centre.
 
@@ -88,6 +88,7 @@ def mirrored_ray(
         ball as a share of white; None where there is no highlight.
     """
     window, left, top = disc_window(picture, circle, 0.97)
+    window = np.take(table, window)
     v, u = np.mgrid[: window.shape[0], : window.shape[1]]
     x, y = (u + left - circle.x) / circle.r, -(v + top - circle.y) / circle.r
     flat = x * x + y * y
@@ -97,14 +98,17 @@ def mirrored_ray(
     smooth = cv2.GaussianBlur(window, (0, 0), max(circle.r / 80, 0.7))
     rest = float(np.median(window[inside]))
     peak = float(np.where(inside, smooth, 0).max())
-    if peak < rest + 0.06 * white or peak < 1.5 * rest:
+    if peak < rest + 0.05 or peak < 1.5 * rest:
         return None
-    # the spot: what is joined to its brightest part and above a third of it
-    limit = rest + 0.35 * (peak - rest)
-    _, labels = cv2.connectedComponents(((smooth > limit) & inside).astype(np.uint8))
+    # the spot: what is joined to its brightest part, and the foot of it
+    bright = ((smooth > rest + 0.35 * (peak - rest)) & inside).astype(np.uint8)
+    _, labels = cv2.connectedComponents(bright)
     row, column = np.unravel_index(int(np.where(inside, smooth, 0).argmax()), smooth.shape)
-    spot = labels == labels[row, column]
-    weight = np.where(spot, np.maximum(np.minimum(window, peak) - limit, 0), 0.0)
+    spot = (labels == labels[row, column]).astype(np.uint8)
+    grown = cv2.dilate(spot, np.ones((3, 3), np.uint8), iterations=max(round(circle.r / 40), 2))
+    rim = cv2.dilate(grown, np.ones((5, 5), np.uint8)) - grown
+    around = float(np.median(window[(rim > 0) & inside])) if rim.any() else rest
+    weight = np.where((grown > 0) & inside, window - around, 0.0)
     z = np.sqrt(np.maximum(1 - flat, 0))
     mirrored = np.stack([2 * z * x, 2 * z * y, 2 * z * z - 1], -1)
     direction = (weight[..., None] * mirrored).sum((0, 1))
@@ -113,7 +117,7 @@ def mirrored_ray(
     direction /= np.linalg.norm(direction)
     half = direction + np.array([0.0, 0.0, 1.0])
     start = circle.r * half / np.linalg.norm(half)
-    return start, direction, (peak - rest) / white
+    return start, direction, peak - rest
 
 
 def light_of_rays(starts: NDArray[np.float64], directions: NDArray[np.float64]) -> Light | None:
@@ -154,7 +158,7 @@ def lights_of_balls(
     balls: Sequence[Circle],
     moves: Sequence[Move],
     plate: PlateFrame,
-    white: int,
+    table: NDArray[np.float32],
 ) -> list[tuple[Light | None, str]]:
     """Where the torch stood for each photograph, and why it could not be told.
 
@@ -165,7 +169,7 @@ def lights_of_balls(
         starts, directions = [], []
         for ball in balls:
             (x, y), *_ = move.places(np.array([[ball.x, ball.y]]), plate.shape)
-            ray = mirrored_ray(picture, Circle(float(x), float(y), ball.r), white)
+            ray = mirrored_ray(picture, Circle(float(x), float(y), ball.r), table)
             if ray is None:
                 continue
             middle = np.array([*plate.to_mm(ball.x, ball.y), ball.r * plate.mm_per_px])

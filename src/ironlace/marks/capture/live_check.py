@@ -9,7 +9,13 @@ import numpy as np
 
 from ironlace.marks.capture.balls import find_balls
 from ironlace.marks.capture.capturing import SMALL_BALL_PX
-from ironlace.marks.capture.frames import Frames, median_picture, saturated_share, sharpness
+from ironlace.marks.capture.frames import (
+    Frames,
+    light_of_numbers,
+    median_picture,
+    saturated_share,
+    sharpness,
+)
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import Light, lights_of_balls, missing_quadrants
 from ironlace.marks.capture.registering import Move, registered, rough_shift
@@ -67,10 +73,11 @@ def live_check(frames: Frames) -> LiveCheck:
     balls = find_balls(median_picture(pictures), [pictures[n] for n in spread])
     fine = np.array([sharpness(picture) for picture in pictures])
     sharp = fine >= BLURRED * np.median(fine[fine >= np.median(fine)])
+    table = light_of_numbers(frames.white, "srgb")
     if balls:
-        moves, circles = registered(pictures, balls)
+        moves, circles = registered(pictures, balls, table)
         plate = PlateFrame(frames.shape)
-        lights = [x for x, _ in lights_of_balls(pictures, balls, moves, plate, frames.white)]
+        lights = [x for x, _ in lights_of_balls(pictures, balls, moves, plate, table)]
         radii: list[float | None] = [min(c.r for c in one) for one in circles]
     else:
         moves = [Move()] + [Move(rough_shift(pictures[0], one)) for one in pictures[1:]]

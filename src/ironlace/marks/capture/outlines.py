@@ -24,6 +24,9 @@ STEP = 0.25
 SEARCH = 2.0
 """Pixels to each side in which the step is sought."""
 
+BLURS = (0.35, 0.5, 0.65, 0.8, 1.0, 1.25, 1.6, 2.0)
+"""Pixels: blurs that are told apart."""
+
 
 @dataclass(frozen=True)
 class Circle:
@@ -46,11 +49,14 @@ class Outline:
         Pixels from the circle outwards to the step.
     weights
         One over the variance, relative; zero where there was no step to be seen.
+    unexplained
+        Sum of squares that no step explains, to compare blurs by.
     """
 
     angles: NDArray[np.float64]
     offsets: NDArray[np.float64]
     weights: NDArray[np.float64]
+    unexplained: float
 
 
 def outline_of(
@@ -63,19 +69,19 @@ def outline_of(
     total = (profiles**2).sum(1)
     smooth = total - ((profiles @ plain) ** 2).sum(1)
     left = np.stack([total - ((profiles @ base) ** 2).sum(1) for base in bases], 1)
-    left = np.maximum(left, 1e-9)
+    left = np.maximum(left, 1e-12)
     best = np.clip(left.argmin(1), 1, len(offsets) - 2)
     row = np.arange(len(profiles))
     low, mid, high = left[row, best - 1], left[row, best], left[row, best + 1]
-    curve = np.maximum(low - 2 * mid + high, 1e-12)
+    curve = np.maximum(low - 2 * mid + high, 1e-15)
     place = offsets[best] + np.clip(0.5 * (low - high) / curve, -1, 1) * (offsets[1] - offsets[0])
     at_the_end = (left.argmin(1) == 0) | (left.argmin(1) == len(offsets) - 1)
     # variance of the place: noise over the curvature of what is left unexplained
-    noise = np.maximum(mid / profiles.shape[1], 1e-2)
+    noise = np.maximum(mid / profiles.shape[1], 1e-7)
     weights = curve / noise
     weights[at_the_end | (smooth < 1.3 * mid)] = 0.0
     angles = (np.arange(sectors) + 0.5) * 2 * np.pi / sectors
-    return Outline(angles, place, weights)
+    return Outline(angles, place, weights, float(mid[weights > 0].sum()))
 
 
 def fitted(
@@ -115,7 +121,13 @@ def fitted(
 def refined(
     picture: NDArray[np.generic], circle: Circle, *, blur_px: float = 0.8, rounds: int = 4
 ) -> tuple[Circle, float, float]:
-    """Fit a ball's outline from a circle near it; as `fitted`."""
+    """Fit a ball's outline from a circle near it; as `fitted`.
+
+    Parameters
+    ----------
+    picture
+        In linear light: an outline lies where half the light is.
+    """
     spread = seen = 0.0
     for _ in range(rounds):
         outline = outline_of(picture, circle, blur_px=blur_px)
@@ -125,6 +137,11 @@ def refined(
         if step < 0.005:
             break
     return circle, spread, seen
+
+
+def blur_of(picture: NDArray[np.generic], circle: Circle) -> float:
+    """By how much the camera blurred a ball's outline, standard deviation in pixels, of BLURS."""
+    return min(BLURS, key=lambda blur: outline_of(picture, circle, blur_px=blur).unexplained)
 
 
 def _offsets() -> NDArray[np.float64]:

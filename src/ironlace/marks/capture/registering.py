@@ -65,9 +65,19 @@ class Move:
 
 
 def registered(
-    pictures: Sequence[Grey], balls: Sequence[Circle]
+    pictures: Sequence[Grey],
+    balls: Sequence[Circle],
+    table: NDArray[np.float32],
+    blur_px: float = 0.8,
 ) -> tuple[list[Move], list[list[Circle]]]:
     """Register photographs by balls given in the first, or near it.
+
+    Parameters
+    ----------
+    table
+        Linear light of each number, see `light_of_numbers`.
+    blur_px
+        See `blur_of`.
 
     Returns
     -------
@@ -75,7 +85,7 @@ def registered(
         For each photograph its move; and its balls as they lie in it, centre and radius free.
     """
     shape = (int(pictures[0].shape[0]), int(pictures[0].shape[1]))
-    seen = [[_outlined(picture, ball) for ball in balls] for picture in pictures]
+    seen = [[_outlined(picture, ball, table, blur_px) for ball in balls] for picture in pictures]
     first = [circle for circle, _ in seen[0]]
     moves = [Move()]
     moves += [
@@ -90,10 +100,22 @@ def registered(
     return moves, [[circle for circle, _ in one] for one in seen]
 
 
-def _outlined(picture: Grey, ball: Circle) -> tuple[Circle, float]:
+def _outlined(
+    picture: Grey, ball: Circle, table: NDArray[np.float32], blur_px: float
+) -> tuple[Circle, float]:
+    reach = int(ball.r + 24)
+    top, left = max(int(ball.y) - reach, 0), max(int(ball.x) - reach, 0)
+    window = np.take(table, picture[top : int(ball.y) + reach, left : int(ball.x) + reach])
+    found, weight = _outlined_in(window, Circle(ball.x - left, ball.y - top, ball.r), blur_px)
+    return Circle(found.x + left, found.y + top, found.r), weight
+
+
+def _outlined_in(
+    picture: NDArray[np.float32], ball: Circle, blur_px: float
+) -> tuple[Circle, float]:
     circle, spread = ball, float("inf")
     for _ in range(4):
-        outline = outline_of(picture, circle)
+        outline = outline_of(picture, circle, blur_px=blur_px)
         moved, spread, seen = fitted(outline, circle)
         if not np.isfinite(spread) or abs(moved.r / ball.r - 1) > 0.1:
             return circle, 1e-6
