@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -23,7 +23,8 @@ from ironlace.marks.relief.beams import (
     widened,
 )
 from ironlace.marks.relief.integrating import height_of_slopes
-from ironlace.marks.relief.stereo import robust
+from ironlace.marks.relief.reflectance import FittedLobe, Lobe, Samples, fitted_lobe
+from ironlace.marks.relief.stereo import robust_with_lobe
 
 TILE_ROWS = 48
 """Rows of a tile: small enough that one set of directions serves it, and the cache holds it."""
@@ -88,6 +89,7 @@ class _Lit:
     directions: list[NDArray[np.float64]]  # per photograph, over the grid
     upright: list[NDArray[np.float64]]  # per photograph, over the grid
     outside: NDArray[np.bool_]  # per pixel: balls
+    lobe: Lobe = field(default=Lobe(0.0, 10.0))
 
     def bands(self) -> Iterator[tuple[int, int]]:
         rows = self.frames.shape[0]
@@ -115,6 +117,8 @@ def relief_of(
     heard("torches and beams", 0.0)
     taken: Encoding = encoding or "srgb"
     lit, gains = _lit(frames, captured, taken)
+    lobe = fitted_lobe(_samples(lit))
+    lit = replace(lit, lobe=lobe.lobe)
     shape = frames.shape
     normals = np.zeros((*shape, 3), np.float32)
     albedo = np.zeros(shape, np.float32)
@@ -138,7 +142,7 @@ def relief_of(
         height,
         np.clip(albedo * scale, 0, 255).astype(np.uint8),
         tuple(gains),
-        SlopeGain(1.0, 1.0, 1.0),
+        SlopeGain(lobe.gain, lobe.low, lobe.high),
         coverage,
         taken,
         captured.notices,
@@ -194,24 +198,70 @@ def _cells(
     return cv2.resize(np.take(table, thin), size, interpolation=cv2.INTER_AREA).astype(np.float64)
 
 
+def _band_of_light(lit: _Lit, top: int, bottom: int) -> NDArray[np.float32]:
+    """Rows of all photographs against what an upright place would send back."""
+    shape = lit.frames.shape
+    stack = np.empty((len(lit.used), bottom - top, shape[1]), np.float32)
+    for k, n in enumerate(lit.used):
+        straight = straightened(lit.frames.pictures[n], lit.captured.moves[n], top, bottom, shape)
+        np.take(lit.table, straight, out=stack[k])
+        stack[k] /= widened(lit.upright[k], shape, top, bottom)
+    return stack
+
+
+def _dark(lit: _Lit) -> NDArray[np.float32]:
+    """Light at or below which a place is in shadow, for each photograph."""
+    two = float(lit.table[min(2 * len(lit.table) // 256, len(lit.table) - 1)])
+    return np.array([two / max(float(one.mean()), 1e-6) for one in lit.upright], np.float32)
+
+
+def _samples(lit: _Lit, count: int = 4000, bands: int = 14) -> Samples:
+    """Places spread over the plate, the same for the same photographs."""
+    rng = np.random.default_rng(11)
+    rows, columns = lit.frames.shape
+    each = count // bands
+    light, places = [], []
+    for middle in (np.arange(bands) + 0.5) * rows / bands:
+        top = min(max(int(middle) - 4, 0), max(rows - 8, 0))
+        stack = _band_of_light(lit, top, min(top + 8, rows))
+        y, x = rng.integers(0, stack.shape[1], each), rng.integers(0, columns, each)
+        plate = ~lit.outside[top + y, x]
+        y, x = y[plate], x[plate]
+        light.append(stack[:, y, x])
+        places.append(np.stack([*_mm(lit, x, top + y), np.zeros(len(x))], 1))
+    mm = np.concatenate(places)
+    towards = np.empty((len(lit.used), len(mm), 3), np.float32)
+    for k, n in enumerate(lit.used):
+        one = lit.captured.lights[n]
+        assert one is not None
+        to = np.asarray(one.direction) if one.place is None else one.place - mm
+        towards[k] = to / np.linalg.norm(to, axis=-1, keepdims=True)
+    half = towards + np.array([0.0, 0.0, 1.0], np.float32)
+    half /= np.linalg.norm(half, axis=-1, keepdims=True)
+    return Samples(np.concatenate(light, 1), towards, half, _dark(lit))
+
+
+def _mm(lit: _Lit, x: NDArray[np.int64], y: NDArray[np.int64]) -> tuple[NDArray[np.float32], ...]:
+    plate = lit.captured.plate
+    return plate.columns_mm()[x], plate.rows_mm()[y]
+
+
 def _solve_band(
     lit: _Lit, top: int, bottom: int, normals: NDArray[np.float32], albedo: NDArray[np.float32]
 ) -> None:
     shape = lit.frames.shape
     rows = bottom - top
-    stack = np.empty((len(lit.used), rows, shape[1]), np.float32)
-    dark = np.empty(len(lit.used), np.float32)
-    for k, n in enumerate(lit.used):
-        straight = straightened(lit.frames.pictures[n], lit.captured.moves[n], top, bottom, shape)
-        light = np.take(lit.table, straight)
-        light /= widened(lit.upright[k], shape, top, bottom)
-        stack[k] = light
-        dark[k] = lit.table[2] / max(float(lit.upright[k].mean()), 1e-6)
+    stack = _band_of_light(lit, top, bottom)
+    dark = _dark(lit)
     for left in range(0, shape[1], TILE_COLUMNS):
         right = min(left + TILE_COLUMNS, shape[1])
         tile = np.ascontiguousarray(stack[:, :, left:right]).reshape(len(lit.used), -1)
         towards = _directions_at(lit, (left + right) / 2, (top + bottom) / 2)
-        found = robust(tile, towards / towards[:, 2:], dark=dark)
+        half = towards + np.array([0.0, 0.0, 1.0], np.float32)
+        half /= np.linalg.norm(half, axis=1, keepdims=True)
+        found = robust_with_lobe(
+            tile, towards, half, lit.lobe.strength, lit.lobe.exponent, dark=dark
+        )
         normals[:, left:right] = found.normals.T.reshape(rows, right - left, 3)
         albedo[:, left:right] = found.albedo.reshape(rows, right - left)
     hidden = lit.outside[top:bottom]

@@ -95,6 +95,118 @@ def robust(light: F32, directions: F32, *, dark: float | F32 = 0.0, rounds: int 
     return Found(normals, albedo, rest / np.maximum(albedo, 1e-9))
 
 
+def robust_with_lobe(
+    light: F32,
+    towards: F32,
+    half: F32,
+    strength: float,
+    exponent: float,
+    *,
+    dark: float | F32 = 0.0,
+    rounds: int = 4,
+) -> Found:
+    """As `robust`, for metal that throws back a lobe beside its matt share.
+
+    Parameters
+    ----------
+    light
+        Torches x places, against what an upright place sends back.
+    towards, half
+        Torches x 3 unit vectors to the torch, and halfway between it and the camera.
+    strength, exponent
+        See `reflectance.Lobe`.
+    """
+    upright = towards[:, 2] + strength * half[:, 2] ** exponent
+    matt = np.ascontiguousarray(towards / upright[:, None])
+    gloss = np.ascontiguousarray(half * (strength / upright)[:, None])
+    sheen = (strength / upright)[:, None].astype(np.float32)
+    threshold = dark if np.isscalar(dark) else np.asarray(dark)[:, None]
+    lit = light > threshold
+    # a first step from an upright place: its directions serve all places alike
+    c = half[:, 2:]
+    bent = matt + exponent * c ** (exponent - 1) * gloss
+    bent[:, 2] += ((1 - exponent) * c**exponent * sheen)[:, 0]
+    scaled = _weighted(light, bent, _products(bent), lit.astype(np.float32))
+    scaled[2] = np.maximum(scaled[2], 1e-3)
+    size = np.sqrt((scaled * scaled).sum(0))
+    rest = np.zeros(light.shape[1], np.float32)
+    matt_pairs, gloss_pairs = _products(matt), _products(gloss)
+    mixed = _mixed(matt, gloss)
+    for _ in range(rounds):
+        unit = scaled / size
+        facing = matt @ unit
+        glance = half @ unit
+        np.maximum(glance, 1e-3, out=glance)
+        power = np.log(glance)
+        power *= exponent - 1
+        np.exp(power, out=power)
+        shine = power * glance
+        told = shine * sheen
+        told += facing
+        off = light / size
+        off -= told
+        on = facing > 0.02
+        on &= lit
+        square = off * off
+        rest = np.sqrt(
+            (on * np.minimum(square, 0.04)).sum(0) / np.maximum(on.sum(0, dtype=np.float32), 1.0)
+        )
+        scale = 1.0 / np.maximum(rest, 0.01) ** 2
+        square *= scale
+        square += 1.0
+        weight = on / square
+        few = weight.sum(0) < 1.0
+        if few.any():
+            weight[:, few] = lit[:, few] + np.float32(0.01)
+        power *= exponent  # how the lobe bends a direction towards the halfway one
+        shine *= 1 - exponent  # and how far along the normal itself
+        shine *= sheen
+        scaled = _bent_solution(
+            light, weight, power, shine, unit, matt, gloss, matt_pairs, gloss_pairs, mixed
+        )
+        scaled[2] = np.maximum(scaled[2], 1e-3)
+        size = np.sqrt((scaled * scaled).sum(0))
+    normals = scaled / np.maximum(size, 1e-12)
+    unknown = (lit.sum(0) < 3) | (normals[2] <= 0.05) | (size <= 2e-3)
+    normals[:, unknown] = 0.0
+    return Found(normals, size, rest)
+
+
+def _mixed(matt: F32, gloss: F32) -> F32:
+    """The six parts of m gᵀ + g mᵀ, 6 x torches."""
+    return np.stack([matt[:, i] * gloss[:, j] + matt[:, j] * gloss[:, i] for i, j in _PAIRS])
+
+
+def _bent_solution(
+    light: F32,
+    weight: F32,
+    power: F32,
+    shine: F32,
+    unit: F32,
+    matt: F32,
+    gloss: F32,
+    matt_pairs: F32,
+    gloss_pairs: F32,
+    mixed: F32,
+) -> F32:
+    """Weighted least squares with directions m + power g + shine n, 3 x places."""
+    bent = weight * power
+    along = weight * shine
+    sums = matt_pairs @ weight + mixed @ bent
+    bent_power = bent * power
+    sums += gloss_pairs @ bent_power
+    cross = matt.T @ along + gloss.T @ (along * power)
+    own = np.einsum("ij,ij->j", along, shine)
+    for row, (i, j) in enumerate(_PAIRS):
+        sums[row] += cross[i] * unit[j] + cross[j] * unit[i] + own * unit[i] * unit[j]
+    told = weight * light
+    right = matt.T @ told
+    told *= power
+    right += gloss.T @ told
+    right += unit * np.einsum("ij,ij->j", along, light)
+    return _solved(sums, right)
+
+
 _PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 
 
@@ -105,8 +217,13 @@ def _products(directions: F32) -> F32:
 
 def _weighted(light: F32, directions: F32, products: F32, weight: F32) -> F32:
     """Weighted least squares at each place, 3 x places (normal equations, Cramer's rule)."""
-    a, b, c, d, e, f = products @ weight
-    x, y, z = directions.T @ (weight * light)
+    return _solved(products @ weight, directions.T @ (weight * light))
+
+
+def _solved(sums: F32, right: F32) -> F32:
+    """Solve symmetric 3 x 3 systems by Cramer's rule: six parts each, and the right sides."""
+    a, b, c, d, e, f = sums
+    x, y, z = right
     ridge = 1e-6 * (a + d + f) + 1e-12
     a, d, f = a + ridge, d + ridge, f + ridge
     # symmetric matrix [[a b c] [b d e] [c e f]]
