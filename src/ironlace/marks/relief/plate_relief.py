@@ -15,6 +15,7 @@ from ironlace.marks.capture.capturing import Captured
 from ironlace.marks.capture.frames import Encoding, Frames, light_of_numbers
 from ironlace.marks.capture.lights import Light
 from ironlace.marks.capture.registering import straightened
+from ironlace.marks.relief.ball_shadows import shade
 from ironlace.marks.relief.beams import (
     CoarseGrid,
     bend_in,
@@ -89,6 +90,7 @@ class _Lit:
     directions: list[NDArray[np.float64]]  # per photograph, over the grid
     upright: list[NDArray[np.float64]]  # per photograph, over the grid
     outside: NDArray[np.bool_]  # per pixel: balls
+    usual: NDArray[np.float64]  # albedo thereabouts, over the grid; `upright` holds it too
     lobe: Lobe = field(default=Lobe(0.0, 10.0))
 
     def bands(self) -> Iterator[tuple[int, int]]:
@@ -175,16 +177,27 @@ def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, 
         cells.append(_cells(lit_of=frames, captured=captured, n=n, table=table, size=size))
     stack, told = np.stack(cells), np.stack(upright)
     flat = stack.reshape(len(used), -1)
-    coefficients, _ = fitted_fields(flat, told.reshape(len(used), -1), outside.ravel(), grid)
+    coefficients, bright = fitted_fields(flat, told.reshape(len(used), -1), outside.ravel(), grid)
     response = np.array([t[t.shape[0] // 2, t.shape[1] // 2] for t in directions])
     response = response[:, :2] / response[:, 2:]
     own, _ = bend_in(coefficients, response)
+    usual = _usual_albedo(bright.reshape(grid.x.shape), outside)
     fields = np.exp(own @ grid.polynomials().T).reshape(told.shape)
     gains = [float("nan")] * len(frames.pictures)
     for n, row in zip(used, own, strict=True):
         gains[n] = float(np.exp(row[0]))
-    lit = _Lit(frames, captured, used, table, grid, directions, list(told * fields), mask)
+    lit = _Lit(
+        frames, captured, used, table, grid, directions, list(told * fields * usual), mask, usual
+    )
     return lit, gains
+
+
+def _usual_albedo(
+    bright: NDArray[np.float64], outside: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Albedo of the plate thereabouts, from its logarithm in each cell; balls are bridged."""
+    value = np.where(outside, float(np.median(bright[~outside])), bright)
+    return np.asarray(np.exp(cv2.GaussianBlur(cv2.medianBlur(value.astype(np.float32), 3), (0, 0), 1.0)))
 
 
 def _cells(
@@ -206,6 +219,9 @@ def _band_of_light(lit: _Lit, top: int, bottom: int) -> NDArray[np.float32]:
         straight = straightened(lit.frames.pictures[n], lit.captured.moves[n], top, bottom, shape)
         np.take(lit.table, straight, out=stack[k])
         stack[k] /= widened(lit.upright[k], shape, top, bottom)
+        light = lit.captured.lights[n]
+        assert light is not None
+        shade(stack[k], top, lit.captured.plate, light, lit.captured.balls)
     return stack
 
 
@@ -264,6 +280,7 @@ def _solve_band(
         )
         normals[:, left:right] = found.normals.T.reshape(rows, right - left, 3)
         albedo[:, left:right] = found.albedo.reshape(rows, right - left)
+    albedo *= widened(lit.usual, shape, top, bottom)
     hidden = lit.outside[top:bottom]
     normals[hidden] = 0.0
     albedo[hidden] = 0.0

@@ -16,6 +16,9 @@ from numpy.typing import NDArray
 
 F32 = NDArray[np.float32]
 
+HOLD = np.float32(0.15)
+"""Weight, in torches, of the albedo thereabouts: it decides where shadows leave little to go by."""
+
 
 @dataclass(frozen=True)
 class Found:
@@ -110,7 +113,7 @@ def robust_with_lobe(
     Parameters
     ----------
     light
-        Torches x places, against what an upright place sends back.
+        Torches x places, against what an upright place of the albedo thereabouts sends back.
     towards, half
         Torches x 3 unit vectors to the torch, and halfway between it and the camera.
     strength, exponent
@@ -126,10 +129,15 @@ def robust_with_lobe(
     c = half[:, 2:]
     bent = matt + exponent * c ** (exponent - 1) * gloss
     bent[:, 2] += ((1 - exponent) * c**exponent * sheen)[:, 0]
-    scaled = _weighted(light, bent, _products(bent), lit.astype(np.float32))
+    first = ((light > 0.5) & (light < 2.0) & lit).astype(np.float32)
+    few = first.sum(0) < 4
+    if few.any():
+        first[:, few] = lit[:, few]
+    scaled = _weighted(light, bent, _products(bent), first)
     scaled[2] = np.maximum(scaled[2], 1e-3)
     size = np.sqrt((scaled * scaled).sum(0))
     rest = np.zeros(light.shape[1], np.float32)
+    bright = light > 0.3
     matt_pairs, gloss_pairs = _products(matt), _products(gloss)
     mixed = _mixed(matt, gloss)
     for _ in range(rounds):
@@ -146,6 +154,7 @@ def robust_with_lobe(
         off = light / size
         off -= told
         on = facing > 0.02
+        on |= bright  # what is lit has not turned away, whatever the model says
         on &= lit
         square = off * off
         rest = np.sqrt(
@@ -195,15 +204,16 @@ def _bent_solution(
     sums = matt_pairs @ weight + mixed @ bent
     bent_power = bent * power
     sums += gloss_pairs @ bent_power
-    cross = matt.T @ along + gloss.T @ (along * power)
     own = np.einsum("ij,ij->j", along, shine)
+    own += HOLD
+    cross = matt.T @ along + gloss.T @ (along * power)
     for row, (i, j) in enumerate(_PAIRS):
         sums[row] += cross[i] * unit[j] + cross[j] * unit[i] + own * unit[i] * unit[j]
     told = weight * light
     right = matt.T @ told
     told *= power
     right += gloss.T @ told
-    right += unit * np.einsum("ij,ij->j", along, light)
+    right += unit * (np.einsum("ij,ij->j", along, light) + HOLD)
     return _solved(sums, right)
 
 
