@@ -25,11 +25,11 @@ from ironlace.marks.relief.beams import (
 )
 from ironlace.marks.relief.integrating import height_of_slopes
 from ironlace.marks.relief.reflectance import FittedLobe, Lobe, Samples, fitted_lobe
-from ironlace.marks.relief.stereo import robust_with_lobe
+from ironlace.marks.relief.stereo import BentLight, robust_with_lobe
 
-TILE_ROWS = 48
+TILE_ROWS = 32
 """Rows of a tile: small enough that one set of directions serves it, and the cache holds it."""
-TILE_COLUMNS = 128
+TILE_COLUMNS = 96
 """Columns of a tile."""
 BALL_MARGIN_PX = 2.0
 """Pixels round a ball that do not count as plate: its outline is blurred into them."""
@@ -273,11 +273,8 @@ def _solve_band(
         right = min(left + TILE_COLUMNS, shape[1])
         tile = np.ascontiguousarray(stack[:, :, left:right]).reshape(len(lit.used), -1)
         towards = _directions_at(lit, (left + right) / 2, (top + bottom) / 2)
-        half = towards + np.array([0.0, 0.0, 1.0], np.float32)
-        half /= np.linalg.norm(half, axis=1, keepdims=True)
-        found = robust_with_lobe(
-            tile, towards, half, lit.lobe.strength, lit.lobe.exponent, dark=dark
-        )
+        torches = BentLight.over(towards, lit.lobe.strength, lit.lobe.exponent)
+        found = robust_with_lobe(tile, torches, dark=dark)
         normals[:, left:right] = found.normals.T.reshape(rows, right - left, 3)
         albedo[:, left:right] = found.albedo.reshape(rows, right - left)
     albedo *= widened(lit.usual, shape, top, bottom)

@@ -99,7 +99,9 @@ def fitted_places(
 
 def cost_of(off: F32, spread: float) -> F32:
     """Robust cost of each place: Cauchy's, mean over the torches that count."""
-    return np.asarray(np.nanmean(np.log1p((off / spread) ** 2), axis=0))
+    seen = np.isfinite(off)
+    cost = np.where(seen, np.log1p((np.where(seen, off, 0) / spread) ** 2), 0).sum(0)
+    return np.asarray(cost / np.maximum(seen.sum(0), 1))
 
 
 @dataclass(frozen=True)
@@ -148,7 +150,7 @@ def fitted_lobe(samples: Samples) -> FittedLobe:
             scaled, off = fitted_places(
                 samples, np.float32(strength) * one, np.float32(exponent) * one, rounds=4
             )
-            costs[key] = float(np.nanmean(cost_of(off, SPREAD)))
+            costs[key] = float(cost_of(off, SPREAD).mean())
             slopes[key] = scaled[:2] / scaled[2]
         return costs[key]
 

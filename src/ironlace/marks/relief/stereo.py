@@ -16,6 +16,9 @@ from numpy.typing import NDArray
 
 F32 = NDArray[np.float32]
 
+AGREED = np.float32(0.1)
+"""Share of its albedo by which a place's light may be off the formula under every torch, to be solved
+by steps shared with its neighbours."""
 HOLD = np.float32(0.15)
 """Weight, in torches, of the albedo thereabouts: it decides where shadows leave little to go by."""
 
@@ -98,59 +101,113 @@ def robust(light: F32, directions: F32, *, dark: float | F32 = 0.0, rounds: int 
     return Found(normals, albedo, rest / np.maximum(albedo, 1e-9))
 
 
-def robust_with_lobe(
-    light: F32,
-    towards: F32,
-    half: F32,
-    strength: float,
-    exponent: float,
-    *,
-    dark: float | F32 = 0.0,
-    rounds: int = 4,
-) -> Found:
+@dataclass(frozen=True)
+class BentLight:
+    """Torches over a tile of metal that throws back a lobe beside its matt share.
+
+    Attributes
+    ----------
+    matt, gloss
+        Torches x 3: directions to the torch, and halfway to the camera times the lobe's strength,
+        both over what an upright place sends back.
+    half
+        Torches x 3 unit vectors.
+    sheen
+        Torches x 1: the lobe's strength over what an upright place sends back.
+    upright
+        Torches x 3: how the light of an upright place answers to its scaled normal.
+    exponent
+        Of the lobe.
+    """
+
+    matt: F32
+    gloss: F32
+    half: F32
+    sheen: F32
+    upright: F32
+    exponent: float
+
+    @staticmethod
+    def over(towards: F32, strength: float, exponent: float) -> BentLight:
+        """From unit directions to the torches, torches x 3, and the lobe (see `reflectance`)."""
+        half = towards + np.array([0.0, 0.0, 1.0], np.float32)
+        half /= np.linalg.norm(half, axis=1, keepdims=True)
+        c = half[:, 2:]
+        one = towards[:, 2:] + strength * c**exponent
+        matt, gloss = towards / one, strength * half / one
+        sheen = strength / one
+        bent = matt + exponent * c ** (exponent - 1) * gloss
+        bent[:, 2:] += (1 - exponent) * c**exponent * sheen
+        return BentLight(*(x.astype(np.float32) for x in (matt, gloss, half, sheen, bent)), exponent)
+
+    def told(self, unit: F32) -> tuple[F32, F32, F32]:
+        """Light of places with unit normals 3 x n, their facing, and (n·h)^exponent."""
+        glance = self.half @ unit
+        np.maximum(glance, 1e-3, out=glance)
+        np.log(glance, out=glance)
+        glance *= self.exponent
+        shine = np.exp(glance, out=glance)
+        facing = self.matt @ unit
+        told = shine * self.sheen
+        told += facing
+        return told, facing, shine
+
+
+def robust_with_lobe(light: F32, torches: BentLight, *, dark: F32, rounds: int = 4) -> Found:
     """As `robust`, for metal that throws back a lobe beside its matt share.
+
+    Places whose light all torches agree on are solved by steps that all places of a tile share; the
+    others, in shadows or on steep flanks, each by its own.
 
     Parameters
     ----------
     light
         Torches x places, against what an upright place of the albedo thereabouts sends back.
-    towards, half
-        Torches x 3 unit vectors to the torch, and halfway between it and the camera.
-    strength, exponent
-        See `reflectance.Lobe`.
+    dark
+        Torches: light at or below which a place is taken to be in shadow.
     """
-    upright = towards[:, 2] + strength * half[:, 2] ** exponent
-    matt = np.ascontiguousarray(towards / upright[:, None])
-    gloss = np.ascontiguousarray(half * (strength / upright)[:, None])
-    sheen = (strength / upright)[:, None].astype(np.float32)
-    threshold = dark if np.isscalar(dark) else np.asarray(dark)[:, None]
-    lit = light > threshold
-    # a first step from an upright place: its directions serve all places alike
-    c = half[:, 2:]
-    bent = matt + exponent * c ** (exponent - 1) * gloss
-    bent[:, 2] += ((1 - exponent) * c**exponent * sheen)[:, 0]
+    solver = np.linalg.pinv(torches.upright.astype(np.float64)).astype(np.float32)
+    scaled = solver @ light
+    for turn in range(2):
+        np.maximum(scaled[2], 1e-3, out=scaled[2])
+        size = np.sqrt(np.einsum("ij,ij->j", scaled, scaled))
+        unit = scaled / size
+        told, facing, _ = torches.told(unit)
+        told *= size
+        off = np.subtract(light, told, out=told)
+        if turn == 0:
+            scaled += solver @ off
+    rest = np.sqrt(np.einsum("ij,ij->j", off, off) / len(off)) / size
+    worst = np.maximum(off.max(0), -off.min(0))
+    easy = (worst < AGREED * size) & (facing.min(0) > 0.05) & (light > dark[:, None]).all(0)
+    scaled += solver @ off
+    size = np.sqrt(np.einsum("ij,ij->j", scaled, scaled))
+    normals = scaled / np.maximum(size, 1e-12)
+    hard = np.flatnonzero(~easy)
+    if len(hard):
+        found = _each_by_itself(np.take(light, hard, axis=1), torches, dark[:, None], rounds)
+        normals[:, hard], size[hard], rest[hard] = found.normals, found.albedo, found.rest
+    return Found(normals, size, rest)
+
+
+def _each_by_itself(light: F32, torches: BentLight, dark: F32, rounds: int) -> Found:
+    """Weighted steps of Gauss and Newton, each place with weights and directions of its own."""
+    matt, gloss = torches.matt, torches.gloss
+    lit = light > dark
+    # a first step from an upright place, with what can be neither shadow nor highlight
     first = ((light > 0.5) & (light < 2.0) & lit).astype(np.float32)
     few = first.sum(0) < 4
     if few.any():
         first[:, few] = lit[:, few]
-    scaled = _weighted(light, bent, _products(bent), first)
+    scaled = _weighted(light, torches.upright, _products(torches.upright), first)
     scaled[2] = np.maximum(scaled[2], 1e-3)
     size = np.sqrt((scaled * scaled).sum(0))
     rest = np.zeros(light.shape[1], np.float32)
     bright = light > 0.3
-    matt_pairs, gloss_pairs = _products(matt), _products(gloss)
-    mixed = _mixed(matt, gloss)
+    pairs = _products(matt), _products(gloss), _mixed(matt, gloss)
     for _ in range(rounds):
         unit = scaled / size
-        facing = matt @ unit
-        glance = half @ unit
-        np.maximum(glance, 1e-3, out=glance)
-        power = np.log(glance)
-        power *= exponent - 1
-        np.exp(power, out=power)
-        shine = power * glance
-        told = shine * sheen
-        told += facing
+        told, facing, shine = torches.told(unit)
         off = light / size
         off -= told
         on = facing > 0.02
@@ -160,19 +217,17 @@ def robust_with_lobe(
         rest = np.sqrt(
             (on * np.minimum(square, 0.04)).sum(0) / np.maximum(on.sum(0, dtype=np.float32), 1.0)
         )
-        scale = 1.0 / np.maximum(rest, 0.01) ** 2
-        square *= scale
+        square *= 1.0 / np.maximum(rest, 0.01) ** 2
         square += 1.0
         weight = on / square
         few = weight.sum(0) < 1.0
         if few.any():
             weight[:, few] = lit[:, few] + np.float32(0.01)
-        power *= exponent  # how the lobe bends a direction towards the halfway one
-        shine *= 1 - exponent  # and how far along the normal itself
-        shine *= sheen
-        scaled = _bent_solution(
-            light, weight, power, shine, unit, matt, gloss, matt_pairs, gloss_pairs, mixed
-        )
+        power = shine / np.maximum(torches.half @ unit, 1e-3)
+        power *= torches.exponent  # how the lobe bends a direction towards the halfway one
+        shine *= 1 - torches.exponent  # and how far along the normal itself
+        shine *= torches.sheen
+        scaled = _bent_solution(light, weight, power, shine, unit, (matt, gloss), pairs)
         scaled[2] = np.maximum(scaled[2], 1e-3)
         size = np.sqrt((scaled * scaled).sum(0))
     normals = scaled / np.maximum(size, 1e-12)
@@ -192,13 +247,12 @@ def _bent_solution(
     power: F32,
     shine: F32,
     unit: F32,
-    matt: F32,
-    gloss: F32,
-    matt_pairs: F32,
-    gloss_pairs: F32,
-    mixed: F32,
+    directions: tuple[F32, F32],
+    pairs: tuple[F32, F32, F32],
 ) -> F32:
     """Weighted least squares with directions m + power g + shine n, 3 x places."""
+    matt, gloss = directions
+    matt_pairs, gloss_pairs, mixed = pairs
     bent = weight * power
     along = weight * shine
     sums = matt_pairs @ weight + mixed @ bent
