@@ -44,7 +44,9 @@ def paraboloid(shape, bend_x, bend_y):
 
 
 def matt_pictures(normals, lights, albedo=0.8):
-    """Lambert's law under far lights, no shadow but the surface's own; float, (lights, rows, columns)."""
+    """Lambert's law under far lights, no shadow but the surface's own; float, (lights, rows,
+    columns).
+    """
     cosines = np.einsum("ijk,lk->lij", normals, lights)
     return albedo * np.maximum(cosines, 0.0)
 
@@ -81,6 +83,7 @@ def ball_scene(  # long: one scene, told from the torch to the paper
     gamma=1.0,
     texture=0.12,
     shadows=True,
+    finer=4,
 ):
     """Photograph a mottled matt plate with polished balls under a near torch, 8 bits."""
     from scipy.ndimage import gaussian_filter, map_coordinates
@@ -105,7 +108,7 @@ def ball_scene(  # long: one scene, told from the torch to the paper
     centre = np.array([(columns - 1) / 2, (rows - 1) / 2])
     r_mm = ball_mm / 2
     balls_mm = [((x - centre[0]) * mm_per_px, (centre[1] - y) * mm_per_px) for x, y in places]
-    samples = (np.arange(4) + 0.5) / 4 - 0.5
+    samples = (np.arange(finer) + 0.5) / finer - 0.5
     frames = []
     for torch, shift, turn, gain in zip(torches, shifts, turns, gains, strict=True):
         light = np.zeros(shape)

@@ -1,4 +1,4 @@
-"""Commands for marks: the relief of a plate from photographs under a moved torch, and their check."""
+"""Commands for marks: a plate's relief from photographs under a moved torch, and their check."""
 
 import time
 from pathlib import Path
@@ -30,6 +30,12 @@ def relief(
         Path | None,
         typer.Option(help="CSV of the torch's places: file,x_mm,y_mm,z_mm or angles."),
     ] = None,
+    uncalibrated: Annotated[
+        bool,
+        typer.Option(
+            "--uncalibrated", help="Guess the torch's places from the plate: shapes, not depths."
+        ),
+    ] = False,
     ball_mm: Annotated[
         float | None, typer.Option(help="Diameter of the balls that are searched for.")
     ] = None,
@@ -41,8 +47,8 @@ def relief(
     json: JsonFile = None,
 ) -> None:
     """Work out a plate's normals, albedo and height."""
-    from ironlace.marks.capture.capturing import captured
-    from ironlace.marks.relief.plate_relief import relief_of
+    from ironlace.marks.capture.capturing import CaptureAsked
+    from ironlace.marks.relief.plate_relief import plate_of
     from ironlace.workshop.marks.relief_files import (
         balls_in,
         folder_for_relief,
@@ -55,8 +61,10 @@ def relief(
     )
 
     begun = time.perf_counter()
-    if balls is not None and lights is not None:
-        raise IronlaceError("Balls and lights were both given: give one of them.")
+    if (balls is not None) + (lights is not None) + uncalibrated > 1:
+        raise IronlaceError(
+            "Of --balls, --lights and --uncalibrated more than one was given: give one of them."
+        )
     for value, words in ((ball_mm, "--ball-mm"), (mm_per_px, "--mm-per-px")):
         if value is not None and not 0 < value < 1000:
             raise IronlaceError(f"{words} is {value:g}: a length above 0 mm is needed.")
@@ -64,14 +72,18 @@ def relief(
     places = lights_in(read_text(lights), names_of(photographs)) if lights else None
     with folder_for_relief(out) as folder, progress() as heard:
         frames = frames_of_files(photographs)
-        found = captured(
+        found, made = plate_of(
             frames,
-            balls=given,
-            ball_mm=ball_mm,
-            mm_per_px=mm_per_px if mm_per_px is not None else scale,
-            lights=places,
+            CaptureAsked(
+                balls=given,
+                ball_mm=ball_mm,
+                mm_per_px=mm_per_px if mm_per_px is not None else scale,
+                lights=places,
+            ),
+            encoding=encoding,
+            uncalibrated=uncalibrated,
+            heard=heard,
         )
-        made = relief_of(frames, found, encoding=encoding, heard=heard)
         told = relief_told(frames, found, made, time.perf_counter() - begun, peak_mb())
         write_relief(folder, made, told)
     used = len(found.used)

@@ -47,7 +47,7 @@ def find_balls(
     """
     shrink = max(max(median.shape) / LONGEST, 1.0)
     size = (round(median.shape[1] / shrink), round(median.shape[0] / shrink))
-    small = cv2.resize(median, size, interpolation=cv2.INTER_AREA)
+    small = np.asarray(cv2.resize(median, size, interpolation=cv2.INTER_AREA), np.float32)
     low, high = SMALLEST, 0.24 * min(small.shape)
     if radius_px is not None:
         low, high = max(0.9 * radius_px / shrink, 4.0), 1.1 * radius_px / shrink

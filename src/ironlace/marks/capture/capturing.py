@@ -9,7 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.marks.capture.balls import find_balls
-from ironlace.marks.capture.frames import Encoding, Frames, light_of_numbers, median_picture
+from ironlace.marks.capture.frames import (
+    SATURATED,
+    Encoding,
+    Frames,
+    all_sharp,
+    light_of_numbers,
+    median_picture,
+    saturated_share,
+)
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import Light, lights_of_balls, missing_quadrants
 from ironlace.marks.capture.outlines import Circle, blur_of, refined
@@ -23,7 +31,9 @@ from ironlace.marks.capture.registering import (
 from ironlace.marks.errors import MarksError
 
 SMALL_BALL_PX = 100.0
-"""Radius below which a ball tells the torch's direction poorly: half a pixel is then 0.6 degrees."""
+"""Radius below which a ball tells the torch's direction poorly: half a pixel is then 0.6
+degrees.
+"""
 
 
 @dataclass(frozen=True)
@@ -71,18 +81,11 @@ class Captured:
         return missing_quadrants([light for n in self.used if (light := self.lights[n])])
 
 
-def captured(
-    frames: Frames,
-    *,
-    balls: Sequence[GivenBall] | None = None,
-    ball_mm: float | None = None,
-    mm_per_px: float | None = None,
-    lights: Sequence[Light] | None = None,
-    encoding: Encoding = "srgb",
-) -> Captured:
-    """Find where camera and torch stood.
+@dataclass(frozen=True)
+class CaptureAsked:
+    """What a person says of the capture; what is None is found, or stays unknown.
 
-    Parameters
+    Attributes
     ----------
     balls
         Pointed at by a person, refined here; searched for if not given.
@@ -91,9 +94,21 @@ def captured(
     mm_per_px
         Scale, if it is known.
     lights
-        One for each photograph, where the torch's places were measured; balls then serve to register
-        the photographs, if there are any.
+        One for each photograph, where the torch's places were measured; balls then serve to
+        register the photographs, if there are any.
+    """
 
+    balls: Sequence[GivenBall] | None = None
+    ball_mm: float | None = None
+    mm_per_px: float | None = None
+    lights: Sequence[Light] | None = None
+
+
+def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -> Captured:
+    """Find where camera and torch stood.
+
+    Parameters
+    ----------
     encoding
         How the photographs' numbers stand for light.
 
@@ -104,18 +119,19 @@ def captured(
     """
     frames.must_be_enough()
     table = light_of_numbers(frames.white, encoding)
-    found = _balls(frames, balls, ball_mm, mm_per_px)
+    found = _balls(frames, asked)
     notices: list[str] = []
-    if not found and lights is None:
+    if not found and asked.lights is None:
         raise MarksError(
             "No polished ball was found in these photographs: lay one or two on the plate where "
-            "the torch is mirrored in them, point at them in a file (--balls), type where the torch "
-            "stood (--lights), or go without (--uncalibrated)."
+            "the torch is mirrored in them, point at them in a file (--balls), type where the "
+            "torch stood (--lights), or go without (--uncalibrated)."
         )
     found, moves, why = _moves(frames, found, table, notices)
-    plate = _plate(frames, found, balls, ball_mm, mm_per_px, notices)
-    if lights is not None:
-        seen: list[tuple[Light | None, str]] = [(light, "") for light in lights]
+    plate = _plate(frames, found, asked, notices)
+    _say_of_frames(frames, notices)
+    if asked.lights is not None:
+        seen: list[tuple[Light | None, str]] = [(light, "") for light in asked.lights]
     else:
         seen = lights_of_balls(frames.pictures, found, moves, plate, table)
         _say_of_balls(found, notices)
@@ -131,25 +147,48 @@ def captured(
     return _judged(answer, frames)
 
 
-def _balls(
-    frames: Frames,
-    given: Sequence[GivenBall] | None,
-    ball_mm: float | None,
-    mm_per_px: float | None,
-) -> list[Circle]:
+def _say_of_frames(frames: Frames, notices: list[str]) -> None:
+    """Say which photographs are blurred or overexposed; they are used, with their faults."""
+    blurred = [
+        name for name, sharp in zip(frames.names, all_sharp(frames), strict=True) if not sharp
+    ]
+    if blurred:
+        notices.insert(
+            0,
+            f"{', '.join(blurred)} {'is' if len(blurred) == 1 else 'are'} less sharp than the "
+            "rest, "
+            "out of focus or shaken: take them again, or leave them out.",
+        )
+    bright = [
+        name
+        for name, picture in zip(frames.names, frames.pictures, strict=True)
+        if saturated_share(picture, frames.white) > SATURATED
+    ]
+    if bright:
+        notices.insert(
+            0,
+            f"{', '.join(bright)} {'is' if len(bright) == 1 else 'are'} overexposed: more than "
+            f"{100 * SATURATED:.0f} % is white, where no slope can be told.",
+        )
+
+
+def _balls(frames: Frames, asked: CaptureAsked) -> list[Circle]:
     median = median_picture(frames.pictures)
-    if given is None:
-        radius = ball_mm / 2 / mm_per_px if ball_mm and mm_per_px else None
+    if asked.balls is None:
+        known = asked.ball_mm and asked.mm_per_px
+        radius = asked.ball_mm / 2 / asked.mm_per_px if known else None  # type: ignore[operator]
         spread = np.unique(np.linspace(0, len(frames.pictures) - 1, 5).astype(int))
         return find_balls(median, [frames.pictures[n] for n in spread], radius_px=radius)
     found = []
-    for number, ball in enumerate(given, 1):
+    for number, ball in enumerate(asked.balls, 1):
         fine, spread_px, seen = refined(median, ball.circle)
         off = np.hypot(fine.x - ball.circle.x, fine.y - ball.circle.y)
         if not np.isfinite(spread_px) or seen < 0.3 or off > 6 or abs(fine.r - ball.circle.r) > 6:
             raise MarksError(
-                f"Ball {number}, given at {ball.circle.x:.0f}, {ball.circle.y:.0f} with a radius of "
-                f"{ball.circle.r:.0f} px, shows no outline there: point at its rim to a few pixels, "
+                f"Ball {number}, given at {ball.circle.x:.0f}, {ball.circle.y:.0f} with a "
+                "radius of "
+                f"{ball.circle.r:.0f} px, shows no outline there: point at its rim to a few "
+                "pixels, "
                 "in the first photograph."
             )
         found.append(fine)
@@ -227,22 +266,18 @@ def _on_the_first(
 
 
 def _plate(
-    frames: Frames,
-    found: Sequence[Circle],
-    given: Sequence[GivenBall] | None,
-    ball_mm: float | None,
-    mm_per_px: float | None,
-    notices: list[str],
+    frames: Frames, found: Sequence[Circle], asked: CaptureAsked, notices: list[str]
 ) -> PlateFrame:
-    sizes = [2 * ball.r_mm for ball in given or () if ball.r_mm]
-    if mm_per_px is not None:
-        return PlateFrame(frames.shape, mm_per_px, True)
-    if sizes or (ball_mm and found):
-        radii = [ball.r for ball in found]
-        across = np.mean(sizes) if sizes else ball_mm
-        return PlateFrame(frames.shape, float(across / 2 / np.mean(radii)), True)
+    sizes = [2 * ball.r_mm for ball in asked.balls or () if ball.r_mm]
+    if asked.mm_per_px is not None:
+        return PlateFrame(frames.shape, asked.mm_per_px, True)
+    across = float(np.mean(sizes)) if sizes else asked.ball_mm
+    if across and found:
+        radius = float(np.mean([ball.r for ball in found]))
+        return PlateFrame(frames.shape, across / 2 / radius, True)
     notices.append(
-        "No scale was given: depths are in pixels. Give the balls' diameter (--ball-mm) or the scale "
+        "No scale was given: depths are in pixels. Give the balls' diameter (--ball-mm) or the "
+        "scale "
         "(--mm-per-px)."
     )
     return PlateFrame(frames.shape)
@@ -251,14 +286,17 @@ def _plate(
 def _say_of_balls(found: Sequence[Circle], notices: list[str]) -> None:
     if len(found) == 1:
         notices.append(
-            "With one ball the torch's distance is not known and is taken as very far: slopes are up "
-            "to some 5 degrees wrong at the plate's ends, unless a second ball lies at the opposite "
+            "With one ball the torch's distance is not known and is taken as very far: slopes "
+            "are up "
+            "to some 5 degrees wrong at the plate's ends, unless a second ball lies at the "
+            "opposite "
             "corner."
         )
     small = min(ball.r for ball in found)
     if small < SMALL_BALL_PX:
         notices.append(
-            f"The balls are {small:.0f} px in radius: over {SMALL_BALL_PX:.0f} px are wanted for the "
+            f"The balls are {small:.0f} px in radius: over {SMALL_BALL_PX:.0f} px are wanted "
+            "for the "
             "torch's direction to a tenth of a degree."
         )
 
@@ -285,7 +323,8 @@ def _judged(answer: Captured, frames: Frames) -> Captured:
     if gap <= 180:
         return answer
     said = (
-        f"All the torch's places lie on one side, within {360 - gap:.0f} degrees: slopes towards the "
+        f"All the torch's places lie on one side, within {360 - gap:.0f} degrees: slopes "
+        "towards the "
         "other side are in shadow and not known."
     )
     return replace(answer, notices=(said, *answer.notices))

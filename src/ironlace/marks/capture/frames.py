@@ -118,7 +118,7 @@ def sharpness(picture: Grey) -> float:
     small = picture.astype(np.float32)
     once = cv2.GaussianBlur(small, (0, 0), 1.0)
     wide = cv2.GaussianBlur(small, (0, 0), 4.0)
-    fine = max(_spread(small - once) ** 2 - 0.25, 0.0) ** 0.5
+    fine = float(np.sqrt(max(_spread(small - once) ** 2 - 0.25, 0.0)))
     return fine / max(_spread(once - wide), 1e-3)
 
 
@@ -126,3 +126,16 @@ def _spread(difference: NDArray[np.float32]) -> float:
     """Robust spread: edges of balls and cast shadows must not decide."""
     part = difference[:: max(difference.shape[0] // 400, 1), :: max(difference.shape[1] // 400, 1)]
     return float(np.percentile(np.abs(part), 90))
+
+
+BLURRED = 0.72
+"""Of the sharpness of the sharper half: below it a photograph is out of focus or shaken."""
+SATURATED = 0.02
+"""Share of a photograph too bright to be told, above which it is overexposed."""
+
+
+def all_sharp(frames: Frames) -> list[bool]:
+    """Whether each photograph is as sharp as the sharper half of them."""
+    fine = np.array([sharpness(picture) for picture in frames.pictures])
+    usual = float(np.median(fine[fine >= np.median(fine)]))
+    return [bool(one >= BLURRED * usual) for one in fine]

@@ -59,7 +59,7 @@ class Light:
         return float(np.degrees(np.arcsin(np.clip(self.direction[2], -1, 1))))
 
 
-def light_at(place_mm: Sequence[float]) -> Light:
+def light_at(place_mm: Sequence[float] | NDArray[np.float64]) -> Light:
     """A torch at a place in mm."""
     place = np.asarray(place_mm, float)
     far = float(np.linalg.norm(place))
@@ -87,8 +87,8 @@ def mirrored_ray(
         Where it starts on the ball, its direction, and the highlight's peak above the rest of the
         ball as a share of white; None where there is no highlight.
     """
-    window, left, top = disc_window(picture, circle, 0.97)
-    window = np.take(table, window)
+    numbers, left, top = disc_window(picture, circle, 0.97)
+    window = np.take(table, numbers)
     v, u = np.mgrid[: window.shape[0], : window.shape[1]]
     x, y = (u + left - circle.x) / circle.r, -(v + top - circle.y) / circle.r
     flat = x * x + y * y

@@ -1,4 +1,4 @@
-"""Whether photographs just taken can carry a relief: sharp, still, lit from all round, balls large."""
+"""Whether photographs just taken can carry a relief: sharp, still, lit all round, balls large."""
 
 from __future__ import annotations
 
@@ -10,22 +10,19 @@ import numpy as np
 from ironlace.marks.capture.balls import find_balls
 from ironlace.marks.capture.capturing import SMALL_BALL_PX
 from ironlace.marks.capture.frames import (
+    SATURATED,
     Frames,
+    all_sharp,
     light_of_numbers,
     median_picture,
     saturated_share,
-    sharpness,
 )
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import Light, lights_of_balls, missing_quadrants
 from ironlace.marks.capture.registering import Move, registered, rough_shift
 
-BLURRED = 0.72
-"""Of the sharpness of the sharper half: below it a photograph is out of focus or shaken."""
 MOVED_PX = 5.0
 """Pixels a photograph may lie off the first before the stand wants looking at."""
-SATURATED = 0.02
-"""Share of a photograph too bright to be told, above which it is overexposed."""
 ENOUGH = 8
 """Usable photographs for a relief; 12 to 24 are better."""
 
@@ -71,8 +68,7 @@ def live_check(frames: Frames) -> LiveCheck:
     pictures = frames.pictures
     spread = np.unique(np.linspace(0, len(pictures) - 1, 5).astype(int))
     balls = find_balls(median_picture(pictures), [pictures[n] for n in spread])
-    fine = np.array([sharpness(picture) for picture in pictures])
-    sharp = fine >= BLURRED * np.median(fine[fine >= np.median(fine)])
+    sharp = all_sharp(frames)
     table = light_of_numbers(frames.white, "srgb")
     if balls:
         moves, circles = registered(pictures, balls, table)
@@ -85,7 +81,7 @@ def live_check(frames: Frames) -> LiveCheck:
     checked = tuple(
         FrameCheck(
             name,
-            bool(sharp[n]),
+            sharp[n],
             float(np.hypot(*moves[n].shift_px)),
             saturated_share(pictures[n], frames.white),
             radii[n],
@@ -111,7 +107,8 @@ def _faults(
     said = []
     if not has_balls:
         said.append(
-            "No polished ball was found: lay two at opposite corners of the plate, clean and in view."
+            "No polished ball was found: lay two at opposite corners of the plate, clean and in "
+            "view."
         )
     blurred = [one.name for one in frames if not one.sharp]
     if blurred:
@@ -125,7 +122,8 @@ def _faults(
     dark = [one.name for one in frames if has_balls and one.light is None]
     if dark:
         said.append(
-            f"The torch's highlight was not found on the balls in {', '.join(dark)}: keep your hand "
+            f"The torch's highlight was not found on the balls in {', '.join(dark)}: keep your "
+            "hand "
             "and your shadow away from them."
         )
     if missing:

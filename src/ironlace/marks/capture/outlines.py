@@ -1,10 +1,10 @@
 """Where the outline of a ball lies in a photograph, to a small part of a pixel.
 
 A profile across the outline is told apart as a smooth plate outside and a limb inside, with a step
-between them that the camera has blurred. The limb of a polished ball falls off as the square root of
-the distance from its edge; where the steepest place is taken for the edge instead, the radius comes
-out too small. The step's place is the one that leaves least unexplained (variable projection: Golub
-and Pereyra, 1973).
+between them that the camera has blurred. The limb of a polished ball falls off as the square root
+of the distance from its edge; where the steepest place is taken for the edge instead, the radius
+comes out too small. The step's place is the one that leaves least unexplained (variable
+projection: Golub and Pereyra, 1973).
 """
 
 from __future__ import annotations
@@ -172,7 +172,7 @@ def _profiles(picture: NDArray[np.generic], circle: Circle, sectors: int) -> NDA
         cv2.INTER_CUBIC,
         borderMode=cv2.BORDER_REPLICATE,
     ).reshape(sectors, rays, -1)
-    return sampled.mean(1).astype(np.float64)
+    return np.asarray(sampled.mean(1), dtype=np.float64)
 
 
 @lru_cache(maxsize=16)

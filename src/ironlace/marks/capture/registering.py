@@ -1,7 +1,7 @@
 """How each photograph lies to the first: by the outlines of the balls, which no light changes.
 
-A place p of the first photograph, in pixels from its middle, is found in another one at R p + shift,
-R the turn, positive from x towards y.
+A place p of the first photograph, in pixels from its middle, is found in another one at R p +
+shift, R the turn, positive from x towards y.
 """
 
 from __future__ import annotations
@@ -194,4 +194,6 @@ def straightened(picture: Grey, move: Move, top: int, bottom: int, shape: tuple[
         flags=cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    return np.asarray(warped, dtype=picture.dtype)
+    if picture.dtype == np.uint8:
+        return np.asarray(warped, dtype=np.uint8)
+    return np.asarray(warped, dtype=np.uint16)

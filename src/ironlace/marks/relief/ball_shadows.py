@@ -1,7 +1,7 @@
 """Where the balls' own shadows fall on the plate, which a relief must leave out.
 
-Balls and torch are known, so their shadows are: a place lies in one where its way to the torch passes
-nearer to a ball's middle than its radius.
+Balls and torch are known, so their shadows are: a place lies in one where its way to the torch
+passes nearer to a ball's middle than its radius.
 """
 
 from __future__ import annotations

@@ -1,10 +1,10 @@
 """What an upright place would send back under each torch: distance, exposure and uneven beam.
 
-Each photograph gets a smooth field, a quadratic in the logarithm, of what its torch did more or less
-than a point would. Such fields can take a real bend of the plate for a beam. A bend shows in all the
-photographs together, by where their torches stood, a beam in each by itself: what the fields have in
-common that way is given back to the plate as far as it stands out of their own scatter (shrunk as
-James and Stein, 1961).
+Each photograph gets a smooth field, a quadratic in the logarithm, of what its torch did more or
+less than a point would. Such fields can take a real bend of the plate for a beam. A bend shows in
+all the photographs together, by where their torches stood, a beam in each by itself: what the
+fields have in common that way is given back to the plate as far as it stands out of their own
+scatter (shrunk as James and Stein, 1961).
 """
 
 from __future__ import annotations
@@ -98,8 +98,8 @@ def fitted_fields(
             rest = told[n] - albedo
             weight = good.astype(float)
             for _ in range(4):
-                root = np.sqrt(weight)[:, None]
-                solved = np.linalg.lstsq(basis * root, rest * root[:, 0], rcond=None)[0]
+                bent = basis.T * weight
+                solved = np.linalg.solve(bent @ basis, bent @ rest)
                 off = np.abs(rest - basis @ solved)
                 scale = 1.5 * 1.4826 * np.median(off[good]) + 1e-6
                 weight = good / (1 + (off / scale) ** 2)

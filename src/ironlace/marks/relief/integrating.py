@@ -75,7 +75,7 @@ def height_of_slopes(
 
 
 def _steps(slope: NDArray[np.floating], axis: int) -> NDArray[np.floating]:
-    """Rise from each pixel to the next along an axis (Newton and Cotes' rule of the fourth order)."""
+    """Rise from each pixel to the next along an axis (Newton and Cotes, fourth order)."""
     p = np.moveaxis(slope, axis, 0)
     if len(p) < 4:
         return np.moveaxis((p[1:] + p[:-1]) / 2, 0, axis)
@@ -93,7 +93,7 @@ def _fill(right: Slopes, up: Slopes, known: NDArray[np.bool_]) -> None:
     share = cv2.resize(known.astype(np.float32), size, interpolation=cv2.INTER_AREA)
     parts = []
     for slope in (right, up):
-        held = np.where(known, slope, 0).astype(np.float32)
+        held: NDArray[np.float32] = np.where(known, slope, 0).astype(np.float32)
         small = cv2.resize(held, size, interpolation=cv2.INTER_AREA)
         parts.append((small / np.maximum(share, 1e-3)).astype(np.float64))
     height = _weighted(parts[0], parts[1], share.astype(np.float64))

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.progress import Progress, unheard
-from ironlace.marks.capture.capturing import Captured
-from ironlace.marks.capture.frames import Encoding, Frames, light_of_numbers
+from ironlace.marks.capture.capturing import CaptureAsked, Captured, captured
+from ironlace.marks.capture.frames import Encoding, Frames, Grey, light_of_numbers
 from ironlace.marks.capture.lights import Light
 from ironlace.marks.capture.registering import straightened
 from ironlace.marks.relief.ball_shadows import shade
@@ -24,8 +24,9 @@ from ironlace.marks.relief.beams import (
     widened,
 )
 from ironlace.marks.relief.integrating import height_of_slopes
-from ironlace.marks.relief.reflectance import FittedLobe, Lobe, Samples, fitted_lobe
+from ironlace.marks.relief.reflectance import Lobe, Samples, fitted_lobe
 from ironlace.marks.relief.stereo import BentLight, robust_with_lobe
+from ironlace.marks.relief.uncalibrated import AMBIGUOUS, guessed_lights
 
 TILE_ROWS = 32
 """Rows of a tile: small enough that one set of directions serves it, and the cache holds it."""
@@ -33,6 +34,17 @@ TILE_COLUMNS = 96
 """Columns of a tile."""
 BALL_MARGIN_PX = 2.0
 """Pixels round a ball that do not count as plate: its outline is blurred into them."""
+
+
+ENCODINGS: tuple[Encoding, ...] = ("srgb", "linear")
+"""In the order in which they are taken where nothing tells: photographs are mostly sRGB."""
+FALL_OFF = 1.15
+"""Power of the sine of the torch's elevation by which rubbed and rusted iron mostly falls off."""
+UNTOLD = (
+    "How the photographs' numbers stand for light could not be told, and sRGB was taken: say "
+    "--encoding linear if the camera or the program wrote the light itself."
+)
+"""Said where the photographs do not tell."""
 
 
 @dataclass(frozen=True)
@@ -99,11 +111,60 @@ class _Lit:
             yield top, min(top + TILE_ROWS, rows)
 
 
+def plate_of(
+    frames: Frames,
+    asked: CaptureAsked,
+    *,
+    encoding: Encoding | None = None,
+    uncalibrated: bool = False,
+    heard: Progress = unheard,
+    workers: int = 2,
+) -> tuple[Captured, Relief]:
+    """Work out a plate's surface from photographs and what is said of them.
+
+    Parameters
+    ----------
+    uncalibrated
+        Guess the torch's places from the plate itself, see `guessed_lights`.
+    encoding
+        How numbers stand for light; decided from the photographs where it is not said.
+
+    Raises
+    ------
+    MarksError
+        When the photographs cannot carry a relief; it says why and what to do.
+    """
+    heard("balls and torches", 0.0)
+    if uncalibrated:
+        frames.must_be_enough()
+        asked = replace(asked, lights=_guessed(frames, encoding or "srgb"))
+    found = captured(frames, asked, encoding or "srgb")
+    said = ""
+    if uncalibrated:
+        found = replace(found, notices=(AMBIGUOUS, *found.notices))
+    elif encoding is None:
+        encoding, said = encoding_of(frames, found)
+        if encoding != "srgb":  # outlines and highlights lie where half the light is
+            found = captured(frames, asked, encoding)
+    made = relief_of(frames, found, encoding=encoding or "srgb", heard=heard, workers=workers)
+    return found, replace(made, notices=(*made.notices, said)) if said else made
+
+
+def _guessed(frames: Frames, encoding: Encoding) -> list[Light]:
+    """Torch directions from small pictures of the frames."""
+    table = light_of_numbers(frames.white, encoding)
+    rows, columns = frames.shape
+    shrink = max(max(rows, columns) / 300, 1.0)
+    size = (round(columns / shrink), round(rows / shrink))
+    small = [_cells(frames, n, table, size) for n in range(len(frames.pictures))]
+    return guessed_lights(np.stack(small).astype(np.float32))
+
+
 def relief_of(
     frames: Frames,
     captured: Captured,
     *,
-    encoding: Encoding | None = None,
+    encoding: Encoding = "srgb",
     heard: Progress = unheard,
     workers: int = 2,
 ) -> Relief:
@@ -112,13 +173,12 @@ def relief_of(
     Parameters
     ----------
     encoding
-        How numbers stand for light; decided from the photographs where it is not said.
+        How numbers stand for light, see `encoding_of`.
     workers
         Threads.
     """
     heard("torches and beams", 0.0)
-    taken: Encoding = encoding or "srgb"
-    lit, gains = _lit(frames, captured, taken)
+    lit, gains = _lit(frames, captured, encoding)
     lobe = fitted_lobe(_samples(lit))
     lit = replace(lit, lobe=lobe.lobe)
     shape = frames.shape
@@ -146,9 +206,50 @@ def relief_of(
         tuple(gains),
         SlopeGain(lobe.gain, lobe.low, lobe.high),
         coverage,
-        taken,
+        encoding,
         captured.notices,
     )
+
+
+def encoding_of(frames: Frames, captured: Captured) -> tuple[Encoding, str]:
+    """How the photographs' numbers stand for light, by how they fall off with the torch's height.
+
+    A plate lit from lower down is darker by the sine of the torch's elevation, somewhat more where
+    its metal shines. Numbers that are the light itself follow that; numbers of the sRGB curve taken
+    for light fall off half as much, and light taken for sRGB twice as much. The torch's distance
+    may count or not: a person may have set the exposure by it.
+
+    Returns
+    -------
+    tuple
+        The encoding; a sentence if it could not be told and sRGB was taken.
+    """
+    lights = [light for n in captured.used if (light := captured.lights[n])]
+    height = np.log([light.direction[2] for light in lights])
+    columns = [np.ones(len(height)), height]
+    if all(np.isfinite(light.distance) for light in lights):
+        columns.append(np.log([light.distance for light in lights]))
+    design = np.stack(columns, 1)
+    found: dict[Encoding, tuple[float, float]] = {}
+    for encoding in ENCODINGS:
+        table = light_of_numbers(frames.white, encoding)
+        size = CoarseGrid.over(captured.plate).x.shape[::-1]
+        bright = np.log([np.median(_cells(frames, n, table, size)) + 1e-6 for n in captured.used])
+        if len(design) <= design.shape[1] + 1:
+            return "srgb", UNTOLD
+        solved = np.linalg.lstsq(design, bright, rcond=None)[0]
+        rest = bright - design @ solved
+        variance = (rest**2).sum() / (len(design) - design.shape[1])
+        doubt = np.sqrt(variance * np.linalg.pinv(design.T @ design)[1, 1])
+        found[encoding] = (float(solved[1]), float(doubt))
+    off = {
+        encoding: abs(np.log(max(slope, 0.05) / FALL_OFF)) for encoding, (slope, _) in found.items()
+    }
+    best = min(ENCODINGS, key=lambda one: off[one])
+    slope, doubt = found[best]
+    if doubt > 0.25 * max(slope, 0.05) or off[best] > np.log(2.0):
+        return "srgb", UNTOLD
+    return best, ""
 
 
 def _ball_mask(captured: Captured) -> NDArray[np.bool_]:
@@ -174,7 +275,7 @@ def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, 
         towards, fall = directions_on(grid, light)
         directions.append(towards)
         upright.append(fall * towards[..., 2])
-        cells.append(_cells(lit_of=frames, captured=captured, n=n, table=table, size=size))
+        cells.append(_cells(frames, n, table, size))
     stack, told = np.stack(cells), np.stack(upright)
     flat = stack.reshape(len(used), -1)
     coefficients, bright = fitted_fields(flat, told.reshape(len(used), -1), outside.ravel(), grid)
@@ -192,23 +293,23 @@ def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, 
     return lit, gains
 
 
-def _usual_albedo(
-    bright: NDArray[np.float64], outside: NDArray[np.bool_]
-) -> NDArray[np.float64]:
+def _usual_albedo(bright: NDArray[np.float64], outside: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Albedo of the plate thereabouts, from its logarithm in each cell; balls are bridged."""
     value = np.where(outside, float(np.median(bright[~outside])), bright)
-    return np.asarray(np.exp(cv2.GaussianBlur(cv2.medianBlur(value.astype(np.float32), 3), (0, 0), 1.0)))
+    return np.asarray(
+        np.exp(cv2.GaussianBlur(cv2.medianBlur(value.astype(np.float32), 3), (0, 0), 1.0))
+    )
 
 
 def _cells(
-    *, lit_of: Frames, captured: Captured, n: int, table: NDArray[np.float32], size: tuple[int, int]
+    frames: Frames, n: int, table: NDArray[np.float32], size: tuple[int, ...]
 ) -> NDArray[np.float64]:
     """Mean linear light of a photograph in each cell."""
-    picture = lit_of.pictures[n]
+    picture = frames.pictures[n]
     # a sixteenth of the pixels tells a mean of a whole cell well enough
-    step = max(min(lit_of.shape) // 600, 1)
-    thin = np.ascontiguousarray(picture[::step, ::step])
-    return cv2.resize(np.take(table, thin), size, interpolation=cv2.INTER_AREA).astype(np.float64)
+    step = max(min(frames.shape) // 600, 1)
+    thin = np.asarray(table[picture[::step, ::step]])
+    return cv2.resize(thin, size, interpolation=cv2.INTER_AREA).astype(np.float64)
 
 
 def _band_of_light(lit: _Lit, top: int, bottom: int) -> NDArray[np.float32]:
@@ -217,12 +318,19 @@ def _band_of_light(lit: _Lit, top: int, bottom: int) -> NDArray[np.float32]:
     stack = np.empty((len(lit.used), bottom - top, shape[1]), np.float32)
     for k, n in enumerate(lit.used):
         straight = straightened(lit.frames.pictures[n], lit.captured.moves[n], top, bottom, shape)
-        np.take(lit.table, straight, out=stack[k])
+        stack[k] = _looked_up(lit.table, straight)
         stack[k] /= widened(lit.upright[k], shape, top, bottom)
         light = lit.captured.lights[n]
         assert light is not None
         shade(stack[k], top, lit.captured.plate, light, lit.captured.balls)
     return stack
+
+
+def _looked_up(table: NDArray[np.float32], picture: Grey) -> NDArray[np.float32]:
+    """Linear light of a photograph's numbers; for 8 bits by the faster of two ways."""
+    if picture.dtype == np.uint8:
+        return np.asarray(cv2.LUT(picture, table), dtype=np.float32)
+    return np.asarray(table[picture])
 
 
 def _dark(lit: _Lit) -> NDArray[np.float32]:
@@ -231,7 +339,7 @@ def _dark(lit: _Lit) -> NDArray[np.float32]:
     return np.array([two / max(float(one.mean()), 1e-6) for one in lit.upright], np.float32)
 
 
-def _samples(lit: _Lit, count: int = 4000, bands: int = 14) -> Samples:
+def _samples(lit: _Lit, count: int = 6000, bands: int = 15) -> Samples:
     """Places spread over the plate, the same for the same photographs."""
     rng = np.random.default_rng(11)
     rows, columns = lit.frames.shape
@@ -246,14 +354,16 @@ def _samples(lit: _Lit, count: int = 4000, bands: int = 14) -> Samples:
         light.append(stack[:, y, x])
         places.append(np.stack([*_mm(lit, x, top + y), np.zeros(len(x))], 1))
     mm = np.concatenate(places)
-    towards = np.empty((len(lit.used), len(mm), 3), np.float32)
+    towards = np.empty((3, len(lit.used), len(mm)), np.float32)
     for k, n in enumerate(lit.used):
         one = lit.captured.lights[n]
         assert one is not None
         to = np.asarray(one.direction) if one.place is None else one.place - mm
-        towards[k] = to / np.linalg.norm(to, axis=-1, keepdims=True)
-    half = towards + np.array([0.0, 0.0, 1.0], np.float32)
-    half /= np.linalg.norm(half, axis=-1, keepdims=True)
+        unit = to / np.linalg.norm(to, axis=-1, keepdims=True)
+        towards[:, k] = np.broadcast_to(unit, mm.shape).T
+    half = towards.copy()
+    half[2] += 1.0
+    half /= np.linalg.norm(half, axis=0)
     return Samples(np.concatenate(light, 1), towards, half, _dark(lit))
 
 

@@ -1,9 +1,9 @@
 """How worn metal throws light back: a matt share and a lobe, fitted from the photographs.
 
 A place of albedo a and normal n sends a (n·l + k (n·h)^s) to the camera, l the direction to the
-torch, h the one halfway between torch and camera (Blinn, 1977). Taken for matt, such a place has its
-slopes too steep by about (tan z + lobe) / tan z. The light is homogeneous of the first degree in
-a n, so a step of Gauss and Newton is a linear solution with directions that the lobe has bent.
+torch, h the one halfway between torch and camera (Blinn, 1977). Taken for matt, such a place has
+its slopes too steep by about (tan z + lobe) / tan z. The light is homogeneous of the first degree
+in a n, so a step of Gauss and Newton is a linear solution with directions that the lobe has bent.
 """
 
 from __future__ import annotations
@@ -11,9 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ironlace.marks.relief.stereo import F32
+from ironlace.marks.relief.stereo import F32, PAIRS, solved
 
 LIT = 0.02
 """Cosine to the torch, or to what lies halfway, below which a place counts as turned away."""
@@ -36,7 +35,7 @@ class Samples:
     light
         Torches x n, against what an upright place sends back (1 there).
     towards, half
-        Torches x n x 3 unit vectors.
+        3 x torches x n, unit vectors.
     dark
         Torches: light at or below which a place is taken to be in shadow.
     """
@@ -60,10 +59,11 @@ def fitted_places(
     Returns
     -------
     tuple
-        Scaled normals a n, 3 x n; what is left over a, torches x n, nan where a torch does not count.
+        Scaled normals a n, 3 x n; what is left over a, torches x n, nan where a torch does not
+        count.
     """
     towards, half = samples.towards, samples.half
-    upright = towards[..., 2] + strength * half[..., 2] ** exponent
+    upright = towards[2] + strength * half[2] ** exponent
     lit = samples.light > samples.dark[:, None]
     scaled = np.zeros((3, samples.light.shape[1]), np.float32)
     scaled[2] = np.median(samples.light, axis=0)
@@ -72,9 +72,10 @@ def fitted_places(
     for turn in range(rounds):
         size = np.sqrt((scaled * scaled).sum(0))
         unit = scaled / np.maximum(size, 1e-9)
-        facing = np.einsum("fnk,kn->fn", towards, unit)
-        glance = np.maximum(np.einsum("fnk,kn->fn", half, unit), 1e-3)
-        power = glance ** (exponent - 1)
+        facing = towards[0] * unit[0] + towards[1] * unit[1] + towards[2] * unit[2]
+        glance = half[0] * unit[0] + half[1] * unit[1] + half[2] * unit[2]
+        glance = np.maximum(glance, 1e-3)
+        power = np.exp((exponent - 1) * np.log(glance))
         on = lit & (facing > LIT)
         told = np.where(facing > 0, facing + strength * power * glance, 0) / upright
         off = samples.light / np.maximum(size, 1e-9) - told
@@ -84,15 +85,15 @@ def fitted_places(
             weight = on / (1 + (off / scale) ** 2)
         else:
             weight = on.astype(np.float32)
-        bent = (
-            towards
-            + (strength * exponent * power)[..., None] * half
-            + (strength * (1 - exponent) * power * glance)[..., None] * unit.T
-        ) / upright[..., None]
-        matrix = np.einsum("fn,fni,fnj->nij", weight, bent, bent)
-        matrix += 1e-5 * np.eye(3, dtype=np.float32)
-        right = np.einsum("fn,fni->ni", weight * samples.light, bent)
-        scaled = np.linalg.solve(matrix, right[..., None])[..., 0].T
+        gloss = strength * exponent * power / upright
+        along = strength * (1 - exponent) * power * glance / upright
+        bent = [towards[k] / upright + gloss * half[k] + along * unit[k] for k in range(3)]
+        weighed = [weight * one for one in bent]
+        sums = [(weighed[i] * bent[j]).sum(0) for i, j in PAIRS]
+        for k in (0, 3, 5):
+            sums[k] = sums[k] + np.float32(1e-5)
+        right = np.stack([(one * samples.light).sum(0) for one in weighed])
+        scaled = solved(np.stack(sums), right)
         scaled[2] = np.maximum(scaled[2], 1e-3)
     return scaled, np.where(on, off, np.nan)
 

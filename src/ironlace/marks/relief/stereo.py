@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 F32 = NDArray[np.float32]
 
-AGREED = np.float32(0.1)
-"""Share of its albedo by which a place's light may be off the formula under every torch, to be solved
-by steps shared with its neighbours."""
+AGREED = np.float32(0.16)
+"""Share of its albedo by which a place's light may be off the formula under every torch, to be
+solved by steps shared with its neighbours."""
 HOLD = np.float32(0.15)
 """Weight, in torches, of the albedo thereabouts: it decides where shadows leave little to go by."""
 
@@ -60,7 +60,7 @@ def least_squares(light: NDArray[np.floating], directions: NDArray[np.floating])
     return Found(scaled, albedo, np.zeros(0, np.float32))
 
 
-def robust(light: F32, directions: F32, *, dark: float | F32 = 0.0, rounds: int = 6) -> Found:
+def robust(light: F32, directions: F32, *, dark: float = 0.0, rounds: int = 6) -> Found:
     """Lambert's law with shadows and highlights as outliers.
 
     Parameters
@@ -70,11 +70,11 @@ def robust(light: F32, directions: F32, *, dark: float | F32 = 0.0, rounds: int 
     directions
         Torches x 3, unit vectors times each torch's strength.
     dark
-        Light at or below which a place is taken to be in shadow; one, or one for each torch.
+        Light at or below which a place is taken to be in shadow.
     """
     torches = len(directions)
     products = _products(directions)
-    weight = (light > (dark if np.isscalar(dark) else np.asarray(dark)[:, None])).astype(np.float32)
+    weight = (light > dark).astype(np.float32)
     lit = weight.copy()
     few = weight.sum(0) < 3
     weight[:, few] = 1.0
@@ -138,7 +138,8 @@ class BentLight:
         sheen = strength / one
         bent = matt + exponent * c ** (exponent - 1) * gloss
         bent[:, 2:] += (1 - exponent) * c**exponent * sheen
-        return BentLight(*(x.astype(np.float32) for x in (matt, gloss, half, sheen, bent)), exponent)
+        parts = [np.asarray(x, dtype=np.float32) for x in (matt, gloss, half, sheen, bent)]
+        return BentLight(parts[0], parts[1], parts[2], parts[3], parts[4], exponent)
 
     def told(self, unit: F32) -> tuple[F32, F32, F32]:
         """Light of places with unit normals 3 x n, their facing, and (n·h)^exponent."""
@@ -153,7 +154,7 @@ class BentLight:
         return told, facing, shine
 
 
-def robust_with_lobe(light: F32, torches: BentLight, *, dark: F32, rounds: int = 4) -> Found:
+def robust_with_lobe(light: F32, torches: BentLight, *, dark: F32, rounds: int = 3) -> Found:
     """As `robust`, for metal that throws back a lobe beside its matt share.
 
     Places whose light all torches agree on are solved by steps that all places of a tile share; the
@@ -238,7 +239,7 @@ def _each_by_itself(light: F32, torches: BentLight, dark: F32, rounds: int) -> F
 
 def _mixed(matt: F32, gloss: F32) -> F32:
     """The six parts of m gᵀ + g mᵀ, 6 x torches."""
-    return np.stack([matt[:, i] * gloss[:, j] + matt[:, j] * gloss[:, i] for i, j in _PAIRS])
+    return np.stack([matt[:, i] * gloss[:, j] + matt[:, j] * gloss[:, i] for i, j in PAIRS])
 
 
 def _bent_solution(
@@ -261,30 +262,31 @@ def _bent_solution(
     own = np.einsum("ij,ij->j", along, shine)
     own += HOLD
     cross = matt.T @ along + gloss.T @ (along * power)
-    for row, (i, j) in enumerate(_PAIRS):
+    for row, (i, j) in enumerate(PAIRS):
         sums[row] += cross[i] * unit[j] + cross[j] * unit[i] + own * unit[i] * unit[j]
     told = weight * light
     right = matt.T @ told
     told *= power
     right += gloss.T @ told
     right += unit * (np.einsum("ij,ij->j", along, light) + HOLD)
-    return _solved(sums, right)
+    return solved(sums, right)
 
 
-_PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
+PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
+"""The six parts of a symmetric matrix, in their order."""
 
 
 def _products(directions: F32) -> F32:
     """The six products of each direction's parts, 6 x torches."""
-    return np.stack([directions[:, i] * directions[:, j] for i, j in _PAIRS])
+    return np.stack([directions[:, i] * directions[:, j] for i, j in PAIRS])
 
 
 def _weighted(light: F32, directions: F32, products: F32, weight: F32) -> F32:
     """Weighted least squares at each place, 3 x places (normal equations, Cramer's rule)."""
-    return _solved(products @ weight, directions.T @ (weight * light))
+    return solved(products @ weight, directions.T @ (weight * light))
 
 
-def _solved(sums: F32, right: F32) -> F32:
+def solved(sums: F32, right: F32) -> F32:
     """Solve symmetric 3 x 3 systems by Cramer's rule: six parts each, and the right sides."""
     a, b, c, d, e, f = sums
     x, y, z = right

@@ -43,7 +43,7 @@ def names_of(files: Sequence[Path]) -> tuple[str, ...]:
 
 
 def balls_in(text: str) -> tuple[float | None, list[GivenBall]]:
-    """The scale and the balls of a BALLS.json: `{"mm_per_px", "balls": [{"x", "y", "r_px", "r_mm"}]}`.
+    """Scale and balls of a BALLS.json: `mm_per_px` and `balls`, each `x`, `y`, `r_px`, `r_mm`.
 
     Raises IronlaceError when it cannot be read.
     """
@@ -60,7 +60,8 @@ def balls_in(text: str) -> tuple[float | None, list[GivenBall]]:
         scale = None if scale is None else float(scale)
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise IronlaceError(
-            'The balls need a JSON object {"mm_per_px": .., "balls": [{"x": .., "y": .., "r_px": .., '
+            "The balls need a JSON object "
+            '{"mm_per_px": .., "balls": [{"x": .., "y": .., "r_px": .., '
             f'"r_mm": ..}}]}}, each a number ({error!r}).'
         ) from error
     numbers = [scale] + [v for b in balls for v in (b.circle.r, b.r_mm)]
@@ -74,8 +75,8 @@ def balls_in(text: str) -> tuple[float | None, list[GivenBall]]:
 def lights_in(text: str, names: Sequence[str]) -> list[Light]:
     """Where the torch stood for each photograph, from a LIGHTS.csv.
 
-    Columns `file,x_mm,y_mm,z_mm` or `file,azimuth_deg,elevation_deg`; azimuth from X (right) towards
-    Y (up).
+    Columns `file,x_mm,y_mm,z_mm` or `file,azimuth_deg,elevation_deg`; azimuth from X (right)
+    towards Y (up).
 
     Raises IronlaceError when a photograph has no row, or a row no numbers.
     """
@@ -85,7 +86,8 @@ def lights_in(text: str, names: Sequence[str]) -> list[Light]:
         row = rows.get(Path(name).name)
         if row is None:
             raise IronlaceError(
-                f"The table of lights has no row for {name}: it needs one for each photograph, with "
+                f"The table of lights has no row for {name}: it needs one for each photograph, "
+                "with "
                 "the columns file,x_mm,y_mm,z_mm or file,azimuth_deg,elevation_deg."
             )
         try:

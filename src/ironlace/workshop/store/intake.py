@@ -248,7 +248,7 @@ def grey_pixels(path: Path) -> NDArray[np.uint8] | NDArray[np.uint16]:
         upright = ImageOps.exif_transpose(picture)
         if upright.mode in ("I;16", "I;16L", "I;16B", "I"):
             wide = np.asarray(upright)
-            return np.clip(wide, 0, 65535).astype(np.uint16)
+            return np.asarray(np.clip(wide, 0, 65535), dtype=np.uint16)
         return np.asarray(_eight_bit(upright).convert("L"), dtype=np.uint8)
 
 
