@@ -33,7 +33,6 @@ def test_balls_pointed_at_are_refined(scene, frames):
     assert np.hypot(ball.x - x, ball.y - y) < 0.1
 
 
-
 def test_a_ball_pointed_at_where_none_is_is_refused(frames):
     with pytest.raises(MarksError, match="Ball 1, given at 230, 150"):
         captured(frames, CaptureAsked(balls=[GivenBall(Circle(230.0, 150.0, 40.0))]))

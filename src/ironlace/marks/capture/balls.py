@@ -61,7 +61,8 @@ def find_balls(
         if any(np.hypot(full.x - t.x, full.y - t.y) < 0.5 * t.r for t in tried):
             continue
         fine, spread, seen = _homed(median, full, shrink)
-        good = spread < 1.0 and seen >= SEEN_ROUND and _within(fine, median.shape)
+        good = spread < 1.0 and seen >= SEEN_ROUND and 0.7 < fine.r / full.r < 1.4
+        good = good and _within(fine, median.shape)
         if good and has_moving_highlight(pictures, fine):
             found.append((fine, seen))
             tried.append(fine)
@@ -77,6 +78,8 @@ def has_moving_highlight(pictures: Sequence[Grey], circle: Circle) -> bool:
             return False
         smooth = cv2.GaussianBlur(window.astype(np.float32), (0, 0), max(circle.r / 60, 1.0))
         inside = _disc(window.shape, circle.x - left, circle.y - top, 0.9 * circle.r)
+        if not inside.any():
+            return False
         rest = float(np.median(smooth[inside]))
         smooth[~inside] = 0
         row, column = np.unravel_index(int(smooth.argmax()), smooth.shape)

@@ -183,7 +183,7 @@ def _balls(frames: Frames, asked: CaptureAsked) -> list[Circle]:
     for number, ball in enumerate(asked.balls, 1):
         fine, spread_px, seen = refined(median, ball.circle)
         off = np.hypot(fine.x - ball.circle.x, fine.y - ball.circle.y)
-        if not np.isfinite(spread_px) or seen < 0.3 or off > 6 or abs(fine.r - ball.circle.r) > 6:
+        if spread_px > 0.8 or seen < 0.5 or off > 6 or abs(fine.r - ball.circle.r) > 6:
             raise MarksError(
                 f"Ball {number}, given at {ball.circle.x:.0f}, {ball.circle.y:.0f} with a "
                 "radius of "

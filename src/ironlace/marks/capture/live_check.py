@@ -110,7 +110,8 @@ def _faults(
             "No polished ball was found: lay two at opposite corners of the plate, clean and in "
             "view."
         )
-    blurred = [one.name for one in frames if not one.sharp]
+    # white has no detail to be sharp
+    blurred = [one.name for one in frames if not one.sharp and one.saturated <= SATURATED]
     if blurred:
         said.append(f"Blurred: {', '.join(blurred)}. Take them again, without touching the stand.")
     moved = [one.name for one in frames if one.moved_px > MOVED_PX]
