@@ -43,6 +43,20 @@ def paraboloid(shape, bend_x, bend_y):
     return z, normals / np.linalg.norm(normals, axis=-1, keepdims=True)
 
 
+def struck_ground(rng, shape=(120, 200)):
+    """A flat ground with strokes struck into it; unit normals."""
+    from scipy.ndimage import gaussian_filter
+
+    ground = np.zeros(shape)
+    for _ in range(60):
+        y, x = rng.integers(10, shape[0] - 10), rng.integers(10, shape[1] - 10)
+        ground[y : y + 3, x : x + 9] -= 8
+    height = gaussian_filter(ground, 2.5) + gaussian_filter(rng.normal(0, 0.3, ground.shape), 2)
+    down, right = np.gradient(height)
+    normals = np.stack([-right, down, np.ones_like(right)], -1)
+    return normals / np.linalg.norm(normals, axis=-1, keepdims=True)
+
+
 def matt_pictures(normals, lights, albedo=0.8):
     """Lambert's law under far lights, no shadow but the surface's own; float, (lights, rows,
     columns).

@@ -22,7 +22,7 @@ def angle(a, b):
 
 @pytest.fixture(scope="module")
 def large():
-    """Balls of 75 px: a third of what a photograph of 24 megapixels shows, half of what is asked."""
+    """Balls of 75 px in radius; over 100 are asked for."""
     return ball_scene(
         np.random.default_rng(6),
         shape=(310, 480),

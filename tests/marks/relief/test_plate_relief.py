@@ -6,6 +6,7 @@ from ironlace.marks.capture.frames import Frames, light_of_numbers
 from ironlace.marks.capture.lights import light_at
 from ironlace.marks.errors import MarksError
 from ironlace.marks.relief.plate_relief import encoding_of, plate_of
+from lit_surfaces import matt_pictures, ring_of_lights, struck_ground
 
 
 @pytest.fixture(scope="module")
@@ -76,9 +77,15 @@ def test_where_it_cannot_be_decided_it_is_said(scene, frames):
     assert "could not be told" in said
 
 
-def test_without_balls_the_ambiguity_comes_first(frames):
-    _, relief = plate_of(frames, CaptureAsked(), uncalibrated=True, workers=1)
+def test_without_balls_the_ambiguity_comes_first():
+    normals = struck_ground(np.random.default_rng(3))
+    light = matt_pictures(normals, ring_of_lights(12, (30, 50)), 0.9)
+    pictures = tuple(np.round(255 * one).astype(np.uint8) for one in light)
+    told = Frames(tuple("abcdefghijkl"), pictures)
+    _, relief = plate_of(told, CaptureAsked(), uncalibrated=True, encoding="linear", workers=1)
     assert relief.notices[0].startswith("The torch's places are not known")
+    slopes = [n[..., :2] / np.maximum(n[..., 2:], 0.1) for n in (relief.normals, normals)]
+    assert np.corrcoef(slopes[0].ravel(), slopes[1].ravel())[0, 1] > 0.8
 
 
 def test_too_few_photographs_are_refused(frames):

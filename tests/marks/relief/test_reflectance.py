@@ -9,7 +9,7 @@ def samples(strength, exponent, *, count=1500, noise=0.02):
     """Places of uneven metal, each shining as the formula says, with noise and shadows."""
     rng = np.random.default_rng(9)
     towards = ring_of_lights(24, (16, 24, 32, 40, 48, 54))
-    half = towards + [0, 0, 1]
+    half = towards + np.array([0.0, 0.0, 1.0])
     half /= np.linalg.norm(half, axis=1, keepdims=True)
     normals = np.concatenate([rng.normal(0, 0.10, (2, count)), np.ones((1, count))])
     normals /= np.linalg.norm(normals, axis=0)

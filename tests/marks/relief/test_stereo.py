@@ -50,7 +50,7 @@ def test_partly_in_its_own_shadow():
 
 def with_lobe(normals, strength, exponent):
     """Light of matt metal with a lobe, against an upright place; written place by place."""
-    half = LIGHTS + [0, 0, 1]
+    half = LIGHTS + np.array([0.0, 0.0, 1.0])
     half /= np.linalg.norm(half, axis=1, keepdims=True)
     flat = normals.reshape(-1, 3)
     light = np.maximum(LIGHTS @ flat.T, 0) + strength * np.maximum(half @ flat.T, 0) ** exponent

@@ -1,26 +1,13 @@
 import numpy as np
 import pytest
-from scipy.ndimage import gaussian_filter
 
 from ironlace.marks.errors import MarksError
 from ironlace.marks.relief.uncalibrated import guessed_lights
-from lit_surfaces import matt_pictures, ring_of_lights
-
-
-def sunk(rng):
-    """A flat ground with strokes struck into it; unit normals."""
-    ground = np.zeros((120, 200))
-    for _ in range(60):
-        y, x = rng.integers(10, 110), rng.integers(10, 190)
-        ground[y : y + 3, x : x + 9] -= 8
-    height = gaussian_filter(ground, 2.5) + gaussian_filter(rng.normal(0, 0.3, ground.shape), 2)
-    down, right = np.gradient(height)
-    normals = np.stack([-right, down, np.ones_like(right)], -1)
-    return normals / np.linalg.norm(normals, axis=-1, keepdims=True)
+from lit_surfaces import matt_pictures, ring_of_lights, struck_ground
 
 
 def test_azimuths_are_found_from_a_plate_with_sunk_marks():
-    normals = sunk(np.random.default_rng(3))
+    normals = struck_ground(np.random.default_rng(3))
     lights = ring_of_lights(12, (30, 50))
     found = np.array([x.direction for x in guessed_lights(matt_pictures(normals, lights, 0.4))])
     true = np.degrees(np.arctan2(lights[:, 1], lights[:, 0]))

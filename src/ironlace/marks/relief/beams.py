@@ -21,6 +21,11 @@ from ironlace.marks.capture.lights import Light
 CELLS = 72
 """Cells along the longer side of the coarse grid on which the fields are fitted."""
 
+CLEAR = 3.0
+"""Standard deviations by which a bend must stand out of the beams' own scatter to be the
+plate's.
+"""
+
 
 @dataclass(frozen=True)
 class CoarseGrid:
@@ -96,7 +101,9 @@ def fitted_fields(
     for _ in range(rounds):
         for n in range(len(cells)):
             rest = told[n] - albedo
-            weight = good.astype(float)
+            middle = np.median(rest[good])
+            scale = 2.0 * np.median(np.abs(rest[good] - middle)) + 1e-6
+            weight = good / (1 + ((rest - middle) / scale) ** 2)
             for _ in range(4):
                 bent = basis.T * weight
                 solved = np.linalg.solve(bent @ basis, bent @ rest)
@@ -136,7 +143,7 @@ def bend_in(
     variance = (left**2).sum(0) / free
     doubt = np.diag(solver @ solver.T)[:, None] * variance
     keep = tilt**2 / (tilt**2 + 2 * doubt + 1e-15)
-    keep[tilt**2 < 4 * doubt] = 0.0  # what does not stand out is the torches'
+    keep[tilt**2 < CLEAR**2 * doubt] = 0.0  # what does not stand out is the torches'
     tilt = tilt * keep
     return coefficients - centred @ tilt, tilt
 

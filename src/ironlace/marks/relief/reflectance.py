@@ -134,6 +134,8 @@ NEARLY = 0.012
 Set so that the interval held the true gain on plates made for tuning; noise alone would allow far
 less, but no metal follows the formula exactly.
 """
+AT_LEAST = 0.04
+"""Share by which a gain is doubted even where one lobe alone serves."""
 SPREAD = 0.03
 """Share of the albedo within which the formula is taken to hold."""
 
@@ -179,4 +181,6 @@ def fitted_lobe(samples: Samples) -> FittedLobe:
     possible = [steeper(key) for key, cost in costs.items() if cost <= costs[best] * (1 + NEARLY)]
     if plain <= costs[best] * (1 + 0.2 * NEARLY):
         best = (0.0, 10.0)  # matt, as far as can be told
-    return FittedLobe(Lobe(*best), steeper(best), min(possible), max(possible))
+    return FittedLobe(
+        Lobe(*best), steeper(best), min(possible) * (1 - AT_LEAST), max(possible) * (1 + AT_LEAST)
+    )
