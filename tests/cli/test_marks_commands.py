@@ -36,8 +36,9 @@ def photographed(tmp_path_factory):
 def test_a_relief_is_written_as_scripts_expect_it(photographed, tmp_path):
     scene, files = photographed
     out = tmp_path / "relief"
-    assert run("marks", "relief", *files, "--ball-mm", 6, "--out", out, "--json", tmp_path /
-    "a.json") == 0 normals, height = np.load(out / "normals.npy"), np.load(out / "height.npy")
+    words = ["--ball-mm", 6, "--out", out, "--json", tmp_path / "a.json"]
+    assert run("marks", "relief", *files, *words) == 0
+    normals, height = np.load(out / "normals.npy"), np.load(out / "height.npy")
     assert normals.shape == (300, 460, 3)
     assert (normals.dtype, height.dtype, height.shape) == (np.float32, np.float32, (300, 460))
     assert Image.open(out / "albedo.png").size == (460, 300)

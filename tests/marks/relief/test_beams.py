@@ -65,8 +65,7 @@ def test_beams_alone_bend_nothing():
 def test_a_field_is_widened_alike_in_bands():
     grid = CoarseGrid.over(PLATE)
     whole = widened(2 * grid.x - grid.y, PLATE.shape, 0, 240)
-    np.testing.assert_array_equal(
-        whole[100:140], widened(2 * grid.x - grid.y, PLATE.shape, 100, 140)
-    )
+    band = widened(2 * grid.x - grid.y, PLATE.shape, 100, 140)
+    np.testing.assert_allclose(whole[100:140], band, atol=1e-4)
     expected = 2 * PLATE.columns_mm()[None, :] - PLATE.rows_mm()[:, None]
     assert np.abs(whole - expected).max() < 0.05
