@@ -41,7 +41,8 @@ def test_a_relief_is_written_as_scripts_expect_it(photographed, tmp_path):
     normals, height = np.load(out / "normals.npy"), np.load(out / "height.npy")
     assert normals.shape == (300, 460, 3)
     assert (normals.dtype, height.dtype, height.shape) == (np.float32, np.float32, (300, 460))
-    assert Image.open(out / "albedo.png").size == (460, 300)
+    with Image.open(out / "albedo.png") as albedo:
+        assert albedo.size == (460, 300)
     told = json.loads((out / "relief.json").read_text(encoding="utf-8"))
     assert told == json.loads((tmp_path / "a.json").read_text(encoding="utf-8"))
     assert told["scale_known"]

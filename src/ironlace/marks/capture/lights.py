@@ -63,6 +63,8 @@ def light_at(place_mm: Sequence[float] | NDArray[np.float64]) -> Light:
     """A torch at a place in mm."""
     place = np.asarray(place_mm, float)
     far = float(np.linalg.norm(place))
+    if far == 0.0:
+        return Light((0.0, 0.0, 0.0), 0.0)
     x, y, z = (float(v) for v in place / far)
     return Light((x, y, z), far)
 
