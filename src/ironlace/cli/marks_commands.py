@@ -20,7 +20,7 @@ Photographs = Annotated[
 
 
 @app.command()
-def relief(
+def relief(  # long: the options, each with its help, are the manual
     photographs: Photographs,
     out: Annotated[Path, typer.Option(help="Folder to write into.")],
     balls: Annotated[

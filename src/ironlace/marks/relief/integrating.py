@@ -93,7 +93,8 @@ def _fill(right: Slopes, up: Slopes, known: NDArray[np.bool_]) -> None:
     share = cv2.resize(known.astype(np.float32), size, interpolation=cv2.INTER_AREA)
     parts = []
     for slope in (right, up):
-        held: NDArray[np.float32] = np.where(known, slope, 0).astype(np.float32)
+        held = np.zeros(slope.shape, np.float32)
+        np.copyto(held, slope, where=known, casting="same_kind")
         small = cv2.resize(held, size, interpolation=cv2.INTER_AREA)
         parts.append((small / np.maximum(share, 1e-3)).astype(np.float64))
     height = _weighted(parts[0], parts[1], share.astype(np.float64))

@@ -201,7 +201,11 @@ def relief_told(
     }
 
 
-def write_relief(folder: Path, relief: Relief, told: dict[str, Any]) -> None:
+def write_relief(
+    folder: Path,
+    relief: Relief,
+    told: dict[str, Any],  # dict: a JSON document whose shape is fixed for scripts
+) -> None:
     """Write normals, height, albedo and what is told of them into a folder that is there.
 
     The document comes last: a folder without it was not finished.
