@@ -16,7 +16,7 @@ def scene_of(seed, **changed):
         "mm_per_px": 0.075,
         "places": PLACES,
         "count": 10,
-        "finer": 3,
+        "finer": 2,
         "gamma": 2.2,
     }
     return ball_scene(np.random.default_rng(seed), **{**given, **changed})

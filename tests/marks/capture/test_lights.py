@@ -29,7 +29,7 @@ def large():
         mm_per_px=0.04,
         places=((87.3, 90.6), (391.2, 214.9)),
         count=8,
-        finer=3,
+        finer=2,
         gamma=2.2,
     )
 

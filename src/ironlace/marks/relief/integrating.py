@@ -98,9 +98,9 @@ def _fill(right: Slopes, up: Slopes, known: NDArray[np.bool_]) -> None:
         small = cv2.resize(held, size, interpolation=cv2.INTER_AREA)
         parts.append((small / np.maximum(share, 1e-3)).astype(np.float64))
     height = _weighted(parts[0], parts[1], share.astype(np.float64))
-    down, across = np.gradient(height)
+    down, across = (np.asarray(one, dtype=np.float32) for one in np.gradient(height))
     for slope, coarse in ((right, across), (up, -down)):
-        full = cv2.resize(coarse.astype(np.float32), right.shape[::-1])
+        full = cv2.resize(coarse, right.shape[::-1])
         slope[~known] = full[~known]
 
 
