@@ -71,9 +71,8 @@ def relief(  # long: the options, each with its help, are the manual
     scale, given = balls_in(read_text(balls)) if balls else (None, None)
     places = lights_in(read_text(lights), names_of(photographs)) if lights else None
     with folder_for_relief(out) as folder, progress() as heard:
-        frames = frames_of_files(photographs)
         found, made = plate_of(
-            frames,
+            frames_of_files(photographs),
             CaptureAsked(
                 balls=given,
                 ball_mm=ball_mm,
@@ -84,7 +83,9 @@ def relief(  # long: the options, each with its help, are the manual
             uncalibrated=uncalibrated,
             heard=heard,
         )
-        told = relief_told(frames, found, made, time.perf_counter() - begun, peak_mb())
+        told = relief_told(
+            names_of(photographs), found, made, time.perf_counter() - begun, peak_mb()
+        )
         write_relief(folder, made, told)
     used = len(found.used)
     tell(

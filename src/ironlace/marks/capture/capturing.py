@@ -149,9 +149,9 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
 
 def _say_of_frames(frames: Frames, notices: list[str]) -> None:
     """Say which photographs are blurred or overexposed; they are used, with their faults."""
-    blurred = [
-        name for name, sharp in zip(frames.names, all_sharp(frames), strict=True) if not sharp
-    ]
+    white = [saturated_share(one, frames.white) > SATURATED for one in frames.pictures]
+    told = list(zip(frames.names, white, all_sharp(frames), strict=True))
+    blurred = [name for name, over, sharp in told if not (sharp or over)]
     if blurred:
         notices.insert(
             0,
@@ -159,11 +159,7 @@ def _say_of_frames(frames: Frames, notices: list[str]) -> None:
             "rest, "
             "out of focus or shaken: take them again, or leave them out.",
         )
-    bright = [
-        name
-        for name, picture in zip(frames.names, frames.pictures, strict=True)
-        if saturated_share(picture, frames.white) > SATURATED
-    ]
+    bright = [name for name, over, _ in told if over]
     if bright:
         notices.insert(
             0,

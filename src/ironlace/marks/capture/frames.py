@@ -84,7 +84,7 @@ def light_of_numbers(white: int, encoding: Encoding) -> NDArray[np.float32]:
     return (decode(share) if encoding == "srgb" else share).astype(np.float32)
 
 
-def median_picture(pictures: Sequence[Grey], most: int = 13) -> NDArray[np.float32]:
+def median_picture(pictures: Sequence[Grey], most: int = 9) -> NDArray[np.float32]:
     """The middle of what a place showed over the photographs: no shadow and no highlight stays.
 
     Parameters
@@ -96,8 +96,11 @@ def median_picture(pictures: Sequence[Grey], most: int = 13) -> NDArray[np.float
     rows = pictures[0].shape[0]
     out = np.empty(pictures[0].shape, np.float32)
     for top in range(0, rows, 128):  # bands: the stack of all would be large
-        band = np.stack([pictures[n][top : top + 128] for n in chosen])
-        band.sort(axis=0)
+        band = [np.ascontiguousarray(pictures[n][top : top + 128]) for n in chosen]
+        # sorted by exchanging neighbours: minima and maxima of whole pictures are quick
+        for turn in range(len(band)):
+            for n in range(turn % 2, len(band) - 1, 2):
+                band[n], band[n + 1] = cv2.min(band[n], band[n + 1]), cv2.max(band[n], band[n + 1])
         low, high = band[(len(chosen) - 1) // 2], band[len(chosen) // 2]
         out[top : top + 128] = (low.astype(np.float32) + high.astype(np.float32)) / 2
     return out
@@ -105,7 +108,9 @@ def median_picture(pictures: Sequence[Grey], most: int = 13) -> NDArray[np.float
 
 def saturated_share(picture: Grey, white: int) -> float:
     """Share of a photograph that is too bright to be told, 0 to 1."""
-    return float(np.count_nonzero(picture >= white - white // 128)) / picture.size
+    step = max(min(picture.shape) // 1000, 1)  # a large picture is counted thinly
+    thin = picture[::step, ::step]
+    return float(np.count_nonzero(thin >= white - white // 128)) / thin.size
 
 
 def sharpness(picture: Grey) -> float:
@@ -115,11 +120,24 @@ def sharpness(picture: Grey) -> float:
     blurred by one pixel less itself blurred by four. A photograph out of focus, or shaken, has
     lost the first and kept the second, whatever the light. Noise of half a grey level is taken off.
     """
-    small = picture.astype(np.float32)
-    once = cv2.GaussianBlur(small, (0, 0), 1.0)
-    wide = cv2.GaussianBlur(small, (0, 0), 4.0)
-    fine = float(np.sqrt(max(_spread(small - once) ** 2 - 0.25, 0.0)))
-    return fine / max(_spread(once - wide), 1e-3)
+    fine, coarse = [], []
+    for window in _windows(picture):
+        small = window.astype(np.float32)
+        once = cv2.GaussianBlur(small, (0, 0), 1.0)
+        fine.append(_spread(small - once))
+        coarse.append(_spread(once - cv2.GaussianBlur(small, (0, 0), 4.0)))
+    lost = float(np.sqrt(max(float(np.median(fine)) ** 2 - 0.25, 0.0)))
+    return lost / max(float(np.median(coarse)), 1e-3)
+
+
+def _windows(picture: Grey, side: int = 320) -> list[Grey]:
+    """Nine windows spread over a large picture, or all of a small one."""
+    rows, columns = picture.shape
+    if rows * columns <= 12 * side * side:
+        return [picture]
+    tops = np.linspace(0.1 * rows, 0.9 * rows - side, 3).astype(int)
+    lefts = np.linspace(0.1 * columns, 0.9 * columns - side, 3).astype(int)
+    return [picture[t : t + side, n : n + side] for t in tops for n in lefts]
 
 
 def _spread(difference: NDArray[np.float32]) -> float:

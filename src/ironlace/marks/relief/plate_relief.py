@@ -24,7 +24,7 @@ from ironlace.marks.relief.beams import (
     widened,
 )
 from ironlace.marks.relief.integrating import height_of_slopes
-from ironlace.marks.relief.reflectance import Lobe, Samples, fitted_lobe
+from ironlace.marks.relief.reflectance import FittedLobe, Lobe, Samples, fitted_lobe
 from ironlace.marks.relief.stereo import BentLight, robust_with_lobe
 from ironlace.marks.relief.uncalibrated import AMBIGUOUS, guessed_lights
 
@@ -146,8 +146,24 @@ def plate_of(
         encoding, said = encoding_of(frames, found)
         if encoding != "srgb":  # outlines and highlights lie where half the light is
             found = captured(frames, asked, encoding)
-    made = relief_of(frames, found, encoding=encoding or "srgb", heard=heard, workers=workers)
-    return found, replace(made, notices=(*made.notices, said)) if said else made
+    slopes = _slopes_of(frames, found, encoding or "srgb", heard, workers)
+    del frames  # the largest thing in memory, if the caller let go of it
+    heard("height", 0.82)
+    scale = 250.0 / max(float(np.percentile(slopes.albedo[::4, ::4], 99.5)), 1e-9)
+    albedo = np.clip(slopes.albedo * scale, 0, 255).astype(np.uint8)
+    height = _height(slopes.normals, found.plate.mm_per_px, workers)
+    heard("done", 1.0)
+    lobe = slopes.lobe
+    return found, Relief(
+        slopes.normals,
+        height,
+        albedo,
+        slopes.gains,
+        SlopeGain(lobe.gain, lobe.low, lobe.high),
+        slopes.coverage,
+        encoding or "srgb",
+        (*found.notices, said) if said else found.notices,
+    )
 
 
 def _guessed(frames: Frames, encoding: Encoding) -> list[Light]:
@@ -160,23 +176,20 @@ def _guessed(frames: Frames, encoding: Encoding) -> list[Light]:
     return guessed_lights(np.stack(small).astype(np.float32))
 
 
-def relief_of(
-    frames: Frames,
-    captured: Captured,
-    *,
-    encoding: Encoding = "srgb",
-    heard: Progress = unheard,
-    workers: int = 2,
-) -> Relief:
-    """Work out a plate's surface.
+@dataclass(frozen=True)
+class _Slopes:
+    """What the photographs are needed for; they can be let go after it."""
 
-    Parameters
-    ----------
-    encoding
-        How numbers stand for light, see `encoding_of`.
-    workers
-        Threads.
-    """
+    normals: NDArray[np.float32]
+    albedo: NDArray[np.float32]
+    gains: tuple[float, ...]
+    lobe: FittedLobe
+    coverage: float
+
+
+def _slopes_of(
+    frames: Frames, captured: Captured, encoding: Encoding, heard: Progress, workers: int
+) -> _Slopes:
     heard("torches and beams", 0.0)
     lit, gains = _lit(frames, captured, encoding)
     lobe = fitted_lobe(_samples(lit))
@@ -193,22 +206,9 @@ def relief_of(
     with ThreadPoolExecutor(workers) as pool:
         for done, _ in enumerate(pool.map(work, bands), 1):
             heard("slopes", 0.05 + 0.75 * done / len(bands))
-    known = normals[..., 2] > 0
-    coverage = float(known[~lit.outside].mean())
-    heard("height", 0.82)
-    height = _height(normals, known, captured.plate.mm_per_px, workers)
-    heard("done", 1.0)
-    scale = 250.0 / max(float(np.percentile(albedo[::4, ::4], 99.5)), 1e-9)
-    return Relief(
-        normals,
-        height,
-        np.clip(albedo * scale, 0, 255).astype(np.uint8),
-        tuple(gains),
-        SlopeGain(lobe.gain, lobe.low, lobe.high),
-        coverage,
-        encoding,
-        captured.notices,
-    )
+    plate = int(np.count_nonzero(~lit.outside))
+    coverage = int(np.count_nonzero(normals[..., 2] > 0)) / max(plate, 1)
+    return _Slopes(normals, albedo, tuple(gains), lobe, coverage)
 
 
 def encoding_of(frames: Frames, captured: Captured) -> tuple[Encoding, str]:
@@ -412,13 +412,14 @@ def _towards(light: Light, mm: Sequence[float]) -> NDArray[np.float64]:
     return np.asarray(to / np.linalg.norm(to))
 
 
-def _height(
-    normals: NDArray[np.float32], known: NDArray[np.bool_], mm_per_px: float, workers: int
-) -> NDArray[np.floating]:
-    z = np.where(known, normals[..., 2], 1.0)
-    right = -normals[..., 0] / z
-    up = -normals[..., 1] / z
-    del z
+def _height(normals: NDArray[np.float32], mm_per_px: float, workers: int) -> NDArray[np.floating]:
+    known = normals[..., 2] > 0
+    right, up = np.empty(known.shape, np.float32), np.empty(known.shape, np.float32)
+    for top in range(0, len(normals), 256):
+        band = normals[top : top + 256]
+        z = -np.where(known[top : top + 256], band[..., 2], np.float32(1))
+        np.divide(band[..., 0], z, out=right[top : top + 256])
+        np.divide(band[..., 1], z, out=up[top : top + 256])
     height = height_of_slopes(right, up, known, workers=workers)
     height *= mm_per_px
     return height

@@ -4,6 +4,7 @@ import csv
 import json
 import sys
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -33,7 +34,8 @@ def frames_of_files(files: Sequence[Path]) -> Frames:
     missing = next((file for file in files if not file.is_file()), None)
     if missing is not None:
         raise NotFoundError(f"There is no file {missing}: check its name.")
-    return Frames(names_of(files), tuple(grey_pixels(file) for file in files))
+    with ThreadPoolExecutor(2) as pool:
+        return Frames(names_of(files), tuple(pool.map(grey_pixels, files)))
 
 
 def names_of(files: Sequence[Path]) -> tuple[str, ...]:
@@ -156,12 +158,12 @@ def check_told(looked: LiveCheck) -> dict[str, Any]:  # dict: a JSON document fi
 
 
 def relief_told(
-    frames: Frames, captured: Captured, relief: Relief, seconds: float, peak_mb: float
+    names: Sequence[str], captured: Captured, relief: Relief, seconds: float, peak_mb: float
 ) -> dict[str, Any]:  # dict: a JSON document whose shape is fixed for scripts
     """What `relief.json` tells."""
     plate = captured.plate
     told = []
-    for n, name in enumerate(frames.names):
+    for n, name in enumerate(names):
         light, move = captured.lights[n], captured.moves[n]
         one: dict[str, Any] = {"file": name}
         if light is not None and light.place is not None and plate.scale_known:
