@@ -61,7 +61,8 @@ def find_balls(
         if any(np.hypot(full.x - t.x, full.y - t.y) < 0.5 * t.r for t in tried):
             continue
         fine, spread, seen = _homed(median, full, shrink)
-        good = spread < 1.0 and seen >= SEEN_ROUND and 0.7 < fine.r / full.r < 1.4
+        good = spread < max(1.0, 0.008 * full.r) and seen >= SEEN_ROUND
+        good = good and 0.7 < fine.r / full.r < 1.4
         good = good and _within(fine, median.shape)
         if good and has_moving_highlight(pictures, fine):
             found.append((fine, seen))
@@ -117,20 +118,35 @@ def _homed(
     median: NDArray[np.float32], circle: Circle, shrink: float
 ) -> tuple[Circle, float, float]:
     """Fit the outline from coarse to fine: the first guess may be several pixels off."""
-    for scale in (max(shrink, 3.0), 1.7):
-        size = (round(median.shape[1] / scale), round(median.shape[0] / scale))
-        part = cv2.resize(median, size, interpolation=cv2.INTER_AREA)
-        fx, fy = size[0] / median.shape[1], size[1] / median.shape[0]
-        start = Circle(
-            (circle.x + 0.5) * fx - 0.5, (circle.y + 0.5) * fy - 0.5, circle.r * (fx * fy) ** 0.5
-        )
-        fine, spread, seen = refined(part, start, blur_px=1.0)
+    reach = 1.35 * circle.r + 30
+    top, left = max(int(circle.y - reach), 0), max(int(circle.x - reach), 0)
+    window = median[top : int(circle.y + reach), left : int(circle.x + reach)]
+    if min(window.shape) < 16:
+        return circle, float("inf"), 0.0
+    circle = Circle(circle.x - left, circle.y - top, circle.r)
+    spread = seen = 0.0
+    for scale in (max(shrink, 3.0), 1.7, 1.0):
+        fine, spread, seen = _refined_at(window, circle, scale)
         if spread == float("inf"):
-            return circle, spread, seen
-        circle = Circle(
-            (fine.x + 0.5) / fx - 0.5, (fine.y + 0.5) / fy - 0.5, fine.r / (fx * fy) ** 0.5
-        )
-    return refined(median, circle)
+            break
+        circle = fine
+    return Circle(circle.x + left, circle.y + top, circle.r), spread, seen
+
+
+def _refined_at(
+    window: NDArray[np.float32], circle: Circle, scale: float
+) -> tuple[Circle, float, float]:
+    if scale == 1.0:
+        return refined(window, circle)
+    size = (round(window.shape[1] / scale), round(window.shape[0] / scale))
+    small = cv2.resize(window, size, interpolation=cv2.INTER_AREA)
+    fx, fy = size[0] / window.shape[1], size[1] / window.shape[0]
+    start = Circle(
+        (circle.x + 0.5) * fx - 0.5, (circle.y + 0.5) * fy - 0.5, circle.r * (fx * fy) ** 0.5
+    )
+    fine, spread, seen = refined(small, start, blur_px=1.0)
+    back = Circle((fine.x + 0.5) / fx - 0.5, (fine.y + 0.5) / fy - 0.5, fine.r / (fx * fy) ** 0.5)
+    return back, spread, seen
 
 
 def _voted(small: NDArray[np.float32], low: float, high: float, most: int) -> list[Circle]:

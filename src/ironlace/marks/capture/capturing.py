@@ -226,11 +226,14 @@ def _settled(
         reach = int(ball.r + 14)
         top, left = max(int(ball.y) - reach, 0), max(int(ball.x) - reach, 0)
         bottom = min(int(ball.y) + reach, frames.shape[0])
+        right = min(int(ball.x) + reach, frames.shape[1])
         parts = [
-            straightened(p, m, top, bottom, frames.shape)[:, left : int(ball.x) + reach]
+            straightened(p, m, top, bottom, frames.shape, (left, right))
             for p, m in zip(frames.pictures, moves, strict=True)
         ]
-        middle = np.median(np.take(table, np.stack(parts)), axis=0).astype(np.float32)
+        # the middle one of the numbers is the middle one of the light
+        numbers = np.arange(len(table))
+        middle = np.interp(median_picture(parts, most=len(parts)), numbers, table)
         start = Circle(ball.x - left, ball.y - top, ball.r)
         fine, spread, _ = refined(middle, start)
         if np.isfinite(spread):

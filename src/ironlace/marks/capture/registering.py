@@ -170,27 +170,40 @@ def rough_shift(first: Grey, other: Grey) -> tuple[float, float]:
     return float(dx * shrink), float(dy * shrink)
 
 
-def straightened(picture: Grey, move: Move, top: int, bottom: int, shape: tuple[int, int]) -> Grey:
+def straightened(
+    picture: Grey,
+    move: Move,
+    top: int,
+    bottom: int,
+    shape: tuple[int, int],
+    columns: tuple[int, int] | None = None,
+) -> Grey:
     """Rows top to bottom of the first photograph's grid, as another photograph shows them.
 
     Where that photograph ends, its edge is repeated.
+
+    Parameters
+    ----------
+    columns
+        First and last but one of the columns that are wanted; all if not given.
     """
+    left, right = columns or (0, shape[1])
     if move.is_none:
-        return picture[top:bottom]
+        return picture[top:bottom, left:right]
     matrix = move.matrix(shape)
     # only the rows that are needed are handed on
-    corners = np.array([[0, top], [shape[1] - 1, top], [0, bottom - 1], [shape[1] - 1, bottom - 1]])
+    corners = np.array([[left, top], [right - 1, top], [left, bottom - 1], [right - 1, bottom - 1]])
     v = corners @ matrix[1, :2] + matrix[1, 2]
     first, last = max(int(v.min()) - 5, 0), min(int(v.max()) + 6, shape[0])
     if last - first < 2:
         first, last = max(min(first, shape[0] - 2), 0), shape[0]
     local = matrix.copy()
+    local[:, 2] += matrix[:, 0] * left + matrix[:, 1] * top
     local[1, 2] -= first
-    local[:, 2] += matrix[:, 1] * top
     warped = cv2.warpAffine(
         picture[first:last],
         local,
-        (shape[1], bottom - top),
+        (right - left, bottom - top),
         flags=cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
