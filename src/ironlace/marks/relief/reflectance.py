@@ -136,6 +136,8 @@ less, but no metal follows the formula exactly.
 """
 AT_LEAST = 0.04
 """Share by which a gain is doubted even where one lobe alone serves."""
+EQUALLY = 0.004
+"""Share by which a cost may lie above the least to be as good; of such lobes a weak one is taken."""
 SPREAD = 0.03
 """Share of the albedo within which the formula is taken to hold."""
 
@@ -179,8 +181,12 @@ def fitted_lobe(samples: Samples) -> FittedLobe:
         return float((told * matt[:, weight]).sum() / max(float((told * told).sum()), 1e-9))
 
     possible = [steeper(key) for key, cost in costs.items() if cost <= costs[best] * (1 + NEARLY)]
-    if plain <= costs[best] * (1 + 0.2 * NEARLY):
+    least = costs[best]
+    if plain <= least * (1 + EQUALLY):
         best = (0.0, 10.0)  # matt, as far as can be told
+    else:
+        equal = [key for key, cost in costs.items() if cost <= least * (1 + EQUALLY)]
+        best = sorted(equal, key=steeper)[len(equal) // 4]  # of equals one of the weaker
     return FittedLobe(
         Lobe(*best), steeper(best), min(possible) * (1 - AT_LEAST), max(possible) * (1 + AT_LEAST)
     )
