@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import t
 
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import Light
@@ -21,10 +22,8 @@ from ironlace.marks.capture.lights import Light
 CELLS = 72
 """Cells along the longer side of the coarse grid on which the fields are fitted."""
 
-CLEAR = 3.0
-"""Standard deviations by which a bend must stand out of the beams' own scatter to be the
-plate's.
-"""
+BY_CHANCE = 0.003
+"""Chance at which beams alone may look like so much bend, for it to be taken for the plate's."""
 
 SQUARE_RAD = 0.012
 """How far a plate mostly lies from square to the camera: some 0.7 degrees, set by eye."""
@@ -149,7 +148,8 @@ def bend_in(
     doubt = np.diag(solver @ solver.T)[:, None] * variance
     expected = np.array([SQUARE_RAD, *[BENT_RAD] * (tilt.shape[1] - 1)]) ** 2
     keep = expected / (expected + doubt)
-    keep[tilt**2 < CLEAR**2 * doubt] = 0.0  # what does not stand out is the torches'
+    clear = float(t.isf(BY_CHANCE / 2, free))
+    keep[tilt**2 < clear**2 * doubt] = 0.0  # what does not stand out is the torches'
     tilt = tilt * keep
     return coefficients - centred @ tilt, tilt
 

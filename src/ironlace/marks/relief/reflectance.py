@@ -137,7 +137,7 @@ less, but no metal follows the formula exactly.
 AT_LEAST = 0.04
 """Share by which a gain is doubted even where one lobe alone serves."""
 EQUALLY = 0.004
-"""Share by which a cost may lie above the least to be as good; of such lobes a weak one is taken."""
+"""Share by which a cost may lie above the least to be as good; of such a weak lobe is taken."""
 SPREAD = 0.03
 """Share of the albedo within which the formula is taken to hold."""
 
@@ -170,15 +170,17 @@ def fitted_lobe(samples: Samples) -> FittedLobe:
         if strength == 0.0:
             break
         for a, b in ((step, 1.0), (1 / step, 1.0), (1.0, step), (1.0, 1 / step)):
-            tried(strength * a, min(max(exponent * b, 3.0), 90.0))
+            tried(strength * a, min(max(exponent * b, EXPONENTS[0]), 90.0))
         best = min(costs, key=costs.__getitem__)
         step = step**0.5
     matt = slopes[0.0, 10.0]
     weight = np.abs(matt).max(0) < 0.35
 
     def steeper(key: tuple[float, float]) -> float:
-        told = slopes[key][:, weight]
-        return float((told * matt[:, weight]).sum() / max(float((told * told).sum()), 1e-9))
+        # gentle both ways: a place that few torches lit may come out as a cliff
+        gentle = weight & (np.abs(slopes[key]).max(0) < 0.5)
+        told = slopes[key][:, gentle]
+        return float((told * matt[:, gentle]).sum() / max(float((told * told).sum()), 1e-9))
 
     possible = [steeper(key) for key, cost in costs.items() if cost <= costs[best] * (1 + NEARLY)]
     least = costs[best]
