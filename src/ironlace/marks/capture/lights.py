@@ -7,6 +7,7 @@ leads to the torch. Two balls give two rays, which meet at it; one gives its dir
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -166,32 +167,41 @@ def lights_of_balls(
 
     The balls lie on the plate, so their middles stand their radius above it.
     """
-    found: list[tuple[Light | None, str]] = []
-    for picture, move in zip(pictures, moves, strict=True):
-        starts, directions = [], []
-        for ball in balls:
-            (x, y), *_ = move.places(np.array([[ball.x, ball.y]]), plate.shape)
-            ray = mirrored_ray(picture, Circle(float(x), float(y), ball.r), table)
-            if ray is None:
-                continue
-            middle = np.array([*plate.to_mm(ball.x, ball.y), ball.r * plate.mm_per_px])
-            # the photograph is turned against the first one, x right and y up
-            cos, sin = np.cos(move.turn_rad), np.sin(move.turn_rad)
-            back = np.array([[cos, -sin, 0], [sin, cos, 0], [0, 0, 1]])
-            starts.append(middle + plate.mm_per_px * (back @ ray[0]))
-            directions.append(back @ ray[1])
-        if not starts:
-            found.append((None, "no highlight of the torch was found on a ball"))
+
+    def one(picture: Grey, move: Move) -> tuple[Light | None, str]:
+        return _light_of(picture, balls, move, plate, table)
+
+    with ThreadPoolExecutor(2) as pool:
+        return list(pool.map(one, pictures, moves))
+
+
+def _light_of(
+    picture: Grey,
+    balls: Sequence[Circle],
+    move: Move,
+    plate: PlateFrame,
+    table: NDArray[np.float32],
+) -> tuple[Light | None, str]:
+    starts, directions = [], []
+    for ball in balls:
+        (x, y), *_ = move.places(np.array([[ball.x, ball.y]]), plate.shape)
+        ray = mirrored_ray(picture, Circle(float(x), float(y), ball.r), table)
+        if ray is None:
             continue
-        if len(starts) < len(balls) and len(balls) > 1:
-            found.append((None, "the torch's highlight was not found on every ball"))
-            continue
-        light = light_of_rays(np.array(starts), np.array(directions))
-        if light is None or light.elevation_deg < 2:
-            found.append((None, "the highlights on the balls do not lead to one torch"))
-        else:
-            found.append((light, ""))
-    return found
+        middle = np.array([*plate.to_mm(ball.x, ball.y), ball.r * plate.mm_per_px])
+        # the photograph is turned against the first one, x right and y up
+        cos, sin = np.cos(move.turn_rad), np.sin(move.turn_rad)
+        back = np.array([[cos, -sin, 0], [sin, cos, 0], [0, 0, 1]])
+        starts.append(middle + plate.mm_per_px * (back @ ray[0]))
+        directions.append(back @ ray[1])
+    if not starts:
+        return None, "no highlight of the torch was found on a ball"
+    if len(starts) < len(balls) and len(balls) > 1:
+        return None, "the torch's highlight was not found on every ball"
+    light = light_of_rays(np.array(starts), np.array(directions))
+    if light is None or light.elevation_deg < 2:
+        return None, "the highlights on the balls do not lead to one torch"
+    return light, ""
 
 
 def missing_quadrants(lights: Sequence[Light]) -> list[str]:

@@ -7,6 +7,7 @@ shift, R the turn, positive from x towards y.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -85,7 +86,12 @@ def registered(
         For each photograph its move; and its balls as they lie in it, centre and radius free.
     """
     shape = (int(pictures[0].shape[0]), int(pictures[0].shape[1]))
-    seen = [[_outlined(picture, ball, table, blur_px) for ball in balls] for picture in pictures]
+
+    def outlined(picture: Grey) -> list[tuple[Circle, float]]:
+        return [_outlined(picture, ball, table, blur_px) for ball in balls]
+
+    with ThreadPoolExecutor(2) as pool:
+        seen = list(pool.map(outlined, pictures))
     first = [circle for circle, _ in seen[0]]
     moves = [Move()]
     moves += [
