@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import cv2
@@ -77,6 +78,8 @@ class Asked:
     pits_per_mm2: float | None = None
     pit_median_mm: float = 0.17
     pit_in_gap: float = 0.3
+    pit_rough: float = 1.0  # 0 for round bowls, 1 for ragged ones
+    pit_deep: float = 1.0  # times 0.12 to 0.42 of the width
     rows: int = 2
     per_row: int = 9
     wear_way: str = ""  # "planed", "shrunk" or "" for either
@@ -98,7 +101,7 @@ class StruckDigit:
 
 @dataclass(frozen=True)
 class Gap:
-    """One gap: whether a dot was struck, how deep and wide, what is left; and whether a pit lies."""
+    """One gap: whether a dot was struck, how deep and wide; what is left; whether a pit lies."""
 
     row: int
     index: int
@@ -328,7 +331,7 @@ def _gaps(
     lower = rng.uniform(-0.2, 1.0)  # of the line of dots below the middle of the digits, mm
     round_bottom = rng.uniform(1.5, 4.0)
     found = []
-    for one, after in zip(digits, digits[1:], strict=False):
+    for one, after in pairwise(digits):
         if one.row != after.row:
             continue
         x = (one.x_px + after.x_px) / 2
@@ -359,16 +362,18 @@ def _dot(wide: float, deep: float, power: float, s: float) -> F:
 def _pit(rng: np.random.Generator, asked: Asked, s: float) -> F:
     """A pit: an uneven outline, a bottom between cone and bowl, a third as deep as wide or less."""
     wide = min(asked.pit_median_mm * float(np.exp(rng.normal(0, 0.55))), 1.3)
+    ragged = asked.pit_rough
     deep = wide * float(rng.uniform(0.12, 0.42)) * (1 if wide < 0.4 else 0.4 / wide)
+    deep *= asked.pit_deep
     half = int(np.ceil(0.9 * wide / s)) + 1
     ys, xs = np.mgrid[-half : half + 1, -half : half + 1] * s
-    turn, squeezed = rng.uniform(0, np.pi), rng.uniform(0.65, 1.0)
+    turn, squeezed = rng.uniform(0, np.pi), 1 - ragged * (1 - rng.uniform(0.65, 1.0))
     u = (xs * np.cos(turn) + ys * np.sin(turn)) * np.sqrt(squeezed)
     v = (-xs * np.sin(turn) + ys * np.cos(turn)) / np.sqrt(squeezed)
     angle = np.arctan2(v, u)
     rim = np.ones_like(u)
     for k in (2, 3, 4, 5):
-        rim += rng.normal(0, 0.22 / k) * np.cos(k * angle + rng.uniform(0, 6.28))
+        rim += ragged * rng.normal(0, 0.22 / k) * np.cos(k * angle + rng.uniform(0, 6.28))
     r = np.hypot(u, v) / (wide / 2 * np.clip(rim, 0.4, None))
     return (deep * np.clip(1 - r ** rng.uniform(1.0, 3.5), 0, None)).astype(np.float32)
 
