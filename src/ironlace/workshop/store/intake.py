@@ -226,6 +226,32 @@ def pixels(path: Path) -> NDArray[np.uint8]:
     return np.asarray(upright_srgb(path), dtype=np.uint8)
 
 
+def grey_pixels(path: Path) -> NDArray[np.uint8] | NDArray[np.uint16]:
+    """Return a photograph in grey (rows, columns), upright, as its numbers stand in the file.
+
+    Eight bits, or 16 where the file has 16 bits of grey. A colour JPEG gives its luma, which a
+    decoder has at hand; other colours are weighed as luma is. No profile is applied: measuring in
+    grey needs the camera's own curve, which whoever measures must find or be told.
+
+    Raises
+    ------
+    IntakeError
+        When it is no photograph.
+    """
+    picture = _open(path, path.name)
+    if picture is None:
+        return np.asarray(_developed(path).convert("L"), dtype=np.uint8)
+    with picture:
+        if picture.format == "JPEG" and picture.mode in ("RGB", "L"):
+            picture.draft("L", picture.size)
+        _decode(picture, path.name)
+        upright = ImageOps.exif_transpose(picture)
+        if upright.mode in ("I;16", "I;16L", "I;16B", "I"):
+            wide = np.asarray(upright)
+            return np.asarray(np.clip(wide, 0, 65535), dtype=np.uint16)
+        return np.asarray(_eight_bit(upright).convert("L"), dtype=np.uint8)
+
+
 def _open(path: Path, came_as: str) -> Image.Image | None:
     """Open with Pillow; None when it may be a camera raw file."""
     try:

@@ -1,0 +1,270 @@
+"""Relief of plates: every figure of its table, beside what was to be reached.
+
+python bench/marks_relief.py plates [--each 2] [--seed 900] [--face-set test] [--photographs 24]
+python bench/marks_relief.py exact
+python bench/marks_relief.py speed [--megapixels 24]
+
+`plates` makes plates by `tests/truth/struck_plates.py`, which shares nothing with the relief;
+`exact` takes surfaces of closed form; `speed` works through the command, decoding to height.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
+
+from ironlace.marks.capture.capturing import CaptureAsked  # noqa: E402
+from ironlace.marks.capture.frames import Frames  # noqa: E402
+from ironlace.marks.relief.integrating import height_of_slopes  # noqa: E402
+from ironlace.marks.relief.plate_relief import plate_of  # noqa: E402
+from ironlace.marks.relief.stereo import (  # noqa: E402
+    BentLight,
+    least_squares,
+    robust,
+    robust_with_lobe,
+)
+from lit_surfaces import matt_pictures, paraboloid, ring_of_lights, sphere_cap  # noqa: E402
+from struck_plates import TEST_FACES, TUNING_FACES, Asked, photographs, struck_plate  # noqa: E402
+
+EDGE = (
+    6  # px at the picture's edge that do not count: the plates' maker darkens their outermost rows
+)
+
+
+def angle(found, true):
+    cross = np.linalg.norm(np.cross(found, true), axis=-1)
+    return np.degrees(np.arctan2(cross, (found * true).sum(-1)))
+
+
+@dataclass
+class Row:
+    """What was measured on one plate."""
+
+    wear: float
+    mean: float
+    median: float
+    coverage: float
+    centre: float
+    radius: float
+    shift: float
+    worst_shift: float
+    turn: float
+    direction: float
+    distance: float
+    found: int
+    gain: float
+    true_gain: float
+    low: float
+    high: float
+
+
+def measured(plate, shots, *, use=None):
+    use = list(range(len(shots.frames))) if use is None else use
+    frames = Frames(tuple(f"{n:02d}" for n in use), tuple(shots.frames[n] for n in use))
+    found, relief = plate_of(frames, CaptureAsked(ball_mm=6.0), workers=1)
+    true = plate.normals()
+    inner = np.zeros(true.shape[:2], bool)
+    inner[EDGE:-EDGE, EDGE:-EDGE] = True
+    for x, y, r in shots.balls_px:
+        v, u = np.ogrid[: inner.shape[0], : inner.shape[1]]
+        inner &= (u - x) ** 2 + (v - y) ** 2 > (r + 3) ** 2
+    known = inner & (relief.normals[..., 2] > 0)
+    off = angle(relief.normals[known].astype(float), true[known].astype(float))
+    balls = np.array([(b.x, b.y, b.r) for b in found.balls])
+    near = [
+        balls[np.hypot(balls[:, 0] - x, balls[:, 1] - y).argmin()] - (x, y, r)
+        for x, y, r in shots.balls_px
+    ]
+    near = np.array([one for one in near if np.hypot(one[0], one[1]) < 5])
+    shifts = np.array([m.shift_px for m in found.moves]) - shots.shift_px[use]
+    turns = np.degrees([m.turn_rad for m in found.moves]) - shots.turn_deg[use]
+    way, far = [], []
+    for light, place in zip(found.lights, shots.light_mm[use], strict=True):
+        if light is not None and np.isfinite(light.distance):
+            way.append(angle(np.array(light.direction), place / np.linalg.norm(place)))
+            far.append(abs(light.distance / np.linalg.norm(place) - 1))
+    gain = relief.slope_gain
+    slopes = [n[known][:, :2] / n[known][:, 2:] for n in (relief.normals, true)]
+    gentle = np.abs(slopes[1]).max(1) < 0.3
+    left = (slopes[0][gentle] * slopes[1][gentle]).sum() / (slopes[1][gentle] ** 2).sum()
+    return Row(
+        wear=plate.asked.wear,
+        mean=float(off.mean()),
+        median=float(np.median(off)),
+        coverage=float(known[inner].mean()),
+        centre=float(np.hypot(near[:, 0], near[:, 1]).max()) if len(near) else np.nan,
+        radius=float(np.abs(near[:, 2]).max()) if len(near) else np.nan,
+        shift=float(np.sqrt((shifts**2).mean())),
+        worst_shift=float(np.hypot(*shifts.T).max()),
+        turn=float(np.abs(turns).mean()),
+        direction=float(np.mean(way)) if way else np.nan,
+        distance=float(np.mean(far)) if far else np.nan,
+        found=len(near),
+        gain=gain.value,
+        true_gain=float(gain.value * left),
+        low=gain.low,
+        high=gain.high,
+    )
+
+
+def interval(values, rng):
+    """Mean with its 90 % interval, plates drawn again."""
+    values = np.asarray(values, float)
+    again = [rng.choice(values, len(values)).mean() for _ in range(2000)]
+    low, high = np.percentile(again, [5, 95])
+    return f"{values.mean():.2f} ({low:.2f}-{high:.2f})"
+
+
+def plates(chosen):
+    faces = TEST_FACES if chosen.face_set == "test" else TUNING_FACES
+    rows, fewer = [], {}
+    for wear in chosen.wear:
+        for n in range(chosen.each):
+            rng = np.random.default_rng([chosen.seed, round(100 * wear), n])
+            asked = Asked(
+                wear=wear,
+                face=faces[n % len(faces)],
+                mm_per_px=float(rng.uniform(0.02, 0.025)),
+                surface=("rubbed", "crusted", "scratched")[(n + round(10 * wear)) % 3],
+            )
+            plate = struck_plate(rng, asked)
+            shots = photographs(rng, plate, 24, matt=chosen.matt)
+            rows.append(measured(plate, shots))
+            print(asked.surface, rows[-1], flush=True)
+            for count in (12, 6):
+                use = list(np.linspace(0, 24, count, endpoint=False).astype(int))
+                fewer.setdefault((wear, count), []).append(
+                    measured(plate, shots, use=use).mean / rows[-1].mean
+                )
+    rng = np.random.default_rng(1)
+    print("| wear | mean | median | coverage | 12 of 24, times | 6 of 24, times |")
+    for wear in chosen.wear:
+        these = [row for row in rows if row.wear == wear]
+        cells = [
+            interval([row.mean for row in these], rng),
+            interval([row.median for row in these], rng),
+            f"{min(row.coverage for row in these):.4f}",
+            interval(fewer[wear, 12], rng),
+            interval(fewer[wear, 6], rng),
+        ]
+        print(f"| {wear} | {' | '.join(cells)} |")
+    told = {name: np.array([getattr(row, name) for row in rows]) for name in Row.__annotations__}
+    centre, radius = np.nanmax(told["centre"]), np.nanmax(told["radius"])
+    print(f"balls found {told['found'].sum():.0f} of {2 * len(rows)}")
+    print(f"worst centre {centre:.3f} px, radius {radius:.3f} px")
+    shift, worst = np.sqrt((told["shift"] ** 2).mean()), told["worst_shift"].max()
+    print(f"shift rms {shift:.3f} px, worst {worst:.3f} px, turn {told['turn'].mean():.4f} degrees")
+    print(f"torch {np.nanmean(told['direction']):.3f} degrees, "
+          f"{100 * np.nanmean(told['distance']):.2f} %")  # fmt: skip
+    held = (told["low"] <= told["true_gain"]) & (told["true_gain"] <= told["high"])
+    print(f"slope gain's interval holds the true one on {held.sum()} of {len(rows)} plates")
+
+
+def exact():
+    lights = ring_of_lights(24, (20, 30, 40, 50))
+    for name, (_, normals, on) in {
+        "sphere": sphere_cap(200, 300, 70),
+        "paraboloid": (*paraboloid((200, 300), 0.001, -0.0005), np.ones((200, 300), bool)),
+        "sphere, part in its shadow": sphere_cap(300, 160, 140),
+    }.items():
+        light = matt_pictures(normals, lights)
+        lit = (np.einsum("ijk,lk->lij", normals, lights) > 0).all(0)
+        plain = least_squares(light.reshape(24, -1), lights)
+        off = angle(plain.normals.T.reshape(normals.shape), normals)[on & lit]
+        coded = np.round(light.reshape(24, -1) / 0.8 * 242) / 255
+        found = robust(coded.astype(np.float32), lights.astype(np.float32), dark=1.5 / 255)
+        eight = angle(found.normals.T.reshape(normals.shape).astype(float), normals)
+        part = eight[on & ~lit].mean() if (on & ~lit).any() else float("nan")
+        print(f"{name}: least squares {off.max():.1e}; 8 bits lit {eight[on & lit].mean():.3f}, "
+              f"partly shaded {part:.3f} degrees")  # fmt: skip
+    y, x = np.mgrid[:480, :640].astype(float)
+    k = 2 * np.pi / 60
+    z = 5 * np.sin(k * x) * np.cos(0.7 * k * y) + 0.001 * (x - 100) ** 2
+    right = 5 * k * np.cos(k * x) * np.cos(0.7 * k * y) + 0.002 * (x - 100)
+    down = -3.5 * k * np.sin(k * x) * np.sin(0.7 * k * y)
+    off = height_of_slopes(right, -down) - z + z.mean()
+    print(f"integration {np.sqrt((off**2).mean()) / np.ptp(z):.1e} of the range")
+
+
+def passes():
+    """One thread: the stereo passes against reading their input and writing their output once."""
+    rng = np.random.default_rng(0)
+    lights = ring_of_lights(24, (16, 24, 32, 40, 48, 54)).astype(np.float32)
+    count, times = 3072, 60
+    normals = rng.normal(0, 0.08, (3, count))
+    normals[2] = 1
+    normals /= np.linalg.norm(normals, axis=0)
+    light = (np.maximum(lights @ normals, 0) / lights[:, 2:]).astype(np.float32)
+    light *= 1 + rng.normal(0, 0.02, light.shape).astype(np.float32)
+    light[rng.uniform(size=light.shape) < 0.01] *= 0.1
+    large, out = np.ones((24, 2_000_000), np.float32), np.ones((4, 2_000_000), np.float32)
+    begun = time.process_time()
+    for _ in range(3):
+        large.sum()
+        out[:] = 1.5
+    once = (time.process_time() - begun) / 3 / 2_000_000
+    dark = np.full(24, 0.01, np.float32)
+    torches = BentLight.over(lights, 0.5, 14.0)
+    for name, run in {
+        "plain least squares": lambda: least_squares(light, lights),
+        "robust, matt": lambda: robust(light, lights, dark=0.01),
+        "robust, with a lobe": lambda: robust_with_lobe(light, torches, dark=dark),
+    }.items():
+        begun = time.process_time()
+        for _ in range(times):
+            run()
+        each = (time.process_time() - begun) / times / count
+        print(f"{name}: {each * 1e9:.0f} ns a place, {each / once:.0f} times reading and writing")
+
+
+def speed(chosen):
+    passes()
+    rng = np.random.default_rng(3)
+    plate = struck_plate(rng, Asked(mm_per_px=0.05, wear=0.3))
+    shots = photographs(rng, plate, 24)
+    larger = (chosen.megapixels * 1e6 / shots.frames[0].size) ** 0.5
+    with tempfile.TemporaryDirectory() as folder:
+        files = []
+        for n, frame in enumerate(shots.frames):
+            files.append(f"{folder}/{n:02d}.jpg")
+            cv2.imwrite(files[-1], cv2.resize(frame, None, fx=larger, fy=larger))
+        words = ["marks", "relief", *files, "--ball-mm", "6", "--out", f"{folder}/out"]
+        begun = time.perf_counter()
+        subprocess.run([sys.executable, "-m", "ironlace", *words], check=True, cwd=ROOT / "src")
+        wall = time.perf_counter() - begun
+        told = json.loads(Path(f"{folder}/out/relief.json").read_text(encoding="utf-8"))
+    print(f"24 x {chosen.megapixels:g} MP: {wall:.1f} s wall, {told['peak_mb']:.0f} MB")
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("what", choices=["plates", "exact", "speed"])
+    parser.add_argument("--each", type=int, default=2)
+    parser.add_argument("--seed", type=int, default=900)
+    parser.add_argument("--wear", type=float, nargs="*", default=[0.0, 0.3, 0.6, 0.8, 0.95])
+    parser.add_argument("--face-set", choices=["tuning", "test"], default="test")
+    parser.add_argument("--matt", action="store_true")
+    parser.add_argument("--megapixels", type=float, default=24.0)
+    chosen = parser.parse_args()
+    if chosen.what == "plates":
+        plates(chosen)
+    elif chosen.what == "exact":
+        exact()
+    else:
+        speed(chosen)
+
+
+if __name__ == "__main__":
+    main()

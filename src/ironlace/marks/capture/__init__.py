@@ -1,0 +1,1 @@
+"""The photographs: frames, balls, the camera held still, where the torch stood."""

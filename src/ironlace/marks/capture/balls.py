@@ -1,0 +1,200 @@
+"""Polished balls that lie on the plate, found unaided.
+
+Edges of the median photograph vote for the centres of circles they may belong to (Duda and Hart,
+1972; by the direction of the edge: Kimme, Ballard and Sklansky, 1975). A circle is taken for a ball
+when its outline is seen nearly all round, and when a highlight moves on it from photograph to
+photograph.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.marks.capture.frames import Grey
+from ironlace.marks.capture.outlines import Circle, refined
+
+LONGEST = 720
+"""Pixels of the longer side of the small picture in which balls are sought."""
+SMALLEST = 9.0
+"""Pixels of radius in the small picture, below which a circle may be a struck ring."""
+SEEN_ROUND = 0.55
+"""Share of a ball's outline that must be seen."""
+
+
+def find_balls(
+    median: NDArray[np.float32],
+    pictures: Sequence[Grey],
+    *,
+    radius_px: float | None = None,
+    most: int = 6,
+) -> list[Circle]:
+    """Find the balls in photographs of a plate; none is an answer.
+
+    Parameters
+    ----------
+    median
+        See `median_picture`.
+    pictures
+        Some of the photographs themselves, for the highlights.
+    radius_px
+        Radius they must have within a tenth, if it is known.
+    most
+        Balls that are looked for.
+    """
+    shrink = max(max(median.shape) / LONGEST, 1.0)
+    size = (round(median.shape[1] / shrink), round(median.shape[0] / shrink))
+    small = np.asarray(cv2.resize(median, size, interpolation=cv2.INTER_AREA), np.float32)
+    low, high = SMALLEST, 0.24 * min(small.shape)
+    if radius_px is not None:
+        low, high = max(0.9 * radius_px / shrink, 4.0), 1.1 * radius_px / shrink
+    found: list[tuple[Circle, float]] = []
+    tried: list[Circle] = []
+    for circle in _voted(small, low, high, 4 * most):
+        full = Circle(
+            (circle.x + 0.5) * shrink - 0.5, (circle.y + 0.5) * shrink - 0.5, circle.r * shrink
+        )
+        # more than two centres inside each other are votes for one ball
+        if any(np.hypot(full.x - t.x, full.y - t.y) < 0.5 * t.r for t in tried):
+            continue
+        fine, spread, seen = _homed(median, full, shrink)
+        good = spread < max(1.0, 0.008 * full.r) and seen >= SEEN_ROUND
+        good = good and 0.7 < fine.r / full.r < 1.4
+        good = good and _within(fine, median.shape)
+        if good and has_moving_highlight(pictures, fine):
+            found.append((fine, seen))
+            tried.append(fine)
+    return _alike(found)[:most]
+
+
+def has_moving_highlight(pictures: Sequence[Grey], circle: Circle) -> bool:
+    """Whether a small spot on a disc outshines the rest of it, and moves between photographs."""
+    spots = []
+    for picture in pictures:
+        window, left, top = disc_window(picture, circle, 0.92)
+        if window.size == 0:
+            return False
+        smooth = cv2.GaussianBlur(window.astype(np.float32), (0, 0), max(circle.r / 60, 1.0))
+        inside = _disc(window.shape, circle.x - left, circle.y - top, 0.9 * circle.r)
+        if not inside.any():
+            return False
+        rest = float(np.median(smooth[inside]))
+        smooth[~inside] = 0
+        row, column = np.unravel_index(int(smooth.argmax()), smooth.shape)
+        peak = float(smooth[row, column])
+        bright = np.count_nonzero(smooth > rest + 0.5 * (peak - rest)) / inside.sum()
+        if peak > 1.3 * rest + 8 and bright < 0.15:
+            spots.append((column + left, row + top))
+    if len(spots) < 0.6 * len(pictures):
+        return False
+    places = np.array(spots, float)
+    return len(pictures) == 1 or float(places.std(0).max()) > 0.04 * circle.r
+
+
+def disc_window(picture: Grey, circle: Circle, part: float) -> tuple[Grey, int, int]:
+    """The square of a photograph round a part of a disc, with its left column and top row."""
+    reach = part * circle.r
+    left, top = max(int(circle.x - reach), 0), max(int(circle.y - reach), 0)
+    right, bottom = int(circle.x + reach) + 2, int(circle.y + reach) + 2
+    return picture[top:bottom, left:right], left, top
+
+
+def _disc(shape: tuple[int, ...], x: float, y: float, r: float) -> NDArray[np.bool_]:
+    v, u = np.ogrid[: shape[0], : shape[1]]
+    return np.asarray((u - x) ** 2 + (v - y) ** 2 < r * r)
+
+
+def _within(circle: Circle, shape: tuple[int, ...]) -> bool:
+    return (
+        circle.r * 0.9 < circle.x < shape[1] - circle.r * 0.9
+        and circle.r * 0.9 < circle.y < shape[0] - circle.r * 0.9
+    )
+
+
+def _homed(
+    median: NDArray[np.float32], circle: Circle, shrink: float
+) -> tuple[Circle, float, float]:
+    """Fit the outline from coarse to fine: the first guess may be several pixels off."""
+    reach = 1.35 * circle.r + 30
+    top, left = max(int(circle.y - reach), 0), max(int(circle.x - reach), 0)
+    window = median[top : int(circle.y + reach), left : int(circle.x + reach)]
+    if min(window.shape) < 16:
+        return circle, float("inf"), 0.0
+    circle = Circle(circle.x - left, circle.y - top, circle.r)
+    spread = seen = 0.0
+    for scale in (max(shrink, 3.0), 1.7, 1.0):
+        fine, spread, seen = _refined_at(window, circle, scale)
+        if spread == float("inf"):
+            break
+        circle = fine
+    return Circle(circle.x + left, circle.y + top, circle.r), spread, seen
+
+
+def _refined_at(
+    window: NDArray[np.float32], circle: Circle, scale: float
+) -> tuple[Circle, float, float]:
+    if scale == 1.0:
+        return refined(window, circle)
+    size = (round(window.shape[1] / scale), round(window.shape[0] / scale))
+    small = cv2.resize(window, size, interpolation=cv2.INTER_AREA)
+    fx, fy = size[0] / window.shape[1], size[1] / window.shape[0]
+    start = Circle(
+        (circle.x + 0.5) * fx - 0.5, (circle.y + 0.5) * fy - 0.5, circle.r * (fx * fy) ** 0.5
+    )
+    fine, spread, seen = refined(small, start, blur_px=1.0)
+    back = Circle((fine.x + 0.5) / fx - 0.5, (fine.y + 0.5) / fy - 0.5, fine.r / (fx * fy) ** 0.5)
+    return back, spread, seen
+
+
+def _voted(small: NDArray[np.float32], low: float, high: float, most: int) -> list[Circle]:
+    """Circles by votes of the edges, best first; radii from low to high in pixels."""
+    smooth = cv2.GaussianBlur(small, (0, 0), 1.2)
+    # in units of the light thereabouts: a ball in a dim corner counts as well
+    smooth = smooth / (cv2.GaussianBlur(smooth, (0, 0), 0.5 * high + 4) + 4.0)
+    gx, gy = cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
+    strength = np.hypot(gx, gy)
+    rows, columns = np.nonzero(strength > np.percentile(strength, 85))
+    ux, uy = gx[rows, columns], gy[rows, columns]
+    length = np.hypot(ux, uy)
+    ux, uy = ux / length, uy / length
+    height, width = small.shape
+    scored: list[tuple[float, float, float, float]] = []
+    for r in np.geomspace(low, high, max(int(np.ceil(np.log(high / low) / 0.035)), 3)):
+        votes = np.zeros(height * width, np.float32)
+        for sign in (-1, 1):
+            x = np.round(columns + sign * r * ux).astype(int)
+            y = np.round(rows + sign * r * uy).astype(int)
+            good = (x >= 0) & (x < width) & (y >= 0) & (y < height)
+            votes += np.bincount(y[good] * width + x[good], minlength=height * width)
+        share = cv2.GaussianBlur(votes.reshape(height, width), (0, 0), max(0.035 * r, 1.0))
+        share *= (2 * np.pi * max(0.035 * r, 1.0) ** 2) / (2 * np.pi * r)
+        peaks = (share == cv2.dilate(share, np.ones((9, 9)))) & (share > 0.1)
+        scored += [
+            (float(share[y, x]), float(x), float(y), float(r)) for y, x in np.argwhere(peaks)
+        ]
+    scored.sort(reverse=True)
+    kept: list[Circle] = []
+    for _, x, y, r in scored:
+        near = (
+            np.hypot(x - k.x, y - k.y) < 0.25 * k.r and abs(np.log(r / k.r)) < 0.1 for k in kept
+        )
+        if not any(near):
+            kept.append(Circle(x, y, r))
+        if len(kept) == most:
+            break
+    return kept
+
+
+def _alike(found: list[tuple[Circle, float]]) -> list[Circle]:
+    """The balls of one size that there are most of: balls are bought in pairs."""
+    if not found:
+        return []
+    best = max(
+        found,
+        key=lambda one: sum(seen for c, seen in found if abs(np.log(c.r / one[0].r)) < 0.05),
+    )
+    same = [c for c, _ in found if abs(np.log(c.r / best[0].r)) < 0.05]
+    return sorted(same, key=lambda c: c.x + c.y)

@@ -1,0 +1,329 @@
+"""From photographs to where camera and torch stood: balls, moves, lights, and what is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.marks.capture.balls import find_balls
+from ironlace.marks.capture.frames import (
+    SATURATED,
+    Encoding,
+    Frames,
+    all_sharp,
+    light_of_numbers,
+    median_picture,
+    saturated_share,
+)
+from ironlace.marks.capture.geometry import PlateFrame
+from ironlace.marks.capture.lights import Light, lights_of_balls, missing_quadrants
+from ironlace.marks.capture.outlines import Circle, blur_of, refined
+from ironlace.marks.capture.registering import (
+    FARTHEST_PX,
+    Move,
+    registered,
+    rough_shift,
+    straightened,
+)
+from ironlace.marks.errors import MarksError
+
+SMALL_BALL_PX = 100.0
+"""Radius below which a ball tells the torch's direction poorly: half a pixel is then 0.6
+degrees.
+"""
+
+
+@dataclass(frozen=True)
+class GivenBall:
+    """A ball pointed at: its outline in the first photograph and, where known, its radius in mm."""
+
+    circle: Circle
+    r_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class Captured:
+    """Where camera and torch stood.
+
+    Attributes
+    ----------
+    plate
+        Size and scale of the first photograph.
+    balls
+        In the first photograph.
+    moves
+        Of each photograph against the first.
+    lights
+        Of each photograph; None where it is not known.
+    why
+        For each photograph, why it is not used; empty where it is.
+    notices
+        What a person should know of the whole, worst first.
+    """
+
+    plate: PlateFrame
+    balls: tuple[Circle, ...]
+    moves: tuple[Move, ...]
+    lights: tuple[Light | None, ...]
+    why: tuple[str, ...]
+    notices: tuple[str, ...]
+
+    @property
+    def used(self) -> list[int]:
+        """Numbers of the photographs that are used."""
+        return [n for n, why in enumerate(self.why) if not why]
+
+    def missing_quadrants(self) -> list[str]:
+        """Quarters from which no torch shone."""
+        return missing_quadrants([light for n in self.used if (light := self.lights[n])])
+
+
+@dataclass(frozen=True)
+class CaptureAsked:
+    """What a person says of the capture; what is None is found, or stays unknown.
+
+    Attributes
+    ----------
+    balls
+        Pointed at by a person, refined here; searched for if not given.
+    ball_mm
+        Diameter of the balls that are searched for.
+    mm_per_px
+        Scale, if it is known.
+    lights
+        One for each photograph, where the torch's places were measured; balls then serve to
+        register the photographs, if there are any.
+    """
+
+    balls: Sequence[GivenBall] | None = None
+    ball_mm: float | None = None
+    mm_per_px: float | None = None
+    lights: Sequence[Light] | None = None
+
+
+def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -> Captured:
+    """Find where camera and torch stood.
+
+    Parameters
+    ----------
+    encoding
+        How the photographs' numbers stand for light.
+
+    Raises
+    ------
+    MarksError
+        When there is no ball and no light is given, or too few photographs remain.
+    """
+    frames.must_be_enough()
+    table = light_of_numbers(frames.white, encoding)
+    found = _balls(frames, asked)
+    notices: list[str] = []
+    if not found and asked.lights is None:
+        raise MarksError(
+            "No polished ball was found in these photographs: lay one or two on the plate where "
+            "the torch is mirrored in them, point at them in a file (--balls), type where the "
+            "torch stood (--lights), or go without (--uncalibrated)."
+        )
+    found, moves, why = _moves(frames, found, table, notices)
+    plate = _plate(frames, found, asked, notices)
+    _say_of_frames(frames, notices)
+    if asked.lights is not None:
+        seen: list[tuple[Light | None, str]] = [(light, "") for light in asked.lights]
+    else:
+        seen = lights_of_balls(frames.pictures, found, moves, plate, table)
+        _say_of_balls(found, notices)
+    why = [first or then for first, (_, then) in zip(why, seen, strict=True)]
+    answer = Captured(
+        plate,
+        tuple(found),
+        tuple(moves),
+        tuple(light for light, _ in seen),
+        tuple(why),
+        tuple(notices),
+    )
+    return _judged(answer, frames)
+
+
+def _say_of_frames(frames: Frames, notices: list[str]) -> None:
+    """Say which photographs are blurred or overexposed; they are used, with their faults."""
+    white = [saturated_share(one, frames.white) > SATURATED for one in frames.pictures]
+    told = list(zip(frames.names, white, all_sharp(frames), strict=True))
+    blurred = [name for name, over, sharp in told if not (sharp or over)]
+    if blurred:
+        notices.insert(
+            0,
+            f"{', '.join(blurred)} {'is' if len(blurred) == 1 else 'are'} less sharp than the "
+            "rest, "
+            "out of focus or shaken: take them again, or leave them out.",
+        )
+    bright = [name for name, over, _ in told if over]
+    if bright:
+        notices.insert(
+            0,
+            f"{', '.join(bright)} {'is' if len(bright) == 1 else 'are'} overexposed: more than "
+            f"{100 * SATURATED:.0f} % is white, where no slope can be told.",
+        )
+
+
+def _balls(frames: Frames, asked: CaptureAsked) -> list[Circle]:
+    median = median_picture(frames.pictures)
+    if asked.balls is None:
+        known = asked.ball_mm and asked.mm_per_px
+        radius = asked.ball_mm / 2 / asked.mm_per_px if known else None  # type: ignore[operator]
+        spread = np.unique(np.linspace(0, len(frames.pictures) - 1, 5).astype(int))
+        return find_balls(median, [frames.pictures[n] for n in spread], radius_px=radius)
+    found = []
+    for number, ball in enumerate(asked.balls, 1):
+        fine, spread_px, seen = refined(median, ball.circle)
+        off = np.hypot(fine.x - ball.circle.x, fine.y - ball.circle.y)
+        if spread_px > 0.8 or seen < 0.5 or off > 6 or abs(fine.r - ball.circle.r) > 6:
+            raise MarksError(
+                f"Ball {number}, given at {ball.circle.x:.0f}, {ball.circle.y:.0f} with a "
+                "radius of "
+                f"{ball.circle.r:.0f} px, shows no outline there: point at its rim to a few "
+                "pixels, "
+                "in the first photograph."
+            )
+        found.append(fine)
+    return found
+
+
+def _moves(
+    frames: Frames, found: list[Circle], table: NDArray[np.float32], notices: list[str]
+) -> tuple[list[Circle], list[Move], list[str]]:
+    why = [""] * len(frames.pictures)
+    if not found:
+        notices.append(
+            "Nothing registers the photographs without a ball: small moves of the camera stay in."
+        )
+        return found, [Move() for _ in frames.pictures], why
+    moves, _ = registered(frames.pictures, found, table)
+    found, blur = _settled(frames, found, moves, table)
+    moves, circles = registered(frames.pictures, found, table, blur)
+    found = _on_the_first(found, moves, circles, frames.shape)
+    if len(found) == 1:
+        notices.append("One ball tells how the camera was shifted, not how it was turned.")
+    for n, move in enumerate(moves):
+        doubtful = np.isfinite(move.doubt_px) and move.doubt_px > 1.0
+        if doubtful or max(map(abs, move.shift_px)) > FARTHEST_PX:
+            rough = rough_shift(frames.pictures[0], frames.pictures[n])
+            why[n] = (
+                "the camera moved too far, or the balls rolled: they do not lie as in the first "
+                f"photograph (some {np.hypot(*rough):.0f} px off)"
+            )
+    return found, moves, why
+
+
+def _settled(
+    frames: Frames, found: Sequence[Circle], moves: Sequence[Move], table: NDArray[np.float32]
+) -> tuple[list[Circle], float]:
+    """Outlines fitted on the median of the straightened photographs, and their blur in pixels."""
+    out, blurs = [], []
+    for ball in found:
+        reach = int(ball.r + 14)
+        top, left = max(int(ball.y) - reach, 0), max(int(ball.x) - reach, 0)
+        bottom = min(int(ball.y) + reach, frames.shape[0])
+        right = min(int(ball.x) + reach, frames.shape[1])
+        parts = [
+            straightened(p, m, top, bottom, frames.shape, (left, right))
+            for p, m in zip(frames.pictures, moves, strict=True)
+        ]
+        # the middle one of the numbers is the middle one of the light
+        numbers = np.arange(len(table))
+        middle = np.interp(median_picture(parts, most=len(parts)), numbers, table)
+        start = Circle(ball.x - left, ball.y - top, ball.r)
+        fine, spread, _ = refined(middle, start)
+        if np.isfinite(spread):
+            blurs.append(blur_of(middle, fine))
+            fine, spread, _ = refined(middle, fine, blur_px=blurs[-1])
+        good = np.isfinite(spread) and abs(fine.r - ball.r) < 3
+        out.append(Circle(fine.x + left, fine.y + top, fine.r) if good else ball)
+    return out, float(np.mean(blurs)) if blurs else 0.8
+
+
+def _on_the_first(
+    found: Sequence[Circle],
+    moves: Sequence[Move],
+    circles: Sequence[Sequence[Circle]],
+    shape: tuple[int, int],
+) -> list[Circle]:
+    """Each ball as all photographs show it, laid on the first: medians of centre and radius."""
+    out = []
+    for n, ball in enumerate(found):
+        places = np.array(
+            [
+                move.back(np.array([[one[n].x, one[n].y]]), shape)[0]
+                for move, one in zip(moves, circles, strict=True)
+            ]
+        )
+        x, y = np.median(places, axis=0)
+        out.append(Circle(float(x), float(y), ball.r))
+    return out
+
+
+def _plate(
+    frames: Frames, found: Sequence[Circle], asked: CaptureAsked, notices: list[str]
+) -> PlateFrame:
+    sizes = [2 * ball.r_mm for ball in asked.balls or () if ball.r_mm]
+    if asked.mm_per_px is not None:
+        return PlateFrame(frames.shape, asked.mm_per_px, True)
+    across = float(np.mean(sizes)) if sizes else asked.ball_mm
+    if across and found:
+        radius = float(np.mean([ball.r for ball in found]))
+        return PlateFrame(frames.shape, across / 2 / radius, True)
+    notices.append(
+        "No scale was given: depths are in pixels. Give the balls' diameter (--ball-mm) or the "
+        "scale "
+        "(--mm-per-px)."
+    )
+    return PlateFrame(frames.shape)
+
+
+def _say_of_balls(found: Sequence[Circle], notices: list[str]) -> None:
+    if len(found) == 1:
+        notices.append(
+            "With one ball the torch's distance is not known and is taken as very far: slopes "
+            "are up "
+            "to some 5 degrees wrong at the plate's ends, unless a second ball lies at the "
+            "opposite "
+            "corner."
+        )
+    small = min(ball.r for ball in found)
+    if small < SMALL_BALL_PX:
+        notices.append(
+            f"The balls are {small:.0f} px in radius: over {SMALL_BALL_PX:.0f} px are wanted "
+            "for the "
+            "torch's direction to a tenth of a degree."
+        )
+
+
+def _judged(answer: Captured, frames: Frames) -> Captured:
+    """Refuse what cannot carry slopes; put the worst notice first."""
+    used = answer.used
+    if len(used) < 3:
+        reasons = [
+            f"{name}: {why}" for name, why in zip(frames.names, answer.why, strict=True) if why
+        ]
+        raise MarksError(
+            f"Only {len(used)} of {len(frames.names)} photographs can be used, at least 3 are "
+            f"needed ({'; '.join(reasons[:3])})."
+        )
+    directions = np.array([light.direction for n in used if (light := answer.lights[n])])
+    azimuth = np.sort(np.arctan2(directions[:, 1], directions[:, 0]))
+    gap = np.degrees(np.diff(np.r_[azimuth, azimuth[0] + 2 * np.pi]).max())
+    if np.linalg.svd(directions, compute_uv=False)[-1] < 0.05 * len(used) ** 0.5:
+        raise MarksError(
+            "The torch stood in one direction, or in one line, for all these photographs: move it "
+            "all round the plate, 15 to 55 degrees high."
+        )
+    if gap <= 180:
+        return answer
+    said = (
+        f"All the torch's places lie on one side, within {360 - gap:.0f} degrees: slopes "
+        "towards the "
+        "other side are in shadow and not known."
+    )
+    return replace(answer, notices=(said, *answer.notices))

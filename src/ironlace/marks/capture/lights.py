@@ -1,0 +1,214 @@
+"""Where the torch stood, from its highlights on polished balls.
+
+A highlight lies where the ball's normal halves the angle between camera and torch; the mirrored ray
+leads to the torch. Two balls give two rays, which meet at it; one gives its direction alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.marks.capture.balls import disc_window
+from ironlace.marks.capture.frames import Grey
+from ironlace.marks.capture.geometry import PlateFrame
+from ironlace.marks.capture.outlines import Circle
+from ironlace.marks.capture.registering import Move
+
+QUADRANTS = ("upper right", "upper left", "lower left", "lower right")
+"""Round the plate as the picture is seen, from azimuth 0 (right) by way of up."""
+
+
+@dataclass(frozen=True)
+class Light:
+    """Where the torch stood for one photograph.
+
+    Attributes
+    ----------
+    direction
+        Unit vector from the plate's middle (X right, Y up, Z to the camera).
+    distance
+        From there, mm (pixels where there is no scale); infinite where it is not known.
+    doubt_deg
+        How far the balls contradict one another; nan where nothing can.
+    """
+
+    direction: tuple[float, float, float]
+    distance: float = float("inf")
+    doubt_deg: float = float("nan")
+
+    @property
+    def place(self) -> NDArray[np.float64] | None:
+        """Of the torch in mm, where its distance is known."""
+        if not np.isfinite(self.distance):
+            return None
+        return np.asarray(self.direction) * self.distance
+
+    @property
+    def azimuth_deg(self) -> float:
+        """From X towards Y, 0 to 360."""
+        return float(np.degrees(np.arctan2(self.direction[1], self.direction[0])) % 360)
+
+    @property
+    def elevation_deg(self) -> float:
+        """Above the plate."""
+        return float(np.degrees(np.arcsin(np.clip(self.direction[2], -1, 1))))
+
+
+def light_at(place_mm: Sequence[float] | NDArray[np.float64]) -> Light:
+    """A torch at a place in mm."""
+    place = np.asarray(place_mm, float)
+    far = float(np.linalg.norm(place))
+    if far == 0.0:
+        return Light((0.0, 0.0, 0.0), 0.0)
+    x, y, z = (float(v) for v in place / far)
+    return Light((x, y, z), far)
+
+
+def light_towards(azimuth_deg: float, elevation_deg: float) -> Light:
+    """A torch in a direction, its distance unknown."""
+    a, e = np.radians(azimuth_deg), np.radians(elevation_deg)
+    return Light((float(np.cos(e) * np.cos(a)), float(np.cos(e) * np.sin(a)), float(np.sin(e))))
+
+
+def mirrored_ray(
+    picture: Grey, circle: Circle, table: NDArray[np.float32]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
+    """The ray from a ball to the torch, in pixels: x right, y up from the ball's centre.
+
+    For a camera without perspective every part of the disc mirrors an equal part of all directions,
+    so the mean mirrored direction of the highlight's pixels is its middle without bias.
+
+    Returns
+    -------
+    tuple or None
+        Where it starts on the ball, its direction, and the highlight's peak above the rest of the
+        ball as a share of white; None where there is no highlight.
+    """
+    numbers, left, top = disc_window(picture, circle, 0.97)
+    window = np.take(table, numbers)
+    v, u = np.mgrid[: window.shape[0], : window.shape[1]]
+    x, y = (u + left - circle.x) / circle.r, -(v + top - circle.y) / circle.r
+    flat = x * x + y * y
+    inside = flat < 0.95**2
+    if not inside.any():
+        return None
+    smooth = cv2.GaussianBlur(window, (0, 0), max(circle.r / 80, 0.7))
+    rest = float(np.median(window[inside]))
+    peak = float(np.where(inside, smooth, 0).max())
+    if peak < rest + 0.05 or peak < 1.5 * rest:
+        return None
+    # the spot: what is joined to its brightest part, and the foot of it
+    bright = ((smooth > rest + 0.35 * (peak - rest)) & inside).astype(np.uint8)
+    _, labels = cv2.connectedComponents(bright)
+    row, column = np.unravel_index(int(np.where(inside, smooth, 0).argmax()), smooth.shape)
+    spot = (labels == labels[row, column]).astype(np.uint8)
+    grown = cv2.dilate(spot, np.ones((3, 3), np.uint8), iterations=max(round(circle.r / 40), 2))
+    rim = cv2.dilate(grown, np.ones((5, 5), np.uint8)) - grown
+    around = float(np.median(window[(rim > 0) & inside])) if rim.any() else rest
+    weight = np.where((grown > 0) & inside, window - around, 0.0)
+    z = np.sqrt(np.maximum(1 - flat, 0))
+    mirrored = np.stack([2 * z * x, 2 * z * y, 2 * z * z - 1], -1)
+    direction = (weight[..., None] * mirrored).sum((0, 1))
+    if not np.any(direction):
+        return None
+    direction /= np.linalg.norm(direction)
+    half = direction + np.array([0.0, 0.0, 1.0])
+    start = circle.r * half / np.linalg.norm(half)
+    return start, direction, peak - rest
+
+
+def light_of_rays(starts: NDArray[np.float64], directions: NDArray[np.float64]) -> Light | None:
+    """Where rays meet, or nearly so (least squares); one ray gives its direction alone.
+
+    Parameters
+    ----------
+    starts, directions
+        n x 3, in mm from the plate's middle.
+
+    Returns
+    -------
+    Light or None
+        None where two rays do not meet before the plate.
+    """
+    if len(starts) == 1:
+        x, y, z = (float(v) for v in directions[0])
+        return Light((x, y, z))
+    across = np.eye(3) - directions[:, :, None] * directions[:, None, :]
+    place = np.linalg.solve(across.sum(0), (across @ starts[:, :, None]).sum(0))[:, 0]
+    # again with the rays weighted by how far they run: an angle counts, not a length
+    for _ in range(2):
+        far = np.linalg.norm(place - starts, axis=1)
+        w = (1 / far**2)[:, None, None]
+        place = np.linalg.solve((w * across).sum(0), (w * (across @ starts[:, :, None])).sum(0))
+        place = place[:, 0]
+    to = place - starts
+    ahead = (to * directions).sum(1)
+    if (ahead <= 0).any() or place[2] <= 0:
+        return None
+    away = np.linalg.norm((across @ to[:, :, None])[:, :, 0], axis=1) / ahead
+    light = light_at(place)
+    return Light(light.direction, light.distance, float(np.degrees(np.sqrt((away**2).mean()))))
+
+
+def lights_of_balls(
+    pictures: Sequence[Grey],
+    balls: Sequence[Circle],
+    moves: Sequence[Move],
+    plate: PlateFrame,
+    table: NDArray[np.float32],
+) -> list[tuple[Light | None, str]]:
+    """Where the torch stood for each photograph, and why it could not be told.
+
+    The balls lie on the plate, so their middles stand their radius above it.
+    """
+
+    def one(picture: Grey, move: Move) -> tuple[Light | None, str]:
+        return _light_of(picture, balls, move, plate, table)
+
+    with ThreadPoolExecutor(2) as pool:
+        return list(pool.map(one, pictures, moves))
+
+
+def _light_of(
+    picture: Grey,
+    balls: Sequence[Circle],
+    move: Move,
+    plate: PlateFrame,
+    table: NDArray[np.float32],
+) -> tuple[Light | None, str]:
+    starts, directions = [], []
+    for ball in balls:
+        (x, y), *_ = move.places(np.array([[ball.x, ball.y]]), plate.shape)
+        ray = mirrored_ray(picture, Circle(float(x), float(y), ball.r), table)
+        if ray is None:
+            continue
+        middle = np.array([*plate.to_mm(ball.x, ball.y), ball.r * plate.mm_per_px])
+        # the photograph is turned against the first one, x right and y up
+        cos, sin = np.cos(move.turn_rad), np.sin(move.turn_rad)
+        back = np.array([[cos, -sin, 0], [sin, cos, 0], [0, 0, 1]])
+        starts.append(middle + plate.mm_per_px * (back @ ray[0]))
+        directions.append(back @ ray[1])
+    if not starts:
+        return None, "no highlight of the torch was found on a ball"
+    if len(starts) < len(balls) and len(balls) > 1:
+        return None, "the torch's highlight was not found on every ball"
+    light = light_of_rays(np.array(starts), np.array(directions))
+    if light is None or light.elevation_deg < 2:
+        return None, "the highlights on the balls do not lead to one torch"
+    return light, ""
+
+
+def missing_quadrants(lights: Sequence[Light]) -> list[str]:
+    """Quarters of the round about the plate from which no torch shone.
+
+    >>> missing_quadrants([light_towards(a, 30) for a in (45, 135, 225)])
+    ['lower right']
+    """
+    seen = {int(light.azimuth_deg // 90) % 4 for light in lights}
+    return [name for n, name in enumerate(QUADRANTS) if n not in seen]

@@ -1,0 +1,140 @@
+"""Whether photographs just taken can carry a relief: sharp, still, lit all round, balls large."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ironlace.marks.capture.balls import find_balls
+from ironlace.marks.capture.capturing import SMALL_BALL_PX
+from ironlace.marks.capture.frames import (
+    SATURATED,
+    Frames,
+    all_sharp,
+    light_of_numbers,
+    median_picture,
+    saturated_share,
+)
+from ironlace.marks.capture.geometry import PlateFrame
+from ironlace.marks.capture.lights import Light, lights_of_balls, missing_quadrants
+from ironlace.marks.capture.registering import Move, registered, rough_shift
+
+MOVED_PX = 5.0
+"""Pixels a photograph may lie off the first before the stand wants looking at."""
+ENOUGH = 8
+"""Usable photographs for a relief; 12 to 24 are better."""
+
+
+@dataclass(frozen=True)
+class FrameCheck:
+    """What a photograph is good for.
+
+    Attributes
+    ----------
+    sharp
+        Whether it is as sharp as the rest.
+    moved_px
+        How far it lies off the first photograph, in the picture's middle.
+    saturated
+        Share that is too bright to be told, 0 to 1.
+    ball_radius_px
+        Of the smallest ball in it; None where there is none.
+    light
+        Where the torch stood, if the balls tell.
+    """
+
+    name: str
+    sharp: bool
+    moved_px: float
+    saturated: float
+    ball_radius_px: float | None
+    light: Light | None
+
+
+@dataclass(frozen=True)
+class LiveCheck:
+    """What photographs are good for together; `faults` say what to do, worst first."""
+
+    frames: tuple[FrameCheck, ...]
+    missing_quadrants: tuple[str, ...]
+    enough: bool
+    faults: tuple[str, ...]
+
+
+def live_check(frames: Frames) -> LiveCheck:
+    """Look photographs over; answers for any number of them."""
+    pictures = frames.pictures
+    spread = np.unique(np.linspace(0, len(pictures) - 1, 5).astype(int))
+    balls = find_balls(median_picture(pictures), [pictures[n] for n in spread])
+    sharp = all_sharp(frames)
+    table = light_of_numbers(frames.white, "srgb")
+    if balls:
+        moves, circles = registered(pictures, balls, table)
+        plate = PlateFrame(frames.shape)
+        lights = [x for x, _ in lights_of_balls(pictures, balls, moves, plate, table)]
+        radii: list[float | None] = [min(c.r for c in one) for one in circles]
+    else:
+        moves = [Move()] + [Move(rough_shift(pictures[0], one)) for one in pictures[1:]]
+        lights, radii = [None] * len(pictures), [None] * len(pictures)
+    checked = tuple(
+        FrameCheck(
+            name,
+            sharp[n],
+            float(np.hypot(*moves[n].shift_px)),
+            saturated_share(pictures[n], frames.white),
+            radii[n],
+            lights[n],
+        )
+        for n, name in enumerate(frames.names)
+    )
+    usable = [one for one in checked if _usable(one)]
+    seen = [one.light for one in usable if one.light is not None]
+    missing = missing_quadrants(seen) if balls else []
+    faults = _faults(checked, missing, has_balls=bool(balls), usable=len(usable))
+    enough = len(usable) >= ENOUGH and not missing and len(seen) >= ENOUGH
+    return LiveCheck(checked, tuple(missing), enough, faults)
+
+
+def _usable(one: FrameCheck) -> bool:
+    return one.sharp and one.saturated <= SATURATED and one.moved_px <= MOVED_PX
+
+
+def _faults(
+    frames: Sequence[FrameCheck], missing: Sequence[str], *, has_balls: bool, usable: int
+) -> tuple[str, ...]:
+    said = []
+    if not has_balls:
+        said.append(
+            "No polished ball was found: lay two at opposite corners of the plate, clean and in "
+            "view."
+        )
+    # white has no detail to be sharp
+    blurred = [one.name for one in frames if not one.sharp and one.saturated <= SATURATED]
+    if blurred:
+        said.append(f"Blurred: {', '.join(blurred)}. Take them again, without touching the stand.")
+    moved = [one.name for one in frames if one.moved_px > MOVED_PX]
+    if moved:
+        said.append(f"The camera moved before {', '.join(moved)}: fasten the stand, begin again.")
+    bright = [one.name for one in frames if one.saturated > SATURATED]
+    if bright:
+        said.append(f"Overexposed: {', '.join(bright)}. Expose for the brightest part, by hand.")
+    dark = [one.name for one in frames if has_balls and one.light is None]
+    if dark:
+        said.append(
+            f"The torch's highlight was not found on the balls in {', '.join(dark)}: keep your "
+            "hand "
+            "and your shadow away from them."
+        )
+    if missing:
+        said.append(f"No torch shone from the {', the '.join(missing)}: add two from there.")
+    radii = [one.ball_radius_px for one in frames if one.ball_radius_px is not None]
+    if radii and min(radii) < SMALL_BALL_PX:
+        said.append(
+            f"The balls are {min(radii):.0f} px in radius, over {SMALL_BALL_PX:.0f} are wanted: go "
+            "closer, or take larger ones."
+        )
+    if usable < ENOUGH:
+        said.append(f"{usable} photographs are good, at least {ENOUGH} are needed: 24 are best.")
+    return tuple(said)

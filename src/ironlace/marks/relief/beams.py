@@ -1,0 +1,181 @@
+"""What an upright place would send back under each torch: distance, exposure and uneven beam.
+
+Each photograph gets a smooth field, a quadratic in the logarithm, of what its torch did more or
+less than a point would. Such fields can take a real bend of the plate for a beam. A bend shows in
+all the photographs together, by where their torches stood, a beam in each by itself: what the
+fields have in common that way is given back to the plate as far as it stands out of their own
+scatter (shrunk towards a flat plate as the mean of a normal is, Lindley and Smith, 1972).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import t
+
+from ironlace.marks.capture.geometry import PlateFrame
+from ironlace.marks.capture.lights import Light
+
+CELLS = 72
+"""Cells along the longer side of the coarse grid on which the fields are fitted."""
+
+BY_CHANCE = 0.003
+"""Chance at which beams alone may look like so much bend, for it to be taken for the plate's."""
+
+SQUARE_RAD = 0.012
+"""How far a plate mostly lies from square to the camera: some 0.7 degrees, set by eye."""
+BENT_RAD = 0.03
+"""How far a plate mostly bends from end to end, in tilt of its normal."""
+
+
+@dataclass(frozen=True)
+class CoarseGrid:
+    """A coarse grid over the plate; places in mm, rows x columns."""
+
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+    shape_px: tuple[int, int]
+
+    @staticmethod
+    def over(plate: PlateFrame) -> CoarseGrid:
+        """Lay one over a plate."""
+        rows, columns = plate.shape
+        cell = max(rows, columns) / CELLS
+        v, u = max(round(rows / cell), 4), max(round(columns / cell), 4)
+        xs = ((np.arange(u) + 0.5) * columns / u - columns / 2) * plate.mm_per_px
+        ys = (rows / 2 - (np.arange(v) + 0.5) * rows / v) * plate.mm_per_px
+        x, y = np.meshgrid(xs, ys)
+        return CoarseGrid(x, y, plate.shape)
+
+    def polynomials(self) -> NDArray[np.float64]:
+        """1, x, y, x², xy, y² over the grid, each about -1 to 1; cells x 6."""
+        x = (self.x / max(np.abs(self.x).max(), 1e-9)).ravel()
+        y = (self.y / max(np.abs(self.y).max(), 1e-9)).ravel()
+        return np.stack([np.ones_like(x), x, y, x * x - 1 / 3, x * y, y * y - 1 / 3], 1)
+
+
+def directions_on(
+    grid: CoarseGrid, light: Light
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Unit directions to a torch from each cell (..., 3), and the inverse square of its distance.
+
+    The latter is one in the plate's middle.
+    """
+    place = light.place
+    if place is None:
+        flat = np.broadcast_to(np.asarray(light.direction), (*grid.x.shape, 3))
+        return flat, np.ones(grid.x.shape)
+    to = np.stack([place[0] - grid.x, place[1] - grid.y, np.full(grid.x.shape, place[2])], -1)
+    square = (to**2).sum(-1)
+    return to / np.sqrt(square)[..., None], float(place @ place) / square
+
+
+def fitted_fields(
+    cells: NDArray[np.float64],
+    upright: NDArray[np.float64],
+    outside: NDArray[np.bool_],
+    grid: CoarseGrid,
+    rounds: int = 8,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Smooth field of each photograph, against what an upright plate would show.
+
+    Parameters
+    ----------
+    cells
+        Mean linear light, photographs x cells.
+    upright
+        What an upright place of albedo 1 would send back, photographs x cells.
+    outside
+        Cells that do not belong to the plate (balls).
+
+    Returns
+    -------
+    tuple
+        Coefficients of the logarithm on the grid's polynomials, photographs x 6, without a common
+        part; logarithm of the plate's own albedo, cells.
+    """
+    basis = grid.polynomials()
+    told = np.log(np.maximum(cells, 1e-4)) - np.log(np.maximum(upright, 1e-6))
+    good = ~outside
+    coefficients = np.zeros((len(cells), basis.shape[1]))
+    albedo = np.median(told, 0)
+    for _ in range(rounds):
+        for n in range(len(cells)):
+            rest = told[n] - albedo
+            middle = np.median(rest[good])
+            scale = 2.0 * np.median(np.abs(rest[good] - middle)) + 1e-6
+            weight = good / (1 + ((rest - middle) / scale) ** 2)
+            for _ in range(4):
+                bent = basis.T * weight
+                solved = np.linalg.solve(bent @ basis, bent @ rest)
+                off = np.abs(rest - basis @ solved)
+                scale = 1.5 * 1.4826 * np.median(off[good]) + 1e-6
+                weight = good / (1 + (off / scale) ** 2)
+            coefficients[n] = solved
+        coefficients -= coefficients.mean(0)
+        albedo = np.median(told - coefficients @ basis.T, 0)
+    return coefficients, albedo
+
+
+def bend_in(
+    coefficients: NDArray[np.float64], response: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Part the fields into the torches' own and the plate's bend.
+
+    Parameters
+    ----------
+    coefficients
+        Photographs x 6, see `fitted_fields`.
+    response
+        Photographs x 2: how the logarithm of the light answers to the slopes (tilt of the normal
+        in X and Y).
+
+    Returns
+    -------
+    tuple
+        What is left to the torches, photographs x 6; tilt of the plate's normal in X and Y on the
+        grid's polynomials, 2 x 6.
+    """
+    centred = response - response.mean(0)
+    solver = np.linalg.pinv(centred)
+    tilt = solver @ coefficients
+    left = coefficients - centred @ tilt
+    free = max(len(coefficients) - 3, 1)
+    variance = (left**2).sum(0) / free
+    doubt = np.diag(solver @ solver.T)[:, None] * variance
+    expected = np.array([SQUARE_RAD, *[BENT_RAD] * (tilt.shape[1] - 1)]) ** 2
+    keep = expected / (expected + doubt)
+    clear = float(t.isf(BY_CHANCE / 2, free))
+    keep[tilt**2 < clear**2 * doubt] = 0.0  # what does not stand out is the torches'
+    tilt = tilt * keep
+    return coefficients - centred @ tilt, tilt
+
+
+def widened(
+    field: NDArray[np.float64], shape: tuple[int, int], top: int, bottom: int
+) -> NDArray[np.float32]:
+    """Rows top to bottom of a coarse field, at full size (bilinear between cell middles)."""
+    rows, columns = shape
+    scale_x, scale_y = field.shape[1] / columns, field.shape[0] / rows
+    matrix = np.array(
+        [[scale_x, 0, 0.5 * scale_x - 0.5], [0, scale_y, (top + 0.5) * scale_y - 0.5]]
+    )
+    padded = cv2.copyMakeBorder(field.astype(np.float32), 1, 1, 1, 1, cv2.BORDER_REPLICATE)
+    # beyond the outermost middles the field runs on as it did
+    padded[0], padded[-1] = 2 * padded[1] - padded[2], 2 * padded[-2] - padded[-3]
+    padded[:, 0] = 2 * padded[:, 1] - padded[:, 2]
+    padded[:, -1] = 2 * padded[:, -2] - padded[:, -3]
+    matrix[:, 2] += 1.0
+    return np.asarray(
+        cv2.warpAffine(
+            padded,
+            matrix,
+            (columns, bottom - top),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        ),
+        dtype=np.float32,
+    )

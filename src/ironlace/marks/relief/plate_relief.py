@@ -1,0 +1,425 @@
+"""From photographs, torches and moves to the plate's normals, albedo and height."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.evidence.progress import Progress, unheard
+from ironlace.marks.capture.capturing import CaptureAsked, Captured, captured
+from ironlace.marks.capture.frames import Encoding, Frames, Grey, light_of_numbers
+from ironlace.marks.capture.lights import Light
+from ironlace.marks.capture.registering import straightened
+from ironlace.marks.relief.ball_shadows import shade
+from ironlace.marks.relief.beams import (
+    CoarseGrid,
+    bend_in,
+    directions_on,
+    fitted_fields,
+    widened,
+)
+from ironlace.marks.relief.integrating import height_of_slopes
+from ironlace.marks.relief.reflectance import FittedLobe, Lobe, Samples, fitted_lobe
+from ironlace.marks.relief.stereo import BentLight, robust_with_lobe
+from ironlace.marks.relief.uncalibrated import AMBIGUOUS, guessed_lights
+
+TILE_ROWS = 32
+"""Rows of a tile: small enough that one set of directions serves it, and the cache holds it."""
+TILE_COLUMNS = 96
+"""Columns of a tile."""
+BALL_MARGIN_PX = 2.0
+"""Pixels round a ball that do not count as plate: its outline is blurred into them."""
+
+
+ENCODINGS: tuple[Encoding, ...] = ("srgb", "linear")
+"""In the order in which they are taken where nothing tells: photographs are mostly sRGB."""
+FALL_OFF = 1.15
+"""Power of the sine of the torch's elevation by which rubbed and rusted iron mostly falls off."""
+UNTOLD = (
+    "How the photographs' numbers stand for light could not be told, and sRGB was taken: say "
+    "--encoding linear if the camera or the program wrote the light itself."
+)
+"""Said where the photographs do not tell."""
+
+
+@dataclass(frozen=True)
+class SlopeGain:
+    """By what factor plain diffuse reading would make slopes too steep, with its 90 % interval."""
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Relief:
+    """A plate's surface on the grid of the first photograph.
+
+    Attributes
+    ----------
+    normals
+        Rows x columns x 3, unit, X right, Y up, Z to the camera; zero where unknown.
+    height
+        Rows x columns, mm, or pixels where there is no scale; mean zero.
+    albedo
+        Rows x columns, 0 to 255.
+    gains
+        Of each photograph: how bright it is against the rest.
+    slope_gain
+        See there.
+    coverage
+        Share of the plate outside the balls that is known.
+    encoding
+        How the photographs' numbers were taken.
+    notices
+        What a person should know, worst first.
+    """
+
+    normals: NDArray[np.float32]
+    height: NDArray[np.floating]
+    albedo: NDArray[np.uint8]
+    gains: tuple[float, ...]
+    slope_gain: SlopeGain
+    coverage: float
+    encoding: Encoding
+    notices: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Lit:
+    """What is known of the torches before a place is looked at."""
+
+    frames: Frames
+    captured: Captured
+    used: list[int]
+    table: NDArray[np.float32]
+    grid: CoarseGrid
+    directions: list[NDArray[np.float64]]  # per photograph, over the grid
+    upright: list[NDArray[np.float64]]  # per photograph, over the grid
+    outside: NDArray[np.bool_]  # per pixel: balls
+    usual: NDArray[np.float64]  # albedo thereabouts, over the grid; `upright` holds it too
+    lobe: Lobe = field(default=Lobe(0.0, 10.0))
+
+    def bands(self) -> Iterator[tuple[int, int]]:
+        rows = self.frames.shape[0]
+        for top in range(0, rows, TILE_ROWS):
+            yield top, min(top + TILE_ROWS, rows)
+
+
+def plate_of(
+    frames: Frames,
+    asked: CaptureAsked,
+    *,
+    encoding: Encoding | None = None,
+    uncalibrated: bool = False,
+    heard: Progress = unheard,
+    workers: int = 2,
+) -> tuple[Captured, Relief]:
+    """Work out a plate's surface from photographs and what is said of them.
+
+    Parameters
+    ----------
+    uncalibrated
+        Guess the torch's places from the plate itself, see `guessed_lights`.
+    encoding
+        How numbers stand for light; decided from the photographs where it is not said.
+
+    Raises
+    ------
+    MarksError
+        When the photographs cannot carry a relief; it says why and what to do.
+    """
+    heard("balls and torches", 0.0)
+    if uncalibrated:
+        frames.must_be_enough()
+        asked = replace(asked, lights=_guessed(frames, encoding or "srgb"))
+    found = captured(frames, asked, encoding or "srgb")
+    said = ""
+    if uncalibrated:
+        found = replace(found, notices=(AMBIGUOUS, *found.notices))
+    elif encoding is None:
+        encoding, said = encoding_of(frames, found)
+        if encoding != "srgb":  # outlines and highlights lie where half the light is
+            found = captured(frames, asked, encoding)
+    slopes = _slopes_of(frames, found, encoding or "srgb", heard, workers)
+    del frames  # the largest thing in memory, if the caller let go of it
+    heard("height", 0.82)
+    scale = 250.0 / max(float(np.percentile(slopes.albedo[::4, ::4], 99.5)), 1e-9)
+    albedo = np.clip(slopes.albedo * scale, 0, 255).astype(np.uint8)
+    height = _height(slopes.normals, found.plate.mm_per_px, workers)
+    heard("done", 1.0)
+    lobe = slopes.lobe
+    return found, Relief(
+        slopes.normals,
+        height,
+        albedo,
+        slopes.gains,
+        SlopeGain(lobe.gain, lobe.low, lobe.high),
+        slopes.coverage,
+        encoding or "srgb",
+        (*found.notices, said) if said else found.notices,
+    )
+
+
+def _guessed(frames: Frames, encoding: Encoding) -> list[Light]:
+    """Torch directions from small pictures of the frames."""
+    table = light_of_numbers(frames.white, encoding)
+    rows, columns = frames.shape
+    shrink = max(max(rows, columns) / 300, 1.0)
+    size = (round(columns / shrink), round(rows / shrink))
+    small = [_cells(frames, n, table, size) for n in range(len(frames.pictures))]
+    return guessed_lights(np.stack(small).astype(np.float32))
+
+
+@dataclass(frozen=True)
+class _Slopes:
+    """What the photographs are needed for; they can be let go after it."""
+
+    normals: NDArray[np.float32]
+    albedo: NDArray[np.float32]
+    gains: tuple[float, ...]
+    lobe: FittedLobe
+    coverage: float
+
+
+def _slopes_of(
+    frames: Frames, captured: Captured, encoding: Encoding, heard: Progress, workers: int
+) -> _Slopes:
+    heard("torches and beams", 0.0)
+    lit, gains = _lit(frames, captured, encoding)
+    lobe = fitted_lobe(_samples(lit))
+    lit = replace(lit, lobe=lobe.lobe)
+    shape = frames.shape
+    normals = np.zeros((*shape, 3), np.float32)
+    albedo = np.zeros(shape, np.float32)
+    bands = list(lit.bands())
+
+    def work(band: tuple[int, int]) -> None:
+        top, bottom = band
+        _solve_band(lit, top, bottom, normals[top:bottom], albedo[top:bottom])
+
+    with ThreadPoolExecutor(workers) as pool:
+        for done, _ in enumerate(pool.map(work, bands), 1):
+            heard("slopes", 0.05 + 0.75 * done / len(bands))
+    plate = int(np.count_nonzero(~lit.outside))
+    coverage = int(np.count_nonzero(normals[..., 2] > 0)) / max(plate, 1)
+    return _Slopes(normals, albedo, tuple(gains), lobe, coverage)
+
+
+def encoding_of(frames: Frames, captured: Captured) -> tuple[Encoding, str]:
+    """How the photographs' numbers stand for light, by how they fall off with the torch's height.
+
+    A plate lit from lower down is darker by the sine of the torch's elevation, somewhat more where
+    its metal shines. Numbers that are the light itself follow that; numbers of the sRGB curve taken
+    for light fall off half as much, and light taken for sRGB twice as much. The torch's distance
+    may count or not: a person may have set the exposure by it.
+
+    Returns
+    -------
+    tuple
+        The encoding; a sentence if it could not be told and sRGB was taken.
+    """
+    lights = [light for n in captured.used if (light := captured.lights[n])]
+    height = np.log([light.direction[2] for light in lights])
+    columns = [np.ones(len(height)), height]
+    if all(np.isfinite(light.distance) for light in lights):
+        columns.append(np.log([light.distance for light in lights]))
+    design = np.stack(columns, 1)
+    found: dict[Encoding, tuple[float, float]] = {}
+    for encoding in ENCODINGS:
+        table = light_of_numbers(frames.white, encoding)
+        size = CoarseGrid.over(captured.plate).x.shape[::-1]
+        bright = np.log([np.median(_cells(frames, n, table, size)) + 1e-6 for n in captured.used])
+        if len(design) <= design.shape[1] + 1:
+            return "srgb", UNTOLD
+        solved = np.linalg.lstsq(design, bright, rcond=None)[0]
+        rest = bright - design @ solved
+        variance = (rest**2).sum() / (len(design) - design.shape[1])
+        doubt = np.sqrt(variance * np.linalg.pinv(design.T @ design)[1, 1])
+        found[encoding] = (float(solved[1]), float(doubt))
+    off = {
+        encoding: abs(np.log(max(slope, 0.05) / FALL_OFF)) for encoding, (slope, _) in found.items()
+    }
+    best = min(ENCODINGS, key=lambda one: off[one])
+    slope, doubt = found[best]
+    if doubt > 0.25 * max(slope, 0.05) or off[best] > np.log(2.0):
+        return "srgb", UNTOLD
+    return best, ""
+
+
+def _ball_mask(captured: Captured) -> NDArray[np.bool_]:
+    mask = np.zeros(captured.plate.shape, np.uint8)
+    for ball in captured.balls:
+        centre = (round(ball.x * 16), round(ball.y * 16))
+        cv2.circle(mask, centre, round((ball.r + BALL_MARGIN_PX) * 16), 1, -1, shift=4)
+    return mask.astype(bool)
+
+
+def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, list[float]]:
+    """Fit beams and exposures on a coarse grid."""
+    used = captured.used
+    table = light_of_numbers(frames.white, encoding)
+    grid = CoarseGrid.over(captured.plate)
+    mask = _ball_mask(captured)
+    size = grid.x.shape[::-1]
+    outside = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0
+    directions, upright, cells = [], [], []
+    for n in used:
+        light = captured.lights[n]
+        assert light is not None
+        towards, fall = directions_on(grid, light)
+        directions.append(towards)
+        upright.append(fall * towards[..., 2])
+        cells.append(_cells(frames, n, table, size))
+    stack, told = np.stack(cells), np.stack(upright)
+    flat = stack.reshape(len(used), -1)
+    coefficients, bright = fitted_fields(flat, told.reshape(len(used), -1), outside.ravel(), grid)
+    response = np.array([t[t.shape[0] // 2, t.shape[1] // 2] for t in directions])
+    response = response[:, :2] / response[:, 2:]
+    own, _ = bend_in(coefficients, response)
+    usual = _usual_albedo(bright.reshape(grid.x.shape), outside)
+    fields = np.exp(own @ grid.polynomials().T).reshape(told.shape)
+    gains = [float("nan")] * len(frames.pictures)
+    for n, row in zip(used, own, strict=True):
+        gains[n] = float(np.exp(row[0]))
+    lit = _Lit(
+        frames, captured, used, table, grid, directions, list(told * fields * usual), mask, usual
+    )
+    return lit, gains
+
+
+def _usual_albedo(bright: NDArray[np.float64], outside: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Albedo of the plate thereabouts, from its logarithm in each cell; balls are bridged."""
+    value = np.where(outside, float(np.median(bright[~outside])), bright)
+    return np.asarray(
+        np.exp(cv2.GaussianBlur(cv2.medianBlur(value.astype(np.float32), 3), (0, 0), 1.0))
+    )
+
+
+def _cells(
+    frames: Frames, n: int, table: NDArray[np.float32], size: tuple[int, ...]
+) -> NDArray[np.float64]:
+    """Mean linear light of a photograph in each cell."""
+    picture = frames.pictures[n]
+    # a sixteenth of the pixels tells a mean of a whole cell well enough
+    step = max(min(frames.shape) // 600, 1)
+    thin = np.asarray(table[picture[::step, ::step]])
+    return cv2.resize(thin, size, interpolation=cv2.INTER_AREA).astype(np.float64)
+
+
+def _band_of_light(lit: _Lit, top: int, bottom: int) -> NDArray[np.float32]:
+    """Rows of all photographs against what an upright place would send back."""
+    shape = lit.frames.shape
+    stack = np.empty((len(lit.used), bottom - top, shape[1]), np.float32)
+    for k, n in enumerate(lit.used):
+        straight = straightened(lit.frames.pictures[n], lit.captured.moves[n], top, bottom, shape)
+        stack[k] = _looked_up(lit.table, straight)
+        stack[k] /= widened(lit.upright[k], shape, top, bottom)
+        light = lit.captured.lights[n]
+        assert light is not None
+        shade(stack[k], top, lit.captured.plate, light, lit.captured.balls)
+    return stack
+
+
+def _looked_up(table: NDArray[np.float32], picture: Grey) -> NDArray[np.float32]:
+    """Linear light of a photograph's numbers; for 8 bits by the faster of two ways."""
+    if picture.dtype == np.uint8:
+        return np.asarray(cv2.LUT(picture, table), dtype=np.float32)
+    return np.asarray(table[picture])
+
+
+def _dark(lit: _Lit) -> NDArray[np.float32]:
+    """Light at or below which a place is in shadow, for each photograph."""
+    two = float(lit.table[min(2 * len(lit.table) // 256, len(lit.table) - 1)])
+    return np.array([two / max(float(one.mean()), 1e-6) for one in lit.upright], np.float32)
+
+
+def _samples(lit: _Lit, count: int = 6000, bands: int = 15) -> Samples:
+    """Places spread over the plate, the same for the same photographs."""
+    rng = np.random.default_rng(11)
+    rows, columns = lit.frames.shape
+    each = count // bands
+    light, places = [], []
+    for middle in (np.arange(bands) + 0.5) * rows / bands:
+        top = min(max(int(middle) - 4, 0), max(rows - 8, 0))
+        stack = _band_of_light(lit, top, min(top + 8, rows))
+        y, x = rng.integers(0, stack.shape[1], each), rng.integers(0, columns, each)
+        plate = ~lit.outside[top + y, x]
+        y, x = y[plate], x[plate]
+        light.append(stack[:, y, x])
+        places.append(np.stack([*_mm(lit, x, top + y), np.zeros(len(x))], 1))
+    mm = np.concatenate(places)
+    towards = np.empty((3, len(lit.used), len(mm)), np.float32)
+    for k, n in enumerate(lit.used):
+        one = lit.captured.lights[n]
+        assert one is not None
+        to = np.asarray(one.direction) if one.place is None else one.place - mm
+        unit = to / np.linalg.norm(to, axis=-1, keepdims=True)
+        towards[:, k] = np.broadcast_to(unit, mm.shape).T
+    half = towards.copy()
+    half[2] += 1.0
+    half /= np.linalg.norm(half, axis=0)
+    return Samples(np.concatenate(light, 1), towards, half, _dark(lit))
+
+
+def _mm(lit: _Lit, x: NDArray[np.int64], y: NDArray[np.int64]) -> tuple[NDArray[np.float32], ...]:
+    plate = lit.captured.plate
+    return plate.columns_mm()[x], plate.rows_mm()[y]
+
+
+def _solve_band(
+    lit: _Lit, top: int, bottom: int, normals: NDArray[np.float32], albedo: NDArray[np.float32]
+) -> None:
+    shape = lit.frames.shape
+    rows = bottom - top
+    stack = _band_of_light(lit, top, bottom)
+    dark = _dark(lit)
+    for left in range(0, shape[1], TILE_COLUMNS):
+        right = min(left + TILE_COLUMNS, shape[1])
+        tile = np.ascontiguousarray(stack[:, :, left:right]).reshape(len(lit.used), -1)
+        towards = _directions_at(lit, (left + right) / 2, (top + bottom) / 2)
+        torches = BentLight.over(towards, lit.lobe.strength, lit.lobe.exponent)
+        found = robust_with_lobe(tile, torches, dark=dark)
+        normals[:, left:right] = found.normals.T.reshape(rows, right - left, 3)
+        albedo[:, left:right] = found.albedo.reshape(rows, right - left)
+    albedo *= widened(lit.usual, shape, top, bottom)
+    hidden = lit.outside[top:bottom]
+    normals[hidden] = 0.0
+    albedo[hidden] = 0.0
+
+
+def _directions_at(lit: _Lit, x: float, y: float) -> NDArray[np.float32]:
+    """Unit directions to the torches from a place in pixels, torches x 3."""
+    mm = lit.captured.plate.to_mm(x - 0.5, y - 0.5)
+    rows = []
+    for n in lit.used:
+        light = lit.captured.lights[n]
+        assert light is not None
+        rows.append(_towards(light, mm))
+    return np.array(rows, np.float32)
+
+
+def _towards(light: Light, mm: Sequence[float]) -> NDArray[np.float64]:
+    place = light.place
+    if place is None:
+        return np.asarray(light.direction)
+    to = place - np.array([mm[0], mm[1], 0.0])
+    return np.asarray(to / np.linalg.norm(to))
+
+
+def _height(normals: NDArray[np.float32], mm_per_px: float, workers: int) -> NDArray[np.floating]:
+    known = normals[..., 2] > 0
+    right, up = np.empty(known.shape, np.float32), np.empty(known.shape, np.float32)
+    for top in range(0, len(normals), 256):
+        band = normals[top : top + 256]
+        z = -np.where(known[top : top + 256], band[..., 2], np.float32(1))
+        np.divide(band[..., 0], z, out=right[top : top + 256])
+        np.divide(band[..., 1], z, out=up[top : top + 256])
+    height = height_of_slopes(right, up, known, workers=workers)
+    height *= mm_per_px
+    return height

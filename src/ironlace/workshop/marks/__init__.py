@@ -1,0 +1,1 @@
+"""Marks in the workshop: photographs and folders of a relief in files."""

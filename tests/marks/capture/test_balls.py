@@ -1,0 +1,40 @@
+import cv2
+import numpy as np
+import pytest
+
+from ironlace.marks.capture.balls import find_balls, has_moving_highlight
+from ironlace.marks.capture.frames import median_picture
+from ironlace.marks.capture.outlines import Circle
+from lit_surfaces import ball_scene
+
+
+def test_both_balls_are_found_unaided(scene):
+    found = find_balls(median_picture(scene.frames), scene.frames[::3])
+    assert len(found) == 2
+    for ball, (x, y, r) in zip(found, scene.balls, strict=True):
+        assert np.hypot(ball.x - x, ball.y - y) < 1.0
+        assert ball.r == pytest.approx(r, abs=1.0)
+
+
+def test_struck_rings_and_round_pits_are_no_balls():
+    rng = np.random.default_rng(3)
+    frames = []
+    for _ in range(5):
+        picture = (90 + 12 * rng.normal(size=(300, 460))).clip(0, 255).astype(np.uint8)
+        for x, y, r in ((80, 90, 40), (300, 180, 36), (200, 60, 22)):
+            cv2.circle(picture, (x, y), r, 40, 3, cv2.LINE_AA)
+        frames.append(cv2.GaussianBlur(picture, (0, 0), 0.8))
+    assert find_balls(median_picture(frames), frames) == []
+
+
+def test_a_spot_that_never_moves_is_no_highlight():
+    picture = np.full((200, 200), 30, np.uint8)
+    cv2.circle(picture, (110, 90), 4, 250, -1)
+    assert not has_moving_highlight([picture] * 4, Circle(100.0, 100.0, 60.0))
+
+
+def test_a_plate_without_a_ball_has_none():
+    scene = ball_scene(
+        np.random.default_rng(2), shape=(200, 300), places=(), count=5, finer=1, gamma=2.2
+    )
+    assert find_balls(median_picture(scene.frames), scene.frames) == []

@@ -1,0 +1,89 @@
+import numpy as np
+import pytest
+
+from ironlace.marks.capture.frames import light_of_numbers
+from ironlace.marks.capture.geometry import PlateFrame
+from ironlace.marks.capture.lights import (
+    light_at,
+    light_of_rays,
+    light_towards,
+    lights_of_balls,
+    mirrored_ray,
+    missing_quadrants,
+)
+from ironlace.marks.capture.outlines import Circle
+from ironlace.marks.capture.registering import Move
+from lit_surfaces import ball_scene
+
+
+def angle(a, b):
+    return np.degrees(np.arccos(np.clip(a @ b / np.linalg.norm(a) / np.linalg.norm(b), -1, 1)))
+
+
+@pytest.fixture(scope="module")
+def large():
+    """Balls of 75 px in radius; over 100 are asked for."""
+    return ball_scene(
+        np.random.default_rng(6),
+        shape=(310, 480),
+        mm_per_px=0.04,
+        places=((87.3, 90.6), (391.2, 214.9)),
+        count=8,
+        finer=2,
+        gamma=2.2,
+    )
+
+
+def test_direction_and_distance_of_the_torch_from_two_balls(large):
+    scene = large
+    # half a pixel of shift is left out of it: the true moves are given
+    moves = [
+        Move(tuple(shift), np.radians(turn))
+        for shift, turn in zip(scene.shifts_px, scene.turns_deg, strict=True)
+    ]
+    plate = PlateFrame((310, 480), scene.mm_per_px, True)
+    balls = [Circle(*ball) for ball in scene.balls]
+    table = light_of_numbers(255, "srgb")
+    found = lights_of_balls(scene.frames, balls, moves, plate, table)
+    off, far = [], []
+    for (light, why), true in zip(found, scene.lights_mm, strict=True):
+        assert why == ""
+        off.append(angle(np.array(light.direction), true))
+        far.append(abs(light.distance / np.linalg.norm(true) - 1))
+    assert np.mean(off) < 0.2
+    assert np.mean(far) < 0.06  # they lie 13 mm apart here, not 37
+
+
+def test_rays_meet_exactly_where_the_torch_is():
+    torch = np.array([60.0, -110.0, 140.0])
+    starts = np.array([[-16.0, 8.0, 5.0], [16.0, -8.0, 5.5]])
+    ways = torch - starts
+    light = light_of_rays(starts, ways / np.linalg.norm(ways, axis=1, keepdims=True))
+    np.testing.assert_allclose(light.place, torch)
+    assert light.doubt_deg == pytest.approx(0.0, abs=1e-5)
+
+
+def test_rays_that_part_lead_nowhere():
+    ways = np.array([[-0.6, 0.0, 0.8], [0.6, 0.0, 0.8]])
+    assert light_of_rays(np.array([[-16.0, 0, 5], [16.0, 0, 5]]), ways) is None
+
+
+def test_one_ray_gives_a_direction_alone():
+    light = light_of_rays(np.array([[1.0, 2.0, 3.0]]), np.array([[0.6, 0.0, 0.8]]))
+    assert light.place is None
+    assert light.direction == pytest.approx((0.6, 0.0, 0.8))
+
+
+def test_a_ball_without_a_highlight_says_nothing():
+    dull = np.full((100, 100), 40, np.uint8)
+    assert mirrored_ray(dull, Circle(50.0, 50.0, 30.0), light_of_numbers(255, "srgb")) is None
+
+
+def test_angles_go_the_written_way():
+    light = light_towards(90.0, 30.0)  # from above in the picture
+    assert light.direction == pytest.approx((0.0, np.sqrt(0.75), 0.5))
+    assert light_at((0.0, 100.0, 100.0)).elevation_deg == pytest.approx(45.0)
+    assert missing_quadrants([light_towards(a, 30) for a in (10, 100)]) == [
+        "lower left",
+        "lower right",
+    ]
