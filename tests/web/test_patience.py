@@ -53,12 +53,11 @@ def test_a_head_that_does_not_come_whole_is_given_up(port, sent):
 def test_one_that_sends_a_letter_at_a_time_wins_no_time(port):
     letters = b"GET / HTTP/1.1\r\nX: " + b"a" * 200
     sent = 0
-    with socket.create_connection(("127.0.0.1", port), timeout=10) as one:
-        with suppress(OSError):  # closed while it still sends
-            for letter in letters:
-                one.sendall(bytes([letter]))
-                sent += 1
-                time.sleep(0.05)
+    with suppress(OSError), socket.create_connection(("127.0.0.1", port), timeout=10) as one:
+        for letter in letters:  # closed while it still sends
+            one.sendall(bytes([letter]))
+            sent += 1
+            time.sleep(0.05)
     assert sent < len(letters)
 
 
