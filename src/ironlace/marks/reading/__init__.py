@@ -1,0 +1,1 @@
+"""What was struck in the metal, with its doubts: digits, dots and pits, strings, two readers."""
