@@ -1,0 +1,152 @@
+"""Digits read by the shapes of their own punches: the strike of each laid over the place.
+
+The shapes come from drawings, or from the machine's own clear strikes. Each is struck and worn in
+several ways, laid over the place at every shift, at several sizes and turns, and compared by the
+normalised correlation of slopes whose steepness is held down to the plate's grain. The likelihood
+is that of a Gaussian residual whose size is not known, in which the amplitude of the template is
+fitted: proportional to (1 - r²)^(-n/2).
+"""
+
+from collections.abc import Mapping
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.marks.errors import MarksError
+from ironlace.marks.reading.numeral_styles import EDGE, TALL
+from ironlace.marks.reading.relief_slopes import seen_along
+from ironlace.marks.reading.strikes import PATCH, Blow, Ink, Slopes, depth_left, placed, slopes_of
+
+_BLOWS = (
+    Blow(2.5, 1.2, 0.0, planed=False, blur=0.5),
+    Blow(2.5, 3.5, 0.0, planed=False, blur=0.5),
+    Blow(2.5, 3.5, 0.6, planed=True, blur=0.5),
+    Blow(1.0, 2.0, 0.0, planed=False, blur=1.2),
+)
+"""Steep and slanting flanks, worn down to the bottom, and softened."""
+_SIZES = (0.94, 1.0, 1.06)
+"""Sizes at which a strike is laid: punches and places are a few per cent off."""
+_TURNS = (-0.04, 0.0, 0.04)
+"""Turns, radians: a punch held by hand stands some 2 degrees askew."""
+_REACH = 7
+"""Steps a figure may lie off its place: 0.35 mm."""
+_BARE = 2.0
+"""Norm taken at least: where the relief knows next to nothing, nothing fits."""
+_FULL = 0.8
+"""A shape lower than this share of the tallest is tried at full height too."""
+
+
+def shapes_from_pictures(pictures: Mapping[str, NDArray[np.float64]]) -> dict[str, tuple[Ink, ...]]:
+    """Shapes on the reading grid out of pictures of ink (1) on paper (0), one for each glyph.
+
+    Pictures share one scale; the tallest ink is a digit's height. What is lower, as in old-style
+    figures, comes twice: as it is, and at full height.
+
+    Raises MarksError when there is none, or one has no ink.
+    """
+    if not pictures:
+        raise MarksError(
+            "There are no shapes of glyphs: give one black-on-white picture for each, "
+            "named by its glyph, such as 0.png."
+        )
+    cut = {}
+    for glyph, picture in pictures.items():
+        ink = np.asarray(picture, dtype=np.float32)
+        rows, cols = np.flatnonzero(ink.max(axis=1) > 0.5), np.flatnonzero(ink.max(axis=0) > 0.5)
+        if not len(rows):
+            raise MarksError(f"The shape of '{glyph}' has no ink: draw it black on white.")
+        cut[glyph] = ink[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
+    tallest = max(ink.shape[0] for ink in cut.values())
+    shapes = {}
+    for glyph, ink in cut.items():
+        sizes = [TALL / tallest]
+        if ink.shape[0] < _FULL * tallest:
+            sizes.append(TALL / ink.shape[0])
+        shapes[glyph] = tuple(_at_scale(ink, size) for size in sizes)
+    return shapes
+
+
+def _at_scale(ink: Ink, size: float) -> Ink:
+    shape = (max(2, round(ink.shape[1] * size)), max(2, round(ink.shape[0] * size)))
+    way = cv2.INTER_AREA if size < 1 else cv2.INTER_LINEAR
+    small = cv2.resize(ink, shape, interpolation=way)
+    return np.pad(small, EDGE).astype(np.float32)
+
+
+def held_down(slopes: Slopes, grain: float) -> Slopes:
+    """Slopes by direction, none longer than one: beyond a few grains all count alike."""
+    size = np.sqrt((slopes**2).sum(axis=0, keepdims=True) + (2.5 * grain) ** 2)
+    return np.asarray(slopes / size, dtype=np.float32)
+
+
+class ShapeReader:
+    """Reads places by given shapes; keeps the strikes it has made of them."""
+
+    def __init__(
+        self, shapes: Mapping[str, tuple[Ink, ...]], along: tuple[float, float] | None = None
+    ) -> None:
+        self._along = along
+        self.glyphs = tuple(sorted(shapes))
+        self._shapes = shapes
+        self._made: dict[tuple[str, int, int, float, float], Slopes] = {}
+
+    def _strike(self, glyph: str, which: int, blow: int, size: float, turn: float) -> Slopes:
+        key = (glyph, which, blow, size, turn)
+        if key not in self._made:
+            depth = depth_left(self._shapes[glyph][which], _BLOWS[blow])
+            laid = seen_along(slopes_of(placed(depth, turn=turn, scale=size)), self._along)
+            # of a strike it counts where flanks are steep: as of a place, by direction
+            template = held_down(laid, float(np.abs(laid).max()) / 8)
+            self._made[key] = template / max(float(np.linalg.norm(template)), 1e-9)
+        return self._made[key]
+
+    def fits(self, wide: Slopes, grain: float) -> dict[str, float]:
+        """How well each glyph fits a place, the best correlation found, 0 to 1.
+
+        Parameters
+        ----------
+        wide
+            Slopes of the place with `REACH` steps more on every side.
+        """
+        data = held_down(wide, grain)
+        norm = norms(data)
+        found = {}
+        for glyph in self.glyphs:
+            best, at = -1.0, (0, 0)
+            for which in range(len(self._shapes[glyph])):
+                for blow in range(len(_BLOWS)):
+                    r = best_of(data, self._strike(glyph, which, blow, 1.0, 0.0), norm)
+                    if r > best:
+                        best, at = r, (which, blow)
+            for scale in _SIZES:
+                for turn in _TURNS:
+                    if (scale, turn) != (1.0, 0.0):
+                        best = max(best, best_of(data, self._strike(glyph, *at, scale, turn), norm))
+            found[glyph] = max(best, 0.0)
+        return found
+
+
+WIDE = (PATCH[0] + 2 * _REACH, PATCH[1] + 2 * _REACH)
+"""Rows and columns of the patch that `ShapeReader` takes."""
+
+
+def shifts_of(data: Slopes, template: Slopes) -> NDArray[np.float32]:
+    """Correlation of a template at every shift."""
+    laid = [cv2.matchTemplate(data[c], template[c], cv2.TM_CCORR) for c in (0, 1)]
+    return np.asarray(laid[0] + laid[1], dtype=np.float32)
+
+
+def best_of(data: Slopes, template: Slopes, norm: NDArray[np.float32]) -> float:
+    """Best normalised correlation of a template over all shifts."""
+    return float((shifts_of(data, template) / norm).max())
+
+
+def norms(data: Slopes) -> NDArray[np.float32]:
+    """Norm of the data under a template at each shift."""
+    power = cv2.boxFilter((data**2).sum(axis=0), -1, PATCH[::-1], normalize=False)
+    size = np.sqrt(np.maximum(power, _BARE**2))
+    top, left = PATCH[0] // 2, PATCH[1] // 2
+    return np.asarray(
+        size[top : top + 2 * _REACH + 1, left : left + 2 * _REACH + 1], dtype=np.float32
+    )

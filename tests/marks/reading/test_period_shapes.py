@@ -1,0 +1,41 @@
+import numpy as np
+import pytest
+
+from ironlace.marks.reading.known_shapes import WIDE, shapes_from_pictures
+from ironlace.marks.reading.period_shapes import cut_fits, shared_reading
+from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of
+from struck_plates import face
+
+
+@pytest.fixture(scope="module")
+def fits():
+    """Fits of 0 to 9 twice over, struck with a face that is none of ours, the last ten worn."""
+    shapes = shapes_from_pictures(face("modern"))
+    rng = np.random.default_rng(3)
+    found = []
+    for deep in (1.5, 0.1):
+        for glyph in "0123456789":
+            depth = depth_left(shapes[glyph][-1], Blow(deep, 2.0, 0.0, planed=False, blur=0.6))
+            wide = slopes_of(placed(depth, shape=WIDE))
+            wide = wide + rng.normal(0, 0.03, wide.shape).astype(np.float32)
+            found.append(cut_fits(wide, 0.03))
+    return found
+
+
+def test_a_foreign_face_is_read_by_our_cuts(fits):
+    read = shared_reading(fits[:10], 100).argmax(axis=1)
+    assert (read == np.arange(10)).mean() >= 0.9
+
+
+def test_worn_places_are_read_in_the_light_of_clear_ones(fits):
+    truth = np.arange(10)
+
+    def log_p(read):
+        return (read - np.logaddexp.reduce(read, axis=1, keepdims=True))[-10:][truth, truth].sum()
+
+    alone = np.vstack([shared_reading([one], 200) for one in fits])
+    assert log_p(shared_reading(fits, 200)) > log_p(alone)
+
+
+def test_order_of_places_does_not_matter(fits):
+    assert shared_reading(fits[::-1], 100)[::-1] == pytest.approx(shared_reading(fits, 100))
