@@ -1,0 +1,109 @@
+import csv
+import io
+
+import numpy as np
+import pytest
+
+from ironlace.marks.errors import MarksError
+from ironlace.marks.reading.places import Place
+from ironlace.marks.reading.read_marks import Interval, read_marks
+from ironlace.marks.reading.relief_slopes import ReliefSlopes, slopes_from_normals
+from ironlace.workshop.marks.reading_files import learned
+from struck_plates import Asked, struck_plate
+
+
+def _places(rng, plate):
+    return tuple(
+        Place(r["kind"], int(r["row"]), int(r["index"]), float(r["x_px"]), float(r["y_px"]),
+              float(r["height_px"]))
+        for r in csv.DictReader(io.StringIO(plate.places(rng)))
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def worn():
+    rng = np.random.default_rng(8)
+    plate = struck_plate(rng, Asked(wear=0.5, face="modern", per_row=6))
+    return plate, slopes_from_normals(plate.normals(), plate.mm_per_px), _places(rng, plate)
+
+
+def _read(relief, places, **asked):
+    return read_marks(relief, places, learned(), np.random.default_rng(1), **asked)
+
+
+def test_every_place_gets_a_whole_distribution(worn):
+    plate, relief, places = worn
+    read = _read(relief, places, slope_gain=Interval(1.0, 0.5, 2.0))
+    for digit in read.digits:
+        assert sum(digit.p.values()) == pytest.approx(1)
+        assert min(digit.p.values()) > 0
+    right = [
+        max(d.p, key=d.p.get) == t.glyph for d, t in zip(read.digits, plate.digits, strict=True)
+    ]
+    assert np.mean(right) >= 0.75
+    for gap in read.gaps:
+        assert 0 < gap.p_struck < 1
+        assert gap.depth_mm.low <= gap.depth_mm.value <= gap.depth_mm.high
+        assert gap.depth_mm.high >= 1.9 * gap.depth_mm.value
+    assert [row.row for row in read.strings] == [0, 1]
+
+
+def test_the_base_rate_moves_every_gap(worn):
+    _, relief, places = worn
+    seldom = _read(relief, places, base_rate=0.1).gaps
+    often = _read(relief, places, base_rate=0.9).gaps
+    assert all(a.p_struck < b.p_struck for a, b in zip(seldom, often, strict=True))
+
+
+def test_bare_metal_cannot_be_told():
+    """Where nothing stands out no glyph is sure, no dot is sure, and it is said."""
+    noise = np.random.default_rng(3).normal(0, 0.03, (2, 400, 900)).astype(np.float32)
+    places = [Place("digit", 0, k, 100 + 110.0 * k, 200, 96) for k in range(6)]
+    places += [Place("gap", 0, k, 155 + 110.0 * k, 200, 96) for k in range(5)]
+    read = _read(ReliefSlopes(noise, 0.025), places)
+    assert max(max(d.p.values()) for d in read.digits) < 0.9
+    assert max(g.p_struck for g in read.gaps) < 0.9
+
+
+def test_a_plate_unlike_all_that_was_tuned_on_is_told_so(worn):
+    _, relief, places = worn
+    rough = relief.slopes + np.random.default_rng(1).normal(0, 1.0, relief.slopes.shape)
+    strange = _read(ReliefSlopes(rough.astype(np.float32), relief.mm_per_px), places)
+    assert strange.plate.outside_tuning > 0
+    assert max(max(d.p.values()) for d in strange.digits) < 0.95
+
+
+def test_labelled_strikes_serve_their_fellows_and_not_themselves(worn):
+    plate, relief, places = worn
+    truth = {(d.row, d.index): d.glyph for d in plate.digits}
+    plain = _read(relief, places)
+    labels = {at: g for at, g in truth.items() if at[0] == 0}
+    helped = _read(relief, places, labels=labels)
+    for a, b in zip(plain.digits, helped.digits, strict=True):
+        if a.place.row == 0:
+            assert a.p == pytest.approx(b.p)
+    assert any(
+        a.p != b.p for a, b in zip(plain.digits, helped.digits, strict=True) if a.place.row == 1
+    )
+
+
+def test_fewer_glyphs_share_the_whole(worn):
+    _, relief, places = worn
+    read = _read(relief, places, glyphs="138")
+    assert all(set(d.p) == set("138") for d in read.digits)
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ({"base_rate": 1.0}, "base rate is 1"),
+        ({"base_rate": float("nan")}, "base rate is nan"),
+        ({"glyphs": "1"}, "name two"),
+        ({"glyphs": "1123"}, "each once"),
+        ({"glyphs": "12A"}, "no shape of A"),
+        ({"shapes": {"1": ()}}, "no shape of 0"),
+    ],
+)
+def test_what_cannot_be_asked_is_refused(worn, asked, says):
+    with pytest.raises(MarksError, match=says):
+        _read(worn[1], worn[2], **asked)
