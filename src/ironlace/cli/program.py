@@ -10,6 +10,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from ironlace import __version__
 from ironlace.cli.analysis_groups import add_to as add_analysis_groups
 from ironlace.cli.marks_commands import app as marks
+from ironlace.cli.marks_reading_commands import add_to as add_marks_reading
 from ironlace.cli.ornament_commands import app as ornament
 from ironlace.cli.record_commands import add_to as add_record_commands
 from ironlace.cli.survey_commands import app as survey
@@ -27,6 +28,7 @@ app = typer.Typer(
 )
 add_workshop_commands(app)
 add_record_commands(app)
+add_marks_reading(marks)
 app.add_typer(marks, name="marks")
 app.add_typer(ornament, name="ornament")
 app.add_typer(survey, name="survey")

@@ -1,0 +1,265 @@
+"""How well marks are read, on made plates with faces that nothing was tuned on.
+
+    python bench/marks_reading.py run OUT.npy --plates 2 --seed 201 --relief noisy
+    python bench/marks_reading.py told OUT.npy [OUT.npy ...]
+
+`--relief true` reads the exact normals, `noisy` exact ones softened, made noisy (0.5 to 3 degrees)
+and too steep or too flat by a factor, `photographs` the relief made of 24 photographs, `single`
+one raking photograph. Each run draws the same number of plates for every wear.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+from scipy.stats import rankdata
+
+ROOT = Path(__file__).parents[1]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "truth"), str(ROOT / "bench")]
+
+from marks_learning import WEARS, pits, places_of, relief_of  # noqa: E402
+
+from ironlace.marks.reading.known_shapes import shapes_from_pictures  # noqa: E402
+from ironlace.marks.reading.read_marks import read_marks  # noqa: E402
+from ironlace.marks.reading.relief_slopes import (  # noqa: E402
+    slopes_from_normals,
+    slopes_from_photograph,
+)
+from ironlace.marks.reading.strings import strings_in_play  # noqa: E402
+from ironlace.photographs.linear_light import to_linear  # noqa: E402
+from ironlace.workshop.marks.reading_files import learned, read_relief  # noqa: E402
+from struck_plates import TEST_FACES, Asked, photographs, struck_plate  # noqa: E402
+
+
+def slopes_for(rng, plate, how):
+    """The plate as it is seen, and by what factor its depths are wrong (1 where not known)."""
+    if how == "true":
+        return slopes_from_normals(plate.normals(), plate.mm_per_px), 1.0
+    if how == "noisy":
+        normals, gain = relief_of(rng, plate)
+        return slopes_from_normals(normals, plate.mm_per_px), gain
+    if how == "single":
+        shots = photographs(rng, plate, 8)
+        high = np.degrees(np.arctan2(shots.light_mm[:, 2], np.hypot(*shots.light_mm[:, :2].T)))
+        k = int(np.argmin(np.abs(high - 25)))
+        x, y = shots.light_mm[k, :2]
+        azimuth = float(np.degrees(np.arctan2(y, x)))
+        light = to_linear(shots.frames[k])
+        return slopes_from_photograph(light, azimuth, float(high[k]), plate.mm_per_px), 1.0
+    return _photographed(rng, plate, int(how.removeprefix("photographs") or 24)), 1.0
+
+
+def _photographed(rng, plate, count):
+    from PIL import Image
+
+    from ironlace.cli import main as ironlace
+
+    with tempfile.TemporaryDirectory() as kept:
+        folder = Path(kept)
+        for k, frame in enumerate(photographs(rng, plate, count).frames):
+            Image.fromarray(frame).save(folder / f"{k:02}.jpg", quality=95)
+        files = [str(f) for f in sorted(folder.glob("*.jpg"))]
+        try:
+            ironlace(["marks", "relief", *files, "--out", str(folder / "relief"), "--ball-mm", "6"])
+        except SystemExit as ended:
+            if ended.code:
+                raise
+        return read_relief(folder / "relief").slopes
+
+
+def one(seed, wear, face, how, base_rate):
+    rng = np.random.default_rng([seed, round(100 * wear)])
+    plate = struck_plate(rng, Asked(wear=wear, face=face, base_rate=base_rate, **pits(rng)))
+    slopes, gain = slopes_for(rng, plate, how)
+    places = places_of(rng, plate)
+    told = {"wear": wear, "face": face, "base_rate": base_rate}
+    told["y"] = [d.glyph for d in plate.digits]
+    told["struck"] = [g.struck for g in plate.gaps]
+    told["pit"] = [g.pit for g in plate.gaps]
+    told["left"] = [g.left_mm * gain for g in plate.gaps]
+    for name, shapes, rate in (
+        ("given", shapes_from_pictures(plate.shapes), base_rate),
+        ("foreign", None, None),
+    ):
+        start = time.process_time()
+        read = read_marks(
+            slopes, places, learned(), np.random.default_rng(1), shapes=shapes, base_rate=rate
+        )
+        told[name] = {
+            "p": [d.p for d in read.digits],
+            "dots": [g.p_struck for g in read.gaps],
+            "depth": [(g.depth_mm.value, g.depth_mm.low, g.depth_mm.high) for g in read.gaps],
+            "outside": read.plate.outside_tuning,
+            "wear": (read.plate.wear.value, read.plate.wear.low, read.plate.wear.high),
+            "held": [
+                any(h.text == text for h in row.hypotheses)
+                for row, text in zip(read.strings, plate.texts(), strict=True)
+            ],
+            "play": [
+                strings_in_play(
+                    [d.p for d in read.digits if d.place.row == row],
+                    [g.p_struck for g in read.gaps if g.place.row == row],
+                )
+                for row in range(plate.asked.rows)
+            ],
+            "seconds": time.process_time() - start,
+        }
+    return told
+
+
+# --- what is told -------------------------------------------------------------------------------
+
+
+def auc(score, y):
+    score, y = np.asarray(score), np.asarray(y, bool)
+    n, m = y.sum(), (~y).sum()
+    if not n or not m:
+        return np.nan
+    return (rankdata(score)[y].sum() - n * (n + 1) / 2) / (n * m)
+
+
+def gap(p, y, bins=5):
+    order = np.argsort(p, kind="stable")
+    parts = np.array_split(order, bins)
+    return float(np.mean([abs(np.mean(p[k]) - np.mean(y[k])) for k in parts]))
+
+
+def gap_above_chance(p, y):
+    """Gap between stated and true, less what it would be on average were the stated true."""
+    p, y = np.asarray(p, float), np.asarray(y, float)
+    rng = np.random.default_rng(0)
+    chance = np.mean([gap(p, rng.uniform(size=len(p)) < p) for _ in range(60)])
+    return gap(p, y) - chance
+
+
+def flat(plates, *path):
+    out = []
+    for plate in plates:
+        value = plate
+        for key in path:
+            value = value[key]
+        out += list(value)
+    return out
+
+
+def tops(plates, name, count):
+    right = []
+    for plate in plates:
+        for p, y in zip(plate[name]["p"], plate["y"], strict=True):
+            right.append(y in sorted(p, key=p.get)[-count:])
+    return float(np.mean(right))
+
+
+def worst_face(plates):
+    faces = {p["face"] for p in plates}
+    return min(tops([p for p in plates if p["face"] == f], "foreign", 1) for f in faces)
+
+
+def digits_gap(plates, name):
+    p = [max(one.values()) for one in flat(plates, name, "p")]
+    y = [
+        max(one, key=one.get) == t
+        for one, t in zip(flat(plates, name, "p"), flat(plates, "y"), strict=True)
+    ]
+    return gap_above_chance(p, y)
+
+
+def against_pits(plates, name):
+    keep = [s or pit for s, pit in zip(flat(plates, "struck"), flat(plates, "pit"), strict=True)]
+    dots, y = np.array(flat(plates, name, "dots")), np.array(flat(plates, "struck"))
+    return auc(dots[keep], y[keep])
+
+
+def wrong(plates, name):
+    p, y = np.array(flat(plates, name, "dots")), np.array(flat(plates, "struck"), bool)
+    return float((((p > 0.9) & ~y) | ((p < 0.05) & y)).mean())
+
+
+def depth_error(plates):
+    left = np.array(flat(plates, "left"))
+    value = np.array(flat(plates, "given", "depth"))[:, 0]
+    return float(np.median(np.abs(value[left > 0] / left[left > 0] - 1)))
+
+
+def depth_held(plates):
+    left = np.array(flat(plates, "left"))
+    _, low, high = np.array(flat(plates, "given", "depth")).T
+    return float(((low <= left) & (left <= high))[left > 0].mean())
+
+
+ROWS = {
+    "digits, shapes given, top-1": lambda q: tops(q, "given", 1),
+    "digits, shapes not given, top-1": lambda q: tops(q, "foreign", 1),
+    "the worst face": worst_face,
+    "digits, shapes not given, top-2": lambda q: tops(q, "foreign", 2),
+    "digits, gap above chance, given": lambda q: digits_gap(q, "given"),
+    "digits, gap above chance, not given": lambda q: digits_gap(q, "foreign"),
+    "dots, AUC, base rate given": lambda q: auc(flat(q, "given", "dots"), flat(q, "struck")),
+    "dots, AUC against pits in gaps": lambda q: against_pits(q, "given"),
+    "dots, gap above chance, base rate given": lambda q: gap_above_chance(
+        flat(q, "given", "dots"), flat(q, "struck")
+    ),
+    "dots, gap above chance, not given": lambda q: gap_above_chance(
+        flat(q, "foreign", "dots"), flat(q, "struck")
+    ),
+    "dots, over 0.9 or under 0.05 and wrong": lambda q: wrong(q, "given"),
+    "the same, base rate not given": lambda q: wrong(q, "foreign"),
+    "depth left of a dot, median error": depth_error,
+    "depth left, inside its interval": depth_held,
+    "strings, truth in the 95 % set, given": lambda q: np.mean(flat(q, "given", "held")),
+    "strings, truth in the 95 % set, not given": lambda q: np.mean(flat(q, "foreign", "held")),
+    "strings in play, given, median": lambda q: np.median(flat(q, "given", "play")),
+    "outside tuning, mean": lambda q: np.mean([p["given"]["outside"] for p in q]),
+    "wear inside its interval": lambda q: np.mean(
+        [p["given"]["wear"][1] <= p["wear"] <= p["given"]["wear"][2] for p in q]
+    ),
+}
+
+
+def told(files):
+    plates = [one for f in files for one in np.load(f, allow_pickle=True).tolist()]
+    rng = np.random.default_rng(0)
+    heads = [f"{w:g}" for w in WEARS]
+    print(f"{len(plates)} plates\n\n| what | {' | '.join(heads)} |\n|{' --- |' * (len(heads) + 1)}")
+    for name, measure in ROWS.items():
+        cells = []
+        for wear in WEARS:
+            here = [p for p in plates if p["wear"] == wear]
+            if not here:
+                cells.append("")
+                continue
+            drawn = [
+                measure([here[i] for i in rng.integers(0, len(here), len(here))]) for _ in range(60)
+            ]
+            low, high = np.nanquantile(drawn, [0.05, 0.95])
+            cells.append(f"{measure(here):.3g} ({low:.3g}-{high:.3g})")
+        print(f"| {name} | {' | '.join(cells)} |", flush=True)
+
+
+def main():
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("what", choices=("run", "told"))
+    asked.add_argument("files", type=Path, nargs="+")
+    asked.add_argument("--plates", type=int, default=2)
+    asked.add_argument("--seed", type=int, default=201)
+    asked.add_argument("--relief", default="noisy")
+    asked.add_argument("--base-rate", type=float, default=0.5)
+    asked.add_argument("--wears", type=float, nargs="+", default=WEARS)
+    given = asked.parse_args()
+    if given.what == "told":
+        told(given.files)
+        return
+    found = []
+    for k in range(given.plates):
+        face = TEST_FACES[(given.seed + k) % len(TEST_FACES)]
+        found += [one(given.seed + k, w, face, given.relief, given.base_rate) for w in given.wears]
+        np.save(given.files[0], np.array(found, dtype=object), allow_pickle=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,277 @@
+"""Files that a reading of marks takes and gives: relief, shapes, readers' tables, what was read."""
+
+import csv
+import io
+import json
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
+
+from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.marks.errors import MarksError
+from ironlace.marks.reading.agreement import Place as AgreedPlace
+from ironlace.marks.reading.known_shapes import shapes_from_pictures
+from ironlace.marks.reading.learned import Learned
+from ironlace.marks.reading.read_marks import Interval, MarksRead
+from ironlace.marks.reading.relief_slopes import (
+    ReliefSlopes,
+    slopes_from_normals,
+    slopes_from_photograph,
+)
+from ironlace.marks.reading.strikes import Ink
+from ironlace.ornament.files.svg_shapes import Shape, read_svg
+from ironlace.photographs.linear_light import to_linear
+
+LEARNED = Path(__file__).with_name("learned_marks.npz")
+"""What the judges learned from made plates; written by `bench/marks_learning.py`."""
+USUAL_DIGIT_MM = 2.4
+"""Height of a serial digit on machines of the period, taken where the picture has no scale."""
+_SVG_PX = 400
+"""Pixels of a shape drawn from SVG, along its longer side."""
+_READER_COLUMNS = ("mark", "row", "index", "glyph")
+
+
+@dataclass(frozen=True, slots=True)
+class ReliefFiles:
+    """A relief as it was written: its slopes, and how far its scale and steepness are known."""
+
+    slopes: ReliefSlopes
+    scale_known: bool
+    slope_gain: Interval | None
+
+
+@cache
+def learned() -> Learned:
+    """What the judges learned."""
+    with np.load(LEARNED) as held:
+        figures = tuple(held[f"figures_{k}"].astype(np.float64) for k in range(4))
+        dots = tuple(held[f"dots_{k}"].astype(np.float64) for k in range(6))
+        settings = json.loads(str(held["settings"]))
+        low, high = held["plate_low"].astype(np.float64), held["plate_high"].astype(np.float64)
+    return Learned(figures, dots, settings, low, high)
+
+
+def read_relief(folder: Path, digit_px: float | None = None) -> ReliefFiles:
+    """Read the relief in a folder: `normals.npy` and `relief.json`.
+
+    Parameters
+    ----------
+    digit_px
+        Height of a digit in the picture, to take a scale from where the relief has none.
+
+    Raises IronlaceError when a file is missing or cannot be read.
+    """
+    normals_file, told_file = folder / "normals.npy", folder / "relief.json"
+    if not folder.is_dir() or not normals_file.is_file():
+        raise NotFoundError(
+            f"There is no relief in {folder} (no normals.npy): make one with marks relief first."
+        )
+    try:
+        normals = np.load(normals_file, allow_pickle=False)
+        told = json.loads(told_file.read_text(encoding="utf-8")) if told_file.is_file() else {}
+    except (OSError, ValueError, EOFError) as error:
+        raise IronlaceError(
+            f"The relief in {folder} cannot be read: make it anew with marks relief."
+        ) from error
+    if not isinstance(told, dict) or normals.ndim != 3 or normals.shape[2] != 3:
+        raise IronlaceError(
+            f"{normals_file} is no field of normals (rows x columns x 3): make it anew with "
+            "marks relief."
+        )
+    scale = told.get("mm_per_px")
+    known = bool(told.get("scale_known", scale is not None)) and bool(scale)
+    if not known:
+        scale = USUAL_DIGIT_MM / digit_px if digit_px else None
+    if not scale:
+        raise MarksError(
+            f"The relief in {folder} has no scale: give --mm-per-px when it is made, or the places "
+            "with the height of a digit in pixels."
+        )
+    gain = told.get("slope_gain") or {}
+    interval = (
+        Interval(float(gain["value"]), float(gain["low"]), float(gain["high"]))
+        if isinstance(gain, dict) and all(gain.get(k) for k in ("value", "low", "high"))
+        else None
+    )
+    slopes = slopes_from_normals(np.asarray(normals, dtype=np.float32), float(scale))
+    return ReliefFiles(slopes, known, interval)
+
+
+def read_photograph(
+    file: Path, azimuth_deg: float, elevation_deg: float, mm_per_px: float
+) -> ReliefSlopes:
+    """Slopes towards the light from one photograph.
+
+    Raises IronlaceError when there is no such picture.
+    """
+    grey = picture_size_and_grey(file)
+    return slopes_from_photograph(to_linear(grey), azimuth_deg, elevation_deg, mm_per_px)
+
+
+def picture_size_and_grey(file: Path) -> NDArray[np.uint8]:
+    """A picture in grey, shape (rows, columns).
+
+    Raises IronlaceError when it is not there or is none.
+    """
+    try:
+        with Image.open(file) as picture:
+            return np.asarray(picture.convert("L"), dtype=np.uint8)
+    except FileNotFoundError as error:
+        raise NotFoundError(f"There is no picture {file}: check its name.") from error
+    except (UnidentifiedImageError, OSError, Image.DecompressionBombError) as error:
+        raise IronlaceError(
+            f"{file} cannot be read as a picture: save it as JPEG or PNG."
+        ) from error
+
+
+def read_shapes(folder: Path) -> dict[str, tuple[Ink, ...]]:
+    """Shapes of punches from a folder: a black-on-white PNG or SVG for each, named by its glyph.
+
+    Raises IronlaceError when the folder is not there, holds none, or one cannot be read.
+    """
+    if not folder.is_dir():
+        raise NotFoundError(f"There is no folder {folder} of shapes: check its name.")
+    pictures: dict[str, NDArray[np.float64]] = {}
+    for file in sorted(folder.iterdir()):
+        if len(file.stem) != 1 or file.suffix.lower() not in (".png", ".svg"):
+            continue
+        if file.stem in pictures:
+            raise MarksError(f"{folder} holds two shapes of '{file.stem}': keep one of them.")
+        pictures[file.stem] = _svg_ink(file) if file.suffix.lower() == ".svg" else _png_ink(file)
+    if not pictures:
+        raise MarksError(
+            f"There are no shapes in {folder}: put one black-on-white PNG or SVG for each glyph "
+            "there, named by it, such as 0.png."
+        )
+    return shapes_from_pictures(pictures)
+
+
+def _png_ink(file: Path) -> NDArray[np.float64]:
+    try:
+        with Image.open(file) as picture:
+            shown = picture.convert("RGBA")
+            white = Image.new("RGBA", shown.size, "white")
+            grey = Image.alpha_composite(white, shown).convert("L")
+    except (UnidentifiedImageError, OSError, Image.DecompressionBombError) as error:
+        raise IronlaceError(f"{file} cannot be read as a picture: save it as PNG.") from error
+    return 1.0 - np.asarray(grey, dtype=np.float64) / 255
+
+
+def _svg_ink(file: Path) -> NDArray[np.float64]:
+    """An SVG's filled shapes as ink; what is filled white takes ink away again."""
+    try:
+        text = file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise IronlaceError(f"{file} cannot be read as SVG: save it as such.") from error
+    read = read_svg(text, MarksError)
+    left, top, right, bottom = read.window_mm
+    scale = _SVG_PX / max(right - left, bottom - top)
+    shape = (max(1, round((bottom - top) * scale)), max(1, round((right - left) * scale)))
+    paper = np.zeros(shape, np.uint8)
+    for one in read.shapes:
+        ink = 0 if one.fill.strip().lower() in ("white", "#fff", "#ffffff", "none") else 255
+        cv2.fillPoly(paper, _outlines(one, (left, top), scale), ink, cv2.LINE_AA, 4)
+    return paper.astype(np.float64) / 255
+
+
+def _outlines(shape: Shape, origin: tuple[float, float], scale: float) -> list[NDArray[np.int32]]:
+    t = np.linspace(0, 1, 9)[:-1, None]
+    rings = []
+    for ring in shape.rings:
+        a, b, c, d = (ring[:, k][:, None] for k in range(4))
+        on = (1 - t) ** 3 * a + 3 * (1 - t) ** 2 * t * b + 3 * (1 - t) * t**2 * c + t**3 * d
+        rings.append(np.round((on.reshape(-1, 2) - origin) * scale * 16).astype(np.int32))
+    return rings
+
+
+def read_reader(text: str, name: str) -> dict[AgreedPlace, str]:
+    """What one reader read: a table with the columns mark, row, index, glyph.
+
+    Raises MarksError when a column is missing, a cell cannot be read, or a place stands twice.
+    """
+    rows = list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
+    heads = [h.strip().lower() for h in (rows[0].keys() if rows else []) if h]
+    if missing := [c for c in _READER_COLUMNS if c not in heads]:
+        raise MarksError(
+            f"{name} has no column {', '.join(missing)}: a reader's table needs "
+            f"{', '.join(_READER_COLUMNS)}, and a row for each place."
+        )
+    read: dict[AgreedPlace, str] = {}
+    for line, row in enumerate(rows, 2):
+        cells = {str(k).strip().lower(): str(v or "").strip() for k, v in row.items()}
+        try:
+            place = (cells["mark"], int(cells["row"]), int(cells["index"]))
+        except ValueError as error:
+            raise MarksError(
+                f"{name}, line {line}: row and index must be whole numbers counted from 0."
+            ) from error
+        if not cells["glyph"]:
+            raise MarksError(f"{name}, line {line} has no glyph: write what was read, or '?'.")
+        if place in read:
+            raise MarksError(f"{name}, line {line}: the place stands there already; keep one row.")
+        read[place] = cells["glyph"]
+    return read
+
+
+def marks_as_json(read: MarksRead, *, source: str, scale_known: bool) -> dict[str, Any]:
+    """What was read as its file holds it."""
+    return {
+        "grade": "inferred",
+        "source": source,
+        "scale_known": scale_known,
+        "digits": [
+            {
+                "row": d.place.row,
+                "index": d.place.index,
+                "x_px": d.place.x_px,
+                "y_px": d.place.y_px,
+                "height_mm": round(d.height_mm, 4),
+                "depth_mm": round(d.depth_mm, 5),
+                "p": {glyph: round(p, 6) for glyph, p in d.p.items()},
+            }
+            for d in read.digits
+        ],
+        "gaps": [
+            {
+                "row": g.place.row,
+                "index": g.place.index,
+                "x_px": round(g.x_px, 2),
+                "y_px": round(g.y_px, 2),
+                "p_struck": round(g.p_struck, 6),
+                "depth_mm": _interval(g.depth_mm),
+                "diameter_mm": g.diameter_mm,
+            }
+            for g in read.gaps
+        ],
+        "strings": [
+            {
+                "row": row.row,
+                "hypotheses": [{"text": h.text, "p": h.p} for h in row.hypotheses],
+                "rest_p": row.rest_p,
+            }
+            for row in read.strings
+        ],
+        "plate": {
+            "wear": round(read.plate.wear.value, 3),
+            "wear_low": round(read.plate.wear.low, 3),
+            "wear_high": round(read.plate.wear.high, 3),
+            "pits_per_mm2": round(read.plate.pits_per_mm2, 3),
+            "base_rate": round(read.plate.base_rate, 4),
+            "base_rate_given": read.plate.base_rate_given,
+            "outside_tuning": round(read.plate.outside_tuning, 3),
+        },
+    }
+
+
+def _interval(found: Interval) -> dict[str, float]:
+    return {
+        "value": round(found.value, 5),
+        "low": round(found.low, 5),
+        "high": round(found.high, 5),
+    }

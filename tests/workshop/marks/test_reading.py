@@ -1,0 +1,51 @@
+import numpy as np
+import pytest
+
+from ironlace.evidence.markings import parse_marking
+from ironlace.marks.errors import MarksError
+from ironlace.marks.reading.places import Place
+from ironlace.marks.reading.read_marks import DigitRead, GapRead, Interval, MarksRead, PlateRead
+from ironlace.marks.reading.strings import strings_of
+from ironlace.survey.reports.table import read_reports
+from ironlace.workshop.marks.reading import Asked, Found, read_folder
+
+
+def _found(digits, struck, outside=0.0):
+    read = tuple(
+        DigitRead(Place("digit", 0, k, 0, 0, 96), 2.4, 0.05, p) for k, p in enumerate(digits)
+    )
+    gaps = tuple(
+        GapRead(Place("gap", 0, k, 0, 0, 96), 0, 0, p, Interval(0.02, 0.01, 0.03), 0.35)
+        for k, p in enumerate(struck)
+    )
+    plate = PlateRead(Interval(0.5, 0.3, 0.7), 0.8, 0.4, base_rate_given=False,
+                      outside_tuning=outside)  # fmt: skip
+    marks = MarksRead(read, gaps, (strings_of(0, digits, struck),), plate)
+    return Found(marks, "a relief", scale_known=True, searched=False)
+
+
+def test_doubts_go_to_the_survey_and_no_string_is_chosen():
+    even = dict.fromkeys("0123456789", 0.1)
+    found = _found([{"3": 0.7, "8": 0.3}, {"1": 0.99, "7": 0.01}, even], [0.5, 0.999])
+    reports = read_reports(found.report_csv())
+    assert not reports.set_aside
+    assert reports.reports[0].mark == parse_marking("[38](.)1.?")
+    other = dict(reports.reports[0].other)
+    assert other["strings"].startswith("3")
+    assert 0 < float(other["rest_p"]) < 1
+
+
+def test_sentences_say_doubts_scale_and_strangeness():
+    said = " ".join(_found([{"3": 0.7, "8": 0.3}] * 2, [0.5], outside=0.4).sentences())
+    assert "cannot be told" in said
+    assert "unlike those the judges were tuned on" in said
+    assert "by the plate" in said
+
+
+def test_a_folder_without_relief_or_places_is_refused(tmp_path):
+    with pytest.raises(MarksError, match="No row of digits"):
+        normals = np.zeros((300, 400, 3), np.float32)
+        normals[..., 2] = 1
+        np.save(tmp_path / "normals.npy", normals)
+        (tmp_path / "relief.json").write_text('{"mm_per_px": 0.05, "scale_known": true}')
+        read_folder(tmp_path, Asked())
