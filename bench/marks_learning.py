@@ -400,7 +400,7 @@ def fitted_settings(looks, learned):
     def known_logs(o, v):
         n = read_marks.sharpness(
             o["known"].max(axis=1),
-            {"k_sharpness": np.exp(v[0]), "k_rise": np.clip(v[1], 0, 4), "k_most": 2000},
+            {"k_sharpness": np.exp(v[0]), "k_rise": np.clip(v[1], 0, 2.5), "k_most": 2000},
             "k",
         )
         return log_of(-0.5 * n[:, None] * np.log1p(-(np.minimum(o["known"], 0.999) ** 2)))
@@ -431,14 +431,13 @@ def fitted_settings(looks, learned):
         if best is None or found.fun < best[0]:
             best = (found.fun, n, found.x)
     _, n, v = best
-    # fitted on few plates: taken a little less sharply than fits them best
     settings = {
-        "known_sharpness": float(0.8 * np.exp(known[0])),
-        "known_rise": float(np.clip(known[1], 0, 4)),
+        "known_sharpness": float(np.exp(known[0])),
+        "known_rise": float(np.clip(known[1], 0, 2.5)),
         "known_most": 2000.0,
         "shared_sharpness": float(n),
-        "figure_part": float(0.85 * np.exp(v[0])),
-        "shared_part": float(0.85 * np.exp(v[1])),
+        "figure_part": float(np.exp(v[0])),
+        "shared_part": float(np.exp(v[1])),
         "both_sharpness": 1.0,
         "both_rise": float(np.clip(v[3], 0, 4)),
         "both_most": 6.0,
