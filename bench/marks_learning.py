@@ -52,7 +52,7 @@ from struck_plates import TUNING_FACES, Asked, Plate, struck_plate  # noqa: E402
 
 LEARNED = ROOT / "src" / "ironlace" / "workshop" / "marks" / "learned_marks.npz"
 WEARS = (0.0, 0.3, 0.6, 0.8, 0.95)
-DOTS = {"dot_heat": 1.0, "dot_floor": 0.005, "doubt_fit": 0.2, "doubt_width": 0.06}
+DOTS = {"dot_heat": 1.0, "dot_floor": 0.005, "doubt_fit": 0.25, "doubt_width": 0.06}
 """The doubt where digits hardly fit: the tuning plates ask for 0.12 and 0.06, and are few; taken
 more cautiously, since a judge that errs there errs for all gaps of a plate."""
 
