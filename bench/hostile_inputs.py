@@ -618,7 +618,7 @@ def run(inputs: int, seed: int, most_s: float, *, light: bool = False) -> int:
         _cli("restore", str(BACKUP), str(folder))
         bench = Bench(folder, rng, most_s)
         try:
-            bench.look_round(most=50 if light else 150)
+            bench.look_round(most=30 if light else 150)
             print(f"{len(bench.pages)} pages, {len(bench.forms)} forms")
             with_files = [f for f in bench.forms if any(k == "file" for _, k, _ in f["fields"])]
             for n in range(inputs):

@@ -46,7 +46,7 @@ def agreement(first: Mapping[Place, str], second: Mapping[Place, str]) -> Agreem
     >>> a = {("serial", 0, i): g for i, g in enumerate("496217")}
     >>> b = {("serial", 0, i): g for i, g in enumerate("496211")}
     >>> round(agreement(a, b).kappa, 3)
-    0.793
+    0.8
     """
     both = sorted(first.keys() & second.keys())
     if len(both) < 2:

@@ -37,7 +37,7 @@ from ironlace.ornament.files.svg_scale import (
     transform_matrix,
 )
 
-MOST_SHAPES: Final = 400_000
+MOST_SHAPES: Final = 100_000
 """More shapes than any drawing has; one that unfolds to more is made to exhaust the computer."""
 
 MOST_ELEMENTS: Final = 4 * MOST_SHAPES
