@@ -157,7 +157,14 @@ def test_a_phone_sends_photographs_and_readings_and_the_computer_says_what_for(
 
     computer.goto("/phone")
     computer.get_by_role("link", name="Say what the photographs are for").click()
+    computer.wait_for_url("**/photographs/together*")
+    # what only a script can do is not shown before the script is there
+    plain = chromium.new_context(java_script_enabled=False, viewport=DESKTOP).new_page()
+    plain.goto(computer.url)
+    expect(plain.locator("#tick-all")).to_be_hidden()
+    plain.context.close()
     computer.get_by_role("button", name="Tick all of these").click()
+    expect(computer.get_by_role("checkbox").first).to_be_checked()
     computer.get_by_label("What they are for").select_option("part")
     computer.get_by_label("Caption").fill("The shuttle race")
     keep(computer, "photographs-together")
