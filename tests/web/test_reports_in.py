@@ -10,6 +10,7 @@ from ironlace.record import EntryKind, ReportEntry
 from ironlace.survey.reports.table import read_reports
 from ironlace.survey.sharing.open_data import About
 from ironlace.survey.sharing.survey_zip import zipped
+from ironlace.web.pages import reports_in
 
 from .conftest import typed, words
 
@@ -319,3 +320,15 @@ def test_a_column_full_of_names_is_not_taken_unless_said(person, slug):
     from_places = rows.replace("R. Bell", "12 off")
     page = person.post(f"/machine/{slug}/dating/table", {"table": f"town,number\n{from_places}"})
     assert "It may tell who people are" not in words(page)
+
+
+@pytest.mark.parametrize("step", ["table", "table/keep"])
+def test_a_table_of_too_many_rows_is_refused_before_it_is_looked_over(
+    person, slug, bench, monkeypatch, step
+):
+    monkeypatch.setattr(reports_in, "_MOST_ROWS", 10)
+    rows = "".join(f"r{n},{n % 12 + 1}.96.{n}\n" for n in range(11))
+    answer = person.post(f"/machine/{slug}/dating/{step}", {"table": "id,mark\n" + rows})
+    assert answer.status_code == 422
+    assert "11 rows: take it in in parts of at most 10" in words(answer)
+    assert reports(bench, slug) == []

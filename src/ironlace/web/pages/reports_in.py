@@ -43,6 +43,9 @@ router = APIRouter()
 _MOST_TABLE_BYTES = 2_000_000
 """Of a table sent by a page: some 20,000 reports; larger ones go by the command."""
 
+_MOST_ROWS = 10_000
+"""Reports looked over at once by a page: it takes some 6 s, and grows with the square."""
+
 _SHOWN_ROWS = 1_000
 """Rows that are looked over one by one; the rest is taken or left as a whole (a judgement)."""
 
@@ -71,7 +74,7 @@ def take_table(request: Request, bench: BenchDep, form: FormDep, slug: str) -> R
     taken_as = form.many("taken_as")
     try:
         text, cited = _table_text(form, bench.limits.fields)
-        table = table_of(text)
+        table = _bounded(text)
         if not taken_as and table.plain():
             taken_as = list(table.columns)
         if taken_as and form.one("ask") != "columns":
@@ -80,8 +83,18 @@ def take_table(request: Request, bench: BenchDep, form: FormDep, slug: str) -> R
     except IronlaceError as error:
         if not taken_as:
             return dating_page(request, record, table=text, table_says=str(error), status=422)
-        table, cited, says = table_of(text), form.one("cited"), str(error)
+        table, cited, says = _bounded(text), form.one("cited"), str(error)
     return _ask_columns(request, record, text, table, taken_as, cited, says)
+
+
+def _bounded(text: str) -> IncomingTable:
+    """A table that came to a page; raises TableError when it has more rows than are looked over."""
+    table = table_of(text)
+    if len(table.rows) > _MOST_ROWS:
+        raise TableError(
+            f"The table has {len(table.rows)} rows: take it in in parts of at most {_MOST_ROWS}."
+        )
+    return table
 
 
 def _ask_columns(
@@ -117,7 +130,7 @@ def _review(
     cited: str,
     again: bool = False,
 ) -> Response:
-    table = table_of(text)
+    table = _bounded(text)
     found = look_over(table, taken_as, record)
     shown = found.reports[:_SHOWN_ROWS]
     further = [row for row in found.reports[_SHOWN_ROWS:] if not row.standing]
@@ -175,7 +188,7 @@ def keep_table(
     """
     record = bench.records.read(slug)
     text = form.one("table")
-    table = table_of(text)
+    table = _bounded(text)
     taken_as = form.many("taken_as") or list(table.columns)
     righted = _righted(text, taken_as, form)
     if righted != text:
