@@ -180,18 +180,12 @@ class _Search:
 
     def holding(self, part: int) -> list[int]:
         """The bridges that hold a part: not those to small islands that only hang on it."""
+        # two small islands that hang on each other alone are loose, which `sound` tells
         return [
             e
             for e in self.at[part]
-            if not self.small_leaf(other := self.beyond(e, part)) or self.leaf_of(part, other)
+            if self.small_leaf(part) or not self.small_leaf(self.beyond(e, part))
         ]
-
-    def leaf_of(self, one: int, other: int) -> bool:
-        """Whether the first of two small islands that hang on each other is held by the second.
-
-        Nothing is held then, and it is for `sound` and `connect` to say so.
-        """
-        return self.small_leaf(one) and self.small_leaf(other)
 
     def spread(self, part: int, holds: list[int]) -> bool:
         least = self.apart[part]
