@@ -3,6 +3,7 @@
 import os
 import shutil
 import socket
+import sys
 import threading
 import time
 from contextlib import contextmanager
@@ -12,6 +13,7 @@ import numpy as np
 import pytest
 import uvicorn
 from PIL import Image, ImageDraw
+from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import expect, sync_playwright
 
 from ironlace.photographs import strip_sheet
@@ -118,11 +120,27 @@ def photographs(folder, room):
     return [*paths, folder / "ornament.png"]
 
 
+_TRIES = 4
+"""How often a picture is asked for: a browser short of breath now and then cannot paint one."""
+
+
 def keep(page, name):
-    """Keep a screenshot of the whole page."""
+    """Keep a screenshot of the whole page, for people to look at.
+
+    Where the browser will not paint it after some tries, that is printed: what the page does
+    is asserted elsewhere, and is not judged by this.
+    """
     SCREENSHOTS.mkdir(exist_ok=True)
     page.evaluate(
         "Promise.allSettled([...document.images].map((image) => {"
         " image.loading = 'eager'; return image.decode(); }))"
     )
-    page.screenshot(path=SCREENSHOTS / f"{name}.png", full_page=True)
+    for attempt in range(_TRIES):
+        try:
+            page.screenshot(path=SCREENSHOTS / f"{name}.png", full_page=True)
+            return
+        except PlaywrightError as error:
+            if "Unable to capture screenshot" not in str(error):
+                raise
+            page.wait_for_timeout(500 * 2**attempt)
+    print(f"The browser painted no picture '{name}' in {_TRIES} tries.", file=sys.stderr)
