@@ -34,7 +34,7 @@ WORKER_DEATHS_A_RUN = 3  # then the server dies too: starting one takes longer t
 
 pytestmark = [
     pytest.mark.slow,
-    pytest.mark.timeout(1800),
+    pytest.mark.timeout(1800 + 10 * KILLS),
     pytest.mark.skipif(os.name == "nt", reason="SIGKILL is not there"),
 ]
 
