@@ -89,9 +89,13 @@ def plan_faults(plan: Plan) -> list[str]:
     """What is bad of a plan and what it means, the worst first; nothing when all is well."""
     r = plan.report
     out = []
+    # a plan kept from before the drawing was read twice does not tell it
+    if otherwise := r.get("read_otherwise", {}).get("sentence"):
+        out.append(otherwise)
     broken = [s["name"] for s in r["sheets"] if s["pieces"] != 1]
     if broken and not plan.process.holds_islands:
         out.append(f"NOT in one piece by flood fill: sheet {', '.join(broken)}. Do not cut it.")
+    out += _sheet_faults(plan)
     if r["narrow_openings"]:
         count = counted(r["narrow_openings"], "place")
         out.append(
@@ -114,6 +118,36 @@ def plan_faults(plan: Plan) -> list[str]:
         out.append(
             f"{counted(len(r['weak']), 'weak place')}; the worst is a {worst['kind']} of "
             f"{worst['length_mm']:.1f} mm that gives {worst['gives_mm']:.2f} mm."
+        )
+    return out
+
+
+def _sheet_faults(plan: Plan) -> list[str]:
+    """What is bad of single sheets; a plan kept from before it was looked for does not tell it."""
+    sheets, process = plan.report["sheets"], plan.process
+    out = []
+    if gone := sum(s.get("lost_to_kerf", 0) for s in sheets):
+        out.append(
+            f"{counted(gone, 'opening')} no wider than the cut itself ({process.kerf_mm:g} mm): "
+            "left out of what is cut; enlarge the drawing or take a finer process."
+        )
+    out += [
+        f"Sheet {s['name']} keeps {counted(s['thin_webs'], 'web')} under the least width, "
+        f"the thinnest {s['thinnest_mm']:.2f} mm of {process.least_web_mm:g}: it may tear."
+        for s in sheets
+        if s["thin_webs"]
+    ]
+    if over := [s for s in sheets if s.get("over_bed")]:
+        wide, high = (max(s["size_mm"][n] for s in over) for n in (0, 1))
+        out.append(
+            f"Sheets of {wide:.0f} by {high:.0f} mm are larger than the bed of "
+            f"{process.bed_width_mm:g} by {process.bed_height_mm:g} mm: they are written in parts, "
+            "or take a smaller margin."
+        )
+    narrow = [s["name"] for s in sheets[1:] if s.get("narrow_openings")]
+    if narrow and plan.hold == "split":
+        out.append(
+            f"Sheet {', '.join(narrow)} has openings under the least width: try them on a scrap."
         )
     return out
 

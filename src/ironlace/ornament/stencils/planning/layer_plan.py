@@ -16,6 +16,7 @@ from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Wishes, with_w
 from ironlace.ornament.stencils.errors import HoldingError, OutlineError, StencilError
 from ironlace.ornament.stencils.filled_svg import Layer, read_filled, trapped
 from ironlace.ornament.stencils.parts import shores
+from ironlace.ornament.stencils.planning.drawn_again import Difference, read_again
 from ironlace.ornament.stencils.planning.falling import (
     Falling,
     extents,
@@ -30,6 +31,7 @@ from ironlace.ornament.stencils.split.split_sheets import (
     kept_off_edges,
     shared_out,
     sides_to_set_back,
+    wide_enough,
     worth_laying,
 )
 from ironlace.ornament.stencils.webs import Web, hanging_by_threads, thin_webs, widened
@@ -56,10 +58,9 @@ _KNOB_WEBS2: Final = 4.0
 """What hangs by a thread and is larger than so many squares of the least web is no knob: it is told
 as a second piece (tuned; on what was not kept)."""
 
-_CLEAN: Final = 0.5
-"""Share of the least opening below which a part of a further sheet is left out. What is wider but
-not yet as wide as comes out clean is kept: where all of it went, two of the ornaments in the tests
-were covered less than they may be (tuned on those)."""
+_CLEAN: Final = 0.96
+"""Share of the least opening that a part of a further sheet must be wide somewhere, or it is left
+out: patches are made as wide as comes out clean before, less what roundings take."""
 
 _SPECK_WEBS2: Final = 0.01
 """Specks up to a tenth of the least web across would cost a sheet and show to no one."""
@@ -143,10 +144,14 @@ class PreparedLayer:
 
 @dataclass(frozen=True, eq=False)
 class Prepared:
-    """A drawing read and looked at: to be planned again and again while bridges are moved."""
+    """A drawing read and looked at: to be planned again and again while bridges are moved.
+
+    ``difference`` says where a second reader sees it otherwise.
+    """
 
     notices: tuple[str, ...]
     layers: tuple[PreparedLayer, ...]
+    difference: Difference
 
 
 def prepare(
@@ -161,6 +166,7 @@ def prepare(
     return Prepared(
         tuple(drawing.notices),
         tuple(_prepared(layer, process, hold) for layer in trapped(drawing.layers, trap)),
+        read_again(drawing_svg, drawing.region, drawing.bounds_mm),
     )
 
 
@@ -220,7 +226,9 @@ def plan_layer(
         covered = laid
         patches = [
             piece
-            for patch in kept_off_edges(patches, start, process, bare)
+            for patch in wide_enough(
+                kept_off_edges(patches, start, process, bare), covered, start, process
+            )
             for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
         ]
         for sheet in shared_out(patches, process.least_web_mm):
@@ -294,13 +302,13 @@ def _without_knobs(openings: MultiPolygon, process: Process) -> tuple[MultiPolyg
 
 
 def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
-    """A further sheet's openings without what is far narrower than comes out clean.
+    """A further sheet's openings without those that nowhere are as wide as comes out clean.
 
-    Corners stay as they are: what is drawn in and out again is drawn with pointed corners.
+    Narrow places of the others are told, not taken: what they lay is bare otherwise.
     """
-    reach = _CLEAN * process.least_opening_mm / 2.0
-    wide = openings.buffer(-reach, join_style="mitre").buffer(1.01 * reach, join_style="mitre")
-    return as_region(openings.intersection(wide))
+    parts = shapely.get_parts(openings)
+    cores = shapely.buffer(parts, -_CLEAN * process.least_opening_mm / 2.0)
+    return MultiPolygon(list(parts[~shapely.is_empty(cores)]))
 
 
 def _without_thin_webs(

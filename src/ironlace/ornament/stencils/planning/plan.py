@@ -112,7 +112,7 @@ def plan_sheets(
     sheets = _laid_out(layers, process, Plane() if surface is None else surface, features)
     tell("proving", 0.7)
     cuts = tuple(cut_plan(sheet, process) for sheet in sheets)
-    report = plan_report(prepared.notices, layers, sheets, cuts, process, hold, tell)
+    report = plan_report(prepared, layers, sheets, cuts, process, hold, tell)
     tell("done", 1.0)
     return Plan(sheets, tuple(layers), process, hold, report.as_dict(), cuts)
 

@@ -10,12 +10,13 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final, Self
 
+import numpy as np
 import shapely
 from shapely import MultiPolygon
 
 from ironlace.evidence.progress import Progress
 from ironlace.ornament.stencils.cut.cutting import CutPlan
-from ironlace.ornament.stencils.planning.layer_plan import Bridge, Hold, LayerPlan
+from ironlace.ornament.stencils.planning.layer_plan import Bridge, Hold, LayerPlan, Prepared
 from ironlace.ornament.stencils.planning.raster_proof import (
     Application,
     crept,
@@ -30,7 +31,7 @@ from ironlace.ornament.stencils.planning.strength import Weakness
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.split.least_stray import least_stray
-from ironlace.ornament.stencils.webs import Web
+from ironlace.ornament.stencils.webs import Web, narrow_openings
 
 _PX_PER_WEB: Final = 5.0
 """Pixels across the least web in which pieces are counted: a web of one pixel could break by
@@ -67,12 +68,24 @@ class SheetReport:
     nearest_travel_mm: float
     cut_minutes: float
     size_mm: list[float]
+    narrow_openings: int
+    lost_to_kerf: int
+    over_bed: bool
 
     @classmethod
-    def of(cls, sheet: Sheet, svg: str, cut: CutPlan, webs: Sequence[Web], scale: float) -> Self:
-        """What is told of a sheet; its pieces are counted in pixels, ``scale`` to the mm."""
+    def of(
+        cls, sheet: Sheet, svg: str, cut: CutPlan, webs: Sequence[Web], process: Process
+    ) -> Self:
+        """What is told of a sheet, by what will be cut.
+
+        Its pieces are counted in pixels; openings are lost that are no wider than the cut itself.
+        """
+        scale = min(_MOST_SCALE, max(_LEAST_SCALE, _PX_PER_WEB / process.least_web_mm))
         pieces, loose = pieces_of_sheet(svg, sheet.edge.bounds, scale)
         left, top, right, bottom = sheet.edge.bounds
+        size = sorted((right - left, bottom - top))
+        bed = sorted((process.bed_width_mm, process.bed_height_mm))
+        inner = shapely.buffer(shapely.get_parts(sheet.openings), -process.kerf_mm / 2.0)
         return cls(
             name=sheet.name,
             colour=sheet.colour,
@@ -87,6 +100,9 @@ class SheetReport:
             nearest_travel_mm=round(cut.nearest_travel_mm, 1),
             cut_minutes=round(cut.seconds / 60.0, 2),
             size_mm=[round(right - left, 2), round(bottom - top, 2)],
+            narrow_openings=len(narrow_openings(sheet.openings, process.least_line_mm)),
+            lost_to_kerf=int(np.count_nonzero(shapely.is_empty(inner))),
+            over_bed=size[0] > bed[0] or size[1] > bed[1],
         )
 
 
@@ -155,6 +171,7 @@ class PlanReport:
     process: str
     hold: Hold
     notices: list[str]
+    read_otherwise: dict[str, Any]  # dict: what a second reader of the drawing makes of it
     colours: list[str]
     drawn_mm2: float
     islands: int
@@ -177,7 +194,7 @@ class PlanReport:
 
 
 def plan_report(
-    notices: Sequence[str],
+    prepared: Prepared,
     layers: Sequence[LayerPlan],
     sheets: Sequence[Sheet],
     cuts: Sequence[CutPlan],
@@ -191,7 +208,8 @@ def plan_report(
     return PlanReport(
         process=process.name,
         hold=hold,
-        notices=list(notices),
+        notices=list(prepared.notices),
+        read_otherwise=prepared.difference.as_dict(),
         colours=[layer.name for layer in layers],
         drawn_mm2=round(sum(float(layer.drawn.area) for layer in layers), 3),
         islands=sum(len(layer.falling.islands) for layer in layers),
@@ -223,12 +241,11 @@ def _sheet_reports(
     process: Process,
     progress: Progress,
 ) -> list[SheetReport]:
-    scale = min(_MOST_SCALE, max(_LEAST_SCALE, _PX_PER_WEB / process.least_web_mm))
     thin = [webs for layer in layers for webs in layer.thin_left]
     out = []
     for n, (sheet, svg, cut, webs) in enumerate(zip(sheets, svgs, cuts, thin, strict=True)):
         progress("proving", 0.7 + 0.15 * n / len(sheets))
-        out.append(SheetReport.of(sheet, svg, cut, webs, scale))
+        out.append(SheetReport.of(sheet, svg, cut, webs, process))
     return out
 
 

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.evidence.arrays import Bools, Floats
+from ironlace.evidence.arrays import Bools, Floats, Ints
 
 MOST_PIXELS: Final = 60_000_000
 """Pixels of a raster at most: 60 MB for each picture that is held."""
@@ -45,7 +45,8 @@ class Application:
     Attributes
     ----------
     register_mm
-        How far each sheet after the first was off, in the worst of eight directions or more.
+        How far each sheet after the first was off, in the worst of eight directions or more, each
+        in its own.
     spread_mm
         How far paint crept under every edge.
     drawn_mm2, lost_mm2, doubled_mm2, stray_mm2
@@ -168,8 +169,8 @@ def applied(
 ) -> Application:
     """Lay the sheets one after another and compare with the drawing.
 
-    The first sheet is where it should be; every other is off by ``register_mm``, all the same way,
-    in the direction that loses most.
+    The first sheet is where it should be; every other is off by ``register_mm``, each in the
+    direction in which it loses most.
     """
     rings = [rings_of_sheet_svg(s) for s in sheets]
     return worst_applied(
@@ -184,54 +185,61 @@ def applied(
 
 def laid_further(
     further_rings: Sequence[Sequence[Floats]], raster: Raster, spread_mm: float
-) -> tuple[Bools, Bools] | None:
-    """What all sheets after the first lay, and what two of them lay or more; None without any."""
-    if not further_rings:
-        return None
-    once = crept(filled(further_rings[0], raster), spread_mm, raster).copy()
-    twice = np.zeros_like(once)
-    for rings in further_rings[1:]:
-        laid = crept(filled(rings, raster), spread_mm, raster)
-        twice |= once & laid
-        once |= laid
-    return once, twice
+) -> list[Ints]:
+    """What each sheet after the first lays: rows and columns of its pixels, shape (2, pixels).
+
+    Further sheets lay little, so that their pixels take less room than a picture of each.
+    """
+    return [
+        np.stack(np.nonzero(crept(filled(rings, raster), spread_mm, raster)))
+        for rings in further_rings
+    ]
 
 
 def worst_applied(
     drawn: Bools,
     first: Bools,
-    further: tuple[Bools, Bools] | None,
+    further: Sequence[Ints],
     raster: Raster,
     register_mm: float,
     spread_mm: float,
 ) -> Application:
-    """As `applied`, from pictures of what is drawn, laid first, and laid by the further sheets.
+    """As `applied`, from pictures of what is drawn and laid first, and the further sheets' pixels.
 
-    The further sheets are off together, so what they lay is drawn once and moved as a whole, by
-    whole pixels: never less than ``register_mm``, and at most a pixel more.
+    Nobody lays two sheets off by the same: each goes the way that loses and strays most, given
+    those before it. They are moved by whole pixels: never less than ``register_mm``, and at most a
+    pixel more.
     """
-    once, twice = further if further is not None else (np.zeros_like(first),) * 2
-    bare, covered = drawn & ~first, drawn | first
-    always_stray = int(np.count_nonzero(first & ~drawn))
-    steps = [(0, 0)]
-    if register_mm > 0 and further is not None:
-        steps = whole_steps(register_mm * raster.px_per_mm)
+    times = first.astype(np.uint8)
+    steps = whole_steps(register_mm * raster.px_per_mm) if register_mm > 0 else [(0, 0)]
+    for laid in further:
+        moved = [_moved(laid, step, drawn.shape) for step in steps]
+        worst = max(moved, key=lambda at: _beside(drawn, times, at))
+        times[tuple(worst)] += 1
     mm2 = raster.px_per_mm**2
-    drawn_mm2, bare_px = float(drawn.sum()) / mm2, int(np.count_nonzero(bare))
-    worst: Application | None = None
-    for step in steps:
-        here, there = _moved(first.shape, step)
-        laid, again = once[there], twice[there]
-        lost = bare_px - int(np.count_nonzero(bare[here] & laid))
-        stray = always_stray + int(np.count_nonzero(laid & ~covered[here]))
-        doubled = int(np.count_nonzero((first[here] & laid) | again))
-        found = Application(
-            register_mm, spread_mm, drawn_mm2, lost / mm2, doubled / mm2, stray / mm2
-        )
-        if worst is None or found.lost_mm2 + found.stray_mm2 > worst.lost_mm2 + worst.stray_mm2:
-            worst = found
-    assert worst is not None
-    return worst
+    return Application(
+        register_mm,
+        spread_mm,
+        float(np.count_nonzero(drawn)) / mm2,
+        float(np.count_nonzero(drawn & (times == 0))) / mm2,
+        float(np.count_nonzero(times > 1)) / mm2,
+        float(np.count_nonzero(~drawn & (times > 0))) / mm2,
+    )
+
+
+def _moved(laid: Ints, step: tuple[int, int], shape: tuple[int, ...]) -> Ints:
+    """Pixels moved by a step, without those that leave the raster."""
+    at = laid + np.array(step)[:, None]
+    size = np.array(shape)[:, None]
+    within = ((at >= 0) & (at < size)).all(axis=0)
+    return at if within.all() else at[:, within]
+
+
+def _beside(drawn: Bools, times: NDArray[np.uint8], at: Ints) -> int:
+    """Pixels that go beside the drawing, less those that cover what was bare of it."""
+    new = times[tuple(at)] == 0
+    on = drawn[tuple(at)]
+    return int(np.count_nonzero(new & ~on)) - int(np.count_nonzero(new & on))
 
 
 def whole_steps(length: float) -> list[tuple[int, int]]:
@@ -252,17 +260,6 @@ def whole_steps(length: float) -> list[tuple[int, int]]:
         way = round(float(np.arctan2(row[at], column[at])) / (2 * np.pi) * 2 * DIRECTIONS)
         best.setdefault(way % (2 * DIRECTIONS), at)
     return [(int(row[best[way]]), int(column[best[way]])) for way in sorted(best)]
-
-
-def _moved(
-    shape: tuple[int, ...], step: tuple[int, int]
-) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
-    """Windows of two pictures of one shape, the second moved by a step over the first."""
-    here, there = [], []
-    for size, by in zip(shape, step, strict=True):
-        here.append(slice(max(by, 0), size + min(by, 0)))
-        there.append(slice(max(-by, 0), size - max(by, 0)))
-    return (here[0], here[1]), (there[0], there[1])
 
 
 def picture(

@@ -283,6 +283,57 @@ def kept_off_edges(
     return out
 
 
+def wide_enough(
+    patches: list[Polygon], needed: list[Polygon], openings: MultiPolygon, process: Process
+) -> list[Polygon]:
+    """Patches whose every place comes out clean.
+
+    Narrow tails go, for what they cover is painted already. Where what is ``needed`` is narrow, the
+    patch grows under what is painted, at the register error's distance from the ornament's edge, so
+    that nothing more strays.
+    """
+    if not patches:
+        return patches
+    reach = 0.5 * process.least_opening_mm
+    shapes = _without_narrow_tails(np.array(patches, dtype=object), needed, reach)
+    narrow = shapely.difference(shapes, _opened(shapes, reach))
+    asked = np.flatnonzero(shapely.area(narrow) > 0.1 * reach**2)
+    if len(asked):
+        pieces = np.asarray(tiled(openings, 160), dtype=object)
+        grown = shapely.buffer(narrow[asked], 2.1 * reach + process.registration_mm, quad_segs=6)
+        which, piece = shapely.STRtree(pieces).query(grown, predicate="intersects")
+        for n, at in enumerate(asked.tolist()):
+            near = shapely.union_all(pieces[piece[which == n]])
+            own = near.intersection(grown[n]).buffer(-process.registration_mm, quad_segs=6)
+            wider = shapely.union_all([shapes[at], own.buffer(1e-4)])
+            # a strip along the edge, narrower than the error, and what it grows by are one opening
+            close = 0.51 * process.registration_mm
+            slits = wider.buffer(close, quad_segs=4).buffer(-close, quad_segs=4).intersection(near)
+            parts = polygons_of(shapely.union_all([wider, slits]))
+            shapes[at] = shapely.union_all([p for p in parts if p.intersects(shapes[at])])
+        shapes[asked] = _without_narrow_tails(shapes[asked], needed, reach)
+    return [part for shape in shapes for part in polygons_of(shape)]
+
+
+def _opened(shapes: NDArray[np.object_], reach: float) -> NDArray[np.object_]:
+    """Shapes without what is narrower than twice a reach; a hair more, so that edges stay."""
+    inner = shapely.buffer(shapes, -0.99 * reach, quad_segs=8)
+    return np.asarray(shapely.buffer(inner, reach, quad_segs=8), dtype=object)
+
+
+def _without_narrow_tails(
+    shapes: NDArray[np.object_], needed: list[Polygon], reach: float
+) -> NDArray[np.object_]:
+    """Shapes without narrow places, but with all that is needed of them."""
+    must = np.array(needed, dtype=object)
+    kept = _opened(shapes, reach)
+    which, part = shapely.STRtree(must).query(shapes, predicate="intersects")
+    for at in np.unique(which).tolist():
+        own = shapely.union_all(must[part[which == at]]).intersection(shapes[at])
+        kept[at] = shapely.union_all([kept[at], own])
+    return np.asarray(shapely.intersection(kept, shapes), dtype=object)
+
+
 def _on_edge(
     patches: list[Polygon], openings: MultiPolygon
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], Ints]:

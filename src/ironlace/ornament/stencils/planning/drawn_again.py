@@ -1,0 +1,161 @@
+"""The drawing read a second time, by a renderer that shares nothing with its first reader.
+
+Sheets are planned from areas that `read_filled` makes of a drawing, and what they lay is compared
+with the same areas: a misread drawing would be proved against itself. So the drawing's file is also
+drawn by resvg, and the two are laid over each other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from ironlace.evidence.arrays import Bools
+from ironlace.ornament.stencils.errors import OutlineError
+from ironlace.ornament.stencils.planning.raster_proof import Raster, filled, raster_over
+
+_PX_PER_MM: Final = 24.0
+"""Pixels to the mm in which both are drawn, on drawings that are not too large for it (tuned; on
+what was not kept)."""
+
+_MOST_PIXELS: Final = 16_000_000
+"""Pixels at most: the renderer takes four bytes for each and as many again for its PNG."""
+
+_EDGE_PX: Final = 3
+"""Across which a difference is no mere edge: renderers soften edges by a pixel, chords and
+rounding move them by another (tuned; on what was not kept)."""
+
+
+_DPI: Final = 96.0
+"""Pixels to the inch that CSS reckons with (CSS Values 4): by it a file's mm have a size at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """Where a second reader sees the drawing otherwise.
+
+    Attributes
+    ----------
+    missing_mm2
+        What the renderer paints and the sheets were not planned for.
+    added_mm2
+        What the sheets were planned for and the renderer does not paint.
+    where_mm
+        Middle of the largest such place; None where there is none.
+    """
+
+    missing_mm2: float
+    added_mm2: float
+    where_mm: tuple[float, float] | None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values."""
+        where = None if self.where_mm is None else [round(value, 2) for value in self.where_mm]
+        return {
+            "missing_mm2": round(self.missing_mm2, 3),
+            "added_mm2": round(self.added_mm2, 3),
+            "where_mm": where,
+            "sentence": self.sentence,
+        }
+
+    @property
+    def sentence(self) -> str:
+        """What to do about it; empty where both see the same."""
+        if self.where_mm is None:
+            return ""
+        x, y = self.where_mm
+        more = "not planned for" if self.missing_mm2 >= self.added_mm2 else "planned for in excess"
+        return (
+            f"A SECOND READER SEES THE DRAWING OTHERWISE: "
+            f"{max(self.missing_mm2, self.added_mm2):.2g} mm² are {more}, most of it at "
+            f"{x:.1f}, {y:.1f} mm. Make strokes, clips and see-through paint into plain filled "
+            "shapes, and look at that place before you cut."
+        )
+
+
+def read_again(
+    svg: str, region: MultiPolygon, bounds_mm: tuple[float, float, float, float]
+) -> Difference:
+    """Draw an SVG by resvg and compare what it paints with areas read of it.
+
+    Parameters
+    ----------
+    svg
+        The drawing's text.
+    region
+        What was read of it, in mm.
+    bounds_mm
+        Left, top, right, bottom of its page; what lies outside is not looked at, since no renderer
+        paints it.
+
+    Raises
+    ------
+    OutlineError
+        If the renderer cannot draw it at all.
+    """
+    painted = _painted(svg, raster_over(bounds_mm, _PX_PER_MM, _MOST_PIXELS))
+    left, top, right, bottom = bounds_mm
+    rows, columns = painted.shape
+    # the renderer rounds its canvas to whole pixels and stretches the page over it
+    scale = np.array([columns / (right - left), rows / (bottom - top)])
+    rings = [
+        (shapely.get_coordinates(ring)[:-1] - (left, top)) * scale
+        for part in region.geoms
+        for ring in (part.exterior, *part.interiors)
+    ]
+    read = filled(rings, Raster(0.0, 0.0, 1.0, rows, columns))
+    missing, added = _blobs(painted & ~read), _blobs(read & ~painted)
+    mm2 = float(scale.prod())
+    largest = max(missing, added, key=lambda found: found[1])
+    where = None
+    if largest[1]:
+        column, row = (np.asarray(largest[2]) + 0.5) / scale + (left, top)
+        where = (float(column), float(row))
+    return Difference(missing[0] / mm2, added[0] / mm2, where)
+
+
+def _painted(svg: str, raster: Raster) -> Bools:
+    """Where the renderer leaves paint that covers more than half, in about a raster's pixels."""
+    import cv2
+    import resvg_py
+
+    try:
+        png = resvg_py.svg_to_bytes(
+            svg_string=svg,
+            width=raster.columns,
+            height=raster.rows,
+            dpi=_DPI,
+            skip_system_fonts=True,
+        )
+    except ValueError as error:
+        raise OutlineError(
+            f"The drawing cannot be proved: a second reader of SVG refuses it ({error}). Save it "
+            "as plain SVG from your drawing program."
+        ) from error
+    picture: NDArray[np.uint8] = np.asarray(
+        cv2.imdecode(np.frombuffer(bytes(png), np.uint8), cv2.IMREAD_UNCHANGED), np.uint8
+    )
+    if picture.ndim == 3 and picture.shape[2] == 4:
+        return np.asarray(picture[..., 3] > 127)
+    # a page that is painted all over comes without its fourth channel
+    return np.ones(picture.shape[:2], np.bool_)
+
+
+def _blobs(differs: Bools) -> tuple[float, float, tuple[float, float]]:
+    """Pixels of a difference that is wider than an edge, of its largest place, and its middle."""
+    import cv2
+
+    square = np.ones((_EDGE_PX, _EDGE_PX), np.uint8)
+    wide = cv2.morphologyEx(differs.view(np.uint8), cv2.MORPH_OPEN, square)
+    count, _, stats, middles = cv2.connectedComponentsWithStats(wide, connectivity=8)
+    if count < 2:
+        return 0.0, 0.0, (0.0, 0.0)
+    sizes = stats[1:, cv2.CC_STAT_AREA]
+    at = int(np.argmax(sizes))
+    column, row = middles[1 + at]
+    return float(sizes.sum()), float(sizes[at]), (float(column), float(row))
