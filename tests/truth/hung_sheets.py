@@ -1,6 +1,7 @@
 """A judge of finished sheets: drawn by a renderer that is none of ours, every bridge cut."""
 
 import io
+import math
 import re
 
 import cv2
@@ -75,3 +76,59 @@ def what_falls(film, corner, scale, bridges, width_mm):
         graph.add_edge(u, v, key=n)
         assert len(end) == 2
     return fallen
+
+
+def laid_by_hand(drawing_svg, sheets, off_mm, rng, hands=12):
+    """Worst shares of (lost, beside) of a drawing over several hands that lay its sheets.
+
+    Sheets and drawing are drawn by the renderer; every sheet after the first is off by as much as
+    is told, each hand in other directions. Nothing of the planner's own proof is used.
+    """
+    left, top, wide, high = map(float, re.search(r'viewBox="([^"]*)"', drawing_svg)[1].split())
+    # one window of whole mm for all, so that all lie on the same pixels
+    window = (math.floor(left) - 2, math.floor(top) - 2, math.ceil(wide) + 4, math.ceil(high) + 4)
+    inner = drawing_svg[drawing_svg.index(">", drawing_svg.index("<svg")) + 1 :]
+    inner = re.sub(r'fill="#[0-9a-f]{6}"', 'fill="black"', inner)
+    drawn = ~film_of(_head(window) + inner)[0]
+    rows, columns = drawn.shape
+    cut = [np.nonzero(~film_of(_openings_alone(svg, window))[0]) for svg in sheets]
+    total, worst = drawn.sum(), (0.0, 0.0)
+    ways = np.arange(16) * np.pi / 8
+    for _ in range(hands):
+        laid = np.zeros_like(drawn)
+        for n, (y, x) in enumerate(cut):
+            way = ways[rng.integers(16)]
+            reach = off_mm * PX_PER_MM if n else 0.0
+            row = np.round(y + reach * np.sin(way)).astype(int)
+            column = np.round(x + reach * np.cos(way)).astype(int)
+            inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
+            laid[row[inside], column[inside]] = True
+        found = ((drawn & ~laid).sum() / total, (laid & ~drawn).sum() / total)
+        worst = max(worst, found, key=sum)
+    return worst
+
+
+def _head(window):
+    left, top, wide, high = window
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}mm" height="{high}mm" '
+        f'viewBox="{left} {top} {wide} {high}">'
+    )
+
+
+def _openings_alone(svg, window=None):
+    """A sheet's SVG with nothing but what is cut out of it, the register holes left away."""
+    head = _head(window) if window else svg[: svg.index(">", svg.index("<svg")) + 1]
+    group = re.search(r'<g id="openings".*?</g>', svg, re.DOTALL)[0]
+    return f'{head}<g fill="black">{group}</g></svg>'
+
+
+def narrowest_mm(svg, least_mm):
+    """Area in mm2 of openings in which a disc of the least width does not fit, as rendered."""
+    film, _, scale = film_of(_openings_alone(svg))
+    openings = (~film).astype(np.uint8)
+    inner = cv2.distanceTransform(openings, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    count, piece = cv2.connectedComponents(openings, connectivity=8)
+    reach = least_mm * scale / 2
+    too_small = [n for n in range(1, count) if inner[piece == n].max(initial=0.0) < 0.9 * reach]
+    return sum(float((piece == n).sum()) for n in too_small) / scale**2

@@ -24,8 +24,11 @@ def sheets(  # long: the options, each with its help, are the manual
     ],
     out: Annotated[Path, typer.Option(help="Folder to make, for the sheets.")],
     hold: Annotated[
-        Literal["bridges", "split"],
-        typer.Option(help="How islands are held: bridges, or split sheets that cover them."),
+        Literal["bridges", "split", "mask"],
+        typer.Option(
+            help="How islands are held: bridges, split sheets that cover them, or a mask stuck "
+            "down."
+        ),
     ] = "bridges",
     mirrored: Annotated[bool, typer.Option(help="Cut to be laid from behind.")] = False,
     film: Annotated[
@@ -63,6 +66,13 @@ def sheets(  # long: the options, each with its help, are the manual
     at: Annotated[
         str, typer.Option(help="Where in the drawing the radius was measured, mm, such as 40,25.")
     ] = "0,0",
+    crown: Annotated[
+        float | None,
+        typer.Option(
+            help="Round surface curved along its axis too: radius of that curve, mm, negative "
+            "where it is waisted."
+        ),
+    ] = None,
     feature: Annotated[
         list[str] | None,
         typer.Option(help="Laying mark at a feature of the machine: NAME,X,Y in mm; may repeat."),
@@ -76,6 +86,7 @@ def sheets(  # long: the options, each with its help, are the manual
     from ironlace.ornament.stencils import (
         FilledDrawing,
         SheetsAsked,
+        crown_of,
         plan_set,
         process_toml,
         surface_of,
@@ -83,9 +94,10 @@ def sheets(  # long: the options, each with its help, are the manual
     from ironlace.ornament.stencils.files import files_of, tiled
 
     chosen = _process(process)
-    on = _surface(surface, radius, half_angle, axis, at)
+    on = _surface(surface, radius, half_angle, axis, at, crown)
     # what cannot be is said before the long work begins
     surface_of(on)
+    crown_of(on)
     tiled((), bed)
     features = [_feature(told) for told in feature or ()]
     text = read_text(drawing)
@@ -107,7 +119,7 @@ def sheets(  # long: the options, each with its help, are the manual
     if parted:
         sentences.append(f"{len(parted)} parts for a bed of {bed} mm.")
         loose = [t["name"] for t in told["tiles"] if t["pieces"] != 1]
-        if loose and not chosen.holds_islands:
+        if loose and not chosen.holds_islands and hold != "mask":
             sentences.append(f"NOT in one piece: part {', '.join(loose)}. Do not cut it.")
     tell(told, json, sentences)
 
@@ -187,14 +199,26 @@ def _free(folder: Path) -> None:
 
 
 def _surface(
-    kind: str, radius: float | None, half_angle: float, axis: float, at: str
+    kind: str,
+    radius: float | None,
+    half_angle: float,
+    axis: float,
+    at: str,
+    crown: float | None,
 ) -> dict[str, float | str] | None:
     """The surface as `SheetsAsked` has it."""
     if kind == "plane":
+        if crown is not None:
+            raise IronlaceError(
+                "--crown is the second curve of a round surface: give --surface cylinder or cone "
+                "with its radius too."
+            )
         return None
     told: dict[str, float | str] = {"kind": kind, "axis_deg": axis, "half_angle_deg": half_angle}
     if radius is not None:
         told["radius_mm"] = radius
+    if crown is not None:
+        told["crown_mm"] = crown
     told["x_mm"], told["y_mm"] = _numbers(at, 2, "--at is two numbers in mm, such as 40,25")
     return told
 

@@ -16,7 +16,7 @@ from ironlace.ornament.stencils.cut.sheet_dxf import sheet_dxf
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.laying import tiles as tiles_of
 from ironlace.ornament.stencils.planning.flaws_picture import flaws_csv
-from ironlace.ornament.stencils.planning.in_words import cutting_list, laying_sheet
+from ironlace.ornament.stencils.planning.in_words import cutting_list, laying_sheet, weeding_list
 from ironlace.ornament.stencils.sheets import Sheet
 
 if TYPE_CHECKING:
@@ -106,6 +106,10 @@ def files_of(
     yield _text("falls.csv", "the same as a table", lambda: flaws_csv(made.flaws))
     yield _text("laying.txt", "what to do at the bench, in order", lambda: laying_sheet(made.plan))
     yield _text("cutting.csv", "sheets with their cuts and times", lambda: cutting_list(made.plan))
+    if made.asked.hold == "mask":
+        yield _text(
+            "weeding.csv", "the order in which it is weeded", lambda: weeding_list(made.plan)
+        )
     yield _text(
         "process.toml",
         "the limits of the material they were planned for",

@@ -83,8 +83,8 @@ class SheetsAsked:
     """What a person wants of the sheets of a drawing.
 
     ``surface`` holds ``kind``, and for round ones ``radius_mm``, ``axis_deg``, ``half_angle_deg``,
-    ``x_mm`` and ``y_mm``. ``before`` is the number of the change that said what was asked before
-    this, 0 for none: the way back.
+    ``x_mm``, ``y_mm`` and, where the work is curved along its axis too, ``crown_mm``. ``before`` is
+    the number of the change that said what was asked before this, 0 for none: the way back.
     """
 
     drawing: Annotated[
@@ -104,8 +104,13 @@ class SheetsAsked:
         Hold,
         Ask(
             "How islands are held",
-            "What bridges cover is touched in by hand; split sheets lay it through a second sheet.",
-            choices={"bridges": "bridges", "split": "split sheets"},
+            "What bridges cover is touched in by hand; split sheets lay it through a second sheet; "
+            "a mask of film with adhesive is stuck down and needs neither.",
+            choices={
+                "bridges": "bridges",
+                "split": "split sheets",
+                "mask": "a mask stuck down",
+            },
         ),
     ] = "bridges"
     trap_mm: Annotated[
@@ -223,6 +228,23 @@ def surface_of(told: Mapping[str, float | str] | None) -> Surface:
     return Round(at, radius, math.radians(axis), math.sin(math.radians(angle)))
 
 
+def crown_of(told: Mapping[str, float | str] | None) -> float | None:
+    """Radius in mm of the curve along the axis, negative where waisted; None where it is straight.
+
+    Raises StencilError when it cannot be.
+    """
+    given = (told or {}).get("crown_mm")
+    if given in (None, "") or (told or {}).get("kind", "plane") == "plane":
+        return None
+    crown, (least, most) = float(given or 0.0), _RADIUS_MM
+    if not least <= abs(crown) <= most:
+        raise StencilError(
+            f"A curve along the axis of radius {crown:g} mm cannot be: give {least:.0f} to "
+            f"{most:.0f} mm, negative where the work is waisted."
+        )
+    return crown
+
+
 @dataclass(frozen=True, eq=False)
 class SheetSet:
     """Sheets as they came out, with all that a page or a printed sheet tells of them.
@@ -312,6 +334,7 @@ def plan_set(
         asked.hold,
         prepared=prepared,
         surface=surface_of(asked.surface),
+        crown_mm=crown_of(asked.surface),
         features=features,
         trap_mm=asked.trap_mm,
         wishes=asked.wishes,

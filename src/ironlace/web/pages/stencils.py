@@ -56,6 +56,7 @@ OWN_PAGES["sheets"] = addresses.machine
 HOLDS = {
     "bridges": "bridges: one sheet for each colour; what they cover is touched in by hand",
     "split": "split sheets: what the bridges of one cover is laid through the next",
+    "mask": "a mask stuck down: film with adhesive, carried over by transfer tape, no bridges",
 }
 SURFACES = {
     "plane": "flat",
@@ -68,6 +69,7 @@ MEASURES = {
     "half_angle_deg": "the half angle",
     "x_mm": "the place of the radius across",
     "y_mm": "the place of the radius down",
+    "crown_mm": "the radius of the curve along the axis",
 }
 JUDGED = "own judgement"
 SOURCES = {OWN_CARD: "my own test card", JUDGED: "my own judgement"}
@@ -186,7 +188,7 @@ def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Re
     if what == "both":
         return _beside(bench, slug, key, asked, hand)
     if what == "hold":
-        wanted: Any = "split" if form.one("hold") == "split" else "bridges"
+        wanted: Any = form.one("hold") if form.one("hold") in HOLDS else "bridges"
         changed = replace(asked, hold=wanted, kept=())
     else:
         changed = _edited(form, what, asked, _planned(bench, slug, asked))
@@ -447,7 +449,7 @@ def _asked(form: Form, before: SheetsAsked) -> SheetsAsked:
     if not form.one("as-shipped"):
         process = _with_fields(form, shown, process)
     process = _with_card(form, process)
-    hold: Any = "split" if form.one("hold") == "split" else "bridges"
+    hold: Any = form.one("hold") if form.one("hold") in HOLDS else "bridges"
     if form.one("hold") == "both":
         hold = before.hold
     trap = form.one("trap_mm")

@@ -17,13 +17,14 @@ from shapely import MultiPolygon, Polygon
 from ironlace import __version__
 from ironlace.evidence.findings import checksum_of
 from ironlace.ornament.stencils import Falling, Hold, Prepared, read_process
+from ironlace.ornament.stencils.planning.drawn_again import Difference
 from ironlace.ornament.stencils.planning.layer_plan import PreparedLayer, prepare
 from ironlace.ornament.stencils.webs import Tongue, Web
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import write_whole
 from ironlace.workshop.work.stages import SPOILT
 
-_FORM = 1
+_FORM = 2
 """Raised when what is kept is laid out differently."""
 
 
@@ -54,6 +55,8 @@ def packed(prepared: Prepared) -> bytes:
     arrays: dict[str, Any] = {
         "notices": np.array(prepared.notices, dtype=np.str_),
         "names": np.array([layer.name for layer in prepared.layers], dtype=np.str_),
+        "otherwise_mm2": np.array([prepared.difference.missing_mm2, prepared.difference.added_mm2]),
+        "otherwise_where": np.array(prepared.difference.where_mm or (), dtype=np.float64),
     }
     for n, layer in enumerate(prepared.layers):
         falling = layer.falling
@@ -91,7 +94,11 @@ def unpacked(content: bytes) -> Prepared:
     """
     with np.load(BytesIO(content), allow_pickle=False) as kept:
         layers = tuple(_layer(kept, n, str(name)) for n, name in enumerate(kept["names"]))
-        return Prepared(tuple(str(word) for word in kept["notices"]), layers)
+        where = kept["otherwise_where"].tolist()
+        difference = Difference(
+            *kept["otherwise_mm2"].tolist(), (where[0], where[1]) if where else None
+        )
+        return Prepared(tuple(str(word) for word in kept["notices"]), layers, difference)
 
 
 def _layer(kept: Any, n: int, name: str) -> PreparedLayer:

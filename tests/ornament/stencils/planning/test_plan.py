@@ -68,7 +68,7 @@ def test_colours_get_sheets_of_their_own_with_a_trap(laser):
 def test_too_fine_a_drawing_ends_in_one_sentence(laser):
     with pytest.raises(StencilError):
         plan_sheets("<svg/>", laser, "bridges")
-    with pytest.raises(StencilError, match="'bridges' or 'split'"):
+    with pytest.raises(StencilError, match="'bridges', 'split' sheets or as a 'mask'"):
         plan_sheets(ornaments.ornament(2), laser, "glue")
 
 

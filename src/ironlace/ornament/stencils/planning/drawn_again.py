@@ -35,6 +35,10 @@ _DPI: Final = 96.0
 """Pixels to the inch that CSS reckons with (CSS Values 4): by it a file's mm have a size at all."""
 
 
+_PX_TO_A_MM: Final = _DPI / 25.4
+"""Pixels to the mm at a zoom of one, where a file has a size in mm."""
+
+
 @dataclass(frozen=True, slots=True)
 class Difference:
     """Where a second reader sees the drawing otherwise.
@@ -98,11 +102,9 @@ def read_again(
     OutlineError
         If the renderer cannot draw it at all.
     """
-    painted = _painted(svg, raster_over(bounds_mm, _PX_PER_MM, _MOST_PIXELS))
-    left, top, right, bottom = bounds_mm
+    painted, scale = _painted(svg, raster_over(bounds_mm, _PX_PER_MM, _MOST_PIXELS))
+    left, top, _, _ = bounds_mm
     rows, columns = painted.shape
-    # the renderer rounds its canvas to whole pixels and stretches the page over it
-    scale = np.array([columns / (right - left), rows / (bottom - top)])
     rings = [
         (shapely.get_coordinates(ring)[:-1] - (left, top)) * scale
         for part in region.geoms
@@ -110,7 +112,7 @@ def read_again(
     ]
     read = filled(rings, Raster(0.0, 0.0, 1.0, rows, columns))
     missing, added = _blobs(painted & ~read), _blobs(read & ~painted)
-    mm2 = float(scale.prod())
+    mm2 = scale**2
     largest = max(missing, added, key=lambda found: found[1])
     where = None
     if largest[1]:
@@ -119,19 +121,23 @@ def read_again(
     return Difference(missing[0] / mm2, added[0] / mm2, where)
 
 
-def _painted(svg: str, raster: Raster) -> Bools:
-    """Where the renderer leaves paint that covers more than half, in about a raster's pixels."""
+def _painted(svg: str, raster: Raster) -> tuple[Bools, float]:
+    """Where the renderer leaves paint that covers more than half, and its pixels to the mm."""
+    wide_mm = raster.columns / raster.px_per_mm
+    zoom = raster.px_per_mm / _PX_TO_A_MM
+    seen = _rendered(svg, zoom)
+    if seen.shape[1] / zoom > 2.0 * wide_mm:
+        return seen, raster.px_per_mm
+    # a file without units is drawn at one pixel to the unit, which its reader takes for a mm
+    return _rendered(svg, raster.px_per_mm), raster.px_per_mm
+
+
+def _rendered(svg: str, zoom: float) -> Bools:
     import cv2
     import resvg_py
 
     try:
-        png = resvg_py.svg_to_bytes(
-            svg_string=svg,
-            width=raster.columns,
-            height=raster.rows,
-            dpi=_DPI,
-            skip_system_fonts=True,
-        )
+        png = resvg_py.svg_to_bytes(svg_string=svg, zoom=zoom, dpi=_DPI, skip_system_fonts=True)
     except ValueError as error:
         raise OutlineError(
             f"The drawing cannot be proved: a second reader of SVG refuses it ({error}). Save it "

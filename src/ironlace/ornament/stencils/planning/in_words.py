@@ -39,33 +39,63 @@ DEFER: Final = (
 )
 
 
+MASK_STEPS: Final = (
+    "The mask",
+    "  Weed it on its backing: pull each part out flat and back on itself, in the order of",
+    "  weeding.csv; leave the islands. Rub transfer tape over all of it, from the middle out.",
+    "  Turn it over and draw the backing off the mask, not the mask off the backing.",
+    "  Clean the surface of grease by what its finish bears. Lay the mask by one edge and let it",
+    "  down from there; rub it down, the edges last, and draw the tape off flat, slowly.",
+    "  On sound japan only: adhesive lifts what flakes. Try it where it does not show, leave it on",
+    "  no longer than the paint needs, and draw it off flat while the paint is still soft.",
+    "  Size before leaf, leaf before powder: size through the mask, lift it, then gild; powder",
+    "  creeps under an edge that was not rubbed down.",
+)
+"""What to do with a mask that is stuck down (common practice, no source)."""
+
+
+def weeding_list(plan: Plan) -> str:
+    """The parts of a mask in the order in which they are pulled out, as CSV; only its head if none.
+
+    A plan kept from before masks has none.
+    """
+    lines = ["part,x_mm,y_mm,area_mm2,islands"]
+    lines += [",".join(f"{value:g}" for value in row) for row in plan.report.get("weeding", [])]
+    return "\n".join(lines) + "\n"
+
+
 def plan_sentences(plan: Plan) -> list[str]:
     """The plan told to a person: what it is, then what is bad of it, then its figures."""
     r = plan.report
-    out = list(r["notices"])
+    out, touch = list(r["notices"]), r["touch_in"]
     what = f"{counted(len(plan.sheets), 'sheet')} for {r['process'].lower()}"
     out.append(
-        f"{what}; "
+        f"{what}, stuck down as a mask and carried over by transfer tape: "
+        f"{counted(r['islands'] - touch['painted_back'], 'island')} to leave on it, no bridges."
+        if plan.hold == "mask"
+        else f"{what}; "
         f"{r['islands']} islands would have fallen out, held by {r['bridges']} bridges of "
         f"{r['bridge_mm2']:.1f} mm² in all."
         if r["islands"]
         else f"{what}; nothing falls out."
     )
     out += plan_faults(plan)
-    if r["crowded"]:
+    if r["crowded"] and plan.hold != "mask":
         out.append(
             f"{r['crowded']} gaps between openings were under the least web and were widened, "
             f"by {r['widened_mm2']:.1f} mm²."
         )
-    touch = r["touch_in"]
     if touch["bridges"] or touch["painted_back"]:
         out.append(
             f"To touch in by hand afterwards: {touch['bridges']} bridges, {touch['length_mm']:.0f} "
             f"mm, {touch['painted_back']} small islands to paint back; about "
             f"{touch['minutes']:.0f} minutes."
         )
+    out += (r.get("wrapping") or {}).get("sentences", [])
     if plan.process.holds_islands:
         out.append("The mesh carries the islands, so no sheet needs to hang together.")
+    elif plan.hold == "mask":
+        out.append("The mask is stuck down, so it needs no bridges; weed it in the order given.")
     elif all(s["pieces"] == 1 for s in r["sheets"]):
         out.append("Every sheet is in one piece, by flood fill.")
     for layer in r["proof"]:
@@ -93,7 +123,7 @@ def plan_faults(plan: Plan) -> list[str]:
     if otherwise := r.get("read_otherwise", {}).get("sentence"):
         out.append(otherwise)
     broken = [s["name"] for s in r["sheets"] if s["pieces"] != 1]
-    if broken and not plan.process.holds_islands:
+    if broken and not carried(plan):
         out.append(f"NOT in one piece by flood fill: sheet {', '.join(broken)}. Do not cut it.")
     out += _sheet_faults(plan)
     if r["narrow_openings"]:
@@ -120,6 +150,11 @@ def plan_faults(plan: Plan) -> list[str]:
             f"{worst['length_mm']:.1f} mm that gives {worst['gives_mm']:.2f} mm."
         )
     return out
+
+
+def carried(plan: Plan) -> bool:
+    """Whether islands stay without bridges: on a mesh, or stuck down with the rest of a mask."""
+    return plan.process.holds_islands or plan.hold == "mask"
 
 
 def _sheet_faults(plan: Plan) -> list[str]:
@@ -194,6 +229,8 @@ def laying_sheet(plan: Plan) -> str:
     lines += ["Before you begin"]
     lines += [f"  ! {HAZARDS.get(name, name)}" for name in process.cautions]
     lines += [f"  ! {DEFER}", ""]
+    if plan.hold == "mask":
+        lines += [*MASK_STEPS, ""]
     lines += [
         "Try the sheets on paper, then on a scrap of the same finish. On original japan, first",
         "ask whether it should be painted on at all, and test the paint where it does not show.",

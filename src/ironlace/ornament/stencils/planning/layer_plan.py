@@ -36,8 +36,9 @@ from ironlace.ornament.stencils.split.split_sheets import (
 )
 from ironlace.ornament.stencils.webs import Web, hanging_by_threads, thin_webs, widened
 
-Hold = Literal["bridges", "split"]
-"""How islands are held: by bridges touched in by hand, or by further sheets that lay them."""
+Hold = Literal["bridges", "split", "mask"]
+"""How islands are held: by bridges touched in by hand, by further sheets that lay them, or stuck
+down with the sheet itself, which is carried over by transfer tape."""
 
 MOST_MM: Final = 2800.0
 """Longest side of a drawing: what is longer than any arm, bed or case has a wrong unit (tuned; on
@@ -158,8 +159,15 @@ def prepare(
     drawing_svg: str, process: Process, hold: Hold, *, trap_mm: float | None = None
 ) -> Prepared:
     """Read a drawing and find what falls out of it; parameters and errors as of `plan_sheets`."""
-    if hold not in ("bridges", "split"):
-        raise StencilError(f"Islands are held by 'bridges' or 'split' sheets, not by {hold!r}.")
+    if hold not in ("bridges", "split", "mask"):
+        raise StencilError(
+            f"Islands are held by 'bridges', 'split' sheets or as a 'mask', not by {hold!r}."
+        )
+    if hold == "mask" and process.kind != "cut film":
+        raise StencilError(
+            f"{process.kind.capitalize()} cannot be stuck down as a mask: take a cut film with "
+            "adhesive, or hold islands by bridges."
+        )
     drawing = read_filled(drawing_svg)
     _sized(drawing.region.bounds, process)
     trap = process.registration_mm if trap_mm is None else trap_mm
@@ -174,6 +182,10 @@ def _prepared(layer: Layer, process: Process, hold: Hold) -> PreparedLayer:
     if process.holds_islands:
         falling = what_falls_out(layer.region, process)
         return PreparedLayer(layer.name, layer.region, falling, layer.region, (), layer.region)
+    if hold == "mask":
+        falling = what_falls_out(layer.region, process)
+        kept, gone = without_small_islands(layer.region, process.least_island_mm2)
+        return PreparedLayer(layer.name, layer.region, falling, kept, tuple(gone), kept)
     drawn = opened_at_touches(layer.region)
     falling = what_falls_out(drawn, process)
     start, painted_back = without_small_islands(drawn, process.least_island_mm2)
@@ -210,6 +222,10 @@ def plan_layer(
     drawn, falling, start = layer.drawn, layer.falling, layer.start
     if process.holds_islands:
         return LayerPlan(layer.name, drawn, falling, (), 0.0, (), (drawn,), (), ((),))
+    if hold == "mask":
+        webs = tuple(thin_webs(start, process.least_web_mm))
+        gone = layer.painted_back
+        return LayerPlan(layer.name, drawn, falling, (), 0.0, gone, (start,), (), (webs,))
     held, bridges = held_sheet(layer.drawn_in, process, hold, wishes=wishes, rng=rng)
     first, knobs = _without_knobs(held, process)
     painted_back = [*layer.painted_back, *knobs]

@@ -26,6 +26,7 @@ from ironlace.ornament.stencils.planning.layer_plan import (
     prepare,
 )
 from ironlace.ornament.stencils.planning.plan_report import plan_report
+from ironlace.ornament.stencils.planning.wrapping import Wrapping, wrapping
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import as_region
 from ironlace.ornament.stencils.sheets import Sheet
@@ -59,12 +60,13 @@ class Plan:
     cuts: tuple[CutPlan, ...] = ()
 
 
-def plan_sheets(
+def plan_sheets(  # long: every parameter is told
     drawing_svg: str,
     process: Process,
     hold: Hold,
     *,
     surface: Surface | None = None,
+    crown_mm: float | None = None,
     features: Sequence[Feature] = (),
     trap_mm: float | None = None,
     wishes: Wishes | None = None,
@@ -80,9 +82,12 @@ def plan_sheets(
         Any SVG of filled outlines in mm.
     hold
         ``"bridges"``: one sheet a colour, bridges touched in by hand. ``"split"``: further sheets
-        whose openings lie over the bridges of the first.
+        whose openings lie over the bridges of the first. ``"mask"``: film with adhesive, stuck
+        down, whose islands are carried over by transfer tape.
     surface
         What the ornament lies on; a plane if None.
+    crown_mm
+        Radius of a round surface's other curve, along its axis: positive where it bulges.
     features
         Places on the machine to lay the sheets by.
     trap_mm
@@ -109,25 +114,39 @@ def plan_sheets(
     for n, layer in enumerate(prepared.layers):
         tell(f"holding {layer.name}", 0.3 + 0.35 * n / len(prepared.layers))
         layers.append(plan_layer(layer, process, hold, wishes=wishes, rng=rng))
-    sheets = _laid_out(layers, process, Plane() if surface is None else surface, features)
+    sheets, wrapped = _laid_out(
+        layers, process, Plane() if surface is None else surface, features, crown_mm
+    )
     tell("proving", 0.7)
     cuts = tuple(cut_plan(sheet, process) for sheet in sheets)
-    report = plan_report(prepared, layers, sheets, cuts, process, hold, tell)
+    report = plan_report(prepared, layers, sheets, cuts, process, hold, wrapped, tell)
     tell("done", 1.0)
     return Plan(sheets, tuple(layers), process, hold, report.as_dict(), cuts)
 
 
 def _laid_out(
-    layers: Sequence[LayerPlan], process: Process, surface: Surface, features: Sequence[Feature]
-) -> tuple[Sheet, ...]:
-    """The sheets of all colours, alike in edge, register holes and laying marks."""
+    layers: Sequence[LayerPlan],
+    process: Process,
+    surface: Surface,
+    features: Sequence[Feature],
+    crown_mm: float | None,
+) -> tuple[tuple[Sheet, ...], Wrapping | None]:
+    """The sheets of all colours, alike in edge, register holes and marks, and how they lie."""
     everything = as_region(shapely.unary_union([layer.drawn for layer in layers]))
     edge = sheet_edge(everything, surface, process.margin_mm)
     hole = max(_LEAST_HOLE_MM, 2.0 * process.least_opening_mm)
     places = register_places(everything, edge, hole)
-    notes = laying_notes(edge, surface, features)
+    wrapped = wrapping(edge, [layer.drawn for layer in layers], surface, process, crown_mm)
+    slits = [] if wrapped is None else wrapped.slits
+    notes = (
+        *laying_notes(edge, surface, features),
+        *((np.array(slit).reshape(2, 2), "slit") for slit in slits),
+    )
     every = ((layer.name, openings) for layer in layers for openings in layer.openings)
-    return tuple(
-        Sheet(str(number), colour, openings, edge, places, hole, notes)
-        for number, (colour, openings) in enumerate(every, start=1)
+    return (
+        tuple(
+            Sheet(str(number), colour, openings, edge, places, hole, notes)
+            for number, (colour, openings) in enumerate(every, start=1)
+        ),
+        wrapped,
     )

@@ -28,6 +28,8 @@ from ironlace.ornament.stencils.planning.raster_proof import (
     worst_applied,
 )
 from ironlace.ornament.stencils.planning.strength import Weakness
+from ironlace.ornament.stencils.planning.weeding import weeding_order
+from ironlace.ornament.stencils.planning.wrapping import Wrapping
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.split.least_stray import least_stray
@@ -187,6 +189,8 @@ class PlanReport:
     weak: list[WeakPlace]
     proof: list[ColourProof]
     cautions: list[str]
+    weeding: list[list[float]]
+    wrapping: dict[str, Any] | None  # dict: how sheets lie on a round surface, in plain numbers
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for JSON."""
@@ -200,6 +204,7 @@ def plan_report(
     cuts: Sequence[CutPlan],
     process: Process,
     hold: Hold,
+    wrapped: Wrapping | None,
     progress: Progress,
 ) -> PlanReport:
     """Prove a plan, and tell all of it."""
@@ -225,7 +230,18 @@ def plan_report(
         weak=[WeakPlace.of(w) for layer in layers for w in layer.weaknesses],
         proof=_proofs(layers, svgs, process, hold, progress),
         cautions=list(process.cautions),
+        weeding=_weeding(layers) if hold == "mask" else [],
+        wrapping=None if wrapped is None else wrapped.as_dict(),
     )
+
+
+def _weeding(layers: Sequence[LayerPlan]) -> list[list[float]]:
+    """Number, place in mm, area in mm^2 and islands of each part, colour after colour."""
+    return [
+        [part.number, *(round(v, 2) for v in part.where_mm), round(part.area_mm2, 3), part.islands]
+        for layer in layers
+        for part in weeding_order(layer.openings[0])
+    ]
 
 
 def bridges_of(layers: Sequence[LayerPlan]) -> list[Bridge]:
