@@ -95,9 +95,8 @@ def unpacked(content: bytes) -> Prepared:
     with np.load(BytesIO(content), allow_pickle=False) as kept:
         layers = tuple(_layer(kept, n, str(name)) for n, name in enumerate(kept["names"]))
         where = kept["otherwise_where"].tolist()
-        difference = Difference(
-            *kept["otherwise_mm2"].tolist(), (where[0], where[1]) if where else None
-        )
+        missing, added = kept["otherwise_mm2"].tolist()
+        difference = Difference(missing, added, (where[0], where[1]) if where else None)
         return Prepared(tuple(str(word) for word in kept["notices"]), layers, difference)
 
 

@@ -232,7 +232,7 @@ def _moved(laid: Ints, step: tuple[int, int], shape: tuple[int, ...]) -> Ints:
     at = laid + np.array(step)[:, None]
     size = np.array(shape)[:, None]
     within = ((at >= 0) & (at < size)).all(axis=0)
-    return at if within.all() else at[:, within]
+    return at if within.all() else np.asarray(at[:, within], np.int64)
 
 
 def _beside(drawn: Bools, times: NDArray[np.uint8], at: Ints) -> int:

@@ -54,7 +54,7 @@ def weeding_order(openings: MultiPolygon) -> tuple[Weeded, ...]:
     band = np.floor((top - top.min()) / _BAND_MM)
     area = np.asarray(shapely.area(parts))
     islands = np.asarray(shapely.get_num_interior_rings(parts))
-    whole = shapely.polygons(shapely.get_exterior_ring(parts))
+    whole = np.asarray(shapely.polygons(shapely.get_exterior_ring(parts)), dtype=object)
     within, around = shapely.STRtree(whole).query(shapely.points(at), predicate="within")
     depth = np.bincount(within[within != around], minlength=len(parts))
     # what lies within another part goes with the band of that part, before it

@@ -119,7 +119,8 @@ def wrapping(
     seam = (1.0 - share) * 2.0 * math.pi * radius
     strain = process.thickness_mm / (2.0 * radius)
     short = round_mm * process.thickness_mm / 2.0 / (radius + process.thickness_mm / 2.0)
-    excess, slits, gap = 0.0, (), 0.0
+    excess, gap = 0.0, 0.0
+    slits: tuple[tuple[float, float, float, float], ...] = ()
     if crown_mm is not None:
         frame = _Frame(np.asarray(surface.reference_mm), along, across, u, v)
         excess, slits, gap = _relief(frame, openings, 1.0 / (radius * crown_mm))
