@@ -3,12 +3,12 @@ import io
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
-from shapely import Polygon
+from shapely import MultiPolygon, Point, Polygon, box
 
-from ironlace.ornament.stencils.regions import clipped_to_box, filled_region
+from ironlace.ornament.stencils.regions import clipped_to_box, cut_from, filled_region
 
 BOX = (2.0, 2.0, 6.0, 5.0)
 PLACES = st.tuples(
@@ -64,3 +64,14 @@ def test_a_hole_that_touches_its_outline_anywhere_is_a_hole(first, hole):
         ring = np.roll(np.array(hole, float), turned, axis=0)
         area = filled_region([square, ring], "evenodd").area
         assert area == pytest.approx(16 - Polygon(ring).area)
+
+
+@given(st.integers(0, 10_000))
+@settings(max_examples=25, deadline=None)
+def test_a_region_is_cut_as_a_whole_or_part_by_part(seed):
+    rng = np.random.default_rng(seed)
+    discs = [Point(x, y).buffer(rng.uniform(0.5, 1.9)) for x in range(0, 20, 4) for y in (0, 4, 8)]
+    region = MultiPolygon(discs)
+    cuts = [box(x, y, x + rng.uniform(0.2, 5), y + 0.5) for x, y in rng.uniform(-2, 20, (12, 2))]
+    whole = region.difference(shapely.union_all(cuts))
+    assert cut_from(region, cuts).symmetric_difference(whole).area < 1e-9

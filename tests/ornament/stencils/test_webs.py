@@ -121,3 +121,17 @@ def test_fewer_corners_stay_within_the_tolerance(tolerance):
     assert shapely.get_num_coordinates(lighter) < shapely.get_num_coordinates(region)
     assert shapely.hausdorff_distance(region.boundary, lighter.boundary) <= tolerance + 1e-9
     assert [len(p.interiors) for p in lighter.geoms] == [len(p.interiors) for p in region.geoms]
+
+
+@pytest.mark.parametrize("seed", [3, 8, 37, 105])
+def test_cluster_by_cluster_the_same_webs_are_found(seed, monkeypatch):
+    region = read_filled(ornaments.ornament(seed)).region
+    told = []
+    for few in (10**6, 0):
+        monkeypatch.setattr("ironlace.ornament.stencils.webs._FEW", few)
+        told.append(sorted(thin_webs(region, 0.7), key=lambda web: web.shape.bounds))
+    whole, parted = told
+    assert len(whole) == len(parted)
+    for one, other in zip(whole, parted, strict=True):
+        assert one.shape.symmetric_difference(other.shape).area < 2e-3
+        assert one.width_mm == pytest.approx(other.width_mm, abs=5e-3)

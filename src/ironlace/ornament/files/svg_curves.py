@@ -7,6 +7,8 @@ centre (SVG 2, appendix B.2.4), a twelfth of a turn to each.
 from __future__ import annotations
 
 import re
+from itertools import groupby
+from operator import itemgetter
 from typing import Final
 
 import numpy as np
@@ -54,10 +56,23 @@ def rings_of_path(d: str) -> list[Floats]:
     if first.strip() or (told and told[0] not in "Mm"):
         raise SvgFault(f"A path in the SVG cannot be read (it begins with no M): {d[:60]}")
     pen = _Pen()
-    for command, text in zip(told[::2], told[1::2], strict=True):
-        pen.draw(command, text)
+    for command, texts in groupby(zip(told[::2], told[1::2], strict=True), key=itemgetter(0)):
+        for text in _joined(command, [text for _, text in texts]):
+            pen.draw(command, text)
     pen.finish()
     return pen.rings
+
+
+def _joined(command: str, texts: list[str]) -> list[str]:
+    """What one command that comes again and again is given, as one where it may be so written.
+
+    SVG lets the letter away (SVG 2, 9.3.2): a long outline of lines is then read at once.
+    """
+    if command not in "Ll" or len(texts) == 1:
+        return texts
+    words = [text.replace(",", " ").split() for text in texts]
+    # what is not plainly pairs of numbers is read, or refused, piece by piece
+    return texts if any(len(pair) % 2 or not pair for pair in words) else [" ".join(texts)]
 
 
 class _Pen:

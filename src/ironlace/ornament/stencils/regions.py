@@ -80,6 +80,20 @@ def as_region(shape: shapely.Geometry) -> MultiPolygon:
     return MultiPolygon(polygons_of(shape))
 
 
+def cut_from(region: MultiPolygon, shapes: Sequence[Polygon]) -> MultiPolygon:
+    """A region without some shapes; polygons that none of them touches stay as they are."""
+    parts = np.asarray(shapely.get_parts(region), dtype=object)
+    cuts = np.asarray(shapes, dtype=object)
+    touched, cut = shapely.STRtree(cuts).query(parts, predicate="intersects")
+    whole = np.ones(len(parts), np.bool_)
+    whole[touched] = False
+    out = list(parts[whole])
+    for at in np.unique(touched).tolist():
+        gone = shapely.union_all(cuts[cut[touched == at]])
+        out += polygons_of(shapely.difference(parts[at], gone))
+    return MultiPolygon(out)
+
+
 def opened_at_touches(region: MultiPolygon, opening_mm: float = 0.02) -> MultiPolygon:
     """Openings that touch in a point joined there by a neck of ``opening_mm``.
 

@@ -101,6 +101,11 @@ class Web:
         return shapely.buffer(ladder, grow, quad_segs=6)
 
 
+_FEW: Final = 12
+"""Openings up to which all are looked at together for thin webs: cluster by cluster is quicker for
+more (tuned; on what was not kept)."""
+
+
 @dataclass(frozen=True, eq=False)
 class Tongue:
     """A part of the sheet held at one end only.
@@ -141,6 +146,8 @@ def thin_webs(
     """
     if openings.is_empty or (near is not None and len(near) == 0):
         return []
+    if near is None and len(openings.geoms) > _FEW:
+        return _webs_by_clusters(openings, least_mm)
     reach = least_mm * _SLACK / 2.0
     sheet = MultiPolygon(sheet_polygons(openings, 3.0 * least_mm + 1.0))
     if near is not None:
@@ -158,6 +165,51 @@ def thin_webs(
     if not rest:
         return []
     return _webs_of(rest, as_region(opened), least_mm)
+
+
+def _webs_by_clusters(openings: MultiPolygon, least_mm: float) -> list[Web]:
+    """As `thin_webs`, cluster by cluster of openings: none is thin between two clusters."""
+    reach = least_mm * _SLACK / 2.0
+    parts = np.asarray(
+        shapely.get_parts(with_fewer_corners(openings, least_mm * 0.005)), dtype=object
+    )
+    clusters = _clusters(parts, 1.02 * least_mm)
+    air = 3.0 * least_mm + 1.0
+    left, top, right, bottom = shapely.bounds(clusters).T
+    frames = shapely.box(left - air, top - air, right + air, bottom + air)
+    sheets = np.asarray(shapely.difference(frames, clusters), dtype=object)
+    core = shapely.buffer(sheets, -reach, quad_segs=12)
+    opened = np.asarray(shapely.buffer(core, reach * 1.004, quad_segs=12), dtype=object)
+    thin = np.asarray(shapely.difference(sheets, opened), dtype=object)
+    # without the frames and their corners, which lie across the clusters beside theirs
+    held = shapely.bounds(clusters) + least_mm * np.array([-2.0, -2.0, 2.0, 2.0])
+    rings, part = shapely.get_rings(shapely.get_parts(opened), return_index=True)
+    owner = np.repeat(np.arange(len(opened)), shapely.get_num_geometries(opened))[part]
+    own = _within(shapely.bounds(rings), held[owner])
+    shore = MultiPolygon(list(np.asarray(shapely.polygons(rings[own]), dtype=object)))
+    bits, of = shapely.get_parts(thin, return_index=True)
+    kept = _within(shapely.bounds(bits), held[of]) & (shapely.area(bits) > 1e-3 * least_mm**2)
+    pieces = [p for bit in bits[kept] for p in polygons_of(bit)]
+    return _webs_of(pieces, shore, least_mm) if pieces else []
+
+
+def _within(inner: Floats, outer: Floats) -> NDArray[np.bool_]:
+    """Whether boxes (left, top, right, bottom) lie within others, row by row."""
+    return np.asarray(
+        (inner[:, :2] >= outer[:, :2]).all(axis=1) & (inner[:, 2:] <= outer[:, 2:]).all(axis=1)
+    )
+
+
+def _clusters(parts: NDArray[np.object_], within_mm: float) -> NDArray[np.object_]:
+    """Polygons gathered into multipolygons, none nearer to another than a distance."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    one, two = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=within_mm)
+    linked = coo_array((np.ones(len(one), np.int8), (one, two)), shape=(len(parts), len(parts)))
+    label = connected_components(linked, directed=False)[1]
+    order = np.argsort(label, kind="stable")
+    return np.asarray(shapely.multipolygons(parts[order], indices=label[order]), dtype=object)
 
 
 def hanging_by_threads(openings: MultiPolygon, thread_mm: float) -> list[Polygon]:
@@ -404,7 +456,10 @@ def long_tongues(openings: MultiPolygon, longest_mm: float) -> list[Tongue]:
 def narrow_openings(openings: MultiPolygon, least_mm: float) -> list[Polygon]:
     """Openings, or places in them longer than they are wide, too narrow to come out clean."""
     reach = least_mm * _SLACK / 2.0
-    opened = openings.buffer(-reach, quad_segs=8).buffer(reach * 1.004, quad_segs=8)
-    rest = polygons_of(openings.difference(opened))
+    # opening by opening: many small ones are drawn in and out quicker than all at once
+    parts = np.asarray(shapely.get_parts(openings), dtype=object)
+    inner = shapely.buffer(parts, -reach, quad_segs=8)
+    opened = shapely.buffer(inner, reach * 1.004, quad_segs=8)
+    rest = [p for piece in shapely.difference(parts, opened) for p in polygons_of(piece)]
     # the rounding off of a corner is no narrow place
     return [p for p in rest if p.length > 4.0 * least_mm]

@@ -77,6 +77,13 @@ def test_a_bridge_may_be_locked_at_any_of_its_places(first, laser_once, number, 
     assert plan.report["sheets"][0]["pieces"] == 1
 
 
+def test_a_bridge_to_a_tip_that_its_line_runs_past_is_built(laser_once):
+    # one of the places offered: from it the line goes on through the opening, past the tip
+    place = BridgeLine(12.194, 3.5079, 13.1767, 2.9827)
+    plan = plan_sheets(DRAWING, laser_once, "bridges", wishes=Wishes(locked=(place,)))
+    assert near(place, [b.line for b in plan.layers[0].bridges if b.locked], within=0.3)
+
+
 def test_no_bridge_stands_in_a_forbidden_place_and_the_others_stay(first, laser_once):
     before = lines(first)
     place = forbidden_at(before[0], laser_once)

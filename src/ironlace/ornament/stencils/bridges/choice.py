@@ -109,6 +109,11 @@ def choose_spans(
     return np.array(sorted(search.chosen), dtype=np.int64)
 
 
+_MANY: Final = 40
+"""Bridges of one part beyond which they are not all tried for each new one (tuned; on what was not
+kept)."""
+
+
 class _Search:
     """A set of spans and the moves on it."""
 
@@ -292,8 +297,9 @@ class _Search:
             return True
         seen = ({a}, {b})
         queue = (deque([a]), deque([b]))
-        side = 0
         while queue[0] and queue[1]:
+            # from the side that has less to look at: the sheet itself has bridges to all
+            side = int(len(self.at[queue[0][0]]) > len(self.at[queue[1][0]]))
             part = queue[side].popleft()
             for e in self.at[part]:
                 other = self.beyond(e, part)
@@ -302,7 +308,6 @@ class _Search:
                 if other not in seen[side]:
                     seen[side].add(other)
                     queue[side].append(other)
-            side = 1 - side
         return False
 
     def sound(self, a: int, b: int) -> bool:
@@ -484,13 +489,15 @@ class _Search:
                 self.exchange(e, times)
 
     def usable(self, part: int, budget: float, but: int) -> list[int]:
-        out = []
+        """The lightest spans of a part that may stand in place of one, at most sixteen."""
+        out: list[int] = []
         for f in self.of[part]:
-            if self.weight[f] >= budget - 1e-9:
+            # the sheet itself has spans to every island: all of them would be looked at each time
+            if len(out) == 16 or self.weight[f] >= budget - 1e-9:
                 break
             if f != but and f not in self.chosen and self.free(f):
                 out.append(f)
-        return out[:16]
+        return out
 
     def insert(self, part: int) -> bool:
         """Build a cheap bridge if larger ones can then go."""
@@ -501,11 +508,7 @@ class _Search:
             self.add(f)
             gone: list[int] = []
             saved = 0.0
-            touching = sorted(
-                (self.at[self.a[f]] | self.at[self.b[f]]) - {f} - self.locked,
-                key=lambda e: -self.weight[e],
-            )
-            for e in touching[:12] if len(touching) > 40 else touching:
+            for e in self.touching(f):
                 if self.spare(e):
                     self.drop(e)
                     gone.append(e)
@@ -517,6 +520,17 @@ class _Search:
                 self.add(e)
             self.drop(f)
         return changed
+
+    def touching(self, f: int) -> list[int]:
+        """Bridges that share a part with one, the heaviest first.
+
+        Of a part with many, such as the sheet itself, only those that end at the other part too:
+        elsewhere nothing hangs better for the one.
+        """
+        a, b = self.at[self.a[f]], self.at[self.b[f]]
+        few, many = (a, b) if len(a) <= len(b) else (b, a)
+        near = few | many if len(many) <= _MANY else few
+        return sorted(near - {f} - self.locked, key=lambda e: -self.weight[e])
 
     def rebuild(
         self, rng: np.random.Generator, part: int, islands: int, slack: float = 0.0

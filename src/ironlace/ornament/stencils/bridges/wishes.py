@@ -19,6 +19,9 @@ from ironlace.ornament.stencils.process import Process
 _BEYOND_MM: Final = 0.5
 """How far an end is looked for beyond where it was: outlines move when webs are widened."""
 
+_ON_SHORE_MM: Final = 1e-3
+"""Nearer than this an end stands on a shore: a file's decimals are ten times finer."""
+
 _MOST: Final = 20_000
 """Bridges or places that may be wished for: more than any drawing has islands."""
 
@@ -193,9 +196,14 @@ def _snapped(
             continue
         points = shapely.get_coordinates(run)[[0, -1]]
         near = tree.nearest(shapely.points(points))
+        beyond = np.asarray(shapely.distance(rings[near], shapely.points(points))) >= _ON_SHORE_MM
+        if beyond.any():
+            # it grazes the tip it stands on, and runs on past it: the end that was asked for stands
+            points[beyond] = lines[n].reshape(2, 2)[beyond]
+            near = tree.nearest(shapely.points(points))
         parts[n] = shore.part[near]
         ends[n] = points.ravel()
-        on_shore = shapely.distance(rings[near], shapely.points(points)).max() < 1e-3
+        on_shore = shapely.distance(rings[near], shapely.points(points)).max() < _ON_SHORE_MM
         ok[n] = bool(on_shore and parts[n, 0] != parts[n, 1])
     return ends, parts, ok
 

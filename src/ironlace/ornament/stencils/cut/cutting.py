@@ -11,7 +11,7 @@ from shapely import MultiPolygon
 
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.stencils.process import Process
-from ironlace.ornament.stencils.regions import as_region
+from ironlace.ornament.stencils.regions import polygons_of
 from ironlace.ornament.stencils.sheets import Sheet
 
 _NEIGHBOURS: Final = 8
@@ -54,7 +54,8 @@ def for_kerf(openings: MultiPolygon, kerf_mm: float) -> MultiPolygon:
     """
     if kerf_mm <= 0:
         return openings
-    return as_region(openings.buffer(-kerf_mm / 2.0, quad_segs=48))
+    parts = shapely.buffer(shapely.get_parts(openings), -kerf_mm / 2.0, quad_segs=48)
+    return MultiPolygon([part for piece in parts for part in polygons_of(piece)])
 
 
 def cut_plan(sheet: Sheet, process: Process) -> CutPlan:

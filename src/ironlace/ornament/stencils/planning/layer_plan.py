@@ -25,7 +25,12 @@ from ironlace.ornament.stencils.planning.falling import (
 )
 from ironlace.ornament.stencils.planning.strength import Weakness, tongue_droop_mm, web_gives_mm
 from ironlace.ornament.stencils.process import Process
-from ironlace.ornament.stencils.regions import as_region, opened_at_touches, polygons_of
+from ironlace.ornament.stencils.regions import (
+    as_region,
+    cut_from,
+    opened_at_touches,
+    polygons_of,
+)
 from ironlace.ornament.stencils.split.split_sheets import (
     cut_open,
     kept_off_edges,
@@ -281,9 +286,7 @@ def held_sheet(
         built = _bridged(now, process, hold, wishes or Wishes(), rng)
         bridges += built
         if built:
-            now = as_region(
-                now.difference(shapely.disjoint_subset_union_all([b.shape for b in built]))
-            )
+            now = cut_from(now, [b.shape for b in built])
             if changed is not None:
                 changed += [b.shape for b in built]
         # what was cut away may have left openings that touch in a point

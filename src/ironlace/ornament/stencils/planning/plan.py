@@ -132,11 +132,12 @@ def _laid_out(
     crown_mm: float | None,
 ) -> tuple[tuple[Sheet, ...], Wrapping | None]:
     """The sheets of all colours, alike in edge, register holes and marks, and how they lie."""
-    everything = as_region(shapely.unary_union([layer.drawn for layer in layers]))
+    drawn = [layer.drawn for layer in layers]
+    everything = drawn[0] if len(drawn) == 1 else as_region(shapely.unary_union(drawn))
     edge = sheet_edge(everything, surface, process.margin_mm)
     hole = max(_LEAST_HOLE_MM, 2.0 * process.least_opening_mm)
     places = register_places(everything, edge, hole)
-    wrapped = wrapping(edge, [layer.drawn for layer in layers], surface, process, crown_mm)
+    wrapped = wrapping(edge, drawn, surface, process, crown_mm)
     slits = [] if wrapped is None else wrapped.slits
     notes = (
         *laying_notes(edge, surface, features),

@@ -297,7 +297,9 @@ def wide_enough(
     reach = 0.5 * process.least_opening_mm
     shapes = _without_narrow_tails(np.array(patches, dtype=object), needed, reach)
     narrow = shapely.difference(shapes, _opened(shapes, reach))
-    asked = np.flatnonzero(shapely.area(narrow) > 0.1 * reach**2)
+    # what is no longer than it is wide is the rounding off of a corner
+    bits, owner = shapely.get_parts(narrow, return_index=True)
+    asked = np.unique(owner[shapely.length(bits) > 8.0 * reach])
     if len(asked):
         pieces = np.asarray(tiled(openings, 160), dtype=object)
         grown = shapely.buffer(narrow[asked], 2.1 * reach + process.registration_mm, quad_segs=6)
