@@ -120,8 +120,11 @@ class Belt:
     ----------
     length_mm
         Along the belt's middle.
+    ratio
+        Of the two wheels at the belt's middle: turns of the driven one for one of the driving one,
+        if nothing slipped.
     turns
-        Turns of the driven wheel for one of the driving wheel.
+        The same with the slip that was given.
     wrap_deg
         Contact on the smaller wheel.
     gap_mm
@@ -132,6 +135,7 @@ class Belt:
 
     asked: BeltAsked
     length_mm: Figure
+    ratio: Figure
     turns: Figure
     wrap_deg: Figure
     gap_mm: Figure
@@ -147,9 +151,15 @@ def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
         When the wheels would touch.
     """
     thick = _number(asked.thickness)
+    for words, wheel in (("driving", asked.driver), ("driven", asked.driven)):
+        if wheel.value < asked.thickness.value:
+            raise StandError(
+                f"A belt of {asked.thickness.value:g} mm cannot run round a {words} wheel of "
+                f"{wheel.value:g} mm, its pitch line would lie inside the belt: measure both again."
+            )
     large = (_number(asked.driver) + thick) / 2.0
     small = (_number(asked.driven) + thick) / 2.0
-    turns = large / small
+    ratio = turns = large / small
     if nominal_value(small) > nominal_value(large):
         large, small = small, large
     centres = _number(asked.centres)
@@ -170,8 +180,8 @@ def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
     unsaid = tuple(
         words for words, known in _measures(asked) if known is not None and known.error is None
     )
-    figures = [Figure(nominal_value(v), std_dev(v)) for v in (length, turns, wrap, gap)]
-    return Belt(asked, figures[0], figures[1], figures[2], figures[3], unsaid)
+    figures = [Figure(nominal_value(v), std_dev(v)) for v in (length, ratio, turns, wrap, gap)]
+    return Belt(asked, figures[0], figures[1], figures[2], figures[3], figures[4], unsaid)
 
 
 def _number(known: Known) -> Any:
@@ -270,6 +280,55 @@ def _as_measured(asked: BeltAsked) -> Table:
         (words, str(known), str(known.grade)) for words, known in _measures(asked) if known
     )
     return Table("What it was worked out from", ("Measure", "As given", "Known how"), rows)
+
+
+@dataclass(frozen=True, slots=True)
+class BeltCase:
+    """A whole case for a belt: plain figures, no errors stated.
+
+    The diameters are those where the belt's underside runs; `cadence_per_min` is the driving
+    wheel's, turns to the minute.
+    """
+
+    flywheel_groove_diameter_mm: Annotated[float, Ask("Flywheel", unit="mm", low=5.0, high=2000.0)]
+    wheel_groove_diameter_mm: Annotated[float, Ask("Hand wheel", unit="mm", low=5.0, high=2000.0)]
+    centres_mm: Annotated[float, Ask("Axle to axle", unit="mm", low=10.0, high=10_000.0)]
+    belt_diameter_mm: Annotated[float, Ask("Belt", unit="mm", low=0.1, high=60.0)]
+    run: Literal["open", "crossed"] = "open"
+    cadence_per_min: Annotated[float, Ask("Cadence", low=0.0, high=10_000.0)] | None = None
+    slip_percent: Annotated[float, Ask("Slip", unit="%", low=0.0, high=30.0)] = 0.0
+
+
+def belt_of_case(case: BeltCase) -> Belt:
+    """Work out the belt of a case, by the same function as everywhere.
+
+    Raises StandError when the wheels would touch or the belt cannot bend round one.
+    """
+    mm = [
+        Known(value, None, "mm")
+        for value in (
+            case.flywheel_groove_diameter_mm,
+            case.wheel_groove_diameter_mm,
+            case.centres_mm,
+            case.belt_diameter_mm,
+        )
+    ]
+    slip = Known(case.slip_percent, None, "%")
+    return belt(Nothing(), BeltAsked(*mm, case.run, slip), Steps())
+
+
+def belt_told(case: BeltCase, found: Belt) -> dict[str, Any]:
+    """The answer as plain figures, by the names that scripts rely on."""
+    stitches = None
+    if case.cadence_per_min is not None:
+        stitches = case.cadence_per_min * found.turns.value
+    return {
+        "length_mm": found.length_mm.value,
+        "ratio": found.ratio.value,
+        "stitches_per_min": stitches,
+        "same_direction": case.run == "open",
+        "wrap_small_deg": found.wrap_deg.value,
+    }
 
 
 BELT_LENGTH = Analysis(
