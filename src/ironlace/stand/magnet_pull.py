@@ -6,9 +6,10 @@ away: the closed integral of Vokoun, Beleggia, Heller and Sittner (2009), J. Mag
 the magnet, and what does not reach beyond its edge or is thin cannot. The reduction here is fitted
 to a project's own saturable finite elements of round seats (0.94-0.97 of the bound for wide seats,
 0.7-0.9 with 2 mm of iron beyond magnets of 20 to 8 mm, 0.40-0.55 for iron no wider than the magnet,
-0.77 at most for 1 mm of sheet); a rim, narrow one way only, is taken as the mean over all
-directions of a round seat reaching as far as the rim does that way. No rim was computed or
-measured, so the doubt is wide.
+0.77 at most for 1 mm of sheet). A rim is narrow one way only and lies between a round seat as
+narrow as it is and the mean over all directions of round seats that reach as far as the rim does
+that way: a mean of the two is taken, a little nearer the narrow seat, and how far they lie apart is its doubt. No rim was
+computed or measured.
 """
 
 from dataclasses import dataclass
@@ -37,9 +38,16 @@ _THIN = 1.4
 _CARRIES_T = {"grey iron": 1.5, "steel": 1.8}
 """Flux density up to which the iron carries flux easily, tesla (from memory: handbooks' curves)."""
 
-REDUCTION_LOG_SD = 0.09
-"""Standard deviation of the reduction's logarithm: rims lie between a round narrow seat and a wide
-one, 0.475 and 0.955 of the bound at the narrowest (a judgement)."""
+_SEAT_LOG_SD = 0.09
+"""Standard deviation of a round seat's share in its logarithm: how far the finite elements scatter
+about the fit, which knows nothing of the magnet's own height (a judgement)."""
+
+_BETWEEN = 0.4
+"""Where between narrow round seat and mean over directions a rim lies: standard deviation in parts
+of their distance (even odds over the whole of it would be 0.29; a judgement on the wide side)."""
+
+_FACE = 0.55
+"""Flux density under the magnet in parts of its polarization (a judgement; 0.5 to 0.7)."""
 
 _MOST_Q = 400.0
 """Where the integral is cut off: what is left is below 1e-4 of it for gaps over 0.02 radii."""
@@ -82,18 +90,23 @@ def image_pull(magnet: DiscMagnet, gap_mm: float) -> float:
     return float(2.0 * energy * area * np.trapezoid(inner, q))
 
 
-def seat_share(magnet: DiscMagnet, seat: IronSeat) -> float:
-    """What part of the bound a rim gives: its narrowness and thinness reckoned with."""
+def seat_share(magnet: DiscMagnet, seat: IronSeat) -> tuple[float, float]:
+    """What part of the bound a rim gives, and the standard deviation of its logarithm."""
     radius = magnet.diameter_mm / 2.0
     turned = np.deg2rad(np.linspace(1.0, 90.0, 90))
     beyond = np.maximum(seat.half_width_mm / np.sin(turned) / radius - 1.0, 0.0)
-    wanting = float(np.mean(np.exp(-beyond / _REACH)))
+    wanting = np.exp(-beyond / _REACH)
+    by_directions = _WIDE - (_WIDE - _NO_WIDER) * float(np.mean(wanting))
+    as_round = _WIDE - (_WIDE - _NO_WIDER) * float(wanting[-1])
     # iron that does not reach the magnet's own edge lacks area too
     covered = min(1.0, seat.half_width_mm / radius)
-    face = 0.55 * magnet.polarization_t
+    face = _FACE * magnet.polarization_t
     carries = 2.0 * seat.thickness_mm * _CARRIES_T[seat.iron] / (face * radius)
     thick = 1.0 - float(np.exp(-_THIN * carries))
-    return (_WIDE - (_WIDE - _NO_WIDER) * wanting) * thick * covered
+    apart = float(np.log(by_directions / as_round))
+    doubt = float(np.hypot(_SEAT_LOG_SD, _BETWEEN * apart))
+    # a little nearer the narrow seat: what holds too well in a reckoning lets go in a hand
+    return by_directions**0.4 * as_round**0.6 * thick * covered, doubt
 
 
 def drawn_pulls(
@@ -120,6 +133,6 @@ def drawn_pulls(
         logs = np.full(count, pulls[0])
     else:
         logs = np.interp(np.log(gaps), np.log(nodes), pulls)
-    noise = REDUCTION_LOG_SD * rng.standard_normal(count)
-    found: Floats = np.exp(logs + noise) * seat_share(magnet, seat)
+    share, doubt = seat_share(magnet, seat)
+    found: Floats = share * np.exp(logs + doubt * rng.standard_normal(count))
     return found
