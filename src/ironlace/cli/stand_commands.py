@@ -31,13 +31,14 @@ def base(
         Path | None,
         typer.Option(help="Draw the base true to scale, in an .svg, .dxf or .pdf file."),
     ] = None,
+    paper: Annotated[str, typer.Option(help="Paper of a .pdf: a4 or letter.")] = "a4",
 ) -> None:
     """Say how high a base must be, where the mass lies, and at what lean it goes over."""
     from ironlace.cli.case_files import read_case
     from ironlace.stand.base import BaseCase, base_in_words, base_told, work_out_base
 
     began = time.process_time()
-    draw = None if drawing is None else _drawing_for(drawing)
+    draw = None if drawing is None else _drawing_for(drawing, paper)
     found = work_out_base(read_case(case, BaseCase), np.random.default_rng(_SEED))
     if drawing is not None and draw is not None:
         write_bytes(drawing, draw(found))
@@ -101,20 +102,37 @@ def _picture(file: Path) -> Any:
     return next(iter(openers_of([file])))()
 
 
-def _drawing_for(file: Path) -> Any:
+def _drawing_for(file: Path, paper: str) -> Any:
     """How a file's ending is drawn; refused before anything is worked out."""
     from ironlace.stand.base_drawing import DRAWN
 
     ending = file.suffix.lower().removeprefix(".")
     if ending == "pdf":
-        from ironlace.dossier.print.base_pdf import base_pdf
-
-        return base_pdf
+        return lambda found: _base_pdf(found, paper)
     if ending not in DRAWN:
         raise IronlaceError(
             f"{file.name} ends in none of .svg, .dxf and .pdf: give the drawing one of them."
         )
     return DRAWN[ending]
+
+
+def _base_pdf(found: Any, paper: str) -> bytes:
+    from ironlace import __version__
+    from ironlace.care.cautions import DEFER, Hazard, caution_for
+    from ironlace.dossier.print.true_scale import true_scale_pdf
+    from ironlace.dossier.print.typesetting import PAPER_MM
+    from ironlace.stand.base_drawing import base_svg
+
+    sheet = next((name for name in PAPER_MM if name == paper.lower()), None)
+    if sheet is None:
+        raise IronlaceError(f"There is no paper '{paper}' here: use {' or '.join(PAPER_MM)}.")
+    note = (
+        "Felt lies between iron and wood all round the ledge; nothing is fixed to the machine that "
+        f"was not already a hole with a screw in it. {caution_for(Hazard.LIFTING).says} {DEFER}"
+    )
+    return true_scale_pdf(
+        base_svg(found), paper=sheet, title="Base", note=note, made=f"Ironlace {__version__}"
+    )
 
 
 def _cautions(*hazards: str) -> list[str]:
