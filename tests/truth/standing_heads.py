@@ -104,7 +104,8 @@ def head(rng, families=FAMILIES, misread=0.0):
         if k > 0 and rng.random() < 0.25:
             path = lambda t, b=base: np.tile(b, (len(np.atleast_1d(t)), 1))
             true = path(fine)
-            made.rows.append((name, None, *(base + sd * rng.standard_normal(3))))
+            for _ in range(3):  # still points are quickly read again
+                made.rows.append((name, None, *(base + sd * rng.standard_normal(3))))
         else:
             fam = rng.choice(families)
 
@@ -127,3 +128,76 @@ def head(rng, families=FAMILIES, misread=0.0):
     made.lead = depths[order[-1]] - depths[order[-2]]
     made.side, made.side_point = min(sides), f"point {int(np.argmin(sides))}"
     return made
+
+
+KITCHEN = {"scale_step_g": 1.0, "scale_repeat_g": 5.0, "scale_gain_percent": 0.4}
+BATHROOM = {"scale_step_g": 50.0, "scale_repeat_g": 60.0, "scale_gain_percent": 0.7}
+
+
+def weighed(rng, scale, anew=True, edge_sd=0.7, tilt_sd=0.25):
+    """A head's true mass and centre, and what was read, each edge a line set by hand."""
+    mass = rng.uniform(9000, 14000)
+    c = np.array([rng.uniform(-40, 40), rng.uniform(-12, 12), rng.uniform(95, 150)])
+    half = np.array([rng.uniform(100, 130), rng.uniform(65, 85)])
+    gain = 1 + scale["scale_gain_percent"] / 100 * rng.standard_normal()
+    step = scale["scale_step_g"]
+
+    def shown(force):
+        v = gain * force + scale["scale_repeat_g"] * rng.standard_normal()
+        return float(np.round(v / step) * step)
+
+    def edges(axis):
+        return np.array([-half[axis], half[axis]]) + edge_sd * rng.standard_normal(2)
+
+    out = {**scale, "edge_sd_mm": edge_sd, "tilt_sd_deg": tilt_sd}
+    for axis, name in ((0, "along_x"), (1, "along_y")):
+        e = edges(axis)
+        f = [mass * (e[1] - c[axis]) / (e[1] - e[0])]
+        e = edges(axis) if anew else e
+        f.append(mass * (c[axis] - e[0]) / (e[1] - e[0]))
+        out[name] = {"edges_mm": (-half[axis], half[axis]), "readings_g": tuple(shown(v) for v in f)}
+    said = rng.uniform(15, 25)
+    tilt = np.deg2rad(said + tilt_sd * rng.standard_normal())
+    e = edges(1)
+    # turn the head about the first edge and see where its centre comes to stand
+    turn = np.array([[np.cos(tilt), -np.sin(tilt)], [np.sin(tilt), np.cos(tilt)]])
+    stands = turn @ (c[1:] - [e[0], 0.0])
+    far = turn @ [e[1] - e[0], 0.0]
+    out["tilted"] = {"tilt_deg": said, "reading_g": shown(mass * stands[0] / far[0])}
+    return mass, c, out
+
+
+def leans(mass, centre, feet, force=0.0, crank=None):
+    """By side of a rectangle of feet: the lean at which the whole, really turned, goes over.
+
+    `crank`: radius, axis (y, z), x, and +1 when the top goes away from the sewer. The lean is walked
+    up until the moment about the edge turns, the hand's force turning along.
+    """
+    found = []
+    for k in range(len(feet)):
+        p, q = np.append(feet[k], 0.0), np.append(feet[(k + 1) % len(feet)], 0.0)
+        axis = (q - p) / np.linalg.norm(q - p)  # counter-clockwise: outward lies to its right
+        weight = np.array([0, 0, -mass / 1000 * 9.80665])
+        hand = 0.0
+        if crank is not None:
+            r, (ay, az), x, sense = crank
+            a = np.deg2rad(np.arange(0, 360, 0.5))
+            at = np.stack([np.full_like(a, x), ay + r * np.cos(a), az + r * np.sin(a)], 1)
+            pull = force * sense * np.stack([0 * a, np.sin(a), -np.cos(a)], 1)
+            hand = float(np.max(np.cross(at - p, pull) @ axis))
+
+        def outward(lean):
+            u = np.deg2rad(lean)
+            arm = centre - p
+            turned = arm * np.cos(u) + np.cross(axis, arm) * np.sin(u) + axis * (axis @ arm) * (1 - np.cos(u))
+            return float(np.cross(turned, weight) @ axis) + hand
+        walk = np.arange(-89.0, 89.0, 1.0)
+        moments = np.array([outward(v) for v in walk])
+        # from most stable on: the last place where the moment turns outward
+        over = np.flatnonzero((moments[:-1] <= 0) & (moments[1:] > 0))
+        if not len(over):
+            found.append(-90.0 if moments.min() > 0 else 90.0)
+            continue
+        i = over[-1]
+        found.append(walk[i] + (walk[1] - walk[0]) * -moments[i] / (moments[i + 1] - moments[i]))
+    return found

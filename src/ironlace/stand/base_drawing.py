@@ -87,10 +87,10 @@ def base_svg(found: BaseFound) -> str:
     left, low, right, high = outside.bounds
     across, deep, tall = right - left, high - low, found.height_mm
     words = _words(found)
-    longest = max(_BAR_MM, across + _GAP_MM + deep, *(len(w) * _LETTER_MM * 0.55 for w in words))
+    longest = max(_BAR_MM, across, deep, *(len(w) * _LETTER_MM * 0.55 for w in words))
     width = longest + 2.0 * _GAP_MM
     plan_top, front_top = _GAP_MM, 2.0 * _GAP_MM + deep
-    bar_y = front_top + tall + _GAP_MM
+    bar_y = front_top + 2.0 * (tall + _GAP_MM)
     height = bar_y + _GAP_MM + len(words) * _LETTER_MM * 1.5
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.4f}mm" height="{height:.4f}mm" '
@@ -102,9 +102,9 @@ def base_svg(found: BaseFound) -> str:
     for name, ring in _rings(found).items():
         dash = ' stroke-dasharray="4 1.5"' if name == "bed" else ""
         lines.append(f'<path id="{name}"{dash} d="{_path(ring * [1.0, -1.0] + to_page)}"/>')
-    for name, (x, wide) in _elevations(found).items():
-        ring = _rectangle(x + _GAP_MM - left, front_top, wide, tall)
-        lines.append(f'<path id="{name}" d="{_path(ring)}"/>')
+    for n, (name, wide) in enumerate(_elevations(found).items()):
+        box = _rectangle(_GAP_MM, front_top + n * (tall + _GAP_MM), wide, tall)
+        lines.append(f'<path id="{name}" d="{_path(box)}"/>')
     lines.append(f'<path id="bar" d="M{_GAP_MM} {bar_y:.4f}h{_BAR_MM}"/>')
     lines += [
         f'<path d="M{_GAP_MM + at} {bar_y - 2:.4f}v4"/>' for at in (0.0, _BAR_MM / 2.0, _BAR_MM)
@@ -126,10 +126,11 @@ def base_dxf(found: BaseFound) -> str:
     document.units = units.MM
     space = document.modelspace()
     left, low, _, _ = found.shape.outside.bounds
-    below = low - _GAP_MM - found.height_mm
+    below = low
     drawn = dict(_rings(found))
-    for name, (x, wide) in _elevations(found).items():
-        drawn[name] = _rectangle(x, below, wide, found.height_mm)
+    for name, wide in _elevations(found).items():
+        below -= _GAP_MM + found.height_mm
+        drawn[name] = _rectangle(left, below, wide, found.height_mm)
     for name, ring in drawn.items():
         layer = name.upper().replace("-", "_")
         document.layers.add(layer)
@@ -158,11 +159,10 @@ def _rings(found: BaseFound) -> dict[str, Floats]:
     return {name: np.array(one.exterior.coords[:-1]) for name, one in named.items()}
 
 
-def _elevations(found: BaseFound) -> dict[str, tuple[float, float]]:
-    """By name, where along x each elevation begins and how wide it is."""
-    left = found.shape.outside.bounds[0]
+def _elevations(found: BaseFound) -> dict[str, float]:
+    """By name, how wide each elevation is."""
     across, deep = _size(found.shape.outside)
-    return {"front-elevation": (left, across), "side-elevation": (left + across + _GAP_MM, deep)}
+    return {"front-elevation": across, "side-elevation": deep}
 
 
 def _words(found: BaseFound) -> list[str]:
