@@ -9,12 +9,11 @@ import numpy as np
 import shapely
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
-from standing_heads import BATHROOM, FAMILIES, KITCHEN, head, leans, weighed
-
 from ironlace.stand.base import Span
 from ironlace.stand.tipping import Hand, feet_edges, tipping_leans, worst_moment
 from ironlace.stand.weighing import LevelWeighing, TiltedWeighing, Weighing, balance_of
 from ironlace.stand.works import WorksReading, side_distances, sweep_of
+from standing_heads import BATHROOM, FAMILIES, KITCHEN, head, leans, weighed
 
 
 def works(cases, seed, families, misread):
@@ -26,7 +25,9 @@ def works(cases, seed, families, misread):
         true = head(rng, families, misread)
         found = sweep_of([WorksReading(*row) for row in true.rows], np.random.default_rng(1))
         span = Span.of(found.depths_mm)
-        depth.append((span.value - true.depth, span.low <= true.depth <= span.high, span.high - span.low))
+        depth.append(
+            (span.value - true.depth, span.low <= true.depth <= span.high, span.high - span.low)
+        )
         sides, _ = side_distances(found, shapely.Polygon(true.outline).buffer(-true.ledge))
         side.append(float(np.median(sides)) - true.side)
         if abs(true.side - 5.0) > 0.6:
@@ -76,7 +77,12 @@ def weighing(cases, seed, scale, anew):
         for pull in (0.0, force):
             truth = leans(mass, centre + shift, feet, pull, crank if pull else None)
             for edge, true in zip(feet_edges(feet), truth, strict=True):
-                drawn = tipping_leans(edge, heads[:, 0], heads[:, 1:] + shift, worst_moment(edge, hand) if pull else 0.0)
+                drawn = tipping_leans(
+                    edge,
+                    heads[:, 0],
+                    heads[:, 1:] + shift,
+                    worst_moment(edge, hand) if pull else 0.0,
+                )
                 span = Span.of(drawn, float(drawn[0]))
                 lean_off.append(span.value - true)
                 lean_in.append(span.low <= true <= span.high)

@@ -8,9 +8,8 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
-from turned_cranks import crank, disc_force, made
-
 from ironlace.stand.crank import CrankCase, work_out_crank
+from turned_cranks import crank, disc_force, made
 
 
 def measure(cases, seed, family):
@@ -22,7 +21,10 @@ def measure(cases, seed, family):
         true = crank(rng, family)
         found = work_out_crank(made(CrankCase, true.case), np.random.default_rng(1))
         m = true.case["magnets"]
-        bare.append(disc_force(m["diameter_mm"], m["height_mm"], m["polarization_T"], 2 * m["gap_mm"]) / true.pull)
+        bare.append(
+            disc_force(m["diameter_mm"], m["height_mm"], m["polarization_T"], 2 * m["gap_mm"])
+            / true.pull
+        )
         slip = "slip measured" if "measured" in true.case else "slip computed"
         for name, span, truth in (
             ("torque", found.torque_peak, true.peak),
@@ -30,12 +32,18 @@ def measure(cases, seed, family):
             (slip, found.slip_safety, true.slip),
             ("peel", found.peel_safety, true.peel),
         ):
-            rows[name].append((span.low <= truth <= span.high, span.high / span.low, span.value / truth))
+            rows[name].append(
+                (span.low <= truth <= span.high, span.high / span.low, span.value / truth)
+            )
         verdicts.append((min(true.slip, true.peel), found.verdict))
-    print(f"images too high: median {np.median(bare):.2f}, one of twenty over {np.quantile(bare, 0.95):.2f}")
+    print(
+        f"images too high: median {np.median(bare):.2f}, one of twenty over {np.quantile(bare, 0.95):.2f}"
+    )
     for name, row in rows.items():
         got = np.array(row)
-        print(f"{name:15} n {len(row):3}  covers {got[:, 0].mean():.2f}  width {np.median(got[:, 1]):.2f}  ratio {np.median(got[:, 2]):.3f}")
+        print(
+            f"{name:15} n {len(row):3}  covers {got[:, 0].mean():.2f}  width {np.median(got[:, 1]):.2f}  ratio {np.median(got[:, 2]):.3f}"
+        )
     hold = [t for t, v in verdicts if v == "magnets alone hold"]
     peg = [t for t, v in verdicts if v.startswith("needs")]
     strong = [v for t, v in verdicts if t >= 2.5]

@@ -7,9 +7,9 @@ import ezdxf
 import numpy as np
 import pytest
 import shapely
-from standing_base import worked
 
 from ironlace.stand.base_drawing import base_dxf, base_svg, cutting_list
+from standing_base import worked
 
 
 @pytest.fixture(scope="module")

@@ -4,7 +4,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from turned_cranks import crank, made
 
 from ironlace.stand.crank import (
     CrankCase,
@@ -15,6 +14,7 @@ from ironlace.stand.crank import (
     work_out_crank,
 )
 from ironlace.stand.errors import StandError
+from turned_cranks import crank, made
 
 
 @pytest.fixture(scope="module")

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from turned_cranks import disc_force
 
 from ironlace.stand.magnet_pull import DiscMagnet, IronSeat, drawn_pulls, image_pull, seat_share
+from turned_cranks import disc_force
 
 DISC = DiscMagnet(10.0, 5.0, 1.3)
 

@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from standing_heads import leans
 
 from ironlace.stand.errors import StandError
 from ironlace.stand.tipping import Hand, feet_edges, tipping_leans, worst_moment
+from standing_heads import leans
 
 FEET = np.array([[-125.0, -85], [125, -85], [125, 85], [-125, 85]])
 

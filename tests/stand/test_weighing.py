@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from standing_heads import BATHROOM, KITCHEN, weighed
 
 from ironlace.stand.errors import StandError
 from ironlace.stand.weighing import LevelWeighing, TiltedWeighing, Weighing, balance_of
+from standing_heads import BATHROOM, KITCHEN, weighed
 
 GOOD = Weighing(
     1,

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 import shapely
-from standing_heads import head
 
 from ironlace.stand.errors import StandError
 from ironlace.stand.works import WorksReading, side_distances, sweep_of
+from standing_heads import head
 
 RNG = 1893
 

@@ -9,7 +9,9 @@ SHEET = (560.0, 420.0)
 def layout_csv():
     """Markers round the edge of a sheet; dictionary,id,corner,x_mm,y_mm."""
     rows, squares = ["dictionary,id,corner,x_mm,y_mm"], []
-    places = [(x, y) for x in range(20, 520, 60) for y in (15, 375)] + [(x, y) for x in (15, 515) for y in (90, 160, 230, 300)]
+    places = [(x, y) for x in range(20, 520, 60) for y in (15, 375)] + [
+        (x, y) for x in (15, 515) for y in (90, 160, 230, 300)
+    ]
     for n, (x, y) in enumerate(places):
         s = 30
         squares.append((n, x, y, s))
@@ -63,8 +65,22 @@ def photograph(rng, width=2300, height=1740, rim=None, noise=2.0):
     rim = rng.uniform(5, 60) if rim is None else rim
     outline = bed(rng, rng.uniform(260, 360), rng.uniform(150, 200))
     f = width * rng.uniform(0.95, 1.2)
-    matrix = np.array([[f, 0, width / 2 + rng.uniform(-15, 15)], [0, f, height / 2 + rng.uniform(-15, 15)], [0, 0, 1]])
-    dist = np.array([rng.uniform(-0.12, 0.06), rng.uniform(-0.02, 0.04), 0.0005 * rng.standard_normal(), 0.0005 * rng.standard_normal(), 0.0])
+    matrix = np.array(
+        [
+            [f, 0, width / 2 + rng.uniform(-15, 15)],
+            [0, f, height / 2 + rng.uniform(-15, 15)],
+            [0, 0, 1],
+        ]
+    )
+    dist = np.array(
+        [
+            rng.uniform(-0.12, 0.06),
+            rng.uniform(-0.02, 0.04),
+            0.0005 * rng.standard_normal(),
+            0.0005 * rng.standard_normal(),
+            0.0,
+        ]
+    )
     tilt = rng.uniform(-0.12, 0.12, 2)
     rotation, _ = cv2.Rodrigues(np.array([tilt[0], tilt[1], rng.uniform(-0.05, 0.05)]))
     away = f * 600 / width * 1.05
@@ -84,7 +100,12 @@ def photograph(rng, width=2300, height=1740, rim=None, noise=2.0):
         on = lambda z: camera[:2] + ((z - camera[2]) / rays[..., 2])[..., None] * rays[..., :2]
         floor, top_plane = on(0.0), on(-rim)
         look = (floor * 8 - 0.5).astype(np.float32)
-        seen = cv2.remap(texture, look[..., 0], look[..., 1], cv2.INTER_LINEAR, borderValue=150).astype(np.float32) / 255
+        seen = (
+            cv2.remap(
+                texture, look[..., 0], look[..., 1], cv2.INTER_LINEAR, borderValue=150
+            ).astype(np.float32)
+            / 255
+        )
         seen = seen**2.2
         seen *= (0.9 + 0.2 * (grid[..., 0] / width - 0.5)).astype(np.float32)
         # inside by a raster of the outline, fine enough not to matter
@@ -92,7 +113,9 @@ def photograph(rng, width=2300, height=1740, rim=None, noise=2.0):
         m = ((top_plane - [80, 60]) * 20 - 0.5).astype(np.float32)
         inside = cv2.remap(mask, m[..., 0], m[..., 1], cv2.INTER_NEAREST, borderValue=0) > 0
         seen[inside] = 0.02
-        light[top : top + band] = cv2.resize(seen, (width, min(band, height - top)), interpolation=cv2.INTER_AREA)
+        light[top : top + band] = cv2.resize(
+            seen, (width, min(band, height - top)), interpolation=cv2.INTER_AREA
+        )
     light = cv2.GaussianBlur(light, (0, 0), rng.uniform(0.6, 1.2))
     grey = np.clip(light, 0, 1) ** (1 / 2.2) * 255 + noise * rng.standard_normal(light.shape)
     picture = np.repeat(np.clip(np.round(grey), 0, 255).astype(np.uint8)[..., None], 3, 2)
@@ -107,6 +130,8 @@ def _mask(ring):
     if key not in _KEPT:
         _KEPT.clear()
         mask = np.zeros((6000, 8000), np.uint8)
-        cv2.fillPoly(mask, [np.round(((ring - [80, 60]) * 20 - 0.5) * 16).astype(np.int32)], 1, shift=4)
+        cv2.fillPoly(
+            mask, [np.round(((ring - [80, 60]) * 20 - 0.5) * 16).astype(np.int32)], 1, shift=4
+        )
         _KEPT[key] = mask
     return _KEPT[key]

@@ -54,7 +54,10 @@ def outline(rng, length):
     pts = []
     for cx, cy, a0 in ((1, 1, 0), (-1, 1, 1), (-1, -1, 2), (1, -1, 3)):
         c = np.array([cx * (length / 2 - r), cy * (w / 2 - r)])
-        pts += [c + r * np.array([np.cos(u + a0 * np.pi / 2), np.sin(u + a0 * np.pi / 2)]) for u in corner]
+        pts += [
+            c + r * np.array([np.cos(u + a0 * np.pi / 2), np.sin(u + a0 * np.pi / 2)])
+            for u in corner
+        ]
     return np.array(pts)
 
 
@@ -99,7 +102,13 @@ def head(rng, families=FAMILIES, misread=0.0):
     depths, sides = [], []
     for k in range(rng.integers(4, 8)):
         name = f"point {k}"
-        base = np.array([rng.uniform(-0.8, 0.8) * half[0], rng.uniform(-0.7, 0.7) * half[1], -rng.uniform(25, 45)])
+        base = np.array(
+            [
+                rng.uniform(-0.8, 0.8) * half[0],
+                rng.uniform(-0.7, 0.7) * half[1],
+                -rng.uniform(25, 45),
+            ]
+        )
         seed = rng.integers(1 << 31)
         if k > 0 and rng.random() < 0.25:
             path = lambda t, b=base: np.tile(b, (len(np.atleast_1d(t)), 1))
@@ -155,7 +164,10 @@ def weighed(rng, scale, anew=True, edge_sd=0.7, tilt_sd=0.25):
         f = [mass * (e[1] - c[axis]) / (e[1] - e[0])]
         e = edges(axis) if anew else e
         f.append(mass * (c[axis] - e[0]) / (e[1] - e[0]))
-        out[name] = {"edges_mm": (-half[axis], half[axis]), "readings_g": tuple(shown(v) for v in f)}
+        out[name] = {
+            "edges_mm": (-half[axis], half[axis]),
+            "readings_g": tuple(shown(v) for v in f),
+        }
     said = rng.uniform(15, 25)
     tilt = np.deg2rad(said + tilt_sd * rng.standard_normal())
     e = edges(1)
@@ -189,8 +201,13 @@ def leans(mass, centre, feet, force=0.0, crank=None):
         def outward(lean):
             u = np.deg2rad(lean)
             arm = centre - p
-            turned = arm * np.cos(u) + np.cross(axis, arm) * np.sin(u) + axis * (axis @ arm) * (1 - np.cos(u))
+            turned = (
+                arm * np.cos(u)
+                + np.cross(axis, arm) * np.sin(u)
+                + axis * (axis @ arm) * (1 - np.cos(u))
+            )
             return float(np.cross(turned, weight) @ axis) + hand
+
         walk = np.arange(-89.0, 89.0, 1.0)
         moments = np.array([outward(v) for v in walk])
         # from most stable on: the last place where the moment turns outward

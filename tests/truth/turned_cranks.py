@@ -24,7 +24,11 @@ def disc_force(diameter, height, polarization, apart, rings=40, around=24):
     area = np.pi * (edges[1:] ** 2 - edges[:-1] ** 2)
     phi = 2 * np.pi * (np.arange(around * 8) + 0.5) / (around * 8)
     charge = polarization * area
-    d2 = rho[:, None, None] ** 2 + rho[None, :, None] ** 2 - 2 * rho[:, None, None] * rho[None, :, None] * np.cos(phi)
+    d2 = (
+        rho[:, None, None] ** 2
+        + rho[None, :, None] ** 2
+        - 2 * rho[:, None, None] * rho[None, :, None] * np.cos(phi)
+    )
     total = 0.0
     t = height / 1000.0
     for z, sign in ((apart / 1000.0, 1), (apart / 1000.0 + t, -2), (apart / 1000.0 + 2 * t, 1)):
@@ -60,7 +64,9 @@ def crank(rng, family="waves", slipped=None):
     deg = np.arange(0, 360, rng.choice([30, 45]))
     gain = 1 + 0.02 * rng.standard_normal()
     step = 0.1
-    read = lambda v: np.round(v * gain * (1 + 0.03 * rng.standard_normal(np.shape(v))) / step) * step
+    read = lambda v: (
+        np.round(v * gain * (1 + 0.03 * rng.standard_normal(np.shape(v))) / step) * step
+    )
     pulls = [read(f(np.deg2rad(deg)) / sr * 1000) for _ in range(2)]
     d, h, br = rng.uniform(8, 20), rng.uniform(3, 8), rng.uniform(1.17, 1.4)
     gap_sd = rng.uniform(0.03, 0.1)
@@ -81,18 +87,33 @@ def crank(rng, family="waves", slipped=None):
     slip = mu * n * pull * rc / 1000
     case = {
         "wheel": {"iron": "grey iron", "seat_half_width_mm": wide * r, "seat_thickness_mm": thick},
-        "torque": {"string_radius_mm": sr, "wheel_deg": deg.tolist(), "pull_N": [p.tolist() for p in pulls],
-                   "scale_step_N": step, "scale_error_percent": 2.0},
+        "torque": {
+            "string_radius_mm": sr,
+            "wheel_deg": deg.tolist(),
+            "pull_N": [p.tolist() for p in pulls],
+            "scale_step_N": step,
+            "scale_error_percent": 2.0,
+        },
         "handle": {"radius_mm": hr, "above_seat_mm": above},
-        "magnets": {"count": n, "diameter_mm": d, "height_mm": h, "polarization_T": br, "gap_mm": gap,
-                    "gap_sd_mm": gap_sd, "circle_radius_mm": rc},
+        "magnets": {
+            "count": n,
+            "diameter_mm": d,
+            "height_mm": h,
+            "polarization_T": br,
+            "gap_mm": gap,
+            "gap_sd_mm": gap_sd,
+            "circle_radius_mm": rc,
+        },
         "friction": {"low": low, "high": high},
         "peg": {"spoke_radius_mm": 30.0},
     }
     if slipped if slipped is not None else rng.random() < 0.5:
         q = 20.0
         true = slip / q * 1000
-        case["measured"] = {"slip_pull_N": (true * gain * (1 + 0.05 * rng.standard_normal(3))).tolist(), "slip_radius_mm": q}
+        case["measured"] = {
+            "slip_pull_N": (true * gain * (1 + 0.05 * rng.standard_normal(3))).tolist(),
+            "slip_radius_mm": q,
+        }
     peel = n * pull * rc * np.cos(np.pi / n) / (peak / hr * above) / 1000
     return Crank(case, peak, pull, slip / peak, peel)
 

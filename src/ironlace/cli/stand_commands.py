@@ -38,6 +38,7 @@ def base(
     from ironlace.stand.base import BaseCase, base_in_words, base_told, work_out_base
 
     began = time.process_time()
+    _check_folders(json, drawing)
     draw = None if drawing is None else _drawing_for(drawing, paper)
     found = work_out_base(read_case(case, BaseCase), np.random.default_rng(_SEED))
     if drawing is not None and draw is not None:
@@ -87,11 +88,21 @@ def outline(
         outline_told,
     )
 
+    _check_folders(json, out)
     given = read_case(case, OutlineCase)
     layout = StripLayout.from_csv(read_text(strip))
     found = find_outline(_picture(photo), layout, given)
     write_bytes(out, outline_csv(found).encode("utf-8"))
     tell(outline_told(found), json, outline_in_words(found))
+
+
+def _check_folders(*files: str | Path | None) -> None:
+    """Refuse a folder that is not there before the first of several files is written."""
+    for file in files:
+        if file not in (None, "-") and not Path(file).parent.is_dir():
+            raise IronlaceError(
+                f"{file} cannot be written, its folder is not there: choose another."
+            )
 
 
 def _picture(file: Path) -> Any:

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import Annotated, Any
 
 import numpy as np
-import shapely
 
 from ironlace.evidence.analyses import Ask
 from ironlace.evidence.arrays import Floats
@@ -248,9 +247,7 @@ def _hand(crank: CrankOnBase | None, height: float) -> Hand | None:
     )
 
 
-def _whole(
-    heads: Floats, height: float, own: float, own_centre: Floats
-) -> tuple[Floats, Floats]:
+def _whole(heads: Floats, height: float, own: float, own_centre: Floats) -> tuple[Floats, Floats]:
     """Mass and centre of head and base together, z from the table, for each draw of the head."""
     mass = heads[:, 0]
     on_table = heads[:, 1:] + [0.0, 0.0, height]

@@ -48,7 +48,9 @@ _CONTRAST = 0.03
 class OutlineLens:
     """A calibrated lens, as written in a case."""
 
-    matrix: tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
+    matrix: tuple[
+        tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]
+    ]
     distortion: tuple[float, ...] = ()
 
 
@@ -72,9 +74,7 @@ class BedOutline:
     warnings: tuple[str, ...]
 
 
-def find_outline(
-    picture: NDArray[np.uint8], layout: StripLayout, case: OutlineCase
-) -> BedOutline:
+def find_outline(picture: NDArray[np.uint8], layout: StripLayout, case: OutlineCase) -> BedOutline:
     """Find the outline.
 
     Parameters

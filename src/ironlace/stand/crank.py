@@ -158,9 +158,7 @@ def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
     peaks, peak_deg = _peaks(case.torque, rng)
     magnets = case.magnets
     disc = DiscMagnet(magnets.diameter_mm, magnets.height_mm, magnets.polarization_T)
-    seat = IronSeat(
-        case.wheel.iron, case.wheel.seat_half_width_mm, case.wheel.seat_thickness_mm
-    )
+    seat = IronSeat(case.wheel.iron, case.wheel.seat_half_width_mm, case.wheel.seat_thickness_mm)
     pulls = drawn_pulls(disc, seat, (magnets.gap_mm, magnets.gap_sd_mm), _DRAWS, rng)
     friction = rng.uniform(case.friction.low, case.friction.high, _DRAWS)
     metres = magnets.circle_radius_mm / 1000.0
@@ -344,7 +342,9 @@ def _warnings(case: CrankCase, seat: IronSeat) -> tuple[str, ...]:
     if case.magnets.count == 2:
         said.append("Two magnets do not hold against being levered off: use three or more.")
     if seat.half_width_mm < case.magnets.diameter_mm / 2.0:
-        said.append("The magnets stand over the iron's edge: the pull is guessed at more than told.")
+        said.append(
+            "The magnets stand over the iron's edge: the pull is guessed at more than told."
+        )
     return tuple(said)
 
 
@@ -381,7 +381,9 @@ def crank_in_words(found: CrankFound) -> list[str]:
     ]
     if found.peg_force is not None:
         peg = found.peg_force
-        said.append(f"A peg presses on its spoke with {peg.value:.1f} N ({peg.low:.1f} to {peg.high:.1f}).")
+        said.append(
+            f"A peg presses on its spoke with {peg.value:.1f} N ({peg.low:.1f} to {peg.high:.1f})."
+        )
     said.append(f"Next reading: {found.next_reading}.")
     return [*said, *found.warnings]
 

@@ -186,7 +186,9 @@ def _averaged(
 ) -> PeriodicFit:
     """Average over priors and over sets of misread readings."""
     n = len(y)
-    priors = np.array([_prior(shape, s * readings.scale) for shape in readings.shapes for s in _SCALES])
+    priors = np.array(
+        [_prior(shape, s * readings.scale) for shape in readings.shapes for s in _SCALES]
+    )
     told = _Told(readings, y, np.einsum("ij,pj,kj->pik", phi, priors, phi) + np.diag(noise))
     none: list[tuple[int, ...]] = [()]
     single = [*none, *((i,) for i in range(n))] if readings.misread_share > 0.0 else none

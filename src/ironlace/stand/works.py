@@ -271,9 +271,7 @@ def _standing(
     return PointPath(name, place, place + noise)
 
 
-def _misread(
-    name: str, rows: Sequence[WorksReading], fits: Sequence[PeriodicFit]
-) -> list[Misread]:
+def _misread(name: str, rows: Sequence[WorksReading], fits: Sequence[PeriodicFit]) -> list[Misread]:
     sound = np.prod([1.0 - fit.misread for fit in fits], axis=0)
     return [
         Misread(name, float(row.wheel_deg or 0.0), float(1.0 - good))
