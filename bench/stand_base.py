@@ -1,4 +1,7 @@
-"""Measure the base on invented heads: python bench/stand_base.py --cases 120 --seed 1 [--families rod,rocker]"""
+"""Measure the base on invented heads.
+
+python bench/stand_base.py --cases 120 --seed 1 [--families rod,rocker] [--part weighing]
+"""
 
 import argparse
 import sys
@@ -39,10 +42,10 @@ def works(cases, seed, families, misread):
         bad, sound = bad + len(true.misread), sound + len(true.rows) - len(true.misread)
     d = np.array(depth)
     print(
-        f"works, {misread:.0%} misread, {','.join(families)}: rms {np.sqrt(np.mean(d[:, 0] ** 2)):.2f} mean {d[:, 0].mean():+.2f} "
-        f"worst short {-d[:, 0].min():.2f} covers {d[:, 1].mean():.2f}; deepest point {np.mean(right):.2f}; "
+        f"works, {misread:.0%} misread, {','.join(families)}: rms {np.sqrt(np.mean(d[:, 0] ** 2)):.2f} mean {d[:, 0].mean():+.2f} "  # noqa: E501
+        f"worst short {-d[:, 0].min():.2f} covers {d[:, 1].mean():.2f}; deepest point {np.mean(right):.2f}; "  # noqa: E501
         f"side rms {np.sqrt(np.mean(np.square(side))):.2f}, too near right {np.mean(near):.3f}; "
-        f"misread named {named}/{bad}, sound named {false}/{sound}; CPU {(time.process_time() - began) / cases:.2f} s a case"
+        f"misread named {named}/{bad}, sound named {false}/{sound}; CPU {(time.process_time() - began) / cases:.2f} s a case"  # noqa: E501
     )
 
 
@@ -88,8 +91,8 @@ def weighing(cases, seed, scale, anew):
                 lean_in.append(span.low <= true <= span.high)
     rms = np.sqrt(np.mean(np.square(off), axis=0))
     print(
-        f"weighing, {'kitchen' if scale is KITCHEN else 'bathroom'} scale, edges {'each time' if anew else 'once a pair'}: x {rms[1]:.2f} y {rms[2]:.2f} "
-        f"height {rms[3]:.2f} mm rms, covers {np.mean(inside, axis=0)[1:].round(2).tolist()}, mass {np.mean(inside, axis=0)[0]:.2f}; "
+        f"weighing, {'kitchen' if scale is KITCHEN else 'bathroom'} scale, edges {'each time' if anew else 'once a pair'}: x {rms[1]:.2f} y {rms[2]:.2f} "  # noqa: E501
+        f"height {rms[3]:.2f} mm rms, covers {np.mean(inside, axis=0)[1:].round(2).tolist()}, mass {np.mean(inside, axis=0)[0]:.2f}; "  # noqa: E501
         f"leans rms {np.sqrt(np.mean(np.square(lean_off))):.2f}°, covers {np.mean(lean_in):.2f}"
     )
 

@@ -1,4 +1,7 @@
-"""Measure the crank on invented wheels: python bench/stand_crank.py --cases 120 --seed 1 [--family hump]"""
+"""Measure the crank on invented wheels.
+
+python bench/stand_crank.py --cases 120 --seed 1 [--family hump]
+"""
 
 import argparse
 import sys
@@ -37,19 +40,19 @@ def measure(cases, seed, family):
             )
         verdicts.append((min(true.slip, true.peel), found.verdict))
     print(
-        f"images too high: median {np.median(bare):.2f}, one of twenty over {np.quantile(bare, 0.95):.2f}"
+        f"images too high: median {np.median(bare):.2f}, one of twenty over {np.quantile(bare, 0.95):.2f}"  # noqa: E501
     )
     for name, row in rows.items():
         got = np.array(row)
         print(
-            f"{name:15} n {len(row):3}  covers {got[:, 0].mean():.2f}  width {np.median(got[:, 1]):.2f}  ratio {np.median(got[:, 2]):.3f}"
+            f"{name:15} n {len(row):3}  covers {got[:, 0].mean():.2f}  width {np.median(got[:, 1]):.2f}  ratio {np.median(got[:, 2]):.3f}"  # noqa: E501
         )
     hold = [t for t, v in verdicts if v == "magnets alone hold"]
     peg = [t for t, v in verdicts if v.startswith("needs")]
     strong = [v for t, v in verdicts if t >= 2.5]
     print(
-        f"hold: {len(hold)}, of them truth < 1.5: {sum(t < 1.5 for t in hold)}; needs a peg: {len(peg)}, truth >= 2: "
-        f"{sum(t >= 2 for t in peg)}; truth >= 2.5 found: {sum(v == 'magnets alone hold' for v in strong)} of {len(strong)}; "
+        f"hold: {len(hold)}, of them truth < 1.5: {sum(t < 1.5 for t in hold)}; needs a peg: {len(peg)}, truth >= 2: "  # noqa: E501
+        f"{sum(t >= 2 for t in peg)}; truth >= 2.5 found: {sum(v == 'magnets alone hold' for v in strong)} of {len(strong)}; "  # noqa: E501
         f"cannot tell: {sum(v == 'cannot tell' for _, v in verdicts)}"
     )
     print(f"CPU {1000 * (time.process_time() - began) / cases:.0f} ms a case, truth included")

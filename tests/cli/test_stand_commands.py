@@ -83,10 +83,13 @@ def test_a_base_is_drawn_and_printed_true(run, manual):
     with pypdfium2.PdfDocument(manual / "base.pdf") as document:
         page = np.asarray(document[0].render(scale=600 / 72, grayscale=True).to_pil())
     # the bar to check: from the middle of one end stroke to the middle of the other, 100.0 mm
-    foot = page[int(page.shape[0] * 0.87) : int(page.shape[0] * 0.92)] < 128
-    bar = foot[int(np.argmax(foot[:, : foot.shape[1] // 2].sum(axis=1)))]
-    runs = np.split(np.flatnonzero(bar), np.flatnonzero(np.diff(np.flatnonzero(bar)) > 1) + 1)
-    ends = max(runs, key=len)[[0, -1]]
+    foot = page[-945:-590] < 128  # it stands 31 mm above the edge of the paper
+    ends = (0, 0)
+    for row in foot:
+        dark = np.flatnonzero(row)
+        for run_of in np.split(dark, np.flatnonzero(np.diff(dark) > 1) + 1):
+            if len(run_of) > ends[1] - ends[0]:
+                ends = (run_of[0], run_of[-1])
     strokes = []
     for end in ends:
         near = np.arange(end - 20, end + 21)

@@ -9,8 +9,8 @@ INCH = 25.4
 
 
 def test_a_long_magnet_in_touch_pulls_by_maxwells_stress():
-    # F = B^2 A / (2 mu0); 1 T is 39.789 N/cm2 (Cardarelli, Materials Handbook, 2nd ed. 2008, p. 493).
-    # A long magnet on its mirror twin has half its charge's field from either: B is its polarization.
+    # F = B^2 A / (2 mu0); 1 T is 39.789 N/cm2 (Cardarelli, Materials Handbook, 2nd ed. 2008,
+    # p. 493). A long magnet and its mirror twin give half the field each: B is the polarization.
     pull = image_pull(DiscMagnet(20.0, 2000.0, 1.0), 0.02)
     assert pull == pytest.approx(39.789 * np.pi, rel=0.02)
 

@@ -7,7 +7,8 @@ from ironlace.stand.weighing import LevelWeighing, TiltedWeighing, Weighing, bal
 
 
 def test_the_height_is_base_by_cot_tilt_by_change_of_load_by_weight():
-    # h = b cot(tilt) (W' - W) / M, Reimpell, Stoll and Betzler, The Automotive Chassis, 2nd ed. 2001
+    # h = b cot(tilt) (W' - W) / M: Reimpell, Stoll and Betzler, The Automotive Chassis, 2nd ed.
+    # 2001
     mass, base, tilt = 12_000.0, 150.0, 18.0
     level, lifted = (6500.0, 5500.0), 2300.0
     weighing = Weighing(

@@ -81,7 +81,7 @@ def test_a_strong_hand_tips_it_alone():
 
 def test_wider_feet_help_where_they_stand_wider():
     told = base_told(worked())["ready_answers"]
-    assert [one["change"] for one in told][0] == "as it is"
+    assert told[0]["change"] == "as it is"
     behind = next(one for one in told if one["change"].endswith("out behind"))
     assert behind["left_deg"] > told[0]["left_deg"] + 1.0
 

@@ -19,9 +19,7 @@ from photographed_beds import photograph
 
 @pytest.fixture(scope="module")
 def taken():
-    picture, csv, matrix, dist, rim, outline = photograph(
-        np.random.default_rng(8), 2000, 1500, 45.0
-    )
+    picture, csv, matrix, dist, _, outline = photograph(np.random.default_rng(8), 2000, 1500, 45.0)
     lens = OutlineLens(tuple(map(tuple, matrix.tolist())), tuple(dist.tolist()))
     return picture, StripLayout.from_csv(csv), lens, outline
 

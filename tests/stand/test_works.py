@@ -36,7 +36,9 @@ def test_the_depth_is_right_to_half_a_millimetre(measured):
 
 def test_the_interval_holds_the_truth_about_as_often_as_it_says(measured):
     ends = [np.quantile(works.depths_mm, [0.05, 0.95]) for _, works, _ in measured]
-    inside = [low <= true.depth <= high for (low, high), (true, _, _) in zip(ends, measured)]
+    inside = [
+        low <= true.depth <= high for (low, high), (true, _, _) in zip(ends, measured, strict=True)
+    ]
     assert sum(inside) >= 10
     assert np.mean([high - low for low, high in ends]) < 1.2
 

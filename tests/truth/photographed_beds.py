@@ -1,4 +1,4 @@
-"""Photographs of a bed above a sheet of markers, traced ray by ray from each pixel to the planes."""
+"""Photographs of a bed above a sheet of markers, traced ray by ray from pixels to planes."""
 
 import cv2
 import numpy as np
@@ -92,13 +92,11 @@ def photograph(rng, width=2300, height=1740, rim=None, noise=2.0):
     light = np.empty((height, width), np.float32)
     band = 60
     ring = outline.astype(np.float32)
-    scale = 64
     for top in range(0, height, band):
         gy = ys[top * sub : (top + band) * sub]
         grid = np.stack(np.meshgrid(xs, gy), -1)
         rays = undistorted(grid, matrix, dist, 6) @ rotation
-        on = lambda z: camera[:2] + ((z - camera[2]) / rays[..., 2])[..., None] * rays[..., :2]
-        floor, top_plane = on(0.0), on(-rim)
+        floor, top_plane = _on(camera, rays, 0.0), _on(camera, rays, -rim)
         look = (floor * 8 - 0.5).astype(np.float32)
         seen = (
             cv2.remap(
@@ -135,3 +133,8 @@ def _mask(ring):
         )
         _KEPT[key] = mask
     return _KEPT[key]
+
+
+def _on(camera, rays, z):
+    """Where rays meet a plane of the sheet's frame."""
+    return camera[:2] + ((z - camera[2]) / rays[..., 2])[..., None] * rays[..., :2]

@@ -10,7 +10,7 @@ import numpy as np
 
 FAMILIES = ("rod", "rocker", "cam")
 NEVER_TUNED = "gear"
-"""A family that nothing was tuned on: a point on a wheel geared one to one through an offset slot."""
+"""A family that nothing was tuned on: a wheel turned one to one through an offset slot."""
 
 
 def motion(family, t, rng):
@@ -111,8 +111,7 @@ def head(rng, families=FAMILIES, misread=0.0):
         )
         seed = rng.integers(1 << 31)
         if k > 0 and rng.random() < 0.25:
-            path = lambda t, b=base: np.tile(b, (len(np.atleast_1d(t)), 1))
-            true = path(fine)
+            true = base[None]
             for _ in range(3):  # still points are quickly read again
                 made.rows.append((name, None, *(base + sd * rng.standard_normal(3))))
         else:
@@ -180,10 +179,10 @@ def weighed(rng, scale, anew=True, edge_sd=0.7, tilt_sd=0.25):
 
 
 def leans(mass, centre, feet, force=0.0, crank=None):
-    """By side of a rectangle of feet: the lean at which the whole, really turned, goes over.
+    """By side of the feet: the lean at which the whole, really turned, goes over.
 
-    `crank`: radius, axis (y, z), x, and +1 when the top goes away from the sewer. The lean is walked
-    up until the moment about the edge turns, the hand's force turning along.
+    The hand is given by `crank`: radius, axis (y, z), x, and +1 when the top goes from the sewer.
+    The lean is walked up until the moment about the edge turns, the hand's force turning along.
     """
     found = []
     for k in range(len(feet)):
@@ -198,18 +197,8 @@ def leans(mass, centre, feet, force=0.0, crank=None):
             pull = force * sense * np.stack([0 * a, np.sin(a), -np.cos(a)], 1)
             hand = float(np.max(np.cross(at - p, pull) @ axis))
 
-        def outward(lean):
-            u = np.deg2rad(lean)
-            arm = centre - p
-            turned = (
-                arm * np.cos(u)
-                + np.cross(axis, arm) * np.sin(u)
-                + axis * (axis @ arm) * (1 - np.cos(u))
-            )
-            return float(np.cross(turned, weight) @ axis) + hand
-
         walk = np.arange(-89.0, 89.0, 1.0)
-        moments = np.array([outward(v) for v in walk])
+        moments = np.array([_outward(v, centre - p, axis, weight) + hand for v in walk])
         # from most stable on: the last place where the moment turns outward
         over = np.flatnonzero((moments[:-1] <= 0) & (moments[1:] > 0))
         if not len(over):
@@ -218,3 +207,12 @@ def leans(mass, centre, feet, force=0.0, crank=None):
         i = over[-1]
         found.append(walk[i] + (walk[1] - walk[0]) * -moments[i] / (moments[i + 1] - moments[i]))
     return found
+
+
+def _outward(lean, arm, axis, weight):
+    """Moment of the weight about an edge when all is turned about it, by Rodrigues' formula."""
+    u = np.deg2rad(lean)
+    turned = (
+        arm * np.cos(u) + np.cross(axis, arm) * np.sin(u) + axis * (axis @ arm) * (1 - np.cos(u))
+    )
+    return float(np.cross(turned, weight) @ axis)

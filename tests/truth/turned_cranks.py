@@ -64,9 +64,11 @@ def crank(rng, family="waves", slipped=None):
     deg = np.arange(0, 360, rng.choice([30, 45]))
     gain = 1 + 0.02 * rng.standard_normal()
     step = 0.1
-    read = lambda v: (
-        np.round(v * gain * (1 + 0.03 * rng.standard_normal(np.shape(v))) / step) * step
-    )
+
+    def read(v):
+        scatter = 1 + 0.03 * rng.standard_normal(np.shape(v))
+        return np.round(v * gain * scatter / step) * step
+
     pulls = [read(f(np.deg2rad(deg)) / sr * 1000) for _ in range(2)]
     d, h, br = rng.uniform(8, 20), rng.uniform(3, 8), rng.uniform(1.17, 1.4)
     gap_sd = rng.uniform(0.03, 0.1)

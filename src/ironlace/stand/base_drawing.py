@@ -1,7 +1,7 @@
 """A base drawn true to scale: plan, front and side elevation, cutting list, a bar to check.
 
-One millimetre of the base is one millimetre of the drawing, in SVG and DXF alike; in the plan x runs
-to the sewer's right and y away from the sewer, up the page.
+One millimetre of the base is one millimetre of the drawing, in SVG and DXF alike; in the plan x
+runs to the sewer's right and y away from the sewer, up the page.
 """
 
 import io
@@ -148,7 +148,7 @@ def base_dxf(found: BaseFound) -> str:
 
 
 def _rings(found: BaseFound) -> dict[str, Floats]:
-    """By name, each outline of the plan in the bed's coordinates; the last point is not repeated."""
+    """By name, each outline of the plan in the bed's coordinates, no point repeated."""
     shape = found.shape
     named = {
         "outside": shape.outside,

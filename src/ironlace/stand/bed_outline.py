@@ -204,7 +204,7 @@ def _rough_ring(light: NDArray[np.float32], markers: list[Floats]) -> Floats:
 def _largest(
     patch: NDArray[np.uint8], markers: list[Floats]
 ) -> tuple[NDArray[Any] | None, float, float]:
-    """The largest patch inside the picture that holds no marker, its area, and that of one cut off."""
+    """The largest patch in the picture that holds no marker, its area, and that of one cut off."""
     height, width = patch.shape
     closed = cv2.morphologyEx(patch, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     rings, nested = cv2.findContours(closed, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)

@@ -8,8 +8,8 @@ to a project's own saturable finite elements of round seats (0.94-0.97 of the bo
 0.7-0.9 with 2 mm of iron beyond magnets of 20 to 8 mm, 0.40-0.55 for iron no wider than the magnet,
 0.77 at most for 1 mm of sheet). A rim is narrow one way only and lies between a round seat as
 narrow as it is and the mean over all directions of round seats that reach as far as the rim does
-that way: a mean of the two is taken, a little nearer the narrow seat, and how far they lie apart is its doubt. No rim was
-computed or measured.
+that way: a mean of the two is taken, a little nearer the narrow seat, and how far they lie apart is
+its doubt. No rim was computed or measured.
 """
 
 from dataclasses import dataclass

@@ -133,10 +133,10 @@ def balance_of(weighing: Weighing) -> Balance:
         )
     readings = np.array([*x.readings_g, *y.readings_g, tilted.reading_g])
     start = _start(x, y, tilted)
-    _check_inside(start, x, y)
+    _check_inside(float(start[3]))
     slopes = _slopes(lambda q: _readings(weighing, q), start)
     solved = [_solved(weighing, readings, start, slopes, anew=anew) for anew in (True, False)]
-    _check_sums(weighing, readings, solved[0])
+    _check_sums(readings, solved[0])
     logs = np.array([one[2] for one in solved])
     weights = np.exp(logs - logs.max()) / np.exp(logs - logs.max()).sum()
     mean = weights @ np.array([one[0] for one in solved])
@@ -189,8 +189,7 @@ def _start(x: LevelWeighing, y: LevelWeighing, tilted: TiltedWeighing) -> Floats
     return np.array([mass, across, deep, height])
 
 
-def _check_inside(start: Floats, x: LevelWeighing, y: LevelWeighing) -> None:
-    height = float(start[3])
+def _check_inside(height: float) -> None:
     if not 0.0 < height < _HIGHEST_MM:
         where = "below its seat" if height <= 0.0 else f"{height:.0f} mm above its seat"
         raise StandError(
@@ -265,7 +264,6 @@ def _solved(
 
 
 def _check_sums(
-    weighing: Weighing,
     readings: Floats,
     solved: tuple[Floats, Floats, float, Floats, Floats],
 ) -> None:
