@@ -22,7 +22,7 @@ from ironlace.photographs.linear_light import LUMINANCE, to_linear
 from ironlace.photographs.scale_strip import marker_rings_mm
 from ironlace.stand.errors import StandError
 
-_LEAST_MARKERS = 3
+_LEAST_MARKERS = 2
 """Fewer do not tell the camera's place well enough for a rim that stands out of their plane."""
 
 _REACH_PX = 6.0

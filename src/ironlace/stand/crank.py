@@ -35,12 +35,15 @@ many repeats that counts (a judgement)."""
 _SLIP_SHARE = (0.06, 4.0)
 """The same of a slip reading."""
 
-_LEAST_NM, _MOST_NM = 0.05, 5.0
+_LEAST_NM, _MOST_NM = 0.09, 5.0
 """Torques beyond these are not a sewing head's by hand: then pulls were not newtons (a judgement;
 heads in order take 0.2 to 1.5 N m)."""
 
 _GF_N, _KGF_N = 0.00980665, 9.80665
 """A gram's and a kilogram's weight in newtons (exact)."""
+
+_ABSURD = 40.0
+"""A hub that holds so many times the wheel's torque was not read in newtons (a judgement)."""
 
 _UNLIKE = 4.0
 """Two series of pulls that differ by more than this factor are not in the same unit."""
@@ -216,8 +219,8 @@ def _check(case: CrankCase) -> None:
             f"A friction from {low:g} to {high:g} cannot be: give low and high between 0 and 1, "
             "the smaller one first; felt or rubber on japan is 0.2 to 0.8."
         )
-    if case.measured is not None and any(one <= 0.0 for one in case.measured.slip_pull_N):
-        raise StandError("A slip pull of 0 N cannot be: leave the reading out or take it again.")
+    if case.measured is not None and case.measured.slip_pull_N:
+        _check_slip(case, case.measured)
 
 
 def _check_newtons(case: CrankCase) -> None:
@@ -237,7 +240,7 @@ def _check_newtons(case: CrankCase) -> None:
     step = torque.scale_step_N
     pulls = np.array([one for row in torque.pull_N for one in row])
     off = np.abs(pulls / step - np.round(pulls / step)) if step > 0.0 else np.zeros(1)
-    finer = bool(np.mean(off > 0.2) > 0.3) and middle < 15.0 * step
+    finer = bool(np.mean(off > 0.2) > 0.3) and middle < 10.0 * step
     if peak > _MOST_NM:
         unit, factor = "gf", _GF_N
     elif peak < _LEAST_NM or finer:
@@ -249,6 +252,19 @@ def _check_newtons(case: CrankCase) -> None:
         f"which is no sewing head's torque; were they read in {unit}? Then give {middle:.3g} "
         f"{unit} as {middle * factor:.3g} N, and the others likewise."
     )
+
+
+def _check_slip(case: CrankCase, slip: Slip) -> None:
+    if any(one <= 0.0 for one in slip.slip_pull_N):
+        raise StandError("A slip pull of 0 N cannot be: leave the reading out or take it again.")
+    pull = float(np.median(slip.slip_pull_N))
+    torque = pull * slip.slip_radius_mm
+    wheel = max(max(one) for one in case.torque.pull_N) * case.torque.string_radius_mm
+    if torque > _ABSURD * wheel:
+        raise StandError(
+            f"A slip pull of {pull:.3g} N holds {torque / wheel:.0f} times the wheel's torque, "
+            f"which no magnets do; was it read in gf? Then give it as {pull * _GF_N:.3g} N."
+        )
 
 
 def _peaks(torque: TorqueReadings, rng: np.random.Generator) -> tuple[Floats, float]:
