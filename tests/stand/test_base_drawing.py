@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from ironlace.stand.base_drawing import base_dxf, base_svg, cutting_list
+from ironlace.stand.base_drawing import base_dxf, base_svg, cutting_list, cutting_told
 from standing_base import worked
 
 
@@ -58,4 +58,5 @@ def test_elevation_cutting_list_and_answer_agree(found):
     front = np.ptp(rings["front-elevation"], axis=0)
     assert (wall.length_mm, wall.width_mm) == pytest.approx(tuple(front), abs=1e-3)
     assert wall.width_mm == found.height_mm
+    assert cutting_told(found)[0]["length_mm"] == wall.length_mm
     assert f"{wall.length_mm:.1f} x {wall.width_mm:.1f}" in base_svg(found)

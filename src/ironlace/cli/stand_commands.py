@@ -36,6 +36,7 @@ def base(
     """Say how high a base must be, where the mass lies, and at what lean it goes over."""
     from ironlace.cli.case_files import read_case
     from ironlace.stand.base import BaseCase, base_in_words, base_told, work_out_base
+    from ironlace.stand.base_drawing import cutting_told
 
     began = time.process_time()
     _check_folders(json, drawing)
@@ -43,7 +44,8 @@ def base(
     found = work_out_base(read_case(case, BaseCase), np.random.default_rng(_SEED))
     if drawing is not None and draw is not None:
         write_bytes(drawing, draw(found))
-    told = base_told(found) | {"seconds": time.process_time() - began}
+    told = base_told(found) | {"cutting_list": cutting_told(found)}
+    told |= {"seconds": time.process_time() - began}
     tell(told, json, [*base_in_words(found), *_cautions("lifting", "running parts")])
 
 

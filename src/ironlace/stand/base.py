@@ -280,7 +280,7 @@ def _lean(
     if friction is not None:
         slides = bool(friction < np.tan(np.deg2rad(free[0])))
     return LeanOverEdge(
-        (float(edge.outward[0]), float(edge.outward[1])),
+        (float(edge.outward[0]) + 0.0, float(edge.outward[1]) + 0.0),  # no minus before a nought
         Span.of(free, float(free[0])),
         Span.of(left, float(left[0])),
         slides,

@@ -6,7 +6,7 @@ runs to the sewer's right and y away from the sewer, up the page.
 
 import io
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -79,6 +79,11 @@ def cutting_list(found: BaseFound) -> tuple[CutPart, ...]:
             )
         )
     return tuple(parts)
+
+
+def cutting_told(found: BaseFound) -> list[dict[str, Any]]:
+    """The cutting list as plain figures, mm."""
+    return [asdict(part) for part in cutting_list(found)]
 
 
 def base_svg(found: BaseFound) -> str:

@@ -102,7 +102,9 @@ def find_outline(picture: NDArray[np.uint8], layout: StripLayout, case: OutlineC
     polygon = shapely.Polygon(places).buffer(0)
     if isinstance(polygon, shapely.MultiPolygon):
         polygon = max(polygon.geoms, key=lambda one: one.area)
-    simple = shapely.geometry.polygon.orient(polygon.simplify(_TOLERANCE_MM))
+    simple = shapely.geometry.polygon.orient(
+        shapely.Polygon(polygon.exterior.simplify(_TOLERANCE_MM))
+    )
     warnings = []
     if lens is None:
         warnings.append(

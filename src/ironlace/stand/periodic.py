@@ -177,8 +177,8 @@ def _slopes(readings: Readings, found: PeriodicFit) -> Floats:
     """Mean square slope of the curve at each reading."""
     steep = series(readings.wheel, slope=1)
     spread = np.einsum("m,mij,mkj->ik", found.weights, found.roots, found.roots)
-    mean: Floats = (steep @ found.mean) ** 2
-    return mean + np.einsum("ni,ij,nj->n", steep, spread, steep)
+    square: Floats = (steep @ found.mean) ** 2 + np.einsum("ni,ij,nj->n", steep, spread, steep)
+    return square
 
 
 def _averaged(
@@ -263,7 +263,7 @@ class _Told:
         inverse, white = self._inverse[prior], self._white[prior]
         for size in np.unique(sizes[sizes > 0]):
             which = np.flatnonzero(sizes == size)
-            at = np.array([sets[i] for i in which])
+            at = np.array([sets[int(i)] for i in which])
             inner = np.eye(size) / self._extra + inverse[at[:, :, None], at[:, None, :]]
             part = white[at]
             gain = np.einsum("si,si->s", part, np.linalg.solve(inner, part[..., None])[..., 0])
@@ -289,7 +289,8 @@ def _coefficients(
     information += np.array([np.diag(1.0 / priors[p]) for _, p, _ in fits])
     covariance = np.linalg.inv(information)
     means = np.einsum("mij,nj,mn,n->mi", covariance, phi, certainty, y)
-    return means, np.linalg.cholesky((covariance + covariance.transpose(0, 2, 1)) / 2.0)
+    even = (covariance + covariance.transpose(0, 2, 1)) / 2.0
+    return means, np.asarray(np.linalg.cholesky(even), dtype=np.float64)
 
 
 __all__ = ["PeriodicFit", "Readings", "fit_periodic", "noise_told", "series"]

@@ -161,7 +161,7 @@ def _typed(weighing: Weighing) -> Balance:
     spread = np.array([weighing.mass_sd_g or 0.0, *(weighing.centre_sd_mm or (0.0, 0.0, 0.0))])
     if not all(isfinite(v) and v >= 0.0 for v in spread):
         raise StandError("centre_sd_mm holds a negative number: give standard deviations.")
-    said = ()
+    said: tuple[str, ...] = ()
     if weighing.mass_sd_g is None or weighing.centre_sd_mm is None:
         said = (
             "Mass or centre is typed with no error (mass_sd_g, centre_sd_mm): intervals do not "
@@ -260,7 +260,8 @@ def _solved(
     told = -0.5 * (
         left @ certain @ left + np.linalg.slogdet(noise)[1] - np.linalg.slogdet(covariance)[1]
     )
-    return mean, covariance, float(told), left, noise
+    exact = np.asarray(covariance, dtype=np.float64)
+    return mean, exact, float(told), left, noise
 
 
 def _check_sums(

@@ -174,7 +174,7 @@ def sweep_of(
     lowest = paths[setting]
     at = None
     if lowest.places.shape[0] > 1:
-        at = float(np.rad2deg(_AROUND[int(np.argmin(lowest.places[:, 2]))]))
+        at = round(float(np.rad2deg(_AROUND[int(np.argmin(lowest.places[:, 2]))])), 3)
     often = float(np.mean(np.argmax(deepest, axis=0) == setting))
     return Works(
         tuple(paths),
@@ -187,7 +187,7 @@ def sweep_of(
     )
 
 
-def side_distances(works: Works, opening: shapely.Geometry) -> tuple[Floats, str]:
+def side_distances(works: Works, opening: shapely.Polygon) -> tuple[Floats, str]:
     """How near the sweep comes to the opening's edge: drawn distances, and which point comes so.
 
     Negative where a point passes outside the opening.
