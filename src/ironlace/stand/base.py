@@ -343,7 +343,7 @@ def _warnings(
     return tuple(said)
 
 
-def base_told(found: BaseFound) -> dict[str, Any]:
+def base_told(found: BaseFound) -> dict[str, Any]:  # dict: plain JSON
     """The answer as plain figures, by the names that scripts rely on."""
     return {
         "works_depth_mm": found.depth.as_list(),

@@ -81,7 +81,7 @@ def cutting_list(found: BaseFound) -> tuple[CutPart, ...]:
     return tuple(parts)
 
 
-def cutting_told(found: BaseFound) -> list[dict[str, Any]]:
+def cutting_told(found: BaseFound) -> list[dict[str, Any]]:  # dict: plain JSON
     """The cutting list as plain figures, mm."""
     return [asdict(part) for part in cutting_list(found)]
 

@@ -309,7 +309,7 @@ def outline_csv(found: BedOutline) -> str:
     return "\n".join(["x_mm,y_mm", *lines, ""])
 
 
-def outline_told(found: BedOutline) -> dict[str, Any]:
+def outline_told(found: BedOutline) -> dict[str, Any]:  # dict: plain JSON
     """The answer as plain figures, by the names that scripts rely on."""
     polygon = shapely.Polygon(found.points_mm)
     low, high = found.points_mm.min(axis=0), found.points_mm.max(axis=0)

@@ -428,7 +428,7 @@ def belt_of_case(case: BeltCase) -> Belt:
     return belt(Nothing(), asked, Steps())
 
 
-def belt_told(case: BeltCase, found: Belt) -> dict[str, Any]:
+def belt_told(case: BeltCase, found: Belt) -> dict[str, Any]:  # dict: plain JSON
     """The answer as plain figures, by the names that scripts rely on."""
     stitches = None
     if case.cadence_per_min is not None:

@@ -372,7 +372,7 @@ def _warnings(case: CrankCase, seat: IronSeat) -> tuple[str, ...]:
     return tuple(said)
 
 
-def crank_told(found: CrankFound) -> dict[str, Any]:
+def crank_told(found: CrankFound) -> dict[str, Any]:  # dict: plain JSON
     """The answer as plain figures, by the names that scripts rely on."""
     told: dict[str, Any] = {
         "torque_peak_Nm": found.torque_peak.as_list(),

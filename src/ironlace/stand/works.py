@@ -157,13 +157,7 @@ def sweep_of(
             misread += _misread(name, rows, fits)
         else:
             paths.append(_standing(name, rows, sd, rng))
-    for path in paths:
-        if path.places[:, 2].max() > _ABOVE + 2.0 * sd:
-            raise StandError(
-                f"The works' point '{path.name[:40]}' stands {path.places[:, 2].max():.1f} mm "
-                "above the seat: z is 0 at the underside of the bed's rim and negative below it, "
-                "so give depths with a minus."
-            )
+    _check_below(paths, sd)
     deepest = np.array([-path.drawn[:, :, 2].min(axis=1) for path in paths])
     depths = deepest.max(axis=0)
     # where curves are flat or points equally deep, the deepest of many draws lies too deep: the
@@ -213,6 +207,17 @@ def side_distances(works: Works, opening: shapely.Polygon) -> tuple[Floats, str]
     # as for the depth: the draws keep their spread and stand about the mean curves' least distance
     found: Floats = least + _SPREAD * (all_drawn - np.median(all_drawn))
     return found, works.paths[nearest].name
+
+
+def _check_below(paths: Sequence[PointPath], sd: float) -> None:
+    for path in paths:
+        highest = float(path.places[:, 2].max())
+        if highest > _ABOVE + 2.0 * sd:
+            raise StandError(
+                f"The works' point '{path.name[:40]}' stands {highest:.1f} mm above the seat: z is "
+                "0 at the underside of the bed's rim and negative below it, so give depths with a "
+                "minus."
+            )
 
 
 def _by_point(readings: Sequence[WorksReading]) -> dict[str, list[WorksReading]]:
