@@ -110,6 +110,7 @@ def test_what_cannot_be_is_refused(measured):
         "from 0.3 to 1.2": replace(case, friction=FrictionRange(0.3, 1.2)),
         "one pull for": changed(case, pull_N=(case.torque.pull_N[0][:-1], case.torque.pull_N[1])),
         "each once": changed(case, wheel_deg=(0.0,) * len(case.torque.wheel_deg)),
+        "at most 400": changed(case, pull_N=case.torque.pull_N * 40),
         "slip pull of 0 N": replace(case, measured=Slip((0.0, 9.0), 20.0)),
         "was it read in gf": replace(case, measured=Slip((3000.0, 3100.0), 40.0)),
         "pulls of 0 N": changed(case, pull_N=((0.0,) * len(case.torque.wheel_deg),) * 2),

@@ -78,6 +78,7 @@ def swing(angles, up=-30.0):
 
 REFUSED = {
     "none": ([], "no readings"),
+    "a log": (swing(np.linspace(0, 359, 300)), "at most 100 points"),
     "five angles": (swing(range(0, 300, 60)), "was read at 5 wheel angles"),
     "above the seat": (swing(range(0, 360, 30), 30.0), "above the seat"),
     "still and above": ([("rod", None, 0.0, 0.0, 8.0)], "8.0 mm above the seat"),

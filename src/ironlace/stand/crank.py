@@ -35,6 +35,9 @@ many repeats that counts (a judgement)."""
 _SLIP_SHARE = (0.06, 4.0)
 """The same of a slip reading."""
 
+_MOST_PULLS = 400
+"""Of all series together: nobody pulls a string more often (a judgement)."""
+
 _LEAST_NM, _MOST_NM = 0.09, 5.0
 """Torques beyond these are not a sewing head's by hand: then pulls were not newtons (a judgement;
 heads in order take 0.2 to 1.5 N m)."""
@@ -214,6 +217,11 @@ def _check(case: CrankCase) -> None:
         raise StandError(
             f"pull_N has series of {counts} pulls for {angles} wheel angles: give one pull for "
             "each wheel angle in each series."
+        )
+    if angles * len(torque.pull_N) > _MOST_PULLS:
+        raise StandError(
+            f"There are {angles * len(torque.pull_N)} pulls: give at most {_MOST_PULLS}, a few "
+            "series of some dozen wheel angles."
         )
     _check_newtons(case)
     if case.magnets.gap_mm <= 0.0:

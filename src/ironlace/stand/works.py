@@ -20,6 +20,9 @@ from ironlace.stand.periodic import PeriodicFit, Readings, fit_periodic, noise_t
 LEAST_ANGLES = 6
 """Wheel angles of a moving point: fewer do not tell a swing from its overtone."""
 
+MOST_POINTS, MOST_READINGS = 100, 200
+"""Of the works, and of one point: more is another table (a judgement)."""
+
 WHEEL_SD_DEG = 1.5
 """Standard deviation of a wheel angle read against a mark by eye, where none is stated."""
 
@@ -226,6 +229,11 @@ def _by_point(readings: Sequence[WorksReading]) -> dict[str, list[WorksReading]]
         points.setdefault(one.point, []).append(one)
     if not points:
         raise StandError("The works have no readings: give at least one point and its depth.")
+    if len(points) > MOST_POINTS or max(map(len, points.values())) > MOST_READINGS:
+        raise StandError(
+            f"The works have {len(points)} points with up to {max(map(len, points.values()))} "
+            f"readings: give at most {MOST_POINTS} points, each read {MOST_READINGS} times."
+        )
     for name, rows in points.items():
         moving = {None if r.wheel_deg is None else round(r.wheel_deg % 360.0, 3) for r in rows}
         if None in moving and len(moving) > 1:
