@@ -49,7 +49,7 @@ _SPREAD = 1.2
 """By how much the draws of the torque's peak are spread: the prior and the scatter are learned from
 the same few readings (tuned on invented wheels until 90 % held 90 %)."""
 
-_BEYOND = 0.06
+_BEYOND = 0.03
 """By how much friction is let go beyond the range given: a range is told by judgement."""
 
 _ABSURD = 40.0
