@@ -103,7 +103,7 @@ def find_outline(picture: NDArray[np.uint8], layout: StripLayout, case: OutlineC
     if isinstance(polygon, shapely.MultiPolygon):
         polygon = max(polygon.geoms, key=lambda one: one.area)
     simple = shapely.geometry.polygon.orient(
-        shapely.Polygon(polygon.exterior.simplify(_TOLERANCE_MM))
+        shapely.Polygon(np.array(polygon.exterior.simplify(_TOLERANCE_MM).coords))
     )
     warnings = []
     if lens is None:

@@ -195,7 +195,7 @@ def side_distances(works: Works, opening: shapely.Polygon) -> tuple[Floats, str]
 
     def far(xy: Floats) -> Floats:
         spots = shapely.points(xy)
-        away: Floats = shapely.distance(edge, spots)
+        away = np.asarray(shapely.distance(edge, spots))
         return np.where(shapely.contains(opening, spots), away, -away)
 
     means = [far(path.places[:, :2]) for path in works.paths]
