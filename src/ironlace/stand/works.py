@@ -48,7 +48,7 @@ _NEAR = 3.0
 _AROUND = np.deg2rad(np.arange(0.0, 360.0, 2.0))
 """Wheel angles at which a curve is looked at: 2 degrees miss the top of a 20 mm swing by 3 µm."""
 
-_SPREAD = 1.12
+_SPREAD = 1.06
 """By how much the draws are spread: noise and prior are learned from the same few readings, which
 draws alone do not count (tuned on invented rods and rockers until 90 % held 90 %)."""
 
