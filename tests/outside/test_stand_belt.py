@@ -40,3 +40,29 @@ def test_turns_are_those_of_the_belts_middle():
     # mechanics, from memory)
     said = figures(driver="300", driven="70", centres="600", thickness="4.76")
     assert said["turns"] == pytest.approx(4.0765, abs=5e-5)
+
+
+def test_the_textbooks_long_belt():
+    # wheels of 1600 and 500 mm at 12 m: 27.32 m, printed in a textbook's exercise (secondary)
+    said = figures(
+        driver="1599 mm",
+        driven="499 mm",
+        centres="9999 mm",
+        thickness="1 mm",
+        at_hand="27323.885 mm",
+    )
+    assert said["centres_for_mm"] == pytest.approx(12_000.0, abs=0.01)
+
+
+def test_the_belts_pull_is_the_capstans():
+    # T1 / T2 = exp(0.3 x 180 degrees) = 2.5663 (capstan equation), at 70 mm across and 0.35 N m:
+    # T1 - T2 = 10 N
+    said = figures(
+        driver="69",
+        driven="69",
+        centres="500",
+        thickness="1",
+        torque="0.35 N*m",
+        friction="0.3",
+    )
+    assert said["tight_N"] == pytest.approx(10.0 * 2.5663 / 1.5663, rel=1e-4)

@@ -9,6 +9,8 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
+from ironlace.cli.stand_commands import add_to as add_stand_commands
+
 WORK_OUT = "work-out"
 
 
@@ -36,14 +38,13 @@ class OfAnalyses(TyperGroup):
 
 def add_to(app: typer.Typer) -> None:
     """Add the groups of the analyses that no commands of their own begin."""
-    app.add_typer(
-        typer.Typer(
-            cls=OfAnalyses,
-            help="Stand and drive: what the machine stands on and is turned by.",
-            no_args_is_help=True,
-        ),
-        name="stand",
+    stand = typer.Typer(
+        cls=OfAnalyses,
+        help="Stand and drive: what the machine stands on and is turned by.",
+        no_args_is_help=True,
     )
+    add_stand_commands(stand)
+    app.add_typer(stand, name="stand")
     app.add_typer(
         typer.Typer(
             cls=OfAnalyses,

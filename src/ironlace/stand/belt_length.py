@@ -6,9 +6,10 @@ Lengths of open and crossed belts after "Mechanics", Encyclopaedia Britannica, 1
 """
 
 from dataclasses import dataclass
-from math import pi
+from math import asin, pi, sqrt
 from typing import Annotated, Any, Literal
 
+from scipy.optimize import brentq
 from uncertainties import nominal_value, std_dev, ufloat, umath
 
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
@@ -102,6 +103,41 @@ class BeltAsked:
             more=True,
         ),
     ] = None
+    torque: Annotated[
+        Known | None,
+        Ask(
+            "Torque of the machine",
+            "At its hand wheel, by string and spring scale; for the pull that the belt needs.",
+            unit="N*m",
+            low=0.0,
+            high=50.0,
+            example="0.45 N*m",
+            more=True,
+        ),
+    ] = None
+    friction: Annotated[
+        float | None,
+        Ask(
+            "Friction of belt on wheel",
+            "Leather on iron is about 0.2 to 0.3, more in a narrow groove.",
+            low=0.01,
+            high=2.0,
+            example="0.25",
+            more=True,
+        ),
+    ] = None
+    at_hand: Annotated[
+        Known | None,
+        Ask(
+            "Length of a belt at hand",
+            "Along its middle, joined; for the distance of the axles that suits it.",
+            unit="mm",
+            low=50.0,
+            high=40_000.0,
+            example="1820 mm",
+            more=True,
+        ),
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,22 +156,33 @@ class Belt:
     ----------
     length_mm
         Along the belt's middle.
+    ratio
+        Of the two wheels at the belt's middle: turns of the driven one for one of the driving one,
+        if nothing slipped.
     turns
-        Turns of the driven wheel for one of the driving wheel.
+        The same with the slip that was given.
     wrap_deg
         Contact on the smaller wheel.
     gap_mm
         Between the two belts' paths on the line of the axles: how near the wheels come.
     unsaid
         The measures for which no error was stated.
+    tight_n
+        Pull of the tight side that drives the machine without slipping, N, where torque and
+        friction were given.
+    centres_for_mm
+        From axle to axle for the belt at hand.
     """
 
     asked: BeltAsked
     length_mm: Figure
+    ratio: Figure
     turns: Figure
     wrap_deg: Figure
     gap_mm: Figure
     unsaid: tuple[str, ...]
+    tight_n: Figure | None = None
+    centres_for_mm: float | None = None
 
 
 def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
@@ -147,9 +194,15 @@ def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
         When the wheels would touch.
     """
     thick = _number(asked.thickness)
+    for words, wheel in (("driving", asked.driver), ("driven", asked.driven)):
+        if wheel.value < asked.thickness.value:
+            raise StandError(
+                f"A belt of {asked.thickness.value:g} mm cannot run round a {words} wheel of "
+                f"{wheel.value:g} mm, its pitch line would lie inside the belt: measure both again."
+            )
     large = (_number(asked.driver) + thick) / 2.0
     small = (_number(asked.driven) + thick) / 2.0
-    turns = large / small
+    ratio = turns = large / small
     if nominal_value(small) > nominal_value(large):
         large, small = small, large
     centres = _number(asked.centres)
@@ -170,8 +223,56 @@ def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
     unsaid = tuple(
         words for words, known in _measures(asked) if known is not None and known.error is None
     )
-    figures = [Figure(nominal_value(v), std_dev(v)) for v in (length, turns, wrap, gap)]
-    return Belt(asked, figures[0], figures[1], figures[2], figures[3], unsaid)
+    figures = [Figure(nominal_value(v), std_dev(v)) for v in (length, ratio, turns, wrap, gap)]
+    return Belt(
+        asked,
+        figures[0],
+        figures[1],
+        figures[2],
+        figures[3],
+        figures[4],
+        unsaid,
+        _tight(asked, (_number(asked.driven) + thick) / 2.0, wrap),
+        None if asked.at_hand is None else _centres_for(asked, asked.at_hand.value),
+    )
+
+
+def _tight(asked: BeltAsked, radius: Any, wrap: Any) -> Figure | None:
+    """The tight side's pull by Eytelwein's equation, T1 = T2 exp(mu wrap), and T1 - T2 for torque.
+
+    The smaller wheel's contact is taken, where it slips first.
+    """
+    if asked.torque is None or asked.friction is None:
+        return None
+    held = 1.0 - umath.exp(-asked.friction * umath.radians(wrap))
+    pull = _number(asked.torque) / (radius / 1000.0) / held
+    return Figure(nominal_value(pull), std_dev(pull))
+
+
+def _centres_for(asked: BeltAsked, length: float) -> float:
+    """The distance of the axles at which a belt of a length runs on these wheels, mm.
+
+    Raises StandError when it is too short to go round both.
+    """
+    thick = asked.thickness.value
+    large, small = sorted(
+        ((wheel.value + thick) / 2.0 for wheel in (asked.driver, asked.driven)), reverse=True
+    )
+    across = large - small if asked.way == "open" else large + small
+
+    def wanting(centres: float) -> float:
+        straight = sqrt(centres**2 - across**2)
+        return (
+            2.0 * straight + pi * (large + small) + 2.0 * across * asin(across / centres) - length
+        )
+
+    least = (large + small) * (1.0 + 1e-9)
+    if wanting(least) > 0.0:
+        raise StandError(
+            f"A belt of {length:g} mm is too short for these wheels, which need more than "
+            f"{wanting(least) + length:.0f} mm even when they touch: take a longer one."
+        )
+    return float(brentq(wanting, least, length, xtol=1e-9))
 
 
 def _number(known: Known) -> Any:
@@ -185,6 +286,7 @@ def _measures(asked: BeltAsked) -> tuple[tuple[str, Known | None], ...]:
         ("the distance of the axles", asked.centres),
         ("the belt's thickness", asked.thickness),
         ("the slip", asked.slip),
+        ("the torque", asked.torque),
     )
 
 
@@ -240,10 +342,29 @@ def _sentences(found: Belt, *, near: bool, sure: bool) -> list[str]:
             f"The belt holds the smaller wheel on {found.wrap_deg.value:.0f}° only and may slip: "
             "common practice is 120° or more."
         )
+    said += _further(found)
     said.append(
         "Leather stretches: join it for a trial before it is cut to length, and take out what it "
         "gives after the first hours (common practice, no source)."
     )
+    return said
+
+
+def _further(found: Belt) -> list[str]:
+    """What was asked besides: the belt's pull, and the axles' distance for a belt at hand."""
+    said = []
+    if found.tight_n is not None:
+        said.append(
+            f"Its tight side must pull with {found.tight_n.value:.3g} N to drive the machine "
+            "without slipping; what it is strung with besides wears the bearings."
+        )
+    elif found.asked.torque is not None:
+        said.append("For the belt's pull its friction is needed as well as the torque.")
+    if found.centres_for_mm is not None and found.asked.at_hand is not None:
+        said.append(
+            f"A belt of {found.asked.at_hand.value:g} mm runs at {found.centres_for_mm:.1f} mm "
+            "from axle to axle."
+        )
     return said
 
 
@@ -262,6 +383,8 @@ def _figures(found: Belt) -> dict[str, Any]:
         "wrap_deg": found.wrap_deg.value,
         "gap_mm": found.gap_mm.value,
         "no_error_stated_for": list(found.unsaid),
+        "tight_N": None if found.tight_n is None else found.tight_n.value,
+        "centres_for_mm": found.centres_for_mm,
     }
 
 
@@ -270,6 +393,53 @@ def _as_measured(asked: BeltAsked) -> Table:
         (words, str(known), str(known.grade)) for words, known in _measures(asked) if known
     )
     return Table("What it was worked out from", ("Measure", "As given", "Known how"), rows)
+
+
+@dataclass(frozen=True, slots=True)
+class BeltCase:
+    """A whole case for a belt: plain figures, no errors stated.
+
+    The diameters are those where the belt's underside runs; `cadence_per_min` is the driving
+    wheel's, turns to the minute.
+    """
+
+    flywheel_groove_diameter_mm: Annotated[float, Ask("Flywheel", unit="mm", low=5.0, high=2000.0)]
+    wheel_groove_diameter_mm: Annotated[float, Ask("Hand wheel", unit="mm", low=5.0, high=2000.0)]
+    centres_mm: Annotated[float, Ask("Axle to axle", unit="mm", low=10.0, high=10_000.0)]
+    belt_diameter_mm: Annotated[float, Ask("Belt", unit="mm", low=0.1, high=60.0)]
+    run: Literal["open", "crossed"] = "open"
+    cadence_per_min: Annotated[float, Ask("Cadence", low=0.0, high=10_000.0)] | None = None
+    slip_percent: Annotated[float, Ask("Slip", unit="%", low=0.0, high=30.0)] = 0.0
+
+
+def belt_of_case(case: BeltCase) -> Belt:
+    """Work out the belt of a case, by the same function as everywhere.
+
+    Raises StandError when the wheels would touch or the belt cannot bend round one.
+    """
+    asked = BeltAsked(
+        driver=Known(case.flywheel_groove_diameter_mm, None, "mm"),
+        driven=Known(case.wheel_groove_diameter_mm, None, "mm"),
+        centres=Known(case.centres_mm, None, "mm"),
+        thickness=Known(case.belt_diameter_mm, None, "mm"),
+        way=case.run,
+        slip=Known(case.slip_percent, None, "%"),
+    )
+    return belt(Nothing(), asked, Steps())
+
+
+def belt_told(case: BeltCase, found: Belt) -> dict[str, Any]:  # dict: plain JSON
+    """The answer as plain figures, by the names that scripts rely on."""
+    stitches = None
+    if case.cadence_per_min is not None:
+        stitches = case.cadence_per_min * found.turns.value
+    return {
+        "length_mm": found.length_mm.value,
+        "ratio": found.ratio.value,
+        "stitches_per_min": stitches,
+        "same_direction": case.run == "open",
+        "wrap_small_deg": found.wrap_deg.value,
+    }
 
 
 BELT_LENGTH = Analysis(

@@ -1,0 +1,423 @@
+"""Whether a handle held by magnets drives the wheel, or needs a peg against a spoke.
+
+The torque's peak comes from a curve round the wheel fitted to readings by string and spring scale,
+taken twice; the magnets' friction and their hold against being levered off are set against it.
+Measured slip goes before anything computed.
+"""
+
+from dataclasses import dataclass
+from math import cos, pi
+from typing import Annotated, Any, Literal
+
+import numpy as np
+
+from ironlace.evidence.analyses import Ask
+from ironlace.evidence.arrays import Floats
+from ironlace.stand.base import Span
+from ironlace.stand.errors import StandError
+from ironlace.stand.magnet_pull import DiscMagnet, IronSeat, drawn_pulls
+from ironlace.stand.periodic import Readings, fit_periodic, series
+
+HOLDS = 1.5
+"""A safety factor that holds a visitor's hand: common practice, no source."""
+
+_DRAWS = 8000
+"""Draws of torque, pull and friction: an interval's end is then known to 1 %."""
+
+_TORQUES = ((1.0, 1.0, 0.5, 0.15, 0.05), (1.0, 0.5, 0.2, 0.06, 0.02), (0.5, 1.0, 0.7, 0.25, 0.1))
+"""Harmonics of a torque round the wheel: needle bar and take-up once, feed and shuttle once or
+twice a turn (own judgement)."""
+
+_READING_SHARE = (0.04, 6.0)
+"""What is believed beforehand of a pull's scatter by hand: its share of the pull, and as of how
+many repeats that counts (a judgement)."""
+
+_SLIP_SHARE = (0.06, 4.0)
+"""The same of a slip reading."""
+
+_MOST_PULLS = 400
+"""Of all series together: nobody pulls a string more often (a judgement)."""
+
+_LEAST_NM, _MOST_NM = 0.09, 5.0
+"""Torques beyond these are not a sewing head's by hand: then pulls were not newtons (a judgement;
+heads in order take 0.2 to 1.5 N m)."""
+
+_GF_N, _KGF_N = 0.00980665, 9.80665
+"""A gram's and a kilogram's weight in newtons (exact)."""
+
+_SPREAD = 1.2
+"""By how much the draws of the torque's peak are spread: the prior and the scatter are learned from
+the same few readings (tuned on invented wheels until 90 % held 90 %)."""
+
+_BEYOND = 0.03
+"""By how much friction is let go beyond the range given: a range is told by judgement."""
+
+_ABSURD = 40.0
+"""A hub that holds so many times the wheel's torque was not read in newtons (a judgement)."""
+
+_UNLIKE = 4.0
+"""Two series of pulls that differ by more than this factor are not in the same unit."""
+
+_Newtons = Annotated[float, Ask("Pull", unit="N", low=0.0, high=100_000.0)]
+
+
+@dataclass(frozen=True, slots=True)
+class Wheel:
+    """The iron that the magnets sit on."""
+
+    iron: Literal["grey iron", "steel"]
+    seat_half_width_mm: Annotated[float, Ask("Half width", unit="mm", low=0.5, high=200.0)]
+    seat_thickness_mm: Annotated[float, Ask("Thickness", unit="mm", low=0.3, high=100.0)]
+
+
+@dataclass(frozen=True, slots=True)
+class TorqueReadings:
+    """Pulls of a string round the rim at wheel angles, each series once round."""
+
+    string_radius_mm: Annotated[float, Ask("Radius", unit="mm", low=5.0, high=1000.0)]
+    wheel_deg: tuple[float, ...]
+    pull_N: tuple[tuple[_Newtons, ...], ...]  # noqa: N815  (newton)
+    scale_step_N: Annotated[float, Ask("Step", unit="N", low=0.0, high=50.0)] = 0.0  # noqa: N815
+    scale_error_percent: Annotated[float, Ask("Error", unit="%", low=0.0, high=30.0)] = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Handle:
+    """Where the hand pulls: from the axis, and above the magnets' faces."""
+
+    radius_mm: Annotated[float, Ask("Radius", unit="mm", low=5.0, high=500.0)]
+    above_seat_mm: Annotated[float, Ask("Height", unit="mm", low=0.1, high=500.0)]
+
+
+@dataclass(frozen=True, slots=True)
+class Magnets:
+    """Disc magnets evenly on a circle round the axis."""
+
+    count: Annotated[int, Ask("Magnets", low=2, high=60)]
+    diameter_mm: Annotated[float, Ask("Diameter", unit="mm", low=1.0, high=100.0)]
+    height_mm: Annotated[float, Ask("Height", unit="mm", low=0.3, high=100.0)]
+    polarization_T: Annotated[float, Ask("Polarization", unit="T", low=0.05, high=1.6)]  # noqa: N815
+    gap_mm: Annotated[float, Ask("Gap", unit="mm", low=-1.0, high=20.0)]
+    circle_radius_mm: Annotated[float, Ask("Circle", unit="mm", low=1.0, high=500.0)]
+    gap_sd_mm: Annotated[float, Ask("Error", unit="mm", low=0.0, high=5.0)] = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class FrictionRange:
+    """Between what the coefficient of friction lies."""
+
+    low: Annotated[float, Ask("Friction", low=0.0, high=10.0)]
+    high: Annotated[float, Ask("Friction", low=0.0, high=10.0)]
+
+
+@dataclass(frozen=True, slots=True)
+class Peg:
+    """A peg that bears against a spoke."""
+
+    spoke_radius_mm: Annotated[float, Ask("Radius", unit="mm", low=1.0, high=500.0)]
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """Pulls of a string round the seated hub at which it slipped."""
+
+    slip_pull_N: tuple[_Newtons, ...]  # noqa: N815  (newton)
+    slip_radius_mm: Annotated[float, Ask("Radius", unit="mm", low=1.0, high=500.0)]
+
+
+@dataclass(frozen=True, slots=True)
+class CrankCase:
+    """A whole case for `crank`."""
+
+    wheel: Wheel
+    torque: TorqueReadings
+    handle: Handle
+    magnets: Magnets
+    friction: FrictionRange
+    peg: Peg | None = None
+    measured: Slip | None = None
+
+
+@dataclass(frozen=True)
+class CrankFound:
+    """A crank worked out; `peak_deg` the wheel angle of the torque's peak."""
+
+    torque_peak: Span
+    peak_deg: float
+    pull_each: Span
+    slip_safety: Span
+    peel_safety: Span
+    verdict: str
+    peg_force: Span | None
+    next_reading: str
+    warnings: tuple[str, ...]
+
+
+def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
+    """Work out a crank.
+
+    Parameters
+    ----------
+    rng
+        Draws torques, pulls and frictions that intervals are taken from.
+
+    Raises
+    ------
+    StandError
+        When readings do not go together, are not in newtons, or a measure cannot be.
+    """
+    _check(case)
+    gain = 1.0 + case.torque.scale_error_percent / 100.0 * rng.standard_normal(_DRAWS)
+    peaks, peak_deg = _peaks(case.torque, rng)
+    magnets = case.magnets
+    disc = DiscMagnet(magnets.diameter_mm, magnets.height_mm, magnets.polarization_T)
+    seat = IronSeat(case.wheel.iron, case.wheel.seat_half_width_mm, case.wheel.seat_thickness_mm)
+    pulls = drawn_pulls(disc, seat, (magnets.gap_mm, magnets.gap_sd_mm), _DRAWS, rng)
+    low, high = case.friction.low * (1.0 - _BEYOND), case.friction.high * (1.0 + _BEYOND)
+    friction = rng.uniform(low, high, _DRAWS)
+    metres = magnets.circle_radius_mm / 1000.0
+    holds = friction * magnets.count * pulls * metres
+    torque = peaks * gain
+    slip = holds / torque
+    said: tuple[str, ...] = ()
+    if case.measured is not None and case.measured.slip_pull_N:
+        middle, log_sd = _slip_torque(case.measured, case.torque.scale_step_N)
+        # scale and string are the same for torque and slip, so that the scale's error cancels
+        slip = middle * np.exp(log_sd * rng.standard_normal(_DRAWS)) / peaks
+        pulls, said = _agreeing(pulls, holds, middle * gain, log_sd, rng)
+    levered = torque / (case.handle.radius_mm / 1000.0) * case.handle.above_seat_mm / 1000.0
+    peel = magnets.count * pulls * metres * cos(pi / magnets.count) / levered
+    safety = Span.of(slip), Span.of(peel)
+    verdict = _verdict(*safety)
+    peg = None
+    if case.peg is not None:
+        peg = Span.of(torque / (case.peg.spoke_radius_mm / 1000.0))
+    return CrankFound(
+        Span.of(torque),
+        peak_deg,
+        Span.of(pulls),
+        *safety,
+        verdict,
+        peg,
+        _next_reading(case, verdict, *safety),
+        (*said, *_warnings(case, seat)),
+    )
+
+
+def _check(case: CrankCase) -> None:
+    torque = case.torque
+    angles = len({round(one % 360.0, 3) for one in torque.wheel_deg})
+    if angles < 6 or angles != len(torque.wheel_deg):
+        raise StandError(
+            f"The torque was read at {angles} different wheel angles in {len(torque.wheel_deg)} "
+            "places: give eight or more, each once, and each series of pulls in their order."
+        )
+    if not torque.pull_N or any(len(one) != angles for one in torque.pull_N):
+        counts = ", ".join(str(len(one)) for one in torque.pull_N) or "no"
+        raise StandError(
+            f"pull_N has series of {counts} pulls for {angles} wheel angles: give one pull for "
+            "each wheel angle in each series."
+        )
+    if angles * len(torque.pull_N) > _MOST_PULLS:
+        raise StandError(
+            f"There are {angles * len(torque.pull_N)} pulls: give at most {_MOST_PULLS}, a few "
+            "series of some dozen wheel angles."
+        )
+    _check_newtons(case)
+    if case.magnets.gap_mm <= 0.0:
+        raise StandError(
+            f"A gap of {case.magnets.gap_mm:g} mm cannot be: japan, felt and paint lie between, so "
+            "measure them; a tenth of a millimetre is the least."
+        )
+    low, high = case.friction.low, case.friction.high
+    if low > high or high > 1.0 or low <= 0.0:
+        raise StandError(
+            f"A friction from {low:g} to {high:g} cannot be: give low and high between 0 and 1, "
+            "the smaller one first; felt or rubber on japan is 0.2 to 0.8."
+        )
+    if case.measured is not None and case.measured.slip_pull_N:
+        _check_slip(case, case.measured)
+
+
+def _check_newtons(case: CrankCase) -> None:
+    """Notice pulls in another unit than newtons; ask, since nobody knows which reading is meant."""
+    torque = case.torque
+    series = [float(np.median(one)) for one in torque.pull_N]
+    if min(series) <= 0.0:
+        raise StandError("pull_N holds pulls of 0 N: a wheel that turns needs some; read it again.")
+    if max(series) > _UNLIKE * min(series):
+        factor = max(series) / min(series)
+        raise StandError(
+            f"One series of pulls is {factor:.3g} times another: gf are 102 to the newton and kgf "
+            "0.102, so say which unit each was read in and give all in N."
+        )
+    middle = max(series)
+    peak = max(max(one) for one in torque.pull_N) * torque.string_radius_mm / 1000.0
+    step = torque.scale_step_N
+    pulls = np.array([one for row in torque.pull_N for one in row])
+    off = np.abs(pulls / step - np.round(pulls / step)) if step > 0.0 else np.zeros(1)
+    finer = bool(np.mean(off > 0.2) > 0.3) and middle < 10.0 * step
+    if peak > _MOST_NM:
+        unit, factor = "gf", _GF_N
+    elif peak < _LEAST_NM or finer:
+        unit, factor = "kgf", _KGF_N
+    else:
+        return
+    raise StandError(
+        f"Pulls of {middle:.3g} N at {torque.string_radius_mm:g} mm make {peak:.3g} N m at most, "
+        f"which is no sewing head's torque; were they read in {unit}? Then give {middle:.3g} "
+        f"{unit} as {middle * factor:.3g} N, and the others likewise."
+    )
+
+
+def _check_slip(case: CrankCase, slip: Slip) -> None:
+    if any(one <= 0.0 for one in slip.slip_pull_N):
+        raise StandError("A slip pull of 0 N cannot be: leave the reading out or take it again.")
+    pull = float(np.median(slip.slip_pull_N))
+    torque = pull * slip.slip_radius_mm
+    wheel = max(max(one) for one in case.torque.pull_N) * case.torque.string_radius_mm
+    if torque > _ABSURD * wheel:
+        raise StandError(
+            f"A slip pull of {pull:.3g} N holds {torque / wheel:.0f} times the wheel's torque, "
+            f"which no magnets do; was it read in gf? Then give it as {pull * _GF_N:.3g} N."
+        )
+
+
+def _peaks(torque: TorqueReadings, rng: np.random.Generator) -> tuple[Floats, float]:
+    """The torque's peak as the readings leave it, N m, scale's gain apart, and its wheel angle."""
+    pulls = np.array(torque.pull_N)
+    wheel = np.deg2rad(torque.wheel_deg)
+    middle = float(np.median(pulls))
+    share, counted = _READING_SHARE
+    believed = (share * middle) ** 2 + torque.scale_step_N**2 / 12.0
+    squares, freedom = counted * believed, counted
+    if len(pulls) > 1:
+        squares += float(np.sum((pulls - pulls.mean(axis=0)) ** 2))
+        freedom += pulls.size - pulls.shape[1]
+    noise = float(np.sqrt(squares / freedom))
+    readings = Readings(
+        np.tile(wheel, len(pulls)),
+        pulls.ravel(),
+        0.0,
+        misread_share=0.01,
+        misread_spread=0.5 * middle,
+        scale=middle / 3.0,
+        shapes=_TORQUES,
+    )
+    fit = fit_periodic(readings, noise)
+    around = np.deg2rad(np.arange(0.0, 360.0, 3.0))
+    curve = series(around) @ fit.mean
+    drawn = (fit.drawn(_DRAWS, rng) @ series(around).T).max(axis=1)
+    # as for the depth of works: spread from the draws, middle from the mean curve
+    drawn = float(curve.max()) + _SPREAD * (drawn - float(np.median(drawn)))
+    peak = float(np.rad2deg(around[int(np.argmax(curve))]))
+    return np.maximum(drawn, 1e-6) * torque.string_radius_mm / 1000.0, peak
+
+
+def _slip_torque(slip: Slip, step: float) -> tuple[float, float]:
+    """The torque at which it slips, N m, and its logarithm's standard deviation."""
+    logs = np.log(slip.slip_pull_N)
+    share, counted = _SLIP_SHARE
+    believed = share**2 + (step / float(np.mean(slip.slip_pull_N))) ** 2 / 12.0
+    squares = counted * believed + float(np.sum((logs - logs.mean()) ** 2))
+    freedom = counted + len(logs) - 1
+    log_sd = float(np.sqrt(squares / freedom / len(logs)))
+    return float(np.exp(logs.mean())) * slip.slip_radius_mm / 1000.0, log_sd
+
+
+def _agreeing(
+    pulls: Floats, holds: Floats, slips: Floats, log_sd: float, rng: np.random.Generator
+) -> tuple[Floats, tuple[str, ...]]:
+    """Those pulls that go with the measured slip, and what to say when hardly any does."""
+    off = np.log(holds / slips)
+    weights = np.exp(-0.5 * (off / max(log_sd, 0.03)) ** 2)
+    if float(weights.sum()) < 20.0:
+        return pulls, (
+            "The measured slip does not agree with magnets, gap and friction as given: slip goes "
+            "by the measurement, peel by what was given; measure the gap again.",
+        )
+    return rng.choice(pulls, len(pulls), p=weights / weights.sum()), ()
+
+
+def _verdict(slip: Span, peel: Span) -> str:
+    if slip.low >= HOLDS and peel.low >= HOLDS:
+        return "magnets alone hold"
+    if slip.high < HOLDS or peel.high < HOLDS:
+        return "needs a peg against a spoke"
+    return "cannot tell"
+
+
+def _next_reading(case: CrankCase, verdict: str, slip: Span, peel: Span) -> str:
+    """What would settle it, or narrow it most."""
+    slipped = len(case.measured.slip_pull_N) if case.measured else 0
+    if verdict != "cannot tell":
+        return "none needed for the verdict" if slipped else "slip by string, three times, to prove"
+    if slipped < 3 and slip.low < HOLDS:
+        return (
+            "seat the hub, wind the string round it and pull until it slips: three or four times, "
+            "turned a little between"
+        )
+    if peel.low < HOLDS:
+        return (
+            "pull the hub straight off with the spring scale, three times, or measure the gap "
+            "again: the pull of the magnets is in doubt"
+        )
+    return "the torque again round its peak, in steps of 15 degrees, twice"
+
+
+def _warnings(case: CrankCase, seat: IronSeat) -> tuple[str, ...]:
+    said = []
+    if len(case.torque.pull_N) < 2:
+        said.append("The torque was read once only: read it a second time, to see its scatter.")
+    if len(case.torque.wheel_deg) < 8:
+        said.append("The torque was read at fewer than eight wheel angles: its peak may be higher.")
+    if case.magnets.count == 2:
+        said.append("Two magnets do not hold against being levered off: use three or more.")
+    if seat.half_width_mm < case.magnets.diameter_mm / 2.0:
+        said.append(
+            "The magnets stand over the iron's edge: the pull is guessed at more than told."
+        )
+    return tuple(said)
+
+
+def crank_told(found: CrankFound) -> dict[str, Any]:  # dict: plain JSON
+    """The answer as plain figures, by the names that scripts rely on."""
+    told: dict[str, Any] = {
+        "torque_peak_Nm": found.torque_peak.as_list(),
+        "torque_peak_wheel_deg": found.peak_deg,
+        "pull_each_N": found.pull_each.as_list(),
+        "slip_safety": found.slip_safety.as_list(),
+        "peel_safety": found.peel_safety.as_list(),
+        "verdict": found.verdict,
+    }
+    if found.peg_force is not None:
+        told["peg_force_N"] = found.peg_force.as_list()
+    return told | {"next_reading": found.next_reading, "warnings": list(found.warnings)}
+
+
+def crank_in_words(found: CrankFound) -> list[str]:
+    """The answer in sentences: the verdict first."""
+    words = {
+        "magnets alone hold": "The magnets alone hold.",
+        "needs a peg against a spoke": "It needs a peg against a spoke; the magnets only seat it.",
+        "cannot tell": "It cannot be told whether the magnets alone hold: use a peg until it can.",
+    }
+    slip, peel, peak = found.slip_safety, found.peel_safety, found.torque_peak
+    said = [
+        words[found.verdict],
+        f"Against slipping the safety is {slip.value:.2f} (90 %: {slip.low:.2f} to "
+        f"{slip.high:.2f}), against being levered off {peel.value:.2f} ({peel.low:.2f} to "
+        f"{peel.high:.2f}); {HOLDS:g} is wanted of both.",
+        f"The wheel takes {peak.value:.3f} N m at most (90 %: {peak.low:.3f} to {peak.high:.3f}), "
+        f"near {found.peak_deg:.0f}°.",
+    ]
+    if found.peg_force is not None:
+        peg = found.peg_force
+        said.append(
+            f"A peg presses on its spoke with {peg.value:.1f} N ({peg.low:.1f} to {peg.high:.1f})."
+        )
+    said.append(f"Next reading: {found.next_reading}.")
+    return [*said, *found.warnings]
+
+
+__all__ = ["CrankCase", "CrankFound", "crank_in_words", "crank_told", "work_out_crank"]

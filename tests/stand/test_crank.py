@@ -1,0 +1,128 @@
+"""Whether magnets alone drive, against invented wheels."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from ironlace.stand.crank import (
+    CrankCase,
+    FrictionRange,
+    Slip,
+    crank_in_words,
+    crank_told,
+    work_out_crank,
+)
+from ironlace.stand.errors import StandError
+from turned_cranks import crank, made
+
+
+@pytest.fixture(scope="module")
+def measured():
+    rng = np.random.default_rng(9)
+    found = []
+    for n in range(36):
+        true = crank(rng, "waves", slipped=bool(n % 2))
+        case = made(CrankCase, true.case)
+        found.append((true, case, work_out_crank(case, np.random.default_rng(1))))
+    return found
+
+
+def share_and_width(measured, span, truth, slipped=None):
+    rows = [
+        (span(f), truth(t))
+        for t, case, f in measured
+        if slipped is None or slipped == (case.measured is not None)
+    ]
+    inside = np.mean([s.low <= v <= s.high for s, v in rows])
+    return inside, np.median([s.high / s.low for s, _ in rows])
+
+
+def test_torque_and_pull_are_covered_and_narrow(measured):
+    inside, width = share_and_width(measured, lambda f: f.torque_peak, lambda t: t.peak)
+    assert inside > 0.8 and width < 1.14
+    inside, width = share_and_width(measured, lambda f: f.pull_each, lambda t: t.pull)
+    assert inside > 0.8 and width < 1.5
+
+
+def test_slip_readings_narrow_the_safety(measured):
+    for slipped, most in ((False, 2.4), (True, 1.2)):
+        inside, width = share_and_width(
+            measured, lambda f: f.slip_safety, lambda t: t.slip, slipped
+        )
+        assert inside >= 0.75 and width < most
+
+
+def test_no_verdict_is_dangerous(measured):
+    strong = 0
+    for true, _, found in measured:
+        least = min(true.slip, true.peel)
+        assert not (found.verdict == "magnets alone hold" and least < 1.5)
+        assert not (found.verdict.startswith("needs") and least >= 2.0)
+        strong += found.verdict == "magnets alone hold"
+    assert strong > 8
+    assert sum(found.verdict == "cannot tell" for _, _, found in measured) < 11
+
+
+def test_the_answer_holds_what_scripts_rely_on(measured):
+    _, case, found = measured[1]
+    told = crank_told(found)
+    for key in ("torque_peak_Nm", "pull_each_N", "slip_safety", "peel_safety", "peg_force_N"):
+        assert told[key] == sorted(told[key]) and len(told[key]) == 3
+    peak = told["torque_peak_Nm"][1]
+    assert told["peg_force_N"][1] == pytest.approx(peak / 0.030, rel=1e-6)
+    assert told["next_reading"]
+    assert "peg_force_N" not in crank_told(
+        work_out_crank(replace(case, peg=None), np.random.default_rng(1))
+    )
+    assert len(crank_in_words(found)[0]) < 100
+
+
+def changed(case, **torque):
+    return replace(case, torque=replace(case.torque, **torque))
+
+
+def test_pulls_in_another_unit_are_noticed(measured):
+    _, case, _ = measured[0]
+    pulls = np.array(case.torque.pull_N)
+
+    def tell(scale, *, one=False):
+        scaled = pulls * scale
+        if one:
+            scaled[0] = pulls[0]
+        given = changed(case, pull_N=tuple(map(tuple, scaled.tolist())))
+        with pytest.raises(StandError) as refused:
+            work_out_crank(given, np.random.default_rng(1))
+        return str(refused.value)
+
+    assert "were they read in gf?" in tell(101.97)
+    assert "were they read in kgf?" in tell(0.10197)
+    assert "times another" in tell(101.97, one=True)
+    assert "times another" in tell(9.80665, one=True)
+
+
+def test_what_cannot_be_is_refused(measured):
+    _, case, _ = measured[0]
+    magnets = case.magnets
+    wrong = {
+        "A gap of 0 mm": replace(case, magnets=replace(magnets, gap_mm=0.0)),
+        "from 0.3 to 0.2": replace(case, friction=FrictionRange(0.3, 0.2)),
+        "from 0.3 to 1.2": replace(case, friction=FrictionRange(0.3, 1.2)),
+        "one pull for": changed(case, pull_N=(case.torque.pull_N[0][:-1], case.torque.pull_N[1])),
+        "each once": changed(case, wheel_deg=(0.0,) * len(case.torque.wheel_deg)),
+        "at most 400": changed(case, pull_N=case.torque.pull_N * 40),
+        "slip pull of 0 N": replace(case, measured=Slip((0.0, 9.0), 20.0)),
+        "was it read in gf": replace(case, measured=Slip((3000.0, 3100.0), 40.0)),
+        "pulls of 0 N": changed(case, pull_N=((0.0,) * len(case.torque.wheel_deg),) * 2),
+    }
+    for says, given in wrong.items():
+        with pytest.raises(StandError, match=says):
+            work_out_crank(given, np.random.default_rng(1))
+
+
+def test_weak_readings_are_taken_and_warned_of(measured):
+    _, case, _ = measured[0]
+    once = changed(case, pull_N=case.torque.pull_N[:1])
+    assert "once only" in " ".join(work_out_crank(once, np.random.default_rng(1)).warnings)
+    slips = replace(case, measured=Slip((400.0, 410.0), 40.0))
+    assert "does not agree" in " ".join(work_out_crank(slips, np.random.default_rng(1)).warnings)

@@ -1,0 +1,77 @@
+"""Mass and its centre from two edges and a scale."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from ironlace.stand.errors import StandError
+from ironlace.stand.weighing import LevelWeighing, TiltedWeighing, Weighing, balance_of
+from standing_heads import BATHROOM, KITCHEN, weighed
+
+GOOD = Weighing(
+    1,
+    5,
+    0.4,
+    0.7,
+    0.25,
+    LevelWeighing((-114, 114), (4117, 8559)),
+    LevelWeighing((-76, 76), (6757, 5906)),
+    TiltedWeighing(19, 2442),
+)
+
+
+def of(given):
+    plain = {name: value for name, value in given.items() if not isinstance(value, dict)}
+    level = {name: LevelWeighing(**given[name]) for name in ("along_x", "along_y")}
+    return Weighing(**plain, **level, tilted=TiltedWeighing(**given["tilted"]))
+
+
+@pytest.mark.parametrize(
+    ("scale", "flat", "high", "anew"),
+    [(KITCHEN, 0.6, 3.3, True), (KITCHEN, 0.6, 3.6, False), (BATHROOM, 1.3, 4.4, True)],
+)
+def test_the_centre_is_right_and_its_interval_holds(scale, flat, high, anew):
+    rng = np.random.default_rng(21)
+    off, inside = [], []
+    for _ in range(60):
+        mass, centre, given = weighed(rng, scale, anew)
+        found = balance_of(of(given))
+        off.append(found.mean - [mass, *centre])
+        inside.append(np.abs(off[-1]) < 1.645 * np.sqrt(np.diag(found.covariance)))
+    rms = np.sqrt(np.mean(np.square(off), axis=0))
+    assert rms[1:3].max() < flat
+    assert rms[3] < high
+    assert (np.mean(inside, axis=0) > 0.79).all()
+    assert np.mean(inside) < 0.985
+
+
+def test_what_is_typed_is_taken_with_its_error():
+    found = balance_of(Weighing(mass_g=11_000, centre_mm=(1, 2, 120), mass_sd_g=20))
+    assert found.mean.tolist() == [11_000, 1, 2, 120]
+    assert found.covariance[0, 0] == 400
+    assert "no error" in found.warnings[0]
+
+
+REFUSED = {
+    "sums": ({"along_x": LevelWeighing((-114, 114), (4117, 9559))}, "it is one head"),
+    "steep": ({"tilted": TiltedWeighing(31, 2442)}, "refused for safety"),
+    "flat": ({"tilted": TiltedWeighing(1, 2442)}, "tells nothing"),
+    "below": ({"tilted": TiltedWeighing(19, 6800)}, "below its seat"),
+    "too high": ({"tilted": TiltedWeighing(5, 200)}, "outside the head"),
+    "edges": ({"along_y": LevelWeighing((76, -76), (6757, 5906))}, "smaller coordinate first"),
+    "half typed": ({"mass_g": 11_000}, "give both"),
+    "not whole": ({"tilted": None}, "weigh what is missing"),
+}
+
+
+@pytest.mark.parametrize("why", REFUSED)
+def test_what_cannot_be_is_refused(why):
+    change, says = REFUSED[why]
+    with pytest.raises(StandError, match=says):
+        balance_of(replace(GOOD, **change))
+
+
+def test_a_small_tilt_is_taken_and_said():
+    shallow = replace(GOOD, tilted=TiltedWeighing(8, 4500))
+    assert "tells little" in balance_of(shallow).warnings[0]
