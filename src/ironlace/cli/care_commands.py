@@ -14,6 +14,7 @@ from ironlace.evidence.errors import IronlaceError
 
 if TYPE_CHECKING:
     from ironlace.care.oil_plan import OilPlan, OilPlanFound
+    from ironlace.care.screw_photograph import ScrewFound
 
 app = typer.Typer(
     cls=OfAnalyses,
@@ -150,6 +151,70 @@ def cautions(
     named = dict.fromkeys(hazard for _, called in due for hazard in called)
     lines += [f"{hazard.short}: {caution_for(hazard).says}" for hazard in named]
     tell(told, json, [*lines, DEFER] if named else lines)
+
+
+@app.command()
+def screw(
+    photograph: Annotated[Path, typer.Argument(help="Photograph of the screw on the card.")],
+    strip: Annotated[Path, typer.Option(help="CSV with the places of the card's markers.")],
+    case: Annotated[Path, typer.Option(help="What goes with it (TOML): caliper, height, lens.")],
+    json: JsonFile = None,
+) -> None:
+    """Measure an unknown screw in a photograph, and name the standard forms nearest to it."""
+    from ironlace.care.screw_photograph import ScrewCase, measure_screw
+    from ironlace.cli.answering import read_text
+    from ironlace.cli.case_files import read_case
+    from ironlace.photographs import StripLayout
+    from ironlace.workshop.photographs.intake import read_photograph
+
+    asked = read_case(case, ScrewCase)
+    layout = StripLayout.from_csv(read_text(strip))
+    found = measure_screw(read_photograph(photograph), layout, asked)
+    _have_folders([], json)
+    tell(_screw_told(found), json, screw_in_words(found))
+
+
+def _screw_told(found: "ScrewFound") -> dict[str, Any]:
+    angle = found.angle.angle_deg
+    return {
+        "reliable": found.reliable,
+        "why": found.why or None,
+        "warnings": list(found.warnings),
+        "pitch_mm": list(found.interval(found.pitch_mm, found.pitch_sd_mm)),
+        "angle_deg": None if angle is None else list(found.interval(angle, found.angle.sd_deg)),
+        "threads": found.threads,
+        "families": found.named.families,
+        "forms": [
+            {
+                "size": one.form.size,
+                "family": one.form.family,
+                "major_mm": one.form.major_mm,
+                "pitch_mm": one.form.pitch_mm,
+                "angle_deg": one.form.angle_deg,
+                "probability": one.probability,
+            }
+            for one in found.named.forms
+        ],
+        "tell_apart": found.named.tell_apart,
+    }
+
+
+def screw_in_words(found: "ScrewFound") -> list[str]:
+    """What was found of a screw, in sentences."""
+    low, value, high = found.interval(found.pitch_mm, found.pitch_sd_mm)
+    told = f"Pitch {value:.4f} mm ({low:.4f} to {high:.4f}), {found.threads:.1f} threads"
+    if found.angle.angle_deg is not None:
+        told += f", angle {found.angle.angle_deg:.0f} ± {1.645 * found.angle.sd_deg:.0f} degrees"
+    lines = [f"{told}."]
+    if found.why:
+        lines.append(f"Not to be relied on: {found.why}.")
+    families = sorted(found.named.families.items(), key=lambda one: -one[1])
+    lines.append(", ".join(f"{name} {share:.2f}" for name, share in families) + ".")
+    lines += [
+        f"{one.form.size} ({one.form.family}): {one.probability:.2f}"
+        for one in found.named.forms[:3]
+    ]
+    return [*lines, found.named.tell_apart, *found.warnings]
 
 
 def _have_folders(files: Sequence[Path], json: str | None) -> None:

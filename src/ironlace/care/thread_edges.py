@@ -1,0 +1,227 @@
+"""Both edges of a screw in a photograph, laid out along its axis in millimetres of the card.
+
+The screw is darker than the card's paper. It is found as the largest dark shape that is no marker;
+the photograph is then sampled along its axis in linear light, and each edge is where the light is
+half way from paper to metal, coming from outside.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.care.errors import CareError
+from ironlace.evidence.arrays import Floats
+from ironlace.photographs import Placing, StripLayout
+from ironlace.photographs.linear_light import LUMINANCE, to_linear
+from ironlace.photographs.strip_finding import edge_offsets
+
+_COARSE_SIDE = 1100
+"""Longest side in pixels of the picture of the card in which the screw is looked for."""
+_DARK = 0.68
+"""Share of the paper's light below which something lies on it: shadows are lighter (a judgement)."""
+_ROUND_MARKERS = 0.12
+"""Of a marker's side: what is left out round each marker, for its blurred edge."""
+_FINER = 1.5
+"""Samples a pixel along and across the axis."""
+_LEAST_AREA = 2e-3
+"""Of the card: less is a crumb."""
+
+
+@dataclass(frozen=True)
+class ThreadEdges:
+    """A screw laid out along its axis.
+
+    Attributes
+    ----------
+    along_mm
+        Places along the axis, evenly spaced, in mm of the card's plane, shape (n,).
+    edges_mm
+        Distance of either edge from the axis, outward positive, shape (2, n), NaN where unseen.
+    px_per_mm
+        Of the photograph, at the screw.
+    blur_px
+        Standard deviation of the blur, from the markers' edges.
+    slant_deg
+        Between the line of sight and the square to the card, along the screw's axis.
+    corners_px
+        The four corners of what was laid out, in the photograph, shape (4, 2).
+    """
+
+    along_mm: Floats
+    edges_mm: Floats
+    px_per_mm: float
+    blur_px: float
+    slant_deg: float
+    corners_px: Floats
+
+
+def thread_edges(
+    image: NDArray[np.uint8],
+    placing: Placing,
+    layout: StripLayout,
+    caliper_mm: float,
+    *,
+    across: bool = False,
+) -> ThreadEdges:
+    """Find the screw and both its edges.
+
+    Parameters
+    ----------
+    image
+        Photograph, HxWx3 uint8 sRGB.
+    placing
+        Where the card lies in it.
+    layout
+        The card's markers.
+    caliper_mm
+        Diameter over the thread, by caliper, to know how far out to look.
+    across
+        Whether the axis goes across what lies there and not along it: a short screw with a wide
+        head.
+
+    Raises
+    ------
+    CareError
+        When there is no screw on the card, or it leaves the picture.
+    """
+    centre, axis, half, level = _found(image, placing, layout)
+    if across:
+        axis, half = np.array([-axis[1], axis[0]]), half[::-1]
+    scale = float(np.mean(placing.resolution(centre[None])))
+    outward = np.array([-axis[1], axis[0]])
+    reach = max(half[1] + 0.8, 0.75 * caliper_mm + 0.8)
+    step = 1.0 / (scale * _FINER)
+    along = np.arange(-half[0] - 0.5, half[0] + 0.5, step)
+    out = np.arange(-reach, reach, step)
+    places = centre + along[:, None, None] * axis + out[None, :, None] * outward
+    px = placing.to_pixels(places)
+    corners = px[[0, 0, -1, -1], [0, -1, -1, 0]]
+    light = _sampled(image, px) / _paper(placing, places)
+    edges = _edges(light, out, level)
+    eye = -placing.rotation.T @ placing.translation
+    sight = eye - np.array([*centre, 0.0])
+    slant = np.degrees(np.arcsin(abs(float(sight[:2] @ axis)) / float(np.linalg.norm(sight))))
+    return ThreadEdges(along, edges, scale, _blur(image, placing, layout), float(slant), corners)
+
+
+def _found(
+    image: NDArray[np.uint8], placing: Placing, layout: StripLayout
+) -> tuple[Floats, Floats, Floats, float]:
+    """Middle, axis and half sizes (mm) of the screw, and the level that parts it from paper."""
+    left, top, right, bottom = layout.bounds_mm
+    step = max(right - left, bottom - top) / _COARSE_SIDE
+    xs, ys = np.arange(left, right, step), np.arange(top, bottom, step)
+    places = np.stack(np.meshgrid(xs, ys), axis=-1)
+    px = placing.to_pixels(places)
+    light = _sampled(image, px) / _paper(placing, places)
+    height, width = image.shape[:2]
+    inside = np.all((px >= 1) & (px <= (width - 2, height - 2)), axis=-1)
+    dark = (light < _DARK) & inside
+    for ring in layout.corners_mm:
+        middle = ring.mean(axis=0)
+        grown = middle + (ring - middle) * (1 + 2 * _ROUND_MARKERS)
+        cv2.fillPoly(
+            mask := np.zeros(dark.shape, np.uint8),
+            [np.round((grown - (left, top)) / step).astype(np.int32)],
+            1,
+        )
+        dark &= mask == 0
+    solid = cv2.morphologyEx(dark.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(solid)
+    if count < 2 or stats[1:, cv2.CC_STAT_AREA].max() < _LEAST_AREA * dark.size:
+        raise CareError(
+            "No screw is seen on the card: lay it between the markers, darker than the paper, in "
+            "even light."
+        )
+    chosen = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    shape = labels == chosen
+    if np.any(shape & ~cv2.erode(inside.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)):
+        raise CareError(
+            "The screw leaves the picture: photograph it again with paper to be seen all round it."
+        )
+    rows, columns = np.nonzero(shape)
+    points = np.stack([left + columns * step, top + rows * step], axis=1)
+    middle = points.mean(axis=0)
+    _, _, turned = np.linalg.svd((points - middle)[:: max(1, len(points) // 20000)], full_matrices=False)
+    axis = turned[0] * (1.0 if turned[0][0] >= 0 else -1.0)
+    local = (points - middle) @ np.array([axis, [-axis[1], axis[0]]]).T
+    low, high = local.min(axis=0), local.max(axis=0)
+    middle = middle + (low + high)[0] / 2 * axis + (low + high)[1] / 2 * np.array([-axis[1], axis[0]])
+    core = cv2.erode(shape.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool)
+    metal = float(np.median(light[core])) if core.any() else 0.2
+    return middle, axis, (high - low) / 2, (1.0 + min(metal, 0.6)) / 2
+
+
+def _sampled(image: NDArray[np.uint8], px: Floats) -> Floats:
+    """Luminance in linear light at pixels (..., 2)."""
+    height, width = image.shape[:2]
+    low = np.clip(np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0, (width - 2, height - 2))
+    high = np.clip(np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 3, low + 2, (width, height))
+    crop = to_linear(image[low[1] : high[1], low[0] : high[0]]) @ LUMINANCE
+    at = (px - low).astype(np.float32)
+    found = cv2.remap(
+        np.ascontiguousarray(crop, np.float32),
+        at[..., 0],
+        at[..., 1],
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(found, np.float64)
+
+
+def _paper(placing: Placing, places: Floats) -> Floats:
+    """The paper's light at places of the card: a plane through what the markers' edges saw."""
+    at = np.asarray(placing.paper_points_mm, np.float64)
+    seen = np.asarray(placing.paper_light, np.float64) @ LUMINANCE.astype(np.float64)
+    kept = np.isfinite(seen)
+    design = np.column_stack([np.ones(kept.sum()), at[kept]])
+    plane = np.linalg.lstsq(design, seen[kept], rcond=None)[0]
+    told = plane[0] + places @ plane[1:]
+    return np.asarray(np.maximum(told, 0.25 * float(np.median(seen[kept]))))
+
+
+def _edges(light: Floats, out: Floats, level: float) -> Floats:
+    """Where either edge lies, from outside: shape (2, n), NaN where nothing is crossed."""
+    found = np.full((2, len(light)), np.nan)
+    middle = len(out) // 2
+    rows = np.arange(len(light))
+    for side, profile in enumerate((light[:, middle:][:, ::-1], light[:, : middle + 1])):
+        reach = np.abs(out[middle:][::-1] if side == 0 else out[: middle + 1])
+        # the paper just outside, so that a soft shadow does not move the edge
+        below = profile < level
+        first = np.argmax(below, axis=1)
+        crossed = below.any(axis=1) & (first > 0)
+        before, after = profile[rows, first - 1], profile[rows, first]
+        share = (before - level) / np.maximum(before - after, 1e-9)
+        at = reach[first - 1] + share * (reach[first] - reach[first - 1])
+        found[side, crossed] = at[crossed]
+    return found
+
+
+def _blur(image: NDArray[np.uint8], placing: Placing, layout: StripLayout) -> float:
+    """Standard deviation of the blur in pixels, over the markers' edges."""
+    points, outward, group, reach = [], [], [], []
+    for n in placing.markers_used:
+        ring = layout.corners_mm[n]
+        middle = ring.mean(axis=0)
+        for k in range(4):
+            a, b = ring[k], ring[(k + 1) % 4]
+            side = np.linspace(0.2, 0.8, 7)[:, None]
+            px = placing.to_pixels(a + side * (b - a))
+            away = placing.to_pixels(a + side * (b - a) + 0.02 * ((a + b) / 2 - middle)) - px
+            points.append(px)
+            outward.append(away / np.linalg.norm(away, axis=1, keepdims=True))
+            cell = float(np.linalg.norm(placing.to_pixels(b[None]) - placing.to_pixels(a[None]))) / 8
+            reach.append(np.full(7, min(0.8 * cell, 12.0)))
+            group.append(np.full(7, n))
+    found = edge_offsets(
+        image,
+        np.concatenate(points),
+        np.concatenate(outward),
+        np.concatenate(reach),
+        np.concatenate(group),
+    ).blur_px
+    seen = found[np.isfinite(found)]
+    return float(np.median(seen)) if len(seen) else 2.0
