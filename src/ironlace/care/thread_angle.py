@@ -18,7 +18,7 @@ from ironlace.evidence.arrays import Floats
 
 LEAST_PITCH_MM: Final = 0.40
 """Below it no angle is told (a first trial had 70 to 110 degrees there)."""
-MOST_BLUR: Final = 0.105
+MOST_BLUR: Final = 0.13
 """Blur as a share of the pitch above which no angle is told."""
 _PLACES: Final = 48
 """Of one folded pitch."""

@@ -25,6 +25,8 @@ _ROUND_MARKERS = 0.12
 """Of a marker's side: what is left out round each marker, for its blurred edge."""
 _FINER = 1.5
 """Samples a pixel along and across the axis."""
+_LIGHT = [weight * to_linear(np.arange(256, dtype=np.uint8)) for weight in LUMINANCE]
+"""Luminance of each channel's numbers: a whole photograph then needs no colour in linear light."""
 _LEAST_AREA = 2e-3
 """Of the card: less is a crumb."""
 
@@ -159,10 +161,11 @@ def _sampled(image: NDArray[np.uint8], px: Floats) -> Floats:
     height, width = image.shape[:2]
     low = np.clip(np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0, (width - 2, height - 2))
     high = np.clip(np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 3, low + 2, (width, height))
-    crop = to_linear(image[low[1] : high[1], low[0] : high[0]]) @ LUMINANCE
+    crop = image[low[1] : high[1], low[0] : high[0]]
+    light = sum(table[crop[..., n]] for n, table in enumerate(_LIGHT))
     at = (px - low).astype(np.float32)
     found = cv2.remap(
-        np.ascontiguousarray(crop, np.float32),
+        np.asarray(light, np.float32),
         at[..., 0],
         at[..., 1],
         cv2.INTER_LINEAR,

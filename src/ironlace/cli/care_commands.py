@@ -165,11 +165,11 @@ def screw(
     from ironlace.cli.answering import read_text
     from ironlace.cli.case_files import read_case
     from ironlace.photographs import StripLayout
-    from ironlace.workshop.photographs.intake import read_photograph
+    from ironlace.workshop.store.intake import pixels
 
     asked = read_case(case, ScrewCase)
     layout = StripLayout.from_csv(read_text(strip))
-    found = measure_screw(read_photograph(photograph), layout, asked)
+    found = measure_screw(pixels(photograph), layout, asked)
     _have_folders([], json)
     tell(_screw_told(found), json, screw_in_words(found))
 
