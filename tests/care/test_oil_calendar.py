@@ -58,8 +58,9 @@ def test_every_point_is_an_event_on_its_day():
 def test_an_event_keeps_its_uid_when_written_again():
     points = due_dates([Point("cup", "2026-01-31", every_months=1)])
     later = datetime(2026, 4, 1, tzinfo=UTC)
-    assert read_back(oil_calendar(points, MADE))[0]["UID"] == (
-        read_back(oil_calendar(points, later))[0]["UID"]
+    assert (
+        read_back(oil_calendar(points, MADE))[0]["UID"]
+        == (read_back(oil_calendar(points, later))[0]["UID"])
     )
 
 

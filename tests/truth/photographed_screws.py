@@ -60,7 +60,12 @@ def form(rng, none_share):
         if rng.random() < 0.12:
             return family, 6.35, INCH / float(rng.choice([20, 28])), 60.0
         number = int(rng.choice(list(UNIFIED)))
-        return family, INCH * (0.060 + 0.013 * number), INCH / float(rng.choice(UNIFIED[number])), 60.0
+        return (
+            family,
+            INCH * (0.060 + 0.013 * number),
+            INCH / float(rng.choice(UNIFIED[number])),
+            60.0,
+        )
     if family == "Whitworth":
         inch, tpi = WHITWORTH[rng.integers(len(WHITWORTH))]
         return family, INCH * inch, INCH / tpi, 55.0
@@ -96,7 +101,9 @@ def card(rng, dictionary):
     for n, (x, y) in enumerate(centres):
         number = n + 3
         c = side / 2
-        for k, (px, py) in enumerate(((x - c, y - c), (x + c, y - c), (x + c, y + c), (x - c, y + c))):
+        for k, (px, py) in enumerate(
+            ((x - c, y - c), (x + c, y - c), (x + c, y + c), (x - c, y + c))
+        ):
             rows.append(f"{dictionary},{number},{k},{px:.4f},{py:.4f}")
         size = book.markerSize + 2
         cells.append((x - c, y - c, side, cv2.aruco.generateImageMarker(book, number, size) < 128))
@@ -121,7 +128,9 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
     window = kind == "window"
     wear = rng.uniform(0, 0.12) if not window else rng.uniform(0, 0.18)
     below, depth = profile_table(rng, pitch, angle, family, wear)
-    allowance = (0.015 + 0.011 * pitch) + rng.uniform(0, 1) * (0.18 * pitch ** (2 / 3) - 0.00315 / math.sqrt(pitch))
+    allowance = (0.015 + 0.011 * pitch) + rng.uniform(0, 1) * (
+        0.18 * pitch ** (2 / 3) - 0.00315 / math.sqrt(pitch)
+    )
     actual = major - allowance * (1 if family != "none" else 0.3)
     radius = actual / 2
     layout, white, (cw, ch) = card(rng, "DICT_6X6_250" if not window else "DICT_4X4_250")
@@ -133,7 +142,10 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
     k1 = float(rng.uniform(-0.08, 0.03)) * (distance / 25) if window else 0.0
     tilt = np.radians(rng.uniform(0, 10))
     about = rng.uniform(0, 2 * math.pi)
-    turn = cv2.Rodrigues(np.array([math.cos(about), math.sin(about), 0]) * tilt)[0] @ cv2.Rodrigues(np.array([0, 0, rng.normal(0, 0.05)]))[0]
+    turn = (
+        cv2.Rodrigues(np.array([math.cos(about), math.sin(about), 0]) * tilt)[0]
+        @ cv2.Rodrigues(np.array([0, 0, rng.normal(0, 0.05)]))[0]
+    )
     centre = np.array([cw / 2, ch / 2, 0])
     move = np.array([0, 0, distance]) - turn @ centre
     axis_height = radius + (rng.uniform(0, 0.4) if window else 0.0)
@@ -141,10 +153,20 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
     axis = np.array([math.cos(direction), math.sin(direction), 0.0])
     across = np.array([-math.sin(direction), math.cos(direction), 0.0])
     head = 1.6 + 0.2 * major
-    origin = centre - axis * (length / 2) + across * rng.normal(0, 0.5) - np.array([0, 0, axis_height])
+    origin = (
+        centre - axis * (length / 2) + across * rng.normal(0, 0.5) - np.array([0, 0, axis_height])
+    )
     eye = -turn.T @ move
     phase, tip = rng.random(), rng.uniform(0.3, 0.8) * pitch
-    dents = [(rng.uniform(0, length), rng.uniform(0.2, 0.8) * pitch, rng.uniform(0.2, 0.8) * depth, rng.choice([-1, 1])) for _ in range(rng.integers(0, 4))]
+    dents = [
+        (
+            rng.uniform(0, length),
+            rng.uniform(0.2, 0.8) * pitch,
+            rng.uniform(0.2, 0.8) * depth,
+            rng.choice([-1, 1]),
+        )
+        for _ in range(rng.integers(0, 4))
+    ]
     shank = rng.uniform(0, 2.0) if window else 0.0
 
     def solid(points):
@@ -183,16 +205,30 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
             gx, gy = eye[0] + t * rays[..., 0], eye[1] + t * rays[..., 1]
             light = white(gx, gy)
             if window:
-                q = np.hypot((gx - origin[0]) * -math.sin(direction) + (gy - origin[1]) * math.cos(direction) - radius * 0.5, 0)
-                along = (gx - origin[0]) * math.cos(direction) + (gy - origin[1]) * math.sin(direction)
-                light = light * (1 - 0.25 * np.exp(-((q / (radius * 1.2)) ** 4)) * ((along > -3) & (along < length)))
+                q = np.hypot(
+                    (gx - origin[0]) * -math.sin(direction)
+                    + (gy - origin[1]) * math.cos(direction)
+                    - radius * 0.5,
+                    0,
+                )
+                along = (gx - origin[0]) * math.cos(direction) + (gy - origin[1]) * math.sin(
+                    direction
+                )
+                light = light * (
+                    1
+                    - 0.25
+                    * np.exp(-((q / (radius * 1.2)) ** 4))
+                    * ((along > -3) & (along < length))
+                )
             # where the ray passes the axis
             t0 = (origin[2] - eye[2]) / rays[..., 2]
             at = eye + t0[..., None] * rays
             d = at - origin
             u, v = d @ axis, d @ across
             near = (np.abs(v) < radius * 1.8) & (u > -shank - head - 1) & (u < length + 1)
-            core = near & (np.abs(v) < inner * 0.985) & (u > -shank - 0.9 * head) & (u < length - tip)
+            core = (
+                near & (np.abs(v) < inner * 0.985) & (u > -shank - 0.9 * head) & (u < length - tip)
+            )
             todo = near & ~core
             hit = core.copy()
             ij = np.argwhere(todo)
@@ -203,16 +239,22 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
                 got |= solid(base + (step / r[:, 2])[:, None] * r)
             hit[todo] = got
             metal = np.full(light.shape, 0.10 + 0.06 * rng.random(), np.float32)
-            metal = metal + 0.08 * np.sin(2 * math.pi * u / pitch + 6 * v / radius).astype(np.float32)
+            metal = metal + 0.08 * np.sin(2 * math.pi * u / pitch + 6 * v / radius).astype(
+                np.float32
+            )
             if window:
-                metal = metal + 0.55 * np.exp(-(((v + 0.25 * radius) / (0.12 * radius)) ** 2)).astype(np.float32)
+                metal = metal + 0.55 * np.exp(
+                    -(((v + 0.25 * radius) / (0.12 * radius)) ** 2)
+                ).astype(np.float32)
             out += np.where(hit, np.clip(metal, 0.01, 1), light)
     out /= over * over
     px, py = np.meshgrid(np.linspace(-1, 1, width), np.linspace(-1, 1, height))
     paper = rng.uniform(0.6, 0.85) * (1 + rng.normal(0, 0.05) * px + rng.normal(0, 0.05) * py)
     blur = float(rng.uniform(0.7, 2.6))
     ratio = rng.uniform(0.85, 1.15) if window else 1.0
-    light = cv2.GaussianBlur((out * paper).astype(np.float32), (0, 0), blur * ratio, sigmaY=blur / ratio)
+    light = cv2.GaussianBlur(
+        (out * paper).astype(np.float32), (0, 0), blur * ratio, sigmaY=blur / ratio
+    )
     light = light + rng.normal(0, 0.006, light.shape) * np.sqrt(light + 0.02)
     light = np.clip(light, 0, 1)
     srgb = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)

@@ -46,10 +46,22 @@ class Hazard(StrEnum):
 _SHORT: dict[Hazard, str] = dict(
     zip(
         Hazard,
-        (
-            "lead solvents spraying two_part metal_powder laser_pvc magnets acids electrolysis "
-            "oil_rags heating moving wiring lifting"
-        ).split(),
+        [
+            "lead",
+            "solvents",
+            "spraying",
+            "two_part",
+            "metal_powder",
+            "laser_pvc",
+            "magnets",
+            "acids",
+            "electrolysis",
+            "oil_rags",
+            "heating",
+            "moving",
+            "wiring",
+            "lifting",
+        ],
         strict=True,
     )
 )
@@ -79,6 +91,7 @@ GENERAL = "general caution"
 
 DEFER = "Product data sheets, local codes and licensed practice come first."
 """What stands after every caution."""
+
 
 @cache
 def open_list() -> dict[str, Any]:  # dict: the file as it stands; `step_words` reads its cues

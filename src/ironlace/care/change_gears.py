@@ -41,7 +41,9 @@ class GearsAsked:
     gears: Annotated[tuple[int, ...], Ask("Gears, by their teeth")]
     pitch_mm: Annotated[float | None, Ask("Pitch wanted", unit="mm", low=0.05, high=50.0)] = None
     tpi: Annotated[float | None, Ask("Threads an inch wanted", low=0.5, high=500.0)] = None
-    engaged_mm: Annotated[float | None, Ask("Engaged length", unit="mm", low=0.1, high=500.0)] = None
+    engaged_mm: Annotated[float | None, Ask("Engaged length", unit="mm", low=0.1, high=500.0)] = (
+        None
+    )
     mesh: Annotated[str, Ask("Rule of meshing")] = COMMON_MESH
 
 
@@ -87,7 +89,9 @@ def lead_mm(words: str) -> float:
     number = float(found[1])
     found_mm = MM_PER_INCH / number if found[2] == "tpi" else number
     if not _PITCH_LOW <= found_mm <= _PITCH_HIGH:
-        raise CareError(f"A lead screw of {words.strip()} cannot be: check the figure and its unit.")
+        raise CareError(
+            f"A lead screw of {words.strip()} cannot be: check the figure and its unit."
+        )
     return found_mm
 
 
@@ -105,7 +109,9 @@ def change_gears(asked: GearsAsked) -> Trains:
     rule = mesh_rule(asked.mesh)
     ratio = wanted / lead
     found = _two(gears, ratio, rule) + _four(gears, ratio, rule)
-    found.sort(key=lambda one: (round(abs(one[0]), 13), not one[3], len(one[1]), sum(one[1] + one[2])))
+    found.sort(
+        key=lambda one: (round(abs(one[0]), 13), not one[3], len(one[1]), sum(one[1] + one[2]))
+    )
     best = found[:TOLD_TRAINS]
     meshing = [one for one in found if one[3]][:TOLD_MESHING]
     best += [one for one in meshing if one not in best]
@@ -248,7 +254,9 @@ def _within(
     """Every train of four gears whose error is within a bound, each in an order that meshes."""
     first, second, product = pairs
     low = np.searchsorted(product, product / (ratio * (1.0 + bound * (1 + 1e-9) + 1e-15)))
-    high = np.searchsorted(product, product / (ratio * max(1.0 - bound * (1 + 1e-9), 1e-9)), "right")
+    high = np.searchsorted(
+        product, product / (ratio * max(1.0 - bound * (1 + 1e-9), 1e-9)), "right"
+    )
     count = np.maximum(high - low, 0)
     drivers = np.repeat(np.arange(len(product)), count)
     driven = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + low[drivers]

@@ -32,7 +32,9 @@ class Felt:
     name: Annotated[str, Ask("Name")]
     size_mm: Annotated[tuple[float, float, float], Ask("Size", unit="mm", low=0.2, high=500.0)]
     porosity: Annotated[float, Ask("Share that is pore", low=0.05, high=0.98)]
-    wick_up_mm: Annotated[float | None, Ask("Height to wick", unit="mm", low=0.1, high=500.0)] = None
+    wick_up_mm: Annotated[float | None, Ask("Height to wick", unit="mm", low=0.1, high=500.0)] = (
+        None
+    )
     pore_radius_um: Annotated[float | None, Ask("Pore radius", unit="um", low=1, high=500)] = None
     tortuosity: Annotated[float | None, Ask("Winding of the pores", low=1.0, high=10.0)] = None
 

@@ -46,7 +46,7 @@ def _event(one: PointDue, made: datetime, machine: str) -> list[str]:
         "BEGIN:VEVENT",
         f"UID:{told}@ironlace.invalid",
         f"DTSTAMP:{made:%Y%m%dT%H%M%SZ}",
-        f"DTSTART;VALUE=DATE:{one.due.isoformat().replace(chr(45), str())}",
+        f"DTSTART;VALUE=DATE:{one.due.isoformat().replace(chr(45), '')}",
         f"DTEND;VALUE=DATE:{_compact(one)}",
         f"SUMMARY:{_escaped(f'Oil {point.name}{of}: {drops}')}",
         f"DESCRIPTION:{_escaped(f'Last oiled {point.last}; due by {first}. Wipe off the excess.')}",

@@ -30,8 +30,12 @@ class Oil:
     viscosity_40_mm2_s: Annotated[float | None, Ask("at 40 °C", low=0.5, high=5000.0)] = None
     viscosity_100_mm2_s: Annotated[float | None, Ask("at 100 °C", low=0.2, high=1000.0)] = None
     grade: str | int | None = None
-    density_kg_m3: Annotated[float, Ask("Density", unit="kg/m3", low=600, high=1300)] = DENSITY_KG_M3
-    surface_tension_N_m: Annotated[float, Ask("Surface tension", low=0.005, high=0.08)] = TENSION_N_M  # noqa: N815
+    density_kg_m3: Annotated[float, Ask("Density", unit="kg/m3", low=600, high=1300)] = (
+        DENSITY_KG_M3
+    )
+    surface_tension_N_m: Annotated[float, Ask("Surface tension", low=0.005, high=0.08)] = (
+        TENSION_N_M  # noqa: N815
+    )
     name: str = ""
 
 
@@ -42,7 +46,9 @@ class Point:
     name: Annotated[str, Ask("Name")]
     last: Annotated[str, Ask("Last oiled", help="A day, such as 1893-04-12.")]
     drops: Annotated[int, Ask("Drops", low=1, high=200)] = 1
-    every_hours: Annotated[float | None, Ask("Hours of sewing", unit="h", low=0.01, high=1e5)] = None
+    every_hours: Annotated[float | None, Ask("Hours of sewing", unit="h", low=0.01, high=1e5)] = (
+        None
+    )
     every_months: Annotated[int | None, Ask("Months", low=1, high=_MOST_MONTHS)] = None
     hours_per_week: Annotated[float | None, Ask("Hours a week", low=0, high=168)] = None
     kind: str = ""

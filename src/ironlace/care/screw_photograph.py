@@ -72,7 +72,9 @@ class ScrewCase:
     caliper_sd_mm: Annotated[float, Ask("its doubt", unit="mm", low=0.001, high=1.0)] = 0.02
     axis_sd_mm: Annotated[float, Ask("its doubt", unit="mm", low=0.0, high=10)] = 0.1
     lens: GivenLens | None = None
-    camera_distance_mm: Annotated[float | None, Ask("Camera to card", unit="mm", low=20, high=5000)] = None
+    camera_distance_mm: Annotated[
+        float | None, Ask("Camera to card", unit="mm", low=20, high=5000)
+    ] = None
     shares: FamilyShares | None = None
 
 
@@ -104,9 +106,7 @@ class ScrewFound:
         return value - _NINETY * sd, value, value + _NINETY * sd
 
 
-def measure_screw(
-    image: NDArray[np.uint8], layout: StripLayout, case: ScrewCase
-) -> ScrewFound:
+def measure_screw(image: NDArray[np.uint8], layout: StripLayout, case: ScrewCase) -> ScrewFound:
     """Measure and name a screw.
 
     Parameters
@@ -261,4 +261,3 @@ def _check_caliper(comb: ThreadPitch, shrink: float, case: ScrewCase) -> None:
         f"In the picture the thread is {seen:.2f} mm over its crests and by the caliper "
         f"{case.caliper_mm:g} mm{hint}: measure again, and check the card's printed scale."
     )
-

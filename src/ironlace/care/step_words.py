@@ -53,9 +53,13 @@ _KEPT = re.compile(
     r"stop|let go|stand under|exceeding|swallow)(?!\w)"
 )
 """What forbids a manner of doing and not the thing itself: 'do not heat it above 60 degrees'."""
-_IN_DOUBT = re.compile(r"(?<!\w)(?:if|where|when|whatever|what|anything|any that|that|which|still)(?!\w)")
+_IN_DOUBT = re.compile(
+    r"(?<!\w)(?:if|where|when|whatever|what|anything|any that|that|which|still)(?!\w)"
+)
 """What makes a 'not' part of a condition: 'if it does not move, heat it'."""
-_FREE = re.compile(r"(?<!\w)\w+[- ]free(?!\w)|(?<!\w)non-\w+|(?<!\w)(?:un(?:painted|heated|sanded))")
+_FREE = re.compile(
+    r"(?<!\w)\w+[- ]free(?!\w)|(?<!\w)non-\w+|(?<!\w)(?:un(?:painted|heated|sanded))"
+)
 _LOOKS = re.compile(
     r"\s*(?:then |first |now )?(?:photograph|describe|note|record|write|draw|sketch|trace|count|"
     r"compare|look|read|list|label|date|research|ask|order|buy|name|number|copy|film|scan|study)(?!\w)"
@@ -116,7 +120,9 @@ def _cues() -> tuple[tuple[Hazard, tuple[dict[str, Any], ...]], ...]:
                 {
                     "looked_at": cue.get("looked_at", False),
                     "wanted": [
-                        _any_of(cue[name], groups) for name in ("any", "with", "also") if name in cue
+                        _any_of(cue[name], groups)
+                        for name in ("any", "with", "also")
+                        if name in cue
                     ],
                     "unless": _any_of(cue["unless"], groups) if "unless" in cue else None,
                 }
@@ -142,7 +148,11 @@ def _pattern(words: str) -> str:
     head, *tail = first.replace("-", " ").split()
     told = r"[\s-]+".join(["(?:" + "|".join(map(re.escape, forms_of(head))) + ")", *tail])
     if len(tail):
-        told = r"[\s-]+".join([re.escape(head), *tail[:-1], f"(?:{'|'.join(forms_of(tail[-1]))})"]) + "|" + told
+        told = (
+            r"[\s-]+".join([re.escape(head), *tail[:-1], f"(?:{'|'.join(forms_of(tail[-1]))})"])
+            + "|"
+            + told
+        )
     for word in rest:
         told = f"(?:{told})" + r"(?:\s+[^\s,]+){0,6}?\s+" + re.escape(word)
     return f"(?:{told})"
@@ -161,7 +171,10 @@ def forms_of(word: str) -> tuple[str, ...]:
         made = (word, f"{word}s", f"{word}d", f"{word[:-1]}ing")
     elif re.search(r"(?:s|x|z|ch|sh)\Z", word):
         made = (word, f"{word}es", f"{word}ed", f"{word}ing")
-    elif re.search(r"(?<![aeiou])[aeiou][bdgmnprt]\Z", word) and len(re.findall("[aeiou]+", word)) == 1:
+    elif (
+        re.search(r"(?<![aeiou])[aeiou][bdgmnprt]\Z", word)
+        and len(re.findall("[aeiou]+", word)) == 1
+    ):
         made = (word, f"{word}s", f"{word}{word[-1]}ed", f"{word}{word[-1]}ing")
     else:
         made = (word, f"{word}s", f"{word}ed", f"{word}ing")

@@ -50,14 +50,19 @@ def flank_angle(edges: ThreadEdges, pitch: ThreadPitch, shrink: float) -> FlankA
         From the card's plane to the axis's.
     """
     if pitch.pitch_mm * shrink < LEAST_PITCH_MM:
-        return FlankAngle(None, 0.0, f"a pitch under {LEAST_PITCH_MM:g} mm is too fine for its angle")
+        return FlankAngle(
+            None, 0.0, f"a pitch under {LEAST_PITCH_MM:g} mm is too fine for its angle"
+        )
     blur = edges.blur_px / edges.px_per_mm / pitch.pitch_mm
     if blur > MOST_BLUR:
         return FlankAngle(None, 0.0, "the photograph is too blurred for the angle")
     profiles, spread = _folded(edges, pitch)
     radius = 0.5 * pitch.width_mm / pitch.pitch_mm
     lean = radius * math.tan(math.radians(edges.slant_deg))
-    fits = [_fit(profiles, spread, blur, radius, one) for one in ((lean, -lean) if lean > 0.02 else (0.0,))]
+    fits = [
+        _fit(profiles, spread, blur, radius, one)
+        for one in ((lean, -lean) if lean > 0.02 else (0.0,))
+    ]
     fit, sd, _ = min(fits, key=lambda one: one[2])
     angle = 2.0 * math.degrees(math.atan(fit))
     sd_deg = 2.0 * math.degrees(sd / (1.0 + fit * fit))
@@ -191,8 +196,13 @@ def _round_the_helix(radius: Floats, lean: float) -> Floats:
     Where the line of sight leans along the axis by `lean` pitches a radian, what lies nearer to the
     eye is seen shifted.
     """
-    moved = np.arange(_PLACES)[None, :] - (_THETA / (2 * math.pi) + lean * np.sin(_THETA))[:, None] * _PLACES
+    moved = (
+        np.arange(_PLACES)[None, :]
+        - (_THETA / (2 * math.pi) + lean * np.sin(_THETA))[:, None] * _PLACES
+    )
     low = np.floor(moved).astype(np.int64)
     share = moved - low
     before, after = radius[low % _PLACES], radius[(low + 1) % _PLACES]
-    return np.asarray(((before * (1 - share) + after * share) * np.cos(_THETA)[:, None]).max(axis=0))
+    return np.asarray(
+        ((before * (1 - share) + after * share) * np.cos(_THETA)[:, None]).max(axis=0)
+    )

@@ -146,11 +146,15 @@ def _found(
     rows, columns = np.nonzero(shape)
     points = np.stack([left + columns * step, top + rows * step], axis=1)
     middle = points.mean(axis=0)
-    _, _, turned = np.linalg.svd((points - middle)[:: max(1, len(points) // 20000)], full_matrices=False)
+    _, _, turned = np.linalg.svd(
+        (points - middle)[:: max(1, len(points) // 20000)], full_matrices=False
+    )
     axis = turned[0] * (1.0 if turned[0][0] >= 0 else -1.0)
     local = (points - middle) @ np.array([axis, [-axis[1], axis[0]]]).T
     low, high = local.min(axis=0), local.max(axis=0)
-    middle = middle + (low + high)[0] / 2 * axis + (low + high)[1] / 2 * np.array([-axis[1], axis[0]])
+    middle = (
+        middle + (low + high)[0] / 2 * axis + (low + high)[1] / 2 * np.array([-axis[1], axis[0]])
+    )
     core = cv2.erode(shape.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool)
     metal = float(np.median(light[core])) if core.any() else 0.2
     return middle, axis, (high - low) / 2, (1.0 + min(metal, 0.6)) / 2
@@ -159,7 +163,9 @@ def _found(
 def _sampled(image: NDArray[np.uint8], px: Floats) -> Floats:
     """Luminance in linear light at pixels (..., 2)."""
     height, width = image.shape[:2]
-    low = np.clip(np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0, (width - 2, height - 2))
+    low = np.clip(
+        np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0, (width - 2, height - 2)
+    )
     high = np.clip(np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 3, low + 2, (width, height))
     crop = image[low[1] : high[1], low[0] : high[0]]
     light = sum(table[crop[..., n]] for n, table in enumerate(_LIGHT))
@@ -216,7 +222,9 @@ def _blur(image: NDArray[np.uint8], placing: Placing, layout: StripLayout) -> fl
             away = placing.to_pixels(a + side * (b - a) + 0.02 * ((a + b) / 2 - middle)) - px
             points.append(px)
             outward.append(away / np.linalg.norm(away, axis=1, keepdims=True))
-            cell = float(np.linalg.norm(placing.to_pixels(b[None]) - placing.to_pixels(a[None]))) / 8
+            cell = (
+                float(np.linalg.norm(placing.to_pixels(b[None]) - placing.to_pixels(a[None]))) / 8
+            )
             reach.append(np.full(7, min(0.8 * cell, 12.0)))
             group.append(np.full(7, n))
     found = edge_offsets(

@@ -90,9 +90,7 @@ def thread_forms() -> tuple[ThreadForm, ...]:
     return tuple(found)
 
 
-def name_thread(
-    readings: ThreadReadings, shares: Mapping[str, float] | None = None
-) -> ThreadNamed:
+def name_thread(readings: ThreadReadings, shares: Mapping[str, float] | None = None) -> ThreadNamed:
     """Probabilities of the families and of the forms.
 
     Parameters
@@ -111,10 +109,10 @@ def name_thread(
     before = _shares(shares)
     forms = thread_forms()
     count = {family: sum(one.family == family for one in forms) for family in FAMILIES}
-    weights = [
-        before[one.family] / count[one.family] * _of_form(readings, one) for one in forms
-    ]
-    own = before["none"] * (_of_own(readings) + _FLOOR_OWN * max(_of_form(readings, f) for f in forms))
+    weights = [before[one.family] / count[one.family] * _of_form(readings, one) for one in forms]
+    own = before["none"] * (
+        _of_own(readings) + _FLOOR_OWN * max(_of_form(readings, f) for f in forms)
+    )
     total = sum(weights) + own
     if not total > 0:
         weights, own, total = [0.0] * len(forms), 1.0, 1.0
@@ -221,7 +219,15 @@ def _of_own(read: ThreadReadings) -> float:
     pitch = math.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi) * read.pitch_mm)
     if read.angle_deg is None:
         return diameter * pitch
-    cut = (60.0, 0.3), (55.0, 0.2), (50.0, 0.15), (47.5, 0.1), (53.0, 0.1), (65.0, 0.05), (45.0, 0.1)
+    cut = (
+        (60.0, 0.3),
+        (55.0, 0.2),
+        (50.0, 0.15),
+        (47.5, 0.1),
+        (53.0, 0.1),
+        (65.0, 0.05),
+        (45.0, 0.1),
+    )
     angle = sum(share * _of_angle(read, one) for one, share in cut)
     return diameter * pitch * angle
 
@@ -263,7 +269,9 @@ def difference(one: ThreadForm, other: ThreadForm) -> str:
         told = f"pitches {100 * apart:.1f} % apart; "
         if wide >= 0.1:
             return f"{told}measure the diameter: {one.major_mm:.3g} or {other.major_mm:.3g} mm"
-        return told + (angle if one.angle_deg != other.angle_deg else "count the threads over 20 mm")
+        return told + (
+            angle if one.angle_deg != other.angle_deg else "count the threads over 20 mm"
+        )
     return (
         f"measure the pitch over as many threads as there are: {one.pitch_mm:.4g} or "
         f"{other.pitch_mm:.4g} mm"

@@ -109,13 +109,11 @@ def _oil_told(asked: "OilPlan", found: "OilPlanFound") -> dict[str, Any]:
 
 
 def _oil_lines(asked: "OilPlan", found: "OilPlanFound") -> list[str]:
-    from ironlace.care.oil_plan import viscosity_in_words
     from ironlace.care.felt_wick import felt_in_words
+    from ironlace.care.oil_plan import viscosity_in_words
 
     lines = [viscosity_in_words(asked.oil, found.viscosity)]
-    lines += [
-        felt_in_words(felt, one) for felt, one in zip(asked.felt, found.felts, strict=True)
-    ]
+    lines += [felt_in_words(felt, one) for felt, one in zip(asked.felt, found.felts, strict=True)]
     lines += [
         f"{one.point.name}: {one.point.drops} drop{'s' * (one.point.drops != 1)} due "
         f"{one.due.isoformat()} (by {one.due_by})."
@@ -145,9 +143,7 @@ def cautions(
         raise IronlaceError(f"{steps.name} has no steps: write one a line under id,text.")
     due = [(row, cautions_due(row.text)) for row in rows]
     told = {"steps": [{"id": row.id, "cautions": [h.short for h in called]} for row, called in due]}
-    lines = [
-        f"{row.id}: {', '.join(h.short for h in called) or 'nothing'}" for row, called in due
-    ]
+    lines = [f"{row.id}: {', '.join(h.short for h in called) or 'nothing'}" for row, called in due]
     named = dict.fromkeys(hazard for _, called in due for hazard in called)
     lines += [f"{hazard.short}: {caution_for(hazard).says}" for hazard in named]
     tell(told, json, [*lines, DEFER] if named else lines)

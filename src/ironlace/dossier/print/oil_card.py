@@ -27,14 +27,18 @@ def oil_card_pdf(plan: OilPlan, found: OilPlanFound, *, made: datetime) -> bytes
         ),
         "points": [
             {
-                "name": one.point.name if not one.point.kind else f"{one.point.name} ({one.point.kind})",
+                "name": one.point.name
+                if not one.point.kind
+                else f"{one.point.name} ({one.point.kind})",
                 "drops": str(one.point.drops),
                 "every": every_in_words(one.point),
                 "due": one.due.isoformat(),
             }
             for one in found.points
         ],
-        "felts": [felt_in_words(felt, one) for felt, one in zip(plan.felt, found.felts, strict=True)],
+        "felts": [
+            felt_in_words(felt, one) for felt, one in zip(plan.felt, found.felts, strict=True)
+        ],
         # oiling means turning the works over by hand
         "cautions": [caution_for(Hazard.RUNNING).says, DEFER],
     }
