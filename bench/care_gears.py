@@ -45,9 +45,7 @@ def main():
         worst = max(worst, abs(abs(found.trains[0].error_ppm) - truth))
     print(f"{told.cases} cases: worst difference from brute force {worst:.2g} ppm")
     for count, spent in times.items():
-        print(
-            f"{count} gears: {np.median(spent):.3f} s of one core in the median, {max(spent):.3f} at most"
-        )
+        print(f"{count} gears: {np.median(spent):.3f} s in the median, {max(spent):.3f} at most")
 
 
 if __name__ == "__main__":

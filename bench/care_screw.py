@@ -1,4 +1,4 @@
-"""Photographed screws: pitch, angle, families, honesty, time: `--cases N --seed S --kind window`."""
+"""Photographed screws: pitch, angle, families, time: `--cases N --seed S --kind window`."""
 
 import argparse
 import math
@@ -86,16 +86,19 @@ def main():
     kept = reliable > 0
     off = np.abs(error[kept])
     print(
-        f"{told.cases} screws ({told.kind}, {told.mode}), {refused} refused, unreliable {np.mean(~kept):.3f}"
+        f"{told.cases} screws ({told.kind}, {told.mode}), {refused} refused, "
+        f"unreliable {np.mean(~kept):.3f}"
     )
     print(
-        f"pitch: median {100 * np.median(off):.3f} %, 95 % {100 * np.quantile(off, 0.95):.3f} %, covers "
+        f"pitch: median {100 * np.median(off):.3f} %, 95 % {100 * np.quantile(off, 0.95):.3f} %, "
+        "covers "
         f"{np.mean(off < 1.645 * sd[kept]):.3f}; over 1 % out and not told {np.sum(off > 0.01)}"
     )
     angle = np.array(angles)
     given = np.isfinite(angle[:, 0])
     print(
-        f"angle: given in {given.mean():.2f}, rms {np.sqrt(np.mean(angle[given, 0] ** 2)):.2f}, covers "
+        f"angle: given in {given.mean():.2f}, "
+        f"rms {np.sqrt(np.mean(angle[given, 0] ** 2)):.2f}, covers "
         f"{np.mean(np.abs(angle[given, 0]) < 1.645 * angle[given, 1]):.3f}"
     )
     parts = [(said[kept] >= low) & (said[kept] < low + 0.1) for low in np.arange(0, 1.05, 0.1)]
@@ -105,8 +108,10 @@ def main():
     sure = said[kept] >= 0.9
     print(
         f"family right {right[kept].mean():.3f}; a maker's own called standard "
-        f"{np.sum(1 - right[kept][own[kept] > 0]):.0f} of {np.sum(own[kept]):.0f}; calibration error "
-        f"{apart:.3f}; said 0.9 or more and wrong {np.sum(sure & (right[kept] < 1))} of {sure.sum()}; "
+        f"{np.sum(1 - right[kept][own[kept] > 0]):.0f} of {np.sum(own[kept]):.0f}; "
+        "calibration error "
+        f"{apart:.3f}; said 0.9 or more and wrong "
+        f"{np.sum(sure & (right[kept] < 1))} of {sure.sum()}; "
         f"log score {score[kept].mean():.3f}"
     )
     standard = kept & (own < 1)

@@ -1,4 +1,4 @@
-"""An unknown screw from a photograph made by casting rays; large counts live in bench/care_screw.py."""
+"""An unknown screw in photographs made by casting rays; for large counts bench/care_screw.py."""
 
 from dataclasses import replace
 from functools import cache
@@ -89,7 +89,7 @@ def test_a_card_in_mm_typed_as_inches_is_refused():
         ",".join([*one.split(",")[:3], *(f"{float(v) * 25.4:.3f}" for v in one.split(",")[3:])])
         for one in lines[1:]
     ]
-    with pytest.raises(CareError, match="to scale|inches"):
+    with pytest.raises(CareError, match=r"to scale|inches"):
         measured(shot, layout=StripLayout.from_csv("\n".join([lines[0], *inches])))
 
 
@@ -117,5 +117,5 @@ def test_a_screw_that_leaves_the_picture_is_refused():
 
 def test_a_plain_pin_has_no_thread():
     pin = photograph(np.random.default_rng(3), size=SMALL, given=("metric", 5.0, 0.8, 179.0))
-    with pytest.raises(CareError, match="No thread|threads are seen"):
+    with pytest.raises(CareError, match=r"No thread|threads are seen"):
         measured(pin)

@@ -18,7 +18,7 @@ from ironlace.evidence.analyses import Ask
 from ironlace.evidence.arrays import Floats
 
 COMMON_MESH = "a + b > c + 15 and c + d > b + 15"
-"""a drives b, c turns with b and drives d: the wheels clear each other's shafts (common practice)."""
+"""a drives b, c turns with b and drives d: the wheels clear the shafts (common practice)."""
 MM_PER_INCH = 25.4
 """Exactly, since 1959."""
 TOLD_TRAINS = 20
@@ -157,7 +157,8 @@ def _says(trains: Sequence[Train], first: Train | None, over: float, allowed: fl
     if off > allowed:
         return (
             f"This is not good enough: the best train that meshes, {told}, and the thread's "
-            f"clearance takes up {allowed:.3f} mm; another gear (127 for inch and metric) is needed."
+            f"clearance takes up {allowed:.3f} mm; another gear (127 for inch and "
+            "metric) is needed."
         )
     return f"{told}; the thread's clearance takes up {allowed:.3f} mm."
 
@@ -178,8 +179,8 @@ def _wanted_mm(asked: GearsAsked) -> float:
 def _checked_gears(gears: Sequence[int]) -> list[int]:
     if len(gears) < 2:
         raise CareError(
-            f"The list holds {len(gears)} gear{'s' * (len(gears) != 1)}: a train needs a pair; give "
-            "the teeth of each gear owned, twice when it is owned twice."
+            f"The list holds {len(gears)} gear{'s' * (len(gears) != 1)}: a train needs a pair; "
+            "give the teeth of each gear owned, twice when it is owned twice."
         )
     for teeth in gears:
         if not _LEAST_TEETH <= teeth <= _MOST_TEETH:

@@ -67,7 +67,7 @@ def _escaped(text: str) -> str:
     'cup\\; left\\, 2\\nfelt'
     """
     plain = text.replace("\r\n", "\n").replace("\r", "\n")
-    kept = "".join(c for c in plain if c == "\n" or c == "\t" or (ord(c) >= 32 and ord(c) != 127))
+    kept = "".join(c for c in plain if c in "\n\t" or (ord(c) >= 32 and ord(c) != 127))
     kept = kept.replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,")
     return kept.replace("\n", "\\n")
 

@@ -33,9 +33,9 @@ class Oil:
     density_kg_m3: Annotated[float, Ask("Density", unit="kg/m3", low=600, high=1300)] = (
         DENSITY_KG_M3
     )
-    surface_tension_N_m: Annotated[float, Ask("Surface tension", low=0.005, high=0.08)] = (
-        TENSION_N_M  # noqa: N815
-    )
+    surface_tension_N_m: Annotated[  # noqa: N815
+        float, Ask("Surface tension", low=0.005, high=0.08)
+    ] = TENSION_N_M
     name: str = ""
 
 
@@ -136,15 +136,13 @@ def day_of(words: str, name: str) -> date:
     Raises CareError for anything less: nothing can be due from 'about 1893'.
     """
     try:
-        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", words):
-            raise ValueError(words)
-        found = date.fromisoformat(words)
-        if found.year > _LAST_YEAR - _MOST_MONTHS // 12:
-            raise ValueError(words)
-    except ValueError as error:
+        found = date.fromisoformat(words) if re.fullmatch(r"\d{4}-\d{2}-\d{2}", words) else None
+    except ValueError:
+        found = None
+    if found is None or found.year > _LAST_YEAR - _MOST_MONTHS // 12:
         raise CareError(
             f"Point '{name}' was last oiled '{words[:40]}': give the day, such as 1893-04-12."
-        ) from error
+        )
     return found
 
 

@@ -161,8 +161,8 @@ def walther(celsius: float, at_celsius: float, mm2_s: float, slope: float) -> fl
 def _from_two(celsius: float, at_40: float, at_100: float, grade: int | None) -> OilViscosity:
     if at_100 >= at_40:
         raise CareError(
-            f"{at_100:g} mm²/s at 100 °C is not below {at_40:g} at 40 °C: an oil thins as it warms; "
-            "the figures are changed round."
+            f"{at_100:g} mm²/s at 100 °C is not below {at_40:g} at 40 °C: an oil thins as it "
+            "warms; the figures are changed round."
         )
     if at_100 < LEAST_MM2_S:
         return OilViscosity(None, _too_thin(at_100), grade, is_range=False)

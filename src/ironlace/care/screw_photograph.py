@@ -33,9 +33,9 @@ USUAL_DISTANCE_MM: Final = 260.0
 _DISTANCE_SPREAD: Final = 0.35
 """One standard deviation of its logarithm."""
 _GIVEN_DISTANCE_SD: Final = 0.03
-"""Of a distance that was given: measured to the front of a lens, not to its middle (a judgement)."""
+"""Of a distance that was given: measured to the lens's front, not its middle (a judgement)."""
 MOST_SLANT_DEG: Final = 14.0
-"""Between the line of sight and the square to the axis: farther over no outline is to be trusted."""
+"""Between line of sight and the square to the axis: farther over no outline is to be trusted."""
 MOST_RAISED_DEG: Final = 5.0
 """By which one end of the screw may lie higher than the other."""
 _NINETY: Final = 1.645

@@ -73,7 +73,7 @@ def flank_angle(edges: ThreadEdges, pitch: ThreadPitch, shrink: float) -> FlankA
 
 
 def _folded(edges: ThreadEdges, pitch: ThreadPitch) -> tuple[Floats, float]:
-    """The middle thread of either edge over one pitch, crest in its middle, in pitches; its spread."""
+    """The middle thread of either edge, in pitches, crest in its middle; and its spread."""
     step = float(edges.along_mm[1] - edges.along_mm[0])
     inside = (edges.along_mm >= pitch.from_mm + 0.5 * pitch.pitch_mm) & (
         edges.along_mm <= pitch.to_mm - 0.5 * pitch.pitch_mm

@@ -20,7 +20,7 @@ from ironlace.photographs.strip_finding import edge_offsets
 _COARSE_SIDE = 1100
 """Longest side in pixels of the picture of the card in which the screw is looked for."""
 _DARK = 0.68
-"""Share of the paper's light below which something lies on it: shadows are lighter (a judgement)."""
+"""Share of the paper's light below which something lies on it; shadows are lighter (judged)."""
 _ROUND_MARKERS = 0.12
 """Of a marker's side: what is left out round each marker, for its blurred edge."""
 _FINER = 1.5

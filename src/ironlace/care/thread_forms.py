@@ -1,10 +1,11 @@
 """Which standard a thread is cut to, if any: from its pitch, its diameter and its flank angle.
 
-The five families (metric, unified, Whitworth, BA, none of these) have equal shares beforehand unless
-said otherwise. Each standard form says what pitch, angle and diameter it would have: the pitch as
-measured, the angle with heavy tails (a wrong angle must not outvote a sure pitch), the diameter
-below the nominal one by the allowance and tolerance of cut threads and by wear. A maker's own thread
-may have any pitch about as coarse as is usual for its diameter, and any angle that was cut.
+The five families (metric, unified, Whitworth, BA, none of these) have equal shares beforehand
+unless said otherwise. Each standard form says what pitch, angle and diameter it would have: the
+pitch as measured, the angle with heavy tails (a wrong angle must not outvote a sure pitch), the
+diameter below the nominal one by the allowance and tolerance of cut threads and by wear. A maker's
+own thread may have any pitch about as coarse as is usual for its diameter, and any angle that was
+cut.
 """
 
 import math
@@ -29,7 +30,7 @@ _CUT_PITCH: Final = 4e-4
 _CUT_ANGLE_DEG: Final = 0.7
 """The same for its angle."""
 _USUAL_SPREAD: Final = 0.28
-"""Spread of the logarithm of pitches about what is usual for a diameter, over the standard forms."""
+"""Spread of the logarithm of pitches about what is usual for a diameter (standard forms)."""
 _OWN_LOW_MM, _OWN_HIGH_MM = 0.7, 8.5
 _LISTED_FORMS: Final = 12
 _LIKELY: Final = 0.02
@@ -70,7 +71,7 @@ class LikelyForm:
 
 @dataclass(frozen=True, slots=True)
 class ThreadNamed:
-    """Families with their probabilities, forms likeliest first, and what would tell the first two."""
+    """Families with their probabilities, forms likeliest first, and what would tell the two."""
 
     families: dict[str, float]
     forms: tuple[LikelyForm, ...]
@@ -124,7 +125,7 @@ def name_thread(readings: ThreadReadings, shares: Mapping[str, float] | None = N
         (LikelyForm(one, weight / total) for one, weight in zip(forms, weights, strict=True)),
         key=lambda one: -one.probability,
     )[:_LISTED_FORMS]
-    return ThreadNamed(families, tuple(ranked), _tell_apart(readings, ranked, families["none"]))
+    return ThreadNamed(families, tuple(ranked), _tell_apart(ranked, families["none"]))
 
 
 def _check(read: ThreadReadings) -> None:
@@ -176,7 +177,7 @@ def _of_diameter(read: ThreadReadings, nominal: float, pitch: float) -> float:
     """Density of a caliper reading over a thread of a nominal diameter.
 
     The cut diameter lies evenly from the nominal one down to the allowance (15 + 11 p µm) and
-    tolerance (180 p^(2/3) - 3.15/sqrt(p) µm) of ISO 965-1, 6g; wear and a maker's slack go on below.
+    tolerance (180 p^(2/3) - 3.15/sqrt(p) µm) of ISO 965-1, 6g; wear goes on below.
     """
     low = (15 + 11 * pitch + 180 * pitch ** (2 / 3) - 3.15 / math.sqrt(pitch)) / 1000.0
     below, sd = nominal - read.major_mm, math.hypot(read.major_sd_mm, 0.008)
@@ -232,14 +233,14 @@ def _of_own(read: ThreadReadings) -> float:
     return diameter * pitch * angle
 
 
-def _tell_apart(read: ThreadReadings, ranked: Sequence[LikelyForm], own: float) -> str:
+def _tell_apart(ranked: Sequence[LikelyForm], own: float) -> str:
     """What would tell the likeliest from the next, in a sentence."""
     first, second = ranked[0], ranked[1]
     if own > 0.5 and own > first.probability:
         return (
-            f"None of the standards listed here fits; the nearest, {_named(first.form)}, would have "
-            f"a pitch of {first.form.pitch_mm:.4g} mm and {first.form.major_mm:.4g} mm over the "
-            "thread: try its gauge, and look at the machine's other screws."
+            f"None of the standards listed here fits; the nearest, {_named(first.form)}, would "
+            f"have a pitch of {first.form.pitch_mm:.4g} mm and {first.form.major_mm:.4g} mm over "
+            "the thread: try its gauge, and look at the machine's other screws."
         )
     if second.probability < _LIKELY and own < _LIKELY:
         return f"Nothing else comes near {_named(first.form)}."

@@ -84,8 +84,8 @@ def thread_pitch(edges: ThreadEdges, caliper_mm: float) -> ThreadPitch:
     threads = span * frequency
     if threads < LEAST_THREADS:
         raise CareError(
-            f"{threads:.1f} threads are seen and {LEAST_THREADS:g} are needed: photograph it nearer, "
-            "with its whole thread in the picture, or type the readings of a thread gauge."
+            f"{threads:.1f} threads are seen and {LEAST_THREADS:g} are needed: photograph it "
+            "nearer, with its whole thread in the picture, or type the readings of a thread gauge."
         )
     return _fitted(edges, frequency, (first, last), caliper_mm, step)
 
@@ -179,7 +179,7 @@ def _fitted(
     doubts = []
     if apart > _APART_SHARE + 2.5 * apart_sd:
         doubts.append(
-            f"its two edges give pitches {100 * apart:.1f} % apart: a bent, dented or cross-cut thread"
+            f"its two edges give pitches {100 * apart:.1f} % apart: a bent or dented thread"
         )
     if relative > _DOUBT_SHARE:
         doubts.append(
@@ -204,7 +204,7 @@ def _fitted(
 
 
 def _line(at: Floats, place: Floats) -> tuple[float, float, float]:
-    """Slope, its standard deviation and height of a line in which what lies far off counts little."""
+    """Slope, its standard deviation and height of a line; what lies far off counts little."""
     middle = at.mean()
     design = np.column_stack([at - middle, np.ones(len(at))])
     weight = np.ones(len(at))
