@@ -34,7 +34,7 @@ _DISTANCE_SPREAD: Final = 0.35
 """One standard deviation of its logarithm."""
 _GIVEN_DISTANCE_SD: Final = 0.03
 """Of a distance that was given: measured to the lens's front, not its middle (a judgement)."""
-MOST_SLANT_DEG: Final = 14.0
+MOST_SLANT_DEG: Final = 17.0
 """Between line of sight and the square to the axis: farther over no outline is to be trusted."""
 MOST_RAISED_DEG: Final = 5.0
 """By which one end of the screw may lie higher than the other."""
