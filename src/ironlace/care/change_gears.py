@@ -30,7 +30,9 @@ JUDGED_THREADS = 10.0
 _NEIGHBOURS = 6
 """Driven pairs looked at to either side of the wanted product for a first bound on the error."""
 _LEAST_TEETH, _MOST_TEETH = 8, 400
+"""Of a gear that a lathe can carry (a judgement)."""
 _PITCH_LOW, _PITCH_HIGH = 0.05, 50.0
+"""Pitches and leads in mm that can be; beyond them a unit was mistaken (a judgement)."""
 
 
 @dataclass(frozen=True)

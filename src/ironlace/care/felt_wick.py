@@ -110,15 +110,6 @@ def upright_s(
     return 8.0 * viscosity_pa_s / (density_kg_m3 * GRAVITY * pore_m**2) * stops * bent
 
 
-def level_s(height_m: float, pore_m: float, viscosity_pa_s: float, tension_n_m: float) -> float:
-    """Seconds to run along a straight pore that lies level (Lucas and Washburn).
-
-    >>> round(level_s(0.030, 20e-6, 0.046692, 0.030), 2)
-    140.08
-    """
-    return 2.0 * viscosity_pa_s * height_m**2 / (tension_n_m * pore_m)
-
-
 def drop_ul(tip_mm: float, density_kg_m3: float, tension_n_m: float) -> float:
     """Microlitres of a drop from a tip of a radius (Tate 1864, corrected by Harkins and Brown).
 

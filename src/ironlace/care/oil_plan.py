@@ -19,7 +19,9 @@ TENSION_N_M: Final = 0.030
 DENSITY_KG_M3: Final = 860.0
 """Density of a light mineral oil (common practice)."""
 _MOST_MONTHS: Final = 1200
+"""A hundred years."""
 _LAST_YEAR: Final = 9990
+"""Calendars end with the year 9999."""
 
 
 @dataclass(frozen=True)

@@ -45,7 +45,9 @@ _SLOPE_LOW, _SLOPE_HIGH = -0.15, 0.32
 """How far B of an oil lies from that of a common mineral oil of its viscosity: high and low
 viscosity index, about 150 and 0 (a judgement over printed oils)."""
 _MOST_CELSIUS: Final = 200.0
+"""Oil burns above."""
 _LEAST_CELSIUS: Final = -40.0
+"""Oil does not flow below."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ _DIAMETER_MM = 0.03
 _ANGLE_DEG = 3.0
 """The same of an angle by gauge (a judgement)."""
 _SURE = 0.9
+"""A chance below which the family is conjecture (a judgement)."""
 _FEW = 5
 """Forms shown: more than anybody buys taps for."""
 

@@ -32,8 +32,11 @@ _CUT_ANGLE_DEG: Final = 0.7
 _USUAL_SPREAD: Final = 0.28
 """Spread of the logarithm of pitches about what is usual for a diameter (standard forms)."""
 _OWN_LOW_MM, _OWN_HIGH_MM = 0.7, 8.5
+"""Diameters over which a maker's own threads lie evenly: those of the list."""
 _LISTED_FORMS: Final = 12
+"""Forms told, likeliest first."""
 _LIKELY: Final = 0.02
+"""A probability below which a form is not spoken of (a judgement)."""
 _FLOOR_OWN: Final = 2e-4
 """What stays for a maker's own form that happens to lie on a standard one."""
 

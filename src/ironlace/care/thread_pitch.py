@@ -16,11 +16,13 @@ from ironlace.evidence.arrays import Floats
 LEAST_THREADS = 5.0
 """Fewer tell no pitch that could be trusted (as the contract has it)."""
 _FINEST_MM, _COARSEST_MM = 0.12, 2.2
+"""Pitches that screws of a sewing machine may have, with room to spare (judged)."""
 _BODY = 1.13
 """Of the caliper's diameter: what is wider is head."""
 _SYSTEMATIC = 2.5e-4
 """Share of the pitch that stays in doubt after the fit: card, paper, lens (a judgement)."""
 _HUBER = 1.5
+"""Standard deviations beyond which a thread counts less (Huber 1964; the usual figure)."""
 _APART_SHARE = 0.006
 """Of the pitch: both edges apart by more than this, beyond their errors, contradict each other."""
 _DOUBT_SHARE = 0.0045
