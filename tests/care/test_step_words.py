@@ -1,8 +1,9 @@
-"""Cautions read out of plain steps: two batches of sentences.
+"""Cautions read out of plain steps: three batches of sentences.
 
 The list was tuned on the first batch. The second was written before the list was ever run; on its
 first run it missed 2 of 78 that were due and showed 4 needless. What was mended then are classes
-(compounds with a hyphen, raising one side of what is weighed, the works as a noun), seen in it.
+(compounds with a hyphen, raising one side of what is weighed, the works as a noun), seen in it. The
+third was written after that and nothing was changed by it: 0 missed of 60 due, 1 needless.
 """
 
 import csv
@@ -16,7 +17,8 @@ HERE = Path(__file__).parent
 
 
 @pytest.mark.parametrize(
-    ("batch", "needless"), [("steps_tuned_on.csv", 2), ("steps_written_apart.csv", 4)]
+    ("batch", "needless"),
+    [("steps_tuned_on.csv", 2), ("steps_written_apart.csv", 4), ("steps_never_tuned_on.csv", 4)],
 )
 def test_none_is_missed_and_few_are_needless(batch, needless):
     missed, too_many, due = [], [], 0
@@ -26,7 +28,7 @@ def test_none_is_missed_and_few_are_needless(batch, needless):
             due += len(wanted.split())
             missed += [(text, name) for name in wanted.split() if name not in found]
             too_many += [(text, name) for name in found if name not in wanted.split()]
-    assert due >= 70
+    assert due >= 60
     assert not missed
     assert len(too_many) <= needless
 

@@ -22,7 +22,7 @@ MOST_BLUR: Final = 0.13
 """Blur as a share of the pitch above which no angle is told."""
 _PLACES: Final = 48
 """Of one folded pitch."""
-_SYSTEMATIC_DEG: Final = 1.0
+_SYSTEMATIC_DEG: Final = 1.35
 """What stays in doubt with the sharpest photograph: rounding, wear, shading (judged by trials)."""
 DEPTH: Final = 0.62
 """Depth of a thread in pitches: 0.6 (BA), 0.613 (metric, unified), 0.640 (Whitworth)."""

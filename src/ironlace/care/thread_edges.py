@@ -27,8 +27,8 @@ _FINER = 1.5
 """Samples a pixel along and across the axis."""
 _LIGHT = [weight * to_linear(np.arange(256, dtype=np.uint8)) for weight in LUMINANCE]
 """Luminance of each channel's numbers: a whole photograph then needs no colour in linear light."""
-_LEAST_AREA = 2e-3
-"""Of the card: less is a crumb."""
+_LEAST_AREA = 0.6
+"""Of the caliper's diameter squared: less is a crumb."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ def thread_edges(
     CareError
         When there is no screw on the card, or it leaves the picture.
     """
-    centre, axis, half, level = _found(image, placing, layout)
+    centre, axis, half, level = _found(image, placing, layout, caliper_mm)
     if across:
         axis, half = np.array([-axis[1], axis[0]]), half[::-1]
     scale = float(np.mean(placing.resolution(centre[None])))
@@ -108,11 +108,67 @@ def thread_edges(
     return ThreadEdges(along, edges, scale, _blur(image, placing, layout), float(slant), corners)
 
 
+@dataclass(frozen=True)
+class _Dark:
+    """What lies dark on the card: its mask on a grid, and where the picture ends on it."""
+
+    shape: NDArray[np.bool_]
+    light: Floats
+    inside: NDArray[np.bool_]
+    origin: Floats
+    step: float
+
+    @property
+    def at_the_rim(self) -> bool:
+        """Whether it reaches the rim of what was looked at."""
+        mask = self.shape
+        return bool(mask[[0, -1]].any() or mask[:, [0, -1]].any())
+
+
 def _found(
-    image: NDArray[np.uint8], placing: Placing, layout: StripLayout
+    image: NDArray[np.uint8], placing: Placing, layout: StripLayout, caliper_mm: float
 ) -> tuple[Floats, Floats, Floats, float]:
     """Middle, axis and half sizes (mm) of the screw, and the level that parts it from paper."""
+    dark = _looked_for(image, placing, layout, 0.0, caliper_mm)
+    if dark is None or dark.at_the_rim:  # it lies beyond the markers, or partly
+        wider = _looked_for(image, placing, layout, 0.5, caliper_mm)
+        dark = dark if wider is None or wider.at_the_rim else wider
+    if dark is None:
+        raise CareError(
+            "No screw is seen on the card: lay it between the markers, darker than the paper, in "
+            "even light."
+        )
+    rim = ~cv2.erode(dark.inside.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
+    if np.any(dark.shape & rim):
+        raise CareError(
+            "The screw leaves the picture: photograph it again with paper to be seen all round it."
+        )
+    rows, columns = np.nonzero(dark.shape)
+    points = dark.origin + dark.step * np.stack([columns, rows], axis=1)
+    middle = points.mean(axis=0)
+    some = (points - middle)[:: max(1, len(points) // 20000)]
+    _, _, turned = np.linalg.svd(some, full_matrices=False)
+    axis = turned[0] * (1.0 if turned[0][0] >= 0 else -1.0)
+    frame = np.array([axis, [-axis[1], axis[0]]])
+    local = (points - middle) @ frame.T
+    low, high = local.min(axis=0), local.max(axis=0)
+    middle = middle + (low + high) / 2 @ frame
+    core = cv2.erode(dark.shape.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool)
+    metal = float(np.median(dark.light[core])) if core.any() else 0.2
+    return middle, axis, (high - low) / 2, (1.0 + min(metal, 0.6)) / 2
+
+
+def _looked_for(
+    image: NDArray[np.uint8],
+    placing: Placing,
+    layout: StripLayout,
+    beyond: float,
+    caliper_mm: float,
+) -> _Dark | None:
+    """The largest dark shape that is no marker, within the markers' bounds or so far beyond."""
     left, top, right, bottom = layout.bounds_mm
+    wide, high = beyond * (right - left), beyond * (bottom - top)
+    left, top, right, bottom = left - wide, top - high, right + wide, bottom + high
     step = max(right - left, bottom - top) / _COARSE_SIDE
     xs, ys = np.arange(left, right, step), np.arange(top, bottom, step)
     places = np.stack(np.meshgrid(xs, ys), axis=-1)
@@ -120,44 +176,21 @@ def _found(
     light = _sampled(image, px) / _paper(placing, places)
     height, width = image.shape[:2]
     inside = np.all((px >= 1) & (px <= (width - 2, height - 2)), axis=-1)
-    dark = (light < _DARK) & inside
+    markers = np.zeros(inside.shape, np.uint8)
     for ring in layout.corners_mm:
         middle = ring.mean(axis=0)
         grown = middle + (ring - middle) * (1 + 2 * _ROUND_MARKERS)
-        cv2.fillPoly(
-            mask := np.zeros(dark.shape, np.uint8),
-            [np.round((grown - (left, top)) / step).astype(np.int32)],
-            1,
-        )
-        dark &= mask == 0
+        cv2.fillPoly(markers, [np.round((grown - (left, top)) / step).astype(np.int32)], 1)
+    dark = (light < _DARK) & inside & (markers == 0)
     solid = cv2.morphologyEx(dark.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(solid)
-    if count < 2 or stats[1:, cv2.CC_STAT_AREA].max() < _LEAST_AREA * dark.size:
-        raise CareError(
-            "No screw is seen on the card: lay it between the markers, darker than the paper, in "
-            "even light."
-        )
-    chosen = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    shape = labels == chosen
-    if np.any(shape & ~cv2.erode(inside.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)):
-        raise CareError(
-            "The screw leaves the picture: photograph it again with paper to be seen all round it."
-        )
-    rows, columns = np.nonzero(shape)
-    points = np.stack([left + columns * step, top + rows * step], axis=1)
-    middle = points.mean(axis=0)
-    _, _, turned = np.linalg.svd(
-        (points - middle)[:: max(1, len(points) // 20000)], full_matrices=False
-    )
-    axis = turned[0] * (1.0 if turned[0][0] >= 0 else -1.0)
-    local = (points - middle) @ np.array([axis, [-axis[1], axis[0]]]).T
-    low, high = local.min(axis=0), local.max(axis=0)
-    middle = (
-        middle + (low + high)[0] / 2 * axis + (low + high)[1] / 2 * np.array([-axis[1], axis[0]])
-    )
-    core = cv2.erode(shape.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool)
-    metal = float(np.median(light[core])) if core.any() else 0.2
-    return middle, axis, (high - low) / 2, (1.0 + min(metal, 0.6)) / 2
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(solid)
+    for chosen in 1 + np.argsort(-stats[1:, cv2.CC_STAT_AREA]):
+        if stats[chosen, cv2.CC_STAT_AREA] * step**2 < _LEAST_AREA * caliper_mm**2:
+            return None
+        found = _Dark(labels == chosen, light, inside, np.array([left, top]), step)
+        if not beyond or not found.at_the_rim:  # the table round the card is no screw
+            return found
+    return None
 
 
 def _sampled(image: NDArray[np.uint8], px: Floats) -> Floats:
