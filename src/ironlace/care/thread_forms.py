@@ -89,8 +89,10 @@ def thread_forms() -> tuple[ThreadForm, ...]:
     for family in tomllib.loads(text)["family"]:
         inch = family["unit"] == "inch"
         for size, major, pitch in family["forms"]:
-            mm = (INCH_MM * major, INCH_MM / pitch) if inch else (float(major), float(pitch))
-            found.append(ThreadForm(family["name"], size, *mm, float(family["angle_deg"])))
+            major_mm = INCH_MM * major if inch else float(major)
+            pitch_mm = INCH_MM / pitch if inch else float(pitch)
+            angle = float(family["angle_deg"])
+            found.append(ThreadForm(family["name"], size, major_mm, pitch_mm, angle))
     return tuple(found)
 
 
@@ -196,7 +198,7 @@ def _of_diameter(read: ThreadReadings, nominal: float, pitch: float) -> float:
     )
     # heavily worn down, once in some hundred; never thicker than the caliper's error allows
     stray = 0.004 * math.exp(-max(below, 0.0) / (0.04 * nominal)) / (0.04 * nominal)
-    return 0.75 * max(even, 0.0) + 0.245 * tail + (stray if below > -3 * sd else 0.0)
+    return float(0.75 * max(even, 0.0) + 0.245 * tail + (stray if below > -3 * sd else 0.0))
 
 
 def _normal(x: float) -> float:
@@ -209,7 +211,7 @@ def usual_pitch_mm(major_mm: float) -> float:
     >>> round(usual_pitch_mm(3.0), 2)
     0.52
     """
-    return 0.213 * major_mm**0.82
+    return float(0.213 * major_mm**0.82)
 
 
 def _of_own(read: ThreadReadings) -> float:
