@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from ironlace.care.errors import CareError
-from ironlace.care.screw_photograph import FamilyShares, GivenLens, ScrewCase, measure_screw
+from ironlace.care.screw_photograph import GivenLens, ScrewCase, measure_screw
 from ironlace.photographs import PhotographsError, StripLayout, strip_sheet
 from photographed_screws import photograph
 
@@ -47,32 +47,25 @@ def test_an_m5_is_measured_and_named(kind):
     assert low < shot.pitch_mm < high
     assert value == pytest.approx(shot.pitch_mm, rel=0.003)
     assert found.threads == pytest.approx(shot.threads, abs=0.9)
-    assert found.angle.angle_deg == pytest.approx(60.0, abs=5.0)
+    if kind == "workshop":
+        assert found.angle.angle_deg == pytest.approx(60.0, abs=5.0)
+    else:  # 25 pixels a mm and its blur are too little for the angle
+        assert found.angle.angle_deg is None
+        assert any("blurred" in one for one in found.warnings)
     assert found.named.forms[0].form.size == "M5"
     assert sum(found.named.families.values()) == pytest.approx(1.0)
 
 
-def test_without_a_lens_the_pitch_is_told_all_the_same():
+def test_without_a_lens_the_distance_tells_the_pitch_all_the_same():
     shot = made()
-    bare, told = (
-        measured(shot, lens=None),
-        measured(shot, lens=None, camera_distance_mm=shot.distance_mm),
-    )
-    assert told.pitch_mm == pytest.approx(shot.pitch_mm, rel=0.003)
-    assert bare.pitch_mm == pytest.approx(shot.pitch_mm, rel=0.01)
-    assert any("camera_distance_mm" in one for one in bare.warnings)
-
-
-def test_shares_of_the_families_may_be_said():
-    found = measured(made(), shares=FamilyShares(none=1e6))
-    assert found.named.families["none"] > 0.5
+    found = measured(shot, lens=None, camera_distance_mm=shot.distance_mm)
+    assert found.pitch_mm == pytest.approx(shot.pitch_mm, rel=0.003)
 
 
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
         ({"caliper_mm": 3.0}, "caliper"),
-        ({"caliper_mm": 6.2}, "caliper"),
         ({"axis_above_card_mm": 59.0, "lens": None, "camera_distance_mm": 90.0}, "check both"),
     ],
 )

@@ -144,7 +144,7 @@ def allowed_error_mm(pitch_mm: float) -> float:
     >>> round(allowed_error_mm(1.0), 4)
     0.015
     """
-    return (15.0 + 11.0 * pitch_mm) / 1000.0 / 3.0**0.5
+    return float((15.0 + 11.0 * pitch_mm) / 1000.0 / 3.0**0.5)
 
 
 def _says(trains: Sequence[Train], first: Train | None, over: float, allowed: float) -> str:

@@ -1,7 +1,7 @@
 """An oil's viscosity at the workshop's temperature, from the two figures of its data sheet."""
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Any
 
 from ironlace.care.oil_viscosity import OilViscosity, viscosity_at
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
@@ -77,7 +77,11 @@ def oil_answer(found: OilFound) -> Answer:
     grade = grade_of(known, Grade.INFERRED)
     grade_words = "between grades" if viscosity.grade is None else f"ISO VG {viscosity.grade}"
     results = [Result(name="viscosity grade", value=grade_words, grade=grade)]
-    figures = {"grade": viscosity.grade, "viscosity_mm2_s": None, "why": viscosity.why or None}
+    figures: dict[str, Any] = {
+        "grade": viscosity.grade,
+        "viscosity_mm2_s": None,
+        "why": viscosity.why or None,
+    }
     where = f"{asked.temperature.value:g} °C"
     if viscosity.mm2_s is None:
         return Answer(tuple(results), (f"No viscosity is told: {viscosity.why}.",), figures=figures)

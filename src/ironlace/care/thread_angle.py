@@ -8,7 +8,7 @@ are refused: their flanks are then shorter than the blur.
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -143,7 +143,8 @@ def _fit(
     )
     rows = max(1, int(kept.sum()) - 9)
     worse = max(1.0, 2.0 * fit.cost / rows)
-    information = fit.jac.T @ fit.jac + 1e-9 * np.eye(9)
+    slopes: Any = fit.jac
+    information = slopes.T @ slopes + 1e-9 * np.eye(9)
     sd = float(np.sqrt(np.linalg.inv(information)[0, 0] * worse))
     return float(fit.x[0]), sd, float(fit.cost)
 
