@@ -3,7 +3,7 @@
 import pytest
 
 from ironlace.care import Hazard, called_for, caution_for
-from ironlace.care.cautions import GENERAL
+from ironlace.care.cautions import GENERAL, open_list
 
 
 @pytest.mark.parametrize("hazard", Hazard)
@@ -60,3 +60,18 @@ def test_a_material_brings_its_caution_although_nobody_named_it(materials, hazar
 def test_unknown_materials_change_nothing_and_the_order_stays():
     named = (Hazard.RUNNING, Hazard.LIFTING)
     assert called_for(named, ["a stick of bamboo"]) == named
+
+
+def test_the_open_list_names_every_hazard_once_with_source_and_grade():
+    listed = open_list()["caution"]
+    assert [Hazard(one["hazard"]) for one in listed] == sorted(
+        Hazard, key=[one["hazard"] for one in listed].index
+    )
+    assert {one["name"] for one in listed} == {hazard.short for hazard in Hazard}
+    grades = {"published", "published, secondary", "common practice", "from memory"}
+    for one in listed:
+        assert Hazard(one["hazard"]).short == one["name"]
+        for sentence in caution_for(Hazard(one["hazard"])).sentences:
+            assert sentence.says.endswith(".")
+            assert sentence.source
+            assert sentence.grade in grades

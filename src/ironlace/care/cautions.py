@@ -2,13 +2,17 @@
 
 They are general warnings. They defer to local law and codes, to the product's own safety data
 sheet, and to licensed or qualified people. Each names a published rule or standard that says as
-much, or else calls itself a general caution.
+much, or else calls itself a general caution. They stand in the open list `cautions.toml`.
 """
 
 import re
+import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache
+from importlib.resources import files
+from typing import Any
 
 
 class Hazard(StrEnum):
@@ -29,6 +33,48 @@ class Hazard(StrEnum):
     WIRING = "old motor or wiring"
     LIFTING = "lifting"
 
+    @property
+    def short(self) -> str:
+        """The name for scripts, such as ``oil_rags``.
+
+        >>> Hazard.OLD_FINISH.short
+        'lead'
+        """
+        return _SHORT[self]
+
+
+_SHORT: dict[Hazard, str] = dict(
+    zip(
+        Hazard,
+        [
+            "lead",
+            "solvents",
+            "spraying",
+            "two_part",
+            "metal_powder",
+            "laser_pvc",
+            "magnets",
+            "acids",
+            "electrolysis",
+            "oil_rags",
+            "heating",
+            "moving",
+            "wiring",
+            "lifting",
+        ],
+        strict=True,
+    )
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """One sentence of a caution, what it rests on, and how well that is known."""
+
+    says: str
+    source: str
+    grade: str
+
 
 @dataclass(frozen=True, slots=True)
 class Caution:
@@ -37,6 +83,7 @@ class Caution:
     hazard: Hazard
     says: str
     founded_on: str
+    sentences: tuple[Sentence, ...] = ()
 
 
 GENERAL = "general caution"
@@ -45,83 +92,26 @@ GENERAL = "general caution"
 DEFER = "Product data sheets, local codes and licensed practice come first."
 """What stands after every caution."""
 
-_DATA_SHEET = "the product’s safety data sheet, sections"
-_CAUTIONS = {
-    Hazard.OLD_FINISH: (
-        "Old paint, size and primer may hold lead: test, or assume it. Do not dry-sand or burn "
-        "off. Work wet and contained, no food near, wash after; keep children and pregnant people "
-        "away. Follow local lead rules.",
-        "rules on lead in paint, such as 40 CFR part 745 (United States) and L132, Control of "
-        "lead at work (United Kingdom)",
-    ),
-    Hazard.SOLVENTS: (
-        "Vapours burn and are harmful to breathe: ventilate, no flame or spark, wear gloves, read "
-        "the product’s safety data sheet.",
-        f"{_DATA_SHEET} 2, 5, 7 and 8",
-    ),
-    Hazard.SPRAYING: (
-        "Mist hangs in the air after spraying stops: keep others out, wear what the product’s "
-        "safety data sheet asks for, follow local booth and fire rules.",
-        f"rules on spraying, such as 29 CFR 1910.107 (United States); {_DATA_SHEET} 7 and 8",
-    ),
-    Hazard.TWO_PART: (
-        "Two-part and isocyanate finishes can cause lasting asthma, and filtering masks are not "
-        "enough for spraying them. Choose another finish, or give the work to a licensed sprayer.",
-        "NIOSH publication 96-111, Preventing asthma and death from diisocyanate exposure (1996)",
-    ),
-    Hazard.BRONZE_POWDER: (
-        "Fine metal dust: do not breathe it, keep flames away; loose powder can burn.",
-        f"{_DATA_SHEET} 2, 5, 7 and 8",
-    ),
-    Hazard.LASER: (
-        "Never laser PVC or an unknown vinyl: it gives off hydrogen chloride. Cut it with a knife. "
-        "Never leave a running laser alone.",
-        GENERAL,
-    ),
-    Hazard.MAGNETS: (
-        "Strong magnets pinch and shatter. Keep them from pacemakers and other implants, cards and "
-        "children; a swallowed magnet is an emergency.",
-        GENERAL,
-    ),
-    Hazard.ACIDS: (
-        "Goggles, gloves, ventilation. Add acid to water, never the reverse; never mix with "
-        "bleach. Acid dissolves sound iron as well.",
-        f"{_DATA_SHEET} 2, 7, 8 and 10",
-    ),
-    Hazard.ELECTROLYSIS: (
-        "Makes hydrogen: outdoors or well ventilated, no sparks, switch off before touching, low "
-        "voltage from an isolated supply. Plain steel anodes only, no stainless. Not for plated, "
-        "japanned or historic surfaces without a conservator.",
-        f"{GENERAL}; on stainless anodes opinions differ, and this keeps to the safe side",
-    ),
-    Hazard.OILY_RAGS: (
-        "Rags with linseed or tung oil heat themselves and can catch fire: lay them flat outdoors "
-        "to dry, or keep them under water in a closed metal can; follow local disposal rules.",
-        f"fire services’ guidance on rags with drying oils; {_DATA_SHEET} 5, 7 and 13",
-    ),
-    Hazard.HEATING: (
-        "Fume and fire; never in an oven used for food. Heat cracks castings. Never restove an "
-        "original finish.",
-        GENERAL,
-    ),
-    Hazard.RUNNING: (
-        "Belt, wheel, needle and take-up catch hands, hair and cords. Stop and take the belt off "
-        "before adjusting; turn by hand, in the sewing direction only.",
-        GENERAL,
-    ),
-    Hazard.WIRING: (
-        "Perished insulation, no earth, possibly asbestos in pads and cords: do not power it. A "
-        "licensed electrician and local asbestos rules come first.",
-        "rules on asbestos, such as the Control of Asbestos Regulations 2012 (United Kingdom), and "
-        "national wiring rules",
-    ),
-    Hazard.LIFTING: (
-        "A head commonly weighs 8 to 16 kg, a stand more: two people; lift by the bed, not by the "
-        "arm or the wheel.",
-        "rules on lifting by hand, such as the Manual Handling Operations Regulations 1992 "
-        "(United Kingdom)",
-    ),
-}
+
+@cache
+def open_list() -> dict[str, Any]:  # dict: the file as it stands; `step_words` reads its cues
+    """The open list of cautions, `cautions.toml` beside this file, as it stands."""
+    return tomllib.loads(files("ironlace.care").joinpath("cautions.toml").read_text("utf-8"))
+
+
+@cache
+def _cautions() -> dict[Hazard, Caution]:
+    """What is said of each hazard, by hazard."""
+    found = {}
+    for told in open_list()["caution"]:
+        sentences = tuple(
+            Sentence(one["says"], one["source"], one["grade"]) for one in told["sentence"]
+        )
+        hazard = Hazard(told["hazard"])
+        says = " ".join(one.says for one in sentences)
+        found[hazard] = Caution(hazard, says, told["founded_on"], sentences)
+    return found
+
 
 _DRYING = re.compile(
     r"linseed|flaxseed|tung|walnut oil|poppy(?:seed)? oil|safflower oil|stand oil|boiled oil|"
@@ -176,5 +166,4 @@ def caution_for(hazard: Hazard) -> Caution:
     >>> caution_for(Hazard.LASER).says.startswith("Never laser PVC")
     True
     """
-    says, founded_on = _CAUTIONS[hazard]
-    return Caution(hazard, says, founded_on)
+    return _cautions()[hazard]

@@ -184,7 +184,10 @@ def _value(value: Any, hint: Any, ask: Ask, at: _Place) -> Any:
         marks = [mark for mark in inner[1:] if isinstance(mark, Ask)]
         return _value(value, inner[0], marks[0] if marks else ask, at)
     if origin in (Union, UnionType):
-        return _value(value, next(one for one in inner if one is not NoneType), ask, at)
+        others = [one for one in inner if one is not NoneType]
+        return _value(
+            value, next((one for one in others if type(value) is one), others[0]), ask, at
+        )
     if ask.table and isinstance(value, str):
         return read_rows(at.file.parent / value, inner[0])
     if is_dataclass(hint) and isinstance(hint, type):

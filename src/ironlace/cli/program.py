@@ -9,6 +9,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from ironlace import __version__
 from ironlace.cli.analysis_groups import add_to as add_analysis_groups
+from ironlace.cli.care_commands import app as care
 from ironlace.cli.marks_commands import app as marks
 from ironlace.cli.marks_reading_commands import add_to as add_marks_reading
 from ironlace.cli.ornament_commands import app as ornament
@@ -32,6 +33,7 @@ add_marks_reading(marks)
 app.add_typer(marks, name="marks")
 app.add_typer(ornament, name="ornament")
 app.add_typer(survey, name="survey")
+app.add_typer(care, name="care")
 add_analysis_groups(app)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from ironlace import ornament, stand, survey
+from ironlace import care, ornament, stand, survey
 from ironlace.evidence.analyses import (
     AskedError,
     Declared,
@@ -37,6 +37,7 @@ ROOMS: Mapping[str, tuple[Declared, ...]] = {
     "survey": survey.ANALYSES,
     "ornament": (*ornament.ANALYSES, *stencils.ANALYSES),
     "stand": stand.ANALYSES,
+    "care": care.ANALYSES,
 }
 """The analyses of each study room, in the order of the job."""
 

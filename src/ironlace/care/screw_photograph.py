@@ -1,0 +1,263 @@
+"""An unknown screw from one photograph on a printed card, with a caliper's diameter.
+
+The card's markers lay the photograph flat; the screw's axis lies above the card and is seen larger
+by the share `height / distance of the camera`, which is taken off, with its doubt. Without a lens
+and a distance, how far the camera stood is guessed as such photographs are taken (a median of
+260 mm) and the pitch's interval widened by it.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.care.errors import CareError
+from ironlace.care.thread_angle import FlankAngle, flank_angle
+from ironlace.care.thread_edges import ThreadEdges, thread_edges
+from ironlace.care.thread_forms import ThreadNamed, ThreadReadings, name_thread
+from ironlace.care.thread_pitch import ThreadPitch, thread_pitch
+from ironlace.evidence.analyses import Ask
+from ironlace.photographs import (
+    Lens,
+    Placing,
+    StripLayout,
+    StripSighting,
+    find_strip,
+    place_surface,
+)
+
+USUAL_DISTANCE_MM: Final = 260.0
+"""From which a screw is photographed close up, where nobody said (a judgement)."""
+_DISTANCE_SPREAD: Final = 0.35
+"""One standard deviation of its logarithm."""
+_GIVEN_DISTANCE_SD: Final = 0.03
+"""Of a distance that was given: measured to the lens's front, not its middle (a judgement)."""
+MOST_SLANT_DEG: Final = 17.0
+"""Between line of sight and the square to the axis: farther over no outline is to be trusted."""
+MOST_RAISED_DEG: Final = 5.0
+"""By which one end of the screw may lie higher than the other."""
+_NINETY: Final = 1.645
+"""Standard deviations of a normal distribution to either end of its middle 90 %."""
+_AGREES_SHARE: Final = 0.07
+"""Of the diameter, by which picture and caliper may differ: crests are blurred, worn, dented."""
+
+
+@dataclass(frozen=True)
+class GivenLens:
+    """A lens as a case gives it."""
+
+    matrix: tuple[tuple[float, float, float], ...]
+    distortion: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class FamilyShares:
+    """How likely each family was held to be beforehand."""
+
+    metric: Annotated[float, Ask("metric", low=0)] = 1.0
+    unified: Annotated[float, Ask("unified", low=0)] = 1.0
+    Whitworth: Annotated[float, Ask("Whitworth", low=0)] = 1.0
+    BA: Annotated[float, Ask("BA", low=0)] = 1.0
+    none: Annotated[float, Ask("none", low=0)] = 1.0
+
+
+@dataclass(frozen=True)
+class ScrewCase:
+    """What goes with the photograph."""
+
+    caliper_mm: Annotated[float, Ask("Over the thread", unit="mm", low=0.5, high=30.0)]
+    axis_above_card_mm: Annotated[float, Ask("Axis above the card", unit="mm", low=0, high=60)]
+    caliper_sd_mm: Annotated[float, Ask("its doubt", unit="mm", low=0.001, high=1.0)] = 0.02
+    axis_sd_mm: Annotated[float, Ask("its doubt", unit="mm", low=0.0, high=10)] = 0.1
+    lens: GivenLens | None = None
+    camera_distance_mm: Annotated[
+        float | None, Ask("Camera to card", unit="mm", low=20, high=5000)
+    ] = None
+    shares: FamilyShares | None = None
+
+
+@dataclass(frozen=True)
+class ScrewFound:
+    """What a photograph tells of a screw; all lengths at the screw's own axis.
+
+    `why` says why it should not be relied on, `warnings` what weakens it without making it wrong.
+    """
+
+    pitch_mm: float
+    pitch_sd_mm: float
+    angle: FlankAngle
+    threads: float
+    named: ThreadNamed
+    why: str
+    warnings: tuple[str, ...]
+    edges: ThreadEdges
+    comb: ThreadPitch
+    placing: Placing
+
+    @property
+    def reliable(self) -> bool:
+        """Whether the pitch may be relied on."""
+        return not self.why
+
+    def interval(self, value: float, sd: float) -> tuple[float, float, float]:
+        """The middle 90 %: low, value, high."""
+        return value - _NINETY * sd, value, value + _NINETY * sd
+
+
+def measure_screw(image: NDArray[np.uint8], layout: StripLayout, case: ScrewCase) -> ScrewFound:
+    """Measure and name a screw.
+
+    Parameters
+    ----------
+    image
+        Photograph, HxWx3 uint8 sRGB.
+    layout
+        The card's markers.
+    case
+        Caliper, height of the axis, lens or distance if known.
+
+    Raises
+    ------
+    CareError, PhotographsError
+        When the card or the screw cannot be read, fewer than five threads are seen, it was taken
+        too slantwise, or the caliper does not agree with the picture.
+    """
+    sighting = find_strip(image, layout)
+    placing = _placed(image, sighting, layout, case)
+    edges, comb = _read(image, placing, layout, case)
+    shrink, shrink_sd, warned = _shrink(placing, case)
+    _check_slant(edges, comb, placing)
+    _check_caliper(comb, shrink, case)
+    pitch = comb.pitch_mm * shrink
+    sd = pitch * math.hypot(comb.sd_mm / comb.pitch_mm, shrink_sd / shrink)
+    angle = flank_angle(edges, comb, shrink)
+    readings = ThreadReadings(
+        pitch, sd, case.caliper_mm, case.caliper_sd_mm, angle.angle_deg, angle.sd_deg or 2.0
+    )
+    shares: dict[str, float] | None = None if case.shares is None else dict(vars(case.shares))
+    warnings = [*warned, *([angle.why] if angle.why else [])]
+    return ScrewFound(
+        pitch,
+        sd,
+        angle,
+        comb.threads,
+        name_thread(readings, shares),
+        "; ".join(comb.doubts),
+        tuple(warnings),
+        edges,
+        comb,
+        placing,
+    )
+
+
+def _placed(
+    image: NDArray[np.uint8], sighting: StripSighting, layout: StripLayout, case: ScrewCase
+) -> Placing:
+    height, width = image.shape[:2]
+    if case.lens is not None:
+        lens = lens_of(case.lens)
+        return place_surface(image, sighting, layout, kind="plane", lens=lens)
+    # a focal length to begin from: what shows the card at its size from the distance
+    corners = layout.corners_mm[sighting.indices]
+    sides_mm = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2)
+    sides_px = np.linalg.norm(sighting.corners_px - np.roll(sighting.corners_px, 1, axis=1), axis=2)
+    scale = float(np.median(sides_px / sides_mm))
+    distance = case.camera_distance_mm or USUAL_DISTANCE_MM
+    focal_35mm = 43.27 * scale * distance / math.hypot(width, height)
+    return place_surface(image, sighting, layout, kind="plane", focal_35mm=focal_35mm)
+
+
+def lens_of(given: GivenLens) -> Lens:
+    """The lens of a case.
+
+    Raises LensError when it is none.
+    """
+    import json
+
+    told: dict[str, Any] = {"matrix": given.matrix, "distortion": given.distortion}
+    return Lens.from_json(json.dumps(told))
+
+
+def _read(
+    image: NDArray[np.uint8], placing: Placing, layout: StripLayout, case: ScrewCase
+) -> tuple[ThreadEdges, ThreadPitch]:
+    """Edges and pitch, along the long way of what lies there or, for a stubby screw, across it."""
+    refused: CareError | None = None
+    for across in (False, True):
+        try:
+            edges = thread_edges(image, placing, layout, case.caliper_mm, across=across)
+            return edges, thread_pitch(edges, case.caliper_mm)
+        except CareError as error:
+            refused = refused or error
+    assert refused is not None
+    raise refused
+
+
+def _shrink(placing: Placing, case: ScrewCase) -> tuple[float, float, list[str]]:
+    """From the card's plane to the axis's: the factor, its standard deviation, and warnings."""
+    seen = abs(float((-placing.rotation.T @ placing.translation)[2]))
+    warned = []
+    if case.lens is not None:
+        distance, spread = seen, 0.01
+        said = case.camera_distance_mm
+        if said is not None and abs(seen / said - 1) > 0.15:
+            warned.append(
+                f"by the lens the camera stood {seen:.0f} mm off and not {said:g}: the lens is used"
+            )
+    elif case.camera_distance_mm is not None:
+        distance, spread = case.camera_distance_mm, _GIVEN_DISTANCE_SD
+    else:
+        spread = min(_DISTANCE_SPREAD, _distance_spread(placing, seen))
+        distance = seen
+        if case.axis_above_card_mm > 0:
+            warned.append(
+                "neither lens nor camera distance is known, so that the pitch is less sure: give "
+                "camera_distance_mm, or lay the card on a packing as high as the screw's axis"
+            )
+    if case.axis_above_card_mm > 0.4 * distance:
+        raise CareError(
+            f"The screw's axis cannot lie {case.axis_above_card_mm:g} mm above the card when the "
+            f"camera stands {distance:.0f} mm off: check both figures."
+        )
+    share = case.axis_above_card_mm / distance
+    sd = math.hypot(case.axis_sd_mm / distance, share * spread)
+    return 1.0 - share, sd, warned
+
+
+def _distance_spread(placing: Placing, seen: float) -> float:
+    """How unsure the camera's distance is, as a share, by the adjustment to the markers."""
+    at = placing.parameter_names.index("move_z")
+    return max(0.02, math.sqrt(float(placing.parameter_covariance[at, at])) / seen)
+
+
+def _check_slant(edges: ThreadEdges, comb: ThreadPitch, placing: Placing) -> None:
+    if edges.slant_deg > MOST_SLANT_DEG:
+        raise CareError(
+            f"The screw is seen {edges.slant_deg:.0f} degrees slantwise: hold the camera square "
+            "above the card."
+        )
+    distance = float(np.linalg.norm(placing.translation))
+    raised = math.degrees(math.atan(abs(comb.widening) * distance))
+    sure = math.degrees(math.atan(comb.widening_sd * distance))
+    if raised > MOST_RAISED_DEG + 3.0 * sure:
+        raise CareError(
+            f"The screw lies slantwise, one end about {raised:.0f} degrees higher (or it is "
+            "tapered): lay it level, its head over the card's edge or on a packing, and photograph "
+            "it again."
+        )
+
+
+def _check_caliper(comb: ThreadPitch, shrink: float, case: ScrewCase) -> None:
+    seen = comb.width_mm * shrink
+    allowed = 4 * case.caliper_sd_mm + max(0.12, _AGREES_SHARE * case.caliper_mm)
+    if abs(seen - case.caliper_mm) <= allowed:
+        return
+    inches = " (a card in mm typed as inches, or a caliper in inches?)"
+    ratio = seen / case.caliper_mm
+    hint = inches if 20 < ratio < 32 or 1 / 32 < ratio < 1 / 20 else ""
+    raise CareError(
+        f"In the picture the thread is {seen:.2f} mm over its crests and by the caliper "
+        f"{case.caliper_mm:g} mm{hint}: measure again, and check the card's printed scale."
+    )

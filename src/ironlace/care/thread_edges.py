@@ -1,0 +1,271 @@
+"""Both edges of a screw in a photograph, laid out along its axis in millimetres of the card.
+
+The screw is darker than the card's paper. It is found as the largest dark shape that is no marker;
+the photograph is then sampled along its axis in linear light, and each edge is where the light is
+half way from paper to metal, coming from outside.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.care.errors import CareError
+from ironlace.evidence.arrays import Floats
+from ironlace.photographs import Placing, StripLayout
+from ironlace.photographs.linear_light import LUMINANCE, to_linear
+from ironlace.photographs.strip_finding import edge_offsets
+
+_COARSE_SIDE = 1100
+"""Longest side in pixels of the picture of the card in which the screw is looked for."""
+_DARK = 0.68
+"""Share of the paper's light below which something lies on it; shadows are lighter (judged)."""
+_ROUND_MARKERS = 0.12
+"""Of a marker's side: what is left out round each marker, for its blurred edge."""
+_FINER = 1.5
+"""Samples a pixel along and across the axis."""
+_LIGHT = [weight * to_linear(np.arange(256, dtype=np.uint8)) for weight in LUMINANCE]
+"""Luminance of each channel's numbers: a whole photograph then needs no colour in linear light."""
+_LEAST_AREA = 0.6
+"""Of the caliper's diameter squared: less is a crumb."""
+
+
+@dataclass(frozen=True)
+class ThreadEdges:
+    """A screw laid out along its axis.
+
+    Attributes
+    ----------
+    along_mm
+        Places along the axis, evenly spaced, in mm of the card's plane, shape (n,).
+    edges_mm
+        Distance of either edge from the axis, outward positive, shape (2, n), NaN where unseen.
+    px_per_mm
+        Of the photograph, at the screw.
+    blur_px
+        Standard deviation of the blur, from the markers' edges.
+    slant_deg
+        Between the line of sight and the square to the card, along the screw's axis.
+    corners_px
+        The four corners of what was laid out, in the photograph, shape (4, 2).
+    """
+
+    along_mm: Floats
+    edges_mm: Floats
+    px_per_mm: float
+    blur_px: float
+    slant_deg: float
+    corners_px: Floats
+
+
+def thread_edges(
+    image: NDArray[np.uint8],
+    placing: Placing,
+    layout: StripLayout,
+    caliper_mm: float,
+    *,
+    across: bool = False,
+) -> ThreadEdges:
+    """Find the screw and both its edges.
+
+    Parameters
+    ----------
+    image
+        Photograph, HxWx3 uint8 sRGB.
+    placing
+        Where the card lies in it.
+    layout
+        The card's markers.
+    caliper_mm
+        Diameter over the thread, by caliper, to know how far out to look.
+    across
+        Whether the axis goes across what lies there and not along it: a short screw with a wide
+        head.
+
+    Raises
+    ------
+    CareError
+        When there is no screw on the card, or it leaves the picture.
+    """
+    centre, axis, half, level = _found(image, placing, layout, caliper_mm)
+    if across:
+        axis, half = np.array([-axis[1], axis[0]]), half[::-1]
+    scale = float(np.mean(placing.resolution(centre[None])))
+    outward = np.array([-axis[1], axis[0]])
+    reach = max(half[1] + 0.8, 0.75 * caliper_mm + 0.8)
+    step = 1.0 / (scale * _FINER)
+    along = np.arange(-half[0] - 0.5, half[0] + 0.5, step)
+    out = np.arange(-reach, reach, step)
+    places = centre + along[:, None, None] * axis + out[None, :, None] * outward
+    px = placing.to_pixels(places)
+    corners = px[[0, 0, -1, -1], [0, -1, -1, 0]]
+    light = _sampled(image, px) / _paper(placing, places)
+    edges = _edges(light, out, level)
+    eye = -placing.rotation.T @ placing.translation
+    sight = eye - np.array([*centre, 0.0])
+    slant = np.degrees(np.arcsin(abs(float(sight[:2] @ axis)) / float(np.linalg.norm(sight))))
+    return ThreadEdges(along, edges, scale, _blur(image, placing, layout), float(slant), corners)
+
+
+@dataclass(frozen=True)
+class _Dark:
+    """What lies dark on the card: its mask on a grid, and where the picture ends on it."""
+
+    shape: NDArray[np.bool_]
+    light: Floats
+    inside: NDArray[np.bool_]
+    origin: Floats
+    step: float
+
+    @property
+    def at_the_rim(self) -> bool:
+        """Whether it reaches the rim of what was looked at."""
+        mask = self.shape
+        return bool(mask[[0, -1]].any() or mask[:, [0, -1]].any())
+
+
+def _found(
+    image: NDArray[np.uint8], placing: Placing, layout: StripLayout, caliper_mm: float
+) -> tuple[Floats, Floats, Floats, float]:
+    """Middle, axis and half sizes (mm) of the screw, and the level that parts it from paper."""
+    dark = _looked_for(image, placing, layout, 0.0, caliper_mm)
+    if dark is None or dark.at_the_rim:  # it lies beyond the markers, or partly
+        wider = _looked_for(image, placing, layout, 0.5, caliper_mm)
+        dark = dark if wider is None or wider.at_the_rim else wider
+    if dark is None:
+        raise CareError(
+            "No screw is seen on the card: lay it between the markers, darker than the paper, in "
+            "even light."
+        )
+    rim = ~cv2.erode(dark.inside.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
+    if np.any(dark.shape & rim):
+        raise CareError(
+            "The screw leaves the picture: photograph it again with paper to be seen all round it."
+        )
+    rows, columns = np.nonzero(dark.shape)
+    points = dark.origin + dark.step * np.stack([columns, rows], axis=1)
+    middle = points.mean(axis=0)
+    some = (points - middle)[:: max(1, len(points) // 20000)]
+    _, _, turned = np.linalg.svd(some, full_matrices=False)
+    axis = turned[0] * (1.0 if turned[0][0] >= 0 else -1.0)
+    frame = np.array([axis, [-axis[1], axis[0]]])
+    local = (points - middle) @ frame.T
+    low, high = local.min(axis=0), local.max(axis=0)
+    middle = middle + (low + high) / 2 @ frame
+    core = cv2.erode(dark.shape.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool)
+    metal = float(np.median(dark.light[core])) if core.any() else 0.2
+    return middle, axis, (high - low) / 2, (1.0 + min(metal, 0.6)) / 2
+
+
+def _looked_for(
+    image: NDArray[np.uint8],
+    placing: Placing,
+    layout: StripLayout,
+    beyond: float,
+    caliper_mm: float,
+) -> _Dark | None:
+    """The largest dark shape that is no marker, within the markers' bounds or so far beyond."""
+    left, top, right, bottom = layout.bounds_mm
+    wide, high = beyond * (right - left), beyond * (bottom - top)
+    left, top, right, bottom = left - wide, top - high, right + wide, bottom + high
+    step = max(right - left, bottom - top) / _COARSE_SIDE
+    xs, ys = np.arange(left, right, step), np.arange(top, bottom, step)
+    places = np.stack(np.meshgrid(xs, ys), axis=-1)
+    px = placing.to_pixels(places)
+    light = _sampled(image, px) / _paper(placing, places)
+    height, width = image.shape[:2]
+    inside = np.all((px >= 1) & (px <= (width - 2, height - 2)), axis=-1)
+    markers = np.zeros(inside.shape, np.uint8)
+    for ring in layout.corners_mm:
+        middle = ring.mean(axis=0)
+        grown = middle + (ring - middle) * (1 + 2 * _ROUND_MARKERS)
+        cv2.fillPoly(markers, [np.round((grown - (left, top)) / step).astype(np.int32)], 1)
+    dark = (light < _DARK) & inside & (markers == 0)
+    solid = cv2.morphologyEx(dark.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(solid)
+    for chosen in 1 + np.argsort(-stats[1:, cv2.CC_STAT_AREA]):
+        if stats[chosen, cv2.CC_STAT_AREA] * step**2 < _LEAST_AREA * caliper_mm**2:
+            return None
+        found = _Dark(labels == chosen, light, inside, np.array([left, top]), step)
+        if not beyond or not found.at_the_rim:  # the table round the card is no screw
+            return found
+    return None
+
+
+def _sampled(image: NDArray[np.uint8], px: Floats) -> Floats:
+    """Luminance in linear light at pixels (..., 2)."""
+    height, width = image.shape[:2]
+    low = np.clip(
+        np.floor(px.reshape(-1, 2).min(axis=0)).astype(int) - 2, 0, (width - 2, height - 2)
+    )
+    high = np.clip(np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 3, low + 2, (width, height))
+    crop = image[low[1] : high[1], low[0] : high[0]]
+    light = sum(table[crop[..., n]] for n, table in enumerate(_LIGHT))
+    at = (px - low).astype(np.float32)
+    found = cv2.remap(
+        np.asarray(light, np.float32),
+        at[..., 0],
+        at[..., 1],
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(found, np.float64)
+
+
+def _paper(placing: Placing, places: Floats) -> Floats:
+    """The paper's light at places of the card: a plane through what the markers' edges saw."""
+    at = np.asarray(placing.paper_points_mm, np.float64)
+    seen = np.asarray(placing.paper_light, np.float64) @ LUMINANCE.astype(np.float64)
+    kept = np.isfinite(seen)
+    design = np.column_stack([np.ones(kept.sum()), at[kept]])
+    plane = np.linalg.lstsq(design, seen[kept], rcond=None)[0]
+    told = plane[0] + places @ plane[1:]
+    return np.asarray(np.maximum(told, 0.25 * float(np.median(seen[kept]))))
+
+
+def _edges(light: Floats, out: Floats, level: float) -> Floats:
+    """Where either edge lies, from outside: shape (2, n), NaN where nothing is crossed."""
+    found = np.full((2, len(light)), np.nan)
+    middle = len(out) // 2
+    rows = np.arange(len(light))
+    for side, profile in enumerate((light[:, middle:][:, ::-1], light[:, : middle + 1])):
+        reach = np.abs(out[middle:][::-1] if side == 0 else out[: middle + 1])
+        # the paper just outside, so that a soft shadow does not move the edge
+        below = profile < level
+        first = np.argmax(below, axis=1)
+        crossed = below.any(axis=1) & (first > 0)
+        before, after = profile[rows, first - 1], profile[rows, first]
+        share = (before - level) / np.maximum(before - after, 1e-9)
+        at = reach[first - 1] + share * (reach[first] - reach[first - 1])
+        found[side, crossed] = at[crossed]
+    return found
+
+
+def _blur(image: NDArray[np.uint8], placing: Placing, layout: StripLayout) -> float:
+    """Standard deviation of the blur in pixels, over the markers' edges."""
+    points, outward, group, reach = [], [], [], []
+    for n in placing.markers_used:
+        ring = layout.corners_mm[n]
+        middle = ring.mean(axis=0)
+        for k in range(4):
+            a, b = ring[k], ring[(k + 1) % 4]
+            side = np.linspace(0.2, 0.8, 7)[:, None]
+            px = placing.to_pixels(a + side * (b - a))
+            away = placing.to_pixels(a + side * (b - a) + 0.02 * ((a + b) / 2 - middle)) - px
+            points.append(px)
+            outward.append(away / np.linalg.norm(away, axis=1, keepdims=True))
+            cell = (
+                float(np.linalg.norm(placing.to_pixels(b[None]) - placing.to_pixels(a[None]))) / 8
+            )
+            reach.append(np.full(7, min(0.8 * cell, 12.0)))
+            group.append(np.full(7, n))
+    found = edge_offsets(
+        image,
+        np.concatenate(points),
+        np.concatenate(outward),
+        np.concatenate(reach),
+        np.concatenate(group),
+    ).blur_px
+    seen = found[np.isfinite(found)]
+    return float(np.median(seen)) if len(seen) else 2.0

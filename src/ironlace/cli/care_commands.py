@@ -1,0 +1,229 @@
+"""Commands for care: change gears, the oiling plan, the cautions of steps, an unknown screw."""
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ironlace.cli.analysis_groups import OfAnalyses
+from ironlace.cli.answering import JsonFile, tell, write_bytes
+from ironlace.evidence.errors import IronlaceError
+
+if TYPE_CHECKING:
+    from ironlace.care.oil_plan import OilPlan, OilPlanFound
+    from ironlace.care.screw_photograph import ScrewFound
+
+app = typer.Typer(
+    cls=OfAnalyses,
+    help="Care: change gears, the oiling plan, cautions for steps, an unknown screw.",
+    no_args_is_help=True,
+)
+Case = Annotated[Path, typer.Argument(help="The case (TOML); paths in it are relative to it.")]
+
+
+@app.command()
+def gears(case: Case, json: JsonFile = None) -> None:
+    """Find the trains of change gears that cut a pitch, best first, and say if none will do."""
+    from ironlace.care.change_gears import GearsAsked, change_gears
+    from ironlace.cli.case_files import read_case
+
+    found = change_gears(read_case(case, GearsAsked))
+    told = {
+        "wanted_pitch_mm": found.wanted_mm,
+        "good_enough": found.good_enough,
+        "says": found.says,
+        "judged_over_mm": found.judged_over_mm,
+        "allowed_mm": found.allowed_mm,
+        "trains": [_listed(asdict(one)) for one in found.trains],
+    }
+    lines = [
+        f"{' x '.join(f'{a}/{b}' for a, b in zip(one.drivers, one.driven, strict=True)):<18}"
+        f"{one.pitch_mm:.6f} mm  {one.error_ppm:+.2f} ppm  "
+        f"{'meshes' if one.meshes else 'does not mesh'}"
+        for one in found.trains[:10]
+    ]
+    tell(told, json, [found.says, *lines])
+
+
+@app.command()
+def oil(
+    plan: Annotated[Path, typer.Argument(help="The plan (TOML).")],
+    calendar: Annotated[
+        Path | None, typer.Option(help="Calendar file (.ics) to write, with the days due.")
+    ] = None,
+    card: Annotated[
+        Path | None, typer.Option(help="Card for the drawer (A6, PDF) to write.")
+    ] = None,
+    json: JsonFile = None,
+) -> None:
+    """Work out an oiling plan: viscosity, felts, and the days on which each point is due."""
+    from ironlace.care.oil_calendar import oil_calendar
+    from ironlace.care.oil_plan import OilPlan, oil_plan
+    from ironlace.cli.case_files import read_case
+
+    asked = read_case(plan, OilPlan)
+    found = oil_plan(asked)
+    made = datetime.now(UTC).replace(microsecond=0)
+    files: list[tuple[Path, bytes]] = []
+    if calendar is not None:
+        if not found.points:
+            raise IronlaceError("The plan has no [[point]]: there is no day to put in a calendar.")
+        files.append((calendar, oil_calendar(found.points, made).encode("utf-8")))
+    if card is not None:
+        from ironlace.dossier.print.oil_card import oil_card_pdf
+
+        files.append((card, oil_card_pdf(asked, found, made=made)))
+    _have_folders([file for file, _ in files], json)
+    for file, content in files:
+        write_bytes(file, content)
+    tell(_oil_told(asked, found), json, _oil_lines(asked, found))
+
+
+def _oil_told(asked: "OilPlan", found: "OilPlanFound") -> dict[str, Any]:
+    viscosity = found.viscosity
+    value: Any = None
+    if viscosity.mm2_s is not None:
+        value = list(viscosity.mm2_s) if viscosity.is_range else viscosity.mm2_s[1]
+    return {
+        "viscosity_mm2_s": value,
+        "why": viscosity.why or None,
+        "grade": viscosity.grade,
+        "felt": [
+            {
+                "name": felt.name,
+                "holds_ml": one.holds_ml,
+                "drops": list(one.drops),
+                "wick_s": None if one.wick_s is None else list(one.wick_s),
+                "why": one.why or None,
+            }
+            for felt, one in zip(asked.felt, found.felts, strict=True)
+        ],
+        "points": [
+            {"name": one.point.name, "due": one.due.isoformat(), "due_by": one.due_by}
+            for one in found.points
+        ],
+    }
+
+
+def _oil_lines(asked: "OilPlan", found: "OilPlanFound") -> list[str]:
+    from ironlace.care.felt_wick import felt_in_words
+    from ironlace.care.oil_plan import viscosity_in_words
+
+    lines = [viscosity_in_words(asked.oil, found.viscosity)]
+    lines += [felt_in_words(felt, one) for felt, one in zip(asked.felt, found.felts, strict=True)]
+    lines += [
+        f"{one.point.name}: {one.point.drops} drop{'s' * (one.point.drops != 1)} due "
+        f"{one.due.isoformat()} (by {one.due_by})."
+        for one in found.points
+    ]
+    return lines
+
+
+@dataclass(frozen=True)
+class _StepRow:
+    id: str
+    text: str
+
+
+@app.command()
+def cautions(
+    steps: Annotated[Path, typer.Argument(help="CSV of steps in plain English: id,text.")],
+    json: JsonFile = None,
+) -> None:
+    """Tell which cautions each step of a job calls for."""
+    from ironlace.care.cautions import DEFER, caution_for
+    from ironlace.care.step_words import cautions_due
+    from ironlace.cli.case_files import read_rows
+
+    rows = read_rows(steps, _StepRow)
+    if not rows:
+        raise IronlaceError(f"{steps.name} has no steps: write one a line under id,text.")
+    due = [(row, cautions_due(row.text)) for row in rows]
+    told = {"steps": [{"id": row.id, "cautions": [h.short for h in called]} for row, called in due]}
+    lines = [f"{row.id}: {', '.join(h.short for h in called) or 'nothing'}" for row, called in due]
+    named = dict.fromkeys(hazard for _, called in due for hazard in called)
+    lines += [f"{hazard.short}: {caution_for(hazard).says}" for hazard in named]
+    tell(told, json, [*lines, DEFER] if named else lines)
+
+
+@app.command()
+def screw(
+    photograph: Annotated[Path, typer.Argument(help="Photograph of the screw on the card.")],
+    strip: Annotated[Path, typer.Option(help="CSV with the places of the card's markers.")],
+    case: Annotated[Path, typer.Option(help="What goes with it (TOML): caliper, height, lens.")],
+    json: JsonFile = None,
+) -> None:
+    """Measure an unknown screw in a photograph, and name the standard forms nearest to it."""
+    from ironlace.care.screw_photograph import ScrewCase, measure_screw
+    from ironlace.cli.answering import read_text
+    from ironlace.cli.case_files import read_case
+    from ironlace.photographs import StripLayout
+    from ironlace.workshop.store.intake import pixels
+
+    asked = read_case(case, ScrewCase)
+    layout = StripLayout.from_csv(read_text(strip))
+    found = measure_screw(pixels(photograph), layout, asked)
+    _have_folders([], json)
+    tell(_screw_told(found), json, screw_in_words(found))
+
+
+def _screw_told(found: "ScrewFound") -> dict[str, Any]:
+    angle = found.angle.angle_deg
+    return {
+        "reliable": found.reliable,
+        "why": found.why or None,
+        "warnings": list(found.warnings),
+        "pitch_mm": list(found.interval(found.pitch_mm, found.pitch_sd_mm)),
+        "angle_deg": None if angle is None else list(found.interval(angle, found.angle.sd_deg)),
+        "threads": found.threads,
+        "families": found.named.families,
+        "forms": [
+            {
+                "size": one.form.size,
+                "family": one.form.family,
+                "major_mm": one.form.major_mm,
+                "pitch_mm": one.form.pitch_mm,
+                "angle_deg": one.form.angle_deg,
+                "probability": one.probability,
+            }
+            for one in found.named.forms
+        ],
+        "tell_apart": found.named.tell_apart,
+    }
+
+
+def screw_in_words(found: "ScrewFound") -> list[str]:
+    """What was found of a screw, in sentences."""
+    low, value, high = found.interval(found.pitch_mm, found.pitch_sd_mm)
+    told = f"Pitch {value:.4f} mm ({low:.4f} to {high:.4f}), {found.threads:.1f} threads"
+    if found.angle.angle_deg is not None:
+        told += f", angle {found.angle.angle_deg:.0f} ± {1.645 * found.angle.sd_deg:.0f} degrees"
+    lines = [f"{told}."]
+    if found.why:
+        lines.append(f"Not to be relied on: {found.why}.")
+    families = sorted(found.named.families.items(), key=lambda one: -one[1])
+    lines.append(", ".join(f"{name} {share:.2f}" for name, share in families) + ".")
+    lines += [
+        f"{one.form.size} ({one.form.family}): {one.probability:.2f}"
+        for one in found.named.forms[:3]
+    ]
+    return [*lines, found.named.tell_apart, *found.warnings]
+
+
+def _have_folders(files: Sequence[Path], json: str | None) -> None:
+    """Refuse before anything is written when one of several files has no folder."""
+    wanted = [*files, *([Path(json)] if json and json != "-" else [])]
+    for file in wanted:
+        if not file.parent.is_dir():
+            raise IronlaceError(
+                f"{file} could not be written (its folder is not there): choose another place."
+            )
+    if len(set(wanted)) != len(wanted):
+        raise IronlaceError("Two files to be written have one name: give each its own.")
+
+
+def _listed(told: dict[str, Any]) -> dict[str, Any]:
+    return {key: list(v) if isinstance(v, tuple) else v for key, v in told.items()}

@@ -1,0 +1,54 @@
+"""Viscosity of an oil: from two figures, from a grade, and where nothing is told."""
+
+import pytest
+
+from ironlace.care.errors import CareError
+from ironlace.care.oil_viscosity import between, grade_named, grade_of_viscosity, viscosity_at
+
+
+@pytest.mark.parametrize("celsius", [5.0, 18.0, 40.0, 70.0])
+def test_a_grade_alone_is_a_range_that_holds_the_common_oils(celsius):
+    low, value, high = viscosity_at(celsius, grade=22).mm2_s
+    assert low < value < high
+    for at_40, at_100 in ((19.8, 4.05), (22.0, 4.3), (24.2, 4.5), (22.0, 4.0)):
+        assert low <= between(celsius, (40.0, at_40), (100.0, at_100)) <= high
+
+
+def test_the_range_of_a_grade_at_18_degrees_is_that_of_the_trial():
+    low, _, high = viscosity_at(18.0, grade=22).mm2_s
+    assert low == pytest.approx(51, abs=1)
+    assert high == pytest.approx(75, abs=1)
+
+
+def test_below_two_nothing_is_told_and_why():
+    found = viscosity_at(100.0, 4.6, 1.5)
+    assert found.mm2_s is None
+    assert "D341" in found.why
+    assert viscosity_at(90.0, 5.0, 2.01).mm2_s is not None
+    assert viscosity_at(120.0, 5.0, 2.01).mm2_s is None
+
+
+@pytest.mark.parametrize(
+    ("at_40", "grade"), [(1.98, 2), (2.42, 2), (6.12, 7), (25.0, None), (24.2, 22), (1.0, None)]
+)
+def test_grades_by_their_limits(at_40, grade):
+    assert grade_of_viscosity(at_40) == grade
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ((40.0, 22.0, 30.0, None), "changed round"),
+        ((20.0, None, 4.3, None), "needs its viscosity"),
+        ((20.0, 32.0, None, 22), "outside VG 22"),
+        ((400.0, 32.0, None, None), "Celsius"),
+    ],
+)
+def test_what_cannot_be_is_refused(given, says):
+    with pytest.raises(CareError, match=says):
+        viscosity_at(*given)
+
+
+def test_a_grade_that_does_not_exist_is_refused():
+    with pytest.raises(CareError, match="has no grade"):
+        grade_named("VG 20")
