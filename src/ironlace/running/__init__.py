@@ -1,0 +1,12 @@
+"""How the machine runs: motion and timing, thread tension, needles and thread.
+
+Angles of the hand wheel are degrees at the edge and radians inside; heights are millimetres,
+upwards; tensions are gram-force, as a spring scale gives them.
+"""
+
+from ironlace.evidence.analyses import Declared
+from ironlace.running.errors import RunningError
+
+ANALYSES: tuple[Declared, ...] = ()
+
+__all__ = ["ANALYSES", "RunningError"]
