@@ -1,0 +1,166 @@
+"""A figure taken from a joint fit, with its doubt: turning points, strokes, meetings.
+
+Each figure is worked out at every member of the fit with its exact first-order spread; the interval
+is that of the mixture.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+from scipy.optimize import brentq
+from scipy.stats import norm
+
+from ironlace.evidence.arrays import Floats
+from ironlace.running.motion.joint_fit import JointFit
+
+COVERAGE = 0.9
+"""Share of intervals that hold the truth: the house tells 90 % throughout."""
+
+_NOTICED_MM = 5.0
+"""A misread value is a whole division of a scale off, often one of 5 mm: so large a slip must not
+go unnoticed where it would move a figure."""
+
+_NOTICED_AT = 4.0
+"""Standard deviations by which such a slip must stick out from what the other readings foretell."""
+
+_MOVED_SD = 3.0
+"""Standard deviations of a figure by which a slip may move it unnoticed."""
+
+_GRID = 720
+"""Angles of a turn at which turning points are looked for: half a degree apart."""
+
+Taken = Callable[[Floats], tuple[float, Floats]]
+"""Takes a figure and its derivative by each number out of the numbers of a fit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A figure, its 90 % interval and its standard deviation."""
+
+    value: float
+    low: float
+    high: float
+    sd: float
+
+    def scaled(self, by: float) -> "Figure":
+        """The same in another unit."""
+        ends = sorted((self.low * by, self.high * by))
+        return Figure(self.value * by, ends[0], ends[1], self.sd * abs(by))
+
+
+def figure_of(fit: JointFit, taken: Taken, more_sd: float = 0.0) -> Figure:
+    """A figure of a fit.
+
+    Parameters
+    ----------
+    more_sd
+        Further standard uncertainty of the figure itself, independent of the fit.
+    """
+    weights, values, sds = [], [], []
+    for member in fit.members:
+        value, by = taken(member.numbers)
+        weights.append(member.weight)
+        values.append(value)
+        sds.append(np.sqrt(max(float(by @ member.covariance @ by), 0.0) + more_sd**2))
+    weight, value, sd = np.array(weights), np.array(values), np.maximum(sds, 1e-12)
+    mean = float(weight @ value)
+    wide = float(np.sqrt(weight @ (sd**2 + (value - mean) ** 2)))
+
+    def at(share: float) -> float:
+        def below(x: float) -> float:
+            return float(weight @ norm.cdf((x - value) / sd)) - share
+
+        reach = float(np.abs(value - mean).max() + 8.0 * sd.max())
+        return float(brentq(below, mean - reach, mean + reach, xtol=1e-9))
+
+    tail = (1.0 - COVERAGE) / 2.0
+    return Figure(mean, at(tail), at(1.0 - tail), wide)
+
+
+def turning_angle(
+    fit: JointFit, motion: int, numbers: Floats, *, top: bool, near: float | None = None
+) -> float:
+    """The angle at which a motion is highest or lowest, rad; near an angle if one is given."""
+    sign = -1.0 if top else 1.0
+    if near is None:
+        grid = np.arange(_GRID) * (2.0 * pi / _GRID)
+    else:
+        grid = near + np.radians(np.arange(-60.0, 60.5, 0.5))
+    angle = float(grid[np.argmin(sign * fit.curve(motion, grid, numbers).value)])
+    for _ in range(6):
+        here = fit.curve(motion, np.array([angle]), numbers)
+        if sign * here.bend[0] <= 0.0:
+            break
+        angle -= float(np.clip(here.slope[0] / here.bend[0], -0.02, 0.02))
+    return angle
+
+
+def height_at(fit: JointFit, motion: int, angle: float, numbers: Floats) -> tuple[float, Floats]:
+    """Height of a motion at an angle, with its derivative by every number of the fit."""
+    found = fit.curve(motion, np.array([angle]), numbers)
+    by = np.zeros_like(numbers)
+    by[fit.parts[motion]] = found.by_number[0]
+    return float(found.value[0]), by
+
+
+def turning_taken(fit: JointFit, motion: int, *, top: bool) -> Taken:
+    """What takes the angle of a turning point, rad, near to where the fit has it."""
+    middle = turning_angle(fit, motion, fit.numbers, top=top)
+
+    def taken(numbers: Floats) -> tuple[float, Floats]:
+        angle = turning_angle(fit, motion, numbers, top=top, near=middle)
+        found = fit.curve(motion, np.array([angle]), numbers)
+        by = np.zeros_like(numbers)
+        by[fit.parts[motion]] = -found.slope_by_number[0] / found.bend[0]
+        return angle, by
+
+    return taken
+
+
+def stroke_taken(fit: JointFit, motion: int) -> Taken:
+    """What takes the stroke out of a fit: from the lowest to the highest point of a motion, mm."""
+
+    def taken(numbers: Floats) -> tuple[float, Floats]:
+        ends = [
+            height_at(fit, motion, turning_angle(fit, motion, numbers, top=top), numbers)
+            for top in (True, False)
+        ]
+        return ends[0][0] - ends[1][0], ends[0][1] - ends[1][1]
+
+    return taken
+
+
+def number_figure(fit: JointFit, place: int) -> Figure:
+    """One of the numbers of a fit; those of what moved come last, counted from the end."""
+
+    def taken(numbers: Floats) -> tuple[float, Floats]:
+        by = np.zeros_like(numbers)
+        by[place] = 1.0
+        return float(numbers[place]), by
+
+    return figure_of(fit, taken)
+
+
+def unguarded(fit: JointFit, taken: Taken) -> tuple[tuple[int, int], ...]:
+    """Readings that no other checks: a slip there would go unnoticed and move a figure.
+
+    Returns
+    -------
+    Row and motion of each.
+    """
+    member = fit.members[0]
+    _, by = taken(member.numbers)
+    pulled = member.covariance @ by
+    sd = max(float(np.sqrt(max(by @ pulled, 0.0))), 1e-9)
+    found = []
+    for row, motion in np.argwhere(fit.linear.keep):
+        design = fit.linear.design[row, motion]
+        own = fit.height_scatter**2 + (fit.angle_scatter * fit.linear.slope[row, motion]) ** 2
+        shared = float(design @ member.covariance @ design)
+        foretold = own * shared / max(own - shared, 1e-9 * own)
+        moved = abs(float(design @ pulled)) / own * _NOTICED_MM
+        if _NOTICED_MM < _NOTICED_AT * np.sqrt(own + foretold) and moved > _MOVED_SD * sd:
+            found.append((int(row), int(motion)))
+    return tuple(found)
