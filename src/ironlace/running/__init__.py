@@ -6,7 +6,8 @@ upwards; tensions are gram-force, as a spring scale gives them.
 
 from ironlace.evidence.analyses import Declared
 from ironlace.running.errors import RunningError
+from ironlace.running.motion.motion_told import MOTION
 
-ANALYSES: tuple[Declared, ...] = ()
+ANALYSES: tuple[Declared, ...] = (MOTION,)
 
-__all__ = ["ANALYSES", "RunningError"]
+__all__ = ["ANALYSES", "MOTION", "RunningError"]

@@ -10,7 +10,7 @@ from math import pi
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.stats import norm
+from scipy.stats import norm, qmc
 
 from ironlace.evidence.arrays import Floats
 from ironlace.running.motion.joint_fit import JointFit
@@ -27,6 +27,12 @@ _NOTICED_AT = 4.0
 
 _MOVED_SD = 3.0
 """Standard deviations of a figure by which a slip may move it unnoticed."""
+
+_DRAWS_LOG2 = 6
+"""Draws of a curve from each member of a fit, as a power of two."""
+
+_RESTS = 0.4
+"""Wider than this, rad, the angle of an end is told as a stretch: the motion rests there."""
 
 _GRID = 720
 """Angles of a turn at which turning points are looked for: half a degree apart."""
@@ -95,6 +101,76 @@ def turning_angle(
             break
         angle -= float(np.clip(here.slope[0] / here.bend[0], -0.02, 0.02))
     return angle
+
+
+def _drawn(fit: JointFit, motion: int) -> tuple[Floats, Floats]:
+    """Numbers of a motion as they may be, (draws, p), and the weight of each draw."""
+    part = fit.parts[motion]
+    size = part.stop - part.start
+    even = qmc.Sobol(size, scramble=False).random_base2(_DRAWS_LOG2)[1:]
+    steps = norm.ppf(even)
+    drawn, weights = [], []
+    for member in fit.members:
+        factor = np.linalg.cholesky(member.covariance[part, part] + 1e-12 * np.eye(size))
+        drawn.append(member.numbers[part] + steps @ factor.T)
+        weights.append(np.full(len(steps), member.weight / len(steps)))
+    return np.vstack(drawn), np.concatenate(weights)
+
+
+@dataclass(frozen=True, slots=True)
+class Turns:
+    """The ends of a cam's motion.
+
+    Attributes
+    ----------
+    stroke
+        From lowest to highest, mm.
+    highest, lowest
+        Angles, rad.
+    rests
+        Whether an end is so flat that its angle is a stretch: highest, lowest.
+    """
+
+    stroke: Figure
+    highest: Figure
+    lowest: Figure
+    rests: tuple[bool, bool]
+
+
+def cam_turns(fit: JointFit, motion: int) -> Turns:
+    """Stroke and turning points of a cam's motion.
+
+    The highest of a curve in doubt is too high, the more so the flatter its top: what draws of the
+    curve overshoot the fit is taken off again (B. Efron, R. Tibshirani, *An Introduction to the
+    Bootstrap*, 1993, ch. 10 and 13). The draws are evenly spread points, not random ones.
+    """
+    grid = np.arange(_GRID) * (2.0 * pi / _GRID)
+    basis = fit.curve(motion, grid).by_number
+    drawn, weight = _drawn(fit, motion)
+    curves = drawn @ basis.T
+    middle = basis @ fit.numbers[fit.parts[motion]]
+    strokes = np.ptp(curves, axis=1)
+    plain = float(np.ptp(middle))
+    over = _quantiles(strokes, weight)[1] - plain
+    found = figure_of(fit, stroke_taken(fit, motion), more_sd=over)
+    stroke_found = Figure(found.value - over, found.low - over, found.high - over, found.sd)
+    ends = []
+    for top in (True, False):
+        at = turning_angle(fit, motion, fit.numbers, top=top)
+        picked = np.argmax(curves, axis=1) if top else np.argmin(curves, axis=1)
+        off = np.mod(grid[picked] - at + pi, 2.0 * pi) - pi
+        low, _, high = _quantiles(off, weight)
+        ends.append(Figure(at, at + low, at + high, float(np.sqrt(weight @ off**2))))
+    rests = tuple(bool(end.high - end.low > _RESTS) for end in ends)
+    return Turns(stroke_found, ends[0], ends[1], (rests[0], rests[1]))
+
+
+def _quantiles(values: Floats, weight: Floats) -> tuple[float, float, float]:
+    order = np.argsort(values)
+    share = np.cumsum(weight[order]) - 0.5 * weight[order]
+    tail = (1.0 - COVERAGE) / 2.0
+    found = np.interp([tail, 0.5, 1.0 - tail], share, values[order])
+    return float(found[0]), float(found[1]), float(found[2])
 
 
 def height_at(fit: JointFit, motion: int, angle: float, numbers: Floats) -> tuple[float, Floats]:

@@ -10,6 +10,7 @@ likelihood of the linearised model (D. MacKay, 1992).
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import pi
 
 import numpy as np
 from scipy.linalg import solve_triangular
@@ -31,10 +32,16 @@ _MISREAD = 4.5
 """Standard deviations beyond which a value is named as misread and left out. Among a hundred good
 readings of a normal law one in 1,500 tables holds such a value."""
 
+_MOST_MISREAD = 0.2
+"""Share of the values that may be named as misread: where more disagree it is no slip."""
+
+_ALL_ROUND = 2.1
+"""A motion is read all round the turn when no gap between its angles is wider, rad (120 degrees)."""
+
 _SCATTER_SD = 0.5
 """How firmly a stated scatter is believed: one standard deviation of its logarithm."""
 
-_DEPARTURE_MM, _DEPARTURE_SD = 0.02, 1.2
+_DEPARTURE_MM, _DEPARTURE_SD = 0.02, 1.0
 """Where a needle bar's departure from a crank is looked for, mm, and the doubt of its logarithm."""
 
 _CAM_MM, _CAM_SD = 12.0, 1.2
@@ -50,8 +57,8 @@ class Shift:
 
     Attributes
     ----------
-    rows
-        (r,) which rows.
+    share
+        (r,) how much of it each row has: 1 or 0 for what moved at once.
     motion
         The motion's place, -1 for all.
     turns
@@ -60,7 +67,7 @@ class Shift:
         Standard deviation beforehand, in that unit.
     """
 
-    rows: Bools
+    share: Floats
     motion: int
     turns: bool
     sd: float
@@ -175,24 +182,23 @@ def fit_motions(
     """
     problem = _Problem(readings, tuple(curves), tuple(shifts))
     known = ~np.isnan(readings.height)
-    numbers = problem.start(known)
-    logs = problem.log_mean.copy()
+    numbers, logs = problem.start(known)
     out = np.zeros_like(known) if left_out is None else left_out
     if left_out is None:
         numbers = problem.settle(numbers, logs, known, heavy=True)
-        out = known & (np.abs(problem.strange(numbers, logs, known, heavy=True)) > _MISREAD)
-    for turn in range(_ROUNDS):
-        keep = known & ~out
-        numbers = problem.settle(numbers, logs, keep)
-        straight = problem.straight(numbers, keep)
+        numbers, out = problem.without_misread(numbers, logs, known, out)
+    for _ in range(_ROUNDS):
+        numbers = problem.settle(numbers, logs, known & ~out)
+        straight = problem.straight(numbers, known & ~out)
         logs, doubt = problem.mode(straight, logs)
         problem.angle_variance = float(np.exp(2.0 * logs[1]))
-        strange = problem.strange(numbers, logs, known, keep)
-        if left_out is None and turn < _ROUNDS - 1:
-            again = known & (np.abs(strange) > _MISREAD)
-            if turn and bool((again == out).all()):
-                break
-            out = again
+        if left_out is not None:
+            continue
+        numbers, again = problem.without_misread(numbers, logs, known, out)
+        if bool((again == out).all()):
+            break
+        out = again
+    strange = problem.strange(numbers, logs, known, known & ~out)
     members = problem.members(straight, logs, doubt)
     return JointFit(
         problem.curves, problem.parts, problem.shifts, members, readings, out, strange, straight
@@ -234,21 +240,25 @@ class _Problem:
             np.concatenate((*sds, moved)),
         )
 
-    def start(self, known: Bools) -> Floats:
-        """Numbers to begin with: a wave through each motion's readings that few can pull away."""
+    def start(self, known: Bools) -> tuple[Floats, Floats]:
+        """Numbers and sizes to begin with: a wave that few readings can pull away."""
         angle, height = self.readings.angle, self.readings.height
-        numbers = np.zeros(self.size)
+        numbers, logs = np.zeros(self.size), self.log_mean.copy()
         for at, (curve, part) in enumerate(zip(self.curves, self.parts, strict=True)):
             has = known[:, at]
             base, cosine, sine = _wave(angle[has], height[has, at])
+            size = float(np.hypot(cosine, sine))
             if isinstance(curve, CrankCurve):
-                radius = max(float(np.hypot(cosine, sine)), 1.0)
+                radius = max(size, 1.0)
                 lowest = float(np.arctan2(-sine, -cosine))
                 first = np.array([base - radius, radius, lowest, 0.2, 0.0])
                 numbers[part][curve.crank] = first
             else:
                 numbers[part][:3] = base, cosine, sine
-        return numbers
+                if widest_gap(angle[has]) < _ALL_ROUND:
+                    # a size that misread values had a part in would hide them
+                    logs[2 + at] = np.log(np.clip(size, 0.2, 100.0))
+        return numbers, logs
 
     def seen_at(self, motion: int, numbers: Floats) -> Floats:
         """The angle at which a motion stood at each row, rad, with what is reckoned to have moved."""
@@ -256,7 +266,7 @@ class _Problem:
         moved = numbers[self.size - len(self.shifts) :]
         for shift, by in zip(self.shifts, moved, strict=True):
             if shift.turns and shift.motion in (-1, motion):
-                angle[shift.rows] += by
+                angle += by * shift.share
         return angle
 
     def straight(self, numbers: Floats, keep: Bools, loose: Floats | None = None) -> _Straight:
@@ -276,10 +286,10 @@ class _Problem:
                     continue
                 column = self.size - len(self.shifts) + place
                 if shift.turns:
-                    design[shift.rows, at, column] = found.slope[shift.rows]
+                    design[:, at, column] = found.slope * shift.share
                 else:
-                    design[shift.rows, at, column] = 1.0
-                    value[shift.rows, at] += by
+                    design[:, at, column] = shift.share
+                    value[:, at] += by * shift.share
         left = np.where(keep, np.nan_to_num(self.readings.height) - value, 0.0)
         target = left + design @ numbers
         return _Straight(
@@ -317,8 +327,10 @@ class _Problem:
         loose = np.ones(keep.shape)
         for turn in range(_TURNS):
             if heavy:
-                strange = self.strange(numbers, logs, keep, heavy=True)
-                loose = (_FREEDOM + np.nan_to_num(strange) ** 2) / (_FREEDOM + 1.0)
+                at = self.straight(numbers, keep)
+                own = np.exp(2.0 * logs[0]) + np.exp(2.0 * logs[1]) * at.slope**2
+                left = (at.target - at.design @ numbers) ** 2 / own
+                loose = (_FREEDOM + left) / (_FREEDOM + 1.0)
             found, _, _ = self.solve(self.straight(numbers, keep, loose), logs)
             found = self._within(found, numbers)
             moved = np.abs(found - numbers).max()
@@ -343,28 +355,40 @@ class _Problem:
                 one[4] = float(np.clip(one[4], -0.75, 0.75))
         return found
 
+    def without_misread(
+        self, numbers: Floats, logs: Floats, known: Bools, out: Bools
+    ) -> tuple[Floats, Bools]:
+        """Leave misread values out, the strangest first, and take back what fits after all."""
+        out = out.copy()
+        most = int(np.ceil(_MOST_MISREAD * known.sum()))
+        for _ in range(2 * most):
+            strange = np.abs(np.nan_to_num(self.strange(numbers, logs, known, known & ~out)))
+            back = out & (strange < _MISREAD)
+            worst = np.unravel_index(np.argmax(np.where(out, 0.0, strange)), known.shape)
+            if back.any():
+                out &= ~back
+            elif strange[worst] > _MISREAD and not out[worst] and out.sum() < most:
+                out[worst] = True
+            else:
+                break
+            numbers = self.settle(numbers, logs, known & ~out)
+        return numbers, out
+
     def strange(
-        self,
-        numbers: Floats,
-        logs: Floats,
-        known: Bools,
-        keep: Bools | None = None,
-        *,
-        heavy: bool = False,
+        self, numbers: Floats, logs: Floats, known: Bools, keep: Bools
     ) -> Floats:
-        """(r, c) residuals in the standard deviations that they would have alone."""
+        """(r, c) by how many standard deviations each value is off what the others foretell."""
         at = self.straight(numbers, known)
         height, angle = np.exp(2.0 * logs[:2])
         left = at.target - at.design @ numbers
         own = height + angle * at.slope**2
-        if keep is not None and not heavy:
-            # a value left out is doubted by what the others leave open, too
-            _, factor, _ = self.solve(self.straight(numbers, keep), logs)
-            flat = at.design.reshape(-1, self.size)
-            open_ = solve_triangular(factor, flat.T, lower=True, check_finite=False)
-            open_sq = (open_**2).sum(axis=0).reshape(own.shape)
-            own = own + np.where(keep, 0.0, open_sq)
-        return np.where(known, left / np.sqrt(own), np.nan)
+        _, factor, _ = self.solve(self.straight(numbers, keep), logs)
+        flat = at.design.reshape(-1, self.size)
+        open_ = solve_triangular(factor, flat.T, lower=True, check_finite=False)
+        shared = (open_**2).sum(axis=0).reshape(own.shape)
+        # of a value that had a part in the fit, the fit took up as much as it shares
+        alone = np.where(keep, np.maximum(own - shared, 0.02 * own), own + shared)
+        return np.where(known, left / np.sqrt(alone), np.nan)
 
     def mode(self, at: _Straight, logs: Floats) -> tuple[Floats, Floats]:
         """The likeliest scatters and sizes, as logarithms, and the covariance around them."""
@@ -443,3 +467,11 @@ def _differences(
     return slope, curved
 
 
+
+
+def widest_gap(angle: Floats) -> float:
+    """The widest gap between angles on the circle, rad."""
+    if len(angle) == 0:
+        return 2.0 * pi
+    turned = np.sort(np.mod(angle, 2.0 * pi))
+    return float(np.diff(turned, append=turned[0] + 2.0 * pi).max())

@@ -51,6 +51,8 @@ class Meeting:
         Rows near it where both were read.
     unguarded
         Readings that no other checks, and that the rise hangs on.
+    taken
+        What takes the rise out of a fit's numbers.
     """
 
     after_bottom: Figure
@@ -59,6 +61,7 @@ class Meeting:
     shuttle_slope: float
     pairs: int
     unguarded: tuple[tuple[int, int], ...]
+    taken: Taken
 
 
 def meeting_angle(
@@ -158,7 +161,7 @@ def meeting(
     up = float(here.slope[0])
     off = place_error / abs(steep)
     found = figure_of(fit, rise, abs(up) * off)
-    return Meeting(figure_of(fit, after, off), found, up, steep, pairs, unguarded(fit, rise))
+    return Meeting(figure_of(fit, after, off), found, up, steep, pairs, unguarded(fit, rise), rise)
 
 
 def _refuse_turn(fit: JointFit, shuttle: int, angle: float) -> None:
