@@ -7,7 +7,8 @@ upwards; tensions are gram-force, as a spring scale gives them.
 from ironlace.evidence.analyses import Declared
 from ironlace.running.errors import RunningError
 from ironlace.running.motion.motion_told import MOTION
+from ironlace.running.tension.tension_told import TENSION
 
-ANALYSES: tuple[Declared, ...] = (MOTION,)
+ANALYSES: tuple[Declared, ...] = (MOTION, TENSION)
 
-__all__ = ["ANALYSES", "MOTION", "RunningError"]
+__all__ = ["ANALYSES", "MOTION", "TENSION", "RunningError"]
