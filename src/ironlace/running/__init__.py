@@ -7,8 +7,10 @@ upwards; tensions are gram-force, as a spring scale gives them.
 from ironlace.evidence.analyses import Declared
 from ironlace.running.errors import RunningError
 from ironlace.running.motion.motion_told import MOTION
+from ironlace.running.needles.needle_fit import NEEDLE_FIT
+from ironlace.running.needles.thread_sizes import THREAD_SIZE
 from ironlace.running.tension.tension_told import TENSION
 
-ANALYSES: tuple[Declared, ...] = (MOTION, TENSION)
+ANALYSES: tuple[Declared, ...] = (MOTION, TENSION, NEEDLE_FIT, THREAD_SIZE)
 
-__all__ = ["ANALYSES", "MOTION", "TENSION", "RunningError"]
+__all__ = ["ANALYSES", "MOTION", "NEEDLE_FIT", "TENSION", "THREAD_SIZE", "RunningError"]

@@ -190,6 +190,7 @@ def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) 
         found[0][4],
     )
     floor = mixture.bound(mixture.floor, np.sqrt(mixture.cov[:, 0, 0]))
+    floor = Bound(floor.value, max(floor.low, 0.0), floor.high)  # no thread pushes
     slope = mixture.bound(mixture.slope, np.sqrt(mixture.cov[:, 1, 1]))
     where = mixture.bound(contact, np.full(len(contact), 1e-9))
     scatter = float(np.sqrt(share @ np.array([one[2] for one in found])))
