@@ -1,7 +1,7 @@
 """Pulls of a spring scale at screw settings, made from the physics of discs, springs and guides.
 
 Nothing here is shared with the fit: the thread is drawn step by step through guides and discs whose
-friction is drawn anew for each pull, the spring is a stiffening one in the family that is held back.
+friction is drawn anew for each pull; the family that is held back has a stiffening spring.
 
 Families: `even` (one friction, small scatter of each pull) was looked at while the fit was made;
 `gripping` (friction that varies along the thread, readings rounded to 2 gf) was too; `stiffening`

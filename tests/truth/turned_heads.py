@@ -1,12 +1,12 @@
 """Motions of sewing heads and an evening's readings of them, made by solving linkages as drawings.
 
 Nothing here is shared with the fit: points of a linkage are found as crossings of circles, cams are
-followed point by point, errors are uniform, triangular or heavy-tailed and rounded to the scale, and
-misread values are whole divisions of the scale.
+followed point by point, errors are uniform, triangular or heavy-tailed and rounded to the scale,
+and misread values are whole divisions of the scale.
 
-Families: `cranked` (an off-set crank and link, a swung shuttle) and `shuttled` (a rocker-driven bar, a
-transverse shuttle with a dwell) were looked at while the fit was made. `hearted` (a heart-shaped
-groove with rests, a shuttle on a slotted lever) was not: it is held back.
+Families: `cranked` (an off-set crank and link, a swung shuttle) and `shuttled` (a rocker-driven
+bar, a transverse shuttle with a dwell) were looked at while the fit was made. `hearted` (a
+heart-shaped groove with rests, a shuttle on a slotted lever) was not: it is held back.
 """
 
 from dataclasses import dataclass

@@ -64,8 +64,8 @@ def slider_crank(
     Notes
     -----
     Standard geometry of the slider-crank (any text on kinematics, such as R. L. Norton, *Design of
-    Machinery*, ch. 4): ``r(1 - cos p) + l(1 - sqrt(1 - (r/l)^2 sin^2 p))`` for no offset, written so
-    that an infinitely long link needs no special case.
+    Machinery*, ch. 4): ``r(1 - cos p) + l(1 - sqrt(1 - (r/l)^2 sin^2 p))`` for no offset,
+    written so that an infinitely long link needs no special case.
 
     >>> rise, slope, bend = slider_crank(np.radians([20.0]), 15.0, 1.0 / 3.0)
     >>> round(float(rise[0]), 4)
@@ -77,9 +77,7 @@ def slider_crank(
     upright = np.sqrt(1.0 - lean**2)
     value = radius * (1.0 - cosine) + radius * lean * reach / (1.0 + upright)
     slope = radius * sine + radius * lean * cosine / upright
-    bend = radius * cosine + radius * (
-        ratio * cosine**2 / upright**3 - lean * sine / upright
-    )
+    bend = radius * cosine + radius * (ratio * cosine**2 / upright**3 - lean * sine / upright)
     return value, slope, bend
 
 

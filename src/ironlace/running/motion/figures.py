@@ -66,9 +66,9 @@ def figure_of(fit: JointFit, taken: Taken, more_sd: float = 0.0) -> Figure:
     """
     weights, values, sds = [], [], []
     for member in fit.members:
-        value, by = taken(member.numbers)
+        one, by = taken(member.numbers)
         weights.append(member.weight)
-        values.append(value)
+        values.append(one)
         sds.append(np.sqrt(max(float(by @ member.covariance @ by), 0.0) + more_sd**2))
     weight, value, sd = np.array(weights), np.array(values), np.maximum(sds, 1e-12)
     mean = float(weight @ value)
@@ -91,7 +91,7 @@ def turning_angle(
     """The angle at which a motion is highest or lowest, rad; near an angle if one is given."""
     sign = -1.0 if top else 1.0
     if near is None:
-        grid = np.arange(_GRID) * (2.0 * pi / _GRID)
+        grid: Floats = np.arange(_GRID, dtype=np.float64) * (2.0 * pi / _GRID)
     else:
         grid = near + np.radians(np.arange(-60.0, 60.5, 0.5))
     angle = float(grid[np.argmin(sign * fit.curve(motion, grid, numbers).value)])
@@ -144,7 +144,7 @@ def cam_turns(fit: JointFit, motion: int) -> Turns:
     curve overshoot the fit is taken off again (B. Efron, R. Tibshirani, *An Introduction to the
     Bootstrap*, 1993, ch. 10 and 13). The draws are evenly spread points, not random ones.
     """
-    grid = np.arange(_GRID) * (2.0 * pi / _GRID)
+    grid: Floats = np.arange(_GRID, dtype=np.float64) * (2.0 * pi / _GRID)
     basis = fit.curve(motion, grid).by_number
     drawn, weight = _drawn(fit, motion)
     curves = drawn @ basis.T
@@ -229,7 +229,7 @@ def unguarded(fit: JointFit, taken: Taken) -> tuple[tuple[int, int], ...]:
     member = fit.members[0]
     _, by = taken(member.numbers)
     pulled = member.covariance @ by
-    sd = max(float(np.sqrt(max(by @ pulled, 0.0))), 1e-9)
+    sd = max(float(np.sqrt(max(float(by @ pulled), 0.0))), 1e-9)
     found = []
     for row, motion in np.argwhere(fit.linear.keep):
         design = fit.linear.design[row, motion]
@@ -237,6 +237,6 @@ def unguarded(fit: JointFit, taken: Taken) -> tuple[tuple[int, int], ...]:
         shared = float(design @ member.covariance @ design)
         foretold = own * shared / max(own - shared, 1e-9 * own)
         moved = abs(float(design @ pulled)) / own * _NOTICED_MM
-        if _NOTICED_MM < _NOTICED_AT * np.sqrt(own + foretold) and moved > _MOVED_SD * sd:
+        if _NOTICED_AT * np.sqrt(own + foretold) > _NOTICED_MM and moved > _MOVED_SD * sd:
             found.append((int(row), int(motion)))
     return tuple(found)

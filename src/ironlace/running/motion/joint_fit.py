@@ -36,7 +36,7 @@ _MOST_MISREAD = 0.2
 """Share of the values that may be named as misread: where more disagree it is no slip."""
 
 _ALL_ROUND = 2.1
-"""A motion is read all round the turn when no gap between its angles is wider, rad (120 degrees)."""
+"""A motion is read all round when no gap between its angles is wider, rad (120 degrees)."""
 
 _SCATTER_SD = 0.5
 """How firmly a stated scatter is believed: one standard deviation of its logarithm."""
@@ -216,7 +216,9 @@ class _Problem:
     ) -> None:
         self.readings, self.curves, self.shifts = readings, curves, shifts
         ends = np.cumsum([curve.size for curve in curves])
-        self.parts = tuple(slice(int(e) - c.size, int(e)) for e, c in zip(ends, curves, strict=True))
+        self.parts = tuple(
+            slice(int(e) - c.size, int(e)) for e, c in zip(ends, curves, strict=True)
+        )
         self.size = int(ends[-1]) + len(shifts)
         sizes = [
             (_DEPARTURE_MM, _DEPARTURE_SD) if isinstance(c, CrankCurve) else (_CAM_MM, _CAM_SD)
@@ -261,7 +263,7 @@ class _Problem:
         return numbers, logs
 
     def seen_at(self, motion: int, numbers: Floats) -> Floats:
-        """The angle at which a motion stood at each row, rad, with what is reckoned to have moved."""
+        """The angle at which a motion stood at each row, rad, with what moved."""
         angle = self.readings.angle.copy()
         moved = numbers[self.size - len(self.shifts) :]
         for shift, by in zip(self.shifts, moved, strict=True):
@@ -312,17 +314,15 @@ class _Problem:
         precision[np.diag_indices(self.size)] += 1.0 / sd**2
         together = (weighed * target).sum(axis=1)
         score = flat.T @ (weight * target).ravel() - both.T @ (pull * together)
-        factor = np.linalg.cholesky(precision)
+        factor: Floats = np.linalg.cholesky(precision).astype(np.float64, copy=False)
         half = solve_triangular(factor, score, lower=True, check_finite=False)
-        numbers = mean + solve_triangular(factor.T, half, lower=False, check_finite=False)
+        numbers: Floats = mean + solve_triangular(factor.T, half, lower=False, check_finite=False)
         squares = (weight * target**2).sum() - (pull * together**2).sum() - half @ half
         logs_of = np.log(weight[at.keep]).sum() - np.log(shared).sum()
         logs_of -= 2.0 * np.log(np.diag(factor)).sum() + 2.0 * np.log(sd).sum()
         return numbers, factor, float(0.5 * (logs_of - squares))
 
-    def settle(
-        self, numbers: Floats, logs: Floats, keep: Bools, *, heavy: bool = False
-    ) -> Floats:
+    def settle(self, numbers: Floats, logs: Floats, keep: Bools, *, heavy: bool = False) -> Floats:
         """Gauss-Newton at given scatters; with heavy tails where misread values may be."""
         loose = np.ones(keep.shape)
         for turn in range(_TURNS):
@@ -374,9 +374,7 @@ class _Problem:
             numbers = self.settle(numbers, logs, known & ~out)
         return numbers, out
 
-    def strange(
-        self, numbers: Floats, logs: Floats, known: Bools, keep: Bools
-    ) -> Floats:
+    def strange(self, numbers: Floats, logs: Floats, known: Bools, keep: Bools) -> Floats:
         """(r, c) by how many standard deviations each value is off what the others foretell."""
         at = self.straight(numbers, known)
         height, angle = np.exp(2.0 * logs[:2])
@@ -407,9 +405,7 @@ class _Problem:
         made = []
         for step in steps:
             numbers, factor, _ = self.solve(at, logs + step)
-            inverse = solve_triangular(
-                factor, np.eye(self.size), lower=True, check_finite=False
-            )
+            inverse = solve_triangular(factor, np.eye(self.size), lower=True, check_finite=False)
             weight = 1.0 / (size + 1.0) if not step.any() else 0.5 / (size + 1.0)
             made.append(Member(weight, numbers, inverse.T @ inverse, logs + step))
         return tuple(made)
@@ -429,9 +425,7 @@ def _wave(angle: Floats, height: Floats) -> Floats:
     return found
 
 
-def _climb(
-    told: Callable[[Floats], float], start: Floats, width: Floats
-) -> tuple[Floats, Floats]:
+def _climb(told: Callable[[Floats], float], start: Floats, width: Floats) -> tuple[Floats, Floats]:
     """Newton's way up by differences; the covariance at the top from the same differences."""
     logs, step = start.copy(), 0.05 * np.minimum(width, 1.0) * 2.0
     curved = np.diag(-1.0 / width**2)
@@ -465,8 +459,6 @@ def _differences(
             value = (both - up[i] - up[j] + middle) / (step[i] * step[j])
             curved[i, j] = curved[j, i] = value
     return slope, curved
-
-
 
 
 def widest_gap(angle: Floats) -> float:

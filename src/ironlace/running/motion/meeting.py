@@ -99,7 +99,9 @@ def _crossings(
     grid = lowest + np.radians(np.arange(_SEARCHED[0], _SEARCHED[1], 0.25))
     over = fit.curve(shuttle, grid, numbers).value - place
     at = np.flatnonzero(np.sign(over[:-1]) != np.sign(over[1:]))
-    return [float(grid[k] + (grid[k + 1] - grid[k]) * over[k] / (over[k] - over[k + 1])) for k in at]
+    return [
+        float(grid[k] + (grid[k + 1] - grid[k]) * over[k] / (over[k] - over[k + 1])) for k in at
+    ]
 
 
 def _most_read(fit: JointFit, needle: int, shuttle: int, found: list[float]) -> float:
@@ -113,9 +115,7 @@ def _most_read(fit: JointFit, needle: int, shuttle: int, found: list[float]) -> 
     return max(found, key=lambda angle: (near(angle), -angle))
 
 
-def meeting(
-    fit: JointFit, needle: int, shuttle: int, place: float, place_error: float
-) -> Meeting:
+def meeting(fit: JointFit, needle: int, shuttle: int, place: float, place_error: float) -> Meeting:
     """Work out the meeting of shuttle point and needle.
 
     Parameters
@@ -201,4 +201,3 @@ def _pairs(fit: JointFit, needle: int, shuttle: int, angle: float) -> int:
             f"meeting, and at least {_FEWEST_PAIRS} on both sides of it are needed: {_READ_SO}."
         )
     return len(near)
-

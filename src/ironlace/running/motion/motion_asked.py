@@ -171,7 +171,7 @@ class Limits:
 
 OF_ROTARY_HOOKS = {"rise": (1.8, 2.5), "eye": (0.5, 1.5), "clearance": (0.02, 0.3)}
 """Needle rise, eye below the point, clearance, mm, as makers' adjustment manuals of rotary-hook
-machines print them; none is of a long or vibrating shuttle, for which nothing was found in print."""
+machines print them; none is of a long or vibrating shuttle, and nothing was found for those."""
 
 
 def limits_of(asked: MotionAsked, what: str) -> Limits:

@@ -28,7 +28,7 @@ _BACKLASH_SD = 0.15
 """Backlash looked for beforehand, rad: some nine degrees of the wheel."""
 
 _BACKLASH_SURE = 3.5
-"""Standard deviations at which readings that nobody said were taken both ways show that they were."""
+"""Standard deviations at which readings show that they were taken both ways, though none said."""
 
 _WIDEST_CRANK, _WIDEST_CAM = np.radians(100.0), np.radians(50.0)
 """A gap between angles, rad, over which no turning point of a crank, or of a cam, is told."""
@@ -112,7 +112,9 @@ def motion(_inputs: Nothing, asked: MotionAsked, _steps: Steps) -> MotionFound:
     RunningError
         When the readings cannot be used.
     """
-    height_error = asked.height_error.value if asked.height_error else _stated(asked, HEIGHT_ERROR_MM)
+    height_error = (
+        asked.height_error.value if asked.height_error else _stated(asked, HEIGHT_ERROR_MM)
+    )
     angle_error = np.radians(asked.angle_error.value if asked.angle_error else ANGLE_ERROR_DEG)
     table = motion_table(
         asked.readings,
@@ -156,8 +158,8 @@ def _fitted(
         read = ~np.isnan(part.height[:, at])
         if read.sum() < _least(name):
             raise RunningError(
-                f"The {name} was read {int(read.sum())} times: at least {_least(name)} readings are "
-                "needed; leave the column out until there are."
+                f"The {name} was read {int(read.sum())} times: at least {_least(name)} readings "
+                "are needed; leave the column out until there are."
             )
     curves = tuple(CrankCurve() if n == "needle bar" else CamCurve() for n in part.motions)
     shifts = _centring(part, asked) + _ways(part, part.way)
@@ -228,9 +230,7 @@ def _motion(fit: JointFit, at: int, name: str) -> Motion:
     crank = isinstance(fit.curves[at], CrankCurve)
     used = fit.readings.angle[fit.linear.keep[:, at]]
     gap, count = widest_gap(used), len(np.unique(np.round(np.degrees(np.mod(used, 2 * np.pi)), 0)))
-    widest, fewest = (
-        (_WIDEST_CRANK, _FEWEST_CRANK) if crank else (_WIDEST_CAM, _FEWEST_CAM)
-    )
+    widest, fewest = (_WIDEST_CRANK, _FEWEST_CRANK) if crank else (_WIDEST_CAM, _FEWEST_CAM)
     taken = stroke_taken(fit, at)
     if gap > widest or count < fewest:
         why = (
@@ -297,5 +297,3 @@ def _meet(
     except RunningError as refusal:
         return None, str(refusal), None
     return met, "", next_reading(fit, (needle, shuttle), met.taken)
-
-

@@ -31,22 +31,15 @@ def _plot(one: Motion, sign: float) -> Plot:
     curve = fit.curve(one.at, np.radians(degrees) * sign)
     part = fit.parts[one.at]
     member = fit.members[0]
-    spread = np.einsum("np,pq,nq->n", curve.by_number, member.covariance[part, part], curve.by_number)
+    spread = np.einsum(
+        "np,pq,nq->n", curve.by_number, member.covariance[part, part], curve.by_number
+    )
     half = 1.645 * np.sqrt(np.maximum(spread, 0.0))
     read = fit.readings.height[:, one.at]
     has = ~np.isnan(read)
     low = float(min(curve.value.min(), read[has].min()))
     high = float(max(curve.value.max(), read[has].max()))
-    room = 0.06 * (high - low)
-
-    def x(value: float) -> float:
-        return _LEFT + value / 360.0 * (_WIDE - _LEFT - 8.0)
-
-    def y(value: float) -> float:
-        share = (float(np.clip(value, low - room, high + room)) - low + room) / (
-            high - low + 2.0 * room
-        )
-        return _HIGH - _BELOW - share * (_HIGH - _BELOW - _ABOVE)
+    x, y = _places(low, high)
 
     upper = [f"{x(d):.1f},{y(v):.1f}" for d, v in zip(degrees, curve.value + half, strict=True)]
     lower = [f"{x(d):.1f},{y(v):.1f}" for d, v in zip(degrees, curve.value - half, strict=True)]
@@ -57,8 +50,10 @@ def _plot(one: Motion, sign: float) -> Plot:
         'stroke-width="1.2"/>',
     ]
     shown = np.mod(fit.readings.angle * sign * 180.0 / pi, 360.0)
-    for row in np.flatnonzero(has):
-        shapes.append(_mark(x(shown[row]), y(read[row]), out=bool(fit.left_out[row, one.at])))
+    shapes += [
+        _mark(x(shown[row]), y(read[row]), out=bool(fit.left_out[row, one.at]))
+        for row in np.flatnonzero(has)
+    ]
     shapes += _axes(x, y, low, high)
     title = f"{one.name[:1].upper()}{one.name[1:]} over one turn"
     out = int(fit.left_out[:, one.at].sum())
@@ -77,6 +72,22 @@ def _plot(one: Motion, sign: float) -> Plot:
         f"<title>{escape(title)}</title><desc>{escape(says)}</desc>{''.join(shapes)}</svg>"
     )
     return Plot(title, svg, (says,), tuple(rows))
+
+
+def _places(low: float, high: float) -> tuple[_Place, _Place]:
+    """Where degrees and heights stand in the drawing."""
+    room = 0.06 * (high - low)
+
+    def x(value: float) -> float:
+        return _LEFT + value / 360.0 * (_WIDE - _LEFT - 8.0)
+
+    def y(value: float) -> float:
+        share = (float(np.clip(value, low - room, high + room)) - low + room) / (
+            high - low + 2.0 * room
+        )
+        return _HIGH - _BELOW - share * (_HIGH - _BELOW - _ABOVE)
+
+    return x, y
 
 
 def _mark(x: float, y: float, *, out: bool) -> str:
@@ -99,8 +110,9 @@ def _axes(x: _Place, y: _Place, low: float, high: float) -> list[str]:
         f'<path d="M{_LEFT} {_ABOVE}V{base}H{_WIDE - 8.0}" fill="none" stroke="currentColor" '
         'stroke-width="0.6"/>'
     ]
-    for tick in range(0, 361, 45):
-        parts.append(_words(x(float(tick)), base + 14.0, f"{tick}°", "middle"))
+    parts += [
+        _words(x(float(tick)), base + 14.0, f"{tick}°", "middle") for tick in range(0, 361, 45)
+    ]
     step = _round_step((high - low) / 4.0)
     value = np.ceil(low / step) * step
     while value <= high:

@@ -116,9 +116,12 @@ def motion_table(
         )
     _refuse_contradictions(wheel, height, way, motions, (height_error, angle_error))
     turned = np.radians(wheel)
-    off_centre, misread = None, ()
+    off_centre: float | None = None
+    misread: tuple[int, ...] = ()
     if "opposite" in columns:
-        turned, off_centre, misread = _two_pointers(turned, np.radians(_angles(columns["opposite"])))
+        turned, off_centre, misread = _two_pointers(
+            turned, np.radians(_angles(columns["opposite"]))
+        )
         height[list(misread)] = np.nan
     if numbers_fall:
         turned = -turned

@@ -1,4 +1,4 @@
-"""What is told of a head's motion: figures with their doubts, and what to move, which way, how much."""
+"""What is told of a head's motion: figures with their doubts, and what to move and how much."""
 
 from collections.abc import Iterator
 from math import degrees, pi, radians
@@ -76,7 +76,9 @@ def _widened(found: MotionFound, figure: Figure) -> Figure:
     if found.departure is None or found.table.off_centre is not None:
         return figure
     off = found.departure.as_disc
-    return Figure(figure.value, figure.low - off, figure.high + off, float(np.hypot(figure.sd, off)))
+    return Figure(
+        figure.value, figure.low - off, figure.high + off, float(np.hypot(figure.sd, off))
+    )
 
 
 def _ends(found: MotionFound, one: Motion, sign: float) -> Iterator[tuple[str, Figure]]:
@@ -110,7 +112,9 @@ def _first(found: MotionFound, sign: float) -> list[str]:
         for k, rests in enumerate(one.rests):
             if rests:
                 end = "lowest" if k == 0 else "highest"
-                said.append(f"The {one.name} rests near its {end} point, so its angle is a stretch.")
+                said.append(
+                    f"The {one.name} rests near its {end} point, so its angle is a stretch."
+                )
     if found.not_met:
         said.append(found.not_met)
     return said
@@ -122,8 +126,8 @@ def _doubts(found: MotionFound) -> Iterator[str]:
         what = (
             f"the wheel's angle jumps by {by.value * _DEG:+.1f}°, as if the disc had turned"
             if step.shift.turns
-            else f"the {names[step.shift.motion]} stands {by.value:+.2f} mm otherwise, as if it had "
-            "slipped or been set anew"
+            else f"the {names[step.shift.motion]} stands {by.value:+.2f} mm otherwise, as if it "
+            "had slipped or been set anew"
         )
         yield (
             f"From row {step.row + 1} on {what}: both parts are used with that jump between them, "
@@ -160,10 +164,10 @@ def _doubts(found: MotionFound) -> Iterator[str]:
 def _disc_doubts(found: MotionFound) -> Iterator[str]:
     if found.table.off_centre is not None:
         off = found.table.off_centre * _DEG
-        if off > 0.3:  # noqa: PLR2004
+        if off > 0.3:
             yield (
-                f"The disc is off centre by as much as {off:.1f}° (1° is 1 mm on a disc of 120 mm); "
-                "the mean of both pointers is free of it."
+                f"The disc is off centre by as much as {off:.1f}° (1° is 1 mm on a disc of 120 "
+                "mm); the mean of both pointers is free of it."
             )
         if found.table.pointers_misread:
             rows = listed([str(row + 1) for row in found.table.pointers_misread])
@@ -246,7 +250,8 @@ def _eye_advice(found: MotionFound, limits: Limits, rise_limits: Limits) -> Iter
     assert eye is not None
     risen = met.rise.value
     if _outside(risen, met.rise.sd, rise_limits):
-        risen = rise_limits.low if risen < (rise_limits.low or 0.0) else rise_limits.high or risen
+        low, high = rise_limits.low, rise_limits.high
+        risen = low if low is not None and risen < low else (high or risen)
         when = "once the shuttle is so set, "
     else:
         when = ""
@@ -340,9 +345,7 @@ def _interval(figure: Figure) -> Interval:
 
 
 def _result(name: str, figure: Figure, unit: str, grade: Grade) -> Result:
-    return Result(
-        name=name, value=figure.value, unit=unit, interval=_interval(figure), grade=grade
-    )
+    return Result(name=name, value=figure.value, unit=unit, interval=_interval(figure), grade=grade)
 
 
 def _meeting_results(found: MotionFound, grade: Grade) -> Iterator[Result]:

@@ -5,7 +5,7 @@ from math import pi
 
 import numpy as np
 
-from ironlace.evidence.arrays import Floats
+from ironlace.evidence.arrays import Bools, Floats
 from ironlace.running.motion.figures import Taken, height_at
 from ironlace.running.motion.joint_fit import JointFit, Shift
 
@@ -56,8 +56,8 @@ def step_in(fit: JointFit) -> Step | None:
     columns: list[Floats] = []
     several = known.sum(axis=0) >= 2 * _FEWEST
     for row in range(_FEWEST, rows - _FEWEST + 1):
-        after = np.arange(rows) >= row
-        split = known.any(axis=1)
+        after = np.greater_equal(np.arange(rows), np.full(rows, row))
+        split: Bools = np.asarray(known.any(axis=1))
         if min(split[after].sum(), split[~after].sum()) < _FEWEST:
             continue
         columns.append(np.where(after[:, None] & known, straight.slope / own, 0.0).ravel())
@@ -84,9 +84,11 @@ def step_in(fit: JointFit) -> Step | None:
     best = int(np.argmax(strength))
     if strength[best] < _SURE:
         return None
-    row, motion, turns = tried[best]
-    shift = Shift((np.arange(rows) >= row).astype(np.float64), motion, turns, _TURN_SD if turns else _SLIP_SD)
-    return Step(row, shift, float(strength[best]))
+    first, moved, turns = tried[best]
+    shift = Shift(
+        (np.arange(rows) >= first).astype(np.float64), moved, turns, _TURN_SD if turns else _SLIP_SD
+    )
+    return Step(first, shift, float(strength[best]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +112,7 @@ def next_reading(fit: JointFit, motions: tuple[int, ...], taken: Taken) -> NextR
         noise = fit.height_scatter**2 * np.eye(len(motions))
         noise = noise + fit.angle_scatter**2 * np.outer(slope, slope)
         gain = rows @ pulled
-        after = now - gain @ np.linalg.solve(noise + rows @ member.covariance @ rows.T, gain)
+        after = now - float(gain @ np.linalg.solve(noise + rows @ member.covariance @ rows.T, gain))
         left = float(np.sqrt(max(after, 0.0) / max(now, 1e-12)))
         if left < best.left:
             best = NextReading(float(angle % (2.0 * pi)), left)

@@ -181,7 +181,9 @@ def _fit(needle: Needle, asked: NeedleAsked) -> Fit:
     if verdict != "no" and asked.shape == "flatted" and needle.shape == "round":
         why = "; ".join(w for w in (why, "nothing but the screw keeps its groove to the side") if w)
     if verdict != "no" and asked.shape == "round" and needle.shape == "flatted":
-        why = "; ".join(w for w in (why, "its flat side lies in a round hole: look that it sits") if w)
+        why = "; ".join(
+            w for w in (why, "its flat side lies in a round hole: look that it sits") if w
+        )
     return Fit(needle, loose, lower, sd, verdict, why)
 
 
@@ -224,11 +226,7 @@ def needle_answer(found: Fits) -> Answer:
         "Needle", "Kind", "Verdict", "Bar down, mm", "Shank thinner, mm", "Known how", "Source",
     )  # fmt: skip
     if not results:
-        results = [
-            Result(
-                name="needles of the table that serve", value=0, grade=Grade.CONJECTURED
-            )
-        ]
+        results = [Result(name="needles of the table that serve", value=0, grade=Grade.CONJECTURED)]
     return Answer(
         tuple(results),
         tuple(_sentences(found)),
@@ -270,8 +268,8 @@ def _sentences(found: Fits) -> Iterator[str]:
     weak = [one.needle.name for one in serves if one.needle.grade is Grade.CONJECTURED]
     if weak:
         yield (
-            f"What is known of {', '.join(weak)} is from memory or an excerpt, not measured: measure "
-            "one before the bar is moved, and turn the wheel by hand first."
+            f"What is known of {', '.join(weak)} is from memory or an excerpt, not measured: "
+            "measure one before the bar is moved, and turn the wheel by hand first."
         )
     if found.least_size is not None:
         size = 10 * ceil(found.least_size / 10.0 - 1e-9)
@@ -292,7 +290,8 @@ def _sentences(found: Fits) -> Iterator[str]:
 NEEDLE_FIT = Analysis(
     key="needle-fit",
     about="needle that fits",
-    question="Which needle that can be bought today fits, and where must the needle bar stand for it?",
+    question="Which needle that can be bought today fits, and where must the needle bar stand "
+    "for it?",
     section="running",
     inputs=Nothing,
     asked=NeedleAsked,

@@ -74,7 +74,9 @@ def _needle(row: Any, at: int) -> Needle:
     name = str(row["name"])[:60]
     shape = str(row.get("shape", "unknown"))
     if shape not in _SHAPES:
-        raise RunningError(f"'{name}' has a shank of shape '{shape[:20]}': use {', '.join(_SHAPES)}.")
+        raise RunningError(
+            f"'{name}' has a shank of shape '{shape[:20]}': use {', '.join(_SHAPES)}."
+        )
     found = {key: _dimension(row, name, key) for key in _DIMENSIONS if key in row}
     for key in ("shank", "butt_to_eye"):
         if key not in found:

@@ -162,7 +162,7 @@ def thread(_inputs: Nothing, asked: ThreadAsked, _steps: Steps) -> Thread:
             "counted again: give 1 ply, or the count of a single."
         )
     tex = tex_of(asked.size, asked.system, asked.ply)
-    if not 1.0 <= tex <= 2000.0:  # noqa: PLR2004
+    if not 1.0 <= tex <= 2000.0:
         raise RunningError(
             f"{asked.size:g} {asked.system} is {tex:.3g} tex, which no sewing thread is: check the "
             "system."
@@ -176,9 +176,7 @@ def thread_answer(found: Thread) -> Answer:
     """Tell a thread's sizes."""
     asked, sizes = found.asked, sizes_of(found.tex)
     low, likely, high = found.diameter
-    tex = Result(
-        name="size of the thread", value=found.tex, unit="tex", grade=Grade.INFERRED
-    )
+    tex = Result(name="size of the thread", value=found.tex, unit="tex", grade=Grade.INFERRED)
     thick = Result(
         name="thickness of the thread",
         value=likely,

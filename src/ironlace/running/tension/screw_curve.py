@@ -1,4 +1,4 @@
-"""Tension against the turns of the tension screw: a floor, a slope, and where the spring takes hold.
+"""Tension against the turns of its screw: a floor, a slope, and where the spring takes hold.
 
 Five things go into it (the feed's tension, the friction at the guides, that of the discs, the
 spring's rate, its preload), and readings at screw settings tell three: a floor, a slope per turn,
@@ -163,7 +163,7 @@ def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) 
         When fewer than three settings were read.
     """
     settings = np.unique(np.round(turns, 4))
-    if len(settings) < 3 or len(turns) < 5:  # noqa: PLR2004
+    if len(settings) < 3 or len(turns) < 5:
         raise RunningError(
             f"There are {len(turns)} readings at {len(settings)} settings of the screw: at least 5 "
             "readings at 3 settings are needed, three pulls at each of three tell most."
@@ -181,14 +181,8 @@ def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) 
     share = np.exp(log - log.max())
     share /= share.sum()
     coefficients = np.array([one[0] for one in found])
-    mixture = Mixture(
-        contact,
-        share,
-        coefficients[:, 0],
-        coefficients[:, 1],
-        np.array([one[1] for one in found]),
-        found[0][4],
-    )
+    cov = np.array([one[1] for one in found])
+    mixture = Mixture(contact, share, coefficients[:, 0], coefficients[:, 1], cov, found[0][4])
     floor = mixture.bound(mixture.floor, np.sqrt(mixture.cov[:, 0, 0]))
     floor = Bound(floor.value, max(floor.low, 0.0), floor.high)  # no thread pushes
     slope = mixture.bound(mixture.slope, np.sqrt(mixture.cov[:, 1, 1]))
@@ -198,7 +192,17 @@ def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) 
         where.high - where.low
     ) < 0.6 * (float(contact[-1] - contact[0]))
     return ScrewCurve(
-        floor, slope, where, scatter, scatter / middle, repeat, freedom, apart, turns, tension, mixture
+        floor,
+        slope,
+        where,
+        scatter,
+        scatter / middle,
+        repeat,
+        freedom,
+        apart,
+        turns,
+        tension,
+        mixture,
     )
 
 
@@ -240,4 +244,3 @@ def _repeats(turns: Floats, tension: Floats) -> tuple[float | None, int]:
             squares += float(((at - at.mean()) ** 2).sum())
             freedom += len(at) - 1
     return (float(np.sqrt(squares / freedom)), freedom) if freedom else (None, 0)
-

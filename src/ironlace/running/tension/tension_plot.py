@@ -1,10 +1,12 @@
 """Tension against turns drawn with its readings, before and after in one plot."""
 
+from collections.abc import Callable
 from xml.sax.saxutils import escape
 
 import numpy as np
 
 from ironlace.evidence.answers import Plot
+from ironlace.evidence.arrays import Floats
 from ironlace.running.tension.screw_curve import ScrewCurve
 
 _WIDE, _HIGH, _LEFT, _BELOW, _ABOVE = 560.0, 260.0, 46.0, 34.0, 16.0
@@ -21,47 +23,13 @@ def tension_plot(curve: ScrewCurve, after: ScrewCurve | None) -> Plot:
     right = float(max(c.turns.max() for c in curves))
     top = 1.08 * float(max(c.tension.max() for c in curves))
 
-    def place(turn: float, gf: float) -> str:
+    def place(turn: float, gf: float) -> tuple[float, float]:
         across = _LEFT + (turn - left) / max(right - left, 1e-9) * (_WIDE - _LEFT - 12.0)
         up = _HIGH - _BELOW - min(max(gf, 0.0), top) / top * (_HIGH - _BELOW - _ABOVE)
-        return f"{across:.1f},{up:.1f}"
+        return across, up
 
-    shapes = []
-    for one, dashes in zip(curves, ("", ' stroke-dasharray="6 3"'), strict=False):
-        steps = np.linspace(left, right, 49)
-        bands = [one.tension_at(float(t)) for t in steps]
-        upper = [place(t, b.high) for t, b in zip(steps, bands, strict=True)]
-        lower = [place(t, b.low) for t, b in zip(steps, bands, strict=True)][::-1]
-        line = [place(t, b.value) for t, b in zip(steps, bands, strict=True)]
-        shapes.append(
-            f'<polygon points="{" ".join(upper + lower)}" fill="currentColor" opacity="0.13"/>'
-            f'<polyline points="{" ".join(line)}" fill="none" stroke="currentColor" '
-            f'stroke-width="1.2"{dashes}/>'
-        )
-        for turn, gf in zip(one.turns, one.tension, strict=True):
-            x, y = place(float(turn), float(gf)).split(",")
-            shapes.append(
-                f'<circle cx="{x}" cy="{y}" r="{_MARK}" fill="none" stroke="currentColor"/>'
-                if one is curve
-                else f'<rect x="{float(x) - _MARK:.1f}" y="{float(y) - _MARK:.1f}" '
-                f'width="{2 * _MARK}" height="{2 * _MARK}" fill="none" stroke="currentColor"/>'
-            )
-    base = _HIGH - _BELOW
-    shapes.append(
-        f'<path d="M{_LEFT} {_ABOVE}V{base}H{_WIDE - 12.0}" fill="none" stroke="currentColor" '
-        'stroke-width="0.6"/>'
-    )
-    for eighth in range(int(np.ceil(left * 8.0)), int(np.floor(right * 8.0)) + 1):
-        x = place(eighth / 8.0, 0.0).split(",")[0]
-        long = 5 if eighth % 8 == 0 else 2.5
-        shapes.append(f'<path d="M{x} {base}v{long}" stroke="currentColor" stroke-width="0.6"/>')
-        if eighth % 8 == 0:
-            shapes.append(_words(x, base + 17.0, f"{eighth // 8}", "middle"))
-    for gf in np.arange(0.0, top, _step(top / 4.0)):
-        y = place(left, float(gf)).split(",")[1]
-        shapes.append(_words(f"{_LEFT - 5.0}", float(y) + 3.5, f"{gf:g}", "end"))
-    shapes.append(_words(f"{_LEFT - 5.0}", _ABOVE - 5.0, "gf", "end"))
-    shapes.append(_words(f"{_WIDE - 12.0}", _HIGH - 3.0, "turns of the screw, by eighths", "end"))
+    shapes = [_line(one, place, left, right, later=one is not curve) for one in curves]
+    shapes += _axes(place, left, right, top)
     says = "Tension in gf against turns of the screw, with the band that holds it in 90 %; " + (
         "readings are circles." if after is None else "before: circles, after: squares and dashes."
     )
@@ -77,9 +45,65 @@ def tension_plot(curve: ScrewCurve, after: ScrewCurve | None) -> Plot:
     return Plot(title, svg, (says,), tuple(rows))
 
 
-def _words(x: str, y: float, text: str, anchor: str) -> str:
+_Place = Callable[[float, float], tuple[float, float]]
+
+
+def _line(one: ScrewCurve, place: _Place, left: float, right: float, *, later: bool) -> str:
+    """A curve with its band and its readings."""
+    steps = np.linspace(left, right, 49)
+    bands = [one.tension_at(float(t)) for t in steps]
+
+    def points(values: list[float], turns: Floats) -> str:
+        pairs = (place(float(t), v) for t, v in zip(turns, values, strict=True))
+        return " ".join(f"{x:.1f},{y:.1f}" for x, y in pairs)
+
+    upper = points([b.high for b in bands], steps)
+    lower = points([b.low for b in bands][::-1], steps[::-1])
+    dashes = ' stroke-dasharray="6 3"' if later else ""
+    shapes = [
+        f'<polygon points="{upper} {lower}" fill="currentColor" opacity="0.13"/>'
+        f'<polyline points="{points([b.value for b in bands], steps)}" fill="none" '
+        f'stroke="currentColor" stroke-width="1.2"{dashes}/>'
+    ]
+    for turn, gf in zip(one.turns, one.tension, strict=True):
+        x, y = place(float(turn), float(gf))
+        shapes.append(
+            f'<rect x="{x - _MARK:.1f}" y="{y - _MARK:.1f}" width="{2 * _MARK}" '
+            f'height="{2 * _MARK}" fill="none" stroke="currentColor"/>'
+            if later
+            else f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{_MARK}" fill="none" '
+            'stroke="currentColor"/>'
+        )
+    return "".join(shapes)
+
+
+def _axes(place: _Place, left: float, right: float, top: float) -> list[str]:
+    """Both axes: turns by eighths, and gram-force."""
+    base = _HIGH - _BELOW
+    shapes = [
+        f'<path d="M{_LEFT} {_ABOVE}V{base}H{_WIDE - 12.0}" fill="none" stroke="currentColor" '
+        'stroke-width="0.6"/>'
+    ]
+    for eighth in range(int(np.ceil(left * 8.0)), int(np.floor(right * 8.0)) + 1):
+        x = place(eighth / 8.0, 0.0)[0]
+        long = 5 if eighth % 8 == 0 else 2.5
+        shapes.append(
+            f'<path d="M{x:.1f} {base}v{long}" stroke="currentColor" stroke-width="0.6"/>'
+        )
+        if eighth % 8 == 0:
+            shapes.append(_words(x, base + 17.0, f"{eighth // 8}", "middle"))
+    shapes += [
+        _words(_LEFT - 5.0, place(left, float(gf))[1] + 3.5, f"{gf:g}", "end")
+        for gf in np.arange(0.0, top, _step(top / 4.0))
+    ]
+    shapes.append(_words(_LEFT - 5.0, _ABOVE - 5.0, "gf", "end"))
+    shapes.append(_words(_WIDE - 12.0, _HIGH - 3.0, "turns of the screw, by eighths", "end"))
+    return shapes
+
+
+def _words(x: float, y: float, text: str, anchor: str) -> str:
     return (
-        f'<text x="{x}" y="{y:.1f}" font-size="10.5" fill="currentColor" '
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="10.5" fill="currentColor" '
         f'text-anchor="{anchor}">{escape(text)}</text>'
     )
 

@@ -87,7 +87,7 @@ def tension_table(table: KnownTable, zero_gf: float = 0.0) -> TensionTable:
     tension = tension - zero_gf
     if tension.min() < _OFFSET_GF:
         raise RunningError(
-            f"With the scale's zero of {zero_gf:g} gf taken off, a tension of {tension.min():.3g} gf "
+            f"With the scale's zero of {zero_gf:g} gf taken off, a tension of {tension.min():.3g} "
             "remains: read the zero again."
         )
     turns = _filled(columns["turns"]) if "turns" in columns else _filled(columns["eighths"]) / 8.0
@@ -102,7 +102,7 @@ def tension_table(table: KnownTable, zero_gf: float = 0.0) -> TensionTable:
             "The column 'after' tells which readings were taken after the discs were worked on: "
             "write 0 or 1."
         )
-    made = TensionTable(turns, tension, after > 0.5)  # noqa: PLR2004
+    made = TensionTable(turns, tension, after > 0.5)
     _refuse_contradictions(made)
     return made
 

@@ -187,7 +187,7 @@ def _wrong(curve: ScrewCurve, stated: float | None) -> bool:
         return False
     freedom = max(len(curve.turns) - 3, 1)
     over = float(fisher.sf((curve.scatter_gf / stated) ** 2, freedom, 200))
-    return min(over, 1.0 - over) < 0.01  # noqa: PLR2004
+    return min(over, 1.0 - over) < 0.01
 
 
 def _moved(part: TensionTable, curve: ScrewCurve) -> float | None:
@@ -201,7 +201,7 @@ def _moved(part: TensionTable, curve: ScrewCurve) -> float | None:
         late = np.arange(rows) >= row
         design = np.column_stack((np.ones(rows), part.turns, part.turns**2, slope * late))
         plain = np.column_stack((np.ones(rows), part.turns, part.turns**2))
-        if np.linalg.matrix_rank(design) < 4 or rows < 7:  # noqa: PLR2004
+        if np.linalg.matrix_rank(design) < 4 or rows < 7:
             continue
         found, with_, *_ = np.linalg.lstsq(design, left, rcond=None)
         without = float(np.linalg.lstsq(plain, left, rcond=None)[1].sum())
@@ -263,13 +263,13 @@ def _doubts(found: TensionFound) -> Iterator[str]:
     if _sticks(curve):
         yield (
             f"Pulls at one setting scatter by {100.0 * curve.scatter_share:.0f} % of the tension: "
-            "the discs stick and slip, and no setting of the screw mends that; see whether they are "
-            "pitted, rusty, grooved or not parallel."
+            "the discs stick and slip, and no setting of the screw mends that; see whether they "
+            "are pitted, rusty, grooved or not parallel."
         )
     if found.moved is not None:
         yield (
-            f"The later readings stand as if the screw's zero had moved by {found.moved:+.2f} turns "
-            "while you read: mark the screw and read the first setting again."
+            f"The later readings stand as if the screw's zero had moved by {found.moved:+.2f} "
+            "turns while you read: mark the screw and read the first setting again."
         )
     if found.stated_wrong:
         yield (
@@ -277,9 +277,15 @@ def _doubts(found: TensionFound) -> Iterator[str]:
             f"{curve.scatter_gf:.1f} gf: theirs is used."
         )
     if not curve.repeats:
-        yield "No setting was read twice, so the scatter is judged by how far readings lie off the curve."
+        yield (
+            "No setting was read twice, so the scatter is judged by how far readings lie off the "
+            "curve."
+        )
     if found.asked.zero is None:
-        yield "The scale's own zero was not given: an offset would stand in the floor, not in the slope."
+        yield (
+            "The scale's own zero was not given: an offset would stand in the floor, not in the "
+            "slope."
+        )
 
 
 def _floor(found: TensionFound) -> Iterator[str]:
@@ -343,7 +349,7 @@ def _polish(found: TensionFound) -> Iterator[str]:
 
 
 def _path(found: TensionFound) -> Iterator[str]:
-    path, curve = found.path, found.curve
+    path = found.path
     if path is None:
         return
     before, after = path.wraps_deg()
@@ -407,7 +413,7 @@ def _next(found: TensionFound) -> str:
     low, high = float(curve.turns.min()), float(curve.turns.max())
     if not curve.apart:
         return f"Read next: with the screw one turn further out than {low:g}, three pulls."
-    if curve.repeats < 3:  # noqa: PLR2004
+    if curve.repeats < 3:
         return f"Read next: {high:g} turns again, twice more, so that the scatter is known."
     return (
         f"Read next: three more pulls at {high:g} turns, the setting that the slope leans on most."
@@ -496,7 +502,8 @@ def _table(found: TensionFound) -> Table:
 TENSION = Analysis(
     key="tension",
     about="tension of the needle thread",
-    question="How does the tension follow its screw, and over how many eighths of a turn does it sew?",
+    question="How does the tension follow its screw, and over how many eighths of a turn does "
+    "it sew?",
     section="running",
     inputs=Nothing,
     asked=TensionAsked,

@@ -56,7 +56,7 @@ class ThreadPath:
         return next(k for k, point in enumerate(self.points) if point.kind == "discs")
 
     def wraps_deg(self) -> tuple[float, float]:
-        """Wrap before the discs and after them, degrees, of points without friction of their own."""
+        """Wrap before and after the discs, degrees, of points without friction of their own."""
         at = self.discs_at
         return (
             sum(p.wrap_deg for p in self.points[:at] if p.friction is None),
@@ -89,14 +89,14 @@ def _factor(points: tuple[PathPoint, ...], friction: float) -> float:
 
 
 def tension_along(path: ThreadPath, feed_gf: float, friction: float, load_gf: float) -> list[float]:
-    """Tension after each point of a path, gf.
+    r"""Tension after each point of a path, gf.
 
     Parameters
     ----------
     load_gf
         With which the spring presses the discs together; both faces brake.
 
-    >>> path = read_path('[[point]]\\nkind = "discs"\\nname = "discs"')
+    >>> path = read_path('[[point]]\nkind = "discs"\nname = "discs"')
     >>> tension_along(path, 5.0, 0.2, 100.0)
     [45.0]
     """
@@ -123,7 +123,9 @@ def read_path(text: str) -> ThreadPath:
     try:
         read = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise RunningError(f"The path cannot be read as TOML: {error}.".replace("..", ".")) from error
+        raise RunningError(
+            f"The path cannot be read as TOML: {error}.".replace("..", ".")
+        ) from error
     strange = set(read) - {"feed_gf", "point"}
     if strange:
         raise RunningError(
