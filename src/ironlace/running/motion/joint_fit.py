@@ -119,6 +119,12 @@ class JointFit:
         (r, c) the values named as misread.
     strange
         (r, c) residuals in standard deviations, the left-out ones too; NaN where nothing was read.
+    linear
+        The readings straightened around what was found.
+    strict
+        The fit with no more scatter and departure than was expected: what moved shows against it.
+    evidence
+        Log of the marginal likelihood at the mode, up to what all fits of these readings share.
     """
 
     curves: tuple[CrankCurve | CamCurve, ...]
@@ -129,6 +135,8 @@ class JointFit:
     left_out: Bools
     strange: Floats
     linear: "_Straight"
+    strict: Member
+    evidence: float
 
     @property
     def numbers(self) -> Floats:
@@ -201,7 +209,16 @@ def fit_motions(
     strange = problem.strange(numbers, logs, known, known & ~out)
     members = problem.members(straight, logs, doubt)
     return JointFit(
-        problem.curves, problem.parts, problem.shifts, members, readings, out, strange, straight
+        problem.curves,
+        problem.parts,
+        problem.shifts,
+        members,
+        readings,
+        out,
+        strange,
+        straight,
+        problem.strict(straight, logs),
+        problem.told(straight, logs),
     )
 
 
@@ -390,12 +407,20 @@ class _Problem:
 
     def mode(self, at: _Straight, logs: Floats) -> tuple[Floats, Floats]:
         """The likeliest scatters and sizes, as logarithms, and the covariance around them."""
+        return _climb(lambda trial: self.told(at, trial), logs, self.log_sd)
 
-        def told(trial: Floats) -> float:
-            off = (trial - self.log_mean) / self.log_sd
-            return self.solve(at, trial)[2] - 0.5 * float(off @ off)
+    def told(self, at: _Straight, logs: Floats) -> float:
+        """How likely scatters and sizes are by the readings and beforehand, as a logarithm."""
+        off = (logs - self.log_mean) / self.log_sd
+        return self.solve(at, logs)[2] - 0.5 * float(off @ off)
 
-        return _climb(told, logs, self.log_sd)
+    def strict(self, at: _Straight, logs: Floats) -> Member:
+        """The fit that leaves to what moved all that it can."""
+        firm = np.array([True, True, *(isinstance(c, CrankCurve) for c in self.curves)])
+        tight = np.where(firm, np.minimum(logs, self.log_mean), logs)
+        numbers, factor, _ = self.solve(at, tight)
+        inverse = solve_triangular(factor, np.eye(self.size), lower=True, check_finite=False)
+        return Member(1.0, numbers, inverse.T @ inverse, tight)
 
     def members(self, at: _Straight, logs: Floats, doubt: Floats) -> tuple[Member, ...]:
         """The fits around the mode that stand for what the scatters and sizes may be."""

@@ -22,7 +22,7 @@ from ironlace.running.motion.joint_fit import JointFit, Readings, Shift, fit_mot
 from ironlace.running.motion.meeting import Meeting, meeting
 from ironlace.running.motion.motion_asked import ANGLE_ERROR_DEG, HEIGHT_ERROR_MM, MotionAsked
 from ironlace.running.motion.motion_table import MotionTable, motion_table
-from ironlace.running.motion.moved import NextReading, Step, next_reading, step_in
+from ironlace.running.motion.moved import NextReading, Step, next_reading, steps_in, surer
 
 _BACKLASH_SD = 0.15
 """Backlash looked for beforehand, rad: some nine degrees of the wheel."""
@@ -165,14 +165,16 @@ def _fitted(
     shifts = _centring(part, asked) + _ways(part, part.way)
     fit = fit_motions(readings, curves, shifts)
     if part.way is None and (guessed := _order_way(part)) is not None:
-        tried = fit_motions(readings, curves, (*shifts, *_ways(part, guessed)[:1]))
-        lag = number_figure(tried, len(tried.numbers) - 1)
+        lagged = fit_motions(readings, curves, (*shifts, *_ways(part, guessed)[:1]))
+        lag = number_figure(lagged, len(lagged.numbers) - 1)
         if abs(lag.value) > _BACKLASH_SURE * lag.sd:
-            fit, shifts = tried, tried.shifts
-    step = step_in(fit)
-    if step is not None:
-        fit = fit_motions(readings, curves, (*shifts, step.shift))
-    return fit, step
+            fit, shifts = lagged, lagged.shifts
+    tried = [(fit_motions(readings, curves, (*shifts, s.shift)), s) for s in steps_in(fit)]
+    if tried:
+        with_step, step = max(tried, key=lambda one: one[0].evidence)
+        if surer(with_step, fit) > 0.0:
+            return with_step, step
+    return fit, None
 
 
 def _least(name: str) -> int:

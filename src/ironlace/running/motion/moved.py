@@ -5,19 +5,21 @@ from math import pi
 
 import numpy as np
 
-from ironlace.evidence.arrays import Bools, Floats
 from ironlace.running.motion.figures import Taken, height_at
 from ironlace.running.motion.joint_fit import JointFit, Shift
 
-_SURE = 4.2
-"""Standard deviations at which a step between two rows is told: with some hundred steps tried, one
-in a hundred tables without any would show it."""
+_LIKELY = 3.0
+"""Standard deviations from which a step is tried at all."""
+
+_GAIN = 7.0
+"""By how much the log of the likelihood must grow for a step to be told: some fifty steps are
+tried (log 50 is 4), and three more make it surer than twenty to one."""
 
 _FEWEST = 4
 """Readings needed on either side of a step."""
 
-_CLIP = 4.0
-"""Standard deviations beyond which a residual counts no more: a misread value is no step."""
+_OPEN = 0.02
+"""Share of a step that the curves could not take up themselves, at least."""
 
 _TURN_SD, _SLIP_SD = 0.35, 5.0
 """How far a disc may turn, rad, or a bar slip, mm, beforehand."""
@@ -34,7 +36,7 @@ class Step:
     shift
         What moved.
     strength
-        Standard deviations by which the readings ask for it.
+        Standard deviations by which the readings seem to ask for it.
     """
 
     row: int
@@ -42,53 +44,42 @@ class Step:
     strength: float
 
 
-def step_in(fit: JointFit) -> Step | None:
-    """The likeliest step in the order of the rows, None when the readings ask for none."""
-    straight = fit.linear
-    known = ~np.isnan(fit.readings.height)
+def steps_in(fit: JointFit) -> tuple[Step, ...]:
+    """The steps that are worth a trial: the likeliest turn of the disc, and slip of each motion."""
+    straight, strict = fit.linear, fit.strict
+    keep = straight.keep
     rows = len(fit.readings.angle)
-    left = np.clip(np.nan_to_num(fit.strange), -_CLIP, _CLIP)
-    own = np.sqrt(fit.height_scatter**2 + (fit.angle_scatter * straight.slope) ** 2)
-    white = straight.design / own[:, :, None]
-    flat = white.reshape(-1, white.shape[2])
-    covariance = fit.members[0].covariance
-    tried: list[tuple[int, int, bool]] = []
-    columns: list[Floats] = []
-    several = known.sum(axis=0) >= 2 * _FEWEST
+    scatter = np.exp(strict.logs[:2])
+    own = np.sqrt(scatter[0] ** 2 + (scatter[1] * straight.slope) ** 2)
+    left = np.where(keep, (straight.target - straight.design @ strict.numbers) / own, 0.0)
+    base = np.where(keep[:, :, None], straight.design / own[:, :, None], 0.0)
+    base = base.reshape(-1, base.shape[2])
+    best: dict[int, Step] = {}
     for row in range(_FEWEST, rows - _FEWEST + 1):
         after = np.greater_equal(np.arange(rows), np.full(rows, row))
-        split: Bools = np.asarray(known.any(axis=1))
-        if min(split[after].sum(), split[~after].sum()) < _FEWEST:
-            continue
-        columns.append(np.where(after[:, None] & known, straight.slope / own, 0.0).ravel())
-        tried.append((row, -1, True))
-        for motion in np.flatnonzero(several):
-            has = known[:, motion]
-            if min((has & after).sum(), (has & ~after).sum()) < _FEWEST:
+        for motion in range(-1, keep.shape[1]):
+            has = keep if motion < 0 else keep & (np.arange(keep.shape[1]) == motion)
+            late = has & after[:, None]
+            if min(late.any(axis=1).sum(), (has & ~after[:, None]).any(axis=1).sum()) < _FEWEST:
                 continue
-            column = np.zeros_like(own)
-            column[:, motion] = np.where(after & has, 1.0 / own[:, motion], 0.0)
-            columns.append(column.ravel())
-            tried.append((row, int(motion), False))
-    if not tried:
-        return None
-    asked = np.array(columns)
-    seen = known.ravel()
-    asked, target, base = asked[:, seen], left.ravel()[seen], flat[seen]
-    shared = asked @ base
-    free = (asked**2).sum(axis=1) - np.einsum("kp,pq,kq->k", shared, covariance, shared)
-    # the residuals are of the fit already: only what it could not take up speaks for a step
-    pull = asked @ target
-    strength = np.abs(pull) / np.sqrt(np.maximum(free, 1e-6))
-    strength[free < 0.02 * (asked**2).sum(axis=1)] = 0.0
-    best = int(np.argmax(strength))
-    if strength[best] < _SURE:
-        return None
-    first, moved, turns = tried[best]
-    shift = Shift(
-        (np.arange(rows) >= first).astype(np.float64), moved, turns, _TURN_SD if turns else _SLIP_SD
-    )
-    return Step(first, shift, float(strength[best]))
+            moves = straight.slope if motion < 0 else np.ones_like(own)
+            column = np.where(late, moves / own, 0.0).ravel()
+            shared = column @ base
+            whole = float(column @ column)
+            free = whole - float(shared @ strict.covariance @ shared)
+            if free < _OPEN * whole:
+                continue
+            strength = abs(float(column @ left.ravel())) / free**0.5
+            if strength > max(_LIKELY, best[motion].strength if motion in best else 0.0):
+                sd = _TURN_SD if motion < 0 else _SLIP_SD
+                shift = Shift(after.astype(np.float64), motion, turns=motion < 0, sd=sd)
+                best[motion] = Step(row, shift, strength)
+    return tuple(best.values())
+
+
+def surer(with_step: JointFit, without: JointFit) -> float:
+    """By how much a fit with a step passes what is asked of one; 0 or less where it does not."""
+    return with_step.evidence - without.evidence - _GAIN
 
 
 @dataclass(frozen=True, slots=True)

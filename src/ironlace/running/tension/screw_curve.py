@@ -43,6 +43,10 @@ _FLOOR_KNOWN_SHARE = 0.35
 """A floor whose interval is wider than so great a share of the middle tension is not known."""
 
 
+_CONTACT_KNOWN_SHARE = 0.6
+"""A contact that may lie over so great a share of where it could is not known."""
+
+
 @dataclass(frozen=True, slots=True)
 class Bound:
     """A figure with its 90 % interval."""
@@ -171,6 +175,25 @@ def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) 
     middle = max(float(np.median(tension)), 1e-6)
     repeat, freedom = _repeats(turns, tension)
     prior = stated_gf if stated_gf is not None else _PRIOR_SHARE * middle
+    mixture, scatter = _mixture(turns, tension, settings, prior, middle)
+    floor = mixture.bound(mixture.floor, np.sqrt(mixture.cov[:, 0, 0]))
+    floor = Bound(floor.value, max(floor.low, 0.0), floor.high)  # no thread pushes
+    slope = mixture.bound(mixture.slope, np.sqrt(mixture.cov[:, 1, 1]))
+    where = mixture.bound(mixture.contact, np.full(len(mixture.contact), 1e-9))
+    known = (floor.high - floor.low) < 2.0 * _FLOOR_KNOWN_SHARE * middle
+    apart = known and (where.high - where.low) < _CONTACT_KNOWN_SHARE * float(
+        np.ptp(mixture.contact)
+    )
+    share = scatter / middle
+    return ScrewCurve(
+        floor, slope, where, scatter, share, repeat, freedom, apart, turns, tension, mixture
+    )
+
+
+def _mixture(
+    turns: Floats, tension: Floats, settings: Floats, prior: float, middle: float
+) -> tuple[Mixture, float]:
+    """The law of floor and slope over all contacts, and the scatter of one reading."""
     span = float(settings[-1] - settings[0])
     tried = np.linspace(settings[0] - min(_BEFORE, span), settings[-2], _CONTACTS)
     found = [
@@ -183,27 +206,7 @@ def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) 
     coefficients = np.array([one[0] for one in found])
     cov = np.array([one[1] for one in found])
     mixture = Mixture(contact, share, coefficients[:, 0], coefficients[:, 1], cov, found[0][4])
-    floor = mixture.bound(mixture.floor, np.sqrt(mixture.cov[:, 0, 0]))
-    floor = Bound(floor.value, max(floor.low, 0.0), floor.high)  # no thread pushes
-    slope = mixture.bound(mixture.slope, np.sqrt(mixture.cov[:, 1, 1]))
-    where = mixture.bound(contact, np.full(len(contact), 1e-9))
-    scatter = float(np.sqrt(share @ np.array([one[2] for one in found])))
-    apart = (floor.high - floor.low) < 2.0 * _FLOOR_KNOWN_SHARE * middle and (
-        where.high - where.low
-    ) < 0.6 * (float(contact[-1] - contact[0]))
-    return ScrewCurve(
-        floor,
-        slope,
-        where,
-        scatter,
-        scatter / middle,
-        repeat,
-        freedom,
-        apart,
-        turns,
-        tension,
-        mixture,
-    )
+    return mixture, float(np.sqrt(share @ np.array([one[2] for one in found])))
 
 
 def _line(

@@ -88,7 +88,7 @@ def tension_table(table: KnownTable, zero_gf: float = 0.0) -> TensionTable:
     if tension.min() < _OFFSET_GF:
         raise RunningError(
             f"With the scale's zero of {zero_gf:g} gf taken off, a tension of {tension.min():.3g} "
-            "remains: read the zero again."
+            "gf remains: read the zero again."
         )
     turns = _filled(columns["turns"]) if "turns" in columns else _filled(columns["eighths"]) / 8.0
     if np.abs(turns).max() > _MOST_TURNS:

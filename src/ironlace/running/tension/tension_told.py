@@ -23,7 +23,12 @@ from ironlace.running.tension.screw_curve import (
 )
 from ironlace.running.tension.tension_plot import tension_plot
 from ironlace.running.tension.tension_table import TensionTable, tension_table
-from ironlace.running.tension.thread_path import FRICTION, ThreadPath, read_path
+from ironlace.running.tension.thread_path import (
+    FRICTION,
+    ThreadPath,
+    read_path,
+    tension_along,
+)
 
 _STICKS = 0.15
 """Scatter of repeats, as a share of the tension, from which discs are said to stick and slip
@@ -479,6 +484,9 @@ def _figures(found: TensionFound, doubts: list[str]) -> dict[str, Any]:
             "wrap_before_deg": before,
             "wrap_after_deg": after,
             "factor_after": [found.path.factors(k)[1] for k in FRICTION],
+            "idle_along_gf": None
+            if mu is None or found.path.feed_gf is None
+            else tension_along(found.path, found.path.feed_gf, mu.value, 0.0),
         }
     return told
 
