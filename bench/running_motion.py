@@ -91,7 +91,11 @@ def main():
         low = made.lowest("needle bar") + rng.uniform(-3.0, 3.0)
         near = np.array([-10, -6, -2, 2, 6, 10.0])
         turns = np.concatenate(
-            (low + near, low + [-90.0, 90.0], made.meets_at + rng.uniform(-3.0, 3.0) + near)
+            (
+                low + near,
+                low + np.array([-90.0, 90.0]),
+                made.meets_at + rng.uniform(-3.0, 3.0) + near,
+            )
         )
         read, _ = turned_heads.readings(made, turns, ("needle bar", "shuttle"), rng, law=asked.law)
         read["shuttle"][:8] = np.nan

@@ -47,6 +47,10 @@ _CONTACT_KNOWN_SHARE = 0.6
 """A contact that may lie over so great a share of where it could is not known."""
 
 
+_CONTACT_NEAR = 0.1
+"""Turns past contact at which the lowest setting still counts as read at the floor."""
+
+
 @dataclass(frozen=True, slots=True)
 class Bound:
     """A figure with its 90 % interval."""
@@ -181,9 +185,10 @@ def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) 
     slope = mixture.bound(mixture.slope, np.sqrt(mixture.cov[:, 1, 1]))
     where = mixture.bound(mixture.contact, np.full(len(mixture.contact), 1e-9))
     known = (floor.high - floor.low) < 2.0 * _FLOOR_KNOWN_SHARE * middle
-    apart = known and (where.high - where.low) < _CONTACT_KNOWN_SHARE * float(
-        np.ptp(mixture.contact)
-    )
+    # a floor below every reading was not read, only drawn on
+    touched = float(settings[0]) <= where.value + _CONTACT_NEAR
+    wide = where.high - where.low < _CONTACT_KNOWN_SHARE * float(np.ptp(mixture.contact))
+    apart = known and touched and wide
     share = scatter / middle
     return ScrewCurve(
         floor, slope, where, scatter, share, repeat, freedom, apart, turns, tension, mixture
