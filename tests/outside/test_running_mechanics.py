@@ -3,8 +3,11 @@
 import numpy as np
 import pytest
 
+from ironlace.evidence.analyses import Known, Nothing
+from ironlace.evidence.progress import Steps
 from ironlace.running.motion.curves import slider_crank
 from ironlace.running.needles.thread_sizes import COTTON, diameter_mm, sizes_of, tex_of
+from ironlace.running.needles.thread_use import ThreadUseAsked, thread_use
 from ironlace.running.tension.thread_path import capstan, read_path, tension_along
 
 
@@ -66,3 +69,22 @@ def test_cotton_threads_laid_side_by_side_are_as_many_as_taylor_prints():
     for count, printed in ((15, 106.5), (32, 156.0), (60, 213.0)):
         thick = diameter_mm(tex_of(count, "cotton count"), 1.52, 0.581)
         assert 25.4 / thick == pytest.approx(printed, rel=0.005)
+
+
+@pytest.mark.parametrize(
+    ("stitch", "thick", "balance", "needle", "bobbin", "both"),
+    [
+        # stitch type 301, C = 2 + 2 T S: 0.01 in thick at 10 to the inch gives 2.2 in print
+        (2.54, 0.254, 0.5, 1.1, 1.1, 2.2),
+        (2.5, 0.8, 0.5, 3.3 / 2.5, 3.3 / 2.5, 2.64),
+        (2.5, 0.8, 0.7, 3.62 / 2.5, 2.98 / 2.5, 2.64),
+        (2.0, 1.5, 0.5, 1.75, 1.75, 3.5),
+    ],
+)
+def test_a_lockstitch_takes_the_thread_that_is_published(
+    stitch, thick, balance, needle, bobbin, both
+):
+    asked = ThreadUseAsked(Known(stitch, None, "mm"), Known(thick, None, "mm"), balance)
+    found = thread_use(Nothing(), asked, Steps())
+    each = (found.needle[0], found.bobbin[0], found.both[0])
+    assert each == pytest.approx((needle, bobbin, both))

@@ -9,8 +9,17 @@ from ironlace.running.errors import RunningError
 from ironlace.running.motion.motion_told import MOTION
 from ironlace.running.needles.needle_fit import NEEDLE_FIT
 from ironlace.running.needles.thread_sizes import THREAD_SIZE
+from ironlace.running.needles.thread_use import THREAD_USE
 from ironlace.running.tension.tension_told import TENSION
 
-ANALYSES: tuple[Declared, ...] = (MOTION, TENSION, NEEDLE_FIT, THREAD_SIZE)
+ANALYSES: tuple[Declared, ...] = (MOTION, TENSION, NEEDLE_FIT, THREAD_SIZE, THREAD_USE)
 
-__all__ = ["ANALYSES", "MOTION", "NEEDLE_FIT", "TENSION", "THREAD_SIZE", "RunningError"]
+__all__ = [
+    "ANALYSES",
+    "MOTION",
+    "NEEDLE_FIT",
+    "TENSION",
+    "THREAD_SIZE",
+    "THREAD_USE",
+    "RunningError",
+]

@@ -21,7 +21,7 @@ def test_ninety_per_cent_intervals_hold_the_truth_about_so_often(law):
     held, strokes = [], []
     for _ in range(24):
         made = turned_heads.head("cranked", rng)
-        fit, _ = fitted(made, rng, "needle bar", 24, law=law)
+        fit, _ = fitted(made, rng, "needle bar", 24, law=law, misread=0.0)
         found, true = figure_of(fit, stroke_taken(fit, 0)), made.stroke("needle bar")
         strokes.append(found.value - true)
         held.append(found.low <= true <= found.high)
