@@ -21,9 +21,12 @@ _SEARCHED = (-20.0, 110.0)
 """Degrees after the needle's lowest point within which a meeting is looked for: a loop is thrown
 within the first third of the rise."""
 
-_NEAREST_TURN_DEG = 16.0
-"""Nearer than this to a turning point of the shuttle, by slope over bend, the meeting is refused:
-there the angle's error no longer cancels (simulated: bias of 0.4 mm and more)."""
+_TURN_REACH = pi / 18.0
+"""So near to a turning point of the shuttle, rad (10 degrees), the meeting is refused: there the
+angle's error no longer cancels, and the rise is biased by 0.4 mm and more."""
+
+_SURE_TURN = 1.0
+"""Standard deviations at which the shuttle is taken to move on, or to turn, that far away."""
 
 _NEAR = pi / 6.0
 """Pairs so near to the meeting, rad, tell of it."""
@@ -166,22 +169,33 @@ def meeting(fit: JointFit, needle: int, shuttle: int, place: float, place_error:
 
 def _refuse_turn(fit: JointFit, shuttle: int, angle: float) -> None:
     """Refuse a meeting where the shuttle turns, or where nobody knows whether it does."""
-    here = fit.curve(shuttle, np.array([angle]))
-    slope, bend, by_slope = float(here.slope[0]), float(here.bend[0]), here.slope_by_number[0]
+    around = fit.curve(shuttle, angle + np.array([-_TURN_REACH, 0.0, _TURN_REACH]))
     part = fit.parts[shuttle]
-    sd = max(
-        float(np.sqrt(max(by_slope @ m.covariance[part, part] @ by_slope, 0.0)))
-        for m in fit.members
+    spread = np.max(
+        [
+            np.einsum(
+                "np,pq,nq->n",
+                around.slope_by_number,
+                m.covariance[part, part],
+                around.slope_by_number,
+            )
+            for m in fit.members
+        ],
+        axis=0,
     )
-    turn = float("inf") if bend == 0.0 else float(np.degrees(abs(slope / bend)))
-    if turn < _NEAREST_TURN_DEG:
+    onward = np.sign(around.slope[1]) * around.slope
+    sure = onward / np.sqrt(np.maximum(spread, 1e-12))
+    if onward.min() < 0.0 and sure.min() < -_SURE_TURN:
         raise RunningError(
-            f"The shuttle turns back within {turn:.0f}° of where its point meets the needle, so "
-            "that no rise follows from these pairs: read the needle bar itself with the point at "
-            "the needle, several times, coming from one side."
+            f"The shuttle turns back within {np.degrees(_TURN_REACH):.0f}° of where its point "
+            "meets the needle, so that no rise follows from these pairs: read the needle bar "
+            "itself with the point at the needle, several times, coming from one side."
         )
-    if abs(slope) < _SURE_SLOPE * sd:
-        raise RunningError(f"How fast the shuttle moves at the needle is not known: {_READ_SO}.")
+    if sure[1] < _SURE_SLOPE or sure.min() < _SURE_TURN:
+        raise RunningError(
+            "How fast the shuttle moves at the needle, and whether it turns there, is not known: "
+            f"{_READ_SO}."
+        )
 
 
 _READ_SO = (

@@ -69,8 +69,10 @@ class ThreadUse:
 
 def thread_use(_inputs: Nothing, asked: ThreadUseAsked, _steps: Steps) -> ThreadUse:
     """Work out the thread in a metre of seam."""
-    stitch = ufloat(asked.stitch.value, asked.stitch.error or 0.0)
-    thick = ufloat(asked.thickness.value, asked.thickness.error or 0.0)
+    stitch, thick = (
+        ufloat(known.value, known.error) if known.error else known.value
+        for known in (asked.stitch, asked.thickness)
+    )
     share = asked.balance
     each = (
         1.0 + 2.0 * share * thick / stitch,
