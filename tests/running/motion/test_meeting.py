@@ -27,7 +27,7 @@ def test_fourteen_settings_tell_the_rise_to_a_tenth_of_a_millimetre():
     rng = np.random.default_rng(12)
     errors, held = [], []
     refused = 0
-    for _ in range(20):
+    for _ in range(14):
         made = turned_heads.head("cranked", rng)
         try:
             fit = fitted(made, rng, plan(made, rng), 8)

@@ -38,6 +38,13 @@ _MOST_MISREAD = 0.2
 _ALL_ROUND = 2.1
 """A motion is read all round when no gap between its angles is wider, rad (120 degrees)."""
 
+_MEDIAN_TO_SD = 1.4826
+"""Standard deviation of a normal law over its median distance (exact, rounded)."""
+
+_SCATTER_ROOM = 0.3
+"""By how much, as a logarithm, the scatter may pass what the middle of the residuals tells while
+misread values are looked for."""
+
 _SCATTER_SD = 0.5
 """How firmly a stated scatter is believed: one standard deviation of its logarithm."""
 
@@ -194,6 +201,7 @@ def fit_motions(
     out = np.zeros_like(known) if left_out is None else left_out
     if left_out is None:
         numbers = problem.settle(numbers, logs, known, heavy=True)
+        problem.bound_scatter(numbers, logs, known)
         numbers, out = problem.without_misread(numbers, logs, known, out)
     for _ in range(_ROUNDS):
         numbers = problem.settle(numbers, logs, known & ~out)
@@ -245,6 +253,7 @@ class _Problem:
             [readings.height_error, readings.angle_error, *(mm for mm, _ in sizes)]
         )
         self.angle_variance = readings.angle_error**2
+        self.most_scatter = np.full(2, np.inf)
         self.log_sd = np.array([_SCATTER_SD, _SCATTER_SD, *(sd for _, sd in sizes)])
 
     def prior(self, logs: Floats) -> tuple[Floats, Floats]:
@@ -372,11 +381,19 @@ class _Problem:
                 one[4] = float(np.clip(one[4], -0.75, 0.75))
         return found
 
+    def bound_scatter(self, numbers: Floats, logs: Floats, known: Bools) -> None:
+        """Let no few misread values pass for scatter while they are looked for."""
+        strange = np.abs(self.strange(numbers, logs, known, known)[known])
+        usual = max(float(np.median(strange)) * _MEDIAN_TO_SD, 1.0)
+        self.most_scatter = self.log_mean[:2] + np.log(usual) + _SCATTER_ROOM
+
     def without_misread(
         self, numbers: Floats, logs: Floats, known: Bools, out: Bools
     ) -> tuple[Floats, Bools]:
         """Leave misread values out, the strangest first, and take back what fits after all."""
         out = out.copy()
+        logs = logs.copy()
+        logs[:2] = np.minimum(logs[:2], self.most_scatter)
         most = int(np.ceil(_MOST_MISREAD * known.sum()))
         for _ in range(2 * most):
             strange = np.abs(np.nan_to_num(self.strange(numbers, logs, known, known & ~out)))

@@ -20,7 +20,7 @@ COVERAGE = 0.9
 EIGHTHS = 8.0
 """The screw is turned by eighths of a turn."""
 
-_CONTACTS = 121
+_CONTACTS = 81
 """Turns of contact that are tried, evenly spaced."""
 
 _BEFORE = 2.0
