@@ -30,7 +30,7 @@ def test_fourteen_settings_tell_the_rise_to_a_tenth_of_a_millimetre():
     for _ in range(14):
         made = turned_heads.head("cranked", rng)
         try:
-            fit = fitted(made, rng, plan(made, rng), 8)
+            fit = fitted(made, rng, plan(made, rng), 8, misread=0.0)
             found = meeting(fit, 0, 1, made.meeting, 0.0)
         except RunningError:  # the shuttle turns there, or is too slow to be known
             refused += 1

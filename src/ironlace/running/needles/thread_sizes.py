@@ -92,7 +92,7 @@ def diameter_mm(tex: float, density: float, packing: float) -> float:
         Share of the section that is fibre.
 
     >>> round(diameter_mm(30.0, 1.52, 0.60), 4)
-    0.2046
+    0.2047
     """
     return _SOLID_MM * sqrt(tex / (density * packing))
 
