@@ -224,6 +224,17 @@ def test_a_bar_that_no_crank_drives_is_told_to_depart():
     assert "departs from a crank's motion" in " ".join(answer.sentences[:3])
 
 
+def test_a_bar_driven_by_a_heart_shaped_cam_is_told_as_a_cams():
+    degrees = np.arange(0.0, 360.0, 12.0)
+    even = np.abs(np.mod(degrees - 100.0, 360.0) - 180.0) / 180.0
+    rng = np.random.default_rng(4)
+    height = 30.0 * even + rng.normal(0.0, 0.3, len(degrees))
+    read = {"wheel": degrees, "opposite": degrees, "needle bar": height}
+    answer = told(table(read))
+    assert "follows no crank and link" in " ".join(answer.sentences[:3])
+    assert len(answer.figures["misread"]) <= 1
+
+
 def test_the_plot_marks_misread_values_by_shape():
     made, rng = head(8)
     read, _ = evening(made, rng, misread=0.0)

@@ -158,6 +158,11 @@ def _doubts(found: MotionFound) -> Iterator[str]:
             "that setting once more."
         )
     for one in found.motions:
+        if one.name == "needle bar" and not isinstance(one.fit.curves[one.at], CrankCurve):
+            yield (
+                "The needle bar follows no crank and link: its motion is told as a cam's, whose "
+                "ends are known less well."
+            )
         yield from _between(one)
 
 
