@@ -22,7 +22,7 @@ from ironlace.running.motion.joint_fit import JointFit, Readings, Shift, fit_mot
 from ironlace.running.motion.meeting import Meeting, meeting
 from ironlace.running.motion.motion_asked import ANGLE_ERROR_DEG, HEIGHT_ERROR_MM, MotionAsked
 from ironlace.running.motion.motion_table import MotionTable, motion_table
-from ironlace.running.motion.moved import NextReading, Step, next_reading, steps_in, surer
+from ironlace.running.motion.moved import STEP_GAIN, NextReading, Step, next_reading, steps_in
 
 _BACKLASH_SD = 0.15
 """Backlash looked for beforehand, rad: some nine degrees of the wheel."""
@@ -173,21 +173,22 @@ def _fitted(
     curves = tuple(CrankCurve() if n == "needle bar" else CamCurve() for n in part.motions)
     shifts = _centring(part, asked) + _ways(part, part.way)
     fit = fit_motions(readings, curves, shifts)
-    if "needle bar" in part.motions and _strained(fit):
-        other = fit_motions(readings, tuple(CamCurve() for _ in curves), shifts)
-        if _likelihood(other) > _likelihood(fit):
-            fit, curves = other, other.curves
     if part.way is None and (guessed := _order_way(part)) is not None:
         lagged = fit_motions(readings, curves, (*shifts, *_ways(part, guessed)[:1]))
         lag = number_figure(lagged, len(lagged.numbers) - 1)
         if abs(lag.value) > _BACKLASH_SURE * lag.sd:
             fit, shifts = lagged, lagged.shifts
-    tried = [(fit_motions(readings, curves, (*shifts, s.shift)), s) for s in steps_in(fit)]
-    if tried:
-        with_step, step = max(tried, key=lambda one: one[0].evidence)
-        if surer(with_step, fit) > 0.0:
-            return with_step, step
-    return fit, None
+    best: tuple[JointFit, Step | None] = (fit, None)
+    for step in steps_in(fit):
+        moved = fit_motions(readings, curves, (*shifts, step.shift))
+        asked_more = STEP_GAIN if best[1] is None else 0.0
+        if _likelihood(moved) > _likelihood(best[0]) + asked_more:
+            best = (moved, step)
+    if "needle bar" in part.motions and _strained(fit):
+        other = fit_motions(readings, tuple(CamCurve() for _ in curves), shifts)
+        if _likelihood(other) > _likelihood(best[0]):
+            best = (other, None)
+    return best
 
 
 def _strained(fit: JointFit) -> bool:
@@ -278,8 +279,13 @@ def _motion(fit: JointFit, at: int, name: str) -> Motion:
             name, fit, at, figure_of(fit, taken), ends[0], ends[1], (False, False), "", upcoming
         )
     turns = cam_turns(fit, at)
+    whole = turns.stroke
+    if name == "needle bar":
+        # a heart-shaped cam turns more sharply than readings so far apart can show
+        steep = float(np.abs(fit.curve(at, np.arange(0.0, 2.0 * np.pi, 0.02)).slope).max())
+        whole = Figure(whole.value, whole.low, whole.high + steep * gap, whole.sd)
     return Motion(
-        name, fit, at, turns.stroke, turns.lowest, turns.highest, turns.rests[::-1], "", upcoming
+        name, fit, at, whole, turns.lowest, turns.highest, turns.rests[::-1], "", upcoming
     )
 
 
@@ -315,6 +321,12 @@ def _meet(
             "stands at the needle."
         ), None  # fmt: skip
     fit, needle, shuttle = motions[0].fit, names.index("needle bar"), names.index("shuttle")
+    if not isinstance(fit.curves[needle], CrankCurve):
+        return None, (
+            "The needle bar follows no crank and link, so no rise is told from a curve: read the bar "
+            "at its very lowest, and with the point at the needle, several times each; the "
+            "difference is the rise."
+        ), None  # fmt: skip
     error = asked.meeting.error
     if error is None:
         error = fit.height_scatter

@@ -31,7 +31,7 @@ def motion_answer(found: MotionFound) -> Answer:
     sign = -1.0 if found.asked.turning == "fall" else 1.0
     doubts = list(_doubts(found))
     grade = grade_of((found.asked.readings,), Grade.INFERRED)
-    if found.steps or (found.backlash and not found.backlash_told):
+    if found.steps or _no_crank(found) or (found.backlash and not found.backlash_told):
         grade = Grade.CONJECTURED
     one_pointer = found.table.off_centre is None and found.asked.centring is None
     angles = Grade.CONJECTURED if one_pointer else grade
@@ -157,13 +157,19 @@ def _doubts(found: MotionFound) -> Iterator[str]:
             f"The rise hangs on row {row + 1} ({name}) alone, which no other reading checks: read "
             "that setting once more."
         )
+    if _no_crank(found):
+        yield (
+            "The needle bar follows no crank and link: its motion is told as a cam's, which may "
+            "turn more sharply at its ends than the readings show; read its ends by themselves."
+        )
     for one in found.motions:
-        if one.name == "needle bar" and not isinstance(one.fit.curves[one.at], CrankCurve):
-            yield (
-                "The needle bar follows no crank and link: its motion is told as a cam's, whose "
-                "ends are known less well."
-            )
         yield from _between(one)
+
+
+def _no_crank(found: MotionFound) -> bool:
+    """Whether the needle bar had to be told as a cam's motion."""
+    bar = found.of("needle bar")
+    return bar is not None and not isinstance(bar.fit.curves[bar.at], CrankCurve)
 
 
 def _disc_doubts(found: MotionFound) -> Iterator[str]:

@@ -11,7 +11,7 @@ from ironlace.running.motion.joint_fit import JointFit, Shift
 _LIKELY = 3.0
 """Standard deviations from which a step is tried at all."""
 
-_GAIN = 7.0
+STEP_GAIN = 7.0
 """By how much the log of the likelihood must grow for a step to be told: some fifty steps are
 tried (log 50 is 4), and three more make it surer than twenty to one."""
 
@@ -75,11 +75,6 @@ def steps_in(fit: JointFit) -> tuple[Step, ...]:
                 shift = Shift(after.astype(np.float64), motion, turns=motion < 0, sd=sd)
                 best[motion] = Step(row, shift, strength)
     return tuple(best.values())
-
-
-def surer(with_step: JointFit, without: JointFit) -> float:
-    """By how much a fit with a step passes what is asked of one; 0 or less where it does not."""
-    return with_step.evidence - without.evidence - _GAIN
 
 
 @dataclass(frozen=True, slots=True)
