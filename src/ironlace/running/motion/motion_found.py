@@ -323,8 +323,8 @@ def _meet(
     fit, needle, shuttle = motions[0].fit, names.index("needle bar"), names.index("shuttle")
     if not isinstance(fit.curves[needle], CrankCurve):
         return None, (
-            "The needle bar follows no crank and link, so no rise is told from a curve: read the bar "
-            "at its very lowest, and with the point at the needle, several times each; the "
+            "The needle bar follows no crank and link, so no rise is told from a curve: read the "
+            "bar at its very lowest, and with the point at the needle, several times each; the "
             "difference is the rise."
         ), None  # fmt: skip
     error = asked.meeting.error
