@@ -6,6 +6,7 @@ Options are the values that the analysis asks for, so that page and command cann
 """
 
 import inspect
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -23,13 +24,23 @@ from ironlace.cli.answering import (
     renamed,
     tell,
 )
-from ironlace.evidence.analyses import AskedError, AskedField, Declared, asked_fields, asked_from
+from ironlace.evidence.analyses import (
+    AskedError,
+    AskedField,
+    Declared,
+    KnownTable,
+    asked_fields,
+    asked_from,
+)
 from ironlace.evidence.answers import Answer
 from ironlace.workshop import analyses as declared
 from ironlace.workshop.analyses import asked_for, keep, work_out
 from ironlace.workshop.inputs import binding_of
 
 Given = dict[str, Any]
+
+_NAME_OF_READINGS = re.compile(r"readings \d+", re.IGNORECASE)
+"""How a table of a record is named; anything else on one line is a file."""
 
 
 def commands_of(room: str) -> dict[str, Any]:
@@ -97,6 +108,8 @@ def _on_a_record(analysis: Declared) -> Callable[..., None]:
 def _alone(analysis: Declared) -> Callable[..., None]:
     fields = _typed_fields(analysis)
     binding = binding_of(analysis)
+    # a table that is needed is the file that the command is about
+    table = next((one for one in fields if one.kind is KnownTable and one.required), None)
 
     def command(**words: Any) -> None:
         with _naming_options():
@@ -114,7 +127,10 @@ def _alone(analysis: Declared) -> Callable[..., None]:
     if binding.from_file is not None:
         first = [_argument("file", Path, binding.file_words)]
         last.insert(0, _parameter("column", Columns, None))
-    return _with_signature(command, [*first, *(_option(one) for one in fields), *last])
+    elif table is not None:
+        first = [_argument(table.name, str, f"{table.ask.words}: CSV, TSV or XLSX.")]
+    options = (_option(one) for one in fields if one is not table)
+    return _with_signature(command, [*first, *options, *last])
 
 
 @contextmanager
@@ -145,7 +161,10 @@ def _given(fields: list[AskedField], words: Given) -> Given:
         value = words[one.name]
         if value is None:
             continue
-        if one.ask.table:
+        if one.kind is KnownTable:
+            if "\n" not in value and not _NAME_OF_READINGS.fullmatch(value.strip()):
+                value = table_text(Path(value))
+        elif one.ask.table:
             value = table_text(Path(value))
         elif one.ask.long:
             value = read_text(Path(value))
@@ -172,7 +191,8 @@ def _option(one: AskedField) -> inspect.Parameter:
         return _parameter(
             one.name, Annotated[bool, typer.Option(flag, help=text)], one.default is True
         )
-    metavar = "FILE" if one.ask.long else "|".join(one.options) or None
+    filed = one.ask.long or one.kind is KnownTable
+    metavar = "FILE" if filed else "|".join(one.options) or None
     option = typer.Option(flag, help=text, metavar=metavar)
     return _parameter(one.name, Annotated[str | None, option], None)
 

@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse
 
 from ironlace.care.cautions import called_for, caution_for
 from ironlace.dossier.faces import FACES
+from ironlace.evidence.analyses import KnownTable
 from ironlace.evidence.grades import Grade
 from ironlace.web import addresses
 from ironlace.web import entries_in_words as telling
@@ -69,6 +70,7 @@ def _environment() -> Environment:
         "cautions_called_for": called_for,
         "telling": telling,
         "bool_type": bool,
+        "table_type": KnownTable,
         "int_type": int,
     }
     environment.tests["same_as"] = lambda one, other: one is other

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from ironlace import care, ornament, stand, survey
+from ironlace import care, ornament, running, stand, survey
 from ironlace.evidence.analyses import (
     AskedError,
     Declared,
@@ -36,6 +36,7 @@ from ironlace.workshop.worked_out import Keeper, WorkedOut
 ROOMS: Mapping[str, tuple[Declared, ...]] = {
     "survey": survey.ANALYSES,
     "ornament": (*ornament.ANALYSES, *stencils.ANALYSES),
+    "running": running.ANALYSES,
     "stand": stand.ANALYSES,
     "care": care.ANALYSES,
 }

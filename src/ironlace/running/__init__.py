@@ -1,0 +1,25 @@
+"""How the machine runs: motion and timing, thread tension, needles and thread.
+
+Angles of the hand wheel are degrees at the edge and radians inside; heights are millimetres,
+upwards; tensions are gram-force, as a spring scale gives them.
+"""
+
+from ironlace.evidence.analyses import Declared
+from ironlace.running.errors import RunningError
+from ironlace.running.motion.motion_told import MOTION
+from ironlace.running.needles.needle_fit import NEEDLE_FIT
+from ironlace.running.needles.thread_sizes import THREAD_SIZE
+from ironlace.running.needles.thread_use import THREAD_USE
+from ironlace.running.tension.tension_told import TENSION
+
+ANALYSES: tuple[Declared, ...] = (MOTION, TENSION, NEEDLE_FIT, THREAD_SIZE, THREAD_USE)
+
+__all__ = [
+    "ANALYSES",
+    "MOTION",
+    "NEEDLE_FIT",
+    "TENSION",
+    "THREAD_SIZE",
+    "THREAD_USE",
+    "RunningError",
+]

@@ -1,0 +1,1 @@
+"""How needle bar, take-up, shuttle and feed move with the hand wheel, and how they meet."""

@@ -1,0 +1,337 @@
+"""The motion of a head worked out: every motion fitted, what moved, where the shuttle meets."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ironlace.evidence.analyses import Nothing
+from ironlace.evidence.arrays import Bools, Floats
+from ironlace.evidence.progress import Steps
+from ironlace.running.errors import RunningError
+from ironlace.running.motion.curves import CamCurve, CrankCurve
+from ironlace.running.motion.figures import (
+    Figure,
+    cam_turns,
+    figure_of,
+    number_figure,
+    stroke_taken,
+    turning_taken,
+    unguarded,
+)
+from ironlace.running.motion.joint_fit import JointFit, Readings, Shift, fit_motions, widest_gap
+from ironlace.running.motion.meeting import Meeting, meeting
+from ironlace.running.motion.motion_asked import ANGLE_ERROR_DEG, HEIGHT_ERROR_MM, MotionAsked
+from ironlace.running.motion.motion_table import MotionTable, motion_table
+from ironlace.running.motion.moved import STEP_GAIN, NextReading, Step, next_reading, steps_in
+
+_BACKLASH_SD = 0.15
+"""Backlash looked for beforehand, rad: some nine degrees of the wheel."""
+
+_BACKLASH_SURE = 3.5
+"""Standard deviations at which readings show that they were taken both ways, though none said."""
+
+_WIDEST_CRANK, _WIDEST_CAM = np.radians(100.0), np.radians(50.0)
+"""A gap between angles, rad, over which no turning point of a crank, or of a cam, is told."""
+
+_FEWEST_CRANK, _FEWEST_CAM = 8, 10
+"""Angles at which a motion must have been read for its stroke to be told."""
+
+_STRAIN = 0.25
+"""By how much, as a logarithm, scatter or departure pass what was expected when a crank strains."""
+
+_KEPT = 0.9189
+"""Half the logarithm of 2 pi: what the likelihood of a kept value lacks (exact, rounded)."""
+
+_LEFT_OUT = 7.2
+"""Cost of a value named as misread: 3 in 100 are, anywhere over some 40 mm."""
+
+_DEPARTS_SD = 3.0
+"""Standard deviations at which a departure from a crank's curve is told."""
+
+_DEPARTS_MM = 0.12
+"""A smaller departure is what bearings and paper leave."""
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """One motion: its stroke and dead centres, or why they are not told."""
+
+    name: str
+    fit: JointFit
+    at: int
+    stroke: Figure | None
+    bottom: Figure | None
+    top: Figure | None
+    rests: tuple[bool, bool]
+    why_not: str
+    next: NextReading | None
+
+    @property
+    def angles(self) -> Floats:
+        """Angles at which it was read and used, rad."""
+        used: Bools = self.fit.linear.keep[:, self.at]
+        return self.fit.readings.angle[used]
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """How far a needle bar's second harmonic departs from a crank's, mm, and as a disc's error."""
+
+    size: float
+    sd: float
+    as_disc: float
+
+
+@dataclass(frozen=True, slots=True)
+class MotionFound:
+    """What readings of a head's motion tell.
+
+    Attributes
+    ----------
+    backlash
+        By motion, angle by which it lags when turned back, rad; `backlash_told` when the table said
+        how each setting was reached.
+    step
+        What moved while readings were taken, with its size.
+    met, not_met
+        The meeting, or why there is none.
+    """
+
+    asked: MotionAsked
+    table: MotionTable
+    motions: tuple[Motion, ...]
+    backlash: dict[str, Figure]
+    backlash_told: bool
+    steps: tuple[tuple[Step, Figure, tuple[str, ...]], ...]
+    departure: Departure | None
+    met: Meeting | None
+    not_met: str
+    met_next: NextReading | None
+
+    def of(self, name: str) -> Motion | None:
+        """A motion by its name."""
+        return next((one for one in self.motions if one.name == name), None)
+
+
+def motion(_inputs: Nothing, asked: MotionAsked, _steps: Steps) -> MotionFound:
+    """Work out the motion of a head.
+
+    Raises
+    ------
+    RunningError
+        When the readings cannot be used.
+    """
+    height_error = (
+        asked.height_error.value if asked.height_error else _stated(asked, HEIGHT_ERROR_MM)
+    )
+    angle_error = np.radians(asked.angle_error.value if asked.angle_error else ANGLE_ERROR_DEG)
+    table = motion_table(
+        asked.readings,
+        numbers_fall=asked.turning == "fall",
+        height_error=height_error,
+        angle_error=float(angle_error),
+    )
+    together = tuple(name for name in ("needle bar", "shuttle") if name in table.motions)
+    alone = [(name,) for name in table.motions if name not in together]
+    motions: list[Motion] = []
+    backlash: dict[str, Figure] = {}
+    steps = []
+    for names in ([together] if together else []) + alone:
+        part = table.only(names)
+        fit, step = _fitted(part, asked, height_error, float(angle_error))
+        if step is not None:
+            at = len(fit.numbers) - len(fit.shifts) + fit.shifts.index(step.shift)
+            steps.append((step, number_figure(fit, at), names))
+        motions += [_motion(fit, at, name) for at, name in enumerate(names)]
+        backlash |= _backlash(fit, names)
+    departure = _departure(motions)
+    met, not_met, upcoming = _meet(motions, asked)
+    return MotionFound(
+        asked, table, tuple(motions), backlash, table.way is not None, tuple(steps), departure,
+        met, not_met, upcoming,
+    )  # fmt: skip
+
+
+def _stated(asked: MotionAsked, otherwise: float) -> float:
+    """The error stated with the readings' columns, the largest of those in mm."""
+    said = [c.error for c in asked.readings.columns if c.error and c.unit == "mm"]
+    return max(said) if said else otherwise
+
+
+def _fitted(
+    part: MotionTable, asked: MotionAsked, height_error: float, angle_error: float
+) -> tuple[JointFit, Step | None]:
+    """The fit of some motions, with backlash, a disc off centre and a step where they show."""
+    readings = Readings(part.angle, part.height, height_error, angle_error)
+    for at, name in enumerate(part.motions):
+        read = ~np.isnan(part.height[:, at])
+        if read.sum() < _least(name):
+            raise RunningError(
+                f"The {name} was read {int(read.sum())} times: at least {_least(name)} readings "
+                "are needed; leave the column out until there are."
+            )
+    curves = tuple(CrankCurve() if n == "needle bar" else CamCurve() for n in part.motions)
+    shifts = _centring(part, asked) + _ways(part, part.way)
+    fit = fit_motions(readings, curves, shifts)
+    if part.way is None and (guessed := _order_way(part)) is not None:
+        lagged = fit_motions(readings, curves, (*shifts, *_ways(part, guessed)[:1]))
+        lag = number_figure(lagged, len(lagged.numbers) - 1)
+        if abs(lag.value) > _BACKLASH_SURE * lag.sd:
+            fit, shifts = lagged, lagged.shifts
+    best: tuple[JointFit, Step | None] = (fit, None)
+    for step in steps_in(fit):
+        moved = fit_motions(readings, curves, (*shifts, step.shift))
+        asked_more = STEP_GAIN if best[1] is None else 0.0
+        if _likelihood(moved) > _likelihood(best[0]) + asked_more:
+            best = (moved, step)
+    if "needle bar" in part.motions and _strained(fit):
+        other = fit_motions(readings, tuple(CamCurve() for _ in curves), shifts)
+        if _likelihood(other) > _likelihood(best[0]):
+            best = (other, None)
+    return best
+
+
+def _strained(fit: JointFit) -> bool:
+    """Whether a crank and link strain to follow the readings, so that a cam is tried as well."""
+    stretched = fit.members[0].logs - fit.strict.logs
+    return bool(fit.left_out.any() or stretched[0] > _STRAIN or (stretched[1:3] > _STRAIN).any())
+
+
+def _likelihood(fit: JointFit) -> float:
+    """Log of the marginal likelihood, with what each value left out costs."""
+    return fit.evidence - _KEPT * int(fit.linear.keep.sum()) - _LEFT_OUT * int(fit.left_out.sum())
+
+
+def _least(name: str) -> int:
+    return 6 if name == "needle bar" else 4
+
+
+def _centring(part: MotionTable, asked: MotionAsked) -> tuple[Shift, ...]:
+    """A disc that may be off centre turns every angle by a wave once round."""
+    if asked.centring is None or part.off_centre is not None or asked.centring.value == 0.0:
+        return ()
+    sd = float(np.radians(asked.centring.value))
+    return (
+        Shift(np.cos(part.angle), -1, turns=True, sd=sd),
+        Shift(np.sin(part.angle), -1, turns=True, sd=sd),
+    )
+
+
+def _ways(part: MotionTable, way: Floats | None) -> tuple[Shift, ...]:
+    """Backlash of each motion, where settings were reached both ways."""
+    if way is None or len(np.unique(way)) < 2:
+        return ()
+    back = (way < 0.0).astype(np.float64)
+    if part.way is None:
+        return (Shift(back, -1, turns=True, sd=_BACKLASH_SD),)
+    return tuple(
+        Shift(back, at, turns=True, sd=_BACKLASH_SD)
+        for at in range(len(part.motions))
+        if 0 < (back * ~np.isnan(part.height[:, at])).sum() < (~np.isnan(part.height[:, at])).sum()
+    )
+
+
+def _order_way(part: MotionTable) -> Floats | None:
+    """Which way each setting was reached, if rows stand in the order taken; None if all one way."""
+    moved = np.mod(np.diff(part.angle) + np.pi, 2.0 * np.pi) - np.pi
+    way = np.sign(np.concatenate((moved[:1], moved)))
+    way[way == 0.0] = 1.0
+    back = int((way < 0.0).sum())
+    if back > len(way) // 2:
+        return None if back > len(way) - 3 else way
+    return way if back >= 3 else None
+
+
+def _backlash(fit: JointFit, names: tuple[str, ...]) -> dict[str, Figure]:
+    first = len(fit.numbers) - len(fit.shifts)
+    found = {}
+    for at, shift in enumerate(fit.shifts):
+        if shift.turns and shift.sd == _BACKLASH_SD:
+            name = names[shift.motion] if shift.motion >= 0 else " and ".join(names)
+            found[name] = number_figure(fit, first + at)
+    return found
+
+
+def _motion(fit: JointFit, at: int, name: str) -> Motion:
+    """A motion's stroke and dead centres, or why they cannot be told."""
+    crank = isinstance(fit.curves[at], CrankCurve)
+    used = fit.readings.angle[fit.linear.keep[:, at]]
+    gap, count = widest_gap(used), len(np.unique(np.round(np.degrees(np.mod(used, 2 * np.pi)), 0)))
+    widest, fewest = (_WIDEST_CRANK, _FEWEST_CRANK) if crank else (_WIDEST_CAM, _FEWEST_CAM)
+    taken = stroke_taken(fit, at)
+    if gap > widest or count < fewest:
+        why = (
+            f"the {name} was read at {count} angles with {np.degrees(gap):.0f}° between the two "
+            f"furthest apart, and a stroke needs {fewest} all round, none further than "
+            f"{np.degrees(widest):.0f}° from the next"
+        )
+        return Motion(name, fit, at, None, None, None, (False, False), why, None)
+    if loose := unguarded(fit, taken):
+        why = (
+            f"no reading near it checks row {loose[0][0] + 1}, and one slip there would pass for "
+            "the truth"
+        )
+        return Motion(name, fit, at, None, None, None, (False, False), why, None)
+    upcoming = next_reading(fit, (at,), taken)
+    if crank:
+        ends = [figure_of(fit, turning_taken(fit, at, top=top)) for top in (False, True)]
+        return Motion(
+            name, fit, at, figure_of(fit, taken), ends[0], ends[1], (False, False), "", upcoming
+        )
+    turns = cam_turns(fit, at)
+    whole = turns.stroke
+    if name == "needle bar":
+        # a heart-shaped cam turns more sharply than readings so far apart can show
+        steep = float(np.abs(fit.curve(at, np.arange(0.0, 2.0 * np.pi, 0.02)).slope).max())
+        whole = Figure(whole.value, whole.low, whole.high + steep * gap, whole.sd)
+    return Motion(
+        name, fit, at, whole, turns.lowest, turns.highest, turns.rests[::-1], "", upcoming
+    )
+
+
+def _departure(motions: list[Motion]) -> Departure | None:
+    """A departure of the needle bar from a crank's curve that the readings are sure of."""
+    for one in motions:
+        if one.name != "needle bar" or one.stroke is None:
+            continue
+        start = one.fit.parts[one.at].start + CrankCurve.departures.start
+        two = slice(start, start + 2)
+        weight = [m.weight for m in one.fit.members]
+        mean = np.average([m.numbers[two] for m in one.fit.members], axis=0, weights=weight)
+        size = float(np.hypot(*mean))
+        spread = np.average(
+            [np.diag(m.covariance)[two] for m in one.fit.members], axis=0, weights=weight
+        )
+        sd = float(np.sqrt(spread.max()))
+        if size > max(_DEPARTS_SD * sd, _DEPARTS_MM):
+            return Departure(size, sd, 2.0 * size / (0.5 * one.stroke.value))
+    return None
+
+
+def _meet(
+    motions: list[Motion], asked: MotionAsked
+) -> tuple[Meeting | None, str, NextReading | None]:
+    """The meeting of shuttle point and needle, or why it is not told."""
+    names = [one.name for one in motions]
+    if "needle bar" not in names or "shuttle" not in names:
+        return None, "", None
+    if asked.meeting is None:
+        return None, (
+            "To learn the needle's rise at the meeting, give the shuttle's reading when its point "
+            "stands at the needle."
+        ), None  # fmt: skip
+    fit, needle, shuttle = motions[0].fit, names.index("needle bar"), names.index("shuttle")
+    if not isinstance(fit.curves[needle], CrankCurve):
+        return None, (
+            "The needle bar follows no crank and link, so no rise is told from a curve: read the "
+            "bar at its very lowest, and with the point at the needle, several times each; the "
+            "difference is the rise."
+        ), None  # fmt: skip
+    error = asked.meeting.error
+    if error is None:
+        error = fit.height_scatter
+    try:
+        met = meeting(fit, needle, shuttle, asked.meeting.value, error)
+    except RunningError as refusal:
+        return None, str(refusal), None
+    return met, "", next_reading(fit, (needle, shuttle), met.taken)

@@ -1,0 +1,1 @@
+"""Which needle serves, and which thread goes through it."""

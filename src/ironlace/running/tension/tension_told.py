@@ -1,0 +1,524 @@
+"""The needle thread's tension against the screw, asked, worked out and told."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import degrees, log
+from typing import Annotated, Any
+
+import numpy as np
+from scipy.stats import f as fisher
+
+from ironlace.evidence.analyses import Analysis, Ask, Known, KnownTable, Nothing, grade_of
+from ironlace.evidence.answers import Answer, PlotsWhenSeen, Table
+from ironlace.evidence.findings import Interval, Result
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Steps
+from ironlace.running.errors import RunningError
+from ironlace.running.tension.screw_curve import (
+    COVERAGE,
+    EIGHTHS,
+    Bound,
+    ScrewCurve,
+    screw_curve,
+)
+from ironlace.running.tension.tension_plot import tension_plot
+from ironlace.running.tension.tension_table import TensionTable, tension_table
+from ironlace.running.tension.thread_path import (
+    FRICTION,
+    ThreadPath,
+    read_path,
+    tension_along,
+)
+
+_STICKS = 0.15
+"""Scatter of repeats, as a share of the tension, from which discs are said to stick and slip
+(common practice, no source)."""
+
+_TOUCHY_EIGHTHS = 2.0
+"""A band that so few eighths of a turn cross is hard to set (common practice, no source)."""
+
+_ZERO_SURE = 0.005
+"""Chance by scatter alone below which the screw's zero is said to have moved."""
+
+EXAMPLE = """turns;tension [gf]
+0;12
+0;13
+1;34
+1;38
+2;63
+2;66
+3;95
+3;90
+4;121"""
+"""Nine pulls of an evening, invented."""
+
+
+@dataclass(frozen=True)
+class TensionAsked:
+    """What is asked for the tension of the needle thread."""
+
+    readings: Annotated[
+        KnownTable,
+        Ask(
+            "Pulls of the spring scale by turns of the screw",
+            "Columns: turns (inwards from a mark; or eighths) and tension [gf], [cN] or [N]; after "
+            "(0 or 1) for readings after the discs were polished. Repeats at one setting are "
+            "wanted: they tell the scatter. Rows in the order they were taken.",
+            long=True,
+            example=EXAMPLE,
+        ),
+    ]
+    path: Annotated[
+        str,
+        Ask(
+            "The thread's path",
+            "As TOML: feed_gf if measured, then [[point]] tables from spool to needle with kind "
+            "(guide, discs, take-up, eye), name, wrap_deg, and friction if known.",
+            long=True,
+        ),
+    ] = ""
+    zero: Annotated[
+        Known | None,
+        Ask("What the scale shows with nothing on it", unit="gf", low=-100, high=100),
+    ] = None
+    low: Annotated[
+        Known | None,
+        Ask("Least tension that sews", "Your own, by trial.", unit="gf", low=0.0, high=1000.0),
+    ] = None
+    high: Annotated[
+        Known | None,
+        Ask("Greatest tension that sews", "Your own, by trial.", unit="gf", low=0.0, high=1000.0),
+    ] = None
+    shuttle: Annotated[
+        Known | None,
+        Ask(
+            "Tension of the shuttle's thread",
+            "Several pulls; write their spread after the ±.",
+            unit="gf",
+            low=0.5,
+            high=300.0,
+            example="25 ± 2 gf",
+        ),
+    ] = None
+    ratio_low: Annotated[
+        float | None,
+        Ask(
+            "Needle thread over shuttle thread, at least",
+            "As your own balanced seams have it; left out, 6 to 7 is shown as one experiment found "
+            "(a study of lockstitch seams, 2001, by its abstract).",
+            low=0.5,
+            high=30.0,
+            more=True,
+        ),
+    ] = None
+    ratio_high: Annotated[
+        float | None,
+        Ask("Needle thread over shuttle thread, at most", low=0.5, high=30.0, more=True),
+    ] = None
+    scatter: Annotated[
+        Known | None,
+        Ask(
+            "Scatter of one pull",
+            "One standard uncertainty; the readings decide where they say otherwise.",
+            unit="gf",
+            low=0.05,
+            high=100.0,
+            more=True,
+        ),
+    ] = None
+
+
+@dataclass(frozen=True, slots=True)
+class TensionFound:
+    """What pulls at screw settings tell.
+
+    Attributes
+    ----------
+    curve, polished
+        Before, and after the discs were worked on (None where nothing was read then).
+    moved
+        Turns by which readings of the later half seem to stand elsewhere, None where they do not.
+    stated_wrong
+        Whether the stated scatter disagrees with the readings'.
+    """
+
+    asked: TensionAsked
+    table: TensionTable
+    curve: ScrewCurve
+    polished: ScrewCurve | None
+    path: ThreadPath | None
+    moved: float | None
+    stated_wrong: bool
+
+
+def tension(_inputs: Nothing, asked: TensionAsked, _steps: Steps) -> TensionFound:
+    """Work out the tension's curve.
+
+    Raises
+    ------
+    RunningError
+        When the readings or the path cannot be used.
+    """
+    if asked.low and asked.high and asked.low.value >= asked.high.value:
+        raise RunningError(
+            f"The least tension that sews is {asked.low.value:g} gf and the greatest "
+            f"{asked.high.value:g} gf: give the smaller first."
+        )
+    table = tension_table(asked.readings, asked.zero.value if asked.zero else 0.0)
+    path = read_path(asked.path) if asked.path.strip() else None
+    stated = asked.scatter.value if asked.scatter else _stated(asked)
+    before, after = table.part(after=False), table.part(after=True)
+    if not len(before.turns):
+        before, after = after, before
+    curve = screw_curve(before.turns, before.tension, stated)
+    polished = screw_curve(after.turns, after.tension, stated) if len(after.turns) else None
+    if curve.slope_gf.high <= 0.0 or np.ptp(curve.tension) < 2.0 * curve.scatter_gf:
+        raise RunningError(
+            f"The tension hardly changes over these settings ({curve.tension.min():g} to "
+            f"{curve.tension.max():g} gf): turn the screw further in and read again."
+        )
+    return TensionFound(
+        asked, table, curve, polished, path, _moved(before, curve), _wrong(curve, stated)
+    )
+
+
+def _stated(asked: TensionAsked) -> float | None:
+    return next((c.error for c in asked.readings.columns if c.error and c.unit == "gf"), None)
+
+
+def _wrong(curve: ScrewCurve, stated: float | None) -> bool:
+    """Whether a stated scatter disagrees with that of the readings, by an F test."""
+    if stated is None:
+        return False
+    freedom = max(len(curve.turns) - 3, 1)
+    over = float(fisher.sf((curve.scatter_gf / stated) ** 2, freedom, 200))
+    return min(over, 1.0 - over) < 0.01
+
+
+def _moved(part: TensionTable, curve: ScrewCurve) -> float | None:
+    """Turns by which the later readings stand otherwise than the earlier, if they surely do."""
+    rows = len(part.turns)
+    level = np.maximum(np.array([curve.tension_at(float(t)).value for t in part.turns]), 1.0)
+    left = part.tension - level
+    slope = curve.slope_gf.value * (part.turns > curve.contact_turns.value)
+    best = None
+    for row in range(3, rows - 2):
+        late = np.arange(rows) >= row
+        design = np.column_stack((np.ones(rows), part.turns, part.turns**2, slope * late))
+        plain = np.column_stack((np.ones(rows), part.turns, part.turns**2))
+        if np.linalg.matrix_rank(design) < 4 or rows < 7:
+            continue
+        found, with_, *_ = np.linalg.lstsq(design, left, rcond=None)
+        without = float(np.linalg.lstsq(plain, left, rcond=None)[1].sum())
+        now = float(with_.sum())
+        gain = (without - now) / max(now / (rows - 4), 1e-9)
+        chance = float(fisher.sf(gain, 1, rows - 4)) * (rows - 5)
+        if chance < _ZERO_SURE and (best is None or chance < best[0]):
+            best = (chance, float(found[3]))
+    return None if best is None else best[1]
+
+
+def tension_answer(found: TensionFound) -> Answer:
+    """Tell the tension's curve."""
+    asked, curve = found.asked, found.curve
+    known: list[Known | KnownTable] = [asked.readings]
+    grade = grade_of(known, Grade.INFERRED)
+    if found.moved is not None or _sticks(curve):
+        grade = Grade.CONJECTURED
+    doubts = list(_doubts(found))
+    said = [
+        f"Each eighth of a turn adds {_words(_scaled(curve.slope_gf, 1 / EIGHTHS), 'gf')} to the "
+        "tension once the spring bears.",
+        *doubts,
+        *_floor(found),
+        *_range(found),
+        *_polish(found),
+        *_path(found),
+        *_balance(found),
+        _next(found),
+    ]
+    return Answer(
+        tuple(_results(found, grade)),
+        tuple(said),
+        figures=_figures(found, doubts),
+        tables=(_table(found),),
+        plots=PlotsWhenSeen(lambda: [tension_plot(curve, found.polished)]),
+    )
+
+
+def _words(bound: Bound, unit: str) -> str:
+    digits = 2 if abs(bound.value) < 10.0 else 1
+    return (
+        f"{bound.value:.{digits}f} {unit} (90 %: {bound.low:.{digits}f} to {bound.high:.{digits}f})"
+    )
+
+
+def _scaled(bound: Bound, by: float) -> Bound:
+    return Bound(bound.value * by, bound.low * by, bound.high * by)
+
+
+def _sticks(curve: ScrewCurve) -> bool:
+    middle = float(np.median(curve.tension))
+    repeats = curve.repeat_gf if curve.repeat_gf is not None else curve.scatter_gf
+    return repeats > _STICKS * middle
+
+
+def _doubts(found: TensionFound) -> Iterator[str]:
+    curve = found.curve
+    if _sticks(curve):
+        yield (
+            f"Pulls at one setting scatter by {100.0 * curve.scatter_share:.0f} % of the tension: "
+            "the discs stick and slip, and no setting of the screw mends that; see whether they "
+            "are pitted, rusty, grooved or not parallel."
+        )
+    if found.moved is not None:
+        yield (
+            f"The later readings stand as if the screw's zero had moved by {found.moved:+.2f} "
+            "turns while you read: mark the screw and read the first setting again."
+        )
+    if found.stated_wrong:
+        yield (
+            f"The stated scatter does not agree with the readings, which scatter by "
+            f"{curve.scatter_gf:.1f} gf: theirs is used."
+        )
+    if not curve.repeats:
+        yield (
+            "No setting was read twice, so the scatter is judged by how far readings lie off the "
+            "curve."
+        )
+    if found.asked.zero is None:
+        yield (
+            "The scale's own zero was not given: an offset would stand in the floor, not in the "
+            "slope."
+        )
+
+
+def _floor(found: TensionFound) -> Iterator[str]:
+    curve = found.curve
+    if curve.apart:
+        yield (
+            f"With the spring idle the thread is held by {_words(curve.floor_gf, 'gf')}, and the "
+            f"spring takes hold at {_words(curve.contact_turns, 'turns')}."
+        )
+    else:
+        low = float(curve.turns.min())
+        yield (
+            "Floor and contact cannot be told apart from these readings, only the line above them "
+            f"({_words(curve.tension_at(low), 'gf')} at {low:g} turns): read with the screw so far "
+            "out that the discs are loose."
+        )
+    yield (
+        "Friction of the discs, rate of the spring and its preload stand in these figures as "
+        "products and cannot be told apart, unless one of them is measured by itself."
+    )
+
+
+def _range(found: TensionFound) -> Iterator[str]:
+    low, high = found.asked.low, found.asked.high
+    if low is None or high is None:
+        return
+    curve = found.curve
+    width = _scaled(curve.turns_between(low.value, high.value), EIGHTHS)
+    ends = [curve.turns_at(v.value).value for v in (low, high)]
+    yield (
+        f"From {low.value:g} to {high.value:g} gf, the tensions that sew, are "
+        f"{_words(width, 'eighths of a turn')}: from {ends[0]:.2f} to {ends[1]:.2f} turns."
+    )
+    if low.value < curve.floor_gf.low:
+        yield (
+            f"The floor lies above the least tension that sews: with the screw right out it still "
+            f"pulls {_words(curve.floor_gf, 'gf')}; look for a guide that holds the thread."
+        )
+    if width.value < _TOUCHY_EIGHTHS:
+        yield (
+            "That is too little to set by hand: a weaker spring, a finer screw or discs that rub "
+            "less would spread it (common practice, no source)."
+        )
+
+
+def _polish(found: TensionFound) -> Iterator[str]:
+    after, before = found.polished, found.curve
+    if after is None:
+        return
+    by = (after.slope_gf.value - before.slope_gf.value) / EIGHTHS
+    half = float(np.hypot(after.slope_gf.half, before.slope_gf.half)) / EIGHTHS
+    sure = "that is sure" if abs(by) > half else "which is no more than the readings' doubt"
+    yield (
+        f"After the discs were worked on an eighth of a turn adds {by:+.2f} gf "
+        f"(90 %: {by - half:+.2f} to {by + half:+.2f}) against before: {sure}."
+    )
+    yield (
+        f"The scatter of one pull went from {before.scatter_gf:.1f} to {after.scatter_gf:.1f} gf; "
+        "smooth faces can rub harder than matt ones, so the readings decide, not the shine."
+    )
+
+
+def _path(found: TensionFound) -> Iterator[str]:
+    path = found.path
+    if path is None:
+        return
+    before, after = path.wraps_deg()
+    low, high = (path.factors(mu)[1] for mu in (FRICTION[0], FRICTION[2]))
+    yield (
+        f"The thread bends {before:.0f}° before the discs and {after:.0f}° after them: what the "
+        f"discs add comes out multiplied by {low:.2f} to {high:.2f} (friction {FRICTION[0]:g} to "
+        f"{FRICTION[2]:g}, from memory), so that friction after the discs and the spring cannot be "
+        "told apart by pulls at the needle alone: draw once just behind the discs as well."
+    )
+    mu = friction_from_floor(found)
+    if mu is not None:
+        yield (
+            f"The feed being measured, the floor gives a friction of {_words(mu, '')} all along "
+            "the path.".replace("  ", " ")
+        )
+    elif path.feed_gf is None:
+        yield "Measure the tension off the spool alone, and the floor will give the friction."
+
+
+def friction_from_floor(found: TensionFound) -> Bound | None:
+    """Friction along the path, from floor over feed; None unless the feed was measured."""
+    path, floor = found.path, found.curve.floor_gf
+    if path is None or not path.feed_gf or not found.curve.apart:
+        return None
+    wrap = sum(path.wraps_deg())
+    known = 1.0
+    for point in path.points:
+        if point.friction is not None:
+            known *= float(np.exp(point.friction * np.radians(point.wrap_deg)))
+    if wrap <= 0.0 or floor.low <= 0.0:
+        return None
+    ends = [
+        degrees(log(max(v / (path.feed_gf * known), 1.0)) / wrap)
+        for v in (floor.value, floor.low, floor.high)
+    ]
+    return Bound(ends[0], ends[1], ends[2])
+
+
+def _balance(found: TensionFound) -> Iterator[str]:
+    shuttle = found.asked.shuttle
+    if shuttle is None:
+        return
+    own = found.asked.ratio_low is not None or found.asked.ratio_high is not None
+    low = found.asked.ratio_low or (found.asked.ratio_high or 6.0 if own else 6.0)
+    high = found.asked.ratio_high or (low if own else 7.0)
+    ends = [shuttle.value * k for k in (low, high)]
+    turns = [found.curve.turns_at(v).value for v in ends]
+    whose = "your own" if own else "one experiment's, for rotary hooks"
+    yield (
+        f"For a balance of {low:g} to {high:g} to 1 ({whose}) the shuttle's {shuttle.value:g} gf "
+        f"ask for {ends[0]:.0f} to {ends[1]:.0f} gf at the needle, which is {turns[0]:.2f} to "
+        f"{turns[1]:.2f} turns; the seam decides."
+    )
+    if ends[0] > float(found.curve.tension.max()):
+        yield "That lies beyond the highest setting read: read there before you rely on it."
+
+
+def _next(found: TensionFound) -> str:
+    curve = found.curve
+    low, high = float(curve.turns.min()), float(curve.turns.max())
+    if not curve.apart:
+        return f"Read next: with the screw one turn further out than {low:g}, three pulls."
+    if curve.repeats < 3:
+        return f"Read next: {high:g} turns again, twice more, so that the scatter is known."
+    return (
+        f"Read next: three more pulls at {high:g} turns, the setting that the slope leans on most."
+    )
+
+
+def _results(found: TensionFound, grade: Grade) -> Iterator[Result]:
+    curve = found.curve
+
+    def one(name: str, bound: Bound, unit: str) -> Result:
+        interval = Interval(low=bound.low, high=bound.high, coverage=COVERAGE)
+        return Result(name=name, value=bound.value, unit=unit, grade=grade, interval=interval)
+
+    yield one("tension added by an eighth of a turn", _scaled(curve.slope_gf, 1 / EIGHTHS), "gf")
+    if curve.apart:
+        yield one("tension with the spring idle", curve.floor_gf, "gf")
+        yield one("turns at which the spring takes hold", curve.contact_turns, "")
+    if found.polished is not None:
+        after = _scaled(found.polished.slope_gf, 1 / EIGHTHS)
+        yield one("the same after the discs were worked on", after, "gf")
+    low, high = found.asked.low, found.asked.high
+    if low is not None and high is not None:
+        width = _scaled(curve.turns_between(low.value, high.value), EIGHTHS)
+        yield one("eighths of a turn that sew", width, "")
+
+
+def _plain(bound: Bound) -> dict[str, float]:
+    return {"value": bound.value, "low": bound.low, "high": bound.high}
+
+
+def _curve_figures(curve: ScrewCurve) -> dict[str, Any]:
+    return {
+        "slope_gf_per_turn": _plain(curve.slope_gf),
+        "slope_gf_per_eighth": _plain(_scaled(curve.slope_gf, 1 / EIGHTHS)),
+        "floor_gf": _plain(curve.floor_gf),
+        "contact_turns": _plain(curve.contact_turns),
+        "floor_and_contact_apart": curve.apart,
+        "scatter_gf": curve.scatter_gf,
+        "repeat_scatter_gf": curve.repeat_gf,
+        "curve": [
+            {"turns": float(t), **_plain(curve.tension_at(float(t)))}
+            for t in np.linspace(curve.turns.min(), curve.turns.max(), 17)
+        ],
+    }
+
+
+def _figures(found: TensionFound, doubts: list[str]) -> dict[str, Any]:
+    told = _curve_figures(found.curve) | {"coverage": COVERAGE, "doubts": doubts}
+    told["after"] = _curve_figures(found.polished) if found.polished else None
+    low, high = found.asked.low, found.asked.high
+    told["usable_eighths"] = (
+        _plain(_scaled(found.curve.turns_between(low.value, high.value), EIGHTHS))
+        if low and high
+        else None
+    )
+    told["zero_moved_turns"] = found.moved
+    told["sticks"] = _sticks(found.curve)
+    mu = friction_from_floor(found)
+    told["friction"] = _plain(mu) if mu else None
+    if found.path is not None:
+        before, after = found.path.wraps_deg()
+        told["path"] = {
+            "wrap_before_deg": before,
+            "wrap_after_deg": after,
+            "factor_after": [found.path.factors(k)[1] for k in FRICTION],
+            "idle_along_gf": None
+            if mu is None or found.path.feed_gf is None
+            else tension_along(found.path, found.path.feed_gf, mu.value, 0.0),
+        }
+    return told
+
+
+def _table(found: TensionFound) -> Table:
+    curve = found.curve
+    steps = np.arange(np.floor(curve.turns.min() * 4), np.ceil(curve.turns.max() * 4) + 1) / 4.0
+    rows = []
+    for turn in steps:
+        one = curve.tension_at(float(turn))
+        cells = [f"{turn:g}", f"{one.value:.1f}", f"{one.low:.1f} to {one.high:.1f}"]
+        if found.polished is not None:
+            cells.append(f"{found.polished.tension_at(float(turn)).value:.1f}")
+        rows.append(tuple(cells))
+    heads = ("Turns", "Tension, gf", "90 %")
+    if found.polished is not None:
+        heads = (*heads, "after, gf")  # type: ignore[assignment]
+    return Table("Tension at each quarter turn", heads, tuple(rows))
+
+
+TENSION = Analysis(
+    key="tension",
+    about="tension of the needle thread",
+    question="How does the tension follow its screw, and over how many eighths of a turn does "
+    "it sew?",
+    section="running",
+    inputs=Nothing,
+    asked=TensionAsked,
+    work=tension,
+    answer=tension_answer,
+    method="ironlace.running: floor, slope and contact of the screw, scatter from the readings",
+    published="additive tensioner and capstan: Eytelwein (1808); Morton and Hearle, Physical "
+    "Properties of Textile Fibres, ch. 25",
+    hazards=("running parts",),
+)

@@ -1,0 +1,90 @@
+"""Published values of the mechanics of sewing, held against the running room."""
+
+import numpy as np
+import pytest
+
+from ironlace.evidence.analyses import Known, Nothing
+from ironlace.evidence.progress import Steps
+from ironlace.running.motion.curves import slider_crank
+from ironlace.running.needles.thread_sizes import COTTON, diameter_mm, sizes_of, tex_of
+from ironlace.running.needles.thread_use import ThreadUseAsked, thread_use
+from ironlace.running.tension.thread_path import capstan, read_path, tension_along
+
+
+@pytest.mark.parametrize(
+    ("radius", "ratio", "degrees", "rise"),
+    [
+        # geometry of the slider-crank (any text on kinematics), figures worked by hand
+        (15.0, 1 / 3, 20.0, 1.1980),
+        (15.0, -1 / 3, 20.0, 0.6112),
+        (15.0, 0.0, 20.0, 0.9046),
+        (15.0, 1 / 3, 90.0, 17.5736),
+        (15.0, 1 / 3, 180.0, 30.0),
+        (15.0, 1 / 3, 27.302, 2.2),
+        (17.0, 17 / 60, 24.845, 2.0),
+    ],
+)
+def test_a_slider_crank_rises_as_the_textbooks_have_it(radius, ratio, degrees, rise):
+    found, _, _ = slider_crank(np.radians([degrees]), radius, ratio)
+    assert found[0] == pytest.approx(rise, abs=2e-4)
+
+
+@pytest.mark.parametrize(
+    ("friction", "degrees", "factor"),
+    [
+        # values of T2/T1 = e^(mu theta): Morton and Hearle, Physical Properties of Textile Fibres
+        (0.10, 90, 1.1701),
+        (0.15, 180, 1.6020),
+        (0.20, 270, 2.5663),
+        (0.30, 360, 6.5861),
+        (0.40, 360, 12.3453),
+        (0.60, 1800, 153552935),
+    ],
+)
+def test_a_wrap_multiplies_the_tension_as_the_table_has_it(friction, degrees, factor):
+    assert capstan(friction, degrees) == pytest.approx(factor, rel=5e-5)
+
+
+def test_a_whole_path_adds_at_the_discs_and_multiplies_at_the_guides():
+    point = '[[point]]\nkind = "{}"\nwrap_deg = {}\n'
+    kinds = [("guide", 90), ("guide", 60), ("discs", 0), ("take-up", 180), ("guide", 90)]
+    text = "".join(point.format(*one) for one in [*kinds, ("eye", 45)])
+    along = tension_along(read_path(text), 5.0, 0.2, 100.0)
+    assert along[1] == pytest.approx(8.4405, abs=1e-4)
+    assert along[2] == pytest.approx(48.4405, abs=1e-4)
+    assert along[-1] == pytest.approx(145.4588, abs=1e-3)
+
+
+def test_counts_convert_as_iso_1144_and_the_trades_bulletins_have_them():
+    assert pytest.approx(590.54, abs=0.005) == COTTON
+    assert sizes_of(40.0)["metric ticket"] == pytest.approx(75.0)
+    assert tex_of(40, "cotton count", 2) == pytest.approx(29.5, abs=0.05)
+    assert tex_of(120, "metric ticket") == pytest.approx(25.0)
+    assert sizes_of(30.0)["denier"] == pytest.approx(270.0)
+    assert sizes_of(30.0)["cotton count"] * 270.0 == pytest.approx(5315.0, rel=1e-4)
+
+
+def test_cotton_threads_laid_side_by_side_are_as_many_as_taylor_prints():
+    # J. T. Taylor, Cotton Weaving and Designing, 6th ed.: 106.5, 156 and 213 threads to the inch
+    for count, printed in ((15, 106.5), (32, 156.0), (60, 213.0)):
+        thick = diameter_mm(tex_of(count, "cotton count"), 1.52, 0.581)
+        assert 25.4 / thick == pytest.approx(printed, rel=0.005)
+
+
+@pytest.mark.parametrize(
+    ("stitch", "thick", "balance", "needle", "bobbin", "both"),
+    [
+        # stitch type 301, C = 2 + 2 T S: 0.01 in thick at 10 to the inch gives 2.2 in print
+        (2.54, 0.254, 0.5, 1.1, 1.1, 2.2),
+        (2.5, 0.8, 0.5, 3.3 / 2.5, 3.3 / 2.5, 2.64),
+        (2.5, 0.8, 0.7, 3.62 / 2.5, 2.98 / 2.5, 2.64),
+        (2.0, 1.5, 0.5, 1.75, 1.75, 3.5),
+    ],
+)
+def test_a_lockstitch_takes_the_thread_that_is_published(
+    stitch, thick, balance, needle, bobbin, both
+):
+    asked = ThreadUseAsked(Known(stitch, None, "mm"), Known(thick, None, "mm"), balance)
+    found = thread_use(Nothing(), asked, Steps())
+    each = (found.needle[0], found.bobbin[0], found.both[0])
+    assert each == pytest.approx((needle, bobbin, both))

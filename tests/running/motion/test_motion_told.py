@@ -1,0 +1,244 @@
+"""What is told of readings that are whole, and of those that something spoilt."""
+
+import numpy as np
+import pytest
+
+import turned_heads
+from ironlace.evidence.analyses import Known, KnownColumn, KnownTable, Nothing
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Steps
+from ironlace.running.motion.motion_asked import MotionAsked
+from ironlace.running.motion.motion_told import MOTION
+
+
+def table(read, grade=Grade.MEASURED, **more):
+    """Readings as an analysis takes them; NaN is a gap."""
+    units = {"wheel": "deg", "opposite": "deg", "way": ""}
+    columns = [
+        KnownColumn(
+            name,
+            units.get(name, "mm"),
+            tuple(None if np.isnan(v) else float(v) for v in values),
+        )
+        for name, values in (read | more).items()
+    ]
+    return KnownTable(tuple(columns), grade, "readings 1")
+
+
+def told(readings, **asked):
+    found = MOTION.work(Nothing(), MotionAsked(readings, **asked), Steps())
+    return MOTION.answer(found)
+
+
+def head(seed=5, family="cranked"):
+    rng = np.random.default_rng(seed)
+    return turned_heads.head(family, rng), rng
+
+
+def evening(made, rng, motions=("needle bar",), count=24, **how):
+    turns = np.arange(count) * 360.0 / count + 4.0
+    return turned_heads.readings(made, turns, motions, rng, **how)
+
+
+def timing(made, rng, **how):
+    """The fourteen settings that the manual asks for, and a second pointer."""
+    low = made.lowest("needle bar")
+    alone = low + np.array([-10, -6, -2, 2, 6, 10, -90, 90.0])
+    pairs = made.meets_at + np.array([-10, -6, -2, 2, 6, 10.0])
+    turns = np.concatenate((alone, pairs))
+    read, wrong = turned_heads.readings(made, turns, ("needle bar", "shuttle"), rng, **how)
+    read["shuttle"][: len(alone)] = np.nan
+    return read, wrong
+
+
+def test_whole_readings_give_stroke_and_dead_centres_near_the_truth():
+    made, rng = head()
+    read, _ = evening(made, rng, misread=0.0)
+    answer = told(table(read))
+    stroke = next(r for r in answer.results if r.name == "stroke of the needle bar")
+    assert abs(stroke.value - made.stroke("needle bar")) < 0.35
+    bottom = next(r for r in answer.results if r.name == "bottom dead centre")
+    assert abs((bottom.value - made.lowest("needle bar") + 180) % 360 - 180) < 2.2
+    assert stroke.grade is Grade.INFERRED
+    assert answer.figures["moved"] == []
+    assert answer.figures["backlash_deg"] == {}
+
+
+def test_the_rise_at_the_meeting_comes_first_with_what_to_move():
+    made, rng = head(5)
+    read, _ = timing(made, rng, misread=0.0)
+    answer = told(
+        table(read),
+        meeting=Known(made.meeting, 0.05, "mm"),
+        rise_low=Known(made.rise + 1.0, None, "mm"),
+        rise_high=Known(made.rise + 1.5, None, "mm"),
+        eye_below=Known(made.rise + 2.6, 0.1, "mm"),
+        eye_low=Known(0.5, None, "mm"),
+        eye_high=Known(1.0, None, "mm"),
+    )
+    assert answer.results[0].name == "needle rise at the meeting"
+    assert abs(answer.results[0].value - made.rise) < 0.3
+    assert answer.sentences[0].startswith("When the shuttle's point meets the needle")
+    said = " ".join(answer.sentences)
+    assert "set the shuttle to come later by" in said
+    assert "your own limits" in said
+    assert "raise the needle bar in its clamp by" in said
+
+
+def test_without_limits_of_ones_own_those_of_rotary_hooks_are_called_so():
+    made, rng = head(5)
+    read, _ = timing(made, rng, misread=0.0)
+    answer = told(table(read), meeting=Known(made.meeting, 0.05, "mm"))
+    assert "none is printed for a long or vibrating shuttle" in " ".join(answer.sentences)
+
+
+def test_a_misread_value_is_named_with_what_the_others_say():
+    made, rng = head(8)
+    read, _ = evening(made, rng, misread=0.0)
+    read["needle bar"][10] += 10.0
+    answer = told(table(read))
+    assert [(one["row"], one["column"]) for one in answer.figures["misread"]] == [
+        (11, "needle bar")
+    ]
+    assert "Taken for misread and left out was: row 11" in " ".join(answer.sentences)
+    stroke = answer.figures["motions"]["needle bar"]["stroke_mm"]
+    assert stroke["low"] - 0.2 < made.stroke("needle bar") < stroke["high"] + 0.2
+
+
+def test_a_disc_off_centre_is_told_and_two_pointers_are_free_of_it():
+    made, rng = head(11)
+    read, _ = evening(made, rng, misread=0.0, disc_mm=4.0, deg=0.5)
+    answer = told(table(read))
+    assert abs(answer.figures["disc_off_centre_deg"] - np.degrees(4.0 / 60.0)) < 0.6
+    assert "off centre" in " ".join(answer.sentences[:3])
+    bottom = answer.figures["motions"]["needle bar"]["lowest_deg"]
+    assert abs((bottom["value"] - made.lowest("needle bar") + 180) % 360 - 180) < 1.0
+
+
+def test_one_pointer_alone_is_said_in_the_first_sentences_and_angles_are_conjectured():
+    made, rng = head(11)
+    read, _ = evening(made, rng, misread=0.0)
+    del read["opposite"]
+    answer = told(table(read))
+    assert any(s.startswith("One pointer alone") for s in answer.sentences[:3])
+    grades = {r.name: r.grade for r in answer.results}
+    assert grades["bottom dead centre"] is Grade.CONJECTURED
+    assert grades["stroke of the needle bar"] is Grade.INFERRED
+
+
+def test_a_doubted_centring_is_reckoned_with():
+    made, rng = head(11)
+    read, _ = evening(made, rng, misread=0.0, disc_mm=3.0)
+    del read["opposite"]
+    answer = told(table(read), centring=Known(3.0, None, "deg"))
+    bottom = answer.figures["motions"]["needle bar"]["lowest_deg"]
+    off = (made.lowest("needle bar") - bottom["value"] + 180.0) % 360.0 - 180.0
+    assert bottom["low"] < bottom["value"] + off < bottom["high"]
+    assert not any(s.startswith("One pointer alone") for s in answer.sentences)
+
+
+@pytest.mark.parametrize("row", [8, 14])
+def test_a_disc_that_turned_is_told_from_its_row_on(row):
+    made, rng = head(3)
+    read, _ = evening(made, rng, misread=0.0, deg=1.0)
+    for name in ("wheel", "opposite"):
+        read[name][row:] += 14.0
+    answer = told(table(read))
+    (moved,) = answer.figures["moved"]
+    assert moved["what"] == "wheel"
+    assert abs(moved["from_row"] - 1 - row) <= 1
+    assert "as if the disc had turned" in answer.sentences[1]
+    assert answer.results[0].grade is Grade.CONJECTURED
+
+
+def test_a_bar_that_slipped_is_told_from_its_row_on():
+    made, rng = head(4)
+    read, _ = evening(made, rng, misread=0.0, deg=0.7)
+    read["needle bar"][12:] -= 3.0
+    answer = told(table(read))
+    (moved,) = answer.figures["moved"]
+    assert moved["what"] == "needle bar"
+    assert "slipped" in answer.sentences[1]
+
+
+def test_backlash_is_allowed_for_when_the_way_is_told():
+    made, rng = head(6)
+    read, _ = evening(made, rng, misread=0.0, deg=1.0, count=36)
+    way = np.where(np.arange(36) % 2, -1.0, 1.0)
+    for name in ("wheel", "opposite"):
+        read[name][way < 0] += 7.0
+    answer = told(table(read, way=way))
+    lag = answer.figures["backlash_deg"]["needle bar"]
+    assert lag["low"] < -7.0 < lag["high"]
+    bottom = answer.figures["motions"]["needle bar"]["lowest_deg"]
+    assert abs((bottom["value"] - made.lowest("needle bar") + 180) % 360 - 180) < 1.5
+
+
+def test_backlash_that_nobody_told_of_is_noticed_in_the_order_of_the_rows():
+    made, rng = head(6)
+    up = np.arange(0.0, 360.0, 20.0)
+    turns = np.concatenate((up, up[::-1] + 10.0))
+    read, _ = turned_heads.readings(made, turns, ("needle bar",), rng, misread=0.0, deg=1.0)
+    for name in ("wheel", "opposite"):
+        read[name][len(up) :] += 8.0
+    answer = told(table(read))
+    said = " ".join(answer.sentences[:3])
+    assert "backlash" in said or "as if the disc had turned" in said
+    assert answer.results[0].grade is Grade.CONJECTURED
+
+
+def test_numbers_that_fall_tell_the_same_of_the_machine():
+    made, rng = head(9)
+    read, _ = timing(made, rng, misread=0.0)
+    rising = told(table(read), meeting=Known(made.meeting, 0.05, "mm"))
+    fallen = dict(read, wheel=360.0 - read["wheel"], opposite=360.0 - read["opposite"])
+    falling = told(table(fallen), meeting=Known(made.meeting, 0.05, "mm"), turning="fall")
+    one, other = (a.figures["meeting"]["rise_mm"]["value"] for a in (rising, falling))
+    assert one == pytest.approx(other, abs=1e-6)
+
+
+def test_too_few_angles_tell_no_stroke_of_a_cam():
+    made, rng = head(2)
+    read, _ = evening(made, rng, ("take-up",), count=8, misread=0.0)
+    answer = told(table(read))
+    assert answer.sentences[0].startswith("No stroke of the take-up is told")
+    assert answer.results == ()
+
+
+def test_a_turning_point_between_readings_is_told():
+    made, rng = head(2)
+    top = made.highest("take-up")
+    turns = top + np.concatenate((np.arange(-180.0, -20.0, 12.0), np.arange(22.0, 180.0, 12.0)))
+    read, _ = turned_heads.readings(made, turns, ("take-up",), rng, misread=0.0, deg=1.0)
+    answer = told(table(read))
+    said = " ".join(answer.sentences)
+    assert "from the nearest reading" in said or "No stroke" in said
+
+
+def test_a_bar_that_no_crank_drives_is_told_to_depart():
+    made, rng = head(1)
+    turns = np.arange(36) * 10.0
+    read, _ = turned_heads.readings(made, turns, ("needle bar",), rng, misread=0.0, deg=1.0)
+    read["needle bar"] += 1.2 * np.sin(2.0 * np.radians(turns))
+    answer = told(table(read))
+    assert "departs from a crank's motion" in " ".join(answer.sentences[:3])
+
+
+def test_a_bar_driven_by_a_heart_shaped_cam_is_told_as_a_cams():
+    degrees = np.arange(0.0, 360.0, 12.0)
+    even = np.abs(np.mod(degrees - 100.0, 360.0) - 180.0) / 180.0
+    rng = np.random.default_rng(4)
+    height = 30.0 * even + rng.normal(0.0, 0.3, len(degrees))
+    read = {"wheel": degrees, "opposite": degrees, "needle bar": height}
+    answer = told(table(read))
+    assert "follows no crank and link" in " ".join(answer.sentences[:3])
+    assert len(answer.figures["misread"]) <= 1
+
+
+def test_the_plot_marks_misread_values_by_shape():
+    made, rng = head(8)
+    read, _ = evening(made, rng, misread=0.0)
+    read["needle bar"][10] += 10.0
+    (plot,) = told(table(read)).plots
+    assert plot.svg.count("<circle") == 23
+    assert "crosses" in plot.sentences[0]

@@ -1,0 +1,83 @@
+import pytest
+
+from ironlace.evidence.analyses import Nothing, asked_from
+from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Steps
+from ironlace.running.tension.tension_told import EXAMPLE, TENSION, TensionAsked
+
+PATH = '[[point]]\nkind = "guide"\nwrap_deg = 90\n[[point]]\nkind = "discs"\n'
+
+
+def told(readings=EXAMPLE, **given):
+    asked = asked_from(TensionAsked, {"readings": readings} | given)
+    return TENSION.answer(TENSION.work(Nothing(), asked, Steps()))
+
+
+def said(answer):
+    return " ".join(answer.sentences)
+
+
+def test_the_eighth_comes_first_then_the_range_that_sews():
+    answer = told(low="60 gf", high="100 gf", zero="0 gf")
+    eighth = answer.figures["slope_gf_per_eighth"]
+    assert 3.0 < eighth["value"] < 4.0
+    assert answer.sentences[0].startswith("Each eighth of a turn adds")
+    assert answer.figures["usable_eighths"]["value"] == pytest.approx(
+        40.0 / eighth["value"], rel=0.01
+    )
+    assert "cannot be told apart" in said(answer)
+
+
+def test_discs_that_stick_are_told_first_and_graded_lower():
+    rows = ["0;14", "0;21", "1;30", "1;52", "2;50", "2;85", "3;70", "3;120", "4;150"]
+    answer = told("\n".join(["turns;tension [gf]", *rows]))
+    assert "stick and slip" in answer.sentences[1]
+    assert answer.results[0].grade is Grade.CONJECTURED
+
+
+def test_a_zero_that_moved_is_noticed():
+    first = [f"{t};{12 + 30 * t + d}" for t, d in zip(range(5), (0, 1, -1, 0, 1), strict=True)]
+    later = [f"{t};{30 + 30 * t + d}" for t, d in zip(range(5), (1, 0, 0, -1, 0), strict=True)]
+    answer = told("\n".join(["turns;tension [gf]", *first, *later]))
+    assert "zero had moved" in " ".join(answer.sentences[:3])
+    assert answer.figures["zero_moved_turns"] == pytest.approx(0.6, abs=0.2)
+
+
+def test_a_stated_scatter_that_is_wrong_is_said_to_be():
+    assert "does not agree with the readings" in said(told(scatter="0.1 gf"))
+    assert "does not agree" not in said(told(scatter="2 gf"))
+
+
+def test_polishing_is_judged_by_the_readings():
+    before = [f"{t};{10 + 40 * t + d};0" for t in range(4) for d in (-2, 2)]
+    after = [f"{t};{10 + 25 * t + d};1" for t in range(4) for d in (-1, 1)]
+    answer = told("\n".join(["turns;tension [gf];after", *before, *after]))
+    assert "that is sure" in said(answer)
+    assert answer.figures["after"]["slope_gf_per_eighth"]["value"] < 3.6
+    assert answer.plots[0].svg.count("<rect") == len(after)
+
+
+def test_the_friction_follows_only_when_the_feed_was_measured():
+    assert told(path=PATH).figures["friction"] is None
+    rows = ["-1;9", "-1;10", "0;9", "0;10", "1;40", "2;72", "2;70", "3;101"]
+    words = "\n".join(["turns;tension [gf]", *rows])
+    answer = told(words, path="feed_gf = 6\n" + PATH)
+    assert answer.figures["friction"]["value"] == pytest.approx(0.28, abs=0.15)
+
+
+def test_a_balance_beyond_the_readings_is_said_to_be():
+    answer = told(shuttle="30 ± 2 gf")
+    assert "beyond the highest setting read" in said(answer)
+    assert "for rotary hooks" in said(answer)
+
+
+def test_a_screw_that_changes_nothing_is_refused():
+    rows = ["0;20", "1;21", "2;20", "3;19", "4;20", "4;21"]
+    with pytest.raises(IronlaceError, match="hardly changes"):
+        told("\n".join(["turns;tension [gf]", *rows]))
+
+
+def test_limits_the_wrong_way_round_are_refused():
+    with pytest.raises(IronlaceError, match="give the smaller first"):
+        told(low="100 gf", high="60 gf")
