@@ -15,6 +15,7 @@ from ironlace.cli.marks_reading_commands import add_to as add_marks_reading
 from ironlace.cli.ornament_commands import app as ornament
 from ironlace.cli.record_commands import add_to as add_record_commands
 from ironlace.cli.running_commands import app as running
+from ironlace.cli.seam_commands import add_to as add_seam_commands
 from ironlace.cli.survey_commands import app as survey
 from ironlace.cli.workshop_commands import add_to as add_workshop_commands
 from ironlace.evidence.errors import IronlaceError
@@ -33,6 +34,7 @@ add_record_commands(app)
 add_marks_reading(marks)
 app.add_typer(marks, name="marks")
 app.add_typer(ornament, name="ornament")
+add_seam_commands(running)
 app.add_typer(running, name="running")
 app.add_typer(survey, name="survey")
 app.add_typer(care, name="care")

@@ -1,0 +1,1 @@
+"""The stitch-out: a scanned or photographed test seam, every stitch of it measured."""

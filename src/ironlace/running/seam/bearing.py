@@ -1,0 +1,221 @@
+"""Whether a picture of a seam can bear the answer, and the words for it.
+
+A reason makes the answer unreliable; a notice is what the reader has to know all the same.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ironlace.running.seam.seam_measured import SeamMeasured
+
+LEAST_APART: Final = 1.5
+"""Ends whose pictures stand out less from what lies between, in standard deviations, are not told
+from it. On sewn pictures of which nine in ten ends were found it was 2 and more (tuned)."""
+LEAST_LEARNT: Final = 0.38
+"""Share of a hole's look that other holes must foretell; below it they are no one thing (tuned)."""
+MOST_RIVAL: Final = 0.9
+"""Another length of stitch that explains so much of the seam is as good (tuned)."""
+MOST_DOUBTFUL: Final = 0.08
+"""Share of ends that are doubtful or could not be seen: with more, a tenth may be missing."""
+MOST_UNEVEN: Final = 0.2
+"""No machine that feeds at all sews so unevenly: ends were taken for others. A judgement."""
+SECOND_SEAM: Final = 0.5
+"""Another line as like a seam as this share of the best is a second seam (tuned: 0.3 at most
+beside single seams)."""
+ZIGZAG: Final = 0.3
+"""Of `ThreadLooks.side_to_side` (sewn pictures: 0.05 at most for straight seams, 0.35 and more for
+zigzag and for open chains)."""
+BLURRED_MM: Final = 0.15
+"""A thread's edge that takes longer than this to rise is out of focus; sharp ones take 0.1."""
+BLURRED_SHARE: Final = 0.4
+"""And as a share of the thread's width, which a thick soft thread does not reach."""
+SLANT: Final = 0.15
+"""Change of the thread's width along the seam that a square view does not give."""
+WITHIN_MM: Final = (0.8, 6.0)
+"""Stitch lengths that are measured; beyond them the scale is more likely wrong."""
+THREAD_MM: Final = (0.1, 0.9)
+"""Widths of sewing threads, finest cotton to upholstery. Common practice, no source."""
+BENT_MM: Final = 150.0
+"""A seam bent more than this radius is told to be curved."""
+STEEP_DEGREES: Final = 40.0
+"""Lines are followed up to 45 degrees; nearer than this to it some may be lost."""
+FAINT_CONTRAST: Final = 8.0
+"""Thread nearer to the cloth's colour than this (L*a*b*) is said to be of its colour."""
+DPI_APART: Final = 0.02
+"""Share by which a stated resolution may differ from the file's own."""
+SURE_TWIST: Final = 4.0
+"""Standard errors from which the slant of the plies is told."""
+
+
+@dataclass(frozen=True)
+class Origin:
+    """What is known of where a picture came from.
+
+    Attributes
+    ----------
+    file_dpi
+        Resolution that the file gives of itself, None where it gives none.
+    by_camera
+        Whether the file says that a camera with a lens took it.
+    """
+
+    file_dpi: float | None = None
+    by_camera: bool = False
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """What the picture can bear.
+
+    Attributes
+    ----------
+    why
+        Reasons why the answer cannot be relied on, the gravest first; empty where it can.
+    notices
+        What has to be known all the same.
+    """
+
+    why: tuple[str, ...]
+    notices: tuple[str, ...]
+
+    @property
+    def reliable(self) -> bool:
+        """Whether the answer can be relied on."""
+        return not self.why
+
+
+def bearing(found: SeamMeasured, origin: Origin, dpi: float | None) -> Bearing:
+    """Judge what was found.
+
+    Parameters
+    ----------
+    found
+        The seam.
+    origin
+        What the file says of itself.
+    dpi
+        Dots to the inch as stated; None for a photograph with a strip.
+    """
+    why = [*_other_than_a_seam(found), *_wrong_scale(found, origin, dpi), *_unsure(found)]
+    return Bearing(tuple(why), tuple(_notices(found)))
+
+
+def _other_than_a_seam(found: SeamMeasured) -> Iterator[str]:
+    if found.thread.side_to_side > ZIGZAG:
+        yield (
+            "The thread runs from side to side: this is a zigzag or an open chain stitch, and it "
+            "was not measured as a lockstitch."
+        )
+    elif found.thread.strands > 1:
+        yield (
+            "Two strands lie side by side between the holes: this is a chain stitch, or its looper "
+            "side, and it was not measured as a lockstitch."
+        )
+    if found.rival_line_worth > SECOND_SEAM:
+        yield (
+            f"There are two seams in the picture, {found.rival_line_mm:.1f} mm apart: cut it so "
+            "that one is left."
+        )
+
+
+def _wrong_scale(found: SeamMeasured, origin: Origin, dpi: float | None) -> Iterator[str]:
+    mean, width = found.figures.mean_mm[1], found.thread.width_mm
+    if dpi is not None and origin.by_camera:
+        yield (
+            "The file is a camera's, and a photograph has no one resolution: lay the scale strip "
+            "beside the seam and give --strip."
+        )
+    if dpi is not None and origin.file_dpi and abs(origin.file_dpi / dpi - 1.0) > DPI_APART:
+        yield (
+            f"{dpi:g} dots to the inch were stated and the file says {origin.file_dpi:.0f}: by the "
+            f"file's word the mean stitch would be {mean * dpi / origin.file_dpi:.2f} mm."
+        )
+    if not WITHIN_MM[0] <= mean <= WITHIN_MM[1]:
+        yield (
+            f"Stitches of {mean:.2f} mm lie outside of {WITHIN_MM[0]:g} to {WITHIN_MM[1]:g} mm, "
+            "which is what can be measured: check the scale."
+        )
+    if math.isfinite(width) and not THREAD_MM[0] <= width <= THREAD_MM[1]:
+        yield f"A thread {width:.2f} mm wide is no sewing thread's: check the scale."
+    drift, error = found.thread.width_drift
+    if dpi is not None and abs(drift) > SLANT and abs(drift) > 5.0 * error:
+        yield (
+            f"The thread is {abs(drift):.0%} wider at one end of the seam than at the other: it "
+            "was photographed slantwise. Lay the strip beside it and give --strip."
+        )
+
+
+def _unsure(found: SeamMeasured) -> Iterator[str]:
+    ends, thread = found.ends, found.thread
+    if thread.flank_mm > BLURRED_MM and thread.flank_mm > BLURRED_SHARE * thread.width_mm:
+        yield (
+            f"The picture is out of focus: the thread's edge is {thread.flank_mm:.2f} mm wide "
+            "where 0.1 mm is sharp."
+        )
+    faint = thread.contrast < FAINT_CONTRAST
+    colour = " The thread has the cloth's own colour."
+    if not faint:
+        colour = " Thread of the cloth's own colour does that, blur, or no seam being there."
+    if ends.apart < LEAST_APART or ends.learnt < LEAST_LEARNT:
+        yield (
+            "The stitches' ends hardly stand out from what lies between them, so that some may be "
+            f"missing and others invented.{colour}"
+        )
+    if ends.rival > MOST_RIVAL:
+        yield "Another length of stitch explains the picture nearly as well."
+    count = len(found.doubtful)
+    doubted = int(found.doubtful.sum()) + int((found.stitches - 1)[found.unseen].sum())
+    if doubted > MOST_DOUBTFUL * count:
+        yield f"{doubted} of {count} ends are doubtful, or lie where they could not be seen."
+    if found.figures.cv_seen > MOST_UNEVEN:
+        yield (
+            f"The lengths vary by {found.figures.cv_seen:.0%}, more than a machine that feeds at "
+            "all: ends were probably mistaken."
+        )
+    usual = found.figures.mean_mm[1]
+    lost = sum(mm for mm in found.unfound_mm if mm > 1.6 * usual)
+    if lost:
+        yield f"Along {lost:.0f} mm where the thread goes on no end was found."
+    if found.steepest_degrees > STEEP_DEGREES:
+        yield (
+            f"The seam bends by {found.steepest_degrees:.0f} degrees against the picture's side, "
+            "more than can be followed to its ends: scan it in shorter pieces."
+        )
+    if count < 8:
+        yield f"Only {count} ends were found; with fewer than eight it may be chance."
+
+
+def _notices(found: SeamMeasured) -> Iterator[str]:
+    if found.bend_radius_mm < BENT_MM:
+        yield (
+            f"The seam is curved (radius {found.bend_radius_mm:.0f} mm); lengths are measured "
+            "along it."
+        )
+    if found.thread.contrast < FAINT_CONTRAST:
+        yield "The thread has nearly the cloth's own colour; ends were told by light and shadow."
+    if found.looped > 0.15:
+        yield (
+            f"{found.looped:.0%} of the holes show another colour: the other thread is drawn up to "
+            "this side, or this is the back taken for the front."
+        )
+    else:
+        yield "One side alone does not tell front from back: which side this is you must know."
+    if found.twist < -SURE_TWIST:
+        yield (
+            "The thread's plies slant like the middle of an S; sewing thread is mostly Z, so the "
+            "picture may be mirrored. Lengths are the same, what is left and right is not."
+        )
+    unseen = int((found.stitches - 1)[found.unseen].sum())
+    if unseen:
+        yield (
+            f"In {unseen} places a stitch was skipped or its end lies on cloth of the thread's "
+            "colour; they are not counted as skipped."
+        )
+    if found.figures.count >= 5 and np.isfinite(found.figures.cv[1]) and found.figures.cv[0] == 0.0:
+        yield "The seam is as even as can be measured here: its unevenness may be none at all."

@@ -1,0 +1,339 @@
+"""A seam measured: every stitch's end, its length, and whether the picture can bear the answer."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.evidence.arrays import Floats
+from ironlace.running.errors import RunningError
+from ironlace.running.seam.evenness import Evenness, evenness
+from ironlace.running.seam.seam_line import (
+    Line,
+    laid_straight,
+    lines_in,
+    recentred,
+)
+from ironlace.running.seam.seam_picture import SeamPicture, Working, working_copy
+from ironlace.running.seam.stitch_ends import Ends, ends_in, looks_of
+from ironlace.running.seam.thread_looks import HALF_MM, ThreadLooks, thread_looks
+
+STRIP_MM: Final = 0.6
+"""Half width of what is laid straight for finding ends: a thread and its shadow."""
+DOUBTFUL: Final = 0.0
+"""An end whose picture is likelier elsewhere than at a hole is doubtful."""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """How a picture's scale is known.
+
+    Attributes
+    ----------
+    how
+        From the dots to the inch of a scan, or from the strip laid beside the seam.
+    share
+        Its standard error as a share: 0.002 for a scanner of the usual make (common practice, no
+        source), for the strip what its markers say.
+    """
+
+    how: Literal["dpi", "strip"]
+    share: float = 0.002
+
+
+@dataclass(frozen=True)
+class Found:
+    """A seam line with its ends."""
+
+    line: Floats
+    standing_out: float
+    ends: Ends
+
+    @property
+    def worth(self) -> float:
+        """How much a line is like a seam: it stands out, and its holes foretell one another."""
+        learnt = max(0.0, self.ends.learnt)
+        return float(self.standing_out * learnt**2 * min(max(self.ends.gain, 0.0), 20.0))
+
+
+@dataclass(frozen=True)
+class SeamMeasured:
+    """What was found along a seam.
+
+    Attributes
+    ----------
+    along_mm
+        Places of the needle holes along the seam from its first one on, shape (n,).
+    places_mm
+        The same in the picture, x to the right and y down, shape (n, 2).
+    sd_mm
+        Standard error of each place along the seam.
+    doubtful
+        Where an end may be no end, shape (n,).
+    stitches
+        Stitches between each hole and the next: 1, or 2 and more where some were skipped.
+    unseen
+        Of those skips, where an end could not have been seen either: thread on its own colour.
+    figures
+        Of the single stitches that are not doubtful.
+    straightness_mm
+        Root mean square distance of the seam's line from a straight one.
+    wander_mm
+        The same from the smooth curve that fits it best.
+    bend_radius_mm
+        Radius of the seam's curve; infinite where it is straight.
+    looped
+        Share of the holes that show something lighter or of another colour than thread and pit.
+    line_mm
+        The seam's line in the picture, one place to a working pixel, for drawing.
+    unfound_mm
+        Length at the beginning and at the end where thread goes on and no end was found.
+    steepest_degrees
+        Steepest the line runs against the picture's nearer side; beyond 45 it cannot be followed.
+    twist
+        How sure the thread's plies slant, in standard errors; positive as in a Z, negative as in
+        an S.
+    thread
+        What the thread looks like.
+    ends
+        What the search itself says of the ends.
+    rival_line_mm, rival_line_worth
+        How far off the likest other seam lies, and how like one it is against this one.
+    scale
+        How the scale is known.
+    """
+
+    along_mm: Floats
+    places_mm: Floats
+    sd_mm: Floats
+    doubtful: NDArray[np.bool_]
+    stitches: NDArray[np.int64]
+    unseen: NDArray[np.bool_]
+    figures: Evenness
+    straightness_mm: float
+    wander_mm: float
+    bend_radius_mm: float
+    looped: float
+    line_mm: Floats
+    thread: ThreadLooks
+    ends: Ends
+    unfound_mm: tuple[float, float]
+    steepest_degrees: float
+    twist: float
+    rival_line_mm: float
+    rival_line_worth: float
+    scale: Scale
+
+    @property
+    def lengths_mm(self) -> Floats:
+        """From each hole to the next."""
+        return np.diff(self.along_mm)
+
+    @property
+    def skipped(self) -> int:
+        """Stitches that were skipped, those aside that could not have been seen."""
+        return int((self.stitches - 1)[~self.unseen].sum())
+
+
+def measure_seam(picture: SeamPicture, scale: Scale) -> SeamMeasured:
+    """Find every stitch of the seam in a picture.
+
+    Raises
+    ------
+    RunningError
+        If the picture's scale or size cannot be measured in, or nothing in it is like a seam.
+    """
+    working = working_copy(picture)
+    found = _seams(working)
+    if not found:
+        raise RunningError(
+            "Nothing in the picture is like a seam: a row of at least four stitches of 0.7 to 7 mm "
+            "is needed that crosses the picture. Cut it to the seam, and check the scale."
+        )
+    best = found[0]
+    others = [(_apart_mm(best, other, working), other.worth) for other in found[1:]]
+    others = [pair for pair in others if pair[0] > 1.2]
+    far, worth = max(others, key=lambda pair: pair[1], default=(math.nan, 0.0))
+    return _measured(working, best, scale, (far, worth / max(best.worth, 1e-9)))
+
+
+def _seams(working: Working) -> list[Found]:
+    """Lines with stitches along them, the likest seam first."""
+    found: list[Found] = []
+    k = working.px_per_mm
+    for line in lines_in(working):
+        if found and line.standing_out < 0.3 * found[0].standing_out:
+            break
+        one = _along(working, line, k)
+        if one is not None:
+            found.append(one)
+    return sorted(found, key=lambda one: -one.worth)
+
+
+def _along(working: Working, line: Line, k: float) -> Found | None:
+    points = recentred(working, line.points_px)
+    if len(points) < 6.0 * k:
+        return None
+    laid = laid_straight(working.lab, points, round(STRIP_MM * k))
+    ends = ends_in(looks_of(laid, k))
+    return None if ends is None else Found(points, line.standing_out, ends)
+
+
+def _apart_mm(one: Found, other: Found, working: Working) -> float:
+    """Median distance of one line from another."""
+    thin = one.line[:: max(1, round(working.px_per_mm))]
+    far = np.linalg.norm(thin[:, None] - other.line[None, ::4], axis=2).min(axis=1)
+    return float(np.median(far)) / working.px_per_mm
+
+
+def _measured(
+    working: Working, found: Found, scale: Scale, rival: tuple[float, float]
+) -> SeamMeasured:
+    k = working.px_per_mm
+    ends = found.ends
+    count = np.arange(len(found.line), dtype=np.float64)
+    line_mm = working.to_mm(found.line)
+    places = np.stack([np.interp(ends.at_px, count, line_mm[:, j]) for j in (0, 1)], axis=1)
+    laid = laid_straight(working.lab, found.line, round(HALF_MM * k))
+    doubtful = ends.evidence < DOUBTFUL
+    unseen = _unseen_skips(laid, k, ends)
+    sd = ends.sd_px / k
+    lengths = np.diff(ends.at_px) / k
+    sure = (ends.stitches == 1) & ~doubtful[:-1] & ~doubtful[1:]
+    if sure.sum() < 2:
+        sure = ends.stitches == 1
+    errors = np.sqrt(sd[:-1] ** 2 + sd[1:] ** 2)
+    figures = evenness(np.where(sure, lengths, math.nan), errors, scale.share)
+    straight, wander, radius = _straightness(line_mm, ends.at_px)
+    return SeamMeasured(
+        along_mm=(ends.at_px - ends.at_px[0]) / k,
+        places_mm=places,
+        sd_mm=sd,
+        doubtful=doubtful,
+        stitches=ends.stitches,
+        unseen=unseen,
+        figures=figures,
+        straightness_mm=straight,
+        wander_mm=wander,
+        bend_radius_mm=radius,
+        looped=_looped(laid, k, ends),
+        line_mm=line_mm,
+        unfound_mm=_unfound(laid, k, ends),
+        steepest_degrees=_steepest(line_mm),
+        twist=_twist(laid, k, ends.at_px),
+        thread=thread_looks(laid, k, ends.at_px),
+        ends=ends,
+        rival_line_mm=rival[0],
+        rival_line_worth=rival[1],
+        scale=scale,
+    )
+
+
+def _unseen_skips(laid: NDArray[np.float32], k: float, ends: Ends) -> NDArray[np.bool_]:
+    """Where more than one stitch lies between two ends and the thread has the cloth's colour."""
+    middle = laid.shape[0] // 2
+    inner = laid[middle - round(0.1 * k) : middle + round(0.1 * k) + 1].mean(axis=0)
+    rows = np.abs(np.arange(laid.shape[0]) - middle)
+    beside = (rows > 0.5 * k) & (rows < 1.0 * k)
+    contrast = np.linalg.norm(inner - np.median(laid[beside], axis=0), axis=1)
+    usual = float(np.median(contrast))
+    out = np.zeros(len(ends.stitches), np.bool_)
+    reach = round(0.25 * k)
+    for i, number in enumerate(ends.stitches):
+        for j in range(1, int(number)):
+            share = j / float(number)
+            at = round(float(ends.at_px[i] * (1 - share) + ends.at_px[i + 1] * share))
+            there = float(np.median(contrast[max(0, at - reach) : at + reach + 1]))
+            out[i] |= there < 0.5 * usual
+    return out
+
+
+def _straightness(line_mm: Floats, at_px: Floats) -> tuple[float, float, float]:
+    """Distance from a straight line and from a curve (mm, rms), and the curve's radius (mm)."""
+    part = line_mm[int(at_px[0]) : int(at_px[-1]) + 1]
+    centred = part - part.mean(axis=0)
+    _, _, axes = np.linalg.svd(centred, full_matrices=False)
+    u, v = centred @ axes[0], centred @ axes[1]
+    straight = float(np.sqrt(np.mean(v**2)))
+    curve = np.polynomial.Polynomial.fit(u, v, 3)
+    wander = float(np.sqrt(np.mean((v - curve(u)) ** 2)))
+    square = np.polynomial.Polynomial.fit(u, v, 2).convert().coef
+    bend = abs(2.0 * float(square[2])) if len(square) > 2 else 0.0
+    return straight, wander, 1.0 / bend if bend > 1e-4 else math.inf
+
+
+def _looped(laid: NDArray[np.float32], k: float, ends: Ends) -> float:
+    """Share of the holes whose middle is of a colour that is neither thread, cloth nor shadow."""
+    middle = laid.shape[0] // 2
+    thin = slice(middle - round(0.08 * k), middle + round(0.08 * k) + 1)
+    inner = laid[thin].mean(axis=0)
+    rows = np.abs(np.arange(laid.shape[0]) - middle)
+    beside = np.median(laid[(rows > 0.5 * k) & (rows < 1.2 * k)], axis=0)
+    thread = np.median(inner, axis=0)
+    spread = 1.4826 * np.median(np.abs(inner - thread), axis=0) + 2.0
+    n = 0
+    for at in np.round(ends.at_px).astype(int):
+        part = slice(max(0, at - round(0.1 * k)), at + round(0.1 * k) + 1)
+        here = inner[part].mean(axis=0)
+        away = np.abs(here - thread)[1:] / spread[1:]
+        other = np.abs(here - np.median(beside[part], axis=0))
+        lighter = here[0] > max(thread[0], float(np.median(beside[part, 0]))) + 12.0
+        coloured = float(np.linalg.norm(away)) > 6.0 and float(np.linalg.norm(other[1:])) > 12.0
+        n += bool(coloured or lighter)
+    return n / max(len(ends.at_px), 1)
+
+
+def _unfound(laid: NDArray[np.float32], k: float, ends: Ends) -> tuple[float, float]:
+    """Length before the first end and behind the last where the thread goes on, mm."""
+    middle = laid.shape[0] // 2
+    inner = laid[middle - round(0.1 * k) : middle + round(0.1 * k) + 1].mean(axis=0)
+    thread = np.median(inner[int(ends.at_px[0]) : int(ends.at_px[-1]) + 1], axis=0)
+    off = np.linalg.norm(inner - thread, axis=1)
+    within = slice(int(ends.at_px[0]), int(ends.at_px[-1]) + 1)
+    usual = float(np.quantile(off[within], 0.8)) + 2.0
+    rows = np.abs(np.arange(laid.shape[0]) - middle)
+    beside = np.median(laid[(rows > 0.5 * k) & (rows < 1.0 * k)], axis=0)
+    contrast = np.linalg.norm(inner - beside, axis=1)
+    shown = 0.5 * float(np.median(contrast[within]))
+    found = []
+    for part in (slice(0, int(ends.at_px[0])), slice(int(ends.at_px[-1]) + 1, len(off))):
+        goes_on = (off[part] < 2.0 * usual) | (contrast[part] > shown)
+        long = len(goes_on) / k
+        found.append(long if len(goes_on) and float(goes_on.mean()) > 0.6 else 0.0)
+    return found[0], found[1]
+
+
+def _steepest(line_mm: Floats) -> float:
+    """Steepest slope of the line against the side of the picture that it runs along, degrees."""
+    step = max(2, len(line_mm) // 40)
+    run = np.abs(line_mm[step:] - line_mm[:-step])
+    main = 0 if np.ptp(line_mm[:, 0]) >= np.ptp(line_mm[:, 1]) else 1
+    return float(np.degrees(np.arctan2(run[:, 1 - main], run[:, main]).max()))
+
+
+def _twist(laid: NDArray[np.float32], k: float, at_px: Floats) -> float:
+    """Which way the plies slant, from the slopes of lightness on the thread, stitch by stitch.
+
+    Brightness that changes along and across in the same sense has edges that slant like a
+    backslash in a level thread, which is a Z when it is held upright.
+    """
+    middle = laid.shape[0] // 2
+    band = laid[middle - round(0.12 * k) : middle + round(0.12 * k) + 1, :, 0]
+    down, along = np.gradient(band, axis=0), np.gradient(band, axis=1)
+    both = []
+    for a, b in itertools.pairwise(at_px):
+        part = slice(round(a + 0.2 * (b - a)), round(b - 0.2 * (b - a)))
+        u, v = along[1:-1, part], down[1:-1, part]
+        u, v = u - u.mean(axis=1, keepdims=True), v - v.mean(axis=1, keepdims=True)
+        power = float((u**2).sum() * (v**2).sum())
+        if power > 0:
+            both.append(float((u * v).sum()) / math.sqrt(power))
+    if len(both) < 6:
+        return 0.0
+    values = np.asarray(both)
+    return -float(values.mean() / (values.std(ddof=1) / math.sqrt(len(values)) + 1e-9))

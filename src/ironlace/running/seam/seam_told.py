@@ -1,0 +1,205 @@
+"""A measured seam in words, in the keys of its JSON, and as an overlay on its picture."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.running.seam.bearing import Bearing
+from ironlace.running.seam.evenness import Range
+from ironlace.running.seam.seam_measured import SeamMeasured
+from ironlace.running.seam.seam_picture import SeamPicture
+
+INCH_MM: Final = 25.4
+"""Millimetres to the inch (exact)."""
+NORMAL_90: Final = 1.645
+"""Standard errors to either side of a 90 % interval."""
+
+
+def seam_figures(found: SeamMeasured, judged: Bearing) -> Mapping[str, Any]:
+    """Everything found, by the keys that `docs/seam.md` tells; what is not known is None."""
+    figures = found.figures
+    low, mean, high = figures.mean_mm
+    period = None
+    if figures.periodic:
+        period = {
+            "stitches": _number(figures.period_stitches),
+            "swing_mm": _number(figures.period_mm),
+            "chance": _number(figures.period_chance),
+        }
+    return {
+        "reliable": judged.reliable,
+        "why": list(judged.why),
+        "notices": list(judged.notices),
+        "grade": "measured" if judged.reliable else "conjectured",
+        "coverage": 0.9,
+        "count": int(found.stitches.sum()),
+        "skipped": found.skipped,
+        "mean_length_mm": _range(figures.mean_mm),
+        "stitches_per_inch": _range((INCH_MM / high, INCH_MM / mean, INCH_MM / low)),
+        "cv": _range(figures.cv),
+        "cv_before_error": _number(figures.cv_seen),
+        "measuring_error_mm": _number(float(np.median(found.sd_mm))),
+        "drift_share": _range(figures.drift),
+        "period": period,
+        "straightness_mm": _number(found.straightness_mm),
+        "wander_mm": _number(found.wander_mm),
+        "bend_radius_mm": _number(found.bend_radius_mm),
+        "thread_width_mm": _number(found.thread.width_mm),
+        "looped_share": _number(found.looped),
+        "scale": found.scale.how,
+        "ends": [
+            {
+                "mm": _number(at),
+                "sd_mm": _number(sd),
+                "x_mm": _number(x),
+                "y_mm": _number(y),
+                "doubtful": bool(doubt),
+            }
+            for at, sd, (x, y), doubt in zip(
+                found.along_mm, found.sd_mm, found.places_mm, found.doubtful, strict=True
+            )
+        ],
+        "stitches": _stitches(found),
+    }
+
+
+def _stitches(found: SeamMeasured) -> list[dict[str, Any]]:
+    told = []
+    for i, length in enumerate(found.lengths_mm):
+        half = NORMAL_90 * math.hypot(found.sd_mm[i], found.sd_mm[i + 1])
+        skipped = int(found.stitches[i]) - 1
+        told.append(
+            {
+                "from_mm": _number(found.along_mm[i]),
+                "to_mm": _number(found.along_mm[i + 1]),
+                "length_mm": _range((length - half, length, length + half)),
+                "per_inch": _number(INCH_MM / length),
+                "skipped": 0 if found.unseen[i] else skipped,
+                "doubtful": bool(found.doubtful[i] or found.doubtful[i + 1] or found.unseen[i]),
+            }
+        )
+    return told
+
+
+def _number(value: float) -> float | None:
+    return round(float(value), 4) if math.isfinite(value) else None
+
+
+def _range(values: Range) -> list[float | None]:
+    return [_number(v) for v in values]
+
+
+def seam_sentences(found: SeamMeasured, judged: Bearing) -> list[str]:
+    """The answer in words: what it is worth first where it is worth little."""
+    figures = found.figures
+    low, mean, high = figures.mean_mm
+    said: list[str] = []
+    if not judged.reliable:
+        said.append(f"Not reliable: {judged.why[0]}")
+    interval = f" (90 %: {low:.3f} to {high:.3f})" if math.isfinite(low) else ""
+    skips = {0: "none skipped", 1: "1 skipped"}.get(found.skipped, f"{found.skipped} skipped")
+    said.append(
+        f"{int(found.stitches.sum())} stitches of {mean:.3f} mm{interval}, {INCH_MM / mean:.1f} to "
+        f"the inch; {skips}."
+    )
+    said.append(_evenness_in_words(found))
+    said += [f"Also: {reason}" for reason in judged.why[1:]]
+    said += _course(found)
+    return [*said, *judged.notices]
+
+
+def _evenness_in_words(found: SeamMeasured) -> str:
+    low, value, high = found.figures.cv
+    if not math.isfinite(value):
+        return "Too few single stitches are sure to tell how even they are."
+    error = float(np.median(found.sd_mm))
+    return (
+        f"Their lengths vary by {value:.1%} (90 %: {low:.1%} to {high:.1%}), with the measuring "
+        f"error of {error:.3f} mm at each end taken off."
+    )
+
+
+def _course(found: SeamMeasured) -> list[str]:
+    figures = found.figures
+    said = []
+    low, drift, high = figures.drift
+    if math.isfinite(low) and low * high > 0:
+        way = "longer" if drift > 0 else "shorter"
+        said.append(f"From beginning to end the stitches grow {abs(drift):.1%} {way}.")
+    if figures.periodic:
+        said.append(
+            f"Every {figures.period_stitches:.1f} stitches the length swings by "
+            f"{figures.period_mm:.3f} mm to either side (by chance {figures.period_chance:.1%}): "
+            "look for what turns once in as many."
+        )
+    said.append(
+        f"The seam lies within {found.straightness_mm:.2f} mm (rms) of a straight line and "
+        f"{found.wander_mm:.2f} mm of a smooth curve."
+    )
+    return said
+
+
+def seam_overlay(picture: SeamPicture, found: SeamMeasured) -> NDArray[np.uint8]:
+    """The picture with every end marked across the seam, sRGB, shape (height, width, 3).
+
+    Sure ends are unbroken strokes, doubtful ones dotted; where a stitch was skipped a ring stands.
+    """
+    shown = picture.pixels.copy()
+    k = picture.px_per_mm
+    px = (found.places_mm - np.asarray(picture.origin_mm)) * k - 0.5
+    line = (found.line_mm - np.asarray(picture.origin_mm)) * k - 0.5
+    width = max(1, round(0.05 * k))
+    for i, place in enumerate(px):
+        nearest = int(np.linalg.norm(line - place, axis=1).argmin())
+        a, b = line[max(0, nearest - 6)], line[min(len(line) - 1, nearest + 6)]
+        along = (b - a) / max(float(np.linalg.norm(b - a)), 1e-9)
+        across = np.array([-along[1], along[0]])
+        _stroke(shown, place, across, k, width, dotted=bool(found.doubtful[i]))
+    for i in map(int, np.flatnonzero(found.stitches > 1)):
+        middle = (px[i] + px[i + 1]) / 2.0
+        _ring(shown, middle, 0.5 * k, width, dotted=bool(found.unseen[i]))
+    return shown
+
+
+def _stroke(
+    shown: NDArray[np.uint8],
+    place: NDArray[np.float64],
+    across: NDArray[np.float64],
+    k: float,
+    width: int,
+    *,
+    dotted: bool,
+) -> None:
+    """Two strokes above and below the seam, black on white so that they show on any cloth."""
+    for side in (-1.0, 1.0):
+        start, stop = place + side * across * 0.35 * k, place + side * across * 1.1 * k
+        parts = np.linspace(0.0, 1.0, 8) if dotted else np.array([0.0, 1.0])
+        for ink, wide in (((255, 255, 255), width + 2), ((0, 0, 0), width)):
+            for a, b in zip(parts[::2], parts[1::2], strict=True):
+                p, q = start + (stop - start) * a, start + (stop - start) * b
+                cv2.line(shown, _point(p), _point(q), ink, wide, cv2.LINE_AA)
+
+
+def _ring(
+    shown: NDArray[np.uint8],
+    place: NDArray[np.float64],
+    radius: float,
+    width: int,
+    *,
+    dotted: bool,
+) -> None:
+    size = (round(radius), round(radius))
+    arcs = [(a, a + 20) for a in range(0, 360, 40)] if dotted else [(0, 360)]
+    for ink, wide in (((255, 255, 255), width + 2), ((0, 0, 0), width)):
+        for a, b in arcs:
+            cv2.ellipse(shown, _point(place), size, 0.0, a, b, ink, wide, cv2.LINE_AA)
+
+
+def _point(place: NDArray[np.float64]) -> tuple[int, int]:
+    return round(float(place[0])), round(float(place[1]))

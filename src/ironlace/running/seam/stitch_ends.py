@@ -1,0 +1,660 @@
+"""The ends of the stitches along a seam that was laid straight.
+
+A lockstitch from one side is a row of thread segments between needle holes. What a hole looks like
+is learnt from the seam itself: first from how far the picture departs from the thread's own colour,
+then as the mean picture of the holes found so far (matched filter; Turin 1960, "An introduction to
+matched filters"). Which departures are holes is chosen for the whole seam at once, by dynamic
+programming over candidate places with a length of stitch learnt from the same seam; two lengths in
+one are a skipped stitch. Whether it learnt anything is tested on holes that it did not learn from
+(cross-validation; Stone 1974).
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d, median_filter
+
+from ironlace.evidence.arrays import Floats
+from ironlace.running.seam.seam_line import local_peaks
+
+ROWS_MM: Final = 0.1
+"""Height of the rows that a hole's picture is made of; a third of a thread."""
+HALF_ROWS: Final = 4
+"""Rows on either side of the middle one: 0.45 mm, past the edge of any sewing thread."""
+HALF_WINDOW_MM: Final = 0.42
+"""Half length of a hole's picture; two neighbours 0.84 mm apart do not share a place."""
+USUAL_MM: Final = 8.0
+"""Length over which the thread's usual look is taken: several stitches, less than a lamp's fall."""
+SHORTEST_MM: Final = 0.6
+"""Shortest stitch that is looked for; below 0.8 mm it is said to be out of reach."""
+LONGEST_MM: Final = 7.0
+"""Longest stitch that is looked for; over 6 mm it is said to be out of reach."""
+SKIP_LOG_CHANCE: Final = (0.0, -3.0, -6.0)
+"""Log chance of one, two and three stitches in one, roughly: a skip in thirty. A judgement."""
+SPREAD_AT_FIRST: Final = 0.16
+"""Spread of stitch lengths that is allowed before the seam has told its own (share of length)."""
+LEAST_SPREAD: Final = 0.05
+"""No seam is taken to be more even than this while looking for ends, so that drift is followed."""
+EVIDENCE_LIMITS: Final = (-5.0, 4.0)
+"""No one place speaks more than this for or against a hole: lint may lie on it, or look like it."""
+
+
+FAINT: Final = (0.1, 0.3)
+"""A hole's mean picture, squared and in units of the noise, counts from the first on and in full
+beyond their sum. Peaks picked from thread alone give 0.05 to 0.15 (sewn pictures; tuned)."""
+CLEAR: Final = 1.5
+"""What a peak's standing out from its near surroundings says at most."""
+
+
+DEPARTS: Final = 1.0
+"""What a departure from the thread's look says at most where the hole looks unlike the others."""
+
+
+@dataclass(frozen=True)
+class Looks:
+    """A laid seam, row by row, freed of what is usual along it.
+
+    Attributes
+    ----------
+    features
+        Departures from the usual in units of their own spread; shape (features, places).
+    departures
+        How far the middle rows depart from the thread's usual look, shape (places,), told in two
+        ways: by the row that is likest, and by the mean of the middle ones.
+    px_per_mm
+        Places to the millimetre.
+    """
+
+    features: NDArray[np.float32]
+    departures: tuple[Floats, ...]
+    px_per_mm: float
+
+
+@dataclass(frozen=True)
+class Ends:
+    """Ends found along one laid line.
+
+    Attributes
+    ----------
+    at_px
+        Places along the line, rising, shape (n,).
+    sd_px
+        Standard error of each.
+    evidence
+        Log of how much likelier its picture is at a hole than elsewhere, not learnt from itself.
+    stitches
+        How many stitches lie between an end and the next: 1, or more where one was skipped.
+    length_px
+        The stitch's usual length.
+    learnt
+        Share of what the holes look like that was foretold by other holes; near 0 is nothing.
+    gain
+        The same summed over the seam: what lengths and lines are compared by.
+    apart
+        Standard deviations between the scores of ends and of the best places between them.
+    rival
+        Gain of the best rival length of stitch as a share of `gain`; 0 where there is none.
+    """
+
+    at_px: Floats
+    sd_px: Floats
+    evidence: Floats
+    stitches: NDArray[np.int64]
+    length_px: float
+    learnt: float
+    gain: float
+    apart: float
+    rival: float
+
+
+def looks_of(laid: NDArray[np.float32], px_per_mm: float) -> Looks:
+    """Rows and departures of a laid seam (Lab, shape (rows, places, 3), line in the middle row)."""
+    k = px_per_mm
+    middle = laid.shape[0] // 2
+    edges = np.round((np.arange(-HALF_ROWS, HALF_ROWS + 2) - 0.5) * ROWS_MM * k).astype(int)
+    rows = [
+        laid[middle + a : middle + max(b, a + 1)].mean(axis=0) for a, b in itertools.pairwise(edges)
+    ]
+    table = np.stack(rows)  # (rows, places, 3)
+    smooth = gaussian_filter1d(table, max(0.35, 0.03 * k), axis=1, mode="nearest")
+    smooth = smooth - _usual(smooth, round(USUAL_MM * k))
+    # colour is blurred by every camera and says less by the unit than lightness
+    spread = 1.4826 * np.median(np.abs(smooth), axis=1, keepdims=True) + 0.4
+    white = np.clip(smooth / spread, -8.0, 8.0)
+    inner = smooth[HALF_ROWS - 1 : HALF_ROWS + 2].mean(axis=0)
+    departures = (_departure(laid, k), _departure_of_middle(inner, k))
+    features = white.transpose(0, 2, 1).reshape(-1, laid.shape[1])
+    # a hole may be dark, show the cloth or a loop of the other thread: how far it departs is alike
+    far = np.sqrt((white**2).sum(axis=2))
+    far = far - np.median(far, axis=1, keepdims=True)
+    far = far / (1.4826 * np.median(np.abs(far), axis=1, keepdims=True) + 0.3)
+    extra = np.stack(departures)
+    extra = extra - np.median(extra, axis=1, keepdims=True)
+    extra = extra / (1.4826 * np.median(np.abs(extra), axis=1, keepdims=True) + 0.2)
+    features = np.concatenate([features, np.clip(far, -8, 8), 2.0 * np.clip(extra, -8, 8)])
+    return Looks(features.astype(np.float32), departures, k)
+
+
+def _departure(laid: NDArray[np.float32], k: float) -> Floats:
+    """How far the likest of the middle rows is from the thread's own colour, shape (places,).
+
+    The likest, because a leaning thread leaves the middle row before it ends; where it dives into
+    the cloth no row is like it.
+    """
+    middle = laid.shape[0] // 2
+    reach = round(0.26 * k)
+    thread = laid[middle - round(0.07 * k) : middle + round(0.07 * k) + 1].mean(axis=0)[None]
+    usual = _usual(gaussian_filter1d(thread, 0.04 * k, axis=1), round(USUAL_MM * k))
+    band = gaussian_filter1d(laid[middle - reach : middle + reach + 1], 0.04 * k, axis=0)
+    band = gaussian_filter1d(band, 0.04 * k, axis=1)
+    core = band[reach - 1 : reach + 2] - usual
+    spread = 1.4826 * np.median(np.abs(core), axis=(0, 1)) + 0.8
+    away = np.minimum(np.abs(band - usual) / spread, 10.0)
+    away = np.sqrt((away**2).sum(axis=2))
+    # by a soft least, so that one speck does not decide
+    few = np.sort(away, axis=0)[: max(2, round(0.1 * k))].mean(axis=0)
+    darker = np.clip(
+        (usual - band[reach - 1 : reach + 2])[..., 0].mean(axis=0) / spread[0], 0.0, 8.0
+    )
+    return np.asarray(gaussian_filter1d(few + 0.35 * darker, 0.05 * k, mode="nearest"), np.float64)
+
+
+def _departure_of_middle(inner: NDArray[np.float32], k: float) -> Floats:
+    """How far the middle of the line is from its own usual colour, shape (places,)."""
+    spread = 1.4826 * np.median(np.abs(inner), axis=0, keepdims=True) + 0.6
+    away = np.sqrt((np.clip(inner / spread, -8.0, 8.0) ** 2).sum(axis=1))
+    darker = np.clip(-inner[:, 0] / spread[0, 0], 0.0, 8.0)
+    smooth = gaussian_filter1d(away + 0.5 * darker, 0.06 * k, mode="nearest")
+    return np.asarray(smooth, np.float64)
+
+
+def _usual(table: NDArray[np.float32], window: int) -> NDArray[np.float32]:
+    """Running median along the places, worked out at every eighth and drawn out."""
+    n = table.shape[1]
+    step = 8
+    thin = table[:, ::step]
+    size = min(max(3, window // step) | 1, 2 * thin.shape[1] - 1)
+    middle = median_filter(thin, size=(1, size, 1), mode="nearest")
+    at = np.arange(0, n, step)
+    out = np.empty_like(table)
+    for r in range(table.shape[0]):
+        for c in range(table.shape[2]):
+            out[r, :, c] = np.interp(np.arange(n), at, middle[r, :, c])
+    return out
+
+
+def ends_in(looks: Looks, lengths_px: tuple[float, ...] = ()) -> Ends | None:
+    """The ends of the stitches along a laid seam; None where nothing repeats.
+
+    ``lengths_px`` are lengths of stitch to try; without them those that the departures repeat at.
+    """
+    patches = _patches(looks)
+    tried: list[tuple[float, _Learnt]] = []
+    for departure in looks.departures:
+        for length in lengths_px or _repeats(departure, looks.px_per_mm):
+            learnt = _learn(looks, departure, patches, length)
+            if learnt is not None:
+                tried.append((_worth(learnt, departure, looks.px_per_mm), learnt))
+    if not tried:
+        return None
+    tried.sort(key=lambda pair: -pair[0])
+    best = tried[0][1]
+    rivals = [g for g, other in tried[1:] if abs(other.length / best.length - 1) > 0.2]
+    rival = max(0.0, rivals[0] / tried[0][0]) if rivals and tried[0][0] > 0 else 0.0
+    return _finished(looks, patches, best, rival)
+
+
+def _worth(learnt: _Learnt, departure: Floats, k: float) -> float:
+    """What a guess at the length explains, less for uneven stitches and for what it passes over."""
+    between = np.diff(learnt.at) / learnt.stitches
+    uneven = float(np.std(between)) / learnt.length
+    peaks = local_peaks(departure, max(2, round(0.2 * k)))
+    others = peaks[np.abs(peaks[:, None] - learnt.at[None]).min(axis=1) > 0.25 * learnt.length]
+    usual = float(np.median(departure[learnt.at]))
+    passed = np.searchsorted(learnt.at, others[departure[others] > 0.6 * usual])
+    over = len(np.unique(passed)) / max(len(between), 1)
+    even = float(np.clip(1.0 - 4.0 * max(0.0, uneven - 0.1), 0.1, 1.0))
+    return learnt.gain * even * (1.0 - 0.3 * min(over, 1.0))
+
+
+@dataclass(frozen=True)
+class _Learnt:
+    """A hole's picture and the ends found by it."""
+
+    at: NDArray[np.int64]
+    stitches: NDArray[np.int64]
+    length: float
+    gain: float
+    learnt: float
+    scores: Floats
+
+
+def _patches(looks: Looks) -> NDArray[np.float32]:
+    """What stands within the window around each place: shape (places, features * window)."""
+    half = round(HALF_WINDOW_MM * looks.px_per_mm)
+    step = max(1, round(looks.px_per_mm / 16.0))
+    padded = np.pad(looks.features, ((0, 0), (half, half)), mode="edge")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1, axis=1)[..., ::step]
+    n = looks.features.shape[1]
+    return np.ascontiguousarray(windows.transpose(1, 0, 2).reshape(n, -1))
+
+
+def _repeats(departure: Floats, k: float) -> tuple[float, ...]:
+    """Lengths at which the departures repeat: the highest peaks of their autocorrelation."""
+    x = departure - gaussian_filter1d(departure, 3.0 * k, mode="nearest")
+    x = np.clip(x, -3 * x.std(), 3 * x.std())
+    n = len(x)
+    spectrum = np.fft.rfft(x, 2 * n)
+    full = np.fft.irfft(spectrum * np.conj(spectrum), 2 * n)[:n]
+    acf = full / np.maximum(n - np.arange(n), 1) / max(full[0] / n, 1e-9)
+    low, high = round(SHORTEST_MM * k), min(round(LONGEST_MM * k), n // 3)
+    if high <= low + 2:
+        return ()
+    smooth = gaussian_filter1d(acf, 0.08 * k)
+    part = smooth[low:high]
+    peaks = local_peaks(part, round(0.25 * k))
+    peaks = peaks[np.argsort(-part[peaks])][:4] + low
+    tried = [float(p) for p in peaks]
+    # the first harmonic or the sub-harmonic may be the higher peak
+    for p in tried[:2]:
+        tried += [q for q in (p / 2.0, p * 2.0, p / 3.0) if low <= q <= high]
+    kept: list[float] = []
+    for p in tried:
+        if all(abs(p / q - 1.0) > 0.08 for q in kept):
+            kept.append(p)
+    return tuple(kept[:6])
+
+
+def _learn(
+    looks: Looks, departure: Floats, patches: NDArray[np.float32], length: float
+) -> _Learnt | None:
+    """Ends and a hole's picture, in turns, from one guess at the length of stitch."""
+    k = looks.px_per_mm
+    scores = departure
+    spread = SPREAD_AT_FIRST
+    found: NDArray[np.int64] | None = None
+    for _ in range(4):
+        peaks, evidence = _candidates(looks, scores, found, length)
+        at, stitches = best_ends(peaks.astype(np.float64), evidence, length, spread)
+        if len(at) < 4:
+            return None
+        places = peaks[at]
+        between = np.diff(places) / stitches
+        length = float(np.median(between))
+        if not SHORTEST_MM * k * 0.9 <= length <= LONGEST_MM * k * 1.05:
+            return None
+        off = 1.4826 * np.median(np.abs(between / length - 1.0))
+        spread = float(np.clip(1.3 * off, LEAST_SPREAD, SPREAD_AT_FIRST))
+        found = places + _middle_of_holes(looks.departures[0], looks.px_per_mm, places)
+        found = np.clip(found, 0, len(scores) - 1)
+        scores = _scored(patches, found, length)
+    assert found is not None
+    gain, learnt = _foretold(patches, found, length)
+    # half the length explains as much, with every other stitch skipped
+    gain *= len(stitches) / max(int(stitches.sum()), 1)
+    return _Learnt(found, stitches, length, gain, learnt, scores)
+
+
+def _middle_of_holes(departure: Floats, k: float, places: NDArray[np.int64]) -> int:
+    """How far the middle of the departures lies from the places, pixels: holes, not their rims."""
+    half = round(0.5 * k)
+    window = np.arange(-half, half + 1)
+    inside = places[(places >= half) & (places < len(departure) - half)]
+    if len(inside) < 3:
+        return 0
+    mean = np.median(departure[inside[:, None] + window], axis=0)
+    low = mean.min()
+    weight = np.clip(mean - (low + 0.5 * (mean.max() - low)), 0.0, None)
+    return round(float((weight * window).sum() / max(weight.sum(), 1e-9)))
+
+
+def _away_from(places: NDArray[np.int64], count: int, length: float) -> NDArray[np.bool_]:
+    """Places farther from every end than a third of a stitch."""
+    near = np.zeros(count, np.bool_)
+    reach = max(2, int(length / 3.0))
+    for place in places:
+        near[max(0, place - reach) : place + reach + 1] = True
+    return ~near
+
+
+def _scored(patches: NDArray[np.float32], places: NDArray[np.int64], length: float) -> Floats:
+    """How like a hole each place is, 1 at a usual hole; an end's own score is learnt from others.
+
+    Holes may look two ways (with and without a loop of the other thread): where they fall into two
+    kinds, the better of both scores counts.
+    """
+    kinds = _kinds(patches, places)
+    scores = [_scored_as_one(patches, places, of_kind, length) for of_kind in kinds]
+    return np.asarray(np.max(scores, axis=0), np.float64)
+
+
+def _kinds(
+    patches: NDArray[np.float32], places: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], ...]:
+    """The holes by kinds of look: two where their main difference falls into two heaps."""
+    z = patches[places]
+    if len(places) < 10:
+        return (places,)
+    z = z - z.mean(axis=0)
+    _, _, axes = np.linalg.svd(z, full_matrices=False)
+    along = z @ axes[0]
+    order = np.sort(along)
+    # the split that leaves least within (Fisher 1958, "On grouping for maximum homogeneity")
+    n = len(order)
+    total = float(((order - order.mean()) ** 2).sum())
+    best, cut = total, 0
+    for i in range(4, n - 3):
+        left, right = order[:i], order[i:]
+        within = float(((left - left.mean()) ** 2).sum() + ((right - right.mean()) ** 2).sum())
+        if within < best:
+            best, cut = within, i
+    # one heap of a normal distribution split in two keeps 0.36 of its sum of squares
+    if cut == 0 or best > 0.22 * total:
+        return (places,)
+    high = along >= order[cut]
+    return places[high], places[~high]
+
+
+def _scored_as_one(
+    patches: NDArray[np.float32],
+    places: NDArray[np.int64],
+    own_kind: NDArray[np.int64],
+    length: float,
+) -> Floats:
+    weights, base = _filter(patches, own_kind, length, places)
+    out = np.asarray((patches - base) @ weights, np.float64)
+    for part in (0, 1):
+        own, others = own_kind[part::2], own_kind[1 - part :: 2]
+        if len(others) < 2:
+            continue
+        w, b = _filter(patches, others, length, places)
+        for place in own:
+            reach = max(2, int(length / 4.0))
+            a, z = max(0, place - reach), min(len(out), place + reach + 1)
+            out[a:z] = (patches[a:z] - b) @ w
+    return out / max(float(np.median(out[own_kind])), 1e-6)
+
+
+def _filter(
+    patches: NDArray[np.float32],
+    places: NDArray[np.int64],
+    length: float,
+    all_places: NDArray[np.int64],
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Weights of a matched filter and what is usual between the ends."""
+    between = patches[_away_from(all_places, len(patches), length)]
+    if len(between) < 8:
+        between = patches
+    between = between[:: max(1, len(between) // 300)]
+    base = np.mean(between, axis=0)
+    noise = np.var(between, axis=0)
+    hole = np.mean(patches[places], axis=0) - base
+    # a mean of few holes is noisy itself: what does not rise above that counts for nothing
+    own = np.var(patches[places], axis=0) / max(len(places), 1)
+    shrunk = hole * np.clip(1.0 - own / np.maximum(hole**2, 1e-9), 0.0, 1.0)
+    weights = shrunk / (noise + np.median(noise) + 0.05)
+    norm = float(np.sqrt((weights**2 * (noise + 0.05)).sum()))
+    return (weights / max(norm, 1e-6)).astype(np.float32), base.astype(np.float32)
+
+
+def _candidates(
+    looks: Looks, scores: Floats, ends: NDArray[np.int64] | None, length: float
+) -> tuple[NDArray[np.int64], Floats]:
+    """Places that may be ends, rising, and the evidence for each.
+
+    Peaks of the score and, once there are ends to compare with, those of the departures: where the
+    cloth below changes colour a hole looks otherwise, but it still departs from the thread.
+    """
+    k = looks.px_per_mm
+    apart = max(2, round(0.2 * k))
+    peaks = local_peaks(scores, apart)
+    evidence = _evidence(scores, peaks, ends, length, k)
+    if ends is None:
+        return peaks, evidence
+    for departure in looks.departures:
+        usual = float(np.median(departure))
+        height = float(np.median(departure[ends])) - usual
+        if height <= 0:
+            continue
+        values = (departure - usual) / height
+        places = local_peaks(values, apart)
+        told = np.minimum(_above_what_is_near(values, places, length, k), DEPARTS)
+        near = np.abs(places[:, None] - peaks[None])
+        own, far = near.argmin(axis=1), near.min(axis=1)
+        for place, evident, peak, off in zip(places, told, own, far, strict=True):
+            if off <= apart:
+                evidence[peak] = max(evidence[peak], evident)
+            elif evident > 0.0:
+                peaks, evidence = np.append(peaks, place), np.append(evidence, evident)
+        order = np.argsort(peaks)
+        peaks, evidence = peaks[order], evidence[order]
+    return peaks, evidence
+
+
+def _evidence(
+    scores: Floats,
+    peaks: NDArray[np.int64],
+    ends: NDArray[np.int64] | None,
+    length: float,
+    k: float,
+) -> Floats:
+    """Log of how much likelier each peak's score is at a hole than elsewhere."""
+    values = scores[peaks]
+    if ends is None:
+        low, high = float(np.median(values)), float(np.quantile(values, 0.9))
+        count = min(max(3, int(len(scores) / length)), len(values))
+        high = float(np.mean(np.sort(values)[-count:]))
+        if count < len(values):
+            low = float(np.median(np.sort(values)[:-count]))
+        here = there = max(0.25 * (high - low), 1e-6)
+    else:
+        near = np.abs(peaks[:, None] - ends[None]).min(axis=1) <= max(2.0, 0.15 * length)
+        if near.sum() < 3:
+            near = values > np.median(values)
+        elsewhere = _elsewhere(scores, values[~near], ends, length)
+        high, here = float(np.median(values[near])), _spread(values[near])
+        low, there = float(np.median(elsewhere)), _spread(elsewhere)
+        here = max(here, 0.15 * abs(high - low), 1e-6)
+        there = max(there, 0.1 * abs(high - low), 1e-6)
+    # beyond the means a score says no less than at them
+    v = np.clip(values, low - 2 * there, high)
+    log = -0.5 * ((v - high) / here) ** 2 - np.log(here)
+    log += 0.5 * ((v - low) / there) ** 2 + np.log(there)
+    told = np.asarray(np.clip(log, *EVIDENCE_LIMITS), np.float64)
+    if ends is None:
+        return told
+    near_by = _above_what_is_near(scores, peaks, length, k)
+    return np.asarray(np.maximum(told, near_by), np.float64)
+
+
+def _above_what_is_near(
+    scores: Floats, peaks: NDArray[np.int64], length: float, k: float
+) -> Floats:
+    """Evidence of a peak by how clearly it is above all within half a stitch around it.
+
+    A hole where the cloth is of another colour scores low, yet nothing near it scores as high. The
+    limits are from sewn pictures: 0.99 of the peaks between holes are below both.
+    """
+    reach, own = int(0.45 * length), max(2, int(0.25 * k))
+    if reach - own < 4:
+        return np.full(len(peaks), EVIDENCE_LIMITS[0])
+    beside = np.concatenate([np.arange(-reach, -own), np.arange(own, reach)])
+    around = scores[np.clip(peaks[:, None] + beside, 0, len(scores) - 1)]
+    middle = np.median(around, axis=1)
+    usual = 1.4826 * np.median(np.abs(around - middle[:, None]), axis=1) + 0.01
+    above = (scores[peaks] - around.max(axis=1) - 0.05) / 0.05
+    clear = np.minimum(above, (scores[peaks] - middle) / usual - 4.0)
+    return np.asarray(np.clip(clear, EVIDENCE_LIMITS[0], CLEAR), np.float64)
+
+
+def _elsewhere(scores: Floats, peaks: Floats, ends: NDArray[np.int64], length: float) -> Floats:
+    """Scores of what is no hole: the peaks between, and where there are few, the best around."""
+    if len(peaks) >= max(6, len(ends)):
+        return peaks
+    away = scores[_away_from(ends, len(scores), length)]
+    if len(away) < 8:
+        away = scores
+    upper = np.sort(away)[len(away) // 2 :]
+    return np.concatenate([peaks, upper[:: max(1, len(upper) // max(6, len(ends)))]])
+
+
+def _spread(values: Floats) -> float:
+    return float(1.4826 * np.median(np.abs(values - np.median(values))))
+
+
+def best_ends(
+    places: Floats, evidence: Floats, length: float, spread: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Which places are the ends, by the best sum of evidence and likely lengths.
+
+    Parameters
+    ----------
+    places
+        Candidates, rising, shape (n,).
+    evidence
+        Log likelihood ratio of each being an end, shape (n,).
+    length, spread
+        Usual length in the same unit, and its spread as a share of it.
+
+    Returns
+    -------
+    Indices of the ends, and the number of stitches from each to the next (one fewer).
+
+    Examples
+    --------
+    >>> at = np.array([0.0, 10.0, 14.0, 20.0, 40.0])
+    >>> ends, stitches = best_ends(at, np.array([2.0, 2.0, -1.0, 2.0, 2.0]), 10.0, 0.1)
+    >>> ends.tolist(), stitches.tolist()
+    ([0, 1, 3, 4], [1, 1, 2])
+    """
+    n = len(places)
+    total = evidence.astype(np.float64).copy()
+    came = np.full(n, -1, np.int64)
+    number = np.ones(n, np.int64)
+    counts = np.arange(1, len(SKIP_LOG_CHANCE) + 1)
+    # skipped stitches add up as independent lengths do
+    wide = spread * length * np.sqrt(counts)
+    chance = np.asarray(SKIP_LOG_CHANCE)
+    for j in range(1, n):
+        first = int(np.searchsorted(places, places[j] - 3.6 * length))
+        last = int(np.searchsorted(places, places[j] - 0.45 * length, side="right"))
+        if last <= first:
+            continue
+        apart = places[j] - places[first:last]
+        misfit = (apart[:, None] - counts * length) / wide
+        # heavy tails (Student, 4 degrees): one odd stitch does not throw the rest
+        log = -2.5 * np.log1p(misfit**2 / 4.0) + chance
+        pick = log.argmax(axis=1)
+        value = total[first:last] + log[np.arange(last - first), pick]
+        best = int(value.argmax())
+        if value[best] > 0.0:
+            total[j] = evidence[j] + value[best]
+            came[j], number[j] = first + best, counts[pick[best]]
+    at = [int(total.argmax())]
+    while came[at[-1]] >= 0:
+        at.append(int(came[at[-1]]))
+    ends = np.array(at[::-1], np.int64)
+    return ends, number[ends][1:]
+
+
+def _foretold(
+    patches: NDArray[np.float32], places: NDArray[np.int64], length: float
+) -> tuple[float, float]:
+    """What other holes foretell of each hole's picture: summed, and as a share."""
+    between = patches[_away_from(places, len(patches), length)]
+    if len(between) < 8:
+        between = patches
+    base, noise = between.mean(axis=0), between.var(axis=0) + 0.3
+    gain = told = whole = 0.0
+    for kind in _kinds(patches, places):
+        z = np.clip((patches[kind] - base) / np.sqrt(noise), -6.0, 6.0)
+        whole += float((z**2).sum())
+        for part in (0, 1):
+            own, others = z[part::2], z[1 - part :: 2]
+            if not (len(own) and len(others)):
+                continue
+            picture = others.mean(axis=0)
+            energy = float((picture**2).sum())
+            each = 2.0 * own @ picture - energy
+            told += float(each.sum())
+            # no hole counts for more than one, or a few with loops would outweigh all the rest
+            # and a picture that hardly rises above the noise is what any row of peaks would give
+            plain = float(np.clip((energy / z.shape[1] - FAINT[0]) / FAINT[1], 0.0, 1.0))
+            gain += plain * float(np.clip(each / max(energy, 1e-9), -1.0, 1.0).sum())
+    return gain, told / max(whole, 1e-9)
+
+
+def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: float) -> Ends:
+    """Ends to a fraction of a pixel, each with its error and its evidence."""
+    k = looks.px_per_mm
+    scores = gaussian_filter1d(best.scores, max(0.6, 0.03 * k))
+    peaks, evidence = _candidates(looks, scores, best.at, best.length)
+    between = np.diff(best.at) / best.stitches
+    off = 1.4826 * np.median(np.abs(between / best.length - 1.0))
+    spread = float(np.clip(1.3 * off, LEAST_SPREAD, SPREAD_AT_FIRST))
+    index, stitches = best_ends(peaks.astype(np.float64), evidence, best.length, spread)
+    at = peaks[index]
+    told = evidence[index]
+    fine = at + _fraction(scores, at)
+    sd = _errors(looks, patches, at, best.length)
+    others = np.setdiff1d(peaks, at)
+    inside = others[(others > at[0]) & (others < at[-1])]
+    there = _elsewhere(scores, scores[inside], at, best.length)
+    wide = np.sqrt(_spread(scores[at]) ** 2 + _spread(there) ** 2) + 0.02
+    apart = float((np.median(scores[at]) - np.quantile(there, 0.9)) / wide)
+    length = float(np.median(np.diff(fine) / stitches)) if len(fine) > 1 else best.length
+    return Ends(fine, sd, told, stitches, length, best.learnt, best.gain, apart, rival)
+
+
+def _fraction(scores: Floats, at: NDArray[np.int64]) -> Floats:
+    """Where between the pixels a parabola through three scores is highest."""
+    a = np.clip(at, 1, len(scores) - 2)
+    left, mid, right = scores[a - 1], scores[a], scores[a + 1]
+    curve = left - 2 * mid + right
+    shift = np.where(curve < -1e-9, 0.5 * (left - right) / np.minimum(curve, -1e-9), 0.0)
+    return np.clip(shift, -0.5, 0.5)
+
+
+def _errors(
+    looks: Looks, patches: NDArray[np.float32], at: NDArray[np.int64], length: float
+) -> Floats:
+    """Standard error of each end, from parts of the thread told apart.
+
+    The rows above the line and those below it, or every other row, place each end by themselves;
+    half the spread of their difference is the error of their mean. A leaning thread ends elsewhere
+    above than below, rows side by side share their weave: the lesser of both is taken, the second
+    widened by half for what is shared.
+    """
+    window = patches.shape[1] // looks.features.shape[0]
+    rows = 2 * HALF_ROWS + 1
+    feature = np.arange(patches.shape[1]) // window
+    row = np.where(feature < 3 * rows, feature // 3, feature - 3 * rows)
+    whole = feature < 4 * rows
+    halves = (whole & (row < HALF_ROWS), whole & (row > HALF_ROWS))
+    turns = (whole & (row % 2 == 0), whole & (row % 2 == 1))
+    found = []
+    for parts, widened in ((halves, 1.0), (turns, 1.5)):
+        one, other = (_placed(looks, patches[:, part], at, length) for part in parts)
+        apart = one - other
+        apart = apart - np.median(apart)
+        usual = max(_spread(apart) / 2.0, 0.1)
+        found.append(widened * np.sqrt(0.8 * (usual**2 + (apart / 4.0) ** 2)))
+    return np.asarray(np.minimum(*found), np.float64)
+
+
+def _placed(
+    looks: Looks, patches: NDArray[np.float32], at: NDArray[np.int64], length: float
+) -> Floats:
+    """The ends' places by some of the rows alone, near where all of them put them."""
+    reach = max(2, round(0.2 * looks.px_per_mm))
+    own = np.ascontiguousarray(patches)
+    weights, base = _filter(own, at, length, at)
+    scores = gaussian_filter1d(np.asarray((own - base) @ weights, np.float64), 1.0)
+    window = np.clip(at[:, None] + np.arange(-reach, reach + 1), 0, len(scores) - 1)
+    best = window[np.arange(len(at)), scores[window].argmax(axis=1)]
+    return np.asarray(best + _fraction(scores, best), np.float64)

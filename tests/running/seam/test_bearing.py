@@ -1,0 +1,99 @@
+"""Pictures that cannot bear an answer, one for each way that they come."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from ironlace.running.errors import RunningError
+from ironlace.running.seam.bearing import Origin, bearing
+from ironlace.running.seam.seam_measured import Scale, measure_seam
+from ironlace.running.seam.seam_picture import SeamPicture
+from sewn_seams import Case, sewn
+
+PLAIN = {"long_mm": 44.0, "skip_share": 0.0, "cv": 0.02}
+
+
+def judged(case):
+    made = sewn(np.random.default_rng(3), case)
+    dpi = made.dpi or 25.4 * made.picture.shape[1] * 0.9 / made.width_mm
+    found = measure_seam(SeamPicture(made.picture, dpi / 25.4), Scale("dpi"))
+    return bearing(found, Origin(), dpi)
+
+
+@pytest.fixture(scope="module")
+def good():
+    made = sewn(np.random.default_rng(4), Case("twill", length=2.4, **PLAIN))
+    return measure_seam(SeamPicture(made.picture, 600 / 25.4), Scale("dpi"))
+
+
+def test_a_good_seam_is_reliable(good):
+    assert bearing(good, Origin(600.0), 600.0).reliable
+
+
+@pytest.mark.parametrize(
+    ("case", "word"),
+    [
+        (Case("linen slub", length=2.2, stitch="zigzag", **PLAIN), "zigzag"),
+        (Case("twill", length=2.6, stitch="chain", **PLAIN), "chain stitch"),
+        (Case("twill", length=2.4, blur_mm=0.2, **PLAIN), "out of focus"),
+        (Case("twill", length=2.4, seams=2, **PLAIN), "two seams"),
+        (Case("twill", length=0.65, **PLAIN), "outside of 0.8 to 6"),
+        (Case("twill", length=6.5, skip_share=0.0, cv=0.02), "outside of 0.8 to 6"),
+        (Case("twill", "phone", length=2.5, with_strip=False, slant=0.6, **PLAIN), ""),
+    ],
+    ids=["zigzag", "chain", "blurred", "two", "short", "long", "slant"],
+)
+def test_what_cannot_be_borne_is_said(case, word):
+    told = judged(case)
+    assert not told.reliable
+    assert word in " ".join(told.why)
+
+
+def test_a_resolution_that_is_not_the_files_is_said(good):
+    told = bearing(good, Origin(300.0), 600.0)
+    assert any("the file says 300" in reason for reason in told.why)
+
+
+def test_a_camera_has_no_one_resolution(good):
+    told = bearing(good, Origin(None, by_camera=True), 600.0)
+    assert any("a camera's" in reason for reason in told.why)
+
+
+def test_thread_of_the_cloths_own_colour_is_said():
+    told = judged(Case("linen slub", length=2.4, same_colour=True, **PLAIN))
+    assert any("own colour" in said for said in (*told.why, *told.notices))
+
+
+def test_a_curved_hem_is_said():
+    told = judged(Case("linen slub", length=2.2, radius=60.0, **PLAIN))
+    assert any("curved" in said for said in told.notices)
+
+
+def test_the_other_threads_loops_ask_for_the_side():
+    told = judged(Case("twill", length=2.4, loops=True, **PLAIN))
+    assert any("taken for the front" in said for said in told.notices)
+
+
+def test_a_mirrored_picture_shows_in_the_threads_twist():
+    made = sewn(np.random.default_rng(3), Case("twill", "1200 dpi", length=2.6, **PLAIN))
+    seen = measure_seam(SeamPicture(made.picture, 1200 / 25.4), Scale("dpi"))
+    turned = measure_seam(SeamPicture(made.picture[:, ::-1].copy(), 1200 / 25.4), Scale("dpi"))
+    assert seen.twist > 0 > turned.twist
+    told = bearing(dataclasses.replace(turned, twist=-6.0), Origin(), 1200.0)
+    assert any("mirrored" in said for said in told.notices)
+
+
+@pytest.mark.parametrize(
+    ("pixels", "scale", "word"),
+    [
+        (np.zeros((300, 900, 3), np.uint8), 4.0, "dots to the inch"),
+        (np.zeros((60, 100, 3), np.uint8), 24.0, "at least 8 mm"),
+        (np.zeros((300, 9000, 3), np.uint8), 24.0, "cut it to the seam"),
+        (np.zeros((300, 900, 3), np.uint8), float("nan"), "dots to the inch"),
+    ],
+    ids=["coarse", "small", "large", "nan"],
+)
+def test_what_cannot_be_measured_in_is_refused(pixels, scale, word):
+    with pytest.raises(RunningError, match=word):
+        measure_seam(SeamPicture(pixels, scale), Scale("dpi"))

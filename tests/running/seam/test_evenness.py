@@ -1,0 +1,57 @@
+"""Figures of stitch lengths against what was drawn, and against numpy."""
+
+import math
+
+import numpy as np
+import pytest
+
+from ironlace.running.seam.evenness import evenness
+
+
+def test_the_measuring_error_is_taken_off():
+    rng = np.random.default_rng(3)
+    true = 2.5 * (1 + 0.02 * rng.normal(size=400))
+    seen = true + rng.normal(0, 0.04, 400)
+    found = evenness(seen, np.full(400, 0.04), 0.0)
+    assert found.cv[1] == pytest.approx(0.02, abs=0.002)
+    assert found.cv_seen == pytest.approx(np.std(seen, ddof=1) / np.mean(seen))
+
+
+def test_nine_in_ten_intervals_hold_the_mean_and_the_spread():
+    rng = np.random.default_rng(8)
+    held = np.zeros(2)
+    for _ in range(300):
+        x = rng.normal(2.0, 0.08, 20) + rng.normal(0, 0.02, 20)
+        found = evenness(x, np.full(20, 0.02), 0.0)
+        held += [
+            found.mean_mm[0] <= 2.0 <= found.mean_mm[2],
+            found.cv[0] <= 0.04 <= found.cv[2],
+        ]
+    assert (np.abs(held / 300 - 0.9) < 0.05).all()
+
+
+def test_a_bent_wheel_shows_as_a_period_and_chance_does_not():
+    rng = np.random.default_rng(5)
+    n = np.arange(48)
+    x = 2.2 + 0.06 * np.sin(2 * np.pi * n / 8) + rng.normal(0, 0.03, 48)
+    found = evenness(x, np.full(48, 0.01), 0.0)
+    assert found.periodic
+    assert found.period_stitches == pytest.approx(8.0)
+    assert found.period_mm == pytest.approx(0.06, abs=0.02)
+    told = [
+        evenness(rng.normal(2.2, 0.05, 48), np.full(48, 0.01), 0.0).periodic for _ in range(200)
+    ]
+    assert np.mean(told) < 0.04
+
+
+def test_drift_is_told_with_its_interval():
+    x = np.linspace(2.0, 2.2, 30) + np.random.default_rng(1).normal(0, 0.02, 30)
+    low, value, high = evenness(x, np.full(30, 0.01), 0.0).drift
+    assert low < 0.2 / 2.1 < high
+    assert value == pytest.approx(0.2 / 2.1, abs=0.02)
+
+
+def test_few_stitches_have_no_spread():
+    found = evenness(np.array([2.0, 2.1, math.nan]), np.full(3, 0.01), 0.0)
+    assert found.count == 2
+    assert math.isnan(found.cv[1])
