@@ -220,6 +220,29 @@ def test_both_ways_asked_for_at_first_are_both_planned_as_work(
     assert plan_now().asked.hold == "bridges"
 
 
+def test_a_mask_shows_its_order_of_weeding_in_place_of_bridges(person, plan_now):
+    answer = planned_page(
+        person,
+        hold="mask",
+        surface="cylinder",
+        radius_mm="40",
+        crown_mm="-900",
+        process="film-knife",
+    )
+    told = words(answer)
+    assert "stuck down as a mask" in told and "Order of weeding" in told
+    assert "Curved both ways" in told
+    assert "Every bridge" not in told and "NOT in one piece" not in told
+    rows = person.get(f"{SHEETS}/mask/weeding.csv").text.splitlines()
+    assert rows[0].startswith("part,x_mm") and len(rows) == 1 + len(plan_now().report["weeding"])
+    assert plan_now().asked.hold == "mask"
+
+
+def test_a_mask_of_what_cannot_be_stuck_down_is_told(person, drawn):
+    answer = planned_page(person, hold="mask", process="foil-etched")
+    assert "cannot be stuck down as a mask" in words(answer)
+
+
 def test_what_is_bad_is_said_in_words_before_the_table(person, bench, slug):
     thin = SVG.replace("</g>", '<path d="M5 27h60v.2h-60z"/></g>')
     draw(bench, slug, thin)

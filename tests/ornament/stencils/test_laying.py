@@ -6,7 +6,14 @@ import pytest
 from shapely import LineString, MultiPolygon, box, union_all
 
 import ornaments
-from ironlace.ornament.stencils import Feature, StencilError, plan_sheets, sheet_edge, tiles
+from ironlace.ornament.stencils import (
+    Feature,
+    StencilError,
+    known_process,
+    plan_sheets,
+    sheet_edge,
+    tiles,
+)
 from ironlace.ornament.stencils.files import tiled
 from ironlace.photographs.surfaces import Plane, Round
 
@@ -27,6 +34,16 @@ def test_a_cylinder_gives_a_rectangle_square_to_its_axis():
     sides = np.degrees(np.arctan2(*np.diff(corner, axis=0).T[::-1])) % 90
     assert sides == pytest.approx(30, abs=0.01)
     assert edge.covers(BAR)
+
+
+def test_a_cylinder_measured_beside_the_drawing_has_its_seam_opposite_all_the_same():
+    drawing = SVG.replace('x="10" y="10" width="560"', 'x="300" y="10" width="60"')
+    film = known_process("film-knife")
+    for at in ((0.0, 0.0), (330.0, 20.0)):
+        around = Round(at, 30.0, math.radians(90.0))
+        plan = plan_sheets(drawing, film, "bridges", surface=around)
+        assert plan.sheets[0].edge.bounds == pytest.approx((275, -15, 385, 55), abs=1e-6)
+        assert plan.report["wrapping"]["round_deg"] == pytest.approx(math.degrees(110 / 30.0), 1e-3)
 
 
 def test_a_cone_gives_a_sector_about_its_point():

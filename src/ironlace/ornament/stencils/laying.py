@@ -30,6 +30,21 @@ class Feature:
     y_mm: float
 
 
+def about_the_middle(surface: Surface, openings: MultiPolygon) -> Surface:
+    """A cylinder with its seam opposite the drawing: its radius is the same wherever it was taken.
+
+    Other surfaces stay as they are, and so does a cylinder whose line along the axis lies in the
+    drawing.
+    """
+    if not isinstance(surface, Round) or surface.taper:
+        return surface
+    left, top, right, bottom = openings.bounds
+    x, y = surface.reference_mm
+    if left <= x <= right and top <= y <= bottom:
+        return surface
+    return dataclasses.replace(surface, reference_mm=((left + right) / 2.0, (top + bottom) / 2.0))
+
+
 def sheet_edge(openings: MultiPolygon, surface: Surface, margin_mm: float) -> Polygon:
     """A sheet's outline: the flat pattern of the band of the surface that the ornament lies on.
 

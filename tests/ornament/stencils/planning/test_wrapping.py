@@ -33,8 +33,8 @@ def test_the_excess_on_a_sphere_is_that_of_its_parallels(crown):
 def test_a_waist_opens_where_a_barrel_laps():
     sheet = box(0, 0, 120, 50)
     film = known_process("film-knife")
-    laps = wrapping(sheet, NONE, work(30.0), film, 200.0)
-    opens = wrapping(sheet, NONE, work(30.0), film, -200.0)
+    laps = wrapping(sheet, NONE, work(30.0), film, 300.0)
+    opens = wrapping(sheet, NONE, work(30.0), film, -300.0)
     assert laps.excess_mm == pytest.approx(-opens.excess_mm) and laps.excess_mm > 0
     assert "laps over" in " ".join(laps.sentences) and "opens by" in " ".join(opens.sentences)
     assert len(laps.slits) == 2 * math.ceil(laps.excess_mm / 0.4)
@@ -76,6 +76,16 @@ def test_foil_is_said_to_keep_the_bend_where_film_does_not():
     assert "without keeping the bend" in " ".join(foil.sentences)
     assert "without keeping the bend" not in " ".join(film.sentences)
     assert wrapping(sheet, NONE, Plane(), known_process("film-knife")) is None
+
+
+def test_what_is_curved_too_strongly_is_to_be_cut_in_strips():
+    film = known_process("film-knife")
+    found = wrapping(box(0, 0, 90, 86), NONE, work(32.0), film, -180.0)
+    assert found.slits == () and found.excess_mm < -10
+    told = " ".join(found.sentences)
+    assert "too strongly for one sheet" in told and "no more than 48 mm wide" in told
+    strip = wrapping(box(0, 0, 90, 47), NONE, work(32.0), film, -180.0)
+    assert strip.slits and strip.gap_mm <= 0.4
 
 
 @pytest.mark.parametrize("crown", [0.2, -50_000.0, 0.0])

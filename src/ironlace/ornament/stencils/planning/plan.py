@@ -14,6 +14,7 @@ from ironlace.ornament.stencils.bridges.wishes import Wishes
 from ironlace.ornament.stencils.cut.cutting import CutPlan, cut_plan
 from ironlace.ornament.stencils.laying import (
     Feature,
+    about_the_middle,
     laying_notes,
     register_places,
     sheet_edge,
@@ -134,6 +135,7 @@ def _laid_out(
     """The sheets of all colours, alike in edge, register holes and marks, and how they lie."""
     drawn = [layer.drawn for layer in layers]
     everything = drawn[0] if len(drawn) == 1 else as_region(shapely.unary_union(drawn))
+    surface = about_the_middle(surface, everything)
     edge = sheet_edge(everything, surface, process.margin_mm)
     hole = max(_LEAST_HOLE_MM, 2.0 * process.least_opening_mm)
     places = register_places(everything, edge, hole)

@@ -19,6 +19,9 @@ _GAP_MM: Final = 0.4
 """What one relief slit may open or overlap at its end: paint bridges no more (common practice, no
 source)."""
 
+_LEAST_PITCH_MM: Final = 8.0
+"""Slits nearer than this leave ribbons that nobody lays true (common practice, no source)."""
+
 _MOST_STRAIN: Final = {"cut film": 0.02, "metal foil": 0.002, "card": 0.01, "mesh": 0.02}
 """Strain of the outer face, by kind of sheet, above which it keeps the bend, kinks or will not lie
 down (orders of size from memory, no source)."""
@@ -124,7 +127,9 @@ def wrapping(
     if crown_mm is not None:
         frame = _Frame(np.asarray(surface.reference_mm), along, across, u, v)
         excess, slits, gap = _relief(frame, openings, 1.0 / (radius * crown_mm))
-    words = _told(share, seam, short, strain, process, excess, len(slits), gap)
+    # a strip so wide needs a slit no nearer than the least pitch, and none opens too far
+    strip = math.sqrt(8.0 * _GAP_MM / _LEAST_PITCH_MM * radius * abs(crown_mm or math.inf))
+    words = _told(share, seam, short, strain, process, excess, len(slits), gap, strip)
     return Wrapping(360.0 * share, seam, short, strain, excess, slits, gap, words)
 
 
@@ -155,6 +160,9 @@ def _relief(
         return excess, (), 0.0
     count = math.ceil(abs(excess) / _GAP_MM)
     pitch = length / count
+    if pitch < _LEAST_PITCH_MM:
+        # what is slit so often is no sheet any more
+        return excess, (), 0.0
     whole = shapely.union_all(list(openings))
     shapely.prepare(whole)
     slits = []
@@ -185,6 +193,7 @@ def _told(
     excess: float,
     slits: int,
     gap: float,
+    strip: float,
 ) -> tuple[str, ...]:
     out = [f"Round the work the sheet goes {360 * share:.0f}°, and {seam:.1f} mm stay open."]
     if short > _SHOWS_MM:
@@ -208,6 +217,12 @@ def _told(
             f"Curved both ways: the sheet's long edges are {abs(excess):.2f} mm {what}. Slit it "
             f"from the edge to the middle line in {counted(slits, 'place')} (marked on the sheet); "
             f"each slit {does} by {gap:.2f} mm at the edge: cover it with tape."
+        )
+    elif abs(excess) >= _SHOWS_MM:
+        out.append(
+            f"Curved both ways too strongly for one sheet: its long edges are {abs(excess):.1f} mm "
+            f"too {'long' if excess > 0 else 'short'}. Cut it in strips no more than "
+            f"{strip:.0f} mm wide, or take a smaller margin."
         )
     elif excess:
         out.append(f"Curved both ways by so little ({abs(excess):.2f} mm) that it needs no slits.")
