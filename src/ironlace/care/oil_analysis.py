@@ -20,7 +20,7 @@ class OilAsked:
         Ask(
             "Viscosity at 40 °C",
             "From the oil's data sheet; 1 cSt is 1 mm²/s.",
-            unit="mm**2/s",
+            unit="mm²/s",
             low=0.5,
             high=5000.0,
             example="22",
@@ -31,7 +31,7 @@ class OilAsked:
         Ask(
             "Temperature of the workshop",
             "In degrees Celsius, by a thermometer beside the machine.",
-            unit="degC",
+            unit="°C",
             low=-30.0,
             high=100.0,
             example="18",
@@ -42,7 +42,7 @@ class OilAsked:
         Ask(
             "Viscosity at 100 °C",
             "From the same sheet; without it the answer is a range.",
-            unit="mm**2/s",
+            unit="mm²/s",
             low=0.2,
             high=1000.0,
             example="4.3",
@@ -86,7 +86,7 @@ def oil_answer(found: OilFound) -> Answer:
     if viscosity.mm2_s is None:
         return Answer(tuple(results), (f"No viscosity is told: {viscosity.why}.",), figures=figures)
     low, value, high = viscosity.mm2_s
-    results.insert(0, Result(name="viscosity", value=value, unit="mm**2/s", grade=grade))
+    results.insert(0, Result(name="viscosity", value=value, unit="mm²/s", grade=grade))
     figures["viscosity_mm2_s"] = [low, value, high] if viscosity.is_range else value
     said = f"The oil ({grade_words}) has {value:.3g} mm²/s at {where}."
     if viscosity.is_range:

@@ -57,10 +57,10 @@ class ThreadAsked:
             "Angle between the flanks",
             "From a photograph, or by trying gauges of 47.5, 55 and 60 degrees; leave it out "
             "rather than guess.",
-            unit="deg",
+            unit="°",
             low=30.0,
             high=90.0,
-            example="60 ± 2 deg",
+            example="60 ± 2°",
         ),
     ] = None
 

@@ -78,7 +78,7 @@ class HeadBalanceAsked:
         Ask(
             "Tilt",
             "The back edge lifted, with the scale under it; over 30° the head slides.",
-            unit="deg",
+            unit="°",
             low=0.0,
             high=90.0,
             example="19 deg",
@@ -117,7 +117,7 @@ class HeadBalanceAsked:
     ] = 0.7
     tilt_sd: Annotated[
         float,
-        Ask("Error of the tilt", unit="deg", low=0.0, high=10.0, example="0.25", more=True),
+        Ask("Error of the tilt", unit="°", low=0.0, high=10.0, example="0.25", more=True),
     ] = 0.25
 
 

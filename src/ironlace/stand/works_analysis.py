@@ -38,7 +38,7 @@ class WorksDepthAsked:
         Ask(
             "Error of a wheel angle",
             "One standard deviation of the angle read against the mark.",
-            unit="deg",
+            unit="°",
             low=0.0,
             high=20.0,
             example="1.5",
