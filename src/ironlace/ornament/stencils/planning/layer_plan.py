@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from ironlace.ornament.stencils.bridges.chains import with_shorter_chains
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, choose_spans
 from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Wishes, with_wishes
@@ -387,6 +388,7 @@ def _bridged(
         clear = _SPLIT_CLEAR * (width + 2.0 * process.overlap_mm + process.least_web_mm)
     wanted = HoldWanted(count, apart, clear, _SPLIT_COST if split else 1.0)
     chosen = choose_spans(spans, wanted, locked=choice.must, rng=rng)
+    chosen = with_shorter_chains(spans, chosen, shore.parts, clear)
     locked = np.isin(chosen, choice.locked)
     picked = spans.kept(chosen)
     shapes = bridge_shapes(openings, picked.at_a, picked.at_b, width)

@@ -1,0 +1,80 @@
+"""Islands that hang on the sheet through too many others, and the bridges that shorten the way.
+
+The least area of bridges likes to string islands up one behind another. Every one is held twice,
+and yet a string of thirty swings like a necklace: a sign-writer ties it to the sheet on its way.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from ironlace.evidence.arrays import Ints
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans
+
+MOST_HOPS: Final = 5
+"""Bridges from an island to the sheet at most, where spans allow it (common practice, no
+source)."""
+
+
+def hops(part_a: Ints, part_b: Ints, parts: int) -> Ints:
+    """Bridges on the shortest way from each part to the sheet, part 0; -1 where there is none.
+
+    >>> hops(np.array([0, 1, 2]), np.array([1, 2, 3]), 5).tolist()
+    [0, 1, 2, 3, -1]
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import shortest_path
+
+    ones = np.ones(len(part_a), dtype=np.int8)
+    graph = coo_array((ones, (part_a, part_b)), shape=(parts, parts)).tocsr()
+    steps = shortest_path(graph, directed=False, unweighted=True, indices=0)
+    return np.where(np.isfinite(steps), steps, -1.0).astype(np.int64)
+
+
+def with_shorter_chains(spans: BridgeSpans, chosen: Ints, parts: int, clear_mm: float) -> Ints:
+    """Bridges, and the cheapest further ones that bring every island near the sheet.
+
+    Each round builds the span that shortens the way of its farther end most for its area. Where no
+    span that stands clear shortens any way that is too long, it is left so; `hops` tells.
+
+    Parameters
+    ----------
+    chosen
+        Numbers of the spans that are built already.
+    parts
+        The sheet and its islands.
+    clear_mm
+        How far apart the middles of bridges stand.
+
+    Returns
+    -------
+    built
+        Their numbers and those of the further ones, rising.
+    """
+    from scipy.spatial import KDTree
+
+    if len(chosen) == 0:
+        return chosen
+    built = chosen.tolist()
+    away, _ = KDTree(spans.middle[built]).query(spans.middle)
+    free = np.asarray(away > max(clear_mm, 1e-6), np.bool_)
+    a, b = spans.part_a, spans.part_b
+    while True:
+        far = hops(a[built], b[built], parts)
+        if far.max(initial=0) <= MOST_HOPS or (far < 0).any():
+            return np.array(sorted(built), dtype=np.int64)
+        # an end that hangs too far, tied to a part that hangs at most half as far as may be
+        gain = np.abs(far[a] - far[b]) - 1
+        fits = free & (np.maximum(far[a], far[b]) > MOST_HOPS)
+        fits &= (np.minimum(far[a], far[b]) <= MOST_HOPS // 2) & (gain > 0)
+        if not fits.any():
+            fits = free & (np.maximum(far[a], far[b]) > MOST_HOPS) & (gain > 0)
+        if not fits.any():
+            return np.array(sorted(built), dtype=np.int64)
+        worth = np.where(fits, gain / np.maximum(spans.weight, 1e-9), -np.inf)
+        best = int(np.argmax(worth))
+        built.append(best)
+        # nor any that would stand in its way
+        free[np.hypot(*(spans.middle - spans.middle[best]).T) < clear_mm] = False

@@ -1,0 +1,49 @@
+"""No island hangs on the sheet through a long string of others; by a graph library's own count."""
+
+import networkx as nx
+import numpy as np
+import pytest
+import shapely
+
+import ornaments
+from ironlace.ornament.stencils import Wishes, plan_sheets
+from ironlace.ornament.stencils.bridges.chains import MOST_HOPS, hops
+from ironlace.ornament.stencils.parts import shores
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_hops_are_those_of_a_graph_library(seed):
+    graph = nx.gnm_random_graph(14, 16, seed=seed)
+    ends = np.array(graph.edges).T
+    found = hops(ends[0], ends[1], 14)
+    true = nx.single_source_shortest_path_length(graph, 0)
+    assert found.tolist() == [true.get(part, -1) for part in range(14)]
+
+
+def hung(plan):
+    """Bridges from each island to the sheet, over the bridges of a plan as they were drawn."""
+    layer = plan.layers[0]
+    shore = shores(layer.drawn)
+    rings = np.array([shapely.linearrings(ring) for ring in shore.rings], dtype=object)
+    graph = nx.Graph()
+    for bridge in layer.bridges:
+        ends = np.array([[bridge.line.ax, bridge.line.ay], [bridge.line.bx, bridge.line.by]])
+        parts = [
+            int(shore.part[int(np.argmin(shapely.distance(rings, shapely.Point(end))))])
+            for end in ends
+        ]
+        graph.add_edge(*parts)
+    return nx.single_source_shortest_path_length(graph, 0), len(shore.island_shapes())
+
+
+@pytest.mark.parametrize("seed", [0, 4])
+def test_a_field_of_islands_is_tied_to_the_sheet_on_its_way(seed, laser):
+    plan = plan_sheets(ornaments.ornament(seed), laser, "bridges")
+    far, islands = hung(plan)
+    assert islands > 40
+    assert max(far.values()) <= MOST_HOPS
+    assert plan.report["sheets"][0]["pieces"] == 1
+    # it stays as it is when it is planned again from what was kept
+    kept = tuple(bridge.line for bridge in plan.layers[0].bridges)
+    again = plan_sheets(ornaments.ornament(seed), laser, "bridges", wishes=Wishes(kept=kept))
+    assert len(again.layers[0].bridges) == len(kept)
