@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, time
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -21,6 +21,9 @@ from ironlace.evidence.written_dates import read_date
 from ironlace.record import Change, ReadingsEntry, Record, job_of, parse_entries, parse_entry
 from ironlace.record.choices import PhotographRole
 
+if TYPE_CHECKING:
+    from ironlace.workshop.hand_over.verify import Verified
+
 machine = typer.Typer(help="Machines' records.", no_args_is_help=True)
 photograph = typer.Typer(help="Photographs of a machine.", no_args_is_help=True)
 
@@ -35,8 +38,9 @@ def add_to(app: typer.Typer) -> None:
     app.add_typer(machine, name="machine")
     app.add_typer(photograph, name="photograph")
     app.command()(pack)
-    app.command("recompute")(verify)
-    app.command("verify", hidden=True)(verify)  # its earlier name
+    app.command()(bag)
+    app.command("recompute")(recompute)
+    app.command()(verify)
 
 
 @machine.command("list")
@@ -372,25 +376,116 @@ def pack(
     tell({"pack": str(folder), "replaced": replaced or None}, json, lines)
 
 
-def verify(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
+def bag(
+    machine: str,
+    out: Annotated[Path, typer.Option(help="Folder to write it into.")],
+    workshop: WorkshopFolder = Path(),
+    private: Annotated[
+        bool, typer.Option(help="With private entries, all originals and the history.")
+    ] = False,
+    hours_and_costs: Annotated[bool, typer.Option(help="With hours and costs.")] = False,
+    without: Annotated[
+        list[str] | None,
+        typer.Option(help="A drawing to leave out, such as 'drawing 2'. May be given again."),
+    ] = None,
+    packed_by: Annotated[
+        str, typer.Option(help="Who packs it, as it may be cited; unsaid unless given.")
+    ] = "",
+    json: JsonFile = None,
+) -> None:
+    """Write the package for the next owner: the pack, originals, findings, as a bag (RFC 8493).
+
+    A folder that holds anything else is refused; an earlier package is replaced.
+    """
+    from ironlace.workshop.hand_over.bagging import make_bag
+
+    with opened(workshop) as found, progress() as report:
+        folder = make_bag(
+            found,
+            machine,
+            out.absolute(),
+            private=private,
+            hours_and_costs=hours_and_costs,
+            without=without or [],
+            packed_by=packed_by,
+            progress=report,
+        )
+    lines = [
+        f"The package is in {folder}.",
+        "PRIVATE COPY: for the next owner, not for publication." if private else "Public copy.",
+        f"To prove it: ironlace verify {out}",
+    ]
+    tell({"bag": str(folder), "private": private}, json, lines)
+
+
+def verify(
+    what: Annotated[
+        str,
+        typer.Argument(
+            metavar="BAG", help="The folder of a package (a bag); or a machine, as recompute does."
+        ),
+    ],
+    workshop: WorkshopFolder = Path(),
+    json: JsonFile = None,
+) -> None:
+    """Check a package, every byte of it, and compute its findings again; ends with 1 at a fault."""
+    from ironlace.dossier.bag.checking import looks_like_a_bag
+
+    folder = Path(what)
+    if looks_like_a_bag(folder):
+        _verify_folder(folder, json)
+    elif folder.is_dir() and len(folder.parts) > 1:
+        raise IronlaceError(f"{what} holds no package: give the folder that bagit.txt lies in.")
+    else:
+        recompute(what, workshop, json)
+
+
+def _verify_folder(folder: Path, json: JsonFile) -> None:
+    from ironlace.workshop.hand_over.bag_computed import verify_bag
+
+    with progress() as report:
+        verified = verify_bag(folder, report)
+    checked = verified.checked
+    told = {"files": checked.files, "bytes": checked.bytes, "faults": list(checked.faults)}
+    lines = [f"WRONG: {fault}" for fault in checked.faults]
+    if checked.faults:
+        unknown = {"same": None, "stale": [], "findings": []}
+        tell({**told, **unknown}, json, [*lines, "Nothing was computed from it."])
+        raise fail(f"{len(checked.faults)} thing(s) wrong: do not trust this package.")
+    whole = f"{checked.files} files, {checked.bytes / 1e6:.1f} MB: each is as it was packed."
+    _tell_verified(list(verified.findings), json, told, [whole])
+
+
+def recompute(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:
     """Compute a machine's findings again; ends with 1 when one differs or has gone stale."""
     from ironlace.workshop.hand_over.verify import verify_record
 
     with opened(workshop) as found, progress() as report:
         told = verify_record(found, machine, report)
+    _tell_verified(told, json, {}, [])
+
+
+def _tell_verified(
+    told: "list[Verified]", json: JsonFile, more: dict[str, Any], first: list[str]
+) -> None:
+    """Tell what came of each finding; ends with 1 when one differs or went stale."""
     different = [one for one in told if one.same is False]
     stale = [one for one in told if one.stale]
     words = {True: "same", False: "DIFFERENT", None: "not computed"}
     tell(
         {
+            **more,
             "same": not different,
             "stale": [one.name for one in stale],
             "findings": [one.as_dict() for one in told],
         },
         json,
-        [f"{one.name}: {words[one.same]}: {one.says}" for one in told]
-        + [f"{one.name}: STALE: {one.stale}" for one in stale]
-        or ["There is no finding in this record yet."],
+        first
+        + (
+            [f"{one.name}: {words[one.same]}: {one.says}" for one in told]
+            + [f"{one.name}: STALE: {one.stale}" for one in stale]
+            or ["There is no finding in this record yet."]
+        ),
     )
     if different:
         raise fail(f"{len(different)} finding(s) came out different.")

@@ -19,3 +19,7 @@ class FolderTakenError(DossierError, ConflictError):
     """A folder holds something else than what is to be written there."""
 
     http_status = 409
+
+
+class BagRefusedError(DossierError):
+    """A folder is no bag of a record, or one cannot be made of what there is."""

@@ -98,21 +98,33 @@ def write_pack(
     progress = progress or unheard
     what = "a pack written by Ironlace and nothing else"
     with folder_in_place(folder, _is_pack_alone, what) as making:
-        _write_dossiers(account, making, made, _within(progress, 0.0, 0.5))
-        _write_sheets(account, making, made, _within(progress, 0.5, 0.6))
-        _write_stencils(account, stencils, making, made, _within(progress, 0.6, 0.65))
-        _write_tables(account, making)
-        (making / "site").mkdir()
-        build_site(account, making / "site", _within(progress, 0.65, 0.98))
-        (making / "record.json").write_text(
-            json.dumps(account.document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8"
-        )
+        fill_pack(account, making, made=made, stencils=stencils, progress=progress)
         (making / "README.txt").write_text(
-            _readme(account, made, stencils, without), encoding="utf-8"
+            readme_of(account, made, stencils, without), encoding="utf-8"
         )
         progress("putting the pack in its place", 0.99)
     progress("the pack is ready", 1.0)
     return folder
+
+
+def fill_pack(
+    account: Account,
+    folder: Path,
+    *,
+    made: datetime,
+    stencils: Sequence[StencilsShown],
+    progress: Progress,
+) -> None:
+    """Write the files of a pack, but for its README, into an empty folder; see `write_pack`."""
+    _write_dossiers(account, folder, made, _within(progress, 0.0, 0.5))
+    _write_sheets(account, folder, made, _within(progress, 0.5, 0.6))
+    _write_stencils(account, stencils, folder, made, _within(progress, 0.6, 0.65))
+    _write_tables(account, folder)
+    (folder / "site").mkdir()
+    build_site(account, folder / "site", _within(progress, 0.65, 0.98))
+    (folder / "record.json").write_text(
+        json.dumps(account.document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8"
+    )
 
 
 def is_pack(folder: Path) -> bool:
@@ -220,12 +232,13 @@ def sheet_name(drawing: DrawingShown) -> str:
     return plain_file_name(drawing.name, drawing.title)
 
 
-def _readme(
+def readme_of(
     account: Account,
     made: datetime,
     stencils: Sequence[StencilsShown],
     without: Sequence[str],
 ) -> str:
+    """What README.txt says of a pack: what each file is, and what the grades mean."""
     title = " ".join(account.title.split())
     lines = [
         _FIRST_LINE,

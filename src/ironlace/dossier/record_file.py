@@ -1,12 +1,16 @@
 """The record as one file of JSON values, for `record.json`."""
 
 from collections.abc import Sequence
-from datetime import UTC
+from datetime import UTC, datetime
 from typing import Any
 
+from pydantic import BaseModel, ConfigDict, TypeAdapter, ValidationError
+
+from ironlace.dossier.errors import BagRefusedError
+from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.grades import Grade
-from ironlace.record.entries import Entry
-from ironlace.record.history import Change, Record
+from ironlace.record.entries import Entry, kept_entry
+from ironlace.record.history import Change, Record, key_of
 
 
 def record_document(record: Record, changes: Sequence[Change], version: str) -> dict[str, Any]:
@@ -40,3 +44,75 @@ def record_document(record: Record, changes: Sequence[Change], version: str) -> 
 def _dumped(entry: Entry) -> dict[str, Any]:
     dumped: dict[str, Any] = entry.model_dump(mode="json")
     return dumped
+
+
+class _ChangeInFile(BaseModel):
+    """One change of the history: what an entry became (null: withdrawn), when, by whose hand."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    number: int
+    made_at: datetime
+    made_by: str
+    of: str
+    entry: Entry | None
+    undoes: int | None
+
+
+class _RecordInFile(BaseModel):
+    """The record of one machine: its entries by name, and its history where that may be told."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    title: str
+    slug: str
+    as_of: datetime | None
+    written_by: str
+    grades: dict[str, str]
+    entries: dict[str, Entry]
+    changes: list[_ChangeInFile] = []
+
+
+def record_schema() -> dict[str, Any]:  # dict: JSON Schema
+    """The JSON Schema (2020-12) of what `record_document` gives."""
+    schema = TypeAdapter(_RecordInFile).json_schema(mode="serialization")
+    schema["title"] = "Record of a machine"
+    optional = {"changes"}
+    schema["required"] = [name for name in schema["properties"] if name not in optional]
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+def changes_in(document: dict[str, Any], otherwise: datetime) -> list[Change]:  # dict: JSON
+    """The changes that a record file tells; entries without history as one change each.
+
+    Parameters
+    ----------
+    otherwise
+        The moment given to entries whose history is not told.
+
+    Raises
+    ------
+    BagRefusedError
+        When it is not the file of a record.
+    """
+    try:
+        told = document.get("changes")
+        if told is None:
+            told = [
+                {"number": n, "made_at": otherwise.isoformat(), "made_by": "", "of": name,
+                 "entry": entry, "undoes": None}
+                for n, (name, entry) in enumerate(document["entries"].items(), 1)
+            ]  # fmt: skip
+        return [_change_of(one) for one in told]
+    except (ValidationError, IronlaceError, KeyError, TypeError, ValueError, AttributeError) as bad:
+        raise BagRefusedError(
+            f"record.json does not hold a record as this version reads it ({type(bad).__name__}): "
+            "take the package as it was handed over."
+        ) from bad
+
+
+def _change_of(told: dict[str, Any]) -> Change:
+    kind, key = key_of(told["of"])
+    entry = None if told["entry"] is None else kept_entry(told["entry"])
+    moment = datetime.fromisoformat(told["made_at"])
+    return Change(told["number"], moment, told["made_by"], kind, key, entry, told["undoes"])

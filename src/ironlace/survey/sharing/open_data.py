@@ -30,11 +30,12 @@ class About:
     title
         Name of the survey.
     compiled_by
-        Who answers for it: a club or a pen name; nothing personal beyond what they wish.
+        Who answers for it: a club or a pen name; nothing personal beyond what they wish. Empty
+        where nobody says so.
     issued
         Day of issue (ISO 8601); given by the caller.
     licence
-        Address of the licence.
+        Address of the licence; empty where none was given.
     note
         Anything a reader must know.
     """
@@ -51,10 +52,12 @@ class About:
         >>> About("Invented Survey", "A Club", "2026-01-05").citation(12)
         'A Club. Invented Survey. 12 reports, issued 2026-01-05. https://creativecommons.org/licenses/by/4.0/'
         """
-        return (
-            f"{self.compiled_by}. {self.title}. {count} report{'' if count == 1 else 's'}, issued "
-            f"{self.issued}. {self.licence}"
+        said = (
+            self.compiled_by,
+            self.title,
+            f"{count} report{'' if count == 1 else 's'}, issued {self.issued}",
         )
+        return f"{'. '.join(filter(None, said))}. {self.licence}".rstrip()
 
 
 _TITLES = {
@@ -107,9 +110,9 @@ def publish(reports: Sequence[Report], about: About, *, csv_name: str = "survey.
         "@context": ["http://www.w3.org/ns/csvw", {"@language": "en"}],
         "url": csv_name,
         "dc:title": about.title,
-        "dc:creator": about.compiled_by,
+        **({"dc:creator": about.compiled_by} if about.compiled_by else {}),
         "dc:issued": {"@value": about.issued, "@type": "xsd:date"},
-        "dc:license": {"@id": about.licence},
+        **({"dc:license": {"@id": about.licence}} if about.licence else {}),
         "dc:bibliographicCitation": about.citation(len(reports)),
         **({"dc:description": about.note} if about.note else {}),
         "dialect": {"header": True, "delimiter": ",", "quoteChar": '"', "encoding": "utf-8"},
@@ -137,9 +140,9 @@ def read_published(published: Published) -> tuple[ReportTable, About]:
         columns = [c["titles"] for c in metadata["tableSchema"]["columns"]]
         about = About(
             metadata["dc:title"],
-            metadata["dc:creator"],
+            metadata.get("dc:creator", ""),
             metadata["dc:issued"]["@value"],
-            metadata["dc:license"]["@id"],
+            metadata["dc:license"]["@id"] if "dc:license" in metadata else "",
             metadata.get("dc:description", ""),
         )
     except (ValueError, KeyError, TypeError) as error:

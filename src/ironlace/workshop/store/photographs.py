@@ -1,5 +1,6 @@
 """Photographs in a workshop: taken in with their entry, and shown in handy sizes."""
 
+import shutil
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -183,21 +184,18 @@ class Photographs:
             self._store.keep(incoming, known.suffix)  # puts right what was lost or spoilt
             return
         self._store.keep(incoming, examined.suffix)
-        session.add(
-            OriginalRow(
-                sha256=incoming.sha256,
-                size=incoming.size,
-                suffix=examined.suffix,
-                media_type=examined.media_type,
-                width=examined.width,
-                height=examined.height,
-                focal_mm=examined.focal_mm,
-                focal_35mm=examined.focal_35mm,
-                taken=examined.taken,
-                came_as=came_as[:300],
-                added_at=at or datetime.now(UTC),
-            )
-        )
+        session.add(_row_of(incoming.sha256, incoming.size, examined, came_as, at))
+
+    def borrow(self, path: Path, sha256: str, examined: Examined) -> None:
+        """Know an original where it lies, without a copy; for a workshop that is thrown away."""
+        place = self._store.place(sha256, examined.suffix)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            place.symlink_to(path)
+        except OSError:  # a system, or a disk, that has no links
+            shutil.copyfile(path, place)
+        with self._database.writing() as session:
+            session.add(_row_of(sha256, path.stat().st_size, examined, path.name, None))
 
     def original(self, sha256: str) -> Original:
         """Return where an original lies and what is known of its file."""
@@ -264,6 +262,24 @@ class Photographs:
         )
         key = session.scalar(query)
         return None if key is None else f"photograph {key}"
+
+
+def _row_of(
+    sha256: str, size: int, examined: Examined, came_as: str, at: datetime | None
+) -> OriginalRow:
+    return OriginalRow(
+        sha256=sha256,
+        size=size,
+        suffix=examined.suffix,
+        media_type=examined.media_type,
+        width=examined.width,
+        height=examined.height,
+        focal_mm=examined.focal_mm,
+        focal_35mm=examined.focal_35mm,
+        taken=examined.taken,
+        came_as=came_as[:300],
+        added_at=at or datetime.now(UTC),
+    )
 
 
 _SMALLER = "export it smaller, or as a JPEG"

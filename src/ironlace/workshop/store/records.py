@@ -10,6 +10,7 @@ from threading import Lock
 from typing import Any
 
 from sqlalchemy import Select, func, select
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import ConflictError, NotFoundError
@@ -251,6 +252,26 @@ class Records:
         _write(session, record_id, kind, key, entry, by, at or _now(), undoes=None)
         return f"{kind.value} {key}"
 
+    def write_history(self, slug: str, changes: Iterable[Change]) -> None:
+        """Write a history into a record that has none yet, each change with its number and date.
+
+        Raises
+        ------
+        ConflictError
+            When the record holds anything, or a number of these is that of another change.
+        """
+        with self._database.writing() as session:
+            record_id = _row(session, slug).id
+            if _newest_change(session, record_id):
+                raise ConflictError("The record holds something already: begin an empty one.")
+            try:
+                _write_history(session, record_id, changes)
+            except IntegrityError as error:
+                raise ConflictError(
+                    "Two changes have one number, or one takes back what is not there: the history "
+                    "is not whole."
+                ) from error
+
     def change(
         self,
         slug: str,
@@ -381,6 +402,43 @@ def _write(
     else:
         standing.entry = payload
         standing.last_change = change.number
+
+
+def _write_history(session: Session, record_id: int, changes: Iterable[Change]) -> None:
+    """Append changes as they were, and what stands after them all."""
+    standing: dict[Key, tuple[int, int, dict[str, Any]]] = {}  # first and last change, entry
+    for change in changes:
+        payload = None if change.entry is None else to_keep(change.entry)
+        row = ChangeRow(
+            number=change.number,
+            record_id=record_id,
+            kind=change.kind.value,
+            key=change.key,
+            entry=payload,
+            made_at=change.made_at,
+            made_by=change.made_by,
+            undoes=change.undoes,
+        )
+        session.add(row)
+        session.flush()
+        place = (change.kind, change.key)
+        if payload is None:
+            standing.pop(place, None)
+        else:
+            first = standing[place][0] if place in standing else change.number
+            standing[place] = (first, change.number, payload)
+    for (kind, key), (first, last, payload) in standing.items():
+        session.add(
+            EntryRow(
+                record_id=record_id,
+                kind=kind.value,
+                key=key,
+                first_change=first,
+                last_change=last,
+                entry=payload,
+            )
+        )
+    session.flush()
 
 
 def _must_know_names(session: Session, record_id: int, payload: dict[str, Any]) -> None:

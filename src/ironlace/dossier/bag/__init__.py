@@ -1,0 +1,1 @@
+"""The package for the next owner: a bag after RFC 8493 that outlives the program."""
