@@ -449,7 +449,7 @@ def _verify_folder(folder: Path, json: JsonFile) -> None:
     told = {"files": checked.files, "bytes": checked.bytes, "faults": list(checked.faults)}
     lines = [f"WRONG: {fault}" for fault in checked.faults]
     if checked.faults:
-        unknown = {"same": None, "stale": [], "findings": []}
+        unknown: dict[str, Any] = {"same": None, "stale": [], "findings": []}
         tell({**told, **unknown}, json, [*lines, "Nothing was computed from it."])
         raise fail(f"{len(checked.faults)} thing(s) wrong: do not trust this package.")
     whole = f"{checked.files} files, {checked.bytes / 1e6:.1f} MB: each is as it was packed."
