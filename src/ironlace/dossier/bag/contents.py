@@ -95,14 +95,15 @@ def write_bag(
     with folder_in_place(folder, is_our_bag, "a package written by Ironlace") as making:
         data = making / "data"
         data.mkdir()
+        known = _write_originals(data, matter, progress)  # first: one that is spoilt ends it here
         fill_pack(
             account,
             data,
             made=made,
             stencils=stencils,
-            progress=lambda stage, done: progress(stage, 0.6 * done),
+            progress=lambda stage, done: progress(stage, 0.2 + 0.6 * done),
         )
-        known = _write_originals(data, matter, progress)
+        _drop_empty_folders(data)
         _write_findings(account, data, matter)
         _write_words(account, data, matter, stencils, without, made)
         write_crate(account, data, made=made, packed_by=matter.packed_by)
@@ -141,7 +142,7 @@ def _write_originals(
     if matter.originals:
         (data / "originals").mkdir()
     for count, one in enumerate(matter.originals):
-        progress("copying the originals", 0.6 + 0.2 * count / len(matter.originals))
+        progress("copying the originals", 0.2 * count / len(matter.originals))
         checksums = copied_with_checksums(one.path, data / one.file)
         if checksums[0] != one.sha256:
             raise BagRefusedError(
@@ -150,6 +151,13 @@ def _write_originals(
             )
         known[f"data/{one.file}"] = checksums
     return known
+
+
+def _drop_empty_folders(folder: Path) -> None:
+    """Remove folders that hold nothing, as a site's pictures may: no manifest names one."""
+    for path in sorted(folder.rglob("*"), reverse=True):
+        if path.is_dir() and not any(path.iterdir()):
+            path.rmdir()
 
 
 def _write_findings(account: Account, data: Path, matter: BagMatter) -> None:
