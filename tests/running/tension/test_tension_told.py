@@ -24,7 +24,7 @@ def test_the_eighth_comes_first_then_the_range_that_sews():
     assert 3.0 < eighth["value"] < 4.0
     assert answer.sentences[0].startswith("Each eighth of a turn adds")
     assert answer.figures["usable_eighths"]["value"] == pytest.approx(
-        40.0 / eighth["value"], rel=0.01
+        40.0 / eighth["value"], rel=0.05
     )
     assert "cannot be told apart" in said(answer)
 
@@ -81,3 +81,19 @@ def test_a_screw_that_changes_nothing_is_refused():
 def test_limits_the_wrong_way_round_are_refused():
     with pytest.raises(IronlaceError, match="give the smaller first"):
         told(low="100 gf", high="60 gf")
+
+
+def test_a_spring_that_grows_stiffer_is_told_first_and_graded_lower():
+    rows = [f"{t};{10 + 12 * t * (1 + 0.25 * t) + d:.1f}" for t in range(6) for d in (-0.5, 0.5)]
+    answer = told("\n".join(["turns;tension [gf]", *rows]))
+    assert answer.sentences[0].startswith("The curve bends")
+    assert answer.results[0].grade is Grade.CONJECTURED
+    assert answer.figures["bends"] == 1
+    slopes = [one["slope_gf_per_eighth"]["value"] for one in answer.figures["curve"]]
+    assert slopes[-1] > 1.5 * slopes[4]
+
+
+def test_a_bend_that_cannot_be_told_is_said_to_be_allowed_for():
+    answer = told()
+    assert answer.figures["bends"] == 0
+    assert "the intervals allow for that" in " ".join(answer.sentences[:3])

@@ -223,12 +223,11 @@ def tension_answer(found: TensionFound) -> Answer:
     asked, curve = found.asked, found.curve
     known: list[Known | KnownTable] = [asked.readings]
     grade = grade_of(known, Grade.INFERRED)
-    if found.moved is not None or _sticks(curve):
+    if found.moved is not None or _sticks(curve) or curve.bends:
         grade = Grade.CONJECTURED
     doubts = list(_doubts(found))
     said = [
-        f"Each eighth of a turn adds {_words(_scaled(curve.slope_gf, 1 / EIGHTHS), 'gf')} to the "
-        "tension once the spring bears.",
+        _eighth(curve),
         *doubts,
         *_floor(found),
         *_range(found),
@@ -244,6 +243,30 @@ def tension_answer(found: TensionFound) -> Answer:
         tables=(_table(found),),
         plots=PlotsWhenSeen(lambda: [tension_plot(curve, found.polished)]),
     )
+
+
+def _eighth(curve: ScrewCurve) -> str:
+    """What an eighth of a turn adds: everywhere alike, or by setting where the curve bends."""
+    whole = _words(_scaled(curve.slope_gf, 1 / EIGHTHS), "gf")
+    if not curve.bends:
+        return f"Each eighth of a turn adds {whole} to the tension once the spring bears."
+    low, high = _bearing(curve)
+    ends = [
+        f"{_words(_scaled(curve.slope_at(t), 1 / EIGHTHS), 'gf')} at {t:.3g} turns"
+        for t in (low, high)
+    ]
+    way = "more the further it is" if curve.bends > 0 else "less the further it is"
+    return (
+        f"The curve bends, and an eighth of a turn adds {way} let in: {ends[0]}, {ends[1]}, "
+        f"{whole} on average."
+    )
+
+
+def _bearing(curve: ScrewCurve) -> tuple[float, float]:
+    """The first and the last setting read at which the spring surely bears."""
+    bears = curve.turns[curve.turns > curve.contact_turns.high]
+    high = float(curve.turns.max())
+    return (float(bears.min()) if len(bears) else high), high
 
 
 def _words(bound: Bound, unit: str) -> str:
@@ -275,6 +298,19 @@ def _doubts(found: TensionFound) -> Iterator[str]:
         yield (
             f"The later readings stand as if the screw's zero had moved by {found.moved:+.2f} "
             "turns while you read: mark the screw and read the first setting again."
+        )
+    if curve.bends:
+        yield (
+            "A curve that bends is a spring whose rate changes as it is let in, or discs whose "
+            "friction changes with the load: take tensions from the curve, not from the average, "
+            "and none beyond the settings read."
+        )
+    else:
+        share = [100.0 * v for v in (curve.bend_share.low, curve.bend_share.high)]
+        yield (
+            "Whether the curve is straight these readings cannot tell: with each further turn an "
+            f"eighth may add {share[0]:+.0f} to {share[1]:+.0f} % more (90 %), and the intervals "
+            "allow for that."
         )
     if found.stated_wrong:
         yield (
@@ -421,7 +457,8 @@ def _next(found: TensionFound) -> str:
     if curve.repeats < 3:
         return f"Read next: {high:g} turns again, twice more, so that the scatter is known."
     return (
-        f"Read next: three more pulls at {high:g} turns, the setting that the slope leans on most."
+        f"Read next: three more pulls at {high:g} turns, the setting that the slope leans on most, "
+        f"and three at {0.5 * (_bearing(curve)[0] + high):g}: they tell whether the curve bends."
     )
 
 
@@ -453,13 +490,19 @@ def _curve_figures(curve: ScrewCurve) -> dict[str, Any]:
     return {
         "slope_gf_per_turn": _plain(curve.slope_gf),
         "slope_gf_per_eighth": _plain(_scaled(curve.slope_gf, 1 / EIGHTHS)),
+        "bend_share_per_turn": _plain(curve.bend_share),
+        "bends": curve.bends,
         "floor_gf": _plain(curve.floor_gf),
         "contact_turns": _plain(curve.contact_turns),
         "floor_and_contact_apart": curve.apart,
         "scatter_gf": curve.scatter_gf,
         "repeat_scatter_gf": curve.repeat_gf,
         "curve": [
-            {"turns": float(t), **_plain(curve.tension_at(float(t)))}
+            {
+                "turns": float(t),
+                **_plain(curve.tension_at(float(t))),
+                "slope_gf_per_eighth": _plain(_scaled(curve.slope_at(float(t)), 1 / EIGHTHS)),
+            }
             for t in np.linspace(curve.turns.min(), curve.turns.max(), 17)
         ],
     }
@@ -517,7 +560,7 @@ TENSION = Analysis(
     asked=TensionAsked,
     work=tension,
     answer=tension_answer,
-    method="ironlace.running: floor, slope and contact of the screw, scatter from the readings",
+    method="ironlace.running: floor, slope, bend and contact of the screw, scatter from the readings",
     published="additive tensioner and capstan: Eytelwein (1808); Morton and Hearle, Physical "
     "Properties of Textile Fibres, ch. 25",
     hazards=("running parts",),
