@@ -6,14 +6,17 @@ and misread values are whole divisions of the scale.
 
 Families: `cranked` (an off-set crank and link, a swung shuttle) and `shuttled` (a rocker-driven
 bar, a transverse shuttle with a dwell) were looked at while the fit was made. `hearted` (a
-heart-shaped groove with rests, a shuttle on a slotted lever) was not: it is held back.
+heart-shaped groove with rests, a shuttle on a slotted lever) was held back until a cam was
+reckoned with. `grooved` (a bar in a cam groove that rises and falls in unequal parts of the turn and
+rests at the top, a shuttle in a straight yoke) and `belled` (an eccentric that moves the bar through
+a bell crank and a link, the same shuttle) are held back.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-FAMILIES = ("cranked", "shuttled", "hearted")
+FAMILIES = ("cranked", "shuttled", "hearted", "grooved", "belled")
 
 
 @dataclass
@@ -48,9 +51,7 @@ def head(family, rng):
     degrees = np.linspace(0.0, 360.0, 18001)
     turn = np.radians(degrees)
     start = rng.uniform(0.0, 2.0 * np.pi)
-    bar, shuttle = {"cranked": _cranked, "shuttled": _shuttled, "hearted": _hearted}[family](
-        turn, start, rng
-    )
+    bar, shuttle = _MADE[family](turn, start, rng)
     motions = {
         "needle bar": bar + rng.uniform(5.0, 40.0),
         "shuttle": shuttle + rng.uniform(10.0, 30.0),
@@ -129,6 +130,44 @@ def _hearted(turn, start, rng):
     crank, centre = rng.uniform(9.0, 12.0), rng.uniform(26.0, 36.0)
     swing = np.arctan2(crank * np.sin(at), centre + crank * np.cos(at))
     return bar - dip, swing * rng.uniform(70.0, 90.0)
+
+
+def _yoke(turn, start, rng):
+    # a pin in a straight slot, leaning a little: the shuttle moves as a sine
+    at = turn - start - np.radians(rng.uniform(-55.0, -25.0))
+    return rng.uniform(18.0, 28.0) * (np.cos(at) + np.tan(rng.uniform(-0.1, 0.1)) * np.sin(at))
+
+
+def _grooved(turn, start, rng):
+    # up by a 3-4-5 polynomial, a rest, and down in what is left of the turn
+    phase = np.mod(np.degrees(turn - start), 360.0)
+    up, rest = rng.uniform(140.0, 185.0), rng.uniform(5.0, 40.0)
+    ease = lambda s: s**3 * (10.0 - 15.0 * s + 6.0 * s**2)  # noqa: E731
+    rise = ease(np.clip(phase / up, 0.0, 1.0))
+    fall = ease(np.clip((phase - up - rest) / (360.0 - up - rest), 0.0, 1.0))
+    return rng.uniform(24.0, 36.0) * (rise - fall), _yoke(turn, start, rng)
+
+
+def _belled(turn, start, rng):
+    # an eccentric draws one arm of a bell crank, whose other arm lifts the bar by a link
+    ecc, rod = rng.uniform(7.0, 11.0), rng.uniform(60.0, 100.0)
+    arm, other = rng.uniform(24.0, 32.0), rng.uniform(38.0, 52.0)
+    at = turn - start
+    x, y = ecc * np.cos(at), ecc * np.sin(at)
+    jx, jy = _crossing(x, y, rod, rod, -arm, arm, 1.0)
+    lean = np.unwrap(np.arctan2(jy + arm, jx - rod)) - np.radians(rng.uniform(80.0, 100.0))
+    ex, ey = rod + other * np.cos(lean), -arm + other * np.sin(lean)
+    bar = _on_line(ex, ey, rng.uniform(30.0, 45.0), float(ex.mean()), below=True)
+    return bar, _yoke(turn, start + np.radians(rng.uniform(-10.0, 10.0)), rng)
+
+
+_MADE = {
+    "cranked": _cranked,
+    "shuttled": _shuttled,
+    "hearted": _hearted,
+    "grooved": _grooved,
+    "belled": _belled,
+}
 
 
 def _take_up(turn, start, rng):

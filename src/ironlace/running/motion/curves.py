@@ -97,7 +97,21 @@ class CrankCurve:
 
     Its numbers: height of the pin's lowest point, crank radius, angle of that point, crank over
     link, offset, then cosine and sine of the departure's harmonics from the second on.
+
+    Parameters
+    ----------
+    likely_mm
+        Departure in the second harmonic where it is looked for, mm, and the doubt of its logarithm.
     """
+
+    def __init__(self, likely_mm: tuple[float, float] = (0.02, 1.0)) -> None:
+        self.likely_mm = likely_mm
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, CrankCurve) and other.likely_mm == self.likely_mm
+
+    def __hash__(self) -> int:
+        return hash(self.likely_mm)
 
     size = 5 + 2 * (DEPARTURE_ORDER - 1)
     radius_at = 1

@@ -48,9 +48,6 @@ misread values are looked for."""
 _SCATTER_SD = 0.5
 """How firmly a stated scatter is believed: one standard deviation of its logarithm."""
 
-_DEPARTURE_MM, _DEPARTURE_SD = 0.02, 1.0
-"""Where a needle bar's departure from a crank is looked for, mm, and the doubt of its logarithm."""
-
 _CAM_MM, _CAM_SD = 12.0, 1.2
 """First harmonic of a cam's motion beforehand, mm, and the doubt of its logarithm."""
 
@@ -58,7 +55,7 @@ _LONGEST_STEP = 1.5
 """Longest step of a logarithm in looking for the mode."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Shift:
     """Something that moved for a part of the rows: the wheel's angle, or one motion's height.
 
@@ -246,7 +243,7 @@ class _Problem:
         )
         self.size = int(ends[-1]) + len(shifts)
         sizes = [
-            (_DEPARTURE_MM, _DEPARTURE_SD) if isinstance(c, CrankCurve) else (_CAM_MM, _CAM_SD)
+            c.likely_mm if isinstance(c, CrankCurve) else (_CAM_MM, _CAM_SD)
             for c in curves
         ]
         self.log_mean = np.log(

@@ -1,6 +1,7 @@
 """The motion of a head worked out: every motion fitted, what moved, where the shuttle meets."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import exp, log
 
 import numpy as np
 
@@ -44,6 +45,34 @@ _KEPT = 0.9189
 
 _LEFT_OUT = 7.2
 """Cost of a value named as misread: 3 in 100 are, anywhere over some 40 mm."""
+
+_CAM_DEPARTS = (1.5, 0.8)
+"""Departure of a cam's motion from the nearest crank's, mm in the second harmonic, and the doubt of
+its logarithm: an even rise and fall departs by a ninth of its first harmonic in the third alone."""
+
+_CAM_CHANCE = 0.25
+"""How likely it is beforehand that a bar is driven by a cam (a judgement, no source)."""
+
+_CRANK_AHEAD = 3.5
+"""By how much, as a logarithm, a cam of any shape must pass a crank: 2.4 that the wide prior of the
+crank's angle costs it (20 rad for the whole turn), and 1.1 for how much rarer cams are."""
+
+_SETTLES_DEG = 15.0
+"""A bar read so closely round the turn, degrees, tells a cam from a crank."""
+
+_READ_ENDS = (
+    "no rise is told from a curve: read the bar at its very lowest, and with the point at the "
+    "needle, several times each; the difference is the rise."
+)
+
+_CAM_RULES = 0.5
+"""From so likely a cam on no rise is told from a curve: its sharp bottom is rounded off."""
+
+_STEP_SURE = 6.0
+"""By how much, as a logarithm, a bar that slipped must explain the readings better than a cam."""
+
+_CAM_SAID = 0.1
+"""A cam less likely than that, after the readings, is left unsaid; its share in the interval stays."""
 
 _DEPARTS_SD = 3.0
 """Standard deviations at which a departure from a crank's curve is told."""
@@ -95,6 +124,8 @@ class MotionFound:
         What moved while readings were taken, with its size.
     met, not_met
         The meeting, or why there is none.
+    cam_share
+        How likely it is, where a rise is told, that a cam and no crank drives the needle bar.
     """
 
     asked: MotionAsked
@@ -107,6 +138,12 @@ class MotionFound:
     met: Meeting | None
     not_met: str
     met_next: NextReading | None
+    cam_share: float = 0.0
+
+    @property
+    def may_be_cam(self) -> bool:
+        """Whether a rise is told of a bar that a cam may as well drive."""
+        return self.met is not None and self.cam_share >= _CAM_SAID
 
     def of(self, name: str) -> Motion | None:
         """A motion by its name."""
@@ -145,10 +182,10 @@ def motion(_inputs: Nothing, asked: MotionAsked, _steps: Steps) -> MotionFound:
         motions += [_motion(fit, at, name) for at, name in enumerate(names)]
         backlash |= _backlash(fit, names)
     departure = _departure(motions)
-    met, not_met, upcoming = _meet(motions, asked)
+    met, not_met, upcoming, cam_share = _meet(motions, asked, tuple(one[0] for one in steps))
     return MotionFound(
         asked, table, tuple(motions), backlash, table.way is not None, tuple(steps), departure,
-        met, not_met, upcoming,
+        met, not_met, upcoming, cam_share,
     )  # fmt: skip
 
 
@@ -186,9 +223,67 @@ def _fitted(
             best = (moved, step)
     if "needle bar" in part.motions and _strained(fit):
         other = fit_motions(readings, tuple(CamCurve() for _ in curves), shifts)
-        if _likelihood(other) > _likelihood(best[0]):
+        ahead = _likelihood(other) - _CRANK_AHEAD
+        if ahead > _likelihood(best[0]):
             best = (other, None)
+            bar = part.motions.index("needle bar")
+            if widest_gap(part.angle[~np.isnan(part.height[:, bar])]) > _WIDEST_CRANK:
+                # so few readings cannot tell a cam of any shape from one that is nearly a crank
+                loose = fit_motions(readings, _loose(curves), shifts)
+                best = (other if ahead > _likelihood(loose) else loose, None)
     return best
+
+
+def _loose(curves: tuple[CrankCurve | CamCurve, ...]) -> tuple[CrankCurve | CamCurve, ...]:
+    """The same curves, a crank's with room for what a cam departs by."""
+    return tuple(CrankCurve(_CAM_DEPARTS) if isinstance(c, CrankCurve) else c for c in curves)
+
+
+def _tight(curves: tuple[CrankCurve | CamCurve, ...]) -> tuple[CrankCurve | CamCurve, ...]:
+    """The same curves, a crank's with no more departure than bearings leave."""
+    return tuple(CrankCurve() if isinstance(c, CrankCurve) else c for c in curves)
+
+
+def _either(fit: JointFit) -> tuple[JointFit, float]:
+    """The fit averaged over a crank and a cam that may pass for one, and how likely the cam is.
+
+    Few readings hide what a cam departs by, so that it stays in the doubt as far as they let it (J.
+    Hoeting and others, Bayesian model averaging, Statistical Science 14, 1999).
+    """
+    crank, cam = (
+        fit if fit.curves == curves else fit_motions(fit.readings, curves, fit.shifts)
+        for curves in (_tight(fit.curves), _loose(fit.curves))
+    )
+    ahead = _likelihood(cam) - _likelihood(crank) + log(_CAM_CHANCE / (1.0 - _CAM_CHANCE))
+    share = 1.0 / (1.0 + exp(-min(max(ahead, -50.0), 50.0)))
+    first, second = (crank, cam) if share < 0.5 else (cam, crank)
+    parts = ((first, max(share, 1.0 - share)), (second, min(share, 1.0 - share)))
+    members = tuple(
+        replace(member, weight=weight * member.weight)
+        for one, weight in parts
+        for member in one.members
+    )
+    return replace(first, members=members), share
+
+
+def _or_cam(fit: JointFit, step: Step) -> bool:
+    """Whether a cam and no step explains the readings nearly as well as a crank and a step."""
+    still = tuple(shift for shift in fit.shifts if shift is not step.shift)
+    loose = fit_motions(fit.readings, _loose(fit.curves), still)
+    cam = fit_motions(fit.readings, tuple(CamCurve() for _ in fit.curves), still)
+    other = max(_likelihood(loose), _likelihood(cam) - _CRANK_AHEAD)
+    return other > _likelihood(fit) - _STEP_SURE
+
+
+def more_to_settle(bar: Motion) -> str:
+    """How many more readings of a needle bar tell a cam from a crank, in words."""
+    places: Floats = np.arange(0.0, 360.0, _SETTLES_DEG)
+    off = np.mod(places[:, None] - np.degrees(bar.angles) + 180.0, 360.0) - 180.0
+    more = max(int((np.abs(off).min(axis=1) > 0.5 * _SETTLES_DEG).sum()), 1)
+    return (
+        f"{more} more readings of the bar, one every {_SETTLES_DEG:.0f}° round the turn where "
+        "none was taken"
+    )
 
 
 def _strained(fit: JointFit) -> bool:
@@ -309,29 +404,37 @@ def _departure(motions: list[Motion]) -> Departure | None:
 
 
 def _meet(
-    motions: list[Motion], asked: MotionAsked
-) -> tuple[Meeting | None, str, NextReading | None]:
+    motions: list[Motion], asked: MotionAsked, steps: tuple[Step, ...]
+) -> tuple[Meeting | None, str, NextReading | None, float]:
     """The meeting of shuttle point and needle, or why it is not told."""
     names = [one.name for one in motions]
     if "needle bar" not in names or "shuttle" not in names:
-        return None, "", None
+        return None, "", None, 0.0
     if asked.meeting is None:
         return None, (
             "To learn the needle's rise at the meeting, give the shuttle's reading when its point "
             "stands at the needle."
-        ), None  # fmt: skip
+        ), None, 0.0  # fmt: skip
     fit, needle, shuttle = motions[0].fit, names.index("needle bar"), names.index("shuttle")
     if not isinstance(fit.curves[needle], CrankCurve):
+        return None, f"The needle bar follows no crank and link, so {_READ_ENDS}", None, 1.0
+    if slipped := next((s for s in steps if s.shift in fit.shifts and _or_cam(fit, s)), None):
         return None, (
-            "The needle bar follows no crank and link, so no rise is told from a curve: read the "
-            "bar at its very lowest, and with the point at the needle, several times each; the "
-            "difference is the rise."
-        ), None  # fmt: skip
+            f"What looks like something that moved from row {slipped.row + 1} on may as well be "
+            f"a needle bar driven by a cam, so {_READ_ENDS}"
+        ), None, 0.0  # fmt: skip
+    fit, share = _either(fit)
+    if share >= _CAM_RULES:
+        return None, (
+            "The readings look more like those of a needle bar driven by a cam "
+            f"({100.0 * share:.0f} %) than by a crank and link, so {_READ_ENDS} "
+            f"{more_to_settle(motions[needle])}, would settle which it is."
+        ), None, share  # fmt: skip
     error = asked.meeting.error
     if error is None:
         error = fit.height_scatter
     try:
         met = meeting(fit, needle, shuttle, asked.meeting.value, error)
     except RunningError as refusal:
-        return None, str(refusal), None
-    return met, "", next_reading(fit, (needle, shuttle), met.taken)
+        return None, str(refusal), None, share
+    return met, "", next_reading(fit, (needle, shuttle), met.taken), share

@@ -14,7 +14,7 @@ from ironlace.evidence.wording import listed
 from ironlace.running.motion.curves import CrankCurve
 from ironlace.running.motion.figures import COVERAGE, Figure, number_figure
 from ironlace.running.motion.motion_asked import Limits, MotionAsked, limits_of
-from ironlace.running.motion.motion_found import Motion, MotionFound, motion
+from ironlace.running.motion.motion_found import Motion, MotionFound, more_to_settle, motion
 from ironlace.running.motion.motion_plot import motion_plots
 
 _DEG = 180.0 / pi
@@ -149,6 +149,8 @@ def _doubts(found: MotionFound) -> Iterator[str]:
             ]
         )
         yield f"Backlash of {each} is allowed for; the answer is for turning as it sews."
+    if found.may_be_cam:
+        yield _cam_doubt(found)
     yield from _disc_doubts(found)
     if found.met is not None and found.met.unguarded:
         row, at = found.met.unguarded[0]
@@ -164,6 +166,18 @@ def _doubts(found: MotionFound) -> Iterator[str]:
         )
     for one in found.motions:
         yield from _between(one)
+
+
+def _cam_doubt(found: MotionFound) -> str:
+    """That a cam would explain the readings too, and what would settle it."""
+    bar = found.of("needle bar")
+    assert bar is not None
+    settings = len(np.unique(np.round(np.mod(bar.angles, 2.0 * pi) * _DEG, 0)))
+    return (
+        f"With {settings} settings a needle bar driven by a cam cannot be told from one driven by "
+        f"a crank and link (a cam: {100.0 * found.cam_share:.0f} %): the rise allows for both and "
+        f"is conjectured. {more_to_settle(bar)}, would settle it."
+    )
 
 
 def _no_crank(found: MotionFound) -> bool:
@@ -364,7 +378,7 @@ def _meeting_results(found: MotionFound, grade: Grade) -> Iterator[Result]:
         return
     met, asked = found.met, found.asked
     known = tuple(k for k in (asked.meeting, asked.eye_below) if k is not None)
-    grade = grade_of(known[:1], grade)
+    grade = grade_of(known[:1], Grade.CONJECTURED if found.may_be_cam else grade)
     yield _result("needle rise at the meeting", met.rise, "mm", grade)
     yield _result("meeting after the lowest point", met.after_bottom.scaled(_DEG), "°", grade)
     if asked.eye_below is not None:
@@ -422,6 +436,7 @@ def _figures(found: MotionFound, sign: float, doubts: list[str]) -> dict[str, An
         "rise_mm": _plain(met.rise),
         "after_bottom_deg": _plain(met.after_bottom.scaled(_DEG)),
         "pairs": met.pairs,
+        "cam_share": found.cam_share,
     }  # fmt: skip
     told["meeting_not_told"] = found.not_met or None
     told["backlash_deg"] = {k: _plain(v.scaled(_DEG)) for k, v in found.backlash.items()}

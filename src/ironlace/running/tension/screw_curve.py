@@ -35,7 +35,7 @@ Student's law of `_BEND_FREEDOM` (tuned on simulated pulls, see bench/running_te
 _BEND_FREEDOM = 3.0
 """Freedom of the law of bends beforehand."""
 
-_BENDS_SURE = 0.95
+_BENDS_SURE = 0.975
 """Share of what is believed that must lie on one side of straight before a bend is told."""
 
 _LEAST_RATE = 0.2
