@@ -4,10 +4,13 @@ from dataclasses import dataclass
 from math import pi
 
 import numpy as np
+from scipy.stats import norm
+from scipy.stats import t as student
 
 from ironlace.evidence.arrays import Floats
 from ironlace.running.errors import RunningError
 from ironlace.running.motion.figures import (
+    COVERAGE,
     Figure,
     Taken,
     figure_of,
@@ -33,6 +36,10 @@ _NEAR = pi / 6.0
 
 _FEWEST_PAIRS = 3
 """Fewer pairs cannot check each other."""
+
+_LEAST_FREEDOM = 4.0
+"""Readings beyond those used up that are reckoned with at the least: the scatter is not wholly
+unknown beforehand."""
 
 _SURE_SLOPE = 4.0
 """The shuttle's slope at the meeting must be so many of its standard deviations."""
@@ -163,8 +170,25 @@ def meeting(fit: JointFit, needle: int, shuttle: int, place: float, place_error:
     here = fit.curve(needle, np.array([middle]))
     up = float(here.slope[0])
     off = place_error / abs(steep)
-    found = figure_of(fit, rise, abs(up) * off)
+    found = _few(fit, figure_of(fit, rise, abs(up) * off))
     return Meeting(figure_of(fit, after, off), found, up, steep, pairs, unguarded(fit, rise), rise)
+
+
+def _few(fit: JointFit, figure: Figure) -> Figure:
+    """Widen a figure by Student's law for the few readings that its scatter was learned from."""
+    member, keep = fit.members[0], fit.linear.keep
+    design = fit.linear.design[keep]
+    own = fit.height_scatter**2 + (fit.angle_scatter * fit.linear.slope[keep]) ** 2
+    used = float((np.einsum("np,pq,nq->n", design, member.covariance, design) / own).sum())
+    freedom = max(float(keep.sum()) - used, _LEAST_FREEDOM)
+    share = 0.5 * (1.0 + COVERAGE)
+    by = float(student.ppf(share, freedom) / norm.ppf(share))
+    return Figure(
+        figure.value,
+        figure.value - by * (figure.value - figure.low),
+        figure.value + by * (figure.high - figure.value),
+        by * figure.sd,
+    )
 
 
 def _refuse_turn(fit: JointFit, shuttle: int, angle: float) -> None:
