@@ -2,8 +2,8 @@
 
     python bench/running_tension.py --family even --cases 200 --seed 1
 
-Pulls are those of tests/truth/pulled_threads.py; `closing` and `lagging` are held back. Asked are the
-slope at 3 turns, its average from contact to the last setting, and the tension at 2.5 turns.
+Pulls are those of tests/truth/pulled_threads.py; `closing` and `lagging` are held back. Asked are
+the slope at 3 turns, its average from contact to the last setting, and the tension at 2.5 turns.
 """
 
 import argparse

@@ -7,8 +7,8 @@ Families: `even` (one friction, small scatter of each pull) was looked at while 
 `gripping` (friction that varies along the thread, readings rounded to 2 gf) was too; `stiffening`
 (a conical spring whose rate grows, log-normal friction) was held back until a bend was fitted.
 `closing` (a tapered coil that lies down turn by turn from some load on, friction that falls with
-the load) and `lagging` (spring and screw stick, so that pulls after turning in read lower than after
-turning out) are held back.
+the load) and `lagging` (spring and screw stick, so that pulls after turning in read lower than
+after turning out) are held back.
 """
 
 from dataclasses import dataclass

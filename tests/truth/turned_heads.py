@@ -7,9 +7,9 @@ and misread values are whole divisions of the scale.
 Families: `cranked` (an off-set crank and link, a swung shuttle) and `shuttled` (a rocker-driven
 bar, a transverse shuttle with a dwell) were looked at while the fit was made. `hearted` (a
 heart-shaped groove with rests, a shuttle on a slotted lever) was held back until a cam was
-reckoned with. `grooved` (a bar in a cam groove that rises and falls in unequal parts of the turn and
-rests at the top, a shuttle in a straight yoke) and `belled` (an eccentric that moves the bar through
-a bell crank and a link, the same shuttle) are held back.
+reckoned with. `grooved` (a bar in a cam groove that rises and falls in unequal parts of the turn
+and rests at the top, a shuttle in a straight yoke) and `belled` (an eccentric that moves the bar
+through a bell crank and a link, the same shuttle) are held back.
 """
 
 from dataclasses import dataclass

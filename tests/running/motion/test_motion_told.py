@@ -1,5 +1,7 @@
 """What is told of readings that are whole, and of those that something spoilt."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -242,3 +244,62 @@ def test_the_plot_marks_misread_values_by_shape():
     (plot,) = told(table(read)).plots
     assert plot.svg.count("<circle") == 23
     assert "crosses" in plot.sentences[0]
+
+
+@pytest.mark.parametrize("seed", [0, 9])
+def test_no_rise_is_told_of_a_bar_that_a_cam_more_likely_drives(seed):
+    made, rng = head(seed, "hearted")
+    read, _ = timing(made, rng)
+    answer = told(table(read), meeting=Known(made.meeting, 0.05, "mm"))
+    assert answer.figures["meeting"] is None
+    why = answer.figures["meeting_not_told"]
+    assert "driven by a cam" in why
+    assert "more readings of the bar" in why
+    assert why in answer.sentences
+
+
+def test_fourteen_settings_of_a_crank_leave_a_cam_unlikely():
+    made, rng = head(2)
+    read, _ = timing(made, rng, misread=0.0)
+    answer = told(table(read), meeting=Known(made.meeting, 0.05, "mm"))
+    assert answer.figures["meeting"]["cam_share"] < 0.05
+    assert "driven by a cam" not in " ".join(answer.sentences)
+
+
+def test_a_cam_that_may_drive_the_bar_is_said_and_the_rise_is_conjectured():
+    made, rng = head(2)
+    read, _ = timing(made, rng, misread=0.0)
+    found = MOTION.work(
+        Nothing(), MotionAsked(table(read), meeting=Known(made.meeting, 0.05, "mm")), Steps()
+    )
+    answer = MOTION.answer(replace(found, cam_share=0.3))
+    assert "driven by a cam cannot be told" in " ".join(answer.sentences[:3])
+    assert "more readings of the bar" in " ".join(answer.sentences[:3])
+    assert answer.results[0].grade is Grade.CONJECTURED
+
+
+def test_a_cam_is_not_told_as_a_bar_that_slipped():
+    made, rng = head(2)
+    low = made.lowest("needle bar")
+    near = np.array([-10, -6, -2, 2, 6, 10.0])
+    turns = np.concatenate((low + near, low + np.array([-90.0, 90.0]), made.meets_at + near))
+    read, _ = turned_heads.readings(made, turns, ("needle bar", "shuttle"), rng, misread=0.0)
+    read["shuttle"][:8] = np.nan
+    read["needle bar"][8:] += 1.2  # higher from the first pair on: slipped, or a sharper bottom
+    answer = told(table(read), meeting=Known(made.meeting, 0.05, "mm"))
+    met = answer.figures["meeting"]
+    assert met is None or answer.results[0].grade is Grade.CONJECTURED
+
+
+def test_a_step_beside_backlash_is_told_and_not_mixed_up():
+    made, rng = head(6)
+    up = np.arange(0.0, 360.0, 15.0)
+    turns = np.concatenate((up, up[::-1] + 8.0))
+    read, _ = turned_heads.readings(made, turns, ("needle bar",), rng, misread=0.0, deg=0.6)
+    way = np.where(np.arange(48) < 24, 1.0, -1.0)
+    for name in ("wheel", "opposite"):
+        read[name][way < 0] += 6.0
+    read["needle bar"][36:] -= 4.0
+    answer = told(table(read, way=way))
+    assert answer.figures["backlash_deg"]
+    assert answer.results[0].grade is Grade.CONJECTURED

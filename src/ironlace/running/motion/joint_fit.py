@@ -242,10 +242,7 @@ class _Problem:
             slice(int(e) - c.size, int(e)) for e, c in zip(ends, curves, strict=True)
         )
         self.size = int(ends[-1]) + len(shifts)
-        sizes = [
-            c.likely_mm if isinstance(c, CrankCurve) else (_CAM_MM, _CAM_SD)
-            for c in curves
-        ]
+        sizes = [c.likely_mm if isinstance(c, CrankCurve) else (_CAM_MM, _CAM_SD) for c in curves]
         self.log_mean = np.log(
             [readings.height_error, readings.angle_error, *(mm for mm, _ in sizes)]
         )

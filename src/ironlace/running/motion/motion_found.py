@@ -72,7 +72,7 @@ _STEP_SURE = 6.0
 """By how much, as a logarithm, a bar that slipped must explain the readings better than a cam."""
 
 _CAM_SAID = 0.1
-"""A cam less likely than that, after the readings, is left unsaid; its share in the interval stays."""
+"""A cam less likely than that, by the readings, is left unsaid; its share in the interval stays."""
 
 _DEPARTS_SD = 3.0
 """Standard deviations at which a departure from a crank's curve is told."""

@@ -1,4 +1,4 @@
-"""Tension against the turns of its screw: a floor, a slope, a bend, and where the spring takes hold.
+"""Tension against the turns of its screw: floor, slope, bend, and where the spring takes hold.
 
 Five things go into it (the feed's tension, the friction at the guides, that of the discs, the
 spring's rate, its preload), and readings at screw settings tell three: a floor, a slope per turn,
@@ -48,7 +48,7 @@ _SPENT = 5.0
 _LEAST_FREEDOM = 2.0
 """Freedom that Student's law keeps where so many are not left."""
 
-_LEFT_UNTOLD = 2e-4
+_LEFT_UNTOLD = 1e-3
 """Share of what is believed that the unlikeliest members of the mixture may take with them."""
 
 _BEFORE = 2.0
@@ -207,9 +207,9 @@ class Mixture:
 def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) -> ScrewCurve:
     """Fit floor, slope and contact to readings.
 
-    Contact and bend are summed over evenly spaced values; at each, floor and slope have a normal law whose
-    scatter is that of the readings (A. Gelman and others, *Bayesian Data Analysis*, 3rd ed. 2013,
-    ch. 14), which a stated one moves by no more than two readings would. The scatter grows with the
+    Contact and bend are summed over evenly spaced values; at each, floor and slope have a normal
+    law whose scatter is that of the readings (A. Gelman and others, *Bayesian Data Analysis*, 3rd
+    ed. 2013, ch. 14), which a stated one moves by no more than two readings would. The scatter grows with the
     tension where it does in the readings' spread: friction's does.
 
     Parameters

@@ -560,7 +560,7 @@ TENSION = Analysis(
     asked=TensionAsked,
     work=tension,
     answer=tension_answer,
-    method="ironlace.running: floor, slope, bend and contact of the screw, scatter from the readings",
+    method="ironlace.running: floor, slope, bend, contact of the screw, scatter of the readings",
     published="additive tensioner and capstan: Eytelwein (1808); Morton and Hearle, Physical "
     "Properties of Textile Fibres, ch. 25",
     hazards=("running parts",),
