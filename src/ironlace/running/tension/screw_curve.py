@@ -209,8 +209,8 @@ def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) 
 
     Contact and bend are summed over evenly spaced values; at each, floor and slope have a normal
     law whose scatter is that of the readings (A. Gelman and others, *Bayesian Data Analysis*, 3rd
-    ed. 2013, ch. 14), which a stated one moves by no more than two readings would. The scatter grows with the
-    tension where it does in the readings' spread: friction's does.
+    ed. 2013, ch. 14), which a stated one moves by no more than two readings would. The scatter
+    grows with the tension where it does in the readings' spread: friction's does.
 
     Parameters
     ----------
