@@ -528,7 +528,7 @@ def best_ends(
     Examples
     --------
     >>> at = np.array([0.0, 10.0, 14.0, 20.0, 40.0])
-    >>> ends, stitches = best_ends(at, np.array([2.0, 2.0, -1.0, 2.0, 2.0]), 10.0, 0.1)
+    >>> ends, stitches = best_ends(at, np.array([2.0, 2.0, -1.0, 2.0, 6.0]), 10.0, 0.1)
     >>> ends.tolist(), stitches.tolist()
     ([0, 1, 3, 4], [1, 1, 2])
     """
