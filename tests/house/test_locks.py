@@ -142,8 +142,8 @@ def test_the_larger_lock_installs_with_the_oldest_and_the_newest_pip(old_or_new_
 
 @pytest.mark.slow
 @pytest.mark.network
-@pytest.mark.parametrize("python", PYTHONS)
-def test_the_larger_lock_has_a_wheel_for_each_supported_python(python, tmp_path):
+@pytest.mark.parametrize("python", (PYTHONS[0], PYTHONS[-1]))
+def test_the_larger_lock_has_a_wheel_for_the_oldest_and_the_newest_python(python, tmp_path):
     command = [sys.executable, "-m", "pip", "install", "--dry-run", "--quiet", "--no-deps"]
     command += ["--require-hashes", "--requirement", str(ROOT / "requirements-dev.lock")]
     command += ["--target", str(tmp_path)]

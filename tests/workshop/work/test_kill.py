@@ -29,7 +29,7 @@ from ironlace.workshop.store.check import check_workshop
 from ironlace.workshop.work import foreman
 from ironlace.workshop.work.jobs import Jobs, JobState
 
-KILLS = int(os.environ.get("IRONLACE_KILLS", "20"))
+KILLS = int(os.environ.get("IRONLACE_KILLS", "14"))
 WORKER_DEATHS_A_RUN = 3  # then the server dies too: starting one takes longer than killing it
 
 pytestmark = [
