@@ -92,6 +92,7 @@ def sheets(  # long: the options, each with its help, are the manual
         surface_of,
     )
     from ironlace.ornament.stencils.files import files_of, tiled
+    from ironlace.ornament.stencils.planning.in_words import carried
 
     chosen = _process(process)
     on = _surface(surface, radius, half_angle, axis, at, crown)
@@ -119,7 +120,7 @@ def sheets(  # long: the options, each with its help, are the manual
     if parted:
         sentences.append(f"{len(parted)} parts for a bed of {bed} mm.")
         loose = [t["name"] for t in told["tiles"] if t["pieces"] != 1]
-        if loose and not chosen.holds_islands and hold != "mask":
+        if loose and not carried(made.plan):
             sentences.append(f"NOT in one piece: part {', '.join(loose)}. Do not cut it.")
     tell(told, json, sentences)
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from ironlace.evidence.answers import Plot
 from ironlace.running.motion.motion_found import Motion, MotionFound
+from ironlace.running.plot_pieces import label, round_step
 
 _WIDE, _HIGH, _LEFT, _BELOW, _ABOVE = 560.0, 230.0, 46.0, 34.0, 14.0
 """Width and height of one plot, and its margins, in units of the drawing."""
@@ -111,26 +112,13 @@ def _axes(x: _Place, y: _Place, low: float, high: float) -> list[str]:
         'stroke-width="0.6"/>'
     ]
     parts += [
-        _words(x(float(tick)), base + 14.0, f"{tick}°", "middle") for tick in range(0, 361, 45)
+        label(x(float(tick)), base + 14.0, f"{tick}°", "middle") for tick in range(0, 361, 45)
     ]
-    step = _round_step((high - low) / 4.0)
+    step = round_step((high - low) / 4.0)
     value = np.ceil(low / step) * step
     while value <= high:
-        parts.append(_words(_LEFT - 5.0, y(float(value)) + 3.5, f"{value:g}", "end"))
+        parts.append(label(_LEFT - 5.0, y(float(value)) + 3.5, f"{value:g}", "end"))
         value += step
-    parts.append(_words(_LEFT - 5.0, _ABOVE - 3.0, "mm", "end"))
-    parts.append(_words(_WIDE - 8.0, _HIGH - 4.0, "hand wheel, as the disc reads", "end"))
+    parts.append(label(_LEFT - 5.0, _ABOVE - 3.0, "mm", "end"))
+    parts.append(label(_WIDE - 8.0, _HIGH - 4.0, "hand wheel, as the disc reads", "end"))
     return parts
-
-
-def _words(x: float, y: float, text: str, anchor: str) -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="10.5" fill="currentColor" '
-        f'text-anchor="{anchor}">{escape(text)}</text>'
-    )
-
-
-def _round_step(size: float) -> float:
-    """A step of 1, 2 or 5 times a power of ten, not smaller than a size."""
-    power = 10.0 ** np.floor(np.log10(max(size, 1e-6)))
-    return float(next(power * k for k in (1.0, 2.0, 5.0, 10.0) if power * k >= size - 1e-12))

@@ -10,6 +10,7 @@ from ironlace.evidence.arrays import Bools, Floats
 from ironlace.evidence.quantities import Measured, QuantityError
 from ironlace.evidence.wording import listed
 from ironlace.running.errors import RunningError
+from ironlace.running.named_columns import columns_by_name
 
 MOTIONS = ("needle bar", "shuttle", "take-up", "feed", "feed lift")
 """What may be read against the wheel, in the order in which it is told."""
@@ -129,21 +130,7 @@ def motion_table(
 
 
 def _by_name(table: KnownTable) -> dict[str, KnownColumn]:
-    found: dict[str, KnownColumn] = {}
-    for column in table.columns:
-        words = column.name.casefold().replace("_", " ").replace("-", " ").split()
-        unit = column.unit
-        if not unit and len(words) > 1 and words[-1] in _UNITS:
-            unit = words.pop()
-        name = _NAMES.get(" ".join(words))
-        if name is None:
-            raise RunningError(
-                f"The column '{column.name}' is not known here: name the columns {_NEEDED}; "
-                "opposite [deg] and way may come with them."
-            )
-        if name in found:
-            raise RunningError(f"Two columns hold the {name}: keep one, or name the other anew.")
-        found[name] = replace(column, name=name, unit=unit)
+    found = columns_by_name(table, _NAMES, _UNITS, needed=_NEEDED, beside="opposite [deg] and way")
     if "wheel" not in found or not set(found) & set(MOTIONS):
         has = listed(sorted(found)) if found else "none"
         raise RunningError(f"The table has the columns {has}: it needs {_NEEDED}.")

@@ -7,6 +7,7 @@ import numpy as np
 
 from ironlace.evidence.answers import Plot
 from ironlace.evidence.arrays import Floats
+from ironlace.running.plot_pieces import label, round_step
 from ironlace.running.tension.screw_curve import ScrewCurve
 
 _WIDE, _HIGH, _LEFT, _BELOW, _ABOVE = 560.0, 260.0, 46.0, 34.0, 16.0
@@ -91,24 +92,11 @@ def _axes(place: _Place, left: float, right: float, top: float) -> list[str]:
             f'<path d="M{x:.1f} {base}v{long}" stroke="currentColor" stroke-width="0.6"/>'
         )
         if eighth % 8 == 0:
-            shapes.append(_words(x, base + 17.0, f"{eighth // 8}", "middle"))
+            shapes.append(label(x, base + 17.0, f"{eighth // 8}", "middle"))
     shapes += [
-        _words(_LEFT - 5.0, place(left, float(gf))[1] + 3.5, f"{gf:g}", "end")
-        for gf in np.arange(0.0, top, _step(top / 4.0))
+        label(_LEFT - 5.0, place(left, float(gf))[1] + 3.5, f"{gf:g}", "end")
+        for gf in np.arange(0.0, top, round_step(top / 4.0))
     ]
-    shapes.append(_words(_LEFT - 5.0, _ABOVE - 5.0, "gf", "end"))
-    shapes.append(_words(_WIDE - 12.0, _HIGH - 3.0, "turns of the screw, by eighths", "end"))
+    shapes.append(label(_LEFT - 5.0, _ABOVE - 5.0, "gf", "end"))
+    shapes.append(label(_WIDE - 12.0, _HIGH - 3.0, "turns of the screw, by eighths", "end"))
     return shapes
-
-
-def _words(x: float, y: float, text: str, anchor: str) -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="10.5" fill="currentColor" '
-        f'text-anchor="{anchor}">{escape(text)}</text>'
-    )
-
-
-def _step(size: float) -> float:
-    """A step of 1, 2 or 5 times a power of ten, not smaller than a size."""
-    power = 10.0 ** np.floor(np.log10(max(size, 1e-6)))
-    return float(next(power * k for k in (1.0, 2.0, 5.0, 10.0) if power * k >= size - 1e-12))

@@ -1,6 +1,6 @@
 """A table of spring-scale readings at screw settings, and whether it can be used."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -9,6 +9,7 @@ from ironlace.evidence.arrays import Floats
 from ironlace.evidence.quantities import Measured, QuantityError
 from ironlace.evidence.wording import listed
 from ironlace.running.errors import RunningError
+from ironlace.running.named_columns import columns_by_name
 
 _NAMES = {
     "turns": "turns",
@@ -108,22 +109,8 @@ def tension_table(table: KnownTable, zero_gf: float = 0.0) -> TensionTable:
 
 
 def _by_name(table: KnownTable) -> dict[str, KnownColumn]:
-    found: dict[str, KnownColumn] = {}
     needed = "turns, and tension [gf]"
-    for column in table.columns:
-        words = column.name.casefold().replace("_", " ").replace("-", " ").split()
-        unit = column.unit
-        if not unit and len(words) > 1 and words[-1] in _UNITS:
-            unit = words.pop()
-        name = _NAMES.get(" ".join(words))
-        if name is None:
-            raise RunningError(
-                f"The column '{column.name}' is not known here: name the columns {needed}; after "
-                "(0 or 1) may come with them."
-            )
-        if name in found:
-            raise RunningError(f"Two columns hold the {name}: keep one.")
-        found[name] = replace(column, name=name, unit=unit)
+    found = columns_by_name(table, _NAMES, _UNITS, needed=needed, beside="after (0 or 1)")
     if "tension" not in found or ("turns" in found) == ("eighths" in found):
         has = listed(sorted(found)) if found else "none"
         raise RunningError(f"The table has the columns {has}: it needs {needed}.")

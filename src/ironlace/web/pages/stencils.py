@@ -15,6 +15,7 @@ from ironlace.dossier.print.true_scale import true_scale_pdf
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.ornament.stencils import (
     BridgeLine,
+    Hold,
     ProcessError,
     SheetsAsked,
     SheetSet,
@@ -53,7 +54,7 @@ from ironlace.workshop.stencils.stencilling import (
 
 router = APIRouter()
 OWN_PAGES["sheets"] = addresses.machine
-HOLDS = {
+HOLDS: dict[Hold, str] = {
     "bridges": "bridges: one sheet for each colour; what they cover is touched in by hand",
     "split": "split sheets: what the bridges of one cover is laid through the next",
     "mask": "a mask stuck down: film with adhesive, carried over by transfer tape, no bridges",
@@ -188,8 +189,7 @@ def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Re
     if what == "both":
         return _beside(bench, slug, key, asked, hand)
     if what == "hold":
-        wanted: Any = form.one("hold") if form.one("hold") in HOLDS else "bridges"
-        changed = replace(asked, hold=wanted, kept=())
+        changed = replace(asked, hold=_hold_of(form), kept=())
     else:
         changed = _edited(form, what, asked, _planned(bench, slug, asked))
     if takes_long(bench.workshop, slug, changed, MOST_ISLANDS):
@@ -449,9 +449,7 @@ def _asked(form: Form, before: SheetsAsked) -> SheetsAsked:
     if not form.one("as-shipped"):
         process = _with_fields(form, shown, process)
     process = _with_card(form, process)
-    hold: Any = form.one("hold") if form.one("hold") in HOLDS else "bridges"
-    if form.one("hold") == "both":
-        hold = before.hold
+    hold = before.hold if form.one("hold") == "both" else _hold_of(form)
     trap = form.one("trap_mm")
     kind = form.one("surface", "plane")
     if kind not in SURFACES:
@@ -471,6 +469,11 @@ def _asked(form: Form, before: SheetsAsked) -> SheetsAsked:
         mirrored=bool(form.one("mirrored")),
         kept=(),
     )
+
+
+def _hold_of(form: Form) -> Hold:
+    """How islands are to be held; by bridges where it is not said."""
+    return next((hold for hold in HOLDS if hold == form.one("hold")), "bridges")
 
 
 def _with_fields(form: Form, shown: Process, process: Process) -> Process:

@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from ironlace.evidence.arrays import Floats
@@ -38,6 +39,8 @@ class CutPlan:
         The same if the cutter always went to the nearest cut.
     seconds
         Time by the process's speeds.
+    lost
+        Openings no wider than the cut itself, which are left out.
     """
 
     cuts: tuple[Floats, ...]
@@ -45,6 +48,7 @@ class CutPlan:
     travel_mm: float
     nearest_travel_mm: float
     seconds: float
+    lost: int
 
 
 def for_kerf(openings: MultiPolygon, kerf_mm: float) -> MultiPolygon:
@@ -52,10 +56,16 @@ def for_kerf(openings: MultiPolygon, kerf_mm: float) -> MultiPolygon:
 
     An opening of 10.00 mm with a kerf of 0.15 mm is driven at 9.85 mm.
     """
+    drawn_in = _drawn_in(openings, kerf_mm)
+    return MultiPolygon([part for piece in drawn_in for part in polygons_of(piece)])
+
+
+def _drawn_in(openings: MultiPolygon, kerf_mm: float) -> NDArray[np.object_]:
+    """Each opening drawn in by half the kerf; empty where nothing of it is left."""
+    parts = np.asarray(shapely.get_parts(openings), dtype=object)
     if kerf_mm <= 0:
-        return openings
-    parts = shapely.buffer(shapely.get_parts(openings), -kerf_mm / 2.0, quad_segs=48)
-    return MultiPolygon([part for piece in parts for part in polygons_of(piece)])
+        return parts
+    return np.asarray(shapely.buffer(parts, -kerf_mm / 2.0, quad_segs=48), dtype=object)
 
 
 def cut_plan(sheet: Sheet, process: Process) -> CutPlan:
@@ -65,9 +75,11 @@ def cut_plan(sheet: Sheet, process: Process) -> CutPlan:
     beginning each ring where it lies best between its neighbours.
     """
     kerf = process.kerf_mm
+    drawn_in = _drawn_in(sheet.openings, kerf)
     rings = [
         shapely.get_coordinates(ring)[:-1]
-        for opening in for_kerf(sheet.openings, kerf).geoms
+        for piece in drawn_in
+        for opening in polygons_of(piece)
         for ring in (*opening.interiors, opening.exterior)
     ]
     turn = np.linspace(0, 2 * np.pi, 64, endpoint=False)
@@ -90,7 +102,8 @@ def cut_plan(sheet: Sheet, process: Process) -> CutPlan:
     lengths = [float(np.linalg.norm(c - np.roll(c, 1, axis=0), axis=1).sum()) for c in cuts]
     cut = float(sum(lengths))
     seconds = cut / process.cut_mm_s + travel / process.travel_mm_s + len(cuts) * process.start_s
-    return CutPlan(tuple(cuts), cut, travel, plain, seconds)
+    lost = int(np.count_nonzero(shapely.is_empty(drawn_in)))
+    return CutPlan(tuple(cuts), cut, travel, plain, seconds, lost)
 
 
 def nearest_order(rings: list[Floats], home: Floats) -> tuple[list[int], list[int]]:

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final, Self
 
-import numpy as np
 import shapely
 from shapely import MultiPolygon
 
@@ -87,7 +86,6 @@ class SheetReport:
         left, top, right, bottom = sheet.edge.bounds
         size = sorted((right - left, bottom - top))
         bed = sorted((process.bed_width_mm, process.bed_height_mm))
-        inner = shapely.buffer(shapely.get_parts(sheet.openings), -process.kerf_mm / 2.0)
         return cls(
             name=sheet.name,
             colour=sheet.colour,
@@ -103,7 +101,7 @@ class SheetReport:
             cut_minutes=round(cut.seconds / 60.0, 2),
             size_mm=[round(right - left, 2), round(bottom - top, 2)],
             narrow_openings=len(narrow_openings(sheet.openings, process.least_line_mm)),
-            lost_to_kerf=int(np.count_nonzero(shapely.is_empty(inner))),
+            lost_to_kerf=cut.lost,
             over_bed=size[0] > bed[0] or size[1] > bed[1],
         )
 

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.wording import counted
 from ironlace.ornament.stencils.process import Process
 from ironlace.photographs.surfaces import Round, Surface
@@ -137,11 +138,11 @@ def wrapping(
 class _Frame:
     """A sheet's box along and across the work's axis."""
 
-    origin: np.ndarray[Any, np.dtype[np.float64]]
-    along: np.ndarray[Any, np.dtype[np.float64]]
-    across: np.ndarray[Any, np.dtype[np.float64]]
-    u: np.ndarray[Any, np.dtype[np.float64]]
-    v: np.ndarray[Any, np.dtype[np.float64]]
+    origin: Floats
+    along: Floats
+    across: Floats
+    u: Floats
+    v: Floats
 
 
 def _relief(
