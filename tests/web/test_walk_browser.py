@@ -399,8 +399,7 @@ PAGES = {
 }
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("where", ["desktop", "phone"])
+@pytest.mark.parametrize(("where", "scheme"), [("desktop", "light"), ("phone", "dark")])
 def test_every_page_is_accessible_and_fits(chromium, walked, scheme, where):
     _, address, _ = walked
     viewport = DESKTOP if where == "desktop" else PHONE
