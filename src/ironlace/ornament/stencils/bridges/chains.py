@@ -58,23 +58,42 @@ def with_shorter_chains(spans: BridgeSpans, chosen: Ints, parts: int, clear_mm: 
     if len(chosen) == 0:
         return chosen
     built = chosen.tolist()
+    far = hops(spans.part_a[built], spans.part_b[built], parts)
+    if far.max(initial=0) <= MOST_HOPS or (far < 0).any():
+        return np.array(sorted(built), dtype=np.int64)
+    tied: list[list[int]] = [[] for _ in range(parts)]
+    for one, two in zip(spans.part_a[built].tolist(), spans.part_b[built].tolist(), strict=True):
+        tied[one].append(two)
+        tied[two].append(one)
     away, _ = KDTree(spans.middle[built]).query(spans.middle)
-    free = np.asarray(away > max(clear_mm, 1e-6), np.bool_)
-    a, b = spans.part_a, spans.part_b
+    # a bridge more never lengthens a way: what is out of the question once, stays so
+    left = np.flatnonzero(away > max(clear_mm, 1e-6))
     while True:
-        far = hops(a[built], b[built], parts)
-        if far.max(initial=0) <= MOST_HOPS or (far < 0).any():
-            return np.array(sorted(built), dtype=np.int64)
+        from_a, from_b = far[spans.part_a[left]], far[spans.part_b[left]]
+        asked = np.maximum(from_a, from_b) > MOST_HOPS
+        left, from_a, from_b = left[asked], from_a[asked], from_b[asked]
         # an end that hangs too far, tied to a part that hangs at most half as far as may be
-        gain = np.abs(far[a] - far[b]) - 1
-        fits = free & (np.maximum(far[a], far[b]) > MOST_HOPS)
-        fits &= (np.minimum(far[a], far[b]) <= MOST_HOPS // 2) & (gain > 0)
+        gain = np.abs(from_a - from_b) - 1
+        fits = (np.minimum(from_a, from_b) <= MOST_HOPS // 2) & (gain > 0)
         if not fits.any():
-            fits = free & (np.maximum(far[a], far[b]) > MOST_HOPS) & (gain > 0)
+            fits = gain > 0
         if not fits.any():
             return np.array(sorted(built), dtype=np.int64)
-        worth = np.where(fits, gain / np.maximum(spans.weight, 1e-9), -np.inf)
-        best = int(np.argmax(worth))
+        worth = np.where(fits, gain / np.maximum(spans.weight[left], 1e-9), -np.inf)
+        best = int(left[np.argmax(worth)])
         built.append(best)
+        _tie(far, tied, int(spans.part_a[best]), int(spans.part_b[best]))
         # nor any that would stand in its way
-        free[np.hypot(*(spans.middle - spans.middle[best]).T) < clear_mm] = False
+        left = left[np.hypot(*(spans.middle[left] - spans.middle[best]).T) >= clear_mm]
+
+
+def _tie(far: Ints, tied: list[list[int]], one: int, two: int) -> None:
+    """Build a bridge between two parts: shorten the ways of all that hang nearer by it."""
+    tied[one].append(two)
+    tied[two].append(one)
+    near, other = (one, two) if far[one] <= far[two] else (two, one)
+    shortened = [(other, int(far[near]) + 1)]
+    for part, way in shortened:  # breadth first: it grows as it is gone through
+        if way < far[part]:
+            far[part] = way
+            shortened += [(beside, way + 1) for beside in tied[part]]
