@@ -72,6 +72,22 @@ def test_photographs_check_backup_and_restore(shop, run, tmp_path):
     assert run("check", "--workshop", tmp_path / "again")[0] == 0
 
 
+def test_a_package_goes_on_in_another_workshop(shop, run, tmp_path):
+    run("machine", "new", "Head")
+    there, bag = ("--workshop", tmp_path / "there"), tmp_path / "bag"
+    run("new", tmp_path / "there")
+    code, _, err = run("take-in", tmp_path, *there)
+    assert (code, "bagit.txt lies in" in err) == (2, True)
+    assert run("bag", "head", "--out", bag, "--private")[0] == 0
+    for half in (("--happened", "sold"), ("--owner", "A. Hand", "--grade", "seen")):
+        code, _, err = run("take-in", bag, *half, *there)
+        assert (code, "what happened and how you know it" in err) == (2, True)
+    code, out, _ = run("take-in", bag, "--happened", "sold", "--grade", "seen", "--json", *there)
+    told = json.loads(out)
+    assert (code, told["machine"], told["provenance"]) == (0, "head", "provenance 1")
+    assert "The change of owner is not" in run("take-in", bag, *there)[1]
+
+
 def test_a_spoilt_workshop_ends_the_check_with_1(shop, run, tmp_path):
     run("machine", "new", "Head")
     Image.new("RGB", (9, 9)).save(tmp_path / "a.png")

@@ -151,7 +151,7 @@ class Run:
             begun = self.busy.begin(act, after=int(self._rng.integers(0, 8)))
             while self.busy.is_alive() and not begun.wait(0.1):
                 pass
-            time.sleep(self._rng.uniform(0.0, LONGEST_WRITE_S))
+            threading.Event().wait(self._rng.uniform(0.0, LONGEST_WRITE_S))  # nobody sets it
             return moment if self.busy.is_alive() else "it did not come"
         self._put_off()
         self._since, self.kept_before = datetime.now(UTC), self.kept_stages()

@@ -17,8 +17,17 @@ from ironlace.cli.answering import (
 )
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
-from ironlace.record import Change, ReadingsEntry, Record, job_of, parse_entries, parse_entry
+from ironlace.record import (
+    Change,
+    Provenance,
+    ReadingsEntry,
+    Record,
+    job_of,
+    parse_entries,
+    parse_entry,
+)
 from ironlace.record.choices import PhotographRole
 
 if TYPE_CHECKING:
@@ -41,6 +50,7 @@ def add_to(app: typer.Typer) -> None:
     app.command()(bag)
     app.command("recompute")(recompute)
     app.command()(verify)
+    app.command("take-in")(take_in)
 
 
 @machine.command("list")
@@ -454,6 +464,73 @@ def _verify_folder(folder: Path, json: JsonFile) -> None:
         raise fail(f"{len(checked.faults)} thing(s) wrong: do not trust this package.")
     whole = f"{checked.files} files, {checked.bytes / 1e6:.1f} MB: each is as it was packed."
     _tell_verified(list(verified.findings), json, told, [whole])
+
+
+def take_in(
+    bag: Annotated[
+        Path, typer.Argument(metavar="BAG", help="The folder of a package made with --private.")
+    ],
+    workshop: WorkshopFolder = Path(),
+    happened: Annotated[
+        str,
+        typer.Option(help="How it changed hands, such as 'bought from the last owner'."),
+    ] = "",
+    when: Annotated[str, typer.Option(help="When it did, such as 2031-05.")] = "",
+    where: Annotated[str, typer.Option(help="Where it is now.")] = "",
+    owner: Annotated[str, typer.Option(help="Who has it now.")] = "",
+    grade: Annotated[
+        Grade | None, typer.Option(help="How you know that; needed with --happened.")
+    ] = None,
+    by: By = "",
+    json: JsonFile = None,
+) -> None:
+    """Take a package of another workshop in: its record goes on here, with its whole history.
+
+    Every byte of it is checked first and its findings are computed again; all of it comes in, or
+    nothing does. How the machine changed hands becomes a private step of its provenance.
+    """
+    from ironlace.dossier.bag.checking import looks_like_a_bag
+    from ironlace.workshop.hand_over.taking_over import take_over
+
+    if not looks_like_a_bag(bag):
+        raise IronlaceError(f"{bag} holds no package: give the folder that bagit.txt lies in.")
+    step = _change_of_owner(happened, when, where, owner, grade)
+    with opened(workshop) as found, progress() as report:
+        taken = take_over(found, bag, step, by=by, progress=report)
+    other = [one for one in taken.findings if one.same is False]
+    lines = [
+        f"{taken.slug} is here: {counted(taken.changes, 'change')} and "
+        f"{counted(taken.originals, 'original')}, each byte as it was packed.",
+        *[f"DIFFERS: {one.name}: {one.says}" for one in other],
+        "The change of owner is not in its provenance: tell it on the machine's page."
+        if taken.step is None
+        else f"The change of owner is {taken.step}.",
+    ]
+    told = {
+        "machine": taken.slug,
+        "changes": taken.changes,
+        "originals": taken.originals,
+        "provenance": taken.step,
+        "findings": [{"name": f.name, "same": f.same, "says": f.says} for f in taken.findings],
+    }
+    tell(told, json, lines)
+
+
+def _change_of_owner(
+    happened: str, when: str, where: str, owner: str, grade: Grade | None
+) -> Provenance | None:
+    """The step of provenance that is told, None when nothing is."""
+    if not (happened or when or where or owner or grade):
+        return None
+    if not happened or grade is None:
+        raise IronlaceError(
+            "A change of owner needs what happened and how you know it: add --happened 'bought "
+            "from the last owner' and --grade seen, or leave all of it out."
+        )
+    told = {"event": happened, "date": when or None, "place": where, "who": owner}
+    step = parse_entry({"kind": "provenance", "grade": grade} | told)
+    assert isinstance(step, Provenance)
+    return step
 
 
 def recompute(machine: str, workshop: WorkshopFolder = Path(), json: JsonFile = None) -> None:

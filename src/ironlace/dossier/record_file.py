@@ -27,14 +27,16 @@ def record_document(record: Record, changes: Sequence[Change], version: str) -> 
         },
     }
     if changes:
+        # counted within the record: a workshop's own numbers would change with the workshop
+        place = {change.number: n for n, change in enumerate(changes, 1)}
         document["changes"] = [
             {
-                "number": change.number,
+                "number": place[change.number],
                 "made_at": change.made_at.isoformat(),
                 "made_by": change.made_by,
                 "of": change.name,
                 "entry": None if change.entry is None else _dumped(change.entry),
-                "undoes": change.undoes,
+                "undoes": None if change.undoes is None else place[change.undoes],
             }
             for change in changes
         ]

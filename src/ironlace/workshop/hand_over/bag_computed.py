@@ -53,7 +53,7 @@ def verify_bag(folder: Path, progress: Progress | None = None) -> BagVerified:
     checked = check_bag(folder, lambda stage, done: progress(stage, done / 2))
     if checked.faults:
         return BagVerified(checked, ())
-    document = _json_in(folder / "data" / "record.json")
+    document = record_of_bag(folder)
     with (
         tempfile.TemporaryDirectory(prefix="ironlace-bag-") as scratch,
         Workshop.create(Path(scratch) / "workshop") as workshop,
@@ -62,6 +62,21 @@ def verify_bag(folder: Path, progress: Progress | None = None) -> BagVerified:
         again = verify_record(workshop, slug, lambda s, done: progress(s, 0.5 + done / 2))
         told = [_judged(workshop, slug, folder, one) for one in again]
     return BagVerified(checked, tuple(told))
+
+
+def record_of_bag(folder: Path) -> dict[str, Any]:  # dict: JSON
+    """What the record's file of a bag says.
+
+    Raises BagRefusedError when it is not there, too large, or no JSON.
+    """
+    return _json_in(folder / "data" / "record.json")
+
+
+def looked_over(original: Path, name: str) -> Examined:
+    """What a file among a bag's originals is: a drawing, or a photograph that is decoded once."""
+    if name.endswith(".svg"):
+        return Examined("image/svg+xml", ".svg", None, None, None, None, None)
+    return examined_aside(original, name)
 
 
 def _json_in(file: Path) -> dict[str, Any]:
@@ -88,13 +103,7 @@ def _set_up(
     for path, sha in sha256.items():
         if sha in wanted and path.startswith("data/originals/"):
             place = (bag / path).resolve()
-            svg = place.suffix == ".svg"
-            examined = (
-                Examined("image/svg+xml", ".svg", None, None, None, None, None)
-                if svg
-                else examined_aside(place, place.name)
-            )
-            workshop.photographs.borrow(place, sha, examined)
+            workshop.photographs.borrow(place, sha, looked_over(place, place.name))
             wanted.discard(sha)
     return slug
 

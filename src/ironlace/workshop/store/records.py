@@ -3,8 +3,8 @@
 import re
 import unicodedata
 from collections import OrderedDict
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from threading import Lock
 from typing import Any
@@ -271,6 +271,48 @@ class Records:
                     "Two changes have one number, or one takes back what is not there: the history "
                     "is not whole."
                 ) from error
+
+    def take_over_in(
+        self, session: Session, title: str, slug: str, changes: Sequence[Change], at: datetime
+    ) -> str:
+        """Make a record with the history it had in another workshop; return its slug.
+
+        The changes get the next numbers of this workshop, in their order. The record keeps its
+        slug where that is free here.
+
+        Raises
+        ------
+        ConflictError
+            When a change takes back one that is not there, or names an entry that never was.
+        """
+        slug = _free_slug(session, slug or title)
+        row = RecordRow(slug=slug, title=_title(title), made_at=at)
+        session.add(row)
+        session.flush()
+        begin = (session.scalar(select(func.max(ChangeRow.number))) or 0) + 1
+        here = {change.number: begin + n for n, change in enumerate(changes)}
+        known = {(change.kind, change.key) for change in changes}
+        whole = len(here) == len(changes)
+        for change in changes:
+            named = () if change.entry is None else names_in(to_keep(change.entry))
+            whole &= all(key_of(name) in known for name in named)
+            whole &= change.undoes is None or here.get(change.undoes, begin) < here[change.number]
+            whole &= change.undoes is None or change.undoes in here
+        if not whole:
+            raise ConflictError(
+                "Two changes have one number, or one names or takes back what is not there: the "
+                "history is not whole."
+            )
+        renumbered = [
+            replace(
+                change,
+                number=here[change.number],
+                undoes=None if change.undoes is None else here[change.undoes],
+            )
+            for change in changes
+        ]
+        _write_history(session, row.id, renumbered)
+        return slug
 
     def change(
         self,
