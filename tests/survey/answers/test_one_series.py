@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from ironlace.survey.answers.one_series import LEFT_OUT, handfuls, one_series, shares_used
+from ironlace.survey.answers.one_series import LEFT_OUT, Grounds, handfuls, lots_left_out, one_series
 from ironlace.survey.errors import SurveyError
 from made_numbers import LOOKED_AT, NEVER_LOOKED_AT
 
@@ -37,10 +37,10 @@ def test_lots_are_as_likely_left_out_as_before_unless_every_lot_holds_a_number()
     rng = np.random.default_rng(8)
     few = np.sort(rng.choice(5_000, 8, replace=False) + 1)
     many = np.sort(rng.choice(400, 300, replace=False) + 1)
-    left_out = [sum(p for s, p in shares_used(x).items() if s < 1.0) for x in (few, many)]
+    left_out = [sum(p for s, p in lots_left_out(x).shares.items() if s < 1.0) for x in (few, many)]
     assert 0.3 * LEFT_OUT < left_out[0] <= LEFT_OUT
     assert left_out[1] < 0.01
-    for chances in (shares_used(few), shares_used(many)):
+    for chances in (lots_left_out(few).shares, lots_left_out(many).shares):
         assert sum(chances.values()) == pytest.approx(1.0)
 
 
