@@ -421,19 +421,15 @@ _MOST_NAMED = 5
 
 def _what_would_tell(in_time: RunInTime) -> str:
     """What a person could ask for."""
-    if in_time.dated and in_time.out_of_line * _OUT_OF_ORDER > in_time.dated:
+    if in_time.unordered > MORE_LIKELY:
         return (
-            f"Of {counted(in_time.dated, 'dated machine')} {in_time.out_of_line} stand out of "
-            "order: two works may have shared the numbers, or dates are wrong."
+            f"The numbers of {counted(in_time.dated, 'dated machine')} do not rise with their "
+            "dates: works side by side may have shared the numbers, or dates are wrong."
         )
     return (
         "Ask when, and under whom, the numbers began; machines with a number and a date would show "
         "it."
     )
-
-
-_OUT_OF_ORDER = 5
-"""One in so many out of line is told; misread figures alone put one in twenty there."""
 
 
 def _amiss(totals: Totals) -> list[str]:

@@ -22,6 +22,10 @@ from typing import Any
 BEGUN_AGAIN = 0.06
 """Prior chance of a count that began again, as among the shapes of a run; a judgement."""
 
+UNORDERED = 0.06
+"""Prior chance of numbers that follow no dates at all: shared by works side by side, or dates of
+something else; a judgement."""
+
 _OUT_OF_LINE = 0.05
 """Chance of a number to be out of line with its date; as in the middle of `OUT_OF_LINE`."""
 
@@ -36,8 +40,7 @@ _RULED_OUT = 0.03
 """Below this probability the dates speak against a second run."""
 
 _MOST_OUT = 0.12
-"""So many in a hundred out of line and the numbers do not rise with their dates: two works share
-them, or the dates are wrong."""
+"""With a larger part out of line the numbers do not rise with their dates."""
 
 _REACH = 0.6
 """The dated ones must reach over so much of the numbers: of a later part they would say nothing."""
@@ -55,6 +58,8 @@ class RunInTime:
         How many of these do not rise with the others, were it one run.
     begun_again
         Probability that the count began again at 1.
+    unordered
+        Probability that the numbers follow no dates at all.
     once
         Whether the dates show that it did not.
     runs
@@ -68,6 +73,7 @@ class RunInTime:
     dated: int
     out_of_line: int
     begun_again: float
+    unordered: float
     once: bool
     runs: tuple[tuple[int, ...], ...]
     since: float | None
@@ -79,6 +85,7 @@ class RunInTime:
             "dated": self.dated,
             "out_of_line": self.out_of_line,
             "chance_begun_again": self.begun_again,
+            "chance_unordered": self.unordered,
             "shown_to_run_once": self.once,
             "runs": [list(run) for run in self.runs],
             "second_since": self.since,
@@ -115,16 +122,18 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
     up_to, from_on = _rising(line), _rising([-n for n in reversed(line)])[::-1]
     k = len(line)
     out = k - up_to[k]
-    one = math.log1p(-BEGUN_AGAIN) + _log_chance(k, out)
+    one = math.log1p(-BEGUN_AGAIN - UNORDERED) + _log_chance(k, out)
+    none = math.log(UNORDERED) - math.lgamma(k + 1)
     ways = [
         math.log(BEGUN_AGAIN / (k + 1))
         - math.log(math.comb(k, s))
         + _log_chance(k, k - up_to[s] - from_on[s])
         for s in range(k + 1)
     ]
-    peak = max(one, *ways)
+    peak = max(one, none, *ways)
     two = math.fsum(math.exp(w - peak) for w in ways)
-    again = two / (two + math.exp(one - peak))
+    whole = two + math.exp(one - peak) + math.exp(none - peak)
+    again, unordered = two / whole, math.exp(none - peak) / whole
     # with all dated ones in one run the break lies outside them, and nothing can be counted apart
     inside = max(range(k + 1), key=lambda s: ways[s])
     parted = again > _SHOWN and 0 < inside < k
@@ -139,13 +148,13 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
         runs = (tuple(sorted(first)), tuple(sorted(second)))
     once = (
         k >= _FEWEST
-        and again < _RULED_OUT
+        and again + unordered < _RULED_OUT
         and out <= _MOST_OUT * k
         and not on_two
         and 2 * k >= len(numbers)
         and max(line) - min(line) >= _REACH * max(numbers)
     )
-    return RunInTime(k, out, again, once, runs, since, on_two)
+    return RunInTime(k, out, again, unordered, once, runs, since, on_two)
 
 
 def _rising(line: Sequence[int]) -> list[int]:
