@@ -439,8 +439,9 @@ def numbered_once(runs, rng):
 
 def told_apart(runs, rng):
     """An even run and a count begun again, by one who knows both but not which of them it is."""
-    import made_numbers
     from scipy.special import logsumexp
+
+    import made_numbers
 
     ends = np.geomspace(150, 12000, 400)
     first, second = (x.ravel() for x in np.meshgrid(*[np.geomspace(300, 6000, 90)] * 2))

@@ -5,8 +5,8 @@ a number on a list, and chance goes over that list machine by machine. `LOOKED_A
 while the estimate was made, and `LOOKED_AT_LATER` when it was made again; `NEVER_LOOKED_AT` were
 run at the end of the first making, and `HELD_BACK` were written before the second and run once, at
 its end. In `USED_ONCE` each number was used once from the first on, and only survival or reading is
-uneven. `DATED` and `DATED_HELD_BACK` have a date beside most numbers; the latter were written before
-dates were asked whether a count ran once, and run once, at the end.
+uneven. `DATED` and `DATED_HELD_BACK` have a date beside most numbers; the latter were not looked at
+while dates were taught to speak of a run, and run once, at the end.
 """
 
 from dataclasses import dataclass

@@ -223,12 +223,18 @@ def _when(report: Report, value: FaceValue) -> float | None:
 
 def _likeliest(reports: Reports, asked: CountAsked) -> tuple[Scheme, float]:
     """The likeliest theory that has a running number, with its probability."""
-    for result in compared(reports, asked).results:
-        scheme = result.candidate.scheme
-        if any(part.counted is not None for part in scheme.fields):
-            if result.posterior >= _WORTH_COUNTING:
-                return scheme, result.posterior
-            break
+    found = compared(reports, asked)
+    runs_on = [
+        result
+        for result in found.results
+        if any(part.counted is not None for part in result.candidate.scheme.fields)
+    ]
+    # dates speak against one run of numbers where the count began again: that is asked further on
+    beside = [result for result in runs_on if result.name in found.beside(found.best.name)]
+    if runs_on and runs_on[0].posterior >= _WORTH_COUNTING:
+        return runs_on[0].candidate.scheme, runs_on[0].posterior
+    if beside:
+        return beside[0].candidate.scheme, beside[0].posterior
     raise SurveyError(
         "No theory with a running number has a chance above 1 %; a total would mean "
         "nothing. Name a theory to count under it all the same."
@@ -339,7 +345,7 @@ def _sentences(found: MadeFound) -> list[str]:
     totals = found.totals
     weight = "you named it" if found.named else f"chance {percent(found.probability)}"
     said = [
-        _in_one_sentence(totals, numbers),
+        _in_one_sentence(totals, numbers) + _unless_read_otherwise(found),
         *_if_once_through(totals),
         f"The marks are read as '{found.scheme.in_brief()}' ({weight}); {numbers} could be used.",
         *_why(totals),
@@ -351,22 +357,33 @@ def _sentences(found: MadeFound) -> list[str]:
     return found.reports.told_with(said)
 
 
+def _unless_read_otherwise(found: MadeFound) -> str:
+    """That the whole hangs on a reading of the marks which is not sure."""
+    if found.named or found.probability >= SURE:
+        return "."
+    chance = max(min(round(found.probability * 100), 99), 1)
+    return f"; all this if the marks are read rightly, {chance} chances in 100."
+
+
 def _in_one_sentence(totals: Totals, numbers: str) -> str:
     """The answer, for someone who reads no further."""
     _, total = totals.best
     of = ""
     if totals.all_series is not None:
-        count = counted(totals.all_series[0], totals.one_series)
-        of = f" in the {count} from the first to the last seen, if none stood idle"
+        length = totals.all_series[0]
+        span = f"the {length} {totals.one_series}s from the first to the last seen"
+        of = f" in {span}, if none stood idle"
+        if length == 1:
+            of = f" in that one {totals.one_series}"
     elif totals.whole is None:
-        of = f" in each {totals.one_series}, on average"
+        of = " in each run that starts again at 1, on average"
     elif totals.whole.grounds is Grounds.WORD:
         of = ", if each number was used once, as you say"
     if not totals.bounded:
-        return f"At least {total.low:,.0f} were made{of}; how many more, {numbers} cannot tell."
+        return f"At least {total.low:,.0f} were made{of}; how many more, {numbers} cannot tell"
     return (
         f"About {total.middle:,.0f} were made{of}: between {total.low:,.0f} and "
-        f"{total.high:,.0f} in 9 cases out of 10."
+        f"{total.high:,.0f} in 9 cases out of 10"
     )
 
 
