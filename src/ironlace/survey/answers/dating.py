@@ -351,6 +351,11 @@ def _one(
             "The dated examples do not keep to one line: machines were probably finished months "
             "earlier or later than their numbers say, so this date stays wide and is conjectured."
         )
+    if mark in leads.dates and leads.seasonal > _LIKELY and not side:
+        reasons.append(
+            "The dated machines come from one part of the year: the works was probably idle, or "
+            "nearly so, in the other, and the date allows for that."
+        )
     own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
     if own and grade is Grade.CONJECTURED and not side:
         grade = Grade.INFERRED
@@ -527,6 +532,7 @@ class _Said:
     on_a_line: bool = False
     log_gain_of_line: float = 0.0
     out_of_step: float = 0.0
+    seasonal: float = 0.0
 
 
 def _asked(result: SchemeOdds, asking: _Asking) -> _Said:
@@ -598,6 +604,7 @@ def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
         on_a_line=True,
         log_gain_of_line=line.log_gain,
         out_of_step=line.out_of_step,
+        seasonal=line.seasonal,
     )
 
 
