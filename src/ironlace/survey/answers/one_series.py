@@ -218,7 +218,7 @@ def one_series(
     in_handfuls = handfuls(seen)
     tail = (1.0 - share) / 2.0
     told = found.told(steps, lots.shares, len(seen), tail)
-    if grounds is Grounds.DATES:
+    if grounds is not Grounds.WORD:
         # nothing but the numbers speaks of lots, and they hardly do: as far as if some were
         told += found.told(steps, lots.were_some(), len(seen), tail)[:1]
     if in_handfuls.chance > _CREDIBLE:
