@@ -220,7 +220,8 @@ def one_series(
     told = found.told(steps, lots.shares, len(seen), tail)
     if grounds is not Grounds.WORD:
         # nothing but the numbers speaks of lots, and they hardly do: as far as if some were
-        told += found.told(steps, lots.were_some(), len(seen), tail)[:1]
+        low = tail if grounds is Grounds.DATES else _TAIL_OF_LOTS
+        told += found.told(steps, lots.were_some(), len(seen), low)[:1]
     if in_handfuls.chance > _CREDIBLE:
         apart = _Found.of_shapes(_Ends.above(in_handfuls.draws, misread_rate), shapes)
         also = apart.told(steps, lots.shares, len(in_handfuls.draws), tail)
@@ -586,6 +587,9 @@ _LOTS = np.outer(10.0 ** np.arange(1, 6), [1.0, 2.0, 2.5, 5.0]).ravel()
 _FEWEST_LOTS = 4
 """Fewer lots than these are blocks, which `_passed_over` looks for."""
 
+
+_TAIL_OF_LOTS = 0.15
+"""A floor told from numbers alone holds in all but so many of the works that did leave lots out."""
 
 _LOTS_SHOWN = 0.5
 """From this probability on the numbers themselves show that lots were left out."""
