@@ -40,7 +40,7 @@ _RULED_OUT = 0.03
 """Below this probability the dates speak against a second run."""
 
 _MOST_OUT = 0.12
-"""With a larger part out of line the numbers do not rise with their dates."""
+"""With a larger part out of line the numbers do not rise with their dates, in one run or in two."""
 
 _REACH = 0.6
 """The dated ones must reach over so much of the numbers: of a later part they would say nothing."""
@@ -136,7 +136,8 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
     again, unordered = two / whole, math.exp(none - peak) / whole
     # with all dated ones in one run the break lies outside them, and nothing can be counted apart
     inside = max(range(k + 1), key=lambda s: ways[s])
-    parted = again > _SHOWN and 0 < inside < k
+    in_neither = k - up_to[inside] - from_on[inside]
+    parted = again > _SHOWN and 0 < inside < k and in_neither <= _MOST_OUT * k
     runs, since = (tuple(sorted(numbers)),), None
     if parted:
         since = known[inside][0]
