@@ -596,6 +596,11 @@ def what_would_settle(found: Comparison) -> str:
             "(a receipt, a dated letter); dates that rise with the numbers would."
         )
     if found.odds >= _SETTLED and len(found.reports) > 1:
+        if found.best.candidate.rival:
+            return (
+                "If you expected a date, look again at the marks, at the dates that came with "
+                "them, and whether all are of one maker."
+            )
         return "Nothing more is needed for this question; look again at any mark that fits ill."
     return (
         "Ask next for more machines' marks, read glyph by glyph with their dots, and for any that "
