@@ -139,7 +139,7 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
     in_neither = k - up_to[inside] - from_on[inside]
     parted = again > _SHOWN and 0 < inside < k and in_neither <= _MOST_OUT * k
     runs: tuple[tuple[int, ...], ...] = (tuple(sorted(numbers)),)
-    since = None
+    since: float | None = None
     if parted:
         since = known[inside][0]
         undated = [n for n, w in zip(numbers, when, strict=True) if w is None]
