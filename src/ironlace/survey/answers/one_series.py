@@ -170,7 +170,7 @@ class OneSeries:
         return self.total.high <= TOO_OPEN * self.total.low
 
 
-def one_series(
+def one_series(  # long: the docstring is half of it
     numbers: Sequence[int],
     *,
     start: int = 1,
@@ -226,16 +226,8 @@ def one_series(
         apart = _Found.of_shapes(_Ends.above(in_handfuls.draws, misread_rate), shapes)
         also = apart.told(steps, lots.shares, len(in_handfuls.draws), tail)
         told = also + told if in_handfuls.chance > MORE_LIKELY else told + also
-    least = float(len(seen))
-    total = Total(
-        max(told[0][1], least),
-        max(min(low for low, _, _ in told), least),
-        max(*(high for _, _, high in told), least),
-        share,
-        "one run of numbers, its shape summed out",
-    )
     return OneSeries(
-        total,
+        _over_all(told, len(seen), share),
         found.shapes(),
         steps,
         _misread(ends, found, start),
@@ -243,6 +235,17 @@ def one_series(
         in_handfuls,
         grounds,
         lots.shown > _LOTS_SHOWN,
+    )
+
+
+def _over_all(told: Sequence[tuple[float, float, float]], count: int, share: float) -> Total:
+    """The middle of the first account with the widest ends of all, of so many numbers or more."""
+    return Total(
+        max(told[0][1], float(count)),
+        max(min(low for low, _, _ in told), float(count)),
+        max(*(high for _, _, high in told), float(count)),
+        share,
+        "one run of numbers, its shape summed out",
     )
 
 

@@ -19,10 +19,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-BEGUN_AGAIN = 0.06
+_BEGUN_AGAIN = 0.06
 """Prior chance of a count that began again, as among the shapes of a run; a judgement."""
 
-UNORDERED = 0.06
+_UNORDERED = 0.06
 """Prior chance of numbers that follow no dates at all: shared by works side by side, or dates of
 something else; a judgement."""
 
@@ -122,10 +122,10 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
     up_to, from_on = _rising(line), _rising([-n for n in reversed(line)])[::-1]
     k = len(line)
     out = k - up_to[k]
-    one = math.log1p(-BEGUN_AGAIN - UNORDERED) + _log_chance(k, out)
-    none = math.log(UNORDERED) - math.lgamma(k + 1)
+    one = math.log1p(-_BEGUN_AGAIN - _UNORDERED) + _log_chance(k, out)
+    none = math.log(_UNORDERED) - math.lgamma(k + 1)
     ways = [
-        math.log(BEGUN_AGAIN / (k + 1))
+        math.log(_BEGUN_AGAIN / (k + 1))
         - math.log(math.comb(k, s))
         + _log_chance(k, k - up_to[s] - from_on[s])
         for s in range(k + 1)
@@ -138,25 +138,29 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
     inside = max(range(k + 1), key=lambda s: ways[s])
     in_neither = k - up_to[inside] - from_on[inside]
     parted = again > _SHOWN and 0 < inside < k and in_neither <= _MOST_OUT * k
-    runs: tuple[tuple[int, ...], ...] = (tuple(sorted(numbers)),)
-    since: float | None = None
-    if parted:
-        since = known[inside][0]
-        undated = [n for n, w in zip(numbers, when, strict=True) if w is None]
-        first, second = line[:inside], line[inside:]
-        # a number without a date may be of either; where only one run is known to reach it, of that
-        for n in undated:
-            (first if n <= max(first) or max(first) >= max(second) else second).append(n)
-        runs = (tuple(sorted(first)), tuple(sorted(second)))
+    undated = [n for n, w in zip(numbers, when, strict=True) if w is None]
+    runs = _apart(line[:inside], line[inside:], undated) if parted else (tuple(sorted(numbers)),)
     once = (
         k >= _FEWEST
         and again + unordered < _RULED_OUT
         and out <= _MOST_OUT * k
         and not on_two
         and 2 * k >= len(numbers)
-        and max(line) - min(line) >= _REACH * max(numbers)
+        and max(line) - min(line) >= _REACH * (max(numbers) - min(numbers))
     )
-    return RunInTime(k, out, again, unordered, once, runs, since, on_two)
+    return RunInTime(
+        k, out, again, unordered, once, runs, known[inside][0] if parted else None, on_two
+    )
+
+
+def _apart(
+    first: list[int], second: list[int], undated: Sequence[int]
+) -> tuple[tuple[int, ...], ...]:
+    """Two runs; a number without a date is of the one known to reach it, else of the first."""
+    to_second = max(second) > max(first)
+    later = [n for n in undated if to_second and n > max(first)]
+    earlier = [n for n in undated if not (to_second and n > max(first))]
+    return tuple(sorted([*first, *earlier])), tuple(sorted([*second, *later]))
 
 
 def _rising(line: Sequence[int]) -> list[int]:
