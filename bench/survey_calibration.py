@@ -1,12 +1,14 @@
 """Does the survey mean what it says? Prints every figure of the study.
 
-    python bench/survey_calibration.py [odds works hand dated false other totals runs once]
-        [told_apart survivors dates ledgers] --runs 500
+    python bench/survey_calibration.py [odds works reach hand dated false other totals runs]
+        [once told_apart survivors dates ledgers] --runs 500
 
 odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
 works: surveys of 2 to 12 reports from works walked month by month
 (`tests/truth/numbered_works.py`), whose generators share nothing with the model; how often the
 truth has more than 0.9, how often another theory has, and the bins of stated probability.
+reach: how often the truth has more than 0.9 for one who knows how output varies in all families,
+on clean surveys numbered by the month, beside how often it has here.
 hand: marks in hand of the same works, 0 to 16 years beyond the reports: coverage, wrong and
 inferred, and the median width against an oracle that knows how the works numbered (one month).
 What came of them stands in `bench/README.md`.
@@ -155,6 +157,106 @@ def from_works(runs, rng):
         stated += here.values()
         true += [name == kind for name in here]
     bins(stated, true)
+
+
+class _MeanOutput:
+    """A generator that draws the mean where a works would draw a Poisson number of machines."""
+
+    def __init__(self, rng):
+        self._rng = rng
+
+    def __getattr__(self, name):
+        return getattr(self._rng, name)
+
+    def poisson(self, mean):
+        return np.asarray(mean, dtype=float)
+
+
+RIVALS = ("month-year-count", "month-year-yearly", "month-year-running", "arbitrary codes")
+_PATHS = 120
+"""Histories of output drawn for each family; each is tried at every year it could have begun."""
+
+
+def log_of_reports(machines, paths):
+    """Log probability of clean marks with month, year and number in month under the first three."""
+    from scipy.special import logsumexp, pdtr
+
+    number = np.array([m.in_month for m in machines], dtype=float)
+    year = np.array([m.year for m in machines])
+    month = np.array([m.month for m in machines]) - 1
+    found = {name: [] for name in RIVALS[:3]}
+    for made in paths:
+        years = len(made) // 12
+        first = np.arange(1862, 1905 - years // 2)
+        here = first[(year.min() >= first) & (year.max() < first + years)]
+        if made.sum() < 40 or not len(here):
+            continue
+        at = (year - here[:, None]) * 12 + month
+        before = np.concatenate([[0.0], np.cumsum(made)])
+        each = -len(machines) * np.log(before[-1]) - np.log(len(first))
+
+        def within(start, counted, at=at, made=made):
+            """Chance that a count that stands at `start` when the month begins reaches a number."""
+            low = pdtr(np.maximum(counted, 0.0), np.maximum(start, 1e-9))
+            high = pdtr(np.maximum(counted, 0.0), np.maximum(start + made[at], 1e-9))
+            return np.where(counted >= 0.0, np.maximum(low - high, 0.0), 0.0)
+
+        def add(name, chance, weight=1.0, each=each):
+            logs = np.log(np.maximum(chance, 1e-300)).sum(axis=1)
+            found[name].append(logs + each + np.log(weight))
+
+        add(RIVALS[0], 1.0 - pdtr(number - 1.0, np.maximum(made[at], 1e-9)) * (number > 1))
+        add(RIVALS[1], within(before[at] - before[(at // 12) * 12], number - 1.0))
+        for start, weight in ((1, 0.5), (101, 0.25), (1001, 0.25)):
+            add(RIVALS[2], within(before[at], number - start), weight)
+    return [
+        float(logsumexp(np.concatenate(logs))) - np.log(len(paths)) if logs else -1e9
+        for logs in found.values()
+    ]
+
+
+def log_of_codes(machines):
+    """The same under three codes without meaning, limits log-uniform as the generator has them."""
+    from scipy.special import logsumexp
+
+    groups = [(m.month, m.year % 100, m.in_month) for m in machines]
+    if min(year for _, year, _ in groups) < 10:
+        return -1e9
+    total = 0.0
+    for values, ends in zip(zip(*groups, strict=True), numbered_works.CODES, strict=True):
+        limit = np.geomspace(*ends, 300)
+        fits = np.where(limit >= max(values), -len(groups) * np.log(limit), -1e9)
+        total += float(logsumexp(fits)) - np.log(len(limit))
+    return total
+
+
+def reach(runs, rng):
+    """How far one comes who knows the generator, weighed with the priors of the list."""
+    from scipy.special import logsumexp
+
+    families = (*numbered_works.TUNED_ON, *numbered_works.NEVER_TUNED_ON)
+    # two works and a restart differ from a steady one in their overall numbers alone; that
+    # machines may be finished out of step with a rival's numbers he does not know
+    known = [f for f in families if f not in ("two works", "restart")]
+    bank = [[numbered_works.output(f, _MeanOutput(rng))[1] for _ in range(_PATHS)] for f in known]
+    sizes, his, ours = [], [], []
+    for _ in range(runs):
+        for family in families:
+            one = numbered_works.survey(family, RIVALS[0], rng, clean=True)
+            found = compare([Report(str(i), parse_marking(m)) for i, m in enumerate(one.marks)])
+            logs = [log_of_reports(one.machines, paths) for paths in bank]
+            each = [*(logsumexp(logs, axis=0) - np.log(len(bank))), log_of_codes(one.machines)]
+            weights = np.array(each) + np.log([found.of(name).prior for name in RIVALS])
+            his.append(float(np.exp(weights[0] - logsumexp(weights))))
+            ours.append(found.of(RIVALS[0]).posterior)
+            sizes.append(len(one.marks))
+    for low, high in ((2, 12), (2, 4), (5, 7), (8, 12)):
+        at = (np.array(sizes) >= low) & (np.array(sizes) <= high)
+        told = [
+            f"{np.mean(x):.2f} +- {error(np.mean(x), len(x)):.2f}"
+            for x in (np.array(his)[at] > 0.9, np.array(ours)[at] > 0.9)
+        ]
+        print(f"  {low:2d} to {high:2d} reports, {at.sum():3d}: he {told[0]}, here {told[1]}")
 
 
 def hand(runs, rng):
@@ -629,6 +731,7 @@ def dates(runs, rng):
 STUDIES = {
     "odds": odds,
     "works": from_works,
+    "reach": reach,
     "hand": hand,
     "dated": dated,
     "false": false_theory,
