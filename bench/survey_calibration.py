@@ -1,12 +1,14 @@
 """Does the survey mean what it says? Prints every figure of the study.
 
-    python bench/survey_calibration.py [odds works hand dated false other totals runs]
-        [survivors dates ledgers] --runs 500
+    python bench/survey_calibration.py [odds works reach hand dated false other totals runs]
+        [once told_apart survivors dates ledgers] --runs 500
 
 odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
 works: surveys of 2 to 12 reports from works walked month by month
 (`tests/truth/numbered_works.py`), whose generators share nothing with the model; how often the
 truth has more than 0.9, how often another theory has, and the bins of stated probability.
+reach: how often the truth has more than 0.9 for one who knows how output varies in all families,
+on clean surveys numbered by the month, beside how often it has here.
 hand: marks in hand of the same works, 0 to 16 years beyond the reports: coverage, wrong and
 inferred, and the median width against an oracle that knows how the works numbered (one month).
 What came of them stands in `bench/README.md`.
@@ -14,9 +16,12 @@ dated: the same where dates came with half of the reports.
 false: a theory made convincing by its first report, while the truth is codes without meaning.
 other: generators that differ from the fitted model; how far the calibration slips.
 totals, survivors: coverage of 90 % intervals.
-runs: totals from runs of numbers that works of many kinds leave (tests/truth/made_numbers.py), with
-the width against an interval that knows the run to be even; ledgers: dates of numbers along
-histories written apart (tests/truth/numbered_in_time.py). Both say which were looked at.
+runs: the floor told from numbers alone, of works of many kinds (tests/truth/made_numbers.py); once:
+the totals told where a person knows that each number was used once, and where dates came with the
+machines; widths against an interval that knows the run to be even. told_apart: how far an observer
+who knows an even run and a count begun again to the last detail, but not which of the two it is,
+could come. ledgers: dates of numbers along histories written apart
+(tests/truth/numbered_in_time.py). Each says which were looked at.
 dates: coverage between and beyond anchors; which simulators were looked at while the defaults
 were chosen, and which were not, is said on each line.
 """
@@ -40,7 +45,8 @@ from ironlace.evidence.markings import parse_marking
 from ironlace.survey.answers.comparison import compare, compare_read
 from ironlace.survey.answers.dated_evidence import without_dates
 from ironlace.survey.answers.dating import date_of
-from ironlace.survey.answers.one_series import one_series
+from ironlace.survey.answers.how_many_made import totals_of
+from ironlace.survey.answers.one_series import Grounds, one_series
 from ironlace.survey.answers.survivors import chao1, chapman, equal_chances
 from ironlace.survey.answers.totals import (
     total_from_one,
@@ -53,7 +59,7 @@ from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.marks_as_arrays import lay_out, lay_out_reports
 from ironlace.survey.likelihood.simulated_marks import draw_marks, draw_unknowns
 from ironlace.survey.reports.table import DatedEvidence, DatedKind, Report
-from ironlace.survey.schemes.face_value import face_value
+from ironlace.survey.schemes.face_value import FaceValue, face_value
 from ironlace.survey.schemes.library import Candidate
 from ironlace.survey.schemes.scheme import Scheme
 from ironlace.survey.time.timeline import DatedNumber, timeline
@@ -151,6 +157,106 @@ def from_works(runs, rng):
         stated += here.values()
         true += [name == kind for name in here]
     bins(stated, true)
+
+
+class _MeanOutput:
+    """A generator that draws the mean where a works would draw a Poisson number of machines."""
+
+    def __init__(self, rng):
+        self._rng = rng
+
+    def __getattr__(self, name):
+        return getattr(self._rng, name)
+
+    def poisson(self, mean):
+        return np.asarray(mean, dtype=float)
+
+
+RIVALS = ("month-year-count", "month-year-yearly", "month-year-running", "arbitrary codes")
+_PATHS = 120
+"""Histories of output drawn for each family; each is tried at every year it could have begun."""
+
+
+def log_of_reports(machines, paths):
+    """Log probability of clean marks with month, year and number in month under the first three."""
+    from scipy.special import logsumexp, pdtr
+
+    number = np.array([m.in_month for m in machines], dtype=float)
+    year = np.array([m.year for m in machines])
+    month = np.array([m.month for m in machines]) - 1
+    found = {name: [] for name in RIVALS[:3]}
+    for made in paths:
+        years = len(made) // 12
+        first = np.arange(1862, 1905 - years // 2)
+        here = first[(year.min() >= first) & (year.max() < first + years)]
+        if made.sum() < 40 or not len(here):
+            continue
+        at = (year - here[:, None]) * 12 + month
+        before = np.concatenate([[0.0], np.cumsum(made)])
+        each = -len(machines) * np.log(before[-1]) - np.log(len(first))
+
+        def within(start, counted, at=at, made=made):
+            """Chance that a count that stands at `start` when the month begins reaches a number."""
+            low = pdtr(np.maximum(counted, 0.0), np.maximum(start, 1e-9))
+            high = pdtr(np.maximum(counted, 0.0), np.maximum(start + made[at], 1e-9))
+            return np.where(counted >= 0.0, np.maximum(low - high, 0.0), 0.0)
+
+        def add(name, chance, weight=1.0, each=each):
+            logs = np.log(np.maximum(chance, 1e-300)).sum(axis=1)
+            found[name].append(logs + each + np.log(weight))
+
+        add(RIVALS[0], 1.0 - pdtr(number - 1.0, np.maximum(made[at], 1e-9)) * (number > 1))
+        add(RIVALS[1], within(before[at] - before[(at // 12) * 12], number - 1.0))
+        for start, weight in ((1, 0.5), (101, 0.25), (1001, 0.25)):
+            add(RIVALS[2], within(before[at], number - start), weight)
+    return [
+        float(logsumexp(np.concatenate(logs))) - np.log(len(paths)) if logs else -1e9
+        for logs in found.values()
+    ]
+
+
+def log_of_codes(machines):
+    """The same under three codes without meaning, limits log-uniform as the generator has them."""
+    from scipy.special import logsumexp
+
+    groups = [(m.month, m.year % 100, m.in_month) for m in machines]
+    if min(year for _, year, _ in groups) < 10:
+        return -1e9
+    total = 0.0
+    for values, ends in zip(zip(*groups, strict=True), numbered_works.CODES, strict=True):
+        limit = np.geomspace(*ends, 300)
+        fits = np.where(limit >= max(values), -len(groups) * np.log(limit), -1e9)
+        total += float(logsumexp(fits)) - np.log(len(limit))
+    return total
+
+
+def reach(runs, rng):
+    """How far one comes who knows the generator, weighed with the priors of the list."""
+    from scipy.special import logsumexp
+
+    families = (*numbered_works.TUNED_ON, *numbered_works.NEVER_TUNED_ON)
+    # two works and a restart differ from a steady one in their overall numbers alone; that
+    # machines may be finished out of step with a rival's numbers he does not know
+    known = [f for f in families if f not in ("two works", "restart")]
+    bank = [[numbered_works.output(f, _MeanOutput(rng))[1] for _ in range(_PATHS)] for f in known]
+    sizes, his, ours = [], [], []
+    for _ in range(runs):
+        for family in families:
+            one = numbered_works.survey(family, RIVALS[0], rng, clean=True)
+            found = compare([Report(str(i), parse_marking(m)) for i, m in enumerate(one.marks)])
+            logs = [log_of_reports(one.machines, paths) for paths in bank]
+            each = [*(logsumexp(logs, axis=0) - np.log(len(bank))), log_of_codes(one.machines)]
+            weights = np.array(each) + np.log([found.of(name).prior for name in RIVALS])
+            his.append(float(np.exp(weights[0] - logsumexp(weights))))
+            ours.append(found.of(RIVALS[0]).posterior)
+            sizes.append(len(one.marks))
+    for low, high in ((2, 12), (2, 4), (5, 7), (8, 12)):
+        at = (np.array(sizes) >= low) & (np.array(sizes) <= high)
+        told = [
+            f"{np.mean(x):.2f} +- {error(np.mean(x), len(x)):.2f}"
+            for x in (np.array(his)[at] > 0.9, np.array(ours)[at] > 0.9)
+        ]
+        print(f"  {low:2d} to {high:2d} reports, {at.sum():3d}: he {told[0]}, here {told[1]}")
 
 
 def hand(runs, rng):
@@ -366,10 +472,7 @@ def totals(runs, rng):
 
 
 def runs_of_numbers(runs, rng):
-    """Totals from runs that works of many kinds leave; a floor alone is right where it holds.
-
-    Error of a share near 0.9 over 60 works is 0.04, over 150 it is 0.025.
-    """
+    """Floors from numbers alone, as works of many kinds leave them."""
     import made_numbers
 
     families = (
@@ -378,27 +481,98 @@ def runs_of_numbers(runs, rng):
     )
     for seen, kinds in families:
         for name, draw in kinds.items():
-            inside, floor, bounded, width, even = [], [], [], [], []
+            held, part = [], []
             for _ in range(runs):
                 truth = draw(rng)
-                found, one = one_series(truth.numbers), total_from_one(truth.numbers)
-                total, k = found.total, len(set(truth.numbers))
-                inside.append(total.low <= truth.made <= total.high)
-                floor.append(total.low <= truth.made)
-                even.append(one.low <= truth.made <= one.high)
-                bounded.append(found.bounded)
-                if found.bounded:
-                    knowing = truth.made * (0.05 ** (-1 / k) - 0.95 ** (-1 / k))
-                    width.append((total.high - total.low) / knowing)
-            told = np.where(bounded, inside, floor)
-            of_two_sided = np.mean(np.array(inside)[bounded]) if any(bounded) else np.nan
+                total = one_series(truth.numbers).total
+                held.append(total.low <= truth.made)
+                part.append(total.low / truth.made)
             print(
-                f"  {name:32s} ({seen:9s}) told rightly {np.mean(told):.3f} +- "
-                f"{error(np.mean(told), runs):.3f}; two-sided {np.mean(bounded):.2f} of {runs}, "
-                f"of which {of_two_sided:.2f} held, {np.median(width or [np.nan]):.1f} times as "
-                f"wide as knowing; as one even run {np.mean(even):.3f}",
+                f"  {name:32s} ({seen:9s}) floor held {np.mean(held):.3f} +- "
+                f"{error(np.mean(held), runs):.3f} of {runs}; it is {np.median(part):.2f} of what "
+                "was made",
                 flush=True,
             )
+
+
+def of_one_even_run(truth):
+    """Width of the interval of one who knows that the run is even and starts at 1."""
+    k = len(set(truth.numbers))
+    return truth.made * (0.05 ** (-1 / k) - 0.95 ** (-1 / k))
+
+
+def numbered_once(runs, rng):
+    """Totals on a person's word that each number was used once, and with dates beside numbers."""
+    import made_numbers
+
+    def on_word(truth):
+        found = one_series(truth.numbers, grounds=Grounds.WORD)
+        return found.total, found.bounded
+
+    def by_dates(truth):
+        values = [FaceValue(number=n) for n in truth.numbers]
+        found = totals_of(values, Scheme.parse("number overall"), when=truth.when)
+        return found.best[1], found.bounded
+
+    for how, seen, kinds in (
+        (on_word, "on a person's word", made_numbers.USED_ONCE),
+        (by_dates, "dated, looked at", made_numbers.DATED),
+        (by_dates, "dated, held back", made_numbers.DATED_HELD_BACK),
+    ):
+        for name, draw in kinds.items():
+            told, inside, width = [], [], []
+            for _ in range(runs):
+                truth = draw(rng)
+                total, bounded = how(truth)
+                held = total.low <= truth.made and (truth.made <= total.high or not bounded)
+                told.append(held)
+                if bounded:
+                    inside.append(held)
+                    width.append((total.high - total.low) / of_one_even_run(truth))
+            share = np.mean(inside) if inside else np.nan
+            print(
+                f"  {name:32s} ({seen}) told rightly {np.mean(told):.3f} +- "
+                f"{error(np.mean(told), runs):.3f}; two-sided {len(inside)} of {runs}, of which "
+                f"{share:.3f} +- {error(share, len(inside)):.3f} held, "
+                f"{np.median(width or [np.nan]):.1f} times as wide as knowing",
+                flush=True,
+            )
+
+
+def told_apart(runs, rng):
+    """An even run and a count begun again, by one who knows both but not which of them it is."""
+    from scipy.special import logsumexp
+
+    import made_numbers
+
+    ends = np.geomspace(150, 12000, 400)
+    first, second = (x.ravel() for x in np.meshgrid(*[np.geomspace(300, 6000, 90)] * 2))
+    totals = np.concatenate([ends, first + second])
+    order = np.argsort(totals)
+    for name, draw in (("even", made_numbers.even), ("begun again", made_numbers.renumbered)):
+        truth_has, inside, width = [], [], []
+        for _ in range(runs):
+            truth = draw(rng)
+            x = np.sort(truth.numbers)
+            k = len(x)
+            even = np.where(ends >= x[-1], -k * np.log(ends), -1e6) - np.log(len(ends))
+            below = np.searchsorted(x, np.minimum(first, second), side="right")
+            again = below * np.log(2.0) - k * np.log(first + second) - np.log(len(first))
+            again = np.where(np.maximum(first, second) >= x[-1], again, -1e6)
+            logs = np.concatenate([even, again])
+            weight = np.exp(logs - logsumexp(logs))
+            mine = weight[: len(ends)].sum()
+            truth_has.append(mine if name == "even" else 1.0 - mine)
+            low, high = np.interp([0.05, 0.95], np.cumsum(weight[order]), totals[order])
+            inside.append(low <= truth.made <= high)
+            width.append((high - low) / of_one_even_run(truth))
+        sure = np.mean(np.array(truth_has) > 0.95)
+        print(
+            f"  {name:12s} the truth has over 0.95 in {sure:.3f} +- {error(sure, runs):.3f}; "
+            f"interval holds {np.mean(inside):.3f} +- {error(np.mean(inside), runs):.3f}, "
+            f"{np.median(width):.1f} times as wide as knowing it even",
+            flush=True,
+        )
 
 
 def ledgers(runs, rng):
@@ -411,7 +585,7 @@ def ledgers(runs, rng):
 
     families = (
         ("looked at", numbered_in_time.LOOKED_AT | numbered_in_time.NEVER_LOOKED_AT),
-        ("held back", numbered_in_time.HELD_BACK),
+        ("held back", numbered_in_time.HELD_BACK | numbered_in_time.SEASONS_HELD_BACK),
     )
     for seen, kinds in families:
         for name, draw in kinds.items():
@@ -557,12 +731,15 @@ def dates(runs, rng):
 STUDIES = {
     "odds": odds,
     "works": from_works,
+    "reach": reach,
     "hand": hand,
     "dated": dated,
     "false": false_theory,
     "other": other_generators,
     "totals": totals,
     "runs": runs_of_numbers,
+    "once": numbered_once,
+    "told_apart": told_apart,
     "ledgers": ledgers,
     "survivors": survivors,
     "dates": dates,

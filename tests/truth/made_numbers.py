@@ -4,7 +4,9 @@ Written apart from what estimates totals and with other habits: every machine th
 a number on a list, and chance goes over that list machine by machine. `LOOKED_AT` were looked at
 while the estimate was made, and `LOOKED_AT_LATER` when it was made again; `NEVER_LOOKED_AT` were
 run at the end of the first making, and `HELD_BACK` were written before the second and run once, at
-its end.
+its end. In `USED_ONCE` each number was used once from the first on, and only survival or reading is
+uneven. `DATED` and `DATED_HELD_BACK` have a date beside most numbers; the latter were not looked at
+while dates were taught to speak of a run, and run once, at the end.
 """
 
 from dataclasses import dataclass
@@ -12,10 +14,11 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Turned:
-    """Numbers that turned up, as they were reported, and how many were made."""
+    """Numbers that turned up, as they were reported, how many were made, and when each was."""
 
     numbers: list[int]
     made: int
+    when: tuple[float | None, ...] = ()
 
 
 def _survivors(rng, numbers, count, chance=lambda place: 1.0):
@@ -219,6 +222,70 @@ def in_families(rng):
     return Turned(sorted(found), made)
 
 
+def _with_dates(rng, machines, count, *, late=0.0, chance=lambda place: 1.0):
+    """Machines in the order of making turn up by chance; four in five come with a date."""
+    years, power = rng.uniform(6.0, 30.0), rng.choice([0.6, 1.0, 1.4])
+    first = rng.uniform(1870, 1895)
+    numbers, when = [], []
+    for place in _survivors(rng, range(len(machines)), count, chance):
+        number = str(machines[place])
+        if rng.random() < 0.03:  # a figure is read as another
+            at = int(rng.integers(len(number)))
+            number = number[:at] + str(int(rng.integers(1, 10))) + number[at + 1 :]
+        made = first + years * (place / len(machines)) ** power + late * rng.exponential()
+        numbers.append(int(number))
+        when.append(float(int(made * 12) / 12 + 1 / 24) if rng.random() < 0.8 else None)
+    return Turned(numbers, len(machines), tuple(when))
+
+
+def dated_once(rng):
+    return _with_dates(rng, range(1, _size(rng) + 1), _few(rng, 6, 40))
+
+
+def dated_again(rng):
+    runs = [range(1, _size(rng, 300, 6000) + 1) for _ in range(2)]
+    return _with_dates(rng, [n for run in runs for n in run], _few(rng, 6, 40))
+
+
+def dated_two_works(rng):
+    """Two works at the same time, one with the numbers from a round one on."""
+    small, large = sorted((_size(rng, 150, 3000), _size(rng, 150, 3000)))
+    begins = 10 ** len(str(large))
+    machines = [n for i in range(large) for n in (i + 1, begins + i + 1)[: 1 + (i < small)]]
+    return _with_dates(rng, machines, _few(rng, 8, 40))
+
+
+def dated_thrice(rng):
+    """Each owner of three began again at 1."""
+    runs = [range(1, _size(rng, 200, 4000) + 1) for _ in range(3)]
+    return _with_dates(rng, [n for run in runs for n in run], _few(rng, 6, 40))
+
+
+def dated_lots_skipped(rng):
+    lot, kept = int(rng.choice([100, 500, 1000])), []
+    for i in range(_size(rng, 600, 9000)):
+        if rng.random() > 0.3:
+            kept += range(i * lot + 1, (i + 1) * lot + 1)
+        if len(kept) > 9000 or i > 40:
+            break
+    return _with_dates(rng, kept or list(range(1, lot + 1)), _few(rng, 6, 40))
+
+
+def dated_late_and_early_kept(rng):
+    """Finished up to a year or two out of order; those of the first years were kept."""
+    fall = rng.uniform(0.5, 2.5)
+    early = lambda p: 2.718281828 ** (-fall * p)  # noqa: E731
+    machines = range(1, _size(rng) + 1)
+    return _with_dates(rng, machines, _few(rng, 6, 40), late=rng.uniform(0.2, 0.8), chance=early)
+
+
+def dated_a_few_low_again(rng):
+    """A short second run at the end: a special line with numbers of its own from 1."""
+    first = _size(rng, 500, 8000)
+    second = range(1, int(first * rng.uniform(0.03, 0.25)) + 2)
+    return _with_dates(rng, [*range(1, first + 1), *second], _few(rng, 6, 40))
+
+
 LOOKED_AT = {
     "every one as likely": even,
     "two blocks": two_blocks,
@@ -243,4 +310,29 @@ HELD_BACK = {
     "round lots skipped": round_lots_skipped,
     "renumbered from 1": renumbered,
     "by estates from one crate": in_families,
+}
+USED_ONCE = {
+    name: (LOOKED_AT | NEVER_LOOKED_AT | HELD_BACK)[name]
+    for name in (
+        "every one as likely",
+        "early ones survive",
+        "a leading figure misread",
+        "late ones survive",
+        "survival falls along a line",
+        "a stretch went for scrap",
+        "a figure read twice",
+        "numbers in handfuls",
+        "by estates from one crate",
+    )
+}
+DATED = {
+    "one run": dated_once,
+    "begun again": dated_again,
+    "two works at once": dated_two_works,
+}
+DATED_HELD_BACK = {
+    "begun again twice": dated_thrice,
+    "lots skipped": dated_lots_skipped,
+    "out of order, early ones kept": dated_late_and_early_kept,
+    "a short run begun at the end": dated_a_few_low_again,
 }

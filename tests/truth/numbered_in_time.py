@@ -2,7 +2,8 @@
 
 Every machine is made on some day, one after the other, by clocks that tick unevenly; the date of a
 number is looked up, never interpolated. `LOOKED_AT` were looked at while the estimate was made;
-`HELD_BACK` were written before it was made again, and run once, at the end.
+`HELD_BACK` were written before it was made again, and run once, at the end; `SEASONS_HELD_BACK`
+were not looked at while a season was taught, and run once.
 """
 
 _MONTHS = 300
@@ -84,6 +85,34 @@ def two_models_in_turn(rng):
     return out
 
 
+def frozen_in_winter(rng):
+    """The mill race froze: two to four months of nothing, and a trade that grew or shrank."""
+    base, idle, off = rng.uniform(20, 100), int(rng.integers(2, 5)), int(rng.integers(12))
+    grows = rng.uniform(-0.003, 0.006)
+    return _made_by(
+        lambda m: 0.0 if (m + off) % 12 < idle else base * 2.718281828 ** (grows * m), rng
+    )
+
+
+def swell_before_harvest(rng):
+    """Output swelled and ebbed like a wave, more in some years than in others."""
+    base, off = rng.uniform(20, 100), rng.uniform(0, 12)
+    strong = [rng.uniform(0.5, 1.0) for _ in range(_MONTHS // 12 + 1)]
+
+    def rate(m):
+        turn = (m + off) % 12 / 12.0
+        wave = 1.0 - 2.0 * abs(2.0 * turn - 1.0)
+        return base * (1.0 + strong[m // 12] * wave)
+
+    return _made_by(rate, rng)
+
+
+def season_that_moved(rng):
+    """The busy half year came three months later once another market was found."""
+    base, off, at = rng.uniform(20, 100), int(rng.integers(12)), int(rng.integers(90, 200))
+    return _made_by(lambda m: base * (1.8 if (m + off - 3 * (m > at)) % 12 < 6 else 0.15), rng)
+
+
 LOOKED_AT = {
     "seasonal": seasonal,
     "two works on one ledger": two_works_one_ledger,
@@ -99,4 +128,9 @@ NEVER_LOOKED_AT = {
 HELD_BACK = {
     "numbered ahead and held in stock": held_in_stock,
     "a slow and a quick model": two_models_in_turn,
+}
+SEASONS_HELD_BACK = {
+    "frozen in winter": frozen_in_winter,
+    "a swell before harvest": swell_before_harvest,
+    "a season that moved": season_that_moved,
 }

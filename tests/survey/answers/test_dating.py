@@ -100,7 +100,7 @@ def test_the_headline_says_when_and_how_sure_and_what_otherwise():
     assert weighed((0.68, 1894), (0.32, 0)).headline == (
         "1894, if the number tells the year: 68 %; otherwise no date"
     )
-    assert weighed((0.97, 1894), (0.03, 0)).headline == "1894 (90 %)"
+    assert weighed((0.97, 1894), (0.03, 0)).headline == "1894, in 9 cases out of 10"
     assert weighed((1.0, 0)).headline == "No date: the number does not tell when"
 
 
@@ -211,7 +211,7 @@ def test_marks_of_the_same_works_are_dated_right(family):
 
 def test_the_first_three_lines_say_when_why_and_what_to_ask(twelve):
     when, why, ask = date_of(parse_marking("6.84.20"), twelve).sentences()[:3]
-    assert "June 1884 (90 %)" in when
+    assert "June 1884, in 9 cases out of 10" in when
     assert why.startswith("By 12 reports,") and "of the list together" in why
     assert ask.startswith(("Nothing more is needed", "Ask next for"))
 

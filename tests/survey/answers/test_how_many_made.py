@@ -39,7 +39,9 @@ def test_of_a_few_running_numbers_a_floor_is_told_and_the_even_run_beside_it(ask
     assert told["best"]["only_a_floor"]
     assert result["grade"] == "conjectured"
     assert told["sentences"][0].startswith("At least ")
-    assert "named by hand" in told["sentences"][1]
+    assert "how many more, 7 numbers cannot tell" in told["sentences"][0]
+    assert told["grounds"] == "numbers alone"
+    assert any("you named it" in said for said in told["sentences"][1:3])
 
 
 def test_theories_put_up_stand_beside_those_of_the_period(ask):
@@ -56,12 +58,62 @@ def test_it_refuses_when_no_number_runs(ask):
 def test_what_is_allowed_for_and_taken_for_granted_is_said(ask):
     table = "id,mark\n" + "".join(f"R{n},{n}\n" for n in RUNNING)
     _, told = ask(COUNT, table, scheme="number overall")
-    assert "batches of numbers that were never used" in told["sentences"][2]
+    assert "batches of numbers that were never used" in " ".join(told["sentences"][:5])
     assert 0.0 < told["chance_that_lots_were_left_out"] < 0.5
     dense = "id,mark\n" + "".join(f"R{n},{n}\n" for n in range(1, 201) if n % 7)
     _, told = ask(COUNT, dense, scheme="number overall")
-    assert "No batches of numbers seem to have been left out" in told["sentences"][2]
-    assert " were made, if the count never began again: between " in told["sentences"][0]
+    assert "No batches of numbers seem to have been left out" in " ".join(told["sentences"])
+    # not even these show that the count never began again
+    assert told["sentences"][0].startswith("At least ") and told["best"]["only_a_floor"]
+    assert told["results"][0]["grade"] == "conjectured"
+    assert "If every number was used once, from the first on, it was about" in told["sentences"][1]
+
+
+def dated(numbers, first=1880):
+    rows = [f"R{i},{n},{first + i},at\n" for i, n in enumerate(numbers)]
+    return "id,mark,dated,dated_kind\n" + "".join(rows)
+
+
+STEADY = [60 + 210 * i + 37 * i * i % 101 for i in range(19)]
+
+
+def test_dates_that_rise_with_the_numbers_give_an_upper_end(ask):
+    _, told = ask(COUNT, dated(STEADY), scheme="number overall")
+    assert told["grounds"].startswith("dates") and not told["best"]["only_a_floor"]
+    assert told["sentences"][0].startswith("About ")
+    assert "so the count hardly began again" in " ".join(told["sentences"])
+
+
+def test_a_count_that_began_again_is_seen_by_its_dates_and_counted_apart(ask):
+    found, told = ask(COUNT, dated([*STEADY[::2], *STEADY[1::2]]), scheme="number overall")
+    assert [len(run) for run in told["in_time"]["runs"]] == [10, 9]
+    assert told["best"]["only_a_floor"]
+    assert told["sentences"][0].startswith("At least ")
+    assert "the count began again at a low number about 1890" in " ".join(told["sentences"])
+    # without the dates the same numbers show nothing of it
+    table = "id,mark\n" + "".join(f"R{n},{n}\n" for n in STEADY)
+    _, alone = ask(COUNT, table, scheme="number overall")
+    assert told["best"]["low"] > 1.2 * alone["best"]["low"]
+    assert alone["in_time"]["dated"] == 0 and len(alone["in_time"]["runs"]) == 1
+    assert found.totals.second is not None
+
+
+def test_on_a_persons_word_it_is_narrower_and_says_so(ask):
+    table = "id,mark\n" + "".join(f"R{n},{n}\n" for n in STEADY)
+    _, told = ask(COUNT, table, scheme="number overall", once=True)
+    assert ", if each number was used once, as you say: between " in told["sentences"][0]
+    assert told["results"][0]["grade"] == "conjectured"
+    _, by_dates = ask(COUNT, dated(STEADY), scheme="number overall")
+    width = [one["best"]["high"] - one["best"]["low"] for one in (told, by_dates)]
+    assert width[0] < 0.6 * width[1]
+
+
+def test_one_number_on_two_machines_is_said(ask):
+    marks = ["4.96.217", "7.93.217", "2.97.118", "12.94.77", "5.95.90"]
+    table = "id,mark\n" + "".join(f"R{i},{m}\n" for i, m in enumerate(marks))
+    _, told = ask(COUNT, table, scheme="month, dot, year, dot, number overall")
+    assert told["in_time"]["on_two_machines"] == [217]
+    assert "More than one machine bears 217" in " ".join(told["sentences"])
 
 
 def test_handfuls_are_said(ask):

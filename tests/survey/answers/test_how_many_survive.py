@@ -21,7 +21,7 @@ def test_one_answer_is_told_with_its_reason_and_the_others_stand_in_a_table(ask)
     first, why = told["sentences"][:2]
     bound = chao1([1, 2, 1, 1])
     assert first == (
-        f"At least {bound.low:.0f} survive (nineteen chances in twenty), and probably "
+        f"At least {bound.low:.0f} survive, in 19 cases out of 20, and probably "
         f"{bound.middle:.0f} or more."
     )
     assert "floor" in why

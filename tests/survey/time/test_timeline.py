@@ -95,3 +95,19 @@ def test_dates_between_anchors_cover_about_as_said():
             covered.append(low <= m + 120 <= high)
     # 24 dates: the bench has the full study; this catches a break.
     assert np.mean(covered) >= 0.75
+
+
+def test_a_season_is_learned_from_the_dated_machines_and_narrows_the_date():
+    # a thousand a year, all from April to September
+    months = [12 * year + 3 + month for year in range(14) for month in range(6)]
+    made = np.repeat(months, 167)
+    dated = [300, 1900, 3500, 4700, 6200, 8100, 9500, 11100, 12500]
+    anchors = [at(n, f"{1880 + made[n] // 12}-{made[n] % 12 + 1:02d}") for n in dated]
+    asked = [1100, 2700, 5400, 7000, 7300, 10300]
+    line = timeline(anchors, asked, **PERIOD)
+    bounds = [line.of(n).bounds(0.9) for n in asked]
+    assert line.seasonal > 0.6
+    held = [low <= made[n] + 120 <= high for n, (low, high) in zip(asked, bounds, strict=True)]
+    # of six that hold nine times in ten, fewer than four do in one of a hundred
+    assert sum(held) >= 4
+    assert np.median([high - low for low, high in bounds]) < 6

@@ -550,15 +550,19 @@ def _stands(found: Comparison) -> str:
         held = sum(found.of(name).posterior for name in (best.name, *beside))
         others = " and ".join(f"'{found.called(name)}'" for name in beside)
         return (
-            f"'{reading}' and {others} fit every mark equally well: together {percent(held)}, "
+            f"'{reading}' and {others} fit every mark equally well, and which of them it is no "
+            f"mark can tell: together {percent(held)}, "
             f"{as_likely(found.odds, found.against)}."
         )
     if best.candidate.rival:
-        second = found.results[1]
-        ratio = times(best.posterior / max(second.posterior, 1e-300))
+        said = "As far as these marks show, they tell neither a date nor a number made"
+        meant = next((r for r in found.others if not r.candidate.rival), None)
+        if meant is None:
+            return f"{said}: '{reading}' explains them best."
+        ratio = times(best.posterior / max(meant.posterior, 1e-300))
         return (
-            f"No reading with a meaning beats codes that mean nothing: '{reading}' is {ratio} "
-            f"times as likely as '{found.called(second.name)}'."
+            f"{said}: '{reading}' is {ratio} times as likely as the best reading with a meaning, "
+            f"'{found.called(meant.name)}'."
         )
     if found.odds >= 1:
         return (
@@ -592,6 +596,11 @@ def what_would_settle(found: Comparison) -> str:
             "(a receipt, a dated letter); dates that rise with the numbers would."
         )
     if found.odds >= _SETTLED and len(found.reports) > 1:
+        if found.best.candidate.rival:
+            return (
+                "If you expected a date, look again at the marks, at the dates that came with "
+                "them, and whether all are of one maker."
+            )
         return "Nothing more is needed for this question; look again at any mark that fits ill."
     return (
         "Ask next for more machines' marks, read glyph by glyph with their dots, and for any that "

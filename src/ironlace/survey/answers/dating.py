@@ -127,13 +127,15 @@ class Dating:
         saying = [part for part in self.parts if part.says]
         silent = [part for part in self.parts if not part.says]
         weight = math.fsum(part.weight for part in saying)
-        if not saying or weight < _WORTH_ASKING:
+        if not saying or weight < _HARDLY_ANY:
             otherwise = _otherwise(silent)
             if otherwise == _NO_DATE:
                 return "No date: the number does not tell when"
-            return f"{otherwise} (90 %), by the date that came with it: the number tells none"
+            return (
+                f"{otherwise}, {_NINE_IN_TEN}, by the date that came with it: the number tells none"
+            )
         if weight >= _NEARLY_ALL:
-            return f"{_interval_words(self.density)} (90 %)"
+            return f"{_interval_words(self.density)}, {_NINE_IN_TEN}"
         told = mixture([(part.weight, part.density) for part in saying])
         return (
             f"{_interval_words(told)}, if the number {saying[0].tells}: {_whole_percent(weight)}; "
@@ -152,8 +154,8 @@ class Dating:
             )
         most = _month_words(self.density, self.density.most_probable)
         said.append(
-            f"Over all theories together: {_interval_words(self.density)} (90 %), most likely "
-            f"{most}."
+            f"Over all theories together: {_interval_words(self.density)}, {_NINE_IN_TEN}; most "
+            f"likely {most}."
         )
         return said + list(self.reasons)
 
@@ -187,6 +189,11 @@ class Dating:
             "sentences": self.sentences(),
         }
 
+
+_NINE_IN_TEN = "in 9 cases out of 10"
+
+_HARDLY_ANY = 0.02
+"""Theories that state a date have no place in the first line below this weight; a judgement."""
 
 _NEARLY_ALL = 0.95
 """A weight from which the little that is left is not told in the first line; a judgement."""
@@ -344,6 +351,11 @@ def _one(
             "The dated examples do not keep to one line: machines were probably finished months "
             "earlier or later than their numbers say, so this date stays wide and is conjectured."
         )
+    if mark in leads.dates and leads.seasonal > _LIKELY and not side:
+        reasons.append(
+            "The dated machines come from one part of the year: the works was probably idle, or "
+            "nearly so, in the other, and the date allows for that."
+        )
     own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
     if own and grade is Grade.CONJECTURED and not side:
         grade = Grade.INFERRED
@@ -378,7 +390,7 @@ def _against_the_mark(
 ) -> tuple[EdtfDate | None, str]:
     """The date a mark states at its face, and why the date given is another; '' when it is not."""
     leading = next((part for part in parts if part.says), None)
-    if leading is None or leading.weight < _WORTH_ASKING:
+    if leading is None or leading.weight < _HARDLY_ANY:
         return None, ""
     scheme, given = found.of(leading.name).candidate.scheme, found.assumptions
     if not scheme.tells_date or any(g.certain is None for g in mark.glyphs):
@@ -520,6 +532,7 @@ class _Said:
     on_a_line: bool = False
     log_gain_of_line: float = 0.0
     out_of_step: float = 0.0
+    seasonal: float = 0.0
 
 
 def _asked(result: SchemeOdds, asking: _Asking) -> _Said:
@@ -591,6 +604,7 @@ def _on_a_line(result: SchemeOdds, asking: _Asking) -> _Said | None:
         on_a_line=True,
         log_gain_of_line=line.log_gain,
         out_of_step=line.out_of_step,
+        seasonal=line.seasonal,
     )
 
 

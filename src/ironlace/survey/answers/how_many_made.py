@@ -18,10 +18,12 @@ from ironlace.survey.answers.comparison import percent
 from ironlace.survey.answers.one_series import (
     MORE_LIKELY,
     TOO_OPEN,
+    Grounds,
     OneSeries,
     one_series,
     steps_used,
 )
+from ironlace.survey.answers.run_in_time import RunInTime, run_in_time
 from ironlace.survey.answers.totals import (
     Blocks,
     SeriesTotals,
@@ -36,7 +38,7 @@ from ironlace.survey.answers.which_numbering import SURE, compared
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.reports.counted import Reports
-from ironlace.survey.reports.table import Report
+from ironlace.survey.reports.table import DatedKind, Report
 from ironlace.survey.schemes.face_value import FaceValue, face_value
 from ironlace.survey.schemes.scheme import Scheme
 
@@ -59,6 +61,14 @@ class CountAsked(UnderTheories):
             example="month, dot, year, dot, number in month",
         ),
     ] = ""
+    once: Annotated[
+        bool,
+        Ask(
+            "Numbered once through, none left out",
+            "Only if a ledger, a catalogue or the like says so: the count never began again, and "
+            "no batch of numbers was passed over. The numbers themselves cannot show it.",
+        ),
+    ] = False
 
 
 @dataclass(frozen=True)
@@ -70,6 +80,12 @@ class Totals:
     whole
         For a number that never starts again: how many, with all that may be wrong with the run
         allowed for. This is the answer; the four that follow each take one thing for granted.
+    second
+        Of a count that began again, as dates show: the second run; `whole` is then the first.
+    once_through
+        The total were each number used once from the first on, whatever survived.
+    in_time
+        What the dates beside the numbers show of the run.
     overall, unknown_start, blocks, densities
         The same were it one even run from the first number on; from an unknown first number; and
         whether there are two blocks, or two stretches of different thickness.
@@ -83,6 +99,9 @@ class Totals:
     """
 
     whole: OneSeries | None = None
+    second: OneSeries | None = None
+    once_through: Total | None = None
+    in_time: RunInTime | None = None
     overall: Total | None = None
     unknown_start: Total | None = None
     blocks: Blocks | None = None
@@ -107,6 +126,8 @@ class Totals:
     @property
     def best(self) -> tuple[str, Total]:
         """The total that holds, and what it is a total of."""
+        if self.whole is not None and self.second is not None:
+            return "made in all", _of_both(self.whole.total, self.second.total)
         if self.whole is not None:
             return "made in all", self.whole.total
         if self.all_series is not None:
@@ -116,7 +137,9 @@ class Totals:
 
     @property
     def bounded(self) -> bool:
-        """Whether the numbers tell more than a floor."""
+        """Whether more than a floor is told."""
+        if self.second is not None or (self.whole is not None and not self.whole.bounded):
+            return False
         total = self.best[1]
         return total.high <= TOO_OPEN * total.low
 
@@ -171,19 +194,47 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
         probability,
         named,
         len(values),
-        totals_of(values, scheme, given.misread_rate),
+        totals_of(
+            values,
+            scheme,
+            given.misread_rate,
+            when=[_when(r, value) for r, value in read if value and value.number is not None],
+            once=asked.once,
+        ),
         not_read,
     )
 
 
+def _when(report: Report, value: FaceValue) -> float | None:
+    """When a machine was made, by its mark or by a date that came with it; years and parts."""
+    if value.year is not None:
+        within = (value.week or 0.0) / 53 if value.week else ((value.month or 6.5) - 0.5) / 12
+        return value.year + within
+    dated = report.dated
+    if dated is None or dated.kind not in (DatedKind.AT, DatedKind.SOLD):
+        return None
+    ends = [
+        day.year + (day.month - 0.5) / 12
+        for day in (dated.date.earliest, dated.date.latest)
+        if day is not None
+    ]
+    return sum(ends) / len(ends) if len(ends) == _TWO and ends[1] - ends[0] <= _TWO else None
+
+
 def _likeliest(reports: Reports, asked: CountAsked) -> tuple[Scheme, float]:
     """The likeliest theory that has a running number, with its probability."""
-    for result in compared(reports, asked).results:
-        scheme = result.candidate.scheme
-        if any(part.counted is not None for part in scheme.fields):
-            if result.posterior >= _WORTH_COUNTING:
-                return scheme, result.posterior
-            break
+    found = compared(reports, asked)
+    runs_on = [
+        result
+        for result in found.results
+        if any(part.counted is not None for part in result.candidate.scheme.fields)
+    ]
+    # dates speak against one run of numbers where the count began again: that is asked further on
+    beside = [result for result in runs_on if result.name in found.beside(found.best.name)]
+    if runs_on and runs_on[0].posterior >= _WORTH_COUNTING:
+        return runs_on[0].candidate.scheme, runs_on[0].posterior
+    if beside:
+        return beside[0].candidate.scheme, beside[0].posterior
     raise SurveyError(
         "No theory with a running number has a chance above 1 %; a total would mean "
         "nothing. Name a theory to count under it all the same."
@@ -198,15 +249,41 @@ def _read(
 
 
 def totals_of(
-    values: Sequence[FaceValue], scheme: Scheme, misread_rate: float = Assumptions().misread_rate
+    values: Sequence[FaceValue],
+    scheme: Scheme,
+    misread_rate: float = Assumptions().misread_rate,
+    *,
+    when: Sequence[float | None] | None = None,
+    once: bool = False,
 ) -> Totals:
-    """Estimate totals from marks as one theory reads them, each with a running number."""
+    """Estimate totals from marks as one theory reads them, each with a running number.
+
+    Parameters
+    ----------
+    when
+        When each machine was made, years and their parts; None for one that nothing dates.
+    once
+        Whether it is known that each number was used once, from the first on.
+    """
     numbers = [value.number for value in values if value.number is not None]
     if values[0].series == "":
         start = next((f.start for f in scheme.fields if f.counted and f.start), None) or 1
-        whole = one_series(numbers, start=start, misread_rate=misread_rate)
+        in_time = run_in_time(numbers, [None] * len(numbers) if when is None else when)
+        grounds = Grounds.DATES if in_time.once else Grounds.NUMBERS
+        known = one_series(numbers, start=start, misread_rate=misread_rate, grounds=Grounds.WORD)
+        whole, *more = (
+            [known]
+            if once
+            else [
+                one_series(run, start=start, misread_rate=misread_rate, grounds=grounds)
+                for run in in_time.runs
+            ]
+        )
         return Totals(
             whole=whole,
+            second=more[0] if more else None,
+            once_through=known.total,
+            in_time=in_time,
             overall=total_from_one(numbers, start=start),
             unknown_start=(total_with_unknown_start(numbers) if len(set(numbers)) > _TWO else None),
             blocks=two_blocks(numbers),
@@ -224,6 +301,17 @@ def totals_of(
         all_series=(length, series.sum_over(length)) if length else None,
         steps=steps,
         one_series=_one_series(values[0], dated=bool(length)),
+    )
+
+
+def _of_both(first: Total, second: Total) -> Total:
+    """Two runs counted apart and added; the lower ends, each held by itself, hold together."""
+    return Total(
+        first.middle + second.middle,
+        first.low + second.low,
+        first.high + second.high,
+        first.share,
+        "two runs, told apart by dates, counted apart and added",
     )
 
 
@@ -254,16 +342,27 @@ def _series_from_first_to_last(values: Sequence[FaceValue]) -> int | None:
 
 def _sentences(found: MadeFound) -> list[str]:
     numbers = counted(found.used, "number")
-    weight = "named by hand" if found.named else f"chance {percent(found.probability)}"
+    totals = found.totals
+    weight = "you named it" if found.named else f"chance {percent(found.probability)}"
     said = [
-        _in_one_sentence(found.totals, numbers),
-        f"Read as '{found.scheme.in_brief()}' ({weight}), from {numbers}.",
-        *_amiss(found.totals),
-        *_totals_in_words(found.totals),
+        _in_one_sentence(totals, numbers) + _unless_read_otherwise(found),
+        *_if_once_through(totals),
+        f"The marks are read as '{found.scheme.in_brief()}' ({weight}); {numbers} could be used.",
+        *_why(totals),
+        *_amiss(totals),
+        *_totals_in_words(totals),
     ]
     if found.not_read:
         said.append(f"Not clear or not fitting, so not counted: {', '.join(found.not_read)}.")
     return found.reports.told_with(said)
+
+
+def _unless_read_otherwise(found: MadeFound) -> str:
+    """That the whole hangs on a reading of the marks which is not sure."""
+    if found.named or found.probability >= SURE:
+        return "."
+    chance = max(min(round(found.probability * 100), 99), 1)
+    return f"; all this if the marks are read rightly, {chance} chances in 100."
 
 
 def _in_one_sentence(totals: Totals, numbers: str) -> str:
@@ -271,18 +370,82 @@ def _in_one_sentence(totals: Totals, numbers: str) -> str:
     _, total = totals.best
     of = ""
     if totals.all_series is not None:
-        count = counted(totals.all_series[0], totals.one_series)
-        of = f" in the {count} from the first to the last seen, if none stood idle"
-    elif totals.whole is not None:
-        # a count that began again leaves no trace where both runs are as long
-        of = ", if the count never began again" if totals.bounded else ""
-    else:
-        of = f" in each {totals.one_series}, on average"
+        length = totals.all_series[0]
+        span = f"the {length} {totals.one_series}s from the first to the last seen"
+        of = f" in {span}, if none stood idle"
+        if length == 1:
+            of = f" in that one {totals.one_series}"
+    elif totals.whole is None:
+        of = " in each run that starts again at 1, on average"
+    elif totals.whole.grounds is Grounds.WORD:
+        of = ", if each number was used once, as you say"
     if not totals.bounded:
-        return f"At least {total.low:,.0f} were made{of}; how many more, {numbers} cannot tell."
+        return f"At least {total.low:,.0f} were made{of}; how many more, {numbers} cannot tell"
     return (
         f"About {total.middle:,.0f} were made{of}: between {total.low:,.0f} and "
-        f"{total.high:,.0f} in nine cases out of ten."
+        f"{total.high:,.0f} in 9 cases out of 10"
+    )
+
+
+def _if_once_through(totals: Totals) -> list[str]:
+    """What it would be for whoever learns that the numbers ran once through, none left out."""
+    t, whole = totals.once_through, totals.whole
+    if t is None or whole is None or whole.grounds is Grounds.WORD or totals.second is not None:
+        return []
+    if t.high > TOO_OPEN * t.low:
+        return []
+    return [
+        "If every number was used once, from the first on, it was about "
+        f"{t.middle:,.0f}: between {t.low:,.0f} and {t.high:,.0f} in 9 cases out of 10."
+    ]
+
+
+def _why(totals: Totals) -> list[str]:
+    """Why no more than a floor is told, or on what the rest is."""
+    whole, in_time = totals.whole, totals.in_time
+    if whole is None or in_time is None:
+        return []
+    if whole.grounds is Grounds.WORD:
+        return ["That each number was used once, from the first on, is taken on your word."]
+    said = []
+    if in_time.on_two:
+        named = listed([f"{n:,}" for n in in_time.on_two[:_MOST_NAMED]])
+        said.append(
+            f"More than one machine bears {named}: the count began again, two works used the same "
+            "numbers, or a figure is misread."
+        )
+    if totals.second is not None and in_time.since is not None:
+        said.append(
+            f"By its dates the count began again at a low number about {in_time.since:.0f}: the "
+            "machines before and after are counted apart and added."
+        )
+    elif whole.grounds is Grounds.DATES:
+        said.append(
+            f"The numbers rise with the dates of {counted(in_time.dated, 'machine')}, so the count "
+            "hardly began again."
+        )
+    else:
+        said.append(
+            "Numbers alone do not show whether the count began again at 1, or whether batches were "
+            f"never used. {_what_would_tell(in_time)}"
+        )
+    return said
+
+
+_MOST_NAMED = 5
+"""So many numbers are named in a sentence; the figures hold them all."""
+
+
+def _what_would_tell(in_time: RunInTime) -> str:
+    """What a person could ask for."""
+    if in_time.unordered > MORE_LIKELY:
+        return (
+            f"The numbers of {counted(in_time.dated, 'dated machine')} do not rise with their "
+            "dates: works side by side may have shared the numbers, or dates are wrong."
+        )
+    return (
+        "Ask when, and under whom, the numbers began; machines with a number and a date would show "
+        "it."
     )
 
 
@@ -315,17 +478,24 @@ def _amiss(totals: Totals) -> list[str]:
             "The numbers lie in handfuls close together, as from one shipment or one owner: each "
             "handful counts little more than a single report."
         )
-    return [*said, _left_out(whole)]
+    return [*said, *_left_out(whole)]
 
 
-def _left_out(whole: OneSeries) -> str:
+def _left_out(whole: OneSeries) -> list[str]:
     """Whether batches of numbers may have been left out, which few numbers can show."""
+    if whole.grounds is Grounds.WORD:
+        return []
+    if whole.in_lots:
+        return [
+            "The numbers lie in some round hundreds or thousands and in none of the others: "
+            "batches were left out, or went elsewhere."
+        ]
     if whole.left_out < _HARDLY:
-        return "No batches of numbers seem to have been left out."
-    return (
+        return ["No batches of numbers seem to have been left out."]
+    return [
         "The lower end allows for batches of numbers that were never used, which those seen "
         "cannot rule out."
-    )
+    ]
 
 
 _HARDLY = 0.05
@@ -379,6 +549,10 @@ def _figures(found: MadeFound) -> dict[str, Any]:
             if totals.whole
             else None
         ),
+        "grounds": totals.whole.grounds.value if totals.whole else None,
+        "once_through": totals.once_through.as_dict() if totals.once_through else None,
+        "second_run": totals.second.total.as_dict() if totals.second else None,
+        "in_time": totals.in_time.as_dict() if totals.in_time else None,
         "overall": totals.overall.as_dict() if totals.overall else None,
         "unknown_start": totals.unknown_start.as_dict() if totals.unknown_start else None,
     }
@@ -409,23 +583,29 @@ def _figures(found: MadeFound) -> dict[str, Any]:
 
 def _answer(found: MadeFound) -> Answer:
     # a theory that a person named was not weighed here
-    sure = not found.named and found.probability >= SURE
-    grade = Grade.INFERRED if sure else Grade.CONJECTURED
     totals = found.totals
+    whole = totals.whole
+    # nor is a floor, nor what holds on a person's word, shown by the numbers
+    shown = whole is None or (totals.bounded and whole.grounds is not Grounds.WORD)
+    sure = not found.named and found.probability >= SURE and shown
+    grade = Grade.INFERRED if sure else Grade.CONJECTURED
     told = dict([totals.best])
     if totals.series is not None:
         told.setdefault("made in a series, on average", totals.series.mean)
     return Answer(
-        results=tuple(_result(name, total, grade) for name, total in told.items()),
+        results=tuple(
+            _result(name, total, grade, only_floor=whole is not None and not totals.bounded)
+            for name, total in told.items()
+        ),
         sentences=tuple(_sentences(found)),
         figures=_figures(found),
         tables=(_series_table(totals.series),) if totals.series is not None else (),
     )
 
 
-def _result(name: str, total: Total, grade: Grade) -> Result:
-    """One total; only its lower end where the upper one is wide open."""
-    only_floor = total.high > TOO_OPEN * total.low
+def _result(name: str, total: Total, grade: Grade, *, only_floor: bool) -> Result:
+    """One total; only its lower end where the upper one is wide open, or not to be told."""
+    only_floor = only_floor or total.high > TOO_OPEN * total.low
     return Result(
         name=f"{name}, at least" if only_floor else name,
         value=round(total.low if only_floor else total.middle),

@@ -18,16 +18,21 @@ was read rightly. Here each of them may fail. Several shapes of a run are laid a
 
 in each the highest few numbers may owe a figure to a misreading, only every second, third, fifth or
 tenth number may have been used (`steps_used`), and lots of numbers may have been left out all along
-(`shares_used`). Numbers that turned up in handfuls, as from one shipment, tell less than as many
+(`lots_left_out`). Numbers that turned up in handfuls, as from one shipment, tell less than as many
 apart (`handfuls`). Every unknown is summed out, the shapes are weighed by how
 probable they made the numbers (Bayesian model averaging: Hoeting et al. 1999, *Statistical Science*
-14, 382-417), and what is told is how many numbers were used. Where that is wide open, only the
-lower end is told.
+14, 382-417), and what is told is how many numbers were used.
+
+Two of these a few numbers cannot show at all: a count that began again, and lots left out. So
+numbers alone give a floor (`Grounds.NUMBERS`); an upper end asks for dates that show one run
+(`Grounds.DATES`), or for the word of somebody who knows (`Grounds.WORD`). Where even so the ends
+are wide apart, only the lower one is told.
 """
 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import Enum
 from itertools import combinations
 from typing import Any
 
@@ -97,6 +102,22 @@ _FIGURES_CHANGED = 9
 """A misread figure is one of nine others."""
 
 
+class Grounds(Enum):
+    """What says that the numbers ran once through."""
+
+    NUMBERS = "numbers alone"
+    DATES = "dates that rise with the numbers"
+    WORD = "the word of a person, that each number was used once from the first on"
+
+
+_ONCE = tuple(name for name in _SHAPES if name != "begun again")
+"""Shapes that are left where dates show that the count did not begin again."""
+
+_EACH_USED = ("even", "leaning", "broken")
+"""Shapes that are left where each number is known to have been used, once: survival alone is
+uneven."""
+
+
 @dataclass(frozen=True, slots=True)
 class OneSeries:
     """How many machines one run of numbers holds.
@@ -116,6 +137,10 @@ class OneSeries:
         `LEFT_OUT`, and few numbers hardly move it.
     handfuls
         Chance that numbers turned up in handfuls, and how many draws they then are.
+    grounds
+        What says that the numbers ran once through.
+    in_lots
+        Whether the numbers lie in so few lots of a round size that others were surely left out.
     """
 
     total: Total
@@ -124,6 +149,8 @@ class OneSeries:
     misread: Mapping[int, float]
     left_out: float
     handfuls: "Handfuls"
+    grounds: Grounds = Grounds.NUMBERS
+    in_lots: bool = False
 
     @property
     def step(self) -> int:
@@ -137,12 +164,19 @@ class OneSeries:
 
     @property
     def bounded(self) -> bool:
-        """Whether the numbers tell more than a floor."""
+        """Whether more than a floor is told."""
+        if self.grounds is Grounds.NUMBERS or self.in_lots:
+            return False
         return self.total.high <= TOO_OPEN * self.total.low
 
 
-def one_series(
-    numbers: Sequence[int], *, start: int = 1, share: float = 0.9, misread_rate: float = 0.02
+def one_series(  # long: the docstring is half of it
+    numbers: Sequence[int],
+    *,
+    start: int = 1,
+    share: float = 0.9,
+    misread_rate: float = 0.02,
+    grounds: Grounds = Grounds.NUMBERS,
 ) -> OneSeries:
     """Say how many machines one run of numbers holds.
 
@@ -156,6 +190,8 @@ def one_series(
         Probability that the interval is to hold.
     misread_rate
         Chance that a figure is reported as another.
+    grounds
+        What says that the numbers ran once through; on numbers alone only a floor is told.
 
     Raises
     ------
@@ -171,28 +207,45 @@ def one_series(
         raise SurveyError("No number was given, so no total can be said.")
     if seen[0] < 1:
         raise SurveyError(f"The series starts at {start}, but {seen[0] + start - 1} was given.")
+    shapes = {Grounds.DATES: _ONCE, Grounds.WORD: _EACH_USED}.get(grounds, tuple(_SHAPES))
     ends = _Ends.above(seen, misread_rate)
-    found = _Found.all_shapes(ends)
-    steps = steps_used(seen, misread_rate)
-    shares = shares_used(seen // max(steps, key=lambda step: steps[step]))
+    found = _Found.of_shapes(ends, shapes)
+    lots = Lots(0.0, {1.0: 1.0})
+    steps: Mapping[int, float] = {1: 1.0}
+    if grounds is not Grounds.WORD:
+        steps = steps_used(seen, misread_rate)
+        lots = lots_left_out(seen // max(steps, key=lambda step: steps[step]))
     in_handfuls = handfuls(seen)
     tail = (1.0 - share) / 2.0
-    told = found.told(steps, shares, len(seen), tail)
+    told = found.told(steps, lots.shares, len(seen), tail)
+    if grounds is not Grounds.WORD:
+        # nothing but the numbers speaks of lots, and they hardly do: as far as if some were
+        low = tail if grounds is Grounds.DATES else _TAIL_OF_LOTS
+        told += found.told(steps, lots.were_some(), len(seen), low)[:1]
     if in_handfuls.chance > _CREDIBLE:
-        apart = _Found.all_shapes(_Ends.above(in_handfuls.draws, misread_rate))
-        also = apart.told(steps, shares, len(in_handfuls.draws), tail)
+        apart = _Found.of_shapes(_Ends.above(in_handfuls.draws, misread_rate), shapes)
+        also = apart.told(steps, lots.shares, len(in_handfuls.draws), tail)
         told = also + told if in_handfuls.chance > MORE_LIKELY else told + also
-    least = float(len(seen))
-    total = Total(
-        max(told[0][1], least),
-        max(min(low for low, _, _ in told), least),
-        max(*(high for _, _, high in told), least),
+    return OneSeries(
+        _over_all(told, len(seen), share),
+        found.shapes(),
+        steps,
+        _misread(ends, found, start),
+        math.fsum(chance for used, chance in lots.shares.items() if used < 1.0),
+        in_handfuls,
+        grounds,
+        lots.shown > _LOTS_SHOWN,
+    )
+
+
+def _over_all(told: Sequence[tuple[float, float, float]], count: int, share: float) -> Total:
+    """The middle of the first account with the widest ends of all, of so many numbers or more."""
+    return Total(
+        max(told[0][1], float(count)),
+        max(min(low for low, _, _ in told), float(count)),
+        max(*(high for _, _, high in told), float(count)),
         share,
         "one run of numbers, its shape summed out",
-    )
-    left_out = math.fsum(chance for used, chance in shares.items() if used < 1.0)
-    return OneSeries(
-        total, found.shapes(), steps, _misread(ends, found, start), left_out, in_handfuls
     )
 
 
@@ -256,12 +309,12 @@ class _Found:
         self._name = ""
 
     @classmethod
-    def all_shapes(cls, ends: _Ends) -> "_Found":
-        """Every shape laid against the numbers."""
+    def of_shapes(cls, ends: _Ends, names: Sequence[str]) -> "_Found":
+        """Each of these shapes laid against the numbers."""
         found = cls()
-        for name, add in _ADD.items():
+        for name in names:
             found._name = name
-            add(ends, found)
+            _ADD[name](ends, found)
         return found
 
     def add(self, log_mass: Floats, used: Floats, ends: Floats, prior: float = 1.0) -> None:
@@ -474,7 +527,7 @@ _TWO = 2
 """One range filled in part is an even run."""
 
 _MOST_RANGES = 12
-"""With more ranges they are lots, which `shares_used` allows for."""
+"""With more ranges they are lots, which `lots_left_out` allows for."""
 
 _RANGES = np.outer(10 ** np.arange(2, 7), [10, 20, 25, 50]).ravel() // 10
 """Round sizes of a range, each as likely."""
@@ -538,8 +591,43 @@ _FEWEST_LOTS = 4
 """Fewer lots than these are blocks, which `_passed_over` looks for."""
 
 
-def shares_used(seen: Ints) -> dict[float, float]:
-    """Probability of each share of the numbers to have been used; 1 is all of them.
+_TAIL_OF_LOTS = 0.15
+"""A floor told from numbers alone holds in all but so many of the works that did leave lots out."""
+
+_LOTS_SHOWN = 0.5
+"""From this probability on the numbers themselves show that lots were left out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lots:
+    """Whether lots of numbers were left out all along.
+
+    Attributes
+    ----------
+    shown
+        Probability of it as the numbers show it, long gaps and all.
+    shares
+        Probability of each share of the numbers to have been used; 1 is all of them.
+    """
+
+    shown: float
+    shares: Mapping[float, float]
+
+    def were_some(self) -> Mapping[float, float]:
+        """The shares were it known that some lots were left out."""
+        some = {share: chance for share, chance in self.shares.items() if share < 1.0}
+        whole = math.fsum(some.values())
+        if whole < _HARDLY_LEFT_OUT:
+            return self.shares
+        return {share: chance / whole for share, chance in some.items()}
+
+
+_HARDLY_LEFT_OUT = 0.05
+"""Below this chance lots left out move no end of the interval, which leaves as much below it."""
+
+
+def lots_left_out(seen: Ints) -> Lots:
+    """Ask whether lots of numbers were left out all along.
 
     The chance that some were not is at most what it is before any number was seen: numbers can
     speak against it, by lying in every lot. In a run of n lots, of which u were used and m hold one
@@ -556,7 +644,7 @@ def shares_used(seen: Ints) -> dict[float, float]:
     k, end = len(seen), float(seen[-1])
     sizes = [size for size in _LOTS.tolist() if end / size >= _FEWEST_LOTS]
     if not sizes:
-        return {1.0: 1.0}
+        return Lots(0.0, {1.0: 1.0})
     logs: list[float] = []
     shares: list[float] = []
     each = math.log(LEFT_OUT / len(sizes) / len(_SHARES))
@@ -575,6 +663,7 @@ def shares_used(seen: Ints) -> dict[float, float]:
     weights = np.exp(np.array(logs) - max(*logs, against))
     all_used = math.exp(against - max(*logs, against))
     left_out = float(weights.sum()) / (float(weights.sum()) + all_used)
+    shown = left_out
     if left_out > LEFT_OUT:
         # what speaks for it are long gaps, and those the shapes that pass numbers over have counted
         left_out = LEFT_OUT
@@ -585,7 +674,7 @@ def shares_used(seen: Ints) -> dict[float, float]:
     for used_share, weight in zip(shares, weights.tolist(), strict=True):
         rounded = max(round(used_share * 40.0), 1) / 40.0 if used_share < 1.0 else 1.0
         found[rounded] = found.get(rounded, 0.0) + weight
-    return found
+    return Lots(shown, found)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,10 @@ from ironlace.evidence.wording import counted
 from ironlace.survey.errors import SurveyError
 
 
+def _verb(count: float) -> str:
+    return "survives" if round(count) == 1 else "survive"
+
+
 @dataclass(frozen=True, slots=True)
 class Survivors:
     """One estimate of the number of survivors.
@@ -348,16 +352,20 @@ class SurvivorSummary:
         )
         if not self.seen_again:
             said = [
-                f"At least {best.low:.0f} survive (95 %). No machine was seen twice, so the "
-                "number of survivors has a floor but no ceiling.",
+                f"At least {best.low:.0f} {_verb(best.low)}, in 19 cases out of 20; how many more "
+                "cannot be told, since no machine was seen twice.",
                 seen,
             ]
         else:
             said = [
-                f"At least {best.low:.0f} survive (nineteen chances in twenty), and probably "
-                f"{best.middle:.0f} or more.",
-                "Both are floors, which hold though some machines are met more readily than "
-                "others; estimates that ask for more stand in the table.",
+                f"At least {best.low:.0f} {_verb(best.low)}, in 19 cases out of 20"
+                + (
+                    f", and probably {best.middle:.0f} or more."
+                    if round(best.middle) > round(best.low)
+                    else "."
+                ),
+                "This floor holds though some machines are met more readily than others; how many "
+                "there may be beyond it stands in the table, with what each estimate asks.",
                 seen,
             ]
         if self.rarity is not None:

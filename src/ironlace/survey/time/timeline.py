@@ -24,6 +24,7 @@ from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.reports.table import DatedKind
 from ironlace.survey.time.months import PER_YEAR, MonthDensity, mixture
+from ironlace.survey.time.season import season_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +98,7 @@ class Timeline:
     doubtful_anchors: tuple[float, ...]
     log_gain: float
     out_of_step: float
+    seasonal: float = 0.0
 
     def of(self, number: int) -> MonthDensity:
         """The density of one of the numbers asked for."""
@@ -164,7 +166,7 @@ def timeline(
     blunders = tuple(
         math.fsum(
             way.weight
-            * _blunder_chance(way.posterior[chain.place[anchor.number]], axis, anchor, given, way)
+            * _blunder_chance(way.posterior[chain.place[anchor.number]], anchor, given, way)
             for way in ways
         )
         for anchor in anchors
@@ -177,7 +179,8 @@ def timeline(
         tuple(not min(dated) <= n <= max(dated) for n in asked),
         blunders,
         ways[0].log_evidence - at_random,
-        1.0 - ways[0].weight,
+        math.fsum(way.weight for way in ways if way.spread),
+        math.fsum(way.weight for way in ways if isinstance(way.axis, _SeasonalAxis)),
     )
 
 
@@ -185,10 +188,12 @@ def timeline(
 class _Way:
     """How far machines may be out of step with their numbers, and what then follows.
 
-    `spread` in months, `weight` the probability, `posterior` of the cell at each node.
+    `spread` in months, `axis` with or without a season, `weight` the probability, `posterior` of
+    the cell at each node.
     """
 
     spread: float
+    axis: "_TimeAxis"
     weight: float
     posterior: list[Floats]
     log_evidence: float
@@ -198,8 +203,9 @@ def _density_of(
     n: int, dated: Sequence[int], ways: Sequence[_Way], chain: "_Chain"
 ) -> MonthDensity:
     """When a number was reached, over all ways of being out of step."""
-    axis, parts = chain.axis, []
+    parts = []
     for way in ways:
+        axis = way.axis
         reached = axis.density(way.posterior[chain.place[n]])
         if not min(dated) <= n <= max(dated):
             pivot = min(dated) if n < min(dated) else max(dated)
@@ -213,18 +219,38 @@ def _ways(chain: "_Chain", axis: "_TimeAxis", given: Wandering, *, asked: bool) 
 
     Where no number is asked for only the first is taken: the odds of theories rest on it.
     """
-    found = []
-    for _, spread in _OUT_OF_STEP if asked else _OUT_OF_STEP[:1]:
-        says = [axis.likelihood(anchor, given, spread) for anchor in chain.anchors]
-        found.append((spread, *chain.run(says)))
-    logs = np.array([log_evidence for _, _, log_evidence in found])
-    weights = np.exp(logs - logs.max()) * [prior for prior, _ in _OUT_OF_STEP[: len(found)]]
+    found: list[tuple[float, float, _TimeAxis]] = [
+        (math.log(prior), spread, axis)
+        for prior, spread in (_OUT_OF_STEP if asked else _OUT_OF_STEP[:1])
+    ]
+    if asked and (season := _season(chain.anchors, axis)) is not None:
+        # the mean season has seen the months: what it makes of them is put back to what all do
+        log_prior = math.log(_WITH_A_SEASON) + season.log_handicap
+        found.append((log_prior, 0.0, season))
+    ways = [
+        (
+            log_prior,
+            spread,
+            seen,
+            *chain.run([seen.likelihood(a, given, spread) for a in chain.anchors]),
+        )
+        for log_prior, spread, seen in found
+    ]
+    logs = np.array([log_prior + log_evidence for log_prior, _, _, _, log_evidence in ways])
+    weights = np.exp(logs - logs.max())
     return [
-        _Way(spread, float(weight), posterior, log_evidence)
-        for (spread, posterior, log_evidence), weight in zip(
-            found, weights / weights.sum(), strict=True
+        _Way(spread, seen, float(weight), posterior, log_evidence)
+        for (_, spread, seen, posterior, log_evidence), weight in zip(
+            ways, weights / weights.sum(), strict=True
         )
     ]
+
+
+_WITH_A_SEASON = 0.15
+"""Prior weight of a works with a busy season, beside those of `_OUT_OF_STEP`; a judgement."""
+
+_FEWEST_MONTHS = 4
+"""Fewer dated months tell nothing of a season."""
 
 
 _FURTHER = 0.5
@@ -302,6 +328,10 @@ class _TimeAxis:
         months = (day.year - self.first_year) * PER_YEAR + day.month - 1 + (day.day - 1) / 31.0
         return (months - self.start) / self.months
 
+    def at(self, cell: float) -> float:
+        """Where a place in even months lies on the axis."""
+        return cell
+
     def likelihood(self, anchor: DatedNumber, given: Wandering, spread: float = 0.0) -> Floats:
         """Likelihood of an anchor for each cell of making, blunders included, shape (cells,)."""
         good = self.good_likelihood(anchor, given, spread)
@@ -315,14 +345,15 @@ class _TimeAxis:
         low, high = anchor.date.earliest, anchor.date.latest
         begin = self.cell(low) if low else 0.0
         end = self.cell(high) + 1.0 / 31.0 / self.months if high else float(self.count)
+        lasts = max(end - begin, 1e-9)
+        begin, end = self.at(begin), self.at(end)
         edges = np.arange(self.count + 1, dtype=float)
         if anchor.kind is DatedKind.NOT_BEFORE:
             return np.clip(edges[1:] - begin, 0.0, 1.0) + 1e-12
         if anchor.kind is DatedKind.NOT_AFTER:
             return np.clip(end - edges[:-1], 0.0, 1.0) + 1e-12
-        within = np.maximum(np.minimum(edges[1:], end) - np.maximum(edges[:-1], begin), 0.0) / max(
-            end - begin, 1e-9
-        )
+        within = np.maximum(np.minimum(edges[1:], end) - np.maximum(edges[:-1], begin), 0.0)
+        within = within / lasts
         if anchor.kind is DatedKind.SOLD:
             lags = (np.arange(self.count) + 0.5) * self.months
             z = np.log(lags / given.lag_months) / given.lag_spread
@@ -341,6 +372,61 @@ class _TimeAxis:
         spread = np.repeat(cells / self.months, self.months)[: whole - self.start]
         mass[self.start : self.start + len(spread)] = spread
         return MonthDensity(self.first_year, mass / mass.sum())
+
+
+@dataclass(frozen=True)
+class _SeasonalAxis(_TimeAxis):
+    """The same in months of mean output: a busy month is long, an idle one short."""
+
+    season: tuple[float, ...] = (1.0,) * PER_YEAR
+    log_handicap: float = 0.0
+
+    @cached_property
+    def _edges(self) -> Floats:
+        """Where each month of the axis begins, and the last one ends, in cells."""
+        month = np.arange(self.count * self.months)
+        rate = np.array(self.season)[(self.start + month) % PER_YEAR]
+        return np.concatenate([[0.0], np.cumsum(rate)]) / self.months
+
+    def at(self, cell: float) -> float:
+        """Where a place in even cells lies on the axis."""
+        return float(np.interp(cell * self.months, np.arange(len(self._edges)), self._edges))
+
+    def density(self, cells: Floats) -> MonthDensity:
+        """Spread probabilities of cells over their months."""
+        whole = (self.last_year - self.first_year + 1) * PER_YEAR
+        reached = np.concatenate([[0.0], np.cumsum(cells)])
+        upto = np.interp(self._edges, np.arange(len(reached)), reached)
+        mass = np.zeros(whole)
+        here = np.diff(upto)[: whole - self.start]
+        mass[self.start : self.start + len(here)] = here
+        return MonthDensity(self.first_year, mass / mass.sum())
+
+
+def _season(anchors: Sequence[DatedNumber], axis: _TimeAxis) -> _SeasonalAxis | None:
+    """The axis by the season that the anchors' months show, where there are enough of them."""
+    months = [
+        a.date.earliest.month - 1
+        for a in anchors
+        if a.kind is DatedKind.AT
+        and a.date.earliest is not None
+        and a.date.latest is not None
+        and (a.date.earliest.year, a.date.earliest.month)
+        == (a.date.latest.year, a.date.latest.month)
+    ]
+    if len(months) < _FEWEST_MONTHS:
+        return None
+    season = season_of(months)
+    handicap = math.log(season.gain) - float(np.log(season.rate[months]).sum())
+    return _SeasonalAxis(
+        axis.first_year,
+        axis.last_year,
+        axis.start,
+        axis.months,
+        axis.count,
+        tuple(season.rate.tolist()),
+        handicap,
+    )
 
 
 def anchor_likelihood(
@@ -379,10 +465,8 @@ class HasDate(Protocol):
         ...
 
 
-def _blunder_chance(
-    posterior: Floats, axis: _TimeAxis, anchor: DatedNumber, given: Wandering, way: _Way
-) -> float:
-    good = axis.good_likelihood(anchor, given, way.spread)
+def _blunder_chance(posterior: Floats, anchor: DatedNumber, given: Wandering, way: _Way) -> float:
+    good = way.axis.good_likelihood(anchor, given, way.spread)
     wrong = given.blunder * good.mean()
     return float(np.sum(posterior * wrong / ((1.0 - given.blunder) * good + wrong)))
 

@@ -1,0 +1,180 @@
+"""Whether numbers ran once through, as the dates of those that have one show.
+
+A count that begins again at 1 leaves no trace in its numbers where both runs are about as long: two
+runs from 1 to N make the same numbers as probable as one. What parts them is time. Under one run
+numbers rise with their dates; under two they rise, fall back once, and rise again.
+
+The order alone is judged. With k dated numbers, of which the first s in time were of the first run,
+each choice of which of the k numbers these are is as probable, and within a run one order is
+possible; how many fall to each run is uniform, as the place of the break is. Some are out of line
+(misread, finished late, a wrong date), each by a small chance, and then anywhere: as few as need be
+are taken for that, which are those outside the longest rising line (Schensted 1961, *Canadian
+Journal of Mathematics* 13, 179-191).
+"""
+
+import math
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+_BEGUN_AGAIN = 0.06
+"""Prior chance of a count that began again, as among the shapes of a run; a judgement."""
+
+_UNORDERED = 0.06
+"""Prior chance of numbers that follow no dates at all: shared by works side by side, or dates of
+something else; a judgement."""
+
+_OUT_OF_LINE = 0.05
+"""Chance of a number to be out of line with its date; as in the middle of `OUT_OF_LINE`."""
+
+_FEWEST = 6
+"""Fewer dated numbers do not show that a count ran once through: of five a third would look so
+though it began again somewhere. A judgement."""
+
+_SHOWN = 0.97
+"""From this probability on two runs are counted apart; below one in thirty that they are not."""
+
+_RULED_OUT = 0.03
+"""Below this probability the dates speak against a second run."""
+
+_MOST_OUT = 0.12
+"""With a larger part out of line the numbers do not rise with their dates, in one run or in two."""
+
+_REACH = 0.6
+"""The dated ones must reach over so much of the numbers: of a later part they would say nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunInTime:
+    """What dates show of a run of numbers.
+
+    Attributes
+    ----------
+    dated
+        How many of the numbers have a date.
+    out_of_line
+        How many of these do not rise with the others, were it one run.
+    begun_again
+        Probability that the count began again at 1.
+    unordered
+        Probability that the numbers follow no dates at all.
+    once
+        Whether the dates show that it did not.
+    runs
+        The numbers of each run: two when the dates show that it began again, else one.
+    since
+        When the second run begins, years and their parts; None for one run.
+    on_two
+        Numbers that stand on more than one machine.
+    """
+
+    dated: int
+    out_of_line: int
+    begun_again: float
+    unordered: float
+    once: bool
+    runs: tuple[tuple[int, ...], ...]
+    since: float | None
+    on_two: tuple[int, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it by name."""
+        return {
+            "dated": self.dated,
+            "out_of_line": self.out_of_line,
+            "chance_begun_again": self.begun_again,
+            "chance_unordered": self.unordered,
+            "shown_to_run_once": self.once,
+            "runs": [list(run) for run in self.runs],
+            "second_since": self.since,
+            "on_two_machines": list(self.on_two),
+        }
+
+
+_PARTS_IN_TIME = 10
+"""The order of numbers within so short a part of the whole time is left open, or within a year."""
+
+
+def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTime:
+    """Ask the dates whether numbers ran once through.
+
+    Parameters
+    ----------
+    numbers
+        One for each machine.
+    when
+        When each was made, in years and their parts; None where nothing dates it.
+
+    >>> run_in_time([10, 35, 60, 88, 120, 150], [1880, 1881, 1882, 1883, 1884, 1885]).once
+    True
+    >>> run_in_time([60, 90, 120, 150, 12, 35, 70, 95], range(1880, 1888)).runs[1]
+    (12, 35, 70, 95)
+    """
+    dated = [(w, n) for n, w in zip(numbers, when, strict=True) if w is not None]
+    span = max((w for w, _ in dated), default=0.0) - min((w for w, _ in dated), default=0.0)
+    # machines of one year may have been finished in any order
+    together = min(1.0, span / _PARTS_IN_TIME) or 1.0
+    known = sorted(dated, key=lambda one: (math.floor(one[0] / together), one[1]))
+    line = [n for _, n in known]
+    on_two = tuple(sorted(n for n, times in Counter(numbers).items() if times > 1))
+    up_to, from_on = _rising(line), _rising([-n for n in reversed(line)])[::-1]
+    k = len(line)
+    out = k - up_to[k]
+    one = math.log1p(-_BEGUN_AGAIN - _UNORDERED) + _log_chance(k, out)
+    none = math.log(_UNORDERED) - math.lgamma(k + 1)
+    ways = [
+        math.log(_BEGUN_AGAIN / (k + 1))
+        - math.log(math.comb(k, s))
+        + _log_chance(k, k - up_to[s] - from_on[s])
+        for s in range(k + 1)
+    ]
+    peak = max(one, none, *ways)
+    two = math.fsum(math.exp(w - peak) for w in ways)
+    whole = two + math.exp(one - peak) + math.exp(none - peak)
+    again, unordered = two / whole, math.exp(none - peak) / whole
+    # with all dated ones in one run the break lies outside them, and nothing can be counted apart
+    inside = max(range(k + 1), key=lambda s: ways[s])
+    in_neither = k - up_to[inside] - from_on[inside]
+    parted = again > _SHOWN and 0 < inside < k and in_neither <= _MOST_OUT * k
+    undated = [n for n, w in zip(numbers, when, strict=True) if w is None]
+    runs = _apart(line[:inside], line[inside:], undated) if parted else (tuple(sorted(numbers)),)
+    once = (
+        k >= _FEWEST
+        and again + unordered < _RULED_OUT
+        and out <= _MOST_OUT * k
+        and not on_two
+        and 2 * k >= len(numbers)
+        and max(line) - min(line) >= _REACH * (max(numbers) - min(numbers))
+    )
+    return RunInTime(
+        k, out, again, unordered, once, runs, known[inside][0] if parted else None, on_two
+    )
+
+
+def _apart(
+    first: list[int], second: list[int], undated: Sequence[int]
+) -> tuple[tuple[int, ...], ...]:
+    """Two runs; a number without a date is of the one known to reach it, else of the first."""
+    to_second = max(second) > max(first)
+    later = [n for n in undated if to_second and n > max(first)]
+    earlier = [n for n in undated if not (to_second and n > max(first))]
+    return tuple(sorted([*first, *earlier])), tuple(sorted([*second, *later]))
+
+
+def _rising(line: Sequence[int]) -> list[int]:
+    """Length of the longest rising line among the first so many, from none to all."""
+    ends: list[int] = []
+    found = [0]
+    for n in line:
+        at = bisect_right(ends, n)
+        ends[at : at + 1] = [n]
+        found.append(len(ends))
+    return found
+
+
+def _log_chance(count: int, out: int) -> float:
+    """Log chance of an order in which so many are out of line, each of which stands anywhere."""
+    anywhere = math.lgamma(count + 1) - math.lgamma(count - out + 1)
+    return out * math.log(_OUT_OF_LINE) + (count - out) * math.log1p(-_OUT_OF_LINE) - anywhere
