@@ -52,10 +52,25 @@ def test_what_could_make_it_wrong_is_said(plane_case):
         ({"blind_share": {"glare": 0.4}}, "glare hides 40 %"),
         ({"blind_share": {"too slanting": 0.06}}, "6 % of what the strip encloses is seen too sl"),
         ({"blind_share": {"too slanting": 0.02}, "ends_blind_mm": 9.0}, "2 % of what the strip"),
-        ({"mirror_untaken": [{"fills_share": 0.2}]}, "would add 20 % of gilt"),
+        (
+            {"mirror_untaken": [{"fills_share": 0.2}]},
+            "20 % of gilt, so that paint is probably worn",
+        ),
+        (
+            {"mirror_untaken": [{"fills_share": 0.03}]},
+            "3 % of gilt: where paint is worn away there",
+        ),
         ({"proof": untraced}, "under 20 %"),
     ):
         assert says in " ".join(TRACE.answer(with_report(traced, **parts)).sentences)
+
+
+def test_a_strip_that_lies_wrong_is_told_before_what_a_mirror_would_add(plane_case):
+    """Laid flat wrongly, an ornament has no mirror image worth asking."""
+    lifted = {**plane_case.traced.report["photographs"][0], "residual_mm": 0.3}
+    both = {"photographs": [lifted], "mirror_untaken": [{"fills_share": 0.2}]}
+    told = " ".join(TRACE.answer(with_report(plane_case.traced, **both)).sentences)
+    assert told.index("probably not flat") < told.index("its mirror image")
 
 
 def test_a_strip_turned_away_at_its_rim_alone_is_no_caution(plane_case):

@@ -211,6 +211,13 @@ def test_a_strip_of_ones_own_and_places_in_each_photograph_are_asked_for(
     assert asked.measured_in(1) == asked.measured and len(asked.measured) == 4
     again = person.get(f"{photograph}?job=2")
     assert again.status_code == 200
+    # once refused, the form still says all of it
+    for number in (1, 2):
+        bench.jobs.claim("worker")
+        bench.jobs.fail(number, "worker", "The places do not fit together.")
+    back = person.get(f"{photograph}?after=2").text
+    assert 'name="other" value="photograph 2" checked' in back
+    assert back.count("200, 10, 60, 0\n200, 150, 60, 40\n10, 150, 0, 40</textarea>") == 2
 
 
 @pytest.fixture

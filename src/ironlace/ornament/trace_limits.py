@@ -50,6 +50,9 @@ MUCH_AT_THE_RIM: Final = 0.05
 """The same of these, where no outline ends there. A judgement, no source."""
 MUCH_UNTAKEN: Final = 0.01
 """Gilt that the mirror image would add, as a share of what there is, before it is said: judged."""
+SURELY_UNTAKEN: Final = 0.06
+"""The same from which wear is called probable: an unworn ornament in a mirrored frame that is no
+mirror image itself would be given up to 4 % (seen on invented ones)."""
 LOOSE_END_MM: Final = 2.0
 """Outline that ends at a blind place, before it is said."""
 BLIND_WORDS: Final[dict[str, str]] = {
@@ -113,18 +116,22 @@ def within_mm(
 
 def limits(report: Report) -> list[str]:
     """What limits a trace, the worst first, as parts of one sentence."""
+    several = len(report.get("photographs", [])) > 1
     said: list[str] = []
+    for one in report.get("photographs", []):
+        place = f" of {one['photograph']}" if several else ""
+        said += [f"{words}{place and ' (' + place[4:] + ')'}" for words in _of_photograph(one)]
     fills = max((m["fills_share"] for m in report.get("mirror_untaken", [])), default=0.0)
     if fills > MUCH_UNTAKEN:
         said.append(
             f"its mirror image, which was not taken, would add {100 * fills:.0f} % of gilt, so "
             "that paint is probably worn away and some outlines are edges of wear: trace it with "
             "its mirror"
+            if fills > SURELY_UNTAKEN
+            else f"its mirror image, which was not taken, would add {100 * fills:.0f} % of gilt: "
+            "where paint is worn away there, outlines are edges of wear, so look, and if it is, "
+            "trace it with its mirror"
         )
-    several = len(report.get("photographs", [])) > 1
-    for one in report.get("photographs", []):
-        place = f" of {one['photograph']}" if several else ""
-        said += [f"{words}{place and ' (' + place[4:] + ')'}" for words in _of_photograph(one)]
     loose = report.get("ends_blind_mm", 0.0)
     for why, share in sorted(report.get("blind_share", {}).items(), key=lambda item: -item[1]):
         at_the_rim = why in AT_THE_RIM and loose <= LOOSE_END_MM

@@ -195,6 +195,18 @@ def test_wear_that_the_mirror_shows_is_told_though_nothing_is_taken(symmetric) -
     assert EDGE_OF_A_LOSS not in graded(drawing, plain).length_by_source()
 
 
+def test_gilt_that_a_glare_hides_is_no_wear(symmetric) -> None:
+    seen = gilt_map(painted(symmetric, SIZE, PPM))
+    h, w = seen.coverage.shape
+    part = (slice(h // 4, 3 * h // 4), slice(w // 6, w // 3))
+    seen.coverage[part] = 0
+    seen.hidden[part] = UNSEEN_GLARE
+    seen.certainty[tuple(slice(p.start // 3, p.stop // 3) for p in part)] = 0.5
+    _, gain, laying = doubted_by_mirror(gather([seen], ["here"]))
+    assert laying is not None
+    assert gain < 0.01
+
+
 @pytest.mark.parametrize("seed", [9002, 9004])
 def test_frets_and_vines_that_are_not_mirrored_are_not_filled(seed: int) -> None:
     gilt = frets_and_vines(np.random.default_rng(seed), (12, 12, SIZE[0] - 12, SIZE[1] - 12))

@@ -231,6 +231,8 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
     if _crossed(ours, theirs, sure & known, scale):
         return gathered, 0.0, None
     worn_there, believed = _mirror_says(ours, theirs, sure, known, scale)
+    # under a glare or beyond the picture's edge gilt is not seen, which is no sign of wear
+    believed &= sure
     lost_here = _missing(ours, theirs, believed, scale)
     if not lost_here.any():
         return gathered, 0.0, laying

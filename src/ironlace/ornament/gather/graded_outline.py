@@ -24,6 +24,8 @@ AT_A_BLIND_PLACE: Final = "at a blind place: "
 """Begins the source of a stretch where the photograph's sight ends; the reason follows."""
 LEAST_RUN_MM: Final = 0.3
 """Shorter changes of source along an outline are not told apart: about the width of a hairline."""
+JUST_INSIDE_MM: Final = 0.12
+"""So far from an outline it is plain on which side the gilt lies: half of a thin hairline."""
 STEP_MM: Final = 0.08
 """Apart so far the evidence is asked along a curve; a pixel or two of most photographs."""
 
@@ -87,7 +89,19 @@ def _lost(path: ClosedPath, gathered: Gathered, worn: U8 | None) -> tuple[NDArra
         return np.zeros(1), np.zeros(1, np.bool_)
     points, places = along_ring(path.curves)
     near = _at(gathered, worn, points) > 0
-    return places, loss_edges(points, _at(gathered, gathered.witnesses, points) > 1, near)
+    if not near.any():
+        return places, near
+    twice = _at(gathered, gathered.witnesses, points) > 1
+    return places, loss_edges(points, twice, near, _gilt_side(points, gathered))
+
+
+def _gilt_side(points: Floats, gathered: Gathered) -> int:
+    """1 where the gilt lies on the side to which a turn from x towards y bends, else -1."""
+    way = np.roll(points, -2, axis=0) - np.roll(points, 2, axis=0)
+    way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+    aside = np.stack([-way[:, 1], way[:, 0]], axis=1) * JUST_INSIDE_MM
+    here = _at(gathered, gathered.coverage, points + aside).mean()
+    return 1 if here > _at(gathered, gathered.coverage, points - aside).mean() else -1
 
 
 def _vouched_for(votes: Ints, gathered: Gathered) -> Bools:

@@ -1,6 +1,8 @@
 """Ornament: the strip to print, tracing a photograph, the drawings that came of it."""
 
+import json
 import re
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from fastapi import APIRouter
@@ -17,6 +19,7 @@ from ironlace.ornament.trace_asked import (
     check_asked,
     check_inside,
 )
+from ironlace.photographs import Lens
 from ironlace.photographs.scale_strip import PIECE_WORDS
 from ironlace.record import DrawingEntry, EntryKind, Photograph, PhotographRole
 from ironlace.web import addresses
@@ -100,7 +103,7 @@ def trace_form(request: Request, bench: BenchDep, slug: str, key: int, after: in
     if after:
         job = bench.jobs.get(after)
         if job.slug == slug and job.task == "trace" and job.asked.get("photograph") == name:
-            values |= _values_of(job.asked)
+            values |= _values_of(job.asked) | _values_of_others(job.asked, bench)
             refused = job.error
     return _trace_page(request, bench, slug, key, values, says=refused, no_strip=bool(refused))
 
@@ -297,7 +300,39 @@ def _values_of(asked: dict[str, Any]) -> dict[str, str]:  # dict: as kept in JSO
         **colours,
     }.items():
         if places:
-            values[field] = "\n".join(", ".join(f"{v:g}" for v in place) for place in places)
+            values[field] = _lines_of(places)
+    return values
+
+
+def _lines_of(places: Iterable[Sequence[float]]) -> str:
+    """Places as the form takes them, one a line."""
+    return "\n".join(", ".join(f"{v:g}" for v in place) for place in places)
+
+
+def _values_of_others(
+    asked: dict[str, Any],  # dict: as kept in JSON
+    bench: Bench,
+) -> dict[str, str]:
+    """The form's fields on the lens and on further photographs, as a request had them."""
+    lenses = {
+        Lens.from_json(json.dumps(lens.told)).to_json(): str(lens.number)
+        for lens in kept_lenses(bench.workshop)
+    }
+
+    def number_of(told: Any) -> str:
+        return lenses.get(Lens.from_json(json.dumps(told)).to_json(), "")
+
+    values = {"lens": number_of(asked["lens"]) if asked.get("lens") else ""}
+    others = asked.get("others") or []
+    values["other"] = "\n".join(one["photograph"] for one in others)
+    for one in others:
+        name, lens = one["photograph"], one.get("lens", "same")
+        values |= {
+            f"shows {name}": one.get("shows", ""),
+            f"called {name}": one.get("called", ""),
+            f"lens {name}": lens if isinstance(lens, str) else number_of(lens) or "estimated",
+            f"measured {name}": _lines_of(one.get("measured") or ()),
+        }
     return values
 
 
