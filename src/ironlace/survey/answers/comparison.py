@@ -19,6 +19,7 @@ from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking
 from ironlace.evidence.wording import counted
 from ironlace.survey.answers.dated_evidence import (
+    MOST_ON_A_LINE,
     doubtful_dates,
     gain_of_running_numbers,
     without_dates,
@@ -427,8 +428,8 @@ def compare_read(
             float(prior),
             float(log_evidence),
             float(after),
-            tuple(s.junk_chance.tolist()),
-            tuple((np.median(s.report_log) - s.report_log).tolist()),
+            tuple(read.of_reports(s.junk_chance).tolist()),
+            tuple(_surprise(read.of_reports(s.report_log)).tolist()),
             learned_from(c, s),
             Posterior(s.places, s.weights),
         )
@@ -440,6 +441,10 @@ def compare_read(
     return Comparison(reports, assumptions, tuple(results))
 
 
+def _surprise(report_log: Floats) -> Floats:
+    return np.asarray(np.median(report_log) - report_log)
+
+
 def _gains_on_a_line(
     reports: tuple[Report, ...],
     read: ReadMarks,
@@ -448,7 +453,11 @@ def _gains_on_a_line(
     so_far: Floats,
 ) -> Floats:
     """What dates say for schemes that number on, where the most they could say would be felt."""
-    most = sum(math.log(float(told.max())) for told in read.dated.values())
+    each = sorted(
+        (log for row, log in _most_told(read).items() for _ in range(round(read.weights[row]))),
+        reverse=True,
+    )
+    most = sum(each[:MOST_ON_A_LINE])
     felt = so_far + most > so_far.max() + math.log(_TOO_SMALL_TO_FEEL)
     return np.array(
         [
@@ -456,6 +465,12 @@ def _gains_on_a_line(
             for candidate, worth in zip(candidates, felt, strict=True)
         ]
     )
+
+
+def _most_told(read: ReadMarks) -> dict[int, float]:
+    """The most that the date of each dated row can say, of the logarithm."""
+    by_date = {id(told): math.log(float(told.max())) for told in read.dated.values()}
+    return {row: by_date[id(told)] for row, told in read.dated.items()}
 
 
 def prior_probabilities(

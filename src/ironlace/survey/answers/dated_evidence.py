@@ -34,7 +34,7 @@ from ironlace.survey.time.timeline import (
 PROBABLY_WRONG = 0.5
 """A date is named when it is wrong more probably than not."""
 
-_MOST_ON_A_LINE = 24
+MOST_ON_A_LINE = 24
 """Most dated numbers on one line: more add time with their square, and little else."""
 
 
@@ -112,10 +112,10 @@ def _dated_numbers(
         if value is not None and value.number is not None:
             dated = DatedNumber(value.number, report.dated.kind, report.dated.date)
             found.append((report.id, dated))
-    if len(found) > _MOST_ON_A_LINE:
+    if len(found) > MOST_ON_A_LINE:
         found.sort(key=lambda pair: pair[1].number)
-        step = (len(found) - 1) / (_MOST_ON_A_LINE - 1)
-        found = [found[round(i * step)] for i in range(_MOST_ON_A_LINE)]
+        step = (len(found) - 1) / (MOST_ON_A_LINE - 1)
+        found = [found[round(i * step)] for i in range(MOST_ON_A_LINE)]
     return found
 
 

@@ -309,6 +309,7 @@ def gain_of_order(
     reports: Ints,
     weight: Floats,
     number: Floats,
+    often: Floats,
 ) -> tuple[float, ...]:
     """What the order of the numbers against their dates tells, reports taken at their face.
 
@@ -319,17 +320,23 @@ def gain_of_order(
     ----------
     reports, weight, number
         For each cut its report, its known chance, and the number it shows (NaN when none).
+    often
+        How many reports each report stands for.
     """
     clear = np.isfinite(number) & np.isfinite(dates.year) & np.isfinite(dates.within)
     clear &= weight > 0.0
     here = np.flatnonzero(clear)
-    if len(here) < 2:
-        return ()
     # of several ways to cut a report the likeliest speaks for it
     here = here[np.lexsort((-weight[here], reports[here]))]
     here = here[np.unique(reports[here], return_index=True)[1]]
-    if len(here) > MOST_IN_ORDER:
-        here = here[np.linspace(0, len(here) - 1, MOST_IN_ORDER).astype(np.int64)]
+    # in the order of the dates, so that the order in which they came has no part in it
+    here = here[np.lexsort((number[here], dates.within[here], dates.year[here]))]
+    reached = np.cumsum(often[reports[here]])
+    count = int(reached[-1]) if len(reached) else 0
+    if count < 2:
+        return ()
+    places = np.linspace(0, count - 1, min(count, MOST_IN_ORDER)).astype(np.int64)
+    here = here[np.searchsorted(reached, places, side="right")]
     year, within = dates.year[here], dates.within[here]
     if part.counted is Counted.OVERALL:
         return (log_gain_of_order(year + within, number[here]),)
