@@ -15,14 +15,20 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 
+import numpy as np
+
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.likelihood.assumptions import Assumptions
-from ironlace.survey.likelihood.marks_as_arrays import lay_out
-from ironlace.survey.likelihood.stated_dates import stated_dates
+from ironlace.survey.likelihood.many_reports import MANY
+from ironlace.survey.likelihood.mark_cuts import cut
+from ironlace.survey.likelihood.marks_as_arrays import lay_out_reports
+from ironlace.survey.likelihood.stated_dates import dates_of_rows
+from ironlace.survey.likelihood.summed_unknowns import explain
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.face_value import face_value
 from ironlace.survey.schemes.library import Candidate
 from ironlace.survey.schemes.scheme import Counted, Scheme
+from ironlace.survey.time.months import MonthDensity
 from ironlace.survey.time.timeline import (
     DatedNumber,
     Timeline,
@@ -71,11 +77,8 @@ def doubtful_dates(
     how = wandering_under(given)
     found: list[tuple[str, float]] = []
     if candidate.scheme.tells_date:
-        read = lay_out([report.mark for report in reports], given)
-        rows = [i for i, _ in dated]
-        for (_, report), (density, says) in zip(
-            dated, stated_dates(candidate, read, rows, given), strict=True
-        ):
+        densities = _told_by_marks(candidate, reports, [i for i, _ in dated], given)
+        for (_, report), (density, says) in zip(dated, densities, strict=True):
             if says and report.dated is not None:
                 # The likelihood is (1 - wrong) good + wrong, relative to any date at all.
                 found.append(
@@ -90,6 +93,29 @@ def doubtful_dates(
                 for (name, _), chance in zip(named, line.doubtful_anchors, strict=True)
             ]
     return tuple((name, chance) for name, chance in found if chance > PROBABLY_WRONG)
+
+
+def _told_by_marks(
+    candidate: Candidate, reports: Sequence[Report], rows: Sequence[int], given: Assumptions
+) -> list[tuple[MonthDensity, bool]]:
+    """What a scheme says of the dates of some reports by their marks alone.
+
+    Of very many reports a sample teaches what is needed of its years.
+    """
+    read = lay_out_reports(without_dates(reports), given)
+    taught = read.evenly(MANY) if read.reports > MANY else read
+    _, summed = explain(taught, candidate.scheme, given)
+    asked = (
+        read
+        if taught is read
+        else lay_out_reports([replace(reports[i], dated=None) for i in rows], given)
+    )
+    assert asked.group is not None
+    places = asked.group[list(rows)] if asked is read else asked.group
+    cuts = cut(asked, candidate.scheme, given)
+    differing, which = np.unique(places, return_inverse=True)
+    told = dates_of_rows(candidate, cuts, summed, asked, differing.tolist(), given)
+    return [told[i] for i in which.tolist()]
 
 
 def without_dates(reports: Sequence[Report]) -> tuple[Report, ...]:

@@ -29,6 +29,7 @@ from ironlace.survey.likelihood.order_of_numbers import (
 )
 from ironlace.survey.likelihood.running_numbers import (
     Counts,
+    CountsInPieces,
     at_levels,
     levels,
     near_weights,
@@ -169,9 +170,9 @@ class LimitWithTrend:
 class _Levels:
     """Likelihoods of spans at the levels of a lattice, worked out once where they are few."""
 
-    def __init__(self, tables: Sequence[Counts]) -> None:
+    def __init__(self, tables: Sequence[Counts | CountsInPieces]) -> None:
         self._tables = tables
-        self._count = sum(len(counts.upto) for counts in tables)
+        self._count = sum(len(counts) for counts in tables)
         self._held: dict[float, Floats] = {}
 
     def within(self, weights: Floats, spread: float, first: int, last: int) -> Floats:
@@ -192,14 +193,28 @@ def _between_levels(
 ) -> Floats:
     """Likelihoods of spans (by `row`) at levels of their own, shape as `centre`, (t, nodes)."""
     lattice = levels(spread)
-    place = (centre - lattice[0]) / (lattice[1] - lattice[0])
-    left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
-    share = np.clip(place - left, 0.0, 1.0)
-    first, last = int(left.min()), int(left.max()) + 2
-    by_level = np.ascontiguousarray(held.within(weights, spread, first, last))
-    flat = row[:, None] * by_level.shape[1] + (left - first)
-    below, above = by_level.ravel()[flat], by_level.ravel()[flat + 1]
-    return np.asarray(below + share * (above - below))
+    if not centre.size:
+        return np.zeros(centre.shape)
+    step = lattice[1] - lattice[0]
+    ends = (np.array([centre.min(), centre.max()]) - lattice[0]) / step
+    first, last = np.clip(ends.astype(np.int64), 0, len(lattice) - 2).tolist()
+    by_level = np.ascontiguousarray(held.within(weights, spread, first, last + 2))
+    width, entries = by_level.shape[1], by_level.ravel()
+    found = np.empty(centre.shape)
+    for at in range(0, len(centre), _ROWS_AT_ONCE):
+        here = slice(at, at + _ROWS_AT_ONCE)
+        place = (centre[here] - lattice[0]) / step
+        left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
+        share = np.clip(place - left, 0.0, 1.0)
+        flat = row[here, None] * width + (left - first)
+        below = entries[flat]
+        found[here] = below + share * (entries[flat + 1] - below)
+    return found
+
+
+_ROWS_AT_ONCE = 4_096
+"""Rows of a table worked out at once, so that what it takes beside fits a cache or nearly. No part
+in the result."""
 
 
 @dataclass

@@ -267,9 +267,7 @@ def _numbered_glyphs(marks: Sequence[Marking]) -> tuple[list[Glyph], Ints, Ints]
     start = np.cumsum(lengths)
     mark_of = np.searchsorted(start, first, side="right")
     within = first - (start[mark_of] - lengths[mark_of])
-    objects = [
-        marks[m].glyphs[g] for m, g in zip(mark_of.tolist(), within.tolist(), strict=True)
-    ]
+    objects = [marks[m].glyphs[g] for m, g in zip(mark_of.tolist(), within.tolist(), strict=True)]
     kinds = sorted(set(objects), key=lambda g: (g.is_separator, g.options, g.doubtful))
     of_kind = {glyph: i for i, glyph in enumerate(kinds)}
     renamed = np.array([of_kind[glyph] for glyph in objects], dtype=np.int64)

@@ -35,7 +35,7 @@ _NODES_MANY = 24
 _MOST_NODES = 540
 """Most nodes of a grid, whatever the range: bounds the time of the first look. Moved 0.01."""
 
-_LOOKS = (40, 400, 8_000)
+_LOOKS = (40, 400, 8_000, 80_000)
 """Sizes of the samples looked at before all reports, each ten times the one before or more.
 
 Without any the time is 3 times as long at 60 reports and 7 times at 1,000, moved 0.02.
@@ -54,8 +54,12 @@ _MOST_PASSES = 18
 _PASSES_ON_A_SAMPLE = 3
 """Closings-in on one sample: the next rules more out. With 1 moved 0.07 and 3 times the time."""
 
-_ELEMENTS_AT_ONCE = 2_000_000
-"""Entries of a table held at once: 16 MB, which fits a cache or nearly. No part in the result."""
+_ELEMENTS_AT_ONCE = 250_000
+"""Entries of a table worked out at once: 2 MB, which fits a cache. No part in the result."""
+
+_KEPT_AT_ONCE = 4_000_000
+"""Chances of reports at joint cells that are kept: 32 MB. With more, the heaviest cells stand for
+all when each report's chance to be junk is told."""
 
 _CELL_WORK = 40_000
 """Joint cells times cuts, so that the last step takes no longer than the others. Moved 0.0000."""
@@ -142,7 +146,9 @@ class Summed:
 def explain(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> tuple[Cuts, Summed]:
     """Cut the marks by a scheme and sum out everything unknown; large surveys are sampled first."""
     cuts = cut(marks, scheme, assumptions)
-    looks = [cut(marks.evenly(most), scheme, assumptions) for most in _LOOKS if most < marks.reports]
+    looks = [
+        cut(marks.evenly(most), scheme, assumptions) for most in _LOOKS if most < marks.reports
+    ]
     return cuts, sum_out(cuts, looks)
 
 
@@ -177,19 +183,12 @@ def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
 
 def _by_report(cuts: Cuts, values: Floats) -> Floats:
     """Sum rows of cuts into reports, shape (count, k)."""
-    if len(cuts.report) == cuts.count and cuts.report[-1] == cuts.count - 1:
-        starts = np.flatnonzero(np.diff(cuts.report, prepend=-1))
-        if len(starts) == cuts.count:
-            return values
+    starts = np.flatnonzero(np.diff(cuts.report, prepend=-1))
+    if len(starts) == len(cuts.report) == cuts.count:
+        return values
     total = np.zeros((cuts.count, values.shape[1]))
-    if len(cuts.report):
-        # The first cut of each report is most often the only one; the others are added in turn.
-        turn = np.arange(len(cuts.report)) - np.searchsorted(cuts.report, cuts.report)
-        first = turn == 0
-        total[cuts.report[first]] = values[first]
-        for k in range(1, int(turn.max()) + 1):
-            here = turn == k
-            total[cuts.report[here]] += values[here]
+    if len(starts):
+        total[cuts.report[starts]] = np.add.reduceat(values, starts, axis=0)
     return total
 
 
@@ -503,7 +502,7 @@ def _log_joint(cuts: Cuts, tables: list[Floats]) -> tuple[Floats, Floats | None]
     """Joint log-likelihood at every combination of cells; each report's chances if they fit."""
     width = math.prod(table.shape[1] for table in tables)
     total = np.zeros(width)
-    keep = cuts.reports * width <= 2 * _ELEMENTS_AT_ONCE
+    keep = cuts.reports * width <= _KEPT_AT_ONCE
     kept: list[Floats] = []
     for part, _, _ in _chunks(cuts, width):
         chances = part.junk[:, None] + _by_report(part, _products(part, tables))
