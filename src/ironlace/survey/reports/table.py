@@ -39,7 +39,7 @@ from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError, RowError
 from ironlace.survey.reports.as_struck import as_struck
-from ironlace.survey.reports.spreadsheet import KEPT_AS_NUMBERS
+from ironlace.survey.reports.spreadsheet import KEPT_AS_NUMBERS, SHOWN_FILLED_UP
 
 
 class Seen(StrEnum):
@@ -292,6 +292,7 @@ def _reports_of(  # long: each way a row can be wrong
     remarks: list[str] = []
     taken: dict[str, int] = {}
     written: list[str] = []
+    filled_up: list[tuple[int, str]] = []
     # rows with a group that may be a year written out: they may be set aside at the end
     may_be_years: dict[int, tuple[int, _Held]] = {}
     understood = _Understood(names)
@@ -329,11 +330,21 @@ def _reports_of(  # long: each way a row can be wrong
             may_be_years[len(reports)] = (line, _held(columns, cells))
         reports.append(report)
         remarks += said
+        if (shown := values.get(SHOWN_FILLED_UP)) and values["mark"] in shown.split("; "):
+            filled_up.append((line, values["mark"]))
         if report.sighted is not None or report.dated is not None:
             written += _written_dates(values, report)
     if written:
         more = f" and {len(written) - 3} more" if len(written) > 3 else ""
         remarks.insert(0, f"Dates read as they were written: {'; '.join(written[:3])}{more}.")
+    if filled_up:
+        line, mark = filled_up[0]
+        remarks.insert(
+            0,
+            f"{counted(len(filled_up), 'number')} of the spreadsheet, such as {mark} on line "
+            f"{line}, {'is' if len(filled_up) == 1 else 'are'} read as shown there, with noughts "
+            "or signs that only the format of the cell adds: check that they are struck.",
+        )
     marks = [report.mark for report in reports]
     if may_be_years and (years := _years_written_out(marks)):
         aside += [SetAside(*may_be_years[i], reason, _YEAR_BRIEF) for i, reason in years.items()]
