@@ -161,9 +161,8 @@ def refusal(rows=300_000):
     try:
         read_reports(text)
     except ReportsError as error:
-        print(
-            f"{rows} rows of junk: {time.process_time() - start:.1f} s (wanted 5), {peak():.0f} MB: {error}"
-        )
+        taken = time.process_time() - start
+        print(f"{rows} rows of junk: {taken:.1f} s (wanted 5), {peak():.0f} MB: {error}")
 
 
 def sampler():

@@ -34,7 +34,7 @@ def read():
 def test_a_theory_given_up_on_a_sample_is_as_far_behind_on_all_reports(read, monkeypatch):
     exact = [one.log_evidence for one in explain_all(read, SCHEMES, LOG_PRIORS, GIVEN)]
     monkeypatch.setattr(many_reports, "MANY", 300)
-    monkeypatch.setattr(many_reports, "SAMPLE", 200)
+    monkeypatch.setattr(many_reports, "_SAMPLE", 200)
     monkeypatch.setattr(many_reports, "_HOPELESS", 200.0)
     found = explain_all(read, SCHEMES, LOG_PRIORS, GIVEN)
     given_up = [i for i, one in enumerate(found) if one.weighed_on < read.reports]
@@ -49,7 +49,7 @@ def test_a_theory_given_up_on_a_sample_is_as_far_behind_on_all_reports(read, mon
 
 def test_theories_close_to_each_other_are_weighed_on_all(read, monkeypatch):
     monkeypatch.setattr(many_reports, "MANY", 300)
-    monkeypatch.setattr(many_reports, "SAMPLE", 200)
+    monkeypatch.setattr(many_reports, "_SAMPLE", 200)
     near = [SCHEMES[0], Scheme.parse("month, dot, year, dot, code")]
     found = explain_all(read, near, LOG_PRIORS[:2], GIVEN)
     assert [one.weighed_on for one in found] == [read.reports] * 2

@@ -20,9 +20,8 @@ import numpy as np
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.many_reports import MANY
-from ironlace.survey.likelihood.mark_cuts import cut
 from ironlace.survey.likelihood.marks_as_arrays import lay_out_reports
-from ironlace.survey.likelihood.stated_dates import dates_of_rows
+from ironlace.survey.likelihood.stated_dates import stated_dates
 from ironlace.survey.likelihood.summed_unknowns import explain
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.face_value import face_value
@@ -103,18 +102,14 @@ def _told_by_marks(
     Of very many reports a sample teaches what is needed of its years.
     """
     read = lay_out_reports(without_dates(reports), given)
-    taught = read.evenly(MANY) if read.reports > MANY else read
-    _, summed = explain(taught, candidate.scheme, given)
-    asked = (
-        read
-        if taught is read
-        else lay_out_reports([replace(reports[i], dated=None) for i in rows], given)
-    )
-    assert asked.group is not None
-    places = asked.group[list(rows)] if asked is read else asked.group
-    cuts = cut(asked, candidate.scheme, given)
-    differing, which = np.unique(places, return_inverse=True)
-    told = dates_of_rows(candidate, cuts, summed, asked, differing.tolist(), given)
+    taught = None
+    if read.reports > MANY:
+        _, taught = explain(read.evenly(MANY), candidate.scheme, given)
+        read = lay_out_reports(without_dates([reports[i] for i in rows]), given)
+        rows = range(len(rows))
+    assert read.group is not None
+    differing, which = np.unique(read.group[list(rows)], return_inverse=True)
+    told = stated_dates(candidate, read, differing.tolist(), given, taught)
     return [told[i] for i in which.tolist()]
 
 

@@ -24,7 +24,7 @@ from ironlace.survey.schemes.scheme import Scheme
 MANY = 20_000
 """Up to so many reports every theory is weighed on all of them: it takes seconds."""
 
-SAMPLE = 8_000
+_SAMPLE = 8_000
 """Reports of the sample: a theory worse by a tenth of a nat a report is then seen to be so."""
 
 _ERRORS = 8.0
@@ -68,7 +68,7 @@ def explain_all(
     """
     if read.reports <= MANY or len(schemes) < 2:
         return [_on_all(read, scheme, assumptions) for scheme in schemes]
-    sample = read.evenly(SAMPLE)
+    sample = read.evenly(_SAMPLE)
     seen = [_on_all(sample, scheme, assumptions) for scheme in schemes]
     lead = int(
         np.argmax([float(p) + s.log_evidence for p, s in zip(log_priors, seen, strict=True)])

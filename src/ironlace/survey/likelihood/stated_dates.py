@@ -17,40 +17,36 @@ from ironlace.survey.time.months import MonthDensity, mixture
 
 
 def stated_dates(
-    candidate: Candidate, read: ReadMarks, rows: Sequence[int], given: Assumptions
+    candidate: Candidate,
+    read: ReadMarks,
+    rows: Sequence[int],
+    given: Assumptions,
+    taught: Summed | None = None,
 ) -> list[tuple[MonthDensity, bool]]:
     """What one scheme says of the dates of some of the marks, and whether it says anything.
 
     Misreadings, several ways to cut the mark, the dated evidence that came with it and the chance
     that it is junk are all in it; the other marks bear on it through the years of making they show.
+
+    Parameters
+    ----------
+    rows
+        Rows of `read`.
+    taught
+        What reports taught of the scheme's unknowns; all of `read` when left out.
     """
-    cuts, summed = explain(read, candidate.scheme, given)
-    return dates_of_rows(candidate, cuts, summed, read, rows, given)
-
-
-def dates_of_rows(
-    candidate: Candidate,
-    cuts: Cuts,
-    summed: Summed,
-    read: ReadMarks,
-    rows: Sequence[int],
-    given: Assumptions,
-) -> list[tuple[MonthDensity, bool]]:
-    """The same where the sum over the unknowns is known already.
-
-    `cuts` are those of `read`; `summed` may come from another reading of as many unknowns, such as
-    a sample: only what it taught of them is used.
-    """
-    scheme = candidate.scheme
+    if taught is None:
+        cuts, summed = explain(read, candidate.scheme, given)
+    else:
+        cuts, summed = cut(read, candidate.scheme, given), taught
     first = np.searchsorted(cuts.report, rows, side="left")
     last = np.searchsorted(cuts.report, rows, side="right")
     usable = len(cuts.unknowns) == len(summed.places) > 0
-    here = np.concatenate([np.arange(a, b) for a, b in zip(first, last, strict=True)])
-    here = here.astype(np.int64) if usable else np.zeros(0, dtype=np.int64)
-    size = np.where(usable, last - first, 0)
+    size = last - first if usable else np.zeros(len(rows), dtype=np.int64)
+    here = np.repeat(first - (np.cumsum(size) - size), size) + np.arange(int(size.sum()))
     start = np.cumsum(size) - size
     years, chance, junk = _year_posteriors(cuts, summed, here)
-    within = within_year(scheme, cuts.spans, cuts.span_row, read.emission, given, here)
+    within = within_year(candidate.scheme, cuts.spans, cuts.span_row, read.emission, given, here)
     found = []
     for row, at, many in zip(rows, start.tolist(), size.tolist(), strict=True):
         alone = date_alone(read, row, given)
