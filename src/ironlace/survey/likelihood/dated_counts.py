@@ -324,7 +324,7 @@ def gain_of_order(
     reports: Ints,
     weight: Floats,
     number: Floats,
-    often: Floats,
+    times: Floats,
 ) -> tuple[float, ...]:
     """What the order of the numbers against their dates tells, reports taken at their face.
 
@@ -335,7 +335,7 @@ def gain_of_order(
     ----------
     reports, weight, number
         For each cut its report, its known chance, and the number it shows (NaN when none).
-    often
+    times
         How many reports each report stands for.
     """
     clear = np.isfinite(number) & np.isfinite(dates.year) & np.isfinite(dates.within)
@@ -346,7 +346,7 @@ def gain_of_order(
     here = here[np.unique(reports[here], return_index=True)[1]]
     # in the order of the dates, so that the order in which they came has no part in it
     here = here[np.lexsort((number[here], dates.within[here], dates.year[here]))]
-    reached = np.cumsum(often[reports[here]])
+    reached = np.cumsum(times[reports[here]])
     count = int(reached[-1]) if len(reached) else 0
     if count < 2:
         return ()
