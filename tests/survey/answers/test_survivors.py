@@ -115,8 +115,8 @@ def test_very_many_sightings_are_reckoned_nearly_as_if_counted_through(
     exact = equal_chances(sightings, distinct)
     monkeypatch.setattr(survivors, "_COUNTED_THROUGH", 100)
     near = equal_chances(sightings, distinct)
-    assert near.low == pytest.approx(exact.low, rel=0.03)
-    assert near.high == pytest.approx(exact.high, rel=0.03)
+    assert near.low == pytest.approx(exact.low, rel=0.05)
+    assert near.high == pytest.approx(exact.high, rel=0.05)
 
 
 def test_a_hundred_thousand_sightings_are_answered():

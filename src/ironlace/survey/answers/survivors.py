@@ -238,6 +238,9 @@ time grows with the square."""
 _LIKE_POISSON = 100.0
 """Below so many repeats expected they are nearly a Poisson number, above nearly a normal one."""
 
+_THIN = 0.2
+"""And they are nearly a Poisson number only where far from every machine has been seen."""
+
 
 def _chance_of_repeats(n: float, sightings: int, repeats: int, *, more: bool) -> float:
     """Chance of so many repeats or more (or less) in very many sightings of n machines.
@@ -252,7 +255,7 @@ def _chance_of_repeats(n: float, sightings: int, repeats: int, *, more: bool) ->
         return float(n <= seen) if more else float(n >= seen)
     log_missed = sightings * math.log1p(-1.0 / n)
     mean = sightings + n * math.expm1(log_missed)
-    if mean < _LIKE_POISSON:
+    if mean < _LIKE_POISSON and sightings < _THIN * n:
         if more:
             return float(pdtrc(repeats - 1, mean)) if repeats else 1.0
         return float(pdtr(repeats, mean))
