@@ -18,6 +18,7 @@ a space            a gap wide enough to be meant
 =================  ============================================================
 """
 
+from contextlib import suppress
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
@@ -153,6 +154,9 @@ def parse_marking(text: str) -> Marking:
     written = " ".join(text.split())
     if not written:
         raise MarkingError("The reading is empty: write what stands in the metal, '?' for a glyph.")
+    if len(written) <= _MAX_GLYPHS:
+        with suppress(KeyError):
+            return Marking(tuple([_SIMPLE[char] for char in written]))
     glyphs: list[Glyph] = []
     at = 0
     while at < len(written):
@@ -164,17 +168,23 @@ def parse_marking(text: str) -> Marking:
                     f"'{written[at : end + 1]}' in '{written}' holds more than one glyph: "
                     "put each doubtful glyph in round brackets of its own."
                 )
-            glyphs.append(Glyph(inner, doubtful=True))
+            glyphs.append(_glyph(inner, doubtful=True))
             at = end + 1
         else:
             options, at = _one_glyph(written, at)
-            glyphs.append(Glyph(options))
+            glyphs.append(_glyph(options))
     if len(glyphs) > _MAX_GLYPHS:
         raise MarkingError(
             f"The reading has {len(glyphs)} glyphs; at most {_MAX_GLYPHS} make one mark: "
             "record separate marks apart."
         )
     return Marking(tuple(glyphs))
+
+
+@lru_cache(maxsize=4096)
+def _glyph(options: tuple[str, ...], *, doubtful: bool = False) -> Glyph:
+    """One object for all glyphs that are the same: of a million marks few kinds are kept."""
+    return Glyph(options, doubtful=doubtful)
 
 
 def _closing(written: str, at: int, bracket: str) -> int:
@@ -237,3 +247,10 @@ def _spoken(glyph: Glyph) -> str:
             for c in glyph.options
         )
     return f"{words} (doubtful)" if glyph.doubtful else words
+
+
+_SIMPLE = {
+    char: _glyph(_one_glyph(char, 0)[0])
+    for char in "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz?.·°-/ "
+}
+"""Glyphs that are written with one sign: most marks hold no other."""

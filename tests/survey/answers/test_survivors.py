@@ -4,6 +4,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
+from ironlace.survey.answers import survivors
 from ironlace.survey.answers.survivors import (
     chao1,
     chao2,
@@ -107,3 +108,20 @@ def test_rarity_interval_covers_as_said():
 def test_what_cannot_be_estimated_is_refused(call):
     with pytest.raises(SurveyError):
         call()
+
+
+@pytest.mark.parametrize(("sightings", "distinct"), [(300, 290), (300, 200), (250, 249)])
+def test_very_many_sightings_are_reckoned_nearly_as_if_counted_through(
+    sightings, distinct, monkeypatch
+):
+    exact = equal_chances(sightings, distinct)
+    monkeypatch.setattr(survivors, "_COUNTED_THROUGH", 100)
+    near = equal_chances(sightings, distinct)
+    assert near.low == pytest.approx(exact.low, rel=0.05)
+    assert near.high == pytest.approx(exact.high, rel=0.05)
+
+
+def test_a_hundred_thousand_sightings_are_answered():
+    found = equal_chances(100_000, 95_010)
+    assert found.low < found.middle < found.high < 1.06 * found.low
+    assert equal_chances(100_000, 99_998).middle > 1e9

@@ -1,9 +1,10 @@
 import numpy as np
 import pytest
 
+from ironlace.survey.likelihood import running_numbers
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.reading_errors import SIZE, confusion
-from ironlace.survey.likelihood.running_numbers import chance_up_to, ladder
+from ironlace.survey.likelihood.running_numbers import chance_up_to, ladder, up_to_rungs
 
 GIVEN = Assumptions(misread_rate=0.1)
 
@@ -33,3 +34,20 @@ def test_the_ladder_holds_small_counts_and_the_ends_of_figures():
     assert {99, 999, 9_999} <= set(rungs)
     assert rungs[-1] == 25_000
     assert rungs == sorted(set(rungs))
+
+
+def test_spans_too_many_to_hold_are_summed_in_pieces_to_the_same(monkeypatch):
+    emission = confusion(Assumptions())
+    spans = np.random.default_rng(5).integers(0, 10, (40, 3))
+    weights = np.random.default_rng(6).random((len(ladder(5000)), 4))
+
+    def of(rows):
+        return up_to_rungs(rows, emission, padded=False, start=1, highest=5000)
+
+    whole = running_numbers.counts_of(spans, of).against(weights)
+    monkeypatch.setattr(running_numbers, "_MOST_SPANS_HELD", 10)
+    monkeypatch.setattr(running_numbers, "_SPANS_IN_A_PIECE", 7)
+    monkeypatch.setattr(running_numbers, "_SPANS_AT_ONCE", 3)
+    pieces = running_numbers.counts_of(spans, of)
+    assert len(pieces) == 40
+    assert pieces.against(weights) == pytest.approx(whole, rel=1e-12)

@@ -24,7 +24,7 @@ def read(*marks, dated=None):
 
 def test_a_mark_states_its_month_and_year():
     marks = read("4.96.217", "11.95.30", "7.93.412")
-    (density, says), _ = stated_dates(DOTTED, marks, [0, 1], GIVEN)
+    (density, says), _ = stated_dates(DOTTED, marks, marks.group[:2].tolist(), GIVEN)
     assert says
     assert density.label(density.most_probable) == "1896-04"
     assert density.mass.sum() == pytest.approx(1.0)

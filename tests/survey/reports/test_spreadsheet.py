@@ -76,3 +76,44 @@ def test_noughts_that_a_spreadsheet_may_have_lost_are_asked_about():
     assert [str(r.mark) for r in table.reports] == ["4·1", "96·210", "4·10"]
     asked = [remark for remark in table.remarks if "as a number" in remark]
     assert len(asked) == 1 and asked[0].startswith("Line 2:") and "4.10 looks" in asked[0]
+
+
+@pytest.mark.parametrize(
+    ("value", "shape", "read"),
+    [
+        (217, "00000", "00217"),
+        (49603217, r"00\.00\.0000", "49\u00b760\u00b73217"),
+        (4960217, r"00\.00\.0000", "04\u00b796\u00b70217"),
+        (1196217, '0"."00"."000', "11\u00b796\u00b7217"),
+        (217, "000-000", "000-217"),
+        (217.0, "00000", "00217"),
+        (123456, "0000", "123456"),
+        (217, "0", "217"),
+        (217, "General", "217"),
+        (217, "#,##0", "217"),
+        (217, "0000.00", "217.00"),
+    ],
+)
+def test_a_whole_number_is_read_with_the_noughts_and_signs_it_is_shown_with(value, shape, read):
+    book = Workbook()
+    for row in (["id", "mark"], ["A", value], ["B", "4.96.217"]):
+        book.active.append(row)
+    book.active["B2"].number_format = shape
+    out = io.BytesIO()
+    book.save(out)
+    table = reports_from_rows(*rows_from_xlsx(out.getvalue()))
+    assert str(table.reports[0].mark) == read.replace(".", "\u00b7")
+    filled_up = [remark for remark in table.remarks if "only the format" in remark]
+    assert len(filled_up) == (read not in ("217", "123456", "217.00"))
+
+
+def test_a_format_that_shows_a_fraction_or_a_negative_number_is_left_alone():
+    book = Workbook()
+    for row in (["id", "mark"], ["A", -217], ["B", 21.7]):
+        book.active.append(row)
+    for cell in ("B2", "B3"):
+        book.active[cell].number_format = "00000"
+    out = io.BytesIO()
+    book.save(out)
+    _, rows = rows_from_xlsx(out.getvalue())
+    assert [cells[1] for _, cells in rows] == ["-217", "21.7"]

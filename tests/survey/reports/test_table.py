@@ -16,6 +16,8 @@ from ironlace.survey.reports.table import (
     Report,
     Seen,
     read_reports,
+    read_rows,
+    reports_from_rows,
     write_reports,
 )
 
@@ -221,3 +223,23 @@ def test_a_slip_in_a_date_is_asked_about_and_not_read_as_a_part_of_the_year(slip
     table = read_reports(f"id,mark,sighted\nA,4.96.217,{slip}\n")
     assert table.reports[0].sighted is None
     assert "is a slip" in table.remarks[0]
+
+
+@pytest.mark.parametrize("text", ["", "\n \n", '""\n', "\ufeff"])
+def test_a_table_without_headings_is_refused(text):
+    with pytest.raises(ReportsError, match="must name the columns"):
+        read_reports(text)
+    with pytest.raises(ReportsError, match="must name the columns"):
+        read_rows(text)
+
+
+def test_a_table_read_row_by_row_is_the_same_as_its_rows_read_at_once():
+    text = (
+        "\ufeffid;mark;dated;evidence;owner\r\n"
+        'A;4.96.217;June 1896;receipt;x\r\n"B\n2";"\'=3";;;\r\n\r\n'
+        "C;[1]896.4;;;\r\nD;96.4;bosh;;\r\nE;97.5;;;y\r\nE;98.1;;;\r\nF;1;2;3;4;5\r\n"
+    )
+    table = read_reports(text)
+    assert table == reports_from_rows(*read_rows(text))
+    assert [row.line for row in table.set_aside] == [3, 6, 9, 10]
+    assert [report.id for report in table.reports] == ["A", "D", "E"]

@@ -19,6 +19,7 @@ from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking
 from ironlace.evidence.wording import counted
 from ironlace.survey.answers.dated_evidence import (
+    MOST_ON_A_LINE,
     doubtful_dates,
     gain_of_running_numbers,
     without_dates,
@@ -29,9 +30,10 @@ from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.dated_counts import LimitWithTrend
 from ironlace.survey.likelihood.field_tables import LimitOfCount, YearsOfMaking
 from ironlace.survey.likelihood.further_marks import Posterior
+from ironlace.survey.likelihood.many_reports import Explained, explain_all
 from ironlace.survey.likelihood.mark_cuts import Cuts
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks, lay_out_reports
-from ironlace.survey.likelihood.summed_unknowns import Summed, distinct_places, explain
+from ironlace.survey.likelihood.summed_unknowns import Summed, distinct_places
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.library import (
     Candidate,
@@ -48,6 +50,9 @@ _TOO_MANY = 200
 
 _MOST_LOOKED_AT = 20
 """So many ill-fitting reports are offered with another reading."""
+
+_MOST_LISTED = 200_000
+"""Of more reports those that fit ill are listed: a list of a million takes longer than the rest."""
 
 BAD_FIT = 0.5
 """A report whose chance of being junk under the best scheme is above this is named."""
@@ -92,23 +97,28 @@ class SchemeOdds:
     posterior
         Its probability after the reports.
     junk_chance
-        Chance of each report to be junk were the scheme true, in the order of the reports.
+        Chance of each report to be junk were the scheme true, in the order of the reports, shape
+        (reports,); of a scheme given up on a sample, none.
     surprise
-        How much less probable each report is than the middle one, in nats.
+        How much less probable each report is than the middle one, in nats; shape as before.
     learned
         What the reports say of its limits and years.
     state
         The posterior of everything unknown under it, for going on from here.
+    weighed_on
+        On how many reports it was weighed; fewer than there are when it was given up on a sample,
+        and its evidence is then reckoned from that.
     """
 
     candidate: Candidate
     prior: float
     log_evidence: float
     posterior: float
-    junk_chance: tuple[float, ...]
-    surprise: tuple[float, ...]
+    junk_chance: Floats = field(repr=False, compare=False)
+    surprise: Floats = field(repr=False, compare=False)
     learned: tuple[Learned, ...]
     state: Posterior = field(repr=False, compare=False)
+    weighed_on: int = 0
 
     @property
     def name(self) -> str:
@@ -127,6 +137,7 @@ class SchemeOdds:
             "prior": self.prior,
             "log_evidence": self.log_evidence,
             "posterior": self.posterior,
+            "weighed_on": self.weighed_on,
             "learned": [item.as_dict() for item in self.learned],
         }
 
@@ -240,23 +251,19 @@ class Comparison:
         without = sum(r.posterior for r in rivals)
         return meant[0].posterior / without if without > 0 else math.inf
 
-    @property
+    @cached_property
     def badly_fitting(self) -> tuple[str, ...]:
         """Ids of reports that the best scheme explains only as misread, worn or not of this maker.
 
         Their chance of being junk is above a half, or they are far less probable than the middle
         report (asked only of four reports or more).
         """
-        enough = len(self.reports) >= _ENOUGH_FOR_A_MIDDLE
-        return tuple(
-            report.id
-            for report, junk, surprise in zip(
-                self.reports, self.best.junk_chance, self.best.surprise, strict=True
-            )
-            if junk > BAD_FIT or (enough and surprise > SURPRISING)
-        )
+        ill = self.best.junk_chance > BAD_FIT
+        if len(self.reports) >= _ENOUGH_FOR_A_MIDDLE:
+            ill |= self.best.surprise > SURPRISING
+        return tuple(self.reports[i].id for i in np.flatnonzero(ill).tolist())
 
-    @property
+    @cached_property
     def doubtful_dates(self) -> tuple[str, ...]:
         """Ids of reports whose date is probably wrong, were the best scheme true."""
         doubtful = doubtful_dates(self.best.candidate, self.reports, self.assumptions)
@@ -300,6 +307,7 @@ class Comparison:
 
     def as_dict(self) -> dict[str, Any]:
         """Return everything a page needs, as plain values."""
+        listed = set(self.badly_fitting) if len(self.reports) > _MOST_LISTED else None
         return {
             "reports": [
                 {
@@ -309,9 +317,14 @@ class Comparison:
                     "surprise_under_best": surprise,
                 }
                 for report, junk, surprise in zip(
-                    self.reports, self.best.junk_chance, self.best.surprise, strict=True
+                    self.reports,
+                    self.best.junk_chance.tolist(),
+                    self.best.surprise.tolist(),
+                    strict=True,
                 )
+                if listed is None or report.id in listed
             ],
+            "reports_are": "all" if listed is None else "those that fit ill",
             "assumptions": self.assumptions.as_dict(),
             "schemes": [result.as_dict() for result in self.results],
             "best": self.best.name,
@@ -411,33 +424,49 @@ def compare_read(
     assumptions: Assumptions,
 ) -> Comparison:
     """Compare with marks already laid out; for runs over many assumptions."""
-    explained = [explain(read, candidate.scheme, assumptions) for candidate in candidates]
-    cuts = [c for c, _ in explained]
-    summed = [s for _, s in explained]
     priors = prior_probabilities(candidates, assumptions)
-    evidence = np.array([s.log_evidence for s in summed])
+    explained = explain_all(read, [c.scheme for c in candidates], np.log(priors), assumptions)
+    evidence = np.array([one.log_evidence for one in explained])
     if read.dated:
         evidence += _gains_on_a_line(
             reports, read, candidates, assumptions, np.log(priors) + evidence
         )
     posterior = posterior_probabilities(priors, evidence)
     results = [
-        SchemeOdds(
-            candidate,
-            float(prior),
-            float(log_evidence),
-            float(after),
-            tuple(s.junk_chance.tolist()),
-            tuple((np.median(s.report_log) - s.report_log).tolist()),
-            learned_from(c, s),
-            Posterior(s.places, s.weights),
-        )
-        for candidate, prior, s, log_evidence, after, c in zip(
-            candidates, priors, summed, evidence, posterior, cuts, strict=True
+        _odds(candidate, float(prior), float(log_evidence), float(after), one, read)
+        for candidate, prior, one, log_evidence, after in zip(
+            candidates, priors, explained, evidence, posterior, strict=True
         )
     ]
     results.sort(key=lambda r: (-round(r.posterior, 6), r.candidate.rival, r.name))
     return Comparison(reports, assumptions, tuple(results))
+
+
+def _odds(
+    candidate: Candidate,
+    prior: float,
+    log_evidence: float,
+    posterior: float,
+    found: Explained,
+    read: ReadMarks,
+) -> SchemeOdds:
+    """How one scheme stands, with what it says of each report."""
+    junk = surprise = np.zeros(0)
+    if found.weighed_on == read.reports:
+        junk = read.of_reports(found.summed.junk_chance)
+        log = read.of_reports(found.summed.report_log)
+        surprise = np.asarray(np.median(log) - log)
+    return SchemeOdds(
+        candidate,
+        prior,
+        log_evidence,
+        posterior,
+        junk,
+        surprise,
+        learned_from(found.cuts, found.summed),
+        Posterior(found.summed.places, found.summed.weights),
+        found.weighed_on,
+    )
 
 
 def _gains_on_a_line(
@@ -448,7 +477,11 @@ def _gains_on_a_line(
     so_far: Floats,
 ) -> Floats:
     """What dates say for schemes that number on, where the most they could say would be felt."""
-    most = sum(math.log(float(told.max())) for told in read.dated.values())
+    each = sorted(
+        (log for row, log in _most_told(read).items() for _ in range(round(read.weights[row]))),
+        reverse=True,
+    )
+    most = sum(each[:MOST_ON_A_LINE])
     felt = so_far + most > so_far.max() + math.log(_TOO_SMALL_TO_FEEL)
     return np.array(
         [
@@ -456,6 +489,12 @@ def _gains_on_a_line(
             for candidate, worth in zip(candidates, felt, strict=True)
         ]
     )
+
+
+def _most_told(read: ReadMarks) -> dict[int, float]:
+    """The most that the date of each dated row can say, of the logarithm."""
+    by_date = {id(told): math.log(float(told.max())) for told in read.dated.values()}
+    return {row: by_date[id(told)] for row, told in read.dated.items()}
 
 
 def prior_probabilities(
@@ -538,7 +577,8 @@ def _sentences(found: Comparison) -> list[str]:
         said.append("Only one theory was put up, so there is nothing to compare it with.")
         return said
     said += [_stands(found), _next_comes(found), what_would_settle(found)]
-    return [*said, *_one_suggested(found), *_begun_behind(found), *_fits_ill(found)]
+    said += [*_one_suggested(found), *_begun_behind(found), *_fits_ill(found)]
+    return [*said, *_given_up(found)]
 
 
 def _stands(found: Comparison) -> str:
@@ -608,6 +648,17 @@ def what_would_settle(found: Comparison) -> str:
     )
 
 
+def _given_up(found: Comparison) -> list[str]:
+    """Say which part of the reports theories were given up on."""
+    few = [r.weighed_on for r in found.results if 0 < r.weighed_on < len(found.reports)]
+    if not few:
+        return []
+    return [
+        f"{len(few)} of the theories were weighed on {max(few):,} reports only, spread evenly over "
+        "all, and fell so far behind on them that the others cannot help."
+    ]
+
+
 _SETTLED = 100.0
 """Odds from which a question is taken for settled, as in `next_report`."""
 
@@ -669,7 +720,22 @@ def _dates_say(found: Comparison) -> list[str]:
     dated = sum(report.dated is not None for report in found.reports)
     if not dated:
         return []
+    first = found.results[0]
+    said = _dates_moved(found, dated)
+    if wrong := found.doubtful_dates:
+        more = f" and {len(wrong) - 5} more" if len(wrong) > 5 else ""
+        said.append(
+            f"The date that came with {', '.join(wrong[:5])}{more} does not fit "
+            f"'{found.called(first.name)}' and is probably wrong: look at it again."
+        )
+    return said
+
+
+def _dates_moved(found: Comparison, dated: int) -> list[str]:
+    """How far dates moved the odds of the first two; nothing where the second was given up."""
     first, second = found.results[:2]
+    if second.weighed_on < len(found.reports):
+        return []
     marks_alone = compare_read(
         without_dates(found.reports),
         lay_out_reports(without_dates(found.reports), found.assumptions),
@@ -687,12 +753,6 @@ def _dates_say(found: Comparison) -> list[str]:
             f"'{found.called(first.name)}': it becomes {times(math.exp(min(abs(moved), 100.0)))} "
             f"times {'more' if moved > 0 else 'less'} likely beside "
             f"'{found.called(second.name)}' than by the marks alone."
-        )
-    if wrong := found.doubtful_dates:
-        more = f" and {len(wrong) - 5} more" if len(wrong) > 5 else ""
-        said.append(
-            f"The date that came with {', '.join(wrong[:5])}{more} does not fit "
-            f"'{found.called(first.name)}' and is probably wrong: look at it again."
         )
     return said
 

@@ -15,14 +15,19 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 
+import numpy as np
+
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.likelihood.assumptions import Assumptions
-from ironlace.survey.likelihood.marks_as_arrays import lay_out
+from ironlace.survey.likelihood.many_reports import MANY
+from ironlace.survey.likelihood.marks_as_arrays import lay_out_reports
 from ironlace.survey.likelihood.stated_dates import stated_dates
+from ironlace.survey.likelihood.summed_unknowns import explain
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.face_value import face_value
 from ironlace.survey.schemes.library import Candidate
 from ironlace.survey.schemes.scheme import Counted, Scheme
+from ironlace.survey.time.months import MonthDensity
 from ironlace.survey.time.timeline import (
     DatedNumber,
     Timeline,
@@ -34,7 +39,7 @@ from ironlace.survey.time.timeline import (
 PROBABLY_WRONG = 0.5
 """A date is named when it is wrong more probably than not."""
 
-_MOST_ON_A_LINE = 24
+MOST_ON_A_LINE = 24
 """Most dated numbers on one line: more add time with their square, and little else."""
 
 
@@ -71,11 +76,8 @@ def doubtful_dates(
     how = wandering_under(given)
     found: list[tuple[str, float]] = []
     if candidate.scheme.tells_date:
-        read = lay_out([report.mark for report in reports], given)
-        rows = [i for i, _ in dated]
-        for (_, report), (density, says) in zip(
-            dated, stated_dates(candidate, read, rows, given), strict=True
-        ):
+        densities = _told_by_marks(candidate, reports, [i for i, _ in dated], given)
+        for (_, report), (density, says) in zip(dated, densities, strict=True):
             if says and report.dated is not None:
                 # The likelihood is (1 - wrong) good + wrong, relative to any date at all.
                 found.append(
@@ -90,6 +92,25 @@ def doubtful_dates(
                 for (name, _), chance in zip(named, line.doubtful_anchors, strict=True)
             ]
     return tuple((name, chance) for name, chance in found if chance > PROBABLY_WRONG)
+
+
+def _told_by_marks(
+    candidate: Candidate, reports: Sequence[Report], rows: Sequence[int], given: Assumptions
+) -> list[tuple[MonthDensity, bool]]:
+    """What a scheme says of the dates of some reports by their marks alone.
+
+    Of very many reports a sample teaches what is needed of its years.
+    """
+    read = lay_out_reports(without_dates(reports), given)
+    taught = None
+    if read.reports > MANY:
+        _, taught = explain(read.evenly(MANY), candidate.scheme, given)
+        read = lay_out_reports(without_dates([reports[i] for i in rows]), given)
+        rows = range(len(rows))
+    assert read.group is not None
+    differing, which = np.unique(read.group[list(rows)], return_inverse=True)
+    told = stated_dates(candidate, read, differing.tolist(), given, taught)
+    return [told[i] for i in which.tolist()]
 
 
 def without_dates(reports: Sequence[Report]) -> tuple[Report, ...]:
@@ -112,10 +133,10 @@ def _dated_numbers(
         if value is not None and value.number is not None:
             dated = DatedNumber(value.number, report.dated.kind, report.dated.date)
             found.append((report.id, dated))
-    if len(found) > _MOST_ON_A_LINE:
+    if len(found) > MOST_ON_A_LINE:
         found.sort(key=lambda pair: pair[1].number)
-        step = (len(found) - 1) / (_MOST_ON_A_LINE - 1)
-        found = [found[round(i * step)] for i in range(_MOST_ON_A_LINE)]
+        step = (len(found) - 1) / (MOST_ON_A_LINE - 1)
+        found = [found[round(i * step)] for i in range(MOST_ON_A_LINE)]
     return found
 
 

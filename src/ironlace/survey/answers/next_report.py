@@ -417,8 +417,9 @@ def with_report(found: Comparison, report: Report, *, care: float = 1.0) -> Comp
                 result,
                 log_evidence=evidence[i],
                 posterior=float(weights[i]),
-                junk_chance=(*result.junk_chance, min(junk[i], 1.0)),
-                surprise=(*result.surprise, usual - logs[i]),
+                junk_chance=np.append(result.junk_chance, min(junk[i], 1.0)),
+                surprise=np.append(result.surprise, usual - logs[i]),
+                weighed_on=result.weighed_on + 1,
                 state=states[i],
             )
         )

@@ -206,7 +206,8 @@ def equal_chances(sightings: int, distinct: int) -> Survivors:
 
     # Seen often enough, hardly any can be left that never turned up.
     least = distinct + 1e-9
-    middle = float(brentq(too_many, least, 1e9)) if too_many(least) < 0 else float(distinct)
+    most = max(1e9, float(sightings) ** 2)
+    middle = float(brentq(too_many, least, most)) if too_many(least) < 0 else float(distinct)
     return Survivors(
         "equal chances",
         middle,
@@ -234,11 +235,49 @@ def _distinct_distribution(n: int, sightings: int, most: int) -> list[float]:
     return chances
 
 
+_COUNTED_THROUGH = 2_000
+"""Up to so many sightings the chance of so many distinct machines is worked out step by step; the
+time grows with the square."""
+
+_LIKE_POISSON = 100.0
+"""Below so many repeats expected they are nearly a Poisson number, above nearly a normal one."""
+
+_THIN = 0.2
+"""And they are nearly a Poisson number only where far from every machine has been seen."""
+
+
+def _chance_of_repeats(n: float, sightings: int, repeats: int, *, more: bool) -> float:
+    """Chance of so many repeats or more (or less) in very many sightings of n machines.
+
+    Mean and variance are exact (Feller 1968, vol. 1, IX.9); repeats are taken for a Poisson number
+    (Barbour, Holst and Janson 1992, *Poisson Approximation*, ch. 6) while few, else for a normal.
+    """
+    from scipy.special import ndtr, pdtr, pdtrc
+
+    if n <= 2:  # both have been seen by then
+        seen = sightings - repeats
+        return float(n <= seen) if more else float(n >= seen)
+    log_missed = sightings * math.log1p(-1.0 / n)
+    mean = sightings + n * math.expm1(log_missed)
+    if mean < _LIKE_POISSON and sightings < _THIN * n:
+        if more:
+            return float(pdtrc(repeats - 1, mean)) if repeats else 1.0
+        return float(pdtr(repeats, mean))
+    missed = math.exp(log_missed)
+    together = math.expm1(sightings * math.log1p(-1.0 / (n - 1.0) ** 2))
+    variance = n * missed * (1.0 - missed) + n * (n - 1.0) * missed**2 * together
+    edge = repeats - 0.5 if more else repeats + 0.5
+    z = (edge - mean) / math.sqrt(max(variance, 1e-12))
+    return float(ndtr(-z if more else z))
+
+
 def _occupancy_bound(sightings: int, distinct: int, *, upper: bool) -> float:
     """End of the 90 % interval for the number of survivors."""
     tail = 0.05
 
     def strange(n: int) -> bool:
+        if sightings > _COUNTED_THROUGH:
+            return _chance_of_repeats(n, sightings, sightings - distinct, more=upper) < tail
         chances = _distinct_distribution(n, sightings, distinct)
         at_most = math.fsum(chances)
         if upper:
@@ -250,7 +289,7 @@ def _occupancy_bound(sightings: int, distinct: int, *, upper: bool) -> float:
         step = max(distinct, 2)
         while not strange(step):
             step *= 2
-            if step > 10**8:
+            if step > max(10**8, 100 * sightings**2):
                 return math.inf
         low, high = step // 2, step
         while high - low > 1:

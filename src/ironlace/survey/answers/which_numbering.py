@@ -20,7 +20,12 @@ from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.face_value import face_value
 from ironlace.survey.schemes.library import Candidate
-from ironlace.survey.sharing.same_machine import Likeness, Pair, unsettled_pairs
+from ironlace.survey.sharing.same_machine import (
+    MOST_FOR_SLIPS,
+    Likeness,
+    Pair,
+    unsettled_pairs,
+)
 
 SURE = 0.9
 """A theory with less of the probability than this is a conjecture. As in `dating`; a judgement."""
@@ -131,6 +136,11 @@ def _sentences(found: NumberingFound) -> list[str]:
     said += [pair.sentence() for pair in pairs[:_PAIRS_SAID]]
     if len(pairs) > _PAIRS_SAID:
         said.append(f"{len(pairs) - _PAIRS_SAID} more pairs stand in the full answer.")
+    if (count := len(found.comparison.reports)) > MOST_FOR_SLIPS:
+        said.append(
+            f"Of {count:,} reports nearly each has another one slip away by chance, so that such "
+            "pairs are not named."
+        )
     said += [f"Line {row.line} set aside: {row.reason}" for row in found.reports.set_aside]
     return said + list(found.reports.remarks)
 

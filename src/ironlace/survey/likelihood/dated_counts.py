@@ -29,6 +29,7 @@ from ironlace.survey.likelihood.order_of_numbers import (
 )
 from ironlace.survey.likelihood.running_numbers import (
     Counts,
+    CountsInPieces,
     at_levels,
     levels,
     near_weights,
@@ -169,9 +170,9 @@ class LimitWithTrend:
 class _Levels:
     """Likelihoods of spans at the levels of a lattice, worked out once where they are few."""
 
-    def __init__(self, tables: Sequence[Counts]) -> None:
+    def __init__(self, tables: Sequence[Counts | CountsInPieces]) -> None:
         self._tables = tables
-        self._count = sum(len(counts.upto) for counts in tables)
+        self._count = sum(len(counts) for counts in tables)
         self._held: dict[float, Floats] = {}
 
     def within(self, weights: Floats, spread: float, first: int, last: int) -> Floats:
@@ -192,14 +193,28 @@ def _between_levels(
 ) -> Floats:
     """Likelihoods of spans (by `row`) at levels of their own, shape as `centre`, (t, nodes)."""
     lattice = levels(spread)
-    place = (centre - lattice[0]) / (lattice[1] - lattice[0])
-    left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
-    share = np.clip(place - left, 0.0, 1.0)
-    first, last = int(left.min()), int(left.max()) + 2
-    by_level = np.ascontiguousarray(held.within(weights, spread, first, last))
-    flat = row[:, None] * by_level.shape[1] + (left - first)
-    below, above = by_level.ravel()[flat], by_level.ravel()[flat + 1]
-    return np.asarray(below + share * (above - below))
+    if not centre.size:
+        return np.zeros(centre.shape)
+    step = lattice[1] - lattice[0]
+    ends = (np.array([centre.min(), centre.max()]) - lattice[0]) / step
+    first, last = np.clip(ends.astype(np.int64), 0, len(lattice) - 2).tolist()
+    by_level = np.ascontiguousarray(held.within(weights, spread, first, last + 2))
+    width, entries = by_level.shape[1], by_level.ravel()
+    found = np.empty(centre.shape)
+    for at in range(0, len(centre), _ROWS_AT_ONCE):
+        here = slice(at, at + _ROWS_AT_ONCE)
+        place = (centre[here] - lattice[0]) / step
+        left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
+        share = np.clip(place - left, 0.0, 1.0)
+        flat = row[here, None] * width + (left - first)
+        below = entries[flat]
+        found[here] = below + share * (entries[flat + 1] - below)
+    return found
+
+
+_ROWS_AT_ONCE = 4_096
+"""Rows of a table worked out at once, so that what it takes beside fits a cache or nearly. No part
+in the result."""
 
 
 @dataclass
@@ -309,6 +324,7 @@ def gain_of_order(
     reports: Ints,
     weight: Floats,
     number: Floats,
+    times: Floats,
 ) -> tuple[float, ...]:
     """What the order of the numbers against their dates tells, reports taken at their face.
 
@@ -319,17 +335,23 @@ def gain_of_order(
     ----------
     reports, weight, number
         For each cut its report, its known chance, and the number it shows (NaN when none).
+    times
+        How many reports each report stands for.
     """
     clear = np.isfinite(number) & np.isfinite(dates.year) & np.isfinite(dates.within)
     clear &= weight > 0.0
     here = np.flatnonzero(clear)
-    if len(here) < 2:
-        return ()
     # of several ways to cut a report the likeliest speaks for it
     here = here[np.lexsort((-weight[here], reports[here]))]
     here = here[np.unique(reports[here], return_index=True)[1]]
-    if len(here) > MOST_IN_ORDER:
-        here = here[np.linspace(0, len(here) - 1, MOST_IN_ORDER).astype(np.int64)]
+    # in the order of the dates, so that the order in which they came has no part in it
+    here = here[np.lexsort((number[here], dates.within[here], dates.year[here]))]
+    reached = np.cumsum(times[reports[here]])
+    count = int(reached[-1]) if len(reached) else 0
+    if count < 2:
+        return ()
+    places = np.linspace(0, count - 1, min(count, MOST_IN_ORDER)).astype(np.int64)
+    here = here[np.searchsorted(reached, places, side="right")]
     year, within = dates.year[here], dates.within[here]
     if part.counted is Counted.OVERALL:
         return (log_gain_of_order(year + within, number[here]),)

@@ -19,7 +19,9 @@ from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.reading_errors import CHARACTERS
 from ironlace.survey.likelihood.running_numbers import (
     Counts,
+    CountsInPieces,
     at_levels,
+    counts_of,
     near_weights,
     series_weights,
     up_to_rungs,
@@ -240,19 +242,22 @@ class YearsOfMaking:
         return np.asarray(self.likelihood @ self.year_chances(nodes, option))
 
 
-def count_tables(part: Field, spans: Spans, emission: Floats, given: Assumptions) -> list[Counts]:
+def count_tables(
+    part: Field, spans: Spans, emission: Floats, given: Assumptions
+) -> list[Counts | CountsInPieces]:
     """Spans of each length summed over all numbers up to each rung of the ladder."""
     start = (part.start or 1) if part.kind is FieldKind.NUMBER else 1
-    return [
-        up_to_rungs(
-            group,
+
+    def of(rows: Ints) -> Counts:
+        return up_to_rungs(
+            rows,
             emission,
-            padded=is_padded(part, group),
+            padded=is_padded(part, rows),
             start=start,
             highest=given.highest_number,
         )
-        for group in spans.by_length
-    ]
+
+    return [counts_of(group, of) for group in spans.by_length]
 
 
 @dataclass
@@ -284,24 +289,29 @@ _MOST_TRANSPOSED = 5_000
 leaves a count up to some limit as probable as before, or nearly, and of many it costs time."""
 
 
-def cell_counts(part: Field, spans: Spans, emission: Floats, given: Assumptions) -> list[Counts]:
+def cell_counts(
+    part: Field, spans: Spans, emission: Floats, given: Assumptions
+) -> list[Counts | CountsInPieces]:
     """Spans of each length summed over the numbers within each cell of the ladder."""
     start = (part.start or 1) if part.kind is FieldKind.NUMBER else 1
-    found = []
-    for group in spans.by_length:
-        padded = is_padded(part, group)
 
-        def of(rows: Ints, padded: bool = padded) -> Floats:
-            return within_cells(
-                rows, emission, padded=padded, start=start, highest=given.highest_number
-            ).upto
-
-        counts = within_cells(
-            group[:1], emission, padded=padded, start=start, highest=given.highest_number
+    def plain(rows: Ints) -> Counts:
+        return within_cells(
+            rows,
+            emission,
+            padded=is_padded(part, rows),
+            start=start,
+            highest=given.highest_number,
         )
-        rate = given.transposed_rate if len(group) <= _MOST_TRANSPOSED else 0.0
-        found.append(replace(counts, upto=with_transposed(group, rate, of)))
-    return found
+
+    def turned(rows: Ints) -> Counts:
+        mixed = with_transposed(rows, given.transposed_rate, lambda some: plain(some).upto)
+        return replace(plain(rows[:1]), upto=mixed)
+
+    return [
+        turned(group) if len(group) <= _MOST_TRANSPOSED else counts_of(group, plain)
+        for group in spans.by_length
+    ]
 
 
 @dataclass

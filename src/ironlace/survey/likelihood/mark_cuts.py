@@ -35,7 +35,7 @@ from ironlace.survey.likelihood.field_tables import (
     lengths_of,
     spread_of,
 )
-from ironlace.survey.likelihood.marks_as_arrays import ReadMarks
+from ironlace.survey.likelihood.marks_as_arrays import ReadMarks, lexical_code
 from ironlace.survey.likelihood.month_in_year import states_month, within_year
 from ironlace.survey.likelihood.reading_errors import CHARACTERS, FIGURES, gap_probability
 from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
@@ -57,7 +57,9 @@ class Cuts:
     Attributes
     ----------
     count
-        How many reports.
+        How many reports that differ.
+    weight
+        How many reports each of them stands for, shape (count,).
     report
         Report of each cut, rising, shape (e,).
     known
@@ -80,6 +82,12 @@ class Cuts:
     junk: Floats
     spans: tuple[Spans, ...]
     span_row: tuple[Ints, ...]
+    weight: Floats
+
+    @property
+    def reports(self) -> int:
+        """How many reports there are, equal ones counted as often as they came."""
+        return round(float(self.weight.sum()))
 
     def some(self, first: int, last: int) -> "Cuts":
         """The cuts of the reports from `first` up to but without `last`; tables stay whole."""
@@ -92,6 +100,7 @@ class Cuts:
             row=tuple(rows[a:b] for rows in self.row),
             junk=self.junk[first:last],
             span_row=tuple(rows[a:b] for rows in self.span_row),
+            weight=self.weight[first:last],
         )
 
     def only(self, keep: NDArray[np.bool_]) -> "Cuts":
@@ -113,7 +122,7 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
     found = _Pieces.of(marks, scheme, assumptions, junk)
     if not found.report:
         empty: Ints = np.zeros(0, dtype=np.int64)
-        return Cuts(marks.count, empty, np.zeros(0), (), (), junk, (), ())
+        return Cuts(marks.count, empty, np.zeros(0), (), (), junk, (), (), marks.weights)
     order = np.argsort(np.concatenate(found.report), kind="stable")
     told = [distinct(p) for p in found.glyphs]
     spans = tuple(t[0] for t in told)
@@ -141,6 +150,7 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
         junk,
         spans,
         tuple(row[live] for row in span_row),
+        marks.weights,
     )
 
 
@@ -238,23 +248,39 @@ def _with_dates(
     each year (`rows` is changed); where only a month is, the known chance of the cut. The answer is
     that known chance. A scheme that states neither leaves every date as probable as any.
     """
-    of_date = {row: i for i, row in enumerate(marks.dated)}
-    here = np.flatnonzero(np.isin(reports, list(of_date)))
+    here = np.flatnonzero(np.isin(reports, np.fromiter(marks.dated, np.int64, len(marks.dated))))
     if not len(here) or not (scheme.tells_date or states_month(scheme)):
         return weight
-    told = np.stack(list(marks.dated.values()))[[of_date[r] for r in reports[here].tolist()]]
-    months = within_year(scheme, spans, span_row, marks.emission, assumptions, here)
-    by_year = np.einsum("eym,em->ey", told, months)
+    # many machines came with the same date and state the same: each such case is worked out once
+    number: dict[int, int] = {}
+    told: list[Floats] = []
+    for one in marks.dated.values():
+        if number.setdefault(id(one), len(told)) == len(told):
+            told.append(one)
+    date = np.array([number[id(marks.dated[r])] for r in reports[here].tolist()])
     which = next((i for i, u in enumerate(unknowns) if isinstance(u, YearsOfMaking)), None)
+    beside = [
+        span_row[f][here]
+        for f, part in enumerate(scheme.fields)
+        if part.kind in (FieldKind.MONTH, FieldKind.WEEK)
+    ]
+    case = [date, *beside, *([] if which is None else [rows[which][here]])]
+    _, first, back = np.unique(
+        lexical_code(np.column_stack(case)), return_index=True, return_inverse=True
+    )
+    months = within_year(scheme, spans, span_row, marks.emission, assumptions, here[first])
+    by_year = np.stack(
+        [told[d] @ month for d, month in zip(date[first].tolist(), months, strict=True)]
+    )
     if which is None:
         weight = weight.copy()
-        weight[here] *= by_year.mean(axis=1)
+        weight[here] *= by_year.mean(axis=1)[back.ravel()]
         return weight
     years = unknowns[which]
     assert isinstance(years, YearsOfMaking)
-    stated = years.likelihood[rows[which][here]] * by_year[:, years.values - assumptions.first_year]
+    stated = years.likelihood[case[-1][first]] * by_year[:, years.values - assumptions.first_year]
     rows[which] = rows[which].copy()
-    rows[which][here] = years.add_rows(stated)
+    rows[which][here] = years.add_rows(stated)[back.ravel()]
     return weight
 
 
@@ -288,7 +314,7 @@ def _tracked(
     """Rows for a number that follows the date: a span together with the date beside it."""
     beside = dates_beside(scheme, spans, span_row, marks.emission, assumptions)
     number = _numbers_as_read(spans[f], marks.figure)[span_row[f]]
-    gain = gain_of_order(part, beside, reports, weight, number)
+    gain = gain_of_order(part, beside, reports, weight, number, marks.weights)
     years = years_from_middle(beside, assumptions)
     pair, first, row = _pairs(span_row[f], years, beside.within)
     return (

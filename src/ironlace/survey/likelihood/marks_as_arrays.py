@@ -1,17 +1,20 @@
 """Reports laid out as arrays: characters, the gaps round them, and what each admits.
 
 All marks with the same number of figures and letters lie in one block, so that every way of
-cutting them into fields is worked out for the whole block at once.
+cutting them into fields is worked out for the whole block at once. Reports that are equal in all
+that a theory can tell of them, the mark with its doubts and what its date says, are one row with a
+weight: they are independent, so that a sum over them is that often the same term.
 """
 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import product
+from itertools import chain, product
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.evidence.markings import Glyph, Marking
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.reading_errors import (
@@ -57,7 +60,7 @@ class ReadMarks:
     Attributes
     ----------
     count
-        How many marks.
+        How many rows: marks, or marks that differ.
     blocks
         By number of figures and letters.
     emission
@@ -73,6 +76,10 @@ class ReadMarks:
         each month than for one at random, shape (years, 12), mean 1.
     marks
         The marks themselves, for schemes that count dots.
+    weight
+        How many reports each row stands for, shape (count,); every one once when left out.
+    group
+        The row of each report in the order in which they came, shape (reports,).
     """
 
     count: int
@@ -83,10 +90,30 @@ class ReadMarks:
     junk: NDArray[np.float64]
     dated: Mapping[int, NDArray[np.float64]] = field(default_factory=dict)
     marks: tuple[Marking, ...] = ()
+    weight: Floats | None = None
+    group: Ints | None = None
+
+    @property
+    def weights(self) -> Floats:
+        """How many reports each row stands for, shape (count,)."""
+        return np.ones(self.count) if self.weight is None else self.weight
+
+    @property
+    def reports(self) -> int:
+        """How many reports all rows stand for."""
+        return self.count if self.weight is None else round(float(self.weight.sum()))
+
+    def of_reports(self, by_row: Floats) -> Floats:
+        """What each row has, for each report in the order in which they came."""
+        return by_row if self.group is None else np.asarray(by_row[self.group])
 
     def evenly(self, most: int) -> "ReadMarks":
-        """At most so many marks, spread evenly over all."""
-        chosen = np.unique(np.linspace(0, self.count - 1, most).astype(np.int64))
+        """At most so many reports, spread evenly over all in the order of their rows."""
+        reached = np.cumsum(self.weights)
+        places = np.unique(np.linspace(0, reached[-1] - 1, most).astype(np.int64))
+        chosen, times = np.unique(
+            np.searchsorted(reached, places, side="right"), return_counts=True
+        )
         number = np.full(self.count, -1)
         number[chosen] = np.arange(len(chosen))
         blocks = []
@@ -102,6 +129,8 @@ class ReadMarks:
             junk=self.junk[chosen],
             dated=dated,
             marks=tuple(self.marks[i] for i in chosen.tolist()),
+            weight=times.astype(float),
+            group=None,
         )
 
     def with_dots_counted(self, scheme: Scheme, assumptions: Assumptions) -> "ReadMarks":
@@ -110,16 +139,88 @@ class ReadMarks:
         Each mark keeps its chance as junk: it is the same mark, written otherwise.
         """
         counted = lay_out([dots_as_letter(mark, scheme) for mark in self.marks], assumptions)
-        return replace(counted, junk=self.junk, dated=self.dated, marks=self.marks)
+        return replace(
+            counted,
+            junk=self.junk,
+            dated=self.dated,
+            marks=self.marks,
+            weight=self.weight,
+            group=self.group,
+        )
 
 
-def lay_out_reports(reports: Sequence[Report], assumptions: Assumptions) -> ReadMarks:
-    """Lay reports out as arrays: their marks, and the dates that came with them."""
-    return lay_out(
-        [report.mark for report in reports],
-        assumptions,
-        {row: [report.dated] for row, report in enumerate(reports) if report.dated is not None},
+def lay_out_reports(
+    reports: Sequence[Report], assumptions: Assumptions, *, join: bool = True
+) -> ReadMarks:
+    """Lay reports out as arrays: their marks, and the dates that came with them.
+
+    Rows stand in an order of their own, the same in whatever order the reports came. Equal reports
+    are one row with a weight, unless `join` is False.
+    """
+    dated = {row: [report.dated] for row, report in enumerate(reports) if report.dated is not None}
+    read = lay_out([report.mark for report in reports], assumptions, dated)
+    dates = _numbered_dates(len(reports), dated)
+    new = np.zeros(read.count, dtype=np.int64)
+    first: list[Ints] = []
+    blocks: list[Block] = []
+    at = 0
+    for block in read.blocks:
+        code = lexical_code(np.column_stack([dates[block.rows], block.gaps, block.glyphs]))
+        if join:
+            _, place, number = np.unique(code, return_index=True, return_inverse=True)
+        else:
+            place = np.argsort(code, kind="stable")
+            number = np.empty(len(place), dtype=np.int64)
+            number[place] = np.arange(len(place))
+        new[block.rows] = number.ravel() + at
+        first.append(block.rows[place])
+        rows = np.arange(at, at + len(place))
+        blocks.append(Block(rows, block.glyphs[place], block.gaps[place]))
+        at += len(place)
+    kept = np.concatenate(first)
+    return replace(
+        read,
+        count=at,
+        blocks=tuple(blocks),
+        junk=read.junk[kept],
+        dated={int(new[row]): told for row, told in read.dated.items()},
+        marks=tuple(read.marks[row] for row in kept.tolist()),
+        weight=np.bincount(new, minlength=at).astype(float),
+        group=new,
     )
+
+
+def _numbered_dates(count: int, dated: Mapping[int, Sequence[DatedEvidence]]) -> Ints:
+    """A number for what the date of each report says, 0 where it has none, shape (count,)."""
+    keys = {row: _key(evidence) for row, evidence in dated.items()}
+    number = {key: i for i, key in enumerate(sorted(set(keys.values())), 1)}
+    found = np.zeros(count, dtype=np.int64)
+    for row, key in keys.items():
+        found[row] = number[key]
+    return found
+
+
+def _key(evidence: Sequence[DatedEvidence]) -> tuple[tuple[str, str], ...]:
+    """What dates say of a making, whatever they are called."""
+    return tuple((str(one.kind), one.date.text) for one in evidence)
+
+
+def lexical_code(table: Ints) -> Ints:
+    """One number a row that orders the rows as their entries from left to right do, shape (r,).
+
+    >>> lexical_code(np.array([[1, 0], [0, 5], [1, 0]])).tolist()
+    [6, 5, 6]
+    """
+    code = np.zeros(len(table), dtype=np.int64)
+    size = 1
+    for column in table.T:
+        base = int(column.max(initial=0)) + 1
+        if size * base >= 2**62:
+            code = np.unique(code, return_inverse=True)[1].ravel()
+            size = int(code.max(initial=0)) + 1
+        code = code * base + column
+        size *= base
+    return code
 
 
 def lay_out(
@@ -127,43 +228,10 @@ def lay_out(
     assumptions: Assumptions,
     dated: Mapping[int, Sequence[DatedEvidence]] | None = None,
 ) -> ReadMarks:
-    """Lay marks out as arrays, with what is known of the dates of some of them."""
-    # One look-up a glyph: a character has its number, a separator is counted down from -1.
-    known: dict[Glyph, int] = {}
-    glyphs: list[Glyph] = []
-    separators: list[Glyph] = []
-    gap_ids: dict[tuple[int, ...], int] = {}
-    by_length: dict[int, tuple[list[int], list[list[int]], list[list[int]]]] = {}
-    for row, mark in enumerate(marks):
-        characters: list[int] = []
-        gaps: list[int] = []
-        gap: tuple[int, ...] = ()
-        for glyph in mark.glyphs:
-            number = known.get(glyph)
-            if number is None:
-                held = separators if glyph.is_separator else glyphs
-                held.append(glyph)
-                number = -len(held) if glyph.is_separator else len(held) - 1
-                known[glyph] = number
-            if number < 0:
-                gap = (*gap, number)
-            else:
-                characters.append(number)
-                gaps.append(gap_ids.setdefault(gap, len(gap_ids)))
-                gap = ()
-        gaps.append(gap_ids.setdefault(gap, len(gap_ids)))
-        rows, all_characters, all_gaps = by_length.setdefault(len(characters), ([], [], []))
-        rows.append(row)
-        all_characters.append(characters)
-        all_gaps.append(gaps)
-    blocks = tuple(
-        Block(
-            np.asarray(rows, dtype=np.int64),
-            np.asarray(characters, dtype=np.int64).reshape(len(rows), n),
-            np.asarray(gaps, dtype=np.int64).reshape(len(rows), n + 1),
-        )
-        for n, (rows, characters, gaps) in sorted(by_length.items())
-    )
+    """Lay marks out as arrays, a row each, with what is known of the dates of some of them."""
+    kinds, number, lengths = _numbered_glyphs(marks)
+    glyphs = [glyph for glyph in kinds if not glyph.is_separator]
+    gaps, blocks = _blocks(kinds, number, lengths)
     weights = np.array([reading_weights(g, assumptions.doubt) for g in glyphs] or [np.ones(SIZE)])
     figure = np.array(
         [
@@ -173,14 +241,91 @@ def lay_out(
         or [-1],
         dtype=np.int64,
     )
-    readings = tuple(
-        _gap_reading(tuple(separators[-number - 1] for number in gap), assumptions.doubt)
-        for gap in gap_ids
-    )
+    readings = tuple(_gap_reading(gap, assumptions.doubt) for gap in gaps)
     junk = _junk_chances(len(marks), blocks, weights, readings)
     emission = weights @ confusion(assumptions).T
-    told = {row: _date_told(evidence, assumptions) for row, evidence in (dated or {}).items()}
+    by_key: dict[tuple[tuple[str, str], ...], Floats] = {}
+    told: dict[int, Floats] = {}
+    for row, evidence in (dated or {}).items():
+        key = _key(evidence)
+        if key not in by_key:
+            by_key[key] = _date_told(evidence, assumptions)
+        told[row] = by_key[key]
     return ReadMarks(len(marks), blocks, emission, figure, readings, junk, told, tuple(marks))
+
+
+def _numbered_glyphs(marks: Sequence[Marking]) -> tuple[list[Glyph], Ints, Ints]:
+    """Kinds of glyph, separators last; the kind of each glyph of all marks; lengths of the marks.
+
+    Kinds are numbered by what they are, so that the order of the marks has no part in it.
+    """
+    lengths = np.fromiter((len(mark.glyphs) for mark in marks), np.int64, len(marks))
+    total = int(lengths.sum())
+    # an object has one number while its mark is held: far quicker to look up than the glyph
+    held = np.fromiter(map(id, chain.from_iterable(m.glyphs for m in marks)), np.int64, total)
+    _, first, which = np.unique(held, return_index=True, return_inverse=True)
+    start = np.cumsum(lengths)
+    mark_of = np.searchsorted(start, first, side="right")
+    within = first - (start[mark_of] - lengths[mark_of])
+    objects = [marks[m].glyphs[g] for m, g in zip(mark_of.tolist(), within.tolist(), strict=True)]
+    kinds = sorted(set(objects), key=lambda g: (g.is_separator, g.options, g.doubtful))
+    of_kind = {glyph: i for i, glyph in enumerate(kinds)}
+    renamed = np.array([of_kind[glyph] for glyph in objects], dtype=np.int64)
+    return kinds, renamed[which.ravel()] if total else held, lengths
+
+
+def _blocks(
+    kinds: Sequence[Glyph], number: Ints, lengths: Ints
+) -> tuple[list[tuple[Glyph, ...]], tuple[Block, ...]]:
+    """The kinds of gap, and the marks block by block."""
+    letters = sum(not glyph.is_separator for glyph in kinds)
+    mark_of = np.repeat(np.arange(len(lengths)), lengths)
+    struck = number < letters
+    characters = np.bincount(mark_of[struck], minlength=len(lengths))
+    # a mark of n characters has n + 1 gaps; a separator lies in the one behind those before it
+    before = np.cumsum(struck) - struck
+    first_slot = np.cumsum(characters + 1) - (characters + 1)
+    first_character = np.cumsum(characters) - characters
+    apart = ~struck
+    slot = (first_slot[mark_of] + before - first_character[mark_of])[apart]
+    gaps, gap_of_slot = _gaps(kinds, number[apart], slot, int((characters + 1).sum()))
+    character = number[struck]
+    blocks = []
+    for n in np.unique(characters).tolist():
+        rows = np.flatnonzero(characters == n)
+        blocks.append(
+            Block(
+                rows,
+                character[first_character[rows][:, None] + np.arange(n)].reshape(len(rows), n),
+                gap_of_slot[first_slot[rows][:, None] + np.arange(n + 1)],
+            )
+        )
+    return gaps, tuple(blocks)
+
+
+def _gaps(
+    kinds: Sequence[Glyph], separator: Ints, slot: Ints, slots: int
+) -> tuple[list[tuple[Glyph, ...]], Ints]:
+    """The kinds of gap, and which each slot holds, shape (slots,)."""
+    often = np.bincount(slot, minlength=slots)
+    held = np.full(slots, -1, dtype=np.int64)
+    alone = often[slot] == 1
+    held[slot[alone]] = separator[alone]
+    several: dict[int, tuple[int, ...]] = {}
+    for where, what in zip(slot[~alone].tolist(), separator[~alone].tolist(), strict=True):
+        several[where] = (*several.get(where, ()), what)
+    contents = {(), *((int(one),) for one in np.unique(separator[alone])), *several.values()}
+    order = sorted(contents)
+    number = {content: i for i, content in enumerate(order)}
+    of_single = np.zeros(len(kinds) + 1, dtype=np.int64)  # the last entry is an empty gap
+    for content, i in number.items():
+        if len(content) == 1:
+            of_single[content[0]] = i
+    of_single[-1] = number[()]
+    found = of_single[held]
+    for where, content in several.items():
+        found[where] = number[content]
+    return [tuple(kinds[i] for i in content) for content in order], found
 
 
 def _junk_chances(

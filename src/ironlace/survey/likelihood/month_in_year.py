@@ -26,6 +26,8 @@ def within_year(
         Which cuts, shape (cuts,).
     """
     chances = np.full((len(here), MONTHS), 1.0 / MONTHS)
+    if not len(here):
+        return chances
     for f, part in enumerate(scheme.fields):
         if part.kind not in (FieldKind.MONTH, FieldKind.WEEK):
             continue

@@ -5,6 +5,7 @@ about 5 %, with a rung at 9, 99, 999, ...). Between rungs numbers are equally li
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -87,25 +88,39 @@ def _kept_up_to(
 
 
 def _summed_up_to(spans: Ints, emission: Floats, upto: Ints, padded: bool) -> Floats:
+    found = np.empty((len(spans), len(upto)))
+    for first in range(0, len(spans), _SPANS_AT_ONCE):
+        here = slice(first, first + _SPANS_AT_ONCE)
+        found[here] = _summed_of_some(spans[here], emission, upto, padded)
+    return found
+
+
+_SPANS_AT_ONCE = 1_024
+"""Spans summed at once: some hundred thousand entries, which a cache holds. No part in the
+result."""
+
+
+def _summed_of_some(spans: Ints, emission: Floats, upto: Ints, padded: bool) -> Floats:
     n = spans.shape[1]
-    place = emission[spans][:, :, :FIGURES].copy()  # (t, n, 10)
-    nought = np.prod(place[:, :, 0], axis=1) if padded else np.zeros(len(spans))
+    place = emission[:, :FIGURES].T[:, spans.T].transpose(1, 0, 2).copy()  # (n, 10, t)
+    nought = np.prod(place[:, 0], axis=0) if padded else np.zeros(len(spans))
     if not padded:
-        place[:, 0, 0] = 0.0
-    whole = place.sum(axis=2)
-    after = np.ones((len(spans), n + 1))
+        place[0, 0] = 0.0
+    whole = place.sum(axis=1)
+    after = np.ones((n + 1, len(spans)))
     for j in range(n - 1, -1, -1):
-        after[:, j] = after[:, j + 1] * whole[:, j]
-    below = np.cumsum(place, axis=2) - place  # chance of a smaller figure
+        after[j] = after[j + 1] * whole[j]
+    below = np.cumsum(place, axis=1) - place  # chance of a smaller figure
+    below *= after[1:, None, :]
     limits = np.minimum(upto, 10**n - 1)
     figures = (limits[:, None] // 10 ** np.arange(n - 1, -1, -1)) % 10  # (u, n)
-    total = np.zeros((len(spans), len(upto)))
-    same = np.ones((len(spans), len(upto)))
+    total = np.zeros((len(upto), len(spans)))
+    same = np.ones((len(upto), len(spans)))
     for j in range(n):
-        total += same * below[:, j, figures[:, j]] * after[:, j + 1, None]
-        same *= place[:, j, figures[:, j]]
-    total += same - nought[:, None]
-    return np.where(upto[None, :] >= 1, np.maximum(total, 0.0), 0.0)
+        total += same * below[j, figures[:, j]]
+        same *= place[j, figures[:, j]]
+    total += same - nought
+    return np.where(upto[:, None] >= 1, np.maximum(total, 0.0), 0.0).T
 
 
 _LOWEST_LEVEL = -8.0
@@ -177,6 +192,10 @@ class Counts:
     rungs: Ints
     all_above: bool
 
+    def __len__(self) -> int:
+        """How many spans."""
+        return len(self.upto)
+
     def against(self, weights: Floats) -> Floats:
         """Likelihood of each span for columns of weights on rungs, shape (t, k)."""
         if not len(self.rungs):
@@ -186,6 +205,38 @@ class Counts:
         last = self.rungs[-1]
         used = np.vstack([weights[self.rungs[:-1]], weights[last:].sum(axis=0, keepdims=True)])
         return np.asarray(self.upto @ used)
+
+
+@dataclass(frozen=True)
+class CountsInPieces:
+    """The same of more spans than are held at once: summed anew for each look, piece by piece."""
+
+    spans: Ints
+    piece: Callable[[Ints], Counts]
+
+    def __len__(self) -> int:
+        """How many spans."""
+        return len(self.spans)
+
+    def against(self, weights: Floats) -> Floats:
+        """Likelihood of each span for columns of weights on rungs, shape (t, k)."""
+        found = np.empty((len(self.spans), weights.shape[1]))
+        for first in range(0, len(self.spans), _SPANS_IN_A_PIECE):
+            here = slice(first, first + _SPANS_IN_A_PIECE)
+            found[here] = self.piece(self.spans[here]).against(weights)
+        return found
+
+
+_SPANS_IN_A_PIECE = 16_384
+"""Spans of a piece: with fifty rungs 7 MB. No part in the result."""
+
+_MOST_SPANS_HELD = 100_000
+"""Up to so many spans of one length their sums are held: some 40 MB."""
+
+
+def counts_of(spans: Ints, piece: Callable[[Ints], Counts]) -> Counts | CountsInPieces:
+    """Sums of spans: held where they are few enough, else made anew for each look."""
+    return piece(spans) if len(spans) <= _MOST_SPANS_HELD else CountsInPieces(spans, piece)
 
 
 def up_to_rungs(spans: Ints, emission: Floats, *, padded: bool, start: int, highest: int) -> Counts:

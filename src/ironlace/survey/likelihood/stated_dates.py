@@ -13,36 +13,52 @@ from ironlace.survey.likelihood.marks_as_arrays import ReadMarks
 from ironlace.survey.likelihood.month_in_year import within_year
 from ironlace.survey.likelihood.summed_unknowns import Summed, distinct_places, explain
 from ironlace.survey.schemes.library import Candidate
-from ironlace.survey.schemes.scheme import Scheme
 from ironlace.survey.time.months import MonthDensity, mixture
 
 
 def stated_dates(
-    candidate: Candidate, read: ReadMarks, rows: Sequence[int], given: Assumptions
+    candidate: Candidate,
+    read: ReadMarks,
+    rows: Sequence[int],
+    given: Assumptions,
+    taught: Summed | None = None,
 ) -> list[tuple[MonthDensity, bool]]:
     """What one scheme says of the dates of some of the marks, and whether it says anything.
 
     Misreadings, several ways to cut the mark, the dated evidence that came with it and the chance
     that it is junk are all in it; the other marks bear on it through the years of making they show.
+
+    Parameters
+    ----------
+    rows
+        Rows of `read`.
+    taught
+        What reports taught of the scheme's unknowns; all of `read` when left out.
     """
-    scheme = candidate.scheme
-    cuts, summed = explain(read, scheme, given)
+    if taught is None:
+        cuts, summed = explain(read, candidate.scheme, given)
+    else:
+        cuts, summed = cut(read, candidate.scheme, given), taught
+    first = np.searchsorted(cuts.report, rows, side="left")
+    last = np.searchsorted(cuts.report, rows, side="right")
+    usable = len(cuts.unknowns) == len(summed.places) > 0
+    size = last - first if usable else np.zeros(len(rows), dtype=np.int64)
+    here = np.repeat(first - (np.cumsum(size) - size), size) + np.arange(int(size.sum()))
+    start = np.cumsum(size) - size
+    years, chance, junk = _year_posteriors(cuts, summed, here)
+    within = within_year(candidate.scheme, cuts.spans, cuts.span_row, read.emission, given, here)
     found = []
-    for row in rows:
+    for row, at, many in zip(rows, start.tolist(), size.tolist(), strict=True):
         alone = date_alone(read, row, given)
-        here = np.flatnonzero(cuts.report == row)
-        if not len(here) or not cuts.unknowns:
-            found.append((alone, False))
-            continue
-        years, chance = _year_posterior(cuts, summed, here)
-        mass = _by_month(scheme, cuts, read, row, here, years, chance, given)
-        junk = float(summed.junk_chance[row])
+        some = slice(at, at + many)
+        mass = _by_month(read, row, years, chance[some], within[some], given)
         total = mass.sum()
         if not total > 0:
             found.append((alone, False))
             continue
         density = MonthDensity(given.first_year, (mass / total).ravel())
-        found.append((mixture([(1.0 - junk, density), (junk, alone)]), True))
+        odd = float(junk[at])
+        found.append((mixture([(1.0 - odd, density), (odd, alone)]), True))
     return found
 
 
@@ -70,6 +86,8 @@ def dates_in_hand(
     cuts = cut(read, candidate.scheme, given)
     usable = len(cuts.unknowns) == len(state.places) > 0
     known = state.heaviest(_CELLS_IN_HAND)
+    every = np.arange(len(cuts.report))
+    within = within_year(candidate.scheme, cuts.spans, cuts.span_row, read.emission, given, every)
     found = []
     for row in range(read.count):
         alone = date_alone(read, row, given)
@@ -83,7 +101,7 @@ def dates_in_hand(
         if counted[row]:
             weight = weight / (junk + by_cell.sum(axis=(0, 1)))
         chance = by_cell @ weight
-        mass = _by_month(candidate.scheme, cuts, read, row, here, years, chance, given)
+        mass = _by_month(read, row, years, chance, within[here], given)
         total = float(mass.sum())
         if not total > 0:
             found.append((alone, False))
@@ -100,26 +118,23 @@ being typed, or nearly."""
 
 
 def _by_month(
-    scheme: Scheme,
-    cuts: Cuts,
-    read: ReadMarks,
-    row: int,
-    here: Ints,
-    years: Ints,
-    chance: Floats,
-    given: Assumptions,
+    read: ReadMarks, row: int, years: Ints, chance: Floats, within: Floats, given: Assumptions
 ) -> Floats:
-    """Chance of each month, shape (years, 12), from that of each cut and year (cuts, years)."""
-    within = within_year(scheme, cuts.spans, cuts.span_row, read.emission, given, here)
+    """Chance of each month, shape (years, 12), from that of each cut and year (cuts, years).
+
+    `within` is the chance of each month of the year for each cut, shape (cuts, 12).
+    """
     mass = np.zeros((given.last_year - given.first_year + 1, MONTHS))
     evidence = read.dated.get(row)
-    for e in range(len(here)):
-        months = np.repeat(within[e][None, :], len(mass), axis=0)
+    for months, by_year in zip(within, chance, strict=True):
+        each = months[None, :]
         if evidence is not None:
             # The year's chance holds the evidence summed over months: share it out again.
-            months = months * evidence
-            months /= np.maximum(months.sum(axis=1, keepdims=True), 1e-300)
-        mass[years - given.first_year] += chance[e][:, None] * months[years - given.first_year]
+            each = each * evidence
+            each = (each / np.maximum(each.sum(axis=1, keepdims=True), 1e-300))[
+                years - given.first_year
+            ]
+        mass[years - given.first_year] += by_year[:, None] * each
     return mass
 
 
@@ -131,11 +146,48 @@ def date_alone(read: ReadMarks, row: int, given: Assumptions) -> MonthDensity:
     return MonthDensity(given.first_year, evidence.ravel() / evidence.sum())
 
 
-def _year_posterior(cuts: Cuts, summed: Summed, here: Ints) -> tuple[Ints, Floats]:
-    """Joint posterior of the cut of one mark and its year, shape (cuts of the mark, years)."""
-    years, by_cell = _year_by_cell(cuts, summed.places, here)
-    chance = cuts.junk[cuts.report[here[0]]] + by_cell.sum(axis=(0, 1))
-    return years, np.asarray(by_cell @ (summed.weights / chance))
+def _year_posteriors(cuts: Cuts, summed: Summed, here: Ints) -> tuple[Ints, Floats, Floats]:
+    """Joint posterior of some cuts and their years, shape (cuts, years), and of junk, (cuts,).
+
+    All cuts of a report must be among them. First come the years.
+    """
+    which = next((i for i, u in enumerate(cuts.unknowns) if isinstance(u, YearsOfMaking)), None)
+    if which is None or not len(here):
+        return np.zeros(0, dtype=np.int64), np.zeros((len(here), 0)), np.zeros(len(here))
+    unknown = cuts.unknowns[which]
+    assert isinstance(unknown, YearsOfMaking)
+    _, report = np.unique(cuts.report[here], return_inverse=True)
+    junk = cuts.junk[cuts.report[here]]
+    tables = []
+    for other, at in zip(cuts.unknowns, summed.places, strict=True):
+        cells, back = distinct_places(at)
+        tables.append((other, cells, back))
+    _, cells, back = tables[which]
+    year_chances = np.stack([unknown.year_chances(c[1:], int(c[0]))[:, 0] for c in cells], axis=1)
+    likelihood = unknown.likelihood[cuts.row[which][here]]
+    posterior = np.zeros(likelihood.shape)
+    odd = np.zeros(len(here))
+    rest = [
+        (np.stack([other.table(c[1:], int(c[0]))[:, 0] for c in places], axis=1), cuts.row[d], at)
+        for d, (other, places, at) in enumerate(tables)
+        if d != which
+    ]
+    for first in range(0, len(summed.weights), _CELLS_AT_ONCE):
+        some = slice(first, first + _CELLS_AT_ONCE)
+        beside = np.repeat(cuts.known[here][:, None], len(summed.weights[some]), axis=1)
+        for table, rows, at in rest:
+            beside *= table[rows[here]][:, at[some]]
+        by_cell = year_chances[:, back[some]]
+        chance = np.zeros((int(report.max()) + 1, beside.shape[1]))
+        np.add.at(chance, report, beside * (likelihood @ by_cell))
+        weight = summed.weights[some] / (junk[:, None] + chance[report])
+        posterior += likelihood * ((beside * weight) @ by_cell.T)
+        odd += junk * weight.sum(axis=1)
+    return unknown.values, posterior, odd
+
+
+_CELLS_AT_ONCE = 64
+"""Joint cells worked out at once for all cuts asked about. No part in the result."""
 
 
 def _year_by_cell(cuts: Cuts, places: Sequence[Floats], here: Ints) -> tuple[Ints, Floats]:

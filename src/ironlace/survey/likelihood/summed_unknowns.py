@@ -35,7 +35,7 @@ _NODES_MANY = 24
 _MOST_NODES = 540
 """Most nodes of a grid, whatever the range: bounds the time of the first look. Moved 0.01."""
 
-_LOOKS = (40, 400, 8_000)
+_LOOKS = (40, 400, 8_000, 80_000)
 """Sizes of the samples looked at before all reports, each ten times the one before or more.
 
 Without any the time is 3 times as long at 60 reports and 7 times at 1,000, moved 0.02.
@@ -54,8 +54,12 @@ _MOST_PASSES = 18
 _PASSES_ON_A_SAMPLE = 3
 """Closings-in on one sample: the next rules more out. With 1 moved 0.07 and 3 times the time."""
 
-_ELEMENTS_AT_ONCE = 2_000_000
-"""Entries of a table held at once: 16 MB, which fits a cache or nearly. No part in the result."""
+_ELEMENTS_AT_ONCE = 250_000
+"""Entries of a table worked out at once: 2 MB, which fits a cache. No part in the result."""
+
+_KEPT_AT_ONCE = 4_000_000
+"""Chances of reports at joint cells that are kept: 32 MB. With more, the heaviest cells stand for
+all when each report's chance to be junk is told."""
 
 _CELL_WORK = 40_000
 """Joint cells times cuts, so that the last step takes no longer than the others. Moved 0.0000."""
@@ -124,9 +128,9 @@ class Summed:
     weights
         Posterior weight of each joint cell, shape (c,).
     junk_chance
-        Posterior chance of each report to be junk, shape (count,).
+        Posterior chance of each report that differs to be junk, shape (count,).
     report_log
-        Logarithm of each report's mean probability under the posterior, shape (count,).
+        Logarithm of each such report's mean probability under the posterior, shape (count,).
     densities
         The density of each unknown alone.
     """
@@ -142,7 +146,9 @@ class Summed:
 def explain(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> tuple[Cuts, Summed]:
     """Cut the marks by a scheme and sum out everything unknown; large surveys are sampled first."""
     cuts = cut(marks, scheme, assumptions)
-    looks = [cut(marks.evenly(most), scheme, assumptions) for most in _LOOKS if most < marks.count]
+    looks = [
+        cut(marks.evenly(most), scheme, assumptions) for most in _LOOKS if most < marks.reports
+    ]
     return cuts, sum_out(cuts, looks)
 
 
@@ -163,7 +169,12 @@ def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
     if not cuts.unknowns or not len(cuts.report):
         chance = cuts.junk + _by_report(cuts, cuts.known[:, None])[:, 0]
         return Summed(
-            float(np.log(chance).sum()), (), np.ones(1), cuts.junk / chance, np.log(chance), ()
+            float(cuts.weight @ np.log(chance)),
+            (),
+            np.ones(1),
+            cuts.junk / chance,
+            np.log(chance),
+            (),
         )
     usable = [look for look in looks if len(look.unknowns) == len(cuts.unknowns)]
     kept, densities = _close_in(cuts, usable)
@@ -172,19 +183,12 @@ def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
 
 def _by_report(cuts: Cuts, values: Floats) -> Floats:
     """Sum rows of cuts into reports, shape (count, k)."""
-    if len(cuts.report) == cuts.count and cuts.report[-1] == cuts.count - 1:
-        starts = np.flatnonzero(np.diff(cuts.report, prepend=-1))
-        if len(starts) == cuts.count:
-            return values
+    starts = np.flatnonzero(np.diff(cuts.report, prepend=-1))
+    if len(starts) == len(cuts.report) == cuts.count:
+        return values
     total = np.zeros((cuts.count, values.shape[1]))
-    if len(cuts.report):
-        # The first cut of each report is most often the only one; the others are added in turn.
-        turn = np.arange(len(cuts.report)) - np.searchsorted(cuts.report, cuts.report)
-        first = turn == 0
-        total[cuts.report[first]] = values[first]
-        for k in range(1, int(turn.max()) + 1):
-            here = turn == k
-            total[cuts.report[here]] += values[here]
+    if len(starts):
+        total[cuts.report[starts]] = np.add.reduceat(values, starts, axis=0)
     return total
 
 
@@ -221,7 +225,7 @@ def _close_in(cuts: Cuts, samples: Sequence[Cuts]) -> tuple[Cuts, tuple[Density,
     kept = cuts
     densities: tuple[Density, ...] = ()
     means: list[Floats] | None = None
-    fine = _FINE if cuts.count <= _FULL_GRIDS_UP_TO else _NODES_MANY
+    fine = _FINE if cuts.reports <= _FULL_GRIDS_UP_TO else _NODES_MANY
     at = passes = 0
     for attempt in range(_MOST_PASSES):
         look = looks[at]
@@ -317,7 +321,7 @@ def _mean_field(
     cuts = _that_matter(cuts, tables, means)
     found: list[Density | None] = [None] * len(tables)
     # With few reports several cuts may stay open; one sweep keeps the densities broad enough.
-    more = fresh and len(tables) > 1 and cuts.count > _FEW_REPORTS
+    more = fresh and len(tables) > 1 and cuts.reports > _FEW_REPORTS
     for _ in range(_SWEEPS if more else 1):
         for d, table in enumerate(tables):
             logs = surrogate(cuts, d, table, means)
@@ -357,7 +361,7 @@ def surrogate(cuts: Cuts, d: int, table: Floats, means: Sequence[Floats]) -> Flo
     for part, first, last in _chunks(cuts, table.shape[1]):
         a, b = np.searchsorted(cuts.report, (first, last))
         values = known[a:b, None] * table[part.row[d]]
-        total += _sum_of_logs(part.junk[:, None] + _by_report(part, values))
+        total += _sum_of_logs(part.junk[:, None] + _by_report(part, values), part.weight)
     return total
 
 
@@ -372,18 +376,33 @@ def _chunks(cuts: Cuts, width: int) -> Iterator[tuple[Cuts, int, int]]:
         yield cuts.some(first, last), first, last
 
 
-def _sum_of_logs(chances: Floats) -> Floats:
-    """Sum of logarithms over the rows, taken eight rows at a time: a logarithm costs more."""
+def _sum_of_logs(chances: Floats, weight: Floats) -> Floats:
+    """Sum of logarithms over the rows, each as often as it came, shape (k,)."""
+    several = weight != 1.0
+    if not several.any():
+        return _sum_of_each(chances)
+    total = weight[several] @ np.log(chances[several])
+    return np.asarray(total + _sum_of_each(chances[~several]))
+
+
+def _sum_of_each(chances: Floats) -> Floats:
+    """The same of rows that came once, eight rows at a time: a logarithm costs more."""
     if len(chances) < 64:
         return np.asarray(np.log(chances).sum(axis=0))
-    top = chances.max(axis=1, keepdims=True)
-    scaled = np.maximum(chances / top, 1e-36)
-    whole = len(scaled) // 8 * 8
-    product = scaled[0:whole:8].copy()
+    whole = len(chances) // 8 * 8
+    shift = 0.0
+    if not (chances.min() > _FOR_A_PRODUCT and chances.max() < 1.0 / _FOR_A_PRODUCT):
+        top = chances.max(axis=1, keepdims=True)
+        chances = np.maximum(chances / top, 1e-36)
+        shift = float(np.log(top).sum())
+    product = chances[0:whole:8].copy()
     for i in range(1, 8):
-        product *= scaled[i:whole:8]
-    total = np.log(product).sum(axis=0) + np.log(scaled[whole:]).sum(axis=0)
-    return np.asarray(total + np.log(top).sum())
+        product *= chances[i:whole:8]
+    return np.asarray(np.log(product).sum(axis=0) + np.log(chances[whole:]).sum(axis=0) + shift)
+
+
+_FOR_A_PRODUCT = 1e-37
+"""Eight factors above this multiply to what a double still holds in full."""
 
 
 def distinct_places(places: Floats) -> tuple[Floats, Ints]:
@@ -439,7 +458,8 @@ def _at_cells(unknown: Unknown, cells: _Cells) -> Floats:
 
 def _joint(cuts: Cuts, densities: tuple[Density, ...]) -> Summed:
     """Correct the product of densities by the true joint probability, cell by cell."""
-    budget = float(np.clip(_CELL_WORK / max(len(cuts.report), 1), 160, _MOST_CELLS))
+    every_cut = float(cuts.weight[cuts.report].sum())
+    budget = float(np.clip(_CELL_WORK / max(every_cut, 1.0), 160, _MOST_CELLS))
     each = max(3, int(budget ** (1.0 / len(densities)) + 1e-9))
     cells = [_cells(density, each) for density in densities]
     tables = [_at_cells(u, c) for u, c in zip(cuts.unknowns, cells, strict=True)]
@@ -482,11 +502,11 @@ def _log_joint(cuts: Cuts, tables: list[Floats]) -> tuple[Floats, Floats | None]
     """Joint log-likelihood at every combination of cells; each report's chances if they fit."""
     width = math.prod(table.shape[1] for table in tables)
     total = np.zeros(width)
-    keep = cuts.count * width <= 2 * _ELEMENTS_AT_ONCE
+    keep = cuts.reports * width <= _KEPT_AT_ONCE
     kept: list[Floats] = []
     for part, _, _ in _chunks(cuts, width):
         chances = part.junk[:, None] + _by_report(part, _products(part, tables))
-        total += _sum_of_logs(chances)
+        total += _sum_of_logs(chances, part.weight)
         if keep:
             kept.append(chances)
     return total, np.concatenate(kept) if keep else None

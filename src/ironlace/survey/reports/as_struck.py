@@ -92,6 +92,9 @@ def read_mark(text: str) -> Marking:
     return parse_marking("".join(plain))
 
 
+_FIGURES_AND_DOTS = re.compile(r"[0-9]+(?:[.·°][0-9?]+)*", re.ASCII)
+"""Most cells; nothing that is refused is written so."""
+
 _PLAIN = re.compile(r"[0-9?]+(?:[.·°/-][0-9?]+)*", re.ASCII)
 
 
@@ -112,6 +115,8 @@ def as_struck(text: str) -> Struck:
     'B°93·217'
     """
     written = " ".join(text.split())
+    if _FIGURES_AND_DOTS.fullmatch(written):
+        return Struck(parse_marking(written))
     _refuse_what_says_nothing(written)
     _refuse_what_a_spreadsheet_made(written)
     if _PLAIN.fullmatch(written):

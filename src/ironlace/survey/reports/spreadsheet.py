@@ -29,8 +29,9 @@ def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
 
     A serial kept as a number loses noughts in the spreadsheet itself: 4.10 becomes 4.1. Where the
     cell is shown with so many places, it is read as shown; else its value stands in a column of its
-    own (`KEPT_AS_NUMBERS`), so that the reader of the table can ask. Whole numbers come as they
-    are.
+    own (`KEPT_AS_NUMBERS`), so that the reader of the table can ask. A whole number that the cell
+    shows filled up with noughts, or parted by signs (the formats ``00000`` and ``0"."00"."000``),
+    is read as shown, and what was read stands in such a column too (`SHOWN_FILLED_UP`).
 
     Parameters
     ----------
@@ -61,7 +62,7 @@ def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
             )
         page = book[sheet] if sheet is not None else book.worksheets[0]
         rows: list[tuple[int, list[str]]] = []
-        kept: list[str] = []
+        told: dict[str, list[str]] = {KEPT_AS_NUMBERS: [], SHOWN_FILLED_UP: []}
         held = 0
         for line, cells in enumerate(page.iter_rows(), 1):
             if line > _MOST_ROWS:
@@ -75,9 +76,10 @@ def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
             texts = [_text(cell.value, cell) for cell in cells]
             if any(texts):
                 rows.append((line, texts))
-                kept.append(
-                    "; ".join(text for text, c in zip(texts, cells, strict=True) if _bare(c))
-                )
+                for name, is_so in ((KEPT_AS_NUMBERS, _bare), (SHOWN_FILLED_UP, _is_filled_up)):
+                    told[name].append(
+                        "; ".join(text for text, c in zip(texts, cells, strict=True) if is_so(c))
+                    )
     finally:
         book.close()
     if not rows:
@@ -87,16 +89,56 @@ def rows_from_xlsx(  # long: the docstring, and each way a file can be wrong
         headers.pop()
     width = len(headers)
     read = [(line, cells[:width] if not any(cells[width:]) else cells) for line, cells in rows[1:]]
-    if not any(kept[1:]) or KEPT_AS_NUMBERS in headers:
-        return headers, read
-    return [*headers, KEPT_AS_NUMBERS], [
-        (line, [*cells, *[""] * (width - len(cells)), told] if len(cells) <= width else cells)
-        for (line, cells), told in zip(read, kept[1:], strict=True)
-    ]
+    for name, values in told.items():
+        if any(values[1:]) and name not in headers:
+            headers = [*headers, name]
+            read = [
+                (line, [*cells, *[""] * (len(headers) - 1 - len(cells)), value])
+                if len(cells) < len(headers)
+                else (line, cells)
+                for (line, cells), value in zip(read, values[1:], strict=True)
+            ]
+    return headers, read
 
 
 KEPT_AS_NUMBERS = "kept as numbers"
 """Header of the column that tells which values a spreadsheet kept as numbers with a point."""
+
+SHOWN_FILLED_UP = "shown filled up"
+"""Header of the column that tells which values are whole numbers shown with noughts or signs."""
+
+_NOUGHTS = re.compile(r"(?:0|\\.|\"[^\"]*\"|[- ])+")
+_PART_OF_FORMAT = re.compile(r"(0)|\\(.)|\"([^\"]*)\"|([- ])")
+
+
+def _filled_up(cell: Any) -> str | None:
+    """A whole number as a format of noughts and signs alone shows it; None for any other cell."""
+    value, shape = cell.value, str(cell.number_format)
+    if (
+        isinstance(value, bool)
+        or not isinstance(value, int | float)
+        or not _NOUGHTS.fullmatch(shape)
+    ):
+        return None
+    places = sum(part[0] == "0" for part in _PART_OF_FORMAT.findall(shape))
+    if places < 2 or value < 0 or value != int(value):
+        return None
+    figures = list(f"{int(value):0{places}d}")
+    shown = ""
+    for part in reversed(list(_PART_OF_FORMAT.finditer(shape))):
+        if part[1]:
+            places -= 1
+            # what has no place of its own stands before the first
+            shown = (figures.pop() if places else "".join(figures)) + shown
+        else:
+            shown = (part[2] or part[3] or part[4] or "") + shown
+    return shown
+
+
+def _is_filled_up(cell: Any) -> bool:
+    shown = _filled_up(cell)
+    return shown is not None and shown != str(int(cell.value))
+
 
 _PLACES_SHOWN = re.compile(r"[0#]+\.(0+)")
 
@@ -119,6 +161,9 @@ def _text(value: Any, cell: Any) -> str:
     if isinstance(value, datetime | date):
         return value.strftime("%Y-%m-%d")
     if isinstance(value, int | float) and not isinstance(value, bool):
+        shown = _filled_up(cell)
+        if shown is not None:
+            return " ".join(shown.split())
         places = _places(cell)
         if places is not None:
             return f"{value:.{places}f}"

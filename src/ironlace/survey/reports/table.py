@@ -26,7 +26,7 @@ import csv
 import io
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -39,7 +39,7 @@ from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError, RowError
 from ironlace.survey.reports.as_struck import as_struck
-from ironlace.survey.reports.spreadsheet import KEPT_AS_NUMBERS
+from ironlace.survey.reports.spreadsheet import KEPT_AS_NUMBERS, SHOWN_FILLED_UP
 
 
 class Seen(StrEnum):
@@ -178,25 +178,42 @@ def read_rows(
     ReportsError
         When there is no header or the quoting is broken.
     """
-    body = text.removeprefix("\ufeff")
-    first = next((line for line in body.splitlines() if line.strip()), "")
+    rows = list(_rows(text, delimiter))
+    if not rows:
+        raise ReportsError(_EMPTY)
+    return rows[0][1], rows[1:]
+
+
+_EMPTY = "The table is empty: its first line must name the columns."
+
+
+def _rows(text: str, delimiter: str | None) -> Iterator[tuple[int, list[str]]]:
+    """The rows that hold something, headers first, each with the line it begins on."""
+    begin = int(text.startswith("\ufeff"))
+    lines = (line[0] for line in _LINE.finditer(text, begin))
+    first = next((one for line in lines for one in line.splitlines() if one.strip()), "")
     if not first:
-        raise ReportsError("The table is empty: its first line must name the columns.")
+        raise ReportsError(_EMPTY)
     mark = delimiter or max("\t;,", key=lambda c: (first.count(c), c == ","))
-    reader = csv.reader(io.StringIO(body), delimiter=mark, strict=True)
-    rows: list[tuple[int, list[str]]] = []
+    lines = (line[0] for line in _LINE.finditer(text, begin))
+    reader = csv.reader(lines, delimiter=mark, strict=True)
     begins = 1
     try:
         for row in reader:
-            if any(cell.strip() for cell in row):
-                rows.append((begins, [_as_written(cell.strip()) for cell in row]))
+            cells = [cell.strip() for cell in row]
+            if any(cells):
+                if any(cell[:1] == "'" for cell in cells):
+                    cells = [_as_written(cell) for cell in cells]
+                yield begins, cells
             begins = reader.line_num + 1
     except csv.Error as error:
         raise ReportsError(
             f"The table cannot be read near line {reader.line_num}: {error}. "
             "Check that every quotation mark is closed."
         ) from error
-    return rows[0][1], rows[1:]
+
+
+_LINE = re.compile(r"[^\n]*\n|[^\n]+")
 
 
 def read_reports(
@@ -222,57 +239,86 @@ def read_reports(
     >>> str(table.reports[0].mark), table.set_aside[0].line
     ('4·96·217', 3)
     """
-    columns, rows = read_rows(text, delimiter)
-    return reports_from_rows(columns, rows, headers=headers)
+    # twice through, so that no more than the reports of a long table is held at once
+    looked_at = _rows(text, delimiter)
+    _, columns = next(looked_at, (0, None))
+    if columns is None:
+        raise ReportsError(_EMPTY)
+    at = _column_of_marks(columns, headers or {})
+    _refuse_no_numbers([cells[at] for _, cells in looked_at if at < len(cells)])
+    rows = _rows(text, delimiter)
+    next(rows)
+    return _reports_of(columns, rows, headers or {})
 
 
-def reports_from_rows(  # long: each way a row can be wrong
+def reports_from_rows(
     columns: list[str],
     rows: Iterable[tuple[int, list[str]]],
     *,
     headers: Mapping[str, str] | None = None,
 ) -> ReportTable:
     """Make reports of rows with line numbers; for tables that do not come as text."""
+    rows = list(rows)
+    at = _column_of_marks(columns, headers or {})
+    _refuse_no_numbers([cells[at] for _, cells in rows if at < len(cells)])
+    return _reports_of(columns, rows, headers or {})
+
+
+def _named(columns: Sequence[str], headers: Mapping[str, str]) -> tuple[list[str], list[str]]:
+    """The headers, none of them empty, and the column name of each."""
     # Spreadsheets leave empty headings behind, often several.
     columns = [column or f"column {i}" for i, column in enumerate(columns, 1)]
-    names = column_names(columns, headers or {})
+    return columns, column_names(columns, headers)
+
+
+def _column_of_marks(columns: Sequence[str], headers: Mapping[str, str]) -> int:
+    """Where the marks stand. Raises ReportsError where a needed column is missing."""
+    columns, names = _named(columns, headers)
     for needed in ("id", "mark"):
         if needed not in names:
             raise ReportsError(
                 f"The table has no '{needed}' column, only {', '.join(columns) or 'none'}: "
                 "name it so, or say which column it is."
             )
+    return names.index("mark")
+
+
+def _reports_of(  # long: each way a row can be wrong
+    columns: list[str], rows: Iterable[tuple[int, list[str]]], headers: Mapping[str, str]
+) -> ReportTable:
+    columns, names = _named(columns, headers)
     reports: list[Report] = []
     aside: list[SetAside] = []
     remarks: list[str] = []
     taken: dict[str, int] = {}
     written: list[str] = []
-    lines: list[tuple[int, tuple[tuple[str, str], ...]]] = []
-    rows = list(rows)
-    _refuse_no_numbers([cells[at] for _, cells in rows if (at := names.index("mark")) < len(cells)])
+    filled_up: list[tuple[int, str]] = []
+    # rows with a group that may be a year written out: they may be set aside at the end
+    may_be_years: dict[int, tuple[int, _Held]] = {}
+    understood = _Understood(names)
     for line, cells in rows:
-        held = tuple(zip(columns, [*cells, *[""] * (len(columns) - len(cells))], strict=False))
         if len(cells) > len(columns):
             aside.append(
                 SetAside(
                     line,
-                    (*held, ("", " ".join(cells[len(columns) :]))),
+                    (*_held(columns, cells), ("", " ".join(cells[len(columns) :]))),
                     f"{len(cells)} cells under {len(columns)} headers; quote cells with commas.",
                     "more cells than headers",
                 )
             )
             continue
-        values = dict(zip(names, (cell for _, cell in held), strict=True))
+        padded = [*cells, *[""] * (len(columns) - len(cells))]
+        values = dict(zip(names, padded, strict=True))
         try:
-            report, said = _report(values, line)
+            report, said = _report(values, line, understood)
         except IronlaceError as error:
-            aside.append(SetAside(line, held, str(error), _brief(error)))
+            aside.append(SetAside(line, _held(columns, cells), str(error), _brief(error)))
             continue
         if report.id in taken:
             aside.append(
                 SetAside(
                     line,
-                    held,
+                    _held(columns, cells),
                     f"The id '{report.id}' stands already on line {taken[report.id]}; "
                     "give each report an id of its own.",
                     "an id that stands already",
@@ -280,18 +326,57 @@ def reports_from_rows(  # long: each way a row can be wrong
             )
             continue
         taken[report.id] = line
+        if _may_hold_a_year(values["mark"]):
+            may_be_years[len(reports)] = (line, _held(columns, cells))
         reports.append(report)
-        lines.append((line, held))
         remarks += said
-        written += _written_dates(values, report)
+        if (shown := values.get(SHOWN_FILLED_UP)) and values["mark"] in shown.split("; "):
+            filled_up.append((line, values["mark"]))
+        if report.sighted is not None or report.dated is not None:
+            written += _written_dates(values, report)
     if written:
         more = f" and {len(written) - 3} more" if len(written) > 3 else ""
         remarks.insert(0, f"Dates read as they were written: {'; '.join(written[:3])}{more}.")
-    if years := _years_written_out([report.mark for report in reports]):
-        aside += [SetAside(*lines[i], reason, _YEAR_BRIEF) for i, reason in years.items()]
+    if filled_up:
+        line, mark = filled_up[0]
+        remarks.insert(
+            0,
+            f"{counted(len(filled_up), 'number')} of the spreadsheet, such as {mark} on line "
+            f"{line}, {'is' if len(filled_up) == 1 else 'are'} read as shown there, with noughts "
+            "or signs that only the format of the cell adds: check that they are struck.",
+        )
+    marks = [report.mark for report in reports]
+    if may_be_years and (years := _years_written_out(marks)):
+        aside += [SetAside(*may_be_years[i], reason, _YEAR_BRIEF) for i, reason in years.items()]
         aside.sort(key=lambda row: row.line)
         reports = [report for i, report in enumerate(reports) if i not in years]
     return ReportTable(tuple(reports), tuple(aside), tuple(remarks), tuple(columns))
+
+
+_Held = tuple[tuple[str, str], ...]
+"""The cells of a row under their headers."""
+
+
+def _held(columns: Sequence[str], cells: Sequence[str]) -> _Held:
+    padded = [*cells, *[""] * (len(columns) - len(cells))]
+    return tuple(zip(columns, padded, strict=False))
+
+
+class _Understood:
+    """What cells of a table were understood as: most words and dates stand in many rows.
+
+    What was said of a cell names its line, so only those of which nothing is said are kept.
+    """
+
+    def __init__(self, names: Sequence[str]) -> None:
+        self.further = tuple(name for name in names if name not in REPORT_COLUMNS)
+        self.dates: dict[str, EdtfDate] = {}
+        self.choices: dict[tuple[str, str], StrEnum] = {}
+        self._words: dict[str, str] = {}
+
+    def word(self, text: str) -> str:
+        """The same text, one object for all rows that hold it."""
+        return self._words.setdefault(text, text) if text else text
 
 
 def _brief(error: IronlaceError) -> str:
@@ -304,22 +389,30 @@ _YEAR_BRIEF = "a year written out where the others have two figures"
 _FULL_YEAR = re.compile(r"1[7-9]\d\d")
 
 
+def _may_hold_a_year(cell: str) -> bool:
+    """Whether a mark may have a group that reads as a year, in brackets or another script too."""
+    return bool(_FULL_YEAR.search(cell)) or "[" in cell or not cell.isascii()
+
+
 def _years_written_out(marks: Sequence[Marking]) -> dict[int, str]:
     """Marks in which somebody wrote 1896 for the 96 that was struck: their places, and why.
 
     Where most marks of as many groups have two figures in a place, four that make a year are a
     reporter's; where all have four they may be struck.
     """
-    places: dict[tuple[int, int], list[tuple[int, str]]] = {}
-    for i, mark in enumerate(marks):
-        texts = ["".join(str(glyph) for glyph in group) for group in mark.groups]
+    of_two: Counter[tuple[int, int]] = Counter()
+    full_years: dict[tuple[int, int], list[tuple[int, str]]] = {}
+    for i, texts in enumerate(_group_texts(marks)):
+        if len(texts) < 2:
+            continue
         for at, text in enumerate(texts):
-            if len(texts) > 1 and (len(text) == 2 or _FULL_YEAR.fullmatch(text)):
-                places.setdefault((len(texts), at), []).append((i, text))
+            if len(text) == 2:
+                of_two[len(texts), at] += 1
+            elif len(text) == 4 and _FULL_YEAR.fullmatch(text):
+                full_years.setdefault((len(texts), at), []).append((i, text))
     found: dict[int, str] = {}
-    for held in places.values():
-        full = [(i, text) for i, text in held if len(text) == 4]
-        if 2 * len(full) > len(held):
+    for place, full in full_years.items():
+        if len(full) > of_two[place]:
             continue
         for i, text in full:
             found[i] = (
@@ -327,6 +420,17 @@ def _years_written_out(marks: Sequence[Marking]) -> dict[int, str]:
                 "figures: write only what is struck."
             )
     return found
+
+
+def _group_texts(marks: Sequence[Marking]) -> Iterator[list[str]]:
+    """The groups of each mark as text, as `Marking.groups` parts them."""
+    signs: dict[int, str] = {}  # by object: marks of a table share their glyphs
+    for mark in marks:
+        for glyph in mark.glyphs:
+            if id(glyph) not in signs:
+                signs[id(glyph)] = "\n" if glyph.is_separator else str(glyph)
+        text = "".join([signs[id(glyph)] for glyph in mark.glyphs])
+        yield [group for group in text.split("\n") if group]
 
 
 _ROWS_LOOKED_AT = 400
@@ -413,7 +517,7 @@ def _plain(header: str) -> str:
     return re.sub(r"[\s_]+", " ", header.strip().lower()).replace("dated kind", "dated_kind")
 
 
-def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
+def _report(values: dict[str, str], line: int, understood: _Understood) -> tuple[Report, list[str]]:
     if not values["id"]:
         raise RowError("The id is empty; give the report any short name.", "no id")
     if not values["mark"]:
@@ -421,12 +525,14 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
             "The mark is empty; write what was read, '?' for an unread glyph.", "no number"
         )
     said: list[str] = []
-    other = [(k, v) for k, v in values.items() if k not in REPORT_COLUMNS and v]
-    seen = _choice(Seen, values.get("seen", ""), "seen", line, said, other)
-    sighted = _date(values.get("sighted", ""), "sighted", line, said, other)
-    dated = _date(values.get("dated", ""), "dated", line, said, other)
-    kind = _choice(DatedKind, values.get("dated_kind", ""), "dated_kind", line, said, other)
-    evidence = values.get("evidence", "")
+    other = [(k, understood.word(v)) for k in understood.further if (v := values[k])]
+    seen = _choice(Seen, values.get("seen", ""), "seen", line, said, other, understood)
+    sighted = _date(values.get("sighted", ""), "sighted", line, said, other, understood)
+    dated = _date(values.get("dated", ""), "dated", line, said, other, understood)
+    kind = _choice(
+        DatedKind, values.get("dated_kind", ""), "dated_kind", line, said, other, understood
+    )
+    evidence = understood.word(values.get("evidence", ""))
     if dated is None:
         other += [(k, values[k]) for k in ("dated_kind", "evidence") if values.get(k)]
     elif kind is None and values.get("dated_kind"):
@@ -451,7 +557,7 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
             f"Line {line}: '{struck.may_be_short}' is taken as struck before the figures; if it "
             "only stands for number, leave it off."
         )
-    if values["mark"] in values.get(KEPT_AS_NUMBERS, "").split("; "):
+    if (kept := values.get(KEPT_AS_NUMBERS)) and values["mark"] in kept.split("; "):
         said.append(
             f"Line {line}: the spreadsheet keeps {values['mark']} as a number, so noughts at its "
             f"end would be lost ({values['mark']}0 looks the same): check it against the machine, "
@@ -462,12 +568,12 @@ def _report(values: dict[str, str], line: int) -> tuple[Report, list[str]]:
         struck.mark,
         seen,
         sighted,
-        values.get("variant", ""),
-        values.get("place", ""),
+        understood.word(values.get("variant", "")),
+        understood.word(values.get("place", "")),
         values.get("machine", ""),
         DatedEvidence(dated, kind or DatedKind.AT, evidence) if dated else None,
         values.get("note", ""),
-        tuple(dict(other).items()),
+        tuple(dict(other).items()) if other else (),
     )
     return report, said
 
@@ -489,13 +595,24 @@ def kind_by(evidence: str) -> DatedKind:
 
 
 def _choice(
-    kind: type[_Choice], text: str, name: str, line: int, said: list[str], other: _Cells
+    kind: type[_Choice],
+    text: str,
+    name: str,
+    line: int,
+    said: list[str],
+    other: _Cells,
+    understood: _Understood,
 ) -> _Choice | None:
     if not text:
         return None
+    known = understood.choices.get((name, text))
+    if isinstance(known, kind):
+        return known
     try:
         plain = " ".join(text.lower().split())
-        return kind(_EVERYDAY.get(plain, plain))
+        chosen = kind(_EVERYDAY.get(plain, plain))
+        understood.choices[name, text] = chosen
+        return chosen
     except ValueError:
         said.append(
             f"Line {line}: '{text}' under {name} is none of {', '.join(kind)}; kept as text."
@@ -530,11 +647,17 @@ def _written_dates(values: Mapping[str, str], report: Report) -> list[str]:
     ]
 
 
-def _date(text: str, name: str, line: int, said: list[str], other: _Cells) -> EdtfDate | None:
+def _date(
+    text: str, name: str, line: int, said: list[str], other: _Cells, understood: _Understood
+) -> EdtfDate | None:
     if not text:
         return None
+    if text in understood.dates:
+        return understood.dates[text]
     try:
-        return read_date(text)
+        found = read_date(text)
+        understood.dates[text] = found
+        return found
     except IronlaceError as error:
         said.append(f"Line {line}, {name}: {error} Kept as text.")
         other.append((name, text))

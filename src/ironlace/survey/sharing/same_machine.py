@@ -80,6 +80,8 @@ def unsettled_pairs(reports: Reports) -> tuple[Pair, ...]:
     >>> [(pair.first, pair.second) for pair in unsettled_pairs(Reports.from_table(table))]
     [('A', 'D'), ('C', 'D')]
     """
+    if len(reports.counted) > MOST_FOR_SLIPS:
+        return ()
     alone = {report.id for report in reports.counted if report.machine == report.id}
     return tuple(
         pair
@@ -87,6 +89,10 @@ def unsettled_pairs(reports: Reports) -> tuple[Pair, ...]:
         if pair.likeness is not Likeness.SAME or not alone & {pair.first, pair.second}
     )
 
+
+MOST_FOR_SLIPS = 20_000
+"""Among more reports than this nearly every number has another one slip away by chance, so that
+pairs tell nothing; a judgement."""
 
 _ORDER = {likeness: i for i, likeness in enumerate(Likeness)}
 

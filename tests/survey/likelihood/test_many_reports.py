@@ -1,0 +1,55 @@
+import numpy as np
+import pytest
+
+from ironlace.evidence.markings import parse_marking
+from ironlace.survey import Report
+from ironlace.survey.likelihood import many_reports
+from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.many_reports import explain_all
+from ironlace.survey.likelihood.marks_as_arrays import lay_out_reports
+from ironlace.survey.schemes.scheme import Scheme
+
+GIVEN = Assumptions(first_year=1880, last_year=1905, highest_number=5000)
+SCHEMES = [
+    Scheme.parse(text)
+    for text in (
+        "month, dot, year, dot, number in month",
+        "week, dot, year, dot, number in week",
+        "code, dot, code, dot, code",
+        "number overall",
+    )
+]
+LOG_PRIORS = np.log(np.full(len(SCHEMES), 0.25))
+
+
+@pytest.fixture(scope="module")
+def read():
+    rng = np.random.default_rng(6)
+    marks = [
+        f"{rng.integers(1, 13)}.{rng.integers(86, 99)}.{rng.integers(1, 400)}" for _ in range(600)
+    ]
+    return lay_out_reports([Report(str(i), parse_marking(m)) for i, m in enumerate(marks)], GIVEN)
+
+
+def test_a_theory_given_up_on_a_sample_is_as_far_behind_on_all_reports(read, monkeypatch):
+    exact = [one.log_evidence for one in explain_all(read, SCHEMES, LOG_PRIORS, GIVEN)]
+    monkeypatch.setattr(many_reports, "MANY", 300)
+    monkeypatch.setattr(many_reports, "_SAMPLE", 200)
+    monkeypatch.setattr(many_reports, "_HOPELESS", 200.0)
+    found = explain_all(read, SCHEMES, LOG_PRIORS, GIVEN)
+    given_up = [i for i, one in enumerate(found) if one.weighed_on < read.reports]
+    assert given_up and 0 not in given_up
+    for i, one in enumerate(found):
+        if i in given_up:
+            assert exact[0] - exact[i] > 200.0
+            assert one.log_evidence == pytest.approx(exact[i], rel=0.1)
+        else:
+            assert one.log_evidence == pytest.approx(exact[i], rel=1e-12)
+
+
+def test_theories_close_to_each_other_are_weighed_on_all(read, monkeypatch):
+    monkeypatch.setattr(many_reports, "MANY", 300)
+    monkeypatch.setattr(many_reports, "_SAMPLE", 200)
+    near = [SCHEMES[0], Scheme.parse("month, dot, year, dot, code")]
+    found = explain_all(read, near, LOG_PRIORS[:2], GIVEN)
+    assert [one.weighed_on for one in found] == [read.reports] * 2
