@@ -113,7 +113,19 @@ def _above_the_form(surface: Surface, known: NDArray[np.bool_]) -> F32:
     weight = cv2.resize(known.astype(np.float32), size, interpolation=cv2.INTER_AREA)
     held = np.where(known, surface.height, np.float32(0)).astype(np.float32)
     total = cv2.resize(held, size, interpolation=cv2.INTER_AREA)
-    blurred = [cv2.GaussianBlur(one, (0, 0), sigma / step) for one in (total, weight)]
-    form = blurred[0] / np.maximum(blurred[1], 1e-6)
+    bend = _bend_of(total, weight)
+    parts = (total - bend * weight, weight)
+    blurred = [cv2.GaussianBlur(one, (0, 0), sigma / step) for one in parts]
+    form = bend + blurred[0] / np.maximum(blurred[1], 1e-6)
     wide = cv2.resize(form, (columns, rows), interpolation=cv2.INTER_LINEAR)
     return np.asarray(surface.height - wide, dtype=np.float32)
+
+
+def _bend_of(total: F32, weight: F32) -> F32:
+    """The plate's lean and even bend: a broad mean alone would leave them at its edges."""
+    rows, columns = total.shape
+    y, x = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j]
+    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], -1).reshape(-1, 6)
+    by = weight.reshape(-1, 1)
+    solved = np.linalg.lstsq(terms * by, total.reshape(-1), rcond=None)[0]
+    return np.asarray((terms @ solved).reshape(rows, columns), dtype=np.float32)
