@@ -101,7 +101,7 @@ def test_page_and_command_give_the_same_picture(struck, visitor):
     with Image.open(BytesIO(shown.content)) as picture:
         assert "Ironlace view" in picture.text
     assert visitor.get(f"{PLATES}/1/view.png?look=upside").status_code == 422
-    assert visitor.get(f"{PLATES}/1/view.png?elevation=1").status_code == 400
+    assert visitor.get(f"{PLATES}/1/view.png?elevation=1").status_code == 422
 
 
 def test_without_script_a_form_moves_the_torch(visitor):

@@ -182,7 +182,7 @@ def plate_answer(found: PlateFound) -> Answer:
             grade=Grade.INFERRED,
         ),
         Result(
-            name="factor by which plain reading would be too steep, taken out",
+            name="steepness of the slopes if read as matt, taken out",
             value=round(value, 4),
             interval=Interval(low=round(low, 4), high=round(high, 4), coverage=0.9),
             grade=Grade.INFERRED,
@@ -199,8 +199,8 @@ def plate_answer(found: PlateFound) -> Answer:
     sentences = [
         f"The plate's slopes are known on {100 * told.coverage:.1f} % of it, from {told.used} of "
         f"{told.photographs} photographs.",
-        f"Read as matt its slopes would be {value:.2g} times too steep ({low:.2g} to {high:.2g}); "
-        "that is taken out, and depths are as doubtful as that.",
+        f"Read as matt its slopes would come out times {value:.3g} ({low:.2g} to {high:.2g}); that is "
+        "taken out, and depths are as doubtful as that interval is wide.",
         *told.notices,
         *(f"{name} was left out: {why}." for name, why in told.left_out),
     ]

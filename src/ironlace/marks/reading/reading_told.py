@@ -56,7 +56,7 @@ class Found:
             )
         said.append(
             f"Worn {plate.wear.value:.0%} ({plate.wear.low:.0%} to {plate.wear.high:.0%}), about "
-            f"{plate.pits_per_mm2:.1f} pits a square millimetre; inferred from {self.source}."
+            f"{max(plate.pits_per_mm2, 0.0):.1f} pits a square millimetre; inferred from {self.source}."
         )
         if plate.outside_tuning > 0:
             said.append(
