@@ -199,8 +199,8 @@ def plate_answer(found: PlateFound) -> Answer:
     sentences = [
         f"The plate's slopes are known on {100 * told.coverage:.1f} % of it, from {told.used} of "
         f"{told.photographs} photographs.",
-        f"Read as matt its slopes would come out times {value:.3g} ({low:.2g} to {high:.2g}); that is "
-        "taken out, and depths are as doubtful as that interval is wide.",
+        f"Read as matt its slopes would come out times {value:.3g} ({low:.2g} to {high:.2g}); that "
+        "is taken out, and depths are as doubtful as that interval is wide.",
         *told.notices,
         *(f"{name} was left out: {why}." for name, why in told.left_out),
     ]

@@ -17,10 +17,10 @@ Look = Literal["raking", "relief", "curvature", "depth"]
 LOOKS: tuple[Look, ...] = get_args(Look)
 """In the order in which they are offered."""
 LOOK_WORDS: dict[Look, str] = {
-    "raking": "the metal under the torch, its stains and shine",
-    "relief": "the form alone under the torch, as if cast in plaster",
-    "curvature": "edges and hollows: hollow dark, raised light",
-    "depth": "depth below the metal round about: deeper is darker",
+    "raking": "the metal, stains and shine",
+    "relief": "the form alone, in one colour",
+    "curvature": "edges and hollows",
+    "depth": "depth: deeper is darker",
 }
 MODELS: dict[Look, str] = {
     "raking": "matt share and halfway lobe from the relief (Lambert 1760, Blinn 1977)",
