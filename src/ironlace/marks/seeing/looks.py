@@ -110,9 +110,11 @@ def _above_the_form(surface: Surface, known: NDArray[np.bool_]) -> F32:
     step = max(int(sigma / 6), 1)  # a broad mean needs few pixels
     rows, columns = known.shape
     size = (max(columns // step, 1), max(rows // step, 1))
-    weight = cv2.resize(known.astype(np.float32), size, interpolation=cv2.INTER_AREA)
     held = np.where(known, surface.height, np.float32(0)).astype(np.float32)
-    total = cv2.resize(held, size, interpolation=cv2.INTER_AREA)
+    total, weight = (
+        np.asarray(cv2.resize(one, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+        for one in (held, known.astype(np.float32))
+    )
     bend = _bend_of(total, weight)
     parts = (total - bend * weight, weight)
     blurred = [cv2.GaussianBlur(one, (0, 0), sigma / step) for one in parts]
