@@ -50,7 +50,9 @@ class ViewMade:
     told: dict[str, Any]
 
 
-def surface_of(folder: Path, most_px: int | None = None) -> tuple[Surface, dict[str, Any]]:
+def surface_of(
+    folder: Path, most_px: int | None = None
+) -> tuple[Surface, dict[str, Any]]:  # dict: the relief's document, fixed for scripts
     """The surface of a relief's folder, made smaller if asked, and what its document tells.
 
     Raises
@@ -90,7 +92,9 @@ def surface_of(folder: Path, most_px: int | None = None) -> tuple[Surface, dict[
     return surface, told
 
 
-def relief_document(folder: Path) -> tuple[dict[str, Any], tuple[int, int]]:
+def relief_document(
+    folder: Path,
+) -> tuple[dict[str, Any], tuple[int, int]]:  # dict: a document fixed for scripts
     """What `relief.json` tells, and the relief's columns and rows.
 
     Raises
@@ -137,7 +141,7 @@ def view_of(folder: Path, view: View) -> ViewMade:
 
 def view_on(
     surface: Surface,
-    relief: dict[str, Any],  # dict: `relief.json`, a document fixed for scripts
+    relief: dict[str, Any],  # dict: the relief's document, fixed for scripts
     view: View,
 ) -> ViewMade:
     """A view of a surface at hand; `relief` is what its document tells."""
@@ -174,7 +178,7 @@ def screen_planes(surface: Surface) -> bytes:
 
 def _told(
     surface: Surface,
-    relief: dict[str, Any],  # dict: `relief.json`
+    relief: dict[str, Any],  # dict: the relief's document, fixed for scripts
     view: View,
     shown: Seen,
 ) -> dict[str, Any]:  # dict: a JSON document for whoever holds the picture
