@@ -59,6 +59,15 @@ def test_a_relief_is_written_as_scripts_expect_it(photographed, tmp_path):
     assert told["missing_quadrants"] == []
     assert told["coverage"] >= 0.99
     assert told["seconds"] > 0
+    assert all(len(one["sha256"]) == 64 for one in told["frames"])
+    view = ["marks", "view", out, "--torch", "90,20", "--px", 200, "--out", tmp_path / "lit.png"]
+    assert run(*view) == 0
+    with Image.open(tmp_path / "lit.png") as picture:
+        assert picture.size == (200, 130)
+        said = json.loads(picture.text["Ironlace view"])
+    assert (said["torch_azimuth_deg"], said["look"]) == (90, "raking")
+    assert said["photographs"][0]["sha256"] == told["frames"][0]["sha256"]
+    assert run(*view) == 2  # it is there already
     # made again, it takes the place of the first
     assert run("marks", "relief", *files, "--ball-mm", 6, "--out", out) == 0
 
@@ -68,6 +77,21 @@ def test_a_folder_with_something_else_in_it_is_left_alone(photographed, tmp_path
     assert run("marks", "relief", *photographed[1], "--out", tmp_path) == 2
     assert "already there" in capsys.readouterr().err
     assert [path.name for path in tmp_path.iterdir()] == ["letter.txt"]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--torch", "90"], "is not AZIMUTH,ELEVATION"),
+        (["--torch", "90,1"], "an elevation from 3 to 90 is needed"),
+        (["--px", "8"], "A view of 8 pixels shows nothing"),
+        ([], "There is no whole relief in"),
+    ],
+)
+def test_a_view_that_cannot_be_is_refused(tmp_path, capsys, words, says):
+    assert run("marks", "view", tmp_path, "--out", tmp_path / "lit.png", *words) == 2
+    assert says in capsys.readouterr().err.replace("\n", " ")
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_typed_lights_and_angles(photographed, tmp_path):

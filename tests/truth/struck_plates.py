@@ -588,3 +588,14 @@ def _developed(rng: np.random.Generator, light: F) -> NDArray[np.uint8]:
 def with_wear(asked: Asked, wear: float) -> Asked:
     """The same plate asked with another wear."""
     return replace(asked, wear=wear)
+
+
+def small_plate(folder: Path, mm_per_px: float = 0.1, count: int = 8) -> Plate:
+    """A small plate of one row, its photographs written as JPEG beside its places."""
+    rng = np.random.default_rng(3)
+    plate = struck_plate(rng, Asked(wear=0.3, mm_per_px=mm_per_px, rows=1, surface="rubbed"))
+    folder.mkdir(parents=True, exist_ok=True)
+    for number, frame in enumerate(photographs(rng, plate, count).frames):
+        Image.fromarray(frame).save(folder / f"{number:02d}.jpg", quality=92)
+    (folder / "places.csv").write_text(plate.places(rng), encoding="utf-8")
+    return plate

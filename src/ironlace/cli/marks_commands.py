@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 import typer
 
-from ironlace.cli.answering import JsonFile, progress, read_text, tell
-from ironlace.evidence.errors import IronlaceError
+from ironlace.cli.answering import JsonFile, progress, read_text, tell, write_bytes
+from ironlace.evidence.errors import ConflictError, IronlaceError
 
 app = typer.Typer(help="Marks: what is struck in the metal.", no_args_is_help=True)
 
@@ -59,6 +59,7 @@ def relief(  # long: the options, each with its help, are the manual
         relief_told,
         write_relief,
     )
+    from ironlace.workshop.store.originals import sha256_of
 
     begun = time.perf_counter()
     if (balls is not None) + (lights is not None) + uncalibrated > 1:
@@ -84,7 +85,12 @@ def relief(  # long: the options, each with its help, are the manual
             heard=heard,
         )
         told = relief_told(
-            names_of(photographs), found, made, time.perf_counter() - begun, peak_mb()
+            names_of(photographs),
+            found,
+            made,
+            time.perf_counter() - begun,
+            peak_mb(),
+            [sha256_of(file) for file in photographs],
         )
         write_relief(folder, made, told)
     used = len(found.used)
@@ -113,3 +119,48 @@ def check(photographs: Photographs, json: JsonFile = None) -> None:
     looked = live_check(frames_of_files(photographs))
     good = "They will do." if looked.enough else "They will not do yet."
     tell(check_told(looked), json, [*looked.faults, good])
+
+
+@app.command()
+def view(
+    folder: Annotated[Path, typer.Argument(help="Folder with a relief, made by marks relief.")],
+    out: Annotated[Path, typer.Option(help="PNG to write.")],
+    torch: Annotated[
+        str,
+        typer.Option(
+            metavar="AZIMUTH,ELEVATION",
+            help="Where the torch stands, degrees: from the right over the top; above the plate.",
+        ),
+    ] = "135,15",
+    look: Annotated[
+        Literal["raking", "relief", "curvature", "depth"],
+        typer.Option(
+            help="The metal under the torch, its form alone, edges and hollows, or depth."
+        ),
+    ] = "raking",
+    px: Annotated[
+        int | None,
+        typer.Option(help="Longer side in pixels; the whole relief otherwise.", show_default=False),
+    ] = None,
+    json: JsonFile = None,
+) -> None:
+    """Look at a relief under a torch from any side; the PNG says how it was made."""
+    from ironlace.marks.seeing.relighting import Torch
+    from ironlace.workshop.marks.plate_views import View, view_of
+
+    if out.exists():
+        raise ConflictError(f"{out} is there already: choose another name.")
+    made = view_of(folder, View(look, Torch(*_torch(torch)), px))
+    write_bytes(out, made.png)
+    tell(made.told, json, [made.told["description"], f"Written: {out}"])
+
+
+def _torch(text: str) -> tuple[float, float]:
+    try:
+        azimuth, elevation = (float(part) for part in text.split(","))
+    except ValueError as error:
+        raise IronlaceError(
+            f"'--torch {text}' is not AZIMUTH,ELEVATION: write two numbers of degrees, such as "
+            "135,15."
+        ) from error
+    return azimuth, elevation

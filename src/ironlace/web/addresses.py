@@ -246,6 +246,36 @@ def trace(slug: str, key: str | int, *, after: int | None = None) -> str:
     return _with(_path("machine", slug, "ornament", "trace", key), after=after)
 
 
+def plates(slug: str, check: str | None = None) -> str:
+    """Worn plates: photographs to choose, looked over, and those whose relief is kept."""
+    return _with(_path("machine", slug, "plates"), check=check)
+
+
+def plate(slug: str, key: str | int) -> str:
+    """A plate by its finding's number: seen under a torch, and read."""
+    return _path("machine", slug, "plates", key)
+
+
+def plate_view(slug: str, key: str | int, **asked: str | int | None) -> str:
+    """A picture of a plate under a torch."""
+    return _with(_path("machine", slug, "plates", key, "view.png"), **asked)
+
+
+def plate_surface(slug: str, key: str | int) -> str:
+    """What a script lights a plate from."""
+    return _path("machine", slug, "plates", key, "surface.bin")
+
+
+def plate_again(slug: str, key: str | int) -> str:
+    """Where a plate's relief is made again."""
+    return _path("machine", slug, "plates", key, "again")
+
+
+def plate_read(slug: str, key: str | int) -> str:
+    """Where a person's own reading of a plate is kept, and the method's asked for."""
+    return _path("machine", slug, "plates", key, "read")
+
+
 def strip(piece: str, paper: str) -> str:
     """A scale strip to print."""
     return _path("strip", f"{piece}-{paper}.pdf")

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from ironlace import care, ornament, running, stand, survey
+from ironlace import care, marks, ornament, running, stand, survey
 from ironlace.evidence.analyses import (
     AskedError,
     Declared,
@@ -34,6 +34,7 @@ from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.worked_out import Keeper, WorkedOut
 
 ROOMS: Mapping[str, tuple[Declared, ...]] = {
+    "marks": marks.ANALYSES,
     "survey": survey.ANALYSES,
     "ornament": (*ornament.ANALYSES, *stencils.ANALYSES),
     "running": running.ANALYSES,

@@ -12,10 +12,18 @@ from typing import Any
 from ironlace.evidence.analyses import Declared, Known, KnownTable, Nothing
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Checksums, Sha256, checksum_of
+from ironlace.marks.plate_analysis import PlatePhotographs
+from ironlace.marks.reading_analysis import PlateToRead
 from ironlace.ornament import PhotographsToTrace
 from ironlace.ornament.stencils import FilledDrawing
 from ironlace.record import Measurement, ReadingsEntry, Record
 from ironlace.survey import Reports
+from ironlace.workshop.marks.plates import (
+    plate_checksums,
+    plate_photographs,
+    plate_to_read,
+    reading_checksums,
+)
 from ironlace.workshop.ornament.tracing import photograph_checksums, photographs_to_trace
 from ironlace.workshop.stencils.sheets_kept import drawing_checksums, filled_drawing
 from ironlace.workshop.store.folder import Workshop
@@ -67,6 +75,10 @@ _BINDINGS: dict[type, Binding] = {
     PhotographsToTrace: Binding(
         photographs_to_trace, lambda _w, record, asked: photograph_checksums(record, asked)
     ),
+    PlatePhotographs: Binding(
+        plate_photographs, lambda _w, record, asked: plate_checksums(record, asked)
+    ),
+    PlateToRead: Binding(plate_to_read, lambda _w, record, asked: reading_checksums(record, asked)),
     FilledDrawing: Binding(
         lambda workshop, record, asked: filled_drawing(workshop, record, asked.drawing),
         lambda _workshop, record, asked: drawing_checksums(record, asked),

@@ -78,6 +78,8 @@ class Relief:
         How the photographs' numbers were taken.
     notices
         What a person should know, worst first.
+    lobe
+        How the plate shines, as fitted.
     """
 
     normals: NDArray[np.float32]
@@ -88,6 +90,7 @@ class Relief:
     coverage: float
     encoding: Encoding
     notices: tuple[str, ...]
+    lobe: Lobe
 
 
 @dataclass(frozen=True)
@@ -163,6 +166,7 @@ def plate_of(
         slopes.coverage,
         encoding or "srgb",
         (*found.notices, said) if said else found.notices,
+        lobe.lobe,
     )
 
 
@@ -204,8 +208,14 @@ def _slopes_of(
         _solve_band(lit, top, bottom, normals[top:bottom], albedo[top:bottom])
 
     with ThreadPoolExecutor(workers) as pool:
-        for done, _ in enumerate(pool.map(work, bands), 1):
-            heard("slopes", 0.05 + 0.75 * done / len(bands))
+        asked = [pool.submit(work, band) for band in bands]
+        try:
+            for done, one in enumerate(asked, 1):
+                one.result()
+                heard("slopes", 0.05 + 0.75 * done / len(bands))
+        except BaseException:  # whoever hears may stop the work: what waits is not begun
+            pool.shutdown(cancel_futures=True)
+            raise
     plate = int(np.count_nonzero(~lit.outside))
     coverage = int(np.count_nonzero(normals[..., 2] > 0)) / max(plate, 1)
     return _Slopes(normals, albedo, tuple(gains), lobe, coverage)

@@ -18,6 +18,8 @@ TITLES = {
     "pack": "Making the pack",
     "sheets": "Planning the sheets",
     "work out": "Working it out",
+    "relief": "Working out the relief",
+    "plate check": "Looking the photographs over",
 }
 
 
@@ -80,6 +82,13 @@ def _outcome(job: Job) -> str | None:
         return addresses.entry(job.slug, job.result["drawing"])
     if isinstance(job.result.get("sheets"), str):
         return addresses.sheets(job.slug, job.result["sheets"].removeprefix("drawing "))
+    if isinstance(job.result.get("plate"), str):
+        return addresses.plate(job.slug, job.result["plate"].removeprefix("finding "))
+    if isinstance(job.result.get("plate check"), str):
+        return addresses.plates(job.slug, job.result["plate check"])
+    plate = (job.asked.get("asked") or {}).get("plate")
+    if isinstance(plate, str) and plate.startswith("finding "):
+        return addresses.plate(job.slug, plate.removeprefix("finding ")) + "#reading"
     if isinstance(job.result.get("kept"), str):
         return addresses.entry(job.slug, job.result["kept"])
     if "pack" in job.result:

@@ -6,7 +6,6 @@ import json
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
@@ -18,7 +17,8 @@ from ironlace.marks.errors import MarksError
 from ironlace.marks.reading.agreement import Place as AgreedPlace
 from ironlace.marks.reading.known_shapes import shapes_from_pictures
 from ironlace.marks.reading.learned import Learned
-from ironlace.marks.reading.read_marks import Interval, MarksRead
+from ironlace.marks.reading.read_marks import Interval
+from ironlace.marks.reading.reading_told import USUAL_DIGIT_MM
 from ironlace.marks.reading.relief_slopes import (
     ReliefSlopes,
     slopes_from_normals,
@@ -30,8 +30,6 @@ from ironlace.photographs.linear_light import to_linear
 
 LEARNED = Path(__file__).with_name("learned_marks.npz")
 """What the judges learned from made plates; written by `bench/marks_learning.py`."""
-USUAL_DIGIT_MM = 2.4
-"""Height of a serial digit on machines of the period, taken where the picture has no scale."""
 _SVG_PX = 400
 """Pixels of a shape drawn from SVG, along its longer side."""
 _READER_COLUMNS = ("mark", "row", "index", "glyph")
@@ -217,61 +215,3 @@ def read_reader(text: str, name: str) -> dict[AgreedPlace, str]:
             raise MarksError(f"{name}, line {line}: the place stands there already; keep one row.")
         read[place] = cells["glyph"]
     return read
-
-
-def marks_as_json(read: MarksRead, *, source: str, scale_known: bool) -> dict[str, Any]:
-    """What was read as its file holds it."""
-    return {
-        "grade": "inferred",
-        "source": source,
-        "scale_known": scale_known,
-        "digits": [
-            {
-                "row": d.place.row,
-                "index": d.place.index,
-                "x_px": d.place.x_px,
-                "y_px": d.place.y_px,
-                "height_mm": round(d.height_mm, 4),
-                "depth_mm": round(d.depth_mm, 5),
-                "p": {glyph: round(p, 6) for glyph, p in d.p.items()},
-            }
-            for d in read.digits
-        ],
-        "gaps": [
-            {
-                "row": g.place.row,
-                "index": g.place.index,
-                "x_px": round(g.x_px, 2),
-                "y_px": round(g.y_px, 2),
-                "p_struck": round(g.p_struck, 6),
-                "depth_mm": _interval(g.depth_mm),
-                "diameter_mm": g.diameter_mm,
-            }
-            for g in read.gaps
-        ],
-        "strings": [
-            {
-                "row": row.row,
-                "hypotheses": [{"text": h.text, "p": h.p} for h in row.hypotheses],
-                "rest_p": row.rest_p,
-            }
-            for row in read.strings
-        ],
-        "plate": {
-            "wear": round(read.plate.wear.value, 3),
-            "wear_low": round(read.plate.wear.low, 3),
-            "wear_high": round(read.plate.wear.high, 3),
-            "pits_per_mm2": round(read.plate.pits_per_mm2, 3),
-            "base_rate": round(read.plate.base_rate, 4),
-            "base_rate_given": read.plate.base_rate_given,
-            "outside_tuning": round(read.plate.outside_tuning, 3),
-        },
-    }
-
-
-def _interval(found: Interval) -> dict[str, float]:
-    return {
-        "value": round(found.value, 5),
-        "low": round(found.low, 5),
-        "high": round(found.high, 5),
-    }

@@ -148,6 +148,12 @@ def check_told(looked: LiveCheck) -> dict[str, Any]:  # dict: a JSON document fi
                 "ball_radius_px": None
                 if one.ball_radius_px is None
                 else round(one.ball_radius_px, 2),
+                "torch": None
+                if one.light is None
+                else {
+                    "azimuth_deg": round(one.light.azimuth_deg, 2),
+                    "elevation_deg": round(one.light.elevation_deg, 2),
+                },
             }
             for one in looked.frames
         ],
@@ -158,14 +164,21 @@ def check_told(looked: LiveCheck) -> dict[str, Any]:  # dict: a JSON document fi
 
 
 def relief_told(
-    names: Sequence[str], captured: Captured, relief: Relief, seconds: float, peak_mb: float
+    names: Sequence[str],
+    captured: Captured,
+    relief: Relief,
+    seconds: float,
+    peak_mb: float,
+    checksums: Sequence[str] = (),
 ) -> dict[str, Any]:  # dict: a JSON document whose shape is fixed for scripts
-    """What `relief.json` tells."""
+    """What `relief.json` tells; `checksums` are the photographs' SHA-256, in their order."""
     plate = captured.plate
     told = []
     for n, name in enumerate(names):
         light, move = captured.lights[n], captured.moves[n]
         one: dict[str, Any] = {"file": name}
+        if checksums:
+            one["sha256"] = checksums[n]
         if light is not None and light.place is not None and plate.scale_known:
             one["light_mm"] = [round(float(v), 4) for v in light.place]
         elif light is not None:
@@ -194,6 +207,7 @@ def relief_told(
         ],
         "frames": told,
         "slope_gain": {"value": gain_of.value, "low": gain_of.low, "high": gain_of.high},
+        "lobe": {"strength": relief.lobe.strength, "exponent": relief.lobe.exponent},
         "missing_quadrants": captured.missing_quadrants(),
         "coverage": round(relief.coverage, 5),
         "encoding": relief.encoding,

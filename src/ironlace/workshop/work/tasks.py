@@ -54,9 +54,25 @@ def work_out(work: Work) -> Tell:
     }
 
 
+def relief(work: Work) -> Tell:
+    """Work a worn plate's relief out of its photographs; adds a finding to the record."""
+    from ironlace.workshop.marks.plate_jobs import relief_as_job
+
+    return relief_as_job(work)
+
+
+def plate_check(work: Work) -> Tell:
+    """Look photographs of a worn plate over."""
+    from ironlace.workshop.marks.plate_jobs import check_as_job
+
+    return check_as_job(work)
+
+
 TASKS: dict[str, Task] = {
     "trace": trace,
     "pack": pack,
     "sheets": sheets,
     "work out": work_out,
+    "relief": relief,
+    "plate check": plate_check,
 }

@@ -1,0 +1,183 @@
+"""A reading told: in sentences, as a file for scripts, as a mark with all its doubts."""
+
+import csv
+import io
+from dataclasses import dataclass
+from typing import Any
+
+from ironlace.evidence.markings import DOT
+from ironlace.marks.reading.read_marks import DigitRead, Interval, MarksRead
+from ironlace.marks.reading.strings import strings_in_play
+
+USUAL_DIGIT_MM = 2.4
+"""Height of a serial digit on machines of the period, taken where the picture has no scale."""
+_LEFT_OUT = 0.02
+"""A glyph less probable than this is left out of the mark's doubts (its string may still show)."""
+_MANY = 5
+"""Glyphs that may stand in one place; where more may, it is unread."""
+_SURE = 0.98
+"""A dot more probable than this, or less than the rest, is no doubt of the mark."""
+_TOLD = 12
+"""Strings told beside a report; the file of the reading holds them all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A reading, and from what it was made."""
+
+    read: MarksRead
+    source: str
+    scale_known: bool
+    searched: bool
+
+    def as_dict(self) -> dict[str, Any]:
+        """As its file holds it."""
+        return marks_as_json(self.read, source=self.source, scale_known=self.scale_known)
+
+    def sentences(self) -> list[str]:
+        """What was found, in a few lines."""
+        plate = self.read.plate
+        said = []
+        for row in self.read.strings:
+            best = row.hypotheses[0]
+            alike = strings_in_play(
+                [d.p for d in self.read.digits if d.place.row == row.row],
+                [g.p_struck for g in self.read.gaps if g.place.row == row.row],
+            )
+            said.append(
+                f"Row {row.row}: {best.text}, {best.p:.1%}; in doubt as among {alike:,.0f} equally "
+                f"likely strings; {len(row.hypotheses)} told hold {1 - row.rest_p:.0%}."
+            )
+        unsure = sum(0.05 < g.p_struck < 0.9 for g in self.read.gaps)
+        if self.read.gaps:
+            said.append(
+                f"{len(self.read.gaps)} gaps: {unsure} cannot be told for sure from pits; base "
+                f"rate {plate.base_rate:.2f}{'' if plate.base_rate_given else ' (by the plate)'}."
+            )
+        pits = max(plate.pits_per_mm2, 0.0)
+        said.append(
+            f"Worn {plate.wear.value:.0%} ({plate.wear.low:.0%} to {plate.wear.high:.0%}), about "
+            f"{pits:.1f} pits a square millimetre; inferred from {self.source}."
+        )
+        if plate.outside_tuning > 0:
+            said.append(
+                "The plate looks unlike those the judges were tuned on (by "
+                f"{plate.outside_tuning:.2f} of their range): chances are drawn to the middle."
+            )
+        if not self.scale_known:
+            said.append(f"No scale: digits were taken to be {USUAL_DIGIT_MM} mm high.")
+        if self.searched:
+            said.append("Places were searched: look whether each digit and gap has one.")
+        return said
+
+    def mark_of(self, row: int) -> str:
+        """A row as the survey takes it, with all its doubts; no string is chosen."""
+        digits = sorted(
+            (d for d in self.read.digits if d.place.row == row), key=lambda d: d.place.index
+        )
+        dots = {g.place.index: g.p_struck for g in self.read.gaps if g.place.row == row}
+        return "".join(_glyph(d) + _dot(dots.get(d.place.index, 0.0)) for d in digits)
+
+    def report_csv(self) -> str:
+        """Reports for the survey: each row's mark with its doubts, and its strings with chances.
+
+        No string is chosen: every glyph that may stand there is among the mark's choices, and a
+        dot that may be a pit stands in brackets.
+        """
+        out = io.StringIO()
+        table = csv.writer(out, lineterminator="\n")
+        table.writerow(["id", "mark", "seen", "note", "strings", "rest_p"])
+        for row in self.read.strings:
+            mark = self.mark_of(row.row)
+            told = row.hypotheses[:_TOLD]
+            strings = "; ".join(f"{h.text} {h.p:.4f}" for h in told)
+            rest = 1.0 - sum(h.p for h in told)
+            note = f"Read by the program from {self.source} (inferred)"
+            table.writerow(
+                [f"row {row.row}", mark, "photograph", note, strings, f"{max(rest, 0.0):.4f}"]
+            )
+        return out.getvalue()
+
+
+def _glyph(digit: DigitRead) -> str:
+    may = [g for g, p in sorted(digit.p.items(), key=lambda one: -one[1]) if p > _LEFT_OUT]
+    if len(may) == 1:
+        return may[0]
+    return "?" if not may or len(may) > _MANY else f"[{''.join(may)}]"
+
+
+def _dot(p: float) -> str:
+    if p < 1 - _SURE:
+        return ""
+    return DOT if p > _SURE else f"({DOT})"
+
+
+def marks_as_json(read: MarksRead, *, source: str, scale_known: bool) -> dict[str, Any]:
+    """What was read as its file holds it."""
+    return {
+        "grade": "inferred",
+        "source": source,
+        "scale_known": scale_known,
+        "digits": [
+            {
+                "row": d.place.row,
+                "index": d.place.index,
+                "x_px": d.place.x_px,
+                "y_px": d.place.y_px,
+                "height_mm": round(d.height_mm, 4),
+                "depth_mm": round(d.depth_mm, 5),
+                "p": {glyph: round(p, 6) for glyph, p in d.p.items()},
+            }
+            for d in read.digits
+        ],
+        "gaps": [
+            {
+                "row": g.place.row,
+                "index": g.place.index,
+                "x_px": round(g.x_px, 2),
+                "y_px": round(g.y_px, 2),
+                "p_struck": round(g.p_struck, 6),
+                "depth_mm": _interval(g.depth_mm),
+                "diameter_mm": g.diameter_mm,
+            }
+            for g in read.gaps
+        ],
+        "strings": [
+            {
+                "row": row.row,
+                "hypotheses": [{"text": h.text, "p": h.p} for h in row.hypotheses],
+                "rest_p": row.rest_p,
+            }
+            for row in read.strings
+        ],
+        "plate": {
+            "wear": round(read.plate.wear.value, 3),
+            "wear_low": round(read.plate.wear.low, 3),
+            "wear_high": round(read.plate.wear.high, 3),
+            "pits_per_mm2": round(read.plate.pits_per_mm2, 3),
+            "base_rate": round(read.plate.base_rate, 4),
+            "base_rate_given": read.plate.base_rate_given,
+            "outside_tuning": round(read.plate.outside_tuning, 3),
+        },
+    }
+
+
+def _interval(found: Interval) -> dict[str, float]:
+    return {
+        "value": round(found.value, 5),
+        "low": round(found.low, 5),
+        "high": round(found.high, 5),
+    }
+
+
+def digit_px_in(places: str) -> float | None:
+    """Median height of the digits of a table of places, pixels; None where none is told."""
+    tall = []
+    for row in csv.DictReader(io.StringIO(places.removeprefix("\ufeff"))):
+        cells = {str(k).strip().lower(): str(v or "").strip() for k, v in row.items()}
+        try:
+            if cells.get("kind", "").lower() == "digit":
+                tall.append(float(cells["height_px"]))
+        except (KeyError, ValueError):
+            return None  # whoever reads the table says what is wrong with it
+    return sorted(tall)[len(tall) // 2] if tall else None

@@ -1,0 +1,330 @@
+"""What is struck in a worn plate, read off its relief beside a person's own reading.
+
+The declared analysis: no answer comes of it before an own reading is there, or is waived in words.
+What takes long to load is loaded when it is worked out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING, Annotated
+
+from ironlace.evidence.analyses import Analysis, Ask, AskedError
+from ironlace.evidence.answers import Answer, MadeFile, Table
+from ironlace.evidence.findings import Finding, Interval, Result
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Steps
+
+if TYPE_CHECKING:
+    from ironlace.marks.reading.learned import Learned
+    from ironlace.marks.reading.own_reading import Compared, OwnReading
+    from ironlace.marks.reading.read_marks import DigitRead, GapRead
+    from ironlace.marks.reading.read_marks import Interval as ReadInterval
+    from ironlace.marks.reading.reading_told import Found
+    from ironlace.marks.reading.relief_slopes import ReliefSlopes
+
+_SEED = 13
+"""Places without marks are drawn by it: the same reading twice gives the same figures."""
+_TOLD_GLYPHS = 4
+"""Glyphs told of a place, the likeliest first."""
+_SAME = 0.02
+"""Chances that agree so closely are the same: relief and network differ by less between computers
+(judged)."""
+
+
+@dataclass(frozen=True)
+class ReliefToRead:
+    """A relief with its scale and the doubt of its steepness; no scale, no `scale_known`."""
+
+    slopes: ReliefSlopes
+    scale_known: bool
+    slope_gain: ReadInterval | None
+
+
+@dataclass(frozen=True)
+class PlateToRead:
+    """What a reading is made from.
+
+    Attributes
+    ----------
+    relief
+        Gives the plate's relief, a digit's height in pixels given or None; made again where it is
+        not at hand, which takes long.
+    learned
+        What the judges learned.
+    own
+        A person's readings, one for each row from the top.
+    """
+
+    relief: Callable[[float | None, Steps], ReliefToRead]
+    learned: Callable[[], Learned]
+    own: tuple[OwnReading, ...]
+
+
+@dataclass(frozen=True)
+class MarkReadingAsked:
+    """What is asked for a reading."""
+
+    plate: Annotated[str, Ask("Plate", names="finding", pointed=True)]
+    own: Annotated[
+        tuple[str, ...], Ask("Your own reading, a mark for each row", names="mark", pointed=True)
+    ] = ()
+    waived: Annotated[
+        bool,
+        Ask("I give no reading of my own, and know that none can be independent any more"),
+    ] = False
+    places: Annotated[
+        str,
+        Ask(
+            "Where digits and gaps are",
+            "A table with the columns kind,row,index,x_px,y_px,height_px; left empty, they are "
+            "searched.",
+            long=True,
+            more=True,
+        ),
+    ] = ""
+    base_rate: Annotated[
+        float | None,
+        Ask(
+            "Share of gaps that hold a struck dot, on plates like this",
+            "Left empty, the plate's own gaps tell, which they do only roughly.",
+            low=0.01,
+            high=0.99,
+            example="0.3",
+            more=True,
+        ),
+    ] = None
+
+    def __post_init__(self) -> None:
+        if not self.own and not self.waived:
+            raise AskedError(
+                "Write your own reading first, or say that you give none: once the answer was "
+                "seen, no reading is independent of it.",
+                "own",
+            )
+
+
+@dataclass(frozen=True)
+class MarkReadingFound:
+    """A reading, and a person's beside it; `compared` is None where that was waived."""
+
+    found: Found
+    own: tuple[OwnReading, ...]
+    compared: Compared | None
+
+
+def mark_reading(inputs: PlateToRead, asked: MarkReadingAsked, steps: Steps) -> MarkReadingFound:
+    """Read a plate's relief.
+
+    Raises MarksError when the places cannot be used, or none are found.
+    """
+    import numpy as np
+
+    from ironlace.marks.reading.own_reading import compared
+    from ironlace.marks.reading.places import found_places, read_places
+    from ironlace.marks.reading.read_marks import read_marks
+    from ironlace.marks.reading.reading_told import USUAL_DIGIT_MM, Found, digit_px_in
+
+    relief = inputs.relief(digit_px_in(asked.places), steps)
+    rows, columns = relief.slopes.slopes.shape[1:]
+    steps("looking for the marks", 0.85)
+    if asked.places.strip():
+        places = read_places(asked.places, (int(rows), int(columns)))
+    else:
+        places = found_places(relief.slopes, USUAL_DIGIT_MM, np.random.default_rng(_SEED))
+    steps("reading the marks", 0.9)
+    read = read_marks(
+        relief.slopes,
+        places,
+        inputs.learned(),
+        np.random.default_rng(_SEED),
+        base_rate=asked.base_rate,
+        slope_gain=relief.slope_gain,
+    )
+    found = Found(read, "a relief", relief.scale_known, not asked.places.strip())
+    return MarkReadingFound(found, inputs.own, compared(inputs.own, read) if inputs.own else None)
+
+
+def reading_answer(found: MarkReadingFound) -> Answer:
+    """Tell a reading: every row with its doubts, how far both readers agree, each place."""
+    told, read = found.found, found.found.read
+    results = [
+        Result(
+            name=f"row {row.row}, with its doubts",
+            value=told.mark_of(row.row),
+            grade=Grade.INFERRED,
+        )
+        for row in read.strings
+    ]
+    results += _agreed(found.compared)
+    wear = read.plate.wear
+    results.append(
+        Result(
+            name="share of the marks' depth worn away",
+            value=round(wear.value, 3),
+            interval=Interval(low=round(wear.low, 3), high=round(wear.high, 3), coverage=0.9),
+            grade=Grade.INFERRED,
+        )
+    )
+    results += [_digit_result(d) for d in read.digits]
+    results += [_gap_result(g) for g in read.gaps]
+    marks = " and ".join(told.mark_of(row.row) for row in read.strings)
+    return Answer(
+        tuple(results),
+        (
+            f"Read off the relief: {marks}, every place in its doubts; no single string is "
+            "preferred.",
+            *_own_sentences(found),
+            *told.sentences(),
+        ),
+        figures=told.as_dict(),
+        tables=(_strings(told),),
+        files=(
+            MadeFile(
+                "rows.csv",
+                "text/csv",
+                "The rows with their doubts, as a table for the survey",
+                partial(_csv, told),
+            ),
+        ),
+    )
+
+
+def _agreed(compared: Compared | None) -> list[Result]:
+    if compared is None or compared.agreement is None:
+        return []
+    found = compared.agreement
+    said = [
+        Result(
+            name=f"read alike, of {found.n} places that both tell",
+            value=round(100 * found.agree, 2),
+            unit="%",
+            grade=Grade.INFERRED,
+        )
+    ]
+    if found.kappa is not None and found.low is not None and found.high is not None:
+        said.append(
+            Result(
+                name="agreement beyond chance (Cohen's kappa)",
+                value=round(found.kappa, 4),
+                interval=Interval(
+                    low=round(found.low, 4), high=round(found.high, 4), coverage=0.95
+                ),
+                grade=Grade.INFERRED,
+            )
+        )
+    return said
+
+
+def _own_sentences(found: MarkReadingFound) -> list[str]:
+    if found.compared is None:
+        return ["No own reading was made, so nothing stands beside this one."]
+    marks = " and ".join(
+        f"{one.marking} ({one.name}{f', {one.read_by}' if one.read_by else ''})"
+        for one in found.own
+    )
+    before = all(one.independent for one in found.own)
+    said = [
+        f"Read by eye, {'before' if before else 'but changed or made after'} this answer was "
+        f"shown: {marks}."
+    ]
+    if not before:
+        said.append("So the two readings are not independent, and their agreement proves little.")
+    compared = found.compared
+    if compared.agreement is None:
+        return [*said, compared.says]
+    both = compared.agreement
+    words = f"Of {both.n} places that both tell, {both.agree:.0%} are read alike"
+    if both.kappa is not None:
+        words += f"; kappa {both.kappa:.2f}, {both.low:.2f} to {both.high:.2f} (95 %)"
+    left = f"; {compared.untold} are left open by one of them" if compared.untold else ""
+    return [*said, f"{words}{left}."]
+
+
+def _digit_result(digit: DigitRead) -> Result:
+    best = sorted(digit.p.items(), key=lambda one: -one[1])[:_TOLD_GLYPHS]
+    told = ", ".join(f"{glyph} {p:.2f}" for glyph, p in best if p >= _SAME / 2)
+    return Result(
+        name=f"row {digit.place.row}, digit {digit.place.index}", value=told, grade=Grade.INFERRED
+    )
+
+
+def _gap_result(gap: GapRead) -> Result:
+    from ironlace.marks.reading.own_reading import DOT_SURE, NO_DOT
+
+    p = gap.p_struck
+    words = "struck" if p > DOT_SURE else "no dot" if p < NO_DOT else "cannot be told from a pit"
+    return Result(
+        name=f"row {gap.place.row}, gap after digit {gap.place.index}",
+        value=f"dot {p:.2f}: {words}",
+        grade=Grade.INFERRED,
+    )
+
+
+def _strings(told: Found) -> Table:
+    rows = [
+        (str(row.row), hypothesis.text, f"{100 * hypothesis.p:.1f} %")
+        for row in told.read.strings
+        for hypothesis in row.hypotheses[:12]
+    ]
+    return Table(
+        "The likeliest strings, a point for a struck dot", ("Row", "String", "Chance"), tuple(rows)
+    )
+
+
+def _csv(told: Found) -> bytes:
+    return told.report_csv().encode("utf-8")
+
+
+def same_reading(kept: Finding, again: Finding) -> str:
+    """Compare two readings; empty when they agree within what computers differ by."""
+    had, has = ({r.name: r for r in one.results} for one in (kept, again))
+    if had.keys() != has.keys():
+        return "comes out with other places"
+    for name, one in had.items():
+        if not _alike(one.value, has[name].value):
+            return f"'{name}' comes out as {has[name].value_in_words()}, not {one.value_in_words()}"
+    return ""
+
+
+def _alike(one: object, other: object) -> bool:
+    if isinstance(one, int | float) and isinstance(other, int | float):
+        return abs(one - other) <= _SAME * max(1.0, abs(one))
+    words = (str(one).replace(",", " ").split(), str(other).replace(",", " ").split())
+    if len(words[0]) != len(words[1]):
+        return one == other
+    return all(a == b or _near(a, b) for a, b in zip(*words, strict=True))
+
+
+def _near(one: str, other: str) -> bool:
+    try:
+        return abs(float(one.rstrip(":")) - float(other.rstrip(":"))) <= _SAME
+    except ValueError:
+        return False
+
+
+def _long(_inputs: PlateToRead, _asked: MarkReadingAsked) -> bool:
+    return True
+
+
+def _plate(asked: MarkReadingAsked) -> str:
+    return asked.plate
+
+
+MARK_READING = Analysis(
+    key="mark-reading",
+    about="reading of a struck plate",
+    question="What is struck in the worn metal?",
+    section="marks",
+    inputs=PlateToRead,
+    asked=MarkReadingAsked,
+    work=mark_reading,
+    answer=reading_answer,
+    method="likelihood of strikes laid on the relief, bowls judged beside the plate's own pits",
+    published="Cohen, 1960; Fleiss, Cohen and Everitt, 1969",
+    same=same_reading,
+    takes_long=_long,
+    subject=_plate,
+)

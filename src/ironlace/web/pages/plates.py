@@ -1,0 +1,416 @@
+"""Worn plates: photographs chosen and looked over, the relief under a torch, the reading."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from ironlace.evidence.analyses import AskedError, asked_fields
+from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.evidence.findings import Finding
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.markings import MarkingError, parse_marking
+from ironlace.marks import MARK_READING, PLATE_RELIEF
+from ironlace.marks.capture.capturing import SMALL_BALL_PX
+from ironlace.marks.plate_analysis import PlateReliefAsked
+from ironlace.marks.reading.own_reading import places_of_own
+from ironlace.marks.reading_analysis import MarkReadingAsked
+from ironlace.marks.seeing.looks import LOOK_WORDS, LOOKS, Look
+from ironlace.marks.seeing.relighting import (
+    EXPOSED,
+    LEAST_FACING,
+    LOWEST_DEG,
+    UNKNOWN,
+    Surface,
+    Torch,
+)
+from ironlace.record import FindingEntry, Mark, Measurement, Photograph, PhotographRole, Record
+from ironlace.web import addresses
+from ironlace.web.bench import Bench, BenchDep, HandDep
+from ironlace.web.incoming import Form, FormDep
+from ironlace.web.pages.analyses import OWN_PAGES
+from ironlace.web.pages.files import attachment
+from ironlace.web.pages.jobs import under_way
+from ironlace.web.rendering import page
+from ironlace.workshop import analyses as kept
+from ironlace.workshop.marks import plate_jobs
+from ironlace.workshop.marks.plate_views import (
+    FIRST_TORCH,
+    SCREEN_PX,
+    View,
+    screen_planes,
+    surface_of,
+    view_of,
+    view_on,
+)
+from ironlace.workshop.marks.plates import is_kept, marks_named, plate_named, relief_folder
+
+router = APIRouter()
+OWN_PAGES[PLATE_RELIEF.key] = addresses.plates
+OWN_PAGES[MARK_READING.key] = addresses.plates
+_OTHERS = 60
+"""Photographs kept for something else that are offered, the latest."""
+_SKY_PX = 90.0
+"""Radius of the plan of the sky, in its own units."""
+_PRESETS = (
+    ("raking", 180, 12, "From the left"),
+    ("raking", 0, 12, "From the right"),
+    ("raking", 90, 12, "From the top"),
+    ("raking", 270, 12, "From the bottom"),
+    ("raking", 90, 90, "From overhead"),
+    ("relief", 135, 15, "Form alone"),
+    ("curvature", 135, 15, "Edges and hollows"),
+    ("depth", 135, 15, "Depth"),
+)
+_QUARTERS = {"upper right": 0, "upper left": 1, "lower left": 2, "lower right": 3}
+
+
+class PlateFormError(IronlaceError):
+    """A field of a plate's page cannot be read."""
+
+    http_status = 422
+
+
+@router.get(addresses.plates("{slug}"))
+def plates(request: Request, bench: BenchDep, slug: str, check: str = "") -> Response:
+    """Show the plates whose relief is kept, and the photographs for another."""
+    return _plates(request, bench, slug, check=check)
+
+
+def _plates(
+    request: Request,
+    bench: Bench,
+    slug: str,
+    *,
+    check: str = "",
+    values: Mapping[str, str] | None = None,
+    chosen: tuple[str, ...] = (),
+    says: str = "",
+    at_field: str = "",
+) -> Response:
+    record = bench.records.read(slug)
+    told = plate_jobs.check_kept(bench.workshop, check) if check.isalnum() else None
+    if told is not None:
+        chosen = tuple(told["photographs"])
+    pictures = list(record.of(Photograph))
+    of_marks = [x for x in pictures if x[1].role is PhotographRole.MARK or x[0] in chosen]
+    return page(
+        request,
+        "plates.html",
+        status=422 if says else 200,
+        record=record,
+        plates=_kept_plates(record),
+        pictures=of_marks,
+        others=[x for x in pictures if x not in of_marks][: -_OTHERS - 1 : -1],
+        chosen=chosen,
+        values=values or {},
+        lengths=[(n, m) for n, m in record.of(Measurement) if "mm" in m.reads],
+        fields={one.name: one for one in asked_fields(PlateReliefAsked)},
+        check=told,
+        sky=_sky(told) if told else None,
+        smallest=SMALL_BALL_PX,
+        says=says,
+        at_field=at_field,
+        jobs=[
+            job
+            for task in (plate_jobs.RELIEF, plate_jobs.CHECKING)
+            for job in under_way(bench, slug, task)
+            if not job.state.ended
+        ],
+    )
+
+
+@router.post(addresses.plates("{slug}"))
+def choose(request: Request, bench: BenchDep, hand: HandDep, form: FormDep, slug: str) -> Response:
+    """Look chosen photographs over, or have their relief worked out."""
+    record = bench.records.read(slug)
+    chosen = tuple(form.many("photograph"))
+    values = {name: form.one(name) for name in ("name", "ball", "ball-from", "encoding")}
+    try:
+        if form.one("do") == "check":
+            return _look_over(bench, record, chosen)
+        given = {
+            "photographs": list(chosen),
+            "name": values["name"],
+            "ball": values["ball-from"] or values["ball"],
+            "encoding": values["encoding"] or "told",
+        }
+        asked = kept.asked_for(PLATE_RELIEF, record, given)
+        kept.takes_long(bench.workshop, record, PLATE_RELIEF, asked)  # refuses what is not there
+    except IronlaceError as error:
+        field = error.field if isinstance(error, AskedError) else ""
+        return _plates(
+            request, bench, slug, values=values, chosen=chosen, says=str(error), at_field=field
+        )
+    number = bench.jobs.ask(plate_jobs.RELIEF, plate_jobs.asked_relief(asked, hand), slug)
+    return RedirectResponse(addresses.job(number), 303)
+
+
+def _look_over(bench: Bench, record: Record, chosen: tuple[str, ...]) -> Response:
+    key = plate_jobs.check_key(record, chosen)
+    at_hand = plate_jobs.check_kept(bench.workshop, key) is not None
+    if not at_hand and plate_jobs.check_takes_long(bench.workshop, record, chosen):
+        asked = {"photographs": list(chosen)}
+        number = bench.jobs.ask(plate_jobs.CHECKING, asked, record.slug)
+        return RedirectResponse(addresses.job(number), 303)
+    plate_jobs.check(bench.workshop, record, chosen)
+    return RedirectResponse(addresses.plates(record.slug, key) + "#looked-over", 303)
+
+
+@dataclass(frozen=True, slots=True)
+class KeptPlate:
+    """A plate in the list: the number of its finding, what it is called, its reading if any."""
+
+    key: str
+    words: str
+    grade: Grade
+    read: bool
+
+
+def _kept_plates(record: Record) -> list[KeptPlate]:
+    found = []
+    for name, entry in record.of(FindingEntry):
+        if entry.finding.about == PLATE_RELIEF.about:
+            read = kept.kept_finding(record, MARK_READING, name) is not None
+            key = name.removeprefix("finding ")
+            found.append(KeptPlate(key, _called(name, entry), entry.finding.grade, read))
+    return found[::-1]
+
+
+def _called(name: str, entry: FindingEntry) -> str:
+    asked = entry.finding.method.parameters.get("asked")
+    called = asked.get("name") if isinstance(asked, dict) else ""
+    return str(called or f"Plate of {name}")
+
+
+def _sky(told: Mapping[str, Any]) -> dict[str, Any]:  # dict: a picture for one template
+    """Where each torch stood as seen from the plate: its middle overhead, its rim the horizon."""
+    torches = []
+    for number, one in enumerate(told["frames"], 1):
+        if one["torch"] is None:
+            continue
+        azimuth = math.radians(one["torch"]["azimuth_deg"])
+        out = _SKY_PX * (1 - one["torch"]["elevation_deg"] / 90)
+        torches.append(
+            {
+                "number": number,
+                "x": round(100 + out * math.cos(azimuth), 1),
+                "y": round(100 - out * math.sin(azimuth), 1),
+                "file": one["file"],
+            }
+        )
+    return {
+        "torches": torches,
+        "missing": [(name, 90 * _QUARTERS[name]) for name in told["missing_quadrants"]],
+    }
+
+
+@router.get(addresses.plate("{slug}", "{key}"))
+def plate(
+    request: Request,
+    bench: BenchDep,
+    slug: str,
+    key: int,
+    look: str = "raking",
+    azimuth: float = FIRST_TORCH.azimuth_deg,
+    elevation: float = FIRST_TORCH.elevation_deg,
+) -> Response:
+    """Show a plate under a torch, and its reading; without script a form moves the torch."""
+    view = _view(look, azimuth, elevation, SCREEN_PX)
+    return _plate(request, bench, slug, key, view)
+
+
+def _plate(
+    request: Request,
+    bench: Bench,
+    slug: str,
+    key: int,
+    view: View,
+    *,
+    values: Mapping[str, str] | None = None,
+    says: str = "",
+    at_field: str = "",
+) -> Response:
+    record = bench.records.read(slug)
+    name = f"finding {key}"
+    entry, asked = plate_named(record, name)
+    folder = relief_folder(bench.workshop, record, asked)
+    at_hand = is_kept(folder)
+    surface = _surface(bench, folder)[0] if at_hand else None
+    reading = kept.kept_finding(record, MARK_READING, name)
+    words = {one.name: one for one in asked_fields(MarkReadingAsked)}
+    return page(
+        request,
+        "plate.html",
+        status=422 if says else 200,
+        record=record,
+        key=key,
+        called=_called(name, entry),
+        entry=entry,
+        stale=kept.stale(bench.workshop, record, entry.finding),
+        at_hand=at_hand,
+        surface=surface,
+        made=view_on(*_surface(bench, folder), view).told if at_hand else None,
+        view=view,
+        presets=_PRESETS,
+        looks=[(one, LOOK_WORDS[one]) for one in LOOKS],
+        shown_px=SCREEN_PX,
+        lowest=LOWEST_DEG,
+        lit={"exposed": EXPOSED, "least": LEAST_FACING, "unknown": UNKNOWN},
+        reading=reading,
+        reading_stale=kept.stale(bench.workshop, record, reading[1].finding) if reading else "",
+        beside=_beside(record, reading[1].finding) if reading else [],
+        marks=list(record.of(Mark)),
+        words=words,
+        values=values or {},
+        says=says,
+        at_field=at_field,
+        jobs=[
+            job
+            for job in under_way(bench, slug, "work out")
+            if not job.state.ended and (job.asked.get("asked") or {}).get("plate") == name
+        ],
+    )
+
+
+def _surface(bench: Bench, folder: Path) -> tuple[Surface, dict[str, Any]]:
+    """A plate's surface as the screen shows it; the one looked at last is held."""
+    held = bench.recall("plate surface")
+    if isinstance(held, tuple) and held[0] == folder:
+        return held[1], held[2]
+    surface, told = surface_of(folder, SCREEN_PX)
+    bench.remember("plate surface", (folder, surface, told))
+    return surface, told
+
+
+def _view(look: str, azimuth: float, elevation: float, most_px: int | None) -> View:
+    named: dict[str, Look] = {one: one for one in LOOKS}
+    if look not in named:
+        raise PlateFormError(f"There is no look '{look[:20]}': use one of {', '.join(LOOKS)}.")
+    return View(named[look], Torch(azimuth, elevation), most_px)
+
+
+@router.get(addresses.plate_view("{slug}", "{key}"))
+def picture(
+    bench: BenchDep,
+    slug: str,
+    key: int,
+    look: str = "raking",
+    azimuth: float = FIRST_TORCH.azimuth_deg,
+    elevation: float = FIRST_TORCH.elevation_deg,
+    px: int | None = None,
+    save: str = "",
+) -> Response:
+    """Hand over a plate's picture: the bytes that `ironlace marks view` writes."""
+    view = _view(look, azimuth, elevation, px)
+    folder = _folder(bench, slug, key)
+    made = view_on(*_surface(bench, folder), view) if px == SCREEN_PX else view_of(folder, view)
+    headers = {}
+    if save:
+        torch = f"-{azimuth:g}-{elevation:g}" if made.told["torch_azimuth_deg"] is not None else ""
+        headers["content-disposition"] = attachment(f"{slug}-plate-{key}-{look}{torch}.png")
+    return Response(made.png, media_type="image/png", headers=headers)
+
+
+@router.get(addresses.plate_surface("{slug}", "{key}"))
+def surface(bench: BenchDep, slug: str, key: int) -> Response:
+    """Hand a script what it lights the plate from."""
+    planes = screen_planes(_surface(bench, _folder(bench, slug, key))[0])
+    return Response(planes, media_type="application/octet-stream")
+
+
+def _folder(bench: Bench, slug: str, key: int) -> Path:
+    record = bench.records.read(slug)
+    _, asked = plate_named(record, f"finding {key}")
+    folder = relief_folder(bench.workshop, record, asked)
+    if not is_kept(folder):
+        raise NotFoundError("This plate's relief is no longer at hand: make it again on its page.")
+    return folder
+
+
+@router.post(addresses.plate_again("{slug}", "{key}"))
+def again(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Response:
+    """Have a relief made again that was thrown away, or that went out of date."""
+    del form  # its token was read
+    _, asked = plate_named(bench.records.read(slug), f"finding {key}")
+    number = bench.jobs.ask(plate_jobs.RELIEF, plate_jobs.asked_relief(asked, hand), slug)
+    return RedirectResponse(addresses.job(number), 303)
+
+
+@router.post(addresses.plate_read("{slug}", "{key}"))
+def read(
+    request: Request, bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int
+) -> Response:
+    """Keep a person's own reading first, then have the method's worked out."""
+    record = bench.records.read(slug)
+    name = f"finding {key}"
+    entry, asked = plate_named(record, name)
+    values = {n: form.one(n) for n in ("rows", "read_by", "waived", "places", "base_rate")}
+    try:
+        marks = _own(form, asked, _called(name, entry))
+        chosen = form.many("own")
+        if marks and chosen:
+            raise AskedError("A reading was typed and others ticked: give one of both.", "rows")
+        marks_named(record, chosen)
+        given = {
+            "plate": name,
+            "own": chosen or [mark.reads for mark in marks],
+            "waived": bool(values["waived"]),
+            "places": form.one("places"),
+            "base_rate": values["base_rate"],
+        }
+        kept.asked_for(MARK_READING, record, given)  # refused before anything is kept
+        if marks:
+            given["own"] = bench.records.add_all(slug, marks, hand)
+        wanted = kept.asked_for(MARK_READING, record, given)
+    except IronlaceError as error:
+        field = error.field if isinstance(error, AskedError) else ""
+        view = View(most_px=SCREEN_PX)
+        return _plate(
+            request, bench, slug, key, view, values=values, says=str(error), at_field=field
+        )
+    number = bench.jobs.ask("work out", kept.as_job(MARK_READING, wanted, hand), slug)
+    return RedirectResponse(addresses.job(number), 303)
+
+
+def _own(form: Form, plate: PlateReliefAsked, called: str) -> list[Mark]:
+    """The rows that a person typed, one a line, as marks seen."""
+    rows = [line.strip() for line in form.one("rows").splitlines() if line.strip()]
+    try:
+        marks = [str(parse_marking(line)) for line in rows]
+    except MarkingError as error:
+        raise AskedError(str(error), "rows") from error
+    return [
+        Mark(
+            reads=reads,
+            where=f"{called}, row {number} from the top" if len(marks) > 1 else called,
+            grade=Grade.SEEN,
+            photographs=plate.photographs,
+            read_by=form.one("read_by")[:300],
+            note="Read from photographs under a moved torch and their relief.",
+        )
+        for number, reads in enumerate(marks, 1)
+    ]
+
+
+def _beside(record: Record, finding: Finding) -> list[tuple[str, str, str]]:
+    """Each place: what a person read there, and the method's chances."""
+    asked = finding.method.parameters.get("asked")
+    names = asked.get("own") if isinstance(asked, dict) else []
+    mine: dict[str, str] = {}
+    for row, name in enumerate(names if isinstance(names, list) else []):
+        mark = record.named(str(name))
+        if isinstance(mark, Mark):
+            for (kind, _, index), glyph in places_of_own(row, parse_marking(mark.reads)).items():
+                place = f"digit {index}" if kind == "digit" else f"gap after digit {index}"
+                mine[f"row {row}, {place}"] = {"-": "no dot", ".": "dot"}.get(glyph, glyph)
+    return [
+        (one.name, mine.get(one.name, ""), str(one.value))
+        for one in finding.results
+        if ", digit " in one.name or ", gap " in one.name
+    ]

@@ -1,0 +1,229 @@
+"""A worn plate from its photographs to its reading, without script and in a real browser."""
+
+import threading
+from base64 import b64decode
+from io import BytesIO
+
+import numpy as np
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from PIL import Image
+
+from ironlace.evidence import Grade
+from ironlace.marks import MARK_READING
+from ironlace.marks.seeing.relighting import Torch
+from ironlace.record import Mark, PhotographRole
+from ironlace.web import create_app
+from ironlace.workshop import Workshop
+from ironlace.workshop.hand_over.verify import verify_record
+from ironlace.workshop.marks.plate_views import View, view_of
+from ironlace.workshop.marks.plates import plate_to_read
+from ironlace.workshop.work.foreman import work_off
+from struck_plates import small_plate
+
+from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+from .conftest import Person, words
+
+PLATES = "/machine/lapwing-head/plates"
+COUNT = 8
+HEADERS = {"origin": "http://127.0.0.1:8765", "sec-fetch-site": "same-origin"}
+
+
+def work(bench):
+    work_off(bench.workshop, "test", threading.Event(), once=True)
+
+
+@pytest.fixture(scope="module")
+def struck(tmp_path_factory):
+    """A workshop with a plate whose relief was asked for by the page, and the truth of it."""
+    base = tmp_path_factory.mktemp("plate")
+    plate = small_plate(base / "shots", count=COUNT)
+    with Workshop.create(base / "workshop") as workshop:
+        slug = workshop.records.create("Lapwing head")
+        for file in sorted((base / "shots").glob("*.jpg")):
+            workshop.photographs.take_in_file(slug, file, PhotographRole.MARK)
+    app = create_app(base / "workshop", foreman=False)
+    app.plate = plate
+    app.places = (base / "shots" / "places.csv").read_text(encoding="utf-8")
+    yield app
+    app.state.bench.workshop.close()
+
+
+@pytest.fixture(scope="module")
+def visitor(struck):
+    person = Person(struck)
+    chosen = [f"photograph {n}" for n in range(1, COUNT + 1)]
+    asked = {"photograph": chosen, "name": "slide plate", "ball": "6 mm", "do": "relief"}
+    assert send(person, PLATES, **asked).status_code == 303
+    work(struck.state.bench)
+    return person
+
+
+def send(person, address, **fields):
+    data = {"token": person.token, **fields}
+    return person.client.post(address, data=data, headers=HEADERS)
+
+
+def test_photographs_are_looked_over_with_a_plan_of_the_sky(struck, visitor):
+    names = [f"photograph {n}" for n in (1, 2, 6)]
+    answer = send(visitor, PLATES, photograph=names, do="check")
+    page = visitor.get(answer.headers["location"])
+    assert "They will not do yet" in words(page)
+    assert page.text.count('class="torch"') == 3
+    assert 'class="missing"' in page.text
+    assert "No torch shone from the" in words(page)
+    assert page.text.count("checked") >= 3
+
+
+def test_two_photographs_or_a_ball_of_a_metre_are_refused_with_what_was_chosen(visitor):
+    answer = send(visitor, PLATES, photograph=["photograph 1", "photograph 2"], do="relief")
+    assert answer.status_code == 422
+    assert "2 photographs were chosen" in words(answer)
+    assert answer.text.count("checked") == 2
+    names = [f"photograph {n}" for n in (1, 2, 3)]
+    answer = send(visitor, PLATES, photograph=names, ball="1 m", do="relief")
+    assert "'Diameter of the balls' of 1000 mm cannot be" in words(answer)
+
+
+def test_the_relief_is_a_finding_bound_to_its_photographs(struck, visitor):
+    record = struck.state.bench.records.read("lapwing-head")
+    finding = record.named("finding 1").finding
+    assert set(finding.inputs) == {f"photograph {n}" for n in range(1, COUNT + 1)}
+    assert finding.results[1].grade is Grade.CONJECTURED  # the balls' size was typed, not measured
+    assert "slide plate, not read yet" in words(visitor.get(PLATES))
+
+
+def test_page_and_command_give_the_same_picture(struck, visitor):
+    (told,) = (struck.state.bench.workshop.derived / "reliefs").glob("??/*/relief.json")
+    for look in ("raking", "depth"):
+        shown = visitor.get(f"{PLATES}/1/view.png?look={look}&azimuth=90&elevation=20&save=yes")
+        assert "attachment" in shown.headers["content-disposition"]
+        assert shown.content == view_of(told.parent, View(look, Torch(90, 20))).png
+    with Image.open(BytesIO(shown.content)) as picture:
+        assert "Ironlace view" in picture.text
+    assert visitor.get(f"{PLATES}/1/view.png?look=upside").status_code == 422
+    assert visitor.get(f"{PLATES}/1/view.png?elevation=1").status_code == 422
+
+
+def test_without_script_a_form_moves_the_torch(visitor):
+    page = visitor.get(f"{PLATES}/1?azimuth=0&elevation=30&look=relief")
+    assert "azimuth 0, elevation 30" in words(page) + page.text
+    assert "azimuth=0.0&amp;elevation=30.0" in page.text
+    planes = visitor.get(f"{PLATES}/1/surface.bin").content
+    assert len(planes) == 400 * 240 * 8
+    x = np.frombuffer(planes[: 400 * 240 * 4], ">u2").reshape(240, 400, 2)[..., 0] / 32767.5 - 1
+    assert abs(np.median(x)) < 0.02
+
+
+def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, visitor):
+    page = visitor.get(f"{PLATES}/1")
+    assert "Read it yourself first" in words(page)
+    assert "Place by place" not in page.text
+    refused = send(visitor, f"{PLATES}/1/read", places=struck.places)
+    assert refused.status_code == 422
+    assert "Write your own reading first" in words(refused)
+    refused = send(visitor, f"{PLATES}/1/read", rows="78$", places=struck.places)
+    assert "is not part of the notation" in words(refused)
+    bench = struck.state.bench
+    assert not list(bench.records.read("lapwing-head").of(Mark))  # nothing half kept
+    (text,) = struck.plate.texts()
+    send(visitor, f"{PLATES}/1/read", rows=text, read_by="R. Bell", places=struck.places)
+    assert "Place by place" not in visitor.get(f"{PLATES}/1").text  # not before it is worked out
+    work(bench)
+    record = bench.records.read("lapwing-head")
+    mark = record.named("mark 1")
+    assert (mark.reads, mark.read_by, mark.grade) == (text.replace(".", "·"), "R. Bell", Grade.SEEN)
+    said = words(visitor.get(f"{PLATES}/1"))
+    assert "Place by place" in said
+    assert "Read by eye, before this answer was shown" in said
+    finding = record.named("finding 2").finding
+    assert finding.value not in ("", text)  # a mark with its doubts, no single string
+    assert {"mark 1", "photograph 1"} <= set(finding.inputs)
+    alike = next(r for r in finding.results if r.name.startswith("read alike"))
+    assert alike.value > 60
+    job = bench.jobs.of_record("lapwing-head")[0]
+    assert visitor.get(f"/job/{job.id}/progress.json").json()["outcome"] == f"{PLATES}/1#reading"
+
+
+def test_it_comes_out_again_and_a_reading_mended_later_is_no_independent_one(struck, visitor):
+    bench = struck.state.bench
+    verified = verify_record(bench.workshop, "lapwing-head")
+    assert [one.same for one in verified] == [True, True], verified
+    record = bench.records.read("lapwing-head")
+    asked = MARK_READING.asked_of(record.named("finding 2").finding)
+    assert plate_to_read(bench.workshop, record, asked).own[0].independent
+    mark = record.named("mark 1")
+    changed = mark.model_copy(update={"reads": "1" + mark.reads[1:]})
+    bench.records.change("lapwing-head", "mark 1", changed)
+    assert "Since this was worked out, mark 1 changed" in words(visitor.get(f"{PLATES}/1"))
+    record = bench.records.read("lapwing-head")
+    assert not plate_to_read(bench.workshop, record, asked).own[0].independent
+
+
+def lit(page):
+    """What the browser itself shows of the plate."""
+    url = page.locator("[data-canvas]").evaluate(
+        "c => new Promise(done => requestAnimationFrame(() => requestAnimationFrame("
+        "() => done(c.toDataURL()))))"
+    )
+    with Image.open(BytesIO(b64decode(url.partition(",")[2]))) as picture:
+        return np.asarray(picture.convert("L"), dtype=int)
+
+
+@pytest.mark.browser
+def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(struck, visitor):
+    del visitor  # has the relief made
+    folder = struck.state.bench.workshop.folder
+    with serving(folder, foreman=False) as address, browser() as chromium:
+        page = chromium.new_context(base_url=address, viewport=DESKTOP).new_page()
+        page.goto(f"{PLATES}/1")
+        page.wait_for_selector('[data-lit="here"]')
+        frame, says = page.locator("[data-frame]"), page.locator("[data-says]")
+        in_first_screen(page, frame, says, page.locator("[data-save]"))
+        box = page.locator("[data-canvas]").bounding_box()
+
+        def at(x, y):
+            return box["x"] + x * box["width"], box["y"] + y * box["height"]
+
+        page.mouse.move(*at(0.1, 0.5))
+        assert "Torch from the left" in says.inner_text()
+        page.mouse.click(*at(0.5, 0.1))
+        page.mouse.move(*at(0.9, 0.5))
+        assert "from the top" in says.inner_text()
+        assert "held" in says.inner_text()
+        frame.focus()
+        for _ in range(8):
+            page.keyboard.press("Shift+ArrowDown")
+        assert "from the bottom" in says.inner_text()
+        page.keyboard.press("2")
+        assert "Torch from the right, 12° high" in says.inner_text()
+        saved = page.locator("[data-save]").get_attribute("href")
+        with Image.open(BytesIO(page.request.get(saved).body())) as picture:
+            assert '"torch_azimuth_deg": 0.0' in picture.text["Ironlace view"]
+            told = np.asarray(picture, dtype=int)
+        assert np.abs(lit(page) - told).mean() < 2  # one light, worked out twice
+        page.keyboard.press("8")
+        page.wait_for_function("!document.querySelector('[data-picture]').hidden")
+        assert Axe().run(page).response["violations"] == []
+        keep(page, "plate-1280-light")
+        phone = chromium.new_context(
+            base_url=address, viewport=PHONE, color_scheme="dark", has_touch=True
+        ).new_page()
+        phone.goto(f"{PLATES}/1")
+        phone.wait_for_selector('[data-lit="here"]')
+        phone.locator("#f-azimuth").fill("90")
+        assert "from the top" in phone.locator("[data-says]").inner_text()
+        assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+        assert Axe().run(phone).response["violations"] == []
+        keep(phone, "plate-390-dark")
+
+
+def test_a_relief_that_was_thrown_away_is_asked_for_again(struck, visitor):
+    bench = struck.state.bench
+    for file in (bench.workshop.derived / "reliefs").glob("??/*/*"):
+        file.unlink()
+    assert "The relief is not at hand" in words(visitor.get(f"{PLATES}/1"))
+    assert visitor.get(f"{PLATES}/1/view.png").status_code == 404
+    first = bench.jobs.get(1).asked["asked"]
+    send(visitor, f"{PLATES}/1/again")
+    assert bench.jobs.of_record("lapwing-head")[0].asked["asked"] == first
