@@ -1,8 +1,5 @@
 """Threading plans on their pages: touched on a photograph, kept, changed, printed."""
 
-import re
-
-import pypdfium2
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image

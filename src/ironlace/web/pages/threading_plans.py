@@ -52,7 +52,7 @@ def keep(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: 
     if form.one("do") != "keep":
         at = form.one("photograph-shown") or at
         if form.one("do") == "another":
-            rows.append({"photograph": at, "thread": "needle"})
+            rows.append({})
         return _page(request, bench, record, rows, name=name, of=of, at=at, seen=seen)
     try:
         entry = parse_entry(_payload(bench, record, name, rows))
@@ -180,12 +180,14 @@ def _page(
         (one for one in (at, *used) if one in known), photographs[0][0] if photographs else ""
     )
     original = bench.photographs.original(known[at].sha256) if at else None
+    blank = {**dict.fromkeys(FIELDS, ""), "thread": "needle", "photograph": at}
     return page(
         request,
         "threading.html",
         status=422 if says else 200,
         record=record,
-        rows=rows,
+        rows=[{**blank, **row} for row in rows],
+        blank=blank,
         name=name,
         of=of,
         at=at,
@@ -194,10 +196,10 @@ def _page(
         photograph=known.get(at),
         original=original,
         threads=THREADS,
-        deeds=DEEDS,
+        deed_words=[(word, word) for word in DEEDS],
         sides=SIDE_LABELS,
         crosses=CROSSES,
-        known=KNOWN,
+        known_words=[(word, knowing.told) for word, knowing in KNOWN.items()],
         says=says,
     )
 
