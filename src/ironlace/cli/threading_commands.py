@@ -111,10 +111,11 @@ def threadings(
 def _read(file: Path) -> "tuple[ThreadingPlan, dict[str, str]]":
     """A plan as it is drawn, and by name the pictures that lie under it, as data: addresses."""
     from ironlace.cli.case_files import read_case
-    from ironlace.running.threading.plan import ThreadingPlan, checked_plan
+    from ironlace.running.threading.plan import PlanPicture, ThreadingPlan, checked_plan
 
     asked = read_case(file, ThreadingPlan)
-    pictures, under = [], {}
+    pictures: list[PlanPicture] = []
+    under: dict[str, str] = {}
     for one in asked.picture:
         if one.file:
             sized, under[one.name] = _under(one, file.parent / one.file)

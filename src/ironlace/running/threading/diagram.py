@@ -85,7 +85,8 @@ def panels(
 def threading_svg(plan: ThreadingPlan, under: Mapping[str, str]) -> str:
     """The whole plan on one sheet: its pictures one below the other, then what the signs mean."""
     drawn = panels(plan, SHEET_MM, SHEET_MM, under)
-    parts, down = [], 0.0
+    parts: list[str] = []
+    down = 0.0
     for panel in drawn:
         if len(drawn) > 1:
             parts.append(_words(BADGE_MM, down + 5.0, panel.name, 4.0))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
-from ironlace.evidence.arrays import Floats
+from ironlace.evidence.arrays import Floats, Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ def leaders(
         In the order of the points. Should a side want more places than its edge has at that pitch,
         they stand beyond its ends, so that the height needed is ``max(high, n * pitch)`` at most.
     """
-    at = np.asarray(points, float).reshape(-1, 2)
+    at = np.asarray(points, np.float64).reshape(-1, 2)
     order = np.lexsort((at[:, 1], at[:, 0]))
     places = _places(high, pitch, (len(at) + 1) // 2)
     best: tuple[float, tuple[Leader, ...]] | None = None
@@ -69,10 +69,10 @@ def _places(high: float, pitch: float, needed: int) -> Floats:
     """Heights of the places on an edge, evenly spaced about its middle."""
     count = max(needed, int(high // pitch), 1)
     spacing = max(pitch, high / count)
-    return high / 2.0 + (np.arange(count) - (count - 1) / 2.0) * spacing
+    return np.asarray(high / 2.0 + (np.arange(count) - (count - 1) / 2.0) * spacing, np.float64)
 
 
-def _side(at: Floats, chosen: Floats, places: Floats, x: float, side: str) -> list[Leader]:
+def _side(at: Floats, chosen: Ints, places: Floats, x: float, side: str) -> list[Leader]:
     own = at[chosen]
     cost = np.hypot(own[:, :1] - x, own[:, 1:] - places[None, :])
     rows, columns = linear_sum_assignment(cost)

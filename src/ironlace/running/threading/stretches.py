@@ -115,7 +115,8 @@ def unbroken(
         share = one.shares[0] if index == one.later else one.shares[1]
         half = GAP_MM / max(one.slant, _STEEPEST_GAP) / max(stretch.length, 1e-9)
         gaps.append((max(0.0, share - half), min(1.0, share + half)))
-    parts, begin = [], 0.0
+    parts: list[tuple[float, float]] = []
+    begin = 0.0
     for low, high in sorted(gaps):
         if low > begin:
             parts.append((begin, low))

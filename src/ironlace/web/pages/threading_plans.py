@@ -35,7 +35,8 @@ def show(
 ) -> Response:
     """Show a photograph to touch points on, with those of a plan that is kept."""
     record = bench.records.read(slug)
-    name, rows, last_seen = "", [], 0
+    name, last_seen = "", 0
+    rows: list[Row] = []
     if of:
         entry = _kept(record, of)
         name, rows = entry.name, _rows_of(entry)
