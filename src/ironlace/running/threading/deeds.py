@@ -85,9 +85,6 @@ DEEDS: Mapping[str, Deed] = {
 }
 """What a thread does, by the word that a plan uses."""
 
-SIDELESS = tuple(word for word, deed in DEEDS.items() if not deed.sides)
-"""What has no side to be told."""
-
 SIDE_LABELS: Mapping[str, str] = {
     "left": "left",
     "right": "right",

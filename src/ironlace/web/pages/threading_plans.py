@@ -56,9 +56,9 @@ def keep(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: 
             rows.append({})
         return _page(request, bench, record, rows, name=name, of=of, at=at, seen=seen)
     try:
-        entry = parse_entry(_payload(bench, record, name, rows))
+        note = _kept(record, of).note if of else ""  # the page does not ask for it
+        entry = parse_entry({**_payload(bench, record, name, rows), "note": note})
         if of:
-            _kept(record, of)
             bench.records.change(slug, of, entry, by=hand, last_seen=seen)
         else:
             of = bench.records.add(slug, entry, by=hand)
