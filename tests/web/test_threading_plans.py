@@ -148,7 +148,7 @@ def test_a_plan_is_kept_changed_and_handed_out_without_a_script(person, bench, p
     against = words(person.get(f"/machine/{photographed}/entries/threading/1"))
     assert "Against threading 2: 1 difference" in against
     assert "Which way round is the thread?" in words(
-        person.get(f"/machine/{photographed}/analyses")
+        person.get(f"/machine/{photographed}/work-out")
     )
     # what was changed meanwhile by another is not written over
     late = person.post(base, sent(*POINTS, of="threading 1", last_seen=str(seen)))
