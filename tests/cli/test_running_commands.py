@@ -70,3 +70,5 @@ def test_the_disc_is_written_once(tmp_path, capsys):
     assert run("running", "disc", "--out", out) == 2
     assert run("running", "disc", "--out", tmp_path / "disc.gif") == 2
     assert "end it in .svg" in capsys.readouterr().err
+    assert run("running", "disc", "--out", tmp_path / "disc.pdf") in (0, None)
+    assert (tmp_path / "disc.pdf").read_bytes().startswith(b"%PDF")

@@ -11,6 +11,7 @@ from ironlace.stand.crank import (
     Slip,
     crank_in_words,
     crank_told,
+    of_either_iron,
     work_out_crank,
 )
 from ironlace.stand.errors import StandError
@@ -62,6 +63,25 @@ def test_no_verdict_is_dangerous(measured):
         strong += found.verdict == "magnets alone hold"
     assert strong > 8
     assert sum(found.verdict == "cannot tell" for _, _, found in measured) < 11
+
+
+def test_an_iron_that_nobody_named_spans_both(measured):
+    case = measured[1][1]
+    thin = replace(case.wheel, seat_thickness_mm=0.8)
+    each = [
+        work_out_crank(
+            replace(case, wheel=replace(thin, iron=iron), measured=None), np.random.default_rng(1)
+        )
+        for iron in ("grey iron", "steel")
+    ]
+    found = of_either_iron(*each)
+    assert each[0].pull_each.value < each[1].pull_each.value
+    for span in ("pull_each", "slip_safety", "peel_safety"):
+        both = [getattr(one, span) for one in each]
+        assert getattr(found, span).low == min(one.low for one in both)
+        assert getattr(found, span).high == max(one.high for one in both)
+    assert "was not said" in found.warnings[0]
+    assert any("was not said" in line for line in crank_in_words(found))
 
 
 def test_the_answer_holds_what_scripts_rely_on(measured):

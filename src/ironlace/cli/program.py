@@ -17,6 +17,7 @@ from ironlace.cli.record_commands import add_to as add_record_commands
 from ironlace.cli.running_commands import app as running
 from ironlace.cli.seam_commands import add_to as add_seam_commands
 from ironlace.cli.survey_commands import app as survey
+from ironlace.cli.threading_commands import add_to as add_threading_commands
 from ironlace.cli.workshop_commands import add_to as add_workshop_commands
 from ironlace.evidence.errors import IronlaceError
 from ironlace.workshop.store.faults import in_words
@@ -35,6 +36,7 @@ add_marks_reading(marks)
 app.add_typer(marks, name="marks")
 app.add_typer(ornament, name="ornament")
 add_seam_commands(running)
+add_threading_commands(running)
 app.add_typer(running, name="running")
 app.add_typer(survey, name="survey")
 app.add_typer(care, name="care")

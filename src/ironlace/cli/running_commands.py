@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 import typer
 
 from ironlace.cli.analysis_groups import OfAnalyses
-from ironlace.cli.answering import JsonFile, tell, write_text
+from ironlace.cli.answering import JsonFile, tell, write_bytes, write_text
 from ironlace.evidence.errors import ConflictError, IronlaceError
 
 app = typer.Typer(
@@ -18,7 +18,7 @@ app = typer.Typer(
 
 @app.command()
 def disc(
-    out: Annotated[Path, typer.Option(help="SVG to write.")],
+    out: Annotated[Path, typer.Option(help="SVG or PDF to write, by its ending.")],
     diameter: Annotated[float, typer.Option(help="Of the disc, mm.")] = 120.0,
     hole: Annotated[float, typer.Option(help="Of the hole for the axle, mm.")] = 8.0,
     numbered: Annotated[
@@ -30,13 +30,20 @@ def disc(
     """Draw the degree disc for the hand wheel, at true scale."""
     from ironlace.running.degree_disc import DegreeDisc, degree_disc_svg
 
-    if out.suffix.lower() != ".svg":
-        raise IronlaceError(f"{out} is no name of an SVG: end it in .svg.")
+    kind = out.suffix.lower()
+    if kind not in (".svg", ".pdf"):
+        raise IronlaceError(f"{out} is no name of an SVG or a PDF: end it in .svg or .pdf.")
     if out.exists():
         raise ConflictError(f"{out} is there already: choose another name.")
-    write_text(out, degree_disc_svg(DegreeDisc(diameter, hole, numbered, paper)))
+    drawn = DegreeDisc(diameter, hole, numbered, paper)
+    if kind == ".pdf":
+        from ironlace.dossier.print.disc_pdf import disc_pdf
+
+        write_bytes(out, disc_pdf(drawn))
+    else:
+        write_text(out, degree_disc_svg(drawn))
     tell(
-        {"svg": str(out), "diameter_mm": diameter, "hole_mm": hole, "numbered": numbered},
+        {kind[1:]: str(out), "diameter_mm": diameter, "hole_mm": hole, "numbered": numbered},
         json,
         [f"{out}: print it at 100 %, and measure the 100 mm bar before you use it."],
     )

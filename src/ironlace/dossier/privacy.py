@@ -20,6 +20,7 @@ from ironlace.record.entries import (
     EntryKind,
     FindingEntry,
     ReportEntry,
+    ThreadingEntry,
 )
 from ironlace.record.entry_fields import Control, EntryField, fields_of, words_of
 from ironlace.record.history import Key, Record
@@ -205,6 +206,8 @@ def _without(name: str, entry: Entry, gone: set[str], called: dict[str, str]) ->
             changes[field.name] = tuple(_public_source(source, gone) for source in value)
         elif field.control is Control.PICTURES:
             changes[field.name] = tuple(picture for picture in value if picture not in gone)
+    if isinstance(entry, ThreadingEntry):
+        entry = entry.without(gone)
     return entry.model_copy(update=changes) if changes else entry
 
 

@@ -5,7 +5,7 @@ declaration.
 """
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from enum import StrEnum
@@ -18,14 +18,17 @@ from pydantic import (
     ValidationError,
     ValidationInfo,
     field_validator,
+    model_validator,
 )
 
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Finding, Sha256
+from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.evidence.quantities import Measured, parse_measured
 from ironlace.evidence.sources import Source
+from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.record.choices import (
     STEPS,
@@ -65,7 +68,9 @@ from ironlace.record.entry_types import (
     Worth,
 )
 from ironlace.record.other_readings import struck_figure, written_anew
+from ironlace.record.threaded import ThreadedPicture, ThreadedPoint, plan_of
 from ironlace.record.values_in_words import value_in_words
+from ironlace.running.threading.plan import ThreadingPlan
 
 
 class EntryError(IronlaceError):
@@ -95,6 +100,7 @@ class EntryKind(StrEnum):
     OUTLAY = "outlay"
     RATE = "rate"
     QUESTION = "question"
+    THREADING = "threading"
 
 
 class Statement(GradedEntry):
@@ -770,6 +776,59 @@ class DrawingEntry(GradedEntry):
         return f"{self.name}, {self.width_mm:.1f} × {self.height_mm:.1f} mm"
 
 
+class ThreadingEntry(EntryModel):
+    """A threading plan: points in the order of the thread, on photographs of the machine."""
+
+    words = KindWords(
+        "threading plan",
+        "threading plans",
+        by_hand=False,
+    )
+
+    kind: Literal["threading"] = "threading"
+    name: Annotated[Line, Words("What is threaded", account=InAccount.HEADING)]
+    pictures: tuple[ThreadedPicture, ...]
+    points: tuple[ThreadedPoint, ...]
+
+    @model_validator(mode="after")
+    def _can_be_drawn(self, info: ValidationInfo) -> "ThreadingEntry":
+        if info.context is not KEPT:
+            try:
+                self.plan()
+            except IronlaceError as error:
+                raise ValueError(str(error)) from error
+        return self
+
+    def without(self, gone: Collection[str]) -> "ThreadingEntry":
+        """The same plan on bare sheets where photographs are not to be named."""
+        sheets = {
+            name: f"sheet {number}"
+            for number, name in enumerate((one.photograph for one in self.pictures), 1)
+            if name in gone
+        }
+        changed = {
+            field: tuple(
+                one.model_copy(update={"photograph": sheets.get(one.photograph, one.photograph)})
+                for one in getattr(self, field)
+            )
+            for field in ("pictures", "points")
+        }
+        return self.model_copy(update=changed) if sheets else self
+
+    def plan(self) -> ThreadingPlan:
+        """The plan as it is drawn, told and set on a card."""
+        return plan_of(self.name, self.pictures, self.points)
+
+    @property
+    def grade(self) -> Grade | None:
+        """That of its weakest step; None while one step does not say how it is known."""
+        return self.plan().grade
+
+    def in_brief(self) -> str:
+        """Its name and how many steps it has."""
+        return f"{self.name}, {counted(len(self.points), 'step')}"
+
+
 class Outlay(EntryModel):
     """Hours worked or money spent."""
 
@@ -930,7 +989,8 @@ Entry = Annotated[
     | DrawingEntry
     | Outlay
     | Rate
-    | Question,
+    | Question
+    | ThreadingEntry,
     Field(discriminator="kind"),
 ]
 

@@ -83,7 +83,7 @@ def degree_disc_svg(disc: DegreeDisc) -> str:
         f'viewBox="0 0 {wide:g} {high:g}"><title>{title}</title>'
         f'<rect width="{wide:g}" height="{high:g}" fill="#fff"/>'
         f'<g fill="none" stroke="#000" stroke-width="0.25">{"".join(shapes)}</g>'
-        f'<g fill="#000" font-family="sans-serif">{"".join(words)}</g></svg>\n'
+        f'<g fill="#000" font-family="Source Sans Pro, sans-serif">{"".join(words)}</g></svg>\n'
     )
 
 

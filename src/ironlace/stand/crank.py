@@ -5,7 +5,7 @@ taken twice; the magnets' friction and their hold against being levered off are 
 Measured slip goes before anything computed.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, pi
 from typing import Annotated, Any, Literal
 
@@ -202,6 +202,31 @@ def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
         _next_reading(case, verdict, *safety),
         (*said, *_warnings(case, seat)),
     )
+
+
+def of_either_iron(first: CrankFound, second: CrankFound) -> CrankFound:
+    """What is found where nobody said which of two irons the magnets sit on: the span of both."""
+    slip = _spanning(first.slip_safety, second.slip_safety)
+    peel = _spanning(first.peel_safety, second.peel_safety)
+    verdict = _verdict(slip, peel)
+    alike = verdict == first.verdict == second.verdict
+    said = (
+        "Whether the magnets sit on cast iron or on steel was not said: the figures span both, and "
+        "what is told first is for cast iron, the weaker seat.",
+    )
+    return replace(
+        first,
+        pull_each=_spanning(first.pull_each, second.pull_each),
+        slip_safety=slip,
+        peel_safety=peel,
+        verdict=verdict,
+        next_reading=first.next_reading if alike else "look what the seat is: cast iron or steel",
+        warnings=(*said, *dict.fromkeys((*first.warnings, *second.warnings))),
+    )
+
+
+def _spanning(first: Span, second: Span) -> Span:
+    return Span(min(first.low, second.low), first.value, max(first.high, second.high))
 
 
 def _check(case: CrankCase) -> None:

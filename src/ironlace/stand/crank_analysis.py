@@ -1,6 +1,6 @@
 """Whether magnets alone turn the wheel, on a machine's record."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
 import numpy as np
@@ -22,6 +22,7 @@ from ironlace.stand.crank import (
     Wheel,
     crank_in_words,
     crank_told,
+    of_either_iron,
     work_out_crank,
 )
 from ironlace.stand.errors import StandError
@@ -108,9 +109,13 @@ class CrankHoldAsked:
     friction_low: Annotated[float, Ask("Friction, at least", low=0.01, high=1.0, example="0.12")]
     friction_high: Annotated[float, Ask("Friction, at most", low=0.01, high=1.0, example="0.30")]
     iron: Annotated[
-        Literal["grey iron", "steel"],
-        Ask("Iron", choices={"grey iron": "cast iron", "steel": "steel"}),
-    ] = "grey iron"
+        Literal["unsaid", "grey iron", "steel"],
+        Ask(
+            "Iron",
+            "Unsaid, the answer spans both: steel carries more of the magnets' flux.",
+            choices={"unsaid": "not said", "grey iron": "cast iron", "steel": "steel"},
+        ),
+    ] = "unsaid"
     slip_pull: Annotated[
         Known | None,
         Ask(
@@ -156,8 +161,9 @@ def crank_hold(_inputs: Nothing, asked: CrankHoldAsked, _steps: Steps) -> CrankH
                 "the radius of that string."
             )
         measured = Slip((asked.slip_pull.value,), asked.slip_radius.value)
+    wheel = Wheel("grey iron", asked.half_width.value, asked.thickness.value)
     case = CrankCase(
-        Wheel(asked.iron, asked.half_width.value, asked.thickness.value),
+        wheel if asked.iron == "unsaid" else replace(wheel, iron=asked.iron),
         TorqueReadings(
             asked.string_radius.value,
             tuple(row[0] for row in whole),
@@ -177,7 +183,11 @@ def crank_hold(_inputs: Nothing, asked: CrankHoldAsked, _steps: Steps) -> CrankH
         None,
         measured,
     )
-    return CrankHold(asked, work_out_crank(case, np.random.default_rng(asked.seed)))
+    found = work_out_crank(case, np.random.default_rng(asked.seed))
+    if asked.iron == "unsaid":
+        of_steel = replace(case, wheel=replace(wheel, iron="steel"))
+        found = of_either_iron(found, work_out_crank(of_steel, np.random.default_rng(asked.seed)))
+    return CrankHold(asked, found)
 
 
 def crank_hold_answer(worked: CrankHold) -> Answer:
@@ -185,7 +195,7 @@ def crank_hold_answer(worked: CrankHold) -> Answer:
     asked, found = worked.asked, worked.found
     grade = grade_of(
         (asked.pulls, asked.string_radius, asked.gap, asked.diameter, asked.half_width),
-        Grade.INFERRED,
+        Grade.CONJECTURED if asked.iron == "unsaid" else Grade.INFERRED,
     )
 
     def result(name: str, span: Span, unit: str = "") -> Result:

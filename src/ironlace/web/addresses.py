@@ -276,6 +276,26 @@ def plate_read(slug: str, key: str | int) -> str:
     return _path("machine", slug, "plates", key, "read")
 
 
+def threading(slug: str, of: str | None = None, photograph: str | None = None) -> str:
+    """Where a threading plan is touched on photographs; `of` is one that is kept."""
+    return _with(_path("machine", slug, "threading"), of=of, photograph=photograph)
+
+
+def threading_diagram(slug: str, key: str | int) -> str:
+    """The diagram of a threading plan."""
+    return _path("machine", slug, "threading", key, "diagram.svg")
+
+
+def threading_card(slug: str, key: str | int) -> str:
+    """The card of a threading plan, to print."""
+    return _path("machine", slug, "threading", key, "card.pdf")
+
+
+def threading_steps(slug: str, key: str | int) -> str:
+    """The steps of a threading plan, as text."""
+    return _path("machine", slug, "threading", key, "steps.txt")
+
+
 def strip(piece: str, paper: str) -> str:
     """A scale strip to print."""
     return _path("strip", f"{piece}-{paper}.pdf")

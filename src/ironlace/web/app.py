@@ -40,6 +40,7 @@ from ironlace.web.pages import (
     rework,
     stencils,
     theories,
+    threading_plans,
 )
 from ironlace.web.pages import workshop_care as care
 from ironlace.web.phone.phone_door import PhoneDoor
@@ -69,6 +70,7 @@ _ROUTERS = (
     reports_in.router,
     reports_out.router,
     theories.router,
+    threading_plans.router,
     analyses.router,
     history.router,
     pack.router,

@@ -16,12 +16,15 @@ from ironlace.record import (
     EntryKind,
     FindingEntry,
     ReadingsEntry,
+    ThreadingEntry,
 )
 from ironlace.record import PhotographRole as _Role
 from ironlace.record.entry_fields import Control, EntryField, fields_of, words_of
 from ironlace.record.other_readings import OtherReading, misread_glyphs, other_reading
 from ironlace.record.readings import ReadingTable
 from ironlace.record.values_in_words import checksum_like, name_in_words, value_in_words
+from ironlace.running.threading.plan import not_said
+from ironlace.running.threading.steps import crossing_in_words, known_in_words, step_in_words
 
 
 def plural(kind: EntryKind) -> str:
@@ -80,9 +83,23 @@ def details(entry: Entry) -> list[Detail]:
     lines = [
         detail for field in fields_of(type(entry)) if (detail := _detail(entry, field)) is not None
     ]
+    if isinstance(entry, ThreadingEntry):
+        lines += _steps(entry)
     if isinstance(entry, FindingEntry | DrawingEntry):
         lines += _finding_details(entry.finding)
     return lines
+
+
+def _steps(entry: ThreadingEntry) -> Iterator[Detail]:
+    """The steps of a threading plan, and what it leaves open."""
+    plan = entry.plan()
+    crossing = crossing_in_words(plan)
+    for point in plan.point:
+        words = f"{step_in_words(point)} {crossing.get(point.number, '')}".strip()
+        label = f"{point.thread.capitalize()} thread, {point.number}"
+        yield Detail(label, f"{words} ({known_in_words(point)})")
+    if still_open := not_said(plan):
+        yield Detail("Not said", " ".join(still_open))
 
 
 def changed_lines(before: Entry | None, after: Entry | None) -> list[tuple[str, str, str]]:

@@ -20,8 +20,10 @@ PAGE_POLICY = (
     "require-trusted-types-for 'script'; trusted-types 'none'"
 )
 FILE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; sandbox"
+PICTURED_POLICY = f"{FILE_POLICY}; img-src data:"
+"""For a drawing that has a photograph in it."""
 SITE_POLICY = (
-    "default-src 'none'; img-src 'self'; style-src 'self'; font-src 'self'; "
+    "default-src 'none'; img-src 'self' data:; style-src 'self'; font-src 'self'; "
     "form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
 )
 ALWAYS = {

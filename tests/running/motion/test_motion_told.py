@@ -28,7 +28,8 @@ def table(read, grade=Grade.MEASURED, **more):
 
 
 def told(readings, **asked):
-    found = MOTION.work(Nothing(), MotionAsked(readings, **asked), Steps())
+    said = {"turning": "rise", **asked}
+    found = MOTION.work(Nothing(), MotionAsked(readings, **said), Steps())
     return MOTION.answer(found)
 
 
@@ -205,6 +206,22 @@ def test_too_few_angles_tell_no_stroke_of_a_cam():
     answer = told(table(read))
     assert answer.sentences[0].startswith("No stroke of the take-up is told")
     assert answer.results == ()
+
+
+def test_a_way_of_turning_that_nobody_said_is_told_as_taken_and_graded_so():
+    made, rng = head(seed=11)
+    read, _ = timing(made, rng, misread=0.0)
+    answers = [
+        told(table(read), meeting=Known(made.meeting, 0.05, "mm", Grade.MEASURED), turning=way)
+        for way in ("unsaid", "rise")
+    ]
+    rises = [
+        next(r for r in one.results if r.name == "needle rise at the meeting") for one in answers
+    ]
+    assert rises[0].value == rises[1].value
+    assert rises[0].grade is Grade.CONJECTURED
+    assert "was not said: they were taken to rise" in answers[0].sentences[1]
+    assert not any("was not said" in one for one in answers[1].sentences)
 
 
 def test_a_turning_point_between_readings_is_told():

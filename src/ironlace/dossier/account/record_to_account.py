@@ -46,6 +46,7 @@ from ironlace.dossier.account.findings_as_blocks import (
     method_margin,
     sentences,
 )
+from ironlace.dossier.account.threading_as_blocks import threading_blocks
 from ironlace.dossier.account.whole import Account, Colophon
 from ironlace.dossier.print.ink_window import ink_window
 from ironlace.dossier.print.plain_drawing import read_drawing
@@ -187,6 +188,7 @@ def account_of(  # long: what each argument is
         words,
         figures or {},
         sheets or {},
+        pictures,
         private=private,
         on_request=hours_and_costs,
     )
@@ -240,6 +242,7 @@ class _Sections:
         finding_words: Mapping[str, FindingWords],
         figures: Mapping[str, Sequence[FigureShown]],
         sheets: Mapping[str, SheetsShown],
+        pictures: Mapping[str, PictureFile],
         *,
         private: bool,
         on_request: bool,
@@ -273,6 +276,7 @@ class _Sections:
                     make = by_hand.get(model, lambda model=model: self._items(model))
                     self.blocks[words.section] += (*self._urgent(model), *make())
                 self.openings[words.section] = self.openings.get(words.section) or words.opening
+        self.blocks["running"] += threading_blocks(self.reader, pictures)
         for name, entry in record.of(FindingEntry):
             self._add_finding(name, entry)
         self.blocks[_METHOD] = [*self._methods()]

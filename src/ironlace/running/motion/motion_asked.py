@@ -39,14 +39,14 @@ class MotionAsked:
         ),
     ]
     turning: Annotated[
-        Literal["rise", "fall"],
+        Literal["unsaid", "rise", "fall"],
         Ask(
             "As the machine sews, the disc's numbers",
             "At a fixed pointer. A wheel whose top turns towards you may need the disc printed for "
-            "that way.",
-            choices={"rise": "rise", "fall": "fall"},
+            "that way. Unsaid, they are taken to rise, and what rests on it is conjectured.",
+            choices={"unsaid": "not said", "rise": "rise", "fall": "fall"},
         ),
-    ] = "rise"
+    ] = "unsaid"
     meeting: Annotated[
         Known | None,
         Ask(

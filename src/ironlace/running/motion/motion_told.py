@@ -122,6 +122,12 @@ def _first(found: MotionFound, sign: float) -> list[str]:
 
 def _doubts(found: MotionFound) -> Iterator[str]:
     """What could make the answer wrong, most serious first."""
+    if found.asked.turning == "unsaid":
+        yield (
+            "Which way the disc's numbers run as the machine sews was not said: they were taken to "
+            "rise, and if they fall the needle's rise at the meeting and all that lies before or "
+            "after another is otherwise."
+        )
     for step, by, names in found.steps:
         what = (
             f"the wheel's angle jumps by {by.value * _DEG:+.1f}°, as if the disc had turned"
@@ -378,7 +384,8 @@ def _meeting_results(found: MotionFound, grade: Grade) -> Iterator[Result]:
         return
     met, asked = found.met, found.asked
     known = tuple(k for k in (asked.meeting, asked.eye_below) if k is not None)
-    grade = grade_of(known[:1], Grade.CONJECTURED if found.may_be_cam else grade)
+    doubtful = found.may_be_cam or found.asked.turning == "unsaid"
+    grade = grade_of(known[:1], Grade.CONJECTURED if doubtful else grade)
     yield _result("needle rise at the meeting", met.rise, "mm", grade)
     yield _result("meeting after the lowest point", met.after_bottom.scaled(_DEG), "°", grade)
     if asked.eye_below is not None:

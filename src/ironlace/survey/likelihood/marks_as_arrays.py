@@ -283,7 +283,7 @@ def _blocks(
     struck = number < letters
     characters = np.bincount(mark_of[struck], minlength=len(lengths))
     # a mark of n characters has n + 1 gaps; a separator lies in the one behind those before it
-    before = np.cumsum(struck) - struck
+    before: Ints = np.cumsum(struck) - struck
     first_slot = np.cumsum(characters + 1) - (characters + 1)
     first_character = np.cumsum(characters) - characters
     apart = ~struck

@@ -175,8 +175,8 @@ def _year_posteriors(cuts: Cuts, summed: Summed, here: Ints) -> tuple[Ints, Floa
     for first in range(0, len(summed.weights), _CELLS_AT_ONCE):
         some = slice(first, first + _CELLS_AT_ONCE)
         beside = np.repeat(cuts.known[here][:, None], len(summed.weights[some]), axis=1)
-        for table, rows, at in rest:
-            beside *= table[rows[here]][:, at[some]]
+        for table, rows, place in rest:
+            beside *= table[rows[here]][:, place[some]]
         by_cell = year_chances[:, back[some]]
         chance = np.zeros((int(report.max()) + 1, beside.shape[1]))
         np.add.at(chance, report, beside * (likelihood @ by_cell))

@@ -33,6 +33,7 @@ from ironlace.record import (
     Measurement,
     ReadingsEntry,
     Record,
+    ThreadingEntry,
 )
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
@@ -97,6 +98,8 @@ def list_analyses(request: Request, bench: BenchDep, slug: str) -> Response:
         "analyses.html",
         record=record,
         sections=[(SECTIONS[name], lines) for name, lines in sections.items()],
+        threading_in=SECTIONS["running"],
+        threading_plans=list(record.of(ThreadingEntry)),
     )
 
 

@@ -10,6 +10,7 @@ from ironlace.dossier.readings_as_csv import readings_csv, table_file_name
 from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.evidence.markings import parse_marking
 from ironlace.evidence.quantities import parse_measured
+from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.record import (
     DrawingEntry,
@@ -19,10 +20,12 @@ from ironlace.record import (
     Photograph,
     ReadingsEntry,
     Record,
+    ThreadingEntry,
 )
 from ironlace.record.entry_fields import Control, fields_of
 from ironlace.record.purses import purses_of
 from ironlace.record.readings import FORM_PARTS
+from ironlace.running.threading.two_plans import compare_plans, differences_in_words
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.entry_forms import (
@@ -98,6 +101,8 @@ def list_entries(
 @router.get(addresses.new_entry("{slug}", "{kind}"))
 def new_entry(request: Request, bench: BenchDep, slug: str, kind: EntryKind) -> Response:
     """Show the form for a new entry."""
+    if kind is EntryKind.THREADING:
+        return RedirectResponse(addresses.threading(slug), 303)
     record = bench.records.read(slug)
     return _form_page(request, record, _spec(kind), beginning(kind))
 
@@ -162,6 +167,8 @@ def show_entry(
         "last_seen": changes[-1].number,
         "photographs": _photographs_by_name(record),
     }
+    if isinstance(entry, ThreadingEntry):
+        context["rival_plans"] = _rival_plans(record, name, entry)
     if isinstance(entry, FindingEntry | DrawingEntry):
         context["stale"] = stale(bench.workshop, record, entry.finding)
         context["analysis"] = analysis_about(entry.finding.about)
@@ -180,6 +187,20 @@ def show_entry(
     if isinstance(entry, DrawingEntry):
         return _drawing_page(request, bench, slug, key, entry, context)
     return page(request, "entry.html", **context)
+
+
+def _rival_plans(
+    record: Record, name: str, entry: ThreadingEntry
+) -> list[tuple[str, dict[str, str | Sequence[str]]]]:
+    """The other threading plans of a machine, each with what it does otherwise."""
+    found = []
+    for other, rival in record.of(ThreadingEntry):
+        if other == name:
+            continue
+        differs = compare_plans(entry.plan(), rival.plan())
+        summary = counted(len(differs), "difference") if differs else "threads alike"
+        found.append((other, {"summary": summary, "lines": differences_in_words(differs)}))
+    return found
 
 
 def _drawing_page(  # dict: what the page is told

@@ -37,6 +37,8 @@ from ironlace.workshop.survey.reports_of_record import serial_of
 from ironlace.workshop.work.jobs import JobState
 
 router = APIRouter()
+_ADDED = {*FORMS, EntryKind.THREADING}
+"""Kinds that a person adds, by a form or on a page of its own."""
 _FINDINGS = 3
 """Of what was worked out, so many stand on the machine's own page: the latest."""
 
@@ -149,7 +151,7 @@ def machine(
         fault=None,
         choice=choices_of(record, FORMS.get(shown.adds)),
         kinds=[(kind, counts[kind], latest[kind]) for kind in EntryKind if kind in latest],
-        empty_kinds=[k for k in EntryKind if k not in latest and k in FORMS],
+        empty_kinds=[k for k in EntryKind if k not in latest and k in _ADDED],
         by_hand=set(FORMS),
         worked_out=[*found[: -_FINDINGS - 1 : -1], *drawn[-1:]],
         worked_out_count=len(found) + len(drawn),

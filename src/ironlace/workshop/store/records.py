@@ -505,6 +505,9 @@ def names_in(payload: dict[str, Any]) -> Iterator[str]:
     """Other entries of the record that an entry names, such as `photograph 3`."""
     for field in ("photographs", "before", "after"):
         yield from payload.get(field, ())
+    for picture in payload.get("pictures", ()):  # of a threading plan; a bare sheet is no entry
+        if picture["photograph"].startswith(EntryKind.PHOTOGRAPH.value):
+            yield picture["photograph"]
     for source in payload.get("sources", ()):
         name = source.get("entry")
         if name and _looks_like_a_name(name):
