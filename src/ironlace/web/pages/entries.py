@@ -191,7 +191,7 @@ def show_entry(
 
 def _rival_plans(
     record: Record, name: str, entry: ThreadingEntry
-) -> list[tuple[str, dict[str, str | Sequence[str]]]]:
+) -> list[tuple[str, dict[str, Any]]]:
     """The other threading plans of a machine, each with what it does otherwise."""
     found = []
     for other, rival in record.of(ThreadingEntry):
