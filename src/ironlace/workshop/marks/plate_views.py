@@ -186,8 +186,8 @@ def _told(
     told: dict[str, Any] = {
         "look": view.look,
         "model": MODELS[view.look],
-        "torch_azimuth_deg": view.torch.azimuth_deg if by_torch else None,
-        "torch_elevation_deg": view.torch.elevation_deg if by_torch else None,
+        "torch_azimuth_deg": float(view.torch.azimuth_deg) if by_torch else None,
+        "torch_elevation_deg": float(view.torch.elevation_deg) if by_torch else None,
         "pixels": list(shown.grey.shape[::-1]),
         "mm_per_px": surface.mm_per_px,
         "photographs": [
