@@ -245,10 +245,19 @@ def _own_sentences(found: MarkReadingFound) -> list[str]:
 
 def _digit_result(digit: DigitRead) -> Result:
     best = sorted(digit.p.items(), key=lambda one: -one[1])[:_TOLD_GLYPHS]
-    told = ", ".join(f"{glyph} {p:.2f}" for glyph, p in best if p >= _SAME / 2)
+    told = ", ".join(f"{glyph} {_chance(p)}" for glyph, p in best if p >= _SAME / 2)
     return Result(
         name=f"row {digit.place.row}, digit {digit.place.index}", value=told, grade=Grade.INFERRED
     )
+
+
+def _chance(p: float) -> str:
+    """A chance in two places, of which none is told as certain.
+
+    >>> _chance(0.998), _chance(0.561), _chance(0.001)
+    ('over 0.99', '0.56', 'under 0.01')
+    """
+    return "over 0.99" if p > 0.99 else "under 0.01" if p < 0.01 else f"{p:.2f}"
 
 
 def _gap_result(gap: GapRead) -> Result:
@@ -258,7 +267,7 @@ def _gap_result(gap: GapRead) -> Result:
     words = "struck" if p > DOT_SURE else "no dot" if p < NO_DOT else "cannot be told from a pit"
     return Result(
         name=f"row {gap.place.row}, gap after digit {gap.place.index}",
-        value=f"dot {p:.2f}: {words}",
+        value=f"dot {_chance(p)}: {words}",
         grade=Grade.INFERRED,
     )
 

@@ -54,7 +54,7 @@ class Found:
                 f"{len(self.read.gaps)} gaps: {unsure} cannot be told for sure from pits; base "
                 f"rate {plate.base_rate:.2f}{'' if plate.base_rate_given else ' (by the plate)'}."
             )
-        pits = max(plate.pits_per_mm2, 0.0)
+        pits = abs(max(plate.pits_per_mm2, 0.0))  # a nought without a sign
         said.append(
             f"Worn {plate.wear.value:.0%} ({plate.wear.low:.0%} to {plate.wear.high:.0%}), about "
             f"{pits:.1f} pits a square millimetre; inferred from {self.source}."
