@@ -104,6 +104,8 @@ def kill_at_moments(
                 server.process.wait()
                 server.process.stdout.close()
                 busy.join()
+        if busy.fault is not None:
+            raise busy.fault
         _compare(folder, slug, confirmed)
     with Workshop.open(folder) as workshop:
         _finish(workshop, slug, confirmed)
@@ -221,7 +223,7 @@ class Busy(threading.Thread):
         super().__init__(daemon=True)
         self.server, self.slug, self.ornament = server, slug, ornament
         self.confirmed, self.rng = confirmed, np.random.default_rng(seed)
-        self._asked, self.looking = SimpleQueue(), False
+        self._asked, self.looking, self.fault = SimpleQueue(), False, None
 
     def begin(self, act, after=0):
         """Have an act done, so many times and once more; the event comes when the last begins.
@@ -251,6 +253,8 @@ class Busy(threading.Thread):
                     self.looking = act == "look" and self._asked.empty()
         except httpx.TransportError:
             return  # killed under us, as it should be
+        except AssertionError as fault:  # for whoever waits: in a thread it would be lost
+            self.fault = fault
 
     def _look(self, client, token):
         client.get(addresses.home())
