@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, TypeAdapter, ValidationError
+from pydantic import BaseModel, ConfigDict, TypeAdapter
 
 from ironlace.dossier.errors import BagRefusedError
 from ironlace.evidence.errors import IronlaceError
@@ -106,7 +106,14 @@ def changes_in(document: dict[str, Any], otherwise: datetime) -> list[Change]:  
                 for n, (name, entry) in enumerate(document["entries"].items(), 1)
             ]  # fmt: skip
         return [_change_of(one) for one in told]
-    except (ValidationError, IronlaceError, KeyError, TypeError, ValueError, AttributeError) as bad:
+    except (
+        IronlaceError,
+        LookupError,
+        TypeError,
+        ValueError,
+        AttributeError,
+        OverflowError,
+    ) as bad:
         raise BagRefusedError(
             f"record.json does not hold a record as this version reads it ({type(bad).__name__}): "
             "take the package as it was handed over."
@@ -114,7 +121,19 @@ def changes_in(document: dict[str, Any], otherwise: datetime) -> list[Change]:  
 
 
 def _change_of(told: dict[str, Any]) -> Change:
-    kind, key = key_of(told["of"])
+    # an entry is read by itself, since it may be of an earlier version
+    made_at = datetime.fromisoformat(told["made_at"])
+    made_at.astimezone(UTC)  # or it lies before all time that is kept
+    change = _ChangeInFile.model_validate({**told, "entry": None, "made_at": made_at}, strict=True)
+    kind, key = key_of(change.of)
+    numbers = (change.number, key, change.number if change.undoes is None else change.undoes)
+    if min(numbers) < 1 or max(numbers) > _HIGHEST:
+        raise ValueError("a number that no record has")
     entry = None if told["entry"] is None else kept_entry(told["entry"])
-    moment = datetime.fromisoformat(told["made_at"])
-    return Change(told["number"], moment, told["made_by"], kind, key, entry, told["undoes"])
+    return Change(change.number, made_at, change.made_by, kind, key, entry, change.undoes)
+
+
+_NOT_A_RECORD = (LookupError, TypeError, ValueError, AttributeError, OverflowError)
+"""What reading a stranger's file raises (pydantic's ValidationError is a ValueError)."""
+_HIGHEST = 2**53
+"""Above this no two programs read the same whole number out of JSON (RFC 8259, section 6)."""

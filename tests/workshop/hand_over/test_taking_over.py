@@ -124,6 +124,8 @@ def _spoilt(document, how):
     changes = document["changes"]
     if how == "a public copy, without its history":
         del document["changes"]
+    elif how == "a history that is nothing":
+        document["changes"] = None
     elif how == "takes back what is not there":
         changes[-1]["undoes"] = 77
     elif how == "names what never was":
@@ -143,6 +145,7 @@ def _spoilt(document, how):
     "how",
     [
         "a public copy, without its history",
+        "a history that is nothing",
         "takes back what is not there",
         "names what never was",
         "a number twice",

@@ -20,6 +20,7 @@ from ironlace.workshop.hand_over.bag_computed import (
     BagVerified,
     looked_over,
     record_of_bag,
+    title_of,
     verify_bag,
 )
 from ironlace.workshop.hand_over.verify import Verified
@@ -101,7 +102,7 @@ def take_over(
         }
         with workshop.database.writing() as session:
             slug = workshop.records.take_over_in(
-                session, str(document["title"]), str(document["slug"]), changes, at
+                session, title_of(document), str(document.get("slug") or ""), changes, at
             )
             name = None
             if step is not None:
@@ -124,7 +125,7 @@ def _proved(bag: Path, progress: Progress) -> tuple[BagVerified, dict[str, Any]]
             + (f" And {more} more." if more > 0 else "")
         )
     document = record_of_bag(bag)
-    if document.get("entries") and "changes" not in document:
+    if document.get("entries") and document.get("changes") is None:
         raise BagRefusedError(
             "This package is a public copy, without the history and without what is private: ask "
             "who packed it for one made with --private."

@@ -1,5 +1,6 @@
 """The records in the database: read at any moment, changed one entry at a time, undone."""
 
+import math
 import re
 import unicodedata
 from collections import OrderedDict
@@ -296,8 +297,8 @@ class Records:
         for change in changes:
             named = () if change.entry is None else names_in(to_keep(change.entry))
             whole &= all(key_of(name) in known for name in named)
-            whole &= change.undoes is None or here.get(change.undoes, begin) < here[change.number]
-            whole &= change.undoes is None or change.undoes in here
+            if change.undoes is not None:
+                whole &= here.get(change.undoes, math.inf) < here[change.number]
         if not whole:
             raise ConflictError(
                 "Two changes have one number, or one names or takes back what is not there: the "
