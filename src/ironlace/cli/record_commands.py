@@ -497,11 +497,10 @@ def take_in(
     step = _change_of_owner(happened, when, where, owner, grade)
     with opened(workshop) as found, progress() as report:
         taken = take_over(found, bag, step, by=by, progress=report)
-    other = [one for one in taken.findings if one.same is False]
     lines = [
         f"{taken.slug} is here: {counted(taken.changes, 'change')} and "
         f"{counted(taken.originals, 'original')}, each byte as it was packed.",
-        *[f"DIFFERS: {one.name}: {one.says}" for one in other],
+        *[f"{one.name}: DIFFERENT: {one.says}" for one in taken.findings if one.same is False],
         "The change of owner is not in its provenance: tell it on the machine's page."
         if taken.step is None
         else f"The change of owner is {taken.step}.",
@@ -511,7 +510,7 @@ def take_in(
         "changes": taken.changes,
         "originals": taken.originals,
         "provenance": taken.step,
-        "findings": [{"name": f.name, "same": f.same, "says": f.says} for f in taken.findings],
+        "findings": [one.as_dict() for one in taken.findings],
     }
     tell(told, json, lines)
 

@@ -24,7 +24,7 @@ from ironlace.record import DrawingEntry
 from ironlace.workshop import analyses
 from ironlace.workshop.hand_over.verify import Verified, verify_record
 from ironlace.workshop.store.folder import Workshop
-from ironlace.workshop.store.intake import Examined
+from ironlace.workshop.store.intake import SVG_EXAMINED, Examined
 from ironlace.workshop.store.photographs import examined_aside
 
 _MOST_RECORD = 500_000_000
@@ -72,11 +72,14 @@ def record_of_bag(folder: Path) -> dict[str, Any]:  # dict: JSON
     return _json_in(folder / "data" / "record.json")
 
 
+def title_of(document: Mapping[str, Any]) -> str:
+    """What a record's file calls the machine."""
+    return str(document.get("title") or "handed over")
+
+
 def looked_over(original: Path, name: str) -> Examined:
     """What a file among a bag's originals is: a drawing, or a photograph that is decoded once."""
-    if name.endswith(".svg"):
-        return Examined("image/svg+xml", ".svg", None, None, None, None, None)
-    return examined_aside(original, name)
+    return SVG_EXAMINED if name.endswith(".svg") else examined_aside(original, name)
 
 
 def _json_in(file: Path) -> dict[str, Any]:
@@ -95,7 +98,7 @@ def _set_up(
     workshop: Workshop, document: dict[str, Any], bag: Path, sha256: Mapping[str, str]
 ) -> str:
     """Write the record of a bag into an empty workshop; return its slug."""
-    slug = workshop.records.create(str(document.get("title") or "handed over"))
+    slug = workshop.records.create(title_of(document))
     workshop.records.write_history(slug, changes_in(document, _LATER))
     record = workshop.records.read(slug)
     wanted = {sha for _, finding in analyses.findings_of(record) for sha in finding.inputs.values()}

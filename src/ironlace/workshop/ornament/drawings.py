@@ -17,10 +17,8 @@ from ironlace.evidence.errors import NotFoundError
 from ironlace.record.entries import DrawingEntry, EntryKind, Photograph
 from ironlace.record.history import key_of
 from ironlace.workshop.store.folder import Workshop
-from ironlace.workshop.store.intake import Examined, pixels
+from ironlace.workshop.store.intake import SVG_EXAMINED, pixels
 from ironlace.workshop.store.originals import write_whole
-
-_SVG = ("image/svg+xml", ".svg")
 
 
 def drawing_named(workshop: Workshop, slug: str, name: str) -> DrawingEntry:
@@ -65,8 +63,8 @@ def keep_svg_in(
     with workshop.store.receive(len(content), came_as) as receiving:
         receiving.write(content)
         incoming = receiving.whole()
-        examined = Examined(*_SVG, None, None, None, None, None)
-        workshop.photographs.keep_in(session, incoming, examined, came_as, at or datetime.now(UTC))
+        at = at or datetime.now(UTC)
+        workshop.photographs.keep_in(session, incoming, SVG_EXAMINED, came_as, at)
     return incoming.sha256
 
 

@@ -87,6 +87,10 @@ class Examined:
     focal_35mm: float | None
 
 
+SVG_EXAMINED = Examined("image/svg+xml", ".svg", None, None, None, None, None)
+"""What is known of a drawing's file without decoding it."""
+
+
 def examine(path: Path, came_as: str) -> Examined:
     """Look a file over, decoding it once.
 
