@@ -43,12 +43,13 @@ from ironlace.workshop.marks.plate_views import (
     FIRST_TORCH,
     SCREEN_PX,
     View,
+    relief_is_whole,
     screen_planes,
     surface_of,
     view_of,
     view_on,
 )
-from ironlace.workshop.marks.plates import is_kept, marks_named, plate_named, relief_folder
+from ironlace.workshop.marks.plates import marks_named, plate_named, relief_folder
 
 router = APIRouter()
 OWN_PAGES[PLATE_RELIEF.key] = addresses.plates
@@ -240,7 +241,7 @@ def _plate(
     name = f"finding {key}"
     entry, asked = plate_named(record, name)
     folder = relief_folder(bench.workshop, record, asked)
-    at_hand = is_kept(folder)
+    at_hand = relief_is_whole(folder)
     surface = _surface(bench, folder)[0] if at_hand else None
     reading = kept.kept_finding(record, MARK_READING, name)
     words = {one.name: one for one in asked_fields(MarkReadingAsked)}
@@ -328,7 +329,7 @@ def _folder(bench: Bench, slug: str, key: int) -> Path:
     record = bench.records.read(slug)
     _, asked = plate_named(record, f"finding {key}")
     folder = relief_folder(bench.workshop, record, asked)
-    if not is_kept(folder):
+    if not relief_is_whole(folder):
         raise NotFoundError("This plate's relief is no longer at hand: make it again on its page.")
     return folder
 

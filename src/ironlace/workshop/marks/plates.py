@@ -21,7 +21,7 @@ from ironlace.marks.plate_analysis import PlateFound, PlatePhotographs, PlateRel
 from ironlace.marks.reading.own_reading import OwnReading
 from ironlace.marks.reading_analysis import MarkReadingAsked, PlateToRead, ReliefToRead
 from ironlace.record import FindingEntry, Mark, Photograph, Record
-from ironlace.workshop.marks.plate_views import relief_document
+from ironlace.workshop.marks.plate_views import relief_document, relief_is_whole
 from ironlace.workshop.marks.reading_files import learned, read_relief
 from ironlace.workshop.marks.relief_files import (
     folder_for_relief,
@@ -106,11 +106,6 @@ def plate_named(record: Record, name: str) -> tuple[FindingEntry, PlateReliefAsk
     return entry, PLATE_RELIEF.asked_of(entry.finding)
 
 
-def is_kept(folder: Path) -> bool:
-    """Whether a relief lies in a folder whole."""
-    return (folder / "relief.json").is_file()
-
-
 def keep_relief(folder: Path, inputs: PlatePhotographs, found: PlateFound, seconds: float) -> None:
     """Write a relief that was just worked out into its folder, whole or not at all."""
     if found.captured is None or found.relief is None:
@@ -155,7 +150,7 @@ def plate_to_read(workshop: Workshop, record: Record, asked: MarkReadingAsked) -
     folder = relief_folder(workshop, record, of)
 
     def relief(digit_px: float | None, steps: Steps) -> ReliefToRead:
-        if not is_kept(folder):
+        if not relief_is_whole(folder):
             inputs = plate_photographs(workshop, record, of)
             keep_relief(folder, inputs, PLATE_RELIEF.work(inputs, of, steps), 0.0)
         read = read_relief(folder, digit_px)
