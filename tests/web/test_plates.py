@@ -2,6 +2,7 @@
 
 import threading
 from base64 import b64decode
+from dataclasses import replace
 from io import BytesIO
 
 import numpy as np
@@ -10,7 +11,9 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 
 from ironlace.evidence import Grade
-from ironlace.marks import MARK_READING
+from ironlace.evidence.analyses import asked_as_dict
+from ironlace.marks import MARK_READING, PLATE_RELIEF
+from ironlace.marks.reading_analysis import MarkReadingAsked
 from ironlace.marks.seeing.relighting import Torch
 from ironlace.record import Mark, PhotographRole
 from ironlace.web import create_app
@@ -146,6 +149,21 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
     assert visitor.get(f"/job/{job.id}/progress.json").json()["outcome"] == f"{PLATES}/1#reading"
 
 
+def undo(bench, name):
+    last = bench.records.changes("lapwing-head", name)[-1]
+    bench.records.undo("lapwing-head", last.number)
+
+
+@pytest.mark.parametrize("name", ["mark 1", "photograph 1"])
+def test_a_plate_is_shown_though_what_it_was_made_from_was_withdrawn(struck, visitor, name):
+    undo(struck.state.bench, name)
+    shown = visitor.get(f"{PLATES}/1")
+    assert shown.status_code == 200
+    assert "can no longer be read" in words(shown)
+    assert "Place by place" in words(shown)
+    undo(struck.state.bench, name)  # it stands again
+
+
 def test_it_comes_out_again_and_a_reading_mended_later_is_no_independent_one(struck, visitor):
     bench = struck.state.bench
     verified = verify_record(bench.workshop, "lapwing-head")
@@ -159,6 +177,28 @@ def test_it_comes_out_again_and_a_reading_mended_later_is_no_independent_one(str
     assert "Since this was worked out, mark 1 changed" in words(visitor.get(f"{PLATES}/1"))
     record = bench.records.read("lapwing-head")
     assert not plate_to_read(bench.workshop, record, asked).own[0].independent
+
+
+def test_the_same_photographs_chosen_otherwise_are_no_plate_unseen(struck, visitor):
+    del visitor  # has an answer shown
+    bench = struck.state.bench
+    plate = bench.records.read("lapwing-head").named("finding 1")
+    asked = PLATE_RELIEF.asked_of(plate.finding)
+    other = replace(asked, photographs=asked.photographs[:0:-1])  # another order, and one fewer
+    method = plate.finding.method.model_copy(update={"parameters": {"asked": asked_as_dict(other)}})
+    finding = plate.finding.model_copy(update={"method": method})
+    added = bench.records.add_all(
+        "lapwing-head",
+        [
+            plate.model_copy(update={"finding": finding}),
+            Mark(reads="7", where="slide", grade=Grade.SEEN),
+        ],
+    )
+    wanted = MarkReadingAsked(plate=added[0], own=(added[1],))
+    record = bench.records.read("lapwing-head")
+    assert not plate_to_read(bench.workshop, record, wanted).own[0].independent
+    for name in added:
+        undo(bench, name)
 
 
 def lit(page):

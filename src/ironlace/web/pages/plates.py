@@ -240,9 +240,8 @@ def _plate(
     record = bench.records.read(slug)
     name = f"finding {key}"
     entry, asked = plate_named(record, name)
-    folder = relief_folder(bench.workshop, record, asked)
-    at_hand = relief_is_whole(folder)
-    surface = _surface(bench, folder)[0] if at_hand else None
+    folder = _at_hand(bench, record, asked)
+    shown = None if folder is None else _surface(bench, folder)
     reading = kept.kept_finding(record, MARK_READING, name)
     words = {one.name: one for one in asked_fields(MarkReadingAsked)}
     return page(
@@ -254,9 +253,9 @@ def _plate(
         called=_called(name, entry),
         entry=entry,
         stale=kept.stale(bench.workshop, record, entry.finding),
-        at_hand=at_hand,
-        surface=surface,
-        made=view_on(*_surface(bench, folder), view).told if at_hand else None,
+        at_hand=shown is not None,
+        surface=None if shown is None else shown[0],
+        made=None if shown is None else view_on(*shown, view).told,
         view=view,
         presets=_PRESETS,
         looks=[(one, LOOK_WORDS[one]) for one in LOOKS],
@@ -325,11 +324,20 @@ def surface(bench: BenchDep, slug: str, key: int) -> Response:
     return Response(planes, media_type="application/octet-stream")
 
 
+def _at_hand(bench: Bench, record: Record, asked: PlateReliefAsked) -> Path | None:
+    """Where a plate's relief lies whole; None where it does not, or a photograph was withdrawn."""
+    try:
+        folder = relief_folder(bench.workshop, record, asked)
+    except NotFoundError:
+        return None
+    return folder if relief_is_whole(folder) else None
+
+
 def _folder(bench: Bench, slug: str, key: int) -> Path:
     record = bench.records.read(slug)
     _, asked = plate_named(record, f"finding {key}")
-    folder = relief_folder(bench.workshop, record, asked)
-    if not relief_is_whole(folder):
+    folder = _at_hand(bench, record, asked)
+    if folder is None:
         raise NotFoundError("This plate's relief is no longer at hand: make it again on its page.")
     return folder
 
@@ -403,10 +411,11 @@ def _beside(record: Record, finding: Finding) -> list[tuple[str, str, str]]:
     """Each place: what a person read there, and the method's chances."""
     asked = finding.method.parameters.get("asked")
     names = asked.get("own") if isinstance(asked, dict) else []
+    marks = dict(record.of(Mark))
     mine: dict[str, str] = {}
     for row, name in enumerate(names if isinstance(names, list) else []):
-        mark = record.named(str(name))
-        if isinstance(mark, Mark):
+        mark = marks.get(str(name))  # none where it was withdrawn
+        if mark is not None:
             for (kind, _, index), glyph in places_of_own(row, parse_marking(mark.reads)).items():
                 place = f"digit {index}" if kind == "digit" else f"gap after digit {index}"
                 mine[f"row {row}, {place}"] = {"-": "no dot", ".": "dot"}.get(glyph, glyph)

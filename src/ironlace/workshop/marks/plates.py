@@ -157,7 +157,7 @@ def plate_to_read(workshop: Workshop, record: Record, asked: MarkReadingAsked) -
         return ReliefToRead(read.slopes, read.scale_known, read.slope_gain)
 
     marks = marks_named(record, asked.own)
-    before = _before_the_answer(workshop, record, asked.plate)
+    before = _before_the_answer(workshop, record, of)
     own = tuple(
         OwnReading(
             name,
@@ -184,16 +184,22 @@ def marks_named(record: Record, names: Sequence[str]) -> dict[str, Mark]:
     return found
 
 
-def _before_the_answer(workshop: Workshop, record: Record, plate: str) -> dict[str, str] | None:
-    """What each mark read before the first answer on a plate was kept; None if none was."""
+def _before_the_answer(
+    workshop: Workshop, record: Record, plate: PlateReliefAsked
+) -> dict[str, str] | None:
+    """What each mark read before the first answer on a plate was kept; None if none was.
+
+    Any answer out of one of its photographs counts: the same metal chosen otherwise, in another
+    order or without one of them, is another finding and no other plate.
+    """
+    shown = set(plate_checksums(record, plate).values())
     reads: dict[str, str] = {}
     for change in workshop.records.changes(record.slug):
         entry = change.entry
         if isinstance(entry, Mark):
             reads[change.name] = entry.reads
         elif isinstance(entry, FindingEntry) and entry.finding.about == MARK_READING.about:
-            told = entry.finding.method.parameters.get("asked")
-            if isinstance(told, dict) and told.get("plate") == plate:
+            if shown.intersection(entry.finding.inputs.values()):
                 return reads
     return None
 
