@@ -69,5 +69,5 @@ def test_a_document_that_tells_otherwise_is_refused_in_a_sentence(relief, change
 @pytest.mark.parametrize("shape", [(), (7,), (70, 90), (70, 90, 2), (70, 90, 3, 1), (60, 90, 3)])
 def test_normals_of_another_shape_are_refused_in_a_sentence(relief, shape):
     np.save(relief / "normals.npy", np.zeros(shape, np.float32))
-    with pytest.raises(IronlaceError, match="make (it|the relief) anew"):
+    with pytest.raises(IronlaceError, match=r"make (it|the relief) anew"):
         view_of(relief, View())

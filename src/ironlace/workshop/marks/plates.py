@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 from ironlace import __version__
 from ironlace.evidence.analyses import asked_as_dict
@@ -32,6 +33,8 @@ from ironlace.workshop.marks.relief_files import (
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.intake import grey_pixels
 
+_Kind = TypeVar("_Kind", Photograph, Mark)
+
 MOST_PIXELS = 1_000_000_000
 """Pixels of all photographs of a plate together: each is a byte in memory, 40 of 24 megapixels."""
 
@@ -41,13 +44,7 @@ def photographs_named(record: Record, names: Sequence[str]) -> dict[str, Photogr
 
     Raises IronlaceError when one is no photograph that stands.
     """
-    found = {}
-    for name in names:
-        entry = record.named(name)
-        if not isinstance(entry, Photograph):
-            raise IronlaceError(f"'{name}' is not a photograph: name one such as 'photograph 3'.")
-        found[name] = entry
-    return found
+    return _entries_named(record, names, Photograph, "photograph")
 
 
 def plate_photographs(
@@ -175,12 +172,18 @@ def marks_named(record: Record, names: Sequence[str]) -> dict[str, Mark]:
 
     Raises IronlaceError when one is no mark that stands.
     """
+    return _entries_named(record, names, Mark, "mark")
+
+
+def _entries_named(
+    record: Record, names: Sequence[str], kind: type[_Kind], words: str
+) -> dict[str, _Kind]:
     found = {}
     for name in names:
-        mark = record.named(name)
-        if not isinstance(mark, Mark):
-            raise IronlaceError(f"'{name}' is not a mark: name one such as 'mark 1'.")
-        found[name] = mark
+        entry = record.named(name)
+        if not isinstance(entry, kind):
+            raise IronlaceError(f"'{name}' is not a {words}: name one such as '{words} 1'.")
+        found[name] = entry
     return found
 
 
@@ -198,9 +201,12 @@ def _before_the_answer(
         entry = change.entry
         if isinstance(entry, Mark):
             reads[change.name] = entry.reads
-        elif isinstance(entry, FindingEntry) and entry.finding.about == MARK_READING.about:
-            if shown.intersection(entry.finding.inputs.values()):
-                return reads
+        elif (
+            isinstance(entry, FindingEntry)
+            and entry.finding.about == MARK_READING.about
+            and shown.intersection(entry.finding.inputs.values())
+        ):
+            return reads
     return None
 
 
