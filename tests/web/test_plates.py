@@ -128,6 +128,10 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
     assert "Write your own reading first" in words(refused)
     refused = send(visitor, f"{PLATES}/1/read", rows="78$", places=struck.places)
     assert "is not part of the notation" in words(refused)
+    for places, why in (("kind,row\ndigit,0\n", "has no column index"), ("a", "has no column")):
+        refused = send(visitor, f"{PLATES}/1/read", rows="78", places=places)
+        assert refused.status_code == 422
+        assert why in words(refused)
     bench = struck.state.bench
     assert not list(bench.records.read("lapwing-head").of(Mark))  # nothing half kept
     (text,) = struck.plate.texts()

@@ -15,10 +15,11 @@ from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import Finding
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import MarkingError, parse_marking
-from ironlace.marks import MARK_READING, PLATE_RELIEF
+from ironlace.marks import MARK_READING, PLATE_RELIEF, MarksError
 from ironlace.marks.capture.capturing import SMALL_BALL_PX
 from ironlace.marks.plate_analysis import PlateReliefAsked
 from ironlace.marks.reading.own_reading import places_of_own
+from ironlace.marks.reading.places import read_places
 from ironlace.marks.reading_analysis import MarkReadingAsked
 from ironlace.marks.seeing.looks import LOOK_WORDS, LOOKS, Look
 from ironlace.marks.seeing.relighting import (
@@ -43,6 +44,7 @@ from ironlace.workshop.marks.plate_views import (
     FIRST_TORCH,
     SCREEN_PX,
     View,
+    relief_document,
     relief_is_whole,
     screen_planes,
     surface_of,
@@ -374,6 +376,7 @@ def read(
             "base_rate": values["base_rate"],
         }
         kept.asked_for(MARK_READING, record, given)  # refused before anything is kept
+        _refuse_places(_at_hand(bench, record, asked), form.one("places"))
         if marks:
             given["own"] = bench.records.add_all(slug, marks, hand)
         wanted = kept.asked_for(MARK_READING, record, given)
@@ -385,6 +388,17 @@ def read(
         )
     number = bench.jobs.ask("work out", kept.as_job(MARK_READING, wanted, hand), slug)
     return RedirectResponse(addresses.job(number), 303)
+
+
+def _refuse_places(folder: Path | None, places: str) -> None:
+    """Refuse a table of places before a reading is kept; without a relief its job does."""
+    if folder is None or not places.strip():
+        return
+    _, (columns, rows) = relief_document(folder)
+    try:
+        read_places(places, (rows, columns))
+    except MarksError as error:
+        raise AskedError(str(error), "places") from error
 
 
 def _own(form: Form, plate: PlateReliefAsked, called: str) -> list[Mark]:
