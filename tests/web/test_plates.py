@@ -263,6 +263,18 @@ def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(struc
         keep(phone, "plate-390-dark")
 
 
+def test_a_relief_that_was_cut_short_is_made_again(struck, visitor):
+    bench = struck.state.bench
+    (picture,) = (bench.workshop.derived / "reliefs").glob("??/*/albedo.png")
+    whole = picture.read_bytes()
+    picture.write_bytes(whole[:200])
+    assert "The relief is not at hand" in words(visitor.get(f"{PLATES}/1"))
+    send(visitor, f"{PLATES}/1/again")
+    work(bench)
+    assert picture.read_bytes() == whole
+    assert "The relief is not at hand" not in words(visitor.get(f"{PLATES}/1"))
+
+
 def test_a_relief_that_was_thrown_away_is_asked_for_again(struck, visitor):
     bench = struck.state.bench
     for file in (bench.workshop.derived / "reliefs").glob("??/*/*"):
@@ -272,16 +284,3 @@ def test_a_relief_that_was_thrown_away_is_asked_for_again(struck, visitor):
     first = bench.jobs.get(1).asked["asked"]
     send(visitor, f"{PLATES}/1/again")
     assert bench.jobs.of_record("lapwing-head")[0].asked["asked"] == first
-
-
-def test_a_relief_that_was_cut_short_is_made_again(struck, visitor):
-    bench = struck.state.bench
-    work(bench)  # what was asked for again
-    (picture,) = (bench.workshop.derived / "reliefs").glob("??/*/albedo.png")
-    whole = picture.read_bytes()
-    picture.write_bytes(whole[:200])
-    assert "The relief is not at hand" in words(visitor.get(f"{PLATES}/1"))
-    send(visitor, f"{PLATES}/1/again")
-    work(bench)
-    assert picture.read_bytes() == whole
-    assert "The relief is not at hand" not in words(visitor.get(f"{PLATES}/1"))
