@@ -2,6 +2,7 @@
 
 import threading
 from base64 import b64decode
+from dataclasses import replace
 from io import BytesIO
 
 import numpy as np
@@ -10,7 +11,9 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 
 from ironlace.evidence import Grade
-from ironlace.marks import MARK_READING
+from ironlace.evidence.analyses import asked_as_dict
+from ironlace.marks import MARK_READING, PLATE_RELIEF
+from ironlace.marks.reading_analysis import MarkReadingAsked
 from ironlace.marks.seeing.relighting import Torch
 from ironlace.record import Mark, PhotographRole
 from ironlace.web import create_app
@@ -125,6 +128,10 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
     assert "Write your own reading first" in words(refused)
     refused = send(visitor, f"{PLATES}/1/read", rows="78$", places=struck.places)
     assert "is not part of the notation" in words(refused)
+    for places, why in (("kind,row\ndigit,0\n", "has no column index"), ("a", "has no column")):
+        refused = send(visitor, f"{PLATES}/1/read", rows="78", places=places)
+        assert refused.status_code == 422
+        assert why in words(refused)
     bench = struck.state.bench
     assert not list(bench.records.read("lapwing-head").of(Mark))  # nothing half kept
     (text,) = struck.plate.texts()
@@ -146,6 +153,21 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
     assert visitor.get(f"/job/{job.id}/progress.json").json()["outcome"] == f"{PLATES}/1#reading"
 
 
+def undo(bench, name):
+    last = bench.records.changes("lapwing-head", name)[-1]
+    bench.records.undo("lapwing-head", last.number)
+
+
+@pytest.mark.parametrize("name", ["mark 1", "photograph 1"])
+def test_a_plate_is_shown_though_what_it_was_made_from_was_withdrawn(struck, visitor, name):
+    undo(struck.state.bench, name)
+    shown = visitor.get(f"{PLATES}/1")
+    assert shown.status_code == 200
+    assert "can no longer be read" in words(shown)
+    assert "Place by place" in words(shown)
+    undo(struck.state.bench, name)  # it stands again
+
+
 def test_it_comes_out_again_and_a_reading_mended_later_is_no_independent_one(struck, visitor):
     bench = struck.state.bench
     verified = verify_record(bench.workshop, "lapwing-head")
@@ -159,6 +181,28 @@ def test_it_comes_out_again_and_a_reading_mended_later_is_no_independent_one(str
     assert "Since this was worked out, mark 1 changed" in words(visitor.get(f"{PLATES}/1"))
     record = bench.records.read("lapwing-head")
     assert not plate_to_read(bench.workshop, record, asked).own[0].independent
+
+
+def test_the_same_photographs_chosen_otherwise_are_no_plate_unseen(struck, visitor):
+    del visitor  # has an answer shown
+    bench = struck.state.bench
+    plate = bench.records.read("lapwing-head").named("finding 1")
+    asked = PLATE_RELIEF.asked_of(plate.finding)
+    other = replace(asked, photographs=asked.photographs[:0:-1])  # another order, and one fewer
+    method = plate.finding.method.model_copy(update={"parameters": {"asked": asked_as_dict(other)}})
+    finding = plate.finding.model_copy(update={"method": method})
+    added = bench.records.add_all(
+        "lapwing-head",
+        [
+            plate.model_copy(update={"finding": finding}),
+            Mark(reads="7", where="slide", grade=Grade.SEEN),
+        ],
+    )
+    wanted = MarkReadingAsked(plate=added[0], own=(added[1],))
+    record = bench.records.read("lapwing-head")
+    assert not plate_to_read(bench.workshop, record, wanted).own[0].independent
+    for name in added:
+        undo(bench, name)
 
 
 def lit(page):
@@ -217,6 +261,18 @@ def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(struc
         assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
         assert Axe().run(phone).response["violations"] == []
         keep(phone, "plate-390-dark")
+
+
+def test_a_relief_that_was_cut_short_is_made_again(struck, visitor):
+    bench = struck.state.bench
+    (picture,) = (bench.workshop.derived / "reliefs").glob("??/*/albedo.png")
+    whole = picture.read_bytes()
+    picture.write_bytes(whole[:200])
+    assert "The relief is not at hand" in words(visitor.get(f"{PLATES}/1"))
+    send(visitor, f"{PLATES}/1/again")
+    work(bench)
+    assert picture.read_bytes() == whole
+    assert "The relief is not at hand" not in words(visitor.get(f"{PLATES}/1"))
 
 
 def test_a_relief_that_was_thrown_away_is_asked_for_again(struck, visitor):

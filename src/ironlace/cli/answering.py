@@ -114,6 +114,21 @@ def write_bytes(file: Path, content: bytes) -> None:
         ) from error
 
 
+def angles_in(text: str, option: str, example: str) -> tuple[float, float]:
+    """Azimuth and elevation as an option gives them, degrees.
+
+    Raises IronlaceError when they are no two numbers.
+    """
+    try:
+        azimuth, elevation = (float(part) for part in text.split(","))
+    except ValueError as error:
+        raise IronlaceError(
+            f"'{option} {text}' is not AZIMUTH,ELEVATION: write two numbers of degrees, such as "
+            f"{example}."
+        ) from error
+    return azimuth, elevation
+
+
 class HeardSteps(Steps):
     """Steps that are shown as a bar on the terminal; nothing of them is kept."""
 

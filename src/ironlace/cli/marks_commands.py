@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from ironlace.cli.answering import JsonFile, progress, read_text, tell, write_bytes
+from ironlace.cli.answering import JsonFile, angles_in, progress, read_text, tell, write_bytes
 from ironlace.evidence.errors import ConflictError, IronlaceError
 
 app = typer.Typer(help="Marks: what is struck in the metal.", no_args_is_help=True)
@@ -150,17 +150,6 @@ def view(
 
     if out.exists():
         raise ConflictError(f"{out} is there already: choose another name.")
-    made = view_of(folder, View(look, Torch(*_torch(torch)), px))
+    made = view_of(folder, View(look, Torch(*angles_in(torch, "--torch", "135,15")), px))
     write_bytes(out, made.png)
     tell(made.told, json, [made.told["description"], f"Written: {out}"])
-
-
-def _torch(text: str) -> tuple[float, float]:
-    try:
-        azimuth, elevation = (float(part) for part in text.split(","))
-    except ValueError as error:
-        raise IronlaceError(
-            f"'--torch {text}' is not AZIMUTH,ELEVATION: write two numbers of degrees, such as "
-            "135,15."
-        ) from error
-    return azimuth, elevation

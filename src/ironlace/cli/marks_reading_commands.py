@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from ironlace.cli.answering import JsonFile, read_text, tell, write_text
+from ironlace.cli.answering import JsonFile, angles_in, read_text, tell, write_text
 from ironlace.evidence.errors import ConflictError, IronlaceError
 
 Places = Annotated[
@@ -134,13 +134,7 @@ def agree(
 
 
 def _light(text: str) -> tuple[float, float]:
-    try:
-        azimuth, elevation = (float(part) for part in text.split(","))
-    except ValueError as error:
-        raise IronlaceError(
-            f"'--light {text}' is not AZIMUTH,ELEVATION: write two numbers of degrees, such as "
-            "135,25."
-        ) from error
+    azimuth, elevation = angles_in(text, "--light", "135,25")
     if not 0 < elevation < 90:
         raise IronlaceError(
             f"The torch stood {elevation:g} degrees above the plate: between 0 and 90 are needed, "

@@ -14,6 +14,7 @@ from ironlace.evidence.answers import Answer
 from ironlace.evidence.findings import Finding, Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
+from ironlace.marks.same_results import same_by_name
 
 if TYPE_CHECKING:
     from ironlace.marks.capture.capturing import Captured
@@ -221,13 +222,7 @@ def plate_answer(found: PlateFound) -> Answer:
 
 def same_relief(kept: Finding, again: Finding) -> str:
     """Compare two reliefs; empty when they agree within what computers differ by."""
-    had, has = ({r.name: r for r in one.results} for one in (kept, again))
-    if had.keys() != has.keys():
-        return "comes out with other results"
-    for name, one in had.items():
-        if not _alike(one.value, has[name].value):
-            return f"'{name}' comes out as {has[name].value_in_words()}, not {one.value_in_words()}"
-    return ""
+    return same_by_name(kept, again, _alike, "results")
 
 
 def _alike(was: object, now: object) -> bool:

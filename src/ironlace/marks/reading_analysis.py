@@ -16,6 +16,7 @@ from ironlace.evidence.answers import Answer, MadeFile, Table
 from ironlace.evidence.findings import Finding, Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
+from ironlace.marks.same_results import same_by_name
 
 if TYPE_CHECKING:
     from ironlace.marks.reading.learned import Learned
@@ -289,13 +290,7 @@ def _csv(told: Found) -> bytes:
 
 def same_reading(kept: Finding, again: Finding) -> str:
     """Compare two readings; empty when they agree within what computers differ by."""
-    had, has = ({r.name: r for r in one.results} for one in (kept, again))
-    if had.keys() != has.keys():
-        return "comes out with other places"
-    for name, one in had.items():
-        if not _alike(one.value, has[name].value):
-            return f"'{name}' comes out as {has[name].value_in_words()}, not {one.value_in_words()}"
-    return ""
+    return same_by_name(kept, again, _alike, "places")
 
 
 def _alike(one: object, other: object) -> bool:

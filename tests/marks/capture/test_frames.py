@@ -23,6 +23,16 @@ def test_the_same_file_twice_is_refused():
         Frames(("a.png", "a.png"), (np.zeros((8, 9), np.uint8),) * 2)
 
 
+@pytest.mark.parametrize("kind", [np.uint8, np.uint16])
+def test_the_same_picture_under_two_names_is_refused_with_both(kind):
+    one, other = np.random.default_rng(4).integers(0, 255, (2, 40, 50)).astype(kind)
+    near = one.copy()
+    near[5, 7] += 1
+    Frames(("a", "b", "c"), (one, other, near))
+    with pytest.raises(MarksError, match=r"^c is the same picture as a: give each"):
+        Frames(("a", "b", "c"), (one, other, one.copy()))
+
+
 def test_two_photographs_are_too_few():
     with pytest.raises(MarksError, match="2 photographs were given"):
         Frames(("a", "b"), (np.zeros((8, 9), np.uint8),) * 2).must_be_enough()

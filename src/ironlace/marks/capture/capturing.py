@@ -124,8 +124,8 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
     if not found and asked.lights is None:
         raise MarksError(
             "No polished ball was found in these photographs: lay one or two on the plate where "
-            "the torch is mirrored in them, point at them in a file (--balls), type where the "
-            "torch stood (--lights), or go without (--uncalibrated)."
+            "the torch is mirrored in them; by command, point at them in a file (--balls), type "
+            "where the torch stood (--lights), or go without (--uncalibrated)."
         )
     found, moves, why = _moves(frames, found, table, notices)
     plate = _plate(frames, found, asked, notices)

@@ -22,6 +22,9 @@ Grey = NDArray[np.uint8] | NDArray[np.uint16]
 FEWEST = 3
 """Photographs: a slope in two directions and an albedo are three unknowns."""
 
+_FEW = 31
+"""Every so many pixels are compared first: two exposures of one scene differ in their noise."""
+
 
 @dataclass(frozen=True)
 class Frames:
@@ -50,6 +53,25 @@ class Frames:
                     f"{name} is {_size(picture)}, {self.names[0]} is {_size(first)}: the camera "
                     "must stand still between them, and the photographs must not be cropped."
                 )
+        self._must_differ()
+
+    def _must_differ(self) -> None:
+        """Refuse one photograph under two names: the torch cannot have moved.
+
+        Raises MarksError.
+        """
+        seen: dict[bytes, list[int]] = {}
+        for n, picture in enumerate(self.pictures):
+            if picture.min() == picture.max():
+                continue  # white or black all over tells nothing, and is left out for that
+            few = picture[::_FEW, ::_FEW].tobytes()
+            for other in seen.setdefault(few, []):
+                if np.array_equal(picture, self.pictures[other]):
+                    raise MarksError(
+                        f"{self.names[n]} is the same picture as {self.names[other]}: give each "
+                        "photograph once, with the torch at another place in each."
+                    )
+            seen[few].append(n)
 
     @property
     def shape(self) -> tuple[int, int]:

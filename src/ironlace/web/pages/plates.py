@@ -15,10 +15,11 @@ from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import Finding
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import MarkingError, parse_marking
-from ironlace.marks import MARK_READING, PLATE_RELIEF
+from ironlace.marks import MARK_READING, PLATE_RELIEF, MarksError
 from ironlace.marks.capture.capturing import SMALL_BALL_PX
 from ironlace.marks.plate_analysis import PlateReliefAsked
 from ironlace.marks.reading.own_reading import places_of_own
+from ironlace.marks.reading.places import read_places
 from ironlace.marks.reading_analysis import MarkReadingAsked
 from ironlace.marks.seeing.looks import LOOK_WORDS, LOOKS, Look
 from ironlace.marks.seeing.relighting import (
@@ -43,12 +44,14 @@ from ironlace.workshop.marks.plate_views import (
     FIRST_TORCH,
     SCREEN_PX,
     View,
+    relief_document,
+    relief_is_whole,
     screen_planes,
     surface_of,
     view_of,
     view_on,
 )
-from ironlace.workshop.marks.plates import is_kept, marks_named, plate_named, relief_folder
+from ironlace.workshop.marks.plates import marks_named, plate_named, relief_folder
 
 router = APIRouter()
 OWN_PAGES[PLATE_RELIEF.key] = addresses.plates
@@ -239,9 +242,8 @@ def _plate(
     record = bench.records.read(slug)
     name = f"finding {key}"
     entry, asked = plate_named(record, name)
-    folder = relief_folder(bench.workshop, record, asked)
-    at_hand = is_kept(folder)
-    surface = _surface(bench, folder)[0] if at_hand else None
+    folder = _at_hand(bench, record, asked)
+    shown = None if folder is None else _surface(bench, folder)
     reading = kept.kept_finding(record, MARK_READING, name)
     words = {one.name: one for one in asked_fields(MarkReadingAsked)}
     return page(
@@ -253,9 +255,9 @@ def _plate(
         called=_called(name, entry),
         entry=entry,
         stale=kept.stale(bench.workshop, record, entry.finding),
-        at_hand=at_hand,
-        surface=surface,
-        made=view_on(*_surface(bench, folder), view).told if at_hand else None,
+        at_hand=shown is not None,
+        surface=None if shown is None else shown[0],
+        made=None if shown is None else view_on(*shown, view).told,
         view=view,
         presets=_PRESETS,
         looks=[(one, LOOK_WORDS[one]) for one in LOOKS],
@@ -324,11 +326,20 @@ def surface(bench: BenchDep, slug: str, key: int) -> Response:
     return Response(planes, media_type="application/octet-stream")
 
 
+def _at_hand(bench: Bench, record: Record, asked: PlateReliefAsked) -> Path | None:
+    """Where a plate's relief lies whole; None where it does not, or a photograph was withdrawn."""
+    try:
+        folder = relief_folder(bench.workshop, record, asked)
+    except NotFoundError:
+        return None
+    return folder if relief_is_whole(folder) else None
+
+
 def _folder(bench: Bench, slug: str, key: int) -> Path:
     record = bench.records.read(slug)
     _, asked = plate_named(record, f"finding {key}")
-    folder = relief_folder(bench.workshop, record, asked)
-    if not is_kept(folder):
+    folder = _at_hand(bench, record, asked)
+    if folder is None:
         raise NotFoundError("This plate's relief is no longer at hand: make it again on its page.")
     return folder
 
@@ -365,6 +376,7 @@ def read(
             "base_rate": values["base_rate"],
         }
         kept.asked_for(MARK_READING, record, given)  # refused before anything is kept
+        _refuse_places(_at_hand(bench, record, asked), form.one("places"))
         if marks:
             given["own"] = bench.records.add_all(slug, marks, hand)
         wanted = kept.asked_for(MARK_READING, record, given)
@@ -376,6 +388,17 @@ def read(
         )
     number = bench.jobs.ask("work out", kept.as_job(MARK_READING, wanted, hand), slug)
     return RedirectResponse(addresses.job(number), 303)
+
+
+def _refuse_places(folder: Path | None, places: str) -> None:
+    """Refuse a table of places before a reading is kept; without a relief its job does."""
+    if folder is None or not places.strip():
+        return
+    _, (columns, rows) = relief_document(folder)
+    try:
+        read_places(places, (rows, columns))
+    except MarksError as error:
+        raise AskedError(str(error), "places") from error
 
 
 def _own(form: Form, plate: PlateReliefAsked, called: str) -> list[Mark]:
@@ -402,10 +425,11 @@ def _beside(record: Record, finding: Finding) -> list[tuple[str, str, str]]:
     """Each place: what a person read there, and the method's chances."""
     asked = finding.method.parameters.get("asked")
     names = asked.get("own") if isinstance(asked, dict) else []
+    marks = dict(record.of(Mark))
     mine: dict[str, str] = {}
     for row, name in enumerate(names if isinstance(names, list) else []):
-        mark = record.named(str(name))
-        if isinstance(mark, Mark):
+        mark = marks.get(str(name))  # none where it was withdrawn
+        if mark is not None:
             for (kind, _, index), glyph in places_of_own(row, parse_marking(mark.reads)).items():
                 place = f"digit {index}" if kind == "digit" else f"gap after digit {index}"
                 mine[f"row {row}, {place}"] = {"-": "no dot", ".": "dot"}.get(glyph, glyph)

@@ -13,9 +13,9 @@ from ironlace.marks.capture.live_check import live_check
 from ironlace.marks.plate_analysis import MOST_PHOTOGRAPHS, PlateReliefAsked, plate_answer
 from ironlace.record import Record
 from ironlace.workshop import analyses
+from ironlace.workshop.marks.plate_views import relief_is_whole
 from ironlace.workshop.marks.plates import (
     found_in,
-    is_kept,
     keep_relief,
     photographs_named,
     photographs_of,
@@ -43,7 +43,7 @@ def relief_as_job(work: Work) -> Tell:
     record = workshop.records.read(work.slug)
     asked = analyses.asked_for(PLATE_RELIEF, record, work.job.asked.get("asked") or {})
     folder = relief_folder(workshop, record, asked)
-    if is_kept(folder):
+    if relief_is_whole(folder):
         found = found_in(folder, asked)
         inputs = analyses.input_checksums(workshop, record, PLATE_RELIEF, asked)
         worked = WorkedOut(PLATE_RELIEF, asked, found, plate_answer(found), inputs)

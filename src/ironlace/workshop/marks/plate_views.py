@@ -68,14 +68,15 @@ def surface_of(
         height = np.load(folder / "height.npy", mmap_mode="r", allow_pickle=False)
         with Image.open(folder / "albedo.png") as picture:
             albedo = np.asarray(picture.convert("L"), dtype=np.uint8)
-        lobe = {**_NO_LOBE, **told.get("lobe", {})}
+        shine = {**_NO_LOBE, **told.get("lobe", {})}
+        lobe = Lobe(float(shine["strength"]), float(shine["exponent"]))
         scale = float(told["mm_per_px"]) if told.get("scale_known") else None
     except FileNotFoundError as error:
         raise _no_relief(folder) from error
     except _UNREADABLE as error:
         raise _unreadable(folder) from error
     shapes = {normals.shape[:2], height.shape, albedo.shape}
-    if normals.ndim != 3 or normals.shape[2] != 3 or len(shapes) != 1:
+    if len(shapes) != 1:
         raise IronlaceError(
             f"Normals, height and albedo in {folder} differ in size: make the relief anew."
         )
@@ -86,7 +87,7 @@ def surface_of(
         _smaller(normals, step),
         _smaller(height, step),
         _smaller(albedo, step),
-        Lobe(float(lobe["strength"]), float(lobe["exponent"])),
+        lobe,
         None if scale is None else scale * step,
     )
     return surface, told
@@ -111,9 +112,26 @@ def relief_document(
         raise _no_relief(folder) from error
     except _UNREADABLE as error:
         raise _unreadable(folder) from error
-    if not isinstance(told, dict):
+    if not (isinstance(told, dict) and _lists_frames(told) and len(shape) == 3 and shape[2] == 3):
         raise _unreadable(folder)
     return told, (int(shape[1]), int(shape[0]))
+
+
+def relief_is_whole(folder: Path) -> bool:
+    """Whether a relief lies in a folder with all its files, none of them cut short."""
+    try:
+        relief_document(folder)
+        np.load(folder / "height.npy", mmap_mode="r", allow_pickle=False)
+        with Image.open(folder / "albedo.png") as picture:
+            picture.verify()
+    except (IronlaceError, SyntaxError, *_UNREADABLE):  # a spoilt PNG is told as wrong syntax
+        return False
+    return True
+
+
+def _lists_frames(told: dict[str, Any]) -> bool:  # dict: the relief's document
+    frames = told.get("frames", [])
+    return isinstance(frames, list) and all(isinstance(one, dict) for one in frames)
 
 
 def _no_relief(folder: Path) -> NotFoundError:

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 from ironlace import __version__
 from ironlace.evidence.analyses import asked_as_dict
@@ -21,7 +22,7 @@ from ironlace.marks.plate_analysis import PlateFound, PlatePhotographs, PlateRel
 from ironlace.marks.reading.own_reading import OwnReading
 from ironlace.marks.reading_analysis import MarkReadingAsked, PlateToRead, ReliefToRead
 from ironlace.record import FindingEntry, Mark, Photograph, Record
-from ironlace.workshop.marks.plate_views import relief_document
+from ironlace.workshop.marks.plate_views import relief_document, relief_is_whole
 from ironlace.workshop.marks.reading_files import learned, read_relief
 from ironlace.workshop.marks.relief_files import (
     folder_for_relief,
@@ -32,6 +33,8 @@ from ironlace.workshop.marks.relief_files import (
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.intake import grey_pixels
 
+_Kind = TypeVar("_Kind", Photograph, Mark)
+
 MOST_PIXELS = 1_000_000_000
 """Pixels of all photographs of a plate together: each is a byte in memory, 40 of 24 megapixels."""
 
@@ -41,13 +44,7 @@ def photographs_named(record: Record, names: Sequence[str]) -> dict[str, Photogr
 
     Raises IronlaceError when one is no photograph that stands.
     """
-    found = {}
-    for name in names:
-        entry = record.named(name)
-        if not isinstance(entry, Photograph):
-            raise IronlaceError(f"'{name}' is not a photograph: name one such as 'photograph 3'.")
-        found[name] = entry
-    return found
+    return _entries_named(record, names, Photograph, "photograph")
 
 
 def plate_photographs(
@@ -106,11 +103,6 @@ def plate_named(record: Record, name: str) -> tuple[FindingEntry, PlateReliefAsk
     return entry, PLATE_RELIEF.asked_of(entry.finding)
 
 
-def is_kept(folder: Path) -> bool:
-    """Whether a relief lies in a folder whole."""
-    return (folder / "relief.json").is_file()
-
-
 def keep_relief(folder: Path, inputs: PlatePhotographs, found: PlateFound, seconds: float) -> None:
     """Write a relief that was just worked out into its folder, whole or not at all."""
     if found.captured is None or found.relief is None:
@@ -155,14 +147,14 @@ def plate_to_read(workshop: Workshop, record: Record, asked: MarkReadingAsked) -
     folder = relief_folder(workshop, record, of)
 
     def relief(digit_px: float | None, steps: Steps) -> ReliefToRead:
-        if not is_kept(folder):
+        if not relief_is_whole(folder):
             inputs = plate_photographs(workshop, record, of)
             keep_relief(folder, inputs, PLATE_RELIEF.work(inputs, of, steps), 0.0)
         read = read_relief(folder, digit_px)
         return ReliefToRead(read.slopes, read.scale_known, read.slope_gain)
 
     marks = marks_named(record, asked.own)
-    before = _before_the_answer(workshop, record, asked.plate)
+    before = _before_the_answer(workshop, record, of)
     own = tuple(
         OwnReading(
             name,
@@ -180,26 +172,41 @@ def marks_named(record: Record, names: Sequence[str]) -> dict[str, Mark]:
 
     Raises IronlaceError when one is no mark that stands.
     """
+    return _entries_named(record, names, Mark, "mark")
+
+
+def _entries_named(
+    record: Record, names: Sequence[str], kind: type[_Kind], words: str
+) -> dict[str, _Kind]:
     found = {}
     for name in names:
-        mark = record.named(name)
-        if not isinstance(mark, Mark):
-            raise IronlaceError(f"'{name}' is not a mark: name one such as 'mark 1'.")
-        found[name] = mark
+        entry = record.named(name)
+        if not isinstance(entry, kind):
+            raise IronlaceError(f"'{name}' is not a {words}: name one such as '{words} 1'.")
+        found[name] = entry
     return found
 
 
-def _before_the_answer(workshop: Workshop, record: Record, plate: str) -> dict[str, str] | None:
-    """What each mark read before the first answer on a plate was kept; None if none was."""
+def _before_the_answer(
+    workshop: Workshop, record: Record, plate: PlateReliefAsked
+) -> dict[str, str] | None:
+    """What each mark read before the first answer on a plate was kept; None if none was.
+
+    Any answer out of one of its photographs counts: the same metal chosen otherwise, in another
+    order or without one of them, is another finding and no other plate.
+    """
+    shown = set(plate_checksums(record, plate).values())
     reads: dict[str, str] = {}
     for change in workshop.records.changes(record.slug):
         entry = change.entry
         if isinstance(entry, Mark):
             reads[change.name] = entry.reads
-        elif isinstance(entry, FindingEntry) and entry.finding.about == MARK_READING.about:
-            told = entry.finding.method.parameters.get("asked")
-            if isinstance(told, dict) and told.get("plate") == plate:
-                return reads
+        elif (
+            isinstance(entry, FindingEntry)
+            and entry.finding.about == MARK_READING.about
+            and shown.intersection(entry.finding.inputs.values())
+        ):
+            return reads
     return None
 
 
