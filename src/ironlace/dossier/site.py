@@ -35,10 +35,10 @@ from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.linked_art import linked_art
 from ironlace.dossier.pictures import copies
 from ironlace.dossier.print.ink_window import trimmed_svg
-from ironlace.dossier.words import capital
 from ironlace.evidence.findings import DATE_FINDING
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Progress, unheard
+from ironlace.evidence.wording import capital
 from ironlace.record.entries import FindingEntry
 
 EDGES_PX = (480, 960, 1920)

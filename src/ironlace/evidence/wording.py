@@ -3,6 +3,15 @@
 from collections.abc import Sequence
 
 
+def capital(words: str) -> str:
+    """Words with a capital first letter, the rest as it is.
+
+    >>> capital("struck, 1893")
+    'Struck, 1893'
+    """
+    return words[:1].upper() + words[1:]
+
+
 def counted(number: int, noun: str) -> str:
     """A number with its noun, in the plural where it takes one.
 

@@ -9,6 +9,7 @@ from enum import Enum
 from typing import Any
 
 from ironlace.evidence.edtf_dates import date_in_words
+from ironlace.evidence.wording import capital
 
 _FIGURES = 6
 """Figures of a computed number: enough to compare two of them, fewer than a float's noise."""
@@ -48,7 +49,7 @@ def name_in_words(name: str) -> str:
     'Stroke width, mm'
     """
     words = re.sub(r" (mm|px|deg)$", r", \1", " ".join(name.replace("_", " ").split()))
-    return words[:1].upper() + words[1:]
+    return capital(words)
 
 
 def checksum_like(value: Any) -> bool:

@@ -13,6 +13,7 @@ import numpy as np
 
 from ironlace.evidence.analyses import Ask
 from ironlace.evidence.arrays import Floats
+from ironlace.evidence.wording import capital
 from ironlace.stand.base_shape import BaseShape, base_mass, base_shape, bed_polygon
 from ironlace.stand.errors import StandError
 from ironlace.stand.tipping import FeetEdge, Hand, Turning, feet_edges, tipping_leans, worst_moment
@@ -405,7 +406,7 @@ def base_in_words(found: BaseFound) -> list[str]:
     before = found.answers[0]
     if best is not before:
         more = best.left_deg - before.left_deg
-        said.append(f"{best.words[:1].upper()}{best.words[1:]}: {more:.1f}° more.")
+        said.append(f"{capital(best.words)}: {more:.1f}° more.")
     z = found.centre[2]
     said.append(
         f"The head weighs {found.mass.value / 1000:.2f} kg, its centre {z.value:.0f} mm above the "

@@ -24,7 +24,7 @@ from ironlace.record.other_readings import OtherReading, misread_glyphs, other_r
 from ironlace.record.readings import ReadingTable
 from ironlace.record.values_in_words import checksum_like, name_in_words, value_in_words
 from ironlace.running.threading.plan import not_said
-from ironlace.running.threading.steps import crossing_in_words, known_in_words, step_in_words
+from ironlace.running.threading.steps import known_in_words, steps_in_words
 
 
 def plural(kind: EntryKind) -> str:
@@ -93,11 +93,10 @@ def details(entry: Entry) -> list[Detail]:
 def _steps(entry: ThreadingEntry) -> Iterator[Detail]:
     """The steps of a threading plan, and what it leaves open."""
     plan = entry.plan()
-    crossing = crossing_in_words(plan)
+    words = steps_in_words(plan)
     for point in plan.point:
-        words = f"{step_in_words(point)} {crossing.get(point.number, '')}".strip()
         label = f"{point.thread.capitalize()} thread, {point.number}"
-        yield Detail(label, f"{words} ({known_in_words(point)})")
+        yield Detail(label, f"{words[point.number]} ({known_in_words(point)})")
     if still_open := not_said(plan):
         yield Detail("Not said", " ".join(still_open))
 

@@ -32,11 +32,11 @@ from ironlace.dossier.account.blocks import (
     Voucher,
 )
 from ironlace.dossier.rivals import rivals
-from ironlace.dossier.words import capital
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.markings import Glyph, GlyphKind
 from ironlace.evidence.quantities import parse_measured
 from ironlace.evidence.sources import Source
+from ironlace.evidence.wording import capital
 from ironlace.record.choices import NOT_TOLD, Stage, Topic
 from ironlace.record.entries import (
     Mark,

@@ -10,9 +10,9 @@ from decimal import Decimal
 
 from ironlace.dossier.account.blocks import Block, Cell, Matter, Row, Tabular
 from ironlace.dossier.account.entries_as_blocks import EntryReader
-from ironlace.dossier.words import capital
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.quantities import Measured
+from ironlace.evidence.wording import capital
 from ironlace.record.choices import Allowed
 from ironlace.record.entries import Measurement, Outlay, ReportEntry
 from ironlace.record.other_readings import other_reading

@@ -27,11 +27,11 @@ from ironlace.dossier.account.blocks import (
     Tabular,
     YearSpan,
 )
-from ironlace.dossier.words import capital
 from ironlace.evidence.analyses import Known
 from ironlace.evidence.edtf_dates import EdtfDate, date_in_words
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import DATE_FINDING, Finding, Interval, Result
+from ironlace.evidence.wording import capital
 from ironlace.record.values_in_words import checksum_like, name_in_words, value_in_words
 
 _LONGEST_VALUE = 300

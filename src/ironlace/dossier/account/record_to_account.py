@@ -53,11 +53,12 @@ from ironlace.dossier.print.plain_drawing import read_drawing
 from ironlace.dossier.privacy import Withheld, public_copy
 from ironlace.dossier.record_file import record_document
 from ironlace.dossier.rivals import rivals
-from ironlace.dossier.words import capital, shortened
+from ironlace.dossier.words import shortened
 from ironlace.evidence.analyses import SECTIONS
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.findings import DATE_FINDING, checksum_of
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.wording import capital
 from ironlace.record.choices import PhotographRole, Topic
 from ironlace.record.entries import (
     ENTRY_KINDS,

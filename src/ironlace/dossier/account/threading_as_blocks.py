@@ -21,10 +21,9 @@ from ironlace.record import ThreadingEntry
 from ironlace.running.threading.diagram import threading_svg
 from ironlace.running.threading.plan import ThreadingPlan, not_said
 from ironlace.running.threading.steps import (
-    crossing_in_words,
     grade_in_words,
     known_in_words,
-    step_in_words,
+    steps_in_words,
 )
 
 _EDGE_PX = 1100
@@ -63,12 +62,12 @@ def _item(
 
 
 def _steps(plan: ThreadingPlan) -> Tabular:
-    crossing = crossing_in_words(plan)
+    words = steps_in_words(plan)
     rows = tuple(
         Row(
             (
                 Cell(str(point.number), look="figure"),
-                Cell(f"{step_in_words(point)} {crossing.get(point.number, '')}".strip()),
+                Cell(words[point.number]),
                 Cell(known_in_words(point), grade=point.grade),
             )
         )

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 from ironlace.dossier.account.whole import Account
 from ironlace.dossier.pack import StencilsShown, readme_of
-from ironlace.dossier.words import capital
+from ironlace.evidence.wording import capital
 
 _CHARACTERS = 80
 """Of a line, as terminals and plain editors show it."""

@@ -5,10 +5,11 @@ from datetime import datetime
 from typing import Any
 
 from ironlace.dossier.print.typesetting import typeset
+from ironlace.evidence.wording import capital
 from ironlace.running.threading.deeds import THREADS
 from ironlace.running.threading.diagram import panels
 from ironlace.running.threading.plan import ThreadingPlan, ThreadPoint, not_said
-from ironlace.running.threading.steps import crossing_in_words, known_in_words, step_in_words
+from ironlace.running.threading.steps import known_in_words, steps_in_words
 
 _WIDE_MM, _HIGH_MM = 93.0, 100.0
 """Most that a picture takes of an A6 page with edges of 6 mm, its title above it."""
@@ -35,7 +36,7 @@ def threading_card_pdf(plan: ThreadingPlan, under: Mapping[str, str], *, made: d
     """
     drawn = panels(plan, _WIDE_MM, _HIGH_MM, under, close=True)
     files = {f"panel-{n}.svg": panel.svg().encode("utf-8") for n, panel in enumerate(drawn)}
-    crossing = crossing_in_words(plan)
+    words = steps_in_words(plan)
     shown = [
         {
             "picture": panel.name,
@@ -51,11 +52,11 @@ def threading_card_pdf(plan: ThreadingPlan, under: Mapping[str, str], *, made: d
         "made": made.date().isoformat(),
         "threads": [
             {
-                "title": told[:1].upper() + told[1:],
+                "title": capital(told),
                 "panels": [
                     one for one in shown if plan.on(str(one["picture"]))[0].thread == thread
                 ],
-                "steps": [_step(one, crossing) for one in plan.of_thread(thread)],
+                "steps": [_step(one, words) for one in plan.of_thread(thread)],
             }
             for thread, told in THREADS.items()
             if plan.of_thread(thread)
@@ -65,10 +66,9 @@ def threading_card_pdf(plan: ThreadingPlan, under: Mapping[str, str], *, made: d
     return typeset("threading_card.typ", data, made=made, files_beside=files)
 
 
-def _step(point: ThreadPoint, crossing: Mapping[int, str]) -> dict[str, str]:
-    words = [step_in_words(point), crossing.get(point.number, "")]
+def _step(point: ThreadPoint, words: Mapping[int, str]) -> dict[str, str]:
     return {
         "number": str(point.number),
-        "says": " ".join(word for word in words if word),
+        "says": words[point.number],
         "known": known_in_words(point),
     }

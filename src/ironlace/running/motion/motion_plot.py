@@ -7,6 +7,7 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from ironlace.evidence.answers import Plot
+from ironlace.evidence.wording import capital
 from ironlace.running.motion.motion_found import Motion, MotionFound
 from ironlace.running.plot_pieces import label, round_step
 
@@ -56,7 +57,7 @@ def _plot(one: Motion, sign: float) -> Plot:
         for row in np.flatnonzero(has)
     ]
     shapes += _axes(x, y, low, high)
-    title = f"{one.name[:1].upper()}{one.name[1:]} over one turn"
+    title = f"{capital(one.name)} over one turn"
     out = int(fit.left_out[:, one.at].sum())
     says = (
         f"Height of the {one.name} in mm against the disc's degrees: {int(has.sum())} readings "

@@ -10,7 +10,7 @@ from ironlace.evidence.analyses import Analysis, Nothing, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.wording import listed
+from ironlace.evidence.wording import capital, listed
 from ironlace.running.motion.curves import CrankCurve
 from ironlace.running.motion.figures import COVERAGE, Figure, number_figure
 from ironlace.running.motion.motion_asked import Limits, MotionAsked, limits_of
@@ -290,7 +290,7 @@ def _eye_advice(found: MotionFound, limits: Limits, rise_limits: Limits) -> Iter
     sd = float(np.hypot(met.rise.sd, eye.error or 0.0))
     way = _outside(below, sd, limits)
     said = f"{when}the top of the eye stands {below:.2f} mm below the point at the meeting"
-    said = said[:1].upper() + said[1:]
+    said = capital(said)
     if way:
         move = "raise" if below > (limits.high if limits.high is not None else np.inf) else "lower"
         yield (

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from ironlace.evidence.wording import counted, listed
+from ironlace.evidence.wording import capital, counted, listed
 from ironlace.running.threading.deeds import DEEDS, KNOWN, THREADS
 from ironlace.running.threading.plan import ThreadingPlan, ThreadPoint, not_said
 from ironlace.running.threading.stretches import crossings, stretches
@@ -37,7 +37,7 @@ def step_in_words(point: ThreadPoint) -> str:
         )
     if point.behind:
         words += f", coming behind {_the(point.behind)}"
-    return f"{words[:1].upper()}{words[1:]}."
+    return f"{capital(words)}."
 
 
 def known_in_words(point: ThreadPoint) -> str:
@@ -77,25 +77,31 @@ def crossing_in_words(plan: ThreadingPlan) -> dict[int, str]:
     return told
 
 
+def steps_in_words(plan: ThreadingPlan) -> dict[int, str]:
+    """By the number of a point: what the thread does there, and what it crosses on its way."""
+    crossing = crossing_in_words(plan)
+    return {
+        one.number: f"{step_in_words(one)} {crossing.get(one.number, '')}".strip()
+        for one in plan.point
+    }
+
+
 def steps_text(plan: ThreadingPlan) -> str:
     """The plan as plain text: title, steps of both threads, what is not said."""
-    crossing = crossing_in_words(plan)
+    words = steps_in_words(plan)
     several = len(plan.picture) > 1
     lines = [plan.title, ""]
     for thread, told in THREADS.items():
         points = plan.of_thread(thread)
         if not points:
             continue
-        lines += [f"{told[:1].upper()}{told[1:]}: {counted(len(points), 'step')}.", ""]
+        lines += [f"{capital(told)}: {counted(len(points), 'step')}.", ""]
         shown = ""
         for point in points:
             if several and point.picture != shown:
                 shown = point.picture
                 lines.append(f"On the picture '{shown}':")
-            words = " ".join(
-                part for part in (step_in_words(point), crossing.get(point.number, "")) if part
-            )
-            lines.append(f"{point.number:>3}. {words} [{known_in_words(point)}]")
+            lines.append(f"{point.number:>3}. {words[point.number]} [{known_in_words(point)}]")
         lines.append("")
     lines += _paragraph("Not said", not_said(plan))
     return "\n".join(lines).rstrip() + "\n"

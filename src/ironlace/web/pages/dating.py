@@ -13,6 +13,7 @@ from ironlace.evidence.answers import Plot
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.markings import parse_marking
+from ironlace.evidence.wording import capital
 from ironlace.record import EntryKind, FindingEntry, Record, ReportEntry
 from ironlace.survey import COMPARE, COUNT, DATE, NEXT, SURVIVORS, Comparison, Report, Reports
 from ironlace.survey.answers.next_report import with_report
@@ -395,7 +396,7 @@ def _found_told(found: Found) -> dict[str, Any]:
     if isinstance(found, DateFound):
         date = found.dating
         lines, grade = [date.why], date.grade
-        headline = f"{date.headline[:1].upper()}{date.headline[1:]}"
+        headline = capital(date.headline)
         behind = date.sentences()[2:] + behind
     else:
         said, grade = comparison.sentences(), None

@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.evidence.wording import capital
 from ironlace.record import EntryKind, Photograph, Record, ThreadingEntry, parse_entry
 from ironlace.running.threading.deeds import CROSSES, DEEDS, KNOWN, SIDE_LABELS, THREADS
 from ironlace.running.threading.plan import ThreadingError
@@ -65,7 +66,7 @@ def keep(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: 
     except IronlaceError as error:
         fault = str(error).removeprefix("The entry: ")
         return _page(
-            request, bench, record, rows, name=name, of=of, at=at, seen=seen, says=_capital(fault)
+            request, bench, record, rows, name=name, of=of, at=at, seen=seen, says=capital(fault)
         )
     return RedirectResponse(addresses.entry(slug, of, kept=of), 303)
 
@@ -199,11 +200,8 @@ def _page(
         threads=THREADS,
         deed_words=[(word, word) for word in DEEDS],
         sides=SIDE_LABELS,
+        deed_sides={word: " ".join(deed.sides) for word, deed in DEEDS.items()},
         crosses=CROSSES,
         known_words=[(word, knowing.told) for word, knowing in KNOWN.items()],
         says=says,
     )
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]

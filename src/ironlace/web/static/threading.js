@@ -13,8 +13,7 @@ const told = document.querySelector("[data-told]");
 const choices = root.querySelector(".picking");
 let chosen = null; // the row whose point a touch moves
 
-const SIDELESS = ["keeper", "needle plate"];
-const USUAL = ["left", "right", "top", "bottom", "front", "back"];
+const sidesOf = JSON.parse(list.dataset.sides); // by what the thread does
 
 choices.hidden = false;
 const marks = document.createElementNS(SVG, "svg");
@@ -66,7 +65,7 @@ function ready(row) {
 function sides(row) {
   const does = field(row, "does").value;
   const side = field(row, "side");
-  const fit = SIDELESS.includes(does) ? [] : does === "shuttle hole" ? ["inside", "outside"] : USUAL;
+  const fit = (sidesOf[does] ?? sidesOf.slot).split(" "); // until it is said, what most have
   for (const one of side.options) one.hidden = one.disabled = Boolean(one.value) && !fit.includes(one.value);
   if (side.value && !fit.includes(side.value)) side.value = "";
 }
