@@ -119,25 +119,37 @@ def test_without_script_a_form_moves_the_torch(visitor):
     assert abs(np.median(x)) < 0.02
 
 
-def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, visitor):
-    page = visitor.get(f"{PLATES}/1")
-    assert "Read it yourself first" in words(page)
-    assert "Place by place" not in page.text
-    refused = send(visitor, f"{PLATES}/1/read", places=struck.places)
-    assert refused.status_code == 422
-    assert "Write your own reading first" in words(refused)
-    refused = send(visitor, f"{PLATES}/1/read", rows="78$", places=struck.places)
-    assert "is not part of the notation" in words(refused)
-    for places, why in (("kind,row\ndigit,0\n", "has no column index"), ("a", "has no column")):
-        refused = send(visitor, f"{PLATES}/1/read", rows="78", places=places)
-        assert refused.status_code == 422
-        assert why in words(refused)
+@pytest.fixture(scope="module")
+def answered(struck, visitor):
+    """The pages on the way to an answer: before it, the refusals, and after one's own reading."""
+    pages = {"before": visitor.get(f"{PLATES}/1")}
+    pages["no reading"] = send(visitor, f"{PLATES}/1/read", places=struck.places)
+    pages["no notation"] = send(visitor, f"{PLATES}/1/read", rows="78$", places=struck.places)
+    for name, places in (("no index", "kind,row\ndigit,0\n"), ("no column", "a")):
+        pages[name] = send(visitor, f"{PLATES}/1/read", rows="78", places=places)
     bench = struck.state.bench
     assert not list(bench.records.read("lapwing-head").of(Mark))  # nothing half kept
     (text,) = struck.plate.texts()
     send(visitor, f"{PLATES}/1/read", rows=text, read_by="R. Bell", places=struck.places)
-    assert "Place by place" not in visitor.get(f"{PLATES}/1").text  # not before it is worked out
+    pages["not worked out"] = visitor.get(f"{PLATES}/1")
     work(bench)
+    return pages
+
+
+def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, visitor, answered):
+    for name in ("before", "not worked out"):
+        assert "Place by place" not in answered[name].text
+    assert "Read it yourself first" in words(answered["before"])
+    for name, why in (
+        ("no reading", "Write your own reading first"),
+        ("no notation", "is not part of the notation"),
+        ("no index", "has no column index"),
+        ("no column", "has no column"),
+    ):
+        assert answered[name].status_code == 422
+        assert why in words(answered[name])
+    bench = struck.state.bench
+    (text,) = struck.plate.texts()
     record = bench.records.read("lapwing-head")
     mark = record.named("mark 1")
     assert (mark.reads, mark.read_by, mark.grade) == (text.replace(".", "·"), "R. Bell", Grade.SEEN)
@@ -159,7 +171,10 @@ def undo(bench, name):
 
 
 @pytest.mark.parametrize("name", ["mark 1", "photograph 1"])
-def test_a_plate_is_shown_though_what_it_was_made_from_was_withdrawn(struck, visitor, name):
+def test_a_plate_is_shown_though_what_it_was_made_from_was_withdrawn(
+    struck, visitor, answered, name
+):
+    del answered  # is there
     undo(struck.state.bench, name)
     shown = visitor.get(f"{PLATES}/1")
     assert shown.status_code == 200
@@ -168,7 +183,10 @@ def test_a_plate_is_shown_though_what_it_was_made_from_was_withdrawn(struck, vis
     undo(struck.state.bench, name)  # it stands again
 
 
-def test_it_comes_out_again_and_a_reading_mended_later_is_no_independent_one(struck, visitor):
+def test_it_comes_out_again_and_a_reading_mended_later_is_no_independent_one(
+    struck, visitor, answered
+):
+    del answered  # is there
     bench = struck.state.bench
     verified = verify_record(bench.workshop, "lapwing-head")
     assert [one.same for one in verified] == [True, True], verified
@@ -183,8 +201,8 @@ def test_it_comes_out_again_and_a_reading_mended_later_is_no_independent_one(str
     assert not plate_to_read(bench.workshop, record, asked).own[0].independent
 
 
-def test_the_same_photographs_chosen_otherwise_are_no_plate_unseen(struck, visitor):
-    del visitor  # has an answer shown
+def test_the_same_photographs_chosen_otherwise_are_no_plate_unseen(struck, answered):
+    del answered  # is shown
     bench = struck.state.bench
     plate = bench.records.read("lapwing-head").named("finding 1")
     asked = PLATE_RELIEF.asked_of(plate.finding)
@@ -263,7 +281,8 @@ def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(struc
         keep(phone, "plate-390-dark")
 
 
-def test_a_relief_that_was_cut_short_is_made_again(struck, visitor):
+def test_a_relief_that_was_cut_short_is_made_again(struck, visitor, answered):
+    del answered  # its job is done
     bench = struck.state.bench
     (picture,) = (bench.workshop.derived / "reliefs").glob("??/*/albedo.png")
     whole = picture.read_bytes()
