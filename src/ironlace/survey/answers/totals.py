@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from ironlace.evidence.arrays import Floats
+from ironlace.survey.answers.comparison import times
 from ironlace.survey.errors import SurveyError
 
 
@@ -193,8 +194,9 @@ class Blocks:
             return "The numbers show no sign of two blocks."
         return (
             f"The numbers fall into two blocks, {self.first[0]} to {self.first[1]} and "
-            f"{self.second[0]} to {self.second[1]}, with nothing between (odds {self.odds:.0f} to "
-            "1): two works, or a block of numbers passed over. The total counts them apart."
+            f"{self.second[0]} to {self.second[1]}, with nothing between (odds "
+            f"{times(self.odds)} to 1): two works, or a block of numbers passed over. "
+            "The total counts them apart."
         )
 
 
@@ -313,8 +315,11 @@ class SeriesTotals:
             thinned(self.mean),
         )
 
-    def sum_over(self, count: int) -> Total:
-        """Made in all over so many series, those without a survivor included."""
+    def sum_over(self, count: int, *, least: int = 0) -> Total:
+        """Made in all over so many series, those without a survivor included.
+
+        `least` is how many machines are known.
+        """
         if count < 1:
             raise SurveyError(f"A sum over {count} series has no meaning: give 1 or more.")
         # Series vary about the mean; over many the variation averages out.
@@ -324,7 +329,7 @@ class SeriesTotals:
         half_high = math.hypot(math.log(self.mean.high / self.mean.middle), 1.645 * step)
         middle = self.mean.middle * count
         # those seen were surely made; their lower ends, each held by itself, hold together
-        seen = math.fsum(total.low for total in self.each.values())
+        seen = max(math.fsum(total.low for total in self.each.values()), float(least))
         return Total(
             max(middle, seen),
             max(middle * math.exp(-half_low), seen),
