@@ -214,3 +214,12 @@ def test_that_the_first_of_a_few_suggested_the_readings_is_said():
         said = [s for s in found.sentences() if "suggested the readings" in s]
         assert len(said) == (count <= 5)
         assert all(s.startswith("The first report, R0,") for s in said)
+
+
+def test_where_no_theory_fits_the_first_sentence_says_so():
+    rng = np.random.default_rng(3)
+    found = compare(reports(" ".join(str(n) for n in rng.integers(10**9, 10**15, 12))))
+    assert len(found.badly_fitting) > 6
+    said = found.sentences()
+    assert said[0].startswith("No theory of the list explains these marks")
+    assert not any("fit every mark" in one or "Nothing more is needed" in one for one in said)

@@ -122,3 +122,16 @@ def test_handfuls_are_said(ask):
     _, told = ask(COUNT, table, scheme="number overall")
     assert told["chance_of_handfuls"] > 0.9
     assert "in handfuls close together" in " ".join(told["sentences"])
+
+
+@pytest.mark.parametrize(
+    ("scheme", "marks"),
+    [
+        ("number overall", [n for n in range(1, 13) for _ in range(5)]),
+        ("number in year, year", [f"{n}00" for n in range(1, 16, 2)]),
+    ],
+)
+def test_no_fewer_were_made_than_machines_were_reported(ask, scheme, marks):
+    rows = "".join(f"R{i},{mark},M{i}\n" for i, mark in enumerate(marks))
+    _, told = ask(COUNT, "id,mark,machine\n" + rows, scheme=scheme)
+    assert told["best"]["low"] >= len(marks)

@@ -44,3 +44,20 @@ def test_machines_of_both_runs_without_a_date_go_where_they_fit():
 def test_a_number_on_two_machines_is_named():
     found = run_in_time([5, 9, 9, 14, 18, 30], range(1880, 1886))
     assert found.on_two == (9,) and not found.once
+
+
+def test_machines_of_one_time_show_no_order():
+    rng = np.random.default_rng(4)
+    for years in (1, 2, 3):
+        numbers = rng.choice(4000, 24, replace=False) + 1
+        rising = np.sort(numbers)
+        falling = np.concatenate(np.array_split(rising, years)[::-1])
+        when = [1890.5 + i * years // 24 for i in range(24)]
+        for line in (rising, falling):
+            found = run_in_time(line.tolist(), when)
+            assert not found.once and len(found.runs) == 1
+
+
+def test_many_thousand_dated_numbers_are_answered():
+    found = run_in_time(range(1, 20_001), [1880 + i / 1000 for i in range(20_000)])
+    assert found.once and found.out_of_line == 0

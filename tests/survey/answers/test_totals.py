@@ -56,6 +56,13 @@ def test_a_series_met_often_is_known_better():
     assert found.each["a"].low >= 420
 
 
+def test_the_whole_is_no_less_than_what_was_surely_made_of_the_series_seen():
+    for one in ({"1918": list(range(80, 88))}, {"a": [400], "b": [380], "c": [20]}):
+        found = totals_by_series(one).sum_over(len(one))
+        assert found.low >= sum(max(numbers) for numbers in one.values())
+        assert found.low <= found.middle <= found.high
+
+
 def test_two_blocks_are_noticed_and_one_series_is_not_cut():
     rng = np.random.default_rng(13)
     false, true, covered = [], [], []

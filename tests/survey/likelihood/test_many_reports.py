@@ -53,3 +53,22 @@ def test_theories_close_to_each_other_are_weighed_on_all(read, monkeypatch):
     near = [SCHEMES[0], Scheme.parse("month, dot, year, dot, code")]
     found = explain_all(read, near, LOG_PRIORS[:2], GIVEN)
     assert [one.weighed_on for one in found] == [read.reports] * 2
+
+
+def test_a_theory_that_only_late_rows_speak_for_is_weighed_on_all(monkeypatch):
+    # the codes are behind on every row but the last few, which no month can be
+    rng = np.random.default_rng(8)
+    marks = [f"{i % 12 + 1}.{rng.integers(86, 99)}.{rng.integers(1, 400)}" for i in range(600)]
+    marks[-60:] = [f"{rng.integers(13, 53)}.{rng.integers(86, 99)}.7" for _ in range(60)]
+    late = [Report(str(i), parse_marking(m)) for i, m in enumerate(marks)]
+    two = [SCHEMES[0], SCHEMES[2]]
+    exact = [
+        one.log_evidence
+        for one in explain_all(lay_out_reports(late, GIVEN), two, LOG_PRIORS[:2], GIVEN)
+    ]
+    monkeypatch.setattr(many_reports, "MANY", 300)
+    monkeypatch.setattr(many_reports, "_SAMPLE", 100)
+    monkeypatch.setattr(many_reports, "_HOPELESS", abs(exact[0] - exact[1]) + 1.0)
+    for order in (late, late[::-1]):
+        found = explain_all(lay_out_reports(order, GIVEN), two, LOG_PRIORS[:2], GIVEN)
+        assert [one.log_evidence for one in found] == pytest.approx(exact, rel=1e-12)

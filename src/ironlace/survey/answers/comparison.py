@@ -263,6 +263,14 @@ class Comparison:
             ill |= self.best.surprise > SURPRISING
         return tuple(self.reports[i].id for i in np.flatnonzero(ill).tolist())
 
+    @property
+    def explains_few(self) -> bool:
+        """Whether even the best scheme takes most of the reports for misread or not of this maker.
+
+        Its odds then say only that the others are no better.
+        """
+        return 2 * len(self.badly_fitting) > len(self.reports)
+
     @cached_property
     def doubtful_dates(self) -> tuple[str, ...]:
         """Ids of reports whose date is probably wrong, were the best scheme true."""
@@ -586,6 +594,12 @@ def _stands(found: Comparison) -> str:
     best = found.best
     reading = found.called(best.name)
     beside = found.beside(best.name)
+    if found.explains_few:
+        return (
+            f"No theory of the list explains these marks: even '{reading}', with "
+            f"{percent(best.posterior)} the likeliest, takes {len(found.badly_fitting):,} of "
+            f"{len(found.reports):,} for misread, worn or not of this maker."
+        )
     if beside:
         held = sum(found.of(name).posterior for name in (best.name, *beside))
         others = " and ".join(f"'{found.called(name)}'" for name in beside)
@@ -630,6 +644,11 @@ def _next_comes(found: Comparison) -> str:
 
 def what_would_settle(found: Comparison) -> str:
     """What to ask for next, in a sentence, as far as the odds alone can say."""
+    if found.explains_few:
+        return (
+            "Look again at the marks, and whether all are of one maker; or put up a theory of your "
+            "own beside those of the list."
+        )
     if found.beside(found.best.name):
         return (
             "No number of marks alone can tell these apart: ask for machines that came with a date "

@@ -353,8 +353,8 @@ def _one(
         )
     if mark in leads.dates and leads.seasonal > _LIKELY and not side:
         reasons.append(
-            "The dated machines come from one part of the year: the works was probably idle, or "
-            "nearly so, in the other, and the date allows for that."
+            "The dated machines come from one part of the year: the works probably made less in "
+            "the other, and the date allows for that."
         )
     own = [a for a in asking.known if a.mark == mark and a.kind in _FIXES]
     if own and grade is Grade.CONJECTURED and not side:

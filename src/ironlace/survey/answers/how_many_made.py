@@ -208,7 +208,7 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
 def _when(report: Report, value: FaceValue) -> float | None:
     """When a machine was made, by its mark or by a date that came with it; years and parts."""
     if value.year is not None:
-        within = (value.week or 0.0) / 53 if value.week else ((value.month or 6.5) - 0.5) / 12
+        within = value.week / 53 if value.week else ((value.month or 6.5) - 0.5) / 12
         return value.year + within
     dated = report.dated
     if dated is None or dated.kind not in (DatedKind.AT, DatedKind.SOLD):
@@ -298,7 +298,7 @@ def totals_of(
     length = _series_from_first_to_last(values)
     return Totals(
         series=series,
-        all_series=(length, series.sum_over(length)) if length else None,
+        all_series=(length, series.sum_over(length, least=len(numbers))) if length else None,
         steps=steps,
         one_series=_one_series(values[0], dated=bool(length)),
     )
@@ -361,8 +361,8 @@ def _unless_read_otherwise(found: MadeFound) -> str:
     """That the whole hangs on a reading of the marks which is not sure."""
     if found.named or found.probability >= SURE:
         return "."
-    chance = max(min(round(found.probability * 100), 99), 1)
-    return f"; all this if the marks are read rightly, {chance} chances in 100."
+    chance = counted(max(min(round(found.probability * 100), 99), 1), "chance")
+    return f"; all this if the marks are read rightly, {chance} in 100."
 
 
 def _in_one_sentence(totals: Totals, numbers: str) -> str:

@@ -183,7 +183,8 @@ def one_series(  # long: the docstring is half of it
     Parameters
     ----------
     numbers
-        Running numbers that turned up; the same number twice counts once.
+        Running numbers that turned up, one for each machine; the same number twice counts once,
+        but no fewer were made than machines are given.
     start
         The number at which the run begins unless its beginning was left unused.
     share
@@ -226,8 +227,10 @@ def one_series(  # long: the docstring is half of it
         apart = _Found.of_shapes(_Ends.above(in_handfuls.draws, misread_rate), shapes)
         also = apart.told(steps, lots.shares, len(in_handfuls.draws), tail)
         told = also + told if in_handfuls.chance > MORE_LIKELY else told + also
+    # where each number was used once, one given twice is one machine met twice
+    least = len(seen) if grounds is Grounds.WORD else len(numbers)
     return OneSeries(
-        _over_all(told, len(seen), share),
+        _over_all(told, least, share),
         found.shapes(),
         steps,
         _misread(ends, found, start),
@@ -239,7 +242,7 @@ def one_series(  # long: the docstring is half of it
 
 
 def _over_all(told: Sequence[tuple[float, float, float]], count: int, share: float) -> Total:
-    """The middle of the first account with the widest ends of all, of so many numbers or more."""
+    """The middle of the first account with the widest ends of all, of so many machines or more."""
     return Total(
         max(told[0][1], float(count)),
         max(min(low for low, _, _ in told), float(count)),

@@ -19,6 +19,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ironlace.survey.answers.totals import log_choose
+
 _BEGUN_AGAIN = 0.06
 """Prior chance of a count that began again, as among the shapes of a run; a judgement."""
 
@@ -30,8 +32,8 @@ _OUT_OF_LINE = 0.05
 """Chance of a number to be out of line with its date; as in the middle of `OUT_OF_LINE`."""
 
 _FEWEST = 6
-"""Fewer dated numbers do not show that a count ran once through: of five a third would look so
-though it began again somewhere. A judgement."""
+"""Numbers of fewer times than this do not show that a count ran once through: of five a third would
+look so though it began again somewhere. Those of one time show no order. A judgement."""
 
 _SHOWN = 0.97
 """From this probability on two runs are counted apart; below one in thirty that they are not."""
@@ -116,17 +118,20 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
     span = max((w for w, _ in dated), default=0.0) - min((w for w, _ in dated), default=0.0)
     # machines of one year may have been finished in any order
     together = min(1.0, span / _PARTS_IN_TIME) or 1.0
-    known = sorted(dated, key=lambda one: (math.floor(one[0] / together), one[1]))
-    line = [n for _, n in known]
+    known = sorted((math.floor(w / together), n, w) for w, n in dated)
+    at_once = Counter(part for part, _, _ in known)
+    line = [n for _, n, _ in known]
     on_two = tuple(sorted(n for n, times in Counter(numbers).items() if times > 1))
     up_to, from_on = _rising(line), _rising([-n for n in reversed(line)])[::-1]
     k = len(line)
     out = k - up_to[k]
     one = math.log1p(-_BEGUN_AGAIN - _UNORDERED) + _log_chance(k, out)
-    none = math.log(_UNORDERED) - math.lgamma(k + 1)
+    # numbers of one part of the time stand in any order: so many more orders would do
+    open_orders = math.fsum(math.lgamma(many + 1) for many in at_once.values())
+    none = math.log(_UNORDERED) + open_orders - math.lgamma(k + 1)
     ways = [
         math.log(_BEGUN_AGAIN / (k + 1))
-        - math.log(math.comb(k, s))
+        - log_choose(k, s)
         + _log_chance(k, k - up_to[s] - from_on[s])
         for s in range(k + 1)
     ]
@@ -141,7 +146,7 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
     undated = [n for n, w in zip(numbers, when, strict=True) if w is None]
     runs = _apart(line[:inside], line[inside:], undated) if parted else (tuple(sorted(numbers)),)
     once = (
-        k >= _FEWEST
+        len(at_once) >= _FEWEST
         and again + unordered < _RULED_OUT
         and out <= _MOST_OUT * k
         and not on_two
@@ -149,7 +154,7 @@ def run_in_time(numbers: Sequence[int], when: Sequence[float | None]) -> RunInTi
         and max(line) - min(line) >= _REACH * (max(numbers) - min(numbers))
     )
     return RunInTime(
-        k, out, again, unordered, once, runs, known[inside][0] if parted else None, on_two
+        k, out, again, unordered, once, runs, known[inside][2] if parted else None, on_two
     )
 
 

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from ironlace.evidence.arrays import Floats
+from ironlace.survey.answers.comparison import times
 from ironlace.survey.errors import SurveyError
 
 
@@ -132,8 +133,8 @@ def total_with_unknown_start(numbers: Sequence[int], *, share: float = 0.9) -> T
     def at_most(n: float, r: int) -> float:
         # Sum over ranges d <= r of (n - d) C(d - 1, k - 2) / C(n, k), closed by hockey sticks.
         log_all = gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)
-        first = math.log(max(n - r, 1e-300)) + _log_choose(r, k - 1) - log_all
-        rest = _log_choose(r, k) - log_all
+        first = math.log(max(n - r, 1e-300)) + log_choose(r, k - 1) - log_all
+        rest = log_choose(r, k) - log_all
         return float(math.exp(first) + math.exp(rest)) if n > r + 1 else 1.0
 
     def solve(chance: float, r: int) -> float:
@@ -153,7 +154,8 @@ def total_with_unknown_start(numbers: Sequence[int], *, share: float = 0.9) -> T
     )
 
 
-def _log_choose(n: float, k: float) -> float:
+def log_choose(n: float, k: float) -> float:
+    """Logarithm of how many ways there are to choose k of n; -inf where there is none."""
     from scipy.special import gammaln
 
     if k > n:
@@ -192,8 +194,9 @@ class Blocks:
             return "The numbers show no sign of two blocks."
         return (
             f"The numbers fall into two blocks, {self.first[0]} to {self.first[1]} and "
-            f"{self.second[0]} to {self.second[1]}, with nothing between (odds {self.odds:.0f} to "
-            "1): two works, or a block of numbers passed over. The total counts them apart."
+            f"{self.second[0]} to {self.second[1]}, with nothing between (odds "
+            f"{times(self.odds)} to 1): two works, or a block of numbers passed over. "
+            "The total counts them apart."
         )
 
 
@@ -312,8 +315,11 @@ class SeriesTotals:
             thinned(self.mean),
         )
 
-    def sum_over(self, count: int) -> Total:
-        """Made in all over so many series, those without a survivor included."""
+    def sum_over(self, count: int, *, least: int = 0) -> Total:
+        """Made in all over so many series, those without a survivor included.
+
+        `least` is how many machines are known.
+        """
         if count < 1:
             raise SurveyError(f"A sum over {count} series has no meaning: give 1 or more.")
         # Series vary about the mean; over many the variation averages out.
@@ -322,10 +328,12 @@ class SeriesTotals:
         half_low = math.hypot(math.log(self.mean.middle / self.mean.low), 1.645 * step)
         half_high = math.hypot(math.log(self.mean.high / self.mean.middle), 1.645 * step)
         middle = self.mean.middle * count
+        # those seen were surely made; their lower ends, each held by itself, hold together
+        seen = max(math.fsum(total.low for total in self.each.values()), float(least))
         return Total(
-            middle,
-            middle * math.exp(-half_low),
-            middle * math.exp(half_high),
+            max(middle, seen),
+            max(middle * math.exp(-half_low), seen),
+            max(middle * math.exp(half_high), seen),
             self.mean.share,
             f"mean of the series times {count}",
         )

@@ -28,7 +28,9 @@ _SAMPLE = 8_000
 """Reports of the sample: a theory worse by a tenth of a nat a report is then seen to be so."""
 
 _ERRORS = 8.0
-"""Standard errors allowed a theory: chance alone reaches as many once in 10 to the 15."""
+"""Standard errors allowed a theory: a normal error reaches as many once in 10 to the 15. What fewer
+than one report in a thousand says may be missing from the sample altogether; of 25,000 reports that
+is some 25, or 500 nats at 20 a report, and `_HOPELESS` covers it. Of a million it may be more."""
 
 _HOPELESS = 2_000.0
 """Nats behind at which a theory is given up. Order of numbers can gain it at most 600, dates along
