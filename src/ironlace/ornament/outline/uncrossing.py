@@ -23,24 +23,33 @@ def uncrossed(drawing: Drawing, tolerance_mm: float = 0.002) -> Drawing:
     bad = crossings(drawing, tolerance_mm)
     if not bad:
         return drawing
-    drawing = _resolved(drawing, bad, _simplified)
+    drawing = _resolved(drawing, bad, _simplified, tolerance_mm)
     for neck_mm in (0.01, 0.03, 0.09):
         bad = crossings(drawing, tolerance_mm)
         if not bad:
             break
-        drawing = _resolved(drawing, bad, partial(_parted, neck_mm=neck_mm))
+        drawing = _resolved(drawing, bad, partial(_parted, neck_mm=neck_mm), tolerance_mm)
     return drawing
 
 
 def _resolved(
-    drawing: Drawing, bad: set[int], resolve: Callable[[Sequence[ClosedPath]], list[Floats]]
+    drawing: Drawing,
+    bad: set[int],
+    resolve: Callable[[Sequence[ClosedPath]], list[Floats]],
+    tolerance_mm: float,
 ) -> Drawing:
     paths = [p for i, p in enumerate(drawing.paths) if i not in bad]
     for layer in drawing.layers:
         crossed = [drawing.paths[i] for i in sorted(bad) if drawing.paths[i].layer == layer]
         if crossed:
-            paths += [_with_evidence(c, crossed, layer) for c in resolve(crossed)]
+            rings = (_with_evidence(c, crossed, layer) for c in resolve(crossed))
+            # two outlines that all but coincide leave slivers between their crossings
+            paths += [ring for ring in rings if _mean_width(ring) >= tolerance_mm]
     return drawing.with_paths(paths)
+
+
+def _mean_width(path: ClosedPath) -> float:
+    return 2.0 * abs(path.area) / float(path.lengths.sum())
 
 
 def _simplified(crossed: Sequence[ClosedPath]) -> list[Floats]:
