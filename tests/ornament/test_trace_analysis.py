@@ -8,7 +8,15 @@ import pytest
 
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
-from ironlace.ornament import ANALYSES, TRACE, TraceAsked, drawing_from_svg, same_drawing
+from ironlace.ornament import (
+    ANALYSES,
+    TRACE,
+    OrnamentError,
+    TraceAsked,
+    drawing_from_svg,
+    same_drawing,
+)
+from ironlace.ornament.trace_limits import refuse_traceless
 
 
 def with_report(traced, **parts):
@@ -61,8 +69,16 @@ def test_what_could_make_it_wrong_is_said(plane_case):
             "3 % of gilt: where paint is worn away there",
         ),
         ({"proof": untraced}, "under 20 %"),
+        ({"proof": untraced}, "95 % of what shows an edge in the photograph lie within"),
     ):
         assert says in " ".join(TRACE.answer(with_report(traced, **parts)).sentences)
+
+
+def test_what_its_own_photograph_does_not_show_is_no_drawing(plane_case):
+    proof = plane_case.traced.report["proof"]
+    refuse_traceless(proof)
+    with pytest.raises(OrnamentError, match="no edge in the photograph along 87 %"):
+        refuse_traceless({**proof, "graded_seen_without_a_trace": 0.87})
 
 
 def test_a_strip_that_lies_wrong_is_told_before_what_a_mirror_would_add(plane_case):

@@ -42,6 +42,9 @@ CROPPED: Final = 3.0
 LITTLE_TRACE: Final = 0.05
 """Share of what is graded seen under which the photograph may show no trace before it is said.
 A judgement, no source."""
+MOSTLY_TRACELESS: Final = 0.5
+"""The same from which what was drawn is not in the photograph, and is refused. A judgement: 0.03 at
+most is usual, 0.11 came of a picture stored very small, 0.87 of grey light taken for gilt."""
 MUCH_BLIND: Final = 0.01
 """Share of what the strip encloses that may be blind before it is said. A judgement, no source."""
 AT_THE_RIM: Final = ("too slanting", "outside the photograph")
@@ -78,6 +81,23 @@ def refuse_blurred(placing: Placing, name: str) -> None:
             f"{name} is blurred over {blur:.2f} mm, as the printed edges of the strip show, and at "
             f"most {MOST_BLUR_MM:.2f} mm still tells hairlines: focus on the ornament, hold still "
             "or come closer, and photograph it again."
+        )
+
+
+def refuse_traceless(proof: Report) -> None:
+    """Refuse a drawing that its own photograph does not show.
+
+    Raises
+    ------
+    OrnamentError
+        That says how much of it shows no edge and what to do.
+    """
+    share = proof["graded_seen_without_a_trace"]
+    if share > MOSTLY_TRACELESS:
+        raise OrnamentError(
+            f"What was taken for gilt has no edge in the photograph along {100 * share:.0f} % of "
+            "what would be graded seen, so it is no drawing of the ornament; light the gilt from "
+            "the side, or point at one place of it."
         )
 
 
@@ -118,6 +138,12 @@ def limits(report: Report) -> list[str]:
     """What limits a trace, the worst first, as parts of one sentence."""
     several = len(report.get("photographs", [])) > 1
     said: list[str] = []
+    proof = report.get("proof")
+    if proof and proof["graded_seen_without_a_trace"] > LITTLE_TRACE:
+        said.append(
+            f"under {100 * proof['graded_seen_without_a_trace']:.0f} % of what is graded seen the "
+            "photograph shows no fall of light, so lay the drawing back on it and look there"
+        )
     for one in report.get("photographs", []):
         place = f" of {one['photograph']}" if several else ""
         said += [f"{words}{place and ' (' + place[4:] + ')'}" for words in _of_photograph(one)]
@@ -140,12 +166,6 @@ def limits(report: Report) -> list[str]:
             said.append(told)
     if loose > LOOSE_END_MM:
         said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
-    proof = report.get("proof")
-    if proof and proof["graded_seen_without_a_trace"] > LITTLE_TRACE:
-        said.append(
-            f"under {100 * proof['graded_seen_without_a_trace']:.0f} % of what is graded seen the "
-            "photograph shows no fall of light, so lay the drawing back on it and look there"
-        )
     return said
 
 

@@ -26,6 +26,7 @@ from ironlace.ornament.gilt.gilt_map import GiltMap
 from ironlace.ornament.outline.drawing import HERE, ClosedPath, Drawing
 from ironlace.ornament.set_upright import set_upright
 from ironlace.ornament.trace_asked import TraceAsked
+from ironlace.ornament.trace_limits import refuse_traceless
 from ironlace.ornament.trace_report import (
     Report,
     drawing_report,
@@ -261,6 +262,8 @@ def _report(
     ]
     report["camera"] = first.camera_told()
     report["proof"] = proof.as_dict()
+    if len(lie.placed) == 1:  # others may show what the first does not
+        refuse_traceless(report["proof"])
     return report
 
 

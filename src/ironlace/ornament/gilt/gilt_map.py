@@ -463,7 +463,7 @@ def _fit_colours(
     if rise.shape[0] < 50:
         raise GiltError("Almost nothing of the surface is seen outside the strip's paper.")
     bright = rise @ SIGNAL
-    bare = bright < np.percentile(bright, 60)
+    bare = bright <= np.percentile(bright, 60)
     base = 1.4826 * float(np.median(np.abs(bright[bare] - np.median(bright[bare])))) + 1e-4
     stands = bright > max(8.0 * base, 0.02)
     wanted = [_patch(share - ground, flat, scale, t) for t in touches if t.is_gilt]

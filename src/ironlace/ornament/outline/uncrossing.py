@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
+from typing import Final
 
 import numpy as np
 
@@ -11,6 +12,9 @@ from ironlace.evidence.arrays import Floats
 from ironlace.ornament.outline.brush_strokes import area_curves
 from ironlace.ornament.outline.crossings import crossings
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing, filled_area
+
+SLIVER_MM: Final = 0.01
+"""What is thinner than this throughout is no outline, and a neck so thin is cut through first."""
 
 
 def uncrossed(drawing: Drawing, tolerance_mm: float = 0.002) -> Drawing:
@@ -23,20 +27,17 @@ def uncrossed(drawing: Drawing, tolerance_mm: float = 0.002) -> Drawing:
     bad = crossings(drawing, tolerance_mm)
     if not bad:
         return drawing
-    drawing = _resolved(drawing, bad, _simplified, tolerance_mm)
-    for neck_mm in (0.01, 0.03, 0.09):
+    drawing = _resolved(drawing, bad, _simplified)
+    for neck_mm in (SLIVER_MM, 3 * SLIVER_MM, 9 * SLIVER_MM):
         bad = crossings(drawing, tolerance_mm)
         if not bad:
             break
-        drawing = _resolved(drawing, bad, partial(_parted, neck_mm=neck_mm), tolerance_mm)
+        drawing = _resolved(drawing, bad, partial(_parted, neck_mm=neck_mm))
     return drawing
 
 
 def _resolved(
-    drawing: Drawing,
-    bad: set[int],
-    resolve: Callable[[Sequence[ClosedPath]], list[Floats]],
-    tolerance_mm: float,
+    drawing: Drawing, bad: set[int], resolve: Callable[[Sequence[ClosedPath]], list[Floats]]
 ) -> Drawing:
     paths = [p for i, p in enumerate(drawing.paths) if i not in bad]
     for layer in drawing.layers:
@@ -44,7 +45,7 @@ def _resolved(
         if crossed:
             rings = (_with_evidence(c, crossed, layer) for c in resolve(crossed))
             # two outlines that all but coincide leave slivers between their crossings
-            paths += [ring for ring in rings if _mean_width(ring) >= tolerance_mm]
+            paths += [ring for ring in rings if _mean_width(ring) >= SLIVER_MM]
     return drawing.with_paths(paths)
 
 
