@@ -207,7 +207,7 @@ def test_gilt_that_a_glare_hides_is_no_wear(symmetric) -> None:
     assert gain < 0.01
 
 
-@pytest.mark.parametrize("seed", [9002, 9004])
+@pytest.mark.parametrize("seed", [9001, 9018])
 def test_frets_and_vines_that_are_not_mirrored_are_not_filled(seed: int) -> None:
     gilt = frets_and_vines(np.random.default_rng(seed), (12, 12, SIZE[0] - 12, SIZE[1] - 12))
     paint = painted(Ornament(gilt), SIZE, PPM)
