@@ -451,6 +451,21 @@ def pack_whole(slug: str, number: int | str) -> str:
     return _path("machine", slug, "pack", number, "pack.zip")
 
 
+def package(slug: str) -> str:
+    """The package for the next owner: made, and taken along."""
+    return _path("machine", slug, "package")
+
+
+def package_whole(slug: str, number: int | str) -> str:
+    """A whole package in one archive."""
+    return _path("machine", slug, "package", number, "package.zip")
+
+
+def take_in() -> str:
+    """Where a package of another workshop is taken in."""
+    return _path("take-in")
+
+
 def care() -> str:
     """Care of the workshop itself."""
     return _path("care")

@@ -150,8 +150,9 @@ def test_both_bags_are_whole_to_us_and_to_others(public, private):
         assert ("Source-Organization" in outside.info) is (bag is private)
 
 
-def test_what_was_not_said_is_left_out(public, private):
-    assert not (public / "data" / "CITATION.cff").exists()
+def test_what_was_not_said_stands_there_as_unsaid(public, private):
+    unsaid = (public / "data" / "CITATION.cff").read_text(encoding="utf-8")
+    assert "not named by whoever packed it" in unsaid and "A. Club" not in unsaid
     said = (private / "data" / "CITATION.cff").read_text(encoding="utf-8")
     assert 'name: "A. Club"' in said and 'date-released: "2031-05-04"' in said
     table = (public / "data" / "survey" / "reports.csv-metadata.json").read_text(encoding="utf-8")
@@ -191,6 +192,17 @@ def test_the_crate_describes_every_file(public, private):
         assert parts <= by_id.keys()
         assert by_id["./"]["datePublished"] == "2031-05-04"
         assert ("publisher" in by_id["./"]) is (bag is private)
+
+
+def test_every_printed_file_is_made_to_be_kept(public, private):
+    pytest.importorskip("pikepdf")
+    from pdf_kept_long import faults_of
+
+    for bag in (public, private):
+        printed = sorted(bag.rglob("*.pdf"))
+        assert {path.name for path in printed} >= {"dossier-a4.pdf", "dossier-letter.pdf"}
+        for path in printed:
+            assert faults_of(path) == [], path
 
 
 def test_cautions_stand_in_a_file_of_their_own(public):
