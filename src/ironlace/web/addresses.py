@@ -451,6 +451,13 @@ def pack_whole(slug: str, number: int | str) -> str:
     return _path("machine", slug, "pack", number, "pack.zip")
 
 
+def leaving(
+    slug: str, whom: str | None = None, group: str | None = None, start: int | None = None
+) -> str:
+    """What leaves and what stays, for one audience; one group of it, from a place on."""
+    return _with(_path("machine", slug, "leaving"), whom=whom, group=group, start=start or None)
+
+
 def package(slug: str) -> str:
     """The package for the next owner: made, and taken along."""
     return _path("machine", slug, "package")

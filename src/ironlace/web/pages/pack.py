@@ -19,6 +19,7 @@ from ironlace.web.manners import FILE_POLICY, SITE_POLICY
 from ironlace.web.pages.files import attachment, tagged
 from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
+from ironlace.workshop.hand_over.chosen import choice_for
 from ironlace.workshop.stencils.sheets_kept import finding_of
 from ironlace.workshop.work.jobs import Job
 
@@ -60,7 +61,7 @@ def pack(request: Request, bench: BenchDep, slug: str) -> Response:
         drawings=list(record.of(DrawingEntry)),
         planned={name for name, _ in record.of(DrawingEntry) if _has_sheets(bench, slug, name)},
         unticked=_unticked(jobs),
-        left_out=left_out(record),
+        left_out=left_out(record, choice_for(bench.workshop, slug).changed),
         changed_since=newest is not None and changed_since(bench, slug, newest[0]),
     )
 
