@@ -56,6 +56,12 @@ def small(tmp_path):
     workshop.close()
 
 
+def run(*words):
+    with pytest.raises(SystemExit) as ended:
+        main(list(words))
+    return ended.value.code
+
+
 def found_in(folder):
     """By secret: the files that tell it, in whatever way."""
     told = {}
@@ -191,7 +197,7 @@ def test_the_command_lists_and_changes_by_the_same_route(small, tmp_path, capsys
     change.write_text(
         json.dumps({"report 1: place": "leaves", "part 1": "stays"}), encoding="utf-8"
     )
-    assert main([*words, "--change", str(change), "--by", "R. Bell"]) == 0
+    assert run(*words, "--change", str(change), "--by", "R. Bell") == 0
     assert "held back by choice" in capsys.readouterr().out
     told = json.loads(out.read_text(encoding="utf-8"))
     choice = choice_for(workshop, slug)
@@ -201,7 +207,7 @@ def test_the_command_lists_and_changes_by_the_same_route(small, tmp_path, capsys
     )
     assert said_of(workshop, slug, Audience.STRANGERS)[0].made_by == "R. Bell"
     change.write_text("[]", encoding="utf-8")
-    assert main([*words, "--change", str(change)]) == 2
+    assert run(*words, "--change", str(change)) == 2
     assert "does not hold a choice" in capsys.readouterr().err
-    assert main(["leaving", slug, "--workshop", str(workshop.folder), "--for", "next owner"]) == 0
+    assert run("leaving", slug, "--workshop", str(workshop.folder), "--for", "next owner") == 0
     assert "For next owner" in capsys.readouterr().out
