@@ -50,6 +50,7 @@ def add_to(app: typer.Typer) -> None:
     app.command()(pack)
     app.command()(bag)
     app.command()(leaving)
+    app.command()(film)
     app.command("recompute")(recompute)
     app.command()(verify)
     app.command("take-in")(take_in)
@@ -483,6 +484,45 @@ def leaving(
         if thing.also_in
     ]
     tell({"machine": machine, "for": whom.value, **as_listed(listed)}, json, lines)
+
+
+def film(
+    machine: str,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder to write the notes into; only listed without.")
+    ] = None,
+    chapters: Annotated[
+        Path | None,
+        typer.Option(
+            help="A file with one chapter a line: a time, then a scene's key or a title, such as "
+            "'0:00 machine', '2:30 marks: Its number', '12:10 end'."
+        ),
+    ] = None,
+    workshop: WorkshopFolder = Path(),
+    json: JsonFile = None,
+) -> None:
+    """Write notes for a film: shot list, running order, titles, captions (WebVTT), description.
+
+    They tell what strangers may read (see 'ironlace leaving'), each thing with its grade.
+    """
+    from ironlace.dossier.film.files import as_json, write_film
+    from ironlace.workshop.hand_over.filming import film_notes
+
+    typed = "" if chapters is None else read_text(chapters)
+    with opened(workshop) as found:
+        notes = film_notes(found, machine, typed)
+    lines = [f"Still to be filmed: {len(notes.shots)}"]
+    lines += [f"  {shot.what}: {shot.why}" for shot in notes.shots]
+    lines += [f"{scene.key}: {counted(len(scene.said), 'sentence')}" for scene in notes.scenes]
+    lines += [
+        f"No time in '{chapter.title}' for {counted(len(said), 'sentence')}: give it longer, or "
+        "leave them unsaid."
+        for chapter, said in notes.captions.left_out
+    ]
+    if out is not None:
+        write_film(notes, out.absolute(), datetime.now(UTC))
+        lines.append(f"The notes are in {out}.")
+    tell(as_json(notes), json, lines)
 
 
 def verify(

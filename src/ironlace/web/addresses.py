@@ -458,6 +458,16 @@ def leaving(
     return _with(_path("machine", slug, "leaving"), whom=whom, group=group, start=start or None)
 
 
+def film(slug: str, chapters: str | None = None) -> str:
+    """Notes for a film of the machine, with chapters as they were typed."""
+    return _with(_path("machine", slug, "film"), chapters=chapters)
+
+
+def film_file(slug: str, file: str, chapters: str | None = None) -> str:
+    """One file of these notes, or all of them in one archive."""
+    return _with(_path("machine", slug, "film", file), chapters=chapters)
+
+
 def package(slug: str) -> str:
     """The package for the next owner: made, and taken along."""
     return _path("machine", slug, "package")
