@@ -94,3 +94,9 @@ def test_a_public_package_says_that_it_is_one(person, slug, bench):
     assert bench.jobs.get(1).error == ""
     assert "for strangers, without what is private" in words(person.get(PAGE))
     assert person.get("/machine/another/package/1/package.zip").status_code == 404
+
+
+def test_the_door_stands_open_and_empty(person):
+    answer = person.get("/take-in")
+    assert answer.status_code == 200 and 'name="folder" required value=""' in answer.text
+    assert "Take a package in" in words(person.get("/"))

@@ -81,7 +81,7 @@ def whole(bench: BenchDep, slug: str, number: int) -> Response:
 @router.get(addresses.take_in())
 def door(request: Request) -> Response:
     """Show where a package is taken in."""
-    return _door(request, {})
+    return _door(request, dict.fromkeys(_TYPED, ""))
 
 
 @router.post(addresses.take_in())
