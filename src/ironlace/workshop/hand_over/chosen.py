@@ -188,7 +188,7 @@ def _keep(
     return Said(at, by, words)
 
 
-def as_listed(found: Sequence[Thing]) -> dict[str, list[dict[str, Any]]]:
+def as_listed(found: Sequence[Thing]) -> dict[str, list[dict[str, Any]]]:  # dict: JSON
     """The list as JSON values: what leaves, and what is held back and why."""
     out: dict[str, list[dict[str, Any]]] = {"leaves": [], "held_back": []}
     for thing in found:
