@@ -54,7 +54,8 @@ def make_bag(
         When a name of `without` is not that of a drawing, or an original is missing.
     """
     report = progress or (lambda _stage, _fraction: None)
-    stencils = stencils_of(workshop, slug, without=without)
+    choice = choice_for(workshop, slug, private=private, hours_and_costs=hours_and_costs)
+    stencils = stencils_of(workshop, slug, choice, without=without)
     account = account_from(
         workshop,
         slug,
@@ -65,7 +66,6 @@ def make_bag(
         progress=lambda stage, done: report(stage, done * _SHARE_FOR_PICTURES),
     )
     made = made or datetime.now(UTC)
-    choice = choice_for(workshop, slug, private=private, hours_and_costs=hours_and_costs)
     originals, held = _originals(workshop, account, choice)
     matter = BagMatter(
         originals=originals,

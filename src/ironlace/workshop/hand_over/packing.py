@@ -25,7 +25,7 @@ from ironlace.evidence.findings import DATE_FINDING
 from ironlace.evidence.progress import Steps
 from ironlace.ornament.stencils import SHEETS
 from ironlace.record.entries import DrawingEntry, FindingEntry, Photograph
-from ironlace.record.history import Record
+from ironlace.record.history import Record, key_of
 from ironlace.survey.answers.which_numbering import COMPARE
 from ironlace.workshop import analyses
 from ironlace.workshop.hand_over.chosen import choice_for
@@ -70,7 +70,8 @@ def make_pack(
     """
     report = progress or (lambda _stage, _fraction: None)
     report("gathering the stencil sheets", 0.0)
-    stencils = stencils_of(workshop, slug, without=without)
+    choice = choice_for(workshop, slug, private=private, hours_and_costs=hours_and_costs)
+    stencils = stencils_of(workshop, slug, choice, without=without)
     account = account_from(
         workshop,
         slug,
@@ -132,14 +133,14 @@ def account_from(
         finding_words=finding_words(workshop, record),
         figures=_figures(workshop, record, choice),
         sheets={one.drawing: sheets_shown(one.drawing, one.title, one.made) for one in stencils},
-        without={*without, *_sheets_of(record, without)},
+        without={*without, *_sheets_of(record, [*without, *_held(record, told)])},
     )
 
 
 def stencils_of(
-    workshop: Workshop, slug: str, *, without: Sequence[str] = ()
+    workshop: Workshop, slug: str, choice: Choice, *, without: Sequence[str] = ()
 ) -> list[StencilsShown]:
-    """The stencil sheets planned for a machine's drawings; made again where they are not at hand.
+    """The stencil sheets planned for drawings that leave; made again where they are not at hand.
 
     Raises
     ------
@@ -147,7 +148,8 @@ def stencils_of(
         When sheets that were planned cannot be made again; leaving their drawing out helps.
     """
     out = []
-    for name, entry in workshop.records.read(slug).of(DrawingEntry):
+    told, _ = copy_for(workshop.records.read(slug), choice)
+    for name, entry in told.of(DrawingEntry):
         found = None if name in without else finding_of(workshop, slug, name)
         if found is not None:
             out.append(StencilsShown(name, entry.name, planned(workshop, slug, found[1])))
@@ -192,6 +194,11 @@ def _as_figure(plot: Plot) -> FigureShown:
     # a report that is called as its entry is would be a "report report 11"
     says = tuple(re.sub(r"\breport (report \d+)\b", r"\1", said) for said in plot.sentences)
     return FigureShown(plot.title, printed, plot.svg, says, plot.table)
+
+
+def _held(record: Record, told: Record) -> list[str]:
+    """Names of the drawings that are held back: their sheets are not told of either."""
+    return [name for name, _ in record.of(DrawingEntry) if key_of(name) not in told.entries]
 
 
 def _sheets_of(record: Record, drawings: Sequence[str]) -> set[str]:
