@@ -111,6 +111,8 @@ def test_each_thing_of_the_list_is_what_is_written(small, tmp_path):
     assert set(told) == expected  # who vouches for the provenance still stays
     record = json.loads((tmp_path / "bag/data/record.json").read_text("utf-8"))
     assert "measurement 1" not in record["entries"]
+    readme = " ".join((tmp_path / "bag/data/README.txt").read_text("utf-8").split())
+    assert "But for 6 things that whoever packed it let out. By choice 1 thing more" in readme
     assert check_bag(tmp_path / "bag").faults == ()
     assert all(one.same is not False for one in verify_bag(tmp_path / "bag").findings)
     listed = as_listed(things(workshop, slug, choice_for(workshop, slug)))

@@ -207,7 +207,11 @@ def account_of(  # long: what each argument is
         sections=_pictures_once(sections.held(), lead),
         absent=sections.absent(),
         plates=plates,
-        colophon=_colophon(copy, until, withheld, private=private, version=version),
+        colophon=replace(
+            _colophon(copy, until, withheld, private=private, version=version),
+            let_out=sum(choice.changed.values()),
+            kept_back=sum(not leaves for leaves in choice.changed.values()),
+        ),
         record=copy,
         document=record_document(copy, history_for(record, until, choice), version),
     )

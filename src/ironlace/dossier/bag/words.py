@@ -96,7 +96,8 @@ def bag_readme(
 
 _WHY_HELD = (
     "Their files say more than their picture, or may do so, such as where and with which camera "
-    "they were taken, which is not for strangers; the account shows them without it."
+    "they were taken, which is not for strangers, or whoever packed it kept them back; the account "
+    "shows them without it."
 )
 
 
