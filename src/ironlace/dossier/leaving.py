@@ -178,7 +178,8 @@ def _said_elsewhere(record: Record, things: tuple[Thing, ...]) -> tuple[Thing, .
     if not held:
         return things
     found: dict[str, list[str]] = {}
-    any_of = re.compile("|".join(re.escape(w) for w in sorted(held, key=len, reverse=True)))
+    longest_first = sorted(held, key=len, reverse=True)
+    any_of = re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, longest_first))})(?!\w)")
     leaving = {thing.key for thing in things if thing.leaves}
     texts = [("the machine’s name", record.title)]
     for (kind, number), entry in record.entries.items():
@@ -194,9 +195,9 @@ def _said_elsewhere(record: Record, things: tuple[Thing, ...]) -> tuple[Thing, .
 
 
 def _open_texts(name: str, entry: Entry, leaving: set[str]) -> Iterator[str]:
-    """Every text of an entry that leaves, but for fields that stay."""
+    """Every text of an entry that leaves, but for fields that are chosen by themselves."""
     for field in fields_of(type(entry)):
-        if field.words.private and f"{name}: {field.name}" not in leaving:
+        if field.words.private:
             continue
         if field.control is Control.SOURCES and f"{name}: {VOUCHERS}" not in leaving:
             continue

@@ -174,8 +174,8 @@ def test_a_choice_that_cannot_be_is_refused_and_nothing_kept(small, said, says):
 def test_words_that_stay_and_stand_elsewhere_are_pointed_at(small):
     workshop, slug = small
     said = f"bought with the help of {SECRETS[3].upper()}"
-    treated = {"kind": "question", "asks": said}
-    workshop.records.add(slug, parse_entry(treated))
+    for asks in (said, f"un{SECRETS[3]}ed, as part of another word"):
+        workshop.records.add(slug, parse_entry({"kind": "question", "asks": asks}))
     held = {t.key: t for t in things(workshop, slug, choice_for(workshop, slug))}
     assert held["provenance 1"].also_in == ("question 1",)
     assert [key for key, t in held.items() if t.also_in] == ["provenance 1"]
