@@ -1,6 +1,7 @@
 """What leaves is chosen: of fifty secrets none goes to strangers, whatever is written for them."""
 
 import json
+import shutil
 from datetime import UTC, datetime
 
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from fifty_secrets import COSTS, ENTRIES, PRIVATE_SOURCES, SECRETS, gps_of, photographs, texts_of
 from ironlace.cli import main
 from ironlace.dossier.bag.checking import check_bag
+from ironlace.dossier.film.files import write_film
 from ironlace.dossier.privacy import Audience
 from ironlace.record import PhotographRole, parse_entry
 from ironlace.workshop import Workshop, analyses
@@ -21,6 +23,7 @@ from ironlace.workshop.hand_over.chosen import (
     said_of,
     things,
 )
+from ironlace.workshop.hand_over.filming import film_notes
 from ironlace.workshop.hand_over.packing import make_pack
 from ironlace.workshop.hand_over.taking_over import take_over
 
@@ -75,6 +78,8 @@ def found_in(folder):
 
 def test_of_fifty_secrets_none_goes_to_strangers(bench, tmp_path):
     make_bag(*bench, tmp_path / "bag", made=MADE)
+    write_film(film_notes(*bench, "0:00 machine\n0:30 marks"), tmp_path / "bag" / "film", MADE)
+    shutil.make_archive(str(tmp_path / "bag" / "all"), "zip", tmp_path / "bag" / "data")
     assert found_in(tmp_path / "bag") == {}
     pictures = list((tmp_path / "bag").rglob("*.jpg"))
     assert pictures and not any(gps_of(p.read_bytes()) for p in pictures)
