@@ -36,31 +36,30 @@ def unpacked(person, slug, bench, tmp_path):
     return tmp_path / f"{slug}-package"
 
 
-def test_it_is_carried_off_and_taken_in_with_the_change_of_owner(person, unpacked, bench):
-    form = {"folder": str(unpacked), "happened": "bought", "owner": "R. Bell", "grade": "seen"}
-    assert "Taking a package in" in words(person.post("/take-in", form))
-    worked_off(bench)
-    job = bench.jobs.get(2)
-    assert job.error == ""
-    assert job.result == {"machine": "test-head-no-1-2", "different": [], "step": "provenance 1"}
-    told = person.get("/job/2")
-    assert "Open its record" in words(told)
-    record = bench.records.read("test-head-no-1-2")
-    assert [e.who for _, e in record.of(Provenance)] == ["R. Bell"]
-    assert len(record.entries) == 3
-    assert list((bench.workshop.folder / "incoming").iterdir()) == []
-
-
-def test_a_package_with_a_fault_is_refused_with_its_reason_and_leaves_nothing(
+def test_it_is_proved_then_taken_in_with_the_change_of_owner_or_refused_with_its_reason(
     person, unpacked, bench
 ):
     page = unpacked / "data" / "account.html"
-    page.write_bytes(page.read_bytes() + b" ")
+    whole = page.read_bytes()
+    page.write_bytes(whole + b" ")
     person.post("/take-in", {"folder": str(unpacked)})
     worked_off(bench)
     assert "account.html" in bench.jobs.get(2).error
     assert "nothing of it was taken in" in words(person.get("/job/2"))
     assert [one.slug for one in bench.records.all()] == ["test-head-no-1"]
+    assert list((bench.workshop.folder / "incoming").iterdir()) == []
+
+    page.write_bytes(whole)
+    form = {"folder": str(unpacked), "happened": "bought", "owner": "R. Bell", "grade": "seen"}
+    assert "Taking a package in" in words(person.post("/take-in", form))
+    worked_off(bench)
+    job = bench.jobs.get(3)
+    assert job.error == ""
+    assert job.result == {"machine": "test-head-no-1-2", "different": [], "step": "provenance 1"}
+    assert "Open its record" in words(person.get("/job/3"))
+    record = bench.records.read("test-head-no-1-2")
+    assert [e.who for _, e in record.of(Provenance)] == ["R. Bell"]
+    assert len(record.entries) == 3
     assert list((bench.workshop.folder / "incoming").iterdir()) == []
 
 
@@ -88,11 +87,12 @@ def test_what_cannot_be_taken_in_is_refused_at_once_and_what_was_typed_stays(
     assert bench.jobs.claim("w") is None
 
 
-def test_a_public_package_says_that_it_is_one(person, slug, bench):
+def test_a_package_is_public_only_when_asked_for_and_belongs_to_its_machine(person, slug, bench):
     person.post(PAGE, {"whom": "strangers"})
-    worked_off(bench)
-    assert bench.jobs.get(1).error == ""
-    assert "for strangers, without what is private" in words(person.get(PAGE))
+    person.post(PAGE, {})
+    asked = [bench.jobs.get(number).asked for number in (1, 2)]
+    assert [one["private"] for one in asked] == [False, True]
+    assert not any(one["hours_and_costs"] for one in asked)
     assert person.get("/machine/another/package/1/package.zip").status_code == 404
 
 

@@ -8,7 +8,6 @@ import pytest
 
 from fifty_secrets import COSTS, ENTRIES, PRIVATE_SOURCES, SECRETS, gps_of, photographs, texts_of
 from ironlace.cli import main
-from ironlace.dossier.bag.checking import check_bag
 from ironlace.dossier.film.files import write_film
 from ironlace.dossier.privacy import Audience
 from ironlace.record import PhotographRole, parse_entry
@@ -24,7 +23,7 @@ from ironlace.workshop.hand_over.chosen import (
     things,
 )
 from ironlace.workshop.hand_over.filming import film_notes
-from ironlace.workshop.hand_over.packing import make_pack
+from ironlace.workshop.hand_over.packing import account_from
 from ironlace.workshop.hand_over.taking_over import take_over
 
 MADE = datetime(2031, 5, 4, 12, tzinfo=UTC)
@@ -85,9 +84,10 @@ def test_of_fifty_secrets_none_goes_to_strangers(bench, tmp_path):
     assert pictures and not any(gps_of(p.read_bytes()) for p in pictures)
 
 
-def test_costs_that_were_asked_for_go_and_nothing_else_does(bench, tmp_path):
-    make_pack(*bench, tmp_path / "pack", made=MADE, hours_and_costs=True)
-    told = set(found_in(tmp_path / "pack"))
+def test_costs_that_were_asked_for_go_and_nothing_else_does(bench):
+    account = account_from(*bench, hours_and_costs=True)
+    text = repr(account) + json.dumps(account.document, ensure_ascii=False)
+    told = {secret for secret in SECRETS if secret in text}
     assert told == {SECRETS[n] for n in COSTS} - {SECRETS[18]}  # it is marked as private
 
 
@@ -118,8 +118,9 @@ def test_each_thing_of_the_list_is_what_is_written(small, tmp_path):
     assert "measurement 1" not in record["entries"]
     readme = " ".join((tmp_path / "bag/data/README.txt").read_text("utf-8").split())
     assert "But for 6 things that whoever packed it let out. By choice 1 thing more" in readme
-    assert check_bag(tmp_path / "bag").faults == ()
-    assert all(one.same is not False for one in verify_bag(tmp_path / "bag").findings)
+    verified = verify_bag(tmp_path / "bag")
+    assert verified.checked.faults == ()
+    assert all(one.same is not False for one in verified.findings)
     listed = as_listed(things(workshop, slug, choice_for(workshop, slug)))
     assert {t["key"] for t in listed["leaves"] if t.get("chosen")} == {
         key for key, word in said.items() if word == "leaves"
