@@ -51,7 +51,7 @@ def test_public_pack_holds_no_secret(pack, secret) -> None:
 def test_private_pack_holds_the_whole_record_and_says_so(
     full_record, history, made, tmp_path
 ) -> None:
-    account = account_of(full_record, {}, {}, changes=history, private=True)
+    account = account_of(full_record, {}, {}, changes=history, private=True, hours_and_costs=True)
     write_pack(account, tmp_path / "pack", made=made)
     record = json.loads((tmp_path / "pack" / "record.json").read_text(encoding="utf-8"))
     assert len(record["entries"]) == len(full_record.entries)

@@ -34,7 +34,7 @@ def test_no_secret_in_anything_told(full_record, pictures, drawings, secret) -> 
 
 
 def test_private_account_tells_all(full_record, secret) -> None:
-    account = account_of(full_record, {}, {}, private=True)
+    account = account_of(full_record, {}, {}, private=True, hours_and_costs=True)
     where, other_machines = account.section("provenance"), account.section("reports")
     assert where is not None and repr(where).count(secret) == 2
     assert other_machines is not None and secret in repr(other_machines)

@@ -15,6 +15,7 @@ from ironlace.cli.answering import (
     read_text,
     tell,
 )
+from ironlace.dossier.privacy import Audience
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.wording import counted
@@ -48,6 +49,8 @@ def add_to(app: typer.Typer) -> None:
     app.add_typer(photograph, name="photograph")
     app.command()(pack)
     app.command()(bag)
+    app.command()(leaving)
+    app.command()(film)
     app.command("recompute")(recompute)
     app.command()(verify)
     app.command("take-in")(take_in)
@@ -426,6 +429,100 @@ def bag(
         f"To prove it: ironlace verify {out}",
     ]
     tell({"bag": str(folder), "private": private}, json, lines)
+
+
+def leaving(
+    machine: str,
+    whom: Annotated[
+        Audience, typer.Option("--for", help="For whom: each audience has a choice of its own.")
+    ] = Audience.STRANGERS,
+    workshop: WorkshopFolder = Path(),
+    hours_and_costs: Annotated[
+        bool, typer.Option(help="As it is when hours and costs are asked for.")
+    ] = False,
+    change: Annotated[
+        Path | None,
+        typer.Option(
+            help="A JSON file that says of things otherwise: "
+            '{"report 3: place": "leaves", "statement 2": "stays"}; "usual" takes it back.'
+        ),
+    ] = None,
+    by: By = "",
+    json: JsonFile = None,
+) -> None:
+    """List what would leave the workshop and what is held back, each with its reason; change it.
+
+    What is changed is kept, with its date, and holds for pack, package and film notes alike.
+    """
+    from ironlace.workshop.hand_over.chosen import as_listed, choice_for, choose, things
+
+    said = None if change is None else _json_in(change)
+    if said is not None and not isinstance(said, dict):
+        raise IronlaceError(
+            f"{change} does not hold a choice: write an object such as "
+            '{"report 3: place": "leaves"}.'
+        )
+    private = whom is Audience.NEXT_OWNER
+    with opened(workshop) as found:
+        if said is not None:
+            choose(found, machine, whom, said, by=by)
+        choice = choice_for(found, machine, private=private, hours_and_costs=hours_and_costs)
+        listed = things(found, machine, choice)
+    held = [thing for thing in listed if not thing.leaves]
+    lines = [f"For {whom.value}: {len(listed) - len(held)} things leave, {len(held)} stay."]
+    for thing in held:
+        reason = thing.fixed or (thing.why if not thing.usual else "held back by choice")
+        lines.append(f"  stays: {thing.key} ({thing.what}): {reason}")
+    lines += [
+        f"  leaves by choice: {thing.key} ({thing.what}), though {thing.why}"
+        for thing in listed
+        if thing.leaves and not thing.usual
+    ]
+    lines += [
+        f"LOOK: what is held back as {thing.key} stands in {', '.join(thing.also_in)} too."
+        for thing in held
+        if thing.also_in
+    ]
+    tell({"machine": machine, "for": whom.value, **as_listed(listed)}, json, lines)
+
+
+def film(
+    machine: str,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder to write the notes into; only listed without.")
+    ] = None,
+    chapters: Annotated[
+        Path | None,
+        typer.Option(
+            help="A file with one chapter a line: a time, then a scene's key or a title, such as "
+            "'0:00 machine', '2:30 marks: Its number', '12:10 end'."
+        ),
+    ] = None,
+    workshop: WorkshopFolder = Path(),
+    json: JsonFile = None,
+) -> None:
+    """Write notes for a film: shot list, running order, titles, captions (WebVTT), description.
+
+    They tell what strangers may read (see 'ironlace leaving'), each thing with its grade.
+    """
+    from ironlace.dossier.film.files import as_json, write_film
+    from ironlace.workshop.hand_over.filming import film_notes
+
+    typed = "" if chapters is None else read_text(chapters)
+    with opened(workshop) as found:
+        notes = film_notes(found, machine, typed)
+    lines = [f"Still to be filmed: {len(notes.shots)}"]
+    lines += [f"  {shot.what}: {shot.why}" for shot in notes.shots]
+    lines += [f"{scene.key}: {counted(len(scene.said), 'sentence')}" for scene in notes.scenes]
+    lines += [
+        f"No time in '{chapter.title}' for {counted(len(said), 'sentence')}: give it longer, or "
+        "leave them unsaid."
+        for chapter, said in notes.captions.left_out
+    ]
+    if out is not None:
+        write_film(notes, out.absolute(), datetime.now(UTC))
+        lines.append(f"The notes are in {out}.")
+    tell(as_json(notes), json, lines)
 
 
 def verify(

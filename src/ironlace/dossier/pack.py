@@ -22,6 +22,7 @@ from ironlace.dossier.readings_as_csv import readings_csv, readings_metadata, ta
 from ironlace.dossier.site import build_site
 from ironlace.dossier.words import plain_file_name
 from ironlace.evidence.progress import Progress, unheard
+from ironlace.evidence.wording import counted
 from ironlace.ornament.stencils import SheetSet
 from ironlace.ornament.stencils.files import files_of
 from ironlace.record.entries import ReadingsEntry
@@ -303,12 +304,18 @@ def _cautions_of(stencils: Sequence[StencilsShown]) -> list[str]:
 
 
 def _what_is_in_it(account: Account) -> str:
-    if account.colophon.private:
-        return "PRIVATE COPY: it names people and sources that are not for publication."
-    return (
-        "Public copy: private provenance and sources, unpublished photographs and the names\n"
+    told = account.colophon
+    words = (
+        "PRIVATE COPY: it names people and sources that are not for publication."
+        if told.private
+        else "Public copy: private provenance and sources, unpublished photographs and the names "
         "of other machines' owners are left out, in record.json too."
     )
+    if told.let_out:
+        words += f" But for {counted(told.let_out, 'thing')} that whoever packed it let out."
+    if told.kept_back:
+        words += f" By choice {counted(told.kept_back, 'thing')} more stayed behind."
+    return textwrap.fill(words, _README_CHARACTERS)
 
 
 def _grade_lines(document: dict[str, Any]) -> list[str]:

@@ -6,7 +6,8 @@ before anything is told, so that neither a page nor a file can let them slip.
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from typing import Any
 
 from pydantic import BaseModel
@@ -19,11 +20,12 @@ from ironlace.record.entries import (
     Entry,
     EntryKind,
     FindingEntry,
+    Photograph,
     ReportEntry,
     ThreadingEntry,
 )
 from ironlace.record.entry_fields import Control, EntryField, fields_of, words_of
-from ironlace.record.history import Key, Record
+from ironlace.record.history import Change, Key, Record
 
 KEPT_PRIVATE = "kept private"
 
@@ -51,7 +53,7 @@ class LeftOut:
     names
         The entries it concerns, such as ``provenance 2``.
     unless
-        What brings it in: ``"private"`` or ``"hours_and_costs"``.
+        What brings it in: ``"private"``, ``"hours_and_costs"``, or another ``"choice"``.
     """
 
     what: str
@@ -60,30 +62,98 @@ class LeftOut:
     unless: str
 
 
-def left_out(record: Record) -> tuple[LeftOut, ...]:
+class Audience(StrEnum):
+    """For whom something is written."""
+
+    STRANGERS = "strangers"
+    NEXT_OWNER = "next owner"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What may leave, and to whom.
+
+    Attributes
+    ----------
+    hours_and_costs
+        Whether hours, costs and rates come in as a whole; private outlays to the next owner only.
+    changed
+        What a person said otherwise than is usual: by the key of a thing, such as ``provenance 1``
+        or ``report 3: place`` (see `ironlace.dossier.leaving`), whether it leaves.
+    """
+
+    audience: Audience = Audience.STRANGERS
+    hours_and_costs: bool = False
+    changed: Mapping[str, bool] = field(default_factory=dict)
+
+    @property
+    def private(self) -> bool:
+        """Whether what is private leaves unless it is held back."""
+        return self.audience is Audience.NEXT_OWNER
+
+    def entry_leaves(self, name: str, entry: Entry) -> bool:
+        """Whether an entry leaves at all."""
+        return self.changed.get(name, not self.why_hidden(entry))
+
+    def field_leaves(self, name: str, entry: Entry, field: EntryField) -> bool:
+        """Whether a field that is declared private leaves."""
+        usual = self.private or _allowed(entry, field)
+        return self.changed.get(f"{name}: {field.name}", usual)
+
+    def vouchers_leave(self, name: str) -> bool:
+        """Whether the words of the persons who vouch for an entry leave."""
+        return self.changed.get(f"{name}: {VOUCHERS}", self.private)
+
+    def why_hidden(self, entry: Entry) -> str:
+        """Why an entry is usually held back, empty when it is not."""
+        if words_of(type(entry)).on_request and not self.hours_and_costs:
+            return _ON_REQUEST
+        if self.private:
+            return ""
+        if _is_marked(entry):
+            return _MARKED
+        if isinstance(entry, Photograph) and entry.credit and not entry.rights:
+            return _NO_RIGHTS
+        return ""
+
+
+VOUCHERS, ORIGINAL, HISTORY = "who vouches", "original", "history"
+"""What a thing is called that is no field of an entry; the history is one for the whole record."""
+
+
+def left_out(record: Record, changed: Mapping[str, bool] | None = None) -> tuple[LeftOut, ...]:
     """Each thing that an account leaves out unless it is asked for, with its reason.
 
-    It is told by the same declarations that `public_copy` goes by, before anything is made.
+    It is told by the same declarations that `copy_for` goes by, before anything is made.
     """
+    choice, costly = Choice(changed=changed or {}), Choice(hours_and_costs=True)
+    costly = replace(costly, changed=choice.changed)
     out: list[LeftOut] = []
     for kind, model in ENTRY_KINDS.items():
         entries = [(f"{k.value} {n}", e) for (k, n), e in record.entries.items() if k is kind]
         words = words_of(model)
-        if words.on_request and entries:
-            names = tuple(name for name, _ in entries)
-            out.append(
-                LeftOut(_count(len(names), words.one, words.many), _ON_REQUEST, names, _HOURS)
-            )
-        hidden = tuple(n for n, e in entries if _is_hidden(e, hours_and_costs=True))
-        if hidden:
-            what = _count(len(hidden), words.one, words.many)
-            out.append(LeftOut(what, _MARKED, hidden, _PRIVATE))
-        told = [(name, entry) for name, entry in entries if name not in hidden]
-        out += _fields_left_out(model, words.many, told)
+        stay = {n: e for n, e in entries if not costly.entry_leaves(n, e)}
+        asked = tuple(
+            n
+            for n, e in entries
+            if choice.why_hidden(e) and words.on_request and n not in choice.changed
+        )
+        if asked:
+            what = _count(len(asked), words.one, words.many)
+            out.append(LeftOut(what, _ON_REQUEST, asked, _HOURS))
+        for reason in (_MARKED, _NO_RIGHTS, ""):
+            of_that = tuple(name for name, e in stay.items() if costly.why_hidden(e) == reason)
+            if of_that:
+                what = _count(len(of_that), words.one, words.many)
+                unless = _PRIVATE if reason else _CHOSEN
+                out.append(LeftOut(what, reason or _BY_CHOICE, of_that, unless))
+        told = [(name, entry) for name, entry in entries if name not in stay]
+        out += _fields_left_out(model, words.many, told, choice)
     persons = tuple(
-        f"{kind.value} {number}"
-        for (kind, number), entry in record.entries.items()
-        if any(
+        name
+        for name, entry in ((f"{kind.value} {n}", e) for (kind, n), e in record.entries.items())
+        if not choice.vouchers_leave(name)
+        and any(
             source.kind is SourceKind.PERSON and source.entry is None and source.says
             for source in getattr(entry, "sources", ())
         )
@@ -99,53 +169,75 @@ def _count(number: int, one: str, many: str) -> str:
     return f"{number} {one if number == 1 else many}"
 
 
-_PRIVATE, _HOURS = "private", "hours_and_costs"
+_PRIVATE, _HOURS, _CHOSEN = "private", "hours_and_costs", "choice"
+_BY_CHOICE = "held back by your choice"
 _ON_REQUEST = "told only when it is asked for"
 _MARKED = "marked as private, or as not for publication"
+_NO_RIGHTS = "it is credited to somebody, and no rights are said"
 _IDENTIFY = "it can tell strangers who owns another machine, and where"
 _PERSONS = "a person is named only where a public source entry stands for them"
 _HISTORY = "it tells who wrote what, and what stood there before"
 
 
 def _fields_left_out(
-    model: type[BaseModel], many: str, entries: Sequence[tuple[str, Entry]]
+    model: type[BaseModel], many: str, entries: Sequence[tuple[str, Entry]], choice: Choice
 ) -> Iterator[LeftOut]:
     private = [field for field in fields_of(model) if field.words.private]
-    filled = [f for f in private if any(getattr(e, f.name) not in _EMPTY for _, e in entries)]
-    names = tuple(
-        name for name, e in entries if any(getattr(e, f.name) not in _EMPTY for f in filled)
-    )
+    stay = {
+        name: [
+            field
+            for field in private
+            if not is_empty(getattr(entry, field.name))
+            and not choice.field_leaves(name, entry, field)
+        ]
+        for name, entry in entries
+    }
+    names = tuple(name for name, fields in stay.items() if fields)
     if names:
-        labels = listed([f"“{field.label}”" for field in filled])
-        yield LeftOut(f"of {len(names)} {many}: {labels}", _IDENTIFY, names, _PRIVATE)
+        labels = [field.label for field in private if any(field in of for of in stay.values())]
+        what = f"of {len(names)} {many}: {listed([f'“{label}”' for label in labels])}"
+        yield LeftOut(what, _IDENTIFY, names, _PRIVATE)
 
 
+def is_empty(value: Any) -> bool:
+    """Whether a field was left empty."""
+    return value in _EMPTY
+
+
+def why_field(entry: Entry, field: EntryField) -> str:
+    """Why a field that is declared private is held back from strangers, or why it is not."""
+    return _ALLOWED if _allowed(entry, field) else _IDENTIFY
+
+
+_ALLOWED = "its owner allowed it"
 _EMPTY: tuple[Any, ...] = ("", (), None)
 """What a field holds that was left empty."""
 
 
 def public_copy(record: Record, *, hours_and_costs: bool = False) -> tuple[Record, Withheld]:
-    """Return the record without what is private, and how much was left out.
+    """Return the record without what is private, and how much was left out; see `copy_for`."""
+    return copy_for(record, Choice(hours_and_costs=hours_and_costs))
 
-    What is private, the entries' own declarations say (`ironlace.record.entry_fields.Words`). Left
-    out are: entries whose own mark hides them (provenance, sources, photographs), and references
-    to any of these; kinds that are told on request only (hours and costs); fields declared
-    private, such as what identifies the owners of reported machines, unless the entry says that
-    the owner allowed it; and the words of sources
-    that are persons, unless a public source entry stands for the person.
+
+def copy_for(record: Record, choice: Choice) -> tuple[Record, Withheld]:
+    """Return of a record what leaves by a choice, and how much was left out.
+
+    What is private, the entries' own declarations say (`ironlace.record.entry_fields.Words`). From
+    strangers are usually held back: entries whose own mark hides them (provenance, sources,
+    photographs), photographs that somebody else is credited with and that say no rights; fields
+    declared private, such as what identifies the owners of reported machines, unless the entry says
+    that the owner allowed it; and the words of sources that are persons, unless a source entry that
+    leaves stands for the person. From everybody, unless asked for: kinds that are told on request
+    only (hours and costs). References to what is held back go with it.
     """
     kept = {
-        key: entry
-        for key, entry in record.entries.items()
-        if not _is_hidden(entry, hours_and_costs=hours_and_costs)
+        (kind, number): entry
+        for (kind, number), entry in record.entries.items()
+        if choice.entry_leaves(f"{kind.value} {number}", entry)
     }
-    gone = {f"{kind.value} {number}" for kind, number in record.entries.keys() - kept.keys()}
-    # a report may name another by what its owner's machine is called: the number does as well
-    called = {entry.name: name for name, entry in record.of(ReportEntry)}
-    unnamed = _unnamed(called)
+    cut = _Cut(record, choice, {f"{k.value} {n}" for k, n in record.entries.keys() - kept.keys()})
     entries: dict[Key, Entry] = {
-        key: unnamed(_without(f"{key[0].value} {key[1]}", entry, gone, called))
-        for key, entry in kept.items()
+        key: cut.entry(f"{key[0].value} {key[1]}", entry) for key, entry in kept.items()
     }
     withheld = Withheld(
         **{
@@ -154,11 +246,83 @@ def public_copy(record: Record, *, hours_and_costs: bool = False) -> tuple[Recor
                 ("provenance", EntryKind.PROVENANCE),
                 ("sources", EntryKind.SOURCE),
                 ("photographs", EntryKind.PHOTOGRAPH),
-                *((("outlays", EntryKind.OUTLAY),) if hours_and_costs else ()),
+                *((("outlays", EntryKind.OUTLAY),) if choice.hours_and_costs else ()),
             )
         }
     )
     return Record(record.slug, record.title, entries, record.as_of), withheld
+
+
+def history_for(record: Record, changes: Sequence[Change], choice: Choice) -> list[Change]:
+    """Return what leaves of a history: to strangers none, since it tells what stood before.
+
+    Of an entry that is held back no change leaves, of a field that is held back no version.
+    """
+    if not choice.private or not choice.changed.get(HISTORY, True):
+        return []
+    told = [
+        change
+        for change in changes
+        if change.entry is None or choice.entry_leaves(change.name, change.entry)
+    ]
+    held = {change.name for change in changes} - {
+        change.name for change in told if change.entry is not None
+    }
+    held |= {
+        f"{kind.value} {number}"
+        for (kind, number), entry in record.entries.items()
+        if not choice.entry_leaves(f"{kind.value} {number}", entry)
+    }
+    cut = _Cut(record, choice, held, changes)
+    return [
+        change
+        if change.entry is None
+        else replace(change, entry=cut.entry(change.name, change.entry))
+        for change in told
+        if change.name not in held
+    ]
+
+
+class _Cut:
+    """What takes out of an entry that leaves whatever in it does not."""
+
+    def __init__(
+        self, record: Record, choice: Choice, gone: set[str], changes: Sequence[Change] = ()
+    ) -> None:
+        self.choice, self.gone = choice, gone
+        # a report may name another by what its owner's machine is called: the number does as well
+        reports = [*record.of(ReportEntry)]
+        reports += [(c.name, c.entry) for c in changes if isinstance(c.entry, ReportEntry)]
+        named = {f.name: f for f in fields_of(ReportEntry)}["name"]
+        self.called = {
+            entry.name: name
+            for name, entry in reports
+            if name in gone or not choice.field_leaves(name, entry, named)
+        }
+        self.unnamed = _unnamed(self.called)
+
+    def entry(self, name: str, entry: Entry) -> Entry:
+        """The entry without what is held back of it."""
+        return self.unnamed(self._without(name, entry))
+
+    def _without(self, name: str, entry: Entry) -> Entry:
+        changes: dict[str, Any] = {}
+        for one in fields_of(type(entry)):
+            value = getattr(entry, one.name)
+            if one.words.private and not self.choice.field_leaves(name, entry, one):
+                changes[one.name] = _blank(one, value, name, self.called)
+            elif one.control is Control.SOURCES:
+                persons = self.choice.vouchers_leave(name)
+                told = tuple(_told_source(source, self.gone, persons=persons) for source in value)
+                changes[one.name] = told
+            elif one.control is Control.PICTURES:
+                changes[one.name] = tuple(picture for picture in value if picture not in self.gone)
+            elif one.name == "same_as" and value in self.called:
+                changes[one.name] = self.called[value]
+        if isinstance(entry, ThreadingEntry):
+            entry = entry.without(self.gone)
+        changes = {key: value for key, value in changes.items() if value != getattr(entry, key)}
+        return entry.model_copy(update=changes) if changes else entry
 
 
 def _unnamed(called: Mapping[str, str]) -> Callable[[Entry], Entry]:
@@ -185,30 +349,12 @@ def _unnamed(called: Mapping[str, str]) -> Callable[[Entry], Entry]:
     return unnamed
 
 
-def _is_hidden(entry: Entry, *, hours_and_costs: bool) -> bool:
-    model = type(entry)
-    if words_of(model).on_request and not hours_and_costs:
-        return True
+def _is_marked(entry: Entry) -> bool:
     return any(
         getattr(entry, field.name) is field.words.hides
-        for field in fields_of(model)
+        for field in fields_of(type(entry))
         if field.words.hides is not None
     )
-
-
-def _without(name: str, entry: Entry, gone: set[str], called: dict[str, str]) -> Entry:
-    changes: dict[str, Any] = {}
-    for field in fields_of(type(entry)):
-        value = getattr(entry, field.name)
-        if field.words.private and not _allowed(entry, field):
-            changes[field.name] = _blank(field, value, name, called)
-        elif field.control is Control.SOURCES:
-            changes[field.name] = tuple(_public_source(source, gone) for source in value)
-        elif field.control is Control.PICTURES:
-            changes[field.name] = tuple(picture for picture in value if picture not in gone)
-    if isinstance(entry, ThreadingEntry):
-        entry = entry.without(gone)
-    return entry.model_copy(update=changes) if changes else entry
 
 
 def _allowed(entry: Entry, field: EntryField) -> bool:
@@ -228,7 +374,8 @@ def _blank(field: EntryField, value: Any, name: str, called: dict[str, str]) -> 
     return called.get(value, field.default) if isinstance(value, str) else field.default
 
 
-def _public_source(source: Source, gone: set[str]) -> Source:
-    if source.entry in gone or (source.kind is SourceKind.PERSON and source.entry is None):
+def _told_source(source: Source, gone: set[str], *, persons: bool) -> Source:
+    unnamed = source.kind is SourceKind.PERSON and source.entry is None and not persons
+    if source.entry in gone or unnamed:
         return Source(kind=source.kind, says=KEPT_PRIVATE)
     return source

@@ -14,7 +14,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from ironlace.dossier.account.blocks import (
@@ -250,8 +250,22 @@ def _anchor(name: str) -> str:
 
 
 def _environment(site: _Site) -> Environment:
+    environment = account_environment("site")
+    environment.globals["colours"] = GRADE_COLOURS
+    environment.filters |= {
+        "address": site.address,
+        "plot": _plot,
+        "dash": lambda grade: " ".join(f"{mm:g}" for mm in grade.dash_mm) or "none",
+    }
+    return environment
+
+
+def account_environment(*folders: str) -> Environment:
+    """What turns an account into HTML: the templates of some folders, and words cleaned for it."""
     environment = Environment(
-        loader=PackageLoader("ironlace.dossier", "templates/site"),
+        loader=ChoiceLoader(
+            [PackageLoader("ironlace.dossier", f"templates/{folder}") for folder in folders]
+        ),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -259,16 +273,12 @@ def _environment(site: _Site) -> Environment:
         keep_trailing_newline=True,
         finalize=_clean,
     )
-    environment.globals["colours"] = GRADE_COLOURS
     environment.filters |= {
         "paras": _paragraphs,
         "anchor": _anchor,
-        "address": site.address,
-        "plot": _plot,
         "capital": capital,
         "kind": lambda block: type(block).__name__.lower(),
         "moment": lambda moment: f"{moment:%Y-%m-%d}",
-        "dash": lambda grade: " ".join(f"{mm:g}" for mm in grade.dash_mm) or "none",
     }
     return environment
 

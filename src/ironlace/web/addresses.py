@@ -451,6 +451,38 @@ def pack_whole(slug: str, number: int | str) -> str:
     return _path("machine", slug, "pack", number, "pack.zip")
 
 
+def leaving(
+    slug: str, whom: str | None = None, group: str | None = None, start: int | None = None
+) -> str:
+    """What leaves and what stays, for one audience; one group of it, from a place on."""
+    return _with(_path("machine", slug, "leaving"), whom=whom, group=group, start=start or None)
+
+
+def film(slug: str, chapters: str | None = None) -> str:
+    """Notes for a film of the machine, with chapters as they were typed."""
+    return _with(_path("machine", slug, "film"), chapters=chapters)
+
+
+def film_file(slug: str, file: str, chapters: str | None = None) -> str:
+    """One file of these notes, or all of them in one archive."""
+    return _with(_path("machine", slug, "film", file), chapters=chapters)
+
+
+def package(slug: str) -> str:
+    """The package for the next owner: made, and taken along."""
+    return _path("machine", slug, "package")
+
+
+def package_whole(slug: str, number: int | str) -> str:
+    """A whole package in one archive."""
+    return _path("machine", slug, "package", number, "package.zip")
+
+
+def take_in() -> str:
+    """Where a package of another workshop is taken in."""
+    return _path("take-in")
+
+
 def care() -> str:
     """Care of the workshop itself."""
     return _path("care")

@@ -468,6 +468,9 @@ def test_an_empty_record_makes_an_empty_account(make_record) -> None:
 
 def test_history_is_in_the_document_of_a_private_account_only(full_record, history) -> None:
     public = account_of(full_record, {}, {}, changes=history)
-    private = account_of(full_record, {}, {}, changes=history, private=True)
+    private = account_of(full_record, {}, {}, changes=history, private=True, hours_and_costs=True)
     assert "changes" not in public.document
     assert len(private.document["changes"]) == len(history)
+    unasked = account_of(full_record, {}, {}, changes=history, private=True)
+    kinds = {change["of"].split()[0] for change in unasked.document["changes"]}
+    assert {change.kind.value for change in history} - kinds == {"outlay"}

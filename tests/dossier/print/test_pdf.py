@@ -2,6 +2,7 @@
 
 import ctypes
 import re
+from io import BytesIO
 
 import numpy as np
 import pypdfium2 as pdfium
@@ -413,3 +414,37 @@ def test_nothing_of_programs_stands_before_the_note(full_account, made) -> None:
         assert words not in before, words
     for words in ("memory", "no source", "schemes: ;", "mm2"):
         assert words not in told, words
+
+
+def test_its_structure_is_that_of_pdf_a(full_pdf) -> None:
+    pytest.importorskip("pikepdf")
+    from pdf_kept_long import faults_of
+
+    assert faults_of(BytesIO(full_pdf)) == []
+
+
+SPOILT = {
+    "output intents": lambda pdf: pdf.Root.__delattr__("OutputIntents"),
+    "no XMP": lambda pdf: pdf.Root.__delattr__("Metadata"),
+    "no structure": lambda pdf: pdf.Root.__delattr__("StructTreeRoot"),
+    "not embedded": lambda pdf: [
+        one.__delattr__(key)
+        for one in pdf.objects
+        if hasattr(one, "keys") and one.get("/Type") == "/FontDescriptor"
+        for key in ("FontFile2", "FontFile3")
+        if f"/{key}" in one
+    ],
+    "/OpenAction": lambda pdf: pdf.Root.__setattr__("OpenAction", pdf.pages[0].obj),
+}
+
+
+@pytest.mark.parametrize("fault", SPOILT)
+def test_a_structure_that_is_spoilt_is_seen(full_pdf, fault) -> None:
+    pikepdf = pytest.importorskip("pikepdf")
+    from pdf_kept_long import faults_of
+
+    out = BytesIO()
+    with pikepdf.open(BytesIO(full_pdf)) as pdf:
+        SPOILT[fault](pdf)
+        pdf.save(out)
+    assert any(fault in one for one in faults_of(out))

@@ -7,12 +7,14 @@ import pypdfium2
 import pytest
 
 from ironlace.dossier.account.blocks import FigureShown, Item, Remark, all_blocks
+from ironlace.dossier.privacy import Audience
 from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.stencils import first_asked, known_process, process_toml
 from ironlace.record import Measurement, parse_entry
 from ironlace.workshop import analyses
-from ironlace.workshop.hand_over.packing import account_from, make_pack
+from ironlace.workshop.hand_over.chosen import choice_for, choose
+from ironlace.workshop.hand_over.packing import account_from, make_pack, stencils_of
 from ironlace.workshop.stencils.stencilling import keep_asked, planned
 
 
@@ -158,6 +160,19 @@ def test_all_drawings_that_stand_go_in_unless_said_otherwise(workshop, slug, two
     shown = account_from(workshop, slug).drawings
     assert [one.name for one in shown] == two_drawings
     assert [one.name for one in account_from(workshop, slug, without=two_drawings).drawings] == []
+
+
+def test_a_drawing_that_was_chosen_to_stay_keeps_its_sheets_with_it(workshop, slug, two_drawings):
+    first, second = two_drawings
+    found = stencils_of(workshop, slug, choice_for(workshop, slug))
+    assert [one.drawing for one in found] == [first, second]
+    choose(workshop, slug, Audience.STRANGERS, {first: "stays"})
+    found = stencils_of(workshop, slug, choice_for(workshop, slug))
+    assert [one.drawing for one in found] == [second]
+    account = account_from(workshop, slug)
+    assert [one.name for one in account.drawings] == [second]
+    assert first not in account.document["entries"]
+    assert first in account_from(workshop, slug, private=True).document["entries"]
 
 
 def test_what_is_no_drawing_cannot_be_left_out(workshop, slug, two_drawings, tmp_path):

@@ -50,7 +50,7 @@ from ironlace.dossier.account.threading_as_blocks import threading_blocks
 from ironlace.dossier.account.whole import Account, Colophon
 from ironlace.dossier.print.ink_window import ink_window
 from ironlace.dossier.print.plain_drawing import read_drawing
-from ironlace.dossier.privacy import Withheld, public_copy
+from ironlace.dossier.privacy import Audience, Choice, Withheld, copy_for, history_for
 from ironlace.dossier.record_file import record_document
 from ironlace.dossier.rivals import rivals
 from ironlace.dossier.words import shortened
@@ -141,6 +141,7 @@ def account_of(  # long: what each argument is
     changes: Sequence[Change] = (),
     private: bool = False,
     hours_and_costs: bool = False,
+    changed: Mapping[str, bool] | None = None,
     finding_words: Mapping[str, FindingWords] | None = None,
     figures: Mapping[str, Sequence[FigureShown]] | None = None,
     sheets: Mapping[str, SheetsShown] | None = None,
@@ -159,9 +160,11 @@ def account_of(  # long: what each argument is
     changes
         The record's history, for the colophon and, in a private account, for its document.
     private
-        Whether what is marked private comes in too: see `ironlace.dossier.privacy.public_copy`.
+        Whether what is marked private comes in too: see `ironlace.dossier.privacy.copy_for`.
     hours_and_costs
         Whether hours and costs come in.
+    changed
+        By the key of a thing, what leaves otherwise than is usual; see `ironlace.dossier.leaving`.
     finding_words
         How findings are announced, by the name of their entry (``finding 3``) or what they are
         about; one of neither stands under what else was worked out.
@@ -177,10 +180,9 @@ def account_of(  # long: what each argument is
     DrawingRefusedError
         When a drawing is not a plain vector drawing in mm.
     """
-    if private:
-        copy, withheld = record, Withheld()
-    else:
-        copy, withheld = public_copy(record, hours_and_costs=hours_and_costs)
+    whom = Audience.NEXT_OWNER if private else Audience.STRANGERS
+    choice = Choice(whom, hours_and_costs, changed or {})
+    copy, withheld = copy_for(record, choice)
     plates = tuple(_plate(name, entry, pictures) for name, entry in copy.of(Photograph))
     shown, words = _shown(copy, without), finding_words or {}
     sections = _Sections(
@@ -191,7 +193,7 @@ def account_of(  # long: what each argument is
         sheets or {},
         pictures,
         private=private,
-        on_request=hours_and_costs,
+        on_request=hours_and_costs or any(True for _ in copy.of(Outlay)),
     )
     lead = _lead(copy, plates)
     until = [c for c in changes if record.as_of is None or c.made_at <= record.as_of]
@@ -205,9 +207,13 @@ def account_of(  # long: what each argument is
         sections=_pictures_once(sections.held(), lead),
         absent=sections.absent(),
         plates=plates,
-        colophon=_colophon(copy, until, withheld, private=private, version=version),
+        colophon=replace(
+            _colophon(copy, until, withheld, private=private, version=version),
+            let_out=sum(choice.changed.values()),
+            kept_back=sum(not leaves for leaves in choice.changed.values()),
+        ),
         record=copy,
-        document=record_document(copy, until if private else [], version),
+        document=record_document(copy, history_for(record, until, choice), version),
     )
 
 

@@ -30,7 +30,11 @@ __all__ = ["Account", "Colophon", "PictureFile", "Plate", "Section"]
 
 @dataclass(frozen=True, slots=True)
 class Colophon:
-    """How this account came about, for whoever wants to check it."""
+    """How this account came about, for whoever wants to check it.
+
+    `let_out` and `kept_back` count the things that a person chose to let out, or to keep back,
+    otherwise than is usual.
+    """
 
     as_of: datetime | None
     changes: int
@@ -40,6 +44,8 @@ class Colophon:
     fingerprint: str
     withheld: Withheld
     private: bool
+    let_out: int = 0
+    kept_back: int = 0
 
 
 @dataclass(frozen=True, slots=True)

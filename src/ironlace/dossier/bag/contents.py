@@ -12,13 +12,15 @@ from pathlib import Path
 
 from ironlace.dossier.account.blocks import Cautions
 from ironlace.dossier.account.whole import Account
+from ironlace.dossier.bag.citing import citation, datacite
 from ironlace.dossier.bag.crate import write_crate
 from ironlace.dossier.bag.manifests import copied_with_checksums
-from ironlace.dossier.bag.words import bag_readme, cautions_text, citation
+from ironlace.dossier.bag.words import bag_readme, cautions_text
 from ironlace.dossier.bag.writing import close_bag
 from ironlace.dossier.errors import BagRefusedError
 from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.pack import StencilsShown, fill_pack, is_pack
+from ironlace.dossier.plain_page import write_plain_page
 from ironlace.dossier.print.laying_pdf import cautions_for
 from ironlace.dossier.record_file import record_schema
 from ironlace.dossier.words import plain_file_name
@@ -104,6 +106,7 @@ def write_bag(
             progress=lambda stage, done: progress(stage, 0.2 + 0.6 * done),
         )
         _drop_empty_folders(data)
+        write_plain_page(account, data)
         _write_findings(account, data, matter)
         _write_words(account, data, matter, stencils, without, made)
         write_crate(account, data, made=made, packed_by=matter.packed_by)
@@ -212,6 +215,7 @@ def _write_words(
     for name, text in texts.items():
         if text:
             (data / name).write_bytes(text.encode("utf-8"))
+    _write_json(data / "datacite.json", datacite(account, made, matter.packed_by))
     there = {path.name for path in data.iterdir()} | {"README.txt"}
     readme = bag_readme(account, made, stencils, without, there, held_back=matter.held_back)
     (data / "README.txt").write_bytes(readme.encode("utf-8"))

@@ -25,7 +25,9 @@ _NAMES = {
     "dossier-letter.pdf": "The account to print, Letter",
     "site/index.html": "The account as web pages",
     "site/machine.jsonld": "The machine as Linked Art",
+    "account.html": "The account on one bare page",
     "cautions.txt": "Cautions",
+    "datacite.json": "How it is registered, DataCite 4.5",
     "CITATION.cff": "How to cite it",
     "survey/reports.csv": "Reports of other machines",
 }

@@ -1,9 +1,8 @@
 """What a bag says in words: how to read each file without any program, cautions, how to cite it."""
 
-import json
 import textwrap
 from collections.abc import Collection, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 
 from ironlace.dossier.account.whole import Account
 from ironlace.dossier.pack import StencilsShown, readme_of
@@ -39,14 +38,23 @@ _FILES: tuple[tuple[str, str], ...] = (
         "ro-crate-metadata.json",
         "A list of the files for archives and their programs (RO-Crate 1.1, JSON-LD).",
     ),
+    (
+        "account.html",
+        "The account on one bare page: HTML without style or script, the pictures beside it.",
+    ),
     ("CITATION.cff", "How to cite it (Citation File Format 1.2)."),
+    (
+        "datacite.json",
+        "The same for registries of research data (DataCite Metadata Schema 4.5). What nobody said "
+        "is marked there as (:unav), unavailable, by the schema's own code.",
+    ),
 )
 
 _WITHOUT_PROGRAMS = (
-    "To read it without any program: begin with dossier-a4.pdf, or with site/index.html in "
-    "whatever shows web pages. Should neither be readable any more, record.json, findings/ and the "
-    "tables are plain text in English: every entry says in words what it is, how it is known and "
-    "who vouches for it.",
+    "To read it without any program: begin with dossier-a4.pdf (PDF/A, made to be kept), or with "
+    "account.html in whatever shows web pages. Should neither be readable any more, record.json, "
+    "findings/ and the tables are plain text in English: every entry says in words what it is, how "
+    "it is known and who vouches for it.",
     "To see whether anything was changed, is missing or was added: beside data/ stand "
     "manifest-sha256.txt and manifest-sha512.txt, with a checksum for each file (SHA-2, FIPS "
     "180-4). Any program for such checksums reads them, such as 'sha256sum --check "
@@ -88,7 +96,8 @@ def bag_readme(
 
 _WHY_HELD = (
     "Their files say more than their picture, or may do so, such as where and with which camera "
-    "they were taken, which is not for strangers; the account shows them without it."
+    "they were taken, which is not for strangers, or whoever packed it kept them back; the account "
+    "shows them without it."
 )
 
 
@@ -103,26 +112,6 @@ def cautions_text(
         lines += ["Cutting and laying the stencil sheets"]
         lines += [_filled(line, "    ") for line in dict.fromkeys(laying)] + [""]
     return "\n".join([f"Cautions: {' '.join(title.split())}", "", *lines]) if lines else ""
-
-
-def citation(account: Account, made: datetime, packed_by: str) -> str:
-    """CITATION.cff (Citation File Format 1.2.0); empty when nobody said who answers for it.
-
-    The format asks for an author, and none is invented: whoever packs it is that, when named.
-    """
-    name = " ".join(packed_by.split())
-    if not name:
-        return ""
-    said = {
-        "cff-version": "1.2.0",
-        "message": "If you use this record, please cite it as below.",
-        "type": "dataset",
-        "title": f"Record of {' '.join(account.title.split())}",
-        "date-released": f"{made.astimezone(UTC):%Y-%m-%d}",
-    }
-    lines = [f"{key}: {json.dumps(value, ensure_ascii=False)}" for key, value in said.items()]
-    lines += ["authors:", f"  - name: {json.dumps(name, ensure_ascii=False)}"]
-    return "\n".join([*lines, ""])
 
 
 def _filled(words: str, indent: str = "") -> str:

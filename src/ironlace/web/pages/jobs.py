@@ -16,6 +16,8 @@ router = APIRouter()
 TITLES = {
     "trace": "Tracing the ornament",
     "pack": "Making the pack",
+    "bag": "Making the package for the next owner",
+    "take in": "Taking a package in",
     "sheets": "Planning the sheets",
     "work out": "Working it out",
     "relief": "Working out the relief",
@@ -76,7 +78,11 @@ def again(bench: BenchDep, number: int) -> Response:
 
 def _outcome(job: Job) -> str | None:
     """Address of what came of a job."""
-    if job.result is None or job.slug is None:
+    if job.result is None:
+        return None
+    if isinstance(job.result.get("machine"), str):
+        return addresses.machine(job.result["machine"])
+    if job.slug is None:
         return None
     if isinstance(job.result.get("drawing"), str):
         return addresses.entry(job.slug, job.result["drawing"])
@@ -93,6 +99,8 @@ def _outcome(job: Job) -> str | None:
         return addresses.entry(job.slug, job.result["kept"])
     if "pack" in job.result:
         return addresses.pack(job.slug)
+    if "bag" in job.result:
+        return addresses.package(job.slug)
     return None
 
 

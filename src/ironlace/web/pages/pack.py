@@ -19,6 +19,7 @@ from ironlace.web.manners import FILE_POLICY, SITE_POLICY
 from ironlace.web.pages.files import attachment, tagged
 from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
+from ironlace.workshop.hand_over.chosen import choice_for
 from ironlace.workshop.stencils.sheets_kept import finding_of
 from ironlace.workshop.work.jobs import Job
 
@@ -60,8 +61,8 @@ def pack(request: Request, bench: BenchDep, slug: str) -> Response:
         drawings=list(record.of(DrawingEntry)),
         planned={name for name, _ in record.of(DrawingEntry) if _has_sheets(bench, slug, name)},
         unticked=_unticked(jobs),
-        left_out=left_out(record),
-        changed_since=newest is not None and _changed_since(bench, slug, newest[0]),
+        left_out=left_out(record, choice_for(bench.workshop, slug).changed),
+        changed_since=newest is not None and changed_since(bench, slug, newest[0]),
     )
 
 
@@ -84,20 +85,26 @@ def make(bench: BenchDep, form: FormDep, slug: str) -> Response:
 def whole(bench: BenchDep, slug: str, number: int) -> Response:
     """Hand over a whole pack in one archive."""
     folder = _found(bench, slug, number)
-    archive = bench.workshop.derived / "web" / "packs" / f"{number}.zip"
-    if not archive.is_file():
-        # a name of its own: several may ask at once, and each makes it whole
-        part = archive.with_name(f"{number}.{uuid.uuid4().hex[:8]}.part")
-        archive.parent.mkdir(parents=True, exist_ok=True)
-        with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as packed:
-            for path in sorted(p for p in folder.rglob("*") if p.is_file()):
-                packed.write(path, f"{slug}/{path.relative_to(folder).as_posix()}")
-        part.replace(archive)
+    archive = zipped(bench, folder, slug, f"packs/{number}")
     return FileResponse(
         archive,
         media_type="application/zip",
         headers={"content-disposition": attachment(f"{slug}-pack.zip")},
     )
+
+
+def zipped(bench: Bench, folder: Path, top: str, name: str) -> Path:
+    """A folder in one archive, under a top folder of its own; made once."""
+    archive = bench.workshop.derived / "web" / f"{name}.zip"
+    if not archive.is_file():
+        # a name of its own: several may ask at once, and each makes it whole
+        part = archive.with_name(f"{archive.stem}.{uuid.uuid4().hex[:8]}.part")
+        archive.parent.mkdir(parents=True, exist_ok=True)
+        with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as packed:
+            for path in sorted(p for p in folder.rglob("*") if p.is_file()):
+                packed.write(path, f"{top}/{path.relative_to(folder).as_posix()}")
+        part.replace(archive)
+    return archive
 
 
 @router.get(addresses.pack_file("{slug}", "{number}", "{file:path}"))
@@ -138,14 +145,18 @@ def _unticked(jobs: list[Job]) -> list[str]:
     return [str(name) for name in told] if isinstance(told, list) else []
 
 
-def _folder(bench: Bench, job: Job) -> Path | None:
-    """Where a finished pack lies, None when it was thrown away or never came to be."""
-    said = (job.result or {}).get("pack")
+def folder_of(bench: Bench, job: Job, result: str) -> Path | None:
+    """Where what a finished job made lies, None when it was thrown away or never came to be."""
+    said = (job.result or {}).get(result)
     if not isinstance(said, str):
         return None
     derived = bench.workshop.derived.resolve()
     folder = (derived / said).resolve()
     return folder if folder.is_relative_to(derived) and folder.is_dir() else None
+
+
+def _folder(bench: Bench, job: Job) -> Path | None:
+    return folder_of(bench, job, "pack")
 
 
 def _found(bench: Bench, slug: str, number: int) -> Path:
@@ -174,6 +185,7 @@ def _contents(folder: Path) -> list[tuple[str, int]]:
     ]
 
 
-def _changed_since(bench: Bench, slug: str, job: Job) -> bool:
+def changed_since(bench: Bench, slug: str, job: Job) -> bool:
+    """Whether a record has changed since a job on it ended."""
     latest = bench.records.recent(slug, 1)
     return bool(latest) and job.ended_at is not None and latest[0].made_at > job.made_at

@@ -6,17 +6,18 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from ironlace.dossier import Account
-from ironlace.dossier.bag.bare_picture import is_bare_picture
 from ironlace.dossier.bag.contents import SURVEY_FILE, BagMatter, OriginalFile, write_bag
+from ironlace.dossier.privacy import ORIGINAL, Choice, history_for
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Checksums, Finding
 from ironlace.record import DrawingEntry, Photograph, Record
 from ironlace.record.entries import ReportEntry
+from ironlace.record.history import Change
 from ironlace.survey.sharing.open_data import About, Published, publish
 from ironlace.workshop import analyses
+from ironlace.workshop.hand_over.chosen import choice_for, original_leaves
 from ironlace.workshop.hand_over.packing import account_from, stencils_of
 from ironlace.workshop.store.folder import Workshop
-from ironlace.workshop.store.photographs import Original
 from ironlace.workshop.survey.reports_of_record import reports_of
 
 _SHARE_FOR_PICTURES = 0.3
@@ -53,7 +54,8 @@ def make_bag(
         When a name of `without` is not that of a drawing, or an original is missing.
     """
     report = progress or (lambda _stage, _fraction: None)
-    stencils = stencils_of(workshop, slug, without=without)
+    choice = choice_for(workshop, slug, private=private, hours_and_costs=hours_and_costs)
+    stencils = stencils_of(workshop, slug, choice, without=without)
     account = account_from(
         workshop,
         slug,
@@ -64,7 +66,7 @@ def make_bag(
         progress=lambda stage, done: report(stage, done * _SHARE_FOR_PICTURES),
     )
     made = made or datetime.now(UTC)
-    originals, held = _originals(workshop, account)
+    originals, held = _originals(workshop, account, choice)
     matter = BagMatter(
         originals=originals,
         held_back=held,
@@ -84,9 +86,11 @@ def make_bag(
     )
 
 
-def _originals(workshop: Workshop, account: Account) -> tuple[list[OriginalFile], list[str]]:
+def _originals(
+    workshop: Workshop, account: Account, choice: Choice
+) -> tuple[list[OriginalFile], list[str]]:
     """The originals that go in, and the names of the entries whose originals stay out."""
-    named = list(_named(workshop, account))
+    named = list(_named(workshop, account, choice))
     known = workshop.photographs.originals(sha for _, _, sha in named)
     shown = {one.name for one in account.drawings}
     going: dict[str, OriginalFile] = {}
@@ -95,34 +99,49 @@ def _originals(workshop: Workshop, account: Account) -> tuple[list[OriginalFile]
         if sha in going or entry in held:
             continue
         original = known.get(sha) or workshop.photographs.original(sha)
-        if account.colophon.private or _may_leave(entry, original, shown):
+        if original_leaves(choice, entry, original.path, shown):
             going[sha] = OriginalFile(entry, shows, sha, original.path)
         else:
             held.append(entry)
     return _named_apart(going.values()), held
 
 
-def _may_leave(entry: str, original: Original, shown: set[str]) -> bool:
-    """Whether strangers may have a file: it holds no more than the account shows of it."""
-    return entry in shown or (entry.startswith("photograph ") and is_bare_picture(original.path))
-
-
-def _named(workshop: Workshop, account: Account) -> Iterable[tuple[str, str, str]]:
+def _named(workshop: Workshop, account: Account, choice: Choice) -> Iterable[tuple[str, str, str]]:
     """Entry, what it shows, checksum: of what stands, then of what stood when all may be told."""
     for name, photograph in account.record.of(Photograph):
         yield name, photograph.caption, photograph.sha256
     for name, drawing in account.record.of(DrawingEntry):
         yield name, drawing.name, drawing.svg
-    if not account.colophon.private:
+    if not choice.private:
         return
-    for change in workshop.records.changes(account.slug):
+    whole = workshop.records.read(account.slug)
+    changes = workshop.records.changes(account.slug)
+    told = history_for(whole, changes, choice)
+    for change in told:
         if isinstance(change.entry, Photograph):
             yield change.name, change.entry.caption, change.entry.sha256
         elif isinstance(change.entry, DrawingEntry):
             yield change.name, change.entry.name, change.entry.svg
     named = {sha for _, finding in analyses.findings_of(account.record) for sha in _shas(finding)}
+    # a photograph that is held back stays so where a finding was computed from it
+    named -= _held_shas(whole, changes, choice)
     for sha in sorted(workshop.photographs.originals(named)):
         yield "input", sha[:12], sha
+
+
+def _held_shas(whole: Record, changes: Sequence[Change], choice: Choice) -> set[str]:
+    """Checksums of photographs and drawings that do not leave, as they are and as they were."""
+    all_of = [(f"{kind.value} {n}", entry) for (kind, n), entry in whole.entries.items()]
+    all_of += [(change.name, change.entry) for change in changes if change.entry is not None]
+    held: set[str] = set()
+    free: set[str] = set()
+    for name, entry in all_of:
+        if isinstance(entry, Photograph | DrawingEntry):
+            sha = entry.sha256 if isinstance(entry, Photograph) else entry.svg
+            leaves = choice.entry_leaves(name, entry)
+            leaves &= choice.changed.get(f"{name}: {ORIGINAL}", True)
+            (free if leaves else held).add(sha)
+    return held - free
 
 
 def _shas(finding: Finding) -> Iterable[str]:

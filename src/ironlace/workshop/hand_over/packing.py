@@ -14,20 +14,21 @@ from ironlace.dossier import (
     FindingWords,
     PictureFile,
     account_of,
-    public_copy,
     write_pack,
 )
 from ironlace.dossier.account.sheets_as_pictures import sheets_shown
 from ironlace.dossier.pack import StencilsShown
+from ironlace.dossier.privacy import Choice, copy_for
 from ironlace.evidence.analyses import Declared, asked_fields, asked_from
 from ironlace.evidence.answers import Plot
 from ironlace.evidence.findings import DATE_FINDING
 from ironlace.evidence.progress import Steps
 from ironlace.ornament.stencils import SHEETS
 from ironlace.record.entries import DrawingEntry, FindingEntry, Photograph
-from ironlace.record.history import Record
+from ironlace.record.history import Record, key_of
 from ironlace.survey.answers.which_numbering import COMPARE
 from ironlace.workshop import analyses
+from ironlace.workshop.hand_over.chosen import choice_for
 from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.stencils.sheets_kept import finding_of
 from ironlace.workshop.stencils.stencilling import planned
@@ -69,7 +70,8 @@ def make_pack(
     """
     report = progress or (lambda _stage, _fraction: None)
     report("gathering the stencil sheets", 0.0)
-    stencils = stencils_of(workshop, slug, without=without)
+    choice = choice_for(workshop, slug, private=private, hours_and_costs=hours_and_costs)
+    stencils = stencils_of(workshop, slug, choice, without=without)
     account = account_from(
         workshop,
         slug,
@@ -107,16 +109,17 @@ def account_from(
     record = workshop.records.read(slug)
     for name in without:
         drawing_named(workshop, slug, name)
-    photographs = list(record.of(Photograph))
+    choice = choice_for(workshop, slug, private=private, hours_and_costs=hours_and_costs)
+    told, _ = copy_for(record, choice)
+    photographs = list(told.of(Photograph))
     pictures: dict[str, PictureFile] = {}
     for index, (name, photograph) in enumerate(photographs):
-        if private or photograph.published:
-            pictures[name] = _picture(workshop.photographs.view(photograph.sha256, PICTURE_PX))
+        pictures[name] = _picture(workshop.photographs.view(photograph.sha256, PICTURE_PX))
         if progress:
             progress("preparing the photographs", (index + 1) / len(photographs))
     drawings = {
         name: drawing_svg(workshop, slug, name)
-        for name, _ in record.of(DrawingEntry)
+        for name, _ in told.of(DrawingEntry)
         if name not in without
     }
     return account_of(
@@ -126,17 +129,18 @@ def account_from(
         changes=workshop.records.changes(slug),
         private=private,
         hours_and_costs=hours_and_costs,
+        changed=choice.changed,
         finding_words=finding_words(workshop, record),
-        figures=_figures(workshop, record, private=private),
+        figures=_figures(workshop, record, choice),
         sheets={one.drawing: sheets_shown(one.drawing, one.title, one.made) for one in stencils},
-        without={*without, *_sheets_of(record, without)},
+        without={*without, *_sheets_of(record, [*without, *_held(record, told)])},
     )
 
 
 def stencils_of(
-    workshop: Workshop, slug: str, *, without: Sequence[str] = ()
+    workshop: Workshop, slug: str, choice: Choice, *, without: Sequence[str] = ()
 ) -> list[StencilsShown]:
-    """The stencil sheets planned for a machine's drawings; made again where they are not at hand.
+    """The stencil sheets planned for drawings that leave; made again where they are not at hand.
 
     Raises
     ------
@@ -144,7 +148,8 @@ def stencils_of(
         When sheets that were planned cannot be made again; leaving their drawing out helps.
     """
     out = []
-    for name, entry in workshop.records.read(slug).of(DrawingEntry):
+    told, _ = copy_for(workshop.records.read(slug), choice)
+    for name, entry in told.of(DrawingEntry):
         found = None if name in without else finding_of(workshop, slug, name)
         if found is not None:
             out.append(StencilsShown(name, entry.name, planned(workshop, slug, found[1])))
@@ -152,18 +157,18 @@ def stencils_of(
 
 
 def _figures(
-    workshop: Workshop, record: Record, *, private: bool
+    workshop: Workshop, record: Record, choice: Choice
 ) -> dict[str, tuple[FigureShown, ...]]:
     """By finding on the date: the plot of how the odds moved as reports came in.
 
     It is drawn from what is told, so that no report is called in it by its owner's name. A finding
     that went stale has none: it would show what the finding does not rest on.
     """
-    told = record if private else public_copy(record)[0]
+    told, _ = copy_for(record, choice)
     stale = analyses.stale_findings(workshop, record)
     reports = reports_of(told)
     figures = {}
-    for name, entry in record.of(FindingEntry):
+    for name, entry in told.of(FindingEntry):
         if entry.finding.about != DATE_FINDING or name in stale:
             continue
         if len(reports.to_compare()) < _FEWEST_TO_PLOT:
@@ -189,6 +194,11 @@ def _as_figure(plot: Plot) -> FigureShown:
     # a report that is called as its entry is would be a "report report 11"
     says = tuple(re.sub(r"\breport (report \d+)\b", r"\1", said) for said in plot.sentences)
     return FigureShown(plot.title, printed, plot.svg, says, plot.table)
+
+
+def _held(record: Record, told: Record) -> list[str]:
+    """Names of the drawings that are held back: their sheets are not told of either."""
+    return [name for name, _ in record.of(DrawingEntry) if key_of(name) not in told.entries]
 
 
 def _sheets_of(record: Record, drawings: Sequence[str]) -> set[str]:

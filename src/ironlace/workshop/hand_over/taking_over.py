@@ -10,11 +10,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from sqlalchemy.orm import Session
+
 from ironlace.dossier.errors import BagRefusedError
 from ironlace.dossier.record_file import changes_in
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.evidence.wording import listed
-from ironlace.record import DrawingEntry, Photograph, Provenance
+from ironlace.record import DrawingEntry, Photograph, Provenance, parse_entry
 from ironlace.record.history import Change
 from ironlace.workshop.hand_over.bag_computed import (
     BagVerified,
@@ -25,7 +27,9 @@ from ironlace.workshop.hand_over.bag_computed import (
 )
 from ironlace.workshop.hand_over.verify import Verified
 from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.store.intake import Examined
 from ironlace.workshop.store.originals import Incoming, Store
+from ironlace.workshop.work.in_hand import Tell, Work
 
 _COPY_BYTES = 1 << 20
 """Copied at a time: a bound on memory."""
@@ -82,35 +86,81 @@ def take_over(
     BagRefusedError
         When the package has a fault, tells no history, or holds back originals.
     """
-    progress, at = progress or unheard, at or datetime.now(UTC)
+    with ExitStack() as stack:
+        arrived = arrival(stack, workshop, bag, progress)
+        with workshop.database.writing() as session:
+            taken = arrived.write(session, step, by, at or datetime.now(UTC))
+    (progress or unheard)("the record is here", 1.0)
+    return taken
+
+
+def arrival(
+    stack: ExitStack, workshop: Workshop, bag: Path, progress: Progress | None = None
+) -> "Arrival":
+    """Prove a package and copy its originals to where files come in; nothing is kept yet.
+
+    What is not written before the stack closes is gone. Raises BagRefusedError as `take_over`.
+    """
+    progress = progress or unheard
     verified, document = _proved(bag, lambda stage, done: progress(stage, 0.8 * done))
-    changes = changes_in(document, at)
+    changes = changes_in(document, datetime.now(UTC))
     _must_be_writable(changes)
     files = _originals(bag, verified.checked.sha256)
     _must_be_whole(changes, files, workshop)
     progress("taking the originals in", 0.8)
-    with ExitStack() as stack:
-        coming = {sha: _coming(stack, workshop.store, file) for sha, file in files.items()}
-        for sha, incoming in coming.items():
-            if incoming.sha256 != sha:
-                raise BagRefusedError(
-                    f"{files[sha].name} was changed while it was read, and nothing was taken in: "
-                    "try again from a copy that nobody writes to."
-                )
-        looked = {
-            sha: looked_over(incoming.path, files[sha].name) for sha, incoming in coming.items()
-        }
-        with workshop.database.writing() as session:
-            slug = workshop.records.take_over_in(
-                session, title_of(document), str(document.get("slug") or ""), changes, at
+    coming = {sha: _coming(stack, workshop.store, file) for sha, file in files.items()}
+    for sha, incoming in coming.items():
+        if incoming.sha256 != sha:
+            raise BagRefusedError(
+                f"{files[sha].name} was changed while it was read, and nothing was taken in: "
+                "try again from a copy that nobody writes to."
             )
-            name = None
-            if step is not None:
-                name = workshop.records.add_in(session, slug, step, by, at)
-            for sha, incoming in coming.items():  # last: a history that is refused leaves no file
-                workshop.photographs.keep_in(session, incoming, looked[sha], files[sha].name, at)
-    progress("the record is here", 1.0)
-    return TakenOver(slug, len(changes), len(files), name, verified.findings)
+    looked = {sha: looked_over(incoming.path, files[sha].name) for sha, incoming in coming.items()}
+    originals = [(coming[sha], looked[sha], file.name) for sha, file in files.items()]
+    return Arrival(workshop, document, changes, originals, verified.findings)
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A package that was proved, its originals at the door: all that is left is to write it."""
+
+    workshop: Workshop
+    document: Mapping[str, Any]
+    changes: list[Change]
+    originals: list[tuple[Incoming, Examined, str]]
+    findings: tuple[Verified, ...]
+
+    def write(self, session: Session, step: Provenance | None, by: str, at: datetime) -> TakenOver:
+        """Write the record with its history and originals, in a transaction that is open."""
+        records = self.workshop.records
+        named = str(self.document.get("slug") or "")
+        slug = records.take_over_in(session, title_of(self.document), named, self.changes, at)
+        name = None if step is None else records.add_in(session, slug, step, by, at)
+        for incoming, looked, file in self.originals:  # last: a history refused leaves no file
+            self.workshop.photographs.keep_in(session, incoming, looked, file, at)
+        return TakenOver(slug, len(self.changes), len(self.originals), name, self.findings)
+
+
+def take_over_as_job(work: Work) -> Tell:
+    """Take in the package that lies in a folder of this computer, as a job."""
+    asked = work.job.asked
+    told = asked.get("step")
+    step = None if told is None else parse_entry(told)
+    assert step is None or isinstance(step, Provenance)
+    stack = ExitStack()
+    try:
+        arrived = arrival(stack, work.workshop, Path(str(asked["folder"])), work.stages.tell)
+    except BaseException:
+        stack.close()
+        raise
+
+    def tell(session: Session) -> dict[str, Any]:
+        with stack:
+            taken = arrived.write(session, step, str(asked.get("by") or ""), datetime.now(UTC))
+        different = [one.name for one in taken.findings if one.same is False]
+        return {"machine": taken.slug, "different": different, "step": taken.step}
+
+    return tell
 
 
 def _proved(bag: Path, progress: Progress) -> tuple[BagVerified, dict[str, Any]]:

@@ -167,3 +167,17 @@ class ReceiptRow(Table):
     entry: Mapped[str] = mapped_column(String(40))
     again: Mapped[bool]
     made_at: Mapped[datetime] = mapped_column(UtcMoment())
+
+
+class LeavingRow(Table):
+    """What a person said is to leave, or to stay. Rows are only ever added."""
+
+    __tablename__ = "leaving"
+    __table_args__ = (Index("leaving_of_record", "record_id", "audience"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    record_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
+    audience: Mapped[str] = mapped_column(String(20))
+    said: Mapped[dict[str, Any]] = mapped_column(JSON())
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())
+    made_by: Mapped[str] = mapped_column(String(200), default="")

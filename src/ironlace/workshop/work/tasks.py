@@ -32,6 +32,31 @@ def pack(work: Work) -> Tell:
     return lambda _session: {"pack": place}
 
 
+def bag(work: Work) -> Tell:
+    """Make a machine's package for the next owner in `derived/packages`."""
+    from ironlace.workshop.hand_over.bagging import make_bag
+
+    place = f"packages/{work.slug}/{work.job.id}"
+    make_bag(
+        work.workshop,
+        work.slug,
+        work.workshop.derived / place,
+        private=bool(work.job.asked.get("private")),
+        hours_and_costs=bool(work.job.asked.get("hours_and_costs")),
+        packed_by=str(work.job.asked.get("packed_by") or ""),
+        made=work.job.made_at,
+        progress=work.stages.tell,
+    )
+    return lambda _session: {"bag": place}
+
+
+def take_in(work: Work) -> Tell:
+    """Take a package of another workshop in."""
+    from ironlace.workshop.hand_over.taking_over import take_over_as_job
+
+    return take_over_as_job(work)
+
+
 def sheets(work: Work) -> Tell:
     """Plan the stencil sheets of a drawing, and keep what was asked in the record."""
     from ironlace.workshop.stencils.stencilling import plan_as_job
@@ -71,6 +96,8 @@ def plate_check(work: Work) -> Tell:
 TASKS: dict[str, Task] = {
     "trace": trace,
     "pack": pack,
+    "bag": bag,
+    "take in": take_in,
     "sheets": sheets,
     "work out": work_out,
     "relief": relief,

@@ -1,0 +1,1 @@
+"""Notes for a film of the machine, from its record: nothing is said in it without its grade."""
