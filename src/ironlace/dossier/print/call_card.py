@@ -54,7 +54,9 @@ def call_card_pdf(
         "photograph": shown is not None,
         "across": shown.across if shown else None,
         "down": shown.down if shown else None,
-        "caption": shown.caption if shown else "A drawn figure: numbers are often struck at 1 to 4.",
+        "caption": shown.caption
+        if shown
+        else "A drawn figure: numbers are often struck at 1 to 4.",
         "width": width,
         "height": height,
         "big": size == "a5",

@@ -6,7 +6,7 @@ from typing import Final
 
 from ironlace.survey.answers.next_report import TELLS_NOTHING, NextReport
 from ironlace.survey.errors import ReportsError
-from ironlace.survey.sharing.report_block import empty_form, folded
+from ironlace.survey.sharing.report_block import KNOWN, NAMED, empty_form, folded
 
 _ADDRESS = re.compile(r"[A-Za-z0-9._%+'-]{1,64}@[A-Za-z0-9-]{1,63}(?:\.[A-Za-z0-9-]{1,63}){1,8}")
 """Address of a mailbox: the usual part of RFC 5321, with nothing that a link could be bent by."""
@@ -93,7 +93,10 @@ class Call:
         by = f" The reports are gathered by {self.keeper}." if self.keeper else ""
         to = f"Write to {self.mail}" if self.mail else "Answer whoever gave you this call"
         at = f" There is a form at {self.page}." if self.page else ""
-        return f"{to}, with the lines below filled in and a photograph if you have one.{at}{by}"
+        return (
+            f"{to}, with the lines below filled in and a photograph if you have one.{at}{by}\n"
+            f"How you know it: {'; '.join(KNOWN)}.\nYou may be named: {'; '.join(NAMED)}."
+        )
 
 
 def call_of(
@@ -132,6 +135,17 @@ def call_of(
     return Call(folded(machine), folded(where).rstrip("."), most, why, folded(keeper), mail, page)
 
 
+_TO_STRANGERS: Final = {
+    "a mark checked glyph by glyph on a raking-light photograph": "A number checked sign by sign "
+    "on a photograph with the light from the side: a dot that is missed can change the date.",
+    "a mark reported as carefully as those so far": "A number that you read from the metal with "
+    "care, without a photograph.",
+    "a number passed on by word, its dots not told": "A number that somebody told you: it tells "
+    "less, and still something.",
+}
+"""Kinds of reports, by what they are called at home, in words for those who were never told."""
+
+
 def _told(found: NextReport | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
     if found is None:
         return (
@@ -140,7 +154,10 @@ def _told(found: NextReport | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
              "from other owners confirm it or sink it.",),
         )  # fmt: skip
     telling = [kind for kind in found.kinds if kind.bits >= TELLS_NOTHING][:_KINDS_TOLD]
-    most = tuple(f"{kind.what[:1].upper()}{kind.what[1:]}." for kind in telling)
+    said = (
+        _TO_STRANGERS.get(kind.what, f"{kind.what[:1].upper()}{kind.what[1:]}.") for kind in telling
+    )
+    most = tuple(dict.fromkeys(said))
     if found.settled or not most:
         return (
             most or ("A machine with a dated paper: a receipt, a letter, a bill of sale.",),

@@ -391,7 +391,9 @@ def _report(
     """The report that a decision makes."""
     reads = decision.reads or sent.reads
     if not reads:
-        raise TrayError("It names no number: look at its photograph and write how the number reads.")
+        raise TrayError(
+            "It names no number: look at its photograph and write how the number reads."
+        )
     same_as = ""
     if decision.verdict is Verdict.SECOND:
         if not decision.same_as:
@@ -399,6 +401,9 @@ def _report(
         same_as = as_named(record, decision.same_as)
     dated = None
     if decision.dated_is:
+        if decision.dated_is not in set(DatedKind):
+            kinds = ", ".join(DatedKind)
+            raise TrayError(f"A date cannot be '{decision.dated_is[:40]}': use one of {kinds}.")
         date = read_date(decision.dated or sent.dated)
         dated = DatedEvidence(date, DatedKind(decision.dated_is), sent.dated_by)
     note = "; ".join(part for part in (sent.note, sent.where and f"struck: {sent.where}") if part)

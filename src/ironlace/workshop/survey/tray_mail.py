@@ -34,10 +34,37 @@ _PART = re.compile(rb"^content-type:\s*(?:multipart|message)/", re.I | re.M)
 _HEADER = re.compile(r"[A-Za-z][A-Za-z0-9-]{1,40}:[ \t]")
 _OF_MAIL = re.compile(r"^(?:from|received|mime-version|message-id|content-type|subject):", re.I)
 _BREAKS = frozenset(
-    "address article blockquote br dd div dl dt footer h1 h2 h3 h4 h5 h6 header hr li ol p pre "
-    "section table td th tr ul".split()
+    [
+        "address",
+        "article",
+        "blockquote",
+        "br",
+        "dd",
+        "div",
+        "dl",
+        "dt",
+        "footer",
+        "h1",
+        "h2",
+        "h3",
+        "h4",
+        "h5",
+        "h6",
+        "header",
+        "hr",
+        "li",
+        "ol",
+        "p",
+        "pre",
+        "section",
+        "table",
+        "td",
+        "th",
+        "tr",
+        "ul",
+    ]
 )
-_UNSEEN = frozenset("head script style template title".split())
+_UNSEEN = frozenset(["head", "script", "style", "template", "title"])
 
 
 class MailError(IronlaceError):
@@ -115,7 +142,14 @@ def letter_of(data: bytes, came_as: str) -> Letter:
     try:
         read = BytesParser(policy=policy.default).parsebytes(data)
         return _taken_apart(cast(EmailMessage, read), came_as)
-    except (MessageError, RecursionError, ValueError, LookupError, AttributeError, TypeError) as error:
+    except (
+        MessageError,
+        RecursionError,
+        ValueError,
+        LookupError,
+        AttributeError,
+        TypeError,
+    ) as error:
         # the library's reader fails in many ways on mail that breaks the rules
         raise MailError(
             f"{came_as} cannot be read as a mail: open it, copy its text, and take that in."
