@@ -69,7 +69,7 @@ def _folder(out: Path, files: dict[str, bytes]) -> list[str]:
     from ironlace.dossier.folder_in_place import folder_in_place
 
     try:
-        with folder_in_place(out) as begun:
+        with folder_in_place(out, lambda _: False, "a call for reports") as begun:
             for name, content in files.items():
                 (begun / name).write_bytes(content)
     except OSError as error:

@@ -15,11 +15,12 @@ _KINDS_TOLD = 3
 """Kinds of reports that a call names: a stranger reads three lines."""
 
 LIGHT: Final = (
-    "Wipe the place with a dry, soft cloth. Do not scrape, and use no solvent: the black is lacquer.",
+    "Wipe the place with a dry, soft cloth. Do not scrape, and use no solvent: the black is "
+    "lacquer.",
     "Switch the ceiling light off. Hold a torch, or a second phone's lamp, low beside the number, "
     "so that the light grazes the metal and the strokes throw shadows.",
-    "Hold the phone straight above, a hand's width away, tap on the number to focus, and take three "
-    "pictures with the lamp left, right and above.",
+    "Hold the phone straight above, a hand's width away, tap on the number to focus, and take "
+    "three pictures with the lamp left, right and above.",
     "Write down what you read before you look at anybody else's number: dots, rings and gaps too, "
     "and ? for what you cannot read.",
 )
@@ -30,9 +31,9 @@ CAUTION: Final = (
     "the hinges may be worn."
 )
 NAME: Final = (
-    "You choose how you are named: by your name, by your initials, or not at all. Unless you choose, "
-    "you are not named. Your address is used to answer you and is not kept with the report; the "
-    "place is published only if you say so."
+    "You choose how you are named: by your name, by your initials, or not at all. Unless you "
+    "choose, you are not named. Your address is used to answer you and is not kept with the report; "
+    "the place is published only if you say so."
 )
 DISAGREES: Final = (
     "A number that fits nothing is worth most: send it just as you read it. Machines that look "
@@ -173,8 +174,8 @@ def _told(found: NextReport | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
         else ""
     )
     return most, (
-        "We have a theory of how these machines were numbered, and other owners' numbers confirm it "
-        f"or sink it.{hope}",
+        "We have a theory of how these machines were numbered, and other owners' numbers confirm "
+        f"it or sink it.{hope}",
     )
 
 

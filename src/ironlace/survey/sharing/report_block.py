@@ -103,10 +103,10 @@ class SentIn:
 
 
 def folded(text: str) -> str:
-    """A text as it is written into a report: what mail programs change of themselves made alike.
+    r"""A text as it is written into a report: what mail programs change of themselves made alike.
 
     >>> folded("  “Anna’s”\u00a0head —  a > b ")
-    '"Anna\\'s" head - a › b'
+    '"Anna\'s" head - a › b'
     """
     kept = (
         " " if kind == "Cc" else "" if kind in ("Cf", "Cs", "Co") else sign

@@ -23,6 +23,7 @@ from ironlace.workshop.survey.tray import (
     LaidIn,
     TrayError,
     decide,
+    number_of,
     take_back,
     take_in,
     thanks,
@@ -131,7 +132,7 @@ def _tray_page(
         waits_total=len(waits),
         decided=decided[:_SHOWN],
         decided_total=len(decided),
-        known={name: marks.get(one.reads, "") for name, one in waits},
+        known={name: marks.get(_struck(one.reads), "") for name, one in waits},
         reports=[(OWN, OWN)]
         + [(name, f"{one.reads} ({one.name})") for name, one in record.of(ReportEntry)],
         standing=reports,
@@ -146,6 +147,14 @@ def _tray_page(
         laid=laid.sentences() if laid else [],
         thanks=thanks(record) if decided else "",
     )
+
+
+def _struck(reads: str) -> str:
+    """A number as a report would keep it, empty where it does not read yet."""
+    try:
+        return number_of(reads) if reads else ""
+    except IronlaceError:
+        return ""
 
 
 @router.post(addresses.tray("{slug}"))

@@ -1,4 +1,4 @@
-"""The call for reports made from a machine's record: its theory, its mark, one of its photographs."""
+"""The call for reports made from a record: its theory, its mark, one of its photographs."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -122,13 +122,13 @@ def _place(text: str) -> tuple[float | None, float | None]:
         return None, None
     try:
         across, down = (float(part) for part in text.split(","))
-        if not (0 <= across <= 100 and 0 <= down <= 100):
-            raise ValueError
-    except ValueError as error:
+    except ValueError:
+        across = down = -1.0
+    if not (0 <= across <= 100 and 0 <= down <= 100):
         raise ReportsError(
             f"'{folded(text)[:30]}' is no place in a photograph: write hundredths of its width and "
             "height, such as 40,62."
-        ) from error
+        )
     return across, down
 
 

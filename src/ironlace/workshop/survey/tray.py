@@ -16,6 +16,7 @@ from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.record import Photograph, Record, ReportEntry, SentReport
 from ironlace.record.choices import Allowed, Channel, Naming, PhotographRole, Verdict
+from ironlace.survey.reports.as_struck import struck_mark
 from ironlace.survey.reports.pasted_text import find_serials
 from ironlace.survey.reports.table import DatedEvidence, DatedKind
 from ironlace.survey.sharing.report_block import NAMED, SentIn, folded, reports_in
@@ -394,6 +395,7 @@ def _report(
         raise TrayError(
             "It names no number: look at its photograph and write how the number reads."
         )
+    reads = number_of(reads)
     same_as = ""
     if decision.verdict is Verdict.SECOND:
         if not decision.same_as:
@@ -423,6 +425,20 @@ def _report(
             ),
         }
     )
+
+
+def number_of(reads: str) -> str:
+    """A number as a report keeps it: as it is struck, without words such as *No.* before it.
+
+    Raises
+    ------
+    IronlaceError
+        When it does not read, or is words.
+    """
+    mark = str(struck_mark(reads))
+    if not any(sign.isdecimal() or sign == "?" for sign in mark):
+        raise TrayError(f"'{reads[:60]}' is no number: write each figure, ? for one unread.")
+    return mark
 
 
 def _allowed(sent: SentReport) -> Allowed:

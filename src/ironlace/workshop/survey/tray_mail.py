@@ -125,8 +125,8 @@ def letter_of(data: bytes, came_as: str) -> Letter:
     """
     if len(data) > MOST_MAIL:
         raise MailError(
-            f"{came_as} is {len(data) / 1e6:.1f} MB and a mail may have {MOST_MAIL / 1e6:.0f}: save "
-            "its text and its photographs, and take those in."
+            f"{came_as} is {len(data) / 1e6:.1f} MB and a mail may have {MOST_MAIL / 1e6:.0f}: "
+            "save its text and its photographs, and take those in."
         )
     if len(_PART.findall(data)) > _MOST_PARTS:
         raise MailError(
@@ -141,7 +141,7 @@ def letter_of(data: bytes, came_as: str) -> Letter:
         )
     try:
         read = BytesParser(policy=policy.default).parsebytes(data)
-        return _taken_apart(cast(EmailMessage, read), came_as)
+        return _taken_apart(read, came_as)
     except (
         MessageError,
         RecursionError,
@@ -157,7 +157,10 @@ def letter_of(data: bytes, came_as: str) -> Letter:
 
 
 def _taken_apart(mail: EmailMessage, came_as: str) -> Letter:
-    plain, pages, photographs, left = [], [], [], []
+    plain: list[str] = []
+    pages: list[str] = []
+    photographs: list[tuple[str, bytes]] = []
+    left: list[str] = []
     for part in _parts(mail, came_as):
         kind = part.get_content_type()
         name = _name(part)
@@ -238,7 +241,7 @@ class _PageReader(HTMLParser):
         self._unseen = 0
         self._as_it_stands = 0
 
-    def handle_starttag(self, tag: str, attrs: object) -> None:
+    def handle_starttag(self, tag: str, attrs: object) -> None:  # noqa: ARG002  (its reader's)
         """Begin a line with each block."""
         self._unseen += tag in _UNSEEN
         self._as_it_stands += tag == "pre"
