@@ -1,10 +1,12 @@
 """A stranger's round trip: the call opened from a disk, filled in, sent back, kept, counted."""
 
 import re
+from datetime import UTC, datetime
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from PIL import Image, ImageDraw
 
 from ironlace.record import Mark, PhotographRole, ReportEntry
 from ironlace.survey.sharing.report_block import compose, folded, reports_in
@@ -13,11 +15,11 @@ from ironlace.workshop.survey.call_made import CallAsked, call_files
 from ironlace.workshop.survey.reports_of_record import read_report_entries
 
 from .browsing import DESKTOP, PHONE, browser, keep, serving
-from .conftest import jpeg
 
 pytestmark = pytest.mark.browser
 
 SLUG = "test-head"
+MADE = datetime(2031, 5, 4, tzinfo=UTC)
 ROWS = "id,mark\na,C°92·38\nb,C°93·94\n"
 ODD = "“it’s” — so…  a > b | c\u00a0d + e: é e\u0301 🙂 \u200b ‘x’ −− +"
 
@@ -31,7 +33,11 @@ def made(tmp_path_factory):
         mark = Mark(reads="C°94·201", where="bed, in front", grade="seen", purpose="serial number")
         workshop.records.add(SLUG, mark)
         workshop.records.add_all(SLUG, read_report_entries(ROWS)[0])
-        (folder / "bed.jpg").write_bytes(jpeg(size=(640, 400)))
+        bed = Image.new("RGB", (800, 500), (38, 34, 31))
+        draw = ImageDraw.Draw(bed)
+        draw.rounded_rectangle((60, 120, 740, 430), 40, fill=(58, 52, 46))
+        draw.text((300, 300), "C o 94 . 201", fill=(150, 140, 120), font_size=28)
+        bed.save(folder / "bed.jpg")
         workshop.photographs.take_in_file(
             SLUG, folder / "bed.jpg", PhotographRole.MARK, "The bed from above"
         )
@@ -40,7 +46,7 @@ def made(tmp_path_factory):
             ("call", CallAsked(mail="reports@owner.example", keeper="the keeper of Test head")),
             ("shown", CallAsked(photograph="photograph 1", at="40,62")),
         ):
-            page = call_files(workshop, record, asked, record.as_of)["call.html"]
+            page = call_files(workshop, record, asked, MADE, ["call.html"])["call.html"]
             (folder / f"{name}.html").write_bytes(page)
     with serving(folder / "workshop", foreman=False) as at:
         yield folder, f"{at}/machine/{SLUG}"

@@ -32,8 +32,8 @@ CAUTION: Final = (
 )
 NAME: Final = (
     "You choose how you are named: by your name, by your initials, or not at all. Unless you "
-    "choose, you are not named. Your address is used to answer you and is not kept with the report; "
-    "the place is published only if you say so."
+    "choose, you are not named. Your address is used to answer you and is not kept with the "
+    "report; the place is published only if you say so."
 )
 DISAGREES: Final = (
     "A number that fits nothing is worth most: send it just as you read it. Machines that look "

@@ -16,7 +16,7 @@ from ironlace.web.incoming import Form, FormDep
 from ironlace.web.pages.files import attachment
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
-from ironlace.workshop.survey.call_made import CALL_FILES, CallAsked, call_file
+from ironlace.workshop.survey.call_made import CALL_FILES, CallAsked, call_files
 from ironlace.workshop.survey.reports_of_record import OWN, reports_of
 from ironlace.workshop.survey.tray import (
     Decision,
@@ -91,7 +91,7 @@ def one_file(request: Request, bench: BenchDep, asked: AskedDep, slug: str, name
         raise NotFoundError("A call is made for the bench's own pages: open the page of the call.")
     record = bench.records.read(slug)
     try:
-        data = call_file(bench.workshop, record, asked, name, datetime.now(UTC))
+        data = call_files(bench.workshop, record, asked, datetime.now(UTC), [name])[name]
     except NotFoundError:
         raise
     except IronlaceError as error:

@@ -1,5 +1,6 @@
 """The call for reports made from a record: its theory, its mark, one of its photographs."""
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
@@ -7,7 +8,7 @@ from io import BytesIO
 from PIL import Image
 
 from ironlace.dossier.call_page import PlaceShown, call_page
-from ironlace.dossier.print.call_card import CARD_MM, call_card_pdf
+from ironlace.dossier.print.call_card import call_card_pdf
 from ironlace.evidence.errors import NotFoundError
 from ironlace.record import Mark, Photograph, Record
 from ironlace.survey.answers.next_report import NextReport
@@ -133,30 +134,39 @@ def _place(text: str) -> tuple[float | None, float | None]:
 
 
 def call_files(
-    workshop: Workshop, record: Record, asked: CallAsked, made: datetime
+    workshop: Workshop,
+    record: Record,
+    asked: CallAsked,
+    made: datetime,
+    names: Iterable[str] | None = None,
 ) -> dict[str, bytes]:
     """The call as files: the page, the cards, the text for a mailing list.
 
-    Raises IronlaceError when something it was asked for cannot be.
+    Parameters
+    ----------
+    names
+        Which of `CALL_FILES` are wanted; all if None.
+
+    Raises
+    ------
+    NotFoundError
+        When there is no file of a name.
+    IronlaceError
+        When something that was asked for cannot be.
     """
+    wanted = tuple(CALL_FILES if names is None else names)
+    for name in wanted:
+        if name not in CALL_FILES:
+            raise NotFoundError(f"A call has no file '{name[:40]}': use {', '.join(CALL_FILES)}.")
     shown = place_shown(workshop, record, asked)
     call = call_from(workshop, record, asked)
-    files = {
-        "call.html": call_page(call, shown).encode(),
-        "call.txt": call.as_text().encode(),
+    make: dict[str, Callable[[], bytes]] = {
+        "call.html": lambda: call_page(call, shown).encode(),
+        "call.txt": lambda: call.as_text().encode(),
+        "card-a6.pdf": lambda: call_card_pdf(call, shown, size="a6", made=made),
+        "card-a5.pdf": lambda: call_card_pdf(call, shown, size="a5", made=made),
     }
-    for size in CARD_MM:
-        files[f"card-{size}.pdf"] = call_card_pdf(call, shown, size=size, made=made)
-    return files
-
-
-def call_file(
-    workshop: Workshop, record: Record, asked: CallAsked, name: str, made: datetime
-) -> bytes:
-    """One of the files of a call; raises NotFoundError when there is none of that name."""
-    if name not in CALL_FILES:
-        raise NotFoundError(f"A call has no file '{name[:40]}': use {', '.join(CALL_FILES)}.")
-    return call_files(workshop, record, asked, made)[name]
+    return {name: make[name]() for name in wanted}
 
 
 CALL_FILES = {
