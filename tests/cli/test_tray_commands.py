@@ -7,7 +7,6 @@ from ironlace.cli import main
 from ironlace.record import Mark
 from ironlace.survey.sharing.report_block import compose, reports_in
 from ironlace.workshop import Workshop
-from ironlace.workshop.survey.reports_of_record import read_report_entries
 
 SLUG = "test-head"
 
@@ -18,7 +17,6 @@ def run(capsys, tmp_path):
         workshop.records.create("Test head")
         mark = Mark(reads="C°94·201", where="bed", grade="seen", purpose="serial number")
         workshop.records.add(SLUG, mark)
-        workshop.records.add_all(SLUG, read_report_entries("id,mark\na,C°92·38\n")[0])
 
     def run(*words):
         capsys.readouterr()
@@ -82,14 +80,14 @@ def test_the_tray_from_the_first_to_the_thanks(run, sent, tmp_path):
     (one,) = json.loads(run("tray", "list", SLUG, "--json")[1])["sent"]
     assert (one["name"], one["reads"], one["verdict"]) == ("sent 1", "C°95·7", "waiting")
     code, told, _ = run("tray", "decide", SLUG, "sent 1", "kept", "--json")
-    assert json.loads(told) == {"sent": "sent 1", "verdict": "kept", "report": "report 2"}
+    assert json.loads(told) == {"sent": "sent 1", "verdict": "kept", "report": "report 1"}
     assert run("tray", "list", SLUG)[1] == "Nothing waits in the tray.\n"
-    assert "kept, report 2" in run("tray", "list", SLUG, "--decided")[1]
+    assert "kept, report 1" in run("tray", "list", SLUG, "--decided")[1]
     assert "A. Person: C°95·7" in run("tray", "thanks", SLUG)[1]
     out = tmp_path / "thanks.txt"
     assert run("tray", "thanks", SLUG, "--out", out)[0] == 0
     assert "A. Person" in out.read_text()
-    assert "report 2 is withdrawn" in run("tray", "take-back", SLUG, "sent 1")[1]
+    assert "report 1 is withdrawn" in run("tray", "take-back", SLUG, "sent 1")[1]
 
 
 def test_what_cannot_be_is_refused_with_one_sentence(run, sent, tmp_path):

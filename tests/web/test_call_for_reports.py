@@ -4,6 +4,7 @@ import pytest
 
 from ironlace.record import Mark, Photograph, ReportEntry, SentReport
 from ironlace.survey.sharing.report_block import compose
+from ironlace.web import addresses
 
 from .conftest import jpeg, typed, words
 
@@ -14,7 +15,6 @@ REPORT = compose({"reads": "C°95·1164", "sender": "A. Person", "sender_as": "b
 def at(slug, bench):
     mark = Mark(reads="C°94·201", where="bed, in front", grade="seen", purpose="serial number")
     bench.records.add(slug, mark)
-    bench.records.add(slug, ReportEntry(name="a", reads="C°92·38", grade="seen"))
     return f"/machine/{slug}"
 
 
@@ -88,7 +88,7 @@ def test_pasted_and_attached_it_waits_until_it_is_decided(person, at, bench, slu
     kept = person.post(
         f"{at}/tray/decide", {"sent": "sent 2", "reads": "C°95·1164", "verdict": "kept"}
     )
-    assert "report 2" in words(kept)
+    assert "report 1" in words(kept)
     down = person.post(f"{at}/tray/decide", {"sent": "sent 1", "verdict": "turned down"})
     assert "Say why" in words(down)
     person.post(
@@ -97,12 +97,23 @@ def test_pasted_and_attached_it_waits_until_it_is_decided(person, at, bench, slu
     assert [one.verdict.value for _, one in sent(bench, slug)] == ["turned down", "kept"]
     assert "A. P.: C°95·1164" in person.get(f"{at}/tray/thanks.txt").text
     person.post(f"{at}/tray/take-back", {"sent": "sent 2"})
-    assert sum(1 for _ in bench.records.read(slug).of(ReportEntry)) == 1
+    assert sum(1 for _ in bench.records.read(slug).of(ReportEntry)) == 0
 
 
-def test_a_number_known_already_is_pointed_out(person, at):
+def test_a_number_known_already_is_pointed_out(person, at, bench, slug):
+    bench.records.add(slug, ReportEntry(name="a", reads="C°92·38", grade="seen"))
     page = person.post(f"{at}/tray", {"pasted": REPORT.replace("C°95·1164", "C°92.38")})
     assert "The same number as report 1" in words(page)
+
+
+def test_what_was_sent_has_its_own_page_and_stays_out_of_the_pack(person, at, bench, slug):
+    person.post(f"{at}/tray", {"pasted": REPORT})
+    page = person.get(addresses.entry(slug, "sent 1"))
+    assert page.status_code == 200
+    assert "Wishes to be named" in words(page)
+    assert person.get(f"{at}/whole").status_code == 200
+    assert person.get(f"{at}/history").status_code == 200
+    assert "1 report sent in" in words(person.get(f"{at}/pack"))
 
 
 def test_what_holds_nothing_is_refused(person, at, bench, slug):

@@ -131,6 +131,13 @@ def test_quoted_again_and_again_it_is_one_report():
     assert len(reports_in(text + quote(text) + forward(quote(quote(text))))) == 1
 
 
+def test_a_mail_made_to_cost_time_is_given_up_soon():
+    line = "+ Remarks: " + ("a" * 70 + "\n") * 11
+    spoilt = f"{BEGINS}\n+ The number reads: C°9\n{line}{ENDS[:-3]}, check 222222 ==\n"
+    found = reports_in("".join(spoilt.replace("a", chr(97 + n % 26)) for n in range(120)))
+    assert all(one.whole is False for one in found)
+
+
 def test_two_reports_in_one_mail_are_two():
     text = compose({"reads": "C°92·38"}) + "and\n" + quote(compose({"reads": "C°93·94"}))
     assert [one.of("reads") for one in reports_in(text)] == ["C°92·38", "C°93·94"]

@@ -11,7 +11,7 @@ import unicodedata
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import product
+from itertools import count, product
 from typing import Final
 
 BEGINS: Final = "== Report of a machine begins here =="
@@ -59,7 +59,9 @@ _MOST_BLOCKS = 200
 _MOST_LINES = 400
 """Lines of one report, quoting and empty ones included: its fields at 76 columns need 300."""
 _DOUBTFUL_BREAKS = 10
-"""Breaks of lines of which each is tried with and without a blank: a thousand checks at most."""
+"""Breaks of lines of which each is tried with and without a blank: a thousand ways at most."""
+_MOST_WAYS = 2_048
+"""Ways tried over all reports of one text: a second's work, whatever somebody sends."""
 _FULL_LINE = 60
 """Signs in a line from which on it may have been broken within a word."""
 
@@ -173,8 +175,9 @@ def reports_in(text: str) -> tuple[SentIn, ...]:
     A report that is proven whole stands for a damaged copy of it, which says the same number.
     """
     found: dict[tuple[tuple[str, str], ...], SentIn] = {}
+    ways = count()
     for lines, check in _blocks(text):
-        one = _read(lines, check)
+        one = _read(lines, check, ways)
         if one.values and one.values not in found:
             found[one.values] = one
     proven = {one.of("reads") for one in found.values() if one.whole}
@@ -184,26 +187,26 @@ def reports_in(text: str) -> tuple[SentIn, ...]:
 def _blocks(text: str) -> Iterator[tuple[list[str], str]]:
     """The lines of each report without their quoting, and its check if it has one."""
     lines: list[str] | None = None
-    count = 0
+    found = 0
     for raw in re.split(r"\r\n|[\r\n\f\v\u2028\u2029\x85]", text):
         # a line begins with + itself, which folding leaves to it
         line = _unquoted(raw)
         if _BEGINS.search(line):
             if lines:
                 yield lines, ""
-                count += 1
+                found += 1
             lines = []
         elif lines is not None and (end := _ENDS.search(line)):
             yield lines, (end[1] or "").upper()
-            count += 1
+            found += 1
             lines = None
         elif lines is not None:
             lines.append(line)
             if len(lines) > _MOST_LINES:
                 yield lines, ""
-                count += 1
+                found += 1
                 lines = None
-        if count >= _MOST_BLOCKS:
+        if found >= _MOST_BLOCKS:
             return
     if lines:
         yield lines, ""  # the end was cut off
@@ -215,7 +218,8 @@ def _unquoted(raw: str) -> str:
     return f"+ {folded(line[2:])}" if labelled else folded(line)
 
 
-def _read(lines: list[str], check: str) -> SentIn:
+def _read(lines: list[str], check: str, ways: Iterator[int]) -> SentIn:
+    """Read the lines of a report; `ways` counts what is tried over all reports of a text."""
     parts: dict[str, list[str]] = {}
     last = ""
     for line in lines:
@@ -233,6 +237,8 @@ def _read(lines: list[str], check: str) -> SentIn:
     if check_of(values) == check:
         return SentIn(values, whole=True)
     for tried in _joined_otherwise(given):
+        if next(ways) > _MOST_WAYS:
+            break
         if check_of(tried) == check:
             return SentIn(tried, whole=True)
     return SentIn(values, whole=False)

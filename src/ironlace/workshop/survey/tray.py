@@ -352,9 +352,10 @@ def decide(
     IronlaceError
         When the number or the date does not read.
     """
+    sent_named(workshop.records.read(slug), name)
+    seen = workshop.records.last_change_of(slug, name)  # before it is read: later is a conflict
     record = workshop.records.read(slug)
     sent = sent_named(record, name)
-    seen = workshop.records.last_change_of(slug, name)
     if sent.verdict is not Verdict.WAITING:
         raise ConflictError(f"{name} was decided already ({sent.verdict.value}): take that back.")
     reason = folded(decision.reason)[:_LINE]
@@ -452,6 +453,8 @@ def take_back(workshop: Workshop, slug: str, name: str, *, by: str = "") -> str:
 
     Returns the name of the report withdrawn, empty where none stood. Both stay in the history.
     """
+    sent_named(workshop.records.read(slug), name)
+    seen = workshop.records.last_change_of(slug, name)
     record = workshop.records.read(slug)
     sent = sent_named(record, name)
     if sent.verdict is Verdict.WAITING:
@@ -463,7 +466,7 @@ def take_back(workshop: Workshop, slug: str, name: str, *, by: str = "") -> str:
     with workshop.database.writing() as session:
         if stands:
             workshop.records.change_in(session, slug, sent.report, None, by=by)
-        workshop.records.change_in(session, slug, name, waits, by=by)
+        workshop.records.change_in(session, slug, name, waits, by=by, last_seen=seen)
     return sent.report if stands else ""
 
 
