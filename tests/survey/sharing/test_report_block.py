@@ -138,6 +138,14 @@ def test_a_mail_made_to_cost_time_is_given_up_soon():
     assert all(one.whole is False for one in found)
 
 
+@settings(max_examples=40)
+@given(values)
+def test_lines_run_into_one_are_parted_again(sent):
+    (found,) = reports_in("Hello, " + compose(sent).replace("\n", " ") + "Yours, A.")
+    assert found.whole is True
+    assert found.values == written_values(sent)
+
+
 def test_two_reports_in_one_mail_are_two():
     text = compose({"reads": "C°92·38"}) + "and\n" + quote(compose({"reads": "C°93·94"}))
     assert [one.of("reads") for one in reports_in(text)] == ["C°92·38", "C°93·94"]

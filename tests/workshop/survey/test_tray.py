@@ -1,6 +1,7 @@
 """The tray: nothing counts before a person decided, and every decision can be taken back."""
 
 import io
+import quopri
 from email.message import EmailMessage
 
 import numpy as np
@@ -185,6 +186,18 @@ def test_a_table_waits_row_by_row_without_its_people(at):
     assert (first.reads, first.place, first.sender) == ("C°95·38", "Northport", "")
     assert "line 3" in second.note
     assert "A. Person" not in repr(record(at))
+
+
+def test_the_source_of_a_mail_pasted_for_its_words_is_read(at):
+    source = quopri.encodestring(block(remarks="a long remark " * 12))
+    assert b"=C2=B0" in source
+    take_in(*at, source)
+    one = waiting(record(at))[0][1]
+    assert (one.reads, one.whole, one.note) == (
+        "C°95·1164",
+        "yes",
+        "a long remark " * 11 + "a long remark",
+    )
 
 
 def test_plain_words_give_their_numbers(at):

@@ -81,6 +81,11 @@ _QUOTED = re.compile(r"^[\s>|]+")
 _LINE = re.compile(r"^\+ ?([^:]{3,60}?) ?: ?(.*)$")
 _BEGINS = re.compile(r"report of a machine begins here", re.I)
 _ENDS = re.compile(rf"report of a machine ends here(?:, ?check ([{SIGNS}]{{6}}))?", re.I)
+_RUN_ON = re.compile(
+    r"[ \t\u00a0]+(?=\+[ \u00a0](?:" + "|".join(map(re.escape, LABELS.values())) + r") ?:)"
+    r"|[ \t\u00a0]+(?=== Report of a machine )"
+)
+"""Where a line begins that was run on to the one before; within a line no such thing is written."""
 _BY_LABEL = {label.casefold(): field for field, label in LABELS.items()}
 
 
@@ -188,7 +193,8 @@ def _blocks(text: str) -> Iterator[tuple[list[str], str]]:
     """The lines of each report without their quoting, and its check if it has one."""
     lines: list[str] | None = None
     found = 0
-    for raw in re.split(r"\r\n|[\r\n\f\v\u2028\u2029\x85]", text):
+    apart = _RUN_ON.sub("\n", text)
+    for raw in re.split(r"\r\n|[\r\n\f\v\u2028\u2029\x85]", apart):
         # a line begins with + itself, which folding leaves to it
         line = _unquoted(raw)
         if _BEGINS.search(line):

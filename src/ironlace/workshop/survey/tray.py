@@ -4,6 +4,7 @@ What waits counts nowhere. A decision makes the report that counts, or none, in 
 decision itself; both are changes of the record, and both can be taken back.
 """
 
+import quopri
 import re
 from collections.abc import Sequence
 from contextlib import ExitStack
@@ -186,7 +187,13 @@ def _text(data: bytes, what: str) -> str:
 
 def _of_words(text: str, record: Record) -> list[SentReport]:
     """The reports in a text; without any of ours, the numbers that nothing speaks against."""
-    blocks = [one for one in reports_in(text) if one.of("reads")]
+    found_in = reports_in(text)
+    if "=" in text and any(one.whole is False for one in found_in):
+        # the source of a mail was copied, not its words: quoted-printable (RFC 2045)
+        plain = quopri.decodestring(text.encode()).decode("utf-8", errors="replace")
+        better = reports_in(plain)
+        found_in = better if all(one.whole for one in better) else found_in
+    blocks = [one for one in found_in if one.of("reads")]
     if blocks:
         return [_sent(one) for one in blocks[:_MOST_AT_ONCE]]
     own = own_report(record)
