@@ -193,11 +193,8 @@ def test_the_source_of_a_mail_pasted_for_its_words_is_read(at):
     assert b"=C2=B0" in source
     take_in(*at, source)
     one = waiting(record(at))[0][1]
-    assert (one.reads, one.whole, one.note) == (
-        "C°95·1164",
-        "yes",
-        "a long remark " * 11 + "a long remark",
-    )
+    assert (one.reads, one.whole) == ("C°95·1164", "yes")
+    assert one.note == " ".join(["a long remark"] * 12)
 
 
 def test_plain_words_give_their_numbers(at):

@@ -15,6 +15,9 @@ CardSize = Literal["a6", "a5"]
 CARD_MM: Final[dict[CardSize, tuple[float, float]]] = {"a6": (105.0, 148.0), "a5": (148.0, 210.0)}
 """Width and height of a card, mm (ISO 216)."""
 
+_TOO_LONG = "longer than the card"
+"""What the template stops with; no long word, so that it comes back as it is."""
+
 
 def call_card_pdf(
     call: Call, shown: PlaceShown | None, *, size: CardSize = "a6", made: datetime
@@ -27,7 +30,7 @@ def call_card_pdf(
     Raises
     ------
     DossierError
-        When there is no such size, or the page cannot be set.
+        When there is no such size, or more is to be said than the card holds.
     """
     if size not in CARD_MM:
         raise DossierError(f"There is no card of size '{size}' here: use {' or '.join(CARD_MM)}.")
@@ -48,17 +51,25 @@ def call_card_pdf(
         "most": list(call.tells_most[:1]),
         "name": "You choose: by name, by initials, or not named at all.",
         "to": call.page or call.mail,
+        "form": bool(call.page),
         "also": call.mail if call.page else "",
         "keeper": call.keeper,
         "code": bool(leads_to),
         "photograph": shown is not None,
         "across": shown.across if shown else None,
         "down": shown.down if shown else None,
-        "caption": shown.caption
-        if shown
-        else "A drawn figure: numbers are often struck at 1 to 4.",
+        "caption": shown.caption if shown else "A drawn figure: numbers are often struck at 1 to 4",
         "width": width,
         "height": height,
+        "too-long": _TOO_LONG,
         "big": size == "a5",
     }
-    return typeset("call_card.typ", data, made=made.replace(microsecond=0), files_beside=beside)
+    try:
+        return typeset("call_card.typ", data, made=made.replace(microsecond=0), files_beside=beside)
+    except DossierError as error:
+        if _TOO_LONG not in str(error):
+            raise
+        raise DossierError(
+            f"The call does not fit on a card of {size.upper()}: say in fewer words what the "
+            "machine is called, where its number sits and who gathers the reports."
+        ) from error

@@ -419,7 +419,7 @@ def _report(
     note = "; ".join(part for part in (sent.note, sent.where and f"struck: {sent.where}") if part)
     if decision.verdict is Verdict.DOUBTED:
         note = "; ".join(part for part in (f"doubted: {reason}", note) if part)
-    entry = told_entry(decision.called or f"{name} sent in", reads, decision.how, note, dated)
+    entry = told_entry(decision.called or f"machine of {name}", reads, decision.how, note, dated)
     return entry.model_copy(
         update={
             "counts": decision.verdict is Verdict.KEPT,
