@@ -136,6 +136,8 @@ def test_a_mail_made_to_cost_time_is_given_up_soon():
     spoilt = f"{BEGINS}\n+ The number reads: C°9\n{line}{ENDS[:-3]}, check 222222 ==\n"
     found = reports_in("".join(spoilt.replace("a", chr(97 + n % 26)) for n in range(120)))
     assert all(one.whole is False for one in found)
+    for endless in (" ", "+ ", "> ", "== "):
+        assert reports_in(endless * 60_000) == ()
 
 
 @settings(max_examples=40)

@@ -214,6 +214,15 @@ def test_what_holds_no_report_is_refused_and_nothing_is_kept(at, data):
     assert at[0].records.last_change(at[1]) == before
 
 
+def test_a_mail_that_is_never_read_to_its_end_is_let_go(at, monkeypatch):
+    monkeypatch.setattr("ironlace.workshop.survey.tray._READING_S", 1.0)
+    page = b"From: a@b.example\nSubject: x\nContent-Type: text/html\n\n" + b"<a " * 66_000
+    before = at[0].records.last_change(at[1])
+    with pytest.raises(IronlaceError, match="was let go: open it, copy its text"):
+        take_in(*at, page, "endless.eml")
+    assert at[0].records.last_change(at[1]) == before
+
+
 def test_the_same_report_is_laid_in_once(at):
     take_in(*at, block())
     decide(*at, "sent 1", Decision(Verdict.KEPT))

@@ -128,11 +128,16 @@ def nested(depth):
     [
         (b"From: a@b.example\r\nSubject: x\r\n\r\n" + b"x" * 10_000_000, "a mail may have 8"),
         (nested(1000), "mails within mails"),
+        (
+            b'From: a\r\nContent-Type: multipart/mixed; boundary="b"\r\n\r\n'
+            + b"--b\r\n\r\nx\r\n" * 9000,
+            "more parts",
+        ),
         (nested(30), "deeper than a letter"),
         (b"From: a@b.example\r\nSubject: " + b"x" * 100_000 + b"\r\n\r\nhi", "headers of more"),
         (b"From: a@b.example\r\nSubject: x\r\n\r\n" + b"word " * 60_000, "200 are read"),
     ],
-    ids=["large", "nested", "deep", "headers", "words"],
+    ids=["large", "nested", "parts", "deep", "headers", "words"],
 )
 def test_hostile_mail_is_refused_with_one_sentence(data, says):
     with pytest.raises(MailError, match=says) as refused:

@@ -82,8 +82,9 @@ _LINE = re.compile(r"^\+ ?([^:]{3,60}?) ?: ?(.*)$")
 _BEGINS = re.compile(r"report of a machine begins here", re.I)
 _ENDS = re.compile(rf"report of a machine ends here(?:, ?check ([{SIGNS}]{{6}}))?", re.I)
 _RUN_ON = re.compile(
-    r"[ \t\u00a0]+(?=\+[ \u00a0](?:" + "|".join(map(re.escape, LABELS.values())) + r") ?:)"
-    r"|[ \t\u00a0]+(?=== Report of a machine )"
+    r"(?<=[ \t\u00a0])(?=\+[ \u00a0](?:"
+    + "|".join(map(re.escape, LABELS.values()))
+    + r") ?:|== Report of a machine )"
 )
 """Where a line begins that was run on to the one before; within a line no such thing is written."""
 _BY_LABEL = {label.casefold(): field for field, label in LABELS.items()}

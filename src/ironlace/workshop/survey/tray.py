@@ -21,6 +21,7 @@ from ironlace.survey.reports.as_struck import struck_mark
 from ironlace.survey.reports.pasted_text import find_serials
 from ironlace.survey.reports.table import DatedEvidence, DatedKind
 from ironlace.survey.sharing.report_block import NAMED, SentIn, folded, reports_in
+from ironlace.workshop.store.aside import aside
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import Incoming
 from ironlace.workshop.store.photographs import examined_aside
@@ -151,7 +152,7 @@ def take_in(
         letter, sent = Letter(""), _of_table(data, what)
         kind = "table"
     elif what.lower().endswith(".eml") or looks_like_mail(data):
-        letter = letter_of(data, what)
+        letter = _letter(data, what)
         sent = _of_words(letter.words, record)
         kind = "e-mail"
     else:
@@ -167,6 +168,18 @@ def take_in(
         )
     sent = [one.model_copy(update={"came": day, "came_as": kind}) for one in sent]
     return _laid_in(workshop, slug, record, sent, letter, by, moment)
+
+
+_READING_S = 10.0
+"""Time for reading one mail: a letter takes a tenth of a second. A judgement."""
+
+
+def _letter(data: bytes, what: str) -> Letter:
+    """Read a mail in a process of its own: some are made so that reading them never ends."""
+    if len(data) > MOST_MAIL:
+        return letter_of(data, what)  # refused at once
+    instead = "open it, copy its text, and take that in"
+    return aside(letter_of, data, what, what=what, instead=instead, seconds=_READING_S)
 
 
 def _text(data: bytes, what: str) -> str:

@@ -31,6 +31,10 @@ _MOST_PHOTOGRAPHS = 6
 
 _PHOTOGRAPHS = ("image/jpeg", "image/png", "image/heic", "image/heif", "image/tiff")
 _PART = re.compile(rb"^content-type:\s*(?:multipart|message)/", re.I | re.M)
+_DASHES = re.compile(rb"^--", re.M)
+"""Where a part begins, or a signature."""
+_MOST_DASHES = 1_000
+"""Lines that may begin a part: each costs a search of the lines about it. A judgement."""
 _HEADER = re.compile(r"[A-Za-z][A-Za-z0-9-]{1,40}:[ \t]")
 _OF_MAIL = re.compile(r"^(?:from|received|mime-version|message-id|content-type|subject):", re.I)
 _BREAKS = frozenset(
@@ -132,6 +136,10 @@ def letter_of(data: bytes, came_as: str) -> Letter:
         raise MailError(
             f"{came_as} has mails within mails, more than {_MOST_PARTS}: save its text, and take "
             "that in."
+        )
+    if len(_DASHES.findall(data)) > _MOST_DASHES:
+        raise MailError(
+            f"{came_as} has more parts than a letter has: save its text, and take that in."
         )
     head = re.search(rb"\r?\n\r?\n", data)
     if (head.start() if head else len(data)) > _MOST_HEADER:
