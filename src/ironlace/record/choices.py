@@ -129,6 +129,25 @@ class Allowed(StrEnum):
     NAMED = "may be published with place and name"
 
 
+class Verdict(StrEnum):
+    """What a person decided on a report that was sent in; until then it waits and never counts."""
+
+    WAITING = "waiting"
+    KEPT = "kept"
+    DOUBTED = "doubted"
+    SECOND = "second sighting"
+    TURNED_DOWN = "turned down"
+
+
+class Naming(StrEnum):
+    """How a sender wishes to be named; unsaid, they are not."""
+
+    UNSAID = "not said"
+    NAME = "by name"
+    INITIALS = "by initials"
+    NOT = "not named"
+
+
 STEPS: dict[str, str] = {
     "take-in": "Take it in",
     "marks": "Read the marks",

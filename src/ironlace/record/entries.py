@@ -35,6 +35,7 @@ from ironlace.record.choices import (
     Aim,
     Allowed,
     Channel,
+    Naming,
     PhotographRole,
     Risk,
     Stage,
@@ -43,6 +44,7 @@ from ironlace.record.choices import (
     Technique,
     Topic,
     Undoing,
+    Verdict,
 )
 from ironlace.record.entry_fields import Control, InAccount, KindWords, Words, fields_of
 from ironlace.record.entry_types import (
@@ -101,6 +103,7 @@ class EntryKind(StrEnum):
     RATE = "rate"
     QUESTION = "question"
     THREADING = "threading"
+    SENT = "sent"
 
 
 class Statement(GradedEntry):
@@ -742,6 +745,57 @@ class ReportEntry(GradedEntry):
         return f"{self.reads} ({self.name})"
 
 
+class SentReport(EntryModel):
+    """A report that somebody sent in, in the tray until a person has decided on it.
+
+    It is private as a whole and no analysis reads it: what counts is the report of another machine
+    that a person makes of it, named by `report`.
+    """
+
+    words = KindWords("report sent in", "reports sent in", by_hand=False)
+
+    kind: Literal["sent"] = "sent"
+    reads: Annotated[MaybeLine, Words("Its number, as sent")] = ""
+    verdict: Annotated[Verdict, Words("What was decided")] = Verdict.WAITING
+    reason: Annotated[MaybeLine, Words("Why")] = ""
+    decided: Annotated[MaybeDate, Words("Decided on")] = None
+    report: Annotated[MaybeLine, Words("The report made of it")] = ""
+    came: Annotated[MaybeDate, Words("Came on")] = None
+    came_as: Annotated[MaybeLine, Words("Came as")] = ""
+    whole: Annotated[
+        Literal["", "yes", "no"],
+        Words(
+            "Came as it was sent",
+            choices=(
+                ("", "cannot be told"),
+                ("yes", "yes, its check holds"),
+                ("no", "no, it was changed on its way"),
+            ),
+        ),
+    ] = ""
+    answers: Annotated[MaybeLine, Words("Answers the call for")] = ""
+    where: Annotated[Text, Words("Where it is struck")] = ""
+    known: Annotated[MaybeLine, Words("How the sender knows it")] = ""
+    dated: Annotated[MaybeLine, Words("A date that came with it, as sent")] = ""
+    dated_by: Annotated[MaybeLine, Words("That date is from")] = ""
+    variant: Annotated[MaybeLine, Words("Variant")] = ""
+    place: Annotated[MaybeLine, Words("Place", private=True)] = ""
+    place_told: Annotated[
+        bool, Words("The place may be published", "Only where the sender said so.")
+    ] = False
+    sender: Annotated[MaybeLine, Words("Sent in by", private=True)] = ""
+    sender_as: Annotated[Naming, Words("Wishes to be named")] = Naming.UNSAID
+    photographs: Annotated[Pictures, Words("Photographs that came with it")] = ()
+    private: Annotated[
+        bool,
+        Words("Kept private", "Always: what is published is the report.", hides=True),
+    ] = True
+
+    def in_brief(self) -> str:
+        """Its number, and what was decided."""
+        return f"{self.reads or 'a photograph'}: {self.verdict.value}"
+
+
 class FindingEntry(EntryModel):
     """A computed result, kept with all that is needed to compute it again."""
 
@@ -985,6 +1039,7 @@ Entry = Annotated[
     | Provenance
     | SourceEntry
     | ReportEntry
+    | SentReport
     | FindingEntry
     | DrawingEntry
     | Outlay

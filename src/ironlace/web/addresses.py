@@ -226,6 +226,36 @@ def pasted_text_keep(slug: str) -> str:
     return _path("machine", slug, "dating", "pasted", "keep")
 
 
+def call_for_reports(slug: str, **asked: str) -> str:
+    """Where a call for reports is made."""
+    return _with(_path("machine", slug, "dating", "call"), **asked)
+
+
+def call_file(slug: str, name: str, **asked: str) -> str:
+    """One file of a call: the page, a card, the text."""
+    return _with(_path("machine", slug, "dating", "call", name), **asked)
+
+
+def tray(slug: str, kept: str | None = None) -> str:
+    """Reports that were sent in and wait; where one is laid in."""
+    return _with(_path("machine", slug, "tray"), kept=kept)
+
+
+def tray_decision(slug: str) -> str:
+    """Where it is decided on a report that waits."""
+    return _path("machine", slug, "tray", "decide")
+
+
+def tray_taken_back(slug: str) -> str:
+    """Where a decision is taken back."""
+    return _path("machine", slug, "tray", "take-back")
+
+
+def tray_thanks(slug: str) -> str:
+    """Who sent what, as text."""
+    return _path("machine", slug, "tray", "thanks.txt")
+
+
 def lenses() -> str:
     """Lenses measured with the chart."""
     return _path("lenses")

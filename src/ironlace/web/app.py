@@ -22,6 +22,7 @@ from ironlace.web.incoming import StaleFormError
 from ironlace.web.manners import Manners
 from ironlace.web.pages import (
     analyses,
+    call_for_reports,
     dating,
     entries,
     files,
@@ -70,6 +71,7 @@ _ROUTERS = (
     lenses.router,
     stencils.router,
     dating.router,
+    call_for_reports.router,
     reports_in.router,
     reports_out.router,
     theories.router,

@@ -36,6 +36,7 @@ from ironlace.web.rendering import page
 from ironlace.workshop.analyses import asked_for, kept_finding
 from ironlace.workshop.analyses import keep as keep_worked
 from ironlace.workshop.survey.reports_of_record import OWN, as_named, reports_of, serial_of
+from ironlace.workshop.survey.tray import waiting
 from ironlace.workshop.worked_out import WorkedOut
 
 router = APIRouter()
@@ -259,6 +260,7 @@ def dating_page(
         own=serial_of(record),
         reports=entries[: -_SHOWN_REPORTS - 1 : -1],
         total=len(entries),
+        in_tray=len(waiting(record)),
         counting=sum(1 for report in told.counted if report.id != OWN),
         joined=_joined(told),
         kept_date=kept_date,
