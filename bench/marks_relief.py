@@ -1,6 +1,7 @@
 """Relief of plates: every figure of its table, beside what was to be reached.
 
 python bench/marks_relief.py plates [--each 2] [--seed 900] [--face-set test] [--photographs 24]
+python bench/marks_relief.py balls [--each 4] [--seed 900]
 python bench/marks_relief.py exact
 python bench/marks_relief.py speed [--megapixels 24]
 
@@ -25,7 +26,7 @@ import numpy as np
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
-from ironlace.marks.capture.capturing import CaptureAsked  # noqa: E402
+from ironlace.marks.capture.capturing import CaptureAsked, captured  # noqa: E402
 from ironlace.marks.capture.frames import Frames  # noqa: E402
 from ironlace.marks.relief.integrating import height_of_slopes  # noqa: E402
 from ironlace.marks.relief.plate_relief import plate_of  # noqa: E402
@@ -35,7 +36,7 @@ from ironlace.marks.relief.stereo import (  # noqa: E402
     robust,
     robust_with_lobe,
 )
-from lit_surfaces import matt_pictures, paraboloid, ring_of_lights, sphere_cap  # noqa: E402
+from lit_surfaces import ball_scene, matt_pictures, paraboloid, ring_of_lights, sphere_cap  # noqa: E402
 from struck_plates import TEST_FACES, TUNING_FACES, Asked, photographs, struck_plate  # noqa: E402
 
 EDGE = (
@@ -198,6 +199,35 @@ def exact():
     print(f"integration {np.sqrt((off**2).mean()) / np.ptp(z):.1e} of the range")
 
 
+def balls(chosen):
+    """Radius and centre of the balls, by two makers of photographs with habits of their own."""
+    for maker in ("plates", "ball scenes"):
+        off = []
+        for n in range(chosen.each):
+            rng = np.random.default_rng([chosen.seed, n])
+            if maker == "plates":
+                surface = ("rubbed", "crusted", "scratched")[n % 3]
+                size = float(rng.uniform(0.035, 0.05))
+                plate = struck_plate(rng, Asked(mm_per_px=size, rows=1, surface=surface))
+                shots = photographs(rng, plate, 12)
+                pictures, true = shots.frames, shots.balls_px
+            else:
+                blur = float(rng.uniform(0.4, 1.2))
+                places = ((60.4, 55.3), (398.8, 243.6))
+                made = ball_scene(rng, shape=(300, 460), mm_per_px=0.075, places=places, count=10,
+                                  finer=2, gamma=2.2, blur_px=blur)  # fmt: skip
+                pictures, true = made.frames, made.balls
+            frames = Frames(tuple(map(str, range(len(pictures)))), tuple(pictures))
+            for one in captured(frames, CaptureAsked()).balls:
+                x, y, r = min(true, key=lambda t: np.hypot(t[0] - one.x, t[1] - one.y))
+                off.append((one.r - r, np.hypot(one.x - x, one.y - y)))
+        radius, centre = np.array(off).T
+        print(
+            f"{maker}: {len(off)} of {2 * chosen.each} balls, radius {radius.mean():+.3f} px on "
+            f"average, worst {np.abs(radius).max():.3f}; centre worst {centre.max():.3f}"
+        )
+
+
 def passes():
     """One thread: the stereo passes against reading their input and writing their output once."""
     rng = np.random.default_rng(0)
@@ -250,7 +280,7 @@ def speed(chosen):
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["plates", "exact", "speed"])
+    parser.add_argument("what", choices=["plates", "balls", "exact", "speed"])
     parser.add_argument("--each", type=int, default=2)
     parser.add_argument("--seed", type=int, default=900)
     parser.add_argument("--wear", type=float, nargs="*", default=[0.0, 0.3, 0.6, 0.8, 0.95])
@@ -260,6 +290,8 @@ def main():
     chosen = parser.parse_args()
     if chosen.what == "plates":
         plates(chosen)
+    elif chosen.what == "balls":
+        balls(chosen)
     elif chosen.what == "exact":
         exact()
     else:
