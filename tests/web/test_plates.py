@@ -1,5 +1,6 @@
 """A worn plate from its photographs to its reading, without script and in a real browser."""
 
+import csv
 import threading
 from base64 import b64decode
 from dataclasses import replace
@@ -13,6 +14,7 @@ from PIL import Image
 from ironlace.evidence import Grade
 from ironlace.evidence.analyses import asked_as_dict
 from ironlace.marks import MARK_READING, PLATE_RELIEF
+from ironlace.marks.reading.places import read_places
 from ironlace.marks.reading_analysis import MarkReadingAsked
 from ironlace.marks.seeing.relighting import Torch
 from ironlace.record import Mark, PhotographRole
@@ -155,6 +157,10 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
     assert (mark.reads, mark.read_by, mark.grade) == (text.replace(".", "·"), "R. Bell", Grade.SEEN)
     said = words(visitor.get(f"{PLATES}/1"))
     assert "Place by place" in said
+    assert "row 1, digit 9" in said  # a person counts from 1
+    assert "digit 0" not in said
+    assert "1 row read" in said
+    assert struck.places.splitlines()[1] in visitor.get(f"{PLATES}/1").text  # for another reading
     assert "Read by eye, before this answer was shown" in said
     finding = record.named("finding 2").finding
     assert finding.value not in ("", text)  # a mark with its doubts, no single string
@@ -266,7 +272,7 @@ def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(struc
             told = np.asarray(picture, dtype=int)
         assert np.abs(lit(page) - told).mean() < 2  # one light, worked out twice
         page.keyboard.press("8")
-        page.wait_for_function("!document.querySelector('[data-picture]').hidden")
+        page.locator("[data-picture]").wait_for(state="visible")
         assert Axe().run(page).response["violations"] == []
         keep(page, "plate-1280-light")
         phone = chromium.new_context(
@@ -279,6 +285,83 @@ def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(struc
         assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
         assert Axe().run(phone).response["violations"] == []
         keep(phone, "plate-390-dark")
+
+
+def frame_place(page, plate, place):
+    """Where on the screen a place of the relief is shown."""
+    box = page.locator("[data-canvas]").bounding_box()
+    rows, columns = plate.height.shape
+    x = (place.x_px + 0.5) / columns * box["width"]
+    return box["x"] + x, box["y"] + (place.y_px + 0.5) / rows * box["height"]
+
+
+def read_table(page):
+    table = page.locator("#f-places").input_value()
+    return sorted(
+        (kind, int(row), int(index), float(x), float(y))
+        for kind, row, index, x, y, _ in csv.reader(table.splitlines()[1:])
+    )
+
+
+@pytest.mark.browser
+def test_places_are_pointed_at_moved_by_keys_and_counted_from_1(struck, visitor):
+    del visitor  # has the relief made
+    folder = struck.state.bench.workshop.folder
+    with serving(folder, foreman=False) as address, browser() as chromium:
+        page = chromium.new_context(base_url=address, viewport=DESKTOP).new_page()
+        page.goto(f"{PLATES}/1")
+        page.wait_for_selector('[data-lit="here"]')
+        page.get_by_role("button", name="Point at digits and gaps").click()
+        page.get_by_role("button", name="Take all away").click()  # a reading kept has places
+        told = page.locator("[data-told]")
+        torch = page.locator("#f-azimuth").input_value()
+        digits = struck.plate.digits
+        for one in (*digits[1:], digits[0]):  # in any order
+            page.mouse.click(*frame_place(page, struck.plate, one))
+        assert "Row 1, digit 1 of 9" in told.inner_text()
+        assert page.locator("#f-azimuth").input_value() == torch  # the torch stands still
+        given = read_places(page.locator("#f-places").input_value(), struck.plate.height.shape)
+        assert {(p.kind, p.index) for p in given} == {
+            *(("digit", n) for n in range(9)),
+            *(("gap", n) for n in range(8)),
+        }
+        for one, true in zip([p for p in given if p.kind == "digit"], digits, strict=True):
+            assert abs(one.x_px - true.x_px) < 1
+            assert abs(one.y_px - true.y_px) < 1
+        before = read_table(page)
+        for key in ("PageDown", "ArrowRight", "Shift+ArrowDown"):
+            page.keyboard.press(key)
+        assert "Row 1, gap after digit 1" in told.inner_text()
+        changed = set(read_table(page)) - set(before)
+        (old,) = [one for one in before if one[:3] == ("gap", 0, 0)]
+        assert changed == {("gap", 0, 0, round(old[3] + 1, 1), round(old[4] + 10, 1))}
+        assert page.locator(".place-text").all_inner_texts()  # drawn
+        in_first_screen(page, page.locator("[data-frame]"), told)
+        keep(page, "plate-places-1280-light")
+        assert Axe().run(page).response["violations"] == []
+        page.keyboard.press("Delete")
+        assert len(read_table(page)) == 16
+        page.locator("#f-places").evaluate(
+            "(t, v) => { t.value = v; t.dispatchEvent(new Event('input')); }", struck.places
+        )
+        assert "1 row, 9 digits, 8 gaps." in told.inner_text()  # a table typed is shown as well
+        page.locator("[data-frame]").focus()
+        page.keyboard.press("Escape")
+        assert not told.is_visible()
+        phone = chromium.new_context(
+            base_url=address, viewport=PHONE, color_scheme="dark", has_touch=True
+        ).new_page()
+        phone.goto(f"{PLATES}/1")
+        phone.wait_for_selector('[data-lit="here"]')
+        phone.locator("[data-point]").click()
+        phone.get_by_role("button", name="Take all away").click()
+        for one in digits[:3]:
+            phone.touchscreen.tap(*frame_place(phone, struck.plate, one))
+        phone.get_by_role("button", name="Left by two pixels").click()
+        assert "digit 3 of 3" in phone.locator("[data-told]").inner_text()
+        assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+        assert Axe().run(phone).response["violations"] == []
+        keep(phone, "plate-places-390-dark")
 
 
 def test_a_relief_that_was_cut_short_is_made_again(struck, visitor, answered):

@@ -175,8 +175,8 @@ def reading_answer(found: MarkReadingFound) -> Answer:
     return Answer(
         tuple(results),
         (
-            f"Read off the relief: {marks}, every place in its doubts; no single string is "
-            "preferred.",
+            _shortly(found),
+            f"Read off the relief: {marks}; no single string is preferred.",
             *_own_sentences(found),
             *told.sentences(),
         ),
@@ -190,6 +190,19 @@ def reading_answer(found: MarkReadingFound) -> Answer:
                 partial(_csv, told),
             ),
         ),
+    )
+
+
+def _shortly(found: MarkReadingFound) -> str:
+    from ironlace.marks.reading.own_reading import DOT_SURE, NO_DOT
+
+    read = found.found.read
+    rows = len(read.strings)
+    digits = sum(max(d.p.values()) < DOT_SURE for d in read.digits)
+    gaps = sum(NO_DOT <= g.p_struck <= DOT_SURE for g in read.gaps)
+    return (
+        f"{rows} {'row' if rows == 1 else 'rows'} read, {digits} of {len(read.digits)} digits and "
+        f"{gaps} of {len(read.gaps)} gaps in doubt."
     )
 
 
@@ -275,12 +288,14 @@ def _gap_result(gap: GapRead) -> Result:
 
 def _strings(told: Found) -> Table:
     rows = [
-        (str(row.row), hypothesis.text, f"{100 * hypothesis.p:.1f} %")
+        (str(row.row + 1), hypothesis.text, f"{100 * hypothesis.p:.1f} %")
         for row in told.read.strings
         for hypothesis in row.hypotheses[:12]
     ]
     return Table(
-        "The likeliest strings, a point for a struck dot", ("Row", "String", "Chance"), tuple(rows)
+        "The likeliest strings, a point for a struck dot",
+        ("Row from the top", "String", "Chance"),
+        tuple(rows),
     )
 
 

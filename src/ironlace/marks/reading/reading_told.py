@@ -45,8 +45,9 @@ class Found:
                 [g.p_struck for g in self.read.gaps if g.place.row == row.row],
             )
             said.append(
-                f"Row {row.row}: {best.text}, {best.p:.1%}; in doubt as among {alike:,.0f} equally "
-                f"likely strings; {len(row.hypotheses)} told hold {1 - row.rest_p:.0%}."
+                f"Row {row.row + 1} from the top: {best.text}, {best.p:.1%}; in doubt as among "
+                f"{alike:,.0f} equally likely strings; {len(row.hypotheses)} told hold "
+                f"{1 - row.rest_p:.0%}."
             )
         unsure = sum(0.05 < g.p_struck < 0.9 for g in self.read.gaps)
         if self.read.gaps:

@@ -1,6 +1,7 @@
 """Worn plates: photographs chosen and looked over, the relief under a torch, the reading."""
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +21,7 @@ from ironlace.marks.capture.capturing import SMALL_BALL_PX
 from ironlace.marks.plate_analysis import PlateReliefAsked
 from ironlace.marks.reading.own_reading import places_of_own
 from ironlace.marks.reading.places import read_places
+from ironlace.marks.reading.reading_told import USUAL_DIGIT_MM
 from ironlace.marks.reading_analysis import MarkReadingAsked
 from ironlace.marks.seeing.looks import LOOK_WORDS, LOOKS, Look
 from ironlace.marks.seeing.relighting import (
@@ -264,12 +266,14 @@ def _plate(
         shown_px=SCREEN_PX,
         lowest=LOWEST_DEG,
         lit={"exposed": EXPOSED, "least": LEAST_FACING, "unknown": UNKNOWN},
+        grid=None if folder is None else _grid(folder),
         reading=reading,
+        sentences=_sentences(reading[1].finding) if reading else (),
         reading_stale=kept.stale(bench.workshop, record, reading[1].finding) if reading else "",
         beside=_beside(record, reading[1].finding) if reading else [],
         marks=list(record.of(Mark)),
         words=words,
-        values=values or {},
+        values=_asked_before(reading) if values is None else values,
         says=says,
         at_field=at_field,
         jobs=[
@@ -278,6 +282,35 @@ def _plate(
             if not job.state.ended and (job.asked.get("asked") or {}).get("plate") == name
         ],
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """The relief's own pixels, in which places are told, and how tall a digit is likely in them."""
+
+    columns: int
+    rows: int
+    tall: int
+
+
+def _grid(folder: Path) -> Grid:
+    told, (columns, rows) = relief_document(folder)
+    scale = told.get("mm_per_px") if told.get("scale_known") else None
+    return Grid(columns, rows, round(USUAL_DIGIT_MM / scale if scale else rows / 10))
+
+
+def _sentences(finding: Finding) -> tuple[str, str]:
+    """The first sentence of a reading, and the rest."""
+    first, point, rest = finding.sentence.partition(". ")
+    return (first + point.rstrip(), rest)
+
+
+def _asked_before(reading: tuple[str, FindingEntry] | None) -> dict[str, str]:
+    """What the last reading was asked with, so that reading again does not lose it."""
+    asked = reading[1].finding.method.parameters.get("asked") if reading else None
+    if not isinstance(asked, dict):
+        return {}
+    return {name: str(asked.get(name) or "") for name in ("places", "base_rate")}
 
 
 def _surface(bench: Bench, folder: Path) -> tuple[Surface, dict[str, Any]]:
@@ -421,6 +454,11 @@ def _own(form: Form, plate: PlateReliefAsked, called: str) -> list[Mark]:
     ]
 
 
+def _from_one(name: str) -> str:
+    """A place's name, which counts from 0 as its file does, as a person counts."""
+    return re.sub(r"\d+", lambda found: str(int(found[0]) + 1), name)
+
+
 def _beside(record: Record, finding: Finding) -> list[tuple[str, str, str]]:
     """Each place: what a person read there, and the method's chances."""
     asked = finding.method.parameters.get("asked")
@@ -434,7 +472,7 @@ def _beside(record: Record, finding: Finding) -> list[tuple[str, str, str]]:
                 place = f"digit {index}" if kind == "digit" else f"gap after digit {index}"
                 mine[f"row {row}, {place}"] = {"-": "no dot", ".": "dot"}.get(glyph, glyph)
     return [
-        (one.name, mine.get(one.name, ""), str(one.value))
+        (_from_one(one.name), mine.get(one.name, ""), str(one.value))
         for one in finding.results
         if ", digit " in one.name or ", gap " in one.name
     ]
