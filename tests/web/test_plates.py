@@ -1,6 +1,7 @@
 """A worn plate from its photographs to its reading, without script and in a real browser."""
 
 import csv
+import re
 import threading
 from base64 import b64decode
 from dataclasses import replace
@@ -11,6 +12,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 
+from ironlace.dossier.account.blocks import FigureShown, Says, Tabular, all_blocks
 from ironlace.evidence import Grade
 from ironlace.evidence.analyses import asked_as_dict
 from ironlace.marks import MARK_READING, PLATE_RELIEF
@@ -20,6 +22,7 @@ from ironlace.marks.seeing.relighting import Torch
 from ironlace.record import Mark, PhotographRole
 from ironlace.web import create_app
 from ironlace.workshop import Workshop
+from ironlace.workshop.hand_over.packing import account_from
 from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.marks.plate_views import View, view_of
 from ironlace.workshop.marks.plates import plate_to_read
@@ -174,6 +177,45 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
 def undo(bench, name):
     last = bench.records.changes("lapwing-head", name)[-1]
     bench.records.undo("lapwing-head", last.number)
+
+
+def test_the_account_shows_the_plate_in_four_lights_and_the_reading_with_its_doubts(
+    struck, visitor, answered
+):
+    del visitor, answered  # is there
+    workshop = struck.state.bench.workshop
+    shown = account_from(workshop, "lapwing-head", private=True)
+    blocks = [block for section in shown.sections for block in all_blocks(section.blocks)]
+    (figure,) = [block for block in blocks if isinstance(block, FigureShown)]
+    pictures = re.findall(r"data:image/jpeg;base64,([^\"]+)", figure.page_svg)
+    greys = []
+    for one in pictures:
+        with Image.open(BytesIO(b64decode(one))) as picture:
+            greys.append(np.asarray(picture.convert("L"), float))
+    assert len(greys) == 5
+    # the left and the right light the two flanks of a stroke: what one brightens, the other darkens
+    rows, columns = greys[0].shape
+    inner = np.s_[rows // 3 : -rows // 3, columns // 4 : -columns // 4]
+    assert np.corrcoef(greys[0][inner].ravel(), greys[1][inner].ravel())[0, 1] < 0
+    assert "slide plate in four lights" in figure.title.lower()
+    finding = workshop.records.read("lapwing-head").named("finding 2").finding
+    said = [block.words for block in blocks if isinstance(block, Says)]
+    assert finding.value in said
+    cells = {c.words for b in blocks if isinstance(b, Tabular) for r in b.rows for c in r.cells}
+    assert "Row 0, digit 8" in cells
+    # a photograph that is not to be published shows no plate to others
+    records = workshop.records
+    photograph = records.read("lapwing-head").named("photograph 3")
+    records.change(
+        "lapwing-head", "photograph 3", photograph.model_copy(update={"published": False})
+    )
+    public = account_from(workshop, "lapwing-head")
+    assert not any(
+        isinstance(block, FigureShown)
+        for section in public.sections
+        for block in all_blocks(section.blocks)
+    )
+    undo(struck.state.bench, "photograph 3")
 
 
 @pytest.mark.parametrize("name", ["mark 1", "photograph 1"])
