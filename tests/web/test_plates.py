@@ -15,6 +15,7 @@ from PIL import Image
 from ironlace.dossier.account.blocks import FigureShown, Says, Tabular, all_blocks
 from ironlace.evidence import Grade
 from ironlace.evidence.analyses import asked_as_dict
+from ironlace.evidence.markings import parse_marking
 from ironlace.marks import MARK_READING, PLATE_RELIEF
 from ironlace.marks.reading.places import read_places
 from ironlace.marks.reading_analysis import MarkReadingAsked
@@ -26,6 +27,7 @@ from ironlace.workshop.hand_over.packing import account_from
 from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.marks.plate_views import View, view_of
 from ironlace.workshop.marks.plates import plate_to_read
+from ironlace.workshop.survey.reports_of_record import reports_of, serial_of
 from ironlace.workshop.work.foreman import work_off
 from struck_plates import small_plate
 
@@ -177,6 +179,31 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
 def undo(bench, name):
     last = bench.records.changes("lapwing-head", name)[-1]
     bench.records.undo("lapwing-head", last.number)
+
+
+def test_a_row_goes_on_to_the_survey_in_its_doubts(struck, visitor, answered):
+    del answered  # is there
+    bench = struck.state.bench
+    page = visitor.get(f"{PLATES}/1")
+    assert "The survey takes mark 1" in words(page)
+    assert send(visitor, f"{PLATES}/1/survey", row="2").status_code == 404
+    for _ in range(2):  # twice is once
+        assert send(visitor, f"{PLATES}/1/survey", row="1").status_code == 303
+    record = bench.records.read("lapwing-head")
+    (mark,) = [m for _, m in record.of(Mark) if m.grade is Grade.INFERRED]
+    finding = record.named("finding 2").finding
+    assert mark.reads == finding.value
+    assert serial_of(record) == mark.reads
+    (strings,) = [r.value for r in finding.results if r.name == "row 0, likeliest strings"]
+    assert strings in mark.note
+    chances = [float(one.rpartition(" ")[2]) for one in strings.split(", ")]
+    assert sum(chances) == pytest.approx(1, abs=0.01)
+    own = reports_of(record).sightings
+    assert len(own) == 1  # it is no machine more
+    assert own[0].mark == parse_marking(finding.value)
+    assert "Row 1 is kept as mark 2" in words(visitor.get(f"{PLATES}/1"))
+    undo(bench, "mark 2")
+    assert serial_of(bench.records.read("lapwing-head")) == record.named("mark 1").reads
 
 
 def test_the_account_shows_the_plate_in_four_lights_and_the_reading_with_its_doubts(

@@ -8,6 +8,7 @@ from PIL import Image
 
 from ironlace.dossier import FigureShown
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.wording import capital
 from ironlace.marks import PLATE_RELIEF
 from ironlace.marks.seeing.relighting import Torch
 from ironlace.record import FindingEntry, Photograph, Record
@@ -85,7 +86,7 @@ def _figure(called: str, panels: list[tuple[str, str, int, int]], used: int) -> 
         y += tall + _LINE
     parts += _panel(form[0], form[1], (0, y, width, round(form[3] * scale)))
     y += round(form[3] * scale) + _LINE
-    title = f"{called or 'Struck plate'} in four lights, and its form"
+    title = capital(f"{called or 'struck plate'} in four lights, and its form")
     svg = "\n".join(
         [
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {y}" width="{width}" '
