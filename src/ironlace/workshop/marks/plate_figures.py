@@ -42,7 +42,7 @@ def plate_figures(
     relief is not made again for an account.
     """
     shown = {name for name, _ in told.of(Photograph)}
-    figures = {}
+    figures: dict[str, tuple[FigureShown, ...]] = {}
     for name, entry in told.of(FindingEntry):
         if entry.finding.about != PLATE_RELIEF.about:
             continue
