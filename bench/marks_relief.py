@@ -1,6 +1,8 @@
 """Relief of plates: every figure of its table, beside what was to be reached.
 
 python bench/marks_relief.py plates [--each 2] [--seed 900] [--face-set test] [--photographs 24]
+python bench/marks_relief.py balls [--each 4] [--seed 900]
+python bench/marks_relief.py relighting [--each 3] [--seed 900] [--count 24]
 python bench/marks_relief.py exact
 python bench/marks_relief.py speed [--megapixels 24]
 
@@ -25,8 +27,9 @@ import numpy as np
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
-from ironlace.marks.capture.capturing import CaptureAsked  # noqa: E402
-from ironlace.marks.capture.frames import Frames  # noqa: E402
+from ironlace.marks.capture.capturing import CaptureAsked, captured  # noqa: E402
+from ironlace.marks.capture.frames import Frames, light_of_numbers  # noqa: E402
+from ironlace.marks.capture.registering import straightened  # noqa: E402
 from ironlace.marks.relief.integrating import height_of_slopes  # noqa: E402
 from ironlace.marks.relief.plate_relief import plate_of  # noqa: E402
 from ironlace.marks.relief.stereo import (  # noqa: E402
@@ -35,7 +38,7 @@ from ironlace.marks.relief.stereo import (  # noqa: E402
     robust,
     robust_with_lobe,
 )
-from lit_surfaces import matt_pictures, paraboloid, ring_of_lights, sphere_cap  # noqa: E402
+from lit_surfaces import ball_scene, matt_pictures, paraboloid, ring_of_lights, sphere_cap  # noqa: E402
 from struck_plates import TEST_FACES, TUNING_FACES, Asked, photographs, struck_plate  # noqa: E402
 
 EDGE = (
@@ -198,6 +201,107 @@ def exact():
     print(f"integration {np.sqrt((off**2).mean()) / np.ptp(z):.1e} of the range")
 
 
+def balls(chosen):
+    """Radius and centre of the balls, by two makers of photographs with habits of their own."""
+    for maker in ("plates", "ball scenes"):
+        off = []
+        for n in range(chosen.each):
+            rng = np.random.default_rng([chosen.seed, n])
+            if maker == "plates":
+                surface = ("rubbed", "crusted", "scratched")[n % 3]
+                size = float(rng.uniform(0.035, 0.05))
+                plate = struck_plate(rng, Asked(mm_per_px=size, rows=1, surface=surface))
+                shots = photographs(rng, plate, 12)
+                pictures, true = shots.frames, shots.balls_px
+            else:
+                blur = float(rng.uniform(0.4, 1.2))
+                places = ((60.4, 55.3), (398.8, 243.6))
+                made = ball_scene(rng, shape=(300, 460), mm_per_px=0.075, places=places, count=10,
+                                  finer=2, gamma=2.2, blur_px=blur)  # fmt: skip
+                pictures, true = made.frames, made.balls
+            frames = Frames(tuple(map(str, range(len(pictures)))), tuple(pictures))
+            for one in captured(frames, CaptureAsked()).balls:
+                x, y, r = min(true, key=lambda t: np.hypot(t[0] - one.x, t[1] - one.y))
+                off.append((one.r - r, np.hypot(one.x - x, one.y - y)))
+        radius, centre = np.array(off).T
+        print(
+            f"{maker}: {len(off)} of {2 * chosen.each} balls, radius {radius.mean():+.3f} px on "
+            f"average, worst {np.abs(radius).max():.3f}; centre worst {centre.max():.3f}"
+        )
+
+
+def relighting(chosen):
+    """One photograph left out and lit anew, from the relief and by a polynomial for each pixel.
+
+    Photograph and pictures are divided by their own light thereabouts (2 mm), so that beam and
+    exposure count for neither; correlation and rms outside balls, in linear light.
+    """
+    told = []
+    for n in range(chosen.each):
+        rng = np.random.default_rng([chosen.seed, 7, n])
+        surface = ("rubbed", "crusted", "scratched")[n % 3]
+        asked = Asked(mm_per_px=0.05, rows=2, wear=0.3, surface=surface, face=TEST_FACES[n % 6])
+        plate = struck_plate(rng, asked)
+        shots = photographs(rng, plate, chosen.count)
+        names = tuple(f"{k:02d}" for k in range(chosen.count))
+        whole = captured(Frames(names, shots.frames), CaptureAsked(ball_mm=6.0))
+        table = light_of_numbers(255, "srgb")
+        flat = [
+            flattened(table[straightened(f, m, 0, f.shape[0], f.shape)], plate.mm_per_px)
+            for f, m in zip(shots.frames, whole.moves, strict=True)
+        ]
+        high = np.argsort([light.direction[2] for light in whole.lights])
+        inner = np.zeros(flat[0].shape, bool)
+        inner[2 * EDGE : -2 * EDGE, 2 * EDGE : -2 * EDGE] = True
+        for x, y, r in shots.balls_px:
+            v, u = np.ogrid[: inner.shape[0], : inner.shape[1]]
+            inner &= (u - x) ** 2 + (v - y) ** 2 > (1.6 * r) ** 2
+        for share in (0.0, 0.35, 0.7):
+            out = int(high[max(int(share * chosen.count), 1)])  # never the first, which is the grid
+            out = out or int(high[2])
+            rest = [k for k in range(chosen.count) if k != out]
+            kept = Frames(tuple(names[k] for k in rest), tuple(shots.frames[k] for k in rest))
+            _, relief = plate_of(kept, CaptureAsked(ball_mm=6.0), workers=1)
+            to = np.array(whole.lights[out].direction)
+            half = to + np.array([0, 0, 1])
+            half /= np.linalg.norm(half)
+            facing = np.maximum(relief.normals @ to, 0)
+            glance = np.maximum(relief.normals @ half, 1e-3) ** relief.lobe.exponent
+            seen = facing + np.where(facing > 0, relief.lobe.strength * glance, 0)
+            by_relief = flattened((seen * relief.albedo).astype(np.float32), plate.mm_per_px)
+            ways = np.array([whole.lights[k].direction for k in rest])
+            solved = np.linalg.lstsq(terms(ways), np.stack([flat[k][inner] for k in rest]))[0]
+            by_polynomial = terms(to[None]) @ solved
+            row = []
+            for made in (by_relief[inner], by_polynomial[0]):
+                true = flat[out][inner]
+                row += [np.corrcoef(made, true)[0, 1], np.sqrt(((made - true) ** 2).mean())]
+            told.append((n, np.degrees(np.arcsin(to[2])), *row))
+            print(surface, " ".join(f"{one:.3f}" for one in told[-1][1:]), flush=True)
+    told = np.array(told)
+    for name, at in (("relief", 2), ("polynomial", 4)):
+        low = told[:, 1] < 20
+        print(
+            f"{name}: correlation {told[:, at].mean():.3f}, rms {told[:, at + 1].mean():.3f}; "
+            f"torch under 20 degrees {told[low, at].mean():.3f}, {told[low, at + 1].mean():.3f}"
+        )
+    by_plate = [(told[told[:, 0] == n][:, 4] - told[told[:, 0] == n][:, 2]).mean()
+                for n in range(chosen.each)]  # fmt: skip
+    print("polynomial less relief, correlation:", interval(by_plate, np.random.default_rng(0)))
+
+
+def terms(ways):
+    """Malzbender, Gelb and Wolters (2001): the six of a quadratic in the light's X and Y."""
+    x, y = ways[:, 0], ways[:, 1]
+    return np.stack([x * x, y * y, x * y, x, y, np.ones_like(x)], 1)
+
+
+def flattened(light, mm_per_px):
+    """Divided by the light thereabouts."""
+    light = np.asarray(light, np.float32)
+    return light / np.maximum(cv2.GaussianBlur(light, (0, 0), 2.0 / mm_per_px), 1e-4)
+
+
 def passes():
     """One thread: the stereo passes against reading their input and writing their output once."""
     rng = np.random.default_rng(0)
@@ -250,16 +354,21 @@ def speed(chosen):
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["plates", "exact", "speed"])
+    parser.add_argument("what", choices=["plates", "balls", "relighting", "exact", "speed"])
     parser.add_argument("--each", type=int, default=2)
     parser.add_argument("--seed", type=int, default=900)
     parser.add_argument("--wear", type=float, nargs="*", default=[0.0, 0.3, 0.6, 0.8, 0.95])
     parser.add_argument("--face-set", choices=["tuning", "test"], default="test")
+    parser.add_argument("--count", type=int, default=24, help="photographs, for relighting")
     parser.add_argument("--matt", action="store_true")
     parser.add_argument("--megapixels", type=float, default=24.0)
     chosen = parser.parse_args()
     if chosen.what == "plates":
         plates(chosen)
+    elif chosen.what == "balls":
+        balls(chosen)
+    elif chosen.what == "relighting":
+        relighting(chosen)
     elif chosen.what == "exact":
         exact()
     else:

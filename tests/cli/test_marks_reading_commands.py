@@ -53,7 +53,7 @@ def test_a_clear_plate_is_read_with_its_shapes(plate, capsys, tmp_path):
         "--shapes", folder / "shapes", "--base-rate", "0.4", "--report", row,
     )  # fmt: skip
     assert code == 0
-    assert "Row 0: " in said
+    assert "Row 1 from the top: " in said
     marks = json.loads(out.read_text())
     assert set(marks) >= {"digits", "gaps", "strings", "plate"}
     for digit, truth in zip(marks["digits"], made.digits, strict=True):

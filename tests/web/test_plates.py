@@ -1,5 +1,7 @@
 """A worn plate from its photographs to its reading, without script and in a real browser."""
 
+import csv
+import re
 import threading
 from base64 import b64decode
 from dataclasses import replace
@@ -10,17 +12,22 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 
+from ironlace.dossier.account.blocks import FigureShown, Says, Tabular, all_blocks
 from ironlace.evidence import Grade
 from ironlace.evidence.analyses import asked_as_dict
+from ironlace.evidence.markings import parse_marking
 from ironlace.marks import MARK_READING, PLATE_RELIEF
+from ironlace.marks.reading.places import read_places
 from ironlace.marks.reading_analysis import MarkReadingAsked
 from ironlace.marks.seeing.relighting import Torch
 from ironlace.record import Mark, PhotographRole
 from ironlace.web import create_app
 from ironlace.workshop import Workshop
+from ironlace.workshop.hand_over.packing import account_from
 from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.marks.plate_views import View, view_of
 from ironlace.workshop.marks.plates import plate_to_read
+from ironlace.workshop.survey.reports_of_record import reports_of, serial_of
 from ironlace.workshop.work.foreman import work_off
 from struck_plates import small_plate
 
@@ -155,6 +162,10 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
     assert (mark.reads, mark.read_by, mark.grade) == (text.replace(".", "·"), "R. Bell", Grade.SEEN)
     said = words(visitor.get(f"{PLATES}/1"))
     assert "Place by place" in said
+    assert "row 1, digit 9" in said  # a person counts from 1
+    assert "digit 0" not in said
+    assert "1 row read" in said
+    assert struck.places.splitlines()[1] in visitor.get(f"{PLATES}/1").text  # for another reading
     assert "Read by eye, before this answer was shown" in said
     finding = record.named("finding 2").finding
     assert finding.value not in ("", text)  # a mark with its doubts, no single string
@@ -168,6 +179,70 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
 def undo(bench, name):
     last = bench.records.changes("lapwing-head", name)[-1]
     bench.records.undo("lapwing-head", last.number)
+
+
+def test_a_row_goes_on_to_the_survey_in_its_doubts(struck, visitor, answered):
+    del answered  # is there
+    bench = struck.state.bench
+    page = visitor.get(f"{PLATES}/1")
+    assert "The survey takes mark 1" in words(page)
+    assert send(visitor, f"{PLATES}/1/survey", row="2").status_code == 404
+    for _ in range(2):  # twice is once
+        assert send(visitor, f"{PLATES}/1/survey", row="1").status_code == 303
+    record = bench.records.read("lapwing-head")
+    (mark,) = [m for _, m in record.of(Mark) if m.grade is Grade.INFERRED]
+    finding = record.named("finding 2").finding
+    assert mark.reads == finding.value
+    assert serial_of(record) == mark.reads
+    (strings,) = [r.value for r in finding.results if r.name == "row 0, likeliest strings"]
+    assert strings in mark.note
+    chances = [float(one.rpartition(" ")[2]) for one in strings.split(", ")]
+    assert sum(chances) == pytest.approx(1, abs=0.01)
+    own = reports_of(record).sightings
+    assert len(own) == 1  # it is no machine more
+    assert own[0].mark == parse_marking(finding.value)
+    assert "Row 1 is kept as mark 2" in words(visitor.get(f"{PLATES}/1"))
+    undo(bench, "mark 2")
+    assert serial_of(bench.records.read("lapwing-head")) == record.named("mark 1").reads
+
+
+def test_the_account_shows_the_plate_in_four_lights_and_the_reading_with_its_doubts(
+    struck, visitor, answered
+):
+    del visitor, answered  # is there
+    workshop = struck.state.bench.workshop
+    shown = account_from(workshop, "lapwing-head", private=True)
+    blocks = [block for section in shown.sections for block in all_blocks(section.blocks)]
+    (figure,) = [block for block in blocks if isinstance(block, FigureShown)]
+    pictures = re.findall(r"data:image/jpeg;base64,([^\"]+)", figure.page_svg)
+    greys = []
+    for one in pictures:
+        with Image.open(BytesIO(b64decode(one))) as picture:
+            greys.append(np.asarray(picture.convert("L"), float))
+    assert len(greys) == 5
+    # the left and the right light the two flanks of a stroke: what one brightens, the other darkens
+    rows, columns = greys[0].shape
+    inner = np.s_[rows // 3 : -rows // 3, columns // 4 : -columns // 4]
+    assert np.corrcoef(greys[0][inner].ravel(), greys[1][inner].ravel())[0, 1] < 0
+    assert "slide plate in four lights" in figure.title.lower()
+    finding = workshop.records.read("lapwing-head").named("finding 2").finding
+    said = [block.words for block in blocks if isinstance(block, Says)]
+    assert finding.value in said
+    cells = {c.words for b in blocks if isinstance(b, Tabular) for r in b.rows for c in r.cells}
+    assert "Row 0, digit 8" in cells
+    # a photograph that is not to be published shows no plate to others
+    records = workshop.records
+    photograph = records.read("lapwing-head").named("photograph 3")
+    records.change(
+        "lapwing-head", "photograph 3", photograph.model_copy(update={"published": False})
+    )
+    public = account_from(workshop, "lapwing-head")
+    assert not any(
+        isinstance(block, FigureShown)
+        for section in public.sections
+        for block in all_blocks(section.blocks)
+    )
+    undo(struck.state.bench, "photograph 3")
 
 
 @pytest.mark.parametrize("name", ["mark 1", "photograph 1"])
@@ -266,7 +341,7 @@ def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(struc
             told = np.asarray(picture, dtype=int)
         assert np.abs(lit(page) - told).mean() < 2  # one light, worked out twice
         page.keyboard.press("8")
-        page.wait_for_function("!document.querySelector('[data-picture]').hidden")
+        page.locator("[data-picture]").wait_for(state="visible")
         assert Axe().run(page).response["violations"] == []
         keep(page, "plate-1280-light")
         phone = chromium.new_context(
@@ -279,6 +354,83 @@ def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(struc
         assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
         assert Axe().run(phone).response["violations"] == []
         keep(phone, "plate-390-dark")
+
+
+def frame_place(page, plate, place):
+    """Where on the screen a place of the relief is shown."""
+    box = page.locator("[data-canvas]").bounding_box()
+    rows, columns = plate.height.shape
+    x = (place.x_px + 0.5) / columns * box["width"]
+    return box["x"] + x, box["y"] + (place.y_px + 0.5) / rows * box["height"]
+
+
+def read_table(page):
+    table = page.locator("#f-places").input_value()
+    return sorted(
+        (kind, int(row), int(index), float(x), float(y))
+        for kind, row, index, x, y, _ in csv.reader(table.splitlines()[1:])
+    )
+
+
+@pytest.mark.browser
+def test_places_are_pointed_at_moved_by_keys_and_counted_from_1(struck, visitor):
+    del visitor  # has the relief made
+    folder = struck.state.bench.workshop.folder
+    with serving(folder, foreman=False) as address, browser() as chromium:
+        page = chromium.new_context(base_url=address, viewport=DESKTOP).new_page()
+        page.goto(f"{PLATES}/1")
+        page.wait_for_selector('[data-lit="here"]')
+        page.get_by_role("button", name="Point at digits and gaps").click()
+        page.get_by_role("button", name="Take all away").click()  # a reading kept has places
+        told = page.locator("[data-told]")
+        torch = page.locator("#f-azimuth").input_value()
+        digits = struck.plate.digits
+        for one in (*digits[1:], digits[0]):  # in any order
+            page.mouse.click(*frame_place(page, struck.plate, one))
+        assert "Row 1, digit 1 of 9" in told.inner_text()
+        assert page.locator("#f-azimuth").input_value() == torch  # the torch stands still
+        given = read_places(page.locator("#f-places").input_value(), struck.plate.height.shape)
+        assert {(p.kind, p.index) for p in given} == {
+            *(("digit", n) for n in range(9)),
+            *(("gap", n) for n in range(8)),
+        }
+        for one, true in zip([p for p in given if p.kind == "digit"], digits, strict=True):
+            assert abs(one.x_px - true.x_px) < 1
+            assert abs(one.y_px - true.y_px) < 1
+        before = read_table(page)
+        for key in ("PageDown", "ArrowRight", "Shift+ArrowDown"):
+            page.keyboard.press(key)
+        assert "Row 1, gap after digit 1" in told.inner_text()
+        changed = set(read_table(page)) - set(before)
+        (old,) = [one for one in before if one[:3] == ("gap", 0, 0)]
+        assert changed == {("gap", 0, 0, round(old[3] + 1, 1), round(old[4] + 10, 1))}
+        assert page.locator(".place-text").all_inner_texts()  # drawn
+        in_first_screen(page, page.locator("[data-frame]"), told)
+        keep(page, "plate-places-1280-light")
+        assert Axe().run(page).response["violations"] == []
+        page.keyboard.press("Delete")
+        assert len(read_table(page)) == 16
+        page.locator("#f-places").evaluate(
+            "(t, v) => { t.value = v; t.dispatchEvent(new Event('input')); }", struck.places
+        )
+        assert "1 row, 9 digits, 8 gaps." in told.inner_text()  # a table typed is shown as well
+        page.locator("[data-frame]").focus()
+        page.keyboard.press("Escape")
+        assert not told.is_visible()
+        phone = chromium.new_context(
+            base_url=address, viewport=PHONE, color_scheme="dark", has_touch=True
+        ).new_page()
+        phone.goto(f"{PLATES}/1")
+        phone.wait_for_selector('[data-lit="here"]')
+        phone.locator("[data-point]").click()
+        phone.get_by_role("button", name="Take all away").click()
+        for one in digits[:3]:
+            phone.touchscreen.tap(*frame_place(phone, struck.plate, one))
+        phone.get_by_role("button", name="Left by two pixels").click()
+        assert "digit 3 of 3" in phone.locator("[data-told]").inner_text()
+        assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+        assert Axe().run(phone).response["violations"] == []
+        keep(phone, "plate-places-390-dark")
 
 
 def test_a_relief_that_was_cut_short_is_made_again(struck, visitor, answered):

@@ -30,6 +30,8 @@ _SEED = 13
 """Places without marks are drawn by it: the same reading twice gives the same figures."""
 _TOLD_GLYPHS = 4
 """Glyphs told of a place, the likeliest first."""
+STRINGS = ", likeliest strings"
+DOUBTS = ", with its doubts"
 _SAME = 0.02
 """Chances that agree so closely are the same: relief and network differ by less between computers
 (judged)."""
@@ -153,10 +155,14 @@ def reading_answer(found: MarkReadingFound) -> Answer:
     told, read = found.found, found.found.read
     results = [
         Result(
-            name=f"row {row.row}, with its doubts",
+            name=f"row {row.row}{DOUBTS}",
             value=told.mark_of(row.row),
             grade=Grade.INFERRED,
         )
+        for row in read.strings
+    ]
+    results += [
+        Result(name=f"row {row.row}{STRINGS}", value=told.strings_of(row), grade=Grade.INFERRED)
         for row in read.strings
     ]
     results += _agreed(found.compared)
@@ -175,8 +181,8 @@ def reading_answer(found: MarkReadingFound) -> Answer:
     return Answer(
         tuple(results),
         (
-            f"Read off the relief: {marks}, every place in its doubts; no single string is "
-            "preferred.",
+            _shortly(found),
+            f"Read off the relief: {marks}; no single string is preferred.",
             *_own_sentences(found),
             *told.sentences(),
         ),
@@ -190,6 +196,19 @@ def reading_answer(found: MarkReadingFound) -> Answer:
                 partial(_csv, told),
             ),
         ),
+    )
+
+
+def _shortly(found: MarkReadingFound) -> str:
+    from ironlace.marks.reading.own_reading import DOT_SURE, NO_DOT
+
+    read = found.found.read
+    rows = len(read.strings)
+    digits = sum(max(d.p.values()) < DOT_SURE for d in read.digits)
+    gaps = sum(NO_DOT <= g.p_struck <= DOT_SURE for g in read.gaps)
+    return (
+        f"{rows} {'row' if rows == 1 else 'rows'} read, {digits} of {len(read.digits)} digits and "
+        f"{gaps} of {len(read.gaps)} gaps in doubt."
     )
 
 
@@ -275,12 +294,14 @@ def _gap_result(gap: GapRead) -> Result:
 
 def _strings(told: Found) -> Table:
     rows = [
-        (str(row.row), hypothesis.text, f"{100 * hypothesis.p:.1f} %")
+        (str(row.row + 1), hypothesis.text, f"{100 * hypothesis.p:.1f} %")
         for row in told.read.strings
         for hypothesis in row.hypotheses[:12]
     ]
     return Table(
-        "The likeliest strings, a point for a struck dot", ("Row", "String", "Chance"), tuple(rows)
+        "The likeliest strings, a point for a struck dot",
+        ("Row from the top", "String", "Chance"),
+        tuple(rows),
     )
 
 
@@ -289,8 +310,17 @@ def _csv(told: Found) -> bytes:
 
 
 def same_reading(kept: Finding, again: Finding) -> str:
-    """Compare two readings; empty when they agree within what computers differ by."""
-    return same_by_name(kept, again, _alike, "places")
+    """Compare two readings; empty when they agree within what computers differ by.
+
+    The strings are not compared: they follow from the places' chances, which are, change places
+    among each other where two are all but alike, and were not kept by earlier versions.
+    """
+    return same_by_name(_without_strings(kept), _without_strings(again), _alike, "places")
+
+
+def _without_strings(finding: Finding) -> Finding:
+    left = tuple(one for one in finding.results if not one.name.endswith(STRINGS))
+    return finding.model_copy(update={"results": left})
 
 
 def _alike(one: object, other: object) -> bool:

@@ -306,6 +306,11 @@ def plate_read(slug: str, key: str | int) -> str:
     return _path("machine", slug, "plates", key, "read")
 
 
+def plate_to_survey(slug: str, key: str | int) -> str:
+    """Where a row of a plate's reading becomes a mark that the survey goes on with."""
+    return _path("machine", slug, "plates", key, "survey")
+
+
 def threading(slug: str, of: str | None = None, photograph: str | None = None) -> str:
     """Where a threading plan is touched on photographs; `of` is one that is kept."""
     return _with(_path("machine", slug, "threading"), of=of, photograph=photograph)

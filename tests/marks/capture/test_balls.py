@@ -38,3 +38,16 @@ def test_a_plate_without_a_ball_has_none():
         np.random.default_rng(2), shape=(200, 300), places=(), count=5, finer=1, gamma=2.2
     )
     assert find_balls(median_picture(scene.frames), scene.frames) == []
+
+
+def test_three_glossy_pits_are_no_match_for_two_balls(scene):
+    frames = []
+    for k, plain in enumerate(scene.frames):
+        frame = plain.copy()
+        for x, y in ((180, 90), (240, 210), (300, 110)):
+            cv2.circle(frame, (x, y), 15, 25, -1, cv2.LINE_AA)
+            spot = (round(x + 7 * np.cos(k)), round(y + 7 * np.sin(k)))
+            cv2.circle(frame, spot, 2, 250, -1, cv2.LINE_AA)
+        frames.append(cv2.GaussianBlur(frame, (0, 0), 0.6))
+    found = find_balls(median_picture(frames), frames[::2])
+    assert [round(ball.r / scene.balls[0][2], 1) for ball in found] == [1.0, 1.0]

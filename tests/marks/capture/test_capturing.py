@@ -80,3 +80,18 @@ def test_a_photograph_that_was_moved_far_is_left_out(scene, frames):
     assert 3 not in found.used
     assert "03.png" not in found.why[3]
     assert found.why[3]
+
+
+def test_the_radius_keeps_its_light_where_shadows_and_grain_differ(scene, frames):
+    """The middle one of the photographs makes the outline broad, and the ball small."""
+    found = captured(frames, CaptureAsked())
+    for ball, (_, _, r) in zip(found.balls, scene.balls, strict=True):
+        assert ball.r == pytest.approx(r, abs=0.06)
+
+
+def test_a_side_without_a_torch_is_said_though_each_quarter_has_one():
+    _, frames = bare()
+    lights = [light_towards(a, 20 + a % 30) for a in (80, 100, 190, 350)]
+    found = captured(frames, CaptureAsked(lights=lights))
+    assert any("160 degrees at the bottom" in notice for notice in found.notices)
+    assert found.missing_quadrants() == ["lower left", "lower right"]

@@ -1,5 +1,7 @@
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from ironlace.marks.capture.frames import light_of_numbers
 from ironlace.marks.capture.geometry import PlateFrame
@@ -10,6 +12,7 @@ from ironlace.marks.capture.lights import (
     lights_of_balls,
     mirrored_ray,
     missing_quadrants,
+    widest_gap,
 )
 from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.capture.registering import Move
@@ -87,3 +90,36 @@ def test_angles_go_the_written_way():
         "lower left",
         "lower right",
     ]
+
+
+azimuths = st.lists(st.floats(0, 359.999), min_size=1, max_size=12)
+
+
+@given(azimuths)
+def test_no_wide_arc_is_left_without_a_name(given_deg):
+    """Counted by sweeping the round degree by degree, not by sorting."""
+    lights = [light_towards(a, 30) for a in given_deg]
+    swept = np.arange(0, 360, 0.25)
+    off = np.abs((swept[:, None] - np.array(given_deg) + 180) % 360 - 180).min(1)
+    gap, missing = widest_gap(lights), missing_quadrants(lights)
+    assert gap.width_deg == pytest.approx(2 * off.max(), abs=0.5)
+    assert bool(missing) >= (gap.width_deg > 100)
+    for n, name in enumerate(("upper right", "upper left", "lower left", "lower right")):
+        empty = not any(90 * n <= light.azimuth_deg < 90 * n + 90 for light in lights)
+        assert name in missing or not empty
+        assert name not in missing or empty or gap.width_deg > 100
+
+
+@given(azimuths)
+def test_a_turn_by_a_quarter_turns_the_names(given_deg):
+    whole = [round(a) + 0.5 for a in given_deg]
+    round_ = ("upper right", "upper left", "lower left", "lower right")
+    named = missing_quadrants([light_towards(a, 30) for a in whole])
+    turned = missing_quadrants([light_towards((a + 90) % 360, 30) for a in whole])
+    assert {round_[(round_.index(name) + 1) % 4] for name in named} == set(turned)
+
+
+def test_two_pairs_in_four_quarters_leave_a_side_dark_and_it_is_told():
+    lights = [light_towards(a, 30) for a in (80, 100, 190, 350)]
+    assert missing_quadrants(lights) == ["lower left", "lower right"]
+    assert widest_gap(lights).side == "bottom"

@@ -189,12 +189,15 @@ def _voted(small: NDArray[np.float32], low: float, high: float, most: int) -> li
 
 
 def _alike(found: list[tuple[Circle, float]]) -> list[Circle]:
-    """The balls of one size that there are most of: balls are bought in pairs."""
+    """The balls of one size of whose outlines the most is seen: balls are bought in pairs.
+
+    By its length, not by their number: three glossy pits of rust are no match for two balls.
+    """
     if not found:
         return []
     best = max(
         found,
-        key=lambda one: sum(seen for c, seen in found if abs(np.log(c.r / one[0].r)) < 0.05),
+        key=lambda one: sum(seen * c.r for c, seen in found if abs(np.log(c.r / one[0].r)) < 0.05),
     )
     same = [c for c, _ in found if abs(np.log(c.r / best[0].r)) < 0.05]
     return sorted(same, key=lambda c: c.x + c.y)

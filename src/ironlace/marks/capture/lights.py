@@ -22,6 +22,20 @@ from ironlace.marks.capture.registering import Move
 
 QUADRANTS = ("upper right", "upper left", "lower left", "lower right")
 """Round the plate as the picture is seen, from azimuth 0 (right) by way of up."""
+WIDEST_DEG = 100.0
+"""Degrees of azimuth without a torch, above which slopes that face there are poorly lit: with four
+torches evenly round a gap is 90.
+"""
+_SIDES = (
+    "right",
+    "upper right",
+    "top",
+    "upper left",
+    "left",
+    "lower left",
+    "bottom",
+    "lower right",
+)
 
 
 @dataclass(frozen=True)
@@ -204,11 +218,64 @@ def _light_of(
     return light, ""
 
 
+@dataclass(frozen=True)
+class DarkArc:
+    """The widest arc of azimuth without a torch: its width and middle, degrees, and its side."""
+
+    width_deg: float
+    middle_deg: float
+
+    @property
+    def side(self) -> str:
+        """Where it lies, as the picture is seen."""
+        return _SIDES[int((self.middle_deg + 22.5) // 45) % 8]
+
+
+def widest_gap(lights: Sequence[Light]) -> DarkArc:
+    """The widest arc of azimuth from which no torch shone; the whole round if there is none."""
+    return max(_dark_arcs(lights), key=lambda arc: arc.width_deg)
+
+
+def _dark_arcs(lights: Sequence[Light]) -> list[DarkArc]:
+    azimuth = np.sort([light.azimuth_deg for light in lights])
+    if not len(azimuth):
+        return [DarkArc(360.0, 0.0)]
+    gaps = np.diff(np.r_[azimuth, azimuth[0] + 360.0])
+    middles = (azimuth + gaps / 2) % 360
+    return [DarkArc(float(w), float(m)) for w, m in zip(gaps, middles, strict=True)]
+
+
 def missing_quadrants(lights: Sequence[Light]) -> list[str]:
-    """Quarters of the round about the plate from which no torch shone.
+    """Quarters of the round about the plate that the torch left dark.
+
+    One in which no torch stood; and where an arc of over `WIDEST_DEG` without a torch holds no
+    such quarter whole, the quarters of which more than half lies in it: torches in each of four
+    quarters may still stand in pairs, close together at two sides.
 
     >>> missing_quadrants([light_towards(a, 30) for a in (45, 135, 225)])
     ['lower right']
+    >>> missing_quadrants([light_towards(a, 30) for a in (80, 100, 190, 350)])
+    ['lower left', 'lower right']
     """
+    empty = dark_quadrants(lights)
+    dark = set(empty)
+    for arc in _dark_arcs(lights):
+        shares = [_within(arc, 90.0 * n) for n in range(4)]
+        if arc.width_deg > WIDEST_DEG and not any(shares[QUADRANTS.index(one)] for one in empty):
+            dark |= {name for name, share in zip(QUADRANTS, shares, strict=True) if share > 45.0}
+    return [name for name in QUADRANTS if name in dark]
+
+
+def dark_quadrants(lights: Sequence[Light]) -> list[str]:
+    """Quarters in which no torch stood at all."""
     seen = {int(light.azimuth_deg // 90) % 4 for light in lights}
     return [name for n, name in enumerate(QUADRANTS) if n not in seen]
+
+
+def _within(arc: DarkArc, start_deg: float) -> float:
+    """Degrees of a quarter, from its start, that lie in an arc."""
+    first = (arc.middle_deg - arc.width_deg / 2 - start_deg) % 360
+    return sum(
+        max(min(first + arc.width_deg - turn, 90.0) - max(first - turn, 0.0), 0.0)
+        for turn in (0.0, 360.0)
+    )

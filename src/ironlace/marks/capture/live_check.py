@@ -18,7 +18,14 @@ from ironlace.marks.capture.frames import (
     saturated_share,
 )
 from ironlace.marks.capture.geometry import PlateFrame
-from ironlace.marks.capture.lights import Light, lights_of_balls, missing_quadrants
+from ironlace.marks.capture.lights import (
+    DarkArc,
+    Light,
+    dark_quadrants,
+    lights_of_balls,
+    missing_quadrants,
+    widest_gap,
+)
 from ironlace.marks.capture.registering import Move, registered, rough_shift
 
 MOVED_PX = 5.0
@@ -55,10 +62,14 @@ class FrameCheck:
 
 @dataclass(frozen=True)
 class LiveCheck:
-    """What photographs are good for together; `faults` say what to do, worst first."""
+    """What photographs are good for together; `faults` say what to do, worst first.
+
+    `widest_gap` is None where no ball tells where the torch stood.
+    """
 
     frames: tuple[FrameCheck, ...]
     missing_quadrants: tuple[str, ...]
+    widest_gap: DarkArc | None
     enough: bool
     faults: tuple[str, ...]
 
@@ -92,17 +103,34 @@ def live_check(frames: Frames) -> LiveCheck:
     usable = [one for one in checked if _usable(one)]
     seen = [one.light for one in usable if one.light is not None]
     missing = missing_quadrants(seen) if balls else []
-    faults = _faults(checked, missing, has_balls=bool(balls), usable=len(usable))
+    gap = widest_gap(seen) if seen else None
+    dark = _dark_said(seen, missing, gap)
+    faults = _faults(checked, dark, has_balls=bool(balls), usable=len(usable))
     enough = len(usable) >= ENOUGH and not missing and len(seen) >= ENOUGH
-    return LiveCheck(checked, tuple(missing), enough, faults)
+    return LiveCheck(checked, tuple(missing), gap, enough, faults)
 
 
 def _usable(one: FrameCheck) -> bool:
     return one.sharp and one.saturated <= SATURATED and one.moved_px <= MOVED_PX
 
 
+def _dark_said(lights: Sequence[Light], missing: Sequence[str], gap: DarkArc | None) -> str:
+    if not missing:
+        return ""
+    none = dark_quadrants(lights)
+    wide = (
+        f"between one torch and the next lie {gap.width_deg:.0f} degrees at the {gap.side}"
+        if gap is not None and len(lights) > 1
+        else ""
+    )
+    if none:
+        more = f" ({wide})" if wide else ""
+        return f"No torch shone from the {', the '.join(none)}{more}: add two from there."
+    return f"{wide.capitalize()}, 45 would be good: add two from there."
+
+
 def _faults(
-    frames: Sequence[FrameCheck], missing: Sequence[str], *, has_balls: bool, usable: int
+    frames: Sequence[FrameCheck], unlit: str, *, has_balls: bool, usable: int
 ) -> tuple[str, ...]:
     said = []
     if not has_balls:
@@ -127,8 +155,8 @@ def _faults(
             "hand "
             "and your shadow away from them."
         )
-    if missing:
-        said.append(f"No torch shone from the {', the '.join(missing)}: add two from there.")
+    if unlit:
+        said.append(unlit)
     radii = [one.ball_radius_px for one in frames if one.ball_radius_px is not None]
     if radii and min(radii) < SMALL_BALL_PX:
         said.append(

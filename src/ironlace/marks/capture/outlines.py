@@ -24,7 +24,7 @@ STEP = 0.25
 SEARCH = 2.0
 """Pixels to each side in which the step is sought."""
 
-BLURS = (0.35, 0.5, 0.65, 0.8, 1.0, 1.25, 1.6, 2.0)
+BLURS = (0.35, 0.45, 0.55, 0.65, 0.75, 0.87, 1.0, 1.25, 1.6, 2.0)
 """Pixels: blurs that are told apart."""
 
 
@@ -140,8 +140,17 @@ def refined(
 
 
 def blur_of(picture: NDArray[np.generic], circle: Circle) -> float:
-    """By how much the camera blurred a ball's outline, standard deviation in pixels, of BLURS."""
-    return min(BLURS, key=lambda blur: outline_of(picture, circle, blur_px=blur).unexplained)
+    """By how much the camera blurred a ball's outline, standard deviation in pixels.
+
+    Between those of BLURS, where a parabola through what they leave unexplained is lowest.
+    """
+    left = [outline_of(picture, circle, blur_px=blur).unexplained for blur in BLURS]
+    n = int(np.clip(np.argmin(left), 1, len(BLURS) - 2))
+    near = slice(n - 1, n + 2)
+    bend, slope, _ = np.polyfit(BLURS[near], left[near], 2)
+    if bend <= 0:
+        return BLURS[int(np.argmin(left))]
+    return float(np.clip(-slope / (2 * bend), BLURS[0], BLURS[-1]))
 
 
 def _offsets() -> NDArray[np.float64]:
@@ -175,7 +184,7 @@ def _profiles(picture: NDArray[np.generic], circle: Circle, sectors: int) -> NDA
     return np.asarray(sampled.mean(1), dtype=np.float64)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=32)
 def _bases(blur_px: float) -> tuple[tuple[NDArray[np.float64], ...], NDArray[np.float64]]:
     """Orthonormal bases of what a profile may be: for each place of the step, and without one."""
     finer = 5

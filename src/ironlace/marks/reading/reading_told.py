@@ -7,7 +7,7 @@ from typing import Any
 
 from ironlace.evidence.markings import DOT
 from ironlace.marks.reading.read_marks import DigitRead, Interval, MarksRead
-from ironlace.marks.reading.strings import strings_in_play
+from ironlace.marks.reading.strings import RowStrings, strings_in_play
 
 USUAL_DIGIT_MM = 2.4
 """Height of a serial digit on machines of the period, taken where the picture has no scale."""
@@ -17,6 +17,8 @@ _MANY = 5
 """Glyphs that may stand in one place; where more may, it is unread."""
 _SURE = 0.98
 """A dot more probable than this, or less than the rest, is no doubt of the mark."""
+_FEW = 6
+"""Strings kept with a finding."""
 _TOLD = 12
 """Strings told beside a report; the file of the reading holds them all."""
 
@@ -45,8 +47,9 @@ class Found:
                 [g.p_struck for g in self.read.gaps if g.place.row == row.row],
             )
             said.append(
-                f"Row {row.row}: {best.text}, {best.p:.1%}; in doubt as among {alike:,.0f} equally "
-                f"likely strings; {len(row.hypotheses)} told hold {1 - row.rest_p:.0%}."
+                f"Row {row.row + 1} from the top: {best.text}, {best.p:.1%}; in doubt as among "
+                f"{alike:,.0f} equally likely strings; {len(row.hypotheses)} told hold "
+                f"{1 - row.rest_p:.0%}."
             )
         unsure = sum(0.05 < g.p_struck < 0.9 for g in self.read.gaps)
         if self.read.gaps:
@@ -77,6 +80,12 @@ class Found:
         )
         dots = {g.place.index: g.p_struck for g in self.read.gaps if g.place.row == row}
         return "".join(_glyph(d) + _dot(dots.get(d.place.index, 0.0)) for d in digits)
+
+    def strings_of(self, row: RowStrings) -> str:
+        """A row's likeliest strings with their chances, and what is left to all others."""
+        told = row.hypotheses[:_FEW]
+        rest = max(1.0 - sum(one.p for one in told), 0.0)
+        return ", ".join([*(f"{one.text} {one.p:.3f}" for one in told), f"all others {rest:.3f}"])
 
     def report_csv(self) -> str:
         """Reports for the survey: each row's mark with its doubts, and its strings with chances.

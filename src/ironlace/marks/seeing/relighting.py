@@ -3,8 +3,9 @@
 A place of albedo a and normal n sends a (n·l + k (n·h)^s) to the camera: a matt share (Lambert,
 1760) and a lobe about the halfway direction h (Blinn, 1977), both fitted to the photographs when
 the relief was made. Polynomials fitted to each pixel's light (Malzbender, Gelb and Wolters, 2001)
-would show the photographs themselves more closely, but smear what shines and what is in shadow, and
-cannot rake lower than the torch ever stood; the slopes can. Cast shadows are not drawn.
+came less near to photographs left out of the fit (bench/marks_relief.py, `relighting`): they smear
+what shines and what is in shadow, and cannot rake lower than the torch ever stood. Cast shadows are
+not drawn.
 """
 
 from __future__ import annotations

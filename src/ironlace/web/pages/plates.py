@@ -1,6 +1,7 @@
 """Worn plates: photographs chosen and looked over, the relief under a torch, the reading."""
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +21,8 @@ from ironlace.marks.capture.capturing import SMALL_BALL_PX
 from ironlace.marks.plate_analysis import PlateReliefAsked
 from ironlace.marks.reading.own_reading import places_of_own
 from ironlace.marks.reading.places import read_places
-from ironlace.marks.reading_analysis import MarkReadingAsked
+from ironlace.marks.reading.reading_told import USUAL_DIGIT_MM
+from ironlace.marks.reading_analysis import DOUBTS, STRINGS, MarkReadingAsked
 from ironlace.marks.seeing.looks import LOOK_WORDS, LOOKS, Look
 from ironlace.marks.seeing.relighting import (
     EXPOSED,
@@ -52,10 +54,14 @@ from ironlace.workshop.marks.plate_views import (
     view_on,
 )
 from ironlace.workshop.marks.plates import marks_named, plate_named, relief_folder
+from ironlace.workshop.survey.reports_of_record import serial_of
 
 router = APIRouter()
 OWN_PAGES[PLATE_RELIEF.key] = addresses.plates
 OWN_PAGES[MARK_READING.key] = addresses.plates
+_SERIAL = "serial number"
+"""What a mark is for that the survey takes before others."""
+_BY_METHOD = "the program, off the relief"
 _OTHERS = 60
 """Photographs kept for something else that are offered, the latest."""
 _SKY_PX = 90.0
@@ -264,12 +270,16 @@ def _plate(
         shown_px=SCREEN_PX,
         lowest=LOWEST_DEG,
         lit={"exposed": EXPOSED, "least": LEAST_FACING, "unknown": UNKNOWN},
+        grid=None if folder is None else _grid(folder),
         reading=reading,
+        rows_read=_rows_read(record, reading) if reading else [],
+        in_survey=_in_survey(record),
+        sentences=_sentences(reading[1].finding) if reading else (),
         reading_stale=kept.stale(bench.workshop, record, reading[1].finding) if reading else "",
         beside=_beside(record, reading[1].finding) if reading else [],
-        marks=list(record.of(Mark)),
+        marks=[x for x in record.of(Mark) if not x[1].read_by.startswith(_BY_METHOD)],
         words=words,
-        values=values or {},
+        values=_asked_before(reading) if values is None else values,
         says=says,
         at_field=at_field,
         jobs=[
@@ -278,6 +288,35 @@ def _plate(
             if not job.state.ended and (job.asked.get("asked") or {}).get("plate") == name
         ],
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """The relief's own pixels, in which places are told, and how tall a digit is likely in them."""
+
+    columns: int
+    rows: int
+    tall: int
+
+
+def _grid(folder: Path) -> Grid:
+    told, (columns, rows) = relief_document(folder)
+    scale = told.get("mm_per_px") if told.get("scale_known") else None
+    return Grid(columns, rows, round(USUAL_DIGIT_MM / scale if scale else rows / 10))
+
+
+def _sentences(finding: Finding) -> tuple[str, str]:
+    """The first sentence of a reading, and the rest."""
+    first, point, rest = finding.sentence.partition(". ")
+    return (first + point.rstrip(), rest)
+
+
+def _asked_before(reading: tuple[str, FindingEntry] | None) -> dict[str, str]:
+    """What the last reading was asked with, so that reading again does not lose it."""
+    asked = reading[1].finding.method.parameters.get("asked") if reading else None
+    if not isinstance(asked, dict):
+        return {}
+    return {name: str(asked.get(name) or "") for name in ("places", "base_rate")}
 
 
 def _surface(bench: Bench, folder: Path) -> tuple[Surface, dict[str, Any]]:
@@ -390,6 +429,68 @@ def read(
     return RedirectResponse(addresses.job(number), 303)
 
 
+@router.post(addresses.plate_to_survey("{slug}", "{key}"))
+def to_survey(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Response:
+    """Keep a row of the method's reading as a mark in all its doubts, for the survey to take."""
+    record = bench.records.read(slug)
+    name = f"finding {key}"
+    entry, asked = plate_named(record, name)
+    reading = kept.kept_finding(record, MARK_READING, name)
+    rows = _rows_read(record, reading) if reading else []
+    chosen = [one for one in rows if str(one.number) == form.one("row")]
+    if reading is None or not chosen:
+        raise NotFoundError("This plate has no such row read: have it read on its page first.")
+    (row,) = chosen
+    if not row.kept:
+        strings = f" Strings and their chances: {row.strings}." if row.strings else ""
+        mark = Mark(
+            reads=row.reads,
+            where=f"{_called(name, entry)}, row {row.number} from the top",
+            grade=Grade.INFERRED,
+            photographs=asked.photographs,
+            purpose=_SERIAL,
+            read_by=f"{_BY_METHOD}, {reading[0]}",
+            note=f"Read off the relief in all its doubts; no single string is preferred.{strings}",
+        )
+        bench.records.add_all(slug, [mark], hand)
+    return RedirectResponse(addresses.plate(slug, key) + "#reading", 303)
+
+
+@dataclass(frozen=True, slots=True)
+class RowRead:
+    """A row of the method's reading, counted from 1: its doubts, its strings, its mark if kept."""
+
+    number: int
+    reads: str
+    strings: str
+    kept: str
+
+
+def _rows_read(record: Record, reading: tuple[str, FindingEntry]) -> list[RowRead]:
+    results = {one.name: str(one.value) for one in reading[1].finding.results}
+    by_method = {
+        mark.reads: name
+        for name, mark in record.of(Mark)
+        if mark.read_by == f"{_BY_METHOD}, {reading[0]}"
+    }
+    return [
+        RowRead(
+            int(name.removeprefix("row ").removesuffix(DOUBTS)) + 1,
+            reads,
+            results.get(name.removesuffix(DOUBTS) + STRINGS, ""),
+            by_method.get(str(parse_marking(reads)), ""),
+        )
+        for name, reads in results.items()
+        if name.endswith(DOUBTS)
+    ]
+
+
+def _in_survey(record: Record) -> tuple[str, str]:
+    """The mark that the survey takes for the machine's own, by name, and how it reads."""
+    own = serial_of(record)
+    return next(((name, m.reads) for name, m in record.of(Mark) if m.reads == own), ("", ""))
+
+
 def _refuse_places(folder: Path | None, places: str) -> None:
     """Refuse a table of places before a reading is kept; without a relief its job does."""
     if folder is None or not places.strip():
@@ -421,6 +522,11 @@ def _own(form: Form, plate: PlateReliefAsked, called: str) -> list[Mark]:
     ]
 
 
+def _from_one(name: str) -> str:
+    """A place's name, which counts from 0 as its file does, as a person counts."""
+    return re.sub(r"\d+", lambda found: str(int(found[0]) + 1), name)
+
+
 def _beside(record: Record, finding: Finding) -> list[tuple[str, str, str]]:
     """Each place: what a person read there, and the method's chances."""
     asked = finding.method.parameters.get("asked")
@@ -434,7 +540,7 @@ def _beside(record: Record, finding: Finding) -> list[tuple[str, str, str]]:
                 place = f"digit {index}" if kind == "digit" else f"gap after digit {index}"
                 mine[f"row {row}, {place}"] = {"-": "no dot", ".": "dot"}.get(glyph, glyph)
     return [
-        (one.name, mine.get(one.name, ""), str(one.value))
+        (_from_one(one.name), mine.get(one.name, ""), str(one.value))
         for one in finding.results
         if ", digit " in one.name or ", gap " in one.name
     ]

@@ -29,6 +29,7 @@ from ironlace.record.history import Record, key_of
 from ironlace.survey.answers.which_numbering import COMPARE
 from ironlace.workshop import analyses
 from ironlace.workshop.hand_over.chosen import choice_for
+from ironlace.workshop.marks.plate_figures import plate_figures
 from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.stencils.sheets_kept import finding_of
 from ironlace.workshop.stencils.stencilling import planned
@@ -159,10 +160,10 @@ def stencils_of(
 def _figures(
     workshop: Workshop, record: Record, choice: Choice
 ) -> dict[str, tuple[FigureShown, ...]]:
-    """By finding on the date: the plot of how the odds moved as reports came in.
+    """By finding: struck plates in four lights; of the date how the odds moved as reports came in.
 
-    It is drawn from what is told, so that no report is called in it by its owner's name. A finding
-    that went stale has none: it would show what the finding does not rest on.
+    The plot is drawn from what is told, so that no report is called in it by its owner's name. A
+    finding that went stale has none: it would show what the finding does not rest on.
     """
     told, _ = copy_for(record, choice)
     stale = analyses.stale_findings(workshop, record)
@@ -178,7 +179,7 @@ def _figures(
         given = {k: v for k, v in asked.items() if k in keys} if isinstance(asked, dict) else {}
         found = COMPARE.work(reports, asked_from(COMPARE.asked, given), Steps())
         figures[name] = tuple(_as_figure(plot) for plot in COMPARE.answer(found).plots[:1])
-    return figures
+    return {**figures, **plate_figures(workshop, record, told)}
 
 
 _FEWEST_TO_PLOT = 2

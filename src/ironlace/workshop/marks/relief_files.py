@@ -158,6 +158,7 @@ def check_told(looked: LiveCheck) -> dict[str, Any]:  # dict: a JSON document fi
             for one in looked.frames
         ],
         "missing_quadrants": list(looked.missing_quadrants),
+        "widest_gap_deg": None if looked.widest_gap is None else looked.widest_gap.width_deg,
         "enough": looked.enough,
         "faults": list(looked.faults),
     }
