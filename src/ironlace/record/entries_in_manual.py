@@ -4,6 +4,7 @@
 markers; a test says when that is due.
 """
 
+import inspect
 import re
 import sys
 from collections.abc import Iterator
@@ -60,7 +61,7 @@ def _table(model: type[BaseModel]) -> Iterator[str]:
     named = {field.name: field for field in fields_of(model)}
     yield f"### `{model.model_fields['kind'].default}`"
     yield ""
-    yield words.lead if words.by_hand else f"Comes of a study: {model.__doc__}"
+    yield words.lead if words.by_hand else f"Comes of a study: {inspect.getdoc(model)}"
     yield ""
     yield "| field | called | holds |"
     yield "| --- | --- | --- |"
