@@ -16,19 +16,19 @@ from ironlace.dossier.privacy import (
     HISTORY,
     ORIGINAL,
     VOUCHERS,
+    WHY_HISTORY,
+    WHY_PERSON,
     Choice,
     is_empty,
+    is_unnamed_person,
     why_field,
 )
-from ironlace.evidence.sources import SourceKind
 from ironlace.record.entries import Entry, Photograph
 from ironlace.record.entry_fields import Control, fields_of, words_of
 from ironlace.record.history import Change, Record
 
 _SHORTEST = 4
 """Letters of words that are looked for elsewhere: shorter ones stand everywhere by chance."""
-_WHY_PERSON = "a person is named only where a public source entry stands for them"
-_WHY_HISTORY = "it tells who wrote what, and what stood there before"
 _NEEDS_ENTRY = "its entry stays, and it with it"
 _WHAT_LONGEST = 120
 """Characters of what a thing says that stand in the list."""
@@ -79,8 +79,8 @@ def things_of(
     """List every thing of a record that leaves or stays by a choice, in the order of the record."""
     usual = replace(choice, changed={})
     things: list[Thing] = []
-    for (kind, number), entry in record.entries.items():
-        things += _of_entry(f"{kind.value} {number}", entry, choice, usual, original)
+    for name, entry in record.by_name.items():
+        things += _of_entry(name, entry, choice, usual, original)
     if choice.private:
         things += _withdrawn(record, changes, choice, usual)
     things.append(_history(choice))
@@ -112,12 +112,12 @@ def _of_entry(
                 )
             )  # fmt: skip
         elif field.control is Control.SOURCES:
-            persons = [one.says for one in value if _is_unnamed_person(one)]
+            persons = [one.says for one in value if is_unnamed_person(one)]
             if persons:
                 parts.append(
                     Thing(
                         f"{name}: {VOUCHERS}", "persons who vouch", _short("; ".join(persons)),
-                        _WHY_PERSON, usual.vouchers_leave(name), choice.vouchers_leave(name),
+                        WHY_PERSON, usual.vouchers_leave(name), choice.vouchers_leave(name),
                         words=tuple(persons),
                     )
                 )  # fmt: skip
@@ -131,16 +131,12 @@ def _of_entry(
     yield from parts if leaves else (replace(p, leaves=False, fixed=_NEEDS_ENTRY) for p in parts)
 
 
-def _is_unnamed_person(source: Any) -> bool:
-    return bool(source.kind is SourceKind.PERSON and source.entry is None and source.says)
-
-
 def _withdrawn(
     record: Record, changes: Sequence[Change], choice: Choice, usual: Choice
 ) -> Iterator[Thing]:
     """Entries that no longer stand: the history tells them all the same."""
-    stands = {f"{kind.value} {number}" for kind, number in record.entries}
-    last = {c.name: c.entry for c in changes if c.entry is not None and c.name not in stands}
+    of_old = [c for c in changes if c.name not in record.by_name]
+    last = {c.name: c.entry for c in of_old if c.entry is not None}
     told = choice.changed.get(HISTORY, True)
     for name, entry in last.items():
         why = usual.why_hidden(entry)
@@ -154,9 +150,9 @@ def _history(choice: Choice) -> Thing:
     what = "who changed what, and when, with what stood there before"
     if not choice.private:
         fixed = "it would tell what is held back, so it never goes to strangers"
-        return Thing(HISTORY, "the record as a whole", what, _WHY_HISTORY, False, False, fixed)
+        return Thing(HISTORY, "the record as a whole", what, WHY_HISTORY, False, False, fixed)
     leaves = choice.changed.get(HISTORY, True)
-    return Thing(HISTORY, "the record as a whole", what, _WHY_HISTORY, True, leaves)
+    return Thing(HISTORY, "the record as a whole", what, WHY_HISTORY, True, leaves)
 
 
 def _words_in(entry: Entry) -> Iterator[str]:
@@ -181,8 +177,7 @@ def _said_elsewhere(record: Record, things: tuple[Thing, ...]) -> tuple[Thing, .
     found: dict[str, list[str]] = {}
     leaving = {thing.key for thing in things if thing.leaves}
     texts = [("the machine’s name", record.title)]
-    for (kind, number), entry in record.entries.items():
-        name = f"{kind.value} {number}"
+    for name, entry in record.by_name.items():
         if name in leaving:
             texts += [(name, text) for text in _open_texts(name, entry, leaving)]
     rarest = _by_rarest_word(held)

@@ -126,11 +126,11 @@ def left_out(record: Record, changed: Mapping[str, bool] | None = None) -> tuple
 
     It is told by the same declarations that `copy_for` goes by, before anything is made.
     """
-    choice, costly = Choice(changed=changed or {}), Choice(hours_and_costs=True)
-    costly = replace(costly, changed=choice.changed)
+    choice = Choice(changed=changed or {})
+    costly = replace(choice, hours_and_costs=True)
     out: list[LeftOut] = []
-    for kind, model in ENTRY_KINDS.items():
-        entries = [(f"{k.value} {n}", e) for (k, n), e in record.entries.items() if k is kind]
+    for model in ENTRY_KINDS.values():
+        entries = [(name, e) for name, e in record.by_name.items() if type(e) is model]
         words = words_of(model)
         stay = {n: e for n, e in entries if not costly.entry_leaves(n, e)}
         asked = tuple(
@@ -151,17 +151,14 @@ def left_out(record: Record, changed: Mapping[str, bool] | None = None) -> tuple
         out += _fields_left_out(model, words.many, told, choice)
     persons = tuple(
         name
-        for name, entry in ((f"{kind.value} {n}", e) for (kind, n), e in record.entries.items())
+        for name, entry in record.by_name.items()
         if not choice.vouchers_leave(name)
-        and any(
-            source.kind is SourceKind.PERSON and source.entry is None and source.says
-            for source in getattr(entry, "sources", ())
-        )
+        and any(map(is_unnamed_person, getattr(entry, "sources", ())))
     )
     if persons:
         what = f"who vouches, in {_count(len(persons), 'entry', 'entries')}"
-        out.append(LeftOut(what, _PERSONS, persons, _PRIVATE))
-    out.append(LeftOut("the record’s history of changes", _HISTORY, (), _PRIVATE))
+        out.append(LeftOut(what, WHY_PERSON, persons, _PRIVATE))
+    out.append(LeftOut("the record’s history of changes", WHY_HISTORY, (), _PRIVATE))
     return tuple(out)
 
 
@@ -175,8 +172,8 @@ _ON_REQUEST = "told only when it is asked for"
 _MARKED = "marked as private, or as not for publication"
 _NO_RIGHTS = "it is credited to somebody, and no rights are said"
 _IDENTIFY = "it can tell strangers who owns another machine, and where"
-_PERSONS = "a person is named only where a public source entry stands for them"
-_HISTORY = "it tells who wrote what, and what stood there before"
+WHY_PERSON = "a person is named only where a public source entry stands for them"
+WHY_HISTORY = "it tells who wrote what, and what stood there before"
 
 
 def _fields_left_out(
@@ -197,6 +194,11 @@ def _fields_left_out(
         labels = [field.label for field in private if any(field in of for of in stay.values())]
         what = f"of {len(names)} {many}: {listed([f'“{label}”' for label in labels])}"
         yield LeftOut(what, _IDENTIFY, names, _PRIVATE)
+
+
+def is_unnamed_person(source: Source) -> bool:
+    """Whether a source is the words of a person for whom no source entry stands."""
+    return source.kind is SourceKind.PERSON and source.entry is None and bool(source.says)
 
 
 def is_empty(value: Any) -> bool:
@@ -268,11 +270,7 @@ def history_for(record: Record, changes: Sequence[Change], choice: Choice) -> li
     held = {change.name for change in changes} - {
         change.name for change in told if change.entry is not None
     }
-    held |= {
-        f"{kind.value} {number}"
-        for (kind, number), entry in record.entries.items()
-        if not choice.entry_leaves(f"{kind.value} {number}", entry)
-    }
+    held |= {n for n, entry in record.by_name.items() if not choice.entry_leaves(n, entry)}
     cut = _Cut(record, choice, held, changes)
     return [
         change

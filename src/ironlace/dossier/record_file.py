@@ -21,10 +21,7 @@ def record_document(record: Record, changes: Sequence[Change], version: str) -> 
         "as_of": None if record.as_of is None else record.as_of.astimezone(UTC).isoformat(),
         "written_by": f"Ironlace {version}",
         "grades": {grade.value: grade.meaning for grade in Grade},
-        "entries": {
-            f"{kind.value} {number}": _dumped(entry)
-            for (kind, number), entry in record.entries.items()
-        },
+        "entries": {name: _dumped(entry) for name, entry in record.by_name.items()},
     }
     if changes:
         # counted within the record: a workshop's own numbers would change with the workshop

@@ -54,11 +54,16 @@ class Record:
                 yield name, entry
 
     @cached_property
+    def by_name(self) -> dict[str, Entry]:
+        """Each entry by its name, such as `photograph 12`, in order."""
+        return {f"{kind} {key}": entry for (kind, key), entry in self.entries.items()}
+
+    @cached_property
     def _by_model(self) -> dict[type, list[tuple[str, Entry]]]:
         # a page asks for a dozen models in turn: one pass over a large record serves them all
         found: dict[type, list[tuple[str, Entry]]] = {}
-        for (kind, key), entry in self.entries.items():
-            found.setdefault(type(entry), []).append((f"{kind} {key}", entry))
+        for name, entry in self.by_name.items():
+            found.setdefault(type(entry), []).append((name, entry))
         return found
 
     def named(self, name: str) -> Entry:

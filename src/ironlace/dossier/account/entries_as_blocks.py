@@ -64,12 +64,11 @@ class EntryReader:
 
     def __init__(self, record: Record) -> None:
         self.record = record
-        self.names = {f"{kind.value} {number}" for kind, number in record.entries}
+        self.names = set(record.by_name)
         self._titles = {name: entry.title for name, entry in record.of(SourceEntry)}
         self._vouched: dict[str, list[str]] = defaultdict(list)
-        for (kind, number), entry in record.entries.items():
+        for name, entry in record.by_name.items():
             for source in getattr(entry, "sources", ()):
-                name = f"{kind.value} {number}"
                 if source.entry and name not in self._vouched[source.entry]:
                     self._vouched[source.entry].append(name)
 

@@ -131,7 +131,7 @@ def _named(workshop: Workshop, account: Account, choice: Choice) -> Iterable[tup
 
 def _held_shas(whole: Record, changes: Sequence[Change], choice: Choice) -> set[str]:
     """Checksums of photographs and drawings that do not leave, as they are and as they were."""
-    all_of = [(f"{kind.value} {n}", entry) for (kind, n), entry in whole.entries.items()]
+    all_of = list(whole.by_name.items())
     all_of += [(change.name, change.entry) for change in changes if change.entry is not None]
     held: set[str] = set()
     free: set[str] = set()
