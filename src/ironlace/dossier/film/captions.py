@@ -11,6 +11,7 @@ import textwrap
 import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from xml.sax.saxutils import escape
 
 from ironlace.dossier.film.scenes import Said, Scene
 from ironlace.evidence.errors import IronlaceError
@@ -174,13 +175,13 @@ def _cues(words: str, at: float) -> Iterator[Cue]:
 
 def captions_vtt(captions: Captioned) -> str:
     """The captions as a WebVTT file."""
-    return _vtt((cue.start, cue.end, "\n".join(map(_escaped, cue.lines))) for cue in captions.cues)
+    return _vtt((cue.start, cue.end, "\n".join(map(escape, cue.lines))) for cue in captions.cues)
 
 
 def chapters_vtt(chapters: Chapters) -> str:
     """The chapters as a WebVTT file; the last ends with the film, or when it has been read."""
     return _vtt(
-        (one.start, end if end is not None else _read_by(one), _escaped(one.title))
+        (one.start, end if end is not None else _read_by(one), escape(one.title))
         for one, end in chapters.spans()
     )
 
@@ -213,10 +214,6 @@ def time_text(seconds: float) -> str:
     minutes, second = divmod(int(seconds), 60)
     hours, minute = divmod(minutes, 60)
     return f"{hours}:{minute:02d}:{second:02d}" if hours else f"{minute}:{second:02d}"
-
-
-def _escaped(words: str) -> str:
-    return words.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
 def _clean(words: str) -> str:

@@ -138,8 +138,9 @@ def title_svg(one: Said) -> str:
     The ground is clear, the letters white with a dark edge, so that they read on light and dark.
     """
     grade = one.grade or Grade.CONJECTURED
-    lines = textwrap.wrap(one.words, _TITLE_LINE)[:2] or [""]
-    if len(textwrap.wrap(one.words, _TITLE_LINE)) > len(lines):
+    wrapped = textwrap.wrap(one.words, _TITLE_LINE) or [""]
+    lines = wrapped[:2]
+    if len(wrapped) > len(lines):
         lines[-1] = shortened(lines[-1] + " …", _TITLE_LINE)
     top = 930 - 68 * (len(lines) - 1)
     said = "".join(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.sources import SourceKind
+from ironlace.evidence.sources import Source, SourceKind
 from ironlace.evidence.wording import capital
 from ironlace.record.choices import PhotographRole, Risk, Stage
 from ironlace.record.entries import (
@@ -194,10 +194,6 @@ def _unproven(record: Record) -> Iterator[Shot]:
         )
 
 
-def _vouched(sources: Iterable[object]) -> bool:
+def _vouched(sources: Iterable[Source]) -> bool:
     """Whether anything besides the machine itself, as a word, vouches."""
-    return any(
-        getattr(one, "entry", None) or getattr(one, "says", "")
-        or getattr(one, "kind", None) is SourceKind.OBJECT
-        for one in sources
-    )  # fmt: skip
+    return any(one.entry or one.says or one.kind is SourceKind.OBJECT for one in sources)
