@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import uvicorn
+from axe_playwright_python.sync_playwright import Axe
 from PIL import Image, ImageDraw
 from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import expect, sync_playwright
@@ -144,3 +145,15 @@ def keep(page, name):
                 raise
             page.wait_for_timeout(500 * 2**attempt)
     print(f"The browser painted no picture '{name}' in {_TRIES} tries.", file=sys.stderr)
+
+
+def amiss(page, name):
+    """What axe finds, and whether the page is wider than its window."""
+    found = [
+        f"{name}: {v['id']} {[n['target'] for n in v['nodes'][:2]]}"
+        for v in Axe().run(page).response["violations"]
+    ]
+    wider = page.evaluate(
+        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    )
+    return found + ([f"{name}: {wider} px too wide"] if wider > 0 else [])

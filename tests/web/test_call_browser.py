@@ -5,7 +5,6 @@ from datetime import UTC, datetime
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from PIL import Image, ImageDraw
 
 from ironlace.record import Mark, PhotographRole, ReportEntry
@@ -14,7 +13,7 @@ from ironlace.workshop import Workshop
 from ironlace.workshop.survey.call_made import CallAsked, call_files
 from ironlace.workshop.survey.reports_of_record import read_report_entries
 
-from .browsing import DESKTOP, PHONE, browser, keep, serving
+from .browsing import DESKTOP, PHONE, amiss, browser, keep, serving
 
 pytestmark = pytest.mark.browser
 
@@ -56,18 +55,6 @@ def made(tmp_path_factory):
 def chromium():
     with browser() as opened:
         yield opened
-
-
-def amiss(page, name):
-    """What axe finds, and whether the page is wider than its window."""
-    found = [
-        f"{name}: {v['id']} {[n['target'] for n in v['nodes'][:2]]}"
-        for v in Axe().run(page).response["violations"]
-    ]
-    wider = page.evaluate(
-        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-    )
-    return found + ([f"{name}: {wider} px too wide"] if wider > 0 else [])
 
 
 def mail_of(page):

@@ -1,14 +1,13 @@
 """The survey's pages in a real browser: fit on a phone, dark and light, by keyboard alone."""
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 from ironlace.record import Mark, ReportEntry
 from ironlace.survey.sharing.survey_zip import unzipped
 from ironlace.workshop import Workshop
 from ironlace.workshop.survey.reports_of_record import read_report_entries
 
-from .browsing import DESKTOP, PHONE, browser, serving
+from .browsing import DESKTOP, PHONE, amiss, browser, serving
 
 pytestmark = pytest.mark.browser
 
@@ -43,18 +42,6 @@ def address(tmp_path_factory):
 def chromium():
     with browser() as opened:
         yield opened
-
-
-def amiss(page, name):
-    """What axe finds, and whether the page is wider than its window."""
-    found = [
-        f"{name}: {v['id']} {[n['target'] for n in v['nodes'][:2]]}"
-        for v in Axe().run(page).response["violations"]
-    ]
-    wider = page.evaluate(
-        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-    )
-    return found + ([f"{name}: {wider} px too wide"] if wider > 0 else [])
 
 
 def settle(page):
