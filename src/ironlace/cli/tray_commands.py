@@ -11,7 +11,7 @@ from ironlace.cli.answering import JsonFile, WorkshopFolder, opened, tell, write
 from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.record import Channel, SentReport
 from ironlace.record.choices import Verdict
-from ironlace.workshop.survey.tray_mail import MOST_MAIL
+from ironlace.workshop.survey.tray_mail import MOST_LAID_IN, MOST_MAIL, too_large
 
 tray = typer.Typer(
     help="The tray: reports that were sent in wait here until a person decides.",
@@ -144,24 +144,18 @@ def take_into_tray(
     )
 
 
-_MOST_READ = 60_000_000
-"""Bytes read of one file: a photograph of a good camera. A judgement."""
-
-
 def _read(file: Path) -> bytes:
     if str(file) == "-":
         return sys.stdin.buffer.read(MOST_MAIL + 1)
     try:
         with file.open("rb") as source:
-            data = source.read(_MOST_READ + 1)
+            data = source.read(MOST_LAID_IN + 1)
     except FileNotFoundError as error:
         raise NotFoundError(f"There is no file {file}: check its name.") from error
     except OSError as error:
         raise IronlaceError(f"{file} cannot be read ({error.strerror}).") from error
-    if len(data) > _MOST_READ:
-        raise IronlaceError(
-            f"{file} is larger than {_MOST_READ // 1_000_000} MB: save the part that matters."
-        )
+    if len(data) > MOST_LAID_IN:
+        raise IronlaceError(too_large(file))
     return data
 
 

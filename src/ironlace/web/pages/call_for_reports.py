@@ -15,6 +15,7 @@ from ironlace.web.bench import BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.pages.files import attachment
 from ironlace.web.pages.machines import kept_lines
+from ironlace.web.pages.reports_in import DATE_KINDS
 from ironlace.web.rendering import page
 from ironlace.workshop.survey.call_made import CALL_FILES, CallAsked, call_files
 from ironlace.workshop.survey.reports_of_record import OWN, reports_of
@@ -27,7 +28,9 @@ from ironlace.workshop.survey.tray import (
     take_back,
     take_in,
     thanks,
+    waiting,
 )
+from ironlace.workshop.survey.tray_mail import MOST_LAID_IN, too_large
 
 router = APIRouter()
 _MEDIA = {
@@ -35,17 +38,8 @@ _MEDIA = {
     ".txt": "text/plain; charset=utf-8",
     ".pdf": "application/pdf",
 }
-_MOST_BYTES = 60_000_000
-"""Of one thing laid in: a photograph of a good camera. A judgement."""
 _SHOWN = 60
 """Reports shown on one page of the tray; the others follow when these are settled (judged)."""
-_DATE_KINDS: tuple[tuple[str, str], ...] = (
-    ("", "do not keep it"),
-    ("sold", "a date of sale"),
-    ("at", "its date of making"),
-    ("not before", "a date it is not older than"),
-    ("not after", "a date it was there by"),
-)
 _VERDICTS: tuple[tuple[Verdict, str], ...] = (
     (Verdict.KEPT, "Keep it: it counts"),
     (Verdict.DOUBTED, "Doubt it: kept, not counted"),
@@ -118,7 +112,7 @@ def _tray_page(
     laid: LaidIn | None = None,
 ) -> Response:
     sent = list(record.of(SentReport))
-    waits = [(name, one) for name, one in sent if one.verdict is Verdict.WAITING]
+    waits = waiting(record)
     decided = [(name, one) for name, one in reversed(sent) if one.verdict is not Verdict.WAITING]
     sightings = reversed(reports_of(record).sightings)
     marks = {str(report.mark): report.entry or OWN for report in sightings}
@@ -139,7 +133,7 @@ def _tray_page(
         photographs=dict(record.of(Photograph)),
         verdicts=_VERDICTS,
         ways=[way.value for way in Channel],
-        kinds=_DATE_KINDS,
+        kinds=DATE_KINDS,
         kept=kept_lines(record, kept),
         says=says,
         says_of=says_of,
@@ -167,11 +161,8 @@ def lay_in(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug
         try:
             if file.incoming is None:
                 raise TrayError(file.refused)
-            if file.incoming.size > _MOST_BYTES:
-                raise TrayError(
-                    f"{file.came_as} is larger than {_MOST_BYTES // 1_000_000} MB: save the part "
-                    "that matters."
-                )
+            if file.incoming.size > MOST_LAID_IN:
+                raise TrayError(too_large(file.came_as))
             data = file.incoming.path.read_bytes()
             laid.append(take_in(bench.workshop, slug, data, file.came_as, by=hand))
         except IronlaceError as error:

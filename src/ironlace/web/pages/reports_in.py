@@ -52,7 +52,7 @@ _SHOWN_ROWS = 1_000
 _SHOWN_NUMBERS = 400
 """Numbers found in a text that are shown: more is no thread but a book (a judgement)."""
 
-_DATE_KINDS: tuple[tuple[str, str], ...] = (
+DATE_KINDS: tuple[tuple[str, str], ...] = (
     ("", "do not keep it"),
     (DatedKind.SOLD.value, "a date of sale"),
     (DatedKind.AT.value, "its date of making"),
@@ -306,7 +306,7 @@ def _thread_page(
         thread=thread,
         numbers=numbers[:_SHOWN_NUMBERS],
         total=len(numbers),
-        kinds=_DATE_KINDS,
+        kinds=DATE_KINDS,
         ways=[answer.value for answer in Channel],
         how=more.get("how", Channel.UNSAID.value),
         source=more.get("source", ""),

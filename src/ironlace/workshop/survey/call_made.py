@@ -10,7 +10,7 @@ from PIL import Image
 from ironlace.dossier.call_page import PlaceShown, call_page
 from ironlace.dossier.print.call_card import call_card_pdf
 from ironlace.evidence.errors import NotFoundError
-from ironlace.record import Mark, Photograph, Record
+from ironlace.record import Photograph, Record
 from ironlace.survey.answers.next_report import NextReport
 from ironlace.survey.answers.what_next import NEXT
 from ironlace.survey.errors import ReportsError
@@ -18,7 +18,7 @@ from ironlace.survey.sharing.call import Call, call_of
 from ironlace.survey.sharing.report_block import folded
 from ironlace.workshop.analyses import asked_for, work_out
 from ironlace.workshop.store.folder import Workshop
-from ironlace.workshop.survey.reports_of_record import OWN, reports_of
+from ironlace.workshop.survey.reports_of_record import OWN, reports_of, serial_mark
 
 _PICTURE_PX = 800
 """Longer edge of the photograph in a call: one page stays small enough for a mail."""
@@ -59,12 +59,10 @@ def call_from(workshop: Workshop, record: Record, asked: CallAsked) -> Call:
     ReportsError
         When an address cannot be one.
     """
-    marks = [mark for _, mark in record.of(Mark)]
-    serial = [mark for mark in marks if "serial" in mark.purpose.lower()]
-    where = asked.where or next((mark.where for mark in serial or marks), "")
+    mark = serial_mark(record)
     call = call_of(  # an address that cannot be is refused before the long work
         asked.machine or record.title,
-        where,
+        asked.where or (mark.where if mark else ""),
         None,
         keeper=asked.keeper,
         mail=asked.mail,

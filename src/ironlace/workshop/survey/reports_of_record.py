@@ -33,14 +33,17 @@ _GRADE = {Seen.TOLD: Grade.CONJECTURED, None: Grade.CONJECTURED}
 OWN = "this machine"
 
 
-def serial_of(record: Record) -> str:
-    """The mark that numbers the machine: the first whose purpose says so, else the first mark.
-
-    Returns an empty text when the record has no mark.
-    """
+def serial_mark(record: Record) -> Mark | None:
+    """The mark that numbers the machine: the first whose purpose says so, else the first mark."""
     marks = [mark for _, mark in record.of(Mark)]
     serial = [mark for mark in marks if "serial" in mark.purpose.lower()]
-    return (serial or marks)[0].reads if marks else ""
+    return next(iter(serial or marks), None)
+
+
+def serial_of(record: Record) -> str:
+    """What the mark that numbers the machine reads, empty when the record has no mark."""
+    mark = serial_mark(record)
+    return mark.reads if mark else ""
 
 
 def own_report(record: Record) -> Report | None:

@@ -18,6 +18,8 @@ from ironlace.evidence.errors import IronlaceError
 
 MOST_MAIL: Final = 8_000_000
 """Bytes of a mail: two photographs of a telephone. A judgement."""
+MOST_LAID_IN: Final = 60_000_000
+"""Bytes of one thing laid into the tray: a photograph of a good camera. A judgement."""
 MOST_WORDS: Final = 200_000
 """Bytes of words in a mail, or of a text file: a long thread. A judgement."""
 _MOST_PARTS = 60
@@ -94,6 +96,11 @@ class Letter:
     words: str
     photographs: tuple[tuple[str, bytes], ...] = ()
     left: tuple[str, ...] = ()
+
+
+def too_large(came_as: object) -> str:
+    """What is said of a thing over `MOST_LAID_IN`."""
+    return f"{came_as} is larger than {MOST_LAID_IN // 1_000_000} MB: save the part that matters."
 
 
 def looks_like_mail(data: bytes) -> bool:
