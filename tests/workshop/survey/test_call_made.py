@@ -6,8 +6,10 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
+from ironlace.dossier.privacy import Audience
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.record import Mark, PhotographRole
+from ironlace.workshop.hand_over.chosen import choose
 from ironlace.workshop.survey.call_made import (
     CALL_FILES,
     CallAsked,
@@ -68,6 +70,21 @@ def test_the_photograph_goes_out_bare_and_only_if_it_may(at, tmp_path):
     ):
         with pytest.raises(IronlaceError):
             place_shown(at[0], record, asked)
+
+
+def test_what_was_held_back_from_strangers_is_in_no_call(at, tmp_path):
+    workshop, slug = at
+    record = workshop.records.read(slug)
+    assert "bed, in front" in call_from(workshop, record, CallAsked()).where_sits()
+    Image.new("RGB", (90, 60), "grey").save(tmp_path / "a.jpg")
+    workshop.photographs.take_in_file(slug, tmp_path / "a.jpg", PhotographRole.MARK, published=True)
+    record = workshop.records.read(slug)
+    assert place_shown(workshop, record, CallAsked(photograph="photograph 1"))
+    said = {"mark 2": "stays", "photograph 1": "stays"}
+    choose(workshop, slug, Audience.STRANGERS, said)
+    assert not call_from(workshop, record, CallAsked()).where  # nor that of another mark
+    with pytest.raises(IronlaceError, match="is for you alone"):
+        place_shown(workshop, record, CallAsked(photograph="photograph 1"))
 
 
 def test_only_known_files_are_made(at):

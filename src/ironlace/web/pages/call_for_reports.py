@@ -11,12 +11,13 @@ from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.record import Channel, Photograph, Record, ReportEntry, SentReport
 from ironlace.record.choices import Verdict
 from ironlace.web import addresses
-from ironlace.web.bench import BenchDep, HandDep
+from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.pages.files import attachment
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.pages.reports_in import DATE_KINDS
 from ironlace.web.rendering import page
+from ironlace.workshop.hand_over.chosen import told_to_strangers
 from ironlace.workshop.survey.call_made import CALL_FILES, CallAsked, call_files
 from ironlace.workshop.survey.reports_of_record import OWN, reports_of
 from ironlace.workshop.survey.tray import (
@@ -60,10 +61,12 @@ AskedDep = Annotated[CallAsked, Depends(_asked)]
 @router.get(addresses.call_for_reports("{slug}"))
 def call_for_reports(request: Request, bench: BenchDep, asked: AskedDep, slug: str) -> Response:
     """Ask what a call for reports needs to say, and hand over its files."""
-    return _call_page(request, bench.records.read(slug), asked)
+    return _call_page(request, bench, bench.records.read(slug), asked)
 
 
-def _call_page(request: Request, record: Record, asked: CallAsked, says: str = "") -> Response:
+def _call_page(
+    request: Request, bench: Bench, record: Record, asked: CallAsked, says: str = ""
+) -> Response:
     given = {name: str(getattr(asked, name)) for name in CallAsked.__slots__}
     return page(
         request,
@@ -72,7 +75,7 @@ def _call_page(request: Request, record: Record, asked: CallAsked, says: str = "
         record=record,
         asked=asked,
         given={name: text for name, text in given.items() if text},
-        photographs=[(name, one) for name, one in record.of(Photograph) if one.published],
+        photographs=list(told_to_strangers(bench.workshop, record).of(Photograph)),
         files=list(CALL_FILES.items()),
         says=says,
     )
@@ -89,7 +92,7 @@ def one_file(request: Request, bench: BenchDep, asked: AskedDep, slug: str, name
     except NotFoundError:
         raise
     except IronlaceError as error:
-        return _call_page(request, record, asked, str(error))
+        return _call_page(request, bench, record, asked, str(error))
     suffix = name[name.rindex(".") :]
     headers = {"content-disposition": attachment(f"{slug}-{name}")}
     return Response(data, media_type=_MEDIA[suffix], headers=headers)

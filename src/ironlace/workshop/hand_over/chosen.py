@@ -16,10 +16,10 @@ from sqlalchemy.orm import Session
 from ironlace.dossier.bag.bare_picture import is_bare_picture
 from ironlace.dossier.bag.beside_picture import beside_picture
 from ironlace.dossier.leaving import Thing, things_of
-from ironlace.dossier.privacy import ORIGINAL, Audience, Choice
+from ironlace.dossier.privacy import ORIGINAL, Audience, Choice, copy_for
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.wording import listed
-from ironlace.record import Photograph
+from ironlace.record import Photograph, Record
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.tables import LeavingRow
 
@@ -54,6 +54,11 @@ def choice_for(
             if word != USUAL:
                 changed[key] = word == LEAVES
     return Choice(audience, hours_and_costs, changed)
+
+
+def told_to_strangers(workshop: Workshop, record: Record) -> Record:
+    """What of a record leaves for strangers, as it was chosen."""
+    return copy_for(record, choice_for(workshop, record.slug))[0]
 
 
 def said_of(workshop: Workshop, slug: str, audience: Audience) -> list[Said]:

@@ -4,8 +4,7 @@ from ironlace import __version__
 from ironlace.dossier.film.captions import read_chapters
 from ironlace.dossier.film.files import Film, film_of
 from ironlace.dossier.film.scenes import running_order
-from ironlace.dossier.privacy import copy_for
-from ironlace.workshop.hand_over.chosen import choice_for
+from ironlace.workshop.hand_over.chosen import told_to_strangers
 from ironlace.workshop.store.folder import Workshop
 
 
@@ -14,5 +13,5 @@ def film_notes(workshop: Workshop, slug: str, chapters: str = "") -> Film:
 
     Raises FilmError when the chapters cannot be read.
     """
-    told, _ = copy_for(workshop.records.read(slug), choice_for(workshop, slug))
+    told = told_to_strangers(workshop, workshop.records.read(slug))
     return film_of(told, read_chapters(chapters, running_order(told)), __version__)

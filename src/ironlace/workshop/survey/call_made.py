@@ -10,13 +10,14 @@ from PIL import Image
 from ironlace.dossier.call_page import PlaceShown, call_page
 from ironlace.dossier.print.call_card import call_card_pdf
 from ironlace.evidence.errors import NotFoundError
-from ironlace.record import Photograph, Record
+from ironlace.record import Mark, Photograph, Record
 from ironlace.survey.answers.next_report import NextReport
 from ironlace.survey.answers.what_next import NEXT
 from ironlace.survey.errors import ReportsError
 from ironlace.survey.sharing.call import Call, call_of
 from ironlace.survey.sharing.report_block import folded
 from ironlace.workshop.analyses import asked_for, work_out
+from ironlace.workshop.hand_over.chosen import told_to_strangers
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.survey.reports_of_record import OWN, reports_of, serial_mark
 
@@ -59,7 +60,9 @@ def call_from(workshop: Workshop, record: Record, asked: CallAsked) -> Call:
     ReportsError
         When an address cannot be one.
     """
-    mark = serial_mark(record)
+    serial = serial_mark(record)
+    told = dict(told_to_strangers(workshop, record).of(Mark))
+    mark = told.get(serial[0]) if serial else None
     call = call_of(  # an address that cannot be is refused before the long work
         asked.machine or record.title,
         asked.where or (mark.where if mark else ""),
@@ -100,11 +103,10 @@ def place_shown(workshop: Workshop, record: Record, asked: CallAsked) -> PlaceSh
         if asked.at:
             raise ReportsError("A place is shown on a photograph: name the photograph too.")
         return None
-    photos = dict(record.of(Photograph))
-    photo = photos.get(asked.photograph)
-    if photo is None:
+    if asked.photograph not in dict(record.of(Photograph)):
         raise NotFoundError(f"There is no {asked.photograph[:40]} in this record.")
-    if not photo.published:
+    photo = dict(told_to_strangers(workshop, record).of(Photograph)).get(asked.photograph)
+    if photo is None:
         raise ReportsError(
             f"{asked.photograph} is for you alone: choose another, or allow it to be shown first."
         )

@@ -33,17 +33,17 @@ _GRADE = {Seen.TOLD: Grade.CONJECTURED, None: Grade.CONJECTURED}
 OWN = "this machine"
 
 
-def serial_mark(record: Record) -> Mark | None:
-    """The mark that numbers the machine: the first whose purpose says so, else the first mark."""
-    marks = [mark for _, mark in record.of(Mark)]
-    serial = [mark for mark in marks if "serial" in mark.purpose.lower()]
+def serial_mark(record: Record) -> tuple[str, Mark] | None:
+    """Name and mark that numbers the machine: the first whose purpose says so, else the first."""
+    marks = list(record.of(Mark))
+    serial = [(name, mark) for name, mark in marks if "serial" in mark.purpose.lower()]
     return next(iter(serial or marks), None)
 
 
 def serial_of(record: Record) -> str:
     """What the mark that numbers the machine reads, empty when the record has no mark."""
-    mark = serial_mark(record)
-    return mark.reads if mark else ""
+    found = serial_mark(record)
+    return found[1].reads if found else ""
 
 
 def own_report(record: Record) -> Report | None:
