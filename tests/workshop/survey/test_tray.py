@@ -245,3 +245,9 @@ def test_senders_are_thanked_as_they_asked(at):
     naming = [one.sender_as for _, one in record(at).of(SentReport)]
     assert naming == [Naming.NAME, Naming.INITIALS, Naming.NOT, Naming.UNSAID]
     assert initials("  Ö. person-Smith ") == "Ö. p.-S."
+
+
+def test_a_file_that_holds_nothing_is_called_by_its_own_name(workshop, slug):
+    for came_as, called in (("w.txt", "w.txt"), ("", "The text")):
+        with pytest.raises(TrayError, match=rf"^{called} holds no report"):
+            take_in(workshop, slug, b"Good day.", came_as)

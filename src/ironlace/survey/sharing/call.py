@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from ironlace.evidence.wording import capital
 from ironlace.survey.answers.next_report import TELLS_NOTHING, NextReport
 from ironlace.survey.errors import ReportsError
 from ironlace.survey.sharing.report_block import KNOWN, NAMED, empty_form, folded
@@ -155,9 +156,7 @@ def _told(found: NextReport | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
              "from other owners confirm it or sink it.",),
         )  # fmt: skip
     telling = [kind for kind in found.kinds if kind.bits >= TELLS_NOTHING][:_KINDS_TOLD]
-    said = (
-        _TO_STRANGERS.get(kind.what, f"{kind.what[:1].upper()}{kind.what[1:]}.") for kind in telling
-    )
+    said = (_TO_STRANGERS.get(kind.what, f"{capital(kind.what)}.") for kind in telling)
     most = tuple(dict.fromkeys(said))
     if found.settled or not most:
         return (

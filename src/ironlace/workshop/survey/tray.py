@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 
 from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.evidence.sources import Source, SourceKind
-from ironlace.evidence.wording import counted
+from ironlace.evidence.wording import capital, counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.record import Photograph, Record, ReportEntry, SentReport
 from ironlace.record.choices import Allowed, Channel, Naming, PhotographRole, Verdict
@@ -163,8 +163,8 @@ def take_in(
         sent = [SentReport()]
     if not sent:
         raise TrayError(
-            f"{what[:1].upper()}{what[1:]} holds no report, and no number that may be one: look at "
-            "it yourself, and add a report by hand."
+            f"{what if came_as else capital(what)} holds no report, and no number that may be one: "
+            "look at it yourself, and add a report by hand."
         )
     sent = [one.model_copy(update={"came": day, "came_as": kind}) for one in sent]
     return _laid_in(workshop, slug, record, sent, letter, by, moment)
