@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from ironlace.marks.capture.frames import light_of_numbers
@@ -111,6 +111,7 @@ def test_no_wide_arc_is_left_without_a_name(given_deg):
 
 
 @given(azimuths)
+@example([0.0, 100.0])  # an arc of just 100 degrees, each way round
 def test_a_turn_by_a_quarter_turns_the_names(given_deg):
     whole = [round(a) + 0.5 for a in given_deg]
     round_ = ("upper right", "upper left", "lower left", "lower right")

@@ -26,6 +26,8 @@ WIDEST_DEG = 100.0
 """Degrees of azimuth without a torch, above which slopes that face there are poorly lit: with four
 torches evenly round a gap is 90.
 """
+_DECIMALS = 6
+"""Of a degree, where one azimuth is told from another; a torch's is known to a tenth."""
 _SIDES = (
     "right",
     "upper right",
@@ -65,8 +67,9 @@ class Light:
 
     @property
     def azimuth_deg(self) -> float:
-        """From X towards Y, 0 to 360."""
-        return float(np.degrees(np.arctan2(self.direction[1], self.direction[0])) % 360)
+        """From X towards Y, 0 up to 360, without the noise of arithmetic a limit would hang on."""
+        azimuth = np.degrees(np.arctan2(self.direction[1], self.direction[0]))
+        return round(float(azimuth), _DECIMALS) % 360
 
     @property
     def elevation_deg(self) -> float:
@@ -240,7 +243,7 @@ def _dark_arcs(lights: Sequence[Light]) -> list[DarkArc]:
     azimuth = np.sort([light.azimuth_deg for light in lights])
     if not len(azimuth):
         return [DarkArc(360.0, 0.0)]
-    gaps = np.diff(np.r_[azimuth, azimuth[0] + 360.0])
+    gaps = np.round(np.diff(np.r_[azimuth, azimuth[0] + 360.0]), _DECIMALS)
     middles = (azimuth + gaps / 2) % 360
     return [DarkArc(float(w), float(m)) for w, m in zip(gaps, middles, strict=True)]
 
@@ -268,14 +271,15 @@ def missing_quadrants(lights: Sequence[Light]) -> list[str]:
 
 def dark_quadrants(lights: Sequence[Light]) -> list[str]:
     """Quarters in which no torch stood at all."""
-    seen = {int(light.azimuth_deg // 90) % 4 for light in lights}
+    seen = {int(light.azimuth_deg // 90) for light in lights}
     return [name for n, name in enumerate(QUADRANTS) if n not in seen]
 
 
 def _within(arc: DarkArc, start_deg: float) -> float:
     """Degrees of a quarter, from its start, that lie in an arc."""
     first = (arc.middle_deg - arc.width_deg / 2 - start_deg) % 360
-    return sum(
+    share = sum(
         max(min(first + arc.width_deg - turn, 90.0) - max(first - turn, 0.0), 0.0)
         for turn in (0.0, 360.0)
     )
+    return round(share, _DECIMALS)
