@@ -2,13 +2,15 @@
 
 >>> from ironlace.care import ANALYSES
 >>> [analysis.key for analysis in ANALYSES]
-['thread-form', 'oil-viscosity']
+['oiling', 'oil-viscosity', 'thread-form', 'thread-gears']
 """
 
 from ironlace.care.cautions import Caution, Hazard, called_for, caution_for
+from ironlace.care.gears_analysis import THREAD_GEARS
 from ironlace.care.oil_analysis import OIL_VISCOSITY
+from ironlace.care.oiling_analysis import OILING
 from ironlace.care.thread_analysis import THREAD_FORM
 
-ANALYSES = (THREAD_FORM, OIL_VISCOSITY)
+ANALYSES = (OILING, OIL_VISCOSITY, THREAD_FORM, THREAD_GEARS)
 
 __all__ = ["ANALYSES", "Caution", "Hazard", "called_for", "caution_for"]

@@ -180,3 +180,17 @@ def viscosity_in_words(oil: Oil, found: OilViscosity) -> str:
         f"The oil ({grade}) has anything from {low:.3g} to {high:.3g} mm²/s at "
         f"{oil.temperature_C:g} °C: its figures at 40 and 100 °C would tell."
     )
+
+
+def every_in_words(point: Point) -> str:
+    """How often a point wants oil.
+
+    >>> every_in_words(Point("cup", "1893-04-12", every_hours=8.0, every_months=3))
+    '8 h of sewing or 3 months'
+    """
+    parts = []
+    if point.every_hours is not None:
+        parts.append(f"{point.every_hours:g} h of sewing")
+    if point.every_months is not None:
+        parts.append(f"{point.every_months} month{'s' * (point.every_months != 1)}")
+    return " or ".join(parts)

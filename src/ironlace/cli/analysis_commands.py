@@ -165,7 +165,7 @@ def _given(fields: list[AskedField], words: Given) -> Given:
             if "\n" not in value and not _NAME_OF_READINGS.fullmatch(value.strip()):
                 value = table_text(Path(value))
         elif one.ask.table:
-            value = table_text(Path(value))
+            value = value if "\n" in value else table_text(Path(value))
         elif one.ask.long:
             value = read_text(Path(value))
         given[one.name] = value

@@ -1,7 +1,7 @@
 """Commands for care: change gears, the oiling plan, the cautions of steps, an unknown screw."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -28,24 +28,17 @@ Case = Annotated[Path, typer.Argument(help="The case (TOML); paths in it are rel
 def gears(case: Case, json: JsonFile = None) -> None:
     """Find the trains of change gears that cut a pitch, best first, and say if none will do."""
     from ironlace.care.change_gears import GearsAsked, change_gears
+    from ironlace.care.gears_analysis import trains_told
     from ironlace.cli.case_files import read_case
 
     found = change_gears(read_case(case, GearsAsked))
-    told = {
-        "wanted_pitch_mm": found.wanted_mm,
-        "good_enough": found.good_enough,
-        "says": found.says,
-        "judged_over_mm": found.judged_over_mm,
-        "allowed_mm": found.allowed_mm,
-        "trains": [_listed(asdict(one)) for one in found.trains],
-    }
     lines = [
         f"{' x '.join(f'{a}/{b}' for a, b in zip(one.drivers, one.driven, strict=True)):<18}"
         f"{one.pitch_mm:.6f} mm  {one.error_ppm:+.2f} ppm  "
         f"{'meshes' if one.meshes else 'does not mesh'}"
         for one in found.trains[:10]
     ]
-    tell(told, json, [found.says, *lines])
+    tell(trains_told(found), json, [found.says, *lines])
 
 
 @app.command()

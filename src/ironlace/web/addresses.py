@@ -331,6 +331,21 @@ def threading_steps(slug: str, key: str | int) -> str:
     return _path("machine", slug, "threading", key, "steps.txt")
 
 
+def oiling(slug: str, kept: str | None = None) -> str:
+    """Where an oiling plan is touched on a photograph, and kept."""
+    return _with(_path("machine", slug, "oiling"), kept=kept)
+
+
+def oiling_card(slug: str) -> str:
+    """The card of the oiling plan that is kept, to print."""
+    return _path("machine", slug, "oiling", "card.pdf")
+
+
+def oiling_calendar(slug: str) -> str:
+    """The days of the oiling plan that is kept, for a calendar."""
+    return _path("machine", slug, "oiling", "due.ics")
+
+
 def strip(piece: str, paper: str) -> str:
     """A scale strip to print."""
     return _path("strip", f"{piece}-{paper}.pdf")

@@ -5,12 +5,31 @@ from typing import Any
 
 from ironlace.care.cautions import DEFER, Hazard, caution_for
 from ironlace.care.felt_wick import felt_in_words
-from ironlace.care.oil_plan import OilPlan, OilPlanFound, Point, viscosity_in_words
+from ironlace.care.oil_plan import OilPlan, OilPlanFound, every_in_words, viscosity_in_words
+from ironlace.dossier.print.oil_picture import Drawn
 from ironlace.dossier.print.typesetting import typeset
 
 
-def oil_card_pdf(plan: OilPlan, found: OilPlanFound, *, made: datetime) -> bytes:
+def oil_card_pdf(
+    plan: OilPlan,
+    found: OilPlanFound,
+    *,
+    made: datetime,
+    oil: str | None = None,
+    picture: Drawn | None = None,
+) -> bytes:
     """Set the card.
+
+    Parameters
+    ----------
+    plan, found
+        As asked for and as worked out.
+    made
+        The day it is made.
+    oil
+        What is told of the oil; None tells it from `found`.
+    picture
+        The photograph with its numbers, set above the table.
 
     Raises
     ------
@@ -20,7 +39,9 @@ def oil_card_pdf(plan: OilPlan, found: OilPlanFound, *, made: datetime) -> bytes
     data: dict[str, Any] = {
         "title": "Oiling card",
         "made": made.date().isoformat(),
-        "oil": " ".join(
+        "oil": oil
+        if oil is not None
+        else " ".join(
             part
             for part in (f"{plan.oil.name}." if plan.oil.name else "", _oil(plan, found))
             if part
@@ -41,23 +62,12 @@ def oil_card_pdf(plan: OilPlan, found: OilPlanFound, *, made: datetime) -> bytes
         ],
         # oiling means turning the works over by hand
         "cautions": [caution_for(Hazard.RUNNING).says, DEFER],
+        "picture": picture.says if picture else "",
+        "wide": picture.width_mm if picture else 0.0,
     }
-    return typeset("oil_card.typ", data, made=made)
+    files = {"picture.svg": picture.svg.encode("utf-8")} if picture else None
+    return typeset("oil_card.typ", data, made=made, files_beside=files)
 
 
 def _oil(plan: OilPlan, found: OilPlanFound) -> str:
     return viscosity_in_words(plan.oil, found.viscosity)
-
-
-def every_in_words(point: Point) -> str:
-    """How often a point wants oil.
-
-    >>> every_in_words(Point("cup", "1893-04-12", every_hours=8.0, every_months=3))
-    '8 h of sewing or 3 months'
-    """
-    parts = []
-    if point.every_hours is not None:
-        parts.append(f"{point.every_hours:g} h of sewing")
-    if point.every_months is not None:
-        parts.append(f"{point.every_months} month{'s' * (point.every_months != 1)}")
-    return " or ".join(parts)

@@ -46,7 +46,10 @@ from ironlace.workshop import analyses as kept
 from ironlace.workshop.worked_out import WorkedOut
 
 router = APIRouter()
-OWN_PAGES: dict[str, Callable[[str], str]] = {"trace": addresses.ornament}
+OWN_PAGES: dict[str, Callable[[str], str]] = {
+    "trace": addresses.ornament,
+    "oiling": addresses.oiling,
+}
 """Analyses that are worked on in a picture, and the address of their page for a machine."""
 
 PLOT_INK = (

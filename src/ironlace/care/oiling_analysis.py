@@ -1,0 +1,367 @@
+"""An oiling plan: the places that want oil, how much and how often, and when each is due."""
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+from ironlace.care.errors import CareError
+from ironlace.care.oil_plan import (
+    Oil,
+    OilPlan,
+    OilPlanFound,
+    Point,
+    every_in_words,
+    oil_plan,
+    viscosity_in_words,
+)
+from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
+from ironlace.evidence.answers import Answer, Table
+from ironlace.evidence.findings import Result
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Steps
+from ironlace.evidence.wording import counted
+
+KINDS: Final = {
+    "hole": "oil hole",
+    "cup": "oil cup",
+    "felt": "felt",
+    "face": "sliding face",
+}
+"""What takes the oil; each has a shape of its own on the picture."""
+COLUMNS: Final = (
+    *("place", "kind", "drops", "every_hours", "every_months", "last"),
+    *("holds_ml", "x_px", "y_px"),
+)
+"""Of the table of places; only `place` and `last` must be filled in every row."""
+MOST_PLACES: Final = 99
+"""More than any head has (a judgement); two figures still fit into a number's field."""
+_MOST_ML: Final = 1000.0
+"""Of a cup or a felt (a judgement)."""
+_MOST_PX: Final = 100_000.0
+"""Of a photograph (a judgement)."""
+
+
+@dataclass(frozen=True)
+class OilingAsked:
+    """What is asked for an oiling plan."""
+
+    places: Annotated[
+        str,
+        Ask(
+            "Places that want oil",
+            "A line each under the headings place, kind, drops, every_hours, every_months, last; "
+            "also holds_ml, x_px and y_px where known. Kind is hole, cup, felt or face.",
+            long=True,
+            table=True,
+            example="place,kind,drops,every_hours,every_months,last\n"
+            "needle bar,hole,1,8,3,1894-03-01\nshuttle race,felt,2,4,1,1894-03-01",
+        ),
+    ]
+    hours_per_week: Annotated[
+        Known | None,
+        Ask(
+            "Hours of sewing a week",
+            "The hours become a day by this; without it only the months count.",
+            unit="h",
+            low=0.0,
+            high=168.0,
+            example="2",
+        ),
+    ] = None
+    oil: Annotated[str, Ask("Which oil", "As the bottle calls it.", example="clear oil")] = ""
+    grade: Annotated[
+        str, Ask("Grade on the bottle (ISO VG)", "Left out, nothing is told.", example="22")
+    ] = ""
+    temperature: Annotated[
+        Known | None,
+        Ask("Temperature of the workshop", unit="°C", low=-30.0, high=100.0, example="18"),
+    ] = None
+    photograph: Annotated[
+        str, Ask("Photograph the places are numbered on", names="photograph", more=True)
+    ] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OilPlace:
+    """A place of a plan: its number, what takes the oil, and where it lies on the photograph.
+
+    `at_px` is None for one that was not pointed at; `holds_ml` when nobody measured it.
+    """
+
+    number: int
+    point: Point
+    kind: str
+    holds_ml: float | None
+    at_px: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class OilingFound:
+    """A plan that was worked out; `found.viscosity` counts only if `oil_told`."""
+
+    asked: OilingAsked
+    places: tuple[OilPlace, ...]
+    plan: OilPlan
+    found: OilPlanFound
+    oil_told: bool
+
+
+def oiling(_inputs: Nothing, asked: OilingAsked, _steps: Steps) -> OilingFound:
+    """Read the places and work out when each is due.
+
+    Raises
+    ------
+    CareError
+        When a place, a day, a figure or the grade cannot be; it names the place.
+    """
+    places = places_of(asked)
+    told = bool(asked.grade) and asked.temperature is not None
+    if bool(asked.grade) != (asked.temperature is not None):
+        raise CareError(
+            "How thick the oil is takes both the grade on the bottle and the workshop's "
+            "temperature: give the other too, or neither."
+        )
+    celsius = asked.temperature.value if asked.temperature is not None else _SOME_CELSIUS
+    oil = Oil(celsius, grade=asked.grade if told else _SOME_GRADE, name=asked.oil)
+    plan = OilPlan(oil, point=tuple(one.point for one in places))
+    return OilingFound(asked, places, plan, oil_plan(plan), told)
+
+
+_SOME_CELSIUS, _SOME_GRADE = 20.0, "22"
+"""Of an oil that nothing is said of: the days do not depend on it, and it is not told."""
+
+
+def places_of(asked: OilingAsked) -> tuple[OilPlace, ...]:
+    """The places of a plan, numbered in their order.
+
+    Raises CareError for a heading, a figure or a word that cannot be.
+    """
+    rows = rows_of_places(asked.places)
+    if not 1 <= len(rows) <= MOST_PLACES:
+        raise CareError(f"The table has {len(rows)} places: give 1 to {MOST_PLACES}.")
+    places = []
+    names: dict[str, int] = {}
+    for number, cells in enumerate(rows, 1):
+        place = _place(number, cells, asked)
+        same = names.setdefault(place.point.name.casefold(), number)
+        if same != number:
+            raise CareError(
+                f"Places {same} and {number} are both called '{place.point.name[:40]}': tell "
+                "them apart."
+            )
+        places.append(place)
+    return tuple(places)
+
+
+def rows_of_places(table: str) -> list[dict[str, str]]:  # dict: cells by their heading
+    r"""The rows of a table of places as they were written, a dict each by column.
+
+    Raises CareError when the headings, or the number of cells in a row, cannot be.
+
+    >>> rows_of_places("place,last\nneedle bar,1894-03-01\n")
+    [{'place': 'needle bar', 'last': '1894-03-01'}]
+    """
+    mark = "\t" if "\t" in table.split("\n", 1)[0] else ","
+    read = csv.reader(io.StringIO(table, newline=""), delimiter=mark)
+    try:
+        rows = [row for row in read if any(cell.strip() for cell in row)]
+    except csv.Error as error:
+        raise CareError(f"The table of places cannot be read: {error}.") from error
+    heads = [head.strip().casefold() for head in rows[0]] if rows else []
+    strange = [head for head in heads if head not in COLUMNS]
+    if strange or "place" not in heads or len(set(heads)) < len(heads):
+        raise CareError(
+            f"The table of places begins with '{','.join(heads)[:60]}': its first line must be "
+            f"headings, each once, out of {', '.join(COLUMNS)}."
+        )
+    found = []
+    for number, row in enumerate(rows[1:], 1):
+        if len(row) > len(heads):
+            raise CareError(
+                f"Place {number} has {len(row)} cells under {len(heads)} headings: put a name "
+                'with a comma in "quotes".'
+            )
+        found.append(dict(zip(heads, (cell.strip() for cell in row), strict=False)))
+    return found
+
+
+def table_of_places(rows: Iterable[Mapping[str, str]]) -> str:
+    """The table of places that `rows_of_places` reads again."""
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, COLUMNS, restval="", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({column: row.get(column, "") for column in COLUMNS} for row in rows)
+    return out.getvalue()
+
+
+def _place(number: int, cells: dict[str, str], asked: OilingAsked) -> OilPlace:
+    name = cells.get("place", "")
+    if not name or len(name) > _LONGEST_NAME:
+        raise CareError(
+            f"Place {number} needs a name of at most {_LONGEST_NAME} letters: say where it is."
+        )
+    kind = cells.get("kind", "").casefold()
+    if kind and kind not in KINDS:
+        raise CareError(f"Place {number} is a '{kind[:30]}': use one of {', '.join(KINDS)}.")
+
+    def figure(column: str, low: float, high: float, *, whole: bool = False) -> float | None:
+        return _figure(
+            f"Place {number} ({name[:40]})", column, cells.get(column, ""), low, high, whole
+        )
+
+    drops = figure("drops", 1, 200, whole=True)
+    months = figure("every_months", 1, 1200, whole=True)
+    x, y = figure("x_px", 0, _MOST_PX), figure("y_px", 0, _MOST_PX)
+    if (x is None) != (y is None):
+        raise CareError(f"Place {number} ({name[:40]}) needs both x_px and y_px, or neither.")
+    weekly = asked.hours_per_week
+    point = Point(
+        name,
+        cells.get("last", ""),
+        drops=1 if drops is None else int(drops),
+        every_hours=figure("every_hours", 0.01, 1e5),
+        every_months=None if months is None else int(months),
+        hours_per_week=None if weekly is None else weekly.value,
+        kind=KINDS.get(kind, ""),
+    )
+    at = None if x is None or y is None else (x, y)
+    return OilPlace(number, point, kind, figure("holds_ml", 0.001, _MOST_ML), at)
+
+
+_LONGEST_NAME: Final = 80
+"""Letters of a place's name: two lines on the card."""
+
+
+def _figure(
+    where: str, column: str, words: str, low: float, high: float, whole: bool
+) -> float | None:
+    if not words:
+        return None
+    try:
+        value = float(words.replace(",", "."))
+    except ValueError:
+        value = float("nan")
+    if not low <= value <= high or (whole and value != int(value)):
+        raise CareError(
+            f"{where} has '{words[:30]}' under {column}: give a {'whole ' * whole}number from "
+            f"{low:g} to {high:g}."
+        )
+    return value
+
+
+def oiling_answer(found: OilingFound) -> Answer:
+    """Tell what is due first, what a year's rule comes to, and the oil."""
+    given = (found.asked.hours_per_week, found.asked.temperature)
+    grade = grade_of((k for k in given if k is not None), Grade.CONJECTURED)
+    days = list(zip(found.places, found.found.points, strict=True))
+    days.sort(key=lambda one: (one[1].due, one[0].number))
+    first = [place for place, due in days if due.due == days[0][1].due]
+    named = _listed([f"{one.number} {one.point.name}, {_drops(one)}" for one in first])
+    said = [
+        f"Oil first: {named}. Due {days[0][1].due.isoformat()}.",
+        _how_sure(found),
+        _oil(found),
+    ]
+    results = tuple(
+        Result(
+            name=f"{place.number} {place.point.name}, due", value=due.due.isoformat(), grade=grade
+        )
+        for place, due in days
+    )
+    rows = tuple(
+        (
+            str(place.number),
+            place.point.name,
+            place.point.kind or "not said",
+            _drops(place),
+            every_in_words(place.point),
+            place.point.last,
+            f"{due.due.isoformat()} (by {due.due_by})",
+        )
+        for place, due in zip(found.places, found.found.points, strict=True)
+    )
+    heads = ("No.", "Place", "What takes it", "Give", "Every", "Last oiled", "Due")
+    figures = {
+        **_oil_told(found),
+        "points": [
+            {
+                "number": place.number,
+                "name": place.point.name,
+                "kind": place.kind or None,
+                "drops": place.point.drops,
+                "holds_ml": place.holds_ml,
+                "due": due.due.isoformat(),
+                "due_by": due.due_by,
+                "at_px": None if place.at_px is None else list(place.at_px),
+            }
+            for place, due in zip(found.places, found.found.points, strict=True)
+        ],
+    }
+    return Answer(results, tuple(said), figures, (Table("The places in order", heads, rows),))
+
+
+def _oil_told(found: OilingFound) -> dict[str, Any]:  # dict: figures of an answer, plain JSON
+    """How thick the oil is, as `ironlace care oil` writes it; nulls when nothing was said of it."""
+    viscosity = found.found.viscosity
+    if not found.oil_told:
+        return {"viscosity_mm2_s": None, "why": "nothing is said of the oil", "grade": None}
+    value: Any = None
+    if viscosity.mm2_s is not None:
+        value = list(viscosity.mm2_s) if viscosity.is_range else viscosity.mm2_s[1]
+    return {"viscosity_mm2_s": value, "why": viscosity.why or None, "grade": viscosity.grade}
+
+
+def _drops(place: OilPlace) -> str:
+    filled = f", holds {place.holds_ml:g} ml" if place.holds_ml is not None else ""
+    return counted(place.point.drops, "drop") + filled
+
+
+def _listed(words: Sequence[str]) -> str:
+    return "; ".join(words)
+
+
+def _how_sure(found: OilingFound) -> str:
+    """What could make the days wrong."""
+    by_hours = sum(one.due_by == "hours" for one in found.found.points)
+    idle = [
+        str(p.number) for p in found.places if p.point.every_hours and not p.point.hours_per_week
+    ]
+    if idle:
+        return (
+            f"The hours of {counted(len(idle), 'place')} ({', '.join(idle)}) are not counted, "
+            "since nobody said how much is sewn a week: those days are by the months alone."
+        )
+    if by_hours:
+        return (
+            f"By the hours sewn a week: {by_hours} of {counted(len(found.places), 'place')}. Sew "
+            "more, and oil is due sooner. How often is a choice, not a finding."
+        )
+    return "All days are by the months. How often is a choice, not a finding."
+
+
+def _oil(found: OilingFound) -> str:
+    named = f"{found.asked.oil}: " if found.asked.oil else ""
+    if not found.oil_told:
+        return (
+            f"{named}nothing is told of how thick the oil is."
+            if named
+            else ("Which oil is not said: a light clear oil without resin, and never a drying one.")
+        )
+    return f"{named}{viscosity_in_words(found.plan.oil, found.found.viscosity)}"
+
+
+OILING = Analysis(
+    key="oiling",
+    about="oiling plan",
+    question="Where does it want oil, and when next?",
+    section="care",
+    inputs=Nothing,
+    asked=OilingAsked,
+    work=oiling,
+    answer=oiling_answer,
+    method="ironlace.care: months or hours of sewing, whichever is first",
+    published="ASTM D341 and ISO 3448 for the oil; how often is the restorer's choice",
+    hazards=("running parts",),
+)

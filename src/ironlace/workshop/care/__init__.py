@@ -1,0 +1,1 @@
+"""Care of a machine of the workshop: its oiling plan on paper, in a calendar, and carried on."""
