@@ -174,7 +174,7 @@ def _page(
         analysis=OILING,
         rows=[{**dict.fromkeys(COLUMNS, ""), **row} for row in rows],
         blank={**dict.fromkeys(COLUMNS, ""), "drops": "1", "last": today.isoformat()},
-        values=values,
+        values={**dict.fromkeys(_ASKED, ""), **values},
         fields=[one for one in asked_fields(OILING.asked) if one.name in _ASKED],
         kinds=KINDS,
         at=at,

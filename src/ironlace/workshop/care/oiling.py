@@ -197,7 +197,7 @@ def _photograph(record: Record, name: str) -> Photograph:
 
 def _size(workshop: Workshop, photograph: Photograph) -> tuple[int, int]:
     original = workshop.photographs.original(photograph.sha256)
-    return original.width, original.height
+    return int(original.width or 0), int(original.height or 0)
 
 
 def _picture(workshop: Workshop, record: Record, found: OilingFound) -> Drawn | None:
