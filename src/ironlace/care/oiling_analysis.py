@@ -342,13 +342,10 @@ def _how_sure(found: OilingFound) -> str:
 
 
 def _oil(found: OilingFound) -> str:
-    named = f"{found.asked.oil}: " if found.asked.oil else ""
     if not found.oil_told:
-        return (
-            f"{named}nothing is told of how thick the oil is."
-            if named
-            else ("Which oil is not said: a light clear oil without resin, and never a drying one.")
-        )
+        which = f"Oil: {found.asked.oil}." if found.asked.oil else "Which oil is not said."
+        return f"{which} Nothing is told of how thick it is."
+    named = f"{found.asked.oil}. " if found.asked.oil else ""
     return f"{named}{viscosity_in_words(found.plan.oil, found.found.viscosity)}"
 
 
