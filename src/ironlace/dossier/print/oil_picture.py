@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
 from ironlace.care.oiling_analysis import OilPlace
-from ironlace.running.threading.leaders import leaders
+from ironlace.running.threading.leaders import Leader, leaders
 
 _BADGE_MM = 3.1
 """Half the height of a number's field: figures of 10.5 points, read at arm's length."""
@@ -69,22 +69,7 @@ def oil_picture(
             'preserveAspectRatio="none"/>'
         )
     for one, (place, _) in zip(led, shown, strict=True):
-        (x0, y0), (x1, y1) = one.start, one.end
-        line = f"M{x0:.3f} {y0:.3f}L{x1:.3f} {y1:.3f}"
-        middle = x1 - _BADGE_MM if one.side == "left" else x1 + _BADGE_MM
-        parts += [
-            f'<path d="{line}" stroke="#ffffff" stroke-width="0.8"/>',
-            f'<path d="{line}" stroke="#1b1712" stroke-width="0.25"/>',
-            f'<g transform="translate({x0:.3f} {y0:.3f})" stroke="#ffffff" stroke-width="1.3" '
-            f'fill="none">{SHAPES[place.kind]}</g>',
-            f'<g transform="translate({x0:.3f} {y0:.3f})" stroke="#1b1712" stroke-width="0.5" '
-            f'fill="{"#ffffff" if place.kind else "none"}">{SHAPES[place.kind]}</g>',
-            f'<g><title>{escape(place.point.name)}</title><circle cx="{middle:.3f}" '
-            f'cy="{y1:.3f}" r="{_BADGE_MM - 0.2:.2f}" fill="#ffffff" stroke="#1b1712" '
-            f'stroke-width="0.3"/><text x="{middle:.3f}" y="{y1 + 1.3:.3f}" font-size="3.7" '
-            'font-family="Source Sans 3, sans-serif" text-anchor="middle" fill="#1b1712">'
-            f"{place.number}</text></g>",
-        ]
+        parts.append(_place(one, place))
     says = "; ".join(f"{one.number} {one.point.name}" for one, _ in shown)
     whole_w, whole_h = wide + 2.0 * edge, high + over + below
     svg = (
@@ -95,3 +80,24 @@ def oil_picture(
         f'<g transform="translate({edge:.3f} {over:.3f})">{"".join(parts)}</g></svg>'
     )
     return Drawn(svg, whole_w, says)
+
+
+def _place(led: Leader, place: OilPlace) -> str:
+    """A place with its shape, its leader and its number."""
+    (x0, y0), (x1, y1) = led.start, led.end
+    line = f"M{x0:.3f} {y0:.3f}L{x1:.3f} {y1:.3f}"
+    middle = x1 - _BADGE_MM if led.side == "left" else x1 + _BADGE_MM
+    signs = (
+        f'<path d="{line}" stroke="#ffffff" stroke-width="0.8"/>',
+        f'<path d="{line}" stroke="#1b1712" stroke-width="0.25"/>',
+        f'<g transform="translate({x0:.3f} {y0:.3f})" stroke="#ffffff" stroke-width="1.3" '
+        f'fill="none">{SHAPES[place.kind]}</g>',
+        f'<g transform="translate({x0:.3f} {y0:.3f})" stroke="#1b1712" stroke-width="0.5" '
+        f'fill="{"#ffffff" if place.kind else "none"}">{SHAPES[place.kind]}</g>',
+        f'<g><title>{escape(place.point.name)}</title><circle cx="{middle:.3f}" '
+        f'cy="{y1:.3f}" r="{_BADGE_MM - 0.2:.2f}" fill="#ffffff" stroke="#1b1712" '
+        f'stroke-width="0.3"/><text x="{middle:.3f}" y="{y1 + 1.3:.3f}" font-size="3.7" '
+        'font-family="Source Sans 3, sans-serif" text-anchor="middle" fill="#1b1712">'
+        f"{place.number}</text></g>",
+    )
+    return "".join(signs)

@@ -1,6 +1,6 @@
 """The oiling plan of a machine: its card, its calendar, and what was oiled on which day."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
@@ -12,6 +12,7 @@ from ironlace.care.oiling_analysis import (
     OILING,
     OilingAsked,
     OilingFound,
+    OilPlace,
     oiling,
     rows_of_places,
     table_of_places,
@@ -120,6 +121,21 @@ def oiled(
     """
     record = workshop.records.read(slug)
     found = plan_to_print(record)
+    places, when = _oiled_on(found, numbers, day)
+    rows = rows_of_places(found.asked.places)
+    for one in places:
+        rows[one.number - 1]["last"] = when.isoformat()
+    asked = replace(found.asked, places=table_of_places(rows))
+    worked = analyses.work_out(workshop, record, OILING, asked)
+    treatment = _treatment(found.asked.oil, places, when, hours, by)
+    with workshop.database.writing() as session:
+        workshop.records.add_in(session, slug, treatment, by)
+        return analyses.keep_in(workshop, session, slug, worked, by)
+
+
+def _oiled_on(
+    found: OilingFound, numbers: Collection[int], day: str
+) -> tuple[list[OilPlace], date]:
     places = [one for one in found.places if one.number in numbers]
     if not places:
         raise CareError("Nothing is ticked: tick the places that you have oiled.")
@@ -130,28 +146,24 @@ def oiled(
                 f"Place {one.number} ({one.point.name}) was last oiled {one.point.last}, after "
                 f"{when.isoformat()}: check the day."
             )
-    rows = rows_of_places(found.asked.places)
-    for one in places:
-        rows[one.number - 1]["last"] = when.isoformat()
-    asked = replace(found.asked, places=table_of_places(rows))
-    worked = analyses.work_out(workshop, record, OILING, asked)
+    return places, when
+
+
+def _treatment(oil: str, places: Sequence[OilPlace], when: date, hours: str, by: str) -> Treatment:
     named = ", ".join(one.point.name for one in places)
     brief = named if len(named) <= _BRIEF else counted(len(places), "place")
     told = "; ".join(f"{o.number} {o.point.name}, {counted(o.point.drops, 'drop')}" for o in places)
-    treatment = Treatment(
+    return Treatment(
         what=f"{_LOGGED}{brief}",
         stage=Stage.DONE,
         aim=Aim.PREVENTIVE,
         done=f"{told}.{_hours_told(hours)}",
-        materials=(found.asked.oil,) if found.asked.oil else (),
+        materials=(oil,) if oil else (),
         undoing=Undoing.NOTHING,
         date=when.isoformat(),
         by=by,
         hazards=(Hazard.RUNNING,),
     )
-    with workshop.database.writing() as session:
-        workshop.records.add_in(session, slug, treatment, by)
-        return analyses.keep_in(workshop, session, slug, worked, by)
 
 
 _BRIEF = 90
