@@ -162,7 +162,7 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
     assert (mark.reads, mark.read_by, mark.grade) == (text.replace(".", "·"), "R. Bell", Grade.SEEN)
     said = words(visitor.get(f"{PLATES}/1"))
     assert "Place by place" in said
-    assert "row 1, digit 9" in said  # a person counts from 1
+    assert "row 1 from the top, digit 9" in said  # a person counts from 1
     assert "digit 0" not in said
     assert "1 row read" in said
     assert struck.places.splitlines()[1] in visitor.get(f"{PLATES}/1").text  # for another reading
@@ -194,7 +194,9 @@ def test_a_row_goes_on_to_the_survey_in_its_doubts(struck, visitor, answered):
     finding = record.named("finding 2").finding
     assert mark.reads == finding.value
     assert serial_of(record) == mark.reads
-    (strings,) = [r.value for r in finding.results if r.name == "row 0, likeliest strings"]
+    (strings,) = [
+        r.value for r in finding.results if r.name == "row 1 from the top, likeliest strings"
+    ]
     assert strings in mark.note
     chances = [float(one.rpartition(" ")[2]) for one in strings.split(", ")]
     assert sum(chances) == pytest.approx(1, abs=0.01)
@@ -229,7 +231,7 @@ def test_the_account_shows_the_plate_in_four_lights_and_the_reading_with_its_dou
     said = [block.words for block in blocks if isinstance(block, Says)]
     assert finding.value in said
     cells = {c.words for b in blocks if isinstance(b, Tabular) for r in b.rows for c in r.cells}
-    assert "Row 0, digit 8" in cells
+    assert "Row 1 from the top, digit 9" in cells
     # a photograph that is not to be published shows no plate to others
     records = workshop.records
     photograph = records.read("lapwing-head").named("photograph 3")

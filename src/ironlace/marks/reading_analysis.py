@@ -6,6 +6,7 @@ What takes long to load is loaded when it is worked out.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -155,14 +156,14 @@ def reading_answer(found: MarkReadingFound) -> Answer:
     told, read = found.found, found.found.read
     results = [
         Result(
-            name=f"row {row.row}{DOUBTS}",
+            name=f"{_row(row.row)}{DOUBTS}",
             value=told.mark_of(row.row),
             grade=Grade.INFERRED,
         )
         for row in read.strings
     ]
     results += [
-        Result(name=f"row {row.row}{STRINGS}", value=told.strings_of(row), grade=Grade.INFERRED)
+        Result(name=f"{_row(row.row)}{STRINGS}", value=told.strings_of(row), grade=Grade.INFERRED)
         for row in read.strings
     ]
     results += _agreed(found.compared)
@@ -266,9 +267,8 @@ def _own_sentences(found: MarkReadingFound) -> list[str]:
 def _digit_result(digit: DigitRead) -> Result:
     best = sorted(digit.p.items(), key=lambda one: -one[1])[:_TOLD_GLYPHS]
     told = ", ".join(f"{glyph} {_chance(p)}" for glyph, p in best if p >= _SAME / 2)
-    return Result(
-        name=f"row {digit.place.row}, digit {digit.place.index}", value=told, grade=Grade.INFERRED
-    )
+    name = place_name("digit", digit.place.row, digit.place.index)
+    return Result(name=name, value=told, grade=Grade.INFERRED)
 
 
 def _chance(p: float) -> str:
@@ -286,7 +286,7 @@ def _gap_result(gap: GapRead) -> Result:
     p = gap.p_struck
     words = "struck" if p > DOT_SURE else "no dot" if p < NO_DOT else "cannot be told from a pit"
     return Result(
-        name=f"row {gap.place.row}, gap after digit {gap.place.index}",
+        name=place_name("gap", gap.place.row, gap.place.index),
         value=f"dot {_chance(p)}: {words}",
         grade=Grade.INFERRED,
     )
@@ -309,6 +309,40 @@ def _csv(told: Found) -> bytes:
     return told.report_csv().encode("utf-8")
 
 
+_EARLIER = re.compile(r"row (\d+), (?:(digit|gap after digit) (\d+)|(.+))")
+"""A result's name by an earlier version, which counted rows and places from 0 as files do."""
+
+
+def _row(row: int) -> str:
+    return f"row {row + 1} from the top"
+
+
+def place_name(kind: str, row: int, index: int) -> str:
+    """Name a place as a person counts; row and index count from 0.
+
+    >>> place_name("digit", 0, 2), place_name("gap", 1, 0)
+    ('row 1 from the top, digit 3', 'row 2 from the top, gap after digit 1')
+    """
+    return f"{_row(row)}, {'gap after digit' if kind == 'gap' else 'digit'} {index + 1}"
+
+
+def as_counted(name: str) -> str:
+    """Give the name of a reading's result as it is now, also where an earlier version kept it.
+
+    >>> as_counted("row 0, digit 2"), as_counted("row 0, likeliest strings")
+    ('row 1 from the top, digit 3', 'row 1 from the top, likeliest strings')
+    >>> as_counted("row 1 from the top, digit 3")
+    'row 1 from the top, digit 3'
+    """
+    earlier = _EARLIER.fullmatch(name)
+    if earlier is None:
+        return name
+    row, kind, index, rest = earlier.groups()
+    if kind:
+        return place_name("digit" if kind == "digit" else "gap", int(row), int(index))
+    return f"{_row(int(row))}, {rest}"
+
+
 def same_reading(kept: Finding, again: Finding) -> str:
     """Compare two readings; empty when they agree within what computers differ by.
 
@@ -319,7 +353,11 @@ def same_reading(kept: Finding, again: Finding) -> str:
 
 
 def _without_strings(finding: Finding) -> Finding:
-    left = tuple(one for one in finding.results if not one.name.endswith(STRINGS))
+    left = tuple(
+        one.model_copy(update={"name": as_counted(one.name)})
+        for one in finding.results
+        if not one.name.endswith(STRINGS)
+    )
     return finding.model_copy(update={"results": left})
 
 

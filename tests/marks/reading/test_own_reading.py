@@ -43,7 +43,7 @@ def test_what_one_reader_leaves_open_is_counted_not_compared():
 def test_rows_of_other_lengths_are_not_compared():
     found = compared(own("12"), method([{"1": 1.0}] * 3, [0.0, 0.0]))
     assert found.agreement is None
-    assert "yours has 2 in row 0, the plate 3 in row 0" in found.says
+    assert "yours has 2 in row 1, the plate 3 in row 1" in found.says
 
 
 @pytest.mark.parametrize("text", ["?", "?(·)?"])

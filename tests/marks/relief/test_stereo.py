@@ -1,7 +1,17 @@
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
 
-from ironlace.marks.relief.stereo import BentLight, least_squares, robust, robust_with_lobe
+from ironlace.marks.relief.stereo import (
+    PAIRS,
+    BentLight,
+    least_squares,
+    robust,
+    robust_with_lobe,
+    solved,
+)
 from lit_surfaces import matt_pictures, paraboloid, ring_of_lights, sphere_cap
 
 
@@ -85,3 +95,31 @@ def test_no_light_is_not_known():
         np.zeros((24, 5), np.float32), torches, dark=np.full(24, 0.01, np.float32)
     )
     assert not found.normals.any()
+
+
+@pytest.mark.parametrize("method", [robust, robust_with_lobe])
+def test_torches_in_a_line_tell_no_normal_and_nothing_that_is_no_number(method):
+    line = np.tile(LIGHTS[:1], (24, 1)).astype(np.float32)
+    light = np.full((24, 7), 0.7, np.float32)
+    if method is robust_with_lobe:
+        line = BentLight.over(line, 0.5, 14.0)
+        found = method(light, line, dark=np.full(24, 0.01, np.float32))
+    else:
+        found = method(light, line)
+    assert np.isfinite(found.normals).all()
+    assert np.isfinite(found.albedo).all()
+
+
+@given(
+    hnp.arrays(np.float32, (4, 3, 6), elements=st.floats(-1, 1, width=32)),
+    hnp.arrays(np.float32, (3, 6), elements=st.floats(-1, 1, width=32)),
+)
+def test_a_system_is_solved_as_numpy_does_or_told_as_nothing(rows, right):
+    whole = np.einsum("rip,rjp->pij", rows, rows).astype(np.float64)
+    parts = np.stack([whole[:, i, j] for i, j in PAIRS]).astype(np.float32)
+    found = solved(parts, right)
+    assert np.isfinite(found).all()
+    for place in range(6):
+        if np.linalg.cond(whole[place]) < 100:
+            expected = np.linalg.solve(whole[place], right[:, place].astype(np.float64))
+            assert found[:, place] == pytest.approx(expected, rel=2e-3, abs=2e-3)

@@ -124,4 +124,4 @@ def _digits_by_row(read: Mapping[Place, str]) -> dict[int, int]:
 
 
 def _rows(counted: Mapping[int, int]) -> str:
-    return " and ".join(f"{counted[row]} in row {row}" for row in sorted(counted)) or "none"
+    return " and ".join(f"{counted[row]} in row {row + 1}" for row in sorted(counted)) or "none"

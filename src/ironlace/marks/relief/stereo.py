@@ -286,16 +286,27 @@ def _weighted(light: F32, directions: F32, products: F32, weight: F32) -> F32:
     return solved(products @ weight, directions.T @ (weight * light))
 
 
+FLAT = 1e-9
+"""A determinant below so much of the trace's cube is noise of single precision (2^-23 times the
+ridge of 1e-6 and some): the directions lie in a line, or nearly."""
+
+
 def solved(sums: F32, right: F32) -> F32:
-    """Solve symmetric 3 x 3 systems by Cramer's rule: six parts each, and the right sides."""
+    """Solve symmetric 3 x 3 systems by Cramer's rule: six parts each, and the right sides.
+
+    A system that its parts do not determine comes out as zeros, which no surface is.
+    """
     a, b, c, d, e, f = sums
     x, y, z = right
-    ridge = 1e-6 * (a + d + f) + 1e-12
+    trace = a + d + f
+    ridge = 1e-6 * trace + 1e-12
     a, d, f = a + ridge, d + ridge, f + ridge
     # symmetric matrix [[a b c] [b d e] [c e f]]
     m00, m01, m02 = d * f - e * e, c * e - b * f, b * e - c * d
     m11, m12, m22 = a * f - c * c, b * c - a * e, a * d - b * b
-    scale = 1.0 / (a * m00 + b * m01 + c * m02)
+    determinant = a * m00 + b * m01 + c * m02
+    known = determinant > FLAT * trace**3
+    scale = known / np.where(known, determinant, 1.0)
     return np.stack(
         [
             (m00 * x + m01 * y + m02 * z) * scale,

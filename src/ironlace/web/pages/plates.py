@@ -1,7 +1,6 @@
 """Worn plates: photographs chosen and looked over, the relief under a torch, the reading."""
 
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,7 +21,13 @@ from ironlace.marks.plate_analysis import PlateReliefAsked
 from ironlace.marks.reading.own_reading import places_of_own
 from ironlace.marks.reading.places import read_places
 from ironlace.marks.reading.reading_told import USUAL_DIGIT_MM
-from ironlace.marks.reading_analysis import DOUBTS, STRINGS, MarkReadingAsked
+from ironlace.marks.reading_analysis import (
+    DOUBTS,
+    STRINGS,
+    MarkReadingAsked,
+    as_counted,
+    place_name,
+)
 from ironlace.marks.seeing.looks import LOOK_WORDS, LOOKS, Look
 from ironlace.marks.seeing.relighting import (
     EXPOSED,
@@ -467,7 +472,7 @@ class RowRead:
 
 
 def _rows_read(record: Record, reading: tuple[str, FindingEntry]) -> list[RowRead]:
-    results = {one.name: str(one.value) for one in reading[1].finding.results}
+    results = {as_counted(one.name): str(one.value) for one in reading[1].finding.results}
     by_method = {
         mark.reads: name
         for name, mark in record.of(Mark)
@@ -475,7 +480,7 @@ def _rows_read(record: Record, reading: tuple[str, FindingEntry]) -> list[RowRea
     }
     return [
         RowRead(
-            int(name.removeprefix("row ").removesuffix(DOUBTS)) + 1,
+            int(name.split()[1]),
             reads,
             results.get(name.removesuffix(DOUBTS) + STRINGS, ""),
             by_method.get(str(parse_marking(reads)), ""),
@@ -522,11 +527,6 @@ def _own(form: Form, plate: PlateReliefAsked, called: str) -> list[Mark]:
     ]
 
 
-def _from_one(name: str) -> str:
-    """A place's name, which counts from 0 as its file does, as a person counts."""
-    return re.sub(r"\d+", lambda found: str(int(found[0]) + 1), name)
-
-
 def _beside(record: Record, finding: Finding) -> list[tuple[str, str, str]]:
     """Each place: what a person read there, and the method's chances."""
     asked = finding.method.parameters.get("asked")
@@ -537,10 +537,11 @@ def _beside(record: Record, finding: Finding) -> list[tuple[str, str, str]]:
         mark = marks.get(str(name))  # none where it was withdrawn
         if mark is not None:
             for (kind, _, index), glyph in places_of_own(row, parse_marking(mark.reads)).items():
-                place = f"digit {index}" if kind == "digit" else f"gap after digit {index}"
-                mine[f"row {row}, {place}"] = {"-": "no dot", ".": "dot"}.get(glyph, glyph)
+                place = place_name(kind, row, index)
+                mine[place] = {"-": "no dot", ".": "dot"}.get(glyph, glyph)
+    named = ((as_counted(one.name), str(one.value)) for one in finding.results)
     return [
-        (_from_one(one.name), mine.get(one.name, ""), str(one.value))
-        for one in finding.results
-        if ", digit " in one.name or ", gap " in one.name
+        (name, mine.get(name, ""), chances)
+        for name, chances in named
+        if ", digit " in name or ", gap " in name
     ]
