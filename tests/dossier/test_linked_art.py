@@ -1,4 +1,19 @@
-"""The machine-readable description says no more than the account."""
+"""The machine-readable description says no more than the account.
+
+That others understand it is checked with Linked Art's own context and model, as the library
+cromulent (PyPI, of the Linked Art editors) carries them, and with PyLD as the expander.
+"""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import cromulent
+import pytest
+from cromulent.model import DataError, HumanMadeObject
+from cromulent.reader import Reader
+from pyld import jsonld
 
 from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.linked_art import linked_art
@@ -45,3 +60,46 @@ def test_marks_are_carried_as_they_read(full_account) -> None:
         "B°93·217",
         "4 (1)[38]?·★",
     ]
+
+
+def _keys(told: Any) -> Iterator[str]:
+    for key, value in told.items() if isinstance(told, dict) else ():
+        yield key
+        yield from _keys(value)
+    for value in told if isinstance(told, list) else ():
+        yield from _keys(value)
+
+
+def _context(address: str, _options: object) -> dict[str, Any]:
+    assert address == "https://linked.art/ns/v1/linked-art.json"
+    context = Path(cromulent.__file__).with_name("data") / "linked-art.json"
+    document = json.loads(context.read_text(encoding="utf-8"))
+    return {"contextUrl": None, "documentUrl": address, "document": document}
+
+
+def test_every_property_and_class_is_one_of_the_cidoc_crm(full_account) -> None:
+    described = linked_art(full_account)
+    how = {"documentLoader": _context, "base": "https://machine.example/"}
+    (expanded,) = jsonld.expand(described, how)
+    words = ("@context", "id", "type")
+    assert sum(key not in words for key in _keys(described)) == sum(
+        key.startswith("http") for key in _keys(expanded)
+    )  # an expander drops without a word what the context does not know
+    known = ("http://www.cidoc-crm.org/", "http://www.w3.org/", "http://purl.org/dc/")
+    known += ("https://linked.art/",)
+    for key in _keys(expanded):
+        assert key.startswith(("@", *known)), key
+    assert expanded["@type"] == ["http://www.cidoc-crm.org/cidoc-crm/E22_Human-Made_Object"]
+
+
+def test_the_model_of_linked_art_takes_it(full_account) -> None:
+    taken = Reader().read(linked_art(full_account))
+    assert isinstance(taken, HumanMadeObject)
+    assert [mark.content for mark in taken.carries] == ["B°93·217", "4 (1)[38]?·★"]
+    assert taken.dimension[0].value == 31.6
+
+
+def test_the_model_of_linked_art_refuses_what_is_none(full_account) -> None:
+    spoilt = linked_art(full_account) | {"struck_with": "a punch"}
+    with pytest.raises(DataError, match="struck_with"):
+        Reader().read(spoilt)

@@ -6,9 +6,7 @@ whether a glyph's width is that of its font, or whether the tags tell the order 
 
 from collections.abc import Iterator
 
-import pytest
-
-pikepdf = pytest.importorskip("pikepdf")
+import pikepdf
 
 BLEND_MODES = {
     "Normal", "Compatible", "Multiply", "Screen", "Overlay", "Darken", "Lighten", "ColorDodge",

@@ -4,7 +4,7 @@ import json
 import re
 from datetime import UTC, datetime
 
-import pytest
+import yaml
 
 from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.bag.citing import UNSAID, citation, datacite
@@ -55,7 +55,6 @@ def test_any_words_at_all_stay_one_text_in_yaml(make_record):
 
 
 def test_it_is_a_citation_file_to_a_reader_of_yaml(full_account):
-    yaml = pytest.importorskip("yaml")
     said = yaml.safe_load(citation(full_account, MADE, AWKWARD))
     assert said["authors"] == [{"name": " ".join(AWKWARD.split())}]
     assert {one["type"] for one in said["references"]} <= {

@@ -5,6 +5,7 @@ from io import StringIO
 
 import numpy as np
 import pytest
+import webvtt
 
 from ironlace.dossier.film.captions import (
     FilmError,
@@ -130,7 +131,6 @@ def test_a_line_of_the_record_cannot_break_the_file():
 
 
 def test_a_reader_of_webvtt_takes_both_files():
-    webvtt = pytest.importorskip("webvtt")
     chapters = read_chapters("0:00 marks\n1:00 end", [SCENE])
     captions = captioned(chapters)
     read = list(webvtt.from_buffer(StringIO(captions_vtt(captions))))

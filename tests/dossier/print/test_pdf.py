@@ -5,6 +5,7 @@ import re
 from io import BytesIO
 
 import numpy as np
+import pikepdf
 import pypdfium2 as pdfium
 import pytest
 
@@ -12,6 +13,7 @@ from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.account.whole import PictureFile
 from ironlace.dossier.errors import DossierError, PictureRefusedError
 from ironlace.dossier.print.pdf import dossier_pdf
+from pdf_kept_long import faults_of
 
 SHA = "cd" * 32
 
@@ -417,9 +419,6 @@ def test_nothing_of_programs_stands_before_the_note(full_account, made) -> None:
 
 
 def test_its_structure_is_that_of_pdf_a(full_pdf) -> None:
-    pytest.importorskip("pikepdf")
-    from pdf_kept_long import faults_of
-
     assert faults_of(BytesIO(full_pdf)) == []
 
 
@@ -440,9 +439,6 @@ SPOILT = {
 
 @pytest.mark.parametrize("fault", SPOILT)
 def test_a_structure_that_is_spoilt_is_seen(full_pdf, fault) -> None:
-    pikepdf = pytest.importorskip("pikepdf")
-    from pdf_kept_long import faults_of
-
     out = BytesIO()
     with pikepdf.open(BytesIO(full_pdf)) as pdf:
         SPOILT[fault](pdf)

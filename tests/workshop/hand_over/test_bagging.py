@@ -5,9 +5,14 @@ import subprocess
 import sys
 from datetime import UTC, datetime
 
+import bagit
+import html5lib
+import jsonschema
 import numpy as np
 import pytest
+from csvw import CSVW
 from PIL import Image
+from rocrate.rocrate import ROCrate
 
 from ironlace.dossier.bag.checking import check_bag
 from ironlace.dossier.errors import BagRefusedError, FolderTakenError
@@ -15,6 +20,7 @@ from ironlace.record import PhotographRole, parse_entry
 from ironlace.workshop import Workshop, analyses
 from ironlace.workshop.hand_over.bag_computed import verify_bag
 from ironlace.workshop.hand_over.bagging import make_bag
+from pdf_kept_long import faults_of
 
 MADE = datetime(2031, 5, 4, 12, tzinfo=UTC)
 SECRETS = [f"Quillfeather{n:02d}" for n in range(14)]
@@ -116,7 +122,6 @@ def test_a_public_bag_says_which_originals_it_holds_back(public):
 
 
 def test_both_bags_are_whole_to_us_and_to_others(public, private):
-    bagit = pytest.importorskip("bagit")
     for bag in (public, private):
         assert check_bag(bag).faults == ()
         outside = bagit.Bag(str(bag))
@@ -147,7 +152,6 @@ def test_each_finding_is_computed_again_from_the_bag_alone(public, private):
 
 
 def test_the_record_is_as_its_schema_says(public, private):
-    jsonschema = pytest.importorskip("jsonschema")
     for bag in (public, private):
         schema = json.loads((bag / "data" / "record.schema.json").read_text(encoding="utf-8"))
         record = json.loads((bag / "data" / "record.json").read_text(encoding="utf-8"))
@@ -170,10 +174,28 @@ def test_the_crate_describes_every_file(public, private):
         assert ("publisher" in by_id["./"]) is (bag is private)
 
 
-def test_every_printed_file_is_made_to_be_kept(public, private):
-    pytest.importorskip("pikepdf")
-    from pdf_kept_long import faults_of
+def test_the_crate_and_the_survey_are_read_by_the_libraries_of_their_standards(public, private):
+    for bag in (public, private):
+        crate = ROCrate(str(bag / "data"))
+        assert crate.name == "Record of Plover head no. 2"
+        assert {e.id for e in crate.get_entities()} >= names_in(bag / "data")
+        survey = CSVW(str(bag / "data" / "survey" / "reports.csv-metadata.json"), validate=True)
+        assert survey.is_valid
+        (table,) = survey.tables
+        rows = list(table.iterdicts())
+        assert [row["mark"] for row in rows] == ["93·217", "91·044", "92·103", "93·188", "94·61"]
+        assert list(rows[0]) == [column.name for column in table.tableSchema.columns]
 
+
+def test_every_page_is_html_without_a_fault(public, private):
+    for bag in (public, private):
+        pages = sorted(bag.rglob("*.html"))
+        assert len(pages) > 5
+        for page in pages:
+            html5lib.HTMLParser(strict=True).parse(page.read_bytes())
+
+
+def test_every_printed_file_is_made_to_be_kept(public, private):
     for bag in (public, private):
         printed = sorted(bag.rglob("*.pdf"))
         assert {path.name for path in printed} >= {"dossier-a4.pdf", "dossier-letter.pdf"}
