@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.record import Channel, Photograph, Record, ReportEntry, SentReport
 from ironlace.record.choices import Verdict
+from ironlace.record.surveyed import OWN
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
@@ -19,7 +20,7 @@ from ironlace.web.pages.reports_in import DATE_KINDS
 from ironlace.web.rendering import page
 from ironlace.workshop.hand_over.chosen import told_to_strangers
 from ironlace.workshop.survey.call_made import CALL_FILES, CallAsked, call_files
-from ironlace.workshop.survey.reports_of_record import OWN, reports_of
+from ironlace.workshop.survey.reports_of_record import reports_of
 from ironlace.workshop.survey.tray import (
     Decision,
     LaidIn,

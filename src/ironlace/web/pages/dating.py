@@ -15,6 +15,7 @@ from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.markings import parse_marking
 from ironlace.evidence.wording import capital
 from ironlace.record import EntryKind, FindingEntry, Record, ReportEntry
+from ironlace.record.surveyed import OWN
 from ironlace.survey import COMPARE, COUNT, DATE, NEXT, SURVIVORS, Comparison, Report, Reports
 from ironlace.survey.answers.next_report import with_report
 from ironlace.survey.answers.sensitivity import most_telling
@@ -35,7 +36,7 @@ from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 from ironlace.workshop.analyses import asked_for, kept_finding
 from ironlace.workshop.analyses import keep as keep_worked
-from ironlace.workshop.survey.reports_of_record import OWN, as_named, reports_of, serial_of
+from ironlace.workshop.survey.reports_of_record import as_named, reports_of, serial_of
 from ironlace.workshop.survey.tray import waiting
 from ironlace.workshop.worked_out import WorkedOut
 

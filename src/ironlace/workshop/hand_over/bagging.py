@@ -115,7 +115,7 @@ def _named(workshop: Workshop, account: Account, choice: Choice) -> Iterable[tup
     if not choice.private:
         return
     whole = workshop.records.read(account.slug)
-    changes = workshop.records.changes(account.slug)
+    changes = workshop.records.whole_history(account.slug)
     told = history_for(whole, changes, choice)
     for change in told:
         if isinstance(change.entry, Photograph):

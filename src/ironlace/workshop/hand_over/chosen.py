@@ -94,7 +94,7 @@ def things(
         looked = look_into is None or name in look_into
         return _looked(file.path) if looked else (False, "")
 
-    changes = workshop.records.changes(slug) if choice.private else []
+    changes = workshop.records.whole_history(slug) if choice.private else []
     return things_of(record, choice, changes, original)
 
 

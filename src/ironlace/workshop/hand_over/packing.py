@@ -127,7 +127,7 @@ def account_from(
         record,
         pictures,
         drawings,
-        changes=workshop.records.changes(slug),
+        changes=workshop.records.whole_history(slug),
         private=private,
         hours_and_costs=hours_and_costs,
         changed=choice.changed,

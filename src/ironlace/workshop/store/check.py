@@ -98,10 +98,17 @@ def _records_against_history(
     folded: dict[tuple[int, str, int], tuple[int, dict[str, Any]]] = {}
     ever: set[tuple[int, str]] = set()
     changes = 0
+    through: dict[tuple[int, str, int], int] = {}  # whose entries a report's names are
     for row in session.scalars(select(ChangeRow).order_by(ChangeRow.number)):
         changes += 1
         place = (row.record_id, row.kind, row.key)
         ever.add((row.record_id, f"{row.kind} {row.key}"))
+        if row.through is not None and row.through not in titles:
+            wrong.append(f"Change {row.number} came through a machine that is not there.")
+        if through.setdefault(place, row.through or row.record_id) != (
+            row.through or row.record_id
+        ):
+            wrong.append(f"Change {row.number} came through another machine than its report.")
         if row.entry is None:
             folded.pop(place, None)
         else:
@@ -123,7 +130,7 @@ def _records_against_history(
         wrong += [
             f"{label} names {name}, which was never in this record."
             for name in names_in(payload)
-            if (record_id, name) not in ever
+            if not {(record_id, name), (through.get(place, record_id), name)} & ever
         ]
         wrong += [
             f"{label} names a file {sha[:_PARTS_SHOWN]} that is not in the store."

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from ironlace.evidence.errors import IronlaceError
 from ironlace.workshop.store.faults import NotNowError, in_words
 
-NEWEST = "0005"
+NEWEST = "0006"
 _WAIT_MS = 8_000
 """How long a writer waits for another: longer than any transaction of ours takes, and short enough
 for a person to wait. A judgement."""

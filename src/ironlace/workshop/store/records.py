@@ -4,7 +4,7 @@ import math
 import re
 import unicodedata
 from collections import OrderedDict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from threading import Lock
@@ -21,13 +21,31 @@ from ironlace.record.entries import (
     EntryError,
     EntryKind,
     Photograph,
+    ReportEntry,
     kept_entry,
     to_keep,
 )
 from ironlace.record.heading import heading_photograph
 from ironlace.record.history import Change, Key, Record, key_of, restored_by_undoing
+from ironlace.record.surveyed import serial_mark
 from ironlace.workshop.store.database import Database
-from ironlace.workshop.store.tables import ChangeRow, EntryRow, PutAwayRow, RecordRow
+from ironlace.workshop.store.joined import (
+    OF_A_SURVEY,
+    Joined,
+    free_slug,
+    joined_in,
+    next_key,
+    slugs_of,
+    with_survey,
+)
+from ironlace.workshop.store.tables import (
+    ChangeRow,
+    EntryRow,
+    PutAwayRow,
+    RecordKind,
+    RecordRow,
+    SurveyLinkRow,
+)
 
 _AT_ONCE = 500
 """Numbers in one query: SQLite takes no more than 999 in older builds."""
@@ -59,53 +77,51 @@ class RecordSummary:
 class Records:
     """All records of a workshop.
 
+    The reports of a machine lie in its survey and are read, written and undone through the
+    machine's record as if they were its own (`joined`).
+
     What was read last is kept in memory by the number of the record's last change, so that opening
     a large record again costs one short query, and after a write only what was written is read.
     """
 
     def __init__(self, database: Database) -> None:
         self._database = database
-        self._cache: OrderedDict[str, tuple[int, Record]] = OrderedDict()
+        self._cache: OrderedDict[str, tuple[int, Joined, Record]] = OrderedDict()
         self._lock = Lock()
 
     def all(self) -> list[RecordSummary]:
         """Return a summary of each record, the last changed first, those put away after all."""
-        last = (
-            select(ChangeRow.record_id, func.max(ChangeRow.made_at).label("at"))
-            .group_by(ChangeRow.record_id)
-            .subquery()
+        last = select(ChangeRow.record_id, func.max(ChangeRow.made_at).label("at")).group_by(
+            ChangeRow.record_id
         )
-        counts = (
-            select(
-                EntryRow.record_id,
-                func.count().label("entries"),
-                func.count().filter(EntryRow.kind == EntryKind.PHOTOGRAPH).label("photographs"),
-            )
-            .group_by(EntryRow.record_id)
-            .subquery()
-        )
-        query = (
-            select(RecordRow, last.c.at, counts.c.entries, counts.c.photographs)
-            .outerjoin(last, last.c.record_id == RecordRow.id)
-            .outerjoin(counts, counts.c.record_id == RecordRow.id)
-        )
+        photographs = func.count().filter(EntryRow.kind == EntryKind.PHOTOGRAPH)
+        counts = select(EntryRow.record_id, func.count(), photographs).group_by(EntryRow.record_id)
+        machines = select(RecordRow).where(RecordRow.kind == RecordKind.MACHINE.value)
         with self._database.reading() as session:
             rows = session.scalars(select(PutAwayRow).order_by(PutAwayRow.id))
             away = {row.record_id: row.made_at if row.away else None for row in rows}
             headings = _headings(session)
-            found = [
-                RecordSummary(
-                    row.slug,
-                    row.title,
-                    row.made_at,
-                    at or row.made_at,
-                    entries or 0,
-                    photos or 0,
-                    away.get(row.id),
-                    headings.get(row.id),
+            changed = {row.record_id: row.at for row in session.execute(last)}
+            counted = {record_id: (n, photos) for record_id, n, photos in session.execute(counts)}
+            links = session.scalars(select(SurveyLinkRow).order_by(SurveyLinkRow.id))
+            surveys = {link.record_id: link.survey_id for link in links}
+            found = []
+            for row in session.scalars(machines):
+                parts = {row.id, surveys.get(row.id, row.id)}
+                moments = [changed[part] for part in parts if part in changed]
+                numbers = [counted.get(part, (0, 0)) for part in parts]
+                found.append(
+                    RecordSummary(
+                        row.slug,
+                        row.title,
+                        row.made_at,
+                        max(moments, default=row.made_at),
+                        sum(entries for entries, _ in numbers),
+                        sum(photos for _, photos in numbers),
+                        away.get(row.id),
+                        headings.get(row.id),
+                    )
                 )
-                for row, at, entries, photos in session.execute(query)
-            ]
         found.sort(key=lambda summary: summary.changed_at, reverse=True)
         return sorted(found, key=lambda summary: summary.put_away is not None)
 
@@ -114,11 +130,10 @@ class Records:
     ) -> None:
         """Put a record away, or bring it back; nothing of it is lost, and each time is kept."""
         with self._database.writing() as session:
-            session.add(
-                PutAwayRow(
-                    record_id=_row(session, slug).id, away=away, made_at=at or _now(), made_by=by
-                )
-            )
+            row = _row(session, slug)
+            if row.kind == RecordKind.SURVEY:
+                raise EntryError(f"{row.title} is a survey, which stays where it is.")
+            session.add(PutAwayRow(record_id=row.id, away=away, made_at=at or _now(), made_by=by))
 
     def put_away_at(self, slug: str) -> datetime | None:
         """Return when a record was put away, None while it is not."""
@@ -129,10 +144,16 @@ class Records:
 
     def create(self, title: str, at: datetime | None = None) -> str:
         """Make an empty record; return its slug, which is never used again for another."""
-        title = _title(title)
         with self._database.writing() as session:
-            slug = _free_slug(session, title)
-            session.add(RecordRow(slug=slug, title=title, made_at=at or _now()))
+            return self.create_in(session, title, RecordKind.MACHINE, at or _now())
+
+    @staticmethod
+    def create_in(session: Session, title: str, kind: RecordKind, at: datetime) -> str:
+        """Make an empty record of a machine or a survey in a transaction; return its slug."""
+        title = _title(title)
+        slug = _free_slug(session, title)
+        session.add(RecordRow(slug=slug, title=title, made_at=at, kind=kind.value))
+        session.flush()
         return slug
 
     def rename(self, slug: str, title: str) -> None:
@@ -155,27 +176,30 @@ class Records:
 
     def _standing(self, session: Session, row: RecordRow) -> Record:
         """The record as it stands: from memory, with what was written since it was last read."""
-        newest = _newest_change(session, row.id)
+        joined = joined_in(session, row)
+        newest = _newest_change(session, joined)
         with self._lock:
-            seen, record = self._cache.get(row.slug, (-1, None))
-            if record is not None and seen == newest:
+            seen, of, record = self._cache.get(row.slug, (-1, joined, None))
+            if record is not None and seen == newest and of == joined:
                 self._cache.move_to_end(row.slug)
                 return record
-        if record is not None and record.title == row.title and seen < newest:
-            record = Record(row.slug, row.title, _with_later(session, row.id, record, seen))
+        if record is not None and record.title == row.title and of == joined and seen < newest:
+            record = Record(row.slug, row.title, _with_later(session, joined, record, seen))
         else:
             query = (
-                select(EntryRow.kind, EntryRow.key, EntryRow.entry)
-                .where(EntryRow.record_id == row.id)
+                select(EntryRow.kind, EntryRow.key, EntryRow.entry, ChangeRow.through)
+                .join(ChangeRow, ChangeRow.number == EntryRow.last_change)
+                .where(EntryRow.record_id.in_(joined.ids))
                 .order_by(EntryRow.first_change)
             )
+            slugs = slugs_of(session)
             entries = {
-                (EntryKind(kind), key): kept_entry(payload)
-                for kind, key, payload in session.execute(query)
+                (EntryKind(kind), key): joined.seen(kept_entry(payload), key, through, slugs)
+                for kind, key, payload, through in session.execute(query)
             }
             record = Record(row.slug, row.title, entries)
         with self._lock:
-            self._cache[row.slug] = (newest, record)
+            self._cache[row.slug] = (newest, joined, record)
             self._cache.move_to_end(row.slug)
             while len(self._cache) > _CACHED_RECORDS:
                 self._cache.popitem(last=False)
@@ -185,46 +209,77 @@ class Records:
         """The fold of the changes up to a moment; what has not changed since is not read again."""
         with self._database.reading() as session:
             row = _row(session, slug)
-            now = self._standing(session, row)
-            of_record = ChangeRow.record_id == row.id
-            standing = select(EntryRow.last_change).where(EntryRow.record_id == row.id)
+            entries = self._entries_at(session, row, moment)
+        return Record(slug, row.title, entries, moment)
+
+    def _entries_at(self, session: Session, row: RecordRow, moment: datetime) -> dict[Key, Entry]:
+        now = self._standing(session, row)
+        joined = joined_in(session, row, moment)
+        unchanged: set[int] = set()
+        if joined == joined_in(session, row):  # or what stands now is seen otherwise
+            standing = select(EntryRow.last_change).where(EntryRow.record_id.in_(joined.ids))
             unchanged = set(session.scalars(standing))
-            marks = (
-                select(ChangeRow.number, ChangeRow.kind, ChangeRow.key, ChangeRow.entry.is_(None))
-                .where(of_record, ChangeRow.made_at <= moment)
-                .order_by(ChangeRow.number)
-            )
-            last: dict[Key, int] = {}  # in the order in which entries first came, as `record_at`
-            for number, kind, key, withdrawn in session.execute(marks):
-                if withdrawn:
-                    last.pop((EntryKind(kind), key), None)
-                else:
-                    last[EntryKind(kind), key] = number
-            gone = [number for number in last.values() if number not in unchanged]
-            earlier = {number: kept_entry(p) for number, p in _payloads(session, gone)}
-        entries = {
+        marks = (
+            select(ChangeRow.number, ChangeRow.kind, ChangeRow.key, ChangeRow.entry.is_(None))
+            .where(ChangeRow.record_id.in_(joined.ids), ChangeRow.made_at <= moment)
+            .order_by(ChangeRow.number)
+        )
+        last: dict[Key, int] = {}  # in the order in which entries first came, as `record_at`
+        for number, kind, key, withdrawn in session.execute(marks):
+            if withdrawn:
+                last.pop((EntryKind(kind), key), None)
+            else:
+                last[EntryKind(kind), key] = number
+        gone = {number: place for place, number in last.items() if number not in unchanged}
+        slugs = slugs_of(session) if gone else {}
+        earlier = {
+            number: joined.seen(kept_entry(payload), gone[number][1], through, slugs)
+            for number, payload, through in _payloads(session, list(gone))
+        }
+        return {
             place: earlier[number] if number in earlier else now.entries[place]
             for place, number in last.items()
         }
-        return Record(slug, row.title, entries, moment)
 
     def changes(self, slug: str, name: str | None = None) -> list[Change]:
-        """Return every change of a record in order, or those of one entry."""
+        """Return every change of a record in order, or those of one entry.
+
+        Of reports, those of the survey that the machine has now; `whole_history` follows the
+        machine from one survey to another.
+        """
         with self._database.reading() as session:
-            query = _changes_of(_row(session, slug).id)
+            joined = joined_in(session, _row(session, slug))
+            query = _changes_of(joined)
             if name is not None:
                 kind, key = key_of(name)
                 query = query.where(ChangeRow.kind == kind.value, ChangeRow.key == key)
-            return [_change(row) for row in session.scalars(query)]
+            return _as_changes(session, joined, query)
 
     def recent(self, slug: str, count: int = 30, before: int | None = None) -> list[Change]:
         """Return the last changes of a record, newest first."""
         with self._database.reading() as session:
-            query = select(ChangeRow).where(ChangeRow.record_id == _row(session, slug).id)
+            joined = joined_in(session, _row(session, slug))
+            query = select(ChangeRow).where(ChangeRow.record_id.in_(joined.ids))
             if before is not None:
                 query = query.where(ChangeRow.number < before)
             query = query.order_by(ChangeRow.number.desc()).limit(count)
-            return [_change(row) for row in session.scalars(query)]
+            return _as_changes(session, joined, query)
+
+    def whole_history(self, slug: str) -> list[Change]:
+        """Return changes whose fold up to any moment is the record as it stood at that moment.
+
+        They are `changes`, but for a machine that went from one survey to another: there the
+        reports of the first end at that moment, and those of the second stand from then on, with
+        numbers below zero that no change in the database has.
+        """
+        with self._database.reading() as session:
+            row = _row(session, slug)
+            query = select(SurveyLinkRow).where(SurveyLinkRow.record_id == row.id)
+            moments = [one.made_at for one in session.scalars(query.order_by(SurveyLinkRow.id))][1:]
+            if not moments:
+                joined = joined_in(session, row)
+                return _as_changes(session, joined, _changes_of(joined))
+            return _through_surveys(session, row, moments)
 
     def add(self, slug: str, entry: Entry, by: str = "", at: datetime | None = None) -> str:
         """Add an entry; return its name, such as `photograph 12`."""
@@ -242,15 +297,18 @@ class Records:
         self, session: Session, slug: str, entry: Entry, by: str = "", at: datetime | None = None
     ) -> str:
         """Add an entry as part of a larger transaction."""
-        record_id = _row(session, slug).id
-        kind = EntryKind(entry.kind)
-        highest = session.scalar(
-            select(func.max(ChangeRow.key)).where(
-                ChangeRow.record_id == record_id, ChangeRow.kind == kind.value
-            )
-        )
-        key = (highest or 0) + 1  # a withdrawn entry's number is not given again
-        _write(session, record_id, kind, key, entry, by, at or _now(), undoes=None)
+        row, kind, moment = _row(session, slug), EntryKind(entry.kind), at or _now()
+        if kind in OF_A_SURVEY:
+            joined = with_survey(session, row, moment)
+        else:
+            joined = joined_in(session, row)
+            if joined.is_survey:
+                raise EntryError(
+                    f"{row.title} is a survey, which holds reports and no {kind.value}: keep it in "
+                    "a machine's record."
+                )
+        key = next_key(session, joined, kind)  # a withdrawn entry's number is not given again
+        _write(session, joined, kind, key, entry, by, moment, undoes=None)
         return f"{kind.value} {key}"
 
     def write_history(self, slug: str, changes: Iterable[Change]) -> None:
@@ -262,11 +320,11 @@ class Records:
             When the record holds anything, or a number of these is that of another change.
         """
         with self._database.writing() as session:
-            record_id = _row(session, slug).id
-            if _newest_change(session, record_id):
+            row = _row(session, slug)
+            if _newest_change(session, joined_in(session, row)):
                 raise ConflictError("The record holds something already: begin an empty one.")
             try:
-                _write_history(session, record_id, changes)
+                _write_history(session, row, changes)
             except IntegrityError as error:
                 raise ConflictError(
                     "Two changes have one number, or one takes back what is not there: the history "
@@ -312,7 +370,7 @@ class Records:
             )
             for change in changes
         ]
-        _write_history(session, row.id, renumbered)
+        _write_history(session, row, renumbered)
         return slug
 
     def change(
@@ -357,21 +415,21 @@ class Records:
         kind, key = key_of(name)
         if entry is not None and entry.kind != kind.value:
             raise EntryError(f"{name} cannot become a {entry.kind}: withdraw it and add the other.")
-        record_id = _row(session, slug).id
-        standing = _standing(session, record_id, kind, key)
+        joined = joined_in(session, _row(session, slug))
+        standing = _standing(session, joined, kind, key)
         if standing is None:
             raise NotFoundError(f"There is no {name} in this record: it may be withdrawn.")
         if last_seen is not None and standing.last_change != last_seen:
             raise ConflictError(
                 f"{name} was changed meanwhile: look at it again, then make your change."
             )
-        _write(session, record_id, kind, key, entry, by, at or _now(), undoes=None)
+        _write(session, joined, kind, key, entry, by, at or _now(), undoes=None)
 
     def last_change_of(self, slug: str, name: str) -> int:
         """Return the number of an entry's last change."""
         kind, key = key_of(name)
         with self._database.reading() as session:
-            standing = _standing(session, _row(session, slug).id, kind, key)
+            standing = _standing(session, joined_in(session, _row(session, slug)), kind, key)
             if standing is None:
                 raise NotFoundError(f"There is no {name} in this record: it may be withdrawn.")
             return standing.last_change
@@ -379,7 +437,7 @@ class Records:
     def last_change(self, slug: str) -> int:
         """Return the number of a record's last change, 0 when it has none."""
         with self._database.reading() as session:
-            return _newest_change(session, _row(session, slug).id)
+            return _newest_change(session, joined_in(session, _row(session, slug)))
 
     @staticmethod
     def id_in(session: Session, slug: str) -> int:
@@ -389,22 +447,22 @@ class Records:
     def undo(self, slug: str, number: int, by: str = "", at: datetime | None = None) -> str:
         """Take a change back; return the name of its entry. The undoing is itself a change."""
         with self._database.writing() as session:
-            record_id = _row(session, slug).id
+            joined = joined_in(session, _row(session, slug))
             target = session.get(ChangeRow, number)
-            if target is None or target.record_id != record_id:
+            if target is None or target.record_id not in joined.ids:
                 raise NotFoundError(f"There is no change {number} in this record's history.")
-            query = _changes_of(record_id).where(
+            query = _changes_of(joined).where(
                 ChangeRow.kind == target.kind, ChangeRow.key == target.key
             )
-            history = [_change(row) for row in session.scalars(query)]
+            history = _as_changes(session, joined, query)
             change, before = restored_by_undoing(history, number)
-            _write(session, record_id, change.kind, change.key, before, by, at or _now(), number)
+            _write(session, joined, change.kind, change.key, before, by, at or _now(), number)
             return change.name
 
 
 def _write(
     session: Session,
-    record_id: int,
+    joined: Joined,
     kind: EntryKind,
     key: int,
     entry: Entry | None,
@@ -413,28 +471,37 @@ def _write(
     undoes: int | None,
 ) -> None:
     """Append a change and bring the standing entry in line with it."""
+    home = joined.home(kind)
+    assert home is not None  # a first report is given a survey before
+    through, was = _first_and_last(session, home, kind, key)
+    if through is None and was is None and kind in OF_A_SURVEY and not joined.is_survey:
+        through = joined.record
+    if entry is not None:
+        slug = slugs_of(session)[through] if through is not None else ""
+        entry = joined.kept(entry, key, was, through, slug)
     payload = None if entry is None else to_keep(entry)
     if payload is not None and undoes is None:
-        _must_know_names(session, record_id, payload)
+        _must_know_names(session, (through or home, home), payload)
     change = ChangeRow(
-        record_id=record_id,
+        record_id=home,
         kind=kind.value,
         key=key,
         entry=payload,
         made_at=at,
         made_by=by,
         undoes=undoes,
+        through=through,
     )
     session.add(change)
     session.flush()
-    standing = _standing(session, record_id, kind, key)
+    standing = _standing(session, joined, kind, key)
     if payload is None:
         if standing is not None:
             session.delete(standing)
     elif standing is None:
         session.add(
             EntryRow(
-                record_id=record_id,
+                record_id=home,
                 kind=kind.value,
                 key=key,
                 first_change=change.number,
@@ -445,16 +512,59 @@ def _write(
     else:
         standing.entry = payload
         standing.last_change = change.number
+    if kind is EntryKind.MARK and joined.own_report is not None:
+        session.flush()
+        _follow_own_mark(session, joined, by, at)
 
 
-def _write_history(session: Session, record_id: int, changes: Iterable[Change]) -> None:
-    """Append changes as they were, and what stands after them all."""
+def _first_and_last(
+    session: Session, home: int, kind: EntryKind, key: int
+) -> tuple[int | None, Entry | None]:
+    """Through which machine an entry came, and what it last was, were it withdrawn since."""
+    if kind not in OF_A_SURVEY:
+        return None, None
+    query = select(ChangeRow.through, ChangeRow.entry).where(
+        ChangeRow.record_id == home, ChangeRow.kind == kind.value, ChangeRow.key == key
+    )
+    rows = session.execute(query.order_by(ChangeRow.number)).all()
+    stood = [payload for _, payload in rows if payload is not None]
+    return rows[0][0] if rows else None, kept_entry(stood[-1]) if stood else None
+
+
+def _follow_own_mark(session: Session, joined: Joined, by: str, at: datetime) -> None:
+    """Let the survey's other machines know how a machine's own number is read now."""
+    assert joined.own_report is not None
+    query = select(EntryRow.key, EntryRow.entry).where(
+        EntryRow.record_id == joined.record, EntryRow.kind == EntryKind.MARK.value
+    )
+    marks = {
+        (EntryKind.MARK, key): kept_entry(payload)
+        for key, payload in session.execute(query.order_by(EntryRow.first_change))
+    }
+    found = serial_mark(Record("", "", marks))
+    standing = _standing(session, joined, EntryKind.REPORT, joined.own_report)
+    if found is None or standing is None:
+        return
+    report = kept_entry(standing.entry)
+    assert isinstance(report, ReportEntry)
+    if report.reads != found[1].reads:
+        now = report.model_copy(update={"reads": found[1].reads})
+        _write(session, joined, EntryKind.REPORT, joined.own_report, now, by, at, undoes=None)
+
+
+def _write_history(session: Session, record: RecordRow, changes: Iterable[Change]) -> None:
+    """Append changes as they were, and what stands after them all; reports to a new survey."""
+    changes = list(changes)
+    joined = joined_in(session, record)
+    if any(change.kind in OF_A_SURVEY for change in changes):
+        joined = with_survey(session, record, record.made_at)
     standing: dict[Key, tuple[int, int, dict[str, Any]]] = {}  # first and last change, entry
     for change in changes:
         payload = None if change.entry is None else to_keep(change.entry)
         row = ChangeRow(
             number=change.number,
-            record_id=record_id,
+            record_id=joined.home(change.kind),
+            through=record.id if change.kind in OF_A_SURVEY else None,
             kind=change.kind.value,
             key=change.key,
             entry=payload,
@@ -473,7 +583,7 @@ def _write_history(session: Session, record_id: int, changes: Iterable[Change]) 
     for (kind, key), (first, last, payload) in standing.items():
         session.add(
             EntryRow(
-                record_id=record_id,
+                record_id=joined.home(kind),
                 kind=kind.value,
                 key=key,
                 first_change=first,
@@ -484,13 +594,13 @@ def _write_history(session: Session, record_id: int, changes: Iterable[Change]) 
     session.flush()
 
 
-def _must_know_names(session: Session, record_id: int, payload: dict[str, Any]) -> None:
-    """Refuse an entry that names another which was never in this record."""
+def _must_know_names(session: Session, records: tuple[int, ...], payload: dict[str, Any]) -> None:
+    """Refuse an entry that names another which was never in this record or its survey."""
     named = {key_of(name) for name in names_in(payload)}
     if not named:
         return
     query = select(ChangeRow.kind, ChangeRow.key).where(
-        ChangeRow.record_id == record_id,
+        ChangeRow.record_id.in_(records),
         ChangeRow.kind.in_({kind.value for kind, _ in named}),
         ChangeRow.key.in_({key for _, key in named}),
     )
@@ -529,44 +639,93 @@ def _row(session: Session, slug: str) -> RecordRow:
     return row
 
 
-def _standing(session: Session, record_id: int, kind: EntryKind, key: int) -> EntryRow | None:
+def _standing(session: Session, joined: Joined, kind: EntryKind, key: int) -> EntryRow | None:
     return session.scalar(
         select(EntryRow).where(
-            EntryRow.record_id == record_id, EntryRow.kind == kind.value, EntryRow.key == key
+            EntryRow.record_id == joined.home(kind),
+            EntryRow.kind == kind.value,
+            EntryRow.key == key,
         )
     )
 
 
-def _newest_change(session: Session, record_id: int) -> int:
-    query = select(func.max(ChangeRow.number)).where(ChangeRow.record_id == record_id)
+def _newest_change(session: Session, joined: Joined) -> int:
+    query = select(func.max(ChangeRow.number)).where(ChangeRow.record_id.in_(joined.ids))
     return session.scalar(query) or 0
 
 
-def _with_later(session: Session, record_id: int, record: Record, seen: int) -> dict[Key, Entry]:
+def _with_later(session: Session, joined: Joined, record: Record, seen: int) -> dict[Key, Entry]:
     """The entries of a record as it was read up to a change, with the later changes folded in."""
     query = (
-        select(ChangeRow.kind, ChangeRow.key, ChangeRow.entry)
-        .where(ChangeRow.record_id == record_id, ChangeRow.number > seen)
+        select(ChangeRow.kind, ChangeRow.key, ChangeRow.entry, ChangeRow.through)
+        .where(ChangeRow.record_id.in_(joined.ids), ChangeRow.number > seen)
         .order_by(ChangeRow.number)
     )
-    entries = dict(record.entries)
-    for kind, key, payload in session.execute(query):
+    entries, slugs = dict(record.entries), slugs_of(session)
+    for kind, key, payload, through in session.execute(query):
         if payload is None:
             entries.pop((EntryKind(kind), key), None)
         else:
-            entries[EntryKind(kind), key] = kept_entry(payload)
+            entries[EntryKind(kind), key] = joined.seen(kept_entry(payload), key, through, slugs)
     return entries
 
 
-def _payloads(session: Session, numbers: list[int]) -> Iterator[tuple[int, dict[str, Any]]]:
-    """The entries that some changes made, as they are kept."""
+def _payloads(
+    session: Session, numbers: list[int]
+) -> Iterator[tuple[int, dict[str, Any], int | None]]:
+    """The entries that some changes made, as they are kept, and through which machine."""
     for at in range(0, len(numbers), _AT_ONCE):
-        query = select(ChangeRow.number, ChangeRow.entry).where(
+        query = select(ChangeRow.number, ChangeRow.entry, ChangeRow.through).where(
             ChangeRow.number.in_(numbers[at : at + _AT_ONCE])
         )
-        for number, payload in session.execute(query):
+        for number, payload, through in session.execute(query):
             assert payload is not None  # the withdrawn are not asked for
-            yield number, payload
+            yield number, payload, through
+
+
+def _through_surveys(session: Session, row: RecordRow, moments: Sequence[datetime]) -> list[Change]:
+    """The history of a machine that had several surveys one after another; see `whole_history`."""
+    first = joined_in(session, row, datetime.min.replace(tzinfo=UTC))
+    own = _as_changes(session, first, _changes_of(Joined(row.id, None)))
+    edges = [(first, None), *((joined_in(session, row, at), at) for at in moments)]
+    ends = [*moments, None]
+    told: list[Change] = []
+    below = -1
+    for (joined, begin), end in zip(edges, ends, strict=True):
+        assert joined.survey is not None
+        history = _as_changes(session, joined, _changes_of(Joined(joined.survey, joined.survey)))
+        stood: dict[Key, Change] = {}
+        for change in history:
+            if begin is None or change.made_at > begin:
+                continue
+            if change.entry is None:
+                stood.pop((change.kind, change.key), None)
+            else:
+                stood[change.kind, change.key] = change
+        for change in stood.values():
+            assert begin is not None
+            told.append(replace(change, number=below, made_at=begin, made_by="", undoes=None))
+            below -= 1
+        inside = [
+            change
+            for change in history
+            if (begin is None or change.made_at > begin) and (end is None or change.made_at < end)
+        ]
+        numbers = {change.number for change in inside}
+        told += [
+            change if change.undoes in numbers else replace(change, undoes=None)
+            for change in inside
+        ]
+        if end is not None:
+            standing = {}
+            for change in [*stood.values(), *inside]:
+                standing[change.kind, change.key] = change
+            for (kind, key), change in standing.items():
+                if change.entry is not None:
+                    told.append(Change(below, end, "", kind, key, None))
+                    below -= 1
+    # by the moment; what was written at one moment stays in its order
+    return sorted([*own, *told], key=lambda change: change.made_at)
 
 
 def _headings(session: Session) -> dict[int, Photograph]:
@@ -592,18 +751,25 @@ def _headings(session: Session) -> dict[int, Photograph]:
     return {record_id: heading[1] for record_id, heading in headings if heading is not None}
 
 
-def _changes_of(record_id: int) -> Select[ChangeRow]:
-    return select(ChangeRow).where(ChangeRow.record_id == record_id).order_by(ChangeRow.number)
+def _changes_of(joined: Joined) -> Select[ChangeRow]:
+    of_it = ChangeRow.record_id.in_(joined.ids)
+    return select(ChangeRow).where(of_it).order_by(ChangeRow.number)
 
 
-def _change(row: ChangeRow) -> Change:
+def _as_changes(session: Session, joined: Joined, query: Select[ChangeRow]) -> list[Change]:
+    slugs = slugs_of(session)
+    return [_change(row, joined, slugs) for row in session.scalars(query)]
+
+
+def _change(row: ChangeRow, joined: Joined, slugs: Mapping[int, str]) -> Change:
+    entry = None if row.entry is None else kept_entry(row.entry)
     return Change(
         row.number,
         row.made_at,
         row.made_by,
         EntryKind(row.kind),
         row.key,
-        None if row.entry is None else kept_entry(row.entry),
+        None if entry is None else joined.seen(entry, row.key, row.through, slugs),
         row.undoes,
     )
 
@@ -620,13 +786,7 @@ def _title(text: str) -> str:
 def _free_slug(session: Session, title: str) -> str:
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
     stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60] or "machine"
-    taken = set(session.scalars(select(RecordRow.slug).where(RecordRow.slug.startswith(stem))))
-    if stem not in taken:
-        return stem
-    number = 2
-    while f"{stem}-{number}" in taken:
-        number += 1
-    return f"{stem}-{number}"
+    return free_slug(session, stem)
 
 
 def _now() -> datetime:

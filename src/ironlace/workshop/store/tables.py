@@ -1,6 +1,7 @@
 """The tables. Their history is in `migrations/`; a test holds the two together."""
 
 from datetime import UTC, datetime
+from enum import StrEnum
 from typing import Any
 
 from sqlalchemy import JSON, ForeignKey, Index, String, Text, UniqueConstraint
@@ -32,8 +33,15 @@ class Table(DeclarativeBase):
     """The parent of all tables."""
 
 
+class RecordKind(StrEnum):
+    """What a record is of."""
+
+    MACHINE = "machine"
+    SURVEY = "survey"
+
+
 class RecordRow(Table):
-    """A record: one machine."""
+    """A record: one machine, or one survey of the reports of others."""
 
     __tablename__ = "record"
 
@@ -41,6 +49,40 @@ class RecordRow(Table):
     slug: Mapped[str] = mapped_column(String(80), unique=True)
     title: Mapped[str] = mapped_column(String(300))
     made_at: Mapped[datetime] = mapped_column(UtcMoment())
+    kind: Mapped[str] = mapped_column(String(12), default=RecordKind.MACHINE.value)
+
+
+class SurveyLinkRow(Table):
+    """From when on a machine has a survey. Rows are only ever added; the last one holds.
+
+    `own_report` is the number of the report by which the survey's other machines know this one.
+    """
+
+    __tablename__ = "survey_link"
+    __table_args__ = (Index("survey_link_of_record", "record_id"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    record_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
+    survey_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
+    own_report: Mapped[int | None]
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())
+    made_by: Mapped[str] = mapped_column(String(200), default="")
+
+
+class ReleaseRow(Table):
+    """A release of a survey, frozen. Rows are only ever added."""
+
+    __tablename__ = "release"
+    __table_args__ = (UniqueConstraint("survey_id", "number"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    survey_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
+    number: Mapped[int]
+    last_change: Mapped[int]
+    released: Mapped[dict[str, Any]] = mapped_column(JSON())
+    sha256: Mapped[str] = mapped_column(String(64))
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())
+    made_by: Mapped[str] = mapped_column(String(200), default="")
 
 
 class PutAwayRow(Table):
@@ -59,7 +101,10 @@ class ChangeRow(Table):
     """A change to one entry. Rows are only ever added."""
 
     __tablename__ = "change"
-    __table_args__ = (Index("change_of_entry", "record_id", "kind", "key"),)
+    __table_args__ = (
+        Index("change_of_entry", "record_id", "kind", "key"),
+        Index("change_through", "through"),
+    )
 
     number: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
     record_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
@@ -69,6 +114,8 @@ class ChangeRow(Table):
     made_at: Mapped[datetime] = mapped_column(UtcMoment())
     made_by: Mapped[str] = mapped_column(String(200), default="")
     undoes: Mapped[int | None] = mapped_column(ForeignKey("change.number"))
+    through: Mapped[int | None]
+    """The machine's record through which a report came into a survey: its names are of that one."""
 
 
 class EntryRow(Table):

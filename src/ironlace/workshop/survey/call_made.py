@@ -11,6 +11,7 @@ from ironlace.dossier.call_page import PlaceShown, call_page
 from ironlace.dossier.print.call_card import call_card_pdf
 from ironlace.evidence.errors import NotFoundError
 from ironlace.record import Mark, Photograph, Record
+from ironlace.record.surveyed import OWN, serial_mark
 from ironlace.survey.answers.next_report import NextReport
 from ironlace.survey.answers.what_next import NEXT
 from ironlace.survey.errors import ReportsError
@@ -19,7 +20,7 @@ from ironlace.survey.sharing.report_block import folded
 from ironlace.workshop.analyses import asked_for, work_out
 from ironlace.workshop.hand_over.chosen import told_to_strangers
 from ironlace.workshop.store.folder import Workshop
-from ironlace.workshop.survey.reports_of_record import OWN, reports_of, serial_mark
+from ironlace.workshop.survey.reports_of_record import reports_of
 
 _PICTURE_PX = 800
 """Longer edge of the photograph in a call: one page stays small enough for a mail."""

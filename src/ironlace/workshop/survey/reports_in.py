@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.markings import parse_marking
 from ironlace.record import Record, ReportEntry
+from ironlace.record.surveyed import OWN
 from ironlace.survey.reports.as_struck import struck_mark
 from ironlace.survey.reports.table import (
     REPORT_COLUMNS,
@@ -24,7 +25,7 @@ from ironlace.survey.sharing.open_data import merge
 from ironlace.survey.sharing.same_machine import likely_pairs
 from ironlace.survey.sharing.survey_zip import is_survey_zip, unzipped
 from ironlace.workshop.store.aside import aside
-from ironlace.workshop.survey.reports_of_record import OWN, entry_of, report_of
+from ironlace.workshop.survey.reports_of_record import entry_of, report_of
 from ironlace.workshop.survey.tables_in import (
     TableError,
     csv_by_lines,

@@ -10,7 +10,8 @@ from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.findings import Sha256, checksum_of
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
-from ironlace.record import Channel, Mark, Record, ReportEntry
+from ironlace.record import Channel, Record, ReportEntry
+from ironlace.record.surveyed import OWN, serial_mark
 from ironlace.survey import Report, Reports, read_reports
 from ironlace.survey.reports.table import (
     DatedEvidence,
@@ -30,14 +31,6 @@ _SEEN: dict[Channel, Seen | None] = {
 }
 _ANSWER = {seen: answer for answer, seen in _SEEN.items()} | {Seen.PRINT: Channel.LISTING}
 _GRADE = {Seen.TOLD: Grade.CONJECTURED, None: Grade.CONJECTURED}
-OWN = "this machine"
-
-
-def serial_mark(record: Record) -> tuple[str, Mark] | None:
-    """Name and mark that numbers the machine: the first whose purpose says so, else the first."""
-    marks = list(record.of(Mark))
-    serial = [(name, mark) for name, mark in marks if "serial" in mark.purpose.lower()]
-    return next(iter(serial or marks), None)
 
 
 def serial_of(record: Record) -> str:

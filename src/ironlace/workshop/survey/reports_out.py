@@ -4,9 +4,10 @@ from dataclasses import replace
 from enum import StrEnum
 
 from ironlace.record import Allowed, Record, ReportEntry
+from ironlace.record.surveyed import OWN
 from ironlace.survey import Report
 from ironlace.survey.reports.table import Seen
-from ironlace.workshop.survey.reports_of_record import OWN, own_report, report_of
+from ironlace.workshop.survey.reports_of_record import own_report, report_of
 
 
 class Places(StrEnum):

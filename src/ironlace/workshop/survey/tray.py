@@ -17,6 +17,7 @@ from ironlace.evidence.wording import capital, counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.record import Photograph, Record, ReportEntry, SentReport
 from ironlace.record.choices import Allowed, Channel, Naming, PhotographRole, Verdict
+from ironlace.record.surveyed import OWN
 from ironlace.survey.reports.as_struck import struck_mark
 from ironlace.survey.reports.pasted_text import find_serials
 from ironlace.survey.reports.table import DatedEvidence, DatedKind
@@ -26,7 +27,7 @@ from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import Incoming
 from ironlace.workshop.store.photographs import examined_aside
 from ironlace.workshop.survey.reports_in import columns_of, look_over, table_of, text_of_file
-from ironlace.workshop.survey.reports_of_record import OWN, as_named, own_report, told_entry
+from ironlace.workshop.survey.reports_of_record import as_named, own_report, told_entry
 from ironlace.workshop.survey.tables_in import is_spreadsheet
 from ironlace.workshop.survey.tray_mail import (
     MOST_MAIL,
