@@ -10,10 +10,11 @@ from urllib.parse import quote
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.orm import Session
 
-from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.workshop.store.faults import NotNowError, in_words
 
 NEWEST = "0006"
+_BEFORE_SURVEYS = "0005"
 _WAIT_MS = 8_000
 """How long a writer waits for another: longer than any transaction of ours takes, and short enough
 for a person to wait. A judgement."""
@@ -103,25 +104,55 @@ class Database:
             )
         if at is not None:
             copy_database(self.file, self.file.with_suffix(f".before-{NEWEST}.sqlite"))
-        from alembic import command
-        from alembic.config import Config
         from alembic.util.exc import CommandError
 
-        config = Config()
-        config.set_main_option("script_location", "ironlace.workshop.store:migrations")
-        with self._writer.begin() as connection:
-            config.attributes["connection"] = connection
-            try:
-                command.upgrade(config, "head")
-            except CommandError as error:
-                raise DatabaseError(
-                    f"{self.file.name} was written by a newer Ironlace (tables '{at}'): "
-                    "update Ironlace, then open it again."
-                ) from error
+        try:
+            _migrate(self._writer)
+        except CommandError as error:
+            raise DatabaseError(
+                f"{self.file.name} was written by a newer Ironlace (tables '{at}'): "
+                "update Ironlace, then open it again."
+            ) from error
+
+    def write_as_before_surveys(self, to: Path) -> None:
+        """Write a copy that the version before surveys opens: each report in its machine's record.
+
+        This database stays as it is. Releases, which that version does not know, are not in it.
+
+        Raises ConflictError when the file is there already.
+        """
+        if to.exists():
+            raise ConflictError(f"{to} is there already: choose another name.")
+        copy_database(self.file, to, read_only=self.read_only)
+        copy = Database(to)
+        try:
+            _migrate(copy._writer, _BEFORE_SURVEYS)
+        except BaseException:
+            copy.close()
+            to.unlink()
+            raise
+        copy.close()
+        with closing(sqlite3.connect(to)) as connection:
+            connection.execute("PRAGMA journal_mode=DELETE")
 
     def close(self) -> None:
         """Let go of all connections."""
         self._engine.dispose()
+
+
+def _migrate(writer: Engine, to: str = "head") -> None:
+    """Bring tables to the newest, or back to an older state."""
+    from alembic import command
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", "ironlace.workshop.store:migrations")
+    with writer.begin() as connection:
+        config.attributes["connection"] = connection
+        if to == "head":
+            command.upgrade(config, to)
+        else:
+            command.downgrade(config, to)
 
 
 def copy_database(file: Path, to: Path, *, read_only: bool = False) -> None:

@@ -121,6 +121,14 @@ def with_survey(session: Session, row: RecordRow, at: datetime) -> Joined:
     return Joined(row.id, survey.id)
 
 
+def members_in(session: Session, survey: int) -> set[int]:
+    """The numbers of the machines that have a survey now."""
+    has: dict[int, int] = {}
+    for link in session.scalars(select(SurveyLinkRow).order_by(SurveyLinkRow.id)):
+        has[link.record_id] = link.survey_id
+    return {machine for machine, of in has.items() if of == survey}
+
+
 def free_slug(session: Session, stem: str) -> str:
     """A short name that no record has, made from one that is wanted."""
     taken = set(session.scalars(select(RecordRow.slug).where(RecordRow.slug.startswith(stem))))

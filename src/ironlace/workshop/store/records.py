@@ -15,7 +15,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import ConflictError, NotFoundError
-from ironlace.record.choices import PhotographRole
+from ironlace.record.choices import Channel, PhotographRole
 from ironlace.record.entries import (
     Entry,
     EntryError,
@@ -27,13 +27,14 @@ from ironlace.record.entries import (
 )
 from ironlace.record.heading import heading_photograph
 from ironlace.record.history import Change, Key, Record, key_of, restored_by_undoing
-from ironlace.record.surveyed import serial_mark
+from ironlace.record.surveyed import OWN, serial_mark
 from ironlace.workshop.store.database import Database
 from ironlace.workshop.store.joined import (
     OF_A_SURVEY,
     Joined,
     free_slug,
     joined_in,
+    members_in,
     next_key,
     slugs_of,
     with_survey,
@@ -72,6 +73,18 @@ class RecordSummary:
     photographs: int
     put_away: datetime | None = None
     heading: Photograph | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Brought:
+    """Reports that a machine brings into another survey, by the names that they had.
+
+    `there` names those that the other survey has already; `same_as` which report each is of.
+    """
+
+    reports: dict[str, ReportEntry]
+    there: dict[str, str]
+    same_as: dict[str, str]
 
 
 class Records:
@@ -439,6 +452,90 @@ class Records:
         with self._database.reading() as session:
             return _newest_change(session, joined_in(session, _row(session, slug)))
 
+    def share_in(
+        self,
+        session: Session,
+        slug: str,
+        survey: str,
+        *,
+        bring: bool,
+        by: str = "",
+        at: datetime,
+    ) -> list[str]:
+        """Let a machine have a survey from now on; return the names of the reports it brought.
+
+        From then on the survey's machines are reports of one another. The reports of the survey
+        that it had stay there; with `bring` those that the other lacks are kept in it, too.
+
+        Raises
+        ------
+        ConflictError
+            When it has that survey already.
+        EntryError
+            When the one is no machine or the other no survey.
+        """
+        row, target = _row(session, slug), _row(session, survey)
+        had = joined_in(session, row)
+        if had.is_survey or target.kind != RecordKind.SURVEY:
+            odd = row if had.is_survey else target
+            want = "machine" if had.is_survey else "survey"
+            raise EntryError(f"{odd.title} ({odd.slug}) is no {want}: name one that is.")
+        if had.survey == target.id:
+            raise ConflictError(f"{row.title} has the survey {target.title} already.")
+        moved = self._to_bring(session, row, target) if bring else _Brought({}, {}, {})
+        before = _earlier_own_report(session, row.id, target.id)
+        link = {"record_id": row.id, "survey_id": target.id, "own_report": before}
+        session.add(SurveyLinkRow(**link, made_at=at, made_by=by))
+        session.flush()
+        for member in sorted(members_in(session, target.id)):
+            its = session.get(RecordRow, member)
+            assert its is not None
+            _report_itself(session, joined_in(session, its), by, at)
+        new = {
+            name: self.add_in(session, slug, one.model_copy(update={"same_as": ""}), by, at)
+            for name, one in moved.reports.items()
+        }
+        named = moved.there | new
+        for name, one in moved.reports.items():
+            first = moved.same_as.get(name, one.same_as)
+            if first:
+                said = one.model_copy(update={"same_as": named.get(first, first)})
+                self.change_in(session, slug, new[name], said, by=by, at=at)
+        return list(new.values())
+
+    def _to_bring(self, session: Session, row: RecordRow, target: RecordRow) -> "_Brought":
+        """What of a machine's reports another survey lacks."""
+        had = joined_in(session, row)
+        reports = dict(self._standing(session, row).of(ReportEntry))
+        reports.pop(f"{EntryKind.REPORT} {had.own_report}", None)
+        there = list(self._standing(session, target).of(ReportEntry))
+        known = {(one.name, one.reads): name for name, one in reversed(there)}
+        called = {one.name: name for name, one in reversed(reports.items())}
+        alike = {
+            name: known[one.name, one.reads]
+            for name, one in reports.items()
+            if (one.name, one.reads) in known
+        }
+        same_as: dict[str, str] = {}
+        old = slugs_of(session).get(had.survey or 0, "")
+        for name, one in reports.items():
+            first = called.get(one.same_as, one.same_as)
+            if first == f"{EntryKind.REPORT} {had.own_report}":
+                first = OWN
+            elif first not in reports and _looks_like_a_name(first):
+                first = f"{first} of {old}"  # withdrawn there; here its number may be another's
+            same_as[name] = first
+        return _Brought({n: one for n, one in reports.items() if n not in alike}, alike, same_as)
+
+    def survey_of(self, slug: str, moment: datetime | None = None) -> str | None:
+        """Short name of the survey that a machine has, or had at a moment; of a survey, its own.
+
+        None while no report of it was ever kept.
+        """
+        with self._database.reading() as session:
+            joined = joined_in(session, _row(session, slug), moment)
+            return None if joined.survey is None else slugs_of(session)[joined.survey]
+
     @staticmethod
     def id_in(session: Session, slug: str) -> int:
         """Return a record's row number, for another part of the same transaction."""
@@ -512,9 +609,9 @@ def _write(
     else:
         standing.entry = payload
         standing.last_change = change.number
-    if kind is EntryKind.MARK and joined.own_report is not None:
+    if kind is EntryKind.MARK and joined.survey is not None:
         session.flush()
-        _follow_own_mark(session, joined, by, at)
+        _report_itself(session, joined, by, at)
 
 
 def _first_and_last(
@@ -531,25 +628,62 @@ def _first_and_last(
     return rows[0][0] if rows else None, kept_entry(stood[-1]) if stood else None
 
 
-def _follow_own_mark(session: Session, joined: Joined, by: str, at: datetime) -> None:
-    """Let the survey's other machines know how a machine's own number is read now."""
-    assert joined.own_report is not None
+def _report_itself(session: Session, joined: Joined, by: str, at: datetime) -> None:
+    """Let a survey's other machines know one machine's own number, as it is read now.
+
+    A machine that has its survey to itself, or whose number nobody has read, is not reported.
+    """
+    assert joined.survey is not None
     query = select(EntryRow.key, EntryRow.entry).where(
         EntryRow.record_id == joined.record, EntryRow.kind == EntryKind.MARK.value
     )
-    marks = {
-        (EntryKind.MARK, key): kept_entry(payload)
-        for key, payload in session.execute(query.order_by(EntryRow.first_change))
-    }
+    rows = session.execute(query.order_by(EntryRow.first_change)).all()
+    marks: dict[Key, Entry] = {(EntryKind.MARK, row.key): kept_entry(row.entry) for row in rows}
     found = serial_mark(Record("", "", marks))
-    standing = _standing(session, joined, EntryKind.REPORT, joined.own_report)
-    if found is None or standing is None:
+    if found is None or members_in(session, joined.survey) <= {joined.record}:
         return
-    report = kept_entry(standing.entry)
-    assert isinstance(report, ReportEntry)
-    if report.reads != found[1].reads:
-        now = report.model_copy(update={"reads": found[1].reads})
-        _write(session, joined, EntryKind.REPORT, joined.own_report, now, by, at, undoes=None)
+    _, mark = found
+    standing = None
+    if joined.own_report is not None:
+        standing = _standing(session, joined, EntryKind.REPORT, joined.own_report)
+        if standing is None:
+            return  # somebody withdrew it, and it is not for us to say it again
+        report = kept_entry(standing.entry)
+        assert isinstance(report, ReportEntry)
+        if report.reads != mark.reads:
+            report = report.model_copy(update={"reads": mark.reads})
+            _write(session, joined, EntryKind.REPORT, joined.own_report, report, by, at, None)
+        return
+    key = next_key(session, joined, EntryKind.REPORT)
+    known = Joined(joined.record, joined.survey, key)
+    link = {"record_id": joined.record, "survey_id": joined.survey, "own_report": key}
+    session.add(SurveyLinkRow(**link, made_at=at, made_by=by))
+    row = session.get(RecordRow, joined.record)
+    assert row is not None
+    report = ReportEntry(name=row.title, reads=mark.reads, how=Channel.HANDLED, grade=mark.grade)
+    _write(session, known, EntryKind.REPORT, key, report, by, at, None)
+    # what was said of "this machine" is said of that report, from where others look
+    of_it = (
+        select(EntryRow.key, EntryRow.entry)
+        .join(ChangeRow, ChangeRow.number == EntryRow.last_change)
+        .where(EntryRow.record_id == joined.survey, ChangeRow.through == joined.record)
+    )
+    for other, payload in session.execute(of_it).all():
+        entry = kept_entry(payload)
+        if isinstance(entry, ReportEntry) and entry.same_as == OWN and other != key:
+            # it came before that report and would stand for the machine in its place
+            second = entry.model_copy(update={"counts": False})
+            _write(session, known, EntryKind.REPORT, other, second, by, at, None)
+
+
+def _earlier_own_report(session: Session, record: int, survey: int) -> int | None:
+    """By which report a survey knew a machine that comes back to it."""
+    query = select(SurveyLinkRow.own_report).where(
+        SurveyLinkRow.record_id == record,
+        SurveyLinkRow.survey_id == survey,
+        SurveyLinkRow.own_report.is_not(None),
+    )
+    return session.scalar(query.order_by(SurveyLinkRow.id.desc()).limit(1))
 
 
 def _write_history(session: Session, record: RecordRow, changes: Iterable[Change]) -> None:

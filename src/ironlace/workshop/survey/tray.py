@@ -481,6 +481,13 @@ def take_back(workshop: Workshop, slug: str, name: str, *, by: str = "") -> str:
     if sent.verdict is Verdict.WAITING:
         raise ConflictError(f"{name} waits already: there is no decision to take back.")
     stands = sent.report in {report for report, _ in record.of(ReportEntry)}
+    decided = workshop.records.changes(slug, name)[-1].made_at
+    went_to = workshop.records.survey_of(slug, decided)
+    if stands and went_to != workshop.records.survey_of(slug):
+        raise ConflictError(
+            f"The machine had another survey then ({went_to}), and {sent.report} is another's "
+            f"here: withdraw {sent.report} there, since this decision cannot be taken back."
+        )
     waits = sent.model_copy(
         update={"verdict": Verdict.WAITING, "reason": "", "decided": None, "report": ""}
     )
