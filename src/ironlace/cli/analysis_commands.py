@@ -33,11 +33,17 @@ from ironlace.evidence.analyses import (
     asked_from,
 )
 from ironlace.evidence.answers import Answer
+from ironlace.evidence.errors import IronlaceError
 from ironlace.workshop import analyses as declared
 from ironlace.workshop.analyses import asked_for, keep, work_out
 from ironlace.workshop.inputs import binding_of
+from ironlace.workshop.survey.then import end_of
 
 Given = dict[str, Any]
+AsOf = Annotated[
+    str | None,
+    typer.Option(help="On the record and its survey as they stood on a day, such as 2025-03-31."),
+]
 
 _NAME_OF_READINGS = re.compile(r"readings \d+", re.IGNORECASE)
 """How a table of a record is named; anything else on one line is a file."""
@@ -82,7 +88,11 @@ def _on_a_record(analysis: Declared) -> Callable[..., None]:
 
     def command(**words: Any) -> None:
         with opened(words["workshop"]) as found, progress() as report, _naming_options():
-            record = found.records.read(words["machine"])
+            if words["keep"] and words["as_of"]:
+                raise IronlaceError(
+                    "A finding is kept of the record as it stands: leave out --keep or --as-of."
+                )
+            record = found.records.read(words["machine"], end_of(words["as_of"]))
             asked = asked_for(analysis, record, _given(fields, words))
             worked = work_out(found, record, analysis, asked, HeardSteps(report))
             name = keep(found, record.slug, worked, words["by"]) if words["keep"] else None
@@ -100,6 +110,7 @@ def _on_a_record(analysis: Declared) -> Callable[..., None]:
                 False,
             ),
             _parameter("by", Annotated[str, typer.Option(help="Who keeps it.")], ""),
+            _parameter("as_of", AsOf, None),
             _parameter("json", JsonFile, None),
         ],
     )

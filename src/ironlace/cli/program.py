@@ -17,6 +17,7 @@ from ironlace.cli.record_commands import add_to as add_record_commands
 from ironlace.cli.running_commands import app as running
 from ironlace.cli.seam_commands import add_to as add_seam_commands
 from ironlace.cli.survey_commands import app as survey
+from ironlace.cli.surveys_commands import add_to as add_surveys_commands
 from ironlace.cli.threading_commands import add_to as add_threading_commands
 from ironlace.cli.tray_commands import add_to as add_tray_commands
 from ironlace.cli.workshop_commands import add_to as add_workshop_commands
@@ -40,6 +41,7 @@ add_seam_commands(running)
 add_threading_commands(running)
 app.add_typer(running, name="running")
 add_tray_commands(survey)
+add_surveys_commands(survey)
 app.add_typer(survey, name="survey")
 app.add_typer(care, name="care")
 add_analysis_groups(app)

@@ -1,6 +1,6 @@
 """Commands for machines' records: list, show, add, change, take back, photographs, the pack."""
 
-from datetime import UTC, datetime, time
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -19,7 +19,6 @@ from ironlace.dossier.privacy import Audience
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.wording import counted
-from ironlace.evidence.written_dates import read_date
 from ironlace.record import (
     Change,
     Provenance,
@@ -118,9 +117,10 @@ def show(
 ) -> None:
     """Show a machine's record, now or as it stood on a day."""
     from ironlace.workshop.analyses import done_by_step
+    from ironlace.workshop.survey.then import end_of
 
     with opened(workshop) as found:
-        record = found.records.read(machine, _end_of(as_of))
+        record = found.records.read(machine, end_of(as_of))
     _, upcoming = job_of(record, done_by_step())
     lines = [record.title]
     lines += [f"  {name}: {_in_brief(payload)}" for name, payload in _entries(record).items()]
@@ -664,15 +664,6 @@ def _tell_verified(
         raise fail(f"{len(different)} finding(s) came out different.")
     if stale:
         raise fail(f"{len(stale)} finding(s) no longer follow from the record as it stands.")
-
-
-def _end_of(day: str | None) -> datetime | None:
-    if day is None:
-        return None
-    latest = read_date(day).latest
-    if latest is None:
-        raise IronlaceError(f"'{day}' has no last day: give a day such as 2025-03-31.")
-    return datetime.combine(latest, time.max, tzinfo=UTC)
 
 
 def _json_in(file: Path) -> Any:
