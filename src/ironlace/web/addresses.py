@@ -191,6 +191,26 @@ def open_survey_zip(slug: str, **about: str) -> str:
     return _with(_path("machine", slug, "dating", "survey.zip"), **about)
 
 
+def survey_record(slug: str, **shown: str) -> str:
+    """The survey of a machine, or one by its own name: its machines, reports and releases."""
+    return _with(_path("machine", slug, "survey"), **shown)
+
+
+def survey_shared(slug: str) -> str:
+    """Where a machine is given another survey."""
+    return _path("machine", slug, "survey", "share")
+
+
+def survey_releases(slug: str) -> str:
+    """Where a release of a survey is made."""
+    return _path("machine", slug, "survey", "releases")
+
+
+def survey_release(slug: str, number: int | str) -> str:
+    """The open data of one release, in one file."""
+    return _path("machine", slug, "survey", "releases", number, "survey.zip")
+
+
 def same_machine(slug: str) -> str:
     """Where a report is told to be a second sighting of one machine."""
     return _path("machine", slug, "dating", "same")

@@ -44,6 +44,7 @@ from ironlace.web.pages import (
     reports_out,
     rework,
     stencils,
+    surveys,
     theories,
     threading_plans,
 )
@@ -75,6 +76,7 @@ _ROUTERS = (
     call_for_reports.router,
     reports_in.router,
     reports_out.router,
+    surveys.router,
     theories.router,
     threading_plans.router,
     oiling.router,

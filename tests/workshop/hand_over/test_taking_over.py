@@ -14,10 +14,13 @@ from ironlace.dossier.errors import BagRefusedError
 from ironlace.record import PhotographRole, Provenance, parse_entry
 from ironlace.workshop import Workshop, analyses
 from ironlace.workshop.hand_over import taking_over
-from ironlace.workshop.hand_over.bag_computed import BagVerified
+from ironlace.workshop.hand_over.bag_computed import BagVerified, verify_bag
 from ironlace.workshop.hand_over.bagging import make_bag
 from ironlace.workshop.hand_over.taking_over import take_over
+from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.store.check import check_workshop
+from ironlace.workshop.survey.reports_of_record import reports_of
+from ironlace.workshop.survey.surveys import share
 
 MADE = datetime(2031, 5, 4, 12, tzinfo=UTC)
 SOLD = Provenance(event="bought from the last owner", who="The new owner", grade="seen")
@@ -176,3 +179,44 @@ def test_a_history_that_is_not_whole_is_refused_though_every_checksum_fits(
         take_over(elsewhere, bag)
     assert refused.value.http_status < 500
     _untouched(elsewhere)
+
+
+def test_a_machine_that_shares_a_survey_is_packed_and_taken_in_whole(elsewhere, tmp_path):
+    with Workshop.create(tmp_path / "club") as workshop:
+        records = workshop.records
+        slugs = [records.create(title) for title in ("First head", "Second head")]
+        for slug, own in zip(slugs, ("93·277", "94·310"), strict=True):
+            mark = {"kind": "mark", "reads": own, "where": "bed", "grade": "seen"}
+            records.add(slug, parse_entry(mark))
+            entry = {"kind": "source", "title": "a bill", "sort": "letter"}
+            records.add(slug, parse_entry(entry))
+        analysis = analyses.analysis_named("date")
+        for n, (slug, reads) in enumerate(zip(slugs * 2, NUMBERS, strict=True)):
+            seen = [{"kind": "document", "entry": "source 1"}]
+            report = {"kind": "report", "name": f"Head {n}", "reads": reads, "sources": seen}
+            records.add(slug, parse_entry(report | {"grade": "seen"}))
+        for slug in slugs:  # a finding of before they shared
+            record = records.read(slug)
+            asked = analyses.asked_for(analysis, record, {})
+            analyses.keep(workshop, slug, analyses.work_out(workshop, record, analysis, asked))
+        share(workshop, slugs[1], slugs[0])
+        before = verify_record(workshop, slugs[1])
+        assert all(one.same for one in before)
+        assert before[0].stale
+        bag = make_bag(workshop, slugs[1], tmp_path / "bag", private=True, made=MADE)
+        told = records.read(slugs[1])
+    verified = verify_bag(bag)
+    assert verified.checked.faults == ()
+    assert [one.same for one in verified.findings] == [True]
+    taken = take_over(elsewhere, bag)
+    here = elsewhere.records.read(taken.slug)
+    assert here.by_name == told.by_name
+    assert reports_of(here).counted == reports_of(told).counted
+    assert len(reports_of(here).counted) == 6
+    assert check_workshop(elsewhere).sound
+    assert [(v.name, v.same) for v in verify_record(elsewhere, taken.slug)] == [
+        (v.name, v.same) for v in before
+    ]
+
+
+NUMBERS = ("91·044", "92·103", "93·188", "94·61")

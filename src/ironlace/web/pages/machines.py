@@ -120,6 +120,8 @@ def machine(
 ) -> Response:
     """Show a machine: what to do next, the job, what is known so far."""
     record = bench.records.read(slug)
+    if bench.records.survey_of(slug) == slug:  # it is a survey, which has a page of its own
+        return RedirectResponse(addresses.survey_record(slug), 303)
     steps, upcoming = job_of(record, done_by_step())
     shown = next((s for s in steps if s.key == step), None) or upcoming or steps[-1]
     latest: dict[EntryKind, Line] = {}

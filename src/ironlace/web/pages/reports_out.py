@@ -30,7 +30,7 @@ LICENCES: tuple[tuple[str, str], ...] = (
     ("https://creativecommons.org/licenses/by-sa/4.0/", "CC BY-SA 4.0: the same, passed on alike"),
     ("https://creativecommons.org/publicdomain/zero/1.0/", "CC0 1.0: free for anything"),
 )
-_PLACES = (
+PLACES = (
     (Places.NONE.value, "left out"),
     (Places.LAST.value, "only what stands after the last comma"),
     (Places.WHOLE.value, "as written"),
@@ -124,7 +124,7 @@ def _page(request: Request, record: Record, wanted: Wanted, says: str = "") -> R
         wanted=wanted,
         today=day(datetime.now(UTC)),
         licences=LICENCES,
-        places=_PLACES,
+        places=PLACES,
         columns=columns,
         rows=[[row.get(name, "") for name in columns] for row in cells[:_SHOWN]],
         total=len(cells),

@@ -1,0 +1,137 @@
+"""The survey of a machine: who shares it, how it stood on a day, and its releases."""
+
+from datetime import UTC, datetime
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from ironlace.evidence.errors import IronlaceError
+from ironlace.record import ReportEntry
+from ironlace.web import addresses
+from ironlace.web.bench import Bench, BenchDep, HandDep
+from ironlace.web.incoming import Form, FormDep
+from ironlace.web.pages.files import attachment
+from ironlace.web.pages.reports_out import LICENCES, PLACES
+from ironlace.web.rendering import page
+from ironlace.workshop.survey.releases import (
+    Release,
+    ReleaseAsked,
+    drafted,
+    release,
+    release_numbered,
+    releases,
+)
+from ironlace.workshop.survey.reports_out import Places
+from ironlace.workshop.survey.surveys import Survey, share, survey_named, surveys
+from ironlace.workshop.survey.then import end_of
+
+router = APIRouter()
+_SHOWN = 200
+"""Reports shown of a survey as it stood; the record's own pages hold all (a judgement)."""
+
+
+@router.get(addresses.survey_record("{slug}"))
+def survey_record(
+    request: Request, bench: BenchDep, slug: str, as_of: str = "", kept: str = ""
+) -> Response:
+    """Show a survey: its machines, its reports now or on a day, its releases."""
+    try:
+        return _page(request, bench, slug, as_of=as_of, kept=kept)
+    except IronlaceError as error:
+        if not as_of:
+            raise
+        return _page(request, bench, slug, says=str(error))
+
+
+@router.post(addresses.survey_shared("{slug}"))
+def shared(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
+    """Let the machine have another survey."""
+    try:
+        brought = share(
+            bench.workshop, slug, form.one("survey"), bring=form.one("bring") == "yes", by=hand
+        )
+    except IronlaceError as error:
+        return _page(request, bench, slug, says=str(error))
+    return RedirectResponse(addresses.survey_record(slug, kept=f"shared-{len(brought)}"), 303)
+
+
+@router.post(addresses.survey_releases("{slug}"))
+def made(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
+    """Show what would be released, or release it."""
+    try:
+        asked = _asked(form)
+        if form.one("do") != "release":
+            draft = drafted(bench.workshop, slug, asked, datetime.now(UTC))
+            return _page(request, bench, slug, typed=form, draft=draft)
+        done = release(bench.workshop, slug, asked, by=hand)
+    except IronlaceError as error:
+        return _page(request, bench, slug, typed=form, says=str(error))
+    return RedirectResponse(addresses.survey_record(slug, kept=f"release-{done.number}"), 303)
+
+
+@router.get(addresses.survey_release("{slug}", "{number}"))
+def one_release(bench: BenchDep, slug: str, number: int) -> Response:
+    """Hand over a release as it was published."""
+    found = release_numbered(bench.workshop, slug, number)
+    name = f"{found.survey}-release-{number}.zip"
+    headers = {"content-disposition": attachment(name)}
+    return Response(found.zip, media_type="application/zip", headers=headers)
+
+
+def _asked(form: Form) -> ReleaseAsked:
+    licence = form.one("licence")
+    places = form.one("places")
+    return ReleaseAsked(
+        " ".join(form.one("compiled_by").split())[:500],
+        licence if licence in dict(LICENCES) else LICENCES[0][0],
+        Places(places) if places in set(Places) else Places.NONE,
+        " ".join(form.one("note").split())[:500],
+    )
+
+
+def _page(
+    request: Request,
+    bench: Bench,
+    slug: str,
+    *,
+    as_of: str = "",
+    kept: str = "",
+    says: str = "",
+    typed: Form | None = None,
+    draft: Release | None = None,
+) -> Response:
+    workshop = bench.workshop
+    record = bench.records.read(slug)
+    of = bench.records.survey_of(slug)
+    survey: Survey | None = None
+    entries: list[tuple[str, ReportEntry]] = []
+    made: list[Release] = []
+    if of is not None:
+        survey = survey_named(workshop, of)
+        # seen from the machine where it is asked from one: its own report is "this machine" there
+        entries = list(bench.records.read(of, end_of(as_of)).of(ReportEntry))
+        made = releases(workshop, of)
+    others = [one for one in surveys(workshop) if one.slug != of]
+    return page(
+        request,
+        "survey_record.html",
+        status=422 if says else 200,
+        record=None if of == slug else record,
+        slug=slug,
+        survey=survey,
+        entries=entries[:_SHOWN],
+        total=len(entries),
+        releases=list(reversed(made)),
+        others=others,
+        as_of=as_of,
+        kept=kept,
+        says=says,
+        draft=draft,
+        typed={
+            name: (typed.one(name) if typed else "")
+            for name in ("compiled_by", "licence", "places", "note")
+        },
+        licences=LICENCES,
+        places=PLACES,
+    )

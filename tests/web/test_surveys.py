@@ -1,0 +1,88 @@
+"""The survey by browser: shared, read as it stood, released."""
+
+import io
+import re
+import zipfile
+from datetime import UTC, datetime
+
+import pytest
+
+from ironlace.record import Mark, ReportEntry
+
+from .conftest import words
+
+AT = datetime(2025, 3, 1, 9, tzinfo=UTC)
+
+
+@pytest.fixture
+def two(bench, slug):
+    records = bench.records
+    other = records.create("Wick head", AT)
+    for machine, reads in ((slug, "B°92·117"), (other, "B°93·431")):
+        mark = Mark(where="bed", reads=reads, purpose="serial number", grade="seen")
+        records.add(machine, mark, at=AT)
+        report = ReportEntry(
+            name=f"of {reads}", reads=f"C°95·{machine[0]}1"[:5] + "7", grade="seen"
+        )
+        records.add(machine, report, at=AT)
+    return slug, other
+
+
+def test_a_machine_shares_the_survey_of_another(person, bench, two):
+    slug, other = two
+    page = person.get(f"/machine/{other}/survey")
+    assert "1 report, of one machine." in words(page)
+    survey = bench.records.survey_of(slug)
+    page = person.post(f"/machine/{other}/survey/share", {"survey": survey, "bring": "yes"})
+    assert "Shared: 1 of its own reports came with it." in words(page)
+    assert "kept once for 2 machines" in words(page)
+    for machine in two:
+        assert person.get(f"/machine/{machine}/dating").status_code == 200
+        assert person.get(f"/machine/{machine}/entries/report").status_code == 200
+        assert person.get(f"/machine/{machine}/history").status_code == 200
+    again = person.post(f"/machine/{other}/survey/share", {"survey": survey})
+    assert again.status_code == 422
+    assert "already" in words(again)
+    # a report that came through the other machine is shown
+    assert person.get(f"/machine/{other}/entries/report/1").status_code == 200
+
+
+def test_it_is_shown_as_it_stood(person, two):
+    slug, _ = two
+    assert "None on that day" in words(person.get(f"/machine/{slug}/survey?as_of=2024"))
+    assert "1 report as of 2025-03" in words(person.get(f"/machine/{slug}/survey?as_of=2025-03"))
+    odd = person.get(f"/machine/{slug}/survey?as_of=never")
+    assert odd.status_code == 422
+    assert "Not done." in words(odd)
+
+
+def test_a_release_is_shown_made_and_handed_over(person, bench, two):
+    slug, _ = two
+    at = f"/machine/{slug}/survey/releases"
+    assert "who compiled it" in words(person.post(at, {"do": "release"}))
+    shown = person.post(at, {"do": "show", "compiled_by": "A Club"})
+    assert "It would be cited as: A Club. Survey of" in words(shown)
+    assert "Release 1 is made" not in words(person.get(f"/machine/{slug}/survey"))
+    page = person.post(at, {"do": "release", "compiled_by": "A Club"})
+    assert "Release 1 is made and stays as it is." in words(page)
+    link = re.search(r'href="([^"]+releases/1/survey\.zip)"', page.text)[1]
+    data = person.get(link)
+    assert data.headers["content-type"] == "application/zip"
+    with zipfile.ZipFile(io.BytesIO(data.content)) as packed:
+        assert "survey.csv-metadata.json" in packed.namelist()
+    assert person.post(at, {"do": "release", "compiled_by": "A Club"}).status_code == 422
+    assert person.get(f"/machine/{slug}/survey/releases/9/survey.zip").status_code == 404
+
+
+def test_a_survey_has_a_page_by_its_own_name(person, bench, two):
+    survey = bench.records.survey_of(two[0])
+    for address in (f"/machine/{survey}", f"/machine/{survey}/survey"):
+        assert "1 report, of one machine." in words(person.get(address))
+    assert survey not in words(person.get("/"))
+
+
+def test_a_machine_without_reports_may_share(person, bench, two):
+    bare = bench.records.create("Bare head")
+    page = person.get(f"/machine/{bare}/survey")
+    assert "No survey yet" in words(page)
+    assert 'name="survey"' in page.text
