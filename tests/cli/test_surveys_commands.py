@@ -45,7 +45,7 @@ def test_surveys_are_listed_shared_and_shown(run):
 
 
 def test_an_analysis_reads_the_record_as_it_stood(run):
-    code, out, err = run("work-out", "compare", SLUG, "--as-of", "2020")
+    code, _, err = run("work-out", "compare", SLUG, "--as-of", "2020")
     assert code == 2
     assert "no mark and no report" in err
     assert run("work-out", "compare", SLUG, "--as-of", "2099-01-01", "--json")[0] == 0

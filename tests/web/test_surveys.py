@@ -76,8 +76,9 @@ def test_a_release_is_shown_made_and_handed_over(person, bench, two):
 
 def test_a_survey_has_a_page_by_its_own_name(person, bench, two):
     survey = bench.records.survey_of(two[0])
-    for address in (f"/machine/{survey}", f"/machine/{survey}/survey"):
-        assert "1 report, of one machine." in words(person.get(address))
+    told = person.get(f"/machine/{survey}")
+    assert told.headers["location"] == f"/machine/{survey}/survey"
+    assert "1 report, of one machine." in words(person.get(told.headers["location"]))
     assert survey not in words(person.get("/"))
 
 
