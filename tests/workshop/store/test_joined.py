@@ -1,11 +1,13 @@
 """A survey is a record of its own: shared, read on any day, moved into and back without loss."""
 
 import sqlite3
+import zipfile
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy import Engine, event
 
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.evidence.sources import Source, SourceKind
@@ -244,3 +246,28 @@ def test_a_report_kept_in_a_survey_alone_stays_when_it_goes_back(workshop, tmp_p
     told = tables_before(tmp_path / "back.sqlite")
     assert [row[1] for row in told["record"]] == [survey]
     assert len(told["entry"]) == 1
+
+
+@pytest.mark.parametrize("at", ["ALTER TABLE change", "INSERT INTO survey_link", "UPDATE entry"])
+def test_a_move_broken_off_leaves_all_as_it_was(tmp_path, at):
+    restored = tmp_path / "workshop"
+    with zipfile.ZipFile(BACKUP) as backup:
+        backup.extractall(tmp_path)
+    (tmp_path / "data").rename(restored)
+    with closing(sqlite3.connect(restored / "ironlace.sqlite")) as connection:
+        before = "\n".join(connection.iterdump())
+
+    def break_off(_connection, _cursor, statement, *_):
+        if statement.startswith(at):
+            raise KeyboardInterrupt
+
+    event.listen(Engine, "before_cursor_execute", break_off)
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            Workshop.open(restored)
+    finally:
+        event.remove(Engine, "before_cursor_execute", break_off)
+    with closing(sqlite3.connect(restored / "ironlace.sqlite")) as connection:
+        assert "\n".join(connection.iterdump()) == before
+    with Workshop.open(restored) as workshop:
+        assert workshop.records.read("plover-head-sallow-wick").count("report") == 6

@@ -13,6 +13,7 @@ from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.record import Mark, ReportEntry
 from ironlace.survey.sharing.survey_zip import unzipped
 from ironlace.workshop.analyses import analysis_named, asked_for, keep, work_out
+from ironlace.workshop.store.check import check_workshop
 from ironlace.workshop.store.tables import ReleaseRow
 from ironlace.workshop.survey.releases import (
     ReleaseAsked,
@@ -106,6 +107,7 @@ def test_a_release_that_was_touched_is_not_read(surveyed, slug):
     with surveyed.database.writing() as session:
         row = session.scalar(select(ReleaseRow))
         row.sha256 = "0" * 64
+    assert any("Release 1 of" in fault for fault in check_workshop(surveyed).wrong)
     with pytest.raises(ReleaseError, match="not what was released"):
         releases(surveyed, slug)
 

@@ -1,5 +1,7 @@
 """Checking a workshop: every checksum, every reference, every record against its history."""
 
+import base64
+import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +16,15 @@ from ironlace.workshop.store.database import faults_of, not_ours_in
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import sha256_of
 from ironlace.workshop.store.records import names_in
-from ironlace.workshop.store.tables import ChangeRow, EntryRow, OriginalRow, RecordRow
+from ironlace.workshop.store.tables import (
+    ChangeRow,
+    EntryRow,
+    OriginalRow,
+    RecordKind,
+    RecordRow,
+    ReleaseRow,
+    SurveyLinkRow,
+)
 
 _PARTS_SHOWN = 12
 """Characters of a checksum that tell one original from another in a sentence."""
@@ -67,6 +77,7 @@ def check_workshop(
         known = {row.sha256 for row in originals}
         changes, entries, faults = _records_against_history(session, titles, known)
         wrong += faults
+        wrong += _survey_faults(session, titles)
     named: set[Path] = set()
     for index, row in enumerate(originals):
         place = workshop.store.place(row.sha256, row.suffix)
@@ -80,6 +91,21 @@ def check_workshop(
         if path not in named
     )
     return Checked(len(originals), changes, entries, tuple(wrong), left_over)
+
+
+def _survey_faults(session: Session, titles: dict[int, str]) -> Iterator[str]:
+    """A sentence for each machine whose survey is none, and each release that was touched."""
+    surveys = set(
+        session.scalars(select(RecordRow.id).where(RecordRow.kind == RecordKind.SURVEY.value))
+    )
+    for link in session.scalars(select(SurveyLinkRow)):
+        if link.survey_id not in surveys:
+            of = titles.get(link.record_id, "?")
+            yield f"{of} is said to have a survey that is none: restore a backup."
+    for row in session.scalars(select(ReleaseRow)):
+        if hashlib.sha256(base64.b64decode(row.released["zip"])).hexdigest() != row.sha256:
+            of = titles.get(row.survey_id, "?")
+            yield f"Release {row.number} of {of} is not what was released: restore a backup."
 
 
 def _file_faults(row: OriginalRow, place: Path) -> Iterator[str]:
