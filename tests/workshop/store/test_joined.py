@@ -11,7 +11,7 @@ from sqlalchemy import Engine, event
 
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.evidence.sources import Source, SourceKind
-from ironlace.record import Mark, Question, ReportEntry, SourceEntry, record_at
+from ironlace.record import EntryKind, Mark, Question, ReportEntry, SourceEntry, record_at
 from ironlace.record.surveyed import OWN
 from ironlace.survey import Reports
 from ironlace.workshop import Workshop
@@ -231,9 +231,9 @@ def test_who_comes_back_is_known_by_the_report_it_had(two):
     shared(workshop, b, first)
     shared(workshop, b, old, bring=False, at=START + 12 * DAY)
     assert marks_counted(records.read(b)) == ["B°93·431", "D°96·88"]
-    reports = records.read(first).count("report")
+    reports = records.read(first).count(EntryKind.REPORT)
     shared(workshop, b, first, at=START + 13 * DAY)
-    assert records.read(first).count("report") == reports
+    assert records.read(first).count(EntryKind.REPORT) == reports
     assert len(marks_counted(records.read(a))) == 4
 
 
@@ -270,4 +270,4 @@ def test_a_move_broken_off_leaves_all_as_it_was(tmp_path, at):
     with closing(sqlite3.connect(restored / "ironlace.sqlite")) as connection:
         assert "\n".join(connection.iterdump()) == before
     with Workshop.open(restored) as workshop:
-        assert workshop.records.read("plover-head-sallow-wick").count("report") == 6
+        assert workshop.records.read("plover-head-sallow-wick").count(EntryKind.REPORT) == 6
