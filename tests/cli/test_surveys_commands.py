@@ -42,6 +42,8 @@ def test_surveys_are_listed_shared_and_shown(run):
     assert code == 2
     assert "already" in err
     assert "Made: river-heads." in run("survey", "new", "River heads")[1]
+    assert "is called Mill heads now." in run("survey", "rename", SLUG, "Mill heads")[1]
+    assert run("survey", "rename", SLUG, " ")[0] == 2
 
 
 def test_an_analysis_reads_the_record_as_it_stood(run):

@@ -82,6 +82,38 @@ def test_a_survey_has_a_page_by_its_own_name(person, bench, two):
     assert survey not in words(person.get("/"))
 
 
+def test_a_survey_is_called_otherwise(person, bench, two):
+    at = f"/machine/{two[0]}/survey/name"
+    assert "<h1>Mill heads</h1>" in person.post(at, {"title": "Mill heads"}).text
+    assert person.post(at, {"title": ""}).status_code == 422
+    assert bench.records.read(bench.records.survey_of(two[0])).title == "Mill heads"
+
+
+def test_two_reviewers_cannot_overwrite_each_other(person, bench, two, monkeypatch):
+    slug, _ = two
+    records = bench.records
+    records.add(slug, ReportEntry(name="mill", reads="C°92·7", grade="seen"))
+    read, others = records.read, []
+
+    def meanwhile(of, moment=None):
+        found = read(of, moment)
+        if not others:  # another reviewer is quicker
+            others.append("report 2")
+            report = found.named("report 2").model_copy(update={"note": "not so"})
+            records.change(slug, "report 2", report)
+        return found
+
+    monkeypatch.setattr(records, "read", meanwhile)
+    same = {"first": "report 1", "later": "report 2"}
+    told = person.post(f"/machine/{slug}/dating/same", same)
+    assert told.status_code == 409
+    report = read(slug).named("report 2")
+    assert (report.note, report.same_as) == (
+        "not so",
+        "",
+    )
+
+
 def test_a_machine_without_reports_may_share(person, bench, two):
     bare = bench.records.create("Bare head")
     page = person.get(f"/machine/{bare}/survey")

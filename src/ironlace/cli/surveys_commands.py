@@ -20,6 +20,7 @@ def add_to(survey: typer.Typer) -> None:
     survey.command("list")(list_surveys)
     survey.command("show")(show)
     survey.command("new")(new)
+    survey.command("rename")(rename)
     survey.command("share")(share_survey)
     survey.command("release")(make_release)
     survey.command("releases")(list_releases)
@@ -80,6 +81,21 @@ def new(
     with opened(workshop) as found:
         slug = make_survey(found, title)
     tell({"survey": slug}, json, [f"Made: {slug}. Let machines have it by 'survey share'."])
+
+
+def rename(
+    survey: Of,
+    title: Annotated[str, typer.Argument(help="What it is called from now on.")],
+    workshop: WorkshopFolder = Path(),
+    json: JsonFile = None,
+) -> None:
+    """Call a survey otherwise; its short name stays."""
+    from ironlace.workshop.survey.surveys import survey_named
+
+    with opened(workshop) as found:
+        found.records.rename(survey_named(found, survey).slug, title)
+        one = survey_named(found, survey)
+    tell(one.as_dict(), json, [f"{one.slug} is called {one.title} now."])
 
 
 def share_survey(

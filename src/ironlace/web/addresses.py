@@ -201,6 +201,11 @@ def survey_shared(slug: str) -> str:
     return _path("machine", slug, "survey", "share")
 
 
+def survey_named(slug: str) -> str:
+    """Where a survey is called otherwise."""
+    return _path("machine", slug, "survey", "name")
+
+
 def survey_releases(slug: str) -> str:
     """Where a release of a survey is made."""
     return _path("machine", slug, "survey", "releases")

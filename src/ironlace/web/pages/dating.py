@@ -206,8 +206,9 @@ def same_machine(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Re
 
     The later one stays; of one machine only the first counts.
     """
-    record = bench.records.read(slug)
     first, later = form.one("first"), form.one("later")
+    seen = bench.records.last_change_of(slug, later)  # before it is read: later is a conflict
+    record = bench.records.read(slug)
     report = record.named(later)
     if not isinstance(report, ReportEntry):
         raise NotFoundError(f"{later} is no report of this record.")
@@ -217,7 +218,7 @@ def same_machine(bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Re
         raise NotFoundError(f"{first} is no other report of this record.")
     else:
         told = {"same_as": as_named(record, first), "counts": False}
-    bench.records.change(slug, later, report.model_copy(update=told), by=hand)
+    bench.records.change(slug, later, report.model_copy(update=told), by=hand, last_seen=seen)
     return RedirectResponse(addresses.dating(slug, kept=later), 303)
 
 

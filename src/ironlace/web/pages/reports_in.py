@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.edtf_dates import date_in_words
-from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.evidence.written_dates import read_date
 from ironlace.record import Channel, EntryKind, Record, ReportEntry
 from ironlace.survey.reports.table import DatedEvidence, DatedKind
@@ -200,7 +200,10 @@ def keep_table(
             bench.records.add_in(session, slug, entry, by=hand)
             for entry in _chosen(found.reports, ticked)
         ]
+        standing = bench.records.read(slug)  # nobody else writes from here on
         for name, entry in _changed(record, found.reports, set(form.many("take"))):
+            if standing.by_name.get(name) != record.named(name):
+                raise ConflictError(f"{name} was changed meanwhile: look the table over again.")
             bench.records.change_in(session, slug, name, entry, by=hand)
             names.append(name)
     return RedirectResponse(addresses.dating(slug, kept=",".join(names[-40:])), 303)

@@ -8,6 +8,7 @@ from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import ReportEntry
+from ironlace.record.entries import EntryError
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
@@ -54,6 +55,16 @@ def shared(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug
     except IronlaceError as error:
         return _page(request, bench, slug, says=str(error))
     return RedirectResponse(addresses.survey_record(slug, kept=f"shared-{len(brought)}"), 303)
+
+
+@router.post(addresses.survey_named("{slug}"))
+def named(request: Request, bench: BenchDep, form: FormDep, slug: str) -> Response:
+    """Call the survey otherwise; its address stays."""
+    try:
+        bench.records.rename(survey_named(bench.workshop, slug).slug, form.one("title"))
+    except EntryError as error:
+        return _page(request, bench, slug, says=str(error))
+    return RedirectResponse(addresses.survey_record(slug, kept="named"), 303)
 
 
 @router.post(addresses.survey_releases("{slug}"))
