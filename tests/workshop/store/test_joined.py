@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import Engine, event
 
-from ironlace.evidence.errors import ConflictError, IronlaceError
+from ironlace.evidence.errors import ConflictError, IronlaceError, NotFoundError
 from ironlace.evidence.sources import Source, SourceKind
 from ironlace.record import EntryKind, Mark, Question, ReportEntry, SourceEntry, record_at
 from ironlace.record.surveyed import OWN
@@ -134,6 +134,25 @@ def test_a_report_kept_once_serves_all_machines_of_the_survey(two):
     assert records.read(a).named(made).name == "mill"
     assert marks_counted(records.read(a)) == marks_counted(records.read(b))
     assert check_workshop(workshop).sound
+
+
+def test_no_machine_is_sighted_twice_by_being_in_the_survey(two):
+    workshop, a, b = two
+    records = workshop.records
+    shared(workshop, b, records.survey_of(a))
+    for slug in (a, b):
+        marks = [str(one.mark) for one in reports_of(records.read(slug)).sightings]
+        assert len(marks) == len(set(marks)) == 6
+        (summary,) = [one for one in records.all() if one.slug == slug]
+        assert summary.entries == len(records.read(slug).entries)
+    own = "report 3"
+    assert own in records.read(b).by_name
+    assert own not in records.read(a).by_name
+    with pytest.raises(NotFoundError):
+        records.change(a, own, None)
+    with pytest.raises(NotFoundError):
+        records.undo(a, records.changes(b, own)[0].number)
+    assert records.changes(a, own) == []
 
 
 def test_what_was_said_of_this_machine_is_said_of_that_one_from_the_other(two):

@@ -32,7 +32,7 @@ class Joined:
         Its survey's; its own where it is a survey, None while no report was ever kept.
     own_report
         Number of the report by which the survey's other machines know this one, None while it has
-        the survey to itself.
+        the survey to itself. The machine itself does not see it: it would count as sighted twice.
     """
 
     record: int
@@ -53,19 +53,25 @@ class Joined:
         """In which record an entry of a kind lies; None for a report while there is no survey."""
         return self.survey if kind in OF_A_SURVEY else self.record
 
-    def seen(self, entry: Entry, key: int, through: int | None, slugs: Mapping[int, str]) -> Entry:
+    @property
+    def _own_name(self) -> str:
+        return f"{EntryKind.REPORT} {self.own_report}"
+
+    def hides(self, kind: str, key: int) -> bool:
+        """Whether an entry is the report of this very machine, which only the others see."""
+        return key == self.own_report and kind == EntryKind.REPORT.value
+
+    def seen(self, entry: Entry, through: int | None, slugs: Mapping[int, str]) -> Entry:
         """An entry as this record sees it; see `record.surveyed`."""
         if not isinstance(entry, ReportEntry):
             return entry
-        if key == self.own_report:
+        if self.own_report is not None and entry.same_as == self._own_name:
             entry = entry.model_copy(update={"same_as": OWN})
         if through is not None and through != self.record:
             entry = named_with(entry, slugs[through])
         return entry
 
-    def kept(
-        self, entry: Entry, key: int, was: Entry | None, through: int | None, slug: str
-    ) -> Entry:
+    def kept(self, entry: Entry, was: Entry | None, through: int | None, slug: str) -> Entry:
         """An entry that was written here, as the survey keeps it: the reverse of `seen`.
 
         Parameters
@@ -78,8 +84,7 @@ class Joined:
         if not isinstance(entry, ReportEntry):
             return entry
         if entry.same_as == OWN and self.own_report is not None:
-            named = "" if key == self.own_report else f"{EntryKind.REPORT} {self.own_report}"
-            entry = entry.model_copy(update={"same_as": named})
+            entry = entry.model_copy(update={"same_as": self._own_name})
         if isinstance(was, ReportEntry) and through is not None and through != self.record:
             entry = named_without(entry, was, slug)
         return entry

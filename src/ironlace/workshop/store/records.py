@@ -117,10 +117,18 @@ class Records:
             changed = {row.record_id: row.at for row in session.execute(last)}
             counted = {record_id: (n, photos) for record_id, n, photos in session.execute(counts)}
             links = session.scalars(select(SurveyLinkRow).order_by(SurveyLinkRow.id))
-            surveys = {link.record_id: link.survey_id for link in links}
+            linked = {link.record_id: link for link in links}
+            keys = {link.own_report for link in linked.values() if link.own_report is not None}
+            own = EntryRow.key.in_(keys)
+            reports = select(EntryRow.record_id, EntryRow.key).where(
+                EntryRow.kind == EntryKind.REPORT.value, own
+            )
+            seen_by_others = {(row.record_id, row.key) for row in session.execute(reports)}
             found = []
             for row in session.scalars(machines):
-                parts = {row.id, surveys.get(row.id, row.id)}
+                link = linked.get(row.id)
+                parts = {row.id, link.survey_id if link else row.id}
+                hidden = link is not None and (link.survey_id, link.own_report) in seen_by_others
                 moments = [changed[part] for part in parts if part in changed]
                 numbers = [counted.get(part, (0, 0)) for part in parts]
                 found.append(
@@ -129,7 +137,7 @@ class Records:
                         row.title,
                         row.made_at,
                         max(moments, default=row.made_at),
-                        sum(entries for entries, _ in numbers),
+                        sum(entries for entries, _ in numbers) - hidden,
                         sum(photos for _, photos in numbers),
                         away.get(row.id),
                         headings.get(row.id),
@@ -207,8 +215,9 @@ class Records:
             )
             slugs = slugs_of(session)
             entries = {
-                (EntryKind(kind), key): joined.seen(kept_entry(payload), key, through, slugs)
+                (EntryKind(kind), key): joined.seen(kept_entry(payload), through, slugs)
                 for kind, key, payload, through in session.execute(query)
+                if not joined.hides(kind, key)
             }
             record = Record(row.slug, row.title, entries)
         with self._lock:
@@ -239,15 +248,15 @@ class Records:
         )
         last: dict[Key, int] = {}  # in the order in which entries first came, as `record_at`
         for number, kind, key, withdrawn in session.execute(marks):
-            if withdrawn:
+            if withdrawn or joined.hides(kind, key):
                 last.pop((EntryKind(kind), key), None)
             else:
                 last[EntryKind(kind), key] = number
-        gone = {number: place for place, number in last.items() if number not in unchanged}
+        gone = [number for number in last.values() if number not in unchanged]
         slugs = slugs_of(session) if gone else {}
         earlier = {
-            number: joined.seen(kept_entry(payload), gone[number][1], through, slugs)
-            for number, payload, through in _payloads(session, list(gone))
+            number: joined.seen(kept_entry(payload), through, slugs)
+            for number, payload, through in _payloads(session, gone)
         }
         return {
             place: earlier[number] if number in earlier else now.entries[place]
@@ -430,7 +439,7 @@ class Records:
             raise EntryError(f"{name} cannot become a {entry.kind}: withdraw it and add the other.")
         joined = joined_in(session, _row(session, slug))
         standing = _standing(session, joined, kind, key)
-        if standing is None:
+        if standing is None or joined.hides(kind, key):
             raise NotFoundError(f"There is no {name} in this record: it may be withdrawn.")
         if last_seen is not None and standing.last_change != last_seen:
             raise ConflictError(
@@ -507,7 +516,6 @@ class Records:
         """What of a machine's reports another survey lacks."""
         had = joined_in(session, row)
         reports = dict(self._standing(session, row).of(ReportEntry))
-        reports.pop(f"{EntryKind.REPORT} {had.own_report}", None)
         there = list(self._standing(session, target).of(ReportEntry))
         known = {(one.name, one.reads): name for name, one in reversed(there)}
         called = {one.name: name for name, one in reversed(reports.items())}
@@ -520,9 +528,7 @@ class Records:
         old = slugs_of(session).get(had.survey or 0, "")
         for name, one in reports.items():
             first = called.get(one.same_as, one.same_as)
-            if first == f"{EntryKind.REPORT} {had.own_report}":
-                first = OWN
-            elif first not in reports and _looks_like_a_name(first):
+            if first not in reports and _looks_like_a_name(first):
                 first = f"{first} of {old}"  # withdrawn there; here its number may be another's
             same_as[name] = first
         return _Brought({n: one for n, one in reports.items() if n not in alike}, alike, same_as)
@@ -546,7 +552,8 @@ class Records:
         with self._database.writing() as session:
             joined = joined_in(session, _row(session, slug))
             target = session.get(ChangeRow, number)
-            if target is None or target.record_id not in joined.ids:
+            hidden = target is None or joined.hides(target.kind, target.key)
+            if target is None or hidden or target.record_id not in joined.ids:
                 raise NotFoundError(f"There is no change {number} in this record's history.")
             query = _changes_of(joined).where(
                 ChangeRow.kind == target.kind, ChangeRow.key == target.key
@@ -575,7 +582,7 @@ def _write(
         through = joined.record
     if entry is not None:
         slug = slugs_of(session)[through] if through is not None else ""
-        entry = joined.kept(entry, key, was, through, slug)
+        entry = joined.kept(entry, was, through, slug)
     payload = None if entry is None else to_keep(entry)
     if payload is not None and undoes is None:
         _must_know_names(session, (through or home, home), payload)
@@ -797,10 +804,10 @@ def _with_later(session: Session, joined: Joined, record: Record, seen: int) -> 
     )
     entries, slugs = dict(record.entries), slugs_of(session)
     for kind, key, payload, through in session.execute(query):
-        if payload is None:
+        if payload is None or joined.hides(kind, key):
             entries.pop((EntryKind(kind), key), None)
         else:
-            entries[EntryKind(kind), key] = joined.seen(kept_entry(payload), key, through, slugs)
+            entries[EntryKind(kind), key] = joined.seen(kept_entry(payload), through, slugs)
     return entries
 
 
@@ -892,7 +899,8 @@ def _changes_of(joined: Joined) -> Select[ChangeRow]:
 
 def _as_changes(session: Session, joined: Joined, query: Select[ChangeRow]) -> list[Change]:
     slugs = slugs_of(session)
-    return [_change(row, joined, slugs) for row in session.scalars(query)]
+    rows = session.scalars(query)
+    return [_change(row, joined, slugs) for row in rows if not joined.hides(row.kind, row.key)]
 
 
 def _change(row: ChangeRow, joined: Joined, slugs: Mapping[int, str]) -> Change:
@@ -903,7 +911,7 @@ def _change(row: ChangeRow, joined: Joined, slugs: Mapping[int, str]) -> Change:
         row.made_by,
         EntryKind(row.kind),
         row.key,
-        None if entry is None else joined.seen(entry, row.key, row.through, slugs),
+        None if entry is None else joined.seen(entry, row.through, slugs),
         row.undoes,
     )
 
