@@ -17,6 +17,7 @@ from ironlace.workshop.survey.reports_of_record import (
     report_checksums,
     reports_of,
 )
+from ironlace.workshop.survey.surveys import make_survey, share
 from ironlace.workshop.survey.tray import (
     Decision,
     TrayError,
@@ -90,6 +91,20 @@ def test_kept_it_counts_and_taken_back_it_does_not(at):
     assert [change.entry.verdict for change in changes] == ["waiting", "kept", "waiting"]
     assert changes[1].made_by == "me"
     assert decide(*at, "sent 1", Decision(Verdict.KEPT)) == "report 4"
+
+
+def test_a_decision_under_another_survey_takes_back_no_report_of_this_one(at):
+    workshop, slug = at
+    take_in(*at, block())
+    made = decide(*at, "sent 1", Decision(Verdict.KEPT), by="me")
+    club = make_survey(workshop, "Club")
+    for n in range(4):
+        workshop.records.add(club, ReportEntry(name=f"{n}", reads=f"D°9{n}·8", grade="seen"))
+    share(workshop, slug, club, bring=False)
+    assert made in record(at).by_name
+    with pytest.raises(ConflictError, match="had another survey then"):
+        take_back(*at, "sent 1")
+    assert made in record(at).by_name
 
 
 def test_a_date_is_kept_only_when_it_is_said_what_it_says(at):
