@@ -7,7 +7,8 @@ from datetime import UTC, datetime
 
 import pytest
 
-from ironlace.record import Mark, ReportEntry
+from ironlace.evidence.sources import Source, SourceKind
+from ironlace.record import Mark, ReportEntry, SourceEntry
 
 from .conftest import words
 
@@ -43,8 +44,14 @@ def test_a_machine_shares_the_survey_of_another(person, bench, two):
     again = person.post(f"/machine/{other}/survey/share", {"survey": survey})
     assert again.status_code == 422
     assert "already" in words(again)
-    # a report that came through the other machine is shown
-    assert person.get(f"/machine/{other}/entries/report/1").status_code == 200
+    # what a report points to is the other machine's, from where that is not its own
+    bill = bench.records.add(slug, SourceEntry(title="a bill", sort="letter"))
+    source = Source(kind=SourceKind.DOCUMENT, entry=bill)
+    report = ReportEntry(name="mill", reads="E°97·12", grade="seen", sources=(source,))
+    kept = bench.records.add(slug, report).replace(" ", "/")
+    for machine in two:
+        page = person.get(f"/machine/{machine}/entries/{kept}")
+        assert f'href="/machine/{slug}/entries/source/1"' in page.text
 
 
 def test_it_is_shown_as_it_stood(person, two):
