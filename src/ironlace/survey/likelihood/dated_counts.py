@@ -24,7 +24,8 @@ from ironlace.survey.likelihood.field_tables import (
 )
 from ironlace.survey.likelihood.order_of_numbers import (
     MOST_IN_ORDER,
-    log_gain_beside_a_line,
+    Line,
+    log_gain_beside_lines,
     log_gain_of_order,
 )
 from ironlace.survey.likelihood.running_numbers import (
@@ -60,9 +61,13 @@ _PARTS_OF_A_MONTH = (0.1, 0.3, 0.5, 0.7, 0.9)
 LATE_STARTS = (0.3, 0.1, 0.03)
 """How far a year may lag behind an even one: its first lot comes late, or it begins with a stop."""
 
-LATE = 0.12
-"""Chance that a year lags so at the machine in question, all of `LATE_STARTS` together: tuned on
-works that make their machines in lots (`bench/survey_calibration.py works`)."""
+LATE = (0.0, 0.25)
+"""Chance that a year lags so at the machine in question, all of `LATE_STARTS` together: of a works
+whose years run on, and of one that makes its machines in lots."""
+
+_HOW_OFTEN_LATE = (0.7, 0.3)
+"""How often a works has each of these habits, one for a whole survey: were every machine allowed to
+lag by itself, low numbers late in a year would cost nearly nothing; a judgement."""
 
 _MOST_GAIN = 600.0
 """Most gain of an order, of the logarithm: e to the 600 is a number that a double still holds."""
@@ -222,7 +227,8 @@ class TrackedCount:
     """Unknown: the level of a running number that must rise with the date beside it.
 
     A row stands for a span together with the date read beside it. Under most options the number is
-    log-normal about level + growth * date, or about its share of a year's output (`within_year`).
+    log-normal about level + growth * date, or about its share of a year's output (`within_year`);
+    whether years lag is then a habit of the whole works.
     Of a number that runs on there is one more, `in_order`: it is thrown up to some limit, and only
     its order tells. `order_gain` says what the order of the reports tells (`gain_of_order`).
     """
@@ -249,6 +255,10 @@ class TrackedCount:
         spreads = _YEARLY_SPREADS if yearly else _OVERALL_SPREADS
         growths = _TRENDS if yearly else _GROWTHS
         self._habits = [(growth, spread) for growth in growths for spread in spreads]
+        self._late = [0.0] * len(self._habits)
+        if yearly:
+            self._late = [late for late in LATE for _ in self._habits]
+            self._habits = self._habits * len(LATE)
         self.series_spread = self.assumptions.uneven_output if yearly else SHARP
         self.option_weights = self._weights(yearly)
         self.finest = np.array([spread for _, spread in self._habits] + [self.series_spread])
@@ -267,7 +277,8 @@ class TrackedCount:
         told = np.exp(np.minimum(self.order_gain, _MOST_GAIN))
         if yearly:
             by_spread = told if len(told) else np.ones(len(_YEARLY_SPREADS))
-            return np.tile(by_spread, len(_TRENDS)) / count
+            by_habit = np.tile(by_spread, len(_TRENDS)) / (count / len(LATE))
+            return np.outer(_HOW_OFTEN_LATE, by_habit).ravel()
         in_order = 0.5 * float(told[0]) if len(told) else 0.5
         return np.array([0.5 / count] * count + [in_order])
 
@@ -292,9 +303,11 @@ class TrackedCount:
             table = self._at(nodes[None, :] + shift[:, None], rows, spread)
         else:
             table = np.zeros((len(rows), len(nodes)))
-            even = [(u, 1.0, (1.0 - LATE) / len(_PARTS_OF_A_MONTH)) for u in _PARTS_OF_A_MONTH]
-            late = [(0.5, lag, LATE / len(LATE_STARTS)) for lag in LATE_STARTS]
-            for u, lag, weight in even + late:
+            late = self._late[option]
+            places = [(u, 1.0, (1.0 - late) / len(_PARTS_OF_A_MONTH)) for u in _PARTS_OF_A_MONTH]
+            if late:
+                places += [(0.5, lag, late / len(LATE_STARTS)) for lag in LATE_STARTS]
+            for u, lag, weight in places:
                 place = lag * (within + (u - 0.5) * self.within_year)
                 centre = nodes[None, :] + (growth * years + np.log(place))[:, None]
                 table += weight * self._at(centre, rows, spread)
@@ -307,6 +320,10 @@ class TrackedCount:
     def habit(self, option: int) -> tuple[float, float]:
         """Growth rate and spread of an option that follows a line."""
         return self._habits[option]
+
+    def late(self, option: int) -> float:
+        """Chance that a year lags at a machine, under an option that follows a line."""
+        return self._late[option]
 
     def _at(self, centre: Floats, row: Ints, spread: float) -> Floats:
         weights = near_weights(self.assumptions.highest_number, spread)
@@ -361,11 +378,11 @@ def gain_of_order(
     years, often = np.unique(year, return_counts=True)
     several = years[np.argsort(-often)][: int((often > 1).sum())][:_MOST_YEARS]
     return tuple(
-        math.fsum(
-            log_gain_beside_a_line(
-                within[at], centre[at], np.sqrt(own[at] + spread * spread), shown[at]
-            )
-            for at in (year == one for one in several)
+        log_gain_beside_lines(
+            [
+                Line(within[at], centre[at], np.sqrt(own[at] + spread * spread), shown[at])
+                for at in (year == one for one in several)
+            ]
         )
         for spread in _YEARLY_SPREADS
     )

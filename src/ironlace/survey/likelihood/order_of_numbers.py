@@ -3,15 +3,16 @@
 A number that runs on rises with the date beside it. Numbers and dates are each taken as they are;
 what is judged is which number stands beside which date. Were the two unconnected, each way of
 pairing them off would be as probable as any other. Under a running number those in line stand in
-one order; each report is out of line by a small chance of its own (misread, finished late, of
-another works), and then stands anywhere. The ratio of the two is summed over every choice of
-those in line, so that its mean over all pairings is 1: what one order gains the others lose
-(ranks as data: Kendall 1938, *Biometrika* 30, 81-93; the noise after Mallows 1957, *Biometrika*
-44, 114-130).
+one order; each report is out of line by a small chance, the same for a whole survey (misread,
+finished late, of another works), and then stands anywhere. The ratio of the two is summed over
+every choice of those in line, so that its mean over all pairings is 1: what one order gains the
+others lose (ranks as data: Kendall 1938, *Biometrika* 30, 81-93; the noise after Mallows 1957,
+*Biometrika* 44, 114-130).
 """
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
 
@@ -21,11 +22,28 @@ from ironlace.evidence.arrays import Floats
 
 OUT_OF_LINE = (0.01, 0.05, 0.15)
 """Chances of a report to be out of line: hardly any, one in twenty, one in seven; a judgement.
-Figures misread alone put one in twenty out of line."""
+Figures misread alone put up to one in twenty out of line."""
+
+HOW_OFTEN = (0.5, 0.35, 0.15)
+"""How often a works has each of them: one for a whole survey. That one in seven is out of line is
+seldom; were it as usual as any, numbers thrown without order would pass for such; a judgement."""
 
 MOST_IN_ORDER = 48
 """Most reports whose order is judged, taken evenly: time grows with the square, and the order of so
 many settles it either way (48 factorial is e to the 140)."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """Reports of one series, each array of shape (n,).
+
+    Logarithms of `numbers` lie about `centres` with standard deviations `spreads`.
+    """
+
+    dates: Sequence[float] | Floats
+    centres: Sequence[float] | Floats
+    spreads: Sequence[float] | Floats
+    numbers: Sequence[float] | Floats
 
 
 def log_gain_of_order(dates: Sequence[float] | Floats, numbers: Sequence[float] | Floats) -> float:
@@ -44,11 +62,19 @@ def log_gain_of_order(dates: Sequence[float] | Floats, numbers: Sequence[float] 
     ways = _weighed_lines(np.asarray(dates, dtype=float), np.asarray(numbers, dtype=float))
     size = np.arange(count + 1)
     logs = np.log(np.maximum(ways, 1e-300)) + np.array([math.lgamma(k + 1.0) for k in size])
+    return _over_rates(logs)
+
+
+def _over_rates(logs: Floats) -> float:
+    """Log of the sum over sizes, 0 to all reports, and over the rates of those out of line."""
+    count = len(logs) - 1
+    size = np.arange(count + 1)
     by_rate = [
-        np.logaddexp.reduce(logs + size * math.log(1.0 - rate) + (count - size) * math.log(rate))
-        for rate in OUT_OF_LINE
+        math.log(often)
+        + np.logaddexp.reduce(logs + size * math.log(1.0 - rate) + (count - size) * math.log(rate))
+        for rate, often in zip(OUT_OF_LINE, HOW_OFTEN, strict=True)
     ]
-    return float(np.logaddexp.reduce(by_rate) - math.log(len(OUT_OF_LINE)))
+    return float(np.logaddexp.reduce(by_rate))
 
 
 def _weighed_lines(dates: Floats, numbers: Floats) -> Floats:
@@ -71,40 +97,42 @@ def _weighed_lines(dates: Floats, numbers: Floats) -> Floats:
     return ways
 
 
-def log_gain_beside_a_line(
-    dates: Sequence[float] | Floats,
-    centres: Sequence[float] | Floats,
-    spreads: Sequence[float] | Floats,
-    numbers: Sequence[float] | Floats,
-) -> float:
+def log_gain_beside_lines(lines: Sequence[Line]) -> float:
     """The same where numbers already keep near a line, so that order is probable without it.
 
-    Numbers have logarithms about `centres` with standard deviations `spreads`; what their being in
-    order gains is the chance it would have had by that alone. At most `_MOST_BESIDE` are taken.
+    Each line is a series of its own (a year), and all share one rate of reports out of line. What
+    being in order gains is the chance that numbers would have had by keeping near the line alone.
+    Of each at most `_MOST_BESIDE` reports are taken.
 
-    >>> tight = log_gain_beside_a_line([1, 2], [0.0, 3.0], [0.1, 0.1], [10, 200])
-    >>> wide = log_gain_beside_a_line([1, 2], [0.0, 0.1], [1.0, 1.0], [10, 11])
-    >>> tight < wide < math.log(2.0)
+    >>> tight = Line((1, 2), (0.0, 3.0), (0.1, 0.1), (10, 200))
+    >>> wide = Line((1, 2), (0.0, 0.1), (1.0, 1.0), (10, 11))
+    >>> log_gain_beside_lines([tight]) < log_gain_beside_lines([wide]) < math.log(2.0)
     True
     """
-    order = np.lexsort((np.asarray(numbers), np.asarray(dates)))
+    ways = np.ones(1)
+    for line in lines:
+        ways = np.convolve(ways, _ways_beside(line))
+    return _over_rates(np.log(np.maximum(ways, 1e-300)))
+
+
+def _ways_beside(line: Line) -> Floats:
+    """For each size the choices of those in line, each over its chance to be so anyhow."""
+    order = np.lexsort((np.asarray(line.numbers), np.asarray(line.dates)))
     if len(order) > _MOST_BESIDE:
         order = order[np.linspace(0, len(order) - 1, _MOST_BESIDE).astype(np.int64)]
-    date = [float(dates[i]) for i in order]
-    number = [float(numbers[i]) for i in order]
-    line = [(date[k], float(centres[i]), float(spreads[i])) for k, i in enumerate(order)]
+    date = [float(line.dates[i]) for i in order]
+    number = [float(line.numbers[i]) for i in order]
+    beside = [
+        (date[k], float(line.centres[i]), float(line.spreads[i])) for k, i in enumerate(order)
+    ]
     count = len(order)
     ways = np.zeros(count + 1)
     for chosen in product((False, True), repeat=count):
         here = [i for i in range(count) if chosen[i]]
         rises = all(number[i] <= number[j] for i in here for j in here if date[i] < date[j])
         if rises:
-            ways[len(here)] += 1.0 / _chance_in_order(tuple(line[i] for i in here))
-    size = np.arange(count + 1)
-    by_rate = [
-        math.log(float(ways @ ((1.0 - r) ** size * r ** (count - size)))) for r in OUT_OF_LINE
-    ]
-    return float(np.logaddexp.reduce(by_rate) - math.log(len(OUT_OF_LINE)))
+            ways[len(here)] += 1.0 / _chance_in_order(tuple(beside[i] for i in here))
+    return ways
 
 
 _MOST_BESIDE = 5

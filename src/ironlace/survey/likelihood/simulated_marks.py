@@ -8,7 +8,6 @@ from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.dated_counts import (
-    LATE,
     LATE_STARTS,
     LimitWithTrend,
     TrackedCount,
@@ -26,7 +25,7 @@ from ironlace.survey.likelihood.field_tables import (
 from ironlace.survey.likelihood.further_marks import Posterior
 from ironlace.survey.likelihood.mark_cuts import IDLE_KINDS, IDLE_RATES, cut
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
-from ironlace.survey.likelihood.order_of_numbers import OUT_OF_LINE
+from ironlace.survey.likelihood.order_of_numbers import HOW_OFTEN, OUT_OF_LINE
 from ironlace.survey.likelihood.reading_errors import CHARACTERS, STRAY_KINDS, confusion
 from ironlace.survey.likelihood.running_numbers import (
     at_levels,
@@ -186,7 +185,7 @@ def _in_order(
         yearly = unknown.within_year is not None
         if not yearly and place[0] != unknown.in_order:
             continue
-        rate = float(rng.choice(OUT_OF_LINE))
+        rate = float(rng.choice(OUT_OF_LINE, p=HOW_OFTEN))
         series: dict[float, list[_Struck]] = {}
         for one in struck:
             if rng.random() >= rate:
@@ -308,7 +307,7 @@ def _tracked(
     growth, spread = tracked.habit(option)
     if tracked.within_year is not None:
         month = within + rng.uniform(-0.5, 0.5) * tracked.within_year
-        if rng.random() < LATE:
+        if rng.random() < tracked.late(option):
             month *= float(rng.choice(LATE_STARTS))
         centre = level + growth * year + float(np.log(month))
     else:
