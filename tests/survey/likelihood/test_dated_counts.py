@@ -3,7 +3,7 @@ import pytest
 
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey import Assumptions, Report, Scheme, compare
-from ironlace.survey.likelihood.dated_counts import follows_date
+from ironlace.survey.likelihood.dated_counts import TrackedCount, follows_date
 from ironlace.survey.likelihood.mark_cuts import cut
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
 
@@ -63,3 +63,18 @@ def test_every_option_shares_out_no_more_than_one(text):
     for option in range(len(unknown.option_weights)):
         table = unknown.table(np.linspace(1.0, 4.0, 7), option)[rows[clear]]
         assert (table.sum(axis=0) < 1.01).all()
+
+
+def test_whether_years_lag_is_a_habit_of_the_works_and_its_prior_is_whole():
+    given = Assumptions()
+    cuts = cut(lay_out([parse_marking("11.94.40")], given), Scheme.parse(YEARLY), given)
+    (at,) = [i for i, u in enumerate(cuts.unknowns) if isinstance(u, TrackedCount)]
+    unknown, row = cuts.unknowns[at], cuts.row[at][np.argmax(cuts.known)]
+    assert isinstance(unknown, TrackedCount)
+    options = range(len(unknown.option_weights))
+    assert unknown.option_weights.sum() == pytest.approx(1.0)
+    late = [o for o in options if unknown.late(o) > 0.0]
+    assert 0.0 < unknown.option_weights[late].sum() < 0.5
+    # where years never lag, a number far below its share late in the year is all but impossible
+    level = np.array([np.log(1500.0)])
+    assert unknown.table(level, late[0])[row, 0] > 100 * unknown.table(level, 0)[row, 0]
