@@ -16,7 +16,7 @@ from ironlace.ornament.files.drawing_svg import drawing_svg
 from ironlace.ornament.outline.drawing import HERE
 from ironlace.ornament.set_upright import turned_in_words
 from ironlace.ornament.trace_asked import TraceAsked, asked_before
-from ironlace.ornament.trace_limits import LITTLE_TRACE, limits
+from ironlace.ornament.trace_limits import LITTLE_TRACE, limits, traceless_share
 from ironlace.ornament.trace_photographs import (
     PhotographsToTrace,
     Traced,
@@ -94,7 +94,7 @@ def _measure(report: dict[str, Any]) -> str:
     first = report["photographs"][0]
     if not first["markers_in_layout"]:
         return f"the measured places agree with the camera to {first['residual_mm']:.2f} mm"
-    without = report["proof"]["graded_seen_without_a_trace"]
+    without = traceless_share(report)
     what = "the outline" if without <= LITTLE_TRACE else "what shows an edge in the photograph"
     return (
         f"the strip's markers agree with the camera to {first['residual_mm']:.3f} mm, and 95 % of "

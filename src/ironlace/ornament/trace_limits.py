@@ -101,6 +101,15 @@ def refuse_traceless(proof: Report) -> None:
         )
 
 
+def traceless_share(report: Report) -> float:
+    """Share of what would be graded seen along which the photograph shows no edge.
+
+    It is told before such stretches are graded conjectured; reports kept earlier have the proof's.
+    """
+    proof = report.get("proof") or {}
+    return float(report.get("traceless_share", proof.get("graded_seen_without_a_trace", 0.0)))
+
+
 def within_mm(
     placing: Placing,
     place_sd_mm: Floats,
@@ -138,11 +147,11 @@ def limits(report: Report) -> list[str]:
     """What limits a trace, the worst first, as parts of one sentence."""
     several = len(report.get("photographs", [])) > 1
     said: list[str] = []
-    proof = report.get("proof")
-    if proof and proof["graded_seen_without_a_trace"] > LITTLE_TRACE:
+    if (bare := traceless_share(report)) > LITTLE_TRACE:
         said.append(
-            f"under {100 * proof['graded_seen_without_a_trace']:.0f} % of what is graded seen the "
-            "photograph shows no fall of light, so lay the drawing back on it and look there"
+            f"along {100 * bare:.0f} % of what was taken for gilt's edge the photograph shows no "
+            "fall of light: longer stretches of it are conjectured, so lay the drawing back on it "
+            "and look there"
         )
     for one in report.get("photographs", []):
         place = f" of {one['photograph']}" if several else ""

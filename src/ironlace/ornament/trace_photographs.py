@@ -17,7 +17,12 @@ from ironlace.evidence.arrays import Bounds
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.ornament.errors import DrawingError
-from ironlace.ornament.files.laid_back import prove
+from ironlace.ornament.files.laid_back import (
+    NO_TRACE,
+    ProofOnPhotograph,
+    prove,
+    traceless_conjectured,
+)
 from ironlace.ornament.gather.blind_places import blind_places, blind_shares
 from ironlace.ornament.gather.gap_bridges import filled_places
 from ironlace.ornament.gather.gathered import Gathered
@@ -36,6 +41,7 @@ from ironlace.ornament.trace_report import (
     photograph_report,
 )
 from ironlace.ornament.trace_stages import (
+    GOLD,
     U8,
     FoundGilt,
     Layer,
@@ -160,9 +166,14 @@ def trace_photographs(
     filled = tuple(place for one in gatherings for place in filled_places(one))
     drawing = replace(drawing, blind=blind_places(gatherings, within), filled=filled)
     shares = blind_shares(gatherings, within)
+    drawing, proof, traceless = _proved(job, lie, drawing)
     traced = Traced(
         drawing,
-        {**_report(job, lie, flat, found, drawn, drawing), **_blind_report(drawing, shares)},
+        {
+            **_report(job, lie, flat, found, drawn, drawing, proof),
+            **_blind_report(drawing, shares),
+            **({} if proof is None else {"traceless_share": traceless}),
+        },
         tuple(photo.name for photo in given.photographs),
         tuple(placed.placing for placed in lie.placed),
         flat,
@@ -171,6 +182,27 @@ def trace_photographs(
         lambda n: laid_flat(job, lie, n, flat.px_per_mm),
     )
     return set_upright(traced, AIR_MM) if job.asked.upright else traced
+
+
+def _proved(
+    job: TraceJob, lie: Lie, drawing: Drawing
+) -> tuple[Drawing, ProofOnPhotograph | None, float]:
+    """The drawing as its first photograph bears it out, the proof, and what bore no trace.
+
+    The last is the share of what would have been graded seen in it along which it shows no edge.
+    """
+    if not lie.placed:
+        return drawing, None, 0.0
+    job.steps("laying it back on the photograph", 0.975)
+    image, placing = job.photographs[0].picture(), lie.placed[0].placing
+    proof = prove(drawing, image, placing)
+    told = proof.as_dict()
+    if len(lie.placed) == 1:  # others may show what the first does not
+        refuse_traceless(told)
+    borne_out = traceless_conjectured(drawing, proof, job.labels[0], GOLD)
+    if NO_TRACE in borne_out.length_by_source():
+        drawing, proof = borne_out, prove(borne_out, image, placing)
+    return drawing, proof, float(told["graded_seen_without_a_trace"])
 
 
 def _together(layers: Sequence[Layer], photograph: str) -> Drawing:
@@ -224,6 +256,7 @@ def _report(
     found: Sequence[FoundGilt],
     layers: Sequence[Layer],
     drawing: Drawing,
+    proof: ProofOnPhotograph | None,
 ) -> Report:
     report: Report = {
         "flat": flat_report(flat),
@@ -243,13 +276,10 @@ def _report(
     }
     if found[0].measured:
         report["colours"] = dict(found[0].measured)
-    if not lie.placed:
+    if proof is None:
         height, width = job.photographs[0].picture().shape[:2]
         report["scan"] = {"width": width, "height": height, "dpi": job.asked.dpi}
         return report
-    job.steps("laying it back on the photograph", 0.975)
-    first = lie.placed[0].placing
-    proof = prove(drawing, job.photographs[0].picture(), first)
     blurs = [proof.blur_mm] + [math.nan] * (len(lie.placed) - 1)
     report["photographs"] = [
         {
@@ -260,10 +290,8 @@ def _report(
         }
         for label, photo, at, b in zip(job.labels, job.photographs, lie.placed, blurs, strict=True)
     ]
-    report["camera"] = first.camera_told()
+    report["camera"] = lie.placed[0].placing.camera_told()
     report["proof"] = proof.as_dict()
-    if len(lie.placed) == 1:  # others may show what the first does not
-        refuse_traceless(report["proof"])
     return report
 
 

@@ -20,7 +20,13 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import DrawingError
-from ironlace.ornament.outline.drawing import Drawing, each_derivative, each_point
+from ironlace.ornament.outline.drawing import (
+    ClosedPath,
+    Drawing,
+    each_derivative,
+    each_point,
+    split_curve,
+)
 from ironlace.photographs.linear_light import to_linear
 from ironlace.photographs.place_by_strip import Placing
 
@@ -47,6 +53,11 @@ _ENOUGH: Final = 40
 """Places with a trace from which their median says how blurred the gilt is; ten mm of outline."""
 _LEAST_FALL: Final = 0.3
 """Of the usual fall of light from gilt to ground, from which a place counts as a trace."""
+NO_TRACE: Final = "no edge in the photograph"
+"""Name of the source of a stretch that was taken for seen and shows no edge in its photograph."""
+LEAST_TRACELESS: Final = 4
+"""So many places on end, a millimetre, without a trace are a stretch without one: at a tip or where
+strokes part the light falls both ways within less. A judgement."""
 _SIGNAL: Final = np.array([0.42, 0.52, 0.06], np.float32)
 """How much red, green and blue tell gilt from japan (tuned; on what was not kept)."""
 
@@ -142,6 +153,69 @@ def prove(drawing: Drawing, image: NDArray[np.uint8], placing: Placing) -> Proof
     return ProofOnPhotograph(places, px, off, grades, blur)
 
 
+def traceless_conjectured(
+    drawing: Drawing, proof: ProofOnPhotograph, source: str, layer: str
+) -> Drawing:
+    """The drawing with conjecture for "seen" wherever its photograph shows no edge.
+
+    Parameters
+    ----------
+    drawing
+        As it was proved.
+    proof
+        Its proof on the photograph.
+    source
+        What the photograph's evidence is called; what is seen in another one is left as it is.
+    layer
+        The layer whose colour the proof tells from the ground.
+    """
+    bare = ~np.isfinite(proof.off_mm)
+    paths: list[ClosedPath] = []
+    done = 0
+    for path in drawing.paths:
+        counts = _places_on(path.lengths)
+        part = bare[done : done + int(counts.sum())]
+        done += len(part)
+        lost = _on_end(part) if path.layer == layer else np.zeros_like(part)
+        paths.append(_conjectured(path, counts, lost, source) if lost.any() else path)
+    return drawing.with_paths(paths)
+
+
+def _places_on(lengths_mm: Floats) -> NDArray[np.int64]:
+    """How many places of each curve are looked at."""
+    return np.maximum(1, np.round(lengths_mm / STEP_MM)).astype(np.int64)
+
+
+def _on_end(bare: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Those places round a ring that lie in a run of `LEAST_TRACELESS` and more."""
+    begins = np.all([np.roll(bare, -k) for k in range(LEAST_TRACELESS)], axis=0)
+    return np.asarray(np.any([np.roll(begins, k) for k in range(LEAST_TRACELESS)], axis=0))
+
+
+def _conjectured(
+    path: ClosedPath, counts: NDArray[np.int64], lost: NDArray[np.bool_], source: str
+) -> ClosedPath:
+    """A path cut where the trace in its photograph ends, and conjectured where there is none."""
+    curves: list[Floats] = []
+    grades: list[Grade] = []
+    sources: list[str] = []
+    first = np.concatenate([[0], np.cumsum(counts)])
+    for n, curve in enumerate(path.curves):
+        here = lost[first[n] : first[n + 1]]
+        seen = path.grades[n] is Grade.SEEN and path.sources[n] == source
+        ends = np.flatnonzero(np.diff(here)) + 1 if seen else np.zeros(0, np.int64)
+        cuts = [float(end) / len(here) for end in ends]
+        pieces = split_curve(curve, cuts) if cuts else [curve]
+        for piece, begin in zip(pieces, [0, *ends], strict=True):
+            bare = seen and bool(here[begin])
+            curves.append(piece)
+            grades.append(Grade.CONJECTURED if bare else path.grades[n])
+            sources.append(NO_TRACE if bare else path.sources[n])
+    ring = np.array(curves)
+    ring[:, 3] = np.roll(ring[:, 0], -1, axis=0)
+    return ClosedPath(ring, tuple(grades), tuple(sources), path.layer)
+
+
 def _outline(drawing: Drawing) -> tuple[Floats, Floats, NDArray[np.str_]]:
     """Places along the outlines, the way out of the gilt at each, and its grade."""
     nesting = drawing.nesting()
@@ -158,7 +232,7 @@ def _outline(drawing: Drawing) -> tuple[Floats, Floats, NDArray[np.str_]]:
     lengths = np.concatenate([path.lengths for path in drawing.paths])
     grades = [str(grade) for path in drawing.paths for grade in path.grades]
     out = np.repeat(outwards, [path.nodes for path in drawing.paths])
-    counts = np.maximum(1, np.round(lengths / STEP_MM)).astype(np.int64)
+    counts = _places_on(lengths)
     index = np.repeat(np.arange(len(curves)), counts)
     first = np.concatenate([[0], np.cumsum(counts)[:-1]])
     t = (np.arange(len(index)) - first[index] + 0.5) / counts[index]
