@@ -16,7 +16,7 @@ from ironlace.ornament import (
     drawing_from_svg,
     same_drawing,
 )
-from ironlace.ornament.trace_limits import refuse_traceless
+from ironlace.ornament.trace_limits import refuse_traceless, traceless_share
 
 
 def with_report(traced, **parts):
@@ -53,7 +53,6 @@ def test_what_could_make_it_wrong_is_said(plane_case):
     traced, report = plane_case.traced, plane_case.traced.report
     lifted = {**report["photographs"][0], "residual_mm": 0.3}
     soft = {**report["photographs"][0], "gilt_blur_mm": 0.2}
-    untraced = {**report["proof"], "graded_seen_without_a_trace": 0.2}
     for parts, says in (
         ({"photographs": [lifted]}, "probably not flat"),
         ({"photographs": [soft]}, "blurred over 0.20 mm and the strip over 0.0"),
@@ -68,8 +67,8 @@ def test_what_could_make_it_wrong_is_said(plane_case):
             {"mirror_untaken": [{"fills_share": 0.03}]},
             "3 % of gilt: where paint is worn away there",
         ),
-        ({"proof": untraced}, "under 20 %"),
-        ({"proof": untraced}, "95 % of what shows an edge in the photograph lie within"),
+        ({"traceless_share": 0.2}, "along 20 %"),
+        ({"traceless_share": 0.2}, "95 % of what shows an edge in the photograph lie within"),
     ):
         assert says in " ".join(TRACE.answer(with_report(traced, **parts)).sentences)
 
@@ -79,6 +78,11 @@ def test_what_its_own_photograph_does_not_show_is_no_drawing(plane_case):
     refuse_traceless(proof)
     with pytest.raises(OrnamentError, match="no edge in the photograph along 87 %"):
         refuse_traceless({**proof, "graded_seen_without_a_trace": 0.87})
+
+
+def test_a_report_kept_without_its_traceless_share_is_read_by_its_proof() -> None:
+    assert traceless_share({"proof": {"graded_seen_without_a_trace": 0.2}}) == 0.2
+    assert traceless_share({}) == 0.0
 
 
 def test_a_strip_that_lies_wrong_is_told_before_what_a_mirror_would_add(plane_case):

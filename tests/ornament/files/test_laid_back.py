@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
+from ironlace.evidence.grades import Grade
 from ironlace.ornament import (
     ClosedPath,
     Drawing,
@@ -17,8 +18,14 @@ from ironlace.ornament import (
     TraceAsked,
     trace_photographs,
 )
-from ironlace.ornament.files.laid_back import proof_picture, prove
+from ironlace.ornament.files.laid_back import (
+    NO_TRACE,
+    proof_picture,
+    prove,
+    traceless_conjectured,
+)
 from ironlace.ornament.outline.brush_strokes import area_curves
+from ironlace.ornament.outline.drawing import HERE
 from ironlace.photographs import Lens, strip_sheet
 from ironlace.photographs.linear_light import to_srgb8
 from ironlace.photographs.place_by_strip import Placing
@@ -131,3 +138,47 @@ def test_the_blur_of_the_gilt_is_read_from_its_own_edges(spread):
     image = to_srgb8((np.dstack([light] * 3) * 65535).astype(np.uint16))
     proof = prove(drawing, image, square_on(scale, (320, 320)))
     assert proof.blur_mm == pytest.approx(spread / scale, rel=0.25)
+
+
+def lit_discs(light: np.ndarray) -> np.ndarray:
+    """Four by four discs 8 mm apart at 10 pixels to the mm, gilt as bright as ``light`` says."""
+    v, u = np.mgrid[0:320, 0:320]
+    share = np.clip(25.0 - np.hypot((u % 80) - 39.5, (v % 80) - 39.5) + 0.5, 0.0, 1.0)
+    seen = light * (0.04 + 0.4 * cv2.GaussianBlur(share.astype(np.float32), (0, 0), 1.0))
+    return to_srgb8((np.dstack([seen] * 3) * 65535).astype(np.uint16))
+
+
+def seen_discs() -> Drawing:
+    drawing = discs(4, 8.0, 2.5)
+    return drawing.with_paths(
+        ClosedPath(p.curves, (Grade.SEEN,) * p.nodes, (HERE,) * p.nodes, "gold")
+        for p in drawing.paths
+    )
+
+
+def test_only_stretches_that_show_no_edge_are_conjectured():
+    drawing = seen_discs()
+    image = lit_discs(np.ones((320, 320)))
+    image[:, 120:200] = 70  # halves of two columns of discs lie under something grey
+    placing = square_on(10.0, (320, 320))
+    proof = prove(drawing, image, placing)
+    graded = traceless_conjectured(drawing, proof, HERE, "gold")
+    assert graded.length_mm == pytest.approx(drawing.length_mm, rel=1e-6)
+    for path in graded.paths:
+        for curve, grade, source in zip(path.curves, path.grades, path.sources, strict=True):
+            x = curve[:, 0].mean()
+            hidden = 12.3 < x < 19.7
+            assert hidden == (grade is Grade.CONJECTURED) or min(abs(x - 12), abs(x - 20)) < 0.9
+            assert (source == NO_TRACE) == (grade is Grade.CONJECTURED)
+    # what another photograph shows, and what has another colour, is not for this one to judge
+    for named, layer in (("second", "gold"), (HERE, "red")):
+        assert traceless_conjectured(drawing, proof, named, layer).length_by_source() == {
+            HERE: pytest.approx(drawing.length_mm)
+        }
+
+
+def test_gilt_in_dim_light_keeps_its_grade():
+    drawing = seen_discs()
+    light = np.where(np.arange(320)[None, :] < 160, 1.0, 0.12) * np.ones((320, 1))
+    proof = prove(drawing, lit_discs(light), square_on(10.0, (320, 320)))
+    assert NO_TRACE not in traceless_conjectured(drawing, proof, HERE, "gold").length_by_source()

@@ -58,6 +58,8 @@ NO_TRACE: Final = "no edge in the photograph"
 LEAST_TRACELESS: Final = 4
 """So many places on end, a millimetre, without a trace are a stretch without one: at a tip or where
 strokes part the light falls both ways within less. A judgement."""
+_MOST_OF_IT: Final = 0.6
+"""Of the gilt's own light there, a fall from which a place counts as a trace however dim it is."""
 _SIGNAL: Final = np.array([0.42, 0.52, 0.06], np.float32)
 """How much red, green and blue tell gilt from japan (tuned; on what was not kept)."""
 
@@ -280,7 +282,9 @@ def _falls(profile: Floats, steps: Floats, inside: NDArray[np.bool_]) -> tuple[F
     fall = gilt - bare
     usual = float(np.percentile(fall[inside], 75)) if inside.any() else 0.0
     off = np.full(len(profile), np.nan)
-    good = inside & (fall > _LEAST_FALL * max(usual, 1e-6)) & (fall > 0.01)
+    # gilt at a dim limb falls by little, but by most of its light
+    enough = (fall > _LEAST_FALL * max(usual, 1e-6)) | (fall > _MOST_OF_IT * gilt)
+    good = inside & enough & (fall > 0.01)
     level = (gilt + bare) / 2.0
     above = profile > level[:, None]
     # crossings from above to below, the one nearest to the drawing
