@@ -6,7 +6,7 @@ from html.parser import HTMLParser
 import pytest
 
 from ironlace.dossier.plain_page import PLAIN_FILE, write_plain_page
-from ironlace.dossier.site import write_site
+from ironlace.dossier.site.pages import write_site
 
 VOID = {"meta", "img", "br", "link", "hr", "input"}
 

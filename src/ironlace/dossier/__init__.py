@@ -19,7 +19,7 @@ from ironlace.dossier.print.pdf import dossier_pdf
 from ironlace.dossier.print.true_scale import strip_pdf, true_scale_pdf
 from ironlace.dossier.print.typesetting import Paper
 from ironlace.dossier.privacy import left_out, public_copy
-from ironlace.dossier.site import write_site
+from ironlace.dossier.site.pages import write_site
 
 __all__ = [
     "Account",

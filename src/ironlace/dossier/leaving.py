@@ -18,11 +18,14 @@ from ironlace.dossier.privacy import (
     VOUCHERS,
     WHY_HISTORY,
     WHY_PERSON,
+    WHY_RESTS,
     Choice,
     is_empty,
     is_unnamed_person,
+    rests_on_held,
     why_field,
 )
+from ironlace.evidence.wording import listed
 from ironlace.record.entries import Entry, Photograph
 from ironlace.record.entry_fields import Control, fields_of, words_of
 from ironlace.record.history import Change, Record
@@ -79,8 +82,11 @@ def things_of(
     """List every thing of a record that leaves or stays by a choice, in the order of the record."""
     usual = replace(choice, changed={})
     things: list[Thing] = []
+    # as it would be if nothing was said of the findings themselves
+    said = {key: word for key, word in choice.changed.items() if not key.startswith("finding ")}
+    rests = rests_on_held(record, replace(choice, changed=said))
     for name, entry in record.by_name.items():
-        things += _of_entry(name, entry, choice, usual, original)
+        things += _of_entry(name, entry, choice, usual, original, rests.get(name, ()))
     if choice.private:
         things += _withdrawn(record, changes, choice, usual)
     things.append(_history(choice))
@@ -88,11 +94,18 @@ def things_of(
 
 
 def _of_entry(
-    name: str, entry: Entry, choice: Choice, usual: Choice, original: OriginalLooked
+    name: str,
+    entry: Entry,
+    choice: Choice,
+    usual: Choice,
+    original: OriginalLooked,
+    rests: tuple[str, ...],
 ) -> Iterator[Thing]:
     group = words_of(type(entry)).many
-    leaves = choice.entry_leaves(name, entry)
+    leaves = choice.entry_leaves(name, entry) and (name in choice.changed or not rests)
     why, plain = usual.why_hidden(entry), replace(usual, hours_and_costs=True).why_hidden(entry)
+    if rests:
+        why = f"{WHY_RESTS}: {listed(list(rests))}"
     yield Thing(
         name, group, _short(entry.in_brief()), why, not why, leaves,
         words=tuple(_words_in(entry)) if why and (plain or not usual.hours_and_costs) else (),

@@ -19,7 +19,7 @@ from ironlace.dossier.print.pdf import dossier_pdf
 from ironlace.dossier.print.true_scale import true_scale_pdf
 from ironlace.dossier.print.typesetting import PAPER_MM, PAPER_NAMES, Paper
 from ironlace.dossier.readings_as_csv import readings_csv, readings_metadata, table_file_name
-from ironlace.dossier.site import build_site
+from ironlace.dossier.site.pages import build_site
 from ironlace.dossier.words import plain_file_name
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.evidence.wording import counted

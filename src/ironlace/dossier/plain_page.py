@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 from ironlace.dossier.account.whole import Account
-from ironlace.dossier.site import account_environment
+from ironlace.dossier.site.pages import account_environment
 from ironlace.evidence.grades import Grade
 
 PLAIN_FILE = "account.html"

@@ -20,6 +20,7 @@ from ironlace.record.entries import (
     Entry,
     EntryKind,
     FindingEntry,
+    Mark,
     Photograph,
     ReportEntry,
     ThreadingEntry,
@@ -121,6 +122,84 @@ VOUCHERS, ORIGINAL, HISTORY = "who vouches", "original", "history"
 """What a thing is called that is no field of an entry; the history is one for the whole record."""
 
 
+def rests_on_held(record: Record, choice: Choice) -> dict[str, tuple[str, ...]]:
+    """By name, the findings that stay because of what they were worked out from, and what that is.
+
+    To strangers a result would tell of what is held back: its number, what it shows. Whoever chose
+    of the finding itself whether it leaves is obeyed.
+    """
+    if choice.private:
+        return {}
+    held = {n: e for n, e in record.by_name.items() if not choice.entry_leaves(n, e)}
+    rests: dict[str, tuple[str, ...]] = {}
+    while True:  # a finding may rest on another that stays only because of what it rests on
+        more = {
+            name: names
+            for name, entry in record.of(FindingEntry)
+            if name not in held
+            and name not in choice.changed
+            and (names := _held_inputs(entry, held))
+        }
+        if not more:
+            return rests
+        rests |= more
+        held |= {name: record.by_name[name] for name in more}
+
+
+def _held_inputs(entry: FindingEntry, held: Mapping[str, Entry]) -> tuple[str, ...]:
+    """What a finding was worked out from that is held back, as the inputs name it."""
+    inputs = entry.finding.inputs
+    read = {*inputs, *_texts_in(entry.finding.method.parameters.get("asked"))}
+    named = [name for name in held if name in read]
+    if REPORTS_READ & inputs.keys():
+        named += [n for n, e in held.items() if isinstance(e, Mark) or _counts(e)]
+    return tuple(dict.fromkeys(named))
+
+
+def _texts_in(value: Any) -> Iterator[str]:
+    """Every text in a JSON value: what was asked names the entries that were taken."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for inner in value.values():
+            yield from _texts_in(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from _texts_in(inner)
+
+
+def _counts(entry: Entry) -> bool:
+    return isinstance(entry, ReportEntry) and entry.counts
+
+
+REPORTS_READ = frozenset({"sightings", "reports"})
+"""Inputs of a finding that hold all reports and the machine's own mark; the latter since 0.1."""
+
+
+def findings_over_time(record: Record, changes: Sequence[Change], choice: Choice) -> list[Change]:
+    """Every version of the findings that may be told, in order, each without what is held back.
+
+    A version that rests on something held back, as it is or as it last was, is left out; so is a
+    finding that stays.
+    """
+    last = {c.name: c.entry for c in changes if c.entry is not None} | record.by_name
+    held = {name: entry for name, entry in last.items() if not choice.entry_leaves(name, entry)}
+    stays = held.keys() | rests_on_held(record, choice).keys()
+    cut = _Cut(record, choice, set(held), changes)
+    told = []
+    for change in changes:
+        entry = change.entry
+        if change.kind is not EntryKind.FINDING or change.name in stays:
+            continue
+        if entry is None:
+            told.append(change)
+        elif isinstance(entry, FindingEntry) and (
+            choice.changed.get(change.name) or not _held_inputs(entry, held)
+        ):
+            told.append(replace(change, entry=cut.entry(change.name, entry)))
+    return told
+
+
 def left_out(record: Record, changed: Mapping[str, bool] | None = None) -> tuple[LeftOut, ...]:
     """Each thing that an account leaves out unless it is asked for, with its reason.
 
@@ -149,6 +228,10 @@ def left_out(record: Record, changed: Mapping[str, bool] | None = None) -> tuple
                 out.append(LeftOut(what, reason or _BY_CHOICE, of_that, unless))
         told = [(name, entry) for name, entry in entries if name not in stay]
         out += _fields_left_out(model, words.many, told, choice)
+    rests = tuple(rests_on_held(record, choice))
+    if rests:
+        what = _count(len(rests), "finding", "findings")
+        out.append(LeftOut(what, WHY_RESTS, rests, _PRIVATE))
     persons = tuple(
         name
         for name, entry in record.by_name.items()
@@ -173,6 +256,7 @@ _MARKED = "marked as private, or as not for publication"
 _NO_RIGHTS = "it is credited to somebody, and no rights are said"
 _IDENTIFY = "it can tell strangers who owns another machine, and where"
 WHY_PERSON = "a person is named only where a public source entry stands for them"
+WHY_RESTS = "worked out from something that is held back"
 WHY_HISTORY = "it tells who wrote what, and what stood there before"
 
 
@@ -229,13 +313,16 @@ def copy_for(record: Record, choice: Choice) -> tuple[Record, Withheld]:
     photographs), photographs that somebody else is credited with and that say no rights; fields
     declared private, such as what identifies the owners of reported machines, unless the entry says
     that the owner allowed it; and the words of sources that are persons, unless a source entry that
-    leaves stands for the person. From everybody, unless asked for: kinds that are told on request
-    only (hours and costs). References to what is held back go with it.
+    leaves stands for the person; and findings that were worked out from something held back. From
+    everybody, unless asked for: kinds that are told on request only (hours and costs). References
+    to what is held back go with it.
     """
+    rests = rests_on_held(record, choice)
     kept = {
         (kind, number): entry
         for (kind, number), entry in record.entries.items()
         if choice.entry_leaves(f"{kind.value} {number}", entry)
+        and f"{kind.value} {number}" not in rests
     }
     cut = _Cut(record, choice, {f"{k.value} {n}" for k, n in record.entries.keys() - kept.keys()})
     entries: dict[Key, Entry] = {

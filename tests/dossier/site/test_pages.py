@@ -13,7 +13,7 @@ from PIL import Image
 
 from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.errors import FolderTakenError
-from ironlace.dossier.site import write_site
+from ironlace.dossier.site.pages import write_site
 from ironlace.evidence.grades import Grade
 
 FACES = ("serif-regular", "serif-it", "serif-semibold")
