@@ -48,7 +48,7 @@ class PlaceShown:
     caption: str
 
 
-def call_page(call: Call, shown: PlaceShown | None) -> str:
+def call_page(call: Call, shown: PlaceShown | None, back: str = "") -> str:
     """Make the page.
 
     Parameters
@@ -57,6 +57,8 @@ def call_page(call: Call, shown: PlaceShown | None) -> str:
         What is called for.
     shown
         Where the number sits; a drawn figure stands there where there is no photograph.
+    back
+        Where the account is that the call stands beside, empty where it stands alone.
     """
     environment = Environment(
         loader=PackageLoader("ironlace.dossier", "templates/call"),
@@ -85,9 +87,17 @@ def call_page(call: Call, shown: PlaceShown | None) -> str:
         figure=Markup(figure()),  # noqa: S704  (our own drawing)
         style=Markup(style),  # noqa: S704  (our own, as is the script)
         script=Markup(script),  # noqa: S704
-        style_is=_digest(style),
-        script_is=_digest(script),
+        policy=page_policy(),
+        back=back,
         told=Markup(_told(call)),  # noqa: S704  (made safe for a script by itself)
+    )
+
+
+def page_policy() -> str:
+    """What the page may do: run its own script and style, show its own picture, nothing else."""
+    return (
+        f"default-src 'none'; img-src data:; style-src '{_digest(_text('call.css'))}'; "
+        f"script-src '{_digest(_text('call.js'))}'; base-uri 'none'; form-action 'none'"
     )
 
 

@@ -34,7 +34,7 @@ def linked_art(account: Account) -> dict[str, Any]:
         "_label": account.title,
         "identified_by": [{"type": "Name", "content": account.title}],
     }
-    kind = _sole(account, Topic.KIND)
+    kind = sole_statement(account, Topic.KIND)
     readings = (_dimension(name, entry) for name, entry in account.record.of(Measurement))
     found: dict[str, Any] = {
         "classified_as": [{"type": "Type", "_label": kind}] if kind else [],
@@ -91,7 +91,7 @@ def _address(name: str) -> str:
     return f"index.html#{name.replace(' ', '-')}"
 
 
-def _sole(account: Account, topic: Topic) -> str:
+def sole_statement(account: Account, topic: Topic) -> str:
     """What is said on a topic when one thing is said, and firmly."""
     said = [s for _, s in account.record.of(Statement) if s.about is topic]
     firm = {s.says_in_words() for s in said if s.grade in _FIRM}
@@ -104,10 +104,10 @@ def _production(account: Account) -> dict[str, Any]:
     dated = [f for f in findings if f.about == DATE_FINDING and f.grade in _FIRM]
     if dated:
         production["timespan"] = _timespan(dated[-1])
-    maker = _sole(account, Topic.MAKER)
+    maker = sole_statement(account, Topic.MAKER)
     if maker:
         production["carried_out_by"] = [{"type": "Group", "_label": maker}]
-    place = _sole(account, Topic.PLACE)
+    place = sole_statement(account, Topic.PLACE)
     if place:
         production["took_place_at"] = [{"type": "Place", "_label": place}]
     return {"type": "Production", **production} if production else {}

@@ -1,6 +1,6 @@
-"""The account as a small web site: plain pages, their own style sheet, no script, relative links.
+"""The account as pages: plain, with their own style sheet, without a script, with relative links.
 
-It can be put on any web space, or opened from a disk, and be read in forty years' time. What was
+They can be put on any web space, or opened from a disk, and be read in forty years' time. What was
 once a single page is several; an address on the first page that led to a section or an entry still
 leads there, by a link that bears its name.
 """
@@ -10,6 +10,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import UTC, date
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -35,12 +36,14 @@ from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.linked_art import linked_art
 from ironlace.dossier.pictures import copies
 from ironlace.dossier.print.ink_window import trimmed_svg
-from ironlace.evidence.findings import DATE_FINDING
+from ironlace.dossier.site.corrections import Correction
+from ironlace.dossier.site.feed import atom, canonical, news_of, sitemap
+from ironlace.dossier.site.front import front_of
+from ironlace.dossier.site.published import Published
+from ironlace.dossier.site.schema_org import as_data_block, described
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.evidence.wording import capital
-from ironlace.record.entries import FindingEntry
-
 EDGES_PX = (480, 960, 1920)
 """Longer edges of the copies: a phone, a page's column, the whole of a screen."""
 
@@ -49,6 +52,7 @@ _ON_FIRST_PAGE = 12
 
 _FIRST, _PHOTOGRAPHS, _SOURCES = "index.html", "photographs.html", "sources.html"
 _OTHERWISE = "condition.html"
+_CORRECTIONS, CALL_PAGE = "corrections.html", "call.html"
 _PAGES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     (_FIRST, "The machine", ("what-it-is", "questions")),
     ("marks.html", "Marks and dating", ("marks", "date", "reports")),
@@ -84,7 +88,10 @@ class _SitePage:
 
 @dataclass(frozen=True, slots=True)
 class _Site:
-    """What the pages need to know of the site: its files, its pages, where every entry stands."""
+    """What the pages need to know of the site: its files, its pages, where every entry stands.
+
+    `corrected` holds, by finding, its latest correction.
+    """
 
     plates: Mapping[str, Plate]
     album: tuple[Plate, ...]
@@ -92,6 +99,12 @@ class _Site:
     drawn: Mapping[str, str]
     pages: tuple[_SitePage, ...]
     places: Mapping[str, str]
+    published: Published | None
+    corrected: Mapping[str, Correction]
+
+    def canonical(self, page: _SitePage) -> str:
+        """The one address of a page, empty where nobody said where the site stands."""
+        return canonical(self.published.base, page.file) if self.published else ""
 
     def address(self, name: str) -> str:
         """Where an entry stands: a page and a place on it."""
@@ -129,36 +142,77 @@ def write_site(account: Account, folder: Path, *, progress: Progress | None = No
     return folder / "index.html"
 
 
-def build_site(account: Account, folder: Path, progress: Progress) -> None:
-    """Write the site's files into an empty folder."""
+def build_site(
+    account: Account, folder: Path, progress: Progress, published: Published | None = None
+) -> None:
+    """Write the site's files into an empty folder.
+
+    `published` is what goes onto the web with it; a pack's copy, which goes from hand to hand, has
+    no call, no list of corrections and no feed.
+    """
     shown: dict[str, list[_Copy]] = {}
     (folder / "pictures").mkdir()
     for count, plate in enumerate(account.plates):
         progress("making pictures for the site", count / max(1, len(account.plates)))
         if plate.picture is not None:
             shown[plate.name] = _write_copies(plate, folder / "pictures")
-    site = _site(account, shown, _write_drawings(account, folder))
+    site = _site(account, shown, _write_drawings(account, folder), published)
     environment = _environment(site)
     words = {
         "account": account,
         "grades": list(Grade),
         "site": site,
-        "dated": _dated(account),
+        "front": front_of(account),
+        "published": published,
+        "schema_org": Markup(as_data_block(described(account, published))),  # noqa: S704 - escaped
     }
     texts = []
     for page in site.pages:
-        template = page.file if page.file in (_FIRST, _PHOTOGRAPHS) else "page.html"
+        own = page.file in (_FIRST, _PHOTOGRAPHS, _CORRECTIONS)
+        template = page.file if own else "page.html"
         texts.append(environment.get_template(template).render(words, page=page))
         (folder / page.file).write_text(texts[-1], encoding="utf-8")
-    style = files("ironlace.dossier").joinpath("templates", "site", "style.css").read_text("utf-8")
+    style = style_sheet()
     style = write_for_site(folder, style, texts) + style
     (folder / "style.css").write_text(style, encoding="utf-8")
     _write_json(folder / "machine.jsonld", linked_art(account))
     _write_json(folder / "record.json", account.document)
+    if published:
+        _write_published(account, published, site, folder)
     progress("the site is written", 1.0)
 
 
-def _site(account: Account, shown: Mapping[str, list[_Copy]], drawn: Mapping[str, str]) -> _Site:
+def style_sheet() -> str:
+    """The style sheet of all pages, without their type."""
+    return files("ironlace.dossier").joinpath("templates", "site", "style.css").read_text("utf-8")
+
+
+def _write_published(account: Account, published: Published, site: _Site, folder: Path) -> None:
+    """Write what goes onto the web beside the pages: call, feed and, where it stands, sitemap."""
+    if published.call:
+        (folder / CALL_PAGE).write_text(published.call, encoding="utf-8")
+    if not published.up:  # else the whole workshop's feed and sitemap hold it
+        feed = atom(account.title, published, news_of(published, account.title))
+        (folder / "feed.atom").write_text(feed, encoding="utf-8")
+        if published.base:
+            text = sitemap(published.base, pages_listed(account, folder))
+            (folder / "sitemap.xml").write_text(text, encoding="utf-8")
+
+
+def pages_listed(account: Account, folder: Path) -> list[tuple[str, date | None]]:
+    """The pages of a site that was written, the first one first, with the day of the last change."""
+    changed = account.colophon.last_change
+    day = changed.astimezone(UTC).date() if changed else None
+    names = sorted(path.name for path in folder.glob("*.html") if path.name != _FIRST)
+    return [(name, day) for name in (_FIRST, *names)]
+
+
+def _site(
+    account: Account,
+    shown: Mapping[str, list[_Copy]],
+    drawn: Mapping[str, str],
+    published: Published | None,
+) -> _Site:
     page_of_key = {key: file for file, _, keys in _PAGES for key in keys}
     on: dict[str, list[Section]] = {file: [] for file, _, _ in _PAGES}
     for section in account.sections:
@@ -171,6 +225,8 @@ def _site(account: Account, shown: Mapping[str, list[_Copy]], drawn: Mapping[str
         for file, title, _ in _PAGES
         if on[file] or file in always
     )
+    if published:
+        pages += (_SitePage(_CORRECTIONS, "Corrections and additions", ()),)
     places = {
         name: page.file
         for page in pages
@@ -178,8 +234,16 @@ def _site(account: Account, shown: Mapping[str, list[_Copy]], drawn: Mapping[str
         for name in _names_in(section.blocks)
     }
     places |= {plate.name: _PHOTOGRAPHS for plate in account.plates}
+    corrections = published.corrections if published else ()
     return _Site(
-        account.plates_by_name, account.plates[:_ON_FIRST_PAGE], shown, drawn, pages, places
+        account.plates_by_name,
+        account.plates[:_ON_FIRST_PAGE],
+        shown,
+        drawn,
+        pages,
+        places,
+        published,
+        {one.name: one for one in reversed(corrections)},
     )
 
 
@@ -189,13 +253,6 @@ def _names_in(blocks: tuple[Block, ...]) -> Iterator[str]:
             yield block.name
         elif isinstance(block, Tabular):
             yield from (row.name for row in block.rows if row.name)
-
-
-def _dated(account: Account) -> Item | None:
-    """What was worked out on the date of making, to be told on the first page."""
-    names = [n for n, e in account.record.of(FindingEntry) if e.finding.about == DATE_FINDING]
-    items = {b.name: b for b in account.blocks() if isinstance(b, Item)}
-    return next((items[name] for name in reversed(names) if name in items), None)
 
 
 def _write_drawings(account: Account, folder: Path) -> dict[str, str]:
@@ -245,15 +302,35 @@ def _write_copies(plate: Plate, folder: Path) -> list[_Copy]:
     return written
 
 
+def picture_copies(account: Account, folder: Path) -> list[_Copy]:
+    """The copies of an account's first picture in a site that was written, the smallest first."""
+    from PIL import Image
+
+    if not account.lead:
+        return []
+    found = []
+    for path in folder.glob(f"pictures/{_anchor(account.lead)}-*.jpg"):
+        with Image.open(path) as opened:
+            found.append(_Copy(f"pictures/{path.name}", opened.width, opened.height))
+    return sorted(found, key=lambda copy: copy.width)
+
+
 def _anchor(name: str) -> str:
     return name.replace(" ", "-")
 
 
 def _environment(site: _Site) -> Environment:
+    environment = site_environment()
+    environment.filters["address"] = site.address
+    return environment
+
+
+def site_environment() -> Environment:
+    """What turns into pages whatever stands on no machine's site alone."""
     environment = account_environment("site")
     environment.globals["colours"] = GRADE_COLOURS
     environment.filters |= {
-        "address": site.address,
+        "address": str,  # a page that knows no places of entries
         "plot": _plot,
         "dash": lambda grade: " ".join(f"{mm:g}" for mm in grade.dash_mm) or "none",
     }
