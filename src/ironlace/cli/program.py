@@ -16,6 +16,7 @@ from ironlace.cli.ornament_commands import app as ornament
 from ironlace.cli.record_commands import add_to as add_record_commands
 from ironlace.cli.running_commands import app as running
 from ironlace.cli.seam_commands import add_to as add_seam_commands
+from ironlace.cli.site_commands import add_to as add_site_commands
 from ironlace.cli.survey_commands import app as survey
 from ironlace.cli.surveys_commands import add_to as add_surveys_commands
 from ironlace.cli.threading_commands import add_to as add_threading_commands
@@ -34,6 +35,7 @@ app = typer.Typer(
 )
 add_workshop_commands(app)
 add_record_commands(app)
+add_site_commands(app)
 add_marks_reading(marks)
 app.add_typer(marks, name="marks")
 app.add_typer(ornament, name="ornament")
