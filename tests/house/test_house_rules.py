@@ -26,6 +26,7 @@ NOT_NAMED_AFTER_A_MODULE = {
     "tests/web/test_survey_pages.py": "the survey's pages together, step by step",
     "tests/web/test_survey_browser.py": "the same in a real browser",
     "tests/web/test_call_browser.py": "a stranger's round trip in a real browser",
+    "tests/web/test_site_browser.py": "the same from the public site, and back onto it",
     "tests/web/test_phone_browser.py": "the phone's door in a real browser",
     "tests/web/test_walk_browser.py": "the whole job in a real browser",
     "tests/web/test_look_browser.py": "how pages look and print, in a real browser",

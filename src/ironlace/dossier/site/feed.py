@@ -18,7 +18,7 @@ _SPACE = uuid.UUID("6f0f6a52-6c3a-5d0e-9b57-0a4c6de0b1a4")
 """The space of names (RFC 4122, version 5) that feeds and their entries are named in."""
 _MOST = 100
 """Entries of a feed: what is older stands on the page of corrections (a judgement)."""
-NOT_NAMED = "not named by whoever keeps it"
+_NOT_NAMED = "not named by whoever keeps it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,7 @@ def atom(title: str, published: Published, news: Sequence[News]) -> str:
         f"<id>{_name(published.seed, 'feed')}</id>",
         f"<title>{_xml(title)}: corrections and additions</title>",
         f"<updated>{_moment(latest)}</updated>",
-        f"<author><name>{_xml(published.keeper or NOT_NAMED)}</name></author>",
+        f"<author><name>{_xml(published.keeper or _NOT_NAMED)}</name></author>",
         f"<link rel=\"alternate\" type=\"text/html\" href={quoteattr(base or 'index.html')}/>",
     ]
     if base:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ironlace.dossier.account.whole import Account
 from ironlace.dossier.faces import write_for_site
-from ironlace.dossier.site.feed import NOT_NAMED, atom, canonical, news_of, sitemap
+from ironlace.dossier.site.feed import atom, canonical, news_of, sitemap
 from ironlace.dossier.site.front import Answer, front_of
 from ironlace.dossier.site.pages import (
     build_site,
@@ -97,7 +97,6 @@ def build_workshop_site(
         machines=machines,
         pictures={one.account.slug: one.picture(folder) for one in machines},
         whole=whole,
-        kept_by=whole.keeper or NOT_NAMED,
         canonical=canonical(whole.base, "index.html"),
     )
     (folder / "index.html").write_text(text, encoding="utf-8")
