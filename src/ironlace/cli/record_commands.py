@@ -498,6 +498,11 @@ def film(
             "'0:00 machine', '2:30 marks: Its number', '12:10 end'."
         ),
     ] = None,
+    mail: Annotated[
+        str, typer.Option(help="The mailbox that reports go to, for the call; none if empty.")
+    ] = "",
+    page: Annotated[str, typer.Option(help="Where the call's page stands, for the call.")] = "",
+    keeper: Annotated[str, typer.Option(help="Who gathers the reports, for the call.")] = "",
     workshop: WorkshopFolder = Path(),
     json: JsonFile = None,
 ) -> None:
@@ -507,10 +512,12 @@ def film(
     """
     from ironlace.dossier.film.files import as_json, write_film
     from ironlace.workshop.hand_over.filming import film_notes
+    from ironlace.workshop.survey.call_made import CallAsked
 
     typed = "" if chapters is None else read_text(chapters)
     with opened(workshop) as found:
-        notes = film_notes(found, machine, typed)
+        call = CallAsked(mail=mail, page=page, keeper=keeper)
+        notes = film_notes(found, machine, typed, None if out is None else call)
     lines = [f"Still to be filmed: {len(notes.shots)}"]
     lines += [f"  {shot.what}: {shot.why}" for shot in notes.shots]
     lines += [f"{scene.key}: {counted(len(scene.said), 'sentence')}" for scene in notes.scenes]

@@ -22,6 +22,10 @@ _LINES = 2
 """Lines of a caption."""
 _PER_SECOND = 15.0
 """Characters that are read in a second."""
+_LEAST_FULL = 0.4
+"""Of two lines: a caption cut at a clause is at least so full (a judgement)."""
+_CLAUSE_ENDS = re.compile(r"[,;:.!?)](?=\s)| [–—](?=\s)")
+"""Where a clause ends, the sign that ends it within."""
 _SHORTEST_S = 1.5
 """Seconds that the shortest caption stands."""
 _LONGEST_TITLE = 200
@@ -163,14 +167,43 @@ def captioned(chapters: Chapters) -> Captioned:
 
 
 def _cues(words: str, at: float) -> Iterator[Cue]:
-    """A sentence as captions, one after another."""
-    lines = textwrap.wrap(_clean(words), _LINE, break_on_hyphens=False)
-    for first in range(0, len(lines), _LINES):
-        shown = tuple(lines[first : first + _LINES])
+    """A sentence as captions, one after another, cut where a clause ends when that is near."""
+    for shown in _captions(_clean(words)):
         stands = max(_SHORTEST_S, sum(map(len, shown)) / _PER_SECOND)
         end = round(at + stands, 3)
         yield Cue(at, end, shown)
         at = end
+
+
+def _captions(words: str) -> Iterator[tuple[str, ...]]:
+    """The lines of each caption, no more than two.
+
+    A sentence that does not fit is cut after the last clause that does, unless that would leave
+    the caption short: then after the last word that fits.
+    """
+    while words:
+        lines = textwrap.wrap(words, _LINE, break_on_hyphens=False)
+        if len(lines) <= _LINES:
+            yield tuple(lines)
+            return
+        shown = lines[:_LINES]
+        room = " ".join(shown)
+        ends = [found.end() for found in _CLAUSE_ENDS.finditer(room + " ")]
+        near = [end for end in ends if _LEAST_FULL * len(room) <= end <= len(room)]
+        if near:
+            shown = textwrap.wrap(room[: near[-1]], _LINE, break_on_hyphens=False)
+        yield tuple(shown)
+        taken = len("".join(shown).replace(" ", ""))
+        words = _after(words, taken)
+
+
+def _after(words: str, taken: int) -> str:
+    """What follows so many signs, blanks not counted."""
+    for at, sign in enumerate(words):
+        if taken == 0:
+            return words[at:].lstrip()
+        taken -= not sign.isspace()
+    return ""
 
 
 def captions_vtt(captions: Captioned) -> str:

@@ -22,7 +22,7 @@ from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.words import plain_file_name, shortened
 from ironlace.evidence.edtf_dates import date_in_words
 from ironlace.evidence.grades import Grade
-from ironlace.record.entries import Mark, Photograph, Question, SourceEntry
+from ironlace.record.entries import Photograph, Question, SourceEntry
 from ironlace.record.history import Record
 
 _NOTES = "film.json"
@@ -37,7 +37,10 @@ _TEXT_LINE = 88
 
 @dataclass(frozen=True, slots=True)
 class Film:
-    """Everything the notes hold; `chapters` are as they were typed."""
+    """Everything the notes hold; `chapters` are as they were typed.
+
+    `call` is the call for reports as plain text, empty where none is made.
+    """
 
     record: Record
     version: str
@@ -45,12 +48,13 @@ class Film:
     scenes: tuple[Scene, ...]
     chapters: Chapters
     captions: Captioned
+    call: str = ""
 
 
-def film_of(record: Record, chapters: Chapters, version: str) -> Film:
-    """The notes for a film of what may be told of a record."""
+def film_of(record: Record, chapters: Chapters, version: str, call: str = "") -> Film:
+    """The notes for a film of what may be told of a record, with the text of its call."""
     scenes = running_order(record)
-    return Film(record, version, shot_list(record), scenes, chapters, captioned(chapters))
+    return Film(record, version, shot_list(record), scenes, chapters, captioned(chapters), call)
 
 
 def film_files(film: Film, made: datetime) -> dict[str, str]:
@@ -179,7 +183,7 @@ def description(film: Film, made: datetime) -> str:
         + "; ".join(f"{grade.value}, {grade.meaning}" for grade in Grade)
         + "."
     )
-    blocks += [block for block in (_sources(record), _credits(record), _call(record)) if block]
+    blocks += [block for block in (_sources(record), _credits(record), _call(film)) if block]
     day = f"{made.astimezone(UTC):%Y-%m-%d}"
     blocks.append(f"From the record as it stood on {day}, kept with Ironlace {film.version}.")
     return "\n\n".join(blocks) + "\n"
@@ -204,21 +208,17 @@ def _credits(record: Record) -> str:
     return "\n".join(["Photographs:", *lines]) if lines else ""
 
 
-def _call(record: Record) -> str:
-    """The call for reports, from what is asked and from the marks that others may have too."""
-    marks = [mark.where for _, mark in record.of(Mark)]
-    asked = [" ".join(q.asks.split()) for _, q in record.of(Question) if not q.answer]
-    if not marks and not asked:
+def _call(film: Film) -> str:
+    """The call for reports, word for word as it goes out otherwise, and what else is asked."""
+    asked = [" ".join(q.asks.split()) for _, q in film.record.of(Question) if not q.answer]
+    if not film.call and not asked:
         return ""
-    lines = ["Have you one like it?"]
-    if marks:
-        where = "; ".join(dict.fromkeys(marks))
-        lines.append(
-            f"Look for its number ({where}), with a lamp held low, and write it down with every "
-            "dot and gap, or photograph it. Every further number helps to date them."
-        )
-    lines += [f"- {words}" for words in asked]
-    return "\n".join(lines)
+    parts = ["Have you one like it?"]
+    if film.call:
+        parts.append(film.call.strip())
+    if asked:
+        parts.append("\n".join(["What is not known:", *(f"- {words}" for words in asked)]))
+    return "\n\n".join(parts)
 
 
 def _shots(film: Film) -> str:

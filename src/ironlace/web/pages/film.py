@@ -19,6 +19,7 @@ from ironlace.web.bench import BenchDep
 from ironlace.web.pages.files import attachment
 from ironlace.web.rendering import page
 from ironlace.workshop.hand_over.filming import film_notes
+from ironlace.workshop.survey.call_made import CallAsked
 
 router = APIRouter()
 _LONGEST = 6000
@@ -66,7 +67,9 @@ def film(request: Request, bench: BenchDep, slug: str, chapters: str = "") -> Re
 def file(bench: BenchDep, slug: str, file: str, chapters: str = "") -> Response:
     """Hand over one file of the notes, or all of them."""
     _must_be_short(chapters)
-    files = film_files(film_notes(bench.workshop, slug, chapters), datetime.now(UTC))
+    # what the call asks for takes a while to work out: only where it is told
+    call = CallAsked() if file in (_ALL, "description.txt") else None
+    files = film_files(film_notes(bench.workshop, slug, chapters, call), datetime.now(UTC))
     if file == _ALL:
         out = io.BytesIO()
         with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:

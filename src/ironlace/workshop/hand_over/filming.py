@@ -4,14 +4,33 @@ from ironlace import __version__
 from ironlace.dossier.film.captions import read_chapters
 from ironlace.dossier.film.files import Film, film_of
 from ironlace.dossier.film.scenes import running_order
+from ironlace.record import Mark
 from ironlace.workshop.hand_over.chosen import told_to_strangers
 from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.survey.call_made import CallAsked, call_from
 
 
-def film_notes(workshop: Workshop, slug: str, chapters: str = "") -> Film:
+def film_notes(
+    workshop: Workshop, slug: str, chapters: str = "", call: CallAsked | None = None
+) -> Film:
     """The notes, with chapters as they were typed.
 
-    Raises FilmError when the chapters cannot be read.
+    Parameters
+    ----------
+    call
+        What the call for reports says, for the description; it takes a while to work out what
+        would tell most, so without it there is no call. Nor is there one where no number is told.
+
+    Raises
+    ------
+    FilmError
+        When the chapters cannot be read.
+    ReportsError
+        When an address cannot be one.
     """
-    told = told_to_strangers(workshop, workshop.records.read(slug))
-    return film_of(told, read_chapters(chapters, running_order(told)), __version__)
+    record = workshop.records.read(slug)
+    told = told_to_strangers(workshop, record)
+    typed = read_chapters(chapters, running_order(told))
+    asks = call is not None and any(told.of(Mark))
+    words = call_from(workshop, record, call).as_text() if asks and call else ""
+    return film_of(told, typed, __version__, words)
