@@ -60,7 +60,7 @@ def bench(tmp_path_factory):
         workshop.records.add(
             SLUG,
             Treatment(what="Cleaned the bed", done="Wiped.", aim="remedial conservation",
-                      undoing="cannot be undone", before=("photograph 2",), after=("photograph 3",)),
+                      undoing="cannot be undone", before=["photograph 2"], after=["photograph 3"]),
         )  # fmt: skip
         dated(workshop)
         yield workshop, folder

@@ -49,9 +49,7 @@ def site(
 
     call = CallAsked(named, where, keeper, mail, "", photograph, at)
     with opened(workshop) as found, progress() as report:
-        written = make_site(
-            found, out, SiteAsked(base, title, call), slug=machine, progress=report
-        )
+        written = make_site(found, out, SiteAsked(base, title, call), slug=machine, progress=report)
     lines = [f"The site is in {out}: open index.html.", written.in_words()]
     lines += [] if base else [NO_ADDRESS]
     lines += [] if mail else ["No mailbox was given, and the call says so: give one with --mail."]

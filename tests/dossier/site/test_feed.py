@@ -61,9 +61,7 @@ def test_a_parser_of_feeds_takes_it():
     feedparser = pytest.importorskip("feedparser")
     read = feedparser.parse(feed(replace(PUBLISHED, base="https://iron.example/")).encode())
     assert not read.bozo and read.version == "atom10"
-    assert read.feed.title == "Plover &lt;head&gt;: corrections and additions" or "Plover" in (
-        read.feed.title
-    )
+    assert read.feed.title.startswith("Plover")
     assert [one.updated for one in read.entries] == ["2026-03-05T00:00:00Z", "2026-03-01T00:00:00Z"]
     assert read.entries[0].link == "https://iron.example/corrections.html#correction-5"
 

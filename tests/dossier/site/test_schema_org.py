@@ -38,14 +38,13 @@ def test_it_expands_in_another_reader(full_account):
     jsonld = pytest.importorskip("pyld").jsonld
     told = described(full_account, None)
 
+    # the vocabulary itself lies on the web: here its names alone, as its own context gives them
     def loader(url, _options):
         assert url == "https://schema.org/"
         document = {"@context": {"@vocab": "https://schema.org/"}}
         return {"contextUrl": None, "documentUrl": url, "document": document}
 
-    (page,) = jsonld.expand(
-        told, {"base": "https://iron.example/", "documentLoader": loader}
-    )
+    (page,) = jsonld.expand(told, {"base": "https://iron.example/", "documentLoader": loader})
     assert page["@type"] == ["https://schema.org/WebPage"]
     (machine,) = page["https://schema.org/about"]
     assert machine["@id"] == "https://iron.example/#machine"

@@ -24,6 +24,7 @@ from ironlace.workshop.hand_over.chosen import (
 )
 from ironlace.workshop.hand_over.filming import film_notes
 from ironlace.workshop.hand_over.packing import account_from
+from ironlace.workshop.hand_over.publishing import SiteAsked, make_site
 from ironlace.workshop.hand_over.taking_over import take_over
 
 MADE = datetime(2031, 5, 4, 12, tzinfo=UTC)
@@ -78,6 +79,7 @@ def found_in(folder):
 def test_of_fifty_secrets_none_goes_to_strangers(bench, tmp_path):
     make_bag(*bench, tmp_path / "bag", made=MADE)
     write_film(film_notes(*bench, "0:00 machine\n0:30 marks"), tmp_path / "bag" / "film", MADE)
+    make_site(bench[0], tmp_path / "bag" / "public", SiteAsked(), slug=bench[1])
     shutil.make_archive(str(tmp_path / "bag" / "all"), "zip", tmp_path / "bag" / "data")
     assert found_in(tmp_path / "bag") == {}
     pictures = list((tmp_path / "bag").rglob("*.jpg"))

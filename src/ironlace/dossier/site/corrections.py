@@ -28,7 +28,7 @@ _MOST_REASONS = 12
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What a finding said at one time: first its answer, then the sentences on it, and the grade."""
+    """What a finding said at one time: its answer, the sentences on it, the grade."""
 
     words: str
     more: tuple[str, ...]
@@ -217,7 +217,9 @@ def _of_reports(
             continue
         if isinstance(entry, Mark) or isinstance(earlier, Mark):
             if name in told.by_name:
-                yield Reason(f"{name} was read {'again' if earlier else 'for the first time'}", name)
+                yield Reason(
+                    f"{name} was read {'again' if earlier else 'for the first time'}", name
+                )
         elif (moved := _report_moved(earlier, entry)) != "":
             yield Reason(f"{name}{_who_and_what(name, told)} {moved}", name)
 

@@ -90,7 +90,7 @@ def atom(title: str, published: Published, news: Sequence[News]) -> str:
         f"<title>{_xml(title)}: corrections and additions</title>",
         f"<updated>{_moment(latest)}</updated>",
         f"<author><name>{_xml(published.keeper or _NOT_NAMED)}</name></author>",
-        f"<link rel=\"alternate\" type=\"text/html\" href={quoteattr(base or 'index.html')}/>",
+        f'<link rel="alternate" type="text/html" href={quoteattr(base or "index.html")}/>',
     ]
     if base:
         lines.append(f'<link rel="self" type="application/atom+xml" href="{base}feed.atom"/>')

@@ -44,6 +44,7 @@ from ironlace.dossier.site.schema_org import as_data_block, described
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.evidence.wording import capital
+
 EDGES_PX = (480, 960, 1920)
 """Longer edges of the copies: a phone, a page's column, the whole of a screen."""
 
@@ -178,7 +179,7 @@ def build_site(
     _write_json(folder / "machine.jsonld", linked_art(account))
     _write_json(folder / "record.json", account.document)
     if published:
-        _write_published(account, published, site, folder)
+        _write_published(account, published, folder)
     progress("the site is written", 1.0)
 
 
@@ -187,7 +188,7 @@ def style_sheet() -> str:
     return files("ironlace.dossier").joinpath("templates", "site", "style.css").read_text("utf-8")
 
 
-def _write_published(account: Account, published: Published, site: _Site, folder: Path) -> None:
+def _write_published(account: Account, published: Published, folder: Path) -> None:
     """Write what goes onto the web beside the pages: call, feed and, where it stands, sitemap."""
     if published.call:
         (folder / CALL_PAGE).write_text(published.call, encoding="utf-8")
@@ -200,7 +201,7 @@ def _write_published(account: Account, published: Published, site: _Site, folder
 
 
 def pages_listed(account: Account, folder: Path) -> list[tuple[str, date | None]]:
-    """The pages of a site that was written, the first one first, with the day of the last change."""
+    """The pages of a site that was written, the first one first, and the day of the last change."""
     changed = account.colophon.last_change
     day = changed.astimezone(UTC).date() if changed else None
     names = sorted(path.name for path in folder.glob("*.html") if path.name != _FIRST)

@@ -1,7 +1,7 @@
 """Making the public site: of one machine, or of the whole workshop, as strangers may read it."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from ironlace.dossier import Account
@@ -47,7 +47,7 @@ class SiteAsked:
 
     base: str = ""
     title: str = ""
-    call: CallAsked = CallAsked()
+    call: CallAsked = field(default_factory=CallAsked)
 
 
 def make_site(
