@@ -526,6 +526,21 @@ def pack_whole(slug: str, number: int | str) -> str:
     return _path("machine", slug, "pack", number, "pack.zip")
 
 
+def site(slug: str) -> str:
+    """Where the public site is asked for."""
+    return _path("machine", slug, "site")
+
+
+def site_file(slug: str, file: str) -> str:
+    """One file of the public site."""
+    return f"{_path('machine', slug, 'site', 'file')}/{quote(file, safe='/{}:')}"
+
+
+def site_whole(slug: str, number: int | str) -> str:
+    """The whole public site in one archive."""
+    return _path("machine", slug, "site", number, "site.zip")
+
+
 def leaving(
     slug: str, whom: str | None = None, group: str | None = None, start: int | None = None
 ) -> str:

@@ -17,6 +17,7 @@ TITLES = {
     "trace": "Tracing the ornament",
     "pack": "Making the pack",
     "bag": "Making the package for the next owner",
+    "site": "Writing the public site",
     "take in": "Taking a package in",
     "sheets": "Planning the sheets",
     "work out": "Working it out",
@@ -99,6 +100,8 @@ def _outcome(job: Job) -> str | None:
         return addresses.entry(job.slug, job.result["kept"])
     if "pack" in job.result:
         return addresses.pack(job.slug)
+    if "site" in job.result:
+        return addresses.pack(job.slug) + "#site"
     if "bag" in job.result:
         return addresses.package(job.slug)
     return None

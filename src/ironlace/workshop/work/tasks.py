@@ -50,6 +50,23 @@ def bag(work: Work) -> Tell:
     return lambda _session: {"bag": place}
 
 
+def site(work: Work) -> Tell:
+    """Write a machine's public site in `derived/sites`, or bring it up to date."""
+    from ironlace.workshop.hand_over.publishing import SiteAsked, make_site
+    from ironlace.workshop.survey.call_made import CallAsked
+
+    place = f"sites/{work.slug}"
+    told = {key: str(work.job.asked.get(key) or "") for key in ("base", "keeper", "mail")}
+    written = make_site(
+        work.workshop,
+        work.workshop.derived / place,
+        SiteAsked(told["base"], call=CallAsked(keeper=told["keeper"], mail=told["mail"])),
+        slug=work.slug,
+        progress=work.stages.tell,
+    )
+    return lambda _session: {"site": place, "says": written.in_words()}
+
+
 def take_in(work: Work) -> Tell:
     """Take a package of another workshop in."""
     from ironlace.workshop.hand_over.taking_over import take_over_as_job
@@ -97,6 +114,7 @@ TASKS: dict[str, Task] = {
     "trace": trace,
     "pack": pack,
     "bag": bag,
+    "site": site,
     "take in": take_in,
     "sheets": sheets,
     "work out": work_out,
