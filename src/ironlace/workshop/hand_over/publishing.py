@@ -88,7 +88,8 @@ def make_site(
         account, published = _account(workshop, name, asked, under)
         machines.append(MachineOnSite(account, published))
     whole = Published(
-        seed=" ".join(one.published.seed for one in machines[:1]) + " whole workshop",
+        # the moment the first record began: machines that come later do not change it
+        seed="whole " + min((m.published.seed.rpartition(" ")[2] for m in machines), default=""),
         base=base,
         keeper=asked.call.keeper,
     )
