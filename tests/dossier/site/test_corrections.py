@@ -9,6 +9,7 @@ from ironlace.record import Change, parse_entry, record_at
 from ironlace.record.entries import EntryKind
 
 BEGAN = datetime(2026, 3, 1, 9, tzinfo=UTC)
+NAMED = "may be published with place and name"
 SECRET = "Hesper Quillfeather"
 
 
@@ -48,7 +49,7 @@ def test_a_later_report_corrects_and_the_old_value_stays():
     changes = history(
         ("report 1", report("92·38")),
         ("finding 1", date("1892", "1 report")),
-        ("report 2", report("94·11", reporter="A. P.", place="Port", allowed="place and name")),
+        ("report 2", report("94·11", reporter="A. P.", allowed=NAMED)),
         ("report 3", report("95·12", reporter=SECRET)),
         ("finding 1", date("1894", "3 reports")),
     )
