@@ -73,6 +73,11 @@ class Correction:
     because: tuple[Reason, ...]
 
     @property
+    def same_answer(self) -> bool:
+        """Whether the answer stayed, and only how sure it is, or why, is said otherwise."""
+        return self.now is not None and self.now.words == self.before.words
+
+    @property
     def anchor(self) -> str:
         """Where it stands on its page."""
         return f"correction-{self.number}"
@@ -142,7 +147,7 @@ def corrections_of(
 def _told(finding: Finding) -> Told:
     said = tuple(sentences(finding.sentence)[:_SENTENCES])
     headline = headline_of(finding)
-    if len(finding.results) > 1:
+    if len(finding.results) > 1 and finding.about != DATE_FINDING:
         headline = "; ".join(f"{one.name}: {one.in_words()}" for one in finding.results[:4])
     if not headline and said:
         headline, said = said[0], said[1:]
