@@ -119,7 +119,7 @@ def test_a_report_goes_round_and_the_correction_shows(chromium, bench, tmp_path)
     for file in ("mail.txt", "report.txt"):  # the same report twice is one
         command("survey", "tray", "take-in", SLUG, str(tmp_path / file), "--workshop", at)
     (sent,) = [name for name, _ in workshop.records.read(SLUG).of(SentReport)]
-    command("survey", "tray", "decide", SLUG, sent, "kept", "--how", "told", "--workshop", at)
+    command("survey", "tray", "decide", SLUG, sent, "kept", "--workshop", at)
     ((_, earlier),) = workshop.records.read(SLUG).of(FindingEntry)
     dated(workshop)
     ((_, later),) = workshop.records.read(SLUG).of(FindingEntry)
