@@ -336,6 +336,16 @@ def plate_to_survey(slug: str, key: str | int) -> str:
     return _path("machine", slug, "plates", key, "survey")
 
 
+def motion_readings(slug: str, **asked: str) -> str:
+    """Where readings of a head's motion are called out one after another."""
+    return _with(_path("machine", slug, "motion", "readings"), **asked)
+
+
+def degree_disc() -> str:
+    """The degree disc for the hand wheel, to print."""
+    return _path("degree-disc.pdf")
+
+
 def threading(slug: str, of: str | None = None, photograph: str | None = None) -> str:
     """Where a threading plan is touched on photographs; `of` is one that is kept."""
     return _with(_path("machine", slug, "threading"), of=of, photograph=photograph)

@@ -208,6 +208,22 @@ def stroke_taken(fit: JointFit, motion: int) -> Taken:
     return taken
 
 
+def curve_band(fit: JointFit, motion: int, angle: Floats) -> tuple[Floats, Floats]:
+    """Heights of a motion at some angles, mm, and half the width of the band that holds each.
+
+    The band is that of 90 % over all members of the fit; angles are rad.
+    """
+    middle = fit.curve(motion, angle).value
+    part = fit.parts[motion]
+    spread = np.zeros_like(middle)
+    for member in fit.members:
+        curve = fit.curve(motion, angle, member.numbers)
+        by = curve.by_number
+        own = np.einsum("np,pq,nq->n", by, member.covariance[part, part], by)
+        spread += member.weight * (np.maximum(own, 0.0) + (curve.value - middle) ** 2)
+    return middle, norm.ppf(0.5 * (1.0 + COVERAGE)) * np.sqrt(spread)
+
+
 def number_figure(fit: JointFit, place: int) -> Figure:
     """One of the numbers of a fit; those of what moved come last, counted from the end."""
 

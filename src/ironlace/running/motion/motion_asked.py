@@ -47,6 +47,14 @@ class MotionAsked:
             choices={"unsaid": "not said", "rise": "rise", "fall": "fall"},
         ),
     ] = "unsaid"
+    wheel_top: Annotated[
+        Literal["unsaid", "away", "towards"],
+        Ask(
+            "As the machine sews, the top of its wheel turns",
+            "Seen from where you sit. Nothing is computed from it: the head is drawn turning so.",
+            choices={"unsaid": "not said", "away": "away from you", "towards": "towards you"},
+        ),
+    ] = "unsaid"
     meeting: Annotated[
         Known | None,
         Ask(

@@ -8,6 +8,7 @@ import numpy as np
 
 from ironlace.evidence.answers import Plot
 from ironlace.evidence.wording import capital
+from ironlace.running.motion.figures import curve_band
 from ironlace.running.motion.motion_found import Motion, MotionFound
 from ironlace.running.plot_pieces import label, round_step
 
@@ -30,22 +31,16 @@ def motion_plots(found: MotionFound) -> Sequence[Plot]:
 def _plot(one: Motion, sign: float) -> Plot:
     fit = one.fit
     degrees = np.arange(0.0, 361.0, 2.0)
-    curve = fit.curve(one.at, np.radians(degrees) * sign)
-    part = fit.parts[one.at]
-    member = fit.members[0]
-    spread = np.einsum(
-        "np,pq,nq->n", curve.by_number, member.covariance[part, part], curve.by_number
-    )
-    half = 1.645 * np.sqrt(np.maximum(spread, 0.0))
+    curve, half = curve_band(fit, one.at, np.radians(degrees) * sign)
     read = fit.readings.height[:, one.at]
     has = ~np.isnan(read)
-    low = float(min(curve.value.min(), read[has].min()))
-    high = float(max(curve.value.max(), read[has].max()))
+    low = float(min(curve.min(), read[has].min()))
+    high = float(max(curve.max(), read[has].max()))
     x, y = _places(low, high)
 
-    upper = [f"{x(d):.1f},{y(v):.1f}" for d, v in zip(degrees, curve.value + half, strict=True)]
-    lower = [f"{x(d):.1f},{y(v):.1f}" for d, v in zip(degrees, curve.value - half, strict=True)]
-    line = [f"{x(d):.1f},{y(v):.1f}" for d, v in zip(degrees, curve.value, strict=True)]
+    upper = [f"{x(d):.1f},{y(v):.1f}" for d, v in zip(degrees, curve + half, strict=True)]
+    lower = [f"{x(d):.1f},{y(v):.1f}" for d, v in zip(degrees, curve - half, strict=True)]
+    line = [f"{x(d):.1f},{y(v):.1f}" for d, v in zip(degrees, curve, strict=True)]
     shapes = [
         f'<polygon points="{" ".join(upper + lower[::-1])}" fill="currentColor" opacity="0.15"/>',
         f'<polyline points="{" ".join(line)}" fill="none" stroke="currentColor" '
@@ -66,7 +61,7 @@ def _plot(one: Motion, sign: float) -> Plot:
     )
     rows = [("Wheel, °", "Height, mm", "± (90 %), mm")]
     rows += [
-        (f"{degrees[k]:.0f}", f"{curve.value[k]:.2f}", f"{half[k]:.2f}")
+        (f"{degrees[k]:.0f}", f"{curve[k]:.2f}", f"{half[k]:.2f}")
         for k in range(0, len(degrees), 15)
     ]
     svg = (

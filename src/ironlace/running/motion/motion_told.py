@@ -12,7 +12,7 @@ from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.wording import capital, listed
 from ironlace.running.motion.curves import CrankCurve
-from ironlace.running.motion.figures import COVERAGE, Figure, number_figure
+from ironlace.running.motion.figures import COVERAGE, Figure, curve_band, number_figure
 from ironlace.running.motion.motion_asked import Limits, MotionAsked, limits_of
 from ironlace.running.motion.motion_found import Motion, MotionFound, more_to_settle, motion
 from ironlace.running.motion.motion_plot import motion_plots
@@ -434,7 +434,9 @@ def _figures(found: MotionFound, sign: float, doubts: list[str]) -> dict[str, An
             of["crank_mm"] = _plain(number_figure(one.fit, start + CrankCurve.radius_at))
             of["crank_over_link"] = _plain(number_figure(one.fit, start + CrankCurve.ratio_at))
         grid = np.radians(np.arange(0.0, 360.0, 5.0)) * sign
-        of["curve_mm"] = [round(float(v), 3) for v in one.fit.curve(one.at, grid).value]
+        curve, half = curve_band(one.fit, one.at, grid)
+        of["curve_mm"] = [round(float(v), 3) for v in curve]
+        of["curve_half_mm"] = [round(float(v), 3) for v in half]
         of["height_scatter_mm"] = one.fit.height_scatter
         of["angle_scatter_deg"] = one.fit.angle_scatter * _DEG
         told["motions"][one.name] = of

@@ -1,8 +1,9 @@
 """A threading plan: points in the order in which a thread meets them, on one or more pictures."""
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from math import isfinite
 from typing import Annotated
 
@@ -140,7 +141,7 @@ def checked_plan(plan: ThreadingPlan) -> ThreadingPlan:
 
 
 def not_said(plan: ThreadingPlan) -> tuple[str, ...]:
-    """What a plan leaves open, each in one sentence: ends, sides, grades."""
+    """What a plan leaves open, each in one sentence: ends, gaps, sides, grades."""
     told = []
     ends = {"needle": ("spool", "needle eye"), "shuttle": ("bobbin", "needle plate")}
     for thread, (first, last) in ends.items():
@@ -151,6 +152,7 @@ def not_said(plan: ThreadingPlan) -> tuple[str, ...]:
             told.append(f"The {thread} thread does not reach the {last}.")
         if not points:
             told.append(f"The {thread} thread is not told of.")
+        told += _gap(plan, thread)
     sideless = [one.number for one in plan.point if DEEDS[one.does].sides and not one.side]
     if sideless:
         told.append(f"From or round which side is not said at {_numbers(sideless)}.")
@@ -158,6 +160,23 @@ def not_said(plan: ThreadingPlan) -> tuple[str, ...]:
     if ungraded:
         told.append(f"How it is known is not said at {_numbers(ungraded)}.")
     return tuple(told)
+
+
+def _gap(plan: ThreadingPlan, thread: str) -> Iterator[str]:
+    """Say where the numbers of a thread leap over some that no point of the plan has."""
+    own = sorted(one.number for one in plan.of_thread(thread))
+    there = {one.number for one in plan.point}
+    leaps = [
+        (before, after)
+        for before, after in pairwise(own)
+        if not there.issuperset(range(before, after))
+    ]
+    if leaps:
+        between = listed([f"{before} to {after}" for before, after in leaps])
+        yield (
+            f"The {thread} thread's numbers leap from {between}: whether a step is missing there "
+            "is not said."
+        )
 
 
 def _numbers(numbers: Iterable[int]) -> str:

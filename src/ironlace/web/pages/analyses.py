@@ -41,6 +41,7 @@ from ironlace.web.incoming import Form, FormDep
 from ironlace.web.manners import FILE_POLICY
 from ironlace.web.pages.files import attachment
 from ironlace.web.pages.machines import kept_lines
+from ironlace.web.pages.motion_turned import SeenTurning, seen_turning
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.worked_out import WorkedOut
@@ -51,6 +52,14 @@ OWN_PAGES: dict[str, Callable[[str], str]] = {
     "oiling": addresses.oiling,
 }
 """Analyses that are worked on in a picture, and the address of their page for a machine."""
+
+SEEN: dict[str, Callable[[Any], SeenTurning | None]] = {"motion": seen_turning}
+"""Analyses whose answer is shown at work under its first sentences, and what shows it."""
+
+BESIDE: dict[str, tuple[tuple[str, Callable[[str], str]], ...]] = {
+    "motion": (("Call the readings out at the bench", addresses.motion_readings),),
+}
+"""Pages that help to fill in an analysis: words, and address for a machine."""
 
 PLOT_INK = (
     "<style>svg{color:#1b1712}"
@@ -254,6 +263,7 @@ def _page(
     if standing is None:
         subject = analysis.subject(worked.asked) if worked else ""
         standing = kept.kept_finding(record, analysis, subject)
+    shown = worked or (_shown_again(bench, record, analysis, standing[1]) if standing else None)
     fields = [
         _form_field(record, one, values, says if one.name == at_field else "")
         for one in asked_fields(analysis.asked)
@@ -274,11 +284,25 @@ def _page(
         stale=kept.stale(bench.workshop, record, standing[1].finding) if standing else "",
         worked=worked,
         at=answer_at(worked) if worked else "",
+        seen=SEEN[analysis.key](shown.found) if shown and analysis.key in SEEN else None,
+        beside=[(words, of(record.slug)) for words, of in BESIDE.get(analysis.key, ())],
         hazards=[Hazard(key) for key in analysis.hazards],
         says=says,
         at_field=at_field,
         kept=kept_lines(record, request.query_params.get("kept", "")),
     )
+
+
+def _shown_again(
+    bench: Bench, record: Record, analysis: Declared, entry: FindingEntry
+) -> WorkedOut | None:
+    """What a kept finding was worked out from, worked out again, where that can be seen at work."""
+    if analysis.key not in SEEN:
+        return None
+    try:
+        return just_worked(bench, record, analysis, analysis.asked_of(entry.finding))
+    except IronlaceError:
+        return None  # another version's, or its readings are gone: the page says so above it
 
 
 def _form_field(record: Record, one: AskedField, values: Mapping[str, Any], says: str) -> FormField:
