@@ -6,8 +6,11 @@ from ironlace.running.motion.turned import STEP_DEG, HeadTurned, TurnedPart
 from ironlace.running.motion.turned_drawn import hidden, still_at
 from ironlace.running.plot_pieces import label, round_step
 
-_PLOT_WIDE, _STRIP, _PLOT_LEFT, _PLOT_TOP = 560.0, 92.0, 92.0, 34.0
+_PLOT_WIDE, _STRIP, _PLOT_LEFT, _PLOT_TOP = 560.0, 98.0, 44.0, 28.0
 """Width of the curves' drawing, height of one motion's strip, and the margins."""
+
+_NAME_WIDE = 90.0
+"""What the name of a mark takes along the curves' drawing."""
 
 
 def turn_x(turn: float) -> float:
@@ -45,17 +48,18 @@ def _marks_drawn(head: HeadTurned, high: float) -> str:
     for mark in head.marks:
         x = turn_x(mark.turn)
         meets = mark.name.startswith("shuttle")
+        if meets or x < _PLOT_LEFT + _NAME_WIDE:
+            anchor = "end" if x > _PLOT_WIDE - _NAME_WIDE and not meets else "start"
+        else:
+            anchor = "end" if mark.name == "needle lowest" else "middle"
         look = "turn-mark turn-meets" if meets else "turn-mark"
-        y = 11.0 if meets or len(head.marks) < 3 else 24.0
-        words = mark.name if not meets else "meets"
-        anchor = "end" if x > _PLOT_WIDE - 70.0 else "start" if x < _PLOT_LEFT + 40.0 else "middle"
-        shapes.append(f'<path class="{look}" d="M{x:.1f} {y + 3:g}V{high - 34:g}"/>')
-        shapes.append(label(x, y, words, anchor))
+        shapes.append(f'<path class="{look}" d="M{x:.1f} {_PLOT_TOP - 8:g}V{high - 34:g}"/>')
+        shapes.append(label(x, 16.0, "meets" if meets else mark.name, anchor))
     return "".join(shapes)
 
 
 def _strip(head: HeadTurned, part: TurnedPart, row: int) -> str:
-    top, base = _PLOT_TOP + row * _STRIP + 8.0, _PLOT_TOP + (row + 1) * _STRIP - 8.0
+    top, base = _PLOT_TOP + row * _STRIP + 26.0, _PLOT_TOP + (row + 1) * _STRIP - 6.0
     values = [h for _, h, out in part.read if not out] + [part.low, part.high]
     low, high = min(values), max(values)
 
@@ -65,7 +69,7 @@ def _strip(head: HeadTurned, part: TurnedPart, row: int) -> str:
 
     shapes = [
         f'<path class="turn-frame" d="M{_PLOT_LEFT} {top - 4:g}V{base + 4:g}H{_PLOT_WIDE - 12}"/>',
-        label(4.0, 0.5 * (top + base) + 4.0, part.name, "start"),
+        label(2.0, top - 10.0, f"{part.name}, mm", "start"),
     ]
     step = round_step((high - low) / 2.0)
     tick = float(np.ceil(low / step) * step)

@@ -159,7 +159,7 @@ def _needle(head: HeadTurned, part: TurnedPart, scale: _Scale) -> str:
         f'<path class="turn-part turn-thin" d="M{x - 2.4} {tip - 74:g}h4.8v62l-2.4 12l-2.4 -12z"/>'
         f'<path class="turn-eye" d="M{x} {tip - 20:g}v6"/>'
     )
-    fixed = f'<path class="turn-fixed" d="M{x - 18} 98h11M{x + 7} 98h11M{x - 18} 114h11M{x + 7} 114h11"/>'
+    fixed = f'<path class="turn-fixed" d="M{x - 18} 98h11m14 0h11M{x - 18} 114h11m14 0h11"/>'
     words = label(x + 24.0, 110.0, part.name, "start")
     return fixed + _moving(part.name, scale, "-y", still_at(head, part)[0], shapes) + words
 
@@ -263,7 +263,8 @@ def _wheel(head: HeadTurned) -> str:
             )
     fixed = (
         f'<path class="turn-pointer" d="M{x} {y - radius - 1:g}l-5 -12h10z"/>'
-        + label(x, y + radius + 22.0, "the wheel, seen from its end", "middle")
+        + label(x, y + radius + 22.0, "the wheel,", "middle")
+        + label(x, y + radius + 40.0, "seen from its end", "middle")
         + label(x - radius - 8.0, y + 4.0, "you", "end")
     )
     if head.wheel_top != "unsaid":

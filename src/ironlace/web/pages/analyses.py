@@ -285,6 +285,7 @@ def _page(
         worked=worked,
         at=answer_at(worked) if worked else "",
         seen=SEEN[analysis.key](shown.found) if shown and analysis.key in SEEN else None,
+        said=_as_kept(shown, standing),
         beside=[(words, of(record.slug)) for words, of in BESIDE.get(analysis.key, ())],
         hazards=[Hazard(key) for key in analysis.hazards],
         says=says,
@@ -303,6 +304,14 @@ def _shown_again(
         return just_worked(bench, record, analysis, analysis.asked_of(entry.finding))
     except IronlaceError:
         return None  # another version's, or its readings are gone: the page says so above it
+
+
+def _as_kept(shown: WorkedOut | None, standing: tuple[str, FindingEntry] | None) -> tuple[str, ...]:
+    """The sentences of a kept finding one by one, if it comes out today as it was kept."""
+    if shown is None or standing is None:
+        return ()
+    told = shown.answer.sentences
+    return told if " ".join(told) == standing[1].finding.sentence else ()
 
 
 def _form_field(record: Record, one: AskedField, values: Mapping[str, Any], says: str) -> FormField:

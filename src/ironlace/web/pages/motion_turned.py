@@ -1,4 +1,4 @@
-"""A head seen turning: what the motion's answer holds, as the page shows it and its script moves it."""
+"""A head seen turning: what the motion's answer holds, as its page and its script show it."""
 
 from dataclasses import dataclass
 from math import isnan
