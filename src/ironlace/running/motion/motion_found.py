@@ -22,7 +22,11 @@ from ironlace.running.motion.figures import (
 from ironlace.running.motion.joint_fit import JointFit, Readings, Shift, fit_motions, widest_gap
 from ironlace.running.motion.meeting import Meeting, meeting
 from ironlace.running.motion.motion_asked import ANGLE_ERROR_DEG, HEIGHT_ERROR_MM, MotionAsked
-from ironlace.running.motion.motion_table import MotionTable, motion_table
+from ironlace.running.motion.motion_table import (
+    MotionTable,
+    fewest_readings,
+    motion_table,
+)
 from ironlace.running.motion.moved import STEP_GAIN, NextReading, Step, next_reading, steps_in
 
 _BACKLASH_SD = 0.15
@@ -202,9 +206,10 @@ def _fitted(
     readings = Readings(part.angle, part.height, height_error, angle_error)
     for at, name in enumerate(part.motions):
         read = ~np.isnan(part.height[:, at])
-        if read.sum() < _least(name):
+        fewest = fewest_readings(name)
+        if read.sum() < fewest:
             raise RunningError(
-                f"The {name} was read {int(read.sum())} times: at least {_least(name)} readings "
+                f"The {name} was read {int(read.sum())} times: at least {fewest} readings "
                 "are needed; leave the column out until there are."
             )
     curves = tuple(CrankCurve() if n == "needle bar" else CamCurve() for n in part.motions)
@@ -295,10 +300,6 @@ def _strained(fit: JointFit) -> bool:
 def _likelihood(fit: JointFit) -> float:
     """Log of the marginal likelihood, with what each value left out costs."""
     return fit.evidence - _KEPT * int(fit.linear.keep.sum()) - _LEFT_OUT * int(fit.left_out.sum())
-
-
-def _least(name: str) -> int:
-    return 6 if name == "needle bar" else 4
 
 
 def _centring(part: MotionTable, asked: MotionAsked) -> tuple[Shift, ...]:

@@ -120,9 +120,8 @@ def motion_table(
     off_centre: float | None = None
     misread: tuple[int, ...] = ()
     if "opposite" in columns:
-        turned, off_centre, misread = _two_pointers(
-            turned, np.radians(_angles(columns["opposite"]))
-        )
+        other = np.radians(_angles(columns["opposite"], gaps=True))
+        turned, off_centre, misread = _two_pointers(turned, other)
         height[list(misread)] = np.nan
     if numbers_fall:
         turned = -turned
@@ -137,26 +136,44 @@ def _by_name(table: KnownTable) -> dict[str, KnownColumn]:
     return found
 
 
-def _angles(column: KnownColumn) -> Floats:
+def column_holds(name: str) -> str:
+    """What a column of that name holds, such as `wheel` or `needle bar`; empty for another's.
+
+    >>> column_holds("Handwheel"), column_holds("needle_bar"), column_holds("oil")
+    ('wheel', 'needle bar', '')
+    """
+    words = name.casefold().replace("_", " ").replace("-", " ").split()
+    return _NAMES.get(" ".join(words), "")
+
+
+def fewest_readings(motion: str) -> int:
+    """Readings that a motion needs before anything is fitted to it."""
+    return 6 if motion == "needle bar" else 4
+
+
+def _angles(column: KnownColumn, *, gaps: bool = False) -> Floats:
     if column.unit.casefold() not in ("deg", "degree", "degrees", "°"):
         raise RunningError(
             f"The angles of '{column.name}' are in {column.unit or 'no unit'}: the disc is read in "
             f"degrees; give them so and name the column {column.name} [deg]."
         )
-    if None in column.values:
+    if None in column.values and not gaps:
         row = column.values.index(None) + 1
         raise RunningError(
             f"Row {row} has no angle under '{column.name}': fill it in, or leave the row out."
         )
-    values = np.array([float(v) for v in column.values if v is not None])
-    if np.abs(values).max() <= _RADIANS:
+    values = np.array([np.nan if v is None else float(v) for v in column.values])
+    if not np.isfinite(values).any():
+        raise RunningError(f"'{column.name}' holds no angle: read it, or leave the column out.")
+    if np.nanmax(np.abs(values)) <= _RADIANS:
         raise RunningError(
-            f"The angles of '{column.name}' run from {values.min():g} to {values.max():g}, which "
+            f"The angles of '{column.name}' run from {np.nanmin(values):g} to "
+            f"{np.nanmax(values):g}, which "
             "looks like radians: give them in degrees, 0 to 360."
         )
-    if np.abs(values).max() > _MOST_DEG:
+    if np.nanmax(np.abs(values)) > _MOST_DEG:
         raise RunningError(
-            f"An angle of {values[np.argmax(np.abs(values))]:g}° is no reading of a disc: give "
+            f"An angle of {values[np.nanargmax(np.abs(values))]:g}° is no reading of a disc: give "
             "degrees from 0 to 360."
         )
     return values
@@ -230,12 +247,15 @@ def _refuse_contradictions(
 
 
 def _two_pointers(one: Floats, other: Floats) -> tuple[Floats, float, tuple[int, ...]]:
-    """The mean of two opposite pointers, how far the disc is off centre, and rows misread."""
+    """The mean of two opposite pointers, how far the disc is off centre, and rows misread.
+
+    Where the second was not read, what the other rows tell of the disc's centre stands for it.
+    """
     apart = np.mod(other - one, 2.0 * pi)
-    opposite = float(np.cos(apart).sum()) < 0.0  # numbered 180 apart, or each read as the same
+    opposite = float(np.nansum(np.cos(apart))) < 0.0  # 180 apart, or each read as the same
     off = np.mod(apart - (pi if opposite else 0.0) + pi, 2.0 * pi) - pi
     design = np.column_stack((np.ones_like(one), np.cos(one), np.sin(one)))
-    keep = np.abs(off - np.median(off)) < np.radians(_POINTERS_DEG)
+    keep = np.abs(off - np.nanmedian(off)) < np.radians(_POINTERS_DEG)
     if keep.sum() < _FEWEST_ROWS:
         raise RunningError(
             "The two pointers agree in too few rows: set the second one opposite the first, and "
@@ -243,6 +263,7 @@ def _two_pointers(one: Floats, other: Floats) -> tuple[Floats, float, tuple[int,
         )
     fitted = np.linalg.lstsq(design[keep], off[keep], rcond=None)[0]
     strange = np.abs(off - design @ fitted) > np.radians(_POINTERS_DEG)
+    off = np.where(np.isnan(off), design @ fitted, off)
     return (
         one + 0.5 * (off - fitted[0]),
         0.5 * float(np.hypot(fitted[1], fitted[2])),

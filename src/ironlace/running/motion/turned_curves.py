@@ -6,7 +6,7 @@ from ironlace.running.motion.turned import STEP_DEG, HeadTurned, TurnedPart
 from ironlace.running.motion.turned_drawn import hidden, still_at
 from ironlace.running.plot_pieces import label, round_step
 
-_PLOT_WIDE, _STRIP, _PLOT_LEFT, _PLOT_TOP = 560.0, 98.0, 44.0, 28.0
+_PLOT_WIDE, _STRIP, _PLOT_LEFT, _PLOT_TOP = 560.0, 90.0, 44.0, 28.0
 """Width of the curves' drawing, height of one motion's strip, and the margins."""
 
 _NAME_WIDE = 90.0
