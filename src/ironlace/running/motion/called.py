@@ -78,11 +78,15 @@ class CalledFor:
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """A setting of the wheel: degrees of the disc, what is read there, 1 as it sews or -1 back."""
+    """A setting of the wheel: degrees of the disc, what is read there, 1 as it sews or -1 back.
+
+    `left` is the share of the asked figure's doubt that it would leave, where the fit tells it.
+    """
 
     wheel: float
     parts: tuple[str, ...]
     way: int = 1
+    left: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +107,8 @@ class CalledNext:
         Whether something was read at this setting already, so that the wheel must not be touched.
     of
         How many settings are planned; 0 when the fit leads.
+    left
+        Share of the asked figure's doubt that this reading would leave, where the fit tells it.
     """
 
     key: str
@@ -114,6 +120,7 @@ class CalledNext:
     way: int = 1
     same_setting: bool = False
     of: int = 0
+    left: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +229,7 @@ def _at_setting(
                 float(rows[row]["wheel"]) if there else one.wheel,
                 one.way,
                 same_setting=there,
+                left=one.left,
             )
     return None
 
@@ -262,12 +270,12 @@ def read_next(of: CalledFor, found: MotionFound | None) -> Setting | None:
         return None
     sign = -1.0 if of.numbers_fall else 1.0
 
-    def at(angle: float, parts: tuple[str, ...]) -> Setting:
-        return Setting(round(degrees(angle) * sign) % 360.0, parts)
+    def at(angle: float, parts: tuple[str, ...], left: float | None = None) -> Setting:
+        return Setting(round(degrees(angle) * sign) % 360.0, parts, left=left)
 
     if of.aim == "timing":
         if found.met_next is not None:
-            return at(found.met_next.angle, ("needle bar", "shuttle"))
+            return at(found.met_next.angle, ("needle bar", "shuttle"), found.met_next.left)
         return None
     for one in found.motions:
         if one.stroke is None:
@@ -277,7 +285,7 @@ def read_next(of: CalledFor, found: MotionFound | None) -> Setting | None:
         return None
     loosest = max(told, key=lambda one: one.stroke.sd / one.stroke.value if one.stroke else 0.0)
     assert loosest.next is not None
-    return at(loosest.next.angle, of.parts)
+    return at(loosest.next.angle, of.parts, loosest.next.left)
 
 
 def _where_it_lacks(one: Motion) -> float:

@@ -268,7 +268,7 @@ class CalledMotion:
         ask, done = called_next(self.calling.asked(), rows, worked.found if worked else None)
         says: tuple[str, ...] = (refused,) if refused else ()
         if worked is not None:
-            says = _first_words(worked)
+            says = _first_words(worked, self.calling.aim)
         elif not refused:
             short = max(_FEWEST_ROWS - len(rows), 0)
             says = (
@@ -452,13 +452,15 @@ def _check(number: str, unit: str, key: str) -> None:
         raise CalledReadingError(f"{number} {unit} for the {key} is more than a head is high.")
 
 
-def _first_words(worked: WorkedOut) -> tuple[str, ...]:
+def _first_words(worked: WorkedOut, aim: str) -> tuple[str, ...]:
     """What matters of the fit while readings go on: the answer, and why it is not told yet."""
     found, sentences = worked.found, worked.answer.sentences
     assert isinstance(found, MotionFound)
-    if found.met is None and found.not_met:
-        return (found.not_met, *(s for s in sentences if s.startswith("From row")))
-    return (sentences[0], *(s for s in sentences[1:] if s.startswith(("From row", "Read next"))))
+    moved = tuple(s for s in sentences[1:] if s.startswith("From row"))
+    if aim == "timing" and found.met is None:
+        waits = "The rise is told once needle bar and shuttle are read together at the meeting."
+        return (found.not_met or waits, *moved)
+    return (sentences[0], *moved)
 
 
 def _doubts_last(
