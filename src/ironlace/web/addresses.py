@@ -671,3 +671,8 @@ def door_reading() -> str:
 def door_reads() -> str:
     """On the phone's door: how a number called out is understood."""
     return _path("reads.json")
+
+
+def door_motion() -> str:
+    """On the phone's door: where readings of a head's motion are called out."""
+    return _path("motion")

@@ -80,3 +80,26 @@ def test_a_point_that_cannot_be_is_refused_in_one_sentence(change, says):
         checked_plan(replace(PLAN, point=(PLAN.point[1], replace(PLAN.point[0], **change))))
     assert str(refused.value).count(". ") == 0
     assert refused.value.number in (1, 2)
+
+
+@pytest.mark.parametrize(
+    ("needle", "shuttle", "says"),
+    [
+        ((1, 5), (), "leap from 1 to 5"),
+        ((1, 2, 6, 7, 9), (), "leap from 2 to 6 and 7 to 9"),
+        ((1, 2), (3, 8), "The shuttle thread's numbers leap from 3 to 8"),
+        ((1, 2, 4), (3, 5), ""),  # the other thread has the number between
+        ((1, 2), (11, 12), ""),  # each thread counted by itself
+    ],
+)
+def test_numbers_that_leap_are_told_by_thread(needle, shuttle, says):
+    points = [ThreadPoint(n, (9.0 * n, 20.0), "pin", "left", known="seen") for n in needle]
+    points += [
+        ThreadPoint(n, (9.0 * n, 90.0), "shuttle hole", "inside", "shuttle", known="seen")
+        for n in shuttle
+    ]
+    told = [
+        one for one in not_said(checked_plan(replace(PLAN, point=tuple(points)))) if "leap" in one
+    ]
+    assert len(told) == bool(says)
+    assert all(says in one for one in told)

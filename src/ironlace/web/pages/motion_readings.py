@@ -1,9 +1,6 @@
 """Readings of a head's motion called out at the bench, and the degree disc they are read on."""
 
-from typing import Any
-
 from fastapi import APIRouter
-from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -14,13 +11,11 @@ from ironlace.running.degree_disc import PAPERS, DegreeDisc
 from ironlace.running.errors import RunningError
 from ironlace.running.motion.called import AIMS
 from ironlace.running.motion.motion_table import MOTIONS, column_holds
-from ironlace.running.motion.turned import head_turned
-from ironlace.running.motion.turned_curves import curves_svg
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
 from ironlace.web.pages.files import attachment
-from ironlace.web.phone.called_motion import CalledMotion, CalledView, calling_from
+from ironlace.web.phone.called_motion import CalledMotion, called_context, calling_from
 from ironlace.web.rendering import page
 
 router = APIRouter()
@@ -44,6 +39,10 @@ def show(request: Request, bench: BenchDep, slug: str) -> Response:
 def enter(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     """Keep a reading, pass one, go back one, or take a pasted table; then ask for the next."""
     called = CalledMotion(bench, slug, calling_from(form.fields))
+    session = request.app.state.door.session
+    if form.one("do") == "phone" and session is not None and session.work.slug == slug:
+        session.call_motion(slug, called.calling)
+        return RedirectResponse(addresses.phone(), 303)
     try:
         calling = called.act(form, hand)
     except IronlaceError as error:
@@ -99,23 +98,6 @@ def _begin(
         tables=tables,
         says=says,
     )
-
-
-def called_context(called: CalledMotion) -> dict[str, Any]:  # dict: a template's values
-    """What the page that asks for readings shows, on the computer and on the phone."""
-    view: CalledView = called.view()
-    curves = None
-    if view.worked is not None:
-        head = head_turned(view.worked.found)
-        curves = Markup(curves_svg(head)) if head.parts else None  # noqa: S704
-    return {
-        "view": view,
-        "calling": view.calling,
-        "state": view.calling.as_query(),
-        "ask": view.ask,
-        "unit": called.unit_of(view.ask) if view.ask else "",
-        "curves": curves,
-    }
 
 
 def _call(

@@ -6,6 +6,9 @@ what was settled beforehand goes along in the address, so that nothing is lost o
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
+
+from markupsafe import Markup
 
 from ironlace.evidence.analyses import KnownTable
 from ironlace.evidence.errors import ConflictError, IronlaceError
@@ -26,6 +29,8 @@ from ironlace.running.motion.called import (
 from ironlace.running.motion.motion_found import MotionFound
 from ironlace.running.motion.motion_table import MOTIONS, column_holds
 from ironlace.running.motion.motion_told import MOTION
+from ironlace.running.motion.turned import head_turned
+from ironlace.running.motion.turned_curves import curves_svg
 from ironlace.web.bench import Bench
 from ironlace.web.incoming import Form
 from ironlace.web.phone.called_readings import CalledReadingError
@@ -479,3 +484,20 @@ def _doubts_last(
                 "read it again."
             )
     return ""
+
+
+def called_context(called: CalledMotion) -> dict[str, Any]:  # dict: a template's values
+    """What the page that asks for readings shows, on the computer and on the phone."""
+    view = called.view()
+    curves = None
+    if view.worked is not None:
+        head = head_turned(view.worked.found)
+        curves = Markup(curves_svg(head)) if head.parts else None  # noqa: S704
+    return {
+        "view": view,
+        "calling": view.calling,
+        "state": view.calling.as_query(),
+        "ask": view.ask,
+        "unit": called.unit_of(view.ask) if view.ask else "",
+        "curves": curves,
+    }

@@ -1,13 +1,13 @@
 """What answers at the phone's door: a page, and what comes in by it; nothing of the record.
 
-It is an application of its own with nine addresses, none of which is the bench's. Each request is
+It is an application of its own with ten addresses, none of which is the bench's. Each request is
 looked at before its body is read: the host must be the door's own, a write must not come from
 another site, and all but the page itself and the joining need the token of the one phone.
 """
 
 import asyncio
 import re
-from urllib.parse import parse_qs
+from urllib.parse import parse_qs, parse_qsl
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
@@ -25,8 +25,9 @@ from ironlace.record import PhotographRole
 from ironlace.web import addresses
 from ironlace.web.bench import Bench
 from ironlace.web.failures import wants_json
-from ironlace.web.incoming import FormError, read_json, receive_body
+from ironlace.web.incoming import Form, FormError, read_json, receive_body
 from ironlace.web.manners import ALWAYS, SAFE, came_from_elsewhere, cookie_of, fault_told
+from ironlace.web.phone.called_motion import CalledMotion, called_context
 from ironlace.web.phone.called_readings import measurement_from
 from ironlace.web.phone.pairing import PairingError, PairingState
 from ironlace.web.phone.sessions import Session
@@ -42,8 +43,10 @@ STALLED_S = 30.0
 from one mast of the house network to another. A judgement."""
 _LONGEST_CODE = 2000
 """Bytes of the form with the code."""
+_LONGEST_READING = 6000
+"""Bytes of the form with a reading of the motion, and all that goes along with it."""
 _KEY = re.compile(r"[0-9a-f]{32}\Z")
-_OWN_FILES = re.compile(r"(?:phone\.js|emblem\.svg|[a-z-]+\.(?:css|woff2)|lace\.svg)\Z")
+_OWN_FILES = re.compile(r"(?:phone\.js|calling\.js|emblem\.svg|[a-z-]+\.(?:css|woff2)|lace\.svg)\Z")
 _FACES = frozenset(face.file for face in FACES)
 """Of the program's own files, those that the phone's page and its style sheets name."""
 _NOT_HERE = frozenset({"cross-origin-opener-policy"})
@@ -64,6 +67,8 @@ def door_app(session: Session, bench: Bench, *, stalled_s: float = STALLED_S) ->
             Route(addresses.door_photograph(), pages.photograph, methods=["PUT"]),
             Route(addresses.door_reading(), pages.reading, methods=["POST"]),
             Route(addresses.door_reads(), pages.reads),
+            Route(addresses.door_motion(), pages.motion),
+            Route(addresses.door_motion(), pages.motion_entered, methods=["POST"]),
             Route(addresses.static("{digest}", "{name}"), pages.own_file),
             Route(addresses.icon(), pages.icon),
         ],
@@ -146,7 +151,8 @@ class _Pages:
         """The page of the joined phone; for any other the field for the code."""
         if not self.session.pairing.admits(request.state.token):
             return self._joining()
-        return HTMLResponse(rendered("phone.html", work=self.session.work))
+        motion = self.session.motion is not None
+        return HTMLResponse(rendered("phone.html", work=self.session.work, motion=motion))
 
     async def join(self, request: Request) -> Response:
         """Let a phone in by its code, and give it its token."""
@@ -216,6 +222,52 @@ class _Pages:
         """How a number called out is understood."""
         self._welcome(request)
         return JSONResponse({"reads": read_number(request.query_params.get("number", ""))})
+
+    async def motion(self, request: Request) -> Response:
+        """Ask for the next reading of the motion that the computer turned this phone to."""
+        self._welcome(request)
+        return await run_in_threadpool(self._motion_page, {}, "", 200)
+
+    async def motion_entered(self, request: Request) -> Response:
+        """Keep a reading of the motion, pass one, or go back one."""
+        self._welcome(request)
+        body = await _text_of(request, _LONGEST_READING)
+        form = Form(parse_qsl(body.decode("utf-8", "replace"), keep_blank_values=True))
+
+        def enter() -> Response:
+            called = self._calling()
+            try:
+                if form.one("do") == "paste":
+                    raise FormError("A table is pasted on the computer.")
+                calling = called.act(form, self.by)
+            except IronlaceError as error:
+                typed = {name: form.one(name) for name in ("number", "wheel")}
+                return self._motion_page(typed, str(error), error.http_status)
+            self.session.call_motion(called.slug, calling)
+            if calling.of:
+                self.session.came(called.slug, calling.of)
+            return RedirectResponse(addresses.door_motion(), 303)
+
+        return await run_in_threadpool(enter)
+
+    def _calling(self) -> CalledMotion:
+        calling = self.session.motion
+        if calling is None:
+            raise NotFoundError(
+                "No motion readings are asked for here: begin them on the computer, and choose "
+                "there that they are read on the phone."
+            )
+        return CalledMotion(self.bench, self.session.work.slug, calling)
+
+    def _motion_page(self, typed: dict[str, str], says: str, status: int) -> Response:
+        shown = rendered(
+            "phone_motion.html",
+            work=self.session.work,
+            typed=typed,
+            says=says,
+            **called_context(self._calling()),
+        )
+        return HTMLResponse(shown, status)
 
     async def own_file(self, request: Request) -> Response:
         """A file of the program that the phone's page names."""

@@ -7,6 +7,7 @@ from hashlib import sha256
 from threading import Lock
 
 from ironlace.evidence.errors import ConflictError
+from ironlace.web.phone.called_motion import Calling
 from ironlace.web.phone.pairing import Pairing, PairingError
 
 WANTED_AT_MOST = 40
@@ -68,6 +69,7 @@ class Session:
         self._slugs: dict[str, str] = {}
         self._work: Work | None = None
         self._arrived: list[Arrival] = []
+        self._motion: tuple[str, Calling] | None = None
         self._ended = False
 
     @property
@@ -93,6 +95,19 @@ class Session:
         with self._lock:
             self._slugs[key] = slug
             self._work = Work(key, slug, title, wanted[:WANTED_AT_MOST])
+
+    def call_motion(self, slug: str, calling: Calling) -> None:
+        """Let the phone call out motion readings of a machine, or note how far it has come."""
+        with self._lock:
+            self._motion = slug, calling
+
+    @property
+    def motion(self) -> Calling | None:
+        """What motion readings the phone calls out for the machine it works for, if any."""
+        with self._lock:
+            if self._motion is None or self._work is None or self._motion[0] != self._work.slug:
+                return None
+            return self._motion[1]
 
     def slug_of(self, key: str) -> str:
         """The machine that something was taken for.

@@ -122,7 +122,8 @@ async function work() {
       told(false);
       return;
     }
-    const { for: key, machine, wanted } = answer.body;
+    const { for: key, machine, wanted, motion } = answer.body;
+    document.querySelector("#to-motion").hidden = !motion;
     if (key !== target.key || machine !== target.machine) {
       target = { key, machine };
       document.querySelector(".door-for").textContent = machine;
