@@ -177,7 +177,14 @@ class _Pages:
         """What the phone works for now, which also tells it that the network is there."""
         self._welcome(request)
         work = self.session.work
-        return JSONResponse({"for": work.key, "machine": work.title, "wanted": work.wanted})
+        return JSONResponse(
+            {
+                "for": work.key,
+                "machine": work.title,
+                "wanted": work.wanted,
+                "motion": self.session.motion is not None,
+            }
+        )
 
     async def photograph(self, request: Request) -> Response:
         """Take in one photograph; what it is for is said later, on the computer."""
