@@ -67,10 +67,10 @@ def test_two_pointers_are_asked_before_the_parts():
 
 
 def test_without_a_fit_nothing_is_asked_after_the_settings():
-    rows = [{"wheel": str(15 * k), "needle bar": "1", "take-up": "2"} for k in range(24)]
+    rows = [{"wheel": str(15 * k), "needle bar": "1", "take-up": "2"} for k in range(28)]
     ask, done = called_next(STROKES, rows, None)
     assert ask is None
-    assert len(done) == 48
+    assert len(done) == 56
     assert read_next(STROKES, None) is None
 
 

@@ -89,3 +89,15 @@ def test_two_pointers_give_their_mean_and_name_a_row_that_contradicts():
     assert found.pointers_misread == (3,)
     assert np.isnan(found.height[3, 0])
     assert found.off_centre == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_gap_under_the_second_pointer_is_filled_from_the_disc_as_the_others_show_it():
+    turned = np.arange(0.0, 360.0, 20.0)
+    tilt = 1.5 * np.sin(np.radians(turned))
+    rows = [
+        f"{a + t:.3f},{'' if row == 4 else f'{a - t:.3f}'},{10 + row}"
+        for row, (a, t) in enumerate(zip(turned, tilt, strict=True))
+    ]
+    found = read(text("wheel [deg],opposite [deg],needle bar [mm]", rows))
+    assert np.degrees(found.angle) == pytest.approx(turned, abs=0.1)
+    assert np.degrees(found.off_centre) == pytest.approx(1.5, abs=0.1)

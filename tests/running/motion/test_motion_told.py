@@ -9,6 +9,7 @@ import turned_heads
 from ironlace.evidence.analyses import Known, KnownColumn, KnownTable, Nothing
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
+from ironlace.running.errors import RunningError
 from ironlace.running.motion.motion_asked import MotionAsked
 from ironlace.running.motion.motion_told import MOTION
 
@@ -320,3 +321,24 @@ def test_a_step_beside_backlash_is_told_and_not_mixed_up():
     answer = told(table(read, way=way))
     assert answer.figures["backlash_deg"]
     assert answer.results[0].grade is Grade.CONJECTURED
+
+
+@pytest.mark.parametrize(("what", "by"), [("wheel", 9.0), ("needle bar", 1.5)])
+def test_what_moved_shows_once_some_settings_are_read_again(what, by):
+    rng = np.random.default_rng(12)
+    made = turned_heads.head("cranked", rng)
+    turns = np.concatenate((np.arange(0.0, 360.0, 15.0), (0.0, 90.0, 180.0, 270.0)))
+    read, _ = turned_heads.readings(made, turns, ("needle bar",), rng, misread=0.0)
+    read[what][13:] += by
+    if what == "wheel":
+        read["opposite"][13:] += by
+    again = " ".join(told(table(read)).sentences)
+    assert ("From row 14 on" if what == "wheel" else "Taken for misread") in again
+    once = told(table({name: values[:24] for name, values in read.items()})).sentences
+    assert any("pass unnoticed" in s or "It may be that" in s or "From row" in s for s in once)
+
+
+def test_radians_counted_on_from_more_than_a_turn_are_refused():
+    turns = np.radians(np.arange(0.0, 360.0, 15.0)) + 3.0
+    with pytest.raises(RunningError, match="looks like radians"):
+        told(table({"wheel": turns, "needle bar": np.cos(turns)}))

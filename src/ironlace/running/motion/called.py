@@ -17,7 +17,7 @@ from ironlace.running.motion.motion_table import MOTIONS, column_holds, fewest_r
 
 AIMS = {
     "timing": "whether the timing is right: fourteen settings",
-    "strokes": "strokes and dead centres: every 15° round the turn",
+    "strokes": "strokes and dead centres: every 15° round the turn, four of them again",
 }
 """What readings are for, by key."""
 
@@ -32,6 +32,10 @@ _FAR = 90.0
 
 _ALL_ROUND, _BACK = 15, 30
 """Degrees between settings all round as it sews, and turned back."""
+
+_AGAIN = 4
+"""Settings read again at the end, a quarter turn apart: some are steep, where a disc that turned
+shows, and some flat, where a part that slipped does."""
 
 _FIRST_ASKED = {
     "lowest": ("Needle at its very lowest: the disc shows", "deg"),
@@ -155,6 +159,7 @@ def first_settings(of: CalledFor) -> tuple[Setting, ...]:
             made += [Setting(one.wheel, one.parts, -1) for one in reversed(pairs)]
     else:
         made = [Setting(sign * turn, of.parts) for turn in range(0, 360, _ALL_ROUND)]
+        made += made[:: len(made) // _AGAIN]  # what moved meanwhile shows by them
         if of.both_ways:
             made += [Setting(sign * turn, of.parts, -1) for turn in range(360 - _BACK, -1, -_BACK)]
     return tuple(Setting(round(one.wheel, 1) % 360.0, one.parts, one.way) for one in made)

@@ -44,6 +44,9 @@ _MOST_DEG, _MOST_MM = 1080.0, 1000.0
 _RADIANS = 6.3
 """A whole turn is 6.28 radians: where no angle passes this, none is of degrees."""
 
+_MANY = 12
+"""So many settings within six degrees of each other are no evening's: they are radians too."""
+
 _FEWEST_ROWS = 6
 """Fewer rows settle no motion: a crank's has five numbers."""
 
@@ -165,7 +168,8 @@ def _angles(column: KnownColumn, *, gaps: bool = False) -> Floats:
     values = np.array([np.nan if v is None else float(v) for v in column.values])
     if not np.isfinite(values).any():
         raise RunningError(f"'{column.name}' holds no angle: read it, or leave the column out.")
-    if np.nanmax(np.abs(values)) <= _RADIANS:
+    run = float(np.nanmax(values) - np.nanmin(values))
+    if np.nanmax(np.abs(values)) <= _RADIANS or (run <= _RADIANS and len(values) >= _MANY):
         raise RunningError(
             f"The angles of '{column.name}' run from {np.nanmin(values):g} to "
             f"{np.nanmax(values):g}, which "

@@ -31,7 +31,12 @@ def motion_answer(found: MotionFound) -> Answer:
     sign = -1.0 if found.asked.turning == "fall" else 1.0
     doubts = list(_doubts(found))
     grade = grade_of((found.asked.readings,), Grade.INFERRED)
-    if found.steps or _no_crank(found) or (found.backlash and not found.backlash_told):
+    if (
+        found.steps
+        or found.suspected
+        or _no_crank(found)
+        or (found.backlash and not found.backlash_told)
+    ):
         grade = Grade.CONJECTURED
     one_pointer = found.table.off_centre is None and found.asked.centring is None
     angles = Grade.CONJECTURED if one_pointer else grade
@@ -139,6 +144,7 @@ def _doubts(found: MotionFound) -> Iterator[str]:
             f"From row {step.row + 1} on {what}: both parts are used with that jump between them, "
             "but take the readings again before you move anything."
         )
+    yield from _suspected(found)
     if found.backlash and not found.backlash_told:
         lag = next(iter(found.backlash.values()))
         yield (
@@ -172,6 +178,28 @@ def _doubts(found: MotionFound) -> Iterator[str]:
         )
     for one in found.motions:
         yield from _between(one)
+    yield from _not_closed(found)
+
+
+def _suspected(found: MotionFound) -> Iterator[str]:
+    """That something may have moved while readings were taken, where they hint at it."""
+    if found.suspected is not None:
+        row, what = found.suspected
+        yield (
+            f"It may be that {what} from row {row + 1} on, which would make this wrong: read "
+            "four early settings, a quarter turn apart, once more."
+        )
+
+
+def _not_closed(found: MotionFound) -> Iterator[str]:
+    """That what moved while readings were taken could not show."""
+    sure = found.suspected is not None or found.steps or found.closed
+    if not sure and any(one.stroke for one in found.motions):
+        yield (
+            "Hardly an early setting was read again later, so that a disc that turned meanwhile or "
+            "a part that slipped may pass unnoticed: read four of them, a quarter turn apart, once "
+            "more."
+        )
 
 
 def _cam_doubt(found: MotionFound) -> str:
@@ -465,6 +493,11 @@ def _figures(found: MotionFound, sign: float, doubts: list[str]) -> dict[str, An
         }
         for step, by, names in found.steps
     ]
+    told["suspected"] = (
+        None
+        if found.suspected is None
+        else {"from_row": found.suspected[0] + 1, "what": found.suspected[1]}
+    )
     told["doubts"] = doubts
     return told
 
