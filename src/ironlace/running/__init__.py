@@ -11,14 +11,16 @@ from ironlace.running.needles.needle_fit import NEEDLE_FIT
 from ironlace.running.needles.thread_sizes import THREAD_SIZE
 from ironlace.running.needles.thread_use import THREAD_USE
 from ironlace.running.tension.tension_told import TENSION
+from ironlace.running.thread.thread_told import THREAD
 
-ANALYSES: tuple[Declared, ...] = (MOTION, TENSION, NEEDLE_FIT, THREAD_SIZE, THREAD_USE)
+ANALYSES: tuple[Declared, ...] = (MOTION, THREAD, TENSION, NEEDLE_FIT, THREAD_SIZE, THREAD_USE)
 
 __all__ = [
     "ANALYSES",
     "MOTION",
     "NEEDLE_FIT",
     "TENSION",
+    "THREAD",
     "THREAD_SIZE",
     "THREAD_USE",
     "RunningError",

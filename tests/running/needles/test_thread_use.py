@@ -2,6 +2,7 @@ import pytest
 
 from ironlace.evidence.analyses import Nothing, asked_from
 from ironlace.evidence.progress import Steps
+from ironlace.running.errors import RunningError
 from ironlace.running.needles.thread_use import THREAD_USE
 
 
@@ -21,3 +22,21 @@ def test_an_interval_needs_both_errors():
     assert told(stitch="2.5 ± 0.1 mm", thickness="0.8 mm").results[0].interval is None
     both = told(stitch="2.5 ± 0.1 mm", thickness="0.8 ± 0.05 mm").results[2]
     assert both.interval.low < 2.64 < both.interval.high
+
+
+def test_a_full_bobbin_holds_what_its_sizes_say():
+    seam = {"stitch": "2.5 mm", "thickness": "0.8 mm"}
+    sizes = {"core": "3 mm", "full": "7 mm", "between": "28 mm", "thread": "0.2 mm"}
+    wound = told(**seam, **sizes)
+    assert wound.figures["wound_m"] == pytest.approx(21.991, abs=0.001)  # by hand: 879.65 mm3
+    assert wound.results[-1].value == pytest.approx(21.991 / 1.32, abs=0.01)
+    assert "wound_m" not in told(**seam).figures
+    with pytest.raises(RunningError, match="Of the bobbin core is missing"):
+        told(**seam, **{**sizes, "core": ""})
+    with pytest.raises(RunningError, match="no thinner than the full bobbin"):
+        told(**seam, **{**sizes, "full": "2 mm"})
+
+
+def test_a_table_tells_other_stitches_and_cloths():
+    (table,) = told(stitch="2.5 mm", thickness="0.8 mm").tables
+    assert table.rows[2] == ("2.5", "2.32", "2.64", "3.28")

@@ -6,6 +6,7 @@ rectangle; the published form for both threads is 2 + 2 T / s per length of seam
 tight cuts the corners, so this is an upper bound.
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated
@@ -13,13 +14,18 @@ from typing import Annotated
 from uncertainties import nominal_value, std_dev, ufloat
 
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
-from ironlace.evidence.answers import Answer
+from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
+from ironlace.evidence.wording import listed
+from ironlace.running.errors import RunningError
 
 _SURE = 1.645
 """Half-width of a 90 % interval in standard uncertainties of a normal law."""
+
+_STITCHES = (1.5, 2.0, 2.5, 3.0, 4.0)
+"""Stitch lengths that the table tells, mm."""
 
 _ELLIPSE = 0.84
 """An ellipse of the same length and thickness takes so much of the rectangle's thread in a thin
@@ -55,20 +61,70 @@ class ThreadUseAsked:
             more=True,
         ),
     ] = 0.5
+    core: Annotated[
+        Known | None,
+        Ask(
+            "Bobbin: diameter of its bare core",
+            "With the next three it is told how far a full bobbin sews.",
+            unit="mm",
+            low=0.5,
+            high=60.0,
+            example="3.0 mm",
+            more=True,
+        ),
+    ] = None
+    full: Annotated[
+        Known | None,
+        Ask(
+            "Bobbin: diameter when full", unit="mm", low=1.0, high=80.0, example="7.0 mm", more=True
+        ),
+    ] = None
+    between: Annotated[
+        Known | None,
+        Ask(
+            "Bobbin: length between its flanges",
+            unit="mm",
+            low=1.0,
+            high=80.0,
+            example="28 mm",
+            more=True,
+        ),
+    ] = None
+    thread: Annotated[
+        Known | None,
+        Ask(
+            "Thickness of the bobbin thread",
+            unit="mm",
+            low=0.05,
+            high=1.0,
+            example="0.2 mm",
+            more=True,
+        ),
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)
 class ThreadUse:
-    """Metres of thread to a metre of seam: needle, bobbin, both; each with its uncertainty."""
+    """Metres of thread to a metre of seam: needle, bobbin, both; each with its uncertainty.
+
+    `wound_m` is what a full bobbin holds, None where its sizes were not given.
+    """
 
     asked: ThreadUseAsked
     needle: tuple[float, float]
     bobbin: tuple[float, float]
     both: tuple[float, float]
+    wound_m: float | None = None
 
 
 def thread_use(_inputs: Nothing, asked: ThreadUseAsked, _steps: Steps) -> ThreadUse:
-    """Work out the thread in a metre of seam."""
+    """Work out the thread in a metre of seam.
+
+    Raises
+    ------
+    RunningError
+        When only a part of the bobbin's sizes is given, or it holds nothing.
+    """
     stitch, thick = (
         ufloat(known.value, known.error) if known.error else known.value
         for known in (asked.stitch, asked.thickness)
@@ -80,7 +136,31 @@ def thread_use(_inputs: Nothing, asked: ThreadUseAsked, _steps: Steps) -> Thread
         2.0 + 2.0 * thick / stitch,
     )
     found = [(float(nominal_value(v)), float(std_dev(v))) for v in each]
-    return ThreadUse(asked, found[0], found[1], found[2])
+    return ThreadUse(asked, found[0], found[1], found[2], _wound_m(asked))
+
+
+def _wound_m(asked: ThreadUseAsked) -> float | None:
+    """Metres on a full bobbin, each turn a square beside the next (own model, fill factor pi/4)."""
+    sizes = {
+        "core": asked.core,
+        "diameter when full": asked.full,
+        "length between the flanges": asked.between,
+        "thickness of its thread": asked.thread,
+    }
+    lacking = [name for name, size in sizes.items() if size is None]
+    if len(lacking) == len(sizes):
+        return None
+    core, full, between, thread = (0.0 if one is None else one.value for one in sizes.values())
+    if lacking:
+        raise RunningError(
+            f"Of the bobbin {listed(lacking)} is missing: give all four sizes, or none."
+        )
+    if full <= core:
+        raise RunningError(
+            f"The bobbin's core of {core:g} mm is no thinner than the full bobbin of {full:g} mm: "
+            "measure both again."
+        )
+    return math.pi / 4.0 * (full**2 - core**2) * between / thread**2 / 1000.0
 
 
 def thread_use_answer(found: ThreadUse) -> Answer:
@@ -103,10 +183,21 @@ def thread_use_answer(found: ThreadUse) -> Answer:
                 interval=interval,
             )
         )
+    if found.wound_m is not None:
+        sizes = [one for one in (asked.core, asked.full, asked.between, asked.thread) if one]
+        bobbin = grade_of((*known, *sizes), Grade.CONJECTURED)
+        wound = found.wound_m
+        for name, value in (
+            ("thread on a full bobbin", wound),
+            ("seam that a full bobbin sews", wound / found.bobbin[0]),
+        ):
+            results.append(Result(name=f"{name}, about", value=value, unit="m", grade=bobbin))
     return Answer(
         tuple(results),
         tuple(_sentences(found, sure=sure)),
+        tables=(_others(found),),
         figures={
+            **({} if found.wound_m is None else {"wound_m": found.wound_m}),
             "needle_m_per_m": found.needle[0],
             "bobbin_m_per_m": found.bobbin[0],
             "both_m_per_m": found.both[0],
@@ -124,8 +215,27 @@ def _sentences(found: ThreadUse, *, sure: bool) -> Iterator[str]:
         f"A tight stitch rounds its corners and may take {both * _ELLIPSE:.2f} m; ends and waste, "
         "by the trade 10 to 15 %, come on top."
     )
+    if found.wound_m is not None:
+        yield (
+            f"A full bobbin holds about {found.wound_m:.0f} m and sews some "
+            f"{found.wound_m / found.bobbin[0]:.0f} m; how tight it is wound is not known."
+        )
     if not sure:
         yield "No interval is given: no error was stated for stitch length or thickness."
+
+
+def _others(found: ThreadUse) -> Table:
+    """Both threads at other stitch lengths and thicknesses."""
+    thick = found.asked.thickness.value
+    cloths = [share * thick for share in (0.5, 1.0, 2.0)]
+    return Table(
+        "Both threads, metres to a metre of seam at most",
+        ("Stitch, mm", *(f"in {cloth:.2g} mm of cloth" for cloth in cloths)),
+        tuple(
+            (f"{stitch:g}", *(f"{2.0 + 2.0 * cloth / stitch:.2f}" for cloth in cloths))
+            for stitch in _STITCHES
+        ),
+    )
 
 
 THREAD_USE = Analysis(
