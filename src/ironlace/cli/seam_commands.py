@@ -9,18 +9,14 @@ from ironlace.cli.answering import JsonFile, read_text, tell, write_bytes
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 
 if TYPE_CHECKING:
-    from ironlace.running.seam.bearing import Origin
-    from ironlace.running.seam.seam_measured import Scale
-    from ironlace.running.seam.seam_picture import SeamPicture
-
-LEAST_FILE_DPI = 150.0
-"""Cameras and editors write 72 or 96 dots to the inch for want of any; a scan has more."""
+    from ironlace.running.seam.seam_analysis import SeamFound
 
 
 def add_to(app: typer.Typer) -> None:
     """Add the commands to the group of running."""
     app.command()(seam)
     app.command()(seams)
+    app.command()(balance)
 
 
 def seam(
@@ -45,27 +41,16 @@ def seam(
     ] = None,
 ) -> None:
     """Measure a test seam: every stitch, how even, what was skipped, and whether to believe it."""
-    from ironlace.running.seam.bearing import Bearing, bearing
-    from ironlace.running.seam.seam_measured import measure_seam
     from ironlace.running.seam.seam_told import seam_figures, seam_overlay, seam_sentences
 
-    if (dpi is None) == (strip is None):
-        raise IronlaceError(
-            "The picture's scale is needed, one way: --dpi for a scan, --strip LAYOUT.csv for a "
-            "photograph with the scale strip in it."
-        )
+    _check_scale(dpi, strip)
     if picture is not None and picture.suffix.lower() != ".png":
         raise IronlaceError(f"The overlay is a PNG: {picture} does not end in .png.")
-    if not scan.is_file():
-        raise NotFoundError(f"There is no file {scan}: check its name.")
-    shown, scale, origin, why = _read(scan, dpi, strip)
-    found = measure_seam(shown, scale)
-    judged = bearing(found, origin, dpi)
-    judged = Bearing((*why, *judged.why), judged.notices)
+    found = _measured(scan, dpi, strip)
     if picture is not None:
-        write_bytes(picture, _png(seam_overlay(shown, found)))
-    said = seam_sentences(found, judged)
-    tell(dict(seam_figures(found, judged)), json, said)
+        write_bytes(picture, _png(seam_overlay(found.picture, found.measured)))
+    said = seam_sentences(found.measured, found.judged)
+    tell(dict(seam_figures(found.measured, found.judged)), json, said)
 
 
 def seams(
@@ -92,38 +77,52 @@ def seams(
     )
 
 
-def _read(
-    scan: Path, dpi: float | None, strip: Path | None
-) -> "tuple[SeamPicture, Scale, Origin, tuple[str, ...]]":
-    """The picture laid flat, its scale, where it came from, and what speaks against it already."""
+def balance(
+    upper: Annotated[Path, typer.Argument(help="Scan or photograph of the upper side.")],
+    under: Annotated[Path, typer.Argument(help="The same seam from the under side.")],
+    json: JsonFile = None,
+    dpi: Annotated[
+        float | None, typer.Option(help="Dots to the inch, for scans.", show_default=False)
+    ] = None,
+    strip: Annotated[
+        Path | None,
+        typer.Option(
+            help="CSV with the places of the strip's markers, for photographs.",
+            show_default=False,
+        ),
+    ] = None,
+) -> None:
+    """Tell where in the cloth the threads lock, from both sides of one seam."""
+    from ironlace.running.seam.balance_analysis import balance_answer, balance_of
+
+    _check_scale(dpi, strip)
+    found = balance_of(*(_measured(side, dpi, strip) for side in (upper, under)))
+    answer = balance_answer(found)
+    tell(answer.as_dict(), json, list(answer.sentences))
+
+
+def _check_scale(dpi: float | None, strip: Path | None) -> None:
+    if (dpi is None) == (strip is None):
+        raise IronlaceError(
+            "The picture's scale is needed, one way: --dpi for a scan, --strip LAYOUT.csv for a "
+            "photograph with the scale strip in it."
+        )
+
+
+def _measured(scan: Path, dpi: float | None, strip: Path | None) -> "SeamFound":
+    """The seam in a file, by the way that a kept photograph goes too."""
     from ironlace.photographs import StripLayout
     from ironlace.running.seam.bearing import Origin
-    from ironlace.running.seam.seam_by_strip import seam_by_strip
-    from ironlace.running.seam.seam_measured import Scale
-    from ironlace.running.seam.seam_picture import SeamPicture
+    from ironlace.running.seam.seam_analysis import seam_found
+    from ironlace.workshop.seams import file_dpi
     from ironlace.workshop.store.intake import examine, pixels
 
+    if not scan.is_file():
+        raise NotFoundError(f"There is no file {scan}: check its name.")
     layout = None if strip is None else StripLayout.from_csv(read_text(strip))
     told = examine(scan, scan.name)
-    origin = Origin(_file_dpi(scan), told.focal_mm is not None or told.focal_35mm is not None)
-    if layout is None:
-        assert dpi is not None
-        return SeamPicture(pixels(scan), dpi / 25.4), Scale("dpi"), origin, ()
-    shown, scale, why = seam_by_strip(pixels(scan), layout, told.focal_35mm)
-    return shown, scale, origin, why
-
-
-def _file_dpi(scan: Path) -> float | None:
-    """The resolution that a file gives of itself, None where it gives none worth the name."""
-    from PIL import Image
-
-    try:
-        with Image.open(scan) as opened:
-            told = opened.info.get("dpi")
-    except OSError:  # a camera's raw file, which intake reads otherwise
-        return None
-    across = float(told[0]) if told else 0.0
-    return across if across >= LEAST_FILE_DPI else None
+    origin = Origin(file_dpi(scan), told.focal_mm is not None or told.focal_35mm is not None)
+    return seam_found(pixels(scan), origin, dpi=dpi, layout=layout, focal_35mm=told.focal_35mm)
 
 
 def _png(pixels: object) -> bytes:

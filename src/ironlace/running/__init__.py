@@ -10,15 +10,28 @@ from ironlace.running.motion.motion_told import MOTION
 from ironlace.running.needles.needle_fit import NEEDLE_FIT
 from ironlace.running.needles.thread_sizes import THREAD_SIZE
 from ironlace.running.needles.thread_use import THREAD_USE
+from ironlace.running.seam.balance_analysis import BALANCE
+from ironlace.running.seam.seam_analysis import SEAM
 from ironlace.running.tension.tension_told import TENSION
 from ironlace.running.thread.thread_told import THREAD
 
-ANALYSES: tuple[Declared, ...] = (MOTION, THREAD, TENSION, NEEDLE_FIT, THREAD_SIZE, THREAD_USE)
+ANALYSES: tuple[Declared, ...] = (
+    MOTION,
+    THREAD,
+    TENSION,
+    NEEDLE_FIT,
+    THREAD_SIZE,
+    THREAD_USE,
+    SEAM,
+    BALANCE,
+)
 
 __all__ = [
     "ANALYSES",
+    "BALANCE",
     "MOTION",
     "NEEDLE_FIT",
+    "SEAM",
     "TENSION",
     "THREAD",
     "THREAD_SIZE",

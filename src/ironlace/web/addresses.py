@@ -381,6 +381,28 @@ def oiling_calendar(slug: str) -> str:
     return _path("machine", slug, "oiling", "due.ics")
 
 
+def seam(
+    slug: str, of: str | None = None, against: str | None = None, kept: str | None = None
+) -> str:
+    """Where a test seam is measured on a kept picture, and two are compared."""
+    return _with(_path("machine", slug, "seam"), of=of, against=against, kept=kept)
+
+
+def seam_marked(slug: str, row: str | int, of: str | None = None, at: str | None = None) -> str:
+    """One row of a seam's picture with every end marked; `at` is an answer not kept yet."""
+    return _with(_path("machine", slug, "seam", "marked", f"{row}.jpg"), of=of, at=at)
+
+
+def seam_lengths(slug: str, of: str | None = None, at: str | None = None) -> str:
+    """The plot of a seam's stitch lengths."""
+    return _with(_path("machine", slug, "seam", "lengths.svg"), of=of, at=at)
+
+
+def trials(slug: str, kept: str | None = None) -> str:
+    """The log of trials: what was changed, what came of it, what to try next."""
+    return _with(_path("machine", slug, "trials"), kept=kept)
+
+
 def strip(piece: str, paper: str) -> str:
     """A scale strip to print."""
     return _path("strip", f"{piece}-{paper}.pdf")

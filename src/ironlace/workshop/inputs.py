@@ -17,6 +17,8 @@ from ironlace.marks.reading_analysis import PlateToRead
 from ironlace.ornament import PhotographsToTrace
 from ironlace.ornament.stencils import FilledDrawing
 from ironlace.record import Measurement, ReadingsEntry, Record
+from ironlace.running.seam.balance_analysis import BothSides
+from ironlace.running.seam.seam_analysis import SeamPhotograph
 from ironlace.survey import Reports
 from ironlace.workshop.marks.plates import (
     plate_checksums,
@@ -25,6 +27,7 @@ from ironlace.workshop.marks.plates import (
     reading_checksums,
 )
 from ironlace.workshop.ornament.tracing import photograph_checksums, photographs_to_trace
+from ironlace.workshop.seams import both_checksums, both_sides, seam_checksums, seam_photograph
 from ironlace.workshop.stencils.sheets_kept import drawing_checksums, filled_drawing
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.survey.reports_of_record import (
@@ -79,6 +82,10 @@ _BINDINGS: dict[type, Binding] = {
         plate_photographs, lambda _w, record, asked: plate_checksums(record, asked)
     ),
     PlateToRead: Binding(plate_to_read, lambda _w, record, asked: reading_checksums(record, asked)),
+    BothSides: Binding(both_sides, lambda _w, record, asked: both_checksums(record, asked)),
+    SeamPhotograph: Binding(
+        seam_photograph, lambda _w, record, asked: seam_checksums(record, asked)
+    ),
     FilledDrawing: Binding(
         lambda workshop, record, asked: filled_drawing(workshop, record, asked.drawing),
         lambda _workshop, record, asked: drawing_checksums(record, asked),

@@ -25,6 +25,8 @@ from ironlace.running.seam.thread_looks import HALF_MM, ThreadLooks, thread_look
 
 STRIP_MM: Final = 0.6
 """Half width of what is laid straight for finding ends: a thread and its shadow."""
+_DARK: Final = 0.6
+"""Share of thread's and cloth's lightness below which a hole is dark (a judgement)."""
 DOUBTFUL: Final = 0.0
 """An end whose picture is likelier elsewhere than at a hole is doubtful."""
 
@@ -283,7 +285,10 @@ def _looped(laid: NDArray[np.float32], k: float, ends: Ends) -> float:
         away = np.abs(here - thread)[1:] / spread[1:]
         other = np.abs(here - np.median(beside[part], axis=0))
         lighter = here[0] > max(thread[0], float(np.median(beside[part, 0]))) + 12.0
+        # the dark of a hole has no colour of its own, and is not a coloured thread's
+        dark = here[0] < _DARK * min(thread[0], float(np.median(beside[part, 0])))
         coloured = float(np.linalg.norm(away)) > 6.0 and float(np.linalg.norm(other[1:])) > 12.0
+        coloured &= not dark
         n += bool(coloured or lighter)
     return n / max(len(ends.at_px), 1)
 

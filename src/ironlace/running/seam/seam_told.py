@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping
 from typing import Any, Final
@@ -203,3 +204,49 @@ def _ring(
 
 def _point(place: NDArray[np.float64]) -> tuple[int, int]:
     return round(float(place[0])), round(float(place[1]))
+
+
+BESIDE_MM: Final = 3.5
+"""Cloth that a marked row shows on either side of the seam."""
+
+
+def row_count(found: SeamMeasured, row_mm: float) -> int:
+    """How many rows of so many mm the seam takes."""
+    return max(1, math.ceil(float(found.along_mm[-1]) / row_mm - 1e-9))
+
+
+def marked_rows(
+    picture: SeamPicture, found: SeamMeasured, px_per_mm: float, row_mm: float
+) -> list[NDArray[np.uint8]]:
+    """The seam with every end marked, turned level and cut into rows, at no more than a scale.
+
+    Parameters
+    ----------
+    row_mm
+        Most length of seam to a row; all rows are equally long, so that all show one scale.
+    """
+    scale = min(px_per_mm, picture.px_per_mm)
+    size = [max(1, round(n * scale / picture.px_per_mm)) for n in picture.pixels.shape[1::-1]]
+    small = np.asarray(cv2.resize(picture.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+    used = small.shape[1] / picture.pixels.shape[1] * picture.px_per_mm
+    shown = seam_overlay(SeamPicture(small, used, picture.origin_mm), found)
+    first, last = found.places_mm[0], found.places_mm[-1]
+    along = (last - first) / max(float(np.linalg.norm(last - first)), 1e-9)
+    angle = math.degrees(math.atan2(along[1], along[0]))
+    middle = (0.5 * (first + last) - np.asarray(picture.origin_mm)) * used
+    places = (found.places_mm - 0.5 * (first + last)) @ np.array(
+        [[along[0], -along[1]], [along[1], along[0]]]
+    )
+    left, top = places.min(axis=0) - np.array([1.0, BESIDE_MM])
+    right, bottom = places.max(axis=0) + np.array([1.0, BESIDE_MM])
+    wide, high = round((right - left) * used), round((bottom - top) * used)
+    turn = cv2.getRotationMatrix2D((float(middle[0]), float(middle[1])), angle, 1.0)
+    turn[:, 2] += (-left * used - middle[0], -top * used - middle[1])
+    level = np.asarray(
+        cv2.warpAffine(
+            shown, turn, (wide, high), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        ),
+        np.uint8,
+    )
+    edges = np.linspace(0, wide, row_count(found, row_mm) + 1).round().astype(int)
+    return [level[:, a:b] for a, b in itertools.pairwise(edges)]
