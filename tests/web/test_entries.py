@@ -46,6 +46,7 @@ GOOD = {
         "by": "a bank's note",
     },
     "question": {"asks": "Who made it?"},
+    "trial": {"changed": "oil", "to": "one drop", "screw": "2.5", "date": "4 May 1893"},
 }
 
 

@@ -28,6 +28,7 @@ from ironlace.record.entries import (
     Statement,
     ThreadingEntry,
     Treatment,
+    TrialEntry,
     parse_entries,
     parse_entry,
 )
@@ -64,6 +65,7 @@ __all__ = [
     "ThreadingEntry",
     "Topic",
     "Treatment",
+    "TrialEntry",
     "heading_photograph",
     "job_of",
     "parse_entries",

@@ -73,6 +73,7 @@ from ironlace.record.other_readings import struck_figure, written_anew
 from ironlace.record.threaded import ThreadedPicture, ThreadedPoint, plan_of
 from ironlace.record.values_in_words import value_in_words
 from ironlace.running.threading.plan import ThreadingPlan
+from ironlace.running.trials.trials_weighed import CHANGED
 
 
 class EntryError(IronlaceError):
@@ -80,6 +81,7 @@ class EntryError(IronlaceError):
 
 
 _BENCH_DAY = "4 May 2024"
+_EIGHTHS = re.compile(r"[-−]?\d{1,3}(?:[.,]\d{1,2})?")
 _OLD_DAY = "about April 1893"
 
 
@@ -103,6 +105,7 @@ class EntryKind(StrEnum):
     RATE = "rate"
     QUESTION = "question"
     THREADING = "threading"
+    TRIAL = "trial"
     SENT = "sent"
 
 
@@ -883,6 +886,78 @@ class ThreadingEntry(EntryModel):
         return f"{self.name}, {counted(len(self.points), 'step')}"
 
 
+class TrialEntry(EntryModel):
+    """One trial of the running: what was changed since the trial before, and the seam sewn."""
+
+    words = KindWords(
+        "trial",
+        "trials",
+        "One trial of the running: change one thing, sew a test seam, keep its picture, say what "
+        "came of it.",
+        section="trials",
+        title="How it was set to sew",
+    )
+
+    kind: Literal["trial"] = "trial"
+    changed: Annotated[
+        Literal[
+            "start", "nothing", "needle-thread screw", "shuttle screw", "needle", "thread",
+            "threading", "oil", "belt", "speed", "cloth", "other",
+        ],
+        Words(
+            "What was changed since the trial before",
+            "One thing at a time, or no seam tells which it was.",
+            choices=tuple(CHANGED.items()),
+            account=InAccount.HEADING,
+        ),
+    ]  # fmt: skip
+    to: Annotated[
+        MaybeLine, Words("To what", example="one eighth in", account=InAccount.HEADING)
+    ] = ""
+    screw: Annotated[
+        MaybeLine,
+        Words(
+            "Where the needle thread's screw stands, eighths of a turn in from its mark",
+            "From it the next turn is reckoned.",
+            example="3",
+        ),
+    ] = ""
+    date: Annotated[MaybeDate, Words("When", example=_BENCH_DAY, account=InAccount.MARGIN)] = None
+    seam: Annotated[
+        Pictures,
+        Words(
+            "Pictures of its seam",
+            "The upper side first, and the under side where you have it.",
+            account=InAccount.PLATES,
+            phrase="the seam",
+        ),
+    ] = ()
+    also: Annotated[
+        MaybeLine,
+        Words(
+            "What else was changed", "Then it cannot be told which of the two did it.", more=True
+        ),
+    ] = ""
+    came: Annotated[Text, Words("What came of it", account=InAccount.MATTER)] = ""
+
+    @field_validator("screw")
+    @classmethod
+    def _is_a_number(cls, screw: str, info: ValidationInfo) -> str:
+        if info.context is not KEPT and screw and not _EIGHTHS.fullmatch(screw):
+            raise ValueError(f"'{screw[:20]}' is no number of eighths: write 3, 2.5 or -1")
+        return screw
+
+    @property
+    def eighths(self) -> float | None:
+        """Where the screw stands, eighths of a turn; None unsaid."""
+        return float(self.screw.replace(",", ".").replace("−", "-")) if self.screw else None
+
+    def in_brief(self) -> str:
+        """What was changed, and to what."""
+        words = CHANGED[self.changed]
+        return f"{words}, {self.to}" if self.to else words
+
+
 class Outlay(EntryModel):
     """Hours worked or money spent."""
 
@@ -1045,7 +1120,8 @@ Entry = Annotated[
     | Outlay
     | Rate
     | Question
-    | ThreadingEntry,
+    | ThreadingEntry
+    | TrialEntry,
     Field(discriminator="kind"),
 ]
 

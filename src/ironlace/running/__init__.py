@@ -14,6 +14,7 @@ from ironlace.running.seam.balance_analysis import BALANCE
 from ironlace.running.seam.seam_analysis import SEAM
 from ironlace.running.tension.tension_told import TENSION
 from ironlace.running.thread.thread_told import THREAD
+from ironlace.running.trials.trials_told import TRIALS
 
 ANALYSES: tuple[Declared, ...] = (
     MOTION,
@@ -24,6 +25,7 @@ ANALYSES: tuple[Declared, ...] = (
     THREAD_USE,
     SEAM,
     BALANCE,
+    TRIALS,
 )
 
 __all__ = [
@@ -36,5 +38,6 @@ __all__ = [
     "THREAD",
     "THREAD_SIZE",
     "THREAD_USE",
+    "TRIALS",
     "RunningError",
 ]

@@ -49,6 +49,7 @@ from ironlace.web.pages import (
     surveys,
     theories,
     threading_plans,
+    trials,
 )
 from ironlace.web.pages import workshop_care as care
 from ironlace.web.phone.phone_door import PhoneDoor
@@ -84,6 +85,7 @@ _ROUTERS = (
     oiling.router,
     motion_readings.router,
     seams.router,
+    trials.router,
     analyses.router,
     history.router,
     pack.router,

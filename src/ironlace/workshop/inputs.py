@@ -19,6 +19,7 @@ from ironlace.ornament.stencils import FilledDrawing
 from ironlace.record import Measurement, ReadingsEntry, Record
 from ironlace.running.seam.balance_analysis import BothSides
 from ironlace.running.seam.seam_analysis import SeamPhotograph
+from ironlace.running.trials.trials_told import TrialsOfMachine
 from ironlace.survey import Reports
 from ironlace.workshop.marks.plates import (
     plate_checksums,
@@ -35,6 +36,7 @@ from ironlace.workshop.survey.reports_of_record import (
     reports_in_file,
     reports_of,
 )
+from ironlace.workshop.trials import trials_checksums, trials_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +84,7 @@ _BINDINGS: dict[type, Binding] = {
         plate_photographs, lambda _w, record, asked: plate_checksums(record, asked)
     ),
     PlateToRead: Binding(plate_to_read, lambda _w, record, asked: reading_checksums(record, asked)),
+    TrialsOfMachine: Binding(trials_of, lambda _w, record, _a: trials_checksums(record)),
     BothSides: Binding(both_sides, lambda _w, record, asked: both_checksums(record, asked)),
     SeamPhotograph: Binding(
         seam_photograph, lambda _w, record, asked: seam_checksums(record, asked)

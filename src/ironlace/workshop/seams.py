@@ -22,8 +22,8 @@ from ironlace.workshop.store.intake import pixels
 
 LEAST_FILE_DPI: Final = 150.0
 """Cameras and editors write 72 or 96 dots to the inch for want of any; a scan has more."""
-ROW_MM: Final = 40.0
-"""Length of seam that one row of the marked picture shows: some 22 px to the mm on a laptop."""
+ROW_MM: Final = 50.0
+"""Most seam that one row of the marked picture shows: some 20 px to the mm on a laptop."""
 JPEG_QUALITY: Final = 88
 """Enough that the marks' edges stay sharp."""
 

@@ -42,10 +42,12 @@ CHANCE: Final = 0.98
 """Share of the middles of stitches that must show less than what is told as a loop."""
 FEWEST: Final = 12
 """Entries that each side must have: with fewer a share is told to no better than a fifth."""
-_GRID: Final = 101
-"""Places of the law of each share."""
-_WIDEST: Final = 3.0
-"""Scatter of the lock, in thicknesses, beyond which no share tells a place any more."""
+_GRID: Final = 161
+"""Places, and scatters, over which what is believed is summed."""
+_PLACES: Final = 0.5
+"""Thicknesses beyond the cloth at which a lock is reckoned with."""
+_SCATTERS: Final = (0.03, 0.6)
+"""Scatter of the lock that is reckoned with, in thicknesses (a judgement, no source)."""
 
 
 @dataclass(frozen=True)
@@ -215,19 +217,28 @@ def _largest(patches: NDArray[np.uint8]) -> int:
 
 
 def _lock(upper: SideShows, under: SideShows) -> tuple[Range, Range]:
-    """Place and scatter of the lock, by what both sides show."""
-    share = (np.arange(_GRID) + 0.5) / _GRID
-    above, below = (
-        beta.ppf(share, one.showing + 0.5, one.entries - one.showing + 0.5)
-        for one in (upper, under)
+    """Place and scatter of the lock, by how many entries of both sides show the other thread.
+
+    Summed over a grid, with all places and all orders of scatter alike beforehand.
+    """
+    place = np.linspace(-_PLACES, 1.0 + _PLACES, _GRID)
+    spread = np.geomspace(*_SCATTERS, _GRID)
+    above = norm.logcdf(-place[:, None] / spread), norm.logsf(-place[:, None] / spread)
+    below = (
+        norm.logsf((1.0 - place[:, None]) / spread),
+        norm.logcdf((1.0 - place[:, None]) / spread),
     )
-    first, second = np.meshgrid(norm.ppf(above), norm.isf(below), indexing="ij")
-    between = second - first
-    held = between > 1.0 / _WIDEST
-    if not held.any():
-        return (-np.inf, 0.5, np.inf), (_WIDEST, _WIDEST, np.inf)
-    place, spread = -first[held] / between[held], 1.0 / between[held]
+    log = np.zeros((_GRID, _GRID))
+    for side, (shows, not_) in ((upper, above), (under, below)):
+        log += side.showing * shows + (side.entries - side.showing) * not_
+    weight = np.exp(log - log.max())
+    weight /= weight.sum()
+    return _range(place, weight.sum(axis=1)), _range(spread, weight.sum(axis=0))
+
+
+def _range(values: Floats, weight: Floats) -> Range:
+    """Low, middle and high of what is believed on a grid."""
+    held = np.cumsum(weight) - 0.5 * weight
     tail = (1.0 - COVERAGE) / 2.0
-    found = [np.quantile(one, [tail, 0.5, 1.0 - tail]) for one in (place, spread)]
-    low, middle, high = (float(v) for v in found[0])
-    return (low, middle, high), (float(found[1][0]), float(found[1][1]), float(found[1][2]))
+    low, middle, high = (float(v) for v in np.interp([tail, 0.5, 1.0 - tail], held, values))
+    return low, middle, high

@@ -33,6 +33,9 @@ SCAN = "none"
 MEAN, CV, SKIPS = "mean stitch length", "evenness (variation of the lengths)", "skipped stitches"
 """Names of the results that later comparisons read."""
 
+STITCHES = "stitches"
+"""Name of the result that counts them."""
+
 LONG = "length of seam measured"
 """Name of the result from which the page knows how many rows to show."""
 
@@ -217,7 +220,7 @@ def _results(found: SeamFound, grade: Grade) -> Iterator[Result]:
         yield result(CV, figures.cv[1], "", (figures.cv[0], figures.cv[2]))
     yield Result(name=SKIPS, value=seam.skipped, grade=grade)
     yield result(LONG, seam.along_mm[-1], "mm")
-    yield Result(name="stitches", value=int(seam.stitches.sum()), grade=grade)
+    yield Result(name=STITCHES, value=int(seam.stitches.sum()), grade=grade)
     yield result("off a straight line (rms)", seam.straightness_mm, "mm")
     drift = figures.drift
     if np.isfinite(drift).all():

@@ -1,0 +1,1 @@
+"""Trials and the tuning log: what was changed, what came of it, what to try next."""
