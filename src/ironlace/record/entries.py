@@ -894,8 +894,8 @@ class TrialEntry(EntryModel):
         "trials",
         "One trial of the running: change one thing, sew a test seam, keep its picture, say what "
         "came of it.",
-        section="trials",
-        title="How it was set to sew",
+        section="treatments",
+        title="What was done to it",
     )
 
     kind: Literal["trial"] = "trial"
