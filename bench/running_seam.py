@@ -39,20 +39,26 @@ def measured(sewn):
     laid = seconds()
     found = measure_seam(picture, scale)
     judged = bearing(found, Origin(), sewn.dpi)
-    return found, Bearing((*why, *judged.why), judged.notices), seconds() - laid, laid - began
+    judged = Bearing((*why, *judged.why), judged.notices)
+    return found, judged, seconds() - laid, laid - began, bounds_of(picture)
 
 
-def compared(sewn, found):
-    """Found against truth; holes within half a mm of where the cloth is cut off do not count."""
+def bounds_of(picture):
+    """Where the picture that is measured begins and ends, mm: a frame's rim is left out of it."""
+    low = np.array(picture.origin_mm)
+    return low, low + np.array(picture.pixels.shape[1::-1]) / picture.px_per_mm
+
+
+def compared(sewn, found, bounds):
+    """Found against truth; holes within half a mm of where the picture is cut off do not count."""
     far = np.linalg.norm(found.places_mm[:, None] - sewn.holes_mm[None], axis=2)
     pairs = {}
     for hole in range(len(sewn.holes_mm)):
         end = int(far[:, hole].argmin())
         if far[end, hole] < NEAR_MM and end not in pairs.values():
             pairs[hole] = end
-    rim = 0.5 if sewn.dpi else 15.5
-    size = (sewn.width_mm, sewn.height_mm)
-    inner = ((sewn.holes_mm > rim) & (sewn.holes_mm < np.array(size) - rim)).all(axis=1)
+    low, high = bounds
+    inner = ((sewn.holes_mm > low + 0.5) & (sewn.holes_mm < high - 0.5)).all(axis=1)
     share = np.mean([hole in pairs for hole in np.flatnonzero(inner)])
     extra = len(found.along_mm) - len(pairs)
     off, skips, missed, false = [], 0, 0, 0
@@ -101,12 +107,12 @@ def main():
         ]
         said = f"{case.cloth:13}{case.scanner:9}{' '.join(ills):32}"
         try:
-            found, judged, spent, laying = measured(sewn)
+            found, judged, spent, laying, bounds = measured(sewn)
         except RunningError as error:
             rows.append(None)
             print(said, "refused:", error)
             continue
-        row = compared(sewn, found)
+        row = compared(sewn, found, bounds)
         row |= {"reliable": judged.reliable, "spent": spent, "laying": laying, "case": case}
         rows.append(row)
         print(

@@ -97,3 +97,32 @@ def test_a_mirrored_picture_shows_in_the_threads_twist():
 def test_what_cannot_be_measured_in_is_refused(pixels, scale, word):
     with pytest.raises(RunningError, match=word):
         measure_seam(SeamPicture(pixels, scale), Scale("dpi"))
+
+
+def test_thread_near_to_the_cloths_colour_and_stripes_beneath_are_told(good):
+    def why(contrast, unlike):
+        thread = dataclasses.replace(good.thread, contrast=contrast)
+        return bearing(dataclasses.replace(good, thread=thread, unlike=unlike), Origin(), 600.0).why
+
+    assert why(40.0, 1.0) == ()
+    assert why(11.0, 1.0)[0].startswith("The thread has nearly the cloth's own colour")
+    assert "all marks may stand beside the holes alike" in why(40.0, 5.0)[0]
+
+
+def test_a_thread_without_plies_says_that_a_mirrored_scan_is_not_noticed(good):
+    told = {
+        twist: " ".join(bearing(dataclasses.replace(good, twist=twist), Origin(), 600.0).notices)
+        for twist in (-9.0, 0.0, 9.0)
+    }
+    assert "may be mirrored" in told[-9.0]
+    assert "a mirrored scan is not noticed" in told[0.0]
+    assert "mirrored" not in told[9.0]
+
+
+def test_a_doubted_end_at_the_rim_alone_is_no_reason(good):
+    rim = np.zeros(len(good.doubtful), bool)
+    rim[[0, -1]] = True
+    within = np.roll(rim, 3)
+    assert bearing(dataclasses.replace(good, doubtful=rim), Origin(), 600.0).reliable
+    said = bearing(dataclasses.replace(good, doubtful=within), Origin(), 600.0).why
+    assert any("ends are doubtful" in one for one in said)

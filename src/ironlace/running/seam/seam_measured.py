@@ -25,6 +25,8 @@ from ironlace.running.seam.thread_looks import HALF_MM, ThreadLooks, thread_look
 
 STRIP_MM: Final = 0.6
 """Half width of what is laid straight for finding ends: a thread and its shadow."""
+_FEWEST_ENDS: Final = 4
+"""Fewer ends along a line make no seam."""
 _DARK: Final = 0.6
 """Share of thread's and cloth's lightness below which a hole is dark (a judgement)."""
 DOUBTFUL: Final = 0.0
@@ -100,6 +102,8 @@ class SeamMeasured:
     twist
         How sure the thread's plies slant, in standard errors; positive as in a Z, negative as in
         an S.
+    unlike
+        How much the lightness about the ends differs from one to the next, L* (a median).
     thread
         What the thread looks like.
     ends
@@ -127,6 +131,7 @@ class SeamMeasured:
     unfound_mm: tuple[float, float]
     steepest_degrees: float
     twist: float
+    unlike: float
     rival_line_mm: float
     rival_line_worth: float
     scale: Scale
@@ -183,7 +188,9 @@ def _along(working: Working, line: Line, k: float) -> Found | None:
         return None
     laid = laid_straight(working.lab, points, round(STRIP_MM * k))
     ends = ends_in(looks_of(laid, k))
-    return None if ends is None else Found(points, line.standing_out, ends)
+    if ends is None or len(ends.at_px) < _FEWEST_ENDS:
+        return None
+    return Found(points, line.standing_out, ends)
 
 
 def _apart_mm(one: Found, other: Found, working: Working) -> float:
@@ -228,6 +235,7 @@ def _measured(
         unfound_mm=_unfound(laid, k, ends),
         steepest_degrees=_steepest(line_mm),
         twist=_twist(laid, k, ends.at_px),
+        unlike=_unlike(laid, k, ends.at_px),
         thread=thread_looks(laid, k, ends.at_px),
         ends=ends,
         rival_line_mm=rival[0],
@@ -319,6 +327,22 @@ def _steepest(line_mm: Floats) -> float:
     run = np.abs(line_mm[step:] - line_mm[:-step])
     main = 0 if np.ptp(line_mm[:, 0]) >= np.ptp(line_mm[:, 1]) else 1
     return float(np.degrees(np.arctan2(run[:, 1 - main], run[:, main]).max()))
+
+
+def _unlike(laid: NDArray[np.float32], k: float, at_px: Floats) -> float:
+    """How much lightness about the ends differs from one end to the next: a median, L*.
+
+    Stripes and a coarse weave beneath a thin thread do that, and draw all marks aside alike.
+    """
+    middle = laid.shape[0] // 2
+    light = laid[middle - round(0.1 * k) : middle + round(0.1 * k) + 1, :, 0].mean(axis=0)
+    half = round(0.45 * float(np.median(np.diff(at_px))))
+    at = np.round(at_px).astype(int)
+    at = at[(at > half) & (at < len(light) - half)]
+    if len(at) < _FEWEST_ENDS:
+        return 0.0
+    about = light[at[:, None] + np.arange(-half, half + 1)]
+    return float(np.median(np.abs(about - np.median(about, axis=0))))
 
 
 def _twist(laid: NDArray[np.float32], k: float, at_px: Floats) -> float:

@@ -598,6 +598,7 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     off = 1.4826 * np.median(np.abs(between / best.length - 1.0))
     spread = float(np.clip(1.3 * off, LEAST_SPREAD, SPREAD_AT_FIRST))
     index, stitches = best_ends(peaks.astype(np.float64), evidence, best.length, spread)
+    index, stitches = _to_the_rim(looks, peaks, evidence, index, stitches, best.length, spread)
     at = peaks[index]
     told = evidence[index]
     fine = at + _fraction(scores, at)
@@ -609,6 +610,36 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     apart = float((np.median(scores[at]) - np.quantile(there, 0.9)) / wide)
     length = float(np.median(np.diff(fine) / stitches)) if len(fine) > 1 else best.length
     return Ends(fine, sd, told, stitches, length, best.learnt, best.gain, apart, rival)
+
+
+def _to_the_rim(
+    looks: Looks,
+    peaks: NDArray[np.int64],
+    evidence: Floats,
+    index: NDArray[np.int64],
+    stitches: NDArray[np.int64],
+    length: float,
+    spread: float,
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The ends with one more at either side, where the seam runs on to the picture's rim.
+
+    Near the rim half of what tells a hole is cut off. A stitch that does not end there either would
+    be a skipped one, so an end that speaks against itself by less than that is taken, and doubted.
+    """
+    wide = spread * length
+    for first in (True, False):
+        last = int(peaks[index[0 if first else -1]])
+        rim = last if first else looks.features.shape[1] - 1 - last
+        if not 0.6 * length <= rim <= 1.5 * length:
+            continue
+        apart = (last - peaks) if first else (peaks - last)
+        misfit = (apart - length) / wide
+        worth = np.where(np.abs(misfit) < 3.0, evidence - 2.5 * np.log1p(misfit**2 / 4.0), -np.inf)
+        pick = int(np.argmax(worth))
+        if worth[pick] > SKIP_LOG_CHANCE[1]:
+            index = np.r_[pick, index] if first else np.r_[index, pick]
+            stitches = np.r_[1, stitches] if first else np.r_[stitches, 1]
+    return index, stitches
 
 
 def _fraction(scores: Floats, at: NDArray[np.int64]) -> Floats:

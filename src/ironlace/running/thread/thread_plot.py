@@ -13,6 +13,10 @@ _WIDE, _HIGH, _LEFT, _BELOW, _ABOVE, _RIGHT = 560.0, 300.0, 46.0, 40.0, 18.0, 14
 """Width and height of the plot, and its margins, in units of the drawing."""
 
 
+_SHOWN_MM = 0.005
+"""Thread drawn in half a degree from which a bar is shown at the foot."""
+
+
 def thread_plots(found: ThreadFound) -> Sequence[Plot]:
     """The one plot: supply above demand, slack shaded, snatches as a thick foot."""
     places = np.arange(0, STEPS + 1)
@@ -39,7 +43,7 @@ def thread_plots(found: ThreadFound) -> Sequence[Plot]:
         f'<polyline points="{" ".join(upper)}" fill="none" stroke="currentColor" '
         'stroke-width="1.4" stroke-dasharray="6 4"/>',
     ]
-    snatched = found.plain.snatched[0] > 1e-9
+    snatched = found.plain.snatched[0] > _SHOWN_MM
     pulled = (found.plain.drawn[0] > 1e-9) & ~snatched
     for there, high_bar in ((snatched, 7.0), (pulled, 2.5)):
         shapes += [

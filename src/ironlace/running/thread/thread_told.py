@@ -26,6 +26,8 @@ from ironlace.running.thread.thread_turn import (
 
 COVERAGE: Final = 0.9
 """Share of intervals that hold the truth: the house tells 90 % throughout."""
+DIGITS: Final = 2
+"""Places behind the point that results are told to: a thread is no finer."""
 SNATCH_MM: Final = 0.5
 """Thread drawn out of time from which it is told as a snatch (a judgement, no source)."""
 LEFT_MM: Final = 1.0
@@ -40,7 +42,7 @@ THIN, THICK = 0.5, 2.0
 """Cloths that the table tells beside the one asked for, as a share of its thickness."""
 _NEARLY: Final = 0.7
 """Share of the turn from which it is told where the thread is not slack."""
-STITCHES: Final = (1.5, 2.0, 2.5, 3.0, 4.0)
+STITCHES: Final = (1.5, 2.5, 4.0)
 """Stitch lengths that the table tells, mm."""
 
 
@@ -148,8 +150,9 @@ def _used(found: ThreadFound) -> Spread:
 
 
 def _result(name: str, of: Spread, unit: str, grade: Grade, *, sure: bool = True) -> Result:
-    interval = Interval(low=of.low, high=of.high, coverage=COVERAGE) if sure else None
-    return Result(name=name, value=of.value, unit=unit, interval=interval, grade=grade)
+    low, value, high = (round(one, DIGITS) for one in (of.low, of.value, of.high))
+    interval = Interval(low=low, high=high, coverage=COVERAGE) if sure else None
+    return Result(name=name, value=value, unit=unit, interval=interval, grade=grade)
 
 
 def _ends(of: Spread) -> list[float]:
