@@ -19,6 +19,9 @@ LEAST_APART: Final = 1.5
 from it. On sewn pictures of which nine in ten ends were found it was 2 and more (tuned)."""
 LEAST_LEARNT: Final = 0.38
 """Share of a hole's look that other holes must foretell; below it they are no one thing (tuned)."""
+LITTLE_OF_BOTH: Final = (2.2, 0.45)
+"""Where both are below these no one of them need be below its own limit: of 168 seams one, and all
+of its marks stood beside the holes (tuned)."""
 MOST_RIVAL: Final = 0.9
 """Another length of stitch that explains so much of the seam is as good (tuned)."""
 MOST_DOUBTFUL: Final = 0.08
@@ -176,7 +179,8 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
     colour = " The thread has the cloth's own colour."
     if not faint:
         colour = " Thread of the cloth's own colour does that, blur, or no seam being there."
-    if ends.apart < LEAST_APART or ends.learnt < LEAST_LEARNT:
+    both = ends.apart < LITTLE_OF_BOTH[0] and ends.learnt < LITTLE_OF_BOTH[1]
+    if ends.apart < LEAST_APART or ends.learnt < LEAST_LEARNT or both:
         yield (
             "The stitches' ends hardly stand out from what lies between them, so that some may be "
             f"missing and others invented.{colour}"
