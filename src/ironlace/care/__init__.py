@@ -2,15 +2,17 @@
 
 >>> from ironlace.care import ANALYSES
 >>> [analysis.key for analysis in ANALYSES]
-['oiling', 'oil-viscosity', 'thread-form', 'thread-gears']
+['oiling', 'oil-viscosity', 'screw', 'machine-threads', 'thread-form', 'thread-gears']
 """
 
 from ironlace.care.cautions import Caution, Hazard, called_for, caution_for
 from ironlace.care.gears_analysis import THREAD_GEARS
+from ironlace.care.machine_threads import MACHINE_THREADS
 from ironlace.care.oil_analysis import OIL_VISCOSITY
 from ironlace.care.oiling_analysis import OILING
+from ironlace.care.screw_analysis import SCREW
 from ironlace.care.thread_analysis import THREAD_FORM
 
-ANALYSES = (OILING, OIL_VISCOSITY, THREAD_FORM, THREAD_GEARS)
+ANALYSES = (OILING, OIL_VISCOSITY, SCREW, MACHINE_THREADS, THREAD_FORM, THREAD_GEARS)
 
 __all__ = ["ANALYSES", "Caution", "Hazard", "called_for", "caution_for"]

@@ -1,7 +1,5 @@
 """An oiling plan: the places that want oil, how much and how often, and when each is due."""
 
-import csv
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
@@ -21,6 +19,7 @@ from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
+from ironlace.evidence.word_tables import WordTableError, rows_of_words, words_of_rows
 from ironlace.evidence.wording import counted
 
 KINDS: Final = {
@@ -163,37 +162,15 @@ def rows_of_places(table: str) -> list[dict[str, str]]:  # dict: cells by their 
     >>> rows_of_places("place,last\nneedle bar,1894-03-01\n")
     [{'place': 'needle bar', 'last': '1894-03-01'}]
     """
-    mark = "\t" if "\t" in table.split("\n", 1)[0] else ","
-    read = csv.reader(io.StringIO(table, newline=""), delimiter=mark)
     try:
-        rows = [row for row in read if any(cell.strip() for cell in row)]
-    except csv.Error as error:
-        raise CareError(f"The table of places cannot be read: {error}.") from error
-    heads = [head.strip().casefold() for head in rows[0]] if rows else []
-    strange = [head for head in heads if head not in COLUMNS]
-    if strange or "place" not in heads or len(set(heads)) < len(heads):
-        raise CareError(
-            f"The table of places begins with '{','.join(heads)[:60]}': its first line must be "
-            f"headings, each once, out of {', '.join(COLUMNS)}."
-        )
-    found = []
-    for number, row in enumerate(rows[1:], 1):
-        if len(row) > len(heads):
-            raise CareError(
-                f"Place {number} has {len(row)} cells under {len(heads)} headings: put a name "
-                'with a comma in "quotes".'
-            )
-        found.append(dict(zip(heads, (cell.strip() for cell in row), strict=False)))
-    return found
+        return rows_of_words(table, COLUMNS, ("place",), ("place", "places"))
+    except WordTableError as error:
+        raise CareError(str(error)) from error
 
 
 def table_of_places(rows: Iterable[Mapping[str, str]]) -> str:
     """The table of places that `rows_of_places` reads again."""
-    out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, COLUMNS, restval="", lineterminator="\n")
-    writer.writeheader()
-    writer.writerows({column: row.get(column, "") for column in COLUMNS} for row in rows)
-    return out.getvalue()
+    return words_of_rows(rows, COLUMNS)
 
 
 def _place(number: int, cells: dict[str, str], asked: OilingAsked) -> OilPlace:

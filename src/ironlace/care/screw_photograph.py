@@ -180,6 +180,16 @@ def lens_of(given: GivenLens) -> Lens:
     return Lens.from_json(json.dumps(told))
 
 
+def lens_given(text: str) -> GivenLens:
+    """A lens as the page of lenses tells it, for a case.
+
+    Raises LensError when it is none.
+    """
+    lens = Lens.from_json(text)
+    rows = [tuple(float(one) for one in row) for row in lens.matrix]
+    return GivenLens((rows[0], rows[1], rows[2]), tuple(lens.distortion))  # type: ignore[arg-type]
+
+
 def _read(
     image: NDArray[np.uint8], placing: Placing, layout: StripLayout, case: ScrewCase
 ) -> tuple[ThreadEdges, ThreadPitch]:

@@ -48,7 +48,10 @@ class ThreadEdges:
     slant_deg
         Between the line of sight and the square to the card, along the screw's axis.
     corners_px
-        The four corners of what was laid out, in the photograph, shape (4, 2).
+        The four corners of what was laid out, in the photograph, shape (4, 2): at the axis's
+        beginning on the second and the first edge's side, then at its end the other way round.
+    reach_mm
+        How far to either side of the axis was laid out.
     """
 
     along_mm: Floats
@@ -57,6 +60,7 @@ class ThreadEdges:
     blur_px: float
     slant_deg: float
     corners_px: Floats
+    reach_mm: float
 
 
 def thread_edges(
@@ -105,7 +109,9 @@ def thread_edges(
     eye = -placing.rotation.T @ placing.translation
     sight = eye - np.array([*centre, 0.0])
     slant = np.degrees(np.arcsin(abs(float(sight[:2] @ axis)) / float(np.linalg.norm(sight))))
-    return ThreadEdges(along, edges, scale, _blur(image, placing, layout), float(slant), corners)
+    return ThreadEdges(
+        along, edges, scale, _blur(image, placing, layout), float(slant), corners, float(reach)
+    )
 
 
 @dataclass(frozen=True)

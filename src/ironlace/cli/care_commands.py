@@ -14,7 +14,6 @@ from ironlace.evidence.errors import IronlaceError
 
 if TYPE_CHECKING:
     from ironlace.care.oil_plan import OilPlan, OilPlanFound
-    from ironlace.care.screw_photograph import ScrewFound
 
 app = typer.Typer(
     cls=OfAnalyses,
@@ -151,6 +150,7 @@ def screw(
 ) -> None:
     """Measure an unknown screw in a photograph, and name the standard forms nearest to it."""
     from ironlace.care.screw_photograph import ScrewCase, measure_screw
+    from ironlace.care.screw_words import screw_in_words, screw_told
     from ironlace.cli.answering import read_text
     from ironlace.cli.case_files import read_case
     from ironlace.photographs import StripLayout
@@ -160,50 +160,7 @@ def screw(
     layout = StripLayout.from_csv(read_text(strip))
     found = measure_screw(pixels(photograph), layout, asked)
     _have_folders([], json)
-    tell(_screw_told(found), json, screw_in_words(found))
-
-
-def _screw_told(found: "ScrewFound") -> dict[str, Any]:
-    angle = found.angle.angle_deg
-    return {
-        "reliable": found.reliable,
-        "why": found.why or None,
-        "warnings": list(found.warnings),
-        "pitch_mm": list(found.interval(found.pitch_mm, found.pitch_sd_mm)),
-        "angle_deg": None if angle is None else list(found.interval(angle, found.angle.sd_deg)),
-        "threads": found.threads,
-        "families": found.named.families,
-        "forms": [
-            {
-                "size": one.form.size,
-                "family": one.form.family,
-                "major_mm": one.form.major_mm,
-                "pitch_mm": one.form.pitch_mm,
-                "angle_deg": one.form.angle_deg,
-                "probability": one.probability,
-            }
-            for one in found.named.forms
-        ],
-        "tell_apart": found.named.tell_apart,
-    }
-
-
-def screw_in_words(found: "ScrewFound") -> list[str]:
-    """What was found of a screw, in sentences."""
-    low, value, high = found.interval(found.pitch_mm, found.pitch_sd_mm)
-    told = f"Pitch {value:.4f} mm ({low:.4f} to {high:.4f}), {found.threads:.1f} threads"
-    if found.angle.angle_deg is not None:
-        told += f", angle {found.angle.angle_deg:.0f} ± {1.645 * found.angle.sd_deg:.0f} degrees"
-    lines = [f"{told}."]
-    if found.why:
-        lines.append(f"Not to be relied on: {found.why}.")
-    families = sorted(found.named.families.items(), key=lambda one: -one[1])
-    lines.append(", ".join(f"{name} {share:.2f}" for name, share in families) + ".")
-    lines += [
-        f"{one.form.size} ({one.form.family}): {one.probability:.2f}"
-        for one in found.named.forms[:3]
-    ]
-    return [*lines, found.named.tell_apart, *found.warnings]
+    tell(screw_told(found), json, screw_in_words(found))
 
 
 def _have_folders(files: Sequence[Path], json: str | None) -> None:

@@ -401,6 +401,19 @@ def seam_lengths(slug: str, of: str | None = None, at: str | None = None) -> str
 def trials(slug: str, kept: str | None = None) -> str:
     """The log of trials: what was changed, what came of it, what to try next."""
     return _with(_path("machine", slug, "trials"), kept=kept)
+def screw(slug: str, of: str = "", kept: str | None = None) -> str:
+    """Where a screw is read in its photograph, and kept."""
+    return _with(_path("machine", slug, "screw"), of=of or None, kept=kept)
+
+
+def screw_picture(slug: str, at: str) -> str:
+    """A screw that was just read, with its edges and the comb of its pitch."""
+    return _path("machine", slug, "screw", "at", at, "picture.svg")
+
+
+def screw_card(paper: str) -> str:
+    """The card that a screw is photographed on, to print."""
+    return _path("screw-card", f"{paper}.pdf")
 
 
 def strip(piece: str, paper: str) -> str:

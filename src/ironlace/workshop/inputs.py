@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from ironlace.care.screw_analysis import ScrewPicture
 from ironlace.evidence.analyses import Declared, Known, KnownTable, Nothing
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.findings import Checksums, Sha256, checksum_of
@@ -21,6 +22,7 @@ from ironlace.running.seam.balance_analysis import BothSides
 from ironlace.running.seam.seam_analysis import SeamPhotograph
 from ironlace.running.trials.trials_told import TrialsOfMachine
 from ironlace.survey import Reports
+from ironlace.workshop.care.pictures import picture_checksums, screw_picture
 from ironlace.workshop.marks.plates import (
     plate_checksums,
     plate_photographs,
@@ -88,6 +90,9 @@ _BINDINGS: dict[type, Binding] = {
     BothSides: Binding(both_sides, lambda _w, record, asked: both_checksums(record, asked)),
     SeamPhotograph: Binding(
         seam_photograph, lambda _w, record, asked: seam_checksums(record, asked)
+    ),
+    ScrewPicture: Binding(
+        screw_picture, lambda _w, record, asked: picture_checksums(record, asked.photograph)
     ),
     FilledDrawing: Binding(
         lambda workshop, record, asked: filled_drawing(workshop, record, asked.drawing),

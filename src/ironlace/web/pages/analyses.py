@@ -50,6 +50,7 @@ router = APIRouter()
 OWN_PAGES: dict[str, Callable[[str], str]] = {
     "trace": addresses.ornament,
     "oiling": addresses.oiling,
+    "screw": addresses.screw,
 }
 """Analyses that are worked on in a picture, and the address of their page for a machine."""
 

@@ -1,0 +1,91 @@
+"""What was found of a screw, in words, as a table and as plain figures: one telling for all."""
+
+from typing import Any, Final
+
+from ironlace.care.screw_photograph import ScrewFound
+from ironlace.care.thread_forms import ThreadNamed
+from ironlace.evidence.answers import Table
+
+_FEW: Final = 5
+"""Forms shown: more than anybody buys taps for."""
+
+
+def named_in_words(named: ThreadNamed) -> str:
+    """The likeliest thread in a few words: a form, or none of these."""
+    family, _ = max(named.families.items(), key=lambda one: one[1])
+    first = named.forms[0]
+    if family == "none":
+        return f"None of these: a maker's own (nearest: {first.form.size} {first.form.family})"
+    of_it = next((one for one in named.forms if one.form.family == family), first)
+    return f"{of_it.form.size} {of_it.form.family}"
+
+
+def forms_table(named: ThreadNamed) -> Table:
+    """The nearest forms with their chances, "none of these" among them by its chance."""
+    rows = [
+        (
+            one.probability,
+            (
+                one.form.size,
+                one.form.family,
+                f"{one.form.major_mm:.3f}",
+                f"{one.form.pitch_mm:.4f}",
+                f"{one.form.angle_deg:g}",
+                f"{100 * one.probability:.1f} %",
+            ),
+        )
+        for one in named.forms[:_FEW]
+    ]
+    own = named.families["none"]
+    rows.append((own, ("none of these", "a maker's own", "", "", "", f"{100 * own:.1f} %")))
+    rows.sort(key=lambda one: -one[0])
+    heads = ("Form", "Family", "Diameter, mm", "Pitch, mm", "Angle, °", "Chance")
+    return Table("Nearest forms", heads, tuple(row for _, row in rows))
+
+
+def forms_told(named: ThreadNamed) -> list[dict[str, Any]]:  # dict: plain JSON
+    """The forms of a thread, likeliest first, as scripts read them."""
+    return [
+        {
+            "size": one.form.size,
+            "family": one.form.family,
+            "major_mm": one.form.major_mm,
+            "pitch_mm": one.form.pitch_mm,
+            "angle_deg": one.form.angle_deg,
+            "probability": one.probability,
+        }
+        for one in named.forms
+    ]
+
+
+def screw_told(found: ScrewFound) -> dict[str, Any]:  # dict: plain JSON
+    """A screw as plain figures, by the names that scripts rely on."""
+    angle = found.angle.angle_deg
+    return {
+        "reliable": found.reliable,
+        "why": found.why or None,
+        "warnings": list(found.warnings),
+        "pitch_mm": list(found.interval(found.pitch_mm, found.pitch_sd_mm)),
+        "angle_deg": None if angle is None else list(found.interval(angle, found.angle.sd_deg)),
+        "threads": found.threads,
+        "families": found.named.families,
+        "forms": forms_told(found.named),
+        "tell_apart": found.named.tell_apart,
+    }
+
+
+def screw_in_words(found: ScrewFound) -> list[str]:
+    """What was found of a screw, in sentences; what spoils it first."""
+    low, value, high = found.interval(found.pitch_mm, found.pitch_sd_mm)
+    told = f"Pitch {value:.4f} mm ({low:.4f} to {high:.4f}), {found.threads:.1f} threads"
+    if found.angle.angle_deg is not None:
+        told += f", angle {found.angle.angle_deg:.0f} ± {1.645 * found.angle.sd_deg:.0f} degrees"
+    lines = [f"Not to be relied on: {found.why}."] if found.why else []
+    lines.append(f"{told}.")
+    families = sorted(found.named.families.items(), key=lambda one: -one[1])
+    lines.append(", ".join(f"{name} {share:.2f}" for name, share in families) + ".")
+    lines += [
+        f"{one.form.size} ({one.form.family}): {one.probability:.2f}"
+        for one in found.named.forms[:3]
+    ]
+    return [*lines, found.named.tell_apart, *found.warnings]

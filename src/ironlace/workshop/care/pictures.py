@@ -1,0 +1,42 @@
+"""The photographs of a record that an analysis of stand or care reads, each opened when wanted."""
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.care.screw_analysis import ScrewAsked, ScrewPicture
+from ironlace.evidence.errors import NotFoundError
+from ironlace.evidence.findings import Checksums
+from ironlace.record import Photograph, Record
+from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.store.intake import pixels
+
+
+def photograph_named(record: Record, name: str) -> Photograph:
+    """A photograph of a record by its name.
+
+    Raises NotFoundError when it is none.
+    """
+    found = record.named(name)
+    if not isinstance(found, Photograph):
+        raise NotFoundError(f"'{name[:40]}' is no photograph: choose one of this machine's.")
+    return found
+
+
+def opener_of(workshop: Workshop, record: Record, name: str) -> Callable[[], NDArray[np.uint8]]:
+    """What opens a photograph, HxWx3 sRGB; raises NotFoundError when the name is none's."""
+    original = workshop.photographs.original(photograph_named(record, name).sha256)
+    return lambda: pixels(original.path)
+
+
+def picture_checksums(record: Record, *names: str) -> Checksums:
+    """By name, the checksums of photographs; an empty name is none."""
+    return {name: photograph_named(record, name).sha256 for name in names if name}
+
+
+def screw_picture(workshop: Workshop, record: Record, asked: ScrewAsked) -> ScrewPicture:
+    """The photograph of a screw, if one was chosen."""
+    if not asked.photograph:
+        return ScrewPicture()
+    return ScrewPicture(opener_of(workshop, record, asked.photograph))
