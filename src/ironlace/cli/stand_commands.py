@@ -130,22 +130,13 @@ def _drawing_for(file: Path, paper: str) -> Any:
 
 
 def _base_pdf(found: Any, paper: str) -> bytes:
-    from ironlace import __version__
-    from ironlace.care.cautions import DEFER, Hazard, caution_for
-    from ironlace.dossier.print.true_scale import true_scale_pdf
+    from ironlace.dossier.print.base_sheet import base_pdf
     from ironlace.dossier.print.typesetting import PAPER_MM
-    from ironlace.stand.base_drawing import base_svg
 
     sheet = next((name for name in PAPER_MM if name == paper.lower()), None)
     if sheet is None:
         raise IronlaceError(f"There is no paper '{paper}' here: use {' or '.join(PAPER_MM)}.")
-    note = (
-        "Felt lies between iron and wood all round the ledge; nothing is fixed to the machine that "
-        f"was not already a hole with a screw in it. {caution_for(Hazard.LIFTING).says} {DEFER}"
-    )
-    return true_scale_pdf(
-        base_svg(found), paper=sheet, title="Base", note=note, made=f"Ironlace {__version__}"
-    )
+    return base_pdf(found, sheet)
 
 
 def _cautions(*hazards: str) -> list[str]:

@@ -36,6 +36,12 @@ _UNSAFE_DEG = 10.0
 """A lean that a table may take when it is moved or leaned on (IEC 60335-1, clause 20.1, tests
 household appliances tilted so far: from memory)."""
 
+_TOO_NEAR = "Too near"
+"""How the warning begins that goes before the answer."""
+
+_WORTH_DEG = 0.05
+"""A gain in lean that is told: a tenth of a degree, rounded."""
+
 _Length = Annotated[float, Ask("Length", unit="mm", low=0.0, high=1000.0)]
 _Place = Annotated[float, Ask("Place", unit="mm", low=-2000.0, high=2000.0)]
 
@@ -332,7 +338,7 @@ def _warnings(
     if side.value < wanted:
         said.insert(
             0,
-            f"Too near: '{side_point[:40]}' comes within {side.value:.1f} mm of the opening's "
+            f"{_TOO_NEAR}: '{side_point[:40]}' comes within {side.value:.1f} mm of the opening's "
             f"edge, and {wanted:g} mm are wanted: make the ledge narrower there.",
         )
     elif side.low < wanted:
@@ -381,38 +387,51 @@ def base_told(found: BaseFound) -> dict[str, Any]:  # dict: plain JSON
 
 
 def base_in_words(found: BaseFound) -> list[str]:
-    """The answer in sentences: height, what sets it, and the side that goes over first."""
+    """The answer in sentences: what is wrong, the height and what sets it, the leans, the rest."""
     depth, worst = found.depth, min(found.edges, key=lambda edge: edge.left_deg.value)
     wheel = found.works.deepest_wheel_deg
     at = "" if wheel is None else f" at {wheel:.0f}° of the wheel"
     side = _side(worst.outward)
-    said = [
-        f"The base must be {found.height_mm:.1f} mm high from table to seat; the "
-        f"{found.height_set_by} set it.",
-        f"The works reach {depth.value:.1f} mm below the seat (90 %: {depth.low:.1f} to "
-        f"{depth.high:.1f}), deepest at '{found.works.deepest_point}'{at}.",
-    ]
-    with_hand = "" if found.case.crank is None else ", with a hand at the crank's worst place"
     lean = worst.left_deg
+    said = []
     if lean.value <= 0.0:
-        said.insert(0, f"The hand alone can tip it {side}: set the feet further out or weight it.")
+        said.append(f"The hand alone can tip it {side}: set the feet further out or weight it.")
+    said += [one for one in found.warnings if one.startswith(_TOO_NEAR)]
+    said.append(
+        f"The base must be {found.height_mm:.1f} mm high from table to seat; the "
+        f"{found.height_set_by} set it: they reach {depth.value:.1f} mm below the seat (90 %: "
+        f"{depth.low:.1f} to {depth.high:.1f}), deepest at '{found.works.deepest_point}'{at}."
+        if found.height_set_by == "works"
+        else f"The base must be {found.height_mm:.1f} mm high from table to seat; the crank sets "
+        f"it. The works reach {depth.value:.1f} mm below the seat (90 %: {depth.low:.1f} to "
+        f"{depth.high:.1f}), deepest at '{found.works.deepest_point}'{at}."
+    )
+    with_hand = "" if found.case.crank is None else ", with a hand at the crank's worst place"
     said.append(
         f"It goes over {side} first{with_hand}: at a lean of {lean.value:.1f}° (90 %: "
         f"{lean.low:.1f} to {lean.high:.1f})."
     )
+    before = found.answers[0]
+    more = [
+        f"{one.words}: {one.left_deg - before.left_deg:.1f} degrees more"
+        for one in found.answers[1:]
+        if one.left_deg - before.left_deg >= _WORTH_DEG
+    ]
+    if more:
+        said.append(f"{capital('; '.join(more))}.")
     if 0.0 < lean.low < _UNSAFE_DEG:
         said.append(f"Less than {_UNSAFE_DEG:g}° is little for a table that is moved.")
-    best = max(found.answers, key=lambda one: one.left_deg)
-    before = found.answers[0]
-    if best is not before:
-        more = best.left_deg - before.left_deg
-        said.append(f"{capital(best.words)}: {more:.1f}° more.")
     z = found.centre[2]
     said.append(
         f"The head weighs {found.mass.value / 1000:.2f} kg, its centre {z.value:.0f} mm above the "
         f"seat (90 %: {z.low:.0f} to {z.high:.0f})."
     )
-    return [*said, *found.warnings]
+    return [*said, *(one for one in found.warnings if not one.startswith(_TOO_NEAR))]
+
+
+def side_in_words(outward: tuple[float, float]) -> str:
+    """To which side an edge of the feet looks."""
+    return _side(outward)
 
 
 def _side(outward: tuple[float, float]) -> str:

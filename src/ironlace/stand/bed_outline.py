@@ -65,9 +65,13 @@ class OutlineCase:
 
 @dataclass(frozen=True)
 class BedOutline:
-    """An outline found: `points_mm` in the sheet's coordinates, shape (n, 2)."""
+    """An outline found: `points_mm` in the sheet's coordinates, `ring_px` in the photograph.
+
+    Shapes (n, 2) and (m, 2).
+    """
 
     points_mm: Floats
+    ring_px: Floats
     mm_per_px: float
     markers: int
     residual_mm: float
@@ -117,6 +121,7 @@ def find_outline(picture: NDArray[np.uint8], layout: StripLayout, case: OutlineC
         )
     return BedOutline(
         np.array(simple.exterior.coords[:-1]),
+        ring,
         scale,
         len(placing.markers_used),
         placing.residual_mm,
@@ -301,6 +306,28 @@ def _evenly(ring: Floats, step: float) -> Floats:
     run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
     at = np.linspace(0.0, run[-1], max(16, int(run[-1] / step)), endpoint=False)
     return np.stack([np.interp(at, run, closed[:, n]) for n in (0, 1)], axis=1)
+
+
+def in_bed_axes(found: BedOutline) -> Floats:
+    """The outline in the bed's own axes, shape (n, 2): x to the sewer's right, y away from him.
+
+    The origin is the middle of the bed; its long side lies along x. The edge of the bed toward the
+    lower edge of the photograph is taken for the sewer's (the sheet's y runs down, the bed's away).
+    """
+    points = found.points_mm * [1.0, -1.0]
+    box = shapely.minimum_rotated_rectangle(shapely.Polygon(points))
+    ring = np.array(box.exterior.coords)  # type: ignore[attr-defined]
+    sides = np.diff(ring[:3], axis=0)
+    along = sides[int(np.argmax(np.linalg.norm(sides, axis=1)))]
+    turn = float(np.arctan2(along[1], along[0]))
+    turn = (turn + np.pi / 2.0) % np.pi - np.pi / 2.0  # the lesser way round
+    cos, sin = np.cos(turn), np.sin(turn)
+    turned = points @ np.array([[cos, -sin], [sin, cos]])
+    middle = (turned.min(axis=0) + turned.max(axis=0)) / 2.0
+    found_points: Floats = shapely.get_coordinates(
+        shapely.geometry.polygon.orient(shapely.Polygon(turned - middle)).exterior
+    )[:-1]
+    return found_points
 
 
 def outline_csv(found: BedOutline) -> str:

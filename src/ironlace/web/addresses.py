@@ -416,6 +416,21 @@ def screw_card(paper: str) -> str:
     return _path("screw-card", f"{paper}.pdf")
 
 
+def base(slug: str, kept: str | None = None) -> str:
+    """Where a base for the machine is worked out, looked at and kept."""
+    return _with(_path("machine", slug, "base"), kept=kept)
+
+
+def base_sheet(slug: str, at: str, paper: str) -> str:
+    """The true-scale drawing of a base that was just worked out, on paper."""
+    return _path("machine", slug, "base", "at", at, f"base-{paper}.pdf")
+
+
+def base_outline(slug: str, at: str) -> str:
+    """The outline found, drawn on the photograph of the bed."""
+    return _path("machine", slug, "base", "at", at, "outline.svg")
+
+
 def strip(piece: str, paper: str) -> str:
     """A scale strip to print."""
     return _path("strip", f"{piece}-{paper}.pdf")

@@ -22,6 +22,7 @@ from ironlace.web.incoming import StaleFormError
 from ironlace.web.manners import Manners
 from ironlace.web.pages import (
     analyses,
+    base,
     call_for_reports,
     dating,
     entries,
@@ -88,6 +89,7 @@ _ROUTERS = (
     seams.router,
     trials.router,
     screw.router,
+    base.router,
     analyses.router,
     history.router,
     pack.router,

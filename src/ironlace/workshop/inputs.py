@@ -21,8 +21,16 @@ from ironlace.record import Measurement, ReadingsEntry, Record
 from ironlace.running.seam.balance_analysis import BothSides
 from ironlace.running.seam.seam_analysis import SeamPhotograph
 from ironlace.running.trials.trials_told import TrialsOfMachine
+from ironlace.stand.base_analysis import BedPicture
+from ironlace.stand.touches import FittedThings
 from ironlace.survey import Reports
-from ironlace.workshop.care.pictures import picture_checksums, screw_picture
+from ironlace.workshop.care.fittings import fitted_checksums, fitted_things
+from ironlace.workshop.care.pictures import (
+    bed_checksums,
+    bed_picture,
+    picture_checksums,
+    screw_picture,
+)
 from ironlace.workshop.marks.plates import (
     plate_checksums,
     plate_photographs,
@@ -94,6 +102,8 @@ _BINDINGS: dict[type, Binding] = {
     ScrewPicture: Binding(
         screw_picture, lambda _w, record, asked: picture_checksums(record, asked.photograph)
     ),
+    BedPicture: Binding(bed_picture, lambda _w, record, asked: bed_checksums(record, asked)),
+    FittedThings: Binding(fitted_things, fitted_checksums, empty=FittedThings),
     FilledDrawing: Binding(
         lambda workshop, record, asked: filled_drawing(workshop, record, asked.drawing),
         lambda _workshop, record, asked: drawing_checksums(record, asked),

@@ -51,6 +51,7 @@ OWN_PAGES: dict[str, Callable[[str], str]] = {
     "trace": addresses.ornament,
     "oiling": addresses.oiling,
     "screw": addresses.screw,
+    "base": addresses.base,
 }
 """Analyses that are worked on in a picture, and the address of their page for a machine."""
 

@@ -9,6 +9,7 @@ from ironlace.care.screw_analysis import ScrewAsked, ScrewPicture
 from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.findings import Checksums
 from ironlace.record import Photograph, Record
+from ironlace.stand.base_analysis import BaseAsked, BedPicture
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.intake import pixels
 
@@ -40,3 +41,16 @@ def screw_picture(workshop: Workshop, record: Record, asked: ScrewAsked) -> Scre
     if not asked.photograph:
         return ScrewPicture()
     return ScrewPicture(opener_of(workshop, record, asked.photograph))
+
+
+def bed_picture(workshop: Workshop, record: Record, asked: BaseAsked) -> BedPicture:
+    """The photograph of a bed on its strip, if one was chosen and no outline pasted."""
+    if not asked.photograph or asked.outline.strip():
+        return BedPicture()
+    return BedPicture(opener_of(workshop, record, asked.photograph))
+
+
+def bed_checksums(record: Record, asked: BaseAsked) -> Checksums:
+    """The checksums of the photographs that a base is worked out from."""
+    named = (asked.photograph, asked.front_photograph, asked.side_photograph)
+    return picture_checksums(record, *dict.fromkeys(named))

@@ -1,0 +1,246 @@
+"""What touches the machine: what lies between, how it comes off, what it leaves.
+
+Nothing is assumed: a thing of which that is not said is named as missing, and a screw that was not
+there before is named before anything else.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+from ironlace.evidence.analyses import Analysis, Ask
+from ironlace.evidence.answers import Answer, Table
+from ironlace.evidence.findings import Result
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Steps
+from ironlace.evidence.word_tables import WordTableError, rows_of_words, words_of_rows
+from ironlace.evidence.wording import counted
+from ironlace.stand.errors import StandError
+
+COLUMNS: Final = ("thing", "between", "comes_off", "leaves", "screws")
+"""Of the table of things."""
+SCREWS: Final = ("none", "were there", "new")
+"""What may stand under screws; empty where it is not said."""
+MOST_THINGS: Final = 60
+"""More than touches any machine (a judgement)."""
+_LONGEST: Final = 200
+"""Letters of a cell."""
+
+
+@dataclass(frozen=True)
+class FittedThing:
+    """Something that a record says was made for the machine, or fitted to it.
+
+    Attributes
+    ----------
+    thing
+        What it is called.
+    source
+        Name of the entry that tells of it.
+    comes_off
+        How it comes off, where that entry says so.
+    """
+
+    thing: str
+    source: str
+    comes_off: str = ""
+
+
+@dataclass(frozen=True)
+class FittedThings:
+    """All that a record tells of, in its order."""
+
+    things: tuple[FittedThing, ...] = ()
+
+
+@dataclass(frozen=True)
+class TouchesAsked:
+    """What is asked for the list: what a person knows of each thing."""
+
+    things: Annotated[
+        str,
+        Ask(
+            "What touches the machine",
+            "A line each: thing,between,comes_off,leaves,screws. Under screws: none, were there, "
+            "or new. What the record tells of (base, crank, belt, fittings) is added by itself.",
+            long=True,
+            table=True,
+            example="thing,between,comes_off,leaves,screws\n"
+            "base,felt 2 mm all round,lift the head off,nothing,none\n"
+            "belt,,open the staple,nothing,none",
+        ),
+    ]
+
+
+@dataclass(frozen=True)
+class TouchingThing:
+    """One thing of the list; `missing` names what is not said of it."""
+
+    thing: str
+    between: str
+    comes_off: str
+    leaves: str
+    screws: str
+    source: str
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """What is not said, in words."""
+        told = {
+            "what lies between": self.between,
+            "how it comes off": self.comes_off,
+            "what it leaves": self.leaves,
+            "which screws hold it": self.screws,
+        }
+        return tuple(words for words, value in told.items() if not value)
+
+
+@dataclass(frozen=True)
+class Touches:
+    """The whole list."""
+
+    asked: TouchesAsked
+    things: tuple[TouchingThing, ...]
+
+
+def touches(inputs: FittedThings, asked: TouchesAsked, _steps: Steps) -> Touches:
+    """Join what the record tells of with what a person says of each.
+
+    Raises
+    ------
+    StandError
+        When the table cannot be read, or names a thing twice.
+    """
+    try:
+        rows = rows_of_words(asked.things, COLUMNS, ("thing",), ("thing", "things"))
+    except WordTableError as error:
+        raise StandError(str(error)) from error
+    if len(rows) > MOST_THINGS:
+        raise StandError(f"The table has {len(rows)} things: give at most {MOST_THINGS}.")
+    told: dict[str, Mapping[str, str]] = {}
+    for number, row in enumerate(rows, 1):
+        _check(number, row)
+        if told.setdefault(row["thing"].casefold(), row) is not row:
+            raise StandError(f"'{row['thing'][:40]}' is there twice: tell the two apart.")
+    things = []
+    for one in inputs.things:
+        row = told.pop(one.thing.casefold(), {})
+        things.append(_thing(one.thing, {"comes_off": one.comes_off, **_said(row)}, one.source))
+    things += [_thing(row["thing"], row, "") for row in told.values()]
+    if not things:
+        raise StandError("No thing is named: write one a line under thing,between,comes_off.")
+    return Touches(asked, tuple(things))
+
+
+def _said(row: Mapping[str, str]) -> dict[str, str]:
+    return {name: value for name, value in row.items() if value}
+
+
+def _thing(name: str, row: Mapping[str, str], source: str) -> TouchingThing:
+    return TouchingThing(
+        name,
+        row.get("between", ""),
+        row.get("comes_off", ""),
+        row.get("leaves", ""),
+        row.get("screws", "").casefold(),
+        source,
+    )
+
+
+def _check(number: int, row: Mapping[str, str]) -> None:
+    if not row.get("thing"):
+        raise StandError(f"Thing {number} has no name: say what touches the machine.")
+    if max(len(cell) for cell in row.values()) > _LONGEST:
+        raise StandError(f"Thing {number} has a cell of over {_LONGEST} letters: say it shorter.")
+    if row.get("screws", "").casefold() not in ("", *SCREWS):
+        raise StandError(
+            f"'{row['thing'][:40]}' has '{row['screws'][:30]}' under screws: write none, were "
+            "there, or new."
+        )
+
+
+def table_of_things(things: Sequence[TouchingThing]) -> str:
+    """The table that `touches` reads again, with what the record told joined to it."""
+    return words_of_rows(
+        [{name: getattr(one, name) for name in COLUMNS} for one in things], COLUMNS
+    )
+
+
+def touches_answer(found: Touches) -> Answer:
+    """Tell a new screw first, then what is missing, then the list."""
+    things = found.things
+    new = [one for one in things if one.screws == "new"]
+    open_ = [one for one in things if one.missing]
+    said = [
+        f"'{one.thing}' is held by a screw that was not there before: use one of the machine's own, "
+        "or hold it otherwise."
+        for one in new
+    ]
+    if open_:
+        said.append(
+            f"{counted(len(things), 'thing')} "
+            f"{'touches' if len(things) == 1 else 'touch'} the machine; of "
+            f"{len(open_)} it is not known whether they come off without a trace."
+        )
+        said += [f"Missing of '{one.thing}': {', '.join(one.missing)}." for one in open_]
+    else:
+        said.append(
+            f"{counted(len(things), 'thing')} {'touches' if len(things) == 1 else 'touch'} the "
+            "machine, and each is told: what lies between, how it comes off, what it leaves."
+        )
+    if not new and not any(one.screws == "" for one in things):
+        said.append("Every screw used was already there.")
+    rows = tuple(
+        tuple(
+            value or "not said" for value in (o.thing, o.between, o.comes_off, o.leaves, o.screws)
+        )
+        for o in things
+    )
+    heads = ("Thing", "What lies between", "How it comes off", "What it leaves", "Screws")
+    results = (
+        Result(name="things not wholly told", value=len(open_), grade=Grade.CONJECTURED),
+        *(
+            Result(
+                name=f"{number} {one.thing}"[:80],
+                value=_in_brief(one),
+                grade=Grade.CONJECTURED,
+            )
+            for number, one in enumerate(things, 1)
+        ),
+    )
+    figures: dict[str, Any] = {
+        "things": [
+            {
+                **{name: getattr(one, name) or None for name in COLUMNS},
+                "source": one.source or None,
+                "missing": list(one.missing),
+            }
+            for one in things
+        ]
+    }
+    return Answer(results, tuple(said), figures, (Table("What touches it", heads, rows),))
+
+
+def _in_brief(one: TouchingThing) -> str:
+    told = [
+        f"between: {one.between or 'not said'}",
+        f"comes off: {one.comes_off or 'not said'}",
+        f"leaves: {one.leaves or 'not said'}",
+    ]
+    if one.screws != "none":
+        told.append(f"screws: {one.screws or 'not said'}")
+    return "; ".join(told)
+
+
+TOUCHES = Analysis(
+    key="touches",
+    about="what touches the machine",
+    question="What touches the machine, and how does it come off?",
+    section="stand",
+    inputs=FittedThings,
+    asked=TouchesAsked,
+    work=touches,
+    answer=touches_answer,
+    method="ironlace.stand: what the record tells of, and what was said of each",
+    published="common practice of conservation: re-treatable and documented",
+)
