@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
 from ironlace.care.errors import CareError
+from ironlace.care.felt_wick import Felt, FeltFound, felt_found, felt_in_words
 from ironlace.care.oil_plan import (
     Oil,
     OilPlan,
@@ -31,7 +32,7 @@ KINDS: Final = {
 """What takes the oil; each has a shape of its own on the picture."""
 COLUMNS: Final = (
     *("place", "kind", "drops", "every_hours", "every_months", "last"),
-    *("holds_ml", "x_px", "y_px"),
+    *("holds_ml", "x_px", "y_px", "felt_mm", "wick_mm"),
 )
 """Of the table of places; only `place` and `last` must be filled in every row."""
 MOST_PLACES: Final = 99
@@ -51,7 +52,8 @@ class OilingAsked:
         Ask(
             "Places that want oil",
             "A line each under the headings place, kind, drops, every_hours, every_months, last; "
-            "also holds_ml, x_px and y_px where known. Kind is hole, cup, felt or face.",
+            "also holds_ml, x_px, y_px, felt_mm (30x10x5) and wick_mm where known. Kind is hole, "
+            "cup, felt or face.",
             long=True,
             table=True,
             example="place,kind,drops,every_hours,every_months,last\n"
@@ -77,6 +79,26 @@ class OilingAsked:
         Known | None,
         Ask("Temperature of the workshop", unit="°C", low=-30.0, high=100.0, example="18"),
     ] = None
+    viscosity_at_forty: Annotated[
+        float | None,
+        Ask(
+            "Its viscosity at 40 °C, mm²/s",
+            "From its data sheet; then the grade may be left out.",
+            low=0.5,
+            high=5000.0,
+            example="22.0",
+        ),
+    ] = None
+    viscosity_at_hundred: Annotated[
+        float | None,
+        Ask(
+            "And at 100 °C, mm²/s",
+            "With both it is one number at the workshop's temperature, else a range.",
+            low=0.2,
+            high=1000.0,
+            example="4.3",
+        ),
+    ] = None
     photograph: Annotated[
         str, Ask("Photograph the places are numbered on", names="photograph", more=True)
     ] = ""
@@ -86,7 +108,7 @@ class OilingAsked:
 class OilPlace:
     """A place of a plan: its number, what takes the oil, and where it lies on the photograph.
 
-    `at_px` is None for one that was not pointed at; `holds_ml` when nobody measured it.
+    `at_px` is None for one that was not pointed at; `holds_ml` and `felt` when nobody measured it.
     """
 
     number: int
@@ -94,6 +116,7 @@ class OilPlace:
     kind: str
     holds_ml: float | None
     at_px: tuple[float, float] | None
+    felt: Felt | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,15 +139,26 @@ def oiling(_inputs: Nothing, asked: OilingAsked, _steps: Steps) -> OilingFound:
         When a place, a day, a figure or the grade cannot be; it names the place.
     """
     places = places_of(asked)
-    told = bool(asked.grade) and asked.temperature is not None
-    if bool(asked.grade) != (asked.temperature is not None):
+    named = bool(asked.grade) or asked.viscosity_at_forty is not None
+    told = named and asked.temperature is not None
+    if named != (asked.temperature is not None):
         raise CareError(
-            "How thick the oil is takes both the grade on the bottle and the workshop's "
-            "temperature: give the other too, or neither."
+            "How thick the oil is takes both the grade on the bottle (or its viscosity at 40 °C) "
+            "and the workshop's temperature: give the other too, or neither."
         )
+    if asked.viscosity_at_hundred is not None and asked.viscosity_at_forty is None:
+        raise CareError("A viscosity at 100 °C alone tells nothing: give that at 40 °C too.")
     celsius = asked.temperature.value if asked.temperature is not None else _SOME_CELSIUS
-    oil = Oil(celsius, grade=asked.grade if told else _SOME_GRADE, name=asked.oil)
-    plan = OilPlan(oil, point=tuple(one.point for one in places))
+    by_figures = asked.viscosity_at_forty is not None
+    oil = Oil(
+        celsius,
+        asked.viscosity_at_forty,
+        asked.viscosity_at_hundred,
+        None if by_figures else (asked.grade if told else _SOME_GRADE),
+        name=asked.oil,
+    )
+    felts = tuple(one.felt for one in places if one.felt is not None)
+    plan = OilPlan(oil, felt=felts, point=tuple(one.point for one in places))
     return OilingFound(asked, places, plan, oil_plan(plan), told)
 
 
@@ -204,7 +238,39 @@ def _place(number: int, cells: dict[str, str], asked: OilingAsked) -> OilPlace:
         kind=KINDS.get(kind, ""),
     )
     at = None if x is None or y is None else (x, y)
-    return OilPlace(number, point, kind, figure("holds_ml", 0.001, _MOST_ML), at)
+    felt = _felt(number, name, cells, figure("wick_mm", 0.1, 500.0))
+    return OilPlace(number, point, kind, figure("holds_ml", 0.001, _MOST_ML), at, felt)
+
+
+def _felt(number: int, name: str, cells: dict[str, str], wick: float | None) -> Felt | None:
+    """A felt by its size; its pores and winding are what wool usually has, and its time a guess."""
+    words = cells.get("felt_mm", "")
+    if not words:
+        if wick is not None:
+            raise CareError(
+                f"Place {number} ({name[:40]}) has a height to wick and no size of its felt: give "
+                "felt_mm, such as 30x10x5."
+            )
+        return None
+    try:
+        sizes = [float(one.replace(",", ".")) for one in words.lower().replace("×", "x").split("x")]
+    except ValueError:
+        sizes = []
+    if len(sizes) != 3 or not all(0.2 <= one <= 500.0 for one in sizes):
+        raise CareError(
+            f"Place {number} ({name[:40]}) has a felt of '{words[:30]}': give its three sizes in "
+            "mm, such as 30x10x5."
+        )
+    size = (sizes[0], sizes[1], sizes[2])
+    return Felt(name, size, USUAL_POROSITY, wick, USUAL_PORE_UM, USUAL_WINDING)
+
+
+USUAL_POROSITY: Final = 0.8
+"""Of wool felt of middling density (1 - 0.26 / 1.3 g per mL); the plan's file may say otherwise."""
+USUAL_PORE_UM: Final = 20.0
+"""Radius of its pores: half the gaps of fibres 20 to 30 µm thick (a judgement)."""
+USUAL_WINDING: Final = 2.0
+"""How much longer the way through its fibres is: 1.5 to 3 is usual (a judgement)."""
 
 
 _LONGEST_NAME: Final = 80
@@ -240,7 +306,16 @@ def oiling_answer(found: OilingFound) -> Answer:
         f"Oil first: {named}. Due {days[0][1].due.isoformat()}.",
         _how_sure(found),
         _oil(found),
+        *(
+            felt_in_words(felt, one)
+            for felt, one in zip(found.plan.felt, _felts(found), strict=True)
+        ),
     ]
+    if found.plan.felt:
+        said.append(
+            "The felts' pores and winding are taken as wool usually has them, so that their times "
+            "are conjecture: stand a strip in the oil for ten minutes to know better."
+        )
     results = tuple(
         Result(
             name=f"{place.number} {place.point.name}, due", value=due.due.isoformat(), grade=grade
@@ -262,6 +337,16 @@ def oiling_answer(found: OilingFound) -> Answer:
     heads = ("No.", "Place", "What takes it", "Give", "Every", "Last oiled", "Due")
     figures = {
         **_oil_told(found),
+        "felt": [
+            {
+                "name": felt.name,
+                "holds_ml": one.holds_ml,
+                "drops": list(one.drops),
+                "wick_s": None if one.wick_s is None else list(one.wick_s),
+                "why": one.why or None,
+            }
+            for felt, one in zip(found.plan.felt, _felts(found), strict=True)
+        ],
         "points": [
             {
                 "number": place.number,
@@ -297,6 +382,16 @@ def _drops(place: OilPlace) -> str:
 
 def _listed(words: Sequence[str]) -> str:
     return "; ".join(words)
+
+
+def _felts(found: OilingFound) -> tuple[FeltFound, ...]:
+    """What the felts hold and how fast they wick: no time where nothing is said of the oil."""
+    if found.oil_told:
+        return found.found.felts
+    oil = found.plan.oil
+    return tuple(
+        felt_found(one, None, oil.density_kg_m3, oil.surface_tension_N_m) for one in found.plan.felt
+    )
 
 
 def _how_sure(found: OilingFound) -> str:

@@ -71,12 +71,16 @@ class PlotsWhenSeen(Sequence[Plot]):
 
 @dataclass(frozen=True, slots=True)
 class MadeFile:
-    """A file that comes of an answer; its content is made when it is asked for."""
+    """A file that comes of an answer; its content is made when it is asked for.
+
+    `on_paper` says that it is a drawing (SVG in mm) that is wanted on paper at true scale too.
+    """
 
     name: str
     media_type: str
     words: str
     content: Callable[[], bytes]
+    on_paper: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,7 +32,7 @@ from ironlace.stand.base import (
 from ironlace.stand.base_drawing import base_dxf, base_svg, cutting_list, cutting_told
 from ironlace.stand.base_shape import base_shape, bed_polygon
 from ironlace.stand.bed_outline import BedOutline, OutlineCase, find_outline, in_bed_axes
-from ironlace.stand.elevations import OnItsBase, elevation
+from ironlace.stand.elevations import VIEWS, OnItsBase, elevation
 from ironlace.stand.errors import StandError
 from ironlace.stand.silhouette import Silhouette, silhouette_of
 from ironlace.stand.tipping import Turning
@@ -479,15 +479,11 @@ def base_answer(answered: BaseAnswered) -> Answer:
             "The lower edge of the photograph is taken for the sewer's side; readings count from "
             "the middle of the bed."
         )
-    for seen in (answered.machines[0].front, answered.machines[0].side):
-        said += seen.warnings if seen is not None else ()
+    first = answered.machines[0]
+    for words, seen in (("From the front", first.front), ("From the side", first.side)):
+        said += [f"{words}: {one[0].lower()}{one[1:]}" for one in (seen.warnings if seen else ())]
     figures = base_told(found) | {"cutting_list": cutting_told(found)}
-    plots = PlotsWhenSeen(
-        lambda: [
-            elevation(answered.machines, view)
-            for view in ("front", "side")  # type: ignore[misc]
-        ]
-    )
+    plots = PlotsWhenSeen(lambda: [elevation(answered.machines, view) for view in VIEWS])
     files = (
         MadeFile("base.svg", "image/svg+xml", "True-scale drawing (SVG)",
                  lambda: base_svg(found).encode("utf-8")),

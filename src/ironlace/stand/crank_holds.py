@@ -1,8 +1,8 @@
-"""What else holds a handle on the wheel: a clamp on the rim, a peg or hook against a spoke, or two.
+"""What else holds a handle on the wheel: a clamp on the rim, a peg or hook at a spoke, or two.
 
-Each takes the wheel's greatest torque in its own way; what it presses on is japan, so that its force
-is told as pressure too. Two holds share the torque by their stiffness, which nobody knows: each must
-bear it alone. The handle's weight puts the wheel out of balance; a counterweight opposite evens it.
+Each takes the wheel's greatest torque in its own way; what it presses on is japan, so that its
+force is told as pressure too. How two holds share the torque is not known: each must bear it alone.
+The handle's weight puts the wheel out of balance; a counterweight opposite evens it.
 """
 
 from dataclasses import dataclass
@@ -30,7 +30,7 @@ _UNSTATED: Final = 0.05
 _LEAST_HOLD: Final = 1.5
 """Safety that a clamp is to be tightened to: common practice, no source."""
 _SOFT_SHARE: Final = (0.35, 1.0)
-"""Of a pad's face that bears: one laid on a casting touches a third of it at worst (a judgement)."""
+"""Of a pad's face that bears: on a casting it touches a third of it at worst (a judgement)."""
 _JAPAN_MPA: Final = 2.0
 """Pressure on japan above which a mark is feared. No figure for old japan was found: a judgement, a
 tenth of what softwood bears across the grain, since japan over chalky ground flakes sooner."""
@@ -164,9 +164,9 @@ class CrankHolds:
 def crank_holds(_inputs: Nothing, asked: CrankHoldsAsked, _steps: Steps) -> CrankHolds:
     """Work the forces out.
 
-    A peg or hook pushes with torque / radius. A clamp holds by the friction of its two jaws, so that
-    each presses with 1.5 x torque / (2 x friction x radius). The pressure is force over the part of
-    the pad that bears.
+    A peg or hook pushes with torque / radius. A clamp holds by the friction of its two jaws, so
+    that each presses with 1.5 x torque / (2 x friction x radius). The pressure is force over the
+    part of the pad that bears.
 
     Raises
     ------
@@ -302,8 +302,8 @@ def _told(one: HoldFound) -> str:
         False: "with a soft pad no mark is feared",
     }[one.marks]
     return (
-        f"The {_NAMES[one.hold]} presses with {one.force.value:.1f} N (90 %: {one.force.low:.1f} to "
-        f"{one.force.high:.1f}), {one.pressure.value:.2f} N/mm² on the japan "
+        f"The {_NAMES[one.hold]} presses with {one.force.value:.1f} N (90 %: {one.force.low:.1f} "
+        f"to {one.force.high:.1f}), {one.pressure.value:.2f} N/mm² on the japan "
         f"({one.pressure.low:.2f} to {one.pressure.high:.2f}); {ends}."
     )
 

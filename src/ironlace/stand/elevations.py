@@ -16,6 +16,7 @@ from ironlace.stand.base import BaseFound
 from ironlace.stand.silhouette import Silhouette
 
 View = Literal["front", "side"]
+VIEWS: Final[tuple[View, View]] = ("front", "side")
 _GAP_MM: Final = 30.0
 """Between two bases drawn side by side, and round the drawing."""
 _BAR_MM: Final = 100.0
@@ -44,7 +45,8 @@ def elevation(machines: Sequence[OnItsBase], view: View) -> Plot:
     """Draw one view of a machine on one base, or on several side by side."""
     groups, words, rows = [], [], [("Base", "Height, mm", "Width, mm", "Head above it, mm")]
     at = 0.0
-    tallest = max(_top(one, view) for one in machines)
+    # both views are as large, so that side by side they stand at one scale
+    tallest = max(_top(one, each) for one in machines for each in VIEWS)
     for one in machines:
         left, right = _ends(one, view)
         groups.append(
@@ -56,7 +58,7 @@ def elevation(machines: Sequence[OnItsBase], view: View) -> Plot:
         at += right - left + _GAP_MM
         words.append(_compared(one, view))
         rows.append(_row(one, view))
-    wide, high = max(at - _GAP_MM, _BAR_MM + 150.0), tallest + 4.4 * _LETTER_MM
+    wide, high = max(_width(machines, each) for each in VIEWS), tallest + 4.4 * _LETTER_MM
     bar = tallest + 2.6 * _LETTER_MM
     title = "From the front" if view == "front" else "From the sewer's right"
     svg = "\n".join(
@@ -74,6 +76,13 @@ def elevation(machines: Sequence[OnItsBase], view: View) -> Plot:
         ]
     )
     return Plot(f"{title}, to scale", svg, tuple(words), tuple(rows))
+
+
+def _width(machines: Sequence[OnItsBase], view: View) -> float:
+    """Of all machines side by side in a view, mm."""
+    ends = [_ends(one, view) for one in machines]
+    across = sum(right - left for left, right in ends) + _GAP_MM * (len(ends) - 1)
+    return max(across, _BAR_MM + 150.0)
 
 
 def _axis(view: View) -> int:

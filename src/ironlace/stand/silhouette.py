@@ -79,7 +79,7 @@ def silhouette_of(table: str, seat_mm: float, left_mm: float, upright_mm: float)
     skew = scales[1] / scales[0] - 1.0
     off = touched["round"] - left
     ring = np.column_stack([left_mm + scales[0] * (off @ level), scales[1] * (off @ up)])
-    said = ()
+    said: tuple[str, ...] = ()
     if abs(skew) > _SKEW:
         said = (
             f"The two known distances give scales {100 * abs(skew):.0f} % apart: the camera stood "

@@ -4,7 +4,7 @@ Nothing is assumed: a thing of which that is not said is named as missing, and a
 there before is named before anything else.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
@@ -13,7 +13,7 @@ from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
-from ironlace.evidence.word_tables import WordTableError, rows_of_words, words_of_rows
+from ironlace.evidence.word_tables import WordTableError, rows_of_words
 from ironlace.evidence.wording import counted
 from ironlace.stand.errors import StandError
 
@@ -117,15 +117,15 @@ def touches(inputs: FittedThings, asked: TouchesAsked, _steps: Steps) -> Touches
         raise StandError(str(error)) from error
     if len(rows) > MOST_THINGS:
         raise StandError(f"The table has {len(rows)} things: give at most {MOST_THINGS}.")
-    told: dict[str, Mapping[str, str]] = {}
+    told: dict[str, dict[str, str]] = {}
     for number, row in enumerate(rows, 1):
         _check(number, row)
         if told.setdefault(row["thing"].casefold(), row) is not row:
             raise StandError(f"'{row['thing'][:40]}' is there twice: tell the two apart.")
     things = []
     for one in inputs.things:
-        row = told.pop(one.thing.casefold(), {})
-        things.append(_thing(one.thing, {"comes_off": one.comes_off, **_said(row)}, one.source))
+        said = _said(told.pop(one.thing.casefold(), {}))
+        things.append(_thing(one.thing, {"comes_off": one.comes_off, **said}, one.source))
     things += [_thing(row["thing"], row, "") for row in told.values()]
     if not things:
         raise StandError("No thing is named: write one a line under thing,between,comes_off.")
@@ -159,21 +159,14 @@ def _check(number: int, row: Mapping[str, str]) -> None:
         )
 
 
-def table_of_things(things: Sequence[TouchingThing]) -> str:
-    """The table that `touches` reads again, with what the record told joined to it."""
-    return words_of_rows(
-        [{name: getattr(one, name) for name in COLUMNS} for one in things], COLUMNS
-    )
-
-
 def touches_answer(found: Touches) -> Answer:
     """Tell a new screw first, then what is missing, then the list."""
     things = found.things
     new = [one for one in things if one.screws == "new"]
     open_ = [one for one in things if one.missing]
     said = [
-        f"'{one.thing}' is held by a screw that was not there before: use one of the machine's own, "
-        "or hold it otherwise."
+        f"'{one.thing}' is held by a screw that was not there before: use one of the machine's "
+        "own, or hold it otherwise."
         for one in new
     ]
     if open_:

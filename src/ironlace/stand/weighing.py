@@ -163,10 +163,7 @@ def _typed(weighing: Weighing) -> Balance:
         raise StandError("centre_sd_mm holds a negative number: give standard deviations.")
     said: tuple[str, ...] = ()
     if weighing.mass_sd_g is None or weighing.centre_sd_mm is None:
-        said = (
-            "Mass or centre is typed with no error (mass_sd_g, centre_sd_mm): intervals do not "
-            "count it.",
-        )
+        said = ("Mass or centre is typed without an error: the intervals do not count it.",)
     mean = np.array([weighing.mass_g, *weighing.centre_mm])
     return Balance(mean, np.diag(spread**2), said)
 

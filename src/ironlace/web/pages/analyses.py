@@ -11,6 +11,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from ironlace import __version__
 from ironlace.care.cautions import Hazard
 from ironlace.evidence.analyses import (
     SECTIONS,
@@ -186,7 +187,10 @@ def plot(bench: BenchDep, slug: str, key: str, at: str, number: int) -> Response
 
 @router.get(addresses.analysis_file("{slug}", "{key}", "{at}", "{name}"))
 def file(bench: BenchDep, slug: str, key: str, at: str, name: str) -> Response:
-    """Hand over one file of an answer that was just worked out."""
+    """Hand over one file of an answer that was just worked out, or a drawing of it on paper."""
+    from ironlace.dossier.print.true_scale import true_scale_pdf
+    from ironlace.dossier.print.typesetting import PAPER_MM
+
     for made in _recalled(bench, slug, key, at).answer.files:
         if made.name == name:
             headers = {
@@ -194,6 +198,14 @@ def file(bench: BenchDep, slug: str, key: str, at: str, name: str) -> Response:
                 "content-disposition": attachment(f"{slug}-{name}"),
             }
             return Response(made.content(), media_type=made.media_type, headers=headers)
+        for paper in PAPER_MM:
+            if made.on_paper and name == f"{made.name.removesuffix('.svg')}-{paper}.pdf":
+                drawn, title = made.content().decode("utf-8"), made.words
+                pdf = true_scale_pdf(
+                    drawn, paper=paper, title=title, made=f"Ironlace {__version__}"
+                )
+                headers = {"content-disposition": attachment(f"{slug}-{name}")}
+                return Response(pdf, media_type="application/pdf", headers=headers)
     raise NotFoundError(f"There is no file '{name[:40]}' of this answer.")
 
 

@@ -39,7 +39,10 @@ from ironlace.workshop.worked_out import WorkedOut
 
 router = APIRouter()
 Row = dict[str, str]
-_ASKED = ("hours_per_week", "oil", "grade", "temperature")
+_ASKED = (
+    *("hours_per_week", "oil", "grade", "temperature"),
+    *("viscosity_at_forty", "viscosity_at_hundred"),
+)
 """What is asked beside the places, in the order of the page."""
 
 
