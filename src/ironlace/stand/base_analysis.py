@@ -544,7 +544,7 @@ def _beside(one: OnItsBase) -> tuple[str, ...]:
 BASE = Analysis(
     key="base",
     about="base of the machine",
-    question="How high must its base be, and when does it fall over?",
+    question="How high must a base be, and when does it fall over?",
     section="stand",
     inputs=BedPicture,
     asked=BaseAsked,

@@ -1,0 +1,85 @@
+"""An unknown screw as an analysis: the same as the command, joined with a gauge, told in order."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from ironlace.care.errors import CareError
+from ironlace.care.screw_analysis import SCREW, ScrewAsked, ScrewPicture, case_of
+from ironlace.care.screw_card import CARD_MM, screw_card, screw_card_svg
+from ironlace.care.screw_photograph import measure_screw
+from ironlace.evidence.analyses import Known
+from ironlace.evidence.grades import Grade
+from ironlace.evidence.progress import Steps
+from ironlace.photographs import PIECE_WORDS, StripLayout, strip_sheet
+from photographed_screws import photograph
+
+
+@cache
+def shot():
+    return photograph(
+        np.random.default_rng([11, 8]), size=(1150, 780), given=("metric", 5.0, 0.8, 60.0)
+    )
+
+
+def asked(**changes):
+    made = shot()
+    given = {
+        "diameter": Known(made.caliper_mm, made.caliper_sd_mm, "mm"),
+        "axis": Known(made.axis_mm, made.axis_sd_mm, "mm"),
+        "distance": Known(made.distance_mm, None, "mm"),
+        "layout": made.layout_csv,
+        "photograph": "photograph 1",
+    }
+    return ScrewAsked(**{**given, **changes})
+
+
+def worked(what, picture=True):
+    inputs = ScrewPicture((lambda: shot().image) if picture else None)
+    return SCREW.work(inputs, what, Steps())
+
+
+def test_it_is_what_the_command_finds_and_names_the_screw():
+    found = worked(asked())
+    layout = StripLayout.from_csv(shot().layout_csv)
+    straight = measure_screw(shot().image, layout, case_of(asked()))
+    assert found.readings.pitch_mm == straight.pitch_mm
+    assert found.named.families == straight.named.families
+    answer = SCREW.answer(found)
+    assert answer.sentences[0].startswith("M5 metric")
+    assert answer.results[2].grade is Grade.MEASURED
+    (plot,) = answer.plots
+    assert "M5" in plot.svg
+    assert "diameter" in plot.sentences[0]
+
+
+def test_a_gauge_narrows_it_and_one_that_contradicts_widens_it():
+    alone = worked(asked()).readings
+    agrees = worked(asked(pitch=Known(0.8, 0.001, "mm"))).readings
+    assert agrees.pitch_sd_mm < alone.pitch_sd_mm
+    wrong = worked(asked(pitch=Known(0.9, 0.002, "mm")))
+    assert wrong.readings.pitch_mm == alone.pitch_mm
+    assert wrong.readings.pitch_sd_mm == pytest.approx(0.9 - alone.pitch_mm)
+    assert "one of them is wrong" in " ".join(SCREW.answer(wrong).sentences)
+
+
+def test_a_gauge_alone_is_graded_no_better_than_what_was_typed():
+    what = asked(pitch=Known(0.7938, 0.002, "mm"), diameter=Known(4.7, 0.02, "mm"))
+    answer = SCREW.answer(worked(what, picture=False))
+    assert {one.grade for one in answer.results} == {Grade.CONJECTURED}
+    assert not answer.plots
+
+
+def test_with_neither_it_is_refused():
+    with pytest.raises(CareError, match="neither a photograph nor a pitch"):
+        worked(asked(), picture=False)
+
+
+def test_the_card_has_numbers_that_no_strip_has_and_lies_within_its_edge():
+    own = {one.id for one in screw_card().markers}
+    for piece in (*PIECE_WORDS, "chart"):
+        assert own.isdisjoint(one.id for one in strip_sheet(piece).layout.markers)
+    left, top, right, bottom = screw_card().bounds_mm
+    assert min(left, top, CARD_MM[0] - right, CARD_MM[1] - bottom) >= 2.4
+    assert f'width="{CARD_MM[0] + 2:g}mm"' in screw_card_svg()
