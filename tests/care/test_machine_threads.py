@@ -52,7 +52,7 @@ def test_of_makers_with_few_families_more_screws_are_named_right():
 def test_a_doubtful_screw_is_what_its_neighbours_are():
     # 1/4-20 is unified by 60 degrees and Whitworth by 55; this one was read between the two
     sure = "".join(f"sure {n},{25.4 / 24:.4f},4.70,55,1\n" for n in range(4))
-    found = worked(f"{HEAD}{sure}doubtful,1.27,6.28,58,2\n")
+    found = worked(f"{HEAD}{sure}doubtful,1.27,6.28,58.5,2\n")
     doubtful = found.screws[-1]
     assert doubtful.alone["unified"] > doubtful.alone["Whitworth"]
     assert doubtful.family == "Whitworth"

@@ -6,7 +6,7 @@ import pytest
 
 from ironlace.care.errors import CareError
 from ironlace.care.oiling_analysis import OILING, OilingAsked
-from ironlace.evidence.analyses import asked_from
+from ironlace.evidence.analyses import Known, Nothing, asked_from
 from ironlace.evidence.progress import Steps
 
 HEAD = "place,kind,drops,every_hours,every_months,last,holds_ml,x_px,y_px\n"
@@ -80,3 +80,35 @@ def test_what_cannot_be_is_refused_in_one_sentence(rows, more, says):
 def test_a_table_without_its_headings_is_refused():
     with pytest.raises(CareError, match="headings"):
         OILING.work(OILING.inputs(), OilingAsked("bush,1,3,1894-01-31\n"), Steps())
+
+
+def test_a_felt_is_told_with_a_wide_time_and_with_none_where_the_oil_is_not_known():
+    table = "place,last,every_months,felt_mm,wick_mm\nrace,1894-03-01,1,30x10x5,30\n"
+    warm = Known(18.0, None, "°C")
+    told = OILING.work(
+        Nothing(),
+        OilingAsked(table, temperature=warm, viscosity_at_forty=22.0, viscosity_at_hundred=4.3),
+        Steps(),
+    )
+    (felt,) = OILING.answer(told).figures["felt"]
+    assert felt["holds_ml"] == pytest.approx(1.2)
+    assert felt["wick_s"][2] > 4 * felt["wick_s"][0]
+    # the two figures give one number (ASTM D341)
+    assert isinstance(OILING.answer(told).figures["viscosity_mm2_s"], float)
+    bare = OILING.work(Nothing(), OilingAsked(table), Steps())
+    (felt,) = OILING.answer(bare).figures["felt"]
+    assert felt["wick_s"] is None
+
+
+@pytest.mark.parametrize(
+    ("cells", "more", "says"),
+    [
+        ("30x10,30", {}, "three sizes"),
+        (",30", {}, "no size of its felt"),
+        (",", {"viscosity_at_forty": 22.0}, "temperature"),
+    ],
+)
+def test_a_felt_or_oil_that_cannot_be_is_refused(cells, more, says):
+    table = f"place,last,every_months,felt_mm,wick_mm\nrace,1894-03-01,1,{cells}\n"
+    with pytest.raises(CareError, match=says):
+        OILING.work(Nothing(), OilingAsked(table, **more), Steps())

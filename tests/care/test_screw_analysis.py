@@ -12,7 +12,8 @@ from ironlace.care.screw_photograph import measure_screw
 from ironlace.evidence.analyses import Known
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
-from ironlace.photographs import PIECE_WORDS, StripLayout, strip_sheet
+from ironlace.photographs import StripLayout, strip_sheet
+from ironlace.photographs.scale_strip import PIECE_WORDS
 from photographed_screws import photograph
 
 

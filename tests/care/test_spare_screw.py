@@ -18,7 +18,7 @@ def mm(value):
 
 
 M5 = SpareAsked(
-    mm(5.0), mm(0.8), mm(12.0), 60.0, mm(9.0), "cheese", mm(8.5), mm(3.3), mm(1.2), mm(1.6)
+    mm(5.0), mm(0.8), mm(12.0), "cheese", 60.0, mm(9.0), mm(8.5), mm(3.3), mm(1.2), mm(1.6)
 )
 
 

@@ -306,16 +306,8 @@ def oiling_answer(found: OilingFound) -> Answer:
         f"Oil first: {named}. Due {days[0][1].due.isoformat()}.",
         _how_sure(found),
         _oil(found),
-        *(
-            felt_in_words(felt, one)
-            for felt, one in zip(found.plan.felt, _felts(found), strict=True)
-        ),
+        *_felts_in_words(found),
     ]
-    if found.plan.felt:
-        said.append(
-            "The felts' pores and winding are taken as wool usually has them, so that their times "
-            "are conjecture: stand a strip in the oil for ten minutes to know better."
-        )
     results = tuple(
         Result(
             name=f"{place.number} {place.point.name}, due", value=due.due.isoformat(), grade=grade
@@ -337,16 +329,7 @@ def oiling_answer(found: OilingFound) -> Answer:
     heads = ("No.", "Place", "What takes it", "Give", "Every", "Last oiled", "Due")
     figures = {
         **_oil_told(found),
-        "felt": [
-            {
-                "name": felt.name,
-                "holds_ml": one.holds_ml,
-                "drops": list(one.drops),
-                "wick_s": None if one.wick_s is None else list(one.wick_s),
-                "why": one.why or None,
-            }
-            for felt, one in zip(found.plan.felt, _felts(found), strict=True)
-        ],
+        "felt": _felts_told(found),
         "points": [
             {
                 "number": place.number,
@@ -392,6 +375,31 @@ def _felts(found: OilingFound) -> tuple[FeltFound, ...]:
     return tuple(
         felt_found(one, None, oil.density_kg_m3, oil.surface_tension_N_m) for one in found.plan.felt
     )
+
+
+def _felts_in_words(found: OilingFound) -> list[str]:
+    pairs = zip(found.plan.felt, _felts(found), strict=True)
+    said = [felt_in_words(felt, one) for felt, one in pairs]
+    if said:
+        said.append(
+            "The felts' pores and winding are taken as wool usually has them, so that their times "
+            "are conjecture: stand a strip in the oil for ten minutes to know better."
+        )
+    return said
+
+
+def _felts_told(found: OilingFound) -> list[dict[str, Any]]:  # dict: plain JSON
+    """The felts as `ironlace care oil` writes them."""
+    return [
+        {
+            "name": felt.name,
+            "holds_ml": one.holds_ml,
+            "drops": list(one.drops),
+            "wick_s": None if one.wick_s is None else list(one.wick_s),
+            "why": one.why or None,
+        }
+        for felt, one in zip(found.plan.felt, _felts(found), strict=True)
+    ]
 
 
 def _how_sure(found: OilingFound) -> str:

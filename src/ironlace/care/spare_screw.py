@@ -46,15 +46,6 @@ class SpareAsked:
     length: Annotated[
         Known, Ask("Length under the head", unit="mm", low=1.0, high=150.0, example="12.0 mm")
     ]
-    angle: Annotated[
-        float,
-        Ask("Angle between the flanks", unit="°", low=30.0, high=90.0, example="55"),
-    ] = 55.0
-    threaded: Annotated[
-        Known | None,
-        Ask("Of it threaded", "Left out: all of it.", unit="mm", low=0.5, high=150.0,
-            example="9 mm"),
-    ] = None  # fmt: skip
     head: Annotated[
         Head,
         Ask(
@@ -66,8 +57,18 @@ class SpareAsked:
                 "fillister": "cylinder with a domed top",
                 "none": "none: a set screw",
             },
+            example="none",
         ),
-    ] = "cheese"
+    ]
+    angle: Annotated[
+        float,
+        Ask("Angle between the flanks", unit="°", low=30.0, high=90.0, example="55"),
+    ] = 55.0
+    threaded: Annotated[
+        Known | None,
+        Ask("Of it threaded", "Left out: all of it.", unit="mm", low=0.5, high=150.0,
+            example="9 mm"),
+    ] = None  # fmt: skip
     head_diameter: Annotated[
         Known | None, Ask("Head, diameter", unit="mm", low=0.8, high=60.0, example="7.6 mm")
     ] = None
