@@ -50,7 +50,7 @@ def test_what_is_typed_is_taken_with_its_error():
     found = balance_of(Weighing(mass_g=11_000, centre_mm=(1, 2, 120), mass_sd_g=20))
     assert found.mean.tolist() == [11_000, 1, 2, 120]
     assert found.covariance[0, 0] == 400
-    assert "no error" in found.warnings[0]
+    assert "without an error" in found.warnings[0]
 
 
 REFUSED = {
