@@ -125,3 +125,12 @@ def test_what_it_tells_of_stands_on_the_list_of_what_touches_the_machine(person,
     said = words(person.post(f"/machine/{slug}/work-out/touches", {"things": things}))
     assert "Missing of 'felt of the base': what lies between" in said
     assert "Missing of 'base'" not in said
+
+
+def test_the_list_is_out_of_date_as_soon_as_another_thing_is_fitted(person, slug):
+    things = "thing,between,comes_off,leaves,screws\nmat,felt,lift the head off,nothing,none"
+    address = f"/machine/{slug}/work-out/touches"
+    person.post(f"{address}/keep", {"things": things})
+    assert "Out of date" not in words(person.get(address))
+    person.post(f"/machine/{slug}/base", sent(do="keep"))
+    assert "Out of date" in words(person.get(address))

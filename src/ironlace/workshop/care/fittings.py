@@ -10,6 +10,8 @@ from ironlace.stand.crank_holds import CRANK_HOLDS, CrankHoldsAsked
 from ironlace.stand.touches import FittedThing, FittedThings
 from ironlace.workshop.store.folder import Workshop
 
+_ALL = "what the record tells of"
+"""What the list is called among the things that a finding stands on."""
 _HOLDS = {"clamp": "clamp of the crank", "peg": "peg of the crank", "hook": "hook of the crank"}
 
 
@@ -27,11 +29,9 @@ def fitted_things(_workshop: Workshop, record: Record, _asked: object) -> Fitted
 
 
 def fitted_checksums(_workshop: Workshop, record: Record, asked: object) -> Checksums:
-    """By name of the entry, the checksums of what it tells of."""
-    told: dict[str, list[list[str]]] = {}
-    for one in fitted_things(_workshop, record, asked).things:
-        told.setdefault(one.source, []).append([one.thing, one.comes_off])
-    return {name: checksum_of(said) for name, said in told.items()}
+    """One checksum of all that the record tells of: a thing that is added makes the list stale."""
+    told = fitted_things(_workshop, record, asked).things
+    return {_ALL: checksum_of([[one.thing, one.comes_off] for one in told])}
 
 
 def _of_finding(entry: FindingEntry) -> list[str]:
