@@ -401,6 +401,8 @@ def seam_lengths(slug: str, of: str | None = None, at: str | None = None) -> str
 def trials(slug: str, kept: str | None = None) -> str:
     """The log of trials: what was changed, what came of it, what to try next."""
     return _with(_path("machine", slug, "trials"), kept=kept)
+
+
 def screw(slug: str, of: str = "", kept: str | None = None) -> str:
     """Where a screw is read in its photograph, and kept."""
     return _with(_path("machine", slug, "screw"), of=of or None, kept=kept)
