@@ -61,7 +61,7 @@ _PARTS_OF_A_MONTH = (0.1, 0.3, 0.5, 0.7, 0.9)
 LATE_STARTS = (0.3, 0.1, 0.03)
 """How far a year may lag behind an even one: its first lot comes late, or it begins with a stop."""
 
-LATE = (0.0, 0.25)
+_LATE = (0.0, 0.25)
 """Chance that a year lags so at the machine in question, all of `LATE_STARTS` together: of a works
 whose years run on, and of one that makes its machines in lots."""
 
@@ -257,8 +257,8 @@ class TrackedCount:
         self._habits = [(growth, spread) for growth in growths for spread in spreads]
         self._late = [0.0] * len(self._habits)
         if yearly:
-            self._late = [late for late in LATE for _ in self._habits]
-            self._habits = self._habits * len(LATE)
+            self._late = [late for late in _LATE for _ in self._habits]
+            self._habits = self._habits * len(_LATE)
         self.series_spread = self.assumptions.uneven_output if yearly else SHARP
         self.option_weights = self._weights(yearly)
         self.finest = np.array([spread for _, spread in self._habits] + [self.series_spread])
@@ -277,7 +277,7 @@ class TrackedCount:
         told = np.exp(np.minimum(self.order_gain, _MOST_GAIN))
         if yearly:
             by_spread = told if len(told) else np.ones(len(_YEARLY_SPREADS))
-            by_habit = np.tile(by_spread, len(_TRENDS)) / (count / len(LATE))
+            by_habit = np.tile(by_spread, len(_TRENDS)) / (count / len(_LATE))
             return np.outer(_HOW_OFTEN_LATE, by_habit).ravel()
         in_order = 0.5 * float(told[0]) if len(told) else 0.5
         return np.array([0.5 / count] * count + [in_order])
