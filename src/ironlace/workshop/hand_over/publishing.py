@@ -105,7 +105,7 @@ def _account(
     """The account of a machine for strangers, and what is published with it."""
     choice = choice_for(workshop, slug)
     account = account_from(workshop, slug, stencils=stencils_of(workshop, slug, choice))
-    record, changes = workshop.records.read(slug), workshop.records.changes(slug)
+    record, changes = workshop.records.read(slug), workshop.records.whole_history(slug)
     versions = findings_over_time(record, changes, choice)
     call = _call(workshop, slug, account, asked.call, base)
     began = changes[0].made_at.isoformat() if changes else ""
