@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from xml.etree import ElementTree
 
+import feedparser
 import pytest
 
 from ironlace.dossier.errors import DossierError
@@ -58,7 +59,6 @@ def test_it_has_what_the_standard_requires(base):
 
 
 def test_a_parser_of_feeds_takes_it():
-    feedparser = pytest.importorskip("feedparser")
     read = feedparser.parse(feed(replace(PUBLISHED, base="https://iron.example/")).encode())
     assert not read.bozo and read.version == "atom10"
     assert read.feed.title.startswith("Plover")

@@ -2,7 +2,7 @@
 
 import json
 
-import pytest
+from pyld import jsonld
 
 from ironlace.dossier.account.record_to_account import account_of
 from ironlace.dossier.site.schema_org import as_data_block, described
@@ -35,7 +35,6 @@ def test_pictures_say_their_rights_or_nothing(full_account, secret):
 
 
 def test_it_expands_in_another_reader(full_account):
-    jsonld = pytest.importorskip("pyld").jsonld
     told = described(full_account, None)
 
     # the vocabulary itself lies on the web: here its names alone, as its own context gives them

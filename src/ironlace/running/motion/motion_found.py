@@ -80,8 +80,8 @@ _CAM_SAID = 0.1
 
 _SUSPECTED = 3.5
 """By how much, as a logarithm, something that moved must explain the readings better to be named as
-a suspicion: of 14 good evenings none passed 2.1, of 9 with a slip of 1.5 mm or a disc turned by 9
-degrees that were not sure, 8 did."""
+a suspicion: of 14 good evenings none passed 2.1, of 11 with a slip of 1.5 mm or a disc turned by 9
+degrees that were not sure, 7 did (tuned on these)."""
 
 _SAME_SETTING = np.radians(6.0)
 """Angles so near to each other are one setting read again."""

@@ -20,8 +20,8 @@ from it. On sewn pictures of which nine in ten ends were found it was 2 and more
 LEAST_LEARNT: Final = 0.38
 """Share of a hole's look that other holes must foretell; below it they are no one thing (tuned)."""
 LITTLE_OF_BOTH: Final = (2.2, 0.45)
-"""Where both are below these no one of them need be below its own limit: of 168 seams one, and all
-of its marks stood beside the holes (tuned)."""
+"""Where both are below these no one of them need be below its own limit: of 168 seams, those
+that limits were tuned on among them, one, and all of its marks stood beside the holes (tuned)."""
 MOST_RIVAL: Final = 0.9
 """Another length of stitch that explains so much of the seam is as good (tuned)."""
 MOST_DOUBTFUL: Final = 0.08
