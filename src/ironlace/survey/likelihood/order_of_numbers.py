@@ -52,7 +52,7 @@ def log_gain_of_order(dates: Sequence[float] | Floats, numbers: Sequence[float] 
     Equal dates leave the order open. Nought for fewer than two.
 
     >>> round(math.exp(log_gain_of_order([1, 2, 3], [10, 20, 30])), 1)
-    5.2
+    5.5
     >>> log_gain_of_order([1, 2, 3, 4], [40, 30, 20, 10]) < -1
     True
     """
