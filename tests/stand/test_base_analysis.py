@@ -111,3 +111,22 @@ def test_no_outline_is_refused_at_its_field():
 def test_what_cannot_be_is_refused(change, says):
     with pytest.raises((AskedError, StandError), match=says):
         worked(**change)
+
+
+def test_what_was_not_said_is_asked_for_and_not_assumed():
+    crank = {
+        "crank_radius": mm(55.0),
+        "crank_height": mm(119.0),
+        "crank_x": mm(149.0),
+        "crank_y": mm(-1.0),
+        "force": Known(14.0, 1.0, "N"),
+    }
+    with pytest.raises(AskedError, match="which way the top of the wheel turns") as caught:
+        worked(**crank)
+    assert caught.value.field == "turning"
+    assert worked(**crank, turning="top toward the sewer").found.height_set_by == "works"
+    seen = replace(ASKED, outline="", photograph="photograph 1", rim_above=mm(20.0))
+    picture = BedPicture(lambda: np.zeros((8, 8, 3), np.uint8))
+    with pytest.raises(AskedError, match="from above or from below") as caught:
+        BASE.work(picture, seen, Steps())
+    assert caught.value.field == "seen_from"

@@ -35,7 +35,6 @@ from ironlace.stand.bed_outline import BedOutline, OutlineCase, find_outline, in
 from ironlace.stand.elevations import VIEWS, OnItsBase, elevation
 from ironlace.stand.errors import StandError
 from ironlace.stand.silhouette import Silhouette, silhouette_of
-from ironlace.stand.tipping import Turning
 from ironlace.stand.weighing import LevelWeighing, TiltedWeighing, Weighing
 from ironlace.stand.works import WorksReading
 
@@ -104,9 +103,12 @@ class BaseAsked:
         _mm("Rim above the strip", "22.5 mm", "Negative if it lies lower.", low=-300.0),
     ] = None
     seen_from: Annotated[
-        Literal["above", "below"],
-        Ask("Photographed from", choices={"above": "above", "below": "below: it is turned round"}),
-    ] = "above"
+        Literal["", "above", "below"],
+        Ask(
+            "Photographed from",
+            choices={"": "not said", "above": "above", "below": "below: it is turned round"},
+        ),
+    ] = ""
     layout: Annotated[
         str,
         Ask(
@@ -186,15 +188,16 @@ class BaseAsked:
         Known | None, Ask("Force of the hand", unit="N", low=0.0, high=500.0, example="14.6 N")
     ] = None
     turning: Annotated[
-        Turning,
+        Literal["", "top away from the sewer", "top toward the sewer"],
         Ask(
             "The top of the wheel turns",
             choices={
+                "": "not said",
                 "top away from the sewer": "away from the sewer",
                 "top toward the sewer": "toward the sewer",
             },
         ),
-    ] = "top away from the sewer"
+    ] = ""
     front_photograph: Annotated[
         str, Ask("Photograph from the front", names="photograph", pointed=True)
     ] = ""
@@ -369,6 +372,12 @@ def _photographed(picture: NDArray[np.uint8], asked: BaseAsked) -> BedOutline:
             "millimetres wrong.",
             "rim_above",
         )
+    if not asked.seen_from:
+        raise AskedError(
+            "Say whether the bed was photographed from above or from below: from the wrong side "
+            "the base comes out turned round.",
+            "seen_from",
+        )
     own = asked.layout.strip()
     layout = StripLayout.from_csv(asked.layout) if own else strip_sheet(asked.strip).layout
     return find_outline(picture, layout, OutlineCase(asked.rim_above.value, asked.seen_from))
@@ -425,6 +434,12 @@ def _crank(asked: BaseAsked) -> CrankOnBase | None:
             "The crank is given in part: give its radius, the axis's height, both places and the "
             "force, or nothing of it.",
             missing[0],
+        )
+    if not asked.turning:
+        raise AskedError(
+            "Say which way the top of the wheel turns as it sews: the hand tips the machine the "
+            "other way.",
+            "turning",
         )
     return CrankOnBase(
         given["crank_radius"].value,

@@ -43,14 +43,7 @@ def thread_plots(found: ThreadFound) -> Sequence[Plot]:
         f'<polyline points="{" ".join(upper)}" fill="none" stroke="currentColor" '
         'stroke-width="1.4" stroke-dasharray="6 4"/>',
     ]
-    snatched = found.plain.snatched[0] > _SHOWN_MM
-    pulled = (found.plain.drawn[0] > 1e-9) & ~snatched
-    for there, high_bar in ((snatched, 7.0), (pulled, 2.5)):
-        shapes += [
-            f'<rect x="{x(float(k)):.1f}" y="{base - high_bar:.1f}" width="0.9" '
-            f'height="{high_bar}" fill="currentColor"/>'
-            for k in np.flatnonzero(there)
-        ]
+    shapes += _foot(found, x)
     shapes += _axes(found, x, y, low, high)
     peak = int(np.argmax(found.plain.slack[0]))
     middle = 0.5 * float(supply[peak] + demand[peak])
@@ -80,6 +73,19 @@ def thread_plots(found: ThreadFound) -> Sequence[Plot]:
         f"<title>{escape(title)}</title><desc>{escape(says)}</desc>{''.join(shapes)}</svg>"
     )
     return [Plot(title, svg, (says,), tuple(rows))]
+
+
+def _foot(found: ThreadFound, x: Callable[[float], float]) -> list[str]:
+    """Bars at the foot: a tall one where thread is snatched, a low one where it is drawn."""
+    base = _HIGH - _BELOW
+    snatched = found.plain.snatched[0] > _SHOWN_MM
+    pulled = (found.plain.drawn[0] > 1e-9) & ~snatched
+    return [
+        f'<rect x="{x(float(k)):.1f}" y="{base - high:.1f}" width="0.9" '
+        f'height="{high}" fill="currentColor"/>'
+        for there, high in ((snatched, 7.0), (pulled, 2.5))
+        for k in np.flatnonzero(there)
+    ]
 
 
 def _axes(

@@ -98,19 +98,24 @@ def thread_answer(found: ThreadFound) -> Answer:
             "both_m_per_m": use.both[0],
             "with_shuttle": found.with_loop,
             "with_feed": found.with_feed,
-            "curve": [
-                {
-                    "deg": round(float(found.degrees[k]), 1),
-                    "demand_mm": round(float(found.plain.demand[0, k]), 2),
-                    "supply_mm": round(float(found.plain.supply[0, k]), 2),
-                    "slack_mm": round(float(found.plain.slack[0, k]), 2),
-                }
-                for k in range(0, STEPS, 10)
-            ],
+            "curve": _curve(found),
         },
         tables=(_settings(found),),
         plots=PlotsWhenSeen(lambda: thread_plots(found)),
     )
+
+
+def _curve(found: ThreadFound) -> list[dict[str, float]]:
+    """Demand, supply and slack in mm at every fifth degree of the wheel."""
+    return [
+        {
+            "deg": round(float(found.degrees[k]), 1),
+            "demand_mm": round(float(found.plain.demand[0, k]), 2),
+            "supply_mm": round(float(found.plain.supply[0, k]), 2),
+            "slack_mm": round(float(found.plain.slack[0, k]), 2),
+        }
+        for k in range(0, STEPS, 10)
+    ]
 
 
 def _grade(found: ThreadFound) -> Grade:
