@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from ironlace.cli.answering import JsonFile, WorkshopFolder, opened, progress, tell
+from ironlace.cli.tray_commands import NO_MAILBOX, At, Mail, Named, Shows, Where
 
 
 def add_to(app: typer.Typer) -> None:
@@ -23,19 +24,11 @@ def site(
     ] = "",
     title: Annotated[str, typer.Option(help="What the whole workshop is called.")] = "",
     keeper: Annotated[str, typer.Option(help="Who keeps the record, as it may be told.")] = "",
-    mail: Annotated[str, typer.Option(help="The mailbox that reports go to; none if empty.")] = "",
-    named: Annotated[
-        str, typer.Option(help="What strangers call such a machine; its title if empty.")
-    ] = "",
-    where: Annotated[
-        str, typer.Option(help="Where the number sits; as its mark says if empty.")
-    ] = "",
-    photograph: Annotated[
-        str, typer.Option(help="Photograph that shows the place, such as 'photograph 3'.")
-    ] = "",
-    at: Annotated[
-        str, typer.Option(help="The place in it, hundredths of width and height: 40,62.")
-    ] = "",
+    mail: Mail = "",
+    named: Named = "",
+    where: Where = "",
+    photograph: Shows = "",
+    at: At = "",
     workshop: WorkshopFolder = Path(),
     json: JsonFile = None,
 ) -> None:
@@ -52,7 +45,7 @@ def site(
         written = make_site(found, out, SiteAsked(base, title, call), slug=machine, progress=report)
     lines = [f"The site is in {out}: open index.html.", written.in_words()]
     lines += [] if base else [NO_ADDRESS]
-    lines += [] if mail else ["No mailbox was given, and the call says so: give one with --mail."]
+    lines += [] if mail else [NO_MAILBOX]
     tell(
         {
             "site": str(out.absolute()),

@@ -20,6 +20,17 @@ tray = typer.Typer(
 By = Annotated[str, typer.Option(help="Who makes the change.")]
 Name = Annotated[str, typer.Argument(help="The report that was sent in, such as 'sent 3'.")]
 
+Mail = Annotated[str, typer.Option(help="The mailbox that reports go to; none if empty.")]
+Named = Annotated[
+    str, typer.Option(help="What strangers call such a machine; the record's title if empty.")
+]
+Where = Annotated[str, typer.Option(help="Where the number sits; as its mark says if empty.")]
+Shows = Annotated[
+    str, typer.Option(help="Photograph that shows the place, such as 'photograph 3'.")
+]
+At = Annotated[str, typer.Option(help="The place in it, hundredths of width and height: 40,62.")]
+NO_MAILBOX = "No mailbox was given, and the call says so: give one with --mail."
+
 
 def add_to(survey: typer.Typer) -> None:
     """Add these commands to the survey's."""
@@ -30,23 +41,15 @@ def add_to(survey: typer.Typer) -> None:
 def call(
     machine: str,
     out: Annotated[Path, typer.Option(help="Folder to make: page, cards and text.")],
-    mail: Annotated[str, typer.Option(help="The mailbox that reports go to; none if empty.")] = "",
+    mail: Mail = "",
     page: Annotated[
         str, typer.Option(help="Where the page will stand; the code on the card leads there.")
     ] = "",
     keeper: Annotated[str, typer.Option(help="Who gathers the reports, as it may be told.")] = "",
-    named: Annotated[
-        str, typer.Option(help="What strangers call such a machine; the record's title if empty.")
-    ] = "",
-    where: Annotated[
-        str, typer.Option(help="Where the number sits; as its mark says if empty.")
-    ] = "",
-    photograph: Annotated[
-        str, typer.Option(help="Photograph that shows the place, such as 'photograph 3'.")
-    ] = "",
-    at: Annotated[
-        str, typer.Option(help="The place in it, hundredths of width and height: 40,62.")
-    ] = "",
+    named: Named = "",
+    where: Where = "",
+    photograph: Shows = "",
+    at: At = "",
     workshop: WorkshopFolder = Path(),
     json: JsonFile = None,
 ) -> None:
@@ -61,7 +64,7 @@ def call(
     written = _folder(out, files)
     says = [f"{out}: {', '.join(written)}."]
     if not mail:
-        says.append("No mailbox was given, and the call says so: give one with --mail.")
+        says.append(NO_MAILBOX)
     tell({"folder": str(out), "files": written, "mail": mail, "page": page}, json, says)
 
 

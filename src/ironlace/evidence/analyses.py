@@ -219,6 +219,11 @@ class AskedField:
         return str(value)
 
 
+def typed_of(asked: Any) -> dict[str, str]:
+    """What was asked, by the name of its field, as a form or a command would be given it."""
+    return {one.name: one.as_typed(getattr(asked, one.name)) for one in asked_fields(type(asked))}
+
+
 def asked_fields(kind: type) -> Iterator[AskedField]:
     """The values that a dataclass asks for, in order; `pointed` ones among them."""
     hints = get_type_hints(kind, include_extras=True)

@@ -22,6 +22,7 @@ from ironlace.evidence.analyses import (
     KnownTable,
     asked_as_dict,
     asked_fields,
+    typed_of,
 )
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import checksum_of
@@ -128,7 +129,7 @@ def show(request: Request, bench: BenchDep, slug: str, key: str, of: str = "") -
     standing = kept.kept_finding(record, analysis, of)
     values: Mapping[str, Any] = {}
     if standing is not None:
-        values = _as_typed(analysis, standing[1])
+        values = as_typed(analysis, standing[1])
     elif of:
         values = {one.name: of for one in asked_fields(analysis.asked) if one.ask.names}
     return _page(request, bench, record, analysis, values, standing=standing)
@@ -177,7 +178,7 @@ def keep(
 @router.get(addresses.analysis_plot("{slug}", "{key}", "{at}", "{number}"))
 def plot(bench: BenchDep, slug: str, key: str, at: str, number: int) -> Response:
     """Show one plot of an answer that was just worked out."""
-    plots = _recalled(bench, slug, key, at).answer.plots
+    plots = recalled(bench, slug, key, at).answer.plots
     if not 0 <= number < len(plots):
         raise NotFoundError(f"There is no plot {number} of this answer.")
     body = plots[number].svg.replace("</title>", f"</title>{PLOT_INK}", 1)
@@ -191,7 +192,7 @@ def file(bench: BenchDep, slug: str, key: str, at: str, name: str) -> Response:
     from ironlace.dossier.print.true_scale import true_scale_pdf
     from ironlace.dossier.print.typesetting import PAPER_MM
 
-    for made in _recalled(bench, slug, key, at).answer.files:
+    for made in recalled(bench, slug, key, at).answer.files:
         if made.name == name:
             headers = {
                 "content-security-policy": FILE_POLICY,
@@ -230,10 +231,11 @@ def just_worked(bench: Bench, record: Record, analysis: Declared, asked: Any) ->
     return worked
 
 
-def _recalled(bench: Bench, slug: str, key: str, at: str) -> WorkedOut:
+def recalled(bench: Bench, slug: str, key: str, at: str, what: str = "answer") -> WorkedOut:
+    """What was worked out a moment ago; `what` it is called where it is no longer at hand."""
     found = bench.recall(("answer", slug, key, at))
     if not isinstance(found, WorkedOut):
-        raise NotFoundError("This answer is no longer at hand: work it out again.")
+        raise NotFoundError(f"This {what} is no longer at hand: work it out again.")
     return found
 
 
@@ -251,15 +253,13 @@ def _given(analysis: Declared, form: Form) -> dict[str, str]:
     return given
 
 
-def _as_typed(analysis: Declared, entry: FindingEntry) -> dict[str, str]:
+def as_typed(analysis: Declared, entry: FindingEntry) -> dict[str, str]:
     """What was asked for a kept finding, as the form holds it; empty when it cannot be read."""
     try:
         asked = analysis.asked_of(entry.finding)
     except AskedError:
         return {}
-    return {
-        one.name: one.as_typed(getattr(asked, one.name)) for one in asked_fields(analysis.asked)
-    }
+    return typed_of(asked)
 
 
 def _page(

@@ -16,8 +16,8 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
 from ironlace.web.manners import FILE_POLICY, PICTURED_POLICY
-from ironlace.web.pages.analyses import answer_at, just_worked
-from ironlace.web.pages.files import attachment
+from ironlace.web.pages.analyses import answer_at, as_typed, just_worked, recalled
+from ironlace.web.pages.files import attachment, paper_named
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
@@ -48,7 +48,7 @@ def show(request: Request, bench: BenchDep, slug: str) -> Response:
     """Show the form, filled in with what the kept base was worked out from."""
     record = bench.records.read(slug)
     standing = kept.kept_finding(record, BASE)
-    values = _values(standing[1]) if standing is not None else {}
+    values = as_typed(BASE, standing[1]) if standing is not None else {}
     return _page(request, bench, record, values, standing=standing)
 
 
@@ -78,11 +78,8 @@ def work(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: 
 def sheet(bench: BenchDep, slug: str, at: str, paper: str) -> Response:
     """Hand over the true-scale drawing on paper."""
     from ironlace.dossier.print.base_sheet import base_pdf
-    from ironlace.dossier.print.typesetting import PAPER_MM
 
-    known = next((one for one in PAPER_MM if one == paper), None)
-    if known is None:
-        raise NotFoundError(f"There is no paper '{paper[:20]}': use {' or '.join(PAPER_MM)}.")
+    known = paper_named(paper)
     made = base_pdf(_recalled(bench, slug, at).found, known)
     headers = {
         "content-disposition": attachment(f"{slug}-base-{known}.pdf"),
@@ -105,20 +102,8 @@ def outline(bench: BenchDep, slug: str, at: str) -> Response:
 
 
 def _recalled(bench: Bench, slug: str, at: str) -> BaseAnswered:
-    worked = bench.recall(("answer", slug, BASE.key, at))
-    found = worked.found if isinstance(worked, WorkedOut) else None
-    if not isinstance(found, BaseAnswered):
-        raise NotFoundError("This base is no longer at hand: work it out again.")
+    found: BaseAnswered = recalled(bench, slug, BASE.key, at, "base").found
     return found
-
-
-def _values(entry: FindingEntry) -> Row:
-    """What was asked for the kept base, as the form holds it; empty when it cannot be read."""
-    try:
-        asked = BASE.asked_of(entry.finding)
-    except AskedError:
-        return {}
-    return {one.name: one.as_typed(getattr(asked, one.name)) for one in asked_fields(BASE.asked)}
 
 
 def _page(

@@ -1,6 +1,7 @@
 """Files: the bench's own, photographs in handy sizes, originals as they came."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from fastapi import APIRouter
@@ -12,6 +13,9 @@ from ironlace.web import addresses
 from ironlace.web.bench import BenchDep
 from ironlace.web.manners import FILE_POLICY
 from ironlace.web.rendering import static_files
+
+if TYPE_CHECKING:
+    from ironlace.dossier.print.typesetting import Paper
 
 router = APIRouter()
 _FOR_EVER = "private, max-age=31536000, immutable"
@@ -85,3 +89,13 @@ def tagged(path: Path, request: Request, media_type: str, **headers: str) -> Res
 def _be_checksum(text: str) -> None:
     if len(text) != 64 or not set(text) <= set("0123456789abcdef"):
         raise NotFoundError(f"'{text[:20]}' is not the checksum of a photograph.")
+
+
+def paper_named(paper: str) -> "Paper":
+    """The paper that an address names; raises NotFoundError when there is no such paper."""
+    from ironlace.dossier.print.typesetting import PAPER_MM
+
+    known = next((one for one in PAPER_MM if one == paper), None)
+    if known is None:
+        raise NotFoundError(f"There is no paper '{paper[:20]}': use {' or '.join(PAPER_MM)}.")
+    return known

@@ -16,7 +16,7 @@ from ironlace.care.oiling_analysis import (
     rows_of_places,
     table_of_places,
 )
-from ironlace.evidence.analyses import AskedError, asked_fields
+from ironlace.evidence.analyses import AskedError, asked_fields, typed_of
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import Photograph, Record
 from ironlace.web import addresses
@@ -120,8 +120,7 @@ def _say_oiled(request: Request, bench: Bench, record: Record, form: Form, hand:
 
 def _values(found: OilingFound) -> Row:
     """What was asked for a plan, as the form holds it."""
-    asked = found.asked
-    return {one.name: one.as_typed(getattr(asked, one.name)) for one in asked_fields(type(asked))}
+    return typed_of(found.asked)
 
 
 def _rows_in(form: Form) -> list[Row]:

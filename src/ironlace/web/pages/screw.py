@@ -19,7 +19,8 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
 from ironlace.web.manners import PICTURED_POLICY
-from ironlace.web.pages.analyses import answer_at, just_worked
+from ironlace.web.pages.analyses import answer_at, as_typed, just_worked, recalled
+from ironlace.web.pages.files import paper_named
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
@@ -36,7 +37,7 @@ def show(request: Request, bench: BenchDep, slug: str, of: str = "") -> Response
     values: Row = {"name": of} if of else {}
     standing = kept.kept_finding(record, SCREW, of)
     if standing is not None:
-        values = _values(standing[1])
+        values = as_typed(SCREW, standing[1])
     return _page(request, bench, record, values, standing=standing)
 
 
@@ -64,9 +65,8 @@ def picture(bench: BenchDep, slug: str, at: str) -> Response:
     """Show a screw that was just read with its edges and comb on it."""
     from ironlace.dossier.print.screw_picture import screw_picture_svg
 
-    worked = bench.recall(("answer", slug, SCREW.key, at))
-    found = worked.found if isinstance(worked, WorkedOut) else None
-    if not isinstance(found, ScrewNamed) or found.measured is None or found.picture is None:
+    found: ScrewNamed = recalled(bench, slug, SCREW.key, at, "screw").found
+    if found.measured is None or found.picture is None:
         raise NotFoundError("This screw is no longer at hand: work it out again.")
     headers = {"content-security-policy": PICTURED_POLICY}
     body = screw_picture_svg(found.measured, found.picture)
@@ -77,22 +77,10 @@ def picture(bench: BenchDep, slug: str, at: str) -> Response:
 def card(paper: str) -> Response:
     """Hand over the card to photograph a screw on."""
     from ironlace.dossier.print.screw_card import screw_card_pdf
-    from ironlace.dossier.print.typesetting import PAPER_MM
 
-    known = next((one for one in PAPER_MM if one == paper), None)
-    if known is None:
-        raise NotFoundError(f"There is no paper '{paper[:20]}': use {' or '.join(PAPER_MM)}.")
+    known = paper_named(paper)
     made = f"Ironlace {__version__}"
     return Response(screw_card_pdf(known, made), media_type="application/pdf")
-
-
-def _values(entry: FindingEntry) -> Row:
-    """What was asked for a kept screw, as the form holds it; empty when it cannot be read."""
-    try:
-        asked = SCREW.asked_of(entry.finding)
-    except AskedError:
-        return {}
-    return {one.name: one.as_typed(getattr(asked, one.name)) for one in asked_fields(SCREW.asked)}
 
 
 def _readings(
@@ -145,7 +133,7 @@ def _page(
     others = [
         (name, entry.finding, SCREW.asked_of(entry.finding))
         for name, entry in record.of(FindingEntry)
-        if entry.finding.about == SCREW.about and _values(entry)
+        if entry.finding.about == SCREW.about and as_typed(SCREW, entry)
     ]
     return page(
         request,
