@@ -26,7 +26,7 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.manners import FILE_POLICY
-from ironlace.web.pages.files import attachment, tagged
+from ironlace.web.pages.files import attachment, paper_named, tagged
 from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
 from ironlace.workshop.ornament.lenses import kept_lens, kept_lenses
@@ -229,11 +229,9 @@ def svg(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
 @router.get(addresses.drawing_pdf("{slug}", "{key}", "{paper}"))
 def pdf(bench: BenchDep, slug: str, key: int, paper: str) -> Response:
     """Hand over a drawing at true scale."""
-    if paper not in PAPERS:
-        raise NotFoundError(f"There is no paper '{paper[:20]}': use a4 or letter.")
     from ironlace.workshop.ornament.drawings import drawing_pdf
 
-    content = drawing_pdf(bench.workshop, slug, f"drawing {key}", paper)
+    content = drawing_pdf(bench.workshop, slug, f"drawing {key}", paper_named(paper))
     return Response(
         content,
         media_type="application/pdf",

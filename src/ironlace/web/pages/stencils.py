@@ -38,7 +38,7 @@ from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.manners import FILE_POLICY
 from ironlace.web.pages.analyses import OWN_PAGES
-from ironlace.web.pages.files import attachment
+from ironlace.web.pages.files import attachment, paper_named
 from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
 from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
@@ -304,9 +304,7 @@ def _content(
 
 def _pdf(bench: Bench, slug: str, key: int, made: SheetSet, stem: str) -> bytes:
     what, _, paper = stem.rpartition("-")
-    if paper not in PAPERS:
-        raise NotFoundError(f"There is no paper '{paper[:20]}': use a4 or letter.")
-    on: Any = paper
+    on = paper_named(paper)
     title = f"{bench.records.read(slug).title}: drawing {key}"
     day = bench.records.changes(slug, f"drawing {key}")[-1].made_at
     printed = f"{day:%Y-%m-%d}, Ironlace {__version__}"
