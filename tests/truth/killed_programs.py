@@ -241,6 +241,9 @@ class Busy(threading.Thread):
         try:
             with httpx.Client(base_url=self.server.address, timeout=30) as client:
                 token = _token(client, addresses.new_entry(self.slug, "question"))
+                # each run has something to lose, however soon the first death comes
+                self._upload(client, token)
+                self._fact(client, token)
                 while True:
                     with suppress(Empty):
                         act, left, begun = self._asked.get_nowait()
