@@ -17,6 +17,7 @@ from ironlace.survey import Reports
 from ironlace.workshop import Workshop
 from ironlace.workshop.store.backup import restore
 from ironlace.workshop.store.check import check_workshop
+from ironlace.workshop.store.database import NEWEST
 from ironlace.workshop.store.tables import RecordKind
 from ironlace.workshop.survey.reports_of_record import reports_of
 
@@ -84,7 +85,7 @@ def test_reports_move_into_a_survey_and_back_byte_for_byte(tmp_path):
     restored = tmp_path / "workshop"
     restore(BACKUP, restored)
     Workshop.open(restored).close()
-    before = restored / "ironlace.before-0006.sqlite"
+    before = restored / f"ironlace.before-{NEWEST}.sqlite"
     assert before.is_file(), "the older database is kept"
     with Workshop.open(restored) as workshop:
         assert [one.slug for one in workshop.records.all()] == ["plover-head-sallow-wick"]

@@ -13,8 +13,9 @@ from sqlalchemy.orm import Session
 from ironlace.evidence.errors import ConflictError, IronlaceError
 from ironlace.workshop.store.faults import NotNowError, in_words
 
-NEWEST = "0006"
+NEWEST = "0007"
 _BEFORE_SURVEYS = "0005"
+_SCRIPTS = "ironlace.workshop.store:migrations"
 _WAIT_MS = 8_000
 """How long a writer waits for another: longer than any transaction of ours takes, and short enough
 for a person to wait. A judgement."""
@@ -43,7 +44,7 @@ class Database:
         self.file = file
         self.read_only = read_only
         self._makes = makes
-        self._engine = _engine(file, "rwc" if makes else "rw", read_only=read_only)
+        self._engine = sqlite_engine(file, "rwc" if makes else "rw", read_only=read_only)
         self._writer = self._engine.execution_options(ironlace_write=True)
         self._was = _identity(file)
 
@@ -107,7 +108,7 @@ class Database:
         from alembic.util.exc import CommandError
 
         try:
-            _migrate(self._writer)
+            migrate(self._writer)
         except CommandError as error:
             raise DatabaseError(
                 f"{self.file.name} was written by a newer Ironlace (tables '{at}'): "
@@ -126,7 +127,7 @@ class Database:
         copy_database(self.file, to, read_only=self.read_only)
         copy = Database(to)
         try:
-            _migrate(copy._writer, _BEFORE_SURVEYS)
+            migrate(copy._writer, _BEFORE_SURVEYS)
         except BaseException:
             copy.close()
             to.unlink()
@@ -140,13 +141,13 @@ class Database:
         self._engine.dispose()
 
 
-def _migrate(writer: Engine, to: str = "head") -> None:
+def migrate(writer: Engine, to: str = "head", scripts: str = _SCRIPTS) -> None:
     """Bring tables to the newest, or back to an older state."""
     from alembic import command
     from alembic.config import Config
 
     config = Config()
-    config.set_main_option("script_location", "ironlace.workshop.store:migrations")
+    config.set_main_option("script_location", scripts)
     with writer.begin() as connection:
         config.attributes["connection"] = connection
         if to == "head":
@@ -210,13 +211,17 @@ def _address(file: Path, mode: str, *, read_only: bool = False) -> str:
     return f"file:{quote(file.as_posix())}?{how}"
 
 
-def _engine(file: Path, mode: str, *, read_only: bool) -> Engine:
+def sqlite_engine(file: Path, mode: str, *, read_only: bool, triggers: bool = False) -> Engine:
+    """An engine on a SQLite file; a connection with `ironlace_write` takes the write lock first.
+
+    `triggers` lets those of the file call functions, where they are of this program's own making.
+    """
     url = f"sqlite:///{_address(file, mode, read_only=read_only)}&uri=true"
     engine = create_engine(url, connect_args={"timeout": _WAIT_MS / 1000})
     pragmas = [
         f"busy_timeout={_WAIT_MS}",
         "foreign_keys=ON",
-        "trusted_schema=OFF",
+        f"trusted_schema={'ON' if triggers else 'OFF'}",
     ]
     if not read_only:
         # a confirmed fact outlives a power cut, not only a crash

@@ -14,7 +14,13 @@ from sqlalchemy.orm import Session
 
 from ironlace.record.entries import Entry, EntryKind, ReportEntry
 from ironlace.record.surveyed import OWN, named_with, named_without
-from ironlace.workshop.store.tables import ChangeRow, RecordKind, RecordRow, SurveyLinkRow
+from ironlace.workshop.store.tables import (
+    ChangeRow,
+    ClubLinkRow,
+    RecordKind,
+    RecordRow,
+    SurveyLinkRow,
+)
 
 OF_A_SURVEY = frozenset({EntryKind.REPORT})
 """The kinds of entries that lie in a survey; all others are one machine's own."""
@@ -132,6 +138,14 @@ def members_in(session: Session, survey: int) -> set[int]:
     for link in session.scalars(select(SurveyLinkRow).order_by(SurveyLinkRow.id)):
         has[link.record_id] = link.survey_id
     return {machine for machine, of in has.items() if of == survey}
+
+
+def club_link_in(session: Session, survey: int) -> ClubLinkRow | None:
+    """That a survey is kept together with a club, None where it is not, or no longer."""
+    query = select(ClubLinkRow).where(
+        ClubLinkRow.survey_id == survey, ClubLinkRow.left_at.is_(None)
+    )
+    return session.scalar(query.order_by(ClubLinkRow.id.desc()).limit(1))
 
 
 def free_slug(session: Session, stem: str) -> str:

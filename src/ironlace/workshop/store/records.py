@@ -32,6 +32,7 @@ from ironlace.workshop.store.database import Database
 from ironlace.workshop.store.joined import (
     OF_A_SURVEY,
     Joined,
+    club_link_in,
     free_slug,
     joined_in,
     members_in,
@@ -496,10 +497,7 @@ class Records:
         link = {"record_id": row.id, "survey_id": target.id, "own_report": before}
         session.add(SurveyLinkRow(**link, made_at=at, made_by=by))
         session.flush()
-        for member in sorted(members_in(session, target.id)):
-            its = session.get(RecordRow, member)
-            assert its is not None
-            _report_itself(session, joined_in(session, its), by, at)
+        self.report_members_in(session, target.id, by=by, at=at)
         new = {
             name: self.add_in(session, slug, one.model_copy(update={"same_as": ""}), by, at)
             for name, one in moved.reports.items()
@@ -511,6 +509,14 @@ class Records:
                 said = one.model_copy(update={"same_as": named.get(first, first)})
                 self.change_in(session, slug, new[name], said, by=by, at=at)
         return list(new.values())
+
+    @staticmethod
+    def report_members_in(session: Session, survey: int, *, by: str, at: datetime) -> None:
+        """Make each machine of a survey that others share a report of it, where it is none yet."""
+        for member in sorted(members_in(session, survey)):
+            its = session.get(RecordRow, member)
+            assert its is not None
+            _report_itself(session, joined_in(session, its), by, at)
 
     def _to_bring(self, session: Session, row: RecordRow, target: RecordRow) -> "_Brought":
         """What of a machine's reports another survey lacks."""
@@ -638,7 +644,8 @@ def _first_and_last(
 def _report_itself(session: Session, joined: Joined, by: str, at: datetime) -> None:
     """Let a survey's other machines know one machine's own number, as it is read now.
 
-    A machine that has its survey to itself, or whose number nobody has read, is not reported.
+    A machine that has its survey to itself, or whose number nobody has read, is not reported. A
+    survey that a club keeps is nobody's own.
     """
     assert joined.survey is not None
     query = select(EntryRow.key, EntryRow.entry).where(
@@ -647,7 +654,8 @@ def _report_itself(session: Session, joined: Joined, by: str, at: datetime) -> N
     rows = session.execute(query.order_by(EntryRow.first_change)).all()
     marks: dict[Key, Entry] = {(EntryKind.MARK, row.key): kept_entry(row.entry) for row in rows}
     found = serial_mark(Record("", "", marks))
-    if found is None or members_in(session, joined.survey) <= {joined.record}:
+    alone = members_in(session, joined.survey) <= {joined.record}
+    if found is None or (alone and club_link_in(session, joined.survey) is None):
         return
     _, mark = found
     standing = None

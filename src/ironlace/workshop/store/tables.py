@@ -228,3 +228,52 @@ class LeavingRow(Table):
     said: Mapped[dict[str, Any]] = mapped_column(JSON())
     made_at: Mapped[datetime] = mapped_column(UtcMoment())
     made_by: Mapped[str] = mapped_column(String(200), default="")
+
+
+class ClubLinkRow(Table):
+    """That a survey is kept together with a club, until it was left; see `workshop.club`.
+
+    `key` is this workshop's own, from which the keys of what it sends are made; `seen_to` the
+    club's last change that was taken in here. The address holds no password.
+    """
+
+    __tablename__ = "club_link"
+
+    id: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
+    survey_id: Mapped[int] = mapped_column(ForeignKey("record.id"))
+    address: Mapped[str] = mapped_column(String(500))
+    club: Mapped[str] = mapped_column(String(36))
+    title: Mapped[str] = mapped_column(String(300))
+    key: Mapped[str] = mapped_column(String(36))
+    seen_to: Mapped[int] = mapped_column(default=0)
+    exchanged_at: Mapped[datetime | None] = mapped_column(UtcMoment())
+    left_at: Mapped[datetime | None] = mapped_column(UtcMoment())
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())
+    made_by: Mapped[str] = mapped_column(String(200), default="")
+
+
+class ClubReportRow(Table):
+    """Which report here is which of the club's, and what the club's said when it was last seen."""
+
+    __tablename__ = "club_report"
+    __table_args__ = (UniqueConstraint("link_id", "key"),)
+
+    link_id: Mapped[int] = mapped_column(ForeignKey("club_link.id"), primary_key=True)
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    key: Mapped[int]
+    last_change: Mapped[int]
+    told: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+
+
+class ClubSentRow(Table):
+    """What was sent in and waits for the club's reviewers, or what came of it."""
+
+    __tablename__ = "club_sent"
+
+    sent: Mapped[str] = mapped_column(String(36), primary_key=True)
+    link_id: Mapped[int] = mapped_column(ForeignKey("club_link.id"))
+    key: Mapped[int]
+    change: Mapped[int]
+    came_of: Mapped[str] = mapped_column(String(20))
+    says: Mapped[str] = mapped_column(Text, default="")
+    made_at: Mapped[datetime] = mapped_column(UtcMoment())

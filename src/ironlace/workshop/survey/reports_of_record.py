@@ -22,14 +22,14 @@ from ironlace.survey.reports.table import (
 )
 from ironlace.workshop.survey.tables_in import table_text
 
-_SEEN: dict[Channel, Seen | None] = {
+SEEN_BY: dict[Channel, Seen | None] = {
     Channel.UNSAID: None,
     Channel.PHOTOGRAPH: Seen.PHOTOGRAPH,
     Channel.TOLD: Seen.TOLD,
     Channel.LISTING: Seen.LISTING,
     Channel.HANDLED: Seen.HANDLED,
 }
-_ANSWER = {seen: answer for answer, seen in _SEEN.items()} | {Seen.PRINT: Channel.LISTING}
+_ANSWER = {seen: answer for answer, seen in SEEN_BY.items()} | {Seen.PRINT: Channel.LISTING}
 _GRADE = {Seen.TOLD: Grade.CONJECTURED, None: Grade.CONJECTURED}
 
 
@@ -108,7 +108,7 @@ def told_entry(
     does not read.
     """
     mark = parse_marking(reads)
-    return entry_of(Report(name, mark, seen=_SEEN[how], dated=dated, note=note))
+    return entry_of(Report(name, mark, seen=SEEN_BY[how], dated=dated, note=note))
 
 
 def report_of(name: str, entry: ReportEntry, *, id_: str = "", machine: str = "") -> Report:
@@ -124,7 +124,7 @@ def report_of(name: str, entry: ReportEntry, *, id_: str = "", machine: str = ""
     return Report(
         id=id_ or entry.name,
         mark=parse_marking(entry.reads),
-        seen=_SEEN[entry.how],
+        seen=SEEN_BY[entry.how],
         sighted=EdtfDate.parse(entry.sighted) if entry.sighted else None,
         variant=entry.variant,
         place=entry.place,

@@ -1,0 +1,1 @@
+"""The history of the club's tables, for Alembic."""

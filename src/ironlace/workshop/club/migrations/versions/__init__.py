@@ -1,0 +1,1 @@
+"""Each step of the club's tables."""
