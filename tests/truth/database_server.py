@@ -55,7 +55,7 @@ def running(*, safe: bool = False) -> Iterator[Server]:
     at = programs()
     assert at is not None
     folder = Path(tempfile.mkdtemp(prefix="club-"))
-    asks = {"cwd": folder, "check": True, "stdout": subprocess.DEVNULL}
+    asks = {"cwd": folder, "stdout": subprocess.DEVNULL}
     if os.geteuid() == 0:  # the server refuses to run as root
         user = pwd.getpwnam("postgres")
         os.chown(folder, user.pw_uid, user.pw_gid)
@@ -65,12 +65,13 @@ def running(*, safe: bool = False) -> Iterator[Server]:
     told += " -c max_connections=60"
     try:
         first = ["-U", "postgres", "-A", "trust", "--encoding=UTF8", "--no-sync"]
-        subprocess.run([at / "initdb", "-D", data, *first], **asks)
+        subprocess.run([at / "initdb", "-D", data, *first], check=True, **asks)
         start = [at / "pg_ctl", "-D", data, "-l", folder / "log", "-w", "-o", told, "start"]
-        subprocess.run(start, **asks)
+        subprocess.run(start, check=True, **asks)
         try:
             yield Server(folder)
         finally:
-            subprocess.run([at / "pg_ctl", "-D", data, "-m", "immediate", "stop"], **asks)
+            stop = [at / "pg_ctl", "-D", data, "-m", "immediate", "stop"]
+            subprocess.run(stop, check=True, **asks)
     finally:
         shutil.rmtree(folder, ignore_errors=True)

@@ -136,7 +136,7 @@ def _alone(analysis: Declared) -> Callable[..., None]:
     first: list[inspect.Parameter] = []
     last = [_parameter("json", JsonFile, None)]
     if binding.from_file is not None:
-        first = [_argument("file", Path, binding.file_words)]
+        first = [_argument("file", str, binding.file_words)]
         last.insert(0, _parameter("column", Columns, None))
     elif table is not None:
         first = [_argument(table.name, str, f"{table.ask.words}: CSV, TSV or XLSX.")]

@@ -10,6 +10,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from ironlace import __version__
 from ironlace.cli.analysis_groups import add_to as add_analysis_groups
 from ironlace.cli.care_commands import app as care
+from ironlace.cli.club_commands import add_to as add_club_commands
 from ironlace.cli.marks_commands import app as marks
 from ironlace.cli.marks_reading_commands import add_to as add_marks_reading
 from ironlace.cli.ornament_commands import app as ornament
@@ -44,6 +45,7 @@ add_threading_commands(running)
 app.add_typer(running, name="running")
 add_tray_commands(survey)
 add_surveys_commands(survey)
+add_club_commands(survey)
 app.add_typer(survey, name="survey")
 app.add_typer(care, name="care")
 add_analysis_groups(app)

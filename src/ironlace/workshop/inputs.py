@@ -6,7 +6,6 @@ a record gives it and by which checksums a later change of it is noticed.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from ironlace.care.screw_analysis import ScrewPicture
@@ -69,7 +68,7 @@ class Binding:
 
     from_record: Callable[[Workshop, Record, Any], Any]
     checksums: Callable[[Workshop, Record, Any], Checksums]
-    from_file: Callable[[Path, Mapping[str, str]], Any] | None = None
+    from_file: Callable[[str, Mapping[str, str]], Any] | None = None
     file_words: str = ""
     empty: Callable[[], Any] | None = None
 

@@ -547,7 +547,8 @@ class _TakenIn:
         mine = self.record.by_name.get(name)
         # what was written here and neither is known there nor waits for a reviewer
         unknown_there = key in self.mine or key in self.known.withdrawn
-        overtaken = unknown_there and self.known.offered(key) is None
+        decided = self.known.offered(key) is not None or name in self.done.kept
+        overtaken = unknown_there and not decided
         if mine is None:
             if overtaken and change.told is not None:
                 self.done.overtaken.append((name, change.made_by))

@@ -17,6 +17,7 @@ from sqlalchemy.engine import URL
 from sqlalchemy.exc import IntegrityError
 
 from ironlace.evidence.errors import ConflictError, NotFoundError
+from ironlace.evidence.markings import parse_marking
 from ironlace.workshop.club.address import (
     ClubError,
     engine_on,
@@ -141,8 +142,8 @@ class Ledger:
             at = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
             if at is None:
                 raise ClubError(
-                    f"At {self.in_words()} is no club's survey: its keeper makes one with 'ironlace "
-                    "club make'."
+                    f"At {self.in_words()} is no club's survey: its keeper makes one with "
+                    "'ironlace club make'."
                 )
             if at != NEWEST_OF_CLUB:
                 newer = at > NEWEST_OF_CLUB
@@ -296,11 +297,7 @@ class Ledger:
         """
         if not kept and not reason.strip():
             raise ClubError("Say why it is turned down: the sender is told the reason.")
-        with self._reading() as connection:
-            row = connection.execute(select(OfferRow).where(OfferRow.number == number)).first()
-        if row is None:
-            raise NotFoundError(f"Nothing was sent in under the number {number}.")
-        offer = _offer(row._mapping)
+        offer = self._offer(number)
         # decided twice by one reviewer over a broken connection it is still one change
         sent = str(uuid.uuid5(uuid.UUID(offer.sent), "kept"))
         try:
@@ -316,6 +313,32 @@ class Ledger:
         except IntegrityError as error:
             raise self._decided(number, offer) from error
         return self._sent(sent) if kept else None
+
+    def offered_as(self, number: int, *, reads: str = "", same_as: int | None = None) -> Told:
+        """What was sent in, read otherwise or as a second sighting of one of the club's reports.
+
+        Raises
+        ------
+        MarkingError
+            When the number does not read.
+        NotFoundError
+            When there is no such offer, or no such report.
+        """
+        offer = self._offer(number)
+        told = dict(offer.told or {})
+        if reads:
+            told["reads"] = str(parse_marking(reads))
+        if same_as is not None:
+            self.standing(same_as)
+            told |= {"same_as": str(same_as), "counts": False}
+        return told
+
+    def _offer(self, number: int) -> Offer:
+        with self._reading() as connection:
+            row = connection.execute(select(OfferRow).where(OfferRow.number == number)).first()
+        if row is None:
+            raise NotFoundError(f"Nothing was sent in under the number {number}.")
+        return _offer(row._mapping)
 
     def _with_number(self, told: Told | None) -> Told | None:
         """What is kept, with the club's number of a report that was sent in before it."""

@@ -95,6 +95,8 @@ def entry_from(
         return ReportEntry.model_validate(kept)
     except ValidationError as error:
         raise ToldError(f"it cannot be read here ({in_one_sentence(error)})") from error
+    except IronlaceError as error:
+        raise ToldError(f"it cannot be read here ({error})") from error
 
 
 def report_name(key: int) -> str:

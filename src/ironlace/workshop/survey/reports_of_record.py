@@ -168,7 +168,7 @@ def _note(note: str, other: Mapping[str, str]) -> str:
     return " ".join(part for part in (note, others) if part)
 
 
-def reports_in_file(file: Path, columns: Mapping[str, str]) -> Reports:
+def reports_in_file(file: Path | str, columns: Mapping[str, str]) -> Reports:
     """The reports of a table in a file, with columns renamed.
 
     Raises IronlaceError when it cannot be read.

@@ -9,6 +9,7 @@ from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.survey.reports.spreadsheet import rows_from_xlsx
 from ironlace.survey.reports.table import read_rows
 from ironlace.survey.sharing.survey_zip import is_survey_zip, unzipped
+from ironlace.workshop.club.address import is_club_address
 
 _ZIP_SIGN = b"PK\x03\x04"
 
@@ -17,8 +18,10 @@ class TableError(IronlaceError):
     """A table cannot be read."""
 
 
-def table_text(file: Path, columns: Mapping[str, str] | None = None) -> str:
+def table_text(file: Path | str, columns: Mapping[str, str] | None = None) -> str:
     """Read a table as CSV text, whatever its file is.
+
+    A club's address (`postgresql://...`) in place of a file gives the club's own counted reports.
 
     Parameters
     ----------
@@ -35,6 +38,11 @@ def table_text(file: Path, columns: Mapping[str, str] | None = None) -> str:
     TableError
         When it is neither text nor XLSX, or a header to be renamed is not in it.
     """
+    if is_club_address(str(file)):
+        from ironlace.workshop.club.counts import club_table
+
+        return club_table(str(file))
+    file = Path(file)
     if not file.is_file():
         raise NotFoundError(f"There is no file {file}: check its name.")
     with file.open("rb") as opened:
