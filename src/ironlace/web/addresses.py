@@ -206,6 +206,11 @@ def survey_named(slug: str) -> str:
     return _path("machine", slug, "survey", "name")
 
 
+def survey_club(slug: str) -> str:
+    """Where a survey joins a club's, is exchanged with it, or leaves it."""
+    return _path("machine", slug, "survey", "club")
+
+
 def survey_releases(slug: str) -> str:
     """Where a release of a survey is made."""
     return _path("machine", slug, "survey", "releases")

@@ -1,12 +1,13 @@
 """The survey of a machine: who shares it, how it stood on a day, and its releases."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.record import ReportEntry
 from ironlace.record.entries import EntryError
 from ironlace.web import addresses
@@ -15,6 +16,7 @@ from ironlace.web.incoming import Form, FormDep
 from ironlace.web.pages.files import attachment
 from ironlace.web.pages.reports_out import LICENCES, PLACES
 from ironlace.web.rendering import page
+from ironlace.workshop.club import exchange as club
 from ironlace.workshop.survey.releases import (
     Release,
     ReleaseAsked,
@@ -81,6 +83,26 @@ def made(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: 
     return RedirectResponse(addresses.survey_record(slug, kept=f"release-{done.number}"), 303)
 
 
+@router.post(addresses.survey_club("{slug}"))
+def with_club(
+    request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str
+) -> Response:
+    """Keep the survey together with a club, exchange with it, or keep it at home alone again."""
+    workshop, done = bench.workshop, form.one("do")
+    try:
+        match done:
+            case "join":
+                club.join(workshop, slug, form.one("address").strip(), by=hand)
+            case "leave":
+                club.leave(workshop, slug)
+            case _:
+                told = club.exchange(workshop, slug, by=hand)
+                return _page(request, bench, slug, heard=told.sentences())
+    except IronlaceError as error:
+        return _page(request, bench, slug, says=str(error), typed=form)
+    return RedirectResponse(f"{addresses.survey_record(slug)}#club", 303)
+
+
 @router.get(addresses.survey_release("{slug}", "{number}"))
 def one_release(bench: BenchDep, slug: str, number: int) -> Response:
     """Hand over a release as it was published."""
@@ -111,6 +133,7 @@ def _page(
     says: str = "",
     typed: Form | None = None,
     draft: Release | None = None,
+    heard: Sequence[str] = (),
 ) -> Response:
     workshop = bench.workshop
     record = bench.records.read(slug)
@@ -118,11 +141,13 @@ def _page(
     survey: Survey | None = None
     entries: list[tuple[str, ReportEntry]] = []
     made: list[Release] = []
+    link, goes = None, []
     if of is not None:
         survey = survey_named(workshop, of)
         # seen from the machine where it is asked from one: its own report is "this machine" there
         entries = list(bench.records.read(of, end_of(as_of)).of(ReportEntry))
         made = releases(workshop, of)
+        link, goes = _club(bench, of)
     others = [one for one in surveys(workshop) if one.slug != of]
     return page(
         request,
@@ -139,10 +164,22 @@ def _page(
         kept=kept,
         says=says,
         draft=draft,
+        link=link,
+        goes=[one.in_words() for one in goes],
+        heard=heard,
         typed={
             name: (typed.one(name) if typed else "")
-            for name in ("compiled_by", "licence", "places", "note")
+            for name in ("compiled_by", "licence", "places", "note", "address")
         },
         licences=LICENCES,
         places=PLACES,
     )
+
+
+def _club(bench: Bench, survey: str) -> tuple[club.Link | None, list[club.ToSend]]:
+    """With which club a survey is kept, and what goes with the next exchange."""
+    try:
+        link = club.link_of(bench.workshop, survey)
+    except NotFoundError:
+        return None, []
+    return link, club.to_send(bench.workshop, survey)

@@ -99,7 +99,7 @@ def without_password(url: URL) -> str:
 def engine_on(url: URL, *, makes: bool = False) -> Engine:
     """An engine on a club's database.
 
-    Raises ClubError when the library that speaks with PostgreSQL is not there.
+    Raises ClubError when there is no such file.
     """
     if url.drivername == "sqlite":
         file = Path(str(url.database))
@@ -112,13 +112,7 @@ def engine_on(url: URL, *, makes: bool = False) -> Engine:
         "tcp_user_timeout": _SILENT_MS,
         "options": f"-c statement_timeout={_STATEMENT_MS} -c lock_timeout={_SILENT_MS}",
     }
-    try:
-        return create_engine(url, connect_args=arguments, pool_pre_ping=True, pool_size=2)
-    except ModuleNotFoundError as error:
-        raise ClubError(
-            "To reach a club's database Ironlace needs the library psycopg: install it with "
-            "pip install 'ironlace[club]'."
-        ) from error
+    return create_engine(url, connect_args=arguments, pool_pre_ping=True, pool_size=2)
 
 
 @contextmanager

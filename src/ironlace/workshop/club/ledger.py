@@ -345,7 +345,7 @@ class Ledger:
         named = None if told is None else offered_in(told)
         if told is None or named is None:
             return told
-        (first,) = self.offers([named]) or [None]
+        first = next(iter(self.offers([named])), None)
         if first is not None and first.kept is None:
             raise ConflictError(
                 f"It is a second sighting of what was sent in as {first.number}: decide on that "
