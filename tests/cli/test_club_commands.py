@@ -42,7 +42,7 @@ def test_a_club_is_made_joined_exchanged_with_and_read(run, tmp_path):
         assert "2 reports go with the next exchange" in out
     code, out, _ = run("survey", "club", "exchange", "test-head", "--dry-run", at="a")
     assert out.count("\n") == 2
-    assert "reads 4·92·1172" in out
+    assert "report 1 (new): 4·92·1172" in out
     assert "Treadle Circle: 2 sent." in run("survey", "club", "exchange", "test-head", at="a")[1]
     told = json.loads(run("survey", "club", "exchange", "test-head", "--json", at="b")[1])
     assert (len(told["sent"]), len(told["came"])) == (2, 2)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 SRC = ROOT / "src" / "ironlace"
-MIGRATIONS = SRC / "workshop" / "store" / "migrations"  # written by a tool, read by another
+MIGRATIONS = "migrations"  # a folder written by a tool, read by another
 
 
 @dataclass(frozen=True)
@@ -38,10 +38,10 @@ class Source:
 
 @cache
 def sources():
-    """Every module of the program but the database's migrations."""
+    """Every module of the program but the databases' migrations."""
     found = []
     for path in sorted(SRC.rglob("*.py")):
-        if MIGRATIONS not in path.parents:
+        if MIGRATIONS not in path.parts:
             steps = path.relative_to(SRC.parent).with_suffix("").parts
             name = ".".join(steps[:-1] if steps[-1] == "__init__" else steps)
             text = path.read_text(encoding="utf-8")

@@ -43,9 +43,7 @@ def programs() -> Path | None:
     on_path = shutil.which("initdb")
     if on_path:
         return Path(on_path).parent
-    found = sorted(
-        Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda p: int(p.parts[-3])
-    )
+    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda p: int(p.parts[-3]))
     return found[-1].parent if found else None
 
 

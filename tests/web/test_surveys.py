@@ -9,6 +9,8 @@ import pytest
 
 from ironlace.evidence.sources import Source, SourceKind
 from ironlace.record import Mark, ReportEntry, SourceEntry
+from ironlace.workshop.club.address import address_of
+from ironlace.workshop.club.ledger import Ledger
 
 from .conftest import words
 
@@ -126,3 +128,30 @@ def test_a_machine_without_reports_may_share(person, bench, two):
     page = person.get(f"/machine/{bare}/survey")
     assert "No survey yet" in words(page)
     assert 'name="survey"' in page.text
+
+
+def test_a_survey_is_kept_with_a_club(person, two, tmp_path):
+    slug, other = two
+    club = f"sqlite:///{tmp_path / 'club.sqlite'}"
+    Ledger.make(address_of(club), "Treadle Circle")[0].close()
+    to = f"/machine/{slug}/survey/club"
+    assert "A club may keep one survey" in words(person.get(f"/machine/{slug}/survey"))
+    answer = person.post(to, {"do": "join", "address": "club.example"})
+    assert answer.status_code == 422
+    assert "no club's address" in words(answer)
+    assert 'value="club.example"' in answer.text
+    page = words(person.post(to, {"do": "join", "address": club}))
+    assert "2 go with the next exchange" in page
+    assert "report 1 (new): C°95·" in page
+    assert "of B°92·117" not in page[page.index("Kept together") :]  # what you call it stays here
+    assert "Treadle Circle: 2 sent." in words(person.post(to, {"do": "exchange"}))
+    assert "2 reports are known there" in words(person.get(f"/machine/{slug}/survey"))
+    person.post(f"/machine/{other}/survey/club", {"do": "join", "address": club})
+    heard = words(person.post(f"/machine/{other}/survey/club", {"do": "exchange"}))
+    assert "Treadle Circle: 2 sent, 2 came new." in heard
+    (tmp_path / "club.sqlite").rename(tmp_path / "away.sqlite")
+    answer = person.post(to, {"do": "exchange"})
+    assert answer.status_code == 422
+    assert "no database" in words(answer)
+    page = words(person.post(to, {"do": "leave"}))
+    assert "A club may keep one survey" in page

@@ -7,6 +7,7 @@ import typer
 
 from ironlace.cli.answering import JsonFile, WorkshopFolder, opened, tell, write_text
 from ironlace.evidence.errors import ConflictError, IronlaceError
+from ironlace.workshop.club.told import told_in_words
 
 app = typer.Typer(
     help="A survey that a club keeps together, in a database of its own.", no_args_is_help=True
@@ -131,7 +132,7 @@ def waiting(address: Address, json: JsonFile = None) -> None:
         ledger.club()
         offers = ledger.offers()
     says = [
-        f"{one.number}: {_told(one.told)}, from {one.made_by or 'somebody'} on "
+        f"{one.number}: {told_in_words(one.told)}, from {one.made_by or 'somebody'} on "
         f"{one.made_at:%Y-%m-%d}" + (f"; corrects {one.report}" if one.report else "") + "."
         for one in offers
     ]
@@ -203,7 +204,7 @@ def history(
         ledger.standing(report)
         changes = ledger.history(report)
     says = [
-        f"{one.made_at:%Y-%m-%d %H:%M} {one.made_by or 'somebody'}: {_told(one.told)}."
+        f"{one.made_at:%Y-%m-%d %H:%M} {one.made_by or 'somebody'}: {told_in_words(one.told)}."
         for one in changes
     ]
     told: list[dict[str, Any]] = [
@@ -233,11 +234,3 @@ def table(
     write_text(out, text)
     rows = text.count("\n") - 1
     tell({"table": str(out), "rows": rows}, json, [f"Written: {out}, {rows} rows."])
-
-
-def _told(told: dict[str, Any] | None) -> str:
-    if told is None:
-        return "withdrawn"
-    dated = f", {told.get('dated_is')} {told['dated']}" if told.get("dated") else ""
-    again = f", the same machine as {told['same_as']}" if told.get("same_as") else ""
-    return f"reads {told.get('reads')}, {told.get('how', '')}{dated}{again}"

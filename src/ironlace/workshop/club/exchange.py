@@ -30,6 +30,7 @@ from ironlace.workshop.club.told import (
     report_name,
     same_as,
     sighted_again,
+    told_in_words,
     told_of,
 )
 from ironlace.workshop.store.folder import Workshop
@@ -97,18 +98,11 @@ class ToSend:
     def in_words(self) -> str:
         """Say what leaves."""
         as_what = "new" if self.number is None else f"the club's {self.number}"
-        if self.told is None:
-            return f"{self.name} ({as_what}): withdrawn."
-        said = [f"{name} {value}" for name, value in self.told.items() if _is_said(value)]
-        return f"{self.name} ({as_what}): {', '.join(said)}."
+        return f"{self.name} ({as_what}): {told_in_words(self.told)}."
 
     def as_dict(self) -> dict[str, Any]:
         """It by name."""
         return {"report": self.name, "club_number": self.number, "told": self.told}
-
-
-def _is_said(value: object) -> bool:
-    return value not in ("", None, True, "not said")
 
 
 @dataclass(slots=True)

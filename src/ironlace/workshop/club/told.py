@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from ironlace.dossier.privacy import public_copy
 from ironlace.evidence.errors import IronlaceError
+from ironlace.record.choices import Channel
 from ironlace.record.entries import EntryKind, ReportEntry, in_one_sentence
 from ironlace.record.entry_fields import fields_of
 from ironlace.record.history import Record
@@ -46,6 +47,33 @@ def sighted_again(survey: Record) -> dict[int, int]:
     return {
         _key(name): _key(named[entry.same_as]) for name, entry in reports if entry.same_as in named
     }
+
+
+def told_in_words(told: Mapping[str, Any] | None) -> str:
+    """What a club is told of a report, for a person to look at.
+
+    >>> told_in_words({"reads": "4·96·217", "how": "told", "dated": "1897", "dated_is": "sold"})
+    '4·96·217, told, sold 1897'
+    """
+    if told is None:
+        return "withdrawn"
+    said = [str(told.get(name) or "") for name in ("reads", "how")]
+    if told.get("how") == Channel.UNSAID.value:
+        said.pop()
+    said.append(str(told.get("grade") or ""))
+    if told.get("dated"):
+        by = f" ({told['dated_by']})" if told.get("dated_by") else ""
+        said.append(f"{told.get('dated_is') or 'at'} {told['dated']}{by}")
+    if told.get("sighted"):
+        said.append(f"sighted {told['sighted']}")
+    said += [str(told.get(name) or "") for name in ("variant", "place")]
+    if told.get("reporter"):
+        said.append(f"reported by {told['reporter']}")
+    if str(told.get("same_as", "")).isdigit():
+        said.append(f"the same machine as {told['same_as']}")
+    if told.get("counts") is False:
+        said.append("does not count")
+    return ", ".join(one for one in said if one)
 
 
 def _key(name: str) -> int:
