@@ -67,3 +67,18 @@ def test_cut_short_file_is_refused(tmp_path) -> None:
 def test_missing_file_is_refused(tmp_path) -> None:
     with pytest.raises(PictureRefusedError, match=r"gone\.jpg"):
         copies(PictureFile(tmp_path / "gone.jpg", 1, 1), [100])
+
+
+def test_a_copy_that_is_there_goes_out_as_it_is(tmp_path) -> None:
+    rng = np.random.default_rng(2)
+    whole = Image.fromarray(rng.integers(0, 255, (80, 120, 3), np.uint8))
+    view = saved(tmp_path / "120.jpg", whole).path
+    small = saved(tmp_path / "60.jpg", whole.resize((60, 40))).path
+    picture = PictureFile(view, 120, 80, ready={60: small, 120: view})
+    made = copies(picture, [30, 60, 1600])
+    assert made[60] == (small.read_bytes(), 60, 40)
+    assert made[1600] == (view.read_bytes(), 120, 80)
+    assert made[30][1:] == (30, 20)
+    small.write_bytes(small.read_bytes()[:-400])
+    with pytest.raises(PictureRefusedError, match=r"60\.jpg"):
+        copies(picture, [60])

@@ -2,6 +2,7 @@
 
 import io
 from collections.abc import Iterable
+from pathlib import Path
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
@@ -10,6 +11,9 @@ from ironlace.dossier.errors import PictureRefusedError
 
 _QUALITY = 84
 """Of JPEG: beyond it files grow and nothing is seen to gain; common practice, no source."""
+
+_JPEG_ENDS = b"\xff\xd9"
+"""The marker that ends a whole JPEG file (ISO/IEC 10918-1, EOI)."""
 
 _MOST_PIXELS = 200_000_000
 """More than any camera gives a viewing copy; a bound on memory."""
@@ -34,6 +38,34 @@ def copies(picture: PictureFile, long_edges: Iterable[int]) -> dict[int, tuple[b
         When the file cannot be read as a picture.
     """
     edges = sorted(set(long_edges), reverse=True)
+    longest = max(picture.width, picture.height)
+    ready = {edge: picture.ready.get(min(edge, longest)) for edge in edges}
+    found = {edge: _as_it_is(path) for edge, path in ready.items() if path is not None}
+    edges = [edge for edge in edges if edge not in found]
+    return found | (_drawn_smaller(picture, edges) if edges else {})
+
+
+def _as_it_is(path: Path) -> tuple[bytes, int, int]:
+    """A copy that is there already; one that was cut short is refused."""
+    try:
+        jpeg = path.read_bytes()
+        with Image.open(io.BytesIO(jpeg)) as opened:
+            if opened.format != "JPEG" or not jpeg.endswith(_JPEG_ENDS):
+                raise _unreadable(path, "it is cut short")
+            return jpeg, opened.width, opened.height
+    except (OSError, UnidentifiedImageError, SyntaxError) as error:
+        raise _unreadable(path, error) from error
+
+
+def _unreadable(path: Path, why: object) -> PictureRefusedError:
+    return PictureRefusedError(
+        f"'{path.name}' cannot be read as a picture ({why}): make its viewing copy again from the "
+        "original."
+    )
+
+
+def _drawn_smaller(picture: PictureFile, edges: list[int]) -> dict[int, tuple[bytes, int, int]]:
+    """The copies of falling size, each from the one before."""
     try:
         with Image.open(picture.path) as opened:
             if opened.width * opened.height > _MOST_PIXELS:
@@ -44,10 +76,7 @@ def copies(picture: PictureFile, long_edges: Iterable[int]) -> dict[int, tuple[b
             opened.draft("RGB", (edges[0], edges[0]))  # lets JPEG decode at a fraction of its size
             upright = _on_white(ImageOps.exif_transpose(opened))
     except (OSError, UnidentifiedImageError, Image.DecompressionBombError, SyntaxError) as error:
-        raise PictureRefusedError(
-            f"'{picture.path.name}' cannot be read as a picture ({error}): make its viewing copy "
-            "again from the original."
-        ) from error
+        raise _unreadable(picture.path, error) from error
     upright.info = {}  # a comment in the file is nobody's business
     made: dict[int, tuple[bytes, int, int]] = {}
     for edge in edges:

@@ -203,8 +203,8 @@ def test_pictures_come_in_several_sizes(site) -> None:
             sizes[path.name] = opened.size
             assert not opened.getexif()
     assert sizes == {
-        "photograph-1-480.jpg": (480, 360),
-        "photograph-1-960.jpg": (960, 720),
+        "photograph-1-320.jpg": (320, 240),
+        "photograph-1-800.jpg": (800, 600),
         "photograph-1-1600.jpg": (1600, 1200),
     }
 

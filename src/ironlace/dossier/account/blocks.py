@@ -5,8 +5,8 @@ A block says what there is to read, never how it is set. Each kind is rendered o
 needs no template.
 """
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from ironlace.dossier.print.ink_window import InkWindow
@@ -16,11 +16,16 @@ from ironlace.evidence.grades import Grade
 
 @dataclass(frozen=True, slots=True)
 class PictureFile:
-    """A viewing copy of a photograph, upright and in sRGB, and its size in pixels."""
+    """A viewing copy of a photograph, upright and in sRGB, and its size in pixels.
+
+    `ready` are JPEG copies that are there already, by their longer edge in pixels; they hold the
+    picture and nothing else, as they go out as they are.
+    """
 
     path: Path
     width: int
     height: int
+    ready: Mapping[int, Path] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,10 +34,10 @@ from ironlace.dossier.print.typesetting import PAPER_NAMES, Paper, paper_size, t
 from ironlace.dossier.words import shortened
 from ironlace.evidence.edtf_dates import date_in_words
 
-PRINT_EDGE_PX = 1500
+PRINT_EDGE_PX = 1600
 """Longer edge of a photograph in print: 230 to the inch across the text; chosen by eye."""
 
-_SMALL_EDGE_PX = 900
+_SMALL_EDGE_PX = 800
 """Of one among many, at half the width of the text: some 280 to the inch."""
 
 _MANY_PLATES = 40

@@ -45,7 +45,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.evidence.wording import capital
 
-EDGES_PX = (480, 960, 1920)
+EDGES_PX = (320, 800, 1600)
 """Longer edges of the copies: a phone, a page's column, the whole of a screen."""
 
 _ON_FIRST_PAGE = 12

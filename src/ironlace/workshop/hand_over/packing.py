@@ -34,6 +34,7 @@ from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.stencils.sheets_kept import finding_of
 from ironlace.workshop.stencils.stencilling import planned
 from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.store.photographs import VIEW_SIZES
 from ironlace.workshop.survey.reports_of_record import reports_of
 
 PICTURE_PX = 1600
@@ -115,7 +116,7 @@ def account_from(
     photographs = list(told.of(Photograph))
     pictures: dict[str, PictureFile] = {}
     for index, (name, photograph) in enumerate(photographs):
-        pictures[name] = _picture(workshop.photographs.view(photograph.sha256, PICTURE_PX))
+        pictures[name] = _picture(workshop, photograph.sha256)
         if progress:
             progress("preparing the photographs", (index + 1) / len(photographs))
     drawings = {
@@ -235,6 +236,12 @@ def _asked_in_words(analysis: Declared) -> dict[str, tuple[str, str]]:
     return {field.name: (field.ask.words, field.ask.unit) for field in asked_fields(analysis.asked)}
 
 
-def _picture(path: Path) -> PictureFile:
+def _picture(workshop: Workshop, sha256: str) -> PictureFile:
+    """A photograph's viewing copy, and with it the smaller ones that pages show as well."""
+    path = workshop.photographs.view(sha256, PICTURE_PX)
     with Image.open(path) as picture:
-        return PictureFile(path, picture.width, picture.height)
+        longest = max(picture.size)
+        smaller = {
+            edge: workshop.photographs.view(sha256, edge) for edge in VIEW_SIZES if edge < longest
+        }
+        return PictureFile(path, *picture.size, ready={**smaller, longest: path})
