@@ -18,6 +18,8 @@ _CONNECT_S = 10
 """How long a person is left waiting for a database that does not answer. A judgement."""
 _STATEMENT_MS = 120_000
 """The longest that one question may take: counting a million reports takes seconds."""
+_SORTING = "64MB"
+"""Memory that the server may take for sorting one question, so that it need not use its disk."""
 _SILENT_MS = 20_000
 """A connection on which nothing was acknowledged for so long is taken for lost."""
 _LOCAL: Final = ("", "localhost", "127.0.0.1", "::1")
@@ -110,7 +112,8 @@ def engine_on(url: URL, *, makes: bool = False) -> Engine:
         "connect_timeout": _CONNECT_S,
         "keepalives_idle": 10,
         "tcp_user_timeout": _SILENT_MS,
-        "options": f"-c statement_timeout={_STATEMENT_MS} -c lock_timeout={_SILENT_MS}",
+        "options": f"-c statement_timeout={_STATEMENT_MS} -c lock_timeout={_SILENT_MS} "
+        f"-c work_mem={_SORTING}",
     }
     return create_engine(url, connect_args=arguments, pool_pre_ping=True, pool_size=2)
 

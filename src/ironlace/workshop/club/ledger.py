@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Self
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, and_, func, insert, select
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import IntegrityError
 
@@ -165,8 +165,14 @@ class Ledger:
         """The last change of each report that was changed after a change, in their order."""
         query = (
             select(ClubChangeRow)
-            .join(StandingRow, StandingRow.last_change == ClubChangeRow.number)
-            .where(StandingRow.last_change > number)
+            .join(
+                StandingRow,
+                and_(
+                    StandingRow.report == ClubChangeRow.report,
+                    StandingRow.last_change == ClubChangeRow.number,
+                ),
+            )
+            .where(ClubChangeRow.number > number)
             .order_by(ClubChangeRow.number)
         )
         with self._reading() as connection:
