@@ -87,6 +87,42 @@ def _drawn_smaller(picture: PictureFile, edges: list[int]) -> dict[int, tuple[by
     return made
 
 
+def cut_out(
+    picture: PictureFile, share: tuple[float, float, float, float], longest: int
+) -> tuple[bytes, int, int]:
+    """Cut a part out of a picture, as a JPEG whose longer edge is at most so many pixels.
+
+    Parameters
+    ----------
+    share
+        Left, top, right and bottom of the part, as shares of the picture's width and height.
+
+    Returns
+    -------
+    cut
+        The JPEG, its width and its height.
+
+    Raises
+    ------
+    PictureRefusedError
+        When the file cannot be read as a picture.
+    """
+    left, top, right, bottom = share
+    try:
+        with Image.open(picture.path) as opened:
+            width, height = opened.size
+            box = (left * width, top * height, right * width, bottom * height)
+            scale = min(1.0, longest / max(box[2] - box[0], box[3] - box[1]))
+            size = tuple(max(1, round(scale * (box[k + 2] - box[k]))) for k in (0, 1))
+            cut = _on_white(opened).resize((size[0], size[1]), Image.Resampling.LANCZOS, box=box)
+    except (OSError, UnidentifiedImageError, Image.DecompressionBombError, SyntaxError) as error:
+        raise _unreadable(picture.path, error) from error
+    out = io.BytesIO()
+    cut.info = {}
+    cut.save(out, "JPEG", quality=_QUALITY, optimize=True)
+    return out.getvalue(), cut.width, cut.height
+
+
 def _on_white(image: Image.Image) -> Image.Image:
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
         layered = image.convert("RGBA")

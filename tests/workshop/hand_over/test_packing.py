@@ -3,18 +3,22 @@
 import json
 from dataclasses import replace
 
+import numpy as np
 import pypdfium2
 import pytest
+from PIL import Image
 
 from ironlace.dossier.account.blocks import FigureShown, Item, Remark, all_blocks
 from ironlace.dossier.privacy import Audience
+from ironlace.dossier.site.pages import write_site
 from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.stencils import first_asked, known_process, process_toml
-from ironlace.record import Measurement, parse_entry
+from ironlace.record import Measurement, PhotographRole, parse_entry
 from ironlace.workshop import analyses
 from ironlace.workshop.hand_over.chosen import choice_for, choose
 from ironlace.workshop.hand_over.packing import account_from, make_pack, stencils_of
+from ironlace.workshop.ornament.drawings import keep_flat
 from ironlace.workshop.stencils.stencilling import keep_asked, planned
 
 
@@ -179,3 +183,36 @@ def test_what_is_no_drawing_cannot_be_left_out(workshop, slug, two_drawings, tmp
     with pytest.raises(NotFoundError, match="drawing 9"):
         make_pack(workshop, slug, tmp_path / "pack", without=["drawing 9"])
     assert not (tmp_path / "pack").exists()
+
+
+def test_a_drawing_is_wiped_over_its_photograph_unless_that_stays(
+    workshop, slug, picture, add_drawing, tmp_path
+):
+    taken = workshop.photographs.take_in_file(slug, picture(), PhotographRole.ORNAMENT)
+    name = add_drawing(workshop, slug)
+    entry = (
+        workshop.records.read(slug).named(name).model_copy(update={"photographs": (taken.name,)})
+    )
+    workshop.records.change(slug, name, entry)
+    wide = np.zeros((340, 600, 3), np.uint8)  # 60 by 34 mm, as the drawing: blue left of 30 mm
+    wide[:, :300, 2] = 255
+    keep_flat(workshop, entry.svg, wide)
+    (shown,) = account_from(workshop, slug).drawings
+    write_site(account_from(workshop, slug), tmp_path / "site")
+    page = (tmp_path / "site" / "ornament.html").read_text()
+    assert page.count('type="radio"') == 5
+    with Image.open(tmp_path / "site" / "drawings" / "drawing-1-ground.jpg") as ground:
+        assert ground.width / ground.height == pytest.approx(
+            shown.ink.width / shown.ink.height, abs=0.02
+        )
+        row = np.asarray(ground)[ground.height // 2, :, 2]
+    # the photograph's middle lies under the drawing's
+    edge = (row > 127).sum() / len(row)
+    assert edge == pytest.approx((30.0 - shown.ink.left) / shown.ink.width, abs=0.01)
+    theirs = workshop.records.read(slug).named(taken.name).model_copy(update={"credit": "A. Hale"})
+    workshop.records.change(slug, taken.name, theirs)  # who says nothing of rights
+    (shown,) = account_from(workshop, slug).drawings
+    assert shown.ground is None
+    write_site(account_from(workshop, slug), tmp_path / "other")
+    assert not list(tmp_path.glob("other/drawings/*ground*"))
+    assert account_from(workshop, slug, private=True).drawings[0].ground is not None

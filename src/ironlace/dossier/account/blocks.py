@@ -219,7 +219,8 @@ class DrawingShown:
     """A drawing in mm. `drawing`, `bare` and `ink` are None when its file is not at hand.
 
     `bare` is what is shown: the drawing without its lines of evidence, which have a map of their
-    own.
+    own. `ground` is the flattened photograph that lies under the whole of the drawing, None when
+    none is at hand or a photograph that it was traced from stays.
     """
 
     name: str
@@ -231,6 +232,7 @@ class DrawingShown:
     drawing: PlainDrawing | None
     bare: PlainDrawing | None
     ink: InkWindow | None
+    ground: PictureFile | None = None
 
     @property
     def size(self) -> str:

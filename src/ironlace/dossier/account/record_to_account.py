@@ -154,7 +154,8 @@ def account_of(  # long: what each argument is
     ----------
     pictures
         Viewing copies by the name of their photograph, such as ``photograph 12``. A photograph
-        without one has its words all the same.
+        without one has its words all the same. By the name of a drawing the flattened photograph
+        that lies under it.
     drawings
         SVG in mm by the name of their drawing.
     changes
@@ -258,7 +259,7 @@ class _Sections:
         self.reader = EntryReader(record)
         self.drawings = drawings
         self.finding_words = {**_USUAL_WORDS, **finding_words}
-        self.figures, self.sheets = figures, sheets
+        self.figures, self.sheets, self.pictures = figures, sheets, pictures
         self.titles = dict(_TITLES)
         self.blocks: dict[str, list[Block]] = defaultdict(list)
         self.openings: dict[str, str] = {}
@@ -340,6 +341,7 @@ class _Sections:
                 drawing=drawing,
                 bare=None if svg is None else read_drawing(without_lines(svg)),
                 ink=None if drawing is None else ink_window(drawing),
+                ground=self.pictures.get(name),
             )
             yield Heading(entry.name)
             yield self._drawing_item(name, entry, shown)

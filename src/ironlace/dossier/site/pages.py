@@ -20,9 +20,11 @@ from markupsafe import Markup, escape
 
 from ironlace.dossier.account.blocks import (
     Block,
+    DrawingShown,
     EvidenceMap,
     FigureShown,
     Item,
+    PictureFile,
     Plate,
     Section,
     SheetsShown,
@@ -34,7 +36,7 @@ from ironlace.dossier.account.whole import Account
 from ironlace.dossier.faces import write_for_site
 from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.linked_art import linked_art
-from ironlace.dossier.pictures import copies
+from ironlace.dossier.pictures import copies, cut_out
 from ironlace.dossier.print.ink_window import trimmed_svg
 from ironlace.dossier.site.corrections import Correction
 from ironlace.dossier.site.feed import atom, canonical, news_of, sitemap
@@ -276,7 +278,21 @@ def _write_drawings(account: Account, folder: Path) -> dict[str, str]:
         (folder / "drawings").mkdir(exist_ok=True)
     for name, text in files_.items():
         (folder / "drawings" / name).write_text(text, encoding="utf-8")
+    for one in account.drawings:
+        if one.name in drawn and one.ground is not None:
+            ground = folder / "drawings" / f"{_anchor(one.name)}-ground.jpg"
+            ground.write_bytes(_ground(one, one.ground))
     return drawn
+
+
+def _ground(one: DrawingShown, picture: PictureFile) -> bytes:
+    """What of the flattened photograph lies under the part of a drawing that is shown."""
+    assert one.drawing is not None and one.ink is not None
+    ink, wide, high = one.ink, one.drawing.width_mm, one.drawing.height_mm
+    left, top = max(ink.left, 0.0) / wide, max(ink.top, 0.0) / high
+    right = min((ink.left + ink.width) / wide, 1.0)
+    bottom = min((ink.top + ink.height) / high, 1.0)
+    return cut_out(picture, (left, top, right, bottom), EDGES_PX[-1])[0]
 
 
 def is_site(folder: Path) -> bool:

@@ -1,7 +1,7 @@
 """Making a machine's pack: from the workshop's record and pictures to the dossier room."""
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -30,7 +30,7 @@ from ironlace.survey.answers.which_numbering import COMPARE
 from ironlace.workshop import analyses
 from ironlace.workshop.hand_over.chosen import choice_for
 from ironlace.workshop.marks.plate_figures import plate_figures
-from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
+from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg, flat_place
 from ironlace.workshop.stencils.sheets_kept import finding_of
 from ironlace.workshop.stencils.stencilling import planned
 from ironlace.workshop.store.folder import Workshop
@@ -124,6 +124,7 @@ def account_from(
         for name, _ in told.of(DrawingEntry)
         if name not in without
     }
+    pictures |= _grounds(workshop, told, drawings)
     return account_of(
         record,
         pictures,
@@ -234,6 +235,19 @@ def finding_words(workshop: Workshop, record: Record) -> dict[str, FindingWords]
 def _asked_in_words(analysis: Declared) -> dict[str, tuple[str, str]]:
     """What each value asked for is called, and its unit."""
     return {field.name: (field.ask.words, field.ask.unit) for field in asked_fields(analysis.asked)}
+
+
+def _grounds(workshop: Workshop, told: Record, drawings: Iterable[str]) -> dict[str, PictureFile]:
+    """The flattened photographs under drawings, of those that were traced from what leaves."""
+    found = {}
+    for name in drawings:
+        entry = told.by_name[name]
+        assert isinstance(entry, DrawingEntry)
+        place = flat_place(workshop, entry.svg)
+        if place.is_file() and entry.photographs and set(entry.photographs) <= set(told.by_name):
+            with Image.open(place) as picture:
+                found[name] = PictureFile(place, *picture.size)
+    return found
 
 
 def _picture(workshop: Workshop, sha256: str) -> PictureFile:
