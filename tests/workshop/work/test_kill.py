@@ -11,8 +11,8 @@ import pytest
 
 from killed_programs import MOMENTS, kill_at_moments
 
-KILLS = 12
-"""Each moment is waited for once and most a second time."""
+KILLS = 9
+"""Each moment is waited for once, and one a second time."""
 
 pytestmark = [
     pytest.mark.slow,
