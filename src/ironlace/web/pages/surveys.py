@@ -141,7 +141,8 @@ def _page(
     survey: Survey | None = None
     entries: list[tuple[str, ReportEntry]] = []
     made: list[Release] = []
-    link, goes = None, []
+    link: club.Link | None = None
+    goes: list[club.ToSend] = []
     if of is not None:
         survey = survey_named(workshop, of)
         # seen from the machine where it is asked from one: its own report is "this machine" there
