@@ -103,7 +103,7 @@ def rich(full_record, pictures, history, tmp_path_factory) -> Path:
     figure = FigureShown("Odds as reports came in", plot, plot, ("It led.",), (("n",), ("1",)))
     account = account_of(
         full_record,
-        pictures,
+        {**pictures, "drawing 1": next(iter(pictures.values()))},  # laid under it, to be wiped over
         {"drawing 1": svg},
         changes=history,
         figures={"finding 1": (figure,)},
