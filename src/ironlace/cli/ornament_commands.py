@@ -131,6 +131,13 @@ def trace(  # long: the options, each with its help, are the manual
     piece: Annotated[
         LaidPiece | None, typer.Option(help="Which scale strip: frame where it is not said.")
     ] = None,
+    strip_measures: Annotated[
+        str | None,
+        typer.Option(
+            help="What the strip itself measures over its outermost markers along its longer side, "
+            "such as '248.0 ± 0.2 mm'; if it is not said, the answer says so."
+        ),
+    ] = None,
     places: Measures = None,
     radius: Annotated[
         float | None, typer.Option(help="Measured radius in mm, with --places on round work.")
@@ -197,6 +204,7 @@ def trace(  # long: the options, each with its help, are the manual
         scan=(dpi, rubbing),
         strip=piece,
         surface=surface,
+        strip_mm=strip_measures,
         radius_mm=radius,
         mirror=None if mirror is None else mirror == "auto",
         repeat=None if repeat is None else repeat == "auto",

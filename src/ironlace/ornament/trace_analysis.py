@@ -11,6 +11,7 @@ from ironlace.evidence.analyses import Analysis
 from ironlace.evidence.answers import Answer, MadeFile, Table
 from ironlace.evidence.findings import Finding, Interval, Result
 from ironlace.evidence.grades import Grade
+from ironlace.evidence.quantities import Measured
 from ironlace.evidence.wording import listed
 from ironlace.ornament.files.drawing_svg import drawing_svg
 from ironlace.ornament.outline.drawing import HERE
@@ -22,6 +23,7 @@ from ironlace.ornament.trace_photographs import (
     Traced,
     trace_photographs,
 )
+from ironlace.ornament.trace_report import scale_sd_of
 
 NINETY: Final = 1.645
 """Standard deviations to each side that hold nine in ten of a normal distribution."""
@@ -99,7 +101,19 @@ def _measure(report: dict[str, Any]) -> str:
     return (
         f"the strip's markers agree with the camera to {first['residual_mm']:.3f} mm, and 95 % of "
         f"{what} lie within {first['within_mm']:.2f} mm of the paint's edge"
+        f"{_scale_words(report.get('strip', {}))}"
     )
+
+
+def _scale_words(strip: dict[str, Any]) -> str:
+    """What the scale rests on: what the strip measures, or nobody's word that it came out true."""
+    drawn = strip.get("drawn_mm", math.nan)
+    if "measured_mm" not in strip:
+        return ", if the strip was printed true: nobody has said what it measures"
+    length, error = strip["measured_mm"], strip["error_mm"]
+    told = str(Measured(length, "mm", error))
+    words = f"; the strip measures {told} where {drawn:g} mm are drawn, and all sizes go by that"
+    return words if error else f"{words}, how surely was not said"
 
 
 def _cautions(report: dict[str, Any]) -> list[str]:
@@ -112,8 +126,8 @@ def _length_interval(traced: Traced) -> Interval | None:
     """Where the length lies, by how firmly strip and camera fix the scale; None for a scan.
 
     Two ends of a stretch that err by themselves make its length err by the root of the sum of
-    squares; over all of the strip that is the doubt of the scale. How the edge of the paint was
-    found is not in it.
+    squares; over all of the strip that is the doubt of the scale, beside that of the strip's own
+    measured length. How the edge of the paint was found is not in it.
     """
     if "photographs" not in traced.report:
         return None
@@ -121,7 +135,8 @@ def _length_interval(traced: Traced) -> Interval | None:
     left, top, right, bottom = traced.drawing.bounds_mm
     span = math.hypot(right - left, bottom - top)
     length = traced.drawing.length_mm
-    off = NINETY * length * float(np.sqrt(2.0)) * sd / max(span, 1e-9)
+    apart = float(np.sqrt(2.0)) * sd / max(span, 1e-9)
+    off = NINETY * length * math.hypot(apart, scale_sd_of(traced.report.get("strip")))
     return Interval(low=length - off, high=length + off, coverage=0.9)
 
 

@@ -14,7 +14,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BeforeValidator, PlainSerializer
 
-from ironlace.evidence.analyses import Ask, AskedError
+from ironlace.evidence.analyses import Ask, AskedError, Known
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.outline.drawing import HERE
 from ironlace.photographs.errors import LayoutError
@@ -57,6 +57,9 @@ MOST_COLOURS: Final = 5
 """Colours beside gold. A bound on time."""
 MOST_PLACES: Final = 200
 """Places of one kind. A bound on what a person can have meant."""
+MOST_OFF: Final = 0.1
+"""Share by which a strip may have come out too large or too small: "fit to page" takes 3 to 6 %.
+Beyond, something else was measured. A judgement."""
 LONGEST_NAME: Final = 80
 """Characters of what another machine is called, so that lists of sources stay readable."""
 
@@ -195,6 +198,19 @@ class TraceAsked:
     photograph: Annotated[str, Ask("Photograph", names="photograph")] = ""
     how: Annotated[How, Ask("Source of the measure", choices=HOW_WORDS)] = "strip"
     strip: Annotated[LaidPiece, Ask("Strip in the picture", choices=PIECE_WORDS)] = "frame"
+    strip_mm: Annotated[
+        Known | None,
+        Ask(
+            "The strip itself, measured",
+            "With rule or caliper, from outer edge to outer edge of its outermost markers along "
+            "its longer side: 248 mm as the frame, the corner and the strip are drawn, 194 mm the "
+            "wrap. All sizes are then taken by what it measures.",
+            unit="mm",
+            low=10.0,
+            high=3000.0,
+            example="248.0 ± 0.2 mm",
+        ),
+    ] = None
     surface: Annotated[AskedSurface, Ask("Shape of the surface", choices=ASKED_SURFACE_WORDS)] = (
         "auto"
     )
@@ -254,7 +270,12 @@ class TraceAsked:
     measured: Annotated[
         tuple[MeasuredPlace, ...],
         BeforeValidator(_measured),
-        Ask("Measured places", "x and y in the picture, then x and y in mm.", pointed=True),
+        Ask(
+            "Measured places",
+            "x and y in the picture, then x and y in mm. Beside a strip two or more, far apart, tell "
+            "whether it is true to its size.",
+            pointed=True,
+        ),
     ] = ()
     gilt: Annotated[Points, Ask("On the gilt", pointed=True)] = ()
     ground: Annotated[Points, Ask("On bare japan", pointed=True)] = ()
@@ -278,11 +299,19 @@ class TraceAsked:
         return self.how in ("scan", "rubbing")
 
     @property
-    def layout(self) -> StripLayout:
-        """Where the markers of the strip asked for lie. Raises LayoutError."""
+    def drawn_layout(self) -> StripLayout:
+        """Where the markers of the strip asked for were drawn. Raises LayoutError."""
         if self.layout_csv:
             return StripLayout.from_csv(self.layout_csv)
         return strip_sheet(self.strip).layout
+
+    @property
+    def layout(self) -> StripLayout:
+        """Where they lie on the paper, by what the strip measures if that was said."""
+        drawn = self.drawn_layout
+        if self.strip_mm is None:
+            return drawn
+        return drawn.scaled(self.strip_mm.value / drawn.longer_mm)
 
     @property
     def measured_surface(self) -> SurfaceKind:
@@ -341,6 +370,8 @@ def check_asked(asked: TraceAsked) -> None:
             StripLayout.from_csv(asked.layout_csv)
         except LayoutError as error:
             raise AskedError(str(error), "layout_csv") from error
+    if asked.strip_mm is not None:
+        _check_strip(asked, asked.strip_mm.value)
     for name, points in asked.pointed().items():
         if len(points) > MOST_PLACES:
             raise AskedError(
@@ -361,6 +392,21 @@ def check_asked(asked: TraceAsked) -> None:
     if len(asked.card) > 1:
         raise AskedError(
             f"The card needs one place, not {len(asked.card)}: point at its middle alone.", "card"
+        )
+
+
+def _check_strip(asked: TraceAsked, measured: float) -> None:
+    if asked.how != "strip":
+        raise AskedError(
+            "What the strip measures was said, and no strip gives the measure: leave it out.",
+            "strip_mm",
+        )
+    drawn = asked.drawn_layout.longer_mm
+    if abs(measured / drawn - 1.0) > MOST_OFF:
+        raise AskedError(
+            f"The strip is said to measure {measured:g} mm and is drawn {drawn:g} mm long over its "
+            "outermost markers: measure there, along its longer side, or print it anew.",
+            "strip_mm",
         )
 
 

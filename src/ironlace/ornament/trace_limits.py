@@ -146,7 +146,8 @@ def within_mm(
 def limits(report: Report) -> list[str]:
     """What limits a trace, the worst first, as parts of one sentence."""
     several = len(report.get("photographs", [])) > 1
-    said: list[str] = []
+    said = [_of_scale(one) for one in report.get("strip", {}).get("beside", [])]
+    said = [words for words in said if words]
     if (bare := traceless_share(report)) > LITTLE_TRACE:
         said.append(
             f"along {100 * bare:.0f} % of what was taken for gilt's edge the photograph shows no "
@@ -176,6 +177,18 @@ def limits(report: Report) -> list[str]:
     if loose > LOOSE_END_MM:
         said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
     return said
+
+
+def _of_scale(beside: Report) -> str:
+    """What another known size in the picture says against the strip's; empty where it agrees."""
+    if not beside["contradicts"]:
+        return ""
+    off = 100.0 * (beside["times"] - 1.0)
+    return (
+        f"{beside['what']} comes out {abs(off):.1f} % too {'large' if off > 0 else 'small'} by the "
+        "strip: one of the two is not true to its size, or they do not lie in one plane, so "
+        "measure the strip itself and say it"
+    )
 
 
 def _of_photograph(one: Report) -> list[str]:

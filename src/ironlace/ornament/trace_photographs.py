@@ -39,6 +39,8 @@ from ironlace.ornament.trace_report import (
     gathered_report,
     gilt_report,
     photograph_report,
+    scale_sd_of,
+    strip_report,
 )
 from ironlace.ornament.trace_stages import (
     GOLD,
@@ -58,6 +60,7 @@ from ironlace.ornament.trace_stages import (
 from ironlace.photographs.flat_picture import Flat
 from ironlace.photographs.photographs_joined import joined
 from ironlace.photographs.place_by_strip import Placing
+from ironlace.photographs.scale_beside import measured_beside, second_strip
 from ironlace.photographs.scale_strip import StripLayout
 
 ALONE: Final = Steps()
@@ -280,11 +283,26 @@ def _report(
         height, width = job.photographs[0].picture().shape[:2]
         report["scan"] = {"width": width, "height": height, "dpi": job.asked.dpi}
         return report
+    if isinstance(lie.extent, StripLayout):
+        image, placing = job.photographs[0].picture(), lie.placed[0].placing
+        beside = (
+            second_strip(image, lie.extent, placing),
+            measured_beside(image, lie.extent, placing, job.asked.measured),
+        )
+        report["strip"] = strip_report(job.asked, [one for one in beside if one is not None])
+    scale_sd = scale_sd_of(report.get("strip"))
     blurs = [proof.blur_mm] + [math.nan] * (len(lie.placed) - 1)
     report["photographs"] = [
         {
             **photograph_report(
-                label, at.shape, at.markers_read, at.placing, lie.extent, job.asked.tolerance_mm, b
+                label,
+                at.shape,
+                at.markers_read,
+                at.placing,
+                lie.extent,
+                job.asked.tolerance_mm,
+                b,
+                scale_sd,
             ),
             "photograph": photo.name,
         }

@@ -17,10 +17,12 @@ from ironlace.ornament.gather.laying_over import Laying
 from ironlace.ornament.gilt.gilt_map import GiltMap
 from ironlace.ornament.outline.crossings import crossings
 from ironlace.ornament.outline.drawing import Drawing
+from ironlace.ornament.trace_asked import TraceAsked
 from ironlace.ornament.trace_limits import within_mm
 from ironlace.photographs.flat_picture import UNSEEN_FRAME, UNSEEN_GLARE, UNSEEN_STRIP, Flat
 from ironlace.photographs.linear_light import encode
 from ironlace.photographs.place_by_strip import Placing, place_uncertainty_mm
+from ironlace.photographs.scale_beside import ScaleBeside
 from ironlace.photographs.scale_strip import StripLayout
 
 Report = dict[str, Any]
@@ -35,17 +37,22 @@ def photograph_report(
     strip: StripLayout | Bounds,
     tolerance_mm: float = 0.04,
     gilt_blur_mm: float = math.nan,
+    scale_sd: float = 0.0,
 ) -> Report:
     """What is known of one photograph's place: residuals, lens, surface, uncertainty.
 
     ``strip`` is its layout, or the bounds of measured places where there was none;
-    ``gilt_blur_mm`` is the blur across the gilt's own edges, NaN where it was not measured.
+    ``gilt_blur_mm`` is the blur across the gilt's own edges, NaN where it was not measured, and
+    ``scale_sd`` the share by which the strip's own length is in doubt.
     """
     left, top, right, bottom = strip.bounds_mm if isinstance(strip, StripLayout) else strip
     grid = np.stack(
         np.meshgrid(np.linspace(left, right, 7), np.linspace(top, bottom, 7)), axis=-1
     ).reshape(-1, 2)
-    sure = place_uncertainty_mm(placing, grid[placing.surface.covers(grid)])
+    covered = grid[placing.surface.covers(grid)]
+    sure = place_uncertainty_mm(placing, covered)
+    # a wrong scale moves a place by more the farther it is from the middle
+    afar = scale_sd * np.linalg.norm(covered - covered.mean(axis=0), axis=1)
     coarser, _ = placing.resolution(np.array([[(left + right) / 2, (top + bottom) / 2]]))
     evidence = placing.evidence
     told = {**json.loads(evidence.to_json()), "lens_contradicted": evidence.lens_contradicted}
@@ -60,7 +67,9 @@ def photograph_report(
         "residual_mm": placing.residual_mm,
         "worst_marker_px": max(placing.marker_residuals_px, default=0.0),
         "place_sd_mm": {"mean": float(sure.mean()), "max": float(sure.max())},
-        "within_mm": within_mm(placing, sure, float(coarser[0]), tolerance_mm, gilt_blur_mm),
+        "within_mm": within_mm(
+            placing, np.hypot(sure, afar), float(coarser[0]), tolerance_mm, gilt_blur_mm
+        ),
         "gilt_blur_mm": gilt_blur_mm if math.isfinite(gilt_blur_mm) else None,
         "strip_evidence": told,
         "px_per_mm": float(coarser[0]),
@@ -73,6 +82,26 @@ def photograph_report(
             "focal_sd_px": placing.lens.focal_sd_px,
         },
     }
+
+
+def strip_report(asked: TraceAsked, beside: Sequence[ScaleBeside]) -> Report:
+    """How long the strip is drawn and, if that was said, what it measures, mm; and other sizes."""
+    told: Report = {"drawn_mm": asked.drawn_layout.longer_mm}
+    if asked.strip_mm is not None:
+        known = asked.strip_mm
+        told |= {"measured_mm": known.value, "error_mm": known.error, "by": known.source}
+    told["beside"] = [
+        {"what": one.what, "times": one.times, "sd": one.sd, "contradicts": one.contradicts}
+        for one in beside
+    ]
+    return told
+
+
+def scale_sd_of(strip: Report | None) -> float:
+    """Share by which a strip's measured length is in doubt; 0 where nothing was said of it."""
+    if not strip or not strip.get("error_mm"):
+        return 0.0
+    return float(strip["error_mm"] / strip["measured_mm"])
 
 
 def flat_report(flat: Flat) -> Report:

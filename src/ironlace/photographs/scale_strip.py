@@ -121,6 +121,21 @@ class StripLayout:
         right, bottom = flat.max(axis=0)
         return float(left), float(top), float(right), float(bottom)
 
+    @property
+    def longer_mm(self) -> float:
+        """From outer edge to outer edge of its outermost markers, along its longer side."""
+        left, top, right, bottom = self.bounds_mm
+        return max(right - left, bottom - top)
+
+    def scaled(self, by: float) -> StripLayout:
+        """The layout as it lies on paper that came out ``by`` times as large."""
+        return StripLayout(
+            tuple(
+                StripMarker(m.dictionary, m.id, tuple((x * by, y * by) for x, y in m.corners_mm))
+                for m in self.markers
+            )
+        )
+
     def to_csv(self) -> str:
         """The layout as text with the columns ``dictionary,id,corner,x_mm,y_mm``."""
         out = io.StringIO()

@@ -113,6 +113,19 @@ def _looks(image: NDArray[np.uint8]) -> Iterator[tuple[NDArray[np.uint8], float]
             yield np.asarray(small, np.uint8), scale
 
 
+def read_markers(image: NDArray[np.uint8]) -> dict[tuple[str, int], NDArray[np.float64]]:
+    """Markers of the ready-made pieces read in ``image`` (HxWx3, sRGB), by dictionary and number.
+
+    One look at a reduced picture; corners, shape (4, 2), are good to a pixel or two of it.
+    """
+    small, _ = next(_looks(image))
+    sx, sy = image.shape[1] / small.shape[1], image.shape[0] / small.shape[0]
+    return {
+        (STRIP_DICTIONARY, number): (corners + 0.5) * (sx, sy) - 0.5
+        for number, corners in _read(small, STRIP_DICTIONARY)
+    }
+
+
 def piece_in(image: NDArray[np.uint8]) -> LaidPiece | None:
     """Which piece lies in ``image`` (HxWx3, sRGB), by its markers' numbers; None if none does.
 

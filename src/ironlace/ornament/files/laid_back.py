@@ -60,6 +60,8 @@ LEAST_TRACELESS: Final = 4
 strokes part the light falls both ways within less. A judgement."""
 _MOST_OF_IT: Final = 0.6
 """Of the gilt's own light there, a fall from which a place counts as a trace however dim it is."""
+_LEAST_LIGHT: Final = 0.004
+"""Linear light by which it must fall at the least: some ten steps of eight bits in the dark."""
 _SIGNAL: Final = np.array([0.42, 0.52, 0.06], np.float32)
 """How much red, green and blue tell gilt from japan (tuned; on what was not kept)."""
 
@@ -284,7 +286,7 @@ def _falls(profile: Floats, steps: Floats, inside: NDArray[np.bool_]) -> tuple[F
     off = np.full(len(profile), np.nan)
     # gilt at a dim limb falls by little, but by most of its light
     enough = (fall > _LEAST_FALL * max(usual, 1e-6)) | (fall > _MOST_OF_IT * gilt)
-    good = inside & enough & (fall > 0.01)
+    good = inside & enough & (fall > _LEAST_LIGHT)
     level = (gilt + bare) / 2.0
     above = profile > level[:, None]
     # crossings from above to below, the one nearest to the drawing

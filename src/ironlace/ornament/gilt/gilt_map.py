@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import GiltError
+from ironlace.ornament.gilt.shade import light_left
 from ironlace.photographs.flat_picture import (
     COARSE_STEP,
     UNSEEN_FRAME,
@@ -70,6 +71,8 @@ LEAST_PX_PER_MM: Final = 4.0
 """Photograph pixels to the mm, the coarser way, below which a hairline of 0.3 mm is hardly one."""
 LEAST_LIGHT: Final = 0.25
 """Gilt at the limb is not looked for below this share of its usual strength; a judgement."""
+SPEAKS_FOR_MM: Final = 4.0
+"""Gilt that was found speaks for the light so far around it. A judgement."""
 BLUISH: Final = -0.03
 """Amount below which what is mirrored is bluish rather than grey (tuned; on what was not kept)."""
 NOISE_WINDOW_MM: Final = 8.0
@@ -200,6 +203,9 @@ def find_gilt(  # long: a third is its docstring
     bright = np.asarray((share - ground) @ SIGNAL, np.float32)
     amount = _grey_free_amount(share, bright, fit, seen, scale)
     light = light_there(flat, h, w)
+    white = flat.spread(flat.white, h, w)
+    left = light_left(share, ground, amount, light, white, seen, scale)
+    light *= left
     noise = _spread_of_bare(amount, seen)
     local = _local_noise(amount, seen, scale, noise, light)
     odds = _log_odds(amount, bright, fit, local, light)
@@ -207,8 +213,7 @@ def find_gilt(  # long: a third is its docstring
     odds = np.minimum(odds, 3.5 - _strangeness(share, amount, fit, seen))
     odds = _touched(odds, share - ground, fit, flat, scale, touches)
     region = _regions(amount, odds, local, light, seen, scale)
-    blind = blind_places(flat, share, ground, fit.colour, (local, light), burnt > 0)
-    blind[region & (blind & BLIND_DIM > 0)] = 0
+    under = ground.copy()
 
     # a wide gilded part is in the opened ground too; what is gold-coloured there is taken out again
     ground -= np.clip(ground @ fit.weights - 0.1, 0.0, None)[..., None] * fit.colour
@@ -217,9 +222,14 @@ def find_gilt(  # long: a third is its docstring
     ground = _mean_near(share, bare, ground, scale, (0.6, 2.0, 6.0))
     core = _core(region, amount, scale)
     rise = share - ground
-    backdrop = np.broadcast_to(fit.colour, share.shape).astype(np.float32)
+    backdrop = fit.colour * left[..., None]
     gilt = _mean_near(rise, core & seen & (burnt == 0), backdrop, scale, (0.8, 3.0, 12.0))
-    weights, offset = _edge_weights(ground, gilt, fit.colour)
+    shown = _light_shown(gilt, core & seen, fit.colour, scale)
+    blind = blind_places(
+        flat, share, under, fit.colour, (local, np.maximum(light, shown)), burnt > 0
+    )
+    blind[region & (blind & BLIND_DIM > 0)] = 0
+    weights, offset = _edge_weights(ground, gilt, backdrop)
     coverage = _coverage(flat, weights, offset, _grown(region, scale, 0.35))
 
     certainty = np.clip(1.0 / (1.0 + np.exp(-np.abs(odds))), 0.5, 1.0).astype(np.float32)
@@ -341,6 +351,13 @@ def light_there(flat: Flat, height: int, width: int) -> F32:
     facing = np.clip(flat.spread(flat.facing, height, width), 0.0, 1.0)
     best = float(np.percentile(facing, 90))
     return np.asarray(np.clip(facing / max(best, 1e-3), LEAST_LIGHT, 1.0), np.float32)
+
+
+def _light_shown(gilt: F32, core: NDArray[np.bool_], colour: F32, scale: float) -> F32:
+    """How bright gilt was found to stand nearby, beside its usual; 0 where none is near."""
+    near = _grown(core, scale, SPEAKS_FOR_MM)
+    strength = (gilt @ SIGNAL) / max(float(colour @ SIGNAL), 1e-4)
+    return np.asarray(np.where(near, np.clip(strength, 0.0, 1.0), 0.0), np.float32)
 
 
 def _spread_of_bare(amount: F32, seen: NDArray[np.bool_]) -> float:
@@ -661,16 +678,18 @@ def _mean_near(
     )
 
 
-def _edge_weights(ground: F32, gilt: F32, colour: F32) -> tuple[F32, F32]:
+def _edge_weights(ground: F32, gilt: F32, usual: F32) -> tuple[F32, F32]:
     """Weights of red, green and blue, and an offset, that give the coverage of a pixel.
+
+    ``usual`` is the gilt to be expected there, which stands in where none was found nearby.
 
     They are the best linear estimate between local ground (0) and local gilt (1) for a camera whose
     colour differences are three times as noisy as its brightness (JPEG halves their resolution).
     Mostly that is brightness; where the ground mirrors as brightly as the gilt, colour takes over.
     """
-    floor = 0.06 * float(np.linalg.norm(colour))
+    floor = 0.06 * np.linalg.norm(usual, axis=2, keepdims=True)
     size = np.linalg.norm(gilt, axis=2, keepdims=True)
-    gilt = np.where(size > floor, gilt, colour)
+    gilt = np.where(size > floor, gilt, usual)
     grey = gilt.mean(axis=2, keepdims=True)
     matched = grey + (gilt - grey) / 9.0
     weights = matched / np.maximum(np.sum(gilt * matched, axis=2, keepdims=True), 1e-8)

@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.analyses import AskedError, asked_as_dict, asked_from
 from ironlace.evidence.errors import NotFoundError
+from ironlace.evidence.quantities import Measured
 from ironlace.ornament.trace_asked import (
     ASKED_SURFACE_WORDS,
     HOW_WORDS,
@@ -288,6 +289,8 @@ def _values_of(asked: dict[str, Any]) -> dict[str, str]:  # dict: as kept in JSO
         for field in ("how", "surface", "tolerance_mm", "radius_mm", "dpi", "layout_csv")
         if asked.get(field)
     }
+    if (strip := asked.get("strip_mm")) is not None:
+        values["strip_mm"] = str(Measured(strip["value"], strip["unit"], strip.get("error")))
     if values.get("tolerance_mm") == str(TraceAsked.tolerance_mm):
         del values["tolerance_mm"]
     ticked = ("mirror", "repeat", "upright")
@@ -379,6 +382,7 @@ def _asked(
         "how": how,
         "strip": strip,
         "layout_csv": layout.strip(),
+        "strip_mm": form.one("strip_mm") if how == "strip" else "",
         "surface": form.one("surface"),
         "mirror": bool(form.one("mirror")),
         "repeat": bool(form.one("repeat")),
@@ -394,8 +398,10 @@ def _asked(
         },
     }
     # what belongs to another way to measure may stand in the form, and is not meant
+    if how in ("strip", "points"):  # beside a strip they tell whether it is true to its size
+        given["measured"] = form.one("measured")
     if how == "points":
-        given |= {"measured": form.one("measured"), "radius_mm": form.one("radius_mm")}
+        given["radius_mm"] = form.one("radius_mm")
     if how in ("scan", "rubbing"):
         given["dpi"] = form.one("dpi")
     asked = asked_from(TraceAsked, given)

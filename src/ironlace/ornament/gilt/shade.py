@@ -1,0 +1,88 @@
+"""How much of the usual light falls on each place: less lies in a shadow.
+
+Neither the lamp nor what keeps it off is known. What is known is how bright japan is beside gilt of
+full strength, for there the light is as it should be; where japan is darker than anywhere beside
+such gilt, less light may fall. It may also be that less is mirrored there, so that this tells only
+how weakly gilt could shine, never that it does: by it gilt is looked for more faintly, and where
+even so it could not be told, the place is called too dark. Gilt of full strength on ground as dark
+speaks for all ground as dark.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+F32 = NDArray[np.float32]
+
+SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
+"""Weights of red, green and blue in brightness: those that place the edges of gilt."""
+FULL_STRENGTH: Final = 0.5
+"""Of its usual amount, gilt from which it stands in full light. A judgement."""
+DARKEST_LIT: Final = 10.0
+"""Percentile of the japan beside gilt of full strength that is the darkest such japan: some of
+it stands in the rim of a shadow. A judgement."""
+LEAST_FULL: Final = 60
+"""Places of gilt of full strength below which nothing is said of light."""
+ROOM: Final = 0.7
+"""Of the darkest lit japan, what counts as lit as well: japan is uneven. A judgement."""
+DEEPER: Final = 1.5
+"""Power by which gilt darkens faster than japan: what is mirrored and the foot of a camera's tone
+curve hold japan up. Tuned on shadows thrown on drawings (`bench/photographs_in_shadow.py`)."""
+LEAST_SHADE: Final = 0.01
+"""No place is taken for darker: it is blind by then."""
+STEP_OF_8_BITS: Final = 1.0 / (255.0 * 12.92)
+"""Linear light of one step of 8 bits near black (sRGB, IEC 61966-2-1)."""
+STEPS_OF_GROUND: Final = 4.0
+"""Steps of 8 bits of light that lit japan must show to be told from shaded japan. A judgement."""
+CALM_MM: Final = 0.5
+"""Japan is averaged over some of this, for its grain; shadows are hardly sharper."""
+
+
+def light_left(
+    share: F32,
+    ground: F32,
+    amount: F32,
+    usual: F32,
+    white: F32,
+    seen: NDArray[np.bool_],
+    scale: float,
+) -> F32:
+    """Share of the usual light that may be all there is, 1 where nothing speaks for less, (h, w).
+
+    Parameters
+    ----------
+    share, ground
+        Light as a share of white, and what of it is standing ground, (h, w, 3).
+    amount
+        Amount of gilt by colour, about 1 on full gilt, (h, w).
+    usual
+        How bright gilt stands there beside where it faces the camera, (h, w).
+    white
+        Linear light of white paper there, (h, w, 3).
+    seen
+        Where the surface is seen, (h, w).
+    scale
+        Pixels to the mm.
+    """
+    # gilt on it is left out: it would be taken for light
+    level = np.minimum(share, ground * np.float32(1.3) + np.float32(0.0005)) @ SIGNAL
+    level = _mean_of_seen(np.asarray(level, np.float32), seen, CALM_MM * scale)
+    full = seen & (amount > FULL_STRENGTH * usual)
+    if int(full.sum()) < LEAST_FULL:
+        return np.ones_like(usual)
+    lit = float(np.percentile((level / usual)[full], DARKEST_LIT)) * ROOM
+    if lit * float(np.median((white @ SIGNAL)[full])) < STEPS_OF_GROUND * STEP_OF_8_BITS:
+        return np.ones_like(usual)
+    fallen = np.clip(level / np.maximum(lit * usual, 1e-6), LEAST_SHADE, 1.0)
+    return np.asarray(np.maximum(fallen**DEEPER, LEAST_SHADE), np.float32)
+
+
+def _mean_of_seen(values: F32, seen: NDArray[np.bool_], sigma: float) -> F32:
+    """Values averaged nearby over what is seen; as they are elsewhere."""
+    mask = seen.astype(np.float32)
+    held = cv2.GaussianBlur(values * mask, (0, 0), sigma)
+    return np.asarray(held / np.maximum(cv2.GaussianBlur(mask, (0, 0), sigma), 1e-3), np.float32)
