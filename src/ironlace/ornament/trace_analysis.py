@@ -17,7 +17,7 @@ from ironlace.ornament.files.drawing_svg import drawing_svg
 from ironlace.ornament.outline.drawing import HERE
 from ironlace.ornament.set_upright import turned_in_words
 from ironlace.ornament.trace_asked import TraceAsked, asked_before
-from ironlace.ornament.trace_limits import LITTLE_TRACE, limits, traceless_share
+from ironlace.ornament.trace_limits import LITTLE_TRACE, MUCH_TRACELESS, limits, traceless_share
 from ironlace.ornament.trace_photographs import (
     PhotographsToTrace,
     Traced,
@@ -97,10 +97,15 @@ def _measure(report: dict[str, Any]) -> str:
     if not first["markers_in_layout"]:
         return f"the measured places agree with the camera to {first['residual_mm']:.2f} mm"
     without = traceless_share(report)
+    agree = f"the strip's markers agree with the camera to {first['residual_mm']:.3f} mm"
+    if without > MUCH_TRACELESS:
+        return (
+            f"{agree}, and how near the outline lies to the paint's edge is not told, for along "
+            f"{100 * without:.0f} % of it the photograph shows no edge"
+        )
     what = "the outline" if without <= LITTLE_TRACE else "what shows an edge in the photograph"
     return (
-        f"the strip's markers agree with the camera to {first['residual_mm']:.3f} mm, and 95 % of "
-        f"{what} lie within {first['within_mm']:.2f} mm of the paint's edge"
+        f"{agree}, and 95 % of {what} lie within {first['within_mm']:.2f} mm of the paint's edge"
         f"{_scale_words(report.get('strip', {}))}"
     )
 

@@ -272,8 +272,8 @@ class TraceAsked:
         BeforeValidator(_measured),
         Ask(
             "Measured places",
-            "x and y in the picture, then x and y in mm. Beside a strip two or more, far apart, tell "
-            "whether it is true to its size.",
+            "x and y in the picture, then x and y in mm. Beside a strip two or more, far apart, "
+            "tell whether it is true to its size.",
             pointed=True,
         ),
     ] = ()

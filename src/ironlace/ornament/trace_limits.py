@@ -42,6 +42,9 @@ CROPPED: Final = 3.0
 LITTLE_TRACE: Final = 0.05
 """Share of what is graded seen under which the photograph may show no trace before it is said.
 A judgement, no source."""
+MUCH_TRACELESS: Final = 0.15
+"""The same from which it is not told how near the outline lies: what was taken for gilt is in part
+something else. A judgement: 0.22 came of light of two colours, with 0.4 of the outline false."""
 MOSTLY_TRACELESS: Final = 0.5
 """The same from which what was drawn is not in the photograph, and is refused. A judgement: 0.03 at
 most is usual, 0.11 came of a picture stored very small, 0.87 of grey light taken for gilt."""

@@ -44,6 +44,9 @@ LEAST_RESOLUTION: Final = 3.0
 MOST_PIXELS: Final = 45_000_000
 """A flat picture has no more pixels than this unless its scale is asked for; a judgement, so that
 one with its companions fits in about 1 GB."""
+LEAST_TURN: Final = 0.1
+"""Change of the paper's colour over the strip, in logarithms, from which it is taken to turn. Less
+is the paper's own and the camera's (judged; no source)."""
 BURNT: Final = 62_500
 """Light from here on, of 65535, is burnt out."""
 
@@ -328,15 +331,15 @@ def _drawn_out(
 def _white_field(placing: Placing, nodes_mm: Floats) -> NDArray[np.float32]:
     """Linear RGB of white paper everywhere, from the paper seen beside the markers.
 
-    Brightness is a plane or a gentle bowl in logarithms, kept within half and twice what was seen;
-    the colour is one for the whole picture.
+    Brightness is a plane or a gentle bowl in logarithms, kept within half and twice what was seen.
+    The colour is one for the whole picture, or turns evenly from side to side where the paper shows
+    that two lights of different colour meet.
     """
     light = placing.paper_light.astype(np.float64)
     xy = placing.paper_points_mm
     luminance = light @ LUMINANCE.astype(np.float64)
     good = luminance > 0.2 * np.median(luminance)
     light, xy, luminance = light[good], xy[good], luminance[good]
-    colour = np.median(light / luminance[:, None], axis=0)
     middle = xy.mean(axis=0)
     span = max(float(np.ptp(xy, axis=0).max()), 1.0)
 
@@ -354,7 +357,29 @@ def _white_field(placing: Placing, nodes_mm: Floats) -> NDArray[np.float32]:
         weight = 1.0 / np.maximum(miss, 0.02)
         weight /= weight.max()
     field = np.exp(np.clip(terms(nodes_mm) @ fit, b.min() - 0.7, b.max() + 0.7))
-    return (field[..., None] * colour).astype(np.float32)
+    tint = _tint(np.log(light / luminance[:, None]), a[:, :3], terms(nodes_mm)[..., :3])
+    return (field[..., None] * np.exp(tint)).astype(np.float32)
+
+
+def _tint(seen: Floats, at: Floats, wanted: Floats) -> Floats:
+    """Colour of white paper, as logarithms beside its brightness: one, or turning evenly.
+
+    ``seen`` is that of each place (n, 3), ``at`` and ``wanted`` are 1, u and v of places.
+    """
+    middle = np.median(seen, axis=0)
+    fit = np.zeros((3, 3))
+    fit[0] = middle
+    weight = np.ones(len(seen))
+    for _ in range(6):
+        held = at * weight[:, None]
+        fit = np.linalg.solve(held.T @ at + 1e-3 * len(seen) * np.eye(3), held.T @ (seen - middle))
+        weight = 1.0 / np.maximum(np.abs(seen - middle - at @ fit).max(axis=1), 0.02)
+        weight /= weight.max()
+    turns = np.ptp(at @ fit, axis=0).max()
+    if turns < LEAST_TURN:
+        return np.broadcast_to(middle, (*wanted.shape[:-1], 3))
+    low, high = seen.min(axis=0), seen.max(axis=0)
+    return np.asarray(np.clip(middle + wanted @ fit, low, high))
 
 
 def _thinning(scale: float) -> int:
