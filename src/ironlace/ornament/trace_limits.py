@@ -50,6 +50,8 @@ MOSTLY_TRACELESS: Final = 0.5
 most is usual, 0.11 came of a picture stored very small, 0.87 of grey light taken for gilt."""
 MUCH_BLIND: Final = 0.01
 """Share of what the strip encloses that may be blind before it is said. A judgement, no source."""
+MUCH_SHADED: Final = 0.02
+"""Share of the same that may lie in a deep shadow before it is said. A judgement, no source."""
 AT_THE_RIM: Final = ("too slanting", "outside the photograph")
 """What every photograph of a round arm has where it turns away, mostly bare paper's width of it."""
 MUCH_AT_THE_RIM: Final = 0.05
@@ -170,6 +172,11 @@ def limits(report: Report) -> list[str]:
             else f"its mirror image, which was not taken, would add {100 * fills:.0f} % of gilt: "
             "where paint is worn away there, outlines are edges of wear, so look, and if it is, "
             "trace it with its mirror"
+        )
+    if (shaded := report.get("shaded_share", 0.0)) > MUCH_SHADED:
+        said.append(
+            f"{100 * shaded:.0f} % of what the strip encloses lies in a deep shadow, where fine "
+            "lines may be missing"
         )
     loose = report.get("ends_blind_mm", 0.0)
     for why, share in sorted(report.get("blind_share", {}).items(), key=lambda item: -item[1]):

@@ -23,7 +23,7 @@ from ironlace.ornament.files.laid_back import (
     prove,
     traceless_conjectured,
 )
-from ironlace.ornament.gather.blind_places import blind_places, blind_shares
+from ironlace.ornament.gather.blind_places import blind_places, blind_shares, shaded_share
 from ironlace.ornament.gather.gap_bridges import filled_places
 from ironlace.ornament.gather.gathered import Gathered
 from ironlace.ornament.gather.graded_outline import AT_A_BLIND_PLACE
@@ -175,6 +175,7 @@ def trace_photographs(
         {
             **_report(job, lie, flat, found, drawn, drawing, proof),
             **_blind_report(drawing, shares),
+            "shaded_share": shaded_share([next(iter(f.layers.values())) for f in found], within),
             **({} if proof is None else {"traceless_share": traceless}),
         },
         tuple(photo.name for photo in given.photographs),

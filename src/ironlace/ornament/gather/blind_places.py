@@ -15,7 +15,13 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Bounds
 from ironlace.ornament.gather.gathered import Gathered
-from ironlace.ornament.gilt.gilt_map import BLIND_DIM, BLIND_FRAME, BLIND_GLARE, BLIND_SLANT
+from ironlace.ornament.gilt.gilt_map import (
+    BLIND_DIM,
+    BLIND_FRAME,
+    BLIND_GLARE,
+    BLIND_SLANT,
+    GiltMap,
+)
 from ironlace.ornament.outline.drawing import BlindPlace
 
 WHY: Final[dict[int, str]] = {
@@ -86,11 +92,23 @@ def blind_shares(gatherings: Sequence[Gathered], window: Bounds) -> dict[str, fl
     return out
 
 
-def _scale(gathered: Gathered, shape: tuple[int, ...]) -> float:
+def shaded_share(maps: Sequence[GiltMap], window: Bounds) -> float:
+    """Share of a window that lies in a deep shadow in every one of the photographs."""
+    masks = [one.shaded for one in maps]
+    if not masks or any(mask is None for mask in masks):
+        return 0.0
+    shaded = np.all([mask > 0 for mask in masks if mask is not None], axis=0)
+    inside = _in_window(maps[0], shaded.shape, window)
+    return float(np.mean(shaded[inside])) if inside.any() else 0.0
+
+
+def _scale(gathered: Gathered | GiltMap, shape: tuple[int, ...]) -> float:
     return float(gathered.px_per_mm * shape[1] / gathered.coverage.shape[1])
 
 
-def _in_window(gathered: Gathered, shape: tuple[int, ...], window: Bounds) -> NDArray[np.bool_]:
+def _in_window(
+    gathered: Gathered | GiltMap, shape: tuple[int, ...], window: Bounds
+) -> NDArray[np.bool_]:
     scale = _scale(gathered, shape)
     x = (np.arange(shape[1]) + 0.5) / scale + gathered.origin_mm[0]
     y = (np.arange(shape[0]) + 0.5) / scale + gathered.origin_mm[1]

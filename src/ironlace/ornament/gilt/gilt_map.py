@@ -24,7 +24,12 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import GiltError
-from ironlace.ornament.gilt.shade import light_left
+from ironlace.ornament.gilt.shade import (
+    DEEP_SHADOW,
+    HARDLY_FALLEN,
+    light_by_faint_gilt,
+    light_left,
+)
 from ironlace.photographs.flat_picture import (
     COARSE_STEP,
     UNSEEN_FRAME,
@@ -115,6 +120,8 @@ class GiltMap:
     blind
         Where gilt could not be told from ground if it were there: 0, or a sum of ``BLIND_...``, on
         the reduced picture (uint8); None where that was not asked.
+    shaded
+        1 where it lies in a deep shadow, on the reduced picture (uint8); None as before.
     """
 
     coverage: NDArray[np.uint8]
@@ -127,6 +134,7 @@ class GiltMap:
     noise: float
     resolution: F32 | None = None
     blind: NDArray[np.uint8] | None = None
+    shaded: NDArray[np.uint8] | None = None
 
     def probability(self) -> F32:
         """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
@@ -142,6 +150,8 @@ class GiltMap:
             known["resolution"] = self.resolution
         if self.blind is not None:
             known["blind"] = self.blind
+        if self.shaded is not None:
+            known["shaded"] = self.shaded
         return {
             **known,
             "coverage": self.coverage,
@@ -173,6 +183,7 @@ class GiltMap:
             if "resolution" in arrays
             else None,
             blind=np.asarray(arrays["blind"], np.uint8) if "blind" in arrays else None,
+            shaded=np.asarray(arrays["shaded"], np.uint8) if "shaded" in arrays else None,
         )
 
 
@@ -204,10 +215,16 @@ def find_gilt(  # long: a third is its docstring
     amount = _grey_free_amount(share, bright, fit, seen, scale)
     light = light_there(flat, h, w)
     white = flat.spread(flat.white, h, w)
-    left = light_left(share, ground, amount, light, white, seen, scale)
-    light *= left
+    left, fallen = light_left(share, ground, amount, light, white, seen, scale)
+    light, usual = light * left, light
     noise = _spread_of_bare(amount, seen)
     local = _local_noise(amount, seen, scale, noise, light)
+    if (fallen < HARDLY_FALLEN).any():
+        odds = _log_odds(amount, bright, fit, local, 0.1 * light)
+        faint = seen & _surely_gilt(amount, odds, local, scale)
+        light = np.minimum(light, light_by_faint_gilt(amount, faint, fallen, scale))
+        left = np.minimum(left, light / usual)
+        local = _local_noise(amount, seen, scale, noise, light)
     odds = _log_odds(amount, bright, fit, local, light)
     # grey things and things of a third colour are rivals: gilt must be likelier than either
     odds = np.minimum(odds, 3.5 - _strangeness(share, amount, fit, seen))
@@ -247,6 +264,7 @@ def find_gilt(  # long: a third is its docstring
         noise=noise,
         resolution=flat.resolution,
         blind=blind,
+        shaded=(seen & (left < DEEP_SHADOW) & (blind == 0)).astype(np.uint8),
     )
 
 
@@ -622,6 +640,13 @@ def _regions(
     keep = (hits >= 2) & (stats[:, cv2.CC_STAT_AREA] >= max(3.0, (0.3 * scale) ** 2))
     keep[0] = False
     return np.asarray(keep[parts], dtype=np.bool_)
+
+
+def _surely_gilt(amount: F32, odds: F32, noise: F32, scale: float) -> NDArray[np.bool_]:
+    """What has the colour of gilt and stands out of the noise, however faint it is."""
+    calm = cv2.GaussianBlur(odds, (0, 0), 0.15 * scale)
+    level = cv2.GaussianBlur(amount, (0, 0), 0.08 * scale)
+    return np.asarray((calm > 2.0) & (level > LEAST_OVER_NOISE * noise), np.bool_)
 
 
 def _grown(mask: NDArray[np.bool_], scale: float, by_mm: float) -> NDArray[np.bool_]:
