@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from ironlace.evidence.analyses import AskedError, asked_as_dict, asked_fields, asked_from
+from ironlace.evidence.analyses import AskedError, Known, asked_as_dict, asked_fields, asked_from
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import OtherPhotograph, TraceAsked
@@ -57,6 +57,14 @@ def test_it_is_kept_and_read_again_the_same():
     new = asked_as_dict(TraceAsked())
     assert asked_from(TraceAsked, asked_before({"asked": new})).upright
     assert asked_before({}) == {}  # what is kept of something else asks for nothing
+
+
+def test_sizes_go_by_what_the_strip_itself_measures():
+    asked = asked_from(TraceAsked, {"strip": "wrap", "strip_mm": "7 1/2 in ± 0.2 mm"})
+    assert asked.layout.longer_mm == pytest.approx(190.5)
+    assert asked.layout.by_key.keys() == asked.drawn_layout.by_key.keys()
+    kept = json.loads(json.dumps(asked_as_dict(asked)))
+    assert asked_from(TraceAsked, kept) == asked
 
 
 def test_places_are_read_from_text_and_from_lists():
@@ -133,6 +141,8 @@ PLACES = tuple((float(n), float(n % 3), float(n), float(n % 3)) for n in range(4
             ),
             "240 places for 'measured'",
         ),
+        (TraceAsked(strip_mm=Known(100.0, None, "mm")), "drawn 248 mm long"),
+        (TraceAsked(how="scan", dpi=300, strip_mm=Known(248.0, None, "mm")), "leave it out"),
         (TraceAsked(region=((1, 2),)), "two corners"),
         (TraceAsked(axis=((1, 2),)), "axis needs two places, not 1"),
         (TraceAsked(step=((1, 2),) * 3), "step needs two places, not 3"),

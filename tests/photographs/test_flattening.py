@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -54,6 +55,24 @@ def case():
 def flat(case):
     image, layout, placing = case
     return flatten(image, placing, layout, px_per_mm=8.0, bounds_mm=(50.0, 30.0, 150.0, 100.0))
+
+
+def test_paper_lit_by_two_colours_of_light_is_white_on_both_sides(case):
+    image, layout, placing = case
+
+    def light_at(mm):
+        share = placing.to_pixels(mm)[:, :1] / image.shape[1]
+        return np.array([0.5, 0.9, 1.0]) * (1 - share) + np.array([1.0, 0.8, 0.3]) * share
+
+    lit = placing.paper_light * light_at(placing.paper_points_mm)
+    mixed = replace(placing, paper_light=lit.astype(np.float32))
+    flat = flatten(image, mixed, layout, px_per_mm=6.0, bounds_mm=(20.0, 40.0, 180.0, 60.0))
+    white = flat.spread(flat.white, *flat.shape)
+    usual = np.median(placing.paper_light, axis=0)
+    for mm in np.array([[[30.0, 50.0]], [[100.0, 50.0]], [[170.0, 50.0]]]):
+        column, row = np.round(flat.to_px(mm)[0]).astype(int)
+        found, wanted = white[row, column], (usual * light_at(mm))[0]
+        assert found[0] / found[2] == pytest.approx(wanted[0] / wanted[2], rel=0.1)
 
 
 def test_the_flat_has_the_bounds_and_the_scale_asked_for(flat):
