@@ -367,7 +367,7 @@ def _tint(seen: Floats, at: Floats, wanted: Floats) -> Floats:
     ``seen`` is that of each place (n, 3), ``at`` and ``wanted`` are 1, u and v of places.
     """
     middle = np.median(seen, axis=0)
-    fit = np.zeros((3, 3))
+    fit: NDArray[np.floating] = np.zeros((3, 3))
     fit[0] = middle
     weight = np.ones(len(seen))
     for _ in range(6):

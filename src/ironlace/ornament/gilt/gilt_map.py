@@ -25,8 +25,8 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import GiltError
 from ironlace.ornament.gilt.shade import (
-    DEEP_SHADOW,
     HARDLY_FALLEN,
+    fine_lines_drown,
     light_by_faint_gilt,
     light_left,
 )
@@ -121,7 +121,8 @@ class GiltMap:
         Where gilt could not be told from ground if it were there: 0, or a sum of ``BLIND_...``, on
         the reduced picture (uint8); None where that was not asked.
     shaded
-        1 where it lies in a deep shadow, on the reduced picture (uint8); None as before.
+        1 where it lies in a shadow so deep that fine lines drown, on the reduced picture (uint8);
+        None where that was not asked.
     """
 
     coverage: NDArray[np.uint8]
@@ -264,7 +265,7 @@ def find_gilt(  # long: a third is its docstring
         noise=noise,
         resolution=flat.resolution,
         blind=blind,
-        shaded=(seen & (left < DEEP_SHADOW) & (blind == 0)).astype(np.uint8),
+        shaded=(seen & (blind == 0) & fine_lines_drown(left, light, local)).astype(np.uint8),
     )
 
 

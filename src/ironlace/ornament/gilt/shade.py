@@ -35,7 +35,11 @@ curve hold japan up. Tuned on shadows thrown on drawings (`bench/photographs_in_
 LEAST_SHADE: Final = 0.01
 """No place is taken for darker: it is blind by then."""
 DEEP_SHADOW: Final = 0.35
-"""Share of the usual light below which fine lines may be lost in the noise. A judgement."""
+"""Share of the usual light below which it is asked whether fine lines are lost. A judgement."""
+FINE_KEEPS: Final = 0.35
+"""Of the light of gilt, what a hairline of 0.3 mm keeps in a photograph as sharp as most."""
+FINE_OVER_NOISE: Final = 15.0
+"""Times the noise under which such lines come and go (tuned with the power above)."""
 HARDLY_FALLEN: Final = 0.85
 """Of the darkest lit japan, below which faint gilt is taken to stand in shadow. A judgement."""
 NEIGHBOURHOOD_MM: Final = 6.0
@@ -91,6 +95,15 @@ def light_left(
     fallen = np.clip(level / np.maximum(lit * usual, 1e-6), LEAST_SHADE, 1.0)
     left = np.maximum(np.minimum(fallen / ROOM, 1.0) ** DEEPER, LEAST_SHADE)
     return np.asarray(left, np.float32), np.asarray(fallen, np.float32)
+
+
+def fine_lines_drown(left: F32, light: F32, noise: F32) -> NDArray[np.bool_]:
+    """Where a shadow is so deep that hairlines may be lost in the noise, though gilt is found.
+
+    ``left`` is as `light_left` tells, ``light`` how bright gilt stands there and ``noise`` that of
+    the amount of gilt, (h, w) each.
+    """
+    return np.asarray((left < DEEP_SHADOW) & (FINE_KEEPS * light < FINE_OVER_NOISE * noise))
 
 
 def light_by_faint_gilt(amount: F32, sure: NDArray[np.bool_], fallen: F32, scale: float) -> F32:
