@@ -60,6 +60,8 @@ of what is left. It and the next cost no rightly filled place on five mirrored o
 and 45 %, and halve what is wrongly filled on worn ones that only have a mirrored frame."""
 MIRROR_SHARED: Final = 0.3
 """The same share for two halves."""
+BAND_ROWS: Final = 256
+"""Rows of a picture that are worked on at a time; only memory depends on it."""
 THINNEST: Final = 0.03
 """Cover around from which two examples can contradict one another; below, a stray fleck would.
 Tuned; on what was not kept."""
@@ -291,7 +293,7 @@ class _Evidence:
         self.coverage, self.sure = first.coverage.copy(), _sure(first)
         # what is drawn from the photograph was seen in it, also where its colour leaves some doubt
         self.source = np.where(self.sure | _drawn(first), np.uint8(0), np.uint8(NO_SOURCE))
-        self.quality = _resolution(first)
+        self.quality: F32 | None = None  # a picture of full size that one photograph has no use for
         self.disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
         self.own = first.coverage  # of the object itself, as its photographs show it
         self.witnesses = np.zeros_like(first.coverage)
@@ -386,11 +388,12 @@ class _Evidence:
 
     def _take_better(self, theirs: U8, known: Bools, sharper: F32, number: int) -> None:
         """The same paint seen again: each place is taken from where it is seen best."""
-        better = known & (~self.sure | (sharper > SHARPER * self.quality))
+        quality = _resolution(self.first) if self.quality is None else self.quality
+        better = known & (~self.sure | (sharper > SHARPER * quality))
         self.coverage = np.where(better, theirs, self.coverage)
         self.own = np.where(better, theirs, self.own)
         self.source = np.where(better, np.uint8(number), self.source)
-        self.quality = np.where(better, sharper, self.quality)
+        self.quality = np.where(better, sharper, quality)
         self.sure = self.sure | known
 
     def _take(
@@ -536,8 +539,18 @@ def _resolution(found: GiltMap) -> F32:
 
 def _sure(found: GiltMap) -> Bools:
     h, w = found.coverage.shape
-    certain = cv2.resize(found.certainty, (w, h), interpolation=cv2.INTER_LINEAR) > 0.75
-    return np.asarray(certain & (found.hidden == 0), dtype=np.bool_)
+    # drawn out band by band, as `cv2.resize` would: a whole picture of floats fills the memory
+    wide = cv2.resize(found.certainty, (w, len(found.certainty)), interpolation=cv2.INTER_LINEAR)
+    at = np.clip((np.arange(h) + 0.5) * (len(wide) / h) - 0.5, 0.0, len(wide) - 1.0)
+    above = np.minimum(at.astype(np.int64), max(len(wide) - 2, 0))
+    below = np.minimum(above + 1, len(wide) - 1)
+    share = (at - above).astype(np.float32)[:, None]
+    out = np.empty((h, w), np.bool_)
+    for top in range(0, h, BAND_ROWS):
+        rows = slice(top, top + BAND_ROWS)
+        certain = wide[above[rows]] * (1 - share[rows]) + wide[below[rows]] * share[rows]
+        out[rows] = (certain > 0.75) & (found.hidden[rows] == 0)
+    return out
 
 
 def _drawn(found: GiltMap) -> Bools:
