@@ -80,6 +80,8 @@ SPEAKS_FOR_MM: Final = 4.0
 """Gilt that was found speaks for the light so far around it. A judgement."""
 BLUISH: Final = -0.03
 """Amount below which what is mirrored is bluish rather than grey (tuned; on what was not kept)."""
+LEAST_NOISE: Final = 0.01
+"""Of the light of gilt, below which no noise is believed: eight bits are no finer. A judgement."""
 NOISE_WINDOW_MM: Final = 8.0
 """Noise is measured in windows somewhat larger than this, which hold ground beside any stroke."""
 
@@ -219,13 +221,14 @@ def find_gilt(  # long: a third is its docstring
     left, fallen = light_left(share, ground, amount, light, white, seen, scale)
     light, usual = light * left, light
     noise = _spread_of_bare(amount, seen)
-    local = _local_noise(amount, seen, scale, noise, light)
+    spread = _local_noise(amount, seen, scale, noise)
+    local = np.clip(spread, LEAST_NOISE * light, noise)
     if (fallen < HARDLY_FALLEN).any():
         odds = _log_odds(amount, bright, fit, local, 0.1 * light)
         faint = seen & _surely_gilt(amount, odds, local, scale)
         light = np.minimum(light, light_by_faint_gilt(amount, faint, fallen, scale))
         left = np.minimum(left, light / usual)
-        local = _local_noise(amount, seen, scale, noise, light)
+        local = np.clip(spread, LEAST_NOISE * light, noise)
     odds = _log_odds(amount, bright, fit, local, light)
     # grey things and things of a third colour are rivals: gilt must be likelier than either
     odds = np.minimum(odds, 3.5 - _strangeness(share, amount, fit, seen))
@@ -388,12 +391,11 @@ def _spread_of_bare(amount: F32, seen: NDArray[np.bool_]) -> float:
     return max(float(middle - np.percentile(values, 8)) / 1.15, 0.01)
 
 
-def _local_noise(
-    amount: F32, seen: NDArray[np.bool_], scale: float, usual: float, light: F32
-) -> F32:
+def _local_noise(amount: F32, seen: NDArray[np.bool_], scale: float, usual: float) -> F32:
     """Noise of the amount around each place, from the lower half of windows that overlap.
 
-    Never more than it is over the whole picture, which holds slow changes too.
+    It is to be held below what it is over the whole picture, ``usual``, which holds slow changes
+    too, and stands where too little is seen.
     """
     h, w = amount.shape
     step = max(4, round(NOISE_WINDOW_MM * scale / 2))
@@ -409,8 +411,7 @@ def _local_noise(
             if len(values) >= 60:
                 low, middle = np.percentile(values, (8, 40))
                 grid[r, c] = (middle - low) / 1.15
-    out = cv2.resize(grid, (w, h), interpolation=cv2.INTER_LINEAR)
-    return np.asarray(np.clip(out, 0.01 * light, usual), np.float32)
+    return np.asarray(cv2.resize(grid, (w, h), interpolation=cv2.INTER_LINEAR), np.float32)
 
 
 def blind_places(
