@@ -57,24 +57,6 @@ def flat(case):
     return flatten(image, placing, layout, px_per_mm=8.0, bounds_mm=(50.0, 30.0, 150.0, 100.0))
 
 
-def test_paper_lit_by_two_colours_of_light_is_white_on_both_sides(case):
-    image, layout, placing = case
-
-    def light_at(mm):
-        share = placing.to_pixels(mm)[:, :1] / image.shape[1]
-        return np.array([0.5, 0.9, 1.0]) * (1 - share) + np.array([1.0, 0.8, 0.3]) * share
-
-    lit = placing.paper_light * light_at(placing.paper_points_mm)
-    mixed = replace(placing, paper_light=lit.astype(np.float32))
-    flat = flatten(image, mixed, layout, px_per_mm=6.0, bounds_mm=(20.0, 40.0, 180.0, 60.0))
-    white = flat.spread(flat.white, *flat.shape)
-    usual = np.median(placing.paper_light, axis=0)
-    for mm in np.array([[[30.0, 50.0]], [[100.0, 50.0]], [[170.0, 50.0]]]):
-        column, row = np.round(flat.to_px(mm)[0]).astype(int)
-        found, wanted = white[row, column], (usual * light_at(mm))[0]
-        assert found[0] / found[2] == pytest.approx(wanted[0] / wanted[2], rel=0.1)
-
-
 def test_the_flat_has_the_bounds_and_the_scale_asked_for(flat):
     assert flat.light.shape == (560, 800, 3)
     assert flat.light.dtype == np.uint16
@@ -160,3 +142,21 @@ def test_where_nothing_is_seen_it_is_told(case):
     image, _, placing = case
     with pytest.raises(SurfaceError, match="Nothing of the surface around the strip is seen"):
         flatten(image, placing, (5000.0, 5000.0, 5100.0, 5100.0))
+
+
+def test_paper_lit_by_two_colours_of_light_is_white_on_both_sides(case):
+    image, layout, placing = case
+
+    def light_at(mm):
+        share = placing.to_pixels(mm)[:, :1] / image.shape[1]
+        return np.array([0.5, 0.9, 1.0]) * (1 - share) + np.array([1.0, 0.8, 0.3]) * share
+
+    lit = placing.paper_light * light_at(placing.paper_points_mm)
+    mixed = replace(placing, paper_light=lit.astype(np.float32))
+    flat = flatten(image, mixed, layout, px_per_mm=6.0, bounds_mm=(20.0, 40.0, 180.0, 60.0))
+    white = flat.spread(flat.white, *flat.shape)
+    usual = np.median(placing.paper_light, axis=0)
+    for mm in np.array([[[30.0, 50.0]], [[100.0, 50.0]], [[170.0, 50.0]]]):
+        column, row = np.round(flat.to_px(mm)[0]).astype(int)
+        found, wanted = white[row, column], (usual * light_at(mm))[0]
+        assert found[0] / found[2] == pytest.approx(wanted[0] / wanted[2], rel=0.1)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from ironlace.evidence.analyses import Known
 from ironlace.ornament import OtherPhotograph, TraceAsked
 from ironlace.photographs import strip_sheet
 from ironlace.record import PhotographRole
@@ -44,6 +45,7 @@ def test_a_trace_is_asked_for_with_its_points(person, slug, photograph, bench):
         photograph,
         {
             "strip": "wrap",
+            "strip_mm": "193.6 ± 0.2",
             "gilt": "10, 20\n30.5 40",
             "ground": "1,1; 2,2",
             "region": "",
@@ -54,6 +56,7 @@ def test_a_trace_is_asked_for_with_its_points(person, slug, photograph, bench):
     assert trace_asked(bench.jobs.get(1).asked) == TraceAsked(
         photograph="photograph 1",
         strip="wrap",
+        strip_mm=Known(193.6, 0.2, "mm"),
         gilt=((10.0, 20.0), (30.5, 40.0)),
         ground=((1.0, 1.0), (2.0, 2.0)),
     )
