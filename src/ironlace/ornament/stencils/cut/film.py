@@ -15,7 +15,8 @@ import shapely
 from numpy.typing import NDArray
 
 from ironlace.ornament.stencils.errors import StencilError
-from ironlace.ornament.stencils.planning.raster_proof import Raster, filled
+from ironlace.ornament.stencils.planning.raster_proof import filled
+from ironlace.ornament.stencils.planning.runs import Raster
 
 if TYPE_CHECKING:
     from ironlace.ornament.stencils.sheets import Sheet

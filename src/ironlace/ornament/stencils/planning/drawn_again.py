@@ -17,7 +17,8 @@ from shapely import MultiPolygon
 
 from ironlace.evidence.arrays import Bools
 from ironlace.ornament.stencils.errors import OutlineError
-from ironlace.ornament.stencils.planning.raster_proof import Raster, filled, raster_over
+from ironlace.ornament.stencils.planning.raster_proof import filled, raster_over
+from ironlace.ornament.stencils.planning.runs import Raster
 
 _PX_PER_MM: Final = 24.0
 """Pixels to the mm in which both are drawn, on drawings that are not too large for it (tuned; on

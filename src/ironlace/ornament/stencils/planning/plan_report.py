@@ -19,13 +19,13 @@ from ironlace.ornament.stencils.planning.layer_plan import Bridge, Hold, LayerPl
 from ironlace.ornament.stencils.planning.raster_proof import (
     Application,
     crept,
-    filled,
     laid_further,
     pieces_of_sheet,
     raster_over,
     rings_of_sheet_svg,
     worst_applied,
 )
+from ironlace.ornament.stencils.planning.runs import filled_runs
 from ironlace.ornament.stencils.planning.strength import Weakness
 from ironlace.ornament.stencils.planning.weeding import weeding_order
 from ironlace.ornament.stencils.planning.wrapping import Wrapping
@@ -306,9 +306,9 @@ def prove_layer(drawn: MultiPolygon, svgs: Sequence[str], process: Process) -> l
         # as fine as makes the register error a whole number of pixels
         steps = max(1, round(process.registration_mm * raster.px_per_mm))
         raster = raster_over(bounds, steps / process.registration_mm, 2 * _PROOF_PIXELS)
-    drawn_picture = filled(rings, raster)
+    drawn_picture = filled_runs(rings, raster)
     through = [rings_of_sheet_svg(svg) for svg in svgs]
-    first = filled(through[0], raster)
+    first = filled_runs(through[0], raster)
     pictures = {}
     for spread in (0.0, process.paint_spread_mm):
         if spread not in pictures:

@@ -15,27 +15,17 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.evidence.arrays import Bools, Floats, Ints
+from ironlace.evidence.arrays import Bools, Floats
+from ironlace.ornament.stencils.planning.runs import Raster, Runs, filled_runs, pieces_left
 
 MOST_PIXELS: Final = 60_000_000
 """Pixels of a raster at most: 60 MB for each picture that is held."""
 
 _SMALL_DISC: Final = 6.0
-"""Reach in pixels below which growing by a disc is quicker than measuring distances (tuned)."""
+"""Reach in pixels below which growing run by run is quicker than measuring distances (tuned)."""
 
 DIRECTIONS: Final = 8
 """In which sheets are laid off at least."""
-
-
-@dataclass(frozen=True)
-class Raster:
-    """A window of the plane in pixels: left, top in mm, pixels per mm, rows and columns."""
-
-    left: float
-    top: float
-    px_per_mm: float
-    rows: int
-    columns: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,40 +95,26 @@ def rings_of_sheet_svg(svg: str) -> list[Floats]:
     group = re.search(r'<g id="openings".*?</g>', svg, re.DOTALL)
     if group is None:
         return []
-    out = []
-    for d in re.findall(r'\bd="([^"]*)"', group.group(0)):
-        for ring in d.split("Z"):
-            numbers = ring.replace("M", " ").replace("L", " ").split()
-            if len(numbers) >= 6:
-                out.append(np.array(numbers, np.float64).reshape(-1, 2))
-    return out
+    told = [
+        ring
+        for d in re.findall(r'\bd="([^"]*)"', group.group(0))
+        for ring in d.split("Z")
+        if ring.strip()
+    ]
+    # all numbers in one go: one by one they take several times longer
+    numbers = np.fromstring(" ".join(told).translate(_NO_LETTERS), sep=" ")
+    rings = np.split(numbers.reshape(-1, 2), np.cumsum([ring.count("L") + 1 for ring in told])[:-1])
+    return [ring for ring in rings if len(ring) >= 3]
+
+
+_NO_LETTERS: Final = str.maketrans("ML", "  ")
 
 
 def filled(rings: Sequence[Floats], raster: Raster, shift: tuple[float, float] = (0, 0)) -> Bools:
     """Even-odd fill of rings at pixel middles, shape (rows, columns)."""
-    toggles = np.zeros((raster.rows, raster.columns + 1), np.uint8)
-    if not rings:
-        return toggles[:, :-1].astype(np.bool_)
-    a = np.concatenate(list(rings))
-    b = np.concatenate([np.roll(r, -1, axis=0) for r in rings])
-    origin = np.array([raster.left, raster.top]) - np.asarray(shift)
-    a = (a - origin) * raster.px_per_mm - 0.5
-    b = (b - origin) * raster.px_per_mm - 0.5
-    low, high = np.minimum(a[:, 1], b[:, 1]), np.maximum(a[:, 1], b[:, 1])
-    # an edge is met by the rows from its upper end, up to but without its lower end
-    first = np.maximum(np.ceil(low), 0).astype(np.int64)
-    last = np.minimum(np.ceil(high) - 1, raster.rows - 1).astype(np.int64)
-    count = np.maximum(last - first + 1, 0)
-    edge = np.repeat(np.arange(len(a)), count)
-    row = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count) + first[edge]
-    rise = b[edge, 1] - a[edge, 1]
-    x = a[edge, 0] + (row - a[edge, 1]) / rise * (b[edge, 0] - a[edge, 0])
-    column = np.clip(np.ceil(x), 0, raster.columns).astype(np.int64)
-    # bytes run over at 256, which leaves odd and even as they are
-    np.add.at(toggles.reshape(-1), row * (raster.columns + 1) + column, np.uint8(1))
-    toggles &= 1
-    np.bitwise_xor.accumulate(toggles, axis=1, out=toggles)
-    return toggles[:, :-1].view(np.bool_)
+    left, top = raster.left - shift[0], raster.top - shift[1]
+    there = Raster(left, top, raster.px_per_mm, raster.rows, raster.columns)
+    return filled_runs(rings, there).picture(raster)
 
 
 def pieces_of_sheet(
@@ -149,12 +125,8 @@ def pieces_of_sheet(
     Neighbours share a side. Specks below one twentieth of a square least web are the pixels of
     pointed tips and are not counted: a piece counts from 12 pixels on.
     """
-    import cv2
-
     raster = raster_over(bounds_mm, px_per_mm)
-    left = (~filled(rings_of_sheet_svg(svg), raster)).astype(np.uint8)
-    _, _, stats, _ = cv2.connectedComponentsWithStats(left, connectivity=4)
-    sizes = np.sort(stats[1:, cv2.CC_STAT_AREA])[::-1]
+    sizes = pieces_left(rings_of_sheet_svg(svg), raster)
     loose = float(sizes[1:].sum()) / raster.px_per_mm**2
     return int((sizes >= 12).sum()), loose
 
@@ -174,8 +146,8 @@ def applied(
     """
     rings = [rings_of_sheet_svg(s) for s in sheets]
     return worst_applied(
-        filled(drawing_rings, raster),
-        crept(filled(rings[0], raster), spread_mm, raster),
+        filled_runs(drawing_rings, raster),
+        crept(filled_runs(rings[0], raster), spread_mm, raster),
         laid_further(rings[1:], raster, spread_mm),
         raster,
         register_mm,
@@ -185,61 +157,70 @@ def applied(
 
 def laid_further(
     further_rings: Sequence[Sequence[Floats]], raster: Raster, spread_mm: float
-) -> list[Ints]:
-    """What each sheet after the first lays: rows and columns of its pixels, shape (2, pixels).
-
-    Further sheets lay little, so that their pixels take less room than a picture of each.
-    """
-    return [
-        np.stack(np.nonzero(crept(filled(rings, raster), spread_mm, raster)))
-        for rings in further_rings
-    ]
+) -> list[Runs]:
+    """What each sheet after the first lays."""
+    return [crept(filled_runs(rings, raster), spread_mm, raster) for rings in further_rings]
 
 
 def worst_applied(
-    drawn: Bools,
-    first: Bools,
-    further: Sequence[Ints],
+    drawn: Runs,
+    first: Runs,
+    further: Sequence[Runs],
     raster: Raster,
     register_mm: float,
     spread_mm: float,
 ) -> Application:
-    """As `applied`, from pictures of what is drawn and laid first, and the further sheets' pixels.
+    """As `applied`, from pictures of what is drawn, laid first, and laid by the further sheets.
 
     Nobody lays two sheets off by the same: each goes the way that loses and strays most, given
     those before it. They are moved by whole pixels: never less than ``register_mm``, and at most a
     pixel more.
     """
-    times = first.astype(np.uint8)
+    once, twice = first, Runs(first.start[:0], first.end[:0])
     steps = whole_steps(register_mm * raster.px_per_mm) if register_mm > 0 else [(0, 0)]
     for laid in further:
-        moved = [_moved(laid, step, drawn.shape) for step in steps]
-        worst = max(moved, key=lambda at: _beside(drawn, times, at))
-        times[tuple(worst)] += 1
+        moved = [laid.moved(*step, raster) for step in steps]
+        worst = moved[0]
+        if len(moved) > 1:
+            at, beside = _beside(drawn, once, raster)
+            worst = max(moved, key=lambda runs: _measured(runs, at, beside))
+        twice = twice.with_(worst.and_(once))
+        once = once.with_(worst)
     mm2 = raster.px_per_mm**2
+    covered = once.within(drawn)
     return Application(
         register_mm,
         spread_mm,
-        float(np.count_nonzero(drawn)) / mm2,
-        float(np.count_nonzero(drawn & (times == 0))) / mm2,
-        float(np.count_nonzero(times > 1)) / mm2,
-        float(np.count_nonzero(~drawn & (times > 0))) / mm2,
+        float(drawn.pixels) / mm2,
+        float(drawn.pixels - covered) / mm2,
+        float(twice.pixels) / mm2,
+        float(once.pixels - covered) / mm2,
     )
 
 
-def _moved(laid: Ints, step: tuple[int, int], shape: tuple[int, ...]) -> Ints:
-    """Pixels moved by a step, without those that leave the raster."""
-    at = laid + np.array(step)[:, None]
-    size = np.array(shape)[:, None]
-    within = ((at >= 0) & (at < size)).all(axis=0)
-    return at if within.all() else np.asarray(at[:, within], np.int64)
+def _beside(drawn: Runs, laid: Runs, raster: Raster) -> tuple[Floats, Floats]:
+    """Pixels beside the drawing, less those of it, that nothing was laid on, up to each number.
+
+    Numbers where that begins to rise or to fall, and how much it is there: between two of them it
+    changes evenly.
+    """
+    bare = drawn.without(laid, raster)
+    all_ = Runs(np.array([0]), np.array([raster.rows * raster.stride]))
+    ground = all_.without(drawn.with_(laid), raster)
+    start = np.concatenate([bare.start, ground.start])
+    order = np.argsort(start, kind="stable")
+    end = np.concatenate([bare.end, ground.end])[order]
+    start, sign = start[order], np.where(order < len(bare.start), -1, 1)
+    count = np.cumsum((end - start) * sign)
+    at = np.stack([start, end], axis=1).ravel()
+    upto = np.stack([np.concatenate([[0], count[:-1]]), count], axis=1).ravel()
+    return at.astype(np.float64), upto.astype(np.float64)
 
 
-def _beside(drawn: Bools, times: NDArray[np.uint8], at: Ints) -> int:
-    """Pixels that go beside the drawing, less those that cover what was bare of it."""
-    new = times[tuple(at)] == 0
-    on = drawn[tuple(at)]
-    return int(np.count_nonzero(new & ~on)) - int(np.count_nonzero(new & on))
+def _measured(runs: Runs, at: Floats, upto: Floats) -> int:
+    """What some runs take of what `_beside` tells."""
+    ends, starts = np.interp(runs.end, at, upto), np.interp(runs.start, at, upto)
+    return round(float(ends.sum() - starts.sum()))
 
 
 def whole_steps(length: float) -> list[tuple[int, int]]:
@@ -286,19 +267,16 @@ def picture(
     return out
 
 
-def crept(laid: Bools, spread_mm: float, raster: Raster) -> Bools:
+def crept(laid: Runs, spread_mm: float, raster: Raster) -> Runs:
     """What is laid, with paint crept ``spread_mm`` under every edge."""
     if spread_mm <= 0:
         return laid
-    import cv2
-
     # a pixel's middle lies half a pixel beyond the edge already
     reach = spread_mm * raster.px_per_mm + 0.5
     if reach < _SMALL_DISC:
-        # every pixel with a laid one in reach: the same, and quicker
-        n = int(reach)
-        disc = np.hypot(*np.mgrid[-n : n + 1, -n : n + 1]) <= reach
-        grown = cv2.dilate(laid.view(np.uint8), disc.astype(np.uint8), borderValue=0)
-        return grown.view(np.bool_)
-    away = cv2.distanceTransform((~laid).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    return laid | np.asarray(away <= reach, np.bool_)
+        return laid.grown(reach, raster)
+    import cv2
+
+    bare = (~laid.picture(raster)).astype(np.uint8)
+    away = cv2.distanceTransform(bare, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    return Runs.of(np.asarray(away <= reach, np.bool_))
