@@ -286,7 +286,11 @@ def _lines(xy: Floats, first: Ints, last: Ints) -> NDArray[np.object_]:
 
 def edge_lines(region: MultiPolygon, edges: int = 24) -> NDArray[np.object_]:
     """The region's outlines in short lines, so that a tree of them answers quickly."""
-    rings = shapely.get_rings(shapely.get_parts(region))
+    return ring_lines(shapely.get_rings(shapely.get_parts(region)), edges)[0]
+
+
+def ring_lines(rings: NDArray[np.object_], edges: int = 24) -> tuple[NDArray[np.object_], Ints]:
+    """Rings in short lines, and the number of each one's ring."""
     sizes = shapely.get_num_coordinates(rings)
     start = np.concatenate([[0], np.cumsum(sizes)])
     pieces = -(-(sizes - 1) // edges)
@@ -294,7 +298,7 @@ def edge_lines(region: MultiPolygon, edges: int = 24) -> NDArray[np.object_]:
     number = np.arange(len(ring)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     first = start[ring] + number * edges
     last = np.minimum(first + edges, start[ring + 1] - 1)
-    return _lines(shapely.get_coordinates(rings), first, last)
+    return _lines(shapely.get_coordinates(rings), first, last), ring
 
 
 def _shapes(loops: NDArray[np.object_], owner: Ints) -> list[Polygon]:

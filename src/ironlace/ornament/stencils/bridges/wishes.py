@@ -15,6 +15,7 @@ from ironlace.ornament.stencils.bridges.spans import BridgeSpans, bridge_shapes,
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.parts import Shores, shores
 from ironlace.ornament.stencils.process import Process
+from ironlace.ornament.stencils.webs import ring_lines
 
 _BEYOND_MM: Final = 0.5
 """How far an end is looked for beyond where it was: outlines move when webs are widened."""
@@ -173,39 +174,68 @@ def _snapped(
     openings: MultiPolygon, shore: Shores, lines: Floats
 ) -> tuple[Floats, Ints, NDArray[np.bool_]]:
     """Lines brought to the shores they cross to, the parts joined, and whether they join any."""
-    ends = lines.copy()
     parts = np.zeros((len(lines), 2), dtype=np.int64)
-    ok = np.zeros(len(lines), dtype=np.bool_)
     if len(lines) == 0:
-        return ends, parts, ok
+        return lines.copy(), parts, np.zeros(0, dtype=np.bool_)
+    rings = np.asarray([shapely.linearrings(r) for r in shore.rings], dtype=object)
+    edges, ring = ring_lines(rings)
+    tree = shapely.STRtree(edges)
+    ends, ok = _crossing(openings, edges, tree, lines)
+    near, away = _nearest(tree, edges, ends)
+    beyond = away >= _ON_SHORE_MM
+    if beyond.any():
+        # it grazes the tip it stands on, and runs on past it: the end that was asked for stands
+        ends = np.where(np.repeat(beyond, 2, axis=1), lines, ends)
+        near, away = _nearest(tree, edges, ends)
+    parts = np.where(ok[:, None], shore.part[ring[near]], 0)
+    ok &= (away.max(axis=1) < _ON_SHORE_MM) & (parts[:, 0] != parts[:, 1])
+    return ends, parts, ok
+
+
+def _crossing(
+    openings: MultiPolygon, edges: NDArray[np.object_], tree: shapely.STRtree, lines: Floats
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """What of each line, drawn out a little, lies in an opening at its middle, and whether any.
+
+    Each line is met with the few edges near it: with the openings whole, it takes as long as they
+    have corners.
+    """
     along = lines[:, 2:] - lines[:, :2]
     size = np.linalg.norm(along, axis=1)
-    along = along / np.maximum(size, 1e-9)[:, None] * _BEYOND_MM
-    longer = np.stack([lines[:, :2] - along, lines[:, 2:] + along], axis=1)
-    rings = np.asarray([shapely.linearrings(r) for r in shore.rings], dtype=object)
-    tree = shapely.STRtree(rings)
+    along = along / np.maximum(size, 1e-9)[:, None]
+    first, last = lines[:, :2] - along * _BEYOND_MM, lines[:, 2:] + along * _BEYOND_MM
+    longer = np.asarray(shapely.linestrings(np.stack([first, last], axis=1)), dtype=object)
+    which, edge = tree.query(longer, predicate="intersects")
+    met = shapely.intersection(longer[which], edges[edge])
+    xy, of = shapely.get_coordinates(met, return_index=True)
+    xy = np.concatenate([first, last, xy])
+    owner = np.concatenate([np.arange(len(lines)), np.arange(len(lines)), which[of]])
+    run = ((xy - first[owner]) * along[owner]).sum(axis=1)
+    order = np.lexsort((run, owner))
+    xy, owner, run = xy[order], owner[order], run[order]
+    stretch = np.flatnonzero((owner[:-1] == owner[1:]) & (np.diff(run) > 1e-6))
+    middle = (xy[stretch] + xy[stretch + 1]) / 2.0
     shapely.prepare(openings)
-    crossing = np.asarray(shapely.intersection(shapely.linestrings(longer), openings))
-    for n, piece in enumerate(crossing):
-        middle = shapely.Point(lines[n].reshape(2, 2).mean(axis=0))
-        runs = [p for p in shapely.get_parts(piece) if p.length > 1e-6]
-        if size[n] <= 0 or not runs:
-            continue
-        run = min(runs, key=middle.distance)
-        if run.distance(middle) > _BEYOND_MM:
-            continue
-        points = shapely.get_coordinates(run)[[0, -1]]
-        near = tree.nearest(shapely.points(points))
-        beyond = np.asarray(shapely.distance(rings[near], shapely.points(points))) >= _ON_SHORE_MM
-        if beyond.any():
-            # it grazes the tip it stands on, and runs on past it: the end that was asked for stands
-            points[beyond] = lines[n].reshape(2, 2)[beyond]
-            near = tree.nearest(shapely.points(points))
-        parts[n] = shore.part[near]
-        ends[n] = points.ravel()
-        on_shore = shapely.distance(rings[near], shapely.points(points)).max() < _ON_SHORE_MM
-        ok[n] = bool(on_shore and parts[n, 0] != parts[n, 1])
-    return ends, parts, ok
+    stretch = stretch[np.asarray(shapely.intersects_xy(openings, *middle.T), np.bool_)]
+    at = _BEYOND_MM + size[owner[stretch]] / 2.0
+    away = np.maximum(np.maximum(run[stretch] - at, at - run[stretch + 1]), 0.0)
+    near = np.flatnonzero((away <= _BEYOND_MM) & (size[owner[stretch]] > 0))
+    near = near[np.lexsort((away[near], owner[stretch[near]]))]
+    of, best = np.unique(owner[stretch[near]], return_index=True)
+    best = stretch[near[best]]
+    ends, ok = lines.copy(), np.zeros(len(lines), dtype=np.bool_)
+    ends[of], ok[of] = np.concatenate([xy[best], xy[best + 1]], axis=1), True
+    return ends, ok
+
+
+def _nearest(
+    tree: shapely.STRtree, edges: NDArray[np.object_], ends: Floats
+) -> tuple[Ints, Floats]:
+    """The edge nearest to both ends of each line, and its distance in mm, (n, 2) each."""
+    points = shapely.points(ends.reshape(-1, 2))
+    near = np.asarray(tree.nearest(points))
+    away = np.asarray(shapely.distance(edges[near], points))
+    return near.reshape(-1, 2), away.reshape(-1, 2)
 
 
 def forbidden_at(line: BridgeLine, process: Process) -> Forbidden:
