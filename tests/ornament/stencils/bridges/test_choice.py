@@ -7,7 +7,12 @@ import hung_sheets
 import optimum
 import ornaments
 from ironlace.ornament.stencils import HoldingError, known_process, plan_sheets, read_filled
-from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search, choose_spans
+from ironlace.ornament.stencils.bridges.choice import (
+    HoldWanted,
+    _Search,
+    choose_spans,
+    single_links,
+)
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans, bridge_shapes, find_spans
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.planning.falling import extents
@@ -158,3 +163,29 @@ def test_nothing_larger_than_the_process_allows_hangs_on_one_bridge(seed, proces
 def test_a_small_island_that_hangs_on_a_large_one_does_not_hold_it(seed, groups):
     svg = ornaments.islands_with_small_ones_beside(seed, groups)
     assert hung_on_one(svg, known_process("film-laser")) == []
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_single_links_are_those_that_another_library_finds(seed):
+    rng = np.random.default_rng(seed)
+    links = [(int(u), int(v)) for u, v in rng.integers(0, 40, (45 + seed, 2)) if u != v]
+    graph = nx.MultiGraph(links)
+    single = {tuple(sorted(c)) for c in nx.bridges(nx.Graph(graph)) if links_between(graph, c) == 1}
+    assert set(single_links(links, 40)) == single
+
+
+def links_between(graph, link):
+    return graph.number_of_edges(*link)
+
+
+def test_where_locked_bridges_hold_everything_nothing_is_searched(laser, monkeypatch):
+    _, spans, count, apart = problem(ornaments.net(np.random.default_rng(5), 80), laser)
+    wanted = HoldWanted(count, apart, 1.2)
+    chosen = choose_spans(spans, wanted)
+    assert choose_spans(spans, wanted, locked=chosen).tolist() == chosen.tolist()
+    found = [choose_spans(spans, wanted, locked=np.delete(chosen, n)) for n in (3, 40)]
+    monkeypatch.setattr(_Search, "locked_hold", lambda _self: False)
+    assert choose_spans(spans, wanted, locked=chosen).tolist() == chosen.tolist()
+    for n, told in zip((3, 40), found, strict=True):
+        again = choose_spans(spans, wanted, locked=np.delete(chosen, n))
+        assert again.tolist() == told.tolist()

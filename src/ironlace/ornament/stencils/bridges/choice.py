@@ -10,8 +10,9 @@ out, and improved by exchanges until none helps; small drawings are solved exact
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterator, Set
+from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -82,6 +83,9 @@ def choose_spans(
             optimum = lightest_spans(spans, wanted.count, search.apart, near, search.locked)
             if optimum is not None:
                 return np.array(sorted(optimum), dtype=np.int64)
+    if parts > SMALL and search.locked_hold():
+        # nothing is wanted besides, and what is locked is not taken away
+        return np.array(sorted(search.locked), dtype=np.int64)
     # the search sees to double holding itself where it can afford to; else it is added at the end
     search.double = parts <= SMALL
     search.begin()
@@ -130,12 +134,17 @@ class _Search:
             self.of[self.a[e]].append(e)
             self.of[self.b[e]].append(e)
         self.apart = self._reachable(wanted.apart_mm.tolist())
-        self.near = _neighbours(spans, wanted.clear_mm)
+        self.clear_mm = wanted.clear_mm
         self.locked = set() if locked is None else set(locked.tolist())
         self.chosen: set[int] = set()
         self.at: list[set[int]] = [set() for _ in range(self.parts)]
         self.spans = spans
         self.double = False
+
+    @cached_property
+    def near(self) -> dict[int, list[int]]:
+        """For each span, the others that stand in its way."""
+        return _neighbours(self.spans, self.clear_mm)
 
     def _reachable(self, apart: list[float]) -> list[float]:
         """Distances wanted, cut down to what an island's spans can give at all."""
@@ -186,16 +195,27 @@ class _Search:
     def holding(self, part: int) -> list[int]:
         """The bridges that hold a part: not those to small islands that only hang on it."""
         # two small islands that hang on each other alone are loose, which `sound` tells
-        return [
-            e
-            for e in self.at[part]
-            if self.small_leaf(part) or not self.small_leaf(self.beyond(e, part))
-        ]
+        at, count, a, b = self.at, self.count, self.a, self.b
+        own = at[part]
+        if count[part] == 1 and len(own) == 1:
+            return list(own)
+        # asked more often than anything else: written out, without a call for each bridge
+        holds = []
+        for e in own:
+            other = b[e] if a[e] == part else a[e]
+            if count[other] != 1 or len(at[other]) != 1:
+                holds.append(e)
+        return holds
 
     def spread(self, part: int, holds: list[int]) -> bool:
-        least = self.apart[part]
-        ends = [self.end(e, part) for e in holds]
-        return any(abs(ends[i] - ends[j]) >= least for i in range(len(ends)) for j in range(i))
+        """Whether two of some bridges stand as far apart as is wanted of a part."""
+        least, a = self.apart[part], self.a
+        ends = [self.at_a[e] if a[e] == part else self.at_b[e] for e in holds]
+        for i, end in enumerate(ends):
+            for other in ends[:i]:
+                if abs(end - other) >= least:
+                    return True
+        return False
 
     def concerned(self, a: int, b: int) -> set[int]:
         """Parts that may lack a bridge when one between two goes.
@@ -215,7 +235,22 @@ class _Search:
 
     def free(self, e: int) -> bool:
         """Whether no bridge stands in the way."""
-        return not any(other in self.chosen for other in self.near.get(e, ()))
+        return self.chosen.isdisjoint(self.near.get(e, ()))
+
+    def locked_hold(self) -> bool:
+        """Whether the locked bridges alone give every part what it wants."""
+        if len(self.locked) < self.parts - 1:
+            return False
+        before = set(self.chosen)
+        self.take(set(self.locked))
+        links = [(self.a[e], self.b[e]) for e in self.chosen]
+        fine = (
+            len(_groups(links, set(), self.parts)[0]) == 1
+            and all(self.lacking(part) == 0 for part in range(1, self.parts))
+            and next(self.leaves(), None) is None
+        )
+        self.take(before)
+        return fine
 
     def begin(self) -> None:
         """Least spanning tree, then the cheapest bridges for what is still lacking."""
@@ -380,24 +415,26 @@ class _Search:
 
         A small island that may hang on one bridge falls alone; with anything more it may not.
         """
-        import networkx as nx
-
-        graph = nx.MultiGraph()
-        graph.add_nodes_from(range(self.parts))
-        graph.add_edges_from((self.a[e], self.b[e]) for e in self.chosen)
-        single = nx.Graph(graph)
-        cuts = [(u, v) for u, v in nx.bridges(single) if graph.number_of_edges(u, v) == 1]
-        single.remove_edges_from(cuts)
-        groups: list[set[int]] = list(nx.connected_components(single))
-        group = {part: n for n, members in enumerate(groups) for part in members}
-        tree = nx.Graph((group[u], group[v]) for u, v in cuts)
-        if group[0] not in tree:
+        links = [(self.a[e], self.b[e]) for e in self.chosen]
+        cuts = single_links(links, self.parts)
+        groups, group = _groups(links, set(cuts), self.parts)
+        beside: dict[int, list[int]] = {}
+        for u, v in cuts:
+            beside.setdefault(group[u], []).append(group[v])
+            beside.setdefault(group[v], []).append(group[u])
+        if group[0] not in beside:
             return
-        above = nx.predecessor(tree, group[0])
+        # from the sheet outwards; what lies behind a group comes after it
+        order, above = [group[0]], {group[0]: -1}
+        for n in order:
+            for m in beside[n]:
+                if m not in above:
+                    above[m] = n
+                    order.append(m)
         hanging: dict[int, set[int]] = {}
         told: set[int] = set()  # groups within which something was found already
-        for n in reversed(list(nx.bfs_tree(tree, group[0]))):
-            below = [m for m in tree[n] if n in above[m]]
+        for n in reversed(order):
+            below = [m for m in beside[n] if above[m] == n]
             hanging[n] = groups[n].union(*(hanging[m] for m in below))
             if any(m in told for m in below):
                 told.add(n)
@@ -610,6 +647,77 @@ class _Search:
             self.add(best)
             added.add(best)
         return added
+
+
+def single_links(links: Sequence[tuple[int, int]], parts: int) -> list[tuple[int, int]]:
+    """Links without which two parts no longer hang together, in the order of their lower part.
+
+    A walk in depth tells how far up each part leads back (Tarjan 1974); where it leads no farther
+    than to itself, the link that led to it is the only one. Two links between the same parts are
+    never single.
+
+    >>> single_links([(0, 1), (1, 2), (2, 0), (2, 3), (4, 3), (3, 4)], 5)
+    [(2, 3)]
+    """
+    beside: list[list[tuple[int, int]]] = [[] for _ in range(parts)]
+    for e, (u, v) in enumerate(links):
+        beside[u].append((v, e))
+        beside[v].append((u, e))
+    came = [-1] * parts
+    back = [0] * parts
+    found: set[int] = set()
+    count = 0
+    for root in range(parts):
+        if came[root] >= 0:
+            continue
+        came[root] = back[root] = count
+        count += 1
+        way = [(root, -1, iter(beside[root]))]
+        while way:
+            at, through, rest = way[-1]
+            for other, e in rest:
+                if e == through:
+                    continue
+                if came[other] < 0:
+                    came[other] = back[other] = count
+                    count += 1
+                    way.append((other, e, iter(beside[other])))
+                    break
+                back[at] = min(back[at], came[other])
+            else:
+                way.pop()
+                if way:
+                    before = way[-1][0]
+                    back[before] = min(back[before], back[at])
+                    if back[at] > came[before]:
+                        found.add(through)
+    single = [(min(links[e]), max(links[e])) for e in range(len(links)) if e in found]
+    return sorted(single, key=lambda link: link[0])
+
+
+def _groups(
+    links: Sequence[tuple[int, int]], cuts: Set[tuple[int, int]], parts: int
+) -> tuple[list[set[int]], list[int]]:
+    """Parts that hang together when some links are cut, and the number of each one's group."""
+    beside: list[list[int]] = [[] for _ in range(parts)]
+    for u, v in links:
+        if (min(u, v), max(u, v)) not in cuts:
+            beside[u].append(v)
+            beside[v].append(u)
+    group = [-1] * parts
+    groups: list[set[int]] = []
+    for part in range(parts):
+        if group[part] >= 0:
+            continue
+        group[part] = len(groups)
+        members = [part]
+        for member in members:
+            for other in beside[member]:
+                if group[other] < 0:
+                    group[other] = len(groups)
+                    members.append(other)
+        groups.append(set(members))
+    return groups, group
 
 
 def _neighbours(spans: BridgeSpans, clear_mm: float) -> dict[int, list[int]]:
