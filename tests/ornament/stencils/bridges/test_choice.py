@@ -179,13 +179,11 @@ def links_between(graph, link):
 
 
 def test_where_locked_bridges_hold_everything_nothing_is_searched(laser, monkeypatch):
-    _, spans, count, apart = problem(ornaments.net(np.random.default_rng(5), 80), laser)
+    _, spans, count, apart = problem(ornaments.net(np.random.default_rng(5), 64), laser)
     wanted = HoldWanted(count, apart, 1.2)
     chosen = choose_spans(spans, wanted)
     assert choose_spans(spans, wanted, locked=chosen).tolist() == chosen.tolist()
-    found = [choose_spans(spans, wanted, locked=np.delete(chosen, n)) for n in (3, 40)]
+    but_one = choose_spans(spans, wanted, locked=np.delete(chosen, 3))
     monkeypatch.setattr(_Search, "locked_hold", lambda _self: False)
     assert choose_spans(spans, wanted, locked=chosen).tolist() == chosen.tolist()
-    for n, told in zip((3, 40), found, strict=True):
-        again = choose_spans(spans, wanted, locked=np.delete(chosen, n))
-        assert again.tolist() == told.tolist()
+    assert choose_spans(spans, wanted, locked=np.delete(chosen, 3)).tolist() == but_one.tolist()

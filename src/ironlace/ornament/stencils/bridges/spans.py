@@ -25,6 +25,9 @@ SECTORS: Final = 12
 PER_SECTOR: Final = 2
 """Candidates kept in each, the shortest (tuned; on what was not kept)."""
 
+TILE_CORNERS: Final = 160
+"""Corners of the pieces that openings are cut into for local questions, at most (tuned)."""
+
 _AREA_REACH: Final = 9
 """Shore points to either side looked at for a bridge's area: well over half its width."""
 
@@ -318,12 +321,20 @@ def tiled(region: MultiPolygon, most_corners: int) -> NDArray[np.object_]:
 
 
 def bridge_shapes(
-    openings: MultiPolygon, at_a: Floats, at_b: Floats, width_mm: float
+    openings: MultiPolygon,
+    at_a: Floats,
+    at_b: Floats,
+    width_mm: float,
+    pieces: NDArray[np.object_] | None = None,
 ) -> NDArray[np.object_]:
-    """What each bridge adds to the sheet: its rectangle within the opening it crosses."""
+    """What each bridge adds to the sheet: its rectangle within the opening it crosses.
+
+    ``pieces`` are the openings cut up by `tiled`, if they are at hand.
+    """
     rectangles = strips(at_a, at_b, width_mm, width_mm / 2.0)
     out = np.empty(len(at_a), dtype=object)
-    pieces = tiled(openings, 160)
+    if pieces is None:
+        pieces = tiled(openings, TILE_CORNERS)
     which, piece = shapely.STRtree(pieces).query(rectangles, predicate="intersects")
     shared = shapely.intersection(rectangles[which], pieces[piece])
     middle = np.asarray(shapely.points((at_a + at_b) / 2.0))

@@ -11,11 +11,10 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from ironlace.evidence.arrays import Floats, Ints
-from ironlace.ornament.stencils.bridges.spans import BridgeSpans, bridge_shapes, every_span
+from ironlace.ornament.stencils.bridges.ground import Ground
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans, every_span
 from ironlace.ornament.stencils.errors import StencilError
-from ironlace.ornament.stencils.parts import Shores, shores
 from ironlace.ornament.stencils.process import Process
-from ironlace.ornament.stencils.webs import ring_lines
 
 _BEYOND_MM: Final = 0.5
 """How far an end is looked for beyond where it was: outlines move when webs are widened."""
@@ -95,11 +94,10 @@ class BridgeChoice:
     locked: Ints
 
 
-def with_wishes(
-    openings: MultiPolygon, shore: Shores, spans: BridgeSpans, wishes: Wishes, width_mm: float
-) -> BridgeChoice:
+def with_wishes(ground: Ground, wishes: Wishes) -> BridgeChoice:
     """Work wishes into the places for bridges."""
     none = np.zeros(0, dtype=np.int64)
+    spans, width_mm = ground.spans, ground.width_mm
     if not (wishes.locked or wishes.kept or wishes.forbidden):
         return BridgeChoice(spans, none, none)
     spans = spans.kept(np.flatnonzero(~_barred(spans.at_a, spans.at_b, wishes, width_mm)))
@@ -108,7 +106,7 @@ def with_wishes(
     # a person's lock outweighs a place forbidden before; what is only kept does not
     allowed = is_locked | ~_barred(lines[:, :2], lines[:, 2:], wishes, width_mm)
     lines, is_locked = lines[allowed], is_locked[allowed]
-    ends, parts, ok = _snapped(openings, shore, lines)
+    ends, parts, ok = _snapped(ground, lines)
     ends, parts, is_locked = ends[ok], parts[ok], is_locked[ok]
     # a bridge both locked and kept is one bridge
     middle = np.round((ends[:, :2] + ends[:, 2:]) / 2.0, 2)
@@ -116,7 +114,7 @@ def with_wishes(
     ends, parts, is_locked = ends[np.sort(once)], parts[np.sort(once)], is_locked[np.sort(once)]
     if len(ends) == 0:
         return BridgeChoice(spans, none, none)
-    area = np.asarray(shapely.area(bridge_shapes(openings, ends[:, :2], ends[:, 2:], width_mm)))
+    area = np.asarray(shapely.area(ground.shapes(ends[:, :2], ends[:, 2:])))
     whole = BridgeSpans(
         np.concatenate([spans.part_a, parts[:, 0]]),
         np.concatenate([spans.part_b, parts[:, 1]]),
@@ -139,8 +137,9 @@ def places_for(
     places
         Middle lines with the area in mm^2 that a bridge there would take.
     """
-    shore = shores(openings)
-    _, parts, ok = _snapped(openings, shore, _rows((line,)))
+    ground = Ground(openings, process.bridge_width_mm)
+    shore = ground.shore
+    _, parts, ok = _snapped(ground, _rows((line,)))
     if not ok[0]:
         return []
     island = int(parts[0].max())
@@ -170,24 +169,19 @@ def _barred(at_a: Floats, at_b: Floats, wishes: Wishes, width_mm: float) -> NDAr
     return barred
 
 
-def _snapped(
-    openings: MultiPolygon, shore: Shores, lines: Floats
-) -> tuple[Floats, Ints, NDArray[np.bool_]]:
+def _snapped(ground: Ground, lines: Floats) -> tuple[Floats, Ints, NDArray[np.bool_]]:
     """Lines brought to the shores they cross to, the parts joined, and whether they join any."""
-    parts = np.zeros((len(lines), 2), dtype=np.int64)
     if len(lines) == 0:
-        return lines.copy(), parts, np.zeros(0, dtype=np.bool_)
-    rings = np.asarray([shapely.linearrings(r) for r in shore.rings], dtype=object)
-    edges, ring = ring_lines(rings)
-    tree = shapely.STRtree(edges)
-    ends, ok = _crossing(openings, edges, tree, lines)
+        return lines.copy(), np.zeros((0, 2), dtype=np.int64), np.zeros(0, dtype=np.bool_)
+    edges, ring, tree = ground.edges
+    ends, ok = _crossing(ground.openings, edges, tree, lines)
     near, away = _nearest(tree, edges, ends)
     beyond = away >= _ON_SHORE_MM
     if beyond.any():
         # it grazes the tip it stands on, and runs on past it: the end that was asked for stands
         ends = np.where(np.repeat(beyond, 2, axis=1), lines, ends)
         near, away = _nearest(tree, edges, ends)
-    parts = np.where(ok[:, None], shore.part[ring[near]], 0)
+    parts = np.where(ok[:, None], ground.shore.part[ring[near]], 0)
     ok &= (away.max(axis=1) < _ON_SHORE_MM) & (parts[:, 0] != parts[:, 1])
     return ends, parts, ok
 

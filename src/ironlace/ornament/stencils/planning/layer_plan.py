@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, Literal
 
 import numpy as np
@@ -12,15 +12,13 @@ from shapely import MultiPolygon, Polygon
 
 from ironlace.ornament.stencils.bridges.chains import with_shorter_chains
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, choose_spans
-from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
+from ironlace.ornament.stencils.bridges.ground import Ground
 from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Wishes, with_wishes
 from ironlace.ornament.stencils.errors import HoldingError, OutlineError, StencilError
 from ironlace.ornament.stencils.filled_svg import Layer, read_filled, trapped
-from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.planning.drawn_again import Difference, read_again
 from ironlace.ornament.stencils.planning.falling import (
     Falling,
-    extents,
     what_falls_out,
     without_small_islands,
 )
@@ -147,6 +145,12 @@ class PreparedLayer:
     start: MultiPolygon
     painted_back: tuple[Polygon, ...]
     drawn_in: MultiPolygon
+    _grounds: dict[float, Ground] = field(default_factory=dict, repr=False)
+
+    def ground_for(self, process: Process) -> Ground:
+        """What is worked out of ``drawn_in`` for bridges of this process, once."""
+        width = process.bridge_width_mm
+        return self._grounds.setdefault(width, Ground(self.drawn_in, width))
 
 
 @dataclass(frozen=True, eq=False)
@@ -232,7 +236,8 @@ def plan_layer(
         webs = tuple(thin_webs(start, process.least_web_mm))
         gone = layer.painted_back
         return LayerPlan(layer.name, drawn, falling, (), 0.0, gone, (start,), (), (webs,))
-    held, bridges = held_sheet(layer.drawn_in, process, hold, wishes=wishes, rng=rng)
+    ground = layer.ground_for(process)
+    held, bridges = held_sheet(layer.drawn_in, process, hold, wishes=wishes, rng=rng, ground=ground)
     first, knobs = _without_knobs(held, process)
     painted_back = [*layer.painted_back, *knobs]
     bridge_area = sum(b.area_mm2 for b in bridges)
@@ -277,14 +282,20 @@ def held_sheet(
     *,
     wishes: Wishes | None = None,
     rng: np.random.Generator | None = None,
+    ground: Ground | None = None,
 ) -> tuple[MultiPolygon, list[Bridge]]:
-    """Openings bridged, and drawn in further, until the sheet is one piece and no web is thin."""
+    """Openings bridged, and drawn in further, until the sheet is one piece and no web is thin.
+
+    ``ground`` is what was worked out of the same openings before, if it is at hand.
+    """
     least = process.least_web_mm
+    if ground is None:
+        ground = Ground(openings, process.bridge_width_mm)
     now = openings
     bridges: list[Bridge] = []
     changed: list[Polygon] | None = None
     for mending in range(_MENDING_ROUNDS):
-        built = _bridged(now, process, hold, wishes or Wishes(), rng)
+        built = _bridged(ground, process, hold, wishes or Wishes(), rng)
         bridges += built
         if built:
             now = cut_from(now, [b.shape for b in built])
@@ -299,6 +310,7 @@ def held_sheet(
         changed = [w.shape for w in webs]
         # a web that stays thin sits awkwardly between corners: ask for more each time
         now = _drawn_in(now, webs, least * (1.0 + _WIDER_EACH_ROUND * mending), process, hold)
+        ground = Ground(now, process.bridge_width_mm)
     loose = sum(len(p.interiors) for p in now.geoms)
     if loose or webs:
         raise HoldingError(
@@ -367,19 +379,18 @@ def _drawn_in(
 
 
 def _bridged(
-    openings: MultiPolygon,
+    ground: Ground,
     process: Process,
     hold: Hold,
     wishes: Wishes,
     rng: np.random.Generator | None,
 ) -> list[Bridge]:
-    shore = shores(openings)
-    if shore.parts < 2:
+    if ground.shore.parts < 2:
         return []
-    width = process.bridge_width_mm
-    choice = with_wishes(openings, shore, find_spans(openings, shore, width), wishes, width)
+    width = ground.width_mm
+    choice = with_wishes(ground, wishes)
     spans = choice.spans
-    extent = extents(shore.island_outlines())
+    extent = ground.extent
     count = np.array([0, *(process.bridges_wanted(float(e)) for e in extent)], dtype=np.int64)
     apart = np.concatenate([[0.0], extent * process.anchor_spread])
     clear = width + process.least_opening_mm
@@ -388,10 +399,10 @@ def _bridged(
         clear = _SPLIT_CLEAR * (width + 2.0 * process.overlap_mm + process.least_web_mm)
     wanted = HoldWanted(count, apart, clear, _SPLIT_COST if split else 1.0)
     chosen = choose_spans(spans, wanted, locked=choice.must, rng=rng)
-    chosen = with_shorter_chains(spans, chosen, shore.parts, clear)
+    chosen = with_shorter_chains(spans, chosen, ground.shore.parts, clear)
     locked = np.isin(chosen, choice.locked)
     picked = spans.kept(chosen)
-    shapes = bridge_shapes(openings, picked.at_a, picked.at_b, width)
+    shapes = ground.shapes(picked.at_a, picked.at_b)
     return [
         Bridge(
             shape,
