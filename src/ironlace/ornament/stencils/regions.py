@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from ironlace.evidence.arrays import Floats
+from ironlace.evidence.arrays import Floats, Ints
 
 FillRule = Literal["nonzero", "evenodd"]
 
@@ -89,9 +89,32 @@ def cut_from(region: MultiPolygon, shapes: Sequence[Polygon]) -> MultiPolygon:
     whole[touched] = False
     out = list(parts[whole])
     for at in np.unique(touched).tolist():
-        gone = shapely.union_all(cuts[cut[touched == at]])
+        gone = union_by_groups(cuts[cut[touched == at]])
         out += polygons_of(shapely.difference(parts[at], gone))
     return MultiPolygon(out)
+
+
+def union_by_groups(shapes: NDArray[np.object_]) -> shapely.Geometry:
+    """Union of areas of which few meet: those that stand alone need no overlay."""
+    members = grouped(shapes, *shapely.STRtree(shapes).query(shapes, predicate="intersects"))
+    parts: list[Polygon] = []
+    for group in members:
+        whole = group[0] if len(group) == 1 else shapely.union_all(group)
+        parts += [p for p in shapely.get_parts(whole) if isinstance(p, Polygon)]
+    return shapely.multipolygons(parts)
+
+
+def grouped(shapes: NDArray[np.object_], one: Ints, two: Ints) -> list[NDArray[np.object_]]:
+    """Shapes in groups that hang together by pairs of their numbers, in order of their first."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    size = (len(shapes), len(shapes))
+    linked = coo_array((np.ones(len(one), np.int8), (one, two)), shape=size)
+    label = connected_components(linked, directed=False)[1]
+    order = np.argsort(label, kind="stable")
+    ends = np.flatnonzero(np.diff(label[order])) + 1
+    return np.split(shapes[order], ends) if len(shapes) else []
 
 
 def opened_at_touches(region: MultiPolygon, opening_mm: float = 0.02) -> MultiPolygon:
@@ -110,19 +133,57 @@ def opened_at_touches(region: MultiPolygon, opening_mm: float = 0.02) -> MultiPo
     places, times = np.unique(corners[:, 0] + 1j * corners[:, 1], return_counts=True)
     twice = places[times > 1]
     touching = np.stack([twice.real, twice.imag], axis=1)
-    lines = np.asarray([shapely.LineString(r.coords) for r in rings], dtype=object)
-    near, far = shapely.STRtree(lines).query(lines)
+    lines = np.asarray(shapely.linestrings(xy, indices=ring), dtype=object)
+    near, far = _meeting_rings(lines)
     size = shapely.get_num_coordinates(lines)
     asked = (size[near] > size[far]) | ((size[near] == size[far]) & (near < far))
     large, small = lines[near[asked]], lines[far[asked]]
-    shapely.prepare(large)
-    meet = np.asarray(shapely.intersects(large, small), np.bool_)
-    where = shapely.get_coordinates(shapely.intersection(large[meet], small[meet]))
+    where = shapely.get_coordinates(shapely.intersection(large, small))
     touching = np.concatenate([touching, where])
     if len(touching) == 0:
         return region
     discs = shapely.buffer(shapely.points(np.unique(touching, axis=0)), opening_mm / 2.0)
     return as_region(shapely.union_all([region, *np.atleast_1d(np.asarray(discs))]))
+
+
+def _meeting_rings(lines: NDArray[np.object_]) -> tuple[Ints, Ints]:
+    """Numbers of rings that meet another one, both ways round, in the order of a tree of them.
+
+    They are looked for in short lines: the boxes of whole rings lie over one another.
+    """
+    short, ring = ring_lines(lines)
+    one, two = shapely.STRtree(short).query(short)
+    other = ring[one] < ring[two]
+    one, two = one[other], two[other]
+    meet = np.asarray(shapely.intersects(short[one], short[two]), np.bool_)
+    pairs = np.unique(ring[one[meet]] * len(lines) + ring[two[meet]])
+    if len(pairs) == 0:
+        return pairs, pairs
+    near, far = shapely.STRtree(lines).query(lines)
+    number = np.minimum(near, far) * len(lines) + np.maximum(near, far)
+    found = (near != far) & np.isin(number, pairs)
+    return near[found], far[found]
+
+
+def ring_lines(rings: NDArray[np.object_], edges: int = 24) -> tuple[NDArray[np.object_], Ints]:
+    """Rings in short lines, so that a tree of them answers quickly, and each one's ring."""
+    sizes = shapely.get_num_coordinates(rings)
+    start = np.concatenate([[0], np.cumsum(sizes)])
+    pieces = -(-(sizes - 1) // edges)
+    ring = np.repeat(np.arange(len(rings)), pieces)
+    number = np.arange(len(ring)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    first = start[ring] + number * edges
+    last = np.minimum(first + edges, start[ring + 1] - 1)
+    return lines_between(shapely.get_coordinates(rings), first, last), ring
+
+
+def lines_between(xy: Floats, first: Ints, last: Ints) -> NDArray[np.object_]:
+    """Lines through consecutive corners, from ``first`` up to and with ``last``."""
+    count = last - first + 1
+    corner = np.repeat(first - np.concatenate([[0], np.cumsum(count)[:-1]]), count)
+    corner += np.arange(count.sum())
+    lines = shapely.linestrings(xy[corner], indices=np.repeat(np.arange(len(count)), count))
+    return np.asarray(lines)
 
 
 def _distinct(ring: Floats) -> Floats:

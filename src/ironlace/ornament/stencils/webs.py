@@ -20,7 +20,14 @@ from shapely.geometry.base import BaseGeometry
 
 from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.parts import shores
-from ironlace.ornament.stencils.regions import as_region, clipped_to_box, polygons_of
+from ironlace.ornament.stencils.regions import (
+    as_region,
+    clipped_to_box,
+    grouped,
+    lines_between,
+    polygons_of,
+    ring_lines,
+)
 
 _SLACK: Final = 0.985
 """A web exactly as wide as asked for is not thin: chords and rounding take about this much."""
@@ -202,14 +209,18 @@ def _within(inner: Floats, outer: Floats) -> NDArray[np.bool_]:
 
 def _clusters(parts: NDArray[np.object_], within_mm: float) -> NDArray[np.object_]:
     """Polygons gathered into multipolygons, none nearer to another than a distance."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    one, two = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=within_mm)
-    linked = coo_array((np.ones(len(one), np.int8), (one, two)), shape=(len(parts), len(parts)))
-    label = connected_components(linked, directed=False)[1]
-    order = np.argsort(label, kind="stable")
-    return np.asarray(shapely.multipolygons(parts[order], indices=label[order]), dtype=object)
+    # of every pair the larger is asked, since what is prepared answers many times quickly
+    boxes = shapely.box(*(shapely.bounds(parts) + within_mm * np.array([-1, -1, 1, 1])).T)
+    one, two = shapely.STRtree(parts).query(boxes)
+    size = shapely.get_num_coordinates(parts)
+    asked = (size[one] > size[two]) | ((size[one] == size[two]) & (one < two))
+    one, two = one[asked], two[asked]
+    shapely.prepare(parts[np.unique(one)])
+    near = np.asarray(shapely.dwithin(parts[one], parts[two], within_mm), np.bool_)
+    groups = grouped(parts, one[near], two[near])
+    out = np.empty(len(groups), dtype=object)
+    out[:] = [shapely.multipolygons(group) for group in groups]
+    return out
 
 
 def hanging_by_threads(openings: MultiPolygon, thread_mm: float) -> list[Polygon]:
@@ -254,7 +265,7 @@ def with_fewer_corners(region: MultiPolygon, tolerance_mm: float) -> MultiPolygo
     start = np.concatenate([[0], np.cumsum(sizes)])
     middle = start[:-1] + sizes // 2
     # two open lines to a ring: a closed one has no chord to measure from
-    halves = _lines(
+    halves = lines_between(
         shapely.get_coordinates(rings),
         np.stack([start[:-1], middle], axis=1).ravel(),
         np.stack([middle, start[1:] - 1], axis=1).ravel(),
@@ -275,30 +286,9 @@ def with_fewer_corners(region: MultiPolygon, tolerance_mm: float) -> MultiPolygo
     return lighter if lighter.is_valid else region
 
 
-def _lines(xy: Floats, first: Ints, last: Ints) -> NDArray[np.object_]:
-    """Lines through consecutive corners, from ``first`` up to and with ``last``."""
-    count = last - first + 1
-    corner = np.repeat(first - np.concatenate([[0], np.cumsum(count)[:-1]]), count)
-    corner += np.arange(count.sum())
-    lines = shapely.linestrings(xy[corner], indices=np.repeat(np.arange(len(count)), count))
-    return np.asarray(lines)
-
-
 def edge_lines(region: MultiPolygon, edges: int = 24) -> NDArray[np.object_]:
     """The region's outlines in short lines, so that a tree of them answers quickly."""
     return ring_lines(shapely.get_rings(shapely.get_parts(region)), edges)[0]
-
-
-def ring_lines(rings: NDArray[np.object_], edges: int = 24) -> tuple[NDArray[np.object_], Ints]:
-    """Rings in short lines, and the number of each one's ring."""
-    sizes = shapely.get_num_coordinates(rings)
-    start = np.concatenate([[0], np.cumsum(sizes)])
-    pieces = -(-(sizes - 1) // edges)
-    ring = np.repeat(np.arange(len(rings)), pieces)
-    number = np.arange(len(ring)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    first = start[ring] + number * edges
-    last = np.minimum(first + edges, start[ring + 1] - 1)
-    return _lines(shapely.get_coordinates(rings), first, last), ring
 
 
 def _shapes(loops: NDArray[np.object_], owner: Ints) -> list[Polygon]:

@@ -24,7 +24,7 @@ from ironlace.ornament.stencils.bridges.spans import (
 )
 from ironlace.ornament.stencils.parts import Shores, shores
 from ironlace.ornament.stencils.planning.falling import extents
-from ironlace.ornament.stencils.webs import ring_lines
+from ironlace.ornament.stencils.regions import ring_lines
 
 _MOST_SHAPES: Final = 40_000
 """Bridges whose shapes are remembered, some 60 MB: twice as many as may be wished for."""
