@@ -28,6 +28,7 @@ from ironlace.ornament.stencils.regions import (
     polygons_of,
     ring_lines,
 )
+from ironlace.ornament.stencils.remembered import Remembered
 
 _SLACK: Final = 0.985
 """A web exactly as wide as asked for is not thin: chords and rounding take about this much."""
@@ -142,7 +143,11 @@ def sheet_polygons(openings: MultiPolygon, margin_mm: float) -> list[Polygon]:
 
 
 def thin_webs(
-    openings: MultiPolygon, least_mm: float, *, near: Sequence[Polygon] | None = None
+    openings: MultiPolygon,
+    least_mm: float,
+    *,
+    near: Sequence[Polygon] | None = None,
+    remembered: Remembered | None = None,
 ) -> list[Web]:
     """Webs of the sheet thinner than ``least_mm``, and slivers of it that are thin all over.
 
@@ -150,11 +155,13 @@ def thin_webs(
     ----------
     near
         Look only around these places: the rest was looked at, and has not changed since.
+    remembered
+        What was found around the same openings before.
     """
     if openings.is_empty or (near is not None and len(near) == 0):
         return []
     if near is None and len(openings.geoms) > _FEW:
-        return _webs_by_clusters(openings, least_mm)
+        return _webs_by_clusters(openings, least_mm, remembered or Remembered())
     reach = least_mm * _SLACK / 2.0
     sheet = MultiPolygon(sheet_polygons(openings, 3.0 * least_mm + 1.0))
     if near is not None:
@@ -171,16 +178,24 @@ def thin_webs(
         rest = [p for p in rest if p.intersects(around)]
     if not rest:
         return []
-    return _webs_of(rest, as_region(opened), least_mm)
+    return [web for _, web in _webs_of(rest, as_region(opened), least_mm)]
 
 
-def _webs_by_clusters(openings: MultiPolygon, least_mm: float) -> list[Web]:
+def _webs_by_clusters(openings: MultiPolygon, least_mm: float, remembered: Remembered) -> list[Web]:
     """As `thin_webs`, cluster by cluster of openings: none is thin between two clusters."""
-    reach = least_mm * _SLACK / 2.0
     parts = np.asarray(
         shapely.get_parts(with_fewer_corners(openings, least_mm * 0.005)), dtype=object
     )
     clusters = _clusters(parts, 1.02 * least_mm)
+    found = remembered.each(
+        ("thin webs", least_mm), clusters, lambda new: _webs_of_clusters(new, least_mm)
+    )
+    return [web for webs in found for web in webs]
+
+
+def _webs_of_clusters(clusters: NDArray[np.object_], least_mm: float) -> list[list[Web]]:
+    """Thin webs of each cluster, by itself."""
+    reach = least_mm * _SLACK / 2.0
     air = 3.0 * least_mm + 1.0
     left, top, right, bottom = shapely.bounds(clusters).T
     frames = shapely.box(left - air, top - air, right + air, bottom + air)
@@ -196,8 +211,12 @@ def _webs_by_clusters(openings: MultiPolygon, least_mm: float) -> list[Web]:
     shore = MultiPolygon(list(np.asarray(shapely.polygons(rings[own]), dtype=object)))
     bits, of = shapely.get_parts(thin, return_index=True)
     kept = _within(shapely.bounds(bits), held[of]) & (shapely.area(bits) > 1e-3 * least_mm**2)
-    pieces = [p for bit in bits[kept] for p in polygons_of(bit)]
-    return _webs_of(pieces, shore, least_mm) if pieces else []
+    pieces = [(n, p) for n, bit in zip(of[kept], bits[kept], strict=True) for p in polygons_of(bit)]
+    out: list[list[Web]] = [[] for _ in clusters]
+    if pieces:
+        for at, web in _webs_of([p for _, p in pieces], shore, least_mm):
+            out[pieces[at][0]].append(web)
+    return out
 
 
 def _within(inner: Floats, outer: Floats) -> NDArray[np.bool_]:
@@ -300,8 +319,8 @@ def _shapes(loops: NDArray[np.object_], owner: Ints) -> list[Polygon]:
     ]
 
 
-def _webs_of(pieces: list[Polygon], opened: MultiPolygon, least_mm: float) -> list[Web]:
-    """Sort out which of the thin pieces join two reaches of the sheet."""
+def _webs_of(pieces: list[Polygon], opened: MultiPolygon, least_mm: float) -> list[tuple[int, Web]]:
+    """Which of the thin pieces join two reaches of the sheet: their numbers, and the webs."""
     step = least_mm / 8.0
     rings = [shapely.segmentize(p.exterior, step) for p in pieces]
     corners = [shapely.get_coordinates(r) for r in rings]
@@ -314,9 +333,9 @@ def _webs_of(pieces: list[Polygon], opened: MultiPolygon, least_mm: float) -> li
             shapely.points(middle), predicate="dwithin", distance=0.012 * least_mm
         )
         touching[hit[0]] = True
-    out: list[Web] = []
+    out: list[tuple[int, Web]] = []
     begin = 0
-    for piece, ring, size in zip(pieces, corners, sizes, strict=True):
+    for n, (piece, ring, size) in enumerate(zip(pieces, corners, sizes, strict=True)):
         contact = touching[begin : begin + size]
         begin += size
         side = _free_runs(ring, contact, least_mm * 0.25)
@@ -326,7 +345,7 @@ def _webs_of(pieces: list[Polygon], opened: MultiPolygon, least_mm: float) -> li
             side = _two_sides(ring)
         web = _web(piece, ring, side, loose=not contact.any())
         if web is not None and web.width_mm < least_mm * _SLACK:
-            out.append(web)
+            out.append((n, web))
     return out
 
 
@@ -447,13 +466,25 @@ def long_tongues(openings: MultiPolygon, longest_mm: float) -> list[Tongue]:
     return out
 
 
-def narrow_openings(openings: MultiPolygon, least_mm: float) -> list[Polygon]:
+def narrow_openings(
+    openings: MultiPolygon, least_mm: float, remembered: Remembered | None = None
+) -> list[Polygon]:
     """Openings, or places in them longer than they are wide, too narrow to come out clean."""
-    reach = least_mm * _SLACK / 2.0
     # opening by opening: many small ones are drawn in and out quicker than all at once
     parts = np.asarray(shapely.get_parts(openings), dtype=object)
+    found = (remembered or Remembered()).each(
+        ("narrow openings", least_mm), parts, lambda new: _narrow_of(new, least_mm)
+    )
+    return [p for places in found for p in places]
+
+
+def _narrow_of(parts: NDArray[np.object_], least_mm: float) -> list[list[Polygon]]:
+    """Narrow places of each opening, by itself."""
+    reach = least_mm * _SLACK / 2.0
     inner = shapely.buffer(parts, -reach, quad_segs=8)
     opened = shapely.buffer(inner, reach * 1.004, quad_segs=8)
-    rest = [p for piece in shapely.difference(parts, opened) for p in polygons_of(piece)]
     # the rounding off of a corner is no narrow place
-    return [p for p in rest if p.length > 4.0 * least_mm]
+    return [
+        [p for p in polygons_of(piece) if p.length > 4.0 * least_mm]
+        for piece in shapely.difference(parts, opened)
+    ]

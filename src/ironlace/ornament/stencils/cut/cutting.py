@@ -13,6 +13,7 @@ from shapely import MultiPolygon
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import polygons_of
+from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.sheets import Sheet
 
 _NEIGHBOURS: Final = 8
@@ -60,22 +61,30 @@ def for_kerf(openings: MultiPolygon, kerf_mm: float) -> MultiPolygon:
     return MultiPolygon([part for piece in drawn_in for part in polygons_of(piece)])
 
 
-def _drawn_in(openings: MultiPolygon, kerf_mm: float) -> NDArray[np.object_]:
+def _drawn_in(
+    openings: MultiPolygon, kerf_mm: float, remembered: Remembered | None = None
+) -> NDArray[np.object_]:
     """Each opening drawn in by half the kerf; empty where nothing of it is left."""
     parts = np.asarray(shapely.get_parts(openings), dtype=object)
     if kerf_mm <= 0:
         return parts
-    return np.asarray(shapely.buffer(parts, -kerf_mm / 2.0, quad_segs=48), dtype=object)
+    out = np.empty(len(parts), dtype=object)
+    out[:] = (remembered or Remembered()).each(
+        ("drawn in for the kerf", kerf_mm),
+        parts,
+        lambda new: list(shapely.buffer(new, -kerf_mm / 2.0, quad_segs=48)),
+    )
+    return out
 
 
-def cut_plan(sheet: Sheet, process: Process) -> CutPlan:
+def cut_plan(sheet: Sheet, process: Process, remembered: Remembered | None = None) -> CutPlan:
     """Order the cuts of a sheet: openings and register holes first, the edge last.
 
     The nearest-neighbour order is improved by reversing stretches (2-opt; Croes 1958) and by
     beginning each ring where it lies best between its neighbours.
     """
     kerf = process.kerf_mm
-    drawn_in = _drawn_in(sheet.openings, kerf)
+    drawn_in = _drawn_in(sheet.openings, kerf, remembered)
     rings = [
         shapely.get_coordinates(ring)[:-1]
         for piece in drawn_in

@@ -30,6 +30,7 @@ from ironlace.ornament.stencils.regions import (
     opened_at_touches,
     polygons_of,
 )
+from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.split.split_sheets import (
     cut_open,
     kept_off_edges,
@@ -163,6 +164,7 @@ class Prepared:
     notices: tuple[str, ...]
     layers: tuple[PreparedLayer, ...]
     difference: Difference
+    remembered: Remembered = field(default_factory=Remembered, repr=False)
 
 
 def prepare(
@@ -227,8 +229,9 @@ def plan_layer(
     *,
     wishes: Wishes | None = None,
     rng: np.random.Generator | None = None,
+    remembered: Remembered | None = None,
 ) -> LayerPlan:
-    """Sheets for one colour."""
+    """Sheets for one colour; ``remembered`` is what was found about single shapes before."""
     drawn, falling, start = layer.drawn, layer.falling, layer.start
     if process.holds_islands:
         return LayerPlan(layer.name, drawn, falling, (), 0.0, (), (drawn,), (), ((),))
@@ -237,7 +240,15 @@ def plan_layer(
         gone = layer.painted_back
         return LayerPlan(layer.name, drawn, falling, (), 0.0, gone, (start,), (), (webs,))
     ground = layer.ground_for(process)
-    held, bridges = held_sheet(layer.drawn_in, process, hold, wishes=wishes, rng=rng, ground=ground)
+    held, bridges = held_sheet(
+        layer.drawn_in,
+        process,
+        hold,
+        wishes=wishes,
+        rng=rng,
+        ground=ground,
+        remembered=remembered,
+    )
     first, knobs = _without_knobs(held, process)
     painted_back = [*layer.painted_back, *knobs]
     bridge_area = sum(b.area_mm2 for b in bridges)
@@ -259,7 +270,7 @@ def plan_layer(
             for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
         ]
         for sheet in shared_out(patches, process.least_web_mm):
-            further, left = _without_thin_webs(sheet, covered, process.least_web_mm)
+            further, left = _without_thin_webs(sheet, covered, process.least_web_mm, remembered)
             openings.append(_cuttable(_without_knobs(further, process)[0], process))
             thin_left.append(tuple(left))
     return LayerPlan(
@@ -283,10 +294,11 @@ def held_sheet(
     wishes: Wishes | None = None,
     rng: np.random.Generator | None = None,
     ground: Ground | None = None,
+    remembered: Remembered | None = None,
 ) -> tuple[MultiPolygon, list[Bridge]]:
     """Openings bridged, and drawn in further, until the sheet is one piece and no web is thin.
 
-    ``ground`` is what was worked out of the same openings before, if it is at hand.
+    ``ground`` is what was worked out of the same openings before, ``remembered`` of single shapes.
     """
     least = process.least_web_mm
     if ground is None:
@@ -303,7 +315,7 @@ def held_sheet(
                 changed += [b.shape for b in built]
         # what was cut away may have left openings that touch in a point
         now = opened_at_touches(now)
-        webs = thin_webs(now, least, near=changed)
+        webs = thin_webs(now, least, near=changed, remembered=remembered)
         if not webs and not any(p.interiors for p in now.geoms):
             return now, bridges
         # from now on only what is mended changes
@@ -344,7 +356,10 @@ def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
 
 
 def _without_thin_webs(
-    openings: MultiPolygon, covered: Sequence[Polygon], least_mm: float
+    openings: MultiPolygon,
+    covered: Sequence[Polygon],
+    least_mm: float,
+    remembered: Remembered | None,
 ) -> tuple[MultiPolygon, list[Web]]:
     """A sheet of patches with any thin web between lobes of one patch made wide enough.
 
@@ -354,7 +369,7 @@ def _without_thin_webs(
     now = openings
     needed = shapely.union_all(list(covered))
     for mending in range(_MENDING_ROUNDS):
-        webs = thin_webs(now, least_mm)
+        webs = thin_webs(now, least_mm, remembered=remembered)
         if not webs:
             return now, []
         width = least_mm * (1.0 + _WIDER_EACH_ROUND * mending)
@@ -364,7 +379,7 @@ def _without_thin_webs(
             now = as_region(now.difference(near.difference(needed)))
         else:
             now = widened(now, webs, width)
-    return now, thin_webs(now, least_mm)
+    return now, thin_webs(now, least_mm, remembered=remembered)
 
 
 def _drawn_in(

@@ -114,12 +114,14 @@ def plan_sheets(  # long: every parameter is told
     layers: list[LayerPlan] = []
     for n, layer in enumerate(prepared.layers):
         tell(f"holding {layer.name}", 0.3 + 0.35 * n / len(prepared.layers))
-        layers.append(plan_layer(layer, process, hold, wishes=wishes, rng=rng))
+        layers.append(
+            plan_layer(layer, process, hold, wishes=wishes, rng=rng, remembered=prepared.remembered)
+        )
     sheets, wrapped = _laid_out(
         layers, process, Plane() if surface is None else surface, features, crown_mm
     )
     tell("proving", 0.7)
-    cuts = tuple(cut_plan(sheet, process) for sheet in sheets)
+    cuts = tuple(cut_plan(sheet, process, prepared.remembered) for sheet in sheets)
     report = plan_report(prepared, layers, sheets, cuts, process, hold, wrapped, tell)
     tell("done", 1.0)
     return Plan(sheets, tuple(layers), process, hold, report.as_dict(), cuts)

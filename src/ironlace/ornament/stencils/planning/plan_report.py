@@ -30,6 +30,7 @@ from ironlace.ornament.stencils.planning.strength import Weakness
 from ironlace.ornament.stencils.planning.weeding import weeding_order
 from ironlace.ornament.stencils.planning.wrapping import Wrapping
 from ironlace.ornament.stencils.process import Process
+from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.sheets import Sheet
 from ironlace.ornament.stencils.split.least_stray import least_stray
 from ironlace.ornament.stencils.webs import Web, narrow_openings
@@ -75,7 +76,13 @@ class SheetReport:
 
     @classmethod
     def of(
-        cls, sheet: Sheet, svg: str, cut: CutPlan, webs: Sequence[Web], process: Process
+        cls,
+        sheet: Sheet,
+        svg: str,
+        cut: CutPlan,
+        webs: Sequence[Web],
+        process: Process,
+        remembered: Remembered | None = None,
     ) -> Self:
         """What is told of a sheet, by what will be cut.
 
@@ -100,7 +107,7 @@ class SheetReport:
             nearest_travel_mm=round(cut.nearest_travel_mm, 1),
             cut_minutes=round(cut.seconds / 60.0, 2),
             size_mm=[round(right - left, 2), round(bottom - top, 2)],
-            narrow_openings=len(narrow_openings(sheet.openings, process.least_line_mm)),
+            narrow_openings=len(narrow_openings(sheet.openings, process.least_line_mm, remembered)),
             lost_to_kerf=cut.lost,
             over_bed=size[0] > bed[0] or size[1] > bed[1],
         )
@@ -223,7 +230,7 @@ def plan_report(
         bridge_mm2=round(sum(b.area_mm2 for b in bridges), 4),
         bridge_mm=round(sum(b.length_mm for b in bridges), 3),
         widened_mm2=round(sum(layer.widened_mm2 for layer in layers), 4),
-        sheets=_sheet_reports(layers, sheets, svgs, cuts, process, progress),
+        sheets=_sheet_reports(layers, sheets, svgs, cuts, process, prepared.remembered, progress),
         touch_in=TouchIn.of(layers, process, hold),
         weak=[WeakPlace.of(w) for layer in layers for w in layer.weaknesses],
         proof=_proofs(layers, svgs, process, hold, progress),
@@ -253,13 +260,14 @@ def _sheet_reports(
     svgs: Sequence[str],
     cuts: Sequence[CutPlan],
     process: Process,
+    remembered: Remembered,
     progress: Progress,
 ) -> list[SheetReport]:
     thin = [webs for layer in layers for webs in layer.thin_left]
     out = []
     for n, (sheet, svg, cut, webs) in enumerate(zip(sheets, svgs, cuts, thin, strict=True)):
         progress("proving", 0.7 + 0.15 * n / len(sheets))
-        out.append(SheetReport.of(sheet, svg, cut, webs, process))
+        out.append(SheetReport.of(sheet, svg, cut, webs, process, remembered))
     return out
 
 

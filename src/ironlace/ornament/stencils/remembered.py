@@ -1,0 +1,58 @@
+"""Answers about single shapes, kept by the shape: what a change leaves as it was costs nothing.
+
+Only what follows from a shape alone, to the last bit, may be remembered so: then it makes no
+difference whether an answer is remembered or worked out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, Final, TypeVar
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+_MOST: Final = 30_000
+"""Answers kept to one question: some ten changes of an ornament of 2,000 islands, 100 MB."""
+
+
+Told = TypeVar("Told")
+
+
+class Remembered:
+    """Answers to questions about shapes.
+
+    >>> known = Remembered()
+    >>> circles = np.array([shapely.Point(0, 0).buffer(r) for r in (1, 2)])
+    >>> [round(a, 1) for a in known.each(("area",), circles, lambda new: list(shapely.area(new)))]
+    [3.1, 12.5]
+    >>> known.each(("area",), circles[:1], lambda new: list(new))[0] > 3.0
+    True
+    """
+
+    def __init__(self) -> None:
+        self._answers: dict[tuple[Any, ...], dict[bytes, Any]] = {}
+
+    def each(
+        self,
+        question: tuple[Any, ...],
+        shapes: NDArray[np.object_],
+        work: Callable[[NDArray[np.object_]], Sequence[Told]],
+    ) -> list[Told]:
+        """The answer for each shape; ``work`` gives those of the shapes that are new.
+
+        Parameters
+        ----------
+        question
+            What is asked, with every number that the answer rests on besides the shape.
+        """
+        known = self._answers.get(question, {})
+        keys = shapely.to_wkb(shapes).tolist()
+        new = [n for n, key in enumerate(keys) if key not in known]
+        found = dict(zip((keys[n] for n in new), work(shapes[new]), strict=True)) if new else {}
+        told = [found[key] if key in found else known[key] for key in keys]
+        # never changed in place: two threads may ask at once
+        rest = {} if len(known) > _MOST else known
+        self._answers[question] = {**rest, **found}
+        return told
