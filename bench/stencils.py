@@ -15,6 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
 import optimum
 import ornaments
 from ironlace.ornament.stencils import (
+    BridgeLine,
     StencilError,
     Wishes,
     forbidden_at,
@@ -27,6 +28,7 @@ from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search, choos
 from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.planning.falling import extents
+from ironlace.ornament.stencils.planning.layer_plan import prepare
 
 PROCESS = known_process("film-laser")
 
@@ -169,6 +171,27 @@ def changed(seeds) -> None:
     )
 
 
+def moved(sizes) -> None:
+    """A bridge moved, all others kept, by what is remembered: the first and a later change."""
+    for size in sizes:
+        svg = ornaments.net(np.random.default_rng(3), size)
+        prepared = prepare(svg, PROCESS, "bridges")
+        plan = plan_sheets(svg, PROCESS, "bridges", prepared=prepared)
+        took = []
+        for change in range(3):
+            lines = [b.line for b in plan.layers[0].bridges]
+            gone = lines.pop(len(lines) // 2 + 7 * change)
+            along = np.array([gone.bx - gone.ax, gone.by - gone.ay])
+            x, y = 0.6 * np.array([-along[1], along[0]]) / np.linalg.norm(along)
+            to = BridgeLine(gone.ax + x, gone.ay + y, gone.bx + x, gone.by + y)
+            wishes = Wishes(locked=(to,), kept=tuple(lines))
+            begun = time.process_time()
+            plan = plan_sheets(svg, PROCESS, "bridges", prepared=prepared, wishes=wishes)
+            took.append(time.process_time() - begun)
+        told = ", ".join(f"{seconds:.2f}" for seconds in took)
+        print(f"a bridge moved at {size} islands, three times one after another: {told} s CPU")
+
+
 if __name__ == "__main__":
     counts = [int(a) for a in sys.argv[1:] if a.isdigit()]
     against_optimum(20)
@@ -176,4 +199,5 @@ if __name__ == "__main__":
     by_size(sizes)
     whole(sizes)
     changed(range(40))
+    moved([200, 2000])
     proof(counts[0] if counts else 200)
