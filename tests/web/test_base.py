@@ -1,8 +1,11 @@
 """A base on its page: silhouette touched, worked out, looked at, kept, drawn on paper."""
 
+import re
+
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw
+from playwright.sync_api import expect
 
 from ironlace.record import PhotographRole
 from ironlace.stand.base_analysis import BASE
@@ -80,6 +83,22 @@ def test_a_silhouette_is_touched_and_the_base_worked_out_and_kept(workshop):
         assert "under a head of 235 mm" in page.locator(".elevations").inner_text()
         assert amiss(page, "answer") == []
         keep(page, "base-wide")
+        brief = page.locator("[data-brief]")
+        foot = page.locator("[data-foot='3']")
+        foot.focus()
+        page.keyboard.press("Shift+ArrowUp")
+        expect(page.locator("#f-feet")).to_have_value(re.compile(r"\n144\.0,94\.0"))
+        at = foot.locator("circle").bounding_box()
+        page.mouse.move(at["x"] + 8, at["y"] + 8)
+        page.mouse.down()
+        page.mouse.move(at["x"] + 8, at["y"] - 4)
+        page.mouse.up()
+        page.locator("[data-slides=below]").fill("30")
+        expect(brief).to_contain_text("77.")
+        page.locator("[data-slides=wheel]").fill("90")
+        assert page.locator("[data-turns=side] .base-dot").count() == 1
+        assert amiss(page, "moved") == []
+        keep(page, "base-moved-wide")
         page.get_by_role("button", name="Keep this").click()
         page.wait_for_url("**kept=**")
         narrow = chromium.new_context(viewport=PHONE, color_scheme="dark").new_page()
@@ -94,6 +113,7 @@ def test_a_silhouette_is_touched_and_the_base_worked_out_and_kept(workshop):
         kept = BASE.asked_of(analyses.kept_finding(record, BASE)[1].finding)
     assert kept.front_photograph == "photograph 1"
     assert kept.front_touches.count("round") == 6
+    assert kept.below == 30.0 and kept.feet.count("\n") == 4
 
 
 def sent(**changes):
@@ -108,6 +128,12 @@ def test_it_is_worked_out_without_a_script_and_drawn_on_paper(person, slug):
     at = page.text.split("/at/")[1].split("/")[0]
     assert person.get(f"{address}/at/{at}/base-a4.pdf").content.startswith(b"%PDF")
     assert person.get(f"{address}/at/{at}/base-a9.pdf").status_code == 404
+    feet = "-150,-90\n150,-90\n150,120\n-150,90"
+    asked = {"overhang": "20", "below": "18", "feet": feet}
+    told = person.get(f"{address}/at/{at}/moved.json", params=asked).json()
+    assert 64.0 < told["height"] < 66.0 and told["feet"][2] == [150.0, 120.0]
+    off = person.get(f"{address}/at/{at}/moved.json", params=asked | {"feet": "1,2\n3,4\n5,6.1"})
+    assert off.status_code == 422 and "do not span an area" in off.json()["refused"]
     assert person.get(f"{address}/at/{at}/outline.svg").status_code == 404  # it was pasted
     assert "<svg" in person.get(f"/machine/{slug}/work-out/base/at/{at}/file/base.svg").text
 

@@ -6,7 +6,7 @@ sewer, z up; z is 0 at the seat, the underside of the bed's rim, and for leans a
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
 import numpy as np
@@ -146,7 +146,10 @@ class ReadyAnswer:
 
 @dataclass(frozen=True)
 class BaseFound:
-    """A base worked out; `side_least` negative where the works pass outside the opening."""
+    """A base worked out; `side_least` negative where the works pass outside the opening.
+
+    `heads` are draws of the head's mass (g) and centre (mm), shape (draws, 4), its mean first.
+    """
 
     case: BaseCase
     shape: BaseShape
@@ -165,6 +168,19 @@ class BaseFound:
     edges: tuple[LeanOverEdge, ...]
     answers: tuple[ReadyAnswer, ...]
     warnings: tuple[str, ...]
+    heads: Floats
+
+
+@dataclass(frozen=True)
+class _Read:
+    """What was read of a head, whatever it stands on."""
+
+    works: Works
+    depth: Span
+    side_least: Span
+    side_point: str
+    balance: Balance
+    heads: Floats
 
 
 def work_out_base(case: BaseCase, rng: np.random.Generator) -> BaseFound:
@@ -180,17 +196,44 @@ def work_out_base(case: BaseCase, rng: np.random.Generator) -> BaseFound:
     StandError
         When outline, works, weighing or feet cannot be, or the whole falls over by itself.
     """
-    measures = case.base
-    bed = bed_polygon(np.array([(one.x_mm, one.y_mm) for one in case.bed.outline]))
-    shape = base_shape(bed, measures.ledge_mm, measures.overhang_mm, measures.wall_mm)
     works = sweep_of(case.bed.works, rng, case.bed.wheel_sd_deg, case.bed.reading_sd_mm)
-    depth = Span.of(works.depths_mm)
+    shape = _shape(case)
     sides, side_point = side_distances(works, shape.opening)
-    inner = depth.value + measures.clearance_below_mm
-    height, set_by = _height(measures.floor_mm + inner, case.crank)
     balance = balance_of(_weighing(case))
     heads = rng.multivariate_normal(balance.mean, balance.covariance, _DRAWS, method="eigh")
     heads[0] = balance.mean
+    read = _Read(works, Span.of(works.depths_mm), Span.of(sides), side_point, balance, heads)
+    return _stood(case, shape, read)
+
+
+def stood_otherwise(found: BaseFound, measures: BaseMeasures) -> BaseFound:
+    """The same head on a base of other measures: nothing is read again, so it answers at once.
+
+    Raises
+    ------
+    StandError
+        When such a base cannot be, or falls over by itself.
+    """
+    case = replace(found.case, base=measures)
+    shape = _shape(case)
+    side_least, side_point = found.side_least, found.side_point
+    if measures.ledge_mm != found.case.base.ledge_mm:
+        sides, side_point = side_distances(found.works, shape.opening)
+        side_least = Span.of(sides)
+    read = _Read(found.works, found.depth, side_least, side_point, found.balance, found.heads)
+    return _stood(case, shape, read)
+
+
+def _shape(case: BaseCase) -> BaseShape:
+    measures = case.base
+    bed = bed_polygon(np.array([(one.x_mm, one.y_mm) for one in case.bed.outline]))
+    return base_shape(bed, measures.ledge_mm, measures.overhang_mm, measures.wall_mm)
+
+
+def _stood(case: BaseCase, shape: BaseShape, read: _Read) -> BaseFound:
+    measures, heads, balance = case.base, read.heads, read.balance
+    inner = read.depth.value + measures.clearance_below_mm
+    height, set_by = _height(measures.floor_mm + inner, case.crank)
     own, own_centre = base_mass(shape, height, measures.floor_mm, measures.density_kg_m3)
     edges = feet_edges(np.array(measures.feet))
     hand = _hand(case.crank, height)
@@ -199,13 +242,13 @@ def work_out_base(case: BaseCase, rng: np.random.Generator) -> BaseFound:
     return BaseFound(
         case,
         shape,
-        works,
-        depth,
+        read.works,
+        read.depth,
         inner,
         height,
         set_by,
-        Span.of(sides),
-        side_point,
+        read.side_least,
+        read.side_point,
         balance,
         Span.of(heads[:, 0], float(balance.mean[0])),
         _three(heads, balance.mean),
@@ -213,7 +256,8 @@ def work_out_base(case: BaseCase, rng: np.random.Generator) -> BaseFound:
         (float(own_centre[0]), float(own_centre[1]), float(own_centre[2])),
         tuple(_lean(edge, hand, total, centre, measures.feet_friction) for edge in edges),
         _answers(measures, hand, (heads[:1], height, own, own_centre)),
-        _warnings(case, works, balance, Span.of(sides), side_point),
+        _warnings(case, read.works, balance, read.side_least, read.side_point),
+        heads,
     )
 
 
@@ -441,4 +485,11 @@ def _side(outward: tuple[float, float]) -> str:
     return "to the sewer's right" if x > 0 else "to the sewer's left"
 
 
-__all__ = ["BaseCase", "BaseFound", "base_in_words", "base_told", "work_out_base"]
+__all__ = [
+    "BaseCase",
+    "BaseFound",
+    "base_in_words",
+    "base_told",
+    "stood_otherwise",
+    "work_out_base",
+]

@@ -30,6 +30,7 @@ from ironlace.stand.base import (
     work_out_base,
 )
 from ironlace.stand.base_drawing import base_dxf, base_svg, cutting_list, cutting_told
+from ironlace.stand.base_moved import feet_of_words
 from ironlace.stand.base_shape import base_shape, bed_polygon
 from ironlace.stand.bed_outline import BedOutline, OutlineCase, find_outline, in_bed_axes
 from ironlace.stand.elevations import VIEWS, OnItsBase, elevation
@@ -128,6 +129,15 @@ class BaseAsked:
         float,
         _mm("Feet in from the base's corners", "10", "Negative: further out.", low=-300.0),
     ] = 10.0
+    feet: Annotated[
+        str,
+        Ask(
+            "Or each foot's place",
+            "x_mm,y_mm from the middle of the bed, a line each; goes before the line above.",
+            long=True,
+            example="-120,-80",
+        ),
+    ] = ""
     density: Annotated[
         float,
         Ask(
@@ -298,6 +308,8 @@ def base_case(asked: BaseAsked, points: NDArray[np.float64]) -> BaseCase:
 
 
 def _feet(asked: BaseAsked, points: NDArray[np.float64]) -> tuple[tuple[float, float], ...]:
+    if asked.feet.strip():
+        return feet_of_words(asked.feet)
     shape = base_shape(bed_polygon(points), asked.ledge, asked.overhang, asked.wall)
     left, low, right, high = shape.outside.bounds
     inset = asked.feet_in

@@ -433,6 +433,11 @@ def base_sheet(slug: str, at: str, paper: str) -> str:
     return _path("machine", slug, "base", "at", at, f"base-{paper}.pdf")
 
 
+def base_moved(slug: str, at: str) -> str:
+    """What a base that was just worked out would give with other feet, overhang or height."""
+    return _path("machine", slug, "base", "at", at, "moved.json")
+
+
 def base_outline(slug: str, at: str) -> str:
     """The outline found, drawn on the photograph of the bed."""
     return _path("machine", slug, "base", "at", at, "outline.svg")

@@ -1,17 +1,26 @@
 """A base for the machine: outline and silhouettes from photographs, height, leans, drawings."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from ironlace.care.cautions import Hazard
 from ironlace.evidence.analyses import AskedError, asked_fields
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.record import FindingEntry, Photograph, Record
 from ironlace.stand.base_analysis import BASE, BaseAnswered
+from ironlace.stand.base_moved import (
+    base_in_view,
+    base_moved,
+    feet_in_words,
+    feet_of_words,
+    turning_in_view,
+    view_boxes,
+)
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
@@ -28,7 +37,7 @@ Row = dict[str, str]
 
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("What you mean to build", ("ledge", "overhang", "wall", "floor", "below", "beside", "feet_in",
-                                "density", "friction")),
+                                "feet", "density", "friction")),
     ("The bed's outline", ("strip", "rim_above", "seen_from", "outline", "layout")),
     ("The works below the seat", ("works",)),
     ("The weighing", ("left", "right", "apart_x", "front", "back", "apart_y", "tilt", "tilted",
@@ -88,6 +97,19 @@ def sheet(bench: BenchDep, slug: str, at: str, paper: str) -> Response:
     return Response(made, media_type="application/pdf", headers=headers)
 
 
+@router.get(addresses.base_moved("{slug}", "{at}"))
+def moved(
+    bench: BenchDep, slug: str, at: str, overhang: float, below: float, feet: str
+) -> Response:
+    """Tell what other feet, overhang or height would give: nothing is read again, nothing kept."""
+    first = _recalled(bench, slug, at).machines[0]
+    try:
+        found = base_moved(first.found, overhang, below, feet_of_words(feet))
+    except IronlaceError as error:
+        return JSONResponse({"refused": str(error)}, 422)
+    return JSONResponse(base_in_view(replace(first, found=found)))
+
+
 @router.get(addresses.base_outline("{slug}", "{at}"))
 def outline(bench: BenchDep, slug: str, at: str) -> Response:
     """Show the outline found on its photograph."""
@@ -104,6 +126,18 @@ def outline(bench: BenchDep, slug: str, at: str) -> Response:
 def _recalled(bench: Bench, slug: str, at: str) -> BaseAnswered:
     found: BaseAnswered = recalled(bench, slug, BASE.key, at, "base").found
     return found
+
+
+def _moves(answered: BaseAnswered) -> dict[str, Any]:
+    """What the page moves: plan and elevations as they stand, and all round the wheel."""
+    first = answered.machines[0]
+    view = base_in_view(first)
+    return {
+        "view": view,
+        "boxes": view_boxes(first),
+        "turning": turning_in_view(first),
+        "feet": feet_in_words(first.found.case.base.feet),
+    }
 
 
 def _page(
@@ -151,6 +185,7 @@ def _page(
         photographs=photographs,
         worked=worked,
         answer_at=answer_at(worked) if worked else "",
+        moves=_moves(worked.found) if worked else None,
         standing=standing,
         stale=kept.stale(bench.workshop, record, standing[1].finding) if standing else "",
         hazards=[Hazard(key) for key in BASE.hazards],
