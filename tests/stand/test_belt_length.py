@@ -1,5 +1,7 @@
 """The belt's length against a belt drawn as a fine polyline, its doubt against many belts drawn."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -111,3 +113,70 @@ def test_slip_takes_turns_away():
     without, slipping = answer(**values), answer(**values, slip="2")
     assert slipping.figures["turns"] == pytest.approx(0.98 * without.figures["turns"])
     assert slipping.figures["length_mm"] == without.figures["length_mm"]
+
+
+WHEELS = {
+    "driver": "300 ± 0.5 mm",
+    "driven": "70 ± 0.2 mm",
+    "centres": "600 ± 1 mm",
+    "thickness": "4.76 ± 0.05 mm",
+}
+
+
+def test_what_is_cut_trodden_and_pulled_follows_from_what_was_given():
+    more = {"stretch": "2 ± 1 %", "bite": "-1 ± 0.5 mm", "cadence": "70 ± 1 /min"}
+    said = answer(**WHEELS, **more, torque="0.45 ± 0.01 N*m", friction="0.25")
+    length = taut_string(152.38, 37.38, 600.0)
+    assert said.figures["cut_mm"] == pytest.approx(length / 1.02 - 1.0, abs=0.05)
+    assert said.figures["stitches_per_min"] == pytest.approx(70 * 304.76 / 74.76, rel=1e-4)
+    # by summing the pull along the small wheel in little steps, not by the closed form
+    slack, steps = 1.0, 100_000
+    for _ in range(steps):
+        slack *= 1.0 + 0.25 * np.deg2rad(said.figures["wrap_deg"]) / steps
+    tight = 0.45 / 0.03738 * slack / (slack - 1.0)
+    assert said.figures["tight_N"] == pytest.approx(tight, rel=1e-4)
+    cut = next(one for one in said.results if one.name == "length to cut")
+    assert cut.interval.high - cut.interval.low == pytest.approx(3.29 * 17.5, rel=0.03)
+
+
+def test_a_belt_that_would_drive_it_backwards_is_told():
+    told = "against its own direction"
+    for way, own, wrong in (
+        ("open", "same", False),
+        ("open", "other", True),
+        ("crossed", "same", True),
+        ("crossed", "other", False),
+        ("open", "unsaid", False),
+    ):
+        said = answer(**WHEELS, way=way, own=own)
+        assert (told in " ".join(said.sentences)) is wrong, (way, own)
+        assert said.figures["turns_backwards"] is (None if own == "unsaid" else wrong)
+
+
+def test_the_belt_is_drawn_as_long_as_it_is():
+    for way, driver, driven in (("open", 300, 70), ("crossed", 300, 70), ("crossed", 60, 280)):
+        given = {**WHEELS, "driver": f"{driver} mm", "driven": f"{driven} mm"}
+        said = answer(**given, way=way)
+        drawn = said.plots[0]
+        assert len(drawn.table) == 3
+        path = re.search(r'd="(M[^"]*Z)" fill="none" stroke="#8a5a2b"', drawn.svg)[1]
+        assert walked(path) == pytest.approx(said.figures["length_mm"], rel=1e-5), way
+    near = answer(**{**WHEELS, "centres": "192 ± 0.1 mm"}).plots[0]
+    assert "too near each other" in near.sentences[-1]
+
+
+def walked(path):
+    """Length of a path of straights and round arcs, mm."""
+    long, at, first = 0.0, None, None
+    for kind, figures in re.findall(r"([MLAZ])([^MLAZ]*)", path):
+        values = [float(one) for one in figures.split()]
+        end = np.array(values[-2:]) if values else first
+        if kind == "A":
+            radius, large = values[0], values[3]
+            turn = 2.0 * np.arcsin(min(1.0, np.linalg.norm(end - at) / 2.0 / radius))
+            long += radius * (2.0 * np.pi - turn if large else turn)
+        elif kind != "M":
+            long += np.linalg.norm(end - at)
+        at = end
+        first = end if kind == "M" else first
+    return long

@@ -1,5 +1,6 @@
 """Whether magnets alone drive, against invented wheels."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +15,7 @@ from ironlace.stand.crank import (
     of_either_iron,
     work_out_crank,
 )
+from ironlace.stand.crank_plots import safety_plot, torque_plot
 from ironlace.stand.errors import StandError
 from turned_cranks import crank, made
 
@@ -146,3 +148,25 @@ def test_weak_readings_are_taken_and_warned_of(measured):
     assert "once only" in " ".join(work_out_crank(once, np.random.default_rng(1)).warnings)
     slips = replace(case, measured=Slip((400.0, 410.0), 40.0))
     assert "does not agree" in " ".join(work_out_crank(slips, np.random.default_rng(1)).warnings)
+
+
+def test_torque_and_safeties_are_drawn_where_their_figures_stand(measured):
+    _, case, found = measured[0]
+    low, middle, high = found.torque_round.T
+    assert np.all(low <= middle) and np.all(middle <= high)
+    pulls = np.array(case.torque.pull_N).mean(axis=0) * case.torque.string_radius_mm / 1000.0
+    at = np.array(case.torque.wheel_deg) / 360.0 * len(middle)
+    assert np.abs(middle[at.round().astype(int) % len(middle)] - pulls).max() < 0.1 * pulls.max()
+    peak = float(np.argmax(middle)) / len(middle) * 360.0
+    assert peak == pytest.approx(found.peak_deg, abs=1.6)
+    drawn = torque_plot(found, case.torque)
+    assert f"peak of {found.torque_peak.value:.2f}" in drawn.sentences[0]
+    assert drawn.svg.count('stroke-width="1.4"') == np.size(case.torque.pull_N)
+    bars = safety_plot(found)
+    for bar, span in zip(
+        re.findall(r"<rect x=.([\d.]+). y=", bars.svg),
+        (found.slip_safety, found.peel_safety),
+        strict=True,
+    ):
+        share = np.log(np.clip(span.low, 0.25, 16) / 0.25) / np.log(64.0)
+        assert float(bar) == pytest.approx(190.0 + 420.0 * share, abs=0.06)

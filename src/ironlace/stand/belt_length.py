@@ -13,11 +13,12 @@ from scipy.optimize import brentq
 from uncertainties import nominal_value, std_dev, ufloat, umath
 
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
-from ironlace.evidence.answers import Answer, Table
+from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import listed
+from ironlace.stand.belt_drawing import belt_plot
 from ironlace.stand.errors import StandError
 
 _NINETY = 1.6448536269514722
@@ -126,6 +127,52 @@ class BeltAsked:
             more=True,
         ),
     ] = None
+    stretch: Annotated[
+        Known | None,
+        Ask(
+            "Stretch of the belt",
+            "By how much it is strung longer than it is cut; for the length to cut.",
+            unit="%",
+            low=0.0,
+            high=20.0,
+            example="2 ± 1 %",
+            more=True,
+        ),
+    ] = None
+    bite: Annotated[
+        Known | None,
+        Ask(
+            "What the joint takes",
+            "Of the belt's length: overlap, or the staple's bite where the ends do not meet "
+            "(then less than nothing).",
+            unit="mm",
+            low=-50.0,
+            high=200.0,
+            example="-1 ± 0.5 mm",
+            more=True,
+        ),
+    ] = None
+    cadence: Annotated[
+        Known | None,
+        Ask(
+            "Turns of the driving wheel",
+            "To the minute, as it is trodden.",
+            unit="1/min",
+            low=0.0,
+            high=10_000.0,
+            example="70 /min",
+            more=True,
+        ),
+    ] = None
+    own: Annotated[
+        Literal["unsaid", "same", "other"],
+        Ask(
+            "The machine's wheel must turn",
+            "Against the driving wheel, both seen from one side.",
+            choices={"unsaid": "not said", "same": "the same way", "other": "the other way"},
+            more=True,
+        ),
+    ] = "unsaid"
     at_hand: Annotated[
         Known | None,
         Ask(
@@ -172,6 +219,10 @@ class Belt:
         friction were given.
     centres_for_mm
         From axle to axle for the belt at hand.
+    cut_mm
+        Length to cut, where stretch or joint were given.
+    stitches_per_min
+        Stitches to the minute, one to a turn of the driven wheel, where the cadence was given.
     """
 
     asked: BeltAsked
@@ -183,6 +234,8 @@ class Belt:
     unsaid: tuple[str, ...]
     tight_n: Figure | None = None
     centres_for_mm: float | None = None
+    cut_mm: Figure | None = None
+    stitches_per_min: Figure | None = None
 
 
 def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
@@ -223,7 +276,7 @@ def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
     unsaid = tuple(
         words for words, known in _measures(asked) if known is not None and known.error is None
     )
-    figures = [Figure(nominal_value(v), std_dev(v)) for v in (length, ratio, turns, wrap, gap)]
+    figures = [_figure(v) for v in (length, ratio, turns, wrap, gap)]
     return Belt(
         asked,
         figures[0],
@@ -234,7 +287,22 @@ def belt(_inputs: Nothing, asked: BeltAsked, _steps: Steps) -> Belt:
         unsaid,
         _tight(asked, (_number(asked.driven) + thick) / 2.0, wrap),
         None if asked.at_hand is None else _centres_for(asked, asked.at_hand.value),
+        _cut(asked, length),
+        None if asked.cadence is None else _figure(_number(asked.cadence) * turns),
     )
+
+
+def _figure(value: Any) -> Figure:
+    return Figure(nominal_value(value), std_dev(value))
+
+
+def _cut(asked: BeltAsked, length: Any) -> Figure | None:
+    """What to cut off the roll: the belt unstretched, and what its joint takes."""
+    if asked.stretch is None and asked.bite is None:
+        return None
+    stretch = 0.0 if asked.stretch is None else _number(asked.stretch) / 100.0
+    bite = 0.0 if asked.bite is None else _number(asked.bite)
+    return _figure(length / (1.0 + stretch) + bite)
 
 
 def _tight(asked: BeltAsked, radius: Any, wrap: Any) -> Figure | None:
@@ -287,6 +355,9 @@ def _measures(asked: BeltAsked) -> tuple[tuple[str, Known | None], ...]:
         ("the belt's thickness", asked.thickness),
         ("the slip", asked.slip),
         ("the torque", asked.torque),
+        ("the stretch", asked.stretch),
+        ("the joint", asked.bite),
+        ("the cadence", asked.cadence),
     )
 
 
@@ -309,11 +380,26 @@ def belt_answer(found: Belt) -> Answer:
         result("turns of the driven wheel for one of the driving wheel", found.turns),
         result("contact on the smaller wheel", found.wrap_deg, "°"),
     )
+    if found.cut_mm is not None:
+        results = (*results, result("length to cut", found.cut_mm, "mm"))
+    if found.stitches_per_min is not None:
+        results = (*results, result("stitches to the minute", found.stitches_per_min, "1/min"))
     return Answer(
         results,
         tuple(_sentences(found, near=near, sure=sure)),
         figures=_figures(found),
         tables=(_as_measured(found.asked),),
+        plots=PlotsWhenSeen(lambda: [_drawn(found.asked)]),
+    )
+
+
+def _drawn(asked: BeltAsked) -> Plot:
+    return belt_plot(
+        asked.driver.value,
+        asked.driven.value,
+        asked.centres.value,
+        asked.thickness.value,
+        asked.way,
     )
 
 
@@ -322,6 +408,12 @@ def _sentences(found: Belt, *, near: bool, sure: bool) -> list[str]:
     other = " It turns the driven wheel the other way round." if way == "crossed" else ""
     said = [f"The {way} belt is {_with_doubt(found.length_mm, 'mm', sure=sure)} long.{other}"]
     slip = "without slip" if found.asked.slip is None else "with the slip given"
+    if _turns_backwards(found.asked):
+        said.append(
+            "So laid it turns the machine against its own direction, which can break a needle or "
+            f"tangle the thread: lay it {'crossed' if way == 'open' else 'open'}, or turn the "
+            "driving wheel the other way."
+        )
     said.append(
         f"One turn of the driving wheel turns the other {_with_doubt(found.turns, '', sure=sure)} "
         f"times, {slip}."
@@ -350,9 +442,25 @@ def _sentences(found: Belt, *, near: bool, sure: bool) -> list[str]:
     return said
 
 
+def _turns_backwards(asked: BeltAsked) -> bool:
+    """Whether the belt turns the machine's wheel against the way that it must turn."""
+    return asked.own != "unsaid" and (asked.own == "same") != (asked.way == "open")
+
+
 def _further(found: Belt) -> list[str]:
     """What was asked besides: the belt's pull, and the axles' distance for a belt at hand."""
     said = []
+    sure = not found.unsaid
+    if found.cut_mm is not None:
+        said.append(
+            f"Cut it {_with_doubt(found.cut_mm, 'mm', sure=sure)} long, with the stretch and the "
+            "joint given."
+        )
+    if found.stitches_per_min is not None:
+        said.append(
+            f"Trodden so it makes {_with_doubt(found.stitches_per_min, '', sure=sure)} stitches to "
+            "the minute, one to a turn of the machine's wheel."
+        )
     if found.tight_n is not None:
         said.append(
             f"Its tight side must pull with {found.tight_n.value:.3g} N to drive the machine "
@@ -385,6 +493,11 @@ def _figures(found: Belt) -> dict[str, Any]:
         "no_error_stated_for": list(found.unsaid),
         "tight_N": None if found.tight_n is None else found.tight_n.value,
         "centres_for_mm": found.centres_for_mm,
+        "cut_mm": None if found.cut_mm is None else found.cut_mm.value,
+        "stitches_per_min": (
+            None if found.stitches_per_min is None else found.stitches_per_min.value
+        ),
+        "turns_backwards": (None if found.asked.own == "unsaid" else _turns_backwards(found.asked)),
     }
 
 

@@ -45,6 +45,9 @@ heads in order take 0.2 to 1.5 N m)."""
 _GF_N, _KGF_N = 0.00980665, 9.80665
 """A gram's and a kilogram's weight in newtons (exact)."""
 
+_TAIL = 0.05
+"""Share of a 90 % interval that lies below its low end, and above its high end."""
+
 _SPREAD = 1.2
 """By how much the draws of the torque's peak are spread: the prior and the scatter are learned from
 the same few readings (tuned on invented wheels until 90 % held 90 %)."""
@@ -140,7 +143,15 @@ class CrankCase:
 
 @dataclass(frozen=True)
 class CrankFound:
-    """A crank worked out; `peak_deg` the wheel angle of the torque's peak."""
+    """A crank worked out.
+
+    Attributes
+    ----------
+    peak_deg
+        Wheel angle of the torque's peak.
+    torque_round
+        Low end, middle and high end of the torque at even steps round the wheel, shape (n, 3), N m.
+    """
 
     torque_peak: Span
     peak_deg: float
@@ -151,6 +162,7 @@ class CrankFound:
     peg_force: Span | None
     next_reading: str
     warnings: tuple[str, ...]
+    torque_round: Floats
 
 
 def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
@@ -168,7 +180,7 @@ def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
     """
     _check(case)
     gain = 1.0 + case.torque.scale_error_percent / 100.0 * rng.standard_normal(_DRAWS)
-    peaks, peak_deg = _peaks(case.torque, rng)
+    peaks, peak_deg, torque_round = _peaks(case.torque, rng)
     magnets = case.magnets
     disc = DiscMagnet(magnets.diameter_mm, magnets.height_mm, magnets.polarization_T)
     seat = IronSeat(case.wheel.iron, case.wheel.seat_half_width_mm, case.wheel.seat_thickness_mm)
@@ -201,6 +213,7 @@ def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
         peg,
         _next_reading(case, verdict, *safety),
         (*said, *_warnings(case, seat)),
+        torque_round,
     )
 
 
@@ -308,8 +321,11 @@ def _check_slip(case: CrankCase, slip: Slip) -> None:
         )
 
 
-def _peaks(torque: TorqueReadings, rng: np.random.Generator) -> tuple[Floats, float]:
-    """The torque's peak as the readings leave it, N m, scale's gain apart, and its wheel angle."""
+def _peaks(torque: TorqueReadings, rng: np.random.Generator) -> tuple[Floats, float, Floats]:
+    """The torque's peak as the readings leave it, N m, its wheel angle, and the whole round.
+
+    The scale's gain is left apart.
+    """
     pulls = np.array(torque.pull_N)
     wheel = np.deg2rad(torque.wheel_deg)
     middle = float(np.median(pulls))
@@ -332,11 +348,15 @@ def _peaks(torque: TorqueReadings, rng: np.random.Generator) -> tuple[Floats, fl
     fit = fit_periodic(readings, noise)
     around = np.deg2rad(np.arange(0.0, 360.0, 3.0))
     curve = series(around) @ fit.mean
-    drawn = (fit.drawn(_DRAWS, rng) @ series(around).T).max(axis=1)
+    curves = fit.drawn(_DRAWS, rng) @ series(around).T
+    drawn = curves.max(axis=1)
     # as for the depth of works: spread from the draws, middle from the mean curve
     drawn = float(curve.max()) + _SPREAD * (drawn - float(np.median(drawn)))
     peak = float(np.rad2deg(around[int(np.argmax(curve))]))
-    return np.maximum(drawn, 1e-6) * torque.string_radius_mm / 1000.0, peak
+    metres = torque.string_radius_mm / 1000.0
+    half = _SPREAD * (np.quantile(curves, [_TAIL, 1.0 - _TAIL], axis=0) - np.median(curves, axis=0))
+    round_it = np.column_stack([curve + half[0], curve, curve + half[1]]) * metres
+    return np.maximum(drawn, 1e-6) * metres, peak, round_it
 
 
 def _slip_torque(slip: Slip, step: float) -> tuple[float, float]:

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 import numpy as np
 
 from ironlace.evidence.analyses import Analysis, Ask, Known, KnownTable, Nothing, grade_of
-from ironlace.evidence.answers import Answer
+from ironlace.evidence.answers import Answer, PlotsWhenSeen
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
@@ -25,6 +25,7 @@ from ironlace.stand.crank import (
     of_either_iron,
     work_out_crank,
 )
+from ironlace.stand.crank_plots import safety_plot, torque_plot
 from ironlace.stand.errors import StandError
 
 _COVERAGE = 0.9
@@ -145,6 +146,7 @@ class CrankHold:
 
     asked: CrankHoldAsked
     found: CrankFound
+    readings: TorqueReadings
 
 
 def crank_hold(_inputs: Nothing, asked: CrankHoldAsked, _steps: Steps) -> CrankHold:
@@ -187,7 +189,7 @@ def crank_hold(_inputs: Nothing, asked: CrankHoldAsked, _steps: Steps) -> CrankH
     if asked.iron == "unsaid":
         of_steel = replace(case, wheel=replace(wheel, iron="steel"))
         found = of_either_iron(found, work_out_crank(of_steel, np.random.default_rng(asked.seed)))
-    return CrankHold(asked, found)
+    return CrankHold(asked, found, case.torque)
 
 
 def crank_hold_answer(worked: CrankHold) -> Answer:
@@ -208,7 +210,8 @@ def crank_hold_answer(worked: CrankHold) -> Answer:
         result("greatest torque of the wheel", found.torque_peak, "N*m"),
         result("pull of one magnet", found.pull_each, "N"),
     )
-    return Answer(results, tuple(crank_in_words(found)), figures=crank_told(found))
+    plots = PlotsWhenSeen(lambda: [safety_plot(found), torque_plot(found, worked.readings)])
+    return Answer(results, tuple(crank_in_words(found)), figures=crank_told(found), plots=plots)
 
 
 CRANK_HOLD = Analysis(
