@@ -1,5 +1,7 @@
 """The oiling plan on its page: touched on a photograph, worked out, kept, carried on, printed."""
 
+import re
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
@@ -127,3 +129,23 @@ def test_no_place_and_no_tick_are_refused(person, slug):
     assert "was last oiled 1894-01-31" in words(early)
     strange = {"do": "oiled", "oiled": "1", "day": "1894-03-01", "hours": "many"}
     assert "'many' is no number of hours" in words(person.post(address, strange))
+
+
+def test_cells_that_are_left_empty_keep_their_place(person, slug):
+    cells = {
+        "place": ["needle bar", "shuttle race"],
+        "kind": ["", "felt"],
+        "drops": ["1", "1"],
+        "every_hours": ["", "2"],
+        "every_months": ["3", "1"],
+        "last": ["1894-01-31", "1894-01-31"],
+        "holds_ml": ["", ""],
+    }
+    person.post(f"/machine/{slug}/oiling", {**cells, "do": "keep"})
+    page = person.get(f"/machine/{slug}/oiling")
+    points = page.text.split("data-point ")[1:3]
+    assert [one.count("selected") for one in points] == [0, 1]
+    assert [re.search(r'name="every_hours"[^>]*value="([^"]*)"', one)[1] for one in points] == [
+        "",
+        "2",
+    ]

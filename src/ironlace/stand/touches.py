@@ -4,7 +4,7 @@ Nothing is assumed: a thing of which that is not said is named as missing, and a
 there before is named before anything else.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
@@ -13,18 +13,20 @@ from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
-from ironlace.evidence.word_tables import WordTableError, rows_of_words
+from ironlace.evidence.word_tables import WordTableError, rows_of_words, words_of_rows
 from ironlace.evidence.wording import counted
 from ironlace.stand.errors import StandError
 
-COLUMNS: Final = ("thing", "between", "comes_off", "leaves", "screws")
-"""Of the table of things."""
+COLUMNS: Final = ("thing", "between", "comes_off", "leaves", "screws", "x_px", "y_px")
+"""Of the table of things; the last two say where it is numbered on a photograph."""
 SCREWS: Final = ("none", "were there", "new")
 """What may stand under screws; empty where it is not said."""
 MOST_THINGS: Final = 60
 """More than touches any machine (a judgement)."""
 _LONGEST: Final = 200
 """Letters of a cell."""
+_MOST_PX: Final = 100_000.0
+"""Of a photograph (a judgement)."""
 
 
 @dataclass(frozen=True)
@@ -70,11 +72,17 @@ class TouchesAsked:
             "belt,,open the staple,nothing,none",
         ),
     ]
+    photograph: Annotated[
+        str, Ask("Photograph they are numbered on", names="photograph", more=True)
+    ] = ""
 
 
 @dataclass(frozen=True)
 class TouchingThing:
-    """One thing of the list; `missing` names what is not said of it."""
+    """One thing of the list; `missing` names what is not said of it.
+
+    `at_px` is where it is numbered on the photograph, None where nobody pointed at it.
+    """
 
     thing: str
     between: str
@@ -82,6 +90,7 @@ class TouchingThing:
     leaves: str
     screws: str
     source: str
+    at_px: tuple[float, float] | None = None
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -111,10 +120,7 @@ def touches(inputs: FittedThings, asked: TouchesAsked, _steps: Steps) -> Touches
     StandError
         When the table cannot be read, or names a thing twice.
     """
-    try:
-        rows = rows_of_words(asked.things, COLUMNS, ("thing",), ("thing", "things"))
-    except WordTableError as error:
-        raise StandError(str(error)) from error
+    rows = rows_of_things(asked.things)
     if len(rows) > MOST_THINGS:
         raise StandError(f"The table has {len(rows)} things: give at most {MOST_THINGS}.")
     told: dict[str, dict[str, str]] = {}
@@ -122,11 +128,17 @@ def touches(inputs: FittedThings, asked: TouchesAsked, _steps: Steps) -> Touches
         _check(number, row)
         if told.setdefault(row["thing"].casefold(), row) is not row:
             raise StandError(f"'{row['thing'][:40]}' is there twice: tell the two apart.")
+    known = {one.thing.casefold(): one for one in inputs.things}
     things = []
-    for one in inputs.things:
-        said = _said(told.pop(one.thing.casefold(), {}))
-        things.append(_thing(one.thing, {"comes_off": one.comes_off, **said}, one.source))
-    things += [_thing(row["thing"], row, "") for row in told.values()]
+    for name, row in told.items():
+        one = known.pop(name, None)
+        if one is None:
+            things.append(_thing(row["thing"], row, ""))
+        else:
+            things.append(_thing(one.thing, {"comes_off": one.comes_off, **_said(row)}, one.source))
+    things += [
+        _thing(one.thing, {"comes_off": one.comes_off}, one.source) for one in known.values()
+    ]
     if not things:
         raise StandError("No thing is named: write one a line under thing,between,comes_off.")
     return Touches(asked, tuple(things))
@@ -144,7 +156,39 @@ def _thing(name: str, row: Mapping[str, str], source: str) -> TouchingThing:
         row.get("leaves", ""),
         row.get("screws", "").casefold(),
         source,
+        _place(row),
     )
+
+
+def _place(row: Mapping[str, str]) -> tuple[float, float] | None:
+    """Where it is on the photograph; raises StandError for half a place, or none that can be."""
+    typed = [row.get(name, "").replace(",", ".") for name in ("x_px", "y_px")]
+    if not any(typed):
+        return None
+    try:
+        x, y = (float(one) for one in typed)
+    except ValueError:
+        x = y = -1.0
+    if not (0.0 <= x <= _MOST_PX and 0.0 <= y <= _MOST_PX):
+        where = ", ".join(one[:12] or "?" for one in typed)
+        raise StandError(
+            f"'{row.get('thing', '')[:40]}' lies at {where}: give both pixels, from the "
+            "left and from the top, or neither."
+        )
+    return x, y
+
+
+def rows_of_things(table: str) -> list[dict[str, str]]:
+    """The rows of a table of things as they were written; raises StandError where it cannot be."""
+    try:
+        return rows_of_words(table, COLUMNS, ("thing",), ("thing", "things"))
+    except WordTableError as error:
+        raise StandError(str(error)) from error
+
+
+def table_of_things(rows: Iterable[Mapping[str, str]]) -> str:
+    """The table that `rows_of_things` reads again."""
+    return words_of_rows(rows, COLUMNS)
 
 
 def _check(number: int, row: Mapping[str, str]) -> None:
@@ -204,7 +248,8 @@ def touches_answer(found: Touches) -> Answer:
     figures: dict[str, Any] = {
         "things": [
             {
-                **{name: getattr(one, name) or None for name in COLUMNS},
+                **{name: getattr(one, name) or None for name in COLUMNS[:5]},
+                "at_px": None if one.at_px is None else list(one.at_px),
                 "source": one.source or None,
                 "missing": list(one.missing),
             }

@@ -423,6 +423,16 @@ def screw_card(paper: str) -> str:
     return _path("screw-card", f"{paper}.pdf")
 
 
+def touching(slug: str, kept: str | None = None) -> str:
+    """Where the things that touch the machine are numbered on a photograph, and kept."""
+    return _with(_path("machine", slug, "touches"), kept=kept)
+
+
+def touching_sheet(slug: str, at: str, paper: str) -> str:
+    """The list of what touches the machine, on a sheet that stays with it."""
+    return _path("machine", slug, "touches", "at", at, f"touches-{paper}.pdf")
+
+
 def base(slug: str, kept: str | None = None) -> str:
     """Where a base for the machine is worked out, looked at and kept."""
     return _with(_path("machine", slug, "base"), kept=kept)

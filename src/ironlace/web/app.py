@@ -51,6 +51,7 @@ from ironlace.web.pages import (
     surveys,
     theories,
     threading_plans,
+    touching,
     trials,
 )
 from ironlace.web.pages import workshop_care as care
@@ -84,6 +85,7 @@ _ROUTERS = (
     surveys.router,
     theories.router,
     threading_plans.router,
+    touching.router,
     oiling.router,
     motion_readings.router,
     seams.router,

@@ -6,7 +6,7 @@ written to disk for a stranger.
 """
 
 import json
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from typing import Annotated, Any
@@ -67,6 +67,19 @@ class Form:
     def many(self, name: str) -> list[str]:
         """All values of a field, without empty ones."""
         return [value.strip() for n, value in self.fields if n == name and value.strip()]
+
+    def rows(self, columns: Sequence[str]) -> list[dict[str, str]]:
+        """The rows of a table that is sent cell by cell; one that was left empty is none.
+
+        Empty cells count here, else those of a later row would slide into their place.
+        """
+        cells = {one: [v.strip() for n, v in self.fields if n == one] for one in columns}
+        count = max((len(column) for column in cells.values()), default=0)
+        rows = [
+            {one: column[n] if n < len(column) else "" for one, column in cells.items()}
+            for n in range(count)
+        ]
+        return [row for row in rows if any(row.values())]
 
     def number(self, name: str) -> int | None:
         """A field that holds a whole number, None when it does not."""

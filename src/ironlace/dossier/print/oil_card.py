@@ -6,7 +6,7 @@ from typing import Any
 from ironlace.care.cautions import DEFER, Hazard, caution_for
 from ironlace.care.felt_wick import felt_in_words
 from ironlace.care.oil_plan import OilPlan, OilPlanFound, every_in_words, viscosity_in_words
-from ironlace.dossier.print.oil_picture import Drawn
+from ironlace.dossier.print.numbered_picture import Drawn
 from ironlace.dossier.print.typesetting import typeset
 
 

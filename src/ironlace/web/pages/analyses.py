@@ -54,6 +54,7 @@ OWN_PAGES: dict[str, Callable[[str], str]] = {
     "oiling": addresses.oiling,
     "screw": addresses.screw,
     "base": addresses.base,
+    "touches": addresses.touching,
 }
 """Analyses that are worked on in a picture, and the address of their page for a machine."""
 

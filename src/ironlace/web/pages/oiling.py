@@ -65,7 +65,7 @@ def work(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: 
     do = form.one("do")
     if do == "oiled":
         return _say_oiled(request, bench, record, form, hand)
-    rows = _rows_in(form)
+    rows = form.rows(COLUMNS)
     values = {name: form.one(name).strip() for name in (*_ASKED, "photograph")}
     if do == "show" and form.one("chosen") != values["photograph"]:
         values["photograph"] = form.one("chosen")
@@ -121,17 +121,6 @@ def _say_oiled(request: Request, bench: Bench, record: Record, form: Form, hand:
 def _values(found: OilingFound) -> Row:
     """What was asked for a plan, as the form holds it."""
     return typed_of(found.asked)
-
-
-def _rows_in(form: Form) -> list[Row]:
-    """The places as they were typed; a row that was left empty is none."""
-    columns = {column: form.many(column) for column in COLUMNS}
-    count = max((len(cells) for cells in columns.values()), default=0)
-    rows = [
-        {column: cells[n].strip() if n < len(cells) else "" for column, cells in columns.items()}
-        for n in range(count)
-    ]
-    return [row for row in rows if any(row.values())]
 
 
 def _when(day: date, today: date) -> str:

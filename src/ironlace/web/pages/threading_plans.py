@@ -15,7 +15,7 @@ from ironlace.running.threading.plan import ThreadingError
 from ironlace.running.threading.steps import steps_text
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
-from ironlace.web.incoming import Form, FormDep
+from ironlace.web.incoming import FormDep
 from ironlace.web.manners import PICTURED_POLICY
 from ironlace.web.pages.files import attachment
 from ironlace.web.rendering import page
@@ -49,7 +49,7 @@ def show(
 def keep(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     """Keep the plan, or go on with another photograph or an empty point."""
     record = bench.records.read(slug)
-    rows, name, of = _rows_in(form), form.one("name").strip(), form.one("of")
+    rows, name, of = form.rows(FIELDS), form.one("name").strip(), form.one("of")
     at, seen = form.one("shown"), form.number("last_seen") or 0
     if form.one("do") != "keep":
         at = form.one("photograph-shown") or at
@@ -122,16 +122,6 @@ def _rows_of(entry: ThreadingEntry) -> list[Row]:
 
 def _typed(value: Any) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def _rows_in(form: Form) -> list[Row]:
-    """The points as they were typed, each field in its place."""
-    columns = {field: form.many(field) for field in FIELDS}
-    count = max((len(column) for column in columns.values()), default=0)
-    return [
-        {field: column[n] if n < len(column) else "" for field, column in columns.items()}
-        for n in range(count)
-    ]
 
 
 def _payload(  # dict: an entry before it is read

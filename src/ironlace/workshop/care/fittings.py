@@ -1,14 +1,28 @@
 """What of a record touches the machine: base, crank, belt, and fittings that were added."""
 
+from datetime import UTC, datetime
+
+from ironlace.dossier.print.numbered_picture import numbered_picture
+from ironlace.dossier.print.picture_address import picture_address
+from ironlace.dossier.print.touches_sheet import numbered_things, touches_sheet_pdf
+from ironlace.dossier.print.typesetting import Paper
 from ironlace.evidence.findings import Checksums, checksum_of
-from ironlace.record import FindingEntry, Record, Treatment
+from ironlace.record import FindingEntry, Photograph, Record, Treatment
 from ironlace.record.choices import Aim, Undoing
 from ironlace.stand.base_analysis import BASE
 from ironlace.stand.belt_length import BELT_LENGTH
 from ironlace.stand.crank_analysis import CRANK_HOLD
 from ironlace.stand.crank_holds import CRANK_HOLDS, CrankHoldsAsked
-from ironlace.stand.touches import FittedThing, FittedThings
+from ironlace.stand.errors import StandError
+from ironlace.stand.touches import FittedThing, FittedThings, Touches
+from ironlace.workshop.care.pictures import photograph_named, size_px
 from ironlace.workshop.store.folder import Workshop
+from ironlace.workshop.store.intake import pixels
+
+_VIEW = 1600
+"""Viewing copy that the sheet's picture is made of: 240 dots to the inch over 170 mm."""
+_SHEET_MM = (170.0, 110.0)
+"""Most that the picture takes of the sheet, so that the list has room below it."""
 
 _ALL = "what the record tells of"
 """What the list is called among the things that a finding stands on."""
@@ -47,3 +61,32 @@ def _of_finding(entry: FindingEntry) -> list[str]:
         assert isinstance(asked, CrankHoldsAsked)
         return [_HOLDS[one] for one in (asked.hold, asked.second) if one in _HOLDS]
     return []
+
+
+def check_things_on_picture(workshop: Workshop, record: Record, found: Touches) -> None:
+    """Refuse a list whose photograph is none, or does not hold a thing's place.
+
+    Raises StandError or NotFoundError.
+    """
+    if not found.asked.photograph:
+        return
+    wide, high = size_px(workshop, photograph_named(record, found.asked.photograph))
+    for number, one in enumerate(found.things, 1):
+        if one.at_px is not None and not (one.at_px[0] <= wide and one.at_px[1] <= high):
+            raise StandError(
+                f"Thing {number} lies at {one.at_px[0]:g}, {one.at_px[1]:g} px, and "
+                f"{found.asked.photograph} has {wide} by {high}: touch it again."
+            )
+
+
+def sheet_of(workshop: Workshop, record: Record, found: Touches, paper: Paper) -> bytes:
+    """The sheet that stays with the machine, as PDF."""
+    made = datetime.now(UTC).replace(microsecond=0)
+    shown = dict(record.of(Photograph)).get(found.asked.photograph)
+    picture = None
+    if shown is not None:
+        address = picture_address(pixels(workshop.photographs.view(shown.sha256, _VIEW)))
+        picture = numbered_picture(
+            numbered_things(found), size_px(workshop, shown), address, _SHEET_MM
+        )
+    return touches_sheet_pdf(found, machine=record.title, paper=paper, made=made, picture=picture)

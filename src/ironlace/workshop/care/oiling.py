@@ -17,8 +17,8 @@ from ironlace.care.oiling_analysis import (
     rows_of_places,
     table_of_places,
 )
+from ironlace.dossier.print.numbered_picture import Drawn, NumberedPlace, numbered_picture
 from ironlace.dossier.print.oil_card import oil_card_pdf
-from ironlace.dossier.print.oil_picture import Drawn, oil_picture
 from ironlace.dossier.print.picture_address import picture_address
 from ironlace.evidence.analyses import Nothing
 from ironlace.evidence.errors import NotFoundError
@@ -27,6 +27,7 @@ from ironlace.evidence.wording import counted
 from ironlace.record import Photograph, Record, Treatment
 from ironlace.record.choices import Aim, Stage, Undoing
 from ironlace.workshop import analyses
+from ironlace.workshop.care.pictures import photograph_named, size_px
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.intake import pixels
 
@@ -66,7 +67,7 @@ def check_on_picture(workshop: Workshop, record: Record, asked: OilingAsked) -> 
     """
     if not asked.photograph:
         return
-    wide, high = _size(workshop, _photograph(record, asked.photograph))
+    wide, high = size_px(workshop, photograph_named(record, asked.photograph))
     for one in oiling(Nothing(), asked, Steps()).places:
         if one.at_px is not None and not (one.at_px[0] <= wide and one.at_px[1] <= high):
             raise CareError(
@@ -200,22 +201,15 @@ def log_of(record: Record) -> tuple[LoggedOiling, ...]:
     return tuple(sorted(found, key=lambda one: str(one.treatment.date or ""), reverse=True))
 
 
-def _photograph(record: Record, name: str) -> Photograph:
-    found = record.named(name)
-    if not isinstance(found, Photograph):
-        raise NotFoundError(f"'{name[:40]}' is no photograph: choose one of this machine's.")
-    return found
-
-
-def _size(workshop: Workshop, photograph: Photograph) -> tuple[int, int]:
-    original = workshop.photographs.original(photograph.sha256)
-    return int(original.width or 0), int(original.height or 0)
-
-
 def _picture(workshop: Workshop, record: Record, found: OilingFound) -> Drawn | None:
     """The photograph with its numbers; None where no place was pointed at, or it was withdrawn."""
     shown = dict(record.of(Photograph)).get(found.asked.photograph)
     if shown is None:
         return None
     address = picture_address(pixels(workshop.photographs.view(shown.sha256, _VIEW)))
-    return oil_picture(found.places, _size(workshop, shown), address, _CARD_MM)
+    return numbered_picture(drawn_places(found), size_px(workshop, shown), address, _CARD_MM)
+
+
+def drawn_places(found: OilingFound) -> list[NumberedPlace]:
+    """The places of a plan, as a picture numbers them."""
+    return [NumberedPlace(one.number, one.point.name, one.at_px, one.kind) for one in found.places]

@@ -25,6 +25,12 @@ def photograph_named(record: Record, name: str) -> Photograph:
     return found
 
 
+def size_px(workshop: Workshop, photograph: Photograph) -> tuple[int, int]:
+    """Width and height of a photograph."""
+    original = workshop.photographs.original(photograph.sha256)
+    return int(original.width or 0), int(original.height or 0)
+
+
 def opener_of(workshop: Workshop, record: Record, name: str) -> Callable[[], NDArray[np.uint8]]:
     """What opens a photograph, HxWx3 sRGB; raises NotFoundError when the name is none's."""
     original = workshop.photographs.original(photograph_named(record, name).sha256)

@@ -1,10 +1,9 @@
-"""A photograph with the places that want oil: a shape for each kind, its number beside it."""
+"""A photograph with numbered places: a shape for each kind, its number beside it."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
-from ironlace.care.oiling_analysis import OilPlace
 from ironlace.running.threading.leaders import Leader, leaders
 
 _BADGE_MM = 3.1
@@ -22,6 +21,16 @@ SHAPES = {
 
 
 @dataclass(frozen=True, slots=True)
+class NumberedPlace:
+    """A place with its number and name; `at_px` None where nobody pointed at it."""
+
+    number: int
+    name: str
+    at_px: tuple[float, float] | None
+    kind: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Drawn:
     """A drawing: SVG, its width in mm, and what it shows in words."""
 
@@ -30,8 +39,8 @@ class Drawn:
     says: str
 
 
-def oil_picture(
-    places: Sequence[OilPlace],
+def numbered_picture(
+    places: Sequence[NumberedPlace],
     size_px: tuple[int, int],
     address: str,
     most_mm: tuple[float, float],
@@ -41,7 +50,7 @@ def oil_picture(
     Parameters
     ----------
     places
-        Of a plan, in order.
+        In order.
     size_px
         Width and height of the photograph, in the pixels that the places are told in.
     address
@@ -70,7 +79,7 @@ def oil_picture(
         )
     for one, (place, _) in zip(led, shown, strict=True):
         parts.append(_place(one, place))
-    says = "; ".join(f"{one.number} {one.point.name}" for one, _ in shown)
+    says = "; ".join(f"{one.number} {one.name}" for one, _ in shown)
     whole_w, whole_h = wide + 2.0 * edge, high + over + below
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{whole_w:.3f}mm" '
@@ -82,7 +91,7 @@ def oil_picture(
     return Drawn(svg, whole_w, says)
 
 
-def _place(led: Leader, place: OilPlace) -> str:
+def _place(led: Leader, place: NumberedPlace) -> str:
     """A place with its shape, its leader and its number."""
     (x0, y0), (x1, y1) = led.start, led.end
     line = f"M{x0:.3f} {y0:.3f}L{x1:.3f} {y1:.3f}"
@@ -94,7 +103,7 @@ def _place(led: Leader, place: OilPlace) -> str:
         f'fill="none">{SHAPES[place.kind]}</g>',
         f'<g transform="translate({x0:.3f} {y0:.3f})" stroke="#1b1712" stroke-width="0.5" '
         f'fill="{"#ffffff" if place.kind else "none"}">{SHAPES[place.kind]}</g>',
-        f'<g><title>{escape(place.point.name)}</title><circle cx="{middle:.3f}" '
+        f'<g><title>{escape(place.name)}</title><circle cx="{middle:.3f}" '
         f'cy="{y1:.3f}" r="{_BADGE_MM - 0.2:.2f}" fill="#ffffff" stroke="#1b1712" '
         f'stroke-width="0.3"/><text x="{middle:.3f}" y="{y1 + 1.3:.3f}" font-size="3.7" '
         'font-family="Source Sans 3, sans-serif" text-anchor="middle" fill="#1b1712">'
