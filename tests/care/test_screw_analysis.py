@@ -9,6 +9,7 @@ from ironlace.care.errors import CareError
 from ironlace.care.screw_analysis import SCREW, ScrewAsked, ScrewPicture, case_of
 from ironlace.care.screw_card import CARD_MM, screw_card, screw_card_svg
 from ironlace.care.screw_photograph import measure_screw
+from ironlace.care.screw_plots import comb_in_view
 from ironlace.evidence.analyses import Known
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
@@ -63,6 +64,21 @@ def test_a_gauge_narrows_it_and_one_that_contradicts_widens_it():
     assert wrong.readings.pitch_mm == alone.pitch_mm
     assert wrong.readings.pitch_sd_mm == pytest.approx(0.9 - alone.pitch_mm)
     assert "one of them is wrong" in " ".join(SCREW.answer(wrong).sentences)
+
+
+def test_a_comb_laid_by_hand_goes_before_the_photograph_and_is_graded_seen():
+    alone = worked(asked())
+    laid = worked(asked(comb=0.75))
+    assert laid.readings.pitch_mm == 0.75
+    assert laid.readings.pitch_sd_mm == pytest.approx(0.15 * 0.75 / alone.measured.threads)
+    answer = SCREW.answer(laid)
+    pitch = next(one for one in answer.results if one.name == "pitch")
+    assert pitch.grade is Grade.SEEN
+    assert "seen, not measured; the photograph's own was 0.8" in " ".join(answer.sentences)
+    view = comb_in_view(laid.measured)
+    assert view["pitch"] * view["per_mm"] == pytest.approx(alone.readings.pitch_mm, rel=1e-12)
+    with pytest.raises(CareError, match="laid on a photograph"):
+        worked(asked(comb=0.75), picture=False)
 
 
 def test_a_gauge_alone_is_graded_no_better_than_what_was_typed():

@@ -46,6 +46,24 @@ def test_a_screw_is_read_looked_at_and_kept(tmp_path, shot):
         in_first_screen(page, page.locator("#answer p").first)
         assert amiss(page, "answer") == []
         keep(page, "screw-wide")
+        laid = page.locator("[data-comb-shows]")
+        assert laid.inner_text() == "0.8002"
+        box = page.locator(".comb svg").bounding_box()
+        page.mouse.move(box["x"] + 0.9 * box["width"], box["y"] + 20)
+        page.mouse.down()
+        page.mouse.move(box["x"] + 0.87 * box["width"], box["y"] + 20)
+        page.mouse.up()
+        assert 0.74 < float(laid.inner_text()) < 0.79
+        page.locator("[data-comb-pitch]").focus()
+        dragged = laid.inner_text()
+        page.keyboard.press("ArrowRight")
+        assert float(laid.inner_text()) > float(dragged)
+        page.get_by_role("button", name="Judge by this comb").click()
+        page.get_by_text("The pitch is that of a comb").wait_for()
+        assert amiss(page, "comb") == []
+        page.get_by_label("Pitch by a comb laid by hand").fill("")
+        page.get_by_role("button", name="Which is it?").click()
+        page.get_by_text("M5 metric").first.wait_for()
         page.get_by_role("button", name="Keep this").click()
         page.wait_for_url("**kept=**")
         narrow = chromium.new_context(viewport=PHONE, color_scheme="dark").new_page()

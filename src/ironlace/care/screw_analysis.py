@@ -34,6 +34,8 @@ _AXIS_SD_MM: Final = 0.1
 """Of the axis's height without an error stated: a head tilts the screw (a judgement)."""
 _SURE: Final = 0.9
 """A chance below which the family is conjecture (a judgement)."""
+_BY_EYE: Final = 0.15
+"""Of a thread: how well the last tooth of a comb is laid on its crest by eye (a judgement)."""
 _CONTRADICTS: Final = 4.0
 """Standard deviations by which gauge and photograph may differ before that is said."""
 
@@ -112,6 +114,18 @@ class ScrewAsked:
             example="60 ± 2°",
         ),
     ] = None
+    comb: Annotated[
+        float | None,
+        Ask(
+            "Pitch by a comb laid by hand",
+            "On the photograph, tooth upon thread by eye; it then goes before what was measured.",
+            unit="mm",
+            low=0.1,
+            high=5.0,
+            example="0.8",
+            more=True,
+        ),
+    ] = None
     lens: Annotated[
         str,
         Ask(
@@ -158,6 +172,11 @@ def screw(inputs: ScrewPicture, asked: ScrewAsked, steps: Steps) -> ScrewNamed:
         When there is neither photograph nor pitch, or the photograph cannot be read.
     """
     if inputs.opens is None:
+        if asked.comb is not None:
+            raise CareError(
+                "A comb is laid on a photograph, and none is chosen: choose it, or give the pitch "
+                "as by a thread gauge."
+            )
         if asked.pitch is None:
             raise CareError(
                 "There is neither a photograph nor a pitch: choose the photograph of the screw on "
@@ -171,7 +190,8 @@ def screw(inputs: ScrewPicture, asked: ScrewAsked, steps: Steps) -> ScrewNamed:
     steps("finding the edges", 0.3)
     found = measure_screw(picture, layout, case_of(asked))
     readings, said = _joined(asked, found)
-    named = found.named if asked.pitch is None and asked.angle is None else name_thread(readings)
+    as_found = asked.pitch is None and asked.angle is None and asked.comb is None
+    named = found.named if as_found else name_thread(readings)
     return ScrewNamed(asked, readings, named, found, picture, (*said, *found.warnings))
 
 
@@ -207,6 +227,13 @@ def _joined(asked: ScrewAsked, found: ScrewFound) -> tuple[ThreadReadings, list[
     """
     pitch, sd = found.pitch_mm, found.pitch_sd_mm
     said: list[str] = []
+    if asked.comb is not None:
+        pitch = asked.comb
+        sd = max(sd, _BY_EYE * pitch / max(found.threads, 1.0))
+        said.append(
+            f"The pitch is that of a comb laid by hand: seen, not measured; the photograph's own "
+            f"was {found.pitch_mm:.4g} mm"
+        )
     if asked.pitch is not None:
         by_gauge = asked.pitch.value
         gauge_sd = asked.pitch.error or _PITCH_SHARE * by_gauge
@@ -279,7 +306,9 @@ def _grade(found: ScrewNamed, share: float) -> Grade:
 
 
 def _read(found: ScrewNamed) -> Grade:
-    """Of pitch and angle: measured in a photograph that may be relied on."""
+    """Of pitch and angle: measured in a photograph that may be relied on, seen by a hand's comb."""
+    if found.asked.comb is not None:
+        return Grade.SEEN
     if found.why:
         return Grade.CONJECTURED
     return _least(found, Grade.MEASURED if found.measured is not None else Grade.INFERRED)

@@ -1,6 +1,6 @@
 """A screw's edges drawn with the comb of the fitted pitch, and how the nearest forms keep to it."""
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -79,7 +79,7 @@ def _row(
         f"{abs(pitch):.2f} %",
         f"{abs(far):.3f} mm over {found.comb.threads:.0f} threads",
         angle,
-        f"{form.major_mm - read.major_mm:.2f} mm",
+        f"{form.major_mm - read.major_mm + 0.0:.2f} mm".replace("-0.00", "0.00"),
     )
 
 
@@ -119,6 +119,24 @@ def comb_path(found: ScrewFound) -> str:
             for x in np.arange(first, comb.to_mm + 1e-9, comb.pitch_mm)
         ]
     return "".join(told)
+
+
+def comb_in_view(found: ScrewFound) -> dict[str, Any]:  # dict: plain JSON for the page
+    """What a hand needs to lay a comb on the picture of the screw: all in mm of the card.
+
+    `per_mm` turns a comb's pitch on the card's plane into the screw's, whose axis lies higher.
+    """
+    comb, edges = found.comb, found.edges
+    left, half = float(edges.along_mm[0]), comb.width_mm / 2.0
+    firsts = [comb.from_mm + (one - comb.from_mm) % comb.pitch_mm for one in comb.phase_mm]
+    return {
+        "box": [left, -edges.reach_mm, float(edges.along_mm[-1]) - left, 2.0 * edges.reach_mm],
+        "pitch": comb.pitch_mm,
+        "firsts": [float(one) for one in firsts],
+        "to": comb.to_mm,
+        "tooth": [1.3 * half, 0.22 * half],
+        "per_mm": found.pitch_mm / comb.pitch_mm,
+    }
 
 
 def drift_mm(found: ScrewFound, one: LikelyForm) -> float:

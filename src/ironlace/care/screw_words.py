@@ -28,18 +28,18 @@ def forms_table(named: ThreadNamed) -> Table:
             (
                 one.form.size,
                 one.form.family,
+                f"{100 * one.probability:.1f} %",
                 f"{one.form.major_mm:.3f}",
                 f"{one.form.pitch_mm:.4f}",
                 f"{one.form.angle_deg:g}",
-                f"{100 * one.probability:.1f} %",
             ),
         )
         for one in named.forms[:_FEW]
     ]
     own = named.families["none"]
-    rows.append((own, ("none of these", "a maker's own", "", "", "", f"{100 * own:.1f} %")))
+    rows.append((own, ("none of these", "a maker's own", f"{100 * own:.1f} %", "", "", "")))
     rows.sort(key=lambda one: -one[0])
-    heads = ("Form", "Family", "Diameter, mm", "Pitch, mm", "Angle, °", "Chance")
+    heads = ("Form", "Family", "Chance", "Diameter, mm", "Pitch, mm", "Angle, °")
     return Table("Nearest forms", heads, tuple(row for _, row in rows))
 
 

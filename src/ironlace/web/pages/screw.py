@@ -1,6 +1,6 @@
 """An unknown screw: read in its photograph, named with its chances, kept by the screw's name."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from fastapi import APIRouter
 from starlette.requests import Request
@@ -9,6 +9,7 @@ from starlette.responses import RedirectResponse, Response
 from ironlace import __version__
 from ironlace.care.machine_threads import COLUMNS, rows_of_screws
 from ironlace.care.screw_analysis import CALIPER_SD_MM, NINETY, SCREW, ScrewAsked, ScrewNamed
+from ironlace.care.screw_plots import comb_in_view
 from ironlace.care.thread_forms import ThreadReadings
 from ironlace.evidence.analyses import AskedError, asked_fields
 from ironlace.evidence.errors import IronlaceError, NotFoundError
@@ -45,7 +46,7 @@ def show(request: Request, bench: BenchDep, slug: str, of: str = "") -> Response
 def work(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     """Read the screw, or keep what was read; or show another photograph."""
     record = bench.records.read(slug)
-    values = {one.name: form.one(one.name).strip() for one in asked_fields(SCREW.asked)}
+    values = {one.name: form.one(one.name) for one in asked_fields(SCREW.asked)}
     do = form.one("do")
     if do == "show":
         return _page(request, bench, record, values)
@@ -105,6 +106,17 @@ def _readings(
     return found
 
 
+def _others(record: Record) -> Iterator[tuple[str, Finding, ScrewAsked]]:
+    """The screws that are kept; one that this version cannot read is left out."""
+    for name, entry in record.of(FindingEntry):
+        if entry.finding.about != SCREW.about:
+            continue
+        try:
+            yield name, entry.finding, SCREW.asked_of(entry.finding)
+        except AskedError:
+            continue
+
+
 def _with_sd(told: Result | None) -> tuple[float | None, float | None]:
     """A result's value and the standard deviation behind its interval; None where there is none."""
     if told is None or not isinstance(told.value, float) or told.interval is None:
@@ -130,11 +142,7 @@ def _page(
     known = dict(photographs)
     at = values.get("photograph", "")
     fields = [one for one in asked_fields(SCREW.asked) if not one.ask.pointed]
-    others = [
-        (name, entry.finding, SCREW.asked_of(entry.finding))
-        for name, entry in record.of(FindingEntry)
-        if entry.finding.about == SCREW.about and as_typed(SCREW, entry)
-    ]
+    others = list(_others(record))
     return page(
         request,
         "screw.html",
@@ -148,6 +156,7 @@ def _page(
         photograph=known.get(at),
         original=bench.photographs.original(known[at].sha256) if at in known else None,
         worked=worked,
+        comb=comb_in_view(worked.found.measured) if worked and worked.found.measured else None,
         answer_at=answer_at(worked) if worked else "",
         standing=standing,
         stale=kept.stale(bench.workshop, record, standing[1].finding) if standing else "",
