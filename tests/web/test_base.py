@@ -1,15 +1,22 @@
 """A base on its page: silhouette touched, worked out, looked at, kept, drawn on paper."""
 
+import html
+import json
 import re
 
+import cv2
 import numpy as np
 import pytest
+import shapely
 from PIL import Image, ImageDraw
 from playwright.sync_api import expect
 
+from bench_visitor import ADDRESS, Person
 from ironlace.record import PhotographRole
 from ironlace.stand.base_analysis import BASE
+from ironlace.web import create_app
 from ironlace.workshop import Workshop, analyses
+from photographed_beds import bed, layout_csv, sheet_texture
 
 from .browsing import DESKTOP, PHONE, amiss, browser, in_first_screen, keep, serving
 from .conftest import words
@@ -132,10 +139,50 @@ def test_it_is_worked_out_without_a_script_and_drawn_on_paper(person, slug):
     asked = {"overhang": "20", "below": "18", "feet": feet}
     told = person.get(f"{address}/at/{at}/moved.json", params=asked).json()
     assert 64.0 < told["height"] < 66.0 and told["feet"][2] == [150.0, 120.0]
-    off = person.get(f"{address}/at/{at}/moved.json", params=asked | {"feet": "1,2\n3,4\n5,6.1"})
-    assert off.status_code == 422 and "do not span an area" in off.json()["refused"]
+    bad = asked | {"feet": "1,2\n3,4\n5,6.1"}
+    wants = {"accept": "application/json"}
+    off = person.get(f"{address}/at/{at}/moved.json", params=bad, headers=wants)
+    assert off.status_code == 422 and "do not span an area" in off.json()["error"]["says"]
     assert person.get(f"{address}/at/{at}/outline.svg").status_code == 404  # it was pasted
     assert "<svg" in person.get(f"/machine/{slug}/work-out/base/at/{at}/file/base.svg").text
+
+
+def test_an_outline_on_its_photograph_is_mended_mirrored_and_measured(tmp_path):
+    csv, squares = layout_csv()
+    sheet = np.repeat(sheet_texture(squares, per_mm=2)[..., None], 3, axis=2).copy()
+    ring = bed(np.random.default_rng(8), 260.0, 160.0)
+    cv2.fillPoly(sheet, [np.round(2.0 * ring * 16).astype(np.int32)], (30, 30, 30), cv2.LINE_AA, 4)
+    Image.fromarray(sheet).save(tmp_path / "bed.png")
+    high, wide = sheet.shape[:2]
+    lens = {"matrix": [[3000, 0, wide / 2], [0, 3000, high / 2], [0, 0, 1]], "distortion": []}
+    with Workshop.create(tmp_path / "workshop") as made:
+        slug = made.records.create("Lapwing head")
+        made.photographs.take_in_file(slug, tmp_path / "bed.png", PhotographRole.PART, "bed")
+    person = Person(create_app(tmp_path / "workshop", foreman=False, port=8765))
+    with person.client:
+        address = f"/machine/{slug}/base"
+        given = {"layout": csv, "rim_above": "0 mm", "seen_from": "above"}
+        given |= {"photograph": "photograph 1"}
+        given["lens"] = json.dumps(lens)
+        page = person.post(address, sent(outline="", **given))
+        at = page.text.split("/at/")[1].split("/")[0]
+        shown = json.loads(html.unescape(re.search(r'data-nodes="([^"]*)"', page.text)[1]))["ring"]
+        wants = {"accept": "application/json", "x-ironlace-token": person.token}
+        wants |= {"origin": ADDRESS, "sec-fetch-site": "same-origin"}
+
+        def asked(**told):
+            return person.client.post(f"{address}/at/{at}/mended.json", json=told, headers=wants)
+
+        far = asked(px=[min(shown), max(shown)], measure=True).json()["mm"]
+        across = shapely.minimum_bounding_radius(shapely.LinearRing(ring)) * 2.0
+        assert 0.9 * across < far < across
+        plain, turned = (asked(px=shown, mirror=one).json()["outline"] for one in (False, True))
+        first, other = (np.loadtxt(one.splitlines()[1:], delimiter=",") for one in (plain, turned))
+        assert np.allclose(first, other[::-1] * [-1.0, 1.0], atol=1e-9)
+        assert shapely.Polygon(first).area == pytest.approx(shapely.Polygon(ring).area, rel=1.5e-2)
+        for told in ({"px": shown[:5]}, {"px": "no"}, {"px": [[1, 2], [1e9, 3]]}):
+            assert asked(**told).status_code == 422
+        assert "The base must be" in words(person.post(address, sent(outline=turned)))
 
 
 def test_what_cannot_be_is_refused_at_its_field_and_nothing_is_lost(person, slug):

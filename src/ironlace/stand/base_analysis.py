@@ -32,7 +32,13 @@ from ironlace.stand.base import (
 from ironlace.stand.base_drawing import base_dxf, base_svg, cutting_list, cutting_told
 from ironlace.stand.base_moved import feet_of_words
 from ironlace.stand.base_shape import base_shape, bed_polygon
-from ironlace.stand.bed_outline import BedOutline, OutlineCase, find_outline, in_bed_axes
+from ironlace.stand.bed_outline import (
+    BedOutline,
+    OutlineCase,
+    find_outline,
+    in_bed_axes,
+    lens_given,
+)
 from ironlace.stand.elevations import VIEWS, OnItsBase, elevation
 from ironlace.stand.errors import StandError
 from ironlace.stand.silhouette import Silhouette, silhouette_of
@@ -108,6 +114,15 @@ class BaseAsked:
         Ask(
             "Photographed from",
             choices={"": "not said", "above": "above", "below": "below: it is turned round"},
+        ),
+    ] = ""
+    lens: Annotated[
+        str,
+        Ask(
+            "Lens of that photograph",
+            "The text that the page of lenses gives; left out, it is estimated.",
+            long=True,
+            more=True,
         ),
     ] = ""
     layout: Annotated[
@@ -392,7 +407,8 @@ def _photographed(picture: NDArray[np.uint8], asked: BaseAsked) -> BedOutline:
         )
     own = asked.layout.strip()
     layout = StripLayout.from_csv(asked.layout) if own else strip_sheet(asked.strip).layout
-    return find_outline(picture, layout, OutlineCase(asked.rim_above.value, asked.seen_from))
+    lens = lens_given(asked.lens) if asked.lens.strip() else None
+    return find_outline(picture, layout, OutlineCase(asked.rim_above.value, asked.seen_from, lens))
 
 
 def _weighing(asked: BaseAsked) -> Weighing:

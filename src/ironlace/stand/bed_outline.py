@@ -6,7 +6,7 @@ lies where the light is half way between iron and ground, in linear light, looke
 outline all the way round.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any, Literal
 
 import cv2
@@ -67,7 +67,7 @@ class OutlineCase:
 class BedOutline:
     """An outline found: `points_mm` in the sheet's coordinates, `ring_px` in the photograph.
 
-    Shapes (n, 2) and (m, 2).
+    Shapes (n, 2) and (m, 2). `placing` and `case` say how the one came of the other.
     """
 
     points_mm: Floats
@@ -76,6 +76,17 @@ class BedOutline:
     markers: int
     residual_mm: float
     warnings: tuple[str, ...]
+    placing: Placing
+    case: OutlineCase
+
+    def on_sheet(self, px: Floats) -> Floats:
+        """Places on the rim that pixels show, in the sheet's coordinates, shape (n, 2), mm.
+
+        Raises StandError when the rim would lie behind the camera.
+        """
+        places = on_rim(self.placing, px, self.case.rim_above_sheet_mm)
+        # what is seen from below lies the other way round from above
+        return places * [-1.0, 1.0] if self.case.seen_from == "below" else places
 
 
 def find_outline(picture: NDArray[np.uint8], layout: StripLayout, case: OutlineCase) -> BedOutline:
@@ -99,16 +110,18 @@ def find_outline(picture: NDArray[np.uint8], layout: StripLayout, case: OutlineC
     light = np.asarray(to_linear(picture) @ LUMINANCE, dtype=np.float32)
     rough = _rough_ring(light, _markers_px(placing, layout))
     ring = _fine_ring(light, rough)
-    places = on_rim(placing, ring, case.rim_above_sheet_mm)
-    scale = float(np.median(_lengths(places)) / np.median(_lengths(ring)))
-    if case.seen_from == "below":
-        places = places * [-1.0, 1.0]  # what is seen from below lies the other way round from above
-    polygon = shapely.Polygon(places).buffer(0)
-    if isinstance(polygon, shapely.MultiPolygon):
-        polygon = max(polygon.geoms, key=lambda one: one.area)
-    simple = shapely.geometry.polygon.orient(
-        shapely.Polygon(np.array(polygon.exterior.simplify(_TOLERANCE_MM).coords))
+    found = BedOutline(
+        np.empty((0, 2)),
+        ring,
+        0.0,
+        len(placing.markers_used),
+        placing.residual_mm,
+        (),
+        placing,
+        case,
     )
+    places = found.on_sheet(ring)
+    scale = float(np.median(_lengths(places)) / np.median(_lengths(ring)))
     warnings = []
     if lens is None:
         warnings.append(
@@ -119,14 +132,23 @@ def find_outline(picture: NDArray[np.uint8], layout: StripLayout, case: OutlineC
         warnings.append(
             f"A pixel is {scale:.2f} mm at the rim: photograph it nearer, or with more pixels."
         )
-    return BedOutline(
-        np.array(simple.exterior.coords[:-1]),
-        ring,
-        scale,
-        len(placing.markers_used),
-        placing.residual_mm,
-        tuple(warnings),
+    return replace(found, points_mm=simplified(places), mm_per_px=scale, warnings=tuple(warnings))
+
+
+def simplified(places: Floats) -> Floats:
+    """A ring's points, shape (n, 2), mm, without those that lie on a line, counter-clockwise.
+
+    Raises StandError when it holds no area.
+    """
+    polygon = shapely.Polygon(places).buffer(0)
+    if isinstance(polygon, shapely.MultiPolygon):
+        polygon = max(polygon.geoms, key=lambda one: one.area)
+    if polygon.is_empty:
+        raise StandError("The outline holds no area: draw it round the rim.")
+    simple = shapely.geometry.polygon.orient(
+        shapely.Polygon(np.array(polygon.exterior.simplify(_TOLERANCE_MM).coords))
     )
+    return np.array(simple.exterior.coords[:-1])
 
 
 def on_rim(placing: Placing, px: Floats, above_mm: float) -> Floats:
@@ -149,6 +171,16 @@ def on_rim(placing: Placing, px: Floats, above_mm: float) -> Floats:
         )
     places: Floats = camera[:2] + far[:, None] * rays[:, :2]
     return places
+
+
+def lens_given(text: str) -> OutlineLens:
+    """A lens as the page of lenses tells it, for a case.
+
+    Raises PhotographsError when the text tells none.
+    """
+    lens = Lens.from_json(text)
+    rows = [tuple(float(one) for one in row) for row in lens.matrix]
+    return OutlineLens((rows[0], rows[1], rows[2]), tuple(lens.distortion))  # type: ignore[arg-type]
 
 
 def _lens_of(given: OutlineLens) -> Lens:
@@ -314,6 +346,27 @@ def in_bed_axes(found: BedOutline) -> Floats:
     The origin is the middle of the bed; its long side lies along x. The edge of the bed toward the
     lower edge of the photograph is taken for the sewer's (the sheet's y runs down, the bed's away).
     """
+    return mended(found, found.points_mm)
+
+
+def mended(found: BedOutline, points_mm: Floats) -> Floats:
+    """An outline that a hand changed, in the same axes as the one that was found, mm.
+
+    Parameters
+    ----------
+    points_mm
+        In the sheet's coordinates, shape (n, 2).
+    """
+    turn, middle = _bed_axes(found)
+    ring = points_mm * [1.0, -1.0] @ turn - middle
+    found_points: Floats = shapely.get_coordinates(
+        shapely.geometry.polygon.orient(shapely.Polygon(ring)).exterior
+    )[:-1]
+    return found_points
+
+
+def _bed_axes(found: BedOutline) -> tuple[Floats, Floats]:
+    """How the sheet's places are turned into the bed's axes, and where its middle then lies."""
     points = found.points_mm * [1.0, -1.0]
     box = shapely.minimum_rotated_rectangle(shapely.Polygon(points))
     ring = np.array(box.exterior.coords)  # type: ignore[attr-defined]
@@ -322,18 +375,19 @@ def in_bed_axes(found: BedOutline) -> Floats:
     turn = float(np.arctan2(along[1], along[0]))
     turn = (turn + np.pi / 2.0) % np.pi - np.pi / 2.0  # the lesser way round
     cos, sin = np.cos(turn), np.sin(turn)
-    turned = points @ np.array([[cos, -sin], [sin, cos]])
-    middle = (turned.min(axis=0) + turned.max(axis=0)) / 2.0
-    found_points: Floats = shapely.get_coordinates(
-        shapely.geometry.polygon.orient(shapely.Polygon(turned - middle)).exterior
-    )[:-1]
-    return found_points
+    matrix = np.array([[cos, -sin], [sin, cos]])
+    turned = points @ matrix
+    return matrix, (turned.min(axis=0) + turned.max(axis=0)) / 2.0
 
 
 def outline_csv(found: BedOutline) -> str:
     """The outline as CSV, x_mm,y_mm."""
-    lines = [f"{x:.3f},{y:.3f}" for x, y in found.points_mm]
-    return "\n".join(["x_mm,y_mm", *lines, ""])
+    return points_csv(found.points_mm)
+
+
+def points_csv(points_mm: Floats) -> str:
+    """Points of an outline as CSV, x_mm,y_mm."""
+    return "\n".join(["x_mm,y_mm", *(f"{x:.3f},{y:.3f}" for x, y in points_mm), ""])
 
 
 def outline_told(found: BedOutline) -> dict[str, Any]:  # dict: plain JSON

@@ -448,6 +448,11 @@ def base_moved(slug: str, at: str) -> str:
     return _path("machine", slug, "base", "at", at, "moved.json")
 
 
+def base_mended(slug: str, at: str) -> str:
+    """An outline that was changed by hand on its photograph, in the bed's axes."""
+    return _path("machine", slug, "base", "at", at, "mended.json")
+
+
 def base_outline(slug: str, at: str) -> str:
     """The outline found, drawn on the photograph of the bed."""
     return _path("machine", slug, "base", "at", at, "outline.svg")

@@ -4,7 +4,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from fastapi import APIRouter
+import numpy as np
+from fastapi import APIRouter, Depends
+from numpy.typing import NDArray
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
@@ -21,12 +23,16 @@ from ironlace.stand.base_moved import (
     turning_in_view,
     view_boxes,
 )
+from ironlace.stand.base_shape import bed_polygon
+from ironlace.stand.bed_outline import mended, points_csv, simplified
+from ironlace.stand.errors import StandError
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
-from ironlace.web.incoming import FormDep
+from ironlace.web.incoming import FormDep, read_json, token_in_header
 from ironlace.web.manners import FILE_POLICY, PICTURED_POLICY
 from ironlace.web.pages.analyses import answer_at, as_typed, just_worked, recalled
 from ironlace.web.pages.files import attachment, paper_named
+from ironlace.web.pages.lenses import lens_choices
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
@@ -38,7 +44,7 @@ Row = dict[str, str]
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("What you mean to build", ("ledge", "overhang", "wall", "floor", "below", "beside", "feet_in",
                                 "feet", "density", "friction")),
-    ("The bed's outline", ("strip", "rim_above", "seen_from", "outline", "layout")),
+    ("The bed's outline", ("strip", "rim_above", "seen_from", "outline", "lens", "layout")),
     ("The works below the seat", ("works",)),
     ("The weighing", ("left", "right", "apart_x", "front", "back", "apart_y", "tilt", "tilted",
                       "scatter")),
@@ -48,6 +54,10 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("A second base beside it", ("other_overhang", "other_below")),
 )  # fmt: skip
 """The fields of the form, by what one has in hand."""
+_LEAST_NODES, _MOST_NODES = 8, 20_000
+"""Places of an outline that a script may send: a photograph's has some thousand."""
+_MOST_PX = 100_000.0
+"""Of a photograph (a judgement)."""
 VIEWS = (("front", "From the front"), ("side", "From the sewer's right"))
 """The views in which a silhouette is touched."""
 
@@ -103,10 +113,7 @@ def moved(
 ) -> Response:
     """Tell what other feet, overhang or height would give: nothing is read again, nothing kept."""
     first = _recalled(bench, slug, at).machines[0]
-    try:
-        found = base_moved(first.found, overhang, below, feet_of_words(feet))
-    except IronlaceError as error:
-        return JSONResponse({"refused": str(error)}, 422)
+    found = base_moved(first.found, overhang, below, feet_of_words(feet))
     return JSONResponse(base_in_view(replace(first, found=found)))
 
 
@@ -123,9 +130,51 @@ def outline(bench: BenchDep, slug: str, at: str) -> Response:
     return Response(body, media_type="image/svg+xml", headers=headers)
 
 
+@router.post(addresses.base_mended("{slug}", "{at}"), dependencies=[Depends(token_in_header)])
+async def mended_by_hand(request: Request, bench: BenchDep, slug: str, at: str) -> Response:
+    """Tell an outline that a hand moved on its photograph, or how far two places lie apart."""
+    found = _recalled(bench, slug, at).outline
+    if found is None:
+        raise NotFoundError("This outline was pasted: there is no photograph of it.")
+    told = await read_json(request, bench.limits)
+    px = _pixels(told.get("px"))
+    places = found.on_sheet(px)
+    if told.get("measure") is True:
+        return JSONResponse({"mm": float(np.linalg.norm(places[-1] - places[0]))})
+    if len(px) < _LEAST_NODES:
+        raise StandError(f"An outline of {len(px)} places holds no bed: give it more.")
+    ring = mended(found, simplified(places))
+    if told.get("mirror") is True:
+        ring = ring[::-1] * [-1.0, 1.0]
+    bed_polygon(ring)  # refuses one that crosses itself
+    return JSONResponse({"outline": points_csv(ring)})
+
+
+def _pixels(told: object) -> NDArray[np.float64]:
+    """Places that a script sent, shape (n, 2); raises StandError when they are none."""
+    try:
+        px = np.asarray(told, dtype=np.float64)
+    except (TypeError, ValueError):
+        px = np.empty(0)
+    if px.ndim != 2 or px.shape[1] != 2 or not 2 <= len(px) <= _MOST_NODES:
+        raise StandError("What was sent is no outline: reload the page and try again.")
+    if not np.all(np.abs(px) < _MOST_PX):
+        raise StandError("A place lies far outside the photograph: move it back.")
+    return px
+
+
 def _recalled(bench: Bench, slug: str, at: str) -> BaseAnswered:
     found: BaseAnswered = recalled(bench, slug, BASE.key, at, "base").found
     return found
+
+
+def _nodes(answered: BaseAnswered) -> dict[str, Any] | None:
+    """The outline that was found, in pixels, for a hand to move; None where it was pasted."""
+    if answered.outline is None or answered.picture is None:
+        return None
+    high, wide = answered.picture.shape[:2]
+    ring = np.round(answered.outline.ring_px, 1).tolist()
+    return {"ring": ring, "wide": wide, "high": high}
 
 
 def _moves(answered: BaseAnswered) -> dict[str, Any]:
@@ -182,6 +231,8 @@ def _page(
             for words, names in GROUPS
         ],
         views=views,
+        lenses=lens_choices(bench),
+        nodes=_nodes(worked.found) if worked else None,
         photographs=photographs,
         worked=worked,
         answer_at=answer_at(worked) if worked else "",

@@ -1,5 +1,6 @@
 """Lenses: the chart to print, photographs of it taken in, what was measured."""
 
+import json
 from pathlib import Path
 
 from fastapi import APIRouter
@@ -7,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.errors import IronlaceError
+from ironlace.photographs import Lens
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
 from ironlace.web.incoming import FormDep
@@ -57,6 +59,14 @@ def forget(bench: BenchDep, form: FormDep, number: int) -> Response:  # noqa: AR
     """Forget a lens."""
     forget_lens(bench.workshop, number)
     return RedirectResponse(addresses.lenses(), 303)
+
+
+def lens_choices(bench: Bench) -> list[tuple[str, str]]:
+    """The lenses kept, to choose one in a form: its text as an analysis reads it, and its name."""
+    return [
+        (Lens.from_json(json.dumps(one.told)).to_json().strip(), one.name)
+        for one in kept_lenses(bench.workshop)
+    ]
 
 
 def _text_in(path: Path, came_as: str) -> str:

@@ -22,6 +22,7 @@ from ironlace.web.incoming import FormDep
 from ironlace.web.manners import PICTURED_POLICY
 from ironlace.web.pages.analyses import answer_at, as_typed, just_worked, recalled
 from ironlace.web.pages.files import paper_named
+from ironlace.web.pages.lenses import lens_choices
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
@@ -152,6 +153,7 @@ def _page(
         values={**{one.name: "" for one in asked_fields(SCREW.asked)}, **values},
         fields=[one for one in fields if not one.ask.more],
         more=[one for one in fields if one.ask.more],
+        lenses=lens_choices(bench),
         photographs=photographs,
         photograph=known.get(at),
         original=bench.photographs.original(known[at].sha256) if at in known else None,

@@ -35,10 +35,10 @@ function start() {
     again = false;
     const sent = { overhang: slider("overhang").value, below: slider("below").value, feet: inWords() };
     try {
-      const answer = await fetch(`${root.dataset.moves}?${new URLSearchParams(sent)}`);
+      const answer = await fetch(`${root.dataset.moves}?${new URLSearchParams(sent)}`, { headers: { accept: "application/json" } });
       const told = await answer.json().catch(() => ({}));
       if (answer.ok) show(told, sent);
-      else brief.textContent = told.refused ?? "This base is no longer at hand: work it out again.";
+      else brief.textContent = told.error?.says ?? "This base is no longer at hand: work it out again.";
     } catch {
       brief.textContent = "The bench does not answer: is it still running?";
     }
