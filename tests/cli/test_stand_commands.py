@@ -82,6 +82,8 @@ def test_a_base_is_drawn_and_printed_true(run, manual):
         assert file.read_bytes().startswith(begins)
     with pypdfium2.PdfDocument(manual / "base.pdf") as document:
         page = np.asarray(document[0].render(scale=600 / 72, grayscale=True).to_pil())
+        sheet = document[1].render(scale=600 / 72, grayscale=True, crop=(0, 350, 0, 230))
+        plan = np.asarray(sheet.to_pil())
     # the bar to check: from the middle of one end stroke to the middle of the other, 100.0 mm
     foot = page[-945:-590] < 128  # it stands 31 mm above the edge of the paper
     ends = (0, 0)
@@ -96,6 +98,11 @@ def test_a_base_is_drawn_and_printed_true(run, manual):
         tall = foot[:, near].sum(axis=0)
         strokes.append(near[tall > 0.7 * tall.max()].mean())
     assert (strokes[1] - strokes[0]) * 25.4 / 600 == pytest.approx(100.0, abs=0.1)
+    # and the plan on the next: outside, inside of the walls and opening of the straight left side
+    row = np.flatnonzero(plan[len(plan) // 2] < 128)
+    met = [(one[0] + one[-1]) / 2 for one in np.split(row, np.flatnonzero(np.diff(row) > 1) + 1)]
+    away = np.subtract.outer(met, met) * 25.4 / 600
+    assert any(np.abs(one - 9.7).min() < 0.05 and np.abs(one - 21.9).min() < 0.05 for one in away.T)
 
 
 def refused(run, *words):
