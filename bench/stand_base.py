@@ -59,12 +59,50 @@ def of(given):
     )
 
 
+def least_sd(mass, centre, given, scale, anew):
+    """The least standard deviations of mass and centre that these readings can bear (Cramér, Rao).
+
+    By the errors that the readings really have, and by differences of what they would read; it
+    shares nothing with the solver. The scale's gain is left out: it cancels in the centre.
+    """
+    halves = [given[name]["edges_mm"][1] for name in ("along_x", "along_y")]
+    tilt = np.deg2rad(given["tilted"]["tilt_deg"])
+
+    def read(q):
+        m, (x, y, z), off, lean = q[0], q[1:4], q[4:14], tilt + q[14]
+        found = []
+        for n, (axis, at) in enumerate(((0, x), (0, x), (1, y), (1, y), (1, y))):
+            low, high = -halves[axis] + off[2 * n], halves[axis] + off[2 * n + 1]
+            if n == 4:
+                found.append(m * (y - low - z * np.tan(lean)) / (high - low))
+            else:
+                found.append(m * (at - low if n % 2 else high - at) / (high - low))
+        return np.array(found)
+
+    start = np.concatenate([[mass, *centre], np.zeros(11)])
+    step = np.array([1.0, *[1e-3] * 13, 1e-6])
+    slopes = np.array(
+        [(read(start + d) - read(start - d)) / (2 * d.sum()) for d in np.diag(step)]
+    ).T
+    spread = np.zeros((11, 11))
+    for n in range(5):
+        for k in range(5):
+            same = n == k or (not anew and {n, k} in ({0, 1}, {2, 3}))
+            for side in (0, 1):
+                spread[2 * n + side, 2 * k + side] = given["edge_sd_mm"] ** 2 * same
+    spread[10, 10] = np.deg2rad(given["tilt_sd_deg"]) ** 2
+    noise = slopes[:, 4:] @ spread @ slopes[:, 4:].T
+    noise += np.eye(5) * (scale["scale_repeat_g"] ** 2 + scale["scale_step_g"] ** 2 / 12)
+    return np.sqrt(np.diag(np.linalg.inv(slopes[:, :4].T @ np.linalg.inv(noise) @ slopes[:, :4])))
+
+
 def weighing(cases, seed, scale, anew):
     rng = np.random.default_rng(seed)
-    off, inside, lean_off, lean_in = [], [], [], []
+    off, inside, lean_off, lean_in, least = [], [], [], [], []
     for _ in range(cases):
         mass, centre, given = weighed(rng, scale, anew)
         got = balance_of(of(given))
+        least.append(least_sd(mass, centre, given, scale, anew))
         sd = np.sqrt(np.diag(got.covariance))
         error = got.mean - np.array([mass, *centre])
         off.append(error)
@@ -90,9 +128,10 @@ def weighing(cases, seed, scale, anew):
                 lean_off.append(span.value - true)
                 lean_in.append(span.low <= true <= span.high)
     rms = np.sqrt(np.mean(np.square(off), axis=0))
+    bound = np.sqrt(np.mean(np.square(least), axis=0))
     print(
         f"weighing, {'kitchen' if scale is KITCHEN else 'bathroom'} scale, edges {'each time' if anew else 'once a pair'}: x {rms[1]:.2f} y {rms[2]:.2f} "  # noqa: E501
-        f"height {rms[3]:.2f} mm rms, covers {np.mean(inside, axis=0)[1:].round(2).tolist()}, mass {np.mean(inside, axis=0)[0]:.2f}; "  # noqa: E501
+        f"height {rms[3]:.2f} mm rms (no less than {bound[1]:.2f}, {bound[2]:.2f}, {bound[3]:.2f}), covers {np.mean(inside, axis=0)[1:].round(2).tolist()}, mass {np.mean(inside, axis=0)[0]:.2f}; "  # noqa: E501
         f"leans rms {np.sqrt(np.mean(np.square(lean_off))):.2f}°, covers {np.mean(lean_in):.2f}"
     )
 

@@ -1,10 +1,13 @@
 """Mass and its centre from two edges and a scale."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
+from ironlace.stand.centre_cloud import centre_plot, cloud_ring
 from ironlace.stand.errors import StandError
 from ironlace.stand.weighing import LevelWeighing, TiltedWeighing, Weighing, balance_of
 from standing_heads import BATHROOM, KITCHEN, weighed
@@ -44,6 +47,20 @@ def test_the_centre_is_right_and_its_interval_holds(scale, flat, high, anew):
     assert rms[3] < high
     assert (np.mean(inside, axis=0) > 0.79).all()
     assert np.mean(inside) < 0.985
+
+
+def test_the_cloud_holds_nine_of_ten_draws_and_lies_within_its_strip():
+    found = balance_of(GOOD)
+    drawn = np.random.default_rng(3).multivariate_normal(found.mean, found.covariance, 4000)
+    for axes in ((0, 1), (0, 2), (1, 2)):
+        cloud = shapely.Polygon(cloud_ring(found, axes))
+        at = [1 + axis for axis in axes]
+        assert shapely.contains_xy(cloud, *drawn[:, at].T).mean() == pytest.approx(0.9, abs=0.02)
+    plot = centre_plot(found)
+    strips = re.findall(r'<rect x="([\d.-]+)" y="0" width="([\d.]+)"', plot.svg)
+    wide = [2 * 1.6449 * found.covariance[n, n] ** 0.5 for n in (1, 2)]
+    assert [float(one) for _, one in strips] == pytest.approx(wide, abs=0.011)
+    assert plot.table[3][1] == f"{found.mean[3]:.1f}"
 
 
 def test_what_is_typed_is_taken_with_its_error():

@@ -2,6 +2,7 @@
 
 import re
 
+import pypdfium2
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
@@ -100,6 +101,8 @@ def test_a_plan_without_a_photograph_or_script_gives_its_card_and_calendar(perso
     assert "due since 1894-04-30" in words(person.get(address))
     calendar = person.get(f"{address}/due.ics")
     assert "DTSTART;VALUE=DATE:18940430" in calendar.text
+    wall = pypdfium2.PdfDocument(person.get(f"{address}/wall-card.pdf").content)[0]
+    assert [round(one * 25.4 / 72) for one in wall.get_size()] == [210, 297]
     card = person.get(f"{address}/card.pdf")
     assert card.content.startswith(b"%PDF")
 

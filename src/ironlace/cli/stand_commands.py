@@ -121,22 +121,16 @@ def _drawing_for(file: Path, paper: str) -> Any:
 
     ending = file.suffix.lower().removeprefix(".")
     if ending == "pdf":
-        return lambda found: _base_pdf(found, paper)
+        from ironlace.dossier.print.base_sheet import base_pdf
+        from ironlace.dossier.print.typesetting import paper_called
+
+        sheet = paper_called(paper)
+        return lambda found: base_pdf(found, sheet)
     if ending not in DRAWN:
         raise IronlaceError(
             f"{file.name} ends in none of .svg, .dxf and .pdf: give the drawing one of them."
         )
     return DRAWN[ending]
-
-
-def _base_pdf(found: Any, paper: str) -> bytes:
-    from ironlace.dossier.print.base_sheet import base_pdf
-    from ironlace.dossier.print.typesetting import PAPER_MM
-
-    sheet = next((name for name in PAPER_MM if name == paper.lower()), None)
-    if sheet is None:
-        raise IronlaceError(f"There is no paper '{paper}' here: use {' or '.join(PAPER_MM)}.")
-    return base_pdf(found, sheet)
 
 
 def _cautions(*hazards: str) -> list[str]:

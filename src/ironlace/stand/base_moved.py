@@ -19,15 +19,12 @@ from ironlace.stand.base import (
     side_in_words,
     stood_otherwise,
 )
+from ironlace.stand.centre_cloud import cloud_ring
 from ironlace.stand.elevations import VIEWS, OnItsBase, View, base_ends
 from ironlace.stand.errors import StandError
 
 MOST_FEET: Final = 12
 """More feet than any base has (a judgement)."""
-_NINETY_OF_TWO: Final = 4.605170185988092
-"""The 0.9 quantile of chi-squared with two degrees of freedom: -2 ln 0.1 (exact, rounded)."""
-_CORNERS: Final = 48
-"""Of an ellipse: a chord then misses its arc by 0.2 % of the radius."""
 _MOST_MM: Final = 1000.0
 """Of overhang and clearance: larger is no base (a judgement)."""
 _MARGIN_MM: Final = 60.0
@@ -182,7 +179,7 @@ def _plan(found: BaseFound) -> dict[str, str]:
     drawn["plan-works"] = "".join(
         _ring(path.places[:, :2]) for path in found.works.paths if len(path.places) > 1
     )
-    drawn["plan-centre"] = _ring(_cloud(found, (0, 1), 0.0))
+    drawn["plan-centre"] = _ring(cloud_ring(found.balance, (0, 1)))
     return drawn
 
 
@@ -204,21 +201,8 @@ def _elevation(one: OnItsBase, view: View) -> dict[str, str]:
         "head": "" if seen is None else _ring(seen.ring_mm + rise),
         "works": "".join(_ring(places + rise) for places in moving)
         + "".join(f"M{x - 3:.1f} {-z - height:.1f}h6m-3 -3v6" for x, z in still),
-        "centre": _ring(_cloud(found, (axis, 2), height)),
+        "centre": _ring(cloud_ring(found.balance, (axis, 2)) + rise),
     }
-
-
-def _cloud(found: BaseFound, axes: tuple[int, int], up: float) -> Floats:
-    """The outline that holds the head's centre in 90 %, seen along one axis, shape (n, 2)."""
-    at = [1 + axis for axis in axes]
-    mean = found.balance.mean[at] + [0.0, up]
-    spread = found.balance.covariance[np.ix_(at, at)]
-    values, vectors = np.linalg.eigh(spread)
-    turns = np.linspace(0.0, 2.0 * np.pi, _CORNERS, endpoint=False)
-    circle = np.stack([np.cos(turns), np.sin(turns)])
-    half = np.sqrt(_NINETY_OF_TWO * np.maximum(values, 0.0))
-    ring: Floats = mean + (vectors @ (half[:, None] * circle)).T
-    return ring
 
 
 def _coords(area: Any) -> Floats:

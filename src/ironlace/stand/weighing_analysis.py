@@ -5,10 +5,11 @@ from math import sqrt
 from typing import Annotated
 
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
-from ironlace.evidence.answers import Answer
+from ironlace.evidence.answers import Answer, PlotsWhenSeen
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
+from ironlace.stand.centre_cloud import centre_plot
 from ironlace.stand.weighing import (
     Balance,
     LevelWeighing,
@@ -183,7 +184,8 @@ def head_balance_answer(found: HeadBalance) -> Answer:
         *balance.warnings,
     )
     figures = {"mass_g": mass.value, "cg_mm": balance.mean[1:].tolist()}
-    return Answer(results, said, figures=figures)
+    plots = PlotsWhenSeen(lambda: [centre_plot(balance)])
+    return Answer(results, said, figures=figures, plots=plots)
 
 
 HEAD_BALANCE = Analysis(

@@ -381,6 +381,11 @@ def oiling_card(slug: str) -> str:
     return _path("machine", slug, "oiling", "card.pdf")
 
 
+def oiling_wall_card(slug: str) -> str:
+    """The same for the wall, A4."""
+    return _path("machine", slug, "oiling", "wall-card.pdf")
+
+
 def oiling_calendar(slug: str) -> str:
     """The days of the oiling plan that is kept, for a calendar."""
     return _path("machine", slug, "oiling", "due.ics")

@@ -1,4 +1,4 @@
-"""The oiling card for the drawer, A6: the points, how many drops, how often, when next."""
+"""The oiling card, A6 for the drawer or A4 for the wall: points, drops, how often, when next."""
 
 from datetime import datetime
 from typing import Any
@@ -17,6 +17,7 @@ def oil_card_pdf(
     made: datetime,
     oil: str | None = None,
     picture: Drawn | None = None,
+    for_the_wall: bool = False,
 ) -> bytes:
     """Set the card.
 
@@ -30,6 +31,8 @@ def oil_card_pdf(
         What is told of the oil; None tells it from `found`.
     picture
         The photograph with its numbers, set above the table.
+    for_the_wall
+        A4 and twice as large instead of A6, to be read from a step away.
 
     Raises
     ------
@@ -38,6 +41,7 @@ def oil_card_pdf(
     """
     data: dict[str, Any] = {
         "title": "Oiling card",
+        "large": 2 if for_the_wall else 1,
         "made": made.date().isoformat(),
         "oil": oil
         if oil is not None

@@ -33,6 +33,17 @@ _LONGEST_WORD = 24
 _KEPT_CONTROLS = "\n\t\u00ad"
 
 
+def paper_called(words: str) -> Paper:
+    """The paper that a person names, in whatever letters.
+
+    Raises DossierError when there is no such paper.
+    """
+    known = next((one for one in PAPER_MM if one == words.casefold()), None)
+    if known is None:
+        raise DossierError(f"There is no paper '{words[:20]}' here: use {' or '.join(PAPER_MM)}.")
+    return known
+
+
 def paper_size(paper: Paper) -> tuple[float, float]:
     """Width and height of a paper in mm, upright.
 

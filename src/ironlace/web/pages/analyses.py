@@ -232,6 +232,27 @@ def just_worked(bench: Bench, record: Record, analysis: Declared, asked: Any) ->
     return worked
 
 
+def answer_context(
+    request: Request,
+    bench: Bench,
+    record: Record,
+    analysis: Declared,
+    standing: tuple[str, FindingEntry] | None,
+    worked: WorkedOut | None,
+) -> dict[str, Any]:
+    """What every page with an answer shows of it: the answer, what is kept, cautions, what came."""
+    return {
+        "record": record,
+        "analysis": analysis,
+        "worked": worked,
+        "answer_at": answer_at(worked) if worked else "",
+        "standing": standing,
+        "stale": kept.stale(bench.workshop, record, standing[1].finding) if standing else "",
+        "hazards": [Hazard(key) for key in analysis.hazards],
+        "kept": kept_lines(record, request.query_params.get("kept", "")),
+    }
+
+
 def recalled(bench: Bench, slug: str, key: str, at: str, what: str = "answer") -> WorkedOut:
     """What was worked out a moment ago; `what` it is called where it is no longer at hand."""
     found = bench.recall(("answer", slug, key, at))

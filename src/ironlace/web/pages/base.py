@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from ironlace.care.cautions import Hazard
 from ironlace.evidence.analyses import AskedError, asked_fields
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.record import FindingEntry, Photograph, Record
@@ -30,10 +29,9 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep, read_json, token_in_header
 from ironlace.web.manners import FILE_POLICY, PICTURED_POLICY
-from ironlace.web.pages.analyses import answer_at, as_typed, just_worked, recalled
+from ironlace.web.pages.analyses import answer_context, as_typed, just_worked, recalled
 from ironlace.web.pages.files import attachment, paper_named
 from ironlace.web.pages.lenses import lens_choices
-from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.worked_out import WorkedOut
@@ -223,8 +221,7 @@ def _page(
         request,
         "base_of_machine.html",
         status=422 if says else 200,
-        record=record,
-        analysis=BASE,
+        **answer_context(request, bench, record, BASE, standing, worked),
         values=filled,
         groups=[
             (words, [asked[name] for name in names], at_field in names or _open(names, values))
@@ -234,15 +231,9 @@ def _page(
         lenses=lens_choices(bench),
         nodes=_nodes(worked.found) if worked else None,
         photographs=photographs,
-        worked=worked,
-        answer_at=answer_at(worked) if worked else "",
         moves=_moves(worked.found) if worked else None,
-        standing=standing,
-        stale=kept.stale(bench.workshop, record, standing[1].finding) if standing else "",
-        hazards=[Hazard(key) for key in BASE.hazards],
         says=says,
         at_field=at_field,
-        kept=kept_lines(record, request.query_params.get("kept", "")),
     )
 
 

@@ -97,6 +97,14 @@ def card(bench: BenchDep, slug: str) -> Response:
     return Response(made, media_type="application/pdf", headers=headers)
 
 
+@router.get(addresses.oiling_wall_card("{slug}"))
+def wall_card(bench: BenchDep, slug: str) -> Response:
+    """Hand over the card for the wall."""
+    made = card_of(bench.workshop, bench.records.read(slug), for_the_wall=True)
+    headers = {"content-disposition": attachment(f"{slug}-oiling-wall-card.pdf")}
+    return Response(made, media_type="application/pdf", headers=headers)
+
+
 @router.get(addresses.oiling_calendar("{slug}"))
 def due(bench: BenchDep, slug: str) -> Response:
     """Hand over the calendar file."""

@@ -20,10 +20,9 @@ from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
 from ironlace.web.manners import PICTURED_POLICY
-from ironlace.web.pages.analyses import answer_at, as_typed, just_worked, recalled
+from ironlace.web.pages.analyses import answer_context, as_typed, just_worked, recalled
 from ironlace.web.pages.files import paper_named
 from ironlace.web.pages.lenses import lens_choices
-from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.worked_out import WorkedOut
@@ -148,8 +147,7 @@ def _page(
         request,
         "screw.html",
         status=422 if says else 200,
-        record=record,
-        analysis=SCREW,
+        **answer_context(request, bench, record, SCREW, standing, worked),
         values={**{one.name: "" for one in asked_fields(SCREW.asked)}, **values},
         fields=[one for one in fields if not one.ask.more],
         more=[one for one in fields if one.ask.more],
@@ -157,14 +155,9 @@ def _page(
         photographs=photographs,
         photograph=known.get(at),
         original=bench.photographs.original(known[at].sha256) if at in known else None,
-        worked=worked,
         comb=comb_in_view(worked.found.measured) if worked and worked.found.measured else None,
-        answer_at=answer_at(worked) if worked else "",
-        standing=standing,
-        stale=kept.stale(bench.workshop, record, standing[1].finding) if standing else "",
         others=others,
         together=words_of_rows(rows_of_screws(_readings(others)), COLUMNS) if others else "",
         says=says,
         at_field=at_field,
-        kept=kept_lines(record, request.query_params.get("kept", "")),
     )

@@ -13,9 +13,8 @@ from ironlace.stand.touches import COLUMNS, SCREWS, TOUCHES, rows_of_things, tab
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
-from ironlace.web.pages.analyses import answer_at, just_worked, recalled
+from ironlace.web.pages.analyses import answer_at, answer_context, just_worked, recalled
 from ironlace.web.pages.files import attachment, paper_named
-from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.care.fittings import (
@@ -105,8 +104,7 @@ def _page(
         request,
         "touching.html",
         status=422 if says else 200,
-        record=record,
-        analysis=TOUCHES,
+        **answer_context(request, bench, record, TOUCHES, standing, worked),
         rows=[{**blank, **row} for row in (*rows, *told)],
         blank=blank,
         screws=SCREWS,
@@ -114,13 +112,9 @@ def _page(
         photographs=photographs,
         photograph=known.get(at),
         original=bench.photographs.original(known[at].sha256) if at else None,
-        worked=worked,
-        answer_at=answer_at(printed) if printed else "",
-        standing=standing,
-        stale=kept.stale(bench.workshop, record, standing[1].finding) if standing else "",
+        printed_at=answer_at(printed) if printed else "",
         says=says,
         at_field=at_field,
-        kept=kept_lines(record, request.query_params.get("kept", "")),
     )
 
 

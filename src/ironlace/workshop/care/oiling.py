@@ -76,13 +76,15 @@ def check_on_picture(workshop: Workshop, record: Record, asked: OilingAsked) -> 
             )
 
 
-def card_of(workshop: Workshop, record: Record) -> bytes:
-    """The card for the drawer of the plan that is kept, as PDF (A6)."""
+def card_of(workshop: Workshop, record: Record, *, for_the_wall: bool = False) -> bytes:
+    """The card of the plan that is kept, as PDF: A6 for the drawer, or A4 for the wall."""
     found = plan_to_print(record)
     oil = OILING.answer(found).sentences[2]
     made = datetime.now(UTC).replace(microsecond=0)
     picture = _picture(workshop, record, found)
-    return oil_card_pdf(found.plan, found.found, made=made, oil=oil, picture=picture)
+    return oil_card_pdf(
+        found.plan, found.found, made=made, oil=oil, picture=picture, for_the_wall=for_the_wall
+    )
 
 
 def calendar_of(record: Record) -> bytes:
