@@ -9,7 +9,8 @@ from ironlace.care.errors import CareError
 from ironlace.care.screw_analysis import SCREW, ScrewAsked, ScrewPicture, case_of
 from ironlace.care.screw_card import CARD_MM, screw_card, screw_card_svg
 from ironlace.care.screw_photograph import measure_screw
-from ironlace.care.screw_plots import comb_in_view
+from ironlace.care.screw_plots import comb_in_view, folded_profile, form_profile
+from ironlace.care.thread_forms import ThreadForm
 from ironlace.evidence.analyses import Known
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
@@ -75,6 +76,16 @@ def test_a_comb_laid_by_hand_goes_before_the_photograph_and_is_graded_seen():
     pitch = next(one for one in answer.results if one.name == "pitch")
     assert pitch.grade is Grade.SEEN
     assert "seen, not measured; the photograph's own was 0.8" in " ".join(answer.sentences)
+    # all threads laid upon each other: the crest in the middle, as deep and as wide as it was cut
+    low, middle, high = folded_profile(laid.measured)
+    assert abs(int(np.nanargmax(middle)) - len(middle) // 2) <= 4
+    assert 2.0 * np.nanmax(middle) == pytest.approx(shot().caliper_mm, abs=0.06)
+    assert 0.3 * 0.8 < np.nanmax(middle) - np.nanmin(middle) < 0.65 * 0.8
+    assert np.all(low <= middle) and np.all(middle <= high)
+    form = ThreadForm("metric", "M5", 5.0, 0.8, 60.0)
+    flank = np.diff(form_profile(form, 0.8) * [0.8, 1.0], axis=0)[1]
+    assert np.rad2deg(np.arctan2(flank[0], flank[1])) == pytest.approx(30.0)
+    assert len(answer.plots) == 2
     view = comb_in_view(laid.measured)
     assert view["pitch"] * view["per_mm"] == pytest.approx(alone.readings.pitch_mm, rel=1e-12)
     with pytest.raises(CareError, match="laid on a photograph"):

@@ -5,13 +5,19 @@ from typing import Any, Final
 import numpy as np
 
 from ironlace.care.screw_photograph import ScrewFound
-from ironlace.care.thread_forms import LikelyForm, ThreadReadings
+from ironlace.care.thread_forms import LikelyForm, ThreadForm, ThreadReadings
 from ironlace.evidence.answers import Plot
+from ironlace.evidence.arrays import Floats
 
 _LETTER: Final = 0.021
 """Height of letters as a share of the drawing's width: 15 px where it is 720 wide."""
 _MOST_POINTS: Final = 900
 """Points of a drawn edge: more is nothing that could be seen."""
+_BINS: Final = 64
+"""Of one pitch, into which all threads are laid: some ten pixels of a photograph in each."""
+_DEPTHS: Final = {"metric": 0.6134, "unified": 0.6134, "Whitworth": 0.6403, "BA": 0.6}
+"""Depth of an external thread in pitches (ISO 724 and ASME B1.1: 17/24 H = 0.6134; BS 84: 0.640327;
+BS 93: 0.6; all read in secondary tables)."""
 _FORMS: Final = 2
 """Forms whose combs are laid beside: the likeliest and its rival."""
 
@@ -54,7 +60,113 @@ def screw_plots(found: ScrewFound, read: ThreadReadings) -> list[Plot]:
     rows = [("Form", "Pitch off", "Comb off at the end", "Angle off", "Below its diameter")]
     rows += [_row(found, read, one, far) for one, far in zip(forms, off, strict=True)]
     title = "Why the first is likelier than the second"
-    return [Plot(title, "\n".join(lines), said, tuple(rows))]
+    return [Plot(title, "\n".join(lines), said, tuple(rows)), profile_plot(found)]
+
+
+def profile_plot(found: ScrewFound) -> Plot:
+    """One thread, all that were seen laid upon each other, and the nearest forms over it."""
+    forms = found.named.forms[:_FORMS]
+    low, middle, high = folded_profile(found)
+    places = (np.arange(_BINS) + 0.5) / _BINS - 0.5
+    drawn = [form_profile(one.form, found.pitch_mm) for one in forms]
+    values = [low, high, *(ring[:, 1] for ring in drawn)]
+    top = float(np.nanmax([np.nanmax(v) for v in values]))
+    foot = float(np.nanmin([np.nanmin(v) for v in values]))
+    per = 640.0 / found.pitch_mm  # both ways alike, so that an angle is an angle
+    margin, legend = 20.0, 26.0 * (len(forms) + 1)
+    tall = (top - foot) * per
+
+    def at(u: float, r: float) -> str:
+        return f"{margin + 640.0 * (u + 0.5):.1f} {margin + (top - r) * per:.1f}"
+
+    ends = zip(places, low, high, strict=True)
+    bars = "".join(
+        f"M{at(u, a)}L{at(u, b)}" for u, a, b in ends if np.isfinite(a) and np.isfinite(b)
+    )
+    seen = "M" + "L".join(at(u, r) for u, r in zip(places, middle, strict=True) if np.isfinite(r))
+    shapes = [
+        f'<path d="{bars}" stroke="currentColor" stroke-opacity="0.22" '
+        f'stroke-width="{640 / _BINS:.1f}"/>',
+        f'<path d="{seen}" fill="none" stroke="currentColor" stroke-width="2.5"/>',
+    ]
+    words = ["as seen, with the spread of the middle half of the threads"]
+    for n, (one, ring) in enumerate(zip(forms, drawn, strict=True)):
+        line = "M" + "L".join(at(u, r) for u, r in ring)
+        look = 'stroke="var(--plot-warm,#9c3b23)"' if n == 0 else 'stroke="currentColor"'
+        dash = "" if n == 0 else ' stroke-dasharray="9 6"'
+        shapes.append(f'<path d="{line}" fill="none" {look} stroke-width="2"{dash}/>')
+        y = margin + tall + 26.0 * (n + 2)
+        shapes.append(f'<path d="M{margin} {y - 5:.1f}h44" {look} stroke-width="2"{dash}/>')
+        words.append(f"{one.form.size} {one.form.family}, as the standard has it")
+    for n, said in enumerate(words):
+        shapes.append(
+            f'<text x="{margin + 54}" y="{margin + tall + 26.0 * (n + 1):.1f}" font-size="15" '
+            f'fill="currentColor">{said}</text>'
+        )
+    y = margin + tall + 26.0
+    shapes.append(f'<path d="M{margin} {y - 5:.1f}h44" stroke="currentColor" stroke-width="2.5"/>')
+    high_px = 2.0 * margin + tall + legend
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 680 {high_px:.0f}" width="680" '
+        f'height="{high_px:.0f}" font-family="sans-serif"><title>One thread and the nearest forms'
+        f"</title>{''.join(shapes)}</svg>"
+    )
+    rows = [("Form", "Diameter, mm", "Depth of thread, mm", "Angle, °")]
+    rows += [
+        (
+            f"{one.form.size} {one.form.family}",
+            f"{one.form.major_mm:.3f}",
+            f"{_DEPTHS[one.form.family] * one.form.pitch_mm:.3f}",
+            f"{one.form.angle_deg:g}",
+        )
+        for one in forms
+    ]
+    depth = float(np.nanmax(middle) - np.nanmin(middle))
+    rows.append(("as seen", f"{2.0 * np.nanmax(middle):.3f}", f"{depth:.3f}", "see above"))
+    says = (
+        "All threads laid upon each other, with the two nearest forms over them, flats instead of "
+        "rounded crests. Blur rounds what is seen, and wear lowers its crest.",
+    )
+    return Plot("One thread, and the nearest forms over it", svg, says, tuple(rows))
+
+
+def folded_profile(found: ScrewFound) -> tuple[Floats, Floats, Floats]:
+    """Lower quarter, middle and upper quarter of the radius over one pitch, crest in the middle, mm.
+
+    Shapes (bins,); NaN where nothing was seen. On the screw's own scale, as its axis lies.
+    """
+    comb, per_mm = found.comb, found.pitch_mm / found.comb.pitch_mm
+    along, told = found.edges.along_mm, []
+    inside = (along >= comb.from_mm) & (along <= comb.to_mm)
+    for edge, phase in zip(found.edges.edges_mm, comb.phase_mm, strict=True):
+        turn = np.mod((along - phase) / comb.pitch_mm + 0.5, 1.0)
+        good = inside & np.isfinite(edge)
+        told.append(np.stack([turn[good], edge[good] * per_mm], axis=1))
+    places = np.concatenate(told)
+    which = np.minimum((places[:, 0] * _BINS).astype(int), _BINS - 1)
+    folded = np.full((3, _BINS), np.nan)
+    for n in range(_BINS):
+        here = places[which == n, 1]
+        if len(here):
+            folded[:, n] = np.quantile(here, [0.25, 0.5, 0.75])
+    return folded[0], folded[1], folded[2]
+
+
+def form_profile(form: ThreadForm, pitch_mm: float) -> Floats:
+    """A form's flats and flanks over one pitch: places in pitches of the screw, radii in mm.
+
+    Shape (n, 2); crest in the middle, straight flanks that cross the middle of the depth a quarter
+    of a pitch from it.
+    """
+    deep = _DEPTHS[form.family] * form.pitch_mm
+    slope = np.tan(np.deg2rad(form.angle_deg) / 2.0)
+    crest = form.pitch_mm / 4.0 - deep / 2.0 * slope
+    root = form.pitch_mm / 4.0 + deep / 2.0 * slope
+    outer = form.major_mm / 2.0
+    half = form.pitch_mm / 2.0
+    ring = [(-half, outer - deep), (-root, outer - deep), (-crest, outer)]
+    ring += [(-x, r) for x, r in reversed(ring)]
+    return np.array(ring) / [pitch_mm, 1.0]
 
 
 def _why(found: ScrewFound, read: ThreadReadings, one: LikelyForm, far: float) -> str:
