@@ -38,13 +38,18 @@ def asked(**changes):
     return ScrewAsked(**{**given, **changes})
 
 
+@cache
+def alone():
+    return worked(asked())
+
+
 def worked(what, picture=True):
     inputs = ScrewPicture((lambda: shot().image) if picture else None)
     return SCREW.work(inputs, what, Steps())
 
 
 def test_it_is_what_the_command_finds_and_names_the_screw():
-    found = worked(asked())
+    found = alone()
     layout = StripLayout.from_csv(shot().layout_csv)
     straight = measure_screw(shot().image, layout, case_of(asked()))
     assert found.readings.pitch_mm == straight.pitch_mm
@@ -52,26 +57,26 @@ def test_it_is_what_the_command_finds_and_names_the_screw():
     answer = SCREW.answer(found)
     assert answer.sentences[0].startswith("M5 metric")
     assert answer.results[2].grade is Grade.MEASURED
-    (plot,) = answer.plots
+    plot, _ = answer.plots
     assert "M5" in plot.svg
     assert "diameter" in plot.sentences[0]
 
 
 def test_a_gauge_narrows_it_and_one_that_contradicts_widens_it():
-    alone = worked(asked()).readings
+    by_itself = alone().readings
     agrees = worked(asked(pitch=Known(0.8, 0.001, "mm"))).readings
-    assert agrees.pitch_sd_mm < alone.pitch_sd_mm
+    assert agrees.pitch_sd_mm < by_itself.pitch_sd_mm
     wrong = worked(asked(pitch=Known(0.9, 0.002, "mm")))
-    assert wrong.readings.pitch_mm == alone.pitch_mm
-    assert wrong.readings.pitch_sd_mm == pytest.approx(0.9 - alone.pitch_mm)
+    assert wrong.readings.pitch_mm == by_itself.pitch_mm
+    assert wrong.readings.pitch_sd_mm == pytest.approx(0.9 - by_itself.pitch_mm)
     assert "one of them is wrong" in " ".join(SCREW.answer(wrong).sentences)
 
 
 def test_a_comb_laid_by_hand_goes_before_the_photograph_and_is_graded_seen():
-    alone = worked(asked())
+    by_itself = alone()
     laid = worked(asked(comb=0.75))
     assert laid.readings.pitch_mm == 0.75
-    assert laid.readings.pitch_sd_mm == pytest.approx(0.15 * 0.75 / alone.measured.threads)
+    assert laid.readings.pitch_sd_mm == pytest.approx(0.15 * 0.75 / by_itself.measured.threads)
     answer = SCREW.answer(laid)
     pitch = next(one for one in answer.results if one.name == "pitch")
     assert pitch.grade is Grade.SEEN
@@ -87,7 +92,7 @@ def test_a_comb_laid_by_hand_goes_before_the_photograph_and_is_graded_seen():
     assert np.rad2deg(np.arctan2(flank[0], flank[1])) == pytest.approx(30.0)
     assert len(answer.plots) == 2
     view = comb_in_view(laid.measured)
-    assert view["pitch"] * view["per_mm"] == pytest.approx(alone.readings.pitch_mm, rel=1e-12)
+    assert view["pitch"] * view["per_mm"] == pytest.approx(by_itself.readings.pitch_mm, rel=1e-12)
     with pytest.raises(CareError, match="laid on a photograph"):
         worked(asked(comb=0.75), picture=False)
 

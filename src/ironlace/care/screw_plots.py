@@ -131,9 +131,10 @@ def profile_plot(found: ScrewFound) -> Plot:
 
 
 def folded_profile(found: ScrewFound) -> tuple[Floats, Floats, Floats]:
-    """Lower quarter, middle and upper quarter of the radius over one pitch, crest in the middle, mm.
+    """Lower and upper quarter, and between them the middle, of the radius over one pitch, mm.
 
-    Shapes (bins,); NaN where nothing was seen. On the screw's own scale, as its axis lies.
+    In the order low, middle, high, shapes (bins,), the crest in the middle; NaN where nothing was
+    seen. On the screw's own scale, as its axis lies.
     """
     comb, per_mm = found.comb, found.pitch_mm / found.comb.pitch_mm
     along, told = found.edges.along_mm, []
