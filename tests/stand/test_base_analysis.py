@@ -85,7 +85,7 @@ def test_a_photographed_outline_lies_in_the_beds_axes():
     turn = np.deg2rad(5.0)
     back = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     sheet = (own @ back) * [1.0, -1.0] + [300.0, 200.0]
-    found = in_bed_axes(BedOutline(sheet, sheet, 0.1, 9, 0.01, ()))
+    found = in_bed_axes(BedOutline(sheet, sheet, 0.1, 9, 0.01, (), None, None))
     for point in own:
         assert np.min(np.linalg.norm(found - point, axis=1)) < 0.01
 
