@@ -21,8 +21,8 @@ _GAP_MM: Final = 30.0
 """Between two bases drawn side by side, and round the drawing."""
 _BAR_MM: Final = 100.0
 """Of the bar that tells the scale."""
-_LETTER_MM: Final = 11.0
-"""Height of letters: 12 px where a machine of 400 mm is drawn 440 px wide."""
+_LETTER: Final = 0.027
+"""Height of letters as a share of the drawing's width: 13 px where it is 480 px wide."""
 _FEW_POINTS: Final = 40
 """A crank's way round is drawn with so many corners."""
 
@@ -47,19 +47,21 @@ def elevation(machines: Sequence[OnItsBase], view: View) -> Plot:
     at = 0.0
     # both views are as large, so that side by side they stand at one scale
     tallest = max(_top(one, each) for one in machines for each in VIEWS)
+    wide = max(_width(machines, each) for each in VIEWS)
+    letter = _LETTER * wide
     for one in machines:
         left, right = _ends(one, view)
         groups.append(
             f'<g transform="translate({at - left:.2f} {tallest:.2f}) scale(1 -1)">'
             f"{_drawn(one, view)}</g>"
-            f'<text x="{at:.2f}" y="{tallest + 1.6 * _LETTER_MM:.2f}" font-size="{_LETTER_MM}" '
+            f'<text x="{at:.2f}" y="{tallest + 1.6 * letter:.2f}" font-size="{letter:.2f}" '
             f'fill="currentColor">{one.called}: {one.found.height_mm:.0f} mm high</text>'
         )
         at += right - left + _GAP_MM
         words.append(_compared(one, view))
         rows.append(_row(one, view))
-    wide, high = max(_width(machines, each) for each in VIEWS), tallest + 4.4 * _LETTER_MM
-    bar = tallest + 2.6 * _LETTER_MM
+    high = tallest + 4.4 * letter
+    bar = tallest + 2.6 * letter
     title = "From the front" if view == "front" else "From the sewer's right"
     svg = "\n".join(
         [
@@ -70,7 +72,7 @@ def elevation(machines: Sequence[OnItsBase], view: View) -> Plot:
             *groups,
             f'<path d="M0 {bar:.2f}h{_BAR_MM:g}M0 {bar - 3:.2f}v6M{_BAR_MM:g} {bar - 3:.2f}v6" '
             'stroke="currentColor" stroke-width="1.2" fill="none"/>',
-            f'<text x="{_BAR_MM + 6:g}" y="{bar + 4:.2f}" font-size="{_LETTER_MM}" '
+            f'<text x="{_BAR_MM + 6:g}" y="{bar + 4:.2f}" font-size="{letter:.2f}" '
             'fill="currentColor">100 mm</text>',
             "</svg>",
         ]
@@ -153,7 +155,10 @@ def _drawn(one: OnItsBase, view: View) -> str:
             ring = "L".join(f"{x:.2f} {z + height:.2f}" for x, z in places[:, [axis, 2]])
             parts.append(f'<path d="M{ring}Z" {line}/>')
     if found.case.crank is not None:
-        parts.append(f'<path d="{_crank(one, view)}" {line} stroke-dasharray="2 2"/>')
+        # a light casing, since it runs over the silhouette
+        way = _crank(one, view)
+        parts.append(f'<path d="{way}" fill="none" stroke="#9a9284" stroke-width="2.6"/>')
+        parts.append(f'<path d="{way}" {line} stroke-dasharray="4 3"/>')
     return "".join(parts)
 
 
