@@ -1,5 +1,6 @@
 """A screw's edges drawn with the comb of the fitted pitch, and how the nearest forms keep to it."""
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -111,6 +112,16 @@ def profile_plot(found: ScrewFound) -> Plot:
         f'height="{high_px:.0f}" font-family="sans-serif"><title>One thread and the nearest forms'
         f"</title>{''.join(shapes)}</svg>"
     )
+    says = (
+        "All threads laid upon each other, with the two nearest forms over them, flats instead of "
+        "rounded crests. Blur rounds what is seen, and wear lowers its crest.",
+    )
+    return Plot(
+        "One thread, and the nearest forms over it", svg, says, _profile_rows(forms, middle)
+    )
+
+
+def _profile_rows(forms: Sequence[LikelyForm], middle: Floats) -> tuple[tuple[str, ...], ...]:
     rows = [("Form", "Diameter, mm", "Depth of thread, mm", "Angle, °")]
     rows += [
         (
@@ -123,11 +134,7 @@ def profile_plot(found: ScrewFound) -> Plot:
     ]
     depth = float(np.nanmax(middle) - np.nanmin(middle))
     rows.append(("as seen", f"{2.0 * np.nanmax(middle):.3f}", f"{depth:.3f}", "see above"))
-    says = (
-        "All threads laid upon each other, with the two nearest forms over them, flats instead of "
-        "rounded crests. Blur rounds what is seen, and wear lowers its crest.",
-    )
-    return Plot("One thread, and the nearest forms over it", svg, says, tuple(rows))
+    return tuple(rows)
 
 
 def folded_profile(found: ScrewFound) -> tuple[Floats, Floats, Floats]:

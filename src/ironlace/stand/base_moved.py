@@ -158,7 +158,10 @@ def view_boxes(one: OnItsBase) -> dict[str, tuple[float, float, float, float]]:
         if crank is not None and view == "front":
             end = max(end, crank.handle_x_mm + crank.handle_radius_mm)
         boxes[view] = (start - m, -tall, end - start + 2 * m, tall + 12.0)
-    return {name: tuple(float(v) for v in box) for name, box in boxes.items()}
+    return {
+        name: (float(x), float(y), float(wide), float(high))
+        for name, (x, y, wide, high) in boxes.items()
+    }
 
 
 def _lean(span: Any) -> str:

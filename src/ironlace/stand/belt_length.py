@@ -375,7 +375,7 @@ def belt_answer(found: Belt) -> Answer:
         interval = Interval(low=low, high=high, coverage=_COVERAGE) if sure else None
         return Result(name=name, value=value.value, unit=unit, grade=grade, interval=interval)
 
-    results = (
+    results: tuple[Result, ...] = (
         result("length of the belt along its middle", found.length_mm, "mm"),
         result("turns of the driven wheel for one of the driving wheel", found.turns),
         result("contact on the smaller wheel", found.wrap_deg, "°"),

@@ -44,26 +44,7 @@ def torque_plot(found: CrankFound, readings: TorqueReadings) -> Plot:
         places = (at(deg, v) for deg, v in zip(around, values, strict=True))
         return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in places) + "Z"
 
-    shapes = []
-    for n in range(1, round(_REACH / per / step) + 1):
-        r = n * step * per
-        shapes.append(
-            f'<circle cx="{_SIZE / 2}" cy="{_SIZE / 2}" r="{r:.1f}" fill="none" '
-            'stroke="currentColor" stroke-opacity="0.3" stroke-width="0.8"/>'
-            + _text(_SIZE / 2 + 4, _SIZE / 2 - r - 3, f"{n * step:g}")
-        )
-    for deg in range(0, 360, 45):
-        (x, y), turn = at(deg, _REACH / per), deg * pi / 180.0
-        shapes.append(
-            f'<path d="M{_SIZE / 2} {_SIZE / 2}L{x:.1f} {y:.1f}" stroke="currentColor" '
-            'stroke-opacity="0.3" stroke-width="0.8"/>'
-        )
-        away = _REACH + 24.0
-        shapes.append(
-            _text(
-                _SIZE / 2 + away * sin(turn), _SIZE / 2 - away * cos(turn) + 5, f"{deg}°", "middle"
-            )
-        )
+    shapes = _grid(per, step)
     shapes.append(
         f'<path d="{ring(high)}{ring(low)}" fill="currentColor" fill-opacity="0.18" '
         'fill-rule="evenodd"/>'
@@ -90,6 +71,32 @@ def torque_plot(found: CrankFound, readings: TorqueReadings) -> Plot:
         for k in range(0, len(around), 10)
     ]
     return Plot("Torque round the wheel", _svg(_SIZE, _SIZE, shapes), (says,), tuple(rows))
+
+
+def _grid(per: float, step: float) -> list[str]:
+    """Rings at every step of torque and rays at every eighth of a turn, with their figures."""
+    shapes, middle = [], _SIZE / 2.0
+    for n in range(1, round(_REACH / per / step) + 1):
+        r = n * step * per
+        shapes.append(
+            f'<circle cx="{_SIZE / 2}" cy="{_SIZE / 2}" r="{r:.1f}" fill="none" '
+            'stroke="currentColor" stroke-opacity="0.3" stroke-width="0.8"/>'
+            + _text(_SIZE / 2 + 4, _SIZE / 2 - r - 3, f"{n * step:g}")
+        )
+    for deg in range(0, 360, 45):
+        turn = deg * pi / 180.0
+        x, y = middle + _REACH * sin(turn), middle - _REACH * cos(turn)
+        shapes.append(
+            f'<path d="M{_SIZE / 2} {_SIZE / 2}L{x:.1f} {y:.1f}" stroke="currentColor" '
+            'stroke-opacity="0.3" stroke-width="0.8"/>'
+        )
+        away = _REACH + 24.0
+        shapes.append(
+            _text(
+                _SIZE / 2 + away * sin(turn), _SIZE / 2 - away * cos(turn) + 5, f"{deg}°", "middle"
+            )
+        )
+    return shapes
 
 
 def safety_plot(found: CrankFound) -> Plot:

@@ -50,17 +50,7 @@ def oil_card_pdf(
             for part in (f"{plan.oil.name}." if plan.oil.name else "", _oil(plan, found))
             if part
         ),
-        "points": [
-            {
-                "name": one.point.name
-                if not one.point.kind
-                else f"{one.point.name} ({one.point.kind})",
-                "drops": str(one.point.drops),
-                "every": every_in_words(one.point),
-                "due": one.due.isoformat(),
-            }
-            for one in found.points
-        ],
+        "points": _points(found),
         "felts": [
             felt_in_words(felt, one) for felt, one in zip(plan.felt, found.felts, strict=True)
         ],
@@ -71,6 +61,20 @@ def oil_card_pdf(
     }
     files = {"picture.svg": picture.svg.encode("utf-8")} if picture else None
     return typeset("oil_card.typ", data, made=made, files_beside=files)
+
+
+def _points(found: OilPlanFound) -> list[dict[str, str]]:
+    return [
+        {
+            "name": one.point.name
+            if not one.point.kind
+            else f"{one.point.name} ({one.point.kind})",
+            "drops": str(one.point.drops),
+            "every": every_in_words(one.point),
+            "due": one.due.isoformat(),
+        }
+        for one in found.points
+    ]
 
 
 def _oil(plan: OilPlan, found: OilPlanFound) -> str:
