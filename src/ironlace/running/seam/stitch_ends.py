@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, median_filter
 
 from ironlace.evidence.arrays import Floats
+from ironlace.running.seam.hole_middle import departure_about, middle_of, share_of_every
 from ironlace.running.seam.seam_line import local_peaks
 
 ROWS_MM: Final = 0.1
@@ -51,6 +52,10 @@ CLEAR: Final = 1.5
 """What a peak's standing out from its near surroundings says at most."""
 
 
+_FEWEST_OF_A_KIND: Final = 6
+"""Holes of a kind from which the middle of that kind is told by itself. A judgement."""
+LEAST_OF_EVERY: Final = 0.3
+"""Where every second mark departs less than this share of the others it is no hole (tuned)."""
 DEPARTS: Final = 1.0
 """What a departure from the thread's look says at most where the hole looks unlike the others."""
 
@@ -99,6 +104,9 @@ class Ends:
         Standard deviations between the scores of ends and of the best places between them.
     rival
         Gain of the best rival length of stitch as a share of `gain`; 0 where there is none.
+    aside_px, beside
+        How far the middle of what departs from the thread lies behind the marks, and how much
+        departs elsewhere in each stitch as a share of that; see `hole_middle`.
     """
 
     at_px: Floats
@@ -110,6 +118,8 @@ class Ends:
     gain: float
     apart: float
     rival: float
+    aside_px: float
+    beside: float
 
 
 def looks_of(laid: NDArray[np.float32], px_per_mm: float) -> Looks:
@@ -199,7 +209,7 @@ def ends_in(looks: Looks, lengths_px: tuple[float, ...] = ()) -> Ends | None:
         for length in lengths_px or _repeats(departure, looks.px_per_mm):
             learnt = _learn(looks, departure, patches, length)
             if learnt is not None:
-                tried.append((_worth(learnt, departure, looks.px_per_mm), learnt))
+                tried.append((_worth(looks, learnt, departure), learnt))
     if not tried:
         return None
     tried.sort(key=lambda pair: -pair[0])
@@ -209,8 +219,12 @@ def ends_in(looks: Looks, lengths_px: tuple[float, ...] = ()) -> Ends | None:
     return _finished(looks, patches, best, rival)
 
 
-def _worth(learnt: _Learnt, departure: Floats, k: float) -> float:
-    """What a guess at the length explains, less for uneven stitches and for what it passes over."""
+def _worth(looks: Looks, learnt: _Learnt, departure: Floats) -> float:
+    """What a guess at the length explains, less for uneven stitches and for what it passes over.
+
+    And next to nothing where every second mark is no hole: it is foretold by the holes about it.
+    """
+    k = looks.px_per_mm
     between = np.diff(learnt.at) / learnt.stitches
     uneven = float(np.std(between)) / learnt.length
     peaks = local_peaks(departure, max(2, round(0.2 * k)))
@@ -219,7 +233,9 @@ def _worth(learnt: _Learnt, departure: Floats, k: float) -> float:
     passed = np.searchsorted(learnt.at, others[departure[others] > 0.6 * usual])
     over = len(np.unique(passed)) / max(len(between), 1)
     even = float(np.clip(1.0 - 4.0 * max(0.0, uneven - 0.1), 0.1, 1.0))
-    return learnt.gain * even * (1.0 - 0.3 * min(over, 1.0))
+    of_every, _ = share_of_every(_inner(looks), learnt.at, learnt.stitches, learnt.length, k)
+    all_holes = float(np.clip(of_every / LEAST_OF_EVERY, 0.1, 1.0))
+    return learnt.gain * even * (1.0 - 0.3 * min(over, 1.0)) * all_holes
 
 
 @dataclass(frozen=True)
@@ -290,27 +306,37 @@ def _learn(
             return None
         off = 1.4826 * np.median(np.abs(between / length - 1.0))
         spread = float(np.clip(1.3 * off, LEAST_SPREAD, SPREAD_AT_FIRST))
-        found = places + _middle_of_holes(looks.departures[0], looks.px_per_mm, places)
-        found = np.clip(found, 0, len(scores) - 1)
+        found = _centred(looks, patches, places, length)
         scores = _scored(patches, found, length)
     assert found is not None
     gain, learnt = _foretold(patches, found, length)
     # half the length explains as much, with every other stitch skipped
+    stitches = np.maximum(np.round(np.diff(found) / length), 1).astype(np.int64)
     gain *= len(stitches) / max(int(stitches.sum()), 1)
     return _Learnt(found, stitches, length, gain, learnt, scores)
 
 
-def _middle_of_holes(departure: Floats, k: float, places: NDArray[np.int64]) -> int:
-    """How far the middle of the departures lies from the places, pixels: holes, not their rims."""
-    half = round(0.5 * k)
-    window = np.arange(-half, half + 1)
-    inside = places[(places >= half) & (places < len(departure) - half)]
-    if len(inside) < 3:
-        return 0
-    mean = np.median(departure[inside[:, None] + window], axis=0)
-    low = mean.min()
-    weight = np.clip(mean - (low + 0.5 * (mean.max() - low)), 0.0, None)
-    return round(float((weight * window).sum() / max(weight.sum(), 1e-9)))
+def _centred(
+    looks: Looks, patches: NDArray[np.float32], places: NDArray[np.int64], length: float
+) -> NDArray[np.int64]:
+    """The places moved onto the middle of the holes: those with a loop and those without apart."""
+    inner, half = _inner(looks), int(0.5 * length)
+    found = places.copy()
+    kinds = _kinds(patches, places)
+    if min(map(len, kinds)) < _FEWEST_OF_A_KIND:
+        kinds = (places,)
+    for kind in kinds:
+        off = middle_of(departure_about(inner, kind, half), looks.px_per_mm).off_px
+        found[np.isin(places, kind)] += round(off)
+    return np.unique(np.clip(found, 0, looks.features.shape[1] - 1))
+
+
+def _inner(looks: Looks) -> NDArray[np.float32]:
+    """The features of the rows that a hole lies in, a quarter of a mm to either side."""
+    rows = np.arange(HALF_ROWS - 2, HALF_ROWS + 3)
+    count = 2 * HALF_ROWS + 1
+    signed = (3 * rows[:, None] + np.arange(3)).ravel()
+    return looks.features[np.concatenate([signed, 3 * count + rows])]
 
 
 def _away_from(places: NDArray[np.int64], count: int, length: float) -> NDArray[np.bool_]:
@@ -609,7 +635,20 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     wide = np.sqrt(_spread(scores[at]) ** 2 + _spread(there) ** 2) + 0.02
     apart = float((np.median(scores[at]) - np.quantile(there, 0.9)) / wide)
     length = float(np.median(np.diff(fine) / stitches)) if len(fine) > 1 else best.length
-    return Ends(fine, sd, told, stitches, length, best.learnt, best.gain, apart, rival)
+    middle = middle_of(departure_about(_inner(looks), at, int(0.5 * length)), k)
+    return Ends(
+        fine,
+        sd,
+        told,
+        stitches,
+        length,
+        best.learnt,
+        best.gain,
+        apart,
+        rival,
+        middle.off_px,
+        middle.beside,
+    )
 
 
 def _to_the_rim(
