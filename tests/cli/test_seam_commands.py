@@ -7,6 +7,7 @@ import pytest
 from PIL import Image
 
 from ironlace.cli.program import main
+from ironlace.running.seam import two_seams_analysis
 from sewn_seams import Case, sewn
 
 
@@ -47,6 +48,11 @@ def test_two_seams_are_compared(scan, tmp_path, capsys):
     capsys.readouterr()
     assert typed("running", "seams", out, out) == 0
     assert "No difference in length beyond chance" in capsys.readouterr().out
+    told = tmp_path / "two.json"
+    assert typed("running", "seams", out, out, "--json", told) == 0
+    told = json.loads(told.read_text(encoding="utf-8"))
+    assert told["results"][0]["name"] == two_seams_analysis.DIFFERENCE
+    assert told["results"][0]["grade"] == "measured"
 
 
 def test_a_resolution_against_the_files_own_is_told_first(scan, capsys):

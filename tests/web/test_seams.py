@@ -8,7 +8,7 @@ from PIL import Image
 import locked_seams
 from bench_visitor import Person
 from ironlace.record import FindingEntry, PhotographRole
-from ironlace.running import BALANCE, SEAM
+from ironlace.running import BALANCE, SEAM, TWO_SEAMS
 from ironlace.web import create_app
 from ironlace.workshop import Workshop
 from ironlace.workshop.hand_over.verify import verify_record
@@ -83,6 +83,8 @@ def test_a_seam_is_measured_kept_compared_and_its_balance_told(workshop):
         page.wait_for_load_state("networkidle")
         assert Axe().run(page).violations_count == 0
         keep(page, "seam-two")
+        page.get_by_role("button", name="Keep the comparison").click()
+        page.wait_for_url("**kept=**")
         page.get_by_role("button", name="Tell the balance").click()
         page.get_by_text("The bobbin thread shows above").wait_for()
         page.wait_for_load_state("networkidle")
@@ -101,5 +103,5 @@ def test_a_seam_is_measured_kept_compared_and_its_balance_told(workshop):
     with Workshop.open(workshop) as opened:
         record = opened.records.read("lapwing-head")
         about = [entry.finding.about for _, entry in record.of(FindingEntry)]
-        assert about == [SEAM.about, SEAM.about, BALANCE.about]
+        assert about == [SEAM.about, SEAM.about, TWO_SEAMS.about, BALANCE.about]
         assert all(one.same for one in verify_record(opened, "lapwing-head"))

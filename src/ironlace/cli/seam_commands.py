@@ -59,22 +59,12 @@ def seams(
     json: JsonFile = None,
 ) -> None:
     """Compare two measured seams: length, evenness and skips, beyond chance or not."""
-    from ironlace.running.seam.two_seams import compare_seams, comparison_sentences, read_seam
+    from ironlace.running.seam.two_seams import read_seam
+    from ironlace.running.seam.two_seams_analysis import two_compared, two_seams_answer
 
-    found = compare_seams(read_seam(read_text(before)), read_seam(read_text(after)))
-    tell(
-        {
-            "reliable": found.reliable,
-            "difference_mm": list(found.difference_mm),
-            "length_chance": found.length_chance,
-            "cv": list(found.cv),
-            "evenness_chance": found.evenness_chance,
-            "skipped": list(found.skipped),
-            "skip_chance": found.skip_chance,
-        },
-        json,
-        comparison_sentences(found),
-    )
+    found = two_compared(read_seam(read_text(before)), read_seam(read_text(after)))
+    answer = two_seams_answer(found)
+    tell(answer.as_dict(), json, list(answer.sentences))
 
 
 def balance(

@@ -12,6 +12,7 @@ from ironlace.running.needles.thread_sizes import THREAD_SIZE
 from ironlace.running.needles.thread_use import THREAD_USE
 from ironlace.running.seam.balance_analysis import BALANCE
 from ironlace.running.seam.seam_analysis import SEAM
+from ironlace.running.seam.two_seams_analysis import TWO_SEAMS
 from ironlace.running.tension.tension_told import TENSION
 from ironlace.running.thread.thread_told import THREAD
 from ironlace.running.trials.trials_told import TRIALS
@@ -24,6 +25,7 @@ ANALYSES: tuple[Declared, ...] = (
     THREAD_SIZE,
     THREAD_USE,
     SEAM,
+    TWO_SEAMS,
     BALANCE,
     TRIALS,
 )
@@ -39,5 +41,6 @@ __all__ = [
     "THREAD_SIZE",
     "THREAD_USE",
     "TRIALS",
+    "TWO_SEAMS",
     "RunningError",
 ]

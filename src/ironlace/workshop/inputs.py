@@ -19,6 +19,7 @@ from ironlace.ornament.stencils import FilledDrawing
 from ironlace.record import Measurement, ReadingsEntry, Record
 from ironlace.running.seam.balance_analysis import BothSides
 from ironlace.running.seam.seam_analysis import SeamPhotograph
+from ironlace.running.seam.two_seams_analysis import TwoPictures
 from ironlace.running.trials.trials_told import TrialsOfMachine
 from ironlace.stand.base_analysis import BedPicture
 from ironlace.stand.touches import FittedThings
@@ -37,7 +38,14 @@ from ironlace.workshop.marks.plates import (
     reading_checksums,
 )
 from ironlace.workshop.ornament.tracing import photograph_checksums, photographs_to_trace
-from ironlace.workshop.seams import both_checksums, both_sides, seam_checksums, seam_photograph
+from ironlace.workshop.seams import (
+    both_checksums,
+    both_sides,
+    seam_checksums,
+    seam_photograph,
+    two_checksums,
+    two_pictures,
+)
 from ironlace.workshop.stencils.sheets_kept import drawing_checksums, filled_drawing
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.survey.reports_of_record import (
@@ -95,6 +103,7 @@ _BINDINGS: dict[type, Binding] = {
     PlateToRead: Binding(plate_to_read, lambda _w, record, asked: reading_checksums(record, asked)),
     TrialsOfMachine: Binding(trials_of, lambda _w, record, _a: trials_checksums(record)),
     BothSides: Binding(both_sides, lambda _w, record, asked: both_checksums(record, asked)),
+    TwoPictures: Binding(two_pictures, lambda _w, record, asked: two_checksums(record, asked)),
     SeamPhotograph: Binding(
         seam_photograph, lambda _w, record, asked: seam_checksums(record, asked)
     ),

@@ -17,6 +17,7 @@ from ironlace.running.seam.balance_analysis import BalanceAsked, BothSides
 from ironlace.running.seam.seam_analysis import SeamAsked, SeamFound, SeamPhotograph
 from ironlace.running.seam.seam_picture import WORKING_PX_PER_MM
 from ironlace.running.seam.seam_told import marked_rows
+from ironlace.running.seam.two_seams_analysis import TwoPictures, TwoSeamsAsked
 from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.intake import pixels
 
@@ -75,6 +76,18 @@ def both_sides(workshop: Workshop, record: Record, asked: BalanceAsked) -> BothS
 def both_checksums(record: Record, asked: BalanceAsked) -> Mapping[str, Sha256]:
     """The checksums of both pictures, by name."""
     return {name: _named(record, name).sha256 for name in (asked.upper, asked.under)}
+
+
+def two_pictures(workshop: Workshop, record: Record, asked: TwoSeamsAsked) -> TwoPictures:
+    """The kept pictures of two seams."""
+    return TwoPictures(
+        picture_named(workshop, record, asked.first), picture_named(workshop, record, asked.second)
+    )
+
+
+def two_checksums(record: Record, asked: TwoSeamsAsked) -> Mapping[str, Sha256]:
+    """The checksums of both pictures, by name."""
+    return {name: _named(record, name).sha256 for name in (asked.first, asked.second)}
 
 
 def _named(record: Record, name: str) -> Photograph:

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from scipy.stats import fisher_exact, levene, t
@@ -86,27 +87,32 @@ def read_seam(text: str) -> SeamLengths:
         If it is not that.
     """
     try:
-        told = json.loads(text)
-        lengths = [
-            float(one["length_mm"][1])
-            for one in told["stitches"]
-            if not one["skipped"] and not one["doubtful"]
-        ]
-        error = math.sqrt(2.0) * float(told["measuring_error_mm"])
-        share = 0.002 if told["scale"] == "dpi" else 0.001
-        return SeamLengths(
-            np.asarray(lengths),
-            error,
-            share,
-            int(told["count"]),
-            int(told["skipped"]),
-            bool(told["reliable"]),
-        )
+        return lengths_told(json.loads(text))
     except (KeyError, TypeError, ValueError, IndexError) as error:
         raise RunningError(
             "This is not the JSON of a measured seam: write it with "
             "'ironlace running seam SCAN --json OUT.json'."
         ) from error
+
+
+def lengths_told(told: Mapping[str, Any]) -> SeamLengths:
+    """What a measured seam's figures, by the keys of its JSON, bring to a comparison.
+
+    Raises KeyError, TypeError, ValueError or IndexError if they are not that.
+    """
+    lengths = [
+        float(one["length_mm"][1])
+        for one in told["stitches"]
+        if not one["skipped"] and not one["doubtful"]
+    ]
+    return SeamLengths(
+        np.asarray(lengths),
+        math.sqrt(2.0) * float(told["measuring_error_mm"]),
+        0.002 if told["scale"] == "dpi" else 0.001,
+        int(told["count"]),
+        int(told["skipped"]),
+        bool(told["reliable"]),
+    )
 
 
 def compare_seams(first: SeamLengths, second: SeamLengths) -> TwoSeams:

@@ -1,6 +1,5 @@
 """Test seams: measured on a kept picture, every stitch marked; two compared; the balance told."""
 
-import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -15,8 +14,9 @@ from ironlace.evidence.answers import Answer
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import Finding
 from ironlace.record import FindingEntry, Photograph, PhotographRole, Record
-from ironlace.running import BALANCE, SEAM
+from ironlace.running import BALANCE, SEAM, TWO_SEAMS
 from ironlace.running.seam.seam_analysis import LONG, SCAN, SeamAsked
+from ironlace.running.seam.two_seams_analysis import asked_of_two
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
@@ -31,6 +31,7 @@ from ironlace.workshop.worked_out import WorkedOut
 router = APIRouter()
 OWN_PAGES[SEAM.key] = addresses.seam
 OWN_PAGES[BALANCE.key] = addresses.seam
+OWN_PAGES[TWO_SEAMS.key] = addresses.seam
 _ASKED = ("photograph", "scale", "dpi", "side", "cloth", "layout")
 _SEEN = "seen"
 """The scale strip that lies in the picture, told by its markers."""
@@ -80,10 +81,12 @@ def show(request: Request, bench: BenchDep, slug: str, of: str = "", against: st
 
 @router.post(addresses.seam("{slug}"))
 def work(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
-    """Measure a seam, keep it, or tell the balance of two sides."""
+    """Measure a seam, keep it, tell the balance of two sides, or keep what two seams differ by."""
     record = bench.records.read(slug)
     if form.one("do") in ("balance", "keep balance"):
         return _balance(request, bench, record, form, hand)
+    if form.one("do") == "keep two":
+        return _compared(request, bench, record, form.one("first"), form.one("second"), hand)
     values = {name: form.one(name).strip() for name in _ASKED}
     try:
         asked = kept.asked_for(SEAM, record, _given(bench, record, values))
@@ -207,25 +210,31 @@ def _rows(long_mm: float) -> int:
     return max(1, -int(-(long_mm - 1e-6) // ROW_MM))
 
 
-def _compared(request: Request, bench: Bench, record: Record, of: str, against: str) -> Response:
-    """Two kept seams side by side, with the test in words: the way of the command."""
-    from ironlace.running.seam.two_seams import compare_seams, comparison_sentences, read_seam
+def _two_asked(record: Record, of: str, against: str) -> dict[str, Any]:
+    """What the comparison asks, from two seams that are kept."""
+    asked = []
+    for name in (of, against):
+        entry = kept.kept_finding(record, SEAM, name)
+        if entry is None:
+            raise NotFoundError("Only seams that are kept can be compared: measure and keep both.")
+        asked.append(SEAM.asked_of(entry[1].finding))
+    return asked_of_two(*asked)
 
+
+def _compared(
+    request: Request, bench: Bench, record: Record, of: str, against: str, hand: str | None = None
+) -> Response:
+    """Two kept seams side by side, with the test in words; kept where a hand is given."""
+    given = _two_asked(record, of, against)
     shown = [_kept_one(bench, record, name) for name in (of, against)]
-    first, second = shown
-    if first is None or second is None:
-        raise NotFoundError("Only seams that are kept can be compared: measure and keep both.")
     try:
-        if of == against:
-            raise AskedError("A seam cannot be compared with itself: choose another one.")
-        told = [
-            read_seam(json.dumps(dict(_found(bench, record.slug, name, "").answer.figures)))
-            for name in (of, against)
-        ]
-        said = comparison_sentences(compare_seams(*told))
+        worked = just_worked(bench, record, TWO_SEAMS, kept.asked_for(TWO_SEAMS, record, given))
+        if hand is not None:
+            name = kept.keep(bench.workshop, record.slug, worked, hand)
+            return RedirectResponse(addresses.seam(record.slug, of, kept=name), 303)
     except IronlaceError as error:
-        return _page(request, bench, record, {}, shown=first, says=str(error))
-    return _page(request, bench, record, _values(record, of), both=(first, second), said=said)
+        return _page(request, bench, record, {}, shown=shown[0], says=str(error))
+    return _page(request, bench, record, _values(record, of), both=shown, compared=worked)
 
 
 def _balance(request: Request, bench: Bench, record: Record, form: Form, hand: str) -> Response:
@@ -262,7 +271,7 @@ def _page(
     *,
     shown: Shown | None = None,
     both: Sequence[Shown | None] = (),
-    said: Sequence[str] = (),
+    compared: WorkedOut | None = None,
     balance: WorkedOut | None = None,
     says: str = "",
     at_field: str = "",
@@ -275,10 +284,10 @@ def _page(
         for name, photograph in sewn
         if (dpi := file_dpi(bench.workshop.photographs.original(photograph.sha256).path))
     }
-    balances = [
+    pairs = [
         (name, entry)
         for name, entry in record.of(FindingEntry)
-        if entry.finding.about == BALANCE.about
+        if entry.finding.about in (BALANCE.about, TWO_SEAMS.about)
     ]
     return page(
         request,
@@ -289,14 +298,16 @@ def _page(
         shown=shown,
         first_results=_SHOWN,
         both=[one for one in both if one is not None],
-        said=said,
+        compared=compared,
         balance=balance,
-        balances=balances,
+        pairs=pairs,
         values={**dict.fromkeys(_ASKED, ""), **values},
         sewn=sewn,
         others=others,
         file_dpi=told,
-        question=BALANCE.question if balance else SEAM.question,
+        question=(
+            BALANCE.question if balance else TWO_SEAMS.question if compared else SEAM.question
+        ),
         seams=_kept_seams(record),
         says=says,
         at_field=at_field,
