@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, median_filter
+from scipy.ndimage import gaussian_filter1d, maximum_filter1d, median_filter
 
 from ironlace.evidence.arrays import Floats
 from ironlace.running.seam.hole_middle import departure_about, middle_of, share_of_every
@@ -54,6 +55,11 @@ CLEAR: Final = 1.5
 
 _FEWEST_OF_A_KIND: Final = 6
 """Holes of a kind from which the middle of that kind is told by itself. A judgement."""
+THREAD_GOES_ON: Final = 0.5
+"""A place that departs from the thread's usual look less than this share of what the fainter holes
+do is thread (drawn seams: 0.4 and less at skipped stitches, 0.7 and more at holes)."""
+_NEAR_MM: Final = 0.12
+"""A place's departure is the greatest so near to it: half a thread."""
 LEAST_OF_EVERY: Final = 0.3
 """Where every second mark departs less than this share of the others it is no hole (tuned)."""
 DEPARTS: Final = 1.0
@@ -78,6 +84,24 @@ class Looks:
     features: NDArray[np.float32]
     departures: tuple[Floats, ...]
     px_per_mm: float
+
+    @cached_property
+    def inner(self) -> NDArray[np.float32]:
+        """The features of the rows that a hole lies in, a quarter of a mm to either side."""
+        rows = np.arange(HALF_ROWS - 2, HALF_ROWS + 3)
+        count = 2 * HALF_ROWS + 1
+        signed = (3 * rows[:, None] + np.arange(3)).ravel()
+        return self.features[np.concatenate([signed, 3 * count + rows])]
+
+    @property
+    def ways(self) -> tuple[Floats, ...]:
+        """All the ways in which a departure is told, shape (places,) each."""
+        return (*self.departures, gaussian_filter1d(self.strength, 0.04 * self.px_per_mm))
+
+    @cached_property
+    def strength(self) -> Floats:
+        """How far all of those rows together depart from the usual, shape (places,)."""
+        return np.asarray(np.sqrt((self.inner**2).sum(axis=0)), np.float64)
 
 
 @dataclass(frozen=True)
@@ -189,7 +213,8 @@ def _usual(table: NDArray[np.float32], window: int) -> NDArray[np.float32]:
     step = 8
     thin = table[:, ::step]
     size = min(max(3, window // step) | 1, 2 * thin.shape[1] - 1)
-    middle = median_filter(thin, size=(1, size, 1), mode="nearest")
+    # the cloth beyond a seam's end is not to be taken for thread by going on past the rim
+    middle = median_filter(thin, size=(1, size, 1), mode="reflect")
     at = np.arange(0, n, step)
     out = np.empty_like(table)
     for r in range(table.shape[0]):
@@ -205,7 +230,7 @@ def ends_in(looks: Looks, lengths_px: tuple[float, ...] = ()) -> Ends | None:
     """
     patches = _patches(looks)
     tried: list[tuple[float, _Learnt]] = []
-    for departure in looks.departures:
+    for departure in looks.ways:
         for length in lengths_px or _repeats(departure, looks.px_per_mm):
             learnt = _learn(looks, departure, patches, length)
             if learnt is not None:
@@ -233,7 +258,7 @@ def _worth(looks: Looks, learnt: _Learnt, departure: Floats) -> float:
     passed = np.searchsorted(learnt.at, others[departure[others] > 0.6 * usual])
     over = len(np.unique(passed)) / max(len(between), 1)
     even = float(np.clip(1.0 - 4.0 * max(0.0, uneven - 0.1), 0.1, 1.0))
-    of_every, _ = share_of_every(_inner(looks), learnt.at, learnt.stitches, learnt.length, k)
+    of_every, _ = share_of_every(looks.inner, learnt.at, learnt.stitches, learnt.length, k)
     all_holes = float(np.clip(of_every / LEAST_OF_EVERY, 0.1, 1.0))
     return learnt.gain * even * (1.0 - 0.3 * min(over, 1.0)) * all_holes
 
@@ -320,7 +345,7 @@ def _centred(
     looks: Looks, patches: NDArray[np.float32], places: NDArray[np.int64], length: float
 ) -> NDArray[np.int64]:
     """The places moved onto the middle of the holes: those with a loop and those without apart."""
-    inner, half = _inner(looks), int(0.5 * length)
+    inner, half = looks.inner, int(0.5 * length)
     found = places.copy()
     kinds = _kinds(patches, places)
     if min(map(len, kinds)) < _FEWEST_OF_A_KIND:
@@ -329,14 +354,6 @@ def _centred(
         off = middle_of(departure_about(inner, kind, half), looks.px_per_mm).off_px
         found[np.isin(places, kind)] += round(off)
     return np.unique(np.clip(found, 0, looks.features.shape[1] - 1))
-
-
-def _inner(looks: Looks) -> NDArray[np.float32]:
-    """The features of the rows that a hole lies in, a quarter of a mm to either side."""
-    rows = np.arange(HALF_ROWS - 2, HALF_ROWS + 3)
-    count = 2 * HALF_ROWS + 1
-    signed = (3 * rows[:, None] + np.arange(3)).ravel()
-    return looks.features[np.concatenate([signed, 3 * count + rows])]
 
 
 def _away_from(places: NDArray[np.int64], count: int, length: float) -> NDArray[np.bool_]:
@@ -439,10 +456,13 @@ def _candidates(
     k = looks.px_per_mm
     apart = max(2, round(0.2 * k))
     peaks = local_peaks(scores, apart)
+    # what is highest at the rim itself may be the flank of something beyond it
+    rim = max(2, round(_NEAR_MM * k))
+    peaks = peaks[(peaks >= rim) & (peaks < len(scores) - rim)]
     evidence = _evidence(scores, peaks, ends, length, k)
     if ends is None:
         return peaks, evidence
-    for departure in looks.departures:
+    for departure in looks.ways:
         usual = float(np.median(departure))
         height = float(np.median(departure[ends])) - usual
         if height <= 0:
@@ -460,6 +480,20 @@ def _candidates(
         order = np.argsort(peaks)
         peaks, evidence = peaks[order], evidence[order]
     return peaks, evidence
+
+
+def _less_where_thread_goes_on(
+    looks: Looks, peaks: NDArray[np.int64], evidence: Floats, ends: NDArray[np.int64]
+) -> Floats:
+    """The evidence, with none where the thread looks as it always does, however regular that is.
+
+    No needle went in there: a skipped stitch, which regular lengths alone would fill.
+    """
+    strength = looks.strength - np.median(looks.strength)
+    size = 2 * max(1, round(_NEAR_MM * looks.px_per_mm)) + 1
+    strength = maximum_filter1d(strength, size, mode="nearest")
+    least = THREAD_GOES_ON * float(np.quantile(strength[ends], 0.2))
+    return np.where(strength[peaks] < least, EVIDENCE_LIMITS[0], evidence)
 
 
 def _evidence(
@@ -623,6 +657,7 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     between = np.diff(best.at) / best.stitches
     off = 1.4826 * np.median(np.abs(between / best.length - 1.0))
     spread = float(np.clip(1.3 * off, LEAST_SPREAD, SPREAD_AT_FIRST))
+    evidence = _less_where_thread_goes_on(looks, peaks, evidence, best.at)
     index, stitches = best_ends(peaks.astype(np.float64), evidence, best.length, spread)
     index, stitches = _to_the_rim(looks, peaks, evidence, index, stitches, best.length, spread)
     at = peaks[index]
@@ -635,7 +670,7 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     wide = np.sqrt(_spread(scores[at]) ** 2 + _spread(there) ** 2) + 0.02
     apart = float((np.median(scores[at]) - np.quantile(there, 0.9)) / wide)
     length = float(np.median(np.diff(fine) / stitches)) if len(fine) > 1 else best.length
-    middle = middle_of(departure_about(_inner(looks), at, int(0.5 * length)), k)
+    middle = middle_of(departure_about(looks.inner, at, int(0.5 * length)), k)
     return Ends(
         fine,
         sd,
