@@ -56,7 +56,7 @@ MOST_UNLIKE: Final = 4.0
 all its marks beside the holes (tuned)."""
 DPI_APART: Final = 0.02
 """Share by which a stated resolution may differ from the file's own."""
-SURE_TWIST: Final = 4.0
+SURE_TWIST: Final = 5.0
 """Standard errors from which the slant of the plies is told."""
 
 
@@ -210,6 +210,13 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
         yield f"Only {count} ends were found; with fewer than eight it may be chance."
 
 
+def twist_seen(found: SeamMeasured) -> str | None:
+    """Which way the plies are seen to slant, "Z" or "S"; None where they do not show it."""
+    if abs(found.twist) < SURE_TWIST:
+        return None
+    return "Z" if found.twist > 0 else "S"
+
+
 def _notices(found: SeamMeasured) -> Iterator[str]:
     if found.bend_radius_mm < BENT_MM:
         yield (
@@ -223,12 +230,19 @@ def _notices(found: SeamMeasured) -> Iterator[str]:
         )
     else:
         yield "One side alone does not tell front from back: which side this is you must know."
-    if found.twist < -SURE_TWIST:
+    twist = twist_seen(found)
+    if twist == "S":
         yield (
             "The thread's plies slant like the middle of an S; sewing thread is mostly Z, so the "
-            "picture may be mirrored. Lengths are the same, what is left and right is not."
+            "picture may be mirrored. Lengths are the same, what is left and right is not. (Which "
+            "twist is usual is common practice, no source.)"
         )
-    elif found.twist < SURE_TWIST:
+    elif twist == "Z":
+        yield (
+            "The thread's plies slant like the middle of a Z, as most sewing thread's do: unless "
+            "yours is an S-twist thread the picture is not mirrored."
+        )
+    else:
         yield "The thread's plies do not show which way they slant: a mirrored scan is not noticed."
     unseen = int((found.stitches - 1)[found.unseen].sum())
     if unseen:

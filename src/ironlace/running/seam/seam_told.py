@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.running.seam.bearing import Bearing
+from ironlace.running.seam.bearing import Bearing, twist_seen
 from ironlace.running.seam.evenness import Range
 from ironlace.running.seam.seam_measured import SeamMeasured
 from ironlace.running.seam.seam_picture import SeamPicture
@@ -53,6 +53,7 @@ def seam_figures(found: SeamMeasured, judged: Bearing) -> Mapping[str, Any]:
         "bend_radius_mm": _number(found.bend_radius_mm),
         "thread_width_mm": _number(found.thread.width_mm),
         "looped_share": _number(found.looped),
+        "plies": twist_seen(found),
         "scale": found.scale.how,
         "ends": [
             {
