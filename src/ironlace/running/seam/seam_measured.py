@@ -28,6 +28,8 @@ STRIP_MM: Final = 0.6
 """Half width of what is laid straight for finding ends: a thread and its shadow."""
 _FEWEST_ENDS: Final = 4
 """Fewer ends along a line make no seam."""
+_WELL_APART: Final = 3.0
+"""Standard deviations from which ends are well told from what lies between. A judgement."""
 _DARK: Final = 0.6
 """Share of thread's and cloth's lightness below which a hole is dark (a judgement)."""
 _PLY_MM: Final = 0.3
@@ -67,9 +69,13 @@ class Found:
 
     @property
     def worth(self) -> float:
-        """How much a line is like a seam: it stands out, and its holes foretell one another."""
+        """How much a line is like a seam.
+
+        It stands out, its holes foretell one another, and are told from what lies between.
+        """
         learnt = max(0.0, self.ends.learnt)
-        return float(self.standing_out * learnt**2 * min(max(self.ends.gain, 0.0), 20.0))
+        told = float(np.clip(self.ends.apart / _WELL_APART, 0.2, 1.0))
+        return float(self.standing_out * learnt**2 * min(max(self.ends.gain, 0.0), 20.0) * told)
 
 
 @dataclass(frozen=True)

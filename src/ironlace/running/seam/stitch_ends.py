@@ -60,6 +60,10 @@ THREAD_GOES_ON: Final = 0.5
 do is thread (drawn seams: 0.4 and less at skipped stitches, 0.7 and more at holes)."""
 _NEAR_MM: Final = 0.12
 """A place's departure is the greatest so near to it: half a thread."""
+_DISAGREE_MM: Final = 0.1
+"""Distance from which an end at the seam's end is placed by its inner side. A judgement."""
+_MOST_MM: Final = 0.5
+"""And no farther off than this."""
 LEAST_OF_EVERY: Final = 0.3
 """Where every second mark departs less than this share of the others it is no hole (tuned)."""
 DEPARTS: Final = 1.0
@@ -483,17 +487,27 @@ def _candidates(
 
 
 def _less_where_thread_goes_on(
-    looks: Looks, peaks: NDArray[np.int64], evidence: Floats, ends: NDArray[np.int64]
+    looks: Looks,
+    peaks: NDArray[np.int64],
+    evidence: Floats,
+    ends: NDArray[np.int64],
+    length: float,
 ) -> Floats:
     """The evidence, with none where the thread looks as it always does, however regular that is.
 
     No needle went in there: a skipped stitch, which regular lengths alone would fill.
     """
+    k = looks.px_per_mm
+    size = 2 * max(1, round(_NEAR_MM * k)) + 1
     strength = looks.strength - np.median(looks.strength)
-    size = 2 * max(1, round(_NEAR_MM * looks.px_per_mm)) + 1
     strength = maximum_filter1d(strength, size, mode="nearest")
-    least = THREAD_GOES_ON * float(np.quantile(strength[ends], 0.2))
-    return np.where(strength[peaks] < least, EVIDENCE_LIMITS[0], evidence)
+    away = strength[_away_from(ends, len(strength), length)]
+    faint = float(np.quantile(strength[ends], 0.2))
+    # where what lies between departs as much as holes do, nothing is told by it
+    if len(away) < size or faint <= float(np.quantile(away, 0.95)):
+        return evidence
+    least = min(THREAD_GOES_ON * faint, float(np.quantile(away, 0.9)))
+    return np.where(strength[peaks] <= least, EVIDENCE_LIMITS[0], evidence)
 
 
 def _evidence(
@@ -657,12 +671,12 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     between = np.diff(best.at) / best.stitches
     off = 1.4826 * np.median(np.abs(between / best.length - 1.0))
     spread = float(np.clip(1.3 * off, LEAST_SPREAD, SPREAD_AT_FIRST))
-    evidence = _less_where_thread_goes_on(looks, peaks, evidence, best.at)
+    evidence = _less_where_thread_goes_on(looks, peaks, evidence, best.at, best.length)
     index, stitches = best_ends(peaks.astype(np.float64), evidence, best.length, spread)
     index, stitches = _to_the_rim(looks, peaks, evidence, index, stitches, best.length, spread)
     at = peaks[index]
     told = evidence[index]
-    fine = at + _fraction(scores, at)
+    fine = _terminal(looks, at, at + _fraction(scores, at), best.length)
     sd = _errors(looks, patches, at, best.length)
     others = np.setdiff1d(peaks, at)
     inside = others[(others > at[0]) & (others < at[-1])]
@@ -714,6 +728,37 @@ def _to_the_rim(
             index = np.r_[pick, index] if first else np.r_[index, pick]
             stitches = np.r_[1, stitches] if first else np.r_[stitches, 1]
     return index, stitches
+
+
+def _terminal(looks: Looks, at: NDArray[np.int64], fine: Floats, length: float) -> Floats:
+    """The first and the last end, placed by what lies within the seam where both sides disagree.
+
+    Beyond them the picture or the thread ends, so that they look otherwise than the rest.
+    """
+    k, n = looks.px_per_mm, looks.features.shape[1]
+    long, short = round(min(0.5 * length, 0.8 * k)), round(_NEAR_MM * k)
+    most = round(_MOST_MM * k)
+    out = fine.copy()
+    for which, window in (
+        (0, np.arange(-short, long + 1)),
+        (-1, np.arange(-long, short + 1)),
+    ):
+        inside = at[1:-1]
+        inside = inside[(inside >= long) & (inside < n - long)]
+        shifts = int(at[which]) + np.arange(-most, most + 1)
+        shifts = shifts[(shifts + window[0] >= 0) & (shifts + window[-1] < n)]
+        if len(inside) < _FEWEST_OF_A_KIND or len(shifts) < 3:
+            continue
+        others = looks.inner[:, inside[:, None] + window]
+        mean = others.mean(axis=1)
+        there = looks.inner[:, shifts[:, None] + window]
+        # by correlation: plain thread is like nothing, not like a faint hole
+        weight = mean / (others.var(axis=1) + 0.5)
+        alike = np.einsum("fsw,fw->s", there - 0.5 * mean[:, None], weight)
+        moved = shifts[int(alike.argmax())]
+        if abs(moved - out[which]) > _DISAGREE_MM * k:
+            out[which] = moved
+    return out
 
 
 def _fraction(scores: Floats, at: NDArray[np.int64]) -> Floats:
