@@ -63,13 +63,18 @@ def compared(sewn, found, bounds):
     extra = len(found.along_mm) - len(pairs)
     off, skips, missed, false = [], 0, 0, 0
     for hole in range(len(sewn.holes_mm) - 1):
-        if hole in pairs and hole + 1 in pairs and abs(pairs[hole + 1] - pairs[hole]) == 1:
+        if hole not in pairs or hole + 1 not in pairs:
+            continue
+        between = abs(pairs[hole + 1] - pairs[hole])
+        told = False
+        if between == 1:
             got = abs(found.along_mm[pairs[hole + 1]] - found.along_mm[pairs[hole]])
             off.append(got - sewn.lengths_mm[hole])
-            told = found.stitches[min(pairs[hole], pairs[hole + 1])] > 1
-            skips += bool(sewn.skipped[hole])
-            missed += bool(sewn.skipped[hole] and not told)
-            false += bool(told and not sewn.skipped[hole])
+            told = bool(found.stitches[min(pairs[hole], pairs[hole + 1])] > 1)
+        # an end invented in the middle of a skip hides it
+        skips += bool(sewn.skipped[hole])
+        missed += bool(sewn.skipped[hole] and not told)
+        false += bool(told and not sewn.skipped[hole])
     single = sewn.lengths_mm[~sewn.skipped]
     return {
         "share": float(share),
@@ -134,10 +139,8 @@ def summed_up(rows, count):
     print(f"found in full and told reliable: {sum(r['reliable'] for r in good)} of {len(good)}")
     silent = sum(r["reliable"] for r in worse)
     print(f"under 90 % and told reliable: {silent} of {len(worse)}")
-    trusted = [r for r in rows if r["reliable"]]
-    print(
-        f"told reliable: {len(trusted)}, their worst share {min(r['share'] for r in trusted):.2f}"
-    )
+    trusted = [r["share"] for r in rows if r["reliable"]]
+    print(f"told reliable: {len(trusted)}, their worst share {min(trusted, default=np.nan):.2f}")
     for name, part in (("scan", scans), ("phone", phones)):
         if part:
             print(

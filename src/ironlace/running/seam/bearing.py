@@ -31,8 +31,8 @@ MOST_UNEVEN: Final = 0.2
 SECOND_SEAM: Final = 0.5
 """Another line as like a seam as this share of the best is a second seam (tuned: 0.3 at most
 beside single seams)."""
-ZIGZAG: Final = 0.3
-"""Of `ThreadLooks.side_to_side` (sewn pictures: 0.05 at most for straight seams, 0.35 and more for
+ZIGZAG: Final = 0.2
+"""Of `ThreadLooks.side_to_side` (0.11 at most for straight seams over stripes, 0.31 and more for
 zigzag and for open chains)."""
 BLURRED_MM: Final = 0.15
 """A thread's edge that takes longer than this to rise is out of focus; sharp ones take 0.1."""

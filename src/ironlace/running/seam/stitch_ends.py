@@ -676,7 +676,7 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     index, stitches = _to_the_rim(looks, peaks, evidence, index, stitches, best.length, spread)
     at = peaks[index]
     told = evidence[index]
-    fine = _terminal(looks, at, at + _fraction(scores, at), best.length)
+    fine, told = _terminal(looks, at, at + _fraction(scores, at), told, best.length)
     sd = _errors(looks, patches, at, best.length)
     others = np.setdiff1d(peaks, at)
     inside = others[(others > at[0]) & (others < at[-1])]
@@ -730,15 +730,18 @@ def _to_the_rim(
     return index, stitches
 
 
-def _terminal(looks: Looks, at: NDArray[np.int64], fine: Floats, length: float) -> Floats:
+def _terminal(
+    looks: Looks, at: NDArray[np.int64], fine: Floats, told: Floats, length: float
+) -> tuple[Floats, Floats]:
     """The first and the last end, placed by what lies within the seam where both sides disagree.
 
-    Beyond them the picture or the thread ends, so that they look otherwise than the rest.
+    Beyond them the picture or the thread ends, so that they look otherwise than the rest. One that
+    looks from within more like thread than like the other holes is doubted.
     """
     k, n = looks.px_per_mm, looks.features.shape[1]
     long, short = round(min(0.5 * length, 0.8 * k)), round(_NEAR_MM * k)
     most = round(_MOST_MM * k)
-    out = fine.copy()
+    out, evidence = fine.copy(), told.copy()
     for which, window in (
         (0, np.arange(-short, long + 1)),
         (-1, np.arange(-long, short + 1)),
@@ -756,9 +759,11 @@ def _terminal(looks: Looks, at: NDArray[np.int64], fine: Floats, length: float) 
         weight = mean / (others.var(axis=1) + 0.5)
         alike = np.einsum("fsw,fw->s", there - 0.5 * mean[:, None], weight)
         moved = shifts[int(alike.argmax())]
-        if abs(moved - out[which]) > _DISAGREE_MM * k:
+        if alike.max() < 0.0:
+            evidence[which] = min(evidence[which], SKIP_LOG_CHANCE[1])
+        elif abs(moved - out[which]) > _DISAGREE_MM * k:
             out[which] = moved
-    return out
+    return out, evidence
 
 
 def _fraction(scores: Floats, at: NDArray[np.int64]) -> Floats:
