@@ -54,6 +54,12 @@ marks of one drawn seam stood a third of a mm beside the holes (tuned)."""
 MOST_UNLIKE: Final = 4.0
 """Ends whose lightness differs more from one to the next (L*): of 48 seams two, of which one had
 all its marks beside the holes (tuned)."""
+MOST_ASIDE_MM: Final = 0.15
+"""Marks farther from the middle of what departs from the thread are told to be beside the holes:
+half of what would count one as missed."""
+MOST_BESIDE: Final = 0.55
+"""Elsewhere in the stitches so much departs, as a share of what does at the ends, that holes may
+be there (0.46 at most where the seam was found, 0.59 where stripes were taken for it)."""
 DPI_APART: Final = 0.02
 """Share by which a stated resolution may differ from the file's own."""
 SURE_TWIST: Final = 5.0
@@ -175,6 +181,11 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
         yield (
             "What is seen at the ends differs from one to the next, as stripes or a coarse weave "
             "under a thin thread do: all marks may stand beside the holes alike."
+        )
+    if found.aside_mm > MOST_ASIDE_MM or found.ends.beside > MOST_BESIDE:
+        yield (
+            "Elsewhere in each stitch as much differs from the thread as at the ends: all marks "
+            "may stand beside the holes alike."
         )
     colour = " The thread has the cloth's own colour."
     if not faint:

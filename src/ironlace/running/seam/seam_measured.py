@@ -117,6 +117,8 @@ class SeamMeasured:
         an S, 0 where no plies are seen.
     unlike
         How much the lightness about the ends differs from one to the next, L* (a median).
+    aside_mm
+        How far the middle of what departs from the thread lies from the marks.
     thread
         What the thread looks like.
     ends
@@ -145,6 +147,7 @@ class SeamMeasured:
     steepest_degrees: float
     twist: float
     unlike: float
+    aside_mm: float
     rival_line_mm: float
     rival_line_worth: float
     scale: Scale
@@ -249,6 +252,7 @@ def _measured(
         steepest_degrees=_steepest(line_mm),
         twist=_twist(laid, k, ends.at_px),
         unlike=_unlike(laid, k, ends.at_px),
+        aside_mm=abs(ends.aside_px) / k,
         thread=thread_looks(laid, k, ends.at_px),
         ends=ends,
         rival_line_mm=rival[0],
