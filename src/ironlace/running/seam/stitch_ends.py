@@ -793,10 +793,14 @@ def _errors(
     halves = (whole & (row < HALF_ROWS), whole & (row > HALF_ROWS))
     turns = (whole & (row % 2 == 0), whole & (row % 2 == 1))
     found = []
+    kinds = _kinds(patches, at)
     for parts, widened in ((halves, 1.0), (turns, 1.5)):
         one, other = (_placed(looks, patches[:, part], at, length) for part in parts)
         apart = one - other
-        apart = apart - np.median(apart)
+        # a leaning thread parts holes with a loop and those without by another amount
+        for kind in kinds:
+            own = np.isin(at, kind)
+            apart[own] -= np.median(apart[own])
         usual = max(_spread(apart) / 2.0, 0.1)
         found.append(widened * np.sqrt(0.8 * (usual**2 + (apart / 4.0) ** 2)))
     return np.asarray(np.minimum(*found), np.float64)

@@ -203,7 +203,12 @@ def _side_to_side(laid: NDArray[np.float32], rows: Floats, k: float, at_px: Floa
     away = np.abs(rows)
     on = float(both[away < 0.4].mean())
     far = float(both[away > 2.2].mean())
-    beside = float(both[(away > 0.6) & (away < 1.7)].mean()) - far
+    beside = 0.0
+    for side in (-rows, rows):
+        part = float(both[(side > 0.6) & (side < 1.7)].mean())
+        # a stripe lies farther out as well, or drifts there; a thread's swing ends
+        outer = float(np.abs(both[side > 1.9]).mean())
+        beside += 0.5 * (part - far) if part > outer else 0.0
     # what comes back far off as well is a stripe of the cloth
     return beside / on if on > 0 and beside > max(1.0, abs(far)) else 0.0
 
