@@ -21,7 +21,7 @@ from ironlace.running.seam.seam_line import (
     recentred,
 )
 from ironlace.running.seam.seam_picture import SeamPicture, Working, working_copy
-from ironlace.running.seam.stitch_ends import Ends, ends_in, looks_of
+from ironlace.running.seam.stitch_ends import WELL_LEARNT, Ends, ends_in, looks_of
 from ironlace.running.seam.thread_looks import HALF_MM, ThreadLooks, thread_looks
 
 STRIP_MM: Final = 0.6
@@ -190,12 +190,18 @@ def _seams(working: Working) -> list[Found]:
     found: list[Found] = []
     k = working.px_per_mm
     for line in lines_in(working):
-        if found and line.standing_out < 0.3 * found[0].standing_out:
+        if found and line.standing_out < _least_share(found) * found[0].standing_out:
             break
         one = _along(working, line, k)
         if one is not None:
             found.append(one)
     return sorted(found, key=lambda one: -one.worth)
+
+
+def _least_share(found: list[Found]) -> float:
+    """Share of the first line's standing out from which another is looked along."""
+    sure = any(o.ends.learnt > WELL_LEARNT and o.ends.apart > 2 * _WELL_APART for o in found)
+    return 0.5 if sure else 0.3
 
 
 def _along(working: Working, line: Line, k: float) -> Found | None:

@@ -64,6 +64,8 @@ _DISAGREE_MM: Final = 0.1
 """Distance from which an end at the seam's end is placed by its inner side. A judgement."""
 _MOST_MM: Final = 0.5
 """And no farther off than this."""
+WELL_LEARNT: Final = 0.6
+"""Share of the holes' look foretold from which no third beginning is tried, to save time."""
 LEAST_OF_EVERY: Final = 0.3
 """Where every second mark departs less than this share of the others it is no hole (tuned)."""
 DEPARTS: Final = 1.0
@@ -97,7 +99,7 @@ class Looks:
         signed = (3 * rows[:, None] + np.arange(3)).ravel()
         return self.features[np.concatenate([signed, 3 * count + rows])]
 
-    @property
+    @cached_property
     def ways(self) -> tuple[Floats, ...]:
         """All the ways in which a departure is told, shape (places,) each."""
         return (*self.departures, gaussian_filter1d(self.strength, 0.04 * self.px_per_mm))
@@ -235,6 +237,8 @@ def ends_in(looks: Looks, lengths_px: tuple[float, ...] = ()) -> Ends | None:
     patches = _patches(looks)
     tried: list[tuple[float, _Learnt]] = []
     for departure in looks.ways:
+        if tried and departure is looks.ways[-1] and _well_learnt(tried):
+            break
         for length in lengths_px or _repeats(departure, looks.px_per_mm):
             learnt = _learn(looks, departure, patches, length)
             if learnt is not None:
@@ -246,6 +250,11 @@ def ends_in(looks: Looks, lengths_px: tuple[float, ...] = ()) -> Ends | None:
     rivals = [g for g, other in tried[1:] if abs(other.length / best.length - 1) > 0.2]
     rival = max(0.0, rivals[0] / tried[0][0]) if rivals and tried[0][0] > 0 else 0.0
     return _finished(looks, patches, best, rival)
+
+
+def _well_learnt(tried: list[tuple[float, _Learnt]]) -> bool:
+    """Whether the best of some tries needs no other beginning."""
+    return max(tried, key=lambda pair: pair[0])[1].learnt > WELL_LEARNT
 
 
 def _worth(looks: Looks, learnt: _Learnt, departure: Floats) -> float:
@@ -376,7 +385,8 @@ def _scored(patches: NDArray[np.float32], places: NDArray[np.int64], length: flo
     kinds, the better of both scores counts.
     """
     kinds = _kinds(patches, places)
-    scores = [_scored_as_one(patches, places, of_kind, length) for of_kind in kinds]
+    between = _between(patches, places, length)
+    scores = [_scored_as_one(patches, of_kind, between, length) for of_kind in kinds]
     return np.asarray(np.max(scores, axis=0), np.float64)
 
 
@@ -408,45 +418,51 @@ def _kinds(
 
 
 def _scored_as_one(
-    patches: NDArray[np.float32],
-    places: NDArray[np.int64],
-    own_kind: NDArray[np.int64],
-    length: float,
+    patches: NDArray[np.float32], own_kind: NDArray[np.int64], between: _Between, length: float
 ) -> Floats:
-    weights, base = _filter(patches, own_kind, length, places)
-    out = np.asarray((patches - base) @ weights, np.float64)
+    weights = _filter(patches, own_kind, between)
+    out = np.asarray(patches @ weights - between.mean @ weights, np.float64)
     for part in (0, 1):
         own, others = own_kind[part::2], own_kind[1 - part :: 2]
         if len(others) < 2:
             continue
-        w, b = _filter(patches, others, length, places)
+        w = _filter(patches, others, between)
+        usual = between.mean @ w
         for place in own:
             reach = max(2, int(length / 4.0))
             a, z = max(0, place - reach), min(len(out), place + reach + 1)
-            out[a:z] = (patches[a:z] - b) @ w
+            out[a:z] = patches[a:z] @ w - usual
     return out / max(float(np.median(out[own_kind])), 1e-6)
 
 
+@dataclass(frozen=True)
+class _Between:
+    """What is usual between the ends: mean and variance of each part of a patch."""
+
+    mean: NDArray[np.float32]
+    noise: NDArray[np.float32]
+
+
+def _between(patches: NDArray[np.float32], places: NDArray[np.int64], length: float) -> _Between:
+    away = np.flatnonzero(_away_from(places, len(patches), length))
+    if len(away) < 8:
+        away = np.arange(len(patches))
+    thin = patches[away[:: max(1, len(away) // 300)]]
+    return _Between(np.mean(thin, axis=0), np.var(thin, axis=0))
+
+
 def _filter(
-    patches: NDArray[np.float32],
-    places: NDArray[np.int64],
-    length: float,
-    all_places: NDArray[np.int64],
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Weights of a matched filter and what is usual between the ends."""
-    between = patches[_away_from(all_places, len(patches), length)]
-    if len(between) < 8:
-        between = patches
-    between = between[:: max(1, len(between) // 300)]
-    base = np.mean(between, axis=0)
-    noise = np.var(between, axis=0)
-    hole = np.mean(patches[places], axis=0) - base
+    patches: NDArray[np.float32], places: NDArray[np.int64], between: _Between
+) -> NDArray[np.float32]:
+    """Weights of a matched filter for the holes at some places."""
+    noise = between.noise
+    hole = np.mean(patches[places], axis=0) - between.mean
     # a mean of few holes is noisy itself: what does not rise above that counts for nothing
     own = np.var(patches[places], axis=0) / max(len(places), 1)
     shrunk = hole * np.clip(1.0 - own / np.maximum(hole**2, 1e-9), 0.0, 1.0)
     weights = shrunk / (noise + np.median(noise) + 0.05)
     norm = float(np.sqrt((weights**2 * (noise + 0.05)).sum()))
-    return (weights / max(norm, 1e-6)).astype(np.float32), base.astype(np.float32)
+    return np.asarray(weights / max(norm, 1e-6), np.float32)
 
 
 def _candidates(
@@ -812,8 +828,9 @@ def _placed(
     """The ends' places by some of the rows alone, near where all of them put them."""
     reach = max(2, round(0.2 * looks.px_per_mm))
     own = np.ascontiguousarray(patches)
-    weights, base = _filter(own, at, length, at)
-    scores = gaussian_filter1d(np.asarray((own - base) @ weights, np.float64), 1.0)
+    between = _between(own, at, length)
+    weights = _filter(own, at, between)
+    scores = gaussian_filter1d(np.asarray(own @ weights - between.mean @ weights, np.float64), 1.0)
     window = np.clip(at[:, None] + np.arange(-reach, reach + 1), 0, len(scores) - 1)
     best = window[np.arange(len(at)), scores[window].argmax(axis=1)]
     return np.asarray(best + _fraction(scores, best), np.float64)
