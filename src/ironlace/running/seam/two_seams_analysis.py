@@ -42,8 +42,12 @@ class TwoPictures:
 class TwoSeamsAsked:
     """What is asked for a comparison."""
 
-    first: Annotated[str, Ask("Picture of the first seam", names="photograph", pointed=True)]
-    second: Annotated[str, Ask("Picture of the second seam", names="photograph", pointed=True)]
+    first: Annotated[
+        str, Ask("Picture of the first seam", "Its name in the record.", names="photograph")
+    ]
+    second: Annotated[
+        str, Ask("Picture of the second seam", "Its name in the record.", names="photograph")
+    ]
     first_dpi: Annotated[
         float | None, Ask("Dots to the inch, first seam", low=100.0, high=9600.0, example="600")
     ] = None
