@@ -185,7 +185,7 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
     if found.aside_mm > MOST_ASIDE_MM or found.ends.beside > MOST_BESIDE:
         yield (
             "Elsewhere in each stitch as much differs from the thread as at the ends: all marks "
-            "may stand beside the holes alike."
+            "may stand beside the holes alike, or stitches be shorter than they were taken for."
         )
     colour = " The thread has the cloth's own colour."
     if not faint:

@@ -68,14 +68,15 @@ class Found:
     ends: Ends
 
     @property
-    def worth(self) -> float:
-        """How much a line is like a seam.
-
-        It stands out, its holes foretell one another, and are told from what lies between.
-        """
+    def like_a_seam(self) -> float:
+        """How much a line is like a seam: it stands out, and its holes foretell one another."""
         learnt = max(0.0, self.ends.learnt)
-        told = float(np.clip(self.ends.apart / _WELL_APART, 0.2, 1.0))
-        return float(self.standing_out * learnt**2 * min(max(self.ends.gain, 0.0), 20.0) * told)
+        return float(self.standing_out * learnt**2 * min(max(self.ends.gain, 0.0), 20.0))
+
+    @property
+    def worth(self) -> float:
+        """The same, less where its ends are not told from what lies between them."""
+        return self.like_a_seam * float(np.clip(self.ends.apart / _WELL_APART, 0.2, 1.0))
 
 
 @dataclass(frozen=True)
@@ -179,10 +180,10 @@ def measure_seam(picture: SeamPicture, scale: Scale) -> SeamMeasured:
             "is needed that crosses the picture. Cut it to the seam, and check the scale."
         )
     best = found[0]
-    others = [(_apart_mm(best, other, working), other.worth) for other in found[1:]]
+    others = [(_apart_mm(best, other, working), other.like_a_seam) for other in found[1:]]
     others = [pair for pair in others if pair[0] > 1.2]
     far, worth = max(others, key=lambda pair: pair[1], default=(math.nan, 0.0))
-    return _measured(working, best, scale, (far, worth / max(best.worth, 1e-9)))
+    return _measured(working, best, scale, (far, worth / max(best.like_a_seam, 1e-9)))
 
 
 def _seams(working: Working) -> list[Found]:

@@ -688,18 +688,23 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     off = 1.4826 * np.median(np.abs(between / best.length - 1.0))
     spread = float(np.clip(1.3 * off, LEAST_SPREAD, SPREAD_AT_FIRST))
     evidence = _less_where_thread_goes_on(looks, peaks, evidence, best.at, best.length)
-    index, stitches = best_ends(peaks.astype(np.float64), evidence, best.length, spread)
-    index, stitches = _to_the_rim(looks, peaks, evidence, index, stitches, best.length, spread)
+    length = best.length
+    index, stitches = best_ends(peaks.astype(np.float64), evidence, length, spread)
+    if len(stitches) and np.median(stitches) > 1.0:
+        # no machine skips most of its stitches: they are as long as two or three were taken to be
+        length *= int(np.median(stitches))
+        index, stitches = best_ends(peaks.astype(np.float64), evidence, length, spread)
+    index, stitches = _to_the_rim(looks, peaks, evidence, index, stitches, length, spread)
     at = peaks[index]
     told = evidence[index]
-    fine, told = _terminal(looks, at, at + _fraction(scores, at), told, best.length)
-    sd = _errors(looks, patches, at, best.length)
+    fine, told = _terminal(looks, at, at + _fraction(scores, at), told, length)
+    sd = _errors(looks, patches, at, length)
     others = np.setdiff1d(peaks, at)
     inside = others[(others > at[0]) & (others < at[-1])]
-    there = _elsewhere(scores, scores[inside], at, best.length)
+    there = _elsewhere(scores, scores[inside], at, length)
     wide = np.sqrt(_spread(scores[at]) ** 2 + _spread(there) ** 2) + 0.02
     apart = float((np.median(scores[at]) - np.quantile(there, 0.9)) / wide)
-    length = float(np.median(np.diff(fine) / stitches)) if len(fine) > 1 else best.length
+    length = float(np.median(np.diff(fine) / stitches)) if len(fine) > 1 else length
     middle = middle_of(departure_about(looks.inner, at, int(0.5 * length)), k)
     return Ends(
         fine,
