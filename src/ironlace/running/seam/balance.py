@@ -51,7 +51,7 @@ _SCATTERS: Final = (0.03, 0.6)
 _SCATTER_POWER: Final = 0.75
 """Beforehand a scatter is believed as its logarithm is alike, times this power of it: between alike
 by order (0) and alike by size (1). By 0 a lock near the middle that scatters by 0.25 to 0.4 was
-held in 0.78, by 1 one near a side that scatters by 0.08 to 0.15 in 0.77; by this each in 0.85 and
+held in 0.78, by 1 one near a side that scatters by 0.08 to 0.15 in 0.77; by this each in 0.81 and
 more, and 0.93 of all (counts drawn by a normal law, 25 entries a side, 2,500 seams each)."""
 
 

@@ -97,7 +97,7 @@ class Looks:
         rows = np.arange(HALF_ROWS - 2, HALF_ROWS + 3)
         count = 2 * HALF_ROWS + 1
         signed = (3 * rows[:, None] + np.arange(3)).ravel()
-        return self.features[np.concatenate([signed, 3 * count + rows])]
+        return np.asarray(self.features[np.concatenate([signed, 3 * count + rows])], np.float32)
 
     @cached_property
     def ways(self) -> tuple[Floats, ...]:

@@ -43,10 +43,10 @@ class TwoSeamsAsked:
     """What is asked for a comparison."""
 
     first: Annotated[
-        str, Ask("Picture of the first seam", "Its name in the record.", names="photograph")
+        str, Ask("Picture of the first seam", names="photograph", example="photograph 1")
     ]
     second: Annotated[
-        str, Ask("Picture of the second seam", "Its name in the record.", names="photograph")
+        str, Ask("Picture of the second seam", names="photograph", example="photograph 2")
     ]
     first_dpi: Annotated[
         float | None, Ask("Dots to the inch, first seam", low=100.0, high=9600.0, example="600")
