@@ -385,6 +385,8 @@ def _twist(laid: NDArray[np.float32], k: float, at_px: Floats) -> float:
     for a, b in itertools.pairwise(at_px):
         part = slice(round(a + 0.2 * (b - a)), round(b - 0.2 * (b - a)))
         u, v = along[:, part], down[:, part]
+        if u.shape[1] < 3:  # at the rim, or two marks that nearly meet
+            continue
         u, v = u - u.mean(axis=1, keepdims=True), v - v.mean(axis=1, keepdims=True)
         power = float((u**2).sum() * (v**2).sum())
         if power > 0:
