@@ -52,7 +52,8 @@ class Cuts:
     """All reports under one scheme, as sums of products.
 
     Report r has the probability ``junk[r] + sum over its cuts e of known[e] * product over
-    unknowns d of table_d[row[d][e]]``; the chance of not being junk is already in `known`.
+    unknowns d of table_d[row[d][e]]``; the chance of not being junk is already in `known`, and that
+    of the string which is cut where a reading tells several.
 
     Attributes
     ----------
@@ -118,7 +119,7 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
     """Cut every mark in every way that the scheme's fields allow."""
     if scheme.counts_dots:
         marks = marks.with_dots_counted(scheme, assumptions)
-    junk = assumptions.junk_rate * marks.junk
+    junk = marks.not_of_the_numbering(assumptions.junk_rate)
     found = _Pieces.of(marks, scheme, assumptions, junk)
     if not found.report:
         empty: Ints = np.zeros(0, dtype=np.int64)
@@ -181,6 +182,8 @@ class _Pieces:
                 ends = np.cumsum((0, *sizes))
                 chance, habit = tables.chances(scheme, block.gaps, ends)
                 chance = chance * (1.0 - assumptions.junk_rate)
+                if block.chance is not None:
+                    chance = chance * block.chance
                 most = math.prod(b(size) for b, size in zip(bound, sizes, strict=True))
                 best = chance * most * (habit.max(axis=1) if habit is not None else 1.0)
                 keep = np.flatnonzero(best > negligible[block.rows])
@@ -314,6 +317,8 @@ def _tracked(
     """Rows for a number that follows the date: a span together with the date beside it."""
     beside = dates_beside(scheme, spans, span_row, marks.emission, assumptions)
     number = _numbers_as_read(spans[f], marks.figure)[span_row[f]]
+    if marks.mixtures is not None:
+        number = np.where(marks.mixtures.sure[reports], number, np.nan)
     gain = gain_of_order(part, beside, reports, weight, number, marks.weights)
     years = years_from_middle(beside, assumptions)
     pair, first, row = _pairs(span_row[f], years, beside.within)

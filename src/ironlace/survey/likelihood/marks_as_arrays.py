@@ -4,6 +4,10 @@ All marks with the same number of figures and letters lie in one block, so that 
 cutting them into fields is worked out for the whole block at once. Reports that are equal in all
 that a theory can tell of them, the mark with its doubts and what its date says, are one row with a
 weight: they are independent, so that a sum over them is that often the same term.
+
+A report whose reading tells several strings with chances has a line for each of them in the blocks,
+all of the same row: its probability is that of a mixture. What the reading leaves to other strings
+stands with the junk, on the same scale, so that it speaks for no theory.
 """
 
 import math
@@ -46,11 +50,57 @@ class Block:
         Numbers of the kinds of glyph, shape (r, n).
     gaps
         Numbers of the kinds of gap before, between and after, shape (r, n + 1).
+    chance
+        Chance that the mark reads so, shape (r,); None where every report has one string.
     """
 
     rows: NDArray[np.int64]
     glyphs: NDArray[np.int64]
     gaps: NDArray[np.int64]
+    chance: Floats | None = None
+
+    def some(self, take: Ints, number: Ints) -> "Block":
+        """Some of the lines, their rows numbered anew."""
+        chance = None if self.chance is None else self.chance[take]
+        return Block(number[self.rows[take]], self.glyphs[take], self.gaps[take], chance)
+
+
+@dataclass(frozen=True)
+class Mixtures:
+    """Which strings the rows of a layout are mixtures of.
+
+    Attributes
+    ----------
+    row
+        The row of each string, shape (s,).
+    chance
+        The chance of each string by its reading, shape (s,).
+    rest
+        For each row what its reading leaves to all other strings, shape (count,).
+    """
+
+    row: Ints
+    chance: Floats
+    rest: Floats
+
+    @property
+    def sure(self) -> NDArray[np.bool_]:
+        """Rows of which one string is read nearly for sure, shape (count,)."""
+        most = np.zeros(len(self.rest))
+        np.maximum.at(most, self.row, self.chance)
+        return np.asarray(most >= _SURE)
+
+    def some(self, number: Ints, count: int) -> "tuple[Ints, Mixtures]":
+        """Which strings are of the rows that are numbered anew, -1 for none, and those rows'."""
+        kept = np.flatnonzero(number[self.row] >= 0)
+        rest = np.zeros(count)
+        rest[number[number >= 0]] = self.rest[number >= 0]
+        return kept, Mixtures(number[self.row[kept]], self.chance[kept], rest)
+
+
+_SURE = 0.9
+"""Chance from which a string is taken at its face where only order is asked: of plain reports one
+in ten has a figure misread too."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +125,9 @@ class ReadMarks:
         For each mark that came with a date: how much more probable that date is for a making in
         each month than for one at random, shape (years, 12), mean 1.
     marks
-        The marks themselves, for schemes that count dots.
+        The marks themselves, for schemes that count dots; of mixtures their strings.
+    mixtures
+        Which marks are strings of which row; None where each row has one.
     weight
         How many reports each row stands for, shape (count,); every one once when left out.
     group
@@ -92,6 +144,13 @@ class ReadMarks:
     marks: tuple[Marking, ...] = ()
     weight: Floats | None = None
     group: Ints | None = None
+    mixtures: Mixtures | None = None
+
+    def not_of_the_numbering(self, junk_rate: float) -> Floats:
+        """Chance of each row were it junk, or read as none of its strings, shape (count,)."""
+        if self.mixtures is None:
+            return junk_rate * self.junk
+        return (1.0 - (1.0 - junk_rate) * (1.0 - self.mixtures.rest)) * self.junk
 
     @property
     def weights(self) -> Floats:
@@ -120,7 +179,10 @@ class ReadMarks:
         for block in self.blocks:
             take = np.flatnonzero(number[block.rows] >= 0)
             if len(take):
-                blocks.append(Block(number[block.rows[take]], block.glyphs[take], block.gaps[take]))
+                blocks.append(block.some(take, number))
+        kept, mixtures = chosen, None
+        if self.mixtures is not None:
+            kept, mixtures = self.mixtures.some(number, len(chosen))
         dated = {int(number[row]): told for row, told in self.dated.items() if number[row] >= 0}
         return replace(
             self,
@@ -128,7 +190,8 @@ class ReadMarks:
             blocks=tuple(blocks),
             junk=self.junk[chosen],
             dated=dated,
-            marks=tuple(self.marks[i] for i in chosen.tolist()),
+            marks=tuple(self.marks[i] for i in kept.tolist()),
+            mixtures=mixtures,
             weight=times.astype(float),
             group=None,
         )
@@ -139,8 +202,16 @@ class ReadMarks:
         Each mark keeps its chance as junk: it is the same mark, written otherwise.
         """
         counted = lay_out([dots_as_letter(mark, scheme) for mark in self.marks], assumptions)
+        blocks = counted.blocks
+        if (of := self.mixtures) is not None:
+            blocks = tuple(
+                replace(b, rows=of.row[b.rows], chance=of.chance[b.rows]) for b in blocks
+            )
         return replace(
             counted,
+            count=self.count,
+            blocks=blocks,
+            mixtures=self.mixtures,
             junk=self.junk,
             dated=self.dated,
             marks=self.marks,
@@ -158,8 +229,25 @@ def lay_out_reports(
     are one row with a weight, unless `join` is False.
     """
     dated = {row: [report.dated] for row, report in enumerate(reports) if report.dated is not None}
-    read = lay_out([report.mark for report in reports], assumptions, dated)
     dates = _numbered_dates(len(reports), dated)
+    told = _told(dated, assumptions)
+    mixed = [row for row, report in enumerate(reports) if _is_mixture(report)]
+    # a report whose reading is sure of one string is as any other
+    plain = [report.strings[0].mark if report.strings else report.mark for report in reports]
+    if not mixed:
+        return _joined(lay_out(plain, assumptions), dates, told, join=join)
+    return _with_mixtures(reports, plain, mixed, assumptions, dates, told, join=join)
+
+
+def _is_mixture(report: Report) -> bool:
+    strings = report.strings
+    return bool(strings) and (len(strings) > 1 or strings[0].chance < 1.0)
+
+
+def _joined(
+    read: ReadMarks, dates: Ints, told: Mapping[int, Floats], *, join: bool = True
+) -> ReadMarks:
+    """Marks in an order of their own, equal ones with equal dates as one row with a weight."""
     new = np.zeros(read.count, dtype=np.int64)
     first: list[Ints] = []
     blocks: list[Block] = []
@@ -183,11 +271,112 @@ def lay_out_reports(
         count=at,
         blocks=tuple(blocks),
         junk=read.junk[kept],
-        dated={int(new[row]): told for row, told in read.dated.items()},
+        dated={int(new[row]): one for row, one in told.items()},
         marks=tuple(read.marks[row] for row in kept.tolist()),
         weight=np.bincount(new, minlength=at).astype(float),
         group=new,
     )
+
+
+def _with_mixtures(
+    reports: Sequence[Report],
+    plain: Sequence[Marking],
+    mixed: Sequence[int],
+    assumptions: Assumptions,
+    dates: Ints,
+    told: Mapping[int, Floats],
+    *,
+    join: bool,
+) -> ReadMarks:
+    """The same where some reports are mixtures: each string a line, equal mixtures one row."""
+    rows = set(mixed)
+    alone = [row for row in range(len(reports)) if row not in rows]
+    marks = [plain[row] for row in alone]
+    mixture, new = _equal_mixtures([reports[row] for row in mixed], dates[mixed], join=join)
+    of_string = np.array([i for i, (strings, _) in enumerate(mixture) for _ in strings])
+    chance = np.array([p for strings, _ in mixture for p in strings.values()])
+    strings = [mark for held, _ in mixture for mark in held]
+    # all in one layout, so that glyphs and gaps have the same numbers
+    whole = lay_out([*marks, *strings], assumptions)
+    at = len(alone)
+    lone = _joined(_of_rows(whole, at), dates[alone], {}, join=join) if alone else None
+    count = lone.count if lone else 0
+    row = np.concatenate([lone.group if lone and lone.group is not None else [], count + of_string])
+    row = row.astype(np.int64)
+    blocks = [] if lone is None else list(lone.blocks)
+    for block in whole.blocks:
+        take = np.flatnonzero(block.rows >= at)
+        if len(take):
+            here = block.some(take, row)
+            blocks.append(replace(here, chance=chance[block.rows[take] - at]))
+    total = np.bincount(of_string, chance, len(mixture))
+    junk = np.bincount(of_string, chance * whole.junk[at:], len(mixture)) / total
+    group = np.zeros(len(reports), dtype=np.int64)
+    group[alone] = row[:at]
+    group[mixed] = count + new
+    lone_marks = () if lone is None else lone.marks
+    return replace(
+        whole,
+        count=count + len(mixture),
+        blocks=tuple(blocks),
+        junk=np.concatenate([[] if lone is None else lone.junk, junk]),
+        dated={int(group[r]): one for r, one in told.items()},
+        marks=(*lone_marks, *strings),
+        weight=np.bincount(group, minlength=count + len(mixture)).astype(float),
+        group=group,
+        mixtures=Mixtures(
+            np.concatenate([np.arange(count), count + of_string]).astype(np.int64),
+            np.concatenate([np.ones(count), chance]),
+            np.concatenate([np.zeros(count), np.maximum(1.0 - total, 0.0)]),
+        ),
+    )
+
+
+def _of_rows(read: ReadMarks, count: int) -> ReadMarks:
+    """The first so many marks of a layout."""
+    number = np.where(np.arange(read.count) < count, np.arange(read.count), -1)
+    blocks = []
+    for block in read.blocks:
+        take = np.flatnonzero(block.rows < count)
+        if len(take):
+            blocks.append(block.some(take, number))
+    return replace(
+        read,
+        count=count,
+        blocks=tuple(blocks),
+        junk=read.junk[:count],
+        marks=read.marks[:count],
+    )
+
+
+_SAME_CHANCE = 12
+"""Places after the point to which chances must agree to be the same: sums in another order differ
+in the last of a double only."""
+
+
+def _equal_mixtures(
+    reports: Sequence[Report], dates: Ints, *, join: bool
+) -> tuple[list[tuple[dict[Marking, float], int]], Ints]:
+    """Different mixtures with their dates in an order of their own, and which each report is."""
+    held: list[tuple[dict[Marking, float], int]] = []
+    keys = []
+    for report, date in zip(reports, dates.tolist(), strict=True):
+        strings: dict[Marking, float] = {}
+        for one in report.strings:
+            strings[one.mark] = strings.get(one.mark, 0.0) + one.chance
+        ordered = dict(sorted(strings.items(), key=lambda pair: str(pair[0])))
+        held.append((ordered, date))
+        keys.append((date, tuple((str(m), round(p, _SAME_CHANCE)) for m, p in ordered.items())))
+    order = sorted(range(len(keys)), key=keys.__getitem__)
+    new = np.zeros(len(keys), dtype=np.int64)
+    kept: list[tuple[dict[Marking, float], int]] = []
+    last = None
+    for i in order:
+        if not join or keys[i] != last:
+            kept.append(held[i])
+            last = keys[i]
+        new[i] = len(kept) - 1
+    return kept, new
 
 
 def _numbered_dates(count: int, dated: Mapping[int, Sequence[DatedEvidence]]) -> Ints:
@@ -223,6 +412,20 @@ def lexical_code(table: Ints) -> Ints:
     return code
 
 
+def _told(
+    dated: Mapping[int, Sequence[DatedEvidence]], assumptions: Assumptions
+) -> dict[int, Floats]:
+    """What the dates of each dated row say of the month of making; one array for equal dates."""
+    by_key: dict[tuple[tuple[str, str], ...], Floats] = {}
+    told: dict[int, Floats] = {}
+    for row, evidence in dated.items():
+        key = _key(evidence)
+        if key not in by_key:
+            by_key[key] = _date_told(evidence, assumptions)
+        told[row] = by_key[key]
+    return told
+
+
 def lay_out(
     marks: Sequence[Marking],
     assumptions: Assumptions,
@@ -244,13 +447,7 @@ def lay_out(
     readings = tuple(_gap_reading(gap, assumptions.doubt) for gap in gaps)
     junk = _junk_chances(len(marks), blocks, weights, readings)
     emission = weights @ confusion(assumptions).T
-    by_key: dict[tuple[tuple[str, str], ...], Floats] = {}
-    told: dict[int, Floats] = {}
-    for row, evidence in (dated or {}).items():
-        key = _key(evidence)
-        if key not in by_key:
-            by_key[key] = _date_told(evidence, assumptions)
-        told[row] = by_key[key]
+    told = _told(dated or {}, assumptions)
     return ReadMarks(len(marks), blocks, emission, figure, readings, junk, told, tuple(marks))
 
 

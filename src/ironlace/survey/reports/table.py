@@ -16,6 +16,9 @@ Only two columns are needed: an id and the mark as read. The rest may be left ou
                empty it is judged by the evidence, and said
 ``evidence``   what that evidence is: receipt, patent date, advertisement
 ``note``       anything else that may be published
+``strings``    where the reading tells several, each with its chance: ``4.96.217 0.62; 4.96.211 0.2``
+               (`ironlace.survey.reports.strings_read`); the mark then holds all its doubts
+``rest_p``     the chance of all strings but those; without it what they leave to 1
 =============  ==================================================================================
 
 Columns of other names are kept in `Report.other`. Names, addresses and other personal data have
@@ -40,6 +43,7 @@ from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError, RowError
 from ironlace.survey.reports.as_struck import as_struck
 from ironlace.survey.reports.spreadsheet import KEPT_AS_NUMBERS, SHOWN_FILLED_UP
+from ironlace.survey.reports.strings_read import StringRead, agrees, read_strings, written
 
 
 class Seen(StrEnum):
@@ -76,6 +80,8 @@ class Report:
 
     `other` holds columns this room has no name for. `entry` names the entry of a record that it
     was read from, empty for a table's. `counts` is False when a person set it not to count.
+    `strings` holds the ways in which a reading with chances tells the mark, likeliest first; none
+    where the mark alone says how it reads.
     """
 
     id: str
@@ -90,6 +96,7 @@ class Report:
     other: tuple[tuple[str, str], ...] = ()
     entry: str = ""
     counts: bool = True
+    strings: tuple[StringRead, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +159,12 @@ REPORT_COLUMNS = (
     "evidence",
     "note",
 )
+CHANCE_COLUMNS = ("strings", "rest_p")
+"""Columns of a reading with chances: a table has them only where some report has such a reading."""
+
+COLUMNS = (*REPORT_COLUMNS, *CHANCE_COLUMNS)
+"""All columns that a table of reports may have."""
+
 _ALSO_CALLED = {
     "mark": ("marking", "serial", "serial number", "number", "as read", "mark as read"),
     "id": ("report", "no", "no."),
@@ -369,7 +382,7 @@ class _Understood:
     """
 
     def __init__(self, names: Sequence[str]) -> None:
-        self.further = tuple(name for name in names if name not in REPORT_COLUMNS)
+        self.further = tuple(name for name in names if name not in COLUMNS)
         self.dates: dict[str, EdtfDate] = {}
         self.choices: dict[tuple[str, str], StrEnum] = {}
         self._words: dict[str, str] = {}
@@ -491,21 +504,19 @@ def _kind_of_mark(mark: Marking) -> str:
 
 def column_names(columns: Iterable[str], headers: Mapping[str, str]) -> list[str]:
     """Give each header its column name; headers without one keep their own."""
-    known = {name: name for name in REPORT_COLUMNS}
+    known = {name: name for name in COLUMNS}
     known |= {other: name for name, others in _ALSO_CALLED.items() for other in others}
     mapped = {_plain(k): v for k, v in headers.items()}
     for target in mapped.values():
-        if target not in REPORT_COLUMNS:
-            raise ReportsError(
-                f"'{target}' is not a column of a report: use {', '.join(REPORT_COLUMNS)}."
-            )
+        if target not in COLUMNS:
+            raise ReportsError(f"'{target}' is not a column of a report: use {', '.join(COLUMNS)}.")
     found: list[str] = []
     for column in columns:
         name = mapped.get(_plain(column)) or known.get(_plain(column), column)
         if name in mapped.values() and _plain(column) not in mapped:
-            name = column if column not in REPORT_COLUMNS else f"{column} (as in the file)"
+            name = column if column not in COLUMNS else f"{column} (as in the file)"
         if name in found:
-            if name in REPORT_COLUMNS and column != name:
+            if name in COLUMNS and column != name:
                 name = column
             if name in found:
                 raise ReportsError(f"Two columns are called '{name}': rename one.")
@@ -574,8 +585,24 @@ def _report(values: dict[str, str], line: int, understood: _Understood) -> tuple
         DatedEvidence(dated, kind or DatedKind.AT, evidence) if dated else None,
         values.get("note", ""),
         tuple(dict(other).items()) if other else (),
+        strings=_strings(values, struck.mark),
     )
     return report, said
+
+
+def _strings(values: Mapping[str, str], mark: Marking) -> tuple[StringRead, ...]:
+    """The strings of a reading with chances. Raises RowError where the mark admits none."""
+    cell, rest = values.get("strings", ""), values.get("rest_p", "")
+    if not cell and not rest:
+        return ()
+    strings = read_strings(cell, rest)
+    if not any(agrees(mark, one.mark) for one in strings):
+        raise RowError(
+            f"The mark reads {mark} and its likeliest string {strings[0].mark}: one of them is of "
+            "another number; leave out the one that is wrong.",
+            "a mark and strings that do not agree",
+        )
+    return strings
 
 
 _KINDS_BY_EVIDENCE: tuple[tuple[DatedKind, re.Pattern[str]], ...] = (
@@ -683,6 +710,8 @@ def report_cells(report: Report) -> dict[str, str]:
         "evidence": report.dated.what if report.dated else "",
         "note": report.note,
     }
+    if report.strings:
+        cells["strings"] = written(report.strings)
     return cells | dict(report.other)
 
 
