@@ -16,8 +16,9 @@ Only two columns are needed: an id and the mark as read. The rest may be left ou
                empty it is judged by the evidence, and said
 ``evidence``   what that evidence is: receipt, patent date, advertisement
 ``note``       anything else that may be published
-``strings``    where the reading tells several, each with its chance: ``4.96.217 0.62; 4.96.211 0.2``
-               (`ironlace.survey.reports.strings_read`); the mark then holds all its doubts
+``strings``    where the reading tells several, each with its chance:
+               ``4.96.217 0.62; 4.96.211 0.2`` (`ironlace.survey.reports.strings_read`); the mark
+               then holds all its doubts
 ``rest_p``     the chance of all strings but those; without it what they leave to 1
 =============  ==================================================================================
 
