@@ -32,6 +32,7 @@ _SEED = 13
 _TOLD_GLYPHS = 4
 """Glyphs told of a place, the likeliest first."""
 STRINGS = ", likeliest strings"
+FOR_SURVEY = ", strings by the metal alone"
 DOUBTS = ", with its doubts"
 _SAME = 0.02
 """Chances that agree so closely are the same: relief and network differ by less between computers
@@ -164,6 +165,14 @@ def reading_answer(found: MarkReadingFound) -> Answer:
     ]
     results += [
         Result(name=f"{_row(row.row)}{STRINGS}", value=told.strings_of(row), grade=Grade.INFERRED)
+        for row in read.strings
+    ]
+    results += [
+        Result(
+            name=f"{_row(row.row)}{FOR_SURVEY}",
+            value=told.for_the_survey(row),
+            grade=Grade.INFERRED,
+        )
         for row in read.strings
     ]
     results += _agreed(found.compared)
@@ -356,7 +365,7 @@ def _without_strings(finding: Finding) -> Finding:
     left = tuple(
         one.model_copy(update={"name": as_counted(one.name)})
         for one in finding.results
-        if not one.name.endswith(STRINGS)
+        if not one.name.endswith((STRINGS, FOR_SURVEY))
     )
     return finding.model_copy(update={"results": left})
 

@@ -66,6 +66,7 @@ from ironlace.record.entry_types import (
     Pictures,
     Reading,
     Readings,
+    Strings,
     Text,
     Worth,
 )
@@ -181,6 +182,17 @@ def _read_otherwise(
         raise ValueError(str(error)) from error
 
 
+_STRINGS = Words(
+    "Its strings, each with its chance",
+    "Where a reading tells several: each string and its chance by the reading alone, what they "
+    "leave to 1 is for all others. The survey then weighs these in place of the doubts above; "
+    "empty it once the number is read for sure.",
+    "B°93·432 0.7; B°93·482 0.2",
+    more=True,
+    account=InAccount.NOWHERE,
+)
+
+
 _OTHER_READINGS = Words(
     "Other readings of it",
     "One a line: the reading, a colon, who read it; where it was given up, those words and why. "
@@ -251,6 +263,7 @@ class Mark(GradedEntry):
         Words("Read by", more=True, account=InAccount.LINE, phrase="read by {}"),
     ] = ""
     other_readings: Annotated[OtherReadings, _OTHER_READINGS] = ()
+    strings: Annotated[Strings, _STRINGS] = ""
 
     _other_readings_read = field_validator("other_readings")(_marks_read_otherwise)
 
@@ -719,6 +732,7 @@ class ReportEntry(GradedEntry):
         ),
     ] = ""
     other_readings: Annotated[OtherReadings, replace(_OTHER_READINGS, private=True)] = ()
+    strings: Annotated[Strings, _STRINGS] = ""
     counts: Annotated[
         bool,
         Words(

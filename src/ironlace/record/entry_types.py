@@ -60,6 +60,14 @@ def _marking(text: str, info: ValidationInfo) -> str:
     return text if info.context is KEPT else str(parse_marking(text))
 
 
+def _strings(text: str, info: ValidationInfo) -> str:
+    if info.context is KEPT or not text.strip():
+        return text.strip()
+    from ironlace.survey.reports.strings_read import read_strings_of, written
+
+    return written(read_strings_of(parse_marking(info.data.get("reads", "?")), text))
+
+
 def _measured(text: str, info: ValidationInfo) -> str:
     if info.context is KEPT:
         return text
@@ -97,6 +105,7 @@ Readings = Annotated[ReadingTable, Control.READING_TABLE]
 Text = Annotated[str, Field(max_length=20_000), Control.TEXT]
 EdtfText = Annotated[str, AfterValidator(_edtf)]
 MaybeDate = Annotated[EdtfText | None, BeforeValidator(_empty_as_none), Control.DATE]
+Strings = Annotated[str, Field(max_length=20_000), AfterValidator(_strings)]
 MarkingText = Annotated[str, AfterValidator(_marking), Control.MARKING]
 Reading = Annotated[str, Field(max_length=120), AfterValidator(_measured), Control.QUANTITY]
 MaybeHours = Annotated[

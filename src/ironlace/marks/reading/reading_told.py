@@ -7,7 +7,7 @@ from typing import Any
 
 from ironlace.evidence.markings import DOT
 from ironlace.marks.reading.read_marks import DigitRead, Interval, MarksRead
-from ironlace.marks.reading.strings import RowStrings, strings_in_play
+from ironlace.marks.reading.strings import RowStrings, strings_in_play, strings_of
 
 USUAL_DIGIT_MM = 2.4
 """Height of a serial digit on machines of the period, taken where the picture has no scale."""
@@ -19,8 +19,13 @@ _SURE = 0.98
 """A dot more probable than this, or less than the rest, is no doubt of the mark."""
 _FEW = 6
 """Strings kept with a finding."""
-_TOLD = 12
-"""Strings told beside a report; the file of the reading holds them all."""
+_TOLD, _TOLD_ENOUGH = 200, 0.99
+"""Strings told beside a report, until they hold so much: six gaps of which nothing is known and a
+figure in doubt need some hundred; the file of the reading holds more."""
+_KEPT = 60
+"""Strings of a row kept with a finding for the survey; what they leave is in doubt there."""
+_EDGE = 1e-9
+"""No chance of a dot is nearer to nought or one when its odds are taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +92,36 @@ class Found:
         rest = max(1.0 - sum(one.p for one in told), 0.0)
         return ", ".join([*(f"{one.text} {one.p:.3f}" for one in told), f"all others {rest:.3f}"])
 
+    def by_the_metal_alone(self, row: RowStrings, most: int = _TOLD) -> RowStrings:
+        """A row's strings were a dot as likely as none at each gap beforehand.
+
+        How common dots are is for whoever weighs the reading to say: the survey's theories do.
+        With the plate's own rate in the chances, gaps of which nothing can be seen would speak
+        against every theory that has dots.
+        """
+        line = sorted(
+            (d for d in self.read.digits if d.place.row == row.row), key=lambda d: d.place.index
+        )
+        rate = self.read.plate.base_rate
+        common = (1.0 - rate) / rate if 0.0 < rate < 1.0 else 1.0
+        struck = {
+            g.place.index: _without_rate(g.p_struck, common)
+            for g in self.read.gaps
+            if g.place.row == row.row
+        }
+        return strings_of(
+            row.row,
+            [d.p for d in line],
+            [struck.get(d.place.index, 0.0) for d in line],
+            enough=_TOLD_ENOUGH,
+            most=most,
+        )
+
+    def for_the_survey(self, row: RowStrings, most: int = _KEPT) -> str:
+        """A row's strings with their chances by the metal alone, as the survey reads them."""
+        told = self.by_the_metal_alone(row, most).hypotheses
+        return "; ".join(f"{h.text} {h.p:.4g}" for h in told)
+
     def report_csv(self) -> str:
         """Reports for the survey: each row's mark with its doubts, and its strings with chances.
 
@@ -98,14 +133,22 @@ class Found:
         table.writerow(["id", "mark", "seen", "note", "strings", "rest_p"])
         for row in self.read.strings:
             mark = self.mark_of(row.row)
-            told = row.hypotheses[:_TOLD]
-            strings = "; ".join(f"{h.text} {h.p:.4f}" for h in told)
-            rest = 1.0 - sum(h.p for h in told)
+            strings = self.for_the_survey(row, _TOLD)
+            rest = self.by_the_metal_alone(row).rest_p
             note = f"Read by the program from {self.source} (inferred)"
-            table.writerow(
-                [f"row {row.row}", mark, "photograph", note, strings, f"{max(rest, 0.0):.4f}"]
-            )
+            table.writerow([f"row {row.row}", mark, "photograph", note, strings, f"{rest:.4f}"])
         return out.getvalue()
+
+
+def _without_rate(p: float, common: float) -> float:
+    """Chance of a dot with the odds that a rate lent it taken out.
+
+    >>> round(_without_rate(0.1, 9.0), 6)
+    0.5
+    """
+    p = min(max(p, _EDGE), 1.0 - _EDGE)
+    odds = p / (1.0 - p) * common
+    return odds / (1.0 + odds)
 
 
 def _glyph(digit: DigitRead) -> str:

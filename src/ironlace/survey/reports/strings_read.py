@@ -83,6 +83,21 @@ def read_strings(cell: str, rest: str = "") -> tuple[StringRead, ...]:
     return _whole(held, rest)
 
 
+def read_strings_of(mark: Marking, cell: str, rest: str = "") -> tuple[StringRead, ...]:
+    """The same beside the mark with its doubts, which must admit one of them at least.
+
+    Raises RowError and MarkingError, as `read_strings` does, and RowError where it admits none.
+    """
+    strings = read_strings(cell, rest)
+    if strings and not any(agrees(mark, one.mark) for one in strings):
+        raise RowError(
+            f"The mark reads {mark} and its likeliest string {strings[0].mark}: one of them is of "
+            "another number; leave out the one that is wrong.",
+            "a mark and strings that do not agree",
+        )
+    return strings
+
+
 def _whole(held: dict[Marking, float], rest: str) -> tuple[StringRead, ...]:
     """The strings in order, once their chances and the rest were seen to make a whole."""
     total = math.fsum(held.values())

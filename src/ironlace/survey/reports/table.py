@@ -44,7 +44,7 @@ from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError, RowError
 from ironlace.survey.reports.as_struck import as_struck
 from ironlace.survey.reports.spreadsheet import KEPT_AS_NUMBERS, SHOWN_FILLED_UP
-from ironlace.survey.reports.strings_read import StringRead, agrees, read_strings, written
+from ironlace.survey.reports.strings_read import StringRead, read_strings_of, written
 
 
 class Seen(StrEnum):
@@ -596,14 +596,7 @@ def _strings(values: Mapping[str, str], mark: Marking) -> tuple[StringRead, ...]
     cell, rest = values.get("strings", ""), values.get("rest_p", "")
     if not cell and not rest:
         return ()
-    strings = read_strings(cell, rest)
-    if not any(agrees(mark, one.mark) for one in strings):
-        raise RowError(
-            f"The mark reads {mark} and its likeliest string {strings[0].mark}: one of them is of "
-            "another number; leave out the one that is wrong.",
-            "a mark and strings that do not agree",
-        )
-    return strings
+    return read_strings_of(mark, cell, rest)
 
 
 _KINDS_BY_EVIDENCE: tuple[tuple[DatedKind, re.Pattern[str]], ...] = (

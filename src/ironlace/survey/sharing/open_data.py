@@ -11,6 +11,7 @@ from typing import Any
 
 from ironlace.survey.errors import ReportsError
 from ironlace.survey.reports.table import (
+    COLUMNS,
     REPORT_COLUMNS,
     Report,
     ReportTable,
@@ -72,6 +73,8 @@ _TITLES = {
     "dated_kind": "What that date says of the making: at, not before, not after, sold",
     "evidence": "What the dated evidence is",
     "note": "Remarks",
+    "strings": "Strings that a reading tells, each with its chance by the reading alone; "
+    "what they leave to 1 is for all others",
 }
 
 
@@ -101,7 +104,7 @@ def publish(reports: Sequence[Report], about: About, *, csv_name: str = "survey.
             "dc:description": _TITLES.get(name, "As the compilers kept it"),
             "datatype": "string",
         }
-        if name in REPORT_COLUMNS:
+        if name in COLUMNS:
             column["name"] = name
         if name in ("id", "mark"):
             column["required"] = True

@@ -23,6 +23,7 @@ from ironlace.marks.reading.places import read_places
 from ironlace.marks.reading.reading_told import USUAL_DIGIT_MM
 from ironlace.marks.reading_analysis import (
     DOUBTS,
+    FOR_SURVEY,
     STRINGS,
     MarkReadingAsked,
     as_counted,
@@ -452,6 +453,7 @@ def to_survey(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int
             reads=row.reads,
             where=f"{_called(name, entry)}, row {row.number} from the top",
             grade=Grade.INFERRED,
+            strings=row.for_survey,
             photographs=asked.photographs,
             purpose=_SERIAL,
             read_by=f"{_BY_METHOD}, {reading[0]}",
@@ -468,6 +470,7 @@ class RowRead:
     number: int
     reads: str
     strings: str
+    for_survey: str
     kept: str
 
 
@@ -483,6 +486,7 @@ def _rows_read(record: Record, reading: tuple[str, FindingEntry]) -> list[RowRea
             int(name.split()[1]),
             reads,
             results.get(name.removesuffix(DOUBTS) + STRINGS, ""),
+            results.get(name.removesuffix(DOUBTS) + FOR_SURVEY, ""),
             by_method.get(str(parse_marking(reads)), ""),
         )
         for name, reads in results.items()

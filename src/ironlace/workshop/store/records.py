@@ -665,8 +665,8 @@ def _report_itself(session: Session, joined: Joined, by: str, at: datetime) -> N
             return  # somebody withdrew it, and it is not for us to say it again
         report = kept_entry(standing.entry)
         assert isinstance(report, ReportEntry)
-        if report.reads != mark.reads:
-            report = report.model_copy(update={"reads": mark.reads})
+        if (report.reads, report.strings) != (mark.reads, mark.strings):
+            report = report.model_copy(update={"reads": mark.reads, "strings": mark.strings})
             _write(session, joined, EntryKind.REPORT, joined.own_report, report, by, at, None)
         return
     key = next_key(session, joined, EntryKind.REPORT)
@@ -675,7 +675,8 @@ def _report_itself(session: Session, joined: Joined, by: str, at: datetime) -> N
     session.add(SurveyLinkRow(**link, made_at=at, made_by=by))
     row = session.get(RecordRow, joined.record)
     assert row is not None
-    report = ReportEntry(name=row.title, reads=mark.reads, how=Channel.HANDLED, grade=mark.grade)
+    how = {"how": Channel.HANDLED, "grade": mark.grade}
+    report = ReportEntry(name=row.title, reads=mark.reads, strings=mark.strings, **how)
     _write(session, known, EntryKind.REPORT, key, report, by, at, None)
     # what was said of "this machine" is said of that report, from where others look
     of_it = (

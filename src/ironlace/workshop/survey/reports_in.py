@@ -14,7 +14,7 @@ from ironlace.record import Record, ReportEntry
 from ironlace.record.surveyed import OWN
 from ironlace.survey.reports.as_struck import struck_mark
 from ironlace.survey.reports.table import (
-    REPORT_COLUMNS,
+    COLUMNS,
     Report,
     ReportTable,
     SetAside,
@@ -49,13 +49,15 @@ COLUMN_MEANS: tuple[tuple[str, str], ...] = (
     ("evidence", "what that date is known by"),
     ("machine", "the same machine as"),
     ("note", "remarks"),
+    ("strings", "its strings, each with a chance"),
+    ("rest_p", "the chance of all other strings"),
     (NOTE, "a note on the report"),
     (REPORTER, "who reported it (stays private)"),
     (LEAVE, "do not take it"),
 )
 """What a column of a table may be taken as, and words for a person."""
 
-_ONCE = {*REPORT_COLUMNS, REPORTER}
+_ONCE = {*COLUMNS, REPORTER}
 _PEOPLE = re.compile(
     r"\b(?:e ?mail|mail|phone|telephone|tel|mobile|user|user ?name|login|nick ?name|owner|seller|"
     r"collector|reporter|reported by|submitted by|submitter|sender|author|contact|address|street|"
@@ -70,7 +72,7 @@ _NAME = re.compile(
 """What may be a person's name: two to four words, each with a capital."""
 _MOSTLY = 0.6
 """Share of a column's cells that look like names before it is taken for one of people (judged)."""
-_OURS = frozenset(column.replace("_", " ") for column in REPORT_COLUMNS)
+_OURS = frozenset(column.replace("_", " ") for column in COLUMNS)
 _MAIL = re.compile(r"[^\s@]+@[^\s@]+\.[a-z]{2,}", re.I)
 _CALLED: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (column, re.compile(pattern))
@@ -118,7 +120,7 @@ class IncomingTable:
 
     def plain(self) -> bool:
         """Whether every column has one of our own names, so that nothing need be asked."""
-        return set(self.columns) <= set(REPORT_COLUMNS) and {"id", "mark"} <= set(self.columns)
+        return set(self.columns) <= set(COLUMNS) and {"id", "mark"} <= set(self.columns)
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +211,7 @@ def columns_of(table: IncomingTable) -> tuple[Column, ...]:
     for heading, private in zip(table.columns, people, strict=True):
         plain = re.sub(r"[\s_.:-]+", " ", heading).strip().lower()
         guess = next(
-            (c for c in REPORT_COLUMNS if c.replace("_", " ") == plain),
+            (c for c in COLUMNS if c.replace("_", " ") == plain),
             LEAVE if private else "",
         ) or next((c for c, known in _CALLED if known.search(plain) and c not in guesses), NOTE)
         guesses.append(guess if guess not in guesses or guess not in _ONCE else NOTE)

@@ -13,6 +13,7 @@ from ironlace.evidence.markings import parse_marking
 from ironlace.record import Channel, Record, ReportEntry
 from ironlace.record.surveyed import OWN, serial_mark
 from ironlace.survey import Report, Reports, read_reports
+from ironlace.survey.reports.strings_read import read_strings, written
 from ironlace.survey.reports.table import (
     DatedEvidence,
     DatedKind,
@@ -41,8 +42,12 @@ def serial_of(record: Record) -> str:
 
 def own_report(record: Record) -> Report | None:
     """The machine's own mark as a report, None while it has not been read."""
-    own = serial_of(record)
-    return Report(OWN, parse_marking(own), seen=Seen.HANDLED) if own else None
+    found = serial_mark(record)
+    if not found or not found[1].reads:
+        return None
+    mark = found[1]
+    strings = read_strings(mark.strings)
+    return Report(OWN, parse_marking(mark.reads), seen=Seen.HANDLED, strings=strings)
 
 
 def reports_of(record: Record) -> Reports:
@@ -131,6 +136,7 @@ def report_of(name: str, entry: ReportEntry, *, id_: str = "", machine: str = ""
         machine=machine,
         dated=dated,
         entry=name,
+        strings=read_strings(entry.strings),
     )
 
 
@@ -148,6 +154,7 @@ def entry_of(report: Report, known: Collection[str] = ()) -> ReportEntry:
     return ReportEntry(
         name=report.id,
         reads=str(report.mark),
+        strings=written(report.strings),
         how=_ANSWER[report.seen],
         sighted=report.sighted.text if report.sighted else None,
         dated=report.dated.date.text if report.dated else None,
