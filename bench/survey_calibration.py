@@ -1,9 +1,11 @@
 """Does the survey mean what it says? Prints every figure of the study.
 
-    python bench/survey_calibration.py [odds works reach hand dated false other totals runs]
+    python bench/survey_calibration.py [odds readings works reach hand dated false other totals runs]
         [once told_apart survivors dates ledgers] --runs 500
 
 odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
+readings: the same where each mark is read off a worn plate (`tests/truth/read_plates.py`): its
+strings with chances, in brackets, and the likeliest string as if it were plain.
 works: surveys of 2 to 12 reports from works walked month by month
 (`tests/truth/numbered_works.py`), whose generators share nothing with the model; how often the
 truth has more than 0.9, how often another theory has, and the bins of stated probability.
@@ -31,7 +33,7 @@ import sys
 import time
 from collections import Counter
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, product
 from pathlib import Path
 
 import numpy as np
@@ -39,6 +41,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
 
 import numbered_works
+import read_plates
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
@@ -58,6 +61,7 @@ from ironlace.survey.answers.two_densities import two_densities
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.marks_as_arrays import lay_out, lay_out_reports
 from ironlace.survey.likelihood.simulated_marks import draw_marks, draw_unknowns
+from ironlace.survey.reports.strings_read import StringRead
 from ironlace.survey.reports.table import DatedEvidence, DatedKind, Report
 from ironlace.survey.schemes.face_value import FaceValue, face_value
 from ironlace.survey.schemes.library import Candidate
@@ -120,6 +124,59 @@ def odds(runs, rng, drawn_with=GIVEN, change=None, kept=None):
         np.savez(kept, stated=stated, true=true)
         print(f"  {len(stated) // len(CANDIDATES)} surveys so far")
     bins(stated, true)
+
+
+READERS = {"honest": 1.0, "too sure of himself by half": 1.5}
+PLATES = {"figures and dots": ((2.5, 4.0), 3.0), "dots cannot be told": ((2.5, 4.0), 0.0)}
+WAYS = ("as struck", "strings with chances", "in brackets", "likeliest string taken plainly")
+
+
+def as_read(mark, rng, sure, figures, dot):
+    """A report of a mark as each of `WAYS` tells it; marks of other signs stay as they are."""
+    text = str(mark).replace("\u00b7", ".")
+    plain = Report("", mark)
+    simple = text.replace(".", "").isdecimal() and ".." not in text
+    if not simple or text[0] == "." or text[-1] == ".":
+        return dict.fromkeys(WAYS, plain)
+    figure = float(rng.uniform(*figures))
+    brackets, told = read_plates.read_row(text, rng, figure=figure, dot=dot, sure=sure)
+    strings = tuple(StringRead(parse_marking(row), p) for row, p in told)
+    in_brackets = Report("", parse_marking(brackets))
+    plainly = Report("", parse_marking(told[0][0]))
+    return dict(
+        zip(WAYS, (plain, replace(in_brackets, strings=strings), in_brackets, plainly), strict=True)
+    )
+
+
+def readings(runs, rng):
+    """Odds from worn plates: exact chances of an honest reader, and of one too sure of himself."""
+    for (who, sure), (what, (figures, dot)) in product(READERS.items(), PLATES.items()):
+        stated = {way: [] for way in WAYS}
+        true = []
+        for candidate in CANDIDATES:
+            for _ in range(runs):
+                places = draw_unknowns(candidate.scheme, GIVEN, rng)
+                size = int(rng.integers(1, 7))
+                marks = draw_marks(candidate.scheme, places, size, GIVEN, rng)
+                read = [as_read(mark, rng, sure, figures, dot) for mark in marks]
+                for way in WAYS:
+                    reports = tuple(replace(one[way], id=str(i)) for i, one in enumerate(read))
+                    laid = lay_out_reports(reports, GIVEN)
+                    found = compare_read(reports, laid, CANDIDATES, GIVEN)
+                    stated[way] += [found.of(c.name).posterior for c in CANDIDATES]
+                true += [c.name == candidate.name for c in CANDIDATES]
+        print(f"  {what}; reader {who}: {len(true) // len(CANDIDATES)} surveys")
+        for way in WAYS:
+            here, is_true = np.array(stated[way]), np.array(true)
+            sure_of = here[is_true] > 0.9
+            wrong = here[~is_true] > 0.9
+            print(
+                f"   {way}: truth over 0.9 {sure_of.mean():.3f} +- "
+                f"{error(sure_of.mean(), len(sure_of)):.3f}; another over 0.9 in "
+                f"{wrong.sum()} of {len(sure_of)}"
+            )
+            bins(here, is_true)
+        sys.stdout.flush()
 
 
 def error(share, count):
@@ -730,6 +787,7 @@ def dates(runs, rng):
 
 STUDIES = {
     "odds": odds,
+    "readings": readings,
     "works": from_works,
     "reach": reach,
     "hand": hand,
