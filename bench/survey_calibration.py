@@ -1,7 +1,7 @@
 """Does the survey mean what it says? Prints every figure of the study.
 
-    python bench/survey_calibration.py [odds readings works reach hand dated false other totals runs]
-        [once told_apart survivors dates ledgers] --runs 500
+    python bench/survey_calibration.py [odds readings works reach hand dated false other totals]
+        [runs once told_apart survivors dates ledgers] --runs 500
 
 odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
 readings: the same where each mark is read off a worn plate (`tests/truth/read_plates.py`): its
