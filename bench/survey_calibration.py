@@ -29,6 +29,7 @@ were chosen, and which were not, is said on each line.
 """
 
 import argparse
+import json
 import sys
 import time
 from collections import Counter
@@ -148,35 +149,49 @@ def as_read(mark, rng, sure, figures, dot):
     )
 
 
-def readings(runs, rng):
-    """Odds from worn plates: exact chances of an honest reader, and of one too sure of himself."""
-    for (who, sure), (what, (figures, dot)) in product(READERS.items(), PLATES.items()):
-        stated = {way: [] for way in WAYS}
-        true = []
+def readings(runs, rng, kept=None):
+    """Odds from worn plates: exact chances of an honest reader, and of one too sure of himself.
+
+    Each survey is written to `kept` as soon as it is done, so that pieces add up.
+    """
+    lines = kept.read_text().splitlines() if kept is not None and kept.is_file() else []
+    for _ in range(runs):
         for candidate in CANDIDATES:
-            for _ in range(runs):
+            for (who, sure), (what, (figures, dot)) in product(READERS.items(), PLATES.items()):
                 places = draw_unknowns(candidate.scheme, GIVEN, rng)
-                size = int(rng.integers(1, 7))
-                marks = draw_marks(candidate.scheme, places, size, GIVEN, rng)
+                marks = draw_marks(candidate.scheme, places, int(rng.integers(1, 7)), GIVEN, rng)
                 read = [as_read(mark, rng, sure, figures, dot) for mark in marks]
+                stated = {}
                 for way in WAYS:
                     reports = tuple(replace(one[way], id=str(i)) for i, one in enumerate(read))
                     laid = lay_out_reports(reports, GIVEN)
                     found = compare_read(reports, laid, CANDIDATES, GIVEN)
-                    stated[way] += [found.of(c.name).posterior for c in CANDIDATES]
-                true += [c.name == candidate.name for c in CANDIDATES]
-        print(f"  {what}; reader {who}: {len(true) // len(CANDIDATES)} surveys")
+                    stated[way] = {c.name: found.of(c.name).posterior for c in CANDIDATES}
+                one = {"reader": who, "plate": what, "truth": candidate.name, "stated": stated}
+                lines.append(json.dumps(one))
+                if kept is not None:
+                    with kept.open("a") as out:
+                        out.write(lines[-1] + "\n")
+    told_of_readings([json.loads(line) for line in lines])
+
+
+def told_of_readings(surveys):
+    for who, what in product(READERS, PLATES):
+        some = [one for one in surveys if (one["reader"], one["plate"]) == (who, what)]
+        print(f"  {what}; reader {who}: {len(some)} surveys")
         for way in WAYS:
-            here, is_true = np.array(stated[way]), np.array(true)
+            stated = [
+                (p, name == one["truth"]) for one in some for name, p in one["stated"][way].items()
+            ]
+            here, is_true = np.array([p for p, _ in stated]), np.array([t for _, t in stated])
             sure_of = here[is_true] > 0.9
-            wrong = here[~is_true] > 0.9
+            wrong = int((here[~is_true] > 0.9).sum())
             print(
                 f"   {way}: truth over 0.9 {sure_of.mean():.3f} +- "
                 f"{error(sure_of.mean(), len(sure_of)):.3f}; another over 0.9 in "
-                f"{wrong.sum()} of {len(sure_of)}"
+                f"{wrong} of {len(sure_of)}; stated for the truth on average {here[is_true].mean():.3f}"
             )
             bins(here, is_true)
-        sys.stdout.flush()
 
 
 def error(share, count):
@@ -810,15 +825,17 @@ def main():
     parser.add_argument("--runs", type=int, default=500)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument(
-        "--kept", type=Path, help="with odds: a file to which surveys are added, for pieces"
+        "--kept",
+        type=Path,
+        help="with odds or readings: a file to which surveys are added, for pieces",
     )
     given = parser.parse_args()
     for name in given.studies:
         start = time.process_time()
         print(f"{name} ({given.runs} runs)")
         rng = np.random.default_rng(given.seed)
-        if name == "odds" and given.kept:
-            odds(given.runs, rng, kept=given.kept)
+        if name in ("odds", "readings") and given.kept:
+            STUDIES[name](given.runs, rng, kept=given.kept)
         else:
             STUDIES[name](given.runs, rng)
         print(f"  {time.process_time() - start:.0f} s", flush=True)
