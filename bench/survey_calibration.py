@@ -189,7 +189,7 @@ def told_of_readings(surveys):
             print(
                 f"   {way}: truth over 0.9 {sure_of.mean():.3f} +- "
                 f"{error(sure_of.mean(), len(sure_of)):.3f}; another over 0.9 in "
-                f"{wrong} of {len(sure_of)}; stated for the truth on average {here[is_true].mean():.3f}"
+                f"{wrong} of {len(sure_of)}; the truth on average {here[is_true].mean():.3f}"
             )
             bins(here, is_true)
 

@@ -88,7 +88,7 @@ def distinct(pieces: Sequence[Ints]) -> tuple[Spans, list[Ints]]:
         for i in which:
             rows[i] = inverse[at : at + len(pieces[i])]
             at += len(pieces[i])
-        found.append(spans)
+        found.append(spans.astype(np.int64))  # of a million marks the pieces are kept smaller
         offset += len(spans)
     return Spans(tuple(found)), rows
 

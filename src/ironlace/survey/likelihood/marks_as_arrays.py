@@ -253,7 +253,7 @@ def _joined(
     blocks: list[Block] = []
     at = 0
     for block in read.blocks:
-        code = lexical_code(np.column_stack([dates[block.rows], block.gaps, block.glyphs]))
+        code = _code_of([dates[block.rows], *block.gaps.T, *block.glyphs.T])
         if join:
             _, place, number = np.unique(code, return_index=True, return_inverse=True)
         else:
@@ -400,9 +400,14 @@ def lexical_code(table: Ints) -> Ints:
     >>> lexical_code(np.array([[1, 0], [0, 5], [1, 0]])).tolist()
     [6, 5, 6]
     """
-    code = np.zeros(len(table), dtype=np.int64)
+    return _code_of(table.T) if table.shape[1] else np.zeros(len(table), dtype=np.int64)
+
+
+def _code_of(columns: Sequence[Ints]) -> Ints:
+    """The same of columns, each of shape (r,)."""
+    code = np.zeros(len(columns[0]), dtype=np.int64)
     size = 1
-    for column in table.T:
+    for column in columns:
         base = int(column.max(initial=0)) + 1
         if size * base >= 2**62:
             code = np.unique(code, return_inverse=True)[1].ravel()
@@ -457,18 +462,34 @@ def _numbered_glyphs(marks: Sequence[Marking]) -> tuple[list[Glyph], Ints, Ints]
     Kinds are numbered by what they are, so that the order of the marks has no part in it.
     """
     lengths = np.fromiter((len(mark.glyphs) for mark in marks), np.int64, len(marks))
-    total = int(lengths.sum())
-    # an object has one number while its mark is held: far quicker to look up than the glyph
-    held = np.fromiter(map(id, chain.from_iterable(m.glyphs for m in marks)), np.int64, total)
-    _, first, which = np.unique(held, return_index=True, return_inverse=True)
-    start = np.cumsum(lengths)
-    mark_of = np.searchsorted(start, first, side="right")
-    within = first - (start[mark_of] - lengths[mark_of])
-    objects = [marks[m].glyphs[g] for m, g in zip(mark_of.tolist(), within.tolist(), strict=True)]
+    objects: list[Glyph] = []
+    number: dict[int, int] = {}
+    pieces = [np.zeros(0, dtype=_NUMBER)]
+    for start in range(0, len(marks), _MARKS_AT_ONCE):
+        some, long = marks[start : start + _MARKS_AT_ONCE], lengths[start : start + _MARKS_AT_ONCE]
+        # an object has one number while its mark is held: far quicker to look up than the glyph
+        glyphs = chain.from_iterable(mark.glyphs for mark in some)
+        held = np.fromiter(map(id, glyphs), np.int64, int(long.sum()))
+        ids, first, which = np.unique(held, return_index=True, return_inverse=True)
+        end = np.cumsum(long)
+        mark_of = np.searchsorted(end, first, side="right")
+        within = first - (end[mark_of] - long[mark_of])
+        for one, m, g in zip(ids.tolist(), mark_of.tolist(), within.tolist(), strict=True):
+            if number.setdefault(one, len(objects)) == len(objects):
+                objects.append(some[m].glyphs[g])
+        here = np.array([number[one] for one in ids.tolist()], dtype=_NUMBER)
+        pieces.append(here[which.ravel()])
     kinds = sorted(set(objects), key=lambda g: (g.is_separator, g.options, g.doubtful))
     of_kind = {glyph: i for i, glyph in enumerate(kinds)}
-    renamed = np.array([of_kind[glyph] for glyph in objects], dtype=np.int64)
-    return kinds, renamed[which.ravel()] if total else held, lengths
+    renamed = np.array([of_kind[glyph] for glyph in objects], dtype=_NUMBER)
+    return kinds, renamed[np.concatenate(pieces)] if objects else pieces[0], lengths
+
+
+_MARKS_AT_ONCE = 100_000
+"""Marks of which the glyphs are numbered at once. No part in the result."""
+
+_NUMBER = np.int32
+"""What a kind of glyph or gap is numbered by: of a million marks there are many million numbers."""
 
 
 def _blocks(
@@ -476,15 +497,16 @@ def _blocks(
 ) -> tuple[list[tuple[Glyph, ...]], tuple[Block, ...]]:
     """The kinds of gap, and the marks block by block."""
     letters = sum(not glyph.is_separator for glyph in kinds)
-    mark_of = np.repeat(np.arange(len(lengths)), lengths)
     struck = number < letters
-    characters = np.bincount(mark_of[struck], minlength=len(lengths))
+    apart = np.flatnonzero(~struck)
+    end = np.cumsum(lengths)
+    mark_of = np.searchsorted(end, apart, side="right")
+    characters = lengths - np.bincount(mark_of, minlength=len(lengths))
     # a mark of n characters has n + 1 gaps; a separator lies in the one behind those before it
-    before: Ints = np.cumsum(struck) - struck
     first_slot = np.cumsum(characters + 1) - (characters + 1)
     first_character = np.cumsum(characters) - characters
-    apart = ~struck
-    slot = (first_slot[mark_of] + before - first_character[mark_of])[apart]
+    before = apart - np.arange(len(apart))
+    slot = first_slot[mark_of] + before - first_character[mark_of]
     gaps, gap_of_slot = _gaps(kinds, number[apart], slot, int((characters + 1).sum()))
     character = number[struck]
     blocks = []
@@ -504,9 +526,11 @@ def _gaps(
     kinds: Sequence[Glyph], separator: Ints, slot: Ints, slots: int
 ) -> tuple[list[tuple[Glyph, ...]], Ints]:
     """The kinds of gap, and which each slot holds, shape (slots,)."""
-    often = np.bincount(slot, minlength=slots)
-    held = np.full(slots, -1, dtype=np.int64)
-    alone = often[slot] == 1
+    held = np.full(slots, -1, dtype=_NUMBER)
+    # slots rise, so that those of one gap lie side by side
+    alone = np.ones(len(slot), dtype=bool)
+    alone[1:] &= slot[1:] != slot[:-1]
+    alone[:-1] &= slot[1:] != slot[:-1]
     held[slot[alone]] = separator[alone]
     several: dict[int, tuple[int, ...]] = {}
     for where, what in zip(slot[~alone].tolist(), separator[~alone].tolist(), strict=True):
@@ -514,7 +538,7 @@ def _gaps(
     contents = {(), *((int(one),) for one in np.unique(separator[alone])), *several.values()}
     order = sorted(contents)
     number = {content: i for i, content in enumerate(order)}
-    of_single = np.zeros(len(kinds) + 1, dtype=np.int64)  # the last entry is an empty gap
+    of_single = np.zeros(len(kinds) + 1, dtype=_NUMBER)  # the last entry is an empty gap
     for content, i in number.items():
         if len(content) == 1:
             of_single[content[0]] = i
@@ -537,8 +561,11 @@ def _junk_chances(
     shape_cache: dict[tuple[int, ...], float] = {}
     for block in blocks:
         by_character = np.prod(junk_character[block.glyphs], axis=1)
-        shapes, which = np.unique(block.gaps, axis=0, return_inverse=True)
-        by_shape = np.array([_junk_shape(tuple(s), readings, shape_cache) for s in shapes.tolist()])
+        _, first, which = np.unique(
+            lexical_code(block.gaps), return_index=True, return_inverse=True
+        )
+        shapes = block.gaps[first].tolist()
+        by_shape = np.array([_junk_shape(tuple(s), readings, shape_cache) for s in shapes])
         junk[block.rows] = by_character * by_shape[which.ravel()]
     return junk
 
