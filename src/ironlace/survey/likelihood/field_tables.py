@@ -83,7 +83,7 @@ def distinct(pieces: Sequence[Ints]) -> tuple[Spans, list[Ints]]:
             spans = stacked[first]
         else:
             spans, inverse = np.unique(stacked, axis=0, return_inverse=True)
-        inverse = inverse.ravel() + offset
+        inverse = (inverse.ravel() + offset).astype(np.int32)
         at = 0
         for i in which:
             rows[i] = inverse[at : at + len(pieces[i])]

@@ -105,13 +105,14 @@ class Cuts:
         )
 
     def only(self, keep: NDArray[np.bool_]) -> "Cuts":
-        """Some of the cuts of the same reports."""
+        """Some of the cuts of the same reports, without what they read at their face."""
         return replace(
             self,
             report=self.report[keep],
             known=self.known[keep],
             row=tuple(rows[keep] for rows in self.row),
-            span_row=tuple(rows[keep] for rows in self.span_row),
+            spans=(),
+            span_row=(),
         )
 
 
@@ -189,7 +190,7 @@ class _Pieces:
                 keep = np.flatnonzero(best > negligible[block.rows])
                 if not len(keep):
                     continue
-                found.report.append(block.rows[keep])
+                found.report.append(block.rows[keep].astype(np.int32))
                 found.known.append(chance[keep])
                 if habit is not None:
                     found.habits.append(habit[keep])
@@ -362,7 +363,7 @@ def _pairs(span_row: Ints, *dates: Floats) -> tuple[Ints, Ints, Ints]:
         values, which = np.unique(date, return_inverse=True)
         code = code * len(values) + which.ravel()
     _, first, row = np.unique(code, return_index=True, return_inverse=True)
-    return span_row[first], first, row.ravel()
+    return span_row[first], first, row.ravel().astype(np.int32)
 
 
 def _parity_chances(

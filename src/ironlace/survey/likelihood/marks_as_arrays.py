@@ -481,7 +481,7 @@ def _numbered_glyphs(marks: Sequence[Marking]) -> tuple[list[Glyph], Ints, Ints]
         pieces.append(here[which.ravel()])
     kinds = sorted(set(objects), key=lambda g: (g.is_separator, g.options, g.doubtful))
     of_kind = {glyph: i for i, glyph in enumerate(kinds)}
-    renamed = np.array([of_kind[glyph] for glyph in objects], dtype=_NUMBER)
+    renamed = np.array([of_kind[glyph] for glyph in objects], dtype=_smallest(len(kinds)))
     return kinds, renamed[np.concatenate(pieces)] if objects else pieces[0], lengths
 
 
@@ -489,7 +489,12 @@ _MARKS_AT_ONCE = 100_000
 """Marks of which the glyphs are numbered at once. No part in the result."""
 
 _NUMBER = np.int32
-"""What a kind of glyph or gap is numbered by: of a million marks there are many million numbers."""
+"""What an object of a glyph is numbered by."""
+
+
+def _smallest(count: int) -> type[np.signedinteger]:
+    """What so many kinds are numbered by: of a million marks there are many million numbers."""
+    return np.int16 if count < 2**15 else np.int32
 
 
 def _blocks(
@@ -526,7 +531,7 @@ def _gaps(
     kinds: Sequence[Glyph], separator: Ints, slot: Ints, slots: int
 ) -> tuple[list[tuple[Glyph, ...]], Ints]:
     """The kinds of gap, and which each slot holds, shape (slots,)."""
-    held = np.full(slots, -1, dtype=_NUMBER)
+    held = np.full(slots, -1, dtype=_smallest(len(kinds)))
     # slots rise, so that those of one gap lie side by side
     alone = np.ones(len(slot), dtype=bool)
     alone[1:] &= slot[1:] != slot[:-1]
@@ -538,7 +543,9 @@ def _gaps(
     contents = {(), *((int(one),) for one in np.unique(separator[alone])), *several.values()}
     order = sorted(contents)
     number = {content: i for i, content in enumerate(order)}
-    of_single = np.zeros(len(kinds) + 1, dtype=_NUMBER)  # the last entry is an empty gap
+    of_single = np.zeros(
+        len(kinds) + 1, dtype=_smallest(len(order))
+    )  # the last entry is an empty gap
     for content, i in number.items():
         if len(content) == 1:
             of_single[content[0]] = i
