@@ -168,8 +168,8 @@ class LimitWithTrend:
             weights = at_levels(whole, self.spread, nodes)
             by_span = np.concatenate([counts.against(weights) for counts in self._counts])
             return np.asarray(by_span[self.span_of_row])
-        centre = nodes[None, :] + _TRENDS[option] * self._years[:, None]
-        return _between_levels(self._held, whole, self.spread, centre, self.span_of_row)
+        shift = _TRENDS[option] * self._years
+        return _between_levels(self._held, whole, self.spread, nodes, shift, self.span_of_row)
 
 
 class _Levels:
@@ -194,24 +194,25 @@ _MOST_HELD = 200_000
 
 
 def _between_levels(
-    held: _Levels, weights: Floats, spread: float, centre: Floats, row: Ints
+    held: _Levels, weights: Floats, spread: float, nodes: Floats, shift: Floats, row: Ints
 ) -> Floats:
-    """Likelihoods of spans (by `row`) at levels of their own, shape as `centre`, (t, nodes)."""
+    """Likelihoods of spans (by `row`) at nodes shifted for each, `shift` (t,), shape (t, nodes)."""
     lattice = levels(spread)
-    if not centre.size:
-        return np.zeros(centre.shape)
+    if not nodes.size or not shift.size:
+        return np.zeros((len(shift), len(nodes)))
     step = lattice[1] - lattice[0]
-    ends = (np.array([centre.min(), centre.max()]) - lattice[0]) / step
+    farthest = np.array([nodes.min() + shift.min(), nodes.max() + shift.max()])
+    ends = (farthest - lattice[0]) / step
     first, last = np.clip(ends.astype(np.int64), 0, len(lattice) - 2).tolist()
     by_level = np.ascontiguousarray(held.within(weights, spread, first, last + 2))
     width, entries = by_level.shape[1], by_level.ravel()
-    found = np.empty(centre.shape)
-    for at in range(0, len(centre), _ROWS_AT_ONCE):
+    found = np.empty((len(shift), len(nodes)))
+    for at in range(0, len(shift), _ROWS_AT_ONCE):
         here = slice(at, at + _ROWS_AT_ONCE)
-        place = (centre[here] - lattice[0]) / step
+        place = (nodes[None, :] + shift[here, None] - lattice[0]) / step
         left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
         share = np.clip(place - left, 0.0, 1.0)
-        flat = row[here, None] * width + (left - first)
+        flat = row[here, None].astype(np.int64) * width + (left - first)
         below = entries[flat]
         found[here] = below + share * (entries[flat + 1] - below)
     return found
@@ -300,7 +301,7 @@ class TrackedCount:
         rows = self.span_of_row
         if self.within_year is None:
             shift = growth * (years + within)
-            table = self._at(nodes[None, :] + shift[:, None], rows, spread)
+            table = self._at(nodes, shift, rows, spread)
         else:
             table = np.zeros((len(rows), len(nodes)))
             late = self._late[option]
@@ -309,12 +310,13 @@ class TrackedCount:
                 places += [(0.5, lag, late / len(LATE_STARTS)) for lag in LATE_STARTS]
             for u, lag, weight in places:
                 place = lag * (within + (u - 0.5) * self.within_year)
-                centre = nodes[None, :] + (growth * years + np.log(place))[:, None]
-                table += weight * self._at(centre, rows, spread)
+                part = self._at(nodes, growth * years + np.log(place), rows, spread)
+                part *= weight
+                table += part
         if not self._known.all():
             lost = np.flatnonzero(~self._known)
             rows = self.span_of_row[lost]
-            table[lost] = self._at(np.repeat(nodes[None, :], len(lost), axis=0), rows, _LOST_SPREAD)
+            table[lost] = self._at(nodes, np.zeros(len(lost)), rows, _LOST_SPREAD)
         return np.asarray(table)
 
     def habit(self, option: int) -> tuple[float, float]:
@@ -325,9 +327,9 @@ class TrackedCount:
         """Chance that a year lags at a machine, under an option that follows a line."""
         return self._late[option]
 
-    def _at(self, centre: Floats, row: Ints, spread: float) -> Floats:
+    def _at(self, nodes: Floats, shift: Floats, row: Ints, spread: float) -> Floats:
         weights = near_weights(self.assumptions.highest_number, spread)
-        return _between_levels(self._held, weights, spread, centre, row)
+        return _between_levels(self._held, weights, spread, nodes, shift, row)
 
 
 def years_from_middle(dates: DatesBeside, assumptions: Assumptions) -> Floats:

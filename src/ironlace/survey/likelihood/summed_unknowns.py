@@ -300,9 +300,25 @@ def _prior_mass(unknown: Unknown, nodes: list[Floats], options: Ints) -> Floats:
 
 def _whole_table(unknown: Unknown, nodes: Sequence[Floats], options: Ints) -> Floats:
     """The unknown's table at every node of every option, side by side."""
-    return np.concatenate(
-        [unknown.table(here, int(o)) for o, here in zip(options, nodes, strict=True)], axis=1
+    return _side_by_side(
+        (unknown.table(here, int(o)) for o, here in zip(options, nodes, strict=True)),
+        sum(len(here) for here in nodes),
     )
+
+
+def _side_by_side(tables: Iterator[Floats], width: int) -> Floats:
+    """Tables beside each other, in so many columns; no more than one is held besides them."""
+    first = next(tables)
+    if first.shape[1] == width:
+        return first
+    whole = np.empty((len(first), width))
+    whole[:, : first.shape[1]] = first
+    at = first.shape[1]
+    del first
+    for table in tables:
+        whole[:, at : at + table.shape[1]] = table
+        at += table.shape[1]
+    return whole
 
 
 def _mean_field(
@@ -450,9 +466,9 @@ def _cells(density: Density, most: int) -> _Cells:
 def _at_cells(unknown: Unknown, cells: _Cells) -> Floats:
     """The unknown's table at its cells, shape (t, cells)."""
     # Cells come grouped by rising option, as np.unique returns them.
-    return np.concatenate(
-        [unknown.table(cells.value[cells.option == o], int(o)) for o in np.unique(cells.option)],
-        axis=1,
+    return _side_by_side(
+        (unknown.table(cells.value[cells.option == o], int(o)) for o in np.unique(cells.option)),
+        len(cells.value),
     )
 
 
