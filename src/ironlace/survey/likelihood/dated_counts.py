@@ -31,9 +31,9 @@ from ironlace.survey.likelihood.order_of_numbers import (
 from ironlace.survey.likelihood.running_numbers import (
     Counts,
     CountsInPieces,
-    at_levels,
     levels,
     near_weights,
+    series_at_levels,
     series_weights,
 )
 from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme
@@ -163,11 +163,11 @@ class LimitWithTrend:
 
     def table(self, nodes: Floats, option: int) -> Floats:
         """Likelihoods, shape (t, nodes)."""
-        whole = series_weights(self.assumptions.highest_number, self.spread)
         if not _TRENDS[option]:
-            weights = at_levels(whole, self.spread, nodes)
+            weights = series_at_levels(self.assumptions.highest_number, self.spread, nodes)
             by_span = np.concatenate([counts.against(weights) for counts in self._counts])
             return np.asarray(by_span[self.span_of_row])
+        whole = series_weights(self.assumptions.highest_number, self.spread)
         shift = _TRENDS[option] * self._years
         return _between_levels(self._held, whole, self.spread, nodes, shift, self.span_of_row)
 
@@ -210,8 +210,9 @@ def _between_levels(
     for at in range(0, len(shift), _ROWS_AT_ONCE):
         here = slice(at, at + _ROWS_AT_ONCE)
         place = (nodes[None, :] + shift[here, None] - lattice[0]) / step
-        left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
-        share = np.clip(place - left, 0.0, 1.0)
+        # np.clip takes as long again as these
+        left = np.minimum(np.maximum(place.astype(np.int64), 0), len(lattice) - 2)
+        share = np.minimum(np.maximum(place - left, 0.0), 1.0)
         flat = row[here, None].astype(np.int64) * width + (left - first)
         below = entries[flat]
         found[here] = below + share * (entries[flat + 1] - below)
@@ -291,8 +292,8 @@ class TrackedCount:
     def table(self, nodes: Floats, option: int) -> Floats:
         """Likelihoods, shape (t, nodes)."""
         if option == self.in_order:
-            whole = series_weights(self.assumptions.highest_number, self.series_spread)
-            weights = at_levels(whole, self.series_spread, nodes)
+            highest = self.assumptions.highest_number
+            weights = series_at_levels(highest, self.series_spread, nodes)
             by_span = np.concatenate([counts.against(weights) for counts in self._series])
             return np.asarray(by_span[self.span_of_row])
         growth, spread = self._habits[option]

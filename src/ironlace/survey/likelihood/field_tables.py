@@ -23,7 +23,7 @@ from ironlace.survey.likelihood.running_numbers import (
     at_levels,
     counts_of,
     near_weights,
-    series_weights,
+    series_at_levels,
     up_to_rungs,
     within_cells,
 )
@@ -279,8 +279,7 @@ class LimitOfCount:
 
     def table(self, nodes: Floats, option: int) -> Floats:  # noqa: ARG002
         """Likelihoods, shape (t, nodes)."""
-        whole = series_weights(self.assumptions.highest_number, self.spread)
-        weights = at_levels(whole, self.spread, nodes)
+        weights = series_at_levels(self.assumptions.highest_number, self.spread, nodes)
         return np.concatenate([counts.against(weights) for counts in self._counts])
 
 

@@ -279,9 +279,24 @@ def at_levels(weights: Floats, spread: float, nodes: Floats) -> Floats:
     """Weights at any levels, each the mixture of its two neighbours, shape (rungs, k)."""
     lattice = levels(spread)
     place = (nodes - lattice[0]) / (lattice[1] - lattice[0])
-    left = np.clip(place.astype(np.int64), 0, len(lattice) - 2)
+    left = np.minimum(np.maximum(place.astype(np.int64), 0), len(lattice) - 2)
     share = place - left
     return np.asarray(weights[:, left] * (1.0 - share) + weights[:, left + 1] * share)
+
+
+def series_at_levels(highest: int, spread: float, nodes: Floats) -> Floats:
+    """Weights of a series (`series_weights`) at any levels, shape (rungs, k).
+
+    The first look of every theory is at the same levels, so the last few are held.
+    """
+    return _held_series(highest, spread, nodes.tobytes())
+
+
+@lru_cache(maxsize=8)
+def _held_series(highest: int, spread: float, nodes: bytes) -> Floats:
+    found = at_levels(series_weights(highest, spread), spread, np.frombuffer(nodes))
+    found.setflags(write=False)
+    return found
 
 
 def totals_on_ladder(log_limit: Floats, spread: float, highest: int) -> Floats:

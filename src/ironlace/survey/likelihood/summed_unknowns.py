@@ -183,7 +183,9 @@ def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
 
 def _by_report(cuts: Cuts, values: Floats) -> Floats:
     """Sum rows of cuts into reports, shape (count, k)."""
-    starts = np.flatnonzero(np.diff(cuts.report, prepend=-1))
+    begins = np.ones(len(cuts.report), dtype=bool)
+    begins[1:] = cuts.report[1:] != cuts.report[:-1]
+    starts = np.flatnonzero(begins)
     if len(starts) == len(cuts.report) == cuts.count:
         return values
     total = np.zeros((cuts.count, values.shape[1]))
