@@ -433,7 +433,8 @@ def compare_read(
 ) -> Comparison:
     """Compare with marks already laid out; for runs over many assumptions."""
     priors = prior_probabilities(candidates, assumptions)
-    explained = explain_all(read, [c.scheme for c in candidates], np.log(priors), assumptions)
+    schemes = [c.scheme for c in candidates]
+    explained = explain_all(read, schemes, np.log(priors), assumptions, learned_from)
     evidence = np.array([one.log_evidence for one in explained])
     if read.dated:
         evidence += _gains_on_a_line(
@@ -455,7 +456,7 @@ def _odds(
     prior: float,
     log_evidence: float,
     posterior: float,
-    found: Explained,
+    found: Explained[tuple[Learned, ...]],
     read: ReadMarks,
 ) -> SchemeOdds:
     """How one scheme stands, with what it says of each report."""
@@ -471,7 +472,7 @@ def _odds(
         posterior,
         junk,
         surprise,
-        learned_from(found.cuts, found.summed),
+        found.learned,
         Posterior(found.summed.places, found.summed.weights),
         found.weighed_on,
     )

@@ -9,8 +9,9 @@ less, and e to the -1,000 is no probability that any figure shows.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 import numpy as np
 
@@ -37,8 +38,11 @@ _HOPELESS = 2_000.0
 a line some 24 times 7."""
 
 
+Learned = TypeVar("Learned")
+
+
 @dataclass(frozen=True)
-class Explained:
+class Explained(Generic[Learned]):
     """What one theory makes of the reports.
 
     Attributes
@@ -46,36 +50,44 @@ class Explained:
     log_evidence
         Natural logarithm of the probability of all reports; reckoned from the sample for a theory
         that was given up.
-    cuts, summed
+    summed
         All reports under it, or the sample of them.
+    learned
+        What the caller makes of that and of its cuts, which are not kept: they hold much.
     weighed_on
         How many reports it was weighed on.
     """
 
     log_evidence: float
-    cuts: Cuts
     summed: Summed
+    learned: Learned
     weighed_on: int
 
 
 def explain_all(
-    read: ReadMarks, schemes: Sequence[Scheme], log_priors: Floats, assumptions: Assumptions
-) -> list[Explained]:
+    read: ReadMarks,
+    schemes: Sequence[Scheme],
+    log_priors: Floats,
+    assumptions: Assumptions,
+    learn: Callable[[Cuts, Summed], Learned],
+) -> list[Explained[Learned]]:
     """Explain reports by each of several theories.
 
     Parameters
     ----------
     log_priors
         Logarithm of each theory's probability before the reports, shape (schemes,).
+    learn
+        Makes of the cuts of the reports and of their sum what is to be kept of a theory.
     """
     if read.reports <= MANY or len(schemes) < 2:
-        return [_on_all(read, scheme, assumptions) for scheme in schemes]
+        return [_on_all(read, scheme, assumptions, learn) for scheme in schemes]
     sample = read.evenly(_SAMPLE)
-    seen = [_on_all(sample, scheme, assumptions) for scheme in schemes]
+    seen = [_on_all(sample, scheme, assumptions, learn) for scheme in schemes]
     lead = int(
         np.argmax([float(p) + s.log_evidence for p, s in zip(log_priors, seen, strict=True)])
     )
-    leading = _on_all(read, schemes[lead], assumptions)
+    leading = _on_all(read, schemes[lead], assumptions, learn)
     found = []
     for i, (scheme, here) in enumerate(zip(schemes, seen, strict=True)):
         if i == lead:
@@ -84,16 +96,21 @@ def explain_all(
         behind = seen[lead].summed.report_log - here.summed.report_log
         each, error = _mean(behind, sample.weights)
         if read.reports * (each - _ERRORS * error) < _HOPELESS - log_priors[lead] + log_priors[i]:
-            found.append(_on_all(read, scheme, assumptions))
+            found.append(_on_all(read, scheme, assumptions, learn))
         else:
             reckoned = leading.log_evidence - read.reports * each
-            found.append(Explained(reckoned, here.cuts, here.summed, sample.reports))
+            found.append(Explained(reckoned, here.summed, here.learned, sample.reports))
     return found
 
 
-def _on_all(read: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Explained:
+def _on_all(
+    read: ReadMarks,
+    scheme: Scheme,
+    assumptions: Assumptions,
+    learn: Callable[[Cuts, Summed], Learned],
+) -> Explained[Learned]:
     cuts, summed = explain(read, scheme, assumptions)
-    return Explained(summed.log_evidence, cuts, summed, read.reports)
+    return Explained(summed.log_evidence, summed, learn(cuts, summed), read.reports)
 
 
 def _mean(values: Floats, weights: Floats) -> tuple[float, float]:

@@ -131,9 +131,11 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
     span_row = tuple(np.concatenate(t[1])[order] for t in told)
     known = np.concatenate(found.known)[order]
     reports = np.concatenate(found.report)[order]
+    habits = found.habits
+    del found, told  # of a million reports they hold as much as what is made of them
     weight, unknowns, rows = _unknowns(marks, scheme, assumptions, reports, known, spans, span_row)
-    if found.habits:
-        all_habits = np.concatenate(found.habits)[order]
+    if habits:
+        all_habits = np.concatenate(habits)[order]
         distinct_habits, which = np.unique(all_habits, axis=0, return_inverse=True)
         unknowns.append(HabitOfDots(distinct_habits))
         rows.append(which.ravel())
@@ -143,15 +145,16 @@ def cut(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> Cuts:
         )
     # Cuts whose known part vanished (a month of 17 read clearly) only cost time.
     live = weight > 0.0
+    every = bool(live.all())
     return Cuts(
         marks.count,
-        reports[live],
-        weight[live],
+        reports if every else reports[live],
+        weight if every else weight[live],
         tuple(unknowns),
-        tuple(row[live] for row in rows),
+        tuple(row if every else row[live] for row in rows),
         junk,
         spans,
-        tuple(row[live] for row in span_row),
+        tuple(row if every else row[live] for row in span_row),
         marks.weights,
     )
 

@@ -146,10 +146,8 @@ class Summed:
 def explain(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> tuple[Cuts, Summed]:
     """Cut the marks by a scheme and sum out everything unknown; large surveys are sampled first."""
     cuts = cut(marks, scheme, assumptions)
-    looks = [
-        cut(marks.evenly(most), scheme, assumptions) for most in _LOOKS if most < marks.reports
-    ]
-    return cuts, sum_out(cuts, looks)
+    sizes = [most for most in _LOOKS if most < marks.reports]
+    return cuts, _summed(cuts, [cut(marks.evenly(most), scheme, assumptions) for most in sizes])
 
 
 def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
@@ -166,6 +164,11 @@ def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
     -------
     Summed
     """
+    return _summed(cuts, list(looks))
+
+
+def _summed(cuts: Cuts, looks: list[Cuts]) -> Summed:
+    """The same; the looks are taken out of their list, so that what was looked at is let go."""
     if not cuts.unknowns or not len(cuts.report):
         chance = cuts.junk + _by_report(cuts, cuts.known[:, None])[:, 0]
         return Summed(
@@ -176,8 +179,8 @@ def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
             np.log(chance),
             (),
         )
-    usable = [look for look in looks if len(look.unknowns) == len(cuts.unknowns)]
-    kept, densities = _close_in(cuts, usable)
+    looks[:] = [look for look in looks if len(look.unknowns) == len(cuts.unknowns)]
+    kept, densities = _close_in(cuts, looks)
     return _joint(kept, densities)
 
 
@@ -214,12 +217,12 @@ class _Grid:
         return found
 
 
-def _close_in(cuts: Cuts, samples: Sequence[Cuts]) -> tuple[Cuts, tuple[Density, ...]]:
+def _close_in(cuts: Cuts, looks: list[Cuts]) -> tuple[Cuts, tuple[Density, ...]]:
     """Find a density for each unknown, on grids that close in as more reports are looked at.
 
-    Also returned are the cuts that can still matter within those grids.
+    Also returned are the cuts that can still matter within those grids. Of `looks` nothing is left.
     """
-    looks = [*samples, cuts]
+    looks.append(cuts)
     grids = [
         _Grid(np.arange(len(u.option_weights)), [(u.low, u.high)] * len(u.option_weights))
         for u in cuts.unknowns
@@ -228,9 +231,9 @@ def _close_in(cuts: Cuts, samples: Sequence[Cuts]) -> tuple[Cuts, tuple[Density,
     densities: tuple[Density, ...] = ()
     means: list[Floats] | None = None
     fine = _FINE if cuts.reports <= _FULL_GRIDS_UP_TO else _NODES_MANY
-    at = passes = 0
+    passes = 0
     for attempt in range(_MOST_PASSES):
-        look = looks[at]
+        look = looks[0]
         nodes = [
             grid.nodes(unknown, fine, first=not attempt)
             for grid, unknown in zip(grids, cuts.unknowns, strict=True)
@@ -243,12 +246,12 @@ def _close_in(cuts: Cuts, samples: Sequence[Cuts]) -> tuple[Cuts, tuple[Density,
         grids = [grid for grid, _ in narrowed]
         settled = all(well for _, well in narrowed)
         passes += 1
-        if at == len(looks) - 1:
+        if len(looks) == 1:
             if settled:
                 break
         elif settled or passes == _PASSES_ON_A_SAMPLE:
             # What a sample rules out in a second look need not be asked of all reports.
-            at += 1
+            del looks[0]
             passes = 0
             means = None
     return kept, densities

@@ -262,6 +262,7 @@ def _filled(first: Report, second: Report) -> tuple[Report, list[Conflict]]:
         place=first.place or second.place,
         machine=first.machine or second.machine,
         dated=first.dated or second.dated,
+        strings=first.strings or second.strings,
         note=first.note or second.note,
         other=tuple(other.items()),
     )
