@@ -68,11 +68,11 @@ def test_a_theory_that_only_late_rows_speak_for_is_weighed_on_all(monkeypatch):
     two = [SCHEMES[0], SCHEMES[2]]
     exact = [
         one.log_evidence
-        for one in explain_all(lay_out_reports(late, GIVEN, learn), two, LOG_PRIORS[:2], GIVEN)
+        for one in explain_all(lay_out_reports(late, GIVEN), two, LOG_PRIORS[:2], GIVEN, learn)
     ]
     monkeypatch.setattr(many_reports, "MANY", 300)
     monkeypatch.setattr(many_reports, "_SAMPLE", 100)
     monkeypatch.setattr(many_reports, "_HOPELESS", abs(exact[0] - exact[1]) + 1.0)
     for order in (late, late[::-1]):
-        found = explain_all(lay_out_reports(order, GIVEN, learn), two, LOG_PRIORS[:2], GIVEN)
+        found = explain_all(lay_out_reports(order, GIVEN), two, LOG_PRIORS[:2], GIVEN, learn)
         assert [one.log_evidence for one in found] == pytest.approx(exact, rel=1e-12)
