@@ -34,6 +34,7 @@ from ironlace.survey.likelihood.many_reports import Explained, explain_all
 from ironlace.survey.likelihood.mark_cuts import Cuts
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks, lay_out_reports
 from ironlace.survey.likelihood.summed_unknowns import Summed, distinct_places
+from ironlace.survey.reports.strings_read import left_to_others
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.library import (
     Candidate,
@@ -570,7 +571,11 @@ def as_likely(odds: float, against: str = _ALL_OTHERS) -> str:
 
     >>> as_likely(2.2)
     '2.2 times as likely as all the others together'
+    >>> as_likely(1.03)
+    'about as likely as all the others together'
     """
+    if times(max(odds, 1.0 / max(odds, 1e-12))) == "1.0":
+        return f"about as likely as {against}"
     if odds >= 1:
         return f"{times(odds)} times as likely as {against}"
     return f"{times(1.0 / max(odds, 1e-12))} times less likely than {against}"
@@ -587,6 +592,7 @@ def _sentences(found: Comparison) -> list[str]:
         return said
     said += [_stands(found), _next_comes(found), what_would_settle(found)]
     said += [*_one_suggested(found), *_begun_behind(found), *_fits_ill(found)]
+    said += _with_chances(found.reports)
     return [*said, *_given_up(found)]
 
 
@@ -677,6 +683,31 @@ def _given_up(found: Comparison) -> list[str]:
         f"{len(few)} of the theories were weighed on {max(few):,} reports only, spread evenly over "
         "all, and fell so far behind on them that the others cannot help."
     ]
+
+
+_HALF = 0.5
+"""A reading that leaves more than this to strings it does not tell says little; a judgement."""
+
+
+def _with_chances(reports: Sequence[Report]) -> list[str]:
+    """Say which reports are read with chances, and of which little can be told."""
+    read = [(r, left_to_others(r.strings)) for r in reports if r.strings]
+    if not read:
+        return []
+    first, left = read[0]
+    best = first.strings[0]
+    count = "1 report is" if len(read) == 1 else f"{len(read):,} reports are"
+    said = (
+        f"{count} weighed as read with chances, such as {first.id}: {best.mark} with "
+        f"{percent(best.chance)}, {percent(left)} left to strings that are not told."
+    )
+    vague = [report.id for report, rest in read if rest > _HALF]
+    if vague:
+        more = f" and {len(vague) - 5} more" if len(vague) > 5 else ""
+        said += (
+            f" Most is left so in {', '.join(vague[:5])}{more}: of these plates little can be told."
+        )
+    return [said]
 
 
 _SETTLED = 100.0
