@@ -74,7 +74,7 @@ def test_a_clear_plate_is_read_with_its_shapes(plate, capsys, tmp_path):
     reports = read_reports(row.read_text())
     assert len(reports.reports) == 2
     assert not reports.set_aside
-    assert dict(reports.reports[0].other)["strings"]
+    assert reports.reports[0].strings
 
 
 def test_without_shapes_the_period_cuts_serve(plate, capsys):

@@ -203,6 +203,7 @@ def test_a_row_goes_on_to_the_survey_in_its_doubts(struck, visitor, answered):
     own = reports_of(record).sightings
     assert len(own) == 1  # it is no machine more
     assert own[0].mark == parse_marking(finding.value)
+    assert own[0].strings  # and its chances go with it
     assert "Row 1 is kept as mark 2" in words(visitor.get(f"{PLATES}/1"))
     undo(bench, "mark 2")
     assert serial_of(bench.records.read("lapwing-head")) == record.named("mark 1").reads

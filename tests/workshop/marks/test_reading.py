@@ -6,6 +6,7 @@ from ironlace.marks.errors import MarksError
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.read_marks import DigitRead, GapRead, Interval, MarksRead, PlateRead
 from ironlace.marks.reading.strings import strings_of
+from ironlace.survey.reports.strings_read import left_to_others
 from ironlace.survey.reports.table import read_reports
 from ironlace.workshop.marks.reading import Asked, Found, read_folder
 
@@ -30,9 +31,16 @@ def test_doubts_go_to_the_survey_and_no_string_is_chosen():
     reports = read_reports(found.report_csv())
     assert not reports.set_aside
     assert reports.reports[0].mark == parse_marking("[38](.)1.?")
-    other = dict(reports.reports[0].other)
-    assert other["strings"].startswith("3")
-    assert 0 < float(other["rest_p"]) < 1
+    strings = reports.reports[0].strings
+    assert str(strings[0].mark).startswith("3")
+    assert 0 < left_to_others(strings) < 0.02
+
+
+def test_the_rate_of_dots_is_for_the_theories_not_for_the_plate_to_count_with():
+    # by the rate of 0.4 a gap at which nothing can be seen has a dot with 0.4
+    reports = read_reports(_found([{"3": 1.0}, {"1": 1.0}], [0.4]).report_csv())
+    chances = {str(one.mark): one.chance for one in reports.reports[0].strings}
+    assert chances == pytest.approx({"3·1": 0.5, "31": 0.5}, abs=1e-3)
 
 
 def test_sentences_say_doubts_scale_and_strangeness():

@@ -34,7 +34,7 @@ from ironlace.survey.likelihood.many_reports import Explained, explain_all
 from ironlace.survey.likelihood.mark_cuts import Cuts
 from ironlace.survey.likelihood.marks_as_arrays import ReadMarks, lay_out_reports
 from ironlace.survey.likelihood.summed_unknowns import Summed, distinct_places
-from ironlace.survey.reports.strings_read import left_to_others
+from ironlace.survey.reports.strings_read import left_to_others, written
 from ironlace.survey.reports.table import Report
 from ironlace.survey.schemes.library import (
     Candidate,
@@ -322,6 +322,7 @@ class Comparison:
                 {
                     "id": report.id,
                     "mark": str(report.mark),
+                    **({"strings": written(report.strings)} if report.strings else {}),
                     "junk_chance_under_best": junk,
                     "surprise_under_best": surprise,
                 }

@@ -100,7 +100,7 @@ class Mixtures:
 
 _SURE = 0.9
 """Chance from which a string is taken at its face where only order is asked: of plain reports one
-in ten has a figure misread too."""
+in ten has a figure misread too; a judgement."""
 
 
 @dataclass(frozen=True)
