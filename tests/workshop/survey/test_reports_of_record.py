@@ -13,7 +13,9 @@ from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.survey.reports_of_record import (
     OWN,
     as_named,
+    entry_of,
     read_report_entries,
+    report_of,
     reports_of,
     serial_of,
 )
@@ -87,6 +89,22 @@ def test_a_second_sighting_of_a_machine_that_is_not_in_the_table_counts(workshop
     rows = "id,mark,machine\nA,C°92·38,M1\nB,C°92·38,M1\nC,C°93·38,C\nD,C°93·38,\n"
     workshop.records.add_all(slug, read_report_entries(rows)[0])
     assert called(reports_of(workshop.records.read(slug))) == ["A", "C", "D"]
+
+
+def test_the_strings_of_a_reading_come_in_from_a_table_and_stay_with_the_report():
+    table = "id,mark,strings,rest_p\nA,4.96.21[17],4.96.217 0.6; 4.96.211 0.3,0.1\n"
+    (entry,), _ = read_report_entries(table)
+    strings = report_of("report 1", entry).strings
+    assert [(str(one.mark), one.chance) for one in strings] == [
+        ("4\u00b796\u00b7217", 0.6),
+        ("4\u00b796\u00b7211", 0.3),
+    ]
+    assert not entry.note
+    assert entry_of(report_of("report 1", entry)).strings == entry.strings
+    told = {"kind": "report", "name": "A", "reads": "4.96.217", "grade": "seen"}
+    for wrong in ("5.96.217 0.6", "4.96.217 0.7; 4.96.211 0.6", "4.96.217"):
+        with pytest.raises(IronlaceError):
+            parse_entry({**told, "strings": wrong})
 
 
 def test_what_does_not_count_is_a_sighting_all_the_same(dated, slug):
