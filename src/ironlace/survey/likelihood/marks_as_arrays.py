@@ -400,7 +400,7 @@ def lexical_code(table: Ints) -> Ints:
     >>> lexical_code(np.array([[1, 0], [0, 5], [1, 0]])).tolist()
     [6, 5, 6]
     """
-    return _code_of(table.T) if table.shape[1] else np.zeros(len(table), dtype=np.int64)
+    return _code_of(list(table.T)) if table.shape[1] else np.zeros(len(table), dtype=np.int64)
 
 
 def _code_of(columns: Sequence[Ints]) -> Ints:
@@ -482,7 +482,8 @@ def _numbered_glyphs(marks: Sequence[Marking]) -> tuple[list[Glyph], Ints, Ints]
     kinds = sorted(set(objects), key=lambda g: (g.is_separator, g.options, g.doubtful))
     of_kind = {glyph: i for i, glyph in enumerate(kinds)}
     renamed = np.array([of_kind[glyph] for glyph in objects], dtype=_smallest(len(kinds)))
-    return kinds, renamed[np.concatenate(pieces)] if objects else pieces[0], lengths
+    numbered: Ints = renamed[np.concatenate(pieces)] if objects else np.zeros(0, dtype=np.int64)
+    return kinds, numbered, lengths
 
 
 _MARKS_AT_ONCE = 100_000
