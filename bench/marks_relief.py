@@ -74,6 +74,11 @@ class Row:
 
 
 def measured(plate, shots, *, use=None):
+    return relief_measured(plate, shots, use=use)[0]
+
+
+def relief_measured(plate, shots, *, use=None):
+    """What is off in a plate's relief; where camera and torch were found; the relief itself."""
     use = list(range(len(shots.frames))) if use is None else use
     frames = Frames(tuple(f"{n:02d}" for n in use), tuple(shots.frames[n] for n in use))
     found, relief = plate_of(frames, CaptureAsked(ball_mm=6.0), workers=1)
@@ -102,7 +107,7 @@ def measured(plate, shots, *, use=None):
     slopes = [n[known][:, :2] / n[known][:, 2:] for n in (relief.normals, true)]
     gentle = np.abs(slopes[1]).max(1) < 0.3
     left = (slopes[0][gentle] * slopes[1][gentle]).sum() / (slopes[1][gentle] ** 2).sum()
-    return Row(
+    row = Row(
         wear=plate.asked.wear,
         mean=float(off.mean()),
         median=float(np.median(off)),
@@ -120,6 +125,7 @@ def measured(plate, shots, *, use=None):
         low=gain.low,
         high=gain.high,
     )
+    return row, found, relief
 
 
 def interval(values, rng):

@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.marks.reading.known_shapes import WIDE, best_of, held_down, norms, shifts_of
+from ironlace.marks.reading.known_shapes import WIDE, held_down, norms, windows_of
 from ironlace.marks.reading.numeral_styles import GLYPHS, WAYS, NumeralStyle, drawn
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, seen_along
 from ironlace.marks.reading.strikes import Blow, Slopes, depth_left, placed, slopes_of
@@ -71,15 +71,27 @@ def _template(ink: NDArray[np.float32], blow: Blow, along: tuple[float, float] |
     return template / max(float(np.linalg.norm(template)), 1e-9)
 
 
+@lru_cache(maxsize=4)
+def _stacked(along: tuple[float, float] | None) -> NDArray[np.float32]:
+    """All templates of all cuts, one a row."""
+    return np.stack([t.ravel() for cut in _cuts(along) for t in cut.templates])
+
+
+@lru_cache(maxsize=4)
+def _stacked_few(along: tuple[float, float] | None) -> NDArray[np.float32]:
+    """The first template of a few cuts, which serve the search of places."""
+    few = [c for c in _cuts(along) if c.group in _FEW_CUTS and c.way <= 1]
+    return np.stack([cut.templates[0].ravel() for cut in few])
+
+
 def cut_fits(
     wide: Slopes, grain: float, along: tuple[float, float] | None = None
 ) -> NDArray[np.float64]:
     """How well every cut of every figure fits a place, 0 to 1; shape (cuts,)."""
     data = held_down(wide, grain)
-    norm = norms(data)
-    return np.array(
-        [max(0.0, *(best_of(data, t, norm) for t in cut.templates)) for cut in _cuts(along)]
-    )
+    laid = (_stacked(along) @ windows_of(data)) / norms(data).ravel()
+    best = laid.max(axis=1).reshape(-1, len(_BLOWS)).max(axis=1)
+    return np.maximum(best, 0.0).astype(np.float64)
 
 
 def figure_at(
@@ -89,16 +101,12 @@ def figure_at(
     wide = relief.patch(x_px, y_px, per_px, WIDE)
     data = held_down(wide, grain)
     norm = norms(data)
-    best, at = 0.0, (0.0, 0.0)
-    for cut in _cuts(relief.along):
-        if cut.group not in _FEW_CUTS or cut.way > 1:
-            continue
-        laid = shifts_of(data, cut.templates[0]) / norm
-        if (top := float(laid.max())) > best:
-            i, j = np.unravel_index(int(laid.argmax()), laid.shape)
-            best, at = top, (float(j), float(i))
+    laid = (_stacked_few(relief.along) @ windows_of(data)).max(axis=0) / norm.ravel()
+    best = float(laid.max())
+    i, j = np.unravel_index(int(laid.argmax()), norm.shape)
+    at = (float(j), float(i)) if best > 0 else ((norm.shape[1] - 1) / 2, (norm.shape[0] - 1) / 2)
     middle = ((norm.shape[1] - 1) / 2, (norm.shape[0] - 1) / 2)
-    return best, (at[0] - middle[0]) * per_px, (at[1] - middle[1]) * per_px
+    return max(best, 0.0), (at[0] - middle[0]) * per_px, (at[1] - middle[1]) * per_px
 
 
 def shared_reading(fits: Sequence[NDArray[np.float64]], sharpness: float) -> NDArray[np.float64]:
