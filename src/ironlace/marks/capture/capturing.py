@@ -26,6 +26,12 @@ from ironlace.marks.capture.lights import (
     missing_quadrants,
     widest_gap,
 )
+from ironlace.marks.capture.one_plate import (
+    agreement_of,
+    copies_in,
+    names_in_words,
+    plates_in,
+)
 from ironlace.marks.capture.outlines import Circle, blur_of, refined
 from ironlace.marks.capture.registering import (
     FARTHEST_PX,
@@ -39,6 +45,14 @@ from ironlace.marks.errors import MarksError
 SMALL_BALL_PX = 100.0
 """Radius below which a ball tells the torch's direction poorly: half a pixel is then 0.6
 degrees.
+"""
+SOFT_PX = 1.5
+"""Standard width of a ball's blurred outline above which all photographs are out of focus: fine
+strokes are a few pixels wide.
+"""
+STRAYS = 0.25
+"""Share of photographs of something else that may be left out; with more nobody knows which plate
+is meant.
 """
 ROLLED_PX = 1.0
 """Pixels by which balls may contradict one another on how the camera moved."""
@@ -136,12 +150,15 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
             "where the torch stood (--lights), or go without (--uncalibrated)."
         )
     found, moves, why = _moves(frames, found, table, notices)
+    why = _of_one_plate(frames, found, moves, why)
     plate = _plate(frames, found, asked, notices)
     _say_of_frames(frames, notices)
     if asked.lights is not None:
         seen: list[tuple[Light | None, str]] = [(light, "") for light in asked.lights]
     else:
         seen = lights_of_balls(frames.pictures, found, moves, plate, table)
+        if not any(light for light, _ in seen):
+            raise MarksError(_no_light(found, notices))
         _say_of_balls(found, notices)
     why = [first or then for first, (_, then) in zip(why, seen, strict=True)]
     answer = Captured(
@@ -212,6 +229,12 @@ def _moves(
     found, blur = _settled(frames, found, moves, table)
     moves, circles = registered(frames.pictures, found, table, blur)
     found = _on_the_first(found, moves, circles, frames.shape)
+    if blur > SOFT_PX:
+        notices.append(
+            f"All photographs are out of focus: even the balls' outlines are blurred over some "
+            f"{2 * blur:.0f} px, so fine strokes come out too shallow or are lost. Focus by hand, "
+            "and take them again."
+        )
     if len(found) == 1:
         notices.append("One ball tells how the camera was shifted, not how it was turned.")
     for n, move in enumerate(moves):
@@ -223,6 +246,45 @@ def _moves(
                 f"photograph (some {np.hypot(*rough):.0f} px off)"
             )
     return found, moves, why
+
+
+def _of_one_plate(
+    frames: Frames, found: Sequence[Circle], moves: Sequence[Move], why: Sequence[str]
+) -> list[str]:
+    """Why photographs are left out, those of something else and copies among them.
+
+    Raises MarksError where too many show something else.
+    """
+    agreement = agreement_of(frames.pictures, moves, found)
+    plates = plates_in(agreement)
+    others = [n for plate in plates[1:] for n in plate if not why[n]]
+    out = list(why)
+    if len(others) > STRAYS * len(frames.names):
+        told = [names_in_words([frames.names[n] for n in plate]) for plate in plates[:2]]
+        raise MarksError(
+            f"These photographs do not show one plate as it lay: {told[0]} do not agree with "
+            f"{told[1]}. Give those of one plate alone, none turned, mirrored or cropped."
+        )
+    for n in others:
+        out[n] = (
+            "it does not show what the rest show: another plate, or this one turned, mirrored, "
+            "nearer or far out of focus"
+        )
+    for n, first in copies_in(agreement).items():
+        out[n] = out[n] or f"it is {frames.names[first]} saved again: the torch had not moved"
+    return out
+
+
+def _no_light(found: Sequence[Circle], notices: Sequence[str]) -> str:
+    soft = [one for one in notices if "out of focus" in one]
+    if soft:
+        return f"{soft[0]} No highlight of the torch can be told on the balls."
+    return (
+        f"No polished ball was found in these photographs: what is round in them, "
+        f"{found[0].r:.0f} px in radius at {found[0].x:.0f}, {found[0].y:.0f}, mirrors no torch. "
+        "Lay one or two polished balls on the plate; by command, point at them in a file (--balls),"
+        " type where the torch stood (--lights), or go without (--uncalibrated)."
+    )
 
 
 def _settled(

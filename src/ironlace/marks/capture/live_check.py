@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ironlace.marks.capture.balls import find_balls
-from ironlace.marks.capture.capturing import SMALL_BALL_PX
+from ironlace.marks.capture.capturing import SMALL_BALL_PX, SOFT_PX
 from ironlace.marks.capture.frames import (
     SATURATED,
     Frames,
@@ -26,6 +27,8 @@ from ironlace.marks.capture.lights import (
     missing_quadrants,
     widest_gap,
 )
+from ironlace.marks.capture.one_plate import agreement_of, copies_in, names_in_words, plates_in
+from ironlace.marks.capture.outlines import blur_of
 from ironlace.marks.capture.registering import Move, registered, rough_shift
 
 MOVED_PX = 5.0
@@ -78,17 +81,23 @@ def live_check(frames: Frames) -> LiveCheck:
     """Look photographs over; answers for any number of them."""
     pictures = frames.pictures
     spread = np.unique(np.linspace(0, len(pictures) - 1, 5).astype(int))
-    balls = find_balls(median_picture(pictures), [pictures[n] for n in spread])
+    median = median_picture(pictures)
+    balls = find_balls(median, [pictures[n] for n in spread])
     sharp = all_sharp(frames)
     table = light_of_numbers(frames.white, "srgb")
+    soft = False
     if balls:
         moves, circles = registered(pictures, balls, table)
         plate = PlateFrame(frames.shape)
         lights = [x for x, _ in lights_of_balls(pictures, balls, moves, plate, table)]
         radii: list[float | None] = [min(c.r for c in one) for one in circles]
-    else:
+        soft = float(np.mean([blur_of(median, ball) for ball in balls])) > SOFT_PX
+        if not soft and sum(light is not None for light in lights) < 0.3 * len(lights):
+            balls = []  # what is round and mirrors no torch is no ball
+    if not balls:
         moves = [Move()] + [Move(rough_shift(pictures[0], one)) for one in pictures[1:]]
         lights, radii = [None] * len(pictures), [None] * len(pictures)
+    strange = _strange(frames.names, agreement_of(pictures, moves, balls))
     checked = tuple(
         FrameCheck(
             name,
@@ -105,9 +114,28 @@ def live_check(frames: Frames) -> LiveCheck:
     missing = missing_quadrants(seen) if balls else []
     gap = widest_gap(seen) if seen else None
     dark = _dark_said(seen, missing, gap)
-    faults = _faults(checked, dark, has_balls=bool(balls), usable=len(usable))
-    enough = len(usable) >= ENOUGH and not missing and len(seen) >= ENOUGH
+    if soft:
+        strange.insert(0, "All are out of focus: even the balls' outlines are. Focus by hand.")
+    faults = (*strange, *_faults(checked, dark, has_balls=bool(balls), usable=len(usable)))
+    good = len(usable) >= ENOUGH and len(seen) >= ENOUGH
+    enough = good and not missing and not strange
     return LiveCheck(checked, tuple(missing), gap, enough, faults)
+
+
+def _strange(names: Sequence[str], agreement: NDArray[np.float64]) -> list[str]:
+    """What is said of photographs that show something else, or repeat one another."""
+    said = [
+        f"{names_in_words([names[n] for n in plate])}: not what the rest show. Leave out what "
+        "shows another plate, or is turned, mirrored or cropped."
+        for plate in plates_in(agreement)[1:]
+    ]
+    copies = copies_in(agreement)
+    if copies:
+        said.append(
+            f"Saved again, not taken again: {names_in_words([names[n] for n in copies])}. Move "
+            "the torch for each."
+        )
+    return said
 
 
 def _usable(one: FrameCheck) -> bool:

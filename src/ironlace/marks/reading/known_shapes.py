@@ -23,8 +23,9 @@ _BLOWS = (
     Blow(2.5, 3.5, 0.0, planed=False, blur=0.5),
     Blow(2.5, 3.5, 0.6, planed=True, blur=0.5),
     Blow(1.0, 2.0, 0.0, planed=False, blur=1.2),
+    Blow(2.5, 12.0, 0.8, planed=True, blur=0.5),
 )
-"""Steep and slanting flanks, worn down to the bottom, and softened."""
+"""Steep and slanting flanks, worn down to the bottom, softened, and the deepest alone left."""
 _SIZES = (0.94, 1.0, 1.06)
 """Sizes at which a strike is laid: punches and places are a few per cent off."""
 _TURNS = (-0.04, 0.0, 0.04)
@@ -81,25 +82,26 @@ def held_down(slopes: Slopes, grain: float) -> Slopes:
 
 
 class ShapeReader:
-    """Reads places by given shapes; keeps the strikes it has made of them."""
+    """Reads places by given shapes; keeps the strikes it has made of them.
+
+    Attributes
+    ----------
+    glyphs
+        In the order of all that is told.
+    strikes
+        Every glyph struck in all ways, sizes and turns; templates x 2 x 60 x 48, each of norm 1.
+    starts
+        Where each glyph's begin among them.
+    """
 
     def __init__(
         self, shapes: Mapping[str, tuple[Ink, ...]], along: tuple[float, float] | None = None
     ) -> None:
-        self._along = along
         self.glyphs = tuple(sorted(shapes))
-        self._shapes = shapes
-        self._made: dict[tuple[str, int, int, float, float], Slopes] = {}
-
-    def _strike(self, glyph: str, which: int, blow: int, size: float, turn: float) -> Slopes:
-        key = (glyph, which, blow, size, turn)
-        if key not in self._made:
-            depth = depth_left(self._shapes[glyph][which], _BLOWS[blow])
-            laid = seen_along(slopes_of(placed(depth, turn=turn, scale=size)), self._along)
-            # of a strike it counts where flanks are steep: as of a place, by direction
-            template = held_down(laid, float(np.abs(laid).max()) / 8)
-            self._made[key] = template / max(float(np.linalg.norm(template)), 1e-9)
-        return self._made[key]
+        made = [[_struck(ink, along) for ink in shapes[glyph]] for glyph in self.glyphs]
+        each = [np.concatenate(strikes) for strikes in made]
+        self.strikes = np.concatenate(each)
+        self.starts = np.cumsum([0] + [len(one) for one in each[:-1]])
 
     def fits(self, wide: Slopes, grain: float) -> dict[str, float]:
         """How well each glyph fits a place, the best correlation found, 0 to 1.
@@ -110,21 +112,24 @@ class ShapeReader:
             Slopes of the place with `REACH` steps more on every side.
         """
         data = held_down(wide, grain)
-        norm = norms(data)
-        found = {}
-        for glyph in self.glyphs:
-            best, at = -1.0, (0, 0)
-            for which in range(len(self._shapes[glyph])):
-                for blow in range(len(_BLOWS)):
-                    r = best_of(data, self._strike(glyph, which, blow, 1.0, 0.0), norm)
-                    if r > best:
-                        best, at = r, (which, blow)
-            for scale in _SIZES:
-                for turn in _TURNS:
-                    if (scale, turn) != (1.0, 0.0):
-                        best = max(best, best_of(data, self._strike(glyph, *at, scale, turn), norm))
-            found[glyph] = max(best, 0.0)
-        return found
+        flat = self.strikes.reshape(len(self.strikes), -1)
+        laid = ((flat @ windows_of(data)) / norms(data).ravel()).max(axis=1)
+        best = np.maximum.reduceat(laid, self.starts)
+        return {g: max(float(r), 0.0) for g, r in zip(self.glyphs, best, strict=True)}
+
+
+def _struck(ink: Ink, along: tuple[float, float] | None) -> NDArray[np.float32]:
+    """One shape struck in all ways, sizes and turns; ways * sizes * turns x 2 x 60 x 48."""
+    made = []
+    for blow in _BLOWS:
+        depth = depth_left(ink, blow)
+        for size in _SIZES:
+            for turn in _TURNS:
+                laid = seen_along(slopes_of(placed(depth, turn=turn, scale=size)), along)
+                # of a strike it counts where flanks are steep: as of a place, by direction
+                template = held_down(laid, float(np.abs(laid).max()) / 8)
+                made.append(template / max(float(np.linalg.norm(template)), 1e-9))
+    return np.stack(made)
 
 
 WIDE = (PATCH[0] + 2 * _REACH, PATCH[1] + 2 * _REACH)
@@ -138,12 +143,6 @@ def windows_of(data: Slopes) -> NDArray[np.float32]:
     """
     cut = np.lib.stride_tricks.sliding_window_view(data, PATCH, axis=(1, 2))
     return np.ascontiguousarray(cut.transpose(0, 3, 4, 1, 2).reshape(2 * PATCH[0] * PATCH[1], -1))
-
-
-def best_of(data: Slopes, template: Slopes, norm: NDArray[np.float32]) -> float:
-    """Best normalised correlation of a template over all shifts."""
-    laid = [cv2.matchTemplate(data[c], template[c], cv2.TM_CCORR) for c in (0, 1)]
-    return float(((laid[0] + laid[1]) / norm).max())
 
 
 def norms(data: Slopes) -> NDArray[np.float32]:

@@ -6,7 +6,6 @@ is built are shared: how much each tells of the whole plate is learned from all 
 1977), and a worn place is read in the light of its clear fellows.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -72,9 +71,12 @@ def _template(ink: NDArray[np.float32], blow: Blow, along: tuple[float, float] |
 
 
 @lru_cache(maxsize=4)
-def _stacked(along: tuple[float, float] | None) -> NDArray[np.float32]:
-    """All templates of all cuts, one a row."""
-    return np.stack([t.ravel() for cut in _cuts(along) for t in cut.templates])
+def cut_strikes(
+    along: tuple[float, float] | None = None,
+) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
+    """Templates of all cuts, templates x 2 x 60 x 48, and where each cut's begin among them."""
+    strikes = np.stack([t for cut in _cuts(along) for t in cut.templates])
+    return strikes, np.arange(0, len(strikes), len(_BLOWS))
 
 
 @lru_cache(maxsize=4)
@@ -89,9 +91,10 @@ def cut_fits(
 ) -> NDArray[np.float64]:
     """How well every cut of every figure fits a place, 0 to 1; shape (cuts,)."""
     data = held_down(wide, grain)
-    laid = (_stacked(along) @ windows_of(data)) / norms(data).ravel()
-    best = laid.max(axis=1).reshape(-1, len(_BLOWS)).max(axis=1)
-    return np.maximum(best, 0.0).astype(np.float64)
+    strikes, starts = cut_strikes(along)
+    flat = strikes.reshape(len(strikes), -1)
+    laid = ((flat @ windows_of(data)) / norms(data).ravel()).max(axis=1)
+    return np.maximum(np.maximum.reduceat(laid, starts), 0.0).astype(np.float64)
 
 
 def figure_at(
@@ -109,21 +112,18 @@ def figure_at(
     return max(best, 0.0), (at[0] - middle[0]) * per_px, (at[1] - middle[1]) * per_px
 
 
-def shared_reading(fits: Sequence[NDArray[np.float64]], sharpness: float) -> NDArray[np.float64]:
+def shared_reading(like: NDArray[np.float64]) -> NDArray[np.float64]:
     """Log-likelihood of each figure at each place, the cut shared; shape (places, 10).
 
     Parameters
     ----------
-    fits
-        Of `cut_fits`, for every place of the plate.
-    sharpness
-        How many independent slopes a place is worth.
+    like
+        Log-likelihood of every cut at every place of the plate, places x cuts.
     """
     cuts = _cuts()
     group, glyph = np.array([c.group for c in cuts]), np.array([c.glyph for c in cuts])
     slot = glyph * 100 + np.array([c.way for c in cuts])
     _, slot = np.unique(slot, return_inverse=True)
-    like = -0.5 * sharpness * np.log1p(-(np.minimum(np.array(fits), 0.999) ** 2))
     groups, slots = int(group.max()) + 1, int(slot.max()) + 1
     of_slot = np.zeros(slots, np.int64)
     of_slot[slot] = glyph

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.marks.errors import MarksError
+from ironlace.marks.reading.bare_metal import BareMetal, bare_metal, judged, likelihood, readable
 from ironlace.marks.reading.dot_features import (
     STEP_MM,
     BowlFit,
@@ -14,15 +15,15 @@ from ironlace.marks.reading.dot_features import (
     bowl_fit,
     features,
 )
-from ironlace.marks.reading.known_shapes import WIDE, ShapeReader
+from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down
 from ironlace.marks.reading.learned import Learned
 from ironlace.marks.reading.numeral_styles import GLYPHS, TALL
 from ironlace.marks.reading.own_strikes import own_shapes
-from ironlace.marks.reading.period_shapes import cut_fits, shared_reading
+from ironlace.marks.reading.period_shapes import cut_strikes, shared_reading
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
 from ironlace.marks.reading.slope_pattern import pattern
-from ironlace.marks.reading.strikes import Ink
+from ironlace.marks.reading.strikes import Ink, Slopes
 from ironlace.marks.reading.strings import RowStrings, strings_of
 from ironlace.marks.reading.wear import depth_of_place, wear_of
 
@@ -153,7 +154,9 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     gaps = [one for one in places if one.kind == "gap"]
     per = float(np.median([one.height_px for one in digits])) / TALL
     grain = grain_of(relief, per)
-    logs, fit = _digit_logs(relief, digits, learned, grain, shapes, glyphs)
+    bare = bare_metal(relief, places, grain, rng.spawn(1)[0])
+    told = _digit_logs(relief, digits, learned, grain, shapes, glyphs, bare)
+    logs, fit = told.logs, told.fit
     logs = _by_own_strikes(logs, relief, digits, grain, labels or {}, glyphs)
     depths = [depth_of_place(relief, d.x_px, d.y_px, d.height_px) for d in digits]
     look = plate_look(relief, places, rng, float(np.median(depths)))
@@ -208,6 +211,19 @@ def _check(shapes: Mapping[str, object] | None, base_rate: float | None, glyphs:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class _Digits:
+    """Log-likelihood of each glyph at each digit, and how well the best strikes fit (median).
+
+    `stands_out` is by how much they fit better than bare metal; None where the plate has too
+    little of it.
+    """
+
+    logs: NDArray[np.float64]
+    fit: float
+    stands_out: float | None
+
+
 def _digit_logs(
     relief: ReliefSlopes,
     digits: Sequence[Place],
@@ -215,29 +231,55 @@ def _digit_logs(
     grain: float,
     shapes: Mapping[str, tuple[Ink, ...]] | None,
     glyphs: str,
-) -> tuple[NDArray[np.float64], float]:
-    """Log-likelihood of each glyph at each digit, and how well the best strikes fit (median)."""
+    bare: BareMetal,
+) -> _Digits:
     wides = [relief.patch(d.x_px, d.y_px, d.height_px / TALL, WIDE) for d in digits]
+    held = [held_down(wide, grain) for wide in wides]
     if shapes is not None:
         reader = ShapeReader({g: shapes[g] for g in glyphs}, relief.along)
-        found = [reader.fits(wide, grain) for wide in wides]
-        r = np.array([[one[g] for g in glyphs] for one in found])
-        n = sharpness(r.max(axis=1), learned.settings, "known")
-        logs = -0.5 * n[:, None] * np.log1p(-(np.minimum(r, 0.999) ** 2))
-        return logs, float(np.median(r.max(axis=1)))
-    fits = [cut_fits(wide, grain, relief.along) for wide in wides]
-    shared = shared_reading(fits, learned.settings["shared_sharpness"])
+        order = [reader.glyphs.index(g) for g in glyphs]
+        laid = _laid(reader.strikes, reader.starts, held, bare, learned, "known")
+        return _Digits(laid.like[:, order], laid.fit, laid.stands_out)
+    laid = _laid(*cut_strikes(relief.along), held, bare, learned, "cut")
+    shared = shared_reading(laid.like)
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     seen = np.zeros((len(digits), len(GLYPHS)))
     if relief.along is None:
         seen = np.stack([_looked_at(relief, d, learned, grain) for d in digits])
-    best = np.array([one.max() for one in fits])
-    heat = sharpness(best, learned.settings, "both")[:, None]
-    both = heat * (
-        learned.settings["figure_part"] * seen
-        + learned.settings["shared_part"] * (shared - shared.max(axis=1, keepdims=True))
+    told = 1.0 if laid.stands_out is None else readable(laid.stands_out)
+    both = (
+        told * learned.settings["figure_part"] * seen + shared - shared.max(axis=1, keepdims=True)
     )
-    return both[:, [GLYPHS.index(g) for g in glyphs]], float(np.median(best))
+    return _Digits(both[:, [GLYPHS.index(g) for g in glyphs]], laid.fit, laid.stands_out)
+
+
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    like: NDArray[np.float64]
+    fit: float
+    stands_out: float | None
+
+
+def _laid(
+    strikes: NDArray[np.float32],
+    starts: NDArray[np.int64],
+    held: Sequence[Slopes],
+    bare: BareMetal,
+    learned: Learned,
+    which: str,
+) -> _Laid:
+    """Likelihood of every shape at every place, as sharp as the plate's bare metal allows."""
+    plain = judged(strikes, starts, held, bare)
+    fit = float(np.median(plain.fits.max(axis=1)))
+    if not bare:
+        n = sharpness(plain.fits.max(axis=1), learned.settings, which)[:, None]
+        return _Laid(likelihood(plain.fits, n), fit, None)
+    even = judged(strikes, starts, held, bare, even=True)
+    most = learned.settings[f"{which}_most"]
+    like = likelihood(plain.fits, min(learned.settings[f"{which}_plain"] * plain.slopes, most))
+    like += likelihood(even.fits, min(learned.settings[f"{which}_even"] * even.slopes, most))
+    stands = max(plain.stands_out, even.stands_out)
+    return _Laid(readable(stands) * like, fit, stands)
 
 
 def sharpness(

@@ -25,6 +25,8 @@ CELLS = 72
 BY_CHANCE = 0.003
 """Chance at which beams alone may look like so much bend, for it to be taken for the plate's."""
 
+BENT_DEG = 2.0
+"""Degrees from end to end at which a plate is called bent: more than its marks' own slopes lean."""
 SQUARE_RAD = 0.012
 """How far a plate mostly lies from square to the camera: some 0.7 degrees, set by eye."""
 BENT_RAD = 0.03
@@ -146,12 +148,19 @@ def bend_in(
     free = max(len(coefficients) - 3, 1)
     variance = (left**2).sum(0) / free
     doubt = np.diag(solver @ solver.T)[:, None] * variance
-    expected = np.array([SQUARE_RAD, *[BENT_RAD] * (tilt.shape[1] - 1)]) ** 2
+    usual = np.array([SQUARE_RAD, *[BENT_RAD] * (tilt.shape[1] - 1)]) ** 2
+    # a plate that is plainly bent is no usual one: it tells its own spread (James and Stein, 1961)
+    expected = np.maximum(usual, tilt**2 - doubt)
     keep = expected / (expected + doubt)
     clear = float(t.isf(BY_CHANCE / 2, free))
     keep[tilt**2 < clear**2 * doubt] = 0.0  # what does not stand out is the torches'
     tilt = tilt * keep
     return coefficients - centred @ tilt, tilt
+
+
+def bend_deg(tilt: NDArray[np.float64]) -> float:
+    """By how much a plate's normal turns from end to end, degrees; `tilt` of `bend_in`."""
+    return float(np.degrees(2 * np.abs(tilt[:, 1:3]).max()))
 
 
 def widened(

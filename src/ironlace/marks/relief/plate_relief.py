@@ -17,7 +17,9 @@ from ironlace.marks.capture.lights import Light
 from ironlace.marks.capture.registering import straightened
 from ironlace.marks.relief.ball_shadows import shade
 from ironlace.marks.relief.beams import (
+    BENT_DEG,
     CoarseGrid,
+    bend_deg,
     bend_in,
     directions_on,
     fitted_fields,
@@ -165,9 +167,21 @@ def plate_of(
         SlopeGain(lobe.gain, lobe.low, lobe.high),
         slopes.coverage,
         encoding or "srgb",
-        (*found.notices, said) if said else found.notices,
+        _said(found, slopes, said),
         lobe.lobe,
     )
+
+
+def _said(found: Captured, slopes: _Slopes, encoding: str) -> tuple[str, ...]:
+    """What a person should know of a relief, worst first."""
+    said = list(found.notices)
+    if slopes.bend_deg > BENT_DEG:
+        said.insert(
+            0,
+            f"The plate is bent, by some {slopes.bend_deg:.0f} degrees or more from end to end: "
+            "its broad form comes out too flat, and its marks are told against it.",
+        )
+    return (*said, encoding) if encoding else tuple(said)
 
 
 def _guessed(frames: Frames, encoding: Encoding) -> list[Light]:
@@ -189,13 +203,14 @@ class _Slopes:
     gains: tuple[float, ...]
     lobe: FittedLobe
     coverage: float
+    bend_deg: float
 
 
 def _slopes_of(
     frames: Frames, captured: Captured, encoding: Encoding, heard: Progress, workers: int
 ) -> _Slopes:
     heard("torches and beams", 0.0)
-    lit, gains = _lit(frames, captured, encoding)
+    lit, gains, bend = _lit(frames, captured, encoding)
     lobe = fitted_lobe(_samples(lit))
     lit = replace(lit, lobe=lobe.lobe)
     shape = frames.shape
@@ -218,7 +233,7 @@ def _slopes_of(
             raise
     plate = int(np.count_nonzero(~lit.outside))
     coverage = int(np.count_nonzero(normals[..., 2] > 0)) / max(plate, 1)
-    return _Slopes(normals, albedo, tuple(gains), lobe, coverage)
+    return _Slopes(normals, albedo, tuple(gains), lobe, coverage, bend)
 
 
 def encoding_of(frames: Frames, captured: Captured) -> tuple[Encoding, str]:
@@ -270,8 +285,8 @@ def _ball_mask(captured: Captured) -> NDArray[np.bool_]:
     return mask.astype(bool)
 
 
-def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, list[float]]:
-    """Fit beams and exposures on a coarse grid."""
+def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, list[float], float]:
+    """Fit beams and exposures on a coarse grid; the last is the plate's bend in degrees."""
     used = captured.used
     table = light_of_numbers(frames.white, encoding)
     grid = CoarseGrid.over(captured.plate)
@@ -291,7 +306,7 @@ def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, 
     coefficients, bright = fitted_fields(flat, told.reshape(len(used), -1), outside.ravel(), grid)
     response = np.array([t[t.shape[0] // 2, t.shape[1] // 2] for t in directions])
     response = response[:, :2] / response[:, 2:]
-    own, _ = bend_in(coefficients, response)
+    own, tilt = bend_in(coefficients, response)
     usual = _usual_albedo(bright.reshape(grid.x.shape), outside)
     fields = np.exp(own @ grid.polynomials().T).reshape(told.shape)
     gains = [float("nan")] * len(frames.pictures)
@@ -300,7 +315,7 @@ def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, 
     lit = _Lit(
         frames, captured, used, table, grid, directions, list(told * fields * usual), mask, usual
     )
-    return lit, gains
+    return lit, gains, bend_deg(tilt)
 
 
 def _usual_albedo(bright: NDArray[np.float64], outside: NDArray[np.bool_]) -> NDArray[np.float64]:

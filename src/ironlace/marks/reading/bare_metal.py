@@ -1,0 +1,186 @@
+"""How well bare metal of the same plate fits, by which every digit's fit is judged.
+
+How many slopes of a place are independent hangs on grain, rust and the relief's noise, and is not
+the same on two plates; nor is how well a shape fits where nothing was struck. Both are measured
+where the plate is bare: one over the mean square of the fits is the first, their best the second.
+A digit that fits no better than bare metal tells nothing, whatever its own figures say. The bare
+metal's spectrum also tells at which size of detail a shape stands out best (the matched filter for
+coloured noise: North, 1943).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.marks.reading.known_shapes import WIDE, held_down, norms, windows_of
+from ironlace.marks.reading.numeral_styles import TALL
+from ironlace.marks.reading.places import Place
+from ironlace.marks.reading.relief_slopes import ReliefSlopes
+from ironlace.marks.reading.strikes import Slopes
+
+_FEWEST = 5
+"""Bare places below which the plate's own metal is no measure."""
+_MOST = 12
+"""Bare places that are looked at."""
+_FREE = {"digit": (38.0, 56.0), "gap": (32.0, 42.0)}
+"""Steps of the reading grid, across and down, that a bare place lies off a digit or a gap."""
+_BEYOND = 56.0
+"""Steps beyond the outermost places in which bare metal is sought."""
+_UNKNOWN = 0.2
+"""Share of a place that may be unknown, or steeper than metal worn by hand."""
+_STEEP = 1.2
+"""Slope of a ball or an edge: no ground."""
+_RINGS = 24
+"""Rings of frequency in which the spectrum is told."""
+_LEAST = 3e-3
+"""Least power of a ring against the strongest: below it the measure itself is noise."""
+_PAD = 16
+"""Steps of nothing about a patch that is filtered."""
+_NOTHING = 1.15
+"""Fit of a plate's digits against its bare metal's at which both are as likely to be empty; fitted
+on tuning plates, on which bare ones reached 1.05 and readable ones began at 1.2."""
+_WIDTH = 0.05
+"""Width of that passage."""
+
+
+@dataclass(frozen=True)
+class BareMetal:
+    """Bare places of a plate, slopes held down to its grain; and their power by frequency."""
+
+    patches: tuple[Slopes, ...]
+    power: NDArray[np.float64]
+
+    def __bool__(self) -> bool:
+        return len(self.patches) >= _FEWEST
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Fits of shapes to places, and what bare metal says of them.
+
+    Attributes
+    ----------
+    fits
+        Best of each shape at each place, 0 to 1.
+    slopes
+        How many independent slopes a place holds; nan where no bare metal tells.
+    stands_out
+        Mean of the places' best fits over that of bare metal, less its standard error; nan too.
+    """
+
+    fits: NDArray[np.float64]
+    slopes: float
+    stands_out: float
+
+
+def bare_metal(
+    relief: ReliefSlopes, places: Sequence[Place], grain: float, rng: np.random.Generator
+) -> BareMetal:
+    """Look for places where nothing was struck; a plate may have too few."""
+    per = float(np.median([p.height_px for p in places if p.kind == "digit"])) / TALL
+    rows, columns = relief.slopes.shape[1:]
+    half = np.array([WIDE[1], WIDE[0]]) / 2 * per
+    marks = np.array([(p.x_px, p.y_px) for p in places])
+    free = np.array([_FREE[p.kind] for p in places]) * per
+    low = np.maximum(marks.min(axis=0) - _BEYOND * per, half)
+    high = np.minimum(marks.max(axis=0) + _BEYOND * per, np.array([columns, rows]) - half)
+    found: list[Slopes] = []
+    for x, y in rng.uniform(low, np.maximum(high, low), (60 * _MOST, 2)):
+        if not (np.abs(marks - (x, y)) > free).any(axis=1).all():
+            continue
+        wide = relief.patch(float(x), float(y), per, WIDE)
+        size = np.hypot(*wide)
+        if (size == 0).mean() > _UNKNOWN or (size > _STEEP).mean() > _UNKNOWN:
+            continue
+        found.append(held_down(wide, grain))
+        if len(found) == _MOST:
+            break
+    return BareMetal(tuple(found), _power(found))
+
+
+def _power(patches: Sequence[Slopes]) -> NDArray[np.float64]:
+    """Power by frequency, mean 1; flat where nothing is known."""
+    if not patches:
+        return np.ones(_RINGS)
+    window = np.hanning(WIDE[0])[:, None] * np.hanning(WIDE[1])[None, :]
+    whole = np.mean([(np.abs(np.fft.fft2(p * window)) ** 2).sum(axis=0) for p in patches], axis=0)
+    away = np.hypot(np.fft.fftfreq(WIDE[0])[:, None], np.fft.fftfreq(WIDE[1])[None, :])
+    ring = np.minimum((away * 2 * _RINGS).astype(int), _RINGS - 1).ravel()
+    power = np.bincount(ring, whole.ravel(), _RINGS) / np.bincount(ring, minlength=_RINGS)
+    power = np.convolve(np.pad(power, 1, mode="edge"), [0.25, 0.5, 0.25], "valid")
+    power = np.maximum(power, _LEAST * power.max())
+    return np.asarray(power / power.mean())
+
+
+def evened(slopes: NDArray[np.float32], power: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Slopes filtered so that bare metal shows all sizes of detail alike; last two axes."""
+    rows, columns = slopes.shape[-2] + 2 * _PAD, slopes.shape[-1] + 2 * _PAD
+    away = np.hypot(np.fft.fftfreq(rows)[:, None], np.fft.rfftfreq(columns)[None, :])
+    middles = (np.arange(_RINGS) + 0.5) / (2 * _RINGS)
+    gain = np.interp(away, middles, power) ** -0.5
+    whole = np.fft.irfft2(np.fft.rfft2(slopes, (rows, columns)) * gain, (rows, columns))
+    return np.asarray(whole[..., : slopes.shape[-2], : slopes.shape[-1]], dtype=np.float32)
+
+
+def judged(
+    strikes: NDArray[np.float32],
+    starts: NDArray[np.int64],
+    places: Sequence[Slopes],
+    bare: BareMetal,
+    *,
+    even: bool = False,
+) -> Judged:
+    """Lay strikes over places and over bare metal.
+
+    Parameters
+    ----------
+    strikes
+        Templates x 2 x 60 x 48, those of one shape after another.
+    starts
+        Where each shape's begin.
+    places
+        Slopes held down, shape of `WIDE`.
+    even
+        Whether both are seen through the filter of `evened`.
+    """
+    ground = bare.patches
+    if even:
+        strikes = evened(strikes, bare.power)
+        seen, ground = (
+            [evened(p, bare.power) for p in places],
+            tuple(evened(p, bare.power) for p in bare.patches),
+        )
+        # the least norm of `norms` holds for slopes as they were
+        size = float(np.sqrt(np.mean(np.square(bare.patches)) / np.mean(np.square(ground))))
+        seen, ground = [size * p for p in seen], tuple(size * p for p in ground)
+    else:
+        seen = list(places)
+    flat = strikes.reshape(len(strikes), -1)
+    flat = flat / np.maximum(np.linalg.norm(flat, axis=1, keepdims=True), 1e-9)
+
+    def laid(patch: Slopes) -> NDArray[np.float32]:
+        return np.asarray((flat @ windows_of(patch)) / norms(patch).ravel(), dtype=np.float32)
+
+    fits = np.array([np.maximum.reduceat(laid(p).max(axis=1), starts) for p in seen])
+    if not ground:
+        return Judged(np.maximum(fits, 0.0).astype(np.float64), float("nan"), float("nan"))
+    on_bare = [laid(p) for p in ground]
+    square = float(np.median([np.mean(one[::5] ** 2) for one in on_bare]))
+    best = np.array([one.max() for one in on_bare])
+    error = float(best.std() / best.mean()) * np.sqrt(1 / len(seen) + 1 / len(ground))
+    stands = float(fits.max(axis=1).mean() / best.mean() - error)
+    return Judged(np.maximum(fits, 0.0).astype(np.float64), 1 / max(square, 1e-6), stands)
+
+
+def readable(stands_out: float) -> float:
+    """Share, 0 to 1, to which a plate's digits are more than bare metal."""
+    return float(1 / (1 + np.exp(-(stands_out - _NOTHING) / _WIDTH)))
+
+
+def likelihood(
+    fits: NDArray[np.float64], slopes: float | NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Log-likelihood of shapes by their fits, amplitude and size of the residual left free."""
+    return np.asarray(-0.5 * slopes * np.log1p(-(np.clip(fits, 0.0, 0.999) ** 2)))
