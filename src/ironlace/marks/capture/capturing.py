@@ -394,7 +394,8 @@ def _judged(answer: Captured, frames: Frames) -> Captured:
     if np.linalg.svd(directions, compute_uv=False)[-1] < 0.05 * len(used) ** 0.5:
         raise MarksError(
             "The torch stood in one direction, or in one line, for all these photographs: move it "
-            "all round the plate, 15 to 55 degrees high."
+            "all round the plate, 15 to 55 degrees high. If it did go round, what was taken for "
+            "polished balls mirrors no torch: coins and pits are round too."
         )
     gap = widest_gap(lights)
     if gap.width_deg > 180:

@@ -26,6 +26,7 @@ from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink, Slopes
 from ironlace.marks.reading.strings import RowStrings, strings_of
 from ironlace.marks.reading.wear import depth_of_place, wear_of
+from ironlace.marks.reading.which_way import as_given, other_ways, ways_said
 
 _STRAY = 40
 """Places looked at where nothing was struck, to know the plate's rust."""
@@ -117,6 +118,20 @@ class MarksRead:
     remarks: tuple[str, ...] = field(default=())
 
 
+@dataclass(frozen=True, slots=True)
+class _Digits:
+    """Log-likelihood of each glyph at each digit, and how well the best strikes fit (median).
+
+    `stands_out` is by how much they fit better than bare metal; None where the plate has too
+    little of it.
+    """
+
+    logs: NDArray[np.float64]
+    fit: float
+    stands_out: float | None
+    ways: Mapping[str, float]
+
+
 def read_marks(  # long: one pass over digits, gaps and strings, in the order they need each other
     relief: ReliefSlopes,
     places: Sequence[Place],
@@ -164,6 +179,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     heat = (1 if relief.along is None else _ONE_PHOTOGRAPH) / (1 + outside)
     floor = learned.settings["figure_floor"] * (1 + outside)
     p = np.exp(heat * logs - np.logaddexp.reduce(heat * logs, axis=1, keepdims=True))
+    floor = 1 - (1 - floor) * as_given(told.ways)
     p = (1 - floor) * p + floor / len(glyphs)
     read = tuple(
         DigitRead(d, d.height_px * relief.mm_per_px, deep,
@@ -188,7 +204,25 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
             base_rate is not None,
             outside,
         ),
+        _remarks(told, len(digits)),
     )
+
+
+def _remarks(told: _Digits, digits: int) -> tuple[str, ...]:
+    """What a person should know of the digits before any chance, worst first."""
+    clear = told.stands_out is None or readable(told.stands_out) >= 0.5
+    said = ways_said(told.ways, digits) if clear else []
+    if told.stands_out is None:
+        said.append(
+            "There is too little bare metal about the digits to judge them by: how sure they are "
+            "is taken from other plates. Photograph more of the plate."
+        )
+    elif not clear:
+        said.append(
+            "The digits fit no better than bare metal of this plate does: by them nothing can be "
+            "read, and the chances say so."
+        )
+    return tuple(said)
 
 
 def _check(shapes: Mapping[str, object] | None, base_rate: float | None, glyphs: str) -> None:
@@ -211,19 +245,6 @@ def _check(shapes: Mapping[str, object] | None, base_rate: float | None, glyphs:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Digits:
-    """Log-likelihood of each glyph at each digit, and how well the best strikes fit (median).
-
-    `stands_out` is by how much they fit better than bare metal; None where the plate has too
-    little of it.
-    """
-
-    logs: NDArray[np.float64]
-    fit: float
-    stands_out: float | None
-
-
 def _digit_logs(
     relief: ReliefSlopes,
     digits: Sequence[Place],
@@ -238,9 +259,11 @@ def _digit_logs(
     if shapes is not None:
         reader = ShapeReader({g: shapes[g] for g in glyphs}, relief.along)
         order = [reader.glyphs.index(g) for g in glyphs]
-        laid = _laid(reader.strikes, reader.starts, held, bare, learned, "known")
-        return _Digits(laid.like[:, order], laid.fit, laid.stands_out)
-    laid = _laid(*cut_strikes(relief.along), held, bare, learned, "cut")
+        laid = _laid(
+            reader.strikes, reader.starts, held, bare, learned, "known", relief.along is None
+        )
+        return _Digits(laid.like[:, order], laid.fit, laid.stands_out, laid.ways)
+    laid = _laid(*cut_strikes(relief.along), held, bare, learned, "cut", relief.along is None)
     shared = shared_reading(laid.like)
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     seen = np.zeros((len(digits), len(GLYPHS)))
@@ -250,7 +273,7 @@ def _digit_logs(
     both = (
         told * learned.settings["figure_part"] * seen + shared - shared.max(axis=1, keepdims=True)
     )
-    return _Digits(both[:, [GLYPHS.index(g) for g in glyphs]], laid.fit, laid.stands_out)
+    return _Digits(both[:, [GLYPHS.index(g) for g in glyphs]], laid.fit, laid.stands_out, laid.ways)
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +281,7 @@ class _Laid:
     like: NDArray[np.float64]
     fit: float
     stands_out: float | None
+    ways: Mapping[str, float]
 
 
 def _laid(
@@ -267,19 +291,27 @@ def _laid(
     bare: BareMetal,
     learned: Learned,
     which: str,
+    both_ways: bool,
 ) -> _Laid:
     """Likelihood of every shape at every place, as sharp as the plate's bare metal allows."""
     plain = judged(strikes, starts, held, bare)
     fit = float(np.median(plain.fits.max(axis=1)))
     if not bare:
         n = sharpness(plain.fits.max(axis=1), learned.settings, which)[:, None]
-        return _Laid(likelihood(plain.fits, n), fit, None)
+        ways = other_ways(
+            strikes, held, plain.fits.max(axis=1), float(np.median(n)), both_ways=both_ways
+        )
+        return _Laid(likelihood(plain.fits, n), fit, None, ways)
     even = judged(strikes, starts, held, bare, even=True)
     most = learned.settings[f"{which}_most"]
-    like = likelihood(plain.fits, min(learned.settings[f"{which}_plain"] * plain.slopes, most))
+    n = min(learned.settings[f"{which}_plain"] * plain.slopes, most)
+    like = likelihood(plain.fits, n)
     like += likelihood(even.fits, min(learned.settings[f"{which}_even"] * even.slopes, most))
     stands = max(plain.stands_out, even.stands_out)
-    return _Laid(readable(stands) * like, fit, stands)
+    told = readable(stands)
+    best = plain.fits.max(axis=1)
+    ways = other_ways(strikes, held, best, told * n, both_ways=both_ways)
+    return _Laid(told * like, fit, stands, ways)
 
 
 def sharpness(

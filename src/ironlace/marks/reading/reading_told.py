@@ -44,7 +44,7 @@ class Found:
     def sentences(self) -> list[str]:
         """What was found, in a few lines."""
         plate = self.read.plate
-        said = []
+        said = list(self.read.remarks)
         for row in self.read.strings:
             best = row.hypotheses[0]
             alike = strings_in_play(
@@ -211,6 +211,7 @@ def marks_as_json(read: MarksRead, *, source: str, scale_known: bool) -> dict[st
             "base_rate_given": read.plate.base_rate_given,
             "outside_tuning": round(read.plate.outside_tuning, 3),
         },
+        "remarks": list(read.remarks),
     }
 
 

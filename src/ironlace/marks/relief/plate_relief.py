@@ -175,11 +175,12 @@ def plate_of(
 def _said(found: Captured, slopes: _Slopes, encoding: str) -> tuple[str, ...]:
     """What a person should know of a relief, worst first."""
     said = list(found.notices)
-    if slopes.bend_deg > BENT_DEG:
+    bend = slopes.bend_deg / slopes.lobe.gain  # fitted as if the metal were matt
+    if bend > BENT_DEG:
         said.insert(
             0,
-            f"The plate is bent, by some {slopes.bend_deg:.0f} degrees or more from end to end: "
-            "its broad form comes out too flat, and its marks are told against it.",
+            f"The plate is bent, by some {bend:.0f} degrees from end to end: its broad form is "
+            "known roughly, and its depths are those below it.",
         )
     return (*said, encoding) if encoding else tuple(said)
 
