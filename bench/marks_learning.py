@@ -16,6 +16,7 @@ from __future__ import annotations
 import argparse
 import csv
 import io
+import itertools
 import json
 import sys
 import time
@@ -24,16 +25,22 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from scipy.optimize import minimize
 
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "truth")]
 
 import struck_plates  # noqa: E402
 from ironlace.marks.reading import dot_features, read_marks, relief_slopes  # noqa: E402
+from ironlace.marks.reading.bare_metal import (  # noqa: E402
+    bare_metal,
+    judged,
+    likelihood,
+    readable,
+)
 from ironlace.marks.reading.known_shapes import (  # noqa: E402
     WIDE,
     ShapeReader,
+    held_down,
     shapes_from_pictures,
 )
 from ironlace.marks.reading.numeral_styles import (  # noqa: E402
@@ -43,11 +50,12 @@ from ironlace.marks.reading.numeral_styles import (  # noqa: E402
     WAYS,
     drawn,
 )
-from ironlace.marks.reading.period_shapes import cut_fits, shared_reading  # noqa: E402
+from ironlace.marks.reading.period_shapes import cut_strikes, shared_reading  # noqa: E402
 from ironlace.marks.reading.places import Place  # noqa: E402
-from ironlace.marks.reading.slope_pattern import SIZE, pattern  # noqa: E402
+from ironlace.marks.reading.slope_pattern import pattern  # noqa: E402
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of  # noqa: E402
 from ironlace.marks.reading.wear import depth_of_place  # noqa: E402
+from ironlace.workshop.marks.reading_files import learned  # noqa: E402
 from struck_plates import TUNING_FACES, Asked, Plate, struck_plate  # noqa: E402
 
 LEARNED = ROOT / "src" / "ironlace" / "workshop" / "marks" / "learned_marks.npz"
@@ -55,6 +63,11 @@ WEARS = (0.0, 0.3, 0.6, 0.8, 0.95)
 DOTS = {"dot_heat": 1.0, "dot_floor": 0.005, "doubt_fit": 0.25, "doubt_width": 0.06}
 """The doubt where digits hardly fit: the tuning plates ask for 0.12 and 0.06, and are few; taken
 more cautiously, since a judge that errs there errs for all gaps of a plate."""
+WITHOUT_BARE = {
+    "known_sharpness": 360.6, "known_rise": 2.5, "known_most": 2000.0,
+    "cut_sharpness": 104.0, "cut_rise": 0.6,
+}  # fmt: skip
+"""How sharply fits are taken where the plate has no bare metal to judge them by."""
 
 
 # --- figures ------------------------------------------------------------------------------------
@@ -341,34 +354,28 @@ def made_looks(scratch, seed, count):
             normals, gain = relief_of(rng, plate)
             places = places_of(rng, plate)
             relief, look, fits = looked_at(rng, plate, normals, places)
-            found.append(_looks(plate, relief, places, look, fits, gain))
+            found.append(_looks(rng, plate, relief, places, look, fits, gain))
         np.save(scratch / f"looks{seed}.npy", np.array(found, dtype=object), allow_pickle=True)
 
 
-def _looks(plate, relief, places, look, fits, gain):
+def _looks(rng, plate, relief, places, look, fits, gain):
     digits = [p for p in places if p.kind == "digit"]
     per = digits[0].height_px / TALL
     grain = relief_slopes.grain_of(relief, per)
     reader = ShapeReader(shapes_from_pictures(plate.shapes))
-    known, cuts, patterns = [], [], []
-    for d in digits:
-        wide = relief.patch(d.x_px, d.y_px, per, WIDE)
-        fit = reader.fits(wide, grain)
-        known.append([fit[g] for g in GLYPHS])
-        cuts.append(cut_fits(wide, grain))
-        patterns.append(
-            [
-                pattern(relief.place(d.x_px + dx * per, d.y_px + dy * per, d.height_px, k), grain)
-                for dx, dy, k in read_marks.LOOKS
-            ]
-        )
+    bare = bare_metal(relief, places, grain, rng)
+    held = [held_down(relief.patch(d.x_px, d.y_px, per, WIDE), grain) for d in digits]
+    laid = {
+        name: [judged(*strikes, held, bare, even=even) for even in (False, True)]
+        for name, strikes in (("known", (reader.strikes, reader.starts)), ("cut", cut_strikes()))
+    }
+    fit = {name: float(np.median(both[0].fits.max(axis=1))) for name, both in laid.items()}
     return {
         "wear": plate.asked.wear,
         "face": plate.asked.face,
         "y": np.array([int(d.glyph) for d in plate.digits]),
-        "known": np.array(known),
-        "cuts": np.array(cuts),
-        "patterns": np.array(patterns, np.float16),
+        **laid,
+        "seen": np.stack([read_marks.looked_at(relief, d, learned(), grain) for d in digits]),
         "numbers": dot_features.features(fits, look),
         "struck": np.array([g.struck for g in plate.gaps]),
         "base_rate": plate.asked.base_rate,
@@ -376,8 +383,8 @@ def _looks(plate, relief, places, look, fits, gain):
         "told": np.array([f.best for f in fits]),
         "left": np.array([g.left_mm for g in plate.gaps]) * gain,
         "look": (look.grain, look.digit_mm),
-        "plate": read_marks.looks_of(look, float(np.median(np.array(cuts).max(axis=1)))),
-        "plate_known": read_marks.looks_of(look, float(np.median(np.array(known).max(axis=1)))),
+        "plate": read_marks.looks_of(look, fit["cut"]),
+        "plate_known": read_marks.looks_of(look, fit["known"]),
     }
 
 
@@ -385,65 +392,49 @@ def log_of(logits):
     return logits - np.logaddexp.reduce(logits, axis=-1, keepdims=True)
 
 
-def told(log_p, y, floor):
-    p = (1 - floor) * np.exp(log_p) + floor / 10
-    return float(np.log(p[np.arange(len(y)), y]).sum())
+def loss(logs, y, floor=1e-3):
+    """Mean of minus the logarithm of what was stated of the truth."""
+    p = (1 - floor) * np.exp(log_of(logs)) + floor / logs.shape[1]
+    return float(-np.log(p[np.arange(len(y)), y]).mean())
 
 
-def fitted_settings(looks, learned):
-    """Each setting by the likelihood of the tuning plates, 5 wears alike."""
-    seen = [
-        learned.figure_logs(one["patterns"].reshape(-1, SIZE)).reshape(-1, 7, 10).mean(axis=1)
-        for one in looks
-    ]
+def laid_logs(one, name, plain, even, most):
+    """As `read_marks` takes the fits: their likelihood, and how far the plate is readable."""
+    first, second = one[name]
+    share = readable(max(first.stands_out, second.stands_out))
+    logs = likelihood(first.fits, min(plain * first.slopes, most))
+    logs = logs + likelihood(second.fits, min(even * second.slopes, most))
+    return share * logs, share
 
-    def known_logs(o, v):
-        n = read_marks.sharpness(
-            o["known"].max(axis=1),
-            {"k_sharpness": np.exp(v[0]), "k_rise": np.clip(v[1], 0, 2.5), "k_most": 2000},
-            "k",
-        )
-        return log_of(-0.5 * n[:, None] * np.log1p(-(np.minimum(o["known"], 0.999) ** 2)))
 
-    def known_loss(v):
-        floor = 1 / (1 + np.exp(-v[2]))
-        return -sum(told(known_logs(o, v), o["y"], floor) for o in looks)
+def fitted_settings(looks):
+    """How much the fits count, by the likelihood of the tuning plates."""
+    looks = [one for one in looks if np.isfinite(one["known"][0].slopes)]
+    plain, even = min(
+        itertools.product((0.2, 0.3, 0.4), (0.0, 0.05, 0.08, 0.1)),
+        key=lambda v: np.mean([loss(laid_logs(o, "known", *v, 2000.0)[0], o["y"]) for o in looks]),
+    )
 
-    known = minimize(known_loss, [np.log(300), 2, -6], method="Nelder-Mead").x
-    best = None
-    for n in (70, 150, 320, 500):
-        shared = [shared_reading(list(o["cuts"]), n) for o in looks]
+    def of_cuts(v):
+        *counts, part = v
+        told = []
+        for one in looks:
+            logs, share = laid_logs(one, "cut", *counts)
+            told.append(loss(shared_reading(logs) + share * part * one["seen"], one["y"]))
+        return float(np.mean(told))
 
-        def loss(v, shared=shared):
-            floor = 1 / (1 + np.exp(-v[2]))
-            total = 0.0
-            for s, c, o in zip(seen, shared, looks, strict=True):
-                heat = read_marks.sharpness(
-                    o["cuts"].max(axis=1),
-                    {"both_sharpness": 1.0, "both_rise": np.clip(v[3], 0, 4), "both_most": 6},
-                    "both",
-                )[:, None]
-                logs = log_of(heat * (np.exp(v[0]) * s + np.exp(v[1]) * c))
-                total -= told(logs, o["y"], floor)
-            return total
-
-        found = minimize(loss, [-0.5, -1.0, -5, 1.0], method="Nelder-Mead")
-        if best is None or found.fun < best[0]:
-            best = (found.fun, n, found.x)
-    _, n, v = best
+    tried = itertools.product((0.1, 0.2, 0.3), (0.0, 0.03, 0.06), (120.0, 250.0), (0.3, 0.65, 1.0))
+    cut = min(tried, key=of_cuts)
     settings = {
-        "known_sharpness": float(np.exp(known[0])),
-        "known_rise": float(np.clip(known[1], 0, 2.5)),
-        "known_most": 2000.0,
-        "shared_sharpness": float(n),
-        "figure_part": float(np.exp(v[0])),
-        "shared_part": float(np.exp(v[1])),
-        "both_sharpness": 1.0,
-        "both_rise": float(np.clip(v[3], 0, 4)),
-        "both_most": 6.0,
-        "figure_floor": float(max(1 / (1 + np.exp(-v[2])), 1 / (1 + np.exp(-known[2])), 1e-3)),
+        "known_plain": plain,
+        "known_even": even,
+        "cut_plain": cut[0],
+        "cut_even": cut[1],
+        "cut_most": cut[2],
+        "figure_part": cut[3],
+        "figure_floor": 1e-3,
     }
-    return settings | _wear_settings(looks) | _depth_settings(looks)
+    return settings | WITHOUT_BARE | _wear_settings(looks) | _depth_settings(looks)
 
 
 def _wear_settings(looks):
@@ -483,8 +474,6 @@ def kept(file, learn, scratch):
 
 
 def write(scratch):
-    from ironlace.marks.reading.learned import Learned
-
     figures = kept(scratch / "net_of_figures.npz", learned_figures, scratch)
     dots = kept(scratch / "net_of_dots.npz", learned_dots, scratch)
     looks = [
@@ -492,8 +481,7 @@ def write(scratch):
         for f in sorted(scratch.glob("looks*.npy"))
         for one in np.load(f, allow_pickle=True).tolist()
     ]
-    bare = Learned(figures, dots, {}, np.zeros(5), np.ones(5))
-    settings = fitted_settings(looks, bare) | DOTS
+    settings = fitted_settings(looks) | DOTS
     left_out(scratch)
     print(json.dumps(settings, indent=1))
     # given and foreign shapes fit unlike well: the range holds both

@@ -268,7 +268,7 @@ def _digit_logs(
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     seen = np.zeros((len(digits), len(GLYPHS)))
     if relief.along is None:
-        seen = np.stack([_looked_at(relief, d, learned, grain) for d in digits])
+        seen = np.stack([looked_at(relief, d, learned, grain) for d in digits])
     told = 1.0 if laid.stands_out is None else readable(laid.stands_out)
     both = (
         told * learned.settings["figure_part"] * seen + shared - shared.max(axis=1, keepdims=True)
@@ -359,7 +359,7 @@ def _by_own_strikes(
     return out
 
 
-def _looked_at(
+def looked_at(
     relief: ReliefSlopes, place: Place, learned: Learned, grain: float
 ) -> NDArray[np.float64]:
     """Mean log-probability of each figure over several looks at a place."""
