@@ -256,7 +256,7 @@ def _of_one_plate(
     Raises MarksError where too many show something else.
     """
     agreement = agreement_of(frames.pictures, moves, found)
-    plates = plates_in(agreement)
+    plates = plates_in(agreement.detail)
     others = [n for plate in plates[1:] for n in plate if not why[n]]
     out = list(why)
     if len(others) > STRAYS * len(frames.names):
@@ -270,7 +270,7 @@ def _of_one_plate(
             "it does not show what the rest show: another plate, or this one turned, mirrored, "
             "nearer or far out of focus"
         )
-    for n, first in copies_in(agreement).items():
+    for n, first in copies_in(agreement.lit).items():
         out[n] = out[n] or f"it is {frames.names[first]} saved again: the torch had not moved"
     return out
 

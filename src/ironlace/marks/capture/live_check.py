@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ironlace.marks.capture.balls import find_balls
 from ironlace.marks.capture.capturing import SMALL_BALL_PX, SOFT_PX
@@ -27,7 +26,13 @@ from ironlace.marks.capture.lights import (
     missing_quadrants,
     widest_gap,
 )
-from ironlace.marks.capture.one_plate import agreement_of, copies_in, names_in_words, plates_in
+from ironlace.marks.capture.one_plate import (
+    Agreement,
+    agreement_of,
+    copies_in,
+    names_in_words,
+    plates_in,
+)
 from ironlace.marks.capture.outlines import blur_of
 from ironlace.marks.capture.registering import Move, registered, rough_shift
 
@@ -122,14 +127,14 @@ def live_check(frames: Frames) -> LiveCheck:
     return LiveCheck(checked, tuple(missing), gap, enough, faults)
 
 
-def _strange(names: Sequence[str], agreement: NDArray[np.float64]) -> list[str]:
+def _strange(names: Sequence[str], agreement: Agreement) -> list[str]:
     """What is said of photographs that show something else, or repeat one another."""
     said = [
         f"{names_in_words([names[n] for n in plate])}: not what the rest show. Leave out what "
         "shows another plate, or is turned, mirrored or cropped."
-        for plate in plates_in(agreement)[1:]
+        for plate in plates_in(agreement.detail)[1:]
     ]
-    copies = copies_in(agreement)
+    copies = copies_in(agreement.lit)
     if copies:
         said.append(
             f"Saved again, not taken again: {names_in_words([names[n] for n in copies])}. Move "

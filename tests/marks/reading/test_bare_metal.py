@@ -1,0 +1,71 @@
+import numpy as np
+import pytest
+
+from ironlace.marks.reading.bare_metal import bare_metal, evened, judged, readable
+from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, shapes_from_pictures
+from ironlace.marks.reading.places import Place
+from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
+from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of
+from struck_plates import face
+
+TALL_PX = 48.0
+PLACES = [Place("digit", 0, k, 150.0 + 60 * k, 130.0, TALL_PX) for k in range(6)]
+
+
+@pytest.fixture(scope="module")
+def reader():
+    shapes = shapes_from_pictures(face("modern"))
+    return shapes, ShapeReader({g: shapes[g] for g in "0237"})
+
+
+def plate(seed, *, smooth, deep, shapes):
+    """Noise of one size of detail, and a row of 2s so deep beneath it."""
+    import cv2
+
+    rng = np.random.default_rng(seed)
+    slopes = rng.normal(0, 1, (2, 260, 620)).astype(np.float32)
+    slopes = np.stack([cv2.GaussianBlur(one, (0, 0), smooth) for one in slopes])
+    slopes *= 0.05 / slopes.std()
+    depth = depth_left(shapes["2"][0], Blow(deep, 2.0, 0.0, planed=False, blur=0.6))
+    for place in PLACES:
+        x, y = int(place.x_px) - 24, int(place.y_px) - 30
+        slopes[:, y : y + 60, x : x + 48] += slopes_of(placed(depth))
+    return ReliefSlopes(slopes, 0.05)
+
+
+def seen(relief, reader, *, even=False):
+    grain = grain_of(relief, 1.0)
+    bare = bare_metal(relief, PLACES, grain, np.random.default_rng(4))
+    held = [held_down(relief.patch(p.x_px, p.y_px, 1.0, WIDE), grain) for p in PLACES]
+    return bare, judged(reader.strikes, reader.starts, held, bare, even=even)
+
+
+def test_digits_stand_out_of_bare_metal_or_do_not(reader):
+    shapes, read = reader
+    _, none = seen(plate(1, smooth=0.7, deep=0.0, shapes=shapes), read)
+    _, some = seen(plate(1, smooth=0.7, deep=0.4, shapes=shapes), read)
+    assert readable(none.stands_out) < 0.2
+    assert readable(some.stands_out) > 0.9
+    assert (some.fits.argmax(axis=1) == 1).all()
+
+
+def test_smooth_noise_leaves_fewer_independent_slopes(reader):
+    shapes, read = reader
+    fine = seen(plate(2, smooth=0.6, deep=0.0, shapes=shapes), read)[1]
+    broad = seen(plate(2, smooth=2.5, deep=0.0, shapes=shapes), read)[1]
+    assert broad.slopes < 0.4 * fine.slopes
+
+
+def test_evened_bare_metal_has_all_sizes_of_detail_alike(reader):
+    shapes, read = reader
+    bare, _ = seen(plate(3, smooth=1.5, deep=0.0, shapes=shapes), read)
+    patch = evened(np.array(bare.patches), bare.power)[:, :, 12:-12, 12:-12]
+    power = (np.abs(np.fft.fft2(patch)) ** 2).mean(axis=(0, 1))
+    n = power.shape[0] // 8
+    assert 0.3 < power[1:n, 1:n].mean() / power[n : 2 * n, n : 2 * n].mean() < 3
+
+
+def test_a_picture_of_the_digits_alone_has_no_bare_metal():
+    tight = ReliefSlopes(np.full((2, 60, 400), 0.03, np.float32), 0.05)
+    places = [Place("digit", 0, k, 40.0 + 60 * k, 30.0, TALL_PX) for k in range(6)]
+    assert not bare_metal(tight, places, 0.03, np.random.default_rng(4))
