@@ -304,13 +304,13 @@ def _laid(
         return _Laid(likelihood(plain.fits, n), fit, None, ways)
     even = judged(strikes, starts, held, bare, even=True)
     most = learned.settings[f"{which}_most"]
-    n = min(learned.settings[f"{which}_plain"] * plain.slopes, most)
-    like = likelihood(plain.fits, n)
+    slopes = min(learned.settings[f"{which}_plain"] * plain.slopes, most)
+    like = likelihood(plain.fits, slopes)
     like += likelihood(even.fits, min(learned.settings[f"{which}_even"] * even.slopes, most))
     stands = max(plain.stands_out, even.stands_out)
     told = readable(stands)
     best = plain.fits.max(axis=1)
-    ways = other_ways(strikes, held, best, told * n, both_ways=both_ways)
+    ways = other_ways(strikes, held, best, told * slopes, both_ways=both_ways)
     return _Laid(told * like, fit, stands, ways)
 
 
