@@ -1,8 +1,9 @@
 import numpy as np
 import pytest
 
-from ironlace.marks.reading.known_shapes import WIDE, shapes_from_pictures
-from ironlace.marks.reading.period_shapes import cut_fits, shared_reading
+from ironlace.marks.reading.bare_metal import BareMetal, judged, likelihood
+from ironlace.marks.reading.known_shapes import WIDE, held_down, shapes_from_pictures
+from ironlace.marks.reading.period_shapes import cut_strikes, shared_reading
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of
 from struck_plates import face
 
@@ -18,12 +19,16 @@ def fits():
             depth = depth_left(shapes[glyph][-1], Blow(deep, 2.0, 0.0, planed=False, blur=0.6))
             wide = slopes_of(placed(depth, shape=WIDE))
             wide = wide + rng.normal(0, 0.03, wide.shape).astype(np.float32)
-            found.append(cut_fits(wide, 0.03))
-    return found
+            found.append(held_down(wide, 0.03))
+    return judged(*cut_strikes(), found, BareMetal((), np.ones(24))).fits
+
+
+def shared(fits, slopes):
+    return shared_reading(likelihood(np.asarray(fits), slopes))
 
 
 def test_a_foreign_face_is_read_by_our_cuts(fits):
-    read = shared_reading(fits[:10], 100).argmax(axis=1)
+    read = shared(fits[:10], 100).argmax(axis=1)
     assert (read == np.arange(10)).mean() >= 0.9
 
 
@@ -33,9 +38,9 @@ def test_worn_places_are_read_in_the_light_of_clear_ones(fits):
     def log_p(read):
         return (read - np.logaddexp.reduce(read, axis=1, keepdims=True))[-10:][truth, truth].sum()
 
-    alone = np.vstack([shared_reading([one], 200) for one in fits])
-    assert log_p(shared_reading(fits, 200)) > log_p(alone)
+    alone = np.vstack([shared([one], 200) for one in fits])
+    assert log_p(shared(fits, 200)) > log_p(alone)
 
 
 def test_order_of_places_does_not_matter(fits):
-    assert shared_reading(fits[::-1], 100)[::-1] == pytest.approx(shared_reading(fits, 100))
+    assert shared(fits[::-1], 100)[::-1] == pytest.approx(shared(fits, 100))

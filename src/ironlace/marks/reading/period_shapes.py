@@ -86,17 +86,6 @@ def _stacked_few(along: tuple[float, float] | None) -> NDArray[np.float32]:
     return np.stack([cut.templates[0].ravel() for cut in few])
 
 
-def cut_fits(
-    wide: Slopes, grain: float, along: tuple[float, float] | None = None
-) -> NDArray[np.float64]:
-    """How well every cut of every figure fits a place, 0 to 1; shape (cuts,)."""
-    data = held_down(wide, grain)
-    strikes, starts = cut_strikes(along)
-    flat = strikes.reshape(len(strikes), -1)
-    laid = ((flat @ windows_of(data)) / norms(data).ravel()).max(axis=1)
-    return np.maximum(np.maximum.reduceat(laid, starts), 0.0).astype(np.float64)
-
-
 def figure_at(
     relief: ReliefSlopes, x_px: float, y_px: float, per_px: float, grain: float
 ) -> tuple[float, float, float]:
