@@ -63,6 +63,8 @@ def test_bare_metal_cannot_be_told():
     read = _read(ReliefSlopes(noise, 0.025), places)
     assert max(max(d.p.values()) for d in read.digits) < 0.9
     assert max(g.p_struck for g in read.gaps) < 0.9
+    assert all(g.depth_mm.low == 0 for g in read.gaps)
+    assert read.remarks[0].startswith("The digits fit no better than bare metal")
 
 
 def test_a_plate_unlike_all_that_was_tuned_on_is_told_so(worn):

@@ -26,7 +26,7 @@ _MOST = 12
 """Bare places that are looked at."""
 _FREE = {"digit": (38.0, 56.0), "gap": (32.0, 42.0)}
 """Steps of the reading grid, across and down, that a bare place lies off a digit or a gap."""
-_BEYOND = 56.0
+_BEYOND = 110.0
 """Steps beyond the outermost places in which bare metal is sought."""
 _UNKNOWN = 0.2
 """Share of a place that may be unknown, or steeper than metal worn by hand."""

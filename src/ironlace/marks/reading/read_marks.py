@@ -42,6 +42,8 @@ _OWN_SHARPNESS = 60.0
 pits and scratches are its own (judged)."""
 _ONE_PHOTOGRAPH = 0.6
 """How much less sharply likelihoods are taken of one photograph (fitted on tuning plates)."""
+_CLEAR = 0.5
+"""Share from which a plate's digits count as readable (`bare_metal.readable`)."""
 _RATES = np.linspace(0.025, 0.975, 39)
 """Base rates weighed when none is given."""
 _RATE_HELD = 3.0
@@ -131,6 +133,11 @@ class _Digits:
     stands_out: float | None
     ways: Mapping[str, float]
 
+    @property
+    def clear(self) -> bool:
+        """Whether they stand out of bare metal, as far as that can be told."""
+        return self.stands_out is None or readable(self.stands_out) >= _CLEAR
+
 
 def read_marks(  # long: one pass over digits, gaps and strings, in the order they need each other
     relief: ReliefSlopes,
@@ -190,7 +197,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     struck, rate = _struck(fits, look, learned, base_rate, heat, fit)
     gain = slope_gain or Interval(1.0, 1.0, 1.0)
     gaps_read = tuple(
-        _gap_read(relief, g, f, float(s), learned, gain)
+        _gap_read(relief, g, f, float(s), learned, gain, clear=told.clear)
         for g, f, s in zip(gaps, fits, struck, strict=True)
     )
     return MarksRead(
@@ -210,14 +217,13 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
 
 def _remarks(told: _Digits, digits: int) -> tuple[str, ...]:
     """What a person should know of the digits before any chance, worst first."""
-    clear = told.stands_out is None or readable(told.stands_out) >= 0.5
-    said = ways_said(told.ways, digits) if clear else []
+    said = ways_said(told.ways, digits) if told.clear else []
     if told.stands_out is None:
         said.append(
             "There is too little bare metal about the digits to judge them by: how sure they are "
             "is taken from other plates. Photograph more of the plate."
         )
-    elif not clear:
+    elif not told.clear:
         said.append(
             "The digits fit no better than bare metal of this plate does: by them nothing can be "
             "read, and the chances say so."
@@ -457,13 +463,24 @@ def _doubt(fit: float, settings: Mapping[str, float]) -> float:
 
 
 def _gap_read(
-    relief: ReliefSlopes, gap: Place, fit: BowlFit, p: float, learned: Learned, gain: Interval
+    relief: ReliefSlopes,
+    gap: Place,
+    fit: BowlFit,
+    p: float,
+    learned: Learned,
+    gain: Interval,
+    *,
+    clear: bool,
 ) -> GapRead:
-    """Depth from the bowl; its interval from the plates tuned on, and the relief's own factor."""
+    """Depth from the bowl; its interval from the plates tuned on, and the relief's own factor.
+
+    On a plate whose digits do not stand out of bare metal nor need a dot: its depth may be none.
+    """
     value = fit.deep_mm * learned.settings["depth_factor"]
     kind = "clear" if fit.best > 0.75 else "fair" if fit.best > 0.45 else "faint"
     low = value * learned.settings[f"depth_low_{kind}"] * gain.low / gain.value
     high = value * learned.settings[f"depth_high_{kind}"] * gain.high / gain.value
+    low = low if clear else 0.0
     return GapRead(
         gap,
         gap.x_px + fit.dx_mm / relief.mm_per_px,
