@@ -28,13 +28,19 @@ _DETAIL = 0.5
 pits reaches 0.8, an even matt plate under balls 0.45, of which shadows are the most."""
 _SAME = 0.985
 """Agreement from which two photographs were taken under one torch: a copy, saved anew."""
+_BROAD = 0.015
+"""Root mean square of the broad light's logarithm within which two were lit alike: another torch
+changes it by a tenth and more, saving anew by thousandths."""
 _ROUND_BALLS = 1.35
 """Radii of a ball that are left out: it and the foot of its shadow."""
 
 
 @dataclass(frozen=True)
 class Agreement:
-    """Correlations, photographs x photographs: of where detail lies, and of how it is lit."""
+    """Correlations, photographs x photographs: of where detail lies, and of how it is lit.
+
+    The latter is -1 where the broad light differs.
+    """
 
     detail: NDArray[np.float64]
     lit: NDArray[np.float64]
@@ -53,14 +59,19 @@ def agreement_of(
         far = _ROUND_BALLS * ball.r / shrink
         free &= (u - ball.x / shrink) ** 2 + (v - ball.y / shrink) ** 2 > far**2
     told = both[:, :, free] if free.any() else both.reshape(*both.shape[:2], -1)
+    broad = told[:, 2]
+    off = np.sqrt(((broad[:, None] - broad[None, :]) ** 2).mean(axis=2))
     told = told - told.mean(axis=2, keepdims=True)
     told /= np.maximum(np.linalg.norm(told, axis=2, keepdims=True), 1e-6)
     detail, lit = (told[:, k] @ told[:, k].T for k in (0, 1))
-    return Agreement(detail.astype(np.float64), lit.astype(np.float64))
+    # stains look alike under any torch: of one light are only those as bright, and brightest alike
+    return Agreement(
+        detail.astype(np.float64), np.where(off < _BROAD, lit, -1.0).astype(np.float64)
+    )
 
 
 def _detail(picture: Grey, move: Move) -> NDArray[np.float32]:
-    """Strength of the fine detail against that thereabouts, and its light; on the first's grid."""
+    """Strength of fine detail, its light, and the broad light's logarithm; on the first's grid."""
     rows, columns = picture.shape
     shrink = max(max(rows, columns) / _LONG, 1.0)
     size = (round(columns / shrink), round(rows / shrink))
@@ -83,7 +94,8 @@ def _detail(picture: Grey, move: Move) -> NDArray[np.float32]:
     strength = cv2.GaussianBlur(np.minimum(fine, 0.2), (0, 0), 1.5)
     strength = strength / (cv2.GaussianBlur(strength, (0, 0), 25.0) + 1e-4)
     lit = cv2.GaussianBlur(level, (0, 0), 1.5) - cv2.GaussianBlur(level, (0, 0), 8.0)
-    return np.asarray([strength, lit], np.float32)
+    broad = np.log(cv2.GaussianBlur(small, (0, 0), 4.0) + 4.0)
+    return np.asarray([strength, lit, broad], np.float32)
 
 
 def plates_in(detail: NDArray[np.float64]) -> list[list[int]]:
