@@ -302,7 +302,7 @@ def test_studies_read_the_clubs_own_counts(both):
     a, b = both
     b.write(report("5·95·1164", "the same, told by another"))
     b.write(report("8·94·2?"))
-    b.write(report("8·94·2?", "another"))
+    b.write(report("8·94·2?", "another", strings="8·94·21 0.6; 8·94·27 0.3"))
     b.write(report("8·94·200", "not trusted", counts=False))
     theirs = b.entry("9·96·88")[0]
     b.write(report("9·96·8?", same_as=theirs, dated="1897", dated_is="sold", counts=False))

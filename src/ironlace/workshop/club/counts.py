@@ -18,8 +18,8 @@ from ironlace.workshop.club.ledger import Ledger
 from ironlace.workshop.club.tables import StandingRow
 from ironlace.workshop.survey.reports_of_record import SEEN_BY
 
-_HEADERS = ("id", "mark", "seen", "variant", "machine", "dated", "dated_kind")
-_BY = ("reads", "how", "variant", "dated", "dated_is")
+_HEADERS = ("id", "mark", "strings", "seen", "variant", "machine", "dated", "dated_kind")
+_BY = ("reads", "strings", "how", "variant", "dated", "dated_is")
 
 
 def club_table(address: str) -> str:
@@ -82,7 +82,7 @@ def _has_doubts(reads: str) -> bool:
 
 
 def _cells(number: int, said: list[str] | tuple[str, ...], same: str = "") -> tuple[str, ...]:
-    reads, how, variant, dated, kind = (value or "" for value in said)
+    reads, strings, how, variant, dated, kind = (value or "" for value in said)
     seen = SEEN_BY.get(Channel(how)) if how in set(Channel) else None
     kind = (kind or "at") if dated else ""
-    return (str(number), reads, str(seen or ""), variant, same, dated, kind)
+    return (str(number), reads, strings, str(seen or ""), variant, same, dated, kind)

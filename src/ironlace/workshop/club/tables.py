@@ -114,6 +114,7 @@ class StandingRow(ClubTable):
     )
     last_change: Mapped[int] = mapped_column(BigInteger())
     reads: Mapped[str | None] = mapped_column(Text())
+    strings: Mapped[str | None] = mapped_column(Text())
     how: Mapped[str | None] = mapped_column(Text())
     dated_is: Mapped[str | None] = mapped_column(Text())
     dated: Mapped[str | None] = mapped_column(Text())

@@ -61,6 +61,8 @@ def told_in_words(told: Mapping[str, Any] | None) -> str:
     if told.get("how") == Channel.UNSAID.value:
         said.pop()
     said.append(str(told.get("grade") or ""))
+    if told.get("strings"):
+        said.append(f"in full: {told['strings']}")
     if told.get("dated"):
         by = f" ({told['dated_by']})" if told.get("dated_by") else ""
         said.append(f"{told.get('dated_is') or 'at'} {told['dated']}{by}")

@@ -12,7 +12,7 @@ revision = "0001"
 down_revision = None
 
 _NOW_SQLITE = "(strftime('%Y-%m-%dT%H:%M:%f000+00:00', 'now'))"
-_STANDS = ("reads", "how", "dated_is", "dated", "variant", "same_as")
+_STANDS = ("reads", "strings", "how", "dated_is", "dated", "variant", "same_as")
 
 
 def upgrade() -> None:
