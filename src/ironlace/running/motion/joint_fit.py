@@ -54,6 +54,11 @@ _CAM_MM, _CAM_SD = 12.0, 1.2
 _LONGEST_STEP = 1.5
 """Longest step of a logarithm in looking for the mode."""
 
+_NO_CURVE = (
+    "No curve can be laid through these readings: check that heights are in mm and angles in "
+    "degrees, and that each stands in the row of the setting it was read at."
+)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shift:
@@ -334,7 +339,10 @@ class _Problem:
         precision[np.diag_indices(self.size)] += 1.0 / sd**2
         together = (weighed * target).sum(axis=1)
         score = flat.T @ (weight * target).ravel() - both.T @ (pull * together)
-        factor: Floats = np.linalg.cholesky(precision).astype(np.float64, copy=False)
+        try:
+            factor: Floats = np.linalg.cholesky(precision).astype(np.float64, copy=False)
+        except np.linalg.LinAlgError as error:
+            raise RunningError(_NO_CURVE) from error
         half = solve_triangular(factor, score, lower=True, check_finite=False)
         numbers: Floats = mean + solve_triangular(factor.T, half, lower=False, check_finite=False)
         squares = (weight * target**2).sum() - (pull * together**2).sum() - half @ half
@@ -358,10 +366,7 @@ class _Problem:
             if moved < 1e-7 or (heavy and turn > _TURNS // 2):
                 break
         if not np.isfinite(numbers).all():
-            raise RunningError(
-                "No curve can be laid through these readings: check that heights are in mm and "
-                "angles in degrees."
-            )
+            raise RunningError(_NO_CURVE)
         return numbers
 
     def _within(self, found: Floats, before: Floats) -> Floats:

@@ -47,6 +47,14 @@ _RADIANS = 6.3
 _MANY = 12
 """So many settings within six degrees of each other are no evening's: they are radians too."""
 
+_MOST_TRAVEL_MM = 150.0
+"""No part of a head travels so far: the longest, take-ups and shuttles, move some 80 mm (common
+practice, no source)."""
+
+_LITTLE_DEG = 120.0
+"""Angles of an evening that run over less, beside heights that run over more than any travel,
+stand in each other's column."""
+
 _FEWEST_ROWS = 6
 """Fewer rows settle no motion: a crank's has five numbers."""
 
@@ -109,6 +117,7 @@ def motion_table(
         other.
     """
     columns = _by_name(table)
+    _refuse_swapped(columns)
     wheel = _angles(columns["wheel"])
     motions = tuple(name for name in MOTIONS if name in columns)
     height = np.column_stack([_heights(columns[name]) for name in motions])
@@ -137,6 +146,33 @@ def _by_name(table: KnownTable) -> dict[str, KnownColumn]:
         has = listed(sorted(found)) if found else "none"
         raise RunningError(f"The table has the columns {has}: it needs {_NEEDED}.")
     return found
+
+
+def _refuse_swapped(columns: dict[str, KnownColumn]) -> None:
+    """Refuse a part that would travel further than any, and say so where angles stand there."""
+    for name in MOTIONS:
+        if name not in columns:
+            continue
+        per_mm = 25.4 if columns[name].unit in ("in", "inch", "inches") else 1.0
+        travel = per_mm * _run(columns[name])
+        if travel <= _MOST_TRAVEL_MM:
+            continue
+        if _run(columns["wheel"]) < _LITTLE_DEG:
+            raise RunningError(
+                f"'{columns['wheel'].name}' runs over {_run(columns['wheel']):.0f} and '{name}' "
+                f"over {_run(columns[name]):.0f}: the two columns seem to be swapped; put the "
+                "angles under wheel [deg]."
+            )
+        raise RunningError(
+            f"'{columns[name].name}' runs over {travel:.0f} mm, further than any part of a head "
+            "travels: check its unit, and that it holds no angles."
+        )
+
+
+def _run(column: KnownColumn) -> float:
+    """From the lowest to the highest tenth of a column, so that a misread value does not count."""
+    values = [v for v in column.values if v is not None and np.isfinite(v)]
+    return float(np.ptp(np.quantile(values, (0.1, 0.9)))) if values else 0.0
 
 
 def column_holds(name: str) -> str:

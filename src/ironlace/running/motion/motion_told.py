@@ -1,7 +1,7 @@
 """What is told of a head's motion: figures with their doubts, and what to move and how much."""
 
 from collections.abc import Iterator
-from math import degrees, pi, radians
+from math import degrees, pi
 from typing import Any
 
 import numpy as np
@@ -10,17 +10,15 @@ from ironlace.evidence.analyses import Analysis, Nothing, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.wording import capital, listed
+from ironlace.evidence.wording import capital
 from ironlace.running.motion.curves import CrankCurve
 from ironlace.running.motion.figures import COVERAGE, Figure, curve_band, number_figure
 from ironlace.running.motion.motion_asked import Limits, MotionAsked, limits_of
-from ironlace.running.motion.motion_found import Motion, MotionFound, more_to_settle, motion
+from ironlace.running.motion.motion_doubts import doubts_of, no_crank
+from ironlace.running.motion.motion_found import Motion, MotionFound, Suspected, motion
 from ironlace.running.motion.motion_plot import motion_plots
 
 _DEG = 180.0 / pi
-
-_FAR = radians(15.0)
-"""A turning point further than this from any reading is told as lying between readings."""
 
 _SAME = 0.9
 """A next reading that leaves more than this share of the doubt is not worth the walk."""
@@ -29,12 +27,12 @@ _SAME = 0.9
 def motion_answer(found: MotionFound) -> Answer:
     """Tell a head's motion."""
     sign = -1.0 if found.asked.turning == "fall" else 1.0
-    doubts = list(_doubts(found))
+    doubts = [one.says for one in doubts_of(found)]
     grade = grade_of((found.asked.readings,), Grade.INFERRED)
     if (
         found.steps
         or found.suspected
-        or _no_crank(found)
+        or no_crank(found)
         or (found.backlash and not found.backlash_told)
     ):
         grade = Grade.CONJECTURED
@@ -42,10 +40,11 @@ def motion_answer(found: MotionFound) -> Answer:
     angles = Grade.CONJECTURED if one_pointer else grade
     results = [*_meeting_results(found, grade), *_motion_results(found, sign, grade, angles)]
     first = _first(found, sign)
+    lead = 0 if found.unmoved else 1  # that a part does not move at all goes before the answer
     told = [
-        *first[:1],
+        *first[:lead],
         *doubts,
-        *first[1:],
+        *first[lead:],
         *_advice(found),
         *_misread(found, sign),
         *_next(found, sign),
@@ -123,142 +122,6 @@ def _first(found: MotionFound, sign: float) -> list[str]:
     if found.not_met:
         said.append(found.not_met)
     return said
-
-
-def _doubts(found: MotionFound) -> Iterator[str]:
-    """What could make the answer wrong, most serious first."""
-    if found.asked.turning == "unsaid":
-        yield (
-            "Which way the disc's numbers run as the machine sews was not said: they were taken to "
-            "rise, and if they fall the needle's rise at the meeting and all that lies before or "
-            "after another is otherwise."
-        )
-    for step, by, names in found.steps:
-        what = (
-            f"the wheel's angle jumps by {by.value * _DEG:+.1f}°, as if the disc had turned"
-            if step.shift.turns
-            else f"the {names[step.shift.motion]} stands {by.value:+.2f} mm otherwise, as if it "
-            "had slipped or been set anew"
-        )
-        yield (
-            f"From row {step.row + 1} on {what}: both parts are used with that jump between them, "
-            "but take the readings again before you move anything."
-        )
-    yield from _suspected(found)
-    if found.backlash and not found.backlash_told:
-        lag = next(iter(found.backlash.values()))
-        yield (
-            f"Readings taken turning back differ from the others by "
-            f"{_with_doubt(lag.scaled(_DEG), '°', 1)}: that is backlash; take all of them turning "
-            "as it sews, or say in a column 'way' how each was reached."
-        )
-    elif found.backlash:
-        each = listed(
-            [
-                f"{abs(lag.value) * _DEG:.1f}° ({name}; 90 %: {lag.low * _DEG:.1f} to "
-                f"{lag.high * _DEG:.1f})"
-                for name, lag in found.backlash.items()
-            ]
-        )
-        yield f"Backlash of {each} is allowed for; the answer is for turning as it sews."
-    if found.may_be_cam:
-        yield _cam_doubt(found)
-    yield from _disc_doubts(found)
-    if found.met is not None and found.met.unguarded:
-        row, at = found.met.unguarded[0]
-        name = ("needle bar", "shuttle")[at]
-        yield (
-            f"The rise hangs on row {row + 1} ({name}) alone, which no other reading checks: read "
-            "that setting once more."
-        )
-    if _no_crank(found):
-        yield (
-            "The needle bar follows no crank and link: its motion is told as a cam's, which may "
-            "turn more sharply at its ends than the readings show; read its ends by themselves."
-        )
-    for one in found.motions:
-        yield from _between(one)
-    yield from _not_closed(found)
-
-
-def _suspected(found: MotionFound) -> Iterator[str]:
-    """That something may have moved while readings were taken, where they hint at it."""
-    if found.suspected is not None:
-        row, what = found.suspected
-        yield (
-            f"It may be that {what} from row {row + 1} on, which would make this wrong: read "
-            "four early settings, a quarter turn apart, once more."
-        )
-
-
-def _not_closed(found: MotionFound) -> Iterator[str]:
-    """That what moved while readings were taken could not show."""
-    sure = found.suspected is not None or found.steps or found.closed
-    if not sure and any(one.stroke for one in found.motions):
-        yield (
-            "Hardly an early setting was read again later, so that a disc that turned meanwhile or "
-            "a part that slipped may pass unnoticed: read four of them, a quarter turn apart, once "
-            "more."
-        )
-
-
-def _cam_doubt(found: MotionFound) -> str:
-    """That a cam would explain the readings too, and what would settle it."""
-    bar = found.of("needle bar")
-    assert bar is not None
-    settings = len(np.unique(np.round(np.mod(bar.angles, 2.0 * pi) * _DEG, 0)))
-    return (
-        f"With {settings} settings a needle bar driven by a cam cannot be told from one driven by "
-        f"a crank and link (a cam: {100.0 * found.cam_share:.0f} %): the rise allows for both and "
-        f"is conjectured. {more_to_settle(bar)}, would settle it."
-    )
-
-
-def _no_crank(found: MotionFound) -> bool:
-    """Whether the needle bar had to be told as a cam's motion."""
-    bar = found.of("needle bar")
-    return bar is not None and not isinstance(bar.fit.curves[bar.at], CrankCurve)
-
-
-def _disc_doubts(found: MotionFound) -> Iterator[str]:
-    if found.table.off_centre is not None:
-        off = found.table.off_centre * _DEG
-        if off > 0.3:
-            yield (
-                f"The disc is off centre by as much as {off:.1f}° (1° is 1 mm on a disc of 120 "
-                "mm); the mean of both pointers is free of it."
-            )
-        if found.table.pointers_misread:
-            rows = listed([str(row + 1) for row in found.table.pointers_misread])
-            yield f"The two pointers contradict each other in row {rows}: it was left out."
-    elif found.asked.centring is None:
-        yield (
-            "One pointer alone was read: a disc 2 mm off centre would pass unnoticed and move the "
-            "dead centres by 2° on a disc of 120 mm, so that angles are conjectured; put a second "
-            "pointer opposite."
-        )
-    if found.departure is not None:
-        gone = found.departure
-        cause = (
-            "it is not driven by a crank and link alone"
-            if found.table.off_centre is not None
-            else "it is not driven by a crank and link alone, or the disc is off centre by some "
-            f"{gone.as_disc * _DEG:.1f}°; its dead centres are told that much wider"
-        )
-        yield f"The needle bar departs from a crank's motion by {gone.size:.2f} mm: {cause}."
-
-
-def _between(one: Motion) -> Iterator[str]:
-    """Turning points that nobody read near."""
-    for end, words in ((one.bottom, "lowest"), (one.top, "highest")):
-        if end is None:
-            continue
-        off = np.abs(np.mod(one.angles - end.value + pi, 2.0 * pi) - pi).min()
-        if off > _FAR:
-            yield (
-                f"The {words} point of the {one.name} lies {off * _DEG:.0f}° from the nearest "
-                "reading: read there too."
-            )
 
 
 def _advice(found: MotionFound) -> Iterator[str]:
@@ -493,13 +356,23 @@ def _figures(found: MotionFound, sign: float, doubts: list[str]) -> dict[str, An
         }
         for step, by, names in found.steps
     ]
-    told["suspected"] = (
-        None
-        if found.suspected is None
-        else {"from_row": found.suspected[0] + 1, "what": found.suspected[1]}
-    )
+    told["suspected"] = _plain_suspected(found.suspected)
+    told["no_motion_found"] = list(found.unmoved)
     told["doubts"] = doubts
     return told
+
+
+def _plain_suspected(one: Suspected | None) -> dict[str, Any] | None:
+    if one is None:
+        return None
+    turned = not one.motion
+    return {
+        "from_row": one.row + 1,
+        "what": one.motion or "wheel",
+        "by": one.by.value * (_DEG if turned else 1.0),
+        "unit": "deg" if turned else "mm",
+        "share": one.share,
+    }
 
 
 def _table(found: MotionFound, sign: float) -> Table:
