@@ -111,7 +111,7 @@ def test_a_timing_asks_first_where_it_meets(person, slug):
 @pytest.mark.parametrize(
     ("typed_in", "says"),
     [
-        ({"number": ""}, "Nothing is not one number"),
+        ({"number": ""}, "No figure was entered for the needle bar"),
         ({"number": "oil"}, "'oil' is not one number"),
         ({"number": "4000"}, "more than a head is high"),
         ({"number": "12", "wheel": "1500"}, "1500° is no reading of a disc"),

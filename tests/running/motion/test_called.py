@@ -74,6 +74,13 @@ def test_without_a_fit_nothing_is_asked_after_the_settings():
     assert read_next(STROKES, None) is None
 
 
+def test_a_setting_that_two_readings_contradict_is_asked_once_more():
+    of = CalledFor("strokes", ("needle bar",))
+    rows = [{"wheel": f"{one.wheel:g}", "needle bar": "12"} for one in first_settings(of)]
+    asked, _ = called_next(of, rows, None, again=90.0)
+    assert (asked.key, asked.wheel, asked.row) == ("needle bar", 90.0, len(rows))
+
+
 def test_the_fit_asks_where_the_rise_is_narrowed_most(evening):  # noqa: F811
     made, read = evening
     from ironlace.evidence.analyses import Known

@@ -9,8 +9,9 @@ import turned_heads
 from ironlace.evidence.analyses import Known, KnownColumn, KnownTable, Nothing
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
-from ironlace.running.errors import RunningError
+from ironlace.running.errors import ContradictionError, RunningError
 from ironlace.running.motion.motion_asked import MotionAsked
+from ironlace.running.motion.motion_doubts import doubts_of
 from ironlace.running.motion.motion_told import MOTION
 
 
@@ -342,3 +343,97 @@ def test_radians_counted_on_from_more_than_a_turn_are_refused():
     turns = np.radians(np.arange(0.0, 360.0, 15.0)) + 3.0
     with pytest.raises(RunningError, match="looks like radians"):
         told(table({"wheel": turns, "needle bar": np.cos(turns)}))
+
+
+def random_heights(kind, rng, count=24):
+    if kind == "even":
+        return rng.uniform(5.0, 35.0, count)
+    if kind == "a part at rest":
+        return 20.0 + 0.1 * rng.standard_normal(count)
+    made = turned_heads.head("cranked", rng)
+    return rng.permutation(evening(made, rng, count=count)[0]["needle bar"])
+
+
+@pytest.mark.parametrize("kind", ["even", "a part at rest", "rows mixed up"])
+def test_numbers_that_follow_no_wheel_have_no_stroke(kind):
+    rng = np.random.default_rng(4)
+    for _ in range(3):
+        heights = np.round(random_heights(kind, rng), 1)
+        with pytest.raises(RunningError, match="No motion is found: the readings of the needle"):
+            told(table({"wheel": np.arange(0.0, 360.0, 15.0), "needle bar": heights}))
+
+
+def test_a_part_that_does_not_move_is_told_first_and_the_others_are_told():
+    made, rng = head()
+    read, _ = evening(made, rng, misread=0.0)
+    read["feed"] = np.round(3.0 + 0.1 * rng.standard_normal(24), 1)
+    answer = told(table(read))
+    assert answer.sentences[0].startswith("The readings of the feed follow the wheel no better")
+    assert answer.figures["no_motion_found"] == ["feed"]
+    assert answer.results[0].name == "stroke of the needle bar"
+
+
+def test_angles_and_heights_in_each_others_columns_are_refused_as_such():
+    made, rng = head()
+    read, _ = evening(made, rng)
+    swapped = {"wheel": read["needle bar"], "needle bar": read["wheel"]}
+    with pytest.raises(RunningError, match="the two columns seem to be swapped"):
+        told(table(swapped))
+
+
+def test_a_bar_read_in_inches_as_millimetres_is_doubted_first():
+    made, rng = head()
+    read, _ = evening(made, rng, misread=0.0)
+    read["needle bar"] = np.round(read["needle bar"] / 25.4, 3)
+    answer = told(table(read), height_error=Known(0.005, None, "mm"))
+    assert "it was read in inches" in answer.sentences[1]
+
+
+def test_what_harms_the_answer_most_is_said_first():
+    made, rng = head(11)
+    read, _ = evening(made, rng, misread=0.0)
+    answer = told(table(read))
+    assert answer.sentences[1].startswith("Hardly an early setting was read again")
+    del read["opposite"]
+    doubts = doubts_of(MOTION.work(Nothing(), MotionAsked(table(read), meeting=None), Steps()))
+    assert [one.harm for one in doubts] == sorted(one.harm for one in doubts)
+    # a slip of a millimetre does more than half a millimetre of a disc off centre
+    said = [one.says for one in doubts]
+    assert said[0].startswith("Hardly an early") and said[1].startswith("One pointer")
+    assert said[-1].startswith("Which way the disc's numbers run")  # no rise is told
+
+
+def test_a_slip_of_a_millimetre_in_one_round_is_told_and_allowed_for():
+    told_of, held, wide, plain = 0, 0, [], []
+    for seed in range(4):
+        made, rng = head(seed)
+        read, _ = evening(made, rng, misread=0.0, deg=1.0)
+        whole = told(table(read)).figures["motions"]["needle bar"]["stroke_mm"]
+        read["needle bar"][11:] += 1.2
+        answer = told(table(read))
+        stroke = answer.figures["motions"]["needle bar"]["stroke_mm"]
+        plain.append(whole["high"] - whole["low"])
+        wide.append(stroke["high"] - stroke["low"])
+        held += stroke["low"] <= made.stroke("needle bar") <= stroke["high"]
+        if answer.figures["suspected"] or answer.figures["moved"]:
+            told_of += 1
+            assert answer.sentences[1].startswith(("It may be that", "From row"))
+            assert answer.results[0].grade is Grade.CONJECTURED
+    assert told_of >= 3
+    assert held >= 3
+    assert np.median(wide) > 1.5 * np.median(plain)
+
+
+def test_of_three_readings_at_one_setting_the_odd_one_is_left_out():
+    made, rng = head(5)
+    turns = np.concatenate((np.arange(0.0, 360.0, 15.0), [90.0]))
+    read, _ = turned_heads.readings(made, turns, ("needle bar",), rng, misread=0.0, deg=0.3)
+    read["wheel"] = np.round(turns, 0)
+    del read["opposite"]
+    read["needle bar"][6] += 10.0
+    with pytest.raises(ContradictionError, match="a third time") as refused:
+        told(table(read))
+    assert refused.value.wheel == 90.0
+    third = {"wheel": [90.0], "needle bar": [read["needle bar"][24] + 0.1]}
+    answer = told(table({name: np.append(values, third[name]) for name, values in read.items()}))
+    assert [one["row"] for one in answer.figures["misread"]] == [7]

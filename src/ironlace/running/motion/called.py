@@ -166,7 +166,10 @@ def first_settings(of: CalledFor) -> tuple[Setting, ...]:
 
 
 def called_next(
-    of: CalledFor, rows: Sequence[Mapping[str, str]], found: MotionFound | None
+    of: CalledFor,
+    rows: Sequence[Mapping[str, str]],
+    found: MotionFound | None,
+    again: float | None = None,
 ) -> tuple[CalledNext | None, tuple[CalledDone, ...]]:
     """What is asked now, and what was settled before it, in order.
 
@@ -176,7 +179,9 @@ def called_next(
         The table so far: what stands under each column, empty or absent for a gap.
     found
         The fit as it stands, None while there is none. It leads once the first settings are read;
-        without it nothing more is asked then.
+        without it nothing more is asked then, but a setting that two readings contradict.
+    again
+        What the disc shows at such a setting, degrees.
     """
     done: list[CalledDone] = []
     first = of.first or {}
@@ -202,7 +207,7 @@ def called_next(
         if asked is not None:
             return asked, tuple(done)
         row, place = row + 1, place + 1
-    upcoming = read_next(of, found)
+    upcoming = read_next(of, found) if again is None else Setting(again, _more_parts(of))
     if upcoming is None:
         return None, tuple(done)
     return _at_setting(of, rows, row, place, upcoming, done), tuple(done)

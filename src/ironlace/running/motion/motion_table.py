@@ -9,7 +9,7 @@ from ironlace.evidence.analyses import KnownColumn, KnownTable
 from ironlace.evidence.arrays import Bools, Floats
 from ironlace.evidence.quantities import Measured, QuantityError
 from ironlace.evidence.wording import listed
-from ironlace.running.errors import RunningError
+from ironlace.running.errors import ContradictionError, RunningError
 from ironlace.running.named_columns import columns_by_name
 
 MOTIONS = ("needle bar", "shuttle", "take-up", "feed", "feed lift")
@@ -268,7 +268,10 @@ def _refuse_contradictions(
     motions: tuple[str, ...],
     errors: tuple[float, float],
 ) -> None:
-    """Refuse two rows of one setting that no scatter can reconcile."""
+    """Refuse two rows of one setting that no scatter can reconcile and no third one parts.
+
+    Where a third reading agrees with one of them the other is left to what finds misread values.
+    """
     same: Bools = np.abs(np.mod(wheel[:, None] - wheel + 180.0, 360.0) - 180.0) < 1e-6
     if way is not None:
         same &= way[:, None] == way
@@ -276,13 +279,19 @@ def _refuse_contradictions(
         read = height[:, at]
         fast = np.nanmax(read) - np.nanmin(read)
         most = _APART_SD * float(np.hypot(errors[0], 0.5 * fast * errors[1])) * 2.0**0.5
-        apart = np.triu(same & (np.abs(read[:, None] - read) > most), 1)
+        off = np.abs(read[:, None] - read)
+        apart, agree = same & (off > most), same & (off <= most)
+        np.fill_diagonal(agree, val=False)
+        # bool products count: is there a row that agrees with the one and not with the other?
+        apart &= ~((agree @ apart) | (apart @ agree))
+        apart = np.triu(apart, 1)
         if apart.any():
             one, other = (int(k) for k in np.argwhere(apart)[0])
-            raise RunningError(
+            raise ContradictionError(
                 f"Rows {one + 1} and {other + 1} both stand at {wheel[one]:g}° and read "
-                f"{read[one]:g} and {read[other]:g} mm for the {name}: read that setting again "
-                "and leave the wrong one out."
+                f"{read[one]:g} and {read[other]:g} mm for the {name}: read that setting a third "
+                "time, which shows the odd one, or leave the wrong one out.",
+                float(wheel[one]),
             )
 
 

@@ -79,6 +79,14 @@ _CONTACT_KNOWN_SHARE = 0.6
 """A contact that may lie over so great a share of where it could is not known."""
 
 
+_FEWEST_SETTINGS = 3
+"""Settings of the screw that must have been read."""
+
+_AT_THREE = 1.25
+"""By how much the slope at one setting is told wider where three settings were read: two of them
+bear, and between two points any bend is possible (tuned on three families of simulated pulls,
+bench/running_tension.py)."""
+
 _CONTACT_NEAR = 0.1
 """Turns past contact at which the lowest setting still counts as read at the floor."""
 
@@ -95,6 +103,11 @@ class Bound:
     def half(self) -> float:
         """Half the width of the interval."""
         return 0.5 * (self.high - self.low)
+
+    def stretched(self, by: float) -> "Bound":
+        """The same with either arm of its interval so many times as long."""
+        low, high = (self.value + by * (end - self.value) for end in (self.low, self.high))
+        return Bound(self.value, low, high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +151,11 @@ class ScrewCurve:
     tension: Floats
     mixture: "Mixture"
 
+    @property
+    def settings(self) -> int:
+        """Settings of the screw that were read."""
+        return len(np.unique(np.round(self.turns, 4)))
+
     def tension_at(self, turns: float) -> Bound:
         """Tension at a setting, gf."""
         m = self.mixture
@@ -150,7 +168,8 @@ class ScrewCurve:
         m = self.mixture
         over = turns - m.contact
         rate = np.where(over > 0.0, 1.0 + 2.0 * m.bend * over, 0.0)
-        return m.bound(m.slope * rate, m.spread(0.0, rate))
+        found = m.bound(m.slope * rate, m.spread(0.0, rate))
+        return found.stretched(_AT_THREE) if self.settings == _FEWEST_SETTINGS else found
 
     def turns_at(self, tension: float) -> Bound:
         """The setting at which a tension is reached, turns."""
@@ -231,7 +250,7 @@ def screw_curve(turns: Floats, tension: Floats, stated_gf: float | None = None) 
         When fewer than three settings were read.
     """
     settings = np.unique(np.round(turns, 4))
-    if len(settings) < 3 or len(turns) < 5:
+    if len(settings) < _FEWEST_SETTINGS or len(turns) < 5:
         raise RunningError(
             f"There are {len(turns)} readings at {len(settings)} settings of the screw: at least 5 "
             "readings at 3 settings are needed, three pulls at each of three tell most."

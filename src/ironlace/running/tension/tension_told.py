@@ -63,7 +63,8 @@ class TensionAsked:
             "Pulls of the spring scale by turns of the screw",
             "Columns: turns (inwards from a mark; or eighths) and tension [gf], [cN] or [N]; after "
             "(0 or 1) for readings after the discs were polished. Repeats at one setting are "
-            "wanted: they tell the scatter. Rows in the order they were taken.",
+            "wanted: they tell the scatter. Come to every setting turning inwards, since a screw "
+            "lags by its play. Rows in the order they were taken.",
             long=True,
             example=EXAMPLE,
         ),
@@ -311,6 +312,12 @@ def _doubts(found: TensionFound) -> Iterator[str]:
             "Whether the curve is straight these readings cannot tell: with each further turn an "
             f"eighth may add {share[0]:+.0f} to {share[1]:+.0f} % more (90 %), and the intervals "
             "allow for that."
+        )
+    if curve.settings == 3:
+        yield (
+            "Three settings alone were read: between them the curve may run as it likes, so that "
+            "what an eighth adds at one setting is told a quarter wider; two settings more would "
+            "tell."
         )
     if found.stated_wrong:
         yield (

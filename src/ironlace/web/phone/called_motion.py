@@ -17,6 +17,7 @@ from ironlace.evidence.reading_tables import number_of, read_readings
 from ironlace.evidence.sources import SourceKind
 from ironlace.record import ReadingsEntry, Record, parse_entry
 from ironlace.record.readings import ReadingTable
+from ironlace.running.errors import ContradictionError
 from ironlace.running.motion.called import (
     AIMS,
     OPPOSITE,
@@ -26,6 +27,7 @@ from ironlace.running.motion.called import (
     as_far_as_read,
     called_next,
 )
+from ironlace.running.motion.motion_doubts import Harm, doubts_of
 from ironlace.running.motion.motion_found import MotionFound
 from ironlace.running.motion.motion_table import MOTIONS, column_holds
 from ironlace.running.motion.motion_told import MOTION
@@ -239,19 +241,27 @@ class CalledMotion:
             return []
         return [dict(zip(self.names, row, strict=True)) for row in self.entry.table.rows]
 
-    def worked(self) -> tuple[WorkedOut | None, str]:
-        """The fit as it stands, or why there is none yet."""
+    def worked(self) -> tuple[WorkedOut | None, IronlaceError | None]:
+        """The fit as it stands, or why it is refused; neither while there are too few readings."""
         if self.entry is None or len(self.entry.table.rows) < _FEWEST_ROWS:
-            return None, ""
+            return None, None
         known = table_known(self.record, self.calling.of)
         table = as_far_as_read(known)
         if table is None:
-            return None, ""
+            return None, None
         key = ("called out", self.slug, self.calling.of, self.seen, str(self.calling.as_query()))
         try:
-            return self.bench.remembered(key, lambda: self._work(table)), ""
+            return self.bench.remembered(key, lambda: self._work(table)), None
         except IronlaceError as refusal:
-            return None, str(refusal)
+            return None, refusal
+
+    def asked_now(
+        self, worked: WorkedOut | None, refused: IronlaceError | None
+    ) -> tuple[CalledNext | None, tuple[CalledDone, ...]]:
+        """What is asked now, and what was settled before it."""
+        found = worked.found if worked else None
+        again = refused.wheel if isinstance(refused, ContradictionError) else None
+        return called_next(self.calling.asked(), self.rows(), found, again)
 
     def _work(self, table: KnownTable) -> WorkedOut:
         meeting = self.calling.first.get("meeting", "")
@@ -270,8 +280,8 @@ class CalledMotion:
         """What the page shows now."""
         worked, refused = self.worked()
         rows = self.rows()
-        ask, done = called_next(self.calling.asked(), rows, worked.found if worked else None)
-        says: tuple[str, ...] = (refused,) if refused else ()
+        ask, done = self.asked_now(worked, refused)
+        says: tuple[str, ...] = (str(refused),) if refused else ()
         if worked is not None:
             says = _first_words(worked, self.calling.aim)
         elif not refused:
@@ -325,8 +335,7 @@ class CalledMotion:
                 "This reading was sent before, or the table was changed meanwhile: look at what "
                 "stands here now, and go on."
             )
-        worked, _ = self.worked()
-        ask, done = called_next(self.calling.asked(), self.rows(), worked.found if worked else None)
+        ask, done = self.asked_now(*self.worked())
         if do == "back":
             return self._back(done, hand)
         if ask is None or ask.key != form.one("key"):
@@ -341,6 +350,11 @@ class CalledMotion:
         return replace(self.calling, passed=(*self.calling.passed, (ask.setting, ask.key)))
 
     def _keep(self, ask: CalledNext, form: Form, hand: str) -> Calling:
+        if not form.one("number").strip():
+            raise CalledReadingError(
+                f"No figure was entered for the {ask.key if ask.setting >= 0 else 'disc'}: enter "
+                "it and go on, or say that it cannot be read."
+            )
         number = read_number(form.one("number"))
         _check(number, self.unit_of(ask), ask.key)
         if ask.setting < 0:
@@ -461,11 +475,11 @@ def _first_words(worked: WorkedOut, aim: str) -> tuple[str, ...]:
     """What matters of the fit while readings go on: the answer, and why it is not told yet."""
     found, sentences = worked.found, worked.answer.sentences
     assert isinstance(found, MotionFound)
-    moved = tuple(s for s in sentences[1:] if s.startswith("From row"))
+    upset = tuple(one.says for one in doubts_of(found) if one.harm is Harm.UPSETS)
     if aim == "timing" and found.met is None:
         waits = "The rise is told once needle bar and shuttle are read together at the meeting."
-        return (found.not_met or waits, *moved)
-    return (sentences[0], *moved)
+        return (found.not_met or waits, *upset)
+    return (sentences[0], *(one for one in upset if one != sentences[0]))
 
 
 def _doubts_last(
