@@ -3,7 +3,10 @@
     python bench/running_motion.py --family cranked --cases 170 --seed 1
 
 Heads and readings are those of tests/truth/turned_heads.py, which shares nothing with the fit.
-`grooved` and `belled` are held back: nothing was tuned on them. `--timing` asks for the rise alone.
+`grooved` and `belled` are held back: nothing was tuned on them. `--timing` asks for the rise alone,
+`--strokes` for strokes alone; `--slip 1` lets the needle bar slip by 1 mm, `--turned 6` the
+disc turn by 6 degrees; `--none` counts what is told of numbers that follow no wheel, and how many
+good evenings are taken for such.
 """
 
 import argparse
@@ -16,6 +19,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
 
 import turned_heads
 from ironlace.evidence.analyses import Known, KnownColumn, KnownTable, Nothing
+from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.progress import Steps
 from ironlace.running.motion.motion_asked import MotionAsked
 from ironlace.running.motion.motion_told import MOTION
@@ -53,16 +57,57 @@ class Kept:
         pooled = []
         for name, rows in sorted(self.of.items()):
             e = np.array(rows, dtype=float)
-            if "not told" in name or name in ("refused", "moved told"):
+            if "not told" in name or name in ("refused", "moved told", "suspected told"):
                 print(f"{name}: {len(e)}")
                 continue
             pooled += list(e[:, 1])
             rms = np.sqrt((e[:, 0] ** 2).mean())
+            held = e[:, 1].mean()
+            sd = np.sqrt(max(held * (1.0 - held), 1.0 / len(e)) / len(e))
             print(
-                f"{name}: n {len(e)}, rms {rms:.3f}, held {e[:, 1].mean():.3f}, "
+                f"{name}: n {len(e)}, rms {rms:.3f}, held {held:.3f} ± {sd:.3f}, "
                 f"width {np.median(e[:, 2]):.2f}, worst {np.abs(e[:, 0]).max():.2f}"
             )
         print(f"all together held: {np.mean(pooled):.3f} of {len(pooled)}")
+
+
+def no_wheel(kind, made, count, rng):
+    """Numbers that follow no wheel, or a good evening of some part."""
+    turns = np.round(np.arange(count) * 360.0 / count + rng.uniform(0.0, 360.0 / count), 1)
+    if kind in made.motions:
+        read, _ = turned_heads.readings(made, turns, (kind,), rng)
+        return kind, {"wheel": read["wheel"], kind: read[kind]}
+    of = {
+        "even": lambda: rng.uniform(5.0, 35.0, count),
+        "normal": lambda: 20.0 + 5.0 * rng.standard_normal(count),
+        "at rest": lambda: 20.0 + 0.1 * rng.standard_normal(count),
+        "mixed up": lambda: rng.permutation(made.at("needle bar", turns)),
+    }[kind]()
+    return "needle bar", {"wheel": turns, "needle bar": np.round(of, 1)}
+
+
+def none_found(asked, rng):
+    """How often nothing is told where nothing moves, and where something does."""
+    kinds = ("even", "normal", "at rest", "mixed up", *turned_heads.head("cranked", rng).motions)
+    for kind in kinds:
+        for count in (24, 12):
+            gone = told_of = 0
+            for _ in range(asked.cases):
+                made = turned_heads.head(asked.family, rng)
+                name, read = no_wheel(kind, made, count, rng)
+                try:
+                    stroke = told(read).figures["motions"].get(name, {}).get("stroke_mm")
+                    told_of += stroke is not None
+                except IronlaceError as error:
+                    gone += str(error).startswith("No motion")
+            print(
+                f"{kind}, {count} readings: no motion found in {gone}, a stroke told in "
+                f"{told_of} of {asked.cases}",
+                flush=True,
+            )
+
+
+WHEEL = ("wheel", "opposite")
 
 
 def all_round(made, rng, asked, kept):
@@ -70,9 +115,14 @@ def all_round(made, rng, asked, kept):
     motions = ("needle bar", "take-up", "feed") if asked.cams else ("needle bar",)
     turns = np.arange(24) * 15.0 + rng.uniform(0.0, 15.0)
     read, _ = turned_heads.readings(made, turns, motions, rng, law=asked.law)
+    if asked.slip or asked.turned:
+        row, way = int(rng.integers(5, 20)), rng.choice([-1.0, 1.0])
+        for name, by in (("needle bar", asked.slip), *((n, asked.turned) for n in WHEEL)):
+            read[name][row:] = np.round(read[name][row:] + way * by, 1)
     figures = told(read).figures
-    if figures["moved"]:
-        kept.of.setdefault("moved told", []).append((0, 1, 0))
+    for what in ("moved", "suspected"):
+        if figures[what]:
+            kept.of.setdefault(f"{what} told", []).append((0, 1, 0))
     for name in motions:
         of = figures["motions"][name]
         kept.add(f"{name}, stroke", of["stroke_mm"], made.stroke(name))
@@ -88,13 +138,22 @@ def main():
     asked.add_argument("--law", default="normal")
     asked.add_argument("--cams", action="store_true", help="take-up and feed as well")
     asked.add_argument("--timing", action="store_true", help="the rise at the meeting alone")
+    asked.add_argument("--strokes", action="store_true", help="strokes and dead centres alone")
+    asked.add_argument("--slip", type=float, default=0.0, help="mm that the bar slips")
+    asked.add_argument("--turned", type=float, default=0.0, help="degrees that the disc turns")
+    asked.add_argument("--none", action="store_true", help="numbers that follow no wheel")
     asked = asked.parse_args()
     rng = np.random.default_rng(asked.seed)
+    if asked.none:
+        none_found(asked, rng)
+        return
     kept = Kept()
     for _ in range(asked.cases):
         made = turned_heads.head(asked.family, rng)
         if not asked.timing:
             all_round(made, rng, asked, kept)
+        if asked.strokes:
+            continue
         low = made.lowest("needle bar") + rng.uniform(-3.0, 3.0)
         near = np.array([-10, -6, -2, 2, 6, 10.0])
         turns = np.concatenate(

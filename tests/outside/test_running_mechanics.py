@@ -29,6 +29,29 @@ def test_a_slider_crank_rises_as_the_textbooks_have_it(radius, ratio, degrees, r
     assert found[0] == pytest.approx(rise, abs=2e-4)
 
 
+def test_a_slider_moves_as_a_worked_example_has_it():
+    # course notes, "Slider-crank Analysis" (Mathcad sheet): at 45 degrees and 1 rad/s the rod
+    # stands at 159.295 degrees and turns by 0.378 rad/s, which is a crank of half its rod; the
+    # slider moves by 9.744 in/s, which is a crank of 10 in
+    ratio = np.sin(np.radians(180.0 - 159.295)) / np.sin(np.radians(45.0))
+    assert ratio == pytest.approx(0.5, abs=1e-4)
+    _, slope, _ = slider_crank(np.radians([45.0]), 10.0, 0.5)
+    assert slope[0] == pytest.approx(9.744, abs=5e-4)
+
+
+def test_a_rods_middle_is_driven_as_a_textbooks_example_has_it():
+    # R. S. Khurmi, J. K. Gupta, Theory of Machines, ch. 8, as set and solved by drawing on pages of
+    # engineering courses: crank 150 mm, rod 600 mm, 300 rpm, 45 degrees: the middle of the rod is
+    # accelerated by 117 m/s2; ch. 7: crank 125, rod 500, 600 rpm: the slider moves at 6.45 m/s
+    turning, at = 300.0 * 2.0 * np.pi / 60.0, np.radians([45.0])
+    _, _, bend = slider_crank(at, 0.150, 0.25)
+    along = 0.5 * turning**2 * (bend[0] + 0.150 * np.cos(at[0]))
+    across = 0.5 * turning**2 * 0.150 * np.sin(at[0])
+    assert np.hypot(along, across) == pytest.approx(117.0, abs=1.0)
+    _, slope, _ = slider_crank(at, 0.125, 0.25)
+    assert 2.0 * turning * slope[0] == pytest.approx(6.45, rel=0.02)  # drawn, not computed
+
+
 @pytest.mark.parametrize(
     ("friction", "degrees", "factor"),
     [
@@ -64,6 +87,15 @@ def test_counts_convert_as_iso_1144_and_the_trades_bulletins_have_them():
     assert sizes_of(30.0)["cotton count"] * 270.0 == pytest.approx(5315.0, rel=1e-4)
 
 
+def test_counts_convert_by_the_factors_of_a_standard_in_step_with_iso_2947():
+    # ASTM D2260, table 1 and its second example, by its scope consistent with ISO 2947: cotton
+    # count 590.541 / tex, denier 5314.87 / cotton count and 9 tex; 30 tex is cotton count 19.7
+    assert pytest.approx(590.541, abs=5e-4) == COTTON
+    assert sizes_of(30.0)["cotton count"] == pytest.approx(19.7, abs=0.05)
+    assert sizes_of(tex_of(1.0, "cotton count"))["denier"] == pytest.approx(5314.87, abs=0.01)
+    assert tex_of(900.0, "denier") == pytest.approx(100.0)
+
+
 def test_cotton_threads_laid_side_by_side_are_as_many_as_taylor_prints():
     # J. T. Taylor, Cotton Weaving and Designing, 6th ed.: 106.5, 156 and 213 threads to the inch
     for count, printed in ((15, 106.5), (32, 156.0), (60, 213.0)):
@@ -88,3 +120,14 @@ def test_a_lockstitch_takes_the_thread_that_is_published(
     found = thread_use(Nothing(), asked, Steps())
     each = (found.needle[0], found.bobbin[0], found.both[0])
     assert each == pytest.approx((needle, bobbin, both))
+
+
+def test_thread_through_the_cloth_grows_with_its_thickness_as_a_printed_chart_has_it():
+    # a chart for stitch type 401, 8 to the inch, reprinted in a thread trade's technical bulletin
+    # (archived 2008): inches of thread to an inch of seam by its thickness in inches. A chain
+    # stitch lies four times along the cloth where a lockstitch lies twice, and goes through alike
+    chart = {0.055: 4.88, 0.060: 4.96, 0.065: 5.04, 0.070: 5.12, 0.075: 5.20}
+    for thick, printed in chart.items():
+        asked = ThreadUseAsked(Known(25.4 / 8.0, None, "mm"), Known(25.4 * thick, None, "mm"))
+        both = thread_use(Nothing(), asked, Steps()).both[0]
+        assert both + 2.0 == pytest.approx(printed, abs=5e-3)
