@@ -397,10 +397,10 @@ def _readings_table(found: MotionFound, sign: float) -> Table:
             if np.isnan(read):
                 continue
             says = float(one.fit.curve(one.at, np.array([angle])).value[0])
-            mark = "misread, left out" if one.fit.left_out[row, one.at] else ""
+            mark = "misread, left out" if one.fit.left_out[row, one.at] else "right"
             shown = f"{degrees(angle) * sign % 360.0:.1f}°"
             rows.append((str(row + 1), shown, one.name, f"{read:g}", f"{says:.2f}", mark))
-    heads = ("Row", "Wheel", "Motion", "Read, mm", "Curve, mm", "")
+    heads = ("Row", "Wheel", "Motion", "Read, mm", "Curve, mm", "Taken for")
     return Table("Readings beside the curve", heads, tuple(rows))
 
 

@@ -17,8 +17,16 @@ _MARK = 3.2
 """Half the size of a reading's mark."""
 
 
-def tension_plot(curve: ScrewCurve, after: ScrewCurve | None) -> Plot:
-    """Both curves with their bands; readings before are circles, after are squares."""
+def tension_plot(
+    curve: ScrewCurve, after: ScrewCurve | None, sews: tuple[float, float] | None = None
+) -> Plot:
+    """Both curves with their bands; readings before are circles, after are squares.
+
+    Parameters
+    ----------
+    sews
+        Least and greatest tension that sews, gf; None where they were not given.
+    """
     curves = [curve] if after is None else [curve, after]
     left = float(min(c.turns.min() for c in curves))
     right = float(max(c.turns.max() for c in curves))
@@ -31,14 +39,25 @@ def tension_plot(curve: ScrewCurve, after: ScrewCurve | None) -> Plot:
 
     shapes = [_line(one, place, left, right, later=one is not curve) for one in curves]
     shapes += _axes(place, left, right, top)
+    if after is not None:
+        shapes += [
+            _named(one, place, words) for one, words in ((curve, "before"), (after, "after"))
+        ]
+    if sews is not None:
+        shapes += _sewing(sews, place, left, right, top)
     says = "Tension in gf against turns of the screw, with the band that holds it in 90 %; " + (
         "readings are circles." if after is None else "before: circles, after: squares and dashes."
     )
+    if sews is not None:
+        says += f" Dotted: {sews[0]:g} and {sews[1]:g} gf, between which it sews."
     title = "Tension against the screw"
-    rows = [("Turns", "Tension, gf", "from", "to")]
+    rows: list[tuple[str, ...]] = [("Turns", "Tension, gf", "from", "to")]
+    if after is not None:
+        rows = [("Turns", "Before, gf", "from", "to", "After, gf", "from", "to")]
     for turn in np.linspace(left, right, 9):
-        at = curve.tension_at(float(turn))
-        rows.append((f"{turn:.2f}", f"{at.value:.1f}", f"{at.low:.1f}", f"{at.high:.1f}"))
+        each = [one.tension_at(float(turn)) for one in curves]
+        cells = [f"{v:.1f}" for at in each for v in (at.value, at.low, at.high)]
+        rows.append((f"{turn:.2f}", *cells))
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDE:g} {_HIGH:g}" role="img">'
         f"<title>{title}</title><desc>{escape(says)}</desc>{''.join(shapes)}</svg>"
@@ -76,6 +95,29 @@ def _line(one: ScrewCurve, place: _Place, left: float, right: float, *, later: b
             'stroke="currentColor"/>'
         )
     return "".join(shapes)
+
+
+def _named(one: ScrewCurve, place: _Place, words: str) -> str:
+    """A curve's name above its last reading."""
+    last = float(one.turns.max())
+    x, y = place(last, one.tension_at(last).high)
+    return label(x, y - 5.0, words, "end")
+
+
+def _sewing(
+    sews: tuple[float, float], place: _Place, left: float, right: float, top: float
+) -> list[str]:
+    """The tensions between which it sews, as far as the plot shows them."""
+    shapes = []
+    for gf, words in zip(sews, ("sews from", "sews up to"), strict=True):
+        if not 0.0 <= gf <= top:
+            continue
+        (x, y), (end, _) = place(left, gf), place(right, gf)
+        shapes.append(
+            f'<path d="M{x:.1f} {y:.1f}H{end:.1f}" stroke="currentColor" stroke-width="0.8" '
+            'stroke-dasharray="1 3"/>' + label(x + 6.0, y - 4.0, f"{words} {gf:g} gf", "start")
+        )
+    return shapes
 
 
 def _axes(place: _Place, left: float, right: float, top: float) -> list[str]:

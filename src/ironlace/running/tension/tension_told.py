@@ -242,8 +242,15 @@ def tension_answer(found: TensionFound) -> Answer:
         tuple(said),
         figures=_figures(found, doubts),
         tables=(_table(found),),
-        plots=PlotsWhenSeen(lambda: [tension_plot(curve, found.polished)]),
+        plots=PlotsWhenSeen(lambda: [tension_plot(curve, found.polished, _sews(asked))]),
     )
+
+
+def _sews(asked: TensionAsked) -> tuple[float, float] | None:
+    """Least and greatest tension that sews, gf, where both were given."""
+    if asked.low is None or asked.high is None:
+        return None
+    return asked.low.value, asked.high.value
 
 
 def _eighth(curve: ScrewCurve) -> str:
@@ -364,7 +371,8 @@ def _range(found: TensionFound) -> Iterator[str]:
     width = _scaled(curve.turns_between(low.value, high.value), EIGHTHS)
     ends = [curve.turns_at(v.value).value for v in (low, high)]
     yield (
-        f"From {low.value:g} to {high.value:g} gf, the tensions that sew, are "
+        f"From {low.value:g} to {high.value:g} gf, the tensions that sew, "
+        f"{'were, before the discs were worked on,' if found.polished else 'are'} "
         f"{_words(width, 'eighths of a turn')}: from {ends[0]:.2f} to {ends[1]:.2f} turns."
     )
     if low.value < curve.floor_gf.low:
@@ -390,6 +398,16 @@ def _polish(found: TensionFound) -> Iterator[str]:
         f"After the discs were worked on an eighth of a turn adds {by:+.2f} gf "
         f"(90 %: {by - half:+.2f} to {by + half:+.2f}) against before: {sure}."
     )
+    if (sews := _sews(found.asked)) is not None:
+        width = _scaled(after.turns_between(*sews), EIGHTHS)
+        ends = [after.turns_at(gf).value for gf in sews]
+        yield (
+            f"As it is now, {sews[0]:g} to {sews[1]:g} gf are "
+            f"{_words(width, 'eighths of a turn')}: "
+            f"from {ends[0]:.2f} to {ends[1]:.2f} turns."
+        )
+        if ends[1] > float(after.turns.max()):
+            yield "The upper end lies beyond the last setting read: read there before using it."
     yield (
         f"The scatter of one pull went from {before.scatter_gf:.1f} to {after.scatter_gf:.1f} gf; "
         "smooth faces can rub harder than matt ones, so the readings decide, not the shine."
@@ -445,14 +463,15 @@ def _balance(found: TensionFound) -> Iterator[str]:
     low = found.asked.ratio_low or (found.asked.ratio_high or 6.0 if own else 6.0)
     high = found.asked.ratio_high or (low if own else 7.0)
     ends = [shuttle.value * k for k in (low, high)]
-    turns = [found.curve.turns_at(v).value for v in ends]
+    now = found.polished or found.curve
+    turns = [now.turns_at(v).value for v in ends]
     whose = "your own" if own else "one experiment's, for rotary hooks"
     yield (
         f"For a balance of {low:g} to {high:g} to 1 ({whose}) the shuttle's {shuttle.value:g} gf "
         f"ask for {ends[0]:.0f} to {ends[1]:.0f} gf at the needle, which is {turns[0]:.2f} to "
         f"{turns[1]:.2f} turns; the seam decides."
     )
-    if ends[0] > float(found.curve.tension.max()):
+    if ends[0] > float(now.tension.max()):
         yield "That lies beyond the highest setting read: read there before you rely on it."
 
 
