@@ -72,6 +72,8 @@ def figure_of(fit: JointFit, taken: Taken, more_sd: float = 0.0) -> Figure:
         sds.append(np.sqrt(max(float(by @ member.covariance @ by), 0.0) + more_sd**2))
     weight, value, sd = np.array(weights), np.array(values), np.maximum(sds, 1e-12)
     mean = float(weight @ value)
+    lead = slice(fit.leading)
+    told = float(weight[lead] @ value[lead] / weight[lead].sum())
     wide = float(np.sqrt(weight @ (sd**2 + (value - mean) ** 2)))
 
     def at(share: float) -> float:
@@ -82,7 +84,7 @@ def figure_of(fit: JointFit, taken: Taken, more_sd: float = 0.0) -> Figure:
         return float(brentq(below, mean - reach, mean + reach, xtol=1e-9))
 
     tail = (1.0 - COVERAGE) / 2.0
-    return Figure(mean, at(tail), at(1.0 - tail), wide)
+    return Figure(told, min(at(tail), told), max(at(1.0 - tail), told), wide)
 
 
 def turning_angle(

@@ -134,6 +134,9 @@ class JointFit:
         The fit with no more scatter and departure than was expected: what moved shows against it.
     evidence
         Log of the marginal likelihood at the mode, up to what all fits of these readings share.
+    leading
+        How many of the members, the first ones, are of the likeliest account: where others are
+        only allowed for, a figure's value is that of these, its interval that of all. None: all.
     """
 
     curves: tuple[CrankCurve | CamCurve, ...]
@@ -146,6 +149,7 @@ class JointFit:
     linear: "_Straight"
     strict: Member
     evidence: float
+    leading: int | None = None
 
     @property
     def numbers(self) -> Floats:

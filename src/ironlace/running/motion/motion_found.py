@@ -88,7 +88,7 @@ _STEP_SURE = 6.0
 _CAM_SAID = 0.1
 """A cam less likely than that, by the readings, is left unsaid; its share in the interval stays."""
 
-_SUSPECTED = 0.25
+_SUSPECTED = 0.35
 """From so likely a move on it is named as a suspicion, and what is told is conjectured (figures of
 false and missed ones: bench/running_motion.py)."""
 
@@ -361,7 +361,8 @@ def _or_moved(
         by = number_figure(moved, len(moved.numbers) - 1)
         name = "" if step.shift.turns else names[step.shift.motion]
         hint = Suspected(step.row, name, by, float(share[1 + likeliest]))
-    return replace(fits[order[0]], members=members), hint
+    first = fits[order[0]]
+    return replace(first, members=members, leading=len(first.members)), hint
 
 
 def _loose(curves: tuple[CrankCurve | CamCurve, ...]) -> tuple[CrankCurve | CamCurve, ...]:

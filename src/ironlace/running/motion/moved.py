@@ -11,8 +11,8 @@ from ironlace.running.motion.joint_fit import JointFit, Shift
 _LIKELY = 2.0
 """Standard deviations from which a step is tried at all."""
 
-MOVES = 0.02
-"""What a step's likelihood is weighed with beforehand: in one evening of ten something moves, at
+MOVES = 0.06
+"""What a step's likelihood is weighed with beforehand: in three evenings of ten something moves, at
 any of some twenty rows, of which four neighbours tell alike (a judgement, no source)."""
 
 STEP_GAIN = 7.0

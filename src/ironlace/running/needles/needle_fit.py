@@ -11,10 +11,11 @@ from math import ceil, hypot
 from typing import Annotated, Literal
 
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
-from ironlace.evidence.answers import Answer, Table
+from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade, weakest
 from ironlace.evidence.progress import Steps
+from ironlace.running.needles.needle_plot import Held, needle_plot
 from ironlace.running.needles.needle_table import Needle, needle_table, own_table
 
 GROOVE = 0.40
@@ -141,7 +142,15 @@ class Fits:
     own: bool
 
 
-_ORDER = ("fits", "bar", "sleeve", "no")
+_VERDICTS = {
+    "fits": "fits",
+    "bar": "fits, the bar moved",
+    "sleeve": "with a sleeve",
+    "no": "does not fit",
+}
+"""Verdicts in words, those that serve first."""
+
+_ORDER = tuple(_VERDICTS)
 
 
 def needle_fit(_inputs: Nothing, asked: NeedleAsked, _steps: Steps) -> Fits:
@@ -212,9 +221,7 @@ def needle_answer(found: Fits) -> Answer:
         (
             one.needle.name,
             one.needle.words,
-            {"fits": "fits", "bar": "fits, the bar moved", "sleeve": "with a sleeve"}.get(
-                one.verdict, "does not fit"
-            ),
+            _VERDICTS[one.verdict],
             f"{one.lower_mm:+.2f}",
             f"{one.loose_mm:+.2f}",
             str(one.needle.grade),
@@ -245,6 +252,26 @@ def needle_answer(found: Fits) -> Answer:
             "least_needle_size": found.least_size,
         },
         tables=(Table("Every needle of the table", heads, rows),),
+        plots=PlotsWhenSeen(lambda: [_held(found)]),
+    )
+
+
+def _held(found: Fits) -> Plot:
+    """The needles drawn in the clamp."""
+    asked = found.asked
+    return needle_plot(
+        asked.clamp.value,
+        asked.butt_to_eye.value,
+        asked.butt_to_eye.error,
+        [
+            Held(
+                one.needle.name,
+                one.needle.shank.mm,
+                one.needle.butt_to_eye.mm,
+                _VERDICTS[one.verdict],
+            )
+            for one in found.fits
+        ],
     )
 
 
