@@ -68,7 +68,7 @@ class Kept:
                 f"{name}: n {len(e)}, rms {rms:.3f}, held {held:.3f} ± {sd:.3f}, "
                 f"width {np.median(e[:, 2]):.2f}, worst {np.abs(e[:, 0]).max():.2f}"
             )
-        print(f"all together held: {np.mean(pooled):.3f} of {len(pooled)}")
+        print(f"all together held: {np.mean(pooled):.3f} of {len(pooled)}", flush=True)
 
 
 def no_wheel(kind, made, count, rng):
@@ -108,6 +108,7 @@ def none_found(asked, rng):
 
 
 WHEEL = ("wheel", "opposite")
+EVERY = 25
 
 
 def all_round(made, rng, asked, kept):
@@ -148,7 +149,10 @@ def main():
         none_found(asked, rng)
         return
     kept = Kept()
-    for _ in range(asked.cases):
+    for case in range(asked.cases):
+        if case and case % EVERY == 0:  # a run that is cut off has told what it had
+            print(f"after {case} evenings")
+            kept.tell()
         made = turned_heads.head(asked.family, rng)
         if not asked.timing:
             all_round(made, rng, asked, kept)
