@@ -49,3 +49,12 @@ def test_a_thick_thread_asks_for_a_thicker_needle_than_is_made():
     answer = told(table=OWN, thread="0.45 mm")
     assert answer.figures["least_needle_size"] == pytest.approx(112.5)
     assert "None so thick is made" in " ".join(answer.sentences)
+
+
+def test_needles_hang_in_the_clamp_with_what_the_bar_must_do():
+    (plot,) = told(table=OWN, butt_to_eye="34.0 mm").plots
+    assert "bar as it is" in plot.svg
+    assert plot.table[1] == ("measured", "2.00", "34.0", "right", "fits")
+    (plot,) = told(table=OWN).plots
+    assert "bar down 0.6 mm" in plot.svg
+    assert plot.table[1][3] == "0.6 too high"

@@ -56,6 +56,11 @@ def test_polishing_is_judged_by_the_readings():
     assert "that is sure" in said(answer)
     assert answer.figures["after"]["slope_gf_per_eighth"]["value"] < 3.6
     assert answer.plots[0].svg.count("<rect") == len(after)
+    sewing = told("\n".join(["turns;tension [gf];after", *before, *after]), low="30", high="60")
+    assert any(s.startswith("As it is now, 30 to 60 gf are") for s in sewing.sentences)
+    (plot,) = sewing.plots
+    assert "sews from 30 gf" in plot.svg
+    assert plot.table[0][4] == "After, gf"
 
 
 def test_the_friction_follows_only_when_the_feed_was_measured():
@@ -97,3 +102,11 @@ def test_a_bend_that_cannot_be_told_is_said_to_be_allowed_for():
     answer = told()
     assert answer.figures["bends"] == 0
     assert "the intervals allow for that" in " ".join(answer.sentences[:3])
+
+
+def test_three_settings_are_said_to_be_and_five_are_not():
+    few = [f"{t};{10 + 25 * t + d}" for t in (0, 2, 4) for d in (-1, 0, 1)]
+    more = [f"{t};{10 + 25 * t + d}" for t in (0, 1, 2, 3, 4) for d in (-1, 1)]
+    for rows, expected in ((few, True), (more, False)):
+        sentences = told("\n".join(["turns;tension [gf]", *rows])).sentences
+        assert any(s.startswith("Three settings alone") for s in sentences) is expected
