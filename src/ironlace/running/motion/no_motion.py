@@ -33,9 +33,13 @@ def no_better_than_constant(fit: JointFit, at: int) -> bool:
     kept = straight.keep[read, at]
     alone = np.where(kept, np.maximum(own - shared, 0.02 * own), own + shared)
     off = np.abs(fit.strange[read, at]) * np.where(kept, own / np.sqrt(alone), np.sqrt(alone))
-    height = fit.readings.height[read, at]
-    apart = float(np.median(np.abs(height - np.median(height))))
-    return bool(np.median(off) > _NO_BETTER * apart)
+    return bool(np.median(off) > _NO_BETTER * _apart(fit.readings.height[read, at]))
+
+
+def _apart(height: Floats) -> float:
+    """How far heights lie from their middle, mm: a part that rests for half the turn counts too."""
+    low, high = np.quantile(height, (0.1, 0.9))
+    return _OF_TENTHS * float(high - low)
 
 
 def chance_of_order(angle: Floats, height: Floats) -> float:
@@ -71,7 +75,7 @@ def chance_of_order(angle: Floats, height: Floats) -> float:
 def left_by_others(angle: Floats, height: Floats) -> float:
     """How far a reading lies from what the others foretell, over how far from their middle.
 
-    Foretold by a wave of three harmonics that misread values pull little at. Middle distances: near
+    Foretold by a wave of three harmonics that misread values pull little at: near
     1 where a curve is no better than a constant, a few hundredths to a third where something moves.
 
     Parameters
@@ -83,7 +87,7 @@ def left_by_others(angle: Floats, height: Floats) -> float:
     """
     read = ~np.isnan(height)
     found = height[read] - np.median(height[read])
-    apart = float(np.median(np.abs(found)))
+    apart = _apart(found)
     if apart == 0.0:
         return 1.0
     wave, _, _ = harmonics(angle[read], range(1, _ORDERS + 1))
@@ -100,7 +104,11 @@ def left_by_others(angle: Floats, height: Floats) -> float:
     return float(np.median(np.abs(left) / np.maximum(1.0 - share, 0.05))) / apart
 
 
-_FEWEST_TRIED = 8
+_OF_TENTHS = 0.3
+"""Middle distance of even numbers and of a wave from their middle, over what lies between their
+lowest and highest tenth (0.31 and 0.37, rounded down)."""
+
+_FEWEST_TRIED = 10
 """Readings from which order is told from chance at all."""
 
 _ALL_ROUND = 2.1
@@ -109,10 +117,10 @@ _ALL_ROUND = 2.1
 _MANY = 16
 """From so many readings on less is asked before it is said that nothing moves."""
 
-_FEW, _ENOUGH = (0.5, 0.02), (0.25, 0.005)
+_FEW, _ENOUGH = (0.4, 0.02), (0.3, 0.005)
 """Share that the others leave of a reading, and chance of such an order, past which few or enough
-readings carry no motion: of 2,400 good evenings of five families none passed both with 12 readings
-and more (tuned on these; bench/running_motion.py counts them again)."""
+readings carry no motion: of 400 good evenings of five families and feeds that rest none passed both
+(tuned on these; bench/running_motion.py counts with the fit)."""
 
 _NO_BETTER = 0.6
 """Share of the middle distance that a curve must leave to be no better than a constant; good

@@ -292,15 +292,17 @@ def _lowest(bar: Motion) -> float:
 
 
 def _drawn(fit: JointFit, rng: np.random.Generator) -> Floats:
-    """Numbers of a fit as they may be, (`DRAWS`, p)."""
+    """Numbers of a fit's curves as they may be, (`DRAWS`, p); what moved is not among them."""
+    size = fit.parts[-1].stop
     weight = np.array([member.weight for member in fit.members])
     picked = rng.choice(len(weight), DRAWS, p=weight / weight.sum())
-    steps = rng.standard_normal((DRAWS, len(fit.numbers)))
+    steps = rng.standard_normal((DRAWS, size))
     drawn = np.empty_like(steps)
     for at, member in enumerate(fit.members):
-        factor = np.linalg.cholesky(member.covariance + 1e-12 * np.eye(len(member.numbers)))
+        covariance = member.covariance[:size, :size]
+        factor = np.linalg.cholesky(covariance + 1e-12 * np.eye(size))
         rows = picked == at
-        drawn[rows] = member.numbers + steps[rows] @ factor.T
+        drawn[rows] = member.numbers[:size] + steps[rows] @ factor.T
     return drawn
 
 
