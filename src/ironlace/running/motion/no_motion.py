@@ -117,7 +117,7 @@ _ALL_ROUND = 2.1
 _MANY = 16
 """From so many readings on less is asked before it is said that nothing moves."""
 
-_FEW, _ENOUGH = (0.4, 0.02), (0.3, 0.005)
+_FEW, _ENOUGH = (0.5, 0.02), (0.3, 0.005)
 """Share that the others leave of a reading, and chance of such an order, past which few or enough
 readings carry no motion: of 400 good evenings of five families and feeds that rest none passed both
 (tuned on these; bench/running_motion.py counts with the fit)."""
