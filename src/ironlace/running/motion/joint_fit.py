@@ -135,7 +135,7 @@ class JointFit:
     evidence
         Log of the marginal likelihood at the mode, up to what all fits of these readings share.
     leading
-        How many of the members, the first ones, are of the likeliest account: where others are
+        How many of the members, the first ones, are of the account that is told: where others are
         only allowed for, a figure's value is that of these, its interval that of all. None: all.
     """
 
