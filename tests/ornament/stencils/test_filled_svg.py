@@ -209,6 +209,14 @@ def test_what_can_be_seen_is_laid(told):
         ('<path d="M5 5L20 5L20 20Z" marker-end="url(#k)"/>', "1 marker at the ends"),
         ('<path d="M5 5L20 5L20 20Z" style="fill:url(#g)"/>', "a gradient or a pattern"),
         ('<g opacity=".5"><rect width="8" height="8"/></g>', "can be seen through"),
+        (
+            '<rect width="8" height="8"/><path d="M0 0H5V5Z" opacity="0"/>',
+            "1 shape or group not shown",
+        ),
+        (
+            '<rect width="8" height="8"/><g display="none"><path d="M0 0H5V5Z"/></g>',
+            "1 shape or group not shown",
+        ),
         ('<rect width="8" height="8" fill="#FFF"/>', "1 white shape taken as a colour"),
         ('<rect width="8" height="8" fill="#b89040"/>', ""),
     ],

@@ -102,6 +102,11 @@ class Paint:
         return self.visible and self.alpha * self.fill_alpha > 0 and not _clear(self.fill)
 
     @property
+    def hides(self) -> bool:
+        """Whether it has a fill that cannot be seen: hidden, or wholly clear."""
+        return not self.fills and not _clear(self.fill)
+
+    @property
     def strokes(self) -> bool:
         """Whether its stroke can be seen."""
         seen = self.visible and not self.thin and self.alpha * self.stroke_alpha > 0

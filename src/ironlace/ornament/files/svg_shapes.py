@@ -197,6 +197,11 @@ _LOOKS: Final[dict[str, tuple[str, str, str]]] = {
         "with a gradient or a pattern, laid as one colour: give a plain one if it is another.",
     ),
     "clear": ("shape", "shapes", "that can be seen through, laid in full."),
+    "hidden": (
+        "shape or group",
+        "shapes or groups",
+        "not shown, so left out: make visible what belongs to the ornament.",
+    ),
     "white": (
         "white shape",
         "white shapes",
@@ -244,6 +249,7 @@ class _Reading:
         self._count(depth)
         told = self.rules.told(element)
         if told.get("display") == "none":
+            self.looks["hidden"] += 1
             return
         here = _inside(here, element, tag, told)
         self.looks["filter"] += _given(told.get("filter"))
@@ -317,6 +323,7 @@ class _Reading:
         paint = here.paint
         if not paint.fills or tag == "line":
             self.strokes += paint.strokes
+            self.looks["hidden"] += tag != "line" and paint.hides and not paint.strokes
             return
         rings = []
         for ring in _outlines(element, tag, here.viewport):

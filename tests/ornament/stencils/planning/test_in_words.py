@@ -81,3 +81,10 @@ def test_strips_of_a_mask_that_tear_are_told():
 def test_what_cannot_be_stuck_down_is_refused_as_a_mask(process):
     with pytest.raises(StencilError, match="cannot be stuck down"):
         plan_sheets(svg(RING), known_process(process), "mask")
+
+
+def test_what_lies_outside_the_page_is_planned_and_told(laser):
+    plan = plan_sheets(svg('<rect x="80" y="10" width="30" height="10"/>'), laser, "bridges")
+    assert any("200.0 mm² lie outside" in says for says in plan.report["notices"])
+    inside = plan_sheets(svg(RING), laser, "bridges")
+    assert inside.report["notices"] == []

@@ -74,7 +74,8 @@ def plan_sentences(plan: Plan) -> list[str]:
         f"{counted(r['islands'] - touch['painted_back'], 'island')} to leave on it, no bridges."
         if plan.hold == "mask"
         else f"{what}; "
-        f"{r['islands']} islands would have fallen out, held by {r['bridges']} bridges of "
+        f"{counted(r['islands'], 'island')} would have fallen out, held by "
+        f"{counted(r['bridges'], 'bridge')} of "
         f"{r['bridge_mm2']:.1f} mm² in all."
         if r["islands"]
         else f"{what}; nothing falls out."
@@ -82,14 +83,14 @@ def plan_sentences(plan: Plan) -> list[str]:
     out += plan_faults(plan)
     if r["crowded"] and plan.hold != "mask":
         out.append(
-            f"{r['crowded']} gaps between openings were under the least web and were widened, "
+            f"{counted(r['crowded'], 'gap')} between openings under the least web, widened "
             f"by {r['widened_mm2']:.1f} mm²."
         )
     if touch["bridges"] or touch["painted_back"]:
         out.append(
-            f"To touch in by hand afterwards: {touch['bridges']} bridges, {touch['length_mm']:.0f} "
-            f"mm, {touch['painted_back']} small islands to paint back; about "
-            f"{touch['minutes']:.0f} minutes."
+            f"To touch in by hand afterwards: {counted(touch['bridges'], 'bridge')}, "
+            f"{touch['length_mm']:.0f} mm, {counted(touch['painted_back'], 'small island')} to "
+            f"paint back; about {counted(max(1, round(touch['minutes'])), 'minute')}."
         )
     out += (r.get("wrapping") or {}).get("sentences", [])
     if plan.process.holds_islands:
@@ -164,7 +165,8 @@ def _sheet_faults(plan: Plan) -> list[str]:
     if gone := sum(s.get("lost_to_kerf", 0) for s in sheets):
         out.append(
             f"{counted(gone, 'opening')} no wider than the cut itself ({process.kerf_mm:g} mm): "
-            "left out of what is cut; enlarge the drawing or take a finer process."
+            "left out of the HP-GL, and in SVG and DXF no cutter can keep to them; enlarge the "
+            "drawing or take a finer process."
         )
     out += [
         f"Sheet {s['name']} keeps {counted(s['thin_webs'], 'web')} under the least width, "
@@ -176,8 +178,8 @@ def _sheet_faults(plan: Plan) -> list[str]:
         wide, high = (max(s["size_mm"][n] for s in over) for n in (0, 1))
         out.append(
             f"Sheets of {wide:.0f} by {high:.0f} mm are larger than the bed of "
-            f"{process.bed_width_mm:g} by {process.bed_height_mm:g} mm: they are written in parts, "
-            "or take a smaller margin."
+            f"{process.bed_width_mm:g} by {process.bed_height_mm:g} mm: have them written in "
+            "parts for the bed, or take a smaller margin."
         )
     narrow = [s["name"] for s in sheets[1:] if s.get("narrow_openings")]
     if narrow and plan.hold == "split":

@@ -15,13 +15,14 @@ from ironlace.ornament.stencils.bridges.choice import HoldWanted, choose_spans
 from ironlace.ornament.stencils.bridges.ground import Ground
 from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Wishes, with_wishes
 from ironlace.ornament.stencils.errors import HoldingError, OutlineError, StencilError
-from ironlace.ornament.stencils.filled_svg import Layer, read_filled, trapped
+from ironlace.ornament.stencils.filled_svg import DrawnAreas, Layer, read_filled, trapped
 from ironlace.ornament.stencils.planning.drawn_again import Difference, read_again
 from ironlace.ornament.stencils.planning.falling import (
     Falling,
     what_falls_out,
     without_small_islands,
 )
+from ironlace.ornament.stencils.planning.slivers import without_slivers
 from ironlace.ornament.stencils.planning.strength import Weakness, tongue_droop_mm, web_gives_mm
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
@@ -48,6 +49,9 @@ down with the sheet itself, which is carried over by transfer tape."""
 MOST_MM: Final = 2800.0
 """Longest side of a drawing: what is longer than any arm, bed or case has a wrong unit (tuned; on
 what was not kept)."""
+
+_BEYOND_MM2: Final = 0.01
+"""Less than so much outside the page is rounding: a speck of a tenth of a mm (tuned)."""
 
 _MENDING_ROUNDS: Final = 8
 """How often a sheet is mended before it is given up (tuned; on what was not kept)."""
@@ -184,10 +188,21 @@ def prepare(
     _sized(drawing.region.bounds, process)
     trap = process.registration_mm if trap_mm is None else trap_mm
     return Prepared(
-        tuple(drawing.notices),
+        (*drawing.notices, *_beyond_the_page(drawing)),
         tuple(_prepared(layer, process, hold) for layer in trapped(drawing.layers, trap)),
         read_again(drawing_svg, drawing.region, drawing.bounds_mm),
     )
+
+
+def _beyond_the_page(drawing: DrawnAreas) -> list[str]:
+    """What no renderer shows of a drawing, since it lies outside its page, in words."""
+    beyond = float(drawing.region.difference(shapely.box(*drawing.bounds_mm)).area)
+    if beyond < _BEYOND_MM2:
+        return []
+    return [
+        f"{beyond:.1f} mm² lie outside the drawing's page, where programs do not show them: they "
+        "are planned too; take them away, or make the page larger."
+    ]
 
 
 def _prepared(layer: Layer, process: Process, hold: Hold) -> PreparedLayer:
@@ -249,6 +264,7 @@ def plan_layer(
         ground=ground,
         remembered=remembered,
     )
+    held = without_slivers(held, start, falling.narrow, process)
     first, knobs = _without_knobs(held, process)
     painted_back = [*layer.painted_back, *knobs]
     bridge_area = sum(b.area_mm2 for b in bridges)

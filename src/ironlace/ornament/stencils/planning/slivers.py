@@ -1,0 +1,88 @@
+"""Slivers of opening that bridging left on the first sheet: closed, where the sheet bears it.
+
+Between a bridge and the corner of a stroke, or beside a web that was made wider, a bit of opening
+may stay that is narrower than comes out clean. The drawing never had it so: it is closed, and what
+it would have laid is touched in with the bridge or laid through the further sheet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from ironlace.evidence.arrays import Bools
+from ironlace.ornament.stencils.process import Process
+from ironlace.ornament.stencils.regions import as_region
+from ironlace.ornament.stencils.webs import narrow_openings, thin_webs
+
+_OWN: Final = 0.5
+"""Share of a narrow place that the drawing has so itself, from which it is the drawing's: to close
+it would take away ornament."""
+
+_HAIR_MM: Final = 1e-3
+"""By which a sliver is closed in excess, so that no thread of it stays."""
+
+
+_CLEAN: Final = 0.96
+"""Share of the least opening that an opening must be wide somewhere; what is less is a crumb."""
+
+
+def without_slivers(
+    openings: MultiPolygon, drawn: MultiPolygon, own: Sequence[Polygon], process: Process
+) -> MultiPolygon:
+    """Openings without crumbs and narrow places that the drawing did not have.
+
+    Parameters
+    ----------
+    openings
+        Of a sheet that holds, no web of it thin.
+    drawn
+        What the drawing has.
+    own
+        Its narrow places: left, and told.
+
+    Returns
+    -------
+    openings
+        The same, or with slivers closed; no web of the sheet is thin for it.
+    """
+    crumb = _crumbs(openings, process)
+    if crumb.any():
+        parts = np.asarray(shapely.get_parts(openings), dtype=object)
+        before = np.asarray(shapely.get_parts(drawn), dtype=object)
+        made = _not_of(parts, [*own, *before[_crumbs(drawn, process)]]) & crumb
+        openings = MultiPolygon(list(parts[~made]))
+    slivers = np.array(narrow_openings(openings, process.least_line_mm), dtype=object)
+    made = slivers[_not_of(slivers, own)]
+    while len(made):
+        shut = shapely.union_all(shapely.buffer(made, _HAIR_MM, join_style="mitre"))
+        closed = as_region(openings.difference(shut))
+        # what was closed may now be a web itself, from one part of the opening to the other
+        webs = thin_webs(closed, process.least_web_mm)
+        if not webs:
+            return closed
+        thin = shapely.union_all([web.shape for web in webs])
+        stays = ~shapely.dwithin(made, thin, process.least_web_mm)
+        if stays.all():
+            return openings
+        made = made[stays]
+    return openings
+
+
+def _crumbs(openings: MultiPolygon, process: Process) -> Bools:
+    """Which openings are nowhere as wide as comes out clean."""
+    cores = shapely.buffer(shapely.get_parts(openings), -_CLEAN * process.least_line_mm / 2.0)
+    return np.asarray(shapely.is_empty(cores))
+
+
+def _not_of(shapes: NDArray[np.object_], own: Sequence[Polygon]) -> Bools:
+    """Which shapes do not lie for the greater part in some others."""
+    if len(shapes) == 0:
+        return np.zeros(0, dtype=np.bool_)
+    shared = shapely.area(shapely.intersection(shapes, shapely.union_all(list(own))))
+    return np.asarray(shared < _OWN * shapely.area(shapes))
