@@ -106,7 +106,7 @@ def with_wishes(ground: Ground, wishes: Wishes) -> BridgeChoice:
     # a person's lock outweighs a place forbidden before; what is only kept does not
     allowed = is_locked | ~_barred(lines[:, :2], lines[:, 2:], wishes, width_mm)
     lines, is_locked = lines[allowed], is_locked[allowed]
-    ends, parts, ok = _snapped(ground, lines)
+    ends, parts, ok = snapped(ground, lines)
     ends, parts, is_locked = ends[ok], parts[ok], is_locked[ok]
     # a bridge both locked and kept is one bridge
     middle = np.round((ends[:, :2] + ends[:, 2:]) / 2.0, 2)
@@ -139,7 +139,7 @@ def places_for(
     """
     ground = Ground(openings, process.bridge_width_mm)
     shore = ground.shore
-    _, parts, ok = _snapped(ground, _rows((line,)))
+    _, parts, ok = snapped(ground, _rows((line,)))
     if not ok[0]:
         return []
     island = int(parts[0].max())
@@ -169,7 +169,7 @@ def _barred(at_a: Floats, at_b: Floats, wishes: Wishes, width_mm: float) -> NDAr
     return barred
 
 
-def _snapped(ground: Ground, lines: Floats) -> tuple[Floats, Ints, NDArray[np.bool_]]:
+def snapped(ground: Ground, lines: Floats) -> tuple[Floats, Ints, NDArray[np.bool_]]:
     """Lines brought to the shores they cross to, the parts joined, and whether they join any."""
     if len(lines) == 0:
         return lines.copy(), np.zeros((0, 2), dtype=np.int64), np.zeros(0, dtype=np.bool_)

@@ -13,6 +13,8 @@ from shapely import MultiPolygon, Polygon
 from ironlace.ornament.stencils.bridges.chains import with_shorter_chains
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, choose_spans
 from ironlace.ornament.stencils.bridges.ground import Ground
+from ironlace.ornament.stencils.bridges.groups import with_groups_held
+from ironlace.ornament.stencils.bridges.mirrored import standing_alike
 from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Wishes, with_wishes
 from ironlace.ornament.stencils.errors import HoldingError, OutlineError, StencilError
 from ironlace.ornament.stencils.filled_svg import DrawnAreas, Layer, read_filled, trapped
@@ -430,7 +432,10 @@ def _bridged(
         clear = _SPLIT_CLEAR * (width + 2.0 * process.overlap_mm + process.least_web_mm)
     wanted = HoldWanted(count, apart, clear, _SPLIT_COST if split else 1.0)
     chosen = choose_spans(spans, wanted, locked=choice.must, rng=rng)
+    chosen = with_groups_held(spans, chosen, wanted, ground.shore.parts)
     chosen = with_shorter_chains(spans, chosen, ground.shore.parts, clear)
+    if not (wishes.locked or wishes.kept or wishes.forbidden):
+        spans, chosen = standing_alike(ground, spans, chosen, wanted)
     locked = np.isin(chosen, choice.locked)
     picked = spans.kept(chosen)
     shapes = ground.shapes(picked.at_a, picked.at_b)

@@ -1,0 +1,146 @@
+"""What holds a part of the sheet with all that hangs on it, and the bridges it still lacks.
+
+A disc whose own islands hang on it alone has many bridges, and yet falls with two: those to its
+islands hold nothing. What holds a part are its bridges in the block of the graph that leads to the
+sheet (blocks: Hopcroft and Tarjan 1973); all its other blocks hang on it.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ironlace.evidence.arrays import Bools, Floats, Ints
+from ironlace.ornament.stencils.bridges.choice import HoldWanted
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans
+
+_GAP: Final = 0.5
+"""Of the distance that two bridges of a part stand apart, so much lies between any two if it can
+be: a third beside the first holds no more than that does (tuned)."""
+
+
+def holding(part_a: Ints, part_b: Ints, parts: int) -> list[Ints]:
+    """For each part the numbers of the bridges that hold it with all that hangs on it.
+
+    Those of the sheet, part 0, and of what is loose are none.
+
+    >>> [found.tolist() for found in holding(np.array([0, 0, 1, 1]), np.array([1, 1, 2, 2]), 3)]
+    [[], [0, 1], [2, 3]]
+    """
+    import networkx as nx
+
+    ends = list(zip(part_a.tolist(), part_b.tolist(), strict=True))
+    graph = nx.Graph((a, b) for a, b in ends if a != b)
+    block_of: dict[frozenset[int], int] = {}
+    at: dict[int, set[int]] = {}
+    members: list[set[int]] = []
+    for n, edges in enumerate(nx.biconnected_component_edges(graph)):
+        members.append(set())
+        for edge in edges:
+            block_of[frozenset(edge)] = n
+            for part in edge:
+                members[n].add(part)
+                at.setdefault(part, set()).add(n)
+    # from the sheet outward: the block through which a part is come to is the one that holds it
+    holds: dict[int, int] = {}
+    waiting = [(block, 0) for block in at.get(0, ())]
+    for block, came_by in waiting:
+        for part in members[block] - {came_by}:
+            holds[part] = block
+            waiting += [(other, part) for other in at[part] - {block}]
+    out: list[list[int]] = [[] for _ in range(parts)]
+    for e, (a, b) in enumerate(ends):
+        for part in (a, b) if a != b else ():
+            if holds.get(part, -1) == block_of[frozenset((a, b))]:
+                out[part].append(e)
+    return [np.array(found, dtype=np.int64) for found in out]
+
+
+def spread_of(spans: BridgeSpans, which: Ints, part: int) -> float:
+    """How far apart in mm some bridges stand at most on a part."""
+    ends = ends_on(spans, which, part)
+    if len(ends) < 2:
+        return 0.0
+    return float(np.linalg.norm(ends[:, None] - ends[None], axis=2).max())
+
+
+def ends_on(spans: BridgeSpans, which: Ints, part: int) -> Floats:
+    """Where some bridges stand on a part, mm, (n, 2)."""
+    first = (spans.part_a[which] == part)[:, None]
+    return np.asarray(np.where(first, spans.at_a[which], spans.at_b[which]))
+
+
+def with_groups_held(spans: BridgeSpans, chosen: Ints, wanted: HoldWanted, parts: int) -> Ints:
+    """Bridges, and the cheapest further ones that hold every part with all that hangs on it.
+
+    Each part gets its number of bridges, two of them its distance apart, not counting those to what
+    only hangs on it; as far as there are places clear of the others.
+
+    Parameters
+    ----------
+    chosen
+        Numbers of the spans that are built already.
+    wanted
+        What is asked of each part.
+
+    Returns
+    -------
+    built
+        Their numbers and those of the further ones, rising.
+    """
+    built = [int(e) for e in chosen]
+    held = holding(spans.part_a[built], spans.part_b[built], parts)
+    for part in np.flatnonzero(wanted.count > 1).tolist():
+        while (more := _lacking(spans, built, held[part], wanted, part)) >= 0:
+            built.append(more)
+            held = holding(spans.part_a[built], spans.part_b[built], parts)
+    return np.array(sorted(built), dtype=np.int64)
+
+
+def _lacking(
+    spans: BridgeSpans, built: list[int], holds: Ints, wanted: HoldWanted, part: int
+) -> int:
+    """The span to build next for a part; -1 if it lacks none, or has no place left."""
+    own = np.array(built, dtype=np.int64)[holds]
+    short = int(wanted.count[part]) - len(own)
+    if short <= 0 and spread_of(spans, own, part) >= wanted.apart_mm[part]:
+        return -1
+    places = np.flatnonzero((spans.part_a == part) | (spans.part_b == part))
+    places = places[_clear_of(spans, places, built, wanted.clear_mm)]
+    beyond = np.where(spans.part_a[places] == part, spans.part_b[places], spans.part_a[places])
+    # to what hangs on the part no bridge holds it
+    outside = np.isin(beyond, _others(spans, built, part))
+    places = places[outside]
+    if len(places) == 0:
+        return -1
+    stands, could = ends_on(spans, own, part), ends_on(spans, places, part)
+    away = np.linalg.norm(could[:, None] - stands[None], axis=2).max(axis=1, initial=0.0)
+    least = min(float(wanted.apart_mm[part]), 0.98 * float(away.max(initial=0.0)))
+    gap = np.linalg.norm(could[:, None] - stands[None], axis=2).min(axis=1, initial=np.inf)
+    if spread_of(spans, own, part) < least:
+        places = places[away >= least]
+    elif short <= 0:
+        return -1
+    elif (well := gap >= _GAP * float(wanted.apart_mm[part])).any():
+        places = places[well]
+    return int(places[np.argmin(spans.weight[places])])
+
+
+def _clear_of(spans: BridgeSpans, places: Ints, built: list[int], clear_mm: float) -> Bools:
+    """Which places stand clear of the bridges built."""
+    lines = shapely.linestrings(np.stack([spans.at_a, spans.at_b], axis=1)[[*built, *places]])
+    standing, asked = lines[: len(built)], lines[len(built) :]
+    near = shapely.STRtree(standing).query(asked, predicate="dwithin", distance=clear_mm)[0]
+    return np.asarray(~np.isin(np.arange(len(places)), near))
+
+
+def _others(spans: BridgeSpans, built: list[int], part: int) -> Ints:
+    """Parts that hang on the sheet without a part, the sheet counted."""
+    import networkx as nx
+
+    graph = nx.Graph(zip(spans.part_a[built].tolist(), spans.part_b[built].tolist(), strict=True))
+    graph.add_node(0)
+    graph.remove_nodes_from([part])
+    return np.array(sorted(nx.node_connected_component(graph, 0)), dtype=np.int64)

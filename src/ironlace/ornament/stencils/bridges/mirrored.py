@@ -1,0 +1,327 @@
+"""Bridges that stand as the ornament does: in mirrored pairs, where it is its own mirror image.
+
+The lightest set of bridges takes no notice of symmetry, and on a medallion looks as if it had
+slipped. A sign-writer sets bridges alike on both sides. So one half of what was chosen is mirrored
+onto the other, whichever half holds everything as well as before and is lighter. Where neither
+does, or it would cost area that shows, the choice stays as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ironlace.evidence.arrays import Floats, Ints
+from ironlace.ornament.stencils.bridges.chains import MOST_HOPS, hops
+from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search
+from ironlace.ornament.stencils.bridges.ground import Ground
+from ironlace.ornament.stencils.bridges.groups import holding, spread_of
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans, shore_points
+from ironlace.ornament.stencils.bridges.wishes import snapped
+from ironlace.ornament.stencils.parts import Shores
+
+_SHARE_ALIKE: Final = 0.97
+"""Share of the outline that must lie on its mirror image: a signature in one corner is let pass, a
+leaf that is missing from a dozen is not (tuned)."""
+
+_OFF_WIDTHS: Final = 0.3
+"""How far off, in widths of a bridge, outline still lies on its mirror image (tuned)."""
+
+_ALIKE: Final = 0.25
+"""By which share a mirrored bridge may be longer or shorter than its twin and be one (tuned)."""
+
+_COSTS: Final = 1.15
+"""How many times the area of bridges may be for standing alike (common practice, no source)."""
+
+_TRIED: Final = 8
+"""Of the lightest places of a part on the axis, so many are tried together (tuned)."""
+
+_POINTS: Final = 4000
+"""Points of the outline that are looked at for its axes, about."""
+
+
+@dataclass(frozen=True, slots=True)
+class MirrorAxis:
+    """A line through ``at`` in mm in direction ``along`` (unit length), both (2,)."""
+
+    at: Floats
+    along: Floats
+
+    def mirrored(self, xy: Floats) -> Floats:
+        """Points (n, 2) on the other side.
+
+        >>> MirrorAxis(np.array([5.0, 0]), np.array([0.0, 1])).mirrored(np.array([[2.0, 7]]))
+        array([[8., 7.]])
+        """
+        away = xy - self.at
+        return np.asarray(self.at + 2.0 * np.outer(away @ self.along, self.along) - away)
+
+    def aside(self, xy: Floats) -> Floats:
+        """How far points lie to one side of it, mm, (n,)."""
+        return np.asarray((xy - self.at) @ np.array([-self.along[1], self.along[0]]))
+
+
+def mirror_axes(shore: Shores, width_mm: float) -> list[MirrorAxis]:
+    """The axes that a sign-writer sees, upright before level before aslant; none on most drawings.
+
+    Looked for through the middle of all outlines: upright and level, and along and across the way
+    in which they spread most (principal axes).
+    """
+    from scipy.spatial import KDTree
+
+    length = sum(float(np.hypot(*np.diff(ring, axis=0).T).sum()) for ring in shore.rings)
+    xy = shore_points(shore, max(length / _POINTS, 0.05), least=8).xy
+    low, high = xy.min(axis=0), xy.max(axis=0)
+    tree = KDTree(xy)
+    step = max(length / _POINTS, 0.05)
+    _, across = np.linalg.eigh(np.cov((xy - xy.mean(axis=0)).T))
+    tried = [
+        (np.array([(low[0] + high[0]) / 2.0, 0.0]), np.array([0.0, 1.0])),
+        (np.array([0.0, (low[1] + high[1]) / 2.0]), np.array([1.0, 0.0])),
+        *((xy.mean(axis=0), across[:, n]) for n in (0, 1) if np.abs(across[:, n]).max() < 0.9998),
+    ]
+    found = []
+    for at, along in tried:
+        axis = MirrorAxis(at, along)
+        near = tree.query(axis.mirrored(xy))[0] < _OFF_WIDTHS * width_mm + step / 2.0
+        if near.mean() >= _SHARE_ALIKE:
+            found.append(axis)
+    return found[:2]
+
+
+def standing_alike(
+    ground: Ground,
+    spans: BridgeSpans,
+    chosen: Ints,
+    wanted: HoldWanted,
+) -> tuple[BridgeSpans, Ints]:
+    """The bridges chosen, in mirrored pairs where the drawing has an axis and nothing is lost.
+
+    Parameters
+    ----------
+    ground
+        What is bridged.
+    spans, chosen
+        Places for bridges, and the numbers of those to build.
+    wanted
+        What was asked of them.
+
+    Returns
+    -------
+    spans, chosen
+        The same, or with mirrored places beside the others.
+    """
+    shore = ground.shore
+    for axis in mirror_axes(shore, ground.width_mm):
+        built = spans.kept(chosen)
+        other = _other_parts(shore, axis)
+        if other is None:
+            continue
+        asked = _strength(built, wanted, shore.parts)
+        own = [
+            _of_part(ground, spans, built, axis, other, part, wanted, asked[part])
+            for part in range(1, shore.parts)
+            if other[part] >= part
+        ]
+        if any(found is None for found in own):
+            continue
+        tried = _once(_joined([found for found in own if found is not None]), wanted.clear_mm)
+        if tried.weight.sum() <= _COSTS * built.weight.sum() and _as_strong(
+            built, tried, wanted, asked, shore.parts
+        ):
+            spans, chosen = tried, np.arange(len(tried))
+    return spans, chosen
+
+
+def _other_parts(shore: Shores, axis: MirrorAxis) -> list[int] | None:
+    """For each part the one on the other side, itself if it lies on the axis; None if unclear."""
+    from scipy.spatial import KDTree
+
+    outlines = shore.island_outlines()
+    middles = shapely.get_coordinates(shapely.centroid(outlines))
+    # rings within rings share their middle: their size tells them apart
+    size = np.sqrt(shapely.area(outlines))[:, None]
+    mirrored = np.concatenate([axis.mirrored(middles), size], axis=1)
+    near = KDTree(np.concatenate([middles, size], axis=1)).query(mirrored)[1]
+    if (near[near] != np.arange(len(near))).any():
+        return None
+    return [0, *(near + 1).tolist()]
+
+
+def _of_part(
+    ground: Ground,
+    spans: BridgeSpans,
+    built: BridgeSpans,
+    axis: MirrorAxis,
+    other: list[int],
+    part: int,
+    wanted: HoldWanted,
+    asked: tuple[int, float],
+) -> BridgeSpans | None:
+    """Bridges that hold a part and the one on the other side, alike; None where that cannot be.
+
+    Of two that lie apart the lighter one's bridges are mirrored onto the other; one that lies on
+    the axis gets the lightest pair that stands far enough apart, and more as it wants.
+    """
+    parts = ground.shore.parts
+    held = holding(built.part_a, built.part_b, parts)
+    if other[part] != part:
+        halves = []
+        for one in (part, other[part]):
+            own = built.kept(held[one])
+            at_a, at_b = axis.mirrored(own.at_a), axis.mirrored(own.at_b)
+            twins = _like(ground, at_a, at_b, own)
+            if twins is not None:
+                halves.append(_joined([own, twins]))
+        return min(halves, key=lambda half: float(half.weight.sum()), default=None)
+    away = hops(built.part_a, built.part_b, parts)
+    at = np.flatnonzero((spans.part_a == part) | (spans.part_b == part))
+    beyond = np.where(spans.part_a[at] == part, spans.part_b[at], spans.part_a[at])
+    places = spans.kept(at[away[beyond] < away[part]])
+    singles, pairs = [], []
+    for n in range(len(places)):
+        one = places.kept(np.array([n]))
+        if abs(float(axis.aside(one.middle)[0])) < 0.6 * wanted.clear_mm:
+            singles.append(_centred(ground, axis, one))
+            continue
+        twin = _like(ground, axis.mirrored(one.at_a), axis.mirrored(one.at_b), one)
+        pairs.append(None if twin is None else _joined([one, twin]))
+    return _lightest(
+        [s for s in singles if s is not None],
+        [p for p in pairs if p is not None],
+        part,
+        asked,
+        wanted.clear_mm,
+    )
+
+
+def _lightest(
+    singles: list[BridgeSpans],
+    pairs: list[BridgeSpans],
+    part: int,
+    asked: tuple[int, float],
+    clear_mm: float,
+) -> BridgeSpans | None:
+    """The lightest of singles, pairs, a pair and a single, two pairs, that does what is asked."""
+    singles = sorted(singles, key=lambda one: float(one.weight.sum()))[:_TRIED]
+    pairs = sorted(pairs, key=lambda one: float(one.weight.sum()))
+    sets = [
+        *([one] for one in singles),
+        *([one] for one in pairs),
+        *([one, two] for one in pairs[:_TRIED] for two in (*singles, *pairs[:_TRIED])),
+        *([one, two] for one in singles for two in singles),
+    ]
+    count, apart = asked
+    best: BridgeSpans | None = None
+    for some in sets:
+        both = _joined(some)
+        if len(both) < count or (best is not None and both.weight.sum() >= best.weight.sum()):
+            continue
+        apart_enough = spread_of(both, np.arange(len(both)), part) >= 0.98 * apart
+        # as far as can be all round: a third beside the first holds no more than that
+        gap = max(2.0 * clear_mm, apart if len(both) > 2 else 0.0)
+        if apart_enough and len(_once(both, gap)) == len(both):
+            best = both
+    return best
+
+
+def _once(spans: BridgeSpans, clear_mm: float) -> BridgeSpans:
+    """Bridges without those that stand where another does already."""
+    kept: list[int] = []
+    for n in range(len(spans)):
+        away = np.linalg.norm(spans.middle[kept] - spans.middle[n], axis=1)
+        if (away > 0.5 * clear_mm).all():
+            kept.append(n)
+    return spans.kept(np.array(kept, dtype=np.int64))
+
+
+def _centred(ground: Ground, axis: MirrorAxis, one: BridgeSpans) -> BridgeSpans | None:
+    """A bridge near the axis brought onto it, along it or square to it as it lies."""
+    a, b = axis.mirrored(one.at_a), axis.mirrored(one.at_b)
+    if np.linalg.norm(a - one.at_b) < np.linalg.norm(a - one.at_a):
+        a, b = b, a
+    return _like(ground, (one.at_a + a) / 2.0, (one.at_b + b) / 2.0, one)
+
+
+def _like(ground: Ground, at_a: Floats, at_b: Floats, twin: BridgeSpans) -> BridgeSpans | None:
+    """Bridges at wished places, each about as long as its twin; None if one cannot stand."""
+    if len(twin) == 0:
+        return twin
+    ends, parts, stands = snapped(ground, np.concatenate([at_a, at_b], axis=1))
+    length = np.linalg.norm(ends[:, 2:] - ends[:, :2], axis=1)
+    if not (stands & (np.abs(length - twin.length) <= _ALIKE * twin.length + 0.02)).all():
+        return None
+    share = length / np.maximum(twin.length, 1e-9)
+    return BridgeSpans(
+        parts[:, 0], parts[:, 1], ends[:, :2], ends[:, 2:], twin.area * share, twin.weight * share
+    )
+
+
+def _joined(pieces: Sequence[BridgeSpans]) -> BridgeSpans:
+    return BridgeSpans(
+        np.concatenate([p.part_a for p in pieces]),
+        np.concatenate([p.part_b for p in pieces]),
+        np.concatenate([p.at_a for p in pieces]),
+        np.concatenate([p.at_b for p in pieces]),
+        np.concatenate([p.area for p in pieces]),
+        np.concatenate([p.weight for p in pieces]),
+    )
+
+
+def _as_strong(
+    built: BridgeSpans,
+    tried: BridgeSpans,
+    wanted: HoldWanted,
+    asked: list[tuple[int, float]],
+    parts: int,
+) -> bool:
+    """Whether bridges hold as well as those that stood.
+
+    Every part keeps its number of bridges and their spread, no group hangs on one bridge, none
+    hangs farther off than the farthest did or may, and none stand in one another's way that did
+    not.
+    """
+    far = max(int(hops(built.part_a, built.part_b, parts).max()), MOST_HOPS)
+    search = _search(tried, wanted)
+    way = hops(tried.part_a, tried.part_b, parts)
+    return (
+        way.min() >= 0
+        and way.max() <= far
+        and _in_the_way(search) <= _in_the_way(_search(built, wanted))
+        and next(search.leaves(), None) is None
+        and all(
+            bridges >= least and spread >= 0.98 * apart
+            for (bridges, spread), (least, apart) in zip(
+                _strength(tried, wanted, parts), asked, strict=True
+            )
+        )
+    )
+
+
+def _search(built: BridgeSpans, wanted: HoldWanted) -> _Search:
+    """A search in which all of some bridges are chosen."""
+    search = _Search(built, wanted, None)
+    search.take(set(range(len(built))))
+    search.double = True
+    return search
+
+
+def _strength(built: BridgeSpans, wanted: HoldWanted, parts: int) -> list[tuple[int, float]]:
+    """Bridges that hold each part with what hangs on it, and their spread, up to what is wanted."""
+    held = holding(built.part_a, built.part_b, parts)
+    return [
+        (
+            min(len(held[part]), int(wanted.count[part])),
+            min(spread_of(built, held[part], part), float(wanted.apart_mm[part])),
+        )
+        for part in range(parts)
+    ]
+
+
+def _in_the_way(search: _Search) -> int:
+    """How many bridges stand nearer to another than is clear."""
+    return sum(not search.free(e) for e in search.chosen)
