@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -69,6 +70,9 @@ VALUE_RULES: Final[Mapping[str, ValueRule]] = {
     "mesh_per_cm": ValueRule("mesh", 5.0, 400.0, "threads/cm", "threads per cm; mesh only"),
 }
 """Every value of a process file."""
+
+_PVC: Final = re.compile(r"\bpvc\b|vinyl")
+_NOT_PVC: Final = re.compile(r"\bnever\b|\bnot?\b|\bwithout\b|\bfree\b|\binstead\b")
 
 _OPTIONAL: Final = {"mesh_per_cm": math.nan}
 
@@ -142,6 +146,17 @@ class Process:
         if extent_mm <= self.one_bridge_up_to_mm:
             return 1
         return 2 if extent_mm <= self.two_bridges_up_to_mm else 3
+
+    @property
+    def lasers_pvc(self) -> bool:
+        """Whether its words say that PVC or vinyl is cut by laser, which gives off acid gas.
+
+        What a material is said not to be ("never PVC", "PVC-free") is no such thing.
+        """
+        if self.cutter != "laser":
+            return False
+        clauses = re.split(r"[;,.()]", f"{self.name}; {self.material}".lower())
+        return any(_PVC.search(c) and not _NOT_PVC.search(c) for c in clauses)
 
     @property
     def least_line_mm(self) -> float:

@@ -88,3 +88,21 @@ def test_what_lies_outside_the_page_is_planned_and_told(laser):
     assert any("200.0 mm² lie outside" in says for says in plan.report["notices"])
     inside = plan_sheets(svg(RING), laser, "bridges")
     assert inside.report["notices"] == []
+
+
+@pytest.mark.parametrize(
+    ("material", "cutter", "told"),
+    [
+        ("PVC sign film", "laser", True),
+        ("self-adhesive vinyl, red", "laser", True),
+        ("polyester film; never PVC or unknown vinyl", "laser", False),
+        ("PVC-free film", "laser", False),
+        ("PVC sign film", "knife", False),
+    ],
+)
+def test_pvc_under_a_laser_is_said_before_all_else(laser, material, cutter, told):
+    process = dataclasses.replace(laser, material=material, cutter=cutter, cautions=())
+    assert process.lasers_pvc == told
+    if told:
+        plan = plan_sheets(svg('<rect x="10" y="10" width="9" height="9"/>'), process, "bridges")
+        assert plan_faults(plan)[0].startswith("DO NOT CUT THIS BY LASER")

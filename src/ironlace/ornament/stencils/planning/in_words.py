@@ -120,6 +120,12 @@ def plan_faults(plan: Plan) -> list[str]:
     """What is bad of a plan and what it means, the worst first; nothing when all is well."""
     r = plan.report
     out = []
+    if plan.process.lasers_pvc:
+        out.append(
+            f"DO NOT CUT THIS BY LASER: the material is called '{plan.process.material[:60]}', and "
+            "PVC under a laser gives off hydrogen chloride, which harms lungs and machine. Cut it "
+            "with a knife, or take polyester film."
+        )
     # a plan kept from before the drawing was read twice does not tell it
     if otherwise := r.get("read_otherwise", {}).get("sentence"):
         out.append(otherwise)
