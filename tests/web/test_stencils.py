@@ -3,6 +3,7 @@
 import json
 import re
 import threading
+from html import unescape
 from io import BytesIO
 from zipfile import ZipFile
 
@@ -473,3 +474,17 @@ def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(folder, bench, drawn
             assert not found, [v["id"] for v in found]
             assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
         assert not complaints
+
+
+def test_a_sheet_larger_than_the_bed_is_handed_over_in_parts(bench, slug, person):
+    wide = '<rect x="10" y="10" width="400" height="20"/>'
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="420mm" height="40mm" '
+        f'viewBox="0 0 420 40">{wide}</svg>'
+    )
+    draw(bench, slug, svg)
+    page = planned_page(person)
+    assert "larger than the bed of 300 by 300 mm" in words(page)
+    link = unescape(re.search(r'href="([^"]*all\.zip[^"]*bed=[^"]*)"', page.text)[1])
+    names = ZipFile(BytesIO(person.get(link).content)).namelist()
+    assert {"part-1a1.svg", "part-1a2.svg"} <= set(names)

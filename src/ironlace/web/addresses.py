@@ -503,9 +503,16 @@ def sheets_places(slug: str, key: str | int) -> str:
     return _path("machine", slug, "drawing", key, "sheets", "places")
 
 
-def sheets_file(slug: str, key: str | int, hold: str, file: str, v: str | None = None) -> str:
-    """One file of a drawing's stencil sheets, held one way or the other."""
-    return _with(_path("machine", slug, "drawing", key, "sheets", hold, file), v=v)
+def sheets_file(
+    slug: str,
+    key: str | int,
+    hold: str,
+    file: str,
+    v: str | None = None,
+    bed: str | None = None,
+) -> str:
+    """One file of a drawing's stencil sheets, held one way or the other; in parts for a bed too."""
+    return _with(_path("machine", slug, "drawing", key, "sheets", hold, file), v=v, bed=bed)
 
 
 def drawing_film(slug: str, key: str | int, kind: str) -> str:
