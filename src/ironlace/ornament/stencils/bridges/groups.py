@@ -130,7 +130,8 @@ def _lacking(
 
 def _clear_of(spans: BridgeSpans, places: Ints, built: list[int], clear_mm: float) -> Bools:
     """Which places stand clear of the bridges built."""
-    lines = shapely.linestrings(np.stack([spans.at_a, spans.at_b], axis=1)[[*built, *places]])
+    ends = np.stack([spans.at_a, spans.at_b], axis=1)[[*built, *places]]
+    lines = np.asarray(shapely.linestrings(ends), dtype=object)
     standing, asked = lines[: len(built)], lines[len(built) :]
     near = shapely.STRtree(standing).query(asked, predicate="dwithin", distance=clear_mm)[0]
     return np.asarray(~np.isin(np.arange(len(places)), near))

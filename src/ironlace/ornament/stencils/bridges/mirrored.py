@@ -87,7 +87,8 @@ def mirror_axes(shore: Shores, width_mm: float) -> list[MirrorAxis]:
     found = []
     for at, along in tried:
         axis = MirrorAxis(at, along)
-        near = tree.query(axis.mirrored(xy))[0] < _OFF_WIDTHS * width_mm + step / 2.0
+        off = np.asarray(tree.query(axis.mirrored(xy))[0])
+        near = np.asarray(off < _OFF_WIDTHS * width_mm + step / 2.0)
         if near.mean() >= _SHARE_ALIKE:
             found.append(axis)
     return found[:2]
@@ -146,7 +147,7 @@ def _other_parts(shore: Shores, axis: MirrorAxis) -> list[int] | None:
     # rings within rings share their middle: their size tells them apart
     size = np.sqrt(shapely.area(outlines))[:, None]
     mirrored = np.concatenate([axis.mirrored(middles), size], axis=1)
-    near = KDTree(np.concatenate([middles, size], axis=1)).query(mirrored)[1]
+    near = np.asarray(KDTree(np.concatenate([middles, size], axis=1)).query(mirrored)[1])
     if (near[near] != np.arange(len(near))).any():
         return None
     return [0, *(near + 1).tolist()]
@@ -184,12 +185,12 @@ def _of_part(
     places = spans.kept(at[away[beyond] < away[part]])
     singles, pairs = [], []
     for n in range(len(places)):
-        one = places.kept(np.array([n]))
-        if abs(float(axis.aside(one.middle)[0])) < 0.6 * wanted.clear_mm:
-            singles.append(_centred(ground, axis, one))
+        place = places.kept(np.array([n]))
+        if abs(float(axis.aside(place.middle)[0])) < 0.6 * wanted.clear_mm:
+            singles.append(_centred(ground, axis, place))
             continue
-        twin = _like(ground, axis.mirrored(one.at_a), axis.mirrored(one.at_b), one)
-        pairs.append(None if twin is None else _joined([one, twin]))
+        twin = _like(ground, axis.mirrored(place.at_a), axis.mirrored(place.at_b), place)
+        pairs.append(None if twin is None else _joined([place, twin]))
     return _lightest(
         [s for s in singles if s is not None],
         [p for p in pairs if p is not None],
