@@ -52,6 +52,7 @@ def test_a_club_is_made_again_unharmed_and_taken_back_whole(tmp_path):
             again.club()
     with pytest.raises(ClubError, match="called"):
         Ledger.make(address_of(f"sqlite:///{tmp_path / 'other.sqlite'}"), " ")
+    assert not (tmp_path / "other.sqlite").exists()
 
 
 def test_of_two_who_change_one_report_the_second_is_told(two):

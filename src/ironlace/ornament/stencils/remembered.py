@@ -25,9 +25,10 @@ class Remembered:
 
     >>> known = Remembered()
     >>> circles = np.array([shapely.Point(0, 0).buffer(r) for r in (1, 2)])
-    >>> [round(a, 1) for a in known.each(("area",), circles, lambda new: list(shapely.area(new)))]
+    >>> areas = known.each(("area",), circles, lambda new: list(shapely.area(new)))
+    >>> [round(float(area), 1) for area in areas]
     [3.1, 12.5]
-    >>> known.each(("area",), circles[:1], lambda new: list(new))[0] > 3.0
+    >>> bool(known.each(("area",), circles[:1], lambda new: list(new))[0] > 3.0)
     True
     """
 

@@ -10,9 +10,10 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any, Self
 
-from sqlalchemy import Connection, and_, func, insert, select
+from sqlalchemy import Connection, and_, func, insert, inspect, select
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import IntegrityError
 
@@ -40,6 +41,7 @@ NEWEST_OF_CLUB = "0001"
 _SCRIPTS = "ironlace.workshop.club:migrations"
 _CLUB = 1
 """The number of the one row that says whose database it is."""
+_NAMELESS = "Say what the club's survey is called: --title."
 Told = Mapping[str, Any]
 
 
@@ -100,18 +102,31 @@ class Ledger:
         Returns it and the names of its roles, none on SQLite. Who does this must own the database
         and may make roles.
         """
+        if (
+            not title.strip()
+            and url.drivername == "sqlite"
+            and not Path(str(url.database)).exists()
+        ):
+            raise ClubError(_NAMELESS)  # before there is a file
         ledger = cls(url, makes=True)
-        with said_plainly(url):
-            migrate(ledger._writer, scripts=_SCRIPTS)
-        with ledger._writing() as connection:
+        try:
+            return ledger, ledger._made(title)
+        except BaseException:
+            ledger.close()
+            raise
+
+    def _made(self, title: str) -> dict[str, str]:
+        with said_plainly(self.url):
+            if not inspect(self._engine).has_table(ClubRow.__tablename__) and not title.strip():
+                raise ClubError(_NAMELESS)
+            migrate(self._writer, scripts=_SCRIPTS)
+        with self._writing() as connection:
             if connection.execute(select(ClubRow.uid)).first() is None:
-                if not title.strip():
-                    raise ClubError("Say what the club's survey is called: --title.")
                 row = {"id": _CLUB, "uid": str(uuid.uuid4()), "title": title.strip()[:300]}
                 connection.execute(insert(ClubRow).values(**row, made_at=datetime.now(UTC)))
             if connection.dialect.name == "sqlite":
-                return ledger, {}
-            return ledger, grant(connection, str(url.database))
+                return {}
+            return grant(connection, str(self.url.database))
 
     def close(self) -> None:
         """Let go of all connections."""
