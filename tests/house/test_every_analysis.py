@@ -51,8 +51,14 @@ def computed(workshop, slug, analysis):
 
 
 def typed_ones():
-    """The analyses that a form or a command can ask everything of."""
-    return [a for a in analyses.ALL if all(not f.ask.pointed for f in asked_fields(a.asked))]
+    """The analyses that a form or a command can ask everything of, and that no picture is needed
+    for: those are tested where pictures are made.
+    """
+    return [
+        a
+        for a in analyses.ALL
+        if not any(f.ask.pointed or f.ask.names == "photograph" for f in asked_fields(a.asked))
+    ]
 
 
 TYPED = pytest.mark.parametrize("analysis", typed_ones(), ids=lambda one: one.key)
