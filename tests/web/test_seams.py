@@ -1,5 +1,7 @@
 """A test seam on its page: measured, kept, compared, its balance told; refusals in a sentence."""
 
+import json
+
 import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -7,6 +9,7 @@ from PIL import Image
 
 import locked_seams
 from bench_visitor import Person
+from ironlace.cli import main
 from ironlace.record import FindingEntry, PhotographRole
 from ironlace.running import BALANCE, SEAM, TWO_SEAMS
 from ironlace.web import create_app
@@ -60,7 +63,7 @@ def test_what_cannot_be_measured_is_refused_in_a_sentence(workshop):
 
 
 @pytest.mark.browser
-def test_a_seam_is_measured_kept_compared_and_its_balance_told(workshop):
+def test_a_seam_is_measured_kept_compared_and_its_balance_told(workshop, tmp_path):
     with serving(workshop, foreman=False) as address, browser() as chromium:
         page = chromium.new_context(viewport=DESKTOP).new_page()
         page.goto(f"{address}{MACHINE}/seam")
@@ -105,3 +108,11 @@ def test_a_seam_is_measured_kept_compared_and_its_balance_told(workshop):
         about = [entry.finding.about for _, entry in record.of(FindingEntry)]
         assert about == [SEAM.about, SEAM.about, TWO_SEAMS.about, BALANCE.about]
         assert all(one.same for one in verify_record(opened, "lapwing-head"))
+        kept = [entry.finding for _, entry in record.of(FindingEntry)][2]
+    asked = ["--first", "photograph 1", "--second", "photograph 2"]
+    asked += ["--first-dpi", "600", "--second-dpi", "600", "--json", str(tmp_path / "said.json")]
+    with pytest.raises(SystemExit) as ended:
+        main(["work-out", "seams", "lapwing-head", *asked, "--workshop", str(workshop)])
+    assert ended.value.code in (0, None)
+    said = json.loads((tmp_path / "said.json").read_text(encoding="utf-8"))["sentences"]
+    assert said[0] in kept.sentence
