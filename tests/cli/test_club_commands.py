@@ -33,7 +33,7 @@ def test_a_club_is_made_joined_exchanged_with_and_read(run, tmp_path):
     club = f"sqlite:///{tmp_path / 'club.sqlite'}"
     assert run("survey", "club", "make", club)[0] == 2
     assert (
-        "Treadle Circle is there."
+        "Treadle Circle is there, with 0 reports."
         in run("survey", "club", "make", club, "--title", "Treadle Circle")[1]
     )
     for at in "ab":

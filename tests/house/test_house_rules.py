@@ -34,6 +34,11 @@ NOT_NAMED_AFTER_A_MODULE = {
     "tests/dossier/test_privacy.py": "what must not be told, wherever it might be",
     "tests/survey/answers/test_calibration.py": "intervals on simulated surveys, several answers",
     "tests/survey/answers/test_odd_surveys.py": "surveys that mislead, several answers",
+    "tests/ornament/stencils/planning/test_changes.py": "a change from memory is planning afresh",
+    "tests/ornament/stencils/test_judged.py": "the finished files, judged from pictures of them",
+    "tests/survey/answers/test_worn_plates.py": "readings of worn plates, several answers",
+    "tests/survey/likelihood/test_mixtures.py": "strings with chances, through several modules",
+    "tests/workshop/club/test_cut.py": "a club's connections cut at random",
     "tests/workshop/work/test_kill.py": "the program killed anywhere",
 }
 """Test files, or folders of them, that follow a question instead of a module, and which."""

@@ -147,6 +147,8 @@ def test_the_larger_lock_installs_with_the_oldest_and_the_newest_pip(old_or_new_
 @pytest.mark.parametrize("python", [p for p in (PYTHONS[0], PYTHONS[-1]) if p != OURS])
 def test_the_larger_lock_has_a_wheel_for_the_oldest_and_the_newest_python(python, tmp_path):
     # for the Python that runs this, see the test before
+    if python == PYTHONS[-1] and (ROOT / "build" / "newer-python").exists():
+        pytest.skip("the lock was installed with it for the tests that run on it")
     command = [sys.executable, "-m", "pip", "install", "--dry-run", "--quiet", "--no-deps"]
     command += ["--require-hashes", "--requirement", str(ROOT / "requirements-dev.lock")]
     command += ["--target", str(tmp_path)]

@@ -278,7 +278,7 @@ def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
         page.keyboard.press("Enter")
         page.get_by_text("A point is put in").wait_for()
         page.keyboard.press("u")
-        page.get_by_text("Taken back").wait_for()
+        page.locator("#rework-says").get_by_text("Taken back").wait_for()
         page.keyboard.press("0")
         # with the mouse: a stroke over empty ground
         page.get_by_label("draws a stroke").check()

@@ -7,6 +7,7 @@ import typer
 
 from ironlace.cli.answering import JsonFile, WorkshopFolder, opened, tell, write_text
 from ironlace.evidence.errors import ConflictError, IronlaceError
+from ironlace.evidence.wording import counted
 from ironlace.workshop.club.told import told_in_words
 
 app = typer.Typer(
@@ -37,14 +38,15 @@ def make(
 
     ledger, roles = Ledger.make(address_of(address), title)
     with ledger:
-        club = ledger.club()
-    says = [f"{club.title} is there."]
+        club, (reports, _) = ledger.club(), ledger.how_many()
+    says = [f"{club.title} is there, with {counted(reports, 'report')}."]
     if roles:
         says.append(
             "Give each member one of its roles in the database: "
             f"{', '.join(f'GRANT {name} TO ...' for name in roles.values())}."
         )
-    tell({"club": club.title, "uid": club.uid, "roles": roles}, json, says)
+    told = {"club": club.title, "uid": club.uid, "reports": reports, "roles": roles}
+    tell(told, json, says)
 
 
 @app.command()

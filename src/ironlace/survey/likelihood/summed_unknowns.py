@@ -147,10 +147,10 @@ def explain(marks: ReadMarks, scheme: Scheme, assumptions: Assumptions) -> tuple
     """Cut the marks by a scheme and sum out everything unknown; large surveys are sampled first."""
     cuts = cut(marks, scheme, assumptions)
     sizes = [most for most in _LOOKS if most < marks.reports]
-    return cuts, _summed(cuts, [cut(marks.evenly(most), scheme, assumptions) for most in sizes])
+    return cuts, sum_out(cuts, [cut(marks.evenly(most), scheme, assumptions) for most in sizes])
 
 
-def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
+def sum_out(cuts: Cuts, looks: list[Cuts] | None = None) -> Summed:
     """Sum out everything unknown.
 
     Parameters
@@ -158,17 +158,14 @@ def sum_out(cuts: Cuts, looks: Sequence[Cuts] = ()) -> Summed:
     cuts
         The reports under one scheme.
     looks
-        Rising samples of them, on which the regions that matter are found more quickly.
+        Rising samples of them, on which the regions that matter are found more quickly. They are
+        taken out of their list, so that what was looked at is let go.
 
     Returns
     -------
     Summed
     """
-    return _summed(cuts, list(looks))
-
-
-def _summed(cuts: Cuts, looks: list[Cuts]) -> Summed:
-    """The same; the looks are taken out of their list, so that what was looked at is let go."""
+    looks = [] if looks is None else looks
     if not cuts.unknowns or not len(cuts.report):
         chance = cuts.junk + _by_report(cuts, cuts.known[:, None])[:, 0]
         return Summed(

@@ -239,6 +239,31 @@ def _sized(bounds: tuple[float, float, float, float], process: Process) -> None:
         )
 
 
+def _further(
+    first: MultiPolygon, start: MultiPolygon, process: Process, remembered: Remembered | None
+) -> tuple[list[MultiPolygon], list[tuple[Web, ...]]]:
+    """The further sheets that lay what the first one holds back, and the webs too thin in each."""
+    speck = _SPECK_WEBS2 * process.least_web_mm**2
+    covered = [p for p in polygons_of(start.difference(first)) if p.area > speck]
+    laid, patches = worth_laying(covered, start, process)
+    bare = sum(p.area for p in covered) - sum(p.area for p in laid)
+    covered = laid
+    patches = [
+        piece
+        for patch in wide_enough(
+            kept_off_edges(patches, start, process, bare), covered, start, process
+        )
+        for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
+    ]
+    openings: list[MultiPolygon] = []
+    thin_left: list[tuple[Web, ...]] = []
+    for sheet in shared_out(patches, process.least_web_mm):
+        further, left = _without_thin_webs(sheet, covered, process.least_web_mm, remembered)
+        openings.append(_cuttable(_without_knobs(further, process)[0], process))
+        thin_left.append(tuple(left))
+    return openings, thin_left
+
+
 def plan_layer(
     layer: PreparedLayer,
     process: Process,
@@ -271,26 +296,10 @@ def plan_layer(
     painted_back = [*layer.painted_back, *knobs]
     bridge_area = sum(b.area_mm2 for b in bridges)
     widened_mm2 = max(0.0, float(start.area - first.area) - bridge_area)
-    openings = [first]
+    further, left = _further(first, start, process, remembered) if hold == "split" else ([], [])
+    openings = [first, *further]
     # the first sheet has none, or it could not have been held
-    thin_left: list[tuple[Web, ...]] = [()]
-    if hold == "split":
-        speck = _SPECK_WEBS2 * process.least_web_mm**2
-        covered = [p for p in polygons_of(start.difference(first)) if p.area > speck]
-        laid, patches = worth_laying(covered, start, process)
-        bare = sum(p.area for p in covered) - sum(p.area for p in laid)
-        covered = laid
-        patches = [
-            piece
-            for patch in wide_enough(
-                kept_off_edges(patches, start, process, bare), covered, start, process
-            )
-            for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
-        ]
-        for sheet in shared_out(patches, process.least_web_mm):
-            further, left = _without_thin_webs(sheet, covered, process.least_web_mm, remembered)
-            openings.append(_cuttable(_without_knobs(further, process)[0], process))
-            thin_left.append(tuple(left))
+    thin_left: list[tuple[Web, ...]] = [(), *left]
     return LayerPlan(
         layer.name,
         drawn,
