@@ -25,6 +25,7 @@ from ironlace.web.incoming import Form, FormDep
 from ironlace.web.pages.analyses import just_worked
 from ironlace.web.pages.files import attachment
 from ironlace.web.pages.machines import kept_lines
+from ironlace.web.pages.place_lists import ONLY_SHOWN, places_sent
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.care.oiling import (
@@ -65,14 +66,9 @@ def work(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: 
     do = form.one("do")
     if do == "oiled":
         return _say_oiled(request, bench, record, form, hand)
-    rows = form.rows(COLUMNS)
-    values = {name: form.one(name).strip() for name in (*_ASKED, "photograph")}
-    if do == "show" and form.one("chosen") != values["photograph"]:
-        values["photograph"] = form.one("chosen")
-        rows = [{**row, "x_px": "", "y_px": ""} for row in rows]
-    if do in ("show", "another"):
-        if do == "another":
-            rows.append({})
+    rows, photograph = places_sent(form, COLUMNS)
+    values = {name: form.one(name).strip() for name in _ASKED} | {"photograph": photograph}
+    if do in ONLY_SHOWN:
         return _page(request, bench, record, rows, values)
     try:
         if not rows:

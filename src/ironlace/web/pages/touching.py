@@ -15,6 +15,7 @@ from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
 from ironlace.web.pages.analyses import answer_at, answer_context, just_worked, recalled
 from ironlace.web.pages.files import attachment, paper_named
+from ironlace.web.pages.place_lists import ONLY_SHOWN, places_sent
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.care.fittings import (
@@ -45,15 +46,9 @@ def show(request: Request, bench: BenchDep, slug: str) -> Response:
 def work(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     """Tell the list, keep it, or go on with another row or picture."""
     record = bench.records.read(slug)
-    do, photograph = form.one("do"), form.one("photograph").strip()
-    rows = form.rows(COLUMNS)
-    if do == "show" and form.one("chosen") != photograph:
-        photograph = form.one("chosen")
-        rows = [{**row, "x_px": "", "y_px": ""} for row in rows]
-    if do in ("show", "another"):
-        return _page(
-            request, bench, record, [*rows, *([{}] if do == "another" else [])], photograph
-        )
+    do, (rows, photograph) = form.one("do"), places_sent(form, COLUMNS)
+    if do in ONLY_SHOWN:
+        return _page(request, bench, record, rows, photograph)
     try:
         given = {"things": table_of_things(rows), "photograph": photograph}
         worked = just_worked(bench, record, TOUCHES, kept.asked_for(TOUCHES, record, given))
