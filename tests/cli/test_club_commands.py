@@ -74,3 +74,14 @@ def test_a_way_that_leads_nowhere_is_one_sentence(run, address):
         code, _, err = run("survey", "club", *words, at="a" if words[0] == "join" else None)
         assert code == 2
         assert err.count("\n") == 1
+
+
+def test_a_file_that_is_no_clubs_is_one_sentence(run, tmp_path):
+    (tmp_path / "noise").write_bytes(bytes(range(1, 256)) * 20)
+    (tmp_path / "empty").write_bytes(b"")
+    for file in (tmp_path / "noise", tmp_path / "empty", tmp_path / "a" / "ironlace.sqlite"):
+        for words in (("survey", "club", "waiting"), ("survey", "compare")):
+            code, _, err = run(*words, f"sqlite:///{file}")
+            assert code == 2
+            assert "no database" in err or "no club's survey" in err
+            assert err.count("\n") == 1

@@ -125,6 +125,9 @@ def said_plainly(url: URL) -> Iterator[None]:
         yield
     except SQLAlchemyError as error:
         if url.drivername == "sqlite":
+            orig = getattr(error, "orig", None)
+            if getattr(orig, "sqlite_errorname", "") == "SQLITE_NOTADB":
+                raise ClubError(f"{url.database} is no database: check its name.") from error
             raise
         refusal = _in_words(error, url)
         if refusal is None:
@@ -139,11 +142,6 @@ def _in_words(error: SQLAlchemyError, url: URL) -> IronlaceError | None:
         return None
     state = getattr(error.orig, "sqlstate", None) or ""
     told = str(error.orig)
-    if state == "42P01":
-        return ClubError(
-            f"{_upper(where)} holds no club's survey yet: its keeper makes one with 'ironlace "
-            "club make'."
-        )
     if state.startswith(_NOT_LET):
         return NotLetError(
             f"{_upper(where)} does not let {whom} do this: ask its keeper for the right to it."

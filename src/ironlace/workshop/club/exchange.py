@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 
 from ironlace.evidence.errors import ConflictError, NotFoundError
 from ironlace.record.entries import EntryKind, ReportEntry
-from ironlace.record.history import Record
+from ironlace.record.history import Record, key_of
 from ironlace.workshop.club.address import ClubError, address_of, without_password
 from ironlace.workshop.club.ledger import ClubChange, Ledger
 from ironlace.workshop.club.roles import Rights
@@ -228,8 +228,8 @@ def link_of(workshop: Workshop, survey: str) -> Link:
     of = survey_named(workshop, survey).slug
     with workshop.database.reading() as session:
         link = _linked(session, of)
-        known = select(ClubReportRow.number).where(ClubReportRow.link_id == link.id)
-        waits = select(ClubSentRow.sent).where(
+        known = select(func.count()).where(ClubReportRow.link_id == link.id)
+        waits = select(func.count()).where(
             ClubSentRow.link_id == link.id, ClubSentRow.came_of == _WAITS
         )
         return Link(
@@ -237,8 +237,8 @@ def link_of(workshop: Workshop, survey: str) -> Link:
             link.address,
             link.title,
             link.exchanged_at,
-            len(session.scalars(known).all()),
-            len(session.scalars(waits).all()),
+            session.execute(known).scalar_one(),
+            session.execute(waits).scalar_one(),
         )
 
 
@@ -393,7 +393,7 @@ def _differing(record: Record, known: _Known) -> dict[int, dict[str, Any]]:
 
 
 def _keys(record: Record) -> set[int]:
-    return {int(name.rpartition(" ")[2]) for name, _ in record.of(ReportEntry)}
+    return {key_of(name)[1] for name, _ in record.of(ReportEntry)}
 
 
 def _key_of(known: _Known, key: int, change: int) -> str:
@@ -564,7 +564,7 @@ class _TakenIn:
         if entry is None:
             return
         name = self.workshop.records.add_in(self.session, self.survey, entry, who, at)
-        key = int(name.rpartition(" ")[2])
+        key = key_of(name)[1]
         self.keys[change.report] = key
         _keep_report(self.session, self.known.link, key, change)
         self.done.came.append(name)
@@ -603,6 +603,6 @@ def _linked(session: Session, slug: str) -> ClubLinkRow:
     link = club_link_in(session, row.id)
     if link is None:
         raise NotFoundError(
-            f"{row.title} is kept with no club: join one with 'ironlace club join'."
+            f"{row.title} is kept with no club: join one with 'ironlace survey club join'."
         )
     return link

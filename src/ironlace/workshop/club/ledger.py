@@ -154,15 +154,19 @@ class Ledger:
         Raises ClubError when its tables are of another version.
         """
         with self._reading() as connection:
-            at = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
-            if at is None:
+            if not inspect(connection).has_table(ClubRow.__tablename__):
                 raise ClubError(
-                    f"At {self.in_words()} is no club's survey: its keeper makes one with "
-                    "'ironlace club make'."
+                    f"{self.in_words()} holds no club's survey yet: its keeper makes one with "
+                    "'ironlace survey club make'."
                 )
+            at = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar_one()
             if at != NEWEST_OF_CLUB:
                 newer = at > NEWEST_OF_CLUB
-                who = "update Ironlace" if newer else "its keeper runs 'ironlace club make' again"
+                who = (
+                    "update Ironlace"
+                    if newer
+                    else "its keeper runs 'ironlace survey club make' again"
+                )
                 raise ClubError(f"The club's tables are of another version ({at}): {who}.")
             row = connection.execute(select(ClubRow.uid, ClubRow.title, ClubRow.made_at)).one()
             return Club(row.uid, row.title, row.made_at)

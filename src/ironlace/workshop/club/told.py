@@ -14,7 +14,7 @@ from ironlace.evidence.errors import IronlaceError
 from ironlace.record.choices import Channel
 from ironlace.record.entries import EntryKind, ReportEntry, in_one_sentence
 from ironlace.record.entry_fields import fields_of
-from ironlace.record.history import Record
+from ironlace.record.history import Record, key_of
 
 _AT_HOME: Final = frozenset({"name", "note", "sources", "other_readings", "same_as"})
 _TOLD: Final = tuple(field.name for field in fields_of(ReportEntry) if field.name not in _AT_HOME)
@@ -32,7 +32,7 @@ def told_of(survey: Record) -> dict[int, dict[str, Any]]:
     `same_as` is left out: only who knows the club's numbers can say it.
     """
     public, _ = public_copy(survey)
-    return {int(name.rpartition(" ")[2]): _told(entry) for name, entry in public.of(ReportEntry)}
+    return {key_of(name)[1]: _told(entry) for name, entry in public.of(ReportEntry)}
 
 
 def _told(entry: ReportEntry) -> dict[str, Any]:
@@ -45,7 +45,9 @@ def sighted_again(survey: Record) -> dict[int, int]:
     reports = list(survey.of(ReportEntry))
     named = {entry.name: name for name, entry in reversed(reports)} | {n: n for n, _ in reports}
     return {
-        _key(name): _key(named[entry.same_as]) for name, entry in reports if entry.same_as in named
+        key_of(name)[1]: key_of(named[entry.same_as])[1]
+        for name, entry in reports
+        if entry.same_as in named
     }
 
 
@@ -76,10 +78,6 @@ def told_in_words(told: Mapping[str, Any] | None) -> str:
     if told.get("counts") is False:
         said.append("does not count")
     return ", ".join(one for one in said if one)
-
-
-def _key(name: str) -> int:
-    return int(name.rpartition(" ")[2])
 
 
 def same_as(number: int | None, offered: str | None = None) -> str:
