@@ -38,6 +38,11 @@ def at_bench(chromium, tmp_path):
         context.close()
 
 
+def knows_of_phone(page):
+    """Wait until the computer's page has loaded itself anew because a phone joined."""
+    expect(page.locator("#door-stands")).to_have_attribute("data-was", "JOINED")
+
+
 def open_door(page, wanted=""):
     """Open the door by the page; at this machine's own address where it has one."""
     page.goto("/phone")
@@ -182,6 +187,7 @@ def test_a_phone_sends_photographs_and_readings_and_the_computer_says_what_for(
     computer.goto("/phone")
     computer.get_by_role("button", name="Another phone instead").click()
     join(second, url, computer.locator(".pair-code").inner_text())
+    knows_of_phone(computer)
     expect(phone.locator("#trouble")).to_contain_text("no longer")
     keep(phone, "phone-shown-out")
     computer.get_by_role("button", name="Close the door").click()
@@ -264,6 +270,7 @@ def test_what_waits_outlives_the_page_and_goes_when_the_phone_joins_again(
     expect(phone.locator("#trouble")).to_contain_text("What waits here is kept")
     phone.locator("#trouble a").click()
     expect(phone.locator("main")).to_contain_text("Another phone is joined")
+    knows_of_phone(computer)
     computer.goto("/phone")
     computer.get_by_role("button", name="Another phone instead").click()
     phone.goto(url)

@@ -5,6 +5,9 @@ const stands = document.querySelector("#door-stands");
 const came = document.querySelector("#door-came");
 let typed = false;
 addEventListener("input", () => (typed = true));
+// a reload now would undo the way to another page, or what was just sent
+let leaving = false;
+addEventListener("beforeunload", () => (leaving = true));
 
 setInterval(async () => {
   if (document.hidden) return;
@@ -15,7 +18,7 @@ setInterval(async () => {
   } catch {
     return; // the bench has stopped; the next look tells
   }
-  if (now.state !== stands.dataset.was && !typed) location.reload();
+  if (now.state !== stands.dataset.was && !typed && !leaving) location.reload();
   if (stands.textContent !== now.says) stands.textContent = now.says;
   if (came.textContent !== now.came) came.textContent = now.came;
 }, 2000);
