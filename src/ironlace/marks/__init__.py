@@ -5,12 +5,6 @@ the first pixel's centre at (0, 0); places in millimetres are X right, Y up, Z t
 with the origin at the picture's centre on the plate. Normals are in that second frame.
 """
 
-from ironlace.evidence.analyses import Declared
-from ironlace.marks.errors import MarksError
-from ironlace.marks.plate_analysis import PLATE_RELIEF
-from ironlace.marks.reading_analysis import MARK_READING
+import lazy_loader
 
-ANALYSES: tuple[Declared, ...] = (PLATE_RELIEF, MARK_READING)
-"""In the order in which they are asked."""
-
-__all__ = ["ANALYSES", "MARK_READING", "PLATE_RELIEF", "MarksError"]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -5,23 +5,6 @@
 ['belt-length', 'base', 'works-depth', 'head-balance', 'crank-hold', 'crank-holds', 'touches']
 """
 
-from ironlace.stand.base_analysis import BASE
-from ironlace.stand.belt_length import BELT_LENGTH
-from ironlace.stand.crank_analysis import CRANK_HOLD
-from ironlace.stand.crank_holds import CRANK_HOLDS
-from ironlace.stand.touches import TOUCHES
-from ironlace.stand.weighing_analysis import HEAD_BALANCE
-from ironlace.stand.works_analysis import WORKS_DEPTH
+import lazy_loader
 
-ANALYSES = (BELT_LENGTH, BASE, WORKS_DEPTH, HEAD_BALANCE, CRANK_HOLD, CRANK_HOLDS, TOUCHES)
-
-__all__ = [
-    "ANALYSES",
-    "BASE",
-    "BELT_LENGTH",
-    "CRANK_HOLD",
-    "CRANK_HOLDS",
-    "HEAD_BALANCE",
-    "TOUCHES",
-    "WORKS_DEPTH",
-]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

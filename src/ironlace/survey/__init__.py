@@ -7,46 +7,6 @@
 'month-year-count'
 """
 
-from ironlace.survey.answers.comparison import Comparison, compare
-from ironlace.survey.answers.dating import Dating, date_of
-from ironlace.survey.answers.how_many_made import COUNT
-from ironlace.survey.answers.how_many_survive import SURVIVORS
-from ironlace.survey.answers.sensitivity import sensitivity
-from ironlace.survey.answers.what_next import NEXT
-from ironlace.survey.answers.when_made import DATE
-from ironlace.survey.answers.which_numbering import COMPARE
-from ironlace.survey.errors import SurveyError
-from ironlace.survey.likelihood.assumptions import Assumptions
-from ironlace.survey.reports.anchors import Anchor, read_anchors
-from ironlace.survey.reports.counted import Reports
-from ironlace.survey.reports.table import Report, read_reports, write_reports
-from ironlace.survey.schemes.library import Candidate, read_schemes
-from ironlace.survey.schemes.scheme import Scheme
+import lazy_loader
 
-ANALYSES = (COMPARE, DATE, COUNT, SURVIVORS, NEXT)
-"""The questions that can be put to a survey."""
-
-__all__ = [
-    "ANALYSES",
-    "COMPARE",
-    "COUNT",
-    "DATE",
-    "NEXT",
-    "SURVIVORS",
-    "Anchor",
-    "Assumptions",
-    "Candidate",
-    "Comparison",
-    "Dating",
-    "Report",
-    "Reports",
-    "Scheme",
-    "SurveyError",
-    "compare",
-    "date_of",
-    "read_anchors",
-    "read_reports",
-    "read_schemes",
-    "sensitivity",
-    "write_reports",
-]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.stats import fisher_exact, t
+import scipy  # its parts load when they are first asked for
 
 NOTHING: Final = "nothing"
 """A trial sewn again with nothing changed."""
@@ -256,7 +256,7 @@ def _chances(
         repeats,
     )
     table = [[s.skipped, max(s.stitches - s.skipped, 0)] for s in (a, b)]
-    return lengths, even, float(fisher_exact(np.asarray(table)).pvalue)
+    return lengths, even, float(scipy.stats.fisher_exact(np.asarray(table)).pvalue)
 
 
 def _welch(
@@ -270,7 +270,7 @@ def _welch(
     if repeats:
         parts += more**2 / repeats
     freedom = variance**2 / parts if parts > 0.0 else 1e6
-    return float(2.0 * t.sf(abs(off) / math.sqrt(variance), freedom))
+    return float(2.0 * scipy.stats.t.sf(abs(off) / math.sqrt(variance), freedom))
 
 
 def _holm(chances: Sequence[float]) -> list[float]:
