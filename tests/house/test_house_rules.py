@@ -21,7 +21,6 @@ NOT_NAMED_AFTER_A_MODULE = {
     "tests/house/": "the house itself",
     "tests/test_docs.py": "the manual",
     "tests/demo/test_material.py": "the demo's material, which is no module",
-    "tests/photographs/test_demo_photograph.py": "the demo's photograph, through several modules",
     "tests/web/test_failures.py": "one shape for every failure",
     "tests/web/test_survey_pages.py": "the survey's pages together, step by step",
     "tests/web/test_survey_browser.py": "the same in a real browser",

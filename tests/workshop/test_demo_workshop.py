@@ -74,6 +74,10 @@ def test_its_drawing_lies_on_the_ornament_as_applied(demo):
         replace(path, curves=(path.curves - about) @ turn + about) for path in truth.paths
     )
     assert compare(drawing, upright).mean_mm < 0.05
+    # rust and bare rims, nearly as yellow as old gilt, are not drawn; a border line that is sharp
+    # in the photograph needs no node for every pixel (without the lens: bench/demo_trace.py)
+    assert drawing.length_mm < 1.1 * truth.length_mm
+    assert drawing.nodes < 15_000
     # a mirrored figure's axis is one of its principal axes: told by nothing the trace uses
     assert abs(off_plumb_deg(truth)) > 0.5
     assert abs(off_plumb_deg(upright)) < 0.05
