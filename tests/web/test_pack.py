@@ -101,27 +101,3 @@ def test_what_will_be_left_out_is_told_before_anything_is_made(person, slug):
     assert f'href="/machine/{slug}/entry/provenance/1"' in page.text or "provenance 1" in told
     # the page is the restorer's own and names entries; what they say stays where it is
     assert "bought of a neighbour" not in told
-
-
-def test_the_public_site_is_written_looked_at_and_taken_along(person, slug, bench):
-    page = f"/machine/{slug}/site"
-    person.post(f"/machine/{slug}/entries/question", {"asks": "Who made it?"})
-    refused = person.post(page, {"base": "nowhere", "mail": "a@b.example"})
-    assert refused.status_code == 422 and "no address of a folder" in refused.text
-    assert 'value="a@b.example"' in refused.text and bench.jobs.of_record(slug, 9) == []
-    person.post(
-        page, {"base": "https://iron.example/x", "mail": "a@b.example", "keeper": "R. Bell"}
-    )
-    foreman.work_off(bench.workshop, "w", threading.Event(), once=True)
-    (job,) = bench.jobs.of_record(slug, 9)
-    assert job.error == ""
-    told = person.get(f"/machine/{slug}/pack")
-    assert "files are new" in told.text and 'value="R. Bell"' in told.text
-    first = person.get(f"{page}/file/index.html")
-    assert "kept by R. Bell" in first.text
-    assert "script-src" not in first.headers["content-security-policy"]
-    assert person.get(f"{page}/file/../../workshop.db").status_code == 404
-    assert person.get(f"{page}/file/feed.atom").headers["content-type"] == "application/atom+xml"
-    whole = person.get(f"{page}/{job.id}/site.zip")
-    with zipfile.ZipFile(BytesIO(whole.content)) as packed:
-        assert f"{slug}-site/sitemap.xml" in packed.namelist()

@@ -395,6 +395,7 @@ PAGES = {
     "package": f"{MACHINE}/package",
     "film": f"{MACHINE}/film?chapters=0:00+marks",
     "take-in": "/take-in",
+    "whole-site": "/site",
     "job": "/job/1",
     "history": f"{MACHINE}/history",
     "as-it-stood": f"{MACHINE}/as-it-stood?on=2999-01-01",

@@ -640,6 +640,21 @@ def site_whole(slug: str, number: int | str) -> str:
     return _path("machine", slug, "site", number, "site.zip")
 
 
+def whole_site() -> str:
+    """The public site of the whole workshop: asked for, looked at, taken along."""
+    return _path("site")
+
+
+def whole_site_file(file: str) -> str:
+    """One file of the whole workshop's public site."""
+    return f"{_path('site', 'file')}/{quote(file, safe='/{}:')}"
+
+
+def whole_site_archive(number: int | str) -> str:
+    """The whole workshop's public site in one archive."""
+    return _path("site", number, "site.zip")
+
+
 def leaving(
     slug: str, whom: str | None = None, group: str | None = None, start: int | None = None
 ) -> str:

@@ -84,7 +84,7 @@ def _outcome(job: Job) -> str | None:
     if isinstance(job.result.get("machine"), str):
         return addresses.machine(job.result["machine"])
     if job.slug is None:
-        return None
+        return addresses.whole_site() if "site" in job.result else None
     if isinstance(job.result.get("drawing"), str):
         return addresses.entry(job.slug, job.result["drawing"])
     if isinstance(job.result.get("sheets"), str):
@@ -107,6 +107,6 @@ def _outcome(job: Job) -> str | None:
     return None
 
 
-def under_way(bench: Bench, slug: str, task: str) -> list[Job]:
-    """The jobs of one task of a machine, newest first."""
+def under_way(bench: Bench, slug: str | None, task: str) -> list[Job]:
+    """The jobs of one task of a machine, or of the workshop itself, newest first."""
     return [job for job in bench.jobs.of_record(slug, 40) if job.task == task]

@@ -10,12 +10,8 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from ironlace.dossier import left_out
-from ironlace.dossier.call_page import page_policy
-from ironlace.dossier.site.pages import CALL_PAGE
-from ironlace.dossier.site.published import base_address
-from ironlace.evidence.errors import IronlaceError, NotFoundError
+from ironlace.evidence.errors import NotFoundError
 from ironlace.record import DrawingEntry
-from ironlace.survey.sharing.call import call_of
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep
 from ironlace.web.incoming import FormDep
@@ -31,7 +27,9 @@ router = APIRouter()
 _SHOWN_PACKS = 8
 """Packs listed; older ones are made again when wanted (a judgement)."""
 
-_OF_SITE = ("base", "keeper", "mail")
+OF_SITE = ("base", "title", "keeper", "mail")
+"""What is asked of a public site; the title of the whole workshop's only."""
+
 # told here, because a system's own table of types may hold anything
 _MEDIA = {
     ".html": "text/html; charset=utf-8",
@@ -53,12 +51,19 @@ _MEDIA = {
 @router.get(addresses.pack("{slug}"))
 def pack(request: Request, bench: BenchDep, slug: str) -> Response:
     """Show the packs made, and the form for a new one."""
-    return _pack_page(request, bench, slug)
+    return pack_page(request, bench, slug)
 
 
-def _pack_page(
+def pack_page(
     request: Request, bench: Bench, slug: str, says: str = "", typed: dict[str, str] | None = None
 ) -> Response:
+    """The page of the packs, and of the public site, with what was refused of a site if anything.
+
+    Parameters
+    ----------
+    says, typed
+        Why a site was refused, and what had been typed for it.
+    """
     record = bench.records.read(slug)
     jobs, sites = under_way(bench, slug, "pack"), under_way(bench, slug, "site")
     made = [(job, folder) for job in jobs if (folder := _folder(bench, job)) is not None]
@@ -67,10 +72,7 @@ def _pack_page(
         request,
         "pack.html",
         status=422 if says else 200,
-        site_says=says,
-        site_typed=typed or _told_of_site(sites),
-        site_made=next((j for j in sites if folder_of(bench, j, "site") is not None), None),
-        site_making=next((j for j in sites if not j.state.ended), None),
+        site=site_stands(bench, sites, says, typed),
         record=record,
         making=next((job for job in jobs if not job.state.ended), None),
         failed=jobs[0] if jobs and jobs[0].state.value == "failed" else None,
@@ -97,46 +99,6 @@ def make(bench: BenchDep, form: FormDep, slug: str) -> Response:
         asked["without"] = [name for name in drawings if name not in taken]
     number = bench.jobs.ask("pack", asked, slug)
     return RedirectResponse(addresses.job(number), 303)
-
-
-@router.post(addresses.site("{slug}"))
-def make_site(request: Request, bench: BenchDep, form: FormDep, slug: str) -> Response:
-    """Ask for the public site; an address that cannot be one is refused here and now."""
-    typed = {name: form.one(name).strip()[:400] for name in _OF_SITE}
-    try:
-        base_address(typed["base"])
-        call_of(bench.records.read(slug).title, "", None, mail=typed["mail"])
-    except IronlaceError as error:
-        return _pack_page(request, bench, slug, str(error), typed)
-    return RedirectResponse(addresses.job(bench.jobs.ask("site", typed, slug)), 303)
-
-
-def _told_of_site(sites: list[Job]) -> dict[str, str]:
-    """What was said of the site last, to be said again unless it is changed."""
-    told = sites[0].asked if sites else {}
-    return {name: str(told.get(name) or "") for name in _OF_SITE}
-
-
-@router.get(addresses.site_file("{slug}", "{file:path}"))
-def site_file(request: Request, bench: BenchDep, slug: str, file: str) -> Response:
-    """Serve one file of the public site as it was written last."""
-    folder = (bench.workshop.derived / "sites" / bench.records.read(slug).slug).resolve()
-    policy = f"{page_policy()}; frame-ancestors 'none'" if file == CALL_PAGE else ""
-    return _served(request, folder, file, slug, policy)
-
-
-@router.get(addresses.site_whole("{slug}", "{number}"))
-def whole_site(bench: BenchDep, slug: str, number: int) -> Response:
-    """Hand over the public site in one archive."""
-    job = bench.jobs.get(number)
-    folder = folder_of(bench, job, "site") if job.slug == slug else None
-    if folder is None:
-        raise NotFoundError("This site is not at hand: make it again.")
-    return FileResponse(
-        zipped(bench, folder, f"{slug}-site", f"sites/{number}"),
-        media_type="application/zip",
-        headers={"content-disposition": attachment(f"{slug}-site.zip")},
-    )
 
 
 @router.get(addresses.pack_whole("{slug}", "{number}"))
@@ -168,11 +130,14 @@ def zipped(bench: Bench, folder: Path, top: str, name: str) -> Path:
 @router.get(addresses.pack_file("{slug}", "{number}", "{file:path}"))
 def file(request: Request, bench: BenchDep, slug: str, number: int, file: str) -> Response:
     """Serve one file of a pack; its pages run under a policy of their own."""
-    return _served(request, _found(bench, slug, number).resolve(), file, slug)
+    return served(request, _found(bench, slug, number).resolve(), file, slug)
 
 
-def _served(request: Request, folder: Path, file: str, slug: str, policy: str = "") -> Response:
-    """One file of a folder, under a policy of its own if one is given."""
+def served(request: Request, folder: Path, file: str, name: str, policy: str = "") -> Response:
+    """One file of a folder, under a policy of its own if one is given.
+
+    `name` begins what it is called when it is saved.
+    """
     place = (folder / file).resolve()
     if not place.is_relative_to(folder) or not place.is_file():
         raise NotFoundError(f"There is no file '{file[:100]}' here.")
@@ -186,8 +151,23 @@ def _served(request: Request, folder: Path, file: str, slug: str, policy: str = 
         # a browser's own reader of PDF does not start inside a sandbox
         headers = {"content_security_policy": "default-src 'none'; frame-ancestors 'none'"}
     if request.query_params.get("save"):
-        headers["content_disposition"] = attachment(f"{slug}-{place.name}")
+        headers["content_disposition"] = attachment(f"{name}-{place.name}")
     return tagged(place, request, media_type, **headers)
+
+
+def site_stands(
+    bench: Bench, jobs: list[Job], says: str, typed: dict[str, str] | None
+) -> dict[str, Any]:
+    """How a public site stands: what was typed, made, is in making, and what was refused."""
+    told = jobs[0].asked if jobs else {}
+    return {
+        "says": says,
+        # what was said of it last is said again unless it is changed
+        "typed": typed or {name: str(told.get(name) or "") for name in OF_SITE},
+        "made": next((j for j in jobs if folder_of(bench, j, "site") is not None), None),
+        "making": next((j for j in jobs if not j.state.ended), None),
+        "failed": jobs[0] if jobs and jobs[0].state.value == "failed" else None,
+    }
 
 
 def latest_pack(bench: Bench, slug: str) -> tuple[Job, list[tuple[str, str]]] | None:

@@ -92,8 +92,8 @@ class Jobs:
         with self._database.reading() as session:
             return _job(session, _found(session, number))
 
-    def of_record(self, slug: str, count: int = 20) -> list[Job]:
-        """Return the last jobs of a record, newest first."""
+    def of_record(self, slug: str | None, count: int = 20) -> list[Job]:
+        """Return the last jobs of a record, or of the workshop itself, newest first."""
         with self._database.reading() as session:
             query = (
                 select(JobRow)

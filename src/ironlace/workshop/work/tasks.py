@@ -51,17 +51,22 @@ def bag(work: Work) -> Tell:
 
 
 def site(work: Work) -> Tell:
-    """Write a machine's public site in `derived/sites`, or bring it up to date."""
+    """Write the public site of a machine in `derived/sites`, or bring it up to date.
+
+    Without a machine it is the whole workshop's, in `derived/whole-site`.
+    """
     from ironlace.workshop.hand_over.publishing import SiteAsked, make_site
     from ironlace.workshop.survey.call_made import CallAsked
 
-    place = f"sites/{work.slug}"
-    told = {key: str(work.job.asked.get(key) or "") for key in ("base", "keeper", "mail")}
+    slug = work.job.slug or ""
+    place = f"sites/{slug}" if slug else "whole-site"
+    said = ("base", "title", "keeper", "mail")
+    told = {key: str(work.job.asked.get(key) or "") for key in said}
     written = make_site(
         work.workshop,
         work.workshop.derived / place,
-        SiteAsked(told["base"], call=CallAsked(keeper=told["keeper"], mail=told["mail"])),
-        slug=work.slug,
+        SiteAsked(told["base"], told["title"], CallAsked(keeper=told["keeper"], mail=told["mail"])),
+        slug=slug,
         progress=work.stages.tell,
     )
     return lambda _session: {"site": place, "says": written.in_words()}
