@@ -180,10 +180,7 @@ def decide(
         raise IronlaceError("Say which: --keep, or --turn-down with a --reason.")
     with Ledger(address_of(address)) as ledger:
         ledger.club()
-        told = None
-        if keep and (same_as is not None or reads):
-            told = ledger.offered_as(number, reads=reads, same_as=same_as)
-        became = ledger.decide(number, kept=keep, reason=reason, told=told)
+        became = ledger.reviewed(number, kept=keep, reason=reason, reads=reads, same_as=same_as)
     says = [f"{number} is turned down."]
     if became is not None:
         says = [f"{number} is the club's report {became.report} now."]

@@ -211,6 +211,11 @@ def survey_club(slug: str) -> str:
     return _path("machine", slug, "survey", "club")
 
 
+def club_tray(slug: str) -> str:
+    """What members sent in to the club that a survey is kept with, for its reviewers."""
+    return _path("machine", slug, "survey", "club", "waiting")
+
+
 def survey_releases(slug: str) -> str:
     """Where a release of a survey is made."""
     return _path("machine", slug, "survey", "releases")

@@ -339,6 +339,39 @@ class Ledger:
             raise self._decided(number, offer) from error
         return self._sent(sent) if kept else None
 
+    def reviewed(
+        self,
+        number: int,
+        *,
+        kept: bool | None,
+        reason: str = "",
+        reads: str = "",
+        same_as: int | None = None,
+    ) -> ClubChange | None:
+        """Decide on what was sent in as a reviewer says it; return the change that it became.
+
+        Parameters
+        ----------
+        kept
+            Whether it becomes a report; None where that was not said, which decides nothing.
+        reads, same_as
+            What its number reads where the reviewer reads more, and the club's report of the same
+            machine: of what is kept.
+
+        Raises
+        ------
+        ClubError
+            When it is not said whether it is kept, or not why it is turned down.
+        IronlaceError
+            As `decide` and `offered_as` do.
+        """
+        if kept is None:
+            raise ClubError("Say which: keep it, or turn it down with the reason.")
+        told = None
+        if kept and (same_as is not None or reads):
+            told = self.offered_as(number, reads=reads, same_as=same_as)
+        return self.decide(number, kept=kept, reason=reason, told=told)
+
     def offered_as(self, number: int, *, reads: str = "", same_as: int | None = None) -> Told:
         """What was sent in, read otherwise or as a second sighting of one of the club's reports.
 
