@@ -1,3 +1,4 @@
+import shutil
 import threading
 from dataclasses import replace
 
@@ -11,7 +12,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament import TRACE, drawing_from_svg
 from ironlace.photographs import strip_sheet
 from ironlace.record import DrawingEntry, PhotographRole
-from ironlace.workshop import analyses
+from ironlace.workshop import Workshop, analyses
 from ironlace.workshop.hand_over.verify import verify_record
 from ironlace.workshop.ornament.drawings import drawing_pdf, drawing_svg, flat_view, proof_of
 from ironlace.workshop.ornament.rework import keep_rework, make_change, on_the_bench
@@ -47,14 +48,30 @@ def traced(workshop, slug, **asked):
     return jobs.get(number)
 
 
+@pytest.fixture(scope="module")
+def traced_once(tmp_path_factory, photograph_file):
+    """A workshop in which that photograph was traced; each test has a copy of it."""
+    folder = tmp_path_factory.mktemp("traced") / "workshop"
+    with Workshop.create(folder) as workshop:
+        slug = workshop.records.create("Test head no. 1")
+        role = PhotographRole.ORNAMENT
+        photograph = workshop.photographs.take_in_file(slug, photograph_file, role).name
+        job = traced(workshop, slug, photograph=photograph, strip="wrap")
+        assert (job.state, job.error) == (JobState.DONE, "")
+    return folder, photograph, job.result["drawing"]
+
+
 @pytest.fixture
-def drawing_name(workshop, slug, photograph):
-    job = traced(workshop, slug, photograph=photograph, strip="wrap")
-    assert (job.state, job.error) == (JobState.DONE, "")
-    return job.result["drawing"]
+def with_drawing(traced_once, tmp_path):
+    folder, photograph, name = traced_once
+    shutil.copytree(folder, tmp_path / "traced")
+    with Workshop.open(tmp_path / "traced") as workshop:
+        (one,) = workshop.records.all()
+        yield workshop, one.slug, photograph, name
 
 
-def test_a_photograph_becomes_a_drawing_in_the_record(workshop, slug, photograph, drawing_name):
+def test_a_photograph_becomes_a_drawing_in_the_record(with_drawing):
+    workshop, slug, photograph, drawing_name = with_drawing
     entry = workshop.records.read(slug).named(drawing_name)
     assert isinstance(entry, DrawingEntry)
     assert entry.photographs == (photograph,)
@@ -63,7 +80,8 @@ def test_a_photograph_becomes_a_drawing_in_the_record(workshop, slug, photograph
     assert check_workshop(workshop).sound
 
 
-def test_the_flattened_photograph_lies_in_the_drawings_window(workshop, slug, drawing_name):
+def test_the_flattened_photograph_lies_in_the_drawings_window(with_drawing):
+    workshop, slug, _, drawing_name = with_drawing
     entry = workshop.records.read(slug).named(drawing_name)
     drawing = drawing_from_svg(drawing_svg(workshop, slug, drawing_name))
     left, top, right, bottom = drawing.bounds_mm
@@ -74,7 +92,8 @@ def test_the_flattened_photograph_lies_in_the_drawings_window(workshop, slug, dr
     assert (entry.width_mm, entry.height_mm) == pytest.approx(drawing.painted_mm, abs=0.01)
 
 
-def test_a_drawing_is_laid_back_on_its_photograph(workshop, slug, drawing_name):
+def test_a_drawing_is_laid_back_on_its_photograph(with_drawing):
+    workshop, slug, _, drawing_name = with_drawing
     entry = workshop.records.read(slug).named(drawing_name)
     found, picture = proof_of(workshop, slug, drawing_name)
     assert found["with_a_trace"] > 0.9
@@ -86,7 +105,8 @@ def test_a_drawing_is_laid_back_on_its_photograph(workshop, slug, drawing_name):
         assert shown.format == "JPEG"
 
 
-def test_a_drawing_changed_by_hand_is_laid_on_the_same_photograph(workshop, slug, drawing_name):
+def test_a_drawing_changed_by_hand_is_laid_on_the_same_photograph(with_drawing):
+    workshop, slug, _, drawing_name = with_drawing
     before, _ = proof_of(workshop, slug, drawing_name)
     stands = on_the_bench(workshop, slug, drawing_name)
     order = {"do": "stroke", "places": [[60, 96], [90, 97]], "widths": [1.0]}
@@ -98,8 +118,8 @@ def test_a_drawing_changed_by_hand_is_laid_on_the_same_photograph(workshop, slug
     assert found[kept].same is True, found[kept].says
 
 
-def test_a_region_and_touches_are_given_in_pixels_of_the_photograph(workshop, slug, photograph):
-    whole = traced(workshop, slug, photograph=photograph, strip="wrap").result["drawing"]
+def test_a_region_and_touches_are_given_in_pixels_of_the_photograph(with_drawing):
+    workshop, slug, photograph, whole = with_drawing
     part = traced(
         workshop,
         slug,
@@ -160,18 +180,17 @@ def test_a_trace_cut_short_goes_on_after_its_last_stage(workshop, slug, photogra
     assert calls == ["flat"]
 
 
-def test_a_drawing_traced_again_comes_out_the_same(workshop, slug, photograph):
-    traced(workshop, slug, photograph=photograph, strip="wrap")
+def test_a_drawing_traced_again_comes_out_the_same(with_drawing):
+    workshop, slug, _, _ = with_drawing
     before = workshop.records.changes(slug)
     (told,) = verify_record(workshop, slug)
     assert told.same, told.says
     assert workshop.records.changes(slug) == before
 
 
-def test_a_drawing_of_the_version_before_opens_verifies_and_is_worked_on(
-    workshop, slug, photograph, drawing_name
-):
+def test_a_drawing_of_the_version_before_opens_verifies_and_is_worked_on(with_drawing):
     """It kept only what was not left out, one photograph's figures by themselves, gilt as one."""
+    workshop, slug, photograph, drawing_name = with_drawing
     record = workshop.records.read(slug)
     entry = record.named(drawing_name)
     report = dict(entry.finding.method.parameters["report"])
