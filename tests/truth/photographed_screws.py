@@ -150,12 +150,29 @@ def card(rng, dictionary):
         out = np.ones(x.shape, np.float32)
         for x0, y0, s, black in cells:
             n = len(black)
-            i, j = np.floor((y - y0) / s * n).astype(int), np.floor((x - x0) / s * n).astype(int)
+            part = window(x, y, (x0, y0, s))
+            i = np.floor((y[part] - y0) / s * n).astype(int)
+            j = np.floor((x[part] - x0) / s * n).astype(int)
             inside = (i >= 0) & (i < n) & (j >= 0) & (j < n)
-            out[inside] = np.where(black[i[inside], j[inside]], 0.04, 1.0)
+            out[part][inside] = np.where(black[i[inside], j[inside]], 0.04, 1.0)
         return out
 
     return "\n".join(rows) + "\n", white, (w, h)
+
+
+def window(x, y, square, every=16):
+    """Rows and columns of the picture that hold a square of the card: only these are looked at."""
+    x0, y0, s = square
+    few_x, few_y = x[::every, ::every], y[::every, ::every]
+    rim = 2.0 * np.abs(np.diff(few_x, axis=1)).max()
+    at = (few_x > x0 - rim) & (few_x < x0 + s + rim) & (few_y > y0 - rim) & (few_y < y0 + s + rim)
+    rows, columns = np.flatnonzero(at.any(axis=1)), np.flatnonzero(at.any(axis=0))
+    if not len(rows):
+        return slice(0, 0), slice(0, 0)
+    return (
+        slice(every * rows[0], every * (rows[-1] + 1)),
+        slice(every * columns[0], every * (columns[-1] + 1)),
+    )
 
 
 def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=None):
@@ -163,15 +180,15 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
     family, major, pitch, angle = given or form(rng, none_share)
     threads = float(rng.uniform(6.2, min(30, 24 / pitch)))
     length = threads * pitch
-    window = kind == "window"
-    wear = rng.uniform(0, 0.12) if not window else rng.uniform(0, 0.18)
+    by_window = kind == "window"
+    wear = rng.uniform(0, 0.12) if not by_window else rng.uniform(0, 0.18)
     below, depth = profile_table(rng, pitch, angle, family, wear)
     allowance = (0.015 + 0.011 * pitch) + rng.uniform(0, 1) * (
         0.18 * pitch ** (2 / 3) - 0.00315 / math.sqrt(pitch)
     )
     actual = major - allowance * (1 if family != "none" else 0.3)
     radius = actual / 2
-    layout, white, (cw, ch) = card(rng, "DICT_6X6_250" if not window else "DICT_4X4_250")
+    layout, white, (cw, ch) = card(rng, "DICT_6X6_250" if not by_window else "DICT_4X4_250")
     width, height = size
     scale = width / 46.0
     distance = float(rng.uniform(170, 420))
@@ -183,7 +200,7 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
             [0, 0, 1],
         ]
     )
-    k1 = float(rng.uniform(-0.08, 0.03)) * (distance / 25) if window else 0.0
+    k1 = float(rng.uniform(-0.08, 0.03)) * (distance / 25) if by_window else 0.0
     tilt = np.radians(rng.uniform(0, 10))
     about = rng.uniform(0, 2 * math.pi)
     turn = (
@@ -192,7 +209,7 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
     )
     centre = np.array([cw / 2, ch / 2, 0])
     move = np.array([0, 0, distance]) - turn @ centre
-    axis_height = radius + (rng.uniform(0, 0.4) if window else 0.0)
+    axis_height = radius + (rng.uniform(0, 0.4) if by_window else 0.0)
     direction = rng.normal(0, 0.06)
     axis = np.array([math.cos(direction), math.sin(direction), 0.0])
     across = np.array([-math.sin(direction), math.cos(direction), 0.0])
@@ -211,7 +228,7 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
         )
         for _ in range(rng.integers(0, 4))
     ]
-    shank = rng.uniform(0, 2.0) if window else 0.0
+    shank = rng.uniform(0, 2.0) if by_window else 0.0
 
     def solid(points):
         """Whether points (n, 3) in card mm are inside the screw."""
@@ -248,7 +265,7 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
             t = -eye[2] / rays[..., 2]
             gx, gy = eye[0] + t * rays[..., 0], eye[1] + t * rays[..., 1]
             light = white(gx, gy)
-            if window:
+            if by_window:
                 q = np.hypot(
                     (gx - origin[0]) * -math.sin(direction)
                     + (gy - origin[1]) * math.cos(direction)
@@ -273,29 +290,33 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
             core = (
                 near & (np.abs(v) < inner * 0.985) & (u > -shank - 0.9 * head) & (u < length - tip)
             )
-            todo = near & ~core
+            # beside the shaft no ray comes near it, whatever the tilt; the head reaches farther out
+            beside = (np.abs(v) > 1.08 * radius) & (u > 0.5 * radius - shank)
+            todo = near & ~core & ~beside
             hit = core.copy()
-            ij = np.argwhere(todo)
             r = rays[todo]
             base = at[todo]
-            got = np.zeros(len(ij), bool)
-            for step in np.linspace(-0.55, 0.55, 23) * radius:
-                got |= solid(base + (step / r[:, 2])[:, None] * r)
+            got = np.zeros(len(r), bool)
+            for step in sorted(np.linspace(-0.55, 0.55, 23) * radius, key=abs):
+                left = np.flatnonzero(~got)
+                one = r[left]
+                got[left] = solid(base[left] + (step / one[:, 2])[:, None] * one)
             hit[todo] = got
-            metal = np.full(light.shape, 0.10 + 0.06 * rng.random(), np.float32)
-            metal = metal + 0.08 * np.sin(2 * math.pi * u / pitch + 6 * v / radius).astype(
-                np.float32
-            )
-            if window:
+            seen_u, seen_v = u[hit], v[hit]
+            metal = np.full(seen_u.shape, 0.10 + 0.06 * rng.random(), np.float32)
+            wave = np.sin(2 * math.pi * seen_u / pitch + 6 * seen_v / radius)
+            metal = metal + 0.08 * wave.astype(np.float32)
+            if by_window:
                 metal = metal + 0.55 * np.exp(
-                    -(((v + 0.25 * radius) / (0.12 * radius)) ** 2)
+                    -(((seen_v + 0.25 * radius) / (0.12 * radius)) ** 2)
                 ).astype(np.float32)
-            out += np.where(hit, np.clip(metal, 0.01, 1), light)
+            light[hit] = np.clip(metal, 0.01, 1)
+            out += light
     out /= over * over
     px, py = np.meshgrid(np.linspace(-1, 1, width), np.linspace(-1, 1, height))
     paper = rng.uniform(0.6, 0.85) * (1 + rng.normal(0, 0.05) * px + rng.normal(0, 0.05) * py)
     blur = float(rng.uniform(0.7, 2.6))
-    ratio = rng.uniform(0.85, 1.15) if window else 1.0
+    ratio = rng.uniform(0.85, 1.15) if by_window else 1.0
     light = cv2.GaussianBlur(
         (out * paper).astype(np.float32), (0, 0), blur * ratio, sigmaY=blur / ratio
     )
