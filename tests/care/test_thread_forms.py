@@ -47,6 +47,19 @@ def test_a_makers_own_thread_is_none_of_these():
     assert "None of the standards" in named.tell_apart
 
 
+def test_a_whole_number_to_the_inch_says_little_for_a_standard_where_the_diameter_is_off():
+    # 44 to the inch, as the unified 5-44 (3.175 mm), but thinner than tolerance and wear allow
+    sure, thin = (
+        name_thread(ThreadReadings(25.4 / 44, 0.0004, wide, 0.02, 60.0, 1.9)).families["unified"]
+        for wide in (3.12, 2.85)
+    )
+    assert sure > 0.9
+    assert thin < 0.5
+    # and where no pitch is whole in either measure, a standard's own pitch says much
+    plain = name_thread(ThreadReadings(0.5906, 0.0003, 3.12, 0.02, 47.5, 1.9))
+    assert best(plain) == "BA"
+
+
 def test_32_to_the_inch_is_not_08_mm_once_the_pitch_is_sure():
     inch = name_thread(ThreadReadings(25.4 / 32, 0.0006, 4.72, 0.02))
     mm = name_thread(ThreadReadings(0.8, 0.0006, 4.9, 0.02))

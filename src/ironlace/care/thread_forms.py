@@ -5,7 +5,8 @@ unless said otherwise. Each standard form says what pitch, angle and diameter it
 pitch as measured, the angle with heavy tails (a wrong angle must not outvote a sure pitch), the
 diameter below the nominal one by the allowance and tolerance of cut threads and by wear. A maker's
 own thread may have any pitch about as coarse as is usual for its diameter, and any angle that was
-cut.
+cut; but his lathe's lead screw had whole threads to the inch, or a whole pitch in mm, and so most
+often had his taps: that a pitch is a whole number to the inch therefore says little for a standard.
 """
 
 import math
@@ -23,16 +24,35 @@ INCH_MM: Final = 25.4
 """Exactly."""
 _TAIL: Final = 4.0
 """Degrees of freedom of the angle's likelihood (Student's t): heavy tails."""
+_ANGLE_ASTRAY: Final = 0.03
+"""Share of angles that are read wrongly altogether: a flank in shade, a burr (judged)."""
+_ANGLES_DEG: Final = 40.0
+"""Over how many degrees such a one may lie."""
 _PITCH_TAIL: Final = 6.0
 """The same for the pitch: an error of five standard deviations is rare and not impossible."""
 _CUT_PITCH: Final = 4e-4
 """Share by which a cut thread's own pitch lies off its nominal one: lead screws, wear (judged)."""
 _CUT_ANGLE_DEG: Final = 0.7
 """The same for its angle."""
+_WORN_SHARE: Final = 0.06
+"""Of the pitch, by which worn crests make a thread thinner: one standard deviation (judged)."""
+_ROUND_MM: Final = 0.01
+"""What a caliper's jaws and the crests' rounding leave in doubt (judged)."""
+_STRAY: Final = 0.004
+"""Share of threads that are thinner than any tolerance or wear (judged)."""
 _USUAL_SPREAD: Final = 0.28
 """Spread of the logarithm of pitches about what is usual for a diameter (standard forms)."""
 _OWN_LOW_MM, _OWN_HIGH_MM = 0.7, 8.5
 """Diameters over which a maker's own threads lie evenly: those of the list."""
+_OWN_WHOLE_INCH: Final = 0.5
+"""Share of makers' own threads with whole threads to the inch (common practice, no source; what a
+share of 0.3 or 0.7 would change is told in decision 0056)."""
+_OWN_WHOLE_MM: Final = 0.1
+"""The same with a pitch of whole twentieths of a millimetre."""
+_STEP_MM: Final = 0.05
+"""A twentieth of a millimetre."""
+_REACH: Final = 8.0
+"""Standard deviations about a reading within which pitches are looked for."""
 _LISTED_FORMS: Final = 12
 """Forms told, likeliest first."""
 _LIKELY: Final = 0.02
@@ -175,30 +195,30 @@ def _of_angle(read: ThreadReadings, angle: float) -> float:
     if read.angle_deg is None:
         return 1.0
     sd = math.hypot(read.angle_sd_deg, _CUT_ANGLE_DEG)
-    return _student(read.angle_deg - angle, 0.9 * sd, _TAIL)
+    found = _student(read.angle_deg - angle, 0.9 * sd, _TAIL)
+    return (1.0 - _ANGLE_ASTRAY) * found + _ANGLE_ASTRAY / _ANGLES_DEG
 
 
 def _of_diameter(read: ThreadReadings, nominal: float, pitch: float) -> float:
     """Density of a caliper reading over a thread of a nominal diameter.
 
     The cut diameter lies evenly from the nominal one down to the allowance (15 + 11 p µm) and
-    tolerance (180 p^(2/3) - 3.15/sqrt(p) µm) of ISO 965-1, 6g; wear goes on below.
+    tolerance (180 p^(2/3) - 3.15/sqrt(p) µm) of ISO 965-1, 6g. Wear of its crests goes on below, a
+    half of a normal distribution: a crest that lost more than an eighth of its depth is rare.
     """
     low = (15 + 11 * pitch + 180 * pitch ** (2 / 3) - 3.15 / math.sqrt(pitch)) / 1000.0
-    below, sd = nominal - read.major_mm, math.hypot(read.major_sd_mm, 0.008)
-    worn = 0.05 * pitch + 0.01
-    even = (_normal((low - below) / sd) - _normal((0.0 - below) / sd)) / low
-    # an exponential of mean `worn` beyond, blurred by the caliper
-    rate = 1.0 / worn
+    below, sd = nominal - read.major_mm, math.hypot(read.major_sd_mm, _ROUND_MM)
+    worn = _WORN_SHARE * pitch + _ROUND_MM
+    even = _normal((low - below) / sd) - _normal((0.0 - below) / sd)
+    # the half-normal of spread `worn` beyond, blurred by the caliper
+    wide = math.hypot(worn, sd)
     gone = below - low
-    tail = (
-        rate
-        * math.exp(min(0.5 * (rate * sd) ** 2 - rate * gone, 50.0))
-        * _normal((gone - rate * sd * sd) / sd)
-    )
+    tail = math.exp(-0.5 * (gone / wide) ** 2) * (worn / wide) * _normal(gone * worn / (wide * sd))
+    whole = low + worn * math.sqrt(math.pi / 2)
     # heavily worn down, once in some hundred; never thicker than the caliper's error allows
-    stray = 0.004 * math.exp(-max(below, 0.0) / (0.04 * nominal)) / (0.04 * nominal)
-    return float(0.75 * max(even, 0.0) + 0.245 * tail + (stray if below > -3 * sd else 0.0))
+    stray = _STRAY * math.exp(-max(below, 0.0) / (0.04 * nominal)) / (0.04 * nominal)
+    found = (1.0 - _STRAY) * (max(even, 0.0) + tail) / whole
+    return float(found + (stray if below > -3 * sd else 0.0))
 
 
 def _normal(x: float) -> float:
@@ -220,9 +240,7 @@ def _of_own(read: ThreadReadings) -> float:
         diameter = 0.02
     else:
         diameter = 1.0 / (_OWN_HIGH_MM - _OWN_LOW_MM)
-    off = math.log(read.pitch_mm / usual_pitch_mm(read.major_mm))
-    spread = _USUAL_SPREAD
-    pitch = math.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi) * read.pitch_mm)
+    pitch = _of_own_pitch(read)
     if read.angle_deg is None:
         return diameter * pitch
     cut = (
@@ -236,6 +254,35 @@ def _of_own(read: ThreadReadings) -> float:
     )
     angle = sum(share * _of_angle(read, one) for one, share in cut)
     return diameter * pitch * angle
+
+
+def _of_own_pitch(read: ThreadReadings) -> float:
+    """Density of a pitch, 1/mm, of a maker's own thread: whole to the inch, in mm, or any."""
+    usual = math.log(usual_pitch_mm(read.major_mm))
+
+    def coarse(pitch: float) -> float:
+        """Density of the logarithm of a pitch about what is usual."""
+        off = (math.log(pitch) - usual) / _USUAL_SPREAD
+        return math.exp(-0.5 * off * off) / (_USUAL_SPREAD * math.sqrt(2 * math.pi))
+
+    def near(pitch: float) -> float:
+        sd = math.hypot(read.pitch_sd_mm, _CUT_PITCH * pitch)
+        return _student(read.pitch_mm - pitch, sd, _PITCH_TAIL)
+
+    low = max(read.pitch_mm - _REACH * read.pitch_sd_mm, 0.5 * read.pitch_mm)
+    high = read.pitch_mm + _REACH * read.pitch_sd_mm
+    # neighbours lie a share of 1/n apart, so that each has that much of the whole
+    inch = sum(
+        coarse(INCH_MM / n) / n * near(INCH_MM / n)
+        for n in range(max(1, math.floor(INCH_MM / high)), math.ceil(INCH_MM / low) + 1)
+    )
+    metric = sum(
+        coarse(n * _STEP_MM) / n * near(n * _STEP_MM)
+        for n in range(max(1, math.floor(low / _STEP_MM)), math.ceil(high / _STEP_MM) + 1)
+    )
+    free = 1.0 - _OWN_WHOLE_INCH - _OWN_WHOLE_MM
+    anywhere = coarse(read.pitch_mm) / read.pitch_mm
+    return _OWN_WHOLE_INCH * inch + _OWN_WHOLE_MM * metric + free * anywhere
 
 
 def _tell_apart(ranked: Sequence[LikelyForm], own: float) -> str:
