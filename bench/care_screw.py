@@ -17,10 +17,10 @@ from typing import Any
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
-from ironlace.care.screw_photograph import GivenLens, ScrewCase, ScrewFound, measure_screw
+from ironlace.care.screw_photograph import ScrewCase, ScrewFound, measure_screw
 from ironlace.care.thread_forms import ThreadNamed, ThreadReadings, name_thread
 from ironlace.evidence.errors import IronlaceError
-from ironlace.photographs import StripLayout
+from ironlace.photographs import GivenLens, StripLayout
 from photographed_screws import Photographed, photograph
 
 NINETY = 1.645

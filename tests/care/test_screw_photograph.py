@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from ironlace.care.errors import CareError
-from ironlace.care.screw_photograph import GivenLens, ScrewCase, measure_screw
-from ironlace.photographs import PhotographsError, StripLayout, strip_sheet
+from ironlace.care.screw_photograph import ScrewCase, measure_screw
+from ironlace.photographs import GivenLens, PhotographsError, StripLayout, strip_sheet
 from photographed_screws import photograph
 
 SMALL = (1150, 780)

@@ -166,7 +166,12 @@ def window(x, y, square, every=16):
     few_x, few_y = x[::every, ::every], y[::every, ::every]
     rim = 2.0 * np.abs(np.diff(few_x, axis=1)).max()
     at = (few_x > x0 - rim) & (few_x < x0 + s + rim) & (few_y > y0 - rim) & (few_y < y0 + s + rim)
-    rows, columns = np.flatnonzero(at.any(axis=1)), np.flatnonzero(at.any(axis=0))
+    return spanned(at, every)
+
+
+def spanned(few, every):
+    """Rows and columns that hold all that is true in a mask of every so many pixels."""
+    rows, columns = np.flatnonzero(few.any(axis=1)), np.flatnonzero(few.any(axis=0))
     if not len(rows):
         return slice(0, 0), slice(0, 0)
     return (
@@ -281,7 +286,11 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
                     * np.exp(-((q / (radius * 1.2)) ** 4))
                     * ((along > -3) & (along < length))
                 )
-            # where the ray passes the axis
+            # where the ray passes the axis, in the part of the picture round the screw
+            few = rays[::16, ::16]
+            few = eye + ((origin[2] - eye[2]) / few[..., 2])[..., None] * few - origin
+            part = spanned(np.abs(few @ across) < radius * 1.8 + 1.5, 16)
+            rays, shown = rays[part], light[part]
             t0 = (origin[2] - eye[2]) / rays[..., 2]
             at = eye + t0[..., None] * rays
             d = at - origin
@@ -310,7 +319,7 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
                 metal = metal + 0.55 * np.exp(
                     -(((seen_v + 0.25 * radius) / (0.12 * radius)) ** 2)
                 ).astype(np.float32)
-            light[hit] = np.clip(metal, 0.01, 1)
+            shown[hit] = np.clip(metal, 0.01, 1)
             out += light
     out /= over * over
     px, py = np.meshgrid(np.linspace(-1, 1, width), np.linspace(-1, 1, height))

@@ -113,6 +113,32 @@ def _cautions() -> dict[Hazard, Caution]:
     return found
 
 
+@cache
+def _of_processes() -> dict[str, str]:
+    """What is said of a hazard by the name that a cutting process gives it."""
+    listed = open_list()
+    named = (one for one in (*listed["caution"], *listed["cutting"]) if "process" in one)
+    return {
+        one["process"]: " ".join(sentence["says"] for sentence in one["sentence"]) for one in named
+    }
+
+
+def process_cautions(names: Iterable[str]) -> list[str]:
+    """What is said of the hazards that a cutting process names, and that it is not the last word.
+
+    Spraying calls for what is said of two-part finishes too; a hazard that the list does not know
+    is named as it stands.
+
+    >>> process_cautions(["sharp edges", "something new"])[:2]
+    ['Leave etching to a bureau; etched foil has edges that cut: gloves.', 'something new']
+    """
+    told = list(names)
+    said = [_of_processes().get(name, name) for name in told]
+    if "spraying" in told:
+        said.append(caution_for(Hazard.TWO_PART).says)
+    return [*dict.fromkeys(said), DEFER]
+
+
 _DRYING = re.compile(
     r"linseed|flaxseed|tung|walnut oil|poppy(?:seed)? oil|safflower oil|stand oil|boiled oil|"
     r"drying oil|danish oil|teak oil|gold size|oil size|oil varnish|spar varnish|alkyd|"

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ironlace.care.errors import CareError
 from ironlace.care.screw_card import screw_card
-from ironlace.care.screw_photograph import ScrewCase, ScrewFound, lens_given, measure_screw
+from ironlace.care.screw_photograph import ScrewCase, ScrewFound, measure_screw
 from ironlace.care.screw_plots import screw_plots
 from ironlace.care.screw_words import forms_table, forms_told, named_in_words, screw_told
 from ironlace.care.thread_forms import ThreadNamed, ThreadReadings, name_thread
@@ -18,7 +18,7 @@ from ironlace.evidence.answers import Answer, PlotsWhenSeen
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
-from ironlace.photographs import StripLayout
+from ironlace.photographs import GivenLens, StripLayout
 
 _COVERAGE: Final = 0.9
 """Share of intervals that hold the truth: the house tells 90 % throughout."""
@@ -203,7 +203,7 @@ def case_of(asked: ScrewAsked) -> ScrewCase:
         diameter.value / 2.0 if axis is None else axis.value,
         diameter.error or CALIPER_SD_MM,
         (None if axis is None else axis.error) or _AXIS_SD_MM,
-        lens_given(asked.lens) if asked.lens.strip() else None,
+        GivenLens.from_json(asked.lens) if asked.lens.strip() else None,
         None if asked.distance is None else asked.distance.value,
     )
 

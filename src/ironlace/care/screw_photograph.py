@@ -8,7 +8,7 @@ and a distance, how far the camera stood is guessed as such photographs are take
 
 import math
 from dataclasses import dataclass
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from ironlace.care.thread_forms import ThreadNamed, ThreadReadings, name_thread
 from ironlace.care.thread_pitch import ThreadPitch, thread_pitch
 from ironlace.evidence.analyses import Ask
 from ironlace.photographs import (
-    Lens,
+    GivenLens,
     Placing,
     StripLayout,
     StripSighting,
@@ -42,14 +42,6 @@ _NINETY: Final = 1.645
 """Standard deviations of a normal distribution to either end of its middle 90 %."""
 _AGREES_SHARE: Final = 0.07
 """Of the diameter, by which picture and caliper may differ: crests are blurred, worn, dented."""
-
-
-@dataclass(frozen=True)
-class GivenLens:
-    """A lens as a case gives it."""
-
-    matrix: tuple[tuple[float, float, float], ...]
-    distortion: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -157,7 +149,7 @@ def _placed(
 ) -> Placing:
     height, width = image.shape[:2]
     if case.lens is not None:
-        lens = lens_of(case.lens)
+        lens = case.lens.lens
         return place_surface(image, sighting, layout, kind="plane", lens=lens)
     # a focal length to begin from: what shows the card at its size from the distance
     corners = layout.corners_mm[sighting.indices]
@@ -167,27 +159,6 @@ def _placed(
     distance = case.camera_distance_mm or USUAL_DISTANCE_MM
     focal_35mm = 43.27 * scale * distance / math.hypot(width, height)
     return place_surface(image, sighting, layout, kind="plane", focal_35mm=focal_35mm)
-
-
-def lens_of(given: GivenLens) -> Lens:
-    """The lens of a case.
-
-    Raises LensError when it is none.
-    """
-    import json
-
-    told: dict[str, Any] = {"matrix": given.matrix, "distortion": given.distortion}
-    return Lens.from_json(json.dumps(told))
-
-
-def lens_given(text: str) -> GivenLens:
-    """A lens as the page of lenses tells it, for a case.
-
-    Raises LensError when it is none.
-    """
-    lens = Lens.from_json(text)
-    rows = [tuple(float(one) for one in row) for row in lens.matrix]
-    return GivenLens((rows[0], rows[1], rows[2]), tuple(lens.distortion))  # type: ignore[arg-type]
 
 
 def _read(

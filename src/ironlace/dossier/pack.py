@@ -10,11 +10,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from ironlace.care.cautions import process_cautions
 from ironlace.dossier.account.blocks import DrawingShown
 from ironlace.dossier.account.whole import Account
 from ironlace.dossier.errors import DossierError
 from ironlace.dossier.folder_in_place import folder_in_place
-from ironlace.dossier.print.laying_pdf import cautions_for, laying_pdf
+from ironlace.dossier.print.laying_pdf import laying_pdf
 from ironlace.dossier.print.pdf import dossier_pdf
 from ironlace.dossier.print.true_scale import true_scale_pdf
 from ironlace.dossier.print.typesetting import PAPER_MM, PAPER_NAMES, Paper
@@ -296,7 +297,7 @@ def _left_out(without: Sequence[str]) -> str:
 
 
 def _cautions_of(stencils: Sequence[StencilsShown]) -> list[str]:
-    said = [line for one in stencils for line in cautions_for(one.made.report["cautions"])]
+    said = [line for one in stencils for line in process_cautions(one.made.report["cautions"])]
     return [
         textwrap.fill(line, _README_CHARACTERS, initial_indent="    - ", subsequent_indent="      ")
         for line in dict.fromkeys(said)

@@ -1,7 +1,7 @@
 from .errors import LayoutError, LensError, PhotographsError, StripNotFoundError, SurfaceError
 from .flat_picture import Flat
 from .flattening import flatten
-from .lens import Lens, guessed_lens
+from .lens import GivenLens, Lens, guessed_lens
 from .photographs_joined import joined
 from .place_by_strip import Placing, place_surface, place_uncertainty_mm
 from .scale_strip import StripLayout, StripMarker, StripSheet, strip_sheet, strip_svg
@@ -10,6 +10,7 @@ from .surfaces import Plane, Round, Surface, SurfaceKind
 
 __all__ = [
     "Flat",
+    "GivenLens",
     "LayoutError",
     "Lens",
     "LensError",

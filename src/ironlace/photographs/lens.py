@@ -163,6 +163,34 @@ class Lens:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class GivenLens:
+    """A calibrated lens as a case gives it: matrix in pixels, and k1, k2, p1, p2, k3."""
+
+    matrix: tuple[
+        tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]
+    ]
+    distortion: tuple[float, ...] = ()
+
+    @classmethod
+    def from_json(cls, text: str) -> GivenLens:
+        """A lens as the page of lenses tells it; raises LensError when the text tells none."""
+        lens = Lens.from_json(text)
+        (fx, fy), (cx, cy) = lens.focal_px, lens.centre_px
+        return cls(((fx, 0.0, cx), (0.0, fy, cy), (0.0, 0.0, 1.0)), lens.distortion)
+
+    @property
+    def lens(self) -> Lens:
+        """The lens itself; raises LensError when it is none."""
+        if self.matrix[2] != (0.0, 0.0, 1.0) or len(self.distortion) not in (0, 4, 5):
+            raise LensError(
+                "The lens is no camera's: its matrix reads [[fx, 0, cx], [0, fy, cy], [0, 0, 1]] "
+                "in pixels, and its distortion k1, k2, p1, p2, k3."
+            )
+        told = {"matrix": self.matrix, "distortion": self.distortion}
+        return Lens.from_json(json.dumps(told))
+
+
 def guessed_lens(width: int, height: int, focal_35mm: float | None = None) -> Lens:
     """A starting guess where nothing was calibrated.
 

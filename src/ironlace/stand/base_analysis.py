@@ -14,7 +14,7 @@ from ironlace.evidence.answers import Answer, MadeFile, PlotsWhenSeen, Table
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
-from ironlace.photographs import StripLayout
+from ironlace.photographs import GivenLens, StripLayout
 from ironlace.photographs.scale_strip import strip_sheet
 from ironlace.stand.base import (
     BaseCase,
@@ -37,7 +37,6 @@ from ironlace.stand.bed_outline import (
     OutlineCase,
     find_outline,
     in_bed_axes,
-    lens_given,
 )
 from ironlace.stand.elevations import VIEWS, OnItsBase, elevation
 from ironlace.stand.errors import StandError
@@ -407,7 +406,7 @@ def _photographed(picture: NDArray[np.uint8], asked: BaseAsked) -> BedOutline:
         )
     own = asked.layout.strip()
     layout = StripLayout.from_csv(asked.layout) if own else strip_sheet(asked.strip).layout
-    lens = lens_given(asked.lens) if asked.lens.strip() else None
+    lens = GivenLens.from_json(asked.lens) if asked.lens.strip() else None
     return find_outline(picture, layout, OutlineCase(asked.rim_above.value, asked.seen_from, lens))
 
 

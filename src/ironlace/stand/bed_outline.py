@@ -17,7 +17,7 @@ from scipy.ndimage import map_coordinates
 
 from ironlace.evidence.analyses import Ask
 from ironlace.evidence.arrays import Floats
-from ironlace.photographs import Lens, Placing, StripLayout, find_strip, place_surface
+from ironlace.photographs import GivenLens, Placing, StripLayout, find_strip, place_surface
 from ironlace.photographs.linear_light import LUMINANCE, to_linear
 from ironlace.photographs.scale_strip import marker_rings_mm
 from ironlace.stand.errors import StandError
@@ -45,22 +45,12 @@ _CONTRAST = 0.03
 
 
 @dataclass(frozen=True, slots=True)
-class OutlineLens:
-    """A calibrated lens, as written in a case."""
-
-    matrix: tuple[
-        tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]
-    ]
-    distortion: tuple[float, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class OutlineCase:
     """A whole case for an outline."""
 
     rim_above_sheet_mm: Annotated[float, Ask("Height", unit="mm", low=-300.0, high=300.0)]
     seen_from: Literal["above", "below"]
-    lens: OutlineLens | None = None
+    lens: GivenLens | None = None
 
 
 @dataclass(frozen=True)
@@ -104,7 +94,7 @@ def find_outline(picture: NDArray[np.uint8], layout: StripLayout, case: OutlineC
     StandError
         When no bed stands out from its ground, or it leaves the picture.
     """
-    lens = None if case.lens is None else _lens_of(case.lens)
+    lens = None if case.lens is None else case.lens.lens
     sighting = find_strip(picture, layout, least=_LEAST_MARKERS)
     placing = place_surface(picture, sighting, layout, kind="plane", lens=lens)
     light = np.asarray(to_linear(picture) @ LUMINANCE, dtype=np.float32)
@@ -171,35 +161,6 @@ def on_rim(placing: Placing, px: Floats, above_mm: float) -> Floats:
         )
     places: Floats = camera[:2] + far[:, None] * rays[:, :2]
     return places
-
-
-def lens_given(text: str) -> OutlineLens:
-    """A lens as the page of lenses tells it, for a case.
-
-    Raises PhotographsError when the text tells none.
-    """
-    lens = Lens.from_json(text)
-    rows = [tuple(float(one) for one in row) for row in lens.matrix]
-    return OutlineLens((rows[0], rows[1], rows[2]), tuple(lens.distortion))  # type: ignore[arg-type]
-
-
-def _lens_of(given: OutlineLens) -> Lens:
-    matrix = np.array(given.matrix)
-    if matrix[0, 0] <= 0.0 or matrix[1, 1] <= 0.0 or abs(matrix[2, 2] - 1.0) > 1e-6:
-        raise StandError(
-            "lens.matrix is not a camera's: it reads [[fx, 0, cx], [0, fy, cy], [0, 0, 1]] in "
-            "pixels."
-        )
-    if len(given.distortion) not in (0, 4, 5):
-        raise StandError(
-            f"lens.distortion has {len(given.distortion)} numbers: give k1, k2, p1, p2, k3."
-        )
-    k1, k2, p1, p2, k3 = [*given.distortion, *[0.0] * 5][:5]
-    return Lens(
-        (float(matrix[0, 0]), float(matrix[1, 1])),
-        (float(matrix[0, 2]), float(matrix[1, 2])),
-        (k1, k2, p1, p2, k3),
-    )
 
 
 def _markers_px(placing: Placing, layout: StripLayout) -> list[Floats]:

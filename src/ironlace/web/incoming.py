@@ -68,12 +68,16 @@ class Form:
         """All values of a field, without empty ones."""
         return [value.strip() for n, value in self.fields if n == name and value.strip()]
 
+    def each(self, name: str) -> list[str]:
+        """All values of a field, empty ones among them: those after it keep their places."""
+        return [value.strip() for n, value in self.fields if n == name]
+
     def rows(self, columns: Sequence[str]) -> list[dict[str, str]]:
         """The rows of a table that is sent cell by cell; one that was left empty is none.
 
         Empty cells count here, else those of a later row would slide into their place.
         """
-        cells = {one: [v.strip() for n, v in self.fields if n == one] for one in columns}
+        cells = {one: self.each(one) for one in columns}
         count = max((len(column) for column in cells.values()), default=0)
         rows = [
             {one: column[n] if n < len(column) else "" for one, column in cells.items()}

@@ -3,10 +3,18 @@
 import pypdfium2 as pdfium
 import pytest
 
-from ironlace.care.cautions import Hazard, caution_for
-from ironlace.dossier.print.laying_pdf import cautions_for, laying_pdf, surface_in_words
-from ironlace.ornament.stencils import flaws_of, flaws_svg, known_process, plan_sheets
+from ironlace.care.cautions import DEFER, Hazard, caution_for, process_cautions
+from ironlace.dossier.print.laying_pdf import laying_pdf, surface_in_words
+from ironlace.ornament.stencils import (
+    HAZARDS,
+    flaws_of,
+    flaws_svg,
+    known_process,
+    known_processes,
+    plan_sheets,
+)
 from ironlace.ornament.stencils.laying import Feature
+from ironlace.ornament.stencils.planning.in_words import DEFER as PLAIN_DEFER
 
 SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="260mm" height="60mm" viewBox="0 0 260 60">'
@@ -57,12 +65,18 @@ def test_it_tells_order_cautions_and_the_hand(pages):
 
 
 def test_cautions_are_those_of_the_care_room():
-    told = cautions_for(["laser and PVC", "spraying", "something new"])
+    told = process_cautions(["laser and PVC", "spraying", "something new"])
     assert caution_for(Hazard.LASER).says in told
-    assert any(says.startswith(caution_for(Hazard.SPRAYING).says) for says in told)
+    assert caution_for(Hazard.SPRAYING).says in told
     assert caution_for(Hazard.TWO_PART).says in told
     assert "something new" in told
-    assert told[-1].startswith("This does not replace")
+    assert told[-1] == DEFER
+    # the plain sheet stands in a room that knows nothing of care: its words are held to the list
+    for name, says in HAZARDS.items():
+        assert process_cautions([name])[0] == says
+    assert PLAIN_DEFER == DEFER
+    known = [known_process(name) for name in known_processes()]
+    assert {one for process in known for one in process.cautions} <= set(HAZARDS)
 
 
 def test_only_the_twenty_narrowest_of_many_are_in_the_table_and_the_rest_are_counted():

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from ironlace.care.cautions import process_cautions
 from ironlace.dossier.account.blocks import Cautions
 from ironlace.dossier.account.whole import Account
 from ironlace.dossier.bag.citing import citation, datacite
@@ -21,7 +22,6 @@ from ironlace.dossier.errors import BagRefusedError
 from ironlace.dossier.folder_in_place import folder_in_place
 from ironlace.dossier.pack import StencilsShown, fill_pack, is_pack
 from ironlace.dossier.plain_page import write_plain_page
-from ironlace.dossier.print.laying_pdf import cautions_for
 from ironlace.dossier.record_file import record_schema
 from ironlace.dossier.words import plain_file_name
 from ironlace.evidence.findings import Finding
@@ -207,7 +207,7 @@ def _write_words(
         table.with_name(f"{SURVEY_FILE}-metadata.json").write_bytes(matter.survey.metadata.encode())
     blocks = [block for block in account.blocks() if isinstance(block, Cautions)]
     said = [caution for block in blocks for caution in block.cautions]
-    laying = [line for one in stencils for line in cautions_for(one.made.report["cautions"])]
+    laying = [line for one in stencils for line in process_cautions(one.made.report["cautions"])]
     texts = {
         "cautions.txt": cautions_text(account.title, said, laying),
         "CITATION.cff": citation(account, made, matter.packed_by),

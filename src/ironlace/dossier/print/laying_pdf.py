@@ -7,11 +7,10 @@ from datetime import UTC, datetime
 from typing import Any
 from xml.sax.saxutils import escape
 
-from ironlace.care.cautions import Hazard, caution_for
+from ironlace.care.cautions import process_cautions
 from ironlace.dossier.print.plain_drawing import read_drawing
 from ironlace.dossier.print.typesetting import PAPER_NAMES, Paper, paper_size, typeset
-from ironlace.ornament.stencils import HAZARDS, Sheet
-from ironlace.ornament.stencils.planning.in_words import DEFER
+from ironlace.ornament.stencils import Sheet
 
 _MARGIN_MM = 15.0
 """Beyond what desk printers leave white."""
@@ -25,33 +24,6 @@ shows all, and the table beside the sheets has all (judged)."""
 
 _LABEL_MM = 2.4
 """Height of a label's letters on the page, whatever the picture's scale."""
-
-_CARE: dict[str, Hazard] = {
-    "laser and PVC": Hazard.LASER,
-    "solvents": Hazard.SOLVENTS,
-    "spraying": Hazard.SPRAYING,
-    "acids": Hazard.ACIDS,
-    "oily rags": Hazard.OILY_RAGS,
-}
-_RESPIRATOR = " Wear a respirator that suits the product by its data sheet."
-
-
-def cautions_for(hazards: Sequence[str]) -> list[str]:
-    """What is said of the hazards a process names, in the words of the care room where it has any.
-
-    >>> cautions_for(["laser and PVC"])[0].startswith("Never laser PVC")
-    True
-    """
-    said = []
-    for name in hazards:
-        if name in _CARE:
-            says = caution_for(_CARE[name]).says
-            said.append(says + _RESPIRATOR if name == "spraying" else says)
-        else:
-            said.append(HAZARDS.get(name, name))
-    if "spraying" in hazards:
-        said.append(caution_for(Hazard.TWO_PART).says)
-    return [*dict.fromkeys(said), DEFER]
 
 
 def laying_pdf(  # long: docstring and one table; dict: as planned
@@ -108,7 +80,7 @@ def laying_pdf(  # long: docstring and one table; dict: as planned
         "margin": _MARGIN_MM,
         "process": report["process"],
         "material": material,
-        "cautions": cautions_for(report["cautions"]),
+        "cautions": process_cautions(report["cautions"]),
         "surface": surface_in_words(surface),
         "steps": [{"picture": f"sheet-{n}.svg", **step} for n, step in enumerate(steps)],
         "touch": _touch(report["touch_in"]),

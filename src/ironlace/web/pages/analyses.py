@@ -33,6 +33,7 @@ from ironlace.record import (
     EntryKind,
     FindingEntry,
     Measurement,
+    Photograph,
     ReadingsEntry,
     Record,
     ThreadingEntry,
@@ -42,6 +43,7 @@ from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.manners import FILE_POLICY
 from ironlace.web.pages.files import attachment
+from ironlace.web.pages.lenses import lens_choices
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.pages.motion_turned import SeenTurning, seen_turning
 from ironlace.web.rendering import page
@@ -239,9 +241,17 @@ def answer_context(
     analysis: Declared,
     standing: tuple[str, FindingEntry] | None,
     worked: WorkedOut | None,
+    *,
+    says: str = "",
+    at_field: str = "",
 ) -> dict[str, Any]:
-    """What every page with an answer shows of it: the answer, what is kept, cautions, what came."""
+    """What every page at a picture shows of an answer, of what is kept, and of what is amiss."""
     return {
+        "status": 422 if says else 200,
+        "says": says,
+        "at_field": at_field,
+        "photographs": list(record.of(Photograph)),
+        "lenses": lens_choices(bench),
         "record": record,
         "analysis": analysis,
         "worked": worked,

@@ -12,7 +12,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from ironlace.evidence.analyses import AskedError, asked_fields
 from ironlace.evidence.errors import IronlaceError, NotFoundError
-from ironlace.record import FindingEntry, Photograph, Record
+from ironlace.record import FindingEntry, Record
 from ironlace.stand.base_analysis import BASE, BaseAnswered
 from ironlace.stand.base_moved import (
     base_in_view,
@@ -31,7 +31,6 @@ from ironlace.web.incoming import FormDep, read_json, token_in_header
 from ironlace.web.manners import FILE_POLICY, PICTURED_POLICY
 from ironlace.web.pages.analyses import answer_context, as_typed, just_worked, recalled
 from ironlace.web.pages.files import attachment, paper_named
-from ironlace.web.pages.lenses import lens_choices
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.worked_out import WorkedOut
@@ -198,8 +197,10 @@ def _page(
     says: str = "",
     at_field: str = "",
 ) -> Response:
-    photographs = list(record.of(Photograph))
-    known = dict(photographs)
+    context = answer_context(
+        request, bench, record, BASE, standing, worked, says=says, at_field=at_field
+    )
+    known = dict(context["photographs"])
     asked = {one.name: one for one in asked_fields(BASE.asked)}
     filled = {name: one.as_typed(one.default) for name, one in asked.items()} | dict(values)
     views: list[dict[str, Any]] = []
@@ -220,20 +221,15 @@ def _page(
     return page(
         request,
         "base_of_machine.html",
-        status=422 if says else 200,
-        **answer_context(request, bench, record, BASE, standing, worked),
+        **context,
         values=filled,
         groups=[
             (words, [asked[name] for name in names], at_field in names or _open(names, values))
             for words, names in GROUPS
         ],
         views=views,
-        lenses=lens_choices(bench),
         nodes=_nodes(worked.found) if worked else None,
-        photographs=photographs,
         moves=_moves(worked.found) if worked else None,
-        says=says,
-        at_field=at_field,
     )
 
 

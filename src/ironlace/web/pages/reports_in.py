@@ -71,7 +71,7 @@ def take_table(request: Request, bench: BenchDep, form: FormDep, slug: str) -> R
     """Show a table before any of it counts; asking first what its columns are if need be."""
     record = bench.records.read(slug)
     text, says = form.one("table"), ""
-    taken_as = form.many("taken_as")
+    taken_as = form.each("taken_as")
     try:
         text, cited = _table_text(form, bench.limits.fields)
         table = _bounded(text)
@@ -189,7 +189,7 @@ def keep_table(
     record = bench.records.read(slug)
     text = form.one("table")
     table = _bounded(text)
-    taken_as = form.many("taken_as") or list(table.columns)
+    taken_as = form.each("taken_as") or list(table.columns)
     righted = _righted(text, taken_as, form)
     if righted != text:
         return _review(request, record, righted, taken_as, form.one("cited"), again=True)

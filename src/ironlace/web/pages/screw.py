@@ -15,14 +15,13 @@ from ironlace.evidence.analyses import AskedError, asked_fields
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.findings import Finding, Result
 from ironlace.evidence.word_tables import words_of_rows
-from ironlace.record import FindingEntry, Photograph, Record
+from ironlace.record import FindingEntry, Record
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
 from ironlace.web.manners import PICTURED_POLICY
 from ironlace.web.pages.analyses import answer_context, as_typed, just_worked, recalled
 from ironlace.web.pages.files import paper_named
-from ironlace.web.pages.lenses import lens_choices
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.worked_out import WorkedOut
@@ -138,26 +137,23 @@ def _page(
     says: str = "",
     at_field: str = "",
 ) -> Response:
-    photographs = list(record.of(Photograph))
-    known = dict(photographs)
+    context = answer_context(
+        request, bench, record, SCREW, standing, worked, says=says, at_field=at_field
+    )
+    known = dict(context["photographs"])
     at = values.get("photograph", "")
     fields = [one for one in asked_fields(SCREW.asked) if not one.ask.pointed]
     others = list(_others(record))
     return page(
         request,
         "screw.html",
-        status=422 if says else 200,
-        **answer_context(request, bench, record, SCREW, standing, worked),
+        **context,
         values={**{one.name: "" for one in asked_fields(SCREW.asked)}, **values},
         fields=[one for one in fields if not one.ask.more],
         more=[one for one in fields if one.ask.more],
-        lenses=lens_choices(bench),
-        photographs=photographs,
         photograph=known.get(at),
         original=bench.photographs.original(known[at].sha256) if at in known else None,
         comb=comb_in_view(worked.found.measured) if worked and worked.found.measured else None,
         others=others,
         together=words_of_rows(rows_of_screws(_readings(others)), COLUMNS) if others else "",
-        says=says,
-        at_field=at_field,
     )

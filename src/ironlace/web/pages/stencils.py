@@ -10,7 +10,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response, StreamingResponse
 
 from ironlace import __version__
-from ironlace.dossier.print.laying_pdf import cautions_for, laying_pdf
+from ironlace.care.cautions import process_cautions
+from ironlace.dossier.print.laying_pdf import laying_pdf
 from ironlace.dossier.print.true_scale import true_scale_pdf
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.ornament.stencils import (
@@ -402,7 +403,7 @@ def _page(
         values=values or {},
         says=says,
         papers=PAPERS,
-        cautions=cautions_for(process.cautions),
+        cautions=process_cautions(process.cautions),
     )
 
 

@@ -8,7 +8,7 @@ from starlette.responses import RedirectResponse, Response
 
 from ironlace.evidence.analyses import AskedError, typed_of
 from ironlace.evidence.errors import IronlaceError
-from ironlace.record import FindingEntry, Photograph, Record
+from ironlace.record import FindingEntry, Record
 from ironlace.stand.touches import COLUMNS, SCREWS, TOUCHES, rows_of_things, table_of_things
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
@@ -83,8 +83,11 @@ def _page(
     says: str = "",
     at_field: str = "",
 ) -> Response:
-    photographs = list(record.of(Photograph))
-    known = dict(photographs)
+    context = answer_context(
+        request, bench, record, TOUCHES, standing, worked, says=says, at_field=at_field
+    )
+    known = dict(context["photographs"])
+    photographs = context["photographs"]
     at = photograph if photograph in known else (photographs[0][0] if photographs else "")
     named = {row.get("thing", "").casefold() for row in rows}
     told = [
@@ -98,18 +101,14 @@ def _page(
     return page(
         request,
         "touching.html",
-        status=422 if says else 200,
-        **answer_context(request, bench, record, TOUCHES, standing, worked),
+        **context,
         rows=[{**blank, **row} for row in (*rows, *told)],
         blank=blank,
         screws=SCREWS,
         at=at,
-        photographs=photographs,
         photograph=known.get(at),
         original=bench.photographs.original(known[at].sha256) if at else None,
         printed_at=answer_at(printed) if printed else "",
-        says=says,
-        at_field=at_field,
     )
 
 

@@ -10,22 +10,25 @@ if TYPE_CHECKING:
     from ironlace.ornament.stencils.planning.plan import Plan
 
 HAZARDS: Final = {
-    "laser and PVC": "Never laser PVC or unknown vinyl: it gives off hydrogen chloride. Cut it "
-    "with a knife.",
+    "laser and PVC": "Never laser PVC or an unknown vinyl: it gives off hydrogen chloride. Cut it "
+    "with a knife. Never leave a running laser alone.",
     "laser fire and fume": "Film burns and fumes under a laser: extraction on, never unattended, "
-    "follow the maker's rules for the cutter.",
-    "solvents": "Solvents, japan and size: flammable vapours, harmful to breathe. Ventilate, no "
-    "flame or spark, gloves, read the safety data sheet.",
-    "spraying": "Spraying: mist hangs after you stop. A respirator that suits the product, keep "
-    "others out, follow its data sheet and local booth and fire rules.",
-    "sharp blades": "Blades: cut away from the hand, cap them, bin them in a sharps box.",
-    "sharp edges": "Etched foil has edges that cut: gloves.",
-    "acids": "Acids: goggles, gloves, ventilation; acid to water. Leave etching to a bureau.",
+    "follow the maker’s rules for the cutter.",
+    "solvents": "Vapours burn and are harmful to breathe: ventilate, no flame or spark, wear "
+    "gloves, read the product’s safety data sheet.",
+    "spraying": "Mist hangs in the air after spraying stops: keep others out, wear what the "
+    "product’s safety data sheet asks for, follow local booth and fire rules. Wear a respirator "
+    "that suits the product by its data sheet.",
+    "sharp blades": "Cut away from the hand, cap blades, and bin them in a sharps box.",
+    "sharp edges": "Leave etching to a bureau; etched foil has edges that cut: gloves.",
+    "acids": "Goggles, gloves, ventilation. Add acid to water, never the reverse; never mix with "
+    "bleach. Acid dissolves sound iron as well.",
     "ultraviolet light": "Exposure lamps: do not look into them, cover skin.",
-    "oily rags": "Rags with drying oil can catch fire by themselves: lay them flat outdoors to "
-    "dry, or keep them in water in a closed metal can.",
+    "oily rags": "Rags with linseed or tung oil heat themselves and can catch fire: lay them flat "
+    "outdoors to dry, or keep them under water in a closed metal can; follow local disposal rules.",
 }
-"""What is said for each hazard named in a process; a caller may have fuller words."""
+"""What the plain sheet says of each hazard named in a process. The list is `care/cautions.toml`,
+which this room cannot read; a test above both holds these to it word for word."""
 
 STRAY_THAT_SHOWS: Final = 0.005
 """Share of stray above which it is told how little any split could reach."""
@@ -33,10 +36,8 @@ STRAY_THAT_SHOWS: Final = 0.005
 BARE_THAT_SHOWS: Final = 0.02
 """Share left bare by sheets laid true from which it is said. A judgement, no source."""
 
-DEFER: Final = (
-    "This does not replace the products' data sheets, local codes, or the advice of someone "
-    "licensed."
-)
+DEFER: Final = "Product data sheets, local codes and licensed practice come first."
+"""What stands after every caution: that of the care room, held to it by the same test."""
 
 
 MASK_STEPS: Final = (
