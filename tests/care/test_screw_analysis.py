@@ -16,18 +16,11 @@ from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.photographs import StripLayout, strip_sheet
 from ironlace.photographs.scale_strip import PIECE_WORDS
-from photographed_screws import photograph
-
-
-@cache
-def shot():
-    return photograph(
-        np.random.default_rng([11, 8]), size=(1150, 780), given=("metric", 5.0, 0.8, 60.0)
-    )
+from photographed_screws import photographed_m5
 
 
 def asked(**changes):
-    made = shot()
+    made = photographed_m5()
     given = {
         "diameter": Known(made.caliper_mm, made.caliper_sd_mm, "mm"),
         "axis": Known(made.axis_mm, made.axis_sd_mm, "mm"),
@@ -44,14 +37,14 @@ def alone():
 
 
 def worked(what, picture=True):
-    inputs = ScrewPicture((lambda: shot().image) if picture else None)
+    inputs = ScrewPicture((lambda: photographed_m5().image) if picture else None)
     return SCREW.work(inputs, what, Steps())
 
 
 def test_it_is_what_the_command_finds_and_names_the_screw():
     found = alone()
-    layout = StripLayout.from_csv(shot().layout_csv)
-    straight = measure_screw(shot().image, layout, case_of(asked()))
+    layout = StripLayout.from_csv(photographed_m5().layout_csv)
+    straight = measure_screw(photographed_m5().image, layout, case_of(asked()))
     assert found.readings.pitch_mm == straight.pitch_mm
     assert found.named.families == straight.named.families
     answer = SCREW.answer(found)
@@ -84,7 +77,7 @@ def test_a_comb_laid_by_hand_goes_before_the_photograph_and_is_graded_seen():
     # all threads laid upon each other: the crest in the middle, as deep and as wide as it was cut
     low, middle, high = folded_profile(laid.measured)
     assert abs(int(np.nanargmax(middle)) - len(middle) // 2) <= 4
-    assert 2.0 * np.nanmax(middle) == pytest.approx(shot().caliper_mm, abs=0.06)
+    assert 2.0 * np.nanmax(middle) == pytest.approx(photographed_m5().caliper_mm, abs=0.06)
     assert 0.3 * 0.8 < np.nanmax(middle) - np.nanmin(middle) < 0.65 * 0.8
     assert np.all(low <= middle) and np.all(middle <= high)
     form = ThreadForm("metric", "M5", 5.0, 0.8, 60.0)

@@ -1,7 +1,6 @@
 """An unknown screw in photographs made by casting rays; for large counts bench/care_screw.py."""
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
@@ -9,19 +8,9 @@ import pytest
 from ironlace.care.errors import CareError
 from ironlace.care.screw_photograph import ScrewCase, measure_screw
 from ironlace.photographs import GivenLens, PhotographsError, StripLayout, strip_sheet
-from photographed_screws import photograph
+from photographed_screws import photograph, photographed_m5
 
 SMALL = (1150, 780)
-
-
-@cache
-def made(kind="workshop"):
-    return photograph(
-        np.random.default_rng([11, len(kind)]),
-        kind,
-        size=SMALL,
-        given=("metric", 5.0, 0.8, 60.0),
-    )
 
 
 def case(shot, **changes):
@@ -40,7 +29,7 @@ def measured(shot, image=None, layout=None, **changes):
 
 @pytest.mark.parametrize("kind", ["workshop", "window"])
 def test_an_m5_is_measured_and_named(kind):
-    shot = made(kind)
+    shot = photographed_m5(kind)
     found = measured(shot)
     low, value, high = found.interval(found.pitch_mm, found.pitch_sd_mm)
     assert found.reliable
@@ -57,7 +46,7 @@ def test_an_m5_is_measured_and_named(kind):
 
 
 def test_without_a_lens_the_distance_tells_the_pitch_all_the_same():
-    shot = made()
+    shot = photographed_m5()
     found = measured(shot, lens=None, camera_distance_mm=shot.distance_mm)
     assert found.pitch_mm == pytest.approx(shot.pitch_mm, rel=0.003)
 
@@ -71,11 +60,11 @@ def test_without_a_lens_the_distance_tells_the_pitch_all_the_same():
 )
 def test_figures_that_contradict_the_picture_are_refused(changes, says):
     with pytest.raises(CareError, match=says):
-        measured(made(), **changes)
+        measured(photographed_m5(), **changes)
 
 
 def test_a_card_in_mm_typed_as_inches_is_refused():
-    shot = made()
+    shot = photographed_m5()
     lines = shot.layout_csv.splitlines()
     inches = [
         ",".join([*one.split(",")[:3], *(f"{float(v) * 25.4:.3f}" for v in one.split(",")[3:])])
@@ -87,11 +76,11 @@ def test_a_card_in_mm_typed_as_inches_is_refused():
 
 def test_markers_of_another_card_are_refused():
     with pytest.raises(PhotographsError, match="markers"):
-        measured(made(), layout=strip_sheet("chart").layout)
+        measured(photographed_m5(), layout=strip_sheet("chart").layout)
 
 
 def test_a_card_without_a_screw_is_refused():
-    shot = made()
+    shot = photographed_m5()
     bare = shot.image.copy()
     # paper laid over the middle of the card
     h, w = bare.shape[:2]
@@ -101,7 +90,7 @@ def test_a_card_without_a_screw_is_refused():
 
 
 def test_a_screw_that_leaves_the_picture_is_refused():
-    shot = made()
+    shot = photographed_m5()
     cut = shot.image[:, : shot.image.shape[1] // 2]
     with pytest.raises(CareError, match="leaves the picture"):
         measured(shot, image=np.ascontiguousarray(cut), lens=None)

@@ -160,7 +160,7 @@ def test_other_endings_and_folders_are_refused_before_the_work(run, manual):
 
 def test_an_outline_is_found_in_a_photograph(run, tmp_path):
     picture, csv, matrix, dist, rim, outline = photograph(
-        np.random.default_rng(3), 2000, 1500, 30.0
+        np.random.default_rng(3), 1500, 1125, 30.0
     )
     cv2.imwrite(str(tmp_path / "bed.png"), picture)
     (tmp_path / "layout.csv").write_text(csv, encoding="utf-8")

@@ -15,6 +15,7 @@ from ironlace.stand.base import (
     base_told,
     work_out_base,
 )
+from ironlace.stand.base_holes import BedHole
 from ironlace.stand.errors import StandError
 from ironlace.stand.weighing import Weighing
 from ironlace.stand.works import WorksReading
@@ -117,3 +118,34 @@ def test_what_cannot_be_is_refused(says):
 def test_mass_and_centre_may_stand_at_the_head_of_the_case():
     typed = replace(CASE, weighing=None, mass_g=12_000.0, centre_mm=(10.0, -4.0, 120.0))
     assert base_told(worked(typed))["mass_g"] == [12_000.0] * 3
+
+
+def test_holes_of_the_bed_are_used_only_where_wood_lies_under_them():
+    # the wood runs from 14 mm outside the bed to its ledge, 8 mm inside
+    holes = (
+        BedHole("on the ledge", -105.0, 0.0, 5.0),
+        BedHole("at its edge", -103.5, 40.0, 5.0),
+        BedHole("over the works", 40.0, 10.0, 5.0),
+    )
+    found = worked(replace(CASE, bed=replace(CASE.bed, holes=holes)))
+    told = {one["name"]: one for one in base_told(found)["holes"]}
+    assert told["on the ledge"]["wood_mm"] == pytest.approx(3.0 - 2.5)
+    assert [one["usable"] for one in told.values()] == [False, False, False]
+    assert told["over the works"]["over"] == "the opening"
+    assert "None of the bed's holes" in " ".join(base_in_words(found))
+    wide = worked(
+        replace(
+            CASE,
+            bed=replace(CASE.bed, holes=holes),
+            base=replace(CASE.base, ledge_mm=15.0, clearance_side_mm=1.0),
+        )
+    )
+    told = {one["name"]: one for one in base_told(wide)["holes"]}
+    assert told["on the ledge"]["wood_mm"] == pytest.approx(10.0 - 2.5)
+    assert [one["usable"] for one in told.values()] == [True, True, False]
+    assert "'on the ledge' and 'at its edge' may be used" in " ".join(base_in_words(wide))
+    away = (BedHole("beside it", 140.0, 0.0, 5.0),)
+    with pytest.raises(StandError, match="outside the bed's outline"):
+        worked(replace(CASE, bed=replace(CASE.bed, holes=away)))
+    with pytest.raises(StandError, match="Two holes are called"):
+        worked(replace(CASE, bed=replace(CASE.bed, holes=(holes[0], holes[0]))))

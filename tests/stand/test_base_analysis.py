@@ -10,7 +10,7 @@ from ironlace.evidence.analyses import AskedError, Known
 from ironlace.evidence.progress import Steps
 from ironlace.stand.base import work_out_base
 from ironlace.stand.base_analysis import BASE, BaseAsked, BedPicture, base_case
-from ironlace.stand.base_drawing import cutting_list
+from ironlace.stand.base_drawing import base_svg, cutting_list
 from ironlace.stand.bed_outline import BedOutline, in_bed_axes
 from ironlace.stand.elevations import VIEWS, base_ends
 from ironlace.stand.errors import StandError
@@ -54,6 +54,19 @@ def test_it_is_what_the_command_works_out():
     assert answer.figures["height_mm"] == pytest.approx(41.0 + 8.0 + 6.0, abs=0.3)
     assert answer.sentences[0].startswith("The base must be 5")
     assert "degrees more" in answer.sentences[2]
+
+
+def test_what_was_not_said_of_holes_and_crank_is_not_told():
+    held = worked(ledge=16.0, holes="name,x_mm,y_mm,diameter_mm\nfront left,-100,-60,5\n")
+    answer = BASE.answer(held)
+    usable = next(one for one in answer.results if one.name.startswith("holes of the bed"))
+    assert usable.value == "front left"
+    assert "Hole 1, front left: 5.0 mm" in base_svg(held.found)
+    leans = next(one for one in answer.tables if one.title.startswith("Lean"))
+    assert {row[2] for row in leans.rows} == {"no crank given"}
+    for bad in ("name,x_mm,y_mm,diameter_mm\n,1,2,5\n", "name,x_mm,y_mm,diameter_mm\na,1,2,0\n"):
+        with pytest.raises(AskedError, match="lacks its name or its diameter"):
+            worked(holes=bad)
 
 
 def test_elevations_cutting_list_and_figures_agree_and_both_views_have_one_scale():

@@ -18,7 +18,7 @@ from photographed_beds import photograph
 
 @pytest.fixture(scope="module")
 def taken():
-    picture, csv, matrix, dist, _, outline = photograph(np.random.default_rng(8), 2000, 1500, 45.0)
+    picture, csv, matrix, dist, _, outline = photograph(np.random.default_rng(8), 1500, 1125, 45.0)
     lens = GivenLens(tuple(map(tuple, matrix.tolist())), tuple(dist.tolist()))
     return picture, StripLayout.from_csv(csv), lens, outline
 
@@ -52,10 +52,10 @@ def test_what_cannot_be_is_refused(taken):
     picture, layout, lens, _ = taken
     case = OutlineCase(45.0, "above", lens)
     with pytest.raises(StandError, match="leaves the picture"):
-        find_outline(np.ascontiguousarray(picture[:, 700:]), layout, OutlineCase(45.0, "above"))
+        find_outline(np.ascontiguousarray(picture[:, 525:]), layout, OutlineCase(45.0, "above"))
     with pytest.raises(StandError, match="No bed stands out"):
         empty = picture.copy()
-        empty[350:1200, 400:1650] = 230
+        empty[262:900, 300:1238] = 230
         find_outline(empty, layout, case)
     with pytest.raises(PhotographsError):
         find_outline(np.full_like(picture, 200), layout, case)

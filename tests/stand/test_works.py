@@ -17,10 +17,10 @@ def readings(rows):
 
 @pytest.fixture(scope="module")
 def measured():
-    """Of 14 invented heads with 3 % misread: depth, side, misread figures, found and true."""
+    """Of 10 invented heads with 3 % misread: depth, side, misread figures, found and true."""
     rng = np.random.default_rng(77)
     found = []
-    for _ in range(14):
+    for _ in range(10):
         true = head(rng, ("rod", "rocker"), 0.03)
         works = sweep_of(readings(true.rows), np.random.default_rng(RNG))
         sides, _ = side_distances(works, shapely.Polygon(true.outline).buffer(-true.ledge))
@@ -39,13 +39,13 @@ def test_the_interval_holds_the_truth_about_as_often_as_it_says(measured):
     inside = [
         low <= true.depth <= high for (low, high), (true, _, _) in zip(ends, measured, strict=True)
     ]
-    assert sum(inside) >= 10
+    assert sum(inside) >= 7
     assert np.mean([high - low for low, high in ends]) < 1.2
 
 
 def test_the_deepest_point_is_named(measured):
     clear = [(true, works) for true, works, _ in measured if true.lead > 0.5]
-    assert len(clear) > 5
+    assert len(clear) > 3
     assert all(works.deepest_point == true.deepest for true, works in clear)
 
 
@@ -55,7 +55,7 @@ def test_misread_figures_are_named_and_sound_ones_are_not(measured):
         said = {(one.point, one.wheel_deg) for one in works.misread}
         named, bad = named + len(said & true.misread), bad + len(true.misread)
         false, sound = false + len(said - true.misread), sound + len(true.rows)
-    assert bad > 10
+    assert bad > 7
     assert named >= 0.95 * bad
     assert false <= sound / 150
 

@@ -10,6 +10,7 @@ was never tuned on.
 
 import math
 from dataclasses import dataclass, field
+from functools import cache
 
 import cv2
 import numpy as np
@@ -340,3 +341,10 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
         family, major, pitch, angle, threads, blur,
         {"tilt": math.degrees(float(tilt)), "wear": wear, "dents": len(dents)},
     )  # fmt: skip
+
+
+@cache
+def photographed_m5(kind="workshop"):
+    """A small photograph of an M5, made once for all tests of a run."""
+    rng = np.random.default_rng([11, len(kind)])
+    return photograph(rng, kind, size=(1150, 780), given=("metric", 5.0, 0.8, 60.0))

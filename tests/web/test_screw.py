@@ -1,12 +1,11 @@
 """A screw on its page: read in its photograph, kept by its name, judged beside the others."""
 
-import numpy as np
 import pytest
 from PIL import Image
 
 from ironlace.record import PhotographRole
 from ironlace.workshop import Workshop
-from photographed_screws import photograph
+from photographed_screws import photographed_m5
 
 from .browsing import DESKTOP, PHONE, amiss, browser, in_first_screen, keep, serving
 from .conftest import words
@@ -14,15 +13,9 @@ from .conftest import words
 MACHINE = "/machine/lapwing-head"
 
 
-@pytest.fixture(scope="module")
-def shot():
-    return photograph(
-        np.random.default_rng([11, 8]), size=(1150, 780), given=("metric", 5.0, 0.8, 60.0)
-    )
-
-
 @pytest.mark.browser
-def test_a_screw_is_read_looked_at_and_kept(tmp_path, shot):
+def test_a_screw_is_read_looked_at_and_kept(tmp_path):
+    shot = photographed_m5()
     Image.fromarray(shot.image).save(tmp_path / "screw.png")
     with Workshop.create(tmp_path / "workshop") as made:
         slug = made.records.create("Lapwing head")

@@ -10,7 +10,7 @@ from ironlace.care.thread_forms import LikelyForm, ThreadForm, ThreadReadings
 from ironlace.evidence.answers import Plot
 from ironlace.evidence.arrays import Floats
 
-_LETTER: Final = 0.021
+_LETTER: Final = 0.031
 """Height of letters as a share of the drawing's width: 15 px where it is 720 wide."""
 _MOST_POINTS: Final = 900
 """Points of a drawn edge: more is nothing that could be seen."""
@@ -19,6 +19,8 @@ _BINS: Final = 64
 _DEPTHS: Final = {"metric": 0.6134, "unified": 0.6134, "Whitworth": 0.6403, "BA": 0.6}
 """Depth of an external thread in pitches (ISO 724 and ASME B1.1: 17/24 H = 0.6134; BS 84: 0.640327;
 BS 93: 0.6; all read in secondary tables)."""
+_LINE_PX: Final = 34.0
+"""Between the lines of words under the picture of one thread: they are read on a phone too."""
 _FORMS: Final = 2
 """Forms whose combs are laid beside: the likeliest and its rival."""
 
@@ -74,7 +76,7 @@ def profile_plot(found: ScrewFound) -> Plot:
     top = float(np.nanmax([np.nanmax(v) for v in values]))
     foot = float(np.nanmin([np.nanmin(v) for v in values]))
     per = 640.0 / found.pitch_mm  # both ways alike, so that an angle is an angle
-    margin, legend = 20.0, 26.0 * (len(forms) + 1)
+    margin, legend = 20.0, _LINE_PX * (len(forms) + 1)
     tall = (top - foot) * per
 
     def at(u: float, r: float) -> str:
@@ -90,22 +92,22 @@ def profile_plot(found: ScrewFound) -> Plot:
         f'stroke-width="{640 / _BINS:.1f}"/>',
         f'<path d="{seen}" fill="none" stroke="currentColor" stroke-width="2.5"/>',
     ]
-    words = ["as seen, with the spread of the middle half of the threads"]
+    words = ["as seen, and the middle half of the threads"]
     for n, (one, ring) in enumerate(zip(forms, drawn, strict=True)):
         line = "M" + "L".join(at(u, r) for u, r in ring)
         look = 'stroke="var(--plot-warm,#9c3b23)"' if n == 0 else 'stroke="currentColor"'
         dash = "" if n == 0 else ' stroke-dasharray="9 6"'
         shapes.append(f'<path d="{line}" fill="none" {look} stroke-width="2"{dash}/>')
-        y = margin + tall + 26.0 * (n + 2)
-        shapes.append(f'<path d="M{margin} {y - 5:.1f}h44" {look} stroke-width="2"{dash}/>')
+        y = margin + tall + _LINE_PX * (n + 2)
+        shapes.append(f'<path d="M{margin} {y - 7:.1f}h44" {look} stroke-width="2"{dash}/>')
         words.append(f"{one.form.size} {one.form.family}, as the standard has it")
     for n, said in enumerate(words):
         shapes.append(
-            f'<text x="{margin + 54}" y="{margin + tall + 26.0 * (n + 1):.1f}" font-size="15" '
+            f'<text x="{margin + 54}" y="{margin + tall + _LINE_PX * (n + 1):.1f}" font-size="22" '
             f'fill="currentColor">{said}</text>'
         )
-    y = margin + tall + 26.0
-    shapes.append(f'<path d="M{margin} {y - 5:.1f}h44" stroke="currentColor" stroke-width="2.5"/>')
+    y = margin + tall + _LINE_PX
+    shapes.append(f'<path d="M{margin} {y - 7:.1f}h44" stroke="currentColor" stroke-width="2.5"/>')
     high_px = 2.0 * margin + tall + legend
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 680 {high_px:.0f}" width="680" '
@@ -182,8 +184,13 @@ def _why(found: ScrewFound, read: ThreadReadings, one: LikelyForm, far: float) -
     bent = "" if angle == "not read" else f"angle off by {angle}, "
     return (
         f"{one.form.size} ({one.form.family}): pitch off by {pitch}, {bent}and the caliper's "
-        f"figure {below} below its diameter."
+        f"figure {_beside(below)} its diameter."
     )
+
+
+def _beside(below: str) -> str:
+    """How a caliper's figure lies to a diameter, in words: below it, or above."""
+    return f"{below[1:]} above" if below.startswith("-") else f"{below} below"
 
 
 def _row(

@@ -45,8 +45,8 @@ _USUAL_SPREAD: Final = 0.28
 _OWN_LOW_MM, _OWN_HIGH_MM = 0.7, 8.5
 """Diameters over which a maker's own threads lie evenly: those of the list."""
 _OWN_WHOLE_INCH: Final = 0.5
-"""Share of makers' own threads with whole threads to the inch (common practice, no source; what a
-share of 0.3 or 0.7 would change is told in decision 0056)."""
+"""Share of makers' own threads with whole threads to the inch (common practice, no source; what
+another share would change is told in decision 0056)."""
 _OWN_WHOLE_MM: Final = 0.1
 """The same with a pitch of whole twentieths of a millimetre."""
 _STEP_MM: Final = 0.05

@@ -14,6 +14,13 @@ import numpy as np
 from ironlace.evidence.analyses import Ask
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.wording import capital
+from ironlace.stand.base_holes import (
+    BedHole,
+    HoleSeen,
+    holes_in_words,
+    holes_over,
+    holes_told,
+)
 from ironlace.stand.base_shape import BaseShape, base_mass, base_shape, bed_polygon
 from ironlace.stand.errors import StandError
 from ironlace.stand.tipping import FeetEdge, Hand, Turning, feet_edges, tipping_leans, worst_moment
@@ -62,6 +69,7 @@ class Bed:
     works: Annotated[tuple[WorksReading, ...], Ask("Works", table=True)]
     reading_sd_mm: Annotated[float, Ask("Error", unit="mm", low=0.01, high=10.0)] | None = None
     wheel_sd_deg: Annotated[float, Ask("Error", unit="degrees", low=0.0, high=20.0)] = 1.5
+    holes: Annotated[tuple[BedHole, ...], Ask("Holes", table=True)] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +177,7 @@ class BaseFound:
     answers: tuple[ReadyAnswer, ...]
     warnings: tuple[str, ...]
     heads: Floats
+    holes: tuple[HoleSeen, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -258,6 +267,7 @@ def _stood(case: BaseCase, shape: BaseShape, read: _Read) -> BaseFound:
         _answers(measures, hand, (heads[:1], height, own, own_centre)),
         _warnings(case, read.works, balance, read.side_least, read.side_point),
         heads,
+        holes_over(case.bed.holes, shape),
     )
 
 
@@ -426,6 +436,7 @@ def base_told(found: BaseFound) -> dict[str, Any]:  # dict: plain JSON
             {"change": one.words, "free_deg": one.free_deg, "left_deg": one.left_deg}
             for one in found.answers
         ],
+        "holes": holes_told(found.holes),
         "warnings": list(found.warnings),
     }
 
@@ -470,6 +481,7 @@ def base_in_words(found: BaseFound) -> list[str]:
         f"The head weighs {found.mass.value / 1000:.2f} kg, its centre {z.value:.0f} mm above the "
         f"seat (90 %: {z.low:.0f} to {z.high:.0f})."
     )
+    said += holes_in_words(found.holes)
     return [*said, *(one for one in found.warnings if not one.startswith(_TOO_NEAR))]
 
 

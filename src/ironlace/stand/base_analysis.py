@@ -30,7 +30,8 @@ from ironlace.stand.base import (
     work_out_base,
 )
 from ironlace.stand.base_drawing import base_dxf, base_svg, cutting_list, cutting_told
-from ironlace.stand.base_moved import feet_of_words
+from ironlace.stand.base_holes import BedHole
+from ironlace.stand.base_moved import NO_CRANK, feet_of_words
 from ironlace.stand.base_shape import base_shape, bed_polygon
 from ironlace.stand.bed_outline import (
     BedOutline,
@@ -46,6 +47,8 @@ from ironlace.stand.works import WorksReading
 
 _COVERAGE: Final = 0.9
 """Share of intervals that hold the truth: the house tells 90 % throughout."""
+_MOST_HOLES: Final = 50
+"""Of a bed: more are no screw holes (a judgement)."""
 _KEPT_POINTS: Final = 5000
 """Of a pasted outline: a scan's has a few hundred (a judgement)."""
 
@@ -131,6 +134,17 @@ class BaseAsked:
             "CSV with dictionary,id,corner,x_mm,y_mm.",
             long=True,
             more=True,
+        ),
+    ] = ""
+    holes: Annotated[
+        str,
+        Ask(
+            "Holes the bed already has",
+            "A line each: name,x_mm,y_mm,diameter_mm from the middle of the bed; those that lie "
+            "over wood may take a screw.",
+            long=True,
+            table=True,
+            example="name,x_mm,y_mm,diameter_mm\nfront left,-104,-62,5.2",
         ),
     ] = ""
     ledge: Annotated[float, _mm("Ledge that carries the rim", "8")] = 8.0
@@ -317,7 +331,11 @@ def base_case(asked: BaseAsked, points: NDArray[np.float64]) -> BaseCase:
         _feet(asked, points),
         asked.friction,
     )
-    bed = Bed(tuple(OutlinePoint(float(x), float(y)) for x, y in points), _works(asked.works))
+    bed = Bed(
+        tuple(OutlinePoint(float(x), float(y)) for x, y in points),
+        _works(asked.works),
+        holes=_holes(asked.holes),
+    )
     return BaseCase(bed, measures, _weighing(asked), _crank(asked))
 
 
@@ -351,6 +369,21 @@ def _works(text: str) -> tuple[WorksReading, ...]:
                 "works",
             )
         found.append(WorksReading(str(name), wheel, x, y, z))
+    return tuple(found)
+
+
+def _holes(text: str) -> tuple[BedHole, ...]:
+    if not text.strip():
+        return ()
+    names = ("x_mm", "y_mm", "diameter_mm")
+    found = []
+    for x, y, wide, name in _cells(text, names, "holes", _MOST_HOLES, called="name"):
+        if not name or not wide > 0.0:
+            raise AskedError(
+                "A hole of the bed lacks its name or its diameter: name each, and measure it.",
+                "holes",
+            )
+        found.append(BedHole(name, x, y, wide))
     return tuple(found)
 
 
@@ -506,7 +539,7 @@ def base_answer(answered: BaseAnswered) -> Answer:
         interval = Interval(low=span.low, high=span.high, coverage=_COVERAGE)
         return Result(name=name, value=span.value, unit=unit, grade=grade, interval=interval)
 
-    results = (
+    results: tuple[Result, ...] = (
         Result(name="height, table to seat", value=found.height_mm, unit="mm", grade=grade),
         Result(name="set by", value=found.height_set_by, grade=grade),
         result("depth of the works below the seat", found.depth, "mm"),
@@ -524,6 +557,10 @@ def base_answer(answered: BaseAnswered) -> Answer:
     first = answered.machines[0]
     for words, seen in (("From the front", first.front), ("From the side", first.side)):
         said += [f"{words}: {one[0].lower()}{one[1:]}" for one in (seen.warnings if seen else ())]
+    usable = [one.hole.name for one in found.holes if one.usable]
+    if usable:
+        words = ", ".join(usable)
+        results += (Result(name="holes of the bed that may be used", value=words, grade=grade),)
     figures = base_told(found) | {"cutting_list": cutting_told(found)}
     plots = PlotsWhenSeen(lambda: [elevation(answered.machines, view) for view in VIEWS])
     files = (
@@ -537,17 +574,21 @@ def base_answer(answered: BaseAnswered) -> Answer:
 
 def _tables(answered: BaseAnswered) -> tuple[Table, ...]:
     found = answered.found
+    turned = found.case.crank is not None
     leans = tuple(
         (
             side_in_words(one.outward),
             f"{one.free_deg.value:.1f} ({one.free_deg.low:.1f} to {one.free_deg.high:.1f})",
-            f"{one.left_deg.value:.1f} ({one.left_deg.low:.1f} to {one.left_deg.high:.1f})",
+            f"{one.left_deg.value:.1f} ({one.left_deg.low:.1f} to {one.left_deg.high:.1f})"
+            if turned
+            else NO_CRANK,
             {None: "not told", True: "slides first", False: "goes over first"}[one.slides_first],
         )
         for one in found.edges
     )
     ready = tuple(
-        (one.words, f"{one.free_deg:.1f}", f"{one.left_deg:.1f}") for one in found.answers
+        (one.words, f"{one.free_deg:.1f}", f"{one.left_deg:.1f}" if turned else NO_CRANK)
+        for one in found.answers
     )
     cut = tuple(
         (
@@ -579,8 +620,8 @@ def _beside(one: OnItsBase) -> tuple[str, ...]:
     left, _, right, _ = found.shape.outside.bounds
     free = min(edge.free_deg.value for edge in found.edges)
     hand = min(edge.left_deg.value for edge in found.edges)
-    return (one.called, f"{found.height_mm:.1f}", f"{right - left:.1f}", f"{free:.1f}°",
-            f"{hand:.1f}°")  # fmt: skip
+    by_hand = f"{hand:.1f}°" if found.case.crank is not None else NO_CRANK
+    return one.called, f"{found.height_mm:.1f}", f"{right - left:.1f}", f"{free:.1f}°", by_hand
 
 
 BASE = Analysis(

@@ -25,6 +25,9 @@ _LETTER_MM = 4.0
 _BAR_MM = 100.0
 """Length of the bar to check a print with."""
 
+_ROUND = 64
+"""Straight pieces of a hole's ring."""
+
 _LINE_MM = 0.25
 """Width of a line."""
 
@@ -161,7 +164,18 @@ def _rings(found: BaseFound) -> dict[str, Floats]:
         "opening": shape.opening,
         "bed": shape.bed,
     }
-    return {name: np.array(one.exterior.coords[:-1]) for name, one in named.items()}
+    rings = {name: np.array(one.exterior.coords[:-1]) for name, one in named.items()}
+    return rings | {f"hole-{n}": ring for n, ring in enumerate(hole_rings(found), 1)}
+
+
+def hole_rings(found: BaseFound) -> list[Floats]:
+    """The bed's holes as rings in its coordinates, mm."""
+    turned = np.linspace(0.0, 2.0 * np.pi, _ROUND, endpoint=False)
+    circle = np.column_stack([np.cos(turned), np.sin(turned)])
+    return [
+        np.array([one.hole.x_mm, one.hole.y_mm]) + one.hole.diameter_mm / 2.0 * circle
+        for one in found.holes
+    ]
 
 
 def _elevations(found: BaseFound) -> dict[str, float]:
@@ -182,6 +196,9 @@ def _words(found: BaseFound) -> list[str]:
     for part in cutting_list(found):
         size = f"{part.length_mm:.1f} x {part.width_mm:.1f} x {part.thick_mm:.1f} mm"
         said.append(f"{part.count} {part.name}: {size}, {part.remark}")
+    for n, one in enumerate(found.holes, 1):
+        may = f"{one.wood_mm:.1f} mm of wood beside it" if one.usable else "not to be used"
+        said.append(f"Hole {n}, {one.hole.name}: {one.hole.diameter_mm:.1f} mm, {may}")
     return said
 
 

@@ -19,10 +19,13 @@ from ironlace.stand.base import (
     side_in_words,
     stood_otherwise,
 )
+from ironlace.stand.base_drawing import hole_rings
 from ironlace.stand.centre_cloud import cloud_ring
 from ironlace.stand.elevations import VIEWS, OnItsBase, View, base_ends
 from ironlace.stand.errors import StandError
 
+NO_CRANK: Final = "no crank given"
+"""What stands for a lean with a hand at the crank where nobody said what the crank is."""
 MOST_FEET: Final = 12
 """More feet than any base has (a judgement)."""
 _MOST_MM: Final = 1000.0
@@ -104,7 +107,11 @@ def base_in_view(one: OnItsBase) -> dict[str, Any]:  # dict: plain JSON for the 
         "below": measures.clearance_below_mm,
         "height": found.height_mm,
         "leans": [
-            [side_in_words(edge.outward), *(_lean(span) for span in (edge.free_deg, edge.left_deg))]
+            [
+                side_in_words(edge.outward),
+                _lean(edge.free_deg),
+                NO_CRANK if found.case.crank is None else _lean(edge.left_deg),
+            ]
             for edge in found.edges
         ],
         "said": base_in_words(found)[:_SAID],
@@ -182,6 +189,7 @@ def _plan(found: BaseFound) -> dict[str, str]:
     drawn["plan-works"] = "".join(
         _ring(path.places[:, :2]) for path in found.works.paths if len(path.places) > 1
     )
+    drawn["plan-holes"] = "".join(_ring(one) for one in hole_rings(found))
     drawn["plan-centre"] = _ring(cloud_ring(found.balance, (0, 1)))
     return drawn
 

@@ -41,7 +41,8 @@ Row = dict[str, str]
 GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("What you mean to build", ("ledge", "overhang", "wall", "floor", "below", "beside", "feet_in",
                                 "feet", "density", "friction")),
-    ("The bed's outline", ("strip", "rim_above", "seen_from", "outline", "lens", "layout")),
+    ("The bed's outline", ("strip", "rim_above", "seen_from", "outline", "holes", "lens",
+                            "layout")),
     ("The works below the seat", ("works",)),
     ("The weighing", ("left", "right", "apart_x", "front", "back", "apart_y", "tilt", "tilted",
                       "scatter")),
