@@ -7,6 +7,7 @@ import pytest
 
 from ironlace.care.errors import CareError
 from ironlace.care.screw_photograph import ScrewCase, measure_screw
+from ironlace.care.screw_plots import thread_stands
 from ironlace.photographs import GivenLens, PhotographsError, StripLayout, strip_sheet
 from photographed_screws import photograph, photographed_m5
 
@@ -42,6 +43,9 @@ def test_an_m5_is_measured_and_named(kind):
         assert found.angle.angle_deg is None
         assert any("blurred" in one for one in found.warnings)
     assert found.named.forms[0].form.size == "M5"
+    # what is worn is no more than what is missing, and blur takes little of an M5
+    missing = 1.0 - thread_stands(found)[1]
+    assert shot.told["wear"] - 0.05 < missing < shot.told["wear"] + 0.25
     assert sum(found.named.families.values()) == pytest.approx(1.0)
 
 

@@ -11,7 +11,13 @@ from ironlace.care.errors import CareError
 from ironlace.care.screw_card import screw_card
 from ironlace.care.screw_photograph import ScrewCase, ScrewFound, measure_screw
 from ironlace.care.screw_plots import screw_plots
-from ironlace.care.screw_words import forms_table, forms_told, named_in_words, screw_told
+from ironlace.care.screw_words import (
+    forms_table,
+    forms_told,
+    named_in_words,
+    screw_told,
+    wear_in_words,
+)
 from ironlace.care.thread_forms import ThreadNamed, ThreadReadings, name_thread
 from ironlace.evidence.analyses import Analysis, Ask, Known, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen
@@ -343,6 +349,8 @@ def _sentences(found: ScrewNamed, share: float) -> tuple[str, ...]:
     )
     tell = named.tell_apart.rstrip(".")
     said.append(f"{tell[0].upper()}{tell[1:]}.")
+    if found.measured is not None:
+        said.append(wear_in_words(found.measured))
     said += [f"{one[0].upper()}{one[1:].rstrip('.')}." for one in found.warnings]
     return tuple(said)
 

@@ -6,6 +6,7 @@ from typing import Any, Final
 import numpy as np
 
 from ironlace.care.screw_photograph import ScrewFound
+from ironlace.care.thread_angle import DEPTH
 from ironlace.care.thread_forms import LikelyForm, ThreadForm, ThreadReadings
 from ironlace.evidence.answers import Plot
 from ironlace.evidence.arrays import Floats
@@ -160,6 +161,16 @@ def folded_profile(found: ScrewFound) -> tuple[Floats, Floats, Floats]:
         if len(here):
             folded[:, n] = np.quantile(here, [0.25, 0.5, 0.75])
     return folded[0], folded[1], folded[2]
+
+
+def thread_stands(found: ScrewFound) -> tuple[float, float]:
+    """How high its threads stand as seen, mm, and as a share of a full thread's depth.
+
+    Blur lowers a thread as well as wear does, so that what is missing is the most that can be worn.
+    """
+    middle = folded_profile(found)[1]
+    stands = float(np.nanmax(middle) - np.nanmin(middle))
+    return stands, stands / (DEPTH * found.pitch_mm)
 
 
 def form_profile(form: ThreadForm, pitch_mm: float) -> Floats:

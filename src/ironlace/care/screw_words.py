@@ -3,6 +3,7 @@
 from typing import Any, Final
 
 from ironlace.care.screw_photograph import ScrewFound
+from ironlace.care.screw_plots import thread_stands
 from ironlace.care.thread_forms import ThreadNamed
 from ironlace.evidence.answers import Table
 
@@ -61,6 +62,7 @@ def forms_told(named: ThreadNamed) -> list[dict[str, Any]]:  # dict: plain JSON
 def screw_told(found: ScrewFound) -> dict[str, Any]:  # dict: plain JSON
     """A screw as plain figures, by the names that scripts rely on."""
     angle = found.angle.angle_deg
+    stands_mm, stands_share = thread_stands(found)
     return {
         "reliable": found.reliable,
         "why": found.why or None,
@@ -68,10 +70,22 @@ def screw_told(found: ScrewFound) -> dict[str, Any]:  # dict: plain JSON
         "pitch_mm": list(found.interval(found.pitch_mm, found.pitch_sd_mm)),
         "angle_deg": None if angle is None else list(found.interval(angle, found.angle.sd_deg)),
         "threads": found.threads,
+        "thread_stands_mm": stands_mm,
+        "thread_stands_share": stands_share,
         "families": found.named.families,
         "forms": forms_told(found.named),
         "tell_apart": found.named.tell_apart,
     }
+
+
+def wear_in_words(found: ScrewFound) -> str:
+    """How much of its threads still stands, in a sentence."""
+    stands_mm, share = thread_stands(found)
+    lost = max(0.0, 1.0 - share)
+    return (
+        f"Its threads stand {stands_mm:.2f} mm high, {100 * share:.0f} % of a full thread: wear "
+        f"has taken {100 * lost:.0f} % at most, for blur lowers them too."
+    )
 
 
 def screw_in_words(found: ScrewFound) -> list[str]:
@@ -82,6 +96,7 @@ def screw_in_words(found: ScrewFound) -> list[str]:
         told += f", angle {found.angle.angle_deg:.0f} ± {1.645 * found.angle.sd_deg:.0f} degrees"
     lines = [f"Not to be relied on: {found.why}."] if found.why else []
     lines.append(f"{told}.")
+    lines.append(wear_in_words(found))
     families = sorted(found.named.families.items(), key=lambda one: -one[1])
     lines.append(", ".join(f"{name} {share:.2f}" for name, share in families) + ".")
     lines += [
