@@ -103,6 +103,8 @@ def test_a_plan_without_a_photograph_or_script_gives_its_card_and_calendar(perso
     assert "DTSTART;VALUE=DATE:18940430" in calendar.text
     wall = pypdfium2.PdfDocument(person.get(f"{address}/wall-card.pdf").content)[0]
     assert [round(one * 25.4 / 72) for one in wall.get_size()] == [210, 297]
+    said = wall.get_textpage().get_text_bounded()
+    assert "Oiling card, " in said and "Oil (not said):" in said
     card = person.get(f"{address}/card.pdf")
     assert card.content.startswith(b"%PDF")
 

@@ -55,6 +55,7 @@ def test_the_record_begins_the_list_and_the_sheet_says_what_is_not_said(person, 
     address = f"/machine/{slug}/touches"
     page = person.post(address, {**cells, "do": "work"})
     assert "Missing of 'base': what lies between." in words(page)
+    assert "implants" in words(page)
     at = page.text.split("/at/")[1].split("/")[0]
     sheet = person.get(f"{address}/at/{at}/touches-letter.pdf").content
     text = pypdfium2.PdfDocument(sheet)[0].get_textpage().get_text_bounded()

@@ -214,10 +214,11 @@ def touches_answer(found: Touches) -> Answer:
         for one in new
     ]
     if open_:
+        they = "it comes" if len(open_) == 1 else "they come"
         said.append(
             f"{counted(len(things), 'thing')} "
-            f"{'touches' if len(things) == 1 else 'touch'} the machine; of "
-            f"{len(open_)} it is not known whether they come off without a trace."
+            f"{'touches' if len(things) == 1 else 'touch'} the machine; of {len(open_)} it is not "
+            f"known whether {they} off without a trace."
         )
         said += [f"Missing of '{one.thing}': {', '.join(one.missing)}." for one in open_]
     else:

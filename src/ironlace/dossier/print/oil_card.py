@@ -15,7 +15,9 @@ def oil_card_pdf(
     found: OilPlanFound,
     *,
     made: datetime,
+    machine: str = "",
     oil: str | None = None,
+    oil_unsaid: bool = False,
     picture: Drawn | None = None,
     for_the_wall: bool = False,
 ) -> bytes:
@@ -27,8 +29,12 @@ def oil_card_pdf(
         As asked for and as worked out.
     made
         The day it is made.
+    machine
+        Whose card it is; none is named where it is empty.
     oil
         What is told of the oil; None tells it from `found`.
+    oil_unsaid
+        Nobody said which oil: the card has a line to write it on.
     picture
         The photograph with its numbers, set above the table.
     for_the_wall
@@ -40,7 +46,7 @@ def oil_card_pdf(
         When the page cannot be set.
     """
     data: dict[str, Any] = {
-        "title": "Oiling card",
+        "title": f"Oiling card, {machine}" if machine else "Oiling card",
         "large": 2 if for_the_wall else 1,
         "made": made.date().isoformat(),
         "oil": oil
@@ -50,6 +56,7 @@ def oil_card_pdf(
             for part in (f"{plan.oil.name}." if plan.oil.name else "", _oil(plan, found))
             if part
         ),
+        "oil_unsaid": oil_unsaid,
         "points": _points(found),
         "felts": [
             felt_in_words(felt, one) for felt, one in zip(plan.felt, found.felts, strict=True)

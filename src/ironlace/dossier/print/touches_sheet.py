@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from ironlace.care.cautions import DEFER, caution_for
+from ironlace.care.cautions import DEFER, Hazard, caution_for
 from ironlace.care.step_words import cautions_due
 from ironlace.dossier.print.numbered_picture import Drawn, NumberedPlace
 from ironlace.dossier.print.typesetting import Paper, typeset
@@ -61,8 +61,11 @@ def numbered_things(found: Touches) -> list[NumberedPlace]:
     ]
 
 
-def _cautions(things: Sequence[TouchingThing]) -> list[str]:
+def hazards_called(things: Sequence[TouchingThing]) -> tuple[Hazard, ...]:
     """What the words of the list call for, as magnets do; nothing else."""
-    told = " ".join(f"{one.thing}; {one.between}; {one.comes_off}." for one in things)
-    said = [caution_for(hazard).says for hazard in cautions_due(told)]
+    return cautions_due(" ".join(f"{one.thing}; {one.between}; {one.comes_off}." for one in things))
+
+
+def _cautions(things: Sequence[TouchingThing]) -> list[str]:
+    said = [caution_for(hazard).says for hazard in hazards_called(things)]
     return [*said, DEFER] if said else []

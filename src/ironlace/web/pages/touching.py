@@ -6,6 +6,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from ironlace.dossier.print.touches_sheet import hazards_called
 from ironlace.evidence.analyses import AskedError, typed_of
 from ironlace.evidence.errors import IronlaceError
 from ironlace.record import FindingEntry, Record
@@ -101,7 +102,7 @@ def _page(
     return page(
         request,
         "touching.html",
-        **context,
+        **context | {"hazards": hazards_called(printed.found.things) if printed else ()},
         rows=[{**blank, **row} for row in (*rows, *told)],
         blank=blank,
         screws=SCREWS,

@@ -83,7 +83,14 @@ def card_of(workshop: Workshop, record: Record, *, for_the_wall: bool = False) -
     made = datetime.now(UTC).replace(microsecond=0)
     picture = _picture(workshop, record, found)
     return oil_card_pdf(
-        found.plan, found.found, made=made, oil=oil, picture=picture, for_the_wall=for_the_wall
+        found.plan,
+        found.found,
+        made=made,
+        machine=record.title,
+        oil=oil,
+        oil_unsaid=not found.oil_told and not found.asked.oil,
+        picture=picture,
+        for_the_wall=for_the_wall,
     )
 
 
