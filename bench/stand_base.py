@@ -96,10 +96,10 @@ def least_sd(mass, centre, given, scale, anew):
     return np.sqrt(np.diag(np.linalg.inv(slopes[:, :4].T @ np.linalg.inv(noise) @ slopes[:, :4])))
 
 
-def weighing(cases, seed, scale, anew):
+def weighing(cases, seed, scale, anew, leaned):
     rng = np.random.default_rng(seed)
     off, inside, lean_off, lean_in, least = [], [], [], [], []
-    for _ in range(cases):
+    for n in range(cases):
         mass, centre, given = weighed(rng, scale, anew)
         got = balance_of(of(given))
         least.append(least_sd(mass, centre, given, scale, anew))
@@ -107,6 +107,8 @@ def weighing(cases, seed, scale, anew):
         error = got.mean - np.array([mass, *centre])
         off.append(error)
         inside.append(np.abs(error) <= 1.645 * sd)
+        if n >= leaned:
+            continue
         feet = np.array([[-125, -85], [125, -85], [125, 85], [-125, 85.0]])
         high, sense = rng.uniform(50, 70), int(rng.choice([-1, 1]))
         crank, force = (rng.uniform(50, 60), (0.0, 120 + high), 150.0, sense), rng.uniform(8, 16)
@@ -132,7 +134,11 @@ def weighing(cases, seed, scale, anew):
     print(
         f"weighing, {'kitchen' if scale is KITCHEN else 'bathroom'} scale, edges {'each time' if anew else 'once a pair'}: x {rms[1]:.2f} y {rms[2]:.2f} "  # noqa: E501
         f"height {rms[3]:.2f} mm rms (no less than {bound[1]:.2f}, {bound[2]:.2f}, {bound[3]:.2f}), covers {np.mean(inside, axis=0)[1:].round(2).tolist()}, mass {np.mean(inside, axis=0)[0]:.2f}; "  # noqa: E501
-        f"leans rms {np.sqrt(np.mean(np.square(lean_off))):.2f}°, covers {np.mean(lean_in):.2f}"
+        + (
+            f"leans rms {np.sqrt(np.mean(np.square(lean_off))):.2f}°, covers {np.mean(lean_in):.2f}"
+            if lean_off
+            else "no leans"
+        )
     )
 
 
@@ -143,10 +149,11 @@ if __name__ == "__main__":
     ask.add_argument("--families", default=",".join(FAMILIES))
     ask.add_argument("--misread", type=float, default=0.03)
     ask.add_argument("--part", choices=["works", "weighing"], default="works")
+    ask.add_argument("--leaned", type=int, default=1000, help="of how many heads the leans too")
     got = ask.parse_args()
     if got.part == "works":
         works(got.cases, got.seed, tuple(got.families.split(",")), got.misread)
     else:
         for scale in (KITCHEN, BATHROOM):
             for anew in (True, False):
-                weighing(got.cases, got.seed, scale, anew)
+                weighing(got.cases, got.seed, scale, anew, got.leaned)
