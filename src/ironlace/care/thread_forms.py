@@ -24,7 +24,7 @@ INCH_MM: Final = 25.4
 """Exactly."""
 _TAIL: Final = 4.0
 """Degrees of freedom of the angle's likelihood (Student's t): heavy tails."""
-_ANGLE_ASTRAY: Final = 0.03
+_ANGLE_ASTRAY: Final = 0.01
 """Share of angles that are read wrongly altogether: a flank in shade, a burr (judged)."""
 _ANGLES_DEG: Final = 40.0
 """Over how many degrees such a one may lie."""
@@ -47,7 +47,7 @@ _OWN_LOW_MM, _OWN_HIGH_MM = 0.7, 8.5
 _OWN_WHOLE_INCH: Final = 0.5
 """Share of makers' own threads with whole threads to the inch (common practice, no source; what
 another share would change is told in decision 0056)."""
-_OWN_WHOLE_MM: Final = 0.1
+_OWN_WHOLE_MM: Final = 0.07
 """The same with a pitch of whole twentieths of a millimetre."""
 _STEP_MM: Final = 0.05
 """A twentieth of a millimetre."""
