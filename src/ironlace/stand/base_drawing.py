@@ -7,6 +7,7 @@ runs to the sewer's right and y away from the sewer, up the page.
 import io
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
+from textwrap import wrap
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -27,6 +28,9 @@ _BAR_MM = 100.0
 
 _ROUND = 64
 """Straight pieces of a hole's ring."""
+
+_SIGNS = 76
+"""Of a line of words: it then stands on one page of A4 or Letter."""
 
 _LINE_MM = 0.25
 """Width of a line."""
@@ -119,6 +123,10 @@ def base_svg(found: BaseFound) -> str:
     ]
     lines.append("</g>")
     lines.append(f'<g font-family="sans-serif" font-size="{_LETTER_MM}" fill="#000">')
+    for n, one in enumerate(found.holes, 1):
+        x, y = np.array([one.hole.x_mm, -one.hole.y_mm]) + to_page
+        beside = x + one.hole.diameter_mm / 2.0 + 1.0
+        lines.append(f'<text x="{beside:.2f}" y="{y + _LETTER_MM / 3.0:.2f}">{n}</text>')
     for n, word in enumerate(words):
         y = bar_y + _GAP_MM / 2.0 + (n + 1) * _LETTER_MM * 1.5
         lines.append(f'<text x="{_GAP_MM}" y="{y:.2f}">{escape(word)}</text>')
@@ -199,7 +207,7 @@ def _words(found: BaseFound) -> list[str]:
     for n, one in enumerate(found.holes, 1):
         may = f"{one.wood_mm:.1f} mm of wood beside it" if one.usable else "not to be used"
         said.append(f"Hole {n}, {one.hole.name}: {one.hole.diameter_mm:.1f} mm, {may}")
-    return said
+    return [line for one in said for line in wrap(one, _SIGNS, subsequent_indent="  ")]
 
 
 def _size(area: shapely.Polygon) -> tuple[float, float]:
