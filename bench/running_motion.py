@@ -57,7 +57,7 @@ class Kept:
         pooled = []
         for name, rows in sorted(self.of.items()):
             e = np.array(rows, dtype=float)
-            if "not told" in name or name in ("refused", "moved told", "suspected told"):
+            if name.endswith((" told", "refused")):
                 print(f"{name}: {len(e)}")
                 continue
             pooled += list(e[:, 1])
@@ -170,6 +170,9 @@ def main():
         read, _ = turned_heads.readings(made, turns, ("needle bar", "shuttle"), rng, law=asked.law)
         read["shuttle"][:8] = np.nan
         figures = told(read, meeting=Known(made.meeting, 0.001, "mm")).figures
+        for what in ("moved", "suspected"):
+            if figures[what]:
+                kept.of.setdefault(f"rise, {what} told", []).append((0, 1, 0))
         if figures["meeting"] is None:
             kept.add("rise", None, made.rise)
         else:

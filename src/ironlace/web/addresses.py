@@ -413,9 +413,12 @@ def seam_lengths(slug: str, of: str | None = None, at: str | None = None) -> str
     return _with(_path("machine", slug, "seam", "lengths.svg"), of=of, at=at)
 
 
-def trials(slug: str, kept: str | None = None) -> str:
-    """The log of trials: what was changed, what came of it, what to try next."""
-    return _with(_path("machine", slug, "trials"), kept=kept)
+def trials(slug: str, kept: str | None = None, begin: str | None = None) -> str:
+    """The log of trials: what was changed, what came of it, what to try next.
+
+    `begin` is "next" where the form of another trial begins with what is proposed.
+    """
+    return _with(_path("machine", slug, "trials"), kept=kept, begin=begin)
 
 
 def screw(slug: str, of: str = "", kept: str | None = None) -> str:

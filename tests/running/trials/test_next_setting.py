@@ -35,6 +35,22 @@ def test_without_a_slope_it_is_one_eighth_and_a_lock_in_the_middle_is_left():
     assert low.eighths == 0.0
 
 
+def test_a_lock_that_is_hardly_known_is_not_said_to_be_in_the_middle():
+    wide = replace(trial(1, "start", 4.0), lock=(0.1, 0.5, 0.9))
+    found = proposed(wide)
+    assert found.does.startswith("Leave the tension, and tell the balance of a longer seam")
+    assert not found.sure
+    assert proposed(trial(1, "start", 4.0, lock=0.55)).sure
+
+
+def test_turning_back_is_sure_only_where_a_seam_was_sewn_twice():
+    worse = trial(2, "oil", seam=ROUGH)
+    alone = proposed(trial(1, "start"), worse)
+    assert not alone.sure
+    assert "of the stitches alone" in alone.why
+    assert proposed(trial(0, "start"), trial(1, "nothing"), worse).sure
+
+
 def test_never_more_than_two_eighths_at_once():
     found = proposed(trial(1, "start", 8.0, lock=-0.9), trial(2, SCREW, 6.0, lock=-0.6))
     assert found.eighths == -2.0

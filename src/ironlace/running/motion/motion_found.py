@@ -310,16 +310,16 @@ def _fitted(
         lag = number_figure(lagged, len(lagged.numbers) - 1)
         if abs(lag.value) > _BACKLASH_SURE * lag.sd:
             fit, shifts = lagged, lagged.shifts
+    tried = [(fit_motions(readings, curves, (*shifts, step.shift)), step) for step in steps_in(fit)]
+    fit = _as_forgiving(fit, [moved for moved, _ in tried])
     best: tuple[JointFit, Step | None] = (fit, None)
-    tried: list[tuple[JointFit, Step]] = []
-    for step in steps_in(fit):
-        moved = fit_motions(readings, curves, (*shifts, step.shift))
-        tried.append((moved, step))
+    for moved, step in tried:
         asked_more = STEP_GAIN if best[1] is None else 0.0
         if _likelihood(moved) > _likelihood(best[0]) + asked_more:
             best = (moved, step)
     if "needle bar" in part.motions and _strained(fit):
         other = fit_motions(readings, tuple(CamCurve() for _ in curves), shifts)
+        other = _as_forgiving(other, [best[0]])
         ahead = _likelihood(other) - _CRANK_AHEAD
         if ahead > _likelihood(best[0]):
             best = (other, None)
@@ -332,6 +332,21 @@ def _fitted(
         return (*best, None)
     allowed, hint = _or_moved(fit, tried, part.motions)
     return allowed, None, hint
+
+
+def _as_forgiving(fit: JointFit, others: Sequence[JointFit]) -> JointFit:
+    """The fit with whatever others took for misread left out of it too, where that is likelier.
+
+    Two misread values can hide one another from one fit and not from the next: the second would
+    then speak for whatever else the next one has, such as something that moved.
+    """
+    likeliest = fit
+    for other in others:
+        if (other.left_out & ~fit.left_out).any():
+            again = fit_motions(fit.readings, fit.curves, fit.shifts, other.left_out)
+            if _likelihood(again) > _likelihood(likeliest):
+                likeliest = again
+    return likeliest
 
 
 def _or_moved(
@@ -386,6 +401,7 @@ def _either(fit: JointFit) -> tuple[JointFit, float]:
         fit if fit.curves == curves else fit_motions(fit.readings, curves, fit.shifts)
         for curves in (_tight(fit.curves), _loose(fit.curves))
     )
+    crank, cam = _as_forgiving(crank, [cam]), _as_forgiving(cam, [crank])
     ahead = _likelihood(cam) - _likelihood(crank) + log(_CAM_CHANCE / (1.0 - _CAM_CHANCE))
     share = 1.0 / (1.0 + exp(-min(max(ahead, -50.0), 50.0)))
     first, second = (crank, cam) if share < 0.5 else (cam, crank)

@@ -21,6 +21,9 @@ MIDDLE: Final = 0.5
 """Where the threads should lock, as a share of the thickness."""
 NEAR: Final = 0.15
 """A lock so near to the middle needs no turn of the screw (a judgement, no source)."""
+AMID: Final = 0.3
+"""An interval of the lock that reaches no farther from the middle tells that it is there; a wider
+one only that it may be (a judgement: in the inner six tenths no loop shows on either side)."""
 MOST_EIGHTHS: Final = 2.0
 """The screw is turned no further at once: between loose and snapped lie few eighths (judged)."""
 APART: Final = 0.5
@@ -127,13 +130,14 @@ def _back(last: Trial, weighed: Weighed) -> Proposal | None:
     eighths = 0.0
     if last.changed == SCREW and last.screw is not None and step.before.screw is not None:
         eighths = step.before.screw - last.screw
+    alone = "" if weighed.repeats else " of the stitches alone"
     return Proposal(
         f"Turn back what was changed in {last.name} ({CHANGED.get(last.changed, last.changed)}).",
-        f"With it the seam grew worse in {' and '.join(e.question for e in worse)}, beyond chance "
-        f"({min(e.chance for e in worse):.1%}).",
+        f"With it the seam grew worse in {' and '.join(e.question for e in worse)}, beyond chance"
+        f"{alone} ({min(e.chance for e in worse):.1%}).",
         last.changed,
         eighths,
-        sure=True,
+        sure=weighed.repeats > 0,
     )
 
 
@@ -151,13 +155,7 @@ def _by_lock(trials: Sequence[Trial], last: Trial, gf_per_eighth: float | None) 
     low, value, high = last.lock
     off = value - MIDDLE
     if low <= MIDDLE <= high or abs(off) < NEAR:
-        return Proposal(
-            "Leave the tension as it is.",
-            f"The threads of {last.name} lock at {value:.2f} of the thickness ({low:.2f} to "
-            f"{high:.2f}), which is the middle as far as can be told.",
-            "",
-            sure=True,
-        )
+        return _left(last, low, value, high)
     # a lock near the upper side: the needle thread pulls the bobbin thread up, and is eased
     way = 1.0 if off > 0.0 else -1.0
     slope = _slope(trials)
@@ -169,15 +167,38 @@ def _by_lock(trials: Sequence[Trial], last: Trial, gf_per_eighth: float | None) 
         eighths = way
         why = "how far the lock follows the screw is not known yet, so it is one eighth"
     tells = "" if gf_per_eighth is None else f" (some {abs(eighths) * gf_per_eighth:.1f} gf)"
-    inwards = "in, tighter" if eighths > 0.0 else "out, looser"
+    felt = "tighter" if eighths > 0.0 else "looser"
     return Proposal(
-        f"Turn the needle thread's screw {abs(eighths):g} eighth"
-        f"{'s' if abs(eighths) != 1.0 else ''} of a turn {inwards}{tells}, and nothing else.",
+        f"Turn the needle thread's screw {turned(eighths)}, {felt}{tells}, and nothing else.",
         f"The threads of {last.name} lock at {value:.2f} of the thickness ({low:.2f} to "
         f"{high:.2f}), too near to the {'under' if off > 0.0 else 'upper'} side; {why}.",
         SCREW,
         eighths,
         sure=True,
+    )
+
+
+def turned(eighths: float) -> str:
+    """So many eighths of a turn, in words.
+
+    >>> turned(1.5), turned(-1.0)
+    ('1.5 eighths of a turn in', '1 eighth of a turn out')
+    """
+    many = "" if abs(eighths) == 1.0 else "s"
+    return f"{abs(eighths):g} eighth{many} of a turn {'in' if eighths > 0.0 else 'out'}"
+
+
+def _left(last: Trial, low: float, value: float, high: float) -> Proposal:
+    """Nothing to turn: the lock is at the middle, or may lie on either side of it."""
+    told = f"The threads of {last.name} lock at {value:.2f} of the thickness ({low:.2f} to "
+    if max(MIDDLE - low, high - MIDDLE) <= AMID:
+        why = f"{told}{high:.2f}), which is the middle as far as can be told."
+        return Proposal("Leave the tension as it is.", why, "", sure=True)
+    return Proposal(
+        "Leave the tension, and tell the balance of a longer seam sewn with it.",
+        f"{told}{high:.2f}): so wide that it may lie on either side of the middle, and which way "
+        "to turn the screw cannot be told.",
+        NOTHING,
     )
 
 

@@ -136,10 +136,12 @@ def _sentences(found: TrialsFound) -> Iterator[str]:
     yield f"Next: {found.proposal.does}"
     yield found.proposal.why
     told = [step for step in found.weighed.steps if any(e.sure for e in step.effects)]
-    if not told:
-        asked = sum(len(step.effects) for step in found.weighed.steps)
-        held = f", {counted(asked, 'question')} held together" if asked else ""
-        yield f"No change so far made a difference beyond chance{held}."
+    asked = sum(len(step.effects) for step in found.weighed.steps)
+    if not asked:
+        yield "Nothing is compared yet: that takes two trials whose seams are measured."
+    elif not told:
+        held = f"{counted(asked, 'question')} held together"
+        yield f"No change so far made a difference beyond chance, {held}."
     for step in told:
         yield _step_in_words(step)
     if found.weighed.steps and not found.weighed.repeats:
@@ -151,7 +153,10 @@ def _sentences(found: TrialsFound) -> Iterator[str]:
     for step in found.weighed.steps:
         if step.why_not:
             yield f"{step.after.name.capitalize()} is not compared: {step.why_not}."
-    yield "Other things that changed with the days, such as oil that warmed, are not known here."
+    if asked:
+        yield (
+            "Other things that changed with the days, such as oil that warmed, are not known here."
+        )
 
 
 def _step_in_words(step: Step) -> str:

@@ -75,7 +75,7 @@ def show(request: Request, bench: BenchDep, slug: str, of: str = "", against: st
     if of and against:
         return _compared(request, bench, record, of, against)
     shown = _kept_one(bench, record, of)
-    values = _values(record, shown.photograph) if shown else {}
+    values = _values(record, shown.photograph if shown else of)
     return _page(request, bench, record, values, shown=shown)
 
 

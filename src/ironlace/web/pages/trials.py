@@ -18,8 +18,9 @@ from ironlace.record import (
     parse_entry,
 )
 from ironlace.running import SEAM, TRIALS
-from ironlace.running.trials.trials_told import TrialsAsked
-from ironlace.running.trials.trials_weighed import CHANGED
+from ironlace.running.trials.next_setting import turned
+from ironlace.running.trials.trials_told import TrialsAsked, TrialsFound
+from ironlace.running.trials.trials_weighed import CHANGED, SCREW
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
@@ -37,7 +38,7 @@ _TYPED = ("changed", "to", "screw", "also", "date", "came", "upper", "under")
 
 @router.get(addresses.trials("{slug}"))
 def show(request: Request, bench: BenchDep, slug: str) -> Response:
-    """Show the log, weighed as it stands."""
+    """Show the log, weighed as it stands; `begin` the form with what is proposed."""
     return _page(request, bench, bench.records.read(slug), {})
 
 
@@ -55,6 +56,19 @@ def add(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: s
     except IronlaceError as error:
         return _page(request, bench, record, values, says=str(error))
     return RedirectResponse(addresses.trials(slug, kept=name), 303)
+
+
+def _as_proposed(found: TrialsFound) -> dict[str, str]:
+    """The form of another trial as the proposal would have it, to be changed to what was done."""
+    proposal, stood = found.proposal, found.trials[-1].screw
+    if not proposal.changed:
+        return {}
+    begun = {"changed": proposal.changed}
+    if stood is not None:
+        begun["screw"] = f"{stood + proposal.eighths:g}"
+    if proposal.changed == SCREW and proposal.eighths:
+        begun["to"] = turned(proposal.eighths)
+    return begun
 
 
 def _entry(values: Mapping[str, str]) -> dict[str, object]:
@@ -80,6 +94,8 @@ def _page(
     worked: WorkedOut | None = None
     if trials:
         worked = just_worked(bench, record, TRIALS, TrialsAsked())
+        if request.query_params.get("begin") == "next":
+            values = {**_as_proposed(worked.found), **values}
     pictures = list(record.of(Photograph))
     sewn = [one for one in pictures if one[1].role is PhotographRole.STITCH]
     measured = {
@@ -97,6 +113,7 @@ def _page(
         worked=worked,
         standing=kept.kept_finding(record, TRIALS),
         trials=dict(trials),
+        last=trials[-1] if trials else None,
         changes=CHANGED,
         values={**dict.fromkeys(_TYPED, ""), "date": today, **values},
         sewn=sewn or pictures,
