@@ -62,7 +62,7 @@ def test_a_plan_is_touched_by_mouse_and_by_keyboard_on_a_wide_screen_and_a_phone
         assert Axe().run(page).violations_count == 0
         keep(page, "threading-wide")
         # the other photograph, without anything lost
-        page.locator("[name=photograph-shown]").select_option("photograph 2")
+        page.locator("[name=chosen]").select_option("photograph 2")
         page.get_by_role("button", name="Show it").click()
         page.wait_for_load_state()
         assert page.locator("[data-point]").count() == 3

@@ -17,6 +17,8 @@ from ironlace.running.trials.next_setting import Proposal, propose
 from ironlace.running.trials.trials_weighed import QUESTIONS, Effect, Step, Trial, Weighed, weigh
 
 _LENGTH, _EVEN, _SKIPS = QUESTIONS
+_TWO = 2.0**0.5
+"""Two seams differ by so many times what one differs from their mean."""
 
 
 @dataclass(frozen=True)
@@ -149,6 +151,12 @@ def _sentences(found: TrialsFound) -> Iterator[str]:
             "No seam was sewn twice with nothing changed: the chances are of the stitches alone, "
             "and two seams may differ more than that by themselves. What changed what is "
             "conjectured."
+        )
+    if found.weighed.repeats:
+        yield (
+            "Seams sewn again with nothing changed differ by themselves by some "
+            f"{_TWO * found.weighed.between[0] ** 0.5:.1%} in their mean stitch: what is smaller "
+            "is no change's doing."
         )
     for step in found.weighed.steps:
         if step.why_not:

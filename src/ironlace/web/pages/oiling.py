@@ -18,14 +18,14 @@ from ironlace.care.oiling_analysis import (
 )
 from ironlace.evidence.analyses import AskedError, asked_fields, typed_of
 from ironlace.evidence.errors import IronlaceError
-from ironlace.record import Photograph, Record
+from ironlace.record import Record
 from ironlace.web import addresses
 from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.pages.analyses import just_worked
 from ironlace.web.pages.files import attachment
 from ironlace.web.pages.machines import kept_lines
-from ironlace.web.pages.place_lists import ONLY_SHOWN, places_sent
+from ironlace.web.pages.place_lists import ONLY_SHOWN, picture_shown, places_sent
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.care.oiling import (
@@ -146,11 +146,6 @@ def _page(
     says: str = "",
     at_field: str = "",
 ) -> Response:
-    photographs = list(record.of(Photograph))
-    known = dict(photographs)
-    at = values.get("photograph", "")
-    if at not in known:
-        at = photographs[0][0] if photographs else ""
     today = datetime.now().astimezone().date()
     standing, entry = kept_plan(record), kept.kept_finding(record, OILING)
     dues = (
@@ -172,10 +167,7 @@ def _page(
         values={**dict.fromkeys(_ASKED, ""), **values},
         fields=[one for one in asked_fields(OILING.asked) if one.name in _ASKED],
         kinds=KINDS,
-        at=at,
-        photographs=photographs,
-        photograph=known.get(at),
-        original=bench.photographs.original(known[at].sha256) if at else None,
+        **picture_shown(bench, record, (values.get("photograph", ""),)),
         worked=worked,
         hazards=[Hazard(key) for key in OILING.hazards],
         standing=standing,

@@ -1,7 +1,10 @@
-"""What the pages of a list touched on a photograph share: the rows as they were sent."""
+"""What the pages of a list touched on photographs share: rows as sent, and the picture shown."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
+from ironlace.record import Photograph, Record
+from ironlace.web.bench import Bench
 from ironlace.web.incoming import Form
 
 ONLY_SHOWN = ("show", "another")
@@ -9,15 +12,32 @@ ONLY_SHOWN = ("show", "another")
 
 
 def places_sent(form: Form, columns: Sequence[str]) -> tuple[list[dict[str, str]], str]:
-    """The rows of a list, and the photograph that they lie on.
+    """The rows of a list, and the photograph that is to be shown.
 
-    Where another photograph is to be shown the rows keep their words and lose their places; where
-    another row is wanted it stands there, empty.
+    Where another photograph is to be shown the rows keep their words; they lose their places where
+    all lie on one photograph, and keep them where each row names its own (a column `photograph`).
+    Where another row is wanted it stands there, empty.
     """
-    do, rows, photograph = form.one("do"), form.rows(columns), form.one("photograph").strip()
+    each_its_own = "photograph" in columns
+    do, rows = form.one("do"), form.rows(columns)
+    photograph = form.one("shown" if each_its_own else "photograph").strip()
     if do == "show" and form.one("chosen") != photograph:
         photograph = form.one("chosen")
-        rows = [{**row, "x_px": "", "y_px": ""} for row in rows]
+        if not each_its_own:
+            rows = [{**row, "x_px": "", "y_px": ""} for row in rows]
     if do == "another":
         rows.append({})
     return rows, photograph
+
+
+def picture_shown(bench: Bench, record: Record, wanted: Iterable[str]) -> Mapping[str, Any]:
+    """What a template shows a photograph by: the first wanted that there is, or else the first."""
+    photographs = list(record.of(Photograph))
+    known = dict(photographs)
+    at = next((one for one in wanted if one in known), photographs[0][0] if photographs else "")
+    return {
+        "at": at,
+        "photographs": photographs,
+        "photograph": known.get(at),
+        "original": bench.photographs.original(known[at].sha256) if at else None,
+    }

@@ -18,6 +18,7 @@ from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
 from ironlace.web.manners import PICTURED_POLICY
 from ironlace.web.pages.files import attachment
+from ironlace.web.pages.place_lists import ONLY_SHOWN, picture_shown, places_sent
 from ironlace.web.rendering import page
 from ironlace.workshop.threading_plans import card_of, diagram_of
 
@@ -49,12 +50,9 @@ def show(
 def keep(request: Request, bench: BenchDep, form: FormDep, hand: HandDep, slug: str) -> Response:
     """Keep the plan, or go on with another photograph or an empty point."""
     record = bench.records.read(slug)
-    rows, name, of = form.rows(FIELDS), form.one("name").strip(), form.one("of")
-    at, seen = form.one("shown"), form.number("last_seen") or 0
-    if form.one("do") != "keep":
-        at = form.one("photograph-shown") or at
-        if form.one("do") == "another":
-            rows.append({})
+    (rows, at), name, of = places_sent(form, FIELDS), form.one("name").strip(), form.one("of")
+    seen = form.number("last_seen") or 0
+    if form.one("do") in ONLY_SHOWN:
         return _page(request, bench, record, rows, name=name, of=of, at=at, seen=seen)
     try:
         note = _kept(record, of).note if of else ""  # the page does not ask for it
@@ -121,7 +119,7 @@ def _rows_of(entry: ThreadingEntry) -> list[Row]:
 
 
 def _typed(value: Any) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
 def _payload(  # dict: an entry before it is read
@@ -165,14 +163,8 @@ def _page(
     seen: int,
     says: str = "",
 ) -> Response:
-    photographs = list(record.of(Photograph))
-    known = dict(photographs)
-    used = [row.get("photograph", "") for row in rows]
-    at = next(
-        (one for one in (at, *used) if one in known), photographs[0][0] if photographs else ""
-    )
-    original = bench.photographs.original(known[at].sha256) if at else None
-    blank = {**dict.fromkeys(FIELDS, ""), "thread": "needle", "photograph": at}
+    shown = picture_shown(bench, record, (at, *(row.get("photograph", "") for row in rows)))
+    blank = {**dict.fromkeys(FIELDS, ""), "thread": "needle", "photograph": shown["at"]}
     return page(
         request,
         "threading.html",
@@ -182,11 +174,8 @@ def _page(
         blank=blank,
         name=name,
         of=of,
-        at=at,
         last_seen=seen,
-        photographs=photographs,
-        photograph=known.get(at),
-        original=original,
+        **shown,
         threads=THREADS,
         deed_words=[(word, word) for word in DEEDS],
         sides=SIDE_LABELS,

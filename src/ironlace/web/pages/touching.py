@@ -16,7 +16,7 @@ from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import FormDep
 from ironlace.web.pages.analyses import answer_at, answer_context, just_worked, recalled
 from ironlace.web.pages.files import attachment, paper_named
-from ironlace.web.pages.place_lists import ONLY_SHOWN, places_sent
+from ironlace.web.pages.place_lists import ONLY_SHOWN, picture_shown, places_sent
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.care.fittings import (
@@ -87,9 +87,6 @@ def _page(
     context = answer_context(
         request, bench, record, TOUCHES, standing, worked, says=says, at_field=at_field
     )
-    known = dict(context["photographs"])
-    photographs = context["photographs"]
-    at = photograph if photograph in known else (photographs[0][0] if photographs else "")
     named = {row.get("thing", "").casefold() for row in rows}
     told = [
         {"thing": one.thing, "comes_off": one.comes_off, "of": one.source}
@@ -102,13 +99,14 @@ def _page(
     return page(
         request,
         "touching.html",
-        **context | {"hazards": hazards_called(printed.found.things) if printed else ()},
+        **{
+            **context,
+            **picture_shown(bench, record, (photograph,)),
+            "hazards": hazards_called(printed.found.things) if printed else (),
+        },
         rows=[{**blank, **row} for row in (*rows, *told)],
         blank=blank,
         screws=SCREWS,
-        at=at,
-        photograph=known.get(at),
-        original=bench.photographs.original(known[at].sha256) if at else None,
         printed_at=answer_at(printed) if printed else "",
     )
 
