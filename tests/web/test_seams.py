@@ -28,7 +28,7 @@ def workshop(tmp_path_factory):
     rng = np.random.default_rng(5)
     with Workshop.create(folder / "my-workshop") as made:
         slug = made.records.create("Lapwing head")
-        sewn = locked_seams.locked("beads", rng, 0.1, 0.2, long_mm=52.0)
+        sewn = locked_seams.locked("beads", rng, 0.1, 0.2, long_mm=34.0)
         for name, pixels in (("upper", sewn.upper), ("under", sewn.under)):
             file = folder / f"{name}.png"
             Image.fromarray(pixels).save(file, dpi=(600, 600))
@@ -77,8 +77,9 @@ def test_a_seam_is_measured_kept_compared_and_its_balance_told(workshop, tmp_pat
             keep_it.wait_for()
             page.wait_for_load_state("networkidle")
             in_first_screen(page, page.locator(".seam-told .lead"), keep_it)
-            assert Axe().run(page).violations_count == 0
-            keep(page, f"seam-answer-{name[-1]}")
+            if name == "photograph 1":
+                assert Axe().run(page).violations_count == 0
+                keep(page, "seam-answer")
             keep_it.click()
             page.wait_for_url("**kept=**")
         page.get_by_role("button", name="Compare two seams").click()

@@ -156,26 +156,21 @@ def test_a_plan_is_kept_changed_and_handed_out_without_a_script(person, bench, p
     assert bench.records.read(photographed).named("threading 1").points[0].side == "back"
 
 
-@pytest.mark.parametrize(
-    ("at", "change", "says"),
-    [
+def test_what_cannot_be_kept_is_told_and_nothing_typed_is_lost(person, bench, photographed):
+    for at, change, says in (
         (1, {"does": ""}, "Point 2 does not say what the thread does there: choose."),
         (1, {"x_px": ""}, "Point 2 has no place"),
         (1, {"x_px": "91"}, "lies out of its picture"),
         (0, {"known": "seam"}, "without a source"),
         (0, {"photograph": "photograph 7"}, "photograph 7"),
-    ],
-)
-def test_what_cannot_be_kept_is_told_and_nothing_typed_is_lost(
-    person, bench, photographed, at, change, says
-):
-    rows = [dict(row) for row in POINTS]
-    rows[at] |= change
-    rows[0]["what"] = "the tall pin"
-    answer = person.post(f"/machine/{photographed}/threading", sent(*rows))
-    assert answer.status_code == 422
-    assert says in words(answer)
-    assert 'value="the tall pin"' in answer.text
+    ):
+        rows = [dict(row) for row in POINTS]
+        rows[at] |= change
+        rows[0]["what"] = "the tall pin"
+        answer = person.post(f"/machine/{photographed}/threading", sent(*rows))
+        assert answer.status_code == 422, change
+        assert says in words(answer)
+        assert 'value="the tall pin"' in answer.text
     assert not list(bench.records.read(photographed).of(ThreadingEntry))
 
 

@@ -103,6 +103,12 @@ def test_trials_are_added_weighed_and_kept(workshop):
         in_first_screen(page, page.get_by_text("Next: Turn the needle"))
         assert Axe().run(page).violations_count == 0
         keep(page, "trials-log")
+        page.get_by_role("link", name="Write it down as done").click()
+        screw = page.get_by_label("Where the needle thread's screw")
+        assert (screw.input_value(), page.get_by_label("To what").input_value()) == (
+            "2",
+            "1 eighth of a turn out",
+        )
         page.get_by_role("button", name="Keep this in the record").click()
         page.wait_for_url("**kept=finding*")
 

@@ -110,6 +110,18 @@ def test_a_misread_value_is_named_with_what_the_others_say():
     assert stroke["low"] - 0.2 < made.stroke("needle bar") < stroke["high"] + 0.2
 
 
+def test_two_misread_values_that_hide_one_another_are_no_slip():
+    wheel = [-5.5, -1.5, 2.5, 6.5, 10.5, 14.5, -85.5, 94.5, 22.2, 26.2, 30.2, 34.2, 38.2, 42.2]
+    bar = [-52.3, -62.6, -52.6, -52.6, -52.5, -52.4, -36.0, -34.4]
+    bar += [-51.1, -50.7, -49.8, -49.5, -49.6, -47.7]
+    shuttle = [np.nan] * 8 + [7.1, 16.0, 14.3, 13.7, 13.1, 10.5]
+    read = {name: np.array(v) for name, v in (("wheel", wheel), ("needle bar", bar))}
+    figures = told(table({**read, "shuttle": np.array(shuttle)}), meeting=Known(14.0, 0.1, "mm"))
+    assert not figures.figures["moved"]
+    odd = {(one["row"], one["column"]) for one in figures.figures["misread"]}
+    assert odd == {(2, "needle bar"), (9, "shuttle")}
+
+
 def test_a_disc_off_centre_is_told_and_two_pointers_are_free_of_it():
     made, rng = head(11)
     read, _ = evening(made, rng, misread=0.0, disc_mm=4.0, deg=0.5)

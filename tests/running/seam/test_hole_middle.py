@@ -3,7 +3,12 @@
 import numpy as np
 import pytest
 
-from ironlace.running.seam.hole_middle import departure_about, middle_of, share_of_every
+from ironlace.running.seam.hole_middle import (
+    across_of,
+    departure_about,
+    middle_of,
+    share_of_every,
+)
 
 
 def rows(holes, count=900):
@@ -31,3 +36,16 @@ def test_every_second_mark_without_a_hole_is_noticed_and_real_holes_are_not():
 
 def test_no_marks_have_no_middle():
     assert middle_of(np.zeros(49), 24.0).off_px == 0.0
+
+
+@pytest.mark.parametrize(("wide", "low", "high"), [(1.5, 0.0, 0.1), (50.0, 0.7, 1.0)])
+def test_holes_lie_at_the_thread_and_stripes_in_the_cloth_too(wide, low, high):
+    holes = np.arange(40, 880, 48)
+    row = np.arange(-9, 10)
+    along = rows(holes)[:3].T
+    noise = np.random.default_rng(3).normal(0.0, 0.3, (19, 900, 3))
+    across = np.exp(-0.5 * ((row - 2) / wide) ** 2)
+    found = across_of((across[:, None, None] * along + noise).astype(np.float32), holes, 48.0, 0.1)
+    assert low <= found.sides <= high
+    if wide < 2.0:
+        assert found.off_mm == pytest.approx(0.2, abs=0.04)

@@ -21,6 +21,10 @@ HOLE_MM: Final = 0.45
 """What belongs to one hole lies this near to its middle: two threads' ends and the gap."""
 LEAST_HEIGHT: Final = 0.3
 """Share of the greatest departure below which nothing belongs to the hole (tuned)."""
+THREAD_MM: Final = 0.36
+"""What belongs to the thread across the seam lies this near to where most departs."""
+CLOTH_MM: Final = (0.55, 0.9)
+"""So far to either side lies cloth, past the thread and its shadow."""
 FEWEST: Final = 4
 """Fewer marks have no mean look."""
 
@@ -96,6 +100,65 @@ def middle_of(departure: Floats, px_per_mm: float) -> Middle:
     here = float(smooth[max(0, at - reach) : at + reach + 1].max())
     beside = float(smooth[away].max()) / here if away.any() else 0.0
     return Middle(at + fraction - half, beside)
+
+
+@dataclass(frozen=True)
+class Across:
+    """Where across the seam its marks depart from what is usual.
+
+    Attributes
+    ----------
+    off_mm
+        How far the middle of what departs lies to the right of the line.
+    sides
+        Departure of the cloth on that side where it departs less, as a share of the greatest: near
+        0 at needle holes, near 1 where stripes cross the seam. 0 where nothing departs.
+    """
+
+    off_mm: float
+    sides: float
+
+
+def across_of(
+    rows: NDArray[np.float32], places: NDArray[np.int64], length_px: float, row_mm: float
+) -> Across:
+    """Where across the seam the marks depart from the usual: holes do at the thread alone.
+
+    Parameters
+    ----------
+    rows
+        Departures from the usual in units of their spread, shape (rows, places, 3), the seam's line
+        in the middle row.
+    places
+        Marks.
+    length_px, row_mm
+        Stitch length, and how far one row lies from the next.
+    """
+    half = int(0.5 * length_px)
+    inside = places[(places >= half) & (places < rows.shape[1] - half)]
+    if len(inside) < FEWEST:
+        return Across(0.0, 0.0)
+    about = rows[:, inside[:, None] + np.arange(-half, half + 1)]
+    mean, chance = about.mean(axis=1), about.var(axis=1) / len(inside)
+    mean = mean - np.median(mean, axis=1, keepdims=True)
+    departure = np.maximum(mean**2 - 2.0 * chance, 0.0).sum(axis=(1, 2))
+    smooth = gaussian_filter1d(departure, 1.0, mode="nearest")
+    top = float(smooth.max())
+    if top <= 0.0:
+        return Across(0.0, 0.0)
+    at = (np.arange(len(smooth)) - len(smooth) // 2) * row_mm
+    high = np.clip(smooth / top - LEAST_HEIGHT, 0.0, None)
+    high[np.abs(at - at[int(smooth.argmax())]) > THREAD_MM] = 0.0
+    middle = float(high @ at / high.sum())
+    sides = [
+        float(smooth[part].mean()) / top
+        for part in (
+            (at - middle > CLOTH_MM[0]) & (at - middle < CLOTH_MM[1]),
+            (middle - at > CLOTH_MM[0]) & (middle - at < CLOTH_MM[1]),
+        )
+        if part.any()
+    ]
+    return Across(middle, min(sides, default=0.0))
 
 
 def share_of_every(

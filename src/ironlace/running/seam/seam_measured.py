@@ -18,14 +18,29 @@ from ironlace.running.seam.seam_line import (
     Line,
     laid_straight,
     lines_in,
+    normals,
     recentred,
+    resampled,
 )
 from ironlace.running.seam.seam_picture import SeamPicture, Working, working_copy
-from ironlace.running.seam.stitch_ends import WELL_LEARNT, Ends, ends_in, looks_of
+from ironlace.running.seam.stitch_ends import (
+    MOST_BESIDE_MM,
+    WELL_LEARNT,
+    Ends,
+    ends_in,
+    looks_of,
+    of_the_thread,
+)
 from ironlace.running.seam.thread_looks import HALF_MM, ThreadLooks, thread_looks
 
-STRIP_MM: Final = 0.6
-"""Half width of what is laid straight for finding ends: a thread and its shadow."""
+STRIP_MM: Final = 1.05
+"""Half width of what is laid straight for finding ends: thread, its shadow, and cloth beside."""
+_BESIDE_MM: Final = 0.25
+"""A line so far from the middle of its holes does not lie on the thread (a leaning thread's holes
+lie up to 0.24 mm off the line through its middle; tuned)."""
+_MOST_ACROSS_MM: Final = 0.2
+"""Holes are put no farther off the line than a thread's half and its shadow: what a leaning thread
+departs by lies farther out (a judgement)."""
 _FEWEST_ENDS: Final = 4
 """Fewer ends along a line make no seam."""
 _WELL_APART: Final = 3.0
@@ -71,7 +86,8 @@ class Found:
     def like_a_seam(self) -> float:
         """How much a line is like a seam: it stands out, and its holes foretell one another."""
         learnt = max(0.0, self.ends.learnt)
-        return float(self.standing_out * learnt**2 * min(max(self.ends.gain, 0.0), 20.0))
+        told = min(max(self.ends.gain, 0.0), 20.0) * of_the_thread(self.ends.across)
+        return float(self.standing_out * learnt**2 * told)
 
     @property
     def worth(self) -> float:
@@ -196,7 +212,8 @@ def _seams(working: Working) -> list[Found]:
         one = _along(working, line, k)
         if one is not None:
             found.append(one)
-    return sorted(found, key=lambda one: -one.worth)
+    found = sorted(found, key=lambda one: -one.worth)
+    return [_onto_the_thread(working, one) for one in found[:1]] + found[1:]
 
 
 def _least_share(found: list[Found]) -> float:
@@ -209,11 +226,25 @@ def _along(working: Working, line: Line, k: float) -> Found | None:
     points = recentred(working, line.points_px)
     if len(points) < 6.0 * k:
         return None
+    return _ends_along(working, points, line.standing_out, k)
+
+
+def _onto_the_thread(working: Working, found: Found) -> Found:
+    """The seam along a line moved onto its holes, where it lay on chalk or a shadow beside them."""
+    if not _BESIDE_MM < abs(found.ends.across.off_mm) < MOST_BESIDE_MM[1]:
+        return found
+    off = found.ends.across.off_mm * working.px_per_mm
+    moved = resampled(found.line + off * normals(found.line))
+    again = _ends_along(working, moved, found.standing_out, working.px_per_mm)
+    return again if again is not None and again.worth > found.worth else found
+
+
+def _ends_along(working: Working, points: Floats, standing_out: float, k: float) -> Found | None:
     laid = laid_straight(working.lab, points, round(STRIP_MM * k))
     ends = ends_in(looks_of(laid, k))
     if ends is None or len(ends.at_px) < _FEWEST_ENDS:
         return None
-    return Found(points, line.standing_out, ends)
+    return Found(points, standing_out, ends)
 
 
 def _apart_mm(one: Found, other: Found, working: Working) -> float:
@@ -230,7 +261,10 @@ def _measured(
     ends = found.ends
     count = np.arange(len(found.line), dtype=np.float64)
     line_mm = working.to_mm(found.line)
-    places = np.stack([np.interp(ends.at_px, count, line_mm[:, j]) for j in (0, 1)], axis=1)
+    # a thread's shadow draws the line to its side: the holes say where the thread lies
+    off_mm = float(np.clip(ends.across.off_mm, -_MOST_ACROSS_MM, _MOST_ACROSS_MM))
+    holes_mm = line_mm + off_mm * normals(found.line)
+    places = np.stack([np.interp(ends.at_px, count, holes_mm[:, j]) for j in (0, 1)], axis=1)
     laid = laid_straight(working.lab, found.line, round(HALF_MM * k))
     doubtful = ends.evidence < DOUBTFUL
     unseen = _unseen_skips(laid, k, ends)
