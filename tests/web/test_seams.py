@@ -28,7 +28,7 @@ def workshop(tmp_path_factory):
     rng = np.random.default_rng(5)
     with Workshop.create(folder / "my-workshop") as made:
         slug = made.records.create("Lapwing head")
-        sewn = locked_seams.locked("beads", rng, 0.1, 0.2, long_mm=34.0)
+        sewn = locked_seams.locked("beads", rng, 0.1, 0.2, long_mm=46.0)
         for name, pixels in (("upper", sewn.upper), ("under", sewn.under)):
             file = folder / f"{name}.png"
             Image.fromarray(pixels).save(file, dpi=(600, 600))
