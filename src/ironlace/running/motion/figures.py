@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from math import pi
 
 import numpy as np
+import scipy  # its parts load when they are first asked for
 from scipy.optimize import brentq
-from scipy.stats import norm, qmc
 
 from ironlace.evidence.arrays import Floats
 from ironlace.running.motion.joint_fit import JointFit
@@ -78,7 +78,7 @@ def figure_of(fit: JointFit, taken: Taken, more_sd: float = 0.0) -> Figure:
 
     def at(share: float) -> float:
         def below(x: float) -> float:
-            return float(weight @ norm.cdf((x - value) / sd)) - share
+            return float(weight @ scipy.stats.norm.cdf((x - value) / sd)) - share
 
         reach = float(np.abs(value - mean).max() + 8.0 * sd.max())
         return float(brentq(below, mean - reach, mean + reach, xtol=1e-9))
@@ -109,8 +109,8 @@ def _drawn(fit: JointFit, motion: int) -> tuple[Floats, Floats]:
     """Numbers of a motion as they may be, (draws, p), and the weight of each draw."""
     part = fit.parts[motion]
     size = part.stop - part.start
-    even = qmc.Sobol(size, scramble=False).random_base2(_DRAWS_LOG2)[1:]
-    steps = norm.ppf(even)
+    even = scipy.stats.qmc.Sobol(size, scramble=False).random_base2(_DRAWS_LOG2)[1:]
+    steps = scipy.stats.norm.ppf(even)
     drawn, weights = [], []
     for member in fit.members:
         factor = np.linalg.cholesky(member.covariance[part, part] + 1e-12 * np.eye(size))
@@ -223,7 +223,7 @@ def curve_band(fit: JointFit, motion: int, angle: Floats) -> tuple[Floats, Float
         by = curve.by_number
         own = np.einsum("np,pq,nq->n", by, member.covariance[part, part], by)
         spread += member.weight * (np.maximum(own, 0.0) + (curve.value - middle) ** 2)
-    return middle, norm.ppf(0.5 * (1.0 + COVERAGE)) * np.sqrt(spread)
+    return middle, scipy.stats.norm.ppf(0.5 * (1.0 + COVERAGE)) * np.sqrt(spread)
 
 
 def number_figure(fit: JointFit, place: int) -> Figure:

@@ -4,8 +4,7 @@ from dataclasses import dataclass
 from math import pi
 
 import numpy as np
-from scipy.stats import norm
-from scipy.stats import t as student
+import scipy  # its parts load when they are first asked for
 
 from ironlace.evidence.arrays import Floats
 from ironlace.running.errors import RunningError
@@ -182,7 +181,7 @@ def _few(fit: JointFit, figure: Figure) -> Figure:
     used = float((np.einsum("np,pq,nq->n", design, member.covariance, design) / own).sum())
     freedom = max(float(keep.sum()) - used, _LEAST_FREEDOM)
     share = 0.5 * (1.0 + COVERAGE)
-    by = float(student.ppf(share, freedom) / norm.ppf(share))
+    by = float(scipy.stats.t.ppf(share, freedom) / scipy.stats.norm.ppf(share))
     return Figure(
         figure.value,
         figure.value - by * (figure.value - figure.low),

@@ -1,7 +1,7 @@
 """Whether readings carry a motion at all, or might as well be numbers out of a hat."""
 
 import numpy as np
-from scipy.stats import beta, rankdata
+import scipy  # its parts load when they are first asked for
 
 from ironlace.evidence.arrays import Floats
 from ironlace.running.motion.curves import harmonics
@@ -62,14 +62,14 @@ def chance_of_order(angle: Floats, height: Floats) -> float:
     order = np.argsort(turned, kind="stable")
     turned = turned[order]
     widest = int(np.argmax(np.diff(turned, append=turned[0] + 2.0 * np.pi)))
-    rank = rankdata(np.roll(height[read][order], -widest - 1))
+    rank = scipy.stats.rankdata(np.roll(height[read][order], -widest - 1))
     n = len(rank)
     spread = float(((rank - rank.mean()) ** 2).sum())
     if n < _FEWEST_RANKS or spread == 0.0:
         return 1.0
     ratio = float((np.diff(rank) ** 2).sum()) / spread
     both = 5.0 * n * (n + 1) * (n - 1) ** 2 / (2.0 * (n - 2) * (5.0 * n**2 - 2.0 * n - 9.0)) - 0.5
-    return float(beta.cdf(0.25 * ratio, both, both))
+    return float(scipy.stats.beta.cdf(0.25 * ratio, both, both))
 
 
 def left_by_others(angle: Floats, height: Floats) -> float:

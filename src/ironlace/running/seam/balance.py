@@ -15,8 +15,8 @@ from typing import Final
 
 import cv2
 import numpy as np
+import scipy  # its parts load when they are first asked for
 from numpy.typing import NDArray
-from scipy.stats import beta, norm
 
 from ironlace.evidence.arrays import Floats
 from ironlace.running.errors import RunningError
@@ -181,7 +181,10 @@ def _shows(side: _Side, other: Floats, words: str) -> SideShows:
     showing = int((hole > least).sum())
     n = len(hole)
     tail = (1.0 - COVERAGE) / 2.0
-    low, high = (float(beta.ppf(at, showing + 0.5, n - showing + 0.5)) for at in (tail, 1.0 - tail))
+    low, high = (
+        float(scipy.stats.beta.ppf(at, showing + 0.5, n - showing + 0.5))
+        for at in (tail, 1.0 - tail)
+    )
     return SideShows(n, showing, hole, (low, showing / n, high))
 
 
@@ -228,10 +231,13 @@ def _lock(upper: SideShows, under: SideShows) -> tuple[Range, Range]:
     """
     place = np.linspace(-_PLACES, 1.0 + _PLACES, _GRID)
     spread = np.geomspace(*_SCATTERS, _GRID)
-    above = norm.logcdf(-place[:, None] / spread), norm.logsf(-place[:, None] / spread)
+    above = (
+        scipy.stats.norm.logcdf(-place[:, None] / spread),
+        scipy.stats.norm.logsf(-place[:, None] / spread),
+    )
     below = (
-        norm.logsf((1.0 - place[:, None]) / spread),
-        norm.logcdf((1.0 - place[:, None]) / spread),
+        scipy.stats.norm.logsf((1.0 - place[:, None]) / spread),
+        scipy.stats.norm.logcdf((1.0 - place[:, None]) / spread),
     )
     log = np.zeros((_GRID, _GRID)) + _SCATTER_POWER * np.log(spread)
     for side, (shows, not_) in ((upper, above), (under, below)):

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import scipy  # its parts load when they are first asked for
 from scipy.special import gammaln
-from scipy.stats import chi2, t
 
 from ironlace.evidence.arrays import Floats
 
@@ -94,10 +94,10 @@ def evenness(lengths_mm: Floats, error_mm: Floats, scale_share: float) -> Evenne
         return Evenness(n, (math.nan, mean, math.nan), off, math.nan, off, math.nan, math.nan, 1.0)
     # no error of measuring can be larger than the spread that holds it
     noise = min(noise, 0.7 * variance)
-    factor = float(t.ppf(0.5 + COVERAGE / 2.0, n - 1))
+    factor = float(scipy.stats.t.ppf(0.5 + COVERAGE / 2.0, n - 1))
     half = factor * math.sqrt(variance / n + (scale_share * mean) ** 2)
     tails = (0.5 + COVERAGE / 2.0, 0.5 - COVERAGE / 2.0)
-    bounds = [variance * (n - 1) / float(chi2.ppf(share, n - 1)) for share in tails]
+    bounds = [variance * (n - 1) / float(scipy.stats.chi2.ppf(share, n - 1)) for share in tails]
     low, value, high = (
         math.sqrt(max(v - noise * w, 0.0)) / mean
         for v, w in ((bounds[0], 1.5), (variance, 1.0), (bounds[1], 0.5))
@@ -119,7 +119,7 @@ def _drift(order: Floats, x: Floats, mean: float) -> Range:
     rest = x - mean - slope * u
     n = len(x)
     error = math.sqrt(float((rest**2).sum()) / (n - 2) / float((u**2).sum()))
-    half = float(t.ppf(0.5 + COVERAGE / 2.0, n - 2)) * error
+    half = float(scipy.stats.t.ppf(0.5 + COVERAGE / 2.0, n - 2)) * error
     return (slope - half) / mean, slope / mean, (slope + half) / mean
 
 

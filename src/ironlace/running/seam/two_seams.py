@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from scipy.stats import fisher_exact, levene, t
+import scipy  # its parts load when they are first asked for
 
 from ironlace.evidence.arrays import Floats
 from ironlace.running.errors import RunningError
@@ -136,14 +136,14 @@ def compare_seams(first: SeamLengths, second: SeamLengths) -> TwoSeams:
         v**2 / (len(s.lengths_mm) - 1) for v, s in zip(shares, (first, second), strict=True)
     )
     off = means[1] - means[0]
-    half = float(t.ppf(0.95, freedom)) * error
-    chance = 2.0 * float(t.sf(abs(off) / error, freedom))
+    half = float(scipy.stats.t.ppf(0.95, freedom)) * error
+    chance = 2.0 * float(scipy.stats.t.sf(abs(off) / error, freedom))
     # shares of the mean, so that a longer stitch is not taken for a less even one
-    spread = levene(
+    spread = scipy.stats.levene(
         first.lengths_mm / means[0], second.lengths_mm / means[1], center="median"
     ).pvalue
     table = [[s.skipped, max(s.stitches - s.skipped, 0)] for s in (first, second)]
-    skips = fisher_exact(np.asarray(table)).pvalue
+    skips = scipy.stats.fisher_exact(np.asarray(table)).pvalue
     return TwoSeams(
         (off - half, off, off + half),
         min(1.0, QUESTIONS * chance),

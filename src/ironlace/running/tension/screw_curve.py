@@ -10,7 +10,7 @@ or the discs' friction fall with the load: the curve may bend, and how far is su
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+import scipy  # its parts load when they are first asked for
 
 from ironlace.evidence.arrays import Floats
 from ironlace.running.errors import RunningError
@@ -217,7 +217,7 @@ class Mixture:
     def bound(self, middle: Floats, sd: Floats) -> Bound:
         """Mean and interval of a figure with a middle and a spread at each contact."""
         share = (np.arange(_DRAWS) + 0.5) / _DRAWS
-        steps = student.ppf(share, self.freedom)
+        steps = scipy.stats.t.ppf(share, self.freedom)
         values = (middle[:, None] + sd[:, None] * steps).ravel()
         weight = np.repeat(self.weight / _DRAWS, _DRAWS)
         order = np.argsort(values)
@@ -296,7 +296,7 @@ def _mixture(
     able = 1.0 + 2.0 * bend * over > _LEAST_RATE
     grows, contact, bend = grows[able], contact[able], bend[able]
     lines = _lines(turns, tension, grows, contact, bend, prior, middle)
-    log = lines.log + student.logpdf(bend / _BEND_LIKELY, _BEND_FREEDOM)
+    log = lines.log + scipy.stats.t.logpdf(bend / _BEND_LIKELY, _BEND_FREEDOM)
     share = np.exp(log - log.max())
     share /= share.sum()
     order = np.argsort(-share)

@@ -6,7 +6,7 @@ from math import degrees, log
 from typing import Annotated, Any
 
 import numpy as np
-from scipy.stats import f as fisher
+import scipy  # its parts load when they are first asked for
 
 from ironlace.evidence.analyses import Analysis, Ask, Known, KnownTable, Nothing, grade_of
 from ironlace.evidence.answers import Answer, PlotsWhenSeen, Table
@@ -192,7 +192,7 @@ def _wrong(curve: ScrewCurve, stated: float | None) -> bool:
     if stated is None:
         return False
     freedom = max(len(curve.turns) - 3, 1)
-    over = float(fisher.sf((curve.scatter_gf / stated) ** 2, freedom, 200))
+    over = float(scipy.stats.f.sf((curve.scatter_gf / stated) ** 2, freedom, 200))
     return min(over, 1.0 - over) < 0.01
 
 
@@ -213,7 +213,7 @@ def _moved(part: TensionTable, curve: ScrewCurve) -> float | None:
         without = float(np.linalg.lstsq(plain, left, rcond=None)[1].sum())
         now = float(with_.sum())
         gain = (without - now) / max(now / (rows - 4), 1e-9)
-        chance = float(fisher.sf(gain, 1, rows - 4)) * (rows - 5)
+        chance = float(scipy.stats.f.sf(gain, 1, rows - 4)) * (rows - 5)
         if chance < _ZERO_SURE and (best is None or chance < best[0]):
             best = (chance, float(found[3]))
     return None if best is None else best[1]
