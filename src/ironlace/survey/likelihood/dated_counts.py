@@ -6,7 +6,7 @@ dates is asked (`order_of_numbers`).
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -168,8 +168,8 @@ class LimitWithTrend:
             by_span = np.concatenate([counts.against(weights) for counts in self._counts])
             return np.asarray(by_span[self.span_of_row])
         whole = series_weights(self.assumptions.highest_number, self.spread)
-        shift = _TRENDS[option] * self._years
-        return _between_levels(self._held, whole, self.spread, nodes, shift, self.span_of_row)
+        shifts = [(1.0, _TRENDS[option] * self._years)]
+        return _between_levels(self._held, whole, self.spread, nodes, shifts, self.span_of_row)
 
 
 class _Levels:
@@ -180,42 +180,78 @@ class _Levels:
         self._count = sum(len(counts) for counts in tables)
         self._held: dict[float, Floats] = {}
 
-    def within(self, weights: Floats, spread: float, first: int, last: int) -> Floats:
-        """The levels from `first` up to but without `last`, shape (t, last - first)."""
-        if self._count * weights.shape[1] > _MOST_HELD:
-            return np.concatenate([c.against(weights[:, first:last]) for c in self._tables])
-        if spread not in self._held:
-            self._held[spread] = np.concatenate([c.against(weights) for c in self._tables])
-        return self._held[spread][:, first:last]
+    def within(
+        self, weights: Floats, spread: float, first: int, last: int
+    ) -> Iterator[tuple[int, Floats]]:
+        """The levels from `first` up to but without `last`, in pieces of spans.
+
+        Each piece comes with the number of its first span, shape (spans, last - first).
+        """
+        if self._count * weights.shape[1] <= _MOST_HELD:
+            if spread not in self._held:
+                self._held[spread] = np.concatenate([c.against(weights) for c in self._tables])
+            yield 0, self._held[spread][:, first:last]
+            return
+        used, at = weights[:, first:last], 0
+        for counts in self._tables:
+            for start in range(0, len(counts), _SPANS_AT_ONCE):
+                piece = counts.some(slice(start, start + _SPANS_AT_ONCE)).against(used)
+                yield at, piece
+                at += len(piece)
 
 
 _MOST_HELD = 200_000
 """Entries of a table held for a spread: of few reports, where each look costs more than its sum."""
 
+_SPANS_AT_ONCE = 1_024
+"""Spans whose likelihoods at all levels are held at once: 11 MB. No part in the result."""
+
 
 def _between_levels(
-    held: _Levels, weights: Floats, spread: float, nodes: Floats, shift: Floats, row: Ints
+    held: _Levels,
+    weights: Floats,
+    spread: float,
+    nodes: Floats,
+    shifts: Sequence[tuple[float, Floats]],
+    row: Ints,
 ) -> Floats:
-    """Likelihoods of spans (by `row`) at nodes shifted for each, `shift` (t,), shape (t, nodes)."""
+    """Likelihoods of spans at nodes shifted for each row, summed over weighted shifts.
+
+    Parameters
+    ----------
+    shifts
+        Weight of each, and how far it moves the nodes for each row, shape (t,).
+    row
+        The span of each row, rising, shape (t,).
+
+    Returns
+    -------
+    ndarray of shape (t, nodes)
+    """
+    found = np.zeros((len(row), len(nodes)))
+    if not found.size:
+        return found
     lattice = levels(spread)
-    if not nodes.size or not shift.size:
-        return np.zeros((len(shift), len(nodes)))
     step = lattice[1] - lattice[0]
-    farthest = np.array([nodes.min() + shift.min(), nodes.max() + shift.max()])
-    ends = (farthest - lattice[0]) / step
+    least = min(float(shift.min()) for _, shift in shifts)
+    most = max(float(shift.max()) for _, shift in shifts)
+    ends = (np.array([nodes.min() + least, nodes.max() + most]) - lattice[0]) / step
     first, last = np.clip(ends.astype(np.int64), 0, len(lattice) - 2).tolist()
-    by_level = np.ascontiguousarray(held.within(weights, spread, first, last + 2))
-    width, entries = by_level.shape[1], by_level.ravel()
-    found = np.empty((len(shift), len(nodes)))
-    for at in range(0, len(shift), _ROWS_AT_ONCE):
-        here = slice(at, at + _ROWS_AT_ONCE)
-        place = (nodes[None, :] + shift[here, None] - lattice[0]) / step
-        # np.clip takes as long again as these
-        left = np.minimum(np.maximum(place.astype(np.int64), 0), len(lattice) - 2)
-        share = np.minimum(np.maximum(place - left, 0.0), 1.0)
-        flat = row[here, None].astype(np.int64) * width + (left - first)
-        below = entries[flat]
-        found[here] = below + share * (entries[flat + 1] - below)
+    for begins, piece in held.within(weights, spread, first, last + 2):
+        start, end = np.searchsorted(row, (begins, begins + len(piece))).tolist()
+        by_level = np.ascontiguousarray(piece)
+        width, entries = by_level.shape[1], by_level.ravel()
+        for at in range(start, end, _ROWS_AT_ONCE):
+            here = slice(at, min(at + _ROWS_AT_ONCE, end))
+            base = (row[here, None].astype(np.int64) - begins) * width - first
+            for weight, shift in shifts:
+                place = (nodes[None, :] + shift[here, None] - lattice[0]) / step
+                # np.clip takes as long again as these
+                left = np.minimum(np.maximum(place.astype(np.int64), 0), len(lattice) - 2)
+                share = np.minimum(np.maximum(place - left, 0.0), 1.0)
+                flat = base + left
+                below = entries[flat]
+                found[here] += weight * (below + share * (entries[flat + 1] - below))
     return found
 
 
@@ -301,24 +337,22 @@ class TrackedCount:
         within = np.where(self._known, self.within, 0.5)
         rows = self.span_of_row
         if self.within_year is None:
-            shift = growth * (years + within)
-            table = self._at(nodes, shift, rows, spread)
+            shifts = [(1.0, growth * (years + within))]
         else:
-            table = np.zeros((len(rows), len(nodes)))
             late = self._late[option]
             places = [(u, 1.0, (1.0 - late) / len(_PARTS_OF_A_MONTH)) for u in _PARTS_OF_A_MONTH]
             if late:
                 places += [(0.5, lag, late / len(LATE_STARTS)) for lag in LATE_STARTS]
-            for u, lag, weight in places:
-                place = lag * (within + (u - 0.5) * self.within_year)
-                part = self._at(nodes, growth * years + np.log(place), rows, spread)
-                part *= weight
-                table += part
+            shifts = [
+                (weight, growth * years + np.log(lag * (within + (u - 0.5) * self.within_year)))
+                for u, lag, weight in places
+            ]
+        table = self._at(nodes, shifts, rows, spread)
         if not self._known.all():
             lost = np.flatnonzero(~self._known)
             rows = self.span_of_row[lost]
-            table[lost] = self._at(nodes, np.zeros(len(lost)), rows, _LOST_SPREAD)
-        return np.asarray(table)
+            table[lost] = self._at(nodes, [(1.0, np.zeros(len(lost)))], rows, _LOST_SPREAD)
+        return table
 
     def habit(self, option: int) -> tuple[float, float]:
         """Growth rate and spread of an option that follows a line."""
@@ -328,9 +362,11 @@ class TrackedCount:
         """Chance that a year lags at a machine, under an option that follows a line."""
         return self._late[option]
 
-    def _at(self, nodes: Floats, shift: Floats, row: Ints, spread: float) -> Floats:
+    def _at(
+        self, nodes: Floats, shifts: Sequence[tuple[float, Floats]], row: Ints, spread: float
+    ) -> Floats:
         weights = near_weights(self.assumptions.highest_number, spread)
-        return _between_levels(self._held, weights, spread, nodes, shift, row)
+        return _between_levels(self._held, weights, spread, nodes, shifts, row)
 
 
 def years_from_middle(dates: DatesBeside, assumptions: Assumptions) -> Floats:

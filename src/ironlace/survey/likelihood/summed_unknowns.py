@@ -209,7 +209,7 @@ class _Grid:
                 continue
             detail = (high - low) / unknown.finest[option]
             least = 24 if first else points
-            count = int(np.clip(detail if first else 2.0 * detail, least, _MOST_NODES))
+            count = int(min(max(detail if first else 2.0 * detail, least), _MOST_NODES))
             found.append(np.linspace(low, high, count + 1))
         return found
 
@@ -498,10 +498,9 @@ def _joint(cuts: Cuts, densities: tuple[Density, ...]) -> Summed:
         top = np.argsort(weights)[-8:]
         index = np.unravel_index(top, shape)
         few = [table[:, i] for table, i in zip(tables, index, strict=True)]
-        chances = _few_chances(cuts, few)
-        share = weights[top] / weights[top].sum()
+        junk, mean = _by_few(cuts, few, weights[top] / weights[top].sum())
     else:
-        share = weights
+        junk, mean = (cuts.junk[:, None] / chances) @ weights, chances @ weights
     places = tuple(
         np.column_stack([cell.option[i], cell.value[i]])
         for cell, i in zip(cells, np.unravel_index(np.arange(len(weights)), shape), strict=True)
@@ -510,8 +509,8 @@ def _joint(cuts: Cuts, densities: tuple[Density, ...]) -> Summed:
         float(peak + np.log(total)),
         places,
         weights,
-        (cuts.junk[:, None] / chances) @ share,
-        np.log(chances @ share),
+        junk,
+        np.log(mean),
         densities,
     )
 
@@ -539,8 +538,14 @@ def _products(cuts: Cuts, tables: list[Floats]) -> Floats:
     return values
 
 
-def _few_chances(cuts: Cuts, few: list[Floats]) -> Floats:
-    values = np.repeat(cuts.known[:, None], few[0].shape[1], axis=1)
-    for rows, table in zip(cuts.row, few, strict=True):
-        values = values * table[rows]
-    return cuts.junk[:, None] + _by_report(cuts, values)
+def _by_few(cuts: Cuts, few: list[Floats], share: Floats) -> tuple[Floats, Floats]:
+    """Each report's chance to be junk and its mean chance, over few joint cells; each (count,)."""
+    junk, mean = np.empty(cuts.count), np.empty(cuts.count)
+    for part, first, last in _chunks(cuts, few[0].shape[1]):
+        values = np.repeat(part.known[:, None], few[0].shape[1], axis=1)
+        for rows, table in zip(part.row, few, strict=True):
+            values *= table[rows]
+        chances = part.junk[:, None] + _by_report(part, values)
+        junk[first:last] = (part.junk[:, None] / chances) @ share
+        mean[first:last] = chances @ share
+    return junk, mean
