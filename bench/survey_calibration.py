@@ -1,7 +1,7 @@
 """Does the survey mean what it says? Prints every figure of the study.
 
     python bench/survey_calibration.py [odds readings works reach hand dated false other totals]
-        [runs once told_apart survivors dates ledgers] --runs 500
+        [runs once misread_ends told_apart survivors dates ledgers] --runs 500
 
 odds: surveys drawn from each scheme; the true frequency in each bin of stated posterior.
 readings: the same where each mark is read off a worn plate (`tests/truth/read_plates.py`): its
@@ -20,7 +20,8 @@ other: generators that differ from the fitted model; how far the calibration sli
 totals, survivors: coverage of 90 % intervals.
 runs: the floor told from numbers alone, of works of many kinds (tests/truth/made_numbers.py); once:
 the totals told where a person knows that each number was used once, and where dates came with the
-machines; widths against an interval that knows the run to be even. told_apart: how far an observer
+machines; misread_ends: totals of counts that start again where the year of one report is misread;
+widths against an interval that knows the run to be even. told_apart: how far an observer
 who knows an even run and a count begun again to the last detail, but not which of the two it is,
 could come. ledgers: dates of numbers along histories written apart
 (tests/truth/numbered_in_time.py). Each says which were looked at.
@@ -49,7 +50,7 @@ from ironlace.evidence.markings import parse_marking
 from ironlace.survey.answers.comparison import compare, compare_read
 from ironlace.survey.answers.dated_evidence import without_dates
 from ironlace.survey.answers.dating import date_of
-from ironlace.survey.answers.how_many_made import totals_of
+from ironlace.survey.answers.how_many_made import dates_amiss, learned_of, totals_of
 from ironlace.survey.answers.one_series import Grounds, one_series
 from ironlace.survey.answers.survivors import chao1, chapman, equal_chances
 from ironlace.survey.answers.totals import (
@@ -567,6 +568,79 @@ def runs_of_numbers(runs, rng):
             )
 
 
+def misread_ends(runs, rng):
+    """Totals of counts that start again where the date of one report may be another than struck.
+
+    Surveys of 5 to 20 reports of all families, numbered three ways. In half of them the year of one
+    report is another: changed round, or one figure taken for another. Coverage of what was made
+    between the first and the last machine, with dates weighed and with all taken as read.
+    """
+    families = (*numbered_works.TUNED_ON, *numbered_works.NEVER_TUNED_ON)
+    kinds = ("month-year-count", "year-month-count", "month-year-yearly")
+    held = {False: [], True: []}
+    for _, family, kind in product(range(runs), families, kinds):
+        one = numbered_works.survey(family, kind, rng, int(rng.integers(5, 21)), clean=True)
+        slipped = bool(rng.random() < 0.5)
+        years = [machine.year for machine in one.machines]
+        if slipped:
+            at = int(rng.integers(len(years)))
+            years[at] = 100 * (years[at] // 100) + misread_year(years[at] % 100, rng)
+        machines = [replace(m, year=y) for m, y in zip(one.machines, years, strict=True)]
+        marks = [parse_marking(numbered_works.struck(kind, m, rng)) for m in machines]
+        reports = [Report(f"R{i}", mark) for i, mark in enumerate(marks)]
+        scheme = Scheme.parse(numbered_works.KINDS[kind])
+        read = [(r, face_value(r.mark, scheme)) for r in reports]
+        used = [(r, value) for r, value in read if value is not None]
+        amiss = dates_amiss(used, scheme, learned_of(reports, scheme, GIVEN), GIVEN)
+        found = totals_of([value for _, value in used], scheme, when=None, amiss=amiss)
+        ends = [12 * m.year + m.month for m in one.machines]
+        if kind == "month-year-yearly":
+            ends = [12 * m.year for m in one.machines]
+            ends = [min(ends) + 1, max(ends) + 12]
+        true = sum(min(ends) <= 12 * m.year + m.month <= max(ends) for m in one.works)
+        naive = (found.were_all_right or found.all_series)[1]
+        told = found.all_series[1]
+        held[slipped].append(
+            (
+                told.low <= true <= told.high,
+                naive.low <= true <= naive.high,
+                found.were_all_right is not None,
+                told.high / told.low,
+                naive.high / naive.low,
+                naive.low > 1.5 * true,
+                told.low > 1.5 * true,
+            )
+        )
+    for slipped, rows in held.items():
+        a = np.array(rows, dtype=float)
+        share, count = a.mean(axis=0), len(a)
+        print(
+            f"{count} surveys, a year {'misread' if slipped else 'as struck'}: holds "
+            f"{share[0]:.2f} +- {error(share[0], count):.2f}, all as read {share[1]:.2f}; said to "
+            f"be in doubt {share[2]:.2f}; width {np.median(a[:, 3]):.2f} and "
+            f"{np.median(a[:, 4]):.2f} times; low end over 1.5 times the truth {share[6]:.3f}, "
+            f"as read {share[5]:.3f}",
+            flush=True,
+        )
+
+
+def misread_year(year, rng):
+    """Another year of two figures, by one slip."""
+    tens, ones = divmod(year, 10)
+    while True:
+        kind = rng.random()
+        if kind < 0.3:
+            other = 10 * ones + tens
+        elif kind < 0.65:
+            other = 10 * int(rng.choice(list(numbered_works.LOOK_ALIKE[str(tens)]))) + ones
+        else:
+            other = 10 * tens + int(rng.choice(list(numbered_works.LOOK_ALIKE[str(ones)])))
+        if other != year and not 30 < other < 50:
+            return other
+        if kind >= 0.3 and tens < 5:
+            return year + 1
+
+
 def of_one_even_run(truth):
     """Width of the interval of one who knows that the run is even and starts at 1."""
     k = len(set(truth.numbers))
@@ -811,6 +885,7 @@ STUDIES = {
     "other": other_generators,
     "totals": totals,
     "runs": runs_of_numbers,
+    "misread_ends": misread_ends,
     "once": numbered_once,
     "told_apart": told_apart,
     "ledgers": ledgers,

@@ -155,6 +155,7 @@ def test_a_theory_of_ones_own_stands_beside_the_list_and_the_sentence_says_so():
     said = beside.sentences()[0]
     assert f"1 other of yours and the {len(alone.results) - 1} of the list together" in said
     assert beside.as_dict()["odds_are_against"] in said
+    assert beside.sentences()[1].startswith("Your own, 'week, code, year', has less than 0.1 %")
     own = compare(reports(TEN), ["month, dot, year, dot, number in month"])
     assert own.odds == pytest.approx(alone.odds)
     assert f"the {len(own.results) - 1} of the list together" in own.sentences()[0]

@@ -46,3 +46,13 @@ def test_numbers_that_run_on_are_drawn_against_dates(ask):
     found, _ = ask(DATE, table, of="1500", schemes=known)
     (plot,) = DATE.answer(found).plots
     assert "<svg" in plot.svg
+
+
+def test_of_a_mark_far_from_the_reports_the_likeliest_slip_is_told(ask):
+    table = "id,mark\n" + "".join(f"R{i},{y % 12 + 1}.{y}.{9 * y % 41 + 1}\n" for i, y in YEARS)
+    said = ask(DATE, table, of="2.18.45")[1]["sentences"][1]
+    assert "two figures being changed round, would make it 2·81·45 (February 1881" in said
+    assert not any("slip" in one for one in ask(DATE, table, of="3.84.12")[1]["sentences"])
+
+
+YEARS = list(enumerate([80, 80, 81, 81, 82, 83, 83, 84, 85, 85]))

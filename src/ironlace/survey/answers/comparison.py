@@ -591,7 +591,7 @@ def _sentences(found: Comparison) -> list[str]:
     if len(found.results) == 1:
         said.append("Only one theory was put up, so there is nothing to compare it with.")
         return said
-    said += [_stands(found), _next_comes(found), what_would_settle(found)]
+    said += [_stands(found), *_yours(found), _next_comes(found), what_would_settle(found)]
     said += [*_one_suggested(found), *_begun_behind(found), *_fits_ill(found)]
     said += _with_chances(found.reports)
     return [*said, *_given_up(found)]
@@ -635,6 +635,21 @@ def _stands(found: Comparison) -> str:
         f"'{reading}' leads with {percent(best.posterior)}, but the others together are more "
         "likely."
     )
+
+
+def _yours(found: Comparison) -> list[str]:
+    """How a person's own theories stand, where none of them is named in the lines beside."""
+    own = [r for r in found.results if not (r.candidate.known or r.candidate.rival)]
+    named = (found.best, *found.others[:1])
+    if not own or any(r in named for r in own) or own[0].name in found.beside(found.best.name):
+        return []
+    best = own[0]
+    ratio = times(found.best.posterior / max(best.posterior, 1e-300))
+    of = "Your own" if len(own) == 1 else f"The likeliest of your {len(own)} own"
+    return [
+        f"{of}, '{found.called(best.name)}', has {percent(best.posterior)}: {ratio} times less "
+        "likely than that."
+    ]
 
 
 def _next_comes(found: Comparison) -> str:

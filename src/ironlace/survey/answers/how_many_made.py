@@ -2,19 +2,20 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Any
 
 import numpy as np
 
 from ironlace.evidence.analyses import Analysis, Ask
 from ironlace.evidence.answers import Answer, Table
+from ironlace.evidence.arrays import Ints
 from ironlace.evidence.findings import Interval, Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import counted, listed
 from ironlace.survey.answers.asked import UnderTheories, asked_before
-from ironlace.survey.answers.comparison import percent
+from ironlace.survey.answers.comparison import SchemeOdds, percent
 from ironlace.survey.answers.one_series import (
     MORE_LIKELY,
     TOO_OPEN,
@@ -23,6 +24,7 @@ from ironlace.survey.answers.one_series import (
     one_series,
     steps_used,
 )
+from ironlace.survey.answers.other_readings import HARDLY_AMISS, chance_of_another_date
 from ironlace.survey.answers.run_in_time import RunInTime, run_in_time
 from ironlace.survey.answers.totals import (
     Blocks,
@@ -37,6 +39,9 @@ from ironlace.survey.answers.two_densities import TwoDensities, two_densities
 from ironlace.survey.answers.which_numbering import SURE, compared
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.likelihood.assumptions import Assumptions
+from ironlace.survey.likelihood.further_marks import Posterior
+from ironlace.survey.likelihood.marks_as_arrays import lay_out_reports
+from ironlace.survey.likelihood.summed_unknowns import explain
 from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import DatedKind, Report
 from ironlace.survey.schemes.face_value import FaceValue, face_value
@@ -92,6 +97,9 @@ class Totals:
     series, all_series
         For one that starts again: totals by series, and over how many series the sum from the
         first to the last seen runs, with the sum.
+    without_doubted, were_all_right
+        The same without the dates that are probably misread, and with every date as it was read;
+        None where none is in doubt.
     steps
         Probability that only every so many-th number was used, by that number; 1 is every one.
     one_series
@@ -108,6 +116,8 @@ class Totals:
     densities: TwoDensities | None = None
     series: SeriesTotals | None = None
     all_series: tuple[int, Total] | None = None
+    without_doubted: tuple[int, Total] | None = None
+    were_all_right: tuple[int, Total] | None = None
     steps: Mapping[int, float] = field(default_factory=lambda: {1: 1.0})
     one_series: str = "series"
 
@@ -164,6 +174,8 @@ class MadeFound:
         What they say.
     not_read
         Ids of reports whose mark is not clear or does not fit.
+    doubted
+        Reports at the ends of the time whose date is perhaps not the one read, with the chance.
     """
 
     reports: Reports
@@ -173,6 +185,7 @@ class MadeFound:
     used: int
     totals: Totals
     not_read: tuple[str, ...] = field(default=())
+    doubted: tuple[tuple[Report, float], ...] = field(default=())
 
 
 def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
@@ -180,14 +193,21 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
     steps("comparing theories", 0.0)
     if named := bool(asked.scheme.strip()):
         scheme, probability = Scheme.parse(asked.scheme), 1.0
+        state = None
     else:
-        scheme, probability = _likeliest(reports, asked)
+        likeliest = _likeliest(reports, asked)
+        scheme, probability = likeliest.candidate.scheme, likeliest.posterior
+        state = likeliest.state
     steps("counting", 0.8)
     read = _read(counted, scheme, given)
-    values = [value for _, value in read if value is not None and value.number is not None]
+    used = [(r, value) for r, value in read if value is not None and value.number is not None]
+    values = [value for _, value in used]
     not_read = tuple(r.id for r, value in read if value is None or value.number is None)
     if not values:
         raise SurveyError(f"No mark reads clearly as '{scheme}': check the theory or the marks.")
+    amiss = [0.0] * len(used)
+    if values[0].series:
+        amiss = dates_amiss(used, scheme, state or learned_of(counted, scheme, given), given)
     return MadeFound(
         reports,
         scheme,
@@ -198,10 +218,16 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
             values,
             scheme,
             given.misread_rate,
-            when=[_when(r, value) for r, value in read if value and value.number is not None],
+            when=[_when(r, value) for r, value in used],
             once=asked.once,
+            amiss=amiss,
         ),
         not_read,
+        tuple(
+            (report, chance)
+            for (report, _), chance in zip(used, amiss, strict=True)
+            if chance > HARDLY_AMISS
+        ),
     )
 
 
@@ -221,8 +247,8 @@ def _when(report: Report, value: FaceValue) -> float | None:
     return sum(ends) / len(ends) if len(ends) == _TWO and ends[1] - ends[0] <= _TWO else None
 
 
-def _likeliest(reports: Reports, asked: CountAsked) -> tuple[Scheme, float]:
-    """The likeliest theory that has a running number, with its probability."""
+def _likeliest(reports: Reports, asked: CountAsked) -> SchemeOdds:
+    """How the likeliest theory that has a running number stands."""
     found = compared(reports, asked)
     runs_on = [
         result
@@ -232,9 +258,9 @@ def _likeliest(reports: Reports, asked: CountAsked) -> tuple[Scheme, float]:
     # dates speak against one run of numbers where the count began again: that is asked further on
     beside = [result for result in runs_on if result.name in found.beside(found.best.name)]
     if runs_on and runs_on[0].posterior >= _WORTH_COUNTING:
-        return runs_on[0].candidate.scheme, runs_on[0].posterior
+        return runs_on[0]
     if beside:
-        return beside[0].candidate.scheme, beside[0].posterior
+        return beside[0]
     raise SurveyError(
         "No theory with a running number has a chance above 1 %; a total would mean "
         "nothing. Name a theory to count under it all the same."
@@ -255,6 +281,7 @@ def totals_of(
     *,
     when: Sequence[float | None] | None = None,
     once: bool = False,
+    amiss: Sequence[float] | None = None,
 ) -> Totals:
     """Estimate totals from marks as one theory reads them, each with a running number.
 
@@ -295,13 +322,23 @@ def totals_of(
         by_series[value.series].append(number)
     steps = steps_used(np.array(sorted(numbers)), misread_rate)
     series = totals_by_series(by_series, misread_rate=misread_rate).by_steps(steps)
-    length = _series_from_first_to_last(values)
+    spans = spans_of(values, amiss or [0.0] * len(values))
+    sums = [(length, series.sum_over(length, least=len(numbers))) for length in spans]
+    doubtful = bool(spans) and spans[0] < spans[-1]
     return Totals(
         series=series,
-        all_series=(length, series.sum_over(length, least=len(numbers))) if length else None,
+        all_series=_over_spans(sums) if sums else None,
+        without_doubted=sums[1] if doubtful else None,
+        were_all_right=sums[-1] if doubtful else None,
         steps=steps,
-        one_series=_one_series(values[0], dated=bool(length)),
+        one_series=_one_series(values[0], dated=bool(sums)),
     )
+
+
+def _over_spans(sums: Sequence[tuple[int, Total]]) -> tuple[int, Total]:
+    """The sum over the likely span, as wide as the spans that are not ruled out ask for."""
+    (_, least), (length, likely), (_, most), _ = sums
+    return length, replace(likely, low=least.low, high=most.high)
 
 
 def _of_both(first: Total, second: Total) -> Total:
@@ -326,18 +363,74 @@ _TWO = 2
 """Two numbers have a range, but no interval that would help anyone."""
 
 
-def _series_from_first_to_last(values: Sequence[FaceValue]) -> int | None:
-    """How many months, weeks or years lie from the first to the last seen, both included."""
-    if any(v.year is None or v.letter for v in values):
+def spans_of(values: Sequence[FaceValue], amiss: Sequence[float]) -> tuple[int, ...]:
+    """How many months, weeks or years lie from the first to the last seen, both included.
+
+    Four spans: the shortest and the likeliest, the longest that is not ruled out, and that of all
+    dates as they were read; none where a series has no date.
+
+    Parameters
+    ----------
+    amiss
+        Chance of each date not to be the one read, shape (values,).
+    """
+    at = _places_in_time(values)
+    if at is None:
+        return ()
+    chance = np.asarray(amiss)
+    found = []
+    for most in (HARDLY_AMISS, 0.5, 1.0 - HARDLY_AMISS, 1.0):
+        kept = at[chance <= most]
+        found.append(int(kept.max() - kept.min()) + 1 if len(kept) else 1)
+    return tuple(found)
+
+
+def _places_in_time(values: Sequence[FaceValue]) -> Ints | None:
+    """The month, week or year of each, numbered on; None where one has no year, shape (values,)."""
+    if not values or any(v.year is None or v.letter for v in values):
         return None
-    years = [v.year for v in values if v.year is not None]
+    years = np.array([v.year for v in values if v.year is not None], dtype=np.int64)
     if "W" in values[0].series:
-        at = [y * 53 + (v.week or 0) for y, v in zip(years, values, strict=True)]
-    elif "-" in values[0].series:
-        at = [y * 12 + (v.month or 0) for y, v in zip(years, values, strict=True)]
-    else:
-        at = years
-    return max(at) - min(at) + 1
+        return years * 53 + np.array([v.week or 0 for v in values])
+    if "-" in values[0].series:
+        return years * 12 + np.array([v.month or 0 for v in values])
+    return years
+
+
+def dates_amiss(
+    used: Sequence[tuple[Report, FaceValue]], scheme: Scheme, state: Posterior, given: Assumptions
+) -> list[float]:
+    """Chance of each report at either end of the time not to bear the date it shows.
+
+    From both ends inwards, until one is hardly amiss; those between decide nothing and have 0.
+    """
+    amiss = [0.0] * len(used)
+    at = _places_in_time([value for _, value in used])
+    if at is None:
+        return amiss
+    order = np.argsort(at, kind="stable").tolist()
+    for inwards in (order, order[::-1]):
+        for i in inwards[:_MOST_AMISS]:
+            amiss[i] = chance_of_another_date(used[i][0].mark, scheme, state, given)
+            if amiss[i] <= HARDLY_AMISS:
+                break
+    return amiss
+
+
+_MOST_AMISS = 400
+"""So many reports at either end are looked at, some hundredths of a second each."""
+
+
+def learned_of(reports: Sequence[Report], scheme: Scheme, given: Assumptions) -> Posterior:
+    """What reports teach of a theory that a person named."""
+    read = lay_out_reports(reports, given)
+    some = read if read.reports <= _MOST_LEARNED_FROM else read.evenly(_MOST_LEARNED_FROM)
+    _, summed = explain(some, scheme, given)
+    return Posterior(summed.places, summed.weights)
+
+
+_MOST_LEARNED_FROM = 2_000
+"""So many reports teach enough of a theory to tell a date far from the others."""
 
 
 def _sentences(found: MadeFound) -> list[str]:
@@ -346,6 +439,7 @@ def _sentences(found: MadeFound) -> list[str]:
     weight = "you named it" if found.named else f"chance {percent(found.probability)}"
     said = [
         _in_one_sentence(totals, numbers) + _unless_read_otherwise(found),
+        *_perhaps_misread(found),
         *_if_once_through(totals),
         f"The marks are read as '{found.scheme.in_brief()}' ({weight}); {numbers} could be used.",
         *_why(totals),
@@ -385,6 +479,41 @@ def _in_one_sentence(totals: Totals, numbers: str) -> str:
         f"About {total.middle:,.0f} were made{of}: between {total.low:,.0f} and "
         f"{total.high:,.0f} in 9 cases out of 10"
     )
+
+
+def _perhaps_misread(found: MadeFound) -> list[str]:
+    """Dates at the ends of the time that are perhaps misread, and what it would be were they not.
+
+    Before all else that follows: the whole sum hangs on the first and the last date.
+    """
+    totals = found.totals
+    without, right = totals.without_doubted, totals.were_all_right
+    if without is None or right is None:
+        return []
+    out = [f"{r.id} ({r.mark})" for r, chance in found.doubted if chance > MORE_LIKELY]
+    held = [f"{r.id} ({r.mark})" for r, chance in found.doubted if chance <= MORE_LIKELY]
+    said = []
+    if out:
+        lies, they = ("lies", "it") if len(out) == 1 else ("lie", "they")
+        said.append(
+            f"{_some(out)} {lies} so far in time from the others that {they} may be misread: look "
+            f"again. Without {'it' if len(out) == 1 else 'them'} the total is about "
+            f"{without[1].middle:,.0f} ({_span(without[1])}) in {without[0]} "
+            f"{totals.one_series}s; were all dates right, about {right[1].middle:,.0f} in "
+            f"{right[0]}."
+        )
+    if held:
+        is_it = "is, as read, the first or last" if len(held) == 1 else "are, as read, at the ends"
+        said.append(
+            f"{_some(held)} {is_it} of all and may be misread: the lower end allows for it."
+        )
+    return said
+
+
+def _some(names: Sequence[str]) -> str:
+    """The first few names, and how many more there are."""
+    more = len(names) - _MOST_NAMED
+    return listed([*names[:_MOST_NAMED], *([f"{more} more"] if more > 0 else [])])
 
 
 def _if_once_through(totals: Totals) -> list[str]:
@@ -578,6 +707,7 @@ def _figures(found: MadeFound) -> dict[str, Any]:
             "series": totals.all_series[0],
             "total": totals.all_series[1].as_dict(),
         }
+        told["dates_perhaps_misread"] = {r.id: chance for r, chance in found.doubted}
     return {**told, **found.reports.as_dict()}
 
 
@@ -587,6 +717,8 @@ def _answer(found: MadeFound) -> Answer:
     whole = totals.whole
     # nor is a floor, nor what holds on a person's word, shown by the numbers
     shown = whole is None or (totals.bounded and whole.grounds is not Grounds.WORD)
+    # nor a span that hangs on a date which may be misread
+    shown = shown and totals.were_all_right is None
     sure = not found.named and found.probability >= SURE and shown
     grade = Grade.INFERRED if sure else Grade.CONJECTURED
     told = dict([totals.best])

@@ -18,6 +18,7 @@ from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.further_marks import Posterior, chances_at_cells
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
 from ironlace.survey.likelihood.reading_errors import CHARACTERS, STRAY_KINDS, confusion
+from ironlace.survey.schemes.face_value import FaceValue, face_value
 from ironlace.survey.schemes.scheme import Scheme
 
 _STRUCK_SO = 1e-4
@@ -28,6 +29,10 @@ _TOO_SELDOM = 1e-5
 
 _MOST_GLYPHS = 24
 """Marks with more glyphs are left alone: they are several marks, or none."""
+
+
+HARDLY_AMISS = 0.05
+"""A chance of a wrong date that moves no end of an interval which leaves as much beyond it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +71,13 @@ class OtherReading:
 
 
 def other_reading(
-    name: str, mark: Marking, scheme: Scheme, state: Posterior, given: Assumptions
+    name: str,
+    mark: Marking,
+    scheme: Scheme,
+    state: Posterior,
+    given: Assumptions,
+    *,
+    least: float = 1.0,
 ) -> OtherReading | None:
     """The likeliest other reading of a mark under a scheme; None when none beats the one reported.
 
@@ -78,6 +89,8 @@ def other_reading(
         What the reports have taught of the scheme's unknowns.
     given
         Rates of slips, those of the survey or of a mark in hand.
+    least
+        How many times as likely as the one reported it must be.
     """
     if len(mark.glyphs) > _MOST_GLYPHS:
         return None
@@ -87,10 +100,37 @@ def other_reading(
     told = _as_struck([mark, *(slip[0] for slip in slips)], scheme, state, given)
     score = told[1:] * np.array([chance for _, _, chance in slips])
     best = int(np.argmax(score))
-    if not score[best] > told[0]:
+    if not score[best] > least * told[0]:
         return None
     other, words, _ = slips[best]
     return OtherReading(name, other, words, float(score[best] / max(told[0], 1e-300)))
+
+
+def chance_of_another_date(
+    mark: Marking, scheme: Scheme, state: Posterior, given: Assumptions
+) -> float:
+    """Chance that a mark does not bear the date it shows: misread, or of no such machine.
+
+    One slip that changes the date, or a report that has nothing to do with the numbering, is
+    weighed against the mark as it is read.
+    """
+    ends = {"first_year": given.first_year, "last_year": given.last_year}
+    shown = face_value(mark, scheme, **ends)
+    if shown is None or len(mark.glyphs) > _MOST_GLYPHS:
+        return 0.0
+    slips = []
+    for other, _, chance in _slips(mark, scheme, given):
+        meant = face_value(other, scheme, **ends)
+        if meant is not None and _date(meant) != _date(shown):
+            slips.append((other, chance))
+    told = _as_struck([mark, *(other for other, _ in slips)], scheme, state, given)
+    amiss = float(told[1:] @ np.array([chance for _, chance in slips]))
+    amiss += given.junk_rate * float(lay_out([mark], given).junk[0])
+    return amiss / (amiss + float(told[0]))
+
+
+def _date(value: FaceValue) -> tuple[int | None, int | None, int | None]:
+    return value.year, value.month, value.week
 
 
 def _as_struck(
