@@ -25,6 +25,7 @@ from functools import cached_property
 from typing import Any
 
 from ironlace.evidence.markings import Marking
+from ironlace.evidence.wording import counted
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.reports.anchors import Anchor, anchors_of
 from ironlace.survey.reports.table import Report, ReportTable, SetAside
@@ -188,10 +189,11 @@ class Reports:
             more = f" and {len(lines) - _MOST_NAMED} more" if len(lines) > _MOST_NAMED else ""
             told.append(f"{'line' if len(lines) == 1 else 'lines'} {named}{more} ({why})")
         others = len(by_reason) - _MOST_REASONS
+        more = f"; and {counted(others, 'more reason')}" if others > 0 else ""
         count, whole = len(self.set_aside), len(self.set_aside) + len(self.sightings)
         return [
             f"{count} of {whole} rows {'was' if count == 1 else 'were'} set aside: "
-            f"{'; '.join(told)}{f'; and {others} more reasons' if others > 0 else ''}."
+            f"{'; '.join(told)}{more}."
         ]
 
     def sentences(self) -> list[str]:
