@@ -56,3 +56,12 @@ def test_of_a_mark_far_from_the_reports_the_likeliest_slip_is_told(ask):
 
 
 YEARS = list(enumerate([80, 80, 81, 81, 82, 83, 83, 84, 85, 85]))
+
+
+def test_marks_and_dates_that_contradict_each_other_bear_no_sure_date(ask):
+    # four round numbers pass for years '00'; dated examples rise with the whole numbers
+    table = "id,mark\nA,1500\nB,3000\nC,4500\nD,3900\n"
+    dated = "serial,kind,date\n1000,at,1870\n2100,at,1873\n4000,at,1880\n5200,sold,1885\n"
+    _, told = ask(DATE, table, of="3300", anchors=dated)
+    assert told["grade"] == "conjectured"
+    assert "marks and dates contradict each other" in told["sentences"][1]

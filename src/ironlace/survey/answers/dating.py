@@ -27,7 +27,11 @@ from ironlace.survey.answers.dated_evidence import (
     runs_on,
     wandering_under,
 )
-from ironlace.survey.answers.other_readings import other_reading
+from ironlace.survey.answers.other_readings import (
+    HARDLY_AMISS,
+    chance_of_another_date,
+    other_reading,
+)
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.field_tables import WEEKS
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
@@ -98,6 +102,8 @@ class Dating:
         when it states none, or is not clear throughout.
     not_as_struck
         Why the date given is not the one that the mark states; empty when it is.
+    slip
+        What else the mark may have been, in a sentence; empty where nothing is offered.
     """
 
     mark: Marking
@@ -109,6 +115,7 @@ class Dating:
     settle: str = ""
     stated: EdtfDate | None = None
     not_as_struck: str = ""
+    slip: str = ""
 
     @property
     def interval(self) -> EdtfDate:
@@ -144,7 +151,9 @@ class Dating:
 
     def sentences(self) -> list[str]:
         """Say the date plainly: when and how sure, why, then what it depends on."""
-        said = [f"{self.mark}: {self.headline}; {self.grade}.", self.why]
+        said = [f"{self.mark}: {self.headline}; {self.grade}."]
+        said += [self.slip] if self.slip else []
+        said.append(self.why)
         said += [self.settle] if self.settle else []
         leading = next((part for part in self.parts if part.says), None)
         if leading is not None and leading.weight < _NEARLY_ALL:
@@ -361,20 +370,47 @@ def _one(
         grade = Grade.INFERRED
         reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
     stated, against = _against_the_mark(mark, found, parts)
+    slip = ""
     if against:
         grade = Grade.CONJECTURED
-        reasons += _may_have_been(mark, found, parts)
+        slip = _may_have_been(mark, found, parts)
+    why, settle = _why(found, asking.known), what_would_settle(found)
+    if turned := _turned_by_dates(found, asking, leads.name, float(weights.max())):
+        grade = Grade.CONJECTURED
+        why = f"{why[:-1]} by the marks alone; {turned}"
+        settle = "Ask next for more machines that came with a date, and for clear marks."
     return Dating(
         mark,
         density,
         parts,
         grade,
-        _why(found, asking.known),
+        why,
         (*reasons, *wrong),
-        what_would_settle(found),
+        settle,
         stated,
         against,
+        slip,
     )
+
+
+def _turned_by_dates(found: Comparison, asking: "_Asking", leads: str, weight: float) -> str:
+    """That dated examples turn what the marks say; '' where they do not.
+
+    Two kinds of evidence that contradict each other bear no date that is more than conjectured.
+    """
+    if not asking.further or leads in (found.best.name, *found.beside(found.best.name)):
+        return ""
+    if found.odds < _MARKS_DECIDE:
+        return ""
+    return (
+        f"with the dated examples '{found.called(leads)}' leads, {percent(weight)}: marks and "
+        "dates contradict each other, so look at both again."
+    )
+
+
+_MARKS_DECIDE = 10.0
+"""Odds by the marks alone from which it is a contradiction when dates favour another theory; a
+judgement: below, it is only that few marks say little."""
 
 
 _LIKELY = 0.5
@@ -422,14 +458,28 @@ def _months_of(face: FaceValue, density: MonthDensity) -> NDArray[np.int64]:
     return first + np.arange(PER_YEAR)
 
 
-def _may_have_been(mark: Marking, found: Comparison, parts: Sequence[StatedDate]) -> list[str]:
-    """What else the mark may have been under the theory that leads."""
+def _may_have_been(mark: Marking, found: Comparison, parts: Sequence[StatedDate]) -> str:
+    """What else the mark may have been under the theory that leads; '' where nothing is offered.
+
+    Read with care it may fit better by one slip. Else a mark whose date lies far from the reports
+    is told with its likeliest slip: another's reading may be worse than one's own.
+    """
     leading = next(part for part in parts if part.says)
     result = found.of(leading.name)
-    other = other_reading(
-        "The mark", mark, result.candidate.scheme, result.state, found.assumptions.in_hand()
+    scheme, given = result.candidate.scheme, found.assumptions
+    if other := other_reading("The mark", mark, scheme, result.state, given.in_hand()):
+        return other.sentence(leading.called)
+    if chance_of_another_date(mark, scheme, result.state, given) <= HARDLY_AMISS:
+        return ""
+    other = other_reading("The mark", mark, scheme, result.state, given, least=HARDLY_AMISS)
+    if other is None:
+        return ""
+    value = face_value(other.mark, scheme, first_year=given.first_year, last_year=given.last_year)
+    says = f" ({value.in_words()})" if value is not None else ""
+    return (
+        f"The mark lies far from the reports. The likeliest slip, {other.slip}, would make it "
+        f"{other.mark}{says}: look at it again."
     )
-    return [other.sentence(leading.called)] if other else []
 
 
 _FIXES = (DatedKind.AT, DatedKind.SOLD)

@@ -8,17 +8,11 @@ from ironlace.evidence.analyses import Analysis, Ask
 from ironlace.evidence.answers import Answer, Plot, PlotsWhenSeen
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.findings import Interval, Result
-from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
 from ironlace.evidence.wording import counted
 from ironlace.survey.answers.asked import UnderTheories, asked_before
 from ironlace.survey.answers.comparison import Comparison
 from ironlace.survey.answers.dating import Dating, date_all, date_of
-from ironlace.survey.answers.other_readings import (
-    HARDLY_AMISS,
-    chance_of_another_date,
-    other_reading,
-)
 from ironlace.survey.answers.plots import numbers_against_dates
 from ironlace.survey.answers.which_numbering import (
     compared,
@@ -101,7 +95,6 @@ def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
 
 def _sentences(found: DateFound) -> list[str]:
     said = found.dating.sentences()
-    said[1:1] = _likeliest_slip(found)
     said.append(
         f"Theories were weighed by {counted(len(found.comparison.reports), 'report')}; "
         f"{counted(len(found.anchors), 'dated example')} known."
@@ -109,30 +102,6 @@ def _sentences(found: DateFound) -> list[str]:
     said = found.reports.told_with([*said, *found.comparison.sentences()])
     said += shared_mark_sentences(found.reports, found.comparison)
     return said + (found.anchor_table.sentences()[1:] if found.anchor_table else [])
-
-
-def _likeliest_slip(found: DateFound) -> list[str]:
-    """What the mark would be by one slip, where its date lies far from those of the reports."""
-    dating, comparison = found.dating, found.comparison
-    best = comparison.best
-    if dating.grade is not Grade.CONJECTURED or not best.candidate.scheme.tells_date:
-        return []
-    args = (best.candidate.scheme, best.state, comparison.assumptions)
-    if chance_of_another_date(dating.mark, *args) <= HARDLY_AMISS:
-        return []
-    other = other_reading("", dating.mark, *args, least=HARDLY_AMISS)
-    if other is None:
-        return []
-    ends = {
-        "first_year": comparison.assumptions.first_year,
-        "last_year": comparison.assumptions.last_year,
-    }
-    value = face_value(other.mark, best.candidate.scheme, **ends)
-    says = f" ({value.in_words()})" if value is not None else ""
-    return [
-        f"{dating.mark} lies far from the reports. The likeliest slip, {other.slip}, would make it "
-        f"{other.mark}{says}: look at the plate again."
-    ]
 
 
 def _answer(found: DateFound) -> Answer:
