@@ -391,9 +391,9 @@ def _places_in_time(values: Sequence[FaceValue]) -> Ints | None:
         return None
     years = np.array([v.year for v in values if v.year is not None], dtype=np.int64)
     if "W" in values[0].series:
-        return years * 53 + np.array([v.week or 0 for v in values])
+        return np.asarray(years * 53 + np.array([v.week or 0 for v in values]))
     if "-" in values[0].series:
-        return years * 12 + np.array([v.month or 0 for v in values])
+        return np.asarray(years * 12 + np.array([v.month or 0 for v in values]))
     return years
 
 
@@ -417,8 +417,9 @@ def dates_amiss(
     return amiss
 
 
-_MOST_AMISS = 400
-"""So many reports at either end are looked at, some hundredths of a second each."""
+_MOST_AMISS = 40
+"""So many reports at either end are looked at, some hundredths of a second each. Where all of them
+are amiss those behind are taken as read, and the answer stays conjectured."""
 
 
 def learned_of(reports: Sequence[Report], scheme: Scheme, given: Assumptions) -> Posterior:
