@@ -19,6 +19,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ironlace.evidence.arrays import Floats, Ints
+from ironlace.ornament.stencils.facing import may_be_narrow, narrow_rings, small_for
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.regions import (
     as_region,
@@ -169,6 +170,9 @@ def thin_webs(
         sheet = _clipped(sheet, around.buffer(4.0 * least_mm, join_style="mitre"))
     # half a hundredth of the web: far below what is looked for, and quicker
     lighter = with_fewer_corners(sheet, least_mm * 0.005)
+    if near is None:
+        parts = np.asarray(shapely.get_parts(lighter), dtype=object)
+        lighter = MultiPolygon(list(parts[may_be_narrow(parts, least_mm)]))
     core = lighter.buffer(-reach, quad_segs=12)
     opened = core.buffer(reach * 1.004, quad_segs=12)
     rest = polygons_of(lighter.difference(opened))
@@ -195,16 +199,16 @@ def _webs_by_clusters(openings: MultiPolygon, least_mm: float, remembered: Remem
 
 def _webs_of_clusters(clusters: NDArray[np.object_], least_mm: float) -> list[list[Web]]:
     """Thin webs of each cluster, by itself."""
+    out: list[list[Web]] = [[] for _ in clusters]
+    at, sheets = _sheets_asked(clusters, least_mm)
+    if len(at) == 0:
+        return out
     reach = least_mm * _SLACK / 2.0
-    air = 3.0 * least_mm + 1.0
-    left, top, right, bottom = shapely.bounds(clusters).T
-    frames = shapely.box(left - air, top - air, right + air, bottom + air)
-    sheets = np.asarray(shapely.difference(frames, clusters), dtype=object)
     core = shapely.buffer(sheets, -reach, quad_segs=12)
     opened = np.asarray(shapely.buffer(core, reach * 1.004, quad_segs=12), dtype=object)
     thin = np.asarray(shapely.difference(sheets, opened), dtype=object)
     # without the frames and their corners, which lie across the clusters beside theirs
-    held = shapely.bounds(clusters) + least_mm * np.array([-2.0, -2.0, 2.0, 2.0])
+    held = shapely.bounds(clusters[at]) + least_mm * np.array([-2.0, -2.0, 2.0, 2.0])
     rings, part = shapely.get_rings(shapely.get_parts(opened), return_index=True)
     owner = np.repeat(np.arange(len(opened)), shapely.get_num_geometries(opened))[part]
     own = _within(shapely.bounds(rings), held[owner])
@@ -212,11 +216,46 @@ def _webs_of_clusters(clusters: NDArray[np.object_], least_mm: float) -> list[li
     bits, of = shapely.get_parts(thin, return_index=True)
     kept = _within(shapely.bounds(bits), held[of]) & (shapely.area(bits) > 1e-3 * least_mm**2)
     pieces = [(n, p) for n, bit in zip(of[kept], bits[kept], strict=True) for p in polygons_of(bit)]
-    out: list[list[Web]] = [[] for _ in clusters]
     if pieces:
-        for at, web in _webs_of([p for _, p in pieces], shore, least_mm):
-            out[pieces[at][0]].append(web)
+        for piece, web in _webs_of([p for _, p in pieces], shore, least_mm):
+            out[at[pieces[piece][0]]].append(web)
     return out
+
+
+def _sheets_asked(
+    clusters: NDArray[np.object_], least_mm: float
+) -> tuple[Ints, NDArray[np.object_]]:
+    """Of the sheet around and in each cluster the parts that may be thin anywhere.
+
+    Returns
+    -------
+    at
+        Numbers of the clusters that have any, rising.
+    sheets
+        Those parts of each.
+    """
+    parts, cluster = shapely.get_parts(clusters, return_index=True)
+    rings, part = shapely.get_rings(parts, return_index=True)
+    # the sheet lies on the outer side of an opening's outline, and within its holes
+    inward = np.where(np.diff(part, prepend=-1) != 0, -1.0, 1.0)
+    narrow = narrow_rings(rings, cluster[part], inward, least_mm)
+    small = _small_holes(rings, inward, least_mm)
+    at = np.unique(cluster[part[narrow | small]])
+    sheets = np.empty(len(at), dtype=object)
+    for n, k in enumerate(at.tolist()):
+        own = np.asarray(sheet_polygons(clusters[k], 3.0 * least_mm + 1.0), dtype=object)
+        asked = may_be_narrow(own, least_mm) if len(own) > 1 else np.ones(1, np.bool_)
+        sheets[n] = MultiPolygon(list(own[asked]))
+    return at, sheets
+
+
+def _small_holes(rings: NDArray[np.object_], inward: Floats, least_mm: float) -> NDArray[np.bool_]:
+    """Holes so small that no disc of the least web may go into them."""
+    holes = np.flatnonzero(inward > 0)
+    found = np.zeros(len(rings), np.bool_)
+    if len(holes):
+        found[holes] = small_for(shapely.polygons(rings[holes]), least_mm)
+    return found
 
 
 def _within(inner: Floats, outer: Floats) -> NDArray[np.bool_]:
@@ -438,9 +477,11 @@ def widened(openings: MultiPolygon, webs: list[Web], least_mm: float) -> MultiPo
 
 def long_tongues(openings: MultiPolygon, longest_mm: float) -> list[Tongue]:
     """Tongues longer than ``longest_mm`` and less than half as wide."""
-    sheet = with_fewer_corners(
-        MultiPolygon(sheet_polygons(openings, longest_mm)), longest_mm * 0.008
-    )
+    around, *islands = sheet_polygons(openings, longest_mm)
+    # an island that is no longer has no tongue that is
+    across = np.ptp(shapely.bounds(islands).reshape(-1, 2, 2), axis=1)
+    large = [p for p, (x, y) in zip(islands, across, strict=True) if x**2 + y**2 > longest_mm**2]
+    sheet = with_fewer_corners(MultiPolygon([around, *large]), longest_mm * 0.008)
     reach = longest_mm / 4.0
     # step by step: every step leaves a simpler shape, and a far one of a fine outline is slow
     core: BaseGeometry = sheet
@@ -480,11 +521,13 @@ def narrow_openings(
 
 def _narrow_of(parts: NDArray[np.object_], least_mm: float) -> list[list[Polygon]]:
     """Narrow places of each opening, by itself."""
+    out: list[list[Polygon]] = [[] for _ in parts]
+    asked = np.flatnonzero(may_be_narrow(parts, least_mm))
+    parts = parts[asked]
     reach = least_mm * _SLACK / 2.0
     inner = shapely.buffer(parts, -reach, quad_segs=8)
     opened = shapely.buffer(inner, reach * 1.004, quad_segs=8)
     # the rounding off of a corner is no narrow place
-    return [
-        [p for p in polygons_of(piece) if p.length > 4.0 * least_mm]
-        for piece in shapely.difference(parts, opened)
-    ]
+    for at, piece in zip(asked.tolist(), shapely.difference(parts, opened), strict=True):
+        out[at] = [p for p in polygons_of(piece) if p.length > 4.0 * least_mm]
+    return out

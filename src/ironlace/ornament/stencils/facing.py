@@ -1,0 +1,156 @@
+"""Which areas are narrow anywhere: a quick look that lets none pass, before they are opened.
+
+Drawing an area in and out again by a disc tells every narrow place exactly, and takes most of the
+time of a plan, though few areas have one. A narrow place has an outline that faces another, or
+itself, across less than the disc is wide: from a corner, or a point between two, the nearest point
+of a piece of outline lies ahead and no farther than that. Where nothing does, nothing is narrow.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from ironlace.evidence.arrays import Bools, Floats, Ints
+
+_AHEAD: Final = 0.6
+"""Cosine of the angle to an outline's normal up to which another piece lies ahead, 53 degrees. A
+tip counts as a narrow place from an angle of 39 degrees down (by the length of outline that is
+asked there), and a neck's outlines are parallel where it is narrowest."""
+
+_COARSE: Final = 0.02
+"""Share of the distance asked by which outlines may be thinned for the quick look: fewer corners
+are asked quicker."""
+
+_BEYOND: Final = 1.07
+"""By which factor farther is looked than asked: both outlines that face each other were thinned,
+and once before."""
+
+_BEND: Final = 0.3
+"""Sine of the angle from which a corner that points into an area is asked itself: beyond it, the
+pieces on either side say too little of what lies ahead of it."""
+
+_SMALL: Final = 1.1
+"""By which factor of what any area without a disc must have, an area is no small one."""
+
+
+def narrow_rings(
+    rings: NDArray[np.object_], group: Ints, inward: Floats, within_mm: float
+) -> Bools:
+    """Which rings face one of their own group, or themselves, across less than a distance.
+
+    Parameters
+    ----------
+    rings
+        Closed rings, (n,).
+    group
+        Number of each ring's group, (n,); rings of two groups are never asked together.
+    inward
+        1 where what is asked lies on the inner side of a ring, -1 where on its outer side, (n,).
+    within_mm
+        The distance.
+
+    >>> bar = shapely.linearrings([(0, 0), (9, 0), (9, 1), (0, 1)])
+    >>> for asked in (0.9, 1.1):
+    ...     narrow_rings(np.array([bar]), np.zeros(1, int), np.ones(1), asked).tolist()
+    [False]
+    [True]
+    """
+    from scipy.spatial import KDTree
+
+    reach = _BEYOND * within_mm
+    lighter = shapely.simplify(rings, _COARSE * within_mm, preserve_topology=False)
+    found = np.asarray(shapely.get_num_coordinates(lighter) < 4)
+    lighter = np.where(found, rings, lighter)
+    xy, ring = shapely.get_coordinates(shapely.segmentize(lighter, within_mm), return_index=True)
+    begin = np.flatnonzero(np.diff(ring) == 0)
+    start, along, ring = xy[begin], xy[begin + 1] - xy[begin], ring[begin]
+    length = np.maximum(np.hypot(*along.T), 1e-12)
+    turn = np.where(shapely.is_ccw(lighter), 1.0, -1.0) * inward
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1) * (turn[ring] / length)[:, None]
+    before = np.arange(len(start)) - 1
+    first = np.flatnonzero(np.diff(ring, prepend=-1) != 0)
+    before[first] = np.append(first[1:], len(start)) - 1
+    last = normal[before]
+    bend = (last[:, 0] * normal[:, 1] - last[:, 1] * normal[:, 0]) * turn[ring]
+    after = np.empty_like(before)
+    after[before] = np.arange(len(before))
+    # the nearest point of a piece is one of the outline's if it lies within, or the corner there
+    # points into the area
+    pieces = _Pieces(start, along, length, bend < -1e-9, (bend < -1e-9)[after])
+    middle = start + along / 2.0
+    tree = KDTree(middle)
+    pairs = tree.query_pairs(reach + within_mm / 2.0, output_type="ndarray")
+    pairs = pairs[group[ring[pairs[:, 0]]] == group[ring[pairs[:, 1]]]]
+    for one, two in (pairs.T, pairs.T[::-1]):
+        # from the middle of piece `one` to the nearest point of piece `two`
+        to, near = pieces.nearest(middle[one], two, reach)
+        found[ring[one[near[(normal[one[near]] * to).sum(axis=1) > _AHEAD]]]] = True
+    corner = np.flatnonzero(bend < -_BEND)
+    if len(corner):
+        there = KDTree(start[corner]).sparse_distance_matrix(
+            tree, reach + within_mm / 2.0, output_type="ndarray"
+        )
+        at, two = corner[there["i"]], there["j"]
+        own = group[ring[at]] == group[ring[two]]
+        at, two = at[own], two[own]
+        to, near = pieces.nearest(start[at], two, reach)
+        at = at[near]
+        found[ring[at[_ahead(last[at], normal[at], to) > _AHEAD]]] = True
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class _Pieces:
+    """Straight pieces of outlines, and whether the corners at either end point into the area."""
+
+    start: Floats
+    along: Floats
+    length: Floats
+    bent_at_start: Bools
+    bent_at_end: Bools
+
+    def nearest(self, points: Floats, piece: Ints, reach: float) -> tuple[Floats, Ints]:
+        """Directions from points to the nearest point of a piece each, and which are in reach."""
+        away, along = self.start[piece] - points, self.along[piece]
+        share = -(away * along).sum(axis=1) / self.length[piece] ** 2
+        away = away + np.clip(share, 0.0, 1.0)[:, None] * along
+        far = np.hypot(*away.T)
+        asked = (share >= 0) | self.bent_at_start[piece]
+        asked &= (share <= 1) | self.bent_at_end[piece]
+        near = np.flatnonzero((far < reach) & (far > 1e-9) & asked)
+        return away[near] / far[near, None], near
+
+
+def _ahead(one: Floats, two: Floats, to: Floats) -> Floats:
+    """Cosine between directions and the nearest of all that lie between two normals of a corner."""
+    cosine = np.maximum((one * to).sum(axis=1), (two * to).sum(axis=1))
+    turn = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
+    from_one = one[:, 0] * to[:, 1] - one[:, 1] * to[:, 0]
+    to_two = to[:, 0] * two[:, 1] - to[:, 1] * two[:, 0]
+    between = (from_one * turn > 0) & (to_two * turn > 0) & (cosine > 0)
+    return np.asarray(np.where(between, 1.0, cosine))
+
+
+def may_be_narrow(areas: NDArray[np.object_], within_mm: float) -> Bools:
+    """Which polygons may have a place where no disc of a width goes through; the others have none.
+
+    One that is nowhere so wide has less area than half that width times its outline: every point
+    of it lies nearer to the outline than that.
+    """
+    if len(areas) == 0:
+        return np.zeros(0, np.bool_)
+    rings, area = shapely.get_rings(areas, return_index=True)
+    outer = np.diff(area, prepend=-1) != 0
+    narrow = narrow_rings(rings, area, np.where(outer, 1.0, -1.0), within_mm)
+    found = np.bincount(area[narrow], minlength=len(areas)) > 0
+    return np.asarray(found | small_for(areas, within_mm))
+
+
+def small_for(areas: NDArray[np.object_], within_mm: float) -> Bools:
+    """Which areas may be so small that no disc of a width goes into them."""
+    return np.asarray(shapely.area(areas) < _SMALL * within_mm / 2.0 * shapely.length(areas))
