@@ -63,7 +63,7 @@ def test_two_corners_that_point_at_each_other_are_found(turn):
 
 
 def test_right_angles_round_ends_and_wide_strokes_are_not_asked():
-    wide = [shapely.box(0, 0, 9, 1), shapely.Point(0, 0).buffer(0.6), shapely.box(0, 0, 2, 2)]
+    wide = [shapely.box(0, 0, 9, 1), shapely.Point(0, 0).buffer(0.9), shapely.box(0, 0, 2, 2)]
     assert not may_be_narrow(np.array(wide, dtype=object), 0.7).any()
 
 

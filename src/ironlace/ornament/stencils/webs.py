@@ -281,11 +281,16 @@ def _clusters(parts: NDArray[np.object_], within_mm: float) -> NDArray[np.object
     return out
 
 
-def hanging_by_threads(openings: MultiPolygon, thread_mm: float) -> list[Polygon]:
+def hanging_by_threads(
+    openings: MultiPolygon, thread_mm: float, remembered: Remembered | None = None
+) -> list[Polygon]:
     """Bits of the sheet that hang on it by less than ``thread_mm``: a knob on a pointed tip.
 
     They are no webs, since nothing lies beyond them, and tear off with the first touch.
+    ``remembered`` is what was found around the same openings before.
     """
+    if not _may_hang(openings, thread_mm, remembered or Remembered()):
+        return []
     sheet = MultiPolygon(sheet_polygons(openings, 3.0 * thread_mm + 1.0))
     lighter = with_fewer_corners(sheet, thread_mm * 0.03)
     parts = polygons_of(lighter.buffer(-thread_mm / 2.0, quad_segs=4))
@@ -296,6 +301,27 @@ def hanging_by_threads(openings: MultiPolygon, thread_mm: float) -> list[Polygon
     # back to the size they had, and what is left of the thread with them
     grown = shapely.union_all([p.buffer(thread_mm * 0.55, quad_segs=4) for p in loose])
     return polygons_of(grown)
+
+
+def _may_hang(openings: MultiPolygon, thread_mm: float, remembered: Remembered) -> bool:
+    """Whether a sheet may hang on itself by a thread anywhere.
+
+    A thread that holds a bit alone runs between two shores of one opening, or of several that lie
+    no farther apart than it is wide.
+    """
+    parts = np.asarray(shapely.get_parts(openings), dtype=object)
+    if (shapely.get_num_interior_rings(parts) > 0).any():
+        return True
+
+    def may(new: NDArray[np.object_]) -> list[bool]:
+        rings = np.asarray(shapely.get_exterior_ring(new), dtype=object)
+        number = np.arange(len(rings))
+        return list(narrow_rings(rings, number, -np.ones(len(rings)), thread_mm))
+
+    if any(remembered.each(("threads", thread_mm), parts, may)):
+        return True
+    near, _ = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=1.1 * thread_mm)
+    return len(near) > len(parts)
 
 
 def _clipped(sheet: MultiPolygon, windows: shapely.Geometry) -> MultiPolygon:

@@ -259,7 +259,7 @@ def _further(
     thin_left: list[tuple[Web, ...]] = []
     for sheet in shared_out(patches, process.least_web_mm):
         further, left = _without_thin_webs(sheet, covered, process.least_web_mm, remembered)
-        openings.append(_cuttable(_without_knobs(further, process)[0], process))
+        openings.append(_cuttable(_without_knobs(further, process, remembered)[0], process))
         thin_left.append(tuple(left))
     return openings, thin_left
 
@@ -291,8 +291,8 @@ def plan_layer(
         ground=ground,
         remembered=remembered,
     )
-    held = without_slivers(held, start, falling.narrow, process)
-    first, knobs = _without_knobs(held, process)
+    held = without_slivers(held, start, falling.narrow, process, remembered)
+    first, knobs = _without_knobs(held, process, remembered)
     painted_back = [*layer.painted_back, *knobs]
     bridge_area = sum(b.area_mm2 for b in bridges)
     widened_mm2 = max(0.0, float(start.area - first.area) - bridge_area)
@@ -359,12 +359,16 @@ def held_sheet(
     return now, bridges
 
 
-def _without_knobs(openings: MultiPolygon, process: Process) -> tuple[MultiPolygon, list[Polygon]]:
+def _without_knobs(
+    openings: MultiPolygon, process: Process, remembered: Remembered | None
+) -> tuple[MultiPolygon, list[Polygon]]:
     """Openings that take in what would hang by a thread, and that, to be painted back."""
     least = process.least_web_mm
     # what is larger is no knob: it is left to be told as a second piece
     knobs = [
-        k for k in hanging_by_threads(openings, _THREAD * least) if k.area < _KNOB_WEBS2 * least**2
+        k
+        for k in hanging_by_threads(openings, _THREAD * least, remembered)
+        if k.area < _KNOB_WEBS2 * least**2
     ]
     if not knobs:
         return openings, []

@@ -16,8 +16,10 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Bools
+from ironlace.ornament.stencils.facing import small_for
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import as_region
+from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.webs import narrow_openings, thin_webs
 
 _OWN: Final = 0.5
@@ -33,7 +35,11 @@ _CLEAN: Final = 0.96
 
 
 def without_slivers(
-    openings: MultiPolygon, drawn: MultiPolygon, own: Sequence[Polygon], process: Process
+    openings: MultiPolygon,
+    drawn: MultiPolygon,
+    own: Sequence[Polygon],
+    process: Process,
+    remembered: Remembered | None = None,
 ) -> MultiPolygon:
     """Openings without crumbs and narrow places that the drawing did not have.
 
@@ -45,6 +51,8 @@ def without_slivers(
         What the drawing has.
     own
         Its narrow places: left, and told.
+    remembered
+        What was found of the same openings before.
 
     Returns
     -------
@@ -57,13 +65,13 @@ def without_slivers(
         before = np.asarray(shapely.get_parts(drawn), dtype=object)
         made = _not_of(parts, [*own, *before[_crumbs(drawn, process)]]) & crumb
         openings = MultiPolygon(list(parts[~made]))
-    slivers = np.array(narrow_openings(openings, process.least_line_mm), dtype=object)
+    slivers = np.array(narrow_openings(openings, process.least_line_mm, remembered), dtype=object)
     made = slivers[_not_of(slivers, own)]
     while len(made):
         shut = shapely.union_all(shapely.buffer(made, _HAIR_MM, join_style="mitre"))
         closed = as_region(openings.difference(shut))
         # what was closed may now be a web itself, from one part of the opening to the other
-        webs = thin_webs(closed, process.least_web_mm)
+        webs = thin_webs(closed, process.least_web_mm, remembered=remembered)
         if not webs:
             return closed
         thin = shapely.union_all([web.shape for web in webs])
@@ -76,8 +84,12 @@ def without_slivers(
 
 def _crumbs(openings: MultiPolygon, process: Process) -> Bools:
     """Which openings are nowhere as wide as comes out clean."""
-    cores = shapely.buffer(shapely.get_parts(openings), -_CLEAN * process.least_line_mm / 2.0)
-    return np.asarray(shapely.is_empty(cores))
+    parts = np.asarray(shapely.get_parts(openings), dtype=object)
+    asked = np.flatnonzero(small_for(parts, _CLEAN * process.least_line_mm))
+    cores = shapely.buffer(parts[asked], -_CLEAN * process.least_line_mm / 2.0)
+    found = np.zeros(len(parts), dtype=np.bool_)
+    found[asked] = shapely.is_empty(cores)
+    return found
 
 
 def _not_of(shapes: NDArray[np.object_], own: Sequence[Polygon]) -> Bools:
