@@ -159,24 +159,21 @@ def test_a_place_is_forbidden_and_allowed_again(person, plan_now):
     assert plan_now().asked.forbidden == ()
 
 
-@pytest.mark.parametrize(
-    ("fields", "says"),
-    [
+def test_what_cannot_be_done_is_told_and_changes_nothing(person, plan_now):
+    planned_page(person)
+    before = plan_now().asked
+    for fields, says in (
         ({"do": "lock", "bridge": "1,2,3"}, "four numbers"),
         ({"do": "lock", "bridge": "1,2,3,400"}, "does not stand there any more"),
         ({"do": "forbid-place", "x": "a", "y": "1", "radius": "1"}, "is not a number"),
         ({"do": "forbid-place", "x": "1", "y": "1", "radius": "400"}, "at most 50 mm"),
         ({"do": "glue"}, "cannot be done"),
         ({"do": "allow", "number": "4"}, "no forbidden place 4"),
-    ],
-)
-def test_what_cannot_be_done_is_told_and_changes_nothing(person, plan_now, fields, says):
-    planned_page(person)
-    before = plan_now().asked
-    answer = person.post(f"{SHEETS}/do", fields)
-    assert answer.status_code in (400, 409, 422)
-    assert says in words(answer)
-    assert plan_now().asked == before
+    ):
+        answer = person.post(f"{SHEETS}/do", fields)
+        assert answer.status_code in (400, 409, 422), fields
+        assert says in words(answer)
+        assert plan_now().asked == before
 
 
 def test_both_ways_are_shown_with_what_is_left_for_the_hand(person, plan_now):
