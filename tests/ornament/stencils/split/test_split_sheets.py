@@ -204,13 +204,13 @@ def test_a_strip_along_an_edge_and_its_tail_are_one_opening(laser):
 
 
 def crowded_rings():
-    radii = (12, 10.5, 10, 8, 7.4, 5, 3)
+    radii = (13, 11, 10.4, 8, 6, 4)
     turn = np.arange(120) * np.pi / 60
     drawing = svg(
-        [list(zip(13 + r * np.cos(turn), 13 + r * np.sin(turn), strict=True)) for r in radii]
+        [list(zip(14 + r * np.cos(turn), 14 + r * np.sin(turn), strict=True)) for r in radii]
     )
     # a page no larger than it needs: the renderer draws all of it
-    return drawing.replace("60mm", "26mm").replace("0 0 60 60", "0 0 26 26")
+    return drawing.replace("60mm", "28mm").replace("0 0 60 60", "0 0 28 28")
 
 
 def test_rings_with_thin_webs_all_round_hold_and_stray_as_a_renderer_and_many_hands_find(laser):
