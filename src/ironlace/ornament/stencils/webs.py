@@ -254,7 +254,7 @@ def _small_holes(rings: NDArray[np.object_], inward: Floats, least_mm: float) ->
     holes = np.flatnonzero(inward > 0)
     found = np.zeros(len(rings), np.bool_)
     if len(holes):
-        found[holes] = small_for(shapely.polygons(rings[holes]), least_mm)
+        found[holes] = small_for(np.asarray(shapely.polygons(rings[holes])), least_mm)
     return found
 
 

@@ -32,8 +32,8 @@ def holding(part_a: Ints, part_b: Ints, parts: int) -> list[Ints]:
     ends = list(zip(part_a.tolist(), part_b.tolist(), strict=True))
     block_of, members = _blocks(ends, parts)
     at: dict[int, set[int]] = {}
-    for n, block in enumerate(members):
-        for part in block:
+    for n, own in enumerate(members):
+        for part in own:
             at.setdefault(part, set()).add(n)
     # from the sheet outward: the block through which a part is come to is the one that holds it
     holds: dict[int, int] = {}
