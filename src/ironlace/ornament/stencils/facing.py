@@ -63,18 +63,14 @@ def narrow_rings(
     from scipy.spatial import KDTree
 
     reach = _BEYOND * within_mm
-    lighter = shapely.simplify(rings, _COARSE * within_mm, preserve_topology=False)
-    found = np.asarray(shapely.get_num_coordinates(lighter) < 4)
-    lighter = np.where(found, rings, lighter)
+    lighter, found = _lighter(rings, _COARSE * within_mm)
     xy, ring = shapely.get_coordinates(shapely.segmentize(lighter, within_mm), return_index=True)
     begin = np.flatnonzero(np.diff(ring) == 0)
     start, along, ring = xy[begin], xy[begin + 1] - xy[begin], ring[begin]
     length = np.maximum(np.hypot(*along.T), 1e-12)
     turn = np.where(shapely.is_ccw(lighter), 1.0, -1.0) * inward
     normal = np.stack([-along[:, 1], along[:, 0]], axis=1) * (turn[ring] / length)[:, None]
-    before = np.arange(len(start)) - 1
-    first = np.flatnonzero(np.diff(ring, prepend=-1) != 0)
-    before[first] = np.append(first[1:], len(start)) - 1
+    before = _before(ring)
     last = normal[before]
     bend = (last[:, 0] * normal[:, 1] - last[:, 1] * normal[:, 0]) * turn[ring]
     after = np.empty_like(before)
@@ -102,6 +98,21 @@ def narrow_rings(
         at = at[near]
         found[ring[at[_ahead(last[at], normal[at], to) > _AHEAD]]] = True
     return found
+
+
+def _lighter(rings: NDArray[np.object_], tolerance_mm: float) -> tuple[NDArray[np.object_], Bools]:
+    """Rings with fewer points; as they were where nothing is left of them, and which those are."""
+    lighter = shapely.simplify(rings, tolerance_mm, preserve_topology=False)
+    gone = np.asarray(shapely.get_num_coordinates(lighter) < 4)
+    return np.where(gone, rings, lighter), gone
+
+
+def _before(ring: Ints) -> Ints:
+    """The piece before each piece of its ring; pieces stand in the order of their rings."""
+    before = np.arange(len(ring)) - 1
+    first = np.flatnonzero(np.diff(ring, prepend=-1) != 0)
+    before[first] = np.append(first[1:], len(ring)) - 1
+    return before
 
 
 @dataclass(frozen=True, eq=False)

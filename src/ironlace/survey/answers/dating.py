@@ -333,18 +333,7 @@ def _one(
     asking: "_Asking",
     wrong: Sequence[str],
 ) -> Dating:
-    alone = asking.date_alone(mark)
-    parts = tuple(
-        StatedDate(
-            s.name,
-            float(weight),
-            s.dates.get(mark, alone),
-            mark in s.dates,
-            found.called(s.name),
-            _tells(found.of(s.name).candidate.scheme),
-        )
-        for s, weight in sorted(zip(said, weights, strict=True), key=lambda pair: -pair[1])
-    )
+    parts = _parts(mark, found, said, weights, asking.date_alone(mark))
     density = mixture([(part.weight, part.density) for part in parts])
     beyond = (
         b for x, w in zip(said, weights, strict=True) if w > 0.1 and (b := x.beyond.get(mark))
@@ -390,6 +379,27 @@ def _one(
         stated,
         against,
         slip,
+    )
+
+
+def _parts(
+    mark: Marking,
+    found: Comparison,
+    said: Sequence["_Said"],
+    weights: Floats,
+    alone: MonthDensity,
+) -> tuple[StatedDate, ...]:
+    """What each scheme says of a mark, likeliest first; `alone` where one says nothing of it."""
+    return tuple(
+        StatedDate(
+            s.name,
+            float(weight),
+            s.dates.get(mark, alone),
+            mark in s.dates,
+            found.called(s.name),
+            _tells(found.of(s.name).candidate.scheme),
+        )
+        for s, weight in sorted(zip(said, weights, strict=True), key=lambda pair: -pair[1])
     )
 
 
