@@ -29,12 +29,20 @@ def holding(part_a: Ints, part_b: Ints, parts: int) -> list[Ints]:
     >>> [found.tolist() for found in holding(np.array([0, 0, 1, 1]), np.array([1, 1, 2, 2]), 3)]
     [[], [0, 1], [2, 3]]
     """
+    import networkx as nx
+
     ends = list(zip(part_a.tolist(), part_b.tolist(), strict=True))
-    block_of, members = _blocks(ends, parts)
+    graph = nx.Graph((a, b) for a, b in ends if a != b)
+    block_of: dict[frozenset[int], int] = {}
     at: dict[int, set[int]] = {}
-    for n, own in enumerate(members):
-        for part in own:
-            at.setdefault(part, set()).add(n)
+    members: list[set[int]] = []
+    for n, edges in enumerate(nx.biconnected_component_edges(graph)):
+        members.append(set())
+        for edge in edges:
+            block_of[frozenset(edge)] = n
+            for part in edge:
+                members[n].add(part)
+                at.setdefault(part, set()).add(n)
     # from the sheet outward: the block through which a part is come to is the one that holds it
     holds: dict[int, int] = {}
     waiting = [(block, 0) for block in at.get(0, ())]
@@ -45,55 +53,9 @@ def holding(part_a: Ints, part_b: Ints, parts: int) -> list[Ints]:
     out: list[list[int]] = [[] for _ in range(parts)]
     for e, (a, b) in enumerate(ends):
         for part in (a, b) if a != b else ():
-            if holds.get(part, -1) == block_of[e]:
+            if holds.get(part, -1) == block_of[frozenset((a, b))]:
                 out[part].append(e)
     return [np.array(found, dtype=np.int64) for found in out]
-
-
-def _blocks(ends: list[tuple[int, int]], parts: int) -> tuple[list[int], list[set[int]]]:
-    """The block of each link, -1 for a link of a part with itself, and the parts of each block."""
-    beside: list[list[tuple[int, int]]] = [[] for _ in range(parts)]
-    for e, (a, b) in enumerate(ends):
-        if a != b:
-            beside[a].append((b, e))
-            beside[b].append((a, e))
-    block_of = [-1] * len(ends)
-    members: list[set[int]] = []
-    came, back = [-1] * parts, [0] * parts
-    count = 0
-    for root in range(parts):
-        if came[root] >= 0 or not beside[root]:
-            continue
-        came[root] = back[root] = count
-        count += 1
-        links: list[int] = []  # walked, and not yet in a block
-        way = [(root, -1, iter(beside[root]))]
-        while way:
-            part, through, rest = way[-1]
-            for other, e in rest:
-                if came[other] < 0:
-                    came[other] = back[other] = count
-                    count += 1
-                    links.append(e)
-                    way.append((other, e, iter(beside[other])))
-                    break
-                if e != through and came[other] < came[part]:
-                    links.append(e)
-                    back[part] = min(back[part], came[other])
-            else:
-                way.pop()
-                if not way:
-                    continue
-                before = way[-1][0]
-                back[before] = min(back[before], back[part])
-                if back[part] >= came[before]:
-                    # nothing from here on leads past the part before: a block ends at it
-                    members.append(set())
-                    while block_of[through] < 0:
-                        e = links.pop()
-                        block_of[e] = len(members) - 1
-                        members[-1].update(ends[e])
-    return block_of, members
 
 
 def spread_of(spans: BridgeSpans, which: Ints, part: int) -> float:
@@ -177,13 +139,9 @@ def _clear_of(spans: BridgeSpans, places: Ints, built: list[int], clear_mm: floa
 
 def _others(spans: BridgeSpans, built: list[int], part: int) -> Ints:
     """Parts that hang on the sheet without a part, the sheet counted."""
-    beside: dict[int, list[int]] = {}
-    for a, b in zip(spans.part_a[built].tolist(), spans.part_b[built].tolist(), strict=True):
-        beside.setdefault(a, []).append(b)
-        beside.setdefault(b, []).append(a)
-    seen, waiting = {0, part}, [0]
-    for at in waiting:
-        new = set(beside.get(at, ())) - seen
-        seen |= new
-        waiting += new
-    return np.array(sorted(seen - {part}), dtype=np.int64)
+    import networkx as nx
+
+    graph = nx.Graph(zip(spans.part_a[built].tolist(), spans.part_b[built].tolist(), strict=True))
+    graph.add_node(0)
+    graph.remove_nodes_from([part])
+    return np.array(sorted(nx.node_connected_component(graph, 0)), dtype=np.int64)
