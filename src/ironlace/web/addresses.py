@@ -211,9 +211,12 @@ def survey_club(slug: str) -> str:
     return _path("machine", slug, "survey", "club")
 
 
-def club_tray(slug: str) -> str:
-    """What members sent in to the club that a survey is kept with, for its reviewers."""
-    return _path("machine", slug, "survey", "club", "waiting")
+def club_tray(slug: str, done: str | None = None) -> str:
+    """What members sent in to the club that a survey is kept with, for its reviewers.
+
+    `done` is the number of what was just decided on, and what became of it.
+    """
+    return _with(_path("machine", slug, "survey", "club", "waiting"), done=done)
 
 
 def survey_releases(slug: str) -> str:

@@ -43,7 +43,6 @@ from ironlace.web.bench import Bench, BenchDep, HandDep
 from ironlace.web.incoming import Form, FormDep
 from ironlace.web.manners import FILE_POLICY
 from ironlace.web.pages.files import attachment
-from ironlace.web.pages.lenses import lens_choices
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.pages.motion_turned import SeenTurning, seen_turning
 from ironlace.web.rendering import page
@@ -251,7 +250,6 @@ def answer_context(
         "says": says,
         "at_field": at_field,
         "photographs": list(record.of(Photograph)),
-        "lenses": lens_choices(bench),
         "record": record,
         "analysis": analysis,
         "worked": worked,

@@ -31,6 +31,7 @@ from ironlace.web.incoming import FormDep, read_json, token_in_header
 from ironlace.web.manners import FILE_POLICY, PICTURED_POLICY
 from ironlace.web.pages.analyses import answer_context, as_typed, just_worked, recalled
 from ironlace.web.pages.files import attachment, paper_named
+from ironlace.web.pages.lenses import lens_choices
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.worked_out import WorkedOut
@@ -223,6 +224,7 @@ def _page(
         request,
         "base_of_machine.html",
         **context,
+        lenses=lens_choices(bench),
         values=filled,
         groups=[
             (words, [asked[name] for name in names], at_field in names or _open(names, values))

@@ -36,7 +36,7 @@ def decided(request: Request, bench: BenchDep, form: FormDep, slug: str) -> Resp
             ledger.club()
             became = ledger.reviewed(
                 _number(typed["number"], "what was sent in"),
-                kept={"keep": True, "turn down": False}.get(typed["do"]),
+                kept=_kept(typed["do"]),
                 reason=typed["reason"],
                 reads=typed["reads"],
                 same_as=_number(typed["same_as"], "the report") if typed["same_as"] else None,
@@ -44,7 +44,13 @@ def decided(request: Request, bench: BenchDep, form: FormDep, slug: str) -> Resp
     except IronlaceError as error:
         return _page(request, bench, slug, status=error.http_status, says=str(error), typed=typed)
     done = f"{typed['number']}-{'turned-down' if became is None else became.report}"
-    return RedirectResponse(f"{addresses.club_tray(slug)}?done={done}", 303)
+    return RedirectResponse(addresses.club_tray(slug, done), 303)
+
+
+def _kept(said: str) -> bool:
+    if said not in ("keep", "turn down"):
+        raise ClubError("Say which: keep it, or turn it down with the reason.")
+    return said == "keep"
 
 
 def _number(text: str, of: str) -> int:

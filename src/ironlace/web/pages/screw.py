@@ -22,6 +22,7 @@ from ironlace.web.incoming import FormDep
 from ironlace.web.manners import PICTURED_POLICY
 from ironlace.web.pages.analyses import answer_context, as_typed, just_worked, recalled
 from ironlace.web.pages.files import paper_named
+from ironlace.web.pages.lenses import lens_choices
 from ironlace.web.rendering import page
 from ironlace.workshop import analyses as kept
 from ironlace.workshop.worked_out import WorkedOut
@@ -148,6 +149,7 @@ def _page(
         request,
         "screw.html",
         **context,
+        lenses=lens_choices(bench),
         values={**{one.name: "" for one in asked_fields(SCREW.asked)}, **values},
         fields=[one for one in fields if not one.ask.more],
         more=[one for one in fields if one.ask.more],

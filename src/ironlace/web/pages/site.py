@@ -1,7 +1,5 @@
 """The public site, of a machine or of the whole workshop: asked for, looked at, taken along."""
 
-from typing import Any
-
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import FileResponse, RedirectResponse, Response
@@ -18,6 +16,8 @@ from ironlace.web.pages.files import attachment
 from ironlace.web.pages.jobs import under_way
 from ironlace.web.pages.pack import OF_SITE, folder_of, pack_page, served, site_stands, zipped
 from ironlace.web.rendering import page
+from ironlace.workshop.hand_over.publishing import site_place
+from ironlace.workshop.store.records import RecordSummary
 
 router = APIRouter()
 _LONGEST = 400
@@ -34,8 +34,13 @@ def _refuse(typed: dict[str, str], about: str) -> None:
     call_of(about, "", None, mail=typed["mail"])
 
 
+def _machines(bench: Bench) -> list[RecordSummary]:
+    """Those on the whole workshop's site."""
+    return [one for one in bench.records.all() if one.put_away is None]
+
+
 def _refuse_without_machines(bench: Bench) -> None:
-    if not any(one.put_away is None for one in bench.records.all()):
+    if not _machines(bench):
         raise IronlaceError("There is no machine to tell of yet: begin its record first.")
 
 
@@ -54,7 +59,7 @@ def make_of_machine(request: Request, bench: BenchDep, form: FormDep, slug: str)
 def file_of_machine(request: Request, bench: BenchDep, slug: str, file: str) -> Response:
     """Serve one file of a machine's site as it was written last."""
     slug = bench.records.read(slug).slug
-    return _file(request, bench, f"sites/{slug}", file, slug)
+    return _file(request, bench, slug, file, slug)
 
 
 @router.get(addresses.site_whole("{slug}", "{number}"))
@@ -72,12 +77,11 @@ def whole(request: Request, bench: BenchDep) -> Response:
 def _whole_page(
     request: Request, bench: Bench, says: str = "", typed: dict[str, str] | None = None
 ) -> Response:
-    machines = [one for one in bench.records.all() if one.put_away is None]
     return page(
         request,
         "whole_site.html",
         status=422 if says else 200,
-        machines=machines,
+        machines=_machines(bench),
         site=site_stands(bench, under_way(bench, None, "site"), says, typed),
     )
 
@@ -91,14 +95,13 @@ def make_whole(request: Request, bench: BenchDep, form: FormDep) -> Response:
         _refuse(typed, typed["title"] or "the workshop")
     except IronlaceError as error:
         return _whole_page(request, bench, str(error), typed)
-    asked: dict[str, Any] = dict(typed)
-    return RedirectResponse(addresses.job(bench.jobs.ask("site", asked)), 303)
+    return RedirectResponse(addresses.job(bench.jobs.ask("site", typed)), 303)
 
 
 @router.get(addresses.whole_site_file("{file:path}"))
 def file_of_whole(request: Request, bench: BenchDep, file: str) -> Response:
     """Serve one file of the whole workshop's site as it was written last."""
-    return _file(request, bench, "whole-site", file, "workshop")
+    return _file(request, bench, "", file, "workshop")
 
 
 @router.get(addresses.whole_site_archive("{number}"))
@@ -107,8 +110,8 @@ def archive_of_whole(bench: BenchDep, number: int) -> Response:
     return _archive(bench, None, number, "workshop-site")
 
 
-def _file(request: Request, bench: Bench, place: str, file: str, name: str) -> Response:
-    folder = (bench.workshop.derived / place).resolve()
+def _file(request: Request, bench: Bench, slug: str, file: str, name: str) -> Response:
+    folder = (bench.workshop.derived / site_place(slug)).resolve()
     call = file.rpartition("/")[2] == CALL_PAGE
     policy = f"{page_policy()}; frame-ancestors 'none'" if call else ""
     return served(request, folder, file, name, policy)

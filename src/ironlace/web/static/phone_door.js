@@ -1,13 +1,11 @@
 // Tells how the phone's door stands while its page is open; loads it anew when a phone has joined
-// or the code has stopped counting, unless something is being typed.
+// or the code has stopped counting, unless something is being typed or it is being left.
 
 const stands = document.querySelector("#door-stands");
 const came = document.querySelector("#door-came");
-let typed = false;
-addEventListener("input", () => (typed = true));
-// a reload now would undo the way to another page, or what was just sent
-let leaving = false;
-addEventListener("beforeunload", () => (leaving = true));
+// a reload would take away what is being typed or was just sent, or the way to another page
+let busy = false;
+for (const sign of ["input", "beforeunload"]) addEventListener(sign, () => (busy = true));
 
 setInterval(async () => {
   if (document.hidden) return;
@@ -18,7 +16,7 @@ setInterval(async () => {
   } catch {
     return; // the bench has stopped; the next look tells
   }
-  if (now.state !== stands.dataset.was && !typed && !leaving) location.reload();
+  if (now.state !== stands.dataset.was && !busy) location.reload();
   if (stands.textContent !== now.says) stands.textContent = now.says;
   if (came.textContent !== now.came) came.textContent = now.came;
 }, 2000);

@@ -343,7 +343,7 @@ class Ledger:
         self,
         number: int,
         *,
-        kept: bool | None,
+        kept: bool,
         reason: str = "",
         reads: str = "",
         same_as: int | None = None,
@@ -352,21 +352,15 @@ class Ledger:
 
         Parameters
         ----------
-        kept
-            Whether it becomes a report; None where that was not said, which decides nothing.
         reads, same_as
             What its number reads where the reviewer reads more, and the club's report of the same
             machine: of what is kept.
 
         Raises
         ------
-        ClubError
-            When it is not said whether it is kept, or not why it is turned down.
         IronlaceError
             As `decide` and `offered_as` do.
         """
-        if kept is None:
-            raise ClubError("Say which: keep it, or turn it down with the reason.")
         told = None
         if kept and (same_as is not None or reads):
             told = self.offered_as(number, reads=reads, same_as=same_as)

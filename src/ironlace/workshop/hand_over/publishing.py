@@ -50,6 +50,11 @@ class SiteAsked:
     call: CallAsked = field(default_factory=CallAsked)
 
 
+def site_place(slug: str) -> str:
+    """Where the site of a machine, or with '' the whole workshop's, lies below `derived`."""
+    return f"sites/{slug}" if slug else "whole-site"
+
+
 def make_site(
     workshop: Workshop,
     folder: Path,

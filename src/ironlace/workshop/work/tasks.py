@@ -51,15 +51,12 @@ def bag(work: Work) -> Tell:
 
 
 def site(work: Work) -> Tell:
-    """Write the public site of a machine in `derived/sites`, or bring it up to date.
-
-    Without a machine it is the whole workshop's, in `derived/whole-site`.
-    """
-    from ironlace.workshop.hand_over.publishing import SiteAsked, make_site
+    """Write the public site of a machine or of the whole workshop, or bring it up to date."""
+    from ironlace.workshop.hand_over.publishing import SiteAsked, make_site, site_place
     from ironlace.workshop.survey.call_made import CallAsked
 
     slug = work.job.slug or ""
-    place = f"sites/{slug}" if slug else "whole-site"
+    place = site_place(slug)
     said = ("base", "title", "keeper", "mail")
     told = {key: str(work.job.asked.get(key) or "") for key in said}
     written = make_site(
