@@ -51,6 +51,9 @@ def judged(name, svg, hold, process):
         webs = judge.thin_webs_of(film, process.least_web_mm)
         if len(webs) > told["thin_webs"]:
             wrong.append(f"sheet {sheet.name}: {len(webs)} thin webs, told {told['thin_webs']}")
+        meetings = judge.narrow_meetings_of(film, process.least_web_mm)
+        if len(meetings) > told["thin_webs"]:
+            wrong.append(f"sheet {sheet.name}: {len(meetings)} narrow meetings, told fewer")
     true, told, _ = plan.report["proof"][0]["laid"]
     through = [~film for film in films]
     rest = sum(judge.worst_hands(drawn, through, 0.0))

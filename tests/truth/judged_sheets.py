@@ -102,6 +102,51 @@ def thin_webs_of(film, least_mm, slack_px=2.0):
     return found
 
 
+def _reaches(film, across_px):
+    """Reaches that a disc of a width finds room in, grown along the film until they meet.
+
+    Returns
+    -------
+    count
+        One more than there are reaches.
+    markers
+        Reach of every pixel, from 1; 0 or less, or ``count``, where there is none.
+    meets
+        Where a reach meets another, not where it meets an opening.
+    low, high
+        The two reaches there.
+    away
+        Distance to the next opening in pixels.
+    """
+    whole = film.astype(np.uint8)
+    away = cv2.distanceTransform(whole, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    count, reach = cv2.connectedComponents((away > across_px / 2).astype(np.uint8), connectivity=8)
+    # every pixel of the film goes to the reach that gets to it first along the film
+    markers = np.where(film, reach, count).astype(np.int32)
+    # the openings are another height, so that nothing grows out of them before all is taken
+    cv2.watershed(np.repeat(whole[..., None] * 255, 3, axis=2), markers)
+    own = np.where((markers > 0) & (markers < count), markers, 0).astype(np.float32)
+    square = np.ones((3, 3), np.uint8)
+    high = cv2.dilate(own, square)
+    low = count - cv2.dilate(np.where(own > 0, count - own, 0.0).astype(np.float32), square)
+    meets = ((high > 0) & (low < count) & (high > low) & film).astype(np.uint8)
+    return count, markers, meets, low, high, away
+
+
+def narrow_meetings_of(film, least_mm, slack_px=2.0, at_a_point=0.8):
+    """Middles in pixels of where two reaches meet across less than a web may be wide.
+
+    Between two tips that face each other a disc covers all of the film, from one side or the
+    other, and yet goes not through: opening does not find them.
+    """
+    least = least_mm * PX_PER_MM - slack_px
+    _, _, meets, _, _, away = _reaches(film, least)
+    runs, run, _, middles = cv2.connectedComponentsWithStats(meets, connectivity=8)
+    return [
+        tuple(middles[n]) for n in range(1, runs) if 2 * away[run == n].max() < at_a_point * least
+    ]
+
+
 def hung_on_one(film, width_mm):
     """Longest extent in mm of what falls if one place no wider than a bridge is cut, for each.
 
@@ -114,28 +159,14 @@ def hung_on_one(film, width_mm):
     falls
         (extent in mm, x and y of the place in pixels) of each place that is the only hold.
     """
-    whole = film.astype(np.uint8)
-    away = cv2.distanceTransform(whole, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    reaches = (away > 0.56 * width_mm * PX_PER_MM).astype(np.uint8)
-    count, reach = cv2.connectedComponents(reaches, connectivity=8)
-    # every pixel of the film goes to the reach that gets to it first along the film
-    markers = np.where(film, reach, count).astype(np.int32)
-    # the openings are another height, so that nothing grows out of them before all is taken
-    level = np.repeat(whole[..., None] * 255, 3, axis=2)
-    cv2.watershed(level, markers)
-    # where a reach meets another, not where it meets an opening
-    own = np.where((markers > 0) & (markers < count), markers, 0).astype(np.float32)
-    square = np.ones((3, 3), np.uint8)
-    high = cv2.dilate(own, square)
-    low = count - cv2.dilate(np.where(own > 0, count - own, 0.0).astype(np.float32), square)
-    meets = ((high > 0) & (low < count) & (high > low) & film).astype(np.uint8)
+    count, markers, meets, low, high, _ = _reaches(film, 1.12 * width_mm * PX_PER_MM)
     _, run, _, middles = cv2.connectedComponentsWithStats(meets, connectivity=8)
     graph = nx.MultiGraph()
     graph.add_nodes_from(range(1, count))
     at = np.flatnonzero(meets)
     told = np.stack([run.flat[at], low.flat[at], high.flat[at]], axis=1).astype(int)
     graph.add_edges_from((a, b, {"run": n}) for n, a, b in np.unique(told, axis=0).tolist())
-    sheet = int(reach[0, 0])
+    sheet = int(markers[1, 1])
     single = nx.Graph(graph)
     falls = []
     for one, two in list(nx.bridges(single)):

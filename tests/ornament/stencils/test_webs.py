@@ -60,6 +60,43 @@ def test_widening_makes_a_web_as_wide_as_asked_from_both_sides(gap):
     assert thin_webs(after, 0.7) == []
 
 
+def facing(half_angle, gap):
+    """Two lozenges, tip to tip: a disc covers what lies between from either side."""
+    wide = 4 * np.tan(np.radians(half_angle))
+    lozenge = Polygon([(0, 0), (wide, 4), (0, 8), (-wide, 4)])
+    upper = shapely.transform(lozenge, lambda xy: xy + np.array([0.05, gap / 2]))
+    return MultiPolygon([upper, shapely.transform(lozenge, lambda xy: xy * [1, -1] - [0, gap / 2])])
+
+
+@pytest.mark.parametrize("half_angle", [10, 25, 45, 70])
+@pytest.mark.parametrize("gap", [0.1, 0.3, 0.5])
+def test_a_web_between_two_tips_is_found_and_widened_from_both_sides_or_one(half_angle, gap):
+    region = facing(half_angle, gap)
+    (web,) = thin_webs(region, 0.7)
+    assert web.width_mm == pytest.approx(np.hypot(0.05, gap), abs=0.01)
+    assert shapely.Point(web.where).distance(shapely.Point(0.025, 0)) < 0.1
+    for keep in (None, 0, 1):
+        after, left = region, [web]
+        for n in range(5):
+            # as a plan does: what is left thin at the rim of the first cut is mended in its turn
+            wide = 0.7 * (1.0 + 0.08 * n)
+            more = [w.widened(wide) if keep is None else w.set_back(wide, keep) for w in left]
+            after = as_region(after.difference(shapely.union_all(more)))
+            left = thin_webs(after, 0.7)
+            if not left:
+                break
+        assert after.geoms[0].distance(after.geoms[1]) > 0.8 * 0.7
+
+
+@pytest.mark.parametrize("half_angle", [10, 45])
+def test_tips_well_apart_and_a_knob_beyond_a_neck_are_no_web(half_angle):
+    assert thin_webs(facing(half_angle, 0.75), 0.7) == []
+    # the neck leads to a place no wider than the web: nothing is held there
+    bulb = Point(5, 5).buffer(0.3).union(box(5, 4.85, 9, 5.15))
+    solid = box(0, 0, 7, 10).difference(bulb)
+    assert not any(web.between_tips for web in thin_webs(MultiPolygon([solid]), 0.7))
+
+
 def test_setting_back_leaves_the_other_shore_where_it_is():
     region = two_bars(0.3)
     (web,) = thin_webs(region, 0.7)

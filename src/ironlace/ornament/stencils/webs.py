@@ -9,7 +9,7 @@ are left alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -34,6 +34,13 @@ from ironlace.ornament.stencils.remembered import Remembered
 _SLACK: Final = 0.985
 """A web exactly as wide as asked for is not thin: chords and rounding take about this much."""
 
+_AT_A_POINT: Final = 0.8
+"""Share of the least web under which a place that is narrow at one point only, between two tips,
+counts as a thin web: it widens to both sides, and bears more than a strip (tuned)."""
+
+_CUT_BEYOND_MM: Final = 0.02
+"""How far a cut through a narrow place runs on beyond its shores, to be sure to part them."""
+
 _EROSIONS: Final = 4
 """Steps in which a sheet is drawn in to find its tongues; each drops corners (tuned)."""
 
@@ -57,6 +64,8 @@ class Web:
         Crossings from shore to shore, (n, 2, 2), in pairs of neighbours: rungs 2k and 2k + 1.
     sides
         Number of the shore each rung's ends stand on, (n, 2).
+    between_tips
+        Whether two tips or bows face each other, and the disc covers what lies between.
     """
 
     shape: Polygon
@@ -64,6 +73,7 @@ class Web:
     length_mm: float
     rungs: Floats
     sides: Ints
+    between_tips: bool = False
 
     @property
     def where(self) -> tuple[float, float]:
@@ -106,8 +116,16 @@ class Web:
         start = rungs[:, 0] + along * (grow + 0.02 * gap[:, None])
         # what it is grown by counts towards its width: set back further, more would stray
         end = rungs[:, 0] + along * np.maximum(reach - grow, grow + 0.03 * gap[:, None])
-        ladder = _ladder(np.stack([start, end], axis=1))
-        return shapely.buffer(ladder, grow, quad_segs=6)
+        ladder = shapely.buffer(_ladder(np.stack([start, end], axis=1)), grow, quad_segs=6)
+        if not self.between_tips:
+            return ladder
+        # what lies round a tip that stays is as near to it: else teeth would be left standing
+        n = int(gap.argmin())
+        aside = np.array([-along[n][1], along[n][0]]) * width_mm
+        corners = [start[n] - aside, start[n] + aside]
+        ahead = Polygon([*corners, *(c + along[n] * width_mm for c in corners[::-1])])
+        round_it = shapely.Point(start[n]).buffer(width_mm - grow, quad_segs=12)
+        return shapely.union(ladder, round_it.intersection(ahead))
 
 
 _FEW: Final = 12
@@ -180,9 +198,11 @@ def thin_webs(
     if near is not None:
         # beyond, the sheet was only cut off
         rest = [p for p in rest if p.intersects(around)]
-    if not rest:
-        return []
-    return [web for _, web in _webs_of(rest, as_region(opened), least_mm)]
+    found = [web for _, web in _webs_of(rest, as_region(opened), least_mm)] if rest else []
+    between = _between_tips(lighter, core, found, least_mm)
+    if near is not None:
+        between = [web for web in between if web.shape.intersects(around)]
+    return found + between
 
 
 def _webs_by_clusters(openings: MultiPolygon, least_mm: float, remembered: Remembered) -> list[Web]:
@@ -219,7 +239,118 @@ def _webs_of_clusters(clusters: NDArray[np.object_], least_mm: float) -> list[li
     if pieces:
         for piece, web in _webs_of([p for _, p in pieces], shore, least_mm):
             out[at[pieces[piece][0]]].append(web)
+    for n, k in enumerate(at.tolist()):
+        between = _between_tips(sheets[n], core[n], out[k], least_mm)
+        out[k] += [web for web in between if _within(np.array([web.shape.bounds]), held[[n]])[0]]
     return out
+
+
+def _between_tips(
+    sheet: MultiPolygon, core: BaseGeometry, found: Sequence[Web], least_mm: float
+) -> list[Web]:
+    """Webs where tips or bows face each other: the disc goes not through, but covers them.
+
+    From either side the disc reaches beyond the middle between two tips, so that opening leaves
+    nothing there. The narrowest places between shores are the edges of a triangulation of the
+    shores whose circle holds no third point (Gabriel and Sokal 1969).
+
+    Parameters
+    ----------
+    sheet
+        What is looked at.
+    core
+        The sheet drawn in by half the least web: a web joins two places of it.
+    found
+        Webs that are known; none is told twice.
+    """
+    ends = _narrowest(sheet, least_mm * _AT_A_POINT)
+    middle = ends.mean(axis=1)
+    if len(found) and len(ends):
+        known = shapely.union_all([web.shape for web in found])
+        new = ~np.asarray(shapely.dwithin(known, shapely.points(middle), 0.3 * least_mm), np.bool_)
+        ends, middle = ends[new], middle[new]
+    out: list[Web] = []
+    gap = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
+    taken = np.zeros((0, 2))
+    for n in np.argsort(gap, kind="stable").tolist():
+        if len(taken) and np.hypot(*(taken - middle[n]).T).min() < least_mm:
+            continue
+        near = _around(sheet, middle[n], 2.0 * least_mm)
+        if not _joins_two(near, core, ends[n]):
+            continue
+        web = _web_around(near, middle[n], least_mm)
+        if web is not None and web.width_mm < least_mm * _AT_A_POINT:
+            taken = np.concatenate([taken, middle[n : n + 1]])
+            out.append(replace(web, between_tips=True))
+    return out
+
+
+def _around(sheet: MultiPolygon, middle: Floats, radius_mm: float) -> Polygon:
+    """The sheet around a point of it, as far as it hangs together there."""
+    point = shapely.Point(middle)
+    disc = point.buffer(radius_mm, quad_segs=12)
+    parts = shapely.get_parts(sheet)
+    near = [clipped_to_box(p, disc.bounds) for p in parts[shapely.intersects(parts, disc)]]
+    # where corners lie on the box, clipping may leave what is no polygon
+    whole = shapely.union_all([shapely.make_valid(p) for p in near]).intersection(disc)
+    return min(polygons_of(whole), key=point.distance)
+
+
+def _joins_two(near: Polygon, core: BaseGeometry, ends: Floats) -> bool:
+    """Whether the disc finds room on both sides of a narrow place, cut through there."""
+    along = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
+    ends = ends + np.stack([-along, along]) * _CUT_BEYOND_MM
+    slit = shapely.LineString(ends).buffer(_CUT_BEYOND_MM / 4.0, cap_style="flat")
+    beside = slit.buffer(_CUT_BEYOND_MM / 4.0, cap_style="flat")
+    sides = [p for p in polygons_of(near.difference(slit)) if p.intersects(beside)]
+    return len(sides) > 1 and sum(bool(core.intersects(p)) for p in sides) > 1
+
+
+def _web_around(near: Polygon, middle: Floats, least_mm: float) -> Web | None:
+    """The sheet around the middle of a narrow place as a web."""
+    piece = _around(MultiPolygon([near]), middle, least_mm)
+    ring = shapely.get_coordinates(shapely.segmentize(piece.exterior, least_mm / 8.0))
+    away = np.hypot(*((ring[:-1] + ring[1:]) / 2.0 - middle).T)
+    side = _free_runs(ring, np.asarray(away > 0.98 * least_mm), 0.0)
+    return _web(piece, ring, side, loose=False) if side.max(initial=-1) > 0 else None
+
+
+def _narrowest(sheet: MultiPolygon, within_mm: float) -> Floats:
+    """Where shores of a sheet come nearest to each other across it, (n, 2, 2), mm."""
+    from scipy.spatial import Delaunay
+
+    rings, part = shapely.get_rings(shapely.get_parts(sheet), return_index=True)
+    inward = np.where(np.diff(part, prepend=-1) != 0, 1.0, -1.0)
+    # a third point that would be in a circle lies as near, and is of one of these rings too
+    asked = narrow_rings(rings, np.zeros(len(rings), np.int64), inward, within_mm)
+    if not asked.any():
+        return np.zeros((0, 2, 2))
+    xy, ring = shapely.get_coordinates(
+        shapely.segmentize(rings[asked], within_mm / 6.0), return_index=True
+    )
+    last = np.flatnonzero(np.diff(ring, append=-1) != 0)
+    xy, ring = np.delete(xy, last, axis=0), np.delete(ring, last)
+    if len(xy) < 4:
+        return np.zeros((0, 2, 2))
+    # the step from the last corner of each ring to its first too
+    first = np.flatnonzero(np.diff(ring, prepend=-1) != 0)
+    after = np.arange(1, len(xy) + 1)
+    after[np.append(first[1:], len(xy)) - 1] = first
+    beside = np.minimum(after, np.arange(len(xy))) * len(xy) + np.maximum(after, np.arange(len(xy)))
+    triangles = Delaunay(xy - xy.mean(axis=0)).simplices.astype(np.int64)
+    one, two = triangles[:, [0, 1, 2]].ravel(), triangles[:, [1, 2, 0]].ravel()
+    third = triangles[:, [2, 0, 1]].ravel()
+    a, b = xy[one] - xy[third], xy[two] - xy[third]
+    # across a strip of even width angles are right ones, but for rounding
+    blunt = (a * b).sum(axis=1) < -0.2 * np.hypot(*a.T) * np.hypot(*b.T)
+    short = np.hypot(*(xy[one] - xy[two]).T) < within_mm
+    key = np.minimum(one, two) * len(xy) + np.maximum(one, two)
+    edges = np.setdiff1d(key[short], np.concatenate([key[blunt], beside]))
+    ends = np.stack([xy[edges // len(xy)], xy[edges % len(xy)]], axis=1)
+    # drawn in a little at both ends, which lie on the edge only to rounding
+    inner = shapely.linestrings(0.98 * ends + 0.02 * ends[:, ::-1])
+    shapely.prepare(sheet)
+    return ends[np.asarray(shapely.contains_properly(sheet, inner), np.bool_)]
 
 
 def _sheets_asked(

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Floats, Ints
+from ironlace.ornament.stencils.bridges.necks import Reaches, cut_through, narrow_places
 from ironlace.ornament.stencils.bridges.spans import (
     TILE_CORNERS,
     BridgeSpans,
@@ -25,6 +26,7 @@ from ironlace.ornament.stencils.bridges.spans import (
 from ironlace.ornament.stencils.parts import Shores, shores
 from ironlace.ornament.stencils.planning.falling import extents
 from ironlace.ornament.stencils.regions import ring_lines
+from ironlace.ornament.stencils.remembered import Remembered
 
 _MOST_SHAPES: Final = 40_000
 """Bridges whose shapes are remembered, some 60 MB: twice as many as may be wished for."""
@@ -39,11 +41,17 @@ class Ground:
         What is cut, mm.
     width_mm
         Width of a bridge.
+    barred
+        Lines that no bridge may cross, (n, 2, 2), mm; None if there are none.
     """
 
-    def __init__(self, openings: MultiPolygon, width_mm: float) -> None:
+    def __init__(
+        self, openings: MultiPolygon, width_mm: float, *, barred: Floats | None = None
+    ) -> None:
         self.openings = openings
         self.width_mm = width_mm
+        self.barred = barred
+        self._reaches: Reaches | None = None
         self._shapes: dict[bytes, Polygon] = {}
 
     @cached_property
@@ -59,7 +67,20 @@ class Ground:
     @cached_property
     def spans(self) -> BridgeSpans:
         """Places for bridges."""
-        return find_spans(self.openings, self.shore, self.width_mm)
+        return find_spans(self.openings, self.shore, self.width_mm, barred=self.barred)
+
+    def reaches(self, remembered: Remembered | None = None) -> Reaches:
+        """Itself cut through at the necks that the drawing has of its own; worked out once."""
+        if self._reaches is None:
+            cuts = narrow_places(self.openings, self.width_mm, remembered)
+            self._reaches = cut_through(self.openings, cuts)
+        return self._reaches
+
+    @cached_property
+    def between_reaches(self) -> Ground:
+        """What lies between its reaches, to be bridged; none of its bridges goes through a neck."""
+        reaches = self.reaches()
+        return Ground(reaches.openings, self.width_mm, barred=reaches.cuts)
 
     @cached_property
     def edges(self) -> tuple[NDArray[np.object_], Ints, shapely.STRtree]:

@@ -31,6 +31,9 @@ TILE_CORNERS: Final = 160
 _AREA_REACH: Final = 9
 """Shore points to either side looked at for a bridge's area: well over half its width."""
 
+_ROUNDING_MM: Final = 0.02
+"""Nearer than this to a line that none may cross, a span counts as crossing it."""
+
 MEETING_REACH_MM: Final = 3.0
 """Nearer than this a bridge counts as standing where strokes meet (tuned; on what was not kept)."""
 
@@ -131,7 +134,9 @@ def shore_points(shores: Shores, step_mm: float, least: int = 12) -> ShorePoints
     return ShorePoints(xy, ring, shores.part[ring], start)
 
 
-def find_spans(openings: MultiPolygon, shores: Shores, width_mm: float) -> BridgeSpans:
+def find_spans(
+    openings: MultiPolygon, shores: Shores, width_mm: float, *, barred: Floats | None = None
+) -> BridgeSpans:
     """Places for bridges of ``width_mm`` that between them reach every island from all sides.
 
     Parameters
@@ -142,6 +147,8 @@ def find_spans(openings: MultiPolygon, shores: Shores, width_mm: float) -> Bridg
         Its rings and parts.
     width_mm
         Width of a bridge.
+    barred
+        Lines (n, 2, 2) that none may cross.
     """
     if shores.parts < 2:
         none = np.zeros(0, dtype=np.int64)
@@ -152,6 +159,8 @@ def find_spans(openings: MultiPolygon, shores: Shores, width_mm: float) -> Bridg
     a, b, forks = _crossing_edges(openings, fine, coarse)
     a, b = _slid(fine, a, b, every)
     pair = np.unique(np.stack([a, b], axis=1), axis=0)
+    if barred is not None:
+        pair = pair[~_crossed(np.stack([fine.xy[pair[:, 0]], fine.xy[pair[:, 1]]], axis=1), barred)]
     a, b = pair[:, 0], pair[:, 1]
     at_a, at_b = fine.xy[a], fine.xy[b]
     part_a, part_b = fine.part[a], fine.part[b]
@@ -162,7 +171,17 @@ def find_spans(openings: MultiPolygon, shores: Shores, width_mm: float) -> Bridg
     return BridgeSpans(part_a, part_b, at_a, at_b, area, weight)
 
 
-def every_span(openings: MultiPolygon, shores: Shores, width_mm: float) -> BridgeSpans:
+def _crossed(ends: Floats, barred: Floats) -> Bools:
+    """Which lines (n, 2, 2) come nearer than rounding to others that none may cross."""
+    lines = np.asarray(shapely.linestrings(ends), dtype=object)
+    tree = shapely.STRtree(np.asarray(shapely.linestrings(barred), dtype=object))
+    near = tree.query(lines, predicate="dwithin", distance=_ROUNDING_MM)[0]
+    return np.asarray(np.isin(np.arange(len(lines)), near))
+
+
+def every_span(
+    openings: MultiPolygon, shores: Shores, width_mm: float, *, barred: Floats | None = None
+) -> BridgeSpans:
     """All places for bridges, about a bridge's width apart along the shores; none left out.
 
     For moving a bridge along an outline; `find_spans` is what choosing needs.
@@ -171,6 +190,9 @@ def every_span(openings: MultiPolygon, shores: Shores, width_mm: float) -> Bridg
     fine = shore_points(shores, width_mm * 0.8 / every, least=12 * every)
     coarse = np.flatnonzero((np.arange(len(fine.xy)) - fine.start[fine.ring]) % every == 0)
     a, b, _ = _crossing_edges(openings, fine, coarse)
+    if barred is not None:
+        free = ~_crossed(np.stack([fine.xy[a], fine.xy[b]], axis=1), barred)
+        a, b = a[free], b[free]
     area = _shore_areas(fine, a, b, width_mm)
     return BridgeSpans(fine.part[a], fine.part[b], fine.xy[a], fine.xy[b], area, area)
 

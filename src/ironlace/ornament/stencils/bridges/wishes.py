@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -101,7 +102,7 @@ def with_wishes(ground: Ground, wishes: Wishes) -> BridgeChoice:
     if not (wishes.locked or wishes.kept or wishes.forbidden):
         return BridgeChoice(spans, none, none)
     spans = spans.kept(np.flatnonzero(~_barred(spans.at_a, spans.at_b, wishes, width_mm)))
-    lines = _rows((*wishes.locked, *wishes.kept))
+    lines = rows_of((*wishes.locked, *wishes.kept))
     is_locked = np.arange(len(lines)) < len(wishes.locked)
     # a person's lock outweighs a place forbidden before; what is only kept does not
     allowed = is_locked | ~_barred(lines[:, :2], lines[:, 2:], wishes, width_mm)
@@ -138,12 +139,16 @@ def places_for(
         Middle lines with the area in mm^2 that a bridge there would take.
     """
     ground = Ground(openings, process.bridge_width_mm)
-    shore = ground.shore
-    _, parts, ok = snapped(ground, _rows((line,)))
+    _, parts, ok = snapped(ground, rows_of((line,)))
+    if not ok[0]:
+        # one that holds what hangs on a neck stands between two reaches of one island
+        ground = ground.between_reaches
+        _, parts, ok = snapped(ground, rows_of((line,)))
     if not ok[0]:
         return []
     island = int(parts[0].max())
-    spans = every_span(openings, shore, process.bridge_width_mm)
+    shore = ground.shore
+    spans = every_span(ground.openings, shore, process.bridge_width_mm, barred=ground.barred)
     own = spans.kept(np.flatnonzero((spans.part_a == island) | (spans.part_b == island)))
     here = np.where((own.part_a == island)[:, None], own.at_a, own.at_b)
     ring = shapely.LinearRing(shore.rings[int(shore.islands[island - 1])])
@@ -153,7 +158,8 @@ def places_for(
     return [(BridgeLine(*ends), round(area, 4)) for ends, area in zip(lines, areas, strict=True)]
 
 
-def _rows(lines: tuple[BridgeLine, ...]) -> Floats:
+def rows_of(lines: Iterable[BridgeLine]) -> Floats:
+    """Both ends of bridges, (n, 4), mm."""
     return np.array([(b.ax, b.ay, b.bx, b.by) for b in lines], np.float64).reshape(-1, 4)
 
 

@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from ironlace.ornament.stencils.bridges.chains import with_shorter_chains
-from ironlace.ornament.stencils.bridges.choice import HoldWanted, choose_spans
 from ironlace.ornament.stencils.bridges.ground import Ground
-from ironlace.ornament.stencils.bridges.groups import with_groups_held
-from ironlace.ornament.stencils.bridges.mirrored import standing_alike
-from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Wishes, with_wishes
-from ironlace.ornament.stencils.errors import HoldingError, OutlineError, StencilError
+from ironlace.ornament.stencils.bridges.wishes import Wishes
+from ironlace.ornament.stencils.errors import OutlineError, StencilError
 from ironlace.ornament.stencils.filled_svg import DrawnAreas, Layer, read_filled, trapped
 from ironlace.ornament.stencils.planning.drawn_again import Difference, read_again
 from ironlace.ornament.stencils.planning.falling import (
@@ -24,12 +20,20 @@ from ironlace.ornament.stencils.planning.falling import (
     what_falls_out,
     without_small_islands,
 )
+from ironlace.ornament.stencils.planning.held_sheet import (
+    MENDING_ROUNDS,
+    WIDER_EACH_ROUND,
+    Bridge,
+    HeldSheet,
+    Hold,
+    drawn_in,
+    held_sheet,
+)
 from ironlace.ornament.stencils.planning.slivers import without_slivers
 from ironlace.ornament.stencils.planning.strength import Weakness, tongue_droop_mm, web_gives_mm
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
     as_region,
-    cut_from,
     opened_at_touches,
     polygons_of,
 )
@@ -38,15 +42,10 @@ from ironlace.ornament.stencils.split.split_sheets import (
     cut_open,
     kept_off_edges,
     shared_out,
-    sides_to_set_back,
     wide_enough,
     worth_laying,
 )
 from ironlace.ornament.stencils.webs import Web, hanging_by_threads, thin_webs, widened
-
-Hold = Literal["bridges", "split", "mask"]
-"""How islands are held: by bridges touched in by hand, by further sheets that lay them, or stuck
-down with the sheet itself, which is carried over by transfer tape."""
 
 MOST_MM: Final = 2800.0
 """Longest side of a drawing: what is longer than any arm, bed or case has a wrong unit (tuned; on
@@ -54,13 +53,6 @@ what was not kept)."""
 
 _BEYOND_MM2: Final = 0.01
 """Less than so much outside the page is rounding: a speck of a tenth of a mm (tuned)."""
-
-_MENDING_ROUNDS: Final = 8
-"""How often a sheet is mended before it is given up (tuned; on what was not kept)."""
-
-_WIDER_EACH_ROUND: Final = 0.08
-"""A web that stays thin sits awkwardly between corners: so much more is asked for each time (tuned;
-on what was not kept)."""
 
 _THREAD: Final = 0.25
 """What hangs by less than this share of the least web is let fall: it would not outlast weeding
@@ -76,39 +68,6 @@ out: patches are made as wide as comes out clean before, less what roundings tak
 
 _SPECK_WEBS2: Final = 0.01
 """Specks up to a tenth of the least web across would cost a sheet and show to no one."""
-
-_SPLIT_CLEAR: Final = 1.2
-"""Bridges of a split stand so much farther apart than their patches need, so that one sheet can
-lay neighbours (tuned; on what was not kept)."""
-
-_SPLIT_COST: Final = 3.0
-"""Of a split, a bridge may weigh so many times more for standing clear of the others, since each
-crowd of patches needs a further sheet (tuned; on what was not kept)."""
-
-
-@dataclass(frozen=True, eq=False)
-class Bridge:
-    """One bridge.
-
-    Attributes
-    ----------
-    shape
-        What it takes of the opening.
-    length_mm
-        From shore to shore.
-    area_mm2
-        Of its shape.
-    line
-        Its middle line.
-    locked
-        Whether a person wants it where it is.
-    """
-
-    shape: Polygon
-    length_mm: float
-    area_mm2: float
-    line: BridgeLine
-    locked: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,8 +179,8 @@ def _prepared(layer: Layer, process: Process, hold: Hold) -> PreparedLayer:
     start, painted_back = without_small_islands(drawn, process.least_island_mm2)
     least = process.least_web_mm
     webs = thin_webs(start, least) if painted_back else list(falling.webs)
-    drawn_in = _drawn_in(start, webs, least, process, hold)
-    return PreparedLayer(layer.name, drawn, falling, start, tuple(painted_back), drawn_in)
+    inner = drawn_in(start, webs, least, process, hold)
+    return PreparedLayer(layer.name, drawn, falling, start, tuple(painted_back), inner)
 
 
 def _sized(bounds: tuple[float, float, float, float], process: Process) -> None:
@@ -259,8 +218,11 @@ def _further(
     thin_left: list[tuple[Web, ...]] = []
     for sheet in shared_out(patches, process.least_web_mm):
         further, left = _without_thin_webs(sheet, covered, process.least_web_mm, remembered)
-        openings.append(_cuttable(_without_knobs(further, process, remembered)[0], process))
-        thin_left.append(tuple(left))
+        cut = _cuttable(_without_knobs(further, process, remembered)[0], process)
+        # nothing that comes out clean is left of some patches: no sheet is cut for them
+        if not cut.is_empty:
+            openings.append(cut)
+            thin_left.append(tuple(left))
     return openings, thin_left
 
 
@@ -282,7 +244,7 @@ def plan_layer(
         gone = layer.painted_back
         return LayerPlan(layer.name, drawn, falling, (), 0.0, gone, (start,), (), (webs,))
     ground = layer.ground_for(process)
-    held, bridges = held_sheet(
+    sheet = held_sheet(
         layer.drawn_in,
         process,
         hold,
@@ -291,7 +253,8 @@ def plan_layer(
         ground=ground,
         remembered=remembered,
     )
-    held = without_slivers(held, start, falling.narrow, process, remembered)
+    bridges = sheet.bridges
+    held = without_slivers(sheet.openings, start, falling.narrow, process, remembered)
     first, knobs = _without_knobs(held, process, remembered)
     painted_back = [*layer.painted_back, *knobs]
     bridge_area = sum(b.area_mm2 for b in bridges)
@@ -308,55 +271,9 @@ def plan_layer(
         widened_mm2,
         tuple(painted_back),
         tuple(openings),
-        _weaknesses(falling, bridges, process),
+        _weaknesses(falling, sheet, process),
         tuple(thin_left),
     )
-
-
-def held_sheet(
-    openings: MultiPolygon,
-    process: Process,
-    hold: Hold,
-    *,
-    wishes: Wishes | None = None,
-    rng: np.random.Generator | None = None,
-    ground: Ground | None = None,
-    remembered: Remembered | None = None,
-) -> tuple[MultiPolygon, list[Bridge]]:
-    """Openings bridged, and drawn in further, until the sheet is one piece and no web is thin.
-
-    ``ground`` is what was worked out of the same openings before, ``remembered`` of single shapes.
-    """
-    least = process.least_web_mm
-    if ground is None:
-        ground = Ground(openings, process.bridge_width_mm)
-    now = openings
-    bridges: list[Bridge] = []
-    changed: list[Polygon] | None = None
-    for mending in range(_MENDING_ROUNDS):
-        built = _bridged(ground, process, hold, wishes or Wishes(), rng)
-        bridges += built
-        if built:
-            now = cut_from(now, [b.shape for b in built])
-            if changed is not None:
-                changed += [b.shape for b in built]
-        # what was cut away may have left openings that touch in a point
-        now = opened_at_touches(now)
-        webs = thin_webs(now, least, near=changed, remembered=remembered)
-        if not webs and not any(p.interiors for p in now.geoms):
-            return now, bridges
-        # from now on only what is mended changes
-        changed = [w.shape for w in webs]
-        # a web that stays thin sits awkwardly between corners: ask for more each time
-        now = _drawn_in(now, webs, least * (1.0 + _WIDER_EACH_ROUND * mending), process, hold)
-        ground = Ground(now, process.bridge_width_mm)
-    loose = sum(len(p.interiors) for p in now.geoms)
-    if loose or webs:
-        raise HoldingError(
-            f"{loose} islands and {len(webs)} thin webs remain after {_MENDING_ROUNDS} rounds of "
-            "mending: the drawing is too fine for this process; enlarge it or take a finer one."
-        )
-    return now, bridges
 
 
 def _without_knobs(
@@ -399,12 +316,12 @@ def _without_thin_webs(
     """
     now = openings
     needed = shapely.union_all(list(covered))
-    for mending in range(_MENDING_ROUNDS):
+    for mending in range(MENDING_ROUNDS):
         webs = thin_webs(now, least_mm, remembered=remembered)
         if not webs:
             return now, []
-        width = least_mm * (1.0 + _WIDER_EACH_ROUND * mending)
-        if mending < _MENDING_ROUNDS // 2:
+        width = least_mm * (1.0 + WIDER_EACH_ROUND * mending)
+        if mending < MENDING_ROUNDS // 2:
             # as far as a web could need: either side may be the one that has to give
             near = shapely.union_all([w.shape.buffer(width) for w in webs])
             now = as_region(now.difference(near.difference(needed)))
@@ -413,68 +330,15 @@ def _without_thin_webs(
     return now, thin_webs(now, least_mm, remembered=remembered)
 
 
-def _drawn_in(
-    openings: MultiPolygon, webs: list[Web], least_mm: float, process: Process, hold: Hold
-) -> MultiPolygon:
-    """Openings drawn in where webs are thin: on both sides, or for split sheets on one."""
-    if hold == "bridges" or not webs:
-        return widened(openings, webs, least_mm)
-    sides = sides_to_set_back(webs, process)
-    more = [w.set_back(least_mm, keep) for w, keep in zip(webs, sides, strict=True)]
-    return as_region(openings.difference(shapely.union_all(more)))
-
-
-def _bridged(
-    ground: Ground,
-    process: Process,
-    hold: Hold,
-    wishes: Wishes,
-    rng: np.random.Generator | None,
-) -> list[Bridge]:
-    if ground.shore.parts < 2:
-        return []
-    width = ground.width_mm
-    choice = with_wishes(ground, wishes)
-    spans = choice.spans
-    extent = ground.extent
-    count = np.array([0, *(process.bridges_wanted(float(e)) for e in extent)], dtype=np.int64)
-    apart = np.concatenate([[0.0], extent * process.anchor_spread])
-    clear = width + process.least_opening_mm
-    split = hold == "split"
-    if split:
-        clear = _SPLIT_CLEAR * (width + 2.0 * process.overlap_mm + process.least_web_mm)
-    wanted = HoldWanted(count, apart, clear, _SPLIT_COST if split else 1.0)
-    chosen = choose_spans(spans, wanted, locked=choice.must, rng=rng)
-    chosen = with_groups_held(spans, chosen, wanted, ground.shore.parts)
-    chosen = with_shorter_chains(spans, chosen, ground.shore.parts, clear)
-    if not (wishes.locked or wishes.kept or wishes.forbidden):
-        spans, chosen = standing_alike(ground, spans, chosen, wanted)
-    locked = np.isin(chosen, choice.locked)
-    picked = spans.kept(chosen)
-    shapes = ground.shapes(picked.at_a, picked.at_b)
-    return [
-        Bridge(
-            shape,
-            float(length),
-            float(shape.area),
-            BridgeLine(*np.round([*a, *b], 4).tolist()),
-            bool(lock),
-        )
-        for shape, length, a, b, lock in zip(
-            shapes, picked.length, picked.at_a, picked.at_b, locked, strict=True
-        )
-    ]
-
-
-def _weaknesses(
-    falling: Falling, bridges: Sequence[Bridge], process: Process
-) -> tuple[Weakness, ...]:
+def _weaknesses(falling: Falling, sheet: HeldSheet, process: Process) -> tuple[Weakness, ...]:
     out = []
     for tongue in falling.tongues:
         at = tongue.shape.representative_point()
         droop = tongue_droop_mm(tongue.length_mm, process)
         out.append(Weakness("tongue", (at.x, at.y), tongue.length_mm, tongue.width_mm, droop))
-    for bridge in bridges:
+    for where, length, width in sheet.hanging:
+        out.append(Weakness("neck", where, length, width, tongue_droop_mm(length, process)))
+    for bridge in sheet.bridges:
         gives = web_gives_mm(bridge.length_mm, process.bridge_width_mm, process)
         if gives > process.droop_mm:
             at = bridge.shape.representative_point()

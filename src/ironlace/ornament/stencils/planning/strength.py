@@ -50,13 +50,14 @@ class Weakness:
     Attributes
     ----------
     kind
-        ``"tongue"`` or ``"web"``.
+        ``"tongue"``, ``"web"``, or ``"neck"``: what hangs on one narrow place alone.
     where_mm
         Its middle.
     length_mm, width_mm
-        Of the beam.
+        Of the beam; of a neck, how far what hangs on it reaches, and how wide it is.
     gives_mm
-        Its deflection: a tongue's under its own weight, a web's under the brush.
+        Its deflection: of a tongue, or what hangs on a neck, under its own weight; of a web under
+        the brush.
     """
 
     kind: str

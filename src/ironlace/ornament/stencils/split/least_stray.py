@@ -42,7 +42,8 @@ def least_stray(
     Parameters
     ----------
     webs
-        Thin webs of the sheet cut as drawn; ``least_web_mm`` is what the process can leave.
+        Thin webs of the sheet cut as drawn; ``least_web_mm`` is what the process can leave. Those
+        between two tips are no longer than a point, and count for nothing.
     drawn_mm2
         Area of the ornament.
     register_mm
@@ -50,6 +51,7 @@ def least_stray(
     bare
         Share of it that may be left bare on true register.
     """
+    webs = [web for web in webs if not web.between_tips]
     if not webs or register_mm <= 0 or drawn_mm2 <= 0:
         return 0.0
     # two neighbouring rungs are sides of a triangle with its foot on one shore: its height is the
