@@ -10,8 +10,9 @@ from .filled_svg import DrawnAreas, Layer, read_filled, trapped
 from .laying import Feature, sheet_edge, tiles
 from .planning.falling import Falling, what_falls_out
 from .planning.flaws_picture import Flaw, flaws_csv, flaws_of, flaws_svg
+from .planning.held_sheet import Bridge, Hold
 from .planning.in_words import HAZARDS, cutting_list, laying_sheet, plan_sentences
-from .planning.layer_plan import Bridge, Hold, Prepared, prepare
+from .planning.layer_plan import Prepared, prepare
 from .planning.plan import Plan, plan_sheets
 from .planning.raster_proof import Application, applied
 from .process import (

@@ -23,12 +23,13 @@ from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.filled_svg import read_filled
 from ironlace.ornament.stencils.laying import Feature
 from ironlace.ornament.stencils.planning.flaws_picture import flaws_of, flaws_svg
+from ironlace.ornament.stencils.planning.held_sheet import Hold
 from ironlace.ornament.stencils.planning.in_words import (
     plan_faults,
     plan_sentences,
     plan_table,
 )
-from ironlace.ornament.stencils.planning.layer_plan import Hold, Prepared
+from ironlace.ornament.stencils.planning.layer_plan import Prepared
 from ironlace.ornament.stencils.planning.plan import Plan, plan_sheets
 from ironlace.ornament.stencils.process import Process, known_process, process_toml, read_process
 from ironlace.ornament.stencils.sheets import Sheet

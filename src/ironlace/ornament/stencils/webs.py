@@ -167,6 +167,7 @@ def thin_webs(
     *,
     near: Sequence[Polygon] | None = None,
     remembered: Remembered | None = None,
+    between_tips: bool = True,
 ) -> list[Web]:
     """Webs of the sheet thinner than ``least_mm``, and slivers of it that are thin all over.
 
@@ -176,11 +177,14 @@ def thin_webs(
         Look only around these places: the rest was looked at, and has not changed since.
     remembered
         What was found around the same openings before.
+    between_tips
+        Whether two tips may face each other. Openings that were set as far apart as a web is wide
+        have none, and looking for them takes time.
     """
     if openings.is_empty or (near is not None and len(near) == 0):
         return []
     if near is None and len(openings.geoms) > _FEW:
-        return _webs_by_clusters(openings, least_mm, remembered or Remembered())
+        return _webs_by_clusters(openings, least_mm, between_tips, remembered or Remembered())
     reach = least_mm * _SLACK / 2.0
     sheet = MultiPolygon(sheet_polygons(openings, 3.0 * least_mm + 1.0))
     if near is not None:
@@ -199,25 +203,31 @@ def thin_webs(
         # beyond, the sheet was only cut off
         rest = [p for p in rest if p.intersects(around)]
     found = [web for _, web in _webs_of(rest, as_region(opened), least_mm)] if rest else []
-    between = _between_tips(lighter, core, found, least_mm)
+    between = _between_tips(lighter, core, found, least_mm) if between_tips else []
     if near is not None:
         between = [web for web in between if web.shape.intersects(around)]
     return found + between
 
 
-def _webs_by_clusters(openings: MultiPolygon, least_mm: float, remembered: Remembered) -> list[Web]:
+def _webs_by_clusters(
+    openings: MultiPolygon, least_mm: float, between_tips: bool, remembered: Remembered
+) -> list[Web]:
     """As `thin_webs`, cluster by cluster of openings: none is thin between two clusters."""
     parts = np.asarray(
         shapely.get_parts(with_fewer_corners(openings, least_mm * 0.005)), dtype=object
     )
     clusters = _clusters(parts, 1.02 * least_mm)
     found = remembered.each(
-        ("thin webs", least_mm), clusters, lambda new: _webs_of_clusters(new, least_mm)
+        ("thin webs", least_mm, between_tips),
+        clusters,
+        lambda new: _webs_of_clusters(new, least_mm, between_tips),
     )
     return [web for webs in found for web in webs]
 
 
-def _webs_of_clusters(clusters: NDArray[np.object_], least_mm: float) -> list[list[Web]]:
+def _webs_of_clusters(
+    clusters: NDArray[np.object_], least_mm: float, between_tips: bool
+) -> list[list[Web]]:
     """Thin webs of each cluster, by itself."""
     out: list[list[Web]] = [[] for _ in clusters]
     at, sheets = _sheets_asked(clusters, least_mm)
@@ -239,7 +249,7 @@ def _webs_of_clusters(clusters: NDArray[np.object_], least_mm: float) -> list[li
     if pieces:
         for piece, web in _webs_of([p for _, p in pieces], shore, least_mm):
             out[at[pieces[piece][0]]].append(web)
-    for n, k in enumerate(at.tolist()):
+    for n, k in enumerate(at.tolist() if between_tips else []):
         between = _between_tips(sheets[n], core[n], out[k], least_mm)
         out[k] += [web for web in between if _within(np.array([web.shape.bounds]), held[[n]])[0]]
     return out

@@ -15,6 +15,7 @@ from ironlace.ornament.stencils.bridges.necks import (
     hanging_on_one,
     narrow_places,
 )
+from ironlace.ornament.stencils.planning.in_words import plan_faults
 
 PAGE = '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" viewBox="0 0 40 40">'
 
@@ -75,6 +76,8 @@ def test_it_stays_when_planned_again_can_be_moved_and_is_told_where_it_may_not_s
     assert weak["where_mm"] == pytest.approx([30.5, 20], abs=2.0)
     assert weak["width_mm"] == pytest.approx(0.8, abs=0.02)
     assert weak["length_mm"] > 20
+    (told,) = [line for line in plan_faults(left) if "narrow place" in line]
+    assert told.startswith("1 field of film hangs on one narrow place")
 
 
 @pytest.mark.parametrize("seed", [4, 6])

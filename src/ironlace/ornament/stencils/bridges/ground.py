@@ -80,6 +80,8 @@ class Ground:
     def between_reaches(self) -> Ground:
         """What lies between its reaches, to be bridged; none of its bridges goes through a neck."""
         reaches = self.reaches()
+        if len(reaches.cuts) == 0:
+            return self
         return Ground(reaches.openings, self.width_mm, barred=reaches.cuts)
 
     @cached_property

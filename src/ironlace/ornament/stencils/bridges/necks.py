@@ -114,7 +114,7 @@ def cut_through(openings: MultiPolygon, cuts: Floats) -> Reaches:
     along = cuts[:, 1] - cuts[:, 0]
     along = along / np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-12)
     ends = np.stack([cuts[:, 0] - _BEYOND_MM * along, cuts[:, 1] + _BEYOND_MM * along], axis=1)
-    slits = shapely.buffer(shapely.linestrings(ends), _CUT_MM / 2.0, cap_style="flat")
+    slits = np.asarray(shapely.buffer(_lines(ends), _CUT_MM / 2.0, cap_style="flat"), dtype=object)
     cut = as_region(shapely.union_all([*openings.geoms, *slits]))
     shore = shores(cut)
     middle, across = cuts.mean(axis=1), np.stack([-along[:, 1], along[:, 0]], axis=1)
@@ -179,23 +179,29 @@ def lightest_hold(
     hung: Hanging,
     cuts: Floats,
     *,
-    clear_mm: float,
+    clear_mm: tuple[float, ...],
     apart_mm: float,
 ) -> int:
     """The span that best holds once more what hangs on one cut; -1 if there is none.
 
-    It stands clear of every narrow place, bridges among them, and if it can apart from that which
-    holds already: two side by side hold little more than one.
+    It stands clear of every narrow place, bridges among them, by the first of some distances that
+    leaves room, and if it can apart from that which holds already: two side by side hold little
+    more than one.
     """
     inside = np.isin(spans.part_a, hung.parts) != np.isin(spans.part_b, hung.parts)
     places = np.flatnonzero(inside)
     if len(places) == 0:
         return -1
     lines = _lines(np.stack([spans.at_a, spans.at_b], axis=1)[places])
-    near = shapely.STRtree(_lines(cuts)).query(lines, predicate="dwithin", distance=clear_mm)[0]
-    places = np.delete(places, np.unique(near))
-    if len(places) == 0:
+    tree = shapely.STRtree(_lines(cuts))
+    for clear in clear_mm:
+        near = tree.query(lines, predicate="dwithin", distance=clear)[0]
+        free = np.delete(places, np.unique(near))
+        if len(free):
+            break
+    else:
         return -1
+    places = free
     away = np.linalg.norm(spans.middle[places] - cuts[hung.cut].mean(axis=0), axis=1)
     well = away >= min(apart_mm, 0.8 * float(away.max()))
     places = places[well]

@@ -51,6 +51,9 @@ _SPLIT_CLEAR: Final = 1.2
 """Bridges of a split stand so much farther apart than their patches need, so that one sheet can
 lay neighbours (tuned; on what was not kept)."""
 
+_ONE_BRIDGE: Final = 0.9
+"""Nearer than so many widths, two bridges between the same parts are one (tuned)."""
+
 _SPLIT_COST: Final = 3.0
 """Of a split, a bridge may weigh so many times more for standing clear of the others, since each
 crowd of patches needs a further sheet (tuned; on what was not kept)."""
@@ -81,6 +84,25 @@ class Bridge:
     locked: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class NarrowHold:
+    """A place on which alone more hangs than one bridge may hold.
+
+    Attributes
+    ----------
+    where_mm
+        Its middle.
+    extent_mm
+        How long what hangs on it is.
+    width_mm
+        How wide it is.
+    """
+
+    where_mm: tuple[float, float]
+    extent_mm: float
+    width_mm: float
+
+
 @dataclass(frozen=True, eq=False)
 class HeldSheet:
     """A first sheet in one piece.
@@ -92,13 +114,12 @@ class HeldSheet:
     bridges
         What holds it.
     hanging
-        What is left hanging on one narrow place, since no bridge has room there: where, how long it
-        is, and how wide the place, mm.
+        What is left so, since no bridge has room there.
     """
 
     openings: MultiPolygon
     bridges: list[Bridge]
-    hanging: list[tuple[tuple[float, float], float, float]]
+    hanging: list[NarrowHold]
 
 
 def held_sheet(
@@ -121,7 +142,7 @@ def held_sheet(
     first = ground
     now, bridges, webs = openings, list[Bridge](), list[Web]()
     changed: list[Polygon] | None = None
-    hanging = []
+    hanging: list[NarrowHold] = []
     for mending in range(MENDING_ROUNDS):
         built = _bridged(ground, process, hold, wishes, rng)
         now, webs = _with_bridges(now, built, process, changed, remembered)
@@ -170,13 +191,10 @@ def _held_once_more(
     hold: Hold,
     wishes: Wishes,
     remembered: Remembered | None,
-) -> tuple[list[Bridge], list[tuple[tuple[float, float], float, float]]]:
+) -> tuple[list[Bridge], list[NarrowHold]]:
     """Bridges to what hangs on one narrow place, and what is left hanging; see `HeldSheet`."""
     width, most = process.bridge_width_mm, process.one_bridge_up_to_mm
     reaches = ground.reaches(remembered)
-    # what has no neck hangs on bridges alone, and those are seen to while they are chosen
-    if len(reaches.cuts) == 0:
-        return [], []
     between = ground.between_reaches
     lines = rows_of(b.line for b in bridges)
     ends, sides, ok = snapped(between, lines)
@@ -197,7 +215,7 @@ def _held_once_more(
             spans,
             hung[0],
             reaches.cuts,
-            clear_mm=_clear_mm(process, hold),
+            clear_mm=(_clear_mm(process, hold), _clear_mm(process, "bridges")),
             apart_mm=process.anchor_spread * hung[0].extent_mm,
         )
         if found < 0:
@@ -206,15 +224,13 @@ def _held_once_more(
             chosen.append(found)
             reaches = _joined(reaches, spans, np.array([found]))
     at = np.array(chosen, dtype=np.int64)
-    places = [
-        (
-            (float(x), float(y)),
-            h.extent_mm,
-            float(np.linalg.norm(np.diff(reaches.cuts[h.cut], axis=0))),
-        )
-        for h in left.values()
-        for x, y in [reaches.cuts[h.cut].mean(axis=0)]
-    ]
+    necks = len(ground.reaches().cuts)
+    places = []
+    for h in left.values():
+        x, y = reaches.cuts[h.cut].mean(axis=0)
+        across = float(np.linalg.norm(np.diff(reaches.cuts[h.cut], axis=0)))
+        wide = across if h.cut < necks else width
+        places.append(NarrowHold((float(x), float(y)), h.extent_mm, wide))
     return _built(ground, spans.kept(at), np.isin(at, locked)), places
 
 
@@ -227,7 +243,7 @@ def _not_among(
     if not wished or len(built) == 0:
         return wished
     rows = rows_of(wished)
-    away, _ = KDTree(built[:, :2] + built[:, 2:]).query(rows[:, :2] + rows[:, 2:])
+    away = np.asarray(KDTree(built[:, :2] + built[:, 2:]).query(rows[:, :2] + rows[:, 2:])[0])
     return tuple(b for b, far in zip(wished, away / 2.0, strict=True) if far > width_mm / 2.0)
 
 
@@ -267,7 +283,28 @@ def _bridged(
     chosen = with_shorter_chains(spans, chosen, ground.shore.parts, clear)
     if not (wishes.locked or wishes.kept or wishes.forbidden):
         spans, chosen = standing_alike(ground, spans, chosen, wanted)
+    chosen = _apart(spans, chosen, choice.locked, ground.width_mm)
     return _built(ground, spans.kept(chosen), np.isin(chosen, choice.locked))
+
+
+def _apart(spans: BridgeSpans, chosen: Ints, locked: Ints, width_mm: float) -> Ints:
+    """Bridges without those that lie on another between the same parts: both hold as one."""
+    built = spans.kept(chosen)
+    ends = np.sort(np.stack([built.part_a, built.part_b], axis=1), axis=1)
+    lines = np.asarray(
+        shapely.linestrings(np.stack([built.at_a, built.at_b], axis=1)), dtype=object
+    )
+    one, two = shapely.STRtree(lines).query(
+        lines, predicate="dwithin", distance=_ONE_BRIDGE * width_mm
+    )
+    same = (one < two) & (ends[one] == ends[two]).all(axis=1)
+    kept = np.ones(len(chosen), dtype=np.bool_)
+    for a, b in zip(one[same].tolist(), two[same].tolist(), strict=True):
+        if kept[a] and kept[b]:
+            # what a person locked stays, then the lighter
+            order = sorted((a, b), key=lambda n: (chosen[n] not in locked, built.weight[n]))
+            kept[order[1]] = chosen[order[1]] in locked
+    return chosen[kept]
 
 
 def _built(ground: Ground, spans: BridgeSpans, locked: Bools) -> list[Bridge]:

@@ -151,10 +151,21 @@ def plan_faults(plan: Plan) -> list[str]:
             f"Laid {off['register_mm']:g} mm off, {off['stray'] * 100:.1f} % as much paint as the "
             "ornament has lands beside it."
         )
-    if r["weak"]:
-        worst = max(r["weak"], key=lambda w: w["gives_mm"])
+    necks = [w for w in r["weak"] if w["kind"] == "neck"]
+    if necks:
+        longest = max(necks, key=lambda w: w["length_mm"])
+        x, y = longest["where_mm"]
         out.append(
-            f"{counted(len(r['weak']), 'weak place')}; the worst is a {worst['kind']} of "
+            f"{counted(len(necks), 'field')} of film {'hangs' if len(necks) == 1 else 'hang'} on "
+            "one narrow place each, where no bridge has room; the longest is "
+            f"{longest['length_mm']:.1f} mm, at {x:.0f}, {y:.0f} mm: draw more room there, or lift "
+            "that sheet with care."
+        )
+    weak = [w for w in r["weak"] if w["kind"] != "neck"]
+    if weak:
+        worst = max(weak, key=lambda w: w["gives_mm"])
+        out.append(
+            f"{counted(len(weak), 'weak place')}; the worst is a {worst['kind']} of "
             f"{worst['length_mm']:.1f} mm that gives {worst['gives_mm']:.2f} mm."
         )
     return out

@@ -66,6 +66,9 @@ _CLEAN: Final = 0.96
 """Share of the least opening that a part of a further sheet must be wide somewhere, or it is left
 out: patches are made as wide as comes out clean before, less what roundings take."""
 
+_HAIR_MM: Final = 0.05
+"""Openings of a further sheet have no tails finer than this: a fine knife's own width."""
+
 _SPECK_WEBS2: Final = 0.01
 """Specks up to a tenth of the least web across would cost a sheet and show to no one."""
 
@@ -296,9 +299,15 @@ def _without_knobs(
 def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
     """A further sheet's openings without those that nowhere are as wide as comes out clean.
 
-    Narrow places of the others are told, not taken: what they lay is bare otherwise.
+    Narrow places of the others are told, not taken: what they lay is bare otherwise. Only tails
+    finer than a hair go, which no cutter shows.
     """
-    parts = shapely.get_parts(openings)
+    whole = shapely.get_parts(openings)
+    inner = shapely.buffer(whole, -_HAIR_MM / 2.0, join_style="mitre")
+    outer = shapely.buffer(inner, _HAIR_MM / 2.0, join_style="mitre")
+    parts = np.asarray(shapely.get_parts(as_region(shapely.union_all(outer))), dtype=object)
+    if len(parts) == 0:
+        return MultiPolygon()
     cores = shapely.buffer(parts, -_CLEAN * process.least_opening_mm / 2.0)
     return MultiPolygon(list(parts[~shapely.is_empty(cores)]))
 
@@ -317,7 +326,7 @@ def _without_thin_webs(
     now = openings
     needed = shapely.union_all(list(covered))
     for mending in range(MENDING_ROUNDS):
-        webs = thin_webs(now, least_mm, remembered=remembered)
+        webs = thin_webs(now, least_mm, remembered=remembered, between_tips=False)
         if not webs:
             return now, []
         width = least_mm * (1.0 + WIDER_EACH_ROUND * mending)
@@ -327,7 +336,7 @@ def _without_thin_webs(
             now = as_region(now.difference(near.difference(needed)))
         else:
             now = widened(now, webs, width)
-    return now, thin_webs(now, least_mm, remembered=remembered)
+    return now, thin_webs(now, least_mm, remembered=remembered, between_tips=False)
 
 
 def _weaknesses(falling: Falling, sheet: HeldSheet, process: Process) -> tuple[Weakness, ...]:
@@ -336,8 +345,9 @@ def _weaknesses(falling: Falling, sheet: HeldSheet, process: Process) -> tuple[W
         at = tongue.shape.representative_point()
         droop = tongue_droop_mm(tongue.length_mm, process)
         out.append(Weakness("tongue", (at.x, at.y), tongue.length_mm, tongue.width_mm, droop))
-    for where, length, width in sheet.hanging:
-        out.append(Weakness("neck", where, length, width, tongue_droop_mm(length, process)))
+    for held in sheet.hanging:
+        droop = tongue_droop_mm(held.extent_mm, process)
+        out.append(Weakness("neck", held.where_mm, held.extent_mm, held.width_mm, droop))
     for bridge in sheet.bridges:
         gives = web_gives_mm(bridge.length_mm, process.bridge_width_mm, process)
         if gives > process.droop_mm:

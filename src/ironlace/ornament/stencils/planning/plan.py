@@ -19,13 +19,8 @@ from ironlace.ornament.stencils.laying import (
     register_places,
     sheet_edge,
 )
-from ironlace.ornament.stencils.planning.layer_plan import (
-    Hold,
-    LayerPlan,
-    Prepared,
-    plan_layer,
-    prepare,
-)
+from ironlace.ornament.stencils.planning.held_sheet import Hold
+from ironlace.ornament.stencils.planning.layer_plan import LayerPlan, Prepared, plan_layer, prepare
 from ironlace.ornament.stencils.planning.plan_report import plan_report
 from ironlace.ornament.stencils.planning.wrapping import Wrapping, wrapping
 from ironlace.ornament.stencils.process import Process

@@ -15,7 +15,8 @@ from shapely import MultiPolygon
 
 from ironlace.evidence.progress import Progress
 from ironlace.ornament.stencils.cut.cutting import CutPlan
-from ironlace.ornament.stencils.planning.layer_plan import Bridge, Hold, LayerPlan, Prepared
+from ironlace.ornament.stencils.planning.held_sheet import Bridge, Hold
+from ironlace.ornament.stencils.planning.layer_plan import LayerPlan, Prepared
 from ironlace.ornament.stencils.planning.raster_proof import (
     Application,
     crept,
