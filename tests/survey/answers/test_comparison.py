@@ -139,7 +139,7 @@ def test_hindsight_is_charged_in_words_only_to_who_had_it():
         (15_300, "15,000 times as likely as all the others together"),
         (3e7, "more than a million times as likely as all the others together"),
         (float("inf"), "more than a million times as likely as all the others together"),
-        (0.25, "4.0 times less likely than all the others together"),
+        (0.25, "less likely than all the others together: 20.0 % to their 80.0 %"),
     ],
 )
 def test_odds_are_said_one_way(odds, said):

@@ -574,12 +574,16 @@ def as_likely(odds: float, against: str = _ALL_OTHERS) -> str:
     '2.2 times as likely as all the others together'
     >>> as_likely(1.03)
     'about as likely as all the others together'
+    >>> as_likely(0.25)
+    'less likely than all the others together: 20.0 % to their 80.0 %'
     """
     if times(max(odds, 1.0 / max(odds, 1e-12))) == "1.0":
         return f"about as likely as {against}"
     if odds >= 1:
         return f"{times(odds)} times as likely as {against}"
-    return f"{times(1.0 / max(odds, 1e-12))} times less likely than {against}"
+    # a ratio below one beside a share of one half is read as a contradiction: shares, not ratios
+    share = odds / (1.0 + odds)
+    return f"less likely than {against}: {percent(share)} to their {percent(1.0 - share)}"
 
 
 def _sentences(found: Comparison) -> list[str]:
@@ -611,10 +615,14 @@ def _stands(found: Comparison) -> str:
     if beside:
         held = sum(found.of(name).posterior for name in (best.name, *beside))
         others = " and ".join(f"'{found.called(name)}'" for name in beside)
+        stand = (
+            "but the others together are more likely"
+            if found.odds < 1
+            else as_likely(found.odds, found.against)
+        )
         return (
             f"'{reading}' and {others} fit every mark equally well, and which of them it is no "
-            f"mark can tell: together {percent(held)}, "
-            f"{as_likely(found.odds, found.against)}."
+            f"mark can tell: together {percent(held)}, {stand}."
         )
     if best.candidate.rival:
         said = "As far as these marks show, they tell neither a date nor a number made"
@@ -662,7 +670,14 @@ def _next_comes(found: Comparison) -> str:
         return f"{said}."
     if not math.isfinite(without):
         return f"{said}."
-    return f"{said}; codes that mean nothing are {times(max(without, 1.0))} times less likely."
+    if times(max(without, 1.0 / max(without, 1e-12))) == "1.0":
+        return f"{said}; codes that mean nothing are about as likely as the first."
+    if without < 1:
+        held = sum(r.posterior for r in found.results if r.candidate.rival)
+        return (
+            f"{said}; codes that mean nothing have more than the first, {percent(held)} together."
+        )
+    return f"{said}; codes that mean nothing are {times(without)} times less likely than the first."
 
 
 def what_would_settle(found: Comparison) -> str:

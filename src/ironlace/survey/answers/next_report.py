@@ -14,7 +14,7 @@ import numpy as np
 
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking, parse_marking
-from ironlace.survey.answers.comparison import Comparison, SchemeOdds, as_likely
+from ironlace.survey.answers.comparison import Comparison, SchemeOdds, as_likely, percent
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.further_marks import chances_at_cells
 from ironlace.survey.likelihood.marks_as_arrays import lay_out, lay_out_reports
@@ -84,6 +84,12 @@ class WouldSink:
 
     def sentence(self) -> str:
         """Say it."""
+        if self.odds_before < 1:
+            before, after = (odds / (1.0 + odds) for odds in (self.odds_before, self.odds_after))
+            return (
+                f"A single clear {self.mark} ({self.why}) would bring it from {percent(before)} "
+                f"down to {percent(after)}."
+            )
         return (
             f"A single clear {self.mark} ({self.why}) would turn it from "
             f"{as_likely(self.odds_before, self.against)} to {as_likely(self.odds_after, 'they')}."
@@ -369,8 +375,7 @@ def what_would_sink(found: Comparison) -> tuple[WouldSink, ...]:
         changed = [*groups[:at], replacement, *groups[at + 1 :]]
         text = changed[0] + "".join(s + g for s, g in zip(separators, changed[1:], strict=False))
         mark = parse_marking(text)
-        place = ("first", "second", "third", "fourth", "fifth", "sixth")[at]
-        why = f"a {replacement} in {place} place, where a {part.kind} should stand"
+        why = f"{replacement} where the {part.kind} should stand"
         after = with_report(found, Report("would sink", mark), care=20.0)
         posterior = after.of(lead.name).posterior
         odds = posterior / max(1.0 - posterior, 1e-300)
