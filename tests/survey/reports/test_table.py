@@ -243,3 +243,13 @@ def test_a_table_read_row_by_row_is_the_same_as_its_rows_read_at_once():
     assert table == reports_from_rows(*read_rows(text))
     assert [row.line for row in table.set_aside] == [3, 6, 9, 10]
     assert [report.id for report in table.reports] == ["A", "D", "E"]
+
+
+@pytest.mark.parametrize("header", ["date", "known_date", "Year bought", "receipt"])
+def test_a_column_that_looks_like_dates_and_is_not_weighed_is_named(header):
+    rows = "\na,3320,bill of 1883\nb,1204,1880\nc,99,"
+    (said,) = read_reports(f"id,mark,{header}{rows}").remarks
+    assert f"'{header}' has 2 years and is kept but not weighed" in said
+    named = read_reports(f"id,mark,{header}{rows}", headers={header: "dated"}).remarks
+    assert not any("not weighed" in remark for remark in named)
+    assert not read_reports("id,mark,finish\na,3320,patent 1883\n").remarks

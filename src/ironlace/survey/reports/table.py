@@ -359,6 +359,8 @@ def _reports_of(  # long: each way a row can be wrong
             f"{line}, {'is' if len(filled_up) == 1 else 'are'} read as shown there, with noughts "
             "or signs that only the format of the cell adds: check that they are struck.",
         )
+    if "dated" not in names:
+        remarks += _dates_not_weighed(understood.further, reports)
     marks = [report.mark for report in reports]
     if may_be_years and (years := _years_written_out(marks)):
         aside += [SetAside(*may_be_years[i], reason, _YEAR_BRIEF) for i, reason in years.items()]
@@ -397,6 +399,26 @@ def _brief(error: IronlaceError) -> str:
     if isinstance(error, RowError):
         return error.brief
     return "signs that are no part of a mark" if isinstance(error, MarkingError) else ""
+
+
+_SPEAKS_OF_DATES = re.compile(r"date|year|made|bought|sold|receipt|invoice")
+"""Headers that may hold what came with a machine; words of the trade, a judgement."""
+
+_A_YEAR = re.compile(r"(?<!\d)1[7-9]\d\d(?!\d)")
+
+
+def _dates_not_weighed(further: Sequence[str], reports: Sequence[Report]) -> list[str]:
+    """Name further columns that look like dates of machines: they are kept and bear on nothing."""
+    asked = []
+    for column in (name for name in further if _SPEAKS_OF_DATES.search(name.lower())):
+        held = (text for r in reports for name, text in r.other if name == column)
+        count = sum(bool(_A_YEAR.search(text)) for text in held)
+        if count:
+            asked.append(
+                f"The column '{column}' has {counted(count, 'year')} and is kept but not weighed: "
+                "if it tells when a machine was made or sold, name it 'dated', or say that it is."
+            )
+    return asked
 
 
 _YEAR_BRIEF = "a year written out where the others have two figures"
