@@ -92,3 +92,9 @@ def test_the_order_is_in_the_drawings_and_not_only_made(monkeypatch):
     careful, so_far, by_word = np.mean(drawn, axis=0)
     # standard error of each difference over these draws: 0.01 bits
     assert careful > so_far - 0.02 and so_far > by_word - 0.02 and careful > by_word
+
+
+def test_a_theory_less_likely_than_the_rest_sinks_by_shares():
+    why = "13 where the month should stand"
+    said = asking.WouldSink(parse_marking("13.83.14"), why, 1 / 3, 1 / 99, "the others").sentence()
+    assert said == f"A single clear 13·83·14 ({why}) would bring it from 25.0 % down to 1.0 %."
