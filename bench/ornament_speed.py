@@ -82,7 +82,11 @@ def measured(image: np.ndarray, lens: Lens, times: int) -> None:
         least[name] = min(took, least.get(name, took))
         return out
 
+    flat: Any = None
+    gilt: Any = None
+    gathered: Any = None
     for _ in range(times):
+        flat = gilt = gathered = None  # the round before is let go: nobody holds two
         sighting = timed("strip", find_strip, image, sheet.layout)
         placing = timed("place", place_surface, image, sighting, sheet.layout, lens=lens)
         flat = timed("flat", flatten, image, placing, sheet.layout)
@@ -101,7 +105,8 @@ def measured(image: np.ndarray, lens: Lens, times: int) -> None:
     took, _ = spent(
         lambda: trace_photographs(PhotographsToTrace.of([image]), TraceAsked(lens=lens))
     )
-    print(f"whole chain with report and proof {took:.1f} processor seconds")
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"whole chain with report and proof {took:.1f} processor seconds, peak {most:.0f} MB")
 
 
 def against_remap(image: Any, placing: Any, flat: Any, least: dict[str, float], times: int) -> None:

@@ -284,9 +284,23 @@ def run(case: Shaded, seed: int) -> dict[str, Any]:
         "unsaid": float(np.mean(unsaid)),
         "false": false,
         "dark": float(shapely.union_all(dark).area),
+        "drawn": drawn_95(found, photo),
+        "bounded": "95 % of the outline lie within" in said[0],
         "told": " ".join(said[1:2]),
         "seconds": seconds,
     }
+
+
+def drawn_95(found: Any, photo: Photograph) -> float:
+    """The error that 95 % of what is drawn keep within, whatever is missing, mm."""
+    points = np.vstack(
+        [
+            shapely.get_coordinates(shapely.LinearRing(path.polygon(0.005)).segmentize(0.2))
+            for path in found.drawing.paths
+        ]
+    )
+    off = shapely.distance(shapely.points(points), photo.drawn_too.boundary)
+    return float(np.percentile(off, 95))
 
 
 def _of_light(row: dict[str, Any]) -> bool:
@@ -320,7 +334,8 @@ def main() -> None:
                 continue
             silent = row["true"] > 3 * row["stated"] and not _of_light(row)
             print(
-                f"{name} stated {row['stated']:.3f} true {row['true']:.3f} missing "
+                f"{name} stated {row['stated']:.3f}{'' if row['bounded'] else ' of the drawn'} "
+                f"true {row['true']:.3f} of the drawn {row['drawn']:.3f} missing "
                 f"{row['missing']:.1%} unsaid {row['unsaid']:.1%} false {row['false']:.1%} "
                 f"dark {row['dark']:.0f} mm2 {'SILENT ' if silent else ''}{row['told'][:110]}",
                 flush=True,
@@ -329,7 +344,8 @@ def main() -> None:
         print(
             f"{family}: {len(rows)} cases, {len(rows) - len(done)} refused, "
             f"{sum(r['true'] > 3 * r['stated'] and not _of_light(r) for r in done)} silent, "
-            f"{sum(_of_light(r) for r in done)} told of it; "
+            f"{sum(_of_light(r) for r in done)} told of it; first sentence off over 3 times in "
+            f"{sum(r['true' if r['bounded'] else 'drawn'] > 3 * r['stated'] for r in done)}; "
             f"missing {np.mean([r['missing'] for r in done]):.3f}, "
             f"of it unsaid {np.mean([r['unsaid'] for r in done]):.3f}, false "
             f"{np.mean([r['false'] for r in done]):.4f}",

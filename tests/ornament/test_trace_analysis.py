@@ -68,6 +68,10 @@ def test_what_could_make_it_wrong_is_said(plane_case):
             "3 % of gilt: where paint is worn away there",
         ),
         ({"traceless_share": 0.2}, "along 20 %"),
+        ({"shaded_share": 0.04}, "95 % of what is drawn lie within"),
+        ({"shaded_share": 0.04}, "paint that the shadow over 4 % and more of the work may have"),
+        ({"blind_share": {"too dark": 0.03}}, "95 % of what is drawn lie within"),
+        ({"shaded_share": 0.01}, "95 % of the outline lie within"),
         ({"traceless_share": 0.1}, "95 % of what shows an edge in the photograph lie within"),
         ({"traceless_share": 0.2}, "how near the outline lies to the paint's edge is not told"),
     ):

@@ -17,7 +17,14 @@ from ironlace.ornament.files.drawing_svg import drawing_svg
 from ironlace.ornament.outline.drawing import HERE
 from ironlace.ornament.set_upright import turned_in_words
 from ironlace.ornament.trace_asked import TraceAsked, asked_before
-from ironlace.ornament.trace_limits import LITTLE_TRACE, MUCH_TRACELESS, limits, traceless_share
+from ironlace.ornament.trace_limits import (
+    LITTLE_TRACE,
+    MUCH_SHADED,
+    MUCH_TRACELESS,
+    in_shadow_share,
+    limits,
+    traceless_share,
+)
 from ironlace.ornament.trace_photographs import (
     PhotographsToTrace,
     Traced,
@@ -103,10 +110,23 @@ def _measure(report: dict[str, Any]) -> str:
             f"{agree}, and how near the outline lies to the paint's edge is not told, for along "
             f"{100 * without:.0f} % of it the photograph shows no edge"
         )
-    what = "the outline" if without <= LITTLE_TRACE else "what shows an edge in the photograph"
+    shaded = in_shadow_share(report)
+    what = "the outline" if shaded <= MUCH_SHADED else "what is drawn"
+    if without > LITTLE_TRACE:
+        what = "what shows an edge in the photograph"
     return (
         f"{agree}, and 95 % of {what} lie within {first['within_mm']:.2f} mm of the paint's edge"
-        f"{_scale_words(report.get('strip', {}))}"
+        f"{_missing_words(shaded)}{_scale_words(report.get('strip', {}))}"
+    )
+
+
+def _missing_words(shaded: float) -> str:
+    """That what a shadow hid is in no distance: how much of it there is no photograph tells."""
+    if shaded <= MUCH_SHADED:
+        return ""
+    return (
+        f" (paint that the shadow over {100 * shaded:.0f} % and more of the work may have hidden "
+        "is not in that: compare with the ornament there)"
     )
 
 

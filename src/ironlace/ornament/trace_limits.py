@@ -115,6 +115,16 @@ def traceless_share(report: Report) -> float:
     return float(report.get("traceless_share", proof.get("graded_seen_without_a_trace", 0.0)))
 
 
+def in_shadow_share(report: Report) -> float:
+    """Share of what the strip encloses that lies in deep shadow or is too dark to tell gilt.
+
+    What is missing there may be several times that share of the outline (a half of it to two and
+    a half times, `bench/photographs_in_shadow.py`), so that no distance can hold it.
+    """
+    dark = report.get("blind_share", {}).get("too dark", 0.0)
+    return float(report.get("shaded_share", 0.0)) + float(dark)
+
+
 def within_mm(
     placing: Placing,
     place_sd_mm: Floats,
