@@ -27,7 +27,7 @@ from typing import Any
 import cv2
 import numpy as np
 import shapely
-from photographs_at_fault import error_95, stated_mm
+from photographs_at_fault import error_95
 from photographs_passed_on import fret_and_vines
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -41,6 +41,7 @@ from ironlace.ornament import (  # noqa: E402
     TraceAsked,
     trace_photographs,
 )
+from ironlace.ornament.trace_limits import told_within_mm  # noqa: E402
 from ironlace.photographs import Lens  # noqa: E402
 from ray_cast import Photograph, outline_points  # noqa: E402
 from thrown_light import Setting  # noqa: E402
@@ -276,7 +277,7 @@ def run(case: Shaded, seed: int) -> dict[str, Any]:
         shapely.Polygon(b.corners_mm).buffer(0) for b in found.drawing.blind if b.why == "too dark"
     ]
     said = TRACE.answer(found).sentences
-    stated = stated_mm(found)
+    stated = told_within_mm(found.report)
     return {
         "stated": stated,
         "true": error,

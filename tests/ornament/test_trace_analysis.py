@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -76,6 +77,16 @@ def test_what_could_make_it_wrong_is_said(plane_case):
         ({"traceless_share": 0.2}, "how near the outline lies to the paint's edge is not told"),
     ):
         assert says in " ".join(TRACE.answer(with_report(traced, **parts)).sentences)
+
+
+def test_a_shadow_widens_what_is_told_of_what_is_drawn(plane_case):
+    lit, dim = (with_report(plane_case.traced, shaded_share=share) for share in (0.01, 0.04))
+    wider = [
+        float(re.search(r"lie within ([\d.]+) mm", TRACE.answer(one).sentences[0])[1])
+        for one in (lit, dim)
+    ]
+    usual = plane_case.traced.report["photographs"][0]["within_mm"]
+    assert wider == pytest.approx([usual, 2.5 * usual], abs=0.006)
 
 
 def test_what_its_own_photograph_does_not_show_is_no_drawing(plane_case):

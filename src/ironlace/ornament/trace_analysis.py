@@ -23,6 +23,7 @@ from ironlace.ornament.trace_limits import (
     MUCH_TRACELESS,
     in_shadow_share,
     limits,
+    told_within_mm,
     traceless_share,
 )
 from ironlace.ornament.trace_photographs import (
@@ -115,8 +116,8 @@ def _measure(report: dict[str, Any]) -> str:
     if without > LITTLE_TRACE:
         what = "what shows an edge in the photograph"
     return (
-        f"{agree}, and 95 % of {what} lie within {first['within_mm']:.2f} mm of the paint's edge"
-        f"{_missing_words(shaded)}{_scale_words(report.get('strip', {}))}"
+        f"{agree}, and 95 % of {what} lie within {told_within_mm(report):.2f} mm of the paint's "
+        f"edge{_missing_words(shaded)}{_scale_words(report.get('strip', {}))}"
     )
 
 
