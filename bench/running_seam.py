@@ -75,7 +75,8 @@ def compared(sewn, found, bounds):
         skips += bool(sewn.skipped[hole])
         missed += bool(sewn.skipped[hole] and not told)
         false += bool(told and not sewn.skipped[hole])
-    single = sewn.lengths_mm[~sewn.skipped]
+    seen = ((sewn.holes_mm > low) & (sewn.holes_mm < high)).all(axis=1)
+    single = sewn.lengths_mm[~sewn.skipped & seen[:-1] & seen[1:]]
     return {
         "share": float(share),
         "extra": extra,

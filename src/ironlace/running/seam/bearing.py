@@ -28,9 +28,9 @@ MOST_DOUBTFUL: Final = 0.08
 """Share of ends that are doubtful or could not be seen: with more, a tenth may be missing."""
 MOST_UNEVEN: Final = 0.2
 """No machine that feeds at all sews so unevenly: ends were taken for others. A judgement."""
-SECOND_SEAM: Final = 0.4
-"""Another line as like a seam as this share of the best is a second seam (tuned: 0.3 at most
-beside single seams, 0.49 for the fainter of two short ones)."""
+SECOND_SEAM: Final = 0.3
+"""Another line as like a seam as this share of the best is a second seam (tuned: 0.2 at most
+beside 96 single seams, 0.40 for the fainter of two short ones)."""
 ZIGZAG: Final = 0.2
 """Of `ThreadLooks.side_to_side` (0.11 at most for straight seams over stripes, 0.31 and more for
 zigzag and for open chains)."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -14,6 +14,7 @@ from scipy.ndimage import gaussian_filter1d
 from ironlace.evidence.arrays import Floats
 from ironlace.running.errors import RunningError
 from ironlace.running.seam.evenness import Evenness, evenness
+from ironlace.running.seam.half_turn import CLOTH_AT_MM, HalfTurn, half_turn, threads_row
 from ironlace.running.seam.seam_line import (
     Line,
     laid_straight,
@@ -38,6 +39,16 @@ STRIP_MM: Final = 1.05
 _BESIDE_MM: Final = 0.25
 """A line so far from the middle of its holes does not lie on the thread (a leaning thread's holes
 lie up to 0.24 mm off the line through its middle; tuned)."""
+BESIDE_LINE_MM: Final = 1.0
+"""A thread is looked for so far beside a line: chalk along a seam hides it (`APART_MM`)."""
+SURER: Final = 1.3
+"""So much better the thread must stand out there. A judgement."""
+_ON_THE_LINE_MM: Final = 0.03
+"""A line nearer to the holes than this stays."""
+_AS_WORTHY: Final = 0.8
+"""A moved line that is worth less than this share of what it was is not taken. A judgement."""
+_RIVAL_AT_ALL: Final = 0.2
+"""A line less like a seam than this share of the best is no second one, however it is laid."""
 _MOST_ACROSS_MM: Final = 0.2
 """Holes are put no farther off the line than a thread's half and its shadow: what a leaning thread
 departs by lies farther out (a judgement)."""
@@ -81,6 +92,7 @@ class Found:
     line: Floats
     standing_out: float
     ends: Ends
+    turned: HalfTurn = HalfTurn(math.nan, math.nan)
 
     @property
     def like_a_seam(self) -> float:
@@ -135,7 +147,8 @@ class SeamMeasured:
     unlike
         How much the lightness about the ends differs from one to the next, L* (a median).
     aside_mm
-        How far the middle of what departs from the thread lies from the marks.
+        How far the middle of what departs from the thread lies from the marks, where no half turn
+        says where the holes lie.
     thread
         What the thread looks like.
     ends
@@ -196,7 +209,11 @@ def measure_seam(picture: SeamPicture, scale: Scale) -> SeamMeasured:
             "is needed that crosses the picture. Cut it to the seam, and check the scale."
         )
     best = found[0]
-    others = [(_apart_mm(best, other, working), other.like_a_seam) for other in found[1:]]
+    others = [
+        (_apart_mm(best, other, working), _onto_the_thread(working, other).like_a_seam)
+        for other in found[1:]
+        if other.like_a_seam > _RIVAL_AT_ALL * best.like_a_seam
+    ]
     others = [pair for pair in others if pair[0] > 1.2]
     far, worth = max(others, key=lambda pair: pair[1], default=(math.nan, 0.0))
     return _measured(working, best, scale, (far, worth / max(best.like_a_seam, 1e-9)))
@@ -209,9 +226,7 @@ def _seams(working: Working) -> list[Found]:
     for line in lines_in(working):
         if found and line.standing_out < _least_share(found) * found[0].standing_out:
             break
-        one = _along(working, line, k)
-        if one is not None:
-            found.append(one)
+        found += _along(working, line, k)
     found = sorted(found, key=lambda one: -one.worth)
     return [_onto_the_thread(working, one) for one in found[:1]] + found[1:]
 
@@ -222,21 +237,44 @@ def _least_share(found: list[Found]) -> float:
     return 0.5 if sure else 0.3
 
 
-def _along(working: Working, line: Line, k: float) -> Found | None:
+def _along(working: Working, line: Line, k: float) -> list[Found]:
+    """The stitches along a line, and along the thread where it lies beside it."""
     points = recentred(working, line.points_px)
     if len(points) < 6.0 * k:
-        return None
-    return _ends_along(working, points, line.standing_out, k)
+        return []
+    tried = [points]
+    laid = laid_straight(working.lab, points, round((BESIDE_LINE_MM + CLOTH_AT_MM) * k) + 1)
+    row, told = threads_row(laid, k, BESIDE_LINE_MM)
+    if abs(row) > _BESIDE_MM * k and told > SURER * threads_row(laid, k, 0.5 * _BESIDE_MM)[1]:
+        moved = resampled(points + row * normals(points))
+        tried.append(recentred(working, moved))
+    found = [_ends_along(working, one, line.standing_out, k) for one in tried]
+    return [one for one in found if one is not None]
 
 
 def _onto_the_thread(working: Working, found: Found) -> Found:
-    """The seam along a line moved onto its holes, where it lay on chalk or a shadow beside them."""
-    if not _BESIDE_MM < abs(found.ends.across.off_mm) < MOST_BESIDE_MM[1]:
-        return found
-    off = found.ends.across.off_mm * working.px_per_mm
-    moved = resampled(found.line + off * normals(found.line))
-    again = _ends_along(working, moved, found.standing_out, working.px_per_mm)
-    return again if again is not None and again.worth > found.worth else found
+    """The seam along a line moved onto its holes, where it lay beside them."""
+    k = working.px_per_mm
+    for _ in range(2):
+        turned = half_turn(
+            laid_straight(working.lab, found.line, round(STRIP_MM * k)),
+            found.ends.at_px,
+            found.ends.length_px,
+            k,
+        )
+        found = replace(found, turned=turned)
+        off = turned.across_px
+        if not math.isfinite(off):
+            beside = _BESIDE_MM < abs(found.ends.across.off_mm) < MOST_BESIDE_MM[1]
+            off = found.ends.across.off_mm * k if beside else 0.0
+        if abs(off) < _ON_THE_LINE_MM * k:
+            break
+        moved = resampled(found.line + off * normals(found.line))
+        again = _ends_along(working, moved, found.standing_out, k)
+        if again is None or again.worth < _AS_WORTHY * found.worth:
+            break
+        found = again
+    return found
 
 
 def _ends_along(working: Working, points: Floats, standing_out: float, k: float) -> Found | None:
@@ -258,11 +296,16 @@ def _measured(
     working: Working, found: Found, scale: Scale, rival: tuple[float, float]
 ) -> SeamMeasured:
     k = working.px_per_mm
-    ends = found.ends
+    ends, turned = found.ends, found.turned
     count = np.arange(len(found.line), dtype=np.float64)
     line_mm = working.to_mm(found.line)
     # a thread's shadow draws the line to its side: the holes say where the thread lies
-    off_mm = float(np.clip(ends.across.off_mm, -_MOST_ACROSS_MM, _MOST_ACROSS_MM))
+    told = math.isfinite(turned.along_px)
+    off_mm = turned.across_px / k if told else ends.across.off_mm
+    aside_px = 0.0 if told else ends.aside_px
+    if told:
+        ends = replace(ends, at_px=np.clip(ends.at_px + turned.along_px, 0, len(count) - 1))
+    off_mm = float(np.clip(off_mm, -_MOST_ACROSS_MM, _MOST_ACROSS_MM))
     holes_mm = line_mm + off_mm * normals(found.line)
     places = np.stack([np.interp(ends.at_px, count, holes_mm[:, j]) for j in (0, 1)], axis=1)
     laid = laid_straight(working.lab, found.line, round(HALF_MM * k))
@@ -293,7 +336,7 @@ def _measured(
         steepest_degrees=_steepest(line_mm),
         twist=_twist(laid, k, ends.at_px),
         unlike=_unlike(laid, k, ends.at_px),
-        aside_mm=abs(ends.aside_px) / k,
+        aside_mm=abs(aside_px) / k,
         thread=thread_looks(laid, k, ends.at_px),
         ends=ends,
         rival_line_mm=rival[0],

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d, median_filter
 
 from ironlace.evidence.arrays import Floats
+from ironlace.running.seam.cloth_beside import without_cloth
 from ironlace.running.seam.hole_middle import (
     Across,
     across_of,
@@ -29,11 +30,14 @@ from ironlace.running.seam.hole_middle import (
     share_of_every,
 )
 from ironlace.running.seam.seam_line import local_peaks
+from ironlace.running.seam.thread_end import first_hole, last_hole
 
 ROWS_MM: Final = 0.1
 """Height of the rows that a hole's picture is made of; a third of a thread."""
 HALF_ROWS: Final = 4
 """Rows on either side of the middle one: 0.45 mm, past the edge of any sewing thread."""
+CLOTH_FROM_MM: Final = 0.5
+"""So far from the seam's line lies cloth, past any sewing thread and its shadow."""
 CLOTH_ROWS: Final = 9
 """Rows on either side that are looked at for what the cloth does: 0.95 mm."""
 HALF_WINDOW_MM: Final = 0.42
@@ -61,6 +65,13 @@ CLEAR: Final = 1.5
 """What a peak's standing out from its near surroundings says at most."""
 
 
+PLIES_MM: Final = 0.85
+"""The thread's own plies come back within this (common practice, no source), and stitches so short
+are out of reach anyway."""
+AS_PLIES: Final = 0.25
+"""What a length within a ply's is worth against a longer one. A judgement."""
+LEAST_OF_RMS: Final = 0.5
+"""Least spread of a row as a share of its root mean square (a judgement)."""
 _FEWEST_OF_A_KIND: Final = 6
 """Holes of a kind from which the middle of that kind is told by itself. A judgement."""
 THREAD_GOES_ON: Final = 0.5
@@ -183,12 +194,11 @@ def looks_of(laid: NDArray[np.float32], px_per_mm: float) -> Looks:
     table = np.stack(rows)  # (rows, places, 3)
     smooth = gaussian_filter1d(table, max(0.35, 0.03 * k), axis=1, mode="nearest")
     smooth = smooth - _usual(smooth, round(USUAL_MM * k))
-    # colour is blurred by every camera and says less by the unit than lightness
-    spread = 1.4826 * np.median(np.abs(smooth), axis=1, keepdims=True) + 0.4
-    rows_white = np.clip(smooth / spread, -8.0, 8.0)
     own = slice(CLOTH_ROWS - HALF_ROWS, CLOTH_ROWS + HALF_ROWS + 1)
-    white = rows_white[own]
-    inner = smooth[own][HALF_ROWS - 1 : HALF_ROWS + 2].mean(axis=0)
+    at_mm = np.arange(-CLOTH_ROWS, CLOTH_ROWS + 1) * ROWS_MM
+    thread = without_cloth(smooth, at_mm, CLOTH_FROM_MM, k)[own]
+    rows_white, white = _in_spreads(smooth), _in_spreads(thread)
+    inner = thread[HALF_ROWS - 1 : HALF_ROWS + 2].mean(axis=0)
     departures = (_departure(laid, k), _departure_of_middle(inner, k))
     features = white.transpose(0, 2, 1).reshape(-1, laid.shape[1])
     # a hole may be dark, show the cloth or a loop of the other thread: how far it departs is alike
@@ -200,6 +210,16 @@ def looks_of(laid: NDArray[np.float32], px_per_mm: float) -> Looks:
     extra = extra / (1.4826 * np.median(np.abs(extra), axis=1, keepdims=True) + 0.2)
     features = np.concatenate([features, np.clip(far, -8, 8), 2.0 * np.clip(extra, -8, 8)])
     return Looks(features.astype(np.float32), departures, rows_white.astype(np.float32), k)
+
+
+def _in_spreads(rows: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Rows in units of their own spread; colour is blurred and says less than lightness.
+
+    Stripes that take up less than half of a row leave its median spread as it is.
+    """
+    spread = 1.4826 * np.median(np.abs(rows), axis=1, keepdims=True) + 0.4
+    spread = np.maximum(spread, LEAST_OF_RMS * rows.std(axis=1, keepdims=True))
+    return np.asarray(np.clip(rows / spread, -8.0, 8.0), np.float32)
 
 
 def _departure(laid: NDArray[np.float32], k: float) -> Floats:
@@ -297,7 +317,8 @@ def _worth(looks: Looks, learnt: _Learnt, departure: Floats) -> float:
     of_every, _ = share_of_every(looks.inner, learnt.at, learnt.stitches, learnt.length, k)
     all_holes = float(np.clip(of_every / LEAST_OF_EVERY, 0.1, 1.0))
     local = of_the_thread(across_of(looks.rows, learnt.at, learnt.length, ROWS_MM))
-    return learnt.gain * even * (1.0 - 0.3 * min(over, 1.0)) * all_holes * local
+    ply = AS_PLIES if learnt.length < PLIES_MM * k else 1.0
+    return learnt.gain * even * (1.0 - 0.3 * min(over, 1.0)) * all_holes * local * ply
 
 
 def of_the_thread(across: Across) -> float:
@@ -429,8 +450,9 @@ def _kinds(
     if len(places) < 10:
         return (places,)
     z = z - z.mean(axis=0)
-    _, _, axes = np.linalg.svd(z, full_matrices=False)
-    along = z @ axes[0]
+    # along the first principal axis; a patch has far more parts than there are holes
+    powers, axes = np.linalg.eigh((z @ z.T).astype(np.float64))
+    along = axes[:, -1] * np.sqrt(max(float(powers[-1]), 0.0))
     order = np.sort(along)
     # the split that leaves least within (Fisher 1958, "On grouping for maximum homogeneity")
     n = len(order)
@@ -546,15 +568,17 @@ def _less_where_thread_goes_on(
     """
     k = looks.px_per_mm
     size = 2 * max(1, round(_NEAR_MM * k)) + 1
-    strength = looks.strength - np.median(looks.strength)
-    strength = maximum_filter1d(strength, size, mode="nearest")
-    away = strength[_away_from(ends, len(strength), length)]
-    faint = float(np.quantile(strength[ends], 0.2))
-    # where what lies between departs as much as holes do, nothing is told by it
-    if len(away) < size or faint <= float(np.quantile(away, 0.95)):
-        return evidence
-    least = min(THREAD_GOES_ON * faint, float(np.quantile(away, 0.9)))
-    return np.where(strength[peaks] <= least, EVIDENCE_LIMITS[0], evidence)
+    thread = np.zeros(len(peaks), np.bool_)
+    for way in looks.ways:
+        strength = maximum_filter1d(way - np.median(way), size, mode="nearest")
+        away = strength[_away_from(ends, len(strength), length)]
+        faint = float(np.quantile(strength[ends], 0.2))
+        # where what lies between departs as much as holes do, nothing is told by it
+        if len(away) < size or faint <= float(np.quantile(away, 0.95)):
+            continue
+        least = min(THREAD_GOES_ON * faint, float(np.quantile(away, 0.9)))
+        thread |= strength[peaks] <= least
+    return np.where(thread, EVIDENCE_LIMITS[0], evidence)
 
 
 def _evidence(
@@ -729,6 +753,8 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     at = peaks[index]
     told = evidence[index]
     fine, told = _terminal(looks, at, at + _fraction(scores, at), told, length)
+    fine, told, stitches = _by_the_threads_end(looks, fine, told, stitches, length)
+    at = np.round(fine).astype(np.int64)
     sd = _errors(looks, patches, at, length)
     others = np.setdiff1d(peaks, at)
     inside = others[(others > at[0]) & (others < at[-1])]
@@ -817,6 +843,39 @@ def _terminal(
         elif abs(moved - out[which]) > _DISAGREE_MM * k:
             out[which] = moved
     return out, evidence
+
+
+def _by_the_threads_end(
+    looks: Looks, fine: Floats, told: Floats, stitches: NDArray[np.int64], length: float
+) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """The first and the last hole where the thread is seen to end: moved there, or added."""
+    # what tells holes best from what lies between them shows the thread's end best
+    at = np.round(fine).astype(np.int64)
+    away = _away_from(at, looks.features.shape[1], length)
+    if not away.any():
+        return fine, told, stitches
+    departures = sorted(
+        looks.departures,
+        key=lambda d: -np.quantile(d[at], 0.3) / max(float(np.quantile(d[away], 0.9)), 1e-6),
+    )
+    k = looks.px_per_mm
+    for first in (True, False):
+        which, holes = (0 if first else -1), fine
+        for departure in departures:
+            place = (first_hole if first else last_hole)(departure, holes, k)
+            if place is None:
+                continue
+            off = (fine[which] - place) if first else (place - fine[which])
+            if abs(off) < _MOST_MM * k:
+                fine[which] = place
+                told[which] = max(told[which], 0.0)
+                break
+            if 0.75 * length < off < 1.25 * length:
+                fine = np.r_[place, fine] if first else np.r_[fine, place]
+                told = np.r_[0.0, told] if first else np.r_[told, 0.0]
+                stitches = np.r_[1, stitches] if first else np.r_[stitches, 1]
+                break
+    return fine, told, stitches
 
 
 def _fraction(scores: Floats, at: NDArray[np.int64]) -> Floats:

@@ -16,10 +16,13 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from ironlace.evidence.arrays import Floats
+from ironlace.running.seam.cloth_beside import without_cloth
 from ironlace.running.seam.seam_line import local_peaks
 
 HALF_MM: Final = 2.6
 """How far to either side the seam is looked at: past the swing of a usual zigzag."""
+SWING_MM: Final = 1.9
+"""Beyond the swing of a usual zigzag, so far from the line, all is cloth."""
 SHARES: Final = (0.2, 0.8)
 """Between which shares of its height a flank is measured."""
 
@@ -186,6 +189,7 @@ def _side_to_side(laid: NDArray[np.float32], rows: Floats, k: float, at_px: Floa
         return 0.0
     step = max(1, round(0.1 * k))
     smooth = np.stack([gaussian_filter1d(laid[..., c], step, axis=1) for c in range(3)], axis=2)
+    smooth = _without_stripes(smooth, rows, k)
     folds = []
     for first in range(0, len(at) - group, group):
         share = np.linspace(0, group, 12 * group, endpoint=False)
@@ -211,6 +215,20 @@ def _side_to_side(laid: NDArray[np.float32], rows: Floats, k: float, at_px: Floa
         beside += 0.5 * (part - far) if part > outer else 0.0
     # what comes back far off as well is a stripe of the cloth
     return beside / on if on > 0 and beside > max(1.0, abs(far)) else 0.0
+
+
+def _without_stripes(laid: NDArray[np.float32], rows: Floats, k: float) -> NDArray[np.float32]:
+    """The laid seam less the pattern that both sides show alike beyond any swing of a thread."""
+    step = max(1, round(0.1 * k))
+    count = len(laid) // step
+    part = laid[: count * step]
+    wide = part.reshape(count, step, *laid.shape[1:]).mean(axis=1)
+    wide = wide - np.median(wide, axis=1, keepdims=True)
+    at_mm = rows[: count * step].reshape(count, step).mean(axis=1)
+    taken = wide - without_cloth(wide, at_mm, SWING_MM, k)
+    out = laid.copy()
+    out[: count * step] -= np.repeat(taken, step, axis=0)
+    return out
 
 
 def _width_drift(profiles: Floats, places: Floats, k: float) -> tuple[float, float]:

@@ -1,0 +1,87 @@
+"""Where a seam's first and last hole lies, by the edge of the thread that ends in it.
+
+The other side of such a hole shows the cloth or the picture's rim instead of a next stitch. Its
+inner edge looks like that of every hole: it lies as far from the hole as theirs do.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from ironlace.evidence.arrays import Floats
+
+LEAST_MM: Final = 0.3
+"""Thread is seen where it departs little over this length; a hole's middle is shorter (judged)."""
+BEYOND_MM: Final = 0.8
+"""So far beyond its end no thread is seen, or it was a wide hole."""
+LEAST_BEYOND_MM: Final = 0.4
+"""With less of the picture left beyond it an end of the thread is not told from its rim."""
+LEAST_GONE: Final = 0.85
+"""Share of what lies beyond that has to depart from the thread."""
+MOST_SPREAD_MM: Final = 0.1
+"""Edges that scatter more about their holes say nothing of one (a judgement)."""
+FEWEST: Final = 4
+"""From fewer holes no distance of the edge is told."""
+
+
+def last_hole(departure: Floats, at_px: Floats, px_per_mm: float) -> float | None:
+    """Place of the hole in which the thread ends for good, None where no such end is seen.
+
+    Parameters
+    ----------
+    departure
+        How far each place departs from the thread's usual look, shape (places,).
+    at_px
+        Holes found, rising.
+    px_per_mm
+        Places to the millimetre.
+    """
+    k, n = px_per_mm, len(departure)
+    holes = np.round(at_px).astype(int)
+    usual = float(np.median(departure))
+    height = float(np.quantile(departure[holes], 0.3)) - usual
+    low = departure < usual + 0.5 * height
+    back: list[int] = []
+    for hole in holes[1:-1]:
+        near = np.flatnonzero(low[max(0, hole - round(0.6 * k)) : hole])
+        if len(near):
+            back.append(min(hole, round(0.6 * k)) - int(near[-1]) - 1)
+    if len(back) < FEWEST or height <= 0.0:
+        return _clear_end(departure, k)
+    spread = 1.4826 * float(np.median(np.abs(np.asarray(back) - np.median(back))))
+    if spread > MOST_SPREAD_MM * k:
+        return _clear_end(departure, k)
+    run = round(LEAST_MM * k)
+    whole = np.convolve(low.astype(np.float64), np.ones(run), "valid") > run - 0.5
+    if not whole.any():
+        return None
+    end = int(np.flatnonzero(whole)[-1]) + run  # the first place past the thread
+    beyond = ~low[end : end + round(BEYOND_MM * k)]
+    if n - end < LEAST_BEYOND_MM * k or float(beyond.mean()) < LEAST_GONE:
+        return None
+    return float(end - 1 + np.median(back))
+
+
+def _clear_end(departure: Floats, k: float) -> float | None:
+    """Where the thread ends if what lies beyond departs more from it than all that lies within.
+
+    Threads that lean beside one another leave no gap whose edge could be learnt: their hole lies
+    at the edge.
+    """
+    beyond = round(LEAST_BEYOND_MM * k)
+    usual, tail = float(np.median(departure)), float(departure[-beyond:].min())
+    level = usual + 0.5 * (tail - usual)
+    end = len(departure) - int(np.argmax(departure[::-1] < level))
+    within = departure[: max(1, end - beyond)]
+    if not (departure < level).any() or float(within.max()) > level:
+        return None
+    return float(end)
+
+
+def first_hole(departure: Floats, at_px: Floats, px_per_mm: float) -> float | None:
+    """The same at the seam's beginning."""
+    rim = len(departure) - 1.0
+    found = last_hole(departure[::-1], rim - at_px[::-1], px_per_mm)
+    return None if found is None else rim - found
