@@ -100,13 +100,21 @@ def test_what_cannot_be_measured_in_is_refused(pixels, scale, word):
 
 
 def test_thread_near_to_the_cloths_colour_and_stripes_beneath_are_told(good):
-    def why(contrast, unlike):
-        thread = dataclasses.replace(good.thread, contrast=contrast)
-        return bearing(dataclasses.replace(good, thread=thread, unlike=unlike), Origin(), 600.0).why
+    def why(contrast, unlike, half_turned=False):
+        seen = dataclasses.replace(
+            good,
+            thread=dataclasses.replace(good.thread, contrast=contrast),
+            unlike=unlike,
+            half_turned=half_turned,
+        )
+        return bearing(seen, Origin(), 600.0).why
 
     assert why(40.0, 1.0) == ()
     assert why(11.0, 1.0)[0].startswith("The thread has nearly the cloth's own colour")
     assert "all marks may stand beside the holes alike" in why(40.0, 5.0)[0]
+    # plain holes about which the seam turns into itself are enough, but not on a lost line
+    assert why(11.0, 5.0, half_turned=True) == ()
+    assert why(3.0, 1.0, half_turned=True)[0].startswith("The thread has nearly")
 
 
 def test_a_thread_without_plies_says_that_a_mirrored_scan_is_not_noticed(good):

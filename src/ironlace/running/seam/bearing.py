@@ -51,6 +51,11 @@ STEEP_DEGREES: Final = 40.0
 FAINT_CONTRAST: Final = 12.0
 """Thread nearer to the cloth's colour than this (L*a*b*) is said to be of its colour: at 9.7 all
 marks of one drawn seam stood a third of a mm beside the holes (tuned)."""
+CLEAR_ALL_THE_SAME: Final = (0.6, 5.0)
+"""Unless its holes foretell one another and stand out more than this, and the seam turns into
+itself about them: by light and shadow they are then as plain as any (tuned)."""
+LEAST_CONTRAST: Final = 5.0
+"""But never below this, where the line itself is lost (4.3 and 2 in two of which it was)."""
 MOST_UNLIKE: Final = 4.0
 """Ends whose lightness differs more from one to the next (L*): of 48 seams two, of which one had
 all its marks beside the holes (tuned)."""
@@ -171,13 +176,15 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
             f"The picture is out of focus: the thread's edge is {thread.flank_mm:.2f} mm wide "
             "where 0.1 mm is sharp."
         )
-    faint = thread.contrast < FAINT_CONTRAST
+    clear = found.half_turned and thread.contrast > LEAST_CONTRAST
+    clear &= ends.learnt > CLEAR_ALL_THE_SAME[0] and ends.apart > CLEAR_ALL_THE_SAME[1]
+    faint = thread.contrast < FAINT_CONTRAST and not clear
     if faint:
         yield (
             "The thread has nearly the cloth's own colour: ends were told by light and shadow, one "
             "may be missing, and all marks may stand beside the holes alike."
         )
-    if found.unlike > MOST_UNLIKE:
+    if found.unlike > MOST_UNLIKE and not clear:
         yield (
             "What is seen at the ends differs from one to the next, as stripes or a coarse weave "
             "under a thin thread do: all marks may stand beside the holes alike."

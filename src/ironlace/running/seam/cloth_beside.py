@@ -22,6 +22,8 @@ ALONG_MM: Final = 3.0
 ALIKE: Final = (0.4, 0.65)
 """Share of the cloth's variance that both sides have alike: from the first on what they show is
 taken off, from the second on all of it (a plain weave comes to 0.3 at the best slope; tuned)."""
+MEAN_MM: Final = 5.0
+"""Standard deviation of the length over which the mean of a row is taken off."""
 COARSE_PER_MM: Final = 8.0
 """Places to the millimetre at which slopes are compared."""
 
@@ -45,11 +47,15 @@ def without_cloth(
     upper, lower = (np.flatnonzero(side > cloth_from_mm) for side in (-at_mm, at_mm))
     if not (len(upper) and len(lower)):
         return rows
-    slope, held = _slopes(rows, at_mm, (upper, lower), px_per_mm)
+    beside = np.concatenate([upper, lower])
+    # the usual of evenly striped cloth is either colour: the mean is none of them, in every row
+    mean = gaussian_filter1d(rows[beside], MEAN_MM * px_per_mm, axis=1, truncate=2.0)
+    level = np.zeros_like(rows)
+    level[beside] = rows[beside] - mean
+    slope, held = _slopes(level, at_mm, (upper, lower), px_per_mm)
     if not held.any():
         return rows
     out = rows.copy()
-    beside = np.concatenate([upper, lower])
     count = np.arange(rows.shape[1])
     for r in np.setdiff1d(np.arange(len(rows)), beside):
         own = np.zeros(rows.shape[1:], np.float32)
@@ -58,7 +64,7 @@ def without_cloth(
             # where a stripe that crosses this row here crosses that one
             source = count + np.round(slope * (at_mm[b] - at_mm[r]) * px_per_mm).astype(int)
             inside = (source >= 0) & (source < len(count))
-            own[inside] += rows[b, source[inside]]
+            own[inside] += level[b, source[inside]]
             many += inside
         own *= (held / np.maximum(many, 1.0))[:, None]
         share = float((own * rows[r]).sum() / max(float((own**2).sum()), 1e-9))

@@ -53,6 +53,10 @@ class HalfTurn:
     across_px: float
 
 
+NOT_TOLD: Final = HalfTurn(math.nan, math.nan)
+"""No half turn was found."""
+
+
 def threads_row(laid: NDArray[np.float32], px_per_mm: float, within_mm: float) -> tuple[int, float]:
     """Row that stands out most from both sides and changes least along the seam, and how much so.
 
@@ -112,7 +116,7 @@ def half_turn(
     marks = np.round(at_px).astype(int)
     marks = marks[(marks >= reach) & (marks < laid.shape[1] - reach)]
     if len(marks) < FEWEST or long < 3 or wide < 3:
-        return HalfTurn(math.nan, math.nan)
+        return NOT_TOLD
     mean = alike[:, marks[:, None] + np.arange(-reach, reach + 1)].mean(axis=1)
     moves = np.arange(-most, most + 1)
     differs = np.empty((len(moves), len(moves)))
@@ -123,7 +127,7 @@ def half_turn(
             differs[i, j] = ((part - part[::-1, ::-1]) ** 2).sum() / ((part**2).sum() + 1e-9)
     i, j = np.unravel_index(int(differs.argmin()), differs.shape)
     if differs[i, j] > MOST_UNLIKE:
-        return HalfTurn(math.nan, math.nan)
+        return NOT_TOLD
     along, across = differs[i], differs[:, j]
     told = [
         0 < at < len(moves) - 1 and values.min() < (1.0 - LEAST_TOLD) * values.max()

@@ -14,7 +14,7 @@ from scipy.ndimage import gaussian_filter1d
 from ironlace.evidence.arrays import Floats
 from ironlace.running.errors import RunningError
 from ironlace.running.seam.evenness import Evenness, evenness
-from ironlace.running.seam.half_turn import CLOTH_AT_MM, HalfTurn, half_turn, threads_row
+from ironlace.running.seam.half_turn import CLOTH_AT_MM, NOT_TOLD, HalfTurn, half_turn, threads_row
 from ironlace.running.seam.seam_line import (
     Line,
     laid_straight,
@@ -92,7 +92,7 @@ class Found:
     line: Floats
     standing_out: float
     ends: Ends
-    turned: HalfTurn = HalfTurn(math.nan, math.nan)
+    turned: HalfTurn = NOT_TOLD
 
     @property
     def like_a_seam(self) -> float:
@@ -149,6 +149,8 @@ class SeamMeasured:
     aside_mm
         How far the middle of what departs from the thread lies from the marks, where no half turn
         says where the holes lie.
+    half_turned
+        Whether the seam turns into itself about its holes: then their middle is known.
     thread
         What the thread looks like.
     ends
@@ -178,6 +180,7 @@ class SeamMeasured:
     twist: float
     unlike: float
     aside_mm: float
+    half_turned: bool
     rival_line_mm: float
     rival_line_worth: float
     scale: Scale
@@ -210,7 +213,7 @@ def measure_seam(picture: SeamPicture, scale: Scale) -> SeamMeasured:
         )
     best = found[0]
     others = [
-        (_apart_mm(best, other, working), _onto_the_thread(working, other).like_a_seam)
+        (_apart_mm(best, other, working), _onto_the_thread(working, other, anew=False).like_a_seam)
         for other in found[1:]
         if other.like_a_seam > _RIVAL_AT_ALL * best.like_a_seam
     ]
@@ -228,7 +231,7 @@ def _seams(working: Working) -> list[Found]:
             break
         found += _along(working, line, k)
     found = sorted(found, key=lambda one: -one.worth)
-    return [_onto_the_thread(working, one) for one in found[:1]] + found[1:]
+    return [_onto_the_thread(working, one, anew=True) for one in found[:1]] + found[1:]
 
 
 def _least_share(found: list[Found]) -> float:
@@ -252,10 +255,13 @@ def _along(working: Working, line: Line, k: float) -> list[Found]:
     return [one for one in found if one is not None]
 
 
-def _onto_the_thread(working: Working, found: Found) -> Found:
-    """The seam along a line moved onto its holes, where it lay beside them."""
+def _onto_the_thread(working: Working, found: Found, *, anew: bool) -> Found:
+    """The seam along a line moved onto its holes, where it lay beside them.
+
+    ``anew`` looks for the length of stitch once more after the first move.
+    """
     k = working.px_per_mm
-    for _ in range(2):
+    for turn in range(2):
         turned = half_turn(
             laid_straight(working.lab, found.line, round(STRIP_MM * k)),
             found.ends.at_px,
@@ -270,16 +276,26 @@ def _onto_the_thread(working: Working, found: Found) -> Found:
         if abs(off) < _ON_THE_LINE_MM * k:
             break
         moved = resampled(found.line + off * normals(found.line))
-        again = _ends_along(working, moved, found.standing_out, k)
+        # a rival length was weighed before
+        known = () if anew and turn == 0 else (found.ends.length_px,)
+        again = _ends_along(working, moved, found.standing_out, k, known)
+        if again is not None and known:
+            again = replace(again, ends=replace(again.ends, rival=found.ends.rival))
         if again is None or again.worth < _AS_WORTHY * found.worth:
             break
         found = again
     return found
 
 
-def _ends_along(working: Working, points: Floats, standing_out: float, k: float) -> Found | None:
+def _ends_along(
+    working: Working,
+    points: Floats,
+    standing_out: float,
+    k: float,
+    lengths_px: tuple[float, ...] = (),
+) -> Found | None:
     laid = laid_straight(working.lab, points, round(STRIP_MM * k))
-    ends = ends_in(looks_of(laid, k))
+    ends = ends_in(looks_of(laid, k), lengths_px)
     if ends is None or len(ends.at_px) < _FEWEST_ENDS:
         return None
     return Found(points, standing_out, ends)
@@ -337,6 +353,7 @@ def _measured(
         twist=_twist(laid, k, ends.at_px),
         unlike=_unlike(laid, k, ends.at_px),
         aside_mm=abs(aside_px) / k,
+        half_turned=told,
         thread=thread_looks(laid, k, ends.at_px),
         ends=ends,
         rival_line_mm=rival[0],
