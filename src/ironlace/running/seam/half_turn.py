@@ -125,7 +125,7 @@ def half_turn(
         for j in range(len(moves)):
             part = band[:, j : j + 2 * long + 1]
             differs[i, j] = ((part - part[::-1, ::-1]) ** 2).sum() / ((part**2).sum() + 1e-9)
-    i, j = np.unravel_index(int(differs.argmin()), differs.shape)
+    i, j = divmod(int(differs.argmin()), len(moves))
     if differs[i, j] > MOST_UNLIKE:
         return NOT_TOLD
     along, across = differs[i], differs[:, j]

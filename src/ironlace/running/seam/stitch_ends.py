@@ -196,7 +196,7 @@ def looks_of(laid: NDArray[np.float32], px_per_mm: float) -> Looks:
     smooth = gaussian_filter1d(table, max(0.35, 0.03 * k), axis=1, mode="nearest")
     smooth = smooth - _usual(smooth, round(USUAL_MM * k))
     own = slice(CLOTH_ROWS - HALF_ROWS, CLOTH_ROWS + HALF_ROWS + 1)
-    at_mm = np.arange(-CLOTH_ROWS, CLOTH_ROWS + 1) * ROWS_MM
+    at_mm = np.asarray(np.arange(-CLOTH_ROWS, CLOTH_ROWS + 1) * ROWS_MM, np.float64)
     thread = without_cloth(smooth, at_mm, CLOTH_FROM_MM, k)[own]
     rows_white, white = _in_spreads(smooth), _in_spreads(thread)
     inner = thread[HALF_ROWS - 1 : HALF_ROWS + 2].mean(axis=0)
