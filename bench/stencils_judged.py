@@ -65,6 +65,8 @@ def judged(name, svg, hold, process):
         return np.nan
     off = sum(judge.worst_hands(drawn, through, process.registration_mm)) - rest
     said = true["covered"] - told["covered"] + told["stray"] - true["stray"]
+    if not 0.95 < off / said < 1.02:
+        print(f"{name}, {hold}: {off:.4f} lost and beside off register, told {said:.4f}")
     return off / said
 
 
