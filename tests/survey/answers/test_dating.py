@@ -43,6 +43,28 @@ def test_an_unread_month_leaves_the_year(dotted):
     assert high - low > 6
 
 
+@pytest.mark.parametrize(
+    ("mark", "told"),
+    [
+        (
+            "6.96.26",
+            "It lies 11 years after the nearest report (1885): nothing but the mark itself",
+        ),
+        ("6.74.3", "It lies 6 years before the nearest report (1880): nothing but the mark itself"),
+        ("6.88.3", ""),
+        ("6.82.3", ""),
+    ],
+)
+def test_a_clear_mark_years_from_every_report_is_told_to_stand_alone(mark, told):
+    eighties = survey(
+        "3.81.12 5.82.40 11.82.7 2.83.61 7.83.33 9.84.18 1.80.22 12.80.9 6.84.55 8.85.2 4.85.70"
+    )
+    found = date_of(parse_marking(mark), eighties)
+    assert found.slip.startswith(told) if told else found.slip == ""
+    # it is the second thing that is said
+    assert not told or found.sentences()[1] == found.slip
+
+
 def test_one_report_is_only_a_conjecture():
     found = date_of(parse_marking("4.96.217"), survey("4.96.217"))
     assert found.grade is Grade.CONJECTURED

@@ -103,7 +103,8 @@ class Dating:
     not_as_struck
         Why the date given is not the one that the mark states; empty when it is.
     slip
-        What else the mark may have been, in a sentence; empty where nothing is offered.
+        What else the mark may have been, or that nothing but itself speaks for its date, in a
+        sentence; empty where neither is so.
     """
 
     mark: Marking
@@ -359,7 +360,7 @@ def _one(
         grade = Grade.INFERRED
         reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
     stated, against = _against_the_mark(mark, found, parts)
-    slip = ""
+    slip = "" if own else _beyond_the_reports(mark, stated, found, parts)
     if against:
         grade = Grade.CONJECTURED
         slip = _may_have_been(mark, found, parts)
@@ -468,6 +469,36 @@ def _months_of(face: FaceValue, density: MonthDensity) -> NDArray[np.int64]:
     return first + np.arange(PER_YEAR)
 
 
+def _beyond_the_reports(
+    mark: Marking, stated: EdtfDate | None, found: Comparison, parts: Sequence[StatedDate]
+) -> str:
+    """Say that a mark states a date years away from all reports; empty where some lie near."""
+    leading = next((part for part in parts if part.says), None)
+    if (
+        stated is None
+        or stated.lower is None
+        or leading is None
+        or len(found.reports) > _MANY_REPORTS
+    ):
+        return ""
+    scheme, given = found.of(leading.name).candidate.scheme, found.assumptions
+    faces = (
+        face_value(report.mark, scheme, first_year=given.first_year, last_year=given.last_year)
+        for report in found.reports
+        if report.mark != mark
+    )
+    years = [face.year for face in faces if face is not None and face.year is not None]
+    year = stated.lower[0]
+    if not years or min(abs(year - one) for one in years) < _YEARS_AWAY:
+        return ""
+    nearest = min(years, key=lambda one: abs(year - one))
+    side = "after" if year > max(years) else "before" if year < min(years) else "away from"
+    return (
+        f"It lies {abs(year - nearest)} years {side} the nearest report ({nearest}): nothing but "
+        "the mark itself speaks for that date, so look at its figures again in raking light."
+    )
+
+
 def _may_have_been(mark: Marking, found: Comparison, parts: Sequence[StatedDate]) -> str:
     """What else the mark may have been under the theory that leads; '' where nothing is offered.
 
@@ -491,6 +522,13 @@ def _may_have_been(mark: Marking, found: Comparison, parts: Sequence[StatedDate]
         f"{other.mark}{says}: look at it again."
     )
 
+
+_YEARS_AWAY = 4
+"""Years from the nearest report from which a mark is told to stand alone: a works that made so few
+that none came to light in so long is told apart from a misread figure by the mark alone."""
+
+_MANY_REPORTS = 2_000
+"""Reports up to which every one is read at its face for that: of more, some lie near."""
 
 _FIXES = (DatedKind.AT, DatedKind.SOLD)
 
