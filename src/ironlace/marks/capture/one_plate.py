@@ -50,6 +50,8 @@ def agreement_of(
     pictures: Sequence[Grey], moves: Sequence[Move], balls: Sequence[Circle]
 ) -> Agreement:
     """How far photographs agree in the places of their fine detail, and in its light."""
+    from scipy.spatial.distance import pdist, squareform
+
     both = np.array([_detail(picture, move) for picture, move in zip(pictures, moves, strict=True)])
     rows, columns = both.shape[2:]
     shrink = max(max(pictures[0].shape) / _LONG, 1.0)
@@ -59,8 +61,8 @@ def agreement_of(
         far = _ROUND_BALLS * ball.r / shrink
         free &= (u - ball.x / shrink) ** 2 + (v - ball.y / shrink) ** 2 > far**2
     told = both[:, :, free] if free.any() else both.reshape(*both.shape[:2], -1)
-    broad = told[:, 2]
-    off = np.sqrt(((broad[:, None] - broad[None, :]) ** 2).mean(axis=2))
+    # pair by pair: all differences at once would take more memory than the photographs
+    off = squareform(pdist(told[:, 2])) / np.sqrt(told.shape[2])
     told = told - told.mean(axis=2, keepdims=True)
     told /= np.maximum(np.linalg.norm(told, axis=2, keepdims=True), 1e-6)
     detail, lit = (told[:, k] @ told[:, k].T for k in (0, 1))
