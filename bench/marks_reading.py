@@ -100,6 +100,7 @@ def one(seed, wear, face, how, base_rate):
                 any(h.text == text for h in row.hypotheses)
                 for row, text in zip(read.strings, plate.texts(), strict=True)
             ],
+            "listed": [1.0 - row.rest_p for row in read.strings],
             "play": [
                 strings_in_play(
                     [d.p for d in read.digits if d.place.row == row],
@@ -213,6 +214,9 @@ ROWS = {
     "depth left, inside its interval": depth_held,
     "strings, truth in the 95 % set, given": lambda q: np.mean(flat(q, "given", "held")),
     "strings, truth in the 95 % set, not given": lambda q: np.mean(flat(q, "foreign", "held")),
+    "strings, share that the lists hold as told, given": lambda q: np.mean(
+        flat(q, "given", "listed")
+    ),
     "strings in play, given, median": lambda q: np.median(flat(q, "given", "play")),
     "outside tuning, mean": lambda q: np.mean([p["given"]["outside"] for p in q]),
     "wear inside its interval": lambda q: np.mean(
