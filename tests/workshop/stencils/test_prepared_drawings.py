@@ -12,15 +12,19 @@ SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">'
     f'<path fill-rule="evenodd" fill="#b89040" d="{D}"/></svg>'
 )
+TIPS = SVG.replace(D, f"{D} M1 27.5l3-1.2 3 1.2-3 1.2z M7.3 27.5l3-1.2 3 1.2-3 1.2z")
+"""With two leaves that face each other tip to tip, 0.3 mm apart."""
 PROCESS = known_process("film-laser")
 
 
+@pytest.mark.parametrize(("svg", "tips"), [(SVG, 0), (TIPS, 1)])
 @pytest.mark.parametrize("hold", ["bridges", "split"])
-def test_what_is_kept_plans_the_very_same_sheets(hold):
-    made = prepare(SVG, PROCESS, hold)
+def test_what_is_kept_plans_the_very_same_sheets(hold, svg, tips):
+    made = prepare(svg, PROCESS, hold)
     assert made.layers[0].falling.webs
+    assert sum(web.between_tips for web in made.layers[0].falling.webs) == tips
     again = unpacked(packed(made))
-    one, two = (plan_sheets(SVG, PROCESS, hold, prepared=p) for p in (made, again))
+    one, two = (plan_sheets(svg, PROCESS, hold, prepared=p) for p in (made, again))
     assert one.report == two.report
     assert [s.svg() for s in one.sheets] == [s.svg() for s in two.sheets]
     for a, b in zip(made.layers[0].falling.webs, again.layers[0].falling.webs, strict=True):
@@ -28,6 +32,7 @@ def test_what_is_kept_plans_the_very_same_sheets(hold):
         assert (a.rungs == b.rungs).all()
         assert (a.sides == b.sides).all()
         assert (a.width_mm, a.length_mm) == (b.width_mm, b.length_mm)
+        assert a.between_tips == b.between_tips
 
 
 def test_a_drawing_with_nothing_wrong_is_kept_too():

@@ -24,7 +24,7 @@ from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import write_whole
 from ironlace.workshop.work.stages import SPOILT
 
-_FORM = 2
+_FORM = 3
 """Raised when what is kept is laid out differently."""
 
 
@@ -81,6 +81,7 @@ def packed(prepared: Prepared) -> bytes:
                 [np.zeros((0, 2), np.int64), *(w.sides for w in falling.webs)]
             ),
             f"{n}.rung_counts": np.array([len(w.rungs) for w in falling.webs], np.int64),
+            f"{n}.between_tips": np.array([w.between_tips for w in falling.webs], np.bool_),
         }
     out = BytesIO()
     np.savez(out, allow_pickle=False, **arrays)
@@ -103,12 +104,13 @@ def unpacked(content: bytes) -> Prepared:
 def _layer(kept: Any, n: int, name: str) -> PreparedLayer:
     ends = np.cumsum(kept[f"{n}.rung_counts"])[:-1]
     webs = tuple(
-        Web(shape, float(width), float(length), rungs, sides)
-        for shape, (width, length), rungs, sides in zip(
+        Web(shape, float(width), float(length), rungs, sides, bool(tips))
+        for shape, (width, length), rungs, sides, tips in zip(
             _polygons(kept[f"{n}.webs"]),
             kept[f"{n}.web_sizes"],
             np.split(kept[f"{n}.rungs"], ends),
             np.split(kept[f"{n}.sides"], ends),
+            kept[f"{n}.between_tips"],
             strict=False,  # of nothing, split makes one part
         )
     )
