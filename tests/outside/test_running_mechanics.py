@@ -5,7 +5,8 @@ import pytest
 
 from ironlace.evidence.analyses import Known, Nothing
 from ironlace.evidence.progress import Steps
-from ironlace.running.motion.curves import slider_crank
+from ironlace.running.motion.curves import CamCurve, slider_crank
+from ironlace.running.motion.joint_fit import Readings, fit_motions
 from ironlace.running.needles.thread_sizes import COTTON, diameter_mm, sizes_of, tex_of
 from ironlace.running.needles.thread_use import ThreadUseAsked, thread_use
 from ironlace.running.tension.thread_path import capstan, read_path, tension_along
@@ -131,3 +132,44 @@ def test_thread_through_the_cloth_grows_with_its_thickness_as_a_printed_chart_ha
         asked = ThreadUseAsked(Known(25.4 / 8.0, None, "mm"), Known(25.4 * thick, None, "mm"))
         both = thread_use(Nothing(), asked, Steps()).both[0]
         assert both + 2.0 == pytest.approx(printed, abs=5e-3)
+
+
+def waves(angle, order):
+    each = np.outer(angle, np.arange(1, order + 1))
+    return np.hstack((np.ones((len(angle), 1)), np.cos(each), np.sin(each)))
+
+
+def cam_by_both(order, count, rng):
+    """How far a chosen and the fixed order lie from a cam's curve and each other, and the choice.
+
+    The order is chosen by Schwarz's criterion among least squares of statsmodels.
+    """
+    from statsmodels.regression.linear_model import OLS
+
+    steps, fine = np.arange(1, order + 1), np.radians(np.arange(0.0, 360.0, 3.0))
+    size = 12.0 / steps**2 * rng.uniform(0.7, 1.3, order)
+    phase = rng.uniform(0.0, 2.0 * np.pi, order)
+
+    def cam(angle):
+        return 30.0 + np.cos(np.outer(angle, steps) - phase) @ size
+
+    angle = np.linspace(0.0, 2.0 * np.pi, count, endpoint=False)
+    height = cam(angle) + rng.normal(0.0, 0.1, count)
+    tried = [OLS(height, waves(angle, one)).fit() for one in range(11)]
+    chosen = int(np.argmin([one.bic for one in tried]))
+    theirs = tried[chosen].predict(waves(fine, chosen))
+    readings = Readings(angle, height[:, None], 0.1, np.radians(0.01))
+    ours = fit_motions(readings, (CamCurve(),)).curve(0, fine).value
+    off = [np.sqrt(np.mean((one - cam(fine)) ** 2)) for one in (theirs, ours)]
+    return chosen, *off, np.abs(ours - theirs).max()
+
+
+def test_a_fixed_order_tells_a_cam_as_well_as_one_that_statsmodels_chooses():
+    rng = np.random.default_rng(3)
+    many = [(order, *cam_by_both(order, 72, rng)) for order in (2, 3, 4, 6) for _ in range(3)]
+    assert sum(order == chosen for order, chosen, *_ in many) >= 9  # the choice knows them apart
+    assert max(ours for *_, ours, _ in many) < 0.1  # 0.1 mm is the error of one reading
+    assert max(apart for *_, apart in many) < 0.25
+    few = np.array([cam_by_both(order, 24, rng) for order in (3, 4, 6) for _ in range(3)])
+    assert (few[:, 0] == 10).sum() >= 4  # of few readings the choice is the most it may choose
+    assert few[:, 2].mean() < 1.1 * few[:, 1].mean()
