@@ -91,3 +91,12 @@ def pulls(made, turns, rng, scatter=0.04, dial=1.0):
     read = made.pull(turns, mu) + dial * rng.standard_normal(len(turns))
     step = 2.0 if made.family == "gripping" else 1.0
     return np.round(read / step) * step
+
+
+def nut(turns, play):
+    """Where a nut with play stands when its screw is turned to each setting in order."""
+    at, found = turns[0] - play / 2.0, []
+    for want in turns:
+        at = min(max(at, want - play / 2.0), want + play / 2.0)
+        found.append(at)
+    return np.array(found)

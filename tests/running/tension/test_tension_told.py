@@ -44,6 +44,21 @@ def test_a_zero_that_moved_is_noticed():
     assert answer.figures["zero_moved_turns"] == pytest.approx(0.6, abs=0.2)
 
 
+def test_a_screw_that_lags_is_said_to_or_how_far_it_might():
+    ways = [0, 1, 2, 3, 4, 3, 2, 1, 0, 1, 2, 3, 4, 3, 2, 1]
+    lag = [0, -5, -6, -4, -5, 5, 6, 4, 0, -5, -4, -6, -5, 6, 4, 5]
+    off = [0, 1, -1, 1, 0, -1, 1, 0, 1, 0, -1, 1, 0, -1, 0, 1]
+    for by, words in (
+        (lag, "The screw lags, by at most"),
+        (off, "would not show in these pulls"),
+    ):
+        rows = [f"{t};{12 + 30 * t + d}" for t, d in zip(ways, by, strict=True)]
+        answer = told("\n".join(["turns;tension [gf]", *rows]))
+        assert words in said(answer)
+        assert answer.figures["screw_lags"] is (by is lag)
+    assert "inwards and outwards" not in said(told())
+
+
 def test_a_stated_scatter_that_is_wrong_is_said_to_be():
     assert "does not agree with the readings" in said(told(scatter="0.1 gf"))
     assert "does not agree" not in said(told(scatter="2 gf"))

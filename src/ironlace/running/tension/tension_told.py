@@ -21,6 +21,7 @@ from ironlace.running.tension.screw_curve import (
     ScrewCurve,
     screw_curve,
 )
+from ironlace.running.tension.screw_shifted import ScrewShift, screw_shift
 from ironlace.running.tension.tension_plot import tension_plot
 from ironlace.running.tension.tension_table import TensionTable, tension_table
 from ironlace.running.tension.thread_path import (
@@ -36,9 +37,6 @@ _STICKS = 0.15
 
 _TOUCHY_EIGHTHS = 2.0
 """A band that so few eighths of a turn cross is hard to set (common practice, no source)."""
-
-_ZERO_SURE = 0.005
-"""Chance by scatter alone below which the screw's zero is said to have moved."""
 
 EXAMPLE = """turns;tension [gf]
 0;12
@@ -137,8 +135,8 @@ class TensionFound:
     ----------
     curve, polished
         Before, and after the discs were worked on (None where nothing was read then).
-    moved
-        Turns by which readings of the later half seem to stand elsewhere, None where they do not.
+    shift
+        What the order of the pulls tells of a zero that moved and a screw that lags.
     stated_wrong
         Whether the stated scatter disagrees with the readings'.
     """
@@ -148,7 +146,7 @@ class TensionFound:
     curve: ScrewCurve
     polished: ScrewCurve | None
     path: ThreadPath | None
-    moved: float | None
+    shift: ScrewShift
     stated_wrong: bool
 
 
@@ -178,9 +176,8 @@ def tension(_inputs: Nothing, asked: TensionAsked, _steps: Steps) -> TensionFoun
             f"The tension hardly changes over these settings ({curve.tension.min():g} to "
             f"{curve.tension.max():g} gf): turn the screw further in and read again."
         )
-    return TensionFound(
-        asked, table, curve, polished, path, _moved(before, curve), _wrong(curve, stated)
-    )
+    shift = screw_shift(before.turns, before.tension, curve)
+    return TensionFound(asked, table, curve, polished, path, shift, _wrong(curve, stated))
 
 
 def _stated(asked: TensionAsked) -> float | None:
@@ -196,35 +193,12 @@ def _wrong(curve: ScrewCurve, stated: float | None) -> bool:
     return min(over, 1.0 - over) < 0.01
 
 
-def _moved(part: TensionTable, curve: ScrewCurve) -> float | None:
-    """Turns by which the later readings stand otherwise than the earlier, if they surely do."""
-    rows = len(part.turns)
-    level = np.maximum(np.array([curve.tension_at(float(t)).value for t in part.turns]), 1.0)
-    left = part.tension - level
-    slope = curve.slope_gf.value * (part.turns > curve.contact_turns.value)
-    best = None
-    for row in range(3, rows - 2):
-        late = np.arange(rows) >= row
-        design = np.column_stack((np.ones(rows), part.turns, part.turns**2, slope * late))
-        plain = np.column_stack((np.ones(rows), part.turns, part.turns**2))
-        if np.linalg.matrix_rank(design) < 4 or rows < 7:
-            continue
-        found, with_, *_ = np.linalg.lstsq(design, left, rcond=None)
-        without = float(np.linalg.lstsq(plain, left, rcond=None)[1].sum())
-        now = float(with_.sum())
-        gain = (without - now) / max(now / (rows - 4), 1e-9)
-        chance = float(scipy.stats.f.sf(gain, 1, rows - 4)) * (rows - 5)
-        if chance < _ZERO_SURE and (best is None or chance < best[0]):
-            best = (chance, float(found[3]))
-    return None if best is None else best[1]
-
-
 def tension_answer(found: TensionFound) -> Answer:
     """Tell the tension's curve."""
     asked, curve = found.asked, found.curve
     known: list[Known | KnownTable] = [asked.readings]
     grade = grade_of(known, Grade.INFERRED)
-    if found.moved is not None or _sticks(curve) or curve.bends:
+    if found.shift.moved is not None or found.shift.lags or _sticks(curve) or curve.bends:
         grade = Grade.CONJECTURED
     doubts = list(_doubts(found))
     said = [
@@ -302,10 +276,17 @@ def _doubts(found: TensionFound) -> Iterator[str]:
             "the discs stick and slip, and no setting of the screw mends that; see whether they "
             "are pitted, rusty, grooved or not parallel."
         )
-    if found.moved is not None:
+    shift = found.shift
+    if shift.moved is not None:
         yield (
-            f"The later readings stand as if the screw's zero had moved by {found.moved:+.2f} "
+            f"The later readings stand as if the screw's zero had moved by {shift.moved:+.2f} "
             "turns while you read: mark the screw and read the first setting again."
+        )
+    if shift.lags:
+        yield (
+            f"The screw lags, by at most {shift.lag_most:.2f} turns (90 %), between turning "
+            "inwards and outwards: one setting has two tensions, and the curve runs between them. "
+            "Come to every setting turning inwards, and read again."
         )
     if curve.bends:
         yield (
@@ -319,6 +300,11 @@ def _doubts(found: TensionFound) -> Iterator[str]:
             "Whether the curve is straight these readings cannot tell: with each further turn an "
             f"eighth may add {share[0]:+.0f} to {share[1]:+.0f} % more (90 %), and the intervals "
             "allow for that."
+        )
+    if shift.lag_most is not None and not shift.lags:
+        yield (
+            "Settings were come to both inwards and outwards: that the screw lags by up to "
+            f"{shift.lag_most:.2f} turns would not show in these pulls."
         )
     if curve.settings == 3:
         yield (
@@ -543,7 +529,9 @@ def _figures(found: TensionFound, doubts: list[str]) -> dict[str, Any]:
         if low and high
         else None
     )
-    told["zero_moved_turns"] = found.moved
+    told["zero_moved_turns"] = found.shift.moved
+    told["screw_lags"] = found.shift.lags
+    told["screw_lags_turns_at_most"] = found.shift.lag_most
     told["sticks"] = _sticks(found.curve)
     mu = friction_from_floor(found)
     told["friction"] = _plain(mu) if mu else None
