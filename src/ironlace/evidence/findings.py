@@ -53,7 +53,15 @@ class Interval(BaseModel):
             return f"from {_in_words(self.low)} ({share})"
         if self.low == self.high:
             return f"{_in_words(self.low)} ({share})"
-        return f"between {_in_words(self.low)} and {_in_words(self.high)} ({share})"
+        low, high = (_in_words(end, self.half) for end in (self.low, self.high))
+        return f"between {low} and {high} ({share})"
+
+    @property
+    def half(self) -> float | None:
+        """Half the interval's width, None where an end is a date or open, or nothing is between."""
+        if isinstance(self.low, float) and isinstance(self.high, float) and self.low < self.high:
+            return 0.5 * (self.high - self.low)
+        return None
 
 
 class Result(BaseModel):
@@ -72,8 +80,13 @@ class Result(BaseModel):
 
         >>> Result(name="stroke", value=31.64159, unit="mm", grade=Grade.MEASURED).value_in_words()
         '31.642 mm'
+        >>> known = Interval(low=31.2, high=32.1, coverage=0.9)
+        >>> Result(name="stroke", value=31.64159, unit="mm", grade=Grade.MEASURED,
+        ...        interval=known).in_words()
+        '31.64 mm, between 31.20 and 32.10 mm (90 %)'
         """
-        return f"{_in_words(self.value)} {self.unit}".strip()
+        half = self.interval.half if self.interval else None
+        return f"{_in_words(self.value, half)} {self.unit}".strip()
 
     def in_words(self) -> str:
         """Return value and interval, such as `31.6 mm, between 31 and 32 mm (90 %)`."""
@@ -128,12 +141,20 @@ def checksum_of(value: Any) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
 
 
-def _in_words(value: JsonValue) -> str:
-    """A figure to the five digits that matter, never in powers of ten that a page can spell out."""
+def _in_words(value: JsonValue, half: float | None = None) -> str:
+    """A figure to the five digits that matter, never in powers of ten that a page can spell out.
+
+    Beside an interval of half the width `half` it has no more decimals than leave that width two
+    digits (*Guide to the Expression of Uncertainty in Measurement*, JCGM 100:2008, 7.2.6), and as
+    many as its ends.
+    """
     if not isinstance(value, float):
         return str(value)
-    if not 1e-3 <= abs(value) < 1e9:
+    size = max(abs(value), half or 0.0)
+    if not 1e-3 <= size < 1e9:
         return f"{value:.5g}"
-    digits = max(0, 4 - math.floor(math.log10(abs(value))))
-    text = f"{value:.{digits}f}" if abs(value) < 10_000 else f"{value:,.{digits}f}"
-    return text.rstrip("0").rstrip(".") if digits else text
+    digits = max(0, 4 - math.floor(math.log10(size)))
+    told = digits if half is None else max(0, min(digits, 1 - math.floor(math.log10(half))))
+    text = f"{value:z.{told}f}" if abs(value) < 10_000 else f"{value:,.{told}f}"
+    short = told and (told == digits or value.is_integer())
+    return text.rstrip("0").rstrip(".") if short else text

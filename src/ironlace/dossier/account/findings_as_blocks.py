@@ -236,7 +236,10 @@ def _value(finding: Finding) -> str:
     if isinstance(finding.value, dict) or (finding.value is None and finding.interval is None):
         return ""
     if isinstance(finding.value, int | float) and not isinstance(finding.value, bool):
-        number = Result(name="value", value=finding.value, unit=finding.unit, grade=finding.grade)
+        number = Result(
+            name="value", value=finding.value, unit=finding.unit, interval=finding.interval,
+            grade=finding.grade,
+        )  # fmt: skip
         return number.value_in_words()
     return f"{value_in_words(finding.value)} {finding.unit}".strip()
 
