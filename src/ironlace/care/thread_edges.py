@@ -30,6 +30,16 @@ _LIGHT = [weight * to_linear(np.arange(256, dtype=np.uint8)) for weight in LUMIN
 _LEAST_AREA = 0.6
 """Of the caliper's diameter squared: less is a crumb."""
 
+_LONG = 2.0
+"""Times that a screw must spread further one way than the other for the longer to be its axis: a
+small head then turns it by less than the edges' own fit takes out (judged on made screws)."""
+_TURN_DEG = 1.0
+"""Turns in which the line is looked for about which a short screw is its own mirror image."""
+_AS_WELL = 0.05
+"""Two lines square to each other halve a shape alike where they do to such a share of it."""
+_MIRRORED = 0.8
+"""Share of a shape that must fall on itself about its axis: heads with a flat fall less."""
+
 
 @dataclass(frozen=True)
 class ThreadEdges:
@@ -153,8 +163,11 @@ def _found(
     points = dark.origin + dark.step * np.stack([columns, rows], axis=1)
     middle = points.mean(axis=0)
     some = (points - middle)[:: max(1, len(points) // 20000)]
-    _, _, turned = np.linalg.svd(some, full_matrices=False)
-    axis = turned[0] * (1.0 if turned[0][0] >= 0 else -1.0)
+    _, spread, turned = np.linalg.svd(some, full_matrices=False)
+    axis = turned[0]
+    if spread[0] < _LONG * spread[1]:
+        axis = _mirrored_about(dark.shape, axis)
+    axis = axis * (1.0 if axis[0] >= 0 else -1.0)
     frame = np.array([axis, [-axis[1], axis[0]]])
     local = (points - middle) @ frame.T
     low, high = local.min(axis=0), local.max(axis=0)
@@ -162,6 +175,45 @@ def _found(
     core = cv2.erode(dark.shape.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool)
     metal = float(np.median(dark.light[core])) if core.any() else 0.2
     return middle, axis, (high - low) / 2, (1.0 + min(metal, 0.6)) / 2
+
+
+def _mirrored_about(shape: NDArray[np.bool_], otherwise: Floats) -> Floats:
+    """The line, a unit vector, about which a shape is its own mirror image.
+
+    A short screw with a wide head spreads alike both ways, and its longest way is then any way;
+    its axis still halves it. Of two lines that halve it alike, as a rod's, the longer way is told.
+    """
+    rows, columns = np.nonzero(shape)
+    middle = np.array([columns.mean(), rows.mean()])
+    side = int(2 * np.hypot(columns - middle[0], rows - middle[1]).max()) + 6
+    corner = middle - side / 2
+    whole = np.zeros((side, side), np.uint8)
+    at = np.floor(np.stack([columns, rows], axis=1) - corner).astype(int)
+    whole[at[:, 1], at[:, 0]] = 1
+    centre, angle = at.mean(axis=0), np.radians(np.arange(0.0, 180.0, _TURN_DEG))
+    kept = []
+    for one in angle:
+        c, s = np.cos(2 * one), np.sin(2 * one)
+        turn = np.array([[c, s], [s, -c]])
+        move = np.column_stack([turn, centre - turn @ centre])
+        other = cv2.warpAffine(whole, move, (side, side), flags=cv2.INTER_NEAREST)
+        both = np.count_nonzero((other > 0) & (whole > 0))
+        kept.append(both / (2 * len(at) - both))
+    score = np.array(kept)
+    ways = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    best = int(np.argmax(score))
+    square = (best + len(angle) // 2) % len(angle)
+    long = np.abs((at - centre) @ ways[[best, square]].T).max(axis=0)
+    if score[square] > score[best] - _AS_WELL and long[1] > long[0]:
+        best = square
+    if score[best] < _MIRRORED:  # dented out of shape: the longest way must do
+        return otherwise
+    # a parabola through the best and its neighbours: finer than the turns tried
+    near = score[[best - 1, best, (best + 1) % len(angle)]]
+    bend = near[0] - 2 * near[1] + near[2]
+    off = 0.5 * (near[0] - near[2]) / bend if bend < 0 else 0.0
+    found = angle[best] + np.radians(_TURN_DEG) * off
+    return np.array([np.cos(found), np.sin(found)])
 
 
 def _looked_for(
