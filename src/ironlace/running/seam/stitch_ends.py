@@ -84,6 +84,8 @@ _DISAGREE_MM: Final = 0.1
 """Distance from which an end at the seam's end is placed by its inner side. A judgement."""
 _MOST_MM: Final = 0.5
 """And no farther off than this."""
+_LEAST_LAST: Final = 0.5
+"""Of the usual length, a last stitch that ends with its thread may be no shorter (judged)."""
 WELL_LEARNT: Final = 0.6
 """Share of the holes' look foretold from which no third beginning is tried, to save time."""
 MOST_IN_CLOTH: Final = (0.3, 0.6)
@@ -853,7 +855,7 @@ def _by_the_threads_end(
     # what tells holes best from what lies between them shows the thread's end best
     at = np.round(fine).astype(np.int64)
     away = _away_from(at, looks.features.shape[1], length)
-    if not away.any():
+    if not away.any() or len(fine) < 2:
         return fine, told, stitches
     departures = sorted(
         looks.departures,
@@ -867,7 +869,9 @@ def _by_the_threads_end(
             if place is None:
                 continue
             off = (fine[which] - place) if first else (place - fine[which])
-            if abs(off) < _MOST_MM * k:
+            # a hole told where no thread lies any more is none, however far beyond it was told
+            inner = fine[1] - place if first else place - fine[-2]
+            if abs(off) < _MOST_MM * k or (off < 0.0 and inner > _LEAST_LAST * length):
                 fine[which] = place
                 told[which] = max(told[which], 0.0)
                 break

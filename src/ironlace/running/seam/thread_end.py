@@ -61,7 +61,8 @@ def last_hole(departure: Floats, at_px: Floats, px_per_mm: float) -> float | Non
     beyond = ~low[end : end + round(BEYOND_MM * k)]
     if n - end < LEAST_BEYOND_MM * k or float(beyond.mean()) < LEAST_GONE:
         return None
-    return float(end - 1 + np.median(back))
+    place = float(end - 1 + np.median(back))
+    return place if place <= n - 1 else None
 
 
 def _clear_end(departure: Floats, k: float) -> float | None:
@@ -75,7 +76,7 @@ def _clear_end(departure: Floats, k: float) -> float | None:
     level = usual + 0.5 * (tail - usual)
     end = len(departure) - int(np.argmax(departure[::-1] < level))
     within = departure[: max(1, end - beyond)]
-    if not (departure < level).any() or float(within.max()) > level:
+    if not (departure < level).any() or float(within.max()) > level or end > len(departure) - 1:
         return None
     return float(end)
 
