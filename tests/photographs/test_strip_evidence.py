@@ -1,4 +1,4 @@
-"""What the markers say against surface, lens and paper, on photographs cast by rays."""
+"""What the markers say against surface, lens and paper, on photographs cast by rays or thrown."""
 
 from __future__ import annotations
 
@@ -9,13 +9,23 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+import strip_thrown
 from ironlace.photographs import Lens, Placing, find_strip, place_surface, strip_sheet
 from ironlace.photographs.errors import LensError, SurfaceError
 from ironlace.photographs.strip_evidence import SideRows, StripEvidence, left_out
 from ray_cast import Scene, photograph
+from strip_thrown import close
+from thrown_light import Setting
 
 SMALL = Scene(size=(1500, 1060), focal=2000, distance=300)
-ARM = replace(SMALL, kind="cylinder", radius=60, box=(22, 30, 178, 100))
+ROUND = Setting(kind="cylinder", radius=60)
+
+
+def thrown_strip(scene: Setting, kind=None) -> Placing:
+    """Of the markers' edges alone, without a picture."""
+    rng = np.random.default_rng(1)
+    over = close(np.array([200.0, 130.0]), rng)
+    return strip_thrown.placed(scene, over, rng, own_lens=True, kind=kind)[0]
 
 
 def placed(scene: Scene, *, kind=None, lens_of=lambda told: told) -> Placing:
@@ -37,18 +47,18 @@ def test_flat_work_is_a_plane_and_its_markers_agree(flat):
 
 
 def test_round_work_is_told_by_its_markers():
-    found = placed(ARM)
+    found = thrown_strip(ROUND)
     assert found.surface.kind == "cylinder"
     assert found.surface.numbers()["radius_mm"] == pytest.approx(60, rel=0.01)
 
 
 def test_a_shape_that_the_markers_contradict_is_refused_and_the_better_one_named():
     with pytest.raises(SurfaceError, match="choose 'cylinder'"):
-        placed(ARM, kind="plane")
+        thrown_strip(ROUND, kind="plane")
 
 
 def test_flat_work_said_to_be_round_is_a_plane_after_all():
-    found = placed(SMALL, kind="cylinder")
+    found = thrown_strip(Setting(), kind="cylinder")
     assert found.surface.kind == "plane"
     assert found.evidence.flat_after_all
 

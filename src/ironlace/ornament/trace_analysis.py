@@ -33,6 +33,8 @@ from ironlace.ornament.trace_photographs import (
 )
 from ironlace.ornament.trace_report import scale_sd_of
 
+TELLING_MM: Final = 0.005
+"""Less than this is told as nothing."""
 NINETY: Final = 1.645
 """Standard deviations to each side that hold nine in ten of a normal distribution."""
 
@@ -117,8 +119,16 @@ def _measure(report: dict[str, Any]) -> str:
         what = "what shows an edge in the photograph"
     return (
         f"{agree}, and 95 % of {what} lie within {told_within_mm(report):.2f} mm of the paint's "
-        f"edge{_missing_words(shaded)}{_scale_words(report.get('strip', {}))}"
+        f"edge{_missing_words(shaded)}{_scale_words(report.get('strip', {}))}{_lifted_words(first)}"
     )
+
+
+def _lifted_words(first: dict[str, Any]) -> str:
+    """What a strip does that stands off all over, which no marker shows."""
+    shift = first.get("strip_evidence", {}).get("lifted_shift_mm") or 0.0
+    if shift < TELLING_MM:
+        return ""
+    return f"; each mm that it stood off the work all over would move them by up to {shift:.2f} mm"
 
 
 def _missing_words(shaded: float) -> str:

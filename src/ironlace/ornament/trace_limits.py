@@ -37,6 +37,11 @@ LEFT_OUT_MM: Final = 0.05
 NOT_FLAT_MM: Final = 0.1
 """Markers that lie farther from where camera and strip put them say that the paper was not flat or
 not in one plane with the work. A judgement, as the manual gives it; no source."""
+OFF_WORK_MM: Final = 0.2
+"""A strip that may stand off the work so far is told of: twice what is usual. A judgement."""
+BOW_MM: Final = 0.3
+"""A surface that bows by so much under the strip, and no more than the strip itself might, is told
+of. A judgement: 0.1 mm comes of noise."""
 CROPPED: Final = 3.0
 """Standard deviations by which an estimated principal point may lie off the picture's middle."""
 LITTLE_TRACE: Final = 0.05
@@ -232,6 +237,16 @@ def _of_photograph(one: Report) -> list[str]:
         said.append(
             f"the strip's markers lie {off:.2f} mm from where the others put them{where}: it was "
             "probably not flat, not in one plane with the ornament, or its end had moved"
+        )
+    elif (strip.get("off_work_mm") or 0.0) > OFF_WORK_MM and not strip.get("bow_mm"):
+        said.append(
+            "the markers leave open that the strip stood off the work by some "
+            f"{strip['off_work_mm']:.1f} mm: lay it close and photograph it again"
+        )
+    if (strip.get("bow_mm") or 0.0) > BOW_MM:
+        said.append(
+            f"the strip bows by {strip['bow_mm']:.1f} mm: if the work beneath it does not, which a "
+            "straight edge tells, it stood off, so lay it close and photograph it again"
         )
     if strip.get("lens_contradicted"):
         said.append(

@@ -39,6 +39,7 @@ from ironlace.photographs.strip_evidence import (
     left_out,
 )
 from ironlace.photographs.strip_finding import StripSighting, edge_offsets
+from ironlace.photographs.strip_lying import lying
 from ironlace.photographs.surfaces import Plane, Round, Surface, SurfaceKind
 
 _SIDE_STEPS = np.linspace(0.14, 0.86, 12)
@@ -405,12 +406,7 @@ def _with_lens_freed(task: _Task, fit: _Fit, evidence: StripEvidence) -> StripEv
         return evidence
     freed = left_out(_side_rows(model, p, fit.sides, fit.seen))
     xy = _within(fit.sides.xy)
-    moved = np.linalg.norm(model.pixels(p, xy) - fit.model.pixels(fit.p, xy), axis=1)
-    step = np.array([0.05, 0.0])
-    per_mm = np.linalg.norm(
-        fit.model.pixels(fit.p, xy + step) - fit.model.pixels(fit.p, xy), axis=1
-    )
-    shift = moved / np.maximum(per_mm / 0.05, 1e-6)
+    shift = _shift_mm(fit, xy, model.pixels(p, xy))
     at = model.names.index("log_focal")
     return dataclasses.replace(
         evidence,
@@ -418,6 +414,14 @@ def _with_lens_freed(task: _Task, fit: _Fit, evidence: StripEvidence) -> StripEv
         lens_shift_mm=float(np.sqrt(np.mean(shift**2))),
         lens_focal=math.exp(float(p[at])),
     )
+
+
+def _shift_mm(fit: _Fit, xy: Floats, px: Floats) -> Floats:
+    """How far on the surface ``px`` lies from where the fit has the places ``xy`` (n, 2)."""
+    step = np.array([0.05, 0.0])
+    here = fit.model.pixels(fit.p, xy)
+    per_mm = np.linalg.norm(fit.model.pixels(fit.p, xy + step) - here, axis=1) / 0.05
+    return np.asarray(np.linalg.norm(px - here, axis=1) / np.maximum(per_mm, 1e-6))
 
 
 def _within(xy: Floats) -> Floats:
@@ -589,7 +593,9 @@ def _finish(fit: _Fit, evidence: StripEvidence) -> Placing:
     by_sides = _side_rows(model, p, sides, seen)
     by_noise = by_sides.jacobian.T @ by_sides.jacobian / by_sides.noise_px**2 + prior
     widened = max(1.0, _apart(information, by_noise, fit.left_out.ratio))
+    lies = lying(model, p, by_sides)
     covariance = widened**2 * np.asarray(np.linalg.pinv(information, hermitian=True), np.float64)
+    covariance = covariance + lies.covariance
     blur = seen.blur_px[rows[fine]]
     blur_mm = blur / seen.scale[rows[fine]]
     evidence = dataclasses.replace(
@@ -598,6 +604,9 @@ def _finish(fit: _Fit, evidence: StripEvidence) -> Placing:
         end_mm=fit.left_out.end_mm,
         end=fit.left_out.end,
         widened=widened,
+        off_work_mm=lies.off_mm,
+        bow_mm=lies.bow_mm,
+        lifted_shift_mm=_lifted_shift(fit, lies.per_mm),
         blur_px=float(np.median(blur)),
         blur_mm=float(np.median(blur_mm)),
         blur_worst_mm=float(np.percentile(blur_mm, 90)),
@@ -631,6 +640,13 @@ def _finish(fit: _Fit, evidence: StripEvidence) -> Placing:
     )
 
 
+def _lifted_shift(fit: _Fit, per_mm: Floats) -> float:
+    """How far 95 of 100 places within the strip move at most, for each mm that it is lifted."""
+    xy, step = _within(fit.sides.xy), 0.1
+    there = fit.model.pixels(fit.p + step * per_mm, xy)
+    return float(np.percentile(_shift_mm(fit, xy, there), 95)) / step
+
+
 def _apart(information: Floats, by_noise: Floats, ratio: float) -> float:
     """How much wider the doubt by noise times ``ratio`` is than that by residuals, on the whole.
 
@@ -656,8 +672,8 @@ def _jacobian(
 def place_uncertainty_mm(placing: Placing, xy: Floats) -> Floats:
     """One standard deviation, in mm, of where a surface point falls, from the strip alone.
 
-    The ``xy`` are unrolled points (n, 2). Errors of the paper lying off the surface, or of a lens
-    given wrongly, are not in it.
+    The ``xy`` are unrolled points (n, 2). That the paper may lie off the surface is in it as far as
+    is usual, or as its markers let it stand off; a lens given wrongly is not.
     """
     reference = (
         placing.surface.reference_mm if isinstance(placing.surface, Round) else _pivot(placing)

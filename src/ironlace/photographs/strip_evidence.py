@@ -50,6 +50,13 @@ class StripEvidence:
         The same of the end of the strip that lies farthest off, and which end it is.
     widened
         By how much the doubt of the placing was multiplied for that; 1 where noise explains it.
+    off_work_mm
+        Height at which the strip may stand off the work, root mean square.
+    bow_mm
+        By how much the surface bows under the strip, where that may be the strip's own bow.
+    lifted_shift_mm
+        By how much a strip lifted by 1 mm all over moves places: 95 % of those it encloses by
+        less. No marker shows that.
     blur_px
         Standard deviation of the blur, from the printed edges, photograph pixels.
     blur_mm, blur_worst_mm
@@ -72,6 +79,9 @@ class StripEvidence:
     end_mm: float = math.nan
     end: str = ""
     widened: float = 1.0
+    off_work_mm: float = math.nan
+    bow_mm: float = 0.0
+    lifted_shift_mm: float = 0.0
     blur_px: float = math.nan
     blur_mm: float = math.nan
     blur_worst_mm: float = math.nan
