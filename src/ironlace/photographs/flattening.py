@@ -1,16 +1,17 @@
 """From a photograph and its placing to a `Flat`.
 
 The map from flat to photograph is worked out exactly on a grid 16 pixels wide and drawn out
-between by cubic interpolation (its error is below a thousandth of a pixel on anything
-photographed). Where the photograph is finer than the flat it is first averaged down, so that
-hairlines do not break up.
+between by cubic curves to every fourth pixel, and by straight lines from there (its error is some
+thousandths of a pixel on anything photographed). Where the photograph is finer than the flat it is
+first averaged down, so that hairlines do not break up.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from threading import Lock
+from dataclasses import dataclass
+from threading import Lock, local
 from typing import Final
 
 import cv2
@@ -37,6 +38,15 @@ in a processor's cache; only time depends on it."""
 NODE: Final = 16
 """Pixels between the places that go through the camera exactly; those between are filled in by
 bicubic (Catmull-Rom) curves, since pose and lens change little over 16 pixels."""
+BETWEEN: Final = 4
+"""Pixels between the places that those curves go through; straight lines join them. On a radius of
+r pixels that is off by up to 2 / r: a two-hundredth of a pixel on an arm of 20 mm at 20 to the mm.
+The warping itself goes by thirty-seconds."""
+MOST_PIECE: Final = 4
+"""Times a tile's area that its piece of the photograph may have to be made linear by itself; only
+time depends on it."""
+RIM_PX: Final = 4
+"""Photograph pixels around a tile's nodes that warping may reach for."""
 LEAST_FACING: Final = 0.2
 """Beyond about 78 degrees from square a mirror-black surface shows only what it mirrors."""
 LEAST_RESOLUTION: Final = 3.0
@@ -94,34 +104,52 @@ def flatten(  # long: the tiles fill arrays that every later step reads
     height = max(8, round((bottom - top) * scale))
     origin = (left, top)
 
-    levels = _Levels(to_linear16(image))
+    levels = _Levels(image)
+    nodes = _Nodes.of(placing, origin, scale, (height, width), image.shape)
     light = np.empty((height, width, 3), dtype=np.uint16)
     hidden = np.zeros((height, width), dtype=np.uint8)
     thin = _thinning(scale)
     few = np.empty((-(-height // thin), -(-width // thin), 3), dtype=np.uint16)
+    each = local()
 
     def lay(tile: tuple[int, int, int, int]) -> None:
         row, column, h, w = tile
-        mx, my, finer, outside = _tile_map(placing, origin, scale, tile, image.shape)
-        level = 0
-        if np.isfinite(finer):
-            level = max(0, int(np.floor(np.log2(max(finer / scale, 1e-6)) + 0.3)))
-        picture = levels.at(level)
-        if level:
-            fx = picture.shape[1] / image.shape[1]
-            fy = picture.shape[0] / image.shape[0]
-            mx, my = (mx + 0.5) * fx - 0.5, (my + 0.5) * fy - 0.5
+        if not hasattr(each, "bench"):
+            each.bench = _Bench.empty()
+        bench: _Bench = each.bench
+        part = nodes.part(tile)
+        level = part.level(scale)
+        piece = _piece(part, image.shape)
+        if level or (piece[2] - piece[0]) * (piece[3] - piece[1]) > MOST_PIECE * TILE**2:
+            picture, mx, my = levels.source(level, part, bench)
+            x0, y0, halved = 0, 0, picture.shape[1] / image.shape[1]
+        else:
+            picture, mx, my = bench.source(image, part, piece)
+            x0, y0, halved = *piece[:2], 1.0
         place = (slice(row, row + h), slice(column, column + w))
-        light[place] = cv2.remap(picture, mx, my, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+        here = light[place]
+        cv2.remap(
+            picture,
+            mx[:h, :w],
+            my[:h, :w],
+            cv2.INTER_CUBIC,
+            dst=here,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
         # while the tile is at hand: what paper is told by
-        few[row // thin : -(-(row + h) // thin), column // thin : -(-(column + w) // thin)] = light[
-            place
-        ][::thin, ::thin]
-        burnt = cv2.inRange(light[place], (BURNT, BURNT, BURNT), (65535, 65535, 65535))
+        few[row // thin : -(-(row + h) // thin), column // thin : -(-(column + w) // thin)] = here[
+            ::thin, ::thin
+        ]
+        burnt = cv2.inRange(
+            here, (BURNT, BURNT, BURNT), (65535, 65535, 65535), dst=bench.mask[:h, :w]
+        )
         if cv2.countNonZero(burnt):
             hidden[place] = np.asarray(burnt, np.uint8) & np.uint8(UNSEEN_GLARE)
-        if outside is not None:
-            hidden[place] |= outside.astype(np.uint8) * np.uint8(UNSEEN_FRAME)
+        if not part.seen.all():
+            edges = np.array([0, 0, image.shape[1] - 1, image.shape[0] - 1]) + 0.5
+            frame = edges * halved - 0.5 - (x0, y0, x0, y0)
+            outside = part.outside(mx[:h, :w], my[:h, :w], frame)
+            hidden[place] |= outside & np.uint8(UNSEEN_FRAME)
 
     tiles = [
         (r, c, min(TILE, height - r), min(TILE, width - c))
@@ -136,8 +164,7 @@ def flatten(  # long: the tiles fill arrays that every later step reads
     _widen_glare(hidden)
 
     columns, rows = coarse_places(height, width)
-    nodes = np.stack(np.meshgrid(columns, rows), axis=-1)
-    nodes_mm = (nodes + 0.5) / scale + np.asarray(origin)
+    nodes_mm = (np.stack(np.meshgrid(columns, rows), axis=-1) + 0.5) / scale + np.asarray(origin)
     coarser, _ = placing.resolution(nodes_mm)
     white = _white_field(placing, nodes_mm)
     flat = Flat(
@@ -154,15 +181,158 @@ def flatten(  # long: the tiles fill arrays that every later step reads
     return flat
 
 
-class _Levels:
-    """A picture and its halvings, each made when it is first wanted."""
+@dataclass(frozen=True)
+class _Nodes:
+    """Places that go through the camera exactly, `NODE` pixels of the flat apart.
 
-    def __init__(self, picture: NDArray[np.uint16]) -> None:
-        self._made = [picture]
+    One row and column of them stand before the flat and some behind it. ``px`` (..., 2) is where
+    they lie in the photograph, ``finer`` its pixels per mm there; ``seen`` whether it shows them,
+    and ``turned`` whether it would if it were larger.
+    """
+
+    px: NDArray[np.float32]
+    finer: NDArray[np.float32]
+    seen: NDArray[np.bool_]
+    turned: NDArray[np.bool_]
+
+    @classmethod
+    def of(
+        cls,
+        placing: Placing,
+        origin: tuple[float, float],
+        scale: float,
+        size: tuple[int, int],
+        shape: tuple[int, ...],
+    ) -> _Nodes:
+        down, across = (
+            ((np.arange(-(-n // TILE) * (TILE // NODE) + 4) - 1.0) * NODE + 0.5) / scale + o
+            for n, o in zip(size, origin[::-1], strict=True)
+        )
+        grid = np.stack(np.meshgrid(across, down), axis=-1)
+        px = placing.to_pixels(grid)
+        coarser, finer = placing.resolution(grid)
+        turned = _faces(placing, grid, coarser)
+        return cls(
+            np.nan_to_num(np.clip(px, -1e5, 1e5)).astype(np.float32),
+            finer.astype(np.float32),
+            turned & _in_frame(px, shape),
+            turned,
+        )
+
+    def part(self, tile: tuple[int, int, int, int]) -> _Nodes:
+        """Those of one tile, at row, column (multiples of `TILE`), of a height and width."""
+        r, c = tile[0] // NODE, tile[1] // NODE
+        of = (slice(r, r + _NODES), slice(c, c + _NODES))
+        return _Nodes(self.px[of], self.finer[of], self.seen[of], self.turned[of])
+
+    def level(self, scale: float) -> int:
+        """How often the photograph is to be halved for it."""
+        if not self.seen.any():
+            return 0
+        finer = float(np.median(self.finer[self.seen]))
+        return max(0, int(np.floor(np.log2(max(finer / scale, 1e-6)) + 0.3)))
+
+    def outside(
+        self, mx: NDArray[np.float32], my: NDArray[np.float32], frame: Floats
+    ) -> NDArray[np.uint8]:
+        """255 where the photograph does not show a tile's pixels.
+
+        ``frame`` is what places ``mx`` and ``my`` of them may be: left, top, right and bottom.
+        """
+        left, top, right, bottom = (float(v) for v in frame)
+        beside = cv2.bitwise_not(
+            cv2.bitwise_and(cv2.inRange(mx, left, right), cv2.inRange(my, top, bottom))
+        )
+        if self.turned.all():
+            return np.asarray(beside, np.uint8)
+        h, w = mx.shape
+        x = np.broadcast_to(np.arange(w, dtype=np.float32) / NODE + 1, (h, w))
+        y = np.broadcast_to(np.arange(h, dtype=np.float32)[:, None] / NODE + 1, (h, w))
+        share = cv2.remap(
+            self.turned.astype(np.float32),
+            np.ascontiguousarray(x),
+            np.ascontiguousarray(y),
+            cv2.INTER_LINEAR,
+        )
+        return np.asarray(beside, np.uint8) | (share < 0.5).astype(np.uint8) * np.uint8(255)
+
+
+@dataclass(frozen=True)
+class _Bench:
+    """What one pair of hands lays tiles with, used again for each: new memory costs more than work.
+
+    ``half`` and ``fine`` hold places on their way from the nodes to pixels, ``maps`` those of the
+    pixels with a rim, ``deep`` the piece of the photograph they fall in, in linear light.
+    """
+
+    half: list[NDArray[np.float32]]
+    fine: list[NDArray[np.float32]]
+    maps: list[NDArray[np.float32]]
+    mask: NDArray[np.uint8]
+    deep: list[NDArray[np.uint16]]
+
+    @classmethod
+    def empty(cls) -> _Bench:
+        fine = len(_WEIGHTS)
+        return cls(
+            [np.empty((_NODES, fine), np.float32) for _ in range(2)],
+            [np.empty((fine, fine), np.float32) for _ in range(2)],
+            [np.empty((fine * BETWEEN, fine * BETWEEN), np.float32) for _ in range(2)],
+            np.empty((TILE, TILE), np.uint8),
+            [np.empty(0, np.uint16)],
+        )
+
+    def drawn_out(self, px: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        """Places at the nodes (n, n, 2) drawn out to the tile's pixels, across and down.
+
+        By OpenCV's product: one that starts threads of its own for every tile takes six times as
+        long.
+        """
+        for k in range(2):
+            nodes = np.ascontiguousarray(px[..., k])
+            cv2.gemm(nodes, _WEIGHTS, 1.0, _NOTHING, 0.0, dst=self.half[k], flags=cv2.GEMM_2_T)
+            cv2.gemm(_WEIGHTS, self.half[k], 1.0, _NOTHING, 0.0, dst=self.fine[k])
+            size = self.maps[k].shape[::-1]
+            cv2.resize(self.fine[k], size, dst=self.maps[k], interpolation=cv2.INTER_LINEAR)
+        mx, my = (m[BETWEEN:, BETWEEN:] for m in self.maps)
+        return mx, my
+
+    def source(
+        self, image: NDArray[np.uint8], part: _Nodes, piece: tuple[int, int, int, int]
+    ) -> tuple[NDArray[np.uint16], NDArray[np.float32], NDArray[np.float32]]:
+        """The piece of the photograph that a tile falls in, in linear light, and places in it."""
+        x0, y0, x1, y1 = piece
+        shown = image[y0:y1, x0:x1]
+        if self.deep[0].size < shown.size:
+            self.deep[0] = np.empty(shown.size, np.uint16)
+        deep = self.deep[0][: shown.size].reshape(shown.shape)
+        to_linear16(shown, out=deep)
+        mx, my = self.drawn_out(part.px - np.array([x0, y0], np.float32))
+        return deep, mx, my
+
+
+def _piece(part: _Nodes, shape: tuple[int, ...]) -> tuple[int, int, int, int]:
+    """Left, top, right, bottom pixels of what warping a tile reaches for in the photograph."""
+    size = np.array(shape[1::-1])
+    # of what lies wholly beside the photograph the pixels nearest to it
+    low = np.minimum(np.maximum(np.floor(part.px.min(axis=(0, 1))) - RIM_PX, 0), size - 1)
+    high = np.minimum(np.ceil(part.px.max(axis=(0, 1))) + RIM_PX + 1, size)
+    high = np.maximum(high, low + 1)
+    return int(low[0]), int(low[1]), int(high[0]), int(high[1])
+
+
+class _Levels:
+    """A picture's halvings in linear light, each made when it is first wanted."""
+
+    def __init__(self, image: NDArray[np.uint8]) -> None:
+        self._image = image
+        self._made: list[NDArray[np.uint16]] = []
         self._making = Lock()
 
     def at(self, level: int) -> NDArray[np.uint16]:
         with self._making:
+            if not self._made:
+                self._made.append(to_linear16(self._image))
             while len(self._made) <= level:
                 big = self._made[-1]
                 half = (max(1, big.shape[1] // 2), max(1, big.shape[0] // 2))
@@ -170,6 +340,15 @@ class _Levels:
                     np.asarray(cv2.resize(big, half, interpolation=cv2.INTER_AREA), np.uint16)
                 )
             return self._made[level]
+
+    def source(
+        self, level: int, part: _Nodes, bench: _Bench
+    ) -> tuple[NDArray[np.uint16], NDArray[np.float32], NDArray[np.float32]]:
+        """The picture halved so often, and a tile's places in it."""
+        picture = self.at(level)
+        smaller = np.array(picture.shape[1::-1]) / np.array(self._image.shape[1::-1])
+        mx, my = bench.drawn_out(((part.px + 0.5) * smaller - 0.5).astype(np.float32))
+        return picture, mx, my
 
 
 def _widen_glare(hidden: NDArray[np.uint8]) -> None:
@@ -212,14 +391,18 @@ def seen_bounds(
 
 
 def _seen(placing: Placing, xy: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    px = placing.to_pixels(xy)
-    coarser, _ = placing.resolution(xy)
+    in_frame = _in_frame(placing.to_pixels(xy), shape)
+    return in_frame & _faces(placing, xy, placing.resolution(xy)[0])
+
+
+def _in_frame(px: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    return np.asarray(np.all((px >= 0.5) & (px <= (shape[1] - 1.5, shape[0] - 1.5)), axis=-1))
+
+
+def _faces(placing: Placing, xy: Floats, coarser: Floats) -> NDArray[np.bool_]:
+    """Whether places lie on the surface, before the camera, squarely and finely enough."""
     return np.asarray(
-        (px[..., 0] >= 0.5)
-        & (px[..., 1] >= 0.5)
-        & (px[..., 0] <= shape[1] - 1.5)
-        & (px[..., 1] <= shape[0] - 1.5)
-        & _ahead(placing, xy)
+        _ahead(placing, xy)
         & placing.surface.covers(xy)
         & (placing.facing(xy) > LEAST_FACING)
         & (coarser > LEAST_RESOLUTION),
@@ -254,11 +437,14 @@ def _natural_scale(placing: Placing, layout: StripLayout | Bounds, shape: tuple[
     return float(np.clip(np.ceil(np.percentile(finer, 75) * 2.0) / 2.0, 6.0, 24.0))
 
 
-def _cubic_weights(count: int) -> NDArray[np.float32]:
-    """Catmull-Rom weights from nodes (one before, the rest ``NODE`` apart) to ``count`` pixels."""
-    nodes = count // NODE + 4
-    out = np.zeros((count, nodes), dtype=np.float32)
-    at = np.arange(count) / NODE
+def _cubic_weights() -> NDArray[np.float32]:
+    """Catmull-Rom weights from a tile's nodes to places `BETWEEN` pixels apart.
+
+    The nodes are one before it, the rest `NODE` pixels apart; the places the middles of as many
+    pixels each, one before the tile and one behind.
+    """
+    at = ((np.arange(TILE // BETWEEN + 2) - 0.5) * BETWEEN - 0.5) / NODE
+    out = np.zeros((len(at), _NODES), dtype=np.float32)
     cell = np.floor(at).astype(int)
     t = at - cell
     weights = (
@@ -268,64 +454,14 @@ def _cubic_weights(count: int) -> NDArray[np.float32]:
         (t - 1.0) * t * t / 2.0,
     )
     for k, weight in enumerate(weights):
-        out[np.arange(count), cell + k] = weight
+        reached = np.clip(cell + k, 0, _NODES - 1)
+        np.add.at(out, (np.arange(len(at)), reached), weight)
     return out
 
 
-_WEIGHTS: Final = _cubic_weights(TILE)
-_B_TURNED: Final = cv2.GEMM_2_T
-
-
-def _tile_map(
-    placing: Placing,
-    origin: tuple[float, float],
-    scale: float,
-    tile: tuple[int, int, int, int],
-    shape: tuple[int, ...],
-) -> tuple[NDArray[np.float32], NDArray[np.float32], float, NDArray[np.bool_] | None]:
-    """Photograph places of a tile's pixels, its px per mm there, and what is unseen."""
-    row, column, h, w = tile
-    nodes = _WEIGHTS.shape[1]
-    steps = (np.arange(nodes) - 1.0) * NODE
-    xs = (column + steps + 0.5) / scale + origin[0]
-    ys = (row + steps + 0.5) / scale + origin[1]
-    grid = np.stack(np.meshgrid(xs, ys), axis=-1)
-    px = placing.to_pixels(grid)
-    seen = _seen(placing, grid, shape)
-    places: NDArray[np.float32] = np.nan_to_num(np.clip(px, -1e5, 1e5)).astype(np.float32)
-    across, down = _WEIGHTS[:w], _WEIGHTS[:h]
-    mx = _drawn_out(places[..., 0], down, across)
-    my = _drawn_out(places[..., 1], down, across)
-    outside = None
-    if not seen.all():
-        near = np.stack(
-            np.meshgrid(
-                (np.arange(w) / NODE + 1).astype(np.float32),
-                (np.arange(h) / NODE + 1).astype(np.float32),
-            )
-        )
-        turned = placing.surface.covers(grid) & _ahead(placing, grid)
-        turned &= placing.facing(grid) > LEAST_FACING
-        turned &= placing.resolution(grid)[0] > LEAST_RESOLUTION
-        share = cv2.remap(turned.astype(np.float32), near[0], near[1], cv2.INTER_LINEAR)
-        outside = np.asarray(
-            (share < 0.5) | (mx < 0) | (my < 0) | (mx > shape[1] - 1) | (my > shape[0] - 1)
-        )
-    finer = float("nan")
-    if seen.any():
-        finer = float(np.median(placing.resolution(grid[seen])[1]))
-    return mx, my, finer, outside
-
-
-def _drawn_out(
-    nodes: NDArray[np.float32], down: NDArray[np.float32], across: NDArray[np.float32]
-) -> NDArray[np.float32]:
-    """Values at the nodes drawn out to pixels.
-
-    By OpenCV's product: one that starts threads of its own for every tile takes six times as long.
-    """
-    half = cv2.gemm(np.ascontiguousarray(nodes), across, 1.0, np.empty(0), 0.0, flags=_B_TURNED)
-    return np.asarray(cv2.gemm(down, half, 1.0, np.empty(0), 0.0), dtype=np.float32)
+_NODES: Final = TILE // NODE + 4
+_WEIGHTS: Final = _cubic_weights()
+_NOTHING: Final = np.empty(0)
 
 
 def _white_field(placing: Placing, nodes_mm: Floats) -> NDArray[np.float32]:

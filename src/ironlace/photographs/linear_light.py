@@ -35,11 +35,15 @@ _TABLE32: Final = _TABLE.astype(np.float32)
 _BACK: Final = np.round(encode(np.arange(65536) / 65535.0) * 255.0).astype(np.uint8)
 
 
-def to_linear16(image: NDArray[np.uint8]) -> NDArray[np.uint16]:
-    """8-bit sRGB to 16-bit linear light (65535 is white), any shape up to four channels."""
-    return np.asarray(cv2.LUT(np.ascontiguousarray(image), _TABLE16), dtype=np.uint16).reshape(
-        image.shape
-    )
+def to_linear16(
+    image: NDArray[np.uint8], out: NDArray[np.uint16] | None = None
+) -> NDArray[np.uint16]:
+    """8-bit sRGB to 16-bit linear light (65535 is white), any shape up to four channels.
+
+    ``out`` of the same shape is filled where it is given.
+    """
+    made = cv2.LUT(np.ascontiguousarray(image), _TABLE16, dst=out)
+    return np.asarray(made, dtype=np.uint16).reshape(image.shape)
 
 
 def to_linear(image: NDArray[np.uint8]) -> NDArray[np.float32]:
