@@ -209,6 +209,12 @@ def limits(report: Report) -> list[str]:
         if share > (MUCH_AT_THE_RIM if at_the_rim else MUCH_BLIND):
             told = BLIND_WORDS[why].format(share=f"{100 * share:.0f} % of what the strip encloses")
             said.append(told)
+    if (beyond := report.get("beyond_strip_mm", 0.0)) > LOOSE_END_MM:
+        said.append(
+            f"{beyond:.0f} mm of outline lie beyond the strip, apart from what it encloses, on the "
+            "work or on what stands behind it, and are conjectured: if they are ornament, touch "
+            "them as gilt, and if not, trace a region without them"
+        )
     if loose > LOOSE_END_MM:
         said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
     return said

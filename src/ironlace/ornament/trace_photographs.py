@@ -16,6 +16,7 @@ import numpy as np
 from ironlace.evidence.arrays import Bounds
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
+from ironlace.ornament.beyond_the_strip import beyond_conjectured
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.laid_back import (
     NO_TRACE,
@@ -165,6 +166,7 @@ def trace_photographs(
     drawn = [layer for layer in layers if layer.drawing is not None]
     drawing = _together(drawn, given.photographs[0].name)
     gatherings = [layer.gathered for layer in drawn]
+    drawing, beyond_mm = _beyond(lie, job, drawing)
     within = _enclosed(lie, job, drawing)
     filled = tuple(place for one in gatherings for place in filled_places(one))
     drawing = replace(drawing, blind=blind_places(gatherings, within), filled=filled)
@@ -175,6 +177,7 @@ def trace_photographs(
         {
             **_report(job, lie, flat, found, drawn, drawing, proof),
             **_blind_report(drawing, shares),
+            "beyond_strip_mm": beyond_mm,
             "shaded_share": shaded_share([next(iter(f.layers.values())) for f in found], within),
             **({} if proof is None else {"traceless_share": traceless}),
         },
@@ -229,6 +232,17 @@ def _enclosed(lie: Lie, job: TraceJob, drawing: Drawing) -> Bounds:
     if not isinstance(lie.extent, StripLayout):
         return drawing.bounds_mm
     return lie.extent.bounds_mm
+
+
+def _beyond(lie: Lie, job: TraceJob, drawing: Drawing) -> tuple[Drawing, float]:
+    """Conjecture beyond the strip, unless it was asked to look there, and its length in mm."""
+    if not isinstance(lie.extent, StripLayout) or job.asked.region:
+        return drawing, 0.0
+    left, top, right, bottom = lie.extent.bounds_mm
+    pointed = lie.surface_mm([*job.asked.gilt, *(p for c in job.asked.colours.values() for p in c)])
+    if any(not (left < x < right and top < y < bottom) for x, y in pointed):
+        return drawing, 0.0
+    return beyond_conjectured(drawing, lie.extent)
 
 
 def _blind_report(drawing: Drawing, shares: Mapping[str, float]) -> Report:
