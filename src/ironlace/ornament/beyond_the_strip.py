@@ -3,7 +3,7 @@
 A strip laid as a frame says where the work lies, how it is shaped and how bright white is there.
 Past its rim all three are carried on, and the work itself may end: what stands behind it is laid
 flat as if it belonged to it, and takes on gilt's colour where the light is poor. An ornament that
-runs on past the rim is joined to what lies within; islands out there are conjecture.
+runs on past the rim is joined to what lies within; islands out there are left out, and told.
 """
 
 from __future__ import annotations
@@ -13,15 +13,14 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ironlace.evidence.grades import Grade
-from ironlace.ornament.outline.drawing import ClosedPath, Drawing
+from ironlace.ornament.outline.drawing import Drawing
 from ironlace.photographs.scale_strip import StripLayout
 
-BEYOND: Final = "beyond the strip"
-"""Source of outlines that lie past the strip's rim, apart from what it encloses."""
 APART_MM: Final = 12.0
 """Outlines nearer to each other than this belong together: about the widest gap between the parts
 of one ornament. A judgement, no source."""
+TOLERANCE_MM: Final = 0.1
+"""How coarsely outlines are taken for telling what lies near what."""
 FRAME_SIDES: Final = 3.0
 """Sides of a marker that a strip must be wide and high to be a frame: beside a straight one
 everything lies beyond it."""
@@ -29,8 +28,8 @@ ENCLOSED: Final = 0.1
 """Share of the outline that a frame must enclose, or it was laid beside the work. A judgement."""
 
 
-def beyond_conjectured(drawing: Drawing, strip: StripLayout) -> tuple[Drawing, float]:
-    """Conjecture for "seen" on islands past the strip's rim, and how long their outlines are, mm.
+def without_beyond(drawing: Drawing, strip: StripLayout) -> tuple[Drawing, float]:
+    """The drawing without islands past a frame's rim, and how long their outlines were, mm.
 
     Parameters
     ----------
@@ -44,7 +43,9 @@ def beyond_conjectured(drawing: Drawing, strip: StripLayout) -> tuple[Drawing, f
     if min(right - left, bottom - top) < FRAME_SIDES * side:
         return drawing, 0.0
     rim = shapely.box(left, top, right, bottom)
-    shapes = np.array([shapely.LinearRing(p.polygon(0.1)) for p in drawing.paths])
+    # a speck may have no more than two corners at this tolerance, so lines and not rings
+    rings = [path.polygon(TOLERANCE_MM) for path in drawing.paths]
+    shapes = np.array([shapely.LineString(np.vstack([xy, xy[:1]])) for xy in rings])
     lengths = shapely.length(shapes)
     within = shapely.intersects(shapes, rim)
     if within.all() or lengths[within].sum() < ENCLOSED * lengths.sum():
@@ -58,19 +59,5 @@ def beyond_conjectured(drawing: Drawing, strip: StripLayout) -> tuple[Drawing, f
         reached[newly] = True
     if reached.all():
         return drawing, 0.0
-    paths = [
-        path if kept else _conjectured(path)
-        for path, kept in zip(drawing.paths, reached, strict=True)
-    ]
+    paths = [path for path, kept in zip(drawing.paths, reached, strict=True) if kept]
     return drawing.with_paths(paths), float(lengths[~reached].sum())
-
-
-def _conjectured(path: ClosedPath) -> ClosedPath:
-    """A path of which nothing counts as seen."""
-    seen = [grade is Grade.SEEN for grade in path.grades]
-    return ClosedPath(
-        path.curves,
-        tuple(Grade.CONJECTURED if s else g for s, g in zip(seen, path.grades, strict=True)),
-        tuple(BEYOND if s else name for s, name in zip(seen, path.sources, strict=True)),
-        path.layer,
-    )

@@ -211,9 +211,8 @@ def limits(report: Report) -> list[str]:
             said.append(told)
     if (beyond := report.get("beyond_strip_mm", 0.0)) > LOOSE_END_MM:
         said.append(
-            f"{beyond:.0f} mm of outline lie beyond the strip, apart from what it encloses, on the "
-            "work or on what stands behind it, and are conjectured: if they are ornament, touch "
-            "them as gilt, and if not, trace a region without them"
+            f"{beyond:.0f} mm of outline beyond the strip, apart from what it encloses, were left "
+            "out, for the work may end there: if they are ornament, touch them as gilt"
         )
     if loose > LOOSE_END_MM:
         said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")

@@ -16,7 +16,7 @@ import numpy as np
 from ironlace.evidence.arrays import Bounds
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
-from ironlace.ornament.beyond_the_strip import beyond_conjectured
+from ironlace.ornament.beyond_the_strip import without_beyond
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.laid_back import (
     NO_TRACE,
@@ -235,14 +235,18 @@ def _enclosed(lie: Lie, job: TraceJob, drawing: Drawing) -> Bounds:
 
 
 def _beyond(lie: Lie, job: TraceJob, drawing: Drawing) -> tuple[Drawing, float]:
-    """Conjecture beyond the strip, unless it was asked to look there, and its length in mm."""
+    """The drawing without what lies beyond the strip, unless it was asked to look there.
+
+    And how long that was, mm.
+    """
     if not isinstance(lie.extent, StripLayout) or job.asked.region:
         return drawing, 0.0
     left, top, right, bottom = lie.extent.bounds_mm
     pointed = lie.surface_mm([*job.asked.gilt, *(p for c in job.asked.colours.values() for p in c)])
     if any(not (left < x < right and top < y < bottom) for x, y in pointed):
         return drawing, 0.0
-    return beyond_conjectured(drawing, lie.extent)
+    inner, length = without_beyond(drawing, lie.extent)
+    return replace(inner, bounds_mm=_window(inner.paths, drawing.bounds_mm)), length
 
 
 def _blind_report(drawing: Drawing, shares: Mapping[str, float]) -> Report:
