@@ -44,6 +44,9 @@ F32 = NDArray[np.float32]
 COARSE_PX_PER_MM: Final = 5.0
 """Resolution at which gilt is told from ground; its edge is measured afterwards in full
 resolution."""
+TILE: Final = 384
+"""Side in pixels of the pieces in which coverage is worked out: small enough to stay in a cache and
+to pass over bare ground. Only time depends on it."""
 WIDEST_STROKE_MM: Final = 8.0
 """Bright parts narrower than this stand out from the ground; wider ones by colour alone."""
 SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
@@ -727,36 +730,40 @@ def _edge_weights(ground: F32, gilt: F32, usual: F32) -> tuple[F32, F32]:
 def _coverage(
     flat: Flat, weights: F32, offset: F32, region: NDArray[np.bool_]
 ) -> NDArray[np.uint8]:
-    """Full-resolution coverage where there is gilt, band by band."""
+    """Full-resolution coverage where there is gilt, tile by tile; the rest is not looked at."""
     height, width = flat.shape
     h, w = offset.shape
     out = np.zeros((height, width), np.uint8)
-    mask = region.astype(np.float32)
-    rule = np.dstack([weights, offset, mask])
-    columns = np.flatnonzero(region.any(axis=0))
-    if len(columns) == 0:
-        return out
+    # light as a share of white, and its weights, in one: both vary slowly
+    white = np.maximum(flat.spread(flat.white, h, w), 1e-3)
+    rule = np.asarray(weights / (65535.0 * white), np.float32)
+    rest = np.dstack([offset, region.astype(np.float32)])
     pad = 8
-    c0 = max(0, int(columns[0] * width / w) - 2 * pad)
-    c1 = min(width, int((columns[-1] + 1) * width / w) + 2 * pad)
-    u = ((np.arange(c0, c1) + 0.5) * w / width - 0.5).astype(np.float32)
-    for top in range(0, height, 256):
-        bottom = min(height, top + 256)
+    for top in range(0, height, TILE):
+        bottom = min(height, top + TILE)
         r0, r1 = max(0, top - pad), min(height, bottom + pad)
         v = ((np.arange(r0, r1) + 0.5) * h / height - 0.5).astype(np.float32)
-        if not region[max(0, int(v[0]) - 1) : int(v[-1]) + 3].any():
-            continue
-        mu = np.ascontiguousarray(np.broadcast_to(u, (r1 - r0, c1 - c0)))
-        mv = np.ascontiguousarray(np.broadcast_to(v[:, None], mu.shape))
-        drawn = cv2.remap(rule, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        part = flat.light[r0:r1, c0:c1].astype(np.float32)
-        part /= 65535.0 * np.maximum(white_part(flat, (r0, r1), (c0, c1)), 1e-3)
-        share = np.einsum("ijk,ijk->ij", part, drawn[..., :3]) - drawn[..., 3]
-        share *= np.clip(drawn[..., 4] * 2.0, 0.0, 1.0)
-        share = cv2.GaussianBlur(np.clip(share, -0.3, 1.3), (0, 0), 0.6)
-        share[(flat.hidden[r0:r1, c0:c1] & (UNSEEN_FRAME | UNSEEN_STRIP)) > 0] = 0.0
-        body = share[top - r0 : top - r0 + (bottom - top)]
-        out[top:bottom, c0:c1] = np.clip(body * 255.0 + 0.5, 0, 255).astype(np.uint8)
+        for left in range(0, width, TILE):
+            right = min(width, left + TILE)
+            c0, c1 = max(0, left - pad), min(width, right + pad)
+            u = ((np.arange(c0, c1) + 0.5) * w / width - 0.5).astype(np.float32)
+            near = (max(0, int(v[0]) - 1), max(0, int(u[0]) - 1))
+            if not region[near[0] : int(v[-1]) + 3, near[1] : int(u[-1]) + 3].any():
+                continue
+            mu = np.ascontiguousarray(np.broadcast_to(u, (r1 - r0, c1 - c0)))
+            mv = np.ascontiguousarray(np.broadcast_to(v[:, None], mu.shape))
+            drawn, both = (
+                cv2.remap(a, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+                for a in (rule, rest)
+            )
+            less, mask = cv2.split(both)
+            light = cv2.multiply(flat.light[r0:r1, c0:c1], drawn, dtype=cv2.CV_32F)
+            share = cv2.transform(light, np.ones((1, 3), np.float32)) - less
+            share *= np.clip(mask * 2.0, 0.0, 1.0)
+            share = cv2.GaussianBlur(np.clip(share, -0.3, 1.3), (0, 0), 0.6)
+            share[(flat.hidden[r0:r1, c0:c1] & (UNSEEN_FRAME | UNSEEN_STRIP)) > 0] = 0.0
+            body = share[top - r0 : bottom - r0, left - c0 : right - c0]
+            out[top:bottom, left:right] = np.clip(body * 255.0 + 0.5, 0, 255).astype(np.uint8)
     return out
 
 
