@@ -35,6 +35,7 @@ from ironlace.marks.reading.bare_metal import (  # noqa: E402
     bare_metal,
     judged,
     likelihood,
+    overlaid,
     readable,
 )
 from ironlace.marks.reading.known_shapes import (  # noqa: E402
@@ -366,8 +367,11 @@ def _looks(rng, plate, relief, places, look, fits, gain):
     bare = bare_metal(relief, places, grain, rng)
     held = [held_down(relief.patch(d.x_px, d.y_px, per, WIDE), grain) for d in digits]
     laid = {
-        name: [judged(*strikes, held, bare, even=even) for even in (False, True)]
-        for name, strikes in (("known", (reader.strikes, reader.starts)), ("cut", cut_strikes()))
+        name: [judged(overlaid(strikes, held, bare, even=even), starts) for even in (0.0, 1.0)]
+        for name, (strikes, starts) in (
+            ("known", (reader.strikes, reader.starts)),
+            ("cut", cut_strikes()),
+        )
     }
     fit = {name: float(np.median(both[0].fits.max(axis=1))) for name, both in laid.items()}
     return {

@@ -1,16 +1,19 @@
 """How well marks are read, on made plates with faces that nothing was tuned on.
 
     python bench/marks_reading.py run OUT.npy --plates 2 --seed 201 --relief noisy
+    python bench/marks_reading.py kept OUT.npy FOLDER --relief photographs12
     python bench/marks_reading.py told OUT.npy [OUT.npy ...]
 
 `--relief true` reads the exact normals, `noisy` exact ones softened, made noisy (0.5 to 3 degrees)
 and too steep or too flat by a factor, `photographs` the relief made of 24 photographs, `single`
-one raking photograph. Each run draws the same number of plates for every wear.
+one raking photograph. Each run draws the same number of plates for every wear. `kept` reads the
+plates that `marks_plates.py` keeps in a folder.
 """
 
 from __future__ import annotations
 
 import argparse
+import pickle
 import sys
 import tempfile
 import time
@@ -24,11 +27,19 @@ sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "truth"), str(ROOT / "be
 
 from marks_learning import WEARS, pits, places_of, relief_of  # noqa: E402
 
-from ironlace.marks.reading.known_shapes import shapes_from_pictures  # noqa: E402
+from ironlace.marks.reading.known_shapes import shapes_from_pictures, windows_of  # noqa: E402
+from ironlace.marks.reading.numeral_styles import GLYPHS, TALL  # noqa: E402
 from ironlace.marks.reading.read_marks import read_marks  # noqa: E402
 from ironlace.marks.reading.relief_slopes import (  # noqa: E402
     slopes_from_normals,
     slopes_from_photograph,
+)
+from ironlace.marks.reading.strikes import (  # noqa: E402
+    PATCH,
+    Blow,
+    depth_left,
+    placed,
+    slopes_of,
 )
 from ironlace.marks.reading.strings import strings_in_play  # noqa: E402
 from ironlace.photographs.linear_light import to_linear  # noqa: E402
@@ -76,14 +87,66 @@ def one(seed, wear, face, how, base_rate):
     rng = np.random.default_rng([seed, round(100 * wear)])
     plate = struck_plate(rng, Asked(wear=wear, face=face, base_rate=base_rate, **pits(rng)))
     slopes, gain = slopes_for(rng, plate, how)
-    places = places_of(rng, plate)
-    told = {"wear": wear, "face": face, "base_rate": base_rate}
-    told["y"] = [d.glyph for d in plate.digits]
-    told["struck"] = [g.struck for g in plate.gaps]
-    told["pit"] = [g.pit for g in plate.gaps]
-    told["left"] = [g.left_mm * gain for g in plate.gaps]
+    return read_of(
+        plate.asked, plate.digits, plate.gaps, plate.texts(), plate.shapes, slopes,
+        places_of(rng, plate), gain,
+    )  # fmt: skip
+
+
+def one_kept(file, how):
+    """A plate kept by `marks_plates.py`, by its relief of so many photographs or by one alone."""
+    with file.open("rb") as held:
+        kept = pickle.load(held)
+    if how == "single":
+        azimuth, high = kept["raking_from"]
+        light = to_linear(kept["raking"])
+        slopes = slopes_from_photograph(light, azimuth, high, kept["asked"].mm_per_px)
+    else:
+        normals, mm_per_px, _ = kept["reliefs"][int(how.removeprefix("photographs") or 24)]
+        slopes = slopes_from_normals(normals.astype(np.float32), mm_per_px)
+    return read_of(
+        kept["asked"], kept["digits"], kept["gaps"], kept["texts"], kept["shapes"], slopes,
+        kept["places"], 1.0,
+    ) | {"way": kept["digits"] and way_of(kept)}  # fmt: skip
+
+
+def way_of(kept):
+    """Planed or shrunk, by the first draws of the plate's own generator."""
+    rng = np.random.default_rng([kept["seed"], round(100 * kept["asked"].wear)])
+    rng.uniform(0.02, 0.025)
+    pits(rng)
+    rng.choice(["rubbed", "crusted", "scratched"])
+    return kept["asked"].wear_way or str(rng.choice(["planed", "shrunk"]))
+
+
+def by_correlation(slopes, places, pictures):
+    """Plain correlation of slopes with each shape as struck: no wear, no noise, 0.2 mm of shift."""
+    shapes = shapes_from_pictures(pictures)
+    templates = np.stack([
+        slopes_of(placed(depth_left(shapes[g][0], Blow(2.5, 3.5, 0.0, planed=False, blur=0.6))))
+        for g in GLYPHS
+    ]).reshape(10, -1)  # fmt: skip
+    templates /= np.linalg.norm(templates, axis=1, keepdims=True)
+    told = []
+    for d in (p for p in places if p.kind == "digit"):
+        seen = windows_of(
+            slopes.patch(d.x_px, d.y_px, d.height_px / TALL, (PATCH[0] + 8, PATCH[1] + 8))
+        )
+        size = np.maximum(np.linalg.norm(seen, axis=0), 1e-9)
+        told.append(GLYPHS[int((templates @ seen / size).max(axis=1).argmax())])
+    return told
+
+
+def read_of(asked, digits, gaps, texts, pictures, slopes, places, gain):
+    told = {"wear": asked.wear, "face": asked.face, "base_rate": asked.base_rate}
+    told["y"] = [d.glyph for d in digits]
+    told["struck"] = [g.struck for g in gaps]
+    told["pit"] = [g.pit for g in gaps]
+    told["left"] = [g.left_mm * gain for g in gaps]
+    if slopes.along is None:
+        told["correlation"] = by_correlation(slopes, places, pictures)
     for name, shapes, rate in (
-        ("given", shapes_from_pictures(plate.shapes), base_rate),
+        ("given", shapes_from_pictures(pictures), asked.base_rate),
         ("foreign", None, None),
     ):
         start = time.process_time()
@@ -98,7 +161,7 @@ def one(seed, wear, face, how, base_rate):
             "wear": (read.plate.wear.value, read.plate.wear.low, read.plate.wear.high),
             "held": [
                 any(h.text == text for h in row.hypotheses)
-                for row, text in zip(read.strings, plate.texts(), strict=True)
+                for row, text in zip(read.strings, texts, strict=True)
             ],
             "listed": [1.0 - row.rest_p for row in read.strings],
             "play": [
@@ -106,7 +169,7 @@ def one(seed, wear, face, how, base_rate):
                     [d.p for d in read.digits if d.place.row == row],
                     [g.p_struck for g in read.gaps if g.place.row == row],
                 )
-                for row in range(plate.asked.rows)
+                for row in range(asked.rows)
             ],
             "seconds": time.process_time() - start,
         }
@@ -193,7 +256,14 @@ def depth_held(plates):
     return float(((low <= left) & (left <= high))[left > 0].mean())
 
 
+def top_correlation(plates):
+    if any("correlation" not in p for p in plates):
+        return np.nan
+    return float(np.mean([np.mean(np.array(p["correlation"]) == p["y"]) for p in plates]))
+
+
 ROWS = {
+    "digits, plain correlation with the shapes": top_correlation,
     "digits, shapes given, top-1": lambda q: tops(q, "given", 1),
     "digits, shapes not given, top-1": lambda q: tops(q, "foreign", 1),
     "the worst face": worst_face,
@@ -230,6 +300,10 @@ def told(files):
     rng = np.random.default_rng(0)
     heads = [f"{w:g}" for w in WEARS]
     print(f"{len(plates)} plates\n\n| what | {' | '.join(heads)} |\n|{' --- |' * (len(heads) + 1)}")
+    for p in plates:
+        if "way" in p:
+            tell = [f"{tops([p], name, 1):.2f}" for name in ("given", "foreign")]
+            print(f"# {p['wear']} {p['face']} {p['way']}: {top_correlation([p]):.2f}", *tell)
     for name, measure in ROWS.items():
         cells = []
         for wear in WEARS:
@@ -247,7 +321,7 @@ def told(files):
 
 def main():
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("what", choices=("run", "told"))
+    asked.add_argument("what", choices=("run", "kept", "told"))
     asked.add_argument("files", type=Path, nargs="+")
     asked.add_argument("--plates", type=int, default=2)
     asked.add_argument("--seed", type=int, default=201)
@@ -259,6 +333,13 @@ def main():
         told(given.files)
         return
     found = []
+    if given.what == "kept":
+        out, folder = given.files
+        ends = tuple(f"-{round(100 * w):02}.pickle" for w in given.wears)
+        for file in sorted(f for f in folder.glob("*.pickle") if f.name.endswith(ends)):
+            found.append(one_kept(file, given.relief))
+            np.save(out, np.array(found, dtype=object), allow_pickle=True)
+        return
     for k in range(given.plates):
         face = TEST_FACES[(given.seed + k) % len(TEST_FACES)]
         found += [one(given.seed + k, w, face, given.relief, given.base_rate) for w in given.wears]

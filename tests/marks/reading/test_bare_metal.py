@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from ironlace.marks.reading.bare_metal import bare_metal, evened, judged, readable
+from ironlace.marks.reading.bare_metal import bare_metal, evened, judged, overlaid, readable
 from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, shapes_from_pictures
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
@@ -33,11 +33,11 @@ def plate(seed, *, smooth, deep, shapes):
     return ReliefSlopes(slopes, 0.05)
 
 
-def seen(relief, reader, *, even=False):
+def seen(relief, reader, *, even=0.0):
     grain = grain_of(relief, 1.0)
     bare = bare_metal(relief, PLACES, grain, np.random.default_rng(4))
     held = [held_down(relief.patch(p.x_px, p.y_px, 1.0, WIDE), grain) for p in PLACES]
-    return bare, judged(reader.strikes, reader.starts, held, bare, even=even)
+    return bare, judged(overlaid(reader.strikes, held, bare, even=even), reader.starts)
 
 
 def test_digits_stand_out_of_bare_metal_or_do_not(reader):

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from ironlace.marks.reading.bare_metal import BareMetal, judged, likelihood
+from ironlace.marks.reading.bare_metal import BareMetal, judged, likelihood, overlaid
 from ironlace.marks.reading.known_shapes import WIDE, held_down, shapes_from_pictures
 from ironlace.marks.reading.period_shapes import cut_strikes, shared_reading
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of
@@ -20,7 +20,8 @@ def fits():
             wide = slopes_of(placed(depth, shape=WIDE))
             wide = wide + rng.normal(0, 0.03, wide.shape).astype(np.float32)
             found.append(held_down(wide, 0.03))
-    return judged(*cut_strikes(), found, BareMetal((), np.ones(24))).fits
+    strikes, starts = cut_strikes()
+    return judged(overlaid(strikes, found, BareMetal((), np.ones(24))), starts).fits
 
 
 def shared(fits, slopes):

@@ -124,54 +124,72 @@ def evened(slopes: NDArray[np.float32], power: NDArray[np.float64]) -> NDArray[n
     return np.asarray(whole[..., : slopes.shape[-2], : slopes.shape[-1]], dtype=np.float32)
 
 
-def judged(
+@dataclass(frozen=True)
+class Overlaid:
+    """Correlation of every template with every place, and with bare metal, at every shift.
+
+    `slopes` is how many independent slopes a place holds; nan where no bare metal tells.
+    """
+
+    places: tuple[NDArray[np.float32], ...]
+    bare: tuple[NDArray[np.float32], ...]
+    slopes: float
+
+
+def overlaid(
     strikes: NDArray[np.float32],
-    starts: NDArray[np.int64],
     places: Sequence[Slopes],
     bare: BareMetal,
     *,
-    even: bool = False,
-) -> Judged:
+    even: float = 0.0,
+) -> Overlaid:
     """Lay strikes over places and over bare metal.
 
     Parameters
     ----------
     strikes
-        Templates x 2 x 60 x 48, those of one shape after another.
-    starts
-        Where each shape's begin.
+        Templates x 2 x 60 x 48.
     places
         Slopes held down, shape of `WIDE`.
     even
-        Whether both are seen through the filter of `evened`.
+        How far both are seen through the filter of `evened`: 0 not, 1 until bare metal shows all
+        sizes of detail alike.
     """
-    ground = bare.patches
+    seen, ground = list(places), list(bare.patches)
     if even:
-        strikes = evened(strikes, bare.power)
-        seen, ground = (
-            [evened(p, bare.power) for p in places],
-            tuple(evened(p, bare.power) for p in bare.patches),
-        )
+        power = bare.power**even
+        strikes = evened(strikes, power)
+        seen, ground = [evened(p, power) for p in seen], [evened(p, power) for p in ground]
         # the least norm of `norms` holds for slopes as they were
         size = float(np.sqrt(np.mean(np.square(bare.patches)) / np.mean(np.square(ground))))
-        seen, ground = [size * p for p in seen], tuple(size * p for p in ground)
-    else:
-        seen = list(places)
+        seen, ground = [size * p for p in seen], [size * p for p in ground]
     flat = strikes.reshape(len(strikes), -1)
     flat = flat / np.maximum(np.linalg.norm(flat, axis=1, keepdims=True), 1e-9)
 
     def laid(patch: Slopes) -> NDArray[np.float32]:
         return np.asarray((flat @ windows_of(patch)) / norms(patch).ravel(), dtype=np.float32)
 
-    fits = np.array([np.maximum.reduceat(laid(p).max(axis=1), starts) for p in seen])
-    if not ground:
-        return Judged(np.maximum(fits, 0.0).astype(np.float64), float("nan"), float("nan"))
-    on_bare = [laid(p) for p in ground]
-    square = float(np.median([np.mean(one[::5] ** 2) for one in on_bare]))
-    best = np.array([one.max() for one in on_bare])
-    error = float(best.std() / best.mean()) * np.sqrt(1 / len(seen) + 1 / len(ground))
+    on_bare = tuple(laid(p) for p in ground)
+    square = float(np.median([np.mean(one[::5] ** 2) for one in on_bare])) if on_bare else np.nan
+    return Overlaid(tuple(laid(p) for p in seen), on_bare, 1 / max(square, 1e-6))
+
+
+def judged(over: Overlaid, starts: NDArray[np.int64]) -> Judged:
+    """How well shapes fit, the best template and shift of each.
+
+    Parameters
+    ----------
+    starts
+        Where each shape's templates begin.
+    """
+    fits = np.array([np.maximum.reduceat(one.max(axis=1), starts) for one in over.places])
+    fits = np.maximum(fits, 0.0).astype(np.float64)
+    if not over.bare:
+        return Judged(fits, float("nan"), float("nan"))
+    best = np.array([one.max() for one in over.bare])
+    error = float(best.std() / best.mean()) * np.sqrt(1 / len(fits) + 1 / len(best))
     stands = float(fits.max(axis=1).mean() / best.mean() - error)
-    return Judged(np.maximum(fits, 0.0).astype(np.float64), 1 / max(square, 1e-6), stands)
+    return Judged(fits, over.slopes, stands)
 
 
 def readable(stands_out: float) -> float:

@@ -18,20 +18,37 @@ from ironlace.marks.reading.numeral_styles import EDGE, TALL
 from ironlace.marks.reading.relief_slopes import seen_along
 from ironlace.marks.reading.strikes import PATCH, Blow, Ink, Slopes, depth_left, placed, slopes_of
 
-_BLOWS = (
-    Blow(2.5, 1.2, 0.0, planed=False, blur=0.5),
-    Blow(2.5, 3.5, 0.0, planed=False, blur=0.5),
-    Blow(2.5, 3.5, 0.6, planed=True, blur=0.5),
-    Blow(1.0, 2.0, 0.0, planed=False, blur=1.2),
-    Blow(2.5, 12.0, 0.8, planed=True, blur=0.5),
+_ASKEW = 0.14
+"""Share by which a punch held askew strikes deeper at one side (judged)."""
+_TILTS = (
+    (0.0, 0.0),
+    *((_ASKEW * float(np.cos(a)), _ASKEW * float(np.sin(a))) for a in np.arange(8) * np.pi / 4),
 )
-"""Steep and slanting flanks, worn down to the bottom, softened, and the deepest alone left."""
-_SIZES = (0.94, 1.0, 1.06)
+_SIZES = (0.95, 1.0, 1.05)
 """Sizes at which a strike is laid: punches and places are a few per cent off."""
-_TURNS = (-0.04, 0.0, 0.04)
+_TURNS = (-0.03, 0.0, 0.03)
 """Turns, radians: a punch held by hand stands some 2 degrees askew."""
+_POSES = tuple((size, turn) for size in _SIZES for turn in _TURNS)
+_WORN_SOFT = tuple(
+    (Blow(2.5, flank, 0.0, planed=False, blur=blur, rounded=True),)
+    for flank, blur in ((2.0, 0.6), (5.0, 1.0), (8.0, 1.6))
+)
+_PLANED = (Blow(2.5, 4.0, 0.6, planed=True, blur=0.5, rounded=True),)
+_SLIVERS = tuple(
+    tuple(Blow(2.5, 4.0, w, planed=True, blur=0.5, askew=t, rounded=True) for t in _TILTS)
+    for w in (0.8, 0.9, 0.95)
+)
+_WAYS_WORN = (
+    *((blows, _POSES) for blows in (*_WORN_SOFT, _PLANED)),
+    *((blows, ((1.0, 0.0),)) for blows in _SLIVERS),
+)
+"""Ways in which a whole plate may have been worn, and the poses at which each is laid: worn soft,
+planed, planed to the deepest. Of the last only slivers are left, which side of a figure they lie on
+hangs on how askew it was struck, and a little turn moves none of them far."""
 _REACH = 7
 """Steps a figure may lie off its place: 0.35 mm."""
+_WELL_PLACED, _MISPLACED = 3.0, 1.2
+"""Steps that a place is off as a rule (0.15 mm), and how soon more grows improbable (judged)."""
 _BARE = 2.0
 """Norm taken at least: where the relief knows next to nothing, nothing fits."""
 _FULL = 0.8
@@ -92,6 +109,8 @@ class ShapeReader:
         Every glyph struck in all ways, sizes and turns; templates x 2 x 60 x 48, each of norm 1.
     starts
         Where each glyph's begin among them.
+    glyph_of, way_of
+        Number of each template's glyph, and of the way it was worn.
     """
 
     def __init__(
@@ -102,6 +121,11 @@ class ShapeReader:
         each = [np.concatenate(strikes) for strikes in made]
         self.strikes = np.concatenate(each)
         self.starts = np.cumsum([0] + [len(one) for one in each[:-1]])
+        self.glyph_of = np.repeat(np.arange(len(each)), [len(one) for one in each])
+        ways = np.repeat(
+            np.arange(len(_WAYS_WORN)), [len(blows) * len(poses) for blows, poses in _WAYS_WORN]
+        )
+        self.way_of = np.concatenate([np.tile(ways, len(strikes)) for strikes in made])
 
     def fits(self, wide: Slopes, grain: float) -> dict[str, float]:
         """How well each glyph fits a place, the best correlation found, 0 to 1.
@@ -119,12 +143,12 @@ class ShapeReader:
 
 
 def _struck(ink: Ink, along: tuple[float, float] | None) -> NDArray[np.float32]:
-    """One shape struck in all ways, sizes and turns; ways * sizes * turns x 2 x 60 x 48."""
+    """One shape struck in all ways, sizes and turns; templates x 2 x 60 x 48."""
     made = []
-    for blow in _BLOWS:
-        depth = depth_left(ink, blow)
-        for size in _SIZES:
-            for turn in _TURNS:
+    for blows, poses in _WAYS_WORN:
+        for blow in blows:
+            depth = depth_left(ink, blow)
+            for size, turn in poses:
                 laid = seen_along(slopes_of(placed(depth, turn=turn, scale=size)), along)
                 # of a strike it counts where flanks are steep: as of a place, by direction
                 template = held_down(laid, float(np.abs(laid).max()) / 8)
@@ -153,3 +177,11 @@ def norms(data: Slopes) -> NDArray[np.float32]:
     return np.asarray(
         size[top : top + 2 * _REACH + 1, left : left + 2 * _REACH + 1], dtype=np.float32
     )
+
+
+def shift_logs() -> NDArray[np.float64]:
+    """Log-probability of each shift, in the order of `windows_of`."""
+    at = np.arange(-_REACH, _REACH + 1)
+    far = np.hypot(*np.meshgrid(at, at)).ravel()
+    logs = -0.5 * (np.clip(far - _WELL_PLACED, 0, None) / _MISPLACED) ** 2
+    return np.asarray(logs - np.logaddexp.reduce(logs))

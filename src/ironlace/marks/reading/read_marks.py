@@ -7,7 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.marks.errors import MarksError
-from ironlace.marks.reading.bare_metal import BareMetal, bare_metal, judged, likelihood, readable
+from ironlace.marks.reading.bare_metal import (
+    BareMetal,
+    bare_metal,
+    judged,
+    likelihood,
+    overlaid,
+    readable,
+)
 from ironlace.marks.reading.dot_features import (
     STEP_MM,
     BowlFit,
@@ -25,6 +32,7 @@ from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
 from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink, Slopes
 from ironlace.marks.reading.strings import RowStrings, strings_of
+from ironlace.marks.reading.ways_worn import EVEN, read_by_ways
 from ironlace.marks.reading.wear import depth_of_place, wear_of
 from ironlace.marks.reading.which_way import as_given, other_ways, ways_said
 
@@ -265,11 +273,9 @@ def _digit_logs(
     if shapes is not None:
         reader = ShapeReader({g: shapes[g] for g in glyphs}, relief.along)
         order = [reader.glyphs.index(g) for g in glyphs]
-        laid = _laid(
-            reader.strikes, reader.starts, held, bare, learned, "known", relief.along is None
-        )
+        laid = _by_shapes(reader, held, bare, learned, both_ways=relief.along is None)
         return _Digits(laid.like[:, order], laid.fit, laid.stands_out, laid.ways)
-    laid = _laid(*cut_strikes(relief.along), held, bare, learned, "cut", relief.along is None)
+    laid = _by_cuts(*cut_strikes(relief.along), held, bare, learned, both_ways=relief.along is None)
     shared = shared_reading(laid.like)
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     seen = np.zeros((len(digits), len(GLYPHS)))
@@ -290,34 +296,65 @@ class _Laid:
     ways: Mapping[str, float]
 
 
-def _laid(
+def _by_shapes(
+    reader: ShapeReader,
+    held: Sequence[Slopes],
+    bare: BareMetal,
+    learned: Learned,
+    *,
+    both_ways: bool,
+) -> _Laid:
+    """Likelihood of every given shape at every place, the plate worn in one way."""
+    plain = judged(overlaid(reader.strikes, held, bare), reader.starts)
+    if not bare:
+        return _unjudged(reader.strikes, plain.fits, held, learned, "known", both_ways=both_ways)
+    over = overlaid(reader.strikes, held, bare, even=EVEN)
+    stands = max(plain.stands_out, judged(over, reader.starts).stands_out)
+    best = plain.fits.max(axis=1)
+    slopes = readable(stands) * learned.settings["known_plain"] * plain.slopes
+    ways = other_ways(reader.strikes, held, best, slopes, both_ways=both_ways)
+    return _Laid(read_by_ways(reader, over), float(np.median(best)), stands, ways)
+
+
+def _by_cuts(
     strikes: NDArray[np.float32],
     starts: NDArray[np.int64],
     held: Sequence[Slopes],
     bare: BareMetal,
     learned: Learned,
-    which: str,
+    *,
     both_ways: bool,
 ) -> _Laid:
-    """Likelihood of every shape at every place, as sharp as the plate's bare metal allows."""
-    plain = judged(strikes, starts, held, bare)
-    fit = float(np.median(plain.fits.max(axis=1)))
+    """Likelihood of every cut at every place, as sharp as the plate's bare metal allows."""
+    plain = judged(overlaid(strikes, held, bare), starts)
     if not bare:
-        n = sharpness(plain.fits.max(axis=1), learned.settings, which)[:, None]
-        ways = other_ways(
-            strikes, held, plain.fits.max(axis=1), float(np.median(n)), both_ways=both_ways
-        )
-        return _Laid(likelihood(plain.fits, n), fit, None, ways)
-    even = judged(strikes, starts, held, bare, even=True)
-    most = learned.settings[f"{which}_most"]
-    slopes = min(learned.settings[f"{which}_plain"] * plain.slopes, most)
+        return _unjudged(strikes, plain.fits, held, learned, "cut", both_ways=both_ways)
+    even = judged(overlaid(strikes, held, bare, even=1.0), starts)
+    most = learned.settings["cut_most"]
+    slopes = min(learned.settings["cut_plain"] * plain.slopes, most)
     like = likelihood(plain.fits, slopes)
-    like += likelihood(even.fits, min(learned.settings[f"{which}_even"] * even.slopes, most))
+    like += likelihood(even.fits, min(learned.settings["cut_even"] * even.slopes, most))
     stands = max(plain.stands_out, even.stands_out)
     told = readable(stands)
     best = plain.fits.max(axis=1)
     ways = other_ways(strikes, held, best, told * slopes, both_ways=both_ways)
-    return _Laid(told * like, fit, stands, ways)
+    return _Laid(told * like, float(np.median(best)), stands, ways)
+
+
+def _unjudged(
+    strikes: NDArray[np.float32],
+    fits: NDArray[np.float64],
+    held: Sequence[Slopes],
+    learned: Learned,
+    which: str,
+    *,
+    both_ways: bool,
+) -> _Laid:
+    """Likelihoods where the plate has no bare metal to judge its digits by."""
+    best = fits.max(axis=1)
+    n = sharpness(best, learned.settings, which)[:, None]
+    ways = other_ways(strikes, held, best, float(np.median(n)), both_ways=both_ways)
+    return _Laid(likelihood(fits, n), float(np.median(best)), None, ways)
 
 
 def sharpness(

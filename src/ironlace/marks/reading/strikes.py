@@ -33,6 +33,10 @@ class Blow:
         Whether the ground around was taken down (the bottom alone is left) or all shrank.
     blur
         Standard width of the softening, by wear and by the camera.
+    askew
+        By which share of the depth a punch held askew goes deeper at the right, and at the foot.
+    rounded
+        Whether flanks run out into the bottom rather than meet it at an edge.
     """
 
     deep: float
@@ -40,16 +44,22 @@ class Blow:
     wear: float
     planed: bool
     blur: float
+    askew: tuple[float, float] = (0.0, 0.0)
+    rounded: bool = False
 
 
 def depth_left(ink: Ink, blow: Blow) -> NDArray[np.float32]:
     """Depth that a blow leaves of a figure's ink, shape of the ink."""
     large = cv2.resize(ink, None, fx=2, fy=2, interpolation=cv2.INTER_LINEAR)
     inside = cv2.distanceTransform((large > 0.5).astype(np.uint8), cv2.DIST_L2, 5) / 2
-    depth = np.minimum(inside / max(blow.flank, 0.3), 1.0)
+    along = inside / max(blow.flank, 0.3)
+    depth = 1 - np.exp(-along) if blow.rounded else np.minimum(along, 1.0)
+    if any(blow.askew):
+        ys, xs = np.mgrid[-1 : 1 : depth.shape[0] * 1j, -1 : 1 : depth.shape[1] * 1j]
+        depth = depth * np.clip(1 + blow.askew[0] * xs + blow.askew[1] * ys, 0, None)
     depth = np.clip(depth / max(float(depth.max()), 1e-6), 0, 1)
     left = np.maximum(depth - blow.wear, 0) if blow.planed else (1 - blow.wear) * depth
-    left = cv2.GaussianBlur(left, (0, 0), max(2 * blow.blur, 0.4))
+    left = cv2.GaussianBlur(left.astype(np.float32), (0, 0), max(2 * blow.blur, 0.4))
     small = cv2.resize(left, (ink.shape[1], ink.shape[0]), interpolation=cv2.INTER_AREA)
     return (small * blow.deep).astype(np.float32)
 
