@@ -51,7 +51,7 @@ pits and scratches are its own (judged)."""
 _ONE_PHOTOGRAPH = 0.6
 """How much less sharply likelihoods are taken of one photograph (fitted on tuning plates)."""
 _CLEAR = 0.5
-"""Share from which a plate's digits count as readable (`bare_metal.readable`)."""
+"""Share from which a plate's digits count as readable (`bare_metal.readable`, or by its ways)."""
 _RATES = np.linspace(0.025, 0.975, 39)
 """Base rates weighed when none is given."""
 _RATE_HELD = 3.0
@@ -132,19 +132,19 @@ class MarksRead:
 class _Digits:
     """Log-likelihood of each glyph at each digit, and how well the best strikes fit (median).
 
-    `stands_out` is by how much they fit better than bare metal; None where the plate has too
-    little of it.
+    `told` is the share to which they are more than bare metal; None where the plate has too little
+    of it.
     """
 
     logs: NDArray[np.float64]
     fit: float
-    stands_out: float | None
+    told: float | None
     ways: Mapping[str, float]
 
     @property
     def clear(self) -> bool:
         """Whether they stand out of bare metal, as far as that can be told."""
-        return self.stands_out is None or readable(self.stands_out) >= _CLEAR
+        return self.told is None or self.told >= _CLEAR
 
 
 def read_marks(  # long: one pass over digits, gaps and strings, in the order they need each other
@@ -226,7 +226,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
 def _remarks(told: _Digits, digits: int) -> tuple[str, ...]:
     """What a person should know of the digits before any chance, worst first."""
     said = ways_said(told.ways, digits) if told.clear else []
-    if told.stands_out is None:
+    if told.told is None:
         said.append(
             "There is too little bare metal about the digits to judge them by: how sure they are "
             "is taken from other plates. Photograph more of the plate."
@@ -274,25 +274,25 @@ def _digit_logs(
         reader = ShapeReader({g: shapes[g] for g in glyphs}, relief.along)
         order = [reader.glyphs.index(g) for g in glyphs]
         laid = _by_shapes(reader, held, bare, learned, both_ways=relief.along is None)
-        return _Digits(laid.like[:, order], laid.fit, laid.stands_out, laid.ways)
+        return _Digits(laid.like[:, order], laid.fit, laid.told, laid.ways)
     laid = _by_cuts(*cut_strikes(relief.along), held, bare, learned, both_ways=relief.along is None)
     shared = shared_reading(laid.like)
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     seen = np.zeros((len(digits), len(GLYPHS)))
     if relief.along is None:
         seen = np.stack([looked_at(relief, d, learned, grain) for d in digits])
-    told = 1.0 if laid.stands_out is None else readable(laid.stands_out)
+    told = 1.0 if laid.told is None else laid.told
     both = (
         told * learned.settings["figure_part"] * seen + shared - shared.max(axis=1, keepdims=True)
     )
-    return _Digits(both[:, [GLYPHS.index(g) for g in glyphs]], laid.fit, laid.stands_out, laid.ways)
+    return _Digits(both[:, [GLYPHS.index(g) for g in glyphs]], laid.fit, laid.told, laid.ways)
 
 
 @dataclass(frozen=True, slots=True)
 class _Laid:
     like: NDArray[np.float64]
     fit: float
-    stands_out: float | None
+    told: float | None
     ways: Mapping[str, float]
 
 
@@ -308,12 +308,11 @@ def _by_shapes(
     plain = judged(overlaid(reader.strikes, held, bare), reader.starts)
     if not bare:
         return _unjudged(reader.strikes, plain.fits, held, learned, "known", both_ways=both_ways)
-    over = overlaid(reader.strikes, held, bare, even=EVEN)
-    stands = max(plain.stands_out, judged(over, reader.starts).stands_out)
+    like, told = read_by_ways(reader, overlaid(reader.strikes, held, bare, even=EVEN))
     best = plain.fits.max(axis=1)
-    slopes = readable(stands) * learned.settings["known_plain"] * plain.slopes
+    slopes = told * learned.settings["known_plain"] * plain.slopes
     ways = other_ways(reader.strikes, held, best, slopes, both_ways=both_ways)
-    return _Laid(read_by_ways(reader, over), float(np.median(best)), stands, ways)
+    return _Laid(like, float(np.median(best)), told, ways)
 
 
 def _by_cuts(
@@ -338,7 +337,7 @@ def _by_cuts(
     told = readable(stands)
     best = plain.fits.max(axis=1)
     ways = other_ways(strikes, held, best, told * slopes, both_ways=both_ways)
-    return _Laid(told * like, float(np.median(best)), stands, ways)
+    return _Laid(told * like, float(np.median(best)), told, ways)
 
 
 def _unjudged(
