@@ -414,9 +414,11 @@ def laid_logs(one, name, plain, even, most):
 def fitted_settings(looks):
     """How much the fits count, by the likelihood of the tuning plates."""
     looks = [one for one in looks if np.isfinite(one["known"][0].slopes)]
-    plain, even = min(
-        itertools.product((0.2, 0.3, 0.4), (0.0, 0.05, 0.08, 0.1)),
-        key=lambda v: np.mean([loss(laid_logs(o, "known", *v, 2000.0)[0], o["y"]) for o in looks]),
+    plain = min(  # for the ways a plate may lie; digits are read by `ways_worn`
+        (0.2, 0.3, 0.4),
+        key=lambda v: np.mean(
+            [loss(laid_logs(o, "known", v, 0.0, 2000.0)[0], o["y"]) for o in looks]
+        ),
     )
 
     def of_cuts(v):
@@ -431,7 +433,6 @@ def fitted_settings(looks):
     cut = min(tried, key=of_cuts)
     settings = {
         "known_plain": plain,
-        "known_even": even,
         "cut_plain": cut[0],
         "cut_even": cut[1],
         "cut_most": cut[2],
