@@ -36,6 +36,7 @@ from ironlace.survey.likelihood.running_numbers import (
     series_at_levels,
     series_weights,
 )
+from ironlace.survey.likelihood.usual_output import density
 from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme
 
 _OVERALL_SPREADS = (0.1, 0.25)
@@ -150,16 +151,21 @@ class LimitWithTrend:
         self._counts = count_tables(self.part, self.spans, self.emission, self.assumptions)
         self._held = _Levels(self._counts)
         self._years = np.nan_to_num(self.years, nan=0.0)
+        self._middle = _middle_of(self.years)
 
-    def trend(self, option: int) -> float:
+    def prior(self, nodes: Floats, option: int) -> Floats:
+        """Prior density over a flat one: what a works usually makes, in the years read."""
+        log_count = nodes + _TRENDS[option] * self._middle
+        return density(self.part.counted, log_count, (self.low, self.high))
+
+    def growth(self, option: int) -> float:
         """Growth a year under an option."""
         return _TRENDS[option]
 
     def usual_limits(self, places: Floats) -> Floats:
         """Limits in the middle one of the years read, for options and values, shape (c, 2)."""
-        read = self.years[np.isfinite(self.years)]
-        middle = float(np.median(read)) if len(read) else 0.0
-        return np.exp(places[:, 1] + np.array(_TRENDS)[places[:, 0].astype(np.int64)] * middle)
+        growth = np.array(_TRENDS)[places[:, 0].astype(np.int64)]
+        return np.exp(places[:, 1] + growth * self._middle)
 
     def table(self, nodes: Floats, option: int) -> Floats:
         """Likelihoods, shape (t, nodes)."""
@@ -170,6 +176,12 @@ class LimitWithTrend:
         whole = series_weights(self.assumptions.highest_number, self.spread)
         shifts = [(1.0, _TRENDS[option] * self._years)]
         return _between_levels(self._held, whole, self.spread, nodes, shifts, self.span_of_row)
+
+
+def _middle_of(years: Floats) -> float:
+    """The middle one of the years read; the middle of the period where none is."""
+    read = years[np.isfinite(years)]
+    return float(np.median(read)) if len(read) else 0.0
 
 
 class _Levels:
@@ -308,6 +320,12 @@ class TrackedCount:
         )
         self._held = _Levels(self._counts)
         self._known = np.isfinite(self.years) & np.isfinite(self.within)
+        self._middle = _middle_of(self.years)
+
+    def prior(self, nodes: Floats, option: int) -> Floats:
+        """Prior density over a flat one: what a works usually makes, in the years read."""
+        log_count = nodes + self.growth(option) * self._middle
+        return density(self.part.counted, log_count, (self.low, self.high))
 
     def _weights(self, yearly: bool) -> Floats:
         """Prior weight of each option, times what the order of the numbers tells under it."""
@@ -353,6 +371,10 @@ class TrackedCount:
             rows = self.span_of_row[lost]
             table[lost] = self._at(nodes, [(1.0, np.zeros(len(lost)))], rows, _LOST_SPREAD)
         return table
+
+    def growth(self, option: int) -> float:
+        """Growth a year under an option; nought where only the order is asked."""
+        return self._habits[option][0] if option < len(self._habits) else 0.0
 
     def habit(self, option: int) -> tuple[float, float]:
         """Growth rate and spread of an option that follows a line."""

@@ -3,7 +3,7 @@
 A field without anything unknown (month, week, constant) gives one chance for each span of figures.
 One with something unknown (the limit of a count, the years of making, the letters in use, how idle
 dots fall) gives a table: a row for each distinct span, a column for each value of the unknown.
-An unknown has one continuous part (`low` to `high`, flat prior) and a few options with weights.
+An unknown has one continuous part (`low` to `high`) with a prior and a few options with weights.
 """
 
 import math
@@ -53,6 +53,18 @@ class Unknown(Protocol):
     def table(self, nodes: Floats, option: int) -> Floats:
         """Likelihoods of the spans under one option at some nodes, shape (t, nodes)."""
         ...
+
+    def prior(self, nodes: Floats, option: int) -> Floats:
+        """Prior density at some nodes over that of a flat one, shape (nodes,)."""
+        ...
+
+
+class FlatPrior:
+    """What has no reason to be at one place rather than another."""
+
+    def prior(self, nodes: Floats, option: int) -> Floats:  # noqa: ARG002
+        """Prior density over that of a flat one, shape (nodes,)."""
+        return np.ones(len(nodes))
 
 
 @dataclass(frozen=True)
@@ -199,7 +211,7 @@ def values_as_read(part: Field, spans: Spans, emission: Floats, assumptions: Ass
 
 
 @dataclass
-class YearsOfMaking:
+class YearsOfMaking(FlatPrior):
     """Unknown: about which year, and over how many, the machines were made."""
 
     part: Field
@@ -261,7 +273,7 @@ def count_tables(
 
 
 @dataclass
-class LimitOfCount:
+class LimitOfCount(FlatPrior):
     """Unknown: how high a running number or code goes (natural logarithm)."""
 
     part: Field
@@ -314,7 +326,7 @@ def cell_counts(
 
 
 @dataclass
-class Neighbourhood:
+class Neighbourhood(FlatPrior):
     """Unknown: about which value a code keeps, and how closely."""
 
     part: Field
@@ -339,7 +351,7 @@ class Neighbourhood:
 
 
 @dataclass
-class LettersInUse:
+class LettersInUse(FlatPrior):
     """Unknown: which letters a works used: one, the first few, or any."""
 
     part: Field
@@ -376,7 +388,7 @@ class LettersInUse:
 
 
 @dataclass
-class HabitOfDots:
+class HabitOfDots(FlatPrior):
     """Unknown: how dots that mean nothing fall; rows hold chances already worked out."""
 
     chances: Floats

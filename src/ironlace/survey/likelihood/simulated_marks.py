@@ -34,6 +34,7 @@ from ironlace.survey.likelihood.running_numbers import (
     near_weights,
     series_weights,
 )
+from ironlace.survey.likelihood.usual_output import drawn
 from ironlace.survey.schemes.scheme import Field, FieldKind, Scheme, Separator
 
 Place = tuple[int, float]
@@ -76,13 +77,24 @@ def draw_unknowns(
     if posterior is not None and posterior.places:
         cell = int(rng.choice(len(posterior.weights), p=posterior.weights))
         return tuple((int(places[cell, 0]), float(places[cell, 1])) for places in posterior.places)
-    return tuple(
-        (
-            int(rng.choice(len(u.option_weights), p=u.option_weights)),
-            float(rng.uniform(u.low, u.high)),
-        )
-        for u in unknowns_of(scheme, assumptions)
-    )
+    found: list[Place] = []
+    middle = (assumptions.first_year + assumptions.last_year) / 2.0
+    year = middle
+    unknowns = unknowns_of(scheme, assumptions)
+    for u in unknowns:
+        if isinstance(u, YearsOfMaking):
+            year = float(rng.uniform(u.low, u.high))
+            found.append((int(rng.choice(len(u.option_weights), p=u.option_weights)), year))
+    for at, u in enumerate(unknowns):
+        if isinstance(u, YearsOfMaking):
+            continue
+        option = int(rng.choice(len(u.option_weights), p=u.option_weights))
+        if isinstance(u, TrackedCount | LimitWithTrend):
+            value = drawn(u.part.counted, (u.low, u.high), rng) - u.growth(option) * (year - middle)
+        else:
+            value = float(rng.uniform(u.low, u.high))
+        found.insert(at, (option, value))
+    return tuple(found)
 
 
 def draw_marks(
@@ -299,7 +311,7 @@ def _tracked(
     year, within = _when(date)
     year -= (assumptions.first_year + assumptions.last_year) / 2.0
     if isinstance(tracked, LimitWithTrend):
-        level += tracked.trend(option) * year
+        level += tracked.growth(option) * year
         return start + _in_series(level, tracked.spread, assumptions.highest_number, rng)
     if option == tracked.in_order:
         spread = tracked.series_spread

@@ -296,6 +296,7 @@ def _prior_mass(unknown: Unknown, nodes: list[Floats], options: Ints) -> Floats:
         if len(here) > 1:
             weights[:] = (here[1] - here[0]) / (unknown.high - unknown.low)
             weights[[0, -1]] *= 0.5
+            weights *= unknown.prior(here, int(option))
         pieces.append(unknown.option_weights[option] * weights)
     return np.concatenate(pieces)
 
