@@ -25,7 +25,7 @@ def test_one_more_report_agrees_with_comparing_again():
     quick = with_report(compare(all_five[:4]), all_five[4])
     slow = compare(all_five)
     for result in slow.results[:6]:
-        assert quick.of(result.name).posterior == pytest.approx(result.posterior, abs=0.01)
+        assert quick.of(result.name).posterior == pytest.approx(result.posterior, abs=0.02)
         if result.posterior > 0.01:
             # of an unlikely running number the order with the new date is judged only by comparing
             assert quick.of(result.name).log_evidence == pytest.approx(result.log_evidence, abs=0.2)

@@ -1,9 +1,10 @@
 import numpy as np
 import pytest
+from scipy.stats import lognorm
 
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey import Assumptions, Report, Scheme, compare
-from ironlace.survey.likelihood.dated_counts import TrackedCount, follows_date
+from ironlace.survey.likelihood.dated_counts import LATE, LATE_STARTS, TrackedCount, follows_date
 from ironlace.survey.likelihood.mark_cuts import cut
 from ironlace.survey.likelihood.marks_as_arrays import lay_out
 
@@ -65,16 +66,35 @@ def test_every_option_shares_out_no_more_than_one(text):
         assert (table.sum(axis=0) < 1.01).all()
 
 
-def test_whether_years_lag_is_a_habit_of_the_works_and_its_prior_is_whole():
-    given = Assumptions()
-    cuts = cut(lay_out([parse_marking("11.94.40")], given), Scheme.parse(YEARLY), given)
+def test_a_low_number_late_in_the_year_needs_months_without_work():
+    """Against a gamma process run out month by month, and not against the tables."""
+    given = Assumptions(misread_rate=1e-6, transposed_rate=1e-6)
+    marks = [parse_marking(f"{m}.94.{n}") for m, n in ((11, 40), (11, 1400), (1, 40))]
+    cuts = cut(lay_out(marks, given), Scheme.parse(YEARLY), given)
     (at,) = [i for i, u in enumerate(cuts.unknowns) if isinstance(u, TrackedCount)]
-    unknown, row = cuts.unknowns[at], cuts.row[at][np.argmax(cuts.known)]
+    unknown = cuts.unknowns[at]
     assert isinstance(unknown, TrackedCount)
-    options = range(len(unknown.option_weights))
-    assert unknown.option_weights.sum() == pytest.approx(1.0)
-    late = [o for o in options if unknown.late(o) > 0.0]
-    assert 0.0 < unknown.option_weights[late].sum() < 0.5
-    # where years never lag, a number far below its share late in the year is all but impossible
-    level = np.array([np.log(1500.0)])
-    assert unknown.table(level, late[0])[row, 0] > 100 * unknown.table(level, 0)[row, 0]
+    each = [np.flatnonzero(cuts.report == r) for r in range(3)]
+    best = [here[np.argmax(cuts.known[here])] for here in each]
+    rng = np.random.default_rng(3)
+    for option in (2, 4):  # no growth; uneven months, and months without work
+        shape, (_, spread) = unknown.shape(option), unknown.habit(option)
+        months = rng.gamma(shape, 1500.0 / 12.0 / shape, (200_000, 12))
+        months *= np.exp(rng.normal(0.0, spread, 200_000))[:, None]
+        ends = months.cumsum(axis=1)
+        table = unknown.table(np.array([np.log(1500.0)]), option)[cuts.row[at][best], 0]
+        for chance, (month, low, high) in zip(
+            table, ((11, 30, 50), (11, 1300, 1500), (1, 30, 50)), strict=True
+        ):
+            begins = ends[:, month - 2] if month > 1 else 0.0
+            inside = np.minimum(ends[:, month - 1], high) - np.maximum(begins, low)
+            inside = np.maximum(inside, 0.0)
+            walked = inside.sum() / months[:, month - 1].sum() / (high - low)
+            late = LATE * chance_when_late(month, (low + high) / 2.0, spread)
+            assert chance == pytest.approx((1.0 - LATE) * walked + late, rel=0.3)
+
+
+def chance_when_late(month, number, spread):
+    """Where its year lags, the chance of a number: about a quarter or a sixteenth of its share."""
+    share = (month - 0.5) / 12.0 * 1500.0
+    return np.mean([lognorm.pdf(number, spread, scale=lag * share) for lag in LATE_STARTS])

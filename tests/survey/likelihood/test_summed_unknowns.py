@@ -78,8 +78,8 @@ def naive_log_evidence(marks, shown, a, year_points, limit_points):
     # what a works usually makes in a month, in the middle of the years `shown`
     grown = limits[None, :] + np.array(trends)[:, None] * (np.median(shown) - middle)
     fine = (np.arange(40_000) + 0.5) / 40_000 * math.log(a.highest_number)
-    usual = student.pdf((grown - math.log(100.0)) / 1.8, 4)
-    usual /= student.pdf((fine - math.log(100.0)) / 1.8, 4).mean()
+    usual = student.pdf((grown - math.log(100.0)) / 1.5, 4)
+    usual /= student.pdf((fine - math.log(100.0)) / 1.5, 4).mean()
     limit_weight = (usual * limit_weight).ravel() / len(trends)
 
     total = np.zeros((len(year_weight), len(trends) * limit_points))

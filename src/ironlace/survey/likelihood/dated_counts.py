@@ -37,14 +37,33 @@ from ironlace.survey.likelihood.running_numbers import (
     series_weights,
 )
 from ironlace.survey.likelihood.usual_output import density
+from ironlace.survey.likelihood.within_year import WEIGHTS, parts_of_year
 from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme
 
-_OVERALL_SPREADS = (0.1, 0.25)
-"""Spreads of the logarithm about a line that rises from year to year: with more the line would say
-nothing of the order; a judgement."""
+_ALONG_A_CURVE = (
+    (0.03, 0.1),
+    (0.08, 0.1),
+    (0.08, 0.25),
+    (0.2, 0.1),
+    (0.2, 0.25),
+    (0.5, 0.1),
+    (0.5, 0.25),
+)
+"""Growth a year of a number that runs on, of the logarithm (3 to 65 in a hundred), and spread about
+that curve. No spread is worth more than three years or so of growth: numbers that far out of step
+would say nothing of the order; a judgement."""
 
-_YEARLY_SPREADS = (0.1, 0.25, 0.6)
-"""Spreads of the logarithm of a year's output: even, uneven, doubling or halving; a judgement."""
+_WITHIN_A_YEAR = (
+    (12.0, 0.15, 0.2),
+    (12.0, 0.25, 0.2),
+    (2.5, 0.25, 0.2),
+    (2.5, 0.6, 0.15),
+    (0.6, 0.25, 0.15),
+    (0.6, 0.6, 0.1),
+)
+"""Habits of works that begin again each year: shape of a month's output (12 is even, 2.5 uneven,
+0.6 in lots, with months without work), spread of the logarithm of a year's output (0.15 even, 0.6
+doubling or halving), and how often a works has both; a judgement."""
 
 _TRENDS = (0.0, 0.1, 0.25)
 """Growth a year of what a works makes in a year or a month: none, a tenth, a quarter; a judgement.
@@ -53,22 +72,12 @@ A fall is left to the spread."""
 _LOST_SPREAD = 1.5
 """Spread where no date is read beside the number: a factor of 4.5 either way; a judgement."""
 
-_GROWTHS = (0.03, 0.08, 0.2, 0.5)
-"""Growth a year of a number that runs on, of the logarithm: from 3 to 65 in a hundred."""
+LATE_STARTS = (0.25, 0.06)
+"""How far a year may lag behind: it was the works' first, or begins with a war."""
 
-_PARTS_OF_A_MONTH = (0.1, 0.3, 0.5, 0.7, 0.9)
-"""Where in its month a machine stands, for the sum over it."""
-
-LATE_STARTS = (0.3, 0.1, 0.03)
-"""How far a year may lag behind an even one: its first lot comes late, or it begins with a stop."""
-
-_LATE = (0.0, 0.25)
-"""Chance that a year lags so at the machine in question, all of `LATE_STARTS` together: of a works
-whose years run on, and of one that makes its machines in lots."""
-
-_HOW_OFTEN_LATE = (0.7, 0.3)
-"""How often a works has each of these habits, one for a whole survey: were every machine allowed to
-lag by itself, low numbers late in a year would cost nearly nothing; a judgement."""
+LATE = 0.04
+"""Chance that a year lags so at a machine, both of `LATE_STARTS` together: one year in 25, which is
+seldom beside what uneven months do; a judgement."""
 
 _MOST_GAIN = 600.0
 """Most gain of an order, of the logarithm: e to the 600 is a number that a double still holds."""
@@ -277,8 +286,8 @@ class TrackedCount:
     """Unknown: the level of a running number that must rise with the date beside it.
 
     A row stands for a span together with the date read beside it. Under most options the number is
-    log-normal about level + growth * date, or about its share of a year's output (`within_year`);
-    whether years lag is then a habit of the whole works.
+    log-normal about level + growth * date, or about where its month stands in the output of a year
+    of so many machines (`within_year`).
     Of a number that runs on there is one more, `in_order`: it is thrown up to some limit, and only
     its order tells. `order_gain` says what the order of the reports tells (`gain_of_order`).
     """
@@ -302,13 +311,12 @@ class TrackedCount:
         highest = self.assumptions.highest_number
         yearly = self.within_year is not None
         self.low, self.high = (0.0 if yearly else -4.0), math.log(highest) + 4.0
-        spreads = _YEARLY_SPREADS if yearly else _OVERALL_SPREADS
-        growths = _TRENDS if yearly else _GROWTHS
-        self._habits = [(growth, spread) for growth in growths for spread in spreads]
-        self._late = [0.0] * len(self._habits)
+        self._habits = [(growth, spread) for growth, spread in _ALONG_A_CURVE]
+        self._shapes = [0.0] * len(self._habits)
         if yearly:
-            self._late = [late for late in _LATE for _ in self._habits]
-            self._habits = self._habits * len(_LATE)
+            each = [(trend, habit) for trend in _TRENDS for habit in _WITHIN_A_YEAR]
+            self._habits = [(trend, spread) for trend, (_, spread, _) in each]
+            self._shapes = [shape for _, (shape, _, _) in each]
         self.series_spread = self.assumptions.uneven_output if yearly else SHARP
         self.option_weights = self._weights(yearly)
         self.finest = np.array([spread for _, spread in self._habits] + [self.series_spread])
@@ -332,9 +340,9 @@ class TrackedCount:
         count = len(self._habits)
         told = np.exp(np.minimum(self.order_gain, _MOST_GAIN))
         if yearly:
-            by_spread = told if len(told) else np.ones(len(_YEARLY_SPREADS))
-            by_habit = np.tile(by_spread, len(_TRENDS)) / (count / len(_LATE))
-            return np.outer(_HOW_OFTEN_LATE, by_habit).ravel()
+            often = np.array([often for _, _, often in _WITHIN_A_YEAR])
+            by_habit = often * (told if len(told) else 1.0) / len(_TRENDS)
+            return np.tile(by_habit, len(_TRENDS))
         in_order = 0.5 * float(told[0]) if len(told) else 0.5
         return np.array([0.5 / count] * count + [in_order])
 
@@ -357,13 +365,8 @@ class TrackedCount:
         if self.within_year is None:
             shifts = [(1.0, growth * (years + within))]
         else:
-            late = self._late[option]
-            places = [(u, 1.0, (1.0 - late) / len(_PARTS_OF_A_MONTH)) for u in _PARTS_OF_A_MONTH]
-            if late:
-                places += [(0.5, lag, late / len(LATE_STARTS)) for lag in LATE_STARTS]
             shifts = [
-                (weight, growth * years + np.log(lag * (within + (u - 0.5) * self.within_year)))
-                for u, lag, weight in places
+                (weight, growth * years + place) for weight, place in self._shifts(option, within)
             ]
         table = self._at(nodes, shifts, rows, spread)
         if not self._known.all():
@@ -380,9 +383,22 @@ class TrackedCount:
         """Growth rate and spread of an option that follows a line."""
         return self._habits[option]
 
-    def late(self, option: int) -> float:
-        """Chance that a year lags at a machine, under an option that follows a line."""
-        return self._late[option]
+    def shape(self, option: int) -> float:
+        """Shape of a month's output under an option, of a number that starts each year."""
+        return self._shapes[option]
+
+    def places(self, option: int, within: float) -> Floats:
+        """Logarithms of where a number may stand in a year's output (`within_year.WEIGHTS`)."""
+        assert self.within_year is not None
+        return parts_of_year(self._shapes[option], within, self.within_year)
+
+    def _shifts(self, option: int, within: Floats) -> list[tuple[float, Floats]]:
+        """How probable each place in a year's output is, and where it is for each row."""
+        read, row = np.unique(within, return_inverse=True)
+        places = np.array([self.places(option, float(at)) for at in read])[row.ravel()]
+        found = [((1.0 - LATE) * weight, places[:, i]) for i, weight in enumerate(WEIGHTS)]
+        late = [(LATE / len(LATE_STARTS), np.log(lag * within)) for lag in LATE_STARTS]
+        return [*found, *late]
 
     def _at(
         self, nodes: Floats, shifts: Sequence[tuple[float, Floats]], row: Ints, spread: float
@@ -406,8 +422,8 @@ def gain_of_order(
 ) -> tuple[float, ...]:
     """What the order of the numbers against their dates tells, reports taken at their face.
 
-    One figure for a number that runs on; for one that starts each year one for each spread of the
-    year's output, since numbers near a line are mostly in order without more.
+    One figure for a number that runs on; for one that starts each year one for each habit of a
+    works, since numbers near a line are mostly in order without more.
 
     Parameters
     ----------
@@ -434,19 +450,25 @@ def gain_of_order(
     if part.counted is Counted.OVERALL:
         return (log_gain_of_order(year + within, number[here]),)
     shown = number[here]
-    parts = np.log(within[:, None] + (np.array(_PARTS_OF_A_MONTH) - 0.5) * dates.part)
-    centre, own = parts.mean(axis=1), parts.var(axis=1)
     years, often = np.unique(year, return_counts=True)
     several = years[np.argsort(-often)][: int((often > 1).sum())][:_MOST_YEARS]
     return tuple(
         log_gain_beside_lines(
             [
-                Line(within[at], centre[at], np.sqrt(own[at] + spread * spread), shown[at])
+                _line(within[at], shown[at], dates.part, shape, spread)
                 for at in (year == one for one in several)
             ]
         )
-        for spread in _YEARLY_SPREADS
+        for shape, spread, _ in _WITHIN_A_YEAR
     )
+
+
+def _line(within: Floats, shown: Floats, part: float, shape: float, spread: float) -> Line:
+    """Numbers of one year, with where each would stand and how far about it."""
+    places = np.array([parts_of_year(shape, float(at), part) for at in within])
+    centre = places @ WEIGHTS
+    own = (places - centre[:, None]) ** 2 @ WEIGHTS
+    return Line(within, centre, np.sqrt(own + spread**2), shown)
 
 
 _MOST_YEARS = 8

@@ -8,6 +8,7 @@ from ironlace.evidence.arrays import Floats
 from ironlace.evidence.markings import Marking, parse_marking
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.dated_counts import (
+    LATE,
     LATE_STARTS,
     LimitWithTrend,
     TrackedCount,
@@ -35,6 +36,7 @@ from ironlace.survey.likelihood.running_numbers import (
     series_weights,
 )
 from ironlace.survey.likelihood.usual_output import drawn
+from ironlace.survey.likelihood.within_year import WEIGHTS
 from ironlace.survey.schemes.scheme import Field, FieldKind, Scheme, Separator
 
 Place = tuple[int, float]
@@ -318,10 +320,11 @@ def _tracked(
         return start + _in_series(level, spread, assumptions.highest_number, rng)
     growth, spread = tracked.habit(option)
     if tracked.within_year is not None:
-        month = within + rng.uniform(-0.5, 0.5) * tracked.within_year
-        if rng.random() < tracked.late(option):
-            month *= float(rng.choice(LATE_STARTS))
-        centre = level + growth * year + float(np.log(month))
+        if rng.random() < LATE:
+            place = float(np.log(within * rng.choice(LATE_STARTS)))
+        else:
+            place = float(rng.choice(tracked.places(option, within), p=WEIGHTS))
+        centre = level + growth * year + place
     else:
         centre = level + growth * (year + within)
     lattice = levels(spread)
