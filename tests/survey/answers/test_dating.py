@@ -5,7 +5,7 @@ import pytest
 
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
-from ironlace.survey import Report, compare, date_of, read_reports
+from ironlace.survey import Assumptions, Report, compare, date_of, read_reports
 from ironlace.survey.answers.dating import Dating, StatedDate, date_all
 from ironlace.survey.reports.anchors import read_anchors
 from ironlace.survey.time.months import MonthDensity, mixture
@@ -248,3 +248,46 @@ def test_three_dated_numbers_date_a_running_number_though_codes_fit_as_well():
     low, high = told.density.bounds(0.9)
     assert (high - low) / 12 < 8
     assert low <= (1891 - 1850) * 12 + 9 <= high
+
+
+@pytest.mark.parametrize(
+    ("marks", "theory", "asked", "says", "grade"),
+    [
+        (
+            "...88.75 .....88.9 ...........89.78 ..90.55 .......90.3",
+            "month as dots, year, dot, number in month",
+            "....90.12",
+            "April 1890",
+            Grade.INFERRED,
+        ),
+        (
+            "Y120 Z55 A800 B410 C93 Z301 B77 A12",
+            "year as letter from 1865 going round, number in year",
+            "B300",
+            "1892",
+            Grade.INFERRED,
+        ),
+        ("4.1896.217 11.1895.30 7.1893.112 2.1894.9", None, "6.1890.20", "June 1890", None),
+        ("1895-31 1896-12 1896-217 1897-22 1894-40", None, "1890-14", "1890", None),
+    ],
+)
+def test_other_ways_of_striking_the_year_and_month_are_dated_too(marks, theory, asked, says, grade):
+    reports = [Report(m, parse_marking(m)) for m in marks.split()]
+    found = compare(reports, theory and [theory], Assumptions(first_year=1870, last_year=1917))
+    dated = date_of(parse_marking(asked), found)
+    assert dated.headline.startswith(says)
+    assert not dated.not_as_struck
+    assert grade in (None, dated.grade)
+
+
+def test_letters_that_come_round_within_the_period_leave_several_years():
+    marks = "Y120 Z55 A800 B410 C93 Z301 B77 A12"
+    found = compare(
+        [Report(m, parse_marking(m)) for m in marks.split()],
+        ["year as letter from 1865 going round, number in year"],
+    )
+    dated = date_of(parse_marking("B300"), found)
+    years = dated.density.years()
+    assert dated.headline.startswith("1892 (") and " or 1918 (" in dated.headline
+    assert years[1892] + years[1918] > 0.9
+    assert not dated.not_as_struck

@@ -26,7 +26,7 @@ def test_one_more_report_agrees_with_comparing_again():
     slow = compare(all_five)
     for result in slow.results[:6]:
         assert quick.of(result.name).posterior == pytest.approx(result.posterior, abs=0.02)
-        if result.posterior > 0.01:
+        if result.posterior > 0.1:
             # of an unlikely running number the order with the new date is judged only by comparing
             assert quick.of(result.name).log_evidence == pytest.approx(result.log_evidence, abs=0.2)
 
@@ -98,3 +98,13 @@ def test_a_theory_less_likely_than_the_rest_sinks_by_shares():
     why = "13 where the month should stand"
     said = asking.WouldSink(parse_marking("13.83.14"), why, 1 / 3, 1 / 99, "the others").sentence()
     assert said == f"A single clear 13·83·14 ({why}) would bring it from 25.0 % down to 1.0 %."
+
+
+def test_what_no_mark_can_part_is_not_called_settled():
+    found = compare(reports("5541 1203 7800 4410 3333 901 6120 2750"))
+    assert found.beside(found.best.name)
+    asked = next_report(found, np.random.default_rng(1), trials=20, most=2, odds=(2.0, 20.0))
+    said = asked.sentences()[0]
+    assert asked.settled
+    assert said.startswith("No further mark can tell more")
+    assert "came with a date" in said

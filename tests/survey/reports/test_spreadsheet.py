@@ -1,6 +1,6 @@
 import io
 import zipfile
-from datetime import date
+from datetime import date, datetime, time, timedelta
 
 import pytest
 from openpyxl import Workbook
@@ -59,10 +59,17 @@ def test_a_small_file_that_unpacks_to_a_large_one_is_refused_unread():
 
 
 def test_a_number_that_the_spreadsheet_made_a_date_of_does_not_count():
-    data = workbook([["id", "mark"], ["A", date(1996, 4, 1)], ["B", "4.96.217"]])
+    made = [
+        date(1996, 4, 1),
+        datetime.fromisoformat("1996-04-01T02:17"),
+        time(11, 30),
+        timedelta(hours=30),
+    ]
+    data = workbook([["id", "mark"], *(["A", one] for one in made), ["B", "4.96.217"]])
     table = reports_from_rows(*rows_from_xlsx(data))
     assert [r.id for r in table.reports] == ["B"]
-    assert table.set_aside[0].why == "a date made by a spreadsheet"
+    assert {row.why for row in table.set_aside} == {"a date made by a spreadsheet"}
+    assert len(table.set_aside) == len(made)
 
 
 def test_noughts_that_a_spreadsheet_may_have_lost_are_asked_about():

@@ -38,7 +38,7 @@ from ironlace.survey.likelihood.marks_as_arrays import lay_out
 from ironlace.survey.likelihood.stated_dates import date_alone, dates_in_hand
 from ironlace.survey.reports.anchors import Anchor, anchors_of
 from ironlace.survey.reports.table import DatedEvidence, DatedKind, Report
-from ironlace.survey.schemes.face_value import FaceValue, face_value
+from ironlace.survey.schemes.face_value import FaceValue, face_value, face_values
 from ironlace.survey.schemes.library import Candidate
 from ironlace.survey.schemes.scheme import FieldKind, Scheme
 from ironlace.survey.time.months import PER_YEAR, MonthDensity, mixture
@@ -105,6 +105,8 @@ class Dating:
     slip
         What else the mark may have been, or that nothing but itself speaks for its date, in a
         sentence; empty where neither is so.
+    several
+        The dates of which the mark states one, where its year comes round; empty elsewhere.
     """
 
     mark: Marking
@@ -117,6 +119,7 @@ class Dating:
     stated: EdtfDate | None = None
     not_as_struck: str = ""
     slip: str = ""
+    several: str = ""
 
     @property
     def interval(self) -> EdtfDate:
@@ -126,6 +129,8 @@ class Dating:
     @property
     def headline(self) -> str:
         """When it was made and how sure that is, in one line without its full stop."""
+        if self.several:
+            return f"{self.several}: its year comes round, and the mark fits each"
         if self.not_as_struck:
             return f"{self._when}; {self.not_as_struck}"
         return self._when
@@ -360,6 +365,7 @@ def _one(
         grade = Grade.INFERRED
         reasons.append(f"It rests on what came with this very machine: {own[0].in_words()}.")
     stated, against = _against_the_mark(mark, found, parts)
+    several = "" if against or side else _one_of_several(mark, found, parts)
     slip = "" if own else _beyond_the_reports(mark, stated, found, parts)
     if against:
         grade = Grade.CONJECTURED
@@ -380,6 +386,7 @@ def _one(
         stated,
         against,
         slip,
+        several,
     )
 
 
@@ -442,14 +449,47 @@ def _against_the_mark(
     scheme, given = found.of(leading.name).candidate.scheme, found.assumptions
     if not scheme.tells_date or any(g.certain is None for g in mark.glyphs):
         return None, ""
-    face = face_value(mark, scheme, first_year=given.first_year, last_year=given.last_year)
-    if face is None or face.year is None:
+    period = {"first_year": given.first_year, "last_year": given.last_year}
+    faces = [face for face in face_values(mark, scheme, **period) if face.year is not None]
+    if not faces:
         return None, "the mark as it stands cannot be read so, unless it is misread or worn"
-    stated = _face_date(face)
-    months = _months_of(face, leading.density)
-    if leading.density.mass[months].sum() >= _AS_STATED:
+    held = [float(leading.density.mass[_months_of(f, leading.density)].sum()) for f in faces]
+    stated = _face_date(faces[int(np.argmax(held))])
+    if max(held) >= _AS_STATED:
         return stated, ""
-    return stated, f"the mark itself, as it stands, says {stated.in_words()}"
+    if sum(held) >= _AS_STATED:  # its year comes round: it states one of several
+        return None, ""
+    said = " or ".join(_face_date(face).in_words() for face in faces)
+    return stated, f"the mark itself, as it stands, says {said}"
+
+
+def _one_of_several(mark: Marking, found: Comparison, parts: Sequence[StatedDate]) -> str:
+    """The dates between which a mark leaves the choice, where its year comes round; '' elsewhere.
+
+    An interval from the first to the last would hold mostly years in which it was not made.
+    """
+    leading = parts[0]
+    if not leading.says or leading.weight < _NEARLY_ALL:
+        return ""
+    given, scheme = found.assumptions, found.of(leading.name).candidate.scheme
+    if not scheme.tells_date or any(g.certain is None for g in mark.glyphs):
+        return ""
+    faces = face_values(mark, scheme, first_year=given.first_year, last_year=given.last_year)
+    held = [
+        (float(leading.density.mass[_months_of(face, leading.density)].sum()), face)
+        for face in faces
+        if face.year is not None
+    ]
+    told = [(share, face) for share, face in held if share >= _WORTH_NAMING]
+    if len(told) < 2 or sum(share for share, _ in told) < _AS_STATED:
+        return ""
+    return " or ".join(
+        f"{_face_date(face).in_words()} ({_whole_percent(share)})" for share, face in told
+    )
+
+
+_WORTH_NAMING = 0.03
+"""Chance from which one of several dates is named; a judgement."""
 
 
 def _face_date(face: FaceValue) -> EdtfDate:

@@ -125,6 +125,9 @@ class NextReport:
         Whether the highest of those odds are reached already.
     against
         Against what the odds are, in words.
+    beside
+        What other schemes are called that no mark can part from the leading one; the odds are those
+        of all of them together.
     """
 
     leading: str
@@ -135,10 +138,17 @@ class NextReport:
     sinks: tuple[WouldSink, ...]
     settled: bool
     against: str
+    beside: tuple[str, ...] = ()
 
     def sentences(self) -> list[str]:
         """Say it plainly."""
-        if self.settled:
+        if self.settled and self.beside:
+            others = " and ".join(f"'{name}'" for name in self.beside)
+            said = [
+                f"No further mark can tell more: '{self.called}' and {others} fit all of them "
+                "equally well. Ask for machines that came with a date: a receipt, a dated letter."
+            ]
+        elif self.settled:
             said = [
                 f"Nothing more is needed: '{self.called}' is {as_likely(self.odds, self.against)}."
             ]
@@ -217,6 +227,7 @@ def next_report(
         what_would_sink(found),
         found.odds >= max(odds),
         found.against,
+        tuple(found.called(name) for name in found.beside(found.best.name)),
     )
 
 
@@ -331,12 +342,14 @@ def _power(
         logs.append(peak[:, :, 0] + np.log(np.exp(steps - peak) @ state.weights))
     prior = np.log([r.posterior for r in playing])
     joint = prior[:, None, None] + np.stack(logs)
+    # what no mark can part from the leading scheme stands with it, as in the odds so far
+    mine = np.array([r.name in (lead.name, *found.beside(lead.name)) for r in playing])
     rest = (
-        np.logaddexp.reduce(joint[1:], axis=0)
-        if len(playing) > 1
+        np.logaddexp.reduce(joint[~mine], axis=0)
+        if not mine.all()
         else np.full((trials, most), -np.inf)
     )
-    ahead = joint[0] - rest
+    ahead = np.logaddexp.reduce(joint[mine], axis=0) - rest
     powers = []
     for target in odds:
         chance = tuple(float(c) for c in (ahead >= math.log(target)).mean(axis=0))

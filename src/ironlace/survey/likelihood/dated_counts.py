@@ -160,12 +160,10 @@ class LimitWithTrend:
         self._counts = count_tables(self.part, self.spans, self.emission, self.assumptions)
         self._held = _Levels(self._counts)
         self._years = np.nan_to_num(self.years, nan=0.0)
-        self._middle = _middle_of(self.years)
 
     def prior(self, nodes: Floats, option: int) -> Floats:
-        """Prior density over a flat one: what a works usually makes, in the years read."""
-        log_count = nodes + _TRENDS[option] * self._middle
-        return density(self.part.counted, log_count, (self.low, self.high))
+        """Prior density over a flat one: what a works usually makes."""
+        return density(self.part.counted, _TRENDS[option], nodes, (self.low, self.high))
 
     def growth(self, option: int) -> float:
         """Growth a year under an option."""
@@ -173,8 +171,9 @@ class LimitWithTrend:
 
     def usual_limits(self, places: Floats) -> Floats:
         """Limits in the middle one of the years read, for options and values, shape (c, 2)."""
-        growth = np.array(_TRENDS)[places[:, 0].astype(np.int64)]
-        return np.exp(places[:, 1] + growth * self._middle)
+        read = self.years[np.isfinite(self.years)]
+        middle = float(np.median(read)) if len(read) else 0.0
+        return np.exp(places[:, 1] + np.array(_TRENDS)[places[:, 0].astype(np.int64)] * middle)
 
     def table(self, nodes: Floats, option: int) -> Floats:
         """Likelihoods, shape (t, nodes)."""
@@ -185,12 +184,6 @@ class LimitWithTrend:
         whole = series_weights(self.assumptions.highest_number, self.spread)
         shifts = [(1.0, _TRENDS[option] * self._years)]
         return _between_levels(self._held, whole, self.spread, nodes, shifts, self.span_of_row)
-
-
-def _middle_of(years: Floats) -> float:
-    """The middle one of the years read; the middle of the period where none is."""
-    read = years[np.isfinite(years)]
-    return float(np.median(read)) if len(read) else 0.0
 
 
 class _Levels:
@@ -328,12 +321,10 @@ class TrackedCount:
         )
         self._held = _Levels(self._counts)
         self._known = np.isfinite(self.years) & np.isfinite(self.within)
-        self._middle = _middle_of(self.years)
 
     def prior(self, nodes: Floats, option: int) -> Floats:
-        """Prior density over a flat one: what a works usually makes, in the years read."""
-        log_count = nodes + self.growth(option) * self._middle
-        return density(self.part.counted, log_count, (self.low, self.high))
+        """Prior density over a flat one: what a works usually makes."""
+        return density(self.part.counted, self.growth(option), nodes, (self.low, self.high))
 
     def _weights(self, yearly: bool) -> Floats:
         """Prior weight of each option, times what the order of the numbers tells under it."""

@@ -35,7 +35,6 @@ from ironlace.survey.likelihood.running_numbers import (
     near_weights,
     series_weights,
 )
-from ironlace.survey.likelihood.usual_output import drawn
 from ironlace.survey.likelihood.within_year import WEIGHTS
 from ironlace.survey.schemes.scheme import Field, FieldKind, Scheme, Separator
 
@@ -79,24 +78,20 @@ def draw_unknowns(
     if posterior is not None and posterior.places:
         cell = int(rng.choice(len(posterior.weights), p=posterior.weights))
         return tuple((int(places[cell, 0]), float(places[cell, 1])) for places in posterior.places)
-    found: list[Place] = []
-    middle = (assumptions.first_year + assumptions.last_year) / 2.0
-    year = middle
-    unknowns = unknowns_of(scheme, assumptions)
-    for u in unknowns:
-        if isinstance(u, YearsOfMaking):
-            year = float(rng.uniform(u.low, u.high))
-            found.append((int(rng.choice(len(u.option_weights), p=u.option_weights)), year))
-    for at, u in enumerate(unknowns):
-        if isinstance(u, YearsOfMaking):
-            continue
-        option = int(rng.choice(len(u.option_weights), p=u.option_weights))
-        if isinstance(u, TrackedCount | LimitWithTrend):
-            value = drawn(u.part.counted, (u.low, u.high), rng) - u.growth(option) * (year - middle)
-        else:
-            value = float(rng.uniform(u.low, u.high))
-        found.insert(at, (option, value))
-    return tuple(found)
+    return tuple(_from_prior(unknown, rng) for unknown in unknowns_of(scheme, assumptions))
+
+
+def _from_prior(unknown: Unknown, rng: np.random.Generator) -> Place:
+    """A value of one unknown drawn from its prior, a step of a fine grid wide."""
+    option = int(rng.choice(len(unknown.option_weights), p=unknown.option_weights))
+    steps = np.linspace(unknown.low, unknown.high, _STEPS + 1)
+    chances = unknown.prior((steps[:-1] + steps[1:]) / 2.0, option)
+    step = int(rng.choice(_STEPS, p=chances / chances.sum()))
+    return option, float(rng.uniform(steps[step], steps[step + 1]))
+
+
+_STEPS = 400
+"""Steps of a range from which a value is drawn: each far narrower than any prior."""
 
 
 def draw_marks(

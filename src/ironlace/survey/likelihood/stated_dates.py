@@ -35,6 +35,7 @@ def stated_dates(
     taught
         What reports taught of the scheme's unknowns; all of `read` when left out.
     """
+    read = _as_cut(read, candidate, given)
     if taught is None:
         cuts, summed = explain(read, candidate.scheme, given)
     else:
@@ -83,6 +84,7 @@ def dates_in_hand(
     counted
         Which of them are among the reports, so that `state` holds them already.
     """
+    read = _as_cut(read, candidate, given)
     cuts = cut(read, candidate.scheme, given)
     usable = len(cuts.unknowns) == len(state.places) > 0
     known = state.heaviest(_CELLS_IN_HAND)
@@ -110,6 +112,12 @@ def dates_in_hand(
         odd = junk * float(weight.sum())
         found.append((mixture([(total, density), (odd, alone)]), True))
     return found
+
+
+def _as_cut(read: ReadMarks, candidate: Candidate, given: Assumptions) -> ReadMarks:
+    """The marks as they are cut: where dots count a month they stand as a letter of their own."""
+    scheme = candidate.scheme
+    return read.with_dots_counted(scheme, given) if scheme.counts_dots else read
 
 
 _CELLS_IN_HAND = 600

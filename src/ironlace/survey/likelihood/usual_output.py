@@ -30,6 +30,10 @@ _YEARS_ON = 10.0
 _YEARS_ON_SCALE = 0.8
 """Scale of the logarithm of these years: a factor of two either way and more; a judgement."""
 
+_YEARS_AWAY = 12.0
+"""How far from the middle of the period machines were made, as a standard deviation; a judgement.
+Were it read off the reports, the prior would change with how they are read."""
+
 _MONTHS = {
     Counted.MONTH: 1.0,
     Counted.WEEK: 12.0 / 53.0,
@@ -42,42 +46,38 @@ _STEPS = 400
 """Steps of the sum that makes the density whole: each far below its scale."""
 
 
-def density(counted: Counted | None, log_count: Floats, ends: tuple[float, float]) -> Floats:
+def density(
+    counted: Counted | None, growth: float, log_count: Floats, ends: tuple[float, float]
+) -> Floats:
     """Prior density of how high a series goes, over that of a flat one between its ends.
 
     Parameters
     ----------
     counted
         Where the count starts again.
+    growth
+        Growth a year, of the logarithm; the more, the less the middle of the period says of others.
     log_count
-        Logarithms of what one series holds in the years that the reports show, any shape.
+        Logarithms of what one series holds in the middle of the period, any shape.
     ends
         Least and most of them, between which the density has the mean 1.
 
-    >>> two = density(Counted.MONTH, np.log([100.0, 1.0]), (0.0, 16.0))
+    >>> two = density(Counted.MONTH, 0.0, np.log([100.0, 1.0]), (0.0, 16.0))
     >>> bool(two[0] > 1.0 > two[1])
     True
     """
-    return np.asarray(_bare(counted, log_count) / _mean(counted, ends))
+    return np.asarray(_bare(counted, growth, log_count) / _mean(counted, growth, ends))
 
 
-def _bare(counted: Counted | None, log_count: Floats) -> Floats:
-    scale = math.hypot(_SCALE, _YEARS_ON_SCALE) if counted is Counted.OVERALL else _SCALE
+def _bare(counted: Counted | None, growth: float, log_count: Floats) -> Floats:
     months = _MONTHS[counted or Counted.OVERALL]
+    on = _YEARS_ON_SCALE if counted is Counted.OVERALL else 0.0
+    scale = math.hypot(_SCALE, on, growth * _YEARS_AWAY)
     z = (log_count - _USUAL - math.log(months)) / scale
     return np.asarray((1.0 + z * z / _FREEDOM) ** (-(_FREEDOM + 1.0) / 2.0))
 
 
 @lru_cache(maxsize=64)
-def _mean(counted: Counted | None, ends: tuple[float, float]) -> float:
+def _mean(counted: Counted | None, growth: float, ends: tuple[float, float]) -> float:
     steps = np.linspace(ends[0], ends[1], _STEPS + 1)
-    return float(_bare(counted, (steps[:-1] + steps[1:]) / 2.0).mean())
-
-
-def drawn(counted: Counted | None, ends: tuple[float, float], rng: np.random.Generator) -> float:
-    """Draw the logarithm of how high a series goes from the same density."""
-    steps = np.linspace(ends[0], ends[1], _STEPS + 1)
-    weights = _bare(counted, (steps[:-1] + steps[1:]) / 2.0)
-    return float(rng.choice(steps[:-1], p=weights / weights.sum())) + float(
-        rng.uniform(0.0, steps[1] - steps[0])
-    )
+    return float(_bare(counted, growth, (steps[:-1] + steps[1:]) / 2.0).mean())

@@ -22,7 +22,7 @@ _DATE_OF_A_SPREADSHEET = re.compile(
     rf"|\d{{1,4}}[-. ]+(?:{_MONTH_NAMES})[a-z]*\.?"
     r"|[12]\d{3}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d(?:\.0+)?)?)?"
     r"|\d{1,2}/\d{1,2}/[12]\d{3}(?: \d{1,2}:\d\d(?::\d\d)?)?"
-    r"|\d{1,2}:\d\d(?::\d\d)?",
+    r"|\d+:\d\d(?::\d\d)?",
     re.I,
 )
 _SHORTENED = re.compile(r"\d(?:[.,]\d+)?e[+-]\d+", re.I)

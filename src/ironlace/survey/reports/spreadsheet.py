@@ -3,7 +3,7 @@
 import io
 import re
 import zipfile
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from ironlace.evidence.errors import spoilt_as
@@ -160,6 +160,10 @@ def _text(value: Any, cell: Any) -> str:
         return ""
     if isinstance(value, datetime | date):
         return value.strftime("%Y-%m-%d")
+    if isinstance(value, timedelta):
+        # a span of time as the cell shows it, so that it is told as what a spreadsheet made
+        minutes, seconds = divmod(int(value.total_seconds()), 60)
+        return f"{minutes // 60}:{minutes % 60:02d}:{seconds:02d}"
     if isinstance(value, int | float) and not isinstance(value, bool):
         shown = _filled_up(cell)
         if shown is not None:

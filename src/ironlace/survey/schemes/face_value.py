@@ -138,6 +138,28 @@ def face_value(
     )
 
 
+def face_values(
+    mark: Marking, scheme: Scheme, *, first_year: int = 1850, last_year: int = 1930
+) -> tuple[FaceValue, ...]:
+    """Every reading of a mark at its face where its year comes round within the period.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> scheme = Scheme.parse("year as letter from 1865 going round, number in year")
+    >>> [value.year for value in face_values(parse_marking("B300"), scheme)]
+    [1866, 1892, 1918]
+    """
+    part = next((field for field in scheme.fields if field.kind is FieldKind.YEAR), None)
+    if part is None or (part.start is not None and not part.goes_round):
+        round_ = last_year - first_year + 1
+    else:
+        round_ = len(_LETTERS) if part.goes_round else 10 ** (part.figures or 1)
+    found = (
+        face_value(mark, scheme, first_year=year, last_year=min(year + round_ - 1, last_year))
+        for year in range(first_year, last_year + 1, round_)
+    )
+    return tuple(value for value in found if value is not None)
+
+
 def dots_as_letter(mark: Marking, scheme: Scheme) -> Marking:
     """The mark with the dots that count a month as a letter, A to L, so that it can be cut.
 

@@ -75,13 +75,16 @@ def known_patterns(
     separator: str = "dot",
     separators: tuple[str, ...] = (),
     padded: tuple[int | None, ...] = (),
+    *,
+    full_years: bool = False,
 ) -> tuple[Candidate, ...]:
     """Return the library's patterns, with the separators that the marks show.
 
     A pattern with as many gaps as there are `separators` takes them in their order (a ring behind
     the first group, a dot behind the second); any other takes `separator` throughout. A letter
     before a running number is parted from it when that is how the marks are. Groups that the marks
-    fill up with noughts (`padded_figures`) are filled up in patterns of as many groups.
+    fill up with noughts (`padded_figures`) are filled up in patterns of as many groups. Years have
+    four figures where the marks show them so (`shows_full_years`).
 
     Plain running numbers are charged no hindsight: anyone would think of them before seeing one.
 
@@ -99,6 +102,13 @@ def known_patterns(
             replace(part, name=next(struck)) if isinstance(part, Separator) else part
             for part in scheme.parts
         )
+        if full_years:
+            parts = tuple(
+                replace(part, figures=4)
+                if isinstance(part, Field) and part.kind is FieldKind.YEAR
+                else part
+                for part in parts
+            )
         if name == "letter-running" and len(separators) == 1:
             parts = (parts[0], Separator(separators[0]), parts[1])
         found.append(
@@ -117,6 +127,28 @@ _FILLED_UP = 0.25
 """Prior weight of a numbering that fills groups up with noughts, a habit seen in the marks: one
 works in five does; a judgement. Without it codes would be given for nothing that a group shows 04,
 which a year of two figures has to show."""
+
+
+def shows_full_years(marks: Iterable[Marking]) -> bool:
+    """Whether most marks have a group of four figures that is a year, beside another group.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> shows_full_years([parse_marking("4.1896.217"), parse_marking("11.1895.30")])
+    True
+    """
+    read = [_groups(mark) for mark in marks]
+    with_year = sum(
+        len(groups) > 1
+        and any(
+            len(group) == 4 and [g.options for g in group[:2]] in _CENTURIES for group in groups
+        )
+        for groups in read
+    )
+    return with_year > _MOSTLY * len(read)
+
+
+_CENTURIES = ([("1",), ("8",)], [("1",), ("9",)])
+"""How a full year of the trade's time begins."""
 
 
 def _filled_up(
@@ -358,7 +390,12 @@ def candidates_for(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     if len(read) > _HABITS_SHOWN:
         read = tuple(read[i * len(read) // _HABITS_SHOWN] for i in range(_HABITS_SHOWN))
     found: dict[str, Candidate] = {}
-    patterns = known_patterns(usual_separator(read), usual_separators(read), padded_figures(read))
+    patterns = known_patterns(
+        usual_separator(read),
+        usual_separators(read),
+        padded_figures(read),
+        full_years=shows_full_years(read),
+    )
     unparted = unparted_patterns(read)
     named = {candidate.name for candidate in unparted}
     # where nothing parts the groups, a pattern by places takes the place of the one with dots
