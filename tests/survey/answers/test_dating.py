@@ -288,6 +288,7 @@ def test_letters_that_come_round_within_the_period_leave_several_years():
     )
     dated = date_of(parse_marking("B300"), found)
     years = dated.density.years()
+    assert "came with a date" in dated.settle
     assert dated.headline.startswith("1892 (") and " or 1918 (" in dated.headline
     assert years[1892] + years[1918] > 0.9
     assert not dated.not_as_struck

@@ -55,6 +55,15 @@ def test_it_refuses_when_no_number_runs(ask):
         ask(COUNT, "id,mark\nA,ABC\n", scheme="number overall")
 
 
+def test_letters_that_come_round_are_counted_once_the_period_leaves_one_year(ask):
+    table = "id,mark\nA,Y120\nB,Z55\nC,A800\n"
+    scheme = "year as letter from 1865 going round, number in year"
+    with pytest.raises(SurveyError, match="may be 1889 or 1915: narrow the first and the last"):
+        ask(COUNT, table, scheme=scheme)
+    _, told = ask(COUNT, table, scheme=scheme, first_year=1870, last_year=1900)
+    assert "3 years from the first to the last" in told["sentences"][0]
+
+
 def test_what_is_allowed_for_and_taken_for_granted_is_said(ask):
     table = "id,mark\n" + "".join(f"R{n},{n}\n" for n in RUNNING)
     _, told = ask(COUNT, table, scheme="number overall")

@@ -18,6 +18,13 @@ def test_a_mark_is_dated_with_and_without_dated_numbers(ask):
     assert "Line 3 set aside" in " ".join(told["sentences"])
 
 
+def test_dated_numbers_of_which_none_can_be_used_are_not_passed_over(ask):
+    with pytest.raises(
+        SurveyError, match=r"None of the 2 dated examples can be used\. Line 2: The"
+    ):
+        ask(DATE, TABLE, of="4.96.217", anchors="serial,kind,date\n1,made,1896\n2,made,1897\n")
+
+
 def test_the_result_is_the_date_with_its_interval(ask):
     _, told = ask(DATE, TABLE, of="4.96.217")
     (result,) = told["results"]

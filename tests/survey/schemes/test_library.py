@@ -48,6 +48,17 @@ def test_plain_running_numbers_are_not_taken_for_dates():
         assert dated < 0.1
 
 
+@pytest.mark.parametrize(
+    ("marks", "filled_up"),
+    [("10250 14800 22100 31900", False), ("010250 014800 122100 031900", True)],
+)
+def test_running_numbers_of_one_length_are_no_second_theory(marks, filled_up):
+    """Of two theories that no such mark can part each had a third, and none led."""
+    read = [parse_marking(mark) for mark in marks.split()]
+    named = {candidate.name for candidate in candidates_for(read)}
+    assert ("running, padded" in named) == filled_up
+
+
 def test_noughts_that_fill_up_do_not_speak_for_a_reading():
     """The rivals without meaning are filled up alike, so that noughts alone prove nothing."""
     rng = np.random.default_rng(6)

@@ -371,6 +371,8 @@ def _one(
         grade = Grade.CONJECTURED
         slip = _may_have_been(mark, found, parts)
     why, settle = _why(found, asking.known), what_would_settle(found)
+    if several:
+        settle = "Ask for a machine that came with a date: it tells which of these years."
     if turned := _turned_by_dates(found, asking, leads.name, float(weights.max())):
         grade = Grade.CONJECTURED
         why = f"{why[:-1]} by the marks alone; {turned}"

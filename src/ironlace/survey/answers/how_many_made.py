@@ -44,7 +44,7 @@ from ironlace.survey.likelihood.marks_as_arrays import lay_out_reports
 from ironlace.survey.likelihood.summed_unknowns import explain
 from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import DatedKind, Report
-from ironlace.survey.schemes.face_value import FaceValue, face_value
+from ironlace.survey.schemes.face_value import FaceValue, face_value, face_values
 from ironlace.survey.schemes.scheme import Scheme
 
 _WORTH_COUNTING = 0.01
@@ -188,6 +188,20 @@ class MadeFound:
     doubted: tuple[tuple[Report, float], ...] = field(default=())
 
 
+def _why_none(reports: Sequence[Report], scheme: Scheme, given: Assumptions) -> str:
+    """Why no mark can be counted, and what to do."""
+    period = {"first_year": given.first_year, "last_year": given.last_year}
+    for report in reports:
+        years = [str(v.year) for v in face_values(report.mark, scheme, **period) if v.year]
+        if len(years) > 1:
+            return (
+                f"The year of {report.id} ({report.mark}) comes round and may be "
+                f"{' or '.join(years)}: narrow the first and the last year of making until one "
+                "is left."
+            )
+    return f"No mark reads clearly as '{scheme}': check the theory or the marks."
+
+
 def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
     counted, given = reports.to_compare(), asked.assumptions()
     steps("comparing theories", 0.0)
@@ -204,7 +218,7 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
     values = [value for _, value in used]
     not_read = tuple(r.id for r, value in read if value is None or value.number is None)
     if not values:
-        raise SurveyError(f"No mark reads clearly as '{scheme}': check the theory or the marks.")
+        raise SurveyError(_why_none(counted, scheme, given))
     amiss = [0.0] * len(used)
     if values[0].series:
         amiss = dates_amiss(used, scheme, state or learned_of(counted, scheme, given), given)

@@ -172,14 +172,19 @@ class NextReport:
             said.append(f"{second.what.capitalize()} would tell nearly as much.")
         return said
 
+    @property
+    def _named(self) -> str:
+        """The leading scheme with those that no mark can part from it."""
+        return " or ".join(f"'{name}'" for name in (self.called, *self.beside))
+
     def _how_many(self, power: Power) -> str:
         goal = f"make it {power.odds:.0f} times as likely as {self.against}"
         if power.needed is None:
-            return f"Even if '{self.called}' is right, it takes more than {len(power.chance)} " + (
+            return f"Even if {self._named} is right, it takes more than {len(power.chance)} " + (
                 f"further reports to {goal}."
             )
         return (
-            f"If '{self.called}' is right, {power.needed} more clear report"
+            f"If {self._named} is right, {power.needed} more clear report"
             f"{'' if power.needed == 1 else 's'} will {goal} in four cases out of five."
         )
 

@@ -85,6 +85,12 @@ def _work(reports: Reports, asked: DateAsked, steps: Steps) -> DateFound:
     if mark is None:
         raise SurveyError("No mark is given to date: read this machine's mark first, or give one.")
     table = read_anchors(asked.anchors) if asked.anchors.strip() else None
+    if table and table.set_aside and not table.anchors:
+        first = table.set_aside[0]
+        raise SurveyError(
+            f"None of the {counted(len(table.set_aside), 'dated example')} can be used. Line "
+            f"{first.line}: {first.reason}"
+        )
     steps("comparing theories", 0.0)
     comparison = compared(reports, asked)
     anchors = (*(table.anchors if table else ()), *reports.anchors)

@@ -10,7 +10,7 @@ them has not been shown.
 
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -366,7 +366,7 @@ def unparted_patterns(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
         lines = [
             (name, text.format(left=length - taken, all=length))
             for name, text, taken in _UNPARTED
-            if 1 <= length - taken <= 7
+            if 1 <= length - taken <= 7 and (taken or _begins_with_nought(read, length))
         ]
     else:
         lines = list(_UNPARTED_LOOSE)
@@ -379,6 +379,14 @@ def unparted_patterns(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
         )
         for name, text in lines
     )
+
+
+def _begins_with_nought(marks: Sequence[Marking], length: int) -> bool:
+    """Whether one of the marks is filled up: without it such a numbering is as any running one."""
+    figures = (
+        [g for g in mark.glyphs if not _is_separator(g) and not _is_letter(g)] for mark in marks
+    )
+    return any(len(read) == length and read[0].options == ("0",) for read in figures)
 
 
 def candidates_for(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
