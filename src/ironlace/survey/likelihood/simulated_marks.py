@@ -316,10 +316,10 @@ def _tracked(
     growth, spread = tracked.habit(option)
     if tracked.within_year is not None:
         if rng.random() < LATE:
-            place = float(np.log(within * rng.choice(LATE_STARTS)))
+            part_of_year = float(np.log(within * rng.choice(LATE_STARTS)))
         else:
-            place = float(rng.choice(tracked.places(option, within), p=WEIGHTS))
-        centre = level + growth * year + place
+            part_of_year = float(rng.choice(tracked.places(option, within), p=WEIGHTS))
+        centre = level + growth * year + part_of_year
     else:
         centre = level + growth * (year + within)
     lattice = levels(spread)
