@@ -251,21 +251,32 @@ def _between_levels(
     most = max(float(shift.max()) for _, shift in shifts)
     ends = (np.array([nodes.min() + least, nodes.max() + most]) - lattice[0]) / step
     first, last = np.clip(ends.astype(np.int64), 0, len(lattice) - 2).tolist()
+    each = np.array([weight for weight, _ in shifts])
+    moved = np.stack([shift for _, shift in shifts], axis=1)
+    step_of_rows = max(_ROWS_AT_ONCE // len(shifts), 1)
     for begins, piece in held.within(weights, spread, first, last + 2):
         start, end = np.searchsorted(row, (begins, begins + len(piece))).tolist()
         by_level = np.ascontiguousarray(piece)
         width, entries = by_level.shape[1], by_level.ravel()
-        for at in range(start, end, _ROWS_AT_ONCE):
-            here = slice(at, min(at + _ROWS_AT_ONCE, end))
-            base = (row[here, None].astype(np.int64) - begins) * width - first
-            for weight, shift in shifts:
-                place = (nodes[None, :] + shift[here, None] - lattice[0]) / step
-                # np.clip takes as long again as these
-                left = np.minimum(np.maximum(place.astype(np.int64), 0), len(lattice) - 2)
-                share = np.minimum(np.maximum(place - left, 0.0), 1.0)
-                flat = base + left
-                below = entries[flat]
-                found[here] += weight * (below + share * (entries[flat + 1] - below))
+        for at in range(start, end, step_of_rows):
+            here = slice(at, min(at + step_of_rows, end))
+            base = (row[here, None, None].astype(np.int64) - begins) * width - first
+            # all shifts of a row at once: of few reports each call costs more than its sum
+            place = nodes[None, None, :] + moved[here, :, None]
+            place -= lattice[0]
+            place /= step
+            # np.clip takes as long again as these
+            left = np.minimum(np.maximum(place.astype(np.int64), 0), len(lattice) - 2)
+            place -= left
+            share = np.minimum(np.maximum(place, 0.0), 1.0, out=place)
+            left += base
+            below = entries[left]
+            left += 1
+            above = entries[left]
+            above -= below
+            above *= share
+            above += below
+            found[here] = np.einsum("s,rsn->rn", each, above)
     return found
 
 

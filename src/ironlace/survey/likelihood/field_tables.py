@@ -246,7 +246,8 @@ class YearsOfMaking(FlatPrior):
         Taylor 1989, *Journal of the American Statistical Association* 84, 881-896).
         """
         z = (self.values[:, None] - nodes[None, :]) / self.scales[option]
-        hump = (1.0 + 0.5 * z * z) ** -1.5
+        wide = 1.0 + 0.5 * z * z
+        hump = 1.0 / (wide * np.sqrt(wide))  # to the power -1.5, which takes far longer
         return np.asarray(hump / hump.sum(axis=0))
 
     def table(self, nodes: Floats, option: int) -> Floats:
