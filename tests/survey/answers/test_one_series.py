@@ -79,6 +79,14 @@ def test_a_leading_figure_misread_is_named_and_does_not_stretch_the_total():
     assert found.total.high < 2_000
 
 
+def test_two_numbers_far_above_the_others_are_not_both_taken_for_misread():
+    most = [532, 553, 565, 604, 727, 736, 741, 749, 783, 814, 827, 873]
+    found = one_series([*most, 2769, 2820], grounds=Grounds.WORD)
+    assert found.total.high >= 2820 or not found.bounded
+    # one alone may well be
+    assert one_series([*most, 2769], grounds=Grounds.WORD).total.low < 2769
+
+
 def test_a_few_numbers_give_a_floor_and_many_an_interval():
     assert not one_series([500]).bounded
     numbers = (np.random.default_rng(7).choice(5_000, 60, replace=False) + 1).tolist()

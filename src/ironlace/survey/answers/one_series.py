@@ -227,6 +227,9 @@ def one_series(  # long: the docstring is half of it
         apart = _Found.of_shapes(_Ends.above(in_handfuls.draws, misread_rate), shapes)
         also = apart.told(steps, lots.shares, len(in_handfuls.draws), tail)
         told = also + told if in_handfuls.chance > MORE_LIKELY else told + also
+    if np.sum(seen > max(high for _, _, high in told)) >= _NOT_ALL_MISREAD:
+        as_read = _Found.of_shapes(_Ends.above(seen, misread_rate, 0), shapes)
+        told = told + as_read.told(steps, lots.shares, len(seen), tail)
     # where each number was used once, one given twice is one machine met twice
     least = len(seen) if grounds is Grounds.WORD else len(numbers)
     return OneSeries(
@@ -239,6 +242,11 @@ def one_series(  # long: the docstring is half of it
         grounds,
         lots.shown > _LOTS_SHOWN,
     )
+
+
+_NOT_ALL_MISREAD = 2
+"""So many numbers above the highest end are not waved away as misread: what they say as they are
+read is then told too; a judgement."""
 
 
 def _over_all(told: Sequence[tuple[float, float, float]], count: int, share: float) -> Total:
@@ -275,8 +283,9 @@ class _Ends:
     slips: Floats
 
     @classmethod
-    def above(cls, seen: Ints, rate: float) -> "_Ends":
-        most = min(_MOST_MISREAD, (len(seen) - 1) // 3)
+    def above(cls, seen: Ints, rate: float, most: int = _MOST_MISREAD) -> "_Ends":
+        """Ends from the highest number on, or lower were up to `most` of them misread."""
+        most = min(most, (len(seen) - 1) // 3)
         lowest, highest = float(seen[len(seen) - 1 - most]), float(seen[-1])
         steps = np.concatenate([[0.0], np.geomspace(1e-3, _REACH - 1.0, _ENDS)])
         edges = np.concatenate([v * (1.0 + steps) for v in seen[len(seen) - 1 - most :].tolist()])
