@@ -59,6 +59,37 @@ def test_running_numbers_of_one_length_are_no_second_theory(marks, filled_up):
     assert ("running, padded" in named) == filled_up
 
 
+@pytest.mark.parametrize("order", ["month first", "year first", "year alone", "year last"])
+def test_what_a_number_counts_is_told_wherever_the_year_stands(order):
+    """A number of the year taken for one of the month made twelve times as many machines."""
+    made = [
+        (83, 3, 610),
+        (83, 10, 2217),
+        (84, 7, 1512),
+        (85, 2, 309),
+        (85, 11, 2230),
+        (86, 6, 1204),
+    ]
+    on = [(83, 3, 610), (83, 10, 927), (84, 7, 1512), (85, 2, 2009), (85, 11, 2230), (86, 6, 2704)]
+    write = {
+        "month first": lambda y, m, n: f"{m}.{y}.{n}",
+        "year first": lambda y, m, n: f"{y}.{m}.{n}",
+        "year alone": lambda y, _, n: f"{y}.{n}",
+        "year last": lambda y, _, n: f"{n}.{y}",
+    }[order]
+    by_year = compared([write(*one) for one in made]).best.candidate.scheme
+    assert counts(by_year) == ["year"]
+    found = compared([write(*one) for one in on])
+    running = sum(r.posterior for r in found.results if counts(r.candidate.scheme) == ["overall"])
+    assert running > 0.2
+    within = sum(r.posterior for r in found.results if counts(r.candidate.scheme) == ["month"])
+    assert within < 0.5
+
+
+def counts(scheme):
+    return [str(field.counted) for field in scheme.fields if field.counted]
+
+
 def test_noughts_that_fill_up_do_not_speak_for_a_reading():
     """The rivals without meaning are filled up alike, so that noughts alone prove nothing."""
     rng = np.random.default_rng(6)

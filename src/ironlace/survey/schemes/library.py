@@ -59,9 +59,13 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("year-month-count", "year, dot, month, dot, number in month"),
     ("month-year-running", "month, dot, year, dot, number overall"),
     ("month-year-yearly", "month, dot, year, dot, number in year"),
+    ("year-month-running", "year, dot, month, dot, number overall"),
+    ("year-month-yearly", "year, dot, month, dot, number in year"),
     ("week-year-count", "week, dot, year, dot, number in week"),
     ("year-count", "year, dot, number in year"),
     ("count-year", "number in year, dot, year"),
+    ("year-running", "year, dot, number overall"),
+    ("running-year", "number overall, dot, year"),
     ("letter-year-count", "letter, dot, year, dot, number in year"),
     ("batch-count", "batch, dot, number in batch"),
     ("model-running", "code near one value, dot, number overall"),
@@ -316,11 +320,13 @@ def usual_separators(marks: Iterable[Marking]) -> tuple[str, ...]:
 _UNPARTED: tuple[tuple[str, str, int], ...] = (
     ("month-year-count", "month of 2 figures, year, number in month of {left} figures", 4),
     ("year-month-count", "year, month of 2 figures, number in month of {left} figures", 4),
+    ("month-year-running", "month of 2 figures, year, number overall of {left} figures", 4),
     ("month-year-yearly", "month of 2 figures, year, number in year of {left} figures", 4),
     ("week-year-count", "week of 2 figures, year, number in week of {left} figures", 4),
     ("year-week-count", "year, week of 2 figures, number in week of {left} figures", 4),
     ("year-count", "year, number in year of {left} figures", 2),
     ("count-year", "number in year of {left} figures, year", 2),
+    ("year-running", "year, number overall of {left} figures", 2),
     ("running, padded", "number overall of {all} figures", 0),
 )
 _UNPARTED_LOOSE: tuple[tuple[str, str], ...] = (
@@ -381,6 +387,36 @@ def unparted_patterns(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     )
 
 
+_ONLY_BUILT_SO = frozenset(
+    {"year-month-running", "year-month-yearly", "year-running", "running-year"}
+)
+"""Patterns put up only where some marks have as many groups: they stand beside others that differ
+in what the number counts alone, and against marks built otherwise they would cost time."""
+
+_BUILT_SO = 0.2
+"""Share of the marks with as many groups from which they are put up; a judgement: dots wear off."""
+
+_YEARS_FIRST = 0.5
+"""Share of the marks that begin with two figures or more from which their year may stand first:
+three months in twelve have two, every year has."""
+
+
+def _has_groups_for(pattern: Candidate, marks: Sequence[Marking]) -> bool:
+    if pattern.name not in _ONLY_BUILT_SO:
+        return True
+    fields = pattern.scheme.fields
+    built = [
+        groups
+        for mark in marks
+        if "letter" not in _shape(mark) and len(groups := _groups(mark)) == len(fields)
+    ]
+    if not built or len(built) < _BUILT_SO * len(marks):
+        return False
+    if fields[0].kind is not FieldKind.YEAR:
+        return True
+    return sum(len(groups[0]) > 1 for groups in built) >= _YEARS_FIRST * len(built)
+
+
 def _begins_with_nought(marks: Sequence[Marking], length: int) -> bool:
     """Whether one of the marks is filled up: without it such a numbering is as any running one."""
     figures = (
@@ -407,7 +443,7 @@ def candidates_for(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     unparted = unparted_patterns(read)
     named = {candidate.name for candidate in unparted}
     # where nothing parts the groups, a pattern by places takes the place of the one with dots
-    patterns = tuple(p for p in patterns if p.name not in named)
+    patterns = tuple(p for p in patterns if p.name not in named and _has_groups_for(p, read))
     for candidate in (*rivals_without_meaning(read), *unparted, *patterns):
         found.setdefault(str(candidate.scheme), candidate)
     return tuple(found.values())
