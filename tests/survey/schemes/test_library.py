@@ -36,8 +36,8 @@ def compared(marks):
 )
 def test_the_true_pattern_is_found_without_separators(kind):
     rng = np.random.default_rng(4)
-    best = [compared(struck(kind, 8, rng)).best.name for _ in range(5)]
-    assert best.count(kind) >= 4
+    best = [compared(struck(kind, 8, rng)).best.name for _ in range(4)]
+    assert best.count(kind) >= 3
 
 
 def test_plain_running_numbers_are_not_taken_for_dates():
@@ -59,7 +59,7 @@ def test_running_numbers_of_one_length_are_no_second_theory(marks, filled_up):
     assert ("running, padded" in named) == filled_up
 
 
-@pytest.mark.parametrize("order", ["month first", "year first", "year alone", "year last"])
+@pytest.mark.parametrize("order", ["month first", "year first", "year last", "letter"])
 def test_what_a_number_counts_is_told_wherever_the_year_stands(order):
     """A number of the year taken for one of the month made twelve times as many machines."""
     made = [
@@ -74,7 +74,7 @@ def test_what_a_number_counts_is_told_wherever_the_year_stands(order):
     write = {
         "month first": lambda y, m, n: f"{m}.{y}.{n}",
         "year first": lambda y, m, n: f"{y}.{m}.{n}",
-        "year alone": lambda y, _, n: f"{y}.{n}",
+        "letter": lambda y, m, n: f"{'AB'[m % 2]}.{y}.{n}",
         "year last": lambda y, _, n: f"{n}.{y}",
     }[order]
     by_year = compared([write(*one) for one in made]).best.candidate.scheme

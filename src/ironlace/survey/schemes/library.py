@@ -16,6 +16,7 @@ from functools import lru_cache
 
 from ironlace.evidence.markings import Glyph, Marking
 from ironlace.survey.errors import SchemeError
+from ironlace.survey.schemes.face_value import face_value
 from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
 
 
@@ -62,11 +63,14 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("year-month-running", "year, dot, month, dot, number overall"),
     ("year-month-yearly", "year, dot, month, dot, number in year"),
     ("week-year-count", "week, dot, year, dot, number in week"),
+    ("week-year-running", "week, dot, year, dot, number overall"),
+    ("week-year-yearly", "week, dot, year, dot, number in year"),
     ("year-count", "year, dot, number in year"),
     ("count-year", "number in year, dot, year"),
     ("year-running", "year, dot, number overall"),
     ("running-year", "number overall, dot, year"),
     ("letter-year-count", "letter, dot, year, dot, number in year"),
+    ("letter-year-running", "letter, dot, year, dot, number overall"),
     ("batch-count", "batch, dot, number in batch"),
     ("model-running", "code near one value, dot, number overall"),
     ("letter-running", "letter, number overall"),
@@ -322,6 +326,8 @@ _UNPARTED: tuple[tuple[str, str, int], ...] = (
     ("year-month-count", "year, month of 2 figures, number in month of {left} figures", 4),
     ("month-year-running", "month of 2 figures, year, number overall of {left} figures", 4),
     ("month-year-yearly", "month of 2 figures, year, number in year of {left} figures", 4),
+    ("year-month-running", "year, month of 2 figures, number overall of {left} figures", 4),
+    ("year-month-yearly", "year, month of 2 figures, number in year of {left} figures", 4),
     ("week-year-count", "week of 2 figures, year, number in week of {left} figures", 4),
     ("year-week-count", "year, week of 2 figures, number in week of {left} figures", 4),
     ("year-count", "year, number in year of {left} figures", 2),
@@ -387,34 +393,46 @@ def unparted_patterns(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     )
 
 
-_ONLY_BUILT_SO = frozenset(
-    {"year-month-running", "year-month-yearly", "year-running", "running-year"}
+_ONLY_WHERE_THEY_FIT = frozenset(
+    {
+        "year-month-running",
+        "year-month-yearly",
+        "year-running",
+        "running-year",
+        "letter-year-running",
+        "week-year-running",
+        "week-year-yearly",
+    }
 )
-"""Patterns put up only where some marks have as many groups: they stand beside others that differ
-in what the number counts alone, and against marks built otherwise they would cost time."""
+"""Patterns put up only where they fit: they stand beside others that differ in what the number
+counts alone, and against marks built otherwise they would only cost time."""
 
-_BUILT_SO = 0.2
-"""Share of the marks with as many groups from which they are put up; a judgement: dots wear off."""
+_FIT = 0.4
+"""Share of the marks that must read clearly under them; a judgement: dots wear off, figures are in
+doubt."""
 
-_YEARS_FIRST = 0.5
-"""Share of the marks that begin with two figures or more from which their year may stand first:
-three months in twelve have two, every year has."""
+_READ_FOR_FIT = 100
+"""Marks on which that is seen, evenly over all."""
 
 
-def _has_groups_for(pattern: Candidate, marks: Sequence[Marking]) -> bool:
-    if pattern.name not in _ONLY_BUILT_SO:
+def _may_fit(pattern: Candidate, marks: Sequence[Marking]) -> bool:
+    if pattern.name not in _ONLY_WHERE_THEY_FIT:
         return True
-    fields = pattern.scheme.fields
-    built = [
-        groups
-        for mark in marks
-        if "letter" not in _shape(mark) and len(groups := _groups(mark)) == len(fields)
+    step = max(1, len(marks) // _READ_FOR_FIT)
+    some = [mark for mark in marks[::step] if mark.glyphs]
+    groups = sum(field.kind in _FIGURES for field in pattern.scheme.fields)
+    # figures read on over a separator would fit nearly anything
+    read = [
+        face_value(mark, pattern.scheme) if len(_groups(mark)) == groups else None for mark in some
     ]
-    if not built or len(built) < _BUILT_SO * len(marks):
+    fitting = [value for value in read if value is not None]
+    if not fitting or len(fitting) < _FIT * len(read):
         return False
-    if fields[0].kind is not FieldKind.YEAR:
-        return True
-    return sum(len(groups[0]) > 1 for groups in built) >= _YEARS_FIRST * len(built)
+    # where no week is above 12 they are as well months
+    return not fitting[0].week or any((value.week or 0) > _MONTHS for value in fitting)
+
+
+_MONTHS = 12
 
 
 def _begins_with_nought(marks: Sequence[Marking], length: int) -> bool:
@@ -443,7 +461,7 @@ def candidates_for(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     unparted = unparted_patterns(read)
     named = {candidate.name for candidate in unparted}
     # where nothing parts the groups, a pattern by places takes the place of the one with dots
-    patterns = tuple(p for p in patterns if p.name not in named and _has_groups_for(p, read))
+    patterns = tuple(p for p in patterns if p.name not in named and _may_fit(p, read))
     for candidate in (*rivals_without_meaning(read), *unparted, *patterns):
         found.setdefault(str(candidate.scheme), candidate)
     return tuple(found.values())
