@@ -8,6 +8,7 @@ keep near one value, each with as many groups as the marks have. A reading that 
 them has not been shown.
 """
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -16,7 +17,6 @@ from functools import lru_cache
 
 from ironlace.evidence.markings import Glyph, Marking
 from ironlace.survey.errors import SchemeError
-from ironlace.survey.schemes.face_value import face_value
 from ironlace.survey.schemes.scheme import Counted, Field, FieldKind, Scheme, Separator
 
 
@@ -420,19 +420,36 @@ def _may_fit(pattern: Candidate, marks: Sequence[Marking]) -> bool:
         return True
     step = max(1, len(marks) // _READ_FOR_FIT)
     some = [mark for mark in marks[::step] if mark.glyphs]
-    groups = sum(field.kind in _FIGURES for field in pattern.scheme.fields)
-    # figures read on over a separator would fit nearly anything
-    read = [
-        face_value(mark, pattern.scheme) if len(_groups(mark)) == groups else None for mark in some
-    ]
-    fitting = [value for value in read if value is not None]
+    fields = [field for field in pattern.scheme.fields if field.kind in _FIGURES]
+    read = [_groups(mark) for mark in some]
+    fitting = [groups for groups in read if _fits(fields, groups)]
     if not fitting or len(fitting) < _FIT * len(read):
         return False
     # where no week is above 12 they are as well months
-    return not fitting[0].week or any((value.week or 0) > _MONTHS for value in fitting)
+    weeks = [i for i, field in enumerate(fields) if field.kind is FieldKind.WEEK]
+    return all(any(_whole(groups[i]) > _MONTHS for groups in fitting) for i in weeks)
 
 
-_MONTHS = 12
+def _fits(fields: Sequence[Field], groups: Sequence[Sequence[Glyph]]) -> bool:
+    """Whether each group of figures may be what its field says."""
+    if len(groups) != len(fields):
+        return False
+    most = {FieldKind.MONTH: _MONTHS, FieldKind.WEEK: _WEEKS}
+    return all(
+        len(group) == (field.figures or 2)
+        if field.kind is FieldKind.YEAR
+        else 1 <= _whole(group) <= most.get(field.kind, math.inf)
+        for field, group in zip(fields, groups, strict=True)
+    )
+
+
+def _whole(group: Sequence[Glyph]) -> int:
+    """The number that a group of figures shows; nought where one is in doubt."""
+    figures = [glyph.certain or "" for glyph in group]
+    return int("".join(figures)) if all(figures) else 0
+
+
+_MONTHS, _WEEKS = 12, 53
 
 
 def _begins_with_nought(marks: Sequence[Marking], length: int) -> bool:
