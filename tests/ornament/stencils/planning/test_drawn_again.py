@@ -71,6 +71,18 @@ def test_a_drawing_that_was_read_rightly_passes(head):
     assert again.sentence == "" and again.where_mm is None
 
 
+@pytest.mark.parametrize(
+    ("role", "style"),
+    [("evidence", ""), ("filled", 'style="stroke-width:1; "'), ("photograph", 'style=";x:1"')],
+)
+def test_what_stands_beside_the_ornament_is_no_paint(role, style):
+    line = 'd="M10 10H30V22H10Z" fill="none" stroke="#204060" stroke-width="0.4"'
+    text = svg(f'{RECT}<g data-role="{role}" {style}><path {line}/></g>')
+    assert read_again(text, read(DRAWN), BOUNDS).sentence == ""
+    # a role that stands for nothing beside the ornament hides nothing
+    assert read_again(text.replace(role, "gilding"), read(DRAWN), BOUNDS).missing_mm2 > 5.0
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_whole_ornaments_pass(seed):
     text = ornaments.ornament(seed)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any, Final
+from xml.etree import ElementTree
 
 import numpy as np
 import shapely
@@ -16,6 +17,8 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from ironlace.evidence.arrays import Bools
+from ironlace.ornament.files.svg_root import svg_root
+from ironlace.ornament.files.svg_shapes import ASIDE
 from ironlace.ornament.stencils.errors import OutlineError
 from ironlace.ornament.stencils.planning.raster_proof import filled, raster_over
 from ironlace.ornament.stencils.planning.runs import Raster
@@ -103,7 +106,8 @@ def read_again(
     OutlineError
         If the renderer cannot draw it at all.
     """
-    painted, scale = _painted(svg, raster_over(bounds_mm, _PX_PER_MM, _MOST_PIXELS))
+    own = _ornament_alone(svg)
+    painted, scale = _painted(own, raster_over(bounds_mm, _PX_PER_MM, _MOST_PIXELS))
     left, top, _, _ = bounds_mm
     rows, columns = painted.shape
     rings = [
@@ -120,6 +124,21 @@ def read_again(
         column, row = (np.asarray(largest[2]) + 0.5) / scale + (left, top)
         where = (float(column), float(row))
     return Difference(missing[0] / mm2, added[0] / mm2, where)
+
+
+def _ornament_alone(svg: str) -> str:
+    """An SVG that does not show what its groups say stands beside the ornament.
+
+    A drawing carries lines along its outlines that tell what is known of them, and may carry its
+    photograph: a renderer paints them like anything else, and no reader may take them for ornament.
+    """
+    if "data-role" not in svg:
+        return svg
+    root = svg_root(svg)
+    for element in root.iter():
+        if element.get("data-role") in ASIDE:
+            element.set("style", "display: none")
+    return ElementTree.tostring(root, encoding="unicode")
 
 
 def _painted(svg: str, raster: Raster) -> tuple[Bools, float]:
