@@ -165,3 +165,10 @@ def may_be_narrow(areas: NDArray[np.object_], within_mm: float) -> Bools:
 def small_for(areas: NDArray[np.object_], within_mm: float) -> Bools:
     """Which areas may be so small that no disc of a width goes into them."""
     return np.asarray(shapely.area(areas) < _SMALL * within_mm / 2.0 * shapely.length(areas))
+
+
+def nowhere_wide(areas: NDArray[np.object_], width_mm: float) -> Bools:
+    """Which areas no disc of a width goes into; only those that may be so small are drawn in."""
+    found = small_for(areas, width_mm)
+    found[found] = shapely.is_empty(shapely.buffer(areas[found], -width_mm / 2.0))
+    return found

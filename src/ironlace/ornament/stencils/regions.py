@@ -96,12 +96,13 @@ def cut_from(region: MultiPolygon, shapes: Sequence[Polygon]) -> MultiPolygon:
 
 def union_by_groups(shapes: NDArray[np.object_]) -> shapely.Geometry:
     """Union of areas of which few meet: those that stand alone need no overlay."""
+    shapes = np.asarray(shapes, dtype=object)
     members = grouped(shapes, *shapely.STRtree(shapes).query(shapes, predicate="intersects"))
     parts: list[Polygon] = []
     for group in members:
         whole = group[0] if len(group) == 1 else shapely.union_all(group)
         parts += [p for p in shapely.get_parts(whole) if isinstance(p, Polygon)]
-    return shapely.multipolygons(parts)
+    return MultiPolygon(parts)
 
 
 def grouped(shapes: NDArray[np.object_], one: Ints, two: Ints) -> list[NDArray[np.object_]]:
@@ -143,7 +144,12 @@ def opened_at_touches(region: MultiPolygon, opening_mm: float = 0.02) -> MultiPo
     if len(touching) == 0:
         return region
     discs = shapely.buffer(shapely.points(np.unique(touching, axis=0)), opening_mm / 2.0)
-    return as_region(shapely.union_all([region, *np.atleast_1d(np.asarray(discs))]))
+    discs = np.atleast_1d(np.asarray(discs, dtype=object))
+    parts = np.asarray(shapely.get_parts(region), dtype=object)
+    apart = np.ones(len(parts), np.bool_)
+    apart[shapely.STRtree(parts).query(discs, predicate="intersects")[1]] = False
+    joined = shapely.union_all([*parts[~apart], *discs])
+    return MultiPolygon([*parts[apart], *polygons_of(joined)])
 
 
 def _meeting_rings(lines: NDArray[np.object_]) -> tuple[Ints, Ints]:

@@ -280,12 +280,13 @@ def _between_tips(
         new = ~np.asarray(shapely.dwithin(known, shapely.points(middle), 0.3 * least_mm), np.bool_)
         ends, middle = ends[new], middle[new]
     out: list[Web] = []
+    parts = np.asarray(shapely.get_parts(sheet), dtype=object)
     gap = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
     taken = np.zeros((0, 2))
     for n in np.argsort(gap, kind="stable").tolist():
         if len(taken) and np.hypot(*(taken - middle[n]).T).min() < least_mm:
             continue
-        near = _around(sheet, middle[n], 2.0 * least_mm)
+        near = _around(parts, middle[n], 2.0 * least_mm)
         if not _joins_two(near, core, ends[n]):
             continue
         web = _web_around(near, middle[n], least_mm)
@@ -295,11 +296,10 @@ def _between_tips(
     return out
 
 
-def _around(sheet: MultiPolygon, middle: Floats, radius_mm: float) -> Polygon:
-    """The sheet around a point of it, as far as it hangs together there."""
+def _around(parts: NDArray[np.object_], middle: Floats, radius_mm: float) -> Polygon:
+    """The sheet, in its parts, around a point of it, as far as it hangs together there."""
     point = shapely.Point(middle)
     disc = point.buffer(radius_mm, quad_segs=12)
-    parts = shapely.get_parts(sheet)
     near = [clipped_to_box(p, disc.bounds) for p in parts[shapely.intersects(parts, disc)]]
     # where corners lie on the box, clipping may leave what is no polygon
     whole = shapely.union_all([shapely.make_valid(p) for p in near]).intersection(disc)
@@ -318,7 +318,7 @@ def _joins_two(near: Polygon, core: BaseGeometry, ends: Floats) -> bool:
 
 def _web_around(near: Polygon, middle: Floats, least_mm: float) -> Web | None:
     """The sheet around the middle of a narrow place as a web."""
-    piece = _around(MultiPolygon([near]), middle, least_mm)
+    piece = _around(np.asarray([near], dtype=object), middle, least_mm)
     ring = shapely.get_coordinates(shapely.segmentize(piece.exterior, least_mm / 8.0))
     away = np.hypot(*((ring[:-1] + ring[1:]) / 2.0 - middle).T)
     side = _free_runs(ring, np.asarray(away > 0.98 * least_mm), 0.0)
@@ -527,32 +527,46 @@ def _shapes(loops: NDArray[np.object_], owner: Ints) -> list[Polygon]:
 
 def _webs_of(pieces: list[Polygon], opened: MultiPolygon, least_mm: float) -> list[tuple[int, Web]]:
     """Which of the thin pieces join two reaches of the sheet: their numbers, and the webs."""
-    step = least_mm / 8.0
-    rings = [shapely.segmentize(p.exterior, step) for p in pieces]
-    corners = [shapely.get_coordinates(r) for r in rings]
-    sizes = np.array([len(c) - 1 for c in corners])
-    middle = np.concatenate([(c[:-1] + c[1:]) / 2.0 for c in corners])
-    touching = np.zeros(len(middle), dtype=np.bool_)
+    shapes = np.asarray(pieces, dtype=object)
+    rings = shapely.segmentize(shapely.get_exterior_ring(shapes), least_mm / 8.0)
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    # of the last corner, which is the first again, no edge begins
+    begins = np.flatnonzero(np.diff(ring) == 0)
+    touching = np.zeros(len(begins), dtype=np.bool_)
     if not opened.is_empty:
         # the thin pieces lie outside the opened sheet: only its edge can be touched
+        middle = (xy[begins] + xy[begins + 1]) / 2.0
         hit = shapely.STRtree(edge_lines(opened)).query(
             shapely.points(middle), predicate="dwithin", distance=0.012 * least_mm
         )
         touching[hit[0]] = True
+    owner = ring[begins]
+    corner = np.searchsorted(ring, np.arange(len(pieces) + 1))
+    edge = np.searchsorted(owner, np.arange(len(pieces) + 1))
     out: list[tuple[int, Web]] = []
-    begin = 0
-    for n, (piece, ring, size) in enumerate(zip(pieces, corners, sizes, strict=True)):
-        contact = touching[begin : begin + size]
-        begin += size
-        side = _free_runs(ring, contact, least_mm * 0.25)
+    for n in np.flatnonzero(_joins(touching, owner, len(pieces))).tolist():
+        contact, around = touching[edge[n] : edge[n + 1]], xy[corner[n] : corner[n + 1]]
+        side = _free_runs(around, contact, least_mm * 0.25)
         if contact.any() and side.max(initial=-1) < 1:
             continue
-        if not contact.any() and len(piece.interiors) == 0:
-            side = _two_sides(ring)
-        web = _web(piece, ring, side, loose=not contact.any())
+        if not contact.any() and len(pieces[n].interiors) == 0:
+            side = _two_sides(around)
+        web = _web(pieces[n], around, side, loose=not contact.any())
         if web is not None and web.width_mm < least_mm * _SLACK:
             out.append((n, web))
     return out
+
+
+def _joins(touching: NDArray[np.bool_], ring: Ints, rings: int) -> NDArray[np.bool_]:
+    """Which of some rings touch nothing, or along two stretches and more: the others hang on one.
+
+    ``touching`` tells it of each edge, ``ring`` its ring, rising.
+    """
+    before = np.arange(len(ring)) - 1
+    first = np.flatnonzero(np.diff(ring, prepend=-1) != 0)
+    before[first] = np.append(first[1:], len(ring)) - 1
+    begun = np.bincount(ring[touching & ~touching[before]], minlength=rings)
+    return (begun > 1) | (np.bincount(ring[touching], minlength=rings) == 0)
 
 
 def _free_runs(ring: Floats, contact: NDArray[np.bool_], least: float) -> Ints:

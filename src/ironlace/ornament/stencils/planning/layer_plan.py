@@ -13,6 +13,7 @@ from shapely import MultiPolygon, Polygon
 from ironlace.ornament.stencils.bridges.ground import Ground
 from ironlace.ornament.stencils.bridges.wishes import Wishes
 from ironlace.ornament.stencils.errors import OutlineError, StencilError
+from ironlace.ornament.stencils.facing import may_be_narrow, nowhere_wide
 from ironlace.ornament.stencils.filled_svg import DrawnAreas, Layer, read_filled, trapped
 from ironlace.ornament.stencils.planning.drawn_again import Difference, read_again
 from ironlace.ornament.stencils.planning.falling import (
@@ -34,8 +35,10 @@ from ironlace.ornament.stencils.planning.strength import Weakness, tongue_droop_
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
     as_region,
+    cut_from,
     opened_at_touches,
     polygons_of,
+    union_by_groups,
 )
 from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.split.split_sheets import (
@@ -302,14 +305,13 @@ def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
     Narrow places of the others are told, not taken: what they lay is bare otherwise. Only tails
     finer than a hair go, which no cutter shows.
     """
-    whole = shapely.get_parts(openings)
-    inner = shapely.buffer(whole, -_HAIR_MM / 2.0, join_style="mitre")
+    whole = np.asarray(shapely.get_parts(openings), dtype=object)
+    hairy = may_be_narrow(whole, _HAIR_MM)
+    inner = shapely.buffer(whole[hairy], -_HAIR_MM / 2.0, join_style="mitre")
     outer = shapely.buffer(inner, _HAIR_MM / 2.0, join_style="mitre")
-    parts = np.asarray(shapely.get_parts(as_region(shapely.union_all(outer))), dtype=object)
-    if len(parts) == 0:
-        return MultiPolygon()
-    cores = shapely.buffer(parts, -_CLEAN * process.least_opening_mm / 2.0)
-    return MultiPolygon(list(parts[~shapely.is_empty(cores)]))
+    shorn = polygons_of(union_by_groups(np.asarray(shapely.get_parts(outer), dtype=object)))
+    parts = np.asarray([*whole[~hairy], *shorn], dtype=object)
+    return MultiPolygon(list(parts[~nowhere_wide(parts, _CLEAN * process.least_opening_mm)]))
 
 
 def _without_thin_webs(
@@ -324,7 +326,8 @@ def _without_thin_webs(
     that stay thin.
     """
     now = openings
-    needed = shapely.union_all(list(covered))
+    needed = np.asarray(covered, dtype=object)
+    tree = shapely.STRtree(needed)
     for mending in range(MENDING_ROUNDS):
         webs = thin_webs(now, least_mm, remembered=remembered, between_tips=False)
         if not webs:
@@ -333,7 +336,8 @@ def _without_thin_webs(
         if mending < MENDING_ROUNDS // 2:
             # as far as a web could need: either side may be the one that has to give
             near = shapely.union_all([w.shape.buffer(width) for w in webs])
-            now = as_region(now.difference(near.difference(needed)))
+            own = needed[tree.query(near, predicate="intersects")]
+            now = cut_from(now, polygons_of(near.difference(shapely.union_all(own))))
         else:
             now = widened(now, webs, width)
     return now, thin_webs(now, least_mm, remembered=remembered, between_tips=False)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Bools
-from ironlace.ornament.stencils.facing import small_for
+from ironlace.ornament.stencils.facing import nowhere_wide
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import cut_from, polygons_of
 from ironlace.ornament.stencils.remembered import Remembered
@@ -85,11 +85,7 @@ def without_slivers(
 def _crumbs(openings: MultiPolygon, process: Process) -> Bools:
     """Which openings are nowhere as wide as comes out clean."""
     parts = np.asarray(shapely.get_parts(openings), dtype=object)
-    asked = np.flatnonzero(small_for(parts, _CLEAN * process.least_line_mm))
-    cores = shapely.buffer(parts[asked], -_CLEAN * process.least_line_mm / 2.0)
-    found = np.zeros(len(parts), dtype=np.bool_)
-    found[asked] = shapely.is_empty(cores)
-    return found
+    return nowhere_wide(parts, _CLEAN * process.least_line_mm)
 
 
 def _not_of(shapes: NDArray[np.object_], own: Sequence[Polygon]) -> Bools:

@@ -18,6 +18,7 @@ from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Ints
 from ironlace.ornament.stencils.bridges.spans import tiled
+from ironlace.ornament.stencils.facing import may_be_narrow
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import as_region, polygons_of
 from ironlace.ornament.stencils.webs import Web, edge_lines
@@ -296,13 +297,10 @@ def wide_enough(
         return patches
     reach = 0.5 * process.least_opening_mm
     shapes = _without_narrow_tails(np.array(patches, dtype=object), needed, reach)
-    narrow = shapely.difference(shapes, _opened(shapes, reach))
-    # what is no longer than it is wide is the rounding off of a corner
-    bits, owner = shapely.get_parts(narrow, return_index=True)
-    asked = np.unique(owner[shapely.length(bits) > 8.0 * reach])
+    asked, narrow = _narrow_places(shapes, reach)
     if len(asked):
         pieces = np.asarray(tiled(openings, 160), dtype=object)
-        grown = shapely.buffer(narrow[asked], 2.1 * reach + process.registration_mm, quad_segs=6)
+        grown = shapely.buffer(narrow, 2.1 * reach + process.registration_mm, quad_segs=6)
         which, piece = shapely.STRtree(pieces).query(grown, predicate="intersects")
         for n, at in enumerate(asked.tolist()):
             near = shapely.union_all(pieces[piece[which == n]])
@@ -315,6 +313,17 @@ def wide_enough(
             shapes[at] = shapely.union_all([p for p in parts if p.intersects(shapes[at])])
         shapes[asked] = _without_narrow_tails(shapes[asked], needed, reach)
     return [part for shape in shapes for part in polygons_of(shape)]
+
+
+def _narrow_places(shapes: NDArray[np.object_], reach: float) -> tuple[Ints, NDArray[np.object_]]:
+    """Numbers of shapes that have a place narrower than twice a reach, and those places of each."""
+    parts, of = shapely.get_parts(shapes, return_index=True)
+    at = np.unique(of[may_be_narrow(np.asarray(parts, dtype=object), 2.0 * reach)])
+    narrow = np.asarray(shapely.difference(shapes[at], _opened(shapes[at], reach)), dtype=object)
+    # what is no longer than it is wide is the rounding off of a corner
+    bits, owner = shapely.get_parts(narrow, return_index=True)
+    found = np.unique(owner[shapely.length(bits) > 8.0 * reach])
+    return at[found], narrow[found]
 
 
 def _opened(shapes: NDArray[np.object_], reach: float) -> NDArray[np.object_]:
