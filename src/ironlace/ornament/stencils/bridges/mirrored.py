@@ -34,7 +34,7 @@ _OFF_WIDTHS: Final = 0.3
 _ALIKE: Final = 0.25
 """By which share a mirrored bridge may be longer or shorter than its twin and be one (tuned)."""
 
-_COSTS: Final = 1.15
+COSTS: Final = 1.15
 """How many times the area of bridges may be for standing alike (common practice, no source)."""
 
 _TRIED: Final = 8
@@ -99,7 +99,7 @@ def standing_alike(
     spans: BridgeSpans,
     chosen: Ints,
     wanted: HoldWanted,
-) -> tuple[BridgeSpans, Ints]:
+) -> tuple[BridgeSpans, Ints, tuple[MirrorAxis, ...]]:
     """The bridges chosen, in mirrored pairs where the drawing has an axis and nothing is lost.
 
     Parameters
@@ -115,14 +115,17 @@ def standing_alike(
     -------
     spans, chosen
         The same, or with mirrored places beside the others.
+    about
+        The axes about which they stand in pairs.
     """
     shore = ground.shore
+    about: list[MirrorAxis] = []
     for axis in mirror_axes(shore, ground.width_mm):
         built = spans.kept(chosen)
         other = _other_parts(shore, axis)
         if other is None:
             continue
-        asked = _strength(built, wanted, shore.parts)
+        asked = strength(built, wanted, shore.parts)
         own = [
             _of_part(ground, spans, built, axis, other, part, wanted, asked[part])
             for part in range(1, shore.parts)
@@ -130,12 +133,13 @@ def standing_alike(
         ]
         if any(found is None for found in own):
             continue
-        tried = _once(_joined([found for found in own if found is not None]), wanted.clear_mm)
-        if tried.weight.sum() <= _COSTS * built.weight.sum() and _as_strong(
+        tried = once(joined([found for found in own if found is not None]), wanted.clear_mm)
+        if tried.weight.sum() <= COSTS * built.weight.sum() and as_strong(
             built, tried, wanted, asked, shore.parts
         ):
             spans, chosen = tried, np.arange(len(tried))
-    return spans, chosen
+            about.append(axis)
+    return spans, chosen, tuple(about)
 
 
 def _other_parts(shore: Shores, axis: MirrorAxis) -> list[int] | None:
@@ -175,9 +179,9 @@ def _of_part(
         for one in (part, other[part]):
             own = built.kept(held[one])
             at_a, at_b = axis.mirrored(own.at_a), axis.mirrored(own.at_b)
-            twins = _like(ground, at_a, at_b, own)
+            twins = like(ground, at_a, at_b, own)
             if twins is not None:
-                halves.append(_joined([own, twins]))
+                halves.append(joined([own, twins]))
         return min(halves, key=lambda half: float(half.weight.sum()), default=None)
     away = hops(built.part_a, built.part_b, parts)
     at = np.flatnonzero((spans.part_a == part) | (spans.part_b == part))
@@ -189,8 +193,8 @@ def _of_part(
         if abs(float(axis.aside(place.middle)[0])) < 0.6 * wanted.clear_mm:
             singles.append(_centred(ground, axis, place))
             continue
-        twin = _like(ground, axis.mirrored(place.at_a), axis.mirrored(place.at_b), place)
-        pairs.append(None if twin is None else _joined([place, twin]))
+        twin = like(ground, axis.mirrored(place.at_a), axis.mirrored(place.at_b), place)
+        pairs.append(None if twin is None else joined([place, twin]))
     return _lightest(
         [s for s in singles if s is not None],
         [p for p in pairs if p is not None],
@@ -219,18 +223,18 @@ def _lightest(
     count, apart = asked
     best: BridgeSpans | None = None
     for some in sets:
-        both = _joined(some)
+        both = joined(some)
         if len(both) < count or (best is not None and both.weight.sum() >= best.weight.sum()):
             continue
         apart_enough = spread_of(both, np.arange(len(both)), part) >= 0.98 * apart
         # as far as can be all round: a third beside the first holds no more than that
         gap = max(2.0 * clear_mm, apart if len(both) > 2 else 0.0)
-        if apart_enough and len(_once(both, gap)) == len(both):
+        if apart_enough and len(once(both, gap)) == len(both):
             best = both
     return best
 
 
-def _once(spans: BridgeSpans, clear_mm: float) -> BridgeSpans:
+def once(spans: BridgeSpans, clear_mm: float) -> BridgeSpans:
     """Bridges without those that stand where another does already."""
     kept: list[int] = []
     for n in range(len(spans)):
@@ -245,10 +249,10 @@ def _centred(ground: Ground, axis: MirrorAxis, one: BridgeSpans) -> BridgeSpans 
     a, b = axis.mirrored(one.at_a), axis.mirrored(one.at_b)
     if np.linalg.norm(a - one.at_b) < np.linalg.norm(a - one.at_a):
         a, b = b, a
-    return _like(ground, (one.at_a + a) / 2.0, (one.at_b + b) / 2.0, one)
+    return like(ground, (one.at_a + a) / 2.0, (one.at_b + b) / 2.0, one)
 
 
-def _like(ground: Ground, at_a: Floats, at_b: Floats, twin: BridgeSpans) -> BridgeSpans | None:
+def like(ground: Ground, at_a: Floats, at_b: Floats, twin: BridgeSpans) -> BridgeSpans | None:
     """Bridges at wished places, each about as long as its twin; None if one cannot stand."""
     if len(twin) == 0:
         return twin
@@ -262,7 +266,8 @@ def _like(ground: Ground, at_a: Floats, at_b: Floats, twin: BridgeSpans) -> Brid
     )
 
 
-def _joined(pieces: Sequence[BridgeSpans]) -> BridgeSpans:
+def joined(pieces: Sequence[BridgeSpans]) -> BridgeSpans:
+    """Several sets of bridges as one."""
     return BridgeSpans(
         np.concatenate([p.part_a for p in pieces]),
         np.concatenate([p.part_b for p in pieces]),
@@ -273,7 +278,7 @@ def _joined(pieces: Sequence[BridgeSpans]) -> BridgeSpans:
     )
 
 
-def _as_strong(
+def as_strong(
     built: BridgeSpans,
     tried: BridgeSpans,
     wanted: HoldWanted,
@@ -297,7 +302,7 @@ def _as_strong(
         and all(
             bridges >= least and spread >= 0.98 * apart
             for (bridges, spread), (least, apart) in zip(
-                _strength(tried, wanted, parts), asked, strict=True
+                strength(tried, wanted, parts), asked, strict=True
             )
         )
     )
@@ -311,7 +316,7 @@ def _search(built: BridgeSpans, wanted: HoldWanted) -> _Search:
     return search
 
 
-def _strength(built: BridgeSpans, wanted: HoldWanted, parts: int) -> list[tuple[int, float]]:
+def strength(built: BridgeSpans, wanted: HoldWanted, parts: int) -> list[tuple[int, float]]:
     """Bridges that hold each part with what hangs on it, and their spread, up to what is wanted."""
     held = holding(built.part_a, built.part_b, parts)
     return [

@@ -21,6 +21,7 @@ from ironlace.ornament.stencils.bridges.necks import (
     hanging_on_one,
     lightest_hold,
 )
+from ironlace.ornament.stencils.bridges.repeated import standing_as_the_first
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 from ironlace.ornament.stencils.bridges.wishes import (
     BridgeLine,
@@ -53,6 +54,10 @@ lay neighbours (tuned; on what was not kept)."""
 
 _ONE_BRIDGE: Final = 0.9
 """Nearer than so many widths, two bridges between the same parts are one (tuned)."""
+
+_EXCESS_MM: Final = 1e-6
+"""Bridges run so much into the sheet: where they end in the middle of a straight edge only to
+rounding, a hair of the opening would be left between them and what they hold."""
 
 _SPLIT_COST: Final = 3.0
 """Of a split, a bridge may weigh so many times more for standing clear of the others, since each
@@ -177,7 +182,10 @@ def _with_bridges(
     remembered: Remembered | None,
 ) -> tuple[MultiPolygon, list[Web]]:
     """Openings less bridges, and thin webs where they ``changed`` or bridges stand; None: all."""
-    now = cut_from(openings, [b.shape for b in built]) if built else openings
+    now = openings
+    if built:
+        shapes = np.array([b.shape for b in built], dtype=object)
+        now = cut_from(openings, shapely.buffer(shapes, _EXCESS_MM, join_style="mitre").tolist())
     # what was cut away may have left openings that touch in a point
     now = opened_at_touches(now)
     near = None if changed is None else [*changed, *(b.shape for b in built)]
@@ -282,7 +290,9 @@ def _bridged(
     chosen = with_groups_held(spans, chosen, wanted, ground.shore.parts)
     chosen = with_shorter_chains(spans, chosen, ground.shore.parts, clear)
     if not (wishes.locked or wishes.kept or wishes.forbidden):
-        spans, chosen = standing_alike(ground, spans, chosen, wanted)
+        spans, chosen, about = standing_alike(ground, spans, chosen, wanted)
+        spans = standing_as_the_first(ground, spans.kept(chosen), wanted, about)
+        chosen = np.arange(len(spans))
     chosen = _apart(spans, chosen, choice.locked, ground.width_mm)
     return _built(ground, spans.kept(chosen), np.isin(chosen, choice.locked))
 

@@ -1,0 +1,298 @@
+"""Bridges that stand alike in what is alike: every berry of a vine, every eye of a row of straps.
+
+The lightest set bridges each of them where it happens to be lightest, by a hair, and a row of them
+looks as if it had been thrown. A sign-writer sets them all as the first. So islands of one shape
+and number of bridges (turned, mirrored, larger or smaller) are found, and what holds one of them is
+carried over to the others, if it stands there as well and everything holds as before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from ironlace.evidence.arrays import Floats, Ints
+from ironlace.ornament.stencils.bridges.choice import HoldWanted
+from ironlace.ornament.stencils.bridges.ground import Ground
+from ironlace.ornament.stencils.bridges.groups import holding
+from ironlace.ornament.stencils.bridges.mirrored import (
+    COSTS,
+    MirrorAxis,
+    as_strong,
+    joined,
+    like,
+    once,
+    strength,
+)
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans, shore_points
+
+_BINS: Final = 120
+"""Directions in which an island's outline is looked at from its middle: 3 degrees apart (tuned)."""
+
+_SIZES: Final = 1.6
+"""How many times larger one of two alike may be (tuned)."""
+
+_ROUGHLY: Final = 0.05
+"""By which share two islands' outlines and extents, for their areas, may differ and be alike."""
+
+_OFF_WIDTHS: Final = 0.3
+"""How far off, in widths of a bridge, an outline lies on its like (as for mirror images)."""
+
+_SHARE_ALIKE: Final = 0.97
+"""Share of an outline that must lie on its like (as for mirror images)."""
+
+_AROUND_WIDTHS: Final = 3.0
+"""How far beyond an island, in widths of a bridge, what surrounds it is looked at (tuned)."""
+
+_TURNED: Final = 0.02
+"""What half a turn may cost, as a share of an island's size: of a round one that fits any way, none
+is turned (tuned)."""
+
+_PAIRS: Final = 20_000
+"""Pairs of islands that are compared at most; some seconds."""
+
+_CLASSES: Final = 24
+"""Kinds of islands whose bridges are carried over at most, the commonest first."""
+
+_DONORS: Final = 12
+"""Islands of a kind whose bridges are tried on the others, the lightest first (tuned)."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """Islands as seen from their middles.
+
+    Attributes
+    ----------
+    middle
+        Centroids, (n, 2), mm.
+    size
+        Square roots of the areas, (n,), mm.
+    outline, beyond
+        How far in each direction an island reaches, and what surrounds it, over its size,
+        (n, `_BINS`).
+    rough
+        Length of the outline and longest extent over the size, (n, 2).
+    """
+
+    middle: Floats
+    size: Floats
+    outline: Floats
+    beyond: Floats
+    rough: Floats
+
+
+def standing_as_the_first(
+    ground: Ground,
+    built: BridgeSpans,
+    wanted: HoldWanted,
+    axes: tuple[MirrorAxis, ...] = (),
+) -> BridgeSpans:
+    """The bridges built, standing alike in islands that are alike, where nothing is lost by it.
+
+    Parameters
+    ----------
+    ground
+        What is bridged.
+    built
+        What holds it.
+    wanted
+        What was asked of that.
+    axes
+        Mirror axes about which bridges stand in pairs: they still do.
+    """
+    shore = ground.shore
+    if shore.parts < 3 or len(built) == 0:
+        return built
+    asked = strength(built, wanted, shore.parts)
+    most = COSTS * float(built.weight.sum())
+    for parts, maps in _kinds(ground, wanted)[:_CLASSES]:
+        for one in _carried_over(ground, built, parts, maps):
+            tried = once(one, wanted.clear_mm)
+            if (
+                float(tried.weight.sum()) <= most
+                and all(_mirrored(tried, axis, wanted.clear_mm) for axis in axes)
+                and as_strong(built, tried, wanted, asked, shore.parts)
+            ):
+                built = tried
+                break
+    return built
+
+
+def _mirrored(spans: BridgeSpans, axis: MirrorAxis, clear_mm: float) -> bool:
+    """Whether bridges stand in mirrored pairs."""
+    away = np.linalg.norm(spans.middle[:, None] - axis.mirrored(spans.middle)[None], axis=2)
+    return bool((away.min(axis=0) < 0.5 * clear_mm).all())
+
+
+def _carried_over(
+    ground: Ground, built: BridgeSpans, parts: Ints, maps: Floats
+) -> list[BridgeSpans]:
+    """Bridges with those of one island of a kind carried over to the others, the best first.
+
+    First comes the island whose bridges stand in most of the others, of such the one by whom they
+    are lightest. An island in which they cannot stand keeps its own.
+    """
+    held = holding(built.part_a, built.part_b, ground.shore.parts)
+    scale = np.sqrt(np.abs(np.linalg.det(maps[:, :, :2])))
+    weight = np.array([built.weight[held[p]].sum() for p in parts])
+    found: list[tuple[int, float, int, BridgeSpans]] = []
+    for donor in np.argsort(weight / scale, kind="stable")[:_DONORS].tolist():
+        own = built.kept(held[parts[donor]])
+        if len(own) == 0:
+            continue
+        given: list[BridgeSpans] = []
+        taken: list[Ints] = []
+        for n, part in enumerate(parts.tolist()):
+            if n == donor:
+                continue
+            there = _moved(ground, own, _through(maps[donor], maps[n]), scale[n] / scale[donor])
+            if there is not None and ((there.part_a == part) | (there.part_b == part)).all():
+                given.append(there)
+                taken.append(held[part])
+        if given:
+            # of the donor's own none goes, should it hold a neighbour too
+            gone = np.setdiff1d(np.concatenate(taken), held[parts[donor]])
+            rest = built.kept(np.setdiff1d(np.arange(len(built)), gone))
+            tried = joined([rest, *given])
+            found.append((-len(given), float(tried.weight.sum()), donor, tried))
+    return [tried for *_, tried in sorted(found, key=lambda one: one[:3])]
+
+
+def _moved(ground: Ground, own: BridgeSpans, way: Floats, scale: float) -> BridgeSpans | None:
+    """Bridges carried over by a map (2, 3); None if one cannot stand there."""
+    twin = BridgeSpans(
+        own.part_a,
+        own.part_b,
+        own.at_a @ way[:, :2].T + way[:, 2],
+        own.at_b @ way[:, :2].T + way[:, 2],
+        own.area * scale,
+        own.weight * scale,
+    )
+    return like(ground, twin.at_a, twin.at_b, twin)
+
+
+def _through(one: Floats, two: Floats) -> Floats:
+    """The map from where the first map leads to where the second does, (2, 3)."""
+    turn = two[:, :2] @ np.linalg.inv(one[:, :2])
+    return np.column_stack([turn, two[:, 2] - turn @ one[:, 2]])
+
+
+def _kinds(ground: Ground, wanted: HoldWanted) -> list[tuple[Ints, Floats]]:
+    """Islands of one kind, the commonest first: their parts, and maps (2, 3) from the first."""
+    seen = _seen(ground)
+    count = wanted.count[1:]
+    left = np.arange(len(seen.size))
+    out: list[tuple[Ints, Floats]] = []
+    pairs = 0
+    while len(left) > 1 and pairs < _PAIRS:
+        first, rest = int(left[0]), left[1:]
+        ratio = seen.size[rest] / seen.size[first]
+        near = (np.abs(seen.rough[rest] / seen.rough[first] - 1.0) < _ROUGHLY).all(axis=1)
+        near &= (ratio < _SIZES) & (ratio > 1.0 / _SIZES) & (count[rest] == count[first])
+        kind, maps = [first], [np.eye(2, 3)]
+        for other in rest[near].tolist():
+            pairs += 1
+            way = _map(ground, seen, first, other)
+            if way is not None:
+                kind.append(other)
+                maps.append(way)
+        if len(kind) > 1:
+            out.append((np.array(kind, dtype=np.int64) + 1, np.array(maps)))
+        left = left[~np.isin(left, kind)]
+    return sorted(out, key=lambda found: -len(found[0]))
+
+
+def _seen(ground: Ground) -> _Seen:
+    """The islands of what is bridged, seen from their middles."""
+    from scipy.spatial import KDTree
+
+    shore, width = ground.shore, ground.width_mm
+    outlines = shore.island_outlines()
+    size = np.sqrt(np.maximum(shapely.area(outlines), 1e-9))
+    middle = shapely.get_coordinates(shapely.centroid(outlines))
+    points = shore_points(shore, 0.25 * width, least=2 * _BINS)
+    of_ring = np.full(len(shore.rings), -1, dtype=np.int64)
+    of_ring[shore.islands] = np.arange(len(size))
+    island = of_ring[points.ring]
+    own = np.flatnonzero(island >= 0)
+    outline = np.zeros((len(size), _BINS))
+    place, far = _direction(points.xy[own] - middle[island[own]])
+    np.maximum.at(outline, (island[own], place), far)
+    most = outline.max(axis=1)
+    tree = KDTree(points.xy)
+    beyond = np.full((len(size), _BINS), np.inf)
+    near = tree.query_ball_point(middle, most + _AROUND_WIDTHS * width, return_sorted=True)
+    for n, found in enumerate(near):
+        at = np.asarray(found, dtype=np.int64)
+        # what lies within it, and its own outline, surround it not
+        at = at[(island[at] != n) & (points.part[at] != n + 1)]
+        place, far = _direction(points.xy[at] - middle[n])
+        outside = far > outline[n, place]
+        np.minimum.at(beyond[n], place[outside], far[outside])
+    beyond = np.minimum(beyond, outline + _AROUND_WIDTHS * width)
+    rough = np.stack([shapely.length(outlines), ground.extent], axis=1) / size[:, None]
+    return _Seen(middle, size, outline / size[:, None], beyond / size[:, None], rough)
+
+
+def _direction(away: Floats) -> tuple[Ints, Floats]:
+    """The bin of each direction, and the distance."""
+    turn = np.arctan2(away[:, 1], away[:, 0]) / (2.0 * np.pi) * _BINS
+    return np.floor(turn).astype(np.int64) % _BINS, np.hypot(*away.T)
+
+
+def _map(ground: Ground, seen: _Seen, one: int, two: int) -> Floats | None:
+    """The map that lays one island on another as it lies in its surroundings; None if none does."""
+    bins = np.arange(_BINS)
+    cost = np.empty((2, _BINS))
+    half = np.minimum(bins, _BINS - bins) / (_BINS / 2.0)
+    for mirrored in (0, 1):
+        # direction k of the first lies in direction turn + k of the other, or turn - k - 1
+        at = (bins[:, None] + (-bins - 1 if mirrored else bins)[None]) % _BINS
+        cost[mirrored] = sum(
+            np.abs(profile[two][at] - profile[one][None]).mean(axis=1)
+            for profile in (seen.outline, seen.beyond)
+        )
+        cost[mirrored] += _TURNED * (half + 0.5 * mirrored)
+    mirrored, turn = np.unravel_index(int(cost.argmin()), cost.shape)
+    angle = 2.0 * np.pi * float(turn) / _BINS
+    flip = -1.0 if mirrored else 1.0
+    way = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    way = way @ np.diag([1.0, flip]) * (seen.size[two] / seen.size[one])
+    return _fitted(ground, way, seen, one, two)
+
+
+def _fitted(ground: Ground, way: Floats, seen: _Seen, one: int, two: int) -> Floats | None:
+    """A map (2, 3) laid closer by the outlines themselves; None if they do not lie on each other.
+
+    Twice each point is paired with the nearest on the other outline, and the turn sought that lays
+    the pairs best (Kabsch 1976).
+    """
+    width = ground.width_mm
+    start, end = (_ring_points(ground, n) for n in (one, two))
+    start = start - seen.middle[one]
+    target = shapely.linearrings(end - seen.middle[two])
+    for _ in range(2):
+        there = start @ way.T
+        on = shapely.line_interpolate_point(
+            target, shapely.line_locate_point(target, shapely.points(there))
+        )
+        pairs = start.T @ shapely.get_coordinates(on)
+        u, _, v = np.linalg.svd(pairs)
+        sign = np.sign(np.linalg.det(u) * np.linalg.det(v) * np.linalg.det(way))
+        way = (u @ np.diag([1.0, sign]) @ v).T * (seen.size[two] / seen.size[one])
+    away = shapely.distance(target, shapely.points(start @ way.T))
+    if np.mean(away < _OFF_WIDTHS * width) < _SHARE_ALIKE:
+        return None
+    return np.column_stack([way, seen.middle[two] - way @ seen.middle[one]])
+
+
+def _ring_points(ground: Ground, island: int) -> NDArray[np.float64]:
+    """Points along an island's outline, (n, 2), mm."""
+    ring = shapely.linearrings(ground.shore.rings[int(ground.shore.islands[island])])
+    share = np.arange(_BINS) / _BINS
+    return shapely.get_coordinates(shapely.line_interpolate_point(ring, share, normalized=True))
