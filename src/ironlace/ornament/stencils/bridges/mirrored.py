@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ironlace.evidence.arrays import Floats, Ints
+from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.stencils.bridges.chains import MOST_HOPS, hops
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search
 from ironlace.ornament.stencils.bridges.ground import Ground
@@ -179,7 +179,7 @@ def _of_part(
         for one in (part, other[part]):
             own = built.kept(held[one])
             at_a, at_b = axis.mirrored(own.at_a), axis.mirrored(own.at_b)
-            twins = like(ground, at_a, at_b, own)
+            twins = _all_like(ground, at_a, at_b, own)
             if twins is not None:
                 halves.append(joined([own, twins]))
         return min(halves, key=lambda half: float(half.weight.sum()), default=None)
@@ -193,7 +193,7 @@ def _of_part(
         if abs(float(axis.aside(place.middle)[0])) < 0.6 * wanted.clear_mm:
             singles.append(_centred(ground, axis, place))
             continue
-        twin = like(ground, axis.mirrored(place.at_a), axis.mirrored(place.at_b), place)
+        twin = _all_like(ground, axis.mirrored(place.at_a), axis.mirrored(place.at_b), place)
         pairs.append(None if twin is None else joined([place, twin]))
     return _lightest(
         [s for s in singles if s is not None],
@@ -249,21 +249,31 @@ def _centred(ground: Ground, axis: MirrorAxis, one: BridgeSpans) -> BridgeSpans 
     a, b = axis.mirrored(one.at_a), axis.mirrored(one.at_b)
     if np.linalg.norm(a - one.at_b) < np.linalg.norm(a - one.at_a):
         a, b = b, a
-    return like(ground, (one.at_a + a) / 2.0, (one.at_b + b) / 2.0, one)
+    return _all_like(ground, (one.at_a + a) / 2.0, (one.at_b + b) / 2.0, one)
 
 
-def like(ground: Ground, at_a: Floats, at_b: Floats, twin: BridgeSpans) -> BridgeSpans | None:
-    """Bridges at wished places, each about as long as its twin; None if one cannot stand."""
+def like(ground: Ground, twins: BridgeSpans) -> tuple[BridgeSpans, Bools]:
+    """Bridges at wished places, and which of them can stand, each about as long as its twin."""
+    ends, parts, stands = snapped(ground, np.concatenate([twins.at_a, twins.at_b], axis=1))
+    length = np.linalg.norm(ends[:, 2:] - ends[:, :2], axis=1)
+    stands = stands & (np.abs(length - twins.length) <= _ALIKE * twins.length + 0.02)
+    share = length / np.maximum(twins.length, 1e-9)
+    spans = BridgeSpans(
+        parts[:, 0], parts[:, 1], ends[:, :2], ends[:, 2:], twins.area * share, twins.weight * share
+    )
+    return spans, stands
+
+
+def _all_like(ground: Ground, at_a: Floats, at_b: Floats, twin: BridgeSpans) -> BridgeSpans | None:
+    """Bridges from a to b, (n, 2) each, each about as long as its twin; None if one cannot be."""
     if len(twin) == 0:
         return twin
-    ends, parts, stands = snapped(ground, np.concatenate([at_a, at_b], axis=1))
-    length = np.linalg.norm(ends[:, 2:] - ends[:, :2], axis=1)
-    if not (stands & (np.abs(length - twin.length) <= _ALIKE * twin.length + 0.02)).all():
-        return None
-    share = length / np.maximum(twin.length, 1e-9)
-    return BridgeSpans(
-        parts[:, 0], parts[:, 1], ends[:, :2], ends[:, 2:], twin.area * share, twin.weight * share
-    )
+    longer = np.linalg.norm(at_b - at_a, axis=1) / np.maximum(twin.length, 1e-9)
+    area, weight = twin.area * longer, twin.weight * longer
+    spans, stand = like(ground, BridgeSpans(twin.part_a, twin.part_b, at_a, at_b, area, weight))
+    # as long as the twin itself, not as the wish alone
+    near = np.abs(spans.length - twin.length) <= _ALIKE * twin.length + 0.02
+    return spans if (stand & near).all() else None
 
 
 def joined(pieces: Sequence[BridgeSpans]) -> BridgeSpans:

@@ -13,7 +13,6 @@ from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.bridges.choice import HoldWanted
@@ -52,14 +51,26 @@ _TURNED: Final = 0.02
 """What half a turn may cost, as a share of an island's size: of a round one that fits any way, none
 is turned (tuned)."""
 
-_PAIRS: Final = 20_000
-"""Pairs of islands that are compared at most; some seconds."""
+_PROFILES: Final = 0.03
+"""How far, as a share of an island's size, its reach all round may differ from that of its like, on
+the mean: no more than bins, and the corners that fall into one or the next, make of it (tuned)."""
+
+_PAIRS: Final = 400
+"""Pairs of islands that are compared closely at most, half a second: of some two hundred alike and
+more only the first are bridged alike."""
 
 _CLASSES: Final = 24
 """Kinds of islands whose bridges are carried over at most, the commonest first."""
 
 _DONORS: Final = 12
 """Islands of a kind whose bridges are tried on the others, the lightest first (tuned)."""
+
+_DONORS_PARTS: Final = 2000
+"""Of a drawing with more parts fewer are tried: so many by the parts, but two."""
+
+_LOOKS_PARTS: Final = 4000
+"""How often it is looked whether all still holds, by the parts: a look takes as long as they are
+many, and all looks together half a second."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +86,8 @@ class _Seen:
     outline, beyond
         How far in each direction an island reaches, and what surrounds it, over its size,
         (n, `_BINS`).
+    points
+        Points along each outline, evenly, (n, `_BINS`, 2), mm.
     rough
         Length of the outline and longest extent over the size, (n, 2).
     """
@@ -83,7 +96,16 @@ class _Seen:
     size: Floats
     outline: Floats
     beyond: Floats
+    points: Floats
     rough: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class _Carried:
+    """Bridges ``given`` to islands of a kind, and the numbers of those that are ``gone`` for it."""
+
+    gone: Ints
+    given: BridgeSpans
 
 
 def standing_as_the_first(
@@ -110,17 +132,40 @@ def standing_as_the_first(
         return built
     asked = strength(built, wanted, shore.parts)
     most = COSTS * float(built.weight.sum())
-    for parts, maps in _kinds(ground, wanted)[:_CLASSES]:
-        for one in _carried_over(ground, built, parts, maps):
-            tried = once(one, wanted.clear_mm)
-            if (
-                float(tried.weight.sum()) <= most
-                and all(_mirrored(tried, axis, wanted.clear_mm) for axis in axes)
-                and as_strong(built, tried, wanted, asked, shore.parts)
-            ):
-                built = tried
+
+    def stands(some: list[_Carried]) -> BridgeSpans | None:
+        gone = np.concatenate([one.gone for one in some])
+        rest = built.kept(np.setdiff1d(np.arange(len(built)), gone))
+        tried = once(joined([rest, *(one.given for one in some)]), wanted.clear_mm)
+        if float(tried.weight.sum()) > most:
+            return None
+        if not all(_mirrored(tried, axis, wanted.clear_mm) for axis in axes):
+            return None
+        return tried if as_strong(built, tried, wanted, asked, shore.parts) else None
+
+    held = holding(built.part_a, built.part_b, shore.parts)
+    donors = int(np.clip(_DONORS_PARTS // shore.parts, 2, _DONORS))
+    kinds = [
+        options
+        for parts, maps in _kinds(ground, wanted)[:_CLASSES]
+        if (options := _carried_over(ground, built, held, parts, maps)[:donors])
+    ]
+    if not kinds:
+        return built
+    best = stands([options[0] for options in kinds])
+    if best is not None:
+        return best
+    taken: list[_Carried] = []
+    looks = max(2, _LOOKS_PARTS // shore.parts)
+    for options in kinds:
+        for one in options[:looks]:
+            looks -= 1
+            tried = stands([*taken, one])
+            if tried is not None:
+                best = tried
+                taken.append(one)
                 break
-    return built
+    return built if best is None else best
 
 
 def _mirrored(spans: BridgeSpans, axis: MirrorAxis, clear_mm: float) -> bool:
@@ -130,42 +175,43 @@ def _mirrored(spans: BridgeSpans, axis: MirrorAxis, clear_mm: float) -> bool:
 
 
 def _carried_over(
-    ground: Ground, built: BridgeSpans, parts: Ints, maps: Floats
-) -> list[BridgeSpans]:
-    """Bridges with those of one island of a kind carried over to the others, the best first.
+    ground: Ground, built: BridgeSpans, held: list[Ints], parts: Ints, maps: Floats
+) -> list[_Carried]:
+    """Ways to carry the bridges of one island of a kind over to the others, the best first.
 
     First comes the island whose bridges stand in most of the others, of such the one by whom they
     are lightest. An island in which they cannot stand keeps its own.
     """
-    held = holding(built.part_a, built.part_b, ground.shore.parts)
     scale = np.sqrt(np.abs(np.linalg.det(maps[:, :, :2])))
     weight = np.array([built.weight[held[p]].sum() for p in parts])
-    found: list[tuple[int, float, int, BridgeSpans]] = []
-    for donor in np.argsort(weight / scale, kind="stable")[:_DONORS].tolist():
+    found: list[tuple[int, float, int, _Carried]] = []
+    donors = int(np.clip(_DONORS_PARTS // ground.shore.parts, 2, _DONORS))
+    for donor in np.argsort(weight / scale, kind="stable")[:donors].tolist():
         own = built.kept(held[parts[donor]])
+        others = np.delete(np.arange(len(parts)), donor)
         if len(own) == 0:
             continue
-        given: list[BridgeSpans] = []
-        taken: list[Ints] = []
-        for n, part in enumerate(parts.tolist()):
-            if n == donor:
-                continue
-            there = _moved(ground, own, _through(maps[donor], maps[n]), scale[n] / scale[donor])
-            if there is not None and ((there.part_a == part) | (there.part_b == part)).all():
-                given.append(there)
-                taken.append(held[part])
-        if given:
+        ways = [_through(maps[donor], maps[n]) for n in others]
+        there = [
+            _moved(own, way, scale[n] / scale[donor]) for n, way in zip(others, ways, strict=True)
+        ]
+        spans, stand = like(ground, joined(there))
+        island = np.repeat(parts[others], len(own))
+        stand &= (spans.part_a == island) | (spans.part_b == island)
+        whole = stand.reshape(len(others), len(own)).all(axis=1)
+        if whole.any():
+            given = spans.kept(np.repeat(whole, len(own)))
+            taken = np.concatenate([held[p] for p in parts[others[whole]]])
             # of the donor's own none goes, should it hold a neighbour too
-            gone = np.setdiff1d(np.concatenate(taken), held[parts[donor]])
-            rest = built.kept(np.setdiff1d(np.arange(len(built)), gone))
-            tried = joined([rest, *given])
-            found.append((-len(given), float(tried.weight.sum()), donor, tried))
-    return [tried for *_, tried in sorted(found, key=lambda one: one[:3])]
+            gone = np.setdiff1d(taken, held[parts[donor]])
+            more = float(given.weight.sum() - built.weight[gone].sum())
+            found.append((-int(whole.sum()), more, donor, _Carried(gone, given)))
+    return [one for *_, one in sorted(found, key=lambda told: told[:3])]
 
 
-def _moved(ground: Ground, own: BridgeSpans, way: Floats, scale: float) -> BridgeSpans | None:
-    """Bridges carried over by a map (2, 3); None if one cannot stand there."""
-    twin = BridgeSpans(
+def _moved(own: BridgeSpans, way: Floats, scale: float) -> BridgeSpans:
+    """Bridges as a map (2, 3) lays them that makes everything so many times larger."""
+    return BridgeSpans(
         own.part_a,
         own.part_b,
         own.at_a @ way[:, :2].T + way[:, 2],
@@ -173,7 +219,6 @@ def _moved(ground: Ground, own: BridgeSpans, way: Floats, scale: float) -> Bridg
         own.area * scale,
         own.weight * scale,
     )
-    return like(ground, twin.at_a, twin.at_b, twin)
 
 
 def _through(one: Floats, two: Floats) -> Floats:
@@ -186,6 +231,8 @@ def _kinds(ground: Ground, wanted: HoldWanted) -> list[tuple[Ints, Floats]]:
     """Islands of one kind, the commonest first: their parts, and maps (2, 3) from the first."""
     seen = _seen(ground)
     count = wanted.count[1:]
+    # however an island is turned or mirrored, these are the same
+    reaches = np.sort(seen.outline, axis=1)
     left = np.arange(len(seen.size))
     out: list[tuple[Ints, Floats]] = []
     pairs = 0
@@ -194,6 +241,7 @@ def _kinds(ground: Ground, wanted: HoldWanted) -> list[tuple[Ints, Floats]]:
         ratio = seen.size[rest] / seen.size[first]
         near = (np.abs(seen.rough[rest] / seen.rough[first] - 1.0) < _ROUGHLY).all(axis=1)
         near &= (ratio < _SIZES) & (ratio > 1.0 / _SIZES) & (count[rest] == count[first])
+        near[near] = np.abs(reaches[rest[near]] - reaches[first]).mean(axis=1) < _PROFILES
         kind, maps = [first], [np.eye(2, 3)]
         for other in rest[near].tolist():
             pairs += 1
@@ -236,7 +284,11 @@ def _seen(ground: Ground) -> _Seen:
         np.minimum.at(beyond[n], place[outside], far[outside])
     beyond = np.minimum(beyond, outline + _AROUND_WIDTHS * width)
     rough = np.stack([shapely.length(outlines), ground.extent], axis=1) / size[:, None]
-    return _Seen(middle, size, outline / size[:, None], beyond / size[:, None], rough)
+    rings = np.asarray(shapely.get_exterior_ring(outlines), dtype=object)
+    share = np.tile(np.arange(_BINS) / _BINS, len(rings))
+    along = shapely.line_interpolate_point(np.repeat(rings, _BINS), share, normalized=True)
+    xy = shapely.get_coordinates(along).reshape(-1, _BINS, 2)
+    return _Seen(middle, size, outline / size[:, None], beyond / size[:, None], xy, rough)
 
 
 def _direction(away: Floats) -> tuple[Ints, Floats]:
@@ -249,15 +301,19 @@ def _map(ground: Ground, seen: _Seen, one: int, two: int) -> Floats | None:
     """The map that lays one island on another as it lies in its surroundings; None if none does."""
     bins = np.arange(_BINS)
     cost = np.empty((2, _BINS))
+    own = np.empty((2, _BINS))
     half = np.minimum(bins, _BINS - bins) / (_BINS / 2.0)
     for mirrored in (0, 1):
         # direction k of the first lies in direction turn + k of the other, or turn - k - 1
         at = (bins[:, None] + (-bins - 1 if mirrored else bins)[None]) % _BINS
-        cost[mirrored] = sum(
-            np.abs(profile[two][at] - profile[one][None]).mean(axis=1)
-            for profile in (seen.outline, seen.beyond)
+        own[mirrored] = np.abs(seen.outline[two][at] - seen.outline[one]).mean(axis=1)
+        cost[mirrored] = own[mirrored] + np.abs(seen.beyond[two][at] - seen.beyond[one]).mean(
+            axis=1
         )
         cost[mirrored] += _TURNED * (half + 0.5 * mirrored)
+    cost[own > _PROFILES] = np.inf
+    if not np.isfinite(cost).any():
+        return None
     mirrored, turn = np.unravel_index(int(cost.argmin()), cost.shape)
     angle = 2.0 * np.pi * float(turn) / _BINS
     flip = -1.0 if mirrored else 1.0
@@ -269,20 +325,15 @@ def _map(ground: Ground, seen: _Seen, one: int, two: int) -> Floats | None:
 def _fitted(ground: Ground, way: Floats, seen: _Seen, one: int, two: int) -> Floats | None:
     """A map (2, 3) laid closer by the outlines themselves; None if they do not lie on each other.
 
-    Twice each point is paired with the nearest on the other outline, and the turn sought that lays
-    the pairs best (Kabsch 1976).
+    Twice each point is paired with the nearest on the other outline, first roughly, and the turn
+    sought that lays the pairs best (Kabsch 1976).
     """
     width = ground.width_mm
-    start, end = (_ring_points(ground, n) for n in (one, two))
-    start = start - seen.middle[one]
-    target = shapely.linearrings(end - seen.middle[two])
-    for _ in range(2):
-        there = start @ way.T
-        on = shapely.line_interpolate_point(
-            target, shapely.line_locate_point(target, shapely.points(there))
-        )
-        pairs = start.T @ shapely.get_coordinates(on)
-        u, _, v = np.linalg.svd(pairs)
+    start = seen.points[one] - seen.middle[one]
+    end = seen.points[two] - seen.middle[two]
+    target = shapely.linearrings(end)
+    for nearest in (_nearest_point, _nearest_on_line):
+        u, _, v = np.linalg.svd(start.T @ nearest(start @ way.T, end, target))
         sign = np.sign(np.linalg.det(u) * np.linalg.det(v) * np.linalg.det(way))
         way = (u @ np.diag([1.0, sign]) @ v).T * (seen.size[two] / seen.size[one])
     away = shapely.distance(target, shapely.points(start @ way.T))
@@ -291,8 +342,10 @@ def _fitted(ground: Ground, way: Floats, seen: _Seen, one: int, two: int) -> Flo
     return np.column_stack([way, seen.middle[two] - way @ seen.middle[one]])
 
 
-def _ring_points(ground: Ground, island: int) -> NDArray[np.float64]:
-    """Points along an island's outline, (n, 2), mm."""
-    ring = shapely.linearrings(ground.shore.rings[int(ground.shore.islands[island])])
-    share = np.arange(_BINS) / _BINS
-    return shapely.get_coordinates(shapely.line_interpolate_point(ring, share, normalized=True))
+def _nearest_point(xy: Floats, end: Floats, _: shapely.LinearRing) -> Floats:
+    return np.asarray(end[((xy[:, None] - end[None]) ** 2).sum(axis=2).argmin(axis=1)])
+
+
+def _nearest_on_line(xy: Floats, _: Floats, target: shapely.LinearRing) -> Floats:
+    at = shapely.line_locate_point(target, shapely.points(xy))
+    return np.asarray(shapely.get_coordinates(shapely.line_interpolate_point(target, at)))
