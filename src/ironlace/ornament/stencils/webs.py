@@ -566,7 +566,8 @@ def _joins(touching: NDArray[np.bool_], ring: Ints, rings: int) -> NDArray[np.bo
     first = np.flatnonzero(np.diff(ring, prepend=-1) != 0)
     before[first] = np.append(first[1:], len(ring)) - 1
     begun = np.bincount(ring[touching & ~touching[before]], minlength=rings)
-    return (begun > 1) | (np.bincount(ring[touching], minlength=rings) == 0)
+    loose = np.bincount(ring[touching], minlength=rings) == 0
+    return np.asarray((begun > 1) | loose)
 
 
 def _free_runs(ring: Floats, contact: NDArray[np.bool_], least: float) -> Ints:

@@ -314,9 +314,9 @@ def _map(ground: Ground, seen: _Seen, one: int, two: int) -> Floats | None:
     cost[own > _PROFILES] = np.inf
     if not np.isfinite(cost).any():
         return None
-    mirrored, turn = np.unravel_index(int(cost.argmin()), cost.shape)
-    angle = 2.0 * np.pi * float(turn) / _BINS
-    flip = -1.0 if mirrored else 1.0
+    flipped, turn = divmod(int(cost.argmin()), _BINS)
+    angle = 2.0 * np.pi * turn / _BINS
+    flip = -1.0 if flipped else 1.0
     way = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     way = way @ np.diag([1.0, flip]) * (seen.size[two] / seen.size[one])
     return _fitted(ground, way, seen, one, two)
