@@ -56,7 +56,7 @@ def test_what_is_kept_stays(first, laser_once):
 
 
 @settings(
-    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(number=st.integers(0, 40), share=st.floats(0, 0.999))
 def test_a_bridge_may_be_locked_at_any_of_its_places(first, laser_once, number, share):
