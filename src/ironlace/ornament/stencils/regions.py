@@ -183,6 +183,11 @@ def ring_lines(rings: NDArray[np.object_], edges: int = 24) -> tuple[NDArray[np.
     return lines_between(shapely.get_coordinates(rings), first, last), ring
 
 
+def straight_lines(at_a: Floats, at_b: Floats) -> NDArray[np.object_]:
+    """Straight lines from points a to points b, (n, 2) each."""
+    return np.asarray(shapely.linestrings(np.stack([at_a, at_b], axis=1)), dtype=object)
+
+
 def lines_between(xy: Floats, first: Ints, last: Ints) -> NDArray[np.object_]:
     """Lines through consecutive corners, from ``first`` up to and with ``last``."""
     count = last - first + 1

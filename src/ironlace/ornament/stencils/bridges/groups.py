@@ -15,6 +15,7 @@ import shapely
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.stencils.bridges.choice import HoldWanted
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
+from ironlace.ornament.stencils.regions import straight_lines
 
 _GAP: Final = 0.5
 """Of the distance that two bridges of a part stand apart, so much lies between any two if it can
@@ -130,10 +131,10 @@ def _lacking(
 
 def _clear_of(spans: BridgeSpans, places: Ints, built: list[int], clear_mm: float) -> Bools:
     """Which places stand clear of the bridges built."""
-    ends = np.stack([spans.at_a, spans.at_b], axis=1)[[*built, *places]]
-    lines = np.asarray(shapely.linestrings(ends), dtype=object)
-    standing, asked = lines[: len(built)], lines[len(built) :]
-    near = shapely.STRtree(standing).query(asked, predicate="dwithin", distance=clear_mm)[0]
+    asked = spans.kept(np.array([*built, *places], dtype=np.int64))
+    lines = straight_lines(asked.at_a, asked.at_b)
+    standing, free = lines[: len(built)], lines[len(built) :]
+    near = shapely.STRtree(standing).query(free, predicate="dwithin", distance=clear_mm)[0]
     return np.asarray(~np.isin(np.arange(len(places)), near))
 
 

@@ -15,13 +15,12 @@ from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 from ironlace.ornament.stencils.parts import Shores, shores
-from ironlace.ornament.stencils.regions import as_region
+from ironlace.ornament.stencils.regions import as_region, straight_lines
 from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.webs import Web, thin_webs
 
@@ -113,8 +112,9 @@ def cut_through(openings: MultiPolygon, cuts: Floats) -> Reaches:
         return Reaches(openings, shores(openings), cuts, np.zeros((0, 2), dtype=np.int64))
     along = cuts[:, 1] - cuts[:, 0]
     along = along / np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-12)
-    ends = np.stack([cuts[:, 0] - _BEYOND_MM * along, cuts[:, 1] + _BEYOND_MM * along], axis=1)
-    slits = np.asarray(shapely.buffer(_lines(ends), _CUT_MM / 2.0, cap_style="flat"), dtype=object)
+    ends = (cuts[:, 0] - _BEYOND_MM * along, cuts[:, 1] + _BEYOND_MM * along)
+    lines = straight_lines(*ends)
+    slits = np.asarray(shapely.buffer(lines, _CUT_MM / 2.0, cap_style="flat"), dtype=object)
     cut = as_region(shapely.union_all([*openings.geoms, *slits]))
     shore = shores(cut)
     middle, across = cuts.mean(axis=1), np.stack([-along[:, 1], along[:, 0]], axis=1)
@@ -192,8 +192,8 @@ def lightest_hold(
     places = np.flatnonzero(inside)
     if len(places) == 0:
         return -1
-    lines = _lines(np.stack([spans.at_a, spans.at_b], axis=1)[places])
-    tree = shapely.STRtree(_lines(cuts))
+    lines = straight_lines(spans.at_a[places], spans.at_b[places])
+    tree = shapely.STRtree(straight_lines(cuts[:, 0], cuts[:, 1]))
     for clear in clear_mm:
         near = tree.query(lines, predicate="dwithin", distance=clear)[0]
         free = np.delete(places, np.unique(near))
@@ -206,7 +206,3 @@ def lightest_hold(
     well = away >= min(apart_mm, 0.8 * float(away.max()))
     places = places[well]
     return int(places[np.argmin(spans.weight[places])])
-
-
-def _lines(ends: Floats) -> NDArray[np.object_]:
-    return np.asarray(shapely.linestrings(ends), dtype=object)

@@ -17,7 +17,7 @@ from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.stencils.parts import Shores
-from ironlace.ornament.stencils.regions import clipped_to_box
+from ironlace.ornament.stencils.regions import clipped_to_box, straight_lines
 
 SECTORS: Final = 12
 """Directions around an island among which its candidates are kept."""
@@ -173,8 +173,8 @@ def find_spans(
 
 def _crossed(ends: Floats, barred: Floats) -> Bools:
     """Which lines (n, 2, 2) come nearer than rounding to others that none may cross."""
-    lines = np.asarray(shapely.linestrings(ends), dtype=object)
-    tree = shapely.STRtree(np.asarray(shapely.linestrings(barred), dtype=object))
+    lines = straight_lines(ends[:, 0], ends[:, 1])
+    tree = shapely.STRtree(straight_lines(barred[:, 0], barred[:, 1]))
     near = tree.query(lines, predicate="dwithin", distance=_ROUNDING_MM)[0]
     return np.asarray(np.isin(np.arange(len(lines)), near))
 

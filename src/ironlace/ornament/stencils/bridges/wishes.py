@@ -16,6 +16,7 @@ from ironlace.ornament.stencils.bridges.ground import Ground
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans, every_span
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.process import Process
+from ironlace.ornament.stencils.regions import straight_lines
 
 _BEYOND_MM: Final = 0.5
 """How far an end is looked for beyond where it was: outlines move when webs are widened."""
@@ -168,7 +169,7 @@ def _barred(at_a: Floats, at_b: Floats, wishes: Wishes, width_mm: float) -> NDAr
         return np.zeros(len(at_a), dtype=np.bool_)
     centres = np.asarray(shapely.points([(f.x, f.y) for f in wishes.forbidden]))
     reach = np.array([f.radius for f in wishes.forbidden]) + width_mm / 2.0
-    lines = np.asarray(shapely.linestrings(np.stack([at_a, at_b], axis=1)))
+    lines = straight_lines(at_a, at_b)
     barred = np.zeros(len(lines), dtype=np.bool_)
     for centre, radius in zip(centres, reach, strict=True):
         barred |= np.asarray(shapely.dwithin(lines, centre, float(radius)), np.bool_)
@@ -204,7 +205,7 @@ def _crossing(
     size = np.linalg.norm(along, axis=1)
     along = along / np.maximum(size, 1e-9)[:, None]
     first, last = lines[:, :2] - along * _BEYOND_MM, lines[:, 2:] + along * _BEYOND_MM
-    longer = np.asarray(shapely.linestrings(np.stack([first, last], axis=1)), dtype=object)
+    longer = straight_lines(first, last)
     which, edge = tree.query(longer, predicate="intersects")
     met = shapely.intersection(longer[which], edges[edge])
     xy, of = shapely.get_coordinates(met, return_index=True)

@@ -32,7 +32,12 @@ from ironlace.ornament.stencils.bridges.wishes import (
 )
 from ironlace.ornament.stencils.errors import HoldingError
 from ironlace.ornament.stencils.process import Process
-from ironlace.ornament.stencils.regions import as_region, cut_from, opened_at_touches
+from ironlace.ornament.stencils.regions import (
+    as_region,
+    cut_from,
+    opened_at_touches,
+    straight_lines,
+)
 from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.split.split_sheets import sides_to_set_back
 from ironlace.ornament.stencils.webs import Web, thin_webs, widened
@@ -301,9 +306,7 @@ def _apart(spans: BridgeSpans, chosen: Ints, locked: Ints, width_mm: float) -> I
     """Bridges without those that lie on another between the same parts: both hold as one."""
     built = spans.kept(chosen)
     ends = np.sort(np.stack([built.part_a, built.part_b], axis=1), axis=1)
-    lines = np.asarray(
-        shapely.linestrings(np.stack([built.at_a, built.at_b], axis=1)), dtype=object
-    )
+    lines = straight_lines(built.at_a, built.at_b)
     one, two = shapely.STRtree(lines).query(
         lines, predicate="dwithin", distance=_ONE_BRIDGE * width_mm
     )

@@ -20,7 +20,7 @@ from ironlace.evidence.arrays import Ints
 from ironlace.ornament.stencils.bridges.spans import tiled
 from ironlace.ornament.stencils.facing import may_be_narrow
 from ironlace.ornament.stencils.process import Process
-from ironlace.ornament.stencils.regions import as_region, polygons_of
+from ironlace.ornament.stencils.regions import as_region, polygons_of, straight_lines
 from ironlace.ornament.stencils.webs import Web, edge_lines
 
 if TYPE_CHECKING:
@@ -268,7 +268,7 @@ def kept_off_edges(
     back, _ = _drawn_back(b - a, float(openings.area), process, bare_mm2)
     if back <= 0:
         return patches
-    lines = np.asarray(shapely.linestrings(np.stack([a, b], axis=1)))
+    lines = straight_lines(a, b)
     out: list[Polygon] = []
     order = np.argsort(owner, kind="stable")
     bounds = np.searchsorted(owner[order], np.arange(len(patches) + 1))
