@@ -126,8 +126,12 @@ def standing_alike(
         if other is None:
             continue
         asked = strength(built, wanted, shore.parts)
+        held = holding(built.part_a, built.part_b, shore.parts)
+        away = hops(built.part_a, built.part_b, shore.parts)
         own = [
-            _of_part(ground, spans, built, axis, other, part, wanted, asked[part])
+            _of_pair(ground, axis, [built.kept(held[p]) for p in (part, other[part])])
+            if other[part] != part
+            else _on_axis(ground, spans, axis, away, part, wanted, asked[part])
             for part in range(1, shore.parts)
             if other[part] >= part
         ]
@@ -157,33 +161,33 @@ def _other_parts(shore: Shores, axis: MirrorAxis) -> list[int] | None:
     return [0, *(near + 1).tolist()]
 
 
-def _of_part(
+def _of_pair(ground: Ground, axis: MirrorAxis, both: list[BridgeSpans]) -> BridgeSpans | None:
+    """Bridges that hold a part and the one on the other side, alike; None where that cannot be.
+
+    The lighter one's are mirrored onto the other.
+    """
+    halves = []
+    for own in both:
+        twins = _all_like(ground, axis.mirrored(own.at_a), axis.mirrored(own.at_b), own)
+        if twins is not None:
+            halves.append(joined([own, twins]))
+    return min(halves, key=lambda half: float(half.weight.sum()), default=None)
+
+
+def _on_axis(
     ground: Ground,
     spans: BridgeSpans,
-    built: BridgeSpans,
     axis: MirrorAxis,
-    other: list[int],
+    away: Ints,
     part: int,
     wanted: HoldWanted,
     asked: tuple[int, float],
 ) -> BridgeSpans | None:
-    """Bridges that hold a part and the one on the other side, alike; None where that cannot be.
+    """Bridges that hold a part on the axis, alike on both sides; None where that cannot be.
 
-    Of two that lie apart the lighter one's bridges are mirrored onto the other; one that lies on
-    the axis gets the lightest pair that stands far enough apart, and more as it wants.
+    It gets the lightest pair that stands far enough apart, and more as it wants. ``away`` is how
+    many bridges off the sheet each part hangs.
     """
-    parts = ground.shore.parts
-    held = holding(built.part_a, built.part_b, parts)
-    if other[part] != part:
-        halves = []
-        for one in (part, other[part]):
-            own = built.kept(held[one])
-            at_a, at_b = axis.mirrored(own.at_a), axis.mirrored(own.at_b)
-            twins = _all_like(ground, at_a, at_b, own)
-            if twins is not None:
-                halves.append(joined([own, twins]))
-        return min(halves, key=lambda half: float(half.weight.sum()), default=None)
-    away = hops(built.part_a, built.part_b, parts)
     at = np.flatnonzero((spans.part_a == part) | (spans.part_b == part))
     beyond = np.where(spans.part_a[at] == part, spans.part_b[at], spans.part_a[at])
     places = spans.kept(at[away[beyond] < away[part]])
@@ -235,13 +239,17 @@ def _lightest(
 
 
 def once(spans: BridgeSpans, clear_mm: float) -> BridgeSpans:
-    """Bridges without those that stand where another does already."""
-    kept: list[int] = []
-    for n in range(len(spans)):
-        away = np.linalg.norm(spans.middle[kept] - spans.middle[n], axis=1)
-        if (away > 0.5 * clear_mm).all():
-            kept.append(n)
-    return spans.kept(np.array(kept, dtype=np.int64))
+    """Bridges without those that stand where another before them does already."""
+    from scipy.spatial import KDTree
+
+    if len(spans) == 0:
+        return spans
+    pairs = KDTree(spans.middle).query_pairs(0.5 * clear_mm, output_type="ndarray")
+    kept = np.ones(len(spans), dtype=np.bool_)
+    # of every pair the first has a lower number: whether it stays is known when it is asked
+    for first, second in pairs[np.lexsort(pairs.T)].tolist():
+        kept[second] &= not kept[first]
+    return spans.kept(kept)
 
 
 def _centred(ground: Ground, axis: MirrorAxis, one: BridgeSpans) -> BridgeSpans | None:

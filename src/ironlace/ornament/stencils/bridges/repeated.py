@@ -170,8 +170,10 @@ def standing_as_the_first(
 
 def _mirrored(spans: BridgeSpans, axis: MirrorAxis, clear_mm: float) -> bool:
     """Whether bridges stand in mirrored pairs."""
-    away = np.linalg.norm(spans.middle[:, None] - axis.mirrored(spans.middle)[None], axis=2)
-    return bool((away.min(axis=0) < 0.5 * clear_mm).all())
+    from scipy.spatial import KDTree
+
+    away = np.asarray(KDTree(spans.middle).query(axis.mirrored(spans.middle))[0])
+    return bool((away < 0.5 * clear_mm).all())
 
 
 def _carried_over(
