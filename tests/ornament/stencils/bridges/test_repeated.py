@@ -7,7 +7,8 @@ import pytest
 import shapely
 from shapely import Point, affinity
 
-from ironlace.ornament.stencils import Wishes, known_process, plan_sheets
+import ornaments
+from ironlace.ornament.stencils import Wishes, known_process, plan_sheets, read_filled
 
 LEAF = shapely.Polygon([(-4, 0), (-2, -2.2), (1, -2.6), (4, 0), (1.5, 2.4), (-2.5, 1.6)])
 VEIN = affinity.scale(LEAF, 0.45, 0.45, origin=(0, 0))
@@ -104,3 +105,17 @@ def test_a_bridge_that_ends_on_a_straight_edge_leaves_no_hair(turn):
     openings = shapely.get_parts(plan.sheets[0].openings)
     assert shapely.area(openings).min() > 1.0
     assert not shapely.get_num_interior_rings(openings).any()
+
+
+def test_a_net_and_its_mirror_image_are_bridged_in_pairs():
+    # islands of a net hang on one another: the lightest half of each pair would lengthen the ways
+    net = read_filled(ornaments.net(np.random.default_rng(3), 30)).region
+    left, _, right, high = net.bounds
+    axis = right + 2.0
+    both = [net, affinity.scale(net, -1.0, 1.0, origin=(axis, 0.0))]
+    plan = plan_sheets(svg(both, 2.0 * axis - left + 5.0, high + 5.0), PROCESS, "bridges")
+    lines = [b.line for b in plan.layers[0].bridges]
+    middles = np.array([((b.ax + b.bx) / 2, (b.ay + b.by) / 2) for b in lines])
+    mirrored = middles * (-1.0, 1.0) + (2.0 * axis, 0.0)
+    away = np.hypot(*(middles[:, None] - mirrored[None]).T).min(axis=0)
+    assert len(lines) > 60 and away.max() < 0.1

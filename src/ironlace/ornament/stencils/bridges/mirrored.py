@@ -8,7 +8,7 @@ does, or it would cost area that shows, the choice stays as it was.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -126,24 +126,63 @@ def standing_alike(
         if other is None:
             continue
         asked = strength(built, wanted, shore.parts)
-        held = holding(built.part_a, built.part_b, shore.parts)
-        away = hops(built.part_a, built.part_b, shore.parts)
-        own = [
-            _of_pair(ground, axis, [built.kept(held[p]) for p in (part, other[part])])
-            if other[part] != part
-            else _on_axis(ground, spans, axis, away, part, wanted, asked[part])
-            for part in range(1, shore.parts)
-            if other[part] >= part
+        found = [
+            tried
+            for tried in _in_pairs(ground, spans, built, axis, other, wanted, asked)
+            if tried.weight.sum() <= COSTS * built.weight.sum()
         ]
-        if any(found is None for found in own):
-            continue
-        tried = once(joined([found for found in own if found is not None]), wanted.clear_mm)
-        if tried.weight.sum() <= COSTS * built.weight.sum() and as_strong(
-            built, tried, wanted, asked, shore.parts
-        ):
-            spans, chosen = tried, np.arange(len(tried))
-            about.append(axis)
+        for tried in sorted(found, key=lambda one: float(one.weight.sum())):
+            if as_strong(built, tried, wanted, asked, shore.parts):
+                spans, chosen = tried, np.arange(len(tried))
+                about.append(axis)
+                break
     return spans, chosen, tuple(about)
+
+
+def _in_pairs(
+    ground: Ground,
+    spans: BridgeSpans,
+    built: BridgeSpans,
+    axis: MirrorAxis,
+    other: list[int],
+    wanted: HoldWanted,
+    asked: list[tuple[int, float]],
+) -> Iterator[BridgeSpans]:
+    """Bridges in mirrored pairs: of each pair of parts the lighter one's, or all of one side.
+
+    Taken from both sides, they are lightest, and islands that hang on one another may hang farther
+    off the sheet than they did on either side; taken from one side, they hang as there.
+    """
+    shore = ground.shore
+    held = holding(built.part_a, built.part_b, shore.parts)
+    away = hops(built.part_a, built.part_b, shore.parts)
+    middles = shapely.get_coordinates(shapely.centroid(shore.island_outlines()))
+    beyond = np.concatenate([[False], axis.aside(middles) < 0])
+    centred = [
+        _on_axis(ground, spans, axis, away, part, wanted, asked[part])
+        for part in range(1, shore.parts)
+        if other[part] == part
+    ]
+    pairs = [
+        [
+            _with_twins(ground, axis, built.kept(held[p]))
+            for p in sorted((part, other[part]), key=lambda p: bool(beyond[p]))
+        ]
+        for part in range(1, shore.parts)
+        if other[part] > part
+    ]
+    lighter = [
+        min(
+            (half for half in both if half is not None),
+            key=lambda half: float(half.weight.sum()),
+            default=None,
+        )
+        for both in pairs
+    ]
+    for sides in (lighter, [one for one, _ in pairs], [two for _, two in pairs]):
+        own = [one for one in (*centred, *sides) if one is not None]
+        if own and len(own) == len(centred) + len(sides):
+            yield once(joined(own), wanted.clear_mm)
 
 
 def _other_parts(shore: Shores, axis: MirrorAxis) -> list[int] | None:
@@ -161,17 +200,10 @@ def _other_parts(shore: Shores, axis: MirrorAxis) -> list[int] | None:
     return [0, *(near + 1).tolist()]
 
 
-def _of_pair(ground: Ground, axis: MirrorAxis, both: list[BridgeSpans]) -> BridgeSpans | None:
-    """Bridges that hold a part and the one on the other side, alike; None where that cannot be.
-
-    The lighter one's are mirrored onto the other.
-    """
-    halves = []
-    for own in both:
-        twins = _all_like(ground, axis.mirrored(own.at_a), axis.mirrored(own.at_b), own)
-        if twins is not None:
-            halves.append(joined([own, twins]))
-    return min(halves, key=lambda half: float(half.weight.sum()), default=None)
+def _with_twins(ground: Ground, axis: MirrorAxis, own: BridgeSpans) -> BridgeSpans | None:
+    """Bridges with those on the other side; None where one cannot stand there."""
+    twins = _all_like(ground, axis.mirrored(own.at_a), axis.mirrored(own.at_b), own)
+    return None if twins is None else joined([own, twins])
 
 
 def _on_axis(

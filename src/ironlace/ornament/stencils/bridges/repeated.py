@@ -59,6 +59,10 @@ _PAIRS: Final = 400
 """Pairs of islands that are compared closely at most, half a second: of some two hundred alike and
 more only the first are bridged alike."""
 
+_PAIRED: Final = 0.05
+"""How far a bridge may lie off the mirror image of its twin, as a share of how far apart bridges
+stand: no eye sees it (tuned)."""
+
 _CLASSES: Final = 24
 """Kinds of islands whose bridges are carried over at most, the commonest first."""
 
@@ -173,7 +177,7 @@ def _mirrored(spans: BridgeSpans, axis: MirrorAxis, clear_mm: float) -> bool:
     from scipy.spatial import KDTree
 
     away = np.asarray(KDTree(spans.middle).query(axis.mirrored(spans.middle))[0])
-    return bool((away < 0.5 * clear_mm).all())
+    return bool((away < _PAIRED * clear_mm).all())
 
 
 def _carried_over(
