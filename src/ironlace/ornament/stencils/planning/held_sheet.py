@@ -61,8 +61,9 @@ _ONE_BRIDGE: Final = 0.9
 """Nearer than so many widths, two bridges between the same parts are one (tuned)."""
 
 _EXCESS_MM: Final = 1e-6
-"""Bridges run so much into the sheet: where they end in the middle of a straight edge only to
-rounding, a hair of the opening would be left between them and what they hold."""
+"""Where something is loose after the cut, bridges run so much into the sheet: where they end in the
+middle of a straight edge only to rounding, a hair of the opening would be left between them and
+what they hold."""
 
 _SPLIT_COST: Final = 3.0
 """Of a split, a bridge may weigh so many times more for standing clear of the others, since each
@@ -190,7 +191,11 @@ def _with_bridges(
     now = openings
     if built:
         shapes = np.array([b.shape for b in built], dtype=object)
-        now = cut_from(openings, shapely.buffer(shapes, _EXCESS_MM, join_style="mitre").tolist())
+        now = cut_from(openings, shapes.tolist())
+        if any(p.interiors for p in now.geoms):
+            now = cut_from(
+                openings, shapely.buffer(shapes, _EXCESS_MM, join_style="mitre").tolist()
+            )
     # what was cut away may have left openings that touch in a point
     now = opened_at_touches(now)
     near = None if changed is None else [*changed, *(b.shape for b in built)]
