@@ -17,6 +17,7 @@ import numpy as np
 from ironlace.evidence.arrays import Floats
 
 _MONTHS = 12
+"""Of a year: output is taken by the month, numbers begin anew by the year."""
 
 _LOWEST, _HIGHEST, _PLACES = 1e-5, 12.0, 1_200
 """Parts of a year's mean output looked at, and places between them, even on the logarithm: steps of
