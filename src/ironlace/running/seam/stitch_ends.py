@@ -84,8 +84,6 @@ _DISAGREE_MM: Final = 0.1
 """Distance from which an end at the seam's end is placed by its inner side. A judgement."""
 _MOST_MM: Final = 0.5
 """And no farther off than this."""
-_TURNS: Final = 4
-"""Turns in which ends and a hole's picture are learnt from each other (judged)."""
 _LEAST_LAST: Final = 0.5
 """Of the usual length, a last stitch that ends with its thread may be no shorter (judged)."""
 WELL_LEARNT: Final = 0.6
@@ -283,12 +281,11 @@ def ends_in(looks: Looks, lengths_px: tuple[float, ...] = ()) -> Ends | None:
     """
     patches = _patches(looks)
     tried: list[tuple[float, _Learnt]] = []
-    known: dict[_Stand, _Learnt | None] = {}
     for departure in looks.ways:
         if tried and departure is looks.ways[-1] and _well_learnt(tried):
             break
         for length in lengths_px or _repeats(departure, looks.px_per_mm):
-            learnt = _learn(looks, departure, patches, length, known)
+            learnt = _learn(looks, departure, patches, length)
             if learnt is not None:
                 tried.append((_worth(looks, learnt, departure), learnt))
     if not tried:
@@ -346,10 +343,6 @@ class _Learnt:
     scores: Floats
 
 
-_Stand = tuple[int, float, float, bytes]
-"""Turn, length and spread of the stitches, and the ends, from which learning goes on."""
-
-
 def _patches(looks: Looks) -> NDArray[np.float32]:
     """What stands within the window around each place: shape (places, features * window)."""
     half = round(HALF_WINDOW_MM * looks.px_per_mm)
@@ -387,52 +380,33 @@ def _repeats(departure: Floats, k: float) -> tuple[float, ...]:
 
 
 def _learn(
-    looks: Looks,
-    departure: Floats,
-    patches: NDArray[np.float32],
-    length: float,
-    known: dict[_Stand, _Learnt | None],
+    looks: Looks, departure: Floats, patches: NDArray[np.float32], length: float
 ) -> _Learnt | None:
-    """Ends and a hole's picture, in turns, from one guess at the length of stitch.
-
-    Guesses soon come to one stand, from which all goes on alike: what came of each is ``known``.
-    """
+    """Ends and a hole's picture, in turns, from one guess at the length of stitch."""
     k = looks.px_per_mm
     scores = departure
     spread = SPREAD_AT_FIRST
     found: NDArray[np.int64] | None = None
-    stands: list[_Stand] = []
-
-    def told(learnt: _Learnt | None) -> _Learnt | None:
-        known.update(dict.fromkeys(stands, learnt))
-        return learnt
-
-    for turn in range(_TURNS):
+    for _ in range(4):
         peaks, evidence = _candidates(looks, scores, found, length)
         at, stitches = best_ends(peaks.astype(np.float64), evidence, length, spread)
         if len(at) < 4:
-            return told(None)
+            return None
         places = peaks[at]
         between = np.diff(places) / stitches
         length = float(np.median(between))
         if not SHORTEST_MM * k * 0.9 <= length <= LONGEST_MM * k * 1.05:
-            return told(None)
+            return None
         off = 1.4826 * np.median(np.abs(between / length - 1.0))
         spread = float(np.clip(1.3 * off, LEAST_SPREAD, SPREAD_AT_FIRST))
         found = _centred(looks, patches, places, length)
-        stand = (turn, length, spread, found.tobytes())
-        if stand in known:
-            return told(known[stand])
-        if stands and stand[1:] == stands[-1][1:]:  # it stands still: further turns change nothing
-            break
-        stands.append(stand)
         scores = _scored(patches, found, length)
     assert found is not None
     gain, learnt = _foretold(patches, found, length)
     # half the length explains as much, with every other stitch skipped
     stitches = np.maximum(np.round(np.diff(found) / length), 1).astype(np.int64)
     gain *= len(stitches) / max(int(stitches.sum()), 1)
-    return told(_Learnt(found, stitches, length, gain, learnt, scores))
+    return _Learnt(found, stitches, length, gain, learnt, scores)
 
 
 def _centred(
