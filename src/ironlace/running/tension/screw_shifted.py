@@ -72,18 +72,18 @@ def screw_shift(turns: Floats, tension: Floats, curve: ScrewCurve) -> ScrewShift
     smooth = np.column_stack((np.ones(rows), turns, turns**2))
     late = (_tried(left, smooth, slope * (np.arange(rows) >= row)) for row in range(3, rows - 2))
     moved = min(filter(None, late), key=lambda one: one.chance, default=None)
-    sure = moved is not None and moved.chance * (rows - 5) < _MOVED_SURE
-    ways = ways_come(turns)
-    lag = None
+    if moved is not None and moved.chance * (rows - 5) >= _MOVED_SURE:
+        moved = None
+    ways, lag = ways_come(turns), None
     if min((ways > 0).sum(), (ways < 0).sum()) >= _FEWEST_WAYS:
         lag = _tried(left, smooth, -0.5 * slope * ways)
     # a screw cannot stand ahead of the hand that turns it
-    lags = lag is not None and lag.turns > 0.0 and lag.chance < _LAGS_SURE
-    if sure and lags and moved is not None and lag is not None:
-        sure, lags = moved.chance < lag.chance, moved.chance >= lag.chance
+    lags = lag if lag is not None and lag.turns > 0.0 and lag.chance < _LAGS_SURE else None
+    if moved is not None and lags is not None:
+        moved, lags = (moved, None) if moved.chance < lags.chance else (None, lags)
     return ScrewShift(
-        moved.turns if sure and moved is not None else None,
-        lags,
+        moved.turns if moved is not None else None,
+        lags is not None,
         max(lag.high, 0.0) if lag is not None else None,
     )
 
