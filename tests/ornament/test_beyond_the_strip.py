@@ -1,37 +1,51 @@
-"""What is drawn past the strip's rim: joined to what lies within, or left out."""
+"""What shines past the strip's rim: joined to what lies within, or left out."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from ironlace.ornament.beyond_the_strip import without_beyond
-from ironlace.ornament.outline.drawing import ClosedPath, Drawing
+from ironlace.ornament.gilt.gilt_map import GiltMap
 from ironlace.photographs import strip_sheet
 
 FRAME = strip_sheet("wrap").layout
+PX = 4.0
+ORIGIN = (-60.0, -60.0)
+Square = tuple[float, float, float]
 
 
-def square(x: float, y: float, side: float) -> ClosedPath:
-    corners = np.array([(x, y), (x + side, y), (x + side, y + side), (x, y + side)])
-    ends = np.roll(corners, -1, axis=0)
-    share = np.linspace(0, 1, 4)[None, :, None]
-    return ClosedPath.of(corners[:, None] * (1 - share) + ends[:, None] * share)
+def gilt(*squares: Square) -> GiltMap:
+    """Gilt in squares (left, top, side) of surface mm, on a flat of 360 x 260 mm."""
+    coverage = np.zeros((1040, 1440), np.uint8)
+    for x, y, side in squares:
+        left, top = round((x - ORIGIN[0]) * PX), round((y - ORIGIN[1]) * PX)
+        coverage[top : top + max(round(side * PX), 1), left : left + max(round(side * PX), 1)] = 255
+    sure = np.ones((260, 360), np.float32)
+    hidden = np.zeros_like(coverage)
+    return GiltMap(coverage, sure, PX, ORIGIN, hidden, (0.5, 0.4, 0.1), (0.0, 0.0, 0.0), 0.01)
 
 
-def drawing_of(*paths: ClosedPath) -> Drawing:
-    return Drawing(paths, (-60.0, -60.0, 300.0, 200.0), {"gold": "#c8a03c"})
+INNER, ACROSS, SPECK = (60.0, 40.0, 50.0), (190.0, 60.0, 20.0), (150.0, 60.0, 0.05)
+RUNS_ON = (218.0, 60.0, 5.0)  # 8 mm from what crosses the rim
+ISLAND = (250.0, 60.0, 6.0)
 
 
 def test_islands_past_the_rim_are_left_out_and_what_runs_on_is_not():
-    inner, across = square(60, 40, 50), square(190, 60, 20)
-    runs_on = square(218, 60, 5)  # 8 mm from what crosses the rim
-    island, speck = square(250, 60, 6), square(150, 60, 0.05)
-    told, length = without_beyond(drawing_of(inner, across, runs_on, island, speck), FRAME)
-    assert told.paths == (inner, across, runs_on, speck)
-    assert abs(length - 24.0) < 0.01
+    (told,), length = without_beyond([gilt(INNER, ACROSS, RUNS_ON, ISLAND, SPECK)], FRAME)
+    kept = gilt(INNER, ACROSS, RUNS_ON, SPECK)
+    np.testing.assert_array_equal(told.coverage, kept.coverage)
+    assert abs(length - 24.0) < 1.5  # round pixels' middles
+    assert told.certainty[123, 313] == 0.0  # in the island
+    assert told.certainty[100, 130] == 1.0
+
+
+def test_a_colour_near_another_that_lies_within_stays():
+    layers, length = without_beyond([gilt(INNER, ACROSS), gilt(RUNS_ON)], FRAME)
+    assert length == 0.0
+    assert layers[1].coverage.any()
 
 
 def test_beside_a_strip_that_frames_nothing_all_is_as_it_was():
-    beside = drawing_of(square(60, 150, 30), square(150, 160, 30))
+    beside = gilt((60.0, 150.0, 30.0), (150.0, 160.0, 30.0))
     for strip in (strip_sheet("strip").layout, FRAME):
-        assert without_beyond(beside, strip) == (beside, 0.0)
+        assert without_beyond([beside], strip) == ((beside,), 0.0)

@@ -184,6 +184,12 @@ def limits(report: Report) -> list[str]:
             "fall of light: longer stretches of it are conjectured, so lay the drawing back on it "
             "and look there"
         )
+    if (flecks := report.get("flecks", {})).get("length_mm", 0.0) > 0.0:
+        said.append(
+            f"{flecks['unlike']} of {flecks['small']} small islands shine unlike the gilt around "
+            f"them, as flecks of rust or dirt do: all of these, {flecks['length_mm']:.0f} mm of "
+            "outline, are conjectured, so look, and take out by hand what is none of the ornament"
+        )
     for one in report.get("photographs", []):
         place = f" of {one['photograph']}" if several else ""
         said += [f"{words}{place and ' (' + place[4:] + ')'}" for words in _of_photograph(one)]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -16,7 +16,6 @@ import numpy as np
 from ironlace.evidence.arrays import Bounds
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
-from ironlace.ornament.beyond_the_strip import without_beyond
 from ironlace.ornament.errors import DrawingError
 from ironlace.ornament.files.laid_back import (
     NO_TRACE,
@@ -28,6 +27,7 @@ from ironlace.ornament.gather.blind_places import blind_places, blind_shares, sh
 from ironlace.ornament.gather.gap_bridges import filled_places
 from ironlace.ornament.gather.gathered import Gathered
 from ironlace.ornament.gather.graded_outline import AT_A_BLIND_PLACE
+from ironlace.ornament.gilt.flecks import Flecks, flecks_conjectured
 from ironlace.ornament.gilt.gilt_map import GiltMap
 from ironlace.ornament.outline.drawing import HERE, ClosedPath, Drawing
 from ironlace.ornament.set_upright import set_upright
@@ -166,18 +166,19 @@ def trace_photographs(
     drawn = [layer for layer in layers if layer.drawing is not None]
     drawing = _together(drawn, given.photographs[0].name)
     gatherings = [layer.gathered for layer in drawn]
-    drawing, beyond_mm = _beyond(lie, job, drawing)
     within = _enclosed(lie, job, drawing)
     filled = tuple(place for one in gatherings for place in filled_places(one))
     drawing = replace(drawing, blind=blind_places(gatherings, within), filled=filled)
     shares = blind_shares(gatherings, within)
+    drawing, flecks = _flecks(job, flat, pointed, drawing)
     drawing, proof, traceless = _proved(job, lie, drawing)
     traced = Traced(
         drawing,
         {
             **_report(job, lie, flat, found, drawn, drawing, proof),
             **_blind_report(drawing, shares),
-            "beyond_strip_mm": beyond_mm,
+            "beyond_strip_mm": max(f.beyond_mm for f in found),
+            "flecks": asdict(flecks),
             "shaded_share": shaded_share([next(iter(f.layers.values())) for f in found], within),
             **({} if proof is None else {"traceless_share": traceless}),
         },
@@ -189,6 +190,16 @@ def trace_photographs(
         lambda n: laid_flat(job, lie, n, flat.px_per_mm),
     )
     return set_upright(traced, AIR_MM) if job.asked.upright else traced
+
+
+def _flecks(
+    job: TraceJob, flat: Flat, pointed: Pointed, drawing: Drawing
+) -> tuple[Drawing, Flecks]:
+    """Small islands doubted by their light, where one photograph and one colour tell it."""
+    if len(job.photographs) > 1 or pointed.colours or job.asked.how == "rubbing":
+        return drawing, Flecks()
+    vouched = [(touch.x_mm, touch.y_mm) for touch in pointed.gilt if touch.is_gilt]
+    return flecks_conjectured(drawing, flat, vouched)
 
 
 def _proved(
@@ -232,21 +243,6 @@ def _enclosed(lie: Lie, job: TraceJob, drawing: Drawing) -> Bounds:
     if not isinstance(lie.extent, StripLayout):
         return drawing.bounds_mm
     return lie.extent.bounds_mm
-
-
-def _beyond(lie: Lie, job: TraceJob, drawing: Drawing) -> tuple[Drawing, float]:
-    """The drawing without what lies beyond the strip, unless it was asked to look there.
-
-    And how long that was, mm.
-    """
-    if not isinstance(lie.extent, StripLayout) or job.asked.region:
-        return drawing, 0.0
-    left, top, right, bottom = lie.extent.bounds_mm
-    pointed = lie.surface_mm([*job.asked.gilt, *(p for c in job.asked.colours.values() for p in c)])
-    if any(not (left < x < right and top < y < bottom) for x, y in pointed):
-        return drawing, 0.0
-    inner, length = without_beyond(drawing, lie.extent)
-    return replace(inner, bounds_mm=_window(inner.paths, drawing.bounds_mm)), length
 
 
 def _blind_report(drawing: Drawing, shares: Mapping[str, float]) -> Report:

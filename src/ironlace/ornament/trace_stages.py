@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Bounds
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Arrays, Steps
+from ironlace.ornament.beyond_the_strip import without_beyond
 from ironlace.ornament.errors import DrawingError, OrnamentError
 from ironlace.ornament.gather.gap_bridges import GapBridge, healed, propose_bridges, with_bridges
 from ironlace.ornament.gather.gathered import (
@@ -337,10 +338,14 @@ def _apart(what: str, places: list[Point]) -> list[Point]:
 
 @dataclass(frozen=True)
 class FoundGilt:
-    """The gilt of every layer in one photograph, and what was measured of its colours."""
+    """The gilt of every layer in one photograph, and what was measured of its colours.
+
+    And how long the outlines were of what was left out because it lay beyond the strip, mm.
+    """
 
     layers: Mapping[str, GiltMap]
     measured: Mapping[str, Any]
+    beyond_mm: float = 0.0
 
 
 def found_in(job: TraceJob, lie: Lie, pointed: Pointed, n: int, first: Flat) -> FoundGilt:
@@ -360,8 +365,18 @@ def found_in(job: TraceJob, lie: Lie, pointed: Pointed, n: int, first: Flat) -> 
         # touches are places in the first photograph: what they vouch for is gathered from it
         return FoundGilt({names[0]: find_gilt(here, touches=() if n else pointed.gilt)}, {})
 
+    def find_within() -> FoundGilt:
+        found = find()
+        if not _within_strip(job, lie):
+            return found
+        layers, beyond = without_beyond([found.layers[name] for name in names], job.asked.layout)
+        return FoundGilt(dict(zip(names, layers, strict=True)), found.measured, beyond)
+
     def to_arrays(found: FoundGilt) -> Arrays:
-        out: Arrays = {"measured": np.array(json.dumps(found.measured))}
+        out: Arrays = {
+            "measured": np.array(json.dumps(found.measured)),
+            "beyond_mm": np.array(found.beyond_mm),
+        }
         for k, name in enumerate(names):
             out |= {f"{k}_{part}": v for part, v in found.layers[name].to_arrays().items()}
         return out
@@ -372,9 +387,20 @@ def found_in(job: TraceJob, lie: Lie, pointed: Pointed, n: int, first: Flat) -> 
             head = f"{k}_"
             parts = {p.removeprefix(head): v for p, v in kept.items() if p.startswith(head)}
             layers[name] = GiltMap.from_arrays(parts)
-        return FoundGilt(layers, json.loads(str(kept["measured"])))
+        measured = json.loads(str(kept["measured"]))
+        return FoundGilt(layers, measured, float(kept["beyond_mm"]))
 
-    return job.steps.kept(f"found{n}", find, to_arrays, from_arrays)
+    return job.steps.kept(f"found{n}", find_within, to_arrays, from_arrays)
+
+
+def _within_strip(job: TraceJob, lie: Lie) -> bool:
+    """Whether only what the strip encloses is asked for: nobody pointed or drew past its rim."""
+    if not isinstance(lie.extent, StripLayout) or job.asked.region:
+        return False
+    left, top, right, bottom = lie.extent.bounds_mm
+    colours = (p for points in job.asked.colours.values() for p in points)
+    pointed = lie.surface_mm([*job.asked.gilt, *colours])
+    return all(left < x < right and top < y < bottom for x, y in pointed)
 
 
 @dataclass(frozen=True)

@@ -243,11 +243,11 @@ def find_gilt(  # long: a third is its docstring
     ground -= np.clip(ground @ fit.weights - 0.1, 0.0, None)[..., None] * fit.colour
     ground = np.maximum(ground, 0.0)
     bare = seen & ~_grown(region, scale, 0.25)
-    ground = _mean_near(share, bare, ground, scale, (0.6, 2.0, 6.0))
+    ground = mean_near(share, bare, ground, scale, (0.6, 2.0, 6.0))
     core = _core(region, amount, scale)
     rise = share - ground
     backdrop = fit.colour * left[..., None]
-    gilt = _mean_near(rise, core & seen & (burnt == 0), backdrop, scale, (0.8, 3.0, 12.0))
+    gilt = mean_near(rise, core & seen & (burnt == 0), backdrop, scale, (0.8, 3.0, 12.0))
     shown = _light_shown(gilt, core & seen, fit.colour, scale)
     blind = blind_places(
         flat, share, under, fit.colour, (local, np.maximum(light, shown)), burnt > 0
@@ -674,7 +674,7 @@ def _core(region: NDArray[np.bool_], amount: F32, scale: float) -> NDArray[np.bo
     return np.asarray(inside & (amount > 0.6 * float(np.percentile(level, 80))), dtype=np.bool_)
 
 
-def _mean_near(
+def mean_near(
     values: F32,
     where: NDArray[np.bool_],
     backdrop: F32,
