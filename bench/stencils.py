@@ -25,7 +25,8 @@ from ironlace.ornament.stencils import (
     sheet_dxf,
 )
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search, choose_spans
-from ironlace.ornament.stencils.bridges.spans import bridge_shapes, find_spans
+from ironlace.ornament.stencils.bridges.ground import Ground
+from ironlace.ornament.stencils.bridges.spans import find_spans
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.planning.falling import extents
 from ironlace.ornament.stencils.planning.layer_plan import prepare
@@ -111,10 +112,8 @@ def by_size(sizes) -> None:
         found = time.process_time()
         chosen = choose_spans(spans, wanted)
         chose = time.process_time()
-        shapes = bridge_shapes(
-            region, spans.at_a[chosen], spans.at_b[chosen], PROCESS.bridge_width_mm
-        )
-        held = region.difference(shapely.disjoint_subset_union_all(shapes))
+        ground = Ground(region, PROCESS.bridge_width_mm)
+        held = ground.without(spans.at_a[chosen], spans.at_b[chosen])
         end = time.process_time()
         holes = int(shapely.get_num_interior_rings(shapely.get_parts(held)).sum())
         print(

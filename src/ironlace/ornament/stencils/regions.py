@@ -7,7 +7,7 @@ every face is filled by its winding number.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 import shapely
@@ -16,8 +16,12 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ironlace.evidence.arrays import Floats, Ints
+from ironlace.ornament.stencils.remembered import Remembered
 
 FillRule = Literal["nonzero", "evenodd"]
+
+_TOUCHING_MM: Final = 2e-6
+"""Corners no farther apart are one: they are told to a millionth of a mm."""
 
 
 def filled_region(rings: Sequence[Floats], rule: FillRule) -> MultiPolygon:
@@ -80,18 +84,34 @@ def as_region(shape: shapely.Geometry) -> MultiPolygon:
     return MultiPolygon(polygons_of(shape))
 
 
-def cut_from(region: MultiPolygon, shapes: Sequence[Polygon]) -> MultiPolygon:
-    """A region without some shapes; polygons that none of them touches stay as they are."""
+def cut_from(
+    region: MultiPolygon, shapes: Sequence[Polygon], remembered: Remembered | None = None
+) -> MultiPolygon:
+    """A region without some shapes; polygons that none of them touches stay as they are.
+
+    ``remembered`` is what was left of the same polygons less the same shapes before.
+    """
     parts = np.asarray(shapely.get_parts(region), dtype=object)
     cuts = np.asarray(shapes, dtype=object)
     touched, cut = shapely.STRtree(cuts).query(parts, predicate="intersects")
     whole = np.ones(len(parts), np.bool_)
     whole[touched] = False
-    out = list(parts[whole])
-    for at in np.unique(touched).tolist():
-        gone = union_by_groups(cuts[cut[touched == at]])
-        out += polygons_of(shapely.difference(parts[at], gone))
-    return MultiPolygon(out)
+    asked = np.unique(touched).tolist()
+    both = np.empty(len(asked), dtype=object)
+    both[:] = [
+        shapely.GeometryCollection([parts[at], *cuts[np.sort(cut[touched == at])]]) for at in asked
+    ]
+    left = (remembered or Remembered()).each(("less",), both, _less)
+    return MultiPolygon([*parts[whole], *(part for some in left for part in some)])
+
+
+def _less(both: NDArray[np.object_]) -> list[list[Polygon]]:
+    """The first polygon of each collection less the others."""
+    out = []
+    for first, *others in map(shapely.get_parts, both):
+        gone = union_by_groups(np.asarray(others, dtype=object))
+        out.append(polygons_of(shapely.difference(first, gone)))
+    return out
 
 
 def union_by_groups(shapes: NDArray[np.object_]) -> shapely.Geometry:
@@ -118,22 +138,92 @@ def grouped(shapes: NDArray[np.object_], one: Ints, two: Ints) -> list[NDArray[n
     return np.split(shapes[order], ends) if len(shapes) else []
 
 
-def opened_at_touches(region: MultiPolygon, opening_mm: float = 0.02) -> MultiPolygon:
+def clusters(
+    parts: NDArray[np.object_], within_mm: float, remembered: Remembered | None = None
+) -> list[Ints]:
+    """Numbers of polygons in clusters, none nearer to another than a distance.
+
+    ``remembered`` is whether the same two polygons were so near before.
+    """
+    boxes = shapely.box(*(shapely.bounds(parts) + within_mm * np.array([-1, -1, 1, 1])).T)
+    one, two = shapely.STRtree(parts).query(boxes)
+    # of every pair the larger is asked, since what is prepared answers many times quickly
+    size = shapely.get_num_coordinates(parts)
+    asked = (size[one] > size[two]) | ((size[one] == size[two]) & (one < two))
+    one, two = one[asked], two[asked]
+    near = np.asarray(
+        (remembered or Remembered()).pairs(
+            ("within", within_mm), parts, one, two, lambda a, b: _within(a, b, within_mm)
+        ),
+        np.bool_,
+    )
+    number = np.empty(len(parts), dtype=object)
+    number[:] = range(len(parts))
+    return [group.astype(np.int64) for group in grouped(number, one[near], two[near])]
+
+
+def _within(one: NDArray[np.object_], two: NDArray[np.object_], within_mm: float) -> list[np.bool_]:
+    shapely.prepare(one)
+    return list(shapely.dwithin(one, two, within_mm))
+
+
+def opened_at_touches(
+    region: MultiPolygon, opening_mm: float = 0.02, remembered: Remembered | None = None
+) -> MultiPolygon:
     """Openings that touch in a point joined there by a neck of ``opening_mm``.
 
     A sheet hangs on a point no better than on nothing: joined, what the openings surround is an
-    island, and is held like one.
+    island, and is held like one. ``remembered`` is what came of the same openings before.
     """
+    remembered = remembered or Remembered()
+    parts = np.asarray(shapely.get_parts(region), dtype=object)
+    touching = clusters(parts, _TOUCHING_MM, remembered)
+    shapes = np.empty(len(touching), dtype=object)
+    shapes[:] = [shapely.multipolygons(parts[members]) for members in touching]
+    joined = remembered.each(
+        ("touches", opening_mm), shapes, lambda new: _joined_each(new, opening_mm)
+    )
+    return MultiPolygon([part for whole in joined for part in whole.geoms])
+
+
+def _joined_each(shapes: NDArray[np.object_], opening_mm: float) -> list[MultiPolygon]:
+    """Each of some clusters joined where it touches itself; most are one outline that does not."""
+    rings, shape = shapely.get_rings(shapely.get_parts(shapes), return_index=True)
+    shape = np.repeat(np.arange(len(shapes)), shapely.get_num_geometries(shapes))[shape]
+    several = np.bincount(shape, minlength=len(shapes)) > 1
+    several[shape[np.unique(_corners_twice(rings)[1])]] = True
+    return [
+        _joined(one, opening_mm) if some else one
+        for one, some in zip(shapes, several.tolist(), strict=True)
+    ]
+
+
+def _corners_twice(rings: NDArray[np.object_]) -> tuple[Floats, Ints]:
+    """Places (n, 2) to which a ring comes twice, and the numbers of those rings."""
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    corners = np.round(xy, 6)
+    # of two corners that are one, and of the first and the last, one is left
+    new = (np.diff(corners, axis=0, prepend=np.nan) != 0).any(axis=1)
+    new |= np.diff(ring, prepend=-1) != 0
+    new[np.flatnonzero(np.diff(ring, append=-1) != 0)] = False
+    ring, corners = ring[new], corners[new]
+    order = np.lexsort((*corners.T, ring))
+    ring, corners = ring[order], corners[order]
+    same = np.flatnonzero((np.diff(ring) == 0) & (np.diff(corners, axis=0) == 0).all(axis=1))
+    return corners[same], ring[same]
+
+
+def _joined(region: MultiPolygon, opening_mm: float) -> MultiPolygon:
     rings = shapely.get_rings(shapely.get_parts(region))
     if len(rings) == 0:
         return region
     xy, ring = shapely.get_coordinates(rings, return_index=True)
-    last = np.flatnonzero(np.diff(ring, append=-1) != 0)
-    corners = np.round(np.delete(xy, last, axis=0), 6)
-    # as complex numbers they are sorted many times quicker than as rows
-    places, times = np.unique(corners[:, 0] + 1j * corners[:, 1], return_counts=True)
-    twice = places[times > 1]
-    touching = np.stack([twice.real, twice.imag], axis=1)
+    # two rings may touch in a corner as well
+    corners = np.round(xy, 6)
+    order = np.lexsort((ring, *corners.T))
+    same = (np.diff(corners[order], axis=0) == 0).all(axis=1) & (np.diff(ring[order]) != 0)
+    touching = corners[order[:-1][same]]
+    touching = np.concatenate([touching, _corners_twice(rings)[0]])
     lines = np.asarray(shapely.linestrings(xy, indices=ring), dtype=object)
     near, far = _meeting_rings(lines)
     size = shapely.get_num_coordinates(lines)

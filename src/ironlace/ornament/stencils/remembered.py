@@ -13,6 +13,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ironlace.evidence.arrays import Ints
+
 _MOST: Final = 30_000
 """Answers kept to one question: some ten changes of an ornament of 2,000 islands, 100 MB."""
 
@@ -33,7 +35,7 @@ class Remembered:
     """
 
     def __init__(self) -> None:
-        self._answers: dict[tuple[Any, ...], dict[bytes, Any]] = {}
+        self._answers: dict[tuple[Any, ...], dict[Any, Any]] = {}
 
     def each(
         self,
@@ -57,3 +59,32 @@ class Remembered:
         rest = {} if len(known) > _MOST else known
         self._answers[question] = {**rest, **found}
         return told
+
+    def pairs(
+        self,
+        question: tuple[Any, ...],
+        shapes: NDArray[np.object_],
+        one: Ints,
+        two: Ints,
+        work: Callable[[NDArray[np.object_], NDArray[np.object_]], Sequence[Told]],
+    ) -> list[Told]:
+        """The answer for each pair of shapes; ``work`` gives those of the pairs that are new.
+
+        Parameters
+        ----------
+        question
+            As of `each`.
+        one, two
+            Numbers of the shapes of each pair, (n,).
+        """
+        keys = shapely.to_wkb(shapes).tolist()
+        both = [(keys[a], keys[b]) for a, b in zip(one.tolist(), two.tolist(), strict=True)]
+        known = self._answers.get(question, {})
+        new = [n for n, key in enumerate(both) if key not in known]
+        found = (
+            dict(zip((both[n] for n in new), work(shapes[one[new]], shapes[two[new]]), strict=True))
+            if new
+            else {}
+        )
+        self._answers[question] = {**({} if len(known) > _MOST else known), **found}
+        return [found[key] if key in found else known[key] for key in both]

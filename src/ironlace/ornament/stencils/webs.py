@@ -24,7 +24,7 @@ from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.regions import (
     as_region,
     clipped_to_box,
-    grouped,
+    clusters,
     lines_between,
     polygons_of,
     ring_lines,
@@ -213,24 +213,31 @@ def _webs_by_clusters(
     openings: MultiPolygon, least_mm: float, between_tips: bool, remembered: Remembered
 ) -> list[Web]:
     """As `thin_webs`, cluster by cluster of openings: none is thin between two clusters."""
-    parts = np.asarray(
-        shapely.get_parts(with_fewer_corners(openings, least_mm * 0.005)), dtype=object
+    fine, tolerance = np.asarray(shapely.get_parts(openings), dtype=object), least_mm * 0.005
+    light = np.empty(len(fine), dtype=object)
+    light[:] = remembered.each(
+        ("fewer corners", tolerance), fine, lambda new: _with_fewer_corners(new, tolerance)
     )
-    clusters = _clusters(parts, 1.02 * least_mm)
+    near = clusters(light, 1.02 * least_mm, remembered)
+    shapes = np.empty(len(near), dtype=object)
+    shapes[:] = [shapely.multipolygons(light[members]) for members in near]
+    # what was thinned may cross its neighbours
+    for n in np.flatnonzero(~shapely.is_valid(shapes)):
+        shapes[n] = shapely.multipolygons(fine[near[n]])
     found = remembered.each(
         ("thin webs", least_mm, between_tips),
-        clusters,
+        shapes,
         lambda new: _webs_of_clusters(new, least_mm, between_tips),
     )
     return [web for webs in found for web in webs]
 
 
 def _webs_of_clusters(
-    clusters: NDArray[np.object_], least_mm: float, between_tips: bool
+    shapes: NDArray[np.object_], least_mm: float, between_tips: bool
 ) -> list[list[Web]]:
     """Thin webs of each cluster, by itself."""
-    out: list[list[Web]] = [[] for _ in clusters]
-    at, sheets = _sheets_asked(clusters, least_mm)
+    out: list[list[Web]] = [[] for _ in shapes]
+    at, sheets = _sheets_asked(shapes, least_mm)
     if len(at) == 0:
         return out
     reach = least_mm * _SLACK / 2.0
@@ -238,7 +245,7 @@ def _webs_of_clusters(
     opened = np.asarray(shapely.buffer(core, reach * 1.004, quad_segs=12), dtype=object)
     thin = np.asarray(shapely.difference(sheets, opened), dtype=object)
     # without the frames and their corners, which lie across the clusters beside theirs
-    held = shapely.bounds(clusters[at]) + least_mm * np.array([-2.0, -2.0, 2.0, 2.0])
+    held = shapely.bounds(shapes[at]) + least_mm * np.array([-2.0, -2.0, 2.0, 2.0])
     rings, part = shapely.get_rings(shapely.get_parts(opened), return_index=True)
     owner = np.repeat(np.arange(len(opened)), shapely.get_num_geometries(opened))[part]
     own = _within(shapely.bounds(rings), held[owner])
@@ -363,9 +370,7 @@ def _narrowest(sheet: MultiPolygon, within_mm: float) -> Floats:
     return ends[np.asarray(shapely.contains_properly(sheet, inner), np.bool_)]
 
 
-def _sheets_asked(
-    clusters: NDArray[np.object_], least_mm: float
-) -> tuple[Ints, NDArray[np.object_]]:
+def _sheets_asked(shapes: NDArray[np.object_], least_mm: float) -> tuple[Ints, NDArray[np.object_]]:
     """Of the sheet around and in each cluster the parts that may be thin anywhere.
 
     Returns
@@ -375,7 +380,7 @@ def _sheets_asked(
     sheets
         Those parts of each.
     """
-    parts, cluster = shapely.get_parts(clusters, return_index=True)
+    parts, cluster = shapely.get_parts(shapes, return_index=True)
     rings, part = shapely.get_rings(parts, return_index=True)
     # the sheet lies on the outer side of an opening's outline, and within its holes
     inward = np.where(np.diff(part, prepend=-1) != 0, -1.0, 1.0)
@@ -384,7 +389,7 @@ def _sheets_asked(
     at = np.unique(cluster[part[narrow | small]])
     sheets = np.empty(len(at), dtype=object)
     for n, k in enumerate(at.tolist()):
-        own = np.asarray(sheet_polygons(clusters[k], 3.0 * least_mm + 1.0), dtype=object)
+        own = np.asarray(sheet_polygons(shapes[k], 3.0 * least_mm + 1.0), dtype=object)
         asked = may_be_narrow(own, least_mm) if len(own) > 1 else np.ones(1, np.bool_)
         sheets[n] = MultiPolygon(list(own[asked]))
     return at, sheets
@@ -406,32 +411,41 @@ def _within(inner: Floats, outer: Floats) -> NDArray[np.bool_]:
     )
 
 
-def _clusters(parts: NDArray[np.object_], within_mm: float) -> NDArray[np.object_]:
-    """Polygons gathered into multipolygons, none nearer to another than a distance."""
-    # of every pair the larger is asked, since what is prepared answers many times quickly
-    boxes = shapely.box(*(shapely.bounds(parts) + within_mm * np.array([-1, -1, 1, 1])).T)
-    one, two = shapely.STRtree(parts).query(boxes)
-    size = shapely.get_num_coordinates(parts)
-    asked = (size[one] > size[two]) | ((size[one] == size[two]) & (one < two))
-    one, two = one[asked], two[asked]
-    shapely.prepare(parts[np.unique(one)])
-    near = np.asarray(shapely.dwithin(parts[one], parts[two], within_mm), np.bool_)
-    groups = grouped(parts, one[near], two[near])
-    out = np.empty(len(groups), dtype=object)
-    out[:] = [shapely.multipolygons(group) for group in groups]
-    return out
-
-
 def hanging_by_threads(
     openings: MultiPolygon, thread_mm: float, remembered: Remembered | None = None
 ) -> list[Polygon]:
     """Bits of the sheet that hang on it by less than ``thread_mm``: a knob on a pointed tip.
 
-    They are no webs, since nothing lies beyond them, and tear off with the first touch.
-    ``remembered`` is what was found around the same openings before.
+    They are no webs, since nothing lies beyond them, and tear off with the first touch. A thread
+    runs between two shores of one opening, or of several that lie no farther apart than it is wide:
+    each such cluster is looked at by itself. ``remembered`` is what was found around the same
+    openings before.
     """
-    if not _may_hang(openings, thread_mm, remembered or Remembered()):
-        return []
+    remembered = remembered or Remembered()
+    parts = np.asarray(shapely.get_parts(openings), dtype=object)
+    near = clusters(parts, 1.1 * thread_mm, remembered)
+    shapes = np.empty(len(near), dtype=object)
+    shapes[:] = [shapely.multipolygons(parts[members]) for members in near]
+    found = remembered.each(
+        ("threads", thread_mm), shapes, lambda new: _hanging_of_clusters(new, thread_mm)
+    )
+    return [bit for bits in found for bit in bits]
+
+
+def _hanging_of_clusters(shapes: NDArray[np.object_], thread_mm: float) -> list[list[Polygon]]:
+    """What hangs by threads in each cluster, by itself."""
+    parts, cluster = shapely.get_parts(shapes, return_index=True)
+    rings = np.asarray(shapely.get_exterior_ring(parts), dtype=object)
+    asked = np.bincount(cluster, minlength=len(shapes)) > 1
+    asked[cluster[shapely.get_num_interior_rings(parts) > 0]] = True
+    asked[cluster[narrow_rings(rings, cluster, -np.ones(len(rings)), thread_mm)]] = True
+    return [
+        _hanging_of(shape, thread_mm) if ask else []
+        for shape, ask in zip(shapes, asked.tolist(), strict=True)
+    ]
+
+
+def _hanging_of(openings: MultiPolygon, thread_mm: float) -> list[Polygon]:
     sheet = MultiPolygon(sheet_polygons(openings, 3.0 * thread_mm + 1.0))
     lighter = with_fewer_corners(sheet, thread_mm * 0.03)
     parts = polygons_of(lighter.buffer(-thread_mm / 2.0, quad_segs=4))
@@ -442,27 +456,6 @@ def hanging_by_threads(
     # back to the size they had, and what is left of the thread with them
     grown = shapely.union_all([p.buffer(thread_mm * 0.55, quad_segs=4) for p in loose])
     return polygons_of(grown)
-
-
-def _may_hang(openings: MultiPolygon, thread_mm: float, remembered: Remembered) -> bool:
-    """Whether a sheet may hang on itself by a thread anywhere.
-
-    A thread that holds a bit alone runs between two shores of one opening, or of several that lie
-    no farther apart than it is wide.
-    """
-    parts = np.asarray(shapely.get_parts(openings), dtype=object)
-    if (shapely.get_num_interior_rings(parts) > 0).any():
-        return True
-
-    def may(new: NDArray[np.object_]) -> list[bool]:
-        rings = np.asarray(shapely.get_exterior_ring(new), dtype=object)
-        number = np.arange(len(rings))
-        return list(narrow_rings(rings, number, -np.ones(len(rings)), thread_mm))
-
-    if any(remembered.each(("threads", thread_mm), parts, may)):
-        return True
-    near, _ = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=1.1 * thread_mm)
-    return len(near) > len(parts)
 
 
 def _clipped(sheet: MultiPolygon, windows: shapely.Geometry) -> MultiPolygon:
@@ -485,7 +478,16 @@ def with_fewer_corners(region: MultiPolygon, tolerance_mm: float) -> MultiPolygo
     Every ring is thinned by itself (Douglas and Peucker 1973), which costs n log n; where rings
     then cross, the region is handed back as it came.
     """
-    rings = shapely.get_rings(shapely.get_parts(region))
+    parts = np.asarray(shapely.get_parts(region), dtype=object)
+    lighter = MultiPolygon(_with_fewer_corners(parts, tolerance_mm))
+    return lighter if lighter.is_valid else region
+
+
+def _with_fewer_corners(parts: NDArray[np.object_], tolerance_mm: float) -> list[Polygon]:
+    """Each polygon thinned by itself; as it came where its rings would cross."""
+    rings, part = shapely.get_rings(parts, return_index=True)
+    if len(rings) == 0:
+        return list(parts)
     sizes = shapely.get_num_coordinates(rings)
     start = np.concatenate([[0], np.cumsum(sizes)])
     middle = start[:-1] + sizes // 2
@@ -502,13 +504,13 @@ def with_fewer_corners(region: MultiPolygon, tolerance_mm: float) -> MultiPolygo
     # the second half begins where the first ends
     again = np.flatnonzero((np.diff(half, prepend=-1) != 0) & (half % 2 == 1))
     thinned, ring = np.delete(thinned, again, axis=0), np.delete(ring, again)
-    if np.bincount(ring, minlength=len(rings)).min() < 4:
-        return region
-    loops = np.asarray(shapely.linearrings(thinned, indices=ring))
-    holes = shapely.get_num_interior_rings(shapely.get_parts(region))
-    owner = np.repeat(np.arange(len(holes)), holes + 1)
-    lighter = MultiPolygon(list(_shapes(loops, owner)))
-    return lighter if lighter.is_valid else region
+    few = np.bincount(ring, minlength=len(rings)) < 4
+    loops = rings.copy()
+    whole = ~few[ring]
+    loops[~few] = shapely.linearrings(thinned[whole], indices=(np.cumsum(~few) - 1)[ring[whole]])
+    lighter = np.empty(len(parts), dtype=object)
+    lighter[:] = _shapes(loops, part)
+    return list(np.where(shapely.is_valid(lighter), lighter, parts))
 
 
 def edge_lines(region: MultiPolygon, edges: int = 24) -> NDArray[np.object_]:

@@ -13,7 +13,8 @@ from ironlace.ornament.stencils.bridges.choice import (
     choose_spans,
     single_links,
 )
-from ironlace.ornament.stencils.bridges.spans import BridgeSpans, bridge_shapes, find_spans
+from ironlace.ornament.stencils.bridges.ground import Ground
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans, find_spans
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.planning.falling import extents
 
@@ -91,7 +92,7 @@ def test_the_search_for_larger_drawings_does_all_that_is_asked(laser):
     assert optimum.fulfilled(
         chosen, spans.part_a, spans.part_b, spans.at_a, spans.at_b, count, reach
     )
-    shapes = bridge_shapes(region, spans.at_a[chosen], spans.at_b[chosen], 0.8)
+    shapes = Ground(region, 0.8).shapes(spans.at_a[chosen], spans.at_b[chosen])
     assert np.allclose(shapely.area(shapes), spans.area[chosen], rtol=0.01)
     held = region.difference(shapely.union_all(shapes))
     assert all(len(p.interiors) == 0 for p in shapely.get_parts(held))

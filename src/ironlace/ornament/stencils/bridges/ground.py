@@ -6,30 +6,33 @@ for. Whoever plans the same openings again hands the same ground over, and pays 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 from typing import Final
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
+from shapely import MultiPolygon
 
-from ironlace.evidence.arrays import Floats, Ints
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.stencils.bridges.necks import Reaches, cut_through, narrow_places
-from ironlace.ornament.stencils.bridges.spans import (
-    TILE_CORNERS,
-    BridgeSpans,
-    bridge_shapes,
-    find_spans,
-    tiled,
+from ironlace.ornament.stencils.bridges.shore_cut import (
+    TOUCH_MM,
+    BridgeCut,
+    Coast,
+    Fields,
+    bridge_cuts,
+    openings_without,
 )
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans, find_spans, strips
 from ironlace.ornament.stencils.parts import Shores, shores
 from ironlace.ornament.stencils.planning.falling import extents
-from ironlace.ornament.stencils.regions import ring_lines
+from ironlace.ornament.stencils.regions import grouped
 from ironlace.ornament.stencils.remembered import Remembered
 
-_MOST_SHAPES: Final = 40_000
-"""Bridges whose shapes are remembered, some 60 MB: twice as many as may be wished for."""
+_MOST_CUTS: Final = 40_000
+"""Bridges whose cuts are remembered, some 60 MB: twice as many as may be wished for."""
 
 
 class Ground:
@@ -52,7 +55,8 @@ class Ground:
         self.width_mm = width_mm
         self.barred = barred
         self._reaches: Reaches | None = None
-        self._shapes: dict[bytes, Polygon] = {}
+        self._cuts: dict[bytes, BridgeCut] = {}
+        self._fields: Fields = {}
 
     @cached_property
     def shore(self) -> Shores:
@@ -85,27 +89,56 @@ class Ground:
         return Ground(reaches.openings, self.width_mm, barred=reaches.cuts)
 
     @cached_property
-    def edges(self) -> tuple[NDArray[np.object_], Ints, shapely.STRtree]:
-        """The shores in short lines, the number of each one's ring, and a tree of them."""
-        rings = np.asarray([shapely.linearrings(r) for r in self.shore.rings], dtype=object)
-        lines, ring = ring_lines(rings)
-        return lines, ring, shapely.STRtree(lines)
-
-    @cached_property
-    def _pieces(self) -> NDArray[np.object_]:
-        return tiled(self.openings, TILE_CORNERS)
+    def coast(self) -> Coast:
+        """The shores edge by edge."""
+        return Coast(self.shore)
 
     def shapes(self, at_a: Floats, at_b: Floats) -> NDArray[np.object_]:
-        """What bridges from a to b, (n, 2) each, add to the sheet."""
-        ends = np.concatenate([at_a, at_b], axis=1)
-        keys = [row.tobytes() for row in ends]
-        new = [n for n, key in enumerate(keys) if key not in self._shapes]
-        known = {key: self._shapes[key] for key in keys if key in self._shapes}
-        made = bridge_shapes(self.openings, at_a[new], at_b[new], self.width_mm, self._pieces)
-        known |= {keys[n]: shape for n, shape in zip(new, made, strict=True)}
-        if len(self._shapes) > _MOST_SHAPES:
-            self._shapes.clear()
-        self._shapes.update(known)
-        out = np.empty(len(keys), dtype=object)
-        out[:] = [known[key] for key in keys]
+        """What bridges from a to b, (n, 2) each, add to the sheet, each by itself."""
+        out = np.empty(len(at_a), dtype=object)
+        if len(at_a):
+            rows = np.split(_rows(at_a, at_b), len(at_a))
+            out[:] = [cut.shape for cut in self._cut(rows)]
         return out
+
+    def without(self, at_a: Floats, at_b: Floats) -> MultiPolygon:
+        """The openings less bridges from a to b, (n, 2) each; those that touch are cut as one."""
+        if len(at_a) == 0:
+            return self.openings
+        rows = _rows(at_a, at_b)
+        areas = self._areas(rows)
+        number = np.empty(len(areas), dtype=object)
+        number[:] = range(len(areas))
+        near = shapely.STRtree(areas).query(areas, predicate="dwithin", distance=TOUCH_MM)
+        groups = [rows[group.astype(np.int64)] for group in grouped(number, *near)]
+        left, self._fields = openings_without(
+            self.openings, self.coast, self._cut(groups), self._fields
+        )
+        return left
+
+    def _areas(self, rows: Floats) -> NDArray[np.object_]:
+        return strips(rows[:, :2], rows[:, 2:], self.width_mm, self.width_mm / 2.0)
+
+    def _cut(self, groups: Sequence[Floats]) -> list[BridgeCut]:
+        """What bridges take: one (1, 4) alone, or several (n, 4) that touch."""
+        # of one group, whatever the order they are told in
+        groups = [group[np.lexsort(group.T)] for group in groups]
+        keys = [group.tobytes() for group in groups]
+        known = {key: self._cuts[key] for key in keys if key in self._cuts}
+        new = {key: group for key, group in zip(keys, groups, strict=True) if key not in known}
+        areas = np.empty(len(new), dtype=object)
+        areas[:] = [
+            own[0] if len(own) == 1 else shapely.union_all(own)
+            for own in map(self._areas, new.values())
+        ]
+        middles = [(group[:, :2] + group[:, 2:]) / 2.0 for group in new.values()]
+        if new:
+            known |= zip(new, bridge_cuts(self.coast, areas, middles), strict=True)
+            # never changed in place: two threads may ask at once
+            rest = {} if len(self._cuts) > _MOST_CUTS else self._cuts
+            self._cuts = {**rest, **known}
+        return [known[key] for key in keys]
+
+
+def _rows(at_a: Floats, at_b: Floats) -> Floats:
+    return np.ascontiguousarray(np.concatenate([at_a, at_b], axis=1))

@@ -340,32 +340,3 @@ def tiled(region: MultiPolygon, most_corners: int) -> NDArray[np.object_]:
     pieces = np.empty(len(out), dtype=object)
     pieces[:] = out
     return pieces
-
-
-def bridge_shapes(
-    openings: MultiPolygon,
-    at_a: Floats,
-    at_b: Floats,
-    width_mm: float,
-    pieces: NDArray[np.object_] | None = None,
-) -> NDArray[np.object_]:
-    """What each bridge adds to the sheet: its rectangle within the opening it crosses.
-
-    ``pieces`` are the openings cut up by `tiled`, if they are at hand.
-    """
-    rectangles = strips(at_a, at_b, width_mm, width_mm / 2.0)
-    out = np.empty(len(at_a), dtype=object)
-    if pieces is None:
-        pieces = tiled(openings, TILE_CORNERS)
-    which, piece = shapely.STRtree(pieces).query(rectangles, predicate="intersects")
-    shared = shapely.intersection(rectangles[which], pieces[piece])
-    middle = np.asarray(shapely.points((at_a + at_b) / 2.0))
-    order = np.argsort(which, kind="stable")
-    bounds = np.searchsorted(which[order], np.arange(len(at_a) + 1))
-    for n in range(len(at_a)):
-        here = shared[order[bounds[n] : bounds[n + 1]]]
-        whole = here[0] if len(here) == 1 else shapely.union_all(here)
-        parts = [p for p in shapely.get_parts(whole) if isinstance(p, Polygon)]
-        # a corner of the rectangle may reach another opening beyond a narrow island: left alone
-        out[n] = min(parts, key=lambda p: p.distance(middle[n])) if parts else Polygon()
-    return out

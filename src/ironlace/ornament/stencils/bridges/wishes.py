@@ -180,7 +180,7 @@ def snapped(ground: Ground, lines: Floats) -> tuple[Floats, Ints, NDArray[np.boo
     """Lines brought to the shores they cross to, the parts joined, and whether they join any."""
     if len(lines) == 0:
         return lines.copy(), np.zeros((0, 2), dtype=np.int64), np.zeros(0, dtype=np.bool_)
-    edges, ring, tree = ground.edges
+    edges, ring, tree = ground.coast.lines, ground.coast.ring, ground.coast.tree
     ends, ok = _crossing(ground.openings, edges, tree, lines)
     near, away = _nearest(tree, edges, ends)
     beyond = away >= _ON_SHORE_MM

@@ -34,7 +34,6 @@ from ironlace.ornament.stencils.errors import HoldingError
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
     as_region,
-    cut_from,
     opened_at_touches,
     straight_lines,
 )
@@ -59,11 +58,6 @@ lay neighbours (tuned; on what was not kept)."""
 
 _ONE_BRIDGE: Final = 0.9
 """Nearer than so many widths, two bridges between the same parts are one (tuned)."""
-
-_EXCESS_MM: Final = 1e-6
-"""Where something is loose after the cut, bridges run so much into the sheet: where they end in the
-middle of a straight edge only to rounding, a hair of the opening would be left between them and
-what they hold."""
 
 _SPLIT_COST: Final = 3.0
 """Of a split, a bridge may weigh so many times more for standing clear of the others, since each
@@ -156,14 +150,16 @@ def held_sheet(
     hanging: list[NarrowHold] = []
     for mending in range(MENDING_ROUNDS):
         built = _bridged(ground, process, hold, wishes, rng)
-        now, webs = _with_bridges(now, built, process, changed, remembered)
+        now, webs = _with_bridges(ground, built, process, changed, remembered)
+        if not webs and not _loose(now):
+            more, hanging = _held_once_more(
+                first, [*bridges, *built], process, hold, wishes, remembered
+            )
+            if more:
+                built += more
+                now, webs = _with_bridges(ground, built, process, [], remembered)
         bridges += built
-        if not webs and not any(p.interiors for p in now.geoms):
-            built, hanging = _held_once_more(first, bridges, process, hold, wishes, remembered)
-            bridges += built
-            if built:
-                now, webs = _with_bridges(now, built, process, [], remembered)
-        if not webs and not any(p.interiors for p in now.geoms):
+        if not webs and not _loose(now):
             return HeldSheet(now, bridges, hanging)
         # from now on only what is mended changes
         changed = [w.shape for w in webs]
@@ -171,7 +167,7 @@ def held_sheet(
         wide = process.least_web_mm * (1.0 + WIDER_EACH_ROUND * mending)
         now = drawn_in(now, webs, wide, process, hold)
         ground = Ground(now, process.bridge_width_mm)
-    loose = sum(len(p.interiors) for p in now.geoms)
+    loose = _loose(now)
     if loose or webs:
         raise HoldingError(
             f"{loose} islands and {len(webs)} thin webs remain after {MENDING_ROUNDS} rounds of "
@@ -180,24 +176,22 @@ def held_sheet(
     return HeldSheet(now, bridges, hanging)
 
 
+def _loose(openings: MultiPolygon) -> int:
+    """How many parts of a sheet nothing holds."""
+    return int(shapely.get_num_interior_rings(shapely.get_parts(openings)).sum())
+
+
 def _with_bridges(
-    openings: MultiPolygon,
+    ground: Ground,
     built: list[Bridge],
     process: Process,
     changed: list[Polygon] | None,
     remembered: Remembered | None,
 ) -> tuple[MultiPolygon, list[Web]]:
     """Openings less bridges, and thin webs where they ``changed`` or bridges stand; None: all."""
-    now = openings
-    if built:
-        shapes = np.array([b.shape for b in built], dtype=object)
-        now = cut_from(openings, shapes.tolist())
-        if any(p.interiors for p in now.geoms):
-            now = cut_from(
-                openings, shapely.buffer(shapes, _EXCESS_MM, join_style="mitre").tolist()
-            )
+    lines = rows_of(b.line for b in built)
     # what was cut away may have left openings that touch in a point
-    now = opened_at_touches(now)
+    now = opened_at_touches(ground.without(lines[:, :2], lines[:, 2:]), remembered=remembered)
     near = None if changed is None else [*changed, *(b.shape for b in built)]
     return now, thin_webs(now, process.least_web_mm, near=near, remembered=remembered)
 

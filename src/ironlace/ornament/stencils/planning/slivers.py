@@ -69,7 +69,7 @@ def without_slivers(
     made = slivers[_not_of(slivers, own)]
     while len(made):
         shut = shapely.union_all(shapely.buffer(made, _HAIR_MM, join_style="mitre"))
-        closed = cut_from(openings, polygons_of(shut))
+        closed = cut_from(openings, polygons_of(shut), remembered)
         # what was closed may now be a web itself, from one part of the opening to the other
         webs = thin_webs(closed, process.least_web_mm, remembered=remembered)
         if not webs:
