@@ -56,7 +56,7 @@ def bridges(rng, region, exact):
     return np.array(ends[:8]).reshape(-1, 4)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(seed=st.integers(0, 2**32 - 1), exact=st.booleans())
 @pytest.mark.filterwarnings("error")
 def test_walked_shores_take_and_leave_what_an_overlay_does(seed, exact):
@@ -76,12 +76,15 @@ def test_walked_shores_take_and_leave_what_an_overlay_does(seed, exact):
         middle = shapely.Point((x1 + x2) / 2.0, (y1 + y2) / 2.0)
         most = min(parts, key=middle.distance)
         assert shape.symmetric_difference(most).area < 1e-5
+    # by points: overlays of areas that share an edge to rounding go wrong at times
+    at = rng.uniform(region.bounds[:2], region.bounds[2:], (2000, 2)).T
+    drawn, still = shapely.contains_xy(region, *at), shapely.contains_xy(left, *at)
+    taken = np.any([shapely.contains_xy(shape, *at) for shape in shapes], axis=0)
+    assert not (still & taken).any() and not (still & ~drawn).any()
     # strips that touch are cut as one, which may take a corner of another opening too
-    alone = shapely.union_all(shapes)
-    assert left.difference(region).area < 1e-5 and (left & alone).area < 1e-5
-    together = [s for s in shapes if shapely.dwithin(shapes, s, 1.5 * WIDTH).sum() == 1]
-    if len(together) == len(shapes):
-        assert left.symmetric_difference(region - alone).area < 1e-5
+    if all(shapely.dwithin(shapes, s, 1.5 * WIDTH).sum() == 1 for s in shapes):
+        assert (drawn == still | taken).all()
+        assert abs(region.area - left.area - shapely.area(shapes).sum()) < 1e-5
 
 
 def test_no_hair_is_left_between_a_bridge_and_a_straight_edge():
