@@ -36,7 +36,7 @@ PROCESS = known_process("film-laser")
 
 def problem(region):
     shore = shores(region)
-    extent = extents(shore.island_outlines())
+    extent = extents(shore.outlines)
     count = np.array([0, *(PROCESS.bridges_wanted(e) for e in extent)])
     spans = find_spans(region, shore, PROCESS.bridge_width_mm)
     clear = PROCESS.bridge_width_mm + PROCESS.least_opening_mm

@@ -7,6 +7,7 @@ without any overlay: no corner moves and none is lost.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -53,7 +54,8 @@ class Shores:
             for n, ring in enumerate(self.islands, start=1)
         ]
 
-    def island_outlines(self) -> NDArray[np.object_]:
+    @cached_property
+    def outlines(self) -> NDArray[np.object_]:
         """Islands 1.. as polygons without their holes."""
         out = np.empty(len(self.islands), dtype=object)
         out[:] = [Polygon(self.rings[r]) for r in self.islands]

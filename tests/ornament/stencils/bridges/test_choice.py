@@ -40,7 +40,7 @@ def random_spans(rng, parts, count):
 def problem(svg, process):
     region = read_filled(svg).region
     shore = shores(region)
-    extent = extents(shore.island_outlines())
+    extent = extents(shore.outlines)
     count = np.array([0, *(process.bridges_wanted(e) for e in extent)])
     spans = find_spans(region, shore, process.bridge_width_mm)
     return region, spans, count, np.concatenate([[0.0], extent * process.anchor_spread])

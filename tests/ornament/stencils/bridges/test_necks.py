@@ -85,7 +85,7 @@ def test_cut_one_by_one_nothing_large_falls(seed, laser):
     ground = Ground(read_filled(other.maze(seed)).region, laser.bridge_width_mm)
     reaches = ground.reaches()
     assert len(reaches.cuts) > 2
-    outlines = reaches.shore.island_outlines()
+    outlines = reaches.shore.outlines
     graph = nx.MultiGraph()
     graph.add_nodes_from(range(reaches.shore.parts))
     graph.add_edges_from(reaches.sides.tolist())

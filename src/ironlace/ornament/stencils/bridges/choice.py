@@ -77,15 +77,15 @@ def choose_spans(
     parts = len(wanted.count)
     if parts < 2:
         return np.zeros(0, dtype=np.int64)
+    if parts > SMALL and locked is not None and _locked_hold(spans, wanted, locked):
+        # nothing is wanted besides, and what is locked is not taken away
+        return np.sort(locked)
     search = _Search(spans, wanted, locked)
     if parts <= EXACT_PARTS:
         for near in (search.near, {}):
             optimum = lightest_spans(spans, wanted.count, search.apart, near, search.locked)
             if optimum is not None:
                 return np.array(sorted(optimum), dtype=np.int64)
-    if parts > SMALL and search.locked_hold():
-        # nothing is wanted besides, and what is locked is not taken away
-        return np.array(sorted(search.locked), dtype=np.int64)
     # the search sees to double holding itself where it can afford to; else it is added at the end
     search.double = parts <= SMALL
     search.begin()
@@ -113,6 +113,36 @@ def choose_spans(
     return np.array(sorted(search.chosen), dtype=np.int64)
 
 
+def _locked_hold(spans: BridgeSpans, wanted: HoldWanted, locked: Ints) -> bool:
+    """Whether locked bridges alone give every part what it wants."""
+    parts = len(wanted.count)
+    if len(locked) < parts - 1:
+        return False
+    search = _Search(spans.kept(locked), wanted, None)
+    search.take(set(range(len(locked))))
+    # as far as these stand apart: what the others could give is asked only of a part that lacks
+    search.apart = wanted.apart_mm.tolist()
+    for part in range(1, parts):
+        if search.lacking(part):
+            own = np.flatnonzero((spans.part_a == part) | (spans.part_b == part))
+            search.apart[part] = _reachable(spans, own, part, search.apart[part])
+            if search.lacking(part):
+                return False
+    links = list(zip(search.a, search.b, strict=True))
+    return len(_groups(links, set(), parts)[0]) == 1 and next(search.leaves(), None) is None
+
+
+def _reachable(spans: BridgeSpans, own: Ints, part: int, apart_mm: float) -> float:
+    """A distance wanted of two of a part's bridges, cut down to what its spans can give at all."""
+    if part == 0 or apart_mm <= 0:
+        return apart_mm
+    if len(own) < 2:
+        return 0.0
+    ends = np.where((spans.part_a[own] == part)[:, None], spans.at_a[own], spans.at_b[own])
+    most = float(np.linalg.norm(ends[:, None] - ends[None], axis=2).max())
+    return min(apart_mm, 0.98 * most)
+
+
 _MANY: Final = 40
 """Bridges of one part beyond which they are not all tried for each new one (tuned; on what was not
 kept)."""
@@ -133,7 +163,7 @@ class _Search:
         for e in np.argsort(spans.weight, kind="stable").tolist():
             self.of[self.a[e]].append(e)
             self.of[self.b[e]].append(e)
-        self.apart = self._reachable(wanted.apart_mm.tolist())
+        self.wanted = wanted
         self.clear_mm = wanted.clear_mm
         self.locked = set() if locked is None else set(locked.tolist())
         self.chosen: set[int] = set()
@@ -142,21 +172,19 @@ class _Search:
         self.double = False
 
     @cached_property
+    def apart(self) -> list[float]:
+        """Distances wanted of each part's bridges, cut down to what its spans can give at all."""
+        return [
+            _reachable(self.spans, np.array(own, dtype=np.int64), part, apart)
+            for part, (own, apart) in enumerate(
+                zip(self.of, self.wanted.apart_mm.tolist(), strict=True)
+            )
+        ]
+
+    @cached_property
     def near(self) -> dict[int, list[int]]:
         """For each span, the others that stand in its way."""
         return _neighbours(self.spans, self.clear_mm)
-
-    def _reachable(self, apart: list[float]) -> list[float]:
-        """Distances wanted, cut down to what an island's spans can give at all."""
-        out = list(apart)
-        for part in range(1, self.parts):
-            ends = np.array([self.end(e, part) for e in self.of[part]])
-            if len(ends) > 1 and out[part] > 0:
-                most = float(np.abs(ends[:, None] - ends[None, :]).max())
-                out[part] = min(out[part], 0.98 * most)
-            elif len(ends) < 2:
-                out[part] = 0.0
-        return out
 
     def end(self, e: int, part: int) -> complex:
         """Where a span stands on a part."""
@@ -236,21 +264,6 @@ class _Search:
     def free(self, e: int) -> bool:
         """Whether no bridge stands in the way."""
         return self.chosen.isdisjoint(self.near.get(e, ()))
-
-    def locked_hold(self) -> bool:
-        """Whether the locked bridges alone give every part what it wants."""
-        if len(self.locked) < self.parts - 1:
-            return False
-        before = set(self.chosen)
-        self.take(set(self.locked))
-        links = [(self.a[e], self.b[e]) for e in self.chosen]
-        fine = (
-            len(_groups(links, set(), self.parts)[0]) == 1
-            and all(self.lacking(part) == 0 for part in range(1, self.parts))
-            and next(self.leaves(), None) is None
-        )
-        self.take(before)
-        return fine
 
     def begin(self) -> None:
         """Least spanning tree, then the cheapest bridges for what is still lacking."""

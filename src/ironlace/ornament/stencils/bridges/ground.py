@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from ironlace.evidence.arrays import Floats
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.bridges.necks import Reaches, cut_through, narrow_places
 from ironlace.ornament.stencils.bridges.shore_cut import (
     TOUCH_MM,
@@ -46,6 +46,8 @@ class Ground:
         Width of a bridge.
     barred
         Lines that no bridge may cross, (n, 2, 2), mm; None if there are none.
+    snapped
+        What was found of lines that bridges were wished along, by their ends' bytes.
     """
 
     def __init__(
@@ -55,6 +57,7 @@ class Ground:
         self.width_mm = width_mm
         self.barred = barred
         self._reaches: Reaches | None = None
+        self.snapped: dict[bytes, tuple[Floats, Ints, np.bool_]] = {}
         self._cuts: dict[bytes, BridgeCut] = {}
         self._fields: Fields = {}
 
@@ -66,7 +69,7 @@ class Ground:
     @cached_property
     def extent(self) -> Floats:
         """Longest extent of each island in mm: the diameter of the least circle around it."""
-        return extents(self.shore.island_outlines())
+        return extents(self.shore.outlines)
 
     @cached_property
     def spans(self) -> BridgeSpans:

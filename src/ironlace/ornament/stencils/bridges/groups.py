@@ -67,6 +67,21 @@ def spread_of(spans: BridgeSpans, which: Ints, part: int) -> float:
     return float(np.linalg.norm(ends[:, None] - ends[None], axis=2).max())
 
 
+def spreads(spans: BridgeSpans, held: list[Ints]) -> Floats:
+    """How far apart in mm the bridges ``held`` of each part stand at most on it."""
+    count = np.array([len(own) for own in held], dtype=np.int64)
+    which = np.concatenate([*held, np.zeros(0, dtype=np.int64)])
+    part = np.repeat(np.arange(len(held)), count)
+    ends = np.where((spans.part_a[which] == part)[:, None], spans.at_a[which], spans.at_b[which])
+    out = np.zeros(len(held))
+    for step in range(1, int(count.max(initial=0))):
+        # the sheet itself is held by none, and no island by many
+        one = np.flatnonzero(part[step:] == part[: len(part) - step])
+        away = np.linalg.norm(ends[one] - ends[one + step], axis=1)
+        np.maximum.at(out, part[one], away)
+    return out
+
+
 def ends_on(spans: BridgeSpans, which: Ints, part: int) -> Floats:
     """Where some bridges stand on a part, mm, (n, 2)."""
     first = (spans.part_a[which] == part)[:, None]
@@ -93,7 +108,12 @@ def with_groups_held(spans: BridgeSpans, chosen: Ints, wanted: HoldWanted, parts
     """
     built = [int(e) for e in chosen]
     held = holding(spans.part_a[built], spans.part_b[built], parts)
-    for part in np.flatnonzero(wanted.count > 1).tolist():
+    asked = wanted.count > 1
+    # most lack nothing, and a further bridge takes nothing from a part
+    asked &= (np.array([len(own) for own in held]) < wanted.count) | (
+        spreads(spans.kept(chosen), held) < wanted.apart_mm
+    )
+    for part in np.flatnonzero(asked).tolist():
         while (more := _lacking(spans, built, held[part], wanted, part)) >= 0:
             built.append(more)
             held = holding(spans.part_a[built], spans.part_b[built], parts)

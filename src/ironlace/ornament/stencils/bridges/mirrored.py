@@ -19,7 +19,7 @@ from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.stencils.bridges.chains import MOST_HOPS, hops
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search
 from ironlace.ornament.stencils.bridges.ground import Ground
-from ironlace.ornament.stencils.bridges.groups import holding, spread_of
+from ironlace.ornament.stencils.bridges.groups import holding, spread_of, spreads
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans, shore_points
 from ironlace.ornament.stencils.bridges.wishes import snapped
 from ironlace.ornament.stencils.parts import Shores
@@ -156,7 +156,7 @@ def _in_pairs(
     shore = ground.shore
     held = holding(built.part_a, built.part_b, shore.parts)
     away = hops(built.part_a, built.part_b, shore.parts)
-    middles = shapely.get_coordinates(shapely.centroid(shore.island_outlines()))
+    middles = shapely.get_coordinates(shapely.centroid(shore.outlines))
     beyond = np.concatenate([[False], axis.aside(middles) < 0])
     centred = [
         _on_axis(ground, spans, axis, away, part, wanted, asked[part])
@@ -189,7 +189,7 @@ def _other_parts(shore: Shores, axis: MirrorAxis) -> list[int] | None:
     """For each part the one on the other side, itself if it lies on the axis; None if unclear."""
     from scipy.spatial import KDTree
 
-    outlines = shore.island_outlines()
+    outlines = shore.outlines
     middles = shapely.get_coordinates(shapely.centroid(outlines))
     # rings within rings share their middle: their size tells them apart
     size = np.sqrt(shapely.area(outlines))[:, None]
@@ -369,12 +369,10 @@ def _search(built: BridgeSpans, wanted: HoldWanted) -> _Search:
 def strength(built: BridgeSpans, wanted: HoldWanted, parts: int) -> list[tuple[int, float]]:
     """Bridges that hold each part with what hangs on it, and their spread, up to what is wanted."""
     held = holding(built.part_a, built.part_b, parts)
+    spread = np.minimum(spreads(built, held), wanted.apart_mm).tolist()
     return [
-        (
-            min(len(held[part]), int(wanted.count[part])),
-            min(spread_of(built, held[part], part), float(wanted.apart_mm[part])),
-        )
-        for part in range(parts)
+        (min(len(own), least), apart)
+        for own, least, apart in zip(held, wanted.count.tolist(), spread, strict=True)
     ]
 
 

@@ -133,7 +133,7 @@ def hanging_on_one(reaches: Reaches, hold_mm: float, width_mm: float) -> list[Ha
 
     Nothing counts but what is somewhere wider than a narrow place: a tongue is told of elsewhere.
     """
-    outlines = reaches.shore.island_outlines()
+    outlines = reaches.shore.outlines
     out = []
     for cut, parts in _falls(reaches.sides, reaches.shore.parts):
         shapes = outlines[parts - 1]

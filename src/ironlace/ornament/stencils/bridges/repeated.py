@@ -266,7 +266,7 @@ def _seen(ground: Ground) -> _Seen:
     from scipy.spatial import KDTree
 
     shore, width = ground.shore, ground.width_mm
-    outlines = shore.island_outlines()
+    outlines = shore.outlines
     size = np.sqrt(np.maximum(shapely.area(outlines), 1e-9))
     middle = shapely.get_coordinates(shapely.centroid(outlines))
     points = shore_points(shore, 0.25 * width, least=2 * _BINS)

@@ -239,7 +239,7 @@ def _slid(fine: ShorePoints, a: Ints, b: Ints, reach: int) -> tuple[Ints, Ints]:
 
 def _by_sector(shores: Shores, part_a: Ints, part_b: Ints, at_a: Floats, at_b: Floats) -> Ints:
     """Spans worth keeping: for every island the shortest ones in each direction."""
-    middles = shapely.get_coordinates(shapely.centroid(shores.island_outlines()))
+    middles = shapely.get_coordinates(shapely.centroid(shores.outlines))
     middle = np.concatenate([[[0.0, 0.0]], middles])
     length = np.linalg.norm(at_b - at_a, axis=1)
     keep = np.zeros(len(part_a), dtype=np.bool_)

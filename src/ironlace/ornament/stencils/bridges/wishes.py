@@ -178,8 +178,25 @@ def _barred(at_a: Floats, at_b: Floats, wishes: Wishes, width_mm: float) -> NDAr
 
 def snapped(ground: Ground, lines: Floats) -> tuple[Floats, Ints, NDArray[np.bool_]]:
     """Lines brought to the shores they cross to, the parts joined, and whether they join any."""
-    if len(lines) == 0:
-        return lines.copy(), np.zeros((0, 2), dtype=np.int64), np.zeros(0, dtype=np.bool_)
+    keys = [line.tobytes() for line in np.ascontiguousarray(lines)]
+    known = ground.snapped
+    new = [n for n, key in enumerate(keys) if key not in known]
+    if new:
+        found = _snapped(ground, lines[new])
+        known = {
+            **known,
+            **dict(zip((keys[n] for n in new), zip(*found, strict=True), strict=True)),
+        }
+        ground.snapped = known
+    told = [known[key] for key in keys]
+    return (
+        np.array([ends for ends, _, _ in told]).reshape(-1, 4),
+        np.array([parts for _, parts, _ in told], dtype=np.int64).reshape(-1, 2),
+        np.array([ok for _, _, ok in told], dtype=np.bool_),
+    )
+
+
+def _snapped(ground: Ground, lines: Floats) -> tuple[Floats, Ints, NDArray[np.bool_]]:
     edges, ring, tree = ground.coast.lines, ground.coast.ring, ground.coast.tree
     ends, ok = _crossing(ground.openings, edges, tree, lines)
     near, away = _nearest(tree, edges, ends)
