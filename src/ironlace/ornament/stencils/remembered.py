@@ -6,7 +6,7 @@ difference whether an answer is remembered or worked out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from typing import Any, Final, TypeVar
 
 import numpy as np
@@ -50,15 +50,7 @@ class Remembered:
         question
             What is asked, with every number that the answer rests on besides the shape.
         """
-        known = self._answers.get(question, {})
-        keys = shapely.to_wkb(shapes).tolist()
-        new = [n for n, key in enumerate(keys) if key not in known]
-        found = dict(zip((keys[n] for n in new), work(shapes[new]), strict=True)) if new else {}
-        told = [found[key] if key in found else known[key] for key in keys]
-        # never changed in place: two threads may ask at once
-        rest = {} if len(known) > _MOST else known
-        self._answers[question] = {**rest, **found}
-        return told
+        return self.by(question, shapely.to_wkb(shapes).tolist(), lambda new: work(shapes[new]))
 
     def pairs(
         self,
@@ -79,12 +71,27 @@ class Remembered:
         """
         keys = shapely.to_wkb(shapes).tolist()
         both = [(keys[a], keys[b]) for a, b in zip(one.tolist(), two.tolist(), strict=True)]
+        return self.by(question, both, lambda new: work(shapes[one[new]], shapes[two[new]]))
+
+    def by(
+        self,
+        question: tuple[Any, ...],
+        keys: Sequence[Hashable],
+        work: Callable[[list[int]], Sequence[Told]],
+    ) -> list[Told]:
+        """The answer for each key; ``work`` gives those for the numbers of the keys that are new.
+
+        Parameters
+        ----------
+        question
+            As of `each`.
+        keys
+            All that an answer rests on besides.
+        """
         known = self._answers.get(question, {})
-        new = [n for n, key in enumerate(both) if key not in known]
-        found = (
-            dict(zip((both[n] for n in new), work(shapes[one[new]], shapes[two[new]]), strict=True))
-            if new
-            else {}
-        )
-        self._answers[question] = {**({} if len(known) > _MOST else known), **found}
-        return [found[key] if key in found else known[key] for key in both]
+        new = [n for n, key in enumerate(keys) if key not in known]
+        found = dict(zip((keys[n] for n in new), work(new), strict=True)) if new else {}
+        # never changed in place: two threads may ask at once
+        if found:
+            self._answers[question] = {**({} if len(known) > _MOST else known), **found}
+        return [found[key] if key in found else known[key] for key in keys]

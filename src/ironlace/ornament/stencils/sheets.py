@@ -11,6 +11,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Floats
+from ironlace.ornament.stencils.remembered import Remembered
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,8 +68,16 @@ class Sheet:
             mirrored=not self.mirrored,
         )
 
-    def svg(self) -> str:
-        """The sheet as SVG in mm: openings filled, edge and register holes as lines."""
+    def svg(self, remembered: Remembered | None = None) -> str:
+        """The sheet as SVG in mm: openings filled, edge and register holes as lines.
+
+        ``remembered`` is how the same openings were written before.
+        """
+        paths = (remembered or Remembered()).each(
+            ("path data",),
+            np.asarray(shapely.get_parts(self.openings), dtype=object),
+            lambda new: [polygon_data(p) for p in new],
+        )
         left, top, right, bottom = self.edge.bounds
         w, h = right - left, bottom - top
         lines = [
@@ -79,7 +88,7 @@ class Sheet:
             f'<g id="openings" data-layer={quoteattr(self.colour)} fill="#1c1c1c" '
             'fill-rule="evenodd" stroke="none">',
         ]
-        lines += [f'<path d="{polygon_data(p)}"/>' for p in self.openings.geoms]
+        lines += [f'<path d="{data}"/>' for data in paths]
         lines.append('</g>\n<g id="register" fill="none" stroke="#1c1c1c" stroke-width="0.1">')
         r = self.register_hole_mm / 2
         lines += [f'<circle cx="{x:.4f}" cy="{y:.4f}" r="{r:.4f}"/>' for x, y in self.register_mm]

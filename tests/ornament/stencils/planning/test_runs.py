@@ -6,7 +6,13 @@ import pytest
 from shapely import Point
 
 from ironlace.ornament.stencils.planning.raster_proof import crept, whole_steps, worst_applied
-from ironlace.ornament.stencils.planning.runs import Raster, Runs, filled_runs, pieces_left
+from ironlace.ornament.stencils.planning.runs import (
+    Raster,
+    Runs,
+    filled_runs,
+    pieces_left,
+    turns_of,
+)
 
 
 def pictures(seed, count, rows=23, columns=31):
@@ -64,7 +70,7 @@ def test_pieces_are_those_of_a_flood_fill(seed):
     assert (filled_runs(rings, raster).picture(raster) == cut).all()
     _, _, stats, _ = cv2.connectedComponentsWithStats((~cut).astype(np.uint8), connectivity=4)
     sizes = np.sort(stats[1:, cv2.CC_STAT_AREA])[::-1]
-    assert pieces_left(rings, raster).tolist() == sizes.tolist()
+    assert pieces_left(turns_of(rings, raster), raster).tolist() == sizes.tolist()
 
 
 def test_what_leaves_the_window_is_cut_off():
@@ -72,8 +78,8 @@ def test_what_leaves_the_window_is_cut_off():
     disc = Point(1.0, 1.0).buffer(5.0, 32)
     ring = np.array(disc.exterior.coords)[:-1]
     assert filled_runs([ring], raster).pixels == 400
-    assert pieces_left([ring], raster).tolist() == []
-    assert pieces_left([], raster).tolist() == [400]
+    assert pieces_left(turns_of([ring], raster), raster).tolist() == []
+    assert pieces_left(turns_of([], raster), raster).tolist() == [400]
 
 
 @pytest.mark.parametrize("seed", range(6))

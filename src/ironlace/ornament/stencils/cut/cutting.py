@@ -57,24 +57,15 @@ def for_kerf(openings: MultiPolygon, kerf_mm: float) -> MultiPolygon:
 
     An opening of 10.00 mm with a kerf of 0.15 mm is driven at 9.85 mm.
     """
-    drawn_in = _drawn_in(openings, kerf_mm)
+    drawn_in = _drawn_in(np.asarray(shapely.get_parts(openings), dtype=object), kerf_mm)
     return MultiPolygon([part for piece in drawn_in for part in polygons_of(piece)])
 
 
-def _drawn_in(
-    openings: MultiPolygon, kerf_mm: float, remembered: Remembered | None = None
-) -> NDArray[np.object_]:
+def _drawn_in(parts: NDArray[np.object_], kerf_mm: float) -> NDArray[np.object_]:
     """Each opening drawn in by half the kerf; empty where nothing of it is left."""
-    parts = np.asarray(shapely.get_parts(openings), dtype=object)
     if kerf_mm <= 0:
         return parts
-    out = np.empty(len(parts), dtype=object)
-    out[:] = (remembered or Remembered()).each(
-        ("drawn in for the kerf", kerf_mm),
-        parts,
-        lambda new: list(shapely.buffer(new, -kerf_mm / 2.0, quad_segs=48)),
-    )
-    return out
+    return np.asarray(shapely.buffer(parts, -kerf_mm / 2.0, quad_segs=48), dtype=object)
 
 
 def cut_plan(sheet: Sheet, process: Process, remembered: Remembered | None = None) -> CutPlan:
@@ -84,35 +75,61 @@ def cut_plan(sheet: Sheet, process: Process, remembered: Remembered | None = Non
     beginning each ring where it lies best between its neighbours.
     """
     kerf = process.kerf_mm
-    drawn_in = _drawn_in(sheet.openings, kerf, remembered)
-    rings = [
-        shapely.get_coordinates(ring)[:-1]
-        for piece in drawn_in
-        for opening in polygons_of(piece)
-        for ring in (*opening.interiors, opening.exterior)
-    ]
+    openings = np.asarray(shapely.get_parts(sheet.openings), dtype=object)
+    driven = (remembered or Remembered()).each(
+        ("cut", kerf), openings, lambda new: [_driven(piece) for piece in _drawn_in(new, kerf)]
+    )
+    rings = [ring for own in driven for ring in own]
     turn = np.linspace(0, 2 * np.pi, 64, endpoint=False)
     radius = (sheet.register_hole_mm - kerf) / 2.0
     circle = radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
-    rings += [np.asarray(at) + circle for at in sheet.register_mm]
+    rings += [_ring(np.asarray(at) + circle) for at in sheet.register_mm]
     edge = sheet.edge.buffer(kerf / 2.0, join_style="mitre") if kerf > 0 else sheet.edge
     outer = shapely.get_coordinates(edge.exterior)[:-1]
     left, _, _, bottom = sheet.edge.bounds
     home = np.array([left, bottom])
-    # a cut may begin at any of some fifty corners of its ring: more shorten no way that counts
-    strides = [max(1, len(ring) // _STARTS) for ring in rings]
-    coarse = [ring[::stride] for ring, stride in zip(rings, strides, strict=True)]
-    order, starts = nearest_order(coarse, home)
-    plain = _travel(coarse, order, starts, home)
-    order, starts = shorter_order(coarse, order, starts, home)
-    travel = _travel(coarse, order, starts, home)
-    cuts = [np.roll(rings[r], -s * strides[r], axis=0) for r, s in zip(order, starts, strict=True)]
+    order, starts = nearest_order([ring.starts for ring in rings], home)
+    plain = _travel([ring.starts for ring in rings], order, starts, home)
+    order, starts = shorter_order([ring.starts for ring in rings], order, starts, home)
+    travel = _travel([ring.starts for ring in rings], order, starts, home)
+    cuts = [
+        np.roll(rings[r].xy, -s * rings[r].stride, axis=0)
+        for r, s in zip(order, starts, strict=True)
+    ]
+    cut = float(sum(rings[r].length for r in order)) + _ring(outer).length
     cuts.append(outer)
-    lengths = [float(np.linalg.norm(c - np.roll(c, 1, axis=0), axis=1).sum()) for c in cuts]
-    cut = float(sum(lengths))
     seconds = cut / process.cut_mm_s + travel / process.travel_mm_s + len(cuts) * process.start_s
-    lost = int(np.count_nonzero(shapely.is_empty(drawn_in)))
+    lost = sum(not own for own in driven)
     return CutPlan(tuple(cuts), cut, travel, plain, seconds, lost)
+
+
+@dataclass(frozen=True, eq=False)
+class _Ring:
+    """A closed cut: its corners (n, 2) in mm, how long it is, and where it may begin, (m, 2).
+
+    It may begin at every so many corners, its ``stride``.
+    """
+
+    xy: Floats
+    length: float
+    stride: int
+    starts: Floats
+
+
+def _ring(xy: Floats) -> _Ring:
+    # a cut may begin at any of some fifty corners of its ring: more shorten no way that counts
+    stride = max(1, len(xy) // _STARTS)
+    length = float(np.linalg.norm(xy - np.roll(xy, 1, axis=0), axis=1).sum())
+    return _Ring(xy, length, stride, xy[::stride])
+
+
+def _driven(piece: shapely.Geometry) -> list[_Ring]:
+    """Rings of one opening drawn in, each hole before what is around it."""
+    return [
+        _ring(shapely.get_coordinates(ring)[:-1])
+        for opening in polygons_of(piece)
+        for ring in (*opening.interiors, opening.exterior)
+    ]
 
 
 def nearest_order(rings: list[Floats], home: Floats) -> tuple[list[int], list[int]]:
@@ -160,19 +177,20 @@ def shorter_order(
     if len(order) < 2:
         return order, starts
     start_of = dict(zip(order, starts, strict=True))
+    # as complex numbers a distance is one call, of which there are ten thousands
+    at_home, places = complex(*home), [ring[:, 0] + 1j * ring[:, 1] for ring in rings]
     for _ in range(passes):
         before = _travel(rings, order, [start_of[r] for r in order], home)
         points = np.array([home, *(rings[r][start_of[r]] for r in order)])
         tour = _two_opt(points)
         at = tour.index(0)
         order = [order[n - 1] for n in tour[at + 1 :] + tour[:at]]
-        for n, r in enumerate(order):
-            last = rings[order[n - 1]][start_of[order[n - 1]]] if n else home
-            after = order[n + 1] if n + 1 < len(order) else None
-            following = home if after is None else rings[after][start_of[after]]
-            way = np.linalg.norm(rings[r] - last, axis=1)
-            way += np.linalg.norm(rings[r] - following, axis=1)
-            start_of[r] = int(way.argmin())
+        last = at_home
+        for r, after in zip(order, [*order[1:], -1], strict=True):
+            following = at_home if after < 0 else places[after][start_of[after]]
+            own = places[r]
+            start_of[r] = int((np.abs(own - last) + np.abs(own - following)).argmin())
+            last = own[start_of[r]]
         if _travel(rings, order, [start_of[r] for r in order], home) > before * 0.999:
             break
     return order, [start_of[r] for r in order]

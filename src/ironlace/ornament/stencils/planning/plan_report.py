@@ -10,9 +10,11 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final, Self
 
+import numpy as np
 import shapely
 from shapely import MultiPolygon
 
+from ironlace.evidence.arrays import Floats
 from ironlace.evidence.progress import Progress
 from ironlace.ornament.stencils.cut.cutting import CutPlan
 from ironlace.ornament.stencils.planning.held_sheet import Bridge, Hold
@@ -20,13 +22,12 @@ from ironlace.ornament.stencils.planning.layer_plan import LayerPlan, Prepared
 from ironlace.ornament.stencils.planning.raster_proof import (
     Application,
     crept,
-    laid_further,
     pieces_of_sheet,
     raster_over,
-    rings_of_sheet_svg,
+    turns_of_sheet_svg,
     worst_applied,
 )
-from ironlace.ornament.stencils.planning.runs import filled_runs
+from ironlace.ornament.stencils.planning.runs import Runs, filled_runs
 from ironlace.ornament.stencils.planning.strength import Weakness
 from ironlace.ornament.stencils.planning.weeding import weeding_order
 from ironlace.ornament.stencils.planning.wrapping import Wrapping
@@ -90,7 +91,7 @@ class SheetReport:
         Its pieces are counted in pixels; openings are lost that are no wider than the cut itself.
         """
         scale = min(_MOST_SCALE, max(_LEAST_SCALE, _PX_PER_WEB / process.least_web_mm))
-        pieces, loose = pieces_of_sheet(svg, sheet.edge.bounds, scale)
+        pieces, loose = pieces_of_sheet(svg, sheet.edge.bounds, scale, remembered)
         left, top, right, bottom = sheet.edge.bounds
         size = sorted((right - left, bottom - top))
         bed = sorted((process.bed_width_mm, process.bed_height_mm))
@@ -214,7 +215,7 @@ def plan_report(
     progress: Progress,
 ) -> PlanReport:
     """Prove a plan, and tell all of it."""
-    svgs = [sheet.svg() for sheet in sheets]
+    svgs = [sheet.svg(prepared.remembered) for sheet in sheets]
     bridges = bridges_of(layers)
     return PlanReport(
         process=process.name,
@@ -234,7 +235,7 @@ def plan_report(
         sheets=_sheet_reports(layers, sheets, svgs, cuts, process, prepared.remembered, progress),
         touch_in=TouchIn.of(layers, process, hold),
         weak=[WeakPlace.of(w) for layer in layers for w in layer.weaknesses],
-        proof=_proofs(layers, svgs, process, hold, progress),
+        proof=_proofs(layers, svgs, process, hold, prepared.remembered, progress),
         cautions=list(process.cautions),
         weeding=_weeding(layers) if hold == "mask" else [],
         wrapping=None if wrapped is None else wrapped.as_dict(),
@@ -277,6 +278,7 @@ def _proofs(
     svgs: Sequence[str],
     process: Process,
     hold: Hold,
+    remembered: Remembered,
     progress: Progress,
 ) -> list[ColourProof]:
     out = []
@@ -285,7 +287,7 @@ def _proofs(
         progress("laying on trial", 0.85)
         own = svgs[at : at + len(layer.openings)]
         at += len(layer.openings)
-        laid = [trial.as_dict() for trial in prove_layer(layer.drawn, own, process)]
+        laid = [t.as_dict() for t in prove_layer(layer.drawn, own, process, remembered)]
         least = round(_least_stray(layer, process), 6) if hold == "split" else 0.0
         out.append(ColourProof(layer.name, laid, least))
     return out
@@ -300,13 +302,14 @@ def _least_stray(layer: LayerPlan, process: Process) -> float:
     )
 
 
-def prove_layer(drawn: MultiPolygon, svgs: Sequence[str], process: Process) -> list[Application]:
+def prove_layer(
+    drawn: MultiPolygon,
+    svgs: Sequence[str],
+    process: Process,
+    remembered: Remembered | None = None,
+) -> list[Application]:
     """Lay the sheets of one colour on trial: true, off register, and with creeping paint."""
-    rings = [
-        shapely.get_coordinates(ring)[:-1]
-        for p in drawn.geoms
-        for ring in (p.exterior, *p.interiors)
-    ]
+    remembered = remembered or Remembered()
     left, top, right, bottom = drawn.bounds
     air = max(_LEAST_AIR_MM, process.registration_mm + process.paint_spread_mm + 1.0)
     bounds = (left - air, top - air, right + air, bottom + air)
@@ -315,17 +318,28 @@ def prove_layer(drawn: MultiPolygon, svgs: Sequence[str], process: Process) -> l
         # as fine as makes the register error a whole number of pixels
         steps = max(1, round(process.registration_mm * raster.px_per_mm))
         raster = raster_over(bounds, steps / process.registration_mm, 2 * _PROOF_PIXELS)
-    drawn_picture = filled_runs(rings, raster)
-    through = [rings_of_sheet_svg(svg) for svg in svgs]
-    first = filled_runs(through[0], raster)
+    (drawn_picture,) = remembered.each(
+        ("drawn", raster),
+        np.array([drawn], dtype=object),
+        lambda _: [filled_runs(_rings_of(drawn), raster)],
+    )
+    first, *further = (Runs.between(turns_of_sheet_svg(svg, raster, remembered)) for svg in svgs)
     pictures = {}
     for spread in (0.0, process.paint_spread_mm):
         if spread not in pictures:
-            laid = laid_further(through[1:], raster, spread)
+            laid = [crept(runs, spread, raster) for runs in further]
             pictures[spread] = (crept(first, spread, raster), laid)
     trials = [(0.0, 0.0), (process.registration_mm, 0.0)]
     trials.append((process.registration_mm, process.paint_spread_mm))
     return [
         worst_applied(drawn_picture, *pictures[spread], raster, register, spread)
         for register, spread in trials
+    ]
+
+
+def _rings_of(drawn: MultiPolygon) -> list[Floats]:
+    return [
+        shapely.get_coordinates(ring)[:-1]
+        for p in drawn.geoms
+        for ring in (p.exterior, *p.interiors)
     ]

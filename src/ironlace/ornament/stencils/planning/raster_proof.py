@@ -10,13 +10,22 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import islice
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.evidence.arrays import Bools, Floats
-from ironlace.ornament.stencils.planning.runs import Raster, Runs, filled_runs, pieces_left
+from ironlace.evidence.arrays import Bools, Floats, Ints
+from ironlace.ornament.stencils.planning.runs import (
+    Raster,
+    Runs,
+    filled_runs,
+    odd,
+    pieces_left,
+    turns_of_each,
+)
+from ironlace.ornament.stencils.remembered import Remembered
 
 MOST_PIXELS: Final = 60_000_000
 """Pixels of a raster at most: 60 MB for each picture that is held."""
@@ -100,19 +109,48 @@ def raster_over(
 
 def rings_of_sheet_svg(svg: str) -> list[Floats]:
     """Rings of the openings in a sheet's SVG, read as text: straight lines only."""
-    group = re.search(r'<g id="openings".*?</g>', svg, re.DOTALL)
-    if group is None:
-        return []
-    told = [
-        ring
-        for d in re.findall(r'\bd="([^"]*)"', group.group(0))
-        for ring in d.split("Z")
-        if ring.strip()
-    ]
+    return [ring for rings in _rings_of_paths(_paths_of_sheet_svg(svg)) for ring in rings]
+
+
+def turns_of_sheet_svg(svg: str, raster: Raster, remembered: Remembered | None = None) -> Ints:
+    """Where rows of pixels turn from film to opening and back, read from a sheet's SVG.
+
+    ``remembered`` is what was read of the same paths before.
+    """
+    remembered = remembered or Remembered()
+    paths = _paths_of_sheet_svg(svg)
+    turns = remembered.by(
+        ("turns", raster),
+        paths,
+        lambda new: turns_of_each(
+            remembered.by(
+                ("rings",),
+                [paths[n] for n in new],
+                lambda still: _rings_of_paths([paths[new[n]] for n in still]),
+            ),
+            raster,
+        ),
+    )
+    return odd(np.concatenate([np.zeros(0, np.int64), *turns]))
+
+
+def _paths_of_sheet_svg(svg: str) -> list[str]:
+    """Path data of the openings in a sheet's SVG."""
+    begin = svg.find('<g id="openings"')
+    return re.findall(r'\bd="([^"]*)"', svg[begin : svg.find("</g>", begin)]) if begin >= 0 else []
+
+
+def _rings_of_paths(paths: Sequence[str]) -> list[list[Floats]]:
+    """Rings of each path."""
+    told = [[ring for ring in d.split("Z") if ring.strip()] for d in paths]
+    every = [ring for rings in told for ring in rings]
+    if not every:
+        return [[] for _ in paths]
     # all numbers in one go: one by one they take several times longer
-    numbers = np.fromstring(" ".join(told).translate(_NO_LETTERS), sep=" ")
-    rings = np.split(numbers.reshape(-1, 2), np.cumsum([ring.count("L") + 1 for ring in told])[:-1])
-    return [ring for ring in rings if len(ring) >= 3]
+    numbers = np.fromstring(" ".join(every).translate(_NO_LETTERS), sep=" ").reshape(-1, 2)
+    ends = np.cumsum([ring.count("L") + 1 for ring in every])
+    rings = iter(np.split(numbers, ends[:-1]))
+    return [[ring for ring in islice(rings, len(own)) if len(ring) >= 3] for own in told]
 
 
 _NO_LETTERS: Final = str.maketrans("ML", "  ")
@@ -126,7 +164,10 @@ def filled(rings: Sequence[Floats], raster: Raster, shift: tuple[float, float] =
 
 
 def pieces_of_sheet(
-    svg: str, bounds_mm: tuple[float, float, float, float], px_per_mm: float
+    svg: str,
+    bounds_mm: tuple[float, float, float, float],
+    px_per_mm: float,
+    remembered: Remembered | None = None,
 ) -> tuple[int, float]:
     """How many pieces a sheet is in, by flood fill, and the area of all but the largest in mm^2.
 
@@ -134,7 +175,7 @@ def pieces_of_sheet(
     pointed tips and are not counted: a piece counts from 12 pixels on.
     """
     raster = raster_over(bounds_mm, px_per_mm)
-    sizes = pieces_left(rings_of_sheet_svg(svg), raster)
+    sizes = pieces_left(turns_of_sheet_svg(svg, raster, remembered), raster)
     loose = float(sizes[1:].sum()) / raster.px_per_mm**2
     return int((sizes >= 12).sum()), loose
 
@@ -152,22 +193,15 @@ def applied(
     The first sheet is where it should be; every other is off by ``register_mm``, each in the
     direction in which it loses most.
     """
-    rings = [rings_of_sheet_svg(s) for s in sheets]
+    laid = [Runs.between(turns_of_sheet_svg(svg, raster)) for svg in sheets]
     return worst_applied(
         filled_runs(drawing_rings, raster),
-        crept(filled_runs(rings[0], raster), spread_mm, raster),
-        laid_further(rings[1:], raster, spread_mm),
+        crept(laid[0], spread_mm, raster),
+        [crept(runs, spread_mm, raster) for runs in laid[1:]],
         raster,
         register_mm,
         spread_mm,
     )
-
-
-def laid_further(
-    further_rings: Sequence[Sequence[Floats]], raster: Raster, spread_mm: float
-) -> list[Runs]:
-    """What each sheet after the first lays."""
-    return [crept(filled_runs(rings, raster), spread_mm, raster) for rings in further_rings]
 
 
 def worst_applied(

@@ -94,7 +94,11 @@ class Runs:
         wide = np.zeros((picture.shape[0], picture.shape[1] + 2), np.int8)
         wide[:, 1:-1] = picture
         row, column = np.nonzero(np.diff(wide, axis=1))
-        turns = row * (picture.shape[1] + 1) + column
+        return cls.between(row * (picture.shape[1] + 1) + column)
+
+    @classmethod
+    def between(cls, turns: Ints) -> Runs:
+        """From every other number up to the next."""
         return cls(turns[::2], turns[1::2])
 
 
@@ -108,14 +112,28 @@ def filled_runs(rings: Sequence[Floats], raster: Raster) -> Runs:
     raster
         The window that is looked at.
     """
-    turns = turns_of(rings, raster)
-    return Runs(turns[::2], turns[1::2])
+    return Runs.between(turns_of(rings, raster))
 
 
 def turns_of(rings: Sequence[Floats], raster: Raster) -> Ints:
     """Numbers of the pixels from which on a row is filled, or is no more, rising: even in a row."""
+    return odd(_meetings(rings, raster)[0])
+
+
+def turns_of_each(areas: Sequence[Sequence[Floats]], raster: Raster) -> list[Ints]:
+    """As `turns_of`, of each of several areas; `odd` makes one of them."""
+    owner = np.repeat(np.arange(len(areas)), [len(rings) for rings in areas])
+    number, ring = _meetings([ring for rings in areas for ring in rings], raster)
+    size = raster.rows * raster.stride
+    turns = odd(owner[ring] * size + number)
+    first = np.searchsorted(turns, np.arange(1, len(areas)) * size)
+    return [own % size for own in np.split(turns, first)]
+
+
+def _meetings(rings: Sequence[Floats], raster: Raster) -> tuple[Ints, Ints]:
+    """Pixels before which an outline meets the middle of their row, and the number of its ring."""
     if not rings:
-        return np.zeros(0, np.int64)
+        return np.zeros(0, np.int64), np.zeros(0, np.int64)
     a = np.concatenate(list(rings))
     after = np.arange(1, len(a) + 1)
     ends = np.cumsum([len(ring) for ring in rings])
@@ -133,19 +151,20 @@ def turns_of(rings: Sequence[Floats], raster: Raster) -> Ints:
     rise = by[edge] - ay[edge]
     x = ax[edge] + (row - ay[edge]) / rise * (bx[edge] - ax[edge])
     column = np.clip(np.ceil(x), 0, raster.columns).astype(np.int64)
-    return _odd(row * raster.stride + column)
+    ring = np.repeat(np.arange(len(rings)), [len(one) for one in rings])
+    return row * raster.stride + column, ring[edge]
 
 
-def pieces_left(rings: Sequence[Floats], raster: Raster) -> Ints:
-    """Pixels of each piece that is left of a window when rings are cut out of it, falling.
+def pieces_left(turns: Ints, raster: Raster) -> Ints:
+    """Pixels of each piece that is left of a window when openings are cut out of it, falling.
 
-    Neighbours share a side.
+    Neighbours share a side. ``turns`` are those of the openings, as `turns_of` tells them.
     """
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
     rows = np.arange(raster.rows) * raster.stride
-    turns = _odd(np.concatenate([turns_of(rings, raster), rows, rows + raster.columns]))
+    turns = odd(np.concatenate([turns, rows, rows + raster.columns]))
     start, end = turns[::2], turns[1::2]
     # runs of one row with those of the next that lie below them
     first = np.searchsorted(end, start + raster.stride, side="right")
@@ -160,7 +179,7 @@ def pieces_left(rings: Sequence[Floats], raster: Raster) -> Ints:
     return np.sort(sizes)[::-1]
 
 
-def _odd(numbers: Ints) -> Ints:
+def odd(numbers: Ints) -> Ints:
     """The numbers that occur an odd number of times, rising."""
     numbers = np.sort(numbers)
     new = np.flatnonzero(np.diff(numbers, prepend=-1))
