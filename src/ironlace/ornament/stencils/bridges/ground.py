@@ -129,17 +129,17 @@ class Ground:
         keys = [group.tobytes() for group in groups]
         known = {key: self._cuts[key] for key in keys if key in self._cuts}
         new = {key: group for key, group in zip(keys, groups, strict=True) if key not in known}
+        if not new:
+            return [known[key] for key in keys]
+        every = self._areas(np.concatenate(list(new.values())))
+        own = np.split(every, np.cumsum([len(group) for group in new.values()])[:-1])
         areas = np.empty(len(new), dtype=object)
-        areas[:] = [
-            own[0] if len(own) == 1 else shapely.union_all(own)
-            for own in map(self._areas, new.values())
-        ]
+        areas[:] = [some[0] if len(some) == 1 else shapely.union_all(some) for some in own]
         middles = [(group[:, :2] + group[:, 2:]) / 2.0 for group in new.values()]
-        if new:
-            known |= zip(new, bridge_cuts(self.coast, areas, middles), strict=True)
-            # never changed in place: two threads may ask at once
-            rest = {} if len(self._cuts) > _MOST_CUTS else self._cuts
-            self._cuts = {**rest, **known}
+        known |= zip(new, bridge_cuts(self.coast, areas, middles), strict=True)
+        # never changed in place: two threads may ask at once
+        rest = {} if len(self._cuts) > _MOST_CUTS else self._cuts
+        self._cuts = {**rest, **known}
         return [known[key] for key in keys]
 
 

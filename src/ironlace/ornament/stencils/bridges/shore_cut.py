@@ -218,7 +218,9 @@ def _crossings(
     outline = np.repeat(np.arange(len(outlines)), sizes)
     number = np.concatenate([np.arange(size) for size in sizes])
     a = np.concatenate(outlines)
-    b = np.concatenate([np.roll(corners, -1, axis=0) for corners in outlines])
+    after = np.arange(1, len(a) + 1)
+    after[np.cumsum(sizes) - 1] = np.cumsum(sizes) - sizes
+    b = a[after]
     side, edge = coast.tree.query(straight_lines(a, b))
     p, q = coast.xy[edge], coast.xy[coast.after[edge]]
     a, b = a[side], b[side]
@@ -367,16 +369,13 @@ def _next_on_ring(places: Sequence[tuple[int, float, bool]]) -> dict[int, int] |
 
 def _about(loops: list[_Loop], middles: Floats) -> BridgeCut:
     """Of what lies in an outline the parts about the middles of its bridges."""
-    outer = [loop for loop in loops if loop.around]
-    if not outer:
+    taken = [_with_holes(loop, loops) for loop in loops if loop.around]
+    if not taken:
         return BridgeCut(Polygon())
-    about = outer
-    if len(outer) > 1:
-        parts = [_with_holes(loop, loops)[0] for loop in outer]
+    if len(taken) > 1:
         at = [shapely.Point(middle) for middle in middles]
-        nearest = {min(range(len(parts)), key=lambda n: parts[n].distance(p)) for p in at}
-        about = [outer[n] for n in sorted(nearest)]
-    taken = [_with_holes(loop, loops) for loop in about]
+        near = {min(range(len(taken)), key=lambda n: taken[n][0].distance(p)) for p in at}
+        taken = [taken[n] for n in sorted(near)]
     own = [loop for _, walked in taken for loop in walked]
     return BridgeCut(
         taken[0][0] if len(taken) == 1 else MultiPolygon([shape for shape, _ in taken]),
@@ -402,7 +401,8 @@ def _with_holes(outer: _Loop, loops: list[_Loop]) -> tuple[Polygon, list[_Loop]]
 def _turn(xy: Floats) -> float:
     """Twice the area that a ring runs about, positive if that lies on its left."""
     x, y = (xy - xy[0]).T
-    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
+    # the first corner lies at nought: what leads to it and from it adds nothing
+    return float(x[:-1] @ y[1:] - y[:-1] @ x[1:])
 
 
 @dataclass(frozen=True, eq=False)

@@ -109,7 +109,10 @@ def with_wishes(ground: Ground, wishes: Wishes) -> BridgeChoice:
     allowed = is_locked | ~_barred(lines[:, :2], lines[:, 2:], wishes, width_mm)
     lines, is_locked = lines[allowed], is_locked[allowed]
     ends, parts, ok = snapped(ground, lines)
-    ends, parts, is_locked = ends[ok], parts[ok], is_locked[ok]
+    # one that stands on its shores but for a file's decimals stays as it is, and so all beside it
+    stands = np.abs(ends - lines).max(axis=1, initial=0.0) < _ON_SHORE_MM
+    ends = np.where(stands[:, None], lines, ends)[ok]
+    parts, is_locked = parts[ok], is_locked[ok]
     # a bridge both locked and kept is one bridge
     middle = np.round((ends[:, :2] + ends[:, 2:]) / 2.0, 2)
     _, once = np.unique(middle, axis=0, return_index=True)
