@@ -249,7 +249,7 @@ def _kinds(ground: Ground, wanted: HoldWanted) -> list[tuple[Ints, Floats]]:
         near &= (ratio < _SIZES) & (ratio > 1.0 / _SIZES) & (count[rest] == count[first])
         near[near] = np.abs(reaches[rest[near]] - reaches[first]).mean(axis=1) < _PROFILES
         kind, maps = [first], [np.eye(2, 3)]
-        for other in rest[near].tolist():
+        for other in rest[near][: _PAIRS - pairs].tolist():
             pairs += 1
             way = _map(ground, seen, first, other)
             if way is not None:
@@ -290,10 +290,8 @@ def _seen(ground: Ground) -> _Seen:
         np.minimum.at(beyond[n], place[outside], far[outside])
     beyond = np.minimum(beyond, outline + _AROUND_WIDTHS * width)
     rough = np.stack([shapely.length(outlines), ground.extent], axis=1) / size[:, None]
-    rings = np.asarray(shapely.get_exterior_ring(outlines), dtype=object)
-    share = np.tile(np.arange(_BINS) / _BINS, len(rings))
-    along = shapely.line_interpolate_point(np.repeat(rings, _BINS), share, normalized=True)
-    xy = shapely.get_coordinates(along).reshape(-1, _BINS, 2)
+    evenly = shore_points(shore, np.inf, least=_BINS).xy.reshape(-1, _BINS, 2)
+    xy = evenly[shore.islands]
     return _Seen(middle, size, outline / size[:, None], beyond / size[:, None], xy, rough)
 
 
