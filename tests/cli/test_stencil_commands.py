@@ -94,6 +94,39 @@ def test_nothing_is_left_when_it_fails(run, tmp_path, text, process):
     assert sorted(p.name for p in tmp_path.iterdir()) == ["bad.svg"]
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--bed", "50x50", "--bed-overlap", "nan"),
+        ("--bed", "50x50", "--bed-overlap", "-2"),
+        ("--bed", "50x50", "--bed-margin", "-3"),
+        ("--trap", "nan"),
+        ("--trap", "-1"),
+        ("--trap", "50"),
+        ("--feature", "screw hole,900,10"),
+    ],
+)
+def test_measures_that_cannot_be_are_refused(run, drawing, tmp_path, words):
+    out = tmp_path / "out"
+    result = run("sheets", drawing, "--process", "film-laser", "--out", out, *words)
+    assert isinstance(result.exception, IronlaceError) and not out.exists()
+    assert ("give" in str(result.exception) and "cannot" in str(result.exception)) or "off" in str(
+        result.exception
+    )
+
+
+def test_dots_finer_than_the_least_opening_are_told(run, tmp_path):
+    dots = "".join(f'<circle cx="{x}" cy="5" r="{r}"/>' for x, r in ((5, 0.15), (9, 0.1), (20, 3)))
+    file = tmp_path / "dots.svg"
+    file.write_text(
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="30mm" height="10mm" '
+        f'viewBox="0 0 30 10">{dots}</svg>',
+        encoding="utf-8",
+    )
+    result = run("sheets", file, "--process", "film-laser", "--out", tmp_path / "out")
+    assert "2 places narrower than the least opening" in result.output
+
+
 def test_a_failure_while_writing_leaves_no_folder(run, drawing, tmp_path, monkeypatch):
     from ironlace.ornament.stencils import files
 

@@ -99,7 +99,7 @@ def sheets(  # long: the options, each with its help, are the manual
     # what cannot be is said before the long work begins
     surface_of(on)
     crown_of(on)
-    tiled((), bed)
+    tiled((), bed, margin_mm=bed_margin, overlap_mm=bed_overlap)
     features = [_feature(told) for told in feature or ()]
     text = read_text(drawing)
     _free(out)

@@ -127,10 +127,16 @@ def tiled(
     All are parted along the same lines, so that the parts of one lie on those of another; sheets
     that all fit the bed whole are their own parts.
 
-    Raises StencilError when the bed cannot be read or nothing fits it.
+    Raises StencilError when the bed, its margin or the overlap cannot be, or nothing fits it.
     """
     if not bed:
         return []
+    for told, value in (("margin", margin_mm), ("overlap", overlap_mm)):
+        if not 0.0 <= value < math.inf:
+            raise StencilError(
+                f"A{'n' if told == 'overlap' else ''} {told} of {value:g} mm cannot be: give 0 mm "
+                "or more."
+            )
     try:
         wide, high = (float(side) for side in bed.lower().split("x"))
     except ValueError as error:

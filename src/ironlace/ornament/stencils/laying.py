@@ -126,8 +126,21 @@ def register_places(openings: MultiPolygon, edge: Polygon, hole_mm: float) -> Fl
 def laying_notes(
     edge: Polygon, surface: Surface, features: Sequence[Feature]
 ) -> tuple[tuple[Floats, str], ...]:
-    """Lines drawn on a sheet: the work's axis, the middle across it, and crosses at features."""
+    """Lines drawn on a sheet: the work's axis, the middle across it, and crosses at features.
+
+    Raises
+    ------
+    StencilError
+        If a feature lies off the sheet, where its cross would be on none.
+    """
     left, top, right, bottom = edge.bounds
+    for feature in features:
+        if not edge.covers(shapely.Point(feature.x_mm, feature.y_mm)):
+            raise StencilError(
+                f"The feature '{feature.name[:40]}' at {feature.x_mm:g}, {feature.y_mm:g} mm lies "
+                f"off the sheet, which reaches from {left:.1f}, {top:.1f} to {right:.1f}, "
+                f"{bottom:.1f} mm: give its place in the drawing, or a wider margin_mm."
+            )
     reach = 2.0 * math.hypot(right - left, bottom - top)
     notes: list[tuple[Floats, str]] = []
     level, upright = np.array([1.0, 0.0]), np.array([0.0, 1.0])

@@ -711,7 +711,9 @@ def _narrow_of(parts: NDArray[np.object_], least_mm: float) -> list[list[Polygon
     reach = least_mm * _SLACK / 2.0
     inner = shapely.buffer(parts, -reach, quad_segs=8)
     opened = shapely.buffer(inner, reach * 1.004, quad_segs=8)
-    # the rounding off of a corner is no narrow place
-    for at, piece in zip(asked.tolist(), shapely.difference(parts, opened), strict=True):
-        out[at] = [p for p in polygons_of(piece) if p.length > 4.0 * least_mm]
+    # the rounding off of a corner is no narrow place; an opening that is nowhere wider is one whole
+    gone = shapely.is_empty(inner).tolist()
+    rest = shapely.difference(parts, opened)
+    for at, whole, piece in zip(asked.tolist(), gone, rest, strict=True):
+        out[at] = [p for p in polygons_of(piece) if whole or p.length > 4.0 * least_mm]
     return out

@@ -54,6 +54,10 @@ MOST_MM: Final = 2800.0
 """Longest side of a drawing: what is longer than any arm, bed or case has a wrong unit (tuned; on
 what was not kept)."""
 
+_MOST_TRAP_MM: Final = 3.0
+"""How far an under colour may run under a later one at most: as far as a process's register error
+may be."""
+
 _BEYOND_MM2: Final = 0.01
 """Less than so much outside the page is rounding: a speck of a tenth of a mm (tuned)."""
 
@@ -151,9 +155,14 @@ def prepare(
             f"{process.kind.capitalize()} cannot be stuck down as a mask: take a cut film with "
             "adhesive, or hold islands by bridges."
         )
+    trap = process.registration_mm if trap_mm is None else trap_mm
+    if not 0.0 <= trap <= _MOST_TRAP_MM:
+        raise StencilError(
+            f"An under colour cannot run {trap:g} mm under a later one: give 0 to "
+            f"{_MOST_TRAP_MM:g} mm, about how far sheets are off register."
+        )
     drawing = read_filled(drawing_svg)
     _sized(drawing.region.bounds, process)
-    trap = process.registration_mm if trap_mm is None else trap_mm
     return Prepared(
         (*drawing.notices, *_beyond_the_page(drawing)),
         tuple(_prepared(layer, process, hold) for layer in trapped(drawing.layers, trap)),
