@@ -90,7 +90,10 @@ def _crumbs(openings: MultiPolygon, process: Process) -> Bools:
 
 def _not_of(shapes: NDArray[np.object_], own: Sequence[Polygon]) -> Bools:
     """Which shapes do not lie for the greater part in some others."""
-    if len(shapes) == 0:
-        return np.zeros(0, dtype=np.bool_)
-    shared = shapely.area(shapely.intersection(shapes, shapely.union_all(list(own))))
+    drawn = np.asarray(own, dtype=object)
+    shared = np.zeros(len(shapes))
+    near, of = shapely.STRtree(drawn).query(shapes, predicate="intersects")
+    for n in np.unique(near).tolist():
+        # of the few that it meets: with all of them together each takes as long as they are many
+        shared[n] = shapes[n].intersection(shapely.union_all(drawn[of[near == n]])).area
     return np.asarray(shared < _OWN * shapely.area(shapes))
