@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Final
 
 import numpy as np
@@ -164,7 +164,7 @@ def bridge_cuts(
     found: list[BridgeCut | None] = [None] * len(areas)
     left, tried = np.arange(len(areas)), areas
     for attempt in range(_HAIRS):
-        cuts = _cuts(coast, tried, [middles[n] for n in left])
+        cuts = _cuts(coast, tried, [middles[n] for n in left.tolist()])
         for n, cut in zip(left.tolist(), cuts, strict=True):
             found[n] = cut
         left = np.array([n for n in left.tolist() if found[n] is None], dtype=np.int64)
@@ -173,7 +173,7 @@ def bridge_cuts(
         # a hair larger and a hair aside, each time another way: it runs through other places then
         hair, way = _HAIR_MM * 2**attempt, np.array([np.cos(attempt + 1.0), np.sin(attempt + 1.0)])
         larger = shapely.buffer(areas[left], hair, join_style="mitre")
-        tried = shapely.transform(larger, lambda xy, by=0.6 * hair * way: xy + by)
+        tried = shapely.transform(larger, partial(np.add, 0.6 * hair * way))
     done = [cut for cut in found if cut is not None]
     if len(done) < len(found):
         x, y = middles[int(left[0])][0]
