@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from shapely import MultiPolygon, Point, Polygon, box
 
-from ironlace.ornament.stencils.regions import clipped_to_box, cut_from, filled_region
+from ironlace.ornament.stencils.regions import clipped_to_box, cut_from, filled_region, overlaid
 
 BOX = (2.0, 2.0, 6.0, 5.0)
 PLACES = st.tuples(
@@ -75,3 +75,11 @@ def test_a_region_is_cut_as_a_whole_or_part_by_part(seed):
     cuts = [box(x, y, x + rng.uniform(0.2, 5), y + 0.5) for x, y in rng.uniform(-2, 20, (12, 2))]
     whole = region.difference(shapely.union_all(cuts))
     assert cut_from(region, cuts).symmetric_difference(whole).area < 1e-9
+
+
+def test_an_overlay_of_a_shape_that_crosses_itself_is_mended_not_refused():
+    bow = Polygon([(0, 0), (4, 4), (4, 0), (0, 4)])
+    window = shapely.box(1, -1, 3, 5)
+    with pytest.raises(shapely.GEOSException):
+        shapely.intersection(bow, window)
+    assert abs(overlaid(shapely.intersection, bow, window).area - 2.0) < 1e-5

@@ -6,8 +6,8 @@ every face is filled by its winding number.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Final, Literal
+from collections.abc import Callable, Sequence
+from typing import Any, Final, Literal
 
 import numpy as np
 import shapely
@@ -19,6 +19,9 @@ from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.remembered import Remembered
 
 FillRule = Literal["nonzero", "evenodd"]
+
+_GRID_MM: Final = 1e-6
+"""A hundredth of the last decimal of any file."""
 
 _TOUCHING_MM: Final = 2e-6
 """Corners no farther apart are one: they are told to a millionth of a mm."""
@@ -79,6 +82,20 @@ def clipped_to_box(shape: BaseGeometry, box: tuple[float, float, float, float]) 
         return shapely.intersection(shapely.make_valid(shape), shapely.box(*box))
 
 
+def overlaid(overlay: Callable[..., shapely.Geometry | NDArray[np.object_]], *shapes: Any) -> Any:
+    """What an overlay such as `shapely.difference` makes of shapes.
+
+    A shape drawn in and out again by a disc at times crosses itself, and GEOS refuses it; so it
+    does where edges lie on each other but for rounding. Then it is mended, and laid on a grid of a
+    millionth of a mm.
+    """
+    try:
+        return overlay(*shapes)
+    except shapely.GEOSException:
+        sound = [shapely.make_valid(s, method="structure", keep_collapsed=False) for s in shapes]
+        return overlay(*sound, grid_size=_GRID_MM)
+
+
 def as_region(shape: shapely.Geometry) -> MultiPolygon:
     """Any geometry as a multipolygon of its areas."""
     return MultiPolygon(polygons_of(shape))
@@ -110,7 +127,7 @@ def _less(both: NDArray[np.object_]) -> list[list[Polygon]]:
     out = []
     for first, *others in map(shapely.get_parts, both):
         gone = union_by_groups(np.asarray(others, dtype=object))
-        out.append(polygons_of(shapely.difference(first, gone)))
+        out.append(polygons_of(overlaid(shapely.difference, first, gone)))
     return out
 
 

@@ -26,6 +26,7 @@ from ironlace.ornament.stencils.regions import (
     clipped_to_box,
     clusters,
     lines_between,
+    overlaid,
     polygons_of,
     ring_lines,
 )
@@ -656,7 +657,7 @@ def widened(openings: MultiPolygon, webs: list[Web], least_mm: float) -> MultiPo
     if not webs:
         return openings
     more = shapely.union_all([w.widened(least_mm) for w in webs])
-    return as_region(openings.difference(more))
+    return as_region(overlaid(shapely.difference, openings, more))
 
 
 def long_tongues(openings: MultiPolygon, longest_mm: float) -> list[Tongue]:

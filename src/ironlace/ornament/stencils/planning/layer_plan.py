@@ -37,6 +37,7 @@ from ironlace.ornament.stencils.regions import (
     as_region,
     cut_from,
     opened_at_touches,
+    overlaid,
     polygons_of,
     union_by_groups,
 )
@@ -218,7 +219,7 @@ def _further(
 ) -> tuple[list[MultiPolygon], list[tuple[Web, ...]]]:
     """The further sheets that lay what the first one holds back, and the webs too thin in each."""
     speck = _SPECK_WEBS2 * process.least_web_mm**2
-    covered = [p for p in polygons_of(start.difference(first)) if p.area > speck]
+    covered = [p for p in polygons_of(overlaid(shapely.difference, start, first)) if p.area > speck]
     laid, patches = worth_laying(covered, start, process)
     bare = sum(p.area for p in covered) - sum(p.area for p in laid)
     covered = laid
@@ -305,7 +306,8 @@ def _without_knobs(
     if not knobs:
         return openings, []
     gone = [p for knob in knobs for p in polygons_of(knob.difference(openings))]
-    return as_region(openings.union(shapely.union_all(knobs))), gone
+    whole = overlaid(shapely.union, openings, overlaid(shapely.union_all, knobs))
+    return as_region(whole), gone
 
 
 def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:

@@ -20,7 +20,7 @@ from ironlace.evidence.arrays import Ints
 from ironlace.ornament.stencils.bridges.spans import tiled
 from ironlace.ornament.stencils.facing import may_be_narrow
 from ironlace.ornament.stencils.process import Process
-from ironlace.ornament.stencils.regions import as_region, polygons_of, straight_lines
+from ironlace.ornament.stencils.regions import as_region, overlaid, polygons_of, straight_lines
 from ironlace.ornament.stencils.webs import Web, edge_lines
 
 if TYPE_CHECKING:
@@ -129,17 +129,17 @@ def patches_over(covered: list[Polygon], openings: MultiPolygon, process: Proces
     # right angles stay square; where a bridge ends in a point the tail does not
     wide = shapely.buffer(shapes, grow, quad_segs=6, join_style="mitre", mitre_limit=1.5)
     which, piece = shapely.STRtree(pieces).query(wide, predicate="intersects")
-    shared = shapely.intersection(wide[which], pieces[piece])
+    shared = overlaid(shapely.intersection, wide[which], pieces[piece])
     order = np.argsort(which, kind="stable")
     bounds = np.searchsorted(which[order], np.arange(len(covered) + 1))
     out: list[Polygon] = []
     for n, shape in enumerate(covered):
-        local = shapely.union_all(shared[order[bounds[n] : bounds[n + 1]]], grid_size=0.0)
+        local = overlaid(shapely.union_all, shared[order[bounds[n] : bounds[n + 1]]])
         # tiles meet along cuts; a hair of overlap heals them without moving an outline that shows
         own = [p for p in polygons_of(local) if p.distance(shape) < 1e-6]
-        tails = shapely.union_all(own).buffer(-inset, quad_segs=6)
+        tails = overlaid(shapely.union_all, own).buffer(-inset, quad_segs=6)
         held = [p for p in polygons_of(tails) if p.distance(shape) < inset + 1e-3]
-        whole = shapely.union_all([shape.buffer(1e-4, join_style="mitre"), *held])
+        whole = overlaid(shapely.union_all, [shape.buffer(1e-4, join_style="mitre"), *held])
         # a strip along the edge, narrower than the error, and its tail are one opening: the slit
         # between them would leave a web no knife can
         if inset > 0 and 2.0 * shape.area < 2.2 * inset * shape.length:
@@ -148,7 +148,8 @@ def patches_over(covered: list[Polygon], openings: MultiPolygon, process: Proces
             slits = [p for p in polygons_of(closed.difference(whole)) if p.length > 6.0 * inset]
             if slits:
                 whole = shapely.union_all([whole, *(p.buffer(1e-4) for p in slits)])
-        parts = polygons_of(whole.intersection(shapely.union_all([*own, shape])))
+        within = overlaid(shapely.union_all, [*own, shape])
+        parts = polygons_of(overlaid(shapely.intersection, whole, within))
         out += [p for p in parts if p.distance(shape) < 1e-6 and p.area > 1e-5]
     return out
 
@@ -280,7 +281,8 @@ def kept_off_edges(
         # stretches strung together: one by one they take many times longer to buffer
         strung = shapely.line_merge(shapely.MultiLineString(list(lines[here])))
         strip = strung.buffer(back, quad_segs=4)
-        out += [q for q in polygons_of(patch.difference(strip)) if q.area > 1e-4]
+        left = overlaid(shapely.difference, patch, strip)
+        out += [q for q in polygons_of(left) if q.area > 1e-4]
     return out
 
 
@@ -303,13 +305,15 @@ def wide_enough(
         grown = shapely.buffer(narrow, 2.1 * reach + process.registration_mm, quad_segs=6)
         which, piece = shapely.STRtree(pieces).query(grown, predicate="intersects")
         for n, at in enumerate(asked.tolist()):
-            near = shapely.union_all(pieces[piece[which == n]])
-            own = near.intersection(grown[n]).buffer(-process.registration_mm, quad_segs=6)
-            wider = shapely.union_all([shapes[at], own.buffer(1e-4)])
+            near = overlaid(shapely.union_all, pieces[piece[which == n]])
+            own = overlaid(shapely.intersection, near, grown[n])
+            own = own.buffer(-process.registration_mm, quad_segs=6)
+            wider = overlaid(shapely.union_all, [shapes[at], own.buffer(1e-4)])
             # a strip along the edge, narrower than the error, and what it grows by are one opening
             close = 0.51 * process.registration_mm
-            slits = wider.buffer(close, quad_segs=4).buffer(-close, quad_segs=4).intersection(near)
-            parts = polygons_of(shapely.union_all([wider, slits]))
+            closed = wider.buffer(close, quad_segs=4).buffer(-close, quad_segs=4)
+            slits = overlaid(shapely.intersection, closed, near)
+            parts = polygons_of(overlaid(shapely.union_all, [wider, slits]))
             shapes[at] = shapely.union_all([p for p in parts if p.intersects(shapes[at])])
         shapes[asked] = _without_narrow_tails(shapes[asked], needed, reach)
     return [part for shape in shapes for part in polygons_of(shape)]
@@ -340,9 +344,10 @@ def _without_narrow_tails(
     kept = _opened(shapes, reach)
     which, part = shapely.STRtree(must).query(shapes, predicate="intersects")
     for at in np.unique(which).tolist():
-        own = shapely.union_all(must[part[which == at]]).intersection(shapes[at])
-        kept[at] = shapely.union_all([kept[at], own])
-    return np.asarray(shapely.intersection(kept, shapes), dtype=object)
+        own = overlaid(shapely.union_all, must[part[which == at]])
+        own = overlaid(shapely.intersection, own, shapes[at])
+        kept[at] = overlaid(shapely.union_all, [kept[at], own])
+    return np.asarray(overlaid(shapely.intersection, kept, shapes), dtype=object)
 
 
 def _on_edge(
