@@ -24,7 +24,7 @@ from ironlace.workshop.store.folder import Workshop
 from ironlace.workshop.store.originals import write_whole
 from ironlace.workshop.work.stages import SPOILT
 
-_FORM = 4
+_FORM = 5
 """Raised when what is kept is laid out differently."""
 
 

@@ -19,10 +19,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from ironlace.evidence.arrays import Floats
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.parts import Shores
-from ironlace.ornament.stencils.regions import polygons_of, straight_lines
+from ironlace.ornament.stencils.regions import polygons_of, ring_lines, straight_lines
 
 _HAIR_MM: Final = 1e-7
 """By so much an outline is made larger and moved, and by twice as much each time, where it runs
@@ -30,6 +30,9 @@ through a corner of a shore or along it and cannot be told to cross it."""
 
 _HAIRS: Final = 12
 """How often that is tried; the last is far below the width of any cut (tuned)."""
+
+_EDGES: Final = 8
+"""Edges to a line of the tree of shores: one each takes longer to build than it saves (tuned)."""
 
 TOUCH_MM: Final = 5e-4
 """Bridges no farther apart than this are cut as one: more than all those hairs."""
@@ -58,7 +61,9 @@ class Coast:
     outer
         Which rings are outlines of openings; the others are holes.
     lines, tree
-        The edges as lines, and a tree of them.
+        The edges, some to a line, and a tree of the lines.
+    line_ring
+        Number of each line's ring.
     """
 
     def __init__(self, shores: Shores) -> None:
@@ -75,8 +80,20 @@ class Coast:
         self.xy = np.concatenate(self.rings)
         self.after = np.arange(1, len(self.xy) + 1)
         self.after[self.start[1:] - 1] = self.start[:-1]
-        self.lines = straight_lines(self.xy, self.xy[self.after])
+        oriented = shapely.linearrings(self.xy, indices=self.ring)
+        self.lines, self.line_ring = ring_lines(oriented, _EDGES)
         self.tree = shapely.STRtree(self.lines)
+        pieces = -(-sizes // _EDGES)
+        number = np.arange(len(self.lines)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+        self._first = self.start[self.line_ring] + _EDGES * number
+
+    def near(self, lines: NDArray[np.object_]) -> tuple[Ints, Ints]:
+        """Numbers of lines and of edges that may meet, in pairs."""
+        one, line = self.tree.query(lines)
+        first = self._first[line]
+        count = np.minimum(first + _EDGES, self.start[self.line_ring[line] + 1]) - first
+        step = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+        return np.repeat(one, count), np.repeat(first, count) + step
 
     def between(self, ring: int, begin: float, end: float) -> Floats:
         """Corners of a ring from one place on it forward to another, (n, 2)."""
@@ -221,7 +238,7 @@ def _crossings(
     after = np.arange(1, len(a) + 1)
     after[np.cumsum(sizes) - 1] = np.cumsum(sizes) - sizes
     b = a[after]
-    side, edge = coast.tree.query(straight_lines(a, b))
+    side, edge = coast.near(straight_lines(a, b))
     p, q = coast.xy[edge], coast.xy[coast.after[edge]]
     a, b = a[side], b[side]
     # what lies left of the outline lies in it; both lines must part the other's ends

@@ -200,7 +200,7 @@ def snapped(ground: Ground, lines: Floats) -> tuple[Floats, Ints, NDArray[np.boo
 
 
 def _snapped(ground: Ground, lines: Floats) -> tuple[Floats, Ints, NDArray[np.bool_]]:
-    edges, ring, tree = ground.coast.lines, ground.coast.ring, ground.coast.tree
+    edges, ring, tree = ground.coast.lines, ground.coast.line_ring, ground.coast.tree
     ends, ok = _crossing(ground.openings, edges, tree, lines)
     near, away = _nearest(tree, edges, ends)
     beyond = away >= _ON_SHORE_MM
