@@ -7,6 +7,7 @@ import hung_sheets
 import optimum
 import ornaments
 from ironlace.ornament.stencils import HoldingError, known_process, plan_sheets, read_filled
+from ironlace.ornament.stencils.bridges import choice
 from ironlace.ornament.stencils.bridges.choice import (
     HoldWanted,
     _Search,
@@ -186,6 +187,6 @@ def test_where_locked_bridges_hold_everything_nothing_is_searched(laser, monkeyp
     chosen = choose_spans(spans, wanted)
     assert choose_spans(spans, wanted, locked=chosen).tolist() == chosen.tolist()
     but_one = choose_spans(spans, wanted, locked=np.delete(chosen, 3))
-    monkeypatch.setattr(_Search, "locked_hold", lambda _self: False)
+    monkeypatch.setattr(choice, "_locked_hold", lambda *_: False)
     assert choose_spans(spans, wanted, locked=chosen).tolist() == chosen.tolist()
     assert choose_spans(spans, wanted, locked=np.delete(chosen, 3)).tolist() == but_one.tolist()
