@@ -80,7 +80,7 @@ class Coast:
         self.xy = np.concatenate(self.rings)
         self.after = np.arange(1, len(self.xy) + 1)
         self.after[self.start[1:] - 1] = self.start[:-1]
-        oriented = shapely.linearrings(self.xy, indices=self.ring)
+        oriented = np.asarray(shapely.linearrings(self.xy, indices=self.ring), dtype=object)
         self.lines, self.line_ring = ring_lines(oriented, _EDGES)
         self.tree = shapely.STRtree(self.lines)
         pieces = -(-sizes // _EDGES)
