@@ -12,7 +12,7 @@ import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -52,6 +52,8 @@ MOST_ON_AN_ARC: Final = 1.6
 """The same where one line or arc tells both strokes: then hardly anything was false. As above."""
 LOOKED_AT: Final = 5.0
 """Joinings of more cost by their ends alone are not looked at further."""
+_FADED: Final = 0.1
+"""Coverage below which a stroke is at its end to the side. A judgement."""
 LEAST_TOLD_MM: Final = 0.6
 """At the tip of a narrower stroke both its sides lie so near that they count as edges of it."""
 TWICE_SEEN: Final = 0.5
@@ -167,8 +169,10 @@ def with_bridges(gathered: Gathered, bridges: Sequence[GapBridge]) -> Gathered:
         part = (slice(low[1], high[1]), slice(low[0], high[0]))
         before = coverage[part]
         laid = (patch > before) & (patch.astype(np.int16) > before.astype(np.int16) + 60)
+        # its edge may run beside a pixel it hardly covers, and is nearest to that one then
+        beside = (cv2.dilate(laid.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0) & (before < 60)
         coverage[part] = np.maximum(before, patch)
-        source[part] = np.where(laid, np.uint8(number), source[part])
+        source[part] = np.where(laid | beside, np.uint8(number), source[part])
     return dataclasses.replace(
         gathered,
         coverage=coverage,
@@ -269,7 +273,7 @@ def _stroke_ends(gathered: Gathered) -> list[_End]:
     ends = []
     for y, x in zip(*np.nonzero(tips), strict=True):
         walk = _walk(thin, forks, int(y), int(x), int((LINES_MM[0] + 2.0) * scale))
-        end = _end(walk, depth, mask, scale)
+        end = _end(walk, depth, (small, mask), scale)
         if end is not None:
             shift = np.asarray(gathered.origin_mm)
             ends.append(
@@ -326,15 +330,20 @@ def _walk(
 
 
 def _end(
-    walk: NDArray[np.int64], depth: NDArray[np.float32], mask: NDArray[np.bool_], scale: float
+    walk: NDArray[np.int64],
+    depth: NDArray[np.float32],
+    pictures: tuple[NDArray[np.uint8], NDArray[np.bool_]],
+    scale: float,
 ) -> _End | None:
+    small, mask = pictures
     radius = depth[walk[:, 1], walk[:, 0]] / scale
-    xy = (walk + 0.5) / scale
+    xy, widths = _across(walk, radius * scale, small)
+    xy, widths = (xy + 0.5) / scale, widths / scale
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(xy, axis=0), axis=1))])
     if along[-1] < max(0.8, 1.5 * float(np.median(radius))):
         return None  # a spur, not a stroke
     # the last half width of a middle line runs into a corner of the cut and says nothing
-    width = 2.0 * float(np.median(radius[along > 0.3 * along[-1]]))
+    width = float(np.median(widths[along > 0.3 * along[-1]]))
     inner = along >= min(0.75 * width, 0.45 * along[-1])
     s = along[inner] - along[inner][0]
     if len(s) < 4:
@@ -344,6 +353,40 @@ def _end(
     ahead = _inside_along(base, out, curvature, mask, scale)
     tip, heading = _along_arc(base, out, curvature, ahead)
     return _End(tip, base, heading, out, curvature, width, xy[inner][s <= BESIDE_MM])
+
+
+def _across(
+    walk: NDArray[np.int64], radius: NDArray[np.floating[Any]], small: NDArray[np.uint8]
+) -> tuple[Floats, Floats]:
+    """Middle and width of the stroke at each pixel of its middle line, finer than the pixels.
+
+    The coverage is summed square to the line, out to where it fades on either side.
+    """
+    way = np.stack([_smoothed(walk[:, k].astype(np.float64)) for k in range(2)], axis=1)
+    ahead = np.gradient(way, axis=0)
+    ahead /= np.maximum(np.linalg.norm(ahead, axis=1, keepdims=True), 1e-9)
+    side = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
+    reach = math.ceil(float(radius.max())) + 3
+    offsets = np.arange(-reach, reach + 0.01, 0.25)
+    at = (walk[:, None] + side[:, None] * offsets[:, None]).astype(np.float32)
+    share = cv2.remap(small, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(np.float64) / 255.0
+    middle = len(offsets) // 2
+    faded = share < _FADED
+    right = np.maximum.accumulate(faded[:, middle:], axis=1)
+    left = np.maximum.accumulate(faded[:, middle::-1], axis=1)[:, ::-1]
+    share *= ~np.concatenate([left[:, :-1], right], axis=1)
+    total = share.sum(axis=1)
+    shift = (share @ offsets) / np.maximum(total, 1e-9)
+    return walk + side * shift[:, None], total * 0.25
+
+
+def _smoothed(values: Floats) -> Floats:
+    """Means of five neighbours, the ends continued in a straight line."""
+    if len(values) < 3:
+        return values
+    ahead = 2 * values[-1] - values[[-2, -3]]
+    before = 2 * values[0] - values[[2, 1]]
+    return np.convolve(np.concatenate([before, values, ahead]), np.full(5, 0.2), "valid")
 
 
 def _heading(s: Floats, xy: Floats) -> tuple[Floats, Floats, float]:
