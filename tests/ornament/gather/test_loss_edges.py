@@ -8,7 +8,13 @@ import shapely
 from darkroom import Ornament, _distance_to, painted, scrollwork, wear
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import gather, graded, trace
-from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, STEP_MM, loss_edges
+from ironlace.ornament.gather.loss_edges import (
+    EDGE_OF_A_LOSS,
+    LIKELY,
+    STEP_MM,
+    in_question,
+    log_odds,
+)
 from ironlace.ornament.outline.drawing import curve_points
 from painted_maps import PPM, SIZE, gilt_map
 
@@ -17,6 +23,14 @@ def ring_of(shape: shapely.Polygon) -> np.ndarray:
     n = round(shape.exterior.length / STEP_MM)
     at = (np.arange(n) + 0.5) * shape.exterior.length / n
     return shapely.get_coordinates(shapely.line_interpolate_point(shape.exterior, at))
+
+
+def loss_edges(points, twice, worn, gilt_side) -> np.ndarray:
+    parts, told = in_question(points, twice, worn, gilt_side)
+    out = np.zeros(len(points), np.bool_)
+    for part, odds in zip(parts, log_odds(told), strict=True):
+        out[part] = odds > LIKELY
+    return out
 
 
 def ragged_stroke() -> np.ndarray:

@@ -29,7 +29,7 @@ LONGEST_GAP_MM: Final = 12.0
 """A longer gap is not bridged at all, however well two strokes face. A judgement, no source."""
 LIKELY_GAP_MM: Final = 5.0
 """A longer gap worn on every source at once is rarer than two strokes that happen to face."""
-OVERLAP: Final = 0.25
+OVERLAP: Final = 0.42
 """Of a stroke's width, how far a bridge reaches into it, for ragged ends. A judgement."""
 LIKELY_ON_AN_ARC_MM: Final = 7.0
 """The same of a gap between two strokes that lie on one line or arc. A judgement, no source."""
@@ -168,9 +168,12 @@ def with_bridges(gathered: Gathered, bridges: Sequence[GapBridge]) -> Gathered:
         patch = np.asarray(cv2.resize(patch, size, interpolation=cv2.INTER_AREA), np.uint8)
         part = (slice(low[1], high[1]), slice(low[0], high[0]))
         before = coverage[part]
-        laid = (patch > before) & (patch.astype(np.int16) > before.astype(np.int16) + 60)
+        more_by = patch.astype(np.int16) - before.astype(np.int16)
+        around = np.ones((3, 3), np.uint8)
+        paint_near = cv2.dilate(before, around) > 127
+        laid = (more_by > 100) | ((more_by > 60) & ~paint_near)
         # its edge may run beside a pixel it hardly covers, and is nearest to that one then
-        beside = (cv2.dilate(laid.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0) & (before < 60)
+        beside = (cv2.dilate(laid.astype(np.uint8), around) > 0) & (before < 60) & ~paint_near
         coverage[part] = np.maximum(before, patch)
         source[part] = np.where(laid | beside, np.uint8(number), source[part])
     return dataclasses.replace(

@@ -20,9 +20,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.evidence.arrays import Bools
+from ironlace.evidence.arrays import Bools, Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
+from ironlace.ornament.gather.known_edges import known_edges
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
 from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, edge_band
 from ironlace.ornament.gather.lost_or_never import another_motif, never_there
@@ -110,6 +111,9 @@ class Gathered:
     blind
         Where gilt could not be told and no other source speaks: 0 or a sum of ``BLIND_...``, on the
         reduced picture that gilt is told on; None where that is not known.
+    known_edges
+        Stretches of the sources' outlines whose nature another source tells, see `known_edges`;
+        None where there is one source alone.
     """
 
     coverage: U8
@@ -122,6 +126,7 @@ class Gathered:
     layings: tuple[Laying | None, ...] = ()
     witnesses: U8 | None = None
     blind: U8 | None = None
+    known_edges: Floats | None = None
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
@@ -139,6 +144,8 @@ class Gathered:
             out["witnesses"] = self.witnesses
         if self.blind is not None:
             out["blind"] = self.blind
+        if self.known_edges is not None:
+            out["known_edges"] = self.known_edges
         for n, laying in enumerate(self.layings):
             if laying is not None:
                 out |= {f"laying{n}_{k}": v for k, v in laying.to_arrays().items()}
@@ -164,6 +171,7 @@ class Gathered:
             tuple(layings),
             np.asarray(arrays["witnesses"], np.uint8) if "witnesses" in arrays else None,
             np.asarray(arrays["blind"], np.uint8) if "blind" in arrays else None,
+            np.asarray(arrays["known_edges"], np.float64) if "known_edges" in arrays else None,
         )
 
 
@@ -267,8 +275,17 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         layings=(*gathered.layings, None),
         disputed=gathered.disputed | drawn_out(lost_here | worn_there),
         witnesses=witnesses,
+        known_edges=_known_by_mirror(gathered, laying),
     )
     return doubted, gain, laying
+
+
+def _known_by_mirror(gathered: Gathered, laying: Laying) -> Floats:
+    """What the mirror image tells of our own edges; its own are those of ours."""
+    sure = np.asarray(gathered.source != NO_SOURCE)
+    scale = gathered.px_per_mm
+    theirs, known = _brought(gathered.coverage, sure, laying, scale, gathered.origin_mm)
+    return known_edges(gathered.coverage, theirs, known, scale)
 
 
 def _check_grids(maps: Sequence[GiltMap]) -> None:
@@ -297,6 +314,7 @@ class _Evidence:
         self.disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
         self.own = first.coverage  # of the object itself, as its photographs show it
         self.witnesses = np.zeros_like(first.coverage)
+        self.known: list[Floats] = []
         self.names: list[str] = [name]
         self.grades: list[Grade] = [grade]
         self.layings: list[Laying | None] = [None]
@@ -369,6 +387,7 @@ class _Evidence:
             tuple(self.layings),
             witnesses if independent else None,
             self._blind(),
+            np.concatenate(self.known) if self.known else None,
         )
 
     def _blind(self) -> U8 | None:
@@ -412,9 +431,12 @@ class _Evidence:
         """
         scale = self.scale
         self.witnesses += edge_band(theirs, scale)
+        mine = self.coverage if ours is None else ours
+        self.known.append(known_edges(mine, theirs, believed, scale))
+        self.known.append(known_edges(theirs, mine, self.sure & believed, scale))
         if worn_there is None:
             worn_there = _missing(theirs, self.coverage, self.sure & believed, scale)
-        lost_here = _missing(self.coverage if ours is None else ours, theirs, believed, scale)
+        lost_here = _missing(mine, theirs, believed, scale)
         self.disputed |= lost_here | worn_there
         self.coverage, self.sure, self.source = _joined(
             self.coverage, self.sure, self.source, theirs, believed, number, scale

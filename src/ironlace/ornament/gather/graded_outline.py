@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.blind_places import near_blind, why_blind
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
-from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, along_ring, loss_edges, near_wear
+from ironlace.ornament.gather.known_edges import learnt_odds
+from ironlace.ornament.gather.loss_edges import (
+    EDGE_OF_A_LOSS,
+    LIKELY,
+    along_ring,
+    in_question,
+    near_wear,
+)
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing, each_point, split_curve
 
 LOST: Final = 254
@@ -22,8 +28,8 @@ BLIND: Final = 253
 """The first of the numbers that stand for blind places, counted down, among those of sources."""
 AT_A_BLIND_PLACE: Final = "at a blind place: "
 """Begins the source of a stretch where the photograph's sight ends; the reason follows."""
-LEAST_RUN_MM: Final = 0.3
-"""Shorter changes of source along an outline are not told apart: about the width of a hairline."""
+LEAST_RUN_MM: Final = 0.15
+"""Shorter changes of source along an outline are not told apart: half the width of a hairline."""
 JUST_INSIDE_MM: Final = 0.12
 """So far from an outline it is plain on which side the gilt lies: half of a thin hairline."""
 OWN_END_MM: Final = 0.08
@@ -48,24 +54,29 @@ def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
     worn = None
     if gathered.witnesses is not None:
         worn = near_wear(gathered.disputed, gathered.px_per_mm)
-    return drawing.with_paths([_graded(path, gathered, worn, blind) for path in drawing.paths])
+    lost = _lost(drawing, gathered, worn)
+    return drawing.with_paths(
+        [
+            _graded(path, gathered, *where, blind)
+            for path, where in zip(drawing.paths, lost, strict=True)
+        ]
+    )
 
 
 def _graded(
-    path: ClosedPath, gathered: Gathered, worn: U8 | None, blind: Mapping[str, U8]
+    path: ClosedPath, gathered: Gathered, places: Floats, lost: Bools, blind: Mapping[str, U8]
 ) -> ClosedPath:
     counts = np.clip(np.ceil(path.lengths / STEP_MM), 3, 400).astype(np.int64)
     first = np.concatenate([[0], np.cumsum(counts)])
     index = np.repeat(np.arange(path.nodes), counts)
     t = (np.arange(len(index)) - first[index] + 0.5) / counts[index]
     points = each_point(path.curves[index], t)
-    votes = _at(gathered, gathered.source, points)
+    votes = _spoken_for(gathered, points)
     for n, near in enumerate(blind.values()):
         # what another source vouches for there stands; what the photograph shows ends there
         ends = (_at_reduced(gathered, near, points) > 0) & np.isin(votes, (0, NO_SOURCE))
         votes = np.where(ends, BLIND - n, votes)
     votes = _held_back(votes, np.repeat(path.lengths / counts, counts), gathered)
-    places, lost = _lost(path, gathered, worn)
     if lost.any():
         nearest = np.clip(np.searchsorted(places, index + t), 0, len(places) - 1)
         votes = np.where(lost[nearest] & _vouched_for(votes, gathered), LOST, votes)
@@ -88,6 +99,19 @@ def _graded(
     return ClosedPath(ring, tuple(grades), tuple(sources), path.layer)
 
 
+def _spoken_for(gathered: Gathered, points: Floats) -> Ints:
+    """Who speaks for the outline at points round it: what is seen has its own paint inside it.
+
+    On the outline itself the paint of two sources looks alike, half a pixel covered by each.
+    """
+    votes = _at(gathered, gathered.source, points)
+    within = points + _inwards(points, gathered)
+    inside = _at(gathered, gathered.source, within)
+    lowly = [n for n, grade in enumerate(gathered.grades) if grade is Grade.INFERRED]
+    seen = [n for n, grade in enumerate(gathered.grades) if grade is Grade.SEEN]
+    return np.where(np.isin(votes, seen) & np.isin(inside, lowly), inside, votes)
+
+
 def _held_back(votes: Ints, steps: Floats, gathered: Gathered) -> Ints:
     """Votes round a path whose pieces are ``steps`` mm long, where what is seen ends early.
 
@@ -107,25 +131,45 @@ def _held_back(votes: Ints, steps: Floats, gathered: Gathered) -> Ints:
     return np.where(near & np.isin(votes, seen), whose[nearest], votes)
 
 
-def _lost(path: ClosedPath, gathered: Gathered, worn: U8 | None) -> tuple[NDArray[Any], Bools]:
-    """Places along a path (curve + parameter), and which lie on the edge of a loss."""
+def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[Floats, Bools]]:
+    """For each path places along it (curve + parameter), and which lie on the edge of a loss."""
     if worn is None or gathered.witnesses is None:
-        return np.zeros(1), np.zeros(1, np.bool_)
-    points, places = along_ring(path.curves)
-    near = _at(gathered, worn, points) > 0
-    if not near.any():
-        return places, near
-    twice = _at(gathered, gathered.witnesses, points) > 1
-    return places, loss_edges(points, twice, near, _gilt_side(points, gathered))
+        return [(np.zeros(1), np.zeros(1, np.bool_))] * len(drawing.paths)
+    out, stretches, told = [], [], []
+    for path in drawing.paths:
+        points, places = along_ring(path.curves)
+        near = _at(gathered, worn, points) > 0
+        lost = np.zeros(len(points), np.bool_)
+        out.append((places, lost))
+        if near.any():
+            twice = _at(gathered, gathered.witnesses, points) > 1
+            parts, measures = in_question(points, twice, near, _gilt_side(points, gathered))
+            stretches += [(lost, part) for part in parts]
+            told.append(measures)
+    if stretches:
+        odds = learnt_odds(gathered.known_edges, np.concatenate(told))
+        for (lost, part), likely in zip(stretches, odds > LIKELY, strict=True):
+            lost[part] = likely
+    return out
 
 
 def _gilt_side(points: Floats, gathered: Gathered) -> int:
     """1 where the gilt lies on the side to which a turn from x towards y bends, else -1."""
-    way = np.roll(points, -2, axis=0) - np.roll(points, 2, axis=0)
-    way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
-    aside = np.stack([-way[:, 1], way[:, 0]], axis=1) * JUST_INSIDE_MM
+    aside = _aside(points)
     here = _at(gathered, gathered.coverage, points + aside).mean()
     return 1 if here > _at(gathered, gathered.coverage, points - aside).mean() else -1
+
+
+def _inwards(points: Floats, gathered: Gathered) -> Floats:
+    """From each point of a ring `JUST_INSIDE_MM` to the side of the gilt."""
+    return _aside(points) * _gilt_side(points, gathered)
+
+
+def _aside(points: Floats) -> Floats:
+    """From each point of a ring `JUST_INSIDE_MM` square to it, to the side a turn bends to."""
+    way = np.roll(points, -2, axis=0) - np.roll(points, 2, axis=0)
+    way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+    return np.stack([-way[:, 1], way[:, 0]], axis=1) * JUST_INSIDE_MM
 
 
 def _vouched_for(votes: Ints, gathered: Gathered) -> Bools:

@@ -96,10 +96,10 @@ def along_ring(curves: Floats) -> tuple[Floats, Floats]:
     return points, np.interp(s, way, np.append(at, float(len(curves))))
 
 
-def loss_edges(
+def in_question(
     points: Floats, twice: NDArray[np.bool_], worn: NDArray[np.bool_], gilt_side: int
-) -> NDArray[np.bool_]:
-    """Which points of an evenly spaced ring lie on the edge of a loss.
+) -> tuple[list[Ints], Floats]:
+    """Stretches of a ring that may be edges of losses, and their measures, as `stretches_of`.
 
     Parameters
     ----------
@@ -112,20 +112,19 @@ def loss_edges(
     gilt_side
         1 where the gilt lies on the side to which a positive turn bends, from x towards y; else -1.
     """
-    out = np.zeros(len(points), np.bool_)
-    if not worn.any():
-        return out
-    parts, told = _stretches(points, twice, worn, gilt_side)
-    if parts:
-        for part, odds in zip(parts, _log_odds(told), strict=True):
-            out[part] = odds > LIKELY
-    return out
+    parts, told = stretches_of(points, gilt_side)
+    seen = np.array([np.mean(twice[part]) for part in parts])
+    near = np.array([np.mean(worn[part]) for part in parts])
+    asked = np.flatnonzero((seen < _TWICE_SEEN) & (near > 0.5))
+    told[:, 0] = seen
+    return [parts[i] for i in asked], told[asked]
 
 
-def _stretches(
-    points: Floats, twice: NDArray[np.bool_], worn: NDArray[np.bool_], gilt_side: int
-) -> tuple[list[Ints], Floats]:
-    """Stretches between corners that may be edges of losses, and the measures of each, (n, 7)."""
+def stretches_of(points: Floats, gilt_side: int) -> tuple[list[Ints], Floats]:
+    """Stretches of a ring between corners, and the measures of each, (n, 7), ordered as `_ODDS`.
+
+    Whether two sources show it is left at 0.
+    """
     n = len(points)
     parts: list[Ints] = []
     told: list[tuple[float, ...]] = []
@@ -142,12 +141,8 @@ def _stretches(
         end = int(corners[0]) + n if last else int(corners[i + 1])
         if not _SHORTEST <= end - begin < _LONGEST_MM / STEP_MM:
             continue
-        part = np.arange(begin, end) % n
-        seen = float(np.mean(twice[part]))
-        if seen >= _TWICE_SEEN or np.mean(worn[part]) <= 0.5:
-            continue
-        parts.append(part)
-        told.append((seen, *_shape(points, int(begin), end, turn, fine)))
+        parts.append(np.arange(begin, end) % n)
+        told.append((0.0, *_shape(points, int(begin), end, turn, fine)))
     return parts, np.array(told).reshape(len(told), len(_ODDS))
 
 
@@ -184,13 +179,18 @@ def _shape(points: Floats, begin: int, end: int, turn: Floats, fine: Floats) -> 
     )
 
 
-def _log_odds(told: Floats) -> Floats:
+def log_odds(told: Floats) -> Floats:
     """Log odds that stretches are edges of losses, from their measures (n, 7)."""
-    odds = np.full(len(told), _INTERCEPT)
+    changes = [change for pieces in _ODDS.values() for _, change in pieces]
+    return np.asarray(_INTERCEPT + hinges(told) @ np.array([*changes, *_BOTH_CORNERS]))
+
+
+def hinges(told: Floats) -> Floats:
+    """What `_ODDS` and `_BOTH_CORNERS` weigh: each measure beyond each of its knots, (n, m)."""
+    columns = []
     for pieces, value in zip(_ODDS.values(), told.T, strict=True):
-        odds += pieces[0][1] * value
-        for knot, change in pieces[1:]:
-            odds += change * np.maximum(value - knot, 0.0)
+        columns.append(value)
+        columns += [np.maximum(value - knot, 0.0) for knot, _ in pieces[1:]]
     _, length, _, least, _, turning, anti = told.T
-    both = np.stack([np.ones_like(anti), anti, turning, length]) * (least > 0)
-    return np.asarray(odds + np.asarray(_BOTH_CORNERS) @ both)
+    both = np.stack([np.ones_like(anti), anti, turning, length], axis=1) * (least > 0)[:, None]
+    return np.column_stack([*columns, both])

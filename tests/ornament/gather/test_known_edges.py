@@ -1,0 +1,73 @@
+"""Edges of losses learnt from those that another source tells."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from shapely import MultiPolygon, box
+
+from darkroom import Ornament, painted
+from ironlace.ornament.gather.known_edges import known_edges, learnt_odds
+from ironlace.ornament.gather.loss_edges import LIKELY, log_odds, stretches_of
+
+PPM = 12.0
+TEETH = MultiPolygon([box(4 + 3 * n, 4, 5.2 + 3 * n, 16) for n in range(12)])
+
+
+def torn(paint: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """Half of the teeth torn off unevenly at their lower end."""
+    out = paint.copy()
+    for n in range(0, 12, 2):
+        x = np.linspace(3.5 + 3 * n, 5.7 + 3 * n, 12)
+        y = rng.uniform(11, 13) + rng.uniform(-0.25, 0.25, 12)
+        ring = np.vstack([np.column_stack([x, y]), [(x[-1], 17), (x[0], 17)]])
+        cv2.fillPoly(out, [np.round(ring * PPM - 0.5).astype(np.int32)], 0)
+    return cv2.GaussianBlur(out, (0, 0), 0.7)
+
+
+def test_ends_that_both_show_are_outline_and_torn_ones_a_losses() -> None:
+    rng = np.random.default_rng(3)
+    paint = painted(Ornament(TEETH), (42.0, 20.0), PPM)
+    like = cv2.GaussianBlur(paint, (0, 0), 0.7)
+    everywhere = np.ones(paint.shape, np.bool_)
+    known = known_edges(torn(paint, rng), like, everywhere, PPM)
+    # ends of 1.2 mm, and the sides' upper stretches as far as they are short enough
+    across = np.abs(np.exp(known[:, 1]) - 1.2) < 0.5
+    assert np.count_nonzero(across & (known[:, 7] == 0)) >= 12
+    assert np.count_nonzero(known[:, 7] == 1) >= 6
+    hidden = known_edges(torn(paint, rng), like, ~everywhere, PPM)
+    assert hidden.shape == (0, 8)
+
+
+def test_what_is_known_of_a_piece_outweighs_general_odds() -> None:
+    ends = stretches_of(_tooth(0.0), 1)[1]
+    straight = ends[np.argmin(np.abs(ends[:, 1] - np.log(1.2)))]
+    rough = np.array([_rough(n) for n in range(20)])
+    plain = straight + np.random.default_rng(0).normal(0, 0.05, (20, 7)) * (np.arange(7) > 0)
+    known = np.vstack([np.c_[rough, np.ones(20)], np.c_[plain, np.zeros(20)]])
+    asked = np.vstack([straight, rough[:1]])
+    general, learnt = log_odds(asked), learnt_odds(known, asked)
+    assert learnt[0] < general[0] - 1.0
+    assert learnt[1] > LIKELY and learnt[0] < LIKELY
+    assert np.array_equal(learnt_odds(None, asked), general)
+    # of one kind alone nothing can be learnt
+    assert np.array_equal(learnt_odds(known[:20], asked), general)
+
+
+def _tooth(rough: float, seed: int = 0) -> np.ndarray:
+    """Points 0.05 mm apart round a tooth of 1.2 by 8 mm; its lower end may be rough."""
+    rng = np.random.default_rng(seed)
+    down, over = np.arange(0, 8, 0.05), np.arange(0, 1.2, 0.05)
+    end = cv2.GaussianBlur(rng.normal(0, 1, (1, len(over))), (0, 0), 2)[0] * rough
+    sides = [
+        np.c_[over, np.zeros_like(over)],
+        np.c_[np.full_like(down, 1.2), down],
+        np.c_[over[::-1] + 0.05, 8 + end],
+        np.c_[np.zeros_like(down), 8 - down],
+    ]
+    return np.vstack(sides)
+
+
+def _rough(seed: int) -> np.ndarray:
+    _, told = stretches_of(_tooth(0.3, seed + 1), 1)
+    return told[np.argmax(told[:, 2])]
