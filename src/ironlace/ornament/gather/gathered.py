@@ -314,7 +314,7 @@ class _Evidence:
         self.disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
         self.own = first.coverage  # of the object itself, as its photographs show it
         self.witnesses = np.zeros_like(first.coverage)
-        self.known: list[Floats] = []
+        self.known: dict[int, Floats] = {}  # by source
         self.names: list[str] = [name]
         self.grades: list[Grade] = [grade]
         self.layings: list[Laying | None] = [None]
@@ -387,7 +387,7 @@ class _Evidence:
             tuple(self.layings),
             witnesses if independent else None,
             self._blind(),
-            np.concatenate(self.known) if self.known else None,
+            np.concatenate(list(self.known.values())) if self.known else None,
         )
 
     def _blind(self) -> U8 | None:
@@ -432,12 +432,15 @@ class _Evidence:
         scale = self.scale
         self.witnesses += edge_band(theirs, scale)
         mine = self.coverage if ours is None else ours
-        self.known.append(known_edges(mine, theirs, believed, scale))
-        self.known.append(known_edges(theirs, mine, self.sure & believed, scale))
         if worn_there is None:
             worn_there = _missing(theirs, self.coverage, self.sure & believed, scale)
         lost_here = _missing(mine, theirs, believed, scale)
         self.disputed |= lost_here | worn_there
+        # of an unworn piece nothing is to be learnt, and of a motif's many repeats one tells enough
+        if number not in self.known and (lost_here.any() or worn_there.any()):
+            ours_told = known_edges(mine, theirs, believed, scale)
+            theirs_told = known_edges(theirs, mine, self.sure & believed, scale)
+            self.known[number] = np.concatenate([ours_told, theirs_told])
         self.coverage, self.sure, self.source = _joined(
             self.coverage, self.sure, self.source, theirs, believed, number, scale
         )

@@ -107,7 +107,7 @@ def learnt_odds(known: Floats | None, asked: Floats) -> Floats:
     weight, shift = _ridge(x, offset, is_loss)
     odds = general + shift + more @ weight
     among = float(is_loss.mean())
-    return odds + _commoner(odds, among)
+    return np.asarray(odds + _commoner(odds, among))
 
 
 def _ridge(x: Floats, offset: Floats, is_loss: Bools) -> tuple[Floats, float]:
