@@ -260,7 +260,8 @@ def _stroke_ends(gathered: Gathered) -> list[_End]:
     h, w = gathered.coverage.shape
     factor = max(1.0, gathered.px_per_mm / SKELETON_PX_PER_MM)
     size = (max(4, round(w / factor)), max(4, round(h / factor)))
-    small = cv2.resize(gathered.coverage, size, interpolation=cv2.INTER_AREA)
+    reduced = cv2.resize(gathered.coverage, size, interpolation=cv2.INTER_AREA)
+    small = np.asarray(reduced, np.uint8)
     scale = gathered.px_per_mm * size[0] / w
     mask = cv2.GaussianBlur(small, (0, 0), 0.08 * scale) > 127
     count, parts, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
