@@ -17,6 +17,16 @@ def test_places_are_read_in_order():
     ]
 
 
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+@pytest.mark.parametrize("begin", ["", "\ufeff"])
+def test_places_are_read_however_a_table_is_parted(mark, begin):
+    table = (_HEAD + "digit,0,0,50,40,48\ngap,0,0,70.5,40,48\n").replace(",", mark)
+    if mark != ",":
+        table = table.replace(".", ",")
+    read = read_places(begin + table.replace("\n", "\r\n"), (100, 100))
+    assert [p.x_px for p in read] == [50.0, 70.5]
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
@@ -31,6 +41,8 @@ def test_places_are_read_in_order():
         (_HEAD + "digit,0,0,5,5,4\n", "pixels high"),
         (_HEAD + "digit,0,0,5,5,40\ndigit,0,0,9,5,40\n", "stands twice"),
         (_HEAD + "gap,0,0,5,5,40\n", "no digit"),
+        (_HEAD[:-1] + ",x_px\n", "heading twice"),
+        (_HEAD + "digit,0,0,5\0,5,40\n", "cannot be read"),
     ],
 )
 def test_what_cannot_be_used_is_refused_in_one_sentence(text, says):

@@ -3,6 +3,7 @@
 import csv
 import io
 import math
+import re
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -53,18 +54,15 @@ def read_places(text: str, shape: tuple[int, int]) -> tuple[Place, ...]:
     >>> read_places(table, (100, 100))[0].x_px
     50.0
     """
-    rows = list(csv.reader(io.StringIO(text.removeprefix("\ufeff"))))
-    rows = [[cell.strip() for cell in row] for row in rows if any(cell.strip() for cell in row)]
-    if not rows:
+    heads, rows = rows_by_heading(text, "table of places")
+    if not heads:
         raise MarksError(f"The table of places is empty: it needs the columns {_named()}.")
-    heads = [cell.lower() for cell in rows[0]]
     if missing := [name for name in COLUMNS if name not in heads]:
         raise MarksError(
             f"The table of places has no column {', '.join(missing)}, only "
-            f"{', '.join(rows[0])}: it needs {_named()}."
+            f"{', '.join(heads)}: it needs {_named()}."
         )
-    places = tuple(_place(dict(zip(heads, row, strict=False)), at, shape)
-                   for at, row in enumerate(rows[1:], 2))  # fmt: skip
+    places = tuple(_place(cells, line, shape) for line, cells in rows)
     seen: set[tuple[str, int, int]] = set()
     for one in places:
         if (one.kind, one.row, one.index) in seen:
@@ -80,6 +78,49 @@ def read_places(text: str, shape: tuple[int, int]) -> tuple[Place, ...]:
 
 def _named() -> str:
     return ", ".join(COLUMNS)
+
+
+def rows_by_heading(text: str, called: str) -> tuple[list[str], list[tuple[int, dict[str, str]]]]:
+    r"""Headings in small letters, and each row's cells by heading with the line it ends on.
+
+    Parameters
+    ----------
+    text
+        Parted by commas, or by semicolons or tabs where the first line has more of them; then a
+        comma in a figure is its decimal point.
+    called
+        What the table is, for the refusal.
+
+    Raises MarksError when it is no table, or a heading stands twice.
+
+    >>> rows_by_heading("Kind;x_px\ndigit;50,5\n", "table")
+    (['kind', 'x_px'], [(2, {'kind': 'digit', 'x_px': '50.5'})])
+    """
+    body = text.removeprefix("\ufeff")
+    first = next((line for line in body.splitlines() if line.strip()), "")
+    mark = max(",;\t", key=lambda sign: (first.count(sign), sign == ","))
+    read = csv.reader(io.StringIO(body, newline=""), delimiter=mark)
+    try:
+        rows = [
+            (read.line_num, [c.strip() for c in row]) for row in read if any(map(str.strip, row))
+        ]
+    except csv.Error as error:
+        raise MarksError(
+            f"The {called} cannot be read near line {read.line_num}: {error}."
+        ) from error
+    heads = [cell.lower() for cell in rows[0][1]] if rows else []
+    named = [head for head in heads if head]
+    if len(set(named)) < len(named):
+        raise MarksError(
+            f"The {called} has a heading twice ({', '.join(heads)}): keep one of each."
+        )
+    if mark != ",":
+        rows = [(line, [_FIGURE.sub(r"\1.\2", cell) for cell in row]) for line, row in rows]
+    return heads, [(line, dict(zip(heads, row, strict=False))) for line, row in rows[1:]]
+
+
+_FIGURE = re.compile(r"^(-?\d+),(\d+)$")
+"""A figure with a decimal comma."""
 
 
 def _place(cells: dict[str, str], line: int, shape: tuple[int, int]) -> Place:

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from ironlace.evidence.markings import DOT
+from ironlace.marks.errors import MarksError
+from ironlace.marks.reading.places import rows_by_heading
 from ironlace.marks.reading.read_marks import DigitRead, Interval, MarksRead
 from ironlace.marks.reading.strings import RowStrings, strings_in_play, strings_of
 
@@ -226,11 +228,14 @@ def _interval(found: Interval) -> dict[str, float]:
 def digit_px_in(places: str) -> float | None:
     """Median height of the digits of a table of places, pixels; None where none is told."""
     tall = []
-    for row in csv.DictReader(io.StringIO(places.removeprefix("\ufeff"))):
-        cells = {str(k).strip().lower(): str(v or "").strip() for k, v in row.items()}
+    try:
+        rows = rows_by_heading(places, "table of places")[1]
+    except MarksError:
+        return None  # whoever reads the table says what is wrong with it
+    for _, cells in rows:
         try:
             if cells.get("kind", "").lower() == "digit":
                 tall.append(float(cells["height_px"]))
         except (KeyError, ValueError):
-            return None  # whoever reads the table says what is wrong with it
+            return None
     return sorted(tall)[len(tall) // 2] if tall else None

@@ -1,7 +1,5 @@
 """Files that a reading of marks takes and gives: relief, shapes, readers' tables, what was read."""
 
-import csv
-import io
 import json
 from dataclasses import dataclass
 from functools import cache
@@ -17,6 +15,7 @@ from ironlace.marks.errors import MarksError
 from ironlace.marks.reading.agreement import Place as AgreedPlace
 from ironlace.marks.reading.known_shapes import shapes_from_pictures
 from ironlace.marks.reading.learned import Learned
+from ironlace.marks.reading.places import rows_by_heading
 from ironlace.marks.reading.read_marks import Interval
 from ironlace.marks.reading.reading_told import USUAL_DIGIT_MM
 from ironlace.marks.reading.relief_slopes import (
@@ -193,23 +192,21 @@ def read_reader(text: str, name: str) -> dict[AgreedPlace, str]:
 
     Raises MarksError when a column is missing, a cell cannot be read, or a place stands twice.
     """
-    rows = list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
-    heads = [h.strip().lower() for h in (rows[0].keys() if rows else []) if h]
+    heads, rows = rows_by_heading(text, f"table {name}")
     if missing := [c for c in _READER_COLUMNS if c not in heads]:
         raise MarksError(
             f"{name} has no column {', '.join(missing)}: a reader's table needs "
             f"{', '.join(_READER_COLUMNS)}, and a row for each place."
         )
     read: dict[AgreedPlace, str] = {}
-    for line, row in enumerate(rows, 2):
-        cells = {str(k).strip().lower(): str(v or "").strip() for k, v in row.items()}
+    for line, cells in rows:
         try:
             place = (cells["mark"], int(cells["row"]), int(cells["index"]))
-        except ValueError as error:
+        except (KeyError, ValueError) as error:
             raise MarksError(
                 f"{name}, line {line}: row and index must be whole numbers counted from 0."
             ) from error
-        if not cells["glyph"]:
+        if not cells.get("glyph"):
             raise MarksError(f"{name}, line {line} has no glyph: write what was read, or '?'.")
         if place in read:
             raise MarksError(f"{name}, line {line}: the place stands there already; keep one row.")
