@@ -16,7 +16,6 @@ from __future__ import annotations
 import argparse
 import csv
 import io
-import itertools
 import json
 import sys
 import time
@@ -30,14 +29,8 @@ ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "truth")]
 
 import struck_plates  # noqa: E402
-from ironlace.marks.reading import dot_features, read_marks, relief_slopes  # noqa: E402
-from ironlace.marks.reading.bare_metal import (  # noqa: E402
-    bare_metal,
-    judged,
-    likelihood,
-    overlaid,
-    readable,
-)
+from ironlace.marks.reading import dot_features, period_shapes, read_marks, relief_slopes, ways_worn  # noqa: E402
+from ironlace.marks.reading.bare_metal import bare_metal, best_fits, overlaid  # noqa: E402
 from ironlace.marks.reading.known_shapes import (  # noqa: E402
     WIDE,
     ShapeReader,
@@ -51,8 +44,8 @@ from ironlace.marks.reading.numeral_styles import (  # noqa: E402
     WAYS,
     drawn,
 )
-from ironlace.marks.reading.period_shapes import cut_strikes, shared_reading  # noqa: E402
 from ironlace.marks.reading.places import Place  # noqa: E402
+from ironlace.marks.reading.read_together import read_together  # noqa: E402
 from ironlace.marks.reading.slope_pattern import pattern  # noqa: E402
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of  # noqa: E402
 from ironlace.marks.reading.wear import depth_of_place  # noqa: E402
@@ -61,14 +54,16 @@ from struck_plates import TUNING_FACES, Asked, Plate, struck_plate  # noqa: E402
 
 LEARNED = ROOT / "src" / "ironlace" / "workshop" / "marks" / "learned_marks.npz"
 WEARS = (0.0, 0.3, 0.6, 0.8, 0.95)
-DOTS = {"dot_heat": 1.0, "dot_floor": 0.005, "doubt_fit": 0.25, "doubt_width": 0.06}
-"""The doubt where digits hardly fit: the tuning plates ask for 0.12 and 0.06, and are few; taken
-more cautiously, since a judge that errs there errs for all gaps of a plate."""
+DOTS = {"dot_heat": 1.0, "dot_floor": 0.005}
 WITHOUT_BARE = {
     "known_sharpness": 360.6, "known_rise": 2.5, "known_most": 2000.0,
-    "cut_sharpness": 104.0, "cut_rise": 0.6,
+    "cut_sharpness": 104.0, "cut_rise": 0.6, "cut_most": 250.0,
 }  # fmt: skip
 """How sharply fits are taken where the plate has no bare metal to judge them by."""
+OTHER_WAYS = {"known_plain": 0.3, "cut_plain": 0.2}
+"""Share of the slopes that count when it is judged which way a plate lies."""
+COUNTS = {"known": (0.3, 0.45, 0.6, 0.8), "cut": (0.2, 0.3, 0.4)}
+"""Shares of the slopes tried for reading."""
 
 
 # --- figures ------------------------------------------------------------------------------------
@@ -363,23 +358,33 @@ def _looks(rng, plate, relief, places, look, fits, gain):
     digits = [p for p in places if p.kind == "digit"]
     per = digits[0].height_px / TALL
     grain = relief_slopes.grain_of(relief, per)
-    reader = ShapeReader(shapes_from_pictures(plate.shapes))
     bare = bare_metal(relief, places, grain, rng)
     held = [held_down(relief.patch(d.x_px, d.y_px, per, WIDE), grain) for d in digits]
-    laid = {
-        name: [judged(overlaid(strikes, held, bare, even=even), starts) for even in (0.0, 1.0)]
-        for name, (strikes, starts) in (
-            ("known", (reader.strikes, reader.starts)),
-            ("cut", cut_strikes()),
-        )
-    }
-    fit = {name: float(np.median(both[0].fits.max(axis=1))) for name, both in laid.items()}
+    y = np.array([int(d.glyph) for d in plate.digits])
+    net = np.stack([read_marks.looked_at(relief, d, learned(), grain) for d in digits])
+    net -= np.logaddexp.reduce(net, axis=1, keepdims=True) - np.log(10)
+    reader = ShapeReader(shapes_from_pictures(plate.shapes))
+    ways = (
+        ("known", reader.strikes, reader.starts, ways_worn.EVEN,
+         lambda laid, n: ways_worn.logs_by_ways(reader, laid, n), 0.0),
+        ("cut", *period_shapes.cut_strikes(), 0.0, period_shapes.logs_by_cuts, net),
+    )  # fmt: skip
+    fit, lost = {}, {}
+    for name, strikes, starts, even, logs, more in ways:
+        best = best_fits(overlaid(strikes, held, bare), starts).max(axis=1)
+        fit[name] = float(np.median(best))
+        if not bare:
+            continue
+        over = overlaid(strikes, held, bare, even=even)
+        for count in COUNTS[name]:
+            seen = logs(over.places, count * over.slopes)
+            seen = seen + np.broadcast_to(more, seen.shape[:2])[:, :, None, None]
+            p = read_together(seen, logs(over.bare, count * over.slopes)).p
+            lost[name, count] = float(-np.log(0.999 * p[np.arange(len(y)), y] + 1e-4).mean())
     return {
         "wear": plate.asked.wear,
         "face": plate.asked.face,
-        "y": np.array([int(d.glyph) for d in plate.digits]),
-        **laid,
-        "seen": np.stack([read_marks.looked_at(relief, d, learned(), grain) for d in digits]),
+        "lost": lost,
         "numbers": dot_features.features(fits, look),
         "struck": np.array([g.struck for g in plate.gaps]),
         "base_rate": plate.asked.base_rate,
@@ -392,54 +397,19 @@ def _looks(rng, plate, relief, places, look, fits, gain):
     }
 
 
-def log_of(logits):
-    return logits - np.logaddexp.reduce(logits, axis=-1, keepdims=True)
-
-
-def loss(logs, y, floor=1e-3):
-    """Mean of minus the logarithm of what was stated of the truth."""
-    p = (1 - floor) * np.exp(log_of(logs)) + floor / logs.shape[1]
-    return float(-np.log(p[np.arange(len(y)), y]).mean())
-
-
-def laid_logs(one, name, plain, even, most):
-    """As `read_marks` takes the fits: their likelihood, and how far the plate is readable."""
-    first, second = one[name]
-    share = readable(max(first.stands_out, second.stands_out))
-    logs = likelihood(first.fits, min(plain * first.slopes, most))
-    logs = logs + likelihood(second.fits, min(even * second.slopes, most))
-    return share * logs, share
-
-
 def fitted_settings(looks):
-    """How much the fits count, by the likelihood of the tuning plates."""
-    looks = [one for one in looks if np.isfinite(one["known"][0].slopes)]
-    plain = min(  # for the ways a plate may lie; digits are read by `ways_worn`
-        (0.2, 0.3, 0.4),
-        key=lambda v: np.mean(
-            [loss(laid_logs(o, "known", v, 0.0, 2000.0)[0], o["y"]) for o in looks]
-        ),
+    """Settings out of the tuning plates; how much the shares tried for reading lose is told."""
+    for name, counts in COUNTS.items():
+        for count in counts:
+            lost = [o["lost"][name, count] for o in looks if (name, count) in o["lost"]]
+            print(f"{name}, {count} of the slopes counting: {np.mean(lost):.3f} lost a digit")
+    return (
+        {"figure_floor": 1e-3}
+        | OTHER_WAYS
+        | WITHOUT_BARE
+        | _wear_settings(looks)
+        | _depth_settings(looks)
     )
-
-    def of_cuts(v):
-        *counts, part = v
-        told = []
-        for one in looks:
-            logs, share = laid_logs(one, "cut", *counts)
-            told.append(loss(shared_reading(logs) + share * part * one["seen"], one["y"]))
-        return float(np.mean(told))
-
-    tried = itertools.product((0.1, 0.2, 0.3), (0.0, 0.03, 0.06), (120.0, 250.0), (0.3, 0.65, 1.0))
-    cut = min(tried, key=of_cuts)
-    settings = {
-        "known_plain": plain,
-        "cut_plain": cut[0],
-        "cut_even": cut[1],
-        "cut_most": cut[2],
-        "figure_part": cut[3],
-        "figure_floor": 1e-3,
-    }
-    return settings | WITHOUT_BARE | _wear_settings(looks) | _depth_settings(looks)
 
 
 def _wear_settings(looks):

@@ -6,7 +6,8 @@
 
 `--relief true` reads the exact normals, `noisy` exact ones softened, made noisy (0.5 to 3 degrees)
 and too steep or too flat by a factor, `photographs` the relief made of 24 photographs, `single`
-one raking photograph. Each run draws the same number of plates for every wear. `kept` reads the
+one raking photograph. Each run draws the same number of plates for every wear; `--maker eaten`
+takes plates of other habits (`tests/truth/eaten_plates.py`; noisy or single). `kept` reads the
 plates that `marks_plates.py` keeps in a folder.
 """
 
@@ -27,6 +28,8 @@ sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "truth"), str(ROOT / "be
 
 from marks_learning import WEARS, pits, places_of, relief_of  # noqa: E402
 
+import struck_plates  # noqa: E402
+from eaten_plates import FACES, eaten_plate, one_photograph, seen_normals  # noqa: E402
 from ironlace.marks.reading.known_shapes import shapes_from_pictures, windows_of  # noqa: E402
 from ironlace.marks.reading.numeral_styles import GLYPHS, TALL  # noqa: E402
 from ironlace.marks.reading.read_marks import read_marks  # noqa: E402
@@ -81,6 +84,24 @@ def _photographed(rng, plate, count):
             if ended.code:
                 raise
         return read_relief(folder / "relief").slopes
+
+
+def one_eaten(seed, wear, how, base_rate):
+    rng = np.random.default_rng([seed, round(100 * wear)])
+    size = float(rng.uniform(0.02, 0.025))
+    face = FACES[seed % len(FACES)]
+    asked = Asked(wear=wear, face=face, base_rate=base_rate, mm_per_px=size, **pits(rng))
+    plate = eaten_plate(rng, asked)
+    if how == "single":
+        azimuth, high = float(rng.uniform(0, 360)), float(rng.uniform(17, 33))
+        light = to_linear(one_photograph(rng, plate, azimuth, high))
+        slopes = slopes_from_photograph(light, azimuth, high, size)
+    else:
+        slopes = slopes_from_normals(seen_normals(rng, plate), size)
+    return read_of(
+        asked, plate.digits, plate.gaps, plate.texts(), plate.shapes, slopes,
+        places_of(rng, plate), 1.0,
+    )  # fmt: skip
 
 
 def one(seed, wear, face, how, base_rate):
@@ -233,6 +254,11 @@ def digits_gap(plates, name):
     return gap_above_chance(p, y)
 
 
+def sure_and_wrong(plates, name):
+    both = zip(flat(plates, name, "p"), flat(plates, "y"), strict=True)
+    return float(np.mean([max(p.values()) > 0.9 and max(p, key=p.get) != y for p, y in both]))
+
+
 def against_pits(plates, name):
     keep = [s or pit for s, pit in zip(flat(plates, "struck"), flat(plates, "pit"), strict=True)]
     dots, y = np.array(flat(plates, name, "dots")), np.array(flat(plates, "struck"))
@@ -270,6 +296,8 @@ ROWS = {
     "digits, shapes not given, top-2": lambda q: tops(q, "foreign", 2),
     "digits, gap above chance, given": lambda q: digits_gap(q, "given"),
     "digits, gap above chance, not given": lambda q: digits_gap(q, "foreign"),
+    "digits, over 0.9 and wrong, given": lambda q: sure_and_wrong(q, "given"),
+    "digits, over 0.9 and wrong, not given": lambda q: sure_and_wrong(q, "foreign"),
     "dots, AUC, base rate given": lambda q: auc(flat(q, "given", "dots"), flat(q, "struck")),
     "dots, AUC against pits in gaps": lambda q: against_pits(q, "given"),
     "dots, gap above chance, base rate given": lambda q: gap_above_chance(
@@ -328,7 +356,12 @@ def main():
     asked.add_argument("--relief", default="noisy")
     asked.add_argument("--base-rate", type=float, default=0.5)
     asked.add_argument("--wears", type=float, nargs="+", default=WEARS)
+    asked.add_argument("--maker", choices=("struck", "eaten"), default="struck")
+    asked.add_argument("--plate-mm", type=float, nargs=2, help="smaller plates are made sooner")
+    asked.add_argument("--seconds", type=float, default=1e9, help="begin no plate after so long")
     given = asked.parse_args()
+    if given.plate_mm:
+        struck_plates.PLATE_MM = tuple(given.plate_mm)
     if given.what == "told":
         told(given.files)
         return
@@ -340,10 +373,20 @@ def main():
             found.append(one_kept(file, given.relief))
             np.save(out, np.array(found, dtype=object), allow_pickle=True)
         return
-    for k in range(given.plates):
-        face = TEST_FACES[(given.seed + k) % len(TEST_FACES)]
-        found += [one(given.seed + k, w, face, given.relief, given.base_rate) for w in given.wears]
+    begun, longest = time.perf_counter(), 0.0
+    for seed in range(given.seed, given.seed + given.plates):
+        start = time.perf_counter()
+        if start - begun + longest > given.seconds:
+            print(f"begin again with seed {seed}")
+            return
+        face = TEST_FACES[seed % len(TEST_FACES)]
+        for wear in given.wears:
+            if given.maker == "eaten":
+                found.append(one_eaten(seed, wear, given.relief, given.base_rate))
+            else:
+                found.append(one(seed, wear, face, given.relief, given.base_rate))
         np.save(given.files[0], np.array(found, dtype=object), allow_pickle=True)
+        longest = max(longest, time.perf_counter() - start)
 
 
 if __name__ == "__main__":

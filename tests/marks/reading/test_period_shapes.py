@@ -1,9 +1,10 @@
 import numpy as np
 import pytest
 
-from ironlace.marks.reading.bare_metal import BareMetal, judged, likelihood, overlaid
+from ironlace.marks.reading.bare_metal import BareMetal, overlaid
 from ironlace.marks.reading.known_shapes import WIDE, held_down, shapes_from_pictures
-from ironlace.marks.reading.period_shapes import cut_strikes, shared_reading
+from ironlace.marks.reading.period_shapes import cut_strikes, logs_by_cuts
+from ironlace.marks.reading.read_together import read_together
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of
 from struck_plates import face
 
@@ -20,28 +21,27 @@ def fits():
             wide = slopes_of(placed(depth, shape=WIDE))
             wide = wide + rng.normal(0, 0.03, wide.shape).astype(np.float32)
             found.append(held_down(wide, 0.03))
-    strikes, starts = cut_strikes()
-    return judged(overlaid(strikes, found, BareMetal((), np.ones(24))), starts).fits
+    strikes, _ = cut_strikes()
+    return logs_by_cuts(overlaid(strikes, found, BareMetal((), np.ones(24))).places, 100.0)
 
 
-def shared(fits, slopes):
-    return shared_reading(likelihood(np.asarray(fits), slopes))
+def read(logs):
+    return read_together(logs, logs[:0]).p
 
 
 def test_a_foreign_face_is_read_by_our_cuts(fits):
-    read = shared(fits[:10], 100).argmax(axis=1)
-    assert (read == np.arange(10)).mean() >= 0.9
+    assert (read(fits[:10]).argmax(axis=1) == np.arange(10)).mean() >= 0.9
 
 
 def test_worn_places_are_read_in_the_light_of_clear_ones(fits):
     truth = np.arange(10)
 
-    def log_p(read):
-        return (read - np.logaddexp.reduce(read, axis=1, keepdims=True))[-10:][truth, truth].sum()
+    def log_p(p):
+        return np.log(p[-10:][truth, truth]).sum()
 
-    alone = np.vstack([shared([one], 200) for one in fits])
-    assert log_p(shared(fits, 200)) > log_p(alone)
+    alone = np.vstack([read(fits[k : k + 1]) for k in range(len(fits))])
+    assert log_p(read(fits)) > log_p(alone)
 
 
 def test_order_of_places_does_not_matter(fits):
-    assert shared(fits[::-1], 100)[::-1] == pytest.approx(shared(fits, 100))
+    assert read(fits[::-1])[::-1] == pytest.approx(read(fits))

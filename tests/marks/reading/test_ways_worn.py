@@ -9,8 +9,9 @@ from ironlace.marks.reading.known_shapes import (
     shapes_from_pictures,
     shift_logs,
 )
+from ironlace.marks.reading.read_together import read_together
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of
-from ironlace.marks.reading.ways_worn import EVEN, read_by_ways
+from ironlace.marks.reading.ways_worn import COUNT, EVEN, logs_by_ways
 from struck_plates import face
 
 GRAIN = 0.03
@@ -34,8 +35,10 @@ def read(reader, blow, only="0247"):
         return held_down(slopes, GRAIN)
 
     bare = BareMetal(tuple(seen() for _ in range(8)), np.ones(24))
-    digits = [seen(depth_left(shapes[g][0], blow)) for g in only]
-    return read_by_ways(by, overlaid(by.strikes, digits, bare, even=EVEN))
+    digits = [seen(None if g == " " else depth_left(shapes[g][0], blow)) for g in only]
+    over = overlaid(by.strikes, digits, bare, even=EVEN)
+    slopes = COUNT * over.slopes
+    return read_together(logs_by_ways(by, over.places, slopes), logs_by_ways(by, over.bare, slopes))
 
 
 @pytest.mark.parametrize(
@@ -46,15 +49,23 @@ def read(reader, blow, only="0247"):
     ],
 )
 def test_what_is_left_is_read_whichever_way_the_plate_was_worn(reader, blow):
-    logs, told = read(reader, blow)
-    assert told > 0.9
-    assert (logs.argmax(axis=1) == np.arange(4)).all()
+    found = read(reader, blow)
+    assert found.left > 0.99
+    assert (found.p.argmax(axis=1) == np.arange(4)).all()
+    assert found.empty.max() < 0.01
 
 
 def test_where_nothing_is_left_all_figures_are_alike(reader):
-    logs, told = read(reader, Blow(0.0, 3.0, 0.0, planed=False, blur=1.0))
-    assert told < 0.4
-    assert np.ptp(logs, axis=1).max() < 1.5
+    found = read(reader, Blow(0.0, 3.0, 0.0, planed=False, blur=1.0))
+    assert found.left < 0.9
+    assert np.ptp(found.p, axis=1).max() < 0.35
+
+
+def test_a_place_where_nothing_was_struck_is_empty_among_clear_ones(reader):
+    found = read(reader, Blow(0.6, 3.0, 0.0, planed=False, blur=1.0), only="02 7 4")
+    assert (found.empty > 0.5).tolist() == [False, False, True, False, True, False]
+    assert found.p[[2, 4]].max() < 0.6
+    assert found.p.argmax(axis=1)[[0, 1, 3, 5]].tolist() == [0, 1, 3, 2]
 
 
 def test_places_are_good_to_a_sixth_of_a_millimetre():
@@ -67,6 +78,6 @@ def test_places_are_good_to_a_sixth_of_a_millimetre():
 
 
 def test_one_clear_digit_is_read_alone(reader):
-    logs, told = read(reader, Blow(0.6, 3.0, 0.0, planed=False, blur=1.0), only="4")
-    assert told > 0.9
-    assert logs[0].argmax() == 2
+    found = read(reader, Blow(0.6, 3.0, 0.0, planed=False, blur=1.0), only="4")
+    assert found.left > 0.9
+    assert found.p[0].argmax() == 2

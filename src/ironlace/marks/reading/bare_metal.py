@@ -3,9 +3,8 @@
 How many slopes of a place are independent hangs on grain, rust and the relief's noise, and is not
 the same on two plates; nor is how well a shape fits where nothing was struck. Both are measured
 where the plate is bare: one over the mean square of the fits is the first, their best the second.
-A digit that fits no better than bare metal tells nothing, whatever its own figures say. The bare
-metal's spectrum also tells at which size of detail a shape stands out best (the matched filter for
-coloured noise: North, 1943).
+The bare metal's spectrum also tells at which size of detail a shape stands out best (the matched
+filter for coloured noise: North, 1943).
 """
 
 from collections.abc import Sequence
@@ -38,11 +37,6 @@ _LEAST = 3e-3
 """Least power of a ring against the strongest: below it the measure itself is noise."""
 _PAD = 16
 """Steps of nothing about a patch that is filtered."""
-_NOTHING = 1.15
-"""Fit of a plate's digits against its bare metal's at which both are as likely to be empty; fitted
-on tuning plates, on which bare ones reached 1.05 and readable ones began at 1.2."""
-_WIDTH = 0.05
-"""Width of that passage."""
 
 
 @dataclass(frozen=True)
@@ -54,25 +48,6 @@ class BareMetal:
 
     def __bool__(self) -> bool:
         return len(self.patches) >= _FEWEST
-
-
-@dataclass(frozen=True)
-class Judged:
-    """Fits of shapes to places, and what bare metal says of them.
-
-    Attributes
-    ----------
-    fits
-        Best of each shape at each place, 0 to 1.
-    slopes
-        How many independent slopes a place holds; nan where no bare metal tells.
-    stands_out
-        Mean of the places' best fits over that of bare metal, less its standard error; nan too.
-    """
-
-    fits: NDArray[np.float64]
-    slopes: float
-    stands_out: float
 
 
 def bare_metal(
@@ -174,8 +149,21 @@ def overlaid(
     return Overlaid(tuple(laid(p) for p in seen), on_bare, 1 / max(square, 1e-6))
 
 
-def judged(over: Overlaid, starts: NDArray[np.int64]) -> Judged:
-    """How well shapes fit, the best template and shift of each.
+def parted(over: Overlaid, first: int) -> tuple[Overlaid, Overlaid]:
+    """What the first templates show, and what the others do."""
+    one, other = (
+        Overlaid(
+            tuple(laid[part] for laid in over.places),
+            tuple(laid[part] for laid in over.bare),
+            over.slopes,
+        )
+        for part in (slice(first), slice(first, None))
+    )
+    return one, other
+
+
+def best_fits(over: Overlaid, starts: NDArray[np.int64]) -> NDArray[np.float64]:
+    """How well each shape fits each place at best, 0 to 1; places x shapes.
 
     Parameters
     ----------
@@ -183,18 +171,7 @@ def judged(over: Overlaid, starts: NDArray[np.int64]) -> Judged:
         Where each shape's templates begin.
     """
     fits = np.array([np.maximum.reduceat(one.max(axis=1), starts) for one in over.places])
-    fits = np.maximum(fits, 0.0).astype(np.float64)
-    if not over.bare:
-        return Judged(fits, float("nan"), float("nan"))
-    best = np.array([one.max() for one in over.bare])
-    error = float(best.std() / best.mean()) * np.sqrt(1 / len(fits) + 1 / len(best))
-    stands = float(fits.max(axis=1).mean() / best.mean() - error)
-    return Judged(fits, over.slopes, stands)
-
-
-def readable(stands_out: float) -> float:
-    """Share, 0 to 1, to which a plate's digits are more than bare metal."""
-    return float(1 / (1 + np.exp(-(stands_out - _NOTHING) / _WIDTH)))
+    return np.asarray(np.maximum(fits, 0.0), dtype=np.float64)
 
 
 def likelihood(

@@ -142,17 +142,36 @@ class ShapeReader:
         return {g: max(float(r), 0.0) for g, r in zip(self.glyphs, best, strict=True)}
 
 
+def plain_strikes(
+    shapes: Mapping[str, tuple[Ink, ...]], along: tuple[float, float] | None = None
+) -> NDArray[np.float32]:
+    """Each shape once, worn soft, upright; templates x 2 x 60 x 48, each of norm 1."""
+    (blow,) = _WORN_SOFT[1]
+    return np.stack(
+        [
+            _template(depth_left(ink, blow), along, 1.0, 0.0)
+            for inks in shapes.values()
+            for ink in inks
+        ]
+    )
+
+
+def _template(
+    depth: NDArray[np.float32], along: tuple[float, float] | None, size: float, turn: float
+) -> NDArray[np.float32]:
+    laid = seen_along(slopes_of(placed(depth, turn=turn, scale=size)), along)
+    # of a strike it counts where flanks are steep: as of a place, by direction
+    template = held_down(laid, float(np.abs(laid).max()) / 8)
+    return np.asarray(template / max(float(np.linalg.norm(template)), 1e-9), dtype=np.float32)
+
+
 def _struck(ink: Ink, along: tuple[float, float] | None) -> NDArray[np.float32]:
     """One shape struck in all ways, sizes and turns; templates x 2 x 60 x 48."""
     made = []
     for blows, poses in _WAYS_WORN:
         for blow in blows:
             depth = depth_left(ink, blow)
-            for size, turn in poses:
-                laid = seen_along(slopes_of(placed(depth, turn=turn, scale=size)), along)
-                # of a strike it counts where flanks are steep: as of a place, by direction
-                template = held_down(laid, float(np.abs(laid).max()) / 8)
-                made.append(template / max(float(np.linalg.norm(template)), 1e-9))
+            made += [_template(depth, along, size, turn) for size, turn in poses]
     return np.stack(made)
 
 

@@ -84,11 +84,36 @@ def drawn(style: NumeralStyle, glyph: str) -> Ink:
 
     Raises KeyError for what is no figure.
     """
-    fine = 2  # drawn twice as large, then made small: clean edges
-    tall = TALL * fine * (style.low if glyph in _SHORT else 1.0)
-    wide = style.width * TALL * fine * (0.75 if glyph == "1" else 1.0)
-    broad, thin = style.broad * TALL * fine, style.thin * TALL * fine
     lines, balls = _BUILDERS[glyph](style, style.built.get(glyph, 0))
+    return inked(
+        style,
+        lines,
+        hairs=_hairs(glyph, style.built.get(glyph, 0)),
+        balls=balls,
+        share=(0.75 if glyph == "1" else 1.0, style.low if glyph in _SHORT else 1.0),
+    )
+
+
+def inked(
+    style: NumeralStyle,
+    lines: Sequence[Line],
+    *,
+    hairs: Sequence[Line] = (),
+    balls: Sequence[tuple[float, float]] = (),
+    share: tuple[float, float] = (1.0, 1.0),
+) -> Ink:
+    """Ink of centre lines in a box one wide and one high, drawn in a style.
+
+    Parameters
+    ----------
+    hairs
+        Lines thin whichever way they run.
+    share
+        Width and height against a whole figure's.
+    """
+    fine = 2  # drawn twice as large, then made small: clean edges
+    tall, wide = TALL * fine * share[1], style.width * TALL * fine * share[0]
+    broad, thin = style.broad * TALL * fine, style.thin * TALL * fine
     edge = EDGE * fine
     lean = style.lean * tall
     paper = np.zeros((int(tall) + 2 * edge, int(wide + abs(lean)) + 2 * edge), np.uint8)
@@ -100,12 +125,18 @@ def drawn(style: NumeralStyle, glyph: str) -> Ink:
         at[:, 0] += style.lean * (tall - (at[:, 1] - edge))
         return np.asarray(at, dtype=np.float64)
 
-    for line in lines:
-        cv2.polylines(paper, [np.round(placed(line) * 16).astype(np.int32)], False, 255, 1, 8, 4)
-    nib = cv2.getStructuringElement(
-        cv2.MORPH_ELLIPSE, (max(1, round(broad)) | 1, max(1, round(thin)) | 1)
-    )
-    paper = np.asarray(cv2.dilate(paper, nib), dtype=np.uint8)
+    def under_nib(strokes: Sequence[Line], across: float) -> NDArray[np.uint8]:
+        drawn_ = np.zeros_like(paper)
+        for line in strokes:
+            cv2.polylines(
+                drawn_, [np.round(placed(line) * 16).astype(np.int32)], False, 255, 1, 8, 4
+            )
+        nib = cv2.getStructuringElement(
+            cv2.MORPH_ELLIPSE, (max(1, round(across)) | 1, max(1, round(thin)) | 1)
+        )
+        return np.asarray(cv2.dilate(drawn_, nib), dtype=np.uint8)
+
+    paper = np.maximum(under_nib(lines, broad), under_nib(hairs, thin))
     for x, y in placed(np.array(balls, dtype=np.float64).reshape(-1, 2)):
         cv2.circle(paper, (round(x), round(y)), round(style.ball * TALL * fine), 255, -1)
     small = cv2.resize(
@@ -119,7 +150,7 @@ def drawn(style: NumeralStyle, glyph: str) -> Ink:
 _Built = tuple[list[Line], list[tuple[float, float]]]
 
 
-def _arc(
+def arc(
     cx: float, cy: float, rx: float, ry: float, start: float, end: float, square: float = 2.0
 ) -> Line:
     """Part of an ellipse, angles in degrees from the right over the bottom."""
@@ -137,7 +168,8 @@ def _bent(a: tuple[float, float], by: tuple[float, float], b: tuple[float, float
     return np.asarray((1 - t) ** 2 * start + 2 * t * (1 - t) * middle + t**2 * end)
 
 
-def _straight(*points: tuple[float, float]) -> Line:
+def straight(*points: tuple[float, float]) -> Line:
+    """A line through points."""
     return np.array(points, dtype=np.float64)
 
 
@@ -146,77 +178,88 @@ def _balls(style: NumeralStyle, *at: Sequence[float]) -> list[tuple[float, float
 
 
 def _zero(style: NumeralStyle, way: int) -> _Built:
-    lines = [_arc(0.5, 0.5, 0.5, 0.5, 0, 360, style.square)]
+    lines = [arc(0.5, 0.5, 0.5, 0.5, 0, 360, style.square)]
     if way == 1:
-        lines.append(_straight((0.5, 0.48), (0.5, 0.52)))
+        lines.append(straight((0.5, 0.48), (0.5, 0.52)))
     return lines, []
 
 
 def _one(style: NumeralStyle, way: int) -> _Built:
-    lines = [_straight((0.6, 0), (0.6, 1))]
+    lines = [straight((0.6, 0), (0.6, 1))]
     if way in (0, 2):
-        lines.append(_straight((0.6, 0.0), (0.1, 0.2)))
+        lines.append(straight((0.6, 0.0), (0.1, 0.2)))
     elif way == 3:
         lines.append(_bent((0.6, 0.0), (0.45, 0.14), (0.1, 0.17)))
     if way in (2, 3):
         half = max(style.foot, 0.3)
-        lines.append(_straight((0.6 - half, 1), (0.6 + half, 1)))
+        lines.append(straight((0.6 - half, 1), (0.6 + half, 1)))
     return lines, []
 
 
 def _two(style: NumeralStyle, way: int) -> _Built:
-    top = _arc(0.5, 0.28, 0.46, 0.28, 185, 385, style.square)
+    top = arc(0.5, 0.28, 0.46, 0.28, 185, 385, style.square)
     end = (float(top[-1, 0]), float(top[-1, 1]))
     if way == 2:  # the foot swings
         neck = _bent(end, (0.8, 0.62), (0.05, 0.97))
         base = _bent((0.05, 0.97), (0.5, 0.8), (0.7, 0.98))
         return [top, neck, base, _bent((0.7, 0.98), (0.9, 1.02), (1, 0.8))], _balls(style, top[0])
-    lines = [top, _bent(end, (0.82, 0.58), (0.02, 1)), _straight((0.02, 1), (0.98, 1))]
+    lines = [top, _bent(end, (0.82, 0.58), (0.02, 1)), straight((0.02, 1), (0.98, 1))]
     if way == 1 and style.foot:
-        lines.append(_straight((0.98, 1), (0.98, 1 - 0.25 * style.foot)))
+        lines.append(straight((0.98, 1), (0.98, 1 - 0.25 * style.foot)))
     return lines, _balls(style, top[0])
 
 
 def _three(style: NumeralStyle, way: int) -> _Built:
     w = style.waist
     if way == 1:  # flat top
-        bowl = _arc(0.45, 0.7, 0.53, 0.3, -100, 150, style.square)
-        return [_straight((0.06, 0), (0.93, 0), (0.4, 0.41)), bowl], _balls(style, bowl[-1])
-    upper = _arc(0.46, w / 2, 0.44, w / 2, 195, 445, style.square)
-    lower = _arc(0.46, (1 + w) / 2, 0.53, (1 - w) / 2, -88, 160, style.square)
-    middle = _straight((0.3, w), (0.5, w))
+        bowl = arc(0.45, 0.7, 0.53, 0.3, -100, 150, style.square)
+        return [straight((0.06, 0), (0.93, 0), (0.4, 0.41)), bowl], _balls(style, bowl[-1])
+    upper = arc(0.46, w / 2, 0.44, w / 2, 195, 445, style.square)
+    lower = arc(0.46, (1 + w) / 2, 0.53, (1 - w) / 2, -88, 160, style.square)
+    middle = straight((0.3, w), (0.5, w))
     return [upper, lower, middle], _balls(style, upper[0], lower[-1])
 
 
 def _four(style: NumeralStyle, way: int) -> _Built:
-    lines = [_straight((0, 0.72), (1, 0.72))]
+    lines = [straight((0, 0.72), (1, 0.72))]
     if way == 1:  # open
-        lines += [_straight((0.45, 0), (0, 0.72)), _straight((0.7, 0.4), (0.7, 1))]
+        lines += [straight((0.45, 0), (0, 0.72)), straight((0.7, 0.4), (0.7, 1))]
         return lines, []
-    lines += [_straight((0.7, 0), (0, 0.72)), _straight((0.72, 0), (0.72, 1))]
-    if way == 2 and style.foot:
+    lines.append(straight((0.72, 0), (0.72, 1)))
+    if way != _HAIR:
+        lines.append(straight((0.7, 0), (0, 0.72)))
+    if way in (2, _HAIR) and style.foot:
         half = 0.5 * style.foot
-        lines.append(_straight((0.72 - half, 1), (min(0.72 + half, 1.05), 1)))
+        lines.append(straight((0.72 - half, 1), (min(0.72 + half, 1.05), 1)))
     return lines, []
 
 
+_HAIR = 3
+"""Way of a 4 whose slanting stroke is a hairline, as where uprights alone are broad."""
+
+
+def _hairs(glyph: str, way: int) -> list[Line]:
+    """Strokes thin whichever way they run."""
+    return [straight((0.7, 0), (0, 0.72))] if (glyph, way) == ("4", _HAIR) else []
+
+
 def _five(style: NumeralStyle, way: int) -> _Built:
-    bowl = _arc(0.46, 0.68, 0.53, 0.32, 222, 515, style.square)
+    bowl = arc(0.46, 0.68, 0.53, 0.32, 222, 515, style.square)
     start = (float(bowl[0, 0]), float(bowl[0, 1]))
-    lines = [_straight((0.2, 0), start), bowl]
+    lines = [straight((0.2, 0), start), bowl]
     if way == 1:  # the flag swings
         lines.append(_bent((0.2, 0.02), (0.6, 0.1), (0.92, -0.02)))
     else:
-        lines.append(_straight((0.2, 0), (0.9, 0)))
+        lines.append(straight((0.2, 0), (0.9, 0)))
     return lines, _balls(style, bowl[-1])
 
 
 def _six(style: NumeralStyle, way: int) -> _Built:
-    bowl = _arc(0.5, 0.68, 0.5, 0.32, 0, 360, style.square)
+    bowl = arc(0.5, 0.68, 0.5, 0.32, 0, 360, style.square)
     if way == 1:  # a straight back
         return [bowl, _bent((0.78, 0), (0.05, 0.32), (0.0, 0.68))], []
-    back = _arc(0.55, 0.5, 0.55, 0.5, 315, 180, style.square)
-    return [bowl, back, _straight((0.0, 0.5), (0.0, 0.68))], _balls(style, back[0])
+    back = arc(0.55, 0.5, 0.55, 0.5, 315, 180, style.square)
+    return [bowl, back, straight((0.0, 0.5), (0.0, 0.68))], _balls(style, back[0])
 
 
 def _nine(style: NumeralStyle, way: int) -> _Built:
@@ -225,13 +268,13 @@ def _nine(style: NumeralStyle, way: int) -> _Built:
 
 
 def _seven(_style: NumeralStyle, way: int) -> _Built:
-    lines = [_straight((0, 0), (1, 0))]
+    lines = [straight((0, 0), (1, 0))]
     if way in (0, 1):
-        lines.append(_straight((1, 0), (0.32, 1)))
+        lines.append(straight((1, 0), (0.32, 1)))
     else:
         lines.append(_bent((1, 0), (0.38, 0.5), (0.38, 1)))
     if way in (1, 3):
-        lines.append(_straight((0, 0), (0, 0.16)))
+        lines.append(straight((0, 0), (0, 0.16)))
     return lines, []
 
 
@@ -243,8 +286,8 @@ def _eight(style: NumeralStyle, way: int) -> _Built:
         wide = np.where(y < w, 0.88, 1.0)
         return [np.column_stack([0.5 + 0.5 * wide * np.sin(2 * t), y])], []
     return [
-        _arc(0.5, w / 2, 0.43, w / 2, 0, 360, style.square),
-        _arc(0.5, (1 + w) / 2, 0.5, (1 - w) / 2, 0, 360, style.square),
+        arc(0.5, w / 2, 0.43, w / 2, 0, 360, style.square),
+        arc(0.5, (1 + w) / 2, 0.5, (1 - w) / 2, 0, 360, style.square),
     ], []
 
 
@@ -260,5 +303,5 @@ _BUILDERS: dict[str, Callable[[NumeralStyle, int], _Built]] = {
     "8": _eight,
     "9": _nine,
 }
-WAYS = {"0": 1, "1": 4, "2": 3, "3": 2, "4": 3, "5": 2, "6": 2, "7": 4, "8": 2, "9": 2}
+WAYS = {"0": 1, "1": 4, "2": 3, "3": 2, "4": 4, "5": 2, "6": 2, "7": 4, "8": 2, "9": 2}
 """In how many ways each figure is built; the dotted 0 is a way of its own, drawn only if asked."""

@@ -5,16 +5,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logsumexp
 
 from ironlace.marks.errors import MarksError
-from ironlace.marks.reading.bare_metal import (
-    BareMetal,
-    bare_metal,
-    judged,
-    likelihood,
-    overlaid,
-    readable,
-)
+from ironlace.marks.reading import period_shapes, ways_worn
+from ironlace.marks.reading.bare_metal import BareMetal, bare_metal, best_fits, overlaid, parted
 from ironlace.marks.reading.dot_features import (
     STEP_MM,
     BowlFit,
@@ -22,18 +17,21 @@ from ironlace.marks.reading.dot_features import (
     bowl_fit,
     features,
 )
-from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down
+from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, plain_strikes
 from ironlace.marks.reading.learned import Learned
+from ironlace.marks.reading.letter_shapes import letter_strikes, logs_by_letters
 from ironlace.marks.reading.numeral_styles import GLYPHS, TALL
 from ironlace.marks.reading.own_strikes import own_shapes
-from ironlace.marks.reading.period_shapes import cut_strikes, shared_reading
+from ironlace.marks.reading.period_shapes import cut_strikes, few_strikes, logs_by_cuts
 from ironlace.marks.reading.places import Place
+from ironlace.marks.reading.read_together import Logs, Together, read_together
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
 from ironlace.marks.reading.slope_pattern import pattern
-from ironlace.marks.reading.strikes import Ink, Slopes
+from ironlace.marks.reading.strikes import Ink
 from ironlace.marks.reading.strings import RowStrings, strings_of
-from ironlace.marks.reading.ways_worn import EVEN, read_by_ways
+from ironlace.marks.reading.ways_worn import logs_by_ways
 from ironlace.marks.reading.wear import depth_of_place, wear_of
+from ironlace.marks.reading.where_digits_lie import moved_to_digits
 from ironlace.marks.reading.which_way import as_given, other_ways, ways_said
 
 _STRAY = 40
@@ -48,10 +46,15 @@ LOOKS = (
 _OWN_SHARPNESS = 60.0
 """Independent slopes that the fit of an own strike counts for: fewer than of a drawn shape, whose
 pits and scratches are its own (judged)."""
-_ONE_PHOTOGRAPH = 0.6
-"""How much less sharply likelihoods are taken of one photograph (fitted on tuning plates)."""
+_ONE_PHOTOGRAPH = 0.8
+"""Share of the slopes that count of one photograph: stains and highlights pass for slopes, and are
+no noise (fitted on tuning plates)."""
+_MOST_SLOPES = 2000.0
+"""Slopes that count at most: shapes differ by more than noise."""
+_DOTS_OF_ONE = 0.45
+"""How much less sharply dots are told of one photograph (fitted on tuning plates)."""
 _CLEAR = 0.5
-"""Share from which a plate's digits count as readable (`bare_metal.readable`, or by its ways)."""
+"""Chance from which a plate's digits count as readable."""
 _RATES = np.linspace(0.025, 0.975, 39)
 """Base rates weighed when none is given."""
 _RATE_HELD = 3.0
@@ -130,21 +133,20 @@ class MarksRead:
 
 @dataclass(frozen=True, slots=True)
 class _Digits:
-    """Log-likelihood of each glyph at each digit, and how well the best strikes fit (median).
+    """What all digits tell, how well the best strikes fit (median), and which way they lie.
 
-    `told` is the share to which they are more than bare metal; None where the plate has too little
-    of it.
+    `judged` is whether the plate has enough bare metal to judge them by.
     """
 
-    logs: NDArray[np.float64]
+    read: Together
     fit: float
-    told: float | None
     ways: Mapping[str, float]
+    judged: bool
 
     @property
     def clear(self) -> bool:
         """Whether they stand out of bare metal, as far as that can be told."""
-        return self.told is None or self.told >= _CLEAR
+        return not self.judged or self.read.left >= _CLEAR
 
 
 def read_marks(  # long: one pass over digits, gaps and strings, in the order they need each other
@@ -180,18 +182,21 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     slopes, for digits; bowls beside the plate's own rust and beside their fellows for dots.
     """
     _check(shapes, base_rate, glyphs)
+    per = float(np.median([one.height_px for one in places if one.kind == "digit"])) / TALL
+    grain = grain_of(relief, per)
+    few = few_strikes(relief.along) if shapes is None else plain_strikes(shapes, relief.along)
+    places, off = moved_to_digits(relief, places, grain, few)
     digits = [one for one in places if one.kind == "digit"]
     gaps = [one for one in places if one.kind == "gap"]
-    per = float(np.median([one.height_px for one in digits])) / TALL
-    grain = grain_of(relief, per)
     bare = bare_metal(relief, places, grain, rng.spawn(1)[0])
-    told = _digit_logs(relief, digits, learned, grain, shapes, glyphs, bare)
-    logs, fit = told.logs, told.fit
+    told = _read_digits(relief, digits, learned, grain, shapes, glyphs, bare)
+    fit = told.fit
+    logs = np.log(np.maximum(told.read.p, 1e-9))
     logs = _by_own_strikes(logs, relief, digits, grain, labels or {}, glyphs)
     depths = [depth_of_place(relief, d.x_px, d.y_px, d.height_px) for d in digits]
     look = plate_look(relief, places, rng, float(np.median(depths)))
     outside = _outside(learned, looks_of(look, fit))
-    heat = (1 if relief.along is None else _ONE_PHOTOGRAPH) / (1 + outside)
+    heat = 1 / (1 + outside)
     floor = learned.settings["figure_floor"] * (1 + outside)
     p = np.exp(heat * logs - np.logaddexp.reduce(heat * logs, axis=1, keepdims=True))
     floor = 1 - (1 - floor) * as_given(told.ways)
@@ -202,7 +207,8 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
         for d, deep, row in zip(digits, depths, p, strict=True)
     )  # fmt: skip
     fits = [bowl_fit(relief, g.x_px, g.y_px, look.grain) for g in gaps]
-    struck, rate = _struck(fits, look, learned, base_rate, heat, fit)
+    of_dots = heat * (1.0 if relief.along is None else _DOTS_OF_ONE)
+    struck, rate = _struck(fits, look, learned, base_rate, of_dots, 1 - told.read.left)
     gain = slope_gain or Interval(1.0, 1.0, 1.0)
     gaps_read = tuple(
         _gap_read(relief, g, f, float(s), learned, gain, clear=told.clear)
@@ -219,14 +225,14 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
             base_rate is not None,
             outside,
         ),
-        _remarks(told, len(digits)),
+        (*([off] if off else []), *_remarks(told, digits)),
     )
 
 
-def _remarks(told: _Digits, digits: int) -> tuple[str, ...]:
+def _remarks(told: _Digits, digits: Sequence[Place]) -> tuple[str, ...]:
     """What a person should know of the digits before any chance, worst first."""
-    said = ways_said(told.ways, digits) if told.clear else []
-    if told.told is None:
+    said = ways_said(told.ways, len(digits)) if told.clear else []
+    if not told.judged:
         said.append(
             "There is too little bare metal about the digits to judge them by: how sure they are "
             "is taken from other plates. Photograph more of the plate."
@@ -236,7 +242,40 @@ def _remarks(told: _Digits, digits: int) -> tuple[str, ...]:
             "The digits fit no better than bare metal of this plate does: by them nothing can be "
             "read, and the chances say so."
         )
+    if told.clear and as_given(told.ways) >= _CLEAR:
+        said += _strangers(told.read, digits)
     return tuple(said)
+
+
+def _strangers(read: Together, digits: Sequence[Place]) -> list[str]:
+    """Places that hold another sign than was asked for, or none."""
+    said = []
+    for chance, words in (
+        (
+            read.strange,
+            "a letter fits better than any glyph asked for: name what may stand there (--glyphs, "
+            "with its shapes), or mend the places. Its chances are spread.",
+        ),
+        (
+            read.empty,
+            "the metal is as bare as beside the digits: was anything struck there? Its chances "
+            "are spread.",
+        ),
+    ):
+        at = [d for d, p in zip(digits, chance, strict=True) if p > _CLEAR]
+        if at:
+            said.append(f"{_named(at)}: {words}")
+    return said
+
+
+def _named(digits: Sequence[Place]) -> str:
+    rows = sorted({d.row for d in digits})
+    told = [
+        f"row {row + 1} from the top, digit "
+        + ", ".join(str(d.index + 1) for d in digits if d.row == row)
+        for row in rows
+    ]
+    return "; ".join(told).capitalize()
 
 
 def _check(shapes: Mapping[str, object] | None, base_rate: float | None, glyphs: str) -> None:
@@ -259,7 +298,7 @@ def _check(shapes: Mapping[str, object] | None, base_rate: float | None, glyphs:
         )
 
 
-def _digit_logs(
+def _read_digits(
     relief: ReliefSlopes,
     digits: Sequence[Place],
     learned: Learned,
@@ -268,92 +307,53 @@ def _digit_logs(
     glyphs: str,
     bare: BareMetal,
 ) -> _Digits:
-    wides = [relief.patch(d.x_px, d.y_px, d.height_px / TALL, WIDE) for d in digits]
-    held = [held_down(wide, grain) for wide in wides]
+    """All digits by given shapes, or by our cuts and the network."""
+    held = [
+        held_down(relief.patch(d.x_px, d.y_px, d.height_px / TALL, WIDE), grain) for d in digits
+    ]
+    settings = learned.settings
+    both_ways = relief.along is None
+    part = 1.0 if both_ways else _ONE_PHOTOGRAPH
+    letters = letter_strikes(relief.along)
     if shapes is not None:
         reader = ShapeReader({g: shapes[g] for g in glyphs}, relief.along)
+        strikes, starts = reader.strikes, reader.starts
+        even, count = ways_worn.EVEN, ways_worn.COUNT
         order = [reader.glyphs.index(g) for g in glyphs]
-        laid = _by_shapes(reader, held, bare, learned, both_ways=relief.along is None)
-        return _Digits(laid.like[:, order], laid.fit, laid.told, laid.ways)
-    laid = _by_cuts(*cut_strikes(relief.along), held, bare, learned, both_ways=relief.along is None)
-    shared = shared_reading(laid.like)
+    else:
+        strikes, starts = cut_strikes(relief.along)
+        even, count = 0.0, period_shapes.COUNT
+        order = [GLYPHS.index(g) for g in glyphs]
+    both = overlaid(np.concatenate([strikes, letters]), held, bare, even=even if bare else 0.0)
+    over, of_letters = parted(both, len(strikes))
+    plain = overlaid(strikes, held, bare) if even and bare else over
+    best = best_fits(plain, starts).max(axis=1)
+    which = "cut" if shapes is None else "known"
+    if bare:
+        slopes = min(part * count * over.slopes, _MOST_SLOPES)
+    else:
+        slopes = part * float(np.median(sharpness(best, settings, which)))
+
+    def logs(laid: Sequence[NDArray[np.float32]]) -> Logs:
+        if not laid:
+            return np.zeros((0, 1, 1, 1))
+        if shapes is not None:
+            return logs_by_ways(reader, laid, slopes)[:, order]
+        return logs_by_cuts(laid, slopes)[:, order]
+
+    seen = logs(over.places)
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
-    seen = np.zeros((len(digits), len(GLYPHS)))
-    if relief.along is None:
-        seen = np.stack([looked_at(relief, d, learned, grain) for d in digits])
-    told = 1.0 if laid.told is None else laid.told
-    both = (
-        told * learned.settings["figure_part"] * seen + shared - shared.max(axis=1, keepdims=True)
-    )
-    return _Digits(both[:, [GLYPHS.index(g) for g in glyphs]], laid.fit, laid.told, laid.ways)
-
-
-@dataclass(frozen=True, slots=True)
-class _Laid:
-    like: NDArray[np.float64]
-    fit: float
-    told: float | None
-    ways: Mapping[str, float]
-
-
-def _by_shapes(
-    reader: ShapeReader,
-    held: Sequence[Slopes],
-    bare: BareMetal,
-    learned: Learned,
-    *,
-    both_ways: bool,
-) -> _Laid:
-    """Likelihood of every given shape at every place, the plate worn in one way."""
-    plain = judged(overlaid(reader.strikes, held, bare), reader.starts)
-    if not bare:
-        return _unjudged(reader.strikes, plain.fits, held, learned, "known", both_ways=both_ways)
-    like, told = read_by_ways(reader, overlaid(reader.strikes, held, bare, even=EVEN))
-    best = plain.fits.max(axis=1)
-    slopes = told * learned.settings["known_plain"] * plain.slopes
-    ways = other_ways(reader.strikes, held, best, slopes, both_ways=both_ways)
-    return _Laid(like, float(np.median(best)), told, ways)
-
-
-def _by_cuts(
-    strikes: NDArray[np.float32],
-    starts: NDArray[np.int64],
-    held: Sequence[Slopes],
-    bare: BareMetal,
-    learned: Learned,
-    *,
-    both_ways: bool,
-) -> _Laid:
-    """Likelihood of every cut at every place, as sharp as the plate's bare metal allows."""
-    plain = judged(overlaid(strikes, held, bare), starts)
-    if not bare:
-        return _unjudged(strikes, plain.fits, held, learned, "cut", both_ways=both_ways)
-    even = judged(overlaid(strikes, held, bare, even=1.0), starts)
-    most = learned.settings["cut_most"]
-    slopes = min(learned.settings["cut_plain"] * plain.slopes, most)
-    like = likelihood(plain.fits, slopes)
-    like += likelihood(even.fits, min(learned.settings["cut_even"] * even.slopes, most))
-    stands = max(plain.stands_out, even.stands_out)
-    told = readable(stands)
-    best = plain.fits.max(axis=1)
-    ways = other_ways(strikes, held, best, told * slopes, both_ways=both_ways)
-    return _Laid(told * like, float(np.median(best)), told, ways)
-
-
-def _unjudged(
-    strikes: NDArray[np.float32],
-    fits: NDArray[np.float64],
-    held: Sequence[Slopes],
-    learned: Learned,
-    which: str,
-    *,
-    both_ways: bool,
-) -> _Laid:
-    """Likelihoods where the plate has no bare metal to judge its digits by."""
-    best = fits.max(axis=1)
-    n = sharpness(best, learned.settings, which)[:, None]
-    ways = other_ways(strikes, held, best, float(np.median(n)), both_ways=both_ways)
-    return _Laid(likelihood(fits, n), float(np.median(best)), None, ways)
+    if shapes is None and both_ways:
+        net = np.stack([looked_at(relief, d, learned, grain) for d in digits])[:, order]
+        net -= logsumexp(net, axis=1, keepdims=True) - np.log(len(order))
+        seen = seen + net[:, :, None, None]
+    strange = logs_by_letters(of_letters.places, glyphs, slopes)
+    read = read_together(seen, logs(over.bare), strange)
+    sharp = slopes
+    if bare:
+        sharp = min(settings[f"{which}_plain"] * plain.slopes, settings[f"{which}_most"])
+    ways = other_ways(strikes, held, best, read.left * sharp, both_ways=both_ways)
+    return _Digits(read, float(np.median(best)), ways, bool(bare))
 
 
 def sharpness(
@@ -468,13 +468,16 @@ def _struck(
     learned: Learned,
     base_rate: float | None,
     heat: float,
-    fit: float,
+    doubt: float,
 ) -> tuple[NDArray[np.float64], float]:
-    """Probability of a struck dot in each gap, and the base rate."""
+    """Probability of a struck dot in each gap, and the base rate.
+
+    `doubt` is the chance that nothing is left of the plate's digits: then the judge cannot see how
+    worn it is, and would take what is not there for not struck.
+    """
     if not fits:
         return np.zeros(0), base_rate if base_rate is not None else 0.5
     odds = heat * learned.settings["dot_heat"] * learned.dot_logs(features(fits, look))
-    doubt = _doubt(fit, learned.settings)
     rates = np.array([base_rate]) if base_rate is not None else _RATES
     prior = np.zeros(1) if base_rate is not None else _RATE_HELD * np.log(rates * (1 - rates))
     each = 1 / (1 + np.exp(-(odds[:, None] + np.log(rates / (1 - rates))[None, :])))
@@ -487,15 +490,6 @@ def _struck(
     rate = float(weight @ rates)
     left = max(doubt, learned.settings["dot_floor"])
     return (1 - left) * (each @ weight) + left * rate, rate
-
-
-def _doubt(fit: float, settings: Mapping[str, float]) -> float:
-    """Share of doubt whether dots can be told at all: near 1 where digits fit as bare metal does.
-
-    On such a plate the judge cannot see how worn it is, and would take what is not there for not
-    struck.
-    """
-    return float(1 / (1 + np.exp((fit - settings["doubt_fit"]) / settings["doubt_width"])))
 
 
 def _gap_read(

@@ -146,7 +146,22 @@ def read_shapes(folder: Path) -> dict[str, tuple[Ink, ...]]:
             f"There are no shapes in {folder}: put one black-on-white PNG or SVG for each glyph "
             "there, named by it, such as 0.png."
         )
+    inked = [float(np.mean(_rim(ink) > _INKED)) for ink in pictures.values()]
+    # one figure cut out close, such as a bare 1, may be inked all round; most of them are not
+    if float(np.median(inked)) > _INKED:
+        raise MarksError(
+            f"The shapes in {folder} are white on black: save them black on white (inverted)."
+        )
     return shapes_from_pictures(pictures)
+
+
+_INKED = 0.5
+"""Share of ink from which a pixel, or a picture's rim, is inked."""
+
+
+def _rim(ink: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A picture's outermost pixels."""
+    return np.concatenate([ink[0], ink[-1], ink[:, 0], ink[:, -1]])
 
 
 def _png_ink(file: Path) -> NDArray[np.float64]:

@@ -1,0 +1,136 @@
+"""All digits of a plate read together, by what they share and by what bare metal shows.
+
+A plate was struck with one set of punches, worn in one way, and photographed in one light. So how
+its figures are cut, which way they were worn, and how much of a place a strike tells (the share of
+its slopes, as a correlation) are the same for all its digits. None is known; each combination is as
+probable as all digits together make it, among them that nothing is left at all. Digits are then
+averaged over the combinations, not read by the best. Bare metal of the plate is laid alike, and
+what it shows of figures that are not there is taken off: on metal of few large pits slopes are no
+Gaussian noise, and would speak louder than they should.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import logsumexp
+
+from ironlace.marks.reading.known_shapes import shift_logs
+
+Logs = NDArray[np.float64]
+
+TOLD = np.geomspace(0.06, 0.95, 10)
+"""Correlations that the strike of the right figure may have with its place."""
+_SPREAD = 0.25
+"""Spread of a digit's correlation about its plate's, in logarithms: struck unlike deep, pits."""
+_COMMON = 0.5
+"""Share of all digits' evidence that counts for what they share: they err together, where a face or
+a way of wear is not quite any that is tried (fitted on tuning plates; 0.4 to 1 read alike)."""
+_LEFT_NOTHING = 0.1
+"""Chance that a plate shows nothing of its digits, before it is looked at (judged)."""
+_EMPTY = 0.01
+"""Chance that nothing was struck at a place given as a digit's (judged)."""
+_STRANGE = 0.02
+"""Chance that something else was struck there, such as a letter (judged)."""
+_FAR = 9.0
+"""Shifts less probable than this, in logarithms, are not looked at."""
+
+
+@dataclass(frozen=True)
+class Together:
+    """What all digits of a plate tell together.
+
+    Attributes
+    ----------
+    p
+        Chance of each glyph at each place, places x glyphs; even where nothing is told.
+    left
+        Chance that the plate shows anything of its digits.
+    empty, strange
+        Chance that a place shows nothing though others do, or another sign than the glyphs.
+    """
+
+    p: NDArray[np.float64]
+    left: float
+    empty: NDArray[np.float64]
+    strange: NDArray[np.float64]
+
+
+def evidence(laid: NDArray[np.float32], slopes: float) -> NDArray[np.float32]:
+    """Log-likelihood of each template, against nothing, at each correlation; templates x told.
+
+    Parameters
+    ----------
+    laid
+        Correlation of every template at every shift, in the order of `shift_logs`; shifts are
+        averaged over by their probability.
+    slopes
+        How many independent slopes the place holds.
+
+    Slopes of a place, scaled to norm 1, are taken for the template times its correlation and
+    Gaussian noise that fills up the norm.
+    """
+    logs = shift_logs()
+    near = logs > logs.max() - _FAR
+    chance = np.exp(logs[near] - logsumexp(logs[near])).astype(np.float32)
+    r = laid[:, near]
+    best = r.max(axis=1)
+    found = np.empty((len(r), len(TOLD)), np.float32)
+    for k, told in enumerate(TOLD):
+        steep = np.float32(slopes * told / (1 - told**2))
+        bent = -0.5 * slopes * np.log1p(-(told**2)) - told * steep
+        found[:, k] = steep * best + np.log(np.exp(steep * (r - best[:, None])) @ chance) + bent
+    return found
+
+
+def read_together(seen: Logs, bare: Logs, strange: Logs | None = None) -> Together:
+    """Read all places together.
+
+    Parameters
+    ----------
+    seen
+        Log-likelihoods against nothing, places x glyphs x combinations x correlations (`TOLD`).
+    bare
+        The same of bare places.
+    strange
+        Log-likelihoods of other signs than the glyphs, places x correlations; None where none are
+        known.
+    """
+    seen = _spread(seen)
+    bare = _spread(bare) if len(bare) else bare
+    some = logsumexp(seen, axis=1) - np.log(seen.shape[1])
+    if len(bare):
+        false = logsumexp(bare, axis=1) - np.log(bare.shape[1])
+        some = some - np.maximum(logsumexp(false, axis=0) - np.log(len(false)), 0)
+    other = np.full((len(seen), len(TOLD)), -np.inf) if strange is None else _spread(strange)
+    parts = np.stack(
+        np.broadcast_arrays(
+            some + np.log(1 - _EMPTY - _STRANGE),
+            np.log(_EMPTY),
+            other[:, None, :] + np.log(_STRANGE),
+        )
+    )
+    each = logsumexp(parts, axis=0)
+    whole = _COMMON * each.sum(axis=0) + np.log((1 - _LEFT_NOTHING) / each[0].size)
+    whole_or_none = np.logaddexp(logsumexp(whole), np.log(_LEFT_NOTHING))
+    chance = np.exp(whole - whole_or_none)
+    glyphs = np.exp(seen - logsumexp(seen, axis=1, keepdims=True))
+    listed, empty, strange_ = np.exp(parts - each)
+    p = ((glyphs * listed[:, None] + (1 - listed[:, None]) / seen.shape[1]) * chance).sum((2, 3))
+    left = float(chance.sum())
+    p = p + (1 - left) / seen.shape[1]
+    return Together(
+        p / p.sum(axis=1, keepdims=True),
+        left,
+        (empty * chance).sum(axis=(1, 2)),
+        (strange_ * chance).sum(axis=(1, 2)),
+    )
+
+
+def _spread(logs: Logs) -> Logs:
+    """Each correlation widened to those about it, last axis."""
+    at = np.log(TOLD)
+    near = np.exp(-0.5 * ((at[:, None] - at[None, :]) / _SPREAD) ** 2)
+    near /= near.sum(axis=1, keepdims=True)
+    most = logs.max(axis=-1, keepdims=True)
+    return np.asarray(most + np.log(np.exp(logs - most) @ near.T), dtype=np.float64)
