@@ -253,8 +253,9 @@ def _strangers(read: Together, digits: Sequence[Place]) -> list[str]:
     for chance, words in (
         (
             read.strange,
-            "a letter fits better than any glyph asked for: name what may stand there (--glyphs, "
-            "with its shapes), or mend the places. Its chances are spread.",
+            "a letter of ours fits better than any glyph asked for: name what may stand there "
+            "(--glyphs, with its shapes), and look whether the shapes are those struck. Its "
+            "chances are spread.",
         ),
         (
             read.empty,
