@@ -17,8 +17,7 @@ from ironlace.marks.reading.read_together import Logs, evidence
 
 _STYLES = tuple(
     NumeralStyle("", width, broad, thin)
-    for width in (0.52, 0.7)
-    for broad, thin in ((0.1, 0.06), (0.14, 0.11))
+    for width, broad, thin in ((0.66, 0.1, 0.06), (0.58, 0.13, 0.11))
 )
 _STEM = straight((0, 0), (0, 1))
 _BOWL = (

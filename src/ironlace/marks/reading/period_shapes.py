@@ -27,6 +27,10 @@ _WIDTHS = (0.44, 0.55, 0.66)
 """Widths of the cuts, in heights."""
 _WEIGHTS = ((0.065, 0.05), (0.11, 0.055), (0.12, 0.105), (0.19, 0.14))
 """Broad and thin strokes of the cuts, in heights: light, contrasting, even, heavy."""
+_LEANING = ((0.55, 0.11, 0.055), (0.55, 0.12, 0.105))
+"""Width, broad and thin strokes of the cuts that lean as well."""
+_LEAN = 0.2
+"""How far these lean, as a tangent."""
 _LOW = 0.69
 """Height of the low old-style figures."""
 _FEW_CUTS = (1, 6, 10)
@@ -51,19 +55,18 @@ class _Cut:
 @lru_cache(maxsize=4)
 def _cuts(along: tuple[float, float] | None = None) -> tuple[_Cut, ...]:
     made = []
-    group = 0
-    for width in _WIDTHS:
-        for broad, thin in _WEIGHTS:
-            for k, glyph in enumerate(GLYPHS):
-                lows = (1.0, _LOW) if glyph in "012" else (1.0,)
-                ways = [(w, low) for w in range(WAYS[glyph]) for low in lows]
-                for n, (way, low) in enumerate(ways):
-                    style = NumeralStyle(
-                        "", width, broad, thin, 0.5, 0.05, low=low, built={glyph: way}
-                    )
-                    ink = drawn(style, glyph)
-                    made.append(_Cut(group, k, n, tuple(template_of(ink, b, along) for b in BLOWS)))
-            group += 1
+    sets = [(width, *weight, 0.0) for width in _WIDTHS for weight in _WEIGHTS]
+    sets += [(*cut, _LEAN) for cut in _LEANING]
+    for group, (width, broad, thin, lean) in enumerate(sets):
+        for k, glyph in enumerate(GLYPHS):
+            lows = (1.0, _LOW) if glyph in "012" else (1.0,)
+            ways = [(w, low) for w in range(WAYS[glyph]) for low in lows]
+            for n, (way, low) in enumerate(ways):
+                style = NumeralStyle(
+                    "", width, broad, thin, 0.5, 0.05, low=low, lean=lean, built={glyph: way}
+                )
+                ink = drawn(style, glyph)
+                made.append(_Cut(group, k, n, tuple(template_of(ink, b, along) for b in BLOWS)))
     return tuple(made)
 
 
