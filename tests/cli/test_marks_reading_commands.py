@@ -4,8 +4,9 @@ import json
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageOps
 
+from eaten_plates import eaten_plate
 from ironlace.cli import main
 from ironlace.survey.reports.table import read_reports
 from struck_plates import Asked, photographs, struck_plate
@@ -109,6 +110,34 @@ def test_one_photograph_is_read_and_says_so(plate, capsys):
     assert marks["scale_known"] is False
 
 
+def test_what_nobody_struck_is_told_and_places_off_alike_are_moved(capsys, tmp_path):
+    """A letter, a bare place, and a table of another spreadsheet 0.5 mm off."""
+    rng = np.random.default_rng(3)
+    cells = [["4", "B", "7", "", "1", "5", "9", "0"]]
+    made = eaten_plate(rng, Asked(wear=0.2, face="bold book"), cells, plate_mm=(34, 15))
+    np.save(tmp_path / "normals.npy", made.normals())
+    (tmp_path / "relief.json").write_text(json.dumps({"mm_per_px": 0.025}))
+    off = made.places(rng, off_mm=0.0).splitlines()
+    rows = [line.split(",") for line in off]
+    rows[1:] = [[*r[:3], f"{float(r[3]) + 20:.1f}", *r[4:]] for r in rows[1:]]
+    places = tmp_path / "places.csv"
+    places.write_text("\n".join(";".join(r).replace(".", ",") for r in rows), encoding="utf-8-sig")
+    made.write_shapes(tmp_path / "shapes")
+    code, said, _ = run(
+        capsys, "marks", "read", tmp_path, "--places", places, "--shapes", tmp_path / "shapes",
+        "--json",
+    )  # fmt: skip
+    marks = json.loads(said)
+    best = [max(d["p"], key=d["p"].get) for d in marks["digits"]]
+    sure = [max(d["p"].values()) for d in marks["digits"]]
+    assert code == 0
+    assert "0.5 too far right" in marks["remarks"][0]
+    assert "digit 2: a letter of ours fits better" in marks["remarks"][1]
+    assert "digit 4: the metal is as bare" in marks["remarks"][2]
+    assert max(sure[1], sure[3]) < 0.5
+    assert [best[k] for k in (0, 2, 4, 5, 6, 7)] == list("471590")
+
+
 def test_two_readers_are_compared(capsys, tmp_path):
     for name, text in (("a", "49621"), ("b", "49627")):
         out = io.StringIO()
@@ -133,6 +162,8 @@ def test_two_readers_are_compared(capsys, tmp_path):
         (["read", "{plate}", "--places", "nothing.csv"], "There is no file"),
         (["read", "{plate}", "--shapes", "{empty}"], "There are no shapes"),
         (["read", "{plate}", "--shapes", "nothing"], "There is no folder"),
+        (["read", "{plate}", "--shapes", "{white}"], "are white on black"),
+        (["read", "{plate}", "--places", "{low}"], "times as high as the table"),
         (["read", "{plate}", "--glyphs", "12A"], "no shape of A"),
         (["read", "{plate}", "--glyphs", "1"], "name two at least"),
         (["photo", "nothing.jpg", "--light", "90,20", "--places", "{csv}"], "There is no picture"),
@@ -147,6 +178,15 @@ def test_two_readers_are_compared(capsys, tmp_path):
 def test_bad_input_ends_with_2_and_one_sentence(plate, capsys, tmp_path, words, says):
     folder = plate[0]
     known = {"plate": str(folder), "csv": str(folder / "places.csv"), "empty": str(tmp_path)}
+    known |= {name: str(tmp_path / name) for name in ("white", "low")}
+    if "{white}" in words:
+        (tmp_path / "white").mkdir()
+        for file in (folder / "shapes").iterdir():
+            with Image.open(file) as picture:
+                ImageOps.invert(picture).save(tmp_path / "white" / file.name)
+    if "{low}" in words:
+        told = (folder / "places.csv").read_text()
+        (tmp_path / "low").write_text(told.replace(",96.0", ",67.0"))
     if words[0] == "read" and "--places" not in words:
         words = [*words, "--places", "{csv}"]
     code, _, said = run(capsys, "marks", *(word.format(**known) for word in words))

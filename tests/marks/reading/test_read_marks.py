@@ -31,28 +31,37 @@ def _read(relief, places, **asked):
     return read_marks(relief, places, learned(), np.random.default_rng(1), **asked)
 
 
-def test_every_place_gets_a_whole_distribution(worn):
+@pytest.fixture(scope="module")
+def plain(worn):
+    return _read(worn[1], worn[2], base_rate=0.1, slope_gain=Interval(1.0, 0.5, 2.0))
+
+
+@pytest.fixture(scope="module")
+def helped(worn):
+    """The same with the first row labelled, and another base rate."""
     plate, relief, places = worn
-    read = _read(relief, places, slope_gain=Interval(1.0, 0.5, 2.0))
-    for digit in read.digits:
+    labels = {(d.row, d.index): d.glyph for d in plate.digits if d.row == 0}
+    return _read(relief, places, base_rate=0.9, labels=labels)
+
+
+def test_every_place_gets_a_whole_distribution(worn, plain):
+    for digit in plain.digits:
         assert sum(digit.p.values()) == pytest.approx(1)
         assert min(digit.p.values()) > 0
     right = [
-        max(d.p, key=d.p.get) == t.glyph for d, t in zip(read.digits, plate.digits, strict=True)
+        max(d.p, key=d.p.get) == t.glyph for d, t in zip(plain.digits, worn[0].digits, strict=True)
     ]
     assert np.mean(right) >= 0.75
-    for gap in read.gaps:
+    for gap in plain.gaps:
         assert 0 < gap.p_struck < 1
         assert gap.depth_mm.low <= gap.depth_mm.value <= gap.depth_mm.high
         assert gap.depth_mm.high >= 1.9 * gap.depth_mm.value
-    assert [row.row for row in read.strings] == [0, 1]
+    assert [row.row for row in plain.strings] == [0, 1]
+    assert plain.remarks == ()
 
 
-def test_the_base_rate_moves_every_gap(worn):
-    _, relief, places = worn
-    seldom = _read(relief, places, base_rate=0.1).gaps
-    often = _read(relief, places, base_rate=0.9).gaps
-    assert all(a.p_struck < b.p_struck for a, b in zip(seldom, often, strict=True))
+def test_the_base_rate_moves_every_gap(plain, helped):
+    assert all(a.p_struck < b.p_struck for a, b in zip(plain.gaps, helped.gaps, strict=True))
 
 
 def test_bare_metal_cannot_be_told():
@@ -75,12 +84,7 @@ def test_a_plate_unlike_all_that_was_tuned_on_is_told_so(worn):
     assert max(max(d.p.values()) for d in strange.digits) < 0.95
 
 
-def test_labelled_strikes_serve_their_fellows_and_not_themselves(worn):
-    plate, relief, places = worn
-    truth = {(d.row, d.index): d.glyph for d in plate.digits}
-    plain = _read(relief, places)
-    labels = {at: g for at, g in truth.items() if at[0] == 0}
-    helped = _read(relief, places, labels=labels)
+def test_labelled_strikes_serve_their_fellows_and_not_themselves(plain, helped):
     for a, b in zip(plain.digits, helped.digits, strict=True):
         if a.place.row == 0:
             assert a.p == pytest.approx(b.p)

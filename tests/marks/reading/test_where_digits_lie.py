@@ -37,13 +37,11 @@ def test_places_that_are_good_enough_stay(struck, by):
     assert moved_to_digits(relief, off(by), 0.03, shapes) == (tuple(off(by)), "")
 
 
-@pytest.mark.parametrize(
-    ("by", "says"), [((10, 0), "0.5 too far right"), ((-4, 24), "0.2 too far left, 1.2 too low")]
-)
+@pytest.mark.parametrize(("by", "says"), [((10, 0), "too far right"), ((-4, 24), "too low")])
 def test_places_all_off_alike_are_moved_and_it_is_said(struck, by, says):
     relief, shapes = struck
     moved, said = moved_to_digits(relief, off(by), 0.03, shapes)
-    assert says.split(",")[-1].strip()[-9:] in said
+    assert says in said
     for place, truth in zip(moved, STRUCK, strict=True):
         assert abs(place.x_px - truth.x_px) <= 2
         assert abs(place.y_px - truth.y_px) <= 2
@@ -52,7 +50,7 @@ def test_places_all_off_alike_are_moved_and_it_is_said(struck, by, says):
 def test_another_height_is_refused(struck):
     relief, shapes = struck
     small = [replace(p, height_px=33.0) for p in STRUCK]
-    with pytest.raises(MarksError, match="about 1.4 times as high"):
+    with pytest.raises(MarksError, match=r"about 1\.4 times as high"):
         moved_to_digits(relief, small, 0.03, shapes)
 
 
