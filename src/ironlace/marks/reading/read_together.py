@@ -26,7 +26,7 @@ _SPREAD = 0.25
 _COMMON = 0.5
 """Share of all digits' evidence that counts for what they share: they err together, where a face or
 a way of wear is not quite any that is tried (fitted on tuning plates; 0.4 to 1 read alike)."""
-_LEFT_NOTHING = 0.1
+_LEFT_NOTHING = 0.05
 """Chance that a plate shows nothing of its digits, before it is looked at (judged)."""
 _EMPTY = 0.01
 """Chance that nothing was struck at a place given as a digit's (judged)."""
