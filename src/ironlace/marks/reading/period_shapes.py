@@ -35,7 +35,7 @@ _LOW = 0.69
 """Height of the low old-style figures."""
 _FEW_CUTS = (1, 6, 10)
 """Groups of cuts that serve the search of places: narrow, middling, wide."""
-COUNT = 0.3
+COUNT = 0.35
 """Share of a place's independent slopes that count: our cuts are not the punches struck. Fitted on
 tuning plates, where 0.6, or bare metal's detail evened out, loses more."""
 _MIXED = 0.1
