@@ -210,8 +210,7 @@ def reading_answer(found: MarkReadingFound) -> Answer:
 
 
 def _shortly(found: MarkReadingFound) -> str:
-    from ironlace.marks.reading.own_reading import NO_DOT
-    from ironlace.marks.reading.read_marks import DOT_SURE
+    from ironlace.marks.reading.own_reading import DOT_SURE, NO_DOT
 
     read = found.found.read
     rows = len(read.strings)
@@ -291,8 +290,7 @@ def _chance(p: float) -> str:
 
 
 def _gap_result(gap: GapRead) -> Result:
-    from ironlace.marks.reading.own_reading import NO_DOT
-    from ironlace.marks.reading.read_marks import DOT_SURE
+    from ironlace.marks.reading.own_reading import DOT_SURE, NO_DOT
 
     p = gap.p_struck
     words = "struck" if p > DOT_SURE else "no dot" if p < NO_DOT else "cannot be told from a pit"

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 from ironlace.evidence.markings import DOT, GlyphKind, Marking
 from ironlace.marks.reading.agreement import Agreement, Place, agreement
-from ironlace.marks.reading.read_marks import DOT_SURE, MarksRead
+from ironlace.marks.reading.read_marks import MarksRead
 
 UNTOLD = "?"
 """What either reader left open."""
-NO_DOT = 0.05
-"""A dot between this chance and `DOT_SURE` cannot be told from a pit (see the manual)."""
+DOT_SURE, NO_DOT = 0.9, 0.05
+"""A dot between these chances cannot be told from a pit (see the manual)."""
 DIGIT_SURE = 0.5
 """A glyph less probable than all others together is not told."""
 _LEAST = 2

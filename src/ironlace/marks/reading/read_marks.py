@@ -38,8 +38,8 @@ _STRAY = 40
 """Places looked at where nothing was struck, to know the plate's rust."""
 _STRAY_OFF_MM = 1.1
 """How far they lie from digits and gaps."""
-DOT_SURE = 0.9
-"""A dot more probable than this is told as struck."""
+_AS_LIKELY = 0.5
+"""Chance of a dot from which its depth is taken for more than none."""
 LOOKS = (
     *((0, 0, 1.0), (2, 0, 1.0), (-2, 0, 1.0), (0, 2, 1.0), (0, -2, 1.0)),
     *((0, 0, 1.05), (0, 0, 0.95)),
@@ -213,7 +213,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     struck, rate = _struck(fits, look, learned, base_rate, of_dots, 1 - told.read.left)
     gain = slope_gain or Interval(1.0, 1.0, 1.0)
     gaps_read = tuple(
-        _gap_read(relief, g, f, float(s), learned, gain)
+        _gap_read(relief, g, f, float(s), learned, gain, clear=told.clear)
         for g, f, s in zip(gaps, fits, struck, strict=True)
     )
     return MarksRead(
@@ -502,16 +502,19 @@ def _gap_read(
     p: float,
     learned: Learned,
     gain: Interval,
+    *,
+    clear: bool,
 ) -> GapRead:
     """Depth from the bowl; its interval from the plates tuned on, and the relief's own factor.
 
-    The bowl may be a pit that lies over what is left of a dot: where none is sure, none may be.
+    On a plate whose digits do not stand out of bare metal nor need a dot: its depth may be none.
+    So it may where a dot is less likely than none, for a pit may lie over what is left of it.
     """
     value = fit.deep_mm * learned.settings["depth_factor"]
     kind = "clear" if fit.best > 0.75 else "fair" if fit.best > 0.45 else "faint"
     low = value * learned.settings[f"depth_low_{kind}"] * gain.low / gain.value
     high = value * learned.settings[f"depth_high_{kind}"] * gain.high / gain.value
-    low = low if p > DOT_SURE else 0.0
+    low = low if clear and p > _AS_LIKELY else 0.0
     return GapRead(
         gap,
         gap.x_px + fit.dx_mm / relief.mm_per_px,
