@@ -17,8 +17,6 @@ from ironlace.marks.reading.strikes import Slopes
 TURNED, MIRRORED, RAISED = "turned", "mirrored", "raised"
 _LOOKED_AT = 8
 """Digits that are laid the other ways: those that fit best as they are, and as many others."""
-_EVERY = 3
-"""Of so many templates one is laid: for the whole plate a third of them tells as much."""
 _SELDOM = 0.01
 """Chance that a plate lies one of the other ways, before its digits are looked at (judged)."""
 _TEMPER = 0.5
@@ -28,9 +26,7 @@ AS_WELL = -2.0
 
 
 def otherwise(slopes: Slopes, way: str) -> Slopes:
-    """A patch as it would be, had the plate lain the other way; as it is for none."""
-    if not way:
-        return slopes
+    """A patch as it would be, had the plate lain the other way."""
     if way == TURNED:
         return np.ascontiguousarray(-slopes[:, ::-1, ::-1])
     if way == RAISED:
@@ -57,26 +53,23 @@ def other_ways(
     held
         Digits' places, slopes held down.
     best
-        Best fit of each digit as it was given, by which some are chosen.
+        Best fit of each digit as it was given.
     slopes
         Independent slopes of a place.
     both_ways
         Whether slopes are known across the light too; a mirrored place needs them.
     """
     some = np.argsort(-best, kind="stable")[:_LOOKED_AT]
-    flat = strikes[::_EVERY].reshape(-1, strikes[0].size)
-
-    def fits(way: str) -> NDArray[np.float64]:
-        at = []
+    flat = strikes.reshape(len(strikes), -1)
+    found = {}
+    for way in (TURNED, RAISED, MIRRORED) if both_ways else (TURNED, RAISED):
+        fits = []
         for k in some:
             patch = otherwise(held[k], way)
-            at.append(max(float(((flat @ windows_of(patch)) / norms(patch).ravel()).max()), 0.0))
-        return np.array(at)
-
-    found = {}
-    given = likelihood(fits(""), slopes)
-    for way in (TURNED, RAISED, MIRRORED) if both_ways else (TURNED, RAISED):
-        found[way] = _TEMPER * float((likelihood(fits(way), slopes) - given).sum())
+            laid = ((flat @ windows_of(patch)) / norms(patch).ravel()).max()
+            fits.append(max(float(laid), 0.0))
+        gained = likelihood(np.array(fits), slopes) - likelihood(best[some], slopes)
+        found[way] = _TEMPER * float(gained.sum())
     return found
 
 
