@@ -49,11 +49,11 @@ _OWN_SHARPNESS = 60.0
 """Independent slopes that the fit of an own strike counts for: fewer than of a drawn shape, whose
 pits and scratches are its own (judged)."""
 _ONE_PHOTOGRAPH = 0.8
-"""Share of the slopes that count of one photograph: stains and highlights pass for slopes, and are
-no noise (fitted on tuning plates)."""
+"""Share of the slopes that count of one photograph, shapes given: stains and highlights pass for
+slopes, and are no noise (fitted on tuning plates). For our cuts fewer count anyway."""
 _MOST_SLOPES = 2000.0
 """Slopes that count at most: shapes differ by more than noise."""
-_DOTS_OF_ONE = 0.45
+_DOTS_OF_ONE = 0.55
 """How much less sharply dots are told of one photograph (fitted on tuning plates)."""
 _CLEAR = 0.5
 """Chance from which a plate's digits count as readable."""
@@ -316,7 +316,7 @@ def _read_digits(
     ]
     settings = learned.settings
     both_ways = relief.along is None
-    part = 1.0 if both_ways else _ONE_PHOTOGRAPH
+    part = 1.0 if both_ways or shapes is None else _ONE_PHOTOGRAPH
     letters = letter_strikes(relief.along)
     if shapes is not None:
         reader = ShapeReader({g: shapes[g] for g in glyphs}, relief.along)
