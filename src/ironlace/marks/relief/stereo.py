@@ -10,15 +10,20 @@ the rest contradict (Cauchy's weights, with a spread of each place's own).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 F32 = NDArray[np.float32]
 
-AGREED = np.float32(0.16)
-"""Share of its albedo by which a place's light may be off the formula under every torch, to be
-solved by steps shared with its neighbours."""
+DONE = np.float32(0.005)
+"""Radians by which a step may turn a normal for the next to turn it by hardly anything."""
+WIDE = np.float32(2.0)
+"""Spreads at which a torch's light has half its weight (Cauchy's 2.4 is the usual one)."""
+AT_ONCE = 1536
+"""Places that are solved at once: with 24 torches their scratch fits a processor's own cache."""
 HOLD = np.float32(0.15)
 """Weight, in torches, of the albedo thereabouts: it decides where shadows leave little to go by."""
 
@@ -105,24 +110,26 @@ def robust(light: F32, directions: F32, *, dark: float = 0.0, rounds: int = 6) -
 class BentLight:
     """Torches over a tile of metal that throws back a lobe beside its matt share.
 
+    A place of scaled normal b sends back m·b + c |b| (n·h)^s, over what an upright place does; its
+    answer to b is m + s c (n·h)^(s-1) h + (1 - s) c (n·h)^s n, and b times that is the light again.
+
     Attributes
     ----------
-    matt, gloss
-        Torches x 3: directions to the torch, and halfway to the camera times the lobe's strength,
-        both over what an upright place sends back.
-    half
-        Torches x 3 unit vectors.
+    matt, half
+        Torches x 3: m, and h, the unit vector halfway to the camera.
+    gloss
+        Torches x 3: s c h.
     sheen
-        Torches x 1: the lobe's strength over what an upright place sends back.
+        Torches: c, the lobe's strength over what an upright place sends back.
     upright
-        Torches x 3: how the light of an upright place answers to its scaled normal.
+        Torches x 3: the answer of an upright place.
     exponent
-        Of the lobe.
+        Of the lobe, s.
     """
 
     matt: F32
-    gloss: F32
     half: F32
+    gloss: F32
     sheen: F32
     upright: F32
     exponent: float
@@ -134,31 +141,68 @@ class BentLight:
         half /= np.linalg.norm(half, axis=1, keepdims=True)
         c = half[:, 2:]
         one = towards[:, 2:] + strength * c**exponent
-        matt, gloss = towards / one, strength * half / one
-        sheen = strength / one
-        bent = matt + exponent * c ** (exponent - 1) * gloss
-        bent[:, 2:] += (1 - exponent) * c**exponent * sheen
-        parts = [np.asarray(x, dtype=np.float32) for x in (matt, gloss, half, sheen, bent)]
+        matt, sheen = towards / one, strength / one
+        gloss = exponent * sheen * half
+        upright = matt + c ** (exponent - 1) * gloss
+        upright[:, 2:] += (1 - exponent) * c**exponent * sheen
+        parts = [np.asarray(x, dtype=np.float32) for x in (matt, half, gloss, sheen[:, 0], upright)]
         return BentLight(parts[0], parts[1], parts[2], parts[3], parts[4], exponent)
 
-    def told(self, unit: F32) -> tuple[F32, F32, F32]:
-        """Light of places with unit normals 3 x n, their facing, and (n·h)^exponent."""
-        glance = self.half @ unit
-        np.maximum(glance, 1e-3, out=glance)
-        np.log(glance, out=glance)
-        glance *= self.exponent
-        shine = np.exp(glance, out=glance)
-        facing = self.matt @ unit
-        told = shine * self.sheen
-        told += facing
-        return told, facing, shine
+    @cached_property
+    def both(self) -> F32:
+        """`matt` and `half` one below the other, for one product with a normal."""
+        return np.vstack([self.matt, self.half])
+
+    @cached_property
+    def squares(self) -> F32:
+        """The six products of the answer's parts m and g: of mm, of both, of gg; 6 x 3 torches."""
+        matt, gloss = self.matt, self.gloss
+        mixed = [matt[:, i] * gloss[:, j] + matt[:, j] * gloss[:, i] for i, j in PAIRS]
+        return np.hstack([_products(matt), np.stack(mixed), _products(gloss)])
+
+    @cached_property
+    def answer(self) -> F32:
+        """Parts m and g of the answer beside each other, 3 x 2 torches."""
+        return np.ascontiguousarray(np.hstack([self.matt.T, self.gloss.T]))
+
+    @cached_property
+    def own(self) -> F32:
+        """How much of the answer lies along the normal itself, over (n·h)^s; torches."""
+        return np.asarray((1 - self.exponent) * self.sheen, dtype=np.float32)
+
+    @cached_property
+    def own_answer(self) -> F32:
+        """`answer` times `own`, 3 x 2 torches."""
+        return self.answer * np.tile(self.own, 2)
 
 
-def robust_with_lobe(light: F32, torches: BentLight, *, dark: F32, rounds: int = 3) -> Found:
+class Scratch:
+    """Memory that is used again: asking for it anew costs as much as the arithmetic in it."""
+
+    def __init__(self) -> None:
+        self._held: dict[str, F32] = {}
+
+    def rows(self, name: str, rows: int, places: int) -> F32:
+        """An array of rows x places, its content undefined, the same memory for the same name."""
+        wanted = rows * places
+        held = self._held.get(name)
+        if held is None or len(held) < wanted:
+            held = self._held[name] = np.empty(wanted, np.float32)
+        return held[:wanted].reshape(rows, places)
+
+
+def robust_with_lobe(
+    light: F32,
+    torches: BentLight,
+    *,
+    dark: F32,
+    rounds: int = 6,
+    scratch: Scratch | None = None,
+) -> Found:
     """As `robust`, for metal that throws back a lobe beside its matt share.
 
-    Places whose light all torches agree on are solved by steps that all places of a tile share; the
-    others, in shadows or on steep flanks, each by its own.
+    Weighted steps of Gauss and Newton, each place with weights and directions of its own; a place
+    whose normal hardly moved is done, and only the others go on.
 
     Parameters
     ----------
@@ -166,110 +210,152 @@ def robust_with_lobe(light: F32, torches: BentLight, *, dark: F32, rounds: int =
         Torches x places, against what an upright place of the albedo thereabouts sends back.
     dark
         Torches: light at or below which a place is taken to be in shadow.
+    scratch
+        Memory for one tile after the other.
     """
-    solver = np.linalg.pinv(torches.upright.astype(np.float64)).astype(np.float32)
-    scaled = solver @ light
-    for turn in range(2):
-        np.maximum(scaled[2], 1e-3, out=scaled[2])
-        size = np.sqrt(np.einsum("ij,ij->j", scaled, scaled))
-        unit = scaled / size
-        told, facing, _ = torches.told(unit)
-        told *= size
-        off = np.subtract(light, told, out=told)
-        if turn == 0:
-            scaled += solver @ off
-    rest = np.sqrt(np.einsum("ij,ij->j", off, off) / len(off)) / size
-    worst = np.maximum(off.max(0), -off.min(0))
-    easy = (worst < AGREED * size) & (facing.min(0) > 0.05) & (light > dark[:, None]).all(0)
-    scaled += solver @ off
-    size = np.sqrt(np.einsum("ij,ij->j", scaled, scaled))
-    normals = scaled / np.maximum(size, 1e-12)
-    hard = np.flatnonzero(~easy)
-    if len(hard):
-        found = _each_by_itself(np.take(light, hard, axis=1), torches, dark[:, None], rounds)
-        normals[:, hard], size[hard], rest[hard] = found.normals, found.albedo, found.rest
-    return Found(normals, size, rest)
-
-
-def _each_by_itself(light: F32, torches: BentLight, dark: F32, rounds: int) -> Found:
-    """Weighted steps of Gauss and Newton, each place with weights and directions of its own."""
-    matt, gloss = torches.matt, torches.gloss
-    lit = light > dark
-    # a first step from an upright place, with what can be neither shadow nor highlight
-    first = ((light > 0.5) & (light < 2.0) & lit).astype(np.float32)
-    few = first.sum(0) < 4
-    if few.any():
-        first[:, few] = lit[:, few]
-    scaled = _weighted(light, torches.upright, _products(torches.upright), first)
-    scaled[2] = np.maximum(scaled[2], 1e-3)
-    size = np.sqrt((scaled * scaled).sum(0))
-    rest = np.zeros(light.shape[1], np.float32)
-    bright = light > 0.3
-    pairs = _products(matt), _products(gloss), _mixed(matt, gloss)
-    for _ in range(rounds):
-        unit = scaled / size
-        told, facing, shine = torches.told(unit)
-        off = light / size
-        off -= told
-        on = facing > 0.02
-        on |= bright  # what is lit has not turned away, whatever the model says
-        on &= lit
-        square = off * off
-        rest = np.sqrt(
-            (on * np.minimum(square, 0.04)).sum(0) / np.maximum(on.sum(0, dtype=np.float32), 1.0)
-        )
-        square *= 1.0 / np.maximum(rest, 0.01) ** 2
-        square += 1.0
-        weight = on / square
-        few = weight.sum(0) < 1.0
-        if few.any():
-            weight[:, few] = lit[:, few] + np.float32(0.01)
-        power = shine / np.maximum(torches.half @ unit, 1e-3)
-        power *= torches.exponent  # how the lobe bends a direction towards the halfway one
-        shine *= 1 - torches.exponent  # and how far along the normal itself
-        shine *= torches.sheen
-        scaled = _bent_solution(light, weight, power, shine, unit, (matt, gloss), pairs)
-        scaled[2] = np.maximum(scaled[2], 1e-3)
-        size = np.sqrt((scaled * scaled).sum(0))
-    normals = scaled / np.maximum(size, 1e-12)
-    unknown = (lit.sum(0) < 3) | (normals[2] <= 0.05) | (size <= 2e-3)
+    scratch = scratch or Scratch()
+    dark = dark[:, None]
+    places = light.shape[1]
+    normals, size = np.empty((3, places), np.float32), np.empty(places, np.float32)
+    rest, moved = np.empty_like(size), np.empty_like(size)
+    unknown = np.empty(places, bool)
+    for part in _parts(places):
+        some = light[:, part]
+        lit = some > dark
+        unknown[part] = np.count_nonzero(lit, axis=0) < 3
+        now, albedo = _parted(_from_upright(some, lit, torches, scratch))
+        after = _bent_step(some, lit, now, albedo, torches, scratch)
+        normals[:, part], size[part], rest[part], moved[part] = after
+    going = np.flatnonzero(moved > DONE)
+    light = np.take(light, going, axis=1)
+    for _ in range(rounds - 1):
+        if not len(going):
+            break
+        now, albedo = normals[:, going], size[going]
+        moved = np.empty(len(going), np.float32)
+        for part in _parts(len(going)):
+            some = light[:, part]
+            after = _bent_step(some, some > dark, now[:, part], albedo[part], torches, scratch)
+            where = going[part]
+            normals[:, where], size[where], rest[where], moved[part] = after
+        still = np.flatnonzero(moved > DONE)
+        going, light = going[still], np.take(light, still, axis=1)
+    unknown |= (normals[2] <= 0.05) | (size <= 2e-3)
     normals[:, unknown] = 0.0
     return Found(normals, size, rest)
 
 
-def _mixed(matt: F32, gloss: F32) -> F32:
-    """The six parts of m gᵀ + g mᵀ, 6 x torches."""
-    return np.stack([matt[:, i] * gloss[:, j] + matt[:, j] * gloss[:, i] for i, j in PAIRS])
+def _parts(places: int) -> list[slice]:
+    """Places in parts that the cache of a processor holds, none of them small."""
+    count = max(round(places / AT_ONCE), 1)
+    ends = np.linspace(0, places, count + 1).astype(int)
+    return [slice(int(a), int(b)) for a, b in pairwise(ends)]
 
 
-def _bent_solution(
+def _parted(scaled: F32) -> tuple[F32, F32]:
+    """Unit normals that face the camera, and sizes, of scaled normals."""
+    np.maximum(scaled[2], 1e-3, out=scaled[2])
+    size = np.sqrt(np.einsum("ij,ij->j", scaled, scaled))
+    return scaled / size, size
+
+
+def _from_upright(light: F32, lit: NDArray[np.bool_], torches: BentLight, scratch: Scratch) -> F32:
+    """A first step from an upright place, with what can be neither shadow nor highlight."""
+    first = light > 0.5
+    first &= light < 2.0
+    first &= lit
+    weight = scratch.rows("power", *light.shape)
+    np.copyto(weight, first)
+    few = weight.sum(0) < 4
+    if few.any():
+        weight[:, few] = lit[:, few]
+    sums = _products(torches.upright) @ weight
+    weight *= light
+    return solved(sums, torches.upright.T @ weight)
+
+
+def _bent_step(
     light: F32,
-    weight: F32,
-    power: F32,
-    shine: F32,
+    lit: NDArray[np.bool_],
     unit: F32,
-    directions: tuple[F32, F32],
-    pairs: tuple[F32, F32, F32],
-) -> F32:
-    """Weighted least squares with directions m + power g + shine n, 3 x places."""
-    matt, gloss = directions
-    matt_pairs, gloss_pairs, mixed = pairs
-    bent = weight * power
-    along = weight * shine
-    sums = matt_pairs @ weight + mixed @ bent
-    bent_power = bent * power
-    sums += gloss_pairs @ bent_power
-    own = np.einsum("ij,ij->j", along, shine)
-    own += HOLD
-    cross = matt.T @ along + gloss.T @ (along * power)
+    size: F32,
+    torches: BentLight,
+    scratch: Scratch,
+) -> tuple[F32, F32, F32, F32]:
+    """One weighted step of Gauss and Newton.
+
+    Returns
+    -------
+    tuple
+        Unit normals, 3 x places; their albedo; the spread of what had been left unexplained; by how
+        much the normals moved, radians.
+    """
+    n, places = light.shape
+    both = np.matmul(torches.both, unit, out=scratch.rows("both", 2 * n, places))
+    facing, glance = both[:n], both[n:]
+    np.maximum(glance, 1e-3, out=glance)
+    power = np.log(glance, out=scratch.rows("power", n, places))
+    power *= torches.exponent - 1
+    np.exp(power, out=power)  # (n·h)^(s-1)
+    shine = np.multiply(glance, power, out=glance)  # (n·h)^s
+    # light and its parts, each times the weight, then times the power
+    parts = scratch.rows("parts", 3 * n, places)
+    weight, once, twice = parts[:n], parts[n : 2 * n], parts[2 * n :]
+    np.multiply(shine, torches.sheen[:, None], out=once)
+    once += facing
+    rest = _weights(light, lit, (facing, once), size, weight)
+    np.multiply(weight, power, out=once)
+    np.multiply(once, power, out=twice)
+    sums = torches.squares @ parts
+    twice = facing
+    told = parts[: 2 * n]
+    shone = np.multiply(weight, shine, out=facing)
+    weight *= light
+    once *= light
+    right = torches.answer @ told
+    weight = np.multiply(shone, light, out=weight)
+    right += unit * (torches.own @ weight + HOLD)
+    np.copyto(weight, shone)
+    np.multiply(shone, power, out=once)
+    cross = torches.own_answer @ told
+    shone *= shine
+    own = torches.own**2 @ shone + HOLD
     for row, (i, j) in enumerate(PAIRS):
         sums[row] += cross[i] * unit[j] + cross[j] * unit[i] + own * unit[i] * unit[j]
-    told = weight * light
-    right = matt.T @ told
-    told *= power
-    right += gloss.T @ told
-    right += unit * (np.einsum("ij,ij->j", along, light) + HOLD)
-    return solved(sums, right)
+    after, albedo = _parted(solved(sums, right))
+    moved = after - unit
+    return after, albedo, rest, np.sqrt(np.einsum("ij,ij->j", moved, moved))
+
+
+def _weights(
+    light: F32, lit: NDArray[np.bool_], told: tuple[F32, F32], size: F32, weight: F32
+) -> F32:
+    """Weight of each torch at each place (Cauchy's), and the spread of what is unexplained.
+
+    Parameters
+    ----------
+    told
+        Matt share, and all that the place as it is would send back, over its albedo; overwritten.
+    weight
+        To be filled.
+    """
+    on = told[0] > 0.02
+    on |= light > 0.3  # what is lit has not turned away, whatever the model says
+    on &= lit
+    np.copyto(weight, on)
+    off = np.multiply(light, 1 / size, out=told[0])
+    off -= told[1]
+    np.multiply(off, off, out=off)
+    square = np.minimum(off, 0.04, out=told[1])
+    square *= weight
+    rest = np.sqrt(square.sum(0) / np.maximum(weight.sum(0), 1.0))
+    off *= 1.0 / np.maximum(WIDE * rest, 0.01) ** 2
+    off += 1.0
+    weight /= off
+    few = weight.sum(0) < 1.0
+    if few.any():
+        weight[:, few] = lit[:, few] + np.float32(0.01)
+    return rest
 
 
 PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
