@@ -355,7 +355,7 @@ def _weights(
     few = weight.sum(0) < 1.0
     if few.any():
         weight[:, few] = lit[:, few] + np.float32(0.01)
-    return rest
+    return np.asarray(rest, dtype=np.float32)
 
 
 PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
