@@ -1,8 +1,12 @@
 import cv2
 import numpy as np
+import pytest
 
+from ironlace.marks.capture.capturing import CaptureAsked, captured
 from ironlace.marks.capture.frames import Frames
+from ironlace.marks.capture.lights import TWO_TORCHES
 from ironlace.marks.capture.live_check import live_check
+from ironlace.marks.errors import MarksError
 from lit_surfaces import ball_scene
 
 
@@ -27,6 +31,28 @@ def test_each_fault_is_told_by_name(frames):
     assert "before 05.png" in told
     assert "Overexposed: 07.png." in told
     assert not looked.enough
+
+
+def _both(one: np.ndarray, two: np.ndarray) -> np.ndarray:
+    """What the camera writes where two torches shine at once; gamma 2.2 is near enough here."""
+    light = 0.6 * (one / 255.0) ** 2.2 + 0.6 * (two / 255.0) ** 2.2
+    return np.round(255 * np.clip(light, 0, 1) ** (1 / 2.2)).astype(np.uint8)
+
+
+def test_two_torches_at_once_are_told_and_left_out(frames):
+    pictures = [*frames.pictures]
+    for n, other in ((1, 6), (4, 8)):
+        pictures[n] = _both(pictures[n], frames.pictures[other])
+    mixed = Frames(frames.names, tuple(pictures))
+    looked = live_check(mixed)
+    assert [one.name for one in looked.frames if one.lit_twice] == ["01.png", "04.png"]
+    assert looked.faults[0].startswith("Two lights alike are mirrored in the balls in 01.png, 04")
+    assert "highlight was not found" not in " ".join(looked.faults)
+    found = captured(mixed, CaptureAsked(), "srgb")
+    assert {n for n, why in enumerate(found.why) if why == TWO_TORCHES} == {1, 4}
+    lamp = [_both(one, frames.pictures[3]) for one in frames.pictures[:3]]
+    with pytest.raises(MarksError, match="3 of 3 photographs two lights alike"):
+        captured(Frames(frames.names[:3], tuple(lamp)), CaptureAsked(), "srgb")
 
 
 def test_a_missing_quadrant_is_named(frames, scene):

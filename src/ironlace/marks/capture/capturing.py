@@ -20,6 +20,7 @@ from ironlace.marks.capture.frames import (
 )
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import (
+    TWO_TORCHES,
     WIDEST_DEG,
     Light,
     lights_of_balls,
@@ -158,7 +159,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
     else:
         seen = lights_of_balls(frames.pictures, found, moves, plate, table)
         if not any(light for light, _ in seen):
-            raise MarksError(_no_light(found, notices))
+            raise MarksError(_no_light(found, notices, [why for _, why in seen]))
         _say_of_balls(found, notices)
     why = [first or then for first, (_, then) in zip(why, seen, strict=True)]
     answer = Captured(
@@ -275,7 +276,12 @@ def _of_one_plate(
     return out
 
 
-def _no_light(found: Sequence[Circle], notices: Sequence[str]) -> str:
+def _no_light(found: Sequence[Circle], notices: Sequence[str], why: Sequence[str]) -> str:
+    if TWO_TORCHES in why:
+        return (
+            f"In {why.count(TWO_TORCHES)} of {len(why)} photographs two lights alike are mirrored "
+            "in the balls: put out every lamp but the torch, and take them again."
+        )
     soft = [one for one in notices if "out of focus" in one]
     if soft:
         return f"{soft[0]} No highlight of the torch can be told on the balls."

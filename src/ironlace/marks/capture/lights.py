@@ -26,6 +26,13 @@ WIDEST_DEG = 100.0
 """Degrees of azimuth without a torch, above which slopes that face there are poorly lit: with four
 torches evenly round a gap is 90.
 """
+TWO_TORCHES = "two lights alike are mirrored in a ball: let one torch shine alone"
+"""Why a photograph is left out that another torch or lamp lit as well."""
+ALIKE = 0.4
+"""Share of the highlight's light and of its pixels, either way, from which a second one is another
+torch: two alike have 0.7 to 1.4, a window five times the pixels. A judgement."""
+LOW = 0.5
+"""Square of the radius, as a share of the ball's, beyond which a ball mirrors the plate."""
 _DECIMALS = 6
 """Of a degree, where one azimuth is told from another; a torch's is known to a tenth."""
 _SIDES = (
@@ -93,19 +100,30 @@ def light_towards(azimuth_deg: float, elevation_deg: float) -> Light:
     return Light((float(np.cos(e) * np.cos(a)), float(np.cos(e) * np.sin(a)), float(np.sin(e))))
 
 
-def mirrored_ray(
-    picture: Grey, circle: Circle, table: NDArray[np.float32]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
-    """The ray from a ball to the torch, in pixels: x right, y up from the ball's centre.
+@dataclass(frozen=True, eq=False)
+class Mirrored:
+    """A torch's highlight on a ball: the ray to the torch, in pixels, x right, y up.
+
+    Attributes
+    ----------
+    start
+        Where the ray starts on the ball, from the ball's centre.
+    direction
+        Its unit vector.
+    alone
+        False where a second light like it is mirrored in the ball.
+    """
+
+    start: NDArray[np.float64]
+    direction: NDArray[np.float64]
+    alone: bool
+
+
+def mirrored_ray(picture: Grey, circle: Circle, table: NDArray[np.float32]) -> Mirrored | None:
+    """The ray from a ball to the torch; None where there is no highlight.
 
     For a camera without perspective every part of the disc mirrors an equal part of all directions,
     so the mean mirrored direction of the highlight's pixels is its middle without bias.
-
-    Returns
-    -------
-    tuple or None
-        Where it starts on the ball, its direction, and the highlight's peak above the rest of the
-        ball as a share of white; None where there is no highlight.
     """
     numbers, left, top = disc_window(picture, circle, 0.97)
     window = np.take(table, numbers)
@@ -137,7 +155,21 @@ def mirrored_ray(
     direction /= np.linalg.norm(direction)
     half = direction + np.array([0.0, 0.0, 1.0])
     start = circle.r * half / np.linalg.norm(half)
-    return start, direction, peak - rest
+    alone = not _another(labels, int(labels[row, column]), window - rest, flat)
+    return Mirrored(start, direction, alone)
+
+
+def _another(
+    labels: NDArray[np.int32], spot: int, light: NDArray[np.float64], flat: NDArray[np.float64]
+) -> bool:
+    """Whether another bright spot on a ball is as large and as bright as the torch's."""
+    pixels = np.bincount(labels.ravel())
+    lights = np.bincount(labels.ravel(), light.ravel())
+    low = np.bincount(labels.ravel(), flat.ravel()) > LOW * pixels
+    size, bright = pixels / pixels[spot], lights / lights[spot]
+    alike = (size > ALIKE) & (size < 1 / ALIKE) & (bright > ALIKE) & (bright < 1 / ALIKE) & ~low
+    alike[[0, spot]] = False  # what is not bright, and the torch itself
+    return bool(alike.any())
 
 
 def light_of_rays(starts: NDArray[np.float64], directions: NDArray[np.float64]) -> Light | None:
@@ -199,7 +231,7 @@ def _light_of(
     plate: PlateFrame,
     table: NDArray[np.float32],
 ) -> tuple[Light | None, str]:
-    starts, directions = [], []
+    starts, directions, alone = [], [], []
     for ball in balls:
         (x, y), *_ = move.places(np.array([[ball.x, ball.y]]), plate.shape)
         ray = mirrored_ray(picture, Circle(float(x), float(y), ball.r), table)
@@ -209,12 +241,15 @@ def _light_of(
         # the photograph is turned against the first one, x right and y up
         cos, sin = np.cos(move.turn_rad), np.sin(move.turn_rad)
         back = np.array([[cos, -sin, 0], [sin, cos, 0], [0, 0, 1]])
-        starts.append(middle + plate.mm_per_px * (back @ ray[0]))
-        directions.append(back @ ray[1])
+        starts.append(middle + plate.mm_per_px * (back @ ray.start))
+        directions.append(back @ ray.direction)
+        alone.append(ray.alone)
     if not starts:
         return None, "no highlight of the torch was found on a ball"
     if len(starts) < len(balls) and len(balls) > 1:
         return None, "the torch's highlight was not found on every ball"
+    if not any(alone):
+        return None, TWO_TORCHES
     light = light_of_rays(np.array(starts), np.array(directions))
     if light is None or light.elevation_deg < 2:
         return None, "the highlights on the balls do not lead to one torch"

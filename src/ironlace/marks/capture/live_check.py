@@ -19,6 +19,7 @@ from ironlace.marks.capture.frames import (
 )
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import (
+    TWO_TORCHES,
     DarkArc,
     Light,
     dark_quadrants,
@@ -58,6 +59,8 @@ class FrameCheck:
         Of the smallest ball in it; None where there is none.
     light
         Where the torch stood, if the balls tell.
+    lit_twice
+        Whether another light like the torch is mirrored in the balls.
     """
 
     name: str
@@ -66,6 +69,7 @@ class FrameCheck:
     saturated: float
     ball_radius_px: float | None
     light: Light | None
+    lit_twice: bool = False
 
 
 @dataclass(frozen=True)
@@ -94,14 +98,18 @@ def live_check(frames: Frames) -> LiveCheck:
     if balls:
         moves, circles = registered(pictures, balls, table)
         plate = PlateFrame(frames.shape)
-        lights = [x for x, _ in lights_of_balls(pictures, balls, moves, plate, table)]
+        mirrored = lights_of_balls(pictures, balls, moves, plate, table)
+        lights = [light for light, _ in mirrored]
+        twice = [why == TWO_TORCHES for _, why in mirrored]
         radii: list[float | None] = [min(c.r for c in one) for one in circles]
         soft = float(np.mean([blur_of(median, ball) for ball in balls])) > SOFT_PX
-        if not soft and sum(light is not None for light in lights) < 0.3 * len(lights):
+        lit = sum(light is not None for light in lights) + sum(twice)
+        if not soft and lit < 0.3 * len(lights):
             balls = []  # what is round and mirrors no torch is no ball
     if not balls:
         moves = [Move()] + [Move(rough_shift(pictures[0], one)) for one in pictures[1:]]
         lights, radii = [None] * len(pictures), [None] * len(pictures)
+        twice = [False] * len(pictures)
     strange = _strange(frames.names, agreement_of(pictures, moves, balls))
     checked = tuple(
         FrameCheck(
@@ -111,6 +119,7 @@ def live_check(frames: Frames) -> LiveCheck:
             saturated_share(pictures[n], frames.white),
             radii[n],
             lights[n],
+            twice[n],
         )
         for n, name in enumerate(frames.names)
     )
@@ -123,7 +132,7 @@ def live_check(frames: Frames) -> LiveCheck:
         strange.insert(0, "All are out of focus: even the balls' outlines are. Focus by hand.")
     faults = (*strange, *_faults(checked, dark, has_balls=bool(balls), usable=len(usable)))
     good = len(usable) >= ENOUGH and len(seen) >= ENOUGH
-    enough = good and not missing and not strange
+    enough = good and not missing and not strange and not any(twice)
     return LiveCheck(checked, tuple(missing), gap, enough, faults)
 
 
@@ -181,7 +190,14 @@ def _faults(
     bright = [one.name for one in frames if one.saturated > SATURATED]
     if bright:
         said.append(f"Overexposed: {', '.join(bright)}. Expose for the brightest part, by hand.")
-    dark = [one.name for one in frames if has_balls and one.light is None]
+    twice = [one.name for one in frames if one.lit_twice]
+    if twice:
+        said.insert(
+            0,
+            f"Two lights alike are mirrored in the balls in {', '.join(twice)}: put out every lamp "
+            "but the torch.",
+        )
+    dark = [one.name for one in frames if has_balls and one.light is None and not one.lit_twice]
     if dark:
         said.append(
             f"The torch's highlight was not found on the balls in {', '.join(dark)}: keep your "
