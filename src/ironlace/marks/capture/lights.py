@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -160,7 +161,7 @@ def mirrored_ray(picture: Grey, circle: Circle, table: NDArray[np.float32]) -> M
 
 
 def _another(
-    labels: NDArray[np.int32], spot: int, light: NDArray[np.float64], flat: NDArray[np.float64]
+    labels: NDArray[np.int32], spot: int, light: NDArray[Any], flat: NDArray[np.float64]
 ) -> bool:
     """Whether another bright spot on a ball is as large and as bright as the torch's."""
     pixels = np.bincount(labels.ravel())
