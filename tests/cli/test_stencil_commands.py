@@ -8,7 +8,7 @@ from typer.testing import CliRunner
 from ironlace.cli.stencil_commands import add_to
 from ironlace.evidence.errors import IronlaceError
 from ironlace.ornament.stencils import read_process
-from ironlace.ornament.stencils.planning.raster_proof import rings_of_sheet_svg
+from sheet_rings import rings_of_sheet
 
 SVG = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="50mm" viewBox="0 0 60 50">'
@@ -151,7 +151,7 @@ def test_tiles_fit_the_bed_and_overlap(run, drawing, tmp_path):
         assert tile["pieces"] == 1
         assert tile["size_mm"][0] <= 50
         assert tile["size_mm"][1] <= 60
-    rings = [rings_of_sheet_svg(p.read_text()) for p in sorted(out.glob("part-*.svg"))]
+    rings = [rings_of_sheet(p.read_text()) for p in sorted(out.glob("part-*.svg"))]
     left, right = (np.concatenate(r) for r in rings)
     assert left[:, 0].max() - right[:, 0].min() == pytest.approx(2.0, abs=1e-3)
 

@@ -14,12 +14,12 @@ import shapely
 from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.stencils import known_process, process_toml, sheet_set
-from ironlace.ornament.stencils.planning.raster_proof import rings_of_sheet_svg
 from ironlace.record import DrawingEntry, FindingEntry
 from ironlace.workshop.ornament.drawings import keep_svg_in
 from ironlace.workshop.stencils.sheets_kept import finding_of
 from ironlace.workshop.stencils.stencilling import planned
 from ironlace.workshop.work.foreman import work_off
+from sheet_rings import rings_of_sheet
 
 from .conftest import words
 
@@ -297,7 +297,7 @@ def test_a_cone_gives_its_sector_and_a_missing_radius_is_told(person, plan_now):
 def test_every_file_is_handed_over(person, plan_now):
     planned_page(person, hold="split")
     sheet = person.get(f"{SHEETS}/split/sheet-1.svg")
-    assert len(rings_of_sheet_svg(sheet.text)) > 3
+    assert len(rings_of_sheet(sheet.text)) > 3
     assert person.get(f"{SHEETS}/split/sheet-2.dxf").text.lstrip().startswith("0")
     assert person.get(f"{SHEETS}/split/sheet-1.hpgl").text.startswith("IN;")
     assert person.get(f"{SHEETS}/split/cutting.csv").text.count("\n") == 3
@@ -305,7 +305,7 @@ def test_every_file_is_handed_over(person, plan_now):
     assert ">3</text>" in person.get(f"{SHEETS}/split/falls.svg").text
     assert person.get(f"{SHEETS}/split/sheet-1-1200.png").content.startswith(b"\x89PNG")
     # the same drawing held by bridges is one sheet
-    assert len(rings_of_sheet_svg(person.get(f"{SHEETS}/bridges/sheet-1.svg").text)) > 3
+    assert len(rings_of_sheet(person.get(f"{SHEETS}/bridges/sheet-1.svg").text)) > 3
     assert person.get(f"{SHEETS}/bridges/sheet-2.svg").status_code == 404
     for name in ("laying-a4", "sheet-1-letter", "falls-a4"):
         document = pypdfium2.PdfDocument(person.get(f"{SHEETS}/split/{name}.pdf").content)

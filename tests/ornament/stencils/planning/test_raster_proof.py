@@ -7,7 +7,6 @@ from ironlace.ornament.stencils.planning.raster_proof import (
     filled,
     pieces_of_sheet,
     raster_over,
-    rings_of_sheet_svg,
 )
 from ironlace.ornament.stencils.sheets import Sheet
 
@@ -35,11 +34,6 @@ def test_fill_agrees_with_another_library():
     ours = filled([star], raster)
     theirs = polygon2mask(ours.shape, star[:, ::-1] * 8.0 - 0.5)
     assert (ours != theirs).mean() < 0.002
-
-
-def test_rings_come_back_from_the_file():
-    (back,) = rings_of_sheet_svg(sheet([box(1, 2, 3, 4)]).svg())
-    assert sorted(map(tuple, back)) == [(1, 2), (1, 4), (3, 2), (3, 4)]
 
 
 @pytest.mark.parametrize(

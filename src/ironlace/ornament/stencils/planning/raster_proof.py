@@ -107,11 +107,6 @@ def raster_over(
     )
 
 
-def rings_of_sheet_svg(svg: str) -> list[Floats]:
-    """Rings of the openings in a sheet's SVG, read as text: straight lines only."""
-    return [ring for rings in _rings_of_paths(_paths_of_sheet_svg(svg)) for ring in rings]
-
-
 def turns_of_sheet_svg(svg: str, raster: Raster, remembered: Remembered | None = None) -> Ints:
     """Where rows of pixels turn from film to opening and back, read from a sheet's SVG.
 
