@@ -24,10 +24,10 @@ from ironlace.ornament.files.laid_back import (
     traceless_conjectured,
 )
 from ironlace.ornament.gather.blind_places import blind_places, blind_shares, shaded_share
+from ironlace.ornament.gather.flecks import Flecks, flecks_conjectured
 from ironlace.ornament.gather.gap_bridges import filled_places
 from ironlace.ornament.gather.gathered import Gathered
 from ironlace.ornament.gather.graded_outline import AT_A_BLIND_PLACE
-from ironlace.ornament.gilt.flecks import Flecks, flecks_conjectured
 from ironlace.ornament.gilt.gilt_map import GiltMap
 from ironlace.ornament.outline.drawing import HERE, ClosedPath, Drawing
 from ironlace.ornament.set_upright import set_upright

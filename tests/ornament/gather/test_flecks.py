@@ -8,7 +8,7 @@ import shapely
 from shapely.affinity import translate
 
 from ironlace.evidence.grades import Grade
-from ironlace.ornament.gilt.flecks import FLECK, flecks_conjectured
+from ironlace.ornament.gather.flecks import FLECK, flecks_conjectured
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing
 from ironlace.photographs.flat_picture import COARSE_STEP, Flat
 

@@ -80,7 +80,7 @@ def flecks_conjectured(
         Places that a person called gilt: an island that holds one is none of the doubted.
     """
     rings = [np.asarray(path.polygon(0.02), np.float64) for path in drawing.paths]
-    area = np.array([_signed_area(ring) for ring in rings])
+    area = np.array([path.area for path in drawing.paths])
     seen_here = np.array([_is_seen_here(path) for path in drawing.paths])
     # a hole runs the other way round
     small = [
@@ -140,7 +140,7 @@ def _strengths(
     pixels = np.bincount(mine.ravel(), minlength=count)[1:]
     light = np.bincount(mine.ravel(), (rise @ SIGNAL).ravel(), count)[1:]
     usual = np.bincount(mine.ravel(), (gilt @ SIGNAL).ravel(), count)[1:] / np.maximum(pixels, 1)
-    whole = pixels * 1.0 / scale**2 > area[small]
+    whole = pixels / scale**2 > area[small]
     strength = light / scale**2 / area[small] / np.maximum(usual, 1e-6)
     return np.where(whole, strength, np.nan)
 
@@ -158,11 +158,6 @@ def _nearest(islands: NDArray[np.int32], reach: float) -> NDArray[np.int32]:
     of = np.zeros(int(place.max()) + 1, np.int32)
     of[place[islands > 0]] = islands[islands > 0]
     return np.where(away <= reach, of[place], 0).astype(np.int32)
-
-
-def _signed_area(ring: Floats) -> float:
-    x, y = ring.T
-    return float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)) / 2.0)
 
 
 def _holds(ring: Floats, places: Sequence[tuple[float, float]]) -> bool:
