@@ -10,7 +10,6 @@ from PIL import Image
 from bench_visitor import ADDRESS, Person, TestClient  # noqa: F401  (the pages' tests take them from here)
 from ironlace.web import create_app
 from ironlace.web.bench import Limits
-from ironlace.workshop import Workshop
 
 
 class _Words(HTMLParser):
@@ -46,12 +45,6 @@ def jpeg(seed=0, size=(64, 48)):
     out = BytesIO()
     Image.fromarray(rows).save(out, "JPEG")
     return out.getvalue()
-
-
-@pytest.fixture
-def folder(tmp_path):
-    Workshop.create(tmp_path / "workshop").close()
-    return tmp_path / "workshop"
 
 
 @pytest.fixture
