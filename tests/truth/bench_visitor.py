@@ -2,6 +2,7 @@
 
 import re
 import warnings
+from functools import cached_property
 
 with warnings.catch_warnings():
     # it would rather have a successor of httpx, which does the same here
@@ -18,8 +19,9 @@ class Person:
         self.app = app
         self.client = TestClient(app, base_url=ADDRESS, follow_redirects=False)
 
-    @property
+    @cached_property
     def token(self):
+        """What each form of this bench carries, as its first page told it."""
         page = self.client.get("/").text
         return re.search(r'name="token" value="([0-9a-f]+)"', page)[1]
 

@@ -70,6 +70,5 @@ def person(app):
 
 
 @pytest.fixture
-def slug(person):
-    person.post("/machines", {"title": "Test head no. 1"})
-    return "test-head-no-1"
+def slug(bench):
+    return bench.workshop.records.create("Test head no. 1")
