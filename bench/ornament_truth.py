@@ -229,51 +229,88 @@ def false_strokes(drawing, ornament: Ornament) -> float:
 def grades(case: str, drawing, ornament: Ornament, evidence: dict) -> None:
     """Shares of the drawn outline graded as the truth says: seen, from elsewhere, or neither.
 
-    What lies on no true outline (farther than 0.3 mm) has no evidence and must be conjectured.
+    What lies on no true outline (farther than 0.3 mm), or runs across the true outline beside it,
+    has no evidence and must be conjectured; without the latter it is told too.
     """
+    points, ways, told, sources, lengths = _told_along(drawing)
     here, any_ = evidence["here"], list(evidence.values())[-1]
-    truth = ornament.outline(0.05)
-    tree = shapely.STRtree(shapely.points(truth))
-    confusion: dict[tuple[str, str], float] = {}
-    guessed: dict[str, list[float]] = {}
-    for path in drawing.paths:
-        told = zip(path.curves, path.grades, path.sources, path.lengths, strict=True)
-        for curve, grade, source, length in told:
-            t = (np.arange(8) + 0.5)[:, None] / 8
-            points = (
-                (1 - t) ** 3 * curve[0]
-                + 3 * (1 - t) ** 2 * t * curve[1]
-                + 3 * (1 - t) * t**2 * curve[2]
-                + t**3 * curve[3]
+    tree = shapely.STRtree(shapely.points(ornament.outline(0.05)))
+    (_, near), distance = tree.query_nearest(
+        shapely.points(points), return_distance=True, all_matches=False
+    )
+    must = np.where(here[near], "seen", np.where(any_[near], "inferred", "conjectured"))
+    near_one = distance <= 0.3
+    by_place = np.where(near_one, must, "nowhere")
+    by_way = np.where(_along_a_true_one(points, ways, ornament), by_place, "nowhere")
+    shares = []
+    for owed in (by_way, by_place):
+        right = (owed == told) | ((owed == "nowhere") & (told == "conjectured"))
+        seen = told == "seen"
+        shares.append(
+            (
+                lengths[right].sum() / lengths.sum(),
+                lengths[seen & (owed == "seen")].sum() / max(lengths[seen].sum(), 1e-9),
             )
-            (_, near), distance = tree.query_nearest(
-                shapely.points(points), return_distance=True, all_matches=False
-            )
-            for i, d in zip(near, distance, strict=True):
-                must = "seen" if here[i] else "inferred" if any_[i] else "conjectured"
-                must = "nowhere" if d > 0.3 else must
-                key = (must, str(grade))
-                confusion[key] = confusion.get(key, 0.0) + length / 8
-                if str(grade) == "conjectured":
-                    on = guessed.setdefault(source, [0.0, 0.0])
-                    on[0] += length / 8 * (d <= 0.3)
-                    on[1] += length / 8
-    total = sum(confusion.values())
-    near_total = sum(v for (must, _), v in confusion.items() if must != "nowhere")
-    near_right = sum(v for (must, grade), v in confusion.items() if must == grade)
-    right = near_right + confusion.get(("nowhere", "conjectured"), 0.0)
-    seen = sum(v for (_, grade), v in confusion.items() if grade == "seen")
-    told = ", ".join(f"{a}->{b} {v / total:.1%}" for (a, b), v in sorted(confusion.items()))
+        )
+    pairs = np.char.add(np.char.add(by_way, "->"), told)
+    confusion = ", ".join(
+        f"{pair} {lengths[pairs == pair].sum() / lengths.sum():.1%}" for pair in np.unique(pairs)
+    )
     say(
         f"  grades {case}",
-        f"right {right / total:.2%} (>= 95 %), near a true outline {near_right / near_total:.2%}",
-        f"seen is true {confusion.get(('seen', 'seen'), 0.0) / seen:.2%} (>= 98.5 %)",
-        told,
+        f"right {shares[0][0]:.2%} (>= 95 %), by place alone {shares[1][0]:.2%}",
+        f"seen is true {shares[0][1]:.2%} (>= 98.5 %), by place alone {shares[1][1]:.2%}",
+        confusion,
     )
+    guessed = told == "conjectured"
     guesses = ", ".join(
-        f"{name} {on / of:.0%} of {of:.0f} mm" for name, (on, of) in sorted(guessed.items())
+        f"{name} {lengths[of & near_one].sum() / lengths[of].sum():.0%} of {lengths[of].sum():.0f} mm"
+        for name in np.unique(sources[guessed])
+        for of in [guessed & (sources == name)]
     )
     say(f"  conjecture {case}", "on a true outline (>= 85 %):", guesses or "none")
+
+
+def _told_along(drawing):
+    """Points along the drawn outline, which way it runs, grade, source and length of each."""
+    points, ways, grades_, sources, lengths = [], [], [], [], []
+    for path in drawing.paths:
+        told = zip(path.curves, path.grades, path.sources, path.lengths, strict=True)
+        for p, grade, source, length in told:
+            n = max(8, int(np.ceil(length / 0.05)))
+            t = (np.arange(n) + 0.5)[:, None] / n
+            s = 1 - t
+            points.append(s**3 * p[0] + 3 * s * s * t * p[1] + 3 * s * t * t * p[2] + t**3 * p[3])
+            way = s * s * (p[1] - p[0]) + 2 * s * t * (p[2] - p[1]) + t * t * (p[3] - p[2])
+            ways.append(way / np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9))
+            grades_ += [str(grade)] * n
+            sources += [source] * n
+            lengths += [length / n] * n
+    return (
+        np.vstack(points),
+        np.vstack(ways),
+        np.array(grades_),
+        np.array(sources),
+        np.array(lengths),
+    )
+
+
+def _along_a_true_one(points, ways, ornament: Ornament):
+    """Whether a true outline within 0.12 mm runs within 40 degrees of the drawn one."""
+    rings = [
+        np.asarray(ring.coords)
+        for shape in ornament.gilt.geoms
+        for ring in (shape.exterior, *shape.interiors)
+    ]
+    begin = np.vstack([ring[:-1] for ring in rings])
+    end = np.vstack([ring[1:] for ring in rings])
+    true = (end - begin) / np.maximum(np.linalg.norm(end - begin, axis=1, keepdims=True), 1e-9)
+    tree = shapely.STRtree(shapely.linestrings(np.stack([begin, end], axis=1)))
+    i, j = tree.query(shapely.points(points), predicate="dwithin", distance=0.12)
+    along = np.abs((ways[i] * true[j]).sum(axis=1)) > np.cos(np.deg2rad(40))
+    out = np.zeros(len(points), bool)
+    out[i[along]] = True
+    return out
 
 
 def nodes_against_potrace(case: str, rng) -> None:

@@ -14,7 +14,7 @@ from darkroom import Ornament, outline_errors, painted, spiral, stroke
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import Gathered, graded, healed, propose_bridges, trace, with_bridges
 from ironlace.ornament.gather.gap_bridges import filled_places
-from ironlace.ornament.gather.loss_edges import edge_band
+from ironlace.ornament.gather.loss_edges import edge_bands, witnessed
 
 PPM = 16.0
 
@@ -139,5 +139,5 @@ def test_strokes_that_end_alike_in_two_sources_are_left_apart() -> None:
     worn[:, int(15 * PPM) : int(22 * PPM)] = 1
     alone = gathered(paint, worn)
     assert len(propose_bridges(alone)) == 1
-    twice = replace(alone, witnesses=np.asarray(2 * edge_band(paint, PPM), np.uint8))
+    twice = replace(alone, witnesses=witnessed(*[edge_bands(paint, PPM)] * 2))
     assert propose_bridges(twice) == ()

@@ -7,10 +7,20 @@ import numpy as np
 from shapely import MultiPolygon, box
 
 from darkroom import Ornament, painted
+from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.known_edges import known_edges, learnt_odds
-from ironlace.ornament.gather.loss_edges import LIKELY, log_odds, stretches_of
+from ironlace.ornament.gather.loss_edges import (
+    LIKELY,
+    edge_bands,
+    log_odds,
+    shown_twice,
+    stretches_of,
+    witnessed,
+)
 
 PPM = 12.0
+PAINT = np.tile([-4.0, 6.0], (20, 1))
+"""Unevenness and sharpness of edges that are all alike."""
 TEETH = MultiPolygon([box(4 + 3 * n, 4, 5.2 + 3 * n, 16) for n in range(12)])
 
 
@@ -33,10 +43,10 @@ def test_ends_that_both_show_are_outline_and_torn_ones_a_losses() -> None:
     known = known_edges(torn(paint, rng), like, everywhere, PPM)
     # ends of 1.2 mm, and the sides' upper stretches as far as they are short enough
     across = np.abs(np.exp(known[:, 1]) - 1.2) < 0.5
-    assert np.count_nonzero(across & (known[:, 7] == 0)) >= 12
-    assert np.count_nonzero(known[:, 7] == 1) >= 6
+    assert np.count_nonzero(across & (known[:, 9] == 0)) >= 12
+    assert np.count_nonzero(known[:, 9] == 1) >= 6
     hidden = known_edges(torn(paint, rng), like, ~everywhere, PPM)
-    assert hidden.shape == (0, 8)
+    assert hidden.shape == (0, 10)
 
 
 def test_what_is_known_of_a_piece_outweighs_general_odds() -> None:
@@ -44,14 +54,59 @@ def test_what_is_known_of_a_piece_outweighs_general_odds() -> None:
     straight = ends[np.argmin(np.abs(ends[:, 1] - np.log(1.2)))]
     rough = np.array([_rough(n) for n in range(20)])
     plain = straight + np.random.default_rng(0).normal(0, 0.05, (20, 7)) * (np.arange(7) > 0)
-    known = np.vstack([np.c_[rough, np.ones(20)], np.c_[plain, np.zeros(20)]])
-    asked = np.vstack([straight, rough[:1]])
-    general, learnt = log_odds(asked), learnt_odds(known, asked)
+    # of paint that ends alike everywhere only the shape is learnt
+    known = np.vstack([np.c_[rough, PAINT, np.ones(20)], np.c_[plain, PAINT, np.zeros(20)]])
+    shape = np.vstack([straight, rough[:1]])
+    asked = np.c_[shape, PAINT[:2]]
+    general, learnt = log_odds(shape), learnt_odds(known, asked)
     assert learnt[0] < general[0] - 1.0
     assert learnt[1] > LIKELY and learnt[0] < LIKELY
     assert np.array_equal(learnt_odds(None, asked), general)
     # of one kind alone nothing can be learnt
     assert np.array_equal(learnt_odds(known[:20], asked), general)
+
+
+def test_softer_edges_may_be_losses_and_sharper_ones_never_for_that() -> None:
+    rng = np.random.default_rng(4)
+    ends = stretches_of(_tooth(0.0), 1)[1]
+    straight = ends[np.argmin(np.abs(ends[:, 1] - np.log(1.2)))]
+    shape = straight + rng.normal(0, 0.05, (60, 7)) * (np.arange(7) > 0)
+    asked = np.c_[np.tile(straight, (2, 1)), [-4.0, -4.0], [6.0, 4.5]]
+    lost = np.arange(60) % 2
+    for sharp, at_least in ((6.0 - 1.5 * lost, 2.0), (4.5 + 1.5 * lost, -0.01)):
+        known = np.c_[shape, np.full(60, -4.0), sharp + rng.normal(0, 0.1, 60), lost]
+        crisp, soft = learnt_odds(known, asked)
+        assert soft - crisp > at_least
+
+
+def test_unevenness_and_sharpness_are_measured_on_the_paint() -> None:
+    rng = np.random.default_rng(6)
+    x = (np.arange(240) + 0.5) / PPM
+    tear = cv2.GaussianBlur(rng.normal(0, 1, (1, 240)), (0, 0), 1.5)[0] * 0.1
+    rows = (np.arange(120)[:, None] + 0.5) / PPM
+    told = []
+    for edge, blur in ((0.0 * tear, 0.7), (tear, 0.7), (0.0 * tear, 2.5)):
+        paint = np.clip((5.0 + edge - rows) * PPM + 0.5, 0, 1) * 255
+        picture = cv2.GaussianBlur(paint, (0, 0), blur).astype(np.uint8)
+        there = np.c_[np.arange(2, 18, 0.05), np.full(320, 5.0)]
+        ring = np.vstack([there, there[::-1] - (0.0, 3.0)])
+        told.append(paint_measures([np.arange(20, 300)], ring, -1, picture, PPM)[0])
+    (even, crisp), (torn_, _), (soft_even, soft) = told
+    assert x[-1] > 18 and torn_ > even + 1.0 and soft_even < even + 0.3
+    assert soft < 0.6 * crisp
+
+
+def test_an_edge_beside_another_that_runs_elsewhere_is_not_seen_twice() -> None:
+    rows, columns = np.mgrid[0:80, 0:80]
+    level, upright = (np.where(a < 40, 255, 0).astype(np.uint8) for a in (rows, columns))
+    way = np.array([[1.0, 0.1], [0.1, 1.0]])
+    for other, twice in ((level, [True, False]), (upright, [False, False])):
+        told = witnessed(
+            witnessed(np.zeros_like(level), edge_bands(level, PPM)), edge_bands(other, PPM)
+        )
+        assert shown_twice(np.full(2, told[40, 10], np.int64), way).tolist() == twice
+    crossing = witnessed(edge_bands(level, PPM), edge_bands(upright, PPM))
+    assert not shown_twice(np.full(2, crossing[40, 40], np.int64), way).any()
 
 
 def _tooth(rough: float, seed: int = 0) -> np.ndarray:

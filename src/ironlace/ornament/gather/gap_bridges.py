@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.gathered import Gathered
+from ironlace.ornament.gather.loss_edges import shown_twice
 from ironlace.ornament.outline.drawing import FilledPlace
 
 SKELETON_PX_PER_MM: Final = 8.0
@@ -142,8 +143,8 @@ def _always_ended(gathered: Gathered, end: _End) -> bool:
         return False
     across = np.array([-end.heading[1], end.heading[0]]) * end.width
     places = [end.tip + across * share for share in (-0.25, -0.1, 0.0, 0.1, 0.25)]
-    twice = [gathered.witnesses[_pixel(gathered, place)] > 1 for place in places]
-    return float(np.mean(twice)) > TWICE_SEEN
+    bands = np.array([gathered.witnesses[_pixel(gathered, place)] for place in places], np.int64)
+    return float(np.mean(shown_twice(bands, np.tile(across, (len(places), 1))))) > TWICE_SEEN
 
 
 def with_bridges(gathered: Gathered, bridges: Sequence[GapBridge]) -> Gathered:

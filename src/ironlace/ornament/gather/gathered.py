@@ -25,7 +25,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.gather.known_edges import known_edges
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
-from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, edge_band
+from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, edge_bands, witnessed
 from ironlace.ornament.gather.lost_or_never import another_motif, never_there
 from ironlace.ornament.gather.repeats import find_repeat, within
 from ironlace.ornament.gilt.gilt_map import GiltMap
@@ -106,8 +106,8 @@ class Gathered:
     layings
         How each source after the first was laid on this flat; None where by the strip alone.
     witnesses
-        How many sources, worn independently of one another, show an edge at each pixel; None where
-        there is one alone.
+        Which ways edges run at each pixel that one source, and that several, worn independently of
+        one another, show there, see `loss_edges.witnessed`; None where there is one alone.
     blind
         Where gilt could not be told and no other source speaks: 0 or a sum of ``BLIND_...``, on the
         reduced picture that gilt is told on; None where that is not known.
@@ -256,7 +256,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
     more, _, _ = _joined(ours, sure, np.asarray(source, np.uint8), theirs, believed, 0, scale)
     before = float(ours.sum(dtype=np.float64))
     gain = (float(more.sum(dtype=np.float64)) - before) / max(before, 1.0)
-    like = edge_band(theirs, scale)
+    like = edge_bands(theirs, scale)
     wide = 2 * max(1, round(2.0 * REGISTER_MM * scale)) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (wide, wide))
     lost = ((cv2.dilate(lost_here, disc) > 0) & (like == 0)).astype(np.uint8)
@@ -266,7 +266,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
 
     witnesses = gathered.witnesses
     if witnesses is None:
-        witnesses = drawn_out(np.asarray(edge_band(ours, scale) + like, np.uint8))
+        witnesses = drawn_out(witnessed(edge_bands(ours, scale), like))
     doubted = dataclasses.replace(
         gathered,
         source=np.where(drawn_out(lost) > 0, np.uint8(len(gathered.names)), gathered.source),
@@ -375,7 +375,7 @@ class _Evidence:
     def gathered(self) -> Gathered:
         """Everything taken so far."""
         independent = bool(self.witnesses.any())
-        witnesses = self.witnesses + edge_band(self.own, self.scale)
+        witnesses = witnessed(self.witnesses, edge_bands(self.own, self.scale))
         return Gathered(
             self.coverage,
             self.source,
@@ -430,7 +430,7 @@ class _Evidence:
         is worn itself, if the caller knows better than that it lacks what is here.
         """
         scale = self.scale
-        self.witnesses += edge_band(theirs, scale)
+        self.witnesses = witnessed(self.witnesses, edge_bands(theirs, scale))
         mine = self.coverage if ours is None else ours
         if worn_there is None:
             worn_there = _missing(theirs, self.coverage, self.sure & believed, scale)

@@ -11,6 +11,7 @@ import numpy as np
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.blind_places import near_blind, why_blind
+from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
 from ironlace.ornament.gather.known_edges import learnt_odds
 from ironlace.ornament.gather.loss_edges import (
@@ -19,6 +20,8 @@ from ironlace.ornament.gather.loss_edges import (
     along_ring,
     in_question,
     near_wear,
+    shown_twice,
+    way_along,
 )
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing, each_point, split_curve
 
@@ -32,12 +35,19 @@ LEAST_RUN_MM: Final = 0.15
 """Shorter changes of source along an outline are not told apart: half the width of a hairline."""
 JUST_INSIDE_MM: Final = 0.12
 """So far from an outline it is plain on which side the gilt lies: half of a thin hairline."""
+CRUMB_MM: Final = 1.05
+"""An island with less outline beside wear is what a loss left over, unless two sources show it."""
 OWN_END_MM: Final = 0.08
 """So much before another source takes over, our own paint is no longer said to be seen: blur draws
-its end out and misregister hides where theirs begins, some 0.1 mm on scroll-work worn by 30 and
-40 %, of which most is given up. Tuned on these."""
-STEP_MM: Final = 0.08
-"""Apart so far the evidence is asked along a curve; a pixel or two of most photographs."""
+its end out and misregister hides where theirs begins. Tuned on scroll-work worn by 30 and 40 %."""
+STEP_MM: Final = 0.04
+"""Apart so far the evidence is asked along a curve; less than a pixel of most photographs."""
+_JUST_AROUND: Final = tuple(
+    JUST_INSIDE_MM * share * np.array([np.cos(turn), np.sin(turn)])
+    for share, count in ((1.0, 12), (0.5, 6))
+    for turn in np.arange(count) * 2.0 * np.pi / count
+)
+"""Places round a point of an outline at which it is asked whose the paint is."""
 
 
 def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
@@ -100,16 +110,19 @@ def _graded(
 
 
 def _spoken_for(gathered: Gathered, points: Floats) -> Ints:
-    """Who speaks for the outline at points round it: what is seen has its own paint inside it.
+    """Who speaks for the outline at points: whose most of the paint just inside it is.
 
     On the outline itself the paint of two sources looks alike, half a pixel covered by each.
     """
-    votes = _at(gathered, gathered.source, points)
-    within = points + _inwards(points, gathered)
-    inside = _at(gathered, gathered.source, within)
-    lowly = [n for n, grade in enumerate(gathered.grades) if grade is Grade.INFERRED]
-    seen = [n for n, grade in enumerate(gathered.grades) if grade is Grade.SEEN]
-    return np.where(np.isin(votes, seen) & np.isin(inside, lowly), inside, votes)
+    sources = len(gathered.names)
+    paint = np.zeros((sources + 1, len(points)), np.int64)
+    for aside in _JUST_AROUND:
+        whose = np.minimum(_at(gathered, gathered.source, points + aside), sources)
+        covered = _at(gathered, gathered.coverage, points + aside) > 127
+        paint[whose, np.arange(len(points))] += covered
+    most = paint.argmax(axis=0)
+    whose = np.where(most == sources, NO_SOURCE, most)
+    return np.where(paint.any(axis=0), whose, _at(gathered, gathered.source, points))
 
 
 def _held_back(votes: Ints, steps: Floats, gathered: Gathered) -> Ints:
@@ -142,10 +155,16 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
         lost = np.zeros(len(points), np.bool_)
         out.append((places, lost))
         if near.any():
-            twice = _at(gathered, gathered.witnesses, points) > 1
-            parts, measures = in_question(points, twice, near, _gilt_side(points, gathered))
+            twice = shown_twice(_at(gathered, gathered.witnesses, points), way_along(points))
+            if _round(points) < CRUMB_MM:
+                lost |= near & ~twice
+                continue
+            side = _gilt_side(points, gathered)
+            parts, shape = in_question(points, twice, near, side)
             stretches += [(lost, part) for part in parts]
-            told.append(measures)
+            where = gathered.px_per_mm, gathered.origin_mm
+            paint = paint_measures(parts, points, side, gathered.coverage, *where)
+            told.append(np.column_stack([shape, paint]))
     if stretches:
         odds = learnt_odds(gathered.known_edges, np.concatenate(told))
         for (lost, part), likely in zip(stretches, odds > LIKELY, strict=True):
@@ -153,16 +172,16 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
     return out
 
 
+def _round(points: Floats) -> float:
+    """Length of a ring of points, mm."""
+    return float(np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum())
+
+
 def _gilt_side(points: Floats, gathered: Gathered) -> int:
     """1 where the gilt lies on the side to which a turn from x towards y bends, else -1."""
     aside = _aside(points)
     here = _at(gathered, gathered.coverage, points + aside).mean()
     return 1 if here > _at(gathered, gathered.coverage, points - aside).mean() else -1
-
-
-def _inwards(points: Floats, gathered: Gathered) -> Floats:
-    """From each point of a ring `JUST_INSIDE_MM` to the side of the gilt."""
-    return _aside(points) * _gilt_side(points, gathered)
 
 
 def _aside(points: Floats) -> Floats:
