@@ -264,7 +264,7 @@ def grades(case: str, drawing, ornament: Ornament, evidence: dict) -> None:
     )
     guessed = told == "conjectured"
     guesses = ", ".join(
-        f"{name} {lengths[of & near_one].sum() / lengths[of].sum():.0%} of {lengths[of].sum():.0f} mm"
+        f"{name} {lengths[of & near_one].sum() / (mm := lengths[of].sum()):.0%} of {mm:.0f} mm"
         for name in np.unique(sources[guessed])
         for of in [guessed & (sources == name)]
     )

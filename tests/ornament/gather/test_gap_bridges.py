@@ -78,7 +78,8 @@ def test_strokes_that_were_meant_to_end_are_left_alone(scroll) -> None:
 
 def test_crossing_directions_are_not_joined() -> None:
     a = stroke(np.column_stack([np.linspace(4, 14, 40), np.full(40, 10.0)]), np.full(40, 1.2))
-    b = stroke(np.column_stack([np.full(40, 17.0), np.linspace(11, 24, 40)]), np.full(40, 1.2))
+    down = np.linspace(0, 13, 40)
+    b = stroke(np.column_stack([17.0 - 0.7 * down, 11.0 + down]), np.full(40, 1.2))
     paint = painted(Ornament(MultiPolygon([a, b])), (30.0, 30.0), PPM)
     assert propose_bridges(gathered(paint), everywhere=True) == ()
 
@@ -119,6 +120,27 @@ def test_a_straight_rule_is_carried_on_straight(gap: float, slant: float) -> Non
     )
     # at a ragged end a notch is left; nowhere does the rule bow
     assert forth.max() < 0.3 and back.max() < 0.3 and back.mean() < 0.04
+
+
+@pytest.mark.parametrize("slant", [0.0, 23.0])
+def test_a_lost_corner_of_a_fret_is_square_again(slant: float) -> None:
+    bent = MultiPolygon([box(4, 4, 5.2, 20).union(box(4, 18.8, 22, 20))])
+    whole = rotate(bent, slant, origin=(12, 12))
+    gone = rotate(box(3, 17.2, 8, 21), slant, origin=(12, 12))
+    at_the_corner = whole.intersection(gone).boundary.difference(gone.boundary.buffer(0.1))
+    begin = gathered(
+        painted(Ornament(MultiPolygon([*whole.difference(gone).geoms])), (28, 28), PPM)
+    )
+    (bridge,) = propose_bridges(begin, everywhere=True)
+    done = with_bridges(begin, [bridge])
+    rings = [p.polygon(0.005) for p in trace(done.coverage, PPM, (0.0, 0.0)).paths]
+    forth, back = outline_errors(rings, Ornament(MultiPolygon([whole])))
+    assert len(rings) == 1 and at_the_corner.length > 3
+    assert forth.max() < 0.15 and back.max() < 0.15
+    # two strokes that run at a slant to one another never were a corner
+    away = rotate(box(4, 2, 5.2, 16), 55, origin=(4.6, 16)).union(box(8, 18.8, 22, 20))
+    apart = gathered(painted(Ornament(MultiPolygon([*away.geoms])), (28, 28), PPM))
+    assert propose_bridges(apart, everywhere=True) == ()
 
 
 def test_a_remnant_in_the_gap_draws_the_bridge_to_it(scroll) -> None:

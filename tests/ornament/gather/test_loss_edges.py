@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from darkroom import Ornament, _distance_to, painted, scrollwork, wear
-from ironlace.evidence.grades import Grade
+from darkroom import painted, scrollwork, wear
 from ironlace.ornament import gather, graded, trace
 from ironlace.ornament.gather.loss_edges import (
     EDGE_OF_A_LOSS,
@@ -15,7 +14,6 @@ from ironlace.ornament.gather.loss_edges import (
     in_question,
     log_odds,
 )
-from ironlace.ornament.outline.drawing import curve_points
 from painted_maps import PPM, SIZE, gilt_map
 
 
@@ -75,37 +73,6 @@ def test_where_nothing_is_worn_no_edge_is_a_losses() -> None:
     points = ragged_stroke()
     nowhere = np.zeros(len(points), np.bool_)
     assert not loss_edges(points, nowhere, nowhere, gilt_side=1).any()
-
-
-def test_edges_of_losses_are_conjectured_and_true_outlines_hardly_ever() -> None:
-    ornament: Ornament = scrollwork(
-        np.random.default_rng(5), (15, 15, 135, 95), scrolls=5, mirror=True
-    )
-    paint = painted(ornament, SIZE, PPM)
-    lost = wear(np.random.default_rng(1), paint.shape, PPM, 0.3)
-    gathered = gather(
-        [gilt_map(np.where(lost, 0, paint).astype(np.uint8))], ["here"], mirror="auto"
-    )
-    drawing = graded(trace(gathered.coverage, PPM, (0.0, 0.0)), gathered)
-    parts = shapely.get_parts(ornament.gilt.boundary)
-    called = {True: 0.0, False: 0.0}
-    total = {True: 0.0, False: 0.0}
-    for path in drawing.paths:
-        for curve, grade, source, length in zip(
-            path.curves, path.grades, path.sources, path.lengths, strict=True
-        ):
-            away = _distance_to(
-                curve_points(curve[None], np.linspace(0.1, 0.9, 5))[0],
-                shapely.MultiLineString(parts.tolist()),
-            )
-            is_told = source == EDGE_OF_A_LOSS
-            assert not is_told or grade is Grade.CONJECTURED
-            false, true = bool(np.median(away) > 0.3), bool(np.median(away) < 0.1)
-            if false or true:
-                called[false] += is_told * length
-                total[false] += length
-    assert called[True] > 0.4 * total[True]
-    assert called[False] < 0.03 * total[False]
 
 
 def test_one_photograph_alone_has_no_edge_called_a_losses() -> None:
