@@ -13,7 +13,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.blind_places import near_blind, why_blind
 from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
-from ironlace.ornament.gather.known_edges import learnt_odds
+from ironlace.ornament.gather.known_edges import MEASURES, learnt_odds
 from ironlace.ornament.gather.loss_edges import (
     EDGE_OF_A_LOSS,
     LIKELY,
@@ -149,18 +149,21 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
     if worn is None or gathered.witnesses is None:
         return [(np.zeros(1), np.zeros(1, np.bool_))] * len(drawing.paths)
     out, stretches, told = [], [], []
+    known = gathered.known_edges
+    is_worn = known is not None and bool(known[:, MEASURES].any())
     for path in drawing.paths:
         points, places = along_ring(path.curves)
         near = _at(gathered, worn, points) > 0
         lost = np.zeros(len(points), np.bool_)
         out.append((places, lost))
-        if near.any():
+        if near.any() or is_worn:
             twice = shown_twice(_at(gathered, gathered.witnesses, points), way_along(points))
             if _round(points) < CRUMB_MM:
                 lost |= near & ~twice
                 continue
             side = _gilt_side(points, gathered)
-            parts, shape = in_question(points, twice, near, side)
+            # what stands on one side alone, as a word, nothing disputes where it is worn
+            parts, shape = in_question(points, twice, near | (is_worn & ~twice), side)
             stretches += [(lost, part) for part in parts]
             where = gathered.px_per_mm, gathered.origin_mm
             paint = paint_measures(parts, points, side, gathered.coverage, *where)

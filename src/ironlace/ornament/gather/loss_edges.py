@@ -158,7 +158,7 @@ def in_question(
     twice
         Whether two sources show an edge there.
     worn
-        Whether it is near a place of wear.
+        Whether it is near a place of wear, or no other source says anything there.
     gilt_side
         1 where the gilt lies on the side to which a positive turn bends, from x towards y; else -1.
     """
