@@ -53,7 +53,7 @@ def workpiece(*paths):
 RINGS = workpiece(circle(20, 20, 8), circle(20, 20, 5), circle(40, 30, 6), circle(20, 20, 1.5))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     begin=st.tuples(st.floats(5, 50), st.floats(5, 50)),
     steps=st.lists(st.tuples(st.floats(-6, 6), st.floats(-6, 6)), min_size=2, max_size=7),

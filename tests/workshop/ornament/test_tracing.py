@@ -181,15 +181,7 @@ def test_a_trace_cut_short_goes_on_after_its_last_stage(workshop, slug, photogra
     assert calls == ["flat"]
 
 
-def test_a_drawing_traced_again_comes_out_the_same(with_drawing):
-    workshop, slug, _, _ = with_drawing
-    before = workshop.records.changes(slug)
-    (told,) = verify_record(workshop, slug)
-    assert told.same, told.says
-    assert workshop.records.changes(slug) == before
-
-
-def test_a_drawing_of_the_version_before_opens_verifies_and_is_worked_on(with_drawing):
+def test_drawings_come_out_the_same_again_that_of_the_version_before_too(with_drawing):
     """It kept only what was not left out, one photograph's figures by themselves, gilt as one."""
     workshop, slug, photograph, drawing_name = with_drawing
     record = workshop.records.read(slug)
@@ -215,8 +207,11 @@ def test_a_drawing_of_the_version_before_opens_verifies_and_is_worked_on(with_dr
         update={"finding": entry.finding.model_copy(update={"method": method, "version": "0.1.0"})}
     )
     name = workshop.records.add(slug, before)
+    kept = workshop.records.changes(slug)
     found = {one.name: one for one in verify_record(workshop, slug)}
-    assert found[name].same is True, found[name].says
+    assert workshop.records.changes(slug) == kept
+    for one in (name, drawing_name):
+        assert found[one].same is True, found[one].says
     assert proof_of(workshop, slug, name)[0]["with_a_trace"] > 0.9
     assert any(said.startswith("laid back") for said, _ in standing(before.finding))
     stands = on_the_bench(workshop, slug, name)
