@@ -74,6 +74,7 @@ LOOSE_END_MM: Final = 2.0
 """Outline that ends at a blind place, before it is said."""
 BLIND_WORDS: Final[dict[str, str]] = {
     "glare": "glare hides {share}",
+    "covered": "something that is neither japan nor gilt, a finger or cloth, covers {share}",
     "outside the photograph": "{share} lies outside the photograph",
     "too slanting": "{share} is seen too slantingly or too coarsely",
     "too dark": "{share} is too dark to tell gilt from japan",

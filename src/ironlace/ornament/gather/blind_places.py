@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Bounds
 from ironlace.ornament.gather.gathered import Gathered
 from ironlace.ornament.gilt.gilt_map import (
+    BLIND_COVERED,
     BLIND_DIM,
     BLIND_FRAME,
     BLIND_GLARE,
@@ -26,6 +27,7 @@ from ironlace.ornament.outline.drawing import BlindPlace
 
 WHY: Final[dict[int, str]] = {
     BLIND_GLARE: "glare",
+    BLIND_COVERED: "covered",
     BLIND_FRAME: "outside the photograph",
     BLIND_SLANT: "too slanting",
     BLIND_DIM: "too dark",

@@ -61,6 +61,15 @@ BLIND_SLANT: Final = 4
 """Seen too slantingly, or too coarsely."""
 BLIND_FRAME: Final = 8
 """Outside the photograph or turned away."""
+BLIND_COVERED: Final = 16
+"""Under a light coloured thing that is neither japan nor gilt: a finger, cloth, wood."""
+COVER_LIGHT: Final = 0.5
+"""Light of ground as a share of gilt's from which it is no japan, if it is coloured: a mirror image
+in japan has a twentieth of the light of what it shows. A judgement."""
+COVER_COLOUR: Final = 0.15
+"""Light, as a share of white, by which its colours differ at the least; grey is glare's matter."""
+COVER_MM: Final = 4.0
+"""It is at least so wide: narrower ones are strokes or their rims. A judgement."""
 ROOM_LEFT: Final = 0.7
 """Of the red that gilt adds, the share that must fit below the sensor's end; a judgement."""
 LEAST_RED: Final = 0.35
@@ -253,6 +262,7 @@ def find_gilt(  # long: a third is its docstring
         flat, share, under, fit.colour, (local, np.maximum(light, shown)), burnt > 0
     )
     blind[region & (blind & BLIND_DIM > 0)] = 0
+    blind[_covered(under, region, fit.colour, scale) & (blind == 0) & seen] = BLIND_COVERED
     weights, offset = _edge_weights(ground, gilt, backdrop)
     coverage = _coverage(flat, weights, offset, _grown(region, scale, 0.35))
 
@@ -465,6 +475,16 @@ def blind_places(
     paper = (flat.hidden & UNSEEN_STRIP).astype(np.uint8)
     out[cv2.resize(paper, (w, h), interpolation=cv2.INTER_NEAREST) > 0] = 0
     return out
+
+
+def _covered(ground: F32, region: NDArray[np.bool_], gilt: F32, scale: float) -> NDArray[np.bool_]:
+    """Where something light and coloured lies that is no gilt, by the ground, (h, w, 3)."""
+    light, least = ground.max(axis=2), ground.min(axis=2)
+    over = (light > COVER_LIGHT * float(gilt.max())) & (light - least > COVER_COLOUR)
+    over &= ~_grown(region, scale, 0.25)
+    size = max(3, 2 * round(COVER_MM * scale / 2) + 1)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    return np.asarray(cv2.morphologyEx(over.astype(np.uint8), cv2.MORPH_OPEN, disc) > 0)
 
 
 def _strangeness(share: F32, amount: F32, fit: _Colours, seen: NDArray[np.bool_]) -> F32:
