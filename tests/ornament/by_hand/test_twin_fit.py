@@ -182,7 +182,7 @@ def scrollwork():
         line = np.clip(at + np.cumsum(rng.normal(0, 3.0, (6, 2)), axis=0), (4, 4), (88, 86))
         return stroke_area(smooth_line(line), [rng.uniform(0.6, 1.4)])
 
-    half = shapely.union_all([stroke() for _ in range(110)])
+    half = shapely.union_all([stroke() for _ in range(80)])
     both = shapely.union_all([half, scale(half, -1, origin=(90, 0))])
     whole = rotate(both, 1, origin=(90, 45))
     paths = tuple(ClosedPath.of(c) for c in area_curves(whole))
@@ -204,5 +204,5 @@ def test_a_place_in_crowded_work_is_filled_though_twin_and_gilt_all_but_coincide
     place = shapely.Polygon(around).buffer(-0.5)
     apart = area_of(after.paths.values()).symmetric_difference(whole).intersection(place)
     was = area_of(worn.paths.values()).symmetric_difference(whole).intersection(place)
-    assert was.area > 50
+    assert was.area > 30
     assert apart.buffer(-0.05).area < 0.2
