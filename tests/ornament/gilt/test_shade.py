@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 
-from ironlace.ornament.gilt.gilt_map import BLIND_DIM, find_gilt
+from ironlace.ornament.gilt.gilt_map import BLIND_COVERED, BLIND_DIM, find_gilt
 from ironlace.photographs.flat_picture import COARSE_STEP, Flat
 from ironlace.photographs.linear_light import decode, encode
 
@@ -67,3 +69,16 @@ def test_a_bare_field_that_mirrors_something_darker_is_not_called_blind(bare):
     found = find_gilt(flat_of(1.0, 2, np.random.default_rng(3), bare))
     assert not (found.blind > 0).any()
     assert not found.coverage[:, 320:].any()
+
+
+def test_a_finger_over_the_work_covers_it_and_a_mirrored_grey_sky_does_not():
+    """Skin in the light of a window, (0.61, 0.30, 0.19) of white; 20 mm wide."""
+    bare = flat_of(1.0, 2, np.random.default_rng(3))
+    for colour, covered in (((0.61, 0.30, 0.19), True), ((0.17, 0.17, 0.18), False)):
+        light = bare.light.copy()
+        light[90:330, 360:560] = np.array(colour) * 0.8 * 65535
+        told = find_gilt(replace(bare, light=light)).blind & BLIND_COVERED > 0
+        shrunk = told.shape[1] / 600
+        inner = told[int(130 * shrunk) : int(290 * shrunk), int(400 * shrunk) : int(520 * shrunk)]
+        assert (inner.mean() > 0.95) if covered else not told.any()
+        assert not told[:, : int(330 * shrunk)].any()
