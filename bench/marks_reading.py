@@ -186,10 +186,7 @@ def read_of(asked, digits, gaps, texts, pictures, slopes, places, gain):
             ],
             "listed": [1.0 - row.rest_p for row in read.strings],
             "play": [
-                strings_in_play(
-                    [d.p for d in read.digits if d.place.row == row],
-                    [g.p_struck for g in read.gaps if g.place.row == row],
-                )
+                strings_in_play(read.rows[row], np.random.default_rng(row))
                 for row in range(asked.rows)
             ],
             "seconds": time.process_time() - start,

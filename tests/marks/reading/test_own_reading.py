@@ -5,6 +5,7 @@ from ironlace.marks.reading.own_reading import OwnReading, compared, places_of_o
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.read_marks import DigitRead, GapRead, Interval, MarksRead, PlateRead
 from ironlace.marks.reading.strings import strings_of
+from rows_apart import row_apart
 
 
 def method(digits, struck):
@@ -16,7 +17,8 @@ def method(digits, struck):
         for k, p in enumerate(struck)
     )
     plate = PlateRead(Interval(0.5, 0.3, 0.7), 0.8, 0.4, base_rate_given=False, outside_tuning=0.0)
-    return MarksRead(read, gaps, (strings_of(0, digits, struck),), plate)
+    row = row_apart(digits, struck)
+    return MarksRead(read, gaps, (strings_of(0, row),), {0: row}, plate)
 
 
 def own(text):

@@ -9,6 +9,7 @@ from ironlace.marks.reading.strings import strings_of
 from ironlace.survey.reports.strings_read import left_to_others
 from ironlace.survey.reports.table import read_reports
 from ironlace.workshop.marks.reading import Asked, Found, read_folder
+from rows_apart import row_apart
 
 
 def _found(digits, struck, outside=0.0):
@@ -21,7 +22,8 @@ def _found(digits, struck, outside=0.0):
     )
     plate = PlateRead(Interval(0.5, 0.3, 0.7), 0.8, 0.4, base_rate_given=False,
                       outside_tuning=outside)  # fmt: skip
-    marks = MarksRead(read, gaps, (strings_of(0, digits, struck),), plate)
+    row = row_apart(digits, struck)
+    marks = MarksRead(read, gaps, (strings_of(0, row),), {0: row}, plate)
     return Found(marks, "a relief", scale_known=True, searched=False)
 
 

@@ -28,7 +28,7 @@ from ironlace.marks.reading.read_together import Logs, Together, read_together
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
 from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink
-from ironlace.marks.reading.strings import RowStrings, strings_of
+from ironlace.marks.reading.strings import RowShared, RowStrings, Shared, apart, strings_of
 from ironlace.marks.reading.ways_worn import logs_by_ways
 from ironlace.marks.reading.wear import depth_of_place, wear_of
 from ironlace.marks.reading.where_digits_lie import moved_to_digits
@@ -124,11 +124,12 @@ class PlateRead:
 
 @dataclass(frozen=True, slots=True)
 class MarksRead:
-    """The whole reading, graded inferred."""
+    """The whole reading, graded inferred; `rows` is what the strings of each row are made of."""
 
     digits: tuple[DigitRead, ...]
     gaps: tuple[GapRead, ...]
     strings: tuple[RowStrings, ...]
+    rows: Mapping[int, RowShared]
     plate: PlateRead
     remarks: tuple[str, ...] = field(default=())
 
@@ -193,16 +194,14 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     bare = bare_metal(relief, places, grain, rng.spawn(1)[0])
     told = _read_digits(relief, digits, learned, grain, shapes, glyphs, bare)
     fit = told.fit
-    logs = np.log(np.maximum(told.read.p, 1e-9))
-    logs = _by_own_strikes(logs, relief, digits, grain, labels or {}, glyphs)
+    own = _by_own_strikes(relief, digits, grain, labels or {}, glyphs)
     depths = [depth_of_place(relief, d.x_px, d.y_px, d.height_px) for d in digits]
     look = plate_look(relief, places, rng, float(np.median(depths)))
     outside = _outside(learned, looks_of(look, fit))
     heat = 1 / (1 + outside)
     floor = learned.settings["figure_floor"] * (1 + outside)
-    p = np.exp(heat * logs - np.logaddexp.reduce(heat * logs, axis=1, keepdims=True))
-    floor = 1 - (1 - floor) * as_given(told.ways)
-    p = (1 - floor) * p + floor / len(glyphs)
+    shared = _doubted(told.read.shared, heat, own, floor, as_given(told.ways))
+    p = shared.each()
     read = tuple(
         DigitRead(d, d.height_px * relief.mm_per_px, deep,
                   {g: float(v) for g, v in zip(glyphs, row, strict=True)})
@@ -210,16 +209,19 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     )  # fmt: skip
     fits = [bowl_fit(relief, g.x_px, g.y_px, look.grain) for g in gaps]
     of_dots = heat * (1.0 if relief.along is None else _DOTS_OF_ONE)
-    struck, rate = _struck(fits, look, learned, base_rate, of_dots, 1 - told.read.left)
+    dots, rate = _struck(fits, look, learned, base_rate, of_dots, 1 - told.read.left)
+    struck = dots.each()[:, 1]
     gain = slope_gain or Interval(1.0, 1.0, 1.0)
     gaps_read = tuple(
         _gap_read(relief, g, f, float(s), learned, gain, clear=told.clear)
         for g, f, s in zip(gaps, fits, struck, strict=True)
     )
+    rows = _rows(glyphs, digits, gaps, shared, dots)
     return MarksRead(
         read,
         gaps_read,
-        _strings(read, gaps_read),
+        tuple(strings_of(row, one) for row, one in rows.items()),
+        rows,
         PlateRead(
             Interval(*wear_of(look.digit_mm, look.grain, fit, learned.settings)),
             _pits_per_mm2(look.stray),
@@ -372,25 +374,48 @@ def sharpness(
     return np.asarray(np.clip(settings[f"{which}_sharpness"] * rise, 0.02 * most, most))
 
 
+def _doubted(
+    shared: Shared, heat: float, own: NDArray[np.float64], floor: float, given: float
+) -> Shared:
+    """What the plate shares, with own strikes, drawn to the middle, and as none if it lies wrong.
+
+    Parameters
+    ----------
+    heat
+        Power that chances are taken to, under 1 for a plate unlike those tuned on.
+    own
+        Log-likelihoods of own strikes, places x glyphs.
+    floor
+        Chance that a digit is not told at all.
+    given
+        Chance that the plate lies as it was given.
+    """
+    logs = heat * (np.log(np.maximum(shared.p, 1e-12)) + own)
+    p = np.exp(logs - logsumexp(logs, axis=2, keepdims=True))
+    even = 1 / p.shape[2]
+    p = (1 - floor) * p + floor * even
+    lost = np.full((1, *p.shape[1:]), even)
+    return Shared(np.append(given * shared.weights, 1 - given), np.concatenate([p, lost]))
+
+
 def _by_own_strikes(
-    logs: NDArray[np.float64],
     relief: ReliefSlopes,
     digits: Sequence[Place],
     grain: float,
     labels: Mapping[tuple[int, int], str],
     glyphs: str,
 ) -> NDArray[np.float64]:
-    """Log-likelihoods raised where a labelled strike of the same punch fits better.
+    """Log-likelihoods of glyphs where a labelled strike of the same punch fits; places x glyphs.
 
     A labelled place is judged without the labels: its own shape would only repeat them.
     """
+    out = np.zeros((len(digits), len(glyphs)))
     own = {g: s for g, s in own_shapes(relief, digits, labels).items() if g in glyphs}
     if not own:
-        return logs
+        return out
     reader = ShapeReader(own, relief.along)
     n = _OWN_SHARPNESS
     at = [glyphs.index(g) for g in reader.glyphs]
-    out = logs - np.logaddexp.reduce(logs, axis=1, keepdims=True)
     for k, d in enumerate(digits):
         if (d.row, d.index) in labels:
             continue
@@ -400,7 +425,7 @@ def _by_own_strikes(
         # against the mean of its rivals: a strike that fits all alike tells nothing
         told = -0.5 * n * np.log1p(-(np.minimum(r, 0.999) ** 2))
         spare = -0.5 * n * np.log1p(-(np.median(r) ** 2)) if len(r) > 2 else float(told.min())
-        out[k, at] = np.logaddexp(out[k, at], out[k, at] + np.clip(told - spare, 0, 30)) - np.log(2)
+        out[k, at] = np.logaddexp(0, np.clip(told - spare, 0, 30)) - np.log(2)
     return out
 
 
@@ -472,14 +497,14 @@ def _struck(
     base_rate: float | None,
     heat: float,
     doubt: float,
-) -> tuple[NDArray[np.float64], float]:
-    """Probability of a struck dot in each gap, and the base rate.
+) -> tuple[Shared, float]:
+    """Chance of none and of a struck dot in each gap by the base rates there may be; their mean.
 
     `doubt` is the chance that nothing is left of the plate's digits: then the judge cannot see how
     worn it is, and would take what is not there for not struck.
     """
     if not fits:
-        return np.zeros(0), base_rate if base_rate is not None else 0.5
+        return apart(np.zeros((0, 2))), base_rate if base_rate is not None else 0.5
     odds = heat * learned.settings["dot_heat"] * learned.dot_logs(features(fits, look))
     rates = np.array([base_rate]) if base_rate is not None else _RATES
     prior = np.zeros(1) if base_rate is not None else _RATE_HELD * np.log(rates * (1 - rates))
@@ -492,7 +517,8 @@ def _struck(
     weight /= weight.sum()
     rate = float(weight @ rates)
     left = max(doubt, learned.settings["dot_floor"])
-    return (1 - left) * (each @ weight) + left * rate, rate
+    struck = ((1 - left) * each + left * rates[None, :]).T
+    return Shared(weight, np.stack([1 - struck, struck], axis=2)), rate
 
 
 def _gap_read(
@@ -534,11 +560,20 @@ def _pits_per_mm2(stray: Sequence[BowlFit]) -> float:
     return float(-np.log(max(empty, 0.5 / len(stray))) / window)
 
 
-def _strings(digits: Sequence[DigitRead], gaps: Sequence[GapRead]) -> tuple[RowStrings, ...]:
-    told = []
-    for row in sorted({d.place.row for d in digits}):
-        line = sorted((d for d in digits if d.place.row == row), key=lambda d: d.place.index)
-        dots = {g.place.index: g.p_struck for g in gaps if g.place.row == row}
-        struck = [dots.get(d.place.index, 0.0) for d in line]
-        told.append(strings_of(row, [d.p for d in line], struck))
-    return tuple(told)
+def _rows(
+    glyphs: str, digits: Sequence[Place], gaps: Sequence[Place], shared: Shared, dots: Shared
+) -> dict[int, RowShared]:
+    """Rows from the top, each place from left to right; no dot where no gap was judged."""
+    none = np.zeros((len(dots.weights), 1, 2))
+    none[..., 0] = 1
+    dots = Shared(dots.weights, np.concatenate([dots.p, none], axis=1))
+    after = {(g.row, g.index): k for k, g in enumerate(gaps)}
+    rows = {}
+    for row in sorted({d.row for d in digits}):
+        line = sorted((d.index, k) for k, d in enumerate(digits) if d.row == row)
+        rows[row] = RowShared(
+            glyphs,
+            shared.some([k for _, k in line]),
+            dots.some([after.get((row, index), len(gaps)) for index, _ in line]),
+        )
+    return rows

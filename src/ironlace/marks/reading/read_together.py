@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp
 
 from ironlace.marks.reading.known_shapes import shift_logs
+from ironlace.marks.reading.strings import Shared
 
 Logs = NDArray[np.float64]
 
@@ -34,6 +35,8 @@ _STRANGE = 0.02
 """Chance that something else was struck there, such as a letter (judged)."""
 _FAR = 9.0
 """Shifts less probable than this, in logarithms, are not looked at."""
+_APART = 24
+"""Combinations, the likeliest, by which strings are told one by one; the others are averaged."""
 
 
 @dataclass(frozen=True)
@@ -42,15 +45,16 @@ class Together:
 
     Attributes
     ----------
-    p
-        Chance of each glyph at each place, places x glyphs; even where nothing is told.
+    shared
+        Chance of each glyph at each place by hypotheses of what the plate shares; even where
+        nothing is told.
     left
         Chance that the plate shows anything of its digits.
     empty, strange
         Chance that a place shows nothing though others do, or another sign than the glyphs.
     """
 
-    p: NDArray[np.float64]
+    shared: Shared
     left: float
     empty: NDArray[np.float64]
     strange: NDArray[np.float64]
@@ -116,15 +120,30 @@ def read_together(seen: Logs, bare: Logs, strange: Logs | None = None) -> Togeth
     chance = np.exp(whole - whole_or_none)
     glyphs = np.exp(seen - logsumexp(seen, axis=1, keepdims=True))
     listed, empty, strange_ = np.exp(parts - each)
-    p = ((glyphs * listed[:, None] + (1 - listed[:, None]) / seen.shape[1]) * chance).sum((2, 3))
+    p = glyphs * listed[:, None] + (1 - listed[:, None]) / seen.shape[1]
     left = float(chance.sum())
-    p = p + (1 - left) / seen.shape[1]
     return Together(
-        p / p.sum(axis=1, keepdims=True),
+        _likeliest(p, chance),
         left,
         (empty * chance).sum(axis=(1, 2)),
         (strange_ * chance).sum(axis=(1, 2)),
     )
+
+
+def _likeliest(p: Logs, chance: Logs) -> Shared:
+    """The likeliest combinations, all others as one, and that nothing is left."""
+    places, glyphs = p.shape[:2]
+    flat, weights = p.reshape(places, glyphs, -1), chance.ravel()
+    order = np.argsort(-weights, kind="stable")
+    first, rest = order[:_APART], order[_APART:]
+    others = float(weights[rest].sum())
+    each = [flat[..., k] for k in first]
+    each.append((flat[..., rest] @ weights[rest]) / max(others, 1e-300))
+    each.append(np.full((places, glyphs), 1.0 / glyphs))
+    by = np.append(weights[first], [others, max(1.0 - float(weights.sum()), 0.0)])
+    keep = by > 0
+    tables = np.stack(each)[keep]
+    return Shared(by[keep] / by.sum(), tables / tables.sum(axis=2, keepdims=True))
 
 
 def _spread(logs: Logs) -> Logs:

@@ -5,11 +5,19 @@ import io
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from ironlace.evidence.markings import DOT
 from ironlace.marks.errors import MarksError
 from ironlace.marks.reading.places import rows_by_heading
 from ironlace.marks.reading.read_marks import DigitRead, Interval, MarksRead
-from ironlace.marks.reading.strings import RowStrings, strings_in_play, strings_of
+from ironlace.marks.reading.strings import (
+    RowShared,
+    RowStrings,
+    apart,
+    strings_in_play,
+    strings_of,
+)
 
 USUAL_DIGIT_MM = 2.4
 """Height of a serial digit on machines of the period, taken where the picture has no scale."""
@@ -49,10 +57,7 @@ class Found:
         said = list(self.read.remarks)
         for row in self.read.strings:
             best = row.hypotheses[0]
-            alike = strings_in_play(
-                [d.p for d in self.read.digits if d.place.row == row.row],
-                [g.p_struck for g in self.read.gaps if g.place.row == row.row],
-            )
+            alike = strings_in_play(self.read.rows[row.row], np.random.default_rng(row.row))
             said.append(
                 f"Row {row.row + 1} from the top: {best.text}, {best.p:.1%}; in doubt as among "
                 f"{alike:,.0f} equally likely strings; {len(row.hypotheses)} told hold "
@@ -101,20 +106,14 @@ class Found:
         With the plate's own rate in the chances, gaps of which nothing can be seen would speak
         against every theory that has dots.
         """
-        line = sorted(
-            (d for d in self.read.digits if d.place.row == row.row), key=lambda d: d.place.index
-        )
         rate = self.read.plate.base_rate
         common = (1.0 - rate) / rate if 0.0 < rate < 1.0 else 1.0
-        struck = {
-            g.place.index: _without_rate(g.p_struck, common)
-            for g in self.read.gaps
-            if g.place.row == row.row
-        }
+        shared = self.read.rows[row.row]
+        struck = [_without_rate(p, common) if p else p for p in shared.dots.each()[:, 1].tolist()]
+        alone = apart(np.array([(1.0 - p, p) for p in struck]))
         return strings_of(
             row.row,
-            [d.p for d in line],
-            [struck.get(d.place.index, 0.0) for d in line],
+            RowShared(shared.glyphs, shared.digits, alone),
             enough=_TOLD_ENOUGH,
             most=most,
         )
