@@ -26,7 +26,7 @@ def fits():
 
 
 def read(logs):
-    return read_together(logs, logs[:0]).p
+    return read_together(logs, logs[:0]).shared.each()
 
 
 def test_a_foreign_face_is_read_by_our_cuts(fits):

@@ -51,21 +51,21 @@ def read(reader, blow, only="0247"):
 def test_what_is_left_is_read_whichever_way_the_plate_was_worn(reader, blow):
     found = read(reader, blow)
     assert found.left > 0.99
-    assert (found.p.argmax(axis=1) == np.arange(4)).all()
+    assert (found.shared.each().argmax(axis=1) == np.arange(4)).all()
     assert found.empty.max() < 0.01
 
 
 def test_where_nothing_is_left_all_figures_are_alike(reader):
     found = read(reader, Blow(0.0, 3.0, 0.0, planed=False, blur=1.0))
     assert found.left < 0.9
-    assert np.ptp(found.p, axis=1).max() < 0.35
+    assert np.ptp(found.shared.each(), axis=1).max() < 0.35
 
 
 def test_a_place_where_nothing_was_struck_is_empty_among_clear_ones(reader):
     found = read(reader, Blow(0.6, 3.0, 0.0, planed=False, blur=1.0), only="02 7 4")
     assert (found.empty > 0.5).tolist() == [False, False, True, False, True, False]
-    assert found.p[[2, 4]].max() < 0.6
-    assert found.p.argmax(axis=1)[[0, 1, 3, 5]].tolist() == [0, 1, 3, 2]
+    assert found.shared.each()[[2, 4]].max() < 0.6
+    assert found.shared.each().argmax(axis=1)[[0, 1, 3, 5]].tolist() == [0, 1, 3, 2]
 
 
 def test_places_are_good_to_a_sixth_of_a_millimetre():
@@ -80,4 +80,4 @@ def test_places_are_good_to_a_sixth_of_a_millimetre():
 def test_one_clear_digit_is_read_alone(reader):
     found = read(reader, Blow(0.6, 3.0, 0.0, planed=False, blur=1.0), only="4")
     assert found.left > 0.9
-    assert found.p[0].argmax() == 2
+    assert found.shared.each()[0].argmax() == 2

@@ -86,6 +86,13 @@ def cut_strikes(
     return strikes, np.arange(0, len(strikes), len(BLOWS))
 
 
+@lru_cache(maxsize=1)
+def first_cuts() -> tuple[NDArray[np.float32], NDArray[np.int64]]:
+    """The first template of every cut, templates x 2 x 60 x 48, and the number of its figure."""
+    cuts = _cuts()
+    return np.stack([c.templates[0] for c in cuts]), np.array([c.glyph for c in cuts])
+
+
 @lru_cache(maxsize=4)
 def few_strikes(along: tuple[float, float] | None = None) -> NDArray[np.float32]:
     """The first template of a few cuts, which serve the search of places."""

@@ -26,6 +26,7 @@ from ironlace.marks.reading.period_shapes import cut_strikes, few_strikes, logs_
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.read_together import Logs, Together, read_together
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
+from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink
 from ironlace.marks.reading.strings import RowShared, RowStrings, Shared, apart, strings_of
@@ -179,12 +180,14 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     labels
         Clear strikes that a reader read, by row and index: their shapes serve the other places.
 
-    Raises MarksError when a glyph has no shape, or the base rate is no share.
+    Raises MarksError when a glyph has no shape or a wrong name, or the base rate is no share.
 
     Method: likelihood of strikes with cuts shared over the plate, and a network over patterns of
     slopes, for digits; bowls beside the plate's own rust and beside their fellows for dots.
     """
     _check(shapes, base_rate, glyphs)
+    if shapes is not None:
+        refuse_wrong_names({g: shapes[g] for g in glyphs})
     per = float(np.median([one.height_px for one in places if one.kind == "digit"])) / TALL
     grain = grain_of(relief, per)
     few = few_strikes(relief.along) if shapes is None else plain_strikes(shapes, relief.along)
