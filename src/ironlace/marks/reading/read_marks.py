@@ -356,7 +356,8 @@ def _read_digits(
         net -= logsumexp(net, axis=1, keepdims=True) - np.log(len(order))
         seen = seen + net[:, :, None, None]
     strange = logs_by_letters(of_letters.places, glyphs, slopes)
-    read = read_together(seen, logs(over.bare), strange)
+    credit = period_shapes.CREDIT if shapes is None else ways_worn.CREDIT
+    read = read_together(seen, logs(over.bare), strange, credit=credit)
     sharp = slopes
     if bare:
         sharp = min(settings[f"{which}_plain"] * plain.slopes, settings[f"{which}_most"])

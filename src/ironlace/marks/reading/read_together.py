@@ -87,7 +87,9 @@ def evidence(laid: NDArray[np.float32], slopes: float) -> NDArray[np.float32]:
     return found
 
 
-def read_together(seen: Logs, bare: Logs, strange: Logs | None = None) -> Together:
+def read_together(
+    seen: Logs, bare: Logs, strange: Logs | None = None, *, credit: float = 0.0
+) -> Together:
     """Read all places together.
 
     Parameters
@@ -99,23 +101,21 @@ def read_together(seen: Logs, bare: Logs, strange: Logs | None = None) -> Togeth
     strange
         Log-likelihoods of other signs than the glyphs, places x correlations; None where none are
         known.
+    credit
+        How much bare metal that fits worse than noise would may speak for a combination, in
+        logarithms for each place.
     """
     seen = _spread(seen)
     bare = _spread(bare) if len(bare) else bare
     some = logsumexp(seen, axis=1) - np.log(seen.shape[1])
-    if len(bare):
-        false = logsumexp(bare, axis=1) - np.log(bare.shape[1])
-        some = some - np.maximum(logsumexp(false, axis=0) - np.log(len(false)), 0)
+    one, all_ = _false(bare, 1.0), np.maximum(_false(bare, _COMMON), -credit)
     other = np.full((len(seen), len(TOLD)), -np.inf) if strange is None else _spread(strange)
-    parts = np.stack(
-        np.broadcast_arrays(
-            some + np.log(1 - _EMPTY - _STRANGE),
-            np.log(_EMPTY),
-            other[:, None, :] + np.log(_STRANGE),
-        )
-    )
+    rest = np.array([np.log(_EMPTY)]), other[:, None, :] + np.log(_STRANGE)
+    some = some + np.log(1 - _EMPTY - _STRANGE)
+    parts = np.stack(np.broadcast_arrays(some - np.maximum(one, 0), *rest))
     each = logsumexp(parts, axis=0)
-    whole = _COMMON * each.sum(axis=0) + np.log((1 - _LEFT_NOTHING) / each[0].size)
+    shared = logsumexp(np.stack(np.broadcast_arrays(some - all_, *rest)), axis=0)
+    whole = _COMMON * shared.sum(axis=0) + np.log((1 - _LEFT_NOTHING) / shared[0].size)
     whole_or_none = np.logaddexp(logsumexp(whole), np.log(_LEFT_NOTHING))
     chance = np.exp(whole - whole_or_none)
     glyphs = np.exp(seen - logsumexp(seen, axis=1, keepdims=True))
@@ -128,6 +128,18 @@ def read_together(seen: Logs, bare: Logs, strange: Logs | None = None) -> Togeth
         (empty * chance).sum(axis=(1, 2)),
         (strange_ * chance).sum(axis=(1, 2)),
     )
+
+
+def _false(bare: Logs, share: float) -> Logs:
+    """What bare metal shows of figures that are not there, where so much of evidence counts.
+
+    The mean of the likelihoods to that power: taken off as many places as a plate has, the mean of
+    the whole would hang on the one bare place that fits best.
+    """
+    if not len(bare):
+        return np.zeros(bare.shape[2:])
+    false = logsumexp(bare, axis=1) - np.log(bare.shape[1])
+    return np.asarray((logsumexp(share * false, axis=0) - np.log(len(false))) / share)
 
 
 def _likeliest(p: Logs, chance: Logs) -> Shared:

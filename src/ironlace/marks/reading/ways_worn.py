@@ -23,6 +23,10 @@ COUNT = 0.5
 """Share of a place's independent slopes that count: drawn and struck shapes differ (the same;
 0.6 states too much of other faces planed to a fifth)."""
 
+CREDIT = 1.0
+"""How much bare metal may speak for a way of wear (`read_together`; fitted on tuning plates, where
+0 states 0.04 to 0.07 too little at wear 0.95)."""
+
 
 def logs_by_ways(reader: ShapeReader, laid: Sequence[NDArray[np.float32]], slopes: float) -> Logs:
     """Log-likelihood of each glyph worn in each way; places x glyphs x ways x correlations.
