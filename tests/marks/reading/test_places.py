@@ -41,6 +41,8 @@ def test_places_are_read_however_a_table_is_parted(mark, begin):
         (_HEAD + "digit,0,0,5,5,4\n", "pixels high"),
         (_HEAD + "digit,0,0,5,5,40\ndigit,0,0,9,5,40\n", "stands twice"),
         (_HEAD + "gap,0,0,5,5,40\n", "no digit"),
+        (_HEAD + "digit,0,0,90,5,40\ndigit,0,1,50,5,40\ndigit,0,2,9,5,40\n", "right to left"),
+        (_HEAD + "digit,0,0,9,5,40\ndigit,0,1,90,5,40\ndigit,0,2,50,5,40\n", "digit 2 does not"),
         (_HEAD[:-1] + ",x_px\n", "heading twice"),
         (_HEAD + "digit,0,0,5\0,5,40\n", "cannot be read"),
     ],

@@ -34,24 +34,26 @@ def off(by):
 @pytest.mark.parametrize("by", [(0, 0), (2, -1)])
 def test_places_that_are_good_enough_stay(struck, by):
     relief, shapes = struck
-    assert moved_to_digits(relief, off(by), 0.03, shapes) == (tuple(off(by)), "")
+    assert moved_to_digits(relief, off(by), 0.03, shapes, known=True) == (tuple(off(by)), "")
 
 
 @pytest.mark.parametrize(("by", "says"), [((10, 0), "too far right"), ((-4, 24), "too low")])
 def test_places_all_off_alike_are_moved_and_it_is_said(struck, by, says):
     relief, shapes = struck
-    moved, said = moved_to_digits(relief, off(by), 0.03, shapes)
+    moved, said = moved_to_digits(relief, off(by), 0.03, shapes, known=True)
     assert says in said
     for place, truth in zip(moved, STRUCK, strict=True):
         assert abs(place.x_px - truth.x_px) <= 2
         assert abs(place.y_px - truth.y_px) <= 2
 
 
-def test_another_height_is_refused(struck):
+@pytest.mark.parametrize("known", [True, False])
+@pytest.mark.parametrize(("tall", "says"), [(33.0, r"1\.[45]\d?"), (67.0, r"0\.(69|7\d?)")])
+def test_another_height_is_refused(struck, known, tall, says):
     relief, shapes = struck
-    small = [replace(p, height_px=33.0) for p in STRUCK]
-    with pytest.raises(MarksError, match=r"about 1\.4 times as high"):
-        moved_to_digits(relief, small, 0.03, shapes)
+    wrong = [replace(p, height_px=tall) for p in STRUCK]
+    with pytest.raises(MarksError, match=rf"about {says} times as high"):
+        moved_to_digits(relief, wrong, 0.03, shapes, known=known)
 
 
 def test_bare_metal_moves_nothing(struck):
@@ -59,4 +61,4 @@ def test_bare_metal_moves_nothing(struck):
     bare = ReliefSlopes(
         np.random.default_rng(8).normal(0, 0.03, (2, 240, 460)).astype(np.float32), 0.05
     )
-    assert moved_to_digits(bare, STRUCK, 0.03, shapes)[1] == ""
+    assert moved_to_digits(bare, STRUCK, 0.03, shapes, known=True)[1] == ""

@@ -48,7 +48,7 @@ def read_places(text: str, shape: tuple[int, int]) -> tuple[Place, ...]:
         Rows and columns of the picture in which they must lie.
 
     Raises MarksError when a column is missing, a cell cannot be read, a place lies outside the
-    picture or stands twice, or there is no digit.
+    picture or stands twice, a row is not counted from left to right, or there is no digit.
 
     >>> table = "kind,row,index,x_px,y_px,height_px\ndigit,0,0,50,40,48\n"
     >>> read_places(table, (100, 100))[0].x_px
@@ -73,7 +73,27 @@ def read_places(text: str, shape: tuple[int, int]) -> tuple[Place, ...]:
         seen.add((one.kind, one.row, one.index))
     if not any(one.kind == "digit" for one in places):
         raise MarksError("The table of places has no digit: give one row of it for each digit.")
+    _refuse_disorder(places)
     return places
+
+
+def _refuse_disorder(places: tuple[Place, ...]) -> None:
+    """A row counted from its end would be read backwards, and be sure of it."""
+    for row in sorted({one.row for one in places}):
+        line = sorted(
+            (p for p in places if p.row == row and p.kind == "digit"), key=lambda p: p.index
+        )
+        back = [b.index for a, b in pairwise(line) if b.x_px <= a.x_px]
+        if back and len(back) == len(line) - 1:
+            raise MarksError(
+                f"Row {row} of the places counts its digits from right to left: count along each "
+                "row as it is read, from the left; if the picture is upside down, turn it first."
+            )
+        if back:
+            raise MarksError(
+                f"In row {row} of the places digit {back[0]} does not lie right of the digit "
+                "before it: count along each row from the left."
+            )
 
 
 def _named() -> str:

@@ -191,7 +191,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     per = float(np.median([one.height_px for one in places if one.kind == "digit"])) / TALL
     grain = grain_of(relief, per)
     few = few_strikes(relief.along) if shapes is None else plain_strikes(shapes, relief.along)
-    places, off = moved_to_digits(relief, places, grain, few)
+    places, off = moved_to_digits(relief, places, grain, few, known=shapes is not None)
     digits = [one for one in places if one.kind == "digit"]
     gaps = [one for one in places if one.kind == "gap"]
     bare = bare_metal(relief, places, grain, rng.spawn(1)[0])
