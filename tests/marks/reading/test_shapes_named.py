@@ -7,10 +7,12 @@ from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from struck_plates import face
 
 FIGURES = "0123456789"
-ITALIC = {g: inked("italic", g) for g in FIGURES}
+ITALIC, SCRIPT, OPEN = (
+    {g: inked(name, g) for g in FIGURES} for name in ("italic", "script", "open")
+)
 
 
-@pytest.mark.parametrize("pictures", [face("old style"), face("heavy"), ITALIC])
+@pytest.mark.parametrize("pictures", [face("old style"), face("heavy"), ITALIC, SCRIPT, OPEN])
 def test_names_that_are_right_are_let_through(pictures):
     refuse_wrong_names(shapes_from_pictures(pictures))
     refuse_wrong_names(shapes_from_pictures({g: pictures[g] for g in "1469"}))

@@ -111,6 +111,8 @@ class ShapeReader:
         Where each glyph's begin among them.
     glyph_of, way_of
         Number of each template's glyph, and of the way it was worn.
+    upright
+        Whether a template is of a whole figure, upright and of its own size.
     """
 
     def __init__(
@@ -126,6 +128,12 @@ class ShapeReader:
             np.arange(len(_WAYS_WORN)), [len(blows) * len(poses) for blows, poses in _WAYS_WORN]
         )
         self.way_of = np.concatenate([np.tile(ways, len(strikes)) for strikes in made])
+        upright = np.concatenate([
+            np.full(len(blows) * len(poses), len(poses) > 1)
+            & np.tile([pose == (1.0, 0.0) for pose in poses], len(blows))
+            for blows, poses in _WAYS_WORN
+        ])  # fmt: skip
+        self.upright = np.concatenate([np.tile(upright, len(strikes)) for strikes in made])
 
     def fits(self, wide: Slopes, grain: float) -> dict[str, float]:
         """How well each glyph fits a place, the best correlation found, 0 to 1.

@@ -96,6 +96,13 @@ def first_cuts() -> tuple[NDArray[np.float32], NDArray[np.int64]]:
     return np.stack([c.templates[0] for c in cuts]), np.array([c.glyph for c in cuts])
 
 
+def figures_of_cuts() -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """The number of the figure of each of `cut_strikes`, and whether it is among the few."""
+    cuts = _cuts()
+    few = [[c.group in _FEW_CUTS and n == 0 for n in range(len(BLOWS))] for c in cuts]
+    return np.repeat([c.glyph for c in cuts], len(BLOWS)), np.ravel(few)
+
+
 @lru_cache(maxsize=4)
 def few_strikes(along: tuple[float, float] | None = None) -> NDArray[np.float32]:
     """The first template of a few cuts, which serve the search of places."""

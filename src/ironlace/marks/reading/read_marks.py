@@ -21,8 +21,14 @@ from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, pl
 from ironlace.marks.reading.learned import Learned
 from ironlace.marks.reading.letter_shapes import letter_strikes, logs_by_letters
 from ironlace.marks.reading.numeral_styles import GLYPHS, TALL
+from ironlace.marks.reading.other_signs import CUTS, GIVEN, oddities_of, odds_of_others
 from ironlace.marks.reading.own_strikes import own_shapes
-from ironlace.marks.reading.period_shapes import cut_strikes, few_strikes, logs_by_cuts
+from ironlace.marks.reading.period_shapes import (
+    cut_strikes,
+    few_strikes,
+    figures_of_cuts,
+    logs_by_cuts,
+)
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.read_together import Logs, Together, read_together
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
@@ -33,7 +39,16 @@ from ironlace.marks.reading.strings import RowShared, RowStrings, Shared, apart,
 from ironlace.marks.reading.ways_worn import logs_by_ways
 from ironlace.marks.reading.wear import depth_of_place, wear_of
 from ironlace.marks.reading.where_digits_lie import moved_to_digits
-from ironlace.marks.reading.which_way import as_given, other_ways, ways_said
+from ironlace.marks.reading.which_way import (
+    MIRRORED,
+    RAISED,
+    TURNED,
+    as_given,
+    of_the_plate,
+    other_ways,
+    rows_otherwise,
+    ways_said,
+)
 
 _STRAY = 40
 """Places looked at where nothing was struck, to know the plate's rust."""
@@ -56,6 +71,7 @@ _MOST_SLOPES = 2000.0
 """Slopes that count at most: shapes differ by more than noise."""
 _DOTS_OF_ONE = 0.55
 """How much less sharply dots are told of one photograph (fitted on tuning plates)."""
+_LIES = {TURNED: "upside down", MIRRORED: "mirrored", RAISED: "raised than sunk"}
 _CLEAR = 0.5
 """Chance from which a plate's digits count as readable."""
 _RATES = np.linspace(0.025, 0.975, 39)
@@ -137,15 +153,20 @@ class MarksRead:
 
 @dataclass(frozen=True, slots=True)
 class _Digits:
-    """What all digits tell, how well the best strikes fit (median), and which way they lie.
+    """What all digits tell, how well the best strikes fit (median), and which way each row lies.
 
     `judged` is whether the plate has enough bare metal to judge them by.
     """
 
     read: Together
     fit: float
-    ways: Mapping[str, float]
+    rows: Mapping[int, Mapping[str, float]]
     judged: bool
+
+    @property
+    def ways(self) -> dict[str, float]:
+        """Which way the plate lies."""
+        return of_the_plate(self.rows)
 
     @property
     def clear(self) -> bool:
@@ -202,7 +223,9 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     look = plate_look(relief, places, rng, float(np.median(depths)))
     outside = _outside(learned, looks_of(look, fit))
     heat = 1 / (1 + outside)
-    floor = learned.settings["figure_floor"] * (1 + outside)
+    floor = np.full(len(digits), learned.settings["figure_floor"] * (1 + outside))
+    for row, (_, chance) in rows_otherwise(told.rows, [d.row for d in digits]).items():
+        floor[[d.row == row for d in digits]] = 1 - chance
     shared = _doubted(told.read.shared, heat, own, floor, as_given(told.ways))
     p = shared.each()
     read = tuple(
@@ -250,6 +273,12 @@ def _remarks(told: _Digits, digits: Sequence[Place]) -> tuple[str, ...]:
             "read, and the chances say so."
         )
     if told.clear and as_given(told.ways) >= _CLEAR:
+        wrong = rows_otherwise(told.rows, [d.row for d in digits])
+        said += [
+            f"Row {row + 1} from the top fits much better {_LIES[way]}, and the others do not: "
+            "nothing is told of its digits. Look which way it was struck."
+            for row, (way, _) in wrong.items()
+        ]
         said += _strangers(told.read, digits)
     return tuple(said)
 
@@ -262,6 +291,12 @@ def _strangers(read: Together, digits: Sequence[Place]) -> list[str]:
             read.strange,
             "a letter of ours fits better than any glyph asked for: name what may stand there "
             "(--glyphs, with its shapes), and look whether the shapes are those struck. Its "
+            "chances are spread.",
+        ),
+        (
+            read.other,
+            "the figure that fits best fits worse than its fellows, in part only, or leaves room "
+            "for another: another sign, two figures struck one over the other, or damage? Its "
             "chances are spread.",
         ),
         (
@@ -328,10 +363,12 @@ def _read_digits(
         strikes, starts = reader.strikes, reader.starts
         even, count = ways_worn.EVEN, ways_worn.COUNT
         order = [reader.glyphs.index(g) for g in glyphs]
+        figures, judge = (reader.glyph_of, reader.upright), GIVEN
     else:
         strikes, starts = cut_strikes(relief.along)
         even, count = 0.0, period_shapes.COUNT
         order = [GLYPHS.index(g) for g in glyphs]
+        figures, judge = figures_of_cuts(), CUTS
     both = overlaid(np.concatenate([strikes, letters]), held, bare, even=even if bare else 0.0)
     over, of_letters = parted(both, len(strikes))
     plain = overlaid(strikes, held, bare) if even and bare else over
@@ -357,11 +394,15 @@ def _read_digits(
         seen = seen + net[:, :, None, None]
     strange = logs_by_letters(of_letters.places, glyphs, slopes)
     credit = period_shapes.CREDIT if shapes is None else ways_worn.CREDIT
-    read = read_together(seen, logs(over.bare), strange, credit=credit)
+    others = None
+    if both_ways:
+        others = odds_of_others(oddities_of(held, plain.places, strikes, *figures), judge)
+    read = read_together(seen, logs(over.bare), strange, others=others, credit=credit)
     sharp = slopes
     if bare:
         sharp = min(settings[f"{which}_plain"] * plain.slopes, settings[f"{which}_most"])
-    ways = other_ways(strikes, held, best, read.left * sharp, both_ways=both_ways)
+    line = [d.row for d in digits]
+    ways = other_ways(strikes, held, best, read.left * sharp, line, both_ways=both_ways)
     return _Digits(read, float(np.median(best)), ways, bool(bare))
 
 
@@ -379,7 +420,11 @@ def sharpness(
 
 
 def _doubted(
-    shared: Shared, heat: float, own: NDArray[np.float64], floor: float, given: float
+    shared: Shared,
+    heat: float,
+    own: NDArray[np.float64],
+    floor: NDArray[np.float64],
+    given: float,
 ) -> Shared:
     """What the plate shares, with own strikes, drawn to the middle, and as none if it lies wrong.
 
@@ -390,14 +435,14 @@ def _doubted(
     own
         Log-likelihoods of own strikes, places x glyphs.
     floor
-        Chance that a digit is not told at all.
+        Chance that each digit is not told at all.
     given
         Chance that the plate lies as it was given.
     """
     logs = heat * (np.log(np.maximum(shared.p, 1e-12)) + own)
     p = np.exp(logs - logsumexp(logs, axis=2, keepdims=True))
     even = 1 / p.shape[2]
-    p = (1 - floor) * p + floor * even
+    p = (1 - floor[:, None]) * p + floor[:, None] * even
     lost = np.full((1, *p.shape[1:]), even)
     return Shared(np.append(given * shared.weights, 1 - given), np.concatenate([p, lost]))
 

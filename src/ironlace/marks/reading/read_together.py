@@ -33,6 +33,8 @@ _EMPTY = 0.01
 """Chance that nothing was struck at a place given as a digit's (judged)."""
 _STRANGE = 0.02
 """Chance that something else was struck there, such as a letter (judged)."""
+_OTHER = 0.02
+"""Chance that a place shows something else that we cannot name (judged)."""
 _FAR = 9.0
 """Shifts less probable than this, in logarithms, are not looked at."""
 _APART = 24
@@ -50,14 +52,16 @@ class Together:
         nothing is told.
     left
         Chance that the plate shows anything of its digits.
-    empty, strange
-        Chance that a place shows nothing though others do, or another sign than the glyphs.
+    empty, strange, other
+        Chance that a place shows nothing though others do, another sign than the glyphs, or
+        something that its own oddities speak for.
     """
 
     shared: Shared
     left: float
     empty: NDArray[np.float64]
     strange: NDArray[np.float64]
+    other: NDArray[np.float64]
 
 
 def evidence(laid: NDArray[np.float32], slopes: float) -> NDArray[np.float32]:
@@ -88,7 +92,12 @@ def evidence(laid: NDArray[np.float32], slopes: float) -> NDArray[np.float32]:
 
 
 def read_together(
-    seen: Logs, bare: Logs, strange: Logs | None = None, *, credit: float = 0.0
+    seen: Logs,
+    bare: Logs,
+    strange: Logs | None = None,
+    *,
+    others: NDArray[np.float64] | None = None,
+    credit: float = 0.0,
 ) -> Together:
     """Read all places together.
 
@@ -101,6 +110,9 @@ def read_together(
     strange
         Log-likelihoods of other signs than the glyphs, places x correlations; None where none are
         known.
+    others
+        Log-likelihood that a place shows something else than what fits it best
+        (`odds_of_others`); None where nothing is known.
     credit
         How much bare metal that fits worse than noise would may speak for a combination, in
         logarithms for each place.
@@ -109,8 +121,10 @@ def read_together(
     bare = _spread(bare) if len(bare) else bare
     some = logsumexp(seen, axis=1) - np.log(seen.shape[1])
     one, all_ = _false(bare, 1.0), np.maximum(_false(bare, _COMMON), -credit)
-    other = np.full((len(seen), len(TOLD)), -np.inf) if strange is None else _spread(strange)
-    rest = np.array([np.log(_EMPTY)]), other[:, None, :] + np.log(_STRANGE)
+    letters = np.full((len(seen), len(TOLD)), -np.inf) if strange is None else _spread(strange)
+    odd = np.log(_OTHER) + (np.zeros(len(seen)) if others is None else others)
+    odd = (odd - np.logaddexp(odd, np.log1p(-_OTHER)))[:, None, None]
+    rest = np.array([np.log(_EMPTY)]), letters[:, None, :] + np.log(_STRANGE)
     some = some + np.log(1 - _EMPTY - _STRANGE)
     parts = np.stack(np.broadcast_arrays(some - np.maximum(one, 0), *rest))
     each = logsumexp(parts, axis=0)
@@ -120,6 +134,8 @@ def read_together(
     chance = np.exp(whole - whole_or_none)
     glyphs = np.exp(seen - logsumexp(seen, axis=1, keepdims=True))
     listed, empty, strange_ = np.exp(parts - each)
+    other = listed * np.exp(odd)
+    listed = listed - other
     p = glyphs * listed[:, None] + (1 - listed[:, None]) / seen.shape[1]
     left = float(chance.sum())
     return Together(
@@ -127,6 +143,7 @@ def read_together(
         left,
         (empty * chance).sum(axis=(1, 2)),
         (strange_ * chance).sum(axis=(1, 2)),
+        (other * chance).sum(axis=(1, 2)),
     )
 
 

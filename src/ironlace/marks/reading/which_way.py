@@ -16,7 +16,9 @@ from ironlace.marks.reading.strikes import Slopes
 
 TURNED, MIRRORED, RAISED = "turned", "mirrored", "raised"
 _LOOKED_AT = 8
-"""Digits that are laid the other ways: those that fit best as they are, and as many others."""
+"""Digits that are laid the other ways, those that fit best as they are: so many of a plate."""
+_LEAST_OF_ROW = 3
+"""The same of each row, at least; fewer tell nothing of their row alone."""
 _SELDOM = 0.01
 """Chance that a plate lies one of the other ways, before its digits are looked at (judged)."""
 _TEMPER = 0.5
@@ -41,10 +43,11 @@ def other_ways(
     held: Sequence[Slopes],
     best: NDArray[np.float64],
     slopes: float,
+    rows: Sequence[int],
     *,
     both_ways: bool = True,
-) -> dict[str, float]:
-    """Log-likelihood of the plate lying each other way, less that of it as it was given.
+) -> dict[int, dict[str, float]]:
+    """Log-likelihood of each row lying each other way, less that of it as it was given.
 
     Parameters
     ----------
@@ -56,21 +59,60 @@ def other_ways(
         Best fit of each digit as it was given.
     slopes
         Independent slopes of a place.
+    rows
+        The row of each digit.
     both_ways
         Whether slopes are known across the light too; a mirrored place needs them.
     """
-    some = np.argsort(-best, kind="stable")[:_LOOKED_AT]
     flat = strikes.reshape(len(strikes), -1)
+    lines = sorted(set(rows))
+    most = max(_LOOKED_AT // max(len(lines), 1), _LEAST_OF_ROW)
     found = {}
-    for way in (TURNED, RAISED, MIRRORED) if both_ways else (TURNED, RAISED):
-        fits = []
-        for k in some:
-            patch = otherwise(held[k], way)
-            laid = ((flat @ windows_of(patch)) / norms(patch).ravel()).max()
-            fits.append(max(float(laid), 0.0))
-        gained = likelihood(np.array(fits), slopes) - likelihood(best[some], slopes)
-        found[way] = _TEMPER * float(gained.sum())
+    for row in lines:
+        line = [k for k in np.argsort(-best, kind="stable") if rows[k] == row][:most]
+        found[row] = {
+            way: _TEMPER
+            * sum(
+                float(likelihood(_fit(flat, otherwise(held[k], way)), slopes))
+                - float(likelihood(best[k], slopes))
+                for k in line
+            )
+            for way in ((TURNED, RAISED, MIRRORED) if both_ways else (TURNED, RAISED))
+        }
     return found
+
+
+def _fit(flat: NDArray[np.float32], patch: Slopes) -> NDArray[np.float64]:
+    laid = ((flat @ windows_of(patch)) / norms(patch).ravel()).max()
+    return np.asarray(max(float(laid), 0.0))
+
+
+def of_the_plate(rows: Mapping[int, Mapping[str, float]]) -> dict[str, float]:
+    """The same of all rows together.
+
+    >>> of_the_plate({0: {"turned": 2.0}, 1: {"turned": -5.0}})
+    {'turned': -3.0}
+    """
+    return {way: sum(one[way] for one in rows.values()) for one in rows.values() for way in one}
+
+
+def rows_otherwise(
+    ways: Mapping[int, Mapping[str, float]], rows: Sequence[int]
+) -> dict[int, tuple[str, float]]:
+    """Rows that lie another way than the plate: which way, and the chance that they do not.
+
+    Parameters
+    ----------
+    rows
+        The row of each digit.
+    """
+    if len(ways) < 2 or as_given(of_the_plate(ways)) < 0.5:
+        return {}
+    return {
+        row: (max(one, key=lambda way: one[way]), as_given(one))
+        for row, one in ways.items()
+        if list(rows).count(row) >= _LEAST_OF_ROW and as_given(one) < 0.5
+    }
 
 
 def as_given(ways: Mapping[str, float]) -> float:
