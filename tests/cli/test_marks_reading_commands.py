@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
+import struck_plates
 from eaten_plates import eaten_plate
 from ironlace.cli import main
 from ironlace.survey.reports.table import read_reports
@@ -28,7 +29,9 @@ def run(capsys, *words):
 def plate(tmp_path_factory):
     """A clear plate, its relief, places and shapes in a folder."""
     rng = np.random.default_rng(4)
-    made = struck_plate(rng, Asked(wear=0.1, face="grotesque", per_row=5, pits_per_mm2=0.3))
+    with pytest.MonkeyPatch.context() as smaller:
+        smaller.setattr(struck_plates, "PLATE_MM", (26.0, 14.0))
+        made = struck_plate(rng, Asked(wear=0.1, face="grotesque", per_row=5, pits_per_mm2=0.3))
     folder = tmp_path_factory.mktemp("plate")
     np.save(folder / "normals.npy", made.normals())
     told = {
@@ -114,7 +117,7 @@ def test_what_nobody_struck_is_told_and_places_off_alike_are_moved(capsys, tmp_p
     """A letter, a bare place, and a table of another spreadsheet 0.5 mm off."""
     rng = np.random.default_rng(3)
     cells = [["4", "B", "7", "", "1", "5", "9", "0"]]
-    made = eaten_plate(rng, Asked(wear=0.2, face="bold book"), cells, plate_mm=(34, 15))
+    made = eaten_plate(rng, Asked(wear=0.2, face="bold book"), cells, plate_mm=(28, 9))
     np.save(tmp_path / "normals.npy", made.normals())
     (tmp_path / "relief.json").write_text(json.dumps({"mm_per_px": 0.025}))
     off = made.places(rng, off_mm=0.0).splitlines()

@@ -71,6 +71,8 @@ _MOST_SLOPES = 2000.0
 """Slopes that count at most: shapes differ by more than noise."""
 _DOTS_OF_ONE = 0.55
 """How much less sharply dots are told of one photograph (fitted on tuning plates)."""
+_ODD = 0.8
+"""Chance that a place shows something else from which that is said; a pit may spoil a figure."""
 _LIES = {TURNED: "upside down", MIRRORED: "mirrored", RAISED: "raised than sunk"}
 _CLEAR = 0.5
 """Chance from which a plate's digits count as readable."""
@@ -286,26 +288,29 @@ def _remarks(told: _Digits, digits: Sequence[Place]) -> tuple[str, ...]:
 def _strangers(read: Together, digits: Sequence[Place]) -> list[str]:
     """Places that hold another sign than was asked for, or none."""
     said = []
-    for chance, words in (
+    for chance, sure, words in (
         (
             read.strange,
+            _CLEAR,
             "a letter of ours fits better than any glyph asked for: name what may stand there "
             "(--glyphs, with its shapes), and look whether the shapes are those struck. Its "
             "chances are spread.",
         ),
         (
             read.other,
+            _ODD,
             "the figure that fits best fits worse than its fellows, in part only, or leaves room "
             "for another: another sign, two figures struck one over the other, or damage? Its "
             "chances are spread.",
         ),
         (
             read.empty,
+            _CLEAR,
             "the metal is as bare as beside the digits: was anything struck there? Its chances "
             "are spread.",
         ),
     ):
-        at = [d for d, p in zip(digits, chance, strict=True) if p > _CLEAR]
+        at = [d for d, p in zip(digits, chance, strict=True) if p > sure]
         if at:
             said.append(f"{_named(at)}: {words}")
     return said
