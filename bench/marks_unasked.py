@@ -44,7 +44,7 @@ def struck(rng, face, wear, cells, tall=2.4):
 
 
 def row(rng, odd=()):
-    cells = [str(rng.integers(10)) for _ in range(9)]
+    cells = [str(k) for k in rng.permutation(10)[:9]]
     for k, sign in zip((1, 3, 5, 7), odd, strict=False):
         cells[k] = sign
     return cells

@@ -4,7 +4,7 @@ import pytest
 from eaten_plates import inked
 from ironlace.marks.reading.bare_metal import BareMetal, overlaid
 from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, shapes_from_pictures
-from ironlace.marks.reading.other_signs import GIVEN, oddities_of, odds_of_others
+from ironlace.marks.reading.other_signs import GIVEN, holes, oddities_of, odds_of_others
 from ironlace.marks.reading.read_together import TOLD, read_together
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of
 
@@ -49,3 +49,8 @@ def test_the_chances_of_such_a_place_are_spread():
     assert found.other[[0, 2]].max() < 0.1
     assert p[1, 4] < 0.4
     assert p[[0, 2], 4].min() > 0.95
+
+
+def test_a_place_far_deeper_than_any_strike_is_a_hole():
+    assert (holes([0.1, 0.08, 0.5, 0.12]) > 0).tolist() == [False, False, True, False]
+    assert not (holes([0.02, 0.03, 0.02, 0.15]) > 0).any()  # a pit on a worn plate

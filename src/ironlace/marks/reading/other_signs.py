@@ -27,6 +27,12 @@ _MOST = np.array([8.0, 8.0, 6.0])
 """Spreads that count at most; the other way one."""
 _PARTS = (4, 2)
 """Parts of a figure, down and across, of equal weight, that are looked at one by one."""
+_TOO_DEEP, _DEEPEST_MM = 4.0, 0.3
+"""Times its fellows' median, and depth, from which a place is no strike: figure punches so high go
+a quarter of a millimetre deep, one twice as deep as another (common practice, no source). Of 54
+made plates the deepest digit was 3.8 times the median up to wear 0.8, none so deep."""
+_HOLE = 6.0
+"""Log-odds of that."""
 _SMALL = 0.03
 """Lack that is none, added before logarithms are taken."""
 
@@ -60,6 +66,13 @@ def odds_of_others(oddities: NDArray[np.float64], judge: Judge) -> NDArray[np.fl
     spread = np.sqrt(spread**2 + _LEAST**2)
     at = np.clip((oddities - middle) / spread, -1.0, _MOST)
     return np.asarray(at @ np.array(judge.by) + judge.off)
+
+
+def holes(depths: Sequence[float]) -> NDArray[np.float64]:
+    """Log-likelihood that a hole lies at each place, by its depth beside its fellows', mm."""
+    deep = np.asarray(depths, dtype=np.float64)
+    usual = float(np.median(deep)) if len(deep) else 0.0
+    return np.where((deep > _TOO_DEEP * usual) & (deep > _DEEPEST_MM), _HOLE, -np.inf)
 
 
 def oddities_of(

@@ -21,7 +21,7 @@ from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, pl
 from ironlace.marks.reading.learned import Learned
 from ironlace.marks.reading.letter_shapes import letter_strikes, logs_by_letters
 from ironlace.marks.reading.numeral_styles import GLYPHS, TALL
-from ironlace.marks.reading.other_signs import CUTS, GIVEN, oddities_of, odds_of_others
+from ironlace.marks.reading.other_signs import CUTS, GIVEN, holes, oddities_of, odds_of_others
 from ironlace.marks.reading.own_strikes import own_shapes
 from ironlace.marks.reading.period_shapes import (
     cut_strikes,
@@ -218,10 +218,10 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     digits = [one for one in places if one.kind == "digit"]
     gaps = [one for one in places if one.kind == "gap"]
     bare = bare_metal(relief, places, grain, rng.spawn(1)[0])
-    told = _read_digits(relief, digits, learned, grain, shapes, glyphs, bare)
+    depths = [depth_of_place(relief, d.x_px, d.y_px, d.height_px) for d in digits]
+    told = _read_digits(relief, digits, learned, grain, shapes, glyphs, bare, holes(depths))
     fit = told.fit
     own = _by_own_strikes(relief, digits, grain, labels or {}, glyphs)
-    depths = [depth_of_place(relief, d.x_px, d.y_px, d.height_px) for d in digits]
     look = plate_look(relief, places, rng, float(np.median(depths)))
     outside = _outside(learned, looks_of(look, fit))
     heat = 1 / (1 + outside)
@@ -354,6 +354,7 @@ def _read_digits(
     shapes: Mapping[str, tuple[Ink, ...]] | None,
     glyphs: str,
     bare: BareMetal,
+    hole: NDArray[np.float64],
 ) -> _Digits:
     """All digits by given shapes, or by our cuts and the network."""
     held = [
@@ -401,7 +402,8 @@ def _read_digits(
     credit = period_shapes.CREDIT if shapes is None else ways_worn.CREDIT
     others = None
     if both_ways:
-        others = odds_of_others(oddities_of(held, plain.places, strikes, *figures), judge)
+        odd = oddities_of(held, plain.places, strikes, *figures)
+        others = np.maximum(odds_of_others(odd, judge), hole)
     read = read_together(seen, logs(over.bare), strange, others=others, credit=credit)
     sharp = slopes
     if bare:
