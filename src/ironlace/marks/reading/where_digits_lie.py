@@ -126,10 +126,10 @@ def _struck_height(relief: ReliefSlopes, digits: Sequence[Place], grain: float) 
     above = float(np.quantile(rough - ground, 0.9))
     if above < _STANDS_OUT * ground:
         return None
-    struck = (rough - ground > _STRUCK * above).astype(np.uint8)[:, None]
-    struck = cv2.morphologyEx(struck, cv2.MORPH_CLOSE, np.ones((_HOLE, 1), np.uint8))
-    _, pieces = cv2.connectedComponents(struck)
-    at = np.flatnonzero(struck[:, 0])
+    levels_struck = (rough - ground > _STRUCK * above).astype(np.uint8)[:, None]
+    closed = cv2.morphologyEx(levels_struck, cv2.MORPH_CLOSE, np.ones((_HOLE, 1), np.uint8))
+    _, pieces = cv2.connectedComponents(closed.astype(np.uint8))
+    at = np.flatnonzero(closed[:, 0])
     middle = int(at[np.argmin(np.abs(at - (_LOOK[0] - 1) / 2))])
     return float((pieces == pieces[middle]).sum()) / TALL
 
