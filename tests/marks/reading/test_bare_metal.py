@@ -1,7 +1,14 @@
 import numpy as np
 import pytest
 
-from ironlace.marks.reading.bare_metal import bare_metal, best_fits, evened, overlaid
+from ironlace.marks.reading.bare_metal import (
+    BareMetal,
+    bare_metal,
+    best_fits,
+    evened,
+    likeness,
+    overlaid,
+)
 from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, shapes_from_pictures
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
@@ -66,3 +73,19 @@ def test_a_picture_of_the_digits_alone_has_no_bare_metal():
     tight = ReliefSlopes(np.full((2, 60, 400), 0.03, np.float32), 0.05)
     places = [Place("digit", 0, k, 40.0 + 60 * k, 30.0, TALL_PX) for k in range(6)]
     assert not bare_metal(tight, places, 0.03, np.random.default_rng(4))
+
+
+def test_strokes_that_no_figure_holds_make_a_plate_unlike():
+    rng = np.random.default_rng(4)
+
+    def seen(slopes):
+        return held_down(slopes.astype(np.float32), 0.03)
+
+    bare = BareMetal(tuple(seen(rng.normal(0, 0.03, (2, *WIDE))) for _ in range(6)), np.ones(24))
+    strokes = np.zeros((2, *WIDE))
+    strokes[0, 15:55, 20:40] = 0.2 * np.sin(np.arange(20))
+    places = [seen(strokes + rng.normal(0, 0.03, (2, *WIDE))) for _ in range(5)]
+    assert likeness(places, bare, np.full(5, 0.6)) == 1.0
+    assert likeness(places, bare, np.full(5, 0.2)) < 0.1
+    assert likeness(bare.patches, bare, np.full(6, 0.05)) == 1.0
+    assert likeness(places, BareMetal((), np.ones(24)), np.full(5, 0.2)) == 1.0

@@ -9,7 +9,14 @@ from scipy.special import logsumexp
 
 from ironlace.marks.errors import MarksError
 from ironlace.marks.reading import period_shapes, ways_worn
-from ironlace.marks.reading.bare_metal import BareMetal, bare_metal, best_fits, overlaid, parted
+from ironlace.marks.reading.bare_metal import (
+    BareMetal,
+    bare_metal,
+    best_fits,
+    likeness,
+    overlaid,
+    parted,
+)
 from ironlace.marks.reading.dot_features import (
     STEP_MM,
     BowlFit,
@@ -21,7 +28,14 @@ from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, pl
 from ironlace.marks.reading.learned import Learned
 from ironlace.marks.reading.letter_shapes import letter_strikes, logs_by_letters
 from ironlace.marks.reading.numeral_styles import GLYPHS, TALL
-from ironlace.marks.reading.other_signs import CUTS, GIVEN, holes, oddities_of, odds_of_others
+from ironlace.marks.reading.other_signs import (
+    CUTS,
+    GIVEN,
+    Judge,
+    holes,
+    oddities_of,
+    odds_of_others,
+)
 from ironlace.marks.reading.own_strikes import own_shapes
 from ironlace.marks.reading.period_shapes import (
     cut_strikes,
@@ -73,6 +87,8 @@ _DOTS_OF_ONE = 0.55
 """How much less sharply dots are told of one photograph (fitted on tuning plates)."""
 _ODD = 0.8
 """Chance that a place shows something else from which that is said; a pit may spoil a figure."""
+_LIKE = 0.5
+"""Likeness of what is struck to the figures laid, below which it is said (`likeness`)."""
 _LIES = {TURNED: "upside down", MIRRORED: "mirrored", RAISED: "raised than sunk"}
 _CLEAR = 0.5
 """Chance from which a plate's digits count as readable."""
@@ -157,13 +173,15 @@ class MarksRead:
 class _Digits:
     """What all digits tell, how well the best strikes fit (median), and which way each row lies.
 
-    `judged` is whether the plate has enough bare metal to judge them by.
+    `judged` is whether the plate has enough bare metal to judge them by, `like` how like the
+    figures that were laid what is struck is, 0 to 1.
     """
 
     read: Together
     fit: float
     rows: Mapping[int, Mapping[str, float]]
     judged: bool
+    like: float
 
     @property
     def ways(self) -> dict[str, float]:
@@ -274,6 +292,12 @@ def _remarks(told: _Digits, digits: Sequence[Place]) -> tuple[str, ...]:
             "The digits fit no better than bare metal of this plate does: by them nothing can be "
             "read, and the chances say so."
         )
+    if told.clear and told.like < _LIKE:
+        said.append(
+            "Much of what is struck is in none of the figures laid over it: the face is unlike "
+            "ours, or the shapes given are not those struck. Give the punches' shapes (--shapes), "
+            "or label clear strikes (--labels); the chances are drawn to the middle."
+        )
     if told.clear and as_given(told.ways) >= _CLEAR:
         wrong = rows_otherwise(told.rows, [d.row for d in digits])
         said += [
@@ -346,6 +370,52 @@ def _check(shapes: Mapping[str, object] | None, base_rate: float | None, glyphs:
         )
 
 
+@dataclass(frozen=True)
+class _Figures:
+    """What is laid over every digit: given shapes, or our cuts, and how its fits are taken.
+
+    `order` is where each glyph asked for lies among those laid, `figures` the number of each
+    strike's glyph and whether it is laid over what the best leaves.
+    """
+
+    reader: ShapeReader | None
+    strikes: NDArray[np.float32]
+    starts: NDArray[np.int64]
+    order: Sequence[int]
+    figures: tuple[NDArray[np.int64], NDArray[np.bool_]]
+    judge: Judge
+    even: float
+    count: float
+    credit: float
+    which: str
+
+    def logs(self, laid: Sequence[NDArray[np.float32]], slopes: float) -> Logs:
+        """Log-likelihoods of the glyphs, places x glyphs x combinations x correlations."""
+        if not laid:
+            return np.zeros((0, 1, 1, 1))
+        if self.reader is not None:
+            return logs_by_ways(self.reader, laid, slopes)[:, self.order]
+        return logs_by_cuts(laid, slopes)[:, self.order]
+
+
+def _figures_laid(
+    shapes: Mapping[str, tuple[Ink, ...]] | None, glyphs: str, along: tuple[float, float] | None
+) -> _Figures:
+    if shapes is None:
+        strikes, starts = cut_strikes(along)
+        return _Figures(
+            None, strikes, starts, [GLYPHS.index(g) for g in glyphs], figures_of_cuts(), CUTS,
+            0.0, period_shapes.COUNT, period_shapes.CREDIT, "cut",
+        )  # fmt: skip
+    reader = ShapeReader({g: shapes[g] for g in glyphs}, along)
+    part = 1.0 if along is None else _ONE_PHOTOGRAPH
+    return _Figures(
+        reader, reader.strikes, reader.starts, [reader.glyphs.index(g) for g in glyphs],
+        (reader.glyph_of, reader.upright), GIVEN,
+        ways_worn.EVEN, part * ways_worn.COUNT, ways_worn.CREDIT, "known",
+    )  # fmt: skip
+
+
 def _read_digits(
     relief: ReliefSlopes,
     digits: Sequence[Place],
@@ -362,55 +432,45 @@ def _read_digits(
     ]
     settings = learned.settings
     both_ways = relief.along is None
-    part = 1.0 if both_ways or shapes is None else _ONE_PHOTOGRAPH
-    letters = letter_strikes(relief.along)
-    if shapes is not None:
-        reader = ShapeReader({g: shapes[g] for g in glyphs}, relief.along)
-        strikes, starts = reader.strikes, reader.starts
-        even, count = ways_worn.EVEN, ways_worn.COUNT
-        order = [reader.glyphs.index(g) for g in glyphs]
-        figures, judge = (reader.glyph_of, reader.upright), GIVEN
-    else:
-        strikes, starts = cut_strikes(relief.along)
-        even, count = 0.0, period_shapes.COUNT
-        order = [GLYPHS.index(g) for g in glyphs]
-        figures, judge = figures_of_cuts(), CUTS
-    both = overlaid(np.concatenate([strikes, letters]), held, bare, even=even if bare else 0.0)
+    laid = _figures_laid(shapes, glyphs, relief.along)
+    strikes, which = laid.strikes, laid.which
+    both = overlaid(
+        np.concatenate([strikes, letter_strikes(relief.along)]),
+        held,
+        bare,
+        even=laid.even if bare else 0.0,
+    )
     over, of_letters = parted(both, len(strikes))
-    plain = overlaid(strikes, held, bare) if even and bare else over
-    best = best_fits(plain, starts).max(axis=1)
-    which = "cut" if shapes is None else "known"
+    plain = overlaid(strikes, held, bare) if laid.even and bare else over
+    best = best_fits(plain, laid.starts).max(axis=1)
     if bare:
-        slopes = min(part * count * over.slopes, _MOST_SLOPES)
+        slopes = min(laid.count * over.slopes, _MOST_SLOPES)
     else:
+        part = 1.0 if both_ways or shapes is None else _ONE_PHOTOGRAPH
         slopes = part * float(np.median(sharpness(best, settings, which)))
-
-    def logs(laid: Sequence[NDArray[np.float32]]) -> Logs:
-        if not laid:
-            return np.zeros((0, 1, 1, 1))
-        if shapes is not None:
-            return logs_by_ways(reader, laid, slopes)[:, order]
-        return logs_by_cuts(laid, slopes)[:, order]
-
-    seen = logs(over.places)
+    like = likeness(held, bare, best) if both_ways else 1.0
+    slopes *= like
+    seen = laid.logs(over.places, slopes)
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     if shapes is None and both_ways:
-        net = np.stack([looked_at(relief, d, learned, grain) for d in digits])[:, order]
-        net -= logsumexp(net, axis=1, keepdims=True) - np.log(len(order))
+        net = like * np.stack([looked_at(relief, d, learned, grain) for d in digits])
+        net = net[:, laid.order]
+        net -= logsumexp(net, axis=1, keepdims=True) - np.log(len(laid.order))
         seen = seen + net[:, :, None, None]
     strange = logs_by_letters(of_letters.places, glyphs, slopes)
-    credit = period_shapes.CREDIT if shapes is None else ways_worn.CREDIT
     others = None
     if both_ways:
-        odd = oddities_of(held, plain.places, strikes, *figures)
-        others = np.maximum(odds_of_others(odd, judge), hole)
-    read = read_together(seen, logs(over.bare), strange, others=others, credit=credit)
+        odd = oddities_of(held, plain.places, strikes, *laid.figures)
+        others = np.maximum(odds_of_others(odd, laid.judge), hole)
+    read = read_together(
+        seen, laid.logs(over.bare, slopes), strange, others=others, credit=laid.credit
+    )
     sharp = slopes
     if bare:
         sharp = min(settings[f"{which}_plain"] * plain.slopes, settings[f"{which}_most"])
     line = [d.row for d in digits]
     ways = other_ways(strikes, held, best, read.left * sharp, line, both_ways=both_ways)
-    return _Digits(read, float(np.median(best)), ways, bool(bare))
+    return _Digits(read, float(np.median(best)), ways, bool(bare), like)
 
 
 def sharpness(

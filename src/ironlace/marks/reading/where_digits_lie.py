@@ -84,7 +84,8 @@ def moved_to_digits(
     far = np.hypot(*np.meshgrid(*[np.arange(-_REACH, _REACH + 1, _STEP)] * 2))
     usual = float(found[far <= _USUAL].max())
     best = float(found.max())
-    high = _struck_height(relief, digits, grain)
+    # of one photograph shadows, which reach far beyond a strike, pass for slopes
+    high = _struck_height(relief, digits, grain) if relief.along is None else None
     if high is not None and not _HIGH[0] <= high <= _HIGH[1]:
         raise MarksError(
             f"The digits are about {high / _FLANKS:.2g} times as high as the table of places says "
