@@ -45,8 +45,9 @@ _STANDS_OUT = 1.1
 _HIGH = (0.86, 1.25)
 """Height of what is struck, against the table's, out of which the table is wrong. Of 41 right
 tables that stand out it was 0.94 to 1.15; of heights 1.4 times too large 0.69 to 0.86, of heights
-0.7 times as large 1.34 to 1.56 (one 0.94). A strike's flanks run 1.05 times as high as its face."""
+0.7 times as large 1.34 to 1.56 (one 0.94)."""
 _FLANKS = 1.05
+"""Height of a strike with its flanks, against its face's."""
 _HOLE = 5
 """Levels of a figure that may be bare, and of bare metal that may be rough."""
 _UPPER = 0.7
