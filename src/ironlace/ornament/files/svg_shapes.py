@@ -46,6 +46,10 @@ MOST_ELEMENTS: Final = 4 * MOST_SHAPES
 DEEPEST: Final = 200
 """Groups inside groups: each takes a step of Python's stack, which holds about a thousand."""
 
+FARTHEST_MM: Final = 1e6
+"""Farthest that a drawing may reach, mm: beyond a kilometre lie slips of the keyboard,
+and reckoning on it overflows (tuned; on what was not kept)."""
+
 ASIDE: Final = frozenset({"evidence", "photograph", "label", "blind", "filled"})
 """What ``data-role`` marks as standing beside the ornament: never part of it."""
 _NOTED: Final = ("blind", "filled")
@@ -136,7 +140,9 @@ def read_svg(text: str, refused: type[IronlaceError] = SvgFault) -> SvgShapes:
         root = svg_root(text)
         page = svg_page(root)
         reading = _Reading(root)
-        reading.walk(root, _Here(page.to_mm, page.viewport), 0)
+        # numbers may be as large as numbers go: what overflows is refused where it is taken
+        with np.errstate(over="ignore", invalid="ignore"):
+            reading.walk(root, _Here(page.to_mm, page.viewport), 0)
         return _read(reading, page)
     except SvgFault as error:
         if refused is SvgFault:
@@ -330,6 +336,11 @@ class _Reading:
             moved = ring @ here.matrix[:2, :2].T + here.matrix[:2, 2]
             if not np.isfinite(moved).all():
                 raise SvgFault(f"A <{tag}> of the SVG holds a number that is not finite.")
+            if (far := float(np.abs(moved).max(initial=0.0))) > FARTHEST_MM:
+                raise SvgFault(
+                    f"A <{tag}> of the SVG reaches {far:.0e} mm away, more than "
+                    f"{FARTHEST_MM:.0e}: mend that shape, or take it out."
+                )
             rings.append(moved)
         if not rings:
             return

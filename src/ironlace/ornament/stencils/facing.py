@@ -85,7 +85,7 @@ def narrow_rings(
     for one, two in (pairs.T, pairs.T[::-1]):
         # from the middle of piece `one` to the nearest point of piece `two`
         to, near = pieces.nearest(middle[one], two, reach)
-        found[ring[one[near[(normal[one[near]] * to).sum(axis=1) > _AHEAD]]]] = True
+        found[ring[one[near[_dot(normal[one[near]], to) > _AHEAD]]]] = True
     corner = np.flatnonzero(bend < -_BEND)
     if len(corner):
         there = KDTree(start[corner]).sparse_distance_matrix(
@@ -128,7 +128,7 @@ class _Pieces:
     def nearest(self, points: Floats, piece: Ints, reach: float) -> tuple[Floats, Ints]:
         """Directions from points to the nearest point of a piece each, and which are in reach."""
         away, along = self.start[piece] - points, self.along[piece]
-        share = -(away * along).sum(axis=1) / self.length[piece] ** 2
+        share = -_dot(away, along) / self.length[piece] ** 2
         away = away + np.clip(share, 0.0, 1.0)[:, None] * along
         far = np.hypot(*away.T)
         asked = (share >= 0) | self.bent_at_start[piece]
@@ -137,9 +137,14 @@ class _Pieces:
         return away[near] / far[near, None], near
 
 
+def _dot(one: Floats, two: Floats) -> Floats:
+    """Products of vectors, (n, 2) each, (n,): a sum along so short an axis is slow."""
+    return np.asarray(one[:, 0] * two[:, 0] + one[:, 1] * two[:, 1])
+
+
 def _ahead(one: Floats, two: Floats, to: Floats) -> Floats:
     """Cosine between directions and the nearest of all that lie between two normals of a corner."""
-    cosine = np.maximum((one * to).sum(axis=1), (two * to).sum(axis=1))
+    cosine = np.maximum(_dot(one, to), _dot(two, to))
     turn = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
     from_one = one[:, 0] * to[:, 1] - one[:, 1] * to[:, 0]
     to_two = to[:, 0] * two[:, 1] - to[:, 1] * two[:, 0]

@@ -87,11 +87,14 @@ def overlaid(overlay: Callable[..., shapely.Geometry | NDArray[np.object_]], *sh
 
     A shape drawn in and out again by a disc at times crosses itself, and GEOS refuses it; so it
     does where edges lie on each other but for rounding. Then it is mended, and laid on a grid of a
-    millionth of a mm.
+    millionth of a mm; of arrays, shape by shape, so that the others stay what they are.
     """
     try:
         return overlay(*shapes)
     except shapely.GEOSException:
+        if all(isinstance(s, np.ndarray) and len(s) > 1 for s in shapes):
+            rows = zip(*([s[n : n + 1] for n in range(len(s))] for s in shapes), strict=True)
+            return np.concatenate([overlaid(overlay, *row) for row in rows])
         sound = [shapely.make_valid(s, method="structure", keep_collapsed=False) for s in shapes]
         return overlay(*sound, grid_size=_GRID_MM)
 

@@ -25,8 +25,8 @@ from ironlace.ornament.stencils.regions import (
     as_region,
     clipped_to_box,
     clusters,
+    cut_from,
     lines_between,
-    overlaid,
     polygons_of,
     ring_lines,
 )
@@ -41,6 +41,10 @@ counts as a thin web: it widens to both sides, and bears more than a strip (tune
 
 _CUT_BEYOND_MM: Final = 0.02
 """How far a cut through a narrow place runs on beyond its shores, to be sure to part them."""
+
+_CHORDS: Final = 0.03
+"""Share of a disc's width up to which what it does not reach along an edge is a matter of chords:
+they come to 0.013 at most on nets, and a narrow place to a third (tuned)."""
 
 _EROSIONS: Final = 4
 """Steps in which a sheet is drawn in to find its tongues; each drops corners (tuned)."""
@@ -184,7 +188,8 @@ def thin_webs(
     """
     if openings.is_empty or (near is not None and len(near) == 0):
         return []
-    if near is None and len(openings.geoms) > _FEW:
+    if len(openings.geoms) > _FEW:
+        # what did not change is remembered by its cluster
         return _webs_by_clusters(openings, least_mm, between_tips, remembered or Remembered())
     reach = least_mm * _SLACK / 2.0
     sheet = MultiPolygon(sheet_polygons(openings, 3.0 * least_mm + 1.0))
@@ -387,13 +392,29 @@ def _sheets_asked(shapes: NDArray[np.object_], least_mm: float) -> tuple[Ints, N
     inward = np.where(np.diff(part, prepend=-1) != 0, -1.0, 1.0)
     narrow = narrow_rings(rings, cluster[part], inward, least_mm)
     small = _small_holes(rings, inward, least_mm)
-    at = np.unique(cluster[part[narrow | small]])
+    asked = np.zeros(len(shapes), np.bool_)
+    asked[cluster[part[narrow | small]]] = True
+    # a web of one opening alone, and without a hole, shuts in a place where the disc has room
+    lone = (np.bincount(cluster, minlength=len(shapes)) == 1) & asked
+    lone[cluster[shapely.get_num_interior_rings(parts) > 0]] = False
+    asked[lone] = _shuts_in(shapes[lone], least_mm * _SLACK / 2.0, 12)
+    at = np.flatnonzero(asked)
     sheets = np.empty(len(at), dtype=object)
     for n, k in enumerate(at.tolist()):
         own = np.asarray(sheet_polygons(shapes[k], 3.0 * least_mm + 1.0), dtype=object)
         asked = may_be_narrow(own, least_mm) if len(own) > 1 else np.ones(1, np.bool_)
         sheets[n] = MultiPolygon(list(own[asked]))
     return at, sheets
+
+
+def _shuts_in(shapes: NDArray[np.object_], reach_mm: float, quad_segs: int) -> NDArray[np.bool_]:
+    """Around which openings, grown by a reach, lies a place that they shut in."""
+    parts, of = shapely.get_parts(
+        shapely.buffer(shapes, reach_mm, quad_segs=quad_segs), return_index=True
+    )
+    found = np.zeros(len(shapes), np.bool_)
+    found[of[shapely.get_num_interior_rings(parts) > 0]] = True
+    return found
 
 
 def _small_holes(rings: NDArray[np.object_], inward: Floats, least_mm: float) -> NDArray[np.bool_]:
@@ -440,6 +461,8 @@ def _hanging_of_clusters(shapes: NDArray[np.object_], thread_mm: float) -> list[
     asked = np.bincount(cluster, minlength=len(shapes)) > 1
     asked[cluster[shapely.get_num_interior_rings(parts) > 0]] = True
     asked[cluster[narrow_rings(rings, cluster, -np.ones(len(rings)), thread_mm)]] = True
+    # of the sheet drawn in by half a thread a bit is loose where the openings, grown, shut it in
+    asked[asked] = _shuts_in(shapes[asked], thread_mm / 2.0, 4)
     return [
         _hanging_of(shape, thread_mm) if ask else []
         for shape, ask in zip(shapes, asked.tolist(), strict=True)
@@ -657,7 +680,7 @@ def widened(openings: MultiPolygon, webs: list[Web], least_mm: float) -> MultiPo
     if not webs:
         return openings
     more = shapely.union_all([w.widened(least_mm) for w in webs])
-    return as_region(overlaid(shapely.difference, openings, more))
+    return cut_from(openings, polygons_of(more))
 
 
 def long_tongues(openings: MultiPolygon, longest_mm: float) -> list[Tongue]:
@@ -716,5 +739,13 @@ def _narrow_of(parts: NDArray[np.object_], least_mm: float) -> list[list[Polygon
     gone = shapely.is_empty(inner).tolist()
     rest = shapely.difference(parts, opened)
     for at, whole, piece in zip(asked.tolist(), gone, rest, strict=True):
-        out[at] = [p for p in polygons_of(piece) if whole or p.length > 4.0 * least_mm]
+        out[at] = [p for p in polygons_of(piece) if whole or is_narrow_place(p, least_mm)]
     return out
+
+
+def is_narrow_place(rest: Polygon, least_mm: float) -> bool:
+    """Whether what a disc does not reach is longer than it is wide, and no hair along an edge.
+
+    Chords that stand for the disc leave hairs, on a long edge as long as any narrow place.
+    """
+    return rest.length > 4.0 * least_mm and rest.area > _CHORDS * least_mm * rest.length / 2.0

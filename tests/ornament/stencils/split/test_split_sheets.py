@@ -10,6 +10,7 @@ from shapely import MultiPolygon, Polygon, box
 import hung_sheets
 import ornaments
 from ironlace.ornament.stencils import plan_sheets
+from ironlace.ornament.stencils.bridges.spans import tiled
 from ironlace.ornament.stencils.split.split_sheets import (
     MOST_BARE,
     cut_open,
@@ -188,17 +189,17 @@ def test_a_patch_that_closes_a_ring_is_cut_open(hole):
 def test_narrow_strips_are_left_bare_rather_than_strayed_over(laser):
     region = MultiPolygon([box(0, 0, 40, 3)])
     strip, wide = box(0, 0, 40, 0.01), box(18, 0, 19, 3)
-    laid, patches = worth_laying([strip, wide], region, laser)
+    laid, patches = worth_laying([strip, wide], region, laser, tiled(region, 160))
     assert [p.bounds for p in laid] == [wide.bounds]
     assert len(patches) == 1
     # what is deeper than the budget allows is laid, and drawn back
     deep = box(0, 0, 40, 0.15)
-    assert worth_laying([deep, wide], region, laser)[0] == [deep, wide]
+    assert worth_laying([deep, wide], region, laser, tiled(region, 160))[0] == [deep, wide]
 
 
 def test_a_strip_along_an_edge_and_its_tail_are_one_opening(laser):
     region = MultiPolygon([box(0, 0, 40, 5)])
-    (patch,) = patches_over([box(10, 0, 30, 0.05)], region, laser)
+    (patch,) = patches_over([box(10, 0, 30, 0.05)], tiled(region, 160), laser)
     assert len(patch.interiors) == 0
     assert patch.buffer(-0.1).area > 0.9 * 20 * (laser.overlap_mm - 0.2)
 

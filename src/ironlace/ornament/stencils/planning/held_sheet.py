@@ -33,13 +33,14 @@ from ironlace.ornament.stencils.bridges.wishes import (
 from ironlace.ornament.stencils.errors import HoldingError
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
-    as_region,
+    cut_from,
     opened_at_touches,
+    polygons_of,
     straight_lines,
 )
 from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.split.split_sheets import sides_to_set_back
-from ironlace.ornament.stencils.webs import Web, thin_webs, widened
+from ironlace.ornament.stencils.webs import Web, thin_webs
 
 Hold = Literal["bridges", "split", "mask"]
 """How islands are held: by bridges touched in by hand, by further sheets that lay them, or stuck
@@ -339,9 +340,18 @@ def _built(ground: Ground, spans: BridgeSpans, locked: Bools) -> list[Bridge]:
 def drawn_in(
     openings: MultiPolygon, webs: list[Web], least_mm: float, process: Process, hold: Hold
 ) -> MultiPolygon:
-    """Openings drawn in where webs are thin: on both sides, or for split sheets on one."""
-    if hold == "bridges" or not webs:
-        return widened(openings, webs, least_mm)
+    """Openings drawn in where webs are thin: on both sides, or for split sheets on one.
+
+    Those that no web lies beside stay what they were, to the byte.
+    """
+    return cut_from(openings, polygons_of(drawn_in_by(webs, least_mm, process, hold)))
+
+
+def drawn_in_by(webs: list[Web], least_mm: float, process: Process, hold: Hold) -> shapely.Geometry:
+    """What makes webs as wide as asked: material on both sides, or for split sheets on one."""
+    if hold == "bridges":
+        return shapely.union_all([w.widened(least_mm) for w in webs])
     sides = sides_to_set_back(webs, process)
-    more = [w.set_back(least_mm, keep) for w, keep in zip(webs, sides, strict=True)]
-    return as_region(openings.difference(shapely.union_all(more)))
+    return shapely.union_all(
+        [w.set_back(least_mm, keep) for w, keep in zip(webs, sides, strict=True)]
+    )

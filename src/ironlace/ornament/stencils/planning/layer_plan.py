@@ -11,6 +11,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from ironlace.ornament.stencils.bridges.ground import Ground
+from ironlace.ornament.stencils.bridges.spans import tiled
 from ironlace.ornament.stencils.bridges.wishes import Wishes
 from ironlace.ornament.stencils.errors import OutlineError, StencilError
 from ironlace.ornament.stencils.facing import may_be_narrow, nowhere_wide
@@ -27,7 +28,7 @@ from ironlace.ornament.stencils.planning.held_sheet import (
     Bridge,
     HeldSheet,
     Hold,
-    drawn_in,
+    drawn_in_by,
     held_sheet,
 )
 from ironlace.ornament.stencils.planning.slivers import without_slivers
@@ -76,6 +77,10 @@ out: patches are made as wide as comes out clean before, less what roundings tak
 
 _HAIR_MM: Final = 0.05
 """Openings of a further sheet have no tails finer than this: a fine knife's own width."""
+
+_TILE_CORNERS: Final = 160
+"""Corners of a tile of the ornament at most: what is asked about a patch costs little then
+(tuned)."""
 
 _SPECK_WEBS2: Final = 0.01
 """Specks up to a tenth of the least web across would cost a sheet and show to no one."""
@@ -195,7 +200,10 @@ def _prepared(layer: Layer, process: Process, hold: Hold) -> PreparedLayer:
     start, painted_back = without_small_islands(drawn, process.least_island_mm2)
     least = process.least_web_mm
     webs = thin_webs(start, least) if painted_back else list(falling.webs)
-    inner = drawn_in(start, webs, least, process, hold)
+    # laid over it as a whole: its outlines then begin at the same corners wherever the drawing had
+    # them begin, and bridges stand where they stood
+    material = drawn_in_by(webs, least, process, hold)
+    inner = as_region(overlaid(shapely.difference, start, material)) if webs else start
     return PreparedLayer(layer.name, drawn, falling, start, tuple(painted_back), inner)
 
 
@@ -220,13 +228,14 @@ def _further(
     """The further sheets that lay what the first one holds back, and the webs too thin in each."""
     speck = _SPECK_WEBS2 * process.least_web_mm**2
     covered = [p for p in polygons_of(overlaid(shapely.difference, start, first)) if p.area > speck]
-    laid, patches = worth_laying(covered, start, process)
+    pieces = tiled(start, _TILE_CORNERS)
+    laid, patches = worth_laying(covered, start, process, pieces)
     bare = sum(p.area for p in covered) - sum(p.area for p in laid)
     covered = laid
     patches = [
         piece
         for patch in wide_enough(
-            kept_off_edges(patches, start, process, bare), covered, start, process
+            kept_off_edges(patches, start, process, bare), covered, pieces, process
         )
         for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
     ]

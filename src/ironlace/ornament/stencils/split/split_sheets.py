@@ -9,6 +9,7 @@ by Brélaz's rule, 1979).
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -17,11 +18,10 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Ints
-from ironlace.ornament.stencils.bridges.spans import tiled
 from ironlace.ornament.stencils.facing import may_be_narrow
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import as_region, overlaid, polygons_of, straight_lines
-from ironlace.ornament.stencils.webs import Web, edge_lines
+from ironlace.ornament.stencils.webs import Web, edge_lines, is_narrow_place
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -119,54 +119,94 @@ def _in_order(graph: nx.DiGraph) -> list[set[int]]:
     return [set(condensed.nodes[n]["members"]) for n in nx.topological_sort(condensed)]
 
 
-def patches_over(covered: list[Polygon], openings: MultiPolygon, process: Process) -> list[Polygon]:
+def patches_over(
+    covered: list[Polygon], pieces: NDArray[np.object_], process: Process
+) -> list[Polygon]:
     """Openings of the further sheets: what is covered, and a tail on either side of it.
 
     Tails keep a registration error's distance from the edges of the ornament, so that a sheet laid
-    a little off paints nothing beyond them; the first sheet has painted there already.
+    a little off paints nothing beyond them; the first sheet has painted there already. Their
+    corners are as round as comes out clean, so that patches lie no nearer than they must.
+
+    Parameters
+    ----------
+    pieces
+        The ornament cut into tiles.
     """
+    if not covered:
+        return []
     inset = process.registration_mm
-    grow = process.overlap_mm + inset
-    pieces = tiled(openings, 160)
     shapes = np.empty(len(covered), dtype=object)
     shapes[:] = covered
     # right angles stay square; where a bridge ends in a point the tail does not
-    wide = shapely.buffer(shapes, grow, quad_segs=6, join_style="mitre", mitre_limit=1.5)
+    wide = shapely.buffer(
+        shapes, process.overlap_mm + inset, quad_segs=6, join_style="mitre", mitre_limit=1.5
+    )
     which, piece = shapely.STRtree(pieces).query(wide, predicate="intersects")
     shared = overlaid(shapely.intersection, wide[which], pieces[piece])
-    order = np.argsort(which, kind="stable")
-    bounds = np.searchsorted(which[order], np.arange(len(covered) + 1))
-    out: list[Polygon] = []
-    for n, shape in enumerate(covered):
-        local = overlaid(shapely.union_all, shared[order[bounds[n] : bounds[n + 1]]])
-        # tiles meet along cuts; a hair of overlap heals them without moving an outline that shows
-        own = [p for p in polygons_of(local) if p.distance(shape) < 1e-6]
-        tails = overlaid(shapely.union_all, own).buffer(-inset, quad_segs=6)
-        held = [p for p in polygons_of(tails) if p.distance(shape) < inset + 1e-3]
-        whole = overlaid(shapely.union_all, [shape.buffer(1e-4, join_style="mitre"), *held])
-        # a strip along the edge, narrower than the error, and its tail are one opening: the slit
-        # between them would leave a web no knife can
-        if inset > 0 and 2.0 * shape.area < 2.2 * inset * shape.length:
-            close = 0.51 * inset
-            closed = whole.buffer(close, quad_segs=4).buffer(-close, quad_segs=4)
-            slits = [p for p in polygons_of(closed.difference(whole)) if p.length > 6.0 * inset]
-            if slits:
-                whole = shapely.union_all([whole, *(p.buffer(1e-4) for p in slits)])
-        within = overlaid(shapely.union_all, [*own, shape])
-        parts = polygons_of(overlaid(shapely.intersection, whole, within))
-        out += [p for p in parts if p.distance(shape) < 1e-6 and p.area > 1e-5]
+    # tiles meet along cuts; a hair of overlap heals them without moving an outline that shows
+    own = _beside(_united(shared, which, len(shapes)), shapes, 1e-6)
+    tails = shapely.buffer(own, -inset, quad_segs=6)
+    round_mm = 0.5 * process.least_opening_mm
+    rounded = shapely.buffer(shapely.buffer(tails, -round_mm, quad_segs=4), round_mm, quad_segs=4)
+    tails = np.where(shapely.is_empty(rounded), tails, rounded)
+    held = _beside(tails, shapes, inset + 1e-3)
+    hair = shapely.buffer(shapes, 1e-4, join_style="mitre")
+    whole = np.asarray(overlaid(shapely.union, hair, held), dtype=object)
+    # a strip along the edge, narrower than the error, and its tail are one opening: the slit
+    # between them would leave a web no knife can
+    strip = 2.0 * shapely.area(shapes) < 2.2 * inset * shapely.length(shapes)
+    for n in np.flatnonzero(strip) if inset > 0 else ():
+        close = 0.51 * inset
+        closed = whole[n].buffer(close, quad_segs=4).buffer(-close, quad_segs=4)
+        slits = [p for p in polygons_of(closed.difference(whole[n])) if p.length > 6.0 * inset]
+        if slits:
+            whole[n] = shapely.union_all([whole[n], *(p.buffer(1e-4) for p in slits)])
+    within = overlaid(shapely.union, own, shapes)
+    cut = _beside(overlaid(shapely.intersection, whole, within), shapes, 1e-6)
+    parts = np.asarray(shapely.get_parts(cut), dtype=object)
+    return list(parts[shapely.area(parts) > 1e-5])
+
+
+def _united(shapes: NDArray[np.object_], group: Ints, groups: int) -> NDArray[np.object_]:
+    """The union of the shapes of each group."""
+    order = np.argsort(group, kind="stable")
+    count = np.bincount(group, minlength=groups)
+    rows = np.full((groups, max(1, int(count.max(initial=0)))), None, dtype=object)
+    first = np.repeat(np.cumsum(count) - count, count)
+    rows[group[order], np.arange(len(group)) - first] = shapes[order]
+    return np.asarray(overlaid(partial(shapely.union_all, axis=1), rows), dtype=object)
+
+
+def _beside(
+    areas: NDArray[np.object_], shapes: NDArray[np.object_], within_mm: float
+) -> NDArray[np.object_]:
+    """Of each area the polygons that lie within a distance of its own shape."""
+    parts, of = shapely.get_parts(areas, return_index=True)
+    bits, part = shapely.get_parts(parts, return_index=True)
+    of = of[part]
+    kept = (shapely.get_type_id(bits) == shapely.GeometryType.POLYGON) & (shapely.area(bits) > 1e-9)
+    kept[kept] = shapely.dwithin(bits[kept], shapes[of[kept]], within_mm)
+    out = np.empty(len(areas), dtype=object)
+    out[:] = [MultiPolygon() for _ in areas]
+    there = np.unique(of[kept])
+    number = np.searchsorted(there, of[kept])
+    out[there] = shapely.multipolygons(np.asarray(bits[kept]), indices=number)
     return out
 
 
 def worth_laying(
-    covered: list[Polygon], openings: MultiPolygon, process: Process
+    covered: list[Polygon],
+    openings: MultiPolygon,
+    process: Process,
+    pieces: NDArray[np.object_],
 ) -> tuple[list[Polygon], list[Polygon]]:
     """What the bridges and webs of the first sheet cover, without slivers best left bare.
 
     A strip narrower than the register error, laid through a further sheet along the ornament's
     edge, strays by more than it covers as soon as that sheet is off. Where too much would stray,
     such strips are left bare, the narrowest first: they give most for the area they cost, of which
-    there is no more than `MOST_BARE`.
+    there is no more than `MOST_BARE`. ``pieces`` are the openings cut into tiles.
 
     Returns
     -------
@@ -175,7 +215,7 @@ def worth_laying(
     patches
         The openings to lay it through; see `patches_over`.
     """
-    patches = patches_over(covered, openings, process)
+    patches = patches_over(covered, pieces, process)
     error, area = process.registration_mm, float(openings.area)
     if not covered or error <= 0:
         return covered, patches
@@ -204,7 +244,7 @@ def worth_laying(
     if best is None:
         return covered, patches
     laid = [q for p in best for q in polygons_of(p)]
-    return laid, patches_over(laid, openings, process)
+    return laid, patches_over(laid, pieces, process)
 
 
 def _wider_than(
@@ -291,21 +331,27 @@ def kept_off_edges(
 
 
 def wide_enough(
-    patches: list[Polygon], needed: list[Polygon], openings: MultiPolygon, process: Process
+    patches: list[Polygon],
+    needed: list[Polygon],
+    pieces: NDArray[np.object_],
+    process: Process,
 ) -> list[Polygon]:
     """Patches whose every place comes out clean.
 
     Narrow tails go, for what they cover is painted already. Where what is ``needed`` is narrow, the
     patch grows under what is painted, at the register error's distance from the ornament's edge, so
-    that nothing more strays.
+    that nothing more strays. ``pieces`` are the ornament cut into tiles.
     """
     if not patches:
         return patches
     reach = 0.5 * process.least_opening_mm
-    shapes = _without_narrow_tails(np.array(patches, dtype=object), needed, reach)
-    asked, narrow = _narrow_places(shapes, reach)
+    shapes = np.array(patches, dtype=object)
+    # most are wide everywhere, and stay to the corner what they are
+    tailed, _ = _narrow_places(shapes, reach)
+    shapes[tailed] = _without_narrow_tails(shapes[tailed], needed, reach)
+    left, narrow = _narrow_places(shapes[tailed], reach)
+    asked = tailed[left]
     if len(asked):
-        pieces = np.asarray(tiled(openings, 160), dtype=object)
         grown = shapely.buffer(narrow, 2.1 * reach + process.registration_mm, quad_segs=6)
         which, piece = shapely.STRtree(pieces).query(grown, predicate="intersects")
         for n, at in enumerate(asked.tolist()):
@@ -330,7 +376,9 @@ def _narrow_places(shapes: NDArray[np.object_], reach: float) -> tuple[Ints, NDA
     narrow = np.asarray(shapely.difference(shapes[at], _opened(shapes[at], reach)), dtype=object)
     # what is no longer than it is wide is the rounding off of a corner
     bits, owner = shapely.get_parts(narrow, return_index=True)
-    found = np.unique(owner[shapely.length(bits) > 8.0 * reach])
+    long = shapely.length(bits) > 8.0 * reach
+    long[long] = [is_narrow_place(p, 2.0 * reach) for p in bits[long]]
+    found = np.unique(owner[long])
     return at[found], narrow[found]
 
 
