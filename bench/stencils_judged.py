@@ -17,6 +17,10 @@ import other_ornaments as other
 from ironlace.ornament.stencils import StencilError, known_process, plan_sheets
 
 
+CHORDS = 0.0008
+"""Share of an ornament by which two pictures of its curves differ, drawn by other chords."""
+
+
 def drawings(seeds):
     yield "letters", other.lettering()
     yield "hairline letters", other.lettering("gabled No. 8", 9.0, weight="normal")
@@ -65,7 +69,7 @@ def judged(name, svg, hold, process):
         return np.nan
     off = sum(judge.worst_hands(drawn, through, process.registration_mm)) - rest
     said = true["covered"] - told["covered"] + told["stray"] - true["stray"]
-    if not 0.95 < off / said < 1.02:
+    if not 0.95 * said < off < 1.02 * said + CHORDS:
         print(f"{name}, {hold}: {off:.4f} lost and beside off register, told {said:.4f}")
     return off / said
 

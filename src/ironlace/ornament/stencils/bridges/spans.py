@@ -208,7 +208,8 @@ def _crossing_edges(
     sides = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
     part = fine.part[coarse]
     other = np.flatnonzero(part[sides[:, 0]] != part[sides[:, 1]])
-    low, high = sides[other].min(axis=1), sides[other].max(axis=1)
+    one, two = sides[other].T
+    low, high = np.minimum(one, two), np.maximum(one, two)
     unique, back = np.unique(low * len(xy) + high, return_inverse=True)
     i, j = coarse[unique // len(xy)], coarse[unique % len(xy)]
     ends = np.stack([fine.xy[i], fine.xy[j]], axis=1)
@@ -230,7 +231,8 @@ def _slid(fine: ShorePoints, a: Ints, b: Ints, reach: int) -> tuple[Ints, Ints]:
         one = fine.around(a[n : n + 20_000], away)
         two = fine.around(b[n : n + 20_000], away)
         gap = fine.xy[one][:, :, None] - fine.xy[two][:, None, :]
-        best = (gap**2).sum(axis=3).reshape(len(one), -1).argmin(axis=1)
+        away2 = gap[..., 0] ** 2 + gap[..., 1] ** 2
+        best = away2.reshape(len(one), -1).argmin(axis=1)
         rows = np.arange(len(one))
         out_a[n : n + 20_000] = one[rows, best // len(away)]
         out_b[n : n + 20_000] = two[rows, best % len(away)]

@@ -22,6 +22,7 @@ from ironlace.ornament.stencils.bridges.necks import (
     lightest_hold,
 )
 from ironlace.ornament.stencils.bridges.repeated import standing_as_the_first
+from ironlace.ornament.stencils.bridges.round_about import standing_round_about
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 from ironlace.ornament.stencils.bridges.wishes import (
     BridgeLine,
@@ -295,6 +296,7 @@ def _bridged(
     chosen = with_groups_held(spans, chosen, wanted, ground.shore.parts)
     chosen = with_shorter_chains(spans, chosen, ground.shore.parts, clear)
     if not (wishes.locked or wishes.kept or wishes.forbidden):
+        chosen = standing_round_about(spans, chosen, wanted, ground.shore.parts)
         spans, chosen, about = standing_alike(ground, spans, chosen, wanted)
         spans = standing_as_the_first(ground, spans.kept(chosen), wanted, about)
         chosen = np.arange(len(spans))

@@ -14,7 +14,7 @@ from ironlace.ornament.stencils.bridges.ground import Ground
 from ironlace.ornament.stencils.bridges.spans import tiled
 from ironlace.ornament.stencils.bridges.wishes import Wishes
 from ironlace.ornament.stencils.errors import OutlineError, StencilError
-from ironlace.ornament.stencils.facing import may_be_narrow, nowhere_wide
+from ironlace.ornament.stencils.facing import nowhere_wide
 from ironlace.ornament.stencils.filled_svg import DrawnAreas, Layer, read_filled, trapped
 from ironlace.ornament.stencils.planning.drawn_again import Difference, read_again
 from ironlace.ornament.stencils.planning.falling import (
@@ -45,7 +45,6 @@ from ironlace.ornament.stencils.regions import (
 from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.split.split_sheets import (
     cut_open,
-    kept_off_edges,
     shared_out,
     wide_enough,
     worth_laying,
@@ -81,6 +80,9 @@ _HAIR_MM: Final = 0.05
 _TILE_CORNERS: Final = 160
 """Corners of a tile of the ornament at most: what is asked about a patch costs little then
 (tuned)."""
+
+_SHORN_MM2: Final = 1e-5
+"""Less than so much of a tail is a matter of rounding: 0.2 microns of its width."""
 
 _SPECK_WEBS2: Final = 0.01
 """Specks up to a tenth of the least web across would cost a sheet and show to no one."""
@@ -229,14 +231,10 @@ def _further(
     speck = _SPECK_WEBS2 * process.least_web_mm**2
     covered = [p for p in polygons_of(overlaid(shapely.difference, start, first)) if p.area > speck]
     pieces = tiled(start, _TILE_CORNERS)
-    laid, patches = worth_laying(covered, start, process, pieces)
-    bare = sum(p.area for p in covered) - sum(p.area for p in laid)
-    covered = laid
+    covered, patches = worth_laying(covered, start, process, pieces)
     patches = [
         piece
-        for patch in wide_enough(
-            kept_off_edges(patches, start, process, bare), covered, pieces, process
-        )
+        for patch in wide_enough(patches, covered, pieces, process)
         for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
     ]
     openings: list[MultiPolygon] = []
@@ -326,9 +324,11 @@ def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
     finer than a hair go, which no cutter shows.
     """
     whole = np.asarray(shapely.get_parts(openings), dtype=object)
-    hairy = may_be_narrow(whole, _HAIR_MM)
-    inner = shapely.buffer(whole[hairy], -_HAIR_MM / 2.0, join_style="mitre")
+    inner = shapely.buffer(whole, -_HAIR_MM / 2.0, join_style="mitre")
     outer = shapely.buffer(inner, _HAIR_MM / 2.0, join_style="mitre")
+    # mitred, all but tails and points comes out as it went in
+    hairy = shapely.area(whole) - shapely.area(outer) > _SHORN_MM2
+    outer = outer[hairy]
     shorn = polygons_of(union_by_groups(np.asarray(shapely.get_parts(outer), dtype=object)))
     parts = np.asarray([*whole[~hairy], *shorn], dtype=object)
     return MultiPolygon(list(parts[~nowhere_wide(parts, _CLEAN * process.least_opening_mm)]))

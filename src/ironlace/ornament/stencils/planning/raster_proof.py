@@ -274,9 +274,11 @@ def whole_steps(length: float) -> list[tuple[int, int]]:
     size = np.hypot(row, column)
     near = np.flatnonzero((size >= length - 1e-6) & (size < length + 1.0))
     just = near[size[near] <= _JUST * length]
-    way = np.sort(np.arctan2(row[just], column[just]))
-    if len(way) and np.diff(way, append=way[0] + 2 * np.pi).max() <= _WIDE_RAD:
-        near = just
+    way = np.arctan2(row[just], column[just]) % (2.0 * np.pi)
+    order = np.argsort(way)
+    if len(way) and np.diff(way[order], append=way[order[0]] + 2 * np.pi).max() <= _WIDE_RAD:
+        # all of them: between two that lie far apart a straight edge strays by more than is found
+        return list(zip(row[just[order]].tolist(), column[just[order]].tolist(), strict=True))
     turn = np.round(np.arctan2(row[near], column[near]) / (2 * np.pi) * 2 * DIRECTIONS)
     best: dict[int, int] = {}
     for at in near[np.lexsort((size[near], turn))].tolist():

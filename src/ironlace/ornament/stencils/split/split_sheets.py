@@ -26,6 +26,10 @@ from ironlace.ornament.stencils.webs import Web, edge_lines, is_narrow_place
 if TYPE_CHECKING:
     import networkx as nx
 
+_Edge = tuple[NDArray[np.float64], NDArray[np.float64], Ints]
+"""Stretches of patches' outlines on the ornament's edge, from and to, (n, 2) mm, and the patch of
+each."""
+
 MOST_STRAY: Final = 0.0042
 """Share of the ornament that may lie beside it when sheets are off register, by reckoning."""
 
@@ -213,16 +217,18 @@ def worth_laying(
     covered
         What is to be laid.
     patches
-        The openings to lay it through; see `patches_over`.
+        The openings to lay it through, drawn back from the edge; see `patches_over` and
+        `kept_off_edges`.
     """
     patches = patches_over(covered, pieces, process)
     error, area = process.registration_mm, float(openings.area)
     if not covered or error <= 0:
         return covered, patches
-    a, b, _ = _on_edge(patches, openings)
+    edge = _on_edge(patches, openings)
+    a, b, _ = edge
     best, least = None, _drawn_back(b - a, area, process, 0.0)[1]
     if least <= MOST_STRAY:
-        return covered, patches
+        return covered, kept_off_edges(patches, openings, process, edge=edge)
     shapes = np.array(covered, dtype=object)
     clear = 1.2 * (process.least_web_mm + 2.0 * (process.overlap_mm + error))
     middle = shapely.points((a + b) / 2.0)
@@ -242,9 +248,10 @@ def worth_laying(
             # no more is left bare than is needed
             break
     if best is None:
-        return covered, patches
+        return covered, kept_off_edges(patches, openings, process, edge=edge)
     laid = [q for p in best for q in polygons_of(p)]
-    return laid, patches_over(laid, pieces, process)
+    bare = float(shapely.area(shapes).sum() - shapely.area(laid).sum())
+    return laid, kept_off_edges(patches_over(laid, pieces, process), openings, process, bare)
 
 
 def _wider_than(
@@ -300,7 +307,11 @@ def _drawn_back(
 
 
 def kept_off_edges(
-    patches: list[Polygon], openings: MultiPolygon, process: Process, bare_mm2: float = 0.0
+    patches: list[Polygon],
+    openings: MultiPolygon,
+    process: Process,
+    bare_mm2: float = 0.0,
+    edge: _Edge | None = None,
 ) -> list[Polygon]:
     """Patches drawn back from the ornament's edge where, off register, too much would stray.
 
@@ -309,7 +320,7 @@ def kept_off_edges(
     """
     if not patches or process.registration_mm <= 0:
         return patches
-    a, b, owner = _on_edge(patches, openings)
+    a, b, owner = _on_edge(patches, openings) if edge is None else edge
     back, _ = _drawn_back(b - a, float(openings.area), process, bare_mm2)
     if back <= 0:
         return patches
@@ -402,9 +413,7 @@ def _without_narrow_tails(
     return np.asarray(overlaid(shapely.intersection, kept, shapes), dtype=object)
 
 
-def _on_edge(
-    patches: list[Polygon], openings: MultiPolygon
-) -> tuple[NDArray[np.float64], NDArray[np.float64], Ints]:
+def _on_edge(patches: list[Polygon], openings: MultiPolygon) -> _Edge:
     """Stretches of the patches' outlines on the edge of the openings, and the patch of each."""
     if not patches:
         none = np.zeros((0, 2))

@@ -1,0 +1,113 @@
+"""Bridges that stand round about what they hold, where that costs next to nothing.
+
+On a ring or a frame of even width every place is as light as any other, and the lightest set has
+its bridges wherever that is so by a hair: two side by side at the top of an oval, none below. A
+sign-writer sets them opposite each other. So a bridge is moved along the same two parts to where it
+stands farthest from the others, as long as it stays about as light; what holds what stays the same.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from ironlace.evidence.arrays import Floats, Ints
+from ironlace.ornament.stencils.bridges.choice import HoldWanted
+from ironlace.ornament.stencils.bridges.groups import ends_on, holding, spread_of
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans
+
+_AS_LIGHT: Final = 1.03
+"""Times heavier that a bridge may be for standing better: thin places of letters keep theirs."""
+
+_BETTER: Final = 1.15
+"""By which factor it must stand farther from the nearest other to be moved (tuned)."""
+
+_ROUNDS: Final = 3
+"""How often all are looked at: two that stand side by side both move."""
+
+
+def standing_round_about(spans: BridgeSpans, chosen: Ints, wanted: HoldWanted, parts: int) -> Ints:
+    """Numbers of the spans built, each as far from its neighbours as equally light places allow.
+
+    Parameters
+    ----------
+    chosen
+        Numbers of the spans that are built.
+    wanted
+        What was asked of them: all of it still holds.
+    parts
+        The sheet and its islands.
+    """
+    built = chosen.copy()
+    held = holding(spans.part_a[built], spans.part_b[built], parts)
+    pair = np.minimum(spans.part_a, spans.part_b) * parts + np.maximum(spans.part_a, spans.part_b)
+    order = np.argsort(pair, kind="stable")
+    first = np.searchsorted(pair[order], pair[built], side="left")
+    last = np.searchsorted(pair[order], pair[built], side="right")
+    middle = spans.middle
+    for _ in range(_ROUNDS):
+        moved = False
+        for part in range(1, parts):
+            if len(held[part]) < 2:
+                continue
+            for n in held[part].tolist():
+                places = order[first[n] : last[n]]
+                light = spans.weight[places] <= _AS_LIGHT * spans.weight[built[n]]
+                if np.count_nonzero(light) < 2:
+                    continue
+                found = _farther(spans, built, n, held, part, places[light], wanted, middle)
+                if found >= 0:
+                    built[n] = found
+                    moved = True
+        if not moved:
+            break
+    return np.sort(built)
+
+
+def _farther(
+    spans: BridgeSpans,
+    built: Ints,
+    n: int,
+    held: list[Ints],
+    part: int,
+    places: Ints,
+    wanted: HoldWanted,
+    middle: Floats,
+) -> int:
+    """Where a part's bridge ``n`` stands farther from its others than now; -1 for nowhere."""
+    others = built[held[part][held[part] != n]]
+    stands = ends_on(spans, others, part)
+    now = ends_on(spans, built[[n]], part)
+    could = ends_on(spans, places, part)
+    away = np.linalg.norm(could[:, None] - stands[None], axis=2).min(axis=1)
+    least = _BETTER * float(np.linalg.norm(now - stands, axis=1).min())
+    rest = np.delete(built, n)
+    for at in np.argsort(-away, kind="stable").tolist():
+        if away[at] < least:
+            return -1
+        place = int(places[at])
+        clear = np.hypot(*(middle[rest] - middle[place]).T).min(initial=np.inf)
+        if clear >= wanted.clear_mm and _holds_beyond(spans, built, n, held, part, place, wanted):
+            return place
+    return -1
+
+
+def _holds_beyond(
+    spans: BridgeSpans,
+    built: Ints,
+    n: int,
+    held: list[Ints],
+    part: int,
+    place: int,
+    wanted: HoldWanted,
+) -> bool:
+    """Whether the part beyond bridge ``n`` is held as far apart as before with it elsewhere."""
+    before = int(built[n])
+    beyond = int(spans.part_b[before] if spans.part_a[before] == part else spans.part_a[before])
+    if beyond == 0 or n not in held[beyond]:
+        return True
+    own = held[beyond]
+    asked = min(float(wanted.apart_mm[beyond]), spread_of(spans, built[own], beyond))
+    tried = np.where(own == n, place, built[own])
+    return spread_of(spans, tried, beyond) >= asked
