@@ -17,8 +17,9 @@ from ironlace.ornament.stencils.bridges.choice import HoldWanted
 from ironlace.ornament.stencils.bridges.groups import ends_on, holding, spread_of
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 
-_AS_LIGHT: Final = 1.03
-"""Times heavier that a bridge may be for standing better: thin places of letters keep theirs."""
+_AS_LIGHT: Final = 1.1
+"""Times heavier that a bridge may be for standing better: thin places of letters keep theirs
+(tuned)."""
 
 _BETTER: Final = 1.15
 """By which factor it must stand farther from the nearest other to be moved (tuned)."""
@@ -43,26 +44,56 @@ def standing_round_about(spans: BridgeSpans, chosen: Ints, wanted: HoldWanted, p
     held = holding(spans.part_a[built], spans.part_b[built], parts)
     pair = np.minimum(spans.part_a, spans.part_b) * parts + np.maximum(spans.part_a, spans.part_b)
     order = np.argsort(pair, kind="stable")
-    first = np.searchsorted(pair[order], pair[built], side="left")
-    last = np.searchsorted(pair[order], pair[built], side="right")
+    low = np.searchsorted(pair[order], pair[built], side="left")
+    high = np.searchsorted(pair[order], pair[built], side="right")
     middle = spans.middle
     for _ in range(_ROUNDS):
         moved = False
-        for part in range(1, parts):
-            if len(held[part]) < 2:
-                continue
-            for n in held[part].tolist():
-                places = order[first[n] : last[n]]
-                light = spans.weight[places] <= _AS_LIGHT * spans.weight[built[n]]
-                if np.count_nonzero(light) < 2:
-                    continue
-                found = _farther(spans, built, n, held, part, places[light], wanted, middle)
-                if found >= 0:
-                    built[n] = found
-                    moved = True
+        for part, n in _could_move(spans, built, held, order, low, high):
+            places = order[low[n] : high[n]]
+            light = places[spans.weight[places] <= _AS_LIGHT * spans.weight[built[n]]]
+            found = _farther(spans, built, n, held, part, light, wanted, middle)
+            if found >= 0:
+                built[n] = found
+                moved = True
         if not moved:
             break
     return np.sort(built)
+
+
+def _could_move(
+    spans: BridgeSpans, built: Ints, held: list[Ints], order: Ints, low: Ints, high: Ints
+) -> list[tuple[int, int]]:
+    """Parts and those of their bridges that have a light place farther from their others.
+
+    All at once: of thousands of bridges few have one. ``order[low[n] : high[n]]`` are the places
+    between the two parts of bridge ``n``.
+    """
+    count = np.array([len(own) for own in held], dtype=np.int64)
+    every = np.concatenate([*held, np.zeros(0, dtype=np.int64)])
+    part = np.repeat(np.arange(len(held)), count)
+    begin = np.repeat(np.cumsum(count) - count, count)
+    size = high[every] - low[every]
+    ask = np.repeat(np.arange(len(every)), size)
+    step = np.arange(len(ask)) - np.repeat(np.cumsum(size) - size, size)
+    place = order[low[every[ask]] + step]
+    light = spans.weight[place] <= _AS_LIGHT * spans.weight[built[every[ask]]]
+    ask, place = ask[light], place[light]
+
+    def ends(which: Ints, on: Ints) -> Floats:
+        return np.where((spans.part_a[which] == on)[:, None], spans.at_a[which], spans.at_b[which])
+
+    could, now = ends(place, part[ask]), ends(built[every], part)
+    away, is_now = np.full(len(ask), np.inf), np.full(len(every), np.inf)
+    for turn in range(1, int(count.max(initial=0))):
+        more = turn < count[part]
+        other = begin + (np.arange(len(every)) - begin + turn) % np.maximum(count[part], 1)
+        stands = now[other]
+        is_now = np.where(more, np.minimum(is_now, np.hypot(*(now - stands).T)), is_now)
+        there = np.hypot(*(could - stands[ask]).T)
+        away = np.where(more[ask], np.minimum(away, there), away)
+    better = np.isfinite(away) & (away >= _BETTER * is_now[ask])
+    return [(int(part[n]), int(every[n])) for n in np.unique(ask[better]).tolist()]
 
 
 def _farther(

@@ -1,0 +1,39 @@
+"""Two bridges of a ring of even width stand opposite each other; thin places are kept."""
+
+import numpy as np
+import pytest
+
+from ironlace.ornament.stencils import plan_sheets
+
+
+def circle(x, y, radius, corners=96):
+    turn = np.arange(corners) * 2 * np.pi / corners
+    xy = np.stack([x + radius * np.cos(turn), y + radius * np.sin(turn)], axis=1)
+    return "M" + "L".join(f"{a:.4f} {b:.4f}" for a, b in xy) + "Z"
+
+
+def bridges_of(body, laser):
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">'
+        f'<path fill-rule="evenodd" d="{body}"/></svg>'
+    )
+    plan = plan_sheets(svg, laser, "bridges")
+    assert plan.report["sheets"][0]["pieces"] == 1
+    return np.array(
+        [[(b.line.ax + b.line.bx) / 2, (b.line.ay + b.line.by) / 2] for b in plan.layers[0].bridges]
+    )
+
+
+@pytest.mark.parametrize("hook", ["", "M40 5H55V9H44V14H40Z"])
+def test_two_bridges_of_a_ring_stand_opposite_each_other(hook, laser):
+    # without the hook the ring has mirror axes, and its bridges stand in pairs about them
+    at = bridges_of(circle(20, 20, 8) + circle(20, 20, 6.6) + hook, laser)
+    assert len(at) == 2
+    assert np.hypot(*(at[0] - at[1])) > 0.9 * 2 * 7.3
+
+
+def test_thin_places_keep_their_bridges(laser):
+    # the hole lies high: the ring is half as wide above, and no bridge goes below for a better look
+    at = bridges_of(circle(20, 20, 8) + circle(20, 19.2, 6.4) + "M40 5H55V9H44V14H40Z", laser)
+    assert len(at) == 2
+    assert (at[:, 1] < 20.5).all()
