@@ -19,9 +19,15 @@ from ironlace.photographs.surfaces import Plane, Round
 
 BAR = MultiPolygon([box(10, 10, 50, 30)])
 SVG = (
-    '<svg xmlns="http://www.w3.org/2000/svg" width="600mm" height="60mm" viewBox="0 0 600 60">'
-    '<rect x="10" y="10" width="560" height="20"/></svg>'
+    '<svg xmlns="http://www.w3.org/2000/svg" width="380mm" height="40mm" viewBox="0 0 380 40">'
+    '<rect x="10" y="10" width="340" height="20"/></svg>'
 )
+
+
+@pytest.fixture(scope="module")
+def sheet(laser):
+    plan = plan_sheets(SVG, laser, "bridges", features=[Feature("bed edge", 0.0, 40.0)])
+    return plan.sheets[0]
 
 
 def test_a_plane_gives_a_rectangle_with_its_margin():
@@ -37,7 +43,7 @@ def test_a_cylinder_gives_a_rectangle_square_to_its_axis():
 
 
 def test_a_cylinder_measured_beside_the_drawing_has_its_seam_opposite_all_the_same():
-    drawing = SVG.replace('x="10" y="10" width="560"', 'x="300" y="10" width="60"')
+    drawing = SVG.replace('x="10" y="10" width="340"', 'x="300" y="10" width="60"')
     film = known_process("film-knife")
     for at in ((0.0, 0.0), (330.0, 20.0)):
         around = Round(at, 30.0, math.radians(90.0))
@@ -62,9 +68,7 @@ def test_a_sheet_does_not_go_round_more_than_once():
         sheet_edge(BAR, Round((30.0, 20.0), 10.0, math.pi / 2), 25.0)
 
 
-def test_sheets_of_a_set_share_register_holes_that_tell_front_from_back(laser):
-    plan = plan_sheets(SVG, laser, "bridges", features=[Feature("bed edge", 0.0, 40.0)])
-    sheet = plan.sheets[0]
+def test_sheets_of_a_set_share_register_holes_that_tell_front_from_back(sheet):
     assert len(sheet.register_mm) == 3
     assert all(sheet.edge.covers(box(x - 1, y - 1, x + 1, y + 1)) for x, y in sheet.register_mm)
     turned = sheet.mirror()
@@ -74,8 +78,7 @@ def test_sheets_of_a_set_share_register_holes_that_tell_front_from_back(laser):
     assert turned.mirror().openings.equals_exact(sheet.openings, 1e-9)
 
 
-def test_tiles_fit_the_bed_and_cover_everything(laser):
-    sheet = plan_sheets(SVG, laser, "bridges").sheets[0]
+def test_tiles_fit_the_bed_and_cover_everything(sheet):
     parts = tiles(sheet, 200.0, 200.0, margin_mm=15.0, overlap_mm=1.0)
     assert len(parts) > 1
     whole = parts[0].openings
@@ -87,15 +90,19 @@ def test_tiles_fit_the_bed_and_cover_everything(laser):
     assert whole.symmetric_difference(sheet.openings).area < 1e-6
 
 
-def test_a_bed_too_small_is_refused(laser):
-    sheet = plan_sheets(SVG, laser, "bridges").sheets[0]
+def test_a_bed_too_small_is_refused(sheet):
     with pytest.raises(StencilError, match="leaves nothing"):
         tiles(sheet, 30.0, 30.0, margin_mm=15.0, overlap_mm=1.0)
 
 
+@pytest.fixture(scope="module")
+def split_set(laser):
+    return plan_sheets(ornaments.ornament(3), laser, "split")
+
+
 @pytest.mark.parametrize("bed", ["120x60", "90x90", "100x50"])
-def test_parts_of_all_sheets_of_a_set_lie_on_one_another(laser, bed):
-    plan = plan_sheets(ornaments.ornament(3), laser, "split")
+def test_parts_of_all_sheets_of_a_set_lie_on_one_another(split_set, bed):
+    plan = split_set
     parts = tiled(plan.sheets, bed)
     assert len(plan.sheets) > 1 and len(parts) > len(plan.sheets)
     places = {}

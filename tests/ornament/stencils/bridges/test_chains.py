@@ -36,14 +36,14 @@ def hung(plan):
     return nx.single_source_shortest_path_length(graph, 0), len(shore.island_shapes())
 
 
-@pytest.mark.parametrize("seed", [0, 4])
-def test_a_field_of_islands_is_tied_to_the_sheet_on_its_way(seed, laser):
-    plan = plan_sheets(ornaments.ornament(seed), laser, "bridges")
+def test_a_field_of_islands_is_tied_to_the_sheet_on_its_way(laser):
+    drawing = ornaments.ornament(4)
+    plan = plan_sheets(drawing, laser, "bridges")
     far, islands = hung(plan)
     assert islands > 40
     assert max(far.values()) <= MOST_HOPS
     assert plan.report["sheets"][0]["pieces"] == 1
     # it stays as it is when it is planned again from what was kept
     kept = tuple(bridge.line for bridge in plan.layers[0].bridges)
-    again = plan_sheets(ornaments.ornament(seed), laser, "bridges", wishes=Wishes(kept=kept))
+    again = plan_sheets(drawing, laser, "bridges", wishes=Wishes(kept=kept))
     assert len(again.layers[0].bridges) == len(kept)

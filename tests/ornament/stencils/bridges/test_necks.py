@@ -44,8 +44,7 @@ def test_a_field_in_a_ring_with_a_gap_hangs_there_if_that_is_no_wider_than_a_bri
         assert hung.extent_mm == pytest.approx(18 * np.sqrt(2), abs=3.0)
 
 
-@pytest.mark.parametrize("gap", [0.3, 0.75, 0.85])
-@pytest.mark.parametrize("hold", ["bridges", "split"])
+@pytest.mark.parametrize(("gap", "hold"), [(0.3, "bridges"), (0.75, "split"), (0.85, "bridges")])
 def test_the_field_gets_a_bridge_away_from_the_gap(gap, hold, laser):
     plan = plan_sheets(svg_of(ring_with_a_gap(gap)), laser, hold)
     (bridge,) = plan.layers[0].bridges
