@@ -15,7 +15,7 @@ from ironlace.ornament.stencils import (
 from ironlace.ornament.stencils.webs import thin_webs
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2, 3, 5, 9, 12, 19])
+@pytest.mark.parametrize("seed", [0, 2, 5, 12, 19])
 @pytest.mark.parametrize("hold", ["bridges", "split"])
 def test_sheets_hold_together_and_cover_the_drawing(seed, hold, laser):
     plan = plan_sheets(ornaments.ornament(seed), laser, hold)
