@@ -162,7 +162,7 @@ def _seen(x, y, u, v, torch, balls, r_mm, mottle, map_coordinates, shadows):
             to = np.stack([bx - x, by - y, np.full_like(x, r_mm)], -1)
             along = (to * way).sum(-1) / length
             miss = np.sqrt(np.maximum((to**2).sum(-1) - along**2, 0))
-            out = np.where((miss < r_mm) & (along > 0), 0.03, out)
+            out = np.where((miss < r_mm) & (along > 0), 0.004, out)
     for bx, by in balls:
         dx, dy = (x - bx) / r_mm, (y - by) / r_mm
         inside = dx**2 + dy**2 < 1

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
-from scipy.ndimage import gaussian_filter, map_coordinates
+from scipy.ndimage import affine_transform, gaussian_filter, map_coordinates
 
 BALL = 3.0
 """Radius of the balls, mm."""
@@ -25,7 +25,8 @@ class Room:
     `ambient` is light from everywhere, `lamp` a far light's (azimuth, elevation, strength), `twin`
     a second torch's strength opposite the first, `card` a reflector's at the right; all against the
     mean light of the torch on the plate. `tone` takes numbers 0 to 1 to others; `tones` by turns.
-    `bend_mm` is a radius of curvature along X.
+    `bend_mm` is a radius of curvature along X; `mirrors` the share of the plate's light that the
+    balls throw back, 0 where they are ringed by a dark sleeve.
     """
 
     ambient: float = 0.0
@@ -41,6 +42,7 @@ class Room:
     shape: tuple = (336, 520)
     mm_per_px: float = 0.065
     count: int = 12
+    mirrors: float = 0.0
     balls: tuple = ((-12.6, 6.8), (12.6, -6.8))
 
 
@@ -226,8 +228,15 @@ def _with_balls(light, x, y, torch, room, rng):
         n = np.dstack([dx, dy, up])
         look = 2 * up[..., None] * n - np.array([0.0, 0.0, 1.0])
         shown = 0.05 + 0.2 * room.ambient + 0.06 * np.clip(look[..., 2], 0, 1)
-        shown = np.where(look[..., 2] < 0, 0.6 * light[room.shape[0] // 2, room.shape[1] // 2],
-                         shown)  # fmt: skip
+        # the plate about the ball, as far as it goes, mirrored in steel
+        down = np.maximum(-look[..., 2], 1e-3)
+        fx, fy = (c + BALL * d + look[..., k] * BALL * (1 + up) / down
+                  for k, (c, d) in enumerate(((bx, dx), (by, dy))))  # fmt: skip
+        s = room.mm_per_px
+        mirrored = map_coordinates(light, [(y[0, 0] - fy) / s, (fx - x[0, 0]) / s], order=1,
+                                   mode="nearest")  # fmt: skip
+        plate = (look[..., 2] < 0) & (np.abs(fx) < 24.0) & (np.abs(fy) < 18.0)
+        shown = np.where(plate & (room.mirrors > 0), room.mirrors * mirrored, shown)
         for place, much in lights:
             to = place - np.dstack([bx + BALL * dx, by + BALL * dy, BALL + BALL * up])
             to /= np.linalg.norm(to, axis=2, keepdims=True)
@@ -243,11 +252,9 @@ def _moved(light, rng, *, first):
     dx, dy = rng.uniform(-0.4, 0.4, 2)
     a = np.radians(rng.normal(0, 0.008))
     rows, columns = light.shape
-    m = np.array([(columns - 1) / 2, (rows - 1) / 2])
-    turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
-    matrix = np.hstack([turn, (m + np.array([dx, dy]) - turn @ m)[:, None]])
-    return cv2.warpAffine(light, matrix, (columns, rows), flags=cv2.INTER_CUBIC,
-                          borderMode=cv2.BORDER_REPLICATE)  # fmt: skip
+    m = np.array([(rows - 1) / 2, (columns - 1) / 2])
+    back = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+    return affine_transform(light, back, m - back @ (m + np.array([dy, dx])), mode="nearest")
 
 
 def _srgb(light):

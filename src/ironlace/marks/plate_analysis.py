@@ -117,6 +117,10 @@ class PlateTold:
         Factor by which plain reading would make slopes too steep: value, low, high (90 %).
     missing_quadrants, notices
         From where no torch shone; what else a person should know, worst first.
+    other_light
+        Share of the plate's light that is not the torch's; None where no ball's shadow tells it.
+    doubted
+        Whether slopes are to be doubted for it.
     """
 
     photographs: int
@@ -128,6 +132,8 @@ class PlateTold:
     slope_gain: tuple[float, float, float]
     missing_quadrants: tuple[str, ...]
     notices: tuple[str, ...]
+    other_light: float | None = None
+    doubted: bool = False
 
 
 @dataclass(frozen=True)
@@ -167,6 +173,8 @@ def plate_relief(inputs: PlatePhotographs, asked: PlateReliefAsked, steps: Steps
         slope_gain=(gain.value, gain.low, gain.high),
         missing_quadrants=tuple(captured.missing_quadrants()),
         notices=relief.notices,
+        other_light=round(relief.other.usual, 4) if relief.other.known else None,
+        doubted=relief.other.doubtful,
     )
     return PlateFound(told, asked.ball, captured, relief)
 
@@ -186,7 +194,7 @@ def plate_answer(found: PlateFound) -> Answer:
             name="steepness of the slopes if read as matt, taken out",
             value=round(value, 4),
             interval=Interval(low=round(low, 4), high=round(high, 4), coverage=0.9),
-            grade=Grade.INFERRED,
+            grade=Grade.CONJECTURED if told.doubted else Grade.INFERRED,
         ),
         Result(
             name="photographs used", value=f"{told.used} of {told.photographs}", grade=Grade.SEEN
@@ -197,12 +205,14 @@ def plate_answer(found: PlateFound) -> Answer:
         results.insert(
             1, Result(name="scale", value=round(told.mm_per_px, 6), unit="mm/px", grade=grade)
         )
+    first = told.notices[:1] if told.doubted else ()
     sentences = [
+        *first,
         f"The plate's slopes are known on {100 * told.coverage:.1f} % of it, from {told.used} of "
         f"{told.photographs} photographs.",
         f"Read as matt its slopes would come out times {value:.3g} ({low:.2g} to {high:.2g}); that "
         "is taken out, and depths are as doubtful as that interval is wide.",
-        *told.notices,
+        *told.notices[len(first) :],
         *(f"{name} was left out: {why}." for name, why in told.left_out),
     ]
     if told.mm_per_px is None:
@@ -216,6 +226,7 @@ def plate_answer(found: PlateFound) -> Answer:
             "mm_per_px": told.mm_per_px,
             "slope_gain": {"value": value, "low": low, "high": high},
             "missing_quadrants": list(told.missing_quadrants),
+            "other_light": told.other_light,
         },
     )
 

@@ -6,7 +6,6 @@ from ironlace.marks.capture.balls import find_balls, has_moving_highlight
 from ironlace.marks.capture.frames import median_picture
 from ironlace.marks.capture.outlines import Circle
 from lit_surfaces import ball_scene
-from strange_light import Room, photographed
 
 
 def test_both_balls_are_found_unaided(scene):
@@ -52,13 +51,3 @@ def test_three_glossy_pits_are_no_match_for_two_balls(scene):
         frames.append(cv2.GaussianBlur(frame, (0, 0), 0.6))
     found = find_balls(median_picture(frames), frames[::2])
     assert [round(ball.r / scene.balls[0][2], 1) for ball in found] == [1.0, 1.0]
-
-
-def test_a_ball_that_mirrors_the_lit_plate_is_found_whole_and_not_by_its_horizon():
-    room = Room(count=9, ambient=0.1, shape=(280, 420), balls=((-10.0, 5.5), (10.0, -5.5)))
-    taken = photographed(np.random.default_rng(4), room)
-    found = find_balls(median_picture(taken.frames), taken.frames[::2])
-    assert len(found) == 2
-    for ball, (x, y, r) in zip(found, taken.balls_px, strict=True):
-        assert np.hypot(ball.x - x, ball.y - y) < 2.0
-        assert ball.r == pytest.approx(r, abs=2.0)

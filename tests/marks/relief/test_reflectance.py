@@ -20,7 +20,8 @@ def samples(strength, exponent, *, count=1500, noise=0.02):
     light[rng.uniform(size=light.shape) < 0.03] *= 0.1
     spread = [np.repeat(one.T[:, :, None], count, 2).astype(np.float32) for one in (towards, half)]
     dark = np.full(24, 0.01, np.float32)
-    return Samples(light.astype(np.float32), *spread, dark), normals
+    none = np.zeros(light.shape, np.float32)
+    return Samples(light.astype(np.float32), *spread, dark, none), normals
 
 
 @pytest.mark.parametrize(("strength", "exponent"), [(0.6, 14.0), (1.2, 22.0)])

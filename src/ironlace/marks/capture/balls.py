@@ -23,16 +23,6 @@ SMALLEST = 9.0
 """Pixels of radius in the small picture, below which a circle may be a struck ring."""
 SEEN_ROUND = 0.55
 """Share of a ball's outline that must be seen."""
-HORIZON = (1.26, 1.48)
-"""Radii of a ball over that of the plate's edge mirrored in it. What lies in the plane of the plate
-is mirrored beyond the root of a half of the radius; a plate that ends near, some degrees below."""
-
-_BESIDE = 4
-"""Pixels to each side of a step that are compared."""
-ROUND = 96
-"""Rays round a ball."""
-COMMON = 6.0
-"""Standard errors by which the round of a ball must have a step in common; up to 4 by chance."""
 
 
 def find_balls(
@@ -77,60 +67,7 @@ def find_balls(
         if good and has_moving_highlight(pictures, fine):
             found.append((fine, seen))
             tried.append(fine)
-    return _alike(_whole(median, found))[:most]
-
-
-def _whole(
-    median: NDArray[np.float32], found: list[tuple[Circle, float]]
-) -> list[tuple[Circle, float]]:
-    """The balls whose mirrored plate begins at circles that were found, or those circles.
-
-    The outer part of a polished ball mirrors the lit plate and stands out from it but little; the
-    room in its middle is dark, and its edge is as round as the ball's own. The ball's is told by a
-    step that all of its round have in common: the fit of an outline alone follows any grain. One
-    ball tells it for all of its size.
-    """
-    steps = [_steps_round(median, one) for one, _ in found]
-    best = max(range(len(found)), key=lambda n: steps[n].max(), default=-1)
-    if best < 0 or not steps[best].any():
-        return found
-    times = HORIZON[0] + int(steps[best].argmax()) / found[best][0].r
-    out = []
-    for one, seen in found:
-        far = times * one.r
-        if abs(np.log(one.r / found[best][0].r)) > 0.05:
-            out.append((one, seen))
-            continue
-        fine, _, _ = refined(median, Circle(one.x, one.y, far))
-        near = np.hypot(fine.x - one.x, fine.y - one.y) + abs(fine.r - far) < 0.06 * one.r
-        out.append((fine if near else Circle(one.x, one.y, far), seen))
-    return out
-
-
-def _steps_round(picture: NDArray[np.float32], found: Circle) -> NDArray[np.float64]:
-    """Step of the light that each round about a circle has in common; 0 where it is not clear.
-
-    One for each pixel of radius within `HORIZON`.
-    """
-    angle = np.linspace(0, 2 * np.pi, ROUND, endpoint=False)
-    first, last = HORIZON[0] * found.r, HORIZON[1] * found.r
-    far = np.arange(first - _BESIDE, last + _BESIDE + 1)[None, :]
-    left, top = max(int(found.x - last) - 9, 0), max(int(found.y - last) - 9, 0)
-    window = picture[top : int(found.y + last) + 9, left : int(found.x + last) + 9]
-    rings = cv2.remap(
-        np.ascontiguousarray(window),
-        (found.x - left + np.cos(angle)[:, None] * far).astype(np.float32),
-        (found.y - top + np.sin(angle)[:, None] * far).astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    sums = np.cumsum(np.pad(rings, ((0, 0), (1, 0))), axis=1)
-    means = (sums[:, _BESIDE:] - sums[:, :-_BESIDE]) / _BESIDE
-    step = means[:, _BESIDE + 1 :] - means[:, : -_BESIDE - 1]
-    middle = np.median(step, axis=0)
-    spread = 1.4826 * np.median(np.abs(step - middle), axis=0)
-    clear = np.abs(middle) / (spread / ROUND**0.5 + 0.05)
-    return np.where(clear >= COMMON, np.abs(middle), 0.0).astype(np.float64)
+    return _alike(found)[:most]
 
 
 def has_moving_highlight(pictures: Sequence[Grey], circle: Circle) -> bool:

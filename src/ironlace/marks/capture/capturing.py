@@ -51,6 +51,9 @@ SOFT_PX = 1.5
 """Standard width of a ball's blurred outline above which all photographs are out of focus: fine
 strokes are a few pixels wide.
 """
+BROADER_PX = 0.25
+"""By how much an outline must be blurred more than usual for a photograph to be called so: one out
+of focus by a pixel has 1.2 for 0.65."""
 STRAYS = 0.25
 """Share of photographs of something else that may be left out; with more nobody knows which plate
 is meant.
@@ -153,7 +156,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
     found, moves, why = _moves(frames, found, table, notices)
     why = _of_one_plate(frames, found, moves, why)
     plate = _plate(frames, found, asked, notices)
-    _say_of_frames(frames, notices)
+    _say_of_frames(frames, sharp_with_balls(frames, found, moves, table), notices)
     if asked.lights is not None:
         seen: list[tuple[Light | None, str]] = [(light, "") for light in asked.lights]
     else:
@@ -173,10 +176,37 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
     return _judged(answer, frames)
 
 
-def _say_of_frames(frames: Frames, notices: list[str]) -> None:
+def sharp_with_balls(
+    frames: Frames, balls: Sequence[Circle], moves: Sequence[Move], table: NDArray[np.float32]
+) -> list[bool]:
+    """Whether each photograph is as sharp as the rest; where balls lie, by their outlines as well.
+
+    Fine detail is less in another light, or beside a noisier photograph; an outline is not.
+    """
+    sharp = all_sharp(frames)
+    good = [n for n, one in enumerate(sharp) if one]
+    if all(sharp) or not balls:
+        return sharp
+
+    def blur(n: int) -> float:
+        widths = []
+        for ball in balls:
+            (x, y), *_ = moves[n].places(np.array([[ball.x, ball.y]]), frames.shape)
+            reach = int(ball.r + 14)
+            top, left = max(int(y) - reach, 0), max(int(x) - reach, 0)
+            window = table[frames.pictures[n][top : int(y) + reach, left : int(x) + reach]]
+            here, _, _ = refined(window, Circle(float(x) - left, float(y) - top, ball.r))
+            widths.append(blur_of(window, here))
+        return min(widths)
+
+    usual = float(np.median([blur(n) for n in good[:: max(len(good) // 5, 1)]]))
+    return [one or blur(n) < usual + BROADER_PX for n, one in enumerate(sharp)]
+
+
+def _say_of_frames(frames: Frames, sharp: Sequence[bool], notices: list[str]) -> None:
     """Say which photographs are blurred or overexposed; they are used, with their faults."""
     white = [saturated_share(one, frames.white) > SATURATED for one in frames.pictures]
-    told = list(zip(frames.names, white, all_sharp(frames), strict=True))
+    told = list(zip(frames.names, white, sharp, strict=True))
     blurred = [name for name, over, sharp in told if not (sharp or over)]
     if blurred:
         notices.insert(

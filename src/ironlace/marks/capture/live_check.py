@@ -8,11 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ironlace.marks.capture.balls import find_balls
-from ironlace.marks.capture.capturing import SMALL_BALL_PX, SOFT_PX
+from ironlace.marks.capture.capturing import SMALL_BALL_PX, SOFT_PX, sharp_with_balls
 from ironlace.marks.capture.frames import (
     SATURATED,
     Frames,
-    all_sharp,
     light_of_numbers,
     median_picture,
     saturated_share,
@@ -92,7 +91,6 @@ def live_check(frames: Frames) -> LiveCheck:
     spread = np.unique(np.linspace(0, len(pictures) - 1, 5).astype(int))
     median = median_picture(pictures)
     balls = find_balls(median, [pictures[n] for n in spread])
-    sharp = all_sharp(frames)
     table = light_of_numbers(frames.white, "srgb")
     soft = False
     if balls:
@@ -110,6 +108,7 @@ def live_check(frames: Frames) -> LiveCheck:
         moves = [Move()] + [Move(rough_shift(pictures[0], one)) for one in pictures[1:]]
         lights, radii = [None] * len(pictures), [None] * len(pictures)
         twice = [False] * len(pictures)
+    sharp = sharp_with_balls(frames, balls, moves, table)
     strange = _strange(frames.names, agreement_of(pictures, moves, balls))
     checked = tuple(
         FrameCheck(

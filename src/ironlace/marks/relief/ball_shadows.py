@@ -27,27 +27,59 @@ def shade(
     band
         Rows x columns of the plate, from row `top`; changed in place.
     """
-    z = light.direction[2]
-    if z <= 0.01:
-        return
     for ball in balls:
-        # in pixels, x right and y down from the ball's foot; the middle stands r above the plate
-        to = _towards(light, ball, plate)
-        lean = np.hypot(to[0], to[1]) / to[2]
-        reach = ball.r * (np.hypot(1.0, lean) + lean) + 2 * RIM_PX
-        first = max(int(ball.y - reach), top)
-        last = min(int(ball.y + reach) + 2, top + band.shape[0])
-        left = max(int(ball.x - reach), 0)
-        right = min(int(ball.x + reach) + 2, band.shape[1])
-        if first >= last or left >= right:
-            continue
-        v = (np.arange(first, last, dtype=np.float32) - np.float32(ball.y))[:, None]
-        u = (np.arange(left, right, dtype=np.float32) - np.float32(ball.x))[None, :]
-        # vector from the place to the ball's middle, and its part along the way to the torch
-        along = -u * to[0] - v * to[1] + ball.r * to[2]
-        miss = u * u + v * v + ball.r**2 - along * along
-        dark = (along > 0) & (miss < (ball.r + RIM_PX) ** 2)
-        band[first - top : last - top, left:right][dark] = -1.0
+        window = in_the_way(light, ball, plate, RIM_PX, (top, top + band.shape[0]))
+        if window is not None:
+            first, left, dark = window
+            rows, columns = dark.shape
+            band[first - top : first - top + rows, left : left + columns][dark] = -1.0
+
+
+def in_the_way(
+    light: Light,
+    ball: Circle,
+    plate: PlateFrame,
+    wider_px: float,
+    rows: tuple[int, int] | None = None,
+) -> tuple[int, int, NDArray[np.bool_]] | None:
+    """Where a ball, wider by some pixels, stands between the plate and the torch.
+
+    Parameters
+    ----------
+    rows
+        First and last but one that are wanted; all of the plate if not given.
+
+    Returns
+    -------
+    tuple or None
+        First row and column of a window, and the places in it; None where there is none.
+    """
+    if light.direction[2] <= 0.01:
+        return None
+    # in pixels, x right and y down from the ball's foot; the middle stands r above the plate
+    to = _towards(light, ball, plate)
+    lean = np.hypot(to[0], to[1]) / to[2]
+    reach = ball.r * (np.hypot(1.0, lean) + lean) + 2 * RIM_PX
+    begin, end = rows or (0, plate.shape[0])
+    # the shadow lies on the side that is away from the torch, and reaches a radius to the other
+    near = ball.r * (np.hypot(1.0, lean) - lean) + 2 * RIM_PX
+    along_x, along_y = (-to[0], -to[1]) / np.maximum(np.hypot(to[0], to[1]), 1e-9)
+    side = ball.r + 2 * RIM_PX
+    xs = [along_x * reach, -along_x * near]
+    ys = [along_y * reach, -along_y * near]
+    wide, tall = abs(along_y) * side, abs(along_x) * side
+    first = max(int(ball.y + min(ys) - tall), begin)
+    last = min(int(ball.y + max(ys) + tall) + 2, end)
+    left = max(int(ball.x + min(xs) - wide), 0)
+    right = min(int(ball.x + max(xs) + wide) + 2, plate.shape[1])
+    if first >= last or left >= right:
+        return None
+    v = (np.arange(first, last, dtype=np.float32) - np.float32(ball.y))[:, None]
+    u = (np.arange(left, right, dtype=np.float32) - np.float32(ball.x))[None, :]
+    # vector from the place to the ball's middle, and its part along the way to the torch
+    along = -u * to[0] - v * to[1] + ball.r * to[2]
+    miss = u * u + v * v + ball.r**2 - along * along
+    return first, left, (along > 0) & (miss < (ball.r + wider_px) ** 2)
 
 
 def _towards(light: Light, ball: Circle, plate: PlateFrame) -> NDArray[np.float64]:

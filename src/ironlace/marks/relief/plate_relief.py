@@ -14,7 +14,9 @@ from ironlace.evidence.progress import Progress, unheard
 from ironlace.marks.capture.capturing import CaptureAsked, Captured, captured
 from ironlace.marks.capture.frames import Encoding, Frames, Grey, light_of_numbers
 from ironlace.marks.capture.lights import Light
+from ironlace.marks.capture.one_plate import names_in_words
 from ironlace.marks.capture.registering import straightened
+from ironlace.marks.errors import MarksError
 from ironlace.marks.relief.ball_shadows import shade
 from ironlace.marks.relief.beams import (
     BENT_DEG,
@@ -26,6 +28,15 @@ from ironlace.marks.relief.beams import (
     widened,
 )
 from ironlace.marks.relief.integrating import height_of_slopes
+from ironlace.marks.relief.other_light import (
+    FEWEST,
+    MOSTLY,
+    THROWN_BACK,
+    OtherLight,
+    no_other_light,
+    other_light,
+    shadow_places,
+)
 from ironlace.marks.relief.reflectance import FittedLobe, Lobe, Samples, fitted_lobe
 from ironlace.marks.relief.stereo import BentLight, Scratch, robust_with_lobe
 from ironlace.marks.relief.uncalibrated import AMBIGUOUS, guessed_lights
@@ -43,6 +54,10 @@ ENCODINGS: tuple[Encoding, ...] = ("srgb", "linear")
 """In the order in which they are taken where nothing tells: photographs are mostly sRGB."""
 FALL_OFF = 1.15
 """Power of the sine of the torch's elevation by which rubbed and rusted iron mostly falls off."""
+OVER_OTHER = 1.1
+"""Times the other light that a place in the torch's shadow may show: a stain may be brighter."""
+FEWEST_LEFT = 4
+"""Photographs that must be left when those are taken out that shadows contradict."""
 UNTOLD = (
     "How the photographs' numbers stand for light could not be told, and sRGB was taken: say "
     "--encoding linear if the camera or the program wrote the light itself."
@@ -83,6 +98,8 @@ class Relief:
         What a person should know, worst first.
     lobe
         How the plate shines, as fitted.
+    other
+        What shone beside the torch.
     """
 
     normals: NDArray[np.float32]
@@ -94,6 +111,7 @@ class Relief:
     encoding: Encoding
     notices: tuple[str, ...]
     lobe: Lobe
+    other: OtherLight
 
 
 @dataclass(frozen=True)
@@ -109,7 +127,13 @@ class _Lit:
     upright: list[NDArray[np.float64]]  # per photograph, over the grid
     outside: NDArray[np.bool_]  # per pixel: balls
     usual: NDArray[np.float64]  # albedo thereabouts, over the grid; `upright` holds it too
+    other: OtherLight
     lobe: Lobe = field(default=Lobe(0.0, 10.0))
+
+    def beside(self, k: int) -> NDArray[np.float64]:
+        """Share of other light in the light of an upright place, over the grid."""
+        even = self.other.shares[k] * float(np.mean(self.upright[k] / self.usual))
+        return np.clip(even * self.usual / self.upright[k], 0.0, 0.9)
 
     def bands(self) -> Iterator[tuple[int, int]]:
         rows = self.frames.shape[0]
@@ -158,6 +182,7 @@ def plate_of(
         if encoding != "srgb":  # outlines and highlights lie where half the light is
             found = captured(frames, asked, encoding)
     slopes = _slopes_of(frames, found, encoding or "srgb", heard, workers)
+    found = slopes.captured
     del frames  # the largest thing in memory, if the caller let go of it
     heard("height", 0.82)
     scale = 250.0 / max(float(np.percentile(slopes.albedo[::4, ::4], 99.5)), 1e-9)
@@ -170,12 +195,19 @@ def plate_of(
         height,
         albedo,
         slopes.gains,
-        SlopeGain(lobe.gain, lobe.low, lobe.high),
+        _gain(lobe, slopes.other),
         slopes.coverage,
         encoding or "srgb",
         _said(found, slopes, said),
         lobe.lobe,
+        slopes.other,
     )
+
+
+def _gain(lobe: FittedLobe, other: OtherLight) -> SlopeGain:
+    """The lobe's gain, its interval as much wider as other light may have been taken out wrong."""
+    wider = 1 + other.usual / 2 + 2 * max(other.along - THROWN_BACK, 0.0)
+    return SlopeGain(lobe.gain, lobe.low / wider, lobe.high * wider)
 
 
 def _said(found: Captured, slopes: _Slopes, encoding: str) -> tuple[str, ...]:
@@ -188,6 +220,9 @@ def _said(found: Captured, slopes: _Slopes, encoding: str) -> tuple[str, ...]:
             f"The plate is bent, by some {bend:.0f} degrees from end to end: its broad form is "
             "known roughly, and its depths are those below it.",
         )
+    other = slopes.other.told()
+    if other:
+        said.insert(0, other)
     return (*said, encoding) if encoding else tuple(said)
 
 
@@ -203,14 +238,19 @@ def _guessed(frames: Frames, encoding: Encoding) -> list[Light]:
 
 @dataclass(frozen=True)
 class _Slopes:
-    """What the photographs are needed for; they can be let go after it."""
+    """What the photographs are needed for; they can be let go after it.
 
+    `captured` is without the photographs that a ball's shadow has contradicted.
+    """
+
+    captured: Captured
     normals: NDArray[np.float32]
     albedo: NDArray[np.float32]
     gains: tuple[float, ...]
     lobe: FittedLobe
     coverage: float
     bend_deg: float
+    other: OtherLight
 
 
 def _slopes_of(
@@ -218,6 +258,10 @@ def _slopes_of(
 ) -> _Slopes:
     heard("torches and beams", 0.0)
     lit, gains, bend = _lit(frames, captured, encoding)
+    proved = _proved(captured, lit, frames.names)
+    if proved is not captured:
+        captured = proved
+        lit, gains, bend = _lit(frames, captured, encoding)
     lobe = fitted_lobe(_samples(lit))
     lit = replace(lit, lobe=lobe.lobe)
     shape = frames.shape
@@ -240,7 +284,35 @@ def _slopes_of(
             raise
     plate = int(np.count_nonzero(~lit.outside))
     coverage = int(np.count_nonzero(normals[..., 2] > 0)) / max(plate, 1)
-    return _Slopes(normals, albedo, tuple(gains), lobe, coverage, bend)
+    return _Slopes(captured, normals, albedo, tuple(gains), lobe, coverage, bend, lit.other)
+
+
+def _proved(captured: Captured, lit: _Lit, names: Sequence[str]) -> Captured:
+    """Leave out photographs whose balls' shadows lie elsewhere than their torch would throw them.
+
+    Raises MarksError where most do.
+    """
+    wrong = [n for n, off in zip(lit.used, lit.other.misplaced, strict=True) if off]
+    known = int(np.isfinite(lit.other.measured).sum())
+    if not wrong:
+        return captured
+    if len(wrong) > MOSTLY * known or len(lit.used) - len(wrong) < FEWEST_LEFT:
+        raise MarksError(
+            f"The balls' shadows do not lie where the torch would throw them in {len(wrong)} of "
+            f"{known} photographs: balls or torches were found, or typed, wrong. Point at the "
+            "balls' rims (by command --balls), lay a collar of black paper round each so that it "
+            "does not mirror the lit plate, see to it that only one torch shines, and check what "
+            "was typed."
+        )
+    why = list(captured.why)
+    for n in wrong:
+        why[n] = (
+            "its balls' shadows do not lie where its torch would throw them, or another light "
+            "shines into them"
+        )
+    left = names_in_words([names[n] for n in wrong])
+    told = f"{left}: left out, for the light came from elsewhere than was told."
+    return replace(captured, why=tuple(why), notices=(told, *captured.notices))
 
 
 def encoding_of(frames: Frames, captured: Captured) -> tuple[Encoding, str]:
@@ -309,20 +381,75 @@ def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, 
         upright.append(fall * towards[..., 2])
         cells.append(_cells(frames, n, table, size))
     stack, told = np.stack(cells), np.stack(upright)
-    flat = stack.reshape(len(used), -1)
-    coefficients, bright = fitted_fields(flat, told.reshape(len(used), -1), outside.ravel(), grid)
-    response = np.array([t[t.shape[0] // 2, t.shape[1] // 2] for t in directions])
-    response = response[:, :2] / response[:, 2:]
-    own, tilt = bend_in(coefficients, response)
-    usual = _usual_albedo(bright.reshape(grid.x.shape), outside)
-    fields = np.exp(own @ grid.polynomials().T).reshape(told.shape)
+    lit = _Lit(
+        frames, captured, used, table, grid, directions, list(told), mask, told[0],
+        no_other_light(len(used)),
+    )  # fmt: skip
+    lit, own, bend = _with_beams(lit, stack, told, outside)
+    shares, beyond = _shadow_shares(lit)
+    other = other_light(shares, beyond, np.array([one.mean() for one in lit.upright]))
+    if other.known:  # what is even falls off with no distance, and would look like a bend
+        middle = told.mean(axis=(1, 2), keepdims=True)
+        share = other.shares[:, None, None]
+        mixed = (1 - share) * told + share * middle
+        lit, own, bend = _with_beams(replace(lit, other=other), stack, mixed, outside)
     gains = [float("nan")] * len(frames.pictures)
     for n, row in zip(used, own, strict=True):
         gains[n] = float(np.exp(row[0]))
-    lit = _Lit(
-        frames, captured, used, table, grid, directions, list(told * fields * usual), mask, usual
+    return lit, gains, bend
+
+
+def _with_beams(
+    lit: _Lit, cells: NDArray[np.float64], told: NDArray[np.float64], outside: NDArray[np.bool_]
+) -> tuple[_Lit, NDArray[np.float64], float]:
+    """Fit the beams where an upright plate would send back what is told, photographs x grid.
+
+    The last two are the torches' own fields, photographs x 6, and the plate's bend in degrees.
+    """
+    flat = cells.reshape(len(cells), -1)
+    coefficients, bright = fitted_fields(
+        flat, told.reshape(len(cells), -1), outside.ravel(), lit.grid
     )
-    return lit, gains, bend_deg(tilt)
+    response = np.array([t[t.shape[0] // 2, t.shape[1] // 2] for t in lit.directions])
+    response = response[:, :2] / response[:, 2:] * (1 - lit.other.shares[:, None])
+    own, tilt = bend_in(coefficients, response)
+    usual = _usual_albedo(bright.reshape(lit.grid.x.shape), outside)
+    fields = np.exp(own @ lit.grid.polynomials().T).reshape(told.shape)
+    return replace(lit, upright=list(told * fields * usual), usual=usual), own, bend_deg(tilt)
+
+
+def _shadow_shares(lit: _Lit) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Light in the balls' own shadows, and of what lies beside them, over an upright place's.
+
+    For each photograph, nan where none is seen: the median in the shadows; the share of places
+    beside them that are as dark.
+    """
+    inside, beside = np.full((2, len(lit.used)), np.nan)
+    for k in range(len(lit.used)):
+        light = lit.captured.lights[lit.used[k]]
+        assert light is not None
+        within, without = shadow_places(light, lit.captured.balls, lit.captured.plate)
+        seen = _seen_over_upright(lit, k, *within)
+        if len(seen) >= FEWEST:
+            inside[k] = np.median(seen)
+            near = _seen_over_upright(lit, k, *without)
+            if len(near) >= FEWEST:
+                beside[k] = np.mean(near < (1 + 2 * inside[k]) / 3)
+    return inside, beside
+
+
+def _seen_over_upright(
+    lit: _Lit, k: int, y: NDArray[np.int64], x: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Light of places of the first photograph in another, over that of an upright place."""
+    n, shape = lit.used[k], lit.frames.shape
+    rows, columns = lit.grid.x.shape
+    there = np.round(lit.captured.moves[n].places(np.stack([x, y], 1).astype(float), shape))
+    inside = ((there >= 0) & (there < (shape[1], shape[0]))).all(1)
+    column, row = there[inside].astype(int).T
+    upright = lit.upright[k][y[inside] * rows // shape[0], x[inside] * columns // shape[1]]
+    seen = lit.table[lit.frames.pictures[n][row, column]]
+    return np.asarray(seen / np.maximum(upright, 1e-6), dtype=np.float64)
 
 
 def _usual_albedo(bright: NDArray[np.float64], outside: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -368,7 +495,8 @@ def _looked_up(table: NDArray[np.float32], picture: Grey) -> NDArray[np.float32]
 def _dark(lit: _Lit) -> NDArray[np.float32]:
     """Light at or below which a place is in shadow, for each photograph."""
     two = float(lit.table[min(2 * len(lit.table) // 256, len(lit.table) - 1)])
-    return np.array([two / max(float(one.mean()), 1e-6) for one in lit.upright], np.float32)
+    dark = np.array([two / max(float(one.mean()), 1e-6) for one in lit.upright])
+    return (dark + OVER_OTHER * lit.other.shares).astype(np.float32)
 
 
 def _samples(lit: _Lit, count: int = 6000, bands: int = 15) -> Samples:
@@ -376,7 +504,8 @@ def _samples(lit: _Lit, count: int = 6000, bands: int = 15) -> Samples:
     rng = np.random.default_rng(11)
     rows, columns = lit.frames.shape
     each = count // bands
-    light, places = [], []
+    light, places, cells = [], [], []
+    v, u = lit.grid.x.shape
     for middle in (np.arange(bands) + 0.5) * rows / bands:
         top = min(max(int(middle) - 4, 0), max(rows - 8, 0))
         stack = _band_of_light(lit, top, min(top + 8, rows))
@@ -384,6 +513,7 @@ def _samples(lit: _Lit, count: int = 6000, bands: int = 15) -> Samples:
         plate = ~lit.outside[top + y, x]
         y, x = y[plate], x[plate]
         light.append(stack[:, y, x])
+        cells.append(((top + y) * v // rows) * u + x * u // columns)
         places.append(np.stack([*_mm(lit, x, top + y), np.zeros(len(x))], 1))
     mm = np.concatenate(places)
     towards = np.empty((3, len(lit.used), len(mm)), np.float32)
@@ -396,7 +526,9 @@ def _samples(lit: _Lit, count: int = 6000, bands: int = 15) -> Samples:
     half = towards.copy()
     half[2] += 1.0
     half /= np.linalg.norm(half, axis=0)
-    return Samples(np.concatenate(light, 1), towards, half, _dark(lit))
+    cell = np.concatenate(cells)
+    beside = np.stack([lit.beside(k).ravel()[cell] for k in range(len(lit.used))])
+    return Samples(np.concatenate(light, 1), towards, half, _dark(lit), beside.astype(np.float32))
 
 
 def _mm(lit: _Lit, x: NDArray[np.int64], y: NDArray[np.int64]) -> tuple[NDArray[np.float32], ...]:
@@ -412,11 +544,19 @@ def _solve_band(
     stack = _band_of_light(lit, top, bottom)
     dark = _dark(lit)
     scratch = Scratch()
+    v, u = lit.grid.x.shape
+    beside = np.stack([lit.beside(k) for k in range(len(lit.used))]).astype(np.float32)
+    beside = beside[:, (top + bottom) // 2 * v // shape[0]]
     for left in range(0, shape[1], lit.side):
         right = min(left + lit.side, shape[1])
         tile = np.ascontiguousarray(stack[:, :, left:right]).reshape(len(lit.used), -1)
         towards = _directions_at(lit, (left + right) / 2, (top + bottom) / 2)
-        torches = BentLight.over(towards, lit.lobe.strength, lit.lobe.exponent)
+        torches = BentLight.over(
+            towards,
+            lit.lobe.strength,
+            lit.lobe.exponent,
+            beside[:, (left + right) // 2 * u // shape[1]],
+        )
         found = robust_with_lobe(tile, torches, dark=dark, scratch=scratch)
         normals[:, left:right] = found.normals.T.reshape(rows, right - left, 3)
         albedo[:, left:right] = found.albedo.reshape(rows, right - left)

@@ -38,12 +38,15 @@ class Samples:
         3 x torches x n, unit vectors.
     dark
         Torches: light at or below which a place is taken to be in shadow.
+    beside
+        Torches x n: share of an upright place's light that is not the torch's.
     """
 
     light: F32
     towards: F32
     half: F32
     dark: F32
+    beside: F32
 
 
 def fitted_places(
@@ -63,7 +66,9 @@ def fitted_places(
         count.
     """
     towards, half = samples.towards, samples.half
-    upright = towards[2] + strength * half[2] ** exponent
+    torch = towards[2] + strength * half[2] ** exponent
+    even = samples.beside / (1 - samples.beside) * torch  # as if from straight above
+    upright = torch + even
     lit = samples.light > samples.dark[:, None]
     scaled = np.zeros((3, samples.light.shape[1]), np.float32)
     scaled[2] = np.median(samples.light, axis=0)
@@ -77,7 +82,8 @@ def fitted_places(
         glance = np.maximum(glance, 1e-3)
         power = np.exp((exponent - 1) * np.log(glance))
         on = lit & (facing > LIT)
-        told = np.where(facing > 0, facing + strength * power * glance, 0) / upright
+        told = np.where(facing > 0, facing + strength * power * glance, 0) + even * unit[2]
+        told /= upright
         off = samples.light / np.maximum(size, 1e-9) - told
         if turn:
             spread = np.sqrt((on * np.minimum(off * off, 0.04)).sum(0) / np.maximum(on.sum(0), 1))
@@ -88,6 +94,7 @@ def fitted_places(
         gloss = strength * exponent * power / upright
         along = strength * (1 - exponent) * power * glance / upright
         bent = [towards[k] / upright + gloss * half[k] + along * unit[k] for k in range(3)]
+        bent[2] += even / upright
         weighed = [weight * one for one in bent]
         sums = [(weighed[i] * bent[j]).sum(0) for i, j in PAIRS]
         for k in (0, 3, 5):

@@ -135,12 +135,22 @@ class BentLight:
     exponent: float
 
     @staticmethod
-    def over(towards: F32, strength: float, exponent: float) -> BentLight:
-        """From unit directions to the torches, torches x 3, and the lobe (see `reflectance`)."""
+    def over(
+        towards: F32, strength: float, exponent: float, beside: F32 | None = None
+    ) -> BentLight:
+        """From unit directions to the torches, torches x 3, and the lobe (see `reflectance`).
+
+        `beside` is the share of an upright place's light that is not the torch's: light from all
+        round, which gentle slopes answer as one from straight above.
+        """
         half = towards + np.array([0.0, 0.0, 1.0], np.float32)
         half /= np.linalg.norm(half, axis=1, keepdims=True)
         c = half[:, 2:]
         one = towards[:, 2:] + strength * c**exponent
+        if beside is not None:
+            even = (beside / (1 - beside))[:, None] * one
+            towards = towards + even * np.array([0.0, 0.0, 1.0], np.float32)
+            one = one + even
         matt, sheen = towards / one, strength / one
         gloss = exponent * sheen * half
         upright = matt + c ** (exponent - 1) * gloss

@@ -133,6 +133,8 @@ def found_in(folder: Path, asked: PlateReliefAsked) -> PlateFound:
             slope_gain=(gain["value"], gain["low"], gain["high"]),
             missing_quadrants=tuple(told["missing_quadrants"]),
             notices=tuple(told["notices"]),
+            other_light=told.get("other_light"),
+            doubted=told.get("doubted", False),
         ),
         asked.ball,
     )

@@ -209,6 +209,8 @@ def relief_told(
         "frames": told,
         "slope_gain": {"value": gain_of.value, "low": gain_of.low, "high": gain_of.high},
         "lobe": {"strength": relief.lobe.strength, "exponent": relief.lobe.exponent},
+        "other_light": round(relief.other.usual, 4) if relief.other.known else None,
+        "doubted": relief.other.doubtful,
         "missing_quadrants": captured.missing_quadrants(),
         "coverage": round(relief.coverage, 5),
         "encoding": relief.encoding,
