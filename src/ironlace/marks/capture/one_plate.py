@@ -92,7 +92,7 @@ def _detail(picture: Grey, move: Move) -> NDArray[np.float32]:
             dtype=np.float32,
         )
     # noise is no detail: a photograph that needed no straightening would keep more of it
-    small = cv2.GaussianBlur(small, (0, 0), 1.0)
+    small = np.asarray(cv2.GaussianBlur(small, (0, 0), 1.0), dtype=np.float32)
     level = small / (cv2.GaussianBlur(small, (0, 0), 6.0) + 4.0)
     fine = np.abs(level - cv2.GaussianBlur(level, (0, 0), 2.0))
     strength = cv2.GaussianBlur(np.minimum(fine, 0.2), (0, 0), 1.5)

@@ -110,7 +110,8 @@ def shadow_places(
     light: Light, balls: tuple[Circle, ...], plate: PlateFrame
 ) -> tuple[Places, Places]:
     """Places deep in a ball's shadow, and such as lie just beside the balls' shadows; thinned."""
-    inner, outer = [], []
+    inner: list[NDArray[np.int64]] = []
+    outer: list[NDArray[np.int64]] = []
     shaded = np.zeros(plate.shape, bool) if len(balls) > 1 else None
     for ball in balls:
         deep = max(DEEP[0], DEEP[1] * ball.r)

@@ -133,7 +133,7 @@ class _Lit:
     def beside(self, k: int) -> NDArray[np.float64]:
         """Share of other light in the light of an upright place, over the grid."""
         even = self.other.shares[k] * float(np.mean(self.upright[k] / self.usual))
-        return np.clip(even * self.usual / self.upright[k], 0.0, 0.9)
+        return np.asarray(np.clip(even * self.usual / self.upright[k], 0.0, 0.9))
 
     def bands(self) -> Iterator[tuple[int, int]]:
         rows = self.frames.shape[0]
