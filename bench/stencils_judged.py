@@ -16,7 +16,6 @@ import ornaments
 import other_ornaments as other
 from ironlace.ornament.stencils import StencilError, known_process, plan_sheets
 
-
 CHORDS = 0.0008
 """Share of an ornament by which two pictures of its curves differ, drawn by other chords."""
 
