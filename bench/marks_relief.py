@@ -3,11 +3,13 @@
 python bench/marks_relief.py plates [--each 2] [--seed 900] [--face-set test] [--photographs 24]
 python bench/marks_relief.py balls [--each 4] [--seed 900]
 python bench/marks_relief.py relighting [--each 3] [--seed 900] [--count 24]
+python bench/marks_relief.py light [--each 1] [--seed 77]
 python bench/marks_relief.py exact
 python bench/marks_relief.py speed [--megapixels 24]
 
 `plates` makes plates by `tests/truth/struck_plates.py`, which shares nothing with the relief;
-`exact` takes surfaces of closed form; `speed` works through the command, decoding to height.
+`light` leaves lamps on (`strange_light.py`); `exact` takes surfaces of closed form;
+`speed` works through the command, decoding to height.
 """
 
 from __future__ import annotations
@@ -30,6 +32,7 @@ sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 from ironlace.marks.capture.capturing import CaptureAsked, captured  # noqa: E402
 from ironlace.marks.capture.frames import Frames, light_of_numbers  # noqa: E402
 from ironlace.marks.capture.registering import straightened  # noqa: E402
+from ironlace.marks.errors import MarksError  # noqa: E402
 from ironlace.marks.relief.integrating import height_of_slopes  # noqa: E402
 from ironlace.marks.relief.plate_relief import plate_of  # noqa: E402
 from ironlace.marks.relief.stereo import (  # noqa: E402
@@ -39,6 +42,7 @@ from ironlace.marks.relief.stereo import (  # noqa: E402
     robust_with_lobe,
 )
 from lit_surfaces import ball_scene, matt_pictures, paraboloid, ring_of_lights, sphere_cap  # noqa: E402
+from strange_light import Room, levelled, lifted, photographed  # noqa: E402
 from struck_plates import TEST_FACES, TUNING_FACES, Asked, photographs, struck_plate  # noqa: E402
 
 EDGE = (
@@ -296,6 +300,45 @@ def relighting(chosen):
     print("polynomial less relief, correlation:", interval(by_plate, np.random.default_rng(0)))
 
 
+ROOMS = {
+    "good": {},
+    "good, matt": {"gloss": 0.0},
+    "room's light 0.1": {"ambient": 0.1},
+    "room's light 0.3": {"ambient": 0.3},
+    "lamp 0.3": {"lamp": (130, 40, 0.3)},
+    "lamp 0.8": {"lamp": (40, 60, 0.8)},
+    "second torch 0.25": {"twin": 0.25},
+    "card 0.5": {"card": 0.5},
+    "contrast lifted": {"tone": lifted(0.35)},
+    "each levelled": {"own_tone": levelled},
+    "balls that mirror": {"mirrors": 0.6},
+    "bent, 300 mm": {"bend_mm": 300.0},
+}
+"""What is asked of `strange_light.py`, by what it is called."""
+
+
+def light(chosen):
+    """Photographs in light that is not one torch's alone: what is told, and what is wrong."""
+    for name, asked in ROOMS.items():
+        for n in range(chosen.each):
+            taken = photographed(np.random.default_rng([chosen.seed, n]), Room(**asked))
+            names = tuple(f"{k:02d}" for k in range(len(taken.frames)))
+            try:
+                frames = Frames(names, tuple(taken.frames))
+                _, relief = plate_of(frames, CaptureAsked(ball_mm=6.0), workers=1)
+            except MarksError as error:
+                print(f"{name}: refused: {str(error)[:90]}", flush=True)
+                continue
+            known = taken.bare & (relief.normals[..., 2] > 0)
+            made, true = relief.normals[known].astype(float), taken.normals[known]
+            slopes = [one[:, :2] / one[:, 2:] for one in (made, true)]
+            gentle = np.abs(slopes[1]).max(1) < 0.4
+            steep = (slopes[0] * slopes[1])[gentle].sum() / (slopes[1][gentle] ** 2).sum()
+            print(f"{name}: normals {angle(made, true).mean():.2f} degrees, slopes {steep:.2f}, "
+                  f"other light {relief.other.usual:.2f}; {[t[:60] for t in relief.notices]}",
+                  flush=True)  # fmt: skip
+
+
 def terms(ways):
     """Malzbender, Gelb and Wolters (2001): the six of a quadratic in the light's X and Y."""
     x, y = ways[:, 0], ways[:, 1]
@@ -360,7 +403,9 @@ def speed(chosen):
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["plates", "balls", "relighting", "exact", "speed"])
+    parser.add_argument(
+        "what", choices=["plates", "balls", "relighting", "light", "exact", "speed"]
+    )
     parser.add_argument("--each", type=int, default=2)
     parser.add_argument("--seed", type=int, default=900)
     parser.add_argument("--wear", type=float, nargs="*", default=[0.0, 0.3, 0.6, 0.8, 0.95])
@@ -375,6 +420,8 @@ def main():
         balls(chosen)
     elif chosen.what == "relighting":
         relighting(chosen)
+    elif chosen.what == "light":
+        light(chosen)
     elif chosen.what == "exact":
         exact()
     else:
