@@ -96,6 +96,19 @@ def test_unevenness_and_sharpness_are_measured_on_the_paint() -> None:
     assert soft < 0.6 * crisp
 
 
+def test_a_ring_of_two_metres_is_measured_as_its_pieces_are() -> None:
+    picture = np.full((30, 1200), 255, np.uint8)
+    picture[:15] = 0
+    turns = np.tile(np.r_[np.arange(40, 1160), np.arange(1160, 40, -1)] / PPM, 20)
+    ring = np.c_[turns, np.full(len(turns), 15 / PPM)]
+    parts = [np.arange(first, first + 900) for first in (100, len(ring) - 1_000)]
+    assert len(ring) > 32_767
+    whole = paint_measures(parts, ring, 1, picture, PPM)
+    alone = paint_measures(parts[:1], ring[:1_120], 1, picture, PPM)
+    np.testing.assert_allclose(whole[0], alone[0], atol=1e-12)
+    np.testing.assert_allclose(whole[1, 1], alone[0, 1], atol=1e-6)
+
+
 def test_an_edge_beside_another_that_runs_elsewhere_is_not_seen_twice() -> None:
     rows, columns = np.mgrid[0:80, 0:80]
     level, upright = (np.where(a < 40, 255, 0).astype(np.uint8) for a in (rows, columns))

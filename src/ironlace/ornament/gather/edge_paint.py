@@ -28,6 +28,9 @@ tenth of a millimetre each, the width of the smallest tooth that a camera shows.
 _LEAST_BUMP_MM: Final = 0.003
 """Added to the unevenness before its logarithm: what noise alone makes."""
 
+_MOST_ROWS: Final = 30_000
+"""Points that are looked up at once: OpenCV takes no table of more than 32,766 rows."""
+
 
 def paint_measures(
     parts: Sequence[Ints],
@@ -66,7 +69,11 @@ def paint_measures(
     across = np.arange(-REACH_MM, REACH_MM + _APART_MM / 2, _APART_MM)
     places = points[:, None] + inwards[:, None] * across[:, None]
     px = ((places - np.asarray(origin_mm)) * px_per_mm - 0.5).astype(np.float32)
-    share = cv2.remap(picture, px[..., 0], px[..., 1], cv2.INTER_LINEAR).astype(np.float64) / 255.0
+    seen = [
+        cv2.remap(picture, some[..., 0], some[..., 1], cv2.INTER_LINEAR)
+        for some in np.split(px, range(_MOST_ROWS, len(px), _MOST_ROWS))
+    ]
+    share = np.concatenate(seen).astype(np.float64) / 255.0
     edge = points - inwards * (share.sum(axis=1) * _APART_MM)[:, None]
     bump = np.roll(edge, _BESIDE, axis=0) + np.roll(edge, -_BESIDE, axis=0) - 2.0 * edge
     uneven = np.sum(bump * inwards, axis=1)
