@@ -549,23 +549,20 @@ def _corner_cost(ends: list[_End]) -> Floats:
     """How unlikely each two ends are two lines that met in a square corner, (n, n)."""
     n = len(ends)
     cost = np.full((n, n), np.inf)
-    lines = [(i, end.straight) for i, end in enumerate(ends)]
-    told = [(i, way) for i, way in lines if way is not None]
-    for k, (i, one) in enumerate(told):
-        for j, two in told[k + 1 :]:
-            sine = float(one[0] * two[1] - one[1] * two[0])
-            slant = math.acos(min(1.0, abs(sine)))
-            if slant > 2.0 * SQUARE_WITHIN:
-                continue
-            reach = _to_corner(ends[i].tip, one, ends[j].tip, two)
-            width = ends[i].width, ends[j].width
-            if min(reach) < -0.5 * max(width) or sum(reach) > LONGEST_GAP_MM:
-                continue
-            cost[i, j] = cost[j, i] = (
-                (slant / SQUARE_WITHIN) ** 2
-                + (math.log(width[0] / width[1]) / 0.45) ** 2
-                + (sum(reach) / LIKELY_GAP_MM) ** 2
-            )
+    told = [(i, way) for i, end in enumerate(ends) if (way := end.straight) is not None]
+    ways = np.array([way for _, way in told]).reshape(-1, 2)
+    slant = np.arccos(np.minimum(1.0, np.abs(ways[:, :1] * ways[:, 1] - ways[:, 1:] * ways[:, 0])))
+    for k, m in np.argwhere(np.triu(slant <= 2.0 * SQUARE_WITHIN, 1)).tolist():
+        (i, one), (j, two) = told[k], told[m]
+        reach = _to_corner(ends[i].tip, one, ends[j].tip, two)
+        width = ends[i].width, ends[j].width
+        if min(reach) < -0.5 * max(width) or sum(reach) > LONGEST_GAP_MM:
+            continue
+        cost[i, j] = cost[j, i] = (
+            (float(slant[k, m]) / SQUARE_WITHIN) ** 2
+            + (math.log(width[0] / width[1]) / 0.45) ** 2
+            + (sum(reach) / LIKELY_GAP_MM) ** 2
+        )
     return cost
 
 
