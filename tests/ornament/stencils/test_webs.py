@@ -97,6 +97,18 @@ def test_tips_well_apart_and_a_knob_beyond_a_neck_are_no_web(half_angle):
     assert not any(web.between_tips for web in thin_webs(MultiPolygon([solid]), 0.7))
 
 
+@pytest.mark.parametrize("radius", [0.25, 0.5, 0.8, 2.0])
+def test_a_web_beside_an_opening_is_found_however_small_the_opening(radius):
+    def beside(gap):
+        other = Point(2 * radius + gap, 0).buffer(radius, 32)
+        return thin_webs(MultiPolygon([Point(0, 0).buffer(radius, 32), other]), 0.7)
+
+    for gap in (0.3, 0.46, 0.54):
+        (web,) = beside(gap)
+        assert web.width_mm == pytest.approx(gap, abs=0.01)
+    assert beside(0.71) == []
+
+
 def test_setting_back_leaves_the_other_shore_where_it_is():
     region = two_bars(0.3)
     (web,) = thin_webs(region, 0.7)

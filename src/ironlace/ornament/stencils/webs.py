@@ -320,13 +320,22 @@ def _around(parts: NDArray[np.object_], middle: Floats, radius_mm: float) -> Pol
 
 
 def _joins_two(near: Polygon, core: BaseGeometry, ends: Floats) -> bool:
-    """Whether the disc finds room on both sides of a narrow place, cut through there."""
+    """Whether the disc finds room on both sides of a narrow place, cut through there.
+
+    Beside an opening that is small the sheet goes round it, and the cut leaves one side: it is
+    then cut along the whole line through the place.
+    """
     along = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
-    ends = ends + np.stack([-along, along]) * _CUT_BEYOND_MM
-    slit = shapely.LineString(ends).buffer(_CUT_BEYOND_MM / 4.0, cap_style="flat")
-    beside = slit.buffer(_CUT_BEYOND_MM / 4.0, cap_style="flat")
-    sides = [p for p in polygons_of(near.difference(slit)) if p.intersects(beside)]
-    return len(sides) > 1 and sum(bool(core.intersects(p)) for p in sides) > 1
+    across = ends + np.stack([-along, along]) * _CUT_BEYOND_MM
+    beside = shapely.LineString(across).buffer(_CUT_BEYOND_MM / 2.0, cap_style="flat")
+    whole = float(np.hypot(*np.ptp(np.reshape(near.bounds, (2, 2)), axis=0)))
+    for beyond in (_CUT_BEYOND_MM, whole):
+        line = shapely.LineString(ends + np.stack([-along, along]) * beyond)
+        slit = line.buffer(_CUT_BEYOND_MM / 4.0, cap_style="flat")
+        sides = [p for p in polygons_of(near.difference(slit)) if p.intersects(beside)]
+        if len(sides) > 1:
+            return sum(bool(core.intersects(p)) for p in sides) > 1
+    return False
 
 
 def _web_around(near: Polygon, middle: Floats, least_mm: float) -> Web | None:
