@@ -37,3 +37,24 @@ def test_thin_places_keep_their_bridges(laser):
     at = bridges_of(circle(20, 20, 8) + circle(20, 19.2, 6.4) + "M40 5H55V9H44V14H40Z", laser)
     assert len(at) == 2
     assert (at[:, 1] < 20.5).all()
+
+
+def oval(half, wider, thinner):
+    """An oval of so many mm from its middle, its outline drawn in above by a share."""
+    turn = np.arange(240) * 2 * np.pi / 240
+    along = np.stack([half[0] * np.cos(turn), half[1] * np.sin(turn)], axis=1)
+    square = np.stack([half[1] * np.cos(turn), half[0] * np.sin(turn)], axis=1)
+    square /= np.hypot(*square.T)[:, None]
+    above = np.exp(-(((turn - 1.5 * np.pi) / 0.7) ** 2) / 2)
+    xy = along + square * (wider * (1 - thinner * above))[:, None] + (30, 20)
+    return "M" + "L".join(f"{a:.4f} {b:.4f}" for a, b in xy) + "Z"
+
+
+@pytest.mark.parametrize("thinner", [0.05, 0.1, 0.2])
+@pytest.mark.parametrize(("half", "widest"), [((10, 10), 200), ((20, 12), 160)])
+def test_an_oval_a_little_thinner_above_is_held_all_round(thinner, half, widest, laser):
+    at = bridges_of(oval(half, 1.0, thinner) + oval(half, -1.0, thinner), laser)
+    around = np.sort(np.degrees(np.arctan2(at[:, 1] - 20, at[:, 0] - 30)))
+    gaps = np.diff(np.append(around, around[0] + 360))
+    assert len(at) == (2 if half == (10, 10) else 3)
+    assert gaps.max() < widest

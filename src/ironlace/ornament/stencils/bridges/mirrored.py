@@ -19,7 +19,8 @@ from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.stencils.bridges.chains import MOST_HOPS, hops
 from ironlace.ornament.stencils.bridges.choice import HoldWanted, _Search
 from ironlace.ornament.stencils.bridges.ground import Ground
-from ironlace.ornament.stencils.bridges.groups import holding, spread_of, spreads
+from ironlace.ornament.stencils.bridges.groups import holding, nearest_two, spread_of, spreads
+from ironlace.ornament.stencils.bridges.round_about import MOST_HEAVIER, worth
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans, shore_points
 from ironlace.ornament.stencils.bridges.wishes import snapped
 from ironlace.ornament.stencils.parts import Shores
@@ -231,7 +232,7 @@ def _on_axis(
             continue
         twin = _all_like(ground, axis.mirrored(place.at_a), axis.mirrored(place.at_b), place)
         pairs.append(None if twin is None else joined([place, twin]))
-    return _lightest(
+    return _best_of(
         [s for s in singles if s is not None],
         [p for p in pairs if p is not None],
         part,
@@ -240,48 +241,69 @@ def _on_axis(
     )
 
 
-def _lightest(
+def _best_of(
     singles: list[BridgeSpans],
     pairs: list[BridgeSpans],
     part: int,
     asked: tuple[int, float],
     clear_mm: float,
 ) -> BridgeSpans | None:
-    """The lightest of singles, pairs, a pair and a single, two pairs, that does what is asked."""
-    singles = sorted(singles, key=lambda one: float(one.weight.sum()))[:_TRIED]
-    pairs = sorted(pairs, key=lambda one: float(one.weight.sum()))
+    """The best of singles, pairs, a pair and a single, two pairs, that does what is asked.
+
+    Which is lightest, or little heavier and stands better round about the part.
+    """
+    count, apart = asked
+    pairs = _asunder(pairs, clear_mm)
+    # of those tried together none lies near another: else all would be at one thin place
+    few = _asunder(pairs, max(clear_mm, apart / 3.0))[:_TRIED]
+    singles = _asunder(singles, max(clear_mm, apart / 3.0))[:_TRIED]
     sets = [
         *([one] for one in singles),
         *([one] for one in pairs),
-        *([one, two] for one in pairs[:_TRIED] for two in (*singles, *pairs[:_TRIED])),
+        *([one, two] for one in few for two in (*singles, *few)),
         *([one, two] for one in singles for two in singles),
     ]
-    count, apart = asked
-    best: BridgeSpans | None = None
+    fitting: list[BridgeSpans] = []
+    least = np.inf
     for some in sets:
         both = joined(some)
-        if len(both) < count or (best is not None and both.weight.sum() >= best.weight.sum()):
+        if len(both) < count or both.weight.sum() > MOST_HEAVIER * least:
             continue
         apart_enough = spread_of(both, np.arange(len(both)), part) >= 0.98 * apart
         # as far as can be all round: a third beside the first holds no more than that
         gap = max(2.0 * clear_mm, apart if len(both) > 2 else 0.0)
         if apart_enough and len(once(both, gap)) == len(both):
-            best = both
-    return best
+            fitting.append(both)
+            least = min(least, float(both.weight.sum()))
+    weight = np.array([both.weight.sum() for both in fitting])
+    near = np.array([nearest_two(both, part) for both in fitting])
+    cost = np.where(weight <= MOST_HEAVIER * least, worth(weight, near), np.inf)
+    return fitting[int(cost.argmin())] if fitting else None
+
+
+def _asunder(sets: list[BridgeSpans], clear_mm: float) -> list[BridgeSpans]:
+    """Sets of mirrored bridges, the lightest first, without those that lie on a lighter one."""
+    sets = sorted(sets, key=lambda one: float(one.weight.sum()))
+    if not sets:
+        return []
+    return [sets[n] for n in _apart(np.array([one.middle[0] for one in sets]), clear_mm)]
+
+
+def _apart(middle: Floats, clear_mm: float) -> Ints:
+    """Numbers of the places that do not lie where one before them, that is kept, does already."""
+    from scipy.spatial import KDTree
+
+    pairs = KDTree(middle).query_pairs(0.5 * clear_mm, output_type="ndarray")
+    kept = np.ones(len(middle), dtype=np.bool_)
+    # of every pair the first has a lower number: whether it stays is known when it is asked
+    for first, second in pairs[np.lexsort(pairs.T)].tolist():
+        kept[second] &= not kept[first]
+    return np.flatnonzero(kept)
 
 
 def once(spans: BridgeSpans, clear_mm: float) -> BridgeSpans:
     """Bridges without those that stand where another before them does already."""
-    from scipy.spatial import KDTree
-
-    if len(spans) == 0:
-        return spans
-    pairs = KDTree(spans.middle).query_pairs(0.5 * clear_mm, output_type="ndarray")
-    kept = np.ones(len(spans), dtype=np.bool_)
-    # of every pair the first has a lower number: whether it stays is known when it is asked
-    for first, second in pairs[np.lexsort(pairs.T)].tolist():
-        kept[second] &= not kept[first]
-    return spans.kept(kept)
+    return spans.kept(_apart(spans.middle, clear_mm)) if len(spans) else spans
 
 
 def _centred(ground: Ground, axis: MirrorAxis, one: BridgeSpans) -> BridgeSpans | None:

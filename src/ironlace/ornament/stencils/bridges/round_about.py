@@ -17,12 +17,21 @@ from ironlace.ornament.stencils.bridges.choice import HoldWanted
 from ironlace.ornament.stencils.bridges.groups import ends_on, holding, spread_of
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 
-_AS_LIGHT: Final = 1.1
+MOST_HEAVIER: Final = 1.3
 """Times heavier that a bridge may be for standing better: thin places of letters keep theirs
 (tuned)."""
 
 _BETTER: Final = 1.15
 """By which factor it must stand farther from the nearest other to be moved (tuned)."""
+
+
+def worth(weight: Floats, away_mm: Floats) -> Floats:
+    """What bridges cost that stand so far from the nearest other; less is better.
+
+    Twice as far is worth two fifths more weight (tuned).
+    """
+    return np.asarray(weight / np.sqrt(np.maximum(away_mm, 1e-9)))
+
 
 _ROUNDS: Final = 3
 """How often all are looked at: two that stand side by side both move."""
@@ -51,8 +60,7 @@ def standing_round_about(spans: BridgeSpans, chosen: Ints, wanted: HoldWanted, p
         moved = False
         for part, n in _could_move(spans, built, held, order, low, high):
             places = order[low[n] : high[n]]
-            light = places[spans.weight[places] <= _AS_LIGHT * spans.weight[built[n]]]
-            found = _farther(spans, built, n, held, part, light, wanted, middle)
+            found = _farther(spans, built, n, held, part, places, wanted, middle)
             if found >= 0:
                 built[n] = found
                 moved = True
@@ -77,7 +85,7 @@ def _could_move(
     ask = np.repeat(np.arange(len(every)), size)
     step = np.arange(len(ask)) - np.repeat(np.cumsum(size) - size, size)
     place = order[low[every[ask]] + step]
-    light = spans.weight[place] <= _AS_LIGHT * spans.weight[built[every[ask]]]
+    light = spans.weight[place] <= MOST_HEAVIER * spans.weight[built[every[ask]]]
     ask, place = ask[light], place[light]
 
     def ends(which: Ints, on: Ints) -> Floats:
@@ -93,6 +101,7 @@ def _could_move(
         there = np.hypot(*(could - stands[ask]).T)
         away = np.where(more[ask], np.minimum(away, there), away)
     better = np.isfinite(away) & (away >= _BETTER * is_now[ask])
+    better &= worth(spans.weight[place], away) < worth(spans.weight[built[every]], is_now)[ask]
     return [(int(part[n]), int(every[n])) for n in np.unique(ask[better]).tolist()]
 
 
@@ -106,17 +115,20 @@ def _farther(
     wanted: HoldWanted,
     middle: Floats,
 ) -> int:
-    """Where a part's bridge ``n`` stands farther from its others than now; -1 for nowhere."""
+    """Where a part's bridge ``n`` stands better, far from its others; -1 for nowhere."""
     others = built[held[part][held[part] != n]]
     stands = ends_on(spans, others, part)
-    now = ends_on(spans, built[[n]], part)
+    now = float(np.linalg.norm(ends_on(spans, built[[n]], part) - stands, axis=1).min())
     could = ends_on(spans, places, part)
     away = np.linalg.norm(could[:, None] - stands[None], axis=2).min(axis=1)
-    least = _BETTER * float(np.linalg.norm(now - stands, axis=1).min())
+    weight, is_now = spans.weight[places], spans.weight[built[n]]
+    cost = worth(weight, away)
+    better = (away >= _BETTER * now) & (weight <= MOST_HEAVIER * is_now)
+    better &= cost < worth(is_now, np.asarray(now))
     rest = np.delete(built, n)
-    for at in np.argsort(-away, kind="stable").tolist():
-        if away[at] < least:
-            return -1
+    for at in np.argsort(cost, kind="stable").tolist():
+        if not better[at]:
+            continue
         place = int(places[at])
         clear = np.hypot(*(middle[rest] - middle[place]).T).min(initial=np.inf)
         if clear >= wanted.clear_mm and _holds_beyond(spans, built, n, held, part, place, wanted):

@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.ornament.stencils.bridges.ground import Ground
@@ -321,9 +322,9 @@ def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
     """A further sheet's openings without those that nowhere are as wide as comes out clean.
 
     Narrow places of the others are told, not taken: what they lay is bare otherwise. Only tails
-    finer than a hair go, which no cutter shows.
+    finer than a hair go, which no cutter shows, and hairs of the sheet within an opening.
     """
-    whole = np.asarray(shapely.get_parts(openings), dtype=object)
+    whole = _without_hairs(np.asarray(shapely.get_parts(openings), dtype=object))
     inner = shapely.buffer(whole, -_HAIR_MM / 2.0, join_style="mitre")
     outer = shapely.buffer(inner, _HAIR_MM / 2.0, join_style="mitre")
     # mitred, all but tails and points comes out as it went in
@@ -332,6 +333,16 @@ def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
     shorn = polygons_of(union_by_groups(np.asarray(shapely.get_parts(outer), dtype=object)))
     parts = np.asarray([*whole[~hairy], *shorn], dtype=object)
     return MultiPolygon(list(parts[~nowhere_wide(parts, _CLEAN * process.least_opening_mm)]))
+
+
+def _without_hairs(parts: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Openings that take in what of the sheet runs into them finer than a hair: it tears off."""
+    wide = shapely.buffer(parts, _HAIR_MM / 2.0, join_style="mitre")
+    back = np.asarray(shapely.buffer(wide, -_HAIR_MM / 2.0, join_style="mitre"), dtype=object)
+    hairy = shapely.area(back) - shapely.area(parts) > _SHORN_MM2
+    out = parts.copy()
+    out[hairy] = shapely.union(parts[hairy], back[hairy])
+    return out
 
 
 def _without_thin_webs(
