@@ -8,7 +8,6 @@ from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.ornament.stencils.bridges.ground import Ground
@@ -324,7 +323,7 @@ def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
     Narrow places of the others are told, not taken: what they lay is bare otherwise. Only tails
     finer than a hair go, which no cutter shows, and hairs of the sheet within an opening.
     """
-    whole = _without_hairs(np.asarray(shapely.get_parts(openings), dtype=object))
+    whole = np.asarray(_without_hairs(openings), dtype=object)
     inner = shapely.buffer(whole, -_HAIR_MM / 2.0, join_style="mitre")
     outer = shapely.buffer(inner, _HAIR_MM / 2.0, join_style="mitre")
     # mitred, all but tails and points comes out as it went in
@@ -335,14 +334,15 @@ def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
     return MultiPolygon(list(parts[~nowhere_wide(parts, _CLEAN * process.least_opening_mm)]))
 
 
-def _without_hairs(parts: NDArray[np.object_]) -> NDArray[np.object_]:
+def _without_hairs(openings: MultiPolygon) -> list[Polygon]:
     """Openings that take in what of the sheet runs into them finer than a hair: it tears off."""
+    parts = np.asarray(shapely.get_parts(openings), dtype=object)
     wide = shapely.buffer(parts, _HAIR_MM / 2.0, join_style="mitre")
     back = np.asarray(shapely.buffer(wide, -_HAIR_MM / 2.0, join_style="mitre"), dtype=object)
     hairy = shapely.area(back) - shapely.area(parts) > _SHORN_MM2
-    out = parts.copy()
-    out[hairy] = shapely.union(parts[hairy], back[hairy])
-    return out
+    pairs = zip(parts[hairy], back[hairy], strict=True)
+    closed = [p for pair in pairs for p in polygons_of(overlaid(shapely.union, *pair))]
+    return [*parts[~hairy], *closed]
 
 
 def _without_thin_webs(
