@@ -366,10 +366,12 @@ class _Search:
         """
         if not self.double:
             return self.joined(a, b)
+        if not (self.small_leaf(a) or self.small_leaf(b)):
+            return self.twice_joined(a, b)
         return all(
-            self.twice_joined(p, 0) if not self.small_leaf(p) else self.joined(p, 0)
+            self.joined(p, 0) if self.small_leaf(p) else self.twice_joined(p, 0)
             for p in {a, b} - {0}
-        ) and (self.small_leaf(a) or self.small_leaf(b) or self.twice_joined(a, b))
+        )
 
     def small_leaf(self, part: int) -> bool:
         """Whether a part is so small that one bridge is enough, and has no more."""
