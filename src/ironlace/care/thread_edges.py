@@ -15,6 +15,7 @@ from ironlace.care.errors import CareError
 from ironlace.evidence.arrays import Floats
 from ironlace.photographs import Placing, StripLayout
 from ironlace.photographs.linear_light import LUMINANCE, to_linear
+from ironlace.photographs.looked_up import looked_up
 from ironlace.photographs.strip_finding import edge_offsets
 
 _COARSE_SIDE = 1100
@@ -260,15 +261,7 @@ def _sampled(image: NDArray[np.uint8], px: Floats) -> Floats:
     high = np.clip(np.ceil(px.reshape(-1, 2).max(axis=0)).astype(int) + 3, low + 2, (width, height))
     crop = image[low[1] : high[1], low[0] : high[0]]
     light = sum(table[crop[..., n]] for n, table in enumerate(_LIGHT))
-    at = (px - low).astype(np.float32)
-    found = cv2.remap(
-        np.asarray(light, np.float32),
-        at[..., 0],
-        at[..., 1],
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    return np.asarray(found, np.float64)
+    return np.asarray(looked_up(np.asarray(light, np.float32), px - low), np.float64)
 
 
 def _paper(placing: Placing, places: Floats) -> Floats:

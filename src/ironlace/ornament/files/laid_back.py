@@ -28,6 +28,7 @@ from ironlace.ornament.outline.drawing import (
     split_curve,
 )
 from ironlace.photographs.linear_light import to_linear
+from ironlace.photographs.looked_up import looked_up
 from ironlace.photographs.place_by_strip import Placing
 
 STEP_MM: Final = 0.25
@@ -44,8 +45,8 @@ FAR_MM: Final = 0.25
 _SAMPLES: Final = 49
 """Places across an outline at which the light is read: a fortieth of a mm apart."""
 
-_MOST_ROWS: Final = 16_000
-"""Places looked at in one go; half of what OpenCV's remap takes."""
+_STRETCH: Final = 16_000
+"""Places looked up in one go: with more, the part of the photograph they lie in grows (tuned)."""
 _RISE: Final = 0.16
 """Between this share of a blurred step's height and the rest to its top lie two standard deviations
 of the blur, were it a bell; what a disc does to a step is within a fifth of that."""
@@ -149,9 +150,9 @@ def prove(drawing: Drawing, image: NDArray[np.uint8], placing: Placing) -> Proof
     steps = np.linspace(-REACH_MM, REACH_MM, _SAMPLES)
     lines = places[:, None] + outwards[:, None] * steps[None, :, None]
     at = placing.to_pixels(lines.reshape(-1, 2)).reshape(len(places), _SAMPLES, 2)
-    # a table of places may not be longer than OpenCV counts
+    # stretch by stretch, since only the part of the photograph that each lies in is read
     profile = np.concatenate(
-        [_light_at(image, at[n : n + _MOST_ROWS]) for n in range(0, len(at), _MOST_ROWS)]
+        [_light_at(image, at[n : n + _STRETCH]) for n in range(0, len(at), _STRETCH)]
     )
     off, blur = _falls(profile, steps, inside)
     return ProofOnPhotograph(places, px, off, grades, blur)
@@ -258,15 +259,7 @@ def _light_at(image: NDArray[np.uint8], at: Floats) -> Floats:
     part = image[low[1] : high[1], low[0] : high[0]]
     tables = to_linear(np.arange(256, dtype=np.uint8))[:, None] * _SIGNAL
     light = sum(np.take(tables[:, channel], part[..., channel]) for channel in range(3))
-    places = (at - low).astype(np.float32)
-    profile = cv2.remap(
-        np.asarray(light, np.float32),
-        places[..., 0],
-        places[..., 1],
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    return np.asarray(profile, np.float64)
+    return np.asarray(looked_up(np.asarray(light, np.float32), at - low), np.float64)
 
 
 def _falls(profile: Floats, steps: Floats, inside: NDArray[np.bool_]) -> tuple[Floats, float]:

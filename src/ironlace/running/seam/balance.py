@@ -19,6 +19,7 @@ import scipy  # its parts load when they are first asked for
 from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
+from ironlace.photographs.looked_up import looked_up
 from ironlace.running.errors import RunningError
 from ironlace.running.seam.evenness import Range
 from ironlace.running.seam.seam_measured import SeamMeasured
@@ -160,11 +161,7 @@ def _windows(working: Working, places_mm: Floats, along: Floats, *, wide: bool =
         + across[None, :, None, None] * beside[:, None, None]
     )
     px = (grid - np.asarray(working.origin_mm)) * working.px_per_mm - 0.5
-    flat = px.reshape(len(places_mm), -1, 2).astype(np.float32)
-    taken = cv2.remap(
-        working.lab, flat[..., 0], flat[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    return np.asarray(taken, np.float64).reshape(*grid.shape[:3], 3)
+    return np.asarray(looked_up(working.lab, px), np.float64)
 
 
 def _shows(side: _Side, other: Floats, words: str) -> SideShows:

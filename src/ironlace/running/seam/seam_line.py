@@ -17,6 +17,7 @@ from scipy.linalg import solveh_banded
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
 from ironlace.evidence.arrays import Floats
+from ironlace.photographs.looked_up import looked_up
 from ironlace.running.seam.seam_picture import Working
 
 COARSE_PX_PER_MM: Final = 8.0
@@ -266,16 +267,8 @@ def laid_straight(
     """The picture along a line, shape (2 half + 1, points, channels); it is the middle row."""
     normal = normals(points)
     across = np.arange(-half_px, half_px + 1, dtype=np.float64)[:, None]
-    x = points[None, :, 0] + across * normal[None, :, 0]
-    y = points[None, :, 1] + across * normal[None, :, 1]
-    laid = cv2.remap(
-        picture,
-        x.astype(np.float32),
-        y.astype(np.float32),
-        cv2.INTER_CUBIC,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    return np.asarray(laid, np.float32)
+    places = points[None] + across[..., None] * normal[None]
+    return np.asarray(looked_up(picture, places, cv2.INTER_CUBIC), np.float32)
 
 
 def normals(points: Floats) -> Floats:
