@@ -99,6 +99,17 @@ def overlaid(overlay: Callable[..., shapely.Geometry | NDArray[np.object_]], *sh
         return overlay(*sound, grid_size=_GRID_MM)
 
 
+def mitred(areas: NDArray[np.object_], by_mm: float, *, limit: float = 5.0) -> NDArray[np.object_]:
+    """Areas drawn out, or in by less than nothing, with their corners kept.
+
+    Those that would run out farther than ``limit`` times as much are cut off.
+    """
+    # GEOS divides by nothing on its way where edges lie in line, and numpy would warn of it
+    with np.errstate(divide="ignore", invalid="ignore"):
+        grown = shapely.buffer(areas, by_mm, join_style="mitre", mitre_limit=limit)
+    return np.asarray(grown, dtype=object)
+
+
 def as_region(shape: shapely.Geometry) -> MultiPolygon:
     """Any geometry as a multipolygon of its areas."""
     return MultiPolygon(polygons_of(shape))

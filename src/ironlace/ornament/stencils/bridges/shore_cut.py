@@ -22,7 +22,7 @@ from shapely import MultiPolygon, Polygon
 from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.parts import Shores
-from ironlace.ornament.stencils.regions import polygons_of, ring_lines, straight_lines
+from ironlace.ornament.stencils.regions import mitred, polygons_of, ring_lines, straight_lines
 
 _HAIR_MM: Final = 1e-7
 """By so much an outline is made larger and moved, and by twice as much each time, where it runs
@@ -189,7 +189,7 @@ def bridge_cuts(
             break
         # a hair larger and a hair aside, each time another way: it runs through other places then
         hair, way = _HAIR_MM * 2**attempt, np.array([np.cos(attempt + 1.0), np.sin(attempt + 1.0)])
-        larger = shapely.buffer(areas[left], hair, join_style="mitre")
+        larger = mitred(areas[left], hair)
         tried = shapely.transform(larger, partial(np.add, 0.6 * hair * way))
     done = [cut for cut in found if cut is not None]
     if len(done) < len(found):

@@ -37,12 +37,14 @@ from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
     as_region,
     cut_from,
+    mitred,
     opened_at_touches,
     overlaid,
     polygons_of,
     union_by_groups,
 )
 from ironlace.ornament.stencils.remembered import Remembered
+from ironlace.ornament.stencils.split.hairs import without_hairs
 from ironlace.ornament.stencils.split.split_sheets import (
     cut_open,
     shared_out,
@@ -323,26 +325,15 @@ def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
     Narrow places of the others are told, not taken: what they lay is bare otherwise. Only tails
     finer than a hair go, which no cutter shows, and hairs of the sheet within an opening.
     """
-    whole = np.asarray(_without_hairs(openings), dtype=object)
-    inner = shapely.buffer(whole, -_HAIR_MM / 2.0, join_style="mitre")
-    outer = shapely.buffer(inner, _HAIR_MM / 2.0, join_style="mitre")
+    crumb = _KNOB_WEBS2 * process.least_web_mm**2
+    whole = without_hairs(np.asarray(shapely.get_parts(openings), dtype=object), _HAIR_MM, crumb)
+    outer = mitred(mitred(whole, -_HAIR_MM / 2.0), _HAIR_MM / 2.0)
     # mitred, all but tails and points comes out as it went in
     hairy = shapely.area(whole) - shapely.area(outer) > _SHORN_MM2
     outer = outer[hairy]
     shorn = polygons_of(union_by_groups(np.asarray(shapely.get_parts(outer), dtype=object)))
     parts = np.asarray([*whole[~hairy], *shorn], dtype=object)
     return MultiPolygon(list(parts[~nowhere_wide(parts, _CLEAN * process.least_opening_mm)]))
-
-
-def _without_hairs(openings: MultiPolygon) -> list[Polygon]:
-    """Openings that take in what of the sheet runs into them finer than a hair: it tears off."""
-    parts = np.asarray(shapely.get_parts(openings), dtype=object)
-    wide = shapely.buffer(parts, _HAIR_MM / 2.0, join_style="mitre")
-    back = np.asarray(shapely.buffer(wide, -_HAIR_MM / 2.0, join_style="mitre"), dtype=object)
-    hairy = shapely.area(back) - shapely.area(parts) > _SHORN_MM2
-    pairs = zip(parts[hairy], back[hairy], strict=True)
-    closed = [p for pair in pairs for p in polygons_of(overlaid(shapely.union, *pair))]
-    return [*parts[~hairy], *closed]
 
 
 def _without_thin_webs(

@@ -18,7 +18,7 @@ from shapely import MultiPolygon, Polygon
 from ironlace.evidence.arrays import Bools
 from ironlace.ornament.stencils.facing import nowhere_wide
 from ironlace.ornament.stencils.process import Process
-from ironlace.ornament.stencils.regions import cut_from, polygons_of
+from ironlace.ornament.stencils.regions import cut_from, mitred, polygons_of
 from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.webs import narrow_openings, thin_webs
 
@@ -68,7 +68,7 @@ def without_slivers(
     slivers = np.array(narrow_openings(openings, process.least_line_mm, remembered), dtype=object)
     made = slivers[_not_of(slivers, own)]
     while len(made):
-        shut = shapely.union_all(shapely.buffer(made, _HAIR_MM, join_style="mitre"))
+        shut = shapely.union_all(mitred(made, _HAIR_MM))
         closed = cut_from(openings, polygons_of(shut), remembered)
         # what was closed may now be a web itself, from one part of the opening to the other
         webs = thin_webs(closed, process.least_web_mm, remembered=remembered)

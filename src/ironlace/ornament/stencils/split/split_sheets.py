@@ -20,7 +20,13 @@ from shapely import MultiPolygon, Polygon
 from ironlace.evidence.arrays import Ints
 from ironlace.ornament.stencils.facing import may_be_narrow
 from ironlace.ornament.stencils.process import Process
-from ironlace.ornament.stencils.regions import as_region, overlaid, polygons_of, straight_lines
+from ironlace.ornament.stencils.regions import (
+    as_region,
+    mitred,
+    overlaid,
+    polygons_of,
+    straight_lines,
+)
 from ironlace.ornament.stencils.webs import Web, edge_lines, is_narrow_place
 
 if TYPE_CHECKING:
@@ -143,9 +149,7 @@ def patches_over(
     shapes = np.empty(len(covered), dtype=object)
     shapes[:] = covered
     # right angles stay square; where a bridge ends in a point the tail does not
-    wide = shapely.buffer(
-        shapes, process.overlap_mm + inset, quad_segs=6, join_style="mitre", mitre_limit=1.5
-    )
+    wide = mitred(shapes, process.overlap_mm + inset, limit=1.5)
     which, piece = shapely.STRtree(pieces).query(wide, predicate="intersects")
     shared = overlaid(shapely.intersection, wide[which], pieces[piece])
     # tiles meet along cuts; a hair of overlap heals them without moving an outline that shows
@@ -155,7 +159,7 @@ def patches_over(
     rounded = shapely.buffer(shapely.buffer(tails, -round_mm, quad_segs=4), round_mm, quad_segs=4)
     tails = np.where(shapely.is_empty(rounded), tails, rounded)
     held = _beside(tails, shapes, inset + 1e-3)
-    hair = shapely.buffer(shapes, 1e-4, join_style="mitre")
+    hair = mitred(shapes, 1e-4)
     whole = np.asarray(overlaid(shapely.union, hair, held), dtype=object)
     # a strip along the edge, narrower than the error, and its tail are one opening: the slit
     # between them would leave a web no knife can
