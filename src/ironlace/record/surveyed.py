@@ -5,11 +5,21 @@ to (a photograph, a document), are those of the machine through whose record it 
 another machine of the survey they are named with that machine; kept again, they are as they were.
 """
 
+from ironlace.record.choices import Channel
 from ironlace.record.entries import Mark, ReportEntry
 from ironlace.record.history import Record
+from ironlace.survey.reports.table import Seen
 
 OWN = "this machine"
 """How `ReportEntry.same_as` names the machine whose record it is."""
+SEEN_BY: dict[Channel, Seen | None] = {
+    Channel.UNSAID: None,
+    Channel.PHOTOGRAPH: Seen.PHOTOGRAPH,
+    Channel.TOLD: Seen.TOLD,
+    Channel.LISTING: Seen.LISTING,
+    Channel.HANDLED: Seen.HANDLED,
+}
+"""What a survey says of how a report reached us."""
 _LONGEST = 80
 """Characters that the name of an entry may have in a source."""
 

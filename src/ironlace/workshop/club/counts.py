@@ -13,10 +13,10 @@ from sqlalchemy import func, select
 from ironlace.evidence.errors import IronlaceError
 from ironlace.evidence.markings import parse_marking
 from ironlace.record.choices import Channel
+from ironlace.record.surveyed import SEEN_BY
 from ironlace.workshop.club.address import address_of
 from ironlace.workshop.club.ledger import Ledger
 from ironlace.workshop.club.tables import StandingRow
-from ironlace.workshop.survey.reports_of_record import SEEN_BY
 
 _HEADERS = ("id", "mark", "strings", "seen", "variant", "machine", "dated", "dated_kind")
 _BY = ("reads", "strings", "how", "variant", "dated", "dated_is")

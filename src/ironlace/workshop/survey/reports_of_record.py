@@ -11,7 +11,7 @@ from ironlace.evidence.findings import Sha256, checksum_of
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.markings import parse_marking
 from ironlace.record import Channel, Record, ReportEntry
-from ironlace.record.surveyed import OWN, serial_mark
+from ironlace.record.surveyed import OWN, SEEN_BY, serial_mark
 from ironlace.survey import Report, Reports, read_reports
 from ironlace.survey.reports.strings_read import read_strings, written
 from ironlace.survey.reports.table import (
@@ -23,13 +23,6 @@ from ironlace.survey.reports.table import (
 )
 from ironlace.workshop.survey.tables_in import table_text
 
-SEEN_BY: dict[Channel, Seen | None] = {
-    Channel.UNSAID: None,
-    Channel.PHOTOGRAPH: Seen.PHOTOGRAPH,
-    Channel.TOLD: Seen.TOLD,
-    Channel.LISTING: Seen.LISTING,
-    Channel.HANDLED: Seen.HANDLED,
-}
 _ANSWER = {seen: answer for answer, seen in SEEN_BY.items()} | {Seen.PRINT: Channel.LISTING}
 _GRADE = {Seen.TOLD: Grade.CONJECTURED, None: Grade.CONJECTURED}
 
