@@ -7,6 +7,7 @@ from ironlace.ornament.stencils.planning.raster_proof import (
     filled,
     pieces_of_sheet,
     raster_over,
+    whole_steps,
 )
 from ironlace.ornament.stencils.sheets import Sheet
 
@@ -69,3 +70,14 @@ def test_creeping_paint_strays_all_round():
     raster = raster_over((0, 0, 40, 40), 25.0)
     told = applied([ring(drawn)], [sheet([drawn]).svg()], raster, spread_mm=0.2)
     assert told.stray_mm2 == pytest.approx(np.pi * (8.2**2 - 8**2), rel=0.05)
+
+
+@pytest.mark.parametrize("steps", [5, 12])
+def test_an_edge_of_any_slant_is_laid_off_by_what_was_asked(steps):
+    # an edge strays by the farthest that any step goes square to it: 1 on average is asked
+    taken = np.array(whole_steps(float(steps)))
+    turn = np.linspace(0, 2 * np.pi, 360, endpoint=False)
+    far = (taken @ np.stack([np.sin(turn), np.cos(turn)])).max(axis=0) / steps
+    assert far.mean() == pytest.approx(1.0, abs=0.012)
+    assert far.min() > 0.98
+    assert far.max() <= 1.0201

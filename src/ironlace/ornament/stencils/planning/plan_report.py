@@ -45,11 +45,15 @@ _LEAST_SCALE, _MOST_SCALE = 12.0, 40.0
 """Pixels to the mm between which that is kept: coarser misses tips, finer only takes time."""
 
 _PROOF_SCALE: Final = 25.0
-"""Pixels to the mm in which sheets are laid on trial: a register error of a tenth of a mm spans two
-or three (tuned; on what was not kept)."""
+"""Pixels to the mm in which sheets are laid on trial that are never off register (tuned)."""
 
-_PROOF_PIXELS: Final = 30_000_000
-"""Pixels of a trial at most, some 200 mm square at that scale: each of its pictures takes 30 MB."""
+_PROOF_STEPS: Final = (12, 5, 3, 2, 1)
+"""Pixels that a register error spans, the finest first: so many have steps of that length in all
+directions, 4 and 6 to 9 have not, and tell up to a tenth too much (worked out, and held against
+sheets laid in finer pictures)."""
+
+_PROOF_PIXELS: Final = 40_000_000
+"""Pixels of a trial at most, 105 mm square in the finest: each of its pictures takes 40 MB."""
 
 _LEAST_AIR_MM: Final = 2.0
 """Left around the drawing at least, for paint that strays."""
@@ -313,11 +317,7 @@ def prove_layer(
     left, top, right, bottom = drawn.bounds
     air = max(_LEAST_AIR_MM, process.registration_mm + process.paint_spread_mm + 1.0)
     bounds = (left - air, top - air, right + air, bottom + air)
-    raster = raster_over(bounds, _PROOF_SCALE, _PROOF_PIXELS)
-    if process.registration_mm > 0:
-        # as fine as makes the register error a whole number of pixels
-        steps = max(1, round(process.registration_mm * raster.px_per_mm))
-        raster = raster_over(bounds, steps / process.registration_mm, 2 * _PROOF_PIXELS)
+    raster = raster_over(bounds, _proof_scale(bounds, process.registration_mm), _PROOF_PIXELS)
     (drawn_picture,) = remembered.each(
         ("drawn", raster),
         np.array([drawn], dtype=object),
@@ -335,6 +335,16 @@ def prove_layer(
         worst_applied(drawn_picture, *pictures[spread], raster, register, spread)
         for register, spread in trials
     ]
+
+
+def _proof_scale(bounds_mm: tuple[float, float, float, float], register_mm: float) -> float:
+    """Pixels to the mm in which a register error is a whole number of them, as fine as can be."""
+    if register_mm <= 0:
+        return _PROOF_SCALE
+    left, top, right, bottom = bounds_mm
+    finest = float(np.sqrt(_PROOF_PIXELS / ((right - left) * (bottom - top))))
+    fits = (n for n in _PROOF_STEPS if n / register_mm <= finest)
+    return next(fits, _PROOF_STEPS[-1]) / register_mm
 
 
 def _rings_of(drawn: MultiPolygon) -> list[Floats]:
