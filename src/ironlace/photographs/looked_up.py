@@ -48,9 +48,9 @@ def looked_up(
         some = at[begin : begin + _ROWS * _COLUMNS]
         wide = min(_COLUMNS, len(some))
         rows = -(-len(some) // wide)
-        table = np.zeros((rows * wide, 2), np.float32)
-        table[: len(some)] = some
-        table = table.reshape(rows, wide, 2)
+        flat = np.zeros((rows * wide, 2), np.float32)
+        flat[: len(some)] = some
+        table = flat.reshape(rows, wide, 2)
         seen = cv2.remap(
             picture, table[..., 0], table[..., 1], how, borderMode=cv2.BORDER_REPLICATE
         )

@@ -63,10 +63,10 @@ def without_slivers(
     if crumb.any():
         parts = np.asarray(shapely.get_parts(openings), dtype=object)
         before = np.asarray(shapely.get_parts(drawn), dtype=object)
-        made = _not_of(parts, [*own, *before[_crumbs(drawn, process)]]) & crumb
-        openings = MultiPolygon(list(parts[~made]))
+        ours = _not_of(parts, [*own, *before[_crumbs(drawn, process)]]) & crumb
+        openings = MultiPolygon(list(parts[~ours]))
     slivers = np.array(narrow_openings(openings, process.least_line_mm, remembered), dtype=object)
-    made = slivers[_not_of(slivers, own)]
+    made = np.asarray(slivers[_not_of(slivers, own)], dtype=object)
     while len(made):
         shut = shapely.union_all(mitred(made, _HAIR_MM))
         closed = cut_from(openings, polygons_of(shut), remembered)
