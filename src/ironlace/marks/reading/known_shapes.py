@@ -192,8 +192,16 @@ def windows_of(data: Slopes) -> NDArray[np.float32]:
 
     A product with many templates at once takes a fifteenth of the time of laying each by itself.
     """
-    cut = np.lib.stride_tricks.sliding_window_view(data, PATCH, axis=(1, 2))
-    return np.ascontiguousarray(cut.transpose(0, 3, 4, 1, 2).reshape(2 * PATCH[0] * PATCH[1], -1))
+    return laid_out(data).T
+
+
+def laid_out(data: Slopes, step: int = 1) -> NDArray[np.float32]:
+    """What lies under a template at every so-many-th shift; shape (shifts, 2 * 60 * 48).
+
+    Shifts come first, for rows of a window are copied whole: twice as fast as the other way.
+    """
+    cut = np.lib.stride_tricks.sliding_window_view(data, PATCH, axis=(1, 2))[:, ::step, ::step]
+    return np.ascontiguousarray(cut.transpose(1, 2, 0, 3, 4)).reshape(-1, 2 * PATCH[0] * PATCH[1])
 
 
 def norms(data: Slopes) -> NDArray[np.float32]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from ironlace.marks.errors import MarksError
 from ironlace.marks.reading.bare_metal import likelihood
-from ironlace.marks.reading.known_shapes import held_down
+from ironlace.marks.reading.known_shapes import held_down, laid_out
 from ironlace.marks.reading.numeral_styles import TALL
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.relief_slopes import ReliefSlopes
@@ -153,10 +153,9 @@ def _laid_about(
     shape = (PATCH[0] + 2 * _REACH, PATCH[1] + 2 * _REACH)
     for d in digits:
         data = held_down(relief.patch(d.x_px, d.y_px, size * d.height_px / TALL, shape), grain)
-        cut = np.lib.stride_tricks.sliding_window_view(data, PATCH, axis=(1, 2))
-        cut = cut[:, ::_STEP, ::_STEP].transpose(0, 3, 4, 1, 2).reshape(flat.shape[1], -1)
-        norm = np.sqrt(np.maximum((cut**2).sum(axis=0), 4.0))
-        fits = np.maximum((flat @ np.ascontiguousarray(cut)).max(axis=0) / norm, 0.0)
+        cut = laid_out(data, _STEP)
+        norm = np.sqrt(np.maximum(np.einsum("ij,ij->i", cut, cut), 4.0))
+        fits = np.maximum((cut @ flat.T).max(axis=1) / norm, 0.0)
         logs = likelihood(fits.reshape(whole.shape).astype(np.float64), _SLOPES)
         whole += cv2.dilate(logs, np.ones((2 * _EACH + 1,) * 2, np.uint8))
     return whole
