@@ -1,7 +1,7 @@
 """A plate's marks read off its relief: digits, gaps, strings, and the plate itself."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +44,7 @@ from ironlace.marks.reading.period_shapes import (
     logs_by_cuts,
 )
 from ironlace.marks.reading.places import Place
-from ironlace.marks.reading.read_together import Logs, Together, read_together
+from ironlace.marks.reading.read_together import Logs, Together, lain, read_together
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
 from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from ironlace.marks.reading.slope_pattern import pattern
@@ -57,10 +57,10 @@ from ironlace.marks.reading.which_way import (
     MIRRORED,
     RAISED,
     TURNED,
-    as_given,
-    of_the_plate,
-    other_ways,
+    Ways,
+    otherwise,
     rows_otherwise,
+    ways_of,
     ways_said,
 )
 
@@ -172,7 +172,7 @@ class MarksRead:
 
 @dataclass(frozen=True, slots=True)
 class _Digits:
-    """What all digits tell, how well the best strikes fit (median), and which way each row lies.
+    """What all digits tell, how well the best strikes fit (median), and which way all lies.
 
     `judged` is whether the plate has enough bare metal to judge them by, `like` how like the
     figures that were laid what is struck is, 0 to 1.
@@ -180,14 +180,9 @@ class _Digits:
 
     read: Together
     fit: float
-    rows: Mapping[int, Mapping[str, float]]
+    ways: Ways
     judged: bool
     like: float
-
-    @property
-    def ways(self) -> dict[str, float]:
-        """Which way the plate lies."""
-        return of_the_plate(self.rows)
 
     @property
     def clear(self) -> bool:
@@ -245,9 +240,10 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     outside = _outside(learned, looks_of(look, fit))
     heat = 1 / (1 + outside)
     floor = np.full(len(digits), learned.settings["figure_floor"] * (1 + outside))
-    for row, (_, chance) in rows_otherwise(told.rows, [d.row for d in digits]).items():
-        floor[[d.row == row for d in digits]] = 1 - chance
-    shared = _doubted(told.read.shared, heat, own, floor, as_given(told.ways))
+    for row, (_, chance) in rows_otherwise(told.ways, [d.row for d in digits]).items():
+        here = [d.row == row for d in digits]
+        floor[here] = np.maximum(floor[here], 1 - chance)
+    shared = _doubted(told.read.shared, heat, own, floor, told.ways.chance)
     p = shared.each()
     read = tuple(
         DigitRead(d, d.height_px * relief.mm_per_px, deep,
@@ -299,12 +295,13 @@ def _remarks(told: _Digits, digits: Sequence[Place]) -> tuple[str, ...]:
             "ours, or the shapes given are not those struck. Give the punches' shapes (--shapes), "
             "or label clear strikes (--labels); the chances are drawn to the middle."
         )
-    if told.clear and as_given(told.ways) >= _CLEAR:
-        wrong = rows_otherwise(told.rows, [d.row for d in digits])
+    if told.clear and told.ways.chance >= _CLEAR:
+        wrong = rows_otherwise(told.ways, [d.row for d in digits])
         said += [
             f"Row {row + 1} from the top fits much better {_LIES[way]}, and the others do not: "
             "nothing is told of its digits. Look which way it was struck."
-            for row, (way, _) in wrong.items()
+            for row, (way, chance) in wrong.items()
+            if chance < _CLEAR
         ]
         said += _strangers(told.read, digits)
     return tuple(said)
@@ -435,13 +432,16 @@ def _read_digits(
     both_ways = relief.along is None
     laid = _figures_laid(shapes, glyphs, relief.along)
     strikes, which = laid.strikes, laid.which
+    ways = (TURNED, MIRRORED) if both_ways else (TURNED,)
     both = overlaid(
         np.concatenate([strikes, letter_strikes(relief.along)]),
-        held,
+        held + [otherwise(one, way) for way in ways for one in held],
         bare,
         even=laid.even if bare else 0.0,
     )
     over, of_letters = parted(both, len(strikes))
+    lying = [over.places[k * len(held) : (k + 1) * len(held)] for k in range(len(ways) + 1)]
+    over = replace(over, places=lying[0])
     plain = overlaid(strikes, held, bare) if laid.even and bare else over
     best = best_fits(plain, laid.starts).max(axis=1)
     if bare:
@@ -451,27 +451,24 @@ def _read_digits(
         slopes = part * float(np.median(sharpness(best, settings, which)))
     like = likeness(held, bare, best) if both_ways else 1.0
     slopes *= like
-    seen = laid.logs(over.places, slopes)
+    seen, on_bare = laid.logs(over.places, slopes), laid.logs(over.bare, slopes)
+    other = dict(zip(ways, lying[1:], strict=True))
+    other[RAISED] = [-one for one in lying[0]]
+    lain_ = {way: lain(laid.logs(one, slopes), on_bare, laid.credit) for way, one in other.items()}
+    which_way = ways_of(lain(seen, on_bare, laid.credit), lain_, [d.row for d in digits])
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     if shapes is None and both_ways:
         net = like * np.stack([looked_at(relief, d, learned, grain) for d in digits])
         net = net[:, laid.order]
         net -= logsumexp(net, axis=1, keepdims=True) - np.log(len(laid.order))
         seen = seen + net[:, :, None, None]
-    strange = logs_by_letters(of_letters.places, glyphs, slopes)
+    strange = logs_by_letters(of_letters.places[: len(held)], glyphs, slopes)
     others = None
     if both_ways:
         odd = oddities_of(held, plain.places, strikes, *laid.figures)
         others = np.maximum(odds_of_others(odd, laid.judge), hole)
-    read = read_together(
-        seen, laid.logs(over.bare, slopes), strange, others=others, credit=laid.credit
-    )
-    sharp = slopes
-    if bare:
-        sharp = min(settings[f"{which}_plain"] * plain.slopes, settings[f"{which}_most"])
-    line = [d.row for d in digits]
-    ways = other_ways(strikes, held, best, read.left * sharp, line, both_ways=both_ways)
-    return _Digits(read, float(np.median(best)), ways, bool(bare), like)
+    read = read_together(seen, on_bare, strange, others=others, credit=laid.credit)
+    return _Digits(read, float(np.median(best)), which_way, bool(bare), like)
 
 
 def sharpness(

@@ -120,7 +120,7 @@ def read_together(
     seen = _spread(seen)
     bare = _spread(bare) if len(bare) else bare
     some = logsumexp(seen, axis=1) - np.log(seen.shape[1])
-    one, all_ = _false(bare, 1.0), np.maximum(_false(bare, _COMMON), -credit)
+    one, all_ = _false(bare, 1.0), _false_of_all(bare, credit)
     letters = np.full((len(seen), len(TOLD)), -np.inf) if strange is None else _spread(strange)
     odd = np.log(_OTHER) + (np.zeros(len(seen)) if others is None else others)
     odd = (odd - np.logaddexp(odd, np.log1p(-_OTHER)))[:, None, None]
@@ -145,6 +145,30 @@ def read_together(
         (strange_ * chance).sum(axis=(1, 2)),
         (other * chance).sum(axis=(1, 2)),
     )
+
+
+def lain(logs: Logs, bare: Logs, credit: float = 0.0) -> Logs:
+    """What each place tells of what the plate shares; places x combinations and correlations.
+
+    Parameters
+    ----------
+    logs
+        Log-likelihoods against nothing, places x glyphs x combinations x correlations, as the
+        plate lies or laid another way.
+    bare, credit
+        As for `read_together`.
+
+    So much of the log-likelihood counts as of all digits of a plate; a place may show none of them.
+    """
+    false = _false_of_all(_spread(bare) if len(bare) else bare, credit)
+    some = logsumexp(_spread(logs), axis=1) - np.log(logs.shape[1]) - false
+    either = np.logaddexp(some + np.log1p(-_EMPTY - _STRANGE), np.log(_EMPTY + _STRANGE))
+    return np.asarray(_COMMON * either.reshape(len(logs), -1))
+
+
+def _false_of_all(bare: Logs, credit: float) -> Logs:
+    """What bare metal shows of figures, taken off all digits of a plate together."""
+    return np.maximum(_false(bare, _COMMON), -credit)
 
 
 def _false(bare: Logs, share: float) -> Logs:

@@ -2,29 +2,49 @@
 
 A plate photographed upside down turns a 6 into a 9, a mirrored picture has no digit at all, and a
 table of torches with its sides exchanged makes sunk strokes stand up. Each of these fits digits
-too, one way or another. So the whole plate is laid the other ways as well.
+too, one way or another. So every digit is laid the other ways as well.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logsumexp
 
-from ironlace.marks.reading.bare_metal import likelihood
-from ironlace.marks.reading.known_shapes import norms, windows_of
 from ironlace.marks.reading.strikes import Slopes
 
 TURNED, MIRRORED, RAISED = "turned", "mirrored", "raised"
-_LOOKED_AT = 8
-"""Digits that are laid the other ways, those that fit best as they are: so many of a plate."""
 _LEAST_OF_ROW = 3
-"""The same of each row, at least; fewer tell nothing of their row alone."""
+"""Digits below which a row tells nothing by itself."""
 _SELDOM = 0.01
-"""Chance that a plate lies one of the other ways, before its digits are looked at (judged)."""
-_TEMPER = 0.5
-"""How much of the likelihood counts: digits of one face err together (judged)."""
+"""Chance that a plate, or a row, lies one of the other ways, before it is looked at (judged)."""
+_EVEN = 0.5
+"""Chance of lying as given below which it is said that it does not."""
 AS_WELL = -2.0
 """Log-likelihood against as it was given, above which the other way is as good."""
+
+
+@dataclass(frozen=True)
+class Ways:
+    """Log-likelihood of lying each other way, less that of lying as given.
+
+    Attributes
+    ----------
+    plate
+        Of the whole plate.
+    rows
+        Of each row alone, the other rows lying as they were given.
+    """
+
+    plate: Mapping[str, float]
+    rows: Mapping[int, Mapping[str, float]]
+
+    @property
+    def chance(self) -> float:
+        """Chance that the plate lies as it was given; rows that disagree are no turned plate."""
+        each = [as_given(one) < _EVEN for one in self.rows.values()]
+        return 1.0 if any(each) and not all(each) else as_given(self.plate)
 
 
 def otherwise(slopes: Slopes, way: str) -> Slopes:
@@ -38,80 +58,58 @@ def otherwise(slopes: Slopes, way: str) -> Slopes:
     return flipped
 
 
-def other_ways(
-    strikes: NDArray[np.float32],
-    held: Sequence[Slopes],
-    best: NDArray[np.float64],
-    slopes: float,
-    rows: Sequence[int],
-    *,
-    both_ways: bool = True,
-) -> dict[int, dict[str, float]]:
-    """Log-likelihood of each row lying each other way, less that of it as it was given.
+def ways_of(
+    given: NDArray[np.float64], other: Mapping[str, NDArray[np.float64]], rows: Sequence[int]
+) -> Ways:
+    """Which way a plate and its rows lie, by what all digits share.
 
     Parameters
     ----------
-    strikes
-        Templates x 2 x 60 x 48, each of norm 1.
-    held
-        Digits' places, slopes held down.
-    best
-        Best fit of each digit as it was given.
-    slopes
-        Independent slopes of a place.
+    given
+        What each digit tells of what the plate shares (`read_together.lain`), as it was given.
+    other
+        The same with every digit's place laid another way.
     rows
         The row of each digit.
-    both_ways
-        Whether slopes are known across the light too; a mirrored place needs them.
+
+    A row is judged by the cut, or the way of wear, that the other rows leave probable. All its
+    digits count: those that look alike both ways up, 0, 1, 6, 8, 9, fit best and tell nothing.
     """
-    flat = strikes.reshape(len(strikes), -1)
-    lines = sorted(set(rows))
-    most = max(_LOOKED_AT // max(len(lines), 1), _LEAST_OF_ROW)
-    found = {}
-    for row in lines:
-        line = [k for k in np.argsort(-best, kind="stable") if rows[k] == row][:most]
-        found[row] = {
-            way: _TEMPER
-            * sum(
-                float(likelihood(_fit(flat, otherwise(held[k], way)), slopes))
-                - float(likelihood(best[k], slopes))
-                for k in line
-            )
-            for way in ((TURNED, RAISED, MIRRORED) if both_ways else (TURNED, RAISED))
+    line = np.array(rows)
+    whole = given.sum(axis=0)
+    plate = {way: _gained(0.0, one.sum(axis=0), whole) for way, one in other.items()}
+    each = {}
+    for row in sorted(set(rows)):
+        here = line == row
+        own = given[here].sum(axis=0)
+        each[row] = {
+            way: _gained(whole - own, one[here].sum(axis=0), own) for way, one in other.items()
         }
-    return found
+    return Ways(plate, each)
 
 
-def _fit(flat: NDArray[np.float32], patch: Slopes) -> NDArray[np.float64]:
-    laid = ((flat @ windows_of(patch)) / norms(patch).ravel()).max()
-    return np.asarray(max(float(laid), 0.0))
+def _gained(
+    rest: NDArray[np.float64] | float, one: NDArray[np.float64], given: NDArray[np.float64]
+) -> float:
+    return float(logsumexp(rest + one) - logsumexp(rest + given))
 
 
-def of_the_plate(rows: Mapping[int, Mapping[str, float]]) -> dict[str, float]:
-    """The same of all rows together.
-
-    >>> of_the_plate({0: {"turned": 2.0}, 1: {"turned": -5.0}})
-    {'turned': -3.0}
-    """
-    return {way: sum(one[way] for one in rows.values()) for one in rows.values() for way in one}
-
-
-def rows_otherwise(
-    ways: Mapping[int, Mapping[str, float]], rows: Sequence[int]
-) -> dict[int, tuple[str, float]]:
-    """Rows that lie another way than the plate: which way, and the chance that they do not.
+def rows_otherwise(ways: Ways, rows: Sequence[int]) -> dict[int, tuple[str, float]]:
+    """Which other way each row is likeliest to lie, and the chance that it lies as it was given.
 
     Parameters
     ----------
     rows
         The row of each digit.
+
+    None where the plate has but one row, or lies another way as a whole.
     """
-    if len(ways) < 2 or as_given(of_the_plate(ways)) < 0.5:
+    if len(ways.rows) < 2 or ways.chance < _EVEN:
         return {}
     return {
         row: (max(one, key=lambda way: one[way]), as_given(one))
-        for row, one in ways.items()
-        if list(rows).count(row) >= _LEAST_OF_ROW and as_given(one) < 0.5
+        for row, one in ways.rows.items()
+        if list(rows).count(row) >= _LEAST_OF_ROW
     }
 
 
@@ -125,7 +123,7 @@ def as_given(ways: Mapping[str, float]) -> float:
     return 1.0 / (1.0 + odds)
 
 
-def ways_said(ways: Mapping[str, float], digits: int) -> list[str]:
+def ways_said(ways: Ways, digits: int) -> list[str]:
     """What a person should know, worst first.
 
     Parameters
@@ -133,10 +131,10 @@ def ways_said(ways: Mapping[str, float], digits: int) -> list[str]:
     digits
         How many there are; one alone may be anything.
     """
-    if not ways or digits < 2:
+    if not ways.plate or digits < 2:
         return []
-    way = max(ways, key=lambda one: ways[one])
-    if as_given(ways) < 0.5:
+    way = max(ways.plate, key=lambda one: ways.plate[one])
+    if ways.chance < _EVEN:
         return [
             {
                 TURNED: "The digits fit much better upside down: turn all photographs by half a "
@@ -148,7 +146,7 @@ def ways_said(ways: Mapping[str, float], digits: int) -> list[str]:
                 "told of them.",
             }[way]
         ]
-    if ways.get(TURNED, -np.inf) > AS_WELL:
+    if ways.plate.get(TURNED, -np.inf) > AS_WELL and ways.chance < 1.0:
         return [
             "The digits fit nearly as well upside down, where 6 and 9 change places: make sure "
             "which way up the plate lies."
