@@ -4,6 +4,7 @@ import pytest
 from eaten_plates import inked
 from ironlace.marks.reading.bare_metal import BareMetal, overlaid
 from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, shapes_from_pictures
+from ironlace.marks.reading.letter_shapes import letter_strikes
 from ironlace.marks.reading.other_signs import GIVEN, holes, oddities_of, odds_of_others
 from ironlace.marks.reading.read_together import TOLD, read_together
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of
@@ -23,12 +24,19 @@ def odds():
         depth = np.max([placed(depth_left(every[g][0], BLOW), shape=WIDE) for g in cell], axis=0)
         slopes = slopes_of(depth) + rng.normal(0, 0.03, (2, *WIDE))
         held.append(held_down(slopes.astype(np.float32), 0.03))
-    laid = overlaid(reader.strikes, held, BareMetal((), np.ones(24))).places
-    odd = oddities_of(held, laid, reader.strikes, reader.glyph_of, reader.upright)
-    return odds_of_others(odd, GIVEN), odd
+    ground = [rng.normal(0, 0.03, (2, *WIDE)).astype(np.float32) for _ in range(5)]
+    bare = BareMetal(tuple(held_down(one, 0.03) for one in ground), np.ones(24))
+    over = overlaid(np.concatenate([reader.strikes, letter_strikes()]), held, bare)
+    laid = held, over.places, over.bare
+    return odds_of_others(
+        oddities_of(*laid, reader.strikes, reader.glyph_of, reader.upright), GIVEN
+    ), odds_of_others(
+        oddities_of(held[:4], over.places[:4], (), reader.strikes, reader.glyph_of, reader.upright),
+        GIVEN,
+    )
 
 
-def test_what_is_no_figure_stands_out_of_its_fellows(odds):
+def test_what_is_no_figure_stands_out(odds):
     found, _ = odds
     strange = np.isin(np.arange(11), [2, 5, 8])
     assert found[strange].min() > found[~strange].max()
@@ -36,8 +44,10 @@ def test_what_is_no_figure_stands_out_of_its_fellows(odds):
     assert np.median(found[~strange]) < 0
 
 
-def test_few_digits_tell_nothing_of_their_spread(odds):
-    assert not odds_of_others(odds[1][:4], GIVEN).any()
+def test_it_stands_out_among_few_fellows_without_bare_metal_too(odds):
+    _, few = odds
+    assert few[2] > 3
+    assert few[[0, 1, 3]].max() < 0
 
 
 def test_the_chances_of_such_a_place_are_spread():

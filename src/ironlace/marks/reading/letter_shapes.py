@@ -63,9 +63,20 @@ LETTERS: dict[str, tuple[Line, ...]] = {
 """Centre lines in a box one wide and one high."""
 
 
+def letter_strikes(along: tuple[float, float] | None = None, but: str = "") -> NDArray[np.float32]:
+    """Templates of all letters in a few styles and ways worn, templates x 2 x 60 x 48.
+
+    Parameters
+    ----------
+    but
+        Glyphs asked for: they are not strange.
+    """
+    found = _strikes(along)
+    return found[np.repeat([letter not in but for letter in LETTERS], len(_STYLES) * len(BLOWS))]
+
+
 @lru_cache(maxsize=4)
-def letter_strikes(along: tuple[float, float] | None = None) -> NDArray[np.float32]:
-    """Templates of all letters in a few styles and ways worn, templates x 2 x 60 x 48."""
+def _strikes(along: tuple[float, float] | None) -> NDArray[np.float32]:
     return np.stack(
         [
             template_of(inked(style, lines), blow, along)
@@ -76,18 +87,13 @@ def letter_strikes(along: tuple[float, float] | None = None) -> NDArray[np.float
     )
 
 
-def logs_by_letters(laid: Sequence[NDArray[np.float32]], but: str, slopes: float) -> Logs:
+def logs_by_letters(laid: Sequence[NDArray[np.float32]], slopes: float) -> Logs:
     """Log-likelihood that any letter was struck; places x correlations.
 
     Parameters
     ----------
     laid
         Correlation of `letter_strikes` at every shift, for each place.
-    but
-        Glyphs asked for: they are not strange.
     """
-    each = len(_STYLES) * len(BLOWS)
-    keep = np.repeat([letter not in but for letter in LETTERS], each)
-    return np.stack(
-        [logsumexp(evidence(one[keep], slopes), axis=0) - np.log(keep.sum()) for one in laid]
-    )
+    told = [evidence(one, slopes) for one in laid]
+    return np.stack([logsumexp(one, axis=0) - np.log(max(len(one), 1)) for one in told])

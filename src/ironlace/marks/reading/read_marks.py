@@ -433,8 +433,9 @@ def _read_digits(
     laid = _figures_laid(shapes, glyphs, relief.along)
     strikes, which = laid.strikes, laid.which
     ways = (TURNED, MIRRORED) if both_ways else (TURNED,)
+    both_kinds = np.concatenate([strikes, letter_strikes(relief.along, glyphs)])
     both = overlaid(
-        np.concatenate([strikes, letter_strikes(relief.along)]),
+        both_kinds,
         held + [otherwise(one, way) for way in ways for one in held],
         bare,
         even=laid.even if bare else 0.0,
@@ -442,8 +443,9 @@ def _read_digits(
     over, of_letters = parted(both, len(strikes))
     lying = [over.places[k * len(held) : (k + 1) * len(held)] for k in range(len(ways) + 1)]
     over = replace(over, places=lying[0])
-    plain = overlaid(strikes, held, bare) if laid.even and bare else over
-    best = best_fits(plain, laid.starts).max(axis=1)
+    plain = overlaid(both_kinds, held, bare) if laid.even and bare else both
+    figures, _ = parted(plain, len(strikes))
+    best = best_fits(figures, laid.starts)[: len(held)].max(axis=1)
     if bare:
         slopes = min(laid.count * over.slopes, _MOST_SLOPES)
     else:
@@ -462,10 +464,10 @@ def _read_digits(
         net = net[:, laid.order]
         net -= logsumexp(net, axis=1, keepdims=True) - np.log(len(laid.order))
         seen = seen + net[:, :, None, None]
-    strange = logs_by_letters(of_letters.places[: len(held)], glyphs, slopes)
+    strange = logs_by_letters(of_letters.places[: len(held)], slopes)
     others = None
     if both_ways:
-        odd = oddities_of(held, plain.places, strikes, *laid.figures)
+        odd = oddities_of(held, plain.places[: len(held)], plain.bare, strikes, *laid.figures)
         others = np.maximum(odds_of_others(odd, laid.judge), hole)
     read = read_together(seen, on_bare, strange, others=others, credit=laid.credit)
     return _Digits(read, float(np.median(best)), which_way, bool(bare), like)

@@ -33,7 +33,7 @@ _EMPTY = 0.01
 """Chance that nothing was struck at a place given as a digit's (judged)."""
 _STRANGE = 0.02
 """Chance that something else was struck there, such as a letter (judged)."""
-_OTHER = 0.02
+_OTHER = 0.03
 """Chance that a place shows something else that we cannot name (judged)."""
 _FAR = 9.0
 """Shifts less probable than this, in logarithms, are not looked at."""
