@@ -80,11 +80,9 @@ _OWN_SHARPNESS = 60.0
 pits and scratches are its own (judged)."""
 _ONE_PHOTOGRAPH = 0.8
 """Share of the slopes that count of one photograph, shapes given: stains and highlights pass for
-slopes, and are no noise (fitted on tuning plates). For our cuts fewer count anyway."""
+slopes, and are no noise (fitted on tuning plates)."""
 _MOST_SLOPES = 2000.0
 """Slopes that count at most: shapes differ by more than noise."""
-_DOTS_OF_ONE = 0.55
-"""How much less sharply dots are told of one photograph (fitted on tuning plates)."""
 _ODD = 0.8
 """Chance that a place shows something else from which that is said; a pit may spoil a figure."""
 _LIKE = 0.25
@@ -251,8 +249,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
         for d, deep, row in zip(digits, depths, p, strict=True)
     )  # fmt: skip
     fits = [bowl_fit(relief, g.x_px, g.y_px, look.grain) for g in gaps]
-    of_dots = heat * (1.0 if relief.along is None else _DOTS_OF_ONE)
-    dots, rate = _struck(fits, look, learned, base_rate, of_dots, 1 - told.read.left)
+    dots, rate = _struck(fits, look, learned, base_rate, heat, 1 - told.read.left)
     struck = dots.each()[:, 1]
     gain = slope_gain or Interval(1.0, 1.0, 1.0)
     gaps_read = tuple(
@@ -401,9 +398,12 @@ def _figures_laid(
 ) -> _Figures:
     if shapes is None:
         strikes, starts = cut_strikes(along)
+        counting = period_shapes.COUNT, period_shapes.CREDIT
+        if along is not None:
+            counting = period_shapes.COUNT_OF_ONE, period_shapes.CREDIT_OF_ONE
         return _Figures(
             None, strikes, starts, [GLYPHS.index(g) for g in glyphs], figures_of_cuts(), CUTS,
-            0.0, period_shapes.COUNT, period_shapes.CREDIT, "cut",
+            0.0, *counting, "cut",
         )  # fmt: skip
     reader = ShapeReader({g: shapes[g] for g in glyphs}, along)
     part = 1.0 if along is None else _ONE_PHOTOGRAPH
