@@ -318,9 +318,9 @@ def _strangers(read: Together, digits: Sequence[Place]) -> list[str]:
         (
             read.other,
             _ODD,
-            "the figure that fits best fits worse than its fellows, in part only, or leaves room "
-            "for another: another sign, two figures struck one over the other, or damage? Its "
-            "chances are spread.",
+            "a letter fits as well as the best figure, another figure fits what that leaves, or "
+            "more is left over than of its fellows: another sign, two figures struck one over the "
+            "other, or damage? Its chances are spread.",
         ),
         (
             read.empty,
