@@ -63,4 +63,6 @@ def test_the_chances_of_such_a_place_are_spread():
 
 def test_a_place_far_deeper_than_any_strike_is_a_hole():
     assert (holes([0.1, 0.08, 0.5, 0.12]) > 0).tolist() == [False, False, True, False]
+    assert (holes([0.16, 0.15, 0.5, 0.2]) > 0).tolist() == [False, False, True, False]
     assert not (holes([0.02, 0.03, 0.02, 0.15]) > 0).any()  # a pit on a worn plate
+    assert not (holes([0.2, 0.38, 0.15, 0.18]) > 0).any()  # deep, by a relief half too steep

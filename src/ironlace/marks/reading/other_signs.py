@@ -25,10 +25,11 @@ _LEAST = 0.07
 """Spread of what figures leave that is taken at least, in logarithms."""
 _MOST = (-3.0, 8.0)
 """Spreads that count at most, of less and of more."""
-_TOO_DEEP, _DEEPEST_MM = 4.0, 0.3
-"""Times its fellows' median, and depth, from which a place is no strike: figure punches so high go
-a quarter of a millimetre deep, one twice as deep as another (common practice, no source). Of 54
-made plates the deepest digit was 3.8 times the median up to wear 0.8, none so deep."""
+_TOO_DEEP = ((4.0, 0.3), (2.0, 0.42))
+"""Times its fellows' median, and depth in mm, from both of which on a place is no strike: figure
+punches so high go a quarter of a millimetre deep, one twice as deep as another (common practice, no
+source), and a relief may be half too steep. Of 54 made plates the deepest digit was 3.8 times the
+median up to wear 0.8, none so deep; screw holes 0.8 mm deep are told as 0.5."""
 _HOLE = 6.0
 """Log-odds of that."""
 
@@ -80,7 +81,8 @@ def holes(depths: Sequence[float]) -> NDArray[np.float64]:
     """Log-likelihood that a hole lies at each place, by its depth beside its fellows', mm."""
     deep = np.asarray(depths, dtype=np.float64)
     usual = float(np.median(deep)) if len(deep) else 0.0
-    return np.where((deep > _TOO_DEEP * usual) & (deep > _DEEPEST_MM), _HOLE, -np.inf)
+    hole = [(deep > times * usual) & (deep > mm) for times, mm in _TOO_DEEP]
+    return np.where(np.any(hole, axis=0), _HOLE, -np.inf)
 
 
 def oddities_of(
