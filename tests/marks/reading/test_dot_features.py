@@ -1,7 +1,13 @@
 import numpy as np
 import pytest
 
-from ironlace.marks.reading.dot_features import NAMES, PlateLook, bowl_fit, features
+from ironlace.marks.reading.dot_features import (
+    NAMES,
+    PlateLook,
+    beside_own_pits,
+    bowl_fit,
+    features,
+)
 from ironlace.marks.reading.relief_slopes import ReliefSlopes
 
 _STEP = 0.025
@@ -50,3 +56,16 @@ def test_numbers_compare_with_the_fellows():
 def test_a_lone_gap_has_no_fellows():
     numbers = features([bowl_fit(_relief(), 60, 50, 0.01)], PlateLook(0.01, 0.1, ()))
     assert np.isfinite(numbers).all()
+
+
+def test_dots_are_sure_on_clean_metal_and_not_among_pinholes_of_one_size():
+    rng = np.random.default_rng(5)
+    apart = 3.0  # looks so many spreads apart: ratios are N(-9/2, 3) of pits, N(9/2, 3) of dots
+    bare = rng.normal(-(apart**2) / 2, apart, 40)
+    struck = rng.normal(apart**2 / 2, apart, 400)
+    held = beside_own_pits(struck, bare)
+    assert ((struck > 2.2) & (held < 2.2)).mean() < 0.1
+    pinholes = np.where(np.arange(40) % 2, 5.0, -3.0)
+    found = beside_own_pits(np.array([4.0, 5.5, -2.0]), pinholes)
+    assert found[:2].max() < 0.75
+    assert found[2] == pytest.approx(-2.0, abs=0.15)

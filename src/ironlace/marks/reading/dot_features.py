@@ -6,7 +6,7 @@ and with the other gaps, in which the same punch may have been struck.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import cv2
@@ -26,6 +26,11 @@ WIDTHS_MM = (0.12, 0.16, 0.20, 0.25, 0.30, 0.35, 0.40, 0.46)
 """Widths of the bowls tried; what wear leaves of a dot is narrower than its punch."""
 _BOTTOMS = (1.5, 3.0)
 """Powers of the bowls' profiles: nearly a cone, nearly flat."""
+_AS_GOOD = 1.0
+"""Log-likelihood ratio by which bare metal may lie below a gap and look as much like a dot (of 0,
+0.5 and 1 the best on twelve plates of three kinds of pits)."""
+_FELLOWS = 0.3
+"""Gaps that must speak, in sum, for a plate to have fellows at all (judged)."""
 _COUNTS = 0.70
 """How much of the slopes a bowl must tell for a gap to speak for its fellows (judged)."""
 
@@ -185,35 +190,77 @@ NAMES = (
 
 def features(fits: Sequence[BowlFit], plate: PlateLook) -> NDArray[np.float64]:
     """Numbers of every gap of a plate for its judge, shape (gaps, len(NAMES))."""
-    best = np.array([fit.best for fit in fits])
-    speaks = 1 / (1 + np.exp(-14 * (best - _COUNTS)))
-    stray = np.array([fit.best for fit in plate.stray]) if plate.stray else np.array([0.3])
-    deep_stray = [fit.deep_mm for fit in plate.stray if fit.best > 0.5]
-    rows = []
-    for k, fit in enumerate(fits):
-        others = np.arange(len(fits)) != k
-        weight = speaks * others
-        own = [
-            *fit.told,
-            fit.best,
-            np.log(fit.width_mm),
-            np.log(fit.deep_mm / 0.02),
-            np.log(fit.deep_mm / fit.width_mm),
-            fit.flat,
-            min(fit.uneven, 3.0),
-            min(fit.twisted, 3.0),
-            np.log(fit.outside + 0.1),
-            np.hypot(fit.dx_mm, fit.dy_mm) / 0.1,
-            np.log(plate.grain / 0.03),
-            np.log(max(plate.digit_mm, 1e-4) / 0.05),
-            np.log(fit.deep_mm / max(plate.digit_mm, 1e-4)),
-            float(stray.mean()),
-            float(np.quantile(stray, 0.9)),
-            float((stray < fit.best).mean()),
-            np.log(float(np.median(deep_stray)) / 0.02) if deep_stray else 0.0,
+    speaks = _speaks(fits)
+    alone = ~np.eye(len(fits), dtype=bool)
+    rows = [_numbers(fit, fits, speaks * alone[k], plate) for k, fit in enumerate(fits)]
+    return np.array(rows, dtype=np.float64).reshape(-1, len(NAMES))
+
+
+def features_of_strays(fits: Sequence[BowlFit], plate: PlateLook) -> NDArray[np.float64]:
+    """The same of every place where nothing was struck, as if its bowl lay where the dots do."""
+    speaks = _speaks(fits)
+    at = [0.0, 0.0]
+    if float(speaks.sum()) >= _FELLOWS:
+        at = [
+            _middle(np.array(d), speaks)
+            for d in zip(*((f.dx_mm, f.dy_mm) for f in fits), strict=True)
         ]
-        rows.append([*own, *_beside_fellows(fit, fits, weight)])
-    return np.array(rows, dtype=np.float64)
+    moved = [replace(stray, dx_mm=at[0], dy_mm=at[1]) for stray in plate.stray]
+    rows = [_numbers(stray, fits, speaks, plate) for stray in moved]
+    return np.array(rows, dtype=np.float64).reshape(-1, len(NAMES))
+
+
+def beside_own_pits(odds: NDArray[np.float64], bare: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Log-likelihood ratios of dots, where the plate's own pits may lie in gaps as well.
+
+    Parameters
+    ----------
+    odds
+        Log-likelihood ratios of gaps by what was learnt of pits.
+    bare
+        The same of places where nothing was struck (`features_of_strays`).
+
+    A gap without a dot may look so by a pit as they were learnt, or by one of this plate: as often
+    as its bare metal looks as much like a dot. Casting pinholes of one size, which no judge was
+    taught, would else be dots in a row.
+
+    >>> beside_own_pits(np.array([3.0, -1.0]), np.array([3.5, 4.0, -2.5])).round(2)
+    array([ 0.6 , -1.17])
+    """
+    as_good = (bare[None, :] >= odds[:, None] - _AS_GOOD).sum(axis=1) / (len(bare) + 1)
+    return np.asarray(-np.log(np.exp(-odds) + as_good))
+
+
+def _speaks(fits: Sequence[BowlFit]) -> NDArray[np.float64]:
+    """How much each bowl counts as a fellow."""
+    return np.asarray(1 / (1 + np.exp(-14 * (np.array([fit.best for fit in fits]) - _COUNTS))))
+
+
+def _numbers(
+    fit: BowlFit, fits: Sequence[BowlFit], weight: NDArray[np.float64], plate: PlateLook
+) -> list[float]:
+    stray = np.array([one.best for one in plate.stray]) if plate.stray else np.array([0.3])
+    deep_stray = [one.deep_mm for one in plate.stray if one.best > 0.5]
+    own = [
+        *fit.told,
+        fit.best,
+        np.log(fit.width_mm),
+        np.log(fit.deep_mm / 0.02),
+        np.log(fit.deep_mm / fit.width_mm),
+        fit.flat,
+        min(fit.uneven, 3.0),
+        min(fit.twisted, 3.0),
+        np.log(fit.outside + 0.1),
+        np.hypot(fit.dx_mm, fit.dy_mm) / 0.1,
+        np.log(plate.grain / 0.03),
+        np.log(max(plate.digit_mm, 1e-4) / 0.05),
+        np.log(fit.deep_mm / max(plate.digit_mm, 1e-4)),
+        float(stray.mean()),
+        float(np.quantile(stray, 0.9)),
+        float((stray < fit.best).mean()),
+        np.log(float(np.median(deep_stray)) / 0.02) if deep_stray else 0.0,
+    ]
+    return [*own, *_beside_fellows(fit, fits, weight)]
 
 
 def _beside_fellows(
@@ -221,7 +268,7 @@ def _beside_fellows(
 ) -> list[float]:
     """How a gap compares with the bowls of other gaps, each by how well it speaks."""
     total = float(weight.sum())
-    if total < 0.3:
+    if total < _FELLOWS:
         return [np.log(0.3), 0.0, 0.0, 0.0, fit.best, 0.0]
     wide, deep = np.log([f.width_mm for f in fits]), np.log([f.deep_mm for f in fits])
     dx, dy = np.array([f.dx_mm for f in fits]), np.array([f.dy_mm for f in fits])

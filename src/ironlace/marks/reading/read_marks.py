@@ -21,8 +21,10 @@ from ironlace.marks.reading.dot_features import (
     STEP_MM,
     BowlFit,
     PlateLook,
+    beside_own_pits,
     bowl_fit,
     features,
+    features_of_strays,
 )
 from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, plain_strikes
 from ironlace.marks.reading.learned import Learned
@@ -621,7 +623,11 @@ def _struck(
     """
     if not fits:
         return apart(np.zeros((0, 2))), base_rate if base_rate is not None else 0.5
-    odds = heat * learned.settings["dot_heat"] * learned.dot_logs(features(fits, look))
+    sharp = heat * learned.settings["dot_heat"]
+    odds = sharp * learned.dot_logs(features(fits, look))
+    if look.stray:
+        bare = sharp * learned.dot_logs(features_of_strays(fits, look))
+        odds = beside_own_pits(odds, bare)
     rates = np.array([base_rate]) if base_rate is not None else _RATES
     prior = np.zeros(1) if base_rate is not None else _RATE_HELD * np.log(rates * (1 - rates))
     each = 1 / (1 + np.exp(-(odds[:, None] + np.log(rates / (1 - rates))[None, :])))
