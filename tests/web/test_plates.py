@@ -160,7 +160,10 @@ def test_no_answer_before_an_own_reading_then_both_beside_each_other(struck, vis
     record = bench.records.read("lapwing-head")
     mark = record.named("mark 1")
     assert (mark.reads, mark.read_by, mark.grade) == (text.replace(".", "·"), "R. Bell", Grade.SEEN)
-    said = words(visitor.get(f"{PLATES}/1"))
+    page = visitor.get(f"{PLATES}/1")
+    assert "plate-answer" not in answered["before"].text
+    assert page.text.index("plate-answer") < page.text.index("data-frame")  # the answer first
+    said = words(page)
     assert "Place by place" in said
     assert "row 1 from the top, digit 9" in said  # a person counts from 1
     assert "digit 0" not in said

@@ -34,6 +34,8 @@ _TOLD_GLYPHS = 4
 STRINGS = ", likeliest strings"
 FOR_SURVEY = ", strings by the metal alone"
 DOUBTS = ", with its doubts"
+READ_OFF = "Read off the relief: "
+"""What follows what a person should know first."""
 _SAME = 0.02
 """Chances that agree so closely are the same: relief and network differ by less between computers
 (judged)."""
@@ -192,9 +194,9 @@ def reading_answer(found: MarkReadingFound) -> Answer:
         tuple(results),
         (
             _shortly(found),
-            f"Read off the relief: {marks}; no single string is preferred.",
+            f"{READ_OFF}{marks}; no single string is preferred.",
             *_own_sentences(found),
-            *told.sentences(),
+            *told.sentences()[len(read.remarks) :],
         ),
         figures=told.as_dict(),
         tables=(_strings(told),),
@@ -216,10 +218,12 @@ def _shortly(found: MarkReadingFound) -> str:
     rows = len(read.strings)
     digits = sum(max(d.p.values()) < DOT_SURE for d in read.digits)
     gaps = sum(NO_DOT <= g.p_struck <= DOT_SURE for g in read.gaps)
-    return (
+    counted = (
         f"{rows} {'row' if rows == 1 else 'rows'} read, {digits} of {len(read.digits)} digits and "
         f"{gaps} of {len(read.gaps)} gaps in doubt."
     )
+    # what a person must know before any chance stands first here too, as the command tells it
+    return " ".join((*read.remarks, counted))
 
 
 def _agreed(compared: Compared | None) -> list[Result]:

@@ -24,6 +24,7 @@ from ironlace.marks.reading.reading_told import USUAL_DIGIT_MM
 from ironlace.marks.reading_analysis import (
     DOUBTS,
     FOR_SURVEY,
+    READ_OFF,
     STRINGS,
     MarkReadingAsked,
     as_counted,
@@ -312,9 +313,9 @@ def _grid(folder: Path) -> Grid:
 
 
 def _sentences(finding: Finding) -> tuple[str, str]:
-    """The first sentence of a reading, and the rest."""
-    first, point, rest = finding.sentence.partition(". ")
-    return (first + point.rstrip(), rest)
+    """What must be known first of a reading and how much is in doubt, and the rest."""
+    first, read_off, rest = finding.sentence.partition(READ_OFF)
+    return (first.rstrip(), read_off + rest)
 
 
 def _asked_before(reading: tuple[str, FindingEntry] | None) -> dict[str, str]:
