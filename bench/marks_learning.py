@@ -60,8 +60,6 @@ WITHOUT_BARE = {
     "cut_sharpness": 104.0, "cut_rise": 0.6, "cut_most": 250.0,
 }  # fmt: skip
 """How sharply fits are taken where the plate has no bare metal to judge them by."""
-OTHER_WAYS = {"known_plain": 0.3, "cut_plain": 0.2}
-"""Share of the slopes that count when it is judged which way a plate lies."""
 COUNTS = {"known": (0.3, 0.45, 0.6, 0.8), "cut": (0.2, 0.3, 0.4)}
 """Shares of the slopes tried for reading."""
 
@@ -405,7 +403,6 @@ def fitted_settings(looks):
             print(f"{name}, {count} of the slopes counting: {np.mean(lost):.3f} lost a digit")
     return (
         {"figure_floor": 1e-3}
-        | OTHER_WAYS
         | WITHOUT_BARE
         | _wear_settings(looks)
         | _depth_settings(looks)
