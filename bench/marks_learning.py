@@ -401,12 +401,7 @@ def fitted_settings(looks):
         for count in counts:
             lost = [o["lost"][name, count] for o in looks if (name, count) in o["lost"]]
             print(f"{name}, {count} of the slopes counting: {np.mean(lost):.3f} lost a digit")
-    return (
-        {"figure_floor": 1e-3}
-        | WITHOUT_BARE
-        | _wear_settings(looks)
-        | _depth_settings(looks)
-    )
+    return {"figure_floor": 1e-3} | WITHOUT_BARE | _wear_settings(looks) | _depth_settings(looks)
 
 
 def _wear_settings(looks):
