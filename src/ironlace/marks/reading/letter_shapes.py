@@ -71,8 +71,8 @@ def letter_strikes(along: tuple[float, float] | None = None, but: str = "") -> N
     but
         Glyphs asked for: they are not strange.
     """
-    found = _strikes(along)
-    return found[np.repeat([letter not in but for letter in LETTERS], len(_STYLES) * len(BLOWS))]
+    strange = np.repeat([letter not in but for letter in LETTERS], len(_STYLES) * len(BLOWS))
+    return np.asarray(_strikes(along)[strange], dtype=np.float32)
 
 
 @lru_cache(maxsize=4)

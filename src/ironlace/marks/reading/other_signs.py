@@ -121,8 +121,9 @@ def oddities_of(
         left[at] -= float((strikes[i] * wide[at]).sum()) * strikes[i]
         others = second & (glyph_of != glyph_of[i])
         over = (flat[others] @ windows_of(left)[:, near]) / norms(left).ravel()[near]
-        letter = float(r[len(flat) :, near].max(initial=-1.0)) - float(best[i, j])
-        told.append((float(over.max()), letter, np.log(max(np.linalg.norm(left[at]), 1e-3))))
+        beyond = float(r[len(flat) :, near].max(initial=-1.0)) - float(best[i, j])
+        size = max(float(np.linalg.norm(left[at])), 1e-3)
+        told.append((float(over.max()), beyond, float(np.log(size))))
     one, letter, rest = np.array(told, dtype=np.float64).reshape(-1, 3).T
     of_bare = [float(b[: len(flat)][second][:, near].max()) for b in bare]
     usual = float(np.mean(of_bare)) if of_bare else float(np.median(one)) if len(one) else 0.0

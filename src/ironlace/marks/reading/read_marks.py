@@ -457,7 +457,7 @@ def _read_digits(
     slopes *= like
     seen, on_bare = laid.logs(over.places, slopes), laid.logs(over.bare, slopes)
     other = dict(zip(ways, lying[1:], strict=True))
-    other[RAISED] = [-one for one in lying[0]]
+    other[RAISED] = tuple(-one for one in lying[0])
     lain_ = {way: lain(laid.logs(one, slopes), on_bare, laid.credit) for way, one in other.items()}
     which_way = ways_of(lain(seen, on_bare, laid.credit), lain_, [d.row for d in digits])
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
