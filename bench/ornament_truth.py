@@ -259,15 +259,31 @@ def grades(case: str, drawing, ornament: Ornament, evidence: dict) -> None:
     What lies on no true outline (farther than 0.3 mm), or runs across the true outline beside it,
     has no evidence and must be conjectured; without the latter it is told too.
     """
-    points, ways, told, sources, lengths = _told_along(drawing)
-    here, any_ = evidence["here"], list(evidence.values())[-1]
-    tree = shapely.STRtree(shapely.points(ornament.outline(0.05)))
-    (_, near), distance = tree.query_nearest(
-        shapely.points(points), return_distance=True, all_matches=False
+    shares, confusion = graded_as_owed(drawing, ornament, evidence)
+    say(
+        f"  grades {case}",
+        f"right {shares[0][0]:.2%} (>= 95 %), by place alone {shares[1][0]:.2%}",
+        f"seen is true {shares[0][1]:.2%} (>= 98.5 %), by place alone {shares[1][1]:.2%}",
+        confusion,
     )
+    points, _, told, sources, lengths = _told_along(drawing)
+    near_one = _near_a_true_one(points, ornament)[1] <= 0.3
+    guessed = told == "conjectured"
+    guesses = ", ".join(
+        f"{name} {lengths[of & near_one].sum() / (mm := lengths[of].sum()):.0%} of {mm:.0f} mm"
+        for name in np.unique(sources[guessed])
+        for of in [guessed & (sources == name)]
+    )
+    say(f"  conjecture {case}", "on a true outline (>= 85 %):", guesses or "none")
+
+
+def graded_as_owed(drawing, ornament: Ornament, evidence: dict):
+    """Right and seen is true, by way and by place alone, and what passed for what."""
+    points, ways, told, _, lengths = _told_along(drawing)
+    here, any_ = evidence["here"], list(evidence.values())[-1]
+    near, distance = _near_a_true_one(points, ornament)
     must = np.where(here[near], "seen", np.where(any_[near], "inferred", "conjectured"))
-    near_one = distance <= 0.3
-    by_place = np.where(near_one, must, "nowhere")
+    by_place = np.where(distance <= 0.3, must, "nowhere")
     by_way = np.where(_along_a_true_one(points, ways, ornament), by_place, "nowhere")
     shares = []
     for owed in (by_way, by_place):
@@ -283,19 +299,16 @@ def grades(case: str, drawing, ornament: Ornament, evidence: dict) -> None:
     confusion = ", ".join(
         f"{pair} {lengths[pairs == pair].sum() / lengths.sum():.1%}" for pair in np.unique(pairs)
     )
-    say(
-        f"  grades {case}",
-        f"right {shares[0][0]:.2%} (>= 95 %), by place alone {shares[1][0]:.2%}",
-        f"seen is true {shares[0][1]:.2%} (>= 98.5 %), by place alone {shares[1][1]:.2%}",
-        confusion,
+    return shares, confusion
+
+
+def _near_a_true_one(points, ornament: Ornament):
+    """The nearest of the points 0.05 mm apart on the true outline, and how far it is, mm."""
+    tree = shapely.STRtree(shapely.points(ornament.outline(0.05)))
+    (_, near), distance = tree.query_nearest(
+        shapely.points(points), return_distance=True, all_matches=False
     )
-    guessed = told == "conjectured"
-    guesses = ", ".join(
-        f"{name} {lengths[of & near_one].sum() / (mm := lengths[of].sum()):.0%} of {mm:.0f} mm"
-        for name in np.unique(sources[guessed])
-        for of in [guessed & (sources == name)]
-    )
-    say(f"  conjecture {case}", "on a true outline (>= 85 %):", guesses or "none")
+    return near, distance
 
 
 def _told_along(drawing):

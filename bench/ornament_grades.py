@@ -1,0 +1,254 @@
+"""How rightly worn ornaments are graded: many, painted without a camera, and worn in many ways.
+
+    python bench/ornament_grades.py [set or case ...] [--seed N] [--kept FOLDER]
+
+What a photograph would have shown is painted at 16 pixels to the mm, blurred and grained; from
+there on all is the program's own way: gathered, healed, bridged, traced, graded. A case is
+``ornament/wear/evidence/share``, as ``scrolls/flakes/mirror/30``; sets of them stand in `SETS`.
+Ornaments come from three families, wear from five, and none shares anything with the solver.
+"""
+
+from __future__ import annotations
+
+import argparse
+import pickle
+import sys
+import time
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+import shapely
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src"), str(ROOT / "bench")]
+
+from ornament_truth import graded_as_owed  # noqa: E402
+from photographs_passed_on import fret_and_vines  # noqa: E402
+
+from darkroom import Ornament, painted, scrollwork, survives, wear  # noqa: E402
+from ironlace.ornament import GiltMap  # noqa: E402
+from ironlace.ornament.gather.gathered import doubted_by_mirror  # noqa: E402
+from ironlace.ornament.gather.graded_outline import graded  # noqa: E402
+from ironlace.ornament.outline.trace import trace  # noqa: E402
+from ironlace.ornament.trace_stages import gather_and_bridge  # noqa: E402
+from thrown_light import scrolls_and_dots  # noqa: E402
+
+PPM = 16.0
+SIZE = (180.0, 110.0)
+BOX = (6.0, 6.0, 174.0, 104.0)
+MIDDLE = 90.0
+SETS = {
+    "worked on": [
+        "scrolls/blotches/mirror/30",
+        "scrolls/fine/mirror/40",
+        "scrolls/flakes/mirror/30",
+        "scrolls/blotches/untaken/30",
+        "scrolls/blotches/three/40",
+        "frame/blotches/mirror/30",
+        "frame/fine/three/40",
+        "frets/blotches/mirror/30",
+        "scrolls/flakes-sharp/mirror/35",
+        "scrolls/fine-sharp/untaken/30",
+        "frets/fine-sharp/three/35",
+        "frame/flakes-sharp/mirror/30",
+    ],
+    "other habits": [
+        "frets/bands/mirror/30",
+        "scrolls/chips-sharp/untaken/30",
+        "scrolls/chips-sharp/three/40",
+        "frame/pits-sharp/mirror/25",
+        "scrolls/flakes-sharp/three/35",
+        "frets/chips-sharp/mirror/30",
+        "scrolls/bands/mirror/35",
+        "frame/bands-sharp/untaken/30",
+    ],
+}
+
+
+@dataclass(frozen=True)
+class Worn:
+    """An ornament, what was gathered of it and drawn ungraded, and where its paint still stands."""
+
+    ornament: Ornament
+    gathered: object
+    drawing: object
+    evidence: dict
+    seconds: float
+
+
+def flakes(rng, shape, share):
+    """Islands flaked off between cracks: cells about points, of about a millimetre."""
+    h, w = shape
+    count = int(h * w / PPM**2 / 1.1)
+    seeds = np.ones(shape, np.uint8)
+    at = rng.integers(0, (h, w), (count, 2))
+    seeds[at[:, 0], at[:, 1]] = 0
+    _, cells = cv2.distanceTransformWithLabels(
+        seeds, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+    )
+    heap = wear_level(rng, shape, 9.0)
+    own = rng.normal(0, 0.8, cells.max() + 1)[cells] + heap
+    return own < np.quantile(own[::8, ::8], share)
+
+
+def wear_level(rng, shape, grain_mm):
+    h, w = shape
+    small = rng.normal(0, 1, (int(h / PPM / grain_mm) + 4, int(w / PPM / grain_mm) + 4))
+    return cv2.resize(small.astype(np.float32), (w, h), interpolation=cv2.INTER_CUBIC)
+
+
+def chips(rng, shape, share):
+    """Chips with straight edges, of one to five millimetres, until so much is gone."""
+    out = np.zeros(shape, np.uint8)
+    while out.mean() < share:
+        for _ in range(25):
+            size, count = rng.uniform(0.5, 2.6) * PPM, int(rng.integers(3, 6))
+            turn = np.sort(rng.uniform(0, 2 * np.pi, count))
+            ring = size * rng.uniform(0.5, 1.2, (count, 1)) * np.c_[np.cos(turn), np.sin(turn)]
+            middle = rng.uniform((0, 0), shape[::-1])
+            cv2.fillPoly(out, [np.round((ring + middle) * 16).astype(np.int32)], 1, cv2.LINE_8, 4)
+    return out > 0
+
+
+def bands(rng, shape, share):
+    """Rubbed in long bands that all run about one way."""
+    h, w = shape
+    turn, heap = rng.uniform(0, np.pi), np.zeros(shape, np.float32)
+    y, x = np.mgrid[0:h, 0:w].astype(np.float32) / PPM
+    for grain, weight in ((6.0, 1.0), (2.5, 0.5), (1.0, 0.15)):
+        across = (np.cos(turn) * x + np.sin(turn) * y) / grain
+        along = (np.cos(turn) * y - np.sin(turn) * x) / (grain * 6)
+        small = rng.normal(0, 1, (256, 64)).astype(np.float32)
+        u, v = (along % 60).astype(np.float32), (across % 250).astype(np.float32)
+        heap += weight * cv2.remap(small, u, v, cv2.INTER_CUBIC)
+    return heap < np.quantile(heap[::8, ::8], share)
+
+
+def pits(rng, shape, share):
+    """Round pits of a third to two millimetres, until so much is gone."""
+    out = np.zeros(shape, np.uint8)
+    while out.mean() < share:
+        for _ in range(50):
+            middle = np.round(rng.uniform((0, 0), shape[::-1]) * 16).astype(int)
+            radius = 0.18 * rng.pareto(2.2) + 0.17
+            radius = int(min(radius, 1.0) * PPM * 16)
+            cv2.circle(out, tuple(int(v) for v in middle), radius, 1, -1, cv2.LINE_8, 4)
+    return out > 0
+
+
+WEARS = {
+    "blotches": lambda rng, shape, share: wear(rng, shape, PPM, share, 7.0),
+    "fine": lambda rng, shape, share: wear(rng, shape, PPM, share, 4.0),
+    "flakes": flakes,
+    "chips": chips,
+    "bands": bands,
+    "pits": pits,
+}
+ORNAMENTS = {
+    "scrolls": lambda rng, box: scrollwork(rng, box, scrolls=9).gilt,
+    "frame": scrolls_and_dots,
+    "frets": fret_and_vines,
+}
+
+
+def made(case: str, seed: int) -> Worn:
+    """A case, up to its grades."""
+    what, how, evidence, share = case.split("/")
+    kind, _, sharp = how.partition("-")
+    rng = np.random.default_rng([seed, zlib.crc32(case.encode())])
+    mirrored = evidence in ("mirror", "untaken")
+    gilt = ORNAMENTS[what](rng, (BOX[0], BOX[1], MIDDLE - 1.0, BOX[3]) if mirrored else BOX)
+    if mirrored:
+        twin = shapely.transform(gilt, lambda q: q * (-1, 1) + (2 * MIDDLE, 0))
+        gilt = shapely.MultiPolygon([*gilt.geoms, *twin.geoms])
+    ornament = Ornament(gilt)
+    paint, truth = painted(ornament, SIZE, PPM), ornament.outline(0.05)
+    maps, alive, lost = [], [], None
+    for n in range(3 if evidence == "three" else 1):
+        lost = WEARS[kind](rng, paint.shape, int(share) / 100)
+        maps.append(_seen(paint, lost, rng, sharp=bool(sharp), moved=n > 0))
+        alive.append(survives(lost, PPM, ornament, truth))
+    begin = time.perf_counter()
+    names = ["here", "second", "third"][: len(maps)]
+    axis = "auto" if evidence == "mirror" else None
+    gathered, _ = gather_and_bridge(maps, names, None, mirror=axis, repeat=None)
+    if evidence == "untaken":
+        gathered, _, _ = doubted_by_mirror(gathered)
+    drawing = trace(gathered.coverage, PPM, (0.0, 0.0))
+    here, any_ = alive[0], np.any(alive, axis=0)
+    if evidence == "mirror":
+        any_ = here | survives(lost, PPM, ornament, truth * (-1, 1) + (2 * MIDDLE, 0))
+    seconds = time.perf_counter() - begin
+    return Worn(ornament, gathered, drawing, {"here": here, "any": any_}, seconds)
+
+
+def _seen(paint, lost, rng, *, sharp: bool, moved: bool) -> GiltMap:
+    """What a camera would have shown: worn, softened, a little elsewhere, blurred and grained."""
+    left = 1.0 - lost.astype(np.float32)
+    if not sharp:
+        left = cv2.GaussianBlur(left, (0, 0), 0.04 * PPM)
+    shown = paint.astype(np.float32) * left
+    if moved:
+        turn, (dx, dy) = np.deg2rad(rng.normal(0, 0.4)), rng.normal(0, 0.5, 2) * PPM
+        c, s = np.cos(turn), np.sin(turn)
+        h, w = paint.shape
+        matrix = np.array([[c, -s, dx + w / 2 * (1 - c)], [s, c, dy - w / 2 * s]])
+        shown = cv2.warpAffine(shown, matrix, (w, h), flags=cv2.INTER_LINEAR)
+    shown = cv2.GaussianBlur(shown, (0, 0), 0.7) + rng.normal(0, 4.0, paint.shape)
+    h, w = paint.shape
+    return GiltMap(
+        np.clip(shown, 0, 255).astype(np.uint8),
+        np.ones((h // 3, w // 3), np.float32),
+        PPM,
+        (0.0, 0.0),
+        np.zeros((h, w), np.uint8),
+        (0.5, 0.35, 0.1),
+        (0.02, 0.02, 0.02),
+        0.01,
+    )
+
+
+def told(case: str, worn: Worn) -> tuple[float, ...]:
+    """Right by place, by way; seen is true by place, by way; printed with what was mistaken."""
+    drawing = graded(worn.drawing, worn.gathered)
+    shares, confusion = graded_as_owed(drawing, worn.ornament, worn.evidence)
+    (right, seen), (right_here, seen_here) = shares
+    figures = (right_here, right, seen_here, seen)
+    print(
+        f"{case:<34} right {right_here:.3f} {right:.3f}  seen is true {seen_here:.3f} {seen:.3f}"
+        f"  {sum(p.lengths.sum() for p in drawing.paths):.0f} mm  {worn.seconds:.0f} s",
+        f" {confusion}",
+        flush=True,
+    )
+    return figures
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("cases", nargs="*", help="sets or cases; all sets when left out")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--kept", type=Path, help="keep what was gathered, to be graded again")
+    chosen = parser.parse_args()
+    for name in chosen.cases or SETS:
+        figures = []
+        for case in SETS.get(name, [name]):
+            kept = None
+            if chosen.kept is not None:
+                chosen.kept.mkdir(parents=True, exist_ok=True)
+                kept = chosen.kept / f"{case.replace('/', '_')}_{chosen.seed}.pickle"
+            if kept is not None and kept.exists():
+                worn = pickle.loads(kept.read_bytes())
+            else:
+                worn = made(case, chosen.seed)
+                if kept is not None:
+                    kept.write_bytes(pickle.dumps(worn))
+            figures.append(told(case, worn))
+        mean, least = np.mean(figures, axis=0), np.min(figures, axis=0)
+        print(f"{name}: mean {np.round(mean, 4)}, least {np.round(least, 3)}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
