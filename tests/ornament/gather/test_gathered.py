@@ -204,6 +204,16 @@ def test_a_mirrored_frame_around_what_is_not_mirrored_says_nothing_of_wear(seed:
     assert filled.coverage.sum() < 1.02 * paint.sum()
 
 
+def test_a_mirror_is_a_mirror_where_fine_wear_is_dense(symmetric) -> None:
+    rng = np.random.default_rng(8)
+    worn = painted(symmetric, SIZE, PPM)
+    for at in rng.uniform((0, 0), worn.shape[::-1], (12_000, 2)):
+        cv2.circle(worn, tuple(int(v) for v in at), int(PPM * rng.uniform(0.15, 0.6)), 0, -1)
+    assert 0.5 < worn.sum() / painted(symmetric, SIZE, PPM).sum() < 0.8
+    assert gather([gilt_map(worn)], ["here"], mirror="auto").names == ("here", "mirror")
+    assert doubted_by_mirror(gather([gilt_map(worn)], ["here"]))[1] > 0.1
+
+
 def test_wear_that_the_mirror_shows_is_told_though_nothing_is_taken(symmetric) -> None:
     paint = painted(symmetric, SIZE, PPM)
     lost = wear(np.random.default_rng(5), paint.shape, PPM, 0.25)
