@@ -112,7 +112,7 @@ def test_a_ring_of_two_metres_is_measured_as_its_pieces_are() -> None:
 def test_an_edge_beside_another_that_runs_elsewhere_is_not_seen_twice() -> None:
     rows, columns = np.mgrid[0:80, 0:80]
     level, upright = (np.where(a < 40, 255, 0).astype(np.uint8) for a in (rows, columns))
-    way = np.array([[1.0, 0.1], [0.1, 1.0]])
+    way = np.array([[-1.0, 0.1], [0.1, 1.0]])
     for other, twice in ((level, [True, False]), (upright, [False, False])):
         told = witnessed(
             witnessed(np.zeros_like(level), edge_bands(level, PPM)), edge_bands(other, PPM)

@@ -25,7 +25,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.gather.known_edges import known_edges
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
-from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, edge_bands, witnessed
+from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, U16, edge_bands, witnessed
 from ironlace.ornament.gather.lost_or_never import another_motif, never_there
 from ironlace.ornament.gather.repeats import find_repeat, within
 from ironlace.ornament.gilt.gilt_map import GiltMap
@@ -133,7 +133,7 @@ class Gathered:
     px_per_mm: float
     origin_mm: tuple[float, float]
     layings: tuple[Laying | None, ...] = ()
-    witnesses: U8 | None = None
+    witnesses: U16 | None = None
     blind: U8 | None = None
     known_edges: Floats | None = None
 
@@ -178,7 +178,7 @@ class Gathered:
             float(arrays["px_per_mm"]),
             (x, y),
             tuple(layings),
-            np.asarray(arrays["witnesses"], np.uint8) if "witnesses" in arrays else None,
+            np.asarray(arrays["witnesses"], np.uint16) if "witnesses" in arrays else None,
             np.asarray(arrays["blind"], np.uint8) if "blind" in arrays else None,
             np.asarray(arrays["known_edges"], np.float64) if "known_edges" in arrays else None,
         )
@@ -275,7 +275,9 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
 
     witnesses = gathered.witnesses
     if witnesses is None:
-        witnesses = drawn_out(witnessed(edge_bands(ours, scale), like))
+        told = witnessed(edge_bands(ours, scale), like)
+        drawn = cv2.resize(told, (w, h), interpolation=cv2.INTER_NEAREST)
+        witnesses = np.asarray(drawn, np.uint16)
     doubted = dataclasses.replace(
         gathered,
         source=np.where(drawn_out(lost) > 0, np.uint8(len(gathered.names)), gathered.source),
@@ -322,7 +324,7 @@ class _Evidence:
         self.quality: F32 | None = None  # a picture of full size that one photograph has no use for
         self.disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
         self.own = first.coverage  # of the object itself, as its photographs show it
-        self.witnesses = np.zeros_like(first.coverage)
+        self.witnesses = np.zeros(first.coverage.shape, np.uint16)
         self.known: dict[int, Floats] = {}  # by source
         self.names: list[str] = [name]
         self.grades: list[Grade] = [grade]

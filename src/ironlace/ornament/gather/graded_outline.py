@@ -17,6 +17,7 @@ from ironlace.ornament.gather.known_edges import MEASURES, learnt_odds
 from ironlace.ornament.gather.loss_edges import (
     EDGE_OF_A_LOSS,
     LIKELY,
+    U16,
     along_ring,
     in_question,
     near_wear,
@@ -157,11 +158,12 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
         lost = np.zeros(len(points), np.bool_)
         out.append((places, lost))
         if near.any() or is_worn:
-            twice = shown_twice(_at(gathered, gathered.witnesses, points), way_along(points))
+            side = _gilt_side(points, gathered)
+            way = side * way_along(points)
+            twice = shown_twice(_at(gathered, gathered.witnesses, points), way)
             if _round(points) < CRUMB_MM:
                 lost |= near & ~twice
                 continue
-            side = _gilt_side(points, gathered)
             # what stands on one side alone, as a word, nothing disputes where it is worn
             parts, shape = in_question(points, twice, near | (is_worn & ~twice), side)
             stretches += [(lost, part) for part in parts]
@@ -212,7 +214,7 @@ def _told(vote: int, gathered: Gathered, blind: Sequence[str]) -> tuple[Grade, s
     return gathered.grades[vote], gathered.names[vote]
 
 
-def _at(gathered: Gathered, picture: U8, xy: Floats) -> Ints:
+def _at(gathered: Gathered, picture: U8 | U16, xy: Floats) -> Ints:
     """Values of a picture on the gathered grid at places in mm."""
     px = (xy - np.asarray(gathered.origin_mm)) * gathered.px_per_mm - 0.5
     h, w = picture.shape

@@ -22,13 +22,14 @@ from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.outline.drawing import sample_curves
 
 U8 = NDArray[np.uint8]
+U16 = NDArray[np.uint16]
 
 EDGE_OF_A_LOSS: Final = "edge of a loss"
 """Name of the source that such stretches are given."""
 WITNESS_MM: Final = 0.12
 """How far apart two sources' edges may lie and still be one."""
-WAYS: Final = 4
-"""Ways an edge may run, evenly spread over half a turn."""
+WAYS: Final = 8
+"""Ways an edge may run, evenly spread over a turn: its gilt lies on one side of it."""
 ONE_WAY: Final = np.deg2rad(35.0)
 """An edge runs a way from which it turns by no more: such edges of two sources are within 13 to 58
 degrees of one another. A judgement; noise turns an edge by less than ten."""
@@ -74,8 +75,9 @@ or higher changes what is right by 0.1 % and what is truly seen by 0.1 % the oth
 def edge_bands(coverage: U8, px_per_mm: float) -> U8:
     """Within `WITNESS_MM` of a source's own edge the ways it runs there, a bit each; else 0.
 
-    Two edges that lie together and run different ways are not the same edge: the side of a shallow
-    bite is none of the outline beside it.
+    It runs so that a quarter turn from x towards y leads into the gilt. Two edges that lie together
+    and run different ways are not the same edge: the side of a shallow bite is none of the outline
+    beside it, and where one source has gilt and the other begins to have none both are losses'.
     """
     inside = (coverage > 127).astype(np.uint8)
     rim = cv2.morphologyEx(inside, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
@@ -84,35 +86,39 @@ def edge_bands(coverage: U8, px_per_mm: float) -> U8:
         cv2.Sobel(coverage, cv2.CV_16S, *order, scale=0.25).ravel()[at].astype(np.float32)
         for order in ((1, 0), (0, 1))
     ]
-    along = np.arctan2(across[0], -across[1])
+    along = np.arctan2(-across[0], across[1])
     size = 2 * max(1, round(WITNESS_MM * px_per_mm) - 1) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
     out = np.zeros_like(inside)
     for way in range(WAYS):
-        off = (along - way * np.pi / WAYS + np.pi / 2) % np.pi - np.pi / 2
+        off = (along - way * 2 * np.pi / WAYS + np.pi) % (2 * np.pi) - np.pi
         one = np.zeros(inside.size, np.uint8)
-        one[at[np.abs(off) < ONE_WAY]] = 1 << way
+        one[at[np.abs(off) < ONE_WAY]] = np.uint8(1 << way)
         out |= np.asarray(cv2.dilate(one.reshape(inside.shape), disc), np.uint8)
     return out
 
 
-def witnessed(so_far: U8, bands: U8) -> U8:
+def witnessed(so_far: U8 | U16, bands: U8) -> U16:
     """What sources show once (the low bits) and more often (the high ones), with one source more.
 
     Parameters
     ----------
     so_far
-        What this gave for the sources before; zeros at first.
+        What this gave for the sources before; `edge_bands` of the first, or zeros.
     bands
         `edge_bands` of the next.
     """
-    once = so_far & ((1 << WAYS) - 1)
-    return np.asarray(so_far | bands | ((once & bands) << WAYS), np.uint8)
+    again = (so_far & bands).astype(np.uint16)  # the high bits are none of the bands'
+    return np.asarray(so_far | bands | again << WAYS, np.uint16)
 
 
 def shown(bands: Ints, along: Floats) -> Bools:
-    """Whether edges that run ``along`` so, (n, 2), are among the ``bands`` of their places."""
-    way = np.round(np.arctan2(along[..., 1], along[..., 0]) / (np.pi / WAYS)).astype(np.int64)
+    """Whether edges that run ``along`` so, (n, 2), are among the ``bands`` of their places.
+
+    They run as `edge_bands` has it, their gilt a quarter turn from x towards y.
+    """
+    turn = np.arctan2(along[..., 1], along[..., 0])
+    way = np.round(turn / (2 * np.pi / WAYS)).astype(np.int64)
     return np.asarray((bands >> (way % WAYS)) & 1 > 0)
 
 
