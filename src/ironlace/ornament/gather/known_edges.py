@@ -52,6 +52,14 @@ MEASURES: Final = 9
 """Measures of a stretch: those of `loss_edges.stretches_of` and of `edge_paint.paint_measures`."""
 _SHAPE: Final = 7
 """How many of them are of its shape."""
+SURELY: Final = (-1.2, 0.7)
+"""General log odds below and above which a stretch teaches what outlines and losses look like where
+nothing else does: of eighteen ornaments 12 % less is told wrongly than by the general odds alone.
+Other limits near these did as well."""
+_LEAST_SHARE: Final = 0.02
+"""No fewer losses are held possible, and no fewer outlines."""
+_GENERAL_SHARE: Final = 0.4
+"""How common losses were among the edges that the general odds were fitted to. From memory."""
 _ROUNDS: Final = 12
 """Newton steps of a fit, and repeats of the estimate of how common losses are; both settle sooner.
 """
@@ -133,6 +141,29 @@ def learnt_odds(known: Floats | None, asked: Floats) -> Floats:
     return np.asarray(odds + _commoner(odds, among))
 
 
+def odds_alone(asked: Floats) -> Floats:
+    """Log odds that stretches are edges of losses where no other source tells any of this piece.
+
+    What the general odds are sure of teaches what its paint is like there, as known edges would.
+
+    Parameters
+    ----------
+    asked
+        Measures of the stretches in question, (m, 9).
+    """
+    general = log_odds(asked[:, :_SHAPE])
+    lost = general > SURELY[1]
+    sure = lost | (general < SURELY[0])
+    return learnt_odds(np.column_stack([asked, lost])[sure], asked)
+
+
+def share_of_losses(shape: Floats) -> float:
+    """Share of the edges of losses among stretches by their shape alone, (n, 7), 0.02 at least."""
+    if not len(shape):
+        return _LEAST_SHARE
+    return _share(log_odds(shape), _GENERAL_SHARE)
+
+
 def _basis(told: Floats, usual: float) -> tuple[Floats, Bools]:
     """What is weighed of stretches, (n, k), and which of it may speak for a loss alone, (k,).
 
@@ -161,10 +192,16 @@ def _ridge(x: Floats, offset: Floats, is_loss: Bools) -> tuple[Floats, float]:
 
 def _commoner(odds: Floats, among: float) -> float:
     """What to add to odds learnt where a share ``among`` were losses, where another share are."""
+    share = _share(odds, among)
+    return float(np.log(share / (1.0 - share)) - np.log(among / (1.0 - among)))
+
+
+def _share(odds: Floats, among: float) -> float:
+    """Share of losses that odds learnt where a share ``among`` were losses make the likeliest."""
     learnt_at = np.log(among / (1.0 - among))
     share = among
     for _ in range(_ROUNDS):
         here = np.log(share / (1.0 - share)) - learnt_at
         told = 1.0 / (1.0 + np.exp(-np.clip(odds + here, -30.0, 30.0)))
-        share = float(np.clip(told.mean(), 0.02, 0.98))
-    return float(np.log(share / (1.0 - share)) - learnt_at)
+        share = float(np.clip(told.mean(), _LEAST_SHARE, 1.0 - _LEAST_SHARE))
+    return share
