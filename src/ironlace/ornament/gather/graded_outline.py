@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.blind_places import near_blind, why_blind
-from ironlace.ornament.gather.edge_paint import paint_measures
+from ironlace.ornament.gather.edge_paint import paint_measures, raggedness
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
 from ironlace.ornament.gather.known_edges import (
     MEASURES,
     learnt_odds,
+    looks_worn,
     odds_alone,
-    share_of_losses,
 )
 from ironlace.ornament.gather.loss_edges import (
     EDGE_OF_A_LOSS,
@@ -45,10 +45,6 @@ JUST_INSIDE_MM: Final = 0.12
 """So far from an outline it is plain on which side the gilt lies: half of a thin hairline."""
 CRUMB_MM: Final = 1.05
 """An island with less outline beside wear is what a loss left over, unless two sources show it."""
-LEAST_LOST: Final = 0.04
-"""Share of losses among a lone source's stretches from which it is held to be worn: of unworn ones
-it was none at all, of fifteen worn ones 0.05 to 0.78 but for three rubbed in smooth bands, which
-nothing tells."""
 OWN_END_MM: Final = 0.08
 """So much before another source takes over, our own paint is no longer said to be seen: blur draws
 its end out and misregister hides where theirs begins. Tuned on scroll-work worn by 30 and 40 %."""
@@ -179,7 +175,7 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
             parts, shape = in_question(points, twice, near | (is_worn & ~twice), side)
             asked.append(_Asked(points, side, lost, parts, shape))
     if any(ring.parts for ring in asked):
-        told = np.concatenate([_measures(ring, gathered) for ring in asked])
+        told = np.concatenate([ring.measures(gathered) for ring in asked])
         _call(asked, learnt_odds(gathered.known_edges, told))
     return out
 
@@ -196,10 +192,15 @@ def _lost_alone(drawing: Drawing, gathered: Gathered) -> list[tuple[Floats, Bool
             continue
         side = _gilt_side(points, gathered)
         asked.append(_Asked(points, side, lost, *stretches_of(points, side)))
-    shapes = [ring.shape for ring in asked if ring.parts]
-    if not shapes or share_of_losses(np.concatenate(shapes)) < LEAST_LOST:
+    asked = [ring for ring in asked if ring.parts]
+    shape = np.concatenate([ring.shape for ring in asked]) if asked else np.zeros((0, 7))
+
+    def ragged() -> Floats:
+        return np.concatenate([raggedness(*ring.on_paint(gathered)) for ring in asked])
+
+    if not looks_worn(shape, ragged):
         return out
-    _call(asked, odds_alone(np.concatenate([_measures(ring, gathered) for ring in asked])))
+    _call(asked, odds_alone(np.concatenate([ring.measures(gathered) for ring in asked])))
     for lost in crumbs:
         lost[:] = True
     return out
@@ -216,12 +217,14 @@ class _Asked:
     parts: list[Ints]
     shape: Floats
 
+    def on_paint(self, gathered: Gathered) -> tuple[Any, ...]:
+        """What `paint_measures` and `raggedness` take."""
+        where = gathered.px_per_mm, gathered.origin_mm
+        return self.parts, self.points, self.side, gathered.coverage, *where
 
-def _measures(ring: _Asked, gathered: Gathered) -> Floats:
-    """What `learnt_odds` weighs of a ring's stretches, (n, 9)."""
-    where = gathered.px_per_mm, gathered.origin_mm
-    paint = paint_measures(ring.parts, ring.points, ring.side, gathered.coverage, *where)
-    return np.column_stack([ring.shape, paint])
+    def measures(self, gathered: Gathered) -> Floats:
+        """What `learnt_odds` weighs of its stretches, (n, 9)."""
+        return np.column_stack([self.shape, paint_measures(*self.on_paint(gathered))])
 
 
 def _call(asked: Sequence[_Asked], odds: Floats) -> None:
