@@ -497,8 +497,8 @@ def _crossed(ours: U8, theirs: U8, both: Bools, scale: float) -> bool:
     size = 2 * round(AMONG_MM * scale) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
     near = np.asarray(cv2.dilate(mine, disc), np.uint8)
-    among, alone = np.count_nonzero(other & near), np.count_nonzero(other)
-    apart = among > MOST_AMONG * max(1.0, float(alone))
+    among, alone = int(np.count_nonzero(other & near)), int(np.count_nonzero(other))
+    apart = among > MOST_AMONG * max(1, alone)
     if not apart:
         shared = ((ours > 127) & (theirs > 127) & both).astype(np.uint8) & ~(mine | other)
         apart = _strokes_cross(shared, mine, other, scale)
