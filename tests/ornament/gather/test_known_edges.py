@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import cv2
-import matplotlib
 import numpy as np
 from shapely import MultiPolygon, box
 
-from darkroom import Ornament, glyphs, painted, wear
+from darkroom import Ornament, painted
 from ironlace.ornament.gather.edge_paint import paint_measures
-from ironlace.ornament.gather.gathered import gather
-from ironlace.ornament.gather.graded_outline import graded
 from ironlace.ornament.gather.known_edges import known_edges, learnt_odds
 from ironlace.ornament.gather.loss_edges import (
-    EDGE_OF_A_LOSS,
     LIKELY,
     edge_bands,
     log_odds,
@@ -23,8 +17,6 @@ from ironlace.ornament.gather.loss_edges import (
     stretches_of,
     witnessed,
 )
-from ironlace.ornament.outline.trace import trace
-from painted_maps import gilt_map
 
 PPM = 12.0
 PAINT = np.tile([-4.0, 6.0], (20, 1))
@@ -128,20 +120,6 @@ def test_an_edge_beside_another_that_runs_elsewhere_is_not_seen_twice() -> None:
         assert shown_twice(np.full(2, told[40, 10], np.int64), way).tolist() == twice
     crossing = witnessed(edge_bands(level, PPM), edge_bands(upright, PPM))
     assert not shown_twice(np.full(2, crossing[40, 40], np.int64), way).any()
-
-
-def test_a_word_alone_looks_worn_when_it_is_and_not_for_its_serifs() -> None:
-    rng = np.random.default_rng(2)
-    face = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSerif-Bold.ttf"
-    paint = painted(glyphs("HENKEL", str(face), 9.0, (5.0, 15.0)), (62.0, 20.0), PPM)
-    lost = wear(rng, paint.shape, PPM, 0.35, 2.5)
-    doubted = []
-    for shown in (paint, np.where(lost, 0, paint)):
-        seen = np.clip(cv2.GaussianBlur(shown.astype(float), (0, 0), 0.7), 0, 255).astype(np.uint8)
-        drawing = graded(trace(seen, PPM, (0.0, 0.0)), gather([gilt_map(seen)], ["here"]))
-        doubted.append(drawing.length_by_source().get(EDGE_OF_A_LOSS, 0.0) / drawing.length_mm)
-    assert doubted[0] == 0.0
-    assert 0.1 < doubted[1] < 0.6
 
 
 def _tooth(rough: float, seed: int = 0) -> np.ndarray:

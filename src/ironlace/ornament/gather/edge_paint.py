@@ -25,8 +25,6 @@ _APART_MM: Final = 0.02
 _BESIDE: Final = 2
 """Points along the outline, before and after, from whose middle an edge's bumps are measured: a
 tenth of a millimetre each, the width of the smallest tooth that a camera shows."""
-_CORNER_STEPS: Final = 4
-"""Points next to a corner (0.2 mm) that its rounding by the camera's blur bends."""
 _LEAST_BUMP_MM: Final = 0.003
 """Added to the unevenness before its logarithm: what noise alone makes."""
 
@@ -65,50 +63,6 @@ def paint_measures(
     """
     if not parts:
         return np.zeros((0, 2))
-    uneven, sharp = _ends(points, gilt_side, picture, px_per_mm, origin_mm)
-    out = []
-    for part in parts:
-        inner = part if len(part) < 6 else part[1:-1]  # without the corners themselves
-        out.append((np.log(np.std(uneven[inner]) + _LEAST_BUMP_MM), np.mean(sharp[inner])))
-    return np.array(out)
-
-
-def raggedness(
-    parts: Sequence[Ints],
-    points: Floats,
-    gilt_side: int,
-    picture: U8,
-    px_per_mm: float,
-    origin_mm: tuple[float, float] = (0.0, 0.0),
-) -> Floats:
-    """How ragged the paint's end is between the corners of stretches, whatever way they bend.
-
-    Parameters as for `paint_measures`.
-
-    Returns
-    -------
-    Floats
-        (m,): logarithm of the raggedness in mm; NaN of stretches too short for it.
-    """
-    uneven, _ = _ends(points, gilt_side, picture, px_per_mm, origin_mm)
-    beside = np.roll(uneven, _BESIDE) + np.roll(uneven, -_BESIDE)
-    rough = uneven - beside / 2.0
-    out = np.full(len(parts), np.nan)
-    for n, part in enumerate(parts):
-        inner = part[_CORNER_STEPS : len(part) - _CORNER_STEPS]
-        if len(inner) >= _CORNER_STEPS:
-            out[n] = np.log(np.std(rough[inner]) + _LEAST_BUMP_MM)
-    return out
-
-
-def _ends(
-    points: Floats,
-    gilt_side: int,
-    picture: U8,
-    px_per_mm: float,
-    origin_mm: tuple[float, float],
-) -> tuple[Floats, Floats]:
-    """At each point of a ring the bump of its paint's end, mm, and its steepest fall, per mm."""
     way = np.roll(points, -2, axis=0) - np.roll(points, 2, axis=0)
     way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
     inwards = np.stack([-way[:, 1], way[:, 0]], axis=1) * gilt_side
@@ -124,4 +78,8 @@ def _ends(
     bump = np.roll(edge, _BESIDE, axis=0) + np.roll(edge, -_BESIDE, axis=0) - 2.0 * edge
     uneven = np.sum(bump * inwards, axis=1)
     sharp = np.abs(np.diff(share, axis=1)).max(axis=1) / _APART_MM
-    return uneven, sharp
+    out = []
+    for part in parts:
+        inner = part if len(part) < 6 else part[1:-1]  # without the corners themselves
+        out.append((np.log(np.std(uneven[inner]) + _LEAST_BUMP_MM), np.mean(sharp[inner])))
+    return np.array(out)

@@ -3,23 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.blind_places import near_blind, why_blind
-from ironlace.ornament.gather.edge_paint import paint_measures, raggedness
+from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
-from ironlace.ornament.gather.known_edges import (
-    MEASURES,
-    learnt_odds,
-    looks_worn,
-    odds_alone,
-)
+from ironlace.ornament.gather.known_edges import MEASURES, learnt_odds
 from ironlace.ornament.gather.loss_edges import (
     EDGE_OF_A_LOSS,
     LIKELY,
@@ -28,7 +22,6 @@ from ironlace.ornament.gather.loss_edges import (
     in_question,
     near_wear,
     shown_twice,
-    stretches_of,
     way_along,
 )
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing, each_point, split_curve
@@ -155,8 +148,8 @@ def _held_back(votes: Ints, steps: Floats, gathered: Gathered) -> Ints:
 def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[Floats, Bools]]:
     """For each path places along it (curve + parameter), and which lie on the edge of a loss."""
     if worn is None or gathered.witnesses is None:
-        return _lost_alone(drawing, gathered)
-    out, asked = [], []
+        return [(np.zeros(1), np.zeros(1, np.bool_))] * len(drawing.paths)
+    out, stretches, told = [], [], []
     known = gathered.known_edges
     is_worn = known is not None and bool(known[:, MEASURES].any())
     for path in drawing.paths:
@@ -173,65 +166,15 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
                 continue
             # what stands on one side alone, as a word, nothing disputes where it is worn
             parts, shape = in_question(points, twice, near | (is_worn & ~twice), side)
-            asked.append(_Asked(points, side, lost, parts, shape))
-    if any(ring.parts for ring in asked):
-        told = np.concatenate([ring.measures(gathered) for ring in asked])
-        _call(asked, learnt_odds(gathered.known_edges, told))
+            stretches += [(lost, part) for part in parts]
+            where = gathered.px_per_mm, gathered.origin_mm
+            paint = paint_measures(parts, points, side, gathered.coverage, *where)
+            told.append(np.column_stack([shape, paint]))
+    if stretches:
+        odds = learnt_odds(gathered.known_edges, np.concatenate(told))
+        for (lost, part), likely in zip(stretches, odds > LIKELY, strict=True):
+            lost[part] = likely
     return out
-
-
-def _lost_alone(drawing: Drawing, gathered: Gathered) -> list[tuple[Floats, Bools]]:
-    """As `_lost`, where one source stands alone: by the shape of its edges, if that looks worn."""
-    out, asked, crumbs = [], [], []
-    for path in drawing.paths:
-        points, places = along_ring(path.curves)
-        lost = np.zeros(len(points), np.bool_)
-        out.append((places, lost))
-        if _round(points) < CRUMB_MM:
-            crumbs.append(lost)
-            continue
-        side = _gilt_side(points, gathered)
-        asked.append(_Asked(points, side, lost, *stretches_of(points, side)))
-    asked = [ring for ring in asked if ring.parts]
-    shape = np.concatenate([ring.shape for ring in asked]) if asked else np.zeros((0, 7))
-
-    def ragged() -> Floats:
-        return np.concatenate([raggedness(*ring.on_paint(gathered)) for ring in asked])
-
-    if not looks_worn(shape, ragged):
-        return out
-    _call(asked, odds_alone(np.concatenate([ring.measures(gathered) for ring in asked])))
-    for lost in crumbs:
-        lost[:] = True
-    return out
-
-
-@dataclass(frozen=True)
-class _Asked:
-    """A ring whose stretches may be edges of losses."""
-
-    points: Floats
-    side: int
-    lost: Bools
-    """Of each point, set by `_call`."""
-    parts: list[Ints]
-    shape: Floats
-
-    def on_paint(self, gathered: Gathered) -> tuple[Any, ...]:
-        """What `paint_measures` and `raggedness` take."""
-        where = gathered.px_per_mm, gathered.origin_mm
-        return self.parts, self.points, self.side, gathered.coverage, *where
-
-    def measures(self, gathered: Gathered) -> Floats:
-        """What `learnt_odds` weighs of its stretches, (n, 9)."""
-        return np.column_stack([self.shape, paint_measures(*self.on_paint(gathered))])
-
-
-def _call(asked: Sequence[_Asked], odds: Floats) -> None:
-    """Mark the points of the stretches that are likely edges of losses."""
-    stretches = [(ring.lost, part) for ring in asked for part in ring.parts]
-    for (lost, part), likely in zip(stretches, odds > LIKELY, strict=True):
-        lost[part] = likely
 
 
 def _round(points: Floats) -> float:

@@ -15,7 +15,6 @@ odds say of the former (Saerens, Latinne and Decaestecker 2002).
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -53,23 +52,6 @@ MEASURES: Final = 9
 """Measures of a stretch: those of `loss_edges.stretches_of` and of `edge_paint.paint_measures`."""
 _SHAPE: Final = 7
 """How many of them are of its shape."""
-SURELY: Final = (-1.2, 0.7)
-"""General log odds below and above which a stretch teaches what outlines and losses look like where
-nothing else does: of eighteen ornaments 12 % less is told wrongly than by the general odds alone.
-Other limits near these did as well."""
-LEAST_LOST: Final = 0.04
-"""Share of losses among a lone source's stretches, by their shape, from which it may be worn: of
-unworn scrolls, frames and frets it was none at all, of fifteen worn ones 0.05 to 0.78 but for three
-rubbed in smooth bands, which nothing tells; of unworn lettering 0.2 to 0.7."""
-MORE_RAGGED: Final = 0.6
-"""Logarithm of how much more ragged what is lost by its shape must be than what is kept: of six
-worn ornaments 0.68 to 0.99, of five of unworn lettering 0.07 to 0.46. Tuned on these."""
-LEAST_TOLD: Final = 8
-"""Fewer stretches of either kind tell nothing. A judgement, no source."""
-_LEAST_SHARE: Final = 0.02
-"""No fewer losses are held possible, and no fewer outlines."""
-_GENERAL_SHARE: Final = 0.4
-"""How common losses were among the edges that the general odds were fitted to. From memory."""
 _ROUNDS: Final = 12
 """Newton steps of a fit, and repeats of the estimate of how common losses are; both settle sooner.
 """
@@ -151,46 +133,6 @@ def learnt_odds(known: Floats | None, asked: Floats) -> Floats:
     return np.asarray(odds + _commoner(odds, among))
 
 
-def odds_alone(asked: Floats) -> Floats:
-    """Log odds that stretches are edges of losses where no other source tells any of this piece.
-
-    What the general odds are sure of teaches what its paint is like there, as known edges would.
-
-    Parameters
-    ----------
-    asked
-        Measures of the stretches in question, (m, 9).
-    """
-    general = log_odds(asked[:, :_SHAPE])
-    lost = general > SURELY[1]
-    sure = lost | (general < SURELY[0])
-    return learnt_odds(np.column_stack([asked, lost])[sure], asked)
-
-
-def looks_worn(shape: Floats, ragged: Callable[[], Floats]) -> bool:
-    """Whether a piece that no other source tells of has edges of losses, by shape and paint.
-
-    Lettering and dashes have ends like broken strokes. But a tear is more ragged than a brush's
-    edge: what is a loss's by its shape must be so beside what is an outline by its shape.
-
-    Parameters
-    ----------
-    shape
-        Measures of stretches, see `loss_edges.stretches_of`, (n, 7).
-    ragged
-        Gives how ragged each is, (n,), NaN where that cannot be said, see
-        `edge_paint.raggedness`; asked only of what is worn by its shape.
-    """
-    if not len(shape) or _share(log_odds(shape), _GENERAL_SHARE) < LEAST_LOST:
-        return False
-    rough = ragged()
-    odds = np.where(np.isfinite(rough), log_odds(shape), 0.0)
-    lost, kept = rough[odds > SURELY[1]], rough[odds < SURELY[0]]
-    if min(len(lost), len(kept)) < LEAST_TOLD:
-        return False
-    return float(np.median(lost) - np.median(kept)) > MORE_RAGGED
-
-
 def _basis(told: Floats, usual: float) -> tuple[Floats, Bools]:
     """What is weighed of stretches, (n, k), and which of it may speak for a loss alone, (k,).
 
@@ -219,16 +161,10 @@ def _ridge(x: Floats, offset: Floats, is_loss: Bools) -> tuple[Floats, float]:
 
 def _commoner(odds: Floats, among: float) -> float:
     """What to add to odds learnt where a share ``among`` were losses, where another share are."""
-    share = _share(odds, among)
-    return float(np.log(share / (1.0 - share)) - np.log(among / (1.0 - among)))
-
-
-def _share(odds: Floats, among: float) -> float:
-    """Share of losses that odds learnt where a share ``among`` were losses make the likeliest."""
     learnt_at = np.log(among / (1.0 - among))
     share = among
     for _ in range(_ROUNDS):
         here = np.log(share / (1.0 - share)) - learnt_at
         told = 1.0 / (1.0 + np.exp(-np.clip(odds + here, -30.0, 30.0)))
-        share = float(np.clip(told.mean(), _LEAST_SHARE, 1.0 - _LEAST_SHARE))
-    return share
+        share = float(np.clip(told.mean(), 0.02, 0.98))
+    return float(np.log(share / (1.0 - share)) - learnt_at)
