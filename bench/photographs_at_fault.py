@@ -29,12 +29,14 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
 from ironlace.evidence.errors import IronlaceError  # noqa: E402
+from ironlace.evidence.grades import Grade  # noqa: E402
 from ironlace.ornament import (  # noqa: E402
     TRACE,
     PhotographsToTrace,
     TraceAsked,
     trace_photographs,
 )
+from ironlace.ornament.outline.drawing import each_point  # noqa: E402
 from ironlace.photographs import Lens  # noqa: E402
 from ray_cast import Photograph, Scene, photograph  # noqa: E402
 
@@ -241,6 +243,22 @@ def error_95(found: Any, photo: Photograph) -> tuple[float, float, float]:
     return float(np.percentile(both, 95)), float(np.mean(back > 0.3)), float(np.mean(forth > 0.3))
 
 
+def seen_95(found: Any, photo: Photograph) -> float:
+    """The error that 95 % of what is graded seen keep within, whatever is missing, mm."""
+    points = [
+        each_point(
+            np.repeat(path.curves[n : n + 1], count, axis=0), (np.arange(count) + 0.5) / count
+        )
+        for path in found.drawing.paths
+        for n, (grade, long) in enumerate(zip(path.grades, path.lengths, strict=True))
+        if grade is Grade.SEEN and (count := max(1, round(float(long) / 0.2)))
+    ]
+    if not points:
+        return 0.0
+    off = shapely.distance(shapely.points(np.vstack(points)), photo.drawn_too.boundary)
+    return float(np.percentile(off, 95))
+
+
 def _pieces(ring: Any, of: int = 24) -> list[Any]:
     xy = shapely.get_coordinates(ring)
     return [shapely.LineString(xy[i : i + of + 1]) for i in range(0, len(xy) - 1, of)]
@@ -280,6 +298,8 @@ def run(name: str, case: Case, seed: int, kept: Path | None) -> dict[str, Any]:
         "true": error,
         "missing": missing,
         "false": false,
+        "seen": seen_95(found, photo),
+        "first": said[0],
         "told": told,
         "silent": error > 3.0 * stated and not told,
         "surface": found.report["photographs"][0]["surface"]["kind"],
@@ -308,11 +328,18 @@ def say(row: dict[str, Any]) -> None:
         return
     print(
         f"{row['case']:<32} stated {row['stated']:.3f} true {row['true']:.3f} "
-        f"({row['true'] / row['stated']:5.1f}x) missing {row['missing']:.1%} false "
+        f"({row['true'] / row['stated']:5.1f}x, seen {row['seen'] / row['stated']:.1f}x, "
+        f"{_claim(row['first'])}) missing {row['missing']:.1%} false "
         f"{row['false']:.1%} {row['surface']} {row['seconds']:.1f} s "
         f"{'SILENT ' if row['silent'] else ''}{'told: ' + row['told'] if row['told'] else ''}",
         flush=True,
     )
+
+
+def _claim(first: str) -> str:
+    """What the first sentence says of the paint's edge, shortened."""
+    found = re.search(r"(95 % of .*? mm|is not told)", first)
+    return found[1].replace(" lie within", "") if found else "?"
 
 
 def run_all(

@@ -48,9 +48,13 @@ class Mishap:
         return self.scene.kind
 
 
-def taken(mishap: Mishap, rng: np.random.Generator) -> Photograph:
+def taken(
+    mishap: Mishap,
+    rng: np.random.Generator,
+    throw: Callable[[Setting, np.random.Generator], Photograph] = thrown,
+) -> Photograph:
     """The scene thrown, and then what befell it."""
-    photo = thrown(mishap.scene, rng)
+    photo = throw(mishap.scene, rng)
     image = np.clip(mishap.befell(photo.image.astype(np.float32), rng), 0, 255)
     _, stored = cv2.imencode(
         ".jpg",
