@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import pickle
 import re
 import sys
@@ -37,6 +38,7 @@ from ironlace.ornament import (  # noqa: E402
     trace_photographs,
 )
 from ironlace.ornament.outline.drawing import each_point  # noqa: E402
+from ironlace.ornament.trace_stated import stated as told_of  # noqa: E402
 from ironlace.photographs import Lens  # noqa: E402
 from ray_cast import Photograph, Scene, photograph  # noqa: E402
 
@@ -290,16 +292,19 @@ def run(name: str, case: Case, seed: int, kept: Path | None) -> dict[str, Any]:
         return out | {"refused": str(error), "seconds": time.process_time() - begin}
     out["seconds"] = time.process_time() - begin
     error, missing, false = error_95(found, photo)
-    said = TRACE.answer(found).sentences
+    said, near, seen = TRACE.answer(found).sentences, told_of(found.report), seen_95(found, photo)
     stated = stated_mm(found)
+    assert near is not None
     told = " ".join(said[1:2])
     return out | {
         "stated": stated,
         "true": error,
         "missing": missing,
         "false": false,
-        "seen": seen_95(found, photo),
-        "first": said[0],
+        "seen": seen,
+        "within": near.within_mm,
+        "of": near.of,
+        "claimed": error if near.of == "the outline" else seen,
         "told": told,
         "silent": error > 3.0 * stated and not told,
         "surface": found.report["photographs"][0]["surface"]["kind"],
@@ -329,17 +334,18 @@ def say(row: dict[str, Any]) -> None:
     print(
         f"{row['case']:<32} stated {row['stated']:.3f} true {row['true']:.3f} "
         f"({row['true'] / row['stated']:5.1f}x, seen {row['seen'] / row['stated']:.1f}x, "
-        f"{_claim(row['first'])}) missing {row['missing']:.1%} false "
+        f"{_claim(row)}) missing {row['missing']:.1%} false "
         f"{row['false']:.1%} {row['surface']} {row['seconds']:.1f} s "
         f"{'SILENT ' if row['silent'] else ''}{'told: ' + row['told'] if row['told'] else ''}",
         flush=True,
     )
 
 
-def _claim(first: str) -> str:
-    """What the first sentence says of the paint's edge, shortened."""
-    found = re.search(r"(95 % of .*? mm|is not told)", first)
-    return found[1].replace(" lie within", "") if found else "?"
+def _claim(row: dict[str, Any]) -> str:
+    """What the first sentence says of the paint's edge, and how far that is exceeded."""
+    if row["within"] is None:
+        return "withheld"
+    return f"{row['claimed'] / row['within']:.1f}x the {row['within']:.2f} told of {row['of']}"
 
 
 def run_all(
@@ -381,7 +387,8 @@ def run_all(
         f"{sum(row['silent'] for row in traced)} silent; "
         f"refused {sum('refused' in r for r in faults)} at fault, "
         f"{sum('refused' in r for r in fine)} good; "
-        f"good ones with a caution {sum(bool(r.get('told')) for r in fine)}"
+        f"good ones with a caution {sum(bool(r.get('told')) for r in fine)}; first sentence off "
+        f"over 3 times in {sum(r['claimed'] > 3 * (r['within'] or math.inf) for r in traced)}"
     )
     if fine:
         ratio = [r["true"] / r["stated"] for r in fine if "true" in r]

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import pickle
 import sys
 import time
@@ -27,7 +28,7 @@ from typing import Any
 import cv2
 import numpy as np
 import shapely
-from photographs_at_fault import error_95
+from photographs_at_fault import error_95, seen_95
 from photographs_passed_on import fret_and_vines
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -41,7 +42,7 @@ from ironlace.ornament import (  # noqa: E402
     TraceAsked,
     trace_photographs,
 )
-from ironlace.ornament.trace_limits import told_within_mm  # noqa: E402
+from ironlace.ornament.trace_stated import stated as told_of  # noqa: E402
 from ironlace.photographs import Lens  # noqa: E402
 from ray_cast import Photograph, outline_points  # noqa: E402
 from thrown_light import Setting  # noqa: E402
@@ -277,7 +278,10 @@ def run(case: Shaded, seed: int) -> dict[str, Any]:
         shapely.Polygon(b.corners_mm).buffer(0) for b in found.drawing.blind if b.why == "too dark"
     ]
     said = TRACE.answer(found).sentences
-    stated = told_within_mm(found.report)
+    how_near = told_of(found.report)
+    assert how_near is not None
+    withheld = how_near.within_mm is None
+    stated = math.nan if withheld else how_near.within_mm
     return {
         "stated": stated,
         "true": error,
@@ -285,8 +289,8 @@ def run(case: Shaded, seed: int) -> dict[str, Any]:
         "unsaid": float(np.mean(unsaid)),
         "false": false,
         "dark": float(shapely.union_all(dark).area),
-        "drawn": drawn_95(found, photo),
-        "bounded": "95 % of the outline lie within" in said[0],
+        "drawn": seen_95(found, photo) if "seen" in how_near.of else drawn_95(found, photo),
+        "bounded": how_near.of == "the outline",
         "told": " ".join(said[1:2]),
         "seconds": seconds,
     }

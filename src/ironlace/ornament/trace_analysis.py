@@ -11,30 +11,20 @@ from ironlace.evidence.analyses import Analysis
 from ironlace.evidence.answers import Answer, MadeFile, Table
 from ironlace.evidence.findings import Finding, Interval, Result
 from ironlace.evidence.grades import Grade
-from ironlace.evidence.quantities import Measured
 from ironlace.evidence.wording import listed
 from ironlace.ornament.files.drawing_svg import drawing_svg
 from ironlace.ornament.outline.drawing import HERE
 from ironlace.ornament.set_upright import turned_in_words
 from ironlace.ornament.trace_asked import TraceAsked, asked_before
-from ironlace.ornament.trace_limits import (
-    LITTLE_TRACE,
-    MUCH_SHADED,
-    MUCH_TRACELESS,
-    in_shadow_share,
-    limits,
-    told_within_mm,
-    traceless_share,
-)
+from ironlace.ornament.trace_limits import limits
 from ironlace.ornament.trace_photographs import (
     PhotographsToTrace,
     Traced,
     trace_photographs,
 )
 from ironlace.ornament.trace_report import scale_sd_of
+from ironlace.ornament.trace_stated import measure_in_words, stated
 
-TELLING_MM: Final = 0.005
-"""Less than this is told as nothing."""
 NINETY: Final = 1.645
 """Standard deviations to each side that hold nine in ten of a normal distribution."""
 
@@ -46,7 +36,7 @@ def trace_answer(traced: Traced) -> Answer:
     told = report["drawing"]
     sentences = [
         f"{told['paths']} outlines, {length:.0f} mm long, traced from {listed(traced.names)}: "
-        f"{drawing.shares_in_words()}; {_measure(report)}."
+        f"{drawing.shares_in_words()}; {measure_in_words(report)}."
     ]
     seen = drawing.length_by_source().get(HERE, 0.0) / max(length, 1e-9)
     results = [
@@ -82,12 +72,13 @@ def trace_answer(traced: Traced) -> Answer:
                     grade=Grade.MEASURED,
                 )
             ]
+    how_near = stated(report)
     grades = told["length_by_grade_mm"]
     rows = tuple((grade, f"{part:.0f} mm") for grade, part in grades.items() if part > 0)
     return Answer(
         tuple(results),
         (*sentences, *turned_in_words(report), *_cautions(report)),
-        figures=report,
+        figures=report if how_near is None else {**report, "stated": how_near.told()},
         tables=(Table("Outline by grade", ("grade", "length"), rows),),
         files=(
             MadeFile(
@@ -98,58 +89,6 @@ def trace_answer(traced: Traced) -> Answer:
             ),
         ),
     )
-
-
-def _measure(report: dict[str, Any]) -> str:
-    if "photographs" not in report:
-        return f"its scale is that of the scan, {report['scan']['dpi']:g} dpi"
-    first = report["photographs"][0]
-    if not first["markers_in_layout"]:
-        return f"the measured places agree with the camera to {first['residual_mm']:.2f} mm"
-    without = traceless_share(report)
-    agree = f"the strip's markers agree with the camera to {first['residual_mm']:.3f} mm"
-    if without > MUCH_TRACELESS:
-        return (
-            f"{agree}, and how near the outline lies to the paint's edge is not told, for along "
-            f"{100 * without:.0f} % of it the photograph shows no edge"
-        )
-    shaded = in_shadow_share(report)
-    what = "the outline" if shaded <= MUCH_SHADED else "what is drawn"
-    if without > LITTLE_TRACE:
-        what = "what shows an edge in the photograph"
-    return (
-        f"{agree}, and 95 % of {what} lie within {told_within_mm(report):.2f} mm of the paint's "
-        f"edge{_missing_words(shaded)}{_scale_words(report.get('strip', {}))}{_lifted_words(first)}"
-    )
-
-
-def _lifted_words(first: dict[str, Any]) -> str:
-    """What a strip does that stands off all over, which no marker shows."""
-    shift = first.get("strip_evidence", {}).get("lifted_shift_mm") or 0.0
-    if shift < TELLING_MM:
-        return ""
-    return f"; each mm that it stood off the work all over would move them by up to {shift:.2f} mm"
-
-
-def _missing_words(shaded: float) -> str:
-    """That what a shadow hid is in no distance: how much of it there is no photograph tells."""
-    if shaded <= MUCH_SHADED:
-        return ""
-    return (
-        f" (paint that the shadow over {100 * shaded:.0f} % and more of the work may have hidden "
-        "is not in that: compare with the ornament there)"
-    )
-
-
-def _scale_words(strip: dict[str, Any]) -> str:
-    """What the scale rests on: what the strip measures, or nobody's word that it came out true."""
-    drawn = strip.get("drawn_mm", math.nan)
-    if "measured_mm" not in strip:
-        return ", if the strip was printed true: nobody has said what it measures"
-    length, error = strip["measured_mm"], strip["error_mm"]
-    told = str(Measured(length, "mm", error))
-    words = f"; the strip measures {told} where {drawn:g} mm are drawn, and all sizes go by that"
-    return words if error else f"{words}, how surely was not said"
 
 
 def _cautions(report: dict[str, Any]) -> list[str]:

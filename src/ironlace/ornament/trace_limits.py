@@ -47,9 +47,10 @@ CROPPED: Final = 3.0
 LITTLE_TRACE: Final = 0.05
 """Share of what is graded seen under which the photograph may show no trace before it is said.
 A judgement, no source."""
-MUCH_TRACELESS: Final = 0.15
+MUCH_TRACELESS: Final = 0.1
 """The same from which it is not told how near the outline lies: what was taken for gilt is in part
-something else. A judgement: 0.22 came of light of two colours, with 0.4 of the outline false."""
+something else. A judgement: 0.22 came of light of two colours, with 0.4 of the outline false, and
+0.11 of words in gold laid over it, with 0.27 false."""
 MOSTLY_TRACELESS: Final = 0.5
 """The same from which what was drawn is not in the photograph, and is refused. A judgement: 0.03 at
 most is usual, 0.11 came of a picture stored very small, 0.87 of grey light taken for gilt."""
@@ -57,10 +58,8 @@ MUCH_BLIND: Final = 0.01
 """Share of what the strip encloses that may be blind before it is said. A judgement, no source."""
 MUCH_SHADED: Final = 0.02
 """Share of the same that may lie in a deep shadow before it is said. A judgement, no source."""
-SHADOW_WIDENS: Final = 2.5
-"""Times by which the distance told of what is drawn is widened from that share on. Of six
-photographs with as much in shadow 95 % of what was drawn kept within 0.9 to 5.5 times the distance
-without it, in three over twice (`bench/photographs_in_shadow.py`, seed 2). A judgement by these."""
+SHADED: Final = "in shadow"
+"""What a deep shadow is called among the reasons why paint may be hidden."""
 AT_THE_RIM: Final = ("too slanting", "outside the photograph")
 """What every photograph of a round arm has where it turns away, mostly bare paper's width of it."""
 MUCH_AT_THE_RIM: Final = 0.05
@@ -78,6 +77,7 @@ BLIND_WORDS: Final[dict[str, str]] = {
     "outside the photograph": "{share} lies outside the photograph",
     "too slanting": "{share} is seen too slantingly or too coarsely",
     "too dark": "{share} is too dark to tell gilt from japan",
+    SHADED: "{share} lies in a deep shadow, where fine lines may be missing",
 }
 """How the share of each kind of blind place is told."""
 
@@ -135,10 +135,23 @@ def in_shadow_share(report: Report) -> float:
     return float(report.get("shaded_share", 0.0)) + float(dark)
 
 
-def told_within_mm(report: Report) -> float:
-    """How near 95 of 100 places of what is drawn lie, as it is told: wider in shadow, mm."""
-    wider = SHADOW_WIDENS if in_shadow_share(report) > MUCH_SHADED else 1.0
-    return wider * float(report["photographs"][0]["within_mm"])
+def hidden_shares(report: Report) -> dict[str, float]:
+    """Shares of what the strip encloses, by why, that may hide paint and are told; most first."""
+    loose = report.get("ends_blind_mm", 0.0)
+    out = {}
+    for why, share in report.get("blind_share", {}).items():
+        at_the_rim = why in AT_THE_RIM and loose <= LOOSE_END_MM
+        if share > (MUCH_AT_THE_RIM if at_the_rim else MUCH_BLIND):
+            out[why] = float(share)
+    if (shaded := report.get("shaded_share", 0.0)) > MUCH_SHADED:
+        out[SHADED] = float(shaded)
+    return dict(sorted(out.items(), key=lambda item: -item[1]))
+
+
+def contradicted(report: Report) -> str:
+    """What other known sizes in the picture say against the strip's; empty where none does."""
+    said = (_of_scale(one) for one in report.get("strip", {}).get("beside", []))
+    return " and ".join(words for words in said if words)
 
 
 def within_mm(
@@ -177,8 +190,12 @@ def within_mm(
 def limits(report: Report) -> list[str]:
     """What limits a trace, the worst first, as parts of one sentence."""
     several = len(report.get("photographs", [])) > 1
-    said = [_of_scale(one) for one in report.get("strip", {}).get("beside", [])]
-    said = [words for words in said if words]
+    said = []
+    if against := contradicted(report):
+        said.append(
+            f"{against}: one of them is not true to its size, or they do not lie in one plane, "
+            "so measure the strip itself and say it"
+        )
     if (bare := traceless_share(report)) > LITTLE_TRACE:
         said.append(
             f"along {100 * bare:.0f} % of what was taken for gilt's edge the photograph shows no "
@@ -205,17 +222,10 @@ def limits(report: Report) -> list[str]:
             "where paint is worn away there, outlines are edges of wear, so look, and if it is, "
             "trace it with its mirror"
         )
-    if (shaded := report.get("shaded_share", 0.0)) > MUCH_SHADED:
-        said.append(
-            f"{100 * shaded:.0f} % of what the strip encloses lies in a deep shadow, where fine "
-            "lines may be missing"
-        )
+    for why, share in hidden_shares(report).items():
+        told = f"{100 * share:.0f} % of what the strip encloses"
+        said.append(BLIND_WORDS[why].format(share=told))
     loose = report.get("ends_blind_mm", 0.0)
-    for why, share in sorted(report.get("blind_share", {}).items(), key=lambda item: -item[1]):
-        at_the_rim = why in AT_THE_RIM and loose <= LOOSE_END_MM
-        if share > (MUCH_AT_THE_RIM if at_the_rim else MUCH_BLIND):
-            told = BLIND_WORDS[why].format(share=f"{100 * share:.0f} % of what the strip encloses")
-            said.append(told)
     if (beyond := report.get("beyond_strip_mm", 0.0)) > LOOSE_END_MM:
         said.append(
             f"{beyond:.0f} mm of outline beyond the strip, apart from what it encloses, were left "
@@ -233,8 +243,7 @@ def _of_scale(beside: Report) -> str:
     off = 100.0 * (beside["times"] - 1.0)
     return (
         f"{beside['what']} comes out {abs(off):.1f} % too {'large' if off > 0 else 'small'} by the "
-        "strip: one of the two is not true to its size, or they do not lie in one plane, so "
-        "measure the strip itself and say it"
+        "strip"
     )
 
 
