@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import GiltError
+from ironlace.ornament.gilt.laid_over import laid_over, paler_than_gilt
 from ironlace.ornament.gilt.shade import (
     HARDLY_FALLEN,
     fine_lines_drown,
@@ -62,7 +63,7 @@ BLIND_SLANT: Final = 4
 BLIND_FRAME: Final = 8
 """Outside the photograph or turned away."""
 BLIND_COVERED: Final = 16
-"""Under a light coloured thing that is neither japan nor gilt: a finger, cloth, wood."""
+"""Under a thing that is neither japan nor gilt, a finger, cloth, wood, or where japan is lost."""
 COVER_LIGHT: Final = 0.5
 """Light of ground as a share of gilt's from which it is no japan, if it is coloured: a mirror image
 in japan has a twentieth of the light of what it shows. A judgement."""
@@ -262,7 +263,10 @@ def find_gilt(  # long: a third is its docstring
         flat, share, under, fit.colour, (local, np.maximum(light, shown)), burnt > 0
     )
     blind[region & (blind & BLIND_DIM > 0)] = 0
-    blind[_covered(under, region, fit.colour, scale) & (blind == 0) & seen] = BLIND_COVERED
+    over = _covered(under, region, fit.colour, scale)
+    over |= laid_over(under, region, seen, float(fit.colour @ SIGNAL), scale)
+    over |= paler_than_gilt(rise, core & seen & (blind == 0), region, fit.colour, scale)
+    blind[over & (blind == 0) & seen] = BLIND_COVERED
     weights, offset = _edge_weights(ground, gilt, backdrop)
     coverage = _coverage(flat, weights, offset, _grown(region, scale, 0.35))
 

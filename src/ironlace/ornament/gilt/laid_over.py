@@ -1,0 +1,178 @@
+"""Where something lies over the work: a card, a glove, a cloth, tape, a ruler.
+
+Whatever japan mirrors, gilt shows through it: a window mirrored across a scroll has the scroll in
+it. Beneath a thing there is none, and the gilt around ends at its rim. So a place whose ground is
+lighter than japan is taken for a thing where gilt touches its rim at several places and none lies
+within, however dull or grey it is. Japan that is lost, down to priming or iron, looks the same, and
+hides as much: the outlines that end there are no outlines of the paint.
+
+What has gilt's own colour, wood, paper, a rope, is told by the grey in its light: gilt unmixed from
+white leaves what japan beside it mirrors, and pale things leave more.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+F32 = NDArray[np.float32]
+Bools = NDArray[np.bool_]
+
+SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
+"""Weights of red, green and blue in brightness: those that place the edges of gilt."""
+PX_PER_MM: Final = 4.0
+"""How finely it is looked: a thing worth telling is wider than some mm."""
+USUAL: Final = 30.0
+"""Percentile of the ground's light that is surely bare japan. A judgement."""
+LIGHTER: Final = 1.7
+"""Times the light of japan from which a thing may lie there: black cloth scatters twice that. A
+judgement."""
+LIGHTER_BY: Final = 0.01
+"""Of gilt's light, by which it must be lighter at the least. A judgement."""
+STEP: Final = 1.8
+"""From one level that is tried to the next."""
+LEAST_WIDE_MM: Final = 4.0
+"""Narrower things hide little. A judgement."""
+LEAST_MM2: Final = 30.0
+"""Smaller ones too. A judgement."""
+LEAST_PALER_MM2: Final = 5.0
+"""Smaller patches of paler light are flecks, and told by themselves. A judgement."""
+RIM_MM: Final = 0.8
+"""How far about its rim gilt is looked for: light is spread over half of it. A judgement."""
+WITHIN: Final = 0.25
+"""Share of gilt within, beside that at the rim, below which none lies there. A judgement."""
+AT_THE_RIM: Final = 0.4
+"""Share of gilt at the rim, beside that farther around, from which gilt ends there. A judgement."""
+TOUCHES: Final = 3
+"""Places of the rim that gilt touches, at the least. A judgement."""
+AROUND_MM: Final = 8.0
+"""How far around it is asked how much gilt there is. A judgement."""
+PALER: Final = 0.12
+"""Grey left in light like gilt's, as a share of it, by which it is another thing's: hemp and tape
+leave 0.2 to 0.35, gilt on round work strays by 0.07. A judgement by these."""
+SOLID_MM: Final = 6.0
+"""Patches of gilt so wide tell their colour better, for no edge is near. A judgement."""
+PALER_SOLID: Final = 0.045
+"""The same for these: brown paper and wood leave 0.06 to 0.09, gilt of one picture 0.02."""
+NEAR_MM: Final = 1.2
+"""Colour is averaged over so much (one standard deviation). A judgement."""
+LEAST_CORE: Final = 0.03
+"""Share of that which must lie deep in gilt for its colour to be told. A judgement."""
+USUAL_GREY: Final = 25.0
+"""Percentile of the grey left that is surely gilt's own, though a thing covers half of it."""
+MOST: Final = 0.6
+"""Of what is seen, a lighter share than this is no thing on it but its own ground. A judgement."""
+
+
+def laid_over(ground: F32, gilt: F32, seen: Bools, gilt_light: float, scale: float) -> Bools:
+    """Where something lies over the work, (h, w).
+
+    Parameters
+    ----------
+    ground
+        Light of the ground as a share of white, with everything narrow taken off, (h, w, 3).
+    gilt
+        1 where gilt was found, 0 elsewhere, (h, w).
+    seen
+        Where the work is seen, (h, w).
+    gilt_light
+        Light that full gilt adds.
+    scale
+        Pixels to the mm.
+    """
+    h, w = seen.shape
+    size = (max(8, round(w * PX_PER_MM / scale)), max(8, round(h * PX_PER_MM / scale)))
+    level = np.clip(np.nan_to_num(ground @ SIGNAL, posinf=3.0), 0.0, 3.0).astype(np.float32)
+    level = cv2.resize(level, size, interpolation=cv2.INTER_AREA)
+    share = cv2.resize(gilt.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    open_ = cv2.resize(seen.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.99
+    over = np.zeros(open_.shape, np.uint8)
+    if int(open_.sum()) < LEAST_MM2 * PX_PER_MM**2:
+        return np.zeros((h, w), np.bool_)
+    usual = float(np.percentile(level[open_], USUAL))
+    step, most = max(LIGHTER * usual, usual + LIGHTER_BY * gilt_light), float(level[open_].max())
+    while step < most:
+        over |= _things((level > step) & open_ & (over == 0), share, open_)
+        step *= STEP
+    whole = cv2.resize(over, (w, h), interpolation=cv2.INTER_NEAREST)
+    return np.asarray(whole > 0, np.bool_)
+
+
+def paler_than_gilt(rise: F32, core: Bools, region: Bools, colour: F32, scale: float) -> Bools:
+    """Where light like gilt's holds more grey than this picture's gilt does, (h, w).
+
+    Parameters
+    ----------
+    rise
+        Light above the ground, as a share of white, (h, w, 3).
+    core, region
+        Where gilt was found, without and with its rims, (h, w).
+    colour
+        Light that full gilt adds, (3,).
+    scale
+        Pixels to the mm.
+    """
+    unmixing = np.linalg.pinv(np.stack([colour.astype(np.float64), np.ones(3)]))
+    deep = core.astype(np.float32)
+    grey, amount, mass = (
+        cv2.GaussianBlur(np.asarray(values * deep, np.float32), (0, 0), NEAR_MM * scale)
+        for values in (
+            rise @ unmixing[:, 1].astype(np.float32),
+            np.maximum(rise @ unmixing[:, 0].astype(np.float32), 0.0),
+            np.ones_like(deep),
+        )
+    )
+    told = core & (mass > LEAST_CORE)
+    if not told.any():
+        return np.zeros(core.shape, np.bool_)
+    left = grey / np.maximum(amount, 1e-4)
+    left -= np.float32(np.percentile(left[told], USUAL_GREY))
+    side = max(1, round(SOLID_MM * scale))
+    square = np.ones((side, side), np.uint8)
+    solid = cv2.morphologyEx(region.astype(np.uint8), cv2.MORPH_OPEN, square) > 0
+    paler = told & ((left > PALER) | (solid & (left > PALER_SOLID)))
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(paler.astype(np.uint8))
+    large = stats[:, cv2.CC_STAT_AREA] >= LEAST_PALER_MM2 * scale**2
+    large[0] = False
+    return np.asarray(large[parts] & (count > 1), np.bool_)
+
+
+def _things(lighter: Bools, share: F32, seen: Bools) -> NDArray[np.uint8]:
+    """1 where a part of what is lighter is a thing, by the gilt within and about it."""
+    wide = cv2.morphologyEx(lighter.astype(np.uint8), cv2.MORPH_OPEN, _disc(LEAST_WIDE_MM / 2))
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(wide, connectivity=4)
+    out = np.zeros(wide.shape, np.uint8)
+    reach = round(AROUND_MM * PX_PER_MM) + 2
+    for n in range(1, count):
+        x, y, w, h, area = (int(v) for v in stats[n])
+        if area < LEAST_MM2 * PX_PER_MM**2 or area > MOST * int(seen.sum()):
+            continue
+        part = (
+            slice(max(0, y - reach), y + h + reach),
+            slice(max(0, x - reach), x + w + reach),
+        )
+        one = (parts[part] == n).astype(np.uint8)
+        if _gilt_ends_at(one, share[part], seen[part]):
+            out[part] |= one
+    return out
+
+
+def _gilt_ends_at(one: NDArray[np.uint8], share: F32, seen: Bools) -> bool:
+    """Whether gilt ends at the rim of a patch: none within, and several strokes touch it."""
+    within = cv2.erode(one, _disc(RIM_MM / 2), borderValue=1) > 0
+    near = cv2.dilate(one, _disc(RIM_MM)) > 0
+    rim = near & (one == 0) & seen
+    far = (cv2.dilate(one, _disc(AROUND_MM)) > 0) & ~near & seen
+    if not (within.any() and rim.any() and far.any()):
+        return False
+    inside, about, around = (float(share[part].mean()) for part in (within, rim, far))
+    touches = cv2.connectedComponents((rim & (share > 0.5)).astype(np.uint8))[0] - 1
+    return inside < WITHIN * about and about > AT_THE_RIM * around and touches >= TOUCHES
+
+
+def _disc(radius_mm: float) -> NDArray[np.uint8]:
+    r = max(1, round(radius_mm * PX_PER_MM))
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1)))
