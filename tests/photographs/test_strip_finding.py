@@ -62,6 +62,13 @@ def test_the_piece_is_told_by_its_markers_and_a_refusal_names_it(seen):
         find_strip(image, strip_sheet("frame").layout)
 
 
+def test_a_picture_turned_over_or_in_negative_is_told_as_such(seen):
+    _, sheet, image = seen
+    for changed, told in ((image[:, ::-1], "left and right"), (255 - image, "light and dark")):
+        with pytest.raises(StripNotFoundError, match=f"read with {told} exchanged"):
+            find_strip(np.ascontiguousarray(changed), sheet.layout)
+
+
 def test_a_covered_strip_says_how_many_were_read_and_how_many_are_needed(seen):
     _, sheet, image = seen
     covered = image.copy()

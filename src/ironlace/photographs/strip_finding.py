@@ -29,7 +29,18 @@ from ironlace.photographs.scale_strip import (
 
 READING_SIDES = (1600, 3200, 100000)
 """Longest side in pixels of the pictures in which markers are looked for, in turn."""
-LEAST_OF_A_PIECE = 3
+LEAST_OF_A_PIECE: Final = 3
+TURNED_OVER: Final = (
+    "they can be read with left and right exchanged: it was taken by a front camera, in a mirror "
+    "or through the film's back, and so would be the ornament: turn the photograph over and trace "
+    "that."
+)
+"""Said of a picture whose markers are mirror images."""
+IN_NEGATIVE: Final = (
+    "they can be read with light and dark exchanged: it is a negative; make a positive of it and "
+    "trace that."
+)
+"""Said of a picture whose markers are white for black."""
 """Markers of a piece that say it lies in the picture: one or two may be misread (judged)."""
 STEP_AREA: Final = math.sqrt(2.0 / math.pi)
 """Area between a step and the same step under a normal blur of standard deviation one."""
@@ -152,6 +163,10 @@ def _not_found(image: NDArray[np.uint8], found: int, of: int, least: int) -> str
     other = piece_in(image)
     if other is not None and found < LEAST_OF_A_PIECE:
         return f"{first}; the markers of the {other} lie in it: choose '{other}', or its layout."
+    if found < LEAST_OF_A_PIECE:
+        for changed, told in ((image[:, ::-1], TURNED_OVER), (255 - image, IN_NEGATIVE)):
+            if piece_in(np.ascontiguousarray(changed)) is not None:
+                return f"{first}; {told}"
     return (
         f"{first}; keep the whole strip in view, sharp and out of the glare, and check that it is "
         "the strip that was chosen."

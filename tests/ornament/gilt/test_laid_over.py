@@ -1,0 +1,67 @@
+"""A thing on the work is told from a mirrored light by the gilt that ends at it, by light alone."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from ironlace.ornament.gilt.laid_over import laid_over, paler_than_gilt
+
+SCALE, SIZE = 5.0, (400, 600)
+GOLD, JAPAN = np.array([0.45, 0.32, 0.13]), 0.012
+CARD = (slice(120, 280), slice(200, 400))
+
+
+def strokes(pitch: int = 38, wide: int = 6) -> np.ndarray:
+    """Slanting strokes all over, 1.2 mm wide."""
+    gilt = np.zeros(SIZE, np.float32)
+    for x in range(-400, 1000, pitch):
+        cv2.line(gilt, (x, 0), (x + 300, 400), 1.0, wide)
+    return gilt
+
+
+@pytest.mark.parametrize("light", [0.025, 0.08, 0.3])
+def test_a_grey_thing_is_told_however_dark_and_a_mirrored_light_is_not(light):
+    ground = np.full((*SIZE, 3), JAPAN, np.float32)
+    ground[CARD] += np.float32(light)
+    gilt = strokes()
+    seen = np.ones(SIZE, np.bool_)
+    assert not laid_over(ground, gilt, seen, 0.35, SCALE).any()  # gilt shows through it
+    gilt[CARD] = 0.0
+    told = laid_over(ground, gilt, seen, 0.35, SCALE)
+    assert told[CARD].mean() > 0.97
+    told[CARD] = False
+    assert told.mean() < 0.01
+
+
+def test_light_mirrored_in_a_bare_field_is_no_thing():
+    ground = np.full((*SIZE, 3), JAPAN, np.float32)
+    ground[CARD] += np.float32(0.1)
+    gilt = strokes()
+    gilt[95:305, 175:425] = 0.0  # 5 mm of bare japan around it
+    assert not laid_over(ground, gilt, np.ones(SIZE, np.bool_), 0.35, SCALE).any()
+
+
+@pytest.mark.parametrize(
+    ("colour", "wide", "told"),
+    [
+        ((0.42, 0.33, 0.20), 12, True),
+        ((0.42, 0.29, 0.16), 60, True),
+        ((0.40, 0.28, 0.11), 60, False),
+    ],
+    ids=["a rope", "brown paper", "a wide part of somewhat darker gilt"],
+)
+def test_what_is_paler_than_the_gilt_around_it_is_another_thing(colour, wide, told):
+    gilt = strokes()
+    rise = gilt[..., None] * GOLD
+    band = np.zeros(SIZE, np.uint8)
+    cv2.line(band, (0, 200), (600, 180), 1, wide)
+    rise[band > 0] = colour
+    rise += np.random.default_rng(2).normal(0, 0.01, rise.shape)
+    region = (gilt > 0) | (band > 0)
+    core = cv2.erode(region.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    rise = rise.astype(np.float32)
+    paler = paler_than_gilt(rise, core, region, GOLD.astype(np.float32), SCALE)
+    assert (paler[band > 0].mean() > 0.5) if told else not paler.any()
+    assert paler[band == 0].mean() < 0.02
