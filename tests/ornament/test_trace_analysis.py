@@ -24,6 +24,16 @@ def with_report(traced, **parts):
     return replace(traced, report={**traced.report, **parts})
 
 
+SHORT = {"what": "a bed", "times": 1.06, "sd": 0.001, "contradicts": True}
+TRUE = {"what": "what was measured by hand", "times": 1.0, "sd": 0.001, "contradicts": False}
+
+
+def drawn(traced, unseen):
+    """The report of the drawing with such a share of it conjectured."""
+    told = traced.report["drawing"]
+    return {**told, "length_by_grade_mm": {"seen": 1.0 - unseen, "conjectured": unseen}}
+
+
 def test_it_is_among_the_analyses_of_the_room():
     assert TRACE in ANALYSES
 
@@ -70,11 +80,28 @@ def test_what_could_make_it_wrong_is_said(plane_case):
         ),
         ({"traceless_share": 0.2}, "along 20 %"),
         ({"shaded_share": 0.04}, "95 % of what is drawn lie within"),
-        ({"shaded_share": 0.04}, "paint that the shadow over 4 % and more of the work may have"),
+        ({"shaded_share": 0.04}, "hidden by a deep shadow over 4 % and more of the work"),
+        ({"blind_share": {"glare": 0.09}}, "95 % of what is drawn lie within"),
+        (
+            {"blind_share": {"glare": 0.09}},
+            "paint that may be hidden by glare over 9 % of the work",
+        ),
+        ({"blind_share": {"covered": 0.03}}, "neither japan nor gilt covers 3 %"),
         ({"blind_share": {"too dark": 0.03}}, "95 % of what is drawn lie within"),
         ({"shaded_share": 0.01}, "95 % of the outline lie within"),
         ({"traceless_share": 0.1}, "95 % of what shows an edge in the photograph lie within"),
         ({"traceless_share": 0.2}, "how near the outline lies to the paint's edge is not told"),
+        ({"drawing": drawn(traced, 0.1)}, "95 % of what is graded seen lie within"),
+        ({"drawing": drawn(traced, 0.1)}, "not in that: the 10 % of it that are not"),
+        ({"drawing": drawn(traced, 0.01)}, "95 % of the outline lie within"),
+        (
+            {"strip": {**report["strip"], "beside": [SHORT]}},
+            "edge is not told, for a bed comes out 6",
+        ),
+        (
+            {"strip": {**report["strip"], "beside": [TRUE]}},
+            "agrees with the strip's size, within 0.",
+        ),
     ):
         assert says in " ".join(TRACE.answer(with_report(traced, **parts)).sentences)
 
@@ -87,6 +114,17 @@ def test_a_shadow_widens_what_is_told_of_what_is_drawn(plane_case):
     ]
     usual = plane_case.traced.report["photographs"][0]["within_mm"]
     assert wider == pytest.approx([usual, 2.5 * usual], abs=0.006)
+
+
+def test_the_figures_never_hold_a_distance_without_what_it_is_of(plane_case):
+    figures = TRACE.answer(plane_case.traced).as_dict()["stated"]
+    assert figures["within_mm"] == plane_case.traced.report["photographs"][0]["within_mm"]
+    assert (figures["of"], figures["hidden_share"]) == ("the outline", {})
+    glare = with_report(plane_case.traced, blind_share={"glare": 0.09}, traceless_share=0.11)
+    figures = TRACE.answer(glare).as_dict()["stated"]
+    assert figures["within_mm"] is None
+    assert figures["hidden_share"] == {"glare": 0.09}
+    assert "shows no edge" in figures["why_not"]
 
 
 def test_what_its_own_photograph_does_not_show_is_no_drawing(plane_case):

@@ -29,7 +29,7 @@ def traced(scene: Scene, **asked):
 def test_glare_is_told_in_the_second_sentence_and_shaded_in_the_drawing():
     found = traced(replace(SMALL, lobe=(100, 65, 22, 16, 3.0)))
     first, second = TRACE.answer(found).sentences[:2]
-    assert "95 % of the outline lie within" in first
+    assert "hidden by glare over" in first
     assert "glare hides" in second
     assert any(place.why == "glare" for place in found.drawing.blind)
     svg = drawing_svg(found.drawing)

@@ -26,6 +26,7 @@ from ironlace.ornament.trace_limits import (
     in_shadow_share,
     traceless_share,
 )
+from ironlace.photographs.scale_beside import BY_HAND, LEAST_TOLD, SURE
 
 TELLING_MM: Final = 0.005
 """Less than this is told as nothing."""
@@ -157,7 +158,15 @@ def _scale_words(strip: dict[str, Any]) -> str:
     """What the scale rests on: what the strip measures, or nobody's word that it came out true."""
     drawn = strip.get("drawn_mm", math.nan)
     if "measured_mm" not in strip:
-        return ", if the strip was printed true: nobody has said what it measures"
+        # two prints may be wrong alike; only the work itself vouches for a print
+        held = [one for one in strip.get("beside", []) if one["what"] == BY_HAND]
+        if held:
+            within = 100.0 * max(SURE * held[0]["sd"], LEAST_TOLD)
+            return f"; {BY_HAND} agrees with the strip's size, within {within:.1f} %"
+        return (
+            ", if the strip was printed true: nobody has said what it measures where "
+            f"{drawn:g} mm are drawn, nor one length of the work to hold against it"
+        )
     length, error = strip["measured_mm"], strip["error_mm"]
     told = str(Measured(length, "mm", error))
     words = f"; the strip measures {told} where {drawn:g} mm are drawn, and all sizes go by that"

@@ -27,6 +27,8 @@ MARKER_SD_MM: Final = 0.15
 standard deviation. A judgement."""
 BY_HAND_SD_MM: Final = 0.5
 """The same of a place pointed at and measured with a rule, as the manual tells of such places."""
+BY_HAND: Final = "what was measured by hand"
+"""What places measured on the work are called; unlike a second print they are a size by itself."""
 SURE: Final = 3.0
 """Standard deviations from which two scales contradict each other."""
 LEAST_TOLD: Final = 0.003
@@ -96,7 +98,7 @@ def measured_beside(
         return None
     both = np.array(places, np.float64)
     return _held_against(
-        "what was measured by hand",
+        BY_HAND,
         placing,
         both[:, :2],
         both[:, 2:],
