@@ -93,10 +93,12 @@ def laid_over(ground: F32, gilt: F32, seen: Bools, gilt_light: float, scale: flo
     if int(open_.sum()) < LEAST_MM2 * PX_PER_MM**2:
         return np.zeros((h, w), np.bool_)
     usual = float(np.percentile(level[open_], USUAL))
-    step, most = max(LIGHTER * usual, usual + LIGHTER_BY * gilt_light), float(level[open_].max())
-    while step < most:
-        over |= _things((level > step) & open_ & (over == 0), share, open_)
+    step = max(LIGHTER * usual, usual + LIGHTER_BY * gilt_light)
+    lighter = (level > step) & open_
+    while int(lighter.sum()) > LEAST_MM2 * PX_PER_MM**2:
+        over |= _things(lighter, share, open_)
         step *= STEP
+        lighter &= (level > step) & (over == 0)
     whole = cv2.resize(over, (w, h), interpolation=cv2.INTER_NEAREST)
     return np.asarray(whole > 0, np.bool_)
 
@@ -115,16 +117,15 @@ def paler_than_gilt(rise: F32, core: Bools, region: Bools, colour: F32, scale: f
     scale
         Pixels to the mm.
     """
-    unmixing = np.linalg.pinv(np.stack([colour.astype(np.float64), np.ones(3)]))
-    deep = core.astype(np.float32)
-    grey, amount, mass = (
-        cv2.GaussianBlur(np.asarray(values * deep, np.float32), (0, 0), NEAR_MM * scale)
-        for values in (
-            rise @ unmixing[:, 1].astype(np.float32),
-            np.maximum(rise @ unmixing[:, 0].astype(np.float32), 0.0),
-            np.ones_like(deep),
-        )
-    )
+    amounts = np.linalg.pinv(np.stack([colour.astype(np.float64), np.ones(3)])).T
+    parts = cv2.transform(np.asarray(rise, np.float32), np.vstack([amounts, np.zeros(3)]))
+    parts[..., 2] = 1.0
+    parts[~core] = 0.0
+    h, w = core.shape
+    # means over a mm need no finer picture than this
+    small = cv2.resize(parts, (max(2, w // 2), max(2, h // 2)), interpolation=cv2.INTER_AREA)
+    small = cv2.GaussianBlur(small, (0, 0), NEAR_MM * scale / 2)
+    amount, grey, mass = cv2.split(cv2.resize(small, (w, h), interpolation=cv2.INTER_LINEAR))
     told = core & (mass > LEAST_CORE)
     if not told.any():
         return np.zeros(core.shape, np.bool_)
@@ -134,15 +135,15 @@ def paler_than_gilt(rise: F32, core: Bools, region: Bools, colour: F32, scale: f
     square = np.ones((side, side), np.uint8)
     solid = cv2.morphologyEx(region.astype(np.uint8), cv2.MORPH_OPEN, square) > 0
     paler = told & ((left > PALER) | (solid & (left > PALER_SOLID)))
-    count, parts, stats, _ = cv2.connectedComponentsWithStats(paler.astype(np.uint8))
+    _, patch, stats, _ = cv2.connectedComponentsWithStats(paler.astype(np.uint8))
     large = stats[:, cv2.CC_STAT_AREA] >= LEAST_PALER_MM2 * scale**2
     large[0] = False
-    return np.asarray(large[parts] & (count > 1), np.bool_)
+    return np.asarray(large[patch], np.bool_)
 
 
 def _things(lighter: Bools, share: F32, seen: Bools) -> NDArray[np.uint8]:
     """1 where a part of what is lighter is a thing, by the gilt within and about it."""
-    wide = cv2.morphologyEx(lighter.astype(np.uint8), cv2.MORPH_OPEN, _disc(LEAST_WIDE_MM / 2))
+    wide = cv2.morphologyEx(lighter.astype(np.uint8), cv2.MORPH_OPEN, _square(LEAST_WIDE_MM / 2))
     count, parts, stats, _ = cv2.connectedComponentsWithStats(wide, connectivity=4)
     out = np.zeros(wide.shape, np.uint8)
     reach = round(AROUND_MM * PX_PER_MM) + 2
@@ -162,10 +163,10 @@ def _things(lighter: Bools, share: F32, seen: Bools) -> NDArray[np.uint8]:
 
 def _gilt_ends_at(one: NDArray[np.uint8], share: F32, seen: Bools) -> bool:
     """Whether gilt ends at the rim of a patch: none within, and several strokes touch it."""
-    within = cv2.erode(one, _disc(RIM_MM / 2), borderValue=1) > 0
-    near = cv2.dilate(one, _disc(RIM_MM)) > 0
+    within = cv2.erode(one, _square(RIM_MM / 2), borderValue=1) > 0
+    near = cv2.dilate(one, _square(RIM_MM)) > 0
     rim = near & (one == 0) & seen
-    far = (cv2.dilate(one, _disc(AROUND_MM)) > 0) & ~near & seen
+    far = (cv2.dilate(one, _square(AROUND_MM)) > 0) & ~near & seen
     if not (within.any() and rim.any() and far.any()):
         return False
     inside, about, around = (float(share[part].mean()) for part in (within, rim, far))
@@ -173,6 +174,6 @@ def _gilt_ends_at(one: NDArray[np.uint8], share: F32, seen: Bools) -> bool:
     return inside < WITHIN * about and about > AT_THE_RIM * around and touches >= TOUCHES
 
 
-def _disc(radius_mm: float) -> NDArray[np.uint8]:
+def _square(radius_mm: float) -> NDArray[np.uint8]:
     r = max(1, round(radius_mm * PX_PER_MM))
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1)))
+    return np.ones((2 * r + 1, 2 * r + 1), np.uint8)
