@@ -64,9 +64,12 @@ def test_what_could_make_it_wrong_is_said(plane_case):
     traced, report = plane_case.traced, plane_case.traced.report
     lifted = {**report["photographs"][0], "residual_mm": 0.3}
     soft = {**report["photographs"][0], "gilt_blur_mm": 0.2}
+    cut = {**report["photographs"][0], "strip_evidence": {"centre_pull": 5.0}}
     for parts, says in (
         ({"photographs": [lifted]}, "probably not flat"),
         ({"photographs": [soft]}, "blurred over 0.20 mm and the strip over 0.0"),
+        ({"photographs": [cut]}, "and not the strip's paper that was pulled"),
+        ({"photographs": [cut]}, "seems to be cropped, or the strip's paper to be longer one way"),
         ({"blind_share": {"glare": 0.4}}, "glare hides 40 %"),
         ({"blind_share": {"too slanting": 0.06}}, "6 % of what the strip encloses is seen too sl"),
         ({"blind_share": {"too slanting": 0.02}, "ends_blind_mm": 9.0}, "2 % of what the strip"),
@@ -143,8 +146,11 @@ def test_a_strip_that_lies_wrong_is_told_before_what_a_mirror_would_add(plane_ca
     """Laid flat wrongly, an ornament has no mirror image worth asking."""
     lifted = {**plane_case.traced.report["photographs"][0], "residual_mm": 0.3}
     both = {"photographs": [lifted], "mirror_untaken": [{"fills_share": 0.2}]}
+    both["blind_share"] = {"covered": 0.1}
     told = " ".join(TRACE.answer(with_report(plane_case.traced, **both)).sentences)
     assert told.index("probably not flat") < told.index("its mirror image")
+    # nor is what a thing hides worn away
+    assert told.index("neither japan nor gilt") < told.index("its mirror image")
 
 
 def test_a_strip_turned_away_at_its_rim_alone_is_no_caution(plane_case):

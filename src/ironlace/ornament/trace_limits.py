@@ -136,6 +136,11 @@ def in_shadow_share(report: Report) -> float:
     return float(report.get("shaded_share", 0.0)) + float(dark)
 
 
+def seems_cropped(one: Report) -> bool:
+    """Whether a photograph's markers want the lens's middle far from the picture's."""
+    return (one.get("strip_evidence", {}).get("centre_pull") or 0.0) > CROPPED
+
+
 def hidden_shares(report: Report) -> dict[str, float]:
     """Shares of what the strip encloses, by why, that may hide paint and are told; most first."""
     loose = report.get("ends_blind_mm", 0.0)
@@ -212,6 +217,9 @@ def limits(report: Report) -> list[str]:
     for one in report.get("photographs", []):
         place = f" of {one['photograph']}" if several else ""
         said += [f"{words}{place and ' (' + place[4:] + ')'}" for words in _of_photograph(one)]
+    for why, share in hidden_shares(report).items():
+        told = f"{100 * share:.0f} % of what the strip encloses"
+        said.append(BLIND_WORDS[why].format(share=told))
     fills = max((m["fills_share"] for m in report.get("mirror_untaken", [])), default=0.0)
     if fills > MUCH_UNTAKEN:
         said.append(
@@ -223,9 +231,6 @@ def limits(report: Report) -> list[str]:
             "where paint is worn away there, outlines are edges of wear, so look, and if it is, "
             "trace it with its mirror"
         )
-    for why, share in hidden_shares(report).items():
-        told = f"{100 * share:.0f} % of what the strip encloses"
-        said.append(BLIND_WORDS[why].format(share=told))
     loose = report.get("ends_blind_mm", 0.0)
     if (beyond := report.get("beyond_strip_mm", 0.0)) > LOOSE_END_MM:
         said.append(
@@ -275,9 +280,10 @@ def _of_photograph(one: Report) -> list[str]:
             f"the markers would rather have a lens of {strip['lens_focal']:.2f} times the focal "
             "length given"
         )
-    if (strip.get("centre_pull") or 0.0) > CROPPED:
+    if seems_cropped(one):
         said.append(
-            "the photograph seems to be cropped, which an estimated lens does not allow for"
+            "the photograph seems to be cropped, or the strip's paper to be longer one way, which "
+            "an estimated lens does not allow for: give the lens's file"
         )
     if strip.get("flat_after_all"):
         said.append("a round surface was said, and the markers lie flat: it was traced as a plane")

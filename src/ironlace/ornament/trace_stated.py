@@ -24,6 +24,7 @@ from ironlace.ornament.trace_limits import (
     contradicted,
     hidden_shares,
     in_shadow_share,
+    seems_cropped,
     traceless_share,
 )
 from ironlace.photographs.scale_beside import BY_HAND, LEAST_TOLD, SURE
@@ -90,8 +91,9 @@ def stated(report: Report) -> Stated | None:
     unseen, hidden = _unseen_share(report), hidden_shares(report)
     if against := contradicted(report):
         return Stated(None, "the outline", unseen, hidden, f"{against}, so that sizes are in doubt")
-    without = traceless_share(report)
-    if without > MUCH_TRACELESS:
+    without, in_shadow = traceless_share(report), in_shadow_share(report) > MUCH_SHADED
+    # in a shadow what shows no edge and what lies beside it were taken from the same noise
+    if without > (LITTLE_TRACE if in_shadow else MUCH_TRACELESS):
         why = f"along {100 * without:.0f} % of it the photograph shows no edge"
         return Stated(None, "the outline", unseen, hidden, why)
     of = "what is drawn" if hidden else "the outline"
@@ -99,7 +101,7 @@ def stated(report: Report) -> Stated | None:
         of = "what is graded seen"
     if without > LITTLE_TRACE:
         of = "what shows an edge in the photograph"
-    wider = SHADOW_WIDENS if in_shadow_share(report) > MUCH_SHADED else 1.0
+    wider = SHADOW_WIDENS if in_shadow else 1.0
     return Stated(wider * float(report["photographs"][0]["within_mm"]), of, unseen, hidden)
 
 
@@ -118,7 +120,8 @@ def measure_in_words(report: Report) -> str:
         )
     return (
         f"{agree}, and 95 % of {told.of} lie within {told.within_mm:.2f} mm of the paint's "
-        f"edge{_without_words(told)}{_scale_words(report.get('strip', {}))}{_lifted_words(first)}"
+        f"edge{_without_words(told)}{_cropped_words(first)}"
+        f"{_scale_words(report.get('strip', {}))}{_lifted_words(first)}"
     )
 
 
@@ -144,6 +147,13 @@ def _without_words(told: Stated) -> str:
             "there"
         )
     return f" (not in that: {'; '.join(parts)})" if parts else ""
+
+
+def _cropped_words(first: Report) -> str:
+    """That paper longer one way looks like a cropped picture where no lens is known."""
+    if not seems_cropped(first):
+        return ""
+    return ", if it is the photograph that was cropped and not the strip's paper that was pulled"
 
 
 def _lifted_words(first: dict[str, Any]) -> str:

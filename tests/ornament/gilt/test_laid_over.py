@@ -43,6 +43,16 @@ def test_light_mirrored_in_a_bare_field_is_no_thing():
     assert not laid_over(ground, gilt, np.ones(SIZE, np.bool_), 0.35, SCALE).any()
 
 
+def test_a_sheen_that_fills_a_bare_field_is_no_thing():
+    v, u = np.mgrid[: SIZE[0], : SIZE[1]]
+    field = np.hypot((u - 300) / 130, (v - 200) / 90) < 1
+    lobe = 0.027 * np.exp(-1.2 * (((u - 300) / 130) ** 2 + ((v - 200) / 90) ** 2))
+    ground = (JAPAN + lobe[..., None] * np.ones(3)).astype(np.float32)
+    gilt = strokes()
+    gilt[field] = 0.0
+    assert not laid_over(ground, gilt, np.ones(SIZE, np.bool_), 0.35, SCALE).any()
+
+
 @pytest.mark.parametrize(
     ("colour", "wide", "told"),
     [

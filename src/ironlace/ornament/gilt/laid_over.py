@@ -42,6 +42,9 @@ LEAST_PALER_MM2: Final = 5.0
 """Smaller patches of paler light are flecks, and told by themselves. A judgement."""
 RIM_MM: Final = 0.8
 """How far about its rim gilt is looked for: light is spread over half of it. A judgement."""
+SHARPLY: Final = 0.75
+"""Of the light just within a rim, what the light just outside is at most: things have edges, and
+a sheen in a bare field fades over several mm. A judgement."""
 WITHIN: Final = 0.25
 """Share of gilt within, beside that at the rim, below which none lies there. A judgement."""
 AT_THE_RIM: Final = 0.4
@@ -96,7 +99,7 @@ def laid_over(ground: F32, gilt: F32, seen: Bools, gilt_light: float, scale: flo
     step = max(LIGHTER * usual, usual + LIGHTER_BY * gilt_light)
     lighter = (level > step) & open_
     while int(lighter.sum()) > LEAST_MM2 * PX_PER_MM**2:
-        over |= _things(lighter, share, open_)
+        over |= _things(lighter, level, share, open_)
         step *= STEP
         lighter &= (level > step) & (over == 0)
     whole = cv2.resize(over, (w, h), interpolation=cv2.INTER_NEAREST)
@@ -141,7 +144,7 @@ def paler_than_gilt(rise: F32, core: Bools, region: Bools, colour: F32, scale: f
     return np.asarray(large[patch], np.bool_)
 
 
-def _things(lighter: Bools, share: F32, seen: Bools) -> NDArray[np.uint8]:
+def _things(lighter: Bools, level: F32, share: F32, seen: Bools) -> NDArray[np.uint8]:
     """1 where a part of what is lighter is a thing, by the gilt within and about it."""
     wide = cv2.morphologyEx(lighter.astype(np.uint8), cv2.MORPH_OPEN, _square(LEAST_WIDE_MM / 2))
     count, parts, stats, _ = cv2.connectedComponentsWithStats(wide, connectivity=4)
@@ -156,9 +159,21 @@ def _things(lighter: Bools, share: F32, seen: Bools) -> NDArray[np.uint8]:
             slice(max(0, x - reach), x + w + reach),
         )
         one = (parts[part] == n).astype(np.uint8)
-        if _gilt_ends_at(one, share[part], seen[part]):
+        if _ends_sharply(one, level[part], seen[part]) and _gilt_ends_at(
+            one, share[part], seen[part]
+        ):
             out[part] |= one
     return out
+
+
+def _ends_sharply(one: NDArray[np.uint8], level: F32, seen: Bools) -> bool:
+    """Whether light falls at the rim of a patch at once; a sheen on japan fades."""
+    inner = (one > 0) & (cv2.erode(one, _square(2 * RIM_MM), borderValue=1) == 0)
+    near = cv2.dilate(one, _square(RIM_MM / 2)) > 0
+    outer = (cv2.dilate(one, _square(2 * RIM_MM)) > 0) & ~near & seen
+    if not (inner.any() and outer.any()):
+        return False
+    return float(np.median(level[outer])) < SHARPLY * float(np.median(level[inner]))
 
 
 def _gilt_ends_at(one: NDArray[np.uint8], share: F32, seen: Bools) -> bool:
