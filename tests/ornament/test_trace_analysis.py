@@ -162,6 +162,7 @@ def test_the_drawing_comes_as_a_file(plane_case):
     (file,) = TRACE.answer(plane_case.traced).files
     again = drawing_from_svg(file.content().decode())
     assert same_drawing(plane_case.traced.drawing, again) == ""
+    assert "95 % of the outline lie within" in file.content().decode()
 
 
 def test_two_findings_are_compared_by_the_length_of_outline():

@@ -192,7 +192,7 @@ def trace(  # long: the options, each with its help, are the manual
 ) -> None:
     """Trace gilt ornament to a drawing in mm, from one or more photographs."""
     from ironlace.cli.trace_files import asked_of_files, photographs_of_files
-    from ironlace.ornament import TRACE, drawing_svg, trace_photographs
+    from ironlace.ornament import TRACE, trace_photographs, traced_svg
     from ironlace.workshop.ornament.tracing import keep_traced_files
 
     wanted = asked_of_files(
@@ -218,7 +218,7 @@ def trace(  # long: the options, each with its help, are the manual
             found.records.read(machine)
     with progress() as report:
         traced = trace_photographs(given, wanted, HeardSteps(report))
-    write_text(out, drawing_svg(traced.drawing, evidence=True))
+    write_text(out, traced_svg(traced))
     kept = None
     if machine:
         with opened(workshop) as found:

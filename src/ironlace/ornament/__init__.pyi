@@ -18,7 +18,7 @@ from .outline.drawing import ClosedPath, Drawing
 from .outline.regrade import regrade
 from .outline.trace import trace
 from .outline.uncrossing import uncrossed
-from .trace_analysis import TRACE
+from .trace_analysis import TRACE, traced_svg
 from .trace_asked import OtherPhotograph, TraceAsked
 from .trace_photographs import PhotographsToTrace, Traced, trace_photographs
 from .trace_stages import PhotographToTrace
@@ -69,6 +69,7 @@ __all__ = [
     "same_drawing",
     "trace",
     "trace_photographs",
+    "traced_svg",
     "uncrossed",
     "with_bridges",
 ]

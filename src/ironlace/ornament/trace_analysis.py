@@ -29,6 +29,13 @@ NINETY: Final = 1.645
 """Standard deviations to each side that hold nine in ten of a normal distribution."""
 
 
+def traced_svg(traced: Traced) -> str:
+    """A trace's drawing as SVG; what is said first of how true it is goes with it."""
+    return drawing_svg(
+        traced.drawing, evidence=True, told=" ".join(trace_answer(traced).sentences[:2])
+    )
+
+
 def trace_answer(traced: Traced) -> Answer:
     """Tell a trace: how long its outlines are, what they stand on, how true it lies."""
     drawing, report = traced.drawing, traced.report
@@ -85,7 +92,7 @@ def trace_answer(traced: Traced) -> Answer:
                 "drawing.svg",
                 "image/svg+xml",
                 "the drawing, in mm",
-                lambda: drawing_svg(drawing, evidence=True).encode(),
+                lambda: traced_svg(traced).encode(),
             ),
         ),
     )

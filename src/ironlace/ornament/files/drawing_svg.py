@@ -36,8 +36,13 @@ _GILT: Final = (184, 144, 64)
 """What a shape is called and coloured that says neither: gilt bronze powder, judged by eye."""
 
 
-def drawing_svg(drawing: Drawing, *, evidence: bool = True, decimals: int = 4) -> str:
-    """The drawing as SVG text; ``evidence=False`` leaves the dashed outlines out."""
+def drawing_svg(
+    drawing: Drawing, *, evidence: bool = True, decimals: int = 4, told: str = ""
+) -> str:
+    """The drawing as SVG text; ``evidence=False`` leaves the dashed outlines out.
+
+    ``told`` is what is said of how true it is, kept as the picture's description.
+    """
     left, top, right, bottom = drawing.bounds_mm
     width, height = right - left, bottom - top
     lines = [
@@ -45,6 +50,8 @@ def drawing_svg(drawing: Drawing, *, evidence: bool = True, decimals: int = 4) -
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.6g}mm" height="{height:.6g}mm" '
         f'viewBox="{left:.6g} {top:.6g} {width:.6g} {height:.6g}">',
     ]
+    if told:
+        lines.append(f"<desc>{escape(told)}</desc>")
     nesting = drawing.nesting()
     depth = _depths(nesting)
     for layer in drawing.layers:

@@ -155,9 +155,9 @@ def keep_drawing(
     under
         The picture to be laid under it, where it is at hand already, see `under_picture`.
     """
-    from ironlace.ornament import drawing_svg
+    from ironlace.ornament import traced_svg
 
-    svg = drawing_svg(traced.drawing, evidence=True)
+    svg = traced_svg(traced)
     sha = keep_svg_in(workshop, session, svg, f"{traced.names[0]} traced.svg")
     keep_flat(workshop, sha, under_picture(traced) if under is None else under)
     entry = drawing_entry(asked, traced, checksums, sha)
