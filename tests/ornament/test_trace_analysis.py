@@ -95,7 +95,7 @@ def test_what_could_make_it_wrong_is_said(plane_case):
         ({"traceless_share": 0.1}, "95 % of what shows an edge in the photograph lie within"),
         ({"traceless_share": 0.2}, "how near the outline lies to the paint's edge is not told"),
         ({"drawing": drawn(traced, 0.1)}, "95 % of what is graded seen lie within"),
-        ({"drawing": drawn(traced, 0.1)}, "not in that: the 10 % of it that are not"),
+        ({"drawing": drawn(traced, 0.1)}, "not in that: the 10 % of the outline that are not"),
         ({"drawing": drawn(traced, 0.01)}, "95 % of the outline lie within"),
         (
             {"strip": {**report["strip"], "beside": [SHORT]}},

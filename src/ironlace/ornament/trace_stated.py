@@ -136,7 +136,7 @@ def _without_words(told: Stated) -> str:
     """What is in no distance: outline that is not seen, and paint that may be hidden."""
     parts = []
     if told.unseen > LEFT_OPEN:
-        parts.append(f"the {100 * told.unseen:.0f} % of it that are not")
+        parts.append(f"the {100 * told.unseen:.0f} % of the outline that are not")
     if told.hidden:
         by = [
             f"{HIDES[why]} over {100 * share:.0f} %{' and more' if why == SHADED else ''}"
