@@ -74,7 +74,7 @@ LOOSE_END_MM: Final = 2.0
 BLIND_WORDS: Final[dict[str, str]] = {
     "glare": "glare hides {share}",
     "covered": "something that is neither japan nor gilt covers {share}, a thing on it or priming "
-    "laid bare, and where it ends no paint does",
+    "laid bare, and where it ends no paint does: clear it away, or touch it as gilt if it is",
     "outside the photograph": "{share} lies outside the photograph",
     "too slanting": "{share} is seen too slantingly or too coarsely",
     "too dark": "{share} is too dark to tell gilt from japan",

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from ironlace.ornament.gilt.laid_over import laid_over, paler_than_gilt
+from ironlace.ornament.gilt.laid_over import laid_over, paler_than_gilt, without_vouched
 
 SCALE, SIZE = 5.0, (400, 600)
 GOLD, JAPAN = np.array([0.45, 0.32, 0.13]), 0.012
@@ -75,3 +75,12 @@ def test_what_is_paler_than_the_gilt_around_it_is_another_thing(colour, wide, to
     paler = paler_than_gilt(rise, core, region, GOLD.astype(np.float32), SCALE)
     assert (paler[band > 0].mean() > 0.5) if told else not paler.any()
     assert paler[band == 0].mean() < 0.02
+
+
+def test_what_the_user_points_at_as_gilt_is_no_thing():
+    over = np.zeros(SIZE, np.bool_)
+    over[CARD] = over[300:340, 20:60] = True
+    left = without_vouched(over, [(slice(198, 202), slice(298, 302))])
+    assert not left[CARD].any()
+    assert left[300:340, 20:60].all()
+    assert without_vouched(over, [(slice(0, 4), slice(0, 4))]).sum() == over.sum()

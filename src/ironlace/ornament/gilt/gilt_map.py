@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import GiltError
-from ironlace.ornament.gilt.laid_over import laid_over, paler_than_gilt
+from ironlace.ornament.gilt.laid_over import things_on_work
 from ironlace.ornament.gilt.shade import (
     HARDLY_FALLEN,
     fine_lines_drown,
@@ -64,13 +64,6 @@ BLIND_FRAME: Final = 8
 """Outside the photograph or turned away."""
 BLIND_COVERED: Final = 16
 """Under a thing that is neither japan nor gilt, a finger, cloth, wood, or where japan is lost."""
-COVER_LIGHT: Final = 0.5
-"""Light of ground as a share of gilt's from which it is no japan, if it is coloured: a mirror image
-in japan has a twentieth of the light of what it shows. A judgement."""
-COVER_COLOUR: Final = 0.15
-"""Light, as a share of white, by which its colours differ at the least; grey is glare's matter."""
-COVER_MM: Final = 4.0
-"""It is at least so wide: narrower ones are strokes or their rims. A judgement."""
 ROOM_LEFT: Final = 0.7
 """Of the red that gilt adds, the share that must fit below the sensor's end; a judgement."""
 LEAST_RED: Final = 0.35
@@ -263,10 +256,14 @@ def find_gilt(  # long: a third is its docstring
         flat, share, under, fit.colour, (local, np.maximum(light, shown)), burnt > 0
     )
     blind[region & (blind & BLIND_DIM > 0)] = 0
-    over = _covered(under, region, fit.colour, scale)
-    over |= laid_over(under, region, seen, float(fit.colour @ SIGNAL), scale)
-    over |= paler_than_gilt(rise, core & seen & (blind == 0), region, fit.colour, scale)
-    blind[over & (blind == 0) & seen] = BLIND_COVERED
+    vouched = [
+        touched_place(blind.shape, flat, scale, (t.x_mm, t.y_mm), t.radius_mm)
+        for t in touches
+        if t.is_gilt
+    ]
+    open_ = seen & (blind == 0)
+    over = things_on_work(under, rise, (region, core & open_, seen), fit.colour, scale, vouched)
+    blind[over & open_] = BLIND_COVERED
     weights, offset = _edge_weights(ground, gilt, backdrop)
     coverage = _coverage(flat, weights, offset, _grown(region, scale, 0.35))
 
@@ -479,16 +476,6 @@ def blind_places(
     paper = (flat.hidden & UNSEEN_STRIP).astype(np.uint8)
     out[cv2.resize(paper, (w, h), interpolation=cv2.INTER_NEAREST) > 0] = 0
     return out
-
-
-def _covered(ground: F32, region: NDArray[np.bool_], gilt: F32, scale: float) -> NDArray[np.bool_]:
-    """Where something light and coloured lies that is no gilt, by the ground, (h, w, 3)."""
-    light, least = ground.max(axis=2), ground.min(axis=2)
-    over = (light > COVER_LIGHT * float(gilt.max())) & (light - least > COVER_COLOUR)
-    over &= ~_grown(region, scale, 0.25)
-    size = max(3, 2 * round(COVER_MM * scale / 2) + 1)
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    return np.asarray(cv2.morphologyEx(over.astype(np.uint8), cv2.MORPH_OPEN, disc) > 0)
 
 
 def _strangeness(share: F32, amount: F32, fit: _Colours, seen: NDArray[np.bool_]) -> F32:

@@ -12,6 +12,7 @@ white leaves what japan beside it mirrors, and pale things leave more.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import cv2
@@ -23,6 +24,15 @@ Bools = NDArray[np.bool_]
 
 SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
 """Weights of red, green and blue in brightness: those that place the edges of gilt."""
+COVER_LIGHT: Final = 0.5
+"""Light of ground as a share of gilt's from which it is no japan, if it is coloured: a mirror image
+in japan has a twentieth of the light of what it shows. A judgement."""
+COVER_COLOUR: Final = 0.15
+"""Light, as a share of white, by which its colours differ at the least; grey is glare's matter."""
+RIM_OF_GILT_MM: Final = 0.25
+"""So near to gilt its own light is spread over the ground. A judgement."""
+COVER_MM: Final = 4.0
+"""It is at least so wide: narrower ones are strokes or their rims. A judgement."""
 PX_PER_MM: Final = 4.0
 """How finely it is looked: a thing worth telling is wider than some mm."""
 USUAL: Final = 30.0
@@ -68,6 +78,49 @@ USUAL_GREY: Final = 25.0
 """Percentile of the grey left that is surely gilt's own, though a thing covers half of it."""
 MOST: Final = 0.6
 """Of what is seen, a lighter share than this is no thing on it but its own ground. A judgement."""
+
+
+def things_on_work(
+    ground: F32,
+    rise: F32,
+    where: tuple[Bools, Bools, Bools],
+    colour: F32,
+    scale: float,
+    vouched: Sequence[tuple[slice, slice]] = (),
+) -> Bools:
+    """Where anything lies over the work, (h, w): light and coloured, any grey, or like gilt.
+
+    Parameters
+    ----------
+    ground, rise
+        Light of the ground, with everything narrow taken off, and light above bare ground, as
+        shares of white, (h, w, 3).
+    where
+        Where gilt was found, where it is surely deep in it, and where the work is seen, (h, w).
+    colour
+        Light that full gilt adds, (3,).
+    scale
+        Pixels to the mm.
+    vouched
+        Rows and columns of places that the user pointed at as gilt: what they lie in is no thing.
+    """
+    gilt, core, seen = where
+    over = coloured(ground, gilt, colour, scale)
+    over |= laid_over(ground, gilt, seen, float(colour @ SIGNAL), scale)
+    over |= paler_than_gilt(rise, core, gilt, colour, scale)
+    return without_vouched(over, vouched)
+
+
+def coloured(ground: F32, gilt: Bools, colour: F32, scale: float) -> Bools:
+    """Where something light and coloured lies that is no gilt, by the ground, (h, w, 3)."""
+    light, least = ground.max(axis=2), ground.min(axis=2)
+    over = (light > COVER_LIGHT * float(colour.max())) & (light - least > COVER_COLOUR)
+    r = max(1, round(RIM_OF_GILT_MM * scale))
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
+    over &= cv2.dilate(gilt.astype(np.uint8), disc) == 0
+    size = max(3, 2 * round(COVER_MM * scale / 2) + 1)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    return np.asarray(cv2.morphologyEx(over.astype(np.uint8), cv2.MORPH_OPEN, disc) > 0)
 
 
 def laid_over(ground: F32, gilt: F32, seen: Bools, gilt_light: float, scale: float) -> Bools:
@@ -142,6 +195,18 @@ def paler_than_gilt(rise: F32, core: Bools, region: Bools, colour: F32, scale: f
     large = stats[:, cv2.CC_STAT_AREA] >= LEAST_PALER_MM2 * scale**2
     large[0] = False
     return np.asarray(large[patch], np.bool_)
+
+
+def without_vouched(over: Bools, gilt: Sequence[tuple[slice, slice]]) -> Bools:
+    """What lies over the work, but for patches in which the user pointed at gilt, (h, w).
+
+    ``gilt`` are the rows and columns of each place that was pointed at.
+    """
+    if not gilt or not over.any():
+        return over
+    _, patch = cv2.connectedComponents(over.astype(np.uint8))
+    vouched = np.unique(np.concatenate([patch[place].ravel() for place in gilt]))
+    return np.asarray(over & ~np.isin(patch, vouched), np.bool_)
 
 
 def _things(lighter: Bools, level: F32, share: F32, seen: Bools) -> NDArray[np.uint8]:
