@@ -30,10 +30,13 @@ NINETY: Final = 1.645
 
 
 def traced_svg(traced: Traced) -> str:
-    """A trace's drawing as SVG; what is said first of how true it is goes with it."""
-    return drawing_svg(
-        traced.drawing, evidence=True, told=" ".join(trace_answer(traced).sentences[:2])
-    )
+    """A trace's drawing as SVG; what is told first of how true it is goes with it.
+
+    The photographs' names do not: the same drawing is the same file, whatever they are called.
+    """
+    measure = measure_in_words(traced.report)
+    told = " ".join([f"{measure[0].upper()}{measure[1:]}.", *_cautions(traced.report)])
+    return drawing_svg(traced.drawing, evidence=True, told=told)
 
 
 def trace_answer(traced: Traced) -> Answer:
