@@ -30,6 +30,7 @@ from ironlace.photographs.scale_strip import (
 READING_SIDES = (1600, 3200, 100000)
 """Longest side in pixels of the pictures in which markers are looked for, in turn."""
 LEAST_OF_A_PIECE: Final = 3
+"""Markers of a piece that say it lies in the picture: one or two may be misread (judged)."""
 TURNED_OVER: Final = (
     "they can be read with left and right exchanged: it was taken by a front camera, in a mirror "
     "or through the film's back, and so would be the ornament: turn the photograph over and trace "
@@ -41,7 +42,6 @@ IN_NEGATIVE: Final = (
     "trace that."
 )
 """Said of a picture whose markers are white for black."""
-"""Markers of a piece that say it lies in the picture: one or two may be misread (judged)."""
 STEP_AREA: Final = math.sqrt(2.0 / math.pi)
 """Area between a step and the same step under a normal blur of standard deviation one."""
 
