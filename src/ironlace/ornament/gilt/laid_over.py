@@ -123,7 +123,9 @@ def coloured(ground: F32, gilt: Bools, colour: F32, scale: float) -> Bools:
     return np.asarray(cv2.morphologyEx(over.astype(np.uint8), cv2.MORPH_OPEN, disc) > 0)
 
 
-def laid_over(ground: F32, gilt: F32, seen: Bools, gilt_light: float, scale: float) -> Bools:
+def laid_over(
+    ground: F32, gilt: F32 | Bools, seen: Bools, gilt_light: float, scale: float
+) -> Bools:
     """Where something lies over the work, (h, w).
 
     Parameters
@@ -141,9 +143,11 @@ def laid_over(ground: F32, gilt: F32, seen: Bools, gilt_light: float, scale: flo
     """
     h, w = seen.shape
     size = (max(8, round(w * PX_PER_MM / scale)), max(8, round(h * PX_PER_MM / scale)))
-    level = np.clip(np.nan_to_num(ground @ SIGNAL, posinf=3.0), 0.0, 3.0).astype(np.float32)
-    level = cv2.resize(level, size, interpolation=cv2.INTER_AREA)
-    share = cv2.resize(gilt.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    light = np.clip(np.nan_to_num(ground @ SIGNAL, posinf=3.0), 0.0, 3.0).astype(np.float32)
+    level, share = (
+        np.asarray(cv2.resize(one, size, interpolation=cv2.INTER_AREA), np.float32)
+        for one in (light, gilt.astype(np.float32))
+    )
     open_ = cv2.resize(seen.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.99
     over = np.zeros(open_.shape, np.uint8)
     if int(open_.sum()) < LEAST_MM2 * PX_PER_MM**2:
