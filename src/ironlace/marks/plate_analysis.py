@@ -119,8 +119,10 @@ class PlateTold:
         From where no torch shone; what else a person should know, worst first.
     other_light
         Share of the plate's light that is not the torch's; None where no ball's shadow tells it.
+    tone_curve
+        What the photographs' tone curve is, by number; None where it was not looked for.
     doubted
-        Whether slopes are to be doubted for it.
+        Whether slopes are to be doubted for what the photographs show.
     """
 
     photographs: int
@@ -133,6 +135,7 @@ class PlateTold:
     missing_quadrants: tuple[str, ...]
     notices: tuple[str, ...]
     other_light: float | None = None
+    tone_curve: dict[str, float | bool] | None = None  # dict: figures by name, as JSON has them
     doubted: bool = False
 
 
@@ -174,7 +177,8 @@ def plate_relief(inputs: PlatePhotographs, asked: PlateReliefAsked, steps: Steps
         missing_quadrants=tuple(captured.missing_quadrants()),
         notices=relief.notices,
         other_light=round(relief.other.usual, 4) if relief.other.known else None,
-        doubted=relief.other.doubtful,
+        tone_curve=relief.curve.figures(),
+        doubted=relief.doubted,
     )
     return PlateFound(told, asked.ball, captured, relief)
 
@@ -227,6 +231,7 @@ def plate_answer(found: PlateFound) -> Answer:
             "slope_gain": {"value": value, "low": low, "high": high},
             "missing_quadrants": list(told.missing_quadrants),
             "other_light": told.other_light,
+            "tone_curve": told.tone_curve,
         },
     )
 

@@ -15,9 +15,10 @@ from ironlace.marks.capture.capturing import CaptureAsked, Captured, captured
 from ironlace.marks.capture.frames import Encoding, Frames, Grey, light_of_numbers
 from ironlace.marks.capture.lights import Light
 from ironlace.marks.capture.one_plate import names_in_words
+from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.capture.registering import straightened
 from ironlace.marks.errors import MarksError
-from ironlace.marks.relief.ball_shadows import shade
+from ironlace.marks.relief.ball_shadows import RIM_PX, in_the_way, shade
 from ironlace.marks.relief.beams import (
     BENT_DEG,
     CoarseGrid,
@@ -39,6 +40,7 @@ from ironlace.marks.relief.other_light import (
 )
 from ironlace.marks.relief.reflectance import FittedLobe, Lobe, Samples, fitted_lobe
 from ironlace.marks.relief.stereo import BentLight, Scratch, robust_with_lobe
+from ironlace.marks.relief.tone_curve import Cells, ToneCurve, curve_of, shade_near
 from ironlace.marks.relief.uncalibrated import AMBIGUOUS, guessed_lights
 
 TILES = 50
@@ -54,6 +56,10 @@ ENCODINGS: tuple[Encoding, ...] = ("srgb", "linear")
 """In the order in which they are taken where nothing tells: photographs are mostly sRGB."""
 FALL_OFF = 1.15
 """Power of the sine of the torch's elevation by which rubbed and rusted iron mostly falls off."""
+NINETY = 1.645
+"""Standard deviations to each side that hold 90 % of a normal distribution."""
+NOT_WHITE = 0.85
+"""Light of a cell, above which parts of it may be white."""
 OVER_OTHER = 1.1
 """Times the other light that a place in the torch's shadow may show: a stain may be brighter."""
 FEWEST_LEFT = 4
@@ -100,6 +106,8 @@ class Relief:
         How the plate shines, as fitted.
     other
         What shone beside the torch.
+    curve
+        What the photographs' tone curve is, against their encoding.
     """
 
     normals: NDArray[np.float32]
@@ -112,6 +120,12 @@ class Relief:
     notices: tuple[str, ...]
     lobe: Lobe
     other: OtherLight
+    curve: ToneCurve
+
+    @property
+    def doubted(self) -> bool:
+        """Whether slopes and depths are to be doubted, for what the photographs show."""
+        return self.other.doubtful or self.curve.by_neighbourhood
 
 
 @dataclass(frozen=True)
@@ -123,6 +137,7 @@ class _Lit:
     used: list[int]
     table: NDArray[np.float32]
     grid: CoarseGrid
+    cells: NDArray[np.float64]  # light, photographs x grid
     directions: list[NDArray[np.float64]]  # per photograph, over the grid
     upright: list[NDArray[np.float64]]  # per photograph, over the grid
     outside: NDArray[np.bool_]  # per pixel: balls
@@ -181,7 +196,8 @@ def plate_of(
         encoding, said = encoding_of(frames, found)
         if encoding != "srgb":  # outlines and highlights lie where half the light is
             found = captured(frames, asked, encoding)
-    slopes = _slopes_of(frames, found, encoding or "srgb", heard, workers)
+    table = light_of_numbers(frames.white, encoding or "srgb")
+    slopes = _slopes_of(frames, found, table, heard, workers, look=not uncalibrated)
     found = slopes.captured
     del frames  # the largest thing in memory, if the caller let go of it
     heard("height", 0.82)
@@ -195,18 +211,20 @@ def plate_of(
         height,
         albedo,
         slopes.gains,
-        _gain(lobe, slopes.other),
+        _gain(lobe, slopes.other, slopes.curve),
         slopes.coverage,
         encoding or "srgb",
         _said(found, slopes, said),
         lobe.lobe,
         slopes.other,
+        slopes.curve,
     )
 
 
-def _gain(lobe: FittedLobe, other: OtherLight) -> SlopeGain:
-    """The lobe's gain, its interval as much wider as other light may have been taken out wrong."""
+def _gain(lobe: FittedLobe, other: OtherLight, curve: ToneCurve) -> SlopeGain:
+    """The lobe's gain, its interval as much wider as light and curve may have been taken wrong."""
     wider = 1 + other.usual / 2 + 2 * max(other.along - THROWN_BACK, 0.0)
+    wider *= 1 + NINETY * curve.slopes_doubt
     return SlopeGain(lobe.gain, lobe.low / wider, lobe.high * wider)
 
 
@@ -220,9 +238,11 @@ def _said(found: Captured, slopes: _Slopes, encoding: str) -> tuple[str, ...]:
             f"The plate is bent, by some {bend:.0f} degrees from end to end: its broad form is "
             "known roughly, and its depths are those below it.",
         )
-    other = slopes.other.told()
-    if other:
-        said.insert(0, other)
+    # of guessed torches it is said already that depths are not known
+    curve = slopes.curve.told() if AMBIGUOUS not in found.notices else ""
+    for one in (curve, slopes.other.told()):
+        if one:
+            said.insert(0, one)
     return (*said, encoding) if encoding else tuple(said)
 
 
@@ -251,17 +271,28 @@ class _Slopes:
     coverage: float
     bend_deg: float
     other: OtherLight
+    curve: ToneCurve
 
 
 def _slopes_of(
-    frames: Frames, captured: Captured, encoding: Encoding, heard: Progress, workers: int
+    frames: Frames,
+    captured: Captured,
+    table: NDArray[np.float32],
+    heard: Progress,
+    workers: int,
+    *,
+    look: bool,
 ) -> _Slopes:
+    """Slopes of the whole plate; `look` for a tone curve where the torches are known."""
     heard("torches and beams", 0.0)
-    lit, gains, bend = _lit(frames, captured, encoding)
+    lit, gains, bend = _lit(frames, captured, table)
     proved = _proved(captured, lit, frames.names)
     if proved is not captured:
         captured = proved
-        lit, gains, bend = _lit(frames, captured, encoding)
+        lit, gains, bend = _lit(frames, captured, table)
+    curve = _curve(lit) if look else ToneCurve()
+    if curve.is_other:
+        lit, gains, bend = _lit(frames, captured, curve.undone(table))
     lobe = fitted_lobe(_samples(lit))
     lit = replace(lit, lobe=lobe.lobe)
     shape = frames.shape
@@ -284,7 +315,7 @@ def _slopes_of(
             raise
     plate = int(np.count_nonzero(~lit.outside))
     coverage = int(np.count_nonzero(normals[..., 2] > 0)) / max(plate, 1)
-    return _Slopes(captured, normals, albedo, tuple(gains), lobe, coverage, bend, lit.other)
+    return _Slopes(captured, normals, albedo, tuple(gains), lobe, coverage, bend, lit.other, curve)
 
 
 def _proved(captured: Captured, lit: _Lit, names: Sequence[str]) -> Captured:
@@ -364,10 +395,47 @@ def _ball_mask(captured: Captured) -> NDArray[np.bool_]:
     return mask.astype(bool)
 
 
-def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, list[float], float]:
+def _curve(lit: _Lit) -> ToneCurve:
+    """The photographs' tone curve, from the light of the coarse grid."""
+    plate, balls = lit.captured.plate, lit.captured.balls
+    size = lit.grid.x.shape[::-1]
+    lights, shaded, near = [], [], []
+    ball = max((one.r for one in balls), default=0.0) * size[0] / plate.shape[1]
+    out = cv2.resize(lit.outside.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0
+    for n in lit.used:
+        light = lit.captured.lights[n]
+        assert light is not None
+        lights.append(light)
+        dark = np.zeros(lit.grid.x.shape, bool)
+        for one in balls:
+            dark |= _cells_in_shade(lit, light, one)
+        shaded.append((dark | out).ravel())
+        near.append(shade_near(dark, ball).ravel())
+    light_of = lit.cells.reshape(len(lit.used), -1)
+    use = ~np.array(shaded) & (light_of < NOT_WHITE)
+    return curve_of(
+        Cells(light_of, use, np.array(near), lit.grid, lights, lit.other.shares), FALL_OFF
+    )
+
+
+def _cells_in_shade(lit: _Lit, light: Light, ball: Circle) -> NDArray[np.bool_]:
+    """Cells that a ball's shadow touches."""
+    plate = lit.captured.plate
+    dark = np.zeros(lit.grid.x.shape, bool)
+    window = in_the_way(light, ball, plate, RIM_PX)
+    if window is not None:
+        top, left, inside = window
+        y, x = np.nonzero(inside)
+        rows, columns = dark.shape
+        dark[(y + top) * rows // plate.shape[0], (x + left) * columns // plate.shape[1]] = True
+    return dark
+
+
+def _lit(
+    frames: Frames, captured: Captured, table: NDArray[np.float32]
+) -> tuple[_Lit, list[float], float]:
     """Fit beams and exposures on a coarse grid; the last is the plate's bend in degrees."""
     used = captured.used
-    table = light_of_numbers(frames.white, encoding)
     grid = CoarseGrid.over(captured.plate)
     mask = _ball_mask(captured)
     size = grid.x.shape[::-1]
@@ -382,7 +450,7 @@ def _lit(frames: Frames, captured: Captured, encoding: Encoding) -> tuple[_Lit, 
         cells.append(_cells(frames, n, table, size))
     stack, told = np.stack(cells), np.stack(upright)
     lit = _Lit(
-        frames, captured, used, table, grid, directions, list(told), mask, told[0],
+        frames, captured, used, table, grid, stack, directions, list(told), mask, told[0],
         no_other_light(len(used)),
     )  # fmt: skip
     lit, own, bend = _with_beams(lit, stack, told, outside)

@@ -134,6 +134,7 @@ def found_in(folder: Path, asked: PlateReliefAsked) -> PlateFound:
             missing_quadrants=tuple(told["missing_quadrants"]),
             notices=tuple(told["notices"]),
             other_light=told.get("other_light"),
+            tone_curve=told.get("tone_curve"),
             doubted=told.get("doubted", False),
         ),
         asked.ball,
