@@ -4,11 +4,13 @@ python bench/marks_relief.py plates [--each 2] [--seed 900] [--face-set test] [-
 python bench/marks_relief.py balls [--each 4] [--seed 900]
 python bench/marks_relief.py relighting [--each 3] [--seed 900] [--count 24]
 python bench/marks_relief.py light [--each 1] [--seed 77]
+python bench/marks_relief.py tones [--each 1] [--seed 77]
 python bench/marks_relief.py exact
 python bench/marks_relief.py speed [--megapixels 24]
 
 `plates` makes plates by `tests/truth/struck_plates.py`, which shares nothing with the relief;
-`light` leaves lamps on (`strange_light.py`); `exact` takes surfaces of closed form;
+`light` leaves lamps on (`strange_light.py`), `tones` develops by curves and by neighbourhood;
+`exact` takes surfaces of closed form;
 `speed` works through the command, decoding to height.
 """
 
@@ -317,9 +319,77 @@ ROOMS = {
 """What is asked of `strange_light.py`, by what it is called."""
 
 
+def gamma_18(v):
+    """Numbers by a power of 1.8 in place of the sRGB curve."""
+    return linear_of(v) ** (1 / 1.8)
+
+
+def video(v):
+    """Numbers by ITU-R BT.709-6, item 1.2."""
+    light = linear_of(v)
+    return np.where(light < 0.018, 4.5 * light, 1.099 * np.maximum(light, 1e-9) ** 0.45 - 0.099)
+
+
+def film(v):
+    """A toe and a shoulder: light over light and a part of it, shadows lifted (not tuned on)."""
+    light = linear_of(v)
+    return 0.05 + 0.95 * (light * 1.35 / (light + 0.35)) ** (1 / 2.2)
+
+
+def linear_of(v):
+    v = np.clip(v, 0, 1)
+    return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
+
+
+def exposed_alike(v):
+    """Each photograph exposed for its own mean, then a curve that lifts contrast."""
+    light = linear_of(v)
+    light = np.clip(light * 0.22 / light.mean(), 0, 1)
+    return lifted(0.35)(np.where(light <= 0.0031308, 12.92 * light,
+                                 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055))  # fmt: skip
+
+
+def wide_evened(v):
+    """Wide parts' contrast made 0.7 of it, fine parts' left."""
+    told = np.log(v + 0.004)
+    return np.exp(told - 0.3 * (cv2.GaussianBlur(told, (0, 0), v.shape[1] / 20) + 0.7))
+
+
+def by_tiles(v):
+    """Histograms of tiles evened within a limit (Zuiderveld, 1994; OpenCV's)."""
+    small = np.round(255 * np.clip(v, 0, 1)).astype(np.uint8)
+    return cv2.createCLAHE(1.5, (6, 6)).apply(small) / 255
+
+
+def sharpened(v):
+    """Fine contrast lifted: the picture less a blurred one of 1.2 px, half of it added."""
+    return v + 0.5 * (v - cv2.GaussianBlur(v, (0, 0), 1.2))
+
+
+TONES = {
+    "none": {},
+    "contrast lifted 0.35": {"tone": lifted(0.35)},
+    "contrast lifted 0.6": {"tone": lifted(0.6)},
+    "gamma 1.8": {"tone": gamma_18},
+    "video's": {"tone": video},
+    "film": {"tone": film},
+    "exposed alike, lifted": {"own_tone": exposed_alike},
+    "exposed by distance, lifted": {"even": True, "tone": lifted(0.35)},
+    "wide parts evened": {"own_tone": wide_evened},
+    "by tiles": {"own_tone": by_tiles},
+    "sharpened": {"own_tone": sharpened},
+    "each levelled": {"own_tone": levelled},
+}
+"""Ways to develop; the first three were looked at while the search was made, the rest were not."""
+
+
 def light(chosen):
     """Photographs in light that is not one torch's alone: what is told, and what is wrong."""
-    for name, asked in ROOMS.items():
+    rooms(chosen, ROOMS)
+
+
+def rooms(chosen, which):
+    for name, asked in which.items():
         for n in range(chosen.each):
             taken = photographed(np.random.default_rng([chosen.seed, n]), Room(**asked))
             names = tuple(f"{k:02d}" for k in range(len(taken.frames)))
@@ -334,9 +404,12 @@ def light(chosen):
             slopes = [one[:, :2] / one[:, 2:] for one in (made, true)]
             gentle = np.abs(slopes[1]).max(1) < 0.4
             steep = (slopes[0] * slopes[1])[gentle].sum() / (slopes[1][gentle] ** 2).sum()
+            curve, gain = relief.curve, relief.slope_gain
             print(f"{name}: normals {angle(made, true).mean():.2f} degrees, slopes {steep:.2f}, "
-                  f"other light {relief.other.usual:.2f}; {[t[:60] for t in relief.notices]}",
-                  flush=True)  # fmt: skip
+                  f"other light {relief.other.usual:.2f}; curve {curve.change:.2f}, "
+                  f"{curve.power:.2f}, known {curve.known}, doubt {curve.slopes_doubt:.2f}; gain "
+                  f"{gain.value:.2f} ({gain.low:.2f} to {gain.high:.2f}); "
+                  f"{[t[:60] for t in relief.notices]}", flush=True)  # fmt: skip
 
 
 def terms(ways):
@@ -404,7 +477,8 @@ def speed(chosen):
 def main():
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument(
-        "what", choices=["plates", "balls", "relighting", "light", "exact", "speed"]
+        "what",
+        choices=["plates", "balls", "relighting", "light", "tones", "exact", "speed"],
     )
     parser.add_argument("--each", type=int, default=2)
     parser.add_argument("--seed", type=int, default=900)
@@ -422,6 +496,8 @@ def main():
         relighting(chosen)
     elif chosen.what == "light":
         light(chosen)
+    elif chosen.what == "tones":
+        rooms(chosen, TONES)
     elif chosen.what == "exact":
         exact()
     else:
