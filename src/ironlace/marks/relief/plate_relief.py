@@ -56,6 +56,8 @@ ENCODINGS: tuple[Encoding, ...] = ("srgb", "linear")
 """In the order in which they are taken where nothing tells: photographs are mostly sRGB."""
 FALL_OFF = 1.15
 """Power of the sine of the torch's elevation by which rubbed and rusted iron mostly falls off."""
+GENTLE_DEG = 8.0
+"""Degrees from end to end up to which a flat plate has looked bent for a curve (5 in a trial)."""
 NINETY = 1.645
 """Standard deviations to each side that hold 90 % of a normal distribution."""
 NOT_WHITE = 0.85
@@ -232,11 +234,12 @@ def _said(found: Captured, slopes: _Slopes, encoding: str) -> tuple[str, ...]:
     """What a person should know of a relief, worst first."""
     said = list(found.notices)
     bend = slopes.bend_deg / slopes.lobe.gain  # fitted as if the metal were matt
+    like = " A tone curve steeper or flatter than was taken looks so, too." * (bend < GENTLE_DEG)
     if bend > BENT_DEG:
         said.insert(
             0,
             f"The plate is bent, by some {bend:.0f} degrees from end to end: its broad form is "
-            "known roughly, and its depths are those below it.",
+            f"known roughly, and its depths are those below it.{like}",
         )
     # of guessed torches it is said already that depths are not known
     curve = slopes.curve.told() if AMBIGUOUS not in found.notices else ""
@@ -426,7 +429,7 @@ def _cells_in_shade(lit: _Lit, light: Light, ball: Circle) -> NDArray[np.bool_]:
     if window is not None:
         top, left, inside = window
         y, x = np.nonzero(inside)
-        rows, columns = dark.shape
+        rows, columns = lit.grid.x.shape
         dark[(y + top) * rows // plate.shape[0], (x + left) * columns // plate.shape[1]] = True
     return dark
 

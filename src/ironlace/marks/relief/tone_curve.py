@@ -56,6 +56,8 @@ curve taken, and where it is another's or is not known. The standards for pictur
 themselves by 0.1. A judgement."""
 FLAT_RAD = 0.012
 """How far a plate that is not bent may still be, from middle to end, in tilt of its normal."""
+BENT_UNSURE = 0.5
+"""Share of a bend about one axis that may be taken for fall-off, either way. A judgement."""
 SHINE_SD = 0.1
 """Doubt of the power by which a plate's light falls off with the torch's height: metal's lobe."""
 OTHER_UNSURE = 0.7
@@ -158,7 +160,7 @@ class ToneCurve:
         true = self.power * _curved(light, self.change, self.middle)[0]
         out = np.exp(true - true[-1])
         out[table <= 0] = 0.0
-        return out.astype(np.float32)
+        return np.asarray(out, dtype=np.float32)
 
     def figures(self) -> dict[str, float | bool]:  # dict: figures by name, as JSON has them
         """What is told of it by number, alike in a page's answer and in `relief.json`."""
@@ -230,7 +232,8 @@ def curve_of(cells: Cells, fall_off: float) -> ToneCurve:
             bends=bends, bends_doubt=bends_doubt, doubt=POWER_SD[1], held=held, beside=beside,
             by_neighbourhood=True,
         )  # fmt: skip
-    if not shaped and abs(power - 1) < APART[1] * doubt:
+    # without a shape to prove a curve, two witnesses must agree on its steepness
+    if not shaped and (not held or abs(power - 1) < APART[1] * doubt):
         power = 1.0
     return ToneCurve(shape.change, middle, power, bends, bends_doubt, doubt, held, beside)
 
@@ -397,7 +400,9 @@ def _power(
     expected -= expected.mean(0)
     way = np.array(ways)
     response = way[:, :2] / way[:, 2:] * (1 - share)
-    within = _within(shape.fields[:, 1:3], expected[:, 1:3], response - response.mean(0))
+    reach = np.array([np.abs(cells.grid.x).max(), np.abs(cells.grid.y).max()])
+    answer = response - response.mean(0)
+    within = _within(shape.fields[:, 1:3], expected[:, 1:3], answer, reach / reach.max())
     bright = shape.fields[:, 0] + np.log(1 - cells.shares)  # of the torch alone
     between = _between(cells.lights, bright, fall_off)
     unsure = OTHER_UNSURE * float(np.median(cells.shares))
@@ -416,7 +421,7 @@ def _power(
     return 1 / seen, float(heavy.sum() ** -0.5) / seen, held
 
 
-def _within(fields: F64, expected: F64, response: F64) -> tuple[float, float]:
+def _within(fields: F64, expected: F64, response: F64, reach: F64) -> tuple[float, float]:
     """Fall-off seen over the plate against the torches', and its doubt.
 
     A plate may be bent about one axis besides, as sheet and plate are; a curve looks like a bend
@@ -427,28 +432,31 @@ def _within(fields: F64, expected: F64, response: F64) -> tuple[float, float]:
     count = len(fields)
     seen = fields.T.ravel()
 
-    def fit(columns: list[F64]) -> tuple[float, float, float]:
+    ratio = float(np.sqrt((response**2).mean() / (expected**2).mean()))
+
+    def fit(columns: list[F64]) -> tuple[float, float, float, float]:
         design = np.stack(columns, 1)
         solved = np.linalg.lstsq(design, seen, rcond=None)[0]
         rest = seen - design @ solved
         square = float(rest @ rest)
         free = max(2 * count - 2 - design.shape[1], 1)
         doubt = np.sqrt(square / free * np.linalg.pinv(design.T @ design)[0, 0])
-        return float(solved[0]), float(doubt), square
+        return float(solved[0]), float(doubt), square, abs(float(solved[-1]))
 
     flat = fit([expected.T.ravel()])
     bent = []
     for angle in np.arange(0.0, np.pi, np.pi / 18):
         along = np.array([np.cos(angle), np.sin(angle)])
-        bent.append(fit([expected.T.ravel(), np.outer(along, response @ along).ravel()]))
+        bow = np.outer(along * reach, response @ along)
+        bent.append(fit([expected.T.ravel(), bow.ravel()]))
     least = min(bent, key=lambda one: one[2])
     free = max(2 * count - 5, 1)
     gain = (flat[2] - least[2]) / 2 / max(least[2] / free, 1e-12)
     if gain > scipy.stats.f.isf(BY_CHANCE, 2, free):
-        return least[0], least[1]
+        # logarithms of light are no straight line over a strong bend
+        return least[0], float(np.hypot(least[1], BENT_UNSURE * least[3] * ratio))
     # what a flat plate may still be looks like so much fall-off
-    like = FLAT_RAD * float(np.sqrt((response**2).mean() / max((expected**2).mean(), 1e-9)))
-    return flat[0], float(np.hypot(flat[1], like))
+    return flat[0], float(np.hypot(flat[1], FLAT_RAD * ratio))
 
 
 def _between(lights: Sequence[Light], bright: F64, fall_off: float) -> tuple[float, float] | None:
