@@ -49,6 +49,8 @@ def test_a_matt_plate_needs_no_gain(made):
     gain = made[1].slope_gain
     assert gain.low <= 1.0 <= gain.high + 0.02
     assert gain.value == pytest.approx(1.0, abs=0.12)
+    assert not made[1].curve.is_other  # nor a curve but the usual one
+    assert not made[1].doubted
 
 
 def test_gains_follow_the_exposures(made, scene):
