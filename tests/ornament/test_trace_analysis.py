@@ -17,6 +17,7 @@ from ironlace.ornament import (
     drawing_from_svg,
     same_drawing,
 )
+from ironlace.ornament.trace_analysis import alone_in_words
 from ironlace.ornament.trace_limits import refuse_traceless, traceless_share
 
 
@@ -180,3 +181,11 @@ def test_it_is_a_job_and_about_the_drawing_that_was_asked_for():
     assert TRACE.takes_long(None, TraceAsked())
     assert TRACE.subject(TraceAsked("photograph 3")) == "photograph 3"
     assert TRACE.subject(TraceAsked("photograph 3", name="Bed")) == "Bed"
+
+
+def test_one_source_alone_says_that_nothing_tells_wear_from_ornament():
+    alone, with_mirror = {"layer": "gold", "name": "here"}, {"layer": "gold", "name": "mirror"}
+    (told,) = alone_in_words({"gathered": [alone]})
+    assert "called seen" in told
+    assert alone_in_words({"gathered": [alone, with_mirror]}) == []
+    assert alone_in_words({"gathered": [alone, with_mirror, {**alone, "layer": "red"}]}) == [told]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from typing import Any, Final
 
 import numpy as np
@@ -35,7 +36,13 @@ def traced_svg(traced: Traced) -> str:
     The photographs' names do not: the same drawing is the same file, whatever they are called.
     """
     measure = measure_in_words(traced.report)
-    told = " ".join([f"{measure[0].upper()}{measure[1:]}.", *_cautions(traced.report)])
+    told = " ".join(
+        [
+            f"{measure[0].upper()}{measure[1:]}.",
+            *_cautions(traced.report),
+            *alone_in_words(traced.report),
+        ]
+    )
     return drawing_svg(traced.drawing, evidence=True, told=told)
 
 
@@ -87,7 +94,7 @@ def trace_answer(traced: Traced) -> Answer:
     rows = tuple((grade, f"{part:.0f} mm") for grade, part in grades.items() if part > 0)
     return Answer(
         tuple(results),
-        (*sentences, *turned_in_words(report), *_cautions(report)),
+        (*sentences, *turned_in_words(report), *_cautions(report), *alone_in_words(report)),
         figures=report if how_near is None else {**report, "stated": how_near.told()},
         tables=(Table("Outline by grade", ("grade", "length"), rows),),
         files=(
@@ -105,6 +112,17 @@ def _cautions(report: dict[str, Any]) -> list[str]:
     """What was measured of the photographs that limits the drawing, in one sentence."""
     said = limits(report)
     return [f"What limits it: {'; '.join(said)}."] if said else []
+
+
+def alone_in_words(report: dict[str, Any]) -> list[str]:
+    """That an edge of worn paint looks like any other where one photograph stands alone."""
+    sources = Counter(one["layer"] for one in report.get("gathered", []))
+    if not sources or min(sources.values()) > 1:
+        return []
+    return [
+        "No mirror image, repeat or other photograph stands beside it to tell an edge of worn "
+        "paint from the ornament's own: where paint is gone, it is drawn as it is and called seen."
+    ]
 
 
 def _length_interval(traced: Traced) -> Interval | None:

@@ -20,9 +20,12 @@ _ROWS: Final = 16_384
 
 
 def looked_up(
-    picture: NDArray[Any], places_px: NDArray[np.floating[Any]], how: int = cv2.INTER_LINEAR
+    picture: NDArray[Any],
+    places_px: NDArray[np.floating[Any]],
+    how: int = cv2.INTER_LINEAR,
+    beyond: int = cv2.BORDER_REPLICATE,
 ) -> NDArray[Any]:
-    """What a picture shows at places between its pixels; beyond its rim as at the rim.
+    """What a picture shows at places between its pixels.
 
     Parameters
     ----------
@@ -32,6 +35,8 @@ def looked_up(
         Columns and rows, (..., 2); (0, 0) is the middle of the first pixel.
     how
         OpenCV's number for how pixels are weighed.
+    beyond
+        And for what lies beyond the picture's rim: as at the rim, if nothing else is said.
 
     Returns
     -------
@@ -51,8 +56,6 @@ def looked_up(
         flat = np.zeros((rows * wide, 2), np.float32)
         flat[: len(some)] = some
         table = flat.reshape(rows, wide, 2)
-        seen = cv2.remap(
-            picture, table[..., 0], table[..., 1], how, borderMode=cv2.BORDER_REPLICATE
-        )
+        seen = cv2.remap(picture, table[..., 0], table[..., 1], how, borderMode=beyond)
         out[begin : begin + len(some)] = seen.reshape(-1, *channels)[: len(some)]
     return out.reshape(*np.shape(places_px)[:-1], *channels)

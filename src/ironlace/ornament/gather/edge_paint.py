@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats, Ints
+from ironlace.photographs.looked_up import looked_up
 
 U8 = NDArray[np.uint8]
 
@@ -27,9 +28,6 @@ _BESIDE: Final = 2
 tenth of a millimetre each, the width of the smallest tooth that a camera shows."""
 _LEAST_BUMP_MM: Final = 0.003
 """Added to the unevenness before its logarithm: what noise alone makes."""
-
-_MOST_ROWS: Final = 30_000
-"""Points that are looked up at once: OpenCV takes no table of more than 32,766 rows."""
 
 
 def paint_measures(
@@ -68,12 +66,8 @@ def paint_measures(
     inwards = np.stack([-way[:, 1], way[:, 0]], axis=1) * gilt_side
     across = np.arange(-REACH_MM, REACH_MM + _APART_MM / 2, _APART_MM)
     places = points[:, None] + inwards[:, None] * across[:, None]
-    px = ((places - np.asarray(origin_mm)) * px_per_mm - 0.5).astype(np.float32)
-    seen = [
-        cv2.remap(picture, some[..., 0], some[..., 1], cv2.INTER_LINEAR)
-        for some in np.split(px, range(_MOST_ROWS, len(px), _MOST_ROWS))
-    ]
-    share = np.concatenate(seen).astype(np.float64) / 255.0
+    px = (places - np.asarray(origin_mm)) * px_per_mm - 0.5
+    share = looked_up(picture, px, beyond=cv2.BORDER_CONSTANT).astype(np.float64) / 255.0
     edge = points - inwards * (share.sum(axis=1) * _APART_MM)[:, None]
     bump = np.roll(edge, _BESIDE, axis=0) + np.roll(edge, -_BESIDE, axis=0) - 2.0 * edge
     uneven = np.sum(bump * inwards, axis=1)

@@ -23,6 +23,7 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.gathered import Gathered
 from ironlace.ornament.gather.loss_edges import shown_twice
 from ironlace.ornament.outline.drawing import FilledPlace
+from ironlace.photographs.looked_up import looked_up
 
 SKELETON_PX_PER_MM: Final = 8.0
 """Resolution at which middle lines are found; coarser than the flat, for speed."""
@@ -404,8 +405,8 @@ def _across(
     side = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
     reach = math.ceil(float(radius.max())) + 3
     offsets = np.arange(-reach, reach + 0.01, 0.25)
-    at = (walk[:, None] + side[:, None] * offsets[:, None]).astype(np.float32)
-    share = cv2.remap(small, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(np.float64) / 255.0
+    at = walk[:, None] + side[:, None] * offsets[:, None]
+    share = looked_up(small, at, beyond=cv2.BORDER_CONSTANT).astype(np.float64) / 255.0
     middle = len(offsets) // 2
     faded = share < _FADED
     right = np.maximum.accumulate(faded[:, middle:], axis=1)
