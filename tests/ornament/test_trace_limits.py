@@ -12,7 +12,9 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament import TRACE, PhotographsToTrace, TraceAsked, drawing_svg, trace_photographs
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.files.drawing_svg import drawing_from_svg
+from ironlace.ornament.trace_analysis import alone_in_words
 from ironlace.ornament.trace_asked import asked_before
+from ironlace.ornament.trace_limits import limits
 from ironlace.photographs import Lens
 from ray_cast import Scene, photograph
 
@@ -58,7 +60,9 @@ def test_a_photograph_too_blurred_for_hairlines_is_refused():
 
 def test_a_good_photograph_is_limited_by_nothing_and_true_within_what_is_stated():
     found = traced(SMALL)
-    assert len(TRACE.answer(found).sentences) == 1
+    assert limits(found.report) == []
+    # alone, it cannot tell wear from ornament, and says so last
+    assert list(TRACE.answer(found).sentences[1:]) == alone_in_words(found.report)
     assert 0.02 < found.report["photographs"][0]["within_mm"] < 0.12
 
 

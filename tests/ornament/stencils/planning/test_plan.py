@@ -51,7 +51,7 @@ def test_a_mesh_needs_no_bridges():
     plan = plan_sheets(ornaments.ornament(2), known_process("mesh-emulsion"), "bridges")
     assert plan.report["bridges"] == 0
     assert len(plan.sheets) == 1
-    assert plan.report["proof"][0]["laid"][0]["covered"] == pytest.approx(1.0)
+    assert plan.report["proof"][0]["laid"][0]["covered"] == pytest.approx(1.0, abs=1e-5)
 
 
 def test_colours_get_sheets_of_their_own_with_a_trap(laser):
