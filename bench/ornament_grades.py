@@ -34,6 +34,7 @@ from ironlace.ornament.gather.gathered import doubted_by_mirror  # noqa: E402
 from ironlace.ornament.gather.graded_outline import graded  # noqa: E402
 from ironlace.ornament.outline.trace import trace  # noqa: E402
 from ironlace.ornament.trace_stages import gather_and_bridge  # noqa: E402
+from painted_maps import gilt_map  # noqa: E402
 from thrown_light import scrolls_and_dots  # noqa: E402
 
 PPM = 16.0
@@ -198,17 +199,7 @@ def _seen(paint, lost, rng, *, sharp: bool, moved: bool) -> GiltMap:
         matrix = np.array([[c, -s, dx + w / 2 * (1 - c)], [s, c, dy - w / 2 * s]])
         shown = cv2.warpAffine(shown, matrix, (w, h), flags=cv2.INTER_LINEAR)
     shown = cv2.GaussianBlur(shown, (0, 0), 0.7) + rng.normal(0, 4.0, paint.shape)
-    h, w = paint.shape
-    return GiltMap(
-        np.clip(shown, 0, 255).astype(np.uint8),
-        np.ones((h // 3, w // 3), np.float32),
-        PPM,
-        (0.0, 0.0),
-        np.zeros((h, w), np.uint8),
-        (0.5, 0.35, 0.1),
-        (0.02, 0.02, 0.02),
-        0.01,
-    )
+    return gilt_map(np.clip(shown, 0, 255).astype(np.uint8), PPM)
 
 
 def told(case: str, worn: Worn) -> tuple[float, ...]:

@@ -8,12 +8,12 @@ PPM = 12.0
 SIZE = (150.0, 110.0)
 
 
-def gilt_map(coverage: np.ndarray) -> GiltMap:
+def gilt_map(coverage: np.ndarray, px_per_mm: float = PPM) -> GiltMap:
     h, w = coverage.shape
     return GiltMap(
         coverage,
         np.ones((h // 3, w // 3), np.float32),
-        PPM,
+        px_per_mm,
         (0.0, 0.0),
         np.zeros((h, w), np.uint8),
         (0.5, 0.35, 0.1),
