@@ -1,5 +1,6 @@
 """How pages look in a real browser: one screen, one family of type, a head of one row, in print."""
 
+import time
 from urllib.parse import urlsplit
 
 import numpy as np
@@ -141,13 +142,26 @@ def test_every_letter_is_of_our_type_and_nothing_is_asked_of_another_host(look, 
     assert {urlsplit(url).netloc for url in page.asked} == {urlsplit(address).netloc}
 
 
-def test_nothing_jumps_when_the_type_comes(look):
-    page = look(MACHINE, viewport=DESKTOP)
+@pytest.mark.parametrize("late", ["otf", "jpg"])
+def test_nothing_jumps_when_type_or_pictures_come_late(chromium, address, late):
+    context = chromium.new_context(base_url=address, viewport=DESKTOP)
+    page = context.new_page()
+    held_back = []
+
+    def hold_back(route):
+        held_back.append(route.request.url)
+        time.sleep(0.4)  # one after the other, as over a poor wireless
+        route.continue_()
+
+    page.route(f"**/*.{late}*", hold_back)
+    page.goto(MACHINE, wait_until="networkidle")
     shifted = page.evaluate(
         "new Promise(done => { let sum = 0; new PerformanceObserver(list => {"
         " for (const e of list.getEntries()) sum += e.value; })"
         ".observe({type: 'layout-shift', buffered: true}); setTimeout(() => done(sum), 300); })"
     )
+    context.close()
+    assert held_back
     assert shifted < 0.02
 
 

@@ -30,5 +30,5 @@ def test_the_style_names_only_files_of_the_bench(person):
     assert {f'"{face.file}"' for face in FACES} <= set(named)
     for address in named:
         assert person.get(static(address.strip('"'))).status_code == 200
-    assert style.count("font-display: swap") == len(FACES)
+    assert style.count("font-display: optional") == len(FACES)
     assert "http" not in style
