@@ -20,7 +20,7 @@ def test_a_page_fetches_its_faces_ahead_and_lets_them_in(person):
     ahead = re.findall(
         r'<link rel="preload" href="([^"]+)" as="font" type="font/otf" crossorigin>', page.text
     )
-    assert ahead == [static(face.file) for face in FACES if face.style == "normal"]
+    assert ahead == [static(face.file) for face in FACES]
     assert "font-src 'self'" in page.headers["content-security-policy"]
 
 

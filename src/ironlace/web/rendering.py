@@ -64,7 +64,7 @@ def _environment() -> Environment:
     environment.globals |= {
         "to": addresses,
         "static": static,
-        "first_faces": [face.file for face in FACES if face.style == "normal"],
+        "faces": [face.file for face in FACES],
         "Grade": Grade,
         "caution_for": caution_for,
         "cautions_called_for": called_for,
