@@ -167,8 +167,9 @@ def test_the_page_composes_as_the_program_reads(chromium, made):
     page.close()
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("where", [DESKTOP, PHONE], ids=["desktop", "phone"])
+@pytest.mark.parametrize(
+    ("where", "scheme"), [(DESKTOP, "dark"), (PHONE, "light")], ids=["desktop", "phone"]
+)
 def test_the_pages_are_accessible_and_fit(chromium, made, scheme, where):
     folder, address = made
     context = chromium.new_context(viewport=where, color_scheme=scheme, bypass_csp=True)

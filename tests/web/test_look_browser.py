@@ -199,8 +199,9 @@ def test_a_folders_name_is_not_written_otherwise(look):
     )
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("viewport", [DESKTOP, PHONE], ids=["desktop", "phone"])
+@pytest.mark.parametrize(
+    ("viewport", "scheme"), [(DESKTOP, "dark"), (PHONE, "light")], ids=["desktop", "phone"]
+)
 def test_the_new_pages_are_accessible_and_fit(look, scheme, viewport):
     found = []
     for path in ("/", MACHINE, f"{MACHINE}?step=marks", f"{MACHINE}/whole"):

@@ -53,8 +53,9 @@ def settle(page):
     assert page.get_by_text("The bench gave no answer").count() == 0
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("where", [DESKTOP, PHONE], ids=["desktop", "phone"])
+@pytest.mark.parametrize(
+    ("where", "scheme"), [(DESKTOP, "dark"), (PHONE, "light")], ids=["desktop", "phone"]
+)
 def test_every_survey_page_is_accessible_and_fits(chromium, address, scheme, where):
     _, dating = address
     context = chromium.new_context(viewport=where, color_scheme=scheme, bypass_csp=True)
