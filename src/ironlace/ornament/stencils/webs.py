@@ -22,6 +22,7 @@ from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.facing import may_be_narrow, narrow_rings, small_for
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.regions import (
+    areas_of,
     as_region,
     clipped_to_box,
     clusters,
@@ -745,16 +746,20 @@ def _narrow_of(parts: NDArray[np.object_], least_mm: float) -> list[list[Polygon
     inner = shapely.buffer(parts, -reach, quad_segs=8)
     opened = shapely.buffer(inner, reach * 1.004, quad_segs=8)
     # the rounding off of a corner is no narrow place; an opening that is nowhere wider is one whole
-    gone = shapely.is_empty(inner).tolist()
+    gone = np.asarray(shapely.is_empty(inner))
     rest = shapely.difference(parts, opened)
-    for at, whole, piece in zip(asked.tolist(), gone, rest, strict=True):
-        out[at] = [p for p in polygons_of(piece) if whole or is_narrow_place(p, least_mm)]
+    bits, of = areas_of(rest)
+    narrow = gone[of] | are_narrow_places(bits, least_mm)
+    for at, place in zip(asked[of[narrow]].tolist(), bits[narrow], strict=True):
+        out[at].append(place)
     return out
 
 
-def is_narrow_place(rest: Polygon, least_mm: float) -> bool:
+def are_narrow_places(rest: NDArray[np.object_], least_mm: float) -> NDArray[np.bool_]:
     """Whether what a disc does not reach is longer than it is wide, and no hair along an edge.
 
     Chords that stand for the disc leave hairs, on a long edge as long as any narrow place.
     """
-    return rest.length > 4.0 * least_mm and rest.area > _CHORDS * least_mm * rest.length / 2.0
+    length = shapely.length(rest)
+    wide = shapely.area(rest) > _CHORDS * least_mm * length / 2.0
+    return np.asarray((length > 4.0 * least_mm) & wide)

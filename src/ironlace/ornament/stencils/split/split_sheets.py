@@ -27,7 +27,7 @@ from ironlace.ornament.stencils.regions import (
     polygons_of,
     straight_lines,
 )
-from ironlace.ornament.stencils.webs import Web, edge_lines, is_narrow_place
+from ironlace.ornament.stencils.webs import Web, are_narrow_places, edge_lines
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -391,8 +391,7 @@ def _narrow_places(shapes: NDArray[np.object_], reach: float) -> tuple[Ints, NDA
     narrow = np.asarray(shapely.difference(shapes[at], _opened(shapes[at], reach)), dtype=object)
     # what is no longer than it is wide is the rounding off of a corner
     bits, owner = shapely.get_parts(narrow, return_index=True)
-    long = shapely.length(bits) > 8.0 * reach
-    long[long] = [is_narrow_place(p, 2.0 * reach) for p in bits[long]]
+    long = are_narrow_places(bits, 2.0 * reach)
     found = np.unique(owner[long])
     return at[found], narrow[found]
 
