@@ -19,7 +19,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ironlace.evidence.arrays import Floats, Ints
-from ironlace.ornament.stencils.facing import may_be_narrow, narrow_rings, small_for
+from ironlace.ornament.stencils.facing import LONG, may_be_narrow, narrow_rings, small_for
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.regions import (
     areas_of,
@@ -740,7 +740,7 @@ def narrow_openings(
 def _narrow_of(parts: NDArray[np.object_], least_mm: float) -> list[list[Polygon]]:
     """Narrow places of each opening, by itself."""
     out: list[list[Polygon]] = [[] for _ in parts]
-    asked = np.flatnonzero(may_be_narrow(parts, least_mm))
+    asked = np.flatnonzero(may_be_narrow(parts, least_mm, LONG))
     parts = parts[asked]
     reach = least_mm * _SLACK / 2.0
     inner = shapely.buffer(parts, -reach, quad_segs=8)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Ints
-from ironlace.ornament.stencils.facing import may_be_narrow
+from ironlace.ornament.stencils.facing import LONG, may_be_narrow
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
     as_region,
@@ -387,7 +387,7 @@ def wide_enough(
 def _narrow_places(shapes: NDArray[np.object_], reach: float) -> tuple[Ints, NDArray[np.object_]]:
     """Numbers of shapes that have a place narrower than twice a reach, and those places of each."""
     parts, of = shapely.get_parts(shapes, return_index=True)
-    at = np.unique(of[may_be_narrow(np.asarray(parts, dtype=object), 2.0 * reach)])
+    at = np.unique(of[may_be_narrow(np.asarray(parts, dtype=object), 2.0 * reach, LONG)])
     narrow = np.asarray(shapely.difference(shapes[at], _opened(shapes[at], reach)), dtype=object)
     # what is no longer than it is wide is the rounding off of a corner
     bits, owner = shapely.get_parts(narrow, return_index=True)
