@@ -43,6 +43,10 @@ lies at least: on a rounded end 1.57, about a disc that just goes not out again 
 LONG: Final = 2.2
 """The same where only places count that are twice as long as wide: a tip of 39 degrees has 2.8."""
 
+_NEAR: Final = 3.0
+"""How many times as far from an outline that faces another as is asked, holes are looked at: what
+is narrow is so by outlines no farther than once."""
+
 _SMALL: Final = 1.1
 """By which factor of what any area without a disc must have, an area is no small one."""
 
@@ -102,8 +106,9 @@ def narrow_rings(
         # from the middle of piece `one` to the nearest point of piece `two`
         to, near = pieces.nearest(middle[one], two, reach)
         ahead = near[_dot(normal[one[near]], to) > _AHEAD]
-        one, two = one[ahead], two[ahead]
-        found[ring[one[pieces.apart(middle[one], one, length[one] / 2.0, two, along)]]] = True
+        at = one[ahead]
+        far = pieces.apart(middle[at], at, length[at] / 2.0, two[ahead], along)
+        found[ring[at[far]]] = True
     corner = np.flatnonzero(bend < -_BEND)
     if len(corner):
         there = KDTree(start[corner]).sparse_distance_matrix(
@@ -166,9 +171,7 @@ class _Pieces:
         """Length of the ring of each piece, (n,)."""
         return np.asarray(np.bincount(self.ring, weights=self.length)[self.ring])
 
-    def apart(
-        self, points: Floats, own: Ints, beyond: Floats, piece: Ints, along: float
-    ) -> Bools:
+    def apart(self, points: Floats, own: Ints, beyond: Floats, piece: Ints, along: float) -> Bools:
         """Which pieces lie so many times as far off along a ring as straight across, or on another.
 
         Points (n, 2) lie so far ``beyond`` the start of their ``own`` pieces.
@@ -196,23 +199,57 @@ def _ahead(one: Floats, two: Floats, to: Floats) -> Floats:
     return np.asarray(np.where(between, 1.0, cosine))
 
 
-def may_be_narrow(
-    areas: NDArray[np.object_], within_mm: float, along: float = _ALONG
-) -> Bools:
+def may_be_narrow(areas: NDArray[np.object_], within_mm: float, along: float = _ALONG) -> Bools:
     """Which polygons may have a place where no disc of a width goes through; the others have none.
 
-    ``along`` is as of `narrow_rings`.
-
     One that is nowhere so wide has less area than half that width times its outline: every point
-    of it lies nearer to the outline than that.
+    of it lies nearer to the outline than that. ``along`` is as of `narrow_rings`.
     """
     if len(areas) == 0:
         return np.zeros(0, np.bool_)
-    rings, area = shapely.get_rings(areas, return_index=True)
-    outer = np.diff(area, prepend=-1) != 0
-    narrow = narrow_rings(rings, area, np.where(outer, 1.0, -1.0), within_mm, along)
+    _, area, _, narrow = _rings_of(areas, within_mm, along)
     found = np.bincount(area[narrow], minlength=len(areas)) > 0
     return np.asarray(found | small_for(areas, within_mm))
+
+
+def where_narrow(
+    areas: NDArray[np.object_], within_mm: float, along: float = _ALONG
+) -> tuple[Ints, NDArray[np.object_]]:
+    """Which polygons may have a narrow place, as of `may_be_narrow`, and what to look for it in.
+
+    That is each of them without holes that lie far from any outline that faces another: a net of
+    2,000 holes is then asked round a few of them. Where holes are gone it is wider than it was, so
+    that nothing else is narrow in it.
+    """
+    if len(areas) == 0:
+        return np.zeros(0, np.int64), areas
+    rings, area, outer, narrow = _rings_of(areas, within_mm, along)
+    found = np.bincount(area[narrow], minlength=len(areas)) > 0
+    small = small_for(areas, within_mm)
+    kept = outer | small[area]
+    bounds = shapely.bounds(rings)
+    grown = bounds[narrow] + _NEAR * within_mm * np.array([-1.0, -1.0, 1.0, 1.0])
+    boxes = np.asarray(shapely.box(*bounds.T), dtype=object)
+    near, ring = shapely.STRtree(boxes).query(np.asarray(shapely.box(*grown.T), dtype=object))
+    kept[ring[area[narrow][near] == area[ring]]] = True
+    asked = np.flatnonzero(found | small)
+    kept &= (found | small)[area]
+    number = np.searchsorted(asked, area[kept])
+    return asked, np.asarray(shapely.polygons(rings[kept], indices=number), dtype=object)
+
+
+def _rings_of(
+    areas: NDArray[np.object_], within_mm: float, along: float
+) -> tuple[NDArray[np.object_], Ints, Bools, Bools]:
+    """Outlines of areas, the area of each, whether it is an outer one, and which are narrow."""
+    rings, area = shapely.get_rings(areas, return_index=True)
+    outer = np.diff(area, prepend=-1) != 0
+    return (
+        rings,
+        area,
+        outer,
+        narrow_rings(rings, area, np.where(outer, 1.0, -1.0), within_mm, along),
+    )
 
 
 def small_for(areas: NDArray[np.object_], within_mm: float) -> Bools:

@@ -52,7 +52,8 @@ class Shores:
         inner = self.islands[self.part[own] - 1] != own
         order = np.lexsort((own, inner, self.part[own]))
         island = self.part[own[order]] - 1
-        return list(np.atleast_1d(shapely.polygons(self._loops[own[order]], indices=island)))
+        shapes = shapely.polygons(self._loops[own[order]], indices=island)
+        return list(np.asarray(shapes, dtype=object))
 
     @cached_property
     def _loops(self) -> NDArray[np.object_]:

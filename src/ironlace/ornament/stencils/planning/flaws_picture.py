@@ -51,6 +51,9 @@ _POLYGON: Final = 3
 _MOST_HATCHED: Final = 3000
 """Flaws that are hatched; beyond, outline and number must do (tuned; on what was not kept)."""
 
+_LEAST_LINE_MM: Final = 0.002
+"""Two of the last decimals that are written: shorter lines of a hatching are left out."""
+
 _LEAST_LETTER_MM: Final = 0.5
 """To be read on the screen, brought nearer; the table says where each place is."""
 
@@ -278,10 +281,12 @@ def _hatching(shapes: NDArray[np.object_], slope: Floats) -> list[str]:
     at = v[edge] + share * (v[edge + 1] - v[edge])
     own = of[edge]
     order = np.lexsort((at, line, own))
+    # a line that only touches a corner is told as no line at all
+    order = order[np.repeat(np.diff(at[order].reshape(-1, 2), axis=1)[:, 0] > _LEAST_LINE_MM, 2)]
     own, line, at = own[order], line[order], at[order]
     across = line * apart[own] + first[own]
     ends = np.stack([across + at, slope[own] * (across - at)], axis=1) / 2.0
-    told = ["M%.3f %.3fL%.3f %.3f" % tuple(both) for both in ends.reshape(-1, 4).tolist()]
+    told = [f"M{a:.3f} {b:.3f}L{c:.3f} {d:.3f}" for a, b, c, d in ends.reshape(-1, 4).tolist()]
     lines = np.bincount(own[::2], minlength=len(shapes))
     last = np.cumsum(lines).tolist()
     return [
