@@ -84,21 +84,9 @@ def narrow_rings(
 
     reach = _BEYOND * within_mm
     lighter, found = _lighter(rings, _COARSE * within_mm)
-    xy, ring = shapely.get_coordinates(shapely.segmentize(lighter, within_mm), return_index=True)
-    begin = np.flatnonzero(np.diff(ring) == 0)
-    start, piece, ring = xy[begin], xy[begin + 1] - xy[begin], ring[begin]
-    length = np.maximum(np.hypot(*piece.T), 1e-12)
-    turn = np.where(shapely.is_ccw(lighter), 1.0, -1.0) * inward
-    normal = np.stack([-piece[:, 1], piece[:, 0]], axis=1) * (turn[ring] / length)[:, None]
-    before = _before(ring)
-    last = normal[before]
-    bend = (last[:, 0] * normal[:, 1] - last[:, 1] * normal[:, 0]) * turn[ring]
-    after = np.empty_like(before)
-    after[before] = np.arange(len(before))
-    # the nearest point of a piece is one of the outline's if it lies within, or the corner there
-    # points into the area
-    pieces = _Pieces(start, piece, length, bend < -1e-9, (bend < -1e-9)[after], ring)
-    middle = start + piece / 2.0
+    pieces, normal, last, bend = _pieces_of(shapely.segmentize(lighter, within_mm), inward)
+    start, length, ring = pieces.start, pieces.length, pieces.ring
+    middle = start + pieces.along / 2.0
     tree = KDTree(middle)
     pairs = tree.query_pairs(reach + within_mm / 2.0, output_type="ndarray")
     pairs = pairs[group[ring[pairs[:, 0]]] == group[ring[pairs[:, 1]]]]
@@ -122,6 +110,27 @@ def narrow_rings(
         at, two = at[ahead], two[ahead]
         found[ring[at[pieces.apart(start[at], at, np.zeros(len(at)), two, along)]]] = True
     return found
+
+
+def _pieces_of(
+    rings: NDArray[np.object_], inward: Floats
+) -> tuple[_Pieces, Floats, Floats, Floats]:
+    """Pieces of rings, each one's normal and that of the piece before it, and how they bend."""
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    begin = np.flatnonzero(np.diff(ring) == 0)
+    start, piece, ring = xy[begin], xy[begin + 1] - xy[begin], ring[begin]
+    length = np.maximum(np.hypot(*piece.T), 1e-12)
+    turn = np.where(shapely.is_ccw(rings), 1.0, -1.0) * inward
+    normal = np.stack([-piece[:, 1], piece[:, 0]], axis=1) * (turn[ring] / length)[:, None]
+    before = _before(ring)
+    last = normal[before]
+    bend = (last[:, 0] * normal[:, 1] - last[:, 1] * normal[:, 0]) * turn[ring]
+    after = np.empty_like(before)
+    after[before] = np.arange(len(before))
+    # the nearest point of a piece is one of the outline's if it lies within, or the corner there
+    # points into the area
+    bent = bend < -1e-9
+    return _Pieces(start, piece, length, bent, bent[after], ring), normal, last, bend
 
 
 def _lighter(rings: NDArray[np.object_], tolerance_mm: float) -> tuple[NDArray[np.object_], Bools]:
