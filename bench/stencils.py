@@ -3,7 +3,10 @@
 Run: python bench/stencils.py [ornaments] [--large]; 200 ornaments take some minutes.
 """
 
+import resource
+import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -170,14 +173,41 @@ def changed(seeds) -> None:
     )
 
 
+def command(sizes) -> None:
+    """The command itself as a process: Python's start, the plan, every file and the laying PDF."""
+    with tempfile.TemporaryDirectory() as folder:
+        for size in sizes:
+            drawing = Path(folder) / f"net-{size}.svg"
+            drawing.write_text(ornaments.net(np.random.default_rng(3), size), encoding="utf-8")
+            for hold in ("bridges", "split"):
+                words = ["ornament", "stencil", str(drawing), "--process", "film-laser"]
+                words += ["--hold", hold, "--out", str(Path(folder) / f"{hold}-{size}")]
+                before = resource.getrusage(resource.RUSAGE_CHILDREN)
+                subprocess.run(
+                    [sys.executable, "-m", "ironlace", *words], check=True, capture_output=True
+                )
+                after = resource.getrusage(resource.RUSAGE_CHILDREN)
+                took = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+                # the most of any so far
+                print(
+                    f"{size:6d} islands, {hold}, the command: {took:.1f} s CPU, "
+                    f"{after.ru_maxrss / 1024:.0f} MB at most"
+                )
+
+
 def moved(sizes) -> None:
-    """A bridge moved, all others kept, by what is remembered: the first and a later change."""
+    """A bridge moved, all others kept, by what is remembered: the first and a later change.
+
+    Then the first change again where nothing is, as of a drawing read from disk.
+    """
     for size in sizes:
         svg = ornaments.net(np.random.default_rng(3), size)
         prepared = prepare(svg, PROCESS, "bridges")
         plan = plan_sheets(svg, PROCESS, "bridges", prepared=prepared)
         took = []
-        for change in range(3):
+        for change in range(4):
+            if change == 3:
+                prepared = prepare(svg, PROCESS, "bridges")
             lines = [b.line for b in plan.layers[0].bridges]
             gone = lines.pop(len(lines) // 2 + 7 * change)
             along = np.array([gone.bx - gone.ax, gone.by - gone.ay])
@@ -187,8 +217,11 @@ def moved(sizes) -> None:
             begun = time.process_time()
             plan = plan_sheets(svg, PROCESS, "bridges", prepared=prepared, wishes=wishes)
             took.append(time.process_time() - begun)
-        told = ", ".join(f"{seconds:.2f}" for seconds in took)
-        print(f"a bridge moved at {size} islands, three times one after another: {told} s CPU")
+        *told, cold = [f"{seconds:.2f}" for seconds in took]
+        print(
+            f"a bridge moved at {size} islands, three times one after another: {', '.join(told)} "
+            f"s CPU; with nothing remembered {cold}"
+        )
 
 
 if __name__ == "__main__":
@@ -197,6 +230,7 @@ if __name__ == "__main__":
     sizes = [100, 1000, 2000, *([10_000] if "--large" in sys.argv else [])]
     by_size(sizes)
     whole(sizes)
+    command([200, 2000])
     changed(range(40))
     moved([200, 2000])
     proof(counts[0] if counts else 200)

@@ -1,8 +1,9 @@
 """The `ironlace` command: its groups, and how an error ends it."""
 
+import gc
 import os
 import sys
-from typing import Annotated
+from typing import Annotated, Final
 
 import typer
 from sqlalchemy.exc import SQLAlchemyError
@@ -25,6 +26,10 @@ from ironlace.cli.tray_commands import add_to as add_tray_commands
 from ironlace.cli.workshop_commands import add_to as add_workshop_commands
 from ironlace.evidence.errors import IronlaceError
 from ironlace.workshop.store.faults import in_words
+
+_OBJECTS_MADE: Final = 100_000
+"""New objects after which the memory is looked through for rings of them, of which a command leaves
+few: after 700, as Python sets out, that takes a tenth of a long command (tuned)."""
 
 app = typer.Typer(
     name="ironlace",
@@ -68,6 +73,7 @@ def _program(
 
 def main(words: list[str] | None = None) -> None:
     """Run the command line; ends the process with its exit code."""
+    gc.set_threshold(_OBJECTS_MADE)
     try:
         app(args=with_json_files(sys.argv[1:] if words is None else words), prog_name="ironlace")
     except IronlaceError as error:

@@ -3,12 +3,14 @@
 Drawing an area in and out again by a disc tells every narrow place exactly, and takes most of the
 time of a plan, though few areas have one. A narrow place has an outline that faces another, or
 itself, across less than the disc is wide: from a corner, or a point between two, the nearest point
-of a piece of outline lies ahead and no farther than that. Where nothing does, nothing is narrow.
+of a piece of outline lies ahead and no farther than that, and is not just round a corner. Where
+nothing does, nothing is narrow.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -34,12 +36,27 @@ _BEND: Final = 0.3
 """Sine of the angle from which a corner that points into an area is asked itself: beyond it, the
 pieces on either side say too little of what lies ahead of it."""
 
+_ALONG: Final = 1.7
+"""How many times farther along an outline than straight across a piece of it that faces another
+lies at least: on a rounded end 1.57, about a disc that just goes not out again 1.75."""
+
+LONG: Final = 2.2
+"""The same where only places count that are twice as long as wide: a tip of 39 degrees has 2.8."""
+
+_NEAR: Final = 3.0
+"""How many times as far from an outline that faces another as is asked, holes are looked at: what
+is narrow is so by outlines no farther than once."""
+
 _SMALL: Final = 1.1
 """By which factor of what any area without a disc must have, an area is no small one."""
 
 
 def narrow_rings(
-    rings: NDArray[np.object_], group: Ints, inward: Floats, within_mm: float
+    rings: NDArray[np.object_],
+    group: Ints,
+    inward: Floats,
+    within_mm: float,
+    along: float = _ALONG,
 ) -> Bools:
     """Which rings face one of their own group, or themselves, across less than a distance.
 
@@ -53,6 +70,9 @@ def narrow_rings(
         1 where what is asked lies on the inner side of a ring, -1 where on its outer side, (n,).
     within_mm
         The distance.
+    along
+        What lies no more than so many times as far off along a ring is round a corner, and faces
+        it not.
 
     >>> bar = shapely.linearrings([(0, 0), (9, 0), (9, 1), (0, 1)])
     >>> for asked in (0.9, 1.1):
@@ -64,28 +84,19 @@ def narrow_rings(
 
     reach = _BEYOND * within_mm
     lighter, found = _lighter(rings, _COARSE * within_mm)
-    xy, ring = shapely.get_coordinates(shapely.segmentize(lighter, within_mm), return_index=True)
-    begin = np.flatnonzero(np.diff(ring) == 0)
-    start, along, ring = xy[begin], xy[begin + 1] - xy[begin], ring[begin]
-    length = np.maximum(np.hypot(*along.T), 1e-12)
-    turn = np.where(shapely.is_ccw(lighter), 1.0, -1.0) * inward
-    normal = np.stack([-along[:, 1], along[:, 0]], axis=1) * (turn[ring] / length)[:, None]
-    before = _before(ring)
-    last = normal[before]
-    bend = (last[:, 0] * normal[:, 1] - last[:, 1] * normal[:, 0]) * turn[ring]
-    after = np.empty_like(before)
-    after[before] = np.arange(len(before))
-    # the nearest point of a piece is one of the outline's if it lies within, or the corner there
-    # points into the area
-    pieces = _Pieces(start, along, length, bend < -1e-9, (bend < -1e-9)[after])
-    middle = start + along / 2.0
+    pieces, normal, last, bend = _pieces_of(shapely.segmentize(lighter, within_mm), inward)
+    start, length, ring = pieces.start, pieces.length, pieces.ring
+    middle = start + pieces.along / 2.0
     tree = KDTree(middle)
     pairs = tree.query_pairs(reach + within_mm / 2.0, output_type="ndarray")
     pairs = pairs[group[ring[pairs[:, 0]]] == group[ring[pairs[:, 1]]]]
     for one, two in (pairs.T, pairs.T[::-1]):
         # from the middle of piece `one` to the nearest point of piece `two`
         to, near = pieces.nearest(middle[one], two, reach)
-        found[ring[one[near[_dot(normal[one[near]], to) > _AHEAD]]]] = True
+        ahead = near[_dot(normal[one[near]], to) > _AHEAD]
+        at = one[ahead]
+        far = pieces.apart(middle[at], at, length[at] / 2.0, two[ahead], along)
+        found[ring[at[far]]] = True
     corner = np.flatnonzero(bend < -_BEND)
     if len(corner):
         there = KDTree(start[corner]).sparse_distance_matrix(
@@ -95,9 +106,31 @@ def narrow_rings(
         own = group[ring[at]] == group[ring[two]]
         at, two = at[own], two[own]
         to, near = pieces.nearest(start[at], two, reach)
-        at = at[near]
-        found[ring[at[_ahead(last[at], normal[at], to) > _AHEAD]]] = True
+        ahead = near[_ahead(last[at[near]], normal[at[near]], to) > _AHEAD]
+        at, two = at[ahead], two[ahead]
+        found[ring[at[pieces.apart(start[at], at, np.zeros(len(at)), two, along)]]] = True
     return found
+
+
+def _pieces_of(
+    rings: NDArray[np.object_], inward: Floats
+) -> tuple[_Pieces, Floats, Floats, Floats]:
+    """Pieces of rings, each one's normal and that of the piece before it, and how they bend."""
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    begin = np.flatnonzero(np.diff(ring) == 0)
+    start, piece, ring = xy[begin], xy[begin + 1] - xy[begin], ring[begin]
+    length = np.maximum(np.hypot(*piece.T), 1e-12)
+    turn = np.where(shapely.is_ccw(rings), 1.0, -1.0) * inward
+    normal = np.stack([-piece[:, 1], piece[:, 0]], axis=1) * (turn[ring] / length)[:, None]
+    before = _before(ring)
+    last = normal[before]
+    bend = (last[:, 0] * normal[:, 1] - last[:, 1] * normal[:, 0]) * turn[ring]
+    after = np.empty_like(before)
+    after[before] = np.arange(len(before))
+    # the nearest point of a piece is one of the outline's if it lies within, or the corner there
+    # points into the area
+    bent = bend < -1e-9
+    return _Pieces(start, piece, length, bent, bent[after], ring), normal, last, bend
 
 
 def _lighter(rings: NDArray[np.object_], tolerance_mm: float) -> tuple[NDArray[np.object_], Bools]:
@@ -124,6 +157,7 @@ class _Pieces:
     length: Floats
     bent_at_start: Bools
     bent_at_end: Bools
+    ring: Ints
 
     def nearest(self, points: Floats, piece: Ints, reach: float) -> tuple[Floats, Ints]:
         """Directions from points to the nearest point of a piece each, and which are in reach."""
@@ -135,6 +169,28 @@ class _Pieces:
         asked &= (share <= 1) | self.bent_at_end[piece]
         near = np.flatnonzero((far < reach) & (far > 1e-9) & asked)
         return away[near] / far[near, None], near
+
+    @cached_property
+    def _run(self) -> Floats:
+        """How far along all rings each piece begins, (n + 1,)."""
+        return np.concatenate([[0.0], np.cumsum(self.length)])
+
+    @cached_property
+    def _whole(self) -> Floats:
+        """Length of the ring of each piece, (n,)."""
+        return np.asarray(np.bincount(self.ring, weights=self.length)[self.ring])
+
+    def apart(self, points: Floats, own: Ints, beyond: Floats, piece: Ints, along: float) -> Bools:
+        """Which pieces lie so many times as far off along a ring as straight across, or on another.
+
+        Points (n, 2) lie so far ``beyond`` the start of their ``own`` pieces.
+        """
+        away, line = self.start[piece] - points, self.along[piece]
+        share = np.clip(-_dot(away, line) / self.length[piece] ** 2, 0.0, 1.0)
+        straight = np.hypot(*(away + share[:, None] * line).T)
+        run = np.abs(self._run[piece] + share * self.length[piece] - self._run[own] - beyond)
+        run = np.minimum(run, self._whole[own] - run)
+        return np.asarray((self.ring[own] != self.ring[piece]) | (run > along * straight))
 
 
 def _dot(one: Floats, two: Floats) -> Floats:
@@ -152,19 +208,57 @@ def _ahead(one: Floats, two: Floats, to: Floats) -> Floats:
     return np.asarray(np.where(between, 1.0, cosine))
 
 
-def may_be_narrow(areas: NDArray[np.object_], within_mm: float) -> Bools:
+def may_be_narrow(areas: NDArray[np.object_], within_mm: float, along: float = _ALONG) -> Bools:
     """Which polygons may have a place where no disc of a width goes through; the others have none.
 
     One that is nowhere so wide has less area than half that width times its outline: every point
-    of it lies nearer to the outline than that.
+    of it lies nearer to the outline than that. ``along`` is as of `narrow_rings`.
     """
     if len(areas) == 0:
         return np.zeros(0, np.bool_)
-    rings, area = shapely.get_rings(areas, return_index=True)
-    outer = np.diff(area, prepend=-1) != 0
-    narrow = narrow_rings(rings, area, np.where(outer, 1.0, -1.0), within_mm)
+    _, area, _, narrow = _rings_of(areas, within_mm, along)
     found = np.bincount(area[narrow], minlength=len(areas)) > 0
     return np.asarray(found | small_for(areas, within_mm))
+
+
+def where_narrow(
+    areas: NDArray[np.object_], within_mm: float, along: float = _ALONG
+) -> tuple[Ints, NDArray[np.object_]]:
+    """Which polygons may have a narrow place, as of `may_be_narrow`, and what to look for it in.
+
+    That is each of them without holes that lie far from any outline that faces another: a net of
+    2,000 holes is then asked round a few of them. Where holes are gone it is wider than it was, so
+    that nothing else is narrow in it.
+    """
+    if len(areas) == 0:
+        return np.zeros(0, np.int64), areas
+    rings, area, outer, narrow = _rings_of(areas, within_mm, along)
+    found = np.bincount(area[narrow], minlength=len(areas)) > 0
+    small = small_for(areas, within_mm)
+    kept = outer | small[area]
+    bounds = shapely.bounds(rings)
+    grown = bounds[narrow] + _NEAR * within_mm * np.array([-1.0, -1.0, 1.0, 1.0])
+    boxes = np.asarray(shapely.box(*bounds.T), dtype=object)
+    near, ring = shapely.STRtree(boxes).query(np.asarray(shapely.box(*grown.T), dtype=object))
+    kept[ring[area[narrow][near] == area[ring]]] = True
+    asked = np.flatnonzero(found | small)
+    kept &= (found | small)[area]
+    number = np.searchsorted(asked, area[kept])
+    return asked, np.asarray(shapely.polygons(rings[kept], indices=number), dtype=object)
+
+
+def _rings_of(
+    areas: NDArray[np.object_], within_mm: float, along: float
+) -> tuple[NDArray[np.object_], Ints, Bools, Bools]:
+    """Outlines of areas, the area of each, whether it is an outer one, and which are narrow."""
+    rings, area = shapely.get_rings(areas, return_index=True)
+    outer = np.diff(area, prepend=-1) != 0
+    return (
+        rings,
+        area,
+        outer,
+        narrow_rings(rings, area, np.where(outer, 1.0, -1.0), within_mm, along),
+    )
 
 
 def small_for(areas: NDArray[np.object_], within_mm: float) -> Bools:

@@ -45,21 +45,28 @@ class Shores:
 
     def island_shapes(self) -> list[Polygon]:
         """Islands 1.. as polygons, with the openings inside them as holes."""
-        inner: dict[int, list[Floats]] = {}
-        for ring, part in enumerate(self.part):
-            if part > 0 and self.islands[part - 1] != ring:
-                inner.setdefault(int(part), []).append(self.rings[ring])
-        return [
-            Polygon(self.rings[ring], inner.get(n, []))
-            for n, ring in enumerate(self.islands, start=1)
-        ]
+        own = np.flatnonzero(self.part > 0)
+        if len(own) == 0:
+            return []
+        # the outer edge of each before what lies within it
+        inner = self.islands[self.part[own] - 1] != own
+        order = np.lexsort((own, inner, self.part[own]))
+        island = self.part[own[order]] - 1
+        shapes = shapely.polygons(self._loops[own[order]], indices=island)
+        return list(np.asarray(shapes, dtype=object))
+
+    @cached_property
+    def _loops(self) -> NDArray[np.object_]:
+        """All rings; made at once, since one by one they take ten times as long."""
+        of = np.repeat(np.arange(len(self.rings)), [len(ring) for ring in self.rings])
+        return np.asarray(shapely.linearrings(np.concatenate(self.rings), indices=of))
 
     @cached_property
     def outlines(self) -> NDArray[np.object_]:
         """Islands 1.. as polygons without their holes."""
-        out = np.empty(len(self.islands), dtype=object)
-        out[:] = [Polygon(self.rings[r]) for r in self.islands]
-        return out
+        if len(self.islands) == 0:
+            return np.empty(0, dtype=object)
+        return np.asarray(shapely.polygons(self._loops[self.islands]), dtype=object)
 
 
 def shores(openings: MultiPolygon) -> Shores:
@@ -70,34 +77,28 @@ def shores(openings: MultiPolygon) -> Shores:
     >>> shores(MultiPolygon([ring, Point(0, 0).buffer(2)])).part.tolist()
     [0, 1, 1]
     """
-    shells: list[Floats] = []
-    holes: list[Floats] = []
-    shell_opening: list[int] = []
-    hole_opening: list[int] = []
-    for n, opening in enumerate(openings.geoms):
-        shells.append(_corners(opening.exterior))
-        shell_opening.append(n)
-        for hole in opening.interiors:
-            holes.append(_corners(hole))
-            hole_opening.append(n)
-    shell_part = np.zeros(len(shells), dtype=np.int64)
-    if holes:
-        outlines = np.empty(len(holes), dtype=object)
-        outlines[:] = [Polygon(h) for h in holes]
+    parts = shapely.get_parts(openings)
+    loops, opening = shapely.get_rings(parts, return_index=True)
+    xy, of = shapely.get_coordinates(loops, return_index=True)
+    last = np.flatnonzero(np.diff(of, append=-1) != 0)
+    rings = np.split(np.delete(xy, last, axis=0), (last - np.arange(len(last)))[:-1])
+    shell = np.diff(opening, prepend=-1) != 0
+    order = np.concatenate([np.flatnonzero(shell), np.flatnonzero(~shell)])
+    shells = len(parts)
+    hole_opening = opening[~shell]
+    shell_part = np.zeros(shells, dtype=np.int64)
+    if len(hole_opening):
+        outlines = np.asarray(shapely.polygons(loops[~shell]), dtype=object)
         area = shapely.area(outlines)
-        probes = shapely.point_on_surface(shapely.get_parts(openings))
-        least = np.full(len(shells), np.inf)
+        probes = shapely.point_on_surface(parts)
+        least = np.full(shells, np.inf)
         for i, j in shapely.STRtree(outlines).query(probes, predicate="within").T:
             # the shell lies in the hole, not the hole in the shell
             if hole_opening[j] != i and area[j] < least[i]:
                 least[i], shell_part[i] = area[j], j + 1
     return Shores(
-        tuple(shells + holes),
-        np.concatenate([shell_part, np.arange(1, len(holes) + 1)]),
-        np.array(shell_opening + hole_opening, dtype=np.int64),
-        np.arange(len(shells), len(shells) + len(holes), dtype=np.int64),
+        tuple(rings[n] for n in order.tolist()),
+        np.concatenate([shell_part, np.arange(1, len(hole_opening) + 1)]),
+        opening[order].astype(np.int64),
+        np.arange(shells, len(order), dtype=np.int64),
     )
-
-
-def _corners(ring: shapely.LinearRing) -> Floats:
-    return np.asarray(shapely.get_coordinates(ring)[:-1], np.float64)

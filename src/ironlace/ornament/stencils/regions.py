@@ -27,6 +27,10 @@ _TOUCHING_MM: Final = 2e-6
 """Corners no farther apart are one: they are told to a millionth of a mm."""
 
 
+_NO_AREA_MM2: Final = 1e-9
+"""An area up to this is a sliver of rounding."""
+
+
 def filled_region(rings: Sequence[Floats], rule: FillRule) -> MultiPolygon:
     """Area filled by closed rings.
 
@@ -59,15 +63,20 @@ def filled_region(rings: Sequence[Floats], rule: FillRule) -> MultiPolygon:
 
 def polygons_of(shape: shapely.Geometry) -> list[Polygon]:
     """The polygons of any geometry, without lines, points and slivers of no area."""
-    parts = shapely.get_parts(shape)
-    out: list[Polygon] = []
-    for part in parts:
-        if isinstance(part, Polygon):
-            if part.area > 1e-9:
-                out.append(part)
-        elif hasattr(part, "geoms"):
-            out += polygons_of(part)
-    return out
+    return list(areas_of(np.asarray([shape], dtype=object))[0])
+
+
+def areas_of(shapes: NDArray[np.object_]) -> tuple[NDArray[np.object_], Ints]:
+    """The polygons of many geometries, as of `polygons_of`, and whose each is."""
+    parts, of = shapely.get_parts(shapes, return_index=True)
+    # what is in a collection may be of several parts in its turn
+    while (shapely.get_type_id(parts) > shapely.GeometryType.POLYGON).any():
+        parts, part = shapely.get_parts(parts, return_index=True)
+        of = of[part]
+    kept = (shapely.get_type_id(parts) == shapely.GeometryType.POLYGON) & (
+        shapely.area(parts) > _NO_AREA_MM2
+    )
+    return np.asarray(parts[kept], dtype=object), of[kept]
 
 
 def clipped_to_box(shape: BaseGeometry, box: tuple[float, float, float, float]) -> BaseGeometry:

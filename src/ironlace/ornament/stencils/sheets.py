@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
@@ -46,6 +46,7 @@ class Sheet:
     register_hole_mm: float
     notes: tuple[tuple[Floats, str], ...] = ()
     mirrored: bool = False
+    _paths: list[str] = field(default_factory=list, init=False, repr=False)
 
     @property
     def area_mm2(self) -> float:
@@ -73,11 +74,13 @@ class Sheet:
 
         ``remembered`` is how the same openings were written before.
         """
-        paths = (remembered or Remembered()).each(
-            ("path data",),
-            np.asarray(shapely.get_parts(self.openings), dtype=object),
-            lambda new: [polygon_data(p) for p in new],
-        )
+        if not self._paths:
+            # it is proved, written and printed: told once
+            self._paths[:] = (remembered or Remembered()).each(
+                ("path data",),
+                np.asarray(shapely.get_parts(self.openings), dtype=object),
+                lambda new: [polygon_data(p) for p in new],
+            )
         left, top, right, bottom = self.edge.bounds
         w, h = right - left, bottom - top
         lines = [
@@ -88,7 +91,7 @@ class Sheet:
             f'<g id="openings" data-layer={quoteattr(self.colour)} fill="#1c1c1c" '
             'fill-rule="evenodd" stroke="none">',
         ]
-        lines += [f'<path d="{data}"/>' for data in paths]
+        lines += [f'<path d="{data}"/>' for data in self._paths]
         lines.append('</g>\n<g id="register" fill="none" stroke="#1c1c1c" stroke-width="0.1">')
         r = self.register_hole_mm / 2
         lines += [f'<circle cx="{x:.4f}" cy="{y:.4f}" r="{r:.4f}"/>' for x, y in self.register_mm]

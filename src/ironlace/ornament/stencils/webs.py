@@ -19,9 +19,16 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ironlace.evidence.arrays import Floats, Ints
-from ironlace.ornament.stencils.facing import may_be_narrow, narrow_rings, small_for
+from ironlace.ornament.stencils.facing import (
+    LONG,
+    may_be_narrow,
+    narrow_rings,
+    small_for,
+    where_narrow,
+)
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.regions import (
+    areas_of,
     as_region,
     clipped_to_box,
     clusters,
@@ -159,11 +166,17 @@ class Tongue:
 
 def sheet_polygons(openings: MultiPolygon, margin_mm: float) -> list[Polygon]:
     """The sheet and its islands as polygons, the sheet first."""
+    return list(_parts_around(openings, margin_mm)[0])
+
+
+def _parts_around(openings: MultiPolygon, margin_mm: float) -> tuple[NDArray[np.object_], Ints]:
+    """As of `sheet_polygons`, and of each outline, then of each hole, on which of them it is."""
     left, top, right, bottom = openings.bounds
     frame = shapely.box(left - margin_mm, top - margin_mm, right + margin_mm, bottom + margin_mm)
     shore = shores(openings)
     around = [r for r, part in zip(shore.rings, shore.part, strict=True) if part == 0]
-    return [Polygon(frame.exterior, around), *shore.island_shapes()]
+    sheet = Polygon(frame.exterior, around)
+    return np.asarray([sheet, *shore.island_shapes()], dtype=object), shore.part
 
 
 def thin_webs(
@@ -209,7 +222,10 @@ def thin_webs(
         # beyond, the sheet was only cut off
         rest = [p for p in rest if p.intersects(around)]
     found = [web for _, web in _webs_of(rest, as_region(opened), least_mm)] if rest else []
-    between = _between_tips(lighter, core, found, least_mm) if between_tips else []
+    if not between_tips:
+        return found
+    rings = _facing(np.asarray([lighter], dtype=object), least_mm * _AT_A_POINT)[0]
+    between = _between_tips(lighter, rings, core, found, least_mm)
     if near is not None:
         between = [web for web in between if web.shape.intersects(around)]
     return found + between
@@ -262,14 +278,21 @@ def _webs_of_clusters(
     if pieces:
         for piece, web in _webs_of([p for _, p in pieces], shore, least_mm):
             out[at[pieces[piece][0]]].append(web)
-    for n, k in enumerate(at.tolist() if between_tips else []):
-        between = _between_tips(sheets[n], core[n], out[k], least_mm)
+    if not between_tips:
+        return out
+    facing = _facing(sheets, least_mm * _AT_A_POINT)
+    for n, (k, rings) in enumerate(zip(at.tolist(), facing, strict=True)):
+        between = _between_tips(sheets[n], rings, core[n], out[k], least_mm)
         out[k] += [web for web in between if _within(np.array([web.shape.bounds]), held[[n]])[0]]
     return out
 
 
 def _between_tips(
-    sheet: MultiPolygon, core: BaseGeometry, found: Sequence[Web], least_mm: float
+    sheet: MultiPolygon,
+    rings: NDArray[np.object_],
+    core: BaseGeometry,
+    found: Sequence[Web],
+    least_mm: float,
 ) -> list[Web]:
     """Webs where tips or bows face each other: the disc goes not through, but covers them.
 
@@ -281,12 +304,14 @@ def _between_tips(
     ----------
     sheet
         What is looked at.
+    rings
+        Its outlines that face one another; see `_facing`.
     core
         The sheet drawn in by half the least web: a web joins two places of it.
     found
         Webs that are known; none is told twice.
     """
-    ends = _narrowest(sheet, least_mm * _AT_A_POINT)
+    ends = _narrowest(sheet, rings, least_mm * _AT_A_POINT)
     middle = ends.mean(axis=1)
     if len(found) and len(ends):
         known = shapely.union_all([web.shape for web in found])
@@ -347,18 +372,26 @@ def _web_around(near: Polygon, middle: Floats, least_mm: float) -> Web | None:
     return _web(piece, ring, side, loose=False) if side.max(initial=-1) > 0 else None
 
 
-def _narrowest(sheet: MultiPolygon, within_mm: float) -> Floats:
-    """Where shores of a sheet come nearest to each other across it, (n, 2, 2), mm."""
+def _facing(sheets: NDArray[np.object_], within_mm: float) -> list[NDArray[np.object_]]:
+    """Of each sheet the outlines that face another, or themselves, across it."""
+    parts, sheet = shapely.get_parts(sheets, return_index=True)
+    rings, part = shapely.get_rings(parts, return_index=True)
+    inward = np.where(np.diff(part, prepend=-1) != 0, 1.0, -1.0)
+    of = sheet[part]
+    asked = narrow_rings(rings, of, inward, within_mm)
+    own = np.searchsorted(of[asked], np.arange(len(sheets) + 1))
+    return np.split(rings[asked], own[1:-1])
+
+
+def _narrowest(sheet: MultiPolygon, rings: NDArray[np.object_], within_mm: float) -> Floats:
+    """Where such outlines of a sheet come nearest to each other across it, (n, 2, 2), mm."""
     from scipy.spatial import Delaunay
 
-    rings, part = shapely.get_rings(shapely.get_parts(sheet), return_index=True)
-    inward = np.where(np.diff(part, prepend=-1) != 0, 1.0, -1.0)
     # a third point that would be in a circle lies as near, and is of one of these rings too
-    asked = narrow_rings(rings, np.zeros(len(rings), np.int64), inward, within_mm)
-    if not asked.any():
+    if len(rings) == 0:
         return np.zeros((0, 2, 2))
     xy, ring = shapely.get_coordinates(
-        shapely.segmentize(rings[asked], within_mm / 6.0), return_index=True
+        shapely.segmentize(rings, within_mm / 6.0), return_index=True
     )
     last = np.flatnonzero(np.diff(ring, append=-1) != 0)
     xy, ring = np.delete(xy, last, axis=0), np.delete(ring, last)
@@ -399,20 +432,26 @@ def _sheets_asked(shapes: NDArray[np.object_], least_mm: float) -> tuple[Ints, N
     rings, part = shapely.get_rings(parts, return_index=True)
     # the sheet lies on the outer side of an opening's outline, and within its holes
     inward = np.where(np.diff(part, prepend=-1) != 0, -1.0, 1.0)
-    narrow = narrow_rings(rings, cluster[part], inward, least_mm)
-    small = _small_holes(rings, inward, least_mm)
+    faces = narrow_rings(rings, cluster[part], inward, least_mm)
+    faces |= _small_holes(rings, inward, least_mm)
     asked = np.zeros(len(shapes), np.bool_)
-    asked[cluster[part[narrow | small]]] = True
+    asked[cluster[part[faces]]] = True
     # a web of one opening alone, and without a hole, shuts in a place where the disc has room
     lone = (np.bincount(cluster, minlength=len(shapes)) == 1) & asked
     lone[cluster[shapely.get_num_interior_rings(parts) > 0]] = False
     asked[lone] = _shuts_in(shapes[lone], least_mm * _SLACK / 2.0, 12)
     at = np.flatnonzero(asked)
     sheets = np.empty(len(at), dtype=object)
+    first = np.searchsorted(cluster[part], np.arange(len(shapes) + 1))
     for n, k in enumerate(at.tolist()):
-        own = np.asarray(sheet_polygons(shapes[k], 3.0 * least_mm + 1.0), dtype=object)
-        asked = may_be_narrow(own, least_mm) if len(own) > 1 else np.ones(1, np.bool_)
-        sheets[n] = MultiPolygon(list(own[asked]))
+        own, of_ring = _parts_around(shapes[k], 3.0 * least_mm + 1.0)
+        some = small_for(own, least_mm)
+        # `part` of rings that follow each other, outlines first
+        ring = np.arange(first[k], first[k + 1])
+        outer = inward[ring] < 0
+        ring = np.concatenate([ring[outer], ring[~outer]])
+        some[of_ring[faces[ring]]] = True
+        sheets[n] = MultiPolygon(list(own[some])) if some.any() else MultiPolygon(list(own))
     return at, sheets
 
 
@@ -739,22 +778,25 @@ def narrow_openings(
 def _narrow_of(parts: NDArray[np.object_], least_mm: float) -> list[list[Polygon]]:
     """Narrow places of each opening, by itself."""
     out: list[list[Polygon]] = [[] for _ in parts]
-    asked = np.flatnonzero(may_be_narrow(parts, least_mm))
-    parts = parts[asked]
+    asked, parts = where_narrow(parts, least_mm, LONG)
     reach = least_mm * _SLACK / 2.0
     inner = shapely.buffer(parts, -reach, quad_segs=8)
     opened = shapely.buffer(inner, reach * 1.004, quad_segs=8)
     # the rounding off of a corner is no narrow place; an opening that is nowhere wider is one whole
-    gone = shapely.is_empty(inner).tolist()
+    gone = np.asarray(shapely.is_empty(inner))
     rest = shapely.difference(parts, opened)
-    for at, whole, piece in zip(asked.tolist(), gone, rest, strict=True):
-        out[at] = [p for p in polygons_of(piece) if whole or is_narrow_place(p, least_mm)]
+    bits, of = areas_of(rest)
+    narrow = gone[of] | are_narrow_places(bits, least_mm)
+    for at, place in zip(asked[of[narrow]].tolist(), bits[narrow], strict=True):
+        out[at].append(place)
     return out
 
 
-def is_narrow_place(rest: Polygon, least_mm: float) -> bool:
+def are_narrow_places(rest: NDArray[np.object_], least_mm: float) -> NDArray[np.bool_]:
     """Whether what a disc does not reach is longer than it is wide, and no hair along an edge.
 
     Chords that stand for the disc leave hairs, on a long edge as long as any narrow place.
     """
-    return rest.length > 4.0 * least_mm and rest.area > _CHORDS * least_mm * rest.length / 2.0
+    length = shapely.length(rest)
+    wide = shapely.area(rest) > _CHORDS * least_mm * length / 2.0
+    return np.asarray((length > 4.0 * least_mm) & wide)

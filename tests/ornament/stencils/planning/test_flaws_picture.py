@@ -6,6 +6,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+import shapely
 
 import ornaments
 from ironlace.ornament.stencils import flaws_csv, flaws_of, flaws_svg, known_process, plan_sheets
@@ -66,6 +67,20 @@ def test_kinds_differ_by_pattern_not_only_by_colour(plan):
         return np.sign((y1 - y0) / (x1 - x0))
 
     assert slope("island") != slope("tongue")
+
+
+def test_hatching_lies_in_its_island_and_covers_it(plan):
+    island = next(f for f in flaws_of(plan.layers) if f.kind == "island")
+    root = ElementTree.fromstring(flaws_svg(plan.layers, [island], "x").encode())
+    told = root.find("s:g[@id='islands']", NS).findall("s:path", NS)[1].get("d")
+    ends = np.array([line.replace("L", " ").split() for line in told[1:].split("M")], float)
+    lines = shapely.linestrings(ends.reshape(-1, 2, 2))
+    assert shapely.covers(island.shape.buffer(0.002), lines).all()
+    length = shapely.length(shapely.intersection(lines, island.shape.buffer(-0.01)))
+    assert length == pytest.approx(shapely.length(lines), abs=0.05)
+    # as many as lie so far apart fill its area
+    apart = np.clip(np.sqrt(island.area_mm2) / 6.0, 0.35, 1.6)
+    assert shapely.length(lines).sum() * apart == pytest.approx(island.area_mm2, rel=0.05)
 
 
 def test_the_table_reads_back(plan):

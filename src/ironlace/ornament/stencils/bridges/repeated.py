@@ -8,7 +8,9 @@ carried over to the others, if it stands there as well and everything holds as b
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -87,9 +89,10 @@ class _Seen:
         Centroids, (n, 2), mm.
     size
         Square roots of the areas, (n,), mm.
-    outline, beyond
-        How far in each direction an island reaches, and what surrounds it, over its size,
-        (n, `_BINS`).
+    outline
+        How far in each direction an island reaches, over its size, (n, `_BINS`).
+    beyond
+        The same of what surrounds an island of a number, (`_BINS`,): asked of few.
     points
         Points along each outline, evenly, (n, `_BINS`, 2), mm.
     rough
@@ -99,7 +102,7 @@ class _Seen:
     middle: Floats
     size: Floats
     outline: Floats
-    beyond: Floats
+    beyond: Callable[[int], Floats]
     points: Floats
     rough: Floats
 
@@ -279,20 +282,24 @@ def _seen(ground: Ground) -> _Seen:
     np.maximum.at(outline, (island[own], place), far)
     most = outline.max(axis=1)
     tree = KDTree(points.xy)
-    beyond = np.full((len(size), _BINS), np.inf)
-    near = tree.query_ball_point(middle, most + _AROUND_WIDTHS * width, return_sorted=True)
-    for n, found in enumerate(near):
+
+    @cache
+    def beyond(n: int) -> Floats:
+        reach = _AROUND_WIDTHS * width
+        found = tree.query_ball_point(middle[n], most[n] + reach, return_sorted=True)
         at = np.asarray(found, dtype=np.int64)
         # what lies within it, and its own outline, surround it not
         at = at[(island[at] != n) & (points.part[at] != n + 1)]
         place, far = _direction(points.xy[at] - middle[n])
         outside = far > outline[n, place]
-        np.minimum.at(beyond[n], place[outside], far[outside])
-    beyond = np.minimum(beyond, outline + _AROUND_WIDTHS * width)
+        nearest = outline[n] + reach
+        np.minimum.at(nearest, place[outside], far[outside])
+        return np.asarray(nearest / size[n])
+
     rough = np.stack([shapely.length(outlines), ground.extent], axis=1) / size[:, None]
     evenly = shore_points(shore, np.inf, least=_BINS).xy.reshape(-1, _BINS, 2)
     xy = evenly[shore.islands]
-    return _Seen(middle, size, outline / size[:, None], beyond / size[:, None], xy, rough)
+    return _Seen(middle, size, outline / size[:, None], beyond, xy, rough)
 
 
 def _direction(away: Floats) -> tuple[Ints, Floats]:
@@ -311,9 +318,8 @@ def _map(ground: Ground, seen: _Seen, one: int, two: int) -> Floats | None:
         # direction k of the first lies in direction turn + k of the other, or turn - k - 1
         at = (bins[:, None] + (-bins - 1 if mirrored else bins)[None]) % _BINS
         own[mirrored] = np.abs(seen.outline[two][at] - seen.outline[one]).mean(axis=1)
-        cost[mirrored] = own[mirrored] + np.abs(seen.beyond[two][at] - seen.beyond[one]).mean(
-            axis=1
-        )
+        around = np.abs(seen.beyond(two)[at] - seen.beyond(one)).mean(axis=1)
+        cost[mirrored] = own[mirrored] + around
         cost[mirrored] += _TURNED * (half + 0.5 * mirrored)
     cost[own > _PROFILES] = np.inf
     if not np.isfinite(cost).any():

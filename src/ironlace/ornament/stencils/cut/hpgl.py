@@ -9,13 +9,16 @@ order planned, inside first and the edge last, with half a kerf taken off.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 import shapely
 
+from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.cut.cutting import CutPlan, cut_plan
 from ironlace.ornament.stencils.process import Process
+from ironlace.ornament.stencils.regions import lines_between
 from ironlace.ornament.stencils.sheets import Sheet
 
 UNITS_PER_MM: Final = 40.0
@@ -37,18 +40,34 @@ def sheet_hpgl(sheet: Sheet, process: Process, planned: CutPlan | None = None) -
     points = np.concatenate(cuts)
     left, bottom = points[:, 0].min(), points[:, 1].max()
     lines = ["IN;PA;SP1;"]
-    for ring in cuts:
-        loop = np.concatenate([ring, ring[:1]])
-        half = len(loop) // 2
-        # from its beginning to the other side and back, so that the beginning stays one
-        there = shapely.simplify(shapely.linestrings(loop[: half + 1]), _TOLERANCE_MM)
-        back = shapely.simplify(shapely.linestrings(loop[half:]), _TOLERANCE_MM)
-        xy = np.concatenate([shapely.get_coordinates(there)[:-1], shapely.get_coordinates(back)])
-        units = np.rint((xy - (left, bottom)) * (UNITS_PER_MM, -UNITS_PER_MM)).astype(np.int64)
-        moved = np.concatenate([[True], np.any(np.diff(units, axis=0) != 0, axis=1)])
-        units = units[moved]
-        x, y = units[0].tolist()
+    xy, ring = _with_chords(cuts)
+    units = np.rint((xy - (left, bottom)) * (UNITS_PER_MM, -UNITS_PER_MM)).astype(np.int64)
+    moved = np.any(np.diff(units, axis=0, prepend=units[:1]) != 0, axis=1)
+    moved |= np.diff(ring, prepend=-1) != 0
+    units, ring = units[moved], ring[moved]
+    for corners in np.split(units, np.flatnonzero(np.diff(ring)) + 1):
+        (x, y), *rest = corners.tolist()
         lines.append(f"PU{x},{y};")
-        lines.append("PD" + ",".join(f"{a},{b}" for a, b in units[1:].tolist()) + ";")
+        lines.append("PD" + ",".join(f"{a},{b}" for a, b in rest) + ";")
     lines.append("PU0,0;SP0;")
     return "\n".join(lines) + "\n"
+
+
+def _with_chords(cuts: Sequence[Floats]) -> tuple[Floats, Ints]:
+    """Corners of all cuts, closed, with no more than the tolerance needs, and each one's cut."""
+    sizes = np.array([len(cut) + 1 for cut in cuts])
+    first = np.concatenate([[0], np.cumsum(sizes)[:-1]])
+    closed = np.concatenate([corner for cut in cuts for corner in (cut, cut[:1])])
+    # from its beginning to the other side and back, so that the beginning stays one
+    middle = first + sizes // 2
+    halves = lines_between(
+        closed,
+        np.stack([first, middle], axis=1).ravel(),
+        np.stack([middle, first + sizes - 1], axis=1).ravel(),
+    )
+    xy, half = shapely.get_coordinates(
+        shapely.simplify(halves, _TOLERANCE_MM, preserve_topology=False), return_index=True
+    )
+    # the way back begins where the way there ends
+    again = (np.diff(half, append=-1) != 0) & (half % 2 == 0)
+    return xy[~again], half[~again] // 2

@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.stencils.sheets import polygon_data
 from ironlace.ornament.stencils.webs import with_fewer_corners
 
@@ -40,8 +42,17 @@ _GILT: Final = "#e3d3a6"
 _AIR_MM: Final = 6.0
 """Left around the drawing for the numbers that stand beside it."""
 
+_SLOPES: Final[Mapping[FlawKind, float]] = {"island": 1.0, "tongue": -1.0}
+"""Which kinds are hatched, and which way."""
+
+_POLYGON: Final = 3
+"""Number of a polygon among shapely's types."""
+
 _MOST_HATCHED: Final = 3000
 """Flaws that are hatched; beyond, outline and number must do (tuned; on what was not kept)."""
+
+_LEAST_LINE_MM: Final = 0.002
+"""Two of the last decimals that are written: shorter lines of a hatching are left out."""
 
 _LEAST_LETTER_MM: Final = 0.5
 """To be read on the screen, brought nearer; the table says where each place is."""
@@ -158,13 +169,12 @@ def flaws_svg(layers: Sequence[LayerPlan], flaws: Sequence[Flaw], title: str) ->
     ]
     out += [_path(layer.drawn) for layer in layers]
     out.append("</g>")
-    hatched = 0
+    hatched = _MOST_HATCHED
     for kind in kinds:
         out.append(f'<g id="{kind}s" fill="none" stroke="{_COLOURS[kind]}" stroke-width="0.12">')
-        for flaw in flaws:
-            if flaw.kind == kind:
-                hatched += 1
-                out.append(_mark(flaw, hatched <= _MOST_HATCHED))
+        own = [flaw for flaw in flaws if flaw.kind == kind]
+        out += _marks(own, max(0, hatched))
+        hatched -= len(own)
         out.append("</g>")
     out.append(
         '<g id="numbers" font-family="sans-serif" font-weight="bold" text-anchor="middle" '
@@ -210,20 +220,34 @@ def _legend(kinds: Sequence[FlawKind], x: float, y: float) -> str:
         sample = Flaw(0, kind, "", (x + 3.0, at + 1.7), 0.0, 0.0, 0.0, swatch)
         out.append(
             f'<g fill="none" stroke="{_COLOURS[kind]}" stroke-width="0.12">'
-            f"{_mark(sample, True, swatch=True)}</g>"
+            f"{_marks([sample], 1, swatch=True)[0]}</g>"
             f'<text x="{x + 8.0:.3f}" y="{at + 2.6:.3f}">{WORDS[kind]}</text>'
         )
     out.append("</g>")
     return "\n".join(out)
 
 
-def _mark(flaw: Flaw, hatch: bool, *, swatch: bool = False) -> str:
+def _marks(flaws: Sequence[Flaw], hatched: int, *, swatch: bool = False) -> list[str]:
+    """Outline and pattern of each flaw, the first so many hatched where their kind is."""
+    if not flaws:
+        return []
+    shapes = np.array([flaw.shape for flaw in flaws], dtype=object)
+    lighter = shapely.simplify(shapes, 0.01)
+    sound = (shapely.get_type_id(lighter) == _POLYGON) & ~shapely.is_empty(lighter)
+    outlines = [polygon_data(shape) for shape in np.where(sound, lighter, shapes)]
+    asked = [n for n, flaw in enumerate(flaws[:hatched]) if flaw.kind in _SLOPES]
+    slope = np.array([_SLOPES[flaws[n].kind] for n in asked])
+    lines = dict(zip(asked, _hatching(shapes[asked], slope), strict=True)) if asked else {}
+    return [
+        _mark(flaw, f'<path d="{outline}"/>', lines.get(n, ""), swatch=swatch)
+        for n, (flaw, outline) in enumerate(zip(flaws, outlines, strict=True))
+    ]
+
+
+def _mark(flaw: Flaw, outline: str, hatching: str, *, swatch: bool) -> str:
     """Outline and pattern of one flaw."""
-    outline = f'<path d="{polygon_data(_lighter(flaw.shape))}"/>'
-    if flaw.kind in ("island", "tongue"):
-        if not hatch:
-            return outline
-        return outline + _hatching(flaw.shape, 1.0 if flaw.kind == "island" else -1.0)
+    if flaw.kind in _SLOPES:
+        return outline + hatching
     x, y = flaw.where_mm
     reach = 1.5 if swatch else float(np.clip(flaw.length_mm / 2.0, 0.5, 2.5))
     dash = ' stroke-dasharray="0.6 0.4"' if flaw.kind == "narrow" else ""
@@ -233,36 +257,47 @@ def _mark(flaw: Flaw, hatch: bool, *, swatch: bool = False) -> str:
     return ring if swatch else outline + ring
 
 
-def _hatching(shape: Polygon, slope: float) -> str:
-    """Slanting lines over a shape, wider apart on a larger one."""
-    left, top, right, bottom = shape.bounds
-    high, wide = bottom - top, right - left
-    apart = float(np.clip(np.sqrt(max(shape.area, 1e-6)) / 6.0, 0.35, 1.6))
-    start = np.arange(left - high, right + high, apart * np.sqrt(2.0))
-    if slope > 0:
-        lines = [[(s, bottom), (s + high, top)] for s in start]
-    else:
-        lines = [[(s, top), (s + high, bottom)] for s in start]
-    if not lines or wide <= 0:
-        return ""
-    inside = shapely.get_parts(shapely.intersection(shapely.linestrings(lines), shape))
-    told = []
-    for line in inside:
-        points = shapely.get_coordinates(line)
-        if len(points) >= 2:
-            (x0, y0), (x1, y1) = points[0], points[-1]
-            told.append(f"M{x0:.3f} {y0:.3f}L{x1:.3f} {y1:.3f}")
-    return f'<path d="{"".join(told)}"/>' if told else ""
+def _hatching(shapes: NDArray[np.object_], slope: Floats) -> list[str]:
+    """Slanting lines over each shape, wider apart on a larger one; ``slope`` is 1 or -1, (n,).
+
+    The lines are where scan lines, turned by 45 degrees, lie within (even-odd).
+    """
+    box = shapely.bounds(shapes)
+    apart = np.clip(np.sqrt(np.maximum(shapely.area(shapes), 1e-6)) / 6.0, 0.35, 1.6) * np.sqrt(2.0)
+    # along u lines follow each other, along v each one runs
+    first = box[:, 0] - (box[:, 3] - box[:, 1]) + np.where(slope > 0, box[:, 3], -box[:, 1])
+    rings, shape = shapely.get_rings(shapes, return_index=True)
+    xy, ring = shapely.get_coordinates(rings, return_index=True)
+    of = shape[ring]
+    u = (xy[:, 0] + slope[of] * xy[:, 1] - first[of]) / apart[of]
+    v = xy[:, 0] - slope[of] * xy[:, 1]
+    edge = np.flatnonzero(np.diff(ring) == 0)
+    low, high = np.minimum(u[edge], u[edge + 1]), np.maximum(u[edge], u[edge + 1])
+    begin = np.ceil(low).astype(np.int64)
+    count = np.ceil(high).astype(np.int64) - begin
+    line = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count - begin, count)
+    edge = np.repeat(edge, count)
+    share = (line - u[edge]) / (u[edge + 1] - u[edge])
+    at = v[edge] + share * (v[edge + 1] - v[edge])
+    own = of[edge]
+    order = np.lexsort((at, line, own))
+    # a line that only touches a corner is told as no line at all
+    order = order[np.repeat(np.diff(at[order].reshape(-1, 2), axis=1)[:, 0] > _LEAST_LINE_MM, 2)]
+    own, line, at = own[order], line[order], at[order]
+    across = line * apart[own] + first[own]
+    ends = np.stack([across + at, slope[own] * (across - at)], axis=1) / 2.0
+    told = [f"M{a:.3f} {b:.3f}L{c:.3f} {d:.3f}" for a, b, c, d in ends.reshape(-1, 4).tolist()]
+    lines = np.bincount(own[::2], minlength=len(shapes))
+    last = np.cumsum(lines).tolist()
+    return [
+        f'<path d="{"".join(told[a:b])}"/>' if b > a else ""
+        for a, b in zip([0, *last], last, strict=False)
+    ]
 
 
 def _path(region: MultiPolygon) -> str:
     lighter = with_fewer_corners(region, 0.01)
     return f'<path d="{"".join(polygon_data(p) for p in lighter.geoms)}"/>'
-
-
-def _lighter(shape: Polygon) -> Polygon:
-    thinned = shape.simplify(0.01)
-    return thinned if isinstance(thinned, Polygon) and not thinned.is_empty else shape
 
 
 def _inside(shape: Polygon) -> tuple[float, float]:

@@ -44,7 +44,7 @@ from ironlace.ornament.stencils.regions import (
     union_by_groups,
 )
 from ironlace.ornament.stencils.remembered import Remembered
-from ironlace.ornament.stencils.split.hairs import without_hairs
+from ironlace.ornament.stencils.split.hairs import ROUNDING_MM2, without_hairs
 from ironlace.ornament.stencils.split.split_sheets import (
     cut_open,
     shared_out,
@@ -82,9 +82,6 @@ _HAIR_MM: Final = 0.05
 _TILE_CORNERS: Final = 160
 """Corners of a tile of the ornament at most: what is asked about a patch costs little then
 (tuned)."""
-
-_SHORN_MM2: Final = 1e-5
-"""Less than so much of a tail is a matter of rounding: 0.2 microns of its width."""
 
 _SPECK_WEBS2: Final = 0.01
 """Specks up to a tenth of the least web across would cost a sheet and show to no one."""
@@ -329,7 +326,7 @@ def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
     whole = without_hairs(np.asarray(shapely.get_parts(openings), dtype=object), _HAIR_MM, crumb)
     outer = mitred(mitred(whole, -_HAIR_MM / 2.0), _HAIR_MM / 2.0)
     # mitred, all but tails and points comes out as it went in
-    hairy = shapely.area(whole) - shapely.area(outer) > _SHORN_MM2
+    hairy = shapely.area(whole) - shapely.area(outer) > ROUNDING_MM2
     outer = outer[hairy]
     shorn = polygons_of(union_by_groups(np.asarray(shapely.get_parts(outer), dtype=object)))
     parts = np.asarray([*whole[~hairy], *shorn], dtype=object)

@@ -11,8 +11,8 @@ from shapely import Polygon
 
 from ironlace.ornament.stencils.regions import mitred, overlaid, polygons_of
 
-_SHUT_MM2: Final = 1e-5
-"""Less than so much of a hair is a matter of rounding: 0.2 microns of its width."""
+ROUNDING_MM2: Final = 1e-5
+"""Less than so much of a hair or a tail is a matter of rounding: 0.2 microns of its width."""
 
 
 def without_hairs(
@@ -37,7 +37,7 @@ def without_hairs(
         Polygons, those without hairs first.
     """
     shut = mitred(mitred(openings, hair_mm / 2.0), -hair_mm / 2.0)
-    hairy = shapely.area(shut) - shapely.area(openings) > _SHUT_MM2
+    hairy = shapely.area(shut) - shapely.area(openings) > ROUNDING_MM2
     out = [*openings[~hairy]]
     for opening, over in zip(openings[hairy], shut[hairy], strict=True):
         whole = polygons_of(overlaid(shapely.union, opening, over))

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Ints
-from ironlace.ornament.stencils.facing import may_be_narrow
+from ironlace.ornament.stencils.facing import LONG, may_be_narrow
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
     as_region,
@@ -27,7 +27,7 @@ from ironlace.ornament.stencils.regions import (
     polygons_of,
     straight_lines,
 )
-from ironlace.ornament.stencils.webs import Web, edge_lines, is_narrow_place
+from ironlace.ornament.stencils.webs import Web, are_narrow_places, edge_lines
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -387,12 +387,11 @@ def wide_enough(
 def _narrow_places(shapes: NDArray[np.object_], reach: float) -> tuple[Ints, NDArray[np.object_]]:
     """Numbers of shapes that have a place narrower than twice a reach, and those places of each."""
     parts, of = shapely.get_parts(shapes, return_index=True)
-    at = np.unique(of[may_be_narrow(np.asarray(parts, dtype=object), 2.0 * reach)])
+    at = np.unique(of[may_be_narrow(np.asarray(parts, dtype=object), 2.0 * reach, LONG)])
     narrow = np.asarray(shapely.difference(shapes[at], _opened(shapes[at], reach)), dtype=object)
     # what is no longer than it is wide is the rounding off of a corner
     bits, owner = shapely.get_parts(narrow, return_index=True)
-    long = shapely.length(bits) > 8.0 * reach
-    long[long] = [is_narrow_place(p, 2.0 * reach) for p in bits[long]]
+    long = are_narrow_places(bits, 2.0 * reach)
     found = np.unique(owner[long])
     return at[found], narrow[found]
 
