@@ -12,6 +12,7 @@ shows in ``bench/ornament_truth.py``.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import cv2
@@ -130,6 +131,12 @@ def shown_twice(witnesses: Ints, along: Floats) -> Bools:
 def way_along(points: Floats) -> Floats:
     """Which way a ring of points runs at each, (n, 2)."""
     return np.asarray(np.roll(points, -2, axis=0) - np.roll(points, 2, axis=0))
+
+
+def ways_of(parts: Sequence[Ints], points: Floats) -> Floats:
+    """Which way each stretch of a ring runs from its first to its last point, radians."""
+    across = [points[part[-1]] - points[part[0]] for part in parts]
+    return np.array([np.arctan2(y, x) for x, y in across])
 
 
 def near_wear(disputed: U8, px_per_mm: float) -> U8:
