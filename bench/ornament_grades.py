@@ -25,7 +25,7 @@ import shapely
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src"), str(ROOT / "bench")]
 
-from ornament_truth import graded_as_owed  # noqa: E402
+from ornament_truth import graded_as_owed, knowing  # noqa: E402
 from photographs_passed_on import fret_and_vines  # noqa: E402
 
 from darkroom import Ornament, painted, scrollwork, survives, wear  # noqa: E402
@@ -255,9 +255,11 @@ def told(case: str, worn: Worn) -> tuple[float, ...]:
     drawing = graded(worn.drawing, worn.gathered)
     shares, confusion = graded_as_owed(drawing, worn.ornament, worn.evidence)
     (right, seen), (right_here, seen_here) = shares
+    known = knowing(drawing, worn.ornament, worn.evidence)
     figures = (right_here, right, seen_here, seen)
     print(
-        f"{case:<34} right {right_here:.3f} {right:.3f}  seen is true {seen_here:.3f} {seen:.3f}"
+        f"{case:<34} right {right_here:.3f} (knowing {known:.3f}) {right:.3f}"
+        f"  seen is true {seen_here:.3f} {seen:.3f}"
         f"  {sum(p.lengths.sum() for p in drawing.paths):.0f} mm  {worn.seconds:.0f} s",
         f" {confusion}",
         flush=True,
