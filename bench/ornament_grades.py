@@ -5,7 +5,7 @@
 What a photograph would have shown is painted at 16 pixels to the mm, blurred and grained; from
 there on all is the program's own way: gathered, healed, bridged, traced, graded. A case is
 ``ornament/wear/evidence/share``, as ``scrolls/flakes/mirror/30``; sets of them stand in `SETS`.
-Ornaments come from three families, wear from five, and none shares anything with the solver.
+Ornaments come from four families, wear from seven, and none shares anything with the solver.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ import shapely
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src"), str(ROOT / "bench")]
 
-from ornament_truth import graded_as_owed  # noqa: E402
+from ornament_truth import graded_as_owed, knowing  # noqa: E402
 from photographs_passed_on import fret_and_vines  # noqa: E402
 
 from darkroom import Ornament, painted, scrollwork, survives, wear  # noqa: E402
@@ -65,6 +65,13 @@ SETS = {
         "frets/chips-sharp/mirror/30",
         "scrolls/bands/mirror/35",
         "frame/bands-sharp/untaken/30",
+    ],
+    "never tuned on": [
+        "stars/scratches-sharp/mirror/25",
+        "stars/scratches/three/30",
+        "stars/blotches/mirror/30",
+        "scrolls/scratches-sharp/untaken/25",
+        "frets/scratches-sharp/mirror/20",
     ],
 }
 
@@ -140,6 +147,45 @@ def pits(rng, shape, share):
     return out > 0
 
 
+def scratches(rng, shape, share):
+    """Scratched by straight and slightly bent lines, every way, until so much is gone."""
+    out = np.zeros(shape, np.uint8)
+    while out.mean() < share:
+        for _ in range(20):
+            turn, long = rng.uniform(0, np.pi), rng.uniform(3, 50) * PPM
+            t = np.linspace(-0.5, 0.5, 30)
+            bend = rng.normal(0, 0.02) * long
+            line = np.c_[t * long, bend * t * t] @ np.array(
+                [[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]
+            )
+            line += rng.uniform((0, 0), shape[::-1])
+            wide = max(1, round(rng.uniform(0.15, 1.2) * PPM))
+            cv2.polylines(out, [np.round(line).astype(np.int32)], False, 1, wide)
+    return out > 0
+
+
+def stars(rng, box):
+    """Stars in rings, each tied to the next by a pair of waves that cross."""
+    left, top, right, bottom = box
+    step, parts = rng.uniform(15, 19), []
+    for y in np.arange(top + step / 2, bottom - step / 3, step):
+        for x in np.arange(left + step / 2, right - step / 3, step):
+            points, long, turn = int(rng.integers(4, 9)), 0.3 * step, rng.uniform(0, np.pi)
+            around = turn + np.arange(2 * points) * np.pi / points
+            reach = long * np.where(np.arange(2 * points) % 2, rng.uniform(0.35, 0.55), 1.0)
+            parts.append(
+                shapely.Polygon(np.c_[x + reach * np.cos(around), y + reach * np.sin(around)])
+            )
+            ring = shapely.Point(x, y).buffer(0.4 * step, 64).boundary
+            parts.append(ring.buffer(rng.uniform(0.15, 0.35)))
+        u = np.linspace(left + 2, right - 2, 900)
+        for sign in (1, -1):
+            wave = np.c_[u, y + sign * 0.46 * step * np.cos(2 * np.pi * (u - left) / step)]
+            parts.append(shapely.LineString(wave).buffer(rng.uniform(0.12, 0.3)))
+    whole = shapely.union_all(parts)
+    return shapely.MultiPolygon([p for p in shapely.get_parts(whole) if p.area > 0.05])
+
+
 WEARS = {
     "blotches": lambda rng, shape, share: wear(rng, shape, PPM, share, 7.0),
     "fine": lambda rng, shape, share: wear(rng, shape, PPM, share, 4.0),
@@ -147,11 +193,13 @@ WEARS = {
     "chips": chips,
     "bands": bands,
     "pits": pits,
+    "scratches": scratches,
 }
 ORNAMENTS = {
     "scrolls": lambda rng, box: scrollwork(rng, box, scrolls=9).gilt,
     "frame": scrolls_and_dots,
     "frets": fret_and_vines,
+    "stars": stars,
 }
 
 
@@ -207,9 +255,11 @@ def told(case: str, worn: Worn) -> tuple[float, ...]:
     drawing = graded(worn.drawing, worn.gathered)
     shares, confusion = graded_as_owed(drawing, worn.ornament, worn.evidence)
     (right, seen), (right_here, seen_here) = shares
+    known = knowing(drawing, worn.ornament, worn.evidence)
     figures = (right_here, right, seen_here, seen)
     print(
-        f"{case:<34} right {right_here:.3f} {right:.3f}  seen is true {seen_here:.3f} {seen:.3f}"
+        f"{case:<34} right {right_here:.3f} (knowing {known:.3f}) {right:.3f}"
+        f"  seen is true {seen_here:.3f} {seen:.3f}"
         f"  {sum(p.lengths.sum() for p in drawing.paths):.0f} mm  {worn.seconds:.0f} s",
         f" {confusion}",
         flush=True,

@@ -279,12 +279,7 @@ def grades(case: str, drawing, ornament: Ornament, evidence: dict) -> None:
 
 def graded_as_owed(drawing, ornament: Ornament, evidence: dict):
     """Right and seen is true, by way and by place alone, and what passed for what."""
-    points, ways, told, _, lengths = _told_along(drawing)
-    here, any_ = evidence["here"], list(evidence.values())[-1]
-    near, distance = _near_a_true_one(points, ornament)
-    must = np.where(here[near], "seen", np.where(any_[near], "inferred", "conjectured"))
-    by_place = np.where(distance <= 0.3, must, "nowhere")
-    by_way = np.where(_along_a_true_one(points, ways, ornament), by_place, "nowhere")
+    by_way, by_place, told, lengths = _owed(drawing, ornament, evidence)
     shares = []
     for owed in (by_way, by_place):
         right = (owed == told) | ((owed == "nowhere") & (told == "conjectured"))
@@ -300,6 +295,23 @@ def graded_as_owed(drawing, ornament: Ornament, evidence: dict):
         f"{pair} {lengths[pairs == pair].sum() / lengths.sum():.1%}" for pair in np.unique(pairs)
     )
     return shares, confusion
+
+
+def knowing(drawing, ornament: Ornament, evidence: dict) -> float:
+    """How often one who knows every place is right by place, who calls no edge across one true."""
+    by_way, by_place, _, lengths = _owed(drawing, ornament, evidence)
+    return lengths[by_way == by_place].sum() / lengths.sum()
+
+
+def _owed(drawing, ornament: Ornament, evidence: dict):
+    """The grade that each point along the drawing is owed, by way and by place, and is given."""
+    points, ways, told, _, lengths = _told_along(drawing)
+    here, any_ = evidence["here"], list(evidence.values())[-1]
+    near, distance = _near_a_true_one(points, ornament)
+    must = np.where(here[near], "seen", np.where(any_[near], "inferred", "conjectured"))
+    by_place = np.where(distance <= 0.3, must, "nowhere")
+    by_way = np.where(_along_a_true_one(points, ways, ornament), by_place, "nowhere")
+    return by_way, by_place, told, lengths
 
 
 def _near_a_true_one(points, ornament: Ornament):

@@ -8,7 +8,7 @@ from shapely import MultiPolygon, box
 
 from darkroom import Ornament, painted
 from ironlace.ornament.gather.edge_paint import paint_measures
-from ironlace.ornament.gather.known_edges import known_edges, learnt_odds
+from ironlace.ornament.gather.known_edges import MEASURES, known_edges, learnt_odds
 from ironlace.ornament.gather.loss_edges import (
     LIKELY,
     edge_bands,
@@ -19,8 +19,8 @@ from ironlace.ornament.gather.loss_edges import (
 )
 
 PPM = 12.0
-PAINT = np.tile([-4.0, 6.0], (20, 1))
-"""Unevenness and sharpness of edges that are all alike."""
+PAINT = np.tile([-4.0, 6.0, 0.0], (20, 1))
+"""Unevenness, sharpness and way of edges that are all alike."""
 TEETH = MultiPolygon([box(4 + 3 * n, 4, 5.2 + 3 * n, 16) for n in range(12)])
 
 
@@ -43,10 +43,10 @@ def test_ends_that_both_show_are_outline_and_torn_ones_a_losses() -> None:
     known = known_edges(torn(paint, rng), like, everywhere, PPM)
     # ends of 1.2 mm, and the sides' upper stretches as far as they are short enough
     across = np.abs(np.exp(known[:, 1]) - 1.2) < 0.5
-    assert np.count_nonzero(across & (known[:, 9] == 0)) >= 12
-    assert np.count_nonzero(known[:, 9] == 1) >= 6
+    assert np.count_nonzero(across & (known[:, MEASURES] == 0)) >= 12
+    assert np.count_nonzero(known[:, MEASURES] == 1) >= 6
     hidden = known_edges(torn(paint, rng), like, ~everywhere, PPM)
-    assert hidden.shape == (0, 10)
+    assert hidden.shape == (0, MEASURES + 1)
 
 
 def test_what_is_known_of_a_piece_outweighs_general_odds() -> None:
@@ -71,12 +71,32 @@ def test_softer_edges_may_be_losses_and_sharper_ones_never_for_that() -> None:
     ends = stretches_of(_tooth(0.0), 1)[1]
     straight = ends[np.argmin(np.abs(ends[:, 1] - np.log(1.2)))]
     shape = straight + rng.normal(0, 0.05, (60, 7)) * (np.arange(7) > 0)
-    asked = np.c_[np.tile(straight, (2, 1)), [-4.0, -4.0], [6.0, 4.5]]
+    asked = np.c_[np.tile(straight, (2, 1)), [-4.0, -4.0], [6.0, 4.5], [0.0, 0.0]]
     lost = np.arange(60) % 2
     for sharp, at_least in ((6.0 - 1.5 * lost, 2.0), (4.5 + 1.5 * lost, -0.01)):
-        known = np.c_[shape, np.full(60, -4.0), sharp + rng.normal(0, 0.1, 60), lost]
+        falls = sharp + rng.normal(0, 0.1, 60)
+        known = np.c_[shape, np.full(60, -4.0), falls, np.zeros(60), lost]
         crisp, soft = learnt_odds(known, asked)
         assert soft - crisp > at_least
+
+
+def test_a_straight_edge_that_runs_no_way_of_the_design_may_be_a_losss() -> None:
+    rng = np.random.default_rng(8)
+    ends = stretches_of(_tooth(0.0), 1)[1]
+    straight = ends[np.argmin(np.abs(ends[:, 1] - np.log(1.2)))]
+    shape = straight + rng.normal(0, 0.05, (80, 7)) * (np.arange(7) > 0)
+    lost = np.arange(80) % 2
+    # a fret runs square, what chipped it any way
+    square = rng.integers(0, 4, 80) * np.pi / 2 + rng.normal(0, 0.02, 80)
+    anyhow = rng.uniform(-np.pi, np.pi, 80)
+    paint = np.full((80, 1), -4.0), np.full((80, 1), 6.0)
+    asked = np.c_[np.tile(straight, (4, 1)), np.tile([-4.0, 6.0], (4, 1)), [0.0, 1.5708, 0.7, -2.3]]
+    told = []
+    for way in (np.where(lost, anyhow, square), anyhow):
+        told.append(learnt_odds(np.c_[shape, *paint, way, lost], asked))
+    assert told[0][2:].min() > told[0][:2].max() + 2.0
+    # where both run anyhow no way tells anything
+    assert np.ptp(told[1]) < 1.0
 
 
 def test_unevenness_and_sharpness_are_measured_on_the_paint() -> None:

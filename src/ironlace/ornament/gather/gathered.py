@@ -123,6 +123,9 @@ class Gathered:
     known_edges
         Stretches of the sources' outlines whose nature another source tells, see `known_edges`;
         None where there is one source alone.
+    own
+        Gilt as the object's own photographs surely show it, 0..255; None where no other source was
+        taken.
     """
 
     coverage: U8
@@ -136,6 +139,7 @@ class Gathered:
     witnesses: U16 | None = None
     blind: U8 | None = None
     known_edges: Floats | None = None
+    own: U8 | None = None
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
@@ -155,6 +159,8 @@ class Gathered:
             out["blind"] = self.blind
         if self.known_edges is not None:
             out["known_edges"] = self.known_edges
+        if self.own is not None:
+            out["own"] = self.own
         for n, laying in enumerate(self.layings):
             if laying is not None:
                 out |= {f"laying{n}_{k}": v for k, v in laying.to_arrays().items()}
@@ -181,6 +187,7 @@ class Gathered:
             np.asarray(arrays["witnesses"], np.uint16) if "witnesses" in arrays else None,
             np.asarray(arrays["blind"], np.uint8) if "blind" in arrays else None,
             np.asarray(arrays["known_edges"], np.float64) if "known_edges" in arrays else None,
+            np.asarray(arrays["own"], np.uint8) if "own" in arrays else None,
         )
 
 
@@ -324,6 +331,7 @@ class _Evidence:
         self.quality: F32 | None = None  # a picture of full size that one photograph has no use for
         self.disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
         self.own = first.coverage  # of the object itself, as its photographs show it
+        self.unseen = self.source == NO_SOURCE  # where they show nothing that is certain
         self.witnesses = np.zeros(first.coverage.shape, np.uint16)
         self.known: dict[int, Floats] = {}  # by source
         self.names: list[str] = [name]
@@ -399,7 +407,14 @@ class _Evidence:
             witnesses if independent else None,
             self._blind(),
             np.concatenate(list(self.known.values())) if self.known else None,
+            self._surely_own(),
         )
+
+    def _surely_own(self) -> U8 | None:
+        """The object's own gilt where it is certain; None where nothing else speaks anyway."""
+        if all(grade is Grade.SEEN for grade in self.grades):
+            return None
+        return np.where(self.unseen, np.uint8(0), self.own).astype(np.uint8)
 
     def _blind(self) -> U8 | None:
         """Where the first photograph is blind and nothing else speaks."""
@@ -422,6 +437,7 @@ class _Evidence:
         better = known & (~self.sure | (sharper > SHARPER * quality))
         self.coverage = np.where(better, theirs, self.coverage)
         self.own = np.where(better, theirs, self.own)
+        self.unseen &= ~better
         self.source = np.where(better, np.uint8(number), self.source)
         self.quality = np.where(better, sharper, quality)
         self.sure = self.sure | known

@@ -8,7 +8,10 @@ these know this piece's chips and frets.
 The general odds are the offset of a ridge logistic regression (le Cessie and van Houwelingen 1992)
 on the same measures, so that few known edges change little. How uneven and how sharp the paint
 ends along them is learnt from the piece alone: what is softer than the outlines may speak for a
-loss, never what is sharper, for no tear is sharper than a brush. How common losses are among the
+loss, never what is sharper, for no tear is sharper than a brush. So is which way they run: a fret
+runs square, a border along its rule, and what was rubbed off in one direction ends along that; a
+way that the piece's own outlines never take is no outline's. Of each known edge that is asked of
+the others, or it would vouch for itself. How common losses are among the
 edges in question is not how common they are among the known ones; it is estimated from what the
 odds say of the former (Saerens, Latinne and Decaestecker 2002).
 """
@@ -30,6 +33,7 @@ from ironlace.ornament.gather.loss_edges import (
     shown,
     stretches_of,
     way_along,
+    ways_of,
 )
 from ironlace.ornament.outline.contours import contours
 from ironlace.ornament.outline.curve_fitting import fit_rings
@@ -48,10 +52,21 @@ coarse one's."""
 SOFT_ALREADY: Final = 0.06
 """Share of its sharpness that an edge lacks against outlines from which being softer says less.
 Tuned on soft and sharp tears; with one slope alone, 5 to 10 % more is told wrongly."""
-MEASURES: Final = 9
-"""Measures of a stretch: those of `loss_edges.stretches_of` and of `edge_paint.paint_measures`."""
+MEASURES: Final = 10
+"""Measures of a stretch: those of `loss_edges.stretches_of` and of `edge_paint.paint_measures`, and
+which way it runs, radians."""
+WAY_WITHIN: Final = np.deg2rad(5.0)
+"""How far edges of one way differ: what noise turns a short one, and a flat that lies askew."""
+ANY_WAY: Final = 6.0
+"""Known edges that might as well have run any other way. A judgement: of fewer little is learnt."""
+STRAIGHT_WITHIN: Final = 0.25
+"""Turning in radians over a stretch from which the way its ends lie from one another says less."""
 _SHAPE: Final = 7
 """How many of them are of its shape."""
+_TURNING, _WAY = 5, 9
+"""Which of them tell how far it turns, and which way it runs."""
+_WAYS: Final = 360
+"""Steps of half a turn in which ways are counted: a tenth of `WAY_WITHIN`."""
 _ROUNDS: Final = 12
 """Newton steps of a fit, and repeats of the estimate of how common losses are; both settle sooner.
 """
@@ -72,8 +87,8 @@ def known_edges(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Floats:
     Returns
     -------
     Floats
-        (n, 10): measures of each stretch, see `loss_edges.stretches_of` and
-        `edge_paint.paint_measures`, and 1 for the edge of a loss, 0 for an outline.
+        (n, 11): measures of each stretch, see `MEASURES`, and 1 for the edge of a loss, 0 for an
+        outline.
     """
     outlines = contours(ours, least_area_px=0.03 * px_per_mm**2, least_hole_px=0.05 * px_per_mm**2)
     if len(outlines.starts) < 2:
@@ -89,7 +104,8 @@ def known_edges(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Floats:
         within = ~both & (theirs[y, x] > 127) & known[y, x]
         parts, shape = stretches_of(points, 1)
         paint = paint_measures(parts, points, 1, ours, px_per_mm)
-        for part, measures in zip(parts, np.column_stack([shape, paint]), strict=True):
+        measured = np.column_stack([shape, paint, ways_of(parts, points)])
+        for part, measures in zip(parts, measured, strict=True):
             outline, loss = float(both[part].mean()), float(within[part].mean())
             if max(outline, loss) > MOSTLY:
                 rows.append((*measures, float(loss > outline)))
@@ -102,9 +118,9 @@ def learnt_odds(known: Floats | None, asked: Floats) -> Floats:
     Parameters
     ----------
     known
-        Stretches whose nature is known, (n, 10) as from `known_edges`; None for none.
+        Stretches whose nature is known, (n, 11) as from `known_edges`; None for none.
     asked
-        Measures of the stretches in question, (m, 9).
+        Measures of the stretches in question, (m, 10).
     """
     general = log_odds(asked[:, :_SHAPE])
     if known is None or not len(asked) or not 0 < known[:, MEASURES].sum() < len(known):
@@ -113,11 +129,13 @@ def learnt_odds(known: Floats | None, asked: Floats) -> Floats:
     usual = float(np.median(known[~is_loss, _SHAPE + 1]))
     alone, lone = known[:, :MEASURES].copy(), asked.copy()
     alone[:, 0] = lone[:, 0] = 0.0  # whether two show it is what made it known
-    basis, upwards = _basis(alone, usual)
+    ways = known[:, _WAY]
+    basis, upwards = _basis(alone, usual, _unlike_outlines(ways, ways, is_loss, itself=True))
     mean, spread = basis.mean(axis=0), basis.std(axis=0)
     x = (basis - mean) / np.maximum(spread, 1e-6)
+    unlike = _unlike_outlines(asked[:, _WAY], ways, is_loss, itself=False)
+    more = (_basis(lone, usual, unlike)[0] - mean) / np.maximum(spread, 1e-6)
     # beyond what is known of this piece nothing is learnt
-    more = (_basis(lone, usual)[0] - mean) / np.maximum(spread, 1e-6)
     more = np.clip(more, x.min(axis=0), x.max(axis=0))
     offset, some = log_odds(alone[:, :_SHAPE]), spread > 1e-6
     while True:
@@ -133,17 +151,41 @@ def learnt_odds(known: Floats | None, asked: Floats) -> Floats:
     return np.asarray(odds + _commoner(odds, among))
 
 
-def _basis(told: Floats, usual: float) -> tuple[Floats, Bools]:
+def _basis(told: Floats, usual: float, unlike: Floats) -> tuple[Floats, Bools]:
     """What is weighed of stretches, (n, k), and which of it may speak for a loss alone, (k,).
 
-    ``usual`` is how sharp outlines are.
+    ``usual`` is how sharp outlines are, ``unlike`` how little each stretch runs their ways.
     """
     shape, uneven, sharp = told[:, :_SHAPE], told[:, _SHAPE], told[:, _SHAPE + 1]
     softer = np.maximum(usual - sharp, 0.0) / max(usual, 1e-6)
     columns = [uneven, *(np.maximum(uneven - knot, 0.0) for knot in UNEVEN_KNOTS)]
-    columns += [softer, np.minimum(softer, SOFT_ALREADY)]
+    straight = np.exp(-((shape[:, _TURNING] / STRAIGHT_WITHIN) ** 2))
+    columns += [softer, np.minimum(softer, SOFT_ALREADY), unlike, unlike * straight]
     basis = np.column_stack([hinges(shape), *columns])
-    return basis, np.arange(basis.shape[1]) >= basis.shape[1] - 2
+    return basis, np.arange(basis.shape[1]) >= basis.shape[1] - 4
+
+
+def _unlike_outlines(way: Floats, known: Floats, is_loss: Bools, *, itself: bool) -> Floats:
+    """Log odds that stretches run the ways of known losses' edges and not of outlines, (n,).
+
+    Densities of ways by a kernel (von Mises, over half a turn). Where the known ways are asked
+    for their own (``itself``) each is left out, and its like that another source may show.
+    """
+    turns = np.arange(_WAYS) * 2.0 * np.pi / _WAYS
+    kernel = np.exp((np.cos(turns) - 1.0) / (4.0 * WAY_WITHIN**2))
+    kernel /= kernel.mean()
+    at = np.round(way / np.pi * _WAYS).astype(np.int64) % _WAYS
+    held = np.round(known / np.pi * _WAYS).astype(np.int64) % _WAYS
+    out = []
+    for of in (is_loss, ~is_loss):
+        count = np.bincount(held[of], minlength=_WAYS)
+        sums = np.fft.irfft(np.fft.rfft(count) * np.fft.rfft(kernel), _WAYS)[at]
+        left = 2.0 * of if itself else np.zeros(len(way))
+        others = np.maximum(count.sum() - left, 0.0)
+        out.append(
+            np.log((np.maximum(sums - left * kernel[0], 0.0) + ANY_WAY) / (others + ANY_WAY))
+        )
+    return np.asarray(out[0] - out[1])
 
 
 def _ridge(x: Floats, offset: Floats, is_loss: Bools) -> tuple[Floats, float]:
