@@ -32,6 +32,8 @@ TWO_TORCHES = "two lights alike are mirrored in a ball: let one torch shine alon
 ALIKE = 0.4
 """Share of the highlight's light and of its pixels, either way, from which a second one is another
 torch: two alike have 0.7 to 1.4, a window five times the pixels. A judgement."""
+FINE_PX = 100.0
+"""Pixels of radius of a larger ball's picture, shrunk, in which the highlight is looked for."""
 LOW = 0.5
 """Square of the radius, as a share of the ball's, beyond which a ball mirrors the plate."""
 _DECIMALS = 6
@@ -127,14 +129,20 @@ def mirrored_ray(picture: Grey, circle: Circle, table: NDArray[np.float32]) -> M
     so the mean mirrored direction of the highlight's pixels is its middle without bias.
     """
     numbers, left, top = disc_window(picture, circle, 0.97)
-    window = np.take(table, numbers)
-    v, u = np.mgrid[: window.shape[0], : window.shape[1]]
-    x, y = (u + left - circle.x) / circle.r, -(v + top - circle.y) / circle.r
+    shrink = max(int(circle.r / FINE_PX), 1)
+    window = _shrunk(np.take(table, numbers), shrink)
+    if window.size == 0:
+        return None
+    r = circle.r / shrink
+    v, u = np.ogrid[: window.shape[0], : window.shape[1]]
+    middle = (shrink - 1) / 2
+    x = (u * shrink + middle + left - circle.x) / circle.r
+    y = -(v * shrink + middle + top - circle.y) / circle.r
     flat = x * x + y * y
     inside = flat < 0.95**2
     if not inside.any():
         return None
-    smooth = cv2.GaussianBlur(window, (0, 0), max(circle.r / 80, 0.7))
+    smooth = cv2.GaussianBlur(window, (0, 0), max(r / 80, 0.7))
     rest = float(np.median(window[inside]))
     peak = float(np.where(inside, smooth, 0).max())
     if peak < rest + 0.05 or peak < 1.5 * rest:
@@ -144,13 +152,13 @@ def mirrored_ray(picture: Grey, circle: Circle, table: NDArray[np.float32]) -> M
     _, labels = cv2.connectedComponents(bright)
     row, column = np.unravel_index(int(np.where(inside, smooth, 0).argmax()), smooth.shape)
     spot = (labels == labels[row, column]).astype(np.uint8)
-    grown = cv2.dilate(spot, np.ones((3, 3), np.uint8), iterations=max(round(circle.r / 40), 2))
+    grown = cv2.dilate(spot, np.ones((3, 3), np.uint8), iterations=max(round(r / 40), 2))
     rim = cv2.dilate(grown, np.ones((5, 5), np.uint8)) - grown
     around = float(np.median(window[(rim > 0) & inside])) if rim.any() else rest
-    weight = np.where((grown > 0) & inside, window - around, 0.0)
-    z = np.sqrt(np.maximum(1 - flat, 0))
-    mirrored = np.stack([2 * z * x, 2 * z * y, 2 * z * z - 1], -1)
-    direction = (weight[..., None] * mirrored).sum((0, 1))
+    v, u = np.nonzero((grown > 0) & inside)
+    weight, x, y = window[v, u] - around, x[0, u], y[v, 0]
+    z = np.sqrt(np.maximum(1 - flat[v, u], 0))
+    direction = np.stack([2 * z * x, 2 * z * y, 2 * z * z - 1]) @ weight.astype(np.float64)
     if not np.any(direction):
         return None
     direction /= np.linalg.norm(direction)
@@ -160,8 +168,19 @@ def mirrored_ray(picture: Grey, circle: Circle, table: NDArray[np.float32]) -> M
     return Mirrored(start, direction, alone)
 
 
+def _shrunk(light: NDArray[np.float32], times: int) -> NDArray[np.float32]:
+    """Means of squares of so many pixels; what is over at the right and below is left out."""
+    if times == 1:
+        return light
+    rows, columns = light.shape[0] // times, light.shape[1] // times
+    whole = np.ascontiguousarray(light[: rows * times, : columns * times])
+    return np.asarray(
+        cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA), dtype=np.float32
+    )
+
+
 def _another(
-    labels: NDArray[np.int32], spot: int, light: NDArray[Any], flat: NDArray[np.float64]
+    labels: NDArray[Any], spot: int, light: NDArray[Any], flat: NDArray[np.float64]
 ) -> bool:
     """Whether another bright spot on a ball is as large and as bright as the torch's."""
     pixels = np.bincount(labels.ravel())

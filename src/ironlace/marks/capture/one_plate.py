@@ -8,6 +8,7 @@ agreement leads from one to the other.
 """
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -52,7 +53,8 @@ def agreement_of(
     """How far photographs agree in the places of their fine detail, and in its light."""
     from scipy.spatial.distance import pdist, squareform
 
-    both = np.array([_detail(picture, move) for picture, move in zip(pictures, moves, strict=True)])
+    with ThreadPoolExecutor(2) as pool:
+        both = np.array(list(pool.map(_detail, pictures, moves)))
     rows, columns = both.shape[2:]
     shrink = max(max(pictures[0].shape) / _LONG, 1.0)
     v, u = np.ogrid[:rows, :columns]

@@ -106,8 +106,10 @@ def fitted(
     spread = np.inf
     solved = np.zeros(design.shape[1])
     for _ in range(rounds):
-        root = np.sqrt(weights)
-        solved = np.linalg.lstsq(design * root[:, None], outline.offsets * root, rcond=None)[0]
+        heavy = design * weights[:, None]
+        # held by next to nothing: weights in one sector alone tell no circle
+        square = heavy.T @ design + 1e-9 * weights.sum() * np.eye(design.shape[1])
+        solved = np.linalg.solve(square, heavy.T @ outline.offsets)
         rest = outline.offsets - design @ solved
         spread = max(1.4826 * float(np.median(np.abs(rest[seen]))), 0.01)
         weights = base * np.minimum(1.0, 1.5 * spread / np.maximum(np.abs(rest), 1e-9))

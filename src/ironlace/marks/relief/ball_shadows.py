@@ -41,6 +41,7 @@ def in_the_way(
     plate: PlateFrame,
     wider_px: float,
     rows: tuple[int, int] | None = None,
+    step: int = 1,
 ) -> tuple[int, int, NDArray[np.bool_]] | None:
     """Where a ball, wider by some pixels, stands between the plate and the torch.
 
@@ -48,6 +49,8 @@ def in_the_way(
     ----------
     rows
         First and last but one that are wanted; all of the plate if not given.
+    step
+        Every so many rows and columns alone, from the window's first.
 
     Returns
     -------
@@ -74,12 +77,38 @@ def in_the_way(
     right = min(int(ball.x + max(xs) + wide) + 2, plate.shape[1])
     if first >= last or left >= right:
         return None
-    v = (np.arange(first, last, dtype=np.float32) - np.float32(ball.y))[:, None]
-    u = (np.arange(left, right, dtype=np.float32) - np.float32(ball.x))[None, :]
+    v = (np.arange(first, last, step, dtype=np.float32) - np.float32(ball.y))[:, None]
+    u = (np.arange(left, right, step, dtype=np.float32) - np.float32(ball.x))[None, :]
+    return first, left, _shaded(to, ball, u, v, wider_px)
+
+
+def places_in_the_way(
+    light: Light,
+    ball: Circle,
+    plate: PlateFrame,
+    wider_px: float,
+    y: NDArray[np.int64],
+    x: NDArray[np.int64],
+) -> NDArray[np.bool_]:
+    """As `in_the_way`, for places of rows y and columns x."""
+    to = _towards(light, ball, plate)
+    u, v = x.astype(np.float32) - np.float32(ball.x), y.astype(np.float32) - np.float32(ball.y)
+    return _shaded(to, ball, u, v, wider_px)
+
+
+def _shaded(
+    to: NDArray[np.float64],
+    ball: Circle,
+    u: NDArray[np.float32],
+    v: NDArray[np.float32],
+    wider_px: float,
+) -> NDArray[np.bool_]:
+    """Whether places u to the right and v below a ball's foot see it before the torch."""
     # vector from the place to the ball's middle, and its part along the way to the torch
-    along = -u * to[0] - v * to[1] + ball.r * to[2]
-    miss = u * u + v * v + ball.r**2 - along * along
-    return first, left, (along > 0) & (miss < (ball.r + wider_px) ** 2)
+    along = (float(ball.r * to[2]) - u * np.float32(to[0])) - v * np.float32(to[1])
+    miss = (u * u + float(ball.r**2)) + v * v
+    miss -= along * along
+    return np.asarray((along > 0) & (miss < (ball.r + wider_px) ** 2))
 
 
 def _towards(light: Light, ball: Circle, plate: PlateFrame) -> NDArray[np.float64]:

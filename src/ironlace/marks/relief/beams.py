@@ -152,7 +152,7 @@ def bend_in(
     # a plate that is plainly bent is no usual one: it tells its own spread (James and Stein, 1961)
     expected = np.maximum(usual, tilt**2 - doubt)
     keep = expected / (expected + doubt)
-    clear = float(scipy.stats.t.isf(BY_CHANCE / 2, free))
+    clear = float(scipy.special.stdtrit(free, 1 - BY_CHANCE / 2))
     keep[tilt**2 < clear**2 * doubt] = 0.0  # what does not stand out is the torches'
     tilt = tilt * keep
     return coefficients - centred @ tilt, tilt

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import Light
 from ironlace.marks.capture.outlines import Circle
-from ironlace.marks.relief.ball_shadows import in_the_way
+from ironlace.marks.relief.ball_shadows import in_the_way, places_in_the_way
 
 DEEP = (4.0, 0.12)
 """Pixels, or share of the radius, by which a place must lie inside a shadow's edge: a torch has
@@ -26,6 +26,8 @@ CLEAR = 1.1
 """Radii of a ball within which the plate is not looked at: the ball's blur, and its foot."""
 FEWEST = 60
 """Pixels of shadow that tell its light."""
+FINE = 60.0
+"""Rows across a ball's radius on which its shadow is looked at; more tell no more."""
 MOST = 1500
 """Pixels that are looked at; more tell no more."""
 TOLD = 0.12
@@ -112,38 +114,31 @@ def shadow_places(
     """Places deep in a ball's shadow, and such as lie just beside the balls' shadows; thinned."""
     inner: list[NDArray[np.int64]] = []
     outer: list[NDArray[np.int64]] = []
-    shaded = np.zeros(plate.shape, bool) if len(balls) > 1 else None
     for ball in balls:
         deep = max(DEEP[0], DEEP[1] * ball.r)
-        window = in_the_way(light, ball, plate, BESIDE[1] * ball.r)
+        step = max(int(ball.r / FINE), 1)
+        window = in_the_way(light, ball, plate, BESIDE[1] * ball.r, step=step)
         if window is None:
             continue
         top, left, wide = window
-        shape = (slice(top, top + wide.shape[0]), slice(left, left + wide.shape[1]))
-        rows = (top, top + wide.shape[0])
-        for wider, into in ((-deep, inner), (BESIDE[0] * ball.r, None)):
-            part = in_the_way(light, ball, plate, wider, rows)
-            assert part is not None
-            dark = part[2]
-            if into is not None:
-                y, x = np.nonzero(dark)
-                into.append(np.stack([y + top, x + left]))
-            else:
-                y, x = np.nonzero(wide & ~dark)
-                outer.append(np.stack([y + top, x + left]))
-                if shaded is not None:
-                    shaded[shape] |= dark
-    return _thinned(inner, balls, None), _thinned(outer, balls, shaded)
+        y, x = np.nonzero(wide)
+        near = np.stack([top + step * y, left + step * x])
+        inner.append(near[:, places_in_the_way(light, ball, plate, -deep, *near)])
+        outer.append(near)
+    lit = _thinned(outer, balls)
+    for ball in balls:
+        if len(lit[0]):
+            dark = places_in_the_way(light, ball, plate, BESIDE[0] * ball.r, *lit)
+            lit = lit[0][~dark], lit[1][~dark]
+    return _thinned(inner, balls), lit
 
 
-def _thinned(
-    found: list[NDArray[np.int64]], balls: tuple[Circle, ...], but: NDArray[np.bool_] | None
-) -> Places:
-    """Places on the plate itself: not on a ball nor at its foot, nor in a mask."""
+def _thinned(found: list[NDArray[np.int64]], balls: tuple[Circle, ...]) -> Places:
+    """Places on the plate itself, neither on a ball nor at its foot."""
     if not found:
         return np.empty(0, int), np.empty(0, int)
     y, x = np.concatenate(found, axis=1)
-    free = np.ones(len(y), bool) if but is None else ~but[y, x]
+    free = np.ones(len(y), bool)
     for ball in balls:
         free &= (x - ball.x) ** 2 + (y - ball.y) ** 2 > (CLEAR * ball.r + DEEP[0]) ** 2
     y, x = y[free], x[free]

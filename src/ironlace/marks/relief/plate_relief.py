@@ -48,6 +48,8 @@ TILES = 50
 shines across 40 mm is seen 0.3 degrees elsewhere from one to the next."""
 TILE_PX = (32, 96)
 """Least and most pixels of a tile's side: a small one is all overhead, a large one memory."""
+CELL_SEEN = 16
+"""Rows of a cell of the coarse grid that are looked at for a ball's shadow."""
 BALL_MARGIN_PX = 2.0
 """Pixels round a ball that do not count as plate: its outline is blurred into them."""
 
@@ -425,12 +427,14 @@ def _cells_in_shade(lit: _Lit, light: Light, ball: Circle) -> NDArray[np.bool_]:
     """Cells that a ball's shadow touches."""
     plate = lit.captured.plate
     dark = np.zeros(lit.grid.x.shape, bool)
-    window = in_the_way(light, ball, plate, RIM_PX)
+    rows, columns = lit.grid.x.shape
+    step = max(plate.shape[1] // columns // CELL_SEEN, 1)
+    window = in_the_way(light, ball, plate, RIM_PX, step=step)
     if window is not None:
         top, left, inside = window
         y, x = np.nonzero(inside)
-        rows, columns = lit.grid.x.shape
-        dark[(y + top) * rows // plate.shape[0], (x + left) * columns // plate.shape[1]] = True
+        y, x = top + step * y, left + step * x
+        dark[y * rows // plate.shape[0], x * columns // plate.shape[1]] = True
     return dark
 
 
@@ -611,16 +615,19 @@ def _solve_band(
     lit: _Lit, top: int, bottom: int, normals: NDArray[np.float32], albedo: NDArray[np.float32]
 ) -> None:
     shape = lit.frames.shape
-    rows = bottom - top
     stack = _band_of_light(lit, top, bottom)
     dark = _dark(lit)
     scratch = Scratch()
     v, u = lit.grid.x.shape
     beside = np.stack([lit.beside(k) for k in range(len(lit.used))]).astype(np.float32)
     beside = beside[:, (top + bottom) // 2 * v // shape[0]]
+    plate = ~lit.outside[top:bottom]
     for left in range(0, shape[1], lit.side):
         right = min(left + lit.side, shape[1])
-        tile = np.ascontiguousarray(stack[:, :, left:right]).reshape(len(lit.used), -1)
+        on = plate[:, left:right]
+        whole = on.all()
+        tile = stack[:, :, left:right]
+        tile = np.ascontiguousarray(tile).reshape(len(tile), -1) if whole else tile[:, on]
         towards = _directions_at(lit, (left + right) / 2, (top + bottom) / 2)
         torches = BentLight.over(
             towards,
@@ -629,12 +636,13 @@ def _solve_band(
             beside[:, (left + right) // 2 * u // shape[1]],
         )
         found = robust_with_lobe(tile, torches, dark=dark, scratch=scratch)
-        normals[:, left:right] = found.normals.T.reshape(rows, right - left, 3)
-        albedo[:, left:right] = found.albedo.reshape(rows, right - left)
+        if whole:
+            normals[:, left:right] = found.normals.T.reshape(*on.shape, 3)
+            albedo[:, left:right] = found.albedo.reshape(on.shape)
+        else:  # a ball is no plate
+            normals[:, left:right][on] = found.normals.T
+            albedo[:, left:right][on] = found.albedo
     albedo *= widened(lit.usual, shape, top, bottom)
-    hidden = lit.outside[top:bottom]
-    normals[hidden] = 0.0
-    albedo[hidden] = 0.0
 
 
 def _directions_at(lit: _Lit, x: float, y: float) -> NDArray[np.float32]:

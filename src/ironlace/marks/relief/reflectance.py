@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ironlace.marks.relief.stereo import F32, PAIRS, solved
+from ironlace.marks.relief.gentle import PAIRS
+from ironlace.marks.relief.stereo import F32, solved
 
 LIT = 0.02
 """Cosine to the torch, or to what lies halfway, below which a place counts as turned away."""

@@ -16,13 +16,15 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.marks.relief.gentle import PAIRS, GentleLight, gentle_light, raise_powers
+
 F32 = NDArray[np.float32]
 
 DONE = np.float32(0.005)
 """Radians by which a step may turn a normal for the next to turn it by hardly anything."""
 WIDE = np.float32(2.0)
 """Spreads at which a torch's light has half its weight (Cauchy's 2.4 is the usual one)."""
-AT_ONCE = 1536
+AT_ONCE = 4608
 """Places that are solved at once: with 24 torches their scratch fits a processor's own cache."""
 HOLD = np.float32(0.15)
 """Weight, in torches, of the albedo thereabouts: it decides where shadows leave little to go by."""
@@ -225,31 +227,39 @@ def robust_with_lobe(
     """
     scratch = scratch or Scratch()
     dark = dark[:, None]
+    gentle = gentle_light(torches)
     places = light.shape[1]
     normals, size = np.empty((3, places), np.float32), np.empty(places, np.float32)
-    rest, moved = np.empty_like(size), np.empty_like(size)
-    unknown = np.empty(places, bool)
+    rest, moved = np.empty_like(size), np.full_like(size, np.inf)
+    unknown, near = np.empty(places, bool), np.full(places, gentle is not None)
+
+    def step(
+        some: F32, lit: NDArray[np.bool_], where: NDArray[np.intp] | slice, near_: bool
+    ) -> None:
+        now = normals[:, where], size[where]
+        if gentle is not None and near_:
+            after, near[where] = _gentle_step(some, lit, *now, gentle, scratch)
+        else:
+            after = _bent_step(some, lit, *now, torches, scratch)
+        normals[:, where], size[where], rest[where], moved[where] = after
+
     for part in _parts(places):
         some = light[:, part]
         lit = some > dark
-        unknown[part] = np.count_nonzero(lit, axis=0) < 3
-        now, albedo = _parted(_from_upright(some, lit, torches, scratch))
-        after = _bent_step(some, lit, now, albedo, torches, scratch)
-        normals[:, part], size[part], rest[part], moved[part] = after
-    going = np.flatnonzero(moved > DONE)
-    light = np.take(light, going, axis=1)
+        unknown[part] = lit.sum(0, dtype=np.uint8) < 3
+        normals[:, part], size[part] = _parted(_from_upright(some, lit, torches, scratch))
+        step(some, lit, part, True)
     for _ in range(rounds - 1):
-        if not len(going):
-            break
-        now, albedo = normals[:, going], size[going]
-        moved = np.empty(len(going), np.float32)
-        for part in _parts(len(going)):
-            some = light[:, part]
-            after = _bent_step(some, some > dark, now[:, part], albedo[part], torches, scratch)
-            where = going[part]
-            normals[:, where], size[where], rest[where], moved[part] = after
-        still = np.flatnonzero(moved > DONE)
-        going, light = going[still], np.take(light, still, axis=1)
+        going = moved > DONE
+        going &= ~unknown
+        if np.count_nonzero(near & going) < BLOCK:
+            near[:] = False  # so few are quicker done beside the steep ones
+        for gentle_ones in (True, False):
+            these = np.flatnonzero(going & (near == gentle_ones))
+            for part in _parts(len(these)) if len(these) else ():
+                where = these[part]
+                some = np.take(light, where, axis=1)
+                step(some, some > dark, where, gentle_ones)
     unknown |= (normals[2] <= 0.05) | (size <= 2e-3)
     normals[:, unknown] = 0.0
     return Found(normals, size, rest)
@@ -258,8 +268,8 @@ def robust_with_lobe(
 def _parts(places: int) -> list[slice]:
     """Places in parts that the cache of a processor holds, none of them small."""
     count = max(round(places / AT_ONCE), 1)
-    ends = np.linspace(0, places, count + 1).astype(int)
-    return [slice(int(a), int(b)) for a, b in pairwise(ends)]
+    ends = [places * k // count for k in range(count + 1)]
+    return [slice(a, b) for a, b in pairwise(ends)]
 
 
 def _parted(scaled: F32) -> tuple[F32, F32]:
@@ -279,9 +289,10 @@ def _from_upright(light: F32, lit: NDArray[np.bool_], torches: BentLight, scratc
     few = weight.sum(0) < 4
     if few.any():
         weight[:, few] = lit[:, few]
-    sums = _products(torches.upright) @ weight
+    sums = product(_products(torches.upright), weight, scratch.rows("sums", 6, weight.shape[1]))
     weight *= light
-    return solved(sums, torches.upright.T @ weight)
+    right = scratch.rows("right", 3, weight.shape[1])
+    return solved(sums, product(torches.upright.T, weight, right))
 
 
 def _bent_step(
@@ -301,7 +312,7 @@ def _bent_step(
         much the normals moved, radians.
     """
     n, places = light.shape
-    both = np.matmul(torches.both, unit, out=scratch.rows("both", 2 * n, places))
+    both = product(torches.both, unit, scratch.rows("both", 2 * n, places))
     facing, glance = both[:n], both[n:]
     np.maximum(glance, 1e-3, out=glance)
     power = np.log(glance, out=scratch.rows("power", n, places))
@@ -316,18 +327,18 @@ def _bent_step(
     rest = _weights(light, lit, (facing, once), size, weight)
     np.multiply(weight, power, out=once)
     np.multiply(once, power, out=twice)
-    sums = torches.squares @ parts
+    sums = product(torches.squares, parts, scratch.rows("sums", 6, places))
     twice = facing
     told = parts[: 2 * n]
     shone = np.multiply(weight, shine, out=facing)
     weight *= light
     once *= light
-    right = torches.answer @ told
+    right = product(torches.answer, told, scratch.rows("right", 3, places))
     weight = np.multiply(shone, light, out=weight)
     right += unit * (torches.own @ weight + HOLD)
     np.copyto(weight, shone)
     np.multiply(shone, power, out=once)
-    cross = torches.own_answer @ told
+    cross = product(torches.own_answer, told, scratch.rows("cross", 3, places))
     shone *= shine
     own = torches.own**2 @ shone + HOLD
     for row, (i, j) in enumerate(PAIRS):
@@ -335,6 +346,84 @@ def _bent_step(
     after, albedo = _parted(solved(sums, right))
     moved = after - unit
     return after, albedo, rest, np.sqrt(np.einsum("ij,ij->j", moved, moved))
+
+
+def _gentle_step(
+    light: F32,
+    lit: NDArray[np.bool_],
+    unit: F32,
+    size: F32,
+    gentle: GentleLight,
+    scratch: Scratch,
+) -> tuple[tuple[F32, F32, F32, F32], NDArray[np.bool_]]:
+    """As `_bent_step`, by polynomials, with whether each place is gentle enough for them.
+
+    A place that is not stays where it was, and is said to have moved far.
+    """
+    n, places = light.shape
+    u, v = unit[:2] / gentle.reach
+    near = u * u + v * v < 1
+    on = scratch.rows("weight", n, places)
+    np.copyto(on, lit)
+    terms = scratch.rows("terms", gentle.told.shape[1], places)
+    terms[0] = size
+    raise_powers(terms, u, v)
+    off = product(gentle.told, terms, scratch.rows("off", n, places))
+    np.subtract(light, off, out=off)
+    squares = np.multiply(off, off, out=scratch.rows("squares", n, places))
+    held = np.minimum(squares, 0.04 * size * size, out=scratch.rows("held", n, places))
+    held *= on
+    spread = held.sum(0) / np.maximum(on.sum(0), 1.0)
+    squares *= 1.0 / np.maximum(WIDE**2 * spread, (0.01 * size) ** 2)
+    squares += 1.0
+    weight = np.divide(on, squares, out=on)
+    sums = product(gentle.products, weight, scratch.rows("sums", len(gentle.products), places))
+    near &= sums[-1] >= 1.0
+    sums = _steered(sums[:-1], u, v)
+    weight *= off
+    right = product(gentle.answers, weight, scratch.rows("right", len(gentle.answers), places))
+    right = _steered(right, u, v)
+    sums[5] += HOLD
+    right += (HOLD * (1 - size)) * unit
+    after, albedo = _parted(unit * size + solved(sums, right))
+    near &= after[0] ** 2 + after[1] ** 2 < gentle.reach**2
+    moved = after - unit
+    far = np.sqrt(np.einsum("ij,ij->j", moved, moved))
+    steep = np.flatnonzero(~near)
+    after[:, steep], albedo[steep], far[steep] = unit[:, steep], size[steep], np.inf
+    return (after, albedo, np.sqrt(spread) / size, far), near
+
+
+BLOCK = 512
+"""Places in one product of matrices: small enough for a library of linear algebra to keep to one
+thread (OpenBLAS splits from 262,144 multiplications; the plate's tiles already have a thread for
+each core, and threads that wait for one another cost five times the arithmetic)."""
+
+
+def product(matrix: F32, rows: F32, out: F32) -> F32:
+    """`matrix` @ `rows` into `out`, block by block of the places."""
+    whole = rows.shape[1] // BLOCK * BLOCK
+    if whole:
+        np.matmul(matrix, _blocks(rows, whole), out=_blocks(out, whole))
+    if whole < rows.shape[1]:
+        np.matmul(matrix, rows[:, whole:], out=out[:, whole:])
+    return out
+
+
+def _blocks(rows: F32, whole: int) -> F32:
+    """The same memory as blocks x rows x `BLOCK`."""
+    return rows[:, :whole].reshape(len(rows), -1, BLOCK).transpose(1, 0, 2)
+
+
+def _steered(parts: F32, u: F32, v: F32) -> F32:
+    """Parts as they are, and by how much they gain with u and with v, put together."""
+    count = len(parts) // 3
+    fixed, with_u, with_v = parts[:count], parts[count : 2 * count], parts[2 * count :]
+    with_u *= u
+    with_v *= v
+    fixed += with_u
+    fixed += with_v
+    return fixed
 
 
 def _weights(
@@ -368,10 +457,6 @@ def _weights(
     return np.asarray(rest, dtype=np.float32)
 
 
-PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
-"""The six parts of a symmetric matrix, in their order."""
-
-
 def _products(directions: F32) -> F32:
     """The six products of each direction's parts, 6 x torches."""
     return np.stack([directions[:, i] * directions[:, j] for i, j in PAIRS])
@@ -401,12 +486,9 @@ def solved(sums: F32, right: F32) -> F32:
     m00, m01, m02 = d * f - e * e, c * e - b * f, b * e - c * d
     m11, m12, m22 = a * f - c * c, b * c - a * e, a * d - b * b
     determinant = a * m00 + b * m01 + c * m02
-    known = determinant > FLAT * trace**3
+    known = determinant > FLAT * (trace * trace * trace)
     scale = known / np.where(known, determinant, 1.0)
-    return np.stack(
-        [
-            (m00 * x + m01 * y + m02 * z) * scale,
-            (m01 * x + m11 * y + m12 * z) * scale,
-            (m02 * x + m12 * y + m22 * z) * scale,
-        ]
-    ).astype(np.float32)
+    out = np.empty((3, *determinant.shape), np.float32)
+    for k, (i, j, m) in enumerate(((m00, m01, m02), (m01, m11, m12), (m02, m12, m22))):
+        np.multiply(i * x + j * y + m * z, scale, out=out[k])
+    return out

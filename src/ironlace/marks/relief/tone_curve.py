@@ -452,7 +452,7 @@ def _within(fields: F64, expected: F64, response: F64, reach: F64) -> tuple[floa
     least = min(bent, key=lambda one: one[2])
     free = max(2 * count - 5, 1)
     gain = (flat[2] - least[2]) / 2 / max(least[2] / free, 1e-12)
-    if gain > scipy.stats.f.isf(BY_CHANCE, 2, free):
+    if gain > scipy.special.fdtri(2, free, 1 - BY_CHANCE):
         # logarithms of light are no straight line over a strong bend
         return least[0], float(np.hypot(least[1], BENT_UNSURE * least[3] * ratio))
     # what a flat plate may still be looks like so much fall-off
