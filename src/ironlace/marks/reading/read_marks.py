@@ -46,8 +46,9 @@ from ironlace.marks.reading.period_shapes import (
     logs_by_cuts,
 )
 from ironlace.marks.reading.places import Place
-from ironlace.marks.reading.read_together import Logs, Together, lain, read_together
+from ironlace.marks.reading.read_together import Logs, Together, either, lain, read_together
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
+from ironlace.marks.reading.same_punch import by_fellows
 from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink
@@ -472,6 +473,18 @@ def _read_digits(
         odd = oddities_of(held, plain.places[: len(held)], plain.bare, strikes, *laid.figures)
         others = np.maximum(odds_of_others(odd, laid.judge), hole)
     read = read_together(seen, on_bare, strange, others=others, credit=laid.credit)
+    if shapes is None and both_ways and bare:
+        # our cuts are not the punches struck: what a plate's own strikes share is nearer to them
+        column = np.full(len(GLYPHS), -1)
+        column[laid.order] = np.arange(len(laid.order))
+        fellows = by_fellows(
+            held, over.places, strikes, column[laid.figures[0]], read.shared.each(),
+            like * over.slopes,
+        )  # fmt: skip
+        seen = seen + fellows[:, :, None, None]
+        by = read_together(seen, on_bare, strange, others=others, credit=laid.credit)
+        # what is misread alike speaks for itself, so fellows may be wrong all together
+        read = either(read, by)
     return _Digits(read, float(np.median(best)), which_way, bool(bare), like)
 
 
