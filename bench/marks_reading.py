@@ -7,8 +7,8 @@
 `--relief true` reads the exact normals, `noisy` exact ones softened, made noisy (0.5 to 3 degrees)
 and too steep or too flat by a factor, `photographs` the relief made of 24 photographs, `single`
 one raking photograph. Each run draws the same number of plates for every wear; `--maker eaten`
-takes plates of other habits (`tests/truth/eaten_plates.py`; noisy or single). `kept` reads the
-plates that `marks_plates.py` keeps in a folder.
+takes plates of other habits (`tests/truth/eaten_plates.py`; noisy or single), `--fonts` with faces
+of font files of your own. `kept` reads the plates that `marks_plates.py` keeps in a folder.
 """
 
 from __future__ import annotations
@@ -28,8 +28,9 @@ sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "truth"), str(ROOT / "be
 
 from marks_learning import WEARS, pits, places_of, relief_of  # noqa: E402
 
+import eaten_plates  # noqa: E402
 import struck_plates  # noqa: E402
-from eaten_plates import FACES, eaten_plate, one_photograph, seen_normals  # noqa: E402
+from eaten_plates import eaten_plate, one_photograph, seen_normals  # noqa: E402
 from ironlace.marks.reading.known_shapes import shapes_from_pictures, windows_of  # noqa: E402
 from ironlace.marks.reading.numeral_styles import GLYPHS, TALL  # noqa: E402
 from ironlace.marks.reading.read_marks import read_marks  # noqa: E402
@@ -89,7 +90,7 @@ def _photographed(rng, plate, count):
 def one_eaten(seed, wear, how, base_rate):
     rng = np.random.default_rng([seed, round(100 * wear)])
     size = float(rng.uniform(0.02, 0.025))
-    face = FACES[seed % len(FACES)]
+    face = eaten_plates.FACES[seed % len(eaten_plates.FACES)]
     asked = Asked(wear=wear, face=face, base_rate=base_rate, mm_per_px=size, **pits(rng))
     plate = eaten_plate(rng, asked)
     if how == "single":
@@ -356,7 +357,11 @@ def main():
     asked.add_argument("--maker", choices=("struck", "eaten"), default="struck")
     asked.add_argument("--plate-mm", type=float, nargs=2, help="smaller plates are made sooner")
     asked.add_argument("--seconds", type=float, default=1e9, help="begin no plate after so long")
+    asked.add_argument("--fonts", nargs="+", help="files of faces that the other maker strikes")
     given = asked.parse_args()
+    if given.fonts:
+        eaten_plates._FILES.update({Path(f).stem: (f, 1.0) for f in given.fonts})
+        eaten_plates.FACES = tuple(Path(f).stem for f in given.fonts)
     if given.plate_mm:
         struck_plates.PLATE_MM = tuple(given.plate_mm)
     if given.what == "told":

@@ -84,13 +84,15 @@ def drawn(style: NumeralStyle, glyph: str) -> Ink:
 
     Raises KeyError for what is no figure.
     """
-    lines, balls = _BUILDERS[glyph](style, style.built.get(glyph, 0))
+    way = style.built.get(glyph, 0)
+    lines, balls = _BUILDERS[glyph](style, way)
+    wide = _WIDER if glyph == "4" and way in _WIDE else 1.0
     return inked(
         style,
         lines,
-        hairs=_hairs(glyph, style.built.get(glyph, 0)),
+        hairs=_hairs(glyph, way),
         balls=balls,
-        share=(0.75 if glyph == "1" else 1.0, style.low if glyph in _SHORT else 1.0),
+        share=(0.75 if glyph == "1" else wide, style.low if glyph in _SHORT else 1.0),
     )
 
 
@@ -214,8 +216,9 @@ def _three(style: NumeralStyle, way: int) -> _Built:
     if way == 1:  # flat top
         bowl = arc(0.45, 0.7, 0.53, 0.3, -100, 150, style.square)
         return [straight((0.06, 0), (0.93, 0), (0.4, 0.41)), bowl], _balls(style, bowl[-1])
-    upper = arc(0.46, w / 2, 0.44, w / 2, 195, 445, style.square)
-    lower = arc(0.46, (1 + w) / 2, 0.53, (1 - w) / 2, -88, 160, style.square)
+    start, end = (215, 140) if way == 2 else (195, 160)  # 2: its ends are short
+    upper = arc(0.46, w / 2, 0.44, w / 2, start, 445, style.square)
+    lower = arc(0.46, (1 + w) / 2, 0.53, (1 - w) / 2, -88, end, style.square)
     middle = straight((0.3, w), (0.5, w))
     return [upper, lower, middle], _balls(style, upper[0], lower[-1])
 
@@ -228,7 +231,7 @@ def _four(style: NumeralStyle, way: int) -> _Built:
     lines.append(straight((0.72, 0), (0.72, 1)))
     if way != _HAIR:
         lines.append(straight((0.7, 0), (0, 0.72)))
-    if way in (2, _HAIR) and style.foot:
+    if way in (2, _HAIR, _WIDE[1]) and style.foot:
         half = 0.5 * style.foot
         lines.append(straight((0.72 - half, 1), (min(0.72 + half, 1.05), 1)))
     return lines, []
@@ -236,6 +239,10 @@ def _four(style: NumeralStyle, way: int) -> _Built:
 
 _HAIR = 3
 """Way of a 4 whose slanting stroke is a hairline, as where uprights alone are broad."""
+_WIDE, _WIDER = (4, 5), 1.2
+"""Ways of a 4 wider than its fellows, without a foot and with one, and how much wider: its slant
+runs further out than other figures are wide. Where light along the bar hides that, the slant alone
+tells it from a 1, and must lie where it was cut."""
 
 
 def _hairs(glyph: str, way: int) -> list[Line]:
@@ -244,17 +251,24 @@ def _hairs(glyph: str, way: int) -> list[Line]:
 
 
 def _five(style: NumeralStyle, way: int) -> _Built:
-    bowl = arc(0.46, 0.68, 0.53, 0.32, 222, 515, style.square)
+    middle, begins, top = (0.66, 240, 0.3) if way == 2 else (0.68, 222, 0.2)  # 2: it slants
+    bowl = arc(0.46, middle, 0.53, 1 - middle, begins, 515, style.square)
     start = (float(bowl[0, 0]), float(bowl[0, 1]))
-    lines = [straight((0.2, 0), start), bowl]
+    lines = [straight((top, 0), start), bowl]
     if way == 1:  # the flag swings
         lines.append(_bent((0.2, 0.02), (0.6, 0.1), (0.92, -0.02)))
     else:
-        lines.append(straight((0.2, 0), (0.9, 0)))
+        lines.append(straight((top, 0), (1.0 if way == 2 else 0.9, 0)))
     return lines, _balls(style, bowl[-1])
 
 
 def _six(style: NumeralStyle, way: int) -> _Built:
+    if way in (2, 3):  # a low bowl; the back ends early, or swings out to the right
+        bowl = arc(0.5, 0.72, 0.5, 0.28, 0, 360, style.square)
+        if way == 3:
+            return [bowl, _bent((0.95, 0), (0.1, 0.15), (0.0, 0.72))], []
+        back = arc(0.55, 0.5, 0.55, 0.5, 300, 180, style.square)
+        return [bowl, back, straight((0.0, 0.5), (0.0, 0.72))], _balls(style, back[0])
     bowl = arc(0.5, 0.68, 0.5, 0.32, 0, 360, style.square)
     if way == 1:  # a straight back
         return [bowl, _bent((0.78, 0), (0.05, 0.32), (0.0, 0.68))], []
@@ -303,5 +317,7 @@ _BUILDERS: dict[str, Callable[[NumeralStyle, int], _Built]] = {
     "8": _eight,
     "9": _nine,
 }
-WAYS = {"0": 1, "1": 4, "2": 3, "3": 2, "4": 4, "5": 2, "6": 2, "7": 4, "8": 2, "9": 2}
-"""In how many ways each figure is built; the dotted 0 is a way of its own, drawn only if asked."""
+WAYS = {"0": 1, "1": 4, "2": 3, "3": 3, "4": 6, "5": 3, "6": 4, "7": 4, "8": 2, "9": 4}
+"""In how many ways each figure is built; the dotted 0 is a way of its own, drawn only if asked. The
+last of 3, 4, 5, 6 and 9 were added where a tuning face's figure, struck clean, fitted its own cuts
+no better than those of another figure."""

@@ -46,8 +46,9 @@ from ironlace.marks.reading.period_shapes import (
     logs_by_cuts,
 )
 from ironlace.marks.reading.places import Place
-from ironlace.marks.reading.read_together import Logs, Together, lain, read_together
+from ironlace.marks.reading.read_together import Logs, Together, either, lain, read_together
 from ironlace.marks.reading.relief_slopes import ReliefSlopes, grain_of
+from ironlace.marks.reading.same_punch import by_fellows
 from ironlace.marks.reading.shapes_named import refuse_wrong_names
 from ironlace.marks.reading.slope_pattern import pattern
 from ironlace.marks.reading.strikes import Ink
@@ -394,6 +395,18 @@ class _Figures:
             return logs_by_ways(self.reader, laid, slopes)[:, self.order]
         return logs_by_cuts(laid, slopes)[:, self.order]
 
+    def by_fellows(
+        self,
+        held: Sequence[NDArray[np.float32]],
+        laid: Sequence[NDArray[np.float32]],
+        p: NDArray[np.float64],
+        slopes: float,
+    ) -> NDArray[np.float64]:
+        """Log-likelihoods of the glyphs by other strikes of the same punch (`same_punch`)."""
+        column = np.full(int(self.figures[0].max()) + 1, -1)
+        column[self.order] = np.arange(len(self.order))
+        return by_fellows(held, laid, self.strikes, column[self.figures[0]], p, slopes)
+
 
 def _figures_laid(
     shapes: Mapping[str, tuple[Ink, ...]] | None, glyphs: str, along: tuple[float, float] | None
@@ -430,29 +443,27 @@ def _read_digits(
     held = [
         held_down(relief.patch(d.x_px, d.y_px, d.height_px / TALL, WIDE), grain) for d in digits
     ]
-    settings = learned.settings
     both_ways = relief.along is None
     laid = _figures_laid(shapes, glyphs, relief.along)
-    strikes, which = laid.strikes, laid.which
     ways = (TURNED, MIRRORED) if both_ways else (TURNED,)
-    both_kinds = np.concatenate([strikes, letter_strikes(relief.along, glyphs)])
+    both_kinds = np.concatenate([laid.strikes, letter_strikes(relief.along, glyphs)])
     both = overlaid(
         both_kinds,
         held + [otherwise(one, way) for way in ways for one in held],
         bare,
         even=laid.even if bare else 0.0,
     )
-    over, of_letters = parted(both, len(strikes))
+    over, of_letters = parted(both, len(laid.strikes))
     lying = [over.places[k * len(held) : (k + 1) * len(held)] for k in range(len(ways) + 1)]
     over = replace(over, places=lying[0])
     plain = overlaid(both_kinds, held, bare) if laid.even and bare else both
-    figures, _ = parted(plain, len(strikes))
+    figures, _ = parted(plain, len(laid.strikes))
     best = best_fits(figures, laid.starts)[: len(held)].max(axis=1)
     if bare:
         slopes = min(laid.count * over.slopes, _MOST_SLOPES)
     else:
         part = 1.0 if both_ways or shapes is None else _ONE_PHOTOGRAPH
-        slopes = part * float(np.median(sharpness(best, settings, which)))
+        slopes = part * float(np.median(sharpness(best, learned.settings, laid.which)))
     like = likeness(held, bare, best) if both_ways else 1.0
     slopes *= like
     seen, on_bare = laid.logs(over.places, slopes), laid.logs(over.bare, slopes)
@@ -469,9 +480,14 @@ def _read_digits(
     strange = logs_by_letters(of_letters.places[: len(held)], slopes)
     others = None
     if both_ways:
-        odd = oddities_of(held, plain.places[: len(held)], plain.bare, strikes, *laid.figures)
+        odd = oddities_of(held, plain.places[: len(held)], plain.bare, laid.strikes, *laid.figures)
         others = np.maximum(odds_of_others(odd, laid.judge), hole)
     read = read_together(seen, on_bare, strange, others=others, credit=laid.credit)
+    if shapes is None and both_ways and bare:
+        fellows = laid.by_fellows(held, over.places, read.shared.each(), like * over.slopes)
+        seen = seen + fellows[:, :, None, None]
+        by = read_together(seen, on_bare, strange, others=others, credit=laid.credit)
+        read = either(read, by)  # what is misread alike speaks for itself
     return _Digits(read, float(np.median(best)), which_way, bool(bare), like)
 
 

@@ -147,6 +147,18 @@ def read_together(
     )
 
 
+def either(one: Together, other: Together) -> Together:
+    """Two ways of reading a plate, each as likely: one more thing that all its digits share."""
+    weights = np.concatenate([one.shared.weights, other.shared.weights]) / 2
+    return Together(
+        Shared(weights, np.concatenate([one.shared.p, other.shared.p])),
+        (one.left + other.left) / 2,
+        (one.empty + other.empty) / 2,
+        (one.strange + other.strange) / 2,
+        (one.other + other.other) / 2,
+    )
+
+
 def lain(logs: Logs, bare: Logs, credit: float = 0.0) -> Logs:
     """What each place tells of what the plate shares; places x combinations and correlations.
 
