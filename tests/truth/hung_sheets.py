@@ -18,7 +18,8 @@ def film_of(svg):
     dpi = round(PX_PER_MM * _INCH_MM)
     import resvg_py
 
-    png = resvg_py.svg_to_bytes(svg_string=svg, dpi=dpi, background="white")
+    # labels are told, not cut: a machine with a face for them would show their letters as parts
+    png = resvg_py.svg_to_bytes(svg_string=svg, dpi=dpi, background="white", skip_system_fonts=True)
     grey = np.asarray(Image.open(io.BytesIO(bytes(png))).convert("L"))
     left, top, wide, _ = map(float, re.search(r'viewBox="([^"]*)"', svg)[1].split())
     return grey > 127, np.array([left, top]), grey.shape[1] / wide

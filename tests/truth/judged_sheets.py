@@ -32,7 +32,7 @@ def painted(svg_body, window, px_per_mm=PX_PER_MM):
     )
     zoom = px_per_mm / (96 / 25.4)
     # the canvas is rounded to whole pixels at a zoom of one: the scale is the zoom's all the same
-    png = resvg_py.svg_to_bytes(svg_string=svg, zoom=zoom, dpi=96)
+    png = resvg_py.svg_to_bytes(svg_string=svg, zoom=zoom, dpi=96, skip_system_fonts=True)
     # by what covers, whatever its colour
     return np.asarray(Image.open(io.BytesIO(bytes(png))).convert("RGBA"))[..., 3] > 127
 
