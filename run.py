@@ -20,10 +20,14 @@ USAGE = """usage: python3 run.py demo          set up, make the demo workshop an
        python3 run.py quick [...]   set up and run the tests that take no time, while working
        python3 run.py check         set up and run linter, type checker and import contracts
        python3 run.py lock [...]    write both locks anew from pyproject.toml; --upgrade for newer
+       python3 run.py oldest [...]  run the quick tests with the oldest libraries it allows
+       python3 run.py newest [...]  the same with the newest there are today
        python3 run.py ironlace ...  run any other Ironlace command in this environment
 """
 LOCKS = {"requirements.lock": "build", "requirements-dev.lock": "dev"}
 """Each lock, and the dependency group that stands in it beside what the program itself needs."""
+LIBRARIES = {"oldest": "lowest-direct", "newest": "highest"}
+"""What the resolver calls the libraries of `try_libraries`."""
 CHECKS = (
     ("-m", "ruff", "check"),
     ("-m", "ruff", "format", "--check"),
@@ -49,6 +53,10 @@ def main(words: list[str]) -> int:
             return run("-m", "pytest", "-m", "not slow and not browser", *rest)
         case ["lock", *rest]:
             return make_locks(*rest)
+        case ["oldest", *rest]:
+            return try_libraries("oldest", *rest)
+        case ["newest", *rest]:
+            return try_libraries("newest", *rest)
         case ["check"]:
             prepare("requirements-dev.lock")
             return max(run(*command) for command in CHECKS)
@@ -84,6 +92,20 @@ def make_locks(*words: str) -> int:
     supported Python and system (markers say which line is for which), with the checksum of every
     file that may be installed, and names no address and no path.
     """
+    resolver, oldest = make_resolver()
+    for lock, group in LOCKS.items():
+        command = [*resolver, "compile", "--quiet", "pyproject.toml"]
+        command += ["--group", group, "--output-file", lock, "--universal", "--no-config"]
+        command += ["--python-version", oldest, "--generate-hashes", "--no-header", "--no-annotate"]
+        done = subprocess.run([*command, *words], check=False, cwd=HERE)
+        if done.returncode:
+            print(f"{lock} is as it was: the resolver's own words are above.")
+            return done.returncode
+    return 0
+
+
+def make_resolver() -> tuple[list[str], str]:
+    """Set up what resolves libraries; return how it is called, and the oldest Python supported."""
     import tomllib  # noqa: PLC0415  (an older Python reads this file as far as its own message)
 
     tools = HERE / "build" / "lock-tools"
@@ -92,15 +114,30 @@ def make_locks(*words: str) -> int:
     project = tomllib.loads((HERE / "pyproject.toml").read_text(encoding="utf-8"))
     pip(*project["dependency-groups"]["lock"], environment=tools)
     oldest = project["project"]["requires-python"].removeprefix(">=")
-    for lock, group in LOCKS.items():
-        command = [str(python(tools)), "-m", "uv", "pip", "compile", "--quiet", "pyproject.toml"]
-        command += ["--group", group, "--output-file", lock, "--universal", "--no-config"]
-        command += ["--python-version", oldest, "--generate-hashes", "--no-header", "--no-annotate"]
-        done = subprocess.run([*command, *words], check=False, cwd=HERE)
-        if done.returncode:
-            print(f"{lock} is as it was: the resolver's own words are above.")
-            return done.returncode
-    return 0
+    return [str(python(tools)), "-m", "uv", "pip"], oldest
+
+
+def try_libraries(which: str, *words: str) -> int:
+    """Run the quick tests with the oldest or newest libraries that pyproject.toml allows.
+
+    Without the lock, in an environment made anew each time: what it says changes from day to day,
+    so no other check rests on it. Old libraries warn of newer ones, which fails nothing here.
+    """
+    resolver, _ = make_resolver()
+    environment = HERE / "build" / f"{which}-libraries"
+    venv.create(environment, clear=True, with_pip=True)
+    chosen = str(HERE / "build" / f"{which}.txt")
+    own = ["--python", str(python(environment)), "--quiet"]
+    compiling = [*resolver, "compile", *own, "pyproject.toml", "--output-file", chosen]
+    installing = [*resolver, "install", *own, "--requirement", chosen, "--group", "dev"]
+    for command in ([*compiling, "--resolution", LIBRARIES[which]], installing):
+        if subprocess.run(command, check=False, cwd=HERE).returncode:
+            print("These libraries could not be put together: the resolver says why above.")
+            return 1
+    pip("--no-deps", "--no-build-isolation", "--editable", str(HERE), environment=environment)
+    tests = ["-m", "pytest", "-m", "not slow and not browser and not network"]
+    tests += ["-o", "filterwarnings=default", *words]
+    return subprocess.run([str(python(environment)), *tests], check=False, cwd=HERE).returncode
 
 
 def wanted_by(mark: Path) -> str:
