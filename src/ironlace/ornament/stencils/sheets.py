@@ -46,7 +46,7 @@ class Sheet:
     register_hole_mm: float
     notes: tuple[tuple[Floats, str], ...] = ()
     mirrored: bool = False
-    _paths: list[str] = field(default_factory=list, init=False, repr=False)
+    _paths: list[str] = field(default_factory=list, init=False, repr=False, compare=False)
 
     @property
     def area_mm2(self) -> float:
