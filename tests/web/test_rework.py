@@ -226,6 +226,7 @@ def test_picture_hand_evidence_and_status_fill_one_screen(tmp_path, add_drawing,
             ("draws a stroke", page.get_by_label("In the middle")),
             ("rubs out", page.get_by_label("Its width, mm")),
             ("fills from its like", page.get_by_role("button", name="Find the axis")),
+            ("clears specks", page.get_by_role("button", name="Take all away")),
             ("goes over", page.get_by_role("button", name="Accept it")),
         ):
             page.get_by_label(hand).check()
@@ -309,6 +310,33 @@ def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
         page.get_by_role("alert").filter(has_text="not drawn any more").wait_for()
         page.reload()
         page.get_by_text("4 changes made before stand").wait_for()
+        # what is small is gone over, the smallest first; all of it goes, and comes back, at once
+        outlines = page.locator(".rework-frame .halo")
+        before = outlines.count()
+        page.get_by_label("clears specks").check()
+        page.get_by_label("Smaller than").fill("0")
+        page.get_by_text("None is so small").wait_for()
+        page.get_by_label("Smaller than").fill("30")
+        told = page.locator(".rework-speck-told")
+        small = [int(n) for n in told.inner_text().split() if n.isdigit()]
+        assert small[0] >= 3
+        frame.focus()
+        page.keyboard.press("s")
+        page.get_by_text("It lies in the middle of the picture").wait_for()
+        smallest = float(told.inner_text().split(": ")[1].split()[0])
+        page.get_by_label("my judgement").check()
+        page.get_by_role("button", name="It belongs here").click()
+        page.get_by_text("It stays, graded as it was").wait_for()
+        assert sum(int(n) for n in told.inner_text().split(".")[0].split() if n.isdigit()) == (
+            sum(small) - 1
+        )
+        assert float(told.inner_text().split(": ")[1].split()[0]) >= smallest
+        page.get_by_role("button", name="Take all away").click()
+        page.get_by_text("one touch takes them back").wait_for()
+        assert outlines.count() == before - sum(small) + 1
+        page.get_by_role("button", name="Take back").click()
+        page.locator("#rework-says").get_by_text("Taken back").wait_for()
+        assert outlines.count() == before
         assert not Axe().run(page).response["violations"]
         keep(page, "changed-by-hand")
         phone = opened.new_context(base_url=base, viewport=PHONE, color_scheme="dark").new_page()

@@ -185,9 +185,8 @@ def _change_by_hand(workshop: Workshop, slug: str, drawing: str) -> str:
     """Take out what lies by itself and is smaller than any dot of the ornament; keep the rest."""
     stands = on_the_bench(workshop, slug, drawing)
     flecks = [n for n, path in stands.work.paths.items() if abs(path.area) < _FLECK_MM2]
-    for number in flecks:
-        order = {"do": "take-path", "path": number}
-        _, stands = make_change(workshop, slug, drawing, order, stands.serial, by=_BY, now=stands)
+    order = {"do": "take-paths", "paths": flecks}
+    _, stands = make_change(workshop, slug, drawing, order, stands.serial, by=_BY, now=stands)
     return keep_rework(workshop, slug, drawing, stands.serial, called=_ORNAMENT_NAME, by=_BY)
 
 

@@ -124,6 +124,7 @@ def test_a_window_through_filled_parts_joins_them_without_a_seam():
         {"do": "put-node", "path": 2, "curve": 3, "t": 0.25},
         {"do": "take-node", "path": 2, "node": 2},
         {"do": "take-path", "path": 3},
+        {"do": "take-paths", "paths": [0, 3]},
         {"do": "stroke", "places": [[40, 20], [50, 30]], "widths": [0.4, 2, 0.4]},
         {"do": "rub-out", "places": [[40, 20], [40, 40]], "width": 1},
         {"do": "vouch", "path": 2, "curves": [0, 1], "evidence": {"grade": "seen", "source": "p"}},

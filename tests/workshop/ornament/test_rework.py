@@ -243,6 +243,8 @@ def test_a_bad_order_leaves_everything_as_it_was(workshop, slug, add_drawing):
     for order in (
         {"do": "stroke", "places": [[float("nan"), 1], [2, 2]], "widths": [1]},
         {"do": "take-path", "path": 77},
+        {"do": "take-paths", "paths": [0, 77]},
+        {"do": "take-paths", "paths": []},
         {},
     ):
         with pytest.raises(IronlaceError):

@@ -31,6 +31,7 @@ from ironlace.ornament.by_hand.outline_changes import (
     put_node,
     take_node,
     take_path,
+    take_paths,
     vouch,
 )
 from ironlace.ornament.by_hand.twin_fit import TwinFit
@@ -55,9 +56,9 @@ def carry_out(work: Workpiece, order: Mapping[str, Any], bridges: Bridges = ()) 
     order
         ``do`` is one of: ``move-node`` (path, node, to), ``move-handle`` (path, node, side, to),
         ``pull`` (path, curve, t, to), ``put-node`` (path, curve, t), ``take-node`` (path, node),
-        ``take-path`` (path), ``stroke`` (places, widths, layer), ``rub-out`` (places, width),
-        ``from-like`` (around, like, replaces), ``vouch`` (path, curves), ``accept-bridge`` and
-        ``refuse-bridge`` (bridge). All but the last two may have ``evidence`` (grade, source).
+        ``take-path`` (path), ``take-paths`` (paths), ``stroke`` (places, widths, layer),
+        ``rub-out`` (places, width), ``from-like`` (around, like, replaces), ``vouch`` (path,
+        curves), ``accept-bridge`` and ``refuse-bridge`` (bridge). All but the last two may have ``evidence`` (grade, source).
         Places are ``[x, y]`` in mm.
     bridges
         Bridges that were proposed for the drawing, each with ``centre_mm`` and ``width_mm``.
@@ -196,6 +197,7 @@ _ORDERS: dict[str, Callable[[Workpiece, Mapping[str, Any], Bridges], DrawnChange
     "put-node": lambda w, o, _: put_node(w, int(o["path"]), int(o["curve"]), float(o["t"])),
     "take-node": lambda w, o, _: take_node(w, int(o["path"]), int(o["node"]), _evidence(o)),
     "take-path": lambda w, o, _: take_path(w, int(o["path"])),
+    "take-paths": lambda w, o, _: take_paths(w, [int(n) for n in o["paths"]]),
     "stroke": lambda w, o, _: lay_stroke(
         w,
         _places(o["places"]),

@@ -6,6 +6,7 @@ drawing board would have it. A curve that was moved stands on what the person sa
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final, Literal
 
 import numpy as np
@@ -161,6 +162,19 @@ def take_path(work: Workpiece, number: int) -> DrawnChange:
         When there is no such outline.
     """
     return DrawnChange({number: work.path(number)}, {})
+
+
+def take_paths(work: Workpiece, numbers: Sequence[int]) -> DrawnChange:
+    """Take several whole outlines away in one change.
+
+    Raises
+    ------
+    ReworkError
+        When none was chosen, or one of them is not there.
+    """
+    if not numbers:
+        raise ReworkError("No outline was chosen: choose what is to go.")
+    return DrawnChange({number: work.path(number) for number in numbers}, {})
 
 
 def vouch(work: Workpiece, number: int, curves: list[int], evidence: Evidence) -> DrawnChange:

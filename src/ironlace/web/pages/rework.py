@@ -35,6 +35,8 @@ _MOST_SVG_BYTES = 40_000_000
 @router.get(addresses.rework("{slug}", "{key}"))
 def rework(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     """Show a drawing at the bench."""
+    from ironlace.ornament.gather.flecks import FLECK
+
     name = f"drawing {key}"
     entry = drawing_named(bench.workshop, slug, name)
     stands = _stands(bench, slug, name)
@@ -49,6 +51,7 @@ def rework(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
         layers=list(stands.work.colours) or ["gold"],
         has_flat=flat_place(bench.workshop, entry.svg).is_file(),
         bridges=_bridges(stands),
+        fleck=FLECK,
         Grade=Grade,
     )
 

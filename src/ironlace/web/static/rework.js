@@ -427,6 +427,7 @@ async function change(address, body, done) {
   } finally {
     busy = false;
     about();
+    tellSpecks();
     mark();
   }
 }
@@ -437,7 +438,7 @@ function evidence() {
   return { grade, source: input("w-source").value.trim() || (grade === "seen" ? "here, by eye" : "") };
 }
 
-const shapes = () => hand === "shape" || hand === "bridges"; // then a touch chooses
+const shapes = () => ["shape", "bridges", "specks"].includes(hand); // then a touch chooses
 const order = (what, more = {}, done = "Done.") =>
   change(root.dataset.change, { order: { do: what, evidence: evidence(), ...more } }, done);
 const back = () => change(root.dataset.back, {}, "Taken back.");
@@ -483,6 +484,7 @@ function about() {
 function choose(next) {
   chosen = next;
   about();
+  tellSpecks();
   mark();
 }
 
@@ -648,6 +650,8 @@ frame.addEventListener("keydown", (event) => {
     Enter: putPoint,
     Delete: takePoint,
     Backspace: takePoint,
+    s: () => stepSpeck(1),
+    S: () => stepSpeck(-1),
     b: () => stepBridge(1),
     B: () => stepBridge(-1),
     u: back,
@@ -686,7 +690,86 @@ function setHand(value) {
   axisTouches = null;
   leaveTwin();
   drawAxis();
+  tellSpecks();
   mark();
+}
+
+// specks of gilt and pinholes in it, the smallest first, one after the other or all at once
+
+const kept = new Set(); // numbers of those a person said belong here
+
+// twice the area that a cubic sweeps from the origin, exactly; holes run the other way round
+const swept = ([ax, ay, bx, by, cx, cy, dx, dy]) =>
+  (6 * (ax * by - bx * ay) + 3 * (ax * cy - cx * ay) + (ax * dy - dx * ay) + 3 * (bx * cy - cx * by) + 3 * (bx * dy - dx * by) + 6 * (cx * dy - dx * cy)) / 10;
+const areaOf = (path) => path.curves.reduce((sum, c) => sum + swept(c), 0) / 2;
+
+function specks() {
+  const most = number("w-speck");
+  const doubted = input("w-doubted").checked;
+  const small = [];
+  for (const [n, path] of paths) {
+    const area = areaOf(path);
+    if (Math.abs(area) >= most || kept.has(n)) continue;
+    if (!doubted || path.sources.includes(root.dataset.fleck)) small.push({ n, area });
+  }
+  return small.sort((a, b) => Math.abs(a.area) - Math.abs(b.area) || a.n - b.n);
+}
+
+function tellSpecks() {
+  if (hand !== "specks") return;
+  const all = specks();
+  const holes = all.filter(({ area }) => area < 0).length;
+  const at = chosen ? all.findIndex(({ n }) => n === chosen.path) : -1;
+  const about = at < 0 ? "" : ` ${at + 1}: ${Math.abs(all[at].area).toFixed(3)} mm², ${all[at].area < 0 ? "a pinhole" : "a speck"}, ${paths.get(all[at].n).grades[0]}.`;
+  root.querySelector(".rework-speck-told").textContent =
+    (all.length ? `${all.length - holes} specks and ${holes} pinholes.` : "None is so small.") + about;
+  for (const button of root.querySelectorAll('[data-do="take-speck"], [data-do="keep-speck"]')) button.disabled = at < 0;
+  for (const button of root.querySelectorAll('[data-do="take-specks"], [data-do="next-speck"], [data-do="former-speck"]')) button.disabled = !all.length;
+}
+
+function stepSpeck(by, from = chosen?.path) {
+  if (hand !== "specks") setHand("specks");
+  const all = specks();
+  if (!all.length) return tell("No outline is so small.");
+  const at = all.findIndex(({ n }) => n === from);
+  const { n } = all[at < 0 ? (by > 0 ? 0 : all.length - 1) : (at + by + all.length) % all.length];
+  choose({ path: n, node: null, curve: 0 });
+  lookAt(pointAt(paths.get(n), 0), 4);
+  says.textContent = `It lies in the middle of the picture.${root.querySelector(".rework-speck-told").textContent.replace(/^[^.]*\./, "")}`;
+}
+
+// the one after it, to go on with when it is away or said to belong here
+function afterSpeck() {
+  const all = specks();
+  const at = all.findIndex(({ n }) => n === chosen.path);
+  return all.length > 1 ? all[(at + 1) % all.length].n : null;
+}
+
+function goOnTo(next) {
+  if (next === null || !paths.has(next)) return tellSpecks();
+  choose({ path: next, node: null, curve: 0 });
+  lookAt(pointAt(paths.get(next), 0), 4);
+}
+
+async function takeSpeck() {
+  const next = afterSpeck();
+  if (await order("take-path", { path: chosen.path }, "It is away.")) goOnTo(next);
+}
+
+async function keepSpeck() {
+  const next = afterSpeck();
+  const path = chosen.path;
+  const stands = evidence();
+  // without evidence nothing is said of it but that it stays
+  if (stands && !(await order("vouch", { path, curves: paths.get(path).curves.map((_, i) => i), evidence: stands }, "That is said now."))) return;
+  kept.add(path);
+  if (!stands) tell("It stays, graded as it was.");
+  goOnTo(next);
+}
+
+function takeSpecks() {
+  const all = specks().map(({ n }) => n);
+  order("take-paths", { paths: all }, `${all.length} are away; one touch takes them back.`);
 }
 
 // the bridges that were proposed, one after the other: chosen, and brought into view
@@ -768,6 +851,11 @@ root.addEventListener("click", (event) => {
   else if (what === "former-point") stepPoint(-1);
   else if (what === "next-bridge") stepBridge(1);
   else if (what === "former-bridge") stepBridge(-1);
+  else if (what === "next-speck") stepSpeck(1);
+  else if (what === "former-speck") stepSpeck(-1);
+  else if (what === "take-speck") takeSpeck();
+  else if (what === "keep-speck") keepSpeck();
+  else if (what === "take-specks") takeSpecks();
   else if (what === "put-point") putPoint();
   else if (what === "take-point") takePoint();
   else if (what === "take-path") order("take-path", { path: chosen.path }, "The outline is away.");
@@ -814,6 +902,9 @@ root.addEventListener("change", (event) => {
   }
 });
 
+input("w-speck").addEventListener("input", tellSpecks);
+input("w-doubted").addEventListener("change", tellSpecks);
+
 input("rework-wipe").addEventListener("input", (event) => {
   const [left, , right] = told.bounds;
   const share = Number(event.target.value) / 100;
@@ -835,6 +926,7 @@ async function begin() {
   delete told.paths;
   build();
   for (const n of paths.keys()) drawPath(n);
+  input("w-doubted").checked = [...paths.values()].some((path) => path.sources.includes(root.dataset.fleck));
   setAxis(told.axis, told.axis ? foundWords(told.axis) : "None was found yet: find it, or set it by two touches.");
   tell(told.done ? `${told.done} changes made before stand.` : "Touch an outline to choose it.");
 }
