@@ -58,7 +58,8 @@ def carry_out(work: Workpiece, order: Mapping[str, Any], bridges: Bridges = ()) 
         ``pull`` (path, curve, t, to), ``put-node`` (path, curve, t), ``take-node`` (path, node),
         ``take-path`` (path), ``take-paths`` (paths), ``stroke`` (places, widths, layer),
         ``rub-out`` (places, width), ``from-like`` (around, like, replaces), ``vouch`` (path,
-        curves), ``accept-bridge`` and ``refuse-bridge`` (bridge). All but the last two may have ``evidence`` (grade, source).
+        curves), ``accept-bridge`` and ``refuse-bridge`` (bridge). All but the last two may have
+        ``evidence`` (grade, source).
         Places are ``[x, y]`` in mm.
     bridges
         Bridges that were proposed for the drawing, each with ``centre_mm`` and ``width_mm``.
