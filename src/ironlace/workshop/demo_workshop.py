@@ -35,8 +35,8 @@ _ORNAMENT = "ornament-on-bed.jpg"
 _ORNAMENT_NAME = "Filigree of the bed"
 _FLECK_MM2 = 0.25
 """Outlines that enclose less are flecks and pinholes; the smallest dot of the ornament has 0.44."""
-_CUT_BY = "film-laser"
-"""How the sheets are cut: the ornament's hairlines are finer than a knife's least opening."""
+_CUT_BY = "foil-etched"
+"""How the sheets are made: the ornament's hairlines are finer than knife or laser cuts clean."""
 _BY = "restorer"
 
 
