@@ -21,6 +21,8 @@ OWN_CARD: Final = "own test card"
 
 KINDS: Final = ("cut film", "metal foil", "mesh", "card")
 CUTTERS: Final = ("knife", "laser", "etching", "light", "hand")
+ALL_AT_ONCE: Final = ("etching", "light")
+"""These follow no path, so that what a path would take is no time of theirs."""
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from ironlace.ornament.stencils import (
     plan_sentences,
     plan_sheets,
 )
+from ironlace.ornament.stencils.planning.in_words import plan_table
 from ironlace.ornament.stencils.webs import thin_webs
 
 
@@ -52,6 +53,8 @@ def test_a_mesh_needs_no_bridges():
     assert plan.report["bridges"] == 0
     assert len(plan.sheets) == 1
     assert plan.report["proof"][0]["laid"][0]["covered"] == pytest.approx(1.0, abs=1e-5)
+    # it is exposed all at once: no time of cutting is told
+    assert dict(plan_table(plan))["Time"] == "0 min touching in"
 
 
 def test_colours_get_sheets_of_their_own_with_a_trap(laser):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from ironlace.evidence.wording import counted
+from ironlace.ornament.stencils.process import ALL_AT_ONCE
 
 if TYPE_CHECKING:
     from ironlace.ornament.stencils.planning.plan import Plan
@@ -214,6 +215,8 @@ def plan_table(plan: Plan) -> list[tuple[str, str]]:
     true = min(layer["laid"][0]["covered"] for layer in proof)
     off = max((layer["laid"][1] for layer in proof), key=lambda laid: laid["stray"])
     cut = sum(s["cut_minutes"] for s in r["sheets"])
+    # a sheet that is etched or exposed comes out all at once
+    cutting = "" if plan.process.cutter in ALL_AT_ONCE else f"{cut:.0f} min cutting, "
     painted = touch["painted_back"]
     by_hand = f"{touch['bridges']} bridges, {touch['length_mm']:.0f} mm" + (
         f"; {counted(painted, 'island')} to paint back" if painted else ""
@@ -222,7 +225,7 @@ def plan_table(plan: Plan) -> list[tuple[str, str]]:
         ("Sheets to cut", str(len(plan.sheets))),
         ("Bridges", f"{r['bridges']}, {r['bridge_mm2']:.1f} mm²"),
         ("To touch in by hand", by_hand),
-        ("Time", f"{cut:.0f} min cutting, {touch['minutes']:.0f} min touching in"),
+        ("Time", f"{cutting}{touch['minutes']:.0f} min touching in"),
         ("Weak places", f"{len(r['weak'])} weak, {r['narrow_openings']} too narrow"),
         ("Covered, laid true", f"{true * 100:.1f} %"),
         (f"Stray, {off['register_mm']:g} mm off", f"{off['stray'] * 100:.2f} %"),
