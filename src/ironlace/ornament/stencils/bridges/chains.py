@@ -28,7 +28,9 @@ def hops(part_a: Ints, part_b: Ints, parts: int) -> Ints:
     from scipy.sparse.csgraph import shortest_path
 
     ones = np.ones(len(part_a), dtype=np.int8)
-    graph = coo_array((ones, (part_a, part_b)), shape=(parts, parts)).tocsr()
+    # scipy 1.15 takes no longer numbers for a way
+    ends = (np.asarray(part_a, np.int32), np.asarray(part_b, np.int32))
+    graph = coo_array((ones, ends), shape=(parts, parts)).tocsr()
     steps = shortest_path(graph, directed=False, unweighted=True, indices=0)
     return np.where(np.isfinite(steps), steps, -1.0).astype(np.int64)
 

@@ -281,7 +281,9 @@ class _Search:
         weights = self.spans.weight[best].copy()
         is_locked = np.isin(best, list(self.locked)) if self.locked else np.zeros(len(best), bool)
         weights = np.where(is_locked, 1e-12, np.maximum(weights, 1e-9))
-        graph = coo_array((weights, (low[best], high[best])), shape=(self.parts, self.parts))
+        # scipy 1.15 takes no longer numbers for a tree
+        ends = (low[best].astype(np.int32), high[best].astype(np.int32))
+        graph = coo_array((weights, ends), shape=(self.parts, self.parts))
         tree = minimum_spanning_tree(graph.tocsr()).tocoo()
         if tree.nnz < self.parts - 1:
             lost = self.parts - 1 - tree.nnz
