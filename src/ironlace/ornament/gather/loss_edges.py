@@ -53,6 +53,8 @@ _SHORTEST: Final = 3
 _LONGEST_MM: Final = 6.0
 """A longer stretch between corners is outline: losses are bites and breaks. Tuned; on what was not
 kept."""
+_INNER: Final = 3
+"""Steps at either end of a stretch that may be a rounded corner, and tell no line."""
 _ASIDE: Final = (4, 20)
 """Steps from a corner between which the direction of what comes before or after is taken."""
 _TWICE_SEEN: Final = 0.75
@@ -136,10 +138,17 @@ def way_along(points: Floats) -> Floats:
     return np.asarray(np.roll(points, -2, axis=0) - np.roll(points, 2, axis=0))
 
 
-def ways_of(parts: Sequence[Ints], points: Floats) -> Floats:
-    """Which way each stretch of a ring runs from its first to its last point, radians."""
-    across = [points[part[-1]] - points[part[0]] for part in parts]
-    return np.array([np.arctan2(y, x) for x, y in across])
+def lines_of(parts: Sequence[Ints], points: Floats) -> Floats:
+    """Which way each stretch of a ring runs, radians, and where its middle lies, mm, (m, 3).
+
+    Of a longer stretch the paint's corners at its ends are left out.
+    """
+    out = []
+    for part in parts:
+        inner = part[_INNER : len(part) - _INNER] if len(part) > 4 * _INNER else part
+        x, y = points[inner[-1]] - points[inner[0]]
+        out.append((np.arctan2(y, x), *points[inner].mean(axis=0)))
+    return np.array(out).reshape(-1, 3)
 
 
 def near_wear(disputed: U8, px_per_mm: float) -> U8:
