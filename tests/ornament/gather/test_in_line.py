@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ironlace.ornament.gather.in_line import Edges, in_line
+from ironlace.ornament.gather.in_line import Edges, faced, in_line
 
 
 def strewn(rng: np.random.Generator, count: int) -> Edges:
@@ -45,8 +45,23 @@ def test_the_gilt_lies_on_one_side_of_a_line_and_an_edge_runs_its_way() -> None:
         assert (lost[0], outline[0]) == (counted, 0)
 
 
+def test_only_a_parallel_edge_across_a_little_bare_ground_faces_one() -> None:
+    # its gilt lies above it, the ground below
+    asked = Edges(np.zeros(1), np.zeros((1, 2)), np.ones(1), np.ones(1))
+    for way, place, facing in (
+        (np.pi, (0.1, -0.5), 1),
+        (np.pi, (0.1, 0.5), 0),  # the stroke's own other side
+        (0.0, (0.1, -0.5), 0),  # the next stroke's far side
+        (np.pi + 0.25, (0.1, -0.5), 0),  # askew
+        (np.pi, (1.5, -0.5), 0),  # past its end
+        (np.pi, (0.1, -2.0), 0),  # too far
+    ):
+        other = Edges(np.array([way]), np.array([place]), np.ones(1), np.ones(1))
+        assert faced(asked, other).tolist() == [facing]
+
+
 def test_where_nothing_is_known_nothing_is_counted() -> None:
     asked = strewn(np.random.default_rng(2), 5)
     none = Edges(np.zeros(0), np.zeros((0, 2)), np.zeros(0), np.zeros(0))
     lost, outline = in_line(asked, none, np.zeros(0))
-    assert lost.tolist() == outline.tolist() == [0.0] * 5
+    assert lost.tolist() == outline.tolist() == faced(asked, none).tolist() == [0.0] * 5

@@ -5,7 +5,7 @@ gilt on one side of it. So an edge that carries on the line of edges that are kn
 is likely a loss's, whatever it looks like by itself; a fret's edges are in line as well, but with
 known outlines. What is counted is how many known edges lie on the best line through an edge, an
 accumulation as Hough's (1962), done pair by pair so that bent lines count as far as they are
-straight nearby.
+straight nearby. A scratch's two edges also face one another over bare ground, close and parallel.
 """
 
 from __future__ import annotations
@@ -29,6 +29,19 @@ _APART_MM: Final = 0.15
 """Between ends of edges that are two: a gap that a stroke's neighbour is beyond."""
 _WIDEST: Final = np.deg2rad(20.0)
 """Farthest way of a short edge from its line's that is looked at."""
+
+
+FACING_MM: Final = 1.3
+"""Farthest that two edges face one another: what is wider is no scratch. A judgement."""
+_LEAST_FACING_MM: Final = 0.08
+"""A narrower gap is none: blur closes it."""
+_PARALLEL: Final = np.deg2rad(4.0)
+"""How far long edges that face one another are from parallel."""
+_MOST_ASKEW: Final = np.deg2rad(15.0)
+"""The farthest that is looked at of short ones."""
+_BESIDE_ONE_ANOTHER: Final = 0.8
+"""Share of the mean length by which the middles of edges that face one another lie apart along
+them, at the most."""
 
 
 @dataclass(frozen=True)
@@ -81,14 +94,36 @@ def in_line(asked: Edges, known: Edges, is_loss: Floats) -> tuple[Floats, Floats
     return counts[0], counts[1]
 
 
+def faced(asked: Edges, others: Edges) -> Floats:
+    """How surely a parallel edge faces each over ground no wider than a scratch, (n,) 0 to 1."""
+    about = Edges(asked.way + np.pi, asked.middle, asked.length, asked.straight)
+    long = 2.0 * FACING_MM
+    i, j = _near(about, others, long, _MOST_ASKEW)
+    apart = others.middle[j] - asked.middle[i]
+    along = np.column_stack([np.cos(asked.way[i]), np.sin(asked.way[i])])
+    gap = along[:, 1] * apart[:, 0] - along[:, 0] * apart[:, 1]
+    fits = (gap > _LEAST_FACING_MM) & (gap < FACING_MM)
+    mean = (asked.length[i] + others.length[j]) / 2.0
+    fits &= np.abs(np.sum(apart * along, axis=1)) < _BESIDE_ONE_ANOTHER * mean
+    turn = np.abs((others.way[j] - about.way[i] + np.pi) % (2.0 * np.pi) - np.pi)
+    fits &= turn < _PARALLEL + ON_LINE_MM * (1.0 / asked.length[i] + 1.0 / others.length[j])
+    weight = (asked.straight[i] * others.straight[j])[fits]
+    return np.minimum(np.bincount(i[fits], weight, minlength=len(asked.way)), 1.0)
+
+
+def _near(asked: Edges, others: Edges, reach_mm: float, turn: float) -> tuple[Ints, Ints]:
+    """Pairs of edges within reach of one another that run one way within ``turn``, or nearly so."""
+    trees = []
+    for of in (asked, others):
+        turned = np.column_stack([np.cos(of.way), np.sin(of.way)]) / (2.0 * np.sin(turn))
+        trees.append(cKDTree(np.column_stack([of.middle / reach_mm, turned])))
+    found = trees[0].sparse_distance_matrix(trees[1], 1.0, output_type="ndarray")
+    return found["i"].astype(np.int64), found["j"].astype(np.int64)
+
+
 def _pairs(asked: Edges, known: Edges) -> tuple[Ints, Ints, Floats, Floats]:
     """Pairs of an edge asked and one known that may lie on one line; its way and its blur."""
-    trees = []
-    for of in (asked, known):
-        turned = np.column_stack([np.cos(of.way), np.sin(of.way)]) / (2.0 * np.sin(_WIDEST))
-        trees.append(cKDTree(np.column_stack([of.middle / REACH_MM, turned])))
-    found = trees[0].sparse_distance_matrix(trees[1], 1.0, output_type="ndarray")
-    i, j = found["i"].astype(np.int64), found["j"].astype(np.int64)
+    i, j = _near(asked, known, REACH_MM, _WIDEST)
     apart = known.middle[j] - asked.middle[i]
     far = np.linalg.norm(apart, axis=1)
     bearing = np.arctan2(apart[:, 1], apart[:, 0])

@@ -11,11 +11,12 @@ ends along them is learnt from the piece alone: what is softer than the outlines
 loss, never what is sharper, for no tear is sharper than a brush. So is which way they run: a fret
 runs square, a border along its rule, and what was rubbed off in one direction ends along that; a
 way that the piece's own outlines never take is no outline's. And so is what an edge is in line
-with (`in_line`): a scratch carries straight on from stroke to stroke, a fret does too. Of each
-known edge that is asked of the others, or it would vouch for itself. How common losses are among
-the edges in question is not how common they are among the known ones; it is estimated from what
-the odds say of the former (Saerens, Latinne and Decaestecker 2002), but never as less: where odds
-tell losses badly the estimate falls to none, and what is wrongly called seen is the worse fault.
+with, and whether another faces it (`in_line`): a scratch carries straight on from stroke to stroke
+and has two sides, a fret may too. Of each known edge that is asked of the others, or it would vouch
+for itself. How common losses are among the edges in question is not how common they are among the
+known ones; it is estimated from what the odds say of the former (Saerens, Latinne and Decaestecker
+2002), but never as less: where odds tell losses badly the estimate falls to none, and what is
+wrongly called seen is the worse fault.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ from scipy.special import expit
 
 from ironlace.evidence.arrays import Bools, Floats
 from ironlace.ornament.gather.edge_paint import paint_measures
-from ironlace.ornament.gather.in_line import Edges, in_line
+from ironlace.ornament.gather.in_line import Edges, faced, in_line
 from ironlace.ornament.gather.loss_edges import (
     along_ring,
     edge_bands,
@@ -78,6 +79,8 @@ _LENGTH, _TURNING, _WAY, _PLACE = 1, 5, 9, slice(10, 12)
 """Which of them tell how long it is, how far it turns, which way it runs, and where it lies."""
 _WAYS: Final = 360
 """Steps of half a turn in which ways are counted: a tenth of `WAY_WITHIN`."""
+_LOSS_ALONE: Final = 6
+"""How many of the last columns of a basis may speak for a loss and never for an outline."""
 _ROUNDS: Final = 12
 """Newton steps of a fit, and repeats of the estimate of how common losses are; both settle sooner.
 """
@@ -139,16 +142,19 @@ def learnt_odds(known: Floats | None, asked: Floats) -> Floats:
     if known is None or not len(asked) or not 0 < known[:, MEASURES].sum() < len(known):
         return general
     is_loss = known[:, MEASURES]
-    lined = [_in_line(of, known, is_loss) for of in (known, asked)]
-    odds = _odds_by(known, asked, lined)
-    # what is likely an edge of a scratch carries its line on as known ones do
     every = np.vstack([known[:, :MEASURES], asked])
-    likely = np.r_[is_loss, expit(odds)]
-    return _odds_by(known, asked, [_in_line(of, every, likely) for of in (known, asked)])
+    over = [faced(_edges(of), _edges(every)) for of in (known, asked)]
+
+    def by(others: Floats, likely: Floats) -> Floats:
+        lines = [_in_line(of, others, likely) for of in (known, asked)]
+        return _odds_by(known, asked, [np.column_stack(of) for of in zip(lines, over, strict=True)])
+
+    # what is likely an edge of a scratch carries its line on as known ones do
+    return by(every, np.r_[is_loss, expit(by(known, is_loss))])
 
 
 def _odds_by(known: Floats, asked: Floats, lined: Sequence[Floats]) -> Floats:
-    """`learnt_odds` by what lies in line with the known and with those asked."""
+    """`learnt_odds` by what lies in line with, and faces, the known and those asked, (., 2)."""
     is_loss = known[:, MEASURES] > 0
     usual = float(np.median(known[~is_loss, _SHAPE + 1]))
     alone, lone = known[:, :MEASURES].copy(), asked.copy()
@@ -179,15 +185,16 @@ def _odds_by(known: Floats, asked: Floats, lined: Sequence[Floats]) -> Floats:
 def _basis(told: Floats, usual: float, unlike: Floats, lined: Floats) -> tuple[Floats, Bools]:
     """What is weighed of stretches, (n, k), and which of it may speak for a loss alone, (k,).
 
-    ``usual`` is how sharp outlines are, ``unlike`` how little each stretch runs their ways.
+    ``usual`` is how sharp outlines are, ``unlike`` how little each stretch runs their ways,
+    ``lined`` what lies in line with it and faces it, (n, 2).
     """
     shape, uneven, sharp = told[:, :_SHAPE], told[:, _SHAPE], told[:, _SHAPE + 1]
     softer = np.maximum(usual - sharp, 0.0) / max(usual, 1e-6)
     columns = [uneven, *(np.maximum(uneven - knot, 0.0) for knot in UNEVEN_KNOTS)]
     straight = np.exp(-((shape[:, _TURNING] / STRAIGHT_WITHIN) ** 2))
-    columns += [softer, np.minimum(softer, SOFT_ALREADY), unlike, unlike * straight, lined]
+    columns += [softer, np.minimum(softer, SOFT_ALREADY), unlike, unlike * straight, *lined.T]
     basis = np.column_stack([hinges(shape), *columns])
-    return basis, np.arange(basis.shape[1]) >= basis.shape[1] - 5
+    return basis, np.arange(basis.shape[1]) >= basis.shape[1] - _LOSS_ALONE
 
 
 def _unlike_outlines(way: Floats, known: Floats, is_loss: Bools, *, itself: bool) -> Floats:
