@@ -122,6 +122,25 @@ def test_an_edge_on_the_line_of_known_losses_is_a_losss_and_on_a_frets_is_none()
     assert odds[1::2].min() > odds[0::2].max() + 1.0
 
 
+def test_what_two_sources_show_is_a_losss_only_if_the_piece_says_so_plainly() -> None:
+    rng = np.random.default_rng(11)
+    straight = _short_end()
+    lost = np.arange(400) % 2
+    shape = np.tile(straight, (400, 1)) + rng.normal(0, 0.05, (400, 7)) * (np.arange(7) > 0)
+    uneven = rng.normal(np.where(lost, -3.0, -4.6), 0.25)
+    way, at = rng.uniform(-np.pi, np.pi, 400), rng.uniform(0, 900, (400, 2))
+    known = np.c_[shape, uneven, np.full(400, 6.0), way, at, lost]
+    asked = np.c_[np.tile(straight, (2, 1)), [-4.8, -2.8], np.full(2, 6.0), np.zeros((2, 3))]
+    twice = asked.copy()
+    twice[:, 0] = 1.0
+    everything = np.vstack([asked, twice])
+    even, ragged, even_twice, ragged_twice = learnt_odds(known, everything)
+    assert even < LIKELY < ragged_twice < ragged - 1.0
+    assert even_twice < even - 1.0
+    # what teaches nothing speaks against no two witnesses
+    assert learnt_odds(None, everything)[2:].max() == -np.inf
+
+
 def test_odds_far_from_what_is_known_are_learnt_all_the_same() -> None:
     # long and turning twice, by general odds one in 700; a whole step of Newton's from there
     # overshoots, and calls everything an outline for good

@@ -32,6 +32,7 @@ from ironlace.evidence.arrays import Bools, Floats
 from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.in_line import Edges, faced, in_line
 from ironlace.ornament.gather.loss_edges import (
+    SEEN_TWICE,
     along_ring,
     edge_bands,
     hinges,
@@ -66,6 +67,11 @@ WAY_WITHIN: Final = np.deg2rad(5.0)
 """How far edges of one way differ: what noise turns a short one, and a flat that lies askew."""
 ANY_WAY: Final = 6.0
 """Known edges that might as well have run any other way. A judgement: of fewer little is learnt."""
+AGAINST_TWICE: Final = 1.5
+"""Log odds against a loss where two sources show an edge, beside what general odds say of it. Among
+stretches seen twice beside wear a tenth are losses', of the others half; general odds know 1.4 of
+the 2.4 between. On 31 worn ornaments 0.5 less has 0.06 % fewer places right, and 0.5 more
+0.06 % more falsely seen."""
 ALONE: Final = 1.0
 """Known edges in line that say nothing yet: by chance one or another lies so."""
 STRAIGHT_WITHIN: Final = 0.25
@@ -131,6 +137,9 @@ def known_edges(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Floats:
 def learnt_odds(known: Floats | None, asked: Floats) -> Floats:
     """Log odds that stretches are edges of losses, by what is known of this piece.
 
+    What two sources show is held to the same odds, less `AGAINST_TWICE`; where the piece teaches
+    nothing it is outline beyond question.
+
     Parameters
     ----------
     known
@@ -138,9 +147,10 @@ def learnt_odds(known: Floats | None, asked: Floats) -> Floats:
     asked
         Measures of the stretches in question, (m, 12).
     """
-    general = log_odds(asked[:, :_SHAPE])
+    both = asked[:, 0] >= SEEN_TWICE
     if known is None or not len(asked) or not 0 < known[:, MEASURES].sum() < len(known):
-        return general
+        return np.where(both, -np.inf, log_odds(asked[:, :_SHAPE]))
+    twice = AGAINST_TWICE * both
     is_loss = known[:, MEASURES]
     every = np.vstack([known[:, :MEASURES], asked])
     over = [faced(_edges(of), _edges(every)) for of in (known, asked)]
@@ -150,7 +160,7 @@ def learnt_odds(known: Floats | None, asked: Floats) -> Floats:
         return _odds_by(known, asked, [np.column_stack(of) for of in zip(lines, over, strict=True)])
 
     # what is likely an edge of a scratch carries its line on as known ones do
-    return by(every, np.r_[is_loss, expit(by(known, is_loss))])
+    return by(every, np.r_[is_loss, expit(by(known, is_loss) - twice)]) - twice
 
 
 def _odds_by(known: Floats, asked: Floats, lined: Sequence[Floats]) -> Floats:
@@ -177,9 +187,12 @@ def _odds_by(known: Floats, asked: Floats, lined: Sequence[Floats]) -> Floats:
         if not against.any():
             break
         some &= ~against
-    odds = log_odds(asked[:, :_SHAPE]) + shift + more[:, some] @ weight
+    odds = np.asarray(log_odds(asked[:, :_SHAPE]) + shift + more[:, some] @ weight)
+    once = asked[:, 0] < SEEN_TWICE
+    if not once.any():
+        return odds
     # where the estimate finds losses rarer than among the known the odds are too low to estimate by
-    return np.asarray(odds + max(_commoner(odds, float(is_loss.mean())), 0.0))
+    return np.asarray(odds + max(_commoner(odds[once], float(is_loss.mean())), 0.0))
 
 
 def _basis(told: Floats, usual: float, unlike: Floats, lined: Floats) -> tuple[Floats, Bools]:
