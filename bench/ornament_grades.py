@@ -5,7 +5,7 @@
 What a photograph would have shown is painted at 16 pixels to the mm, blurred and grained; from
 there on all is the program's own way: gathered, healed, bridged, traced, graded. A case is
 ``ornament/wear/evidence/share``, as ``scrolls/flakes/mirror/30``; sets of them stand in `SETS`.
-Ornaments come from four families, wear from seven, and none shares anything with the solver.
+Ornaments come from four families, wear from nine, and none shares anything with the solver.
 """
 
 from __future__ import annotations
@@ -66,12 +66,20 @@ SETS = {
         "scrolls/bands/mirror/35",
         "frame/bands-sharp/untaken/30",
     ],
-    "never tuned on": [
+    "scratched": [
         "stars/scratches-sharp/mirror/25",
         "stars/scratches/three/30",
         "stars/blotches/mirror/30",
         "scrolls/scratches-sharp/untaken/25",
         "frets/scratches-sharp/mirror/20",
+    ],
+    "never tuned on": [
+        "stars/wiped/mirror/25",
+        "scrolls/wiped-sharp/untaken/20",
+        "frets/wiped/three/30",
+        "scrolls/crazed-sharp/mirror/25",
+        "frame/crazed/three/30",
+        "stars/crazed/untaken/20",
     ],
 }
 
@@ -164,6 +172,47 @@ def scratches(rng, shape, share):
     return out > 0
 
 
+def wiped(rng, shape, share):
+    """Wiped with a gritty rag: bundles of fine arcs about an elbow, broken off here and there."""
+    out = np.zeros(shape, np.uint8)
+    size = np.array(shape[::-1]) / PPM
+    while out.mean() < share:
+        middle = rng.uniform(0.1, 0.9, 2) * size
+        reach, at = rng.uniform(25, 140), rng.uniform(0, 2 * np.pi)
+        elbow = middle - reach * np.array([np.cos(at), np.sin(at)])
+        swing, wide = rng.uniform(10, 40) / reach, rng.uniform(3, 14)
+        for _ in range(int(rng.integers(5, 40))):
+            begin = at + rng.normal(0, 0.5) * swing
+            turn = np.linspace(begin, begin + (rng.exponential(0.5) + 0.05) * swing, 90)
+            radius = reach + wide * rng.normal(0, 0.4)
+            arc = elbow + radius * np.column_stack([np.cos(turn), np.sin(turn)])
+            thick = max(1, round(float(np.clip(rng.lognormal(-1.5, 0.6), 0.08, 1.0)) * PPM))
+            line = [np.round(arc * PPM * 16).astype(np.int32)]
+            cv2.polylines(out, line, False, 1, thick, cv2.LINE_8, 4)
+    return out > 0
+
+
+def crazed(rng, shape, share):
+    """Crazed by drying: flaked away along the cracks of a net of two sizes, more in some places."""
+    h, w = shape
+    away = np.full(shape, np.inf, np.float32)
+    for apart, more in ((9.0, 0.0), (3.2, 0.35)):
+        count = int(h * w / (PPM * apart) ** 2) + 4
+        seeds = np.ones(shape, np.uint8)
+        at = rng.integers(0, (h, w), (count, 2))
+        seeds[at[:, 0], at[:, 1]] = 0
+        _, cells = cv2.distanceTransformWithLabels(
+            seeds, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+        )
+        solid = np.ones(shape, np.uint8)
+        solid[:, 1:] &= cells[:, 1:] == cells[:, :-1]
+        solid[1:] &= cells[1:] == cells[:-1]
+        crack = cv2.distanceTransform(solid, cv2.DIST_L2, 5) / PPM + more
+        away = np.minimum(away, crack * np.exp(0.7 * wear_level(rng, shape, 0.9)))
+    away *= np.exp(0.9 * wear_level(rng, shape, 12.0))
+    return away < np.quantile(away[::8, ::8], share)
+
+
 def stars(rng, box):
     """Stars in rings, each tied to the next by a pair of waves that cross."""
     left, top, right, bottom = box
@@ -194,6 +243,8 @@ WEARS = {
     "bands": bands,
     "pits": pits,
     "scratches": scratches,
+    "wiped": wiped,
+    "crazed": crazed,
 }
 ORNAMENTS = {
     "scrolls": lambda rng, box: scrollwork(rng, box, scrolls=9).gilt,

@@ -19,8 +19,8 @@ from ironlace.ornament.gather.loss_edges import (
 )
 
 PPM = 12.0
-PAINT = np.tile([-4.0, 6.0, 0.0], (20, 1))
-"""Unevenness, sharpness and way of edges that are all alike."""
+PAINT = np.tile([-4.0, 6.0, 0.0, 0.0, 0.0], (20, 1))
+"""Unevenness, sharpness, way and place of edges that are all alike."""
 TEETH = MultiPolygon([box(4 + 3 * n, 4, 5.2 + 3 * n, 16) for n in range(12)])
 
 
@@ -71,11 +71,11 @@ def test_softer_edges_may_be_losses_and_sharper_ones_never_for_that() -> None:
     ends = stretches_of(_tooth(0.0), 1)[1]
     straight = ends[np.argmin(np.abs(ends[:, 1] - np.log(1.2)))]
     shape = straight + rng.normal(0, 0.05, (60, 7)) * (np.arange(7) > 0)
-    asked = np.c_[np.tile(straight, (2, 1)), [-4.0, -4.0], [6.0, 4.5], [0.0, 0.0]]
+    asked = np.c_[np.tile(straight, (2, 1)), [-4.0, -4.0], [6.0, 4.5], np.zeros((2, 3))]
     lost = np.arange(60) % 2
     for sharp, at_least in ((6.0 - 1.5 * lost, 2.0), (4.5 + 1.5 * lost, -0.01)):
         falls = sharp + rng.normal(0, 0.1, 60)
-        known = np.c_[shape, np.full(60, -4.0), falls, np.zeros(60), lost]
+        known = np.c_[shape, np.full(60, -4.0), falls, np.zeros((60, 3)), lost]
         crisp, soft = learnt_odds(known, asked)
         assert soft - crisp > at_least
 
@@ -90,13 +90,71 @@ def test_a_straight_edge_that_runs_no_way_of_the_design_may_be_a_losss() -> None
     square = rng.integers(0, 4, 80) * np.pi / 2 + rng.normal(0, 0.02, 80)
     anyhow = rng.uniform(-np.pi, np.pi, 80)
     paint = np.full((80, 1), -4.0), np.full((80, 1), 6.0)
-    asked = np.c_[np.tile(straight, (4, 1)), np.tile([-4.0, 6.0], (4, 1)), [0.0, 1.5708, 0.7, -2.3]]
+    ways = [0.0, 1.5708, 0.7, -2.3]
+    paint_of = np.tile([-4.0, 6.0], (4, 1))
+    asked = np.c_[np.tile(straight, (4, 1)), paint_of, ways, np.zeros((4, 2))]
     told = []
     for way in (np.where(lost, anyhow, square), anyhow):
-        told.append(learnt_odds(np.c_[shape, *paint, way, lost], asked))
+        told.append(learnt_odds(np.c_[shape, *paint, way, np.zeros((80, 2)), lost], asked))
     assert told[0][2:].min() > told[0][:2].max() + 2.0
     # where both run anyhow no way tells anything
     assert np.ptp(told[1]) < 1.0
+
+
+def test_an_edge_on_the_line_of_known_losses_is_a_losss_and_on_a_frets_is_none() -> None:
+    rng = np.random.default_rng(9)
+    straight = _short_end()
+    # ten scratches, each over eight strokes some 1.5 mm apart, and ten rules of a fret
+    at, way, lost = [], [], []
+    for line in range(20):
+        turn, middle = rng.uniform(-np.pi, np.pi), rng.uniform(0, 200, 2)
+        along = np.arange(8)[:, None] * 1.5 * [[np.cos(turn), np.sin(turn)]]
+        at.append(middle + along + rng.normal(0, 0.02, (8, 2)))
+        way.append(turn + rng.normal(0, 0.05, 8))
+        lost.append(np.full(8, line % 2))
+    at, way, lost = np.vstack(at), np.concatenate(way), np.concatenate(lost)
+    shape = straight + rng.normal(0, 0.05, (160, 7)) * (np.arange(7) > 0)
+    known = np.c_[shape, np.tile([-4.0, 6.0], (160, 1)), way, at, lost]
+    # the fourth stroke of each line is asked
+    known, asked = known[np.arange(160) % 8 != 3], known[np.arange(160) % 8 == 3]
+    asked[:, :7] = straight
+    odds = learnt_odds(known, asked[:, :MEASURES])
+    assert odds[1::2].min() > odds[0::2].max() + 1.0
+
+
+def test_what_two_sources_show_is_a_losss_only_if_the_piece_says_so_plainly() -> None:
+    rng = np.random.default_rng(11)
+    straight = _short_end()
+    lost = np.arange(400) % 2
+    shape = np.tile(straight, (400, 1)) + rng.normal(0, 0.05, (400, 7)) * (np.arange(7) > 0)
+    uneven = rng.normal(np.where(lost, -3.0, -4.6), 0.25)
+    way, at = rng.uniform(-np.pi, np.pi, 400), rng.uniform(0, 900, (400, 2))
+    known = np.c_[shape, uneven, np.full(400, 6.0), way, at, lost]
+    asked = np.c_[np.tile(straight, (2, 1)), [-4.8, -2.8], np.full(2, 6.0), np.zeros((2, 3))]
+    twice = asked.copy()
+    twice[:, 0] = 1.0
+    everything = np.vstack([asked, twice])
+    even, ragged, even_twice, ragged_twice = learnt_odds(known, everything)
+    assert even < LIKELY < ragged_twice < ragged - 1.0
+    assert even_twice < even - 1.0
+    # what teaches nothing speaks against no two witnesses
+    assert learnt_odds(None, everything)[2:].max() == -np.inf
+
+
+def test_odds_far_from_what_is_known_are_learnt_all_the_same() -> None:
+    # long and turning twice, by general odds one in 700; a whole step of Newton's from there
+    # overshoots, and calls everything an outline for good
+    rng = np.random.default_rng(10)
+    lost = np.arange(2000) % 5 < 2
+    shape = np.tile([0.0, 1.7, 0.0, 0.8, 2.2, 0.7, 1.0], (2000, 1))
+    shape[:, 2] = np.where(lost, -3.2, -4.8)
+    shape += rng.normal(0, 0.1, (2000, 7)) * (np.arange(7) > 0)
+    paint = np.tile([-4.0, 6.0], (2000, 1))
+    way, at = rng.uniform(-np.pi, np.pi, 2000), rng.uniform(0, 150, (2000, 2))
+    known = np.c_[shape, paint, way, at, lost]
+    odds = learnt_odds(known[:1800], known[1800:, :MEASURES])
+    assert np.mean((odds > 0) == lost[1800:]) > 0.9
+    assert np.abs(odds).max() < 50.0
 
 
 def test_unevenness_and_sharpness_are_measured_on_the_paint() -> None:
@@ -154,6 +212,12 @@ def _tooth(rough: float, seed: int = 0) -> np.ndarray:
         np.c_[np.zeros_like(down), 8 - down],
     ]
     return np.vstack(sides)
+
+
+def _short_end() -> np.ndarray:
+    """Measures of a tooth's even end, straight over 1.2 mm."""
+    ends = stretches_of(_tooth(0.0), 1)[1]
+    return ends[np.argmin(np.abs(ends[:, 1] - np.log(1.2)))]
 
 
 def _rough(seed: int) -> np.ndarray:

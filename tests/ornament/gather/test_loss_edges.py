@@ -7,13 +7,8 @@ import shapely
 
 from darkroom import painted, scrollwork, wear
 from ironlace.ornament import gather, graded, trace
-from ironlace.ornament.gather.loss_edges import (
-    EDGE_OF_A_LOSS,
-    LIKELY,
-    STEP_MM,
-    in_question,
-    log_odds,
-)
+from ironlace.ornament.gather.known_edges import learnt_odds
+from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, LIKELY, STEP_MM, in_question
 from painted_maps import PPM, SIZE, gilt_map
 
 
@@ -26,7 +21,7 @@ def ring_of(shape: shapely.Polygon) -> np.ndarray:
 def loss_edges(points, twice, worn, gilt_side) -> np.ndarray:
     parts, told = in_question(points, twice, worn, gilt_side)
     out = np.zeros(len(points), np.bool_)
-    for part, odds in zip(parts, log_odds(told), strict=True):
+    for part, odds in zip(parts, learnt_odds(None, told), strict=True):
         out[part] = odds > LIKELY
     return out
 

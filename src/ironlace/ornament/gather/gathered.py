@@ -280,11 +280,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
     def drawn_out(small: U8) -> U8:
         return np.asarray(cv2.resize(small, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
 
-    witnesses = gathered.witnesses
-    if witnesses is None:
-        told = witnessed(edge_bands(ours, scale), like)
-        drawn = cv2.resize(told, (w, h), interpolation=cv2.INTER_NEAREST)
-        witnesses = np.asarray(drawn, np.uint16)
+    witnesses, told = _told_by_mirror(gathered, laying)
     doubted = dataclasses.replace(
         gathered,
         source=np.where(drawn_out(lost) > 0, np.uint8(len(gathered.names)), gathered.source),
@@ -293,17 +289,24 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         layings=(*gathered.layings, None),
         disputed=gathered.disputed | drawn_out(lost_here | worn_there),
         witnesses=witnesses,
-        known_edges=_known_by_mirror(gathered, laying),
+        known_edges=told,
     )
     return doubted, gain, laying
 
 
-def _known_by_mirror(gathered: Gathered, laying: Laying) -> Floats:
-    """What the mirror image tells of our own edges; its own are those of ours."""
+def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats]:
+    """What is seen twice with the mirror image, and what it tells of our own edges.
+
+    At full size: on a coarser picture edges farther apart than `loss_edges.WITNESS_MM` would meet.
+    What the mirror image's own edges tell is what ours do.
+    """
     sure = np.asarray(gathered.source != NO_SOURCE)
-    scale = gathered.px_per_mm
-    theirs, known = _brought(gathered.coverage, sure, laying, scale, gathered.origin_mm)
-    return known_edges(gathered.coverage, theirs, known, scale)
+    ours, scale = gathered.coverage, gathered.px_per_mm
+    theirs, known = _brought(ours, sure, laying, scale, gathered.origin_mm)
+    witnesses = gathered.witnesses
+    if witnesses is None:
+        witnesses = witnessed(edge_bands(ours, scale), edge_bands(theirs, scale))
+    return witnesses, known_edges(ours, theirs, known, scale)
 
 
 def _check_grids(maps: Sequence[GiltMap]) -> None:

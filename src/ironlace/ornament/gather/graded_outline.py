@@ -20,10 +20,10 @@ from ironlace.ornament.gather.loss_edges import (
     U16,
     along_ring,
     in_question,
+    lines_of,
     near_wear,
     shown_twice,
     way_along,
-    ways_of,
 )
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing, each_point, split_curve
 
@@ -163,7 +163,9 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
             stretches += [(lost, part) for part in parts]
             where = gathered.px_per_mm, gathered.origin_mm
             paint = paint_measures(parts, points, side, gathered.coverage, *where)
-            told.append(np.column_stack([shape, paint, ways_of(parts, points)]))
+            line = lines_of(parts, points) - (0.0, *gathered.origin_mm)
+            line[:, 0] += 0.0 if side > 0 else np.pi
+            told.append(np.column_stack([shape, paint, line]))
     if stretches:
         odds = learnt_odds(gathered.known_edges, np.concatenate(told))
         for (lost, part), likely in zip(stretches, odds > LIKELY, strict=True):

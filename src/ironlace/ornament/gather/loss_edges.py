@@ -1,13 +1,13 @@
 """Which stretches of an outline are the edge of a loss, and no outline of the ornament.
 
 Where paint is gone from every source, the drawing closes along the edge of what is left. Two
-sources worn independently do not end at the same place by chance, so an edge that two of them show
-is an outline. Of the rest, a loss's edge runs across a stroke or around a bite: it meets the true
-outline at a corner, is itself ragged, and is short and uneven, where an outline runs on smoothly
-and turns the way a brush turns. The odds are an additive logistic regression (Cox 1958) with
-straight pieces between knots (Hastie and Tibshirani 1990), on scroll-work and on scrolls and dots
-in a frame worn in blotches of two sizes and in flakes; what they cost in rightly graded outline
-shows in ``bench/ornament_truth.py``.
+sources worn independently seldom end at the same place by chance, so an edge that two of them show
+is an outline unless it looks much like a loss's. That runs across a stroke or around a bite: it
+meets the true outline at a corner, is itself ragged, and is short and uneven, where an outline runs
+on smoothly and turns the way a brush turns. The odds are an additive logistic regression (Cox 1958)
+with straight pieces between knots (Hastie and Tibshirani 1990), on scroll-work and on scrolls and
+dots in a frame worn in blotches of two sizes and in flakes; what they cost in rightly graded
+outline shows in ``bench/ornament_truth.py``.
 """
 
 from __future__ import annotations
@@ -53,10 +53,12 @@ _SHORTEST: Final = 3
 _LONGEST_MM: Final = 6.0
 """A longer stretch between corners is outline: losses are bites and breaks. Tuned; on what was not
 kept."""
+_INNER: Final = 3
+"""Steps at either end of a stretch that may be a rounded corner, and tell no line."""
 _ASIDE: Final = (4, 20)
 """Steps from a corner between which the direction of what comes before or after is taken."""
-_TWICE_SEEN: Final = 0.75
-"""Share of a stretch that two sources may show before it is outline beyond question."""
+SEEN_TWICE: Final = 0.75
+"""Share of a stretch that two sources show from which it counts as seen twice."""
 _ODDS: Final[dict[str, tuple[tuple[float, float], ...]]] = {
     "twice": ((0.0, -0.45), (0.1, -0.38), (0.3, -0.84)),
     "length": ((0.0, -0.37), (-1.0, -0.37), (-0.3, -0.89), (0.3, -1.43), (0.9, -1.06)),
@@ -136,10 +138,17 @@ def way_along(points: Floats) -> Floats:
     return np.asarray(np.roll(points, -2, axis=0) - np.roll(points, 2, axis=0))
 
 
-def ways_of(parts: Sequence[Ints], points: Floats) -> Floats:
-    """Which way each stretch of a ring runs from its first to its last point, radians."""
-    across = [points[part[-1]] - points[part[0]] for part in parts]
-    return np.array([np.arctan2(y, x) for x, y in across])
+def lines_of(parts: Sequence[Ints], points: Floats) -> Floats:
+    """Which way each stretch of a ring runs, radians, and where its middle lies, mm, (m, 3).
+
+    Of a longer stretch the paint's corners at its ends are left out.
+    """
+    out = []
+    for part in parts:
+        inner = part[_INNER : len(part) - _INNER] if len(part) > 4 * _INNER else part
+        x, y = points[inner[-1]] - points[inner[0]]
+        out.append((np.arctan2(y, x), *points[inner].mean(axis=0)))
+    return np.array(out).reshape(-1, 3)
 
 
 def near_wear(disputed: U8, px_per_mm: float) -> U8:
@@ -181,7 +190,7 @@ def in_question(
     parts, told = stretches_of(points, gilt_side)
     seen = np.array([np.mean(twice[part]) for part in parts])
     near = np.array([np.mean(worn[part]) for part in parts])
-    asked = np.flatnonzero((seen < _TWICE_SEEN) & (near > 0.5))
+    asked = np.flatnonzero(near > 0.5)
     told[:, 0] = seen
     return [parts[i] for i in asked], told[asked]
 
