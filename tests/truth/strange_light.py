@@ -25,6 +25,7 @@ class Room:
     `ambient` is light from everywhere, `lamp` a far light's (azimuth, elevation, strength), `twin`
     a second torch's strength opposite the first, `card` a reflector's at the right; all against the
     mean light of the torch on the plate. `tone` takes numbers 0 to 1 to others; `tones` by turns.
+    `metal` throws light back in place of this file's own lobe (see `shining_metal.py`).
     `bend_mm` is a radius of curvature along X; `mirrors` the share of the plate's light that the
     balls throw back, 0 where they are ringed by a dark sleeve.
     """
@@ -43,6 +44,7 @@ class Room:
     mm_per_px: float = 0.065
     count: int = 12
     mirrors: float = 0.0
+    metal: object = None
     balls: tuple = ((-12.6, 6.8), (12.6, -6.8))
 
 
@@ -91,7 +93,7 @@ def photographed(rng, room):  # long: one scene, told from the metal to the pape
     fine = gaussian_filter(rng.normal(size=(rows, columns)), 1.2)
     albedo = 0.4 * np.exp(0.18 * coarse / coarse.std() + 0.07 * fine / fine.std())
     shine = gaussian_filter(rng.normal(size=(rows, columns)), 14.0)
-    shine = room.gloss * (0.7 + 0.3 * np.tanh(shine / shine.std()))
+    shine = (1.0 if room.metal else room.gloss) * (0.7 + 0.3 * np.tanh(shine / shine.std()))
     azimuth = np.linspace(0, 2 * np.pi, room.count, endpoint=False) + rng.uniform(0, 1)
     elevation = np.radians(rng.permutation(np.linspace(18, 52, room.count)))
     far = rng.uniform(160, 300, room.count)
@@ -99,7 +101,7 @@ def photographed(rng, room):  # long: one scene, told from the metal to the pape
         [np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth),
          np.sin(elevation)], 1
     )  # fmt: skip
-    surface = (x, y, height, normals, albedo, shine, room.balls)
+    surface = (x, y, height, normals, albedo, shine, room.balls, room.metal)
     usual = 0.4 * np.sin(np.radians(35))
     still = np.zeros_like(x)
     if room.ambient:
@@ -166,12 +168,14 @@ def _worn(rng, x, y, s):
 
 def _thrown(surface, torch, aim, wide):
     """Light sent to the camera from a torch alone, its shadows with it; one at 1 mm² of beam."""
-    x, y, z, n, albedo, shine, balls = surface
+    x, y, z, n, albedo, shine, balls, metal = surface
     to = np.dstack([torch[0] - x, torch[1] - y, torch[2] - z])
     length = np.sqrt((to**2).sum(2))
     to /= length[..., None]
     beam = (np.linalg.norm(torch) / length) ** 2
     beam = beam / (1 + ((x - aim[0]) ** 2 + (y - aim[1]) ** 2) / wide**2) ** 1.2
+    if metal:
+        return metal(n, to, albedo, shine) * beam * _lit(x, y, z, to, balls)
     cos = (n * to).sum(2)
     half = to + np.array([0.0, 0.0, 1.0])
     half /= np.linalg.norm(half, axis=2, keepdims=True)
