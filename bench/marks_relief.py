@@ -5,6 +5,7 @@ python bench/marks_relief.py balls [--each 4] [--seed 900]
 python bench/marks_relief.py relighting [--each 3] [--seed 900] [--count 24]
 python bench/marks_relief.py light [--each 1] [--seed 77]
 python bench/marks_relief.py tones [--each 1] [--seed 77]
+python bench/marks_relief.py near [--each 2] [--seed 77]
 python bench/marks_relief.py doubt KIND... [--each 3] [--seed 900] [--counts 24 12 8 6]
 python bench/marks_relief.py exact
 python bench/marks_relief.py speed [--megapixels 24]
@@ -306,6 +307,19 @@ def relighting(chosen):
     print("polynomial less relief, correlation:", interval(by_plate, np.random.default_rng(0)))
 
 
+NEAR = {
+    "camera without perspective": {},
+    "camera at 600 mm": {"camera_mm": 600.0},
+    "camera at 300 mm": {"camera_mm": 300.0},
+    "camera at 150 mm": {"camera_mm": 150.0},
+    "balls of 40 px": {"mm_per_px": 0.075},
+    "balls of 30 px": {"mm_per_px": 0.1},
+    "balls that mirror 0.4": {"mirrors": 0.4},
+    "balls that mirror 0.6": {"mirrors": 0.6},
+    "balls of 40 px that mirror 0.5": {"mirrors": 0.5, "mm_per_px": 0.075},
+    "shining, balls that mirror 0.6": {"mirrors": 0.6, "gloss": 0.8},
+}
+"""Ways to stand a telephone too near, and balls that serve badly."""
 ROOMS = {
     "good": {},
     "good, matt": {"gloss": 0.0},
@@ -399,20 +413,27 @@ def rooms(chosen, which):
             names = tuple(f"{k:02d}" for k in range(len(taken.frames)))
             try:
                 frames = Frames(names, tuple(taken.frames))
-                _, relief = plate_of(frames, CaptureAsked(ball_mm=6.0), workers=1)
+                found, relief = plate_of(frames, CaptureAsked(ball_mm=6.0), workers=1)
             except MarksError as error:
                 print(f"{name}: refused: {str(error)[:90]}", flush=True)
                 continue
             known = taken.bare & (relief.normals[..., 2] > 0)
             made, true = relief.normals[known].astype(float), taken.normals[known]
-            slopes = [one[:, :2] / one[:, 2:] for one in (made, true)]
-            gentle = np.abs(slopes[1]).max(1) < 0.4
-            steep = (slopes[0] * slopes[1])[gentle].sum() / (slopes[1][gentle] ** 2).sum()
+            steep = steepness(relief.normals, taken.normals, taken.bare)
             curve, gain = relief.curve, relief.slope_gain
+            least, most = gain.low / gain.value, gain.high / gain.value
+            out = "" if least <= steep <= most else "OUT"
+            way = [
+                angle(np.array(light.direction), place / np.linalg.norm(place))
+                for light, place in zip(found.lights, taken.lights_mm, strict=True)
+                if light is not None
+            ]
             print(f"{name}: normals {angle(made, true).mean():.2f} degrees, slopes {steep:.2f}, "
                   f"other light {relief.other.usual:.2f}; curve {curve.change:.2f}, "
                   f"{curve.power:.2f}, known {curve.known}, doubt {curve.slopes_doubt:.2f}; gain "
-                  f"{gain.value:.2f} ({gain.low:.2f} to {gain.high:.2f}); "
+                  f"{gain.value:.2f} ({gain.low:.2f} to {gain.high:.2f}), slopes within "
+                  f"{least:.2f} to {most:.2f} {out}; "
+                  f"torches off by {np.mean(way):.2f} degrees, {len(found.used)} used; "
                   f"{[t[:60] for t in relief.notices]}", flush=True)  # fmt: skip
 
 
@@ -564,7 +585,17 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument(
         "what",
-        choices=["plates", "balls", "relighting", "light", "tones", "doubt", "exact", "speed"],
+        choices=[
+            "plates",
+            "balls",
+            "relighting",
+            "light",
+            "tones",
+            "near",
+            "doubt",
+            "exact",
+            "speed",
+        ],
     )
     parser.add_argument("kinds", nargs="*", help="metals or struck surfaces, for doubt")
     parser.add_argument("--counts", type=int, nargs="*", default=[24, 12, 8, 6])
@@ -586,6 +617,8 @@ def main():
         light(chosen)
     elif chosen.what == "tones":
         rooms(chosen, TONES)
+    elif chosen.what == "near":
+        rooms(chosen, NEAR)
     elif chosen.what == "doubt":
         doubt(chosen)
     elif chosen.what == "exact":

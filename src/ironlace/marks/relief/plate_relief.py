@@ -367,8 +367,8 @@ def _proved(captured: Captured, lit: _Lit, names: Sequence[str]) -> Captured:
             f"The balls' shadows do not lie where the torch would throw them in {len(wrong)} of "
             f"{known} photographs: balls or torches were found, or typed, wrong. Point at the "
             "balls' rims (by command --balls), lay a collar of black paper round each so that it "
-            "does not mirror the lit plate, see to it that only one torch shines, and check what "
-            "was typed."
+            "does not mirror the lit plate, see to it that only one torch shines, stand the camera "
+            "40 cm off or farther, and check what was typed."
         )
     why = list(captured.why)
     for n in wrong:
