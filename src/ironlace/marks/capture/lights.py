@@ -273,7 +273,7 @@ def _light_of(
     light = light_of_rays(np.array(starts), np.array(directions))
     if light is None or light.elevation_deg < 2:
         return None, (
-            "the highlights on the balls do not lead to one torch: is the camera nearer than 40 "
+            "the highlights on the balls do not lead to one torch: is the camera nearer than 60 "
             "cm, or a ball found wrong"
         )
     return light, ""

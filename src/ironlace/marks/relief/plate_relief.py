@@ -368,7 +368,7 @@ def _proved(captured: Captured, lit: _Lit, names: Sequence[str]) -> Captured:
             f"{known} photographs: balls or torches were found, or typed, wrong. Point at the "
             "balls' rims (by command --balls), lay a collar of black paper round each so that it "
             "does not mirror the lit plate, see to it that only one torch shines, stand the camera "
-            "40 cm off or farther, and check what was typed."
+            "60 cm off or farther, and check what was typed."
         )
     why = list(captured.why)
     for n in wrong:
