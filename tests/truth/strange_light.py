@@ -3,7 +3,7 @@
 Shares nothing with the relief, nor with the other makers of plates: it sums irradiance in
 millimetres, its metal has a lobe of Trowbridge and Reitz (1975), its torch falls off with the
 square of its true distance under an exposure that stays. X right, Y up, Z to the camera, the
-origin in the middle of the plate; no perspective.
+origin in the middle of the plate; no perspective unless it is asked for.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ class Room:
     `ambient` is light from everywhere, `lamp` a far light's (azimuth, elevation, strength), `twin`
     a second torch's strength opposite the first, `card` a reflector's at the right; all against the
     mean light of the torch on the plate. `tone` takes numbers 0 to 1 to others; `tones` by turns.
+    `camera_mm` is how far above the plate's middle the camera is; 0 for one without perspective.
+    `metal` throws light back in place of this file's own lobe (see `shining_metal.py`).
     `bend_mm` is a radius of curvature along X; `mirrors` the share of the plate's light that the
     balls throw back, 0 where they are ringed by a dark sleeve.
     """
@@ -43,6 +45,8 @@ class Room:
     mm_per_px: float = 0.065
     count: int = 12
     mirrors: float = 0.0
+    metal: object = None
+    camera_mm: float = 0.0
     balls: tuple = ((-12.6, 6.8), (12.6, -6.8))
 
 
@@ -91,7 +95,7 @@ def photographed(rng, room):  # long: one scene, told from the metal to the pape
     fine = gaussian_filter(rng.normal(size=(rows, columns)), 1.2)
     albedo = 0.4 * np.exp(0.18 * coarse / coarse.std() + 0.07 * fine / fine.std())
     shine = gaussian_filter(rng.normal(size=(rows, columns)), 14.0)
-    shine = room.gloss * (0.7 + 0.3 * np.tanh(shine / shine.std()))
+    shine = (1.0 if room.metal else room.gloss) * (0.7 + 0.3 * np.tanh(shine / shine.std()))
     azimuth = np.linspace(0, 2 * np.pi, room.count, endpoint=False) + rng.uniform(0, 1)
     elevation = np.radians(rng.permutation(np.linspace(18, 52, room.count)))
     far = rng.uniform(160, 300, room.count)
@@ -99,7 +103,7 @@ def photographed(rng, room):  # long: one scene, told from the metal to the pape
         [np.cos(elevation) * np.cos(azimuth), np.cos(elevation) * np.sin(azimuth),
          np.sin(elevation)], 1
     )  # fmt: skip
-    surface = (x, y, height, normals, albedo, shine, room.balls)
+    surface = (x, y, height, normals, albedo, shine, room)
     usual = 0.4 * np.sin(np.radians(35))
     still = np.zeros_like(x)
     if room.ambient:
@@ -140,7 +144,8 @@ def photographed(rng, room):  # long: one scene, told from the metal to the pape
     bare[8:-8, 8:-8] = True
     told = []
     for bx, by in room.balls:
-        bare &= np.hypot(x - bx, y - by) > BALL + 4 * s
+        off = 1 + (BALL / room.camera_mm if room.camera_mm else 0)
+        bare &= np.hypot(x - off * bx, y - off * by) > off * BALL + 4 * s
         told.append(((columns - 1) / 2 + bx / s, (rows - 1) / 2 - by / s, BALL / s))
     return Taken(frames, normals, torches, told, s, bare)
 
@@ -166,20 +171,30 @@ def _worn(rng, x, y, s):
 
 def _thrown(surface, torch, aim, wide):
     """Light sent to the camera from a torch alone, its shadows with it; one at 1 mm² of beam."""
-    x, y, z, n, albedo, shine, balls = surface
+    x, y, z, n, albedo, shine, room = surface
     to = np.dstack([torch[0] - x, torch[1] - y, torch[2] - z])
     length = np.sqrt((to**2).sum(2))
     to /= length[..., None]
     beam = (np.linalg.norm(torch) / length) ** 2
     beam = beam / (1 + ((x - aim[0]) ** 2 + (y - aim[1]) ** 2) / wide**2) ** 1.2
+    if room.metal:
+        return room.metal(n, to, albedo, shine) * beam * _lit(x, y, z, to, room.balls)
     cos = (n * to).sum(2)
-    half = to + np.array([0.0, 0.0, 1.0])
+    half = to - _looking(x, y, room)
     half /= np.linalg.norm(half, axis=2, keepdims=True)
     nh = np.clip((n * half).sum(2), 0, 1)
     rough = 0.35**2
     lobe = rough / (nh**2 * (rough - 1) + 1) ** 2
     out = (albedo * np.maximum(cos, 0) + 0.1 * shine * lobe * (cos > 0)) * beam
-    return out * _lit(x, y, z, to, balls)
+    return out * _lit(x, y, z, to, room.balls)
+
+
+def _looking(x, y, room):
+    """Unit way from the camera to places of the plate."""
+    if not room.camera_mm:
+        return np.array([0.0, 0.0, -1.0]) + np.zeros((*x.shape, 3))
+    ray = np.dstack([x, y, np.full_like(x, -room.camera_mm)])
+    return ray / np.linalg.norm(ray, axis=2, keepdims=True)
 
 
 def _lit(x, y, z, to, balls):
@@ -222,11 +237,16 @@ def _with_balls(light, x, y, torch, room, rng):
         lights.append((far, 1.5 * much))
     out = light
     for bx, by in room.balls:
-        dx, dy = (x - bx) / BALL, (y - by) / BALL
-        inside = dx**2 + dy**2 < 1
-        up = np.sqrt(np.maximum(1 - dx**2 - dy**2, 0))
-        n = np.dstack([dx, dy, up])
-        look = 2 * up[..., None] * n - np.array([0.0, 0.0, 1.0])
+        ray = _looking(x, y, room)
+        # from the ball's middle to where the ray would meet the plate, and back to its near side
+        foot = np.dstack([x - bx, y - by, np.full_like(x, -BALL)]) / BALL
+        along = (foot * ray).sum(2)
+        miss = (foot**2).sum(2) - along**2
+        inside = miss < 1
+        n = foot + (-along - np.sqrt(np.maximum(1 - miss, 0)))[..., None] * ray
+        n /= np.linalg.norm(n, axis=2, keepdims=True)
+        dx, dy, up = n[..., 0], n[..., 1], n[..., 2]
+        look = ray - 2 * (n * ray).sum(2)[..., None] * n
         shown = 0.05 + 0.2 * room.ambient + 0.06 * np.clip(look[..., 2], 0, 1)
         # the plate about the ball, as far as it goes, mirrored in steel
         down = np.maximum(-look[..., 2], 1e-3)

@@ -215,7 +215,8 @@ def plate_answer(found: PlateFound) -> Answer:
         f"The plate's slopes are known on {100 * told.coverage:.1f} % of it, from {told.used} of "
         f"{told.photographs} photographs.",
         f"Read as matt its slopes would come out times {value:.3g} ({low:.2g} to {high:.2g}); that "
-        "is taken out, and depths are as doubtful as that interval is wide.",
+        f"is taken out. True depths and slopes are {value / high:.2f} to {value / low:.2f} times "
+        "those told (90 %).",
         *told.notices[len(first) :],
         *(f"{name} was left out: {why}." for name, why in told.left_out),
     ]
@@ -229,6 +230,7 @@ def plate_answer(found: PlateFound) -> Answer:
             "coverage": told.coverage,
             "mm_per_px": told.mm_per_px,
             "slope_gain": {"value": value, "low": low, "high": high},
+            "depth_times": {"low": round(value / high, 4), "high": round(value / low, 4)},
             "missing_quadrants": list(told.missing_quadrants),
             "other_light": told.other_light,
             "tone_curve": told.tone_curve,

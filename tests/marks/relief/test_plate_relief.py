@@ -47,10 +47,9 @@ def test_the_balls_hide_the_plate(made, scene):
 
 def test_a_matt_plate_needs_no_gain(made):
     gain = made[1].slope_gain
-    assert gain.low <= 1.0 <= gain.high + 0.02
-    assert gain.value == pytest.approx(1.0, abs=0.12)
+    assert gain.low <= 1.0 <= gain.high  # flat: nothing of it tells how it shines
     assert not made[1].curve.is_other  # nor a curve but the usual one
-    assert not made[1].doubted
+    assert not made[1].other.doubtful
 
 
 def test_gains_follow_the_exposures(made, scene):

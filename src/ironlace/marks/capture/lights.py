@@ -272,7 +272,10 @@ def _light_of(
         return None, TWO_TORCHES
     light = light_of_rays(np.array(starts), np.array(directions))
     if light is None or light.elevation_deg < 2:
-        return None, "the highlights on the balls do not lead to one torch"
+        return None, (
+            "the highlights on the balls do not lead to one torch: is the camera nearer than 60 "
+            "cm, or a ball found wrong"
+        )
     return light, ""
 
 

@@ -676,8 +676,9 @@ def _gap_read(
     """
     value = fit.deep_mm * learned.settings["depth_factor"]
     kind = "clear" if fit.best > 0.75 else "fair" if fit.best > 0.45 else "faint"
-    low = value * learned.settings[f"depth_low_{kind}"] * gain.low / gain.value
-    high = value * learned.settings[f"depth_high_{kind}"] * gain.high / gain.value
+    # slopes read as matt are the same: the more of them is shine, the gentler they are
+    low = value * learned.settings[f"depth_low_{kind}"] * gain.value / gain.high
+    high = value * learned.settings[f"depth_high_{kind}"] * gain.value / gain.low
     low = low if clear and p > _AS_LIKELY else 0.0
     return GapRead(
         gap,

@@ -28,6 +28,7 @@ from ironlace.marks.relief.beams import (
     fitted_fields,
     widened,
 )
+from ironlace.marks.relief.brightness import Brightness
 from ironlace.marks.relief.integrating import height_of_slopes
 from ironlace.marks.relief.other_light import (
     FEWEST,
@@ -60,6 +61,11 @@ FALL_OFF = 1.15
 """Power of the sine of the torch's elevation by which rubbed and rusted iron mostly falls off."""
 GENTLE_DEG = 8.0
 """Degrees from end to end up to which a flat plate has looked bent for a curve (5 in a trial)."""
+ROUGH = 2.0
+"""Highest over lowest gain, from which depths are conjectured: a judgement."""
+GUESSED = 0.55
+"""Spread of the logarithm of all slopes where torches are guessed: they are taken for so high, and
+15 to 60 degrees make slopes 0.4 to 2.5 of those told, as the tangent goes."""
 NINETY = 1.645
 """Standard deviations to each side that hold 90 % of a normal distribution."""
 NOT_WHITE = 0.85
@@ -82,6 +88,27 @@ class SlopeGain:
     value: float
     low: float
     high: float
+
+    @property
+    def depth_times(self) -> tuple[float, float]:
+        """What true depths are of those told, by 90 %: least and most."""
+        return self.value / self.high, self.value / self.low
+
+    @property
+    def wide(self) -> bool:
+        """Whether depths are known too roughly to go by."""
+        return self.high / self.low > ROUGH
+
+    def told(self) -> str:
+        """The sentence of a gain that is wide, else none."""
+        if not self.wide:
+            return ""
+        low, high = self.depth_times
+        return (
+            f"Depths are known roughly alone: the true ones are {low:.1f} to {high:.1f} times "
+            "those told (90 %); forms are not in doubt for that. 24 photographs, the torch 15 to "
+            "55 degrees high, tell better than few how the metal shines."
+        )
 
 
 @dataclass(frozen=True)
@@ -129,7 +156,7 @@ class Relief:
     @property
     def doubted(self) -> bool:
         """Whether slopes and depths are to be doubted, for what the photographs show."""
-        return self.other.doubtful or self.curve.by_neighbourhood
+        return self.other.doubtful or self.curve.by_neighbourhood or self.slope_gain.wide
 
 
 @dataclass(frozen=True)
@@ -210,29 +237,31 @@ def plate_of(
     height = _height(slopes.normals, found.plate.mm_per_px, workers)
     heard("done", 1.0)
     lobe = slopes.lobe
+    gain = _gain(slopes, guessed=uncalibrated)
     return found, Relief(
         slopes.normals,
         height,
         albedo,
         slopes.gains,
-        _gain(lobe, slopes.other, slopes.curve),
+        gain,
         slopes.coverage,
         encoding or "srgb",
-        _said(found, slopes, said),
+        _said(found, slopes, gain, said),
         lobe.lobe,
         slopes.other,
         slopes.curve,
     )
 
 
-def _gain(lobe: FittedLobe, other: OtherLight, curve: ToneCurve) -> SlopeGain:
+def _gain(slopes: _Slopes, *, guessed: bool) -> SlopeGain:
     """The lobe's gain, its interval as much wider as light and curve may have been taken wrong."""
-    wider = 1 + other.usual / 2 + 2 * max(other.along - THROWN_BACK, 0.0)
-    wider *= 1 + NINETY * curve.slopes_doubt
-    return SlopeGain(lobe.gain, lobe.low / wider, lobe.high * wider)
+    lobe, other = slopes.lobe, slopes.other
+    light = other.usual / 2 + 2 * max(other.along - THROWN_BACK, 0.0)
+    more = np.hypot(np.log1p(light) / NINETY, slopes.curve.slopes_doubt)
+    return SlopeGain(lobe.gain, *lobe.interval(float(np.hypot(more, GUESSED * guessed))))
 
 
-def _said(found: Captured, slopes: _Slopes, encoding: str) -> tuple[str, ...]:
+def _said(found: Captured, slopes: _Slopes, gain: SlopeGain, encoding: str) -> tuple[str, ...]:
     """What a person should know of a relief, worst first."""
     said = list(found.notices)
     bend = slopes.bend_deg / slopes.lobe.gain  # fitted as if the metal were matt
@@ -244,8 +273,9 @@ def _said(found: Captured, slopes: _Slopes, encoding: str) -> tuple[str, ...]:
             f"known roughly, and its depths are those below it.{like}",
         )
     # of guessed torches it is said already that depths are not known
-    curve = slopes.curve.told() if AMBIGUOUS not in found.notices else ""
-    for one in (curve, slopes.other.told()):
+    guessed = AMBIGUOUS in found.notices
+    curve, deep = ("", "") if guessed else (slopes.curve.told(), gain.told())
+    for one in (deep, curve, slopes.other.told()):
         if one:
             said.insert(0, one)
     return (*said, encoding) if encoding else tuple(said)
@@ -298,7 +328,7 @@ def _slopes_of(
     curve = _curve(lit) if look else ToneCurve()
     if curve.is_other:
         lit, gains, bend = _lit(frames, captured, curve.undone(table))
-    lobe = fitted_lobe(_samples(lit))
+    lobe = fitted_lobe(_samples(lit), _brightness(lit, gains) if look else None)
     lit = replace(lit, lobe=lobe.lobe)
     shape = frames.shape
     normals = np.zeros((*shape, 3), np.float32)
@@ -337,8 +367,8 @@ def _proved(captured: Captured, lit: _Lit, names: Sequence[str]) -> Captured:
             f"The balls' shadows do not lie where the torch would throw them in {len(wrong)} of "
             f"{known} photographs: balls or torches were found, or typed, wrong. Point at the "
             "balls' rims (by command --balls), lay a collar of black paper round each so that it "
-            "does not mirror the lit plate, see to it that only one torch shines, and check what "
-            "was typed."
+            "does not mirror the lit plate, see to it that only one torch shines, stand the camera "
+            "60 cm off or farther, and check what was typed."
         )
     why = list(captured.why)
     for n in wrong:
@@ -604,6 +634,14 @@ def _samples(lit: _Lit, count: int = 6000, bands: int = 15) -> Samples:
     cell = np.concatenate(cells)
     beside = np.stack([lit.beside(k).ravel()[cell] for k in range(len(lit.used))])
     return Samples(np.concatenate(light, 1), towards, half, _dark(lit), beside.astype(np.float32))
+
+
+def _brightness(lit: _Lit, gains: Sequence[float]) -> Brightness:
+    """How bright the plate was under each torch, other light taken out."""
+    lights = [light for n in lit.used if (light := lit.captured.lights[n])]
+    level = np.log([gains[n] for n in lit.used]) + np.log1p(-np.clip(lit.other.shares, 0, 0.9))
+    height = np.array([light.direction[2] for light in lights])
+    return Brightness(level, height, np.log([light.distance for light in lights]))
 
 
 def _mm(lit: _Lit, x: NDArray[np.int64], y: NDArray[np.int64]) -> tuple[NDArray[np.float32], ...]:

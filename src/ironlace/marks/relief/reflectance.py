@@ -4,6 +4,9 @@ A place of albedo a and normal n sends a (n·l + k (n·h)^s) to the camera, l th
 torch, h the one halfway between torch and camera (Blinn, 1977). Taken for matt, such a place has
 its slopes too steep by about (tan z + lobe) / tan z. The light is homogeneous of the first degree
 in a n, so a step of Gauss and Newton is a linear solution with directions that the lobe has bent.
+
+What shine a plate has tells only in how its light departs from a linear answer, and few photographs
+tell that badly. So no lobe is picked: all are weighed, and the factor has the spread they have.
 """
 
 from __future__ import annotations
@@ -11,9 +14,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its parts load when they are first asked for
+from numpy.typing import NDArray
 
+from ironlace.marks.relief.brightness import Brightness
 from ironlace.marks.relief.gentle import PAIRS
 from ironlace.marks.relief.stereo import F32, solved
+
+F64 = NDArray[np.float64]
 
 LIT = 0.02
 """Cosine to the torch, or to what lies halfway, below which a place counts as turned away."""
@@ -120,83 +128,127 @@ class FittedLobe:
     Attributes
     ----------
     lobe
-        The one that leaves least unexplained.
-    gain, low, high
-        Slopes read as matt against slopes read with the lobe; the interval spans the lobes that
-        explain the photographs nearly as well.
+        The likeliest of those that make slopes as steep as they are on the whole expected to be.
+    gain
+        Slopes read as matt against slopes read with that lobe.
+    gains, chances
+        The same gain of each lobe that was weighed, n; its chance, n.
+    doubt
+        Spread of a gain's logarithm that no lobe tells: metal that follows no formula.
     """
 
     lobe: Lobe
     gain: float
-    low: float
-    high: float
+    gains: F64
+    chances: F64
+    doubt: float
+
+    def interval(self, more: float = 0.0) -> tuple[float, float]:
+        """Within which the gain lies by 90 %; `more` is a further spread of its logarithm."""
+        spread = np.hypot(self.doubt, more)
+        ends = np.log(self.gains.min()) - 4 * spread, np.log(self.gains.max()) + 4 * spread
+        at = np.linspace(*ends, 600)
+        below = scipy.special.ndtr((at[:, None] - np.log(self.gains)) / spread) @ self.chances
+        low, high = np.exp(np.interp((0.05, 0.95), below, at))
+        return min(float(low), self.gain), max(float(high), self.gain)
 
 
-STRENGTHS = (0.0, 0.15, 0.3, 0.6, 1.0, 1.6, 2.5, 4.0)
-"""Lobes tried at first; between them a parabola serves."""
+STRENGTHS = (0.15, 0.3, 0.6, 1.0, 1.6, 2.5, 4.0)
+"""Lobes that are tried; between them cost and gain are splines."""
 EXPONENTS = (5.0, 9.0, 15.0, 25.0, 45.0)
 """The same of the exponent."""
-NEARLY = 0.012
-"""Share by which the cost of a lobe may lie above the least for its slopes to count as possible.
-
-Set so that the interval held the true gain on plates made for tuning; noise alone would allow far
-less, but no metal follows the formula exactly.
-"""
-AT_LEAST = 0.04
-"""Share by which a gain is doubted even where one lobe alone serves."""
-EQUALLY = 0.004
-"""Share by which a cost may lie above the least to be as good; of such a weak lobe is taken."""
+FINER = (25, 17)
+"""Strengths and exponents that are weighed, over the same reach."""
+USUAL_STRENGTH = (0.5, 0.9)
+"""Strength to be expected of worn iron, and the spread of its logarithm, before looking. Facets of
+iron throw back 0.55 of the light, of which a lobe of exponent s sends 0.55 (s + 2) / 8 upwards; the
+rust and dirt between them 0.1 to 0.5 matt. With half of the metal bare that is 0.2 to 2."""
+USUAL_EXPONENT = (14.0, 0.6)
+"""The same of the exponent: 2 over the mean square of the facets' lean, 0.2 to 0.6 radians where
+metal was filed, rubbed and rusted."""
+MATT = 0.15
+"""Chance, before looking, that a plate is matt: rusted or painted all over."""
+NEARLY = 0.005
+"""Share by which a lobe's cost over the least makes it less likely by a factor of e, with `MANY`
+photographs. Noise alone would allow far less, but no metal follows the formula; with fewer
+photographs what is wrong with each is left out of account less well, and the share is larger in
+proportion. Set on plates for tuning, as are the next two."""
+MANY = 24
+"""Photographs for which `NEARLY` holds."""
+UNTOLD = 0.06
+"""Spread of a gain's logarithm that is left with any number of photographs."""
+UNTOLD_OF_SIX = 0.12
+"""Further spread with six photographs, falling off with the root of their number."""
+ABOUT = 0.02
+"""How near, in its logarithm, the gain of the lobe taken lies to the expected one."""
 SPREAD = 0.03
 """Share of the albedo within which the formula is taken to hold."""
 
 
-def fitted_lobe(samples: Samples) -> FittedLobe:
-    """Fit one lobe to places of a plate."""
+def fitted_lobe(samples: Samples, seen: Brightness | None = None) -> FittedLobe:
+    """Weigh lobes by what they leave unexplained at places of a plate, and by its brightness.
+
+    Parameters
+    ----------
+    seen
+        How bright the plate was under each torch; None where the torches' heights are guessed.
+    """
     count = samples.light.shape[1]
-    one = np.ones(count, np.float32)
-    costs: dict[tuple[float, float], float] = {}
-    slopes: dict[tuple[float, float], F32] = {}
 
-    def tried(strength: float, exponent: float) -> float:
-        key = (round(strength, 4), round(exponent, 3))
-        if key not in costs:
-            scaled, off = fitted_places(
-                samples, np.float32(strength) * one, np.float32(exponent) * one, rounds=4
-            )
-            costs[key] = float(cost_of(off, SPREAD).mean())
-            slopes[key] = scaled[:2] / scaled[2]
-        return costs[key]
+    def tried(strength: float, exponent: float) -> tuple[float, F32]:
+        one = np.ones(count, np.float32)
+        scaled, off = fitted_places(
+            samples, np.float32(strength) * one, np.float32(exponent) * one, rounds=4
+        )
+        return float(cost_of(off, SPREAD).mean()), scaled[:2] / scaled[2]
 
-    plain = tried(0.0, 10.0)
-    for strength in STRENGTHS[1:]:
-        for exponent in EXPONENTS:
-            tried(strength, exponent)
-    best = min(costs, key=costs.__getitem__)
-    step = 1.35
-    for _ in range(3):  # finer about the best
-        strength, exponent = best
-        if strength == 0.0:
-            break
-        for a, b in ((step, 1.0), (1 / step, 1.0), (1.0, step), (1.0, 1 / step)):
-            tried(strength * a, min(max(exponent * b, EXPONENTS[0]), 90.0))
-        best = min(costs, key=costs.__getitem__)
-        step = step**0.5
-    matt = slopes[0.0, 10.0]
+    plain, matt = tried(0.0, 10.0)
     weight = np.abs(matt).max(0) < 0.35
 
-    def steeper(key: tuple[float, float]) -> float:
+    def steeper(slopes: F32) -> float:
         # gentle both ways: a place that few torches lit may come out as a cliff
-        gentle = weight & (np.abs(slopes[key]).max(0) < 0.5)
-        told = slopes[key][:, gentle]
+        gentle = weight & (np.abs(slopes).max(0) < 0.5)
+        told = slopes[:, gentle]
         return float((told * matt[:, gentle]).sum() / max(float((told * told).sum()), 1e-9))
 
-    possible = [steeper(key) for key, cost in costs.items() if cost <= costs[best] * (1 + NEARLY)]
-    least = costs[best]
-    if plain <= least * (1 + EQUALLY):
-        best = (0.0, 10.0)  # matt, as far as can be told
-    else:
-        equal = [key for key, cost in costs.items() if cost <= least * (1 + EQUALLY)]
-        best = sorted(equal, key=steeper)[len(equal) // 4]  # of equals one of the weaker
-    return FittedLobe(
-        Lobe(*best), steeper(best), min(possible) * (1 - AT_LEAST), max(possible) * (1 + AT_LEAST)
-    )
+    costs, gains = np.empty((2, len(STRENGTHS), len(EXPONENTS)))
+    for i, strength in enumerate(STRENGTHS):
+        for j, exponent in enumerate(EXPONENTS):
+            costs[i, j], slopes = tried(strength, exponent)
+            gains[i, j] = steeper(slopes)
+    lobes, cost, log_gain = _between(costs, np.log(gains))
+    cost, log_gain = np.append(cost, plain), np.append(log_gain, 0.0)
+    torches = len(samples.light)
+    chance = _expected(lobes) - (cost / cost.min() - 1) / (NEARLY * MANY / torches)
+    if seen is not None:
+        chance += seen.tells(*lobes)
+    chances = np.exp(chance - chance.max())
+    chances /= chances.sum()
+    middle = float(chances @ log_gain)
+    off = np.abs(log_gain - middle)
+    likely = np.where(off <= max(ABOUT, float(off.min())), chance, -np.inf)
+    best = int(likely.argmax())
+    lobe = Lobe(float(lobes[0, best]), float(lobes[1, best]))
+    gain = steeper(tried(lobe.strength, lobe.exponent)[1]) if lobe.strength else 1.0
+    doubt = float(np.hypot(UNTOLD, UNTOLD_OF_SIX * np.sqrt(6 / torches)))
+    return FittedLobe(lobe, gain, np.exp(log_gain), chances, doubt)
+
+
+def _between(costs: F64, gains: F64) -> tuple[F64, F64, F64]:
+    """Lobes that are weighed, 2 x n, the last of them matt; cost and gain of all others."""
+    strong, sharp = np.log(STRENGTHS), np.log(EXPONENTS)
+    k = np.linspace(strong[0], strong[-1], FINER[0])
+    s = np.linspace(sharp[0], sharp[-1], FINER[1])
+    spline = scipy.interpolate.RectBivariateSpline
+    cost, gain = (spline(strong, sharp, one)(k, s).ravel() for one in (costs, gains))
+    strength, exponent = (np.exp(one).ravel() for one in np.meshgrid(k, s, indexing="ij"))
+    return np.array([np.append(strength, 0.0), np.append(exponent, 10.0)]), cost, gain
+
+
+def _expected(lobes: F64) -> F64:
+    """Logarithm of each lobe's chance before looking; the last is matt."""
+    told = np.zeros(lobes.shape[1] - 1)
+    for values, (middle, spread) in zip(lobes, (USUAL_STRENGTH, USUAL_EXPONENT), strict=True):
+        told -= 0.5 * (np.log(values[:-1] / middle) / spread) ** 2
+    told += np.log(1 - MATT) - np.logaddexp.reduce(told)
+    return np.append(told, np.log(MATT))

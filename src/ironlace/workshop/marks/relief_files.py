@@ -194,6 +194,7 @@ def relief_told(
         one["why"] = captured.why[n]
         told.append(one)
     gain_of = relief.slope_gain
+    least, most = gain_of.depth_times
     return {
         "mm_per_px": plate.mm_per_px if plate.scale_known else None,
         "scale_known": plate.scale_known,
@@ -208,6 +209,7 @@ def relief_told(
         ],
         "frames": told,
         "slope_gain": {"value": gain_of.value, "low": gain_of.low, "high": gain_of.high},
+        "depth_times": {"low": round(least, 4), "high": round(most, 4)},
         "lobe": {"strength": relief.lobe.strength, "exponent": relief.lobe.exponent},
         "other_light": round(relief.other.usual, 4) if relief.other.known else None,
         "tone_curve": relief.curve.figures(),
