@@ -400,6 +400,7 @@ class _Figures:
     even: float
     count: float
     credit: float
+    off: float
     which: str
 
     def logs(self, laid: Sequence[NDArray[np.float32]], slopes: float) -> Logs:
@@ -428,9 +429,11 @@ def _figures_laid(
 ) -> _Figures:
     if shapes is None:
         strikes, starts = cut_strikes(along)
-        counting = period_shapes.COUNT, period_shapes.CREDIT
+        counting = period_shapes.COUNT, period_shapes.CREDIT, period_shapes.OFF
         if along is not None:
-            counting = period_shapes.COUNT_OF_ONE, period_shapes.CREDIT_OF_ONE
+            counting = (
+                period_shapes.COUNT_OF_ONE, period_shapes.CREDIT_OF_ONE, period_shapes.OFF_OF_ONE,
+            )  # fmt: skip
         return _Figures(
             None, strikes, starts, [GLYPHS.index(g) for g in glyphs], figures_of_cuts(), CUTS,
             0.0, *counting, "cut",
@@ -440,7 +443,7 @@ def _figures_laid(
     return _Figures(
         reader, reader.strikes, reader.starts, [reader.glyphs.index(g) for g in glyphs],
         (reader.glyph_of, reader.upright), GIVEN,
-        ways_worn.EVEN, part * ways_worn.COUNT, ways_worn.CREDIT, "known",
+        ways_worn.EVEN, part * ways_worn.COUNT, ways_worn.CREDIT, 0.0, "known",
     )  # fmt: skip
 
 
@@ -497,10 +500,7 @@ def _read_digits(
     if both_ways:
         odd = oddities_of(held, plain.places[: len(held)], plain.bare, laid.strikes, *laid.figures)
         others = np.maximum(odds_of_others(odd, laid.judge), hole)
-    heat = None
-    if shapes is None:
-        off = period_shapes.OFF if both_ways else period_shapes.OFF_OF_ONE
-        heat = moderated(best, slopes, off)
+    heat = moderated(best, slopes, laid.off)
     read = read_together(seen, on_bare, strange, others=others, credit=laid.credit, heat=heat)
     if shapes is None and both_ways and bare:
         fellows = laid.by_fellows(held, over.places, read.shared.each(), like * over.slopes)
