@@ -483,7 +483,7 @@ def _read_digits(
         part = 1.0 if both_ways or shapes is None else _ONE_PHOTOGRAPH
         slopes = part * float(np.median(sharpness(best, learned.settings, laid.which)))
     like = likeness(held, bare, best) if both_ways else 1.0
-    slopes *= like
+    slopes, heat = like * slopes, moderated(best, like * slopes, laid.off)
     seen, on_bare = laid.logs(over.places, slopes), laid.logs(over.bare, slopes)
     other = dict(zip(ways, lying[1:], strict=True))
     other[RAISED] = tuple(-one for one in lying[0])
@@ -500,7 +500,6 @@ def _read_digits(
     if both_ways:
         odd = oddities_of(held, plain.places[: len(held)], plain.bare, laid.strikes, *laid.figures)
         others = np.maximum(odds_of_others(odd, laid.judge), hole)
-    heat = moderated(best, slopes, laid.off)
     read = read_together(seen, on_bare, strange, others=others, credit=laid.credit, heat=heat)
     if shapes is None and both_ways and bare:
         fellows = laid.by_fellows(held, over.places, read.shared.each(), like * over.slopes)
