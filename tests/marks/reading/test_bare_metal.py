@@ -6,7 +6,9 @@ from ironlace.marks.reading.bare_metal import (
     bare_metal,
     best_fits,
     evened,
+    likelihood,
     likeness,
+    moderated,
     overlaid,
 )
 from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, shapes_from_pictures
@@ -89,3 +91,23 @@ def test_strokes_that_no_figure_holds_make_a_plate_unlike():
     assert likeness(places, bare, np.full(5, 0.2)) < 0.1
     assert likeness(bare.patches, bare, np.full(6, 0.05)) == 1.0
     assert likeness(places, BareMetal((), np.ones(24)), np.full(5, 0.2)) == 1.0
+
+
+@pytest.mark.parametrize("fit", [0.25, 0.45, 0.6])
+def test_chances_are_flattened_as_by_averaging_over_fits_that_are_off(fit):
+    rng = np.random.default_rng(5)
+    off, slopes, rival = 0.02, 200.0, fit - 0.015
+    fits = np.clip(fit + rng.normal(0, off, 200_000), 0, 0.99)
+    margin = likelihood(fits, slopes) - likelihood(np.array([rival]), slopes)
+    averaged = (1 / (1 + np.exp(-margin))).mean()
+    plain = float(np.diff(likelihood(np.array([rival, fit]), slopes))[0])
+    flattened = 1 / (1 + np.exp(-float(moderated(np.array([fit]), slopes, off)[0]) * plain))
+    assert flattened == pytest.approx(averaged, abs=0.02)
+    assert flattened < 1 / (1 + np.exp(-plain)) - 0.01
+
+
+def test_the_better_a_figure_fits_the_more_a_cut_that_is_off_costs():
+    told = moderated(np.array([0.0, 0.2, 0.4, 0.6]), 200.0, 0.02)
+    assert told[0] == 1.0
+    assert (np.diff(told) < 0).all()
+    assert (moderated(np.array([0.2, 0.6]), 200.0, 0.0) == 1.0).all()

@@ -5,8 +5,10 @@ from eaten_plates import inked
 from ironlace.marks.reading.bare_metal import BareMetal, overlaid
 from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, shapes_from_pictures
 from ironlace.marks.reading.letter_shapes import letter_strikes
-from ironlace.marks.reading.other_signs import GIVEN, holes, oddities_of, odds_of_others
+from ironlace.marks.reading.other_signs import GIVEN, holes, oddities_of, odds_of_others, unseen
+from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.read_together import TOLD, read_together
+from ironlace.marks.reading.relief_slopes import ReliefSlopes
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of
 
 FIGURES = "0123456789"
@@ -66,3 +68,15 @@ def test_a_place_far_deeper_than_any_strike_is_a_hole():
     assert (holes([0.16, 0.15, 0.5, 0.2]) > 0).tolist() == [False, False, True, False]
     assert not (holes([0.02, 0.03, 0.02, 0.15]) > 0).any()  # a pit on a worn plate
     assert not (holes([0.2, 0.38, 0.15, 0.18]) > 0).any()  # deep, by a relief half too steep
+
+
+def test_a_figure_that_runs_off_the_picture_is_told_the_less_the_more_of_it_lacks():
+    slopes = np.random.default_rng(3).normal(0, 0.1, (2, 200, 400)).astype(np.float32)
+    slopes[:, 120:140, 330:370] = 0  # the relief knows nothing there
+    relief = ReliefSlopes(slopes, 0.05)
+    at = [Place("digit", 0, k, 50.0 * (k + 1), y, 48.0) for k, y in enumerate((60, 22, 14, 2))]
+    at.append(Place("digit", 0, 5, 350.0, 130.0, 48.0))
+    lacks = unseen(relief, at)
+    assert lacks[:2].tolist() == [0.0, 0.0]
+    assert 0.1 < lacks[2] < lacks[3] <= 1.0
+    assert lacks[4] > 0.5

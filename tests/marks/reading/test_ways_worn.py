@@ -9,7 +9,7 @@ from ironlace.marks.reading.known_shapes import (
     shapes_from_pictures,
     shift_logs,
 )
-from ironlace.marks.reading.read_together import read_together
+from ironlace.marks.reading.read_together import TOLD, read_together
 from ironlace.marks.reading.strikes import Blow, depth_left, placed, slopes_of
 from ironlace.marks.reading.ways_worn import COUNT, EVEN, logs_by_ways
 from struck_plates import face
@@ -81,3 +81,15 @@ def test_one_clear_digit_is_read_alone(reader):
     found = read(reader, Blow(0.6, 3.0, 0.0, planed=False, blur=1.0), only="4")
     assert found.left > 0.9
     assert found.shared.each()[0].argmax() == 2
+
+
+def test_moderated_places_are_told_less_and_what_is_shared_is_not():
+    clear = np.full((3, 10, 2, len(TOLD)), -5.0)
+    clear[:, 4, 0] = 4.0
+    full = read_together(clear, clear[:0])
+    half = read_together(clear, clear[:0], heat=np.array([1.0, 0.5, 0.0]))
+    p = half.shared.each()
+    assert p[0] == pytest.approx(full.shared.each()[0])
+    assert p[0, 4] > p[1, 4] > p[2, 4]
+    assert p[2] == pytest.approx(np.full(10, 0.1))
+    assert half.left == pytest.approx(full.left)

@@ -203,3 +203,25 @@ def likelihood(
 ) -> NDArray[np.float64]:
     """Log-likelihood of shapes by their fits, amplitude and size of the residual left free."""
     return np.asarray(-0.5 * slopes * np.log1p(-(np.clip(fits, 0.0, 0.999) ** 2)))
+
+
+def moderated(
+    fits: NDArray[np.float64], slopes: float | NDArray[np.float64], off: float
+) -> NDArray[np.float64]:
+    """Power to which likelihoods of figures count where the face's own cuts were not drawn.
+
+    Parameters
+    ----------
+    fits
+        How well the best shape fits each place, 0 to 1.
+    slopes
+        Independent slopes that count.
+    off
+        Spread by which a cut's fit differs from that of the punch struck, figure by figure.
+
+    A fit off by so little moves the log-likelihood by `off` times its slope there. Averaged over
+    that, chances are those of a logistic flattened by its spread (MacKay, 1992).
+    """
+    r = np.clip(fits, 0.0, 0.95)
+    spread = off * slopes * r / (1 - r**2)
+    return np.asarray(1 / np.sqrt(1 + np.pi / 8 * spread**2))

@@ -15,6 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.marks.reading.known_shapes import WIDE, norms, shift_logs, windows_of
+from ironlace.marks.reading.numeral_styles import TALL
+from ironlace.marks.reading.places import Place
+from ironlace.marks.reading.relief_slopes import ReliefSlopes
 from ironlace.marks.reading.strikes import PATCH, Slopes
 
 _FEWEST = 6
@@ -32,6 +35,11 @@ source), and a relief may be half too steep. Of 54 made plates the deepest digit
 median up to wear 0.8, none so deep; screw holes 0.8 mm deep are told as 0.5."""
 _HOLE = 6.0
 """Log-odds of that."""
+_BOX = (TALL, 30)
+"""Rows and columns that a figure takes up, steps of the reading grid."""
+_UNSEEN = (0.08, 0.4)
+"""Share of a figure that may lie outside the picture, or be unknown to the relief, and the share
+from which nothing is told of it: half a 7 is a 1, and a 5 without its foot may be a 3 (judged)."""
 
 
 @dataclass(frozen=True)
@@ -83,6 +91,13 @@ def holes(depths: Sequence[float]) -> NDArray[np.float64]:
     usual = float(np.median(deep)) if len(deep) else 0.0
     hole = [(deep > times * usual) & (deep > mm) for times, mm in _TOO_DEEP]
     return np.where(np.any(hole, axis=0), _HOLE, -np.inf)
+
+
+def unseen(relief: ReliefSlopes, digits: Sequence[Place]) -> NDArray[np.float64]:
+    """Chance that each digit cannot be told because part of it is not seen, 0 to 1."""
+    boxes = [relief.patch(d.x_px, d.y_px, d.height_px / TALL, _BOX) for d in digits]
+    lacks = np.array([float((np.abs(box).max(axis=0) == 0).mean()) for box in boxes])
+    return np.clip((lacks - _UNSEEN[0]) / (_UNSEEN[1] - _UNSEEN[0]), 0.0, 1.0)
 
 
 def oddities_of(

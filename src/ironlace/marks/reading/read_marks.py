@@ -14,6 +14,7 @@ from ironlace.marks.reading.bare_metal import (
     bare_metal,
     best_fits,
     likeness,
+    moderated,
     overlaid,
     parted,
 )
@@ -37,6 +38,7 @@ from ironlace.marks.reading.other_signs import (
     holes,
     oddities_of,
     odds_of_others,
+    unseen,
 )
 from ironlace.marks.reading.own_strikes import own_shapes
 from ironlace.marks.reading.period_shapes import (
@@ -244,6 +246,8 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
     for row, (_, chance) in rows_otherwise(told.ways, [d.row for d in digits]).items():
         here = [d.row == row for d in digits]
         floor[here] = np.maximum(floor[here], 1 - chance)
+    lacks = unseen(relief, digits)
+    floor = np.maximum(floor, lacks)
     shared = _doubted(told.read.shared, heat, own, floor, told.ways.chance)
     p = shared.each()
     read = tuple(
@@ -272,7 +276,7 @@ def read_marks(  # long: one pass over digits, gaps and strings, in the order th
             base_rate is not None,
             outside,
         ),
-        (*([off] if off else []), *_remarks(told, digits)),
+        (*([off] if off else []), *_remarks(told, digits), *_cut_off(lacks, digits)),
     )
 
 
@@ -305,6 +309,17 @@ def _remarks(told: _Digits, digits: Sequence[Place]) -> tuple[str, ...]:
         ]
         said += _strangers(told.read, digits)
     return tuple(said)
+
+
+def _cut_off(lacks: NDArray[np.float64], digits: Sequence[Place]) -> list[str]:
+    """Places of which part is not seen."""
+    at = [d for d, lack in zip(digits, lacks, strict=True) if lack > 0]
+    if not at:
+        return []
+    return [
+        f"{_named(at)}: part of it lies outside the picture, or where the relief knows nothing. "
+        "What is left may fit another figure as well: its chances are spread."
+    ]
 
 
 def _strangers(read: Together, digits: Sequence[Place]) -> list[str]:
@@ -385,6 +400,7 @@ class _Figures:
     even: float
     count: float
     credit: float
+    off: float
     which: str
 
     def logs(self, laid: Sequence[NDArray[np.float32]], slopes: float) -> Logs:
@@ -413,9 +429,11 @@ def _figures_laid(
 ) -> _Figures:
     if shapes is None:
         strikes, starts = cut_strikes(along)
-        counting = period_shapes.COUNT, period_shapes.CREDIT
+        counting = period_shapes.COUNT, period_shapes.CREDIT, period_shapes.OFF
         if along is not None:
-            counting = period_shapes.COUNT_OF_ONE, period_shapes.CREDIT_OF_ONE
+            counting = (
+                period_shapes.COUNT_OF_ONE, period_shapes.CREDIT_OF_ONE, period_shapes.OFF_OF_ONE,
+            )  # fmt: skip
         return _Figures(
             None, strikes, starts, [GLYPHS.index(g) for g in glyphs], figures_of_cuts(), CUTS,
             0.0, *counting, "cut",
@@ -425,7 +443,7 @@ def _figures_laid(
     return _Figures(
         reader, reader.strikes, reader.starts, [reader.glyphs.index(g) for g in glyphs],
         (reader.glyph_of, reader.upright), GIVEN,
-        ways_worn.EVEN, part * ways_worn.COUNT, ways_worn.CREDIT, "known",
+        ways_worn.EVEN, part * ways_worn.COUNT, ways_worn.CREDIT, 0.0, "known",
     )  # fmt: skip
 
 
@@ -465,7 +483,7 @@ def _read_digits(
         part = 1.0 if both_ways or shapes is None else _ONE_PHOTOGRAPH
         slopes = part * float(np.median(sharpness(best, learned.settings, laid.which)))
     like = likeness(held, bare, best) if both_ways else 1.0
-    slopes *= like
+    slopes, heat = like * slopes, moderated(best, like * slopes, laid.off)
     seen, on_bare = laid.logs(over.places, slopes), laid.logs(over.bare, slopes)
     other = dict(zip(ways, lying[1:], strict=True))
     other[RAISED] = tuple(-one for one in lying[0])
@@ -482,11 +500,11 @@ def _read_digits(
     if both_ways:
         odd = oddities_of(held, plain.places[: len(held)], plain.bare, laid.strikes, *laid.figures)
         others = np.maximum(odds_of_others(odd, laid.judge), hole)
-    read = read_together(seen, on_bare, strange, others=others, credit=laid.credit)
+    read = read_together(seen, on_bare, strange, others=others, credit=laid.credit, heat=heat)
     if shapes is None and both_ways and bare:
         fellows = laid.by_fellows(held, over.places, read.shared.each(), like * over.slopes)
         seen = seen + fellows[:, :, None, None]
-        by = read_together(seen, on_bare, strange, others=others, credit=laid.credit)
+        by = read_together(seen, on_bare, strange, others=others, credit=laid.credit, heat=heat)
         read = either(read, by)  # what is misread alike speaks for itself
     return _Digits(read, float(np.median(best)), which_way, bool(bare), like)
 

@@ -98,6 +98,7 @@ def read_together(
     *,
     others: NDArray[np.float64] | None = None,
     credit: float = 0.0,
+    heat: NDArray[np.float64] | None = None,
 ) -> Together:
     """Read all places together.
 
@@ -116,6 +117,9 @@ def read_together(
     credit
         How much bare metal that fits worse than noise would may speak for a combination, in
         logarithms for each place.
+    heat
+        Power to which what each place tells of its glyph counts (`bare_metal.moderated`); None for
+        in full. What it tells of all that the plate shares is left as it is.
     """
     seen = _spread(seen)
     bare = _spread(bare) if len(bare) else bare
@@ -132,7 +136,8 @@ def read_together(
     whole = _COMMON * shared.sum(axis=0) + np.log((1 - _LEFT_NOTHING) / shared[0].size)
     whole_or_none = np.logaddexp(logsumexp(whole), np.log(_LEFT_NOTHING))
     chance = np.exp(whole - whole_or_none)
-    glyphs = np.exp(seen - logsumexp(seen, axis=1, keepdims=True))
+    logs = seen if heat is None else heat[:, None, None, None] * seen
+    glyphs = np.exp(logs - logsumexp(logs, axis=1, keepdims=True))
     listed, empty, strange_ = np.exp(parts - each)
     other = listed * np.exp(odd)
     listed = listed - other
