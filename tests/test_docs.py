@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 import typer
 
-from ironlace.cli.program import app
+from ironlace.cli.program import program
 from ironlace.evidence.grades import Grade
 from ironlace.record import ENTRY_KINDS
 from ironlace.record.entries_in_manual import rewritten
@@ -23,7 +23,7 @@ def page(name):
 
 
 def commands():
-    group = typer.main.get_command(app)
+    group = typer.main.get_command(program())
     for name, command in group.commands.items():
         if hasattr(command, "list_commands"):
             yield from (f"{name} {sub}" for sub in command.list_commands(None))

@@ -4,10 +4,11 @@ import sys
 
 import numpy as np
 import pytest
+import typer
 from PIL import Image
 
 from ironlace.cli import main
-from ironlace.cli.program import with_json_files
+from ironlace.cli.program import program, with_json_files
 
 
 @pytest.fixture
@@ -263,3 +264,22 @@ def test_a_pack_leaves_out_only_what_is_a_drawing(shop, run, tmp_path):
     assert told[0] == 2
     assert "drawing 3" in told[2]
     assert not out.exists()
+
+
+@pytest.mark.parametrize("room", ["marks", "ornament", "running", "survey", "care"])
+def test_a_room_by_itself_has_the_commands_it_has_among_all(room):
+    alone = typer.main.get_group(program(room)).commands
+    among_all = typer.main.get_group(program()).commands
+    assert list(alone) == [room]
+    names = alone[room].list_commands(None)
+    assert names == among_all[room].list_commands(None)
+    assert len(names) == len(set(names)) > 1
+
+
+def test_a_command_of_ornament_loads_no_workshop_and_no_database():
+    loads = (
+        "import sys; from ironlace.cli.program import program; program('ornament'); "
+        "print([n for n in ('sqlalchemy', 'pint', 'ironlace.workshop') if n in sys.modules])"
+    )
+    told = subprocess.run([sys.executable, "-c", loads], capture_output=True, text=True, check=True)
+    assert told.stdout.strip() == "[]"

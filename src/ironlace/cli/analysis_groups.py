@@ -24,6 +24,9 @@ class OfAnalyses(TyperGroup):
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         """Return a command by its name, None when there is none."""
+        own = super().get_command(ctx, cmd_name)
+        if own is not None:
+            return own  # its own come before those of the analyses, which need not be made
         self._make()
         return super().get_command(ctx, cmd_name)
 

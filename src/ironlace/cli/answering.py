@@ -7,16 +7,15 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from errno import ENOENT
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.evidence.progress import Steps
-from ironlace.workshop import Workshop
-from ironlace.workshop.store.originals import write_whole
+
+if TYPE_CHECKING:
+    from ironlace.workshop import Workshop
 
 JsonFile = Annotated[
     str | None,
@@ -62,8 +61,10 @@ def renamed(pairs: list[str] | None) -> dict[str, str]:
     return found
 
 
-def opened(folder: Path) -> Workshop:
+def opened(folder: Path) -> "Workshop":
     """Open the workshop that a command was given."""
+    from ironlace.workshop import Workshop
+
     return Workshop.open(folder)
 
 
@@ -104,6 +105,8 @@ def write_bytes(file: Path, content: bytes) -> None:
 
     Raises IronlaceError when its folder cannot be written to.
     """
+    from ironlace.workshop.store.originals import write_whole
+
     try:
         if not file.parent.is_dir():  # a folder that is not there is a slip of the hand
             raise FileNotFoundError(ENOENT, os.strerror(ENOENT))
@@ -143,6 +146,9 @@ class HeardSteps(Steps):
 @contextmanager
 def progress() -> Iterator[Report]:
     """Show a bar on the terminal while long work runs; silent when the output is not one."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
     console = Console(stderr=True)
     if not console.is_terminal:
         yield lambda _stage, _fraction: None

@@ -3,57 +3,108 @@
 import gc
 import os
 import sys
+from collections.abc import Callable
+from functools import cache
 from typing import Annotated, Final
 
 import typer
-from sqlalchemy.exc import SQLAlchemyError
 
 from ironlace import __version__
-from ironlace.cli.analysis_groups import add_to as add_analysis_groups
-from ironlace.cli.care_commands import app as care
-from ironlace.cli.club_commands import add_to as add_club_commands
-from ironlace.cli.marks_commands import app as marks
-from ironlace.cli.marks_reading_commands import add_to as add_marks_reading
-from ironlace.cli.ornament_commands import app as ornament
-from ironlace.cli.record_commands import add_to as add_record_commands
-from ironlace.cli.running_commands import app as running
-from ironlace.cli.seam_commands import add_to as add_seam_commands
-from ironlace.cli.site_commands import add_to as add_site_commands
-from ironlace.cli.survey_commands import app as survey
-from ironlace.cli.surveys_commands import add_to as add_surveys_commands
-from ironlace.cli.threading_commands import add_to as add_threading_commands
-from ironlace.cli.tray_commands import add_to as add_tray_commands
-from ironlace.cli.workshop_commands import add_to as add_workshop_commands
 from ironlace.evidence.errors import IronlaceError
-from ironlace.workshop.store.faults import in_words
 
 _OBJECTS_MADE: Final = 100_000
 """New objects after which the memory is looked through for rings of them, of which a command leaves
 few: after 700, as Python sets out, that takes a tenth of a long command (tuned)."""
 
-app = typer.Typer(
-    name="ironlace",
-    help="A bench for restoring and studying japanned cast-iron sewing machines.",
-    epilog="Exit codes: 0 all is well; 1 what was looked at is not well; 2 bad input.",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-)
-add_workshop_commands(app)
-add_record_commands(app)
-add_site_commands(app)
-add_marks_reading(marks)
-app.add_typer(marks, name="marks")
-app.add_typer(ornament, name="ornament")
-add_seam_commands(running)
-add_threading_commands(running)
-app.add_typer(running, name="running")
-add_tray_commands(survey)
-add_surveys_commands(survey)
-add_club_commands(survey)
-app.add_typer(survey, name="survey")
-app.add_typer(care, name="care")
-add_analysis_groups(app)
+
+def _add_marks(app: typer.Typer) -> None:
+    from ironlace.cli.marks_commands import app as marks
+    from ironlace.cli.marks_reading_commands import add_to as add_marks_reading
+
+    add_marks_reading(marks)
+    app.add_typer(marks, name="marks")
+
+
+def _add_ornament(app: typer.Typer) -> None:
+    from ironlace.cli.ornament_commands import app as ornament
+
+    app.add_typer(ornament, name="ornament")
+
+
+def _add_running(app: typer.Typer) -> None:
+    from ironlace.cli.running_commands import app as running
+    from ironlace.cli.seam_commands import add_to as add_seam_commands
+    from ironlace.cli.threading_commands import add_to as add_threading_commands
+
+    add_seam_commands(running)
+    add_threading_commands(running)
+    app.add_typer(running, name="running")
+
+
+def _add_survey(app: typer.Typer) -> None:
+    from ironlace.cli.club_commands import add_to as add_club_commands
+    from ironlace.cli.survey_commands import app as survey
+    from ironlace.cli.surveys_commands import add_to as add_surveys_commands
+    from ironlace.cli.tray_commands import add_to as add_tray_commands
+
+    add_tray_commands(survey)
+    add_surveys_commands(survey)
+    add_club_commands(survey)
+    app.add_typer(survey, name="survey")
+
+
+def _add_care(app: typer.Typer) -> None:
+    from ironlace.cli.care_commands import app as care
+
+    app.add_typer(care, name="care")
+
+
+_ROOMS: Final[dict[str, Callable[[typer.Typer], None]]] = {
+    "marks": _add_marks,
+    "ornament": _add_ornament,
+    "running": _add_running,
+    "survey": _add_survey,
+    "care": _add_care,
+}
+"""How the groups of the study rooms are added, in the order in which the help names them."""
+
+
+def _add_everything(app: typer.Typer) -> None:
+    from ironlace.cli.analysis_groups import add_to as add_analysis_groups
+    from ironlace.cli.record_commands import add_to as add_record_commands
+    from ironlace.cli.site_commands import add_to as add_site_commands
+    from ironlace.cli.workshop_commands import add_to as add_workshop_commands
+
+    add_workshop_commands(app)
+    add_record_commands(app)
+    add_site_commands(app)
+    for room in _ROOMS:
+        app.registered_groups.extend(_with(room).registered_groups)
+    add_analysis_groups(app)
+
+
+def program(word: str = "") -> typer.Typer:
+    """Make the program with the one group that the word names, or with all there is.
+
+    To load every group, and the workshop with its database for those that need it, takes longer
+    than most commands of one room.
+    """
+    return _with(word if word in _ROOMS else "")
+
+
+@cache
+def _with(room: str) -> typer.Typer:
+    app = typer.Typer(
+        name="ironlace",
+        help="A bench for restoring and studying japanned cast-iron sewing machines.",
+        epilog="Exit codes: 0 all is well; 1 what was looked at is not well; 2 bad input.",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+    )
+    app.callback()(_before_any)
+    _ROOMS.get(room, _add_everything)(app)
+    return app
 
 
 def _show_version(wanted: bool) -> None:
@@ -62,8 +113,7 @@ def _show_version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
-def _program(
+def _before_any(
     version: Annotated[
         bool, typer.Option("--version", callback=_show_version, is_eager=True)
     ] = False,
@@ -75,7 +125,8 @@ def main(words: list[str] | None = None) -> None:
     """Run the command line; ends the process with its exit code."""
     gc.set_threshold(_OBJECTS_MADE)
     try:
-        app(args=with_json_files(sys.argv[1:] if words is None else words), prog_name="ironlace")
+        given = with_json_files(sys.argv[1:] if words is None else words)
+        program(given[0] if given else "")(args=given, prog_name="ironlace")
     except IronlaceError as error:
         typer.echo(f"ironlace: {error}", err=True)
         sys.exit(2)
@@ -83,7 +134,9 @@ def main(words: list[str] | None = None) -> None:
         # the reader of our output has gone (`| head`); that is no fault
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
-    except (OSError, SQLAlchemyError) as error:
+    except _of_disk_or_database() as error:
+        from ironlace.workshop.store.faults import in_words
+
         refusal = in_words(error)
         if refusal is None:
             raise  # a fault of ours
@@ -92,6 +145,12 @@ def main(words: list[str] | None = None) -> None:
     except KeyboardInterrupt:
         typer.echo("ironlace: stopped; nothing half-done is left.", err=True)
         sys.exit(130)
+
+
+def _of_disk_or_database() -> tuple[type[Exception], ...]:
+    """What disk and database raise; a database that was never loaded raises nothing."""
+    loaded = sys.modules.get("sqlalchemy.exc")
+    return (OSError, loaded.SQLAlchemyError) if loaded else (OSError,)
 
 
 def with_json_files(words: list[str]) -> list[str]:

@@ -3,25 +3,6 @@
 The one room that every other room may import.
 """
 
-from ironlace.evidence.edtf_dates import EdtfDate
-from ironlace.evidence.errors import IronlaceError
-from ironlace.evidence.findings import Finding, Interval
-from ironlace.evidence.grades import Grade
-from ironlace.evidence.markings import Glyph, Marking, parse_marking
-from ironlace.evidence.quantities import Measured, parse_measured
-from ironlace.evidence.sources import Source, SourceKind
+import lazy_loader
 
-__all__ = [
-    "EdtfDate",
-    "Finding",
-    "Glyph",
-    "Grade",
-    "Interval",
-    "IronlaceError",
-    "Marking",
-    "Measured",
-    "Source",
-    "SourceKind",
-    "parse_marking",
-    "parse_measured",
-]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

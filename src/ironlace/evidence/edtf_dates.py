@@ -14,9 +14,6 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import Any, Self
 
-from edtf import parse_edtf
-from edtf.parser.edtf_exceptions import EDTFParseException
-
 from ironlace.evidence.errors import IronlaceError
 
 YearMonthDay = tuple[int, int, int]
@@ -214,6 +211,10 @@ def _span(text: str) -> tuple[YearMonthDay | None, YearMonthDay | None]:
         return _span(season[1])
     if not text or _HALF_MONTH.search(text) or "/" in text:
         raise _not_edtf(text)
+    # its grammar takes a tenth of a second to load, and nearly every date is told above
+    from edtf import parse_edtf
+    from edtf.parser.edtf_exceptions import EDTFParseException
+
     try:
         parsed: Any = parse_edtf(text)
         return _day(parsed.lower_strict(), text), _day(parsed.upper_strict(), text)

@@ -12,7 +12,6 @@ from functools import cache
 from math import isfinite
 from typing import Any
 
-import pint
 from uncertainties import ufloat
 
 from ironlace.evidence.errors import IronlaceError
@@ -53,6 +52,8 @@ class QuantityError(IronlaceError):
 @cache
 def registry() -> Any:
     """Return the one unit registry (pint's own units, with the thou of the bench)."""
+    import pint  # takes a quarter of a second, and most commands convert nothing
+
     units: Any = pint.UnitRegistry(cache_folder=None)
     units.define("thousandth_of_inch = 0.001 inch = thou_")
     units.formatter.default_format = "~P"
@@ -78,6 +79,8 @@ class Measured:
         >>> parse_measured("1 1/4 in").to("mm")
         Measured(value=31.75, unit='mm', error=None)
         """
+        from pint import DimensionalityError
+
         name = _unit_name(unit)
         try:
             value = registry().Quantity(self.value, _unit_name(self.unit)).to(name).magnitude
@@ -85,7 +88,7 @@ class Measured:
             if self.error is not None:
                 scale = registry().Quantity(1.0, _delta(_unit_name(self.unit)))
                 error = abs(self.error * scale.to(_delta(name)).magnitude)
-        except pint.DimensionalityError as failure:
+        except DimensionalityError as failure:
             raise QuantityError(
                 f"'{self}' cannot be told in '{unit}': they measure different things."
             ) from failure

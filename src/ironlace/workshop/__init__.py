@@ -1,6 +1,5 @@
 """Where it is kept: one folder with a database, the originals, and what is derived from them."""
 
-from ironlace.workshop.store.folder import Workshop
-from ironlace.workshop.store.records import Records, RecordSummary
+import lazy_loader
 
-__all__ = ["RecordSummary", "Records", "Workshop"]
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,0 +1,4 @@
+from .store.folder import Workshop
+from .store.records import Records, RecordSummary
+
+__all__ = ["RecordSummary", "Records", "Workshop"]
