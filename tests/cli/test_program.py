@@ -86,6 +86,24 @@ def test_of_several_photographs_all_are_taken_in_or_none(shop, run, tmp_path):
     assert run("photograph", "add", "head", *good, "--role", "part")[0] == 0
 
 
+def test_a_place_that_cannot_be_is_refused_in_a_sentence(shop, run, tmp_path):
+    """A file in the way of a folder, and a name too long for the disk."""
+    run("machine", "new", "Head")
+    (tmp_path / "file").write_text("mine")
+    below, long = tmp_path / "file" / "below", tmp_path / ("x" * 300)
+    for words in (
+        ("film", "head", "--out", below),
+        ("new", below),
+        ("new", long),
+        ("survey", "as-before", below),
+        ("backup", f"{long}.zip"),
+    ):
+        code, out, err = run(*words)
+        assert (code, out, len(err.splitlines())) == (2, "", 1), words
+        assert err.startswith("ironlace: "), words
+    assert (tmp_path / "file").read_text() == "mine"
+
+
 def test_json_nested_without_end_is_refused_as_any_other(shop, run, tmp_path):
     run("machine", "new", "Head")
     deep = tmp_path / "deep.json"

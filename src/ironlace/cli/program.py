@@ -2,6 +2,7 @@
 
 import gc
 import os
+import sqlite3
 import sys
 from typing import Annotated, Final
 
@@ -83,7 +84,7 @@ def main(words: list[str] | None = None) -> None:
         # the reader of our output has gone (`| head`); that is no fault
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
-    except (OSError, SQLAlchemyError) as error:
+    except (OSError, sqlite3.Error, SQLAlchemyError) as error:
         refusal = in_words(error)
         if refusal is None:
             raise  # a fault of ours
