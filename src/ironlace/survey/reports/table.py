@@ -42,7 +42,7 @@ from ironlace.evidence.markings import GlyphKind, Marking, MarkingError
 from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError, RowError
-from ironlace.survey.reports.as_struck import as_struck
+from ironlace.survey.reports.as_struck import Struck, as_struck
 from ironlace.survey.reports.spreadsheet import KEPT_AS_NUMBERS, SHOWN_FILLED_UP
 from ironlace.survey.reports.strings_read import StringRead, read_strings_of, written
 
@@ -666,6 +666,26 @@ def _report(values: dict[str, str], line: int, understood: _Understood) -> tuple
         )
         understood.taken.setdefault(kind, []).append(line)
     struck = as_struck(values["mark"])
+    said += _doubts_of_mark(struck, values, line)
+    report = Report(
+        values["id"],
+        struck.mark,
+        seen,
+        sighted,
+        understood.word(values.get("variant", "")),
+        understood.word(values.get("place", "")),
+        values.get("machine", ""),
+        DatedEvidence(dated, kind or DatedKind.AT, evidence) if dated else None,
+        values.get("note", ""),
+        tuple(dict(other).items()) if other else (),
+        strings=_strings(values, struck.mark),
+    )
+    return report, said
+
+
+def _doubts_of_mark(struck: Struck, values: Mapping[str, str], line: int) -> list[str]:
+    """What was left out of a cell of marks, and what of it may not be as struck."""
+    said: list[str] = []
     if struck.left_out:
         said.append(
             f"Line {line}: '{struck.left_out}' stands before the number and is not taken as struck."
@@ -681,20 +701,7 @@ def _report(values: dict[str, str], line: int, understood: _Understood) -> tuple
             f"end would be lost ({values['mark']}0 looks the same): check it against the machine, "
             "and keep the column as text."
         )
-    report = Report(
-        values["id"],
-        struck.mark,
-        seen,
-        sighted,
-        understood.word(values.get("variant", "")),
-        understood.word(values.get("place", "")),
-        values.get("machine", ""),
-        DatedEvidence(dated, kind or DatedKind.AT, evidence) if dated else None,
-        values.get("note", ""),
-        tuple(dict(other).items()) if other else (),
-        strings=_strings(values, struck.mark),
-    )
-    return report, said
+    return said
 
 
 _SAYS_NO_DATE = re.compile(
