@@ -3,7 +3,10 @@
 import pytest
 
 from ironlace.care.errors import CareError
+from ironlace.care.oil_analysis import OilAsked
 from ironlace.care.oil_viscosity import between, grade_named, grade_of_viscosity, viscosity_at
+from ironlace.evidence.analyses import asked_from
+from ironlace.evidence.errors import IronlaceError
 
 
 @pytest.mark.parametrize("celsius", [5.0, 18.0, 40.0, 70.0])
@@ -52,3 +55,11 @@ def test_what_cannot_be_is_refused(given, says):
 def test_a_grade_that_does_not_exist_is_refused():
     with pytest.raises(CareError, match="has no grade"):
         grade_named("VG 20")
+
+
+@pytest.mark.parametrize("fahrenheit", ["55", "64", "72", "90"])
+def test_a_workshop_read_in_fahrenheit_and_typed_bare_is_refused(fahrenheit):
+    with pytest.raises(IronlaceError, match="Temperature of the workshop"):
+        asked_from(OilAsked, {"at_40": "22", "temperature": fahrenheit})
+    told = asked_from(OilAsked, {"at_40": "22", "temperature": f"{fahrenheit} °F"})
+    assert 10.0 < told.temperature.value < 35.0

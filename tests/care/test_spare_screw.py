@@ -68,3 +68,16 @@ def test_every_head_is_drawn_closed(head):
 def test_what_cannot_be_is_refused(change, says):
     with pytest.raises(CareError, match=says):
         worked(replace(M5, **change))
+
+
+@pytest.mark.parametrize(("head", "wide"), [("cheese", 8.5), ("cheese", 12.0), ("none", 5.0)])
+def test_a_slot_as_wide_as_the_head_is_refused(head, wide):
+    with pytest.raises(CareError, match="leaves nothing of a head"):
+        worked(
+            replace(
+                M5,
+                head=head,
+                head_diameter=mm(8.5) if head == "cheese" else None,
+                slot_wide=mm(wide),
+            )
+        )

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from ironlace.care.errors import CareError
+from ironlace.care.thread_analysis import THREAD_FORM, ThreadAsked
 from ironlace.care.thread_forms import (
     FAMILIES,
     ThreadReadings,
@@ -13,6 +14,8 @@ from ironlace.care.thread_forms import (
     name_thread,
     thread_forms,
 )
+from ironlace.evidence.analyses import Nothing, asked_from
+from ironlace.evidence.progress import Steps
 
 
 def best(named):
@@ -124,3 +127,16 @@ def test_what_tells_two_forms_apart():
 def test_what_cannot_be_is_refused(pitch, major, says):
     with pytest.raises(CareError, match=says):
         name_thread(ThreadReadings(pitch, 0.001, major, 0.02))
+
+
+@pytest.mark.parametrize(
+    ("pitch", "diameter"),
+    [("0.794 ± 0.2 mm", "4.74 ± 0.5 mm"), ("0.8 mm", "4.74 mm"), ("0.5 ± 0.0008 mm", "2.93 mm")],
+)
+def test_no_family_is_stated_beyond_its_chance(pitch, diameter):
+    asked = asked_from(ThreadAsked, {"pitch": pitch, "diameter": diameter})
+    answer = THREAD_FORM.answer(THREAD_FORM.work(Nothing(), asked, Steps()))
+    share = next(r.value for r in answer.results if r.name == "chance of that family")
+    begins = "No family is likely" if share <= 0.5 else "The thread is"
+    assert answer.sentences[0].startswith(begins)
+    assert ("probably" in answer.sentences[0]) is (0.5 < share < 0.9)

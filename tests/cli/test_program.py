@@ -73,6 +73,48 @@ def test_photographs_check_backup_and_restore(shop, run, tmp_path):
     assert run("check", "--workshop", tmp_path / "again")[0] == 0
 
 
+def test_of_several_photographs_all_are_taken_in_or_none(shop, run, tmp_path):
+    """Exit code 2 says that nothing was changed, whichever of the files cannot be used."""
+    run("machine", "new", "Head")
+    for shade in (10, 90):
+        Image.new("RGB", (40, 30), (shade,) * 3).save(tmp_path / f"{shade}.png")
+    (tmp_path / "text.jpg").write_text("no picture")
+    good, bad = [tmp_path / "10.png", tmp_path / "90.png"], tmp_path / "text.jpg"
+    for files in ([*good, bad], [bad, *good], [*good, tmp_path / "none.jpg"], [good[0], tmp_path]):
+        assert run("photograph", "add", "head", *files, "--role", "part")[0] == 2
+        assert json.loads(run("machine", "show", "head", "--json")[1])["entries"] == {}
+    assert not list((shop / "originals").glob("*/*"))
+    assert run("photograph", "add", "head", *good, "--role", "part")[0] == 0
+
+
+def test_a_place_that_cannot_be_is_refused_in_a_sentence(shop, run, tmp_path):
+    """A file in the way of a folder, and a name too long for the disk."""
+    run("machine", "new", "Head")
+    (tmp_path / "file").write_text("mine")
+    below, long = tmp_path / "file" / "below", tmp_path / ("x" * 300)
+    for words in (
+        ("film", "head", "--out", below),
+        ("new", below),
+        ("new", long),
+        ("survey", "as-before", below),
+        ("backup", f"{long}.zip"),
+    ):
+        code, out, err = run(*words)
+        assert (code, out, len(err.splitlines())) == (2, "", 1), words
+        assert err.startswith("ironlace: "), words
+    assert (tmp_path / "file").read_text() == "mine"
+
+
+def test_json_nested_without_end_is_refused_as_any_other(shop, run, tmp_path):
+    run("machine", "new", "Head")
+    deep = tmp_path / "deep.json"
+    deep.write_text("[" * 100_000 + "]" * 100_000)
+    code, _, err = run("machine", "add", "head", deep)
+    assert (code, "is not JSON" in err) == (2, True)
+    code, _, err = run("running", "seams", deep, deep)
+    assert (code, "not the JSON of a measured seam" in err) == (2, True)
+
+
 def test_a_package_goes_on_in_another_workshop(shop, run, tmp_path):
     run("machine", "new", "Head")
     there, bag = ("--workshop", tmp_path / "there"), tmp_path / "bag"

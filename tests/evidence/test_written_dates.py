@@ -109,3 +109,11 @@ def test_the_day_before_and_after_are_the_ends(day):
 @given(DAYS)
 def test_edtf_is_read_as_edtf(day):
     assert read_date(day.isoformat()) == EdtfDate.parse(day.isoformat())
+
+
+@pytest.mark.parametrize("text", ["1894-13", "1894-20", "1896-00-00", "1896-00", "1899-19-04"])
+def test_a_month_that_does_not_exist_is_told_in_the_words_typed(text):
+    with pytest.raises(EdtfError, match=f"'{text}' names month .*twelve"):
+        read_date(text)
+    assert read_date("1812-14").text == "1812/1814"
+    assert read_date("1894-21").in_words() == "spring 1894"

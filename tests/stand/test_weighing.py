@@ -92,3 +92,15 @@ def test_what_cannot_be_is_refused(why):
 def test_a_small_tilt_is_taken_and_said():
     shallow = replace(GOOD, tilted=TiltedWeighing(8, 4500))
     assert "tells little" in balance_of(shallow).warnings[0]
+
+
+@pytest.mark.parametrize("tilt", [12.0, 19.0, 25.0])
+def test_a_level_reading_given_as_the_tilted_one_is_asked_about(tilt):
+    rng = np.random.default_rng(5)
+    for scale in (KITCHEN, BATHROOM):
+        for _ in range(10):
+            good = of(weighed(rng, scale, True)[2])
+            balance_of(good)
+            level = good.along_y.readings_g[1] - 1.0
+            with pytest.raises(StandError, match="lifted"):
+                balance_of(replace(good, tilted=TiltedWeighing(tilt, level)))

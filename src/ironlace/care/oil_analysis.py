@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from ironlace.care.oil_viscosity import OilViscosity, viscosity_at
+from ironlace.care.oil_viscosity import HOTTEST_WORKSHOP_C, OilViscosity, viscosity_at
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer
 from ironlace.evidence.findings import Result
@@ -33,7 +33,7 @@ class OilAsked:
             "In degrees Celsius, by a thermometer beside the machine.",
             unit="°C",
             low=-30.0,
-            high=100.0,
+            high=HOTTEST_WORKSHOP_C,
             example="18",
         ),
     ]
@@ -82,7 +82,7 @@ def oil_answer(found: OilFound) -> Answer:
         "viscosity_mm2_s": None,
         "why": viscosity.why or None,
     }
-    where = f"{asked.temperature.value:g} °C"
+    where = f"{asked.temperature.value:.3g} °C"
     if viscosity.mm2_s is None:
         return Answer(tuple(results), (f"No viscosity is told: {viscosity.why}.",), figures=figures)
     low, value, high = viscosity.mm2_s

@@ -11,7 +11,7 @@ from typing import Annotated, Final, Literal
 
 from ironlace.care.errors import CareError
 from ironlace.care.felt_wick import Felt, FeltFound, felt_found
-from ironlace.care.oil_viscosity import OilViscosity, grade_named, viscosity_at
+from ironlace.care.oil_viscosity import HOTTEST_WORKSHOP_C, OilViscosity, grade_named, viscosity_at
 from ironlace.evidence.analyses import Ask
 
 TENSION_N_M: Final = 0.030
@@ -28,7 +28,9 @@ _LAST_YEAR: Final = 9990
 class Oil:
     """The oil: two viscosities (mm²/s at 40 and 100 °C) or its grade, and where it is used."""
 
-    temperature_C: Annotated[float, Ask("Workshop", unit="degC", low=-30.0, high=100.0)]  # noqa: N815
+    temperature_C: Annotated[  # noqa: N815  (degrees Celsius)
+        float, Ask("Workshop", unit="degC", low=-30.0, high=HOTTEST_WORKSHOP_C)
+    ]
     viscosity_40_mm2_s: Annotated[float | None, Ask("at 40 °C", low=0.5, high=5000.0)] = None
     viscosity_100_mm2_s: Annotated[float | None, Ask("at 100 °C", low=0.2, high=1000.0)] = None
     grade: str | int | None = None

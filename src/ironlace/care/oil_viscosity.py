@@ -14,6 +14,9 @@ from ironlace.care.errors import CareError
 
 Interval = tuple[float, float, float]
 
+HOTTEST_WORKSHOP_C: Final = 50.0
+"""No bench is warmer: such a figure was read in °F, where workshops lie between 50 and 95 (a
+judgement)."""
 LEAST_MM2_S: Final = 2.0
 """Below it the simple form does not hold (ASTM D341 adds terms for thinner oils)."""
 MIDPOINTS: Final = {

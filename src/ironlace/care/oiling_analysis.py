@@ -15,6 +15,7 @@ from ironlace.care.oil_plan import (
     oil_plan,
     viscosity_in_words,
 )
+from ironlace.care.oil_viscosity import HOTTEST_WORKSHOP_C
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, Table
 from ironlace.evidence.findings import Result
@@ -77,7 +78,13 @@ class OilingAsked:
     ] = ""
     temperature: Annotated[
         Known | None,
-        Ask("Temperature of the workshop", unit="°C", low=-30.0, high=100.0, example="18"),
+        Ask(
+            "Temperature of the workshop",
+            unit="°C",
+            low=-30.0,
+            high=HOTTEST_WORKSHOP_C,
+            example="18",
+        ),
     ] = None
     viscosity_at_forty: Annotated[
         float | None,

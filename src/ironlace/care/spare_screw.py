@@ -136,6 +136,12 @@ def spare(_inputs: Nothing, asked: SpareAsked, _steps: Steps) -> Spare:
     deep = asked.slot_deep.value if asked.slot_deep is not None else 0.0
     if deep and asked.head != "none" and deep >= tall:
         raise CareError(f"A slot {deep:g} mm deep goes through a head of {tall:g} mm.")
+    across = asked.slot_wide.value if asked.slot_wide is not None else 0.0
+    if across >= (wide or diameter):
+        raise CareError(
+            f"A slot {across:g} mm wide leaves nothing of a head of {wide or diameter:g} mm: give "
+            "the width of its gap, which the screwdriver's blade fills."
+        )
     # ISO 965-1: allowance g and tolerance of grade 6, in micrometres
     allowance = 15.0 + 11.0 * pitch
     tolerance = 180.0 * pitch ** (2.0 / 3.0) - 3.15 / math.sqrt(pitch)

@@ -19,6 +19,8 @@ _ANGLE_DEG = 3.0
 """The same of an angle by gauge (a judgement)."""
 _SURE = 0.9
 """A chance below which the family is conjecture (a judgement)."""
+_EVEN = 0.5
+"""A chance above even: the family is likelier than all others together."""
 _FEW = 5
 """Forms shown: more than anybody buys taps for."""
 
@@ -96,6 +98,13 @@ def thread_form(_inputs: Nothing, asked: ThreadAsked, _steps: Steps) -> ThreadFo
     return ThreadFormFound(asked, name_thread(readings), unsaid)
 
 
+def _how_sure(share: float) -> str:
+    """The beginning of the first sentence: a chance below even is no statement."""
+    if share >= _SURE:
+        return "The thread is"
+    return "The thread is probably" if share > _EVEN else "No family is likely, the first is"
+
+
 def thread_answer(found: ThreadFormFound) -> Answer:
     """Tell a thread: the likeliest form, how likely, and what would tell it from the next."""
     asked, named = found.asked, found.named
@@ -111,7 +120,7 @@ def thread_answer(found: ThreadFormFound) -> Answer:
         Result(name="chance of that family", value=share, grade=grade),
     )
     said = [
-        f"The thread is {words} ({share:.2f}); the likeliest form is {first.form.size} "
+        f"{_how_sure(share)} {words} ({share:.2f}); the likeliest form is {first.form.size} "
         f"({first.form.family}, {first.probability:.2f}).",
         f"{named.tell_apart[0].upper()}{named.tell_apart[1:].rstrip('.')}.",
     ]

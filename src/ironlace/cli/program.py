@@ -149,8 +149,11 @@ def main(words: list[str] | None = None) -> None:
 
 def _of_disk_or_database() -> tuple[type[Exception], ...]:
     """What disk and database raise; a database that was never loaded raises nothing."""
-    loaded = sys.modules.get("sqlalchemy.exc")
-    return (OSError, loaded.SQLAlchemyError) if loaded else (OSError,)
+    kinds: list[type[Exception]] = [OSError]
+    for module, name in (("sqlite3", "Error"), ("sqlalchemy.exc", "SQLAlchemyError")):
+        if module in sys.modules:
+            kinds.append(getattr(sys.modules[module], name))
+    return tuple(kinds)
 
 
 def with_json_files(words: list[str]) -> list[str]:

@@ -321,9 +321,12 @@ def add_photographs(
     by: By = "",
     json: JsonFile = None,
 ) -> None:
-    """Take photographs in: JPEG, PNG, TIFF, HEIC or camera raw."""
+    """Take photographs in, all or none: JPEG, PNG, TIFF, HEIC or camera raw."""
     taken = []
     with opened(workshop) as found, progress() as report:
+        if len(files) > 1:
+            for file in files:
+                found.photographs.look_at(file)
         for index, file in enumerate(files):
             taken.append(
                 found.photographs.take_in_file(
@@ -678,7 +681,7 @@ def _json_in(file: Path) -> Any:
 
     try:
         return json.loads(read_text(file))
-    except json.JSONDecodeError as error:
+    except (json.JSONDecodeError, RecursionError) as error:
         raise IronlaceError(f"{file} is not JSON ({error}): mend it and try again.") from error
 
 

@@ -104,7 +104,7 @@ def _names(files: Sequence[Path]) -> list[str]:
 def _object_in(file: Path) -> dict[str, Any]:
     try:
         found = json.loads(read_text(file))
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise IronlaceError(f"{file} is not JSON: {error}.") from error
     if not isinstance(found, dict):
         raise IronlaceError(f"{file} holds no JSON object: write {{ }} with what is asked in it.")

@@ -23,6 +23,9 @@ _LIKE_EDTF = re.compile(r"[\dXYSETZ.~?%/:{}\[\],-]*\d[\dXYSETZ.~?%/:{}\[\],-]*")
 _RARE_PART_OF_YEAR = re.compile(r"\d{4}-(?:2[5-9]|3\d|4[01])[?~%]?")
 """Seasons by hemisphere, quarters and halves in EDTF; typed by hand, a month or day slipped out."""
 
+_NO_SUCH_MONTH = re.compile(r"(1[5-9]\d\d)-(00|1[3-9]|20)(?:-\d\d)?")
+"""A year and a month there is not; of two figures above the year's own it would be a span."""
+
 _SEASONS = {"spring": 21, "summer": 22, "autumn": 23, "fall": 23, "winter": 24}
 
 
@@ -49,6 +52,12 @@ def read_date(text: str) -> EdtfDate:
         raise EdtfError(
             f"'{text.strip()}' is a slip, or a part of the year in a code nobody writes by hand: "
             "write the month (1895-03), the day (1895-03-31) or the years (1895/1931)."
+        )
+    no_month = _NO_SUCH_MONTH.fullmatch(text.strip())
+    if no_month and int(no_month[2]) <= int(no_month[1][2:]):
+        raise EdtfError(
+            f"'{text.strip()}' names month {int(no_month[2])}, and there are twelve: write the "
+            "month (1895-03), the day (1895-03-31) or the years (1895/1896)."
         )
     try:
         return EdtfDate.parse(text)

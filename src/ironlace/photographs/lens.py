@@ -142,7 +142,14 @@ class Lens:
             size = data.get("image_size")
             image_size = None if size is None else (int(size[0]), int(size[1]))
             spread = float(data.get("focal_sd_px", 0.0))
-        except (ValueError, TypeError, KeyError, IndexError, AttributeError) as error:
+        except (
+            ValueError,
+            TypeError,
+            KeyError,
+            IndexError,
+            AttributeError,
+            RecursionError,
+        ) as error:
             raise LensError(f"The lens description cannot be read ({error}); {need}.") from error
         if matrix.shape != (3, 3) or not np.all(np.isfinite(matrix)):
             raise LensError(f"The lens matrix has shape {matrix.shape}; {need}.")

@@ -30,6 +30,10 @@ from ironlace.stand.works import Works, WorksReading, side_distances, sweep_of
 _TAIL = 0.05
 """Share of a 90 % interval that lies below its low end, and above its high end."""
 
+LEAST_NM = 0.09
+"""A torque by hand below this turns no sewing head: then a force was not in newtons (a judgement;
+heads in order take 0.2 to 1.5 N m)."""
+
 _DRAWS = 2000
 """Draws of mass and centre for the leans: an interval's end is then known to 3 % of its width."""
 
@@ -298,6 +302,13 @@ def _height(by_works: float, crank: CrankOnBase | None) -> tuple[float, str]:
 def _hand(crank: CrankOnBase | None, height: float) -> Hand | None:
     if crank is None:
         return None
+    by_hand = crank.hand_force_N * crank.radius_mm / 1000.0
+    if by_hand < LEAST_NM:
+        raise StandError(
+            f"A hand that pulls {crank.hand_force_N:g} N at {crank.radius_mm:g} mm turns with "
+            f"{by_hand:.2g} N m, and no sewing head turns with less than {LEAST_NM:g}: was the "
+            "force read in kgf (1 kgf is 9.81 N), or not read? Measure it, or leave [crank] out."
+        )
     return Hand(
         crank.radius_mm,
         crank.axis_y_mm,

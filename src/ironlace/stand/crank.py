@@ -6,14 +6,14 @@ Measured slip goes before anything computed.
 """
 
 from dataclasses import dataclass, replace
-from math import cos, pi
+from math import cos, pi, sin
 from typing import Annotated, Any, Literal
 
 import numpy as np
 
 from ironlace.evidence.analyses import Ask
 from ironlace.evidence.arrays import Floats
-from ironlace.stand.base import Span
+from ironlace.stand.base import LEAST_NM, Span
 from ironlace.stand.errors import StandError
 from ironlace.stand.magnet_pull import DiscMagnet, IronSeat, drawn_pulls
 from ironlace.stand.periodic import Readings, fit_periodic, series
@@ -38,9 +38,8 @@ _SLIP_SHARE = (0.06, 4.0)
 _MOST_PULLS = 400
 """Of all series together: nobody pulls a string more often (a judgement)."""
 
-_LEAST_NM, _MOST_NM = 0.09, 5.0
-"""Torques beyond these are not a sewing head's by hand: then pulls were not newtons (a judgement;
-heads in order take 0.2 to 1.5 N m)."""
+_MOST_NM = 5.0
+"""A torque beyond this is not a sewing head's by hand: then pulls were no newtons (a judgement)."""
 
 _GF_N, _KGF_N = 0.00980665, 9.80665
 """A gram's and a kilogram's weight in newtons (exact)."""
@@ -57,6 +56,10 @@ _BEYOND = 0.03
 
 _ABSURD = 40.0
 """A hub that holds so many times the wheel's torque was not read in newtons (a judgement)."""
+
+_FALLS = 0.5
+"""A pull of nothing is believed where its neighbours are below this share of the middle pull, as
+where a wheel runs by itself; above it, a nought stands for what was not read (a judgement)."""
 
 _UNLIKE = 4.0
 """Two series of pulls that differ by more than this factor are not in the same unit."""
@@ -151,6 +154,8 @@ class CrankFound:
         Wheel angle of the torque's peak.
     torque_round
         Low end, middle and high end of the torque at even steps round the wheel, shape (n, 3), N m.
+    at_odds
+        What contradicts what; empty when all that was given goes together.
     """
 
     torque_peak: Span
@@ -163,6 +168,7 @@ class CrankFound:
     next_reading: str
     warnings: tuple[str, ...]
     torque_round: Floats
+    at_odds: str = ""
 
 
 def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
@@ -191,16 +197,19 @@ def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
     holds = friction * magnets.count * pulls * metres
     torque = peaks * gain
     slip = holds / torque
-    said: tuple[str, ...] = ()
+    at_odds = ""
     if case.measured is not None and case.measured.slip_pull_N:
         middle, log_sd = _slip_torque(case.measured, case.torque.scale_step_N)
         # scale and string are the same for torque and slip, so that the scale's error cancels
         slip = middle * np.exp(log_sd * rng.standard_normal(_DRAWS)) / peaks
-        pulls, said = _agreeing(pulls, holds, middle * gain, log_sd, rng)
+        pulls, at_odds = _agreeing(pulls, holds, middle * gain, log_sd, rng)
     levered = torque / (case.handle.radius_mm / 1000.0) * case.handle.above_seat_mm / 1000.0
     peel = magnets.count * pulls * metres * cos(pi / magnets.count) / levered
     safety = Span.of(slip), Span.of(peel)
     verdict = _verdict(*safety)
+    if at_odds and verdict == _HOLD:
+        # one of the two is wrong, and nobody knows which: no hand is trusted to that
+        verdict = _CANNOT_TELL
     peg = None
     if case.peg is not None:
         peg = Span.of(torque / (case.peg.spoke_radius_mm / 1000.0))
@@ -211,9 +220,10 @@ def work_out_crank(case: CrankCase, rng: np.random.Generator) -> CrankFound:
         *safety,
         verdict,
         peg,
-        _next_reading(case, verdict, *safety),
-        (*said, *_warnings(case, seat)),
+        _AGAIN if at_odds else _next_reading(case, verdict, *safety),
+        _warnings(case, seat),
         torque_round,
+        at_odds,
     )
 
 
@@ -222,6 +232,8 @@ def of_either_iron(first: CrankFound, second: CrankFound) -> CrankFound:
     slip = _spanning(first.slip_safety, second.slip_safety)
     peel = _spanning(first.peel_safety, second.peel_safety)
     verdict = _verdict(slip, peel)
+    if verdict == _HOLD and (first.at_odds or second.at_odds):
+        verdict = _CANNOT_TELL
     alike = verdict == first.verdict == second.verdict
     said = (
         "Whether the magnets sit on cast iron or on steel was not said: the figures span both, and "
@@ -262,6 +274,8 @@ def _check(case: CrankCase) -> None:
             "series of some dozen wheel angles."
         )
     _check_newtons(case)
+    _check_noughts(torque)
+    _check_room(case.magnets)
     if case.magnets.gap_mm <= 0.0:
         raise StandError(
             f"A gap of {case.magnets.gap_mm:g} mm cannot be: japan, felt and paint lie between, so "
@@ -297,7 +311,7 @@ def _check_newtons(case: CrankCase) -> None:
     finer = bool(np.mean(off > 0.2) > 0.3) and middle < 10.0 * step
     if peak > _MOST_NM:
         unit, factor = "gf", _GF_N
-    elif peak < _LEAST_NM or finer:
+    elif peak < LEAST_NM or finer:
         unit, factor = "kgf", _KGF_N
     else:
         return
@@ -306,6 +320,34 @@ def _check_newtons(case: CrankCase) -> None:
         f"which is no sewing head's torque; were they read in {unit}? Then give {middle:.3g} "
         f"{unit} as {middle * factor:.3g} N, and the others likewise."
     )
+
+
+def _check_noughts(torque: TorqueReadings) -> None:
+    """Notice a nought typed for a pull that was not read: it would pull the peak down."""
+    order = np.argsort(np.mod(torque.wheel_deg, 360.0))
+    pulls = np.array(torque.pull_N)[:, order]
+    middle = float(np.median(pulls))
+    for row, place in np.argwhere(pulls == 0.0):
+        beside = (pulls[:, place - 1], pulls[:, place], pulls[:, (place + 1) % pulls.shape[1]])
+        read = np.concatenate(beside)
+        read = read[read > 0.0]
+        if len(read) and float(np.mean(read)) > _FALLS * middle:
+            raise StandError(
+                f"Series {row + 1} pulls 0 N at {torque.wheel_deg[order[place]]:g}°, where those "
+                f"beside it pull {float(np.mean(read)):.3g} N: read it again, or leave that angle "
+                "out of every series."
+            )
+
+
+def _check_room(magnets: Magnets) -> None:
+    """Notice more magnets than the circle has room for: the hold would be counted too high."""
+    apart = 2.0 * magnets.circle_radius_mm * sin(pi / magnets.count)
+    if apart < magnets.diameter_mm:
+        raise StandError(
+            f"{magnets.count} magnets on a circle of {magnets.circle_radius_mm:g} mm radius stand "
+            f"{apart:.3g} mm apart, middle to middle, and are {magnets.diameter_mm:g} mm wide: "
+            "they would stand in each other; check count, diameter and radius."
+        )
 
 
 def _check_slip(case: CrankCase, slip: Slip) -> None:
@@ -372,30 +414,38 @@ def _slip_torque(slip: Slip, step: float) -> tuple[float, float]:
 
 def _agreeing(
     pulls: Floats, holds: Floats, slips: Floats, log_sd: float, rng: np.random.Generator
-) -> tuple[Floats, tuple[str, ...]]:
+) -> tuple[Floats, str]:
     """Those pulls that go with the measured slip, and what to say when hardly any does."""
     off = np.log(holds / slips)
     weights = np.exp(-0.5 * (off / max(log_sd, 0.03)) ** 2)
     if float(weights.sum()) < 20.0:
         return pulls, (
             "The measured slip does not agree with magnets, gap and friction as given: slip goes "
-            "by the measurement, peel by what was given; measure the gap again.",
+            "by the measurement, peel by what was given; measure the gap again."
         )
-    return rng.choice(pulls, len(pulls), p=weights / weights.sum()), ()
+    return rng.choice(pulls, len(pulls), p=weights / weights.sum()), ""
+
+
+_HOLD, _PEG, _CANNOT_TELL = "magnets alone hold", "needs a peg against a spoke", "cannot tell"
+
+_AGAIN = (
+    "slip by string and the gap, both again: they contradict each other, and until one is mended "
+    "neither is relied on"
+)
 
 
 def _verdict(slip: Span, peel: Span) -> str:
     if slip.low >= HOLDS and peel.low >= HOLDS:
-        return "magnets alone hold"
+        return _HOLD
     if slip.high < HOLDS or peel.high < HOLDS:
-        return "needs a peg against a spoke"
-    return "cannot tell"
+        return _PEG
+    return _CANNOT_TELL
 
 
 def _next_reading(case: CrankCase, verdict: str, slip: Span, peel: Span) -> str:
     """What would settle it, or narrow it most."""
     slipped = len(case.measured.slip_pull_N) if case.measured else 0
-    if verdict != "cannot tell":
+    if verdict != _CANNOT_TELL:
         return "none needed for the verdict" if slipped else "slip by string, three times, to prove"
     if slipped < 3 and slip.low < HOLDS:
         return (
@@ -437,19 +487,21 @@ def crank_told(found: CrankFound) -> dict[str, Any]:  # dict: plain JSON
     }
     if found.peg_force is not None:
         told["peg_force_N"] = found.peg_force.as_list()
-    return told | {"next_reading": found.next_reading, "warnings": list(found.warnings)}
+    warnings = [found.at_odds, *found.warnings] if found.at_odds else list(found.warnings)
+    return told | {"next_reading": found.next_reading, "warnings": warnings}
 
 
 def crank_in_words(found: CrankFound) -> list[str]:
     """The answer in sentences: the verdict first."""
     words = {
-        "magnets alone hold": "The magnets alone hold.",
-        "needs a peg against a spoke": "It needs a peg against a spoke; the magnets only seat it.",
-        "cannot tell": "It cannot be told whether the magnets alone hold: use a peg until it can.",
+        _HOLD: "The magnets alone hold.",
+        _PEG: "It needs a peg against a spoke; the magnets only seat it.",
+        _CANNOT_TELL: "It cannot be told whether the magnets alone hold: use a peg until it can.",
     }
     slip, peel, peak = found.slip_safety, found.peel_safety, found.torque_peak
     said = [
         words[found.verdict],
+        *([found.at_odds] if found.at_odds else []),
         f"Against slipping the safety is {slip.value:.2f} (90 %: {slip.low:.2f} to "
         f"{slip.high:.2f}), against being levered off {peel.value:.2f} ({peel.low:.2f} to "
         f"{peel.high:.2f}); {HOLDS:g} is wanted of both.",

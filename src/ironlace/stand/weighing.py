@@ -28,6 +28,9 @@ _FAR_APART = 4.0
 _HIGHEST_MM = 300.0
 """The centre of a head is never so high above its seat: heads are about as high (a judgement)."""
 
+_NINETY = 1.6448536269514722
+"""Standard deviations to either side that hold 90 % of a normal law."""
+
 _FLAT_DEG = 10.0
 """A smaller tilt tells little of the height; not refused, but said."""
 
@@ -145,6 +148,7 @@ def balance_of(weighing: Weighing) -> Balance:
         for w, one in zip(weights, solved, strict=True)
     )
     covariance[0, 0] += (mean[0] * weighing.scale_gain_percent / 100.0) ** 2
+    _check_lifted(y, tilted, float(mean[3]), sqrt(float(covariance[3, 3])))
     warnings = []
     if tilted.tilt_deg < _FLAT_DEG:
         warnings.append(
@@ -192,6 +196,16 @@ def _check_inside(height: float) -> None:
         raise StandError(
             f"The tilted reading puts the centre outside the head, {where}: check that the second "
             "edge of along_y was lifted, the tilt, and the reading, and weigh again."
+        )
+
+
+def _check_lifted(y: LevelWeighing, tilted: TiltedWeighing, height: float, sd: float) -> None:
+    """Notice a level reading given as the tilted one: it puts the centre into the seat itself."""
+    if tilted.tilt_deg >= _FLAT_DEG and height < _NINETY * sd:
+        raise StandError(
+            f"The tilted reading of {tilted.reading_g:g} g is what the second edge of along_y "
+            f"bears level ({y.readings_g[1]:g} g), which would put the centre into the seat: was "
+            "the edge lifted? Weigh it tilted again."
         )
 
 

@@ -104,3 +104,9 @@ def test_a_gap_under_the_second_pointer_is_filled_from_the_disc_as_the_others_sh
     found = read(text("wheel [deg],opposite [deg],needle bar [mm]", rows))
     assert np.degrees(found.angle) == pytest.approx(turned, abs=0.1)
     assert np.degrees(found.off_centre) == pytest.approx(1.5, abs=0.1)
+
+
+def test_one_angle_for_all_rows_is_not_called_radians():
+    rows = "\n".join(f"90;{n}" for n in range(14))
+    with pytest.raises(IronlaceError, match="Every angle of 'wheel' is 90"):
+        read(f"wheel [deg];needle bar [mm]\n{rows}")

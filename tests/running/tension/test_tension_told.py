@@ -125,3 +125,10 @@ def test_three_settings_are_said_to_be_and_five_are_not():
     for rows, expected in ((few, True), (more, False)):
         sentences = told("\n".join(["turns;tension [gf]", *rows])).sentences
         assert any(s.startswith("Three settings alone") for s in sentences) is expected
+
+
+@pytest.mark.parametrize(("low", "high", "read"), [(60, 100, True), (60, 400, False)])
+def test_a_range_beyond_the_settings_read_says_so_and_is_conjectured(low, high, read):
+    answer = told(low=f"{low} gf", high=f"{high} gf", zero="0 gf")
+    assert "the tensions that sew" in answer.sentences[1]
+    assert ("beyond the last setting read" in answer.sentences[2]) is not read

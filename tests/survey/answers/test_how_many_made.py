@@ -174,3 +174,20 @@ def test_a_date_among_the_others_stays_in_the_span(ask):
     found, told = ask(COUNT, by_month("9.83.45"), scheme=BY_MONTH)
     assert told["all_series"]["series"] == 69 and not told["dates_perhaps_misread"]
     assert found.totals.were_all_right is None
+
+
+@pytest.mark.parametrize(
+    ("struck", "low", "scheme"),
+    [
+        ("A{}", "A0", "letter, number overall"),
+        ("A{}", "A000", "letter, number overall"),
+        ("10{}", "500", "number overall from 1001"),
+    ],
+)
+def test_a_number_below_the_first_one_is_left_out_and_named(ask, struck, low, scheme):
+    """A nought, or a number below a stated beginning, must not sink the whole count."""
+    marks = [struck.format(n) for n in (19, 40, 42, 60, 71, 88)]
+    table = "id,mark\n" + "".join(f"R{m},{m}\n" for m in (*marks, low))
+    _, told = ask(COUNT, table, scheme=scheme)
+    assert told["numbers"] == len(marks)
+    assert any(f"not counted: R{low}" in said for said in told["sentences"])

@@ -4,12 +4,13 @@ import io
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from ironlace.evidence.edtf_dates import EdtfDate
 from ironlace.evidence.markings import parse_marking
 from ironlace.survey.errors import ReportsError
+from ironlace.survey.reports.counted import Reports
 from ironlace.survey.reports.table import (
     DatedEvidence,
     DatedKind,
@@ -135,6 +136,8 @@ _REPORTS = st.builds(
 
 @given(st.lists(_REPORTS, unique_by=lambda r: r.id, min_size=1, max_size=5))
 def test_written_reports_read_back_the_same(reports):
+    # a mark of noughts alone stands for none, and is set aside
+    assume(all(str(report.mark).strip("0") for report in reports))
     table = read_reports(write_reports(reports))
     assert table.reports == tuple(reports)
     assert not table.set_aside
@@ -253,3 +256,64 @@ def test_a_column_that_looks_like_dates_and_is_not_weighed_is_named(header):
     named = read_reports(f"id,mark,{header}{rows}", headers={header: "dated"}).remarks
     assert not any("not weighed" in remark for remark in named)
     assert not read_reports("id,mark,finish\na,3320,patent 1883\n").remarks
+
+
+def _dated(*cells):
+    rows = "".join(f'{i},{i}.96.217,"{cell}",at\n' for i, cell in enumerate(cells, 1))
+    return read_reports("id,mark,dated,dated_kind\n" + rows)
+
+
+def test_dates_that_are_not_read_are_told_ahead_of_all_else():
+    """As people write dates that do not count; none of them takes the table with it."""
+    lost = (
+        "3/4/1896",
+        "0",
+        "1.5.95",
+        "1896-02-30",
+        "1900-02-29",
+        "29.2.1895",
+        "XXXX",
+        "00/00/1896",
+    )
+    for cell in lost:
+        table = _dated(cell, "1896-04")
+        assert len(table.reports) == 2 and table.reports[0].dated is None
+        assert f"line 2, '{cell}'" in table.ahead[0]
+        told = Reports.from_table(table).told_with(["first", "second", "third"])
+        assert told.index(table.ahead[0]) < told.index("third")
+    many = _dated(*lost).ahead[0]
+    assert many.startswith("8 dates") and "and 5 more" in many
+
+
+def test_what_says_that_no_date_is_known_is_not_told_as_lost():
+    none = ("", "-", "?", "n/a", "unknown", "undated", "not known")
+    assert _dated(*none, "1896-04", "29/2/1896").ahead == ()
+
+
+def test_a_kind_taken_for_granted_is_told_ahead_of_all_else():
+    rows = "1,4.96.217,1896,\n2,5.96.218,1896,receipt\n3,6.96.219,,\n"
+    ahead = read_reports("id,mark,dated,evidence\n" + rows).ahead
+    assert [("'at': line 2" in one, "'sold': line 3" in one) for one in ahead] == [
+        (True, False),
+        (False, True),
+    ]
+
+
+def test_numbers_kept_as_decimal_fractions_lose_what_the_program_added():
+    numbers = (217, 30412, 9000)
+    table = read_reports("id,mark\n" + "".join(f"L{n},{n}.0\n" for n in numbers) + "E,\n")
+    assert [str(r.mark) for r in table.reports] == [str(n) for n in numbers]
+    assert "All 3 numbers end in '.0'" in table.ahead[0]
+    struck = read_reports("id,mark\nA,217.0\nB,30412.0\nC,4.96.0\n")
+    assert [str(r.mark) for r in struck.reports] == ["217·0", "30412·0", "4·96·0"]
+    assert struck.ahead == ()
+
+
+def test_noughts_typed_for_an_unknown_number_are_no_machine():
+    cells = ("0", "00000", "0.0", "0,00")
+    table = read_reports(
+        "id,mark\nA,217\nB,318\n" + "".join(f'{i},"{c}"\n' for i, c in enumerate(cells))
+    )
+    assert [r.id for r in table.reports] == ["A", "B"]
+    assert {row.why for row in table.set_aside} == {"noughts in place of a number"}
+    assert len(read_reports("id,mark\nA,4.96.000\nB,00?\n").reports) == 2

@@ -10,7 +10,7 @@ from sqlalchemy import create_engine, text
 from sqlalchemy.exc import OperationalError
 
 from ironlace.evidence.errors import IronlaceError
-from ironlace.workshop.store.faults import NoRoomError, NotNowError, in_words
+from ironlace.workshop.store.faults import NoRoomError, NoSuchPlaceError, NotNowError, in_words
 
 
 @pytest.mark.parametrize(
@@ -22,6 +22,11 @@ from ironlace.workshop.store.faults import NoRoomError, NotNowError, in_words
         (errno.EACCES, NotNowError, 503),
         (errno.EIO, NotNowError, 503),
         (errno.EMFILE, NotNowError, 503),
+        (errno.ENOTDIR, NoSuchPlaceError, 422),
+        (errno.EISDIR, NoSuchPlaceError, 422),
+        (errno.EEXIST, NoSuchPlaceError, 422),
+        (errno.ENAMETOOLONG, NoSuchPlaceError, 422),
+        (errno.ELOOP, NoSuchPlaceError, 422),
     ],
 )
 def test_what_the_system_refuses_is_a_sentence(number, kind, status):

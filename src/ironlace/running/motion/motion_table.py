@@ -205,6 +205,11 @@ def _angles(column: KnownColumn, *, gaps: bool = False) -> Floats:
     if not np.isfinite(values).any():
         raise RunningError(f"'{column.name}' holds no angle: read it, or leave the column out.")
     run = float(np.nanmax(values) - np.nanmin(values))
+    if run == 0.0 and len(values) > 1:
+        raise RunningError(
+            f"Every angle of '{column.name}' is {np.nanmin(values):g}: give each row the angle at "
+            "which it was read."
+        )
     if np.nanmax(np.abs(values)) <= _RADIANS or (run <= _RADIANS and len(values) >= _MANY):
         raise RunningError(
             f"The angles of '{column.name}' run from {np.nanmin(values):g} to "

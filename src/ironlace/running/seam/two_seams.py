@@ -88,7 +88,7 @@ def read_seam(text: str) -> SeamLengths:
     """
     try:
         return lengths_told(json.loads(text))
-    except (KeyError, TypeError, ValueError, IndexError) as error:
+    except (KeyError, TypeError, ValueError, IndexError, RecursionError) as error:
         raise RunningError(
             "This is not the JSON of a measured seam: write it with "
             "'ironlace running seam SCAN --json OUT.json'."

@@ -203,9 +203,9 @@ def tension_answer(found: TensionFound) -> Answer:
     doubts = list(_doubts(found))
     said = [
         _eighth(curve),
+        *_range(found),
         *doubts,
         *_floor(found),
-        *_range(found),
         *_polish(found),
         *_path(found),
         *_balance(found),
@@ -361,6 +361,7 @@ def _range(found: TensionFound) -> Iterator[str]:
         f"{'were, before the discs were worked on,' if found.polished else 'are'} "
         f"{_words(width, 'eighths of a turn')}: from {ends[0]:.2f} to {ends[1]:.2f} turns."
     )
+    yield from _beyond(curve, ends[1])
     if low.value < curve.floor_gf.low:
         yield (
             f"The floor lies above the least tension that sews: with the screw right out it still "
@@ -370,6 +371,16 @@ def _range(found: TensionFound) -> Iterator[str]:
         yield (
             "That is too little to set by hand: a weaker spring, a finer screw or discs that rub "
             "less would spread it (common practice, no source)."
+        )
+
+
+def _beyond(curve: ScrewCurve, upper: float) -> Iterator[str]:
+    """Whether the tensions that sew are reached only where nobody read."""
+    last = float(curve.turns.max())
+    if upper > last:
+        yield (
+            f"The upper end lies beyond the last setting read ({last:g} turns), and whether the "
+            "screw goes so far is not known: read there before using it."
         )
 
 
@@ -392,8 +403,7 @@ def _polish(found: TensionFound) -> Iterator[str]:
             f"{_words(width, 'eighths of a turn')}: "
             f"from {ends[0]:.2f} to {ends[1]:.2f} turns."
         )
-        if ends[1] > float(after.turns.max()):
-            yield "The upper end lies beyond the last setting read: read there before using it."
+        yield from _beyond(after, ends[1])
     yield (
         f"The scatter of one pull went from {before.scatter_gf:.1f} to {after.scatter_gf:.1f} gf; "
         "smooth faces can rub harder than matt ones, so the readings decide, not the shine."
@@ -477,9 +487,9 @@ def _next(found: TensionFound) -> str:
 def _results(found: TensionFound, grade: Grade) -> Iterator[Result]:
     curve = found.curve
 
-    def one(name: str, bound: Bound, unit: str) -> Result:
+    def one(name: str, bound: Bound, unit: str, known: Grade = grade) -> Result:
         interval = Interval(low=bound.low, high=bound.high, coverage=COVERAGE)
-        return Result(name=name, value=bound.value, unit=unit, grade=grade, interval=interval)
+        return Result(name=name, value=bound.value, unit=unit, grade=known, interval=interval)
 
     yield one("tension added by an eighth of a turn", _scaled(curve.slope_gf, 1 / EIGHTHS), "gf")
     if curve.apart:
@@ -491,7 +501,8 @@ def _results(found: TensionFound, grade: Grade) -> Iterator[Result]:
     low, high = found.asked.low, found.asked.high
     if low is not None and high is not None:
         width = _scaled(curve.turns_between(low.value, high.value), EIGHTHS)
-        yield one("eighths of a turn that sew", width, "")
+        read = curve.turns_at(high.value).value <= float(curve.turns.max())
+        yield one("eighths of a turn that sew", width, "", grade if read else Grade.CONJECTURED)
 
 
 def _plain(bound: Bound) -> dict[str, float]:

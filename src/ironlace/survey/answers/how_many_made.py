@@ -214,9 +214,10 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
         state = likeliest.state
     steps("counting", 0.8)
     read = _read(counted, scheme, given)
-    used = [(r, value) for r, value in read if value is not None and value.number is not None]
+    start = _start(scheme)
+    used = [(r, value) for r, value in read if value is not None and _counts(value, start)]
     values = [value for _, value in used]
-    not_read = tuple(r.id for r, value in read if value is None or value.number is None)
+    not_read = tuple(r.id for r, value in read if value is None or not _counts(value, start))
     if not values:
         raise SurveyError(_why_none(counted, scheme, given))
     amiss = [0.0] * len(used)
@@ -243,6 +244,16 @@ def _work(reports: Reports, asked: CountAsked, steps: Steps) -> MadeFound:
             if chance > HARDLY_AMISS
         ),
     )
+
+
+def _start(scheme: Scheme) -> int:
+    """The first number of a scheme's running number."""
+    return next((f.start for f in scheme.fields if f.counted and f.start), None) or 1
+
+
+def _counts(value: FaceValue, start: int) -> bool:
+    """Whether it has a running number that the run can hold: one below its start is misread."""
+    return value.number is not None and (value.series != "" or value.number >= start)
 
 
 def _when(report: Report, value: FaceValue) -> float | None:
@@ -308,7 +319,7 @@ def totals_of(
     """
     numbers = [value.number for value in values if value.number is not None]
     if values[0].series == "":
-        start = next((f.start for f in scheme.fields if f.counted and f.start), None) or 1
+        start = _start(scheme)
         in_time = run_in_time(numbers, [None] * len(numbers) if when is None else when)
         grounds = Grounds.DATES if in_time.once else Grounds.NUMBERS
         known = one_series(numbers, start=start, misread_rate=misread_rate, grounds=Grounds.WORD)

@@ -333,8 +333,8 @@ class Rarity:
                 "to be met (95 %)."
             )
         return (
-            f"{self.count} met in {self.years:g} years: {self.rate:.2g} a year "
-            f"(90 %: {self.low:.2g} to {self.high:.2g})."
+            f"{self.count} met in {self.years:g} {'year' if self.years == 1 else 'years'}: "
+            f"{self.rate:.2g} a year (90 %: {self.low:.2g} to {self.high:.2g})."
         )
 
     def as_dict(self) -> dict[str, Any]:

@@ -64,10 +64,11 @@ class TwoDensities:
         if not self.found:
             return "The numbers lie evenly enough to be one series."
         more, less = ("below", "above") if self.times > 1 else ("above", "below")
-        ratio = max(self.times, 1.0 / self.times)
+        ratio = float(f"{max(self.times, 1.0 / self.times):.2g}")
+        odds = f"{self.odds:,.0f} to 1" if self.odds < 1e6 else "more than a million to 1"
         return (
-            f"The numbers lie about {ratio:.0f} times as thickly {more} a break between "
-            f"{self.after:,} and {self.before:,} as {less} it (odds {min(self.odds, 1e6):,.0f}): "
+            f"The numbers lie about {ratio:,.0f} times as thickly {more} a break between "
+            f"{self.after:,} and {self.before:,} as {less} it (odds {odds}): "
             "two works, a change of output, or machines of one time that survive better."
         )
 

@@ -95,6 +95,9 @@ def read_mark(text: str) -> Marking:
 _FIGURES_AND_DOTS = re.compile(r"[0-9]+(?:[.·°][0-9?]+)*", re.ASCII)
 """Most cells; nothing that is refused is written so."""
 
+_NOUGHTS = re.compile(r"0+(?:[.,]0+)?", re.ASCII)
+"""A cell of a database that holds no number. A mark may well hold a group of noughts."""
+
 _PLAIN = re.compile(r"[0-9?]+(?:[.·°/-][0-9?]+)*", re.ASCII)
 
 
@@ -115,6 +118,12 @@ def as_struck(text: str) -> Struck:
     'B°93·217'
     """
     written = " ".join(text.split())
+    if _NOUGHTS.fullmatch(written):
+        raise RowError(
+            f"'{written}' is nothing but noughts, which no machine was numbered: leave the row out "
+            "where the number is not known, and write '?' for each figure that cannot be read.",
+            "noughts in place of a number",
+        )
     if _FIGURES_AND_DOTS.fullmatch(written):
         return Struck(parse_marking(written))
     _refuse_what_says_nothing(written)

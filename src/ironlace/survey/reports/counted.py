@@ -83,17 +83,20 @@ class Reports:
         Rows that could not be used.
     remarks
         Sentences on cells that could not be read.
+    ahead
+        Of these what changes an answer, in a few words.
     """
 
     sightings: tuple[Report, ...]
     own: Marking | None = None
     set_aside: tuple[SetAside, ...] = ()
     remarks: tuple[str, ...] = ()
+    ahead: tuple[str, ...] = ()
 
     @classmethod
     def from_table(cls, table: ReportTable) -> "Reports":
         """Take over a table as it was read."""
-        return cls(table.reports, None, table.set_aside, table.remarks)
+        return cls(table.reports, None, table.set_aside, table.remarks, table.ahead)
 
     @cached_property
     def machines(self) -> tuple[str, ...]:
@@ -167,11 +170,11 @@ class Reports:
     def told_with(self, answer: Sequence[str]) -> list[str]:
         """The sentences of an answer, with those on the reports where they are read.
 
-        That rows were set aside stands among the first three: an answer from fewer reports than
-        came in says so before anything else but itself.
+        That rows were set aside, or dates not read, stands among the first three: an answer from
+        less than came in says so before anything else but itself.
         """
         first, rest = list(answer[:_BEFORE_SET_ASIDE]), list(answer[_BEFORE_SET_ASIDE:])
-        return [*first, *self.set_aside_in_words(), *rest, *self.sentences()]
+        return [*first, *self.set_aside_in_words(), *self.ahead, *rest, *self.sentences()]
 
     def set_aside_in_words(self) -> list[str]:
         """How many rows were set aside and why, in one sentence; nothing when none was.

@@ -42,7 +42,7 @@ from ironlace.evidence.markings import GlyphKind, Marking, MarkingError
 from ironlace.evidence.wording import counted
 from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError, RowError
-from ironlace.survey.reports.as_struck import as_struck
+from ironlace.survey.reports.as_struck import Struck, as_struck
 from ironlace.survey.reports.spreadsheet import KEPT_AS_NUMBERS, SHOWN_FILLED_UP
 from ironlace.survey.reports.strings_read import StringRead, read_strings_of, written
 
@@ -131,6 +131,9 @@ class ReportTable:
         Rows that could not be used; nothing is dropped without standing here.
     remarks
         Sentences on cells that could not be read while the row still counts.
+    ahead
+        Of these what changes an answer: dates that do not count, kinds of date that were taken for
+        granted, marks read otherwise than they stand. It is told before anything else.
     columns
         The headers as they stood.
     """
@@ -139,6 +142,7 @@ class ReportTable:
     set_aside: tuple[SetAside, ...] = ()
     remarks: tuple[str, ...] = ()
     columns: tuple[str, ...] = field(default=())
+    ahead: tuple[str, ...] = ()
 
     def sentences(self) -> list[str]:
         """Say what was read and what was not."""
@@ -259,10 +263,11 @@ def read_reports(
     if columns is None:
         raise ReportsError(_EMPTY)
     at = _column_of_marks(columns, headers or {})
-    _refuse_no_numbers([cells[at] for _, cells in looked_at if at < len(cells)])
+    marks = [cells[at] for _, cells in looked_at if at < len(cells)]
+    _refuse_no_numbers(marks)
     rows = _rows(text, delimiter)
     next(rows)
-    return _reports_of(columns, rows, headers or {})
+    return _reports_of(columns, rows, headers or {}, _WithoutDecimals.of(marks))
 
 
 def reports_from_rows(
@@ -274,8 +279,9 @@ def reports_from_rows(
     """Make reports of rows with line numbers; for tables that do not come as text."""
     rows = list(rows)
     at = _column_of_marks(columns, headers or {})
-    _refuse_no_numbers([cells[at] for _, cells in rows if at < len(cells)])
-    return _reports_of(columns, rows, headers or {})
+    marks = [cells[at] for _, cells in rows if at < len(cells)]
+    _refuse_no_numbers(marks)
+    return _reports_of(columns, rows, headers or {}, _WithoutDecimals.of(marks))
 
 
 def _named(columns: Sequence[str], headers: Mapping[str, str]) -> tuple[list[str], list[str]]:
@@ -298,7 +304,10 @@ def _column_of_marks(columns: Sequence[str], headers: Mapping[str, str]) -> int:
 
 
 def _reports_of(  # long: each way a row can be wrong
-    columns: list[str], rows: Iterable[tuple[int, list[str]]], headers: Mapping[str, str]
+    columns: list[str],
+    rows: Iterable[tuple[int, list[str]]],
+    headers: Mapping[str, str],
+    plain: "_WithoutDecimals",
 ) -> ReportTable:
     columns, names = _named(columns, headers)
     reports: list[Report] = []
@@ -323,6 +332,7 @@ def _reports_of(  # long: each way a row can be wrong
             continue
         padded = [*cells, *[""] * (len(columns) - len(cells))]
         values = dict(zip(names, padded, strict=True))
+        values["mark"] = plain.mark(values["mark"])
         try:
             report, said = _report(values, line, understood)
         except IronlaceError as error:
@@ -366,7 +376,8 @@ def _reports_of(  # long: each way a row can be wrong
         aside += [SetAside(*may_be_years[i], reason, _YEAR_BRIEF) for i, reason in years.items()]
         aside.sort(key=lambda row: row.line)
         reports = [report for i, report in enumerate(reports) if i not in years]
-    return ReportTable(tuple(reports), tuple(aside), tuple(remarks), tuple(columns))
+    ahead = (*plain.sentences(), *understood.sentences())
+    return ReportTable(tuple(reports), tuple(aside), tuple(remarks), tuple(columns), ahead)
 
 
 _Held = tuple[tuple[str, str], ...]
@@ -389,10 +400,79 @@ class _Understood:
         self.dates: dict[str, EdtfDate] = {}
         self.choices: dict[tuple[str, str], StrEnum] = {}
         self._words: dict[str, str] = {}
+        self.unread: list[tuple[int, str]] = []
+        self.taken: dict[DatedKind, list[int]] = {}
 
     def word(self, text: str) -> str:
         """The same text, one object for all rows that hold it."""
         return self._words.setdefault(text, text) if text else text
+
+    def sentences(self) -> list[str]:
+        """Which dates do not count, and of which it was taken for granted what they say."""
+        said = []
+        if self.unread:
+            count = len(self.unread)
+            shown = "; ".join(f"line {line}, '{text}'" for line, text in self.unread[:_MOST_SHOWN])
+            said.append(
+                f"{counted(count, 'date')} that came with machines "
+                f"{'is' if count == 1 else 'are'} not read and "
+                f"{'does' if count == 1 else 'do'} not count: {shown}{_more(count)}."
+            )
+        for kind, lines in self.taken.items():
+            count = len(lines)
+            said.append(
+                f"What {counted(count, 'date')} say{'s' if count == 1 else ''} of the making is "
+                f"not given and is taken as '{kind}': line{'' if count == 1 else 's'} "
+                f"{', '.join(map(str, lines[:_MOST_SHOWN]))}{_more(count)}."
+            )
+        return said
+
+
+_MOST_SHOWN = 3
+"""So many lines are named in one sentence; the remarks hold them all."""
+
+
+def _more(count: int) -> str:
+    return f" and {count - _MOST_SHOWN} more" if count > _MOST_SHOWN else ""
+
+
+_DECIMAL = re.compile(r"([0-9]+)\.0", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class _WithoutDecimals:
+    """Numbers that a program kept as decimal fractions: every one of them ends in '.0'.
+
+    One mark or two may be struck so; that all of a table are is what a column of numbers with an
+    empty cell in it becomes when a program writes it out.
+    """
+
+    found: int = 0
+
+    @classmethod
+    def of(cls, column: Iterable[str]) -> "_WithoutDecimals":
+        """Look through the column of marks."""
+        marks = {cell.strip() for cell in column} - {""}
+        every = len(marks) >= _FEW_DECIMALS and all(map(_DECIMAL.fullmatch, marks))
+        return cls(len(marks) if every else 0)
+
+    def mark(self, text: str) -> str:
+        """The number as it was before."""
+        found = _DECIMAL.fullmatch(text.strip()) if self.found else None
+        return found[1] if found else text
+
+    def sentences(self) -> list[str]:
+        """Say it, since it bears on every number."""
+        if not self.found:
+            return []
+        return [
+            f"All {self.found} numbers end in '.0', as a program writes whole numbers of a column "
+            "with gaps: it is left off; if it is struck, write the marks with a ring or a space."
+        ]
+
+
+_FEW_DECIMALS = 3
+"""So many marks that all end in '.0' are a program's; a judgement."""
 
 
 def _brief(error: IronlaceError) -> str:
@@ -563,6 +643,8 @@ def _report(values: dict[str, str], line: int, understood: _Understood) -> tuple
     seen = _choice(Seen, values.get("seen", ""), "seen", line, said, other, understood)
     sighted = _date(values.get("sighted", ""), "sighted", line, said, other, understood)
     dated = _date(values.get("dated", ""), "dated", line, said, other, understood)
+    if dated is None and not _SAYS_NO_DATE.fullmatch(told := values.get("dated", "").strip()):
+        understood.unread.append((line, told))
     kind = _choice(
         DatedKind, values.get("dated_kind", ""), "dated_kind", line, said, other, understood
     )
@@ -573,6 +655,7 @@ def _report(values: dict[str, str], line: int, understood: _Understood) -> tuple
         said.append(
             f"Line {line}: the date {dated.in_words()} does not count until its kind is known."
         )
+        understood.unread.append((line, values["dated_kind"]))
         other += [(k, values[k]) for k in ("dated", "evidence") if values.get(k)]
         dated = None
     if dated is not None and kind is None:
@@ -581,7 +664,28 @@ def _report(values: dict[str, str], line: int, understood: _Understood) -> tuple
             f"Line {line}: what the date '{dated.in_words()}' says is not given; it is taken as "
             f"'{kind}'."
         )
+        understood.taken.setdefault(kind, []).append(line)
     struck = as_struck(values["mark"])
+    said += _doubts_of_mark(struck, values, line)
+    report = Report(
+        values["id"],
+        struck.mark,
+        seen,
+        sighted,
+        understood.word(values.get("variant", "")),
+        understood.word(values.get("place", "")),
+        values.get("machine", ""),
+        DatedEvidence(dated, kind or DatedKind.AT, evidence) if dated else None,
+        values.get("note", ""),
+        tuple(dict(other).items()) if other else (),
+        strings=_strings(values, struck.mark),
+    )
+    return report, said
+
+
+def _doubts_of_mark(struck: Struck, values: Mapping[str, str], line: int) -> list[str]:
+    """What was left out of a cell of marks, and what of it may not be as struck."""
+    said: list[str] = []
     if struck.left_out:
         said.append(
             f"Line {line}: '{struck.left_out}' stands before the number and is not taken as struck."
@@ -597,20 +701,13 @@ def _report(values: dict[str, str], line: int, understood: _Understood) -> tuple
             f"end would be lost ({values['mark']}0 looks the same): check it against the machine, "
             "and keep the column as text."
         )
-    report = Report(
-        values["id"],
-        struck.mark,
-        seen,
-        sighted,
-        understood.word(values.get("variant", "")),
-        understood.word(values.get("place", "")),
-        values.get("machine", ""),
-        DatedEvidence(dated, kind or DatedKind.AT, evidence) if dated else None,
-        values.get("note", ""),
-        tuple(dict(other).items()) if other else (),
-        strings=_strings(values, struck.mark),
-    )
-    return report, said
+    return said
+
+
+_SAYS_NO_DATE = re.compile(
+    r"[-–—?./*\s]*|n\.?/?\s?a\.?|unknown|undated|not (?:dated|known)|none", re.I
+)
+"""What stands in a cell of dates for none; nothing is lost by it."""
 
 
 def _strings(values: Mapping[str, str], mark: Marking) -> tuple[StringRead, ...]:
@@ -699,6 +796,7 @@ def _date(
         return understood.dates[text]
     try:
         found = read_date(text)
+        _ = found.earliest, found.latest  # a year that no calendar holds is no date either
         understood.dates[text] = found
         return found
     except IronlaceError as error:

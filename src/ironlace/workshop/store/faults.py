@@ -20,9 +20,18 @@ class NotNowError(IronlaceError):
     http_status = 503
 
 
+class NoSuchPlaceError(IronlaceError):
+    """A place that was asked for cannot be one."""
+
+
 NO_ROOM: Final = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 """Errors of the system that say that nothing more can be written."""
 _NOT_LET: Final = frozenset({errno.EROFS, errno.EACCES, errno.EPERM})
+_NO_SUCH_PLACE: Final = frozenset(
+    {errno.ENOTDIR, errno.EISDIR, errno.EEXIST, errno.ENAMETOOLONG, errno.ELOOP}
+)
+"""A place that was asked for and cannot be: a file stands in its way, its name is too long. That a
+file is not there (ENOENT) is not among them, since it may be one of ours."""
 _TOO_MANY: Final = frozenset({errno.EMFILE, errno.ENFILE, errno.ENOMEM})
 _FULL = "The disk is full: free some space, then do this again. Nothing of it was kept."
 _NOT_WRITABLE = (
@@ -76,6 +85,10 @@ def in_words(error: BaseException) -> IronlaceError | None:
             if one.errno in _NOT_LET:
                 where = f" ({one.filename})" if one.filename else ""
                 return NotNowError(f"The system does not allow it{where}: see who may write there.")
+            if one.errno in _NO_SUCH_PLACE and one.filename:
+                return NoSuchPlaceError(
+                    f"{one.filename} cannot be written ({one.strerror}): choose another place."
+                )
             if one.errno == errno.EIO:
                 return NotNowError(_UNREADABLE)
             if one.errno in _TOO_MANY:

@@ -76,6 +76,15 @@ class Photographs:
         self._records = records
         self._derived = derived
 
+    def look_at(self, path: Path) -> None:
+        """See that a file can be taken in, and take nothing in: several go in all or none.
+
+        Raises NotFoundError where there is no file, IntakeError where it is no whole photograph.
+        """
+        if not path.is_file():
+            raise NotFoundError(f"There is no file {path}: check its name.")
+        examined_aside(path, path.name)
+
     def take_in_file(
         self,
         slug: str,
