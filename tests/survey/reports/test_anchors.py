@@ -22,3 +22,9 @@ def test_dates_may_stand_as_people_write_them():
     table = read_anchors("serial,kind,date\n1,at,12 June 1886\n2,sold,April 1885\nNov-86,at,1886\n")
     assert [a.date.text for a in table.anchors] == ["1886-06-12", "1885-04"]
     assert "spreadsheet" in table.set_aside[0].reason
+
+
+def test_a_dated_example_from_a_year_without_such_machines_is_set_aside():
+    table = read_anchors("serial,kind,date\n217,at,2096\n218,not after,2001\n219,sold,1896\n")
+    assert [str(a.mark) for a in table.anchors] == ["218", "219"]
+    assert "outside 1830 to 1960" in table.set_aside[0].reason

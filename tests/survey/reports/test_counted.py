@@ -105,3 +105,29 @@ def test_how_many_rows_were_set_aside_and_why_stands_among_the_first_three_sente
     assert said.startswith("3 of 5 rows were set aside: lines 3, 4 (no number known); line 5 (")
     assert reports.told_with(["one", "two", "three"])[2] == said
     assert reports.told_with(["one"])[:2] == ["one", said]
+
+
+@pytest.mark.parametrize(
+    ("dated", "kind", "holds"),
+    [
+        ("2096", "at", False),
+        ("0096", "sold", False),
+        ("1790", "not after", False),
+        ("2001", "not before", False),
+        ("1790", "not before", True),
+        ("2001", "not after", True),
+        ("1830", "at", True),
+        ("1960-12", "sold", True),
+        ("1896/", "at", True),
+    ],
+)
+def test_a_date_when_no_such_machine_was_made_does_not_count_and_is_told_first(dated, kind, holds):
+    rows = ["id,mark,dated,dated_kind", f"A,4.96.217,{dated},{kind}", "B,5.96.1,1896,at"]
+    reports = Reports.from_table(read_reports("\n".join(rows)))
+    assert [r.id for r in reports.counted if r.dated] == (["A", "B"] if holds else ["B"])
+    assert [a.source for a in reports.anchors] == (["A", "B"] if holds else ["B"])
+    said = reports.told_with(["First.", "Second.", "Third."])
+    assert any("outside 1830 to 1960" in s and f"A ({dated})" in s for s in said[:3]) is not holds
+    # a second sighting whose date can be true still lends it
+    more = Reports.from_table(read_reports("\n".join([*rows, "C,4.96.217,1897,at"])))
+    assert {r.id: r.dated.date.text for r in more.counted}["A"] == (dated if holds else "1897")

@@ -15,9 +15,11 @@ from ironlace.evidence.written_dates import read_date
 from ironlace.survey.errors import ReportsError
 from ironlace.survey.reports.as_struck import struck_mark
 from ironlace.survey.reports.table import (
+    MADE_IN,
     DatedKind,
     Report,
     SetAside,
+    is_out_of_time,
     read_rows,
 )
 
@@ -100,6 +102,11 @@ def _anchor(values: Mapping[str, str]) -> Anchor:
     date = read_date(values["date"])
     if date.earliest is None and date.latest is None:
         raise ReportsError(f"The date '{values['date']}' is open at both ends and says nothing.")
+    if is_out_of_time(date, kind):
+        raise ReportsError(
+            f"The date '{values['date']}' lies outside {MADE_IN[0]} to {MADE_IN[1]}, when such "
+            "machines were made: mend it, or say what else it tells."
+        )
     return Anchor(struck_mark(values["serial"]), kind, date, values.get("source", ""))
 
 

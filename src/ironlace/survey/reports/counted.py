@@ -28,7 +28,13 @@ from ironlace.evidence.markings import Marking
 from ironlace.evidence.wording import counted
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.reports.anchors import Anchor, anchors_of
-from ironlace.survey.reports.table import Report, ReportTable, SetAside
+from ironlace.survey.reports.table import (
+    MADE_IN,
+    Report,
+    ReportTable,
+    SetAside,
+    is_out_of_time,
+)
 
 _MOST_NAMED = 8
 """So many second sightings are named in a sentence; the figures hold them all."""
@@ -174,7 +180,23 @@ class Reports:
         less than came in says so before anything else but itself.
         """
         first, rest = list(answer[:_BEFORE_SET_ASIDE]), list(answer[_BEFORE_SET_ASIDE:])
-        return [*first, *self.set_aside_in_words(), *self.ahead, *rest, *self.sentences()]
+        aside = (*self.set_aside_in_words(), *self.out_of_time_in_words(), *self.ahead)
+        return [*first, *aside, *rest, *self.sentences()]
+
+    def out_of_time_in_words(self) -> list[str]:
+        """Which dates would have machines made when none was, and do not count; in one sentence."""
+        found = [r for r in self.sightings if _is_out_of_time(r) and not _left_out(r)]
+        if not found:
+            return []
+        one = len(found) == 1
+        named = ", ".join(f"{r.id} ({r.dated.date.text})" for r in found[:_MOST_NAMED] if r.dated)
+        more = f" and {len(found) - _MOST_NAMED} more" if len(found) > _MOST_NAMED else ""
+        return [
+            f"{counted(len(found), 'date')} {'lies' if one else 'lie'} outside {MADE_IN[0]} to "
+            f"{MADE_IN[1]}, when such machines were made, and {'does' if one else 'do'} not count: "
+            f"{named}{more}; mend {'it' if one else 'them'}, or say what else "
+            f"{'it tells' if one else 'they tell'}."
+        ]
 
     def set_aside_in_words(self) -> list[str]:
         """How many rows were set aside and why, in one sentence; nothing when none was.
@@ -257,6 +279,10 @@ def _left_out(report: Report) -> bool:
     return not report.counts and report.machine in ("", report.id)
 
 
+def _is_out_of_time(report: Report) -> bool:
+    return report.dated is not None and is_out_of_time(report.dated.date, report.dated.kind)
+
+
 def _machines(reports: Sequence[Report], *, by_mark: bool = True) -> list[int]:
     """For each report the place of the first report of its machine."""
     place = {report.id: i for i, report in enumerate(reports)}
@@ -294,11 +320,13 @@ def _one_for_each(reports: Sequence[Report], machines: Sequence[int]) -> tuple[R
     for i, (report, machine) in enumerate(zip(reports, machines, strict=True)):
         if report.counts:
             standing.setdefault(machine, i)
-        if report.dated is not None and not _left_out(report):
+        if report.dated is not None and not _left_out(report) and not _is_out_of_time(report):
             dates.setdefault(machine, report)
     kept = []
     for machine, i in sorted(standing.items(), key=lambda pair: pair[1]):
         report = reports[i]
+        if _is_out_of_time(report):
+            report = replace(report, dated=None)
         if report.dated is None and machine in dates:
             report = replace(report, dated=dates[machine].dated)
         kept.append(report)

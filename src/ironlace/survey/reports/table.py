@@ -75,6 +75,23 @@ class DatedEvidence:
     what: str = ""
 
 
+MADE_IN = (1830, 1960)
+"""Years within which such machines were made. Common practice, no source: before the first, nobody
+made them in number, and by the second nobody cast and japanned them any more."""
+
+
+def is_out_of_time(date: EdtfDate, kind: DatedKind) -> bool:
+    """Whether a date would have a machine made, or sold new, when none was: a slip of the pen.
+
+    That it was not made before some early year, or not after some late one, says nothing wrong.
+    """
+    ends_before = date.latest is not None and date.latest.year < MADE_IN[0]
+    begins_after = date.earliest is not None and date.earliest.year > MADE_IN[1]
+    return (ends_before and kind is not DatedKind.NOT_BEFORE) or (
+        begins_after and kind is not DatedKind.NOT_AFTER
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """One report of one machine.
