@@ -185,8 +185,11 @@ def plate_relief(inputs: PlatePhotographs, asked: PlateReliefAsked, steps: Steps
 
 def plate_answer(found: PlateFound) -> Answer:
     """Tell a relief: how much of the plate is known, and what makes it doubtful."""
+    from ironlace.marks.relief.plate_relief import SlopeGain
+
     told = found.told
     value, low, high = told.slope_gain
+    least, most = SlopeGain(value, low, high).depth_times
     results = [
         Result(
             name="share of the plate whose slopes are known",
@@ -215,7 +218,7 @@ def plate_answer(found: PlateFound) -> Answer:
         f"The plate's slopes are known on {100 * told.coverage:.1f} % of it, from {told.used} of "
         f"{told.photographs} photographs.",
         f"Read as matt its slopes would come out times {value:.3g} ({low:.2g} to {high:.2g}); that "
-        f"is taken out. True depths and slopes are {value / high:.2f} to {value / low:.2f} times "
+        f"is taken out. True depths and slopes are {least:.2f} to {most:.2f} times "
         "those told (90 %).",
         *told.notices[len(first) :],
         *(f"{name} was left out: {why}." for name, why in told.left_out),
@@ -230,7 +233,7 @@ def plate_answer(found: PlateFound) -> Answer:
             "coverage": told.coverage,
             "mm_per_px": told.mm_per_px,
             "slope_gain": {"value": value, "low": low, "high": high},
-            "depth_times": {"low": round(value / high, 4), "high": round(value / low, 4)},
+            "depth_times": {"low": round(least, 4), "high": round(most, 4)},
             "missing_quadrants": list(told.missing_quadrants),
             "other_light": told.other_light,
             "tone_curve": told.tone_curve,

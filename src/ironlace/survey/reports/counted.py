@@ -190,11 +190,10 @@ class Reports:
             return []
         one = len(found) == 1
         named = ", ".join(f"{r.id} ({r.dated.date.text})" for r in found[:_MOST_NAMED] if r.dated)
-        more = f" and {len(found) - _MOST_NAMED} more" if len(found) > _MOST_NAMED else ""
         return [
             f"{counted(len(found), 'date')} {'lies' if one else 'lie'} outside {MADE_IN[0]} to "
             f"{MADE_IN[1]}, when such machines were made, and {'does' if one else 'do'} not count: "
-            f"{named}{more}; mend {'it' if one else 'them'}, or say what else "
+            f"{named}{_and_more(found)}; mend {'it' if one else 'them'}, or say what else "
             f"{'it tells' if one else 'they tell'}."
         ]
 
@@ -211,8 +210,8 @@ class Reports:
         told = []
         for why, lines in sorted(by_reason.items(), key=lambda pair: -len(pair[1]))[:_MOST_REASONS]:
             named = ", ".join(map(str, lines[:_MOST_NAMED]))
-            more = f" and {len(lines) - _MOST_NAMED} more" if len(lines) > _MOST_NAMED else ""
-            told.append(f"{'line' if len(lines) == 1 else 'lines'} {named}{more} ({why})")
+            named += _and_more(lines)
+            told.append(f"{'line' if len(lines) == 1 else 'lines'} {named} ({why})")
         others = len(by_reason) - _MOST_REASONS
         more = f"; and {counted(others, 'more reason')}" if others > 0 else ""
         count, whole = len(self.set_aside), len(self.set_aside) + len(self.sightings)
@@ -226,20 +225,18 @@ class Reports:
         said = []
         if self.joined:
             named = ", ".join(one.in_words() for one in self.joined[:_MOST_NAMED])
-            more = len(self.joined) - _MOST_NAMED
             said.append(
                 (
                     "1 report counted as a second sighting of a machine"
                     if len(self.joined) == 1
                     else f"{len(self.joined)} reports counted as second sightings of machines"
                 )
-                + f" already reported: {named}{f' and {more} more' if more > 0 else ''}."
+                + f" already reported: {named}{_and_more(self.joined)}."
             )
         if self.left_out:
-            more = len(self.left_out) - _MOST_NAMED
             said.append(
                 f"Set not to count: {', '.join(self.left_out[:_MOST_NAMED])}"
-                f"{f' and {more} more' if more > 0 else ''}."
+                f"{_and_more(self.left_out)}."
             )
         return said
 
@@ -277,6 +274,11 @@ def differing(one: Report, two: Report) -> str:
 def _left_out(report: Report) -> bool:
     """Whether a person set it not to count, for itself and not as a second sighting."""
     return not report.counts and report.machine in ("", report.id)
+
+
+def _and_more(found: Sequence[object]) -> str:
+    """How many there are besides those that are named."""
+    return f" and {len(found) - _MOST_NAMED} more" if len(found) > _MOST_NAMED else ""
 
 
 def _is_out_of_time(report: Report) -> bool:
