@@ -88,6 +88,8 @@ def look(chromium, address):
         page.asked = []
         page.on("request", lambda request: page.asked.append(request.url))
         page.goto(path, wait_until="networkidle")
+        # `font-display: optional`: letters that a busy machine brings late serve from the next page on
+        page.reload(wait_until="networkidle")
         return page
 
     yield at
