@@ -88,7 +88,7 @@ def look(chromium, address):
         page.asked = []
         page.on("request", lambda request: page.asked.append(request.url))
         page.goto(path, wait_until="networkidle")
-        # `font-display: optional`: letters that a busy machine brings late serve from the next page on
+        # `font-display: optional`: letters brought late by a busy machine serve from the next page
         page.reload(wait_until="networkidle")
         return page
 
