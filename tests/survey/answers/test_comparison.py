@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 
 from ironlace.evidence.markings import Glyph, Marking, parse_marking
-from ironlace.survey import Assumptions, Report, Scheme, SurveyError, compare
+from ironlace.survey import Assumptions, Report, Scheme, SurveyError, compare, read_reports
 from ironlace.survey.answers.comparison import as_likely
+from ironlace.survey.answers.dating import date_of
 from ironlace.survey.schemes.library import candidates_for, read_schemes
 
 TEN = "4.96.217 11.95.30 7.93.412 2.97.118 12.94.77 9.96.301 1.95.140 6.94.255 3.97.9 10.93.188"
@@ -224,3 +225,59 @@ def test_where_no_theory_fits_the_first_sentence_says_so():
     said = found.sentences()
     assert said[0].startswith("No theory of the list explains these marks")
     assert not any("fit every mark" in one or "Nothing more is needed" in one for one in said)
+
+
+@pytest.mark.parametrize("shared", ["93", "7", "118"])
+@pytest.mark.parametrize("order", ["{shared}.{number}", "{number}.{shared}"])
+def test_a_group_that_all_marks_share_is_not_taken_for_a_year_for_sure(shared, order):
+    rng = np.random.default_rng(int(shared))
+    marks = [order.format(shared=shared, number=n) for n in rng.integers(200, 48_000, 14)]
+    found = compare(reports(" ".join(marks)))
+    of_year = sum(r.posterior for r in found.results if r.candidate.scheme.tells_date)
+    assert of_year < 0.9
+    told = when_made(found, marks[0])
+    assert "conjectured" in told.split(".")[0]
+
+
+def when_made(found, mark):
+    return date_of(parse_marking(mark), found).sentences()[0]
+
+
+def test_what_stands_beside_a_shared_group_is_read_as_if_it_were_alone():
+    rng = np.random.default_rng(8)
+    years = rng.integers(90, 98, 9)
+    numbers = rng.integers(1, 1_500, 9)
+    marks = [f"12.{y}.{n}" for y, n in zip(years, numbers, strict=True)]
+    found = compare(reports(" ".join(marks)))
+    assert str(found.best.candidate.scheme) == "constant 12, dot, year, dot, number in year"
+
+
+@pytest.mark.parametrize("year", [91, 97])
+def test_machines_all_of_one_year_are_still_dated(year):
+    rng = np.random.default_rng(year)
+    months = rng.choice(range(1, 13), 7, replace=False)
+    marks = [f"{month}.{year}.{rng.integers(1, 99)}" for month in months]
+    found = compare(reports(" ".join(marks)))
+    assert found.best.name == "month-year-count"
+    assert found.best.posterior > 0.8
+
+
+def test_where_every_mark_is_taken_for_misread_the_first_sentence_says_so():
+    rng = np.random.default_rng(12)
+    dated = "".join(
+        f"R{i},{rng.integers(1, 13)}.{str(y)[::-1]}.{rng.integers(1, 300)},18{y},at\n"
+        for i, y in enumerate((95, 97, 92, 93, 94, 97, 94, 98, 94, 94))
+    )
+    found = compare(read_reports(f"id,mark,dated,dated_kind\n{dated}").reports)
+    said = found.sentences()
+    assert said[0].startswith("No theory of the list explains these marks")
+    assert sum("two figures being changed round" in one for one in said) >= 3
+
+
+def test_two_makers_in_one_survey_are_told_beside_the_odds():
+    rng = np.random.default_rng(6)
+    ours = [f"{m:02d}.{y}.{n}" for m, y, n in rng.integers((1, 91, 1), (13, 98, 400), (8, 3))]
+    others = [str(n) for n in rng.integers(300_000, 900_000, 7)]
+    found = compare(reports(" ".join(ours + others)))
+    assert len(found.badly_fitting) >= 7
+    assert "for misread, worn or not of this maker" in found.sentences()[0]

@@ -64,12 +64,16 @@ def naive_log_evidence(marks, a, year_points, limit_points):
     middle = (a.first_year + a.last_year) / 2
     trends = (0.0, 0.1, 0.25)
     centres = np.linspace(a.first_year, a.last_year, year_points)
-    scales = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 1e3)
+    scales = ("one year", 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 1e3)
     p_year = []
     for scale in scales:
-        hump = student.pdf((years[:, None] - centres[None, :]) / scale, 2)
+        if scale == "one year":
+            whole = centres - np.sin(2 * np.pi * centres) / (2 * np.pi)
+            hump = student.pdf((years[:, None] - whole[None, :]) / 0.1, 2)
+        else:
+            hump = student.pdf((years[:, None] - centres[None, :]) / scale, 2)
         p_year.append((hump / hump.sum(axis=0)).T)
-    p_year = np.concatenate(p_year)  # (7 * year_points, years)
+    p_year = np.concatenate(p_year)  # (8 * year_points, years)
     year_weight = np.full(year_points, 1.0 / (year_points - 1))
     year_weight[[0, -1]] /= 2
     year_weight = np.tile(year_weight, len(scales)) / len(scales)

@@ -3,6 +3,7 @@ import errno
 import os
 import sqlite3
 import time
+from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
@@ -44,6 +45,15 @@ def test_a_folder_in_use_is_not_taken(tmp_path):
     with pytest.raises(WorkshopError, match="not an empty folder"):
         Workshop.create(tmp_path)
     assert [p.name for p in tmp_path.iterdir()] == ["letter.txt"]
+
+
+def test_a_place_where_no_folder_can_be_is_refused(tmp_path, monkeypatch):
+    def lost(path, *_, **__):
+        raise FileNotFoundError(2, "No such file or directory", str(path))
+
+    monkeypatch.setattr(Path, "mkdir", lost)  # as a share that went away answers
+    with pytest.raises(WorkshopError, match="cannot be made"):
+        Workshop.create(tmp_path / "away" / "workshop")
 
 
 def test_a_folder_without_a_workshop_is_not_opened(tmp_path):

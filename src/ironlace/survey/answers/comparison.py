@@ -24,7 +24,11 @@ from ironlace.survey.answers.dated_evidence import (
     gain_of_running_numbers,
     without_dates,
 )
-from ironlace.survey.answers.other_readings import OtherReading, other_reading
+from ironlace.survey.answers.other_readings import (
+    OtherReading,
+    chances_as_read,
+    other_reading,
+)
 from ironlace.survey.errors import SurveyError
 from ironlace.survey.likelihood.assumptions import Assumptions
 from ironlace.survey.likelihood.dated_counts import LimitWithTrend
@@ -51,6 +55,10 @@ _TOO_MANY = 200
 
 _MOST_LOOKED_AT = 20
 """So many ill-fitting reports are offered with another reading."""
+
+_MOST_READ_AGAIN = 2_000
+"""Up to so many reports each is asked whether it was struck as it is read: of more, theories have
+learned from so many that those which fit ill stand out."""
 
 _MOST_LISTED = 200_000
 """Of more reports those that fit ill are listed: a list of a million takes longer than the rest."""
@@ -257,11 +265,18 @@ class Comparison:
         """Ids of reports that the best scheme explains only as misread, worn or not of this maker.
 
         Their chance of being junk is above a half, or they are far less probable than the middle
-        report (asked only of four reports or more).
+        report (asked only of four reports or more), or they were hardly struck as they are read.
         """
-        ill = self.best.junk_chance > BAD_FIT
+        best = self.best
+        ill = best.junk_chance > BAD_FIT
         if len(self.reports) >= _ENOUGH_FOR_A_MIDDLE:
-            ill |= self.best.surprise > SURPRISING
+            ill |= best.surprise > SURPRISING
+        if 1 < len(self.reports) <= _MOST_READ_AGAIN and len(ill):
+            plain = np.flatnonzero([not report.strings for report in self.reports])
+            marks = [self.reports[i].mark for i in plain.tolist()]
+            scheme, given = best.candidate.scheme, self.assumptions
+            if marks:
+                ill[plain] |= chances_as_read(marks, scheme, best.state, given) < BAD_FIT
         return tuple(self.reports[i].id for i in np.flatnonzero(ill).tolist())
 
     @property
@@ -634,15 +649,32 @@ def _stands(found: Comparison) -> str:
             f"{said}: '{reading}' is {ratio} times as likely as the best reading with a meaning, "
             f"'{found.called(meant.name)}'."
         )
+    taken = _for_misread(found)
     if found.odds >= 1:
         return (
             f"'{reading}' explains the marks best: {percent(best.posterior)}, "
-            f"{as_likely(found.odds, found.against)}."
+            f"{as_likely(found.odds, found.against)}{taken}."
         )
     return (
         f"'{reading}' leads with {percent(best.posterior)}, but the others together are more "
-        "likely."
+        f"likely{taken}."
     )
+
+
+def _for_misread(found: Comparison) -> str:
+    """How many marks the leading theory does not explain, where that is a large part of them."""
+    ill, of = len(found.badly_fitting), len(found.reports)
+    if ill < _SOME or ill < _LARGE_PART * of:
+        return ""
+    return f"; but it takes {ill:,} of {of:,} for misread, worn or not of this maker"
+
+
+_SOME = 2
+"""One mark that does not fit is named further down."""
+
+_LARGE_PART = 0.25
+"""Marks that a theory does not explain belong beside its odds from this share on: more are misread
+in no survey that people handled with care; a judgement."""
 
 
 def _yours(found: Comparison) -> list[str]:

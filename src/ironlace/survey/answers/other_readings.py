@@ -106,6 +106,23 @@ def other_reading(
     return OtherReading(name, other, words, float(score[best] / max(told[0], 1e-300)))
 
 
+def chances_as_read(
+    marks: Sequence[Marking], scheme: Scheme, state: Posterior, given: Assumptions
+) -> Floats:
+    """Chance that each mark was struck as it is read, dots worn away aside; shape (marks,).
+
+    Where it is small the theory holds the mark for misread: it may take so each mark of a survey,
+    and then none of them stands out beside the others.
+    """
+    sharp = replace(_without_slips(given), worn_rate=given.worn_rate)
+    known = state.heaviest()
+    struck, told = (
+        np.asarray(chances_at_cells(lay_out(marks, rates), scheme, rates, known) @ known.weights)
+        for rates in (sharp, given)
+    )
+    return np.minimum(struck / np.maximum(told, 1e-300), 1.0)
+
+
 def chance_of_another_date(
     mark: Marking, scheme: Scheme, state: Posterior, given: Assumptions
 ) -> float:
@@ -137,7 +154,13 @@ def _as_struck(
     marks: Sequence[Marking], scheme: Scheme, state: Posterior, given: Assumptions
 ) -> Floats:
     """Chance of each mark were it struck so and read without a slip, shape (marks,)."""
-    sharp = replace(
+    sharp = _without_slips(given)
+    known = state.heaviest()
+    return np.asarray(chances_at_cells(lay_out(marks, sharp), scheme, sharp, known) @ known.weights)
+
+
+def _without_slips(given: Assumptions) -> Assumptions:
+    return replace(
         given,
         misread_rate=_STRUCK_SO,
         transposed_rate=_STRUCK_SO,
@@ -146,8 +169,6 @@ def _as_struck(
         stray_rate=_STRUCK_SO,
         junk_rate=min(given.junk_rate, _STRUCK_SO),
     )
-    known = state.heaviest()
-    return np.asarray(chances_at_cells(lay_out(marks, sharp), scheme, sharp, known) @ known.weights)
 
 
 def _slips(

@@ -40,6 +40,14 @@ WEEKS = 53
 """Weeks of a year by ISO 8601: 52 or 53."""
 
 
+ONE_YEAR = 0.1
+"""Scale of years, of machines that are all of one year: another year has one in 400, or as much
+as that one where the middle lies at the turn of both."""
+
+_FINEST_YEARS = 0.1
+"""Finest detail of the middle year: its chances change from one year's to the next's in so much."""
+
+
 class Unknown(Protocol):
     """Something unknown that a field's chances hang on."""
 
@@ -219,7 +227,7 @@ class YearsOfMaking(FlatPrior):
     emission: Floats
     assumptions: Assumptions
     name: str = "years of making"
-    scales: tuple[float, ...] = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 1e3)
+    scales: tuple[float, ...] = (ONE_YEAR, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 1e3)
     likelihood: Floats = field(init=False)
     values: Ints = field(init=False)
 
@@ -230,7 +238,7 @@ class YearsOfMaking(FlatPrior):
         self.low = float(self.assumptions.first_year)
         self.high = float(self.assumptions.last_year)
         self.option_weights = np.full(len(self.scales), 1.0 / len(self.scales))
-        self.finest = np.array(self.scales)
+        self.finest = np.maximum(self.scales, _FINEST_YEARS)
 
     def add_rows(self, likelihood: Floats) -> Ints:
         """Add rows for spans whose report came with a date, shape (k, years); their numbers."""
@@ -245,7 +253,11 @@ class YearsOfMaking(FlatPrior):
         from the middle must stay possible: a bell would call them misread (Lange, Little and
         Taylor 1989, *Journal of the American Statistical Association* 84, 881-896).
         """
-        z = (self.values[:, None] - nodes[None, :]) / self.scales[option]
+        scale = self.scales[option]
+        # A works that made in one year only made all through it: most middles mean a whole year.
+        whole = np.sin(2.0 * np.pi * nodes) / (2.0 * np.pi) if scale == ONE_YEAR else 0.0
+        middle = nodes - whole
+        z = (self.values[:, None] - middle[None, :]) / scale
         wide = 1.0 + 0.5 * z * z
         hump = 1.0 / (wide * np.sqrt(wide))  # to the power -1.5, which takes far longer
         return np.asarray(hump / hump.sum(axis=0))

@@ -479,9 +479,86 @@ def candidates_for(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     named = {candidate.name for candidate in unparted}
     # where nothing parts the groups, a pattern by places takes the place of the one with dots
     patterns = tuple(p for p in patterns if p.name not in named and _may_fit(p, read))
-    for candidate in (*rivals_without_meaning(read), *unparted, *patterns):
+    listed = (*rivals_without_meaning(read), *unparted, *patterns, *patterns_with_a_constant(read))
+    for candidate in listed:
         found.setdefault(str(candidate.scheme), candidate)
     return tuple(found.values())
+
+
+def patterns_with_a_constant(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
+    """Return patterns in which a group that nearly all marks share says nothing.
+
+    Where every mark begins with 93 that may be the year, and all machines heard of are of one year;
+    or it is the year of a patent, a model, a works, the same on every machine ever made. Each such
+    group is put beside every pattern of one group fewer, and beside codes. What it is was seen in
+    the marks, so each begins with one chance in as many as there are groups of so many figures.
+    Empty where no group is shared, where two are (such marks come of one time, and a month is then
+    shared without being the same on every machine), or where there is but one mark.
+
+    >>> from ironlace.evidence.markings import parse_marking
+    >>> read = [parse_marking(text) for text in ("93.217", "93.4021")]
+    >>> [str(c.scheme) for c in patterns_with_a_constant(read)]
+    ['constant 93, dot, code', 'constant 93, dot, number overall']
+    """
+    read = tuple(marks)
+    shapes = Counter(_shape(mark) for mark in read)
+    if sum(shapes.values()) < _TO_SHARE or not shapes:
+        return ()
+    shape = max(shapes, key=lambda s: (shapes[s], s))
+    fields = [i for i, word in enumerate(shape) if word in ("code", "letter")]
+    alike = [_groups(mark) for mark in read if _shape(mark) == shape]
+    numbers = [i for i in fields if shape[i] == "code"]
+    alike = [groups for groups in alike if len(groups) == len(numbers)]
+    if len(alike) < _TO_SHARE or len(numbers) < _TO_SHARE:
+        return ()
+    shared = []
+    for place, column in zip(numbers, zip(*alike, strict=True), strict=True):
+        seen = Counter(
+            "".join(glyph.certain or "" for glyph in group)
+            for group in column
+            if all(glyph.certain for glyph in group)
+        )
+        text, often = seen.most_common(1)[0] if seen else ("", 0)
+        if often >= max(_TO_SHARE, _SHARED * len(column)):
+            shared.append((fields.index(place), text))
+    return tuple(_beside_a_constant(shape, *shared[0])) if len(shared) == 1 else ()
+
+
+_TO_SHARE = 2
+"""So many marks, and so many groups in each, before a group can be shared beside another."""
+
+_SHARED = 0.8
+"""Share of the marks that have the group alike: of ten, two may be misread or foreign."""
+
+_ALWAYS = 0.02
+"""Prior weight of a group that is the same on every machine: one maker in fifty; a judgement. It
+leaves two machines of one year as probable as a group without meaning, or nearly."""
+
+
+def _beside_a_constant(shape: tuple[str, ...], at: int, text: str) -> list[Candidate]:
+    """Codes, and the library's patterns of one group fewer, with `text` as field number `at`."""
+    weight = _ALWAYS / (9.0 * 10.0 ** (len(text) - 1))
+    gaps = [word for word in shape if word not in ("code", "letter")]
+    words = [word for word in shape if word in ("code", "letter")]
+    lines = [("arbitrary codes", [*words[:at], *words[at + 1 :]])]
+    for name, line in _PATTERNS:
+        fields = [str(field) for field in Scheme.parse(line).fields]
+        if ";" not in line and len(fields) == len(words) - 1:
+            lines.append((name, fields))
+    found = []
+    for name, fields in lines:
+        struck = [*fields[:at], f"constant {text}", *fields[at:]]
+        letters = [field == "letter" for field in struck]
+        if letters != [word == "letter" for word in words] or len(gaps) != len(words) - 1:
+            continue
+        parts = [part for pair in zip(struck, gaps, strict=False) for part in pair] + struck[-1:]
+        scheme = Scheme.parse(", ".join(parts))
+        without = name == "arbitrary codes"
+        called = f"{name}, always {text} as group {at + 1}"
+        found.append(
+            Candidate(called, scheme, weight, hindsight=not without, rival=without, known=True)
+        )
+    return found
 
 
 MOST_THEORIES = 200

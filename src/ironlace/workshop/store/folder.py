@@ -68,7 +68,12 @@ class Workshop:
             raise WorkshopError(f"{folder} is a workshop already: open it as it is.")
         if folder.exists() and (not folder.is_dir() or not _only_begun(folder)):
             raise WorkshopError(f"{folder} is not an empty folder: choose another place.")
-        folder.mkdir(parents=True, exist_ok=True)
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except FileNotFoundError as error:  # a place where no folder can be, such as a lost share
+            raise WorkshopError(
+                f"{folder} cannot be made ({error.strerror}): choose another place."
+            ) from error
         write_whole(folder / "README.txt", _README.encode())
         for left in folder.glob(f"{_BEGUN}*"):
             left.unlink()
