@@ -98,6 +98,10 @@ the second on the cloth's (0.24 at most at the holes of drawn seams, 0.46 and mo
 stripes beside the thread were taken for them; tuned)."""
 LEAST_OF_EVERY: Final = 0.3
 """Where every second mark departs less than this share of the others it is no hole (tuned)."""
+NO_PLAIN_THREAD: Final = 4.0
+"""Where a stitch was skipped the thread departs from its usual look no more than within single
+stitches: by so many of their spreads more, something is there, and it may be a hole (a judgement).
+"""
 DEPARTS: Final = 1.0
 """What a departure from the thread's look says at most where the hole looks unlike the others."""
 
@@ -167,6 +171,9 @@ class Ends:
         Standard deviations between the scores of ends and of the best places between them.
     rival
         Gain of the best rival length of stitch as a share of `gain`; 0 where there is none.
+    not_plain
+        Between an end and the next, whether something other than thread lies where stitches were
+        told to be skipped.
     aside_px, beside
         How far the middle of what departs from the thread lies behind the marks, and how much
         departs elsewhere in each stitch as a share of that; see `hole_middle`.
@@ -181,6 +188,7 @@ class Ends:
     gain: float
     apart: float
     rival: float
+    not_plain: NDArray[np.bool_]
     aside_px: float
     beside: float
     across: Across
@@ -571,7 +579,7 @@ def _less_where_thread_goes_on(
     """
     k = looks.px_per_mm
     size = 2 * max(1, round(_NEAR_MM * k)) + 1
-    shares = []
+    shares, weights = [], []
     for way in looks.ways:
         strength = maximum_filter1d(way - np.median(way), size, mode="nearest")
         away = strength[_away_from(ends, len(strength), length)]
@@ -579,9 +587,12 @@ def _less_where_thread_goes_on(
         # where what lies between departs as much as holes do, nothing is told by it
         if len(away) >= size and faint > float(np.quantile(away, 0.95)):
             shares.append(np.clip(strength[peaks] / faint, 0.0, 1.0))
+            # and little where it departs nearly as much: by lint beside a plain thread
+            weights.append(np.log(faint / max(float(np.quantile(away, 0.95)), 0.05 * faint)))
     if not shares:
         return evidence
-    return np.where(np.mean(shares, axis=0) < THREAD_GOES_ON, EVIDENCE_LIMITS[0], evidence)
+    told = np.average(shares, axis=0, weights=weights)
+    return np.where(told < THREAD_GOES_ON, EVIDENCE_LIMITS[0], evidence)
 
 
 def _evidence(
@@ -776,10 +787,38 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
         best.gain,
         apart,
         rival,
+        _not_plain(looks, fine, stitches),
         middle.off_px,
         middle.beside,
         across_of(looks.rows, at, length, ROWS_MM),
     )
+
+
+def _not_plain(looks: Looks, at: Floats, stitches: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Where skips are told and yet something departs from the thread at the place of a hole.
+
+    A hole of a rare look, such as the few without a loop, is unlike the others and no thread.
+    """
+    found = np.zeros(len(stitches), np.bool_)
+    single = np.flatnonzero(stitches == 1)
+    if len(single) < _FEWEST_OF_A_KIND:
+        return found
+    usual = float(np.median(np.diff(at)[single]))
+    reach = int(0.25 * usual)
+    for way in looks.ways:
+        smooth = gaussian_filter1d(way, 0.04 * looks.px_per_mm)
+
+        def highest(middle: float, smooth: Floats = smooth) -> float:
+            here = round(middle)
+            return float(smooth[max(0, here - reach) : here + reach + 1].max())
+
+        plain = np.array([highest(0.5 * (at[i] + at[i + 1])) for i in single])
+        most = float(np.median(plain)) + NO_PLAIN_THREAD * max(_spread(plain), 0.05)
+        most = max(most, float(np.quantile(plain, 0.9)))
+        for i in np.flatnonzero(stitches > 1):
+            shares = np.arange(1, stitches[i]) / stitches[i]
+            found[i] |= any(highest(at[i] + s * (at[i + 1] - at[i])) > most for s in shares)
+    return found
 
 
 def _to_the_rim(
