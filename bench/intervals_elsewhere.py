@@ -257,10 +257,12 @@ def main():
             inside = np.array([r[0] for r in rows])
             off = np.array([r[1] for r in rows])
             share = inside.mean()
+            thrice = np.mean(np.abs(off) > 1.5)
             sd = np.sqrt(max(share * (1 - share), 1 / len(rows)) / len(rows))
             print(
-                f"{what:36} held {share:.3f} ± {sd:.3f} of {len(rows)}, above {np.mean(off > 0.5):.2f}, "
-                f"below {np.mean(off < -0.5):.2f}, over thrice {np.mean(np.abs(off) > 1.5):.3f}, "
+                f"{what:36} held {share:.3f} ± {sd:.3f} of {len(rows)}, "
+                f"above {np.mean(off > 0.5):.2f}, below {np.mean(off < -0.5):.2f}, "
+                f"over thrice {thrice:.3f}, "
                 f"refused {refused}",
                 flush=True,
             )
