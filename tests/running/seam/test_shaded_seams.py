@@ -63,3 +63,10 @@ def test_a_slanting_view_is_told_by_thread_and_stitches_together():
 def test_a_glare_that_burns_stitches_out_is_told():
     _, found = measured(4, stitch=2.4, cv=0.03, glare=1.6)
     assert any("burnt out" in why for why in found.judged.why)
+
+
+def test_even_and_odd_holes_are_placed_alike():
+    case, found = of_class("uneven", 0)
+    far = np.linalg.norm(found.measured.places_mm[:, None] - case.holes[None], axis=2)
+    lengths = np.diff(case.holes[far.argmin(axis=1), 0])
+    assert np.std(found.measured.lengths_mm - lengths) < 0.01

@@ -78,6 +78,8 @@ THREAD_GOES_ON: Final = 0.25
 """A place that departs from the thread's usual look less than this share of what the fainter holes
 do, mean of all ways that tell holes from it, is thread (0.12 at most at skipped stitches, 0.37 and
 more at holes; tuned)."""
+_SAME_PICTURE_MM: Final = 0.1
+"""An end is moved no farther by the one picture of its kind (a judgement)."""
 _NEAR_MM: Final = 0.12
 """A place's departure is the greatest so near to it: half a thread."""
 _DISAGREE_MM: Final = 0.1
@@ -778,7 +780,7 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     length = float(np.median(np.diff(fine) / stitches)) if len(fine) > 1 else length
     middle = middle_of(departure_about(looks.inner, at, int(0.5 * length)), k)
     return Ends(
-        fine,
+        _by_one_picture(looks, patches, fine, at, length),
         sd,
         told,
         stitches,
@@ -922,6 +924,36 @@ def _by_the_threads_end(
     return fine, told, stitches
 
 
+def _by_one_picture(
+    looks: Looks,
+    patches: NDArray[np.float32],
+    fine: Floats,
+    at: NDArray[np.int64],
+    length: float,
+) -> Floats:
+    """The ends to a fraction of a pixel, all by one picture of each kind of hole.
+
+    The first and the last stay where they are: they were placed by what lies within the seam.
+
+    Each end's score is learnt from every other end, so that even and odd ones are placed by two
+    pictures that need not agree on where the hole lies; lengths would then alternate.
+    """
+    between = _between(patches, at, length)
+    scores = []
+    for kind in _kinds(patches, at):
+        weights = _filter(patches, kind, between)
+        score = np.asarray(patches @ weights - between.mean @ weights, np.float64)
+        scores.append(score / max(float(np.median(score[kind])), 1e-6))
+    k = looks.px_per_mm
+    score = gaussian_filter1d(np.max(scores, axis=0), max(0.6, 0.03 * k))
+    reach = max(2, round(_SAME_PICTURE_MM * k))
+    window = np.clip(at[:, None] + np.arange(-reach, reach + 1), 0, len(score) - 1)
+    best = window[np.arange(len(at)), score[window].argmax(axis=1)]
+    out = fine.copy()
+    out[1:-1] = (best + _fraction(score, best))[1:-1]
+    return out
+
+
 def _fraction(scores: Floats, at: NDArray[np.int64]) -> Floats:
     """Where between the pixels a parabola through three scores is highest."""
     a = np.clip(at, 1, len(scores) - 2)
@@ -963,7 +995,10 @@ def _errors(
 
 
 def _placed(
-    looks: Looks, patches: NDArray[np.float32], at: NDArray[np.int64], length: float
+    looks: Looks,
+    patches: NDArray[np.float32],
+    at: NDArray[np.int64],
+    length: float,
 ) -> Floats:
     """The ends' places by some of the rows alone, near where all of them put them."""
     reach = max(2, round(0.2 * looks.px_per_mm))
