@@ -125,6 +125,7 @@ def bearing(found: SeamMeasured, origin: Origin, dpi: float | None) -> Bearing:
         Dots to the inch as stated; None for a photograph with a strip.
     """
     why = [*_other_than_a_seam(found), *_wrong_scale(found, origin, dpi), *_unsure(found)]
+    why += _incomplete(found)
     return Bearing(tuple(why), tuple(_notices(found)))
 
 
@@ -228,6 +229,9 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
             f"The lengths vary by {found.figures.cv_seen:.0%}, more than a machine that feeds at "
             "all: ends were probably mistaken."
         )
+
+
+def _incomplete(found: SeamMeasured) -> Iterator[str]:
     usual = found.figures.mean_mm[1]
     lost = sum(mm for mm in found.unfound_mm if mm > 1.6 * usual)
     if lost:
@@ -242,6 +246,7 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
             f"The seam bends by {found.steepest_degrees:.0f} degrees against the picture's side, "
             "more than can be followed to its ends: scan it in shorter pieces."
         )
+    count = len(found.doubtful)
     if count < 8:
         yield f"Only {count} ends were found; with fewer than eight it may be chance."
 
