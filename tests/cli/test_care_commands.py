@@ -200,3 +200,70 @@ def test_every_example_is_toml_and_the_steps_say_what_they_show():
     first, second = re.findall(r'^\d,"(.*)"$', PAGE, re.MULTILINE)
     assert [hazard.short for hazard in cautions_due(first)] == ["lead", "solvents", "moving"]
     assert cautions_due(second) == ()
+
+
+@pytest.mark.parametrize(
+    ("command", "text", "key", "given"),
+    [
+        (
+            "gears",
+            GEARS,
+            "thread-gears",
+            {"lead": "8 tpi", "thread": "0.75 mm", "gears": "20,30,40,45,60,127", "engaged": "6"},
+        ),
+        (
+            "oil",
+            OIL.replace("[oil]", '[oil]\nname = "clear oil"'),
+            "oiling",
+            {
+                "places": "place,drops,every_hours,every_months,last,felt_mm,wick_mm\n"
+                "needle bar,1,8,1,2026-01-31,30x10x5,30",
+                "hours_per_week": "2",
+                "oil": "clear oil",
+                "temperature": "20",
+                "viscosity_at_forty": "22.0",
+                "viscosity_at_hundred": "4.3",
+            },
+        ),
+    ],
+)
+def test_a_whole_case_is_told_in_the_sentences_of_its_page(
+    tmp_path, capsys, command, text, key, given
+):
+    from ironlace.evidence.analyses import Nothing, asked_from
+    from ironlace.evidence.progress import Steps
+    from ironlace.workshop.analyses import analysis_named
+
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    assert run("care", command, tmp_path / "case.toml") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    analysis = analysis_named(key)
+    asked = asked_from(analysis.asked, given)
+    answer = analysis.answer(analysis.work(Nothing(), asked, Steps()))
+    assert said.startswith(" ".join(answer.sentences[:3]))
+
+
+def test_a_screw_by_command_is_told_as_on_its_page():
+    from ironlace.care.screw_analysis import (
+        ScrewAsked,
+        ScrewPicture,
+        as_measured,
+        case_of,
+        screw,
+        screw_answer,
+    )
+    from ironlace.evidence.analyses import Known
+    from ironlace.evidence.progress import Steps
+    from photographed_screws import photographed_m5
+
+    shot = photographed_m5()
+    asked = ScrewAsked(
+        Known(shot.caliper_mm, 0.02, "mm"),
+        distance=Known(shot.distance_mm, None, "mm"),
+        layout=shot.layout_csv,
+    )
+    worked = screw(ScrewPicture(lambda: shot.image), asked, Steps())
+    page = screw_answer(worked)
+    command = screw_answer(as_measured(case_of(asked), worked.measured))
+    assert command.sentences == page.sentences
+    assert dict(command.figures) == dict(page.figures)

@@ -98,3 +98,14 @@ def test_thin_readings_are_warned_of():
     said = " ".join(sweep_of(readings(rows), np.random.default_rng(RNG)).warnings)
     assert "was not read over 150°" in said
     assert "rests on a single reading of 'bracket'" in said
+
+
+def test_columns_that_were_written_down_once_tell_nothing_of_the_scatter():
+    rng = np.random.default_rng(5)
+    wheel = np.arange(0.0, 360.0, 30.0)
+    deep = -40.0 + 6.0 * np.cos(np.radians(wheel)) + 0.5 * rng.standard_normal(12)
+    works = sweep_of(
+        readings([("bar", w, 0.0, 0.0, z) for w, z in zip(wheel, deep, strict=True)]),
+        np.random.default_rng(RNG),
+    )
+    assert works.reading_sd_mm > 0.3

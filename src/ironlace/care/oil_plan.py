@@ -184,6 +184,12 @@ def viscosity_in_words(oil: Oil, found: OilViscosity) -> str:
     )
 
 
+def oil_in_words(oil: Oil, found: OilViscosity) -> str:
+    """The same after the oil's name, where it has one."""
+    named = f"{oil.name}. " if oil.name else ""
+    return f"{named}{viscosity_in_words(oil, found)}"
+
+
 def every_in_words(point: Point) -> str:
     """How often a point wants oil.
 

@@ -11,9 +11,10 @@ from ironlace.care.oil_plan import (
     OilPlan,
     OilPlanFound,
     Point,
+    PointDue,
     every_in_words,
+    oil_in_words,
     oil_plan,
-    viscosity_in_words,
 )
 from ironlace.care.oil_viscosity import HOTTEST_WORKSHOP_C
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
@@ -307,11 +308,8 @@ def oiling_answer(found: OilingFound) -> Answer:
     grade = grade_of((k for k in given if k is not None), Grade.CONJECTURED)
     days = list(zip(found.places, found.found.points, strict=True))
     days.sort(key=lambda one: (one[1].due, one[0].number))
-    first = [place for place, due in days if due.due == days[0][1].due]
-    named = _listed([f"{one.number} {one.point.name}, {_drops(one)}" for one in first])
     said = [
-        f"Oil first: {named}. Due {days[0][1].due.isoformat()}.",
-        _how_sure(found),
+        *due_in_words(found.found.points, [place.holds_ml for place in found.places]),
         _oil(found),
         *_felts_in_words(found),
     ]
@@ -326,7 +324,7 @@ def oiling_answer(found: OilingFound) -> Answer:
             str(place.number),
             place.point.name,
             place.point.kind or "not said",
-            _drops(place),
+            _drops(place.point, place.holds_ml),
             every_in_words(place.point),
             place.point.last,
             f"{due.due.isoformat()} (by {due.due_by})",
@@ -365,13 +363,23 @@ def _oil_told(found: OilingFound) -> dict[str, Any]:  # dict: figures of an answ
     return {"viscosity_mm2_s": value, "why": viscosity.why or None, "grade": viscosity.grade}
 
 
-def _drops(place: OilPlace) -> str:
-    filled = f", holds {place.holds_ml:g} ml" if place.holds_ml is not None else ""
-    return counted(place.point.drops, "drop") + filled
+def due_in_words(due: Sequence[PointDue], holds_ml: Sequence[float | None]) -> list[str]:
+    """What is to be oiled first and when, and what could make the days wrong: of page and command.
+
+    Places are numbered in their order; `holds_ml` is None for one that nobody measured.
+    """
+    soonest = min(one.due for one in due)
+    first = "; ".join(
+        f"{number} {one.point.name}, {_drops(one.point, held)}"
+        for number, (one, held) in enumerate(zip(due, holds_ml, strict=True), 1)
+        if one.due == soonest
+    )
+    return [f"Oil first: {first}. Due {soonest.isoformat()}.", _how_sure(due)]
 
 
-def _listed(words: Sequence[str]) -> str:
-    return "; ".join(words)
+def _drops(point: Point, holds_ml: float | None) -> str:
+    filled = f", holds {holds_ml:g} ml" if holds_ml is not None else ""
+    return counted(point.drops, "drop") + filled
 
 
 def _felts(found: OilingFound) -> tuple[FeltFound, ...]:
@@ -409,11 +417,13 @@ def _felts_told(found: OilingFound) -> list[dict[str, Any]]:  # dict: plain JSON
     ]
 
 
-def _how_sure(found: OilingFound) -> str:
+def _how_sure(due: Sequence[PointDue]) -> str:
     """What could make the days wrong."""
-    by_hours = sum(one.due_by == "hours" for one in found.found.points)
+    by_hours = sum(one.due_by == "hours" for one in due)
     idle = [
-        str(p.number) for p in found.places if p.point.every_hours and not p.point.hours_per_week
+        str(number)
+        for number, one in enumerate(due, 1)
+        if one.point.every_hours and not one.point.hours_per_week
     ]
     if idle:
         return (
@@ -422,7 +432,7 @@ def _how_sure(found: OilingFound) -> str:
         )
     if by_hours:
         return (
-            f"By the hours sewn a week: {by_hours} of {counted(len(found.places), 'place')}. Sew "
+            f"By the hours sewn a week: {by_hours} of {counted(len(due), 'place')}. Sew "
             "more, and oil is due sooner. How often is a choice, not a finding."
         )
     return "All days are by the months. How often is a choice, not a finding."
@@ -432,8 +442,7 @@ def _oil(found: OilingFound) -> str:
     if not found.oil_told:
         which = f"Oil: {found.asked.oil}." if found.asked.oil else "Which oil is not said."
         return f"{which} Nothing is told of how thick it is."
-    named = f"{found.asked.oil}. " if found.asked.oil else ""
-    return f"{named}{viscosity_in_words(found.plan.oil, found.found.viscosity)}"
+    return oil_in_words(found.plan.oil, found.found.viscosity)
 
 
 OILING = Analysis(

@@ -214,6 +214,16 @@ def case_of(asked: ScrewAsked) -> ScrewCase:
     )
 
 
+def as_measured(case: ScrewCase, found: ScrewFound) -> ScrewNamed:
+    """What the command measured, to be told as the page tells it; nothing was told by a gauge."""
+    asked = ScrewAsked(
+        Known(case.caliper_mm, case.caliper_sd_mm, "mm"),
+        axis=Known(case.axis_above_card_mm, case.axis_sd_mm, "mm"),
+    )
+    readings, said = _joined(asked, found)
+    return ScrewNamed(asked, readings, found.named, found, warnings=(*said, *found.warnings))
+
+
 def _typed(asked: ScrewAsked, pitch: Known) -> ThreadReadings:
     angle = asked.angle
     return ThreadReadings(

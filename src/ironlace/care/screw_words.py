@@ -86,21 +86,3 @@ def wear_in_words(found: ScrewFound) -> str:
         f"Its threads stand {stands_mm:.2f} mm high, {100 * share:.0f} % of a full thread: wear "
         f"has taken {100 * lost:.0f} % at most, for blur lowers them too."
     )
-
-
-def screw_in_words(found: ScrewFound) -> list[str]:
-    """What was found of a screw, in sentences; what spoils it first."""
-    low, value, high = found.interval(found.pitch_mm, found.pitch_sd_mm)
-    told = f"Pitch {value:.4f} mm ({low:.4f} to {high:.4f}), {found.threads:.1f} threads"
-    if found.angle.angle_deg is not None:
-        told += f", angle {found.angle.angle_deg:.0f} ± {1.645 * found.angle.sd_deg:.0f} degrees"
-    lines = [f"Not to be relied on: {found.why}."] if found.why else []
-    lines.append(f"{told}.")
-    lines.append(wear_in_words(found))
-    families = sorted(found.named.families.items(), key=lambda one: -one[1])
-    lines.append(", ".join(f"{name} {share:.2f}" for name, share in families) + ".")
-    lines += [
-        f"{one.form.size} ({one.form.family}): {one.probability:.2f}"
-        for one in found.named.forms[:3]
-    ]
-    return [*lines, found.named.tell_apart, *found.warnings]

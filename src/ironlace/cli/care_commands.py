@@ -27,7 +27,7 @@ Case = Annotated[Path, typer.Argument(help="The case (TOML); paths in it are rel
 def gears(case: Case, json: JsonFile = None) -> None:
     """Find the trains of change gears that cut a pitch, best first, and say if none will do."""
     from ironlace.care.change_gears import GearsAsked, change_gears
-    from ironlace.care.gears_analysis import trains_told
+    from ironlace.care.gears_analysis import gears_answer
     from ironlace.cli.case_files import read_case
 
     found = change_gears(read_case(case, GearsAsked))
@@ -37,7 +37,8 @@ def gears(case: Case, json: JsonFile = None) -> None:
         f"{'meshes' if one.meshes else 'does not mesh'}"
         for one in found.trains[:10]
     ]
-    tell(trains_told(found), json, [found.says, *lines])
+    answer = gears_answer(found)
+    tell(dict(answer.figures), json, [*answer.sentences, *lines])
 
 
 @app.command()
@@ -102,9 +103,11 @@ def _oil_told(asked: "OilPlan", found: "OilPlanFound") -> dict[str, Any]:
 
 def _oil_lines(asked: "OilPlan", found: "OilPlanFound") -> list[str]:
     from ironlace.care.felt_wick import felt_in_words
-    from ironlace.care.oil_plan import viscosity_in_words
+    from ironlace.care.oil_plan import oil_in_words
+    from ironlace.care.oiling_analysis import due_in_words
 
-    lines = [viscosity_in_words(asked.oil, found.viscosity)]
+    lines = due_in_words(found.points, [None] * len(found.points)) if found.points else []
+    lines.append(oil_in_words(asked.oil, found.viscosity))
     lines += [felt_in_words(felt, one) for felt, one in zip(asked.felt, found.felts, strict=True)]
     lines += [
         f"{one.point.name}: {one.point.drops} drop{'s' * (one.point.drops != 1)} due "
@@ -149,8 +152,8 @@ def screw(
     json: JsonFile = None,
 ) -> None:
     """Measure an unknown screw in a photograph, and name the standard forms nearest to it."""
+    from ironlace.care.screw_analysis import as_measured, screw_answer
     from ironlace.care.screw_photograph import ScrewCase, measure_screw
-    from ironlace.care.screw_words import screw_in_words, screw_told
     from ironlace.cli.answering import read_text
     from ironlace.cli.case_files import read_case
     from ironlace.photographs import StripLayout
@@ -160,7 +163,9 @@ def screw(
     layout = StripLayout.from_csv(read_text(strip))
     found = measure_screw(pixels(photograph), layout, asked)
     _have_folders([], json)
-    tell(screw_told(found), json, screw_in_words(found))
+    answer = screw_answer(as_measured(asked, found))
+    forms = [", ".join(cell for cell in row if cell) for row in answer.tables[0].rows]
+    tell(dict(answer.figures), json, [*answer.sentences, *forms])
 
 
 def _have_folders(files: Sequence[Path], json: str | None) -> None:

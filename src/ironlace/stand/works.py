@@ -151,7 +151,9 @@ def sweep_of(
         name: [_readings(rows, axis, wheel_sd_deg) for axis in range(3)]
         for name, rows in turning.items()
     }
-    sd = reading_sd_mm or _noise_of([one for axes in data.values() for one in axes])
+    # a place that was written down once for all angles shows no scatter of a reading
+    read = [one for axes in data.values() for one in axes if np.ptp(one.values) > 0.0]
+    sd = reading_sd_mm or _noise_of(read)
     paths, misread = [], []
     for name, rows in points.items():
         if name in data:

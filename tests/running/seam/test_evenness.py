@@ -1,11 +1,14 @@
 """Figures of stitch lengths against what was drawn, and against numpy."""
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from ironlace.running.seam.evenness import evenness
+from ironlace.running.seam.seam_measured import Scale
+from ironlace.running.seam.seam_told import _odd_ones
 
 
 def test_the_measuring_error_is_taken_off():
@@ -55,3 +58,26 @@ def test_few_stitches_have_no_spread():
     found = evenness(np.array([2.0, 2.1, math.nan]), np.full(3, 0.01), 0.0)
     assert found.count == 2
     assert math.isnan(found.cv[1])
+
+
+def test_one_stitch_unlike_all_the_others_is_told_with_what_it_does():
+    rng = np.random.default_rng(3)
+    lengths = 2.2 * (1.0 + 0.02 * rng.standard_normal(24))
+    lengths[5] = 2.8
+    said = [_odd_ones(_row(x)) for x in (lengths, np.delete(lengths, 5))]
+    assert said[0][0].startswith("One stitch is unlike all the others (2.80 mm at 11 mm")
+    assert said[1] == []
+    assert _odd_ones(_row(2.2 * (1.0 + 0.15 * rng.standard_normal(24)))) == []
+
+
+def _row(lengths):
+    """What a measured seam tells of its lengths."""
+    n = len(lengths)
+    return SimpleNamespace(
+        stitches=np.ones(n, int),
+        doubtful=np.zeros(n + 1, bool),
+        lengths_mm=lengths,
+        along_mm=np.concatenate([[0.0], np.cumsum(lengths)]),
+        sd_mm=np.full(n + 1, 0.006),
+        scale=Scale("dpi"),
+    )

@@ -40,6 +40,10 @@ BLURRED_SHARE: Final = 0.4
 """And as a share of the thread's width, which a thick soft thread does not reach."""
 SLANT: Final = 0.15
 """Change of the thread's width along the seam that a square view does not give."""
+SLANT_TOLD_TWICE: Final = (0.04, 0.5, 4.0)
+"""A smaller change tells it all the same where the stitches change the same way by so many times
+as much: a slanting view makes the thread thinner by the distance, and stitches that run away from
+the camera shorter by up to its square; a machine changes the one and not the other."""
 WITHIN_MM: Final = (0.8, 6.0)
 """Stitch lengths that are measured; beyond them the scale is more likely wrong."""
 THREAD_MM: Final = (0.1, 0.9)
@@ -121,6 +125,7 @@ def bearing(found: SeamMeasured, origin: Origin, dpi: float | None) -> Bearing:
         Dots to the inch as stated; None for a photograph with a strip.
     """
     why = [*_other_than_a_seam(found), *_wrong_scale(found, origin, dpi), *_unsure(found)]
+    why += _incomplete(found)
     return Bearing(tuple(why), tuple(_notices(found)))
 
 
@@ -162,11 +167,20 @@ def _wrong_scale(found: SeamMeasured, origin: Origin, dpi: float | None) -> Iter
     if math.isfinite(width) and not THREAD_MM[0] <= width <= THREAD_MM[1]:
         yield f"A thread {width:.2f} mm wide is no sewing thread's: check the scale."
     drift, error = found.thread.width_drift
-    if dpi is not None and abs(drift) > SLANT and abs(drift) > 5.0 * error:
+    sure = dpi is not None and abs(drift) > 5.0 * error
+    if sure and (abs(drift) > SLANT or _lengths_slant(found)):
         yield (
             f"The thread is {abs(drift):.0%} wider at one end of the seam than at the other: it "
             "was photographed slantwise. Lay the strip beside it and give --strip."
         )
+
+
+def _lengths_slant(found: SeamMeasured) -> bool:
+    """Whether thread and stitches change along the seam as a slanting view makes them."""
+    drift, _ = found.thread.width_drift
+    low, length, high = found.figures.drift
+    least, few, many = SLANT_TOLD_TWICE
+    return abs(drift) > least and low * high > 0.0 and few < length / drift < many
 
 
 def _unsure(found: SeamMeasured) -> Iterator[str]:
@@ -215,15 +229,24 @@ def _unsure(found: SeamMeasured) -> Iterator[str]:
             f"The lengths vary by {found.figures.cv_seen:.0%}, more than a machine that feeds at "
             "all: ends were probably mistaken."
         )
+
+
+def _incomplete(found: SeamMeasured) -> Iterator[str]:
     usual = found.figures.mean_mm[1]
     lost = sum(mm for mm in found.unfound_mm if mm > 1.6 * usual)
     if lost:
         yield f"Along {lost:.0f} mm where the thread goes on no end was found."
+    if found.burnt_mm > usual:
+        yield (
+            f"Along {found.burnt_mm:.0f} mm of the seam the picture is burnt out by a glare: no "
+            "end can be seen there. Take the light from the side."
+        )
     if found.steepest_degrees > STEEP_DEGREES:
         yield (
             f"The seam bends by {found.steepest_degrees:.0f} degrees against the picture's side, "
             "more than can be followed to its ends: scan it in shorter pieces."
         )
+    count = len(found.doubtful)
     if count < 8:
         yield f"Only {count} ends were found; with fewer than eight it may be chance."
 
@@ -265,8 +288,8 @@ def _notices(found: SeamMeasured) -> Iterator[str]:
     unseen = int((found.stitches - 1)[found.unseen].sum())
     if unseen:
         yield (
-            f"In {unseen} places a stitch was skipped or its end lies on cloth of the thread's "
-            "colour; they are not counted as skipped."
+            f"In {unseen} places a stitch was skipped, or its end lies on cloth of the thread's "
+            "colour or looks unlike the others; they are not counted as skipped."
         )
     if found.figures.count >= 5 and np.isfinite(found.figures.cv[1]) and found.figures.cv[0] == 0.0:
         yield "The seam is as even as can be measured here: its unevenness may be none at all."

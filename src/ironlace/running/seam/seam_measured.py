@@ -9,7 +9,7 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
 from ironlace.evidence.arrays import Floats
 from ironlace.running.errors import RunningError
@@ -52,6 +52,9 @@ _RIVAL_AT_ALL: Final = 0.2
 _MOST_ACROSS_MM: Final = 0.2
 """Holes are put no farther off the line than a thread's half and its shadow: what a leaning thread
 departs by lies farther out (a judgement)."""
+_SEEN_ACROSS_MM: Final = 0.3
+"""The line is followed where the picture shows so much on both sides: a thread and its edges. What
+is laid out beyond the rim repeats the rim, and ends were told there (a judgement)."""
 _FEWEST_ENDS: Final = 4
 """Fewer ends along a line make no seam."""
 _WELL_APART: Final = 3.0
@@ -64,6 +67,8 @@ thread come back in 0.4 to 0.8 mm (common practice, no source)."""
 LEAST_TWIST: Final = 0.15
 """Least correlation of the slopes of lightness from which plies are seen at all: against the truth
 it was 0.19 at most, at 3.3 standard errors (23 sewn pictures)."""
+_BURNT: Final = 98.5
+"""Lightness from which a picture is burnt out; a thread itself as light is none of it."""
 DOUBTFUL: Final = 0.0
 """An end whose picture is likelier elsewhere than at a hole is doubtful."""
 
@@ -124,7 +129,8 @@ class SeamMeasured:
     stitches
         Stitches between each hole and the next: 1, or 2 and more where some were skipped.
     unseen
-        Of those skips, where an end could not have been seen either: thread on its own colour.
+        Of those skips, where an end could not have been seen either, thread on its own colour, or
+        where something unlike the thread lies that may be a hole.
     figures
         Of the single stitches that are not doubtful.
     straightness_mm
@@ -139,6 +145,8 @@ class SeamMeasured:
         The seam's line in the picture, one place to a working pixel, for drawing.
     unfound_mm
         Length at the beginning and at the end where thread goes on and no end was found.
+    burnt_mm
+        Length of the line along which the picture is burnt out and the thread elsewhere is not.
     steepest_degrees
         Steepest the line runs against the picture's nearer side; beyond 45 it cannot be followed.
     twist
@@ -176,6 +184,7 @@ class SeamMeasured:
     thread: ThreadLooks
     ends: Ends
     unfound_mm: tuple[float, float]
+    burnt_mm: float
     steepest_degrees: float
     twist: float
     unlike: float
@@ -294,11 +303,33 @@ def _ends_along(
     k: float,
     lengths_px: tuple[float, ...] = (),
 ) -> Found | None:
+    points = _within(working, points)
+    if len(points) < 6.0 * k:
+        return None
     laid = laid_straight(working.lab, points, round(STRIP_MM * k))
     ends = ends_in(looks_of(laid, k), lengths_px)
     if ends is None or len(ends.at_px) < _FEWEST_ENDS:
         return None
     return Found(points, standing_out, ends)
+
+
+def _within(working: Working, points: Floats) -> Floats:
+    """The longest stretch of a line along which the picture shows the thread with its edges.
+
+    A seam that runs aslant leaves the picture by the side that the line is followed along.
+    """
+    if len(points) < 2:
+        return points
+    across = _SEEN_ACROSS_MM * working.px_per_mm * normals(points)
+    most = np.array(working.lab.shape[1::-1]) - 0.5
+    seen = np.ones(len(points), np.bool_)
+    for edge in (points - across, points + across):
+        seen &= ((edge >= -0.5) & (edge <= most)).all(axis=1)
+    bounds = np.flatnonzero(np.diff(np.r_[False, seen, False]))
+    if not len(bounds):
+        return points[:0]
+    start, stop = max(zip(bounds[::2], bounds[1::2], strict=True), key=lambda run: run[1] - run[0])
+    return points[start:stop]
 
 
 def _apart_mm(one: Found, other: Found, working: Working) -> float:
@@ -326,7 +357,7 @@ def _measured(
     places = np.stack([np.interp(ends.at_px, count, holes_mm[:, j]) for j in (0, 1)], axis=1)
     laid = laid_straight(working.lab, found.line, round(HALF_MM * k))
     doubtful = ends.evidence < DOUBTFUL
-    unseen = _unseen_skips(laid, k, ends)
+    unseen = _unseen_skips(laid, k, ends) | ends.not_plain
     sd = ends.sd_px / k
     lengths = np.diff(ends.at_px) / k
     sure = (ends.stitches == 1) & ~doubtful[:-1] & ~doubtful[1:]
@@ -349,6 +380,7 @@ def _measured(
         looped=_looped(laid, k, ends),
         line_mm=line_mm,
         unfound_mm=_unfound(laid, k, ends),
+        burnt_mm=_burnt(laid, k, ends),
         steepest_degrees=_steepest(line_mm),
         twist=_twist(laid, k, ends.at_px),
         unlike=_unlike(laid, k, ends.at_px),
@@ -434,9 +466,20 @@ def _unfound(laid: NDArray[np.float32], k: float, ends: Ends) -> tuple[float, fl
     found = []
     for part in (slice(0, int(ends.at_px[0])), slice(int(ends.at_px[-1]) + 1, len(off))):
         goes_on = (off[part] < 2.0 * usual) | (contrast[part] > shown)
-        long = len(goes_on) / k
-        found.append(long if len(goes_on) and float(goes_on.mean()) > 0.6 else 0.0)
+        # the thread may come back behind a glare: what shows it counts, not the whole
+        near = uniform_filter1d(goes_on.astype(np.float64), max(1, round(ends.length_px)))
+        found.append(float((near > 0.6).sum()) / k)
     return found[0], found[1]
+
+
+def _burnt(laid: NDArray[np.float32], k: float, ends: Ends) -> float:
+    """Length of the line that is burnt out, mm: by a glare, not by a white thread."""
+    middle = laid.shape[0] // 2
+    inner = laid[middle - round(0.1 * k) : middle + round(0.1 * k) + 1, :, 0].min(axis=0)
+    within = inner[int(ends.at_px[0]) : int(ends.at_px[-1]) + 1]
+    if float(np.quantile(within, 0.3)) > _BURNT:
+        return 0.0
+    return float((inner > _BURNT).sum()) / k
 
 
 def _steepest(line_mm: Floats) -> float:

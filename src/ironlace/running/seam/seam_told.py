@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.running.seam.bearing import Bearing, twist_seen
-from ironlace.running.seam.evenness import Range
+from ironlace.running.seam.evenness import Range, evenness
 from ironlace.running.seam.seam_measured import SeamMeasured
 from ironlace.running.seam.seam_picture import SeamPicture
 
@@ -20,6 +20,12 @@ INCH_MM: Final = 25.4
 """Millimetres to the inch (exact)."""
 NORMAL_90: Final = 1.645
 """Standard errors to either side of a 90 % interval."""
+
+ODD: Final = (5.0, 0.15)
+"""A stitch is unlike all the others from so many spreads of them (1.48 of the median distance) and
+so great a share of their length on: by chance one seam in 30,000 has one (a judgement)."""
+MOST_ODD: Final = 0.1
+"""More than this share of them, and at least two, are no few odd ones but an uneven seam."""
 
 
 def seam_figures(found: SeamMeasured, judged: Bearing) -> Mapping[str, Any]:
@@ -111,6 +117,7 @@ def seam_sentences(found: SeamMeasured, judged: Bearing) -> list[str]:
         f"the inch; {skips}."
     )
     said.append(_evenness_in_words(found))
+    said += _odd_ones(found)
     said += [f"Also: {reason}" for reason in judged.why[1:]]
     said += _course(found)
     return [*said, *judged.notices]
@@ -125,6 +132,30 @@ def _evenness_in_words(found: SeamMeasured) -> str:
         f"Their lengths vary by {value:.1%} (90 %: {low:.1%} to {high:.1%}), with the measuring "
         f"error of {error:.3f} mm at each end taken off."
     )
+
+
+def _odd_ones(found: SeamMeasured) -> list[str]:
+    """What few stitches that are unlike all the others do to the evenness; empty without such."""
+    sure = (found.stitches == 1) & ~found.doubtful[:-1] & ~found.doubtful[1:]
+    at = np.flatnonzero(sure)
+    lengths = found.lengths_mm
+    if len(at) < 10:
+        return []
+    usual = float(np.median(lengths[at]))
+    off = np.abs(lengths[at] - usual)
+    spread = max(1.4826 * float(np.median(off)), float(np.median(found.sd_mm)))
+    odd = at[off > max(ODD[0] * spread, ODD[1] * usual)]
+    if not 0 < len(odd) <= max(2, MOST_ODD * len(at)):
+        return []
+    errors = np.hypot(found.sd_mm[:-1], found.sd_mm[1:])
+    rest = np.where(sure & ~np.isin(np.arange(len(lengths)), odd), lengths, math.nan)
+    without = evenness(rest, errors, found.scale.share).cv[1]
+    named = " and ".join(f"{lengths[i]:.2f} mm at {found.along_mm[i]:.0f} mm" for i in odd)
+    which = "One stitch is" if len(odd) == 1 else f"{len(odd)} stitches are"
+    return [
+        f"{which} unlike all the others ({named}, where {usual:.2f} mm is usual), as a seam sewn "
+        f"back and forth, a tug or an end mistaken makes them: without, {without:.1%}."
+    ]
 
 
 def _course(found: SeamMeasured) -> list[str]:

@@ -78,6 +78,8 @@ THREAD_GOES_ON: Final = 0.25
 """A place that departs from the thread's usual look less than this share of what the fainter holes
 do, mean of all ways that tell holes from it, is thread (0.12 at most at skipped stitches, 0.37 and
 more at holes; tuned)."""
+_SAME_PICTURE_MM: Final = 0.1
+"""An end is moved no farther by the one picture of its kind (a judgement)."""
 _NEAR_MM: Final = 0.12
 """A place's departure is the greatest so near to it: half a thread."""
 _DISAGREE_MM: Final = 0.1
@@ -98,6 +100,10 @@ the second on the cloth's (0.24 at most at the holes of drawn seams, 0.46 and mo
 stripes beside the thread were taken for them; tuned)."""
 LEAST_OF_EVERY: Final = 0.3
 """Where every second mark departs less than this share of the others it is no hole (tuned)."""
+NO_PLAIN_THREAD: Final = 4.0
+"""Where a stitch was skipped the thread departs from its usual look no more than within single
+stitches: by so many of their spreads more, something is there, and it may be a hole (a judgement).
+"""
 DEPARTS: Final = 1.0
 """What a departure from the thread's look says at most where the hole looks unlike the others."""
 
@@ -167,6 +173,9 @@ class Ends:
         Standard deviations between the scores of ends and of the best places between them.
     rival
         Gain of the best rival length of stitch as a share of `gain`; 0 where there is none.
+    not_plain
+        Between an end and the next, whether something other than thread lies where stitches were
+        told to be skipped.
     aside_px, beside
         How far the middle of what departs from the thread lies behind the marks, and how much
         departs elsewhere in each stitch as a share of that; see `hole_middle`.
@@ -181,6 +190,7 @@ class Ends:
     gain: float
     apart: float
     rival: float
+    not_plain: NDArray[np.bool_]
     aside_px: float
     beside: float
     across: Across
@@ -571,7 +581,7 @@ def _less_where_thread_goes_on(
     """
     k = looks.px_per_mm
     size = 2 * max(1, round(_NEAR_MM * k)) + 1
-    shares = []
+    shares, weights = [], []
     for way in looks.ways:
         strength = maximum_filter1d(way - np.median(way), size, mode="nearest")
         away = strength[_away_from(ends, len(strength), length)]
@@ -579,9 +589,12 @@ def _less_where_thread_goes_on(
         # where what lies between departs as much as holes do, nothing is told by it
         if len(away) >= size and faint > float(np.quantile(away, 0.95)):
             shares.append(np.clip(strength[peaks] / faint, 0.0, 1.0))
+            # and little where it departs nearly as much: by lint beside a plain thread
+            weights.append(np.log(faint / max(float(np.quantile(away, 0.95)), 0.05 * faint)))
     if not shares:
         return evidence
-    return np.where(np.mean(shares, axis=0) < THREAD_GOES_ON, EVIDENCE_LIMITS[0], evidence)
+    told = np.average(shares, axis=0, weights=weights)
+    return np.where(told < THREAD_GOES_ON, EVIDENCE_LIMITS[0], evidence)
 
 
 def _evidence(
@@ -767,7 +780,7 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
     length = float(np.median(np.diff(fine) / stitches)) if len(fine) > 1 else length
     middle = middle_of(departure_about(looks.inner, at, int(0.5 * length)), k)
     return Ends(
-        fine,
+        _by_one_picture(looks, patches, fine, at, length),
         sd,
         told,
         stitches,
@@ -776,10 +789,38 @@ def _finished(looks: Looks, patches: NDArray[np.float32], best: _Learnt, rival: 
         best.gain,
         apart,
         rival,
+        _not_plain(looks, fine, stitches),
         middle.off_px,
         middle.beside,
         across_of(looks.rows, at, length, ROWS_MM),
     )
+
+
+def _not_plain(looks: Looks, at: Floats, stitches: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Where skips are told and yet something departs from the thread at the place of a hole.
+
+    A hole of a rare look, such as the few without a loop, is unlike the others and no thread.
+    """
+    found = np.zeros(len(stitches), np.bool_)
+    single = np.flatnonzero(stitches == 1)
+    if len(single) < _FEWEST_OF_A_KIND:
+        return found
+    usual = float(np.median(np.diff(at)[single]))
+    reach = int(0.25 * usual)
+    for way in looks.ways:
+        smooth = gaussian_filter1d(way, 0.04 * looks.px_per_mm)
+
+        def highest(middle: float, smooth: Floats = smooth) -> float:
+            here = round(middle)
+            return float(smooth[max(0, here - reach) : here + reach + 1].max())
+
+        plain = np.array([highest(0.5 * (at[i] + at[i + 1])) for i in single])
+        most = float(np.median(plain)) + NO_PLAIN_THREAD * max(_spread(plain), 0.05)
+        most = max(most, float(np.quantile(plain, 0.9)))
+        for i in np.flatnonzero(stitches > 1):
+            shares = np.arange(1, stitches[i]) / stitches[i]
+            found[i] |= any(highest(at[i] + s * (at[i + 1] - at[i])) > most for s in shares)
+    return found
 
 
 def _to_the_rim(
@@ -883,6 +924,36 @@ def _by_the_threads_end(
     return fine, told, stitches
 
 
+def _by_one_picture(
+    looks: Looks,
+    patches: NDArray[np.float32],
+    fine: Floats,
+    at: NDArray[np.int64],
+    length: float,
+) -> Floats:
+    """The ends to a fraction of a pixel, all by one picture of each kind of hole.
+
+    The first and the last stay where they are: they were placed by what lies within the seam.
+
+    Each end's score is learnt from every other end, so that even and odd ones are placed by two
+    pictures that need not agree on where the hole lies; lengths would then alternate.
+    """
+    between = _between(patches, at, length)
+    scores = []
+    for kind in _kinds(patches, at):
+        weights = _filter(patches, kind, between)
+        score = np.asarray(patches @ weights - between.mean @ weights, np.float64)
+        scores.append(score / max(float(np.median(score[kind])), 1e-6))
+    k = looks.px_per_mm
+    score = gaussian_filter1d(np.max(scores, axis=0), max(0.6, 0.03 * k))
+    reach = max(2, round(_SAME_PICTURE_MM * k))
+    window = np.clip(at[:, None] + np.arange(-reach, reach + 1), 0, len(score) - 1)
+    best = window[np.arange(len(at)), score[window].argmax(axis=1)]
+    out = fine.copy()
+    out[1:-1] = (best + _fraction(score, best))[1:-1]
+    return out
+
+
 def _fraction(scores: Floats, at: NDArray[np.int64]) -> Floats:
     """Where between the pixels a parabola through three scores is highest."""
     a = np.clip(at, 1, len(scores) - 2)
@@ -924,7 +995,10 @@ def _errors(
 
 
 def _placed(
-    looks: Looks, patches: NDArray[np.float32], at: NDArray[np.int64], length: float
+    looks: Looks,
+    patches: NDArray[np.float32],
+    at: NDArray[np.int64],
+    length: float,
 ) -> Floats:
     """The ends' places by some of the rows alone, near where all of them put them."""
     reach = max(2, round(0.2 * looks.px_per_mm))
