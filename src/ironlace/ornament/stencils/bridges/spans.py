@@ -8,6 +8,7 @@ axis is narrowest. Everything costs n log n.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -68,12 +69,12 @@ class BridgeSpans:
     def __len__(self) -> int:
         return len(self.part_a)
 
-    @property
+    @cached_property
     def middle(self) -> Floats:
         """Middle of each span, (n, 2)."""
         return (self.at_a + self.at_b) / 2.0
 
-    @property
+    @cached_property
     def length(self) -> Floats:
         """Length of each span in mm, (n,)."""
         return np.asarray(np.linalg.norm(self.at_b - self.at_a, axis=1))
