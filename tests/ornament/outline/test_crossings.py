@@ -86,12 +86,12 @@ def test_outlines_cross_where_each_has_area_that_the_other_has_not() -> None:
     decided = np.flatnonzero((crossing | clear).all(axis=1))
     frame = np.array([(-5.0, -5.0), (25.0, -5.0), (25.0, 25.0), (-5.0, 25.0)])
     found = crossing_paths([*discs, frame])
-    assert 10 < len(decided)
+    assert len(decided) > 10
     assert found & set(decided.tolist()) == set(decided[crossing[decided].any(axis=1)].tolist())
     assert 60 not in found
 
 
 def test_outlines_that_only_share_an_edge_do_not_cross() -> None:
     square = np.array([(0.0, 0.0), (4.0, 0.0), (4.0, 4.0), (0.0, 4.0)])
-    assert crossing_paths([square, square + (4.0, 0.0), square / 2.0]) == set()
-    assert crossing_paths([square, square + (3.9, 0.0)]) == {0, 1}
+    assert crossing_paths([square, square + np.array([4.0, 0.0]), square / 2.0]) == set()
+    assert crossing_paths([square, square + np.array([3.9, 0.0])]) == {0, 1}

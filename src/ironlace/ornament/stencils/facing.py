@@ -11,16 +11,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
-
-if TYPE_CHECKING:
-    from scipy.spatial import KDTree
 
 _AHEAD: Final = 0.6
 """Cosine of the angle to an outline's normal up to which another piece lies ahead, 53 degrees. A
@@ -83,12 +80,14 @@ def narrow_rings(
     [False]
     [True]
     """
+    from scipy.spatial import KDTree
+
     reach = _BEYOND * within_mm
     lighter, found = _lighter(rings, _COARSE * within_mm)
     pieces, normal, last, bend = _pieces_of(shapely.segmentize(lighter, within_mm), inward)
     start, length, ring = pieces.start, pieces.length, pieces.ring
     middle = start + pieces.along / 2.0
-    tree = _tree_of(middle)
+    tree = KDTree(middle)
     pairs = tree.query_pairs(reach + within_mm / 2.0, output_type="ndarray")
     pairs = pairs[group[ring[pairs[:, 0]]] == group[ring[pairs[:, 1]]]]
     for one, two in (pairs.T, pairs.T[::-1]):
@@ -100,7 +99,7 @@ def narrow_rings(
         found[ring[at[far]]] = True
     corner = np.flatnonzero(bend < -_BEND)
     if len(corner):
-        there = _tree_of(start[corner]).sparse_distance_matrix(
+        there = KDTree(start[corner]).sparse_distance_matrix(
             tree, reach + within_mm / 2.0, output_type="ndarray"
         )
         at, two = corner[there["i"]], there["j"]
@@ -111,13 +110,6 @@ def narrow_rings(
         at, two = at[ahead], two[ahead]
         found[ring[at[pieces.apart(start[at], at, np.zeros(len(at)), two, along)]]] = True
     return found
-
-
-def _tree_of(points: Floats) -> KDTree:
-    """A tree asked once: halved by boxes, not by points, it takes far less to make."""
-    from scipy.spatial import KDTree
-
-    return KDTree(points, balanced_tree=False, compact_nodes=False)
 
 
 def _pieces_of(

@@ -354,16 +354,17 @@ def _fitted(ground: Ground, way: Floats, seen: _Seen, one: int, two: int) -> Flo
 
 
 def _nearest_point(xy: Floats, end: Floats) -> Floats:
-    x, y = (xy[:, None] - end[None]).transpose(2, 0, 1)
+    x, y = (xy[:, n, None] - end[:, n] for n in (0, 1))
     return np.asarray(end[(x**2 + y**2).argmin(axis=1)])
 
 
 def _nearest_on_line(xy: Floats, end: Floats) -> Floats:
     """The nearest points of a closed line to some points, (n, 2)."""
     along = np.roll(end, -1, axis=0) - end
-    x, y = (xy[:, None] - end[None]).transpose(2, 0, 1)
-    share = (x * along[:, 0] + y * along[:, 1]) / np.maximum((along**2).sum(axis=1), 1e-300)
-    share = np.clip(share, 0.0, 1.0)
-    far = (x - share * along[:, 0]) ** 2 + (y - share * along[:, 1]) ** 2
-    rows, at = np.arange(len(xy)), far.argmin(axis=1)
+    x, y = (xy[:, n, None] - end[:, n] for n in (0, 1))
+    unit = along / np.maximum((along**2).sum(axis=1), 1e-300)[:, None]
+    share = np.clip(x * unit[:, 0] + y * unit[:, 1], 0.0, 1.0)
+    x -= share * along[:, 0]
+    y -= share * along[:, 1]
+    rows, at = np.arange(len(xy)), (x**2 + y**2).argmin(axis=1)
     return np.asarray(end[at] + share[rows, at][:, None] * along[at])

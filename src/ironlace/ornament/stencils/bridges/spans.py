@@ -227,12 +227,14 @@ def _crossing_edges(
 def _slid(fine: ShorePoints, a: Ints, b: Ints, reach: int) -> tuple[Ints, Ints]:
     """Both ends slid along their shores to where the span is shortest nearby."""
     away = np.arange(-reach, reach + 1)
+    # by themselves: of pairs of numbers little fits into a processor's nearest memory
+    x, y = np.ascontiguousarray(fine.xy.T)
     out_a, out_b = a.copy(), b.copy()
     for n in range(0, len(a), 20_000):
         one = fine.around(a[n : n + 20_000], away)
         two = fine.around(b[n : n + 20_000], away)
-        gap = fine.xy[one][:, :, None] - fine.xy[two][:, None, :]
-        away2 = gap[..., 0] ** 2 + gap[..., 1] ** 2
+        away2 = (x[one][:, :, None] - x[two][:, None, :]) ** 2
+        away2 += (y[one][:, :, None] - y[two][:, None, :]) ** 2
         best = away2.reshape(len(one), -1).argmin(axis=1)
         rows = np.arange(len(one))
         out_a[n : n + 20_000] = one[rows, best // len(away)]

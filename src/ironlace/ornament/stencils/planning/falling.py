@@ -127,5 +127,6 @@ def extents(islands: NDArray[np.object_], known: Falling | None = None) -> Float
 
 
 def _outlines(islands: NDArray[np.object_]) -> list[bytes]:
-    """What tells outlines apart, to the last bit."""
-    return list(shapely.to_wkb(shapely.get_exterior_ring(islands)))
+    """What tells outlines apart to the last bit, wherever they begin."""
+    outlines = shapely.polygons(shapely.get_exterior_ring(islands))
+    return list(shapely.to_wkb(shapely.normalize(outlines)))
