@@ -7,6 +7,7 @@ import pytest
 
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import ClosedPath, Drawing, crossings, uncrossed
+from ironlace.ornament.outline.crossings import crossing_paths
 from small_drawings import circle
 
 WINDOW = (0.0, 0.0, 40.0, 20.0)
@@ -64,3 +65,33 @@ def test_an_outline_that_only_touches_itself_is_parted_there():
     assert not crossings(parted)
     assert len(parted.paths) == 2
     assert sum(abs(p.area) for p in parted.paths) == pytest.approx(16.0, abs=0.05)
+
+
+def test_outlines_cross_where_each_has_area_that_the_other_has_not() -> None:
+    turn = np.arange(24) * 2 * np.pi / 24
+    rng = np.random.default_rng(4)
+    middle, radius = rng.uniform(0.0, 20.0, (60, 2)), rng.uniform(0.3, 2.0, 60)
+    discs = [
+        at + r * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+        for at, r in zip(middle, radius, strict=True)
+    ]
+    apart = np.linalg.norm(middle[:, None] - middle, axis=2)
+    # of corners on a circle, so that near misses are left undecided
+    crossing = (apart < 0.98 * (radius[:, None] + radius)) & (
+        apart > 1.02 * np.abs(radius[:, None] - radius)
+    )
+    clear = (apart > radius[:, None] + radius) | (apart < 0.9 * np.abs(radius[:, None] - radius))
+    np.fill_diagonal(clear, True)
+    np.fill_diagonal(crossing, False)
+    decided = np.flatnonzero((crossing | clear).all(axis=1))
+    frame = np.array([(-5.0, -5.0), (25.0, -5.0), (25.0, 25.0), (-5.0, 25.0)])
+    found = crossing_paths([*discs, frame])
+    assert len(decided) > 10
+    assert found & set(decided.tolist()) == set(decided[crossing[decided].any(axis=1)].tolist())
+    assert 60 not in found
+
+
+def test_outlines_that_only_share_an_edge_do_not_cross() -> None:
+    square = np.array([(0.0, 0.0), (4.0, 0.0), (4.0, 4.0), (0.0, 4.0)])
+    assert crossing_paths([square, square + np.array([4.0, 0.0]), square / 2.0]) == set()
+    assert crossing_paths([square, square + np.array([3.9, 0.0])]) == {0, 1}

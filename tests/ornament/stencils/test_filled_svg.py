@@ -228,3 +228,22 @@ def test_looks_that_have_no_part_in_an_outline_are_told(drawn, told):
     )
     notices = " ".join(read_filled(svg).notices)
     assert told in notices and bool(told) == bool(notices)
+
+
+@pytest.mark.parametrize(
+    ("inner", "pieces", "expected"),
+    [
+        ("M8 8H12V12H8Z", 2, 400 - 196 + 16),
+        ("M1 1H2V2H1Z", 1, 400 - 196),
+        ("M2 8H5V12H2Z", 1, 400 - 196 + 8),
+        ("M-1 -1H21V21H-1Z", 1, 484),
+    ],
+)
+def test_a_shape_in_a_hole_stays_by_itself_and_one_in_the_paint_adds_nothing(
+    inner, pieces, expected
+):
+    ring = '<path fill-rule="evenodd" d="M0 0H20V20H0ZM3 3H17V17H3Z"/>'
+    for body in (f'{ring}<path d="{inner}"/>', f'<path d="{inner}"/>{ring}'):
+        region = read_filled(svg(body)).region
+        assert len(region.geoms) == pieces
+        assert region.area == pytest.approx(expected)

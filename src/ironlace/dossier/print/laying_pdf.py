@@ -4,12 +4,14 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
+from io import StringIO
 from typing import Any
+from xml.etree.ElementTree import iterparse
 from xml.sax.saxutils import escape
 
 from ironlace.care.cautions import process_cautions
-from ironlace.dossier.print.plain_drawing import read_drawing
 from ironlace.dossier.print.typesetting import PAPER_NAMES, Paper, paper_size, typeset
+from ironlace.ornament.files.svg_scale import svg_page
 from ironlace.ornament.stencils import Sheet
 
 _MARGIN_MM = 15.0
@@ -70,8 +72,8 @@ def laying_pdf(  # long: docstring and one table; dict: as planned
         for n, (sheet, step) in enumerate(zip(sheets, steps, strict=True))
     }
     files["falls.svg"] = falls_svg.encode("utf-8")
-    falls = read_drawing(falls_svg)
-    share = min(1.0, room / falls.width_mm, (down - 90.0) / falls.height_mm)
+    wide, high = _size_of(falls_svg)
+    share = min(1.0, room / wide, (down - 90.0) / high)
     data = {
         "title": title,
         "made": made,
@@ -86,14 +88,21 @@ def laying_pdf(  # long: docstring and one table; dict: as planned
         "touch": _touch(report["touch_in"]),
         "proof": [_proof_in_words(layer) for layer in report["proof"]],
         "falls": {
-            "width": falls.width_mm * share,
-            "height": falls.height_mm * share,
+            "width": wide * share,
+            "height": high * share,
             "scale": _scale_in_words(share),
         },
         "flaws": _worst(flaws),
         "flaws_left": _rest_in_words(flaws),
     }
     return typeset("laying.typ", data, made=_day(made), files_beside=files)
+
+
+def _size_of(picture_svg: str) -> tuple[float, float]:
+    """Width and height in mm of a picture of our own; of its text only the beginning is read."""
+    _, root = next(iterparse(StringIO(picture_svg), events=("start",)))  # noqa: S314 - made here
+    left, top, right, bottom = svg_page(root).window_mm
+    return right - left, bottom - top
 
 
 def surface_in_words(surface: Mapping[str, float | str] | None) -> str:

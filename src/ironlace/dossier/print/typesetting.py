@@ -16,6 +16,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from functools import cache
 from importlib.resources import files
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Literal
 
@@ -180,9 +181,13 @@ def _breakable(word: str) -> str:
 
 
 def _spare_fonts() -> Path:
-    import matplotlib
-
-    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    # found, not loaded: that takes a fifth of a second, and nothing is plotted here
+    plots = find_spec("matplotlib")
+    if plots is None or plots.origin is None:
+        raise DossierError(
+            "The page could not be set: the plotting library and its fonts are gone."
+        )
+    return Path(plots.origin).parent / "mpl-data" / "fonts" / "ttf"
 
 
 @cache

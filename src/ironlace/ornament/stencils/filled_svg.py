@@ -7,13 +7,14 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from ironlace.ornament.files.svg_paint import plain_colour
 from ironlace.ornament.files.svg_shapes import read_svg
 from ironlace.ornament.outline.drawing import ring_polygon
 from ironlace.ornament.stencils.errors import OutlineError
-from ironlace.ornament.stencils.regions import as_region, filled_region
+from ironlace.ornament.stencils.regions import as_region, filled_region, ring_lines
 
 TOLERANCE_MM: Final = 0.002
 """Farthest a chord may lie from its curve: a fiftieth of the finest web of any process."""
@@ -120,15 +121,28 @@ def _united(regions: list[MultiPolygon]) -> MultiPolygon:
     if len(parts) < 2:
         return MultiPolygon(list(parts))
     # shapes that lie apart need no overlay, which keeps their corners as they were drawn
-    near, far = shapely.STRtree(parts).query(parts)
-    size = shapely.get_num_coordinates(parts)
-    # of every pair the larger is asked, since what is prepared answers many times quickly
-    asked = (size[near] > size[far]) | ((size[near] == size[far]) & (near < far))
-    large, small = parts[near[asked]], parts[far[asked]]
-    shapely.prepare(large)
-    if not shapely.intersects(large, small).any():
+    if not _meet(np.asarray(parts, dtype=object)):
         return MultiPolygon(list(parts))
     return as_region(shapely.unary_union(parts))
+
+
+def _meet(parts: NDArray[np.object_]) -> bool:
+    """Whether any two polygons have a point in common.
+
+    Their outlines meet, which is told by short lines of them, or else one lies in the other whole.
+    """
+    rings, part = shapely.get_rings(parts, return_index=True)
+    lines, ring = ring_lines(rings)
+    owner = part[ring]
+    one, two = shapely.STRtree(lines).query(lines)
+    other = owner[one] < owner[two]
+    if shapely.intersects(lines[one[other]], lines[two[other]]).any():
+        return True
+    one, two = shapely.STRtree(parts).query(parts)
+    outer, inner = parts[one[one != two]], parts[two[one != two]]
+    corner = shapely.get_point(shapely.get_exterior_ring(inner), 0)
+    shapely.prepare(outer)
+    return bool(shapely.intersects(outer, corner).any())
 
 
 def trapped(layers: tuple[Layer, ...], trap_mm: float) -> tuple[Layer, ...]:

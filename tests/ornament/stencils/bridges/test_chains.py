@@ -7,7 +7,8 @@ import shapely
 
 import ornaments
 from ironlace.ornament.stencils import Wishes, plan_sheets
-from ironlace.ornament.stencils.bridges.chains import MOST_HOPS, hops
+from ironlace.ornament.stencils.bridges.chains import MOST_HOPS, _LightestFree, hops
+from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 from ironlace.ornament.stencils.parts import shores
 
 
@@ -47,3 +48,21 @@ def test_a_field_of_islands_is_tied_to_the_sheet_on_its_way(laser):
     kept = tuple(bridge.line for bridge in plan.layers[0].bridges)
     again = plan_sheets(drawing, laser, "bridges", wishes=Wishes(kept=kept))
     assert len(again.layers[0].bridges) == len(kept)
+
+
+def test_of_all_spans_between_two_parts_the_lightest_that_stands_clear_is_offered():
+    rng = np.random.default_rng(8)
+    ends = np.sort([rng.choice(6, 2, replace=False) for _ in range(120)], axis=1)
+    at, weight = rng.uniform(0.0, 10.0, (120, 2)), np.round(rng.uniform(1.0, 3.0, 120), 1)
+    spans = BridgeSpans(ends[:, 0], ends[:, 1], at - 0.2, at + 0.2, weight, weight)
+    free = _LightestFree(spans, np.arange(120), 6, 1.5)
+    left = np.arange(120)
+    while len(left):
+        lightest = {}
+        for n in sorted(left.tolist(), key=lambda n: (weight[n], n)):
+            lightest.setdefault(tuple(ends[n].tolist()), n)
+        assert sorted(free.span.tolist()) == sorted(lightest.values())
+        best = int(rng.choice(free.span))
+        free.build(best)
+        left = left[np.hypot(*(at[left] - at[best]).T) >= 1.5]
+    assert len(free.span) == 0

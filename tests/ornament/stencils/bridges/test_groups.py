@@ -64,3 +64,14 @@ def test_an_axis_is_found_where_there_is_one_and_only_there(laser):
     points = np.random.default_rng(1).uniform(-9, 9, (20, 2))
     assert axis.mirrored(axis.mirrored(points)) == pytest.approx(points)
     assert axis.aside(axis.mirrored(points)) == pytest.approx(-axis.aside(points))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_what_is_loose_is_held_by_nothing_and_two_bridges_side_by_side_are_both_counted(seed):
+    graph = nx.gnm_random_graph(14, 12, seed=seed)
+    ends = np.array([*graph.edges, (0, 13), (13, 0)])
+    loose = set(range(14)) - nx.node_connected_component(nx.Graph(ends.tolist()), 0)
+    held = holding(*ends.T, 14)
+    assert loose
+    assert all(len(held[part]) == 0 for part in loose)
+    assert {12, 13} <= set(held[13].tolist())

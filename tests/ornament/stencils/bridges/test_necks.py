@@ -11,6 +11,7 @@ import other_ornaments as other
 from ironlace.ornament.stencils import Forbidden, Wishes, places_for, plan_sheets, read_filled
 from ironlace.ornament.stencils.bridges.ground import Ground
 from ironlace.ornament.stencils.bridges.necks import (
+    _falls,
     cut_through,
     hanging_on_one,
     narrow_places,
@@ -109,3 +110,18 @@ def test_where_nothing_is_narrow_nothing_is_cut():
     whole = MultiPolygon([Polygon([(0, 0), (9, 0), (9, 9), (0, 9)])])
     assert len(narrow_places(whole, 0.8)) == 0
     assert hanging_on_one(cut_through(whole, np.zeros((0, 2, 2))), 2.5, 0.8) == []
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_what_falls_with_a_cut_is_what_a_graph_library_no_longer_reaches_without_it(seed):
+    graph = nx.gnm_random_graph(12, 14, seed=seed)
+    sides = np.array([*graph.edges, next(iter(graph.edges))])
+    found = {cut: parts.tolist() for cut, parts in _falls(sides, 12)}
+    whole = nx.node_connected_component(graph, 0)
+    true = {}
+    for cut in range(len(sides)):
+        rest = nx.Graph(np.delete(sides, cut, axis=0).tolist())
+        rest.add_node(0)
+        if fallen := whole - nx.node_connected_component(rest, 0):
+            true[cut] = sorted(fallen)
+    assert found == true

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from ironlace.ornament.stencils import plan_sheets
+from ironlace.ornament.stencils.bridges.round_about import _Crowds
 
 
 def circle(x, y, radius, corners=96):
@@ -58,3 +59,18 @@ def test_an_oval_a_little_thinner_above_is_held_all_round(thinner, half, widest,
     gaps = np.diff(np.append(around, around[0] + 360))
     assert len(at) == (2 if half == (10, 10) else 3)
     assert gaps.max() < widest
+
+
+def test_places_are_told_clear_of_all_bridges_but_one_while_these_are_moved():
+    rng = np.random.default_rng(9)
+    middle = rng.uniform(0.0, 12.0, (80, 2))
+    built = rng.choice(80, 12, replace=False)
+    crowds = _Crowds(middle, built, 1.4)
+    for n in range(12):
+        rest = np.delete(built, n)
+        away = np.linalg.norm(middle[:, None] - middle[rest], axis=2).min(axis=1)
+        clear = crowds.clear_but(np.arange(80), int(built[n]))
+        assert clear.tolist() == (away >= 1.4).tolist()
+        to = int(np.setdiff1d(np.arange(80), built)[n])
+        crowds.move(int(built[n]), to)
+        built[n] = to

@@ -1,10 +1,15 @@
 import numpy as np
 import pytest
+import shapely
 from shapely import MultiPolygon, Point, box
 
 import ornaments
 from ironlace.ornament.stencils import StencilError, read_filled, what_falls_out
-from ironlace.ornament.stencils.planning.falling import checked_euler, without_small_islands
+from ironlace.ornament.stencils.planning.falling import (
+    checked_euler,
+    extents,
+    without_small_islands,
+)
 from ironlace.ornament.stencils.planning.raster_proof import filled, raster_over
 
 
@@ -47,3 +52,14 @@ def test_small_islands_are_filled_and_told():
     after, gone = without_small_islands(region, 0.25)
     assert [round(p.area, 3) for p in gone] == [0.09]
     assert after.area == pytest.approx(400 - 16)
+
+
+def test_extents_that_are_known_are_taken_over_and_others_are_measured(laser):
+    before = box(0, 0, 40, 20).difference(box(5, 5, 8, 9)).difference(box(20, 5, 26, 13))
+    known = what_falls_out(MultiPolygon([before]), laser)
+    moved = np.array([box(5, 5, 8, 9), box(20, 5, 25, 17)], dtype=object)
+    moved[0] = shapely.Polygon(known.islands[1].exterior)
+    assert extents(moved, known).tolist() == pytest.approx([5.0, 13.0])
+    assert known.extents.tolist() == pytest.approx([10.0, 5.0])
+    known.extents[1] = 7.0
+    assert extents(moved, known).tolist() == pytest.approx([7.0, 13.0])

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from ironlace.evidence.arrays import Ints
+from ironlace.evidence.arrays import Bools, Ints
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 
 MOST_HOPS: Final = 5
@@ -69,11 +69,10 @@ def with_shorter_chains(spans: BridgeSpans, chosen: Ints, parts: int, clear_mm: 
         tied[two].append(one)
     away, _ = KDTree(spans.middle[built]).query(spans.middle)
     # a bridge more never lengthens a way: what is out of the question once, stays so
-    left = np.flatnonzero(away > max(clear_mm, 1e-6))
+    free = _LightestFree(spans, np.flatnonzero(away > max(clear_mm, 1e-6)), parts, clear_mm)
     while True:
-        from_a, from_b = far[spans.part_a[left]], far[spans.part_b[left]]
-        asked = np.maximum(from_a, from_b) > MOST_HOPS
-        left, from_a, from_b = left[asked], from_a[asked], from_b[asked]
+        free.keep(np.maximum(far[free.part_a], far[free.part_b]) > MOST_HOPS)
+        from_a, from_b = far[free.part_a], far[free.part_b]
         # an end that hangs too far, tied to a part that hangs at most half as far as may be
         gain = np.abs(from_a - from_b) - 1
         fits = (np.minimum(from_a, from_b) <= MOST_HOPS // 2) & (gain > 0)
@@ -81,12 +80,63 @@ def with_shorter_chains(spans: BridgeSpans, chosen: Ints, parts: int, clear_mm: 
             fits = gain > 0
         if not fits.any():
             return np.array(sorted(built), dtype=np.int64)
-        worth = np.where(fits, gain / np.maximum(spans.weight[left], 1e-9), -np.inf)
-        best = int(left[np.argmax(worth)])
+        worth = np.where(fits, gain / np.maximum(spans.weight[free.span], 1e-9), -np.inf)
+        best = int(free.span[worth == worth.max()].min())
         built.append(best)
         _tie(far, tied, int(spans.part_a[best]), int(spans.part_b[best]))
-        # nor any that would stand in its way
-        left = left[np.hypot(*(spans.middle[left] - spans.middle[best]).T) >= clear_mm]
+        free.build(best)
+
+
+class _LightestFree:
+    """The lightest span between any two parts that no bridge stands in the way of.
+
+    How far a way is shortened depends on the two parts alone, so that of all spans between them
+    only the lightest is asked for.
+
+    Attributes
+    ----------
+    span
+        Numbers of the spans, (n,); of spans as light as each other the first.
+    part_a, part_b
+        The parts joined by each, (n,).
+    """
+
+    def __init__(self, spans: BridgeSpans, left: Ints, parts: int, clear_mm: float) -> None:
+        from scipy.spatial import KDTree
+
+        low = np.minimum(spans.part_a[left], spans.part_b[left])
+        pair = low * parts + np.maximum(spans.part_a[left], spans.part_b[left])
+        order = np.lexsort((left, spans.weight[left], pair))
+        self._spans, self._clear_mm = spans, clear_mm
+        self._left, pair = left[order], pair[order]
+        self._tree = KDTree(spans.middle[self._left])
+        self._free = np.ones(len(left), dtype=np.bool_)
+        first = np.flatnonzero(np.diff(pair, prepend=-1) != 0)
+        self._head, self._end = first, np.append(first[1:], len(left))
+        self._take()
+
+    def _take(self) -> None:
+        self.span = self._left[self._head]
+        self.part_a, self.part_b = self._spans.part_a[self.span], self._spans.part_b[self.span]
+
+    def keep(self, which: Bools) -> None:
+        """Leave out pairs of parts."""
+        self._head, self._end = self._head[which], self._end[which]
+        self._take()
+
+    def build(self, best: int) -> None:
+        """Leave out spans that a bridge stands in the way of."""
+        at = self._spans.middle[best]
+        ball = np.array(self._tree.query_ball_point(at, 1.001 * self._clear_mm), dtype=np.int64)
+        away = np.hypot(*(self._spans.middle[self._left[ball]] - at).T)
+        self._free[ball[away < self._clear_mm]] = False
+        gone = np.flatnonzero(~self._free[self._head])
+        for n in gone.tolist():
+            head = int(self._head[n])
+            while head < self._end[n] and not self._free[head]:
+                head += 1
+            self._head[n] = head
+        self.keep(self._head < self._end)
 
 
 def _tie(far: Ints, tied: list[list[int]], one: int, two: int) -> None:

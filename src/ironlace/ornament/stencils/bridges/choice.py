@@ -129,7 +129,7 @@ def _locked_hold(spans: BridgeSpans, wanted: HoldWanted, locked: Ints) -> bool:
             if search.lacking(part):
                 return False
     links = list(zip(search.a, search.b, strict=True))
-    return len(_groups(links, set(), parts)[0]) == 1 and next(search.leaves(), None) is None
+    return len(linked_groups(links, set(), parts)[0]) == 1 and next(search.leaves(), None) is None
 
 
 def _reachable(spans: BridgeSpans, own: Ints, part: int, apart_mm: float) -> float:
@@ -434,7 +434,7 @@ class _Search:
         """
         links = [(self.a[e], self.b[e]) for e in self.chosen]
         cuts = single_links(links, self.parts)
-        groups, group = _groups(links, set(cuts), self.parts)
+        groups, group = linked_groups(links, set(cuts), self.parts)
         beside: dict[int, list[int]] = {}
         for u, v in cuts:
             beside.setdefault(group[u], []).append(group[v])
@@ -712,7 +712,7 @@ def single_links(links: Sequence[tuple[int, int]], parts: int) -> list[tuple[int
     return sorted(single, key=lambda link: link[0])
 
 
-def _groups(
+def linked_groups(
     links: Sequence[tuple[int, int]], cuts: Set[tuple[int, int]], parts: int
 ) -> tuple[list[set[int]], list[int]]:
     """Parts that hang together when some links are cut, and the number of each one's group."""

@@ -27,7 +27,7 @@ from ironlace.ornament.stencils.bridges.shore_cut import (
 )
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans, find_spans, strips
 from ironlace.ornament.stencils.parts import Shores, shores
-from ironlace.ornament.stencils.planning.falling import extents
+from ironlace.ornament.stencils.planning.falling import Falling, extents
 from ironlace.ornament.stencils.regions import grouped
 from ironlace.ornament.stencils.remembered import Remembered
 
@@ -46,16 +46,24 @@ class Ground:
         Width of a bridge.
     barred
         Lines that no bridge may cross, (n, 2, 2), mm; None if there are none.
+    known
+        What fell out of nearly the same openings: its islands' extents are taken over.
     snapped
         What was found of lines that bridges were wished along, by their ends' bytes.
     """
 
     def __init__(
-        self, openings: MultiPolygon, width_mm: float, *, barred: Floats | None = None
+        self,
+        openings: MultiPolygon,
+        width_mm: float,
+        *,
+        barred: Floats | None = None,
+        known: Falling | None = None,
     ) -> None:
         self.openings = openings
         self.width_mm = width_mm
         self.barred = barred
+        self.known = known
         self._reaches: Reaches | None = None
         self.snapped: dict[bytes, tuple[Floats, Ints, np.bool_]] = {}
         self._cuts: dict[bytes, BridgeCut] = {}
@@ -69,7 +77,7 @@ class Ground:
     @cached_property
     def extent(self) -> Floats:
         """Longest extent of each island in mm: the diameter of the least circle around it."""
-        return extents(self.shore.outlines)
+        return extents(self.shore.outlines, self.known)
 
     @cached_property
     def spans(self) -> BridgeSpans:

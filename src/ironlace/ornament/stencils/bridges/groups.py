@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
-from ironlace.ornament.stencils.bridges.choice import HoldWanted
+from ironlace.ornament.stencils.bridges.choice import HoldWanted, linked_groups
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 from ironlace.ornament.stencils.regions import straight_lines
 
@@ -30,33 +30,46 @@ def holding(part_a: Ints, part_b: Ints, parts: int) -> list[Ints]:
     >>> [found.tolist() for found in holding(np.array([0, 0, 1, 1]), np.array([1, 1, 2, 2]), 3)]
     [[], [0, 1], [2, 3]]
     """
-    import networkx as nx
-
-    ends = list(zip(part_a.tolist(), part_b.tolist(), strict=True))
-    graph = nx.Graph((a, b) for a, b in ends if a != b)
-    block_of: dict[frozenset[int], int] = {}
-    at: dict[int, set[int]] = {}
-    members: list[set[int]] = []
-    for n, edges in enumerate(nx.biconnected_component_edges(graph)):
-        members.append(set())
-        for edge in edges:
-            block_of[frozenset(edge)] = n
-            for part in edge:
-                members[n].add(part)
-                at.setdefault(part, set()).add(n)
-    # from the sheet outward: the block through which a part is come to is the one that holds it
-    holds: dict[int, int] = {}
-    waiting = [(block, 0) for block in at.get(0, ())]
-    for block, came_by in waiting:
-        for part in members[block] - {came_by}:
-            holds[part] = block
-            waiting += [(other, part) for other in at[part] - {block}]
+    links: dict[int, list[int]] = {part: [] for part in range(parts)}
+    for a, b in zip(part_a.tolist(), part_b.tolist(), strict=True):
+        links[a].append(b)
+        links[b].append(a)
+    came, block = _blocks(links)
     out: list[list[int]] = [[] for _ in range(parts)]
-    for e, (a, b) in enumerate(ends):
-        for part in (a, b) if a != b else ():
-            if holds.get(part, -1) == block_of[frozenset((a, b))]:
-                out[part].append(e)
+    for e, (a, b) in enumerate(zip(part_a.tolist(), part_b.tolist(), strict=True)):
+        if a == b or a not in came:
+            continue
+        # a walk in depth comes to one end from the other: the later one is held by the bridge
+        above, below = (a, b) if came[a] < came[b] else (b, a)
+        out[below].append(e)
+        if above > 0 and block[above] == block[below]:
+            out[above].append(e)
     return [np.array(found, dtype=np.int64) for found in out]
+
+
+def _blocks(links: dict[int, list[int]]) -> tuple[dict[int, int], dict[int, int]]:
+    """When a walk in depth from part 0 comes to each part, and the block it comes there through."""
+    came, back, above, order = {0: 0}, {0: 0}, {0: 0}, [0]
+    way = [(0, iter(links[0]))]
+    while way:
+        part, rest = way[-1]
+        for other in rest:
+            if other not in came:
+                came[other] = back[other] = len(order)
+                above[other] = part
+                order.append(other)
+                way.append((other, iter(links[other])))
+                break
+            back[part] = min(back[part], came[other])
+        else:
+            way.pop()
+            back[above[part]] = min(back[above[part]], back[part])
+    block = {0: 0}
+    for part in order[1:]:
+        # what leads back no farther than to the part above it begins a block there
+        begins = back[part] >= came[above[part]]
+        block[part] = part if begins else block[above[part]]
+    return came, block
 
 
 def spread_of(spans: BridgeSpans, which: Ints, part: int) -> float:
@@ -169,9 +182,7 @@ def _clear_of(spans: BridgeSpans, places: Ints, built: list[int], clear_mm: floa
 
 def _others(spans: BridgeSpans, built: list[int], part: int) -> Ints:
     """Parts that hang on the sheet without a part, the sheet counted."""
-    import networkx as nx
-
-    graph = nx.Graph(zip(spans.part_a[built].tolist(), spans.part_b[built].tolist(), strict=True))
-    graph.add_node(0)
-    graph.remove_nodes_from([part])
-    return np.array(sorted(nx.node_connected_component(graph, 0)), dtype=np.int64)
+    links = zip(spans.part_a[built].tolist(), spans.part_b[built].tolist(), strict=True)
+    ends = int(max(spans.part_a[built].max(), spans.part_b[built].max(), part)) + 1
+    groups, group = linked_groups([link for link in links if part not in link], set(), ends)
+    return np.array(sorted(groups[group[0]]), dtype=np.int64)

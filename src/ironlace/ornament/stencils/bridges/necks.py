@@ -18,6 +18,7 @@ import shapely
 from shapely import MultiPolygon
 
 from ironlace.evidence.arrays import Floats, Ints
+from ironlace.ornament.stencils.bridges.choice import linked_groups, single_links
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 from ironlace.ornament.stencils.parts import Shores, shores
 from ironlace.ornament.stencils.regions import as_region, straight_lines
@@ -148,29 +149,27 @@ def hanging_on_one(reaches: Reaches, hold_mm: float, width_mm: float) -> list[Ha
 
 def _falls(sides: Ints, parts: int) -> list[tuple[int, Ints]]:
     """Cuts that are the only hold of something, and the parts that would fall."""
-    import networkx as nx
-
-    joins: dict[tuple[int, int], list[int]] = {}
+    joins: dict[tuple[int, int], int] = {}
+    links = []
     for n, (one, two) in enumerate(np.sort(sides, axis=1).tolist()):
         if one != two:
-            joins.setdefault((one, two), []).append(n)
-    graph = nx.Graph(list(joins))
-    graph.add_nodes_from(range(parts))
-    single = [pair for pair in nx.bridges(graph) if len(joins[min(pair), max(pair)]) == 1]
-    graph.remove_edges_from(single)
-    group = {p: n for n, members in enumerate(nx.connected_components(graph)) for p in members}
-    members: dict[int, list[int]] = {}
-    for part, n in group.items():
-        members.setdefault(n, []).append(part)
-    tree = nx.Graph((group[a], group[b]) for a, b in single)
-    cut_of = {frozenset((group[a], group[b])): joins[min(a, b), max(a, b)][0] for a, b in single}
+            links.append((one, two))
+            joins.setdefault((one, two), n)
+    single = single_links(links, parts)
+    groups, group = linked_groups(links, set(single), parts)
+    members = [sorted(found) for found in groups]
+    beside: list[list[tuple[int, int]]] = [[] for _ in members]
+    for a, b in single:
+        beside[group[a]].append((group[b], joins[a, b]))
+        beside[group[b]].append((group[a], joins[a, b]))
+    # from the sheet outward; what hangs on a group comes after it
+    way = [(group[0], -1, -1)]
+    for here, above, _ in way:
+        way += [(there, here, cut) for there, cut in beside[here] if there != above]
     out = []
-    if group[0] in tree:
-        # from the outermost inward, so that every group has all that hangs on it
-        for above, below in reversed(list(nx.bfs_edges(tree, group[0]))):
-            fallen = np.array(sorted(members[below]), dtype=np.int64)
-            out.append((cut_of[frozenset((above, below))], fallen))
-            members[above] += members[below]
+    for here, above, cut in reversed(way[1:]):
+        out.append((cut, np.array(sorted(members[here]), dtype=np.int64)))
+        members[above] += members[here]
     return out
 
 

@@ -79,6 +79,13 @@ _LOOKS_PARTS: Final = 4000
 many, and all looks together half a second."""
 
 
+_DIRECTIONS: Final = np.arange(_BINS)
+
+_WAYS: Final = (_DIRECTIONS[:, None] + np.stack([_DIRECTIONS, -_DIRECTIONS - 1])[:, None]) % _BINS
+"""Which direction of one island lies in each of another that is turned by so many bins, and that is
+mirrored first or not, (2, `_BINS`, `_BINS`): direction k in turn + k, or in turn - k - 1."""
+
+
 @dataclass(frozen=True, eq=False)
 class _Seen:
     """Islands as seen from their middles.
@@ -310,20 +317,14 @@ def _direction(away: Floats) -> tuple[Ints, Floats]:
 
 def _map(ground: Ground, seen: _Seen, one: int, two: int) -> Floats | None:
     """The map that lays one island on another as it lies in its surroundings; None if none does."""
-    bins = np.arange(_BINS)
-    cost = np.empty((2, _BINS))
-    own = np.empty((2, _BINS))
-    half = np.minimum(bins, _BINS - bins) / (_BINS / 2.0)
-    for mirrored in (0, 1):
-        # direction k of the first lies in direction turn + k of the other, or turn - k - 1
-        at = (bins[:, None] + (-bins - 1 if mirrored else bins)[None]) % _BINS
-        own[mirrored] = np.abs(seen.outline[two][at] - seen.outline[one]).mean(axis=1)
-        around = np.abs(seen.beyond(two)[at] - seen.beyond(one)).mean(axis=1)
-        cost[mirrored] = own[mirrored] + around
-        cost[mirrored] += _TURNED * (half + 0.5 * mirrored)
-    cost[own > _PROFILES] = np.inf
-    if not np.isfinite(cost).any():
+    own = np.abs(seen.outline[two][_WAYS] - seen.outline[one]).mean(axis=2)
+    fits = own <= _PROFILES
+    if not fits.any():
         return None
+    around = np.abs(seen.beyond(two)[_WAYS] - seen.beyond(one)).mean(axis=2)
+    half = np.minimum(_DIRECTIONS, _BINS - _DIRECTIONS) / (_BINS / 2.0)
+    cost = own + around + _TURNED * (half + np.array([[0.0], [0.5]]))
+    cost[~fits] = np.inf
     flipped, turn = divmod(int(cost.argmin()), _BINS)
     angle = 2.0 * np.pi * turn / _BINS
     flip = -1.0 if flipped else 1.0
@@ -341,21 +342,29 @@ def _fitted(ground: Ground, way: Floats, seen: _Seen, one: int, two: int) -> Flo
     width = ground.width_mm
     start = seen.points[one] - seen.middle[one]
     end = seen.points[two] - seen.middle[two]
-    target = shapely.linearrings(end)
     for nearest in (_nearest_point, _nearest_on_line):
-        u, _, v = np.linalg.svd(start.T @ nearest(start @ way.T, end, target))
+        u, _, v = np.linalg.svd(start.T @ nearest(start @ way.T, end))
         sign = np.sign(np.linalg.det(u) * np.linalg.det(v) * np.linalg.det(way))
         way = (u @ np.diag([1.0, sign]) @ v).T * (seen.size[two] / seen.size[one])
-    away = shapely.distance(target, shapely.points(start @ way.T))
+    laid = start @ way.T
+    away = np.hypot(*(laid - _nearest_on_line(laid, end)).T)
     if np.mean(away < _OFF_WIDTHS * width) < _SHARE_ALIKE:
         return None
     return np.column_stack([way, seen.middle[two] - way @ seen.middle[one]])
 
 
-def _nearest_point(xy: Floats, end: Floats, _: shapely.LinearRing) -> Floats:
-    return np.asarray(end[((xy[:, None] - end[None]) ** 2).sum(axis=2).argmin(axis=1)])
+def _nearest_point(xy: Floats, end: Floats) -> Floats:
+    x, y = (xy[:, n, None] - end[:, n] for n in (0, 1))
+    return np.asarray(end[(x**2 + y**2).argmin(axis=1)])
 
 
-def _nearest_on_line(xy: Floats, _: Floats, target: shapely.LinearRing) -> Floats:
-    at = shapely.line_locate_point(target, shapely.points(xy))
-    return np.asarray(shapely.get_coordinates(shapely.line_interpolate_point(target, at)))
+def _nearest_on_line(xy: Floats, end: Floats) -> Floats:
+    """The nearest points of a closed line to some points, (n, 2)."""
+    along = np.roll(end, -1, axis=0) - end
+    x, y = (xy[:, n, None] - end[:, n] for n in (0, 1))
+    unit = along / np.maximum((along**2).sum(axis=1), 1e-300)[:, None]
+    share = np.clip(x * unit[:, 0] + y * unit[:, 1], 0.0, 1.0)
+    x -= share * along[:, 0]
+    y -= share * along[:, 1]
+    rows, at = np.arange(len(xy)), (x**2 + y**2).argmin(axis=1)
+    return np.asarray(end[at] + share[rows, at][:, None] * along[at])

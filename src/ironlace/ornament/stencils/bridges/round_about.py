@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from ironlace.evidence.arrays import Floats, Ints
+from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.stencils.bridges.choice import HoldWanted
 from ironlace.ornament.stencils.bridges.groups import ends_on, holding, spread_of
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
@@ -55,13 +55,14 @@ def standing_round_about(spans: BridgeSpans, chosen: Ints, wanted: HoldWanted, p
     order = np.argsort(pair, kind="stable")
     low = np.searchsorted(pair[order], pair[built], side="left")
     high = np.searchsorted(pair[order], pair[built], side="right")
-    middle = spans.middle
+    crowds = _Crowds(spans.middle, built, wanted.clear_mm)
     for _ in range(_ROUNDS):
         moved = False
         for part, n in _could_move(spans, built, held, order, low, high):
             places = order[low[n] : high[n]]
-            found = _farther(spans, built, n, held, part, places, wanted, middle)
+            found = _farther(spans, built, n, held, part, places, wanted, crowds)
             if found >= 0:
+                crowds.move(int(built[n]), found)
                 built[n] = found
                 moved = True
         if not moved:
@@ -113,7 +114,7 @@ def _farther(
     part: int,
     places: Ints,
     wanted: HoldWanted,
-    middle: Floats,
+    crowds: _Crowds,
 ) -> int:
     """Where a part's bridge ``n`` stands better, far from its others; -1 for nowhere."""
     others = built[held[part][held[part] != n]]
@@ -125,15 +126,50 @@ def _farther(
     cost = worth(weight, away)
     better = (away >= _BETTER * now) & (weight <= MOST_HEAVIER * is_now)
     better &= cost < worth(is_now, np.asarray(now))
-    rest = np.delete(built, n)
-    for at in np.argsort(cost, kind="stable").tolist():
-        if not better[at]:
-            continue
-        place = int(places[at])
-        clear = np.hypot(*(middle[rest] - middle[place]).T).min(initial=np.inf)
-        if clear >= wanted.clear_mm and _holds_beyond(spans, built, n, held, part, place, wanted):
-            return place
+    places = places[better][np.argsort(cost[better], kind="stable")]
+    for place in places[crowds.clear_but(places, int(built[n]))].tolist():
+        if _holds_beyond(spans, built, n, held, part, place, wanted):
+            return int(place)
     return -1
+
+
+class _Crowds:
+    """How many of the bridges built come too near to each place; kept while they are moved.
+
+    Parameters
+    ----------
+    middle
+        Middles of all places, (n, 2), mm.
+    built
+        Numbers of the places that are built.
+    clear_mm
+        How far apart middles stand.
+    """
+
+    def __init__(self, middle: Floats, built: Ints, clear_mm: float) -> None:
+        from scipy.spatial import KDTree
+
+        self._middle, self._clear_mm = middle, clear_mm
+        self._tree = KDTree(middle)
+        self._count = np.zeros(len(middle), dtype=np.int64)
+        for place in built.tolist():
+            self._count[self._near(place)] += 1
+
+    def _near(self, place: int) -> Ints:
+        """Places that a bridge at one comes too near to, that place among them."""
+        at = self._middle[place]
+        ball = np.array(self._tree.query_ball_point(at, 1.001 * self._clear_mm), dtype=np.int64)
+        return np.asarray(ball[np.hypot(*(self._middle[ball] - at).T) < self._clear_mm])
+
+    def move(self, place: int, to: int) -> None:
+        """Build elsewhere what stood at a place."""
+        self._count[self._near(place)] -= 1
+        self._count[self._near(to)] += 1
+
+    def clear_but(self, places: Ints, but: int) -> Bools:
+        """Which places stand clear of all bridges built but one."""
+        own = np.hypot(*(self._middle[places] - self._middle[but]).T) < self._clear_mm
+        return np.asarray(self._count[places] - own == 0)
 
 
 def _holds_beyond(

@@ -8,6 +8,7 @@ axis is narrowest. Everything costs n log n.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -68,12 +69,12 @@ class BridgeSpans:
     def __len__(self) -> int:
         return len(self.part_a)
 
-    @property
+    @cached_property
     def middle(self) -> Floats:
         """Middle of each span, (n, 2)."""
         return (self.at_a + self.at_b) / 2.0
 
-    @property
+    @cached_property
     def length(self) -> Floats:
         """Length of each span in mm, (n,)."""
         return np.asarray(np.linalg.norm(self.at_b - self.at_a, axis=1))
@@ -226,12 +227,14 @@ def _crossing_edges(
 def _slid(fine: ShorePoints, a: Ints, b: Ints, reach: int) -> tuple[Ints, Ints]:
     """Both ends slid along their shores to where the span is shortest nearby."""
     away = np.arange(-reach, reach + 1)
+    # by themselves: of pairs of numbers little fits into a processor's nearest memory
+    x, y = np.ascontiguousarray(fine.xy.T)
     out_a, out_b = a.copy(), b.copy()
     for n in range(0, len(a), 20_000):
         one = fine.around(a[n : n + 20_000], away)
         two = fine.around(b[n : n + 20_000], away)
-        gap = fine.xy[one][:, :, None] - fine.xy[two][:, None, :]
-        away2 = gap[..., 0] ** 2 + gap[..., 1] ** 2
+        away2 = (x[one][:, :, None] - x[two][:, None, :]) ** 2
+        away2 += (y[one][:, :, None] - y[two][:, None, :]) ** 2
         best = away2.reshape(len(one), -1).argmin(axis=1)
         rows = np.arange(len(one))
         out_a[n : n + 20_000] = one[rows, best // len(away)]

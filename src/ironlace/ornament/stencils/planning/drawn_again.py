@@ -182,7 +182,7 @@ def _rendered(svg: str, zoom: float) -> Bools:
         cv2.imdecode(np.frombuffer(bytes(png), np.uint8), cv2.IMREAD_UNCHANGED), np.uint8
     )
     if picture.ndim == 3 and picture.shape[2] == 4:
-        return np.asarray(picture[..., 3] > 127)
+        return np.asarray(cv2.extractChannel(picture, 3) > 127)
     # a page that is painted all over comes without its fourth channel
     return np.ones(picture.shape[:2], np.bool_)
 

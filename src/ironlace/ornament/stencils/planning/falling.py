@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from ironlace.evidence.arrays import Floats
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.parts import shores
 from ironlace.ornament.stencils.process import Process
@@ -45,6 +47,11 @@ class Falling:
     tongues: tuple[Tongue, ...]
     narrow: tuple[Polygon, ...]
     euler: int
+
+    @cached_property
+    def extents(self) -> Floats:
+        """Longest extent of each island in mm, (n,)."""
+        return extents(np.array(self.islands, dtype=object))
 
 
 def what_falls_out(openings: MultiPolygon, process: Process) -> Falling:
@@ -104,6 +111,22 @@ def without_small_islands(
     return as_region(shapely.union_all(out)), gone
 
 
-def extents(islands: NDArray[np.object_]) -> NDArray[np.float64]:
-    """Longest extent of each island: the diameter of the least circle around it."""
-    return np.asarray(2.0 * shapely.minimum_bounding_radius(islands))
+def extents(islands: NDArray[np.object_], known: Falling | None = None) -> Floats:
+    """Longest extent of each island in mm: the diameter of the least circle around it.
+
+    Those with the outline of one that is ``known`` are taken from there.
+    """
+    out = np.full(len(islands), np.nan)
+    if known is not None:
+        before = np.array(known.islands, dtype=object)
+        told = dict(zip(_outlines(before), known.extents.tolist(), strict=True))
+        out[:] = [told.get(outline, np.nan) for outline in _outlines(islands)]
+    new = np.isnan(out)
+    out[new] = 2.0 * shapely.minimum_bounding_radius(islands[new])
+    return out
+
+
+def _outlines(islands: NDArray[np.object_]) -> list[bytes]:
+    """What tells outlines apart to the last bit, wherever they begin."""
+    outlines = shapely.polygons(shapely.get_exterior_ring(islands))
+    return list(shapely.to_wkb(shapely.normalize(outlines)))

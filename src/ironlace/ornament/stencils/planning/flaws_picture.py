@@ -120,11 +120,10 @@ def flaws_of(layers: Sequence[LayerPlan]) -> list[Flaw]:
         out.append(Flaw(len(out) + 1, kind, colour, at, length, width, float(shape.area), shape))
 
     for layer in layers:
-        islands = np.array(layer.falling.islands, dtype=object)
-        extents = 2.0 * shapely.minimum_bounding_radius(islands)
+        extents = layer.falling.extents.tolist()
         for island, extent in zip(layer.falling.islands, extents, strict=True):
-            width = float(island.area) / max(float(extent), 1e-9)
-            note("island", layer.name, _inside(island), float(extent), width, island)
+            width = float(island.area) / max(extent, 1e-9)
+            note("island", layer.name, _inside(island), extent, width, island)
     for layer in layers:
         for tongue in sorted(layer.falling.tongues, key=lambda t: -t.length_mm):
             at = _inside(tongue.shape)
@@ -232,8 +231,9 @@ def _marks(flaws: Sequence[Flaw], hatched: int, *, swatch: bool = False) -> list
     if not flaws:
         return []
     shapes = np.array([flaw.shape for flaw in flaws], dtype=object)
-    lighter = shapely.simplify(shapes, 0.01)
+    lighter = shapely.simplify(shapes, 0.01, preserve_topology=False)
     sound = (shapely.get_type_id(lighter) == _POLYGON) & ~shapely.is_empty(lighter)
+    sound &= shapely.is_valid(lighter)
     outlines = [polygon_data(shape) for shape in np.where(sound, lighter, shapes)]
     asked = [n for n, flaw in enumerate(flaws[:hatched]) if flaw.kind in _SLOPES]
     slope = np.array([_SLOPES[flaws[n].kind] for n in asked])

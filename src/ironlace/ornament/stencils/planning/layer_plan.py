@@ -133,7 +133,8 @@ class PreparedLayer:
     def ground_for(self, process: Process) -> Ground:
         """What is worked out of ``drawn_in`` for bridges of this process, once."""
         width = process.bridge_width_mm
-        return self._grounds.setdefault(width, Ground(self.drawn_in, width))
+        ground = self._grounds.get(width) or Ground(self.drawn_in, width, known=self.falling)
+        return self._grounds.setdefault(width, ground)
 
 
 @dataclass(frozen=True, eq=False)
