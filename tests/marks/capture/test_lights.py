@@ -47,7 +47,7 @@ def test_direction_and_distance_of_the_torch_from_two_balls(large):
     plate = PlateFrame((310, 480), scene.mm_per_px, True)
     balls = [Circle(*ball) for ball in scene.balls]
     table = light_of_numbers(255, "srgb")
-    found = lights_of_balls(scene.frames, balls, moves, plate, table)
+    found = lights_of_balls(scene.frames, balls, moves, plate, table).seen
     off, far = [], []
     for (light, why), true in zip(found, scene.lights_mm, strict=True):
         assert why == ""

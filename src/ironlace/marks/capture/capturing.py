@@ -58,6 +58,8 @@ STRAYS = 0.25
 """Share of photographs of something else that may be left out; with more nobody knows which plate
 is meant.
 """
+NEAR_MM = 600.0
+"""Height of the camera below which it is told: plates are then seen over two degrees aslant."""
 ROLLED_PX = 1.0
 """Pixels by which balls may contradict one another on how the camera moved."""
 
@@ -160,10 +162,14 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
     if asked.lights is not None:
         seen: list[tuple[Light | None, str]] = [(light, "") for light in asked.lights]
     else:
-        seen = lights_of_balls(frames.pictures, found, moves, plate, table)
+        mirrored = lights_of_balls(frames.pictures, found, moves, plate, table)
+        seen = list(mirrored.seen)
         if not any(light for light, _ in seen):
             raise MarksError(_no_light(found, notices, [why for _, why in seen]))
         _say_of_balls(found, notices)
+        near = mirrored.near
+        if near * NEAR_MM > 1 and plate.scale_known:
+            notices.insert(0, _said_of_near(1 / near, plate))
     why = [first or then for first, (_, then) in zip(why, seen, strict=True)]
     answer = Captured(
         plate,
@@ -394,6 +400,17 @@ def _plate(
         "(--mm-per-px)."
     )
     return PlateFrame(frames.shape)
+
+
+def _said_of_near(height_mm: float, plate: PlateFrame) -> str:
+    """What a person should know of a camera that stood so near."""
+    aslant = np.degrees(np.arctan(plate.mm_per_px * np.hypot(*plate.shape) / 2 / height_mm))
+    return (
+        f"The camera stood some {height_mm / 10:.0f} cm above the plate, by what the balls mirror. "
+        "The torch's places are worked out for that; but the picture's corners are seen "
+        f"{aslant:.0f} degrees aslant, which the metal's shine is not worked out for, and balls "
+        "seem larger against the plate than they are. Stand 60 cm off or farther, and crop."
+    )
 
 
 def _say_of_balls(found: Sequence[Circle], notices: list[str]) -> None:

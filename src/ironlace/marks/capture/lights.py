@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from ironlace.marks.capture.balls import disc_window
 from ironlace.marks.capture.frames import Grey
 from ironlace.marks.capture.geometry import PlateFrame
+from ironlace.marks.capture.near_camera import Rays, nearness
 from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.capture.registering import Move
 
@@ -225,52 +226,78 @@ def light_of_rays(starts: NDArray[np.float64], directions: NDArray[np.float64]) 
     return Light(light.direction, light.distance, float(np.degrees(np.sqrt((away**2).mean()))))
 
 
+@dataclass(frozen=True)
+class MirroredLights:
+    """What the balls show.
+
+    Attributes
+    ----------
+    seen
+        For each photograph, where the torch stood, and why it could not be told.
+    near
+        Reciprocal of the camera's height, 1 / mm, 0 where nothing shows that it was near.
+    """
+
+    seen: tuple[tuple[Light | None, str], ...]
+    near: float
+
+
 def lights_of_balls(
     pictures: Sequence[Grey],
     balls: Sequence[Circle],
     moves: Sequence[Move],
     plate: PlateFrame,
     table: NDArray[np.float32],
-) -> list[tuple[Light | None, str]]:
+) -> MirroredLights:
     """Where the torch stood for each photograph, and why it could not be told.
 
     The balls lie on the plate, so their middles stand their radius above it.
     """
 
-    def one(picture: Grey, move: Move) -> tuple[Light | None, str]:
-        return _light_of(picture, balls, move, plate, table)
+    def one(picture: Grey, move: Move) -> Rays | str:
+        return _rays_of(picture, balls, move, plate, table)
 
     with ThreadPoolExecutor(2) as pool:
-        return list(pool.map(one, pictures, moves))
+        seen = list(pool.map(one, pictures, moves))
+    near = nearness([rays for rays in seen if isinstance(rays, Rays) and len(rays.middles) > 1])
+    return MirroredLights(
+        tuple((None, rays) if isinstance(rays, str) else _met(rays, near) for rays in seen), near
+    )
 
 
-def _light_of(
+def _rays_of(
     picture: Grey,
     balls: Sequence[Circle],
     move: Move,
     plate: PlateFrame,
     table: NDArray[np.float32],
-) -> tuple[Light | None, str]:
-    starts, directions, alone = [], [], []
+) -> Rays | str:
+    """Rays of a photograph's balls to the torch, or why there are none."""
+    middles, offsets, directions, alone = [], [], [], []
     for ball in balls:
         (x, y), *_ = move.places(np.array([[ball.x, ball.y]]), plate.shape)
         ray = mirrored_ray(picture, Circle(float(x), float(y), ball.r), table)
         if ray is None:
             continue
-        middle = np.array([*plate.to_mm(ball.x, ball.y), ball.r * plate.mm_per_px])
         # the photograph is turned against the first one, x right and y up
         cos, sin = np.cos(move.turn_rad), np.sin(move.turn_rad)
         back = np.array([[cos, -sin, 0], [sin, cos, 0], [0, 0, 1]])
-        starts.append(middle + plate.mm_per_px * (back @ ray.start))
+        middles.append([*plate.to_mm(ball.x, ball.y), ball.r * plate.mm_per_px])
+        offsets.append(plate.mm_per_px * (back @ ray.start))
         directions.append(back @ ray.direction)
         alone.append(ray.alone)
-    if not starts:
-        return None, "no highlight of the torch was found on a ball"
-    if len(starts) < len(balls) and len(balls) > 1:
-        return None, "the torch's highlight was not found on every ball"
+    if not middles:
+        return "no highlight of the torch was found on a ball"
+    if len(middles) < len(balls) and len(balls) > 1:
+        return "the torch's highlight was not found on every ball"
     if not any(alone):
-        return None, TWO_TORCHES
-    light = light_of_rays(np.array(starts), np.array(directions))
+        return TWO_TORCHES
+    return Rays(np.array(middles), np.array(offsets), np.array(directions))
+
+
+def _met(rays: Rays, near: float) -> tuple[Light | None, str]:
+    """The torch where rays meet, or why they do not."""
+    light = light_of_rays(*rays.seen_from(near))
     if light is None or light.elevation_deg < 2:
         return None, (
             "the highlights on the balls do not lead to one torch: is the camera nearer than 60 "

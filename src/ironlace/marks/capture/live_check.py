@@ -96,7 +96,7 @@ def live_check(frames: Frames) -> LiveCheck:
     if balls:
         moves, circles = registered(pictures, balls, table)
         plate = PlateFrame(frames.shape)
-        mirrored = lights_of_balls(pictures, balls, moves, plate, table)
+        mirrored = lights_of_balls(pictures, balls, moves, plate, table).seen
         lights = [light for light, _ in mirrored]
         twice = [why == TWO_TORCHES for _, why in mirrored]
         radii: list[float | None] = [min(c.r for c in one) for one in circles]
