@@ -5,7 +5,7 @@
 What a photograph would have shown is painted at 16 pixels to the mm, blurred and grained; from
 there on all is the program's own way: gathered, healed, bridged, traced, graded. A case is
 ``ornament/wear/evidence/share``, as ``scrolls/flakes/mirror/30``; sets of them stand in `SETS`.
-Ornaments come from four families, wear from nine, and none shares anything with the solver.
+Ornaments come from four families, wear from ten, and none shares anything with the solver.
 """
 
 from __future__ import annotations
@@ -80,6 +80,12 @@ SETS = {
         "scrolls/crazed-sharp/mirror/25",
         "frame/crazed/three/30",
         "stars/crazed/untaken/20",
+    ],
+    "eaten": [
+        "scrolls/creeping/mirror/20",
+        "frame/creeping-sharp/mirror/15",
+        "frets/creeping-sharp/three/20",
+        "scrolls/creeping-sharp/untaken/15",
     ],
 }
 
@@ -213,6 +219,17 @@ def crazed(rng, shape, share):
     return away < np.quantile(away[::8, ::8], share)
 
 
+def creeping(rng, paint, share):
+    """Eaten from its rims inwards, as by verdigris: here and there, and unevenly."""
+    depth = cv2.distanceTransform((paint > 127).astype(np.uint8), cv2.DIST_L2, 5) / PPM
+    eaten = np.exp(
+        0.9 * wear_level(rng, paint.shape, 7.0) + 0.5 * wear_level(rng, paint.shape, 0.7)
+    )
+    eaten *= wear_level(rng, paint.shape, 5.0) > -0.2
+    reach = depth / np.maximum(eaten, 1e-6)
+    return reach < np.quantile(reach[depth > 0], share)
+
+
 def stars(rng, box):
     """Stars in rings, each tied to the next by a pair of waves that cross."""
     left, top, right, bottom = box
@@ -245,7 +262,9 @@ WEARS = {
     "scratches": scratches,
     "wiped": wiped,
     "crazed": crazed,
+    "creeping": creeping,
 }
+EATEN = {"creeping"}  # wear that begins at the outline, and is told where that lies
 ORNAMENTS = {
     "scrolls": lambda rng, box: scrollwork(rng, box, scrolls=9).gilt,
     "frame": scrolls_and_dots,
@@ -268,7 +287,8 @@ def made(case: str, seed: int) -> Worn:
     paint, truth = painted(ornament, SIZE, PPM), ornament.outline(0.05)
     maps, alive, lost = [], [], None
     for n in range(3 if evidence == "three" else 1):
-        lost = WEARS[kind](rng, paint.shape, int(share) / 100)
+        of = paint if kind in EATEN else paint.shape
+        lost = WEARS[kind](rng, of, int(share) / 100)
         maps.append(_seen(paint, lost, rng, sharp=bool(sharp), moved=n > 0))
         alive.append(survives(lost, PPM, ornament, truth))
     begin = time.perf_counter()

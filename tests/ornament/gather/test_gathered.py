@@ -7,7 +7,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
-from shapely import MultiLineString, box, get_parts, union_all
+from shapely import MultiLineString, MultiPolygon, box, get_parts, union_all
 from shapely.affinity import translate
 
 from darkroom import (
@@ -25,7 +25,7 @@ from darkroom import (
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import Gathered, OrnamentError, gather, graded, trace
 from ironlace.ornament.gather.gathered import doubted_by_mirror
-from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS
+from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, shown
 from ironlace.ornament.outline.drawing import curve_points
 from ironlace.photographs.flat_picture import UNSEEN_GLARE
 from painted_maps import PPM, SIZE, gilt_map
@@ -254,6 +254,26 @@ def test_wear_that_the_mirror_shows_is_told_though_nothing_is_taken(symmetric) -
     told = graded(drawing, doubted).length_by_source()
     assert told.get(EDGE_OF_A_LOSS, 0.0) > 0.03 * drawing.length_mm
     assert EDGE_OF_A_LOSS not in graded(drawing, plain).length_by_source()
+
+
+def test_edges_a_sixth_of_a_millimetre_apart_are_not_seen_twice_by_the_mirror() -> None:
+    # on the coarser picture on which the mirror is asked for they would be one
+    ppm, bite = 24.0, 0.16
+    scrolls = scrollwork(np.random.default_rng(4), (6, 4, 54, 28), scrolls=3, mirror=True)
+    bars = [box(6, 31, 27, 34), box(33, 31, 54, 34)]
+    paint = painted(Ornament(MultiPolygon([*scrolls.gilt.geoms, *bars])), (60.0, 38.0), ppm)
+    rows, columns = (np.arange(size)[:, None] / ppm for size in paint.shape)
+    columns = columns.T
+    grazed = (rows < 31 + bite) & (rows > 30) & (columns > 9) & (columns < 15)
+    gone = (rows > 30) & (columns > 19) & (columns < 23)
+    worn = np.where(grazed | gone, 0, paint).astype(np.uint8)
+    doubted, _, laying = doubted_by_mirror(gather([gilt_map(worn, ppm)], ["here"]))
+    assert laying is not None
+    assert doubted.witnesses is not None
+    at = [(31.0, 16.0), (31.0 + bite, 12.0), (31.0, 48.0)]
+    told = np.array([doubted.witnesses[round(y * ppm), round(x * ppm)] for y, x in at], np.int64)
+    # gilt lies below these edges: a quarter turn from x towards y
+    assert shown(told, np.tile([1.0, 0.0], (3, 1))).tolist() == [True, False, False]
 
 
 def test_gilt_that_a_glare_hides_is_no_wear(symmetric) -> None:

@@ -11,9 +11,10 @@ from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.known_edges import MEASURES, known_edges, learnt_odds
 from ironlace.ornament.gather.loss_edges import (
     LIKELY,
+    by_several,
     edge_bands,
     log_odds,
-    shown_twice,
+    shown,
     stretches_of,
     witnessed,
 )
@@ -188,16 +189,26 @@ def test_a_ring_of_two_metres_is_measured_as_its_pieces_are() -> None:
 
 
 def test_an_edge_beside_another_that_runs_elsewhere_is_not_seen_twice() -> None:
-    rows, columns = np.mgrid[0:80, 0:80]
-    level, upright = (np.where(a < 40, 255, 0).astype(np.uint8) for a in (rows, columns))
+    rows, columns = np.mgrid[0:80, 0:80] - 40
+    level, upright, aslant = (
+        np.clip(127 - 255 * across, 0, 255).astype(np.uint8)
+        for across in (rows, columns, 0.75 * rows + 0.66 * columns)
+    )
     way = np.array([[-1.0, 0.1], [0.1, 1.0]])
+    nothing = np.zeros(level.shape, np.uint16)
     for other, twice in ((level, [True, False]), (upright, [False, False])):
-        told = witnessed(
-            witnessed(np.zeros_like(level), edge_bands(level, PPM)), edge_bands(other, PPM)
-        )
-        assert shown_twice(np.full(2, told[40, 10], np.int64), way).tolist() == twice
-    crossing = witnessed(edge_bands(level, PPM), edge_bands(upright, PPM))
-    assert not shown_twice(np.full(2, crossing[40, 40], np.int64), way).any()
+        told = witnessed(witnessed(nothing, edge_bands(level, PPM)), edge_bands(other, PPM))
+        assert shown(np.full(2, by_several(told)[40, 10], np.int64), way).tolist() == twice
+    for other in (upright, aslant):
+        crossing = witnessed(edge_bands(level, PPM), edge_bands(other, PPM))
+        assert not shown(np.full(2, by_several(crossing)[40, 40], np.int64), way).any()
+
+
+def test_an_edge_spreads_as_far_as_register_goes_and_no_farther() -> None:
+    for ppm, reach in ((PPM, 1), (24.0, 2)):
+        level = np.where(np.arange(80)[:, None] < 40, 255, 0).repeat(60, axis=1).astype(np.uint8)
+        rows = np.flatnonzero(edge_bands(level, ppm)[:, 30])
+        assert (rows.min(), rows.max()) == (40 - reach, 39 + reach)
 
 
 def _tooth(rough: float, seed: int = 0) -> np.ndarray:

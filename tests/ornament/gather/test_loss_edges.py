@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+import sys
+
 import numpy as np
+import pytest
 import shapely
 
-from darkroom import painted, scrollwork, wear
-from ironlace.ornament import gather, graded, trace
+from darkroom import Ornament, painted, scrollwork, wear
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import Gathered, gather, graded, trace
 from ironlace.ornament.gather.known_edges import learnt_odds
-from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, LIKELY, STEP_MM, in_question
+from ironlace.ornament.gather.loss_edges import (
+    EDGE_OF_A_LOSS,
+    LIKELY,
+    STEP_MM,
+    edge_bands,
+    in_question,
+)
 from painted_maps import PPM, SIZE, gilt_map
 
 
@@ -78,3 +88,32 @@ def test_one_photograph_alone_has_no_edge_called_a_losses() -> None:
     assert gathered.witnesses is None
     drawing = graded(trace(gathered.coverage, PPM, (0.0, 0.0)), gathered)
     assert EDGE_OF_A_LOSS not in drawing.length_by_source()
+
+
+@pytest.mark.parametrize(("shown_mm", "kept"), [(0.5, False), (1.2, True)])
+def test_what_two_show_for_long_stays_outline_in_what_odds_call_a_losses(
+    shown_mm, kept, monkeypatch
+) -> None:
+    # a stroke of 2 mm cut straight across; another source shows that end for a part of its width
+    paint = painted(Ornament(shapely.MultiPolygon([shapely.box(5, 5, 7, 20)])), (12.0, 24.0), PPM)
+    bands = edge_bands(paint, PPM)
+    shown = np.zeros_like(bands)
+    end = slice(round(4.5 * PPM), round(5.5 * PPM)), slice(0, round((5.0 + shown_mm) * PPM))
+    shown[end] = bands[end]
+    nobody = np.zeros(paint.shape, np.uint8)
+    gathered = Gathered(
+        paint,
+        nobody,
+        ("here", "there"),
+        (Grade.SEEN, Grade.INFERRED),
+        np.ones_like(paint),
+        PPM,
+        (0.0, 0.0),
+        witnesses=shown,
+        own=paint,
+    )
+    module = sys.modules[graded.__module__]
+    monkeypatch.setattr(module, "learnt_odds", lambda known, asked: np.full(len(asked), 9.0))
+    told = graded(trace(paint, PPM, (0.0, 0.0)), gathered).length_by_source()
+    lost = 2.0 - (shown_mm if kept else 0.0)
+    assert told[EDGE_OF_A_LOSS] == pytest.approx(2 * 2.0 - 2.0 + lost, abs=0.4)

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.gathered import Gathered
-from ironlace.ornament.gather.loss_edges import shown_twice
+from ironlace.ornament.gather.loss_edges import shown
 from ironlace.ornament.outline.drawing import FilledPlace
 from ironlace.photographs.looked_up import looked_up
 
@@ -176,7 +176,7 @@ def _always_ended(gathered: Gathered, end: _End) -> bool:
     across = np.array([-end.heading[1], end.heading[0]]) * end.width
     places = [end.tip + across * share for share in (-0.25, -0.1, 0.0, 0.1, 0.25)]
     bands = np.array([gathered.witnesses[_pixel(gathered, place)] for place in places], np.int64)
-    return float(np.mean(shown_twice(bands, np.tile(across, (len(places), 1))))) > TWICE_SEEN
+    return float(np.mean(shown(bands, np.tile(across, (len(places), 1))))) > TWICE_SEEN
 
 
 def with_bridges(gathered: Gathered, bridges: Sequence[GapBridge]) -> Gathered:

@@ -25,7 +25,13 @@ from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
 from ironlace.ornament.gather.known_edges import known_edges
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
-from ironlace.ornament.gather.loss_edges import EDGE_OF_A_LOSS, U16, edge_bands, witnessed
+from ironlace.ornament.gather.loss_edges import (
+    EDGE_OF_A_LOSS,
+    U16,
+    by_several,
+    edge_bands,
+    witnessed,
+)
 from ironlace.ornament.gather.lost_or_never import another_motif, never_there
 from ironlace.ornament.gather.repeats import find_repeat, within
 from ironlace.ornament.gilt.gilt_map import GiltMap
@@ -74,6 +80,8 @@ MOST_AMONG: Final = 0.25
 """Share of what a half has alone that may lie so among the other's: of mirrored scrolls worn by 15
 to 45 % it was 0.04 to 0.12, of frets and vines that are not mirrored 0.4. Tuned on these. Where
 wear is fine and dense it is 0.25 to 0.78 of mirrored ones too, so that more is asked then."""
+_ON_ONE_ANOTHER_MM: Final = 0.13
+"""How far apart edges of two halves may lie and still run on one another, in `LEAST_COINCIDING`."""
 LEAST_COINCIDING: Final = 0.1
 """Share of the edges about the middlemost place that one half has alone which run on both halves on
 one another, from which they are halves of one ornament: of mirrored ones worn densely 0.17 to 0.58,
@@ -115,8 +123,8 @@ class Gathered:
     layings
         How each source after the first was laid on this flat; None where by the strip alone.
     witnesses
-        Which ways edges run at each pixel that one source, and that several, worn independently of
-        one another, show there, see `loss_edges.witnessed`; None where there is one alone.
+        Which ways edges run at each pixel that several sources, worn independently of one another,
+        show there, see `loss_edges.edge_bands`; None where there is one alone.
     blind
         Where gilt could not be told and no other source speaks: 0 or a sum of ``BLIND_...``, on the
         reduced picture that gilt is told on; None where that is not known.
@@ -272,7 +280,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
     more, _, _ = _joined(ours, sure, np.asarray(source, np.uint8), theirs, believed, 0, scale)
     before = float(ours.sum(dtype=np.float64))
     gain = (float(more.sum(dtype=np.float64)) - before) / max(before, 1.0)
-    like = edge_bands(theirs, scale)
+    like = edge_bands(theirs, scale, within_mm=2.0 * REGISTER_MM)
     wide = 2 * max(1, round(2.0 * REGISTER_MM * scale)) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (wide, wide))
     lost = ((cv2.dilate(lost_here, disc) > 0) & (like == 0)).astype(np.uint8)
@@ -305,7 +313,7 @@ def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats]:
     theirs, known = _brought(ours, sure, laying, scale, gathered.origin_mm)
     witnesses = gathered.witnesses
     if witnesses is None:
-        witnesses = witnessed(edge_bands(ours, scale), edge_bands(theirs, scale))
+        witnesses = edge_bands(ours, scale) & edge_bands(theirs, scale)
     return witnesses, known_edges(ours, theirs, known, scale)
 
 
@@ -335,7 +343,7 @@ class _Evidence:
         self.disputed = ((first.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
         self.own = first.coverage  # of the object itself, as its photographs show it
         self.unseen = self.source == NO_SOURCE  # where they show nothing that is certain
-        self.witnesses = np.zeros(first.coverage.shape, np.uint16)
+        self.witnesses = np.zeros(first.coverage.shape, np.uint32)
         self.known: dict[int, Floats] = {}  # by source
         self.names: list[str] = [name]
         self.grades: list[Grade] = [grade]
@@ -396,8 +404,10 @@ class _Evidence:
 
     def gathered(self) -> Gathered:
         """Everything taken so far."""
-        independent = bool(self.witnesses.any())
-        witnesses = witnessed(self.witnesses, edge_bands(self.own, self.scale))
+        witnesses = None
+        if self.witnesses.any():
+            both = witnessed(self.witnesses, edge_bands(self.own, self.scale))
+            witnesses = by_several(both)
         return Gathered(
             self.coverage,
             self.source,
@@ -407,7 +417,7 @@ class _Evidence:
             self.scale,
             self.origin,
             tuple(self.layings),
-            witnesses if independent else None,
+            witnesses,
             self._blind(),
             np.concatenate(list(self.known.values())) if self.known else None,
             self._surely_own(),
@@ -526,7 +536,7 @@ def _crossed(ours: U8, theirs: U8, both: Bools, scale: float) -> bool:
 
 def _coinciding(ours: U8, theirs: U8, alone: U8, scale: float) -> float:
     """Share of the edges around that run on one another, at the median of places of one half."""
-    mine, other = edge_bands(ours, scale), edge_bands(theirs, scale)
+    mine, other = (edge_bands(a, scale, within_mm=_ON_ONE_ANOTHER_MM) for a in (ours, theirs))
     h, w = ours.shape
     shrink = min(1.0, _COINCIDING_PX_PER_MM / scale)
     size = (max(8, round(w * shrink)), max(8, round(h * shrink)))

@@ -22,7 +22,8 @@ from ironlace.ornament.gather.loss_edges import (
     in_question,
     lines_of,
     near_wear,
-    shown_twice,
+    shown,
+    shown_for_long,
     way_along,
 )
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing, each_point, split_curve
@@ -119,20 +120,20 @@ def _spoken_for(gathered: Gathered, points: Floats) -> Ints:
     """
     sources = len(gathered.names)
     paint = np.zeros((sources + 1, len(points)), np.int64)
-    shown, own = np.zeros(len(points)), np.zeros(len(points))
+    drawn, own = np.zeros(len(points)), np.zeros(len(points))
     for aside in _JUST_AROUND:
         whose = np.minimum(_at(gathered, gathered.source, points + aside), sources)
         cover = _at(gathered, gathered.coverage, points + aside)
         paint[whose, np.arange(len(points))] += cover > 127
         if gathered.own is not None:
             held = np.minimum(_at(gathered, gathered.own, points + aside), cover)
-            shown += np.where(cover > 127, cover, 0)
+            drawn += np.where(cover > 127, cover, 0)
             own += np.where(cover > 127, held, 0)
     seen = np.array([grade is Grade.SEEN for grade in gathered.grades] + [False])
     most = paint.argmax(axis=0)
     if gathered.own is not None:
         # where our own photographs show enough the others are not asked, and the reverse
-        asked = seen[:, None] == (own >= OWN_SHARE * shown)
+        asked = seen[:, None] == (own >= OWN_SHARE * drawn)
         among = np.where(asked, paint, 0)
         most = np.where(among.any(axis=0), among.argmax(axis=0), most)
     whose = np.where(most == sources, NO_SOURCE, most)
@@ -154,13 +155,13 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
         if near.any() or is_worn:
             side = _gilt_side(points, gathered)
             way = side * way_along(points)
-            twice = shown_twice(_at(gathered, gathered.witnesses, points), way)
+            twice = shown(_at(gathered, gathered.witnesses, points), way)
             if _round(points) < CRUMB_MM:
                 lost |= near & ~twice
                 continue
             # what stands on one side alone, as a word, nothing disputes where it is worn
             parts, shape = in_question(points, twice, near | (is_worn & ~twice), side)
-            stretches += [(lost, part) for part in parts]
+            stretches += [(lost, twice, part) for part in parts]
             where = gathered.px_per_mm, gathered.origin_mm
             paint = paint_measures(parts, points, side, gathered.coverage, *where)
             line = lines_of(parts, points) - (0.0, *gathered.origin_mm)
@@ -168,8 +169,8 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
             told.append(np.column_stack([shape, paint, line]))
     if stretches:
         odds = learnt_odds(gathered.known_edges, np.concatenate(told))
-        for (lost, part), likely in zip(stretches, odds > LIKELY, strict=True):
-            lost[part] = likely
+        for (lost, twice, part), likely in zip(stretches, odds > LIKELY, strict=True):
+            lost[part] = likely & ~shown_for_long(twice[part])
     return out
 
 

@@ -12,6 +12,7 @@ outline shows in ``bench/ornament_truth.py``.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
@@ -24,15 +25,18 @@ from ironlace.ornament.outline.drawing import sample_curves
 
 U8 = NDArray[np.uint8]
 U16 = NDArray[np.uint16]
+U32 = NDArray[np.uint32]
 
 EDGE_OF_A_LOSS: Final = "edge of a loss"
 """Name of the source that such stretches are given."""
-WITNESS_MM: Final = 0.12
-"""How far apart two sources' edges may lie and still be one."""
-WAYS: Final = 8
+WITNESS_MM: Final = 0.06
+"""How far apart two sources' edges may lie and still be one. Layings are true to a hundredth of a
+millimetre, and blur moves an edge less; on eight worn ornaments 0.12 has as many places right and
+0.5 % more falsely seen, as more edges of losses lie so by chance."""
+WAYS: Final = 16
 """Ways an edge may run, evenly spread over a turn: its gilt lies on one side of it."""
-ONE_WAY: Final = np.deg2rad(35.0)
-"""An edge runs a way from which it turns by no more: such edges of two sources are within 13 to 58
+ONE_WAY: Final = np.deg2rad(25.0)
+"""An edge runs a way from which it turns by no more: such edges of two sources are within 14 to 36
 degrees of one another. A judgement; noise turns an edge by less than ten."""
 NEAR_WEAR_MM: Final = 0.6
 """Only outlines so near a disputed place are asked whether they are the edge of a loss."""
@@ -59,6 +63,10 @@ _ASIDE: Final = (4, 20)
 """Steps from a corner between which the direction of what comes before or after is taken."""
 SEEN_TWICE: Final = 0.75
 """Share of a stretch that two sources show from which it counts as seen twice."""
+FIRM_MM: Final = 0.5
+"""What two sources show for so long on end within a stretch is outline, whatever the rest looks
+like: losses' edges that meet by chance cross one another sooner. On five worn ornaments 0.8 has
+0.3 % fewer places right and 0.1 % fewer falsely seen, 0.35 0.1 % more of either."""
 _ODDS: Final[dict[str, tuple[tuple[float, float], ...]]] = {
     "twice": ((0.0, -0.45), (0.1, -0.38), (0.3, -0.84)),
     "length": ((0.0, -0.37), (-1.0, -0.37), (-0.3, -0.89), (0.3, -1.43), (0.9, -1.06)),
@@ -78,8 +86,12 @@ LIKELY: Final = -0.3
 higher changes what is right by 0.3 % either way, and what is truly seen by 0.1 to 1.7 %."""
 
 
-def edge_bands(coverage: U8, px_per_mm: float) -> U8:
-    """Within `WITNESS_MM` of a source's own edge the ways it runs there, a bit each; else 0.
+_STEPS: Final = 256
+"""Of a turn, in which an edge's way is looked up: a degree and a half, less than noise turns it."""
+
+
+def edge_bands(coverage: U8, px_per_mm: float, within_mm: float = WITNESS_MM) -> U16:
+    """Within so much of a source's own edge the ways it runs there, a bit each; else 0.
 
     It runs so that a quarter turn from x towards y leads into the gilt. Two edges that lie together
     and run different ways are not the same edge: the side of a shallow bite is none of the outline
@@ -93,18 +105,38 @@ def edge_bands(coverage: U8, px_per_mm: float) -> U8:
         for order in ((1, 0), (0, 1))
     ]
     along = np.arctan2(-across[0], across[1])
-    size = 2 * max(1, round(WITNESS_MM * px_per_mm) - 1) + 1
+    out = np.zeros(inside.shape, np.uint16)
+    out.ravel()[at] = _WAYS_NEAR[np.round(along * (_STEPS / (2 * np.pi))).astype(np.int64) % _STEPS]
+    # the rim is a pixel to either side already
+    return _spread(out, max(0, math.ceil(within_mm * px_per_mm - 1.25)))
+
+
+def _ways_near() -> U16:
+    """For each of `_STEPS` of a turn the ways of an edge that runs so, a bit each."""
+    turns = np.arange(_STEPS)[:, None] * (2 * np.pi / _STEPS)
+    off = (turns - np.arange(WAYS) * (2 * np.pi / WAYS) + np.pi) % (2 * np.pi) - np.pi
+    bits = np.where(np.abs(off) < ONE_WAY, 1 << np.arange(WAYS), 0)
+    return np.asarray(bits.sum(axis=1), np.uint16)
+
+
+def _spread(bits: U16, reach: int) -> U16:
+    """Each bit over a disc about its pixels: a dilation of all of them at once."""
+    size = 2 * reach + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    out = np.zeros_like(inside)
-    for way in range(WAYS):
-        off = (along - way * 2 * np.pi / WAYS + np.pi) % (2 * np.pi) - np.pi
-        one = np.zeros(inside.size, np.uint8)
-        one[at[np.abs(off) < ONE_WAY]] = np.uint8(1 << way)
-        out |= np.asarray(cv2.dilate(one.reshape(inside.shape), disc), np.uint8)
+    h, w = bits.shape
+    out = bits.copy()
+    for dy, dx in zip(*(at - reach for at in np.nonzero(disc)), strict=True):
+        to = slice(max(0, dy), h + min(0, dy)), slice(max(0, dx), w + min(0, dx))
+        of = slice(max(0, -dy), h - max(0, dy)), slice(max(0, -dx), w - max(0, dx))
+        out[to] |= bits[of]
     return out
 
 
-def witnessed(so_far: U8 | U16, bands: U8) -> U16:
+_WAYS_NEAR: Final = _ways_near()
+"""Of the ways of an edge, looked up by its step of a turn."""
+
+
+def witnessed(so_far: U16 | U32, bands: U16) -> U32:
     """What sources show once (the low bits) and more often (the high ones), with one source more.
 
     Parameters
@@ -114,8 +146,13 @@ def witnessed(so_far: U8 | U16, bands: U8) -> U16:
     bands
         `edge_bands` of the next.
     """
-    again = (so_far & bands).astype(np.uint16)  # the high bits are none of the bands'
-    return np.asarray(so_far | bands | again << WAYS, np.uint16)
+    again = (so_far & bands).astype(np.uint32)  # the high bits are none of the bands'
+    return np.asarray(so_far | bands | again << WAYS, np.uint32)
+
+
+def by_several(witnesses: U32) -> U16:
+    """Of what `witnessed` gave that which sources show more often than once."""
+    return (witnesses >> WAYS).astype(np.uint16)
 
 
 def shown(bands: Ints, along: Floats) -> Bools:
@@ -128,9 +165,13 @@ def shown(bands: Ints, along: Floats) -> Bools:
     return np.asarray((bands >> (way % WAYS)) & 1 > 0)
 
 
-def shown_twice(witnesses: Ints, along: Floats) -> Bools:
-    """Whether two sources show such an edge, by what `witnessed` says of its places."""
-    return shown(witnesses >> WAYS, along)
+def shown_for_long(twice: Bools) -> Bools:
+    """Which places of a stretch lie in runs of `FIRM_MM` at least that two sources show."""
+    ends = np.flatnonzero(np.diff(np.r_[False, twice, False])).reshape(-1, 2)
+    out = np.zeros(len(twice), np.bool_)
+    for begin, end in ends:
+        out[begin:end] = end - begin >= FIRM_MM / STEP_MM
+    return out
 
 
 def way_along(points: Floats) -> Floats:
