@@ -183,11 +183,13 @@ def _breakable(word: str) -> str:
 def _spare_fonts() -> Path:
     # found, not loaded: that takes a fifth of a second, and nothing is plotted here
     plots = find_spec("matplotlib")
-    if plots is None or plots.origin is None:
-        raise DossierError(
-            "The page could not be set: the plotting library and its fonts are gone."
-        )
-    return Path(plots.origin).parent / "mpl-data" / "fonts" / "ttf"
+    if plots is not None and plots.origin is not None:
+        beside = Path(plots.origin).parent / "mpl-data" / "fonts" / "ttf"
+        if beside.is_dir():
+            return beside
+    import matplotlib
+
+    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"  # as a system's package lays them
 
 
 @cache
