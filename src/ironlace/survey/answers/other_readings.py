@@ -115,11 +115,7 @@ def chances_as_read(
     and then none of them stands out beside the others.
     """
     sharp = replace(_without_slips(given), worn_rate=given.worn_rate)
-    known = state.heaviest()
-    struck, told = (
-        np.asarray(chances_at_cells(lay_out(marks, rates), scheme, rates, known) @ known.weights)
-        for rates in (sharp, given)
-    )
+    struck, told = (_chances(marks, scheme, state, rates) for rates in (sharp, given))
     return np.minimum(struck / np.maximum(told, 1e-300), 1.0)
 
 
@@ -154,9 +150,15 @@ def _as_struck(
     marks: Sequence[Marking], scheme: Scheme, state: Posterior, given: Assumptions
 ) -> Floats:
     """Chance of each mark were it struck so and read without a slip, shape (marks,)."""
-    sharp = _without_slips(given)
+    return _chances(marks, scheme, state, _without_slips(given))
+
+
+def _chances(
+    marks: Sequence[Marking], scheme: Scheme, state: Posterior, given: Assumptions
+) -> Floats:
+    """Chance of each mark as it is read, shape (marks,)."""
     known = state.heaviest()
-    return np.asarray(chances_at_cells(lay_out(marks, sharp), scheme, sharp, known) @ known.weights)
+    return np.asarray(chances_at_cells(lay_out(marks, given), scheme, given, known) @ known.weights)
 
 
 def _without_slips(given: Assumptions) -> Assumptions:

@@ -44,9 +44,6 @@ ONE_YEAR = 0.1
 """Scale of years, of machines that are all of one year: another year has one in 400, or as much
 as that one where the middle lies at the turn of both."""
 
-_FINEST_YEARS = 0.1
-"""Finest detail of the middle year: its chances change from one year's to the next's in so much."""
-
 
 class Unknown(Protocol):
     """Something unknown that a field's chances hang on."""
@@ -238,7 +235,7 @@ class YearsOfMaking(FlatPrior):
         self.low = float(self.assumptions.first_year)
         self.high = float(self.assumptions.last_year)
         self.option_weights = np.full(len(self.scales), 1.0 / len(self.scales))
-        self.finest = np.maximum(self.scales, _FINEST_YEARS)
+        self.finest = np.array(self.scales)
 
     def add_rows(self, likelihood: Floats) -> Ints:
         """Add rows for spans whose report came with a date, shape (k, years); their numbers."""

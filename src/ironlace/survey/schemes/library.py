@@ -186,12 +186,8 @@ def padded_figures(marks: Iterable[Marking]) -> tuple[int | None, ...]:
     (2, None, 4)
     """
     read = tuple(marks)
-    shapes = Counter(_shape(mark) for mark in read)
-    if not shapes:
-        return ()
-    shape = max(shapes, key=lambda s: (shapes[s], s))
-    alike = [_groups(mark) for mark in read if _shape(mark) == shape]
-    alike = [groups for groups in alike if len(groups) == shape.count("code")]
+    shape = _usual_shape(read)
+    alike = _groups_alike(read, shape)
     out: list[int | None] = []
     for column in zip(*alike, strict=True):
         widths = Counter(len(group) for group in column)
@@ -227,10 +223,9 @@ def rivals_without_meaning(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     ['code, dot, code, dot, code', 'code near one value, dot, code near one value, dot, code']
     """
     read = tuple(marks)
-    shapes = Counter(_shape(mark) for mark in read)
-    if not shapes:
+    if not read:
         return ()
-    shape = max(shapes, key=lambda s: (shapes[s], s))
+    shape = _usual_shape(read)
     plain, near = [], []
     often = 1.0
     numbers = [i for i, word in enumerate(shape) if word == "code"]
@@ -295,6 +290,18 @@ def _shape(mark: Marking) -> tuple[str, ...]:
     while words and words[-1] not in ("code", "letter"):
         words.pop()
     return tuple(words) or ("code",)
+
+
+def _usual_shape(marks: Sequence[Marking]) -> tuple[str, ...]:
+    """The shape that most marks have; empty where there is none."""
+    shapes = Counter(_shape(mark) for mark in marks)
+    return max(shapes, key=lambda s: (shapes[s], s), default=())
+
+
+def _groups_alike(marks: Sequence[Marking], shape: tuple[str, ...]) -> list[list[list[Glyph]]]:
+    """The groups of figures of each mark of this shape."""
+    alike = [_groups(mark) for mark in marks if _shape(mark) == shape]
+    return [groups for groups in alike if len(groups) == shape.count("code")]
 
 
 def usual_separator(marks: Iterable[Marking]) -> str:
@@ -501,14 +508,10 @@ def patterns_with_a_constant(marks: Iterable[Marking]) -> tuple[Candidate, ...]:
     ['constant 93, dot, code', 'constant 93, dot, number overall']
     """
     read = tuple(marks)
-    shapes = Counter(_shape(mark) for mark in read)
-    if sum(shapes.values()) < _TO_SHARE or not shapes:
-        return ()
-    shape = max(shapes, key=lambda s: (shapes[s], s))
+    shape = _usual_shape(read)
     fields = [i for i, word in enumerate(shape) if word in ("code", "letter")]
-    alike = [_groups(mark) for mark in read if _shape(mark) == shape]
     numbers = [i for i in fields if shape[i] == "code"]
-    alike = [groups for groups in alike if len(groups) == len(numbers)]
+    alike = _groups_alike(read, shape)
     if len(alike) < _TO_SHARE or len(numbers) < _TO_SHARE:
         return ()
     shared = []
