@@ -11,6 +11,8 @@ from bench_visitor import ADDRESS, Person, TestClient  # noqa: F401  (the pages'
 from ironlace.web import create_app
 from ironlace.web.bench import Limits
 
+from .browsing import browser
+
 
 class _Words(HTMLParser):
     def __init__(self):
@@ -45,6 +47,16 @@ def jpeg(seed=0, size=(64, 48)):
     out = BytesIO()
     Image.fromarray(rows).save(out, "JPEG")
     return out.getvalue()
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    """A browser of the system, for all tests of a file: a context of its own keeps each apart.
+
+    No longer than a file: while it lives, its event loop is the thread's.
+    """
+    with browser() as opened:
+        yield opened
 
 
 @pytest.fixture

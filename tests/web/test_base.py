@@ -18,7 +18,7 @@ from ironlace.web import create_app
 from ironlace.workshop import Workshop, analyses
 from photographed_beds import bed, layout_csv, sheet_texture
 
-from .browsing import DESKTOP, PHONE, amiss, browser, in_first_screen, keep, serving
+from .browsing import DESKTOP, PHONE, amiss, in_first_screen, keep, serving
 from .conftest import words
 
 MACHINE = "/machine/lapwing-head"
@@ -62,8 +62,8 @@ def filled(page):
 
 
 @pytest.mark.browser
-def test_a_silhouette_is_touched_and_the_base_worked_out_and_kept(workshop):
-    with serving(workshop, foreman=False) as address, browser() as chromium:
+def test_a_silhouette_is_touched_and_the_base_worked_out_and_kept(chromium, workshop):
+    with serving(workshop, foreman=False) as address:
         page = chromium.new_context(viewport=DESKTOP).new_page()
         page.goto(f"{address}{MACHINE}/work-out/base")
         page.locator("select[name=front_photograph]").select_option(index=1)

@@ -13,7 +13,7 @@ from ironlace.workshop import Workshop
 from ironlace.workshop.survey.call_made import CallAsked, call_files
 from ironlace.workshop.survey.reports_of_record import read_report_entries
 
-from .browsing import DESKTOP, PHONE, amiss, browser, keep, serving
+from .browsing import DESKTOP, PHONE, amiss, keep, serving
 
 pytestmark = pytest.mark.browser
 
@@ -49,12 +49,6 @@ def made(tmp_path_factory):
             (folder / f"{name}.html").write_bytes(page)
     with serving(folder / "workshop", foreman=False) as at:
         yield folder, f"{at}/machine/{SLUG}"
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 def mail_of(page):

@@ -26,7 +26,7 @@ from ironlace.record import (
 )
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, browser, keep, serving
+from .browsing import DESKTOP, PHONE, keep, serving
 
 pytestmark = pytest.mark.browser
 MACHINE = "/machine/lapwing-head"
@@ -69,12 +69,6 @@ def address(tmp_path_factory):
         workshop.records.add_all(slug, entries())
     with serving(folder, foreman=False) as at:
         yield at
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture

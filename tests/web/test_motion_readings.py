@@ -14,7 +14,7 @@ from ironlace.record.readings import ReadingTable
 from ironlace.web import addresses
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
 from .conftest import words
 
 MACHINE = "/machine/lapwing-head"
@@ -67,11 +67,11 @@ def read_the_rest(folder, made, rng):
 
 
 @pytest.mark.browser
-def test_readings_are_called_out_by_keys_and_keyboard_until_the_rise_is_told(workshop):
+def test_readings_are_called_out_by_keys_and_keyboard_until_the_rise_is_told(chromium, workshop):
     rng = np.random.default_rng(6)
     made = turned_heads.head("cranked", rng)
     first = [made.lowest("needle bar"), made.meets_at % 360.0, made.meeting]
-    with serving(workshop, foreman=False) as address, browser() as chromium:
+    with serving(workshop, foreman=False) as address:
         page = chromium.new_context(viewport=DESKTOP).new_page()
         page.goto(f"{address}{MACHINE}/work-out/motion")
         page.get_by_role("link", name="Call the readings out").click()

@@ -12,7 +12,7 @@ from ironlace.running.motion.motion_told import MOTION
 from ironlace.workshop import Workshop
 from ironlace.workshop import analyses as analyses_kept
 
-from .browsing import DESKTOP, PHONE, browser, keep, serving
+from .browsing import DESKTOP, PHONE, keep, serving
 from .conftest import words
 
 MACHINE = "/machine/lapwing-head"
@@ -51,9 +51,9 @@ def at_degrees(page):
 
 
 @pytest.mark.browser
-def test_a_head_is_turned_by_slider_wheel_and_touch(tmp_path):
+def test_a_head_is_turned_by_slider_wheel_and_touch(chromium, tmp_path):
     folder, made = kept_motion(tmp_path, wheel_top="towards")
-    with serving(folder, foreman=False) as address, browser() as chromium:
+    with serving(folder, foreman=False) as address:
         page = chromium.new_context(viewport=DESKTOP).new_page()
         page.goto(f"{address}{MACHINE}/work-out/motion")
         assert abs(at_degrees(page) - made.meets_at % 360.0) < 3.0

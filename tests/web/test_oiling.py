@@ -11,7 +11,7 @@ from ironlace.care.oiling_analysis import COLUMNS, OILING
 from ironlace.record import FindingEntry, PhotographRole, Treatment
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, browser, keep, serving
+from .browsing import DESKTOP, PHONE, keep, serving
 from .conftest import words
 
 MACHINE = "/machine/lapwing-head"
@@ -36,8 +36,8 @@ def kept(workshop):
 
 
 @pytest.mark.browser
-def test_a_plan_is_touched_worked_out_kept_and_carried_on(workshop):
-    with serving(workshop, foreman=False) as address, browser() as chromium:
+def test_a_plan_is_touched_worked_out_kept_and_carried_on(chromium, workshop):
+    with serving(workshop, foreman=False) as address:
         page = chromium.new_context(viewport=DESKTOP).new_page()
         page.goto(f"{address}{MACHINE}/work-out/oiling")
         frame = page.locator(".picture-frame")

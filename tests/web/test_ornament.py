@@ -263,14 +263,18 @@ def test_a_failed_tracing_is_put_away(person, slug, refused, bench):
 @pytest.mark.browser
 @pytest.mark.slow
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_trace_it_stands_beside_the_picture_in_the_first_screen(folder, photograph, scheme):
+def test_trace_it_stands_beside_the_picture_in_the_first_screen(
+    chromium, folder, photograph, scheme
+):
     from axe_playwright_python.sync_playwright import Axe
 
-    from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+    from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
 
-    with browser() as opened, serving(folder) as base:
+    with serving(folder) as base:
         for size in (DESKTOP, PHONE):
-            page = opened.new_context(base_url=base, viewport=size, color_scheme=scheme).new_page()
+            page = chromium.new_context(
+                base_url=base, viewport=size, color_scheme=scheme
+            ).new_page()
             page.goto(photograph)
             frame = page.locator(".picture-frame.live")
             frame.wait_for()
@@ -291,15 +295,17 @@ def test_trace_it_stands_beside_the_picture_in_the_first_screen(folder, photogra
 
 @pytest.mark.browser
 @pytest.mark.slow
-def test_a_drawing_is_told_by_the_shares_of_its_outline(folder, bench, slug, add_drawing):
+def test_a_drawing_is_told_by_the_shares_of_its_outline(chromium, folder, bench, slug, add_drawing):
     from axe_playwright_python.sync_playwright import Axe
 
-    from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+    from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
 
     add_drawing(bench.workshop, slug)
-    with browser() as opened, serving(folder) as base:
+    with serving(folder) as base:
         for size, scheme in ((DESKTOP, "light"), (PHONE, "dark")):
-            page = opened.new_context(base_url=base, viewport=size, color_scheme=scheme).new_page()
+            page = chromium.new_context(
+                base_url=base, viewport=size, color_scheme=scheme
+            ).new_page()
             page.goto(f"/machine/{slug}/entries/drawing/1")
             shares = page.locator(".shares")
             in_first_screen(page, shares, page.locator(".wipe-view"))

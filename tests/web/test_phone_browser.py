@@ -12,17 +12,11 @@ from ironlace.record import EntryKind, Measurement, Photograph
 from ironlace.web.phone.house_network import house_addresses
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, browser, keep, serving
+from .browsing import DESKTOP, PHONE, keep, serving
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 TITLE = "The long-shuttle head"
 SLUG = "the-long-shuttle-head"
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture

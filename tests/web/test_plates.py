@@ -31,7 +31,7 @@ from ironlace.workshop.survey.reports_of_record import reports_of, serial_of
 from ironlace.workshop.work.foreman import work_off
 from struck_plates import small_plate
 
-from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
 from .conftest import Person, words
 
 PLATES = "/machine/lapwing-head/plates"
@@ -315,10 +315,12 @@ def lit(page):
 
 
 @pytest.mark.browser
-def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(struck, visitor):
+def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(
+    chromium, struck, visitor
+):
     del visitor  # has the relief made
     folder = struck.state.bench.workshop.folder
-    with serving(folder, foreman=False) as address, browser() as chromium:
+    with serving(folder, foreman=False) as address:
         page = chromium.new_context(base_url=address, viewport=DESKTOP).new_page()
         page.goto(f"{PLATES}/1")
         page.wait_for_selector('[data-lit="here"]')
@@ -379,10 +381,10 @@ def read_table(page):
 
 
 @pytest.mark.browser
-def test_places_are_pointed_at_moved_by_keys_and_counted_from_1(struck, visitor):
+def test_places_are_pointed_at_moved_by_keys_and_counted_from_1(chromium, struck, visitor):
     del visitor  # has the relief made
     folder = struck.state.bench.workshop.folder
-    with serving(folder, foreman=False) as address, browser() as chromium:
+    with serving(folder, foreman=False) as address:
         page = chromium.new_context(base_url=address, viewport=DESKTOP).new_page()
         page.goto(f"{PLATES}/1")
         page.wait_for_selector('[data-lit="here"]')

@@ -11,7 +11,7 @@ from ironlace.ornament.outline.brush_strokes import area_curves
 from ironlace.ornament.outline.drawing import BlindPlace, FilledPlace
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
 from .conftest import words
 
 AT = "/machine/test-head-no-1/drawing/1/bench"
@@ -147,13 +147,15 @@ def test_a_twin_is_shown_before_it_is_laid_and_an_axis_looked_for(person, bench,
 @pytest.mark.browser
 @pytest.mark.slow
 @pytest.mark.parametrize(("size", "scheme"), [(DESKTOP, "light"), (PHONE, "dark")])
-def test_a_place_is_filled_from_its_like_only_as_it_was_shown(tmp_path, add_drawing, size, scheme):
+def test_a_place_is_filled_from_its_like_only_as_it_was_shown(
+    chromium, tmp_path, add_drawing, size, scheme
+):
     workshop = Workshop.create(tmp_path / "w")
     slug = workshop.records.create("Test head no. 1")
     add_drawing(workshop, slug, bars(worn=True), axis=False)
     workshop.close()
-    with serving(tmp_path / "w") as base, browser() as opened:
-        context = opened.new_context(base_url=base, viewport=size, color_scheme=scheme)
+    with serving(tmp_path / "w") as base:
+        context = chromium.new_context(base_url=base, viewport=size, color_scheme=scheme)
         page = context.new_page()
         faults = []
         page.on("pageerror", lambda error: faults.append(str(error)))
@@ -208,13 +210,15 @@ def test_a_place_is_filled_from_its_like_only_as_it_was_shown(tmp_path, add_draw
 @pytest.mark.parametrize(
     ("size", "scheme"), [(DESKTOP, "dark"), (DESKTOP, "light"), (PHONE, "light"), (PHONE, "dark")]
 )
-def test_picture_hand_evidence_and_status_fill_one_screen(tmp_path, add_drawing, size, scheme):
+def test_picture_hand_evidence_and_status_fill_one_screen(
+    chromium, tmp_path, add_drawing, size, scheme
+):
     workshop = Workshop.create(tmp_path / "w")
     slug = workshop.records.create("Test head no. 1")
     add_drawing(workshop, slug)
     workshop.close()
-    with serving(tmp_path / "w") as base, browser() as opened:
-        page = opened.new_context(
+    with serving(tmp_path / "w") as base:
+        page = chromium.new_context(
             base_url=base, viewport=size, color_scheme=scheme, reduced_motion="reduce"
         ).new_page()
         page.goto(AT)
@@ -256,13 +260,13 @@ def test_picture_hand_evidence_and_status_fill_one_screen(tmp_path, add_drawing,
 
 @pytest.mark.browser
 @pytest.mark.slow
-def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
+def test_a_person_changes_a_drawing_with_mouse_and_keys(chromium, tmp_path, add_drawing):
     workshop = Workshop.create(tmp_path / "w")
     slug = workshop.records.create("Test head no. 1")
     add_drawing(workshop, slug)
     workshop.close()
-    with serving(tmp_path / "w") as base, browser() as opened:
-        page = opened.new_context(base_url=base, viewport=DESKTOP).new_page()
+    with serving(tmp_path / "w") as base:
+        page = chromium.new_context(base_url=base, viewport=DESKTOP).new_page()
         faults = []
         page.on("pageerror", lambda error: faults.append(str(error)))
         page.goto(AT)
@@ -339,7 +343,7 @@ def test_a_person_changes_a_drawing_with_mouse_and_keys(tmp_path, add_drawing):
         assert outlines.count() == before
         assert not Axe().run(page).response["violations"]
         keep(page, "changed-by-hand")
-        phone = opened.new_context(base_url=base, viewport=PHONE, color_scheme="dark").new_page()
+        phone = chromium.new_context(base_url=base, viewport=PHONE, color_scheme="dark").new_page()
         phone.goto(AT)
         phone.locator(".rework-frame .line").first.wait_for(state="attached")
         assert not Axe().run(phone).response["violations"]

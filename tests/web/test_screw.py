@@ -7,20 +7,20 @@ from ironlace.record import PhotographRole
 from ironlace.workshop import Workshop
 from photographed_screws import photographed_m5
 
-from .browsing import DESKTOP, PHONE, amiss, browser, in_first_screen, keep, serving
+from .browsing import DESKTOP, PHONE, amiss, in_first_screen, keep, serving
 from .conftest import words
 
 MACHINE = "/machine/lapwing-head"
 
 
 @pytest.mark.browser
-def test_a_screw_is_read_looked_at_and_kept(tmp_path):
+def test_a_screw_is_read_looked_at_and_kept(chromium, tmp_path):
     shot = photographed_m5()
     Image.fromarray(shot.image).save(tmp_path / "screw.png")
     with Workshop.create(tmp_path / "workshop") as made:
         slug = made.records.create("Lapwing head")
         made.photographs.take_in_file(slug, tmp_path / "screw.png", PhotographRole.PART, "screw")
-    with serving(tmp_path / "workshop", foreman=False) as address, browser() as chromium:
+    with serving(tmp_path / "workshop", foreman=False) as address:
         page = chromium.new_context(viewport=DESKTOP).new_page()
         page.goto(f"{address}{MACHINE}/work-out/screw")
         page.get_by_label("Photograph").select_option(index=1)

@@ -16,7 +16,7 @@ from ironlace.web import create_app
 from ironlace.workshop import Workshop
 from ironlace.workshop.hand_over.verify import verify_record
 
-from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
 from .conftest import words
 
 MACHINE = "/machine/lapwing-head"
@@ -63,8 +63,8 @@ def test_what_cannot_be_measured_is_refused_in_a_sentence(workshop):
 
 
 @pytest.mark.browser
-def test_a_seam_is_measured_kept_compared_and_its_balance_told(workshop, tmp_path):
-    with serving(workshop, foreman=False) as address, browser() as chromium:
+def test_a_seam_is_measured_kept_compared_and_its_balance_told(chromium, workshop, tmp_path):
+    with serving(workshop, foreman=False) as address:
         page = chromium.new_context(viewport=DESKTOP).new_page()
         page.goto(f"{address}{MACHINE}/seam")
         for name in ("photograph 1", "photograph 2"):

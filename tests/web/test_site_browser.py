@@ -14,7 +14,7 @@ from ironlace.workshop.hand_over.publishing import SiteAsked, make_site
 from ironlace.workshop.survey.call_made import CallAsked
 from ironlace.workshop.survey.reports_of_record import read_report_entries
 
-from .browsing import DESKTOP, PHONE, amiss, browser
+from .browsing import DESKTOP, PHONE, amiss
 
 pytestmark = pytest.mark.browser
 
@@ -64,12 +64,6 @@ def bench(tmp_path_factory):
         )  # fmt: skip
         dated(workshop)
         yield workshop, folder
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 ASKED = SiteAsked(call=CallAsked(mail="reports@owner.example", keeper="the keeper of Test head"))

@@ -399,14 +399,14 @@ def test_verifying_plans_again_and_tells_a_changed_drawing(person, drawn, bench,
 
 @pytest.mark.browser
 @pytest.mark.slow
-def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(folder, bench, drawn):
+def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(chromium, folder, bench, drawn):
     from axe_playwright_python.sync_playwright import Axe
     from playwright.sync_api import expect
 
-    from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+    from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
 
     complaints = []
-    with browser() as chromium, serving(folder) as address:
+    with serving(folder) as address:
         page = chromium.new_context(base_url=address, viewport=DESKTOP).new_page()
         page.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
         page.on("pageerror", lambda error: complaints.append(str(error)))

@@ -7,7 +7,7 @@ from ironlace.survey.sharing.survey_zip import unzipped
 from ironlace.workshop import Workshop
 from ironlace.workshop.survey.reports_of_record import read_report_entries
 
-from .browsing import DESKTOP, PHONE, amiss, browser, serving
+from .browsing import DESKTOP, PHONE, amiss, serving
 
 pytestmark = pytest.mark.browser
 
@@ -36,12 +36,6 @@ def address(tmp_path_factory):
         workshop.records.add_all(SLUG, read_report_entries(ROWS)[0])
     with serving(folder, foreman=False) as at:
         yield folder, f"{at}/machine/{SLUG}/dating"
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 def settle(page):

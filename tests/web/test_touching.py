@@ -7,19 +7,19 @@ from PIL import Image
 from ironlace.record import PhotographRole
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, amiss, browser, keep, serving
+from .browsing import DESKTOP, PHONE, amiss, keep, serving
 from .conftest import words
 
 MACHINE = "/machine/lapwing-head"
 
 
 @pytest.mark.browser
-def test_things_are_touched_told_kept_and_seen_on_a_phone(tmp_path):
+def test_things_are_touched_told_kept_and_seen_on_a_phone(chromium, tmp_path):
     Image.new("RGB", (900, 600), (120, 110, 100)).save(tmp_path / "head.jpg")
     with Workshop.create(tmp_path / "workshop") as made:
         slug = made.records.create("Lapwing head")
         made.photographs.take_in_file(slug, tmp_path / "head.jpg", PhotographRole.PART, "head")
-    with serving(tmp_path / "workshop", foreman=False) as address, browser() as chromium:
+    with serving(tmp_path / "workshop", foreman=False) as address:
         page = chromium.new_context(viewport=DESKTOP).new_page()
         page.goto(f"{address}{MACHINE}/work-out/touches")
         box = page.locator(".picture-frame").bounding_box()

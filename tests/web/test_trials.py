@@ -13,7 +13,7 @@ from ironlace.web import create_app
 from ironlace.workshop import Workshop, analyses
 from ironlace.workshop.hand_over.verify import verify_record
 
-from .browsing import DESKTOP, PHONE, browser, in_first_screen, keep, serving
+from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
 from .conftest import jpeg, words
 
 MACHINE = "/machine/lapwing-head"
@@ -85,8 +85,8 @@ def test_an_empty_log_and_a_bad_trial_are_told_in_a_sentence(workshop):
 
 
 @pytest.mark.browser
-def test_trials_are_added_weighed_and_kept(workshop):
-    with serving(workshop, foreman=False) as address, browser() as chromium:
+def test_trials_are_added_weighed_and_kept(chromium, workshop):
+    with serving(workshop, foreman=False) as address:
         page = chromium.new_context(viewport=DESKTOP).new_page()
         page.goto(f"{address}{MACHINE}/trials")
         for n, (changed, screw) in enumerate((("start", "4"), ("needle-thread screw", "3")), 1):

@@ -11,7 +11,7 @@ from ironlace.record import DrawingEntry, EntryKind, Photograph
 from ironlace.workshop import Workshop
 from ironlace.workshop.store.check import check_workshop
 
-from .browsing import DESKTOP, PHONE, browser, keep, photographs, serving
+from .browsing import DESKTOP, PHONE, keep, photographs, serving
 from .browsing import keep as keep_picture
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -97,12 +97,6 @@ class Walker:
 
     def kept(self, name):
         self.page.locator(".kept").get_by_role("link", name=name, exact=True).wait_for()
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")
