@@ -34,6 +34,12 @@ def chosen(page):
     ]
 
 
+def test_a_records_own_names_are_guessed_rightly(person, slug):
+    table = "reads,how,dated,dated_is,dated_by,colour\nC°92.38,told,1896,sold,receipt,black\n"
+    page = person.post(f"/machine/{slug}/dating/table", {"table": table})
+    assert chosen(page) == ["mark", "seen", "dated", "dated_kind", "evidence", "as a note"]
+
+
 def test_unknown_headings_are_asked_about_with_a_first_guess(person, slug, bench):
     page = person.post(f"/machine/{slug}/dating/table", {"table": FOREIGN})
     assert page.status_code == 200

@@ -258,6 +258,13 @@ def test_a_column_that_looks_like_dates_and_is_not_weighed_is_named(header):
     assert not read_reports("id,mark,finish\na,3320,patent 1883\n").remarks
 
 
+def test_the_names_that_a_records_own_reports_have_are_read_as_the_tables():
+    row = "\nA,4.96.217,told,1896,sold,receipt\n"
+    own = read_reports("id,mark,seen,dated,dated_kind,evidence" + row)
+    assert read_reports("id,reads,how,dated,dated_is,dated_by" + row).reports == own.reports
+    assert own.reports[0].dated.kind == "sold"
+
+
 def _dated(*cells):
     rows = "".join(f'{i},{i}.96.217,"{cell}",at\n' for i, cell in enumerate(cells, 1))
     return read_reports("id,mark,dated,dated_kind\n" + rows)

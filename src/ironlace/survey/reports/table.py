@@ -188,12 +188,12 @@ COLUMNS = (*REPORT_COLUMNS, *CHANCE_COLUMNS)
 """All columns that a table of reports may have."""
 
 _ALSO_CALLED = {
-    "mark": ("marking", "serial", "serial number", "number", "as read", "mark as read"),
+    "mark": ("marking", "serial", "serial number", "number", "as read", "mark as read", "reads"),
     "id": ("report", "no", "no."),
     "sighted": ("date sighted", "date seen"),
     "seen": ("how", "seen how"),
-    "evidence": ("dated evidence",),
-    "dated_kind": ("dated kind", "kind"),
+    "evidence": ("dated evidence", "dated by"),
+    "dated_kind": ("dated kind", "kind", "dated is"),
 }
 
 

@@ -78,8 +78,10 @@ _CALLED: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (column, re.compile(pattern))
     for column, pattern in (
         ("mark", r"\b(?:serial|mark|marking|s ?/? ?n|sn|number read|as read|stamped|nummer)\b"),
+        ("mark", r"^reads$"),
         ("id", r"^(?:id|ref|reference|key|record|entry|report|no|nr|#)$"),
-        ("dated_kind", r"\b(?:kind of date|date kind|dated kind)\b"),
+        ("dated_kind", r"\b(?:kind of date|date kind|dated kind|dated is)\b"),
+        ("evidence", r"\bdated by\b"),
         ("dated", r"\b(?:dated|receipt date|date of (?:making|manufacture|sale)|made|year made)\b"),
         ("evidence", r"\b(?:evidence|receipt|document|proof)\b"),
         ("sighted", r"\b(?:sighted|seen on|date seen|date sighted|when|timestamp|date|listed)\b"),
