@@ -150,22 +150,22 @@ def test_the_same_mark_is_joined_and_told_and_can_be_parted(person, surveyed, be
     assert (report.same_as, report.counts) == ("e", True)
 
 
-@pytest.mark.parametrize("key", ["compare", "count", "survivors", "next"])
-def test_each_further_answer_is_kept_from_its_page(person, surveyed, bench, key):
+def test_each_further_answer_is_kept_from_its_page(person, surveyed, bench):
     bench.records.add_all(surveyed, read_report_entries("id,mark\ne,C°93·94\n")[0])
     page = person.get(
         f"/machine/{surveyed}/dating/more", params={"schemes": MINE, "at_once": "yes"}
     )
     assert page.status_code == 200
-    form = page.text.split(f'/work-out/{key}/keep"')[1].split("</form>")[0]
-    fields = dict(re.findall(r'name="([a-z_]+)" value="([^"]*)"', form))
-    fields.pop("token")
-    kept = person.post(f"/machine/{surveyed}/work-out/{key}/keep", fields)
-    assert kept.status_code == 200
-    finding = bench.records.read(surveyed).named("finding 1").finding
-    assert finding.about == next(one.about for one in ANALYSES if one.key == key)
-    assert finding.value
-    assert finding.method.parameters["asked"].get("schemes", MINE) == MINE
+    for number, key in enumerate(("compare", "count", "survivors", "next"), 1):
+        form = page.text.split(f'/work-out/{key}/keep"')[1].split("</form>")[0]
+        fields = dict(re.findall(r'name="([a-z_]+)" value="([^"]*)"', form))
+        fields.pop("token")
+        kept = person.post(f"/machine/{surveyed}/work-out/{key}/keep", fields)
+        assert kept.status_code == 200, key
+        finding = bench.records.read(surveyed).named(f"finding {number}").finding
+        assert finding.about == next(one.about for one in ANALYSES if one.key == key)
+        assert finding.value
+        assert finding.method.parameters["asked"].get("schemes", MINE) == MINE
 
 
 @pytest.mark.parametrize(

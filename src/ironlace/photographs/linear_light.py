@@ -7,11 +7,13 @@ linear light (transfer function of IEC 61966-2-1, sRGB).
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final, TypeVar
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+_Width = TypeVar("_Width", bound="np.floating[Any]")
 
 LUMINANCE: Final = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 """Weights of linear red, green and blue in luminance (IEC 61966-2-1)."""
@@ -54,3 +56,12 @@ def to_linear(image: NDArray[np.uint8]) -> NDArray[np.float32]:
 def to_srgb8(light: NDArray[np.uint16]) -> NDArray[np.uint8]:
     """16-bit linear light to 8-bit sRGB, for looking at."""
     return np.take(_BACK, light)
+
+
+def summed(light: NDArray[_Width]) -> NDArray[_Width]:
+    """Red, green and blue of a picture (h, w, 3) added up, (h, w).
+
+    As `light.sum(axis=2)` to the last bit: numpy sums a last side of three twelve times as slowly.
+    """
+    total: NDArray[_Width] = (light[..., 0] + light[..., 1]) + light[..., 2]
+    return total

@@ -35,6 +35,7 @@ from ironlace.photographs.flat_picture import (
     Flat,
     spread_grid,
 )
+from ironlace.photographs.linear_light import summed
 
 F32 = NDArray[np.float32]
 
@@ -278,7 +279,7 @@ def _likeliness(rise: F32, colours: F32, noise: float) -> tuple[F32, F32]:
     How far a rise lies from the line of a colour is judged against the noise and what colours stray
     by themselves.
     """
-    size = np.linalg.norm(rise, axis=2)
+    size = np.sqrt(summed(rise * rise))
     spread = noise**2 + (_STRAY * size) ** 2
     told, strengths = [], []
     for colour in colours:
@@ -361,14 +362,12 @@ def _covers(
         a, b = colours[one], colours[two]
         # share of paint: brightness against what this colour gives; then which of the two it is
         way = b - a
-        length = np.maximum(np.sum(way * way, axis=2), 1e-9)
+        length = np.maximum(summed(way * way), 1e-9)
         mixed = (one != two) & (length > 1e-6)
-        paint = np.clip(np.sum(rise * a, axis=2) / np.maximum(np.sum(a * a, axis=2), 1e-9), 0, 1.2)
+        paint = np.clip(summed(rise * a) / np.maximum(summed(a * a), 1e-9), 0, 1.2)
         between = np.zeros_like(paint)
         full = np.maximum(paint, 0.35)[..., None]
-        between[mixed] = np.clip(
-            np.sum((rise / full - a) * way, axis=2)[mixed] / length[mixed], 0.0, 1.0
-        )
+        between[mixed] = np.clip(summed((rise / full - a) * way)[mixed] / length[mixed], 0.0, 1.0)
         between = cv2.GaussianBlur(between, (0, 0), 0.8)
         between[~mixed] = 0.0
         paint = np.clip(paint, 0.0, 1.0) * (inside > 0)

@@ -113,7 +113,8 @@ def things_on_work(
 
 def coloured(ground: F32, gilt: Bools, colour: F32, scale: float) -> Bools:
     """Where something light and coloured lies that is no gilt, by the ground, (h, w, 3)."""
-    light, least = ground.max(axis=2), ground.min(axis=2)
+    red, green, blue = cv2.split(ground)
+    light, least = cv2.max(cv2.max(red, green), blue), cv2.min(cv2.min(red, green), blue)
     over = (light > COVER_LIGHT * float(colour.max())) & (light - least > COVER_COLOUR)
     r = max(1, round(RIM_OF_GILT_MM * scale))
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
