@@ -6,6 +6,7 @@ from ironlace.marks.capture.balls import find_balls, has_moving_highlight
 from ironlace.marks.capture.frames import median_picture
 from ironlace.marks.capture.outlines import Circle
 from lit_surfaces import ball_scene
+from struck_plates import Asked, photographs, struck_plate
 
 
 def test_both_balls_are_found_unaided(scene):
@@ -14,6 +15,20 @@ def test_both_balls_are_found_unaided(scene):
     for ball, (x, y, r) in zip(found, scene.balls, strict=True):
         assert np.hypot(ball.x - x, ball.y - y) < 1.0
         assert ball.r == pytest.approx(r, abs=1.0)
+
+
+@pytest.mark.parametrize("radius_px", [24, 40])
+def test_the_rim_of_a_small_ball_is_told_from_that_of_its_shadow(radius_px):
+    """On struck iron by the other generator: the shadow's rim lies a tenth of the radius off."""
+    rng = np.random.default_rng(40)
+    plate = struck_plate(rng, Asked(wear=0.3, mm_per_px=3.0 / radius_px, rows=1))
+    taken = photographs(rng, plate, 6)
+    found = find_balls(median_picture(taken.frames), taken.frames)
+    assert found
+    for ball in found:
+        x, y, r = min(taken.balls_px, key=lambda b: np.hypot(ball.x - b[0], ball.y - b[1]))
+        assert np.hypot(ball.x - x, ball.y - y) < 0.02 * radius_px
+        assert ball.r == pytest.approx(r, abs=0.02 * radius_px)
 
 
 def test_struck_rings_and_round_pits_are_no_balls():

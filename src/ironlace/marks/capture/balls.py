@@ -21,6 +21,10 @@ LONGEST = 720
 """Pixels of the longer side of the small picture in which balls are sought."""
 SMALLEST = 9.0
 """Pixels of radius in the small picture, below which a circle may be a struck ring."""
+LEAST_RADIUS_PX = 25.0
+"""A ball is not made smaller than this to home in on it: a profile of seven pixels to each side
+would reach halfway to its middle and out past its shadow, whose rim was then taken for its own (at
+30 to 40 px of radius the centre was 2 to 5 px off, and is 0.05 to 0.4)."""
 SEEN_ROUND = 0.55
 """Share of a ball's outline that must be seen."""
 
@@ -125,7 +129,8 @@ def _homed(
         return circle, float("inf"), 0.0
     circle = Circle(circle.x - left, circle.y - top, circle.r)
     spread = seen = 0.0
-    for scale in (max(shrink, 3.0), 1.7, 1.0):
+    for coarse in (max(shrink, 3.0), 1.7, 1.0):
+        scale = max(min(coarse, circle.r / LEAST_RADIUS_PX), 1.0)
         fine, spread, seen = _refined_at(window, circle, scale)
         if spread == float("inf"):
             break

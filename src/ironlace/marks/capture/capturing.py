@@ -425,10 +425,18 @@ def _say_of_balls(found: Sequence[Circle], notices: list[str]) -> None:
     small = min(ball.r for ball in found)
     if small < SMALL_BALL_PX:
         notices.append(
-            f"The balls are {small:.0f} px in radius: over {SMALL_BALL_PX:.0f} px are wanted "
-            "for the "
-            "torch's direction to a tenth of a degree."
+            f"The balls are {small:.0f} px in radius, and tell the torch's direction to some "
+            f"{_degrees_of_small(small):.1f} degrees: over {SMALL_BALL_PX:.0f} px are wanted for a "
+            "tenth of a degree."
         )
+
+
+def _degrees_of_small(radius_px: float) -> float:
+    """How far off the torch's direction is by two balls of that radius, a median, degrees.
+
+    Of 8 photographs each of 6 plates: 0.08 at 100 px, 0.17 at 60, 0.33 at 40, 0.5 at 30.
+    """
+    return float(0.08 * (SMALL_BALL_PX / radius_px) ** 1.6)
 
 
 def _judged(answer: Captured, frames: Frames) -> Captured:

@@ -24,6 +24,9 @@ STEP = 0.25
 SEARCH = 2.0
 """Pixels to each side in which the step is sought."""
 
+SMALL_PX = 30.0
+"""Pixels of radius below which profiles are so much shorter: else they reach to a ball's middle."""
+
 BLURS = (0.35, 0.45, 0.55, 0.65, 0.75, 0.87, 1.0, 1.25, 1.6, 2.0)
 """Pixels: blurs that are told apart."""
 
@@ -63,9 +66,11 @@ def outline_of(
     picture: NDArray[np.generic], circle: Circle, *, sectors: int = 48, blur_px: float = 0.8
 ) -> Outline:
     """Find the outline of a ball near a circle."""
-    profiles = _profiles(picture, circle, sectors)
+    # a small ball is looked at through a glass, as it were; in tenths, so that bases serve again
+    unit = max(min(1.0, round(circle.r / SMALL_PX, 1)), 0.2)
+    profiles = _profiles(picture, circle, sectors, unit)
     offsets = _offsets()
-    bases, plain = _bases(round(blur_px, 2))
+    bases, plain = _bases(round(blur_px / unit, 2))
     total = (profiles**2).sum(1)
     smooth = total - ((profiles @ plain) ** 2).sum(1)
     left = np.stack([total - ((profiles @ base) ** 2).sum(1) for base in bases], 1)
@@ -75,6 +80,7 @@ def outline_of(
     low, mid, high = left[row, best - 1], left[row, best], left[row, best + 1]
     curve = np.maximum(low - 2 * mid + high, 1e-15)
     place = offsets[best] + np.clip(0.5 * (low - high) / curve, -1, 1) * (offsets[1] - offsets[0])
+    place = place * unit
     at_the_end = (left.argmin(1) == 0) | (left.argmin(1) == len(offsets) - 1)
     # variance of the place: noise over the curvature of what is left unexplained
     noise = np.maximum(mid / profiles.shape[1], 1e-7)
@@ -163,11 +169,13 @@ def _samples() -> NDArray[np.float64]:
     return np.arange(-REACH, REACH + 1e-9, STEP)
 
 
-def _profiles(picture: NDArray[np.generic], circle: Circle, sectors: int) -> NDArray[np.float64]:
+def _profiles(
+    picture: NDArray[np.generic], circle: Circle, sectors: int, unit: float
+) -> NDArray[np.float64]:
     """Mean profile across the outline in each sector, inside first; sectors x samples."""
     rays = max(int(2 * np.pi * circle.r / sectors), 4)
     angle = (np.arange(sectors * rays) + 0.5) * 2 * np.pi / (sectors * rays)
-    radius = circle.r + _samples()
+    radius = circle.r + unit * _samples()
     left = int(np.floor(circle.x - circle.r - REACH)) - 3
     top = int(np.floor(circle.y - circle.r - REACH)) - 3
     size = int(2 * (circle.r + REACH)) + 8
@@ -186,7 +194,7 @@ def _profiles(picture: NDArray[np.generic], circle: Circle, sectors: int) -> NDA
     return np.asarray(sampled.mean(1), dtype=np.float64)
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=128)
 def _bases(blur_px: float) -> tuple[tuple[NDArray[np.float64], ...], NDArray[np.float64]]:
     """Orthonormal bases of what a profile may be: for each place of the step, and without one."""
     finer = 5
