@@ -56,6 +56,12 @@ def test_sheets_are_written_with_their_report(run, drawing, tmp_path, hold):
     assert told["islands"] == 1
     assert all(s["pieces"] == 1 for s in told["sheets"])
     assert "Every sheet is in one piece" in result.output
+    # whoever makes them again can check every file
+    again = tmp_path / "again"
+    run("sheets", drawing, "--process", "film-laser", "--hold", hold, "--out", again, "--film", 300)
+    assert {p.name: p.read_bytes() for p in again.iterdir()} == {
+        p.name: p.read_bytes() for p in out.iterdir()
+    }
 
 
 def test_an_edited_process_file_is_used(run, drawing, tmp_path):

@@ -1,4 +1,7 @@
 import io
+import os
+import subprocess
+import sys
 
 import ezdxf
 import numpy as np
@@ -57,3 +60,27 @@ def test_the_line_type_tells_the_weakest_grade():
 def test_an_empty_drawing_is_refused():
     with pytest.raises(DrawingError, match="nothing to write"):
         drawing_dxf(Drawing((), (0, 0, 1, 1), {}))
+
+
+def test_one_drawing_is_one_file_in_whatever_run():
+    # sets and dates differ from run to run: each is another process with another seed
+    script = (
+        "from ironlace.ornament.files.dxf_document import dxf_text, new_document\n"
+        "document = new_document()\n"
+        "document.modelspace().add_lwpolyline([(0, 0), (9, 0), (9, 5)], close=True)\n"
+        "document.modelspace().add_text('sheet', height=3)\n"
+        "document.modelspace().add_circle((1, 1), 2)\n"
+        "print(dxf_text(document))"
+    )
+    one, two = (
+        subprocess.run(
+            [sys.executable, "-c", script],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    )
+    assert "AcDbCircle" in one
+    assert one == two

@@ -1,4 +1,4 @@
-"""A DXF document in mm: begun and written the same way whatever is in it."""
+"""A DXF document in mm: begun and written the same way whatever is in it, to the same bytes."""
 
 from __future__ import annotations
 
@@ -7,10 +7,16 @@ from typing import Any
 
 
 def new_document() -> Any:
-    """A document (R2010) whose unit is the millimetre ($INSUNITS 4)."""
+    """A document (R2010) whose unit is the millimetre ($INSUNITS 4).
+
+    It tells no day and no name of its own: the library then writes its fixed ones (the first of
+    January 2000, identifiers of noughts), so that one drawing gives one file.
+    """
     from ezdxf import units
+    from ezdxf._options import options
     from ezdxf.filemanagement import new
 
+    options.write_fixed_meta_data_for_testing = True
     document: Any = new("R2010", setup=False)
     document.units = units.MM
     return document
@@ -18,6 +24,9 @@ def new_document() -> Any:
 
 def dxf_text(document: Any) -> str:
     """The document's text."""
+    # what the library would add in the order of a set, another one in every run
+    for kind in sorted(document.entitydb.dxf_types_in_use()):
+        document.classes.add_class(kind)
     out = io.StringIO()
     document.write(out)
     return out.getvalue()

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import partial
 from io import BytesIO
 from typing import TYPE_CHECKING, Final
-from zipfile import ZIP_DEFLATED, ZipFile
+from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 from ironlace.ornament.stencils.cut.film import film_png
 from ironlace.ornament.stencils.cut.hpgl import sheet_hpgl
@@ -34,6 +34,12 @@ MEDIA_TYPES: Final = {
     "zip": "application/zip",
 }
 """By the end of a file's name."""
+
+_NO_DAY: Final = (1980, 1, 1, 0, 0, 0)
+"""The first day a ZIP can tell: the same files are the same ZIP, whenever they are packed."""
+
+_TO_READ: Final = 0o100644 << 16
+"""A plain file that all may read, as Unix tells it in a ZIP."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +168,9 @@ def zipped(files: Iterable[SheetFile]) -> bytes:
     out = BytesIO()
     with ZipFile(out, "w", ZIP_DEFLATED) as archive:
         for one in files:
-            archive.writestr(one.name, one.content())
+            info = ZipInfo(one.name, _NO_DAY)
+            info.external_attr = _TO_READ
+            archive.writestr(info, one.content(), ZIP_DEFLATED)
     return out.getvalue()
 
 

@@ -7,6 +7,7 @@ every face is filled by its winding number.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -174,8 +175,10 @@ def grouped(shapes: NDArray[np.object_], one: Ints, two: Ints) -> list[NDArray[n
     linked = coo_array((np.ones(len(one), np.int8), (one, two)), shape=size)
     label = connected_components(linked, directed=False)[1]
     order = np.argsort(label, kind="stable")
-    ends = np.flatnonzero(np.diff(label[order])) + 1
-    return np.split(shapes[order], ends) if len(shapes) else []
+    ends = [0, *(np.flatnonzero(np.diff(label[order])) + 1).tolist(), len(shapes)]
+    shapes = shapes[order]
+    # cut by hand: `np.split` takes several times as long for many short pieces
+    return [shapes[a:b] for a, b in pairwise(ends)] if len(shapes) else []
 
 
 def clusters(

@@ -752,11 +752,9 @@ def _neighbours(spans: BridgeSpans, clear_mm: float) -> dict[int, list[int]]:
     out: dict[int, list[int]] = {}
     if len(pairs) == 0:
         return out
-    key = np.unique(
-        np.concatenate(
-            [pairs[:, 0] * len(spans) + pairs[:, 1], pairs[:, 1] * len(spans) + pairs[:, 0]]
-        )
-    )
+    # each pair once, then both ways round: half as much to sort
+    once = np.unique(pairs.min(axis=1) * len(spans) + pairs.max(axis=1))
+    key = np.sort(np.concatenate([once, once % len(spans) * len(spans) + once // len(spans)]))
     one, two = key // len(spans), key % len(spans)
     starts = np.flatnonzero(np.concatenate([[True], np.diff(one) != 0]))
     others = two.tolist()

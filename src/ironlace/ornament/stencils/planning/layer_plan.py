@@ -180,7 +180,11 @@ def prepare(
 
 def _beyond_the_page(drawing: DrawnAreas) -> list[str]:
     """What no renderer shows of a drawing, since it lies outside its page, in words."""
-    beyond = float(drawing.region.difference(shapely.box(*drawing.bounds_mm)).area)
+    left, top, right, bottom = drawing.region.bounds
+    page = drawing.bounds_mm
+    if left >= page[0] and top >= page[1] and right <= page[2] and bottom <= page[3]:
+        return []
+    beyond = float(drawing.region.difference(shapely.box(*page)).area)
     if beyond < _BEYOND_MM2:
         return []
     return [
