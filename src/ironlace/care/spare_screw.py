@@ -4,16 +4,16 @@ What is measured on the screw that is left, or on the hole, is asked for; the th
 those of ISO 965-1, 6g, by its formulae, for every family: a cut thread is no finer than that.
 """
 
-import io
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 from xml.sax.saxutils import escape
 
 from ironlace.care.errors import CareError
 from ironlace.evidence.analyses import Analysis, Ask, Known, Nothing, grade_of
 from ironlace.evidence.answers import Answer, MadeFile, Plot, PlotsWhenSeen, Table
+from ironlace.evidence.dxf_document import dxf_text, new_document
 from ironlace.evidence.findings import Result
 from ironlace.evidence.grades import Grade
 from ironlace.evidence.progress import Steps
@@ -282,11 +282,7 @@ def _extent(lines: dict[str, list[list[Place]]]) -> tuple[float, float, float]:
 
 def spare_dxf(found: Spare) -> str:
     """The drawing as DXF in mm, a layer for each kind of line."""
-    from ezdxf import units
-    from ezdxf.filemanagement import new
-
-    document: Any = new("R2010", setup=False)
-    document.units = units.MM
+    document = new_document()
     space = document.modelspace()
     lines = spare_lines(found)
     for kind, polylines in lines.items():
@@ -299,9 +295,7 @@ def spare_dxf(found: Spare) -> str:
         at = (left, -top - 1.5 * _LETTER_MM * (n + 2))
         text = space.add_text(word, height=_LETTER_MM, dxfattribs={"layer": "WORDS"})
         text.set_placement(at)
-    out = io.StringIO()
-    document.write(out)
-    return out.getvalue()
+    return dxf_text(document)
 
 
 def spare_answer(found: Spare) -> Answer:

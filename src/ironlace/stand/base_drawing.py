@@ -4,7 +4,6 @@ One millimetre of the base is one millimetre of the drawing, in SVG and DXF alik
 runs to the sewer's right and y away from the sewer, up the page.
 """
 
-import io
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from textwrap import wrap
@@ -15,6 +14,7 @@ import numpy as np
 import shapely
 
 from ironlace.evidence.arrays import Floats
+from ironlace.evidence.dxf_document import dxf_text, new_document
 from ironlace.stand.base import BaseFound
 
 _GAP_MM = 15.0
@@ -135,11 +135,7 @@ def base_svg(found: BaseFound) -> str:
 
 def base_dxf(found: BaseFound) -> str:
     """The drawing as DXF in mm; the layers name the outlines, the plan in the bed's coordinates."""
-    from ezdxf import units
-    from ezdxf.filemanagement import new
-
-    document: Any = new("R2010", setup=False)
-    document.units = units.MM
+    document = new_document()
     space = document.modelspace()
     left, low, _, _ = found.shape.outside.bounds
     below = low
@@ -158,9 +154,7 @@ def base_dxf(found: BaseFound) -> str:
     for n, word in enumerate(_words(found)):
         at = (left, bar_y - (n + 2) * _LETTER_MM * 1.5)
         space.add_text(word, height=_LETTER_MM, dxfattribs={"layer": "WORDS"}).set_placement(at)
-    out = io.StringIO()
-    document.write(out)
-    return out.getvalue()
+    return dxf_text(document)
 
 
 def _rings(found: BaseFound) -> dict[str, Floats]:

@@ -65,7 +65,7 @@ def test_an_empty_drawing_is_refused():
 def test_one_drawing_is_one_file_in_whatever_run():
     # sets and dates differ from run to run: each is another process with another seed
     script = (
-        "from ironlace.ornament.files.dxf_document import dxf_text, new_document\n"
+        "from ironlace.evidence.dxf_document import dxf_text, new_document\n"
         "document = new_document()\n"
         "document.modelspace().add_lwpolyline([(0, 0), (9, 0), (9, 5)], close=True)\n"
         "document.modelspace().add_text('sheet', height=3)\n"

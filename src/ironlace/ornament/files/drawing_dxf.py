@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Final
 
+from ironlace.evidence.dxf_document import dxf_text, new_document
 from ironlace.evidence.grades import Grade, weakest
 from ironlace.ornament.errors import DrawingError
-from ironlace.ornament.files.dxf_document import dxf_text, new_document
 
 if TYPE_CHECKING:
     from ironlace.ornament.outline.drawing import Drawing

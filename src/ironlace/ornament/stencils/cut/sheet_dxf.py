@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shapely
 
-from ironlace.ornament.files.dxf_document import dxf_text, new_document
+from ironlace.evidence.dxf_document import dxf_text, new_document
 from ironlace.ornament.stencils.sheets import Sheet
 
 

@@ -12,11 +12,12 @@ def new_document() -> Any:
     It tells no day and no name of its own: the library then writes its fixed ones (the first of
     January 2000, identifiers of noughts), so that one drawing gives one file.
     """
+    import ezdxf
     from ezdxf import units
-    from ezdxf._options import options
     from ezdxf.filemanagement import new
 
-    options.write_fixed_meta_data_for_testing = True
+    # the documented name, which its type hints leave out
+    ezdxf.options.write_fixed_meta_data_for_testing = True  # type: ignore[attr-defined]
     document: Any = new("R2010", setup=False)
     document.units = units.MM
     return document
