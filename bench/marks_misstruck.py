@@ -1,6 +1,7 @@
 """Strikes gone wrong: are they told, or read surely as what they are not?
 
     python bench/marks_misstruck.py --seed 51 --wear 0.2 --face demi [--single] [--only bounced]
+    python bench/marks_misstruck.py --seed 60 --rows 3 --only corrected "three over one another"
 
 One row of nine of which the places 2, 4, 6 and 8 are at fault, read without shapes and (unless
 `--single`) with them. Struck by code of its own: strokes of a font's outline, sunk by a V-nosed
@@ -21,6 +22,7 @@ import numpy as np
 ROOT = Path(__file__).parents[1]
 sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "truth")]
 
+import eaten_plates  # noqa: E402
 from eaten_plates import inked  # noqa: E402
 from ironlace.marks.reading.known_shapes import shapes_from_pictures  # noqa: E402
 from ironlace.marks.reading.places import Place  # noqa: E402
@@ -33,7 +35,11 @@ from ironlace.workshop.marks.reading_files import learned  # noqa: E402
 
 SCALE, TALL_MM, PITCH = 0.0225, 2.4, 3.0
 AT = (1, 3, 5, 7)
-CASES = ("as it should be", "overstruck", "bounced", "upside down", "off the edge")
+CASES = (
+    "as it should be", "overstruck", "bounced", "upside down", "off the edge", "corrected",
+    "three over one another", "a letter",
+)  # fmt: skip
+LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 
 
 def sunk(ink, deep, worn, turn=0.0):
@@ -61,11 +67,23 @@ def faulty(rng, case, face, worn):
     height = np.zeros(shape, np.float32)
     middle = shape[0] / 2 if case != "off the edge" else TALL_MM / 2 / SCALE
     truth, places = [], []
-    for k, glyph in enumerate(str(g) for g in rng.permutation(10)[:9]):
+    for k, figure in enumerate(str(g) for g in rng.permutation(10)[:9]):
+        letter = k in AT and case == "a letter"
+        glyph = LETTERS[rng.integers(len(LETTERS))] if letter else figure
         deep = rng.uniform(0.1, 0.16)
         x, y = shape[1] / 2 + (k - 4) * PITCH / SCALE, middle
         meant = glyph
         depth = sunk(inked(face, glyph), deep, worn, rng.normal(0, 1))
+        if k in AT and case == "corrected":
+            depth = np.maximum(depth - rng.uniform(0.1, 0.7) * depth.max(), 0)
+        again = {"corrected": 1, "three over one another": 2}.get(case, 0) if k in AT else 0
+        for _ in range(again):
+            meant += str((int(meant[-1]) + rng.integers(1, 10)) % 10)
+            over = sunk(
+                inked(face, meant[-1]), deep * rng.uniform(0.8, 1.2), worn, rng.uniform(-4, 4)
+            )
+            strike(height, over, x + rng.uniform(-0.3, 0.3) / SCALE / 1.4,
+                   y + rng.uniform(-0.3, 0.3) / SCALE / 1.4)  # fmt: skip
         if k in AT and case == "overstruck":
             meant = str((int(glyph) + rng.integers(1, 10)) % 10)
             over = sunk(inked(face, meant), deep * rng.uniform(1, 1.4), worn, rng.normal(0, 1))
@@ -114,9 +132,13 @@ def main():
     asked.add_argument("--face", default="demi")
     asked.add_argument("--only", nargs="*", default=CASES)
     asked.add_argument("--single", action="store_true")
+    asked.add_argument("--rows", type=int, default=1)
     given = asked.parse_args()
-    for case in given.only:
-        rng = np.random.default_rng([given.seed, CASES.index(case)])
+    if given.face.endswith((".ttf", ".otf")):
+        eaten_plates._FILES[given.face] = (given.face, 1.0)
+    shares: dict[tuple[str, str, str], list[tuple[bool, bool]]] = {}
+    for case, row in ((case, row) for case in given.only for row in range(given.rows)):
+        rng = np.random.default_rng([given.seed, CASES.index(case), *([row] if row else [])])
         height, truth, places = faulty(rng, case, given.face, given.wear)
         relief = seen(rng, height, given.single)
         pictures = {g: inked(given.face, g) for g in "0123456789"}
@@ -127,11 +149,18 @@ def main():
             said = []
             for k, (d, (glyph, meant)) in enumerate(zip(read.digits, truth, strict=True)):
                 best = max(d.p, key=d.p.get)
+                kind = "at fault" if k in AT and case != CASES[0] else "sound"
+                found = shares.setdefault((case, words, kind), [])
+                found.append((d.p[best] > 0.9, glyph == meant == best))
                 what = glyph if glyph == meant else f"{glyph}+{meant}"
                 if k in AT or best != glyph:
                     said.append(f"{'' if k in AT else 'sound '}{what} as {best} {d.p[best]:.2f}")
             print(f"{case}, {words}: {'; '.join(said)} | {' '.join(read.remarks)[:200]}",
                   flush=True)  # fmt: skip
+    for (case, words, kind), found in sorted(shares.items()):
+        sure, right = np.array(found).T
+        print(f"{case}, {words}, {kind}: {len(sure)}, over 0.9 and wrong "
+              f"{(sure & ~right).mean():.3f}, under 0.9 {(~sure).mean():.3f}")  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -37,14 +37,13 @@ from ironlace.marks.reading.known_shapes import (  # noqa: E402
 )
 from ironlace.marks.reading.letter_shapes import letter_strikes  # noqa: E402
 from ironlace.marks.reading.numeral_styles import GLYPHS, TALL  # noqa: E402
-from ironlace.marks.reading.other_signs import Judge, oddities_of, odds_of_others  # noqa: E402
+from ironlace.marks.reading.other_signs import oddities_of, signs_of  # noqa: E402
 from ironlace.marks.reading.relief_slopes import grain_of, slopes_from_normals  # noqa: E402
 from ironlace.workshop.marks.reading_files import learned  # noqa: E402
 
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 TUNING = ("serif", "mono", "roman", "sans light", "text bold")
 WEARS = {"struck": (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8), "eaten": (0.2, 0.4, 0.6, 0.8)}
-UNITS = Judge((1.0, 0.0, 0.0), 0.0), Judge((0.0, 1.0, 0.0), 0.0), Judge((0.0, 0.0, 1.0), 0.0)
 
 
 def inked(face: str, glyph: str, tall: int = 240):
@@ -123,12 +122,15 @@ def plates(kind: str, seed: int, count: int):
         yield plate, slopes_from_normals(normals, asked.mm_per_px), places_of(rng, plate)
 
 
-def is_odd(plate):
-    return np.array([len(d.glyph) > 1 or not d.glyph.isdigit() for d in plate.digits])
+def kinds_of(plate):
+    """0 for one figure, 1 for a pair, 2 for a letter; digits."""
+    return np.array(
+        [1 if len(d.glyph) > 1 else 0 if d.glyph.isdigit() else 2 for d in plate.digits]
+    )
 
 
 def looks(relief, places, shapes):
-    """What each place of a plate shows for the judge, places x 3."""
+    """What each place of a plate shows for the judge, places x 4."""
     digits = [p for p in places if p.kind == "digit"]
     grain = grain_of(relief, digits[0].height_px / TALL)
     bare = bare_metal(relief, places, grain, np.random.default_rng(1))
@@ -137,45 +139,50 @@ def looks(relief, places, shapes):
     ]
     laid = reader._figures_laid(shapes, GLYPHS, None)
     over = overlaid(np.concatenate([laid.strikes, letter_strikes()]), held, bare)
-    odd = oddities_of(held, over.places, over.bare, laid.strikes, *laid.figures)
-    return np.column_stack([odds_of_others(odd, one) for one in UNITS])
+    return signs_of(oddities_of(held, over.places, over.bare, laid.strikes, *laid.figures))
 
 
 def fit(files):
-    """Weights of the three signs by logistic regression, and what they tell of plates left out."""
+    """Weights of the four signs by logistic regression, and what they tell of plates left out."""
     found = [one for f in files for one in np.load(f, allow_pickle=True).tolist()]
+    kind = np.concatenate([one["kind"] for one in found])
+    plate = np.repeat(np.arange(len(found)), [len(one["kind"]) for one in found])
     for name in ("given", "not given"):
-        x, y = (np.concatenate([one[k] for one in found]) for k in (name, "odd"))
-        plate = np.repeat(np.arange(len(found)), [len(one["odd"]) for one in found])
-        told = np.empty(len(y))
+        x = np.concatenate([one[name] for one in found])
+        told = np.empty(len(x))
         for part in range(8):
-            told[plate % 8 == part] = judged(x[plate % 8 != part], y[plate % 8 != part])(
-                x[plate % 8 == part]
-            )
-        above = told[y] > np.quantile(told[~y], 0.98)
-        lost = float(np.mean(np.logaddexp(0, told) - y * told))
-        whole = judged(x, y)
-        weights = [
-            float(whole(np.eye(3)[k][None])[0] - whole(np.zeros((1, 3)))[0]) for k in (0, 1, 2)
-        ]
-        off = float(whole(np.zeros((1, 3)))[0]) - float(np.log(y.mean() / (1 - y.mean())))
-        print(f"{name}: lost {lost:.3f} a place, {above.mean():.3f} told at 2 % of sound ones")
-        print(f"  weights {np.round(weights, 2)}, off {off:.2f}")
+            by = judged(x[plate % 8 != part], kind[plate % 8 != part])
+            here = np.column_stack([x, np.ones(len(x))])[plate % 8 == part] @ by.T
+            told[plate % 8 == part] = np.logaddexp(*here.T)
+        odd, limit = kind > 0, np.quantile(told[kind == 0], 0.98)
+        lost = float(np.mean(np.logaddexp(0, told) - odd * told))
+        print(f"{name}: lost {lost:.3f} a place, told at 2 % of sound ones "
+              f"{(told[kind == 1] > limit).mean():.3f} of pairs and "
+              f"{(told[kind == 2] > limit).mean():.3f} of letters")  # fmt: skip
+        by = judged(x, kind)
+        by[:, -1] -= np.log(np.bincount(kind, minlength=3)[1:] / (kind == 0).sum())
+        print(f"  pair {np.round(by[0], 2)}, sign {np.round(by[1], 2)}")
 
 
-def judged(x, y):
+def judged(x, kind):
+    """Weights of the signs, and what is added, for a pair and a letter; 2 x 5."""
     spread = x.std(axis=0)
     laid = np.column_stack([x / spread, np.ones(len(x))])
+    free = np.array([[1, 0, 1, 1, 1], [1, 1, 1, 0, 1]], float)
+    held = free * [1, 1, 1, 1, 0]
 
     def lost(b):
-        z = laid @ b
-        back = laid.T @ (1 / (1 + np.exp(-z)) - y)
-        return (np.logaddexp(0, z) - y * z).sum() + 0.5 * (b[:3] ** 2).sum(), back + np.append(
-            b[:3], 0
-        )
+        b = b.reshape(2, 5) * free
+        z = np.column_stack([np.zeros(len(laid)), laid @ b.T])
+        whole = np.logaddexp.reduce(z, axis=1)
+        off = np.exp(z - whole[:, None]) - np.eye(3)[kind]
+        back = (off[:, 1:].T @ laid) * free + held * b
+        lost = (whole - z[np.arange(len(kind)), kind]).sum() + 0.5 * (held * b**2).sum()
+        return lost, back.ravel()
 
-    b = minimize(lost, np.zeros(4), jac=True, method="L-BFGS-B").x
-    return lambda at: at / spread @ b[:3] + b[3]
+    b = minimize(lost, np.zeros(10), jac=True, method="L-BFGS-B").x.reshape(2, 5) * free
+    b[:, :-1] /= spread
+    return b
 
 
 def read(seed: int, count: int):
@@ -185,8 +192,8 @@ def read(seed: int, count: int):
             told = reader.read_marks(
                 relief, places, learned(), np.random.default_rng(1), shapes=shapes
             )
-            for d, truth, odd in zip(told.digits, plate.digits, is_odd(plate), strict=True):
-                kind = "sound" if not odd else "pair" if len(truth.glyph) > 1 else "letter"
+            for d, truth, odd in zip(told.digits, plate.digits, kinds_of(plate), strict=True):
+                kind = ("sound", "pair", "letter")[odd]
                 best = max(d.p, key=d.p.get)
                 kinds.setdefault((name, kind), []).append((d.p[best] > 0.9, best == truth.glyph))
     for (name, kind), found in sorted(kinds.items()):
@@ -211,7 +218,7 @@ def main():
         for plate, relief, places in plates("struck", given.seed, given.plates):
             own = shapes_from_pictures(plate.shapes)
             found.append({
-                "odd": is_odd(plate),
+                "kind": kinds_of(plate),
                 "given": looks(relief, places, own),
                 "not given": looks(relief, places, None),
             })  # fmt: skip

@@ -5,7 +5,14 @@ from eaten_plates import inked
 from ironlace.marks.reading.bare_metal import BareMetal, overlaid
 from ironlace.marks.reading.known_shapes import WIDE, ShapeReader, held_down, shapes_from_pictures
 from ironlace.marks.reading.letter_shapes import letter_strikes
-from ironlace.marks.reading.other_signs import GIVEN, holes, oddities_of, odds_of_others, unseen
+from ironlace.marks.reading.other_signs import (
+    GIVEN,
+    either_of,
+    holes,
+    oddities_of,
+    odds_of_others,
+    unseen,
+)
 from ironlace.marks.reading.places import Place
 from ironlace.marks.reading.read_together import TOLD, read_together
 from ironlace.marks.reading.relief_slopes import ReliefSlopes
@@ -17,7 +24,7 @@ BLOW = Blow(0.6, 3.0, 0.0, planed=False, blur=1.0)
 
 @pytest.fixture(scope="module")
 def odds():
-    """Log-odds that each place shows something else, of a row in fine noise."""
+    """Log-odds that each place shows a pair, or another sign, of a row in fine noise."""
     reader = ShapeReader(shapes_from_pictures({g: inked("demi", g) for g in FIGURES}))
     every = shapes_from_pictures({g: inked("demi", g) for g in (*FIGURES, *"GKS")})
     rng = np.random.default_rng(2)
@@ -30,24 +37,29 @@ def odds():
     bare = BareMetal(tuple(held_down(one, 0.03) for one in ground), np.ones(24))
     over = overlaid(np.concatenate([reader.strikes, letter_strikes()]), held, bare)
     laid = held, over.places, over.bare
-    return odds_of_others(
-        oddities_of(*laid, reader.strikes, reader.glyph_of, reader.upright), GIVEN
-    ), odds_of_others(
-        oddities_of(held[:4], over.places[:4], (), reader.strikes, reader.glyph_of, reader.upright),
-        GIVEN,
+    figures = reader.strikes, reader.glyph_of, reader.upright
+    return (
+        odds_of_others(oddities_of(*laid, *figures), GIVEN),
+        odds_of_others(oddities_of(held[:4], over.places[:4], (), *figures), GIVEN),
     )
 
 
 def test_what_is_no_figure_stands_out(odds):
-    found, _ = odds
+    found = either_of(odds[0])
     strange = np.isin(np.arange(11), [2, 5, 8])
     assert found[strange].min() > found[~strange].max()
     assert found[strange].min() > 3
     assert np.median(found[~strange]) < 0
 
 
+def test_a_pair_is_told_from_a_letter(odds):
+    pair, sign = odds[0].T
+    assert pair[2] > sign[2] + 3
+    assert (sign > pair)[[5, 8]].all()
+
+
 def test_it_stands_out_among_few_fellows_without_bare_metal_too(odds):
-    _, few = odds
+    few = either_of(odds[1])
     assert few[2] > 3
     assert few[[0, 1, 3]].max() < 0
 

@@ -45,7 +45,7 @@ _WAYS_WORN = (
 """Ways in which a whole plate may have been worn, and the poses at which each is laid: worn soft,
 planed, planed to the deepest. Of the last only slivers are left, which side of a figure they lie on
 hangs on how askew it was struck, and a little turn moves none of them far."""
-_REACH = 7
+REACH = 7
 """Steps a figure may lie off its place: 0.35 mm."""
 _WELL_PLACED, _MISPLACED = 3.0, 1.2
 """Steps that a place is off as a rule (0.15 mm), and how soon more grows improbable (judged)."""
@@ -183,7 +183,7 @@ def _struck(ink: Ink, along: tuple[float, float] | None) -> NDArray[np.float32]:
     return np.stack(made)
 
 
-WIDE = (PATCH[0] + 2 * _REACH, PATCH[1] + 2 * _REACH)
+WIDE = (PATCH[0] + 2 * REACH, PATCH[1] + 2 * REACH)
 """Rows and columns of the patch that `ShapeReader` takes."""
 
 
@@ -210,13 +210,13 @@ def norms(data: Slopes) -> NDArray[np.float32]:
     size = np.sqrt(np.maximum(power, _BARE**2))
     top, left = PATCH[0] // 2, PATCH[1] // 2
     return np.asarray(
-        size[top : top + 2 * _REACH + 1, left : left + 2 * _REACH + 1], dtype=np.float32
+        size[top : top + 2 * REACH + 1, left : left + 2 * REACH + 1], dtype=np.float32
     )
 
 
 def shift_logs() -> NDArray[np.float64]:
     """Log-probability of each shift, in the order of `windows_of`."""
-    at = np.arange(-_REACH, _REACH + 1)
+    at = np.arange(-REACH, REACH + 1)
     far = np.hypot(*np.meshgrid(at, at)).ravel()
     logs = -0.5 * (np.clip(far - _WELL_PLACED, 0, None) / _MISPLACED) ** 2
     return np.asarray(logs - np.logaddexp.reduce(logs))

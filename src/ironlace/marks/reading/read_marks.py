@@ -35,6 +35,7 @@ from ironlace.marks.reading.other_signs import (
     CUTS,
     GIVEN,
     Judge,
+    either_of,
     holes,
     oddities_of,
     odds_of_others,
@@ -178,7 +179,8 @@ class _Digits:
     """What all digits tell, how well the best strikes fit (median), and which way all lies.
 
     `judged` is whether the plate has enough bare metal to judge them by, `like` how like the
-    figures that were laid what is struck is, 0 to 1.
+    figures that were laid what is struck is, 0 to 1. `pairs` names the two figures that may
+    stand one over the other, where that is likelier than another sign.
     """
 
     read: Together
@@ -186,6 +188,7 @@ class _Digits:
     ways: Ways
     judged: bool
     like: float
+    pairs: tuple[str, ...]
 
     @property
     def clear(self) -> bool:
@@ -307,7 +310,8 @@ def _remarks(told: _Digits, digits: Sequence[Place]) -> tuple[str, ...]:
             for row, (way, chance) in wrong.items()
             if chance < _CLEAR
         ]
-        said += _strangers(told.read, digits)
+        said += _struck_over(told, digits)
+        said += _strangers(told.read, digits, told.pairs)
     return tuple(said)
 
 
@@ -322,9 +326,20 @@ def _cut_off(lacks: NDArray[np.float64], digits: Sequence[Place]) -> list[str]:
     ]
 
 
-def _strangers(read: Together, digits: Sequence[Place]) -> list[str]:
-    """Places that hold another sign than was asked for, or none."""
+def _struck_over(told: _Digits, digits: Sequence[Place]) -> list[str]:
+    """Places where two figures may be struck one over the other, and which they may be."""
+    return [
+        f"{_named([d])}: may be struck over. {pair} one over the other fit better than any figure "
+        "alone: look which was meant. Its chances are spread."
+        for d, pair, p in zip(digits, told.pairs, told.read.other, strict=True)
+        if pair and p > _CLEAR
+    ]
+
+
+def _strangers(read: Together, digits: Sequence[Place], pairs: Sequence[str]) -> list[str]:
+    """Places that hold another sign than was asked for, or none; pairs have their own words."""
     said = []
+    one_sign = np.where([bool(pair) for pair in pairs], 0.0, read.other)
     for chance, sure, words in (
         (
             read.strange,
@@ -334,11 +349,11 @@ def _strangers(read: Together, digits: Sequence[Place]) -> list[str]:
             "chances are spread.",
         ),
         (
-            read.other,
+            one_sign,
             _ODD,
             "a letter fits as well as the best figure, another figure fits what that leaves, or "
-            "more is left over than of its fellows: another sign, two figures struck one over the "
-            "other, or damage? Its chances are spread.",
+            "more is left over than of its fellows: another sign, a figure struck twice, or "
+            "damage? Its chances are spread.",
         ),
         (
             read.empty,
@@ -496,17 +511,23 @@ def _read_digits(
         net -= logsumexp(net, axis=1, keepdims=True) - np.log(len(laid.order))
         seen = seen + net[:, :, None, None]
     strange = logs_by_letters(of_letters.places[: len(held)], slopes)
-    others = None
+    others, pairs = None, ("",) * len(held)
     if both_ways:
         odd = oddities_of(held, plain.places[: len(held)], plain.bare, laid.strikes, *laid.figures)
-        others = np.maximum(odds_of_others(odd, laid.judge), hole)
+        odds = odds_of_others(odd, laid.judge)
+        others = np.maximum(either_of(odds), hole)
+        names = GLYPHS if laid.reader is None else laid.reader.glyphs
+        pairs = tuple(
+            " and ".join(sorted(names[k] for k in two)) if pair > max(sign, deep) else ""
+            for two, (pair, sign), deep in zip(odd.figures, odds, hole, strict=True)
+        )
     read = read_together(seen, on_bare, strange, others=others, credit=laid.credit, heat=heat)
     if shapes is None and both_ways and bare:
         fellows = laid.by_fellows(held, over.places, read.shared.each(), like * over.slopes)
         seen = seen + fellows[:, :, None, None]
         by = read_together(seen, on_bare, strange, others=others, credit=laid.credit, heat=heat)
         read = either(read, by)  # what is misread alike speaks for itself
-    return _Digits(read, float(np.median(best)), which_way, bool(bare), like)
+    return _Digits(read, float(np.median(best)), which_way, bool(bare), like, pairs)
 
 
 def sharpness(
