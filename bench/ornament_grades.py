@@ -87,6 +87,12 @@ SETS = {
         "frets/creeping-sharp/three/20",
         "scrolls/creeping-sharp/untaken/15",
     ],
+    "eaten otherwise": [
+        "stars/seeping/three/15",
+        "scrolls/seeping-sharp/mirror/12",
+        "frets/mottled/mirror/15",
+        "frame/mottled-sharp/untaken/12",
+    ],
 }
 
 
@@ -230,6 +236,46 @@ def creeping(rng, paint, share):
     return reach < np.quantile(reach[depth > 0], share)
 
 
+def seeping(rng, paint, share):
+    """Eaten from one side only: what faces one way is pushed in, by more here than there."""
+    h, w = paint.shape
+    turn = rng.uniform(0, 2 * np.pi)
+    y, x = np.mgrid[0:h, 0:w].astype(np.float32)
+    heap = np.clip(coloured(rng, paint.shape, 2.0, 3.0) + 0.4, 0, None)
+    low, high = 0.0, 1.5
+    for _ in range(9):
+        deep = np.float32((low + high) / 2 * PPM) * heap
+        u, v = x - deep * np.float32(np.cos(turn)), y - deep * np.float32(np.sin(turn))
+        pushed = cv2.remap(paint, u, v, cv2.INTER_LINEAR)
+        lost = (paint > 127) & (pushed <= 127)
+        if lost.sum() > share * np.count_nonzero(paint > 127):
+            high = (low + high) / 2
+        else:
+            low = (low + high) / 2
+    return lost
+
+
+def mottled(rng, paint, share):
+    """Eaten where a cloud says so, by steps of a pixel, however often the cloud is passed."""
+    heap = coloured(rng, paint.shape, 1.2, 2.0)
+    left = (paint > 127).astype(np.uint8)
+    whole, level = left.sum(), np.quantile(heap, 0.45)
+    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+    while left.sum() > (1 - share) * whole and level < heap.max():
+        left = np.where(heap > level, cv2.erode(left, cross), left)
+        level += 0.25
+    return (paint > 127) & (left == 0)
+
+
+def coloured(rng, shape, longest_mm, power):
+    """Noise of unit spread whose waves fade by a power of their number, none much longer."""
+    rough = np.fft.rfft2(rng.normal(0, 1, shape))
+    ky, kx = np.fft.fftfreq(shape[0])[:, None] * PPM, np.fft.rfftfreq(shape[1])[None] * PPM
+    rough *= (1.0 + np.hypot(ky, kx) * longest_mm * 2) ** -power
+    out = np.fft.irfft2(rough, shape)
+    return (out / out.std()).astype(np.float32)
+
+
 def stars(rng, box):
     """Stars in rings, each tied to the next by a pair of waves that cross."""
     left, top, right, bottom = box
@@ -263,8 +309,14 @@ WEARS = {
     "wiped": wiped,
     "crazed": crazed,
     "creeping": creeping,
+    "seeping": seeping,
+    "mottled": mottled,
 }
-EATEN = {"creeping"}  # wear that begins at the outline, and is told where that lies
+EATEN = {
+    "creeping",
+    "seeping",
+    "mottled",
+}  # wear that begins at the outline, and is told where that lies
 ORNAMENTS = {
     "scrolls": lambda rng, box: scrollwork(rng, box, scrolls=9).gilt,
     "frame": scrolls_and_dots,

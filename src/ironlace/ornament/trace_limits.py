@@ -202,6 +202,13 @@ def limits(report: Report) -> list[str]:
             f"{against}: one of them is not true to its size, or they do not lie in one plane, "
             "so measure the strip itself and say it"
         )
+    if (eaten := report.get("eaten_share", 0.0)) > 0.0:
+        said.append(
+            "wear has crept in from the rims of the gilt, so that its strokes are thinner than "
+            f"they were: along {100 * eaten:.0f} % of what two copies show, rims lie apart that "
+            "should be one, so only outlines on which copies agree for long are graded seen, and "
+            "all others may lie some tenths of a millimetre inside the true ones"
+        )
     if (bare := traceless_share(report)) > LITTLE_TRACE:
         said.append(
             f"along {100 * bare:.0f} % of what was taken for gilt's edge the photograph shows no "

@@ -27,6 +27,7 @@ _SOURCES = {
     "drawn": "drawn by hand",
     "none": "no evidence",
     "edge of a loss": "likely the edge of a loss, not of the ornament",
+    "a rim that may be eaten": "seen, but perhaps eaten from its rim inwards",
 }
 
 

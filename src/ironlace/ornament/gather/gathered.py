@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Bools, Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
+from ironlace.ornament.gather.eaten_rims import eaten_share, fuller
 from ironlace.ornament.gather.known_edges import known_edges
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
 from ironlace.ornament.gather.loss_edges import (
@@ -134,6 +135,12 @@ class Gathered:
     own
         Gilt as the object's own photographs surely show it, 0..255; None where no other source was
         taken.
+    eaten
+        Share of the rims that lie apart from another source's as those do that wear crept in from,
+        see `eaten_rims.eaten_share`; 0 where nothing tells so.
+    rims
+        The most that other sources show, 0..255, by which it is told what stands of eaten rims;
+        None where they are not eaten.
     """
 
     coverage: U8
@@ -148,6 +155,8 @@ class Gathered:
     blind: U8 | None = None
     known_edges: Floats | None = None
     own: U8 | None = None
+    eaten: float = 0.0
+    rims: U8 | None = None
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
@@ -169,6 +178,8 @@ class Gathered:
             out["known_edges"] = self.known_edges
         if self.own is not None:
             out["own"] = self.own
+        if self.rims is not None:
+            out |= {"rims": self.rims, "eaten": np.array(self.eaten)}
         for n, laying in enumerate(self.layings):
             if laying is not None:
                 out |= {f"laying{n}_{k}": v for k, v in laying.to_arrays().items()}
@@ -196,6 +207,8 @@ class Gathered:
             np.asarray(arrays["blind"], np.uint8) if "blind" in arrays else None,
             np.asarray(arrays["known_edges"], np.float64) if "known_edges" in arrays else None,
             np.asarray(arrays["own"], np.uint8) if "own" in arrays else None,
+            float(arrays["eaten"]) if "eaten" in arrays else 0.0,
+            np.asarray(arrays["rims"], np.uint8) if "rims" in arrays else None,
         )
 
 
@@ -288,7 +301,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
     def drawn_out(small: U8) -> U8:
         return np.asarray(cv2.resize(small, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
 
-    witnesses, told = _told_by_mirror(gathered, laying)
+    witnesses, told, eaten, rims = _told_by_mirror(gathered, laying)
     doubted = dataclasses.replace(
         gathered,
         source=np.where(drawn_out(lost) > 0, np.uint8(len(gathered.names)), gathered.source),
@@ -298,12 +311,14 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         disputed=gathered.disputed | drawn_out(lost_here | worn_there),
         witnesses=witnesses,
         known_edges=told,
+        eaten=eaten,
+        rims=rims,
     )
     return doubted, gain, laying
 
 
-def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats]:
-    """What is seen twice with the mirror image, and what it tells of our own edges.
+def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, float, U8 | None]:
+    """What is seen twice with the mirror image, what it tells of our own edges and eaten rims.
 
     At full size: on a coarser picture edges farther apart than `loss_edges.WITNESS_MM` would meet.
     What the mirror image's own edges tell is what ours do.
@@ -314,7 +329,9 @@ def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats]:
     witnesses = gathered.witnesses
     if witnesses is None:
         witnesses = edge_bands(ours, scale) & edge_bands(theirs, scale)
-    return witnesses, known_edges(ours, theirs, known, scale)
+    eaten = eaten_share(ours, theirs, sure & known, scale)
+    rims = np.where(known, theirs, np.uint8(0)).astype(np.uint8) if eaten else None
+    return witnesses, known_edges(ours, theirs, known, scale), eaten, rims
 
 
 def _check_grids(maps: Sequence[GiltMap]) -> None:
@@ -345,6 +362,8 @@ class _Evidence:
         self.unseen = self.source == NO_SOURCE  # where they show nothing that is certain
         self.witnesses = np.zeros(first.coverage.shape, np.uint32)
         self.known: dict[int, Floats] = {}  # by source
+        self.eaten = 0.0
+        self.rims: U8 | None = None  # a picture of full size that only eaten rims have a use for
         self.names: list[str] = [name]
         self.grades: list[Grade] = [grade]
         self.layings: list[Laying | None] = [None]
@@ -421,6 +440,8 @@ class _Evidence:
             self._blind(),
             np.concatenate(list(self.known.values())) if self.known else None,
             self._surely_own(),
+            self.eaten,
+            self.rims,
         )
 
     def _surely_own(self) -> U8 | None:
@@ -481,8 +502,14 @@ class _Evidence:
             ours_told = known_edges(mine, theirs, believed, scale)
             theirs_told = known_edges(theirs, mine, self.sure & believed, scale)
             self.known[number] = np.concatenate([ours_told, theirs_told])
+        thin = None
+        if share := eaten_share(mine, theirs, self.sure & believed, scale):
+            self.eaten = max(self.eaten, share)
+            more = np.where(believed, theirs, np.uint8(0)).astype(np.uint8)
+            self.rims = more if self.rims is None else np.asarray(cv2.max(self.rims, more))
+            thin = fuller(self.coverage, theirs, believed, scale)
         self.coverage, self.sure, self.source = _joined(
-            self.coverage, self.sure, self.source, theirs, believed, number, scale
+            self.coverage, self.sure, self.source, theirs, believed, number, scale, thin
         )
 
 
@@ -686,9 +713,12 @@ def _joined(
     known: Bools,
     number: int,
     scale: float,
+    thin: U8 | None = None,
 ) -> tuple[U8, Bools, U8]:
-    """Add what another source shows and ours lacks."""
+    """Add what another source shows and ours lacks, in patches or where ``thin`` says so."""
     seeds = _missing(coverage, theirs, known, scale)
+    if thin is not None:
+        seeds |= thin
     reach = 2 * max(2, round(0.2 * scale)) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     zone = (cv2.dilate(seeds, disc) > 0) & known

@@ -11,6 +11,7 @@ import numpy as np
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.blind_places import near_blind, why_blind
+from ironlace.ornament.gather.eaten_rims import firm
 from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
 from ironlace.ornament.gather.known_edges import MEASURES, learnt_odds
@@ -32,6 +33,10 @@ LOST: Final = 254
 """Stands for the edge of a loss among the numbers of sources."""
 BLIND: Final = 253
 """The first of the numbers that stand for blind places, counted down, among those of sources."""
+EATEN: Final = 240
+"""Stands for a rim that may be eaten, likewise."""
+MAY_BE_EATEN: Final = "a rim that may be eaten"
+"""Name of the source of what our own photographs show, where rims of the gilt are eaten."""
 AT_A_BLIND_PLACE: Final = "at a blind place: "
 """Begins the source of a stretch where the photograph's sight ends; the reason follows."""
 LEAST_RUN_MM: Final = 0.15
@@ -69,16 +74,22 @@ def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
     if gathered.witnesses is not None:
         worn = near_wear(gathered.disputed, gathered.px_per_mm)
     lost = _lost(drawing, gathered, worn)
+    eaten = [_eaten(path, gathered) for path in drawing.paths]
     return drawing.with_paths(
         [
-            _graded(path, gathered, *where, blind)
-            for path, where in zip(drawing.paths, lost, strict=True)
+            _graded(path, gathered, *where, rims, blind)
+            for path, where, rims in zip(drawing.paths, lost, eaten, strict=True)
         ]
     )
 
 
 def _graded(
-    path: ClosedPath, gathered: Gathered, places: Floats, lost: Bools, blind: Mapping[str, U8]
+    path: ClosedPath,
+    gathered: Gathered,
+    places: Floats,
+    lost: Bools,
+    eaten: Bools | None,
+    blind: Mapping[str, U8],
 ) -> ClosedPath:
     counts = np.clip(np.ceil(path.lengths / STEP_MM), 3, 400).astype(np.int64)
     first = np.concatenate([[0], np.cumsum(counts)])
@@ -90,8 +101,11 @@ def _graded(
         # what another source vouches for there stands; what the photograph shows ends there
         ends = (_at_reduced(gathered, near, points) > 0) & np.isin(votes, (0, NO_SOURCE))
         votes = np.where(ends, BLIND - n, votes)
+    nearest = np.clip(np.searchsorted(places, index + t), 0, len(places) - 1)
+    if eaten is not None:
+        seen = [n for n, grade in enumerate(gathered.grades) if grade is Grade.SEEN]
+        votes = np.where(eaten[nearest] & np.isin(votes, seen), EATEN, votes)
     if lost.any():
-        nearest = np.clip(np.searchsorted(places, index + t), 0, len(places) - 1)
         votes = np.where(lost[nearest] & _vouched_for(votes, gathered), LOST, votes)
     curves: list[Floats] = []
     grades: list[Grade] = []
@@ -143,7 +157,10 @@ def _spoken_for(gathered: Gathered, points: Floats) -> Ints:
 def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[Floats, Bools]]:
     """For each path places along it (curve + parameter), and which lie on the edge of a loss."""
     if worn is None or gathered.witnesses is None:
-        return [(np.zeros(1), np.zeros(1, np.bool_))] * len(drawing.paths)
+        if gathered.rims is None:
+            return [(np.zeros(1), np.zeros(1, np.bool_))] * len(drawing.paths)
+        alike = [along_ring(path.curves)[1] for path in drawing.paths]
+        return [(places, np.zeros(len(places), np.bool_)) for places in alike]
     out, stretches, told = [], [], []
     known = gathered.known_edges
     is_worn = known is not None and bool(known[:, MEASURES].any())
@@ -174,6 +191,17 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
     return out
 
 
+def _eaten(path: ClosedPath, gathered: Gathered) -> Bools | None:
+    """Which places of `along_ring` may be eaten rims; None where nothing says that any are."""
+    if gathered.rims is None:
+        return None
+    points, _ = along_ring(path.curves)
+    inwards = _aside(points) * (_gilt_side(points, gathered) / JUST_INSIDE_MM)
+    own = gathered.coverage if gathered.own is None else gathered.own
+    from_corner = points - np.asarray(gathered.origin_mm)
+    return ~firm(from_corner, inwards, own, gathered.rims, gathered.px_per_mm)
+
+
 def _round(points: Floats) -> float:
     """Length of a ring of points, mm."""
     return float(np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum())
@@ -196,9 +224,8 @@ def _aside(points: Floats) -> Floats:
 def _vouched_for(votes: Ints, gathered: Gathered) -> Bools:
     """Where a source speaks that is no guess itself."""
     guessed = [i for i, grade in enumerate(gathered.grades) if grade is Grade.CONJECTURED]
-    return np.asarray(
-        (votes != NO_SOURCE) & (votes < len(gathered.names)) & ~np.isin(votes, guessed)
-    )
+    speaks = (votes < len(gathered.names)) | (votes == EATEN)
+    return np.asarray((votes != NO_SOURCE) & speaks & ~np.isin(votes, guessed))
 
 
 def _told(vote: int, gathered: Gathered, blind: Sequence[str]) -> tuple[Grade, str]:
@@ -206,6 +233,8 @@ def _told(vote: int, gathered: Gathered, blind: Sequence[str]) -> tuple[Grade, s
         return Grade.CONJECTURED, AT_A_BLIND_PLACE + blind[BLIND - vote]
     if vote == LOST:
         return Grade.CONJECTURED, EDGE_OF_A_LOSS
+    if vote == EATEN:
+        return Grade.INFERRED, MAY_BE_EATEN
     if vote == NO_SOURCE:
         return Grade.CONJECTURED, "none"
     return gathered.grades[vote], gathered.names[vote]

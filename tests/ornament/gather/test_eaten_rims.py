@@ -1,0 +1,141 @@
+"""Rims that wear crept in from, told by another copy that was eaten by itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+from shapely import MultiPolygon, Point, box
+
+from darkroom import Ornament, painted
+from ironlace.evidence.grades import Grade
+from ironlace.ornament import Gathered, gather, graded, trace
+from ironlace.ornament.gather.eaten_rims import eaten_share, firm, fuller
+from ironlace.ornament.gather.graded_outline import MAY_BE_EATEN
+from ironlace.ornament.trace_limits import limits
+from painted_maps import gilt_map
+
+PPM = 16.0
+SIZE = (72.0, 48.0)
+DESIGN = MultiPolygon(
+    [box(3, 3 + 4.5 * n, 33, 5 + 4.5 * n) for n in range(9)]
+    + [Point(39 + 5 * (n % 6), 6 + 5.5 * (n // 6)).buffer(1.6) for n in range(42)]
+)
+WHOLE = painted(Ornament(DESIGN), SIZE, PPM)
+EVERYWHERE = np.ones(WHOLE.shape, np.bool_)
+
+
+def field(rng: np.random.Generator, grain_mm: float) -> np.ndarray:
+    """Smooth noise of unit spread."""
+    rough = cv2.GaussianBlur(rng.normal(0, 1, WHOLE.shape), (0, 0), grain_mm * PPM)
+    return rough / rough.std()
+
+
+def bitten(rng: np.random.Generator, deepest_mm: float) -> np.ndarray:
+    """The design eaten from its rims inwards, here and there, softened and grained."""
+    inside = cv2.distanceTransform((WHOLE > 127).astype(np.uint8), cv2.DIST_L2, 5) / PPM
+    depth = deepest_mm * np.clip(field(rng, 2.0), 0, 1) * (1 + 0.3 * field(rng, 0.4))
+    return shown(np.where(inside < depth, 0, WHOLE), rng)
+
+
+def shown(paint: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    seen = cv2.GaussianBlur(paint.astype(np.float32), (0, 0), 0.7)
+    return np.clip(seen + rng.normal(0, 4, paint.shape), 0, 255).astype(np.uint8)
+
+
+def moved(paint: np.ndarray, x_mm: float, y_mm: float) -> np.ndarray:
+    move = np.array([[1, 0, x_mm * PPM], [0, 1, y_mm * PPM]])
+    return cv2.warpAffine(paint, move, paint.shape[::-1])
+
+
+def patches_gone(rng: np.random.Generator) -> np.ndarray:
+    return shown(np.where(field(rng, 1.5) > 0.6, 0, WHOLE), rng)
+
+
+def by_hand(rng: np.random.Generator) -> np.ndarray:
+    """Every stroke painted anew: each a little elsewhere and of another width."""
+    strokes = [part.buffer(rng.normal(0, 0.06)).buffer(0) for part in DESIGN.geoms]
+    strokes = [
+        type(s)([(x + dx, y + dy) for x, y in s.exterior.coords])
+        for s, (dx, dy) in zip(strokes, rng.normal(0, 0.1, (len(strokes), 2)), strict=True)
+    ]
+    return shown(painted(Ornament(MultiPolygon(strokes)), SIZE, PPM), rng)
+
+
+def test_copies_eaten_by_themselves_lie_apart_along_their_rims() -> None:
+    rng = np.random.default_rng(1)
+    assert eaten_share(bitten(rng, 0.25), bitten(rng, 0.25), EVERYWHERE, PPM) > 0.15
+    assert eaten_share(bitten(rng, 0.25), shown(WHOLE, rng), EVERYWHERE, PPM) > 0.13
+
+
+@pytest.mark.parametrize("other", ["whole", "askew", "patches", "by hand", "unknown"])
+def test_what_is_not_eaten_is_not_called_so(other: str) -> None:
+    rng = np.random.default_rng(2)
+    ours, known = shown(WHOLE, rng), EVERYWHERE
+    theirs = {
+        "whole": lambda: shown(WHOLE, rng),
+        "askew": lambda: moved(shown(WHOLE, rng), 0.09, -0.08),
+        "patches": lambda: patches_gone(rng),
+        "by hand": lambda: by_hand(rng),
+        "unknown": lambda: bitten(rng, 0.25),
+    }[other]()
+    if other == "patches":
+        ours = patches_gone(rng)
+    if other == "unknown":
+        known = ~EVERYWHERE
+    assert eaten_share(ours, theirs, known, PPM) == 0.0
+
+
+def test_a_rim_a_tenth_of_a_millimetre_fuller_is_told_from_noise() -> None:
+    rng = np.random.default_rng(3)
+    ours = shown(WHOLE, rng)
+    wider = painted(Ornament(MultiPolygon([p.buffer(0.1) for p in DESIGN.geoms])), SIZE, PPM)
+    rim = cv2.morphologyEx((WHOLE > 127).astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3)))
+    assert fuller(ours, shown(wider, rng), EVERYWHERE, PPM)[rim > 0].mean() > 0.9
+    assert fuller(ours, moved(shown(WHOLE, rng), 0.02, 0.0), EVERYWHERE, PPM).mean() < 0.001
+    assert not fuller(ours, shown(wider, rng), ~EVERYWHERE, PPM).any()
+
+
+def test_an_edge_is_firm_where_copies_agree_for_long() -> None:
+    # down the left side of a bar of 20 mm the other copy is eaten from 8 to 12 mm
+    bar = painted(Ornament(MultiPolygon([box(4, 4, 8, 24)])), (12.0, 28.0), PPM)
+    other = bar.copy()
+    other[round(12 * PPM) : round(16 * PPM), : round(4.15 * PPM)] = 0
+    ring = np.array(box(4, 4, 8, 24).segmentize(0.05).exterior.coords[:-1])
+    inwards = np.array([6.0, 14.0]) - ring
+    left = np.abs(ring[:, 0] - 4) < 0.01
+    inwards[left] = (1.0, 0.0)
+    stands = firm(ring, inwards / np.linalg.norm(inwards, axis=1)[:, None], bar, other, PPM)
+    y = ring[:, 1]
+    assert stands[left & (y > 5) & (y < 11.5)].all()
+    assert not stands[left & (y > 12.2) & (y < 15.8)].any()
+
+
+def test_what_eaten_copies_show_is_seen_only_where_they_agree() -> None:
+    rng = np.random.default_rng(4)
+    maps = [gilt_map(bitten(rng, 0.3), PPM) for _ in range(2)]
+    gathered = gather(maps, ["here", "second"], [None, Grade.INFERRED])
+    drawing = graded(trace(gathered.coverage, PPM, (0.0, 0.0)), gathered)
+    lengths = drawing.length_by_source()
+    assert lengths[MAY_BE_EATEN] > 0.15 * drawing.length_mm
+    wrong, seen = 0.0, 0.0
+    for path in drawing.paths:
+        for curve, grade, length in zip(path.curves, path.grades, path.lengths, strict=True):
+            if grade is Grade.SEEN:
+                middle = Point(curve.T @ [0.125, 0.375, 0.375, 0.125])
+                seen += length
+                wrong += length * (DESIGN.boundary.distance(middle) > 0.09)
+    assert seen > 0.15 * drawing.length_mm and wrong < 0.03 * seen
+    kept = Gathered.from_arrays(gathered.to_arrays())
+    assert kept.eaten == gathered.eaten > 0 and np.array_equal(kept.rims, gathered.rims)
+    # the same evidence without what says so calls more of it seen
+    bold = graded(drawing, replace(gathered, eaten=0.0, rims=None))
+    assert bold.length_by_grade()[Grade.SEEN] > 1.3 * seen
+
+
+def test_eaten_rims_are_told_first_of_what_limits_a_trace() -> None:
+    first, *_ = limits({"eaten_share": 0.31, "beyond_strip_mm": 9.0})
+    assert "crept in from the rims" in first and "31 %" in first
+    assert not any("rims" in said for said in limits({"beyond_strip_mm": 9.0}))
