@@ -79,8 +79,8 @@ def test_photographs_are_looked_over_with_a_plan_of_the_sky(struck, visitor):
     answer = send(visitor, PLATES, photograph=names, do="check")
     page = visitor.get(answer.headers["location"])
     assert "They will not do yet" in words(page)
-    assert page.text.count('class="torch"') == 2  # the third is so bright that no light is found
-    assert "highlight was not found on the balls in photograph 6" in words(page)
+    assert page.text.count('class="torch"') == 3
+    assert "Overexposed: photograph 6" in words(page)
     assert 'class="missing"' in page.text
     assert "No torch shone from the" in words(page)
     assert page.text.count("checked") >= 3

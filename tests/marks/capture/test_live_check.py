@@ -55,6 +55,14 @@ def test_two_torches_at_once_are_told_and_left_out(frames):
         captured(Frames(frames.names[:3], tuple(lamp)), CaptureAsked(), "srgb")
 
 
+def test_a_highlight_that_a_hand_hides_is_told(frames, scene):
+    pictures = [one.copy() for one in frames.pictures]
+    for x, y, r in scene.balls:
+        cv2.circle(pictures[4], (round(x), round(y)), round(0.8 * r), 20, -1, cv2.LINE_AA)
+    looked = live_check(Frames(frames.names, tuple(pictures)))
+    assert "highlight was not found on the balls in 04.png" in " ".join(looked.faults)
+
+
 def test_a_missing_quadrant_is_named(frames, scene):
     azimuth = np.degrees(np.arctan2(scene.lights_mm[:, 1], scene.lights_mm[:, 0])) % 360
     kept = [n for n in range(10) if not 90 <= azimuth[n] < 180]

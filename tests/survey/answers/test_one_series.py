@@ -21,22 +21,21 @@ def test_what_is_told_holds_whatever_the_run_of_numbers():
     rng = np.random.default_rng(31)
     told = []
     for draw in {**LOOKED_AT, **NEVER_LOOKED_AT}.values():
-        for _ in range(2):
-            truth = draw(rng)
-            told.append(held(one_series(truth.numbers), truth.made))
-    # 30 of 0.9: three standard errors are 0.16
-    assert np.mean(told) >= 0.74
+        truth = draw(rng)
+        told.append(held(one_series(truth.numbers), truth.made))
+    # below 11 of 15 has a chance of 0.013 where 0.9 hold, and 0.78 where 0.6 do
+    assert sum(told) >= 11, len(told)
 
 
 @pytest.mark.parametrize("name", ["lots of numbers never used", "numbers in handfuls"])
 def test_what_no_run_of_numbers_shows_is_allowed_for(name):
     rng = np.random.default_rng(32)
     told = []
-    for _ in range(12):
+    for _ in range(8):
         truth = NEVER_LOOKED_AT[name](rng)
         told.append(held(one_series(truth.numbers), truth.made))
-    # below 8 of 12 has a chance of 0.004 where 0.9 hold, and 0.4 where 0.6 do
-    assert sum(told) >= 8
+    # below 6 of 8 has a chance of 0.04 where 0.9 hold, and 0.7 where 0.6 do
+    assert sum(told) >= 6
 
 
 def test_lots_are_as_likely_left_out_as_before_unless_every_lot_holds_a_number():

@@ -25,6 +25,10 @@ LEAST_RADIUS_PX = 25.0
 """A ball is not made smaller than this to home in on it: a profile of seven pixels to each side
 would reach halfway to its middle and out past its shadow, whose rim was then taken for its own (at
 30 to 40 px of radius the centre was 2 to 5 px off, and is 0.05 to 0.4)."""
+ROUND_SHARE = 0.02
+"""Of its radius an outline may stray from a circle. Balls of 20 to 40 px stray by 0.004 to 0.017,
+what of pits and grain passes for a circle of 8 to 15 px by 0.025 and more (12 plates, seeds 40 to
+43, and a plate without balls)."""
 SEEN_ROUND = 0.55
 """Share of a ball's outline that must be seen."""
 
@@ -65,7 +69,7 @@ def find_balls(
         if any(np.hypot(full.x - t.x, full.y - t.y) < 0.5 * t.r for t in tried):
             continue
         fine, spread, seen = _homed(median, full, shrink)
-        good = spread < max(1.0, 0.008 * full.r) and seen >= SEEN_ROUND
+        good = spread < min(max(1.0, 0.008 * full.r), ROUND_SHARE * full.r) and seen >= SEEN_ROUND
         good = good and 0.7 < fine.r / full.r < 1.4
         good = good and _within(fine, median.shape)
         if good and has_moving_highlight(pictures, fine):

@@ -35,6 +35,7 @@ from ironlace.marks.reading.other_signs import (
     CUTS,
     GIVEN,
     Judge,
+    Oddities,
     either_of,
     holes,
     oddities_of,
@@ -506,21 +507,15 @@ def _read_digits(
     which_way = ways_of(lain(seen, on_bare, laid.credit), lain_, [d.row for d in digits])
     # the network knows slopes both ways; of a single photograph the laid strikes alone speak
     if shapes is None and both_ways:
-        net = like * np.stack([looked_at(relief, d, learned, grain) for d in digits])
-        net = net[:, laid.order]
-        net -= logsumexp(net, axis=1, keepdims=True) - np.log(len(laid.order))
-        seen = seen + net[:, :, None, None]
+        looked = like * np.stack([looked_at(relief, d, learned, grain) for d in digits])
+        seen = seen + _evened(looked[:, laid.order])[:, :, None, None]
     strange = logs_by_letters(of_letters.places[: len(held)], slopes)
     others, pairs = None, ("",) * len(held)
     if both_ways:
         odd = oddities_of(held, plain.places[: len(held)], plain.bare, laid.strikes, *laid.figures)
         odds = odds_of_others(odd, laid.judge)
         others = np.maximum(either_of(odds), hole)
-        names = GLYPHS if laid.reader is None else laid.reader.glyphs
-        pairs = tuple(
-            " and ".join(sorted(names[k] for k in two)) if pair > max(sign, deep) else ""
-            for two, (pair, sign), deep in zip(odd.figures, odds, hole, strict=True)
-        )
+        pairs = _pairs_named(odd, odds, hole, GLYPHS if laid.reader is None else laid.reader.glyphs)
     read = read_together(seen, on_bare, strange, others=others, credit=laid.credit, heat=heat)
     if shapes is None and both_ways and bare:
         fellows = laid.by_fellows(held, over.places, read.shared.each(), like * over.slopes)
@@ -528,6 +523,21 @@ def _read_digits(
         by = read_together(seen, on_bare, strange, others=others, credit=laid.credit, heat=heat)
         read = either(read, by)  # what is misread alike speaks for itself
     return _Digits(read, float(np.median(best)), which_way, bool(bare), like, pairs)
+
+
+def _evened(logs: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Log-likelihoods, places x figures, of mean 1 at each place."""
+    return np.asarray(logs - logsumexp(logs, axis=1, keepdims=True) + np.log(logs.shape[1]))
+
+
+def _pairs_named(
+    odd: Oddities, odds: NDArray[np.float64], hole: NDArray[np.float64], names: Sequence[str]
+) -> tuple[str, ...]:
+    """For each place the two figures that may stand there; empty where another sign is likelier."""
+    return tuple(
+        " and ".join(sorted(names[k] for k in two)) if pair > max(sign, deep) else ""
+        for two, (pair, sign), deep in zip(odd.figures, odds, hole, strict=True)
+    )
 
 
 def sharpness(
