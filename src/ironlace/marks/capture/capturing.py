@@ -434,8 +434,8 @@ def _say_of_balls(found: Sequence[Circle], notices: list[str]) -> None:
 def _degrees_of_small(radius_px: float) -> float:
     """How far off the torch's direction is by two balls of that radius, a median, degrees.
 
-    Of plates by two generators: 0.08 at 100 px, 0.17 at 60, 0.33 and 0.37 at 40, 0.5 and 0.95 at
-    30, 1.4 and 3.9 at 20.
+    Between what plates of two generators show: 0.08 at 100 px and 0.17 at 60 (one of them), 0.33
+    and 0.37 at 40, 0.5 and 0.95 at 30, 1.2 and 4.1 at 20.
     """
     return float(0.08 * (SMALL_BALL_PX / radius_px) ** 2.2)
 
