@@ -11,15 +11,8 @@ from ironlace.web import create_app, manners
 from .conftest import ADDRESS, Person, TestClient
 
 
-def all_routes(app):
-    """Every route, also of the routers that were included."""
-    for route in app.routes:
-        inner = getattr(route, "original_router", None)
-        yield from inner.routes if inner is not None else [route]
-
-
 def addresses_by_method(app):
-    for route in all_routes(app):
+    for route in app.routes:
         if isinstance(route, Route) or hasattr(route, "methods"):
             for method in route.methods - {"HEAD"}:
                 yield method, route.path

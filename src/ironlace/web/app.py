@@ -183,7 +183,9 @@ def create_app(  # long: the parts of the application
     app.add_exception_handler(RequestValidationError, _unreadable)
     app.add_exception_handler(HTTPException, _no_such)
     for router in _ROUTERS:
-        app.include_router(router)
+        # a router's own routes, worked out once a process: taken in by `include_router`, each would
+        # be worked out again for each application, at its first page (half a second for all)
+        app.router.routes.extend(router.routes)
     return app
 
 
