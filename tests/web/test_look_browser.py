@@ -6,7 +6,6 @@ from urllib.parse import urlsplit
 import numpy as np
 import pypdfium2
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 
 from ironlace.evidence import Grade
@@ -26,7 +25,7 @@ from ironlace.record import (
 )
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, keep, serving
+from .browsing import DESKTOP, PHONE, keep, serving, violations
 
 pytestmark = pytest.mark.browser
 MACHINE = "/machine/lapwing-head"
@@ -206,8 +205,5 @@ def test_the_new_pages_are_accessible_and_fit(look, scheme, viewport):
             found.append(f"{path}: too wide")
         if viewport is PHONE and path == MACHINE:
             page.get_by_role("button", name="Pages").click()
-        found += [
-            f"{path}: {v['id']}: {v['nodes'][0]['html'][:150]}"
-            for v in Axe().run(page).response["violations"]
-        ]
+        found += [f"{path}: {v['id']}: {v['nodes'][0]['html'][:150]}" for v in violations(page)]
     assert found == []

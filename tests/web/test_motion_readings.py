@@ -6,7 +6,6 @@ from io import BytesIO
 import numpy as np
 import pypdfium2
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 import turned_heads
 from ironlace.record import ReadingsEntry
@@ -14,7 +13,7 @@ from ironlace.record.readings import ReadingTable
 from ironlace.web import addresses
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
+from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving, violations
 from .conftest import words
 
 MACHINE = "/machine/lapwing-head"
@@ -80,7 +79,7 @@ def test_readings_are_called_out_by_keys_and_keyboard_until_the_rise_is_told(chr
         page.get_by_label("One", exact=True).check()
         page.get_by_label("As it sews, the disc").select_option("rise")
         page.get_by_label("Heights are read with").fill("calliper with a depth rod")
-        assert Axe().run(page).violations_count == 0
+        assert violations(page) == []
         keep(page, "motion-begin")
         page.get_by_role("button", name="Begin").click()
         for number, value in enumerate(first):
@@ -95,7 +94,7 @@ def test_readings_are_called_out_by_keys_and_keyboard_until_the_rise_is_told(chr
         page.get_by_text("the needle has risen").wait_for()
         assert page.locator(".call-curves svg").is_visible()
         assert "of the rise’s doubt" in page.locator(".call-step").inner_text()
-        assert Axe().run(page).violations_count == 0
+        assert violations(page) == []
         in_first_screen(page, page.locator(".key").first, page.get_by_text("Cannot read"))
         keep(page, "motion-called")
         before = page.locator(".call-last").inner_text()
@@ -111,7 +110,7 @@ def test_readings_are_called_out_by_keys_and_keyboard_until_the_rise_is_told(chr
             assert key.bounding_box()["height"] >= LEAST_PX
         in_first_screen(phone, phone.locator("h1"), phone.get_by_role("button", name="Next"))
         assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
-        assert Axe().run(phone).violations_count == 0
+        assert violations(phone) == []
         keep(phone, "motion-called-phone-dark")
         with phone.expect_navigation():
             phone.get_by_role("button", name="Done").tap()

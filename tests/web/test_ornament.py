@@ -266,9 +266,8 @@ def test_a_failed_tracing_is_put_away(person, slug, refused, bench):
 def test_trace_it_stands_beside_the_picture_in_the_first_screen(
     chromium, folder, photograph, scheme
 ):
-    from axe_playwright_python.sync_playwright import Axe
 
-    from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
+    from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving, violations
 
     with serving(folder) as base:
         for size in (DESKTOP, PHONE):
@@ -288,7 +287,7 @@ def test_trace_it_stands_beside_the_picture_in_the_first_screen(
                 in_first_screen(page, *beside)
             frame.focus()
             page.keyboard.press("+")
-            assert not Axe().run(page).response["violations"]
+            assert violations(page) == []
             assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
             keep(page, f"one-screen-trace-{size['width']}-{scheme}")
 
@@ -296,9 +295,8 @@ def test_trace_it_stands_beside_the_picture_in_the_first_screen(
 @pytest.mark.browser
 @pytest.mark.slow
 def test_a_drawing_is_told_by_the_shares_of_its_outline(chromium, folder, bench, slug, add_drawing):
-    from axe_playwright_python.sync_playwright import Axe
 
-    from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
+    from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving, violations
 
     add_drawing(bench.workshop, slug)
     with serving(folder) as base:
@@ -314,6 +312,6 @@ def test_a_drawing_is_told_by_the_shares_of_its_outline(chromium, folder, bench,
             assert sum(parts) == pytest.approx(100.0, abs=0.15)
             assert "seen" in told
             assert "as a whole is told as" in told
-            assert not Axe().run(page).response["violations"]
+            assert violations(page) == []
             assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
             keep(page, f"one-screen-drawing-{size['width']}-{scheme}")

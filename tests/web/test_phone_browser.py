@@ -4,7 +4,6 @@ import re
 
 import numpy as np
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import expect
 
@@ -12,7 +11,7 @@ from ironlace.record import EntryKind, Measurement, Photograph
 from ironlace.web.phone.house_network import house_addresses
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, keep, serving
+from .browsing import DESKTOP, PHONE, keep, serving, violations
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 TITLE = "The long-shuttle head"
@@ -286,7 +285,7 @@ def test_axe_finds_nothing_and_every_target_is_large(chromium, at_bench, scheme)
         wide = page.evaluate("document.documentElement.scrollWidth")
         if wide > width:
             found.append(f"{name}: {wide} px wide")
-        for violation in Axe().run(page).response["violations"]:
+        for violation in violations(page):
             nodes = "; ".join(node["html"][:160] for node in violation["nodes"][:3])
             found.append(f"{name}: {violation['id']}: {nodes}")
 

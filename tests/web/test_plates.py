@@ -9,7 +9,6 @@ from io import BytesIO
 
 import numpy as np
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 
 from ironlace.dossier.account.blocks import FigureShown, Says, Tabular, all_blocks
@@ -31,7 +30,7 @@ from ironlace.workshop.survey.reports_of_record import reports_of, serial_of
 from ironlace.workshop.work.foreman import work_off
 from struck_plates import small_plate
 
-from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
+from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving, violations
 from .conftest import Person, words
 
 PLATES = "/machine/lapwing-head/plates"
@@ -350,7 +349,7 @@ def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(
         assert np.abs(lit(page) - told).mean() < 2  # one light, worked out twice
         page.keyboard.press("8")
         page.locator("[data-picture]").wait_for(state="visible")
-        assert Axe().run(page).response["violations"] == []
+        assert violations(page) == []
         keep(page, "plate-1280-light")
         phone = chromium.new_context(
             base_url=address, viewport=PHONE, color_scheme="dark", has_touch=True
@@ -360,7 +359,7 @@ def test_the_torch_follows_pointer_and_keys_and_the_saved_view_is_the_same(
         phone.locator("#f-azimuth").fill("90")
         assert "from the top" in phone.locator("[data-says]").inner_text()
         assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
-        assert Axe().run(phone).response["violations"] == []
+        assert violations(phone) == []
         keep(phone, "plate-390-dark")
 
 
@@ -415,7 +414,7 @@ def test_places_are_pointed_at_moved_by_keys_and_counted_from_1(chromium, struck
         assert page.locator(".place-text").all_inner_texts()  # drawn
         in_first_screen(page, page.locator("[data-frame]"), told)
         keep(page, "plate-places-1280-light")
-        assert Axe().run(page).response["violations"] == []
+        assert violations(page) == []
         page.keyboard.press("Delete")
         assert len(read_table(page)) == 16
         page.locator("#f-places").evaluate(
@@ -437,7 +436,7 @@ def test_places_are_pointed_at_moved_by_keys_and_counted_from_1(chromium, struck
         phone.get_by_role("button", name="Left by two pixels").click()
         assert "digit 3 of 3" in phone.locator("[data-told]").inner_text()
         assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
-        assert Axe().run(phone).response["violations"] == []
+        assert violations(phone) == []
         keep(phone, "plate-places-390-dark")
 
 

@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 import shapely
-from axe_playwright_python.sync_playwright import Axe
 from shapely.affinity import scale as mirrored
 
 from ironlace.ornament import ClosedPath, Drawing
@@ -11,7 +10,7 @@ from ironlace.ornament.outline.brush_strokes import area_curves
 from ironlace.ornament.outline.drawing import BlindPlace, FilledPlace
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
+from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving, violations
 from .conftest import words
 
 AT = "/machine/test-head-no-1/drawing/1/bench"
@@ -191,7 +190,7 @@ def test_a_place_is_filled_from_its_like_only_as_it_was_shown(
         assert page.get_by_role("button", name="Fill the place with it").is_hidden()
         assert count.inner_text() == "0"
         keep(page, f"twin-missing-{scheme}")
-        assert not Axe().run(page).response["violations"]
+        assert violations(page) == []
         # found, it fits, and then it is laid
         page.get_by_role("button", name="Find the axis").click()
         page.get_by_text("of the outline finds its like across it").wait_for()
@@ -238,7 +237,7 @@ def test_picture_hand_evidence_and_status_fill_one_screen(
             back = page.get_by_role("button", name="Take back")
             in_first_screen(page, frame, says, own, stands, back, page.get_by_label(hand))
             assert frame.bounding_box() == stood
-            assert not Axe().run(page).response["violations"]
+            assert violations(page) == []
         assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
         # the frame is mostly picture, also on a phone
         drawn = page.locator(".rework-frame .ground").bounding_box()
@@ -341,12 +340,12 @@ def test_a_person_changes_a_drawing_with_mouse_and_keys(chromium, tmp_path, add_
         page.get_by_role("button", name="Take back").click()
         page.locator("#rework-says").get_by_text("Taken back").wait_for()
         assert outlines.count() == before
-        assert not Axe().run(page).response["violations"]
+        assert violations(page) == []
         keep(page, "changed-by-hand")
         phone = chromium.new_context(base_url=base, viewport=PHONE, color_scheme="dark").new_page()
         phone.goto(AT)
         phone.locator(".rework-frame .line").first.wait_for(state="attached")
-        assert not Axe().run(phone).response["violations"]
+        assert not violations(phone)
         assert phone.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
         keep(phone, "changed-by-hand-phone")
         page.get_by_role("button", name="Keep it as a new drawing").click()

@@ -400,10 +400,9 @@ def test_verifying_plans_again_and_tells_a_changed_drawing(person, drawn, bench,
 @pytest.mark.browser
 @pytest.mark.slow
 def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(chromium, folder, bench, drawn):
-    from axe_playwright_python.sync_playwright import Axe
     from playwright.sync_api import expect
 
-    from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving
+    from .browsing import DESKTOP, PHONE, in_first_screen, keep, serving, violations
 
     complaints = []
     with serving(folder) as address:
@@ -469,7 +468,7 @@ def test_bridges_are_moved_by_keys_and_pointer_in_a_browser(chromium, folder, be
             assert frame["x"] < box["x"] < frame["x"] + frame["width"]
             assert frame["y"] < box["y"] < frame["y"] + frame["height"]
             keep(page, f"one-screen-sheets-{size['width']}-{scheme}")
-            found = Axe().run(page).response["violations"]
+            found = violations(page)
             assert not found, [v["id"] for v in found]
             assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
         assert not complaints

@@ -1,14 +1,13 @@
 """Threading plans on their pages: touched on a photograph, kept, changed, printed."""
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 
 from ironlace.record import PhotographRole, ThreadingEntry
 from ironlace.web.pages.threading_plans import FIELDS
 from ironlace.workshop import Workshop
 
-from .browsing import DESKTOP, PHONE, keep, serving
+from .browsing import DESKTOP, PHONE, keep, serving, violations
 from .conftest import jpeg, typed, words
 
 MACHINE = "/machine/lapwing-head"
@@ -60,7 +59,7 @@ def test_a_plan_is_touched_by_mouse_and_by_keyboard_on_a_wide_screen_and_a_phone
     assert page.evaluate("document.activeElement.name") == "does"
     last_row(page).get_by_label("What the thread does there").select_option("needle eye")
     last_row(page).get_by_label("How you know it").select_option("seen")
-    assert Axe().run(page).violations_count == 0
+    assert violations(page) == []
     keep(page, "threading-wide")
     # the other photograph, without anything lost
     page.locator("[name=chosen]").select_option("photograph 2")
@@ -86,11 +85,11 @@ def test_a_plan_is_touched_by_mouse_and_by_keyboard_on_a_wide_screen_and_a_phone
     page.touchscreen.tap(box["x"] + 0.5 * box["width"], box["y"] + 0.25 * box["height"])
     page.locator("[data-point]").nth(2).get_by_role("button", name="Earlier").click()
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
-    assert Axe().run(page).violations_count == 0
+    assert violations(page) == []
     keep(page, "threading-phone-dark")
     page.get_by_role("button", name="Keep the plan").click()
     page.wait_for_url("**/entries/threading/1**")
-    assert Axe().run(page).violations_count == 0
+    assert violations(page) == []
     keep(page, "threading-kept-phone-dark")
     (plan,) = plans(workshop).values()
     assert [one.does for one in plan.points] == ["spool", "needle eye", "pin", "bobbin"]

@@ -4,14 +4,13 @@ import re
 
 import pypdfium2
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from ironlace.record import DrawingEntry, EntryKind, Photograph
 from ironlace.workshop import Workshop
 from ironlace.workshop.store.check import check_workshop
 
-from .browsing import DESKTOP, PHONE, keep, photographs, serving
+from .browsing import DESKTOP, PHONE, keep, photographs, serving, violations
 from .browsing import keep as keep_picture
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -420,7 +419,7 @@ def test_every_page_is_accessible_and_fits(chromium, walked, scheme, where):
         width = walker.page.evaluate("document.documentElement.scrollWidth")
         if width > viewport["width"]:
             found.append(f"{name}: {width} px wide")
-        for violation in Axe().run(walker.page).response["violations"]:
+        for violation in violations(walker.page):
             nodes = "; ".join(node["html"][:160] for node in violation["nodes"][:3])
             found.append(f"{name}: {violation['id']}: {nodes}")
     walker.context.close()

@@ -370,7 +370,7 @@ def test_in_a_browser_it_fits_and_breaks_no_rule_of_accessibility(rich, width, s
         for name in sorted(path.name for path in rich.glob("*.html")):
             page.goto((rich / name).as_uri())
             assert page.evaluate("document.documentElement.scrollWidth") <= width
-            found = Axe().run(page)
+            found = Axe().run(page, options={"resultTypes": ["violations"]})  # half the time
             assert found.violations_count == 0, found.generate_report()
         browser.close()
 
