@@ -127,7 +127,7 @@ def test_a_place_that_cannot_be_is_refused_in_one_sentence(
     monkeypatch.setenv("IRONLACE_WORKSHOP", str(given["shop"]))
     whole = FILES.get(name) or FOLDERS[name]
     every = list(places(tmp_path, of_folder=name in FOLDERS))
-    for place in every[3:4] if name in DEAR else every:
+    for place in every[min(3, len(every) - 1) :][:1] if name in DEAR else every:
         capsys.readouterr()
         words = [word.format(out=place, **given) for word in whole.split()]
         assert ended(words) == 2, (name, place)
