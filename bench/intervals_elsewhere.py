@@ -5,14 +5,18 @@ page and command do; a case that is refused is counted beside.
 """
 
 import argparse
+import contextlib
+import io
+import json
 import sys
+import tempfile
 from collections import defaultdict
 from pathlib import Path
 
 import numpy as np
 
 ROOT = Path(__file__).parents[1]
-sys.path[:0] = [str(ROOT / "src")]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "truth")]
 
 from ironlace.evidence.analyses import Nothing, asked_from  # noqa: E402
 from ironlace.evidence.errors import IronlaceError  # noqa: E402
@@ -178,6 +182,37 @@ def crank(rng):
     answer = answered("crank-hold", pulls=read, **given)
     true = float(pull(np.linspace(0, 360, 3601)).max()) * 0.0707
     yield "crank-hold: torque", of(answer, "greatest torque")[0], true
+    # the hub slips by its own force, read four times by the same scale
+    slips, radius = rng.uniform(0.3, 1.5), rng.uniform(15, 30)
+    seen = gain * slips / (radius / 1000) * (1 + 0.04 * rng.standard_normal(4))
+    given |= {"slip_pull": f"{seen.mean():.1f} N", "slip_radius": f"{radius:.1f} mm"}
+    answer = answered("crank-hold", pulls=read, **given)
+    yield "crank-hold: safety, slip tried", of(answer, "safety against slipping")[0], slips / true
+
+
+def holds(rng):
+    """A clamp, peg or hook by its levers; pads bear on a share of their face, errors as stated."""
+    torque, radius, wide, long = (rng.uniform(*r) for r in ((0.2, 1), (30, 70), (6, 14), (8, 20)))
+    hold = str(rng.choice(["clamp", "peg", "hook"]))
+    rubs, bears = rng.uniform(0.25, 0.5), rng.uniform(0.35, 1.0)
+    mass, arm, far = rng.uniform(50, 150), rng.uniform(30, 70), rng.uniform(30, 70)
+
+    def read(value, share, unit):
+        return f"{value * (1 + share * rng.standard_normal()):.4g} ± {share * value:.3g} {unit}"
+
+    answer = answered(
+        "crank-holds", torque=read(torque, 0.06, "N*m"), radius=read(radius, 0.02, "mm"),
+        face_wide=read(wide, 0.05, "mm"), face_long=read(long, 0.05, "mm"), hold=hold,
+        handle_mass=read(mass, 0.03, "g"), handle_radius=read(arm, 0.03, "mm"),
+        counter_radius=read(far, 0.02, "mm"),
+    )  # fmt: skip
+    force = torque * 1000 / radius
+    if hold == "clamp":
+        force *= 1.5 / (2 * rubs)
+    yield "crank-holds: force", of(answer, "force")[0], force
+    yield "crank-holds: pressure", of(answer, "pressure")[0], force / (wide * long * bears)
+    yield "crank-holds: unbalance", of(answer, "unbalance")[0], mass * arm * 9.81e-3
+    yield "crank-holds: counterweight", of(answer, "counterweight")[0], mass * arm / far
 
 
 def belt(rng):
@@ -225,6 +260,31 @@ def motion(rng):
         yield f"motion: {name}", (low, high), middle + (at - middle + 180) % 360 - 180
 
 
+def lens(rng):
+    """A lens of another law than Brown's, by photographs of a chart that may not lie flat."""
+    from charted_lenses import FAMILIES as LENSES
+    from charted_lenses import charted
+    from ironlace.cli import main as command
+    from ironlace.photographs import strip_sheet
+
+    family = LENSES[int(rng.integers(len(LENSES)))]
+    made = charted(rng, family, strip_sheet("chart").layout.to_csv())
+    with tempfile.TemporaryDirectory() as folder:
+        files = [Path(folder) / f"{n}.jpg" for n in range(len(made.files))]
+        for file, content in zip(files, made.files, strict=True):
+            file.write_bytes(content)
+        told = Path(folder) / "told.json"
+        words = ["ornament", "lens", *files, "--out", Path(folder) / "lens.json", "--json", told]
+        try:
+            with contextlib.redirect_stdout(io.StringIO()):
+                command([str(word) for word in words])
+        except SystemExit as end:
+            if end.code:
+                raise IronlaceError(f"{family}: refused by the command") from end
+        low, _, high = json.loads(told.read_text(encoding="utf-8"))["focal_90_px"]
+    yield f"lens, {family}", (low, high), made.focal
+
+
 FAMILIES = {
     "stitches": stitches,
     "two": two,
@@ -234,6 +294,8 @@ FAMILIES = {
     "crank-hold": crank,
     "belt-length": belt,
     "motion": motion,
+    "lens": lens,
+    "crank-holds": holds,
 }
 
 

@@ -1,6 +1,6 @@
 """How near slack, snatch and what is left come to a thread that was pulled step by step.
 
-    python bench/running_thread.py --family plain --cases 20 --seed 1
+    python bench/running_thread.py --family plain --cases 20 --seed 1 --heads belled --no-guides
 
 Heads are those of tests/truth/turned_heads.py, the thread that of tests/truth/sewn_thread.py;
 `aside` is held back.
@@ -65,15 +65,17 @@ def main():
     words.add_argument("--family", choices=sewn_thread.FAMILIES, default="plain")
     words.add_argument("--cases", type=int, default=12)
     words.add_argument("--seed", type=int, default=1)
+    words.add_argument("--heads", default="cranked", help="a family of turned_heads.py")
+    words.add_argument("--no-guides", action="store_true", help="share the thread out linearly")
     said = words.parse_args()
     rng = np.random.default_rng(said.seed)
     rows, refused = [], 0
     for _ in range(said.cases):
-        head = turned_heads.head("cranked", rng)
+        head = turned_heads.head(said.heads, rng)
         # as heads are timed: the take-up highest before the needle enters the cloth again
         head.motions["take-up"] = head.at("take-up", head.degrees + rng.uniform(30.0, 50.0))
         made = sewn_thread.threaded(said.family, head, rng)
-        asked = asked_of(made, rng)
+        asked = asked_of(made, rng, guides=not said.no_guides)
         try:
             found = THREAD.work(Nothing(), asked, Steps())
         except IronlaceError as error:

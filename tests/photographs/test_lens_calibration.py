@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from ironlace.photographs import Lens, LensError, strip_sheet
-from ironlace.photographs.lens_calibration import calibrate_lens
+from ironlace.photographs.lens_calibration import LensCalibration, calibrate_lens
 
 VIEWS = [(4, 0), (24, 10), (28, 130), (26, 250), (32, 60), (30, 190), (22, 310)]
 
@@ -54,6 +54,18 @@ def test_focal_length_and_distortion_are_found(views):
     apart = np.linalg.norm(found.lens.project(rays) - true.project(rays), axis=1)
     assert np.median(apart) < 1.5
     assert np.nanmax(found.tilts_deg) > 20
+
+
+def test_a_bow_is_told_where_it_stands_out_of_its_error():
+    lens = Lens((1750.0, 1750.0), (800.0, 600.0), focal_sd_px=2.0)
+
+    def told(rise, sd):
+        return LensCalibration(lens, 0.5, (0.5,), (20.0,), rise, sd)
+
+    assert "bowed by about 4.0 mm" in told(-4.0, 0.2).bowed
+    assert told(0.3, 0.01).bowed == ""  # no more than paper glued by hand
+    assert told(2.0, 1.0).bowed == ""
+    assert told(2.0, 0.1).as_dict()["focal_90_px"] == pytest.approx([1746.71, 1750.0, 1753.29])
 
 
 def test_too_few_or_all_alike_are_refused(views):

@@ -117,6 +117,23 @@ def write_bytes(file: Path, content: bytes) -> None:
         ) from error
 
 
+def refuse_place(file: Path) -> None:
+    """Raise IronlaceError where no new file can be made; what is there already is left alone.
+
+    For what writes its file by itself, as a database does, and then cannot say where it failed.
+    """
+    if file.exists():
+        return
+    try:
+        with file.open("xb"):
+            pass
+        file.unlink()
+    except OSError as error:
+        raise IronlaceError(
+            f"{file} could not be written ({error.strerror}): choose another place."
+        ) from error
+
+
 def angles_in(text: str, option: str, example: str) -> tuple[float, float]:
     """Azimuth and elevation as an option gives them, degrees.
 

@@ -94,7 +94,9 @@ def lens(
         {"lens": str(out), "focal_35mm": focal, **told},
         json,
         [
-            f"{out}: focal length {found.lens.focal_px[0]:.0f} ± {found.lens.focal_sd_px:.1f} px.",
+            f"{out}: focal length {found.lens.focal_px[0]:.0f} ± "
+            f"{1.645 * found.lens.focal_sd_px:.1f} px (90 %).",
+            *([found.bowed] if found.bowed else []),
             f"The chart's corners lie {found.rms_px:.2f} px from where it puts them.",
         ],
     )

@@ -4,7 +4,9 @@ import gc
 import os
 import sys
 from collections.abc import Callable
+from errno import ENOENT
 from functools import cache
+from pathlib import Path
 from typing import Annotated, Final
 
 import typer
@@ -137,7 +139,7 @@ def main(words: list[str] | None = None) -> None:
     except _of_disk_or_database() as error:
         from ironlace.workshop.store.faults import in_words
 
-        refusal = in_words(error)
+        refusal = in_words(error) or _gone(error)
         if refusal is None:
             raise  # a fault of ours
         typer.echo(f"ironlace: {refusal}", err=True)
@@ -145,6 +147,22 @@ def main(words: list[str] | None = None) -> None:
     except KeyboardInterrupt:
         typer.echo("ironlace: stopped; nothing half-done is left.", err=True)
         sys.exit(130)
+
+
+def _gone(error: BaseException) -> IronlaceError | None:
+    """The refusal where a file or folder a person named is not there, or vanished meanwhile.
+
+    A file of the program itself that is missing is a fault of ours.
+    """
+    if not isinstance(error, OSError) or error.errno != ENOENT or not error.filename:
+        return None
+    place = Path(os.fsdecode(error.filename)).absolute()
+    if Path(__file__).parents[1] in place.parents:
+        return None
+    return IronlaceError(
+        f"{place} cannot be read or written ({error.strerror}): see that its folder is there, and "
+        "that nothing moves or removes it meanwhile."
+    )
 
 
 def _of_disk_or_database() -> tuple[type[Exception], ...]:

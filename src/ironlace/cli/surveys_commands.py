@@ -6,7 +6,14 @@ from typing import Annotated
 
 import typer
 
-from ironlace.cli.answering import JsonFile, WorkshopFolder, opened, tell, write_bytes
+from ironlace.cli.answering import (
+    JsonFile,
+    WorkshopFolder,
+    opened,
+    refuse_place,
+    tell,
+    write_bytes,
+)
 from ironlace.evidence.errors import ConflictError
 from ironlace.evidence.wording import counted, listed
 from ironlace.workshop.survey.reports_out import Places
@@ -190,6 +197,7 @@ def as_before(
 ) -> None:
     """Write the database as the version before surveys reads it; the workshop stays as it is."""
     with opened(workshop) as found:
+        refuse_place(out)
         found.database.write_as_before_surveys(out)
     tell(
         {"database": str(out)},

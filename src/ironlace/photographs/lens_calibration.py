@@ -2,7 +2,8 @@
 
 The chart's marker corners are known to lie in one plane; several views of it from different sides
 fix focal length, middle and distortion (Zhang 2000, "A flexible new technique for camera
-calibration"; OpenCV's solver). The chart's printed size does not matter here, its flatness does.
+calibration"; OpenCV's solver). The chart's printed size does not matter here; that it may be bowed
+is adjusted with the lens (`chart_bowed`).
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.photographs.chart_bowed import adjusted
 from ironlace.photographs.errors import LensError, StripNotFoundError
 from ironlace.photographs.lens import Lens, guessed_lens
 from ironlace.photographs.scale_strip import StripLayout, strip_sheet
@@ -35,6 +37,12 @@ WORST_FOCAL: Final = 0.01
 WORST_RMS_PX: Final = 2.0
 """Corners further off than this on the whole mean a bent or wrongly scaled chart, or a lens of
 another kind (fisheye). A judgement."""
+_BOWED_MM: Final = 0.5
+"""A chart whose rim lies farther off its middle's plane is told to be bowed (a judgement)."""
+_BOWED_SD: Final = 3.0
+"""And by so many of its errors."""
+_NINETY: Final = 1.645
+"""Standard deviations of a normal distribution to either end of its middle 90 %."""
 
 
 @dataclass(frozen=True)
@@ -51,18 +59,39 @@ class LensCalibration:
         The same for each photograph, in the order given; NaN for those that were set aside.
     tilts_deg
         How far each photograph looked at the chart askew.
+    rise_mm, rise_sd_mm
+        By how much the chart's rim rose above its middle, or fell below it, and its error.
     """
 
     lens: Lens
     rms_px: float
     per_photograph_px: tuple[float, ...]
     tilts_deg: tuple[float, ...]
+    rise_mm: float
+    rise_sd_mm: float
+
+    @property
+    def bowed(self) -> str:
+        """That the chart was bowed, as a sentence; empty where it lay flat as far as is known."""
+        rise = abs(self.rise_mm)
+        if rise < _BOWED_MM or rise < _BOWED_SD * self.rise_sd_mm:
+            return ""
+        return (
+            f"The chart was bowed by about {rise:.1f} mm, which is reckoned with: fix it to a flat "
+            "board and photograph it again for a surer lens."
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """For a report in JSON; a photograph that was set aside has null."""
         return {
             "focal_px": self.lens.focal_px[0],
             "focal_sd_px": self.lens.focal_sd_px,
+            "focal_90_px": [
+                self.lens.focal_px[0] + side * _NINETY * self.lens.focal_sd_px
+                for side in (-1.0, 0.0, 1.0)
+            ],
+            "chart_rise_mm": self.rise_mm,
+            "chart_rise_sd_mm": self.rise_sd_mm,
             "distortion": list(self.lens.distortion),
             "rms_px": self.rms_px,
             "per_photograph_px": [None if np.isnan(v) else v for v in self.per_photograph_px],
@@ -119,28 +148,34 @@ def calibrate_lens(  # long: a third is its docstring
     objects, corners = _points(chart, [s for s in sightings if s is not None])
     start = guessed_lens(width, height, focal_35mm)
     flags = cv2.CALIB_USE_INTRINSIC_GUESS | cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_FIX_K3
-    rms, matrix, distortion, turns, _, spread, _, per_view = cv2.calibrateCameraExtended(
+    _, matrix, distortion, turns, moves = cv2.calibrateCamera(
         objects, corners, (width, height), start.matrix, np.zeros(5), flags=flags
     )
-    focal, k = float(matrix[0, 0]), np.ravel(distortion)
-    # with one focal length for both directions its spread stands at the second
-    sd = float(np.max(np.ravel(spread)[:2]))
-    _refuse_weak(focal, sd, turns, float(rms))
-    lens = Lens(
-        (focal, float(matrix[1, 1])),
-        (float(matrix[0, 2]), float(matrix[1, 2])),
-        (float(k[0]), float(k[1]), float(k[2]), float(k[3]), float(k[4])),
-        (width, height),
-        sd,
+    found = adjusted(
+        [np.asarray(one[:, :2], np.float64) for one in objects],
+        [np.asarray(one, np.float64) for one in corners],
+        np.array([matrix[0, 0], matrix[0, 2], matrix[1, 2], *np.ravel(distortion)[:4]]),
+        np.array(
+            [np.concatenate([np.ravel(a), np.ravel(b)]) for a, b in zip(turns, moves, strict=True)]
+        ),
     )
+    focal, cx, cy, k1, k2, p1, p2 = (float(one) for one in found.shared[:7])
+    sd = found.focal_sd_px
+    _refuse_weak(focal, sd, found.turns, found.rms_px)
+    lens = Lens((focal, focal), (cx, cy), (k1, k2, p1, p2, 0.0), (width, height), sd)
     each = np.full(len(sightings), np.nan)
     tilts = np.full(len(sightings), np.nan)
-    each[usable] = np.ravel(per_view)
-    for n, turn in zip(usable, turns, strict=True):
+    each[usable] = found.per_photograph_px
+    for n, turn in zip(usable, found.turns, strict=True):
         rotation = np.asarray(cv2.Rodrigues(turn)[0])
         tilts[n] = np.degrees(np.arccos(np.clip(abs(float(rotation[2, 2])), 0.0, 1.0)))
     return LensCalibration(
-        lens, float(rms), tuple(float(v) for v in each), tuple(float(v) for v in tilts)
+        lens,
+        found.rms_px,
+        tuple(float(v) for v in each),
+        tuple(float(v) for v in tilts),
+        found.rise_mm,
+        found.rise_sd_mm,
     )
 
 
@@ -156,19 +191,19 @@ def _points(
     return objects, corners
 
 
-def _refuse_weak(focal: float, sd: float, turns: Sequence[NDArray[Any]], rms: float) -> None:
+def _refuse_weak(focal: float, sd: float, turns: NDArray[np.float64], rms: float) -> None:
     """Raise LensError when what was measured is of no use, saying what to photograph instead."""
-    if not np.isfinite(sd) or sd > WORST_FOCAL * focal:
-        raise LensError(
-            f"The focal length is only known to {100 * sd / max(focal, 1e-9):.0f} %: photograph "
-            "the chart from more sides, tilted by 20 to 40 degrees."
-        )
     ways = np.array([np.asarray(cv2.Rodrigues(turn)[0])[:, 2] for turn in turns])
     apart = np.degrees(np.arccos(np.clip(ways @ ways.T, -1.0, 1.0)))
     if int((apart.max(axis=0) > LEAST_APART_DEG).sum()) < 3:
         raise LensError(
             "The photographs look at the chart from nearly one side: tilt it by 20 to 40 degrees, "
             "each time to another side."
+        )
+    if not np.isfinite(sd) or sd > WORST_FOCAL * focal:
+        raise LensError(
+            f"The focal length is only known to {100 * sd / max(focal, 1e-9):.0f} %: photograph "
+            "the chart from more sides, tilted by 20 to 40 degrees."
         )
     if rms > WORST_RMS_PX:
         raise LensError(

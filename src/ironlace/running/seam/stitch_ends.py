@@ -79,7 +79,7 @@ THREAD_GOES_ON: Final = 0.25
 do, mean of all ways that tell holes from it, is thread (0.12 at most at skipped stitches, 0.37 and
 more at holes; tuned)."""
 _SAME_PICTURE_MM: Final = 0.1
-"""An end is moved no farther by the one picture of its kind (a judgement)."""
+"""An end is moved no farther by the one picture of all (a judgement)."""
 _NEAR_MM: Final = 0.12
 """A place's departure is the greatest so near to it: half a thread."""
 _DISAGREE_MM: Final = 0.1
@@ -931,27 +931,44 @@ def _by_one_picture(
     at: NDArray[np.int64],
     length: float,
 ) -> Floats:
-    """The ends to a fraction of a pixel, all by one picture of each kind of hole.
+    """The ends to a fraction of a pixel, each by the picture of its kind of hole.
 
     The first and the last stay where they are: they were placed by what lies within the seam.
 
     Each end's score is learnt from every other end, so that even and odd ones are placed by two
-    pictures that need not agree on where the hole lies; lengths would then alternate.
+    pictures that need not agree on where the hole lies; lengths would then alternate. Nor need the
+    pictures of two kinds agree, which may differ in nothing but where their marks stand (even and
+    odd ones again, in a shaken photograph): one picture of all says where each kind lies.
     """
     between = _between(patches, at, length)
-    scores = []
-    for kind in _kinds(patches, at):
-        weights = _filter(patches, kind, between)
-        score = np.asarray(patches @ weights - between.mean @ weights, np.float64)
-        scores.append(score / max(float(np.median(score[kind])), 1e-6))
+    kinds = _kinds(patches, at)
+    out = _by_picture(looks, patches, at, at, between)
+    if len(kinds) > 1:
+        by_all = out.copy()
+        for kind in kinds:
+            own = np.isin(at, kind)
+            placed = _by_picture(looks, patches, kind, kind, between)
+            out[own] = placed + float(np.median(by_all[own] - placed))
+    out[[0, -1]] = fine[[0, -1]]
+    return out
+
+
+def _by_picture(
+    looks: Looks,
+    patches: NDArray[np.float32],
+    learnt: NDArray[np.int64],
+    at: NDArray[np.int64],
+    between: _Between,
+) -> Floats:
+    """Places near `at` that are likest the mean picture of some ends."""
+    weights = _filter(patches, learnt, between)
     k = looks.px_per_mm
-    score = gaussian_filter1d(np.max(scores, axis=0), max(0.6, 0.03 * k))
+    own = np.asarray(patches @ weights - between.mean @ weights, np.float64)
+    score = gaussian_filter1d(own, max(0.6, 0.03 * k))
     reach = max(2, round(_SAME_PICTURE_MM * k))
     window = np.clip(at[:, None] + np.arange(-reach, reach + 1), 0, len(score) - 1)
     best = window[np.arange(len(at)), score[window].argmax(axis=1)]
-    out = fine.copy()
-    out[1:-1] = (best + _fraction(score, best))[1:-1]
-    return out
+    return np.asarray(best + _fraction(score, best), np.float64)
 
 
 def _fraction(scores: Floats, at: NDArray[np.int64]) -> Floats:
