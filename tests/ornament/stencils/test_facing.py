@@ -7,6 +7,7 @@ from shapely import MultiPolygon, Polygon
 
 import ornaments
 import other_ornaments as other
+from ironlace.ornament.stencils import facing
 from ironlace.ornament.stencils.facing import LONG, may_be_narrow, where_narrow
 from ironlace.ornament.stencils.filled_svg import read_filled
 from ironlace.ornament.stencils.webs import sheet_polygons
@@ -130,3 +131,17 @@ def test_what_is_small_all_over_is_asked():
     ]
     small.append(Polygon([(0, 0), (1, 0), (0.5, 0.87)]))
     assert may_be_narrow(np.array(small, dtype=object), 0.7).all()
+
+
+def test_pieces_left_out_along_an_outline_would_face_nothing(monkeypatch):
+    """Asked or not, neighbours on an outline that hardly turns change no answer."""
+    drawings = (other.lettering(), other.maze(3), ornaments.net(np.random.default_rng(7), 20))
+    areas = [_areas(svg) for svg in drawings]
+    asked = [(some, width) for some in areas for width in (0.175, 0.7, 2.5)]
+    told = [may_be_narrow(some, width) for some, width in asked]
+    # nothing turns by less than nothing: every piece is asked
+    monkeypatch.setattr(facing, "_HARDLY", -1.0)
+    every = [may_be_narrow(some, width) for some, width in asked]
+    assert all(map(np.array_equal, told, every))
+    assert any(t.any() for t in told)
+    assert not all(t.all() for t in told)

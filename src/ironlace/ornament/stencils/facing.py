@@ -27,6 +27,10 @@ _AHEAD: Final = 0.6
 tip counts as a narrow place from an angle of 39 degrees down (by the length of outline that is
 asked there), and a neck's outlines are parallel where it is narrowest."""
 
+_HARDLY: Final = 0.64
+"""Angle that an outline may turn so that no piece of it lies ahead of one before or after: what is
+left of a right angle beside that of `_AHEAD`, less a hair (radians)."""
+
 _COARSE: Final = 0.02
 """Share of the distance asked by which outlines may be thinned for the quick look: fewer corners
 are asked quicker."""
@@ -91,6 +95,7 @@ def narrow_rings(
     tree = _tree(middle)
     pairs = tree.query_pairs(reach + within_mm / 2.0, output_type="ndarray")
     pairs = pairs[group[ring[pairs[:, 0]]] == group[ring[pairs[:, 1]]]]
+    pairs = pairs[~pieces.ahead_along(pairs[:, 0], pairs[:, 1])]
     for one, two in (pairs.T, pairs.T[::-1]):
         # from the middle of piece `one` to the nearest point of piece `two`
         to, near = pieces.nearest(middle[one], two, reach)
@@ -180,6 +185,22 @@ class _Pieces:
         asked &= (share <= 1) | self.bent_at_end[piece]
         near = np.flatnonzero((far < reach) & (far > 1e-9) & asked)
         return away[near] / far[near, None], near
+
+    @cached_property
+    def _turned(self) -> Floats:
+        """By how much in all, either way, outlines have turned up to each piece, (n,), radians."""
+        x, y = self.along.T
+        turn = np.arctan2(x[:-1] * y[1:] - y[:-1] * x[1:], x[:-1] * x[1:] + y[:-1] * y[1:])
+        return np.concatenate([[0.0], np.cumsum(np.abs(turn))])
+
+    def ahead_along(self, one: Ints, two: Ints) -> Bools:
+        """Which of two pieces each are of one outline that hardly turns from the one to the other.
+
+        All between them runs in a cone about either, and so does the way from any point of the one
+        to any of the other: neither lies ahead of the other.
+        """
+        turned = np.abs(self._turned[one] - self._turned[two])
+        return np.asarray((self.ring[one] == self.ring[two]) & (turned < _HARDLY))
 
     @cached_property
     def _run(self) -> Floats:
