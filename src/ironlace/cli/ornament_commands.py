@@ -95,7 +95,7 @@ def lens(
         json,
         [
             f"{out}: focal length {found.lens.focal_px[0]:.0f} ± "
-            f"{1.645 * found.lens.focal_sd_px:.1f} px (90 %).",
+            f"{found.lens.focal_off_90_px:.1f} px (90 %).",
             *([found.bowed] if found.bowed else []),
             f"The chart's corners lie {found.rms_px:.2f} px from where it puts them.",
         ],

@@ -22,6 +22,8 @@ CENTRE_OFF: Final = 0.03
 """Of the picture's width: no lens in order has its principal point farther off the middle, and one
 whose file says no size is then another picture's. Three times what is believed of an uncalibrated
 one; a judgement."""
+_NINETY: Final = 1.645
+"""Standard deviations of a normal distribution to either end of its middle 90 %."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,11 @@ class Lens:
     distortion: tuple[float, float, float, float, float] = (0.0, 0.0, 0.0, 0.0, 0.0)
     image_size: tuple[int, int] | None = None
     focal_sd_px: float = 0.0
+
+    @property
+    def focal_off_90_px(self) -> float:
+        """By how much the focal length along x may be off either way, at 90 %."""
+        return _NINETY * self.focal_sd_px
 
     @property
     def matrix(self) -> NDArray[np.float64]:

@@ -41,8 +41,6 @@ _BOWED_MM: Final = 0.5
 """A chart whose rim lies farther off its middle's plane is told to be bowed (a judgement)."""
 _BOWED_SD: Final = 3.0
 """And by so many of its errors."""
-_NINETY: Final = 1.645
-"""Standard deviations of a normal distribution to either end of its middle 90 %."""
 
 
 @dataclass(frozen=True)
@@ -87,9 +85,10 @@ class LensCalibration:
             "focal_px": self.lens.focal_px[0],
             "focal_sd_px": self.lens.focal_sd_px,
             "focal_90_px": [
-                self.lens.focal_px[0] + side * _NINETY * self.lens.focal_sd_px
+                self.lens.focal_px[0] + side * self.lens.focal_off_90_px
                 for side in (-1.0, 0.0, 1.0)
             ],
+            "chart_bowed": self.bowed,
             "chart_rise_mm": self.rise_mm,
             "chart_rise_sd_mm": self.rise_sd_mm,
             "distortion": list(self.lens.distortion),
@@ -201,9 +200,10 @@ def _refuse_weak(focal: float, sd: float, turns: NDArray[np.float64], rms: float
             "each time to another side."
         )
     if not np.isfinite(sd) or sd > WORST_FOCAL * focal:
+        to = f"{100 * sd / focal:.0f} %" if np.isfinite(sd) and focal > 0 else "no figure at all"
         raise LensError(
-            f"The focal length is only known to {100 * sd / max(focal, 1e-9):.0f} %: photograph "
-            "the chart from more sides, tilted by 20 to 40 degrees."
+            f"The focal length is only known to {to}: photograph the chart from more sides, "
+            "tilted by 20 to 40 degrees."
         )
     if rms > WORST_RMS_PX:
         raise LensError(

@@ -47,6 +47,13 @@ class KeptLens:
         width, height = self.told["image_size"]
         return int(width), int(height)
 
+    @property
+    def focal_off_90_px(self) -> float:
+        """By how much its focal length may be off either way, at 90 %; 0 where no file said."""
+        from ironlace.photographs import Lens
+
+        return Lens.from_json(json.dumps(self.told)).focal_off_90_px
+
     def fits(self, original: Original) -> bool:
         """Whether a photograph may have been taken with it: its shape, and its focal length."""
         if not original.width or not original.height:
