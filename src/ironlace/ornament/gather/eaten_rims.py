@@ -41,14 +41,14 @@ ONE_EDGE_MM: Final = 0.03
 (on four eaten ornaments 0.02 keeps a fifth fewer, and 0.04 has half as many again wrong)."""
 EATEN_MM: Final = 0.06
 """Rims farther apart are not the same edge: a pixel of most photographs."""
-EATEN_SHARE: Final = 0.15
+EATEN_SHARE: Final = 0.12
 """Share of the rims of two copies that lie `EATEN_MM` to `REACH_MM` apart from which they are
-eaten. Of four eaten ornaments it was 0.26 to 0.39, of ornaments worn in whole patches up to 0.09
-(`bench/README.md`). A judgement between these."""
-PEAKED: Final = 1.8
+eaten. Of four eaten ornaments it was 0.26 to 0.39, of three eaten from one side 0.16 to 0.18, of
+ornaments worn in whole patches up to 0.096 (`bench/README.md`). A judgement between these."""
+PEAKED: Final = 1.9
 """So many times more often rims lie within `ONE_EDGE_MM` than between that and `EATEN_MM`, or the
 copies are not the same to a hundredth anyway and nothing is told: of a normal distribution that has
-`EATEN_SHARE` beyond `EATEN_MM` it is 1.7; of three eaten ornaments it was 3 and more."""
+`EATEN_SHARE` beyond `EATEN_MM` it is 1.8; of three eaten ornaments it was 3 and more."""
 _CELL_MM: Final = 10.0
 """Within which all rims may be shifted one way by a laying that is not true. A judgement."""
 SEEN_FROM: Final = 0.96
