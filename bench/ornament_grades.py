@@ -267,6 +267,34 @@ def mottled(rng, paint, share):
     return (paint > 127) & (left == 0)
 
 
+def nibbled(rng, paint, share):
+    """Round bites out of the rims, of a tenth to a millimetre, crowded here and there."""
+    gilt = (paint > 127).astype(np.uint8)
+    rim = np.argwhere(gilt & (cv2.erode(gilt, np.ones((3, 3), np.uint8)) == 0))
+    liked = np.exp(1.5 * coloured(rng, paint.shape, 4.0, 2.0)[rim[:, 0], rim[:, 1]])
+    out, whole = np.zeros(paint.shape, np.uint8), gilt.sum()
+    while np.count_nonzero(out & gilt) < share * whole:
+        for row, column in rim[rng.choice(len(rim), 80, p=liked / liked.sum())]:
+            radius = 0.1 + min(rng.exponential(0.13), 0.9)
+            middle = int(column * 16 + 8), int(row * 16 + 8)
+            cv2.circle(out, middle, int(radius * PPM * 16), 1, -1, cv2.LINE_8, 4)
+    return (out & gilt) > 0
+
+
+def grown(rng, paint, share):
+    """Eaten grain by grain: what has bare ground beside it goes by chance, sooner where damp."""
+    left = (paint > 127).astype(np.uint8)
+    damp = 1.0 / (1.0 + np.exp(3.5 - 2.0 * coloured(rng, paint.shape, 6.0, 2.5)))
+    whole = left.sum()
+    beside = np.ones((3, 3), np.float32) / 9.0
+    while left.sum() > (1 - share) * whole:
+        bare = 1.0 - cv2.filter2D(left.astype(np.float32), -1, beside)
+        left[(rng.random(left.shape) < 2.0 * bare * damp) & (left > 0)] = 0
+    # what is left must hold together to be seen at all
+    left = cv2.medianBlur(left, 5)
+    return (paint > 127) & (left == 0)
+
+
 def coloured(rng, shape, longest_mm, power):
     """Noise of unit spread whose waves fade by a power of their number, none much longer."""
     rough = np.fft.rfft2(rng.normal(0, 1, shape))
@@ -311,11 +339,15 @@ WEARS = {
     "creeping": creeping,
     "seeping": seeping,
     "mottled": mottled,
+    "nibbled": nibbled,
+    "grown": grown,
 }
 EATEN = {
     "creeping",
     "seeping",
     "mottled",
+    "nibbled",
+    "grown",
 }  # wear that begins at the outline, and is told where that lies
 ORNAMENTS = {
     "scrolls": lambda rng, box: scrollwork(rng, box, scrolls=9).gilt,

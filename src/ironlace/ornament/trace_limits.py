@@ -206,8 +206,8 @@ def limits(report: Report) -> list[str]:
         said.append(
             "wear has crept in from the rims of the gilt, so that its strokes are thinner than "
             f"they were: along {100 * eaten:.0f} % of what two copies show, rims lie apart that "
-            "should be one, so only outlines on which copies agree for long are graded seen, and "
-            "all others may lie some tenths of a millimetre inside the true ones"
+            "should be one, so only outlines on which copies agree, or which run smoothly, are "
+            "graded seen, and all others may lie some tenths of a millimetre inside the true ones"
         )
     if (bare := traceless_share(report)) > LITTLE_TRACE:
         said.append(

@@ -12,7 +12,13 @@ from shapely import MultiPolygon, Point, box
 from darkroom import Ornament, painted
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import Gathered, gather, graded, trace
-from ironlace.ornament.gather.eaten_rims import eaten_share, firm, fuller
+from ironlace.ornament.gather.eaten_rims import (
+    SEEN_FROM,
+    eaten_share,
+    fuller,
+    rim_measures,
+    rim_odds,
+)
 from ironlace.ornament.gather.graded_outline import MAY_BE_EATEN
 from ironlace.ornament.trace_limits import limits
 from painted_maps import gilt_map
@@ -98,19 +104,54 @@ def test_a_rim_a_tenth_of_a_millimetre_fuller_is_told_from_noise() -> None:
     assert not fuller(ours, shown(wider, rng), ~EVERYWHERE, PPM).any()
 
 
-def test_an_edge_is_firm_where_copies_agree_for_long() -> None:
-    # down the left side of a bar of 20 mm the other copy is eaten from 8 to 12 mm
+def likely(ring: np.ndarray, inwards: np.ndarray, own: np.ndarray, other: np.ndarray) -> np.ndarray:
+    away = inwards / np.linalg.norm(inwards, axis=1)[:, None]
+    return 1.0 / (1.0 + np.exp(-rim_odds(rim_measures(ring, away, own, other, PPM))))
+
+
+def test_a_rim_is_whole_where_copies_agree_for_long_or_where_it_is_smooth_itself() -> None:
+    # down the left side of a bar of 20 mm the other copy is fuller from 8 to 12 mm
+    rng = np.random.default_rng(5)
     bar = painted(Ornament(MultiPolygon([box(4, 4, 8, 24)])), (12.0, 28.0), PPM)
-    other = bar.copy()
-    other[round(12 * PPM) : round(16 * PPM), : round(4.15 * PPM)] = 0
+    bitten_bar = bar.copy()
+    for row in range(round(12 * PPM), round(16 * PPM), 6):
+        bitten_bar[row : row + 6, : round((4.1 + rng.uniform(0, 0.2)) * PPM)] = 0
     ring = np.array(box(4, 4, 8, 24).segmentize(0.05).exterior.coords[:-1])
     inwards = np.array([6.0, 14.0]) - ring
-    left = np.abs(ring[:, 0] - 4) < 0.01
-    inwards[left] = (1.0, 0.0)
-    stands = firm(ring, inwards / np.linalg.norm(inwards, axis=1)[:, None], bar, other, PPM)
+    left, right = np.abs(ring[:, 0] - 4) < 0.01, np.abs(ring[:, 0] - 8) < 0.01
+    inwards[left], inwards[right] = (1.0, 0.0), (-1.0, 0.0)
     y = ring[:, 1]
-    assert stands[left & (y > 5) & (y < 11.5)].all()
-    assert not stands[left & (y > 12.2) & (y < 15.8)].any()
+    whole = likely(ring, inwards, bar, bitten_bar)
+    eaten = likely(ring, inwards, bitten_bar, bar)
+    agreed = left & (y > 5.5) & (y < 10.5)
+    apart = left & (y > 12.5) & (y < 15.5)
+    assert (whole[agreed] > SEEN_FROM).all()
+    assert (eaten[apart] < SEEN_FROM).all() and eaten[apart].mean() < 0.4
+    # our own is smooth there, and the other's is the one that is eaten
+    assert whole[apart].mean() > eaten[apart].mean() + 0.4
+
+
+@pytest.mark.parametrize("column", [1, 4, 5])
+def test_odds_only_fall_the_rougher_or_the_farther_inside(column: int) -> None:
+    told = np.tile([0.0, 0.0, 0.0, -0.5, -4.5, -4.0], (200, 1))
+    told[:, column] = np.linspace(-7, 0, 200) if column > 1 else np.linspace(0, 0.25, 200)
+    odds = rim_odds(told)
+    assert (np.diff(odds) <= 1e-12).all() and odds[-1] < odds[0] - 1
+
+
+def from_one_side(rng: np.random.Generator, side: float) -> np.ndarray:
+    """The design eaten where it faces one side, here and there."""
+    y, x = np.mgrid[0 : WHOLE.shape[0], 0 : WHOLE.shape[1]].astype(np.float32)
+    deep = (0.25 * PPM * np.clip(field(rng, 2.0) + 0.5, 0, 1)).astype(np.float32)
+    pushed = cv2.remap(WHOLE, x, y - side * deep, cv2.INTER_LINEAR)
+    return shown(cv2.min(WHOLE, pushed), rng)
+
+
+def test_eating_from_one_side_is_no_shift() -> None:
+    rng = np.random.default_rng(6)
+    ours, theirs = from_one_side(rng, 1.0), from_one_side(rng, -1.0)
+    assert eaten_share(ours, theirs, EVERYWHERE, PPM) > 0.15
+    assert eaten_share(ours, shown(WHOLE, rng), EVERYWHERE, PPM) > 0.15
 
 
 def test_what_eaten_copies_show_is_seen_only_where_they_agree() -> None:

@@ -16,8 +16,10 @@ from typing import Final
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
-from ironlace.evidence.arrays import Bools, Floats
+from ironlace.evidence.arrays import Bools, Floats, Ints
+from ironlace.ornament.gather.loss_edges import STEP_MM
 from ironlace.photographs.looked_up import looked_up
 
 U8 = NDArray[np.uint8]
@@ -39,20 +41,46 @@ ONE_EDGE_MM: Final = 0.03
 (on four eaten ornaments 0.02 keeps a fifth fewer, and 0.04 has half as many again wrong)."""
 EATEN_MM: Final = 0.06
 """Rims farther apart are not the same edge: a pixel of most photographs."""
-EATEN_SHARE: Final = 0.15
+EATEN_SHARE: Final = 0.12
 """Share of the rims of two copies that lie `EATEN_MM` to `REACH_MM` apart from which they are
-eaten. Of four eaten ornaments it was 0.26 to 0.39, of ornaments worn in whole patches up to 0.09
-(`bench/README.md`). A judgement between these."""
-PEAKED: Final = 1.8
+eaten. Of four eaten ornaments it was 0.26 to 0.39, of three eaten from one side 0.16 to 0.18, of
+ornaments worn in whole patches up to 0.096 (`bench/README.md`). A judgement between these."""
+PEAKED: Final = 1.9
 """So many times more often rims lie within `ONE_EDGE_MM` than between that and `EATEN_MM`, or the
 copies are not the same to a hundredth anyway and nothing is told: of a normal distribution that has
-`EATEN_SHARE` beyond `EATEN_MM` it is 1.7; of three eaten ornaments it was 3 and more."""
+`EATEN_SHARE` beyond `EATEN_MM` it is 1.8; of three eaten ornaments it was 3 and more."""
 _CELL_MM: Final = 10.0
 """Within which all rims may be shifted one way by a laying that is not true. A judgement."""
-FIRM_MM: Final = 1.2
-"""Edges of two copies that run as one for so long stand where the brush left them; shorter runs
-meet by chance where both are eaten. Of what is kept on two eaten ornaments 0.998 and 0.996 are true
-at 1.8 mm, 0.989 and 0.980 at 1.0, with 0.03 more of all outline kept, 0.970 and 0.949 at 0.5."""
+SEEN_FROM: Final = 0.96
+"""How likely a rim of an eaten piece must be whole to be graded seen. Of eleven ornaments, each by
+a fit without its own kind, 0.987 is true of what is kept so; from 0.93 0.977, with 3 % of all
+outline more, and from 0.975 0.990, with 2 % less (`bench/README.md`)."""
+DOUBTED_BELOW: Final = 0.5
+"""Less likely whole than not: the edge of a loss."""
+_WAVES: Final = ((4.0, 12.0, 20.0), (4.0, 12.0, 60.0))
+"""How rough an edge is: less what is shorter and what is longer than so many twentieths of a
+millimetre (standard deviations), on average over so many. Shorter waves tell a little more on sharp
+pictures, and a blur takes them away."""
+_LEAST_ROUGH_MM: Final = 0.001
+"""Added to the roughness before its logarithm: what noise alone makes."""
+_SHORTEST_RUN_MM: Final = 0.1
+"""Added to the length over which copies agree before its logarithm: two steps along a ring."""
+_RAMPS: Final[tuple[tuple[int, float, float], ...]] = (
+    (0, 0.0, 1.0),
+    (1, 0.03, 0.15),
+    (2, 0.0, 1.0),
+    (3, -1.0, 0.0),
+    (3, 0.0, 1.0),
+    (4, -6.0, -4.4),
+    (4, -4.4, -3.6),
+    (5, -5.2, -4.2),
+    (5, -4.2, -3.4),
+)
+"""Which of `rim_measures` counts, from where to where: about the quartiles of eaten ornaments."""
+_ODDS: Final = (0.64, -3.7, 0.99, 1.16, 3.36, -1.15, -1.85, -1.95, -0.33)
+"""What each of `_RAMPS` adds to the log odds on its way."""
+_INTERCEPT: Final = 6.27
+"""Log odds where no measure counts, fitted with `_ODDS`."""
 _SPREAD_MM: Final = 0.1
 """Standard deviation over which it is weighed how much fuller another copy's rim is."""
 
@@ -118,7 +146,7 @@ def eaten_share(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> float:
     one = float(np.mean(away < ONE_EDGE_MM))
     if one < PEAKED * float(np.mean((away >= ONE_EDGE_MM) & (away < EATEN_MM))):
         return 0.0
-    left = np.abs(off - _shifted(off, inwards, points / (px_per_mm * _CELL_MM)))
+    left = np.abs(_less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM)))
     apart = float(np.mean((away > EATEN_MM) & (left > EATEN_MM)))
     return apart if apart > EATEN_SHARE else 0.0
 
@@ -136,11 +164,21 @@ def _uphill(picture: U8, points_px: Floats) -> Floats:
     return np.asarray(out / np.maximum(np.linalg.norm(out, axis=1, keepdims=True), 1e-9))
 
 
-def _shifted(off: Floats, inwards: Floats, cells: Floats) -> Floats:
-    """What one shift of all rims of a cell makes of their offsets, by least squares, (n,)."""
-    whole = np.floor(cells).astype(np.int64)
-    _, cell = np.unique(whole, axis=0, return_inverse=True)
+def _less_a_shift(off: Floats, inwards: Floats, cells: Floats) -> Floats:
+    """Offsets less what one shift of all rims of a cell makes of them, if more are one then, (n,).
+
+    Wear that eats from one side pulls a shift by least squares towards itself and off the rims
+    that stand, so that half of it passes for a shift; fewer rims are one then than without it.
+    """
+    _, cell = np.unique(np.floor(cells).astype(np.int64), axis=0, return_inverse=True)
     cell = cell.ravel()
+    left = off - _shifted(off, inwards, cell)
+    now, then = (np.bincount(cell, np.abs(v) < ONE_EDGE_MM) for v in (left, off))
+    return np.where((now > then)[cell], left, off)
+
+
+def _shifted(off: Floats, inwards: Floats, cell: Ints) -> Floats:
+    """What one shift of all rims of a cell makes of their offsets, by least squares, (n,)."""
     x, y = inwards.T
     xy, xo, yo = (np.bincount(cell, v) for v in (x * y, x * off, y * off))
     # a pixel's weight on no shift keeps a cell of parallel rims solvable
@@ -162,13 +200,17 @@ def fuller(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> U8:
     return np.asarray(spread > height, np.uint8)
 
 
-def firm(points: Floats, inwards: Floats, own: U8, others: U8, px_per_mm: float) -> Bools:
-    """Which places of a ring lie in runs of `FIRM_MM` where our own edge and others' are one.
+def rim_measures(points: Floats, inwards: Floats, own: U8, others: U8, px_per_mm: float) -> Floats:
+    """What tells whether a ring's edge is where the brush left it, (n, 6).
+
+    Whether others show none near by; how far others' lies farther out, mm; whether it lies farther
+    in; log of the length over which they are one, mm; log of how rough our own edge is, mm, in
+    each of `_WAVES`.
 
     Parameters
     ----------
     points
-        The ring, (n, 2) mm from the pictures' corner, evenly spaced.
+        The ring, (n, 2) mm from the pictures' corner, `loss_edges.STEP_MM` apart.
     inwards
         Unit vectors into the gilt, (n, 2).
     own, others
@@ -178,13 +220,47 @@ def firm(points: Floats, inwards: Floats, own: U8, others: U8, px_per_mm: float)
     """
     px = points * px_per_mm - 0.5
     ours, theirs = (edge_offset(one, px, inwards, px_per_mm) for one in (own, others))
-    as_one = np.abs(theirs - ours) < ONE_EDGE_MM
-    if as_one.all() or not as_one.any():
-        return as_one
-    step = float(np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).mean())
-    first = int(np.flatnonzero(~as_one)[0])  # a ring has no beginning: cut where no run is
-    turned = np.roll(as_one, -first)
-    out = np.zeros(len(turned), np.bool_)
+    off = theirs - ours
+    length = _run_lengths(np.abs(off) < ONE_EDGE_MM) * STEP_MM
+    edge = points - inwards * np.nan_to_num(ours)[:, None]
+    rough = []
+    for short, long, over in _WAVES:
+        waves = np.sum((_smooth(edge, short) - _smooth(edge, long)) * inwards, axis=1)
+        size = np.sqrt(np.maximum(_smooth(waves**2, over), 0.0))
+        rough.append(np.log(size + _LEAST_ROUGH_MM))
+    told = (np.isnan(off), np.nan_to_num(off), off < -ONE_EDGE_MM)
+    return np.column_stack([*told, np.log(length + _SHORTEST_RUN_MM), *rough])
+
+
+def ramps(measures: Floats) -> Floats:
+    """What `_ODDS` weigh: how far each measure has come from where it counts to where it ends."""
+    at = np.stack([measures[:, column] for column, *_ in _RAMPS], axis=1)
+    low, high = np.array([ends for _, *ends in _RAMPS]).T
+    return np.asarray(np.clip((at - low) / (high - low), 0.0, 1.0))
+
+
+def rim_odds(measures: Floats) -> Floats:
+    """Log odds that an edge of an eaten piece is where the brush left it, by `rim_measures`, (n,).
+
+    An additive logistic regression (Cox 1958) with straight pieces whose signs were held to what
+    wear does: the longer copies agree and the smoother an edge is, the likelier it is whole. Fitted
+    by ``bench/ornament_eaten_odds.py``.
+    """
+    return np.asarray(_INTERCEPT + ramps(measures) @ np.array(_ODDS))
+
+
+def _run_lengths(held: Bools) -> Ints:
+    """For each place of a ring how many places on end, with it, are held; 0 where it is not."""
+    if held.all() or not held.any():
+        return np.where(held, len(held), 0)
+    first = int(np.flatnonzero(~held)[0])  # a ring has no beginning: cut where no run is
+    turned = np.roll(held, -first)
+    out = np.zeros(len(turned), np.int64)
     for begin, end in np.flatnonzero(np.diff(np.r_[False, turned, False])).reshape(-1, 2):
-        out[begin:end] = (end - begin) * step >= FIRM_MM
+        out[begin:end] = end - begin
     return np.roll(out, first)
+
+
+def _smooth(values: Floats, over: float) -> Floats:
+    """Values along a ring, each the mean of those around by a normal distribution."""
+    return np.asarray(gaussian_filter1d(values, over, axis=0, mode="wrap"))

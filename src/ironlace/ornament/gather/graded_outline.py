@@ -11,7 +11,7 @@ import numpy as np
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.blind_places import near_blind, why_blind
-from ironlace.ornament.gather.eaten_rims import firm
+from ironlace.ornament.gather.eaten_rims import DOUBTED_BELOW, SEEN_FROM, rim_measures, rim_odds
 from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
 from ironlace.ornament.gather.known_edges import MEASURES, learnt_odds
@@ -88,7 +88,7 @@ def _graded(
     gathered: Gathered,
     places: Floats,
     lost: Bools,
-    eaten: Bools | None,
+    eaten: Floats | None,
     blind: Mapping[str, U8],
 ) -> ClosedPath:
     counts = np.clip(np.ceil(path.lengths / STEP_MM), 3, 400).astype(np.int64)
@@ -104,7 +104,9 @@ def _graded(
     nearest = np.clip(np.searchsorted(places, index + t), 0, len(places) - 1)
     if eaten is not None:
         seen = [n for n, grade in enumerate(gathered.grades) if grade is Grade.SEEN]
-        votes = np.where(eaten[nearest] & np.isin(votes, seen), EATEN, votes)
+        ours = np.isin(votes, seen)
+        votes = np.where(ours & (eaten[nearest] < SEEN_FROM), EATEN, votes)
+        votes = np.where(ours & (eaten[nearest] < DOUBTED_BELOW), LOST, votes)
     if lost.any():
         votes = np.where(lost[nearest] & _vouched_for(votes, gathered), LOST, votes)
     curves: list[Floats] = []
@@ -191,15 +193,16 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
     return out
 
 
-def _eaten(path: ClosedPath, gathered: Gathered) -> Bools | None:
-    """Which places of `along_ring` may be eaten rims; None where nothing says that any are."""
+def _eaten(path: ClosedPath, gathered: Gathered) -> Floats | None:
+    """How likely places of `along_ring` are whole rims; None where nothing says any are eaten."""
     if gathered.rims is None:
         return None
     points, _ = along_ring(path.curves)
     inwards = _aside(points) * (_gilt_side(points, gathered) / JUST_INSIDE_MM)
     own = gathered.coverage if gathered.own is None else gathered.own
     from_corner = points - np.asarray(gathered.origin_mm)
-    return ~firm(from_corner, inwards, own, gathered.rims, gathered.px_per_mm)
+    told = rim_measures(from_corner, inwards, own, gathered.rims, gathered.px_per_mm)
+    return np.asarray(1.0 / (1.0 + np.exp(-rim_odds(told))))
 
 
 def _round(points: Floats) -> float:
