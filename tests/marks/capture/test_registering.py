@@ -86,7 +86,7 @@ def test_straightened_by_strips_as_by_the_pattern_itself(turn):
     whole = straightened(other, move, 0, shape[0], shape)
     there = there.reshape(*shape, 2)
     inner = ((there > 2) & (there < np.array([shape[1], shape[0]]) - 3)).all(2)
-    assert np.abs(whole - pattern(x, y))[inner].max() < 2.2  # a tenth of a pixel, with rounding twice
+    assert np.abs(whole - pattern(x, y))[inner].max() < 2.2  # a tenth of a pixel or so
     part = straightened(other, move, 30, 90, shape, (100, 250))
     assert np.abs(part.astype(float) - whole[30:90, 100:250]).max() <= 2
     assert np.ptp(whole[0, :3].astype(float)) < 30  # its edge is repeated

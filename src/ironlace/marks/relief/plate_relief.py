@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.marks.capture.capturing import CaptureAsked, Captured, captured
 from ironlace.marks.capture.frames import Encoding, Frames, Grey, light_of_numbers
-from ironlace.marks.capture.lights import Light
+from ironlace.marks.capture.lights import Light, slopes_doubt
 from ironlace.marks.capture.one_plate import names_in_words
 from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.capture.registering import straightened
@@ -68,6 +68,9 @@ GENTLE_DEG = 8.0
 """Degrees from end to end up to which a flat plate has looked bent for a curve (5 in a trial)."""
 ROUGH = 2.0
 """Highest over lowest gain, from which depths are conjectured: a judgement."""
+TORCHES = 0.1
+"""Spread of the logarithm of all slopes for the torches, from which depths are conjectured: as much
+as all that is not known of the metal's shine with 24 photographs (judged)."""
 GUESSED = 0.55
 """Spread of the logarithm of all slopes where torches are guessed: they are taken for so high, and
 15 to 60 degrees make slopes 0.4 to 2.5 of those told, as the tangent goes."""
@@ -144,6 +147,8 @@ class Relief:
         What shone beside the torch.
     curve
         What the photographs' tone curve is, against their encoding.
+    torches_doubt
+        Spread of the logarithm of all slopes for what the balls leave open of the torches.
     """
 
     normals: NDArray[np.float32]
@@ -157,11 +162,13 @@ class Relief:
     lobe: Lobe
     other: OtherLight
     curve: ToneCurve
+    torches_doubt: float = 0.0
 
     @property
     def doubted(self) -> bool:
         """Whether slopes and depths are to be doubted, for what the photographs show."""
-        return self.other.doubtful or self.curve.by_neighbourhood or self.slope_gain.wide
+        light = self.other.doubtful or self.curve.by_neighbourhood
+        return light or self.slope_gain.wide or self.torches_doubt > TORCHES
 
 
 @dataclass(frozen=True)
@@ -260,6 +267,7 @@ def plate_of(
         lobe.lobe,
         slopes.other,
         slopes.curve,
+        _torches_doubt(found),
     )
 
 
@@ -268,7 +276,14 @@ def _gain(slopes: _Slopes, *, guessed: bool) -> SlopeGain:
     lobe, other = slopes.lobe, slopes.other
     light = other.usual / 2 + 2 * max(other.along - THROWN_BACK, 0.0)
     more = np.hypot(np.log1p(light) / NINETY, slopes.curve.slopes_doubt)
+    more = np.hypot(more, _torches_doubt(slopes.captured))
     return SlopeGain(lobe.gain, *lobe.interval(float(np.hypot(more, GUESSED * guessed))))
+
+
+def _torches_doubt(captured: Captured) -> float:
+    """Spread of the logarithm of all slopes for what is not known of the torches' directions."""
+    lights = [light for n in captured.used if (light := captured.lights[n])]
+    return slopes_doubt(lights, captured.torches_deg)
 
 
 def _said(found: Captured, slopes: _Slopes, gain: SlopeGain, encoding: str) -> tuple[str, ...]:
@@ -285,7 +300,13 @@ def _said(found: Captured, slopes: _Slopes, gain: SlopeGain, encoding: str) -> t
     # of guessed torches it is said already that depths are not known
     guessed = AMBIGUOUS in found.notices
     curve, deep = ("", "") if guessed else (slopes.curve.told(), gain.told())
-    for one in (deep, curve, slopes.other.told()):
+    doubt = _torches_doubt(found)
+    torches = (
+        f"By balls so few or so small the torches are known to some {found.torches_deg:.1f} "
+        f"degrees: all slopes and depths together may be {100 * np.expm1(doubt):.0f} % off for it, "
+        "which their interval allows for."
+    ) * (doubt > TORCHES)
+    for one in (deep, torches, curve, slopes.other.told()):
         if one:
             said.insert(0, one)
     return (*said, encoding) if encoding else tuple(said)
