@@ -238,10 +238,8 @@ def robust_with_lobe(
     dark = dark[:, None]
     gentle = gentle_light(torches)
     places = light.shape[1]
-    lit = light > dark
-    count = lit.sum(0, dtype=np.uint8)
+    bright, count = _shone_on(light, dark)
     unknown = count < 3
-    bright = np.where(lit, light, DARK)
     normals, size = np.empty((3, places), np.float32), np.empty(places, np.float32)
     rest, moved = np.empty_like(size), np.full_like(size, np.inf)
     near = np.full(places, gentle is not None)
@@ -258,8 +256,7 @@ def robust_with_lobe(
         normals[:, where], size[where], rest[where], moved[where] = after
 
     for part in _parts(places):
-        first = _from_upright(bright[:, part], torches, scratch)
-        normals[:, part], size[part] = _parted(first)
+        normals[:, part], size[part] = _parted(_from_upright(bright[:, part], torches, scratch))
         step(part, True)
     for _ in range(rounds - 1):
         going = moved > DONE
@@ -273,6 +270,12 @@ def robust_with_lobe(
     unknown |= (normals[2] <= 0.05) | (size <= 2e-3)
     normals[:, unknown] = 0.0
     return Found(normals, size, rest)
+
+
+def _shone_on(light: F32, dark: F32) -> tuple[F32, NDArray[np.uint8]]:
+    """Light, `DARK` where a torch does not shine; how many torches shine on each place."""
+    lit = light > dark
+    return np.where(lit, light, DARK), lit.sum(0, dtype=np.uint8)
 
 
 def _picked(light: F32, where: NDArray[np.intp] | slice) -> F32:
