@@ -7,6 +7,7 @@ python bench/marks_relief.py light [--each 1] [--seed 77]
 python bench/marks_relief.py tones [--each 1] [--seed 77]
 python bench/marks_relief.py near [--each 2] [--seed 77]
 python bench/marks_relief.py doubt KIND... [--each 3] [--seed 900] [--counts 24 12 8 6]
+python bench/marks_relief.py torches [--each 2] [--seed 900] [--degrees -3 -1 1 3]
 python bench/marks_relief.py exact
 python bench/marks_relief.py speed [--megapixels 24]
 
@@ -35,8 +36,10 @@ import numpy as np
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT / "tests" / "truth"), str(ROOT / "src")]
 
-from ironlace.marks.capture.capturing import CaptureAsked, captured  # noqa: E402
+from ironlace.marks.capture.capturing import CaptureAsked, GivenBall, captured  # noqa: E402
 from ironlace.marks.capture.frames import Frames, light_of_numbers  # noqa: E402
+from ironlace.marks.capture.lights import light_at, slopes_doubt  # noqa: E402
+from ironlace.marks.capture.outlines import Circle  # noqa: E402
 from ironlace.marks.capture.registering import straightened  # noqa: E402
 from ironlace.marks.errors import MarksError  # noqa: E402
 from ironlace.marks.relief.integrating import height_of_slopes  # noqa: E402
@@ -485,6 +488,62 @@ def doubt(chosen):
               f"{np.exp(wide.mean()):.2f}")  # fmt: skip
 
 
+def turned(place, kind, rad, rng):
+    """A torch's place seen wrong by an angle, its distance kept."""
+    far = np.linalg.norm(place)
+    azimuth, height = np.arctan2(place[1], place[0]), np.arcsin(place[2] / far)
+    if kind == "all higher":
+        height += rad
+    elif kind == "all to one side":
+        cos, sin = np.cos(rad), np.sin(rad)
+        return np.array([cos * place[0] + sin * place[2], place[1],
+                         cos * place[2] - sin * place[0]])  # fmt: skip
+    else:  # each by itself
+        height += rad * rng.normal()
+        azimuth += rad * rng.normal() / np.cos(height)
+    height = np.clip(height, 0.05, 1.5)
+    return far * np.array([np.cos(height) * np.cos(azimuth), np.cos(height) * np.sin(azimuth),
+                           np.sin(height)])  # fmt: skip
+
+
+def torches(chosen):
+    """By how much slopes change when torches are told wrong, beside what the relief allows for."""
+    for n in range(chosen.each):
+        rng = np.random.default_rng([chosen.seed, 17, n])
+        taken = photographed(rng, Room(count=24, gloss=(0.25, 0.0)[n % 2]))
+        frames = Frames(tuple(f"{k:02d}" for k in range(24)), tuple(taken.frames))
+        told = {}
+        for kind in ("right", "all higher", "all to one side", "each by itself"):
+            for deg in (0.0,) if kind == "right" else chosen.degrees:
+                lights = [light_at(turned(p, kind, np.radians(deg), rng)) for p in taken.lights_mm]
+                asked = CaptureAsked(mm_per_px=taken.mm_per_px, lights=lights)
+                try:
+                    _, relief = plate_of(frames, asked, workers=1)
+                except MarksError as error:
+                    print(f"{n} {kind} {deg:+g}: refused: {str(error)[:60]}", flush=True)
+                    continue
+                told[kind, deg] = steepness(relief.normals, taken.normals, taken.bare)
+                ratio = told[kind, deg] / told["right", 0.0]
+                gain = relief.slope_gain
+                allowed = np.expm1(slopes_doubt(lights, abs(deg)))
+                used = np.isfinite(relief.gains).sum()
+                print(f"{n} {kind} {deg:+g}: slopes times {ratio:.3f}, one deviation "
+                      f"{allowed:.3f}; gain {gain.value:.2f}, {used} used", flush=True)  # fmt: skip
+        balls = [GivenBall(Circle(*taken.balls_px[0][:3]), 3.0)]
+        try:
+            found, relief = plate_of(frames, CaptureAsked(balls=balls), workers=1)
+            one = steepness(relief.normals, taken.normals, taken.bare) / told["right", 0.0]
+            way = [
+                angle(np.array(light.direction), place / np.linalg.norm(place))
+                for light, place in zip(found.lights, taken.lights_mm, strict=True)
+                if light
+            ]
+            print(f"{n} one ball: slopes times {one:.3f}, torches off by {np.mean(way):.1f} "
+                  f"degrees, {len(found.used)} used", flush=True)  # fmt: skip
+        except MarksError as error:
+            print(f"{n} one ball: refused: {str(error)[:60]}", flush=True)
+
+
 def doubtful_scene(rng, kind, n):
     """24 photographs of a metal, its normals, and where it is bare."""
     if kind in METALS:
@@ -593,12 +652,14 @@ def main():
             "tones",
             "near",
             "doubt",
+            "torches",
             "exact",
             "speed",
         ],
     )
     parser.add_argument("kinds", nargs="*", help="metals or struck surfaces, for doubt")
     parser.add_argument("--counts", type=int, nargs="*", default=[24, 12, 8, 6])
+    parser.add_argument("--degrees", type=float, nargs="*", default=[-3.0, -1.0, 1.0, 3.0])
     parser.add_argument("--each", type=int, default=2)
     parser.add_argument("--seed", type=int, default=900)
     parser.add_argument("--wear", type=float, nargs="*", default=[0.0, 0.3, 0.6, 0.8, 0.95])
@@ -621,6 +682,8 @@ def main():
         rooms(chosen, NEAR)
     elif chosen.what == "doubt":
         doubt(chosen)
+    elif chosen.what == "torches":
+        torches(chosen)
     elif chosen.what == "exact":
         exact()
     else:

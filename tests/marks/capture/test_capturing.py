@@ -24,6 +24,7 @@ def test_scale_comes_of_the_balls_diameter(scene, frames):
     for ball, (x, y, _) in zip(found.balls, scene.balls, strict=True):
         assert np.hypot(ball.x - x, ball.y - y) < 0.1
     assert "px in radius" in " ".join(found.notices)
+    assert 0.1 < found.torches_deg < 1.0
 
 
 def test_balls_pointed_at_are_refined(scene, frames):
@@ -43,6 +44,7 @@ def test_one_ball_says_that_the_distance_is_not_known(scene, frames):
     found = captured(frames, CaptureAsked(balls=given))
     assert all(light.place is None for light in found.lights)
     assert any("distance is not known" in notice for notice in found.notices)
+    assert 2.0 < found.torches_deg < 4.0
 
 
 def test_without_a_ball_it_says_what_to_do():
@@ -55,6 +57,7 @@ def test_typed_torches_need_no_ball():
     scene, frames = bare()
     found = captured(frames, CaptureAsked(lights=[light_at(p) for p in scene.lights_mm]))
     assert len(found.used) == 4
+    assert found.torches_deg == 0.0
     assert "without a ball" in " ".join(found.notices)
 
 

@@ -12,6 +12,7 @@ from ironlace.marks.capture.lights import (
     lights_of_balls,
     mirrored_ray,
     missing_quadrants,
+    slopes_doubt,
     widest_gap,
 )
 from ironlace.marks.capture.outlines import Circle
@@ -124,3 +125,17 @@ def test_two_pairs_in_four_quarters_leave_a_side_dark_and_it_is_told():
     lights = [light_towards(a, 30) for a in (80, 100, 190, 350)]
     assert missing_quadrants(lights) == ["lower left", "lower right"]
     assert widest_gap(lights).side == "bottom"
+
+
+def test_torches_told_higher_make_slopes_steeper_by_the_doubt_told():
+    deg = 0.5
+    ways = [(azimuth, height) for height in (20.0, 35.0, 50.0) for azimuth in range(10, 370, 45)]
+    true = np.array([light_towards(*way).direction for way in ways])
+    told = [light_towards(azimuth, height + deg) for azimuth, height in ways]
+    seen = true @ np.array([0.08, -0.05, 1.0]) / true[:, 2]  # a gentle place against an upright one
+    ways_told = np.array([one.direction for one in told])
+    found = np.linalg.lstsq(ways_told / ways_told[:, 2:], seen, rcond=None)[0]
+    steeper = np.hypot(*found[:2]) / found[2] / np.hypot(0.08, 0.05)
+    lights = [light_towards(*way) for way in ways]
+    assert np.log(steeper) == pytest.approx(slopes_doubt(lights, deg), rel=0.05)
+    assert slopes_doubt(lights, 0.0) == 0.0

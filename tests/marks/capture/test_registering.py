@@ -69,3 +69,24 @@ def test_a_large_shift_is_seen_without_balls():
     wide = (rng.uniform(size=(30, 40)).repeat(8, 0).repeat(8, 1) * 200).astype(np.uint8)
     dx, dy = rough_shift(wide[20:220, 20:300], wide[14:214, 29:309])
     assert (dx, dy) == pytest.approx((-9.0, 6.0), abs=0.5)
+
+
+@pytest.mark.parametrize("turn", [0.0, 2e-4, -9e-4, 4e-3])
+def test_straightened_by_strips_as_by_the_pattern_itself(turn):
+    def pattern(x, y):
+        return 120 + 50 * np.sin(x / 5) * np.cos(y / 7) + 40 * np.sin(0.1 * x + 0.13 * y)
+
+    shape = (140, 400)
+    y, x = np.mgrid[: shape[0], : shape[1]].astype(float)
+    move = Move((3.3, -5.6), turn)
+    there = move.places(np.stack([x.ravel(), y.ravel()], 1), shape)
+    # what lies in the first at a place is what the other shows where that place went
+    back = move.back(np.stack([x.ravel(), y.ravel()], 1), shape)
+    other = np.round(pattern(*back.T)).reshape(shape).astype(np.uint8)
+    whole = straightened(other, move, 0, shape[0], shape)
+    there = there.reshape(*shape, 2)
+    inner = ((there > 2) & (there < np.array([shape[1], shape[0]]) - 3)).all(2)
+    assert np.abs(whole - pattern(x, y))[inner].max() < 2.2  # a tenth of a pixel or so
+    part = straightened(other, move, 30, 90, shape, (100, 250))
+    assert np.abs(part.astype(float) - whole[30:90, 100:250]).max() <= 2
+    assert np.ptp(whole[0, :3].astype(float)) < 30  # its edge is repeated

@@ -12,7 +12,9 @@ def test_the_shadow_lies_where_the_ball_stands_in_the_way():
     torch = np.array([-90.0, 40.0, 110.0])
     band = np.ones((120, 200), np.float32)
     for top in range(0, 120, 30):
-        shade(band[top : top + 30], top, plate, light_at(torch), (ball,))
+        for left in (0, 110):
+            part = band[top : top + 30, left : left + 110]
+            shade(part, (top, left), plate, light_at(torch), (ball,))
     middle = np.array([*plate.to_mm(ball.x, ball.y), 2.0])
     for y in range(0, 120, 7):
         for x in range(0, 200, 7):

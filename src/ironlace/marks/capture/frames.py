@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Literal
 
@@ -106,6 +107,13 @@ def light_of_numbers(white: int, encoding: Encoding) -> NDArray[np.float32]:
     return (decode(share) if encoding == "srgb" else share).astype(np.float32)
 
 
+def looked_up(table: NDArray[np.float32], picture: Grey) -> NDArray[np.float32]:
+    """Linear light of a photograph's numbers, by the faster of two ways."""
+    if picture.dtype == np.uint8 and picture.size:
+        return np.asarray(cv2.LUT(picture, table), dtype=np.float32)
+    return np.asarray(np.take(table, picture))
+
+
 def median_picture(pictures: Sequence[Grey], most: int = 9) -> NDArray[np.float32]:
     """The middle of what a place showed over the photographs: no shadow and no highlight stays.
 
@@ -176,6 +184,7 @@ SATURATED = 0.02
 
 def all_sharp(frames: Frames) -> list[bool]:
     """Whether each photograph is as sharp as the sharper half of them."""
-    fine = np.array([sharpness(picture) for picture in frames.pictures])
+    with ThreadPoolExecutor(2) as pool:
+        fine = np.array(list(pool.map(sharpness, frames.pictures)))
     usual = float(np.median(fine[fine >= np.median(fine)]))
     return [bool(one >= BLURRED * usual) for one in fine]

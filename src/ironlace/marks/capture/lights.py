@@ -37,6 +37,8 @@ FINE_PX = 100.0
 """Pixels of radius of a larger ball's picture, shrunk, in which the highlight is looked for."""
 LOW = 0.5
 """Square of the radius, as a share of the ball's, beyond which a ball mirrors the plate."""
+LOWEST = 0.17
+"""Sine of 10 degrees, below which a torch's shadows leave little that tells slopes."""
 _DECIMALS = 6
 """Of a degree, where one azimuth is told from another; a torch's is known to a tenth."""
 _SIDES = (
@@ -304,6 +306,21 @@ def _met(rays: Rays, near: float) -> tuple[Light | None, str]:
             "cm, or a ball found wrong"
         )
     return light, ""
+
+
+def slopes_doubt(lights: Sequence[Light], doubt_deg: float) -> float:
+    """Spread of the logarithm of all slopes where torches are known to so many degrees.
+
+    A gentle place answers to a torch by its slope towards it times the cotangent c of the torch's
+    elevation. Torches all told higher by d have cotangents too small by d (1 + c²), and slopes,
+    fitted over them by least squares, come out too steep by d times the mean of c (1 + c²) over
+    that of c². That is the worst: torches told aside all together, or each by itself, change slopes
+    in the second order alone, and by what the fitted shine makes of them.
+    """
+    height = np.clip([light.direction[2] for light in lights], LOWEST, 1.0)
+    c = np.sqrt(1 / height**2 - 1)
+    steep = float((c * (1 + c * c)).sum() / max(float((c * c).sum()), 1e-9))
+    return float(np.radians(doubt_deg)) * steep
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,10 @@ STEP = 0.25
 SEARCH = 2.0
 """Pixels to each side in which the step is sought."""
 
+MOST_RAYS = 32
+"""Profiles in a sector, one to each pixel of the outline up to a radius of 244 px: more tell the
+place of a larger ball's no better than it is known (0.02 px)."""
+
 SMALL_PX = 26.0
 """Pixels of radius below which profiles are so much shorter: else they reach to a ball's middle.
 Tuned at 20 px on two generators' plates: more loses balls, less takes shadows' rims for them."""
@@ -174,7 +178,7 @@ def _profiles(
     picture: NDArray[np.generic], circle: Circle, sectors: int, unit: float
 ) -> NDArray[np.float64]:
     """Mean profile across the outline in each sector, inside first; sectors x samples."""
-    rays = max(int(2 * np.pi * circle.r / sectors), 4)
+    rays = min(max(int(2 * np.pi * circle.r / sectors), 4), MOST_RAYS)
     angle = (np.arange(sectors * rays) + 0.5) * 2 * np.pi / (sectors * rays)
     radius = circle.r + unit * _samples()
     left = int(np.floor(circle.x - circle.r - REACH)) - 3

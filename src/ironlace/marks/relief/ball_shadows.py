@@ -18,21 +18,29 @@ RIM_PX = 4.0
 
 
 def shade(
-    band: NDArray[np.float32], top: int, plate: PlateFrame, light: Light, balls: tuple[Circle, ...]
+    part: NDArray[np.float32],
+    corner: tuple[int, int],
+    plate: PlateFrame,
+    light: Light,
+    balls: tuple[Circle, ...],
 ) -> None:
-    """Set the light of a band to -1 where a ball shades it.
+    """Set the light of a part of the plate to -1 where a ball shades it.
 
     Parameters
     ----------
-    band
-        Rows x columns of the plate, from row `top`; changed in place.
+    part
+        Rows x columns of the plate; changed in place.
+    corner
+        Its first row and column.
     """
+    top, left = corner
+    rows, columns = (top, top + part.shape[0]), (left, left + part.shape[1])
     for ball in balls:
-        window = in_the_way(light, ball, plate, RIM_PX, (top, top + band.shape[0]))
+        window = in_the_way(light, ball, plate, RIM_PX, rows, columns=columns)
         if window is not None:
-            first, left, dark = window
-            rows, columns = dark.shape
-            band[first - top : first - top + rows, left : left + columns][dark] = -1.0
+            y, x, dark = window
+            down, across = dark.shape
+            part[y - top : y - top + down, x - left : x - left + across][dark] = -1.0
 
 
 def in_the_way(
@@ -42,12 +50,13 @@ def in_the_way(
     wider_px: float,
     rows: tuple[int, int] | None = None,
     step: int = 1,
+    columns: tuple[int, int] | None = None,
 ) -> tuple[int, int, NDArray[np.bool_]] | None:
     """Where a ball, wider by some pixels, stands between the plate and the torch.
 
     Parameters
     ----------
-    rows
+    rows, columns
         First and last but one that are wanted; all of the plate if not given.
     step
         Every so many rows and columns alone, from the window's first.
@@ -73,8 +82,9 @@ def in_the_way(
     wide, tall = abs(along_y) * side, abs(along_x) * side
     first = max(int(ball.y + min(ys) - tall), begin)
     last = min(int(ball.y + max(ys) + tall) + 2, end)
-    left = max(int(ball.x + min(xs) - wide), 0)
-    right = min(int(ball.x + max(xs) + wide) + 2, plate.shape[1])
+    begin, end = columns or (0, plate.shape[1])
+    left = max(int(ball.x + min(xs) - wide), begin)
+    right = min(int(ball.x + max(xs) + wide) + 2, end)
     if first >= last or left >= right:
         return None
     v = (np.arange(first, last, step, dtype=np.float32) - np.float32(ball.y))[:, None]

@@ -11,13 +11,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 import scipy  # its parts load when they are first asked for
 from numpy.typing import NDArray
 
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import Light
+from ironlace.marks.relief.stereo import product
 
 CELLS = 72
 """Cells along the longer side of the coarse grid on which the fields are fitted."""
@@ -167,24 +167,33 @@ def widened(
     field: NDArray[np.float64], shape: tuple[int, int], top: int, bottom: int
 ) -> NDArray[np.float32]:
     """Rows top to bottom of a coarse field, at full size (bilinear between cell middles)."""
-    rows, columns = shape
-    scale_x, scale_y = field.shape[1] / columns, field.shape[0] / rows
-    matrix = np.array(
-        [[scale_x, 0, 0.5 * scale_x - 0.5], [0, scale_y, (top + 0.5) * scale_y - 0.5]]
-    )
-    padded = cv2.copyMakeBorder(field.astype(np.float32), 1, 1, 1, 1, cv2.BORDER_REPLICATE)
+    return rows_of(widened_columns(field, shape[1]), shape[0], top, bottom)
+
+
+def widened_columns(field: NDArray[np.float64], columns: int) -> NDArray[np.float32]:
+    """A coarse field made as wide as the plate, a row for each of its own and one to each side."""
+    wide = field.shape[1]
+    padded = np.pad(field.astype(np.float32), 1, mode="edge")
     # beyond the outermost middles the field runs on as it did
     padded[0], padded[-1] = 2 * padded[1] - padded[2], 2 * padded[-2] - padded[-3]
     padded[:, 0] = 2 * padded[:, 1] - padded[:, 2]
     padded[:, -1] = 2 * padded[:, -2] - padded[:, -3]
-    matrix[:, 2] += 1.0
-    return np.asarray(
-        cv2.warpAffine(
-            padded,
-            matrix,
-            (columns, bottom - top),
-            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-            borderMode=cv2.BORDER_REPLICATE,
-        ),
-        dtype=np.float32,
-    )
+    at = (np.arange(columns) + 0.5) * wide / columns + 0.5
+    first = np.minimum(at.astype(int), wide)
+    part = (at - first).astype(np.float32)
+    return np.asarray(padded[:, first] * (1 - part) + padded[:, first + 1] * part)
+
+
+def rows_of(wide: NDArray[np.float32], rows: int, top: int, bottom: int) -> NDArray[np.float32]:
+    """Rows top to bottom, of so many, of what `widened_columns` gave (or of some columns of it)."""
+    high = len(wide) - 2
+    at = (np.arange(top, bottom) + 0.5) * high / rows + 0.5
+    first = np.minimum(at.astype(int), high)
+    part = (at - first).astype(np.float32)
+    lowest = int(first[0])
+    weight = np.zeros((bottom - top, int(first[-1]) + 2 - lowest), np.float32)
+    each = np.arange(bottom - top)
+    weight[each, first - lowest] = 1 - part
+    weight[each, first - lowest + 1] = part
+    out = np.empty((bottom - top, wide.shape[1]), np.float32)
+    return product(weight, wide[lowest : lowest + weight.shape[1]], out)

@@ -16,6 +16,8 @@ from scipy import fft
 
 FILLED_AT = 160
 """Pixels of the longer side of the coarse solution from which unknown places are filled."""
+FILLED_BY = 8
+"""Pixels of a side of the coarse solution's, of which a mean is made; more tell no more."""
 EXACT_PX = 9_000_000
 """Pixels of a picture up to which double precision is used."""
 
@@ -90,11 +92,13 @@ def _fill(right: Slopes, up: Slopes, known: NDArray[np.bool_]) -> None:
     """Put slopes of a smooth surface, which fits what is known, where they are unknown."""
     shrink = max(max(right.shape) / FILLED_AT, 1.0)
     size = (max(round(right.shape[1] / shrink), 2), max(round(right.shape[0] / shrink), 2))
-    share = cv2.resize(known.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    thin = max(int(shrink) // FILLED_BY, 1)
+    seen = known[::thin, ::thin]
+    share = cv2.resize(seen.astype(np.float32), size, interpolation=cv2.INTER_AREA)
     parts = []
     for slope in (right, up):
-        held = np.zeros(slope.shape, np.float32)
-        np.copyto(held, slope, where=known, casting="same_kind")
+        held = np.zeros(seen.shape, np.float32)
+        np.copyto(held, slope[::thin, ::thin], where=seen, casting="same_kind")
         small = cv2.resize(held, size, interpolation=cv2.INTER_AREA)
         parts.append((small / np.maximum(share, 1e-3)).astype(np.float64))
     height = _weighted(parts[0], parts[1], share.astype(np.float64))

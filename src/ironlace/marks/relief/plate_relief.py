@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.marks.capture.capturing import CaptureAsked, Captured, captured
 from ironlace.marks.capture.frames import Encoding, Frames, Grey, light_of_numbers
-from ironlace.marks.capture.lights import Light
+from ironlace.marks.capture.lights import Light, slopes_doubt
 from ironlace.marks.capture.one_plate import names_in_words
 from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.capture.registering import straightened
@@ -26,7 +27,9 @@ from ironlace.marks.relief.beams import (
     bend_in,
     directions_on,
     fitted_fields,
+    rows_of,
     widened,
+    widened_columns,
 )
 from ironlace.marks.relief.brightness import Brightness
 from ironlace.marks.relief.integrating import height_of_slopes
@@ -47,8 +50,10 @@ from ironlace.marks.relief.uncalibrated import AMBIGUOUS, guessed_lights
 TILES = 50
 """Tiles along the longer side: one set of directions serves each, and a torch 150 mm away that
 shines across 40 mm is seen 0.3 degrees elsewhere from one to the next."""
-TILE_PX = (32, 96)
+TILE_PX = (32, 128)
 """Least and most pixels of a tile's side: a small one is all overhead, a large one memory."""
+TOGETHER = 8
+"""Tiles whose light is made at once: fewer cost more calls, more leave a processor's cache."""
 CELL_SEEN = 16
 """Rows of a cell of the coarse grid that are looked at for a ball's shadow."""
 BALL_MARGIN_PX = 2.0
@@ -63,6 +68,9 @@ GENTLE_DEG = 8.0
 """Degrees from end to end up to which a flat plate has looked bent for a curve (5 in a trial)."""
 ROUGH = 2.0
 """Highest over lowest gain, from which depths are conjectured: a judgement."""
+TORCHES = 0.1
+"""Spread of the logarithm of all slopes for the torches, from which depths are conjectured: as much
+as all that is not known of the metal's shine with 24 photographs (judged)."""
 GUESSED = 0.55
 """Spread of the logarithm of all slopes where torches are guessed: they are taken for so high, and
 15 to 60 degrees make slopes 0.4 to 2.5 of those told, as the tangent goes."""
@@ -139,6 +147,8 @@ class Relief:
         What shone beside the torch.
     curve
         What the photographs' tone curve is, against their encoding.
+    torches_doubt
+        Spread of the logarithm of all slopes for what the balls leave open of the torches.
     """
 
     normals: NDArray[np.float32]
@@ -152,11 +162,13 @@ class Relief:
     lobe: Lobe
     other: OtherLight
     curve: ToneCurve
+    torches_doubt: float = 0.0
 
     @property
     def doubted(self) -> bool:
         """Whether slopes and depths are to be doubted, for what the photographs show."""
-        return self.other.doubtful or self.curve.by_neighbourhood or self.slope_gain.wide
+        light = self.other.doubtful or self.curve.by_neighbourhood
+        return light or self.slope_gain.wide or self.torches_doubt > TORCHES
 
 
 @dataclass(frozen=True)
@@ -175,6 +187,11 @@ class _Lit:
     usual: NDArray[np.float64]  # albedo thereabouts, over the grid; `upright` holds it too
     other: OtherLight
     lobe: Lobe = field(default=Lobe(0.0, 10.0))
+
+    @cached_property
+    def wide(self) -> list[NDArray[np.float32]]:
+        """`upright`, as wide as the plate."""
+        return [widened_columns(one, self.frames.shape[1]) for one in self.upright]
 
     def beside(self, k: int) -> NDArray[np.float64]:
         """Share of other light in the light of an upright place, over the grid."""
@@ -250,6 +267,7 @@ def plate_of(
         lobe.lobe,
         slopes.other,
         slopes.curve,
+        _torches_doubt(found),
     )
 
 
@@ -258,7 +276,14 @@ def _gain(slopes: _Slopes, *, guessed: bool) -> SlopeGain:
     lobe, other = slopes.lobe, slopes.other
     light = other.usual / 2 + 2 * max(other.along - THROWN_BACK, 0.0)
     more = np.hypot(np.log1p(light) / NINETY, slopes.curve.slopes_doubt)
+    more = np.hypot(more, _torches_doubt(slopes.captured))
     return SlopeGain(lobe.gain, *lobe.interval(float(np.hypot(more, GUESSED * guessed))))
+
+
+def _torches_doubt(captured: Captured) -> float:
+    """Spread of the logarithm of all slopes for what is not known of the torches' directions."""
+    lights = [light for n in captured.used if (light := captured.lights[n])]
+    return slopes_doubt(lights, captured.torches_deg)
 
 
 def _said(found: Captured, slopes: _Slopes, gain: SlopeGain, encoding: str) -> tuple[str, ...]:
@@ -275,7 +300,13 @@ def _said(found: Captured, slopes: _Slopes, gain: SlopeGain, encoding: str) -> t
     # of guessed torches it is said already that depths are not known
     guessed = AMBIGUOUS in found.notices
     curve, deep = ("", "") if guessed else (slopes.curve.told(), gain.told())
-    for one in (deep, curve, slopes.other.told()):
+    doubt = _torches_doubt(found)
+    torches = (
+        f"By balls so few or so small the torches are known to some {found.torches_deg:.1f} "
+        f"degrees: all slopes and depths together may be {100 * np.expm1(doubt):.0f} % off for it, "
+        "which their interval allows for."
+    ) * (doubt > TORCHES)
+    for one in (deep, torches, curve, slopes.other.told()):
         if one:
             said.insert(0, one)
     return (*said, encoding) if encoding else tuple(said)
@@ -331,6 +362,7 @@ def _slopes_of(
     lobe = fitted_lobe(_samples(lit), _brightness(lit, gains) if look else None)
     lit = replace(lit, lobe=lobe.lobe)
     shape = frames.shape
+    _ = lit.wide  # before the threads, which would each make it
     normals = np.zeros((*shape, 3), np.float32)
     albedo = np.zeros(shape, np.float32)
     bands = list(lit.bands())
@@ -576,25 +608,32 @@ def _cells(
     return cv2.resize(thin, size, interpolation=cv2.INTER_AREA).astype(np.float64)
 
 
-def _band_of_light(lit: _Lit, top: int, bottom: int) -> NDArray[np.float32]:
-    """Rows of all photographs against what an upright place would send back."""
+def _band_of_light(
+    lit: _Lit, top: int, bottom: int, columns: tuple[int, int] | None = None
+) -> NDArray[np.float32]:
+    """Rows of all photographs, or some columns of them, against an upright place's light."""
     shape = lit.frames.shape
-    stack = np.empty((len(lit.used), bottom - top, shape[1]), np.float32)
+    left, right = columns or (0, shape[1])
+    stack = np.empty((len(lit.used), bottom - top, right - left), np.float32)
     for k, n in enumerate(lit.used):
-        straight = straightened(lit.frames.pictures[n], lit.captured.moves[n], top, bottom, shape)
-        stack[k] = _looked_up(lit.table, straight)
-        stack[k] /= widened(lit.upright[k], shape, top, bottom)
+        straight = straightened(
+            lit.frames.pictures[n], lit.captured.moves[n], top, bottom, shape, (left, right)
+        )
+        upright = rows_of(lit.wide[k][:, left:right], shape[0], top, bottom)
+        _look_up(lit.table, straight, stack[k])
+        stack[k] /= upright
         light = lit.captured.lights[n]
         assert light is not None
-        shade(stack[k], top, lit.captured.plate, light, lit.captured.balls)
+        shade(stack[k], (top, left), lit.captured.plate, light, lit.captured.balls)
     return stack
 
 
-def _looked_up(table: NDArray[np.float32], picture: Grey) -> NDArray[np.float32]:
+def _look_up(table: NDArray[np.float32], picture: Grey, out: NDArray[np.float32]) -> None:
     """Linear light of a photograph's numbers; for 8 bits by the faster of two ways."""
     if picture.dtype == np.uint8:
-        return np.asarray(cv2.LUT(picture, table), dtype=np.float32)
-    return np.asarray(table[picture])
+        cv2.LUT(picture, table, dst=out)
+    else:
+        np.take(table, picture, out=out)
 
 
 def _dark(lit: _Lit) -> NDArray[np.float32]:
@@ -653,18 +692,22 @@ def _solve_band(
     lit: _Lit, top: int, bottom: int, normals: NDArray[np.float32], albedo: NDArray[np.float32]
 ) -> None:
     shape = lit.frames.shape
-    stack = _band_of_light(lit, top, bottom)
     dark = _dark(lit)
     scratch = Scratch()
     v, u = lit.grid.x.shape
     beside = np.stack([lit.beside(k) for k in range(len(lit.used))]).astype(np.float32)
     beside = beside[:, (top + bottom) // 2 * v // shape[0]]
     plate = ~lit.outside[top:bottom]
+    start, stack = 0, np.empty((len(lit.used), 0, 0), np.float32)
     for left in range(0, shape[1], lit.side):
         right = min(left + lit.side, shape[1])
+        if right - start > stack.shape[2]:  # light of a few tiles: a processor's cache holds it
+            start = left
+            end = min(left + TOGETHER * lit.side, shape[1])
+            stack = _band_of_light(lit, top, bottom, (left, end))
         on = plate[:, left:right]
         whole = on.all()
-        tile = stack[:, :, left:right]
+        tile = stack[:, :, left - start : right - start]
         tile = np.ascontiguousarray(tile).reshape(len(tile), -1) if whole else tile[:, on]
         towards = _directions_at(lit, (left + right) / 2, (top + bottom) / 2)
         torches = BentLight.over(

@@ -11,7 +11,9 @@ tell that badly. So no lobe is picked: all are weighed, and the factor has the s
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 import scipy  # its parts load when they are first asked for
@@ -212,10 +214,10 @@ def fitted_lobe(samples: Samples, seen: Brightness | None = None) -> FittedLobe:
         return float((told * matt[:, gentle]).sum() / max(float((told * told).sum()), 1e-9))
 
     costs, gains = np.empty((2, len(STRENGTHS), len(EXPONENTS)))
-    for i, strength in enumerate(STRENGTHS):
-        for j, exponent in enumerate(EXPONENTS):
-            costs[i, j], slopes = tried(strength, exponent)
-            gains[i, j] = steeper(slopes)
+    pairs = list(product(STRENGTHS, EXPONENTS))
+    with ThreadPoolExecutor(2) as pool:
+        for n, (cost_, slopes) in enumerate(pool.map(tried, *zip(*pairs, strict=True))):
+            costs.flat[n], gains.flat[n] = cost_, steeper(slopes)
     lobes, cost, log_gain = _between(costs, np.log(gains))
     cost, log_gain = np.append(cost, plain), np.append(log_gain, 0.0)
     torches = len(samples.light)

@@ -26,6 +26,9 @@ WIDE = np.float32(2.0)
 """Spreads at which a torch's light has half its weight (Cauchy's 2.4 is the usual one)."""
 AT_ONCE = 4608
 """Places that are solved at once: with 24 torches their scratch fits a processor's own cache."""
+DARK = np.float32(1e12)
+"""Light of a torch that does not shine on a place, against 1 or so where it does: its square, and
+one over that, are numbers of single precision yet."""
 HOLD = np.float32(0.15)
 """Weight, in torches, of the albedo thereabouts: it decides where shadows leave little to go by."""
 
@@ -161,6 +164,12 @@ class BentLight:
         return BentLight(parts[0], parts[1], parts[2], parts[3], parts[4], exponent)
 
     @cached_property
+    def first(self) -> F32:
+        """The six products of an upright place's answer, and ones to count by; 7 x torches."""
+        ones = np.ones((1, len(self.upright)), np.float32)
+        return np.vstack([_products(self.upright), ones])
+
+    @cached_property
     def both(self) -> F32:
         """`matt` and `half` one below the other, for one product with a normal."""
         return np.vstack([self.matt, self.half])
@@ -229,26 +238,26 @@ def robust_with_lobe(
     dark = dark[:, None]
     gentle = gentle_light(torches)
     places = light.shape[1]
+    bright, count = _shone_on(light, dark)
+    unknown = count < 3
     normals, size = np.empty((3, places), np.float32), np.empty(places, np.float32)
     rest, moved = np.empty_like(size), np.full_like(size, np.inf)
-    unknown, near = np.empty(places, bool), np.full(places, gentle is not None)
+    near = np.full(places, gentle is not None)
 
-    def step(
-        some: F32, lit: NDArray[np.bool_], where: NDArray[np.intp] | slice, near_: bool
-    ) -> None:
+    def step(where: NDArray[np.intp] | slice, near_: bool) -> None:
         now = normals[:, where], size[where]
         if gentle is not None and near_:
-            after, near[where] = _gentle_step(some, lit, *now, gentle, scratch)
+            after, near[where] = _gentle_step(
+                _picked(bright, where), count[where], *now, gentle, scratch
+            )
         else:
-            after = _bent_step(some, lit, *now, torches, scratch)
+            some = _picked(light, where)
+            after = _bent_step(some, some > dark, *now, torches, scratch)
         normals[:, where], size[where], rest[where], moved[where] = after
 
     for part in _parts(places):
-        some = light[:, part]
-        lit = some > dark
-        unknown[part] = lit.sum(0, dtype=np.uint8) < 3
-        normals[:, part], size[part] = _parted(_from_upright(some, lit, torches, scratch))
-        step(some, lit, part, True)
+        normals[:, part], size[part] = _parted(_from_upright(bright[:, part], torches, scratch))
+        step(part, True)
     for _ in range(rounds - 1):
         going = moved > DONE
         going &= ~unknown
@@ -257,12 +266,20 @@ def robust_with_lobe(
         for gentle_ones in (True, False):
             these = np.flatnonzero(going & (near == gentle_ones))
             for part in _parts(len(these)) if len(these) else ():
-                where = these[part]
-                some = np.take(light, where, axis=1)
-                step(some, some > dark, where, gentle_ones)
+                step(these[part], gentle_ones)
     unknown |= (normals[2] <= 0.05) | (size <= 2e-3)
     normals[:, unknown] = 0.0
     return Found(normals, size, rest)
+
+
+def _shone_on(light: F32, dark: F32) -> tuple[F32, NDArray[np.uint8]]:
+    """Light, `DARK` where a torch does not shine; how many torches shine on each place."""
+    lit = light > dark
+    return np.where(lit, light, DARK), lit.sum(0, dtype=np.uint8)
+
+
+def _picked(light: F32, where: NDArray[np.intp] | slice) -> F32:
+    return light[:, where] if isinstance(where, slice) else np.take(light, where, axis=1)
 
 
 def _parts(places: int) -> list[slice]:
@@ -279,20 +296,24 @@ def _parted(scaled: F32) -> tuple[F32, F32]:
     return scaled / size, size
 
 
-def _from_upright(light: F32, lit: NDArray[np.bool_], torches: BentLight, scratch: Scratch) -> F32:
-    """A first step from an upright place, with what can be neither shadow nor highlight."""
+def _from_upright(light: F32, torches: BentLight, scratch: Scratch) -> F32:
+    """A first step from an upright place, with what can be neither shadow nor highlight.
+
+    `light` is `DARK` where a torch does not shine.
+    """
     first = light > 0.5
     first &= light < 2.0
-    first &= lit
     weight = scratch.rows("power", *light.shape)
     np.copyto(weight, first)
-    few = weight.sum(0) < 4
-    if few.any():
-        weight[:, few] = lit[:, few]
-    sums = product(_products(torches.upright), weight, scratch.rows("sums", 6, weight.shape[1]))
+    sums = product(torches.first, weight, scratch.rows("sums", 7, weight.shape[1]))
+    few = np.flatnonzero(sums[6] < 4)
+    if len(few):
+        lit = (light[:, few] < DARK).astype(np.float32)
+        weight[:, few] = lit
+        sums[:, few] = product(torches.first, lit, np.empty((7, len(few)), np.float32))
     weight *= light
     right = scratch.rows("right", 3, weight.shape[1])
-    return solved(sums, product(torches.upright.T, weight, right))
+    return solved(sums[:6], product(torches.upright.T, weight, right))
 
 
 def _bent_step(
@@ -350,7 +371,7 @@ def _bent_step(
 
 def _gentle_step(
     light: F32,
-    lit: NDArray[np.bool_],
+    count: NDArray[np.uint8],
     unit: F32,
     size: F32,
     gentle: GentleLight,
@@ -359,24 +380,31 @@ def _gentle_step(
     """As `_bent_step`, by polynomials, with whether each place is gentle enough for them.
 
     A place that is not stays where it was, and is said to have moved far.
+
+    Parameters
+    ----------
+    light
+        `DARK` where a torch does not shine: so far off what is told that its weight is nothing,
+        which spares looking whether it shines.
+    count
+        Torches that shine on each place.
     """
     n, places = light.shape
     u, v = unit[:2] / gentle.reach
     near = u * u + v * v < 1
-    on = scratch.rows("weight", n, places)
-    np.copyto(on, lit)
     terms = scratch.rows("terms", gentle.told.shape[1], places)
     terms[0] = size
     raise_powers(terms, u, v)
     off = product(gentle.told, terms, scratch.rows("off", n, places))
     np.subtract(light, off, out=off)
     squares = np.multiply(off, off, out=scratch.rows("squares", n, places))
-    held = np.minimum(squares, 0.04 * size * size, out=scratch.rows("held", n, places))
-    held *= on
-    spread = held.sum(0) / np.maximum(on.sum(0), 1.0)
-    squares *= 1.0 / np.maximum(WIDE**2 * spread, (0.01 * size) ** 2)
-    squares += 1.0
-    weight = np.divide(on, squares, out=on)
+    most = 0.04 * size * size
+    held = np.minimum(squares, most, out=scratch.rows("held", n, places))
+    shone = count.astype(np.float32)
+    spread = np.maximum(held.sum(0) - (n - shone) * most, 0.0) / np.maximum(shone, 1.0)
+    wide = np.maximum(WIDE**2 * spread, (0.01 * size) ** 2)
+    squares += wide
+    weight = np.divide(wide, squares, out=held)
     sums = product(gentle.products, weight, scratch.rows("sums", len(gentle.products), places))
     near &= sums[-1] >= 1.0
     sums = _steered(sums[:-1], u, v)

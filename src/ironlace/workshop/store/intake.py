@@ -253,6 +253,8 @@ def grey_pixels(path: Path) -> NDArray[np.uint8] | NDArray[np.uint16]:
         if upright.mode in ("I;16", "I;16L", "I;16B", "I"):
             wide = np.asarray(upright)
             return np.asarray(np.clip(wide, 0, 65535), dtype=np.uint16)
+        if upright.mode == "L" and "transparency" not in upright.info:
+            return np.asarray(upright)  # by way of colour it would come back the same, and late
         return np.asarray(_eight_bit(upright).convert("L"), dtype=np.uint8)
 
 
