@@ -231,9 +231,8 @@ def trace(  # long: the options, each with its help, are the manual
         {"file": str(out), **({"kept": kept} if kept else {}), **answer.as_dict()},
         json,
         [
-            f"{out}: {drawn['paths']} outlines, {drawn['length_mm']:.0f} mm long, "
-            f"{drawn['nodes']} points, {traced.flat.px_per_mm:.1f} pixels to the mm.",
             *answer.sentences,
+            f"{out}: {drawn['nodes']} points, {traced.flat.px_per_mm:.1f} pixels to the mm.",
             *([f"It is kept as {kept} of {machine}."] if kept else []),
             *(
                 f"{grade}: {length:.0f} mm"

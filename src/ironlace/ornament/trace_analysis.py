@@ -94,7 +94,7 @@ def trace_answer(traced: Traced) -> Answer:
     rows = tuple((grade, f"{part:.0f} mm") for grade, part in grades.items() if part > 0)
     return Answer(
         tuple(results),
-        (*sentences, *turned_in_words(report), *_cautions(report), *alone_in_words(report)),
+        (*sentences, *_cautions(report), *turned_in_words(report), *alone_in_words(report)),
         figures=report if how_near is None else {**report, "stated": how_near.told()},
         tables=(Table("Outline by grade", ("grade", "length"), rows),),
         files=(
