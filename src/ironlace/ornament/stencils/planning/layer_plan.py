@@ -45,7 +45,6 @@ from ironlace.ornament.stencils.regions import (
 )
 from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.split.hairs import ROUNDING_MM2, without_hairs
-from ironlace.ornament.stencils.split.held_back import held_back
 from ironlace.ornament.stencils.split.split_sheets import (
     cut_open,
     shared_out,
@@ -234,7 +233,7 @@ def _further(
 ) -> tuple[list[MultiPolygon], list[tuple[Web, ...]]]:
     """The further sheets that lay what the first one holds back, and the webs too thin in each."""
     speck = _SPECK_WEBS2 * process.least_web_mm**2
-    covered = held_back(start, first, speck)
+    covered = [p for p in polygons_of(overlaid(shapely.difference, start, first)) if p.area > speck]
     pieces = tiled(start, _TILE_CORNERS)
     covered, patches = worth_laying(covered, start, process, pieces)
     patches = [
