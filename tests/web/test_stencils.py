@@ -2,6 +2,7 @@
 
 import json
 import re
+import shutil
 import threading
 from html import unescape
 from io import BytesIO
@@ -15,9 +16,10 @@ from ironlace.evidence.findings import Finding, Method
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.stencils import known_process, process_toml, sheet_set
 from ironlace.record import DrawingEntry, FindingEntry
+from ironlace.web.pages import stencils
 from ironlace.workshop.ornament.drawings import keep_svg_in
-from ironlace.workshop.stencils.sheets_kept import finding_of
-from ironlace.workshop.stencils.stencilling import planned
+from ironlace.workshop.stencils.sheets_kept import filled_drawing, finding_of
+from ironlace.workshop.stencils.stencilling import gone_through, planned, remembered_as
 from ironlace.workshop.work.foreman import work_off
 from sheet_rings import rings_of_sheet
 
@@ -368,6 +370,45 @@ def test_a_long_plan_is_a_job(person, drawn, bench, monkeypatch, plan_now):
     one_piece_of_work(bench)
     assert bench.jobs.get(1).result == {"sheets": "drawing 1"}
     assert "3 islands would have fallen out" in words(person.get(SHEETS))
+
+
+def test_large_sheets_planned_elsewhere_are_gone_through_while_they_are_looked_at(
+    person, drawn, bench, monkeypatch, plan_now
+):
+    monkeypatch.setattr(sheet_set, "QUICK_ISLANDS", 0)
+    monkeypatch.setattr(stencils, "MOST_ISLANDS", 600)
+    planned_page(person)
+    one_piece_of_work(bench)  # the worker plans, as another process does
+    asked = finding_of(bench.workshop, drawn, "drawing 1")[1]
+    drawing = filled_drawing(bench.workshop, bench.records.read(drawn), "drawing 1")
+    key = remembered_as(drawing, asked)
+    assert bench.recall(key) is None
+    begun, go_on = threading.Event(), threading.Event()
+
+    def slowly(*told):
+        begun.set()
+        assert go_on.wait(30)
+        gone_through(*told)
+
+    monkeypatch.setattr(stencils, "gone_through", slowly)
+    assert words(person.get(SHEETS))
+    assert begun.wait(30)
+    begun.clear()
+    assert words(person.get(SHEETS))  # looked at again, it is not begun twice
+    assert not begun.is_set()
+    threading.Timer(0.2, go_on.set).start()
+    line = line_of(plan_now().bridges[0])
+    answer = person.post(f"{SHEETS}/do", {"do": "lock", "bridge": line})
+    assert go_on.is_set()  # the change waited for it
+    assert answer.status_code == 200
+    assert bench.recall(key) is not None
+    # and the sheets are those that come without it
+    changed = finding_of(bench.workshop, drawn, "drawing 1")[1]
+    assert len(changed.locked) == 1
+    told = plan_now()
+    shutil.rmtree(bench.workshop.derived / "sheets")
+    again = plan_now()
+    assert [sheet.svg() for sheet in told.sheets] == [sheet.svg() for sheet in again.sheets]
 
 
 def test_a_drawing_that_cannot_be_cut_is_told(person, bench, slug):

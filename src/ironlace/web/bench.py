@@ -3,7 +3,7 @@
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from threading import Lock
+from threading import Lock, Thread
 from typing import Annotated, TypeVar, cast
 from urllib.parse import unquote
 
@@ -46,6 +46,7 @@ class Bench:
         self._making = [Lock() for _ in range(16)]
         self._remembered: OrderedDict[Hashable, object] = OrderedDict()
         self._remembering = Lock()
+        self._ahead: dict[Hashable, Thread] = {}
 
     def making(self, sha256: str) -> Lock:
         """The lock under which views of one picture are made."""
@@ -72,6 +73,33 @@ class Bench:
         """Return what is still held for a key, None when it is not."""
         with self._remembering:
             return self._remembered.get(key)
+
+    def ahead(self, key: Hashable, work: Callable[[], object]) -> None:
+        """Have work done while a page is looked at, on a thread of its own; one at a time to a key.
+
+        What is worth keeping of it the work remembers itself. A fault in it keeps nobody from the
+        page: whoever needs the work does it then for themselves, and is told.
+        """
+
+        def done() -> None:
+            try:
+                work()
+            finally:
+                with self._remembering:
+                    self._ahead.pop(key, None)
+
+        with self._remembering:
+            if key in self._ahead:
+                return
+            thread = self._ahead[key] = Thread(target=done, name="ahead", daemon=True)
+        thread.start()
+
+    def awaited(self, key: Hashable) -> None:
+        """Wait for what is being done ahead for a key, if anything is."""
+        with self._remembering:
+            thread = self._ahead.get(key)
+        if thread is not None:
+            thread.join()
 
 
 def bench_of(request: Request) -> Bench:

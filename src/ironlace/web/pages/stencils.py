@@ -16,6 +16,7 @@ from ironlace.dossier.print.true_scale import true_scale_pdf
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.ornament.stencils import (
     BridgeLine,
+    FilledDrawing,
     Hold,
     ProcessError,
     SheetsAsked,
@@ -28,6 +29,7 @@ from ironlace.ornament.stencils import (
     process_from_card,
     process_toml,
     read_filled,
+    sheet_set,
     surface_of,
 )
 from ironlace.ornament.stencils.cut.trial_card import CardReading, trial_card_svg
@@ -44,11 +46,13 @@ from ironlace.web.pages.jobs import under_way
 from ironlace.web.rendering import page
 from ironlace.workshop.ornament.drawings import drawing_named, drawing_svg
 from ironlace.workshop.stencils import bridge_edits
-from ironlace.workshop.stencils.sheets_kept import finding_of
+from ironlace.workshop.stencils.sheets_kept import filled_drawing, finding_of
 from ironlace.workshop.stencils.stencilling import (
+    gone_through,
     keep_asked,
     kept_sheets,
     planned,
+    remembered_as,
     step_back,
     takes_long,
 )
@@ -116,6 +120,8 @@ def sheets(request: Request, bench: BenchDep, slug: str, key: int) -> Response:
     asked = _asked_now(bench, slug, key)
     offered = asked or first_asked(f"drawing {key}")
     both = bool(request.query_params.get("both"))
+    if asked is not None:
+        _ahead_of_a_change(bench, slug, asked)
     return _page(request, bench, slug, key, asked, offered, both=both)
 
 
@@ -193,6 +199,8 @@ def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Re
         changed = replace(asked, hold=_hold_of(form), kept=())
     else:
         changed = _edited(form, what, asked, _planned(bench, slug, asked))
+        # the ornament may just be gone through for this: not twice at once
+        bench.awaited(remembered_as(_drawing(bench, slug, asked), changed))
     if takes_long(bench.workshop, slug, changed, MOST_ISLANDS):
         number = bench.jobs.ask("sheets", {**changed.as_dict(), "by": hand}, slug)
         return RedirectResponse(addresses.job(number), 303)
@@ -332,6 +340,21 @@ def _pdf(bench: Bench, slug: str, key: int, made: SheetSet, stem: str) -> bytes:
 def _planned(bench: Bench, slug: str, asked: SheetsAsked) -> SheetSet:
     """The sheets, with the drawing as it was looked at kept in memory for the next change."""
     return planned(bench.workshop, slug, asked, remember=bench.remembered)
+
+
+def _drawing(bench: Bench, slug: str, asked: SheetsAsked) -> FilledDrawing:
+    return filled_drawing(bench.workshop, bench.records.read(slug), asked.drawing)
+
+
+def _ahead_of_a_change(bench: Bench, slug: str, asked: SheetsAsked) -> None:
+    """While large sheets are looked at that this process did not plan, go through them."""
+    drawing = _drawing(bench, slug, asked)
+    key = remembered_as(drawing, asked)
+    if bench.recall(key) is not None or not sheet_set.takes_long(drawing, asked):
+        return
+    if kept_sheets(bench.workshop, slug, asked) is None:
+        return  # they are to be planned first
+    bench.ahead(key, lambda: gone_through(bench.workshop, drawing, asked, bench.remembered))
 
 
 def _asked_now(bench: Bench, slug: str, key: int) -> SheetsAsked | None:

@@ -20,6 +20,7 @@ from ironlace.evidence.findings import checksum_of
 from ironlace.evidence.progress import Steps
 from ironlace.ornament.stencils import (
     SHEETS,
+    FilledDrawing,
     Prepared,
     Sheet,
     SheetsAsked,
@@ -79,13 +80,7 @@ def planned(
         return found
     drawing = filled_drawing(workshop, workshop.records.read(slug), asked.drawing)
 
-    def prepared() -> Prepared:
-        return prepared_drawing(workshop, drawing.svg, asked.process, asked.hold, asked.trap_mm)
-
-    key = ("prepared", checksum_of([drawing.svg, asked.process, asked.hold, asked.trap_mm]))
-    made = plan_set(
-        drawing, asked, steps, prepared=remember(key, prepared) if remember else prepared()
-    )
+    made = plan_set(drawing, asked, steps, prepared=_prepared(workshop, drawing, asked, remember))
     place = _place(workshop, slug, asked)
     write_whole(place.with_suffix(".npz"), _packed(made.sheets))
     plain = {
@@ -97,6 +92,32 @@ def planned(
     # written last: its being there says that all is there
     write_whole(place.with_suffix(".json"), json.dumps(plain).encode("utf-8"))
     return made
+
+
+def remembered_as(drawing: FilledDrawing, asked: SheetsAsked) -> tuple[str, str]:
+    """The key under which `planned` has remembered what does not change with the bridges."""
+    told = [drawing.svg, asked.process, asked.hold, asked.trap_mm]
+    return ("prepared", checksum_of(told))
+
+
+def gone_through(
+    workshop: Workshop, drawing: FilledDrawing, asked: SheetsAsked, remember: Remember
+) -> None:
+    """Plan kept sheets once more for what is remembered of it, so that a change costs what it is.
+
+    Sheets that another process planned, or an earlier day, leave nothing in memory: the first
+    change would work out the whole ornament.
+    """
+    plan_set(drawing, asked, prepared=_prepared(workshop, drawing, asked, remember))
+
+
+def _prepared(
+    workshop: Workshop, drawing: FilledDrawing, asked: SheetsAsked, remember: Remember | None
+) -> Prepared:
+    def made() -> Prepared:
+        return prepared_drawing(workshop, drawing.svg, asked.process, asked.hold, asked.trap_mm)
+
+    return remember(remembered_as(drawing, asked), made) if remember else made()
 
 
 def kept_sheets(workshop: Workshop, slug: str, asked: SheetsAsked) -> SheetSet | None:
