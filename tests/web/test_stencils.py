@@ -376,7 +376,6 @@ def test_large_sheets_planned_elsewhere_are_gone_through_while_they_are_looked_a
     person, drawn, bench, monkeypatch, plan_now
 ):
     monkeypatch.setattr(sheet_set, "QUICK_ISLANDS", 0)
-    monkeypatch.setattr(stencils, "MOST_ISLANDS", 600)
     planned_page(person)
     one_piece_of_work(bench)  # the worker plans, as another process does
     asked = finding_of(bench.workshop, drawn, "drawing 1")[1]
@@ -391,6 +390,10 @@ def test_large_sheets_planned_elsewhere_are_gone_through_while_they_are_looked_a
         gone_through(*told)
 
     monkeypatch.setattr(stencils, "gone_through", slowly)
+    with monkeypatch.context() as largest:  # whose changes are made by a worker
+        largest.setattr(stencils, "MOST_ISLANDS", 0)
+        assert words(person.get(SHEETS))
+    assert not begun.wait(0.2)
     assert words(person.get(SHEETS))
     assert begun.wait(30)
     begun.clear()

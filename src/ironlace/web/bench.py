@@ -3,7 +3,7 @@
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from threading import Lock, Thread
+from threading import Lock, Thread, current_thread
 from typing import Annotated, TypeVar, cast
 from urllib.parse import unquote
 
@@ -53,7 +53,14 @@ class Bench:
         return self._making[int(sha256[:2], 16) % len(self._making)]
 
     def remembered(self, key: Hashable, make: Callable[[], _T]) -> _T:
-        """Return what was made for a key a moment ago, else make it; only the last few are held."""
+        """Return what was made for a key a moment ago, else make it; only the last few are held.
+
+        Where work is being done ahead for the key, it is waited for, not done beside it.
+        """
+        with self._remembering:
+            ahead = self._ahead.get(key)
+        if ahead is not None and ahead is not current_thread():  # which asks for it itself
+            ahead.join()
         with self._remembering:
             if key in self._remembered:
                 self._remembered.move_to_end(key)
@@ -92,14 +99,7 @@ class Bench:
             if key in self._ahead:
                 return
             thread = self._ahead[key] = Thread(target=done, name="ahead", daemon=True)
-        thread.start()
-
-    def awaited(self, key: Hashable) -> None:
-        """Wait for what is being done ahead for a key, if anything is."""
-        with self._remembering:
-            thread = self._ahead.get(key)
-        if thread is not None:
-            thread.join()
+            thread.start()  # before anybody can wait for it
 
 
 def bench_of(request: Request) -> Bench:

@@ -16,7 +16,6 @@ from ironlace.dossier.print.true_scale import true_scale_pdf
 from ironlace.evidence.errors import IronlaceError, NotFoundError
 from ironlace.ornament.stencils import (
     BridgeLine,
-    FilledDrawing,
     Hold,
     ProcessError,
     SheetsAsked,
@@ -199,8 +198,6 @@ def do(bench: BenchDep, hand: HandDep, form: FormDep, slug: str, key: int) -> Re
         changed = replace(asked, hold=_hold_of(form), kept=())
     else:
         changed = _edited(form, what, asked, _planned(bench, slug, asked))
-        # the ornament may just be gone through for this: not twice at once
-        bench.awaited(remembered_as(_drawing(bench, slug, asked), changed))
     if takes_long(bench.workshop, slug, changed, MOST_ISLANDS):
         number = bench.jobs.ask("sheets", {**changed.as_dict(), "by": hand}, slug)
         return RedirectResponse(addresses.job(number), 303)
@@ -342,15 +339,16 @@ def _planned(bench: Bench, slug: str, asked: SheetsAsked) -> SheetSet:
     return planned(bench.workshop, slug, asked, remember=bench.remembered)
 
 
-def _drawing(bench: Bench, slug: str, asked: SheetsAsked) -> FilledDrawing:
-    return filled_drawing(bench.workshop, bench.records.read(slug), asked.drawing)
-
-
 def _ahead_of_a_change(bench: Bench, slug: str, asked: SheetsAsked) -> None:
-    """While large sheets are looked at that this process did not plan, go through them."""
-    drawing = _drawing(bench, slug, asked)
+    """While large sheets are looked at that this process did not plan, go through them.
+
+    Of the largest a change is work for another process, which this one cannot spare.
+    """
+    drawing = filled_drawing(bench.workshop, bench.records.read(slug), asked.drawing)
     key = remembered_as(drawing, asked)
     if bench.recall(key) is not None or not sheet_set.takes_long(drawing, asked):
+        return
+    if sheet_set.takes_long(drawing, asked, MOST_ISLANDS):
         return
     if kept_sheets(bench.workshop, slug, asked) is None:
         return  # they are to be planned first
