@@ -112,9 +112,11 @@ def write_bytes(file: Path, content: bytes) -> None:
             raise FileNotFoundError(ENOENT, os.strerror(ENOENT))
         write_whole(file, content)
     except OSError as error:
-        raise IronlaceError(
-            f"{file} could not be written ({error.strerror}): choose another place."
-        ) from error
+        raise _not_written(file, error) from error
+
+
+def _not_written(file: Path, error: OSError) -> IronlaceError:
+    return IronlaceError(f"{file} could not be written ({error.strerror}): choose another place.")
 
 
 def refuse_place(file: Path) -> None:
@@ -129,9 +131,7 @@ def refuse_place(file: Path) -> None:
             pass
         file.unlink()
     except OSError as error:
-        raise IronlaceError(
-            f"{file} could not be written ({error.strerror}): choose another place."
-        ) from error
+        raise _not_written(file, error) from error
 
 
 def angles_in(text: str, option: str, example: str) -> tuple[float, float]:

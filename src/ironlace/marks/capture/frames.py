@@ -107,11 +107,13 @@ def light_of_numbers(white: int, encoding: Encoding) -> NDArray[np.float32]:
     return (decode(share) if encoding == "srgb" else share).astype(np.float32)
 
 
-def looked_up(table: NDArray[np.float32], picture: Grey) -> NDArray[np.float32]:
-    """Linear light of a photograph's numbers, by the faster of two ways."""
+def looked_up(
+    table: NDArray[np.float32], picture: Grey, out: NDArray[np.float32] | None = None
+) -> NDArray[np.float32]:
+    """Linear light of a photograph's numbers, by the faster of two ways; filled into `out`."""
     if picture.dtype == np.uint8 and picture.size:
-        return np.asarray(cv2.LUT(picture, table), dtype=np.float32)
-    return np.asarray(np.take(table, picture))
+        return np.asarray(cv2.LUT(picture, table, dst=out), dtype=np.float32)
+    return np.asarray(np.take(table, picture, out=out))
 
 
 def median_picture(pictures: Sequence[Grey], most: int = 9) -> NDArray[np.float32]:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.marks.capture.capturing import CaptureAsked, Captured, captured
-from ironlace.marks.capture.frames import Encoding, Frames, Grey, light_of_numbers
+from ironlace.marks.capture.frames import Encoding, Frames, light_of_numbers, looked_up
 from ironlace.marks.capture.lights import Light, slopes_doubt
 from ironlace.marks.capture.one_plate import names_in_words
 from ironlace.marks.capture.outlines import Circle
@@ -620,20 +620,12 @@ def _band_of_light(
             lit.frames.pictures[n], lit.captured.moves[n], top, bottom, shape, (left, right)
         )
         upright = rows_of(lit.wide[k][:, left:right], shape[0], top, bottom)
-        _look_up(lit.table, straight, stack[k])
+        looked_up(lit.table, straight, stack[k])
         stack[k] /= upright
         light = lit.captured.lights[n]
         assert light is not None
         shade(stack[k], (top, left), lit.captured.plate, light, lit.captured.balls)
     return stack
-
-
-def _look_up(table: NDArray[np.float32], picture: Grey, out: NDArray[np.float32]) -> None:
-    """Linear light of a photograph's numbers; for 8 bits by the faster of two ways."""
-    if picture.dtype == np.uint8:
-        cv2.LUT(picture, table, dst=out)
-    else:
-        np.take(table, picture, out=out)
 
 
 def _dark(lit: _Lit) -> NDArray[np.float32]:
