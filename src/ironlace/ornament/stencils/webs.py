@@ -9,7 +9,7 @@ are left alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -86,9 +86,6 @@ class Web:
     rungs: Floats
     sides: Ints
     between_tips: bool = False
-    _backs: dict[tuple[float, int], shapely.Geometry] = field(
-        default_factory=dict, init=False, repr=False
-    )
 
     @property
     def where(self) -> tuple[float, float]:
@@ -119,11 +116,6 @@ class Web:
 
     def set_back(self, width_mm: float, keep: int) -> shapely.Geometry:
         """Material that makes it as wide as asked while shore ``keep`` stays where it is."""
-        # asked when sides are chosen, and again of the side that was: worked out once
-        back = self._backs.get((width_mm, keep)) or self._set_back(width_mm, keep)
-        return self._backs.setdefault((width_mm, keep), back)
-
-    def _set_back(self, width_mm: float, keep: int) -> shapely.Geometry:
         rungs = self.rungs.copy()
         turn = self.sides[:, 1] == keep
         # between two shores that both give way, the lower number stays
