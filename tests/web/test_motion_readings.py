@@ -6,6 +6,7 @@ from io import BytesIO
 import numpy as np
 import pypdfium2
 import pytest
+from playwright.sync_api import expect
 
 import turned_heads
 from ironlace.record import ReadingsEntry
@@ -34,7 +35,10 @@ def entered(page, text, *, by_keys=False):
         with page.expect_navigation():
             page.get_by_role("button", name="Next").click()
     else:
-        page.keyboard.type(text)  # the field has the focus
+        field = page.locator("#f-number")
+        expect(field).to_be_focused()  # which a busy browser does a little after the page is there
+        page.keyboard.type(text)
+        expect(field).to_have_value(text)
         with page.expect_navigation():
             page.keyboard.press("Enter")
 
