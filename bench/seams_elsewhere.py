@@ -65,7 +65,7 @@ def judged(case, found):
             hidden += case.stitches[hole] > s and not doubt
             false += case.stitches[hole] < s and not doubt
             if not doubt:
-                error = 1.645 * np.hypot(got.sd_mm[a], got.sd_mm[b])
+                error = got.half_mm[a]
                 lengths.append(abs(got.along_mm[b] - got.along_mm[a] - case.lengths[hole]) <= error)
         elif case.stitches[hole] > 1 and all(e in sure for e in range(a + 1, b)):
             hidden += 1

@@ -271,6 +271,12 @@ def _notices(found: SeamMeasured) -> Iterator[str]:
         )
     else:
         yield "One side alone does not tell front from back: which side this is you must know."
+    if found.blocks_mm:
+        yield (
+            f"The picture was stored roughly, in blocks of {found.blocks_mm:.2g} mm that show, and "
+            f"a single stitch is told to {float(np.median(found.half_mm)):.2f} mm only: take the "
+            "scanner's or camera's own file, not a copy made small for sending."
+        )
     twist = twist_seen(found)
     if twist == "S":
         yield (

@@ -147,6 +147,7 @@ def seam_found(
     from ironlace.running.seam.seam_by_strip import seam_by_strip
     from ironlace.running.seam.seam_measured import Scale, measure_seam
     from ironlace.running.seam.seam_picture import SeamPicture
+    from ironlace.running.seam.stored_blocks import blocks_px
 
     why: tuple[str, ...] = ()
     if layout is not None:
@@ -154,7 +155,8 @@ def seam_found(
     else:
         if dpi is None:
             raise ValueError("a picture without a strip needs its dots to the inch")
-        shown, scale = SeamPicture(image, dpi / 25.4), Scale("dpi")
+        k = dpi / 25.4
+        shown, scale = SeamPicture(image, k, blocks_mm=blocks_px(image) / k), Scale("dpi")
     measured = measure_seam(shown, scale)
     judged = bearing(measured, origin, dpi)
     return SeamFound(measured, Bearing((*why, *judged.why), judged.notices), shown)

@@ -14,6 +14,7 @@ from ironlace.evidence.arrays import Bounds
 from ironlace.photographs import (
     StripLayout,
     StripNotFoundError,
+    StripSighting,
     find_strip,
     flatten,
     place_surface,
@@ -22,6 +23,7 @@ from ironlace.photographs.linear_light import to_srgb8
 from ironlace.running.errors import RunningError
 from ironlace.running.seam.seam_measured import Scale
 from ironlace.running.seam.seam_picture import WORKING_PX_PER_MM, SeamPicture
+from ironlace.running.seam.stored_blocks import blocks_px
 
 MARGIN_SHARE: Final = 0.35
 """White paper around a marker, as a share of its side; the printed pieces have a third."""
@@ -75,7 +77,13 @@ def seam_by_strip(
         bounds_mm=window or _around(layout),
     )
     hidden = None if window else flat.hidden > 0
-    picture = SeamPicture(to_srgb8(flat.light), flat.px_per_mm, flat.origin_mm, hidden)
+    picture = SeamPicture(
+        to_srgb8(flat.light),
+        flat.px_per_mm,
+        flat.origin_mm,
+        hidden,
+        blocks_px(image) / _px_per_mm(sighting, layout),
+    )
     left, top, right, bottom = layout.bounds_mm
     off = max(float(np.nan_to_num(placing.evidence.left_out_mm)), placing.residual_mm)
     share = max(0.001, 1.4 * off / max(right - left, bottom - top))
@@ -87,6 +95,14 @@ def seam_by_strip(
             f"a needle hole is washed out from {BLURRED_MM:g} mm on.",
         )
     return picture, Scale("strip", share), why
+
+
+def _px_per_mm(sighting: StripSighting, layout: StripLayout) -> float:
+    """The photograph's scale at the strip, by the sides of its markers."""
+    px = sighting.corners_px
+    mm = layout.corners_mm[sighting.indices]
+    sides = [np.linalg.norm(np.roll(c, 1, axis=1) - c, axis=2) for c in (px, mm)]
+    return float(np.median(sides[0] / sides[1]))
 
 
 def _seen_mirrored(image: NDArray[np.uint8], layout: StripLayout) -> bool:

@@ -38,12 +38,15 @@ class SeamPicture:
     hidden
         True where no cloth is seen (paper, outside of the photograph); shape (height, width), or
         None where all of it is cloth.
+    blocks_mm
+        Side of the blocks in which the picture was roughly stored; 0 where none are seen.
     """
 
     pixels: NDArray[np.uint8]
     px_per_mm: float
     origin_mm: tuple[float, float] = (0.0, 0.0)
     hidden: NDArray[np.bool_] | None = None
+    blocks_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -60,12 +63,15 @@ class Working:
         Place of the outer upper left corner of pixel (0, 0).
     hidden
         As in `SeamPicture`, or None.
+    blocks_mm
+        As in `SeamPicture`.
     """
 
     lab: NDArray[np.float32]
     px_per_mm: float
     origin_mm: tuple[float, float]
     hidden: NDArray[np.bool_] | None
+    blocks_mm: float
 
     def to_mm(self, px: Floats) -> Floats:
         """Places in mm of pixel places, shape (..., 2); whole numbers are pixel centres."""
@@ -109,4 +115,5 @@ def working_copy(picture: SeamPicture) -> Working:
     else:
         used = scale
     lab = cv2.cvtColor(pixels.astype(np.float32) / np.float32(255.0), cv2.COLOR_RGB2LAB)
-    return Working(np.asarray(lab, np.float32), used, picture.origin_mm, hidden)
+    lab32 = np.asarray(lab, np.float32)
+    return Working(lab32, used, picture.origin_mm, hidden, picture.blocks_mm)

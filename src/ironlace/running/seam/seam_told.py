@@ -18,8 +18,6 @@ from ironlace.running.seam.seam_picture import SeamPicture
 
 INCH_MM: Final = 25.4
 """Millimetres to the inch (exact)."""
-NORMAL_90: Final = 1.645
-"""Standard errors to either side of a 90 % interval."""
 
 ODD: Final = (5.0, 0.15)
 """A stitch is unlike all the others from so many spreads of them (1.48 of the median distance) and
@@ -70,7 +68,7 @@ def seam_figures(found: SeamMeasured, judged: Bearing) -> Mapping[str, Any]:
                 "doubtful": bool(doubt),
             }
             for at, sd, (x, y), doubt in zip(
-                found.along_mm, found.sd_mm, found.places_mm, found.doubtful, strict=True
+                found.along_mm, found.single_sd_mm, found.places_mm, found.doubtful, strict=True
             )
         ],
         "stitches": _stitches(found),
@@ -80,7 +78,7 @@ def seam_figures(found: SeamMeasured, judged: Bearing) -> Mapping[str, Any]:
 def _stitches(found: SeamMeasured) -> list[dict[str, Any]]:
     told = []
     for i, length in enumerate(found.lengths_mm):
-        half = NORMAL_90 * math.hypot(found.sd_mm[i], found.sd_mm[i + 1])
+        half = found.half_mm[i]
         skipped = int(found.stitches[i]) - 1
         told.append(
             {
