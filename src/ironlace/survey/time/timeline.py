@@ -617,31 +617,31 @@ class _Step:
 
     def _move(self, state: Floats, *, later: bool) -> Floats:
         levels = state.shape[2]
-        out = np.empty_like(state)
+        out = np.empty_like(state)  # one level's cells lie beside one another: shifts copy rows
         every = np.arange(levels)
         direction = -1 if later else 1
         own = np.diagonal(self._shift)
         for v in range(len(state)):
-            here = state[v]
+            here = np.ascontiguousarray(state[v].T)
             burst = self._burst[v]
             if burst is not None and not later:
                 here = self._blurred(here, burst, direction)
             if later:
-                total = _taken(here, own, direction) @ self._jumps[v]
+                total = self._jumps[v].T @ _taken(here, own, direction)
             else:
-                total = _taken(here @ self._jumps[v].T, own, direction)
+                total = _taken(self._jumps[v] @ here, own, direction)
             for j in self._reach[v]:
                 source = every[max(0, -j) : min(levels, levels - j)]
                 target = source + j
                 shift = self._shift[source, target]
-                weight = self._kernels[v][source, target]
+                weight = self._kernels[v][source, target][:, None]
                 if later:
-                    total[:, target] += weight * _taken(here[:, source], shift, direction)
+                    total[target] += weight * _taken(here[source], shift, direction)
                 else:
-                    total[:, source] += weight * _taken(here[:, target], shift, direction)
+                    total[source] += weight * _taken(here[target], shift, direction)
             if burst is not None and later:
                 total = self._blurred(total, burst, direction)
-            out[v] = total
+            out[v] = total.T
         return out
 
     def _blurred(self, state: Floats, burst: Floats, direction: int) -> Floats:
@@ -653,26 +653,23 @@ class _Step:
 
 
 def _taken(state: Floats, shift: Floats, direction: int) -> Floats:
-    """State (cells, levels) at places a fractional shift away; nothing comes from outside."""
-    count, levels = state.shape
+    """State (levels, cells) at places a fractional shift away; nothing comes from outside."""
+    levels, count = state.shape
     whole = np.floor(shift).astype(np.int64)
-    part = shift - whole
+    part = (shift - whole)[:, None]
     reach = min(int(whole.max()) + 1, count)
-    padded = np.zeros((count + reach + 1, levels))
+    padded = np.zeros((levels, count + reach + 2))
     if direction < 0:
-        padded[reach + 1 :] = state
+        padded[:, reach + 1 : reach + 1 + count] = state
         first = reach + 1 - np.minimum(whole, reach)
     else:
-        padded[:count] = state
+        padded[:, :count] = state
         first = np.minimum(whole, reach)
-    at = (np.arange(count)[:, None] + first) * levels + np.arange(levels)
-    flat = padded.ravel()
-    far = (
-        flat[at + direction * levels]
-        if direction < 0
-        else flat[np.minimum(at + levels, flat.size - 1)]
+    windows = np.lib.stride_tricks.sliding_window_view(padded, count, axis=1)
+    every = np.arange(levels)
+    return np.asarray(
+        windows[every, first] * (1.0 - part) + windows[every, first + direction] * part
     )
-    return np.asarray(flat[at] * (1.0 - part) + far * part)
 
 
 def _skipped(before: Floats, after: Floats) -> Floats:
