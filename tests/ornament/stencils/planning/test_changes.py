@@ -3,6 +3,7 @@
 import dataclasses
 
 import numpy as np
+import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -88,14 +89,15 @@ def test_with_what_is_remembered_a_change_comes_out_as_afresh(seed, hold, name):
             assert all_of(plan) == all_of(afresh)
 
 
-def test_a_change_makes_new_only_what_its_bridge_borders(monkeypatch):
+@pytest.mark.parametrize("hold", ["bridges", "split"])
+def test_a_change_makes_new_only_what_its_bridge_borders(monkeypatch, hold):
     from ironlace.ornament.stencils.bridges import shore_cut
     from ironlace.ornament.stencils.remembered import Remembered
 
     process = known_process("film-laser")
     svg = ornaments.net(np.random.default_rng(0), 40)
-    prepared = prepare(svg, process, "bridges")
-    plan = planned(svg, process, "bridges", None, prepared)
+    prepared = prepare(svg, process, hold)
+    plan = planned(svg, process, hold, None, prepared)
     lines = [b.line for b in plan.layers[0].bridges]
     gone = lines.pop(12)
     to = places_for(prepared.layers[0].drawn, process, gone)[3][0]
@@ -115,6 +117,10 @@ def test_a_change_makes_new_only_what_its_bridge_borders(monkeypatch):
 
     monkeypatch.setattr(shore_cut, "_fields", counted_fields)
     monkeypatch.setattr(Remembered, "by", counted)
-    planned(svg, process, "bridges", Wishes(locked=(to,), kept=tuple(lines)), prepared)
+    wishes = Wishes(locked=(to,), kept=tuple(lines))
+    now = planned(svg, process, hold, wishes, prepared)
+    monkeypatch.undo()
+    assert all_of(now) == all_of(planned(svg, process, hold, wishes, prepare(svg, process, hold)))
+    assert {"patches over", "colours", "cuttable"} <= {q for q, _ in made} or hold == "bridges"
     assert made and len(plan.sheets[0].openings.geoms) > 8
     assert all(count <= 8 for question, count in made if question != "within"), made

@@ -11,7 +11,7 @@ HAIR_MM, CRUMB_MM2 = 0.05, 0.5
 
 
 def taken_in(opening):
-    out = without_hairs(np.array([opening], dtype=object), HAIR_MM, CRUMB_MM2)
+    out, _ = without_hairs(np.array([opening], dtype=object), HAIR_MM, CRUMB_MM2)
     return shapely.union_all(out)
 
 

@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.ornament.stencils.bridges.ground import Ground
@@ -35,6 +36,7 @@ from ironlace.ornament.stencils.planning.slivers import without_slivers
 from ironlace.ornament.stencils.planning.strength import Weakness, tongue_droop_mm, web_gives_mm
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
+    areas_of,
     as_region,
     cut_from,
     mitred,
@@ -232,20 +234,25 @@ def _further(
     first: MultiPolygon, start: MultiPolygon, process: Process, remembered: Remembered | None
 ) -> tuple[list[MultiPolygon], list[tuple[Web, ...]]]:
     """The further sheets that lay what the first one holds back, and the webs too thin in each."""
+    remembered = remembered or Remembered()
     speck = _SPECK_WEBS2 * process.least_web_mm**2
     covered = [p for p in polygons_of(overlaid(shapely.difference, start, first)) if p.area > speck]
-    pieces = tiled(start, _TILE_CORNERS)
-    covered, patches = worth_laying(covered, start, process, pieces)
+    (pieces,) = remembered.each(
+        ("tiles", _TILE_CORNERS),
+        np.asarray([start], dtype=object),
+        lambda _: [tiled(start, _TILE_CORNERS)],
+    )
+    covered, patches = worth_laying(covered, start, process, pieces, remembered)
     patches = [
         piece
-        for patch in wide_enough(patches, covered, pieces, process)
+        for patch in wide_enough(patches, covered, pieces, process, remembered)
         for piece in cut_open(patch, process.overlap_mm, 5.0 * speck)
     ]
     openings: list[MultiPolygon] = []
     thin_left: list[tuple[Web, ...]] = []
-    for sheet in shared_out(patches, process.least_web_mm):
+    for sheet in shared_out(patches, process.least_web_mm, remembered):
         further, left = _without_thin_webs(sheet, covered, process.least_web_mm, remembered)
-        cut = _cuttable(_without_knobs(further, process, remembered)[0], process)
+        cut = _cuttable(_without_knobs(further, process, remembered)[0], process, remembered)
         # nothing that comes out clean is left of some patches: no sheet is cut for them
         if not cut.is_empty:
             openings.append(cut)
@@ -321,21 +328,39 @@ def _without_knobs(
     return as_region(whole), gone
 
 
-def _cuttable(openings: MultiPolygon, process: Process) -> MultiPolygon:
+def _cuttable(
+    openings: MultiPolygon, process: Process, remembered: Remembered | None
+) -> MultiPolygon:
     """A further sheet's openings without those that nowhere are as wide as comes out clean.
 
     Narrow places of the others are told, not taken: what they lay is bare otherwise. Only tails
     finer than a hair go, which no cutter shows, and hairs of the sheet within an opening.
     """
     crumb = _KNOB_WEBS2 * process.least_web_mm**2
-    whole = without_hairs(np.asarray(shapely.get_parts(openings), dtype=object), _HAIR_MM, crumb)
+    clean = _CLEAN * process.least_opening_mm
+    found = (remembered or Remembered()).each(
+        ("cuttable", crumb, clean),
+        np.asarray(shapely.get_parts(openings), dtype=object),
+        lambda new: _cuttable_each(new, crumb, clean),
+    )
+    return MultiPolygon([part for own in found for part in own])
+
+
+def _cuttable_each(
+    openings: NDArray[np.object_], crumb_mm2: float, clean_mm: float
+) -> list[list[Polygon]]:
+    """What comes out clean of each opening, by itself."""
+    whole, of = without_hairs(openings, _HAIR_MM, crumb_mm2)
     outer = mitred(mitred(whole, -_HAIR_MM / 2.0), _HAIR_MM / 2.0)
     # mitred, all but tails and points comes out as it went in
-    hairy = shapely.area(whole) - shapely.area(outer) > ROUNDING_MM2
-    outer = outer[hairy]
-    shorn = polygons_of(union_by_groups(np.asarray(shapely.get_parts(outer), dtype=object)))
-    parts = np.asarray([*whole[~hairy], *shorn], dtype=object)
-    return MultiPolygon(list(parts[~nowhere_wide(parts, _CLEAN * process.least_opening_mm)]))
+    for n in np.flatnonzero(shapely.area(whole) - shapely.area(outer) > ROUNDING_MM2):
+        whole[n] = union_by_groups(np.asarray(shapely.get_parts(outer[n]), dtype=object))
+    parts, part = areas_of(whole)
+    kept = ~nowhere_wide(parts, clean_mm)
+    out: list[list[Polygon]] = [[] for _ in openings]
+    for shape, at in zip(parts[kept], of[part[kept]].tolist(), strict=True):
+        out[at].append(shape)
+    return out
 
 
 def _without_thin_webs(
@@ -360,8 +385,11 @@ def _without_thin_webs(
         if mending < MENDING_ROUNDS // 2:
             # as far as a web could need: either side may be the one that has to give
             near = shapely.union_all([w.shape.buffer(width) for w in webs])
-            own = needed[tree.query(near, predicate="intersects")]
-            now = cut_from(now, polygons_of(near.difference(shapely.union_all(own))))
+            cuts = []
+            for around in polygons_of(near):
+                own = needed[np.sort(tree.query(around, predicate="intersects"))]
+                cuts += polygons_of(around.difference(shapely.union_all(own)))
+            now = cut_from(now, cuts, remembered)
         else:
             now = widened(now, webs, width)
     return now, thin_webs(now, least_mm, remembered=remembered, between_tips=False)

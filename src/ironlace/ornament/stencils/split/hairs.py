@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from ironlace.evidence.arrays import Ints
 from ironlace.ornament.stencils.regions import mitred, overlaid, polygons_of
 
 ROUNDING_MM2: Final = 1e-5
@@ -17,7 +18,7 @@ ROUNDING_MM2: Final = 1e-5
 
 def without_hairs(
     openings: NDArray[np.object_], hair_mm: float, crumb_mm2: float
-) -> NDArray[np.object_]:
+) -> tuple[NDArray[np.object_], Ints]:
     """Openings that take in what of the sheet runs into them finer than a hair: it tears off.
 
     So does a crumb that such a hair held.
@@ -33,15 +34,17 @@ def without_hairs(
 
     Returns
     -------
-    NDArray[np.object_]
-        Polygons, those without hairs first.
+    tuple[NDArray[np.object_], Ints]
+        Polygons, and the number of the opening that each was, rising.
     """
     shut = mitred(mitred(openings, hair_mm / 2.0), -hair_mm / 2.0)
     hairy = shapely.area(shut) - shapely.area(openings) > ROUNDING_MM2
-    out = [*openings[~hairy]]
-    for opening, over in zip(openings[hairy], shut[hairy], strict=True):
-        whole = polygons_of(overlaid(shapely.union, opening, over))
+    out = [[opening] for opening in openings]
+    for n in np.flatnonzero(hairy).tolist():
+        whole = polygons_of(overlaid(shapely.union, openings[n], shut[n]))
         crumbs = [Polygon(hole).area for part in whole for hole in part.interiors]
-        small = max(crumbs, default=0.0) < crumb_mm2
-        out += [Polygon(part.exterior) for part in whole] if small else [opening]
-    return np.asarray(out, dtype=object)
+        if max(crumbs, default=0.0) < crumb_mm2:
+            out[n] = [Polygon(part.exterior) for part in whole]
+    parts = np.empty(sum(map(len, out)), dtype=object)
+    parts[:] = [part for own in out for part in own]
+    return parts, np.repeat(np.arange(len(out)), [len(own) for own in out])

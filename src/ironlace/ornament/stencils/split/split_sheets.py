@@ -9,8 +9,11 @@ by Brélaz's rule, 1979).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Final
+from hashlib import blake2b
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import shapely
@@ -22,11 +25,13 @@ from ironlace.ornament.stencils.facing import LONG, may_be_narrow
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
     as_region,
+    grouped,
     mitred,
     overlaid,
     polygons_of,
     straight_lines,
 )
+from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.webs import Web, are_narrow_places, edge_lines
 
 if TYPE_CHECKING:
@@ -45,6 +50,10 @@ MOST_BARE: Final = 0.0043
 _AS_GOOD: Final = 1.02
 """Of widths by which as much strays, to so many times, the wider one is left bare: what is narrow
 and stays is grown again to come out clean, which the reckoning does not see (tuned)."""
+
+_STEPS_BACK: Final = 100
+"""Patches are drawn back by whole parts of the register error, so many of them: no cutter shows a
+step of 2 microns of 0.2 mm, and a change seldom moves the edge of every patch by a hair."""
 
 _WIDTHS: Final = 9
 """Widths tried between laying all that is narrow and none of it (tuned; on what was not kept)."""
@@ -129,8 +138,22 @@ def _in_order(graph: nx.DiGraph) -> list[set[int]]:
     return [set(condensed.nodes[n]["members"]) for n in nx.topological_sort(condensed)]
 
 
+def _key_of(shapes: NDArray[np.object_]) -> str:
+    """Names shapes to the last bit: what answers that rest on all of them are kept by."""
+    return blake2b(b"".join(shapely.to_wkb(shapes).tolist())).hexdigest()
+
+
+def _as_array(shapes: Sequence[Any]) -> NDArray[np.object_]:
+    out = np.empty(len(shapes), dtype=object)
+    out[:] = shapes
+    return out
+
+
 def patches_over(
-    covered: list[Polygon], pieces: NDArray[np.object_], process: Process
+    covered: list[Polygon],
+    pieces: NDArray[np.object_],
+    process: Process,
+    remembered: Remembered | None = None,
 ) -> list[Polygon]:
     """Openings of the further sheets: what is covered, and a tail on either side of it.
 
@@ -142,12 +165,25 @@ def patches_over(
     ----------
     pieces
         The ornament cut into tiles.
+    remembered
+        The patches over the same shapes of the same ornament before.
     """
     if not covered:
         return []
+    limits = (process.overlap_mm, process.registration_mm, process.least_opening_mm)
+    found = (remembered or Remembered()).each(
+        ("patches over", *limits, _key_of(pieces)),
+        _as_array(covered),
+        lambda new: _patches_over_each(new, pieces, process),
+    )
+    return [patch for own in found for patch in own]
+
+
+def _patches_over_each(
+    shapes: NDArray[np.object_], pieces: NDArray[np.object_], process: Process
+) -> list[list[Polygon]]:
+    """The patches over each shape, by itself."""
     inset = process.registration_mm
-    shapes = np.empty(len(covered), dtype=object)
-    shapes[:] = covered
     # right angles stay square; where a bridge ends in a point the tail does not
     wide = mitred(shapes, process.overlap_mm + inset, limit=1.5)
     which, piece = shapely.STRtree(pieces).query(wide, predicate="intersects")
@@ -172,8 +208,16 @@ def patches_over(
             whole[n] = shapely.union_all([whole[n], *(p.buffer(1e-4) for p in slits)])
     within = overlaid(shapely.union, own, shapes)
     cut = _beside(overlaid(shapely.intersection, whole, within), shapes, 1e-6)
-    parts = np.asarray(shapely.get_parts(cut), dtype=object)
-    return list(parts[shapely.area(parts) > 1e-5])
+    parts, of = shapely.get_parts(cut, return_index=True)
+    kept = shapely.area(parts) > 1e-5
+    return _by_owner(parts[kept], of[kept], len(shapes))
+
+
+def _by_owner(parts: NDArray[np.object_], of: Ints, owners: int) -> list[list[Polygon]]:
+    """Parts in lists, one for each owner; ``of`` rises."""
+    ends = np.searchsorted(of, np.arange(owners + 1)).tolist()
+    told = list(parts)
+    return [told[a:b] for a, b in pairwise(ends)]
 
 
 def _united(shapes: NDArray[np.object_], group: Ints, groups: int) -> NDArray[np.object_]:
@@ -208,13 +252,15 @@ def worth_laying(
     openings: MultiPolygon,
     process: Process,
     pieces: NDArray[np.object_],
+    remembered: Remembered | None = None,
 ) -> tuple[list[Polygon], list[Polygon]]:
     """What the bridges and webs of the first sheet cover, without slivers best left bare.
 
     A strip narrower than the register error, laid through a further sheet along the ornament's
     edge, strays by more than it covers as soon as that sheet is off. Where too much would stray,
     such strips are left bare, the narrowest first: they give most for the area they cost, of which
-    there is no more than `MOST_BARE`. ``pieces`` are the openings cut into tiles.
+    there is no more than `MOST_BARE`. ``pieces`` are the openings cut into tiles; ``remembered`` is
+    what was found about single shapes before.
 
     Returns
     -------
@@ -224,20 +270,21 @@ def worth_laying(
         The openings to lay it through, drawn back from the edge; see `patches_over` and
         `kept_off_edges`.
     """
-    patches = patches_over(covered, pieces, process)
+    remembered = remembered or Remembered()
+    patches = patches_over(covered, pieces, process, remembered)
     error, area = process.registration_mm, float(openings.area)
     if not covered or error <= 0:
         return covered, patches
-    edge = _on_edge(patches, openings)
+    edge = _on_edge(patches, openings, remembered)
     a, b, _ = edge
     best, least = None, _drawn_back(b - a, area, process, 0.0)[1]
     if least <= MOST_STRAY:
-        return covered, kept_off_edges(patches, openings, process, edge=edge)
-    shapes = np.array(covered, dtype=object)
+        return covered, kept_off_edges(patches, openings, process, remembered=remembered)
+    shapes = _as_array(covered)
     clear = 1.2 * (process.least_web_mm + 2.0 * (process.overlap_mm + error))
     middle = shapely.points((a + b) / 2.0)
     for narrow in np.linspace(0.0, min(error, process.bridge_width_mm / 2.0), _WIDTHS)[1:]:
-        rest = _wider_than(shapes, float(narrow), clear)
+        rest = _wider_than(shapes, float(narrow), clear, remembered)
         bare = float(shapely.area(shapes).sum() - shapely.area(rest).sum())
         if bare > MOST_BARE * area:
             break
@@ -252,20 +299,32 @@ def worth_laying(
             # no more is left bare than is needed
             break
     if best is None:
-        return covered, kept_off_edges(patches, openings, process, edge=edge)
+        return covered, kept_off_edges(patches, openings, process, remembered=remembered)
     laid = [q for p in best for q in polygons_of(p)]
     bare = float(shapely.area(shapes).sum() - shapely.area(laid).sum())
-    return laid, kept_off_edges(patches_over(laid, pieces, process), openings, process, bare)
+    patches = patches_over(laid, pieces, process, remembered)
+    return laid, kept_off_edges(patches, openings, process, bare, remembered)
 
 
 def _wider_than(
-    shapes: NDArray[np.object_], width_mm: float, clear_mm: float
+    shapes: NDArray[np.object_], width_mm: float, clear_mm: float, remembered: Remembered
 ) -> NDArray[np.object_]:
     """Every shape without the places in it narrower than a width.
 
     A narrow place shorter than ``clear_mm`` between wider ones stays: the parts on either side of
     it would be too near each other for one sheet.
     """
+    found = remembered.each(
+        ("wider than", width_mm, clear_mm),
+        shapes,
+        lambda new: _wider_each(new, width_mm, clear_mm),
+    )
+    return _as_array(found)
+
+
+def _wider_each(
+    shapes: NDArray[np.object_], width_mm: float, clear_mm: float
+) -> list[shapely.Geometry]:
     core = shapely.buffer(shapes, -width_mm / 2.0, quad_segs=4)
     # a little more than it lost, so that corners stay what they were
     out = np.asarray(shapely.intersection(shapes, shapely.buffer(core, width_mm * 0.75)))
@@ -278,7 +337,7 @@ def _wider_than(
             and np.count_nonzero(shapely.dwithin(parts, gap, 1e-6)) > 1
         ]
         out[n] = shapely.union_all([*parts, *(gap.buffer(1e-6) for gap in between)])
-    return out
+    return list(out)
 
 
 def _strays(run: NDArray[np.float64], error_mm: float, back_mm: float) -> float:
@@ -315,33 +374,50 @@ def kept_off_edges(
     openings: MultiPolygon,
     process: Process,
     bare_mm2: float = 0.0,
-    edge: _Edge | None = None,
+    remembered: Remembered | None = None,
 ) -> list[Polygon]:
     """Patches drawn back from the ornament's edge where, off register, too much would stray.
 
     Drawn back, they leave a line bare that is too fine to be seen; with ``bare_mm2`` left bare
-    already, it takes no more than `MOST_BARE` of the ornament.
+    already, it takes no more than `MOST_BARE` of the ornament. ``remembered`` is what was found
+    about single patches before.
     """
     if not patches or process.registration_mm <= 0:
         return patches
-    a, b, owner = _on_edge(patches, openings) if edge is None else edge
+    remembered = remembered or Remembered()
+    a, b, _ = _on_edge(patches, openings, remembered)
     back, _ = _drawn_back(b - a, float(openings.area), process, bare_mm2)
+    # no more bare than may be: rounded down, never up
+    step = process.registration_mm / _STEPS_BACK
+    back = float(np.floor(back / step)) * step
     if back <= 0:
         return patches
+    found = remembered.each(
+        ("off the edge", back, _key_of(np.asarray([openings], dtype=object))),
+        _as_array(patches),
+        lambda new: _off_edges_each(new, back, openings, remembered),
+    )
+    return [patch for own in found for patch in own]
+
+
+def _off_edges_each(
+    patches: NDArray[np.object_], back_mm: float, openings: MultiPolygon, remembered: Remembered
+) -> list[list[Polygon]]:
+    """Each patch drawn back from the edge, by itself."""
+    a, b, owner = _on_edge(list(patches), openings, remembered)
     lines = straight_lines(a, b)
-    out: list[Polygon] = []
-    order = np.argsort(owner, kind="stable")
-    bounds = np.searchsorted(owner[order], np.arange(len(patches) + 1))
+    out: list[list[Polygon]] = []
+    bounds = np.searchsorted(owner, np.arange(len(patches) + 1))
     for n, patch in enumerate(patches):
-        here = order[bounds[n] : bounds[n + 1]]
+        here = lines[bounds[n] : bounds[n + 1]]
         if len(here) == 0:
-            out.append(patch)
+            out.append([patch])
             continue
         # stretches strung together: one by one they take many times longer to buffer
-        strung = shapely.line_merge(shapely.MultiLineString(list(lines[here])))
-        strip = strung.buffer(back, quad_segs=4)
+        strung = shapely.line_merge(shapely.MultiLineString(list(here)))
+        strip = strung.buffer(back_mm, quad_segs=4)
         left = overlaid(shapely.difference, patch, strip)
-        out += [q for q in polygons_of(left) if q.area > 1e-4]
+        out.append([q for q in polygons_of(left) if q.area > 1e-4])
     return out
 
 
@@ -350,22 +426,58 @@ def wide_enough(
     needed: list[Polygon],
     pieces: NDArray[np.object_],
     process: Process,
+    remembered: Remembered | None = None,
 ) -> list[Polygon]:
     """Patches whose every place comes out clean.
 
     Narrow tails go, for what they cover is painted already. Where what is ``needed`` is narrow, the
     patch grows under what is painted, at the register error's distance from the ornament's edge, so
-    that nothing more strays. ``pieces`` are the ornament cut into tiles.
+    that nothing more strays. ``pieces`` are the ornament in tiles; ``remembered`` is what came
+    of the same patches over the same needs before.
     """
     if not patches:
         return patches
-    reach = 0.5 * process.least_opening_mm
-    shapes = np.array(patches, dtype=object)
+    remembered = remembered or Remembered()
+    reach, error = 0.5 * process.least_opening_mm, process.registration_mm
+    shapes = _as_array(patches)
     # most are wide everywhere, and stay to the corner what they are
-    tailed, _ = _narrow_places(shapes, reach)
-    shapes[tailed] = _without_narrow_tails(shapes[tailed], needed, reach)
-    left, narrow = _narrow_places(shapes[tailed], reach)
-    asked = tailed[left]
+    narrow = np.asarray(
+        remembered.each(("tailed", reach), shapes, lambda new: _are_narrow(new, reach)), np.bool_
+    )
+    tailed, must = shapes[narrow], _as_array(needed)
+    # nothing that is needed farther off is ever asked: a patch grows by less
+    beyond = 2.0 * (2.1 * reach + error)
+    boxes = shapely.box(*(shapely.bounds(tailed) + beyond * np.array([-1, -1, 1, 1])).T)
+    of, near = shapely.STRtree(must).query(boxes)
+    told, own = shapely.to_wkb(must), shapely.to_wkb(tailed).tolist()
+    keys = [(key, tuple(told[np.sort(near[of == n])].tolist())) for n, key in enumerate(own)]
+    widened = remembered.by(
+        ("wide enough", reach, error, _key_of(pieces)),
+        keys,
+        lambda new: _wide_enough_each(tailed[new], needed, pieces, process),
+    )
+    out: list[list[Polygon]] = [[patch] for patch in patches]
+    for n, parts in zip(np.flatnonzero(narrow).tolist(), widened, strict=True):
+        out[n] = parts
+    return [part for parts in out for part in parts]
+
+
+def _are_narrow(shapes: NDArray[np.object_], reach: float) -> list[bool]:
+    """Whether each shape has a place narrower than twice a reach."""
+    found = set(_narrow_places(shapes, reach)[0].tolist())
+    return [n in found for n in range(len(shapes))]
+
+
+def _wide_enough_each(
+    shapes: NDArray[np.object_],
+    needed: list[Polygon],
+    pieces: NDArray[np.object_],
+    process: Process,
+) -> list[list[Polygon]]:
+    """What each patch with narrow places becomes, by itself."""
+    reach = 0.5 * process.least_opening_mm
+    shapes = _without_narrow_tails(shapes, needed, reach)
+    asked, narrow = _narrow_places(shapes, reach)
     if len(asked):
         grown = shapely.buffer(narrow, 2.1 * reach + process.registration_mm, quad_segs=6)
         which, piece = shapely.STRtree(pieces).query(grown, predicate="intersects")
@@ -381,7 +493,7 @@ def wide_enough(
             parts = polygons_of(overlaid(shapely.union_all, [wider, slits]))
             shapes[at] = shapely.union_all([p for p in parts if p.intersects(shapes[at])])
         shapes[asked] = _without_narrow_tails(shapes[asked], needed, reach)
-    return [part for shape in shapes for part in polygons_of(shape)]
+    return [polygons_of(shape) for shape in shapes]
 
 
 def _narrow_places(shapes: NDArray[np.object_], reach: float) -> tuple[Ints, NDArray[np.object_]]:
@@ -410,72 +522,106 @@ def _without_narrow_tails(
     kept = _opened(shapes, reach)
     which, part = shapely.STRtree(must).query(shapes, predicate="intersects")
     for at in np.unique(which).tolist():
-        own = overlaid(shapely.union_all, must[part[which == at]])
+        # in the order they were given, whichever way the tree tells them
+        own = overlaid(shapely.union_all, must[np.sort(part[which == at])])
         own = overlaid(shapely.intersection, own, shapes[at])
         kept[at] = overlaid(shapely.union_all, [kept[at], own])
     return np.asarray(overlaid(shapely.intersection, kept, shapes), dtype=object)
 
 
-def _on_edge(patches: list[Polygon], openings: MultiPolygon) -> _Edge:
+def _on_edge(patches: list[Polygon], openings: MultiPolygon, remembered: Remembered) -> _Edge:
     """Stretches of the patches' outlines on the edge of the openings, and the patch of each."""
     if not patches:
         none = np.zeros((0, 2))
         return none, none, np.zeros(0, dtype=np.int64)
+    key = _key_of(np.asarray([openings], dtype=object))
+    (tree,) = remembered.by(("edges",), [key], lambda _: [shapely.STRtree(edge_lines(openings))])
+    found = remembered.each(
+        ("on the edge", key), _as_array(patches), lambda new: _on_edge_each(new, tree)
+    )
+    a, b = (np.concatenate([own[n] for own in found]) for n in (0, 1))
+    return a, b, np.repeat(np.arange(len(patches)), [len(own[0]) for own in found])
+
+
+def _on_edge_each(
+    patches: NDArray[np.object_], edges: shapely.STRtree
+) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    """Stretches of each patch's outline on some edges, from and to."""
     # normalize turns outlines clockwise
-    outlines = shapely.get_exterior_ring(shapely.normalize(np.array(patches, dtype=object)))
+    outlines = shapely.get_exterior_ring(shapely.normalize(patches))
     rings = [shapely.get_coordinates(ring)[::-1] for ring in np.atleast_1d(np.asarray(outlines))]
     a = np.concatenate([r[:-1] for r in rings])
     b = np.concatenate([r[1:] for r in rings])
     owner = np.repeat(np.arange(len(rings)), [len(r) - 1 for r in rings])
     middle = shapely.points((a + b) / 2.0)
-    hit = shapely.STRtree(edge_lines(openings)).query(middle, predicate="dwithin", distance=3e-4)
-    which = np.unique(hit[0])
-    return a[which], b[which], owner[which]
+    which = np.unique(edges.query(middle, predicate="dwithin", distance=3e-4)[0])
+    ends = np.searchsorted(owner[which], np.arange(len(rings) + 1)).tolist()
+    return [(a[which[i:j]], b[which[i:j]]) for i, j in pairwise(ends)]
 
 
-def shared_out(patches: list[Polygon], least_web_mm: float) -> list[MultiPolygon]:
+def shared_out(
+    patches: list[Polygon], least_web_mm: float, remembered: Remembered | None = None
+) -> list[MultiPolygon]:
     """Patches on as few sheets as can be, none nearer to another than the least web.
 
-    Patches that overlap become one, unless that would close a ring.
+    Patches that overlap become one, unless that would close a ring. Every cluster of near patches
+    is shared out by itself; ``remembered`` is how the same clusters were before.
     """
+    remembered = remembered or Remembered()
+    merged = _merged(patches, remembered)
+    if len(merged) == 0:
+        return []
+    near = 0.999 * least_web_mm
+    told = shapely.to_wkb(merged)
+    number = _as_array(range(len(merged)))
+    pairs = shapely.STRtree(merged).query(merged, predicate="dwithin", distance=near)
+    groups = [group.astype(np.int64) for group in grouped(number, *pairs)]
+    colours = remembered.by(
+        ("colours", near),
+        [tuple(told[group].tolist()) for group in groups],
+        lambda new: [_colours_of(merged[groups[n]], near) for n in new],
+    )
+    colour = np.zeros(len(merged), dtype=np.int64)
+    for group, own in zip(groups, colours, strict=True):
+        colour[group] = own
+    return [as_region(MultiPolygon(list(merged[colour == c]))) for c in range(colour.max() + 1)]
+
+
+def _colours_of(patches: NDArray[np.object_], near_mm: float) -> list[int]:
+    """The sheet of each patch of a cluster, numbered within it: the rest makes no difference."""
     import networkx as nx
 
-    merged = _merged(patches)
-    if not merged:
-        return []
-    tree = shapely.STRtree(merged)
-    pairs = tree.query(merged, predicate="dwithin", distance=least_web_mm * 0.999)
-    graph = nx.Graph()
-    graph.add_nodes_from(range(len(merged)))
-    graph.add_edges_from((int(i), int(j)) for i, j in pairs.T if i < j)
-    colour = fewest_colours(graph)
-    return [
-        as_region(MultiPolygon([merged[n] for n in colour if colour[n] == c]))
-        for c in range(max(colour.values()) + 1)
-    ]
-
-
-def _merged(patches: list[Polygon]) -> list[Polygon]:
-    import networkx as nx
-
-    if not patches:
-        return []
-    pairs = shapely.STRtree(patches).query(patches, predicate="intersects")
+    if len(patches) == 1:
+        return [0]
+    pairs = shapely.STRtree(patches).query(patches, predicate="dwithin", distance=near_mm)
     graph = nx.Graph()
     graph.add_nodes_from(range(len(patches)))
-    graph.add_edges_from((int(i), int(j)) for i, j in pairs.T if i < j)
-    out: list[Polygon] = []
-    for group in nx.connected_components(graph):
-        members = [patches[n] for n in sorted(group)]
-        if len(members) == 1:
-            out += members
-            continue
-        whole = polygons_of(shapely.union_all(members))
-        if any(_real_holes(p) for p in whole):
-            out += members
-        else:
-            out += [Polygon(p.exterior) for p in whole]
-    return out
+    graph.add_edges_from(sorted((int(i), int(j)) for i, j in pairs.T if i < j))
+    colour = fewest_colours(graph)
+    return [colour[n] for n in range(len(patches))]
+
+
+def _merged(patches: list[Polygon], remembered: Remembered) -> NDArray[np.object_]:
+    if not patches:
+        return np.zeros(0, dtype=object)
+    shapes = _as_array(patches)
+    groups = grouped(shapes, *shapely.STRtree(shapes).query(shapes, predicate="intersects"))
+    found = remembered.by(
+        ("merged",),
+        [tuple(shapely.to_wkb(group).tolist()) for group in groups],
+        lambda new: [_merged_group(groups[n]) for n in new],
+    )
+    return _as_array([patch for own in found for patch in own])
+
+
+def _merged_group(members: NDArray[np.object_]) -> list[Polygon]:
+    """Overlapping patches as one, or as they were where that would close a ring."""
+    if len(members) == 1:
+        return list(members)
+    whole = polygons_of(shapely.union_all(members))
+    if any(_real_holes(p) for p in whole):
+        return list(members)
+    return [Polygon(p.exterior) for p in whole]
 
 
 def cut_open(patch: Polygon, overlap_mm: float, speck_mm2: float = 1e-6) -> list[Polygon]:
