@@ -2,7 +2,7 @@ import cv2
 import numpy as np
 import pytest
 
-from ironlace.marks.capture.balls import find_balls, has_moving_highlight
+from ironlace.marks.capture.balls import fellow_of, find_balls, has_moving_highlight
 from ironlace.marks.capture.frames import median_picture
 from ironlace.marks.capture.outlines import Circle
 from lit_surfaces import ball_scene
@@ -66,3 +66,42 @@ def test_three_glossy_pits_are_no_match_for_two_balls(scene):
         frames.append(cv2.GaussianBlur(frame, (0, 0), 0.6))
     found = find_balls(median_picture(frames), frames[::2])
     assert [round(ball.r / scene.balls[0][2], 1) for ball in found] == [1.0, 1.0]
+
+
+def _small_balls(scene, spots):
+    """Dark discs of 22 px under a lamp that stays, with a torch mirrored where `spots` say."""
+    frames = []
+    for k, plain in enumerate(scene.frames[:8]):
+        frame = cv2.blur(plain[:300, :420], (9, 9)) // 2 + 90
+        for (x, y), spot in spots.items():
+            cv2.circle(frame, (x, y), 22, 30, -1, cv2.LINE_AA)
+            cv2.circle(frame, (x - 6, y + 4), 4, 235, -1, cv2.LINE_AA)  # a lamp or a window
+            u, v = spot(k)
+            cv2.circle(frame, (round(x + 22 * u), round(y + 22 * v)), 1, 210, -1, cv2.LINE_AA)
+        frames.append(cv2.GaussianBlur(frame, (0, 0), 0.7))
+    return frames
+
+
+def _round(k):
+    return 0.5 * np.cos(0.8 * k), 0.5 * np.sin(0.8 * k)
+
+
+def _still(_):
+    return 0.3, 0.3
+
+
+def test_the_second_ball_is_told_by_the_first_under_a_brighter_lamp(scene):
+    frames = _small_balls(scene, {(60, 60): _round, (350, 230): _round})
+    ball = Circle(60.0, 60.0, 22.0)
+    assert not has_moving_highlight(frames, Circle(350.0, 230.0, 22.0))
+    fellow = fellow_of(median_picture(frames), frames, ball)
+    assert fellow.agrees
+    assert np.hypot(fellow.circle.x - 350, fellow.circle.y - 230) < 1.0
+
+
+@pytest.mark.parametrize("spot", [_still, lambda k: _round(3 * k + 2)], ids=["still", "other way"])
+def test_what_is_round_and_mirrors_no_torch_as_the_ball_does_is_told_and_not_taken(scene, spot):
+    frames = _small_balls(scene, {(60, 60): _round, (350, 230): spot})
+    fellow = fellow_of(median_picture(frames), frames, Circle(60.0, 60.0, 22.0))
+    assert fellow is not None
+    assert not fellow.agrees

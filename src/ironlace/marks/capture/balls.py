@@ -9,11 +9,13 @@ photograph.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.marks.capture.fellow_balls import ALIKE, Spots, agree, moving_spots
 from ironlace.marks.capture.frames import Grey
 from ironlace.marks.capture.outlines import Circle, refined
 
@@ -31,6 +33,19 @@ what of pits and grain passes for a circle of 8 to 15 px by 0.025 and more (12 p
 43, and a plate without balls)."""
 SEEN_ROUND = 0.55
 """Share of a ball's outline that must be seen."""
+MORE = 3
+"""Times as many circles that are tried where no ball is among the first."""
+FELLOW_SHARE = 0.035
+"""Of its radius an outline may stray that is a ball's by its size and highlights as well: of balls
+of 20 to 30 px one in fifteen strays by more than ROUND_SHARE and none by this (seed 1 of
+`bench/marks_balls.py`)."""
+SAME_RIM = 0.03
+"""Logarithm by which a second ball's radius may differ from the first's: where the lit plate is
+mirrored in one, its rim was found 4 to 7 % off, and the torch told by it 3 to 8 degrees off."""
+FELLOW_PX = 12.0
+"""Pixels of radius in the small picture where a second ball is sought, if there are so many."""
+FELLOW_VOTES = 16
+"""Circles of a ball's size that are tried for the second (judged)."""
 
 
 def find_balls(
@@ -53,20 +68,38 @@ def find_balls(
     most
         Balls that are looked for.
     """
-    shrink = max(max(median.shape) / LONGEST, 1.0)
-    size = (round(median.shape[1] / shrink), round(median.shape[0] / shrink))
-    small = np.asarray(cv2.resize(median, size, interpolation=cv2.INTER_AREA), np.float32)
+    small, shrink = _small(median, LONGEST)
     low, high = SMALLEST, 0.24 * min(small.shape)
     if radius_px is not None:
         low, high = max(0.9 * radius_px / shrink, 4.0), 1.1 * radius_px / shrink
+    votes = _voted(small, low, high, MORE * 4 * most)
+    # rings about the highlights' paths may have all first votes: then the rest are heard as well
+    for some in (votes[: 4 * most], votes[4 * most :]):
+        found = _shining(median, pictures, some, shrink)
+        if found:
+            break
+    return _with_fellows(median, pictures, _alike(found))[:most]
+
+
+def _small(median: NDArray[np.float32], longest: float) -> tuple[NDArray[np.float32], float]:
+    """A picture made smaller to so many pixels, and by how much."""
+    shrink = max(max(median.shape) / longest, 1.0)
+    size = (round(median.shape[1] / shrink), round(median.shape[0] / shrink))
+    return np.asarray(cv2.resize(median, size, interpolation=cv2.INTER_AREA), np.float32), shrink
+
+
+def _shining(
+    median: NDArray[np.float32],
+    pictures: Sequence[Grey],
+    votes: Sequence[Circle],
+    shrink: float,
+) -> list[tuple[Circle, float]]:
+    """Of circles in the small picture those that are balls for certain, and how much is seen."""
     found: list[tuple[Circle, float]] = []
-    tried: list[Circle] = []
-    for circle in _voted(small, low, high, 4 * most):
-        full = Circle(
-            (circle.x + 0.5) * shrink - 0.5, (circle.y + 0.5) * shrink - 0.5, circle.r * shrink
-        )
+    for circle in votes:
+        full = _enlarged(circle, shrink)
         # more than two centres inside each other are votes for one ball
-        if any(np.hypot(full.x - t.x, full.y - t.y) < 0.5 * t.r for t in tried):
+        if any(np.hypot(full.x - t.x, full.y - t.y) < 0.5 * t.r for t, _ in found):
             continue
         fine, spread, seen = _homed(median, full, shrink)
         good = spread < min(max(1.0, 0.008 * full.r), ROUND_SHARE * full.r) and seen >= SEEN_ROUND
@@ -74,8 +107,106 @@ def find_balls(
         good = good and _within(fine, median.shape)
         if good and has_moving_highlight(pictures, fine):
             found.append((fine, seen))
-            tried.append(fine)
-    return _alike(found)[:most]
+    return found
+
+
+def _enlarged(circle: Circle, shrink: float) -> Circle:
+    return Circle(
+        (circle.x + 0.5) * shrink - 0.5, (circle.y + 0.5) * shrink - 0.5, circle.r * shrink
+    )
+
+
+def _with_fellows(
+    median: NDArray[np.float32], pictures: Sequence[Grey], found: Sequence[Circle]
+) -> list[Circle]:
+    """Balls that mirror one torch, one more among them that did not pass alone.
+
+    Of two or more that were found, those go that contradict two others that agree.
+    """
+    spots = [moving_spots(pictures, one) for one in found]
+    groups = [
+        [n for n in range(len(found)) if n == k or _mirror_alike(median, found, spots, k, n)]
+        for k in range(len(found))
+    ]
+    most = max(map(len, groups), default=0)
+    if most > 1:
+        return [found[n] for n in next(one for one in groups if len(one) == most)]
+    for k in range(len(found)):
+        fellow = fellow_of(median, pictures, found[k])
+        if fellow is not None and fellow.agrees:
+            return sorted([found[k], fellow.circle], key=lambda c: c.x + c.y)
+    return list(found)
+
+
+def _mirror_alike(
+    median: NDArray[np.float32],
+    found: Sequence[Circle],
+    spots: Sequence[Spots | None],
+    k: int,
+    n: int,
+) -> bool:
+    one, other = spots[k], spots[n]
+    return one is not None and other is not None and agree(one, other, _apart(median, found, k, n))
+
+
+def _apart(median: NDArray[np.float32], found: Sequence[Circle], k: int, n: int) -> float:
+    far = np.hypot(found[k].x - found[n].x, found[k].y - found[n].y)
+    return float(far / np.hypot(*median.shape))
+
+
+@dataclass(frozen=True)
+class Fellow:
+    """What is as large and as round as a ball that was found.
+
+    Attributes
+    ----------
+    circle
+        Its outline.
+    agrees
+        Whether its rim and the torch mirrored in it are the ball's; if not, it may be a ball on
+        which the torch or the rim is not well seen, or no ball.
+    """
+
+    circle: Circle
+    agrees: bool
+
+
+def fellow_of(median: NDArray[np.float32], pictures: Sequence[Grey], ball: Circle) -> Fellow | None:
+    """Seek the second ball by the first; None where nothing else is as large and as round.
+
+    Parameters
+    ----------
+    median, pictures
+        As for `find_balls`.
+    ball
+        The one that was found.
+    """
+    # votes for a ball of a few pixels fall apart
+    longest = LONGEST * float(np.clip(max(median.shape) / LONGEST * FELLOW_PX / ball.r, 1.0, 3.0))
+    small, shrink = _small(median, longest)
+    r = ball.r / shrink
+    mine = moving_spots(pictures, ball)
+    round_: list[tuple[float, Circle]] = []
+    alike: list[tuple[float, Circle]] = []
+    for vote in _voted(small, r * np.exp(-ALIKE), r * np.exp(ALIKE), FELLOW_VOTES):
+        full = _enlarged(vote, shrink)
+        if np.hypot(full.x - ball.x, full.y - ball.y) < 1.5 * ball.r:
+            continue
+        fine, spread, seen = _homed(median, full, shrink)
+        if spread > FELLOW_SHARE * ball.r or seen < SEEN_ROUND:
+            continue
+        if abs(np.log(fine.r / ball.r)) > ALIKE or not _within(fine, median.shape):
+            continue
+        theirs = moving_spots(pictures, fine)
+        apart = _apart(median, (ball, fine), 0, 1)
+        mirrors = mine is not None and theirs is not None and agree(mine, theirs, apart)
+        if mirrors and abs(np.log(fine.r / ball.r)) < SAME_RIM:
+            alike.append((seen / max(spread, 0.01), fine))
+        elif mirrors or spread < ROUND_SHARE * ball.r:
+            round_.append((seen, fine))
+    # of fits to one ball's rim, its shadow's and its mirrored surroundings', the roundest
+    best = alike or round_
+    return Fellow(max(best, key=lambda one: one[0])[1], bool(alike)) if best else None
 
 
 def has_moving_highlight(pictures: Sequence[Grey], circle: Circle) -> bool:

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.marks.capture.balls import find_balls
+from ironlace.marks.capture.balls import fellow_of, find_balls
 from ironlace.marks.capture.frames import (
     SATURATED,
     Encoding,
     Frames,
+    Grey,
     all_sharp,
     light_of_numbers,
     median_picture,
@@ -177,6 +178,8 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         if not any(light for light, _ in seen):
             raise MarksError(_no_light(found, notices, [why for _, why in seen]))
         _say_of_balls(found, notices)
+        if asked.balls is None and len(found) == 1:
+            _say_of_fellow(frames, found[0], notices)
         near = mirrored.near
         if near * NEAR_MM > 1 and plate.scale_known:
             notices.insert(0, _said_of_near(1 / near, plate))
@@ -246,8 +249,7 @@ def _balls(frames: Frames, asked: CaptureAsked) -> list[Circle]:
     if asked.balls is None:
         known = asked.ball_mm and asked.mm_per_px
         radius = asked.ball_mm / 2 / asked.mm_per_px if known else None  # type: ignore[operator]
-        spread = np.unique(np.linspace(0, len(frames.pictures) - 1, 5).astype(int))
-        return find_balls(median, [frames.pictures[n] for n in spread], radius_px=radius)
+        return find_balls(median, _some(frames), radius_px=radius)
     found = []
     for number, ball in enumerate(asked.balls, 1):
         fine, spread_px, seen = refined(median, ball.circle)
@@ -262,6 +264,26 @@ def _balls(frames: Frames, asked: CaptureAsked) -> list[Circle]:
             )
         found.append(fine)
     return found
+
+
+def _some(frames: Frames) -> list[Grey]:
+    spread = np.unique(np.linspace(0, len(frames.pictures) - 1, 5).astype(int))
+    return [frames.pictures[n] for n in spread]
+
+
+def _say_of_fellow(frames: Frames, ball: Circle, notices: list[str]) -> None:
+    """Say first where a second ball may lie that was not taken for one."""
+    fellow = fellow_of(median_picture(frames.pictures), _some(frames), ball)
+    if fellow is None:
+        return
+    x, y = fellow.circle.x, fellow.circle.y
+    notices.insert(
+        0,
+        f"One ball was found, at {ball.x:.0f}, {ball.y:.0f}. What lies at {x:.0f}, {y:.0f} px is "
+        "about as large and as round, but its rim, or the torch mirrored in it, is not seen as on "
+        "the ball: if it is the second ball, point at both (by command, --balls), for one alone "
+        "tells no distance.",
+    )
 
 
 def _moves(

@@ -1,0 +1,98 @@
+"""The second ball, sought by the first: of its size, and mirroring the torch where it does.
+
+Balls are bought in pairs. What one looks like tells what the other must: an outline of the same
+radius, and in each photograph the torch at nearly the same place of it, for it stood farther off
+than the balls lie apart. By that a small ball is told whose outline is seen too roughly to pass
+alone, or on which a lamp or the plate itself shines brighter than the torch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from ironlace.marks.capture.frames import Grey
+from ironlace.marks.capture.outlines import Circle
+
+ALIKE = 0.05
+"""Logarithm by which radii of two balls of one size may differ in a picture."""
+AGREE = 0.1
+"""Of a radius by which the torch's places on two balls side by side may differ: a highlight is
+found to some pixel, a twentieth of a ball of 20 px."""
+AGREE_FAR = 0.2
+"""So much more where they lie at opposite corners: a torch one and a half plates off is then seen
+40 degrees apart, of which a mirror's normal takes half, a third of a radius at the worst and
+half as much at the median."""
+SMALL_SHARE = 0.1
+"""Of a disc that a mirrored torch may take, at half its height. On balls it takes 0.002 to 0.04."""
+FEWEST = 4
+"""Photographs below which two places that agree may agree by chance."""
+
+
+@dataclass(frozen=True)
+class Spots:
+    """What moved most on a disc.
+
+    Attributes
+    ----------
+    places
+        n x 2, for each photograph where it shone brightest, in radii from the disc's middle.
+    small
+        n, whether it took as little of the disc as a mirrored torch does.
+    """
+
+    places: NDArray[np.float64]
+    small: NDArray[np.bool_]
+
+
+def moving_spots(pictures: Sequence[Grey], circle: Circle) -> Spots | None:
+    """Where on a disc the light moves, with all taken out that stays: lamps, windows, paint.
+
+    None where the disc does not lie within the pictures.
+    """
+    reach = 0.92 * circle.r
+    rows, columns = pictures[0].shape
+    top, left = max(int(circle.y - reach), 0), max(int(circle.x - reach), 0)
+    bottom, right = min(int(circle.y + reach) + 2, rows), min(int(circle.x + reach) + 2, columns)
+    if bottom - top < 4 or right - left < 4:
+        return None
+    v, u = np.mgrid[top:bottom, left:right]
+    inside = np.hypot(u - circle.x, v - circle.y) < 0.9 * circle.r
+    if not inside.any():
+        return None
+    blur = max(circle.r / 60, 1.0)
+    seen = np.stack(
+        [
+            cv2.GaussianBlur(one[top:bottom, left:right].astype(np.float32), (0, 0), blur)
+            for one in pictures
+        ]
+    )
+    moved = np.where(inside, seen - np.median(seen, axis=0), -np.inf)
+    flat = moved.reshape(len(pictures), -1)
+    best = flat.argmax(1)
+    peak = flat[np.arange(len(pictures)), best]
+    share = (flat > 0.5 * peak[:, None]).sum(1) / inside.sum()
+    row, column = np.unravel_index(best, inside.shape)
+    places = np.stack([column + left - circle.x, row + top - circle.y], 1) / circle.r
+    return Spots(places, (share < SMALL_SHARE) & (peak > 8))
+
+
+def agree(one: Spots, other: Spots, apart: float) -> bool:
+    """Whether two discs mirror one torch.
+
+    Parameters
+    ----------
+    apart
+        How far apart they lie, as a share of the picture's diagonal.
+    """
+    both = one.small & other.small
+    count = len(both)
+    if count < FEWEST or both.sum() < max(FEWEST, 0.6 * count):
+        return False
+    off = np.hypot(*(one.places - other.places)[both].T)
+    moves = one.places[both].std(0).max() > AGREE
+    return bool(moves and np.median(off) < AGREE + AGREE_FAR * apart)
