@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Bools, Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
-from ironlace.ornament.gather.eaten_rims import eaten_share, fuller
+from ironlace.ornament.gather.eaten_rims import EATEN_SHARE, eaten_share, fuller
 from ironlace.ornament.gather.known_edges import known_edges
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
 from ironlace.ornament.gather.loss_edges import (
@@ -139,8 +139,8 @@ class Gathered:
         Share of the rims that lie apart from another source's as those do that wear crept in from,
         see `eaten_rims.eaten_share`; 0 where nothing tells so.
     rims
-        The most that other sources show, 0..255, by which it is told what stands of eaten rims;
-        None where they are not eaten.
+        The most that other sources show, 0..255, by which it is told what stands of our own rims;
+        None where no other can be compared with ours so nearly.
     """
 
     coverage: U8
@@ -329,8 +329,10 @@ def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, fl
     witnesses = gathered.witnesses
     if witnesses is None:
         witnesses = edge_bands(ours, scale) & edge_bands(theirs, scale)
-    eaten = eaten_share(ours, theirs, sure & known, scale)
-    rims = np.where(known, theirs, np.uint8(0)).astype(np.uint8) if eaten else None
+    share, rims = eaten_share(ours, theirs, sure & known, scale), None
+    if share is not None:
+        rims = np.where(known, theirs, np.uint8(0)).astype(np.uint8)
+    eaten = 0.0 if share is None or share < EATEN_SHARE else share
     return witnesses, known_edges(ours, theirs, known, scale), eaten, rims
 
 
@@ -363,7 +365,7 @@ class _Evidence:
         self.witnesses = np.zeros(first.coverage.shape, np.uint32)
         self.known: dict[int, Floats] = {}  # by source
         self.eaten = 0.0
-        self.rims: U8 | None = None  # a picture of full size that only eaten rims have a use for
+        self.rims: U8 | None = None  # a picture of full size that one photograph has no use for
         self.names: list[str] = [name]
         self.grades: list[Grade] = [grade]
         self.layings: list[Laying | None] = [None]
@@ -503,11 +505,13 @@ class _Evidence:
             theirs_told = known_edges(theirs, mine, self.sure & believed, scale)
             self.known[number] = np.concatenate([ours_told, theirs_told])
         thin = None
-        if share := eaten_share(mine, theirs, self.sure & believed, scale):
-            self.eaten = max(self.eaten, share)
+        share = eaten_share(mine, theirs, self.sure & believed, scale)
+        if share is not None:
             more = np.where(believed, theirs, np.uint8(0)).astype(np.uint8)
             self.rims = more if self.rims is None else np.asarray(cv2.max(self.rims, more))
-            thin = fuller(self.coverage, theirs, believed, scale)
+            if share > EATEN_SHARE:
+                self.eaten = max(self.eaten, share)
+                thin = fuller(self.coverage, theirs, believed, scale)
         self.coverage, self.sure, self.source = _joined(
             self.coverage, self.sure, self.source, theirs, believed, number, scale, thin
         )
