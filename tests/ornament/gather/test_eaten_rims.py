@@ -15,7 +15,7 @@ from ironlace.ornament import Gathered, gather, graded, trace
 from ironlace.ornament.gather.eaten_rims import (
     EATEN_SHARE,
     SEEN_FROM,
-    eaten_share,
+    compared,
     fuller,
     rim_measures,
     rim_odds,
@@ -71,10 +71,16 @@ def by_hand(rng: np.random.Generator) -> np.ndarray:
     return shown(painted(Ornament(MultiPolygon(strokes)), SIZE, PPM), rng)
 
 
+def told_share(ours: np.ndarray, theirs: np.ndarray) -> float:
+    share, unlike_mm = compared(ours, theirs, EVERYWHERE, PPM)
+    assert share is not None and unlike_mm == 0.0
+    return share
+
+
 def test_copies_eaten_by_themselves_lie_apart_along_their_rims() -> None:
     rng = np.random.default_rng(1)
-    assert eaten_share(bitten(rng, 0.25), bitten(rng, 0.25), EVERYWHERE, PPM) > 0.15
-    assert eaten_share(bitten(rng, 0.25), shown(WHOLE, rng), EVERYWHERE, PPM) > 0.13
+    assert told_share(bitten(rng, 0.25), bitten(rng, 0.25)) > 0.15
+    assert told_share(bitten(rng, 0.25), shown(WHOLE, rng)) > 0.13
 
 
 @pytest.mark.parametrize("other", ["whole", "askew", "patches", "by hand", "unknown"])
@@ -92,7 +98,8 @@ def test_what_is_not_eaten_is_not_called_so(other: str) -> None:
         ours = patches_gone(rng)
     if other == "unknown":
         known = ~EVERYWHERE
-    share = eaten_share(ours, theirs, known, PPM)
+    share, unlike_mm = compared(ours, theirs, known, PPM)
+    assert (unlike_mm > 0.03) is (other == "by hand")
     if other in ("by hand", "unknown"):
         assert share is None
     else:
@@ -157,8 +164,31 @@ def from_one_side(rng: np.random.Generator, side: float) -> np.ndarray:
 def test_eating_from_one_side_is_no_shift() -> None:
     rng = np.random.default_rng(6)
     ours, theirs = from_one_side(rng, 1.0), from_one_side(rng, -1.0)
-    assert eaten_share(ours, theirs, EVERYWHERE, PPM) > 0.15
-    assert eaten_share(ours, shown(WHOLE, rng), EVERYWHERE, PPM) > 0.15
+    assert told_share(ours, theirs) > 0.15
+    assert told_share(ours, shown(WHOLE, rng)) > 0.15
+
+
+def test_a_laying_that_followed_wear_from_one_side_hides_it_not() -> None:
+    rng = np.random.default_rng(7)
+    ours, theirs = from_one_side(rng, 1.0), moved(from_one_side(rng, -1.0), 0.0, 0.07)
+    assert told_share(ours, theirs) > 0.15
+
+
+def pushed(rng: np.random.Generator) -> np.ndarray:
+    """The design pushed about as soft paint is, by up to 0.3 mm within a few millimetres."""
+    y, x = np.mgrid[0 : WHOLE.shape[0], 0 : WHOLE.shape[1]].astype(np.float32)
+    push = [(0.13 * PPM * field(rng, 1.0)).astype(np.float32) for _ in range(2)]
+    return shown(cv2.remap(WHOLE, x + push[0], y + push[1], cv2.INTER_LINEAR), rng)
+
+
+def test_paint_pushed_aside_in_all_copies_is_told_first() -> None:
+    rng = np.random.default_rng(8)
+    gathered = gather([gilt_map(pushed(rng), PPM) for _ in range(2)], ["here", "second"])
+    assert gathered.unlike_mm > 0.05 and gathered.eaten == 0.0
+    assert Gathered.from_arrays(gathered.to_arrays()).unlike_mm == gathered.unlike_mm
+    first, *_ = limits({"copies_unlike_mm": gathered.unlike_mm, "beyond_strip_mm": 9.0})
+    assert "pushed aside" in first and f"{gathered.unlike_mm:.2f} mm" in first
+    assert not any("pushed" in said for said in limits({"copies_unlike_mm": 0.0}))
 
 
 def test_what_eaten_copies_show_is_seen_only_where_they_agree() -> None:

@@ -12,7 +12,7 @@ rims around would make of it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 import cv2
 import numpy as np
@@ -146,10 +146,25 @@ def edge_offset(picture: U8, points_px: Floats, inwards: Floats, px_per_mm: floa
     return np.where(np.isfinite(nearest), -nearest, np.nan)
 
 
-def eaten_share(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> float | None:
-    """Share of the rims of two copies that lie apart as eaten ones do; None where nothing tells it.
+class Compared(NamedTuple):
+    """How rims of two copies lie to one another.
 
-    From `EATEN_SHARE` the piece is called eaten.
+    Attributes
+    ----------
+    share
+        Of those that lie apart as eaten ones do, from `EATEN_SHARE` on the piece is called eaten;
+        None where nothing tells it.
+    unlike_mm
+        How far apart half of them lie, where they are not one all over the piece as painted by
+        hand, or as paint is that was pushed aside; 0 where they are, or where nothing tells it.
+    """
+
+    share: float | None
+    unlike_mm: float
+
+
+def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
+    """Whether rims of two copies are one but for what wear has eaten.
 
     Parameters
     ----------
@@ -165,7 +180,7 @@ def eaten_share(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> float |
     at = np.flatnonzero((rim > 0) & known)
     at = at[:: max(1, -(-len(at) // MOST_RIMS))]
     if len(at) < LEAST_RIMS:
-        return None
+        return Compared(None, 0.0)
     row, column = np.divmod(at, ours.shape[1])
     points = np.stack([column, row], axis=1).astype(np.float64)
     inwards = _uphill(ours, points)
@@ -178,14 +193,14 @@ def eaten_share(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> float |
     told = np.isfinite(off) & (np.abs(off) < REACH_MM) & along
     off, inwards, points = off[told], inwards[told], points[told]
     if len(off) < LEAST_RIMS:
-        return None
+        return Compared(None, 0.0)
     # of strokes painted by hand some lie on one another under any shift, but not all over
     left = np.abs(_less_a_shift(off, inwards, np.zeros(points.shape)))
     one = float(np.mean(left < ONE_EDGE_MM))
     if one < PEAKED * float(np.mean((left >= ONE_EDGE_MM) & (left < EATEN_MM))):
-        return None
+        return Compared(None, float(np.median(left)))
     left = np.abs(_less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM)))
-    return float(np.mean((np.abs(off) > EATEN_MM) & (left > EATEN_MM)))
+    return Compared(float(np.mean((np.abs(off) > EATEN_MM) & (left > EATEN_MM))), 0.0)
 
 
 def _uphill(picture: U8, points_px: Floats) -> Floats:
