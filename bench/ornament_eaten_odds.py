@@ -36,7 +36,7 @@ FITTED = [
     "scrolls/mottled-sharp/untaken/12@7",
 ]
 HELD = ["stars/creeping/untaken/15@7", "frame/mottled/mirror/12@7"]
-SIGNS = np.array([0, -1, 0, 1, 1, -1, -1, -1, -1])
+SIGNS = np.array([0, -1, 0, 1, 1, -1, -1, -1, -1, -1, -1, 1, 1, 1])
 """Which way each ramp may count: 0 is either."""
 RIDGE = 1.0
 """Against a ramp that few places have: one place's worth."""
@@ -54,12 +54,11 @@ def asked(case: str, kept: Path) -> tuple[np.ndarray, np.ndarray, int]:
         return np.zeros((0, len(SIGNS))), np.zeros(0, bool), 1
     bold = outline.graded(worn.drawing, replace(gathered, rims=None, eaten=0.0))
     own = gathered.coverage if gathered.own is None else gathered.own
-    told, places, ways, seen = [], [], [], []
+    places, ways, seen = [], [], []
+    rings = [outline.ring_of(path, gathered) for path in bold.paths]
+    told = rim_measures(rings, own, gathered.rims, gathered.px_per_mm)
     for path in bold.paths:
         points, at = along_ring(path.curves)
-        inwards = outline._aside(points) / outline.JUST_INSIDE_MM
-        inwards *= outline._gilt_side(points, gathered)
-        told.append(rim_measures(points, inwards, own, gathered.rims, gathered.px_per_mm))
         grades = np.array([str(grade) for grade in path.grades])
         seen.append(grades[np.clip(at.astype(int), 0, len(grades) - 1)] == "seen")
         way = way_along(points)

@@ -36,6 +36,7 @@ from ironlace.ornament.outline.trace import trace  # noqa: E402
 from ironlace.ornament.trace_stages import gather_and_bridge  # noqa: E402
 from painted_maps import gilt_map  # noqa: E402
 from thrown_light import scrolls_and_dots  # noqa: E402
+from worn_at_work import AT_WORK  # noqa: E402
 
 PPM = 16.0
 SIZE = (180.0, 110.0)
@@ -92,6 +93,18 @@ SETS = {
         "scrolls/seeping-sharp/mirror/12",
         "frets/mottled/mirror/15",
         "frame/mottled-sharp/untaken/12",
+    ],
+    "at work": [
+        "scrolls/smeared/mirror/12",
+        "frets/smeared/three/15",
+        "scrolls/lifted/mirror/15",
+        "frame/lifted/untaken/12",
+        "frets/scored/mirror/15",
+        "stars/scored/untaken/12",
+        "scrolls/polished/three/25",
+        "frame/polished/mirror/25",
+        "scrolls/littered/mirror/10",
+        "frame/littered/untaken/10",
     ],
 }
 
@@ -371,9 +384,13 @@ def made(case: str, seed: int) -> Worn:
     paint, truth = painted(ornament, SIZE, PPM), ornament.outline(0.05)
     maps, alive, lost = [], [], None
     for n in range(3 if evidence == "three" else 1):
-        of = paint if kind in EATEN else paint.shape
-        lost = WEARS[kind](rng, of, int(share) / 100)
-        maps.append(_seen(paint, lost, rng, sharp=bool(sharp), moved=n > 0))
+        if kind in AT_WORK:
+            left, lost = AT_WORK[kind](rng, paint, PPM, int(share) / 100)
+            maps.append(_photographed(255.0 * left, rng, moved=n > 0))
+        else:
+            of = paint if kind in EATEN else paint.shape
+            lost = WEARS[kind](rng, of, int(share) / 100)
+            maps.append(_seen(paint, lost, rng, sharp=bool(sharp), moved=n > 0))
         alive.append(survives(lost, PPM, ornament, truth))
     begin = time.perf_counter()
     names = ["here", "second", "third"][: len(maps)]
@@ -394,14 +411,18 @@ def _seen(paint, lost, rng, *, sharp: bool, moved: bool) -> GiltMap:
     left = 1.0 - lost.astype(np.float32)
     if not sharp:
         left = cv2.GaussianBlur(left, (0, 0), 0.04 * PPM)
-    shown = paint.astype(np.float32) * left
+    return _photographed(paint.astype(np.float32) * left, rng, moved=moved)
+
+
+def _photographed(shown, rng, *, moved: bool) -> GiltMap:
+    """What a camera makes of it: a little elsewhere, blurred and grained."""
     if moved:
         turn, (dx, dy) = np.deg2rad(rng.normal(0, 0.4)), rng.normal(0, 0.5, 2) * PPM
         c, s = np.cos(turn), np.sin(turn)
-        h, w = paint.shape
+        h, w = shown.shape
         matrix = np.array([[c, -s, dx + w / 2 * (1 - c)], [s, c, dy - w / 2 * s]])
         shown = cv2.warpAffine(shown, matrix, (w, h), flags=cv2.INTER_LINEAR)
-    shown = cv2.GaussianBlur(shown, (0, 0), 0.7) + rng.normal(0, 4.0, paint.shape)
+    shown = cv2.GaussianBlur(shown, (0, 0), 0.7) + rng.normal(0, 4.0, shown.shape)
     return gilt_map(np.clip(shown, 0, 255).astype(np.uint8), PPM)
 
 

@@ -209,6 +209,13 @@ def limits(report: Report) -> list[str]:
             "should be one, so only outlines on which copies agree, or which run smoothly, are "
             "graded seen, and all others may lie some tenths of a millimetre inside the true ones"
         )
+    if (unlike := report.get("copies_unlike_mm", 0.0)) > 0.0:
+        said.append(
+            f"rims of two copies nowhere lie on one another, half of them {unlike:.2f} mm apart or "
+            "more, as where each was painted by hand or paint was pushed aside, and wear from the "
+            "rims cannot be told by them: if they were transfers or stencilled alike, all outlines "
+            "may be out by as much, though graded seen"
+        )
     if (bare := traceless_share(report)) > LITTLE_TRACE:
         said.append(
             f"along {100 * bare:.0f} % of what was taken for gilt's edge the photograph shows no "

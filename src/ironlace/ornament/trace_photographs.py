@@ -291,6 +291,7 @@ def _report(
         "bridges": [{**b, "layer": layer.name} for layer in layers for b in layer.bridges],
         "drawing": drawing_report(drawing, job.asked.tolerance_mm),
         "eaten_share": max((layer.gathered.eaten for layer in layers), default=0.0),
+        "copies_unlike_mm": max((layer.gathered.unlike_mm for layer in layers), default=0.0),
         "mirror_untaken": [{**m.untaken, "layer": m.name} for m in layers if m.untaken],
     }
     if found[0].measured:

@@ -13,8 +13,9 @@ from darkroom import Ornament, painted
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import Gathered, gather, graded, trace
 from ironlace.ornament.gather.eaten_rims import (
+    EATEN_SHARE,
     SEEN_FROM,
-    eaten_share,
+    compared,
     fuller,
     rim_measures,
     rim_odds,
@@ -70,10 +71,16 @@ def by_hand(rng: np.random.Generator) -> np.ndarray:
     return shown(painted(Ornament(MultiPolygon(strokes)), SIZE, PPM), rng)
 
 
+def told_share(ours: np.ndarray, theirs: np.ndarray) -> float:
+    share, unlike_mm = compared(ours, theirs, EVERYWHERE, PPM)
+    assert share is not None and unlike_mm == 0.0
+    return share
+
+
 def test_copies_eaten_by_themselves_lie_apart_along_their_rims() -> None:
     rng = np.random.default_rng(1)
-    assert eaten_share(bitten(rng, 0.25), bitten(rng, 0.25), EVERYWHERE, PPM) > 0.15
-    assert eaten_share(bitten(rng, 0.25), shown(WHOLE, rng), EVERYWHERE, PPM) > 0.13
+    assert told_share(bitten(rng, 0.25), bitten(rng, 0.25)) > 0.15
+    assert told_share(bitten(rng, 0.25), shown(WHOLE, rng)) > 0.13
 
 
 @pytest.mark.parametrize("other", ["whole", "askew", "patches", "by hand", "unknown"])
@@ -91,7 +98,12 @@ def test_what_is_not_eaten_is_not_called_so(other: str) -> None:
         ours = patches_gone(rng)
     if other == "unknown":
         known = ~EVERYWHERE
-    assert eaten_share(ours, theirs, known, PPM) == 0.0
+    share, unlike_mm = compared(ours, theirs, known, PPM)
+    assert (unlike_mm > 0.03) is (other == "by hand")
+    if other in ("by hand", "unknown"):
+        assert share is None
+    else:
+        assert share is not None and share < 0.5 * EATEN_SHARE
 
 
 def test_a_rim_a_tenth_of_a_millimetre_fuller_is_told_from_noise() -> None:
@@ -106,7 +118,8 @@ def test_a_rim_a_tenth_of_a_millimetre_fuller_is_told_from_noise() -> None:
 
 def likely(ring: np.ndarray, inwards: np.ndarray, own: np.ndarray, other: np.ndarray) -> np.ndarray:
     away = inwards / np.linalg.norm(inwards, axis=1)[:, None]
-    return 1.0 / (1.0 + np.exp(-rim_odds(rim_measures(ring, away, own, other, PPM))))
+    (told,) = rim_measures([(ring, away)], own, other, PPM)
+    return 1.0 / (1.0 + np.exp(-rim_odds(told)))
 
 
 def test_a_rim_is_whole_where_copies_agree_for_long_or_where_it_is_smooth_itself() -> None:
@@ -131,12 +144,13 @@ def test_a_rim_is_whole_where_copies_agree_for_long_or_where_it_is_smooth_itself
     assert whole[apart].mean() > eaten[apart].mean() + 0.4
 
 
-@pytest.mark.parametrize("column", [1, 4, 5])
+@pytest.mark.parametrize("column", [1, 4, 5, 6, 7, 8])
 def test_odds_only_fall_the_rougher_or_the_farther_inside(column: int) -> None:
-    told = np.tile([0.0, 0.0, 0.0, -0.5, -4.5, -4.0], (200, 1))
-    told[:, column] = np.linspace(-7, 0, 200) if column > 1 else np.linspace(0, 0.25, 200)
+    told = np.tile([0.0, 0.0, 0.0, -0.5, -4.5, -4.0, 0.0, 0.0, 0.0], (200, 1))
+    ends = {1: (0.0, 0.25), 6: (0.0, 1.0), 7: (0.0, 1.0), 8: (5.0, -5.0)}
+    told[:, column] = np.linspace(*ends.get(column, (-7.0, 0.0)), 200)
     odds = rim_odds(told)
-    assert (np.diff(odds) <= 1e-12).all() and odds[-1] < odds[0] - 1
+    assert (np.diff(odds) <= 1e-12).all() and odds[-1] < odds[0] - 0.3
 
 
 def from_one_side(rng: np.random.Generator, side: float) -> np.ndarray:
@@ -150,8 +164,31 @@ def from_one_side(rng: np.random.Generator, side: float) -> np.ndarray:
 def test_eating_from_one_side_is_no_shift() -> None:
     rng = np.random.default_rng(6)
     ours, theirs = from_one_side(rng, 1.0), from_one_side(rng, -1.0)
-    assert eaten_share(ours, theirs, EVERYWHERE, PPM) > 0.15
-    assert eaten_share(ours, shown(WHOLE, rng), EVERYWHERE, PPM) > 0.15
+    assert told_share(ours, theirs) > 0.15
+    assert told_share(ours, shown(WHOLE, rng)) > 0.15
+
+
+def test_a_laying_that_followed_wear_from_one_side_hides_it_not() -> None:
+    rng = np.random.default_rng(7)
+    ours, theirs = from_one_side(rng, 1.0), moved(from_one_side(rng, -1.0), 0.0, 0.07)
+    assert told_share(ours, theirs) > 0.15
+
+
+def pushed(rng: np.random.Generator) -> np.ndarray:
+    """The design pushed about as soft paint is, by up to 0.3 mm within a few millimetres."""
+    y, x = np.mgrid[0 : WHOLE.shape[0], 0 : WHOLE.shape[1]].astype(np.float32)
+    push = [(0.13 * PPM * field(rng, 1.0)).astype(np.float32) for _ in range(2)]
+    return shown(cv2.remap(WHOLE, x + push[0], y + push[1], cv2.INTER_LINEAR), rng)
+
+
+def test_paint_pushed_aside_in_all_copies_is_told_first() -> None:
+    rng = np.random.default_rng(8)
+    gathered = gather([gilt_map(pushed(rng), PPM) for _ in range(2)], ["here", "second"])
+    assert gathered.unlike_mm > 0.05 and gathered.eaten == 0.0
+    assert Gathered.from_arrays(gathered.to_arrays()).unlike_mm == gathered.unlike_mm
+    first, *_ = limits({"copies_unlike_mm": gathered.unlike_mm, "beyond_strip_mm": 9.0})
+    assert "pushed aside" in first and f"{gathered.unlike_mm:.2f} mm" in first
+    assert not any("pushed" in said for said in limits({"copies_unlike_mm": 0.0}))
 
 
 def test_what_eaten_copies_show_is_seen_only_where_they_agree() -> None:

@@ -11,7 +11,8 @@ rims around would make of it.
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Sequence
+from typing import Final, NamedTuple
 
 import cv2
 import numpy as np
@@ -20,9 +21,12 @@ from scipy.ndimage import gaussian_filter1d
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.gather.loss_edges import STEP_MM
+from ironlace.ornament.gather.rim_looks import along, rim_looks, taught_odds
 from ironlace.photographs.looked_up import looked_up
 
 U8 = NDArray[np.uint8]
+Ring = tuple[Floats, Floats]
+"""Points and unit vectors into the gilt, see `rim_measures`."""
 
 MOST_RIMS: Final = 30_000
 """Places along the rims at which two copies are compared; more tell a share no better."""
@@ -33,6 +37,11 @@ REACH_MM: Final = 0.25
 and beyond lies the other side of a hairline."""
 ALONG: Final = np.deg2rad(20.0)
 """Rims of one edge run within so much of one another; eaten ones waver by ten."""
+_SHIFTS: Final = tuple(np.arange(-0.12, 0.121, 0.02))
+"""Ways a laying may be out, mm: farther ones were drawn nearer when they were laid."""
+_LEAST_MORE: Final = 0.05
+"""Share of a cell's rims that must be one by a shift beyond those that are without it. A judgement:
+of so many shifts the best always has some more by chance."""
 _APART_MM: Final = 0.025
 """Between the places across a rim at which its paint is looked at: half a pixel of most
 photographs, between which it is interpolated."""
@@ -51,16 +60,22 @@ copies are not the same to a hundredth anyway and nothing is told: of a normal d
 `EATEN_SHARE` beyond `EATEN_MM` it is 1.8; of three eaten ornaments it was 3 and more."""
 _CELL_MM: Final = 10.0
 """Within which all rims may be shifted one way by a laying that is not true. A judgement."""
-SEEN_FROM: Final = 0.96
+SEEN_FROM: Final = 0.95
 """How likely a rim of an eaten piece must be whole to be graded seen. Of eleven ornaments, each by
-a fit without its own kind, 0.987 is true of what is kept so; from 0.93 0.977, with 3 % of all
-outline more, and from 0.975 0.990, with 2 % less (`bench/README.md`)."""
+a fit without its own kind, 0.989 is true of what is kept so, which is 0.343 of all outline; from
+0.93 0.984 and 0.365, from 0.975 0.994 and 0.308 (`bench/README.md`)."""
+SURELY_EATEN: Final = 0.2
+"""Share of rims apart from which so much is asked; down to `EATEN_SHARE` it falls evenly to
+`DOUBTED_BELOW`, so that a piece on the verge is not graded one way or quite another. Tuned: the
+share of eaten ornaments that were told was 0.14 to 0.19 of light wear and 0.23 and more of deep."""
 DOUBTED_BELOW: Final = 0.5
 """Less likely whole than not: the edge of a loss."""
-_WAVES: Final = ((4.0, 12.0, 20.0), (4.0, 12.0, 60.0))
+_WAVES: Final = ((4.0, 12.0, 20.0), (4.0, 12.0, 60.0), (2.0, 6.0, 20.0))
 """How rough an edge is: less what is shorter and what is longer than so many twentieths of a
-millimetre (standard deviations), on average over so many. Shorter waves tell a little more on sharp
-pictures, and a blur takes them away."""
+millimetre (standard deviations), on average over so many. Shorter waves tell more on sharp
+pictures, and a blur takes them away: the last is asked only of what the piece itself teaches."""
+_AROUND: Final = (20.0, 100.0)
+"""Over so many twentieths of a millimetre along a ring it is asked how much of it lies apart."""
 _LEAST_ROUGH_MM: Final = 0.001
 """Added to the roughness before its logarithm: what noise alone makes."""
 _SHORTEST_RUN_MM: Final = 0.1
@@ -75,11 +90,31 @@ _RAMPS: Final[tuple[tuple[int, float, float], ...]] = (
     (4, -4.4, -3.6),
     (5, -5.2, -4.2),
     (5, -4.2, -3.4),
+    (6, 0.0, 0.5),
+    (7, 0.0, 0.5),
+    (8, -4.0, -1.0),
+    (8, -1.0, 1.0),
+    (8, 1.0, 4.0),
 )
 """Which of `rim_measures` counts, from where to where: about the quartiles of eaten ornaments."""
-_ODDS: Final = (0.64, -3.7, 0.99, 1.16, 3.36, -1.15, -1.85, -1.95, -0.33)
+_ODDS: Final = (
+    -0.03,
+    -3.66,
+    0.39,
+    0.53,
+    2.58,
+    -0.62,
+    -0.44,
+    -2.08,
+    -1.41,
+    -0.36,
+    -0.83,
+    0.66,
+    1.83,
+    4.07,
+)
 """What each of `_RAMPS` adds to the log odds on its way."""
-_INTERCEPT: Final = 6.27
+_INTERCEPT: Final = 5.2
 """Log odds where no measure counts, fitted with `_ODDS`."""
 _SPREAD_MM: Final = 0.1
 """Standard deviation over which it is weighed how much fuller another copy's rim is."""
@@ -111,8 +146,25 @@ def edge_offset(picture: U8, points_px: Floats, inwards: Floats, px_per_mm: floa
     return np.where(np.isfinite(nearest), -nearest, np.nan)
 
 
-def eaten_share(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> float:
-    """Share of the rims of two copies that lie apart as eaten ones do; 0 where nothing tells it.
+class Compared(NamedTuple):
+    """How rims of two copies lie to one another.
+
+    Attributes
+    ----------
+    share
+        Of those that lie apart as eaten ones do, from `EATEN_SHARE` on the piece is called eaten;
+        None where nothing tells it.
+    unlike_mm
+        How far apart half of them lie, where they are not one all over the piece as painted by
+        hand, or as paint is that was pushed aside; 0 where they are, or where nothing tells it.
+    """
+
+    share: float | None
+    unlike_mm: float
+
+
+def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
+    """Whether rims of two copies are one but for what wear has eaten.
 
     Parameters
     ----------
@@ -128,7 +180,7 @@ def eaten_share(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> float:
     at = np.flatnonzero((rim > 0) & known)
     at = at[:: max(1, -(-len(at) // MOST_RIMS))]
     if len(at) < LEAST_RIMS:
-        return 0.0
+        return Compared(None, 0.0)
     row, column = np.divmod(at, ours.shape[1])
     points = np.stack([column, row], axis=1).astype(np.float64)
     inwards = _uphill(ours, points)
@@ -141,14 +193,14 @@ def eaten_share(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> float:
     told = np.isfinite(off) & (np.abs(off) < REACH_MM) & along
     off, inwards, points = off[told], inwards[told], points[told]
     if len(off) < LEAST_RIMS:
-        return 0.0
-    away = np.abs(off)
-    one = float(np.mean(away < ONE_EDGE_MM))
-    if one < PEAKED * float(np.mean((away >= ONE_EDGE_MM) & (away < EATEN_MM))):
-        return 0.0
+        return Compared(None, 0.0)
+    # of strokes painted by hand some lie on one another under any shift, but not all over
+    left = np.abs(_less_a_shift(off, inwards, np.zeros(points.shape)))
+    one = float(np.mean(left < ONE_EDGE_MM))
+    if one < PEAKED * float(np.mean((left >= ONE_EDGE_MM) & (left < EATEN_MM))):
+        return Compared(None, float(np.median(left)))
     left = np.abs(_less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM)))
-    apart = float(np.mean((away > EATEN_MM) & (left > EATEN_MM)))
-    return apart if apart > EATEN_SHARE else 0.0
+    return Compared(float(np.mean((np.abs(off) > EATEN_MM) & (left > EATEN_MM))), 0.0)
 
 
 def _uphill(picture: U8, points_px: Floats) -> Floats:
@@ -168,24 +220,34 @@ def _less_a_shift(off: Floats, inwards: Floats, cells: Floats) -> Floats:
     """Offsets less what one shift of all rims of a cell makes of them, if more are one then, (n,).
 
     Wear that eats from one side pulls a shift by least squares towards itself and off the rims
-    that stand, so that half of it passes for a shift; fewer rims are one then than without it.
+    that stand, so that half of it passes for a shift, and a laying that followed it is out itself.
+    So the shift is sought under which most rims are one.
     """
     _, cell = np.unique(np.floor(cells).astype(np.int64), axis=0, return_inverse=True)
     cell = cell.ravel()
-    left = off - _shifted(off, inwards, cell)
-    now, then = (np.bincount(cell, np.abs(v) < ONE_EDGE_MM) for v in (left, off))
-    return np.where((now > then)[cell], left, off)
+    left, most = off.copy(), np.bincount(cell, _one(off)) + _LEAST_MORE * np.bincount(cell)
+    for right in _SHIFTS:
+        for down in _SHIFTS:
+            now = off - inwards @ np.array([right, down])
+            count = np.bincount(cell, _one(now))
+            better = count > most
+            left = np.where(better[cell], now, left)
+            most = np.where(better, count, most)
+    return left
 
 
-def _shifted(off: Floats, inwards: Floats, cell: Ints) -> Floats:
-    """What one shift of all rims of a cell makes of their offsets, by least squares, (n,)."""
-    x, y = inwards.T
-    xy, xo, yo = (np.bincount(cell, v) for v in (x * y, x * off, y * off))
-    # a pixel's weight on no shift keeps a cell of parallel rims solvable
-    xx, yy = (np.bincount(cell, v) + 1.0 for v in (x * x, y * y))
-    size = xx * yy - xy * xy
-    right, down = (yy * xo - xy * yo) / size, (xx * yo - xy * xo) / size
-    return np.asarray(x * right[cell] + y * down[cell])
+def _one(off: Floats) -> Floats:
+    """How nearly rims that lie so far apart are one: 1 on one another, 0 from `ONE_EDGE_MM`."""
+    return np.maximum(1.0 - np.abs(off) / ONE_EDGE_MM, 0.0)
+
+
+def seen_from(share: float) -> float:
+    """How likely a rim must be whole to be graded seen, by the share of the piece's that lie apart.
+
+    A rim that is likelier eaten than whole never is, whatever the piece.
+    """
+    far = min(max((share - EATEN_SHARE) / (SURELY_EATEN - EATEN_SHARE), 0.0), 1.0)
+    return DOUBTED_BELOW + far * (SEEN_FROM - DOUBTED_BELOW)
 
 
 def fuller(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> U8:
@@ -200,36 +262,56 @@ def fuller(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> U8:
     return np.asarray(spread > height, np.uint8)
 
 
-def rim_measures(points: Floats, inwards: Floats, own: U8, others: U8, px_per_mm: float) -> Floats:
-    """What tells whether a ring's edge is where the brush left it, (n, 6).
+def rim_measures(rings: Sequence[Ring], own: U8, others: U8, px_per_mm: float) -> list[Floats]:
+    """What tells whether a piece's edges are where the brush left them, (n, 9) of each ring.
 
     Whether others show none near by; how far others' lies farther out, mm; whether it lies farther
     in; log of the length over which they are one, mm; log of how rough our own edge is, mm, in
-    each of `_WAVES`.
+    the first two of `_WAVES`; shares of the rim around, over 1 and 5 mm, that lie apart; and what
+    the piece itself teaches of its looks (`rim_looks.taught_odds`).
 
     Parameters
     ----------
-    points
-        The ring, (n, 2) mm from the pictures' corner, `loss_edges.STEP_MM` apart.
-    inwards
-        Unit vectors into the gilt, (n, 2).
+    rings
+        All rings of the piece: points, (n, 2) mm from the pictures' corner, `loss_edges.STEP_MM`
+        apart, and unit vectors into the gilt, (n, 2).
     own, others
         Coverage, 0..255: our own, and the most that others show.
     px_per_mm
         Of both.
     """
+    told = [_ring_measures(*ring, own, others, px_per_mm) for ring in rings]
+    if not told:
+        return []
+    looks, off, agreed = (np.concatenate([one[n] for one in told]) for n in (1, 2, 3))
+    points, inwards = (np.concatenate([ring[n] for ring in rings]) for n in (0, 1))
+    taught = taught_odds(looks, off, agreed, points, inwards)
+    ends = np.cumsum([len(points) for points, _ in rings])[:-1]
+    by_ring = zip(told, np.split(taught, ends), strict=True)
+    return [np.column_stack([one[0], odds]) for one, odds in by_ring]
+
+
+def _ring_measures(
+    points: Floats, inwards: Floats, own: U8, others: U8, px_per_mm: float
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """A ring's own measures, (n, 8); its looks, (n, 5); offsets and agreed lengths, mm, (n,)."""
     px = points * px_per_mm - 0.5
     ours, theirs = (edge_offset(one, px, inwards, px_per_mm) for one in (own, others))
     off = theirs - ours
-    length = _run_lengths(np.abs(off) < ONE_EDGE_MM) * STEP_MM
+    length = np.asarray(_run_lengths(np.abs(off) < ONE_EDGE_MM) * STEP_MM, np.float64)
     edge = points - inwards * np.nan_to_num(ours)[:, None]
     rough = []
     for short, long, over in _WAVES:
         waves = np.sum((_smooth(edge, short) - _smooth(edge, long)) * inwards, axis=1)
         size = np.sqrt(np.maximum(_smooth(waves**2, over), 0.0))
         rough.append(np.log(size + _LEAST_ROUGH_MM))
+    apart = np.where(np.isfinite(off), np.abs(off) > EATEN_MM, np.nan)
+    around = [np.nan_to_num(along(apart, over)) for over in _AROUND]
     told = (np.isnan(off), np.nan_to_num(off), off < -ONE_EDGE_MM)
-    return np.column_stack([*told, np.log(length + _SHORTEST_RUN_MM), *rough])
+    measures = np.column_stack([*told, np.log(length + _SHORTEST_RUN_MM), *rough[:2], *around])
+    at = px - inwards * (ours * px_per_mm)[:, None]
+    looks = np.column_stack([rim_looks(at, inwards, own, px_per_mm), rough[2], rough[0]])
+    return measures, looks, off, length
 
 
 def ramps(measures: Floats) -> Floats:

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Bools, Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
-from ironlace.ornament.gather.eaten_rims import eaten_share, fuller
+from ironlace.ornament.gather.eaten_rims import EATEN_SHARE, Compared, compared, fuller
 from ironlace.ornament.gather.known_edges import known_edges
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
 from ironlace.ornament.gather.loss_edges import (
@@ -137,10 +137,13 @@ class Gathered:
         taken.
     eaten
         Share of the rims that lie apart from another source's as those do that wear crept in from,
-        see `eaten_rims.eaten_share`; 0 where nothing tells so.
+        see `eaten_rims.compared`; 0 where nothing tells so.
     rims
-        The most that other sources show, 0..255, by which it is told what stands of eaten rims;
-        None where they are not eaten.
+        The most that other sources show, 0..255, by which it is told what stands of our own rims;
+        None where no other can be compared with ours so nearly.
+    unlike_mm
+        How far from another's half of our rims lie where no other source's are one with ours; 0
+        where one's are, see `eaten_rims.Compared`.
     """
 
     coverage: U8
@@ -157,6 +160,7 @@ class Gathered:
     own: U8 | None = None
     eaten: float = 0.0
     rims: U8 | None = None
+    unlike_mm: float = 0.0
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
@@ -180,6 +184,7 @@ class Gathered:
             out["own"] = self.own
         if self.rims is not None:
             out |= {"rims": self.rims, "eaten": np.array(self.eaten)}
+        out["unlike_mm"] = np.array(self.unlike_mm)
         for n, laying in enumerate(self.layings):
             if laying is not None:
                 out |= {f"laying{n}_{k}": v for k, v in laying.to_arrays().items()}
@@ -209,6 +214,7 @@ class Gathered:
             np.asarray(arrays["own"], np.uint8) if "own" in arrays else None,
             float(arrays["eaten"]) if "eaten" in arrays else 0.0,
             np.asarray(arrays["rims"], np.uint8) if "rims" in arrays else None,
+            float(arrays["unlike_mm"]) if "unlike_mm" in arrays else 0.0,
         )
 
 
@@ -302,6 +308,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         return np.asarray(cv2.resize(small, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
 
     witnesses, told, eaten, rims = _told_by_mirror(gathered, laying)
+    share = eaten.share
     doubted = dataclasses.replace(
         gathered,
         source=np.where(drawn_out(lost) > 0, np.uint8(len(gathered.names)), gathered.source),
@@ -311,13 +318,14 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         disputed=gathered.disputed | drawn_out(lost_here | worn_there),
         witnesses=witnesses,
         known_edges=told,
-        eaten=eaten,
+        eaten=0.0 if share is None or share < EATEN_SHARE else share,
         rims=rims,
+        unlike_mm=eaten.unlike_mm,
     )
     return doubted, gain, laying
 
 
-def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, float, U8 | None]:
+def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, Compared, U8 | None]:
     """What is seen twice with the mirror image, what it tells of our own edges and eaten rims.
 
     At full size: on a coarser picture edges farther apart than `loss_edges.WITNESS_MM` would meet.
@@ -329,8 +337,9 @@ def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, fl
     witnesses = gathered.witnesses
     if witnesses is None:
         witnesses = edge_bands(ours, scale) & edge_bands(theirs, scale)
-    eaten = eaten_share(ours, theirs, sure & known, scale)
-    rims = np.where(known, theirs, np.uint8(0)).astype(np.uint8) if eaten else None
+    eaten, rims = compared(ours, theirs, sure & known, scale), None
+    if eaten.share is not None:
+        rims = np.where(known, theirs, np.uint8(0)).astype(np.uint8)
     return witnesses, known_edges(ours, theirs, known, scale), eaten, rims
 
 
@@ -362,8 +371,8 @@ class _Evidence:
         self.unseen = self.source == NO_SOURCE  # where they show nothing that is certain
         self.witnesses = np.zeros(first.coverage.shape, np.uint32)
         self.known: dict[int, Floats] = {}  # by source
-        self.eaten = 0.0
-        self.rims: U8 | None = None  # a picture of full size that only eaten rims have a use for
+        self.eaten = self.unlike_mm = 0.0
+        self.rims: U8 | None = None  # a picture of full size that one photograph has no use for
         self.names: list[str] = [name]
         self.grades: list[Grade] = [grade]
         self.layings: list[Laying | None] = [None]
@@ -442,6 +451,7 @@ class _Evidence:
             self._surely_own(),
             self.eaten,
             self.rims,
+            self.unlike_mm if self.rims is None else 0.0,
         )
 
     def _surely_own(self) -> U8 | None:
@@ -503,11 +513,14 @@ class _Evidence:
             theirs_told = known_edges(theirs, mine, self.sure & believed, scale)
             self.known[number] = np.concatenate([ours_told, theirs_told])
         thin = None
-        if share := eaten_share(mine, theirs, self.sure & believed, scale):
-            self.eaten = max(self.eaten, share)
+        share, unlike_mm = compared(mine, theirs, self.sure & believed, scale)
+        self.unlike_mm = max(self.unlike_mm, unlike_mm)
+        if share is not None:
             more = np.where(believed, theirs, np.uint8(0)).astype(np.uint8)
             self.rims = more if self.rims is None else np.asarray(cv2.max(self.rims, more))
-            thin = fuller(self.coverage, theirs, believed, scale)
+            if share > EATEN_SHARE:
+                self.eaten = max(self.eaten, share)
+                thin = fuller(self.coverage, theirs, believed, scale)
         self.coverage, self.sure, self.source = _joined(
             self.coverage, self.sure, self.source, theirs, believed, number, scale, thin
         )

@@ -11,7 +11,7 @@ import numpy as np
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.gather.blind_places import near_blind, why_blind
-from ironlace.ornament.gather.eaten_rims import DOUBTED_BELOW, SEEN_FROM, rim_measures, rim_odds
+from ironlace.ornament.gather.eaten_rims import DOUBTED_BELOW, rim_measures, rim_odds, seen_from
 from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
 from ironlace.ornament.gather.known_edges import MEASURES, learnt_odds
@@ -74,7 +74,7 @@ def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
     if gathered.witnesses is not None:
         worn = near_wear(gathered.disputed, gathered.px_per_mm)
     lost = _lost(drawing, gathered, worn)
-    eaten = [_eaten(path, gathered) for path in drawing.paths]
+    eaten = _eaten(drawing, gathered)
     return drawing.with_paths(
         [
             _graded(path, gathered, *where, rims, blind)
@@ -105,7 +105,7 @@ def _graded(
     if eaten is not None:
         seen = [n for n, grade in enumerate(gathered.grades) if grade is Grade.SEEN]
         ours = np.isin(votes, seen)
-        votes = np.where(ours & (eaten[nearest] < SEEN_FROM), EATEN, votes)
+        votes = np.where(ours & (eaten[nearest] < seen_from(gathered.eaten)), EATEN, votes)
         votes = np.where(ours & (eaten[nearest] < DOUBTED_BELOW), LOST, votes)
     if lost.any():
         votes = np.where(lost[nearest] & _vouched_for(votes, gathered), LOST, votes)
@@ -193,16 +193,21 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
     return out
 
 
-def _eaten(path: ClosedPath, gathered: Gathered) -> Floats | None:
+def _eaten(drawing: Drawing, gathered: Gathered) -> Sequence[Floats | None]:
     """How likely places of `along_ring` are whole rims; None where nothing says any are eaten."""
     if gathered.rims is None:
-        return None
+        return [None] * len(drawing.paths)
+    own = gathered.coverage if gathered.own is None else gathered.own
+    rings = [ring_of(path, gathered) for path in drawing.paths]
+    told = rim_measures(rings, own, gathered.rims, gathered.px_per_mm)
+    return [1.0 / (1.0 + np.exp(-rim_odds(one))) for one in told]
+
+
+def ring_of(path: ClosedPath, gathered: Gathered) -> tuple[Floats, Floats]:
+    """A path's ring of `along_ring`, mm from the pictures' corner, and unit vectors inwards."""
     points, _ = along_ring(path.curves)
     inwards = _aside(points) * (_gilt_side(points, gathered) / JUST_INSIDE_MM)
-    own = gathered.coverage if gathered.own is None else gathered.own
-    from_corner = points - np.asarray(gathered.origin_mm)
-    told = rim_measures(from_corner, inwards, own, gathered.rims, gathered.px_per_mm)
-    return np.asarray(1.0 / (1.0 + np.exp(-rim_odds(told))))
+    return points - np.asarray(gathered.origin_mm), inwards
 
 
 def _round(points: Floats) -> float:
