@@ -202,20 +202,7 @@ def limits(report: Report) -> list[str]:
             f"{against}: one of them is not true to its size, or they do not lie in one plane, "
             "so measure the strip itself and say it"
         )
-    if (eaten := report.get("eaten_share", 0.0)) > 0.0:
-        said.append(
-            "wear has crept in from the rims of the gilt, so that its strokes are thinner than "
-            f"they were: along {100 * eaten:.0f} % of what two copies show, rims lie apart that "
-            "should be one, so only outlines on which copies agree, or which run smoothly, are "
-            "graded seen, and all others may lie some tenths of a millimetre inside the true ones"
-        )
-    if (unlike := report.get("copies_unlike_mm", 0.0)) > 0.0:
-        said.append(
-            f"rims of two copies nowhere lie on one another, half of them {unlike:.2f} mm apart or "
-            "more, as where each was painted by hand or paint was pushed aside, and wear from the "
-            "rims cannot be told by them: if they were transfers or stencilled alike, all outlines "
-            "may be out by as much, though graded seen"
-        )
+    said += _of_copies(report)
     if (bare := traceless_share(report)) > LITTLE_TRACE:
         said.append(
             f"along {100 * bare:.0f} % of what was taken for gilt's edge the photograph shows no "
@@ -253,6 +240,26 @@ def limits(report: Report) -> list[str]:
         )
     if loose > LOOSE_END_MM:
         said.append(f"{loose:.0f} mm of outline end where sight ends, not where the paint does")
+    return said
+
+
+def _of_copies(report: Report) -> list[str]:
+    """What rims of two copies tell of wear, or why they tell nothing."""
+    said = []
+    if (eaten := report.get("eaten_share", 0.0)) > 0.0:
+        said.append(
+            "wear has crept in from the rims of the gilt, so that its strokes are thinner than "
+            f"they were: along {100 * eaten:.0f} % of what two copies show, rims lie apart that "
+            "should be one, so only outlines on which copies agree, or which run smoothly, are "
+            "graded seen, and all others may lie some tenths of a millimetre inside the true ones"
+        )
+    if (unlike := report.get("copies_unlike_mm", 0.0)) > 0.0:
+        said.append(
+            f"rims of two copies nowhere lie on one another, half of them {unlike:.2f} mm apart or "
+            "more, as where each was painted by hand or paint was pushed aside, and wear from the "
+            "rims cannot be told by them: if they were transfers or stencilled alike, all outlines "
+            "may be out by as much, though graded seen"
+        )
     return said
 
 

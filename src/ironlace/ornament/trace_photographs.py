@@ -297,8 +297,7 @@ def _report(
     if found[0].measured:
         report["colours"] = dict(found[0].measured)
     if proof is None:
-        height, width = job.photographs[0].picture().shape[:2]
-        report["scan"] = {"width": width, "height": height, "dpi": job.asked.dpi}
+        report["scan"] = _scan_report(job)
         return report
     if isinstance(lie.extent, StripLayout):
         image, placing = job.photographs[0].picture(), lie.placed[0].placing
@@ -328,6 +327,11 @@ def _report(
     report["camera"] = lie.placed[0].placing.camera_told()
     report["proof"] = proof.as_dict()
     return report
+
+
+def _scan_report(job: TraceJob) -> Report:
+    height, width = job.photographs[0].picture().shape[:2]
+    return {"width": width, "height": height, "dpi": job.asked.dpi}
 
 
 def _names(count: int) -> tuple[str, ...]:

@@ -76,17 +76,15 @@ def seam_by_strip(
         px_per_mm=WORKING_PX_PER_MM,
         bounds_mm=window or _around(layout),
     )
-    hidden = None if window else flat.hidden > 0
     picture = SeamPicture(
         to_srgb8(flat.light),
         flat.px_per_mm,
         flat.origin_mm,
-        hidden,
+        None if window else flat.hidden > 0,
         blocks_px(image) / _px_per_mm(sighting, layout),
     )
-    left, top, right, bottom = layout.bounds_mm
     off = max(float(np.nan_to_num(placing.evidence.left_out_mm)), placing.residual_mm)
-    share = max(0.001, 1.4 * off / max(right - left, bottom - top))
+    share = max(0.001, 1.4 * off / _long_mm(layout))
     why: tuple[str, ...] = ()
     blur = placing.evidence.blur_mm
     if np.isfinite(blur) and blur > BLURRED_MM:
@@ -95,6 +93,11 @@ def seam_by_strip(
             f"a needle hole is washed out from {BLURRED_MM:g} mm on.",
         )
     return picture, Scale("strip", share), why
+
+
+def _long_mm(layout: StripLayout) -> float:
+    left, top, right, bottom = layout.bounds_mm
+    return max(right - left, bottom - top)
 
 
 def _px_per_mm(sighting: StripSighting, layout: StripLayout) -> float:
@@ -136,5 +139,5 @@ def _window(layout: StripLayout) -> Bounds | None:
 def _around(layout: StripLayout) -> Bounds:
     """The strip's bounds and half as much again to every side."""
     left, top, right, bottom = layout.bounds_mm
-    reach = 0.25 * max(right - left, bottom - top)
+    reach = 0.25 * _long_mm(layout)
     return left - reach, top - reach, right + reach, bottom + reach
