@@ -1,3 +1,5 @@
+import re
+
 import numpy as np
 import pytest
 
@@ -45,6 +47,22 @@ def test_one_ball_says_that_the_distance_is_not_known(scene, frames):
     assert all(light.place is None for light in found.lights)
     assert any("distance is not known" in notice for notice in found.notices)
     assert 2.0 < found.torches_deg < 4.0
+
+
+def test_what_may_be_a_second_ball_on_which_no_torch_moves_is_said_first(scene):
+    x, y, radius = (round(n) for n in scene.balls[1])
+    reach = radius - 3
+    inside = np.hypot(*np.mgrid[-reach : reach + 1, -reach : reach + 1]) < reach
+    pictures = [np.array(frame) for frame in scene.frames]
+    still = pictures[0][y - reach : y + reach + 1, x - reach : x + reach + 1].copy()
+    for picture in pictures:
+        picture[y - reach : y + reach + 1, x - reach : x + reach + 1][inside] = still[inside]
+    told = captured(Frames(tuple("abcdefghij"), tuple(pictures)), CaptureAsked())
+    assert len(told.balls) == 1
+    first = told.notices[0]
+    assert first.startswith("One ball was found")
+    at = [float(n) for n in re.search(r"lies at (\d+), (\d+) px", first).groups()]
+    assert np.hypot(at[0] - x, at[1] - y) < 3.0
 
 
 def test_without_a_ball_it_says_what_to_do():
