@@ -8,12 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.marks.capture.balls import fellow_of, find_balls
+from ironlace.marks.capture.balls import Fellow, fellow_of, find_balls
 from ironlace.marks.capture.frames import (
     SATURATED,
     Encoding,
     Frames,
-    Grey,
     all_sharp,
     light_of_numbers,
     median_picture,
@@ -158,7 +157,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
     """
     frames.must_be_enough()
     table = light_of_numbers(frames.white, encoding)
-    found = _balls(frames, asked)
+    found, fellow = _balls(frames, asked)
     notices: list[str] = []
     if not found and asked.lights is None:
         raise MarksError(
@@ -178,8 +177,8 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         if not any(light for light, _ in seen):
             raise MarksError(_no_light(found, notices, [why for _, why in seen]))
         _say_of_balls(found, notices)
-        if asked.balls is None and len(found) == 1:
-            _say_of_fellow(frames, found[0], notices)
+        if fellow is not None:
+            _say_of_fellow(found[0], fellow, notices)
         near = mirrored.near
         if near * NEAR_MM > 1 and plate.scale_known:
             notices.insert(0, _said_of_near(1 / near, plate))
@@ -244,12 +243,16 @@ def _say_of_frames(frames: Frames, sharp: Sequence[bool], notices: list[str]) ->
         )
 
 
-def _balls(frames: Frames, asked: CaptureAsked) -> list[Circle]:
+def _balls(frames: Frames, asked: CaptureAsked) -> tuple[list[Circle], Fellow | None]:
+    """The balls, and where one alone was found, what else is as large and as round."""
     median = median_picture(frames.pictures)
     if asked.balls is None:
         known = asked.ball_mm and asked.mm_per_px
         radius = asked.ball_mm / 2 / asked.mm_per_px if known else None  # type: ignore[operator]
-        return find_balls(median, _some(frames), radius_px=radius)
+        spread = np.unique(np.linspace(0, len(frames.pictures) - 1, 5).astype(int))
+        some = [frames.pictures[n] for n in spread]
+        found = find_balls(median, some, radius_px=radius)
+        return found, fellow_of(median, some, found[0]) if len(found) == 1 else None
     found = []
     for number, ball in enumerate(asked.balls, 1):
         fine, spread_px, seen = refined(median, ball.circle)
@@ -263,19 +266,11 @@ def _balls(frames: Frames, asked: CaptureAsked) -> list[Circle]:
                 "in the first photograph."
             )
         found.append(fine)
-    return found
+    return found, None
 
 
-def _some(frames: Frames) -> list[Grey]:
-    spread = np.unique(np.linspace(0, len(frames.pictures) - 1, 5).astype(int))
-    return [frames.pictures[n] for n in spread]
-
-
-def _say_of_fellow(frames: Frames, ball: Circle, notices: list[str]) -> None:
+def _say_of_fellow(ball: Circle, fellow: Fellow, notices: list[str]) -> None:
     """Say first where a second ball may lie that was not taken for one."""
-    fellow = fellow_of(median_picture(frames.pictures), _some(frames), ball)
-    if fellow is None:
-        return
     x, y = fellow.circle.x, fellow.circle.y
     notices.insert(
         0,

@@ -21,7 +21,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
 from ironlace.ornament.gather.loss_edges import STEP_MM
-from ironlace.ornament.gather.rim_looks import along, rim_looks, taught_odds
+from ironlace.ornament.gather.rim_looks import EATEN_MM, along, rim_looks, taught_odds
 from ironlace.photographs.looked_up import looked_up
 
 U8 = NDArray[np.uint8]
@@ -48,8 +48,6 @@ photographs, between which it is interpolated."""
 ONE_EDGE_MM: Final = 0.03
 """Rims so near one another are the same edge: three times what layings and noise put between them
 (on four eaten ornaments 0.02 keeps a fifth fewer, and 0.04 has half as many again wrong)."""
-EATEN_MM: Final = 0.06
-"""Rims farther apart are not the same edge: a pixel of most photographs."""
 EATEN_SHARE: Final = 0.12
 """Share of the rims of two copies that lie `EATEN_MM` to `REACH_MM` apart from which they are
 eaten. Of four eaten ornaments it was 0.26 to 0.39, of three eaten from one side 0.16 to 0.18, of
@@ -152,7 +150,7 @@ class Compared(NamedTuple):
     Attributes
     ----------
     share
-        Of those that lie apart as eaten ones do, from `EATEN_SHARE` on the piece is called eaten;
+        Of those that lie apart as eaten ones do, beyond `EATEN_SHARE` the piece is called eaten;
         None where nothing tells it.
     unlike_mm
         How far apart half of them lie, where they are not one all over the piece as painted by
@@ -161,6 +159,11 @@ class Compared(NamedTuple):
 
     share: float | None
     unlike_mm: float
+
+    @property
+    def eaten_share(self) -> float:
+        """The share where the piece is called eaten, 0 where it is not."""
+        return self.share if self.share is not None and self.share > EATEN_SHARE else 0.0
 
 
 def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from ironlace.evidence.arrays import Bools, Floats
 from ironlace.evidence.grades import Grade
 from ironlace.ornament.errors import OrnamentError
-from ironlace.ornament.gather.eaten_rims import EATEN_SHARE, Compared, compared, fuller
+from ironlace.ornament.gather.eaten_rims import Compared, compared, fuller
 from ironlace.ornament.gather.known_edges import known_edges
 from ironlace.ornament.gather.laying_over import Laying, find_mirror, lay_over
 from ironlace.ornament.gather.loss_edges import (
@@ -308,7 +308,6 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         return np.asarray(cv2.resize(small, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
 
     witnesses, told, eaten, rims = _told_by_mirror(gathered, laying)
-    share = eaten.share
     doubted = dataclasses.replace(
         gathered,
         source=np.where(drawn_out(lost) > 0, np.uint8(len(gathered.names)), gathered.source),
@@ -318,7 +317,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         disputed=gathered.disputed | drawn_out(lost_here | worn_there),
         witnesses=witnesses,
         known_edges=told,
-        eaten=0.0 if share is None or share < EATEN_SHARE else share,
+        eaten=eaten.eaten_share,
         rims=rims,
         unlike_mm=eaten.unlike_mm,
     )
@@ -513,14 +512,14 @@ class _Evidence:
             theirs_told = known_edges(theirs, mine, self.sure & believed, scale)
             self.known[number] = np.concatenate([ours_told, theirs_told])
         thin = None
-        share, unlike_mm = compared(mine, theirs, self.sure & believed, scale)
-        self.unlike_mm = max(self.unlike_mm, unlike_mm)
-        if share is not None:
+        told = compared(mine, theirs, self.sure & believed, scale)
+        self.unlike_mm = max(self.unlike_mm, told.unlike_mm)
+        if told.share is not None:
             more = np.where(believed, theirs, np.uint8(0)).astype(np.uint8)
             self.rims = more if self.rims is None else np.asarray(cv2.max(self.rims, more))
-            if share > EATEN_SHARE:
-                self.eaten = max(self.eaten, share)
-                thin = fuller(self.coverage, theirs, believed, scale)
+        if told.eaten_share:
+            self.eaten = max(self.eaten, told.eaten_share)
+            thin = fuller(self.coverage, theirs, believed, scale)
         self.coverage, self.sure, self.source = _joined(
             self.coverage, self.sure, self.source, theirs, believed, number, scale, thin
         )

@@ -30,8 +30,9 @@ _LEAST_FALL: Final = 8.0
 """Of 255: falls are not told from noise below. A judgement: twice the grain of a camera."""
 _LONG_MM: Final = 1.0
 """Copies that are one for so long are mostly whole there: of four eaten ornaments 0.95 to 0.99."""
-_FULLER_MM: Final = 0.06
-"""As `eaten_rims.EATEN_MM`: by more another copy is surely fuller, or ours is."""
+EATEN_MM: Final = 0.06
+"""Rims farther apart are not the same edge, and one copy is surely fuller: a pixel of most
+photographs."""
 _LEAST_TAUGHT: Final = 300
 """Places of either kind, 0.05 mm apart, under which nothing is learnt. A judgement: 15 mm."""
 _TAUGHT: Final = 2000.0
@@ -109,8 +110,8 @@ def taught_odds(
     """
     out = np.zeros(len(looks))
     told = np.isfinite(looks).all(axis=1)
-    eaten = told & (off_mm > _FULLER_MM)
-    whole = told & ((agreed_mm > _LONG_MM) | (off_mm < -_FULLER_MM))
+    eaten = told & (off_mm > EATEN_MM)
+    whole = told & ((agreed_mm > _LONG_MM) | (off_mm < -EATEN_MM))
     if min(eaten.sum(), whole.sum()) < _LEAST_TAUGHT:
         return out
     seen = looks[told].copy()

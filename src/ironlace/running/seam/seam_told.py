@@ -77,8 +77,7 @@ def seam_figures(found: SeamMeasured, judged: Bearing) -> Mapping[str, Any]:
 
 def _stitches(found: SeamMeasured) -> list[dict[str, Any]]:
     told = []
-    for i, length in enumerate(found.lengths_mm):
-        half = found.half_mm[i]
+    for i, (length, half) in enumerate(zip(found.lengths_mm, found.half_mm, strict=True)):
         skipped = int(found.stitches[i]) - 1
         told.append(
             {
