@@ -78,10 +78,10 @@ def test_the_cause_within_another_error_is_found():
 @pytest.mark.parametrize(
     ("script", "needs", "options"),
     [
-        ("power_cut.py", "strace", ("--cuts", "30", "--count", "12")),
-        ("full_disk.py", "unshare", ("--times", "6")),
+        ("power_cut.py", "strace", ("--cuts", "15", "--count", "12")),
+        ("full_disk.py", "unshare", ("--times", "3")),
         # a busy machine is slow, not wrong
-        ("hostile_inputs.py", "sh", ("--inputs", "10", "--seed", "9", "--most-s", "60", "--light")),
+        ("hostile_inputs.py", "sh", ("--inputs", "6", "--seed", "9", "--most-s", "60", "--light")),
     ],
 )
 def test_a_short_run_of_the_benches_of_faults_finds_nothing_amiss(script, needs, options):
