@@ -36,6 +36,7 @@ from ironlace.ornament.outline.trace import trace  # noqa: E402
 from ironlace.ornament.trace_stages import gather_and_bridge  # noqa: E402
 from painted_maps import gilt_map  # noqa: E402
 from thrown_light import scrolls_and_dots  # noqa: E402
+from worn_and_mended import MENDED  # noqa: E402
 from worn_at_work import AT_WORK  # noqa: E402
 
 PPM = 16.0
@@ -105,6 +106,15 @@ SETS = {
         "frame/polished/mirror/25",
         "scrolls/littered/mirror/10",
         "frame/littered/untaken/10",
+    ],
+    "mended": [
+        "scrolls/cracked/mirror/15",
+        "frets/cracked/three/20",
+        "scrolls/fingered/mirror/10",
+        "frame/fingered/untaken/10",
+        "scrolls/touched_up/mirror/10",
+        "frame/touched_up/untaken/8",
+        "frets/touched_up/three/12",
     ],
     "by hand": [
         "scrolls/blotches-byhand/mirror/20",
@@ -405,11 +415,12 @@ def made(case: str, seed: int) -> Worn:
     ornament = Ornament(gilt)
     paint, truth = painted(ornament, SIZE, PPM), ornament.outline(0.05)
     maps, alive, lost = [], [], None
+    by_themselves = AT_WORK | MENDED
     for n in range(3 if evidence == "three" else 1):
         if n and sharp == "byhand":
             paint = painted(Ornament(repainted(rng, gilt)), SIZE, PPM)
-        if kind in AT_WORK:
-            left, lost = AT_WORK[kind](rng, paint, PPM, int(share) / 100)
+        if kind in by_themselves:
+            left, lost = by_themselves[kind](rng, paint, PPM, int(share) / 100)
             maps.append(_photographed(255.0 * left, rng, moved=n > 0))
         else:
             of = paint if kind in EATEN else paint.shape

@@ -22,6 +22,7 @@ from ironlace.ornament.gather.eaten_rims import (
 )
 from ironlace.ornament.gather.graded_outline import MAY_BE_EATEN, MAY_BE_PUSHED
 from ironlace.ornament.trace_limits import limits
+from ironlace.ornament.trace_stated import stated
 from painted_maps import gilt_map
 
 PPM = 16.0
@@ -199,6 +200,12 @@ def test_paint_pushed_aside_in_all_copies_is_told_first() -> None:
     assert "none of it is graded seen" in first and f"{gathered.unlike_mm:.2f} mm" in first
     assert "though graded seen" in limits(told)[0]
     assert not any("pushed" in said for said in limits({"copies_unlike_mm": 0.0}))
+    first_photograph = {"markers_in_layout": 30, "within_mm": 0.05}
+    report = {"photographs": [first_photograph], "drawing": {"length_by_grade_mm": {"seen": 9.0}}}
+    near, pushed_near = stated(report), stated({**report, "copies_pushed": True})
+    assert near is not None and near.within_mm == 0.05
+    assert pushed_near is not None and pushed_near.within_mm is None
+    assert "pushed aside" in pushed_near.why_not
 
 
 def test_what_eaten_copies_show_is_seen_only_where_they_agree() -> None:
