@@ -53,17 +53,22 @@ def fingered(rng, paint, ppm, share):
     """A film of grease that dulls gilt, with the ridges of fingers in it, and rubbed patches."""
     h, w = paint.shape
     left = paint.astype(np.float32) / 255.0
-    y, x = np.mgrid[0:h, 0:w].astype(np.float32) / ppm
     dull = np.zeros(paint.shape, np.float32)
+    reach = round(14 * ppm)
     while np.count_nonzero(_gone(paint, left * (1 - dull))) < share * np.count_nonzero(paint > 127):
-        (u, v), turn = rng.uniform((0, 0), (w / ppm, h / ppm)), rng.uniform(0, np.pi)
-        a = (x - u) * np.cos(turn) + (y - v) * np.sin(turn)
-        b = (y - v) * np.cos(turn) - (x - u) * np.sin(turn)
-        pad = np.exp(-((a / 9.0) ** 4) - (b / 6.0) ** 4)
-        bow = np.hypot(a, b + rng.uniform(-4, 4)) + 0.3 * np.sin(0.7 * a)
-        ridges = 0.5 + 0.5 * np.sin(2 * np.pi * bow / 0.45)
-        rubbed = np.exp(-((a / 3.0) ** 2) - (b / 2.0) ** 2) * rng.uniform(0.2, 0.7)
-        dull = np.maximum(dull, (pad * (0.12 + 0.2 * ridges) + rubbed).astype(np.float32))
+        for _ in range(8):
+            (u, v), turn = rng.integers((0, 0), (w, h)), rng.uniform(0, np.pi)
+            y0, x0 = max(0, v - reach), max(0, u - reach)
+            part = dull[y0 : v + reach, x0 : u + reach]
+            y, x = np.mgrid[0 : part.shape[0], 0 : part.shape[1]].astype(np.float32)
+            x, y = (x + x0 - u) / ppm, (y + y0 - v) / ppm
+            a = x * np.cos(turn) + y * np.sin(turn)
+            b = y * np.cos(turn) - x * np.sin(turn)
+            pad = np.exp(-((a / 9.0) ** 4) - (b / 6.0) ** 4)
+            bow = np.hypot(a, b + rng.uniform(-4, 4)) + 0.3 * np.sin(0.7 * a)
+            ridges = 0.5 + 0.5 * np.sin(2 * np.pi * bow / 0.45)
+            rubbed = np.exp(-((a / 3.0) ** 2) - (b / 2.0) ** 2) * rng.uniform(0.2, 0.7)
+            part[:] = np.maximum(part, pad * (0.12 + 0.2 * ridges) + rubbed)
     left = left * (1 - np.clip(dull, 0, 1))
     return left.astype(np.float32), _gone(paint, left)
 
