@@ -295,8 +295,7 @@ def _report(
         "copies_pushed": any(layer.gathered.pushed for layer in layers),
         "mirror_untaken": [{**m.untaken, "layer": m.name} for m in layers if m.untaken],
     }
-    if found[0].measured:
-        report["colours"] = dict(found[0].measured)
+    report |= {"colours": dict(found[0].measured)} if found[0].measured else {}
     if proof is None:
         report["scan"] = _scan_report(job)
         return report
