@@ -36,6 +36,7 @@ from ironlace.ornament.outline.trace import trace  # noqa: E402
 from ironlace.ornament.trace_stages import gather_and_bridge  # noqa: E402
 from painted_maps import gilt_map  # noqa: E402
 from thrown_light import scrolls_and_dots  # noqa: E402
+from worn_and_mended import MENDED  # noqa: E402
 from worn_at_work import AT_WORK  # noqa: E402
 
 PPM = 16.0
@@ -105,6 +106,21 @@ SETS = {
         "frame/polished/mirror/25",
         "scrolls/littered/mirror/10",
         "frame/littered/untaken/10",
+    ],
+    "mended": [
+        "scrolls/cracked/mirror/15",
+        "frets/cracked/three/20",
+        "scrolls/fingered/mirror/10",
+        "frame/fingered/untaken/10",
+        "scrolls/touched_up/mirror/10",
+        "frame/touched_up/untaken/8",
+        "frets/touched_up/three/12",
+    ],
+    "by hand": [
+        "scrolls/blotches-byhand/mirror/20",
+        "frets/blotches-byhand/three/20",
+        "frame/blotches-byhand/untaken/20",
+        "stars/fine-byhand/mirror/15",
     ],
 }
 
@@ -370,6 +386,21 @@ ORNAMENTS = {
 }
 
 
+def repainted(rng, gilt):
+    """The same ornament by another hand: strokes a little elsewhere and of other widths."""
+    waves = [
+        (rng.normal(0, 2 * np.pi / rng.uniform(12, 40, 2)), rng.uniform(0, 2 * np.pi), one)
+        for one in rng.normal(0, 0.06, (6, 2))
+    ]
+
+    def elsewhere(q):
+        return q + sum(np.sin(q @ way + at)[:, None] * by for way, at, by in waves)
+
+    parts = [part.segmentize(0.3).buffer(rng.normal(0, 0.04)) for part in gilt.geoms]
+    one = shapely.union_all([shapely.transform(part, elsewhere).buffer(0) for part in parts])
+    return one if one.geom_type == "MultiPolygon" else shapely.MultiPolygon([one])
+
+
 def made(case: str, seed: int) -> Worn:
     """A case, up to its grades."""
     what, how, evidence, share = case.split("/")
@@ -379,18 +410,22 @@ def made(case: str, seed: int) -> Worn:
     gilt = ORNAMENTS[what](rng, (BOX[0], BOX[1], MIDDLE - 1.0, BOX[3]) if mirrored else BOX)
     if mirrored:
         twin = shapely.transform(gilt, lambda q: q * (-1, 1) + (2 * MIDDLE, 0))
+        twin = repainted(rng, twin) if sharp == "byhand" else twin
         gilt = shapely.MultiPolygon([*gilt.geoms, *twin.geoms])
     ornament = Ornament(gilt)
     paint, truth = painted(ornament, SIZE, PPM), ornament.outline(0.05)
     maps, alive, lost = [], [], None
+    by_themselves = AT_WORK | MENDED
     for n in range(3 if evidence == "three" else 1):
-        if kind in AT_WORK:
-            left, lost = AT_WORK[kind](rng, paint, PPM, int(share) / 100)
+        if n and sharp == "byhand":
+            paint = painted(Ornament(repainted(rng, gilt)), SIZE, PPM)
+        if kind in by_themselves:
+            left, lost = by_themselves[kind](rng, paint, PPM, int(share) / 100)
             maps.append(_photographed(255.0 * left, rng, moved=n > 0))
         else:
             of = paint if kind in EATEN else paint.shape
             lost = WEARS[kind](rng, of, int(share) / 100)
-            maps.append(_seen(paint, lost, rng, sharp=bool(sharp), moved=n > 0))
+            maps.append(_seen(paint, lost, rng, sharp=sharp == "sharp", moved=n > 0))
         alive.append(survives(lost, PPM, ornament, truth))
     begin = time.perf_counter()
     names = ["here", "second", "third"][: len(maps)]

@@ -13,6 +13,7 @@ import numpy as np
 
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import OrnamentError
+from ironlace.ornament.gather.lone_specks import LONE_SPECK
 from ironlace.photographs.place_by_strip import Placing
 
 Report = dict[str, Any]
@@ -254,13 +255,27 @@ def _of_copies(report: Report) -> list[str]:
             "graded seen, and all others may lie some tenths of a millimetre inside the true ones"
         )
     if (unlike := report.get("copies_unlike_mm", 0.0)) > 0.0:
+        apart = f"rims of two copies nowhere lie on one another, half of them {unlike:.2f} mm apart"
         said.append(
-            f"rims of two copies nowhere lie on one another, half of them {unlike:.2f} mm apart or "
-            "more, as where each was painted by hand or paint was pushed aside, and wear from the "
-            "rims cannot be told by them: if they were transfers or stencilled alike, all outlines "
-            "may be out by as much, though graded seen"
+            f"{apart} or more and now more, now less within a millimetre, as where paint was "
+            "pushed aside: none of it is graded seen, and outlines may be out by as much"
+            if report.get("copies_pushed", False)
+            else f"{apart} or more, as where each was painted by hand or paint was pushed aside in "
+            "broad strokes, and wear from the rims cannot be told by them: if they were transfers "
+            "or stencilled alike, all outlines may be out by as much, though graded seen"
+        )
+    if (specks := _length_of(report, LONE_SPECK)) > 0.0:
+        said.append(
+            f"small islands that one copy alone shows, {specks:.0f} mm of outline, are far more "
+            "than wear of the others makes, as where filings or dust lie on the work: they are "
+            "conjectured, so brush it clean and photograph it again, or look at each"
         )
     return said
+
+
+def _length_of(report: Report, source: str) -> float:
+    """Length of outline of a source, mm."""
+    return float(report.get("drawing", {}).get("length_by_source_mm", {}).get(source, 0.0))
 
 
 def _of_scale(beside: Report) -> str:

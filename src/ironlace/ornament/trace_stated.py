@@ -91,6 +91,9 @@ def stated(report: Report) -> Stated | None:
     unseen, hidden = _unseen_share(report), hidden_shares(report)
     if against := contradicted(report):
         return Stated(None, "the outline", unseen, hidden, f"{against}, so that sizes are in doubt")
+    if report.get("copies_pushed", False):
+        why = "paint was probably pushed aside, as copies that nowhere lie on one another say"
+        return Stated(None, "the outline", unseen, hidden, why)
     without, in_shadow = traceless_share(report), in_shadow_share(report) > MUCH_SHADED
     # in a shadow what shows no edge and what lies beside it were taken from the same noise
     if without > (LITTLE_TRACE if in_shadow else MUCH_TRACELESS):

@@ -20,8 +20,9 @@ from ironlace.ornament.gather.eaten_rims import (
     rim_measures,
     rim_odds,
 )
-from ironlace.ornament.gather.graded_outline import MAY_BE_EATEN
+from ironlace.ornament.gather.graded_outline import MAY_BE_EATEN, MAY_BE_PUSHED
 from ironlace.ornament.trace_limits import limits
+from ironlace.ornament.trace_stated import stated
 from painted_maps import gilt_map
 
 PPM = 16.0
@@ -72,8 +73,8 @@ def by_hand(rng: np.random.Generator) -> np.ndarray:
 
 
 def told_share(ours: np.ndarray, theirs: np.ndarray) -> float:
-    share, unlike_mm = compared(ours, theirs, EVERYWHERE, PPM)
-    assert share is not None and unlike_mm == 0.0
+    share, unlike_mm, pushed = compared(ours, theirs, EVERYWHERE, PPM)
+    assert share is not None and unlike_mm == 0.0 and not pushed
     return share
 
 
@@ -98,7 +99,8 @@ def test_what_is_not_eaten_is_not_called_so(other: str) -> None:
         ours = patches_gone(rng)
     if other == "unknown":
         known = ~EVERYWHERE
-    share, unlike_mm = compared(ours, theirs, known, PPM)
+    share, unlike_mm, is_pushed = compared(ours, theirs, known, PPM)
+    assert not is_pushed
     assert (unlike_mm > 0.03) is (other == "by hand")
     if other in ("by hand", "unknown"):
         assert share is None
@@ -186,9 +188,24 @@ def test_paint_pushed_aside_in_all_copies_is_told_first() -> None:
     gathered = gather([gilt_map(pushed(rng), PPM) for _ in range(2)], ["here", "second"])
     assert gathered.unlike_mm > 0.05 and gathered.eaten == 0.0
     assert Gathered.from_arrays(gathered.to_arrays()).unlike_mm == gathered.unlike_mm
-    first, *_ = limits({"copies_unlike_mm": gathered.unlike_mm, "beyond_strip_mm": 9.0})
-    assert "pushed aside" in first and f"{gathered.unlike_mm:.2f} mm" in first
+    assert gathered.pushed and Gathered.from_arrays(gathered.to_arrays()).pushed
+    drawing = trace(gathered.coverage, PPM, (0.0, 0.0))
+    lengths = graded(drawing, gathered).length_by_source()
+    assert lengths[MAY_BE_PUSHED] > 0.6 * drawing.length_mm and "here" not in lengths
+    # strokes painted by hand lie apart as well, and what is seen of them stands
+    by_hands = graded(drawing, replace(gathered, pushed=False)).length_by_grade()
+    assert by_hands[Grade.SEEN] == pytest.approx(lengths[MAY_BE_PUSHED])
+    told = {"copies_unlike_mm": gathered.unlike_mm, "beyond_strip_mm": 9.0}
+    first, *_ = limits({**told, "copies_pushed": True})
+    assert "none of it is graded seen" in first and f"{gathered.unlike_mm:.2f} mm" in first
+    assert "though graded seen" in limits(told)[0]
     assert not any("pushed" in said for said in limits({"copies_unlike_mm": 0.0}))
+    first_photograph = {"markers_in_layout": 30, "within_mm": 0.05}
+    report = {"photographs": [first_photograph], "drawing": {"length_by_grade_mm": {"seen": 9.0}}}
+    near, pushed_near = stated(report), stated({**report, "copies_pushed": True})
+    assert near is not None and near.within_mm == 0.05
+    assert pushed_near is not None and pushed_near.within_mm is None
+    assert "pushed aside" in pushed_near.why_not
 
 
 def test_what_eaten_copies_show_is_seen_only_where_they_agree() -> None:

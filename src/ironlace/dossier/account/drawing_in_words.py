@@ -28,6 +28,8 @@ _SOURCES = {
     "none": "no evidence",
     "edge of a loss": "likely the edge of a loss, not of the ornament",
     "a rim that may be eaten": "seen, but perhaps eaten from its rim inwards",
+    "paint that may have been pushed aside": "seen, but perhaps pushed aside since it was painted",
+    "a speck that no other copy shows": "likely dirt on the work, not paint",
 }
 
 

@@ -56,6 +56,12 @@ PEAKED: Final = 1.9
 """So many times more often rims lie within `ONE_EDGE_MM` than between that and `EATEN_MM`, or the
 copies are not the same to a hundredth anyway and nothing is told: of a normal distribution that has
 `EATEN_SHARE` beyond `EATEN_MM` it is 1.8; of three eaten ornaments it was 3 and more."""
+PUSHED_MM: Final = 0.02
+"""Rims of unlike copies whose offsets spread by more within a millimetre were pushed aside, and
+painted by hand where by less. Chosen between 0.030 to 0.038 of two ornaments smeared and 0.007 to
+0.012 of three painted by steady hands (`bench/README.md`); a wavering hand is taken for pushed."""
+_LEAST_IN_A_CELL: Final = 8
+"""Places of a rim, half a millimetre of it, under which its spread is not told. A judgement."""
 _CELL_MM: Final = 10.0
 """Within which all rims may be shifted one way by a laying that is not true. A judgement."""
 SEEN_FROM: Final = 0.95
@@ -155,10 +161,14 @@ class Compared(NamedTuple):
     unlike_mm
         How far apart half of them lie, where they are not one all over the piece as painted by
         hand, or as paint is that was pushed aside; 0 where they are, or where nothing tells it.
+    pushed
+        Whether that distance changes within a millimetre of one rim, as where paint was pushed
+        aside; a stroke that was painted by hand lies elsewhere, or is wider, over its length.
     """
 
     share: float | None
     unlike_mm: float
+    pushed: bool = False
 
     @property
     def eaten_share(self) -> float:
@@ -198,12 +208,27 @@ def compared(ours: U8, theirs: U8, known: Bools, px_per_mm: float) -> Compared:
     if len(off) < LEAST_RIMS:
         return Compared(None, 0.0)
     # of strokes painted by hand some lie on one another under any shift, but not all over
-    left = np.abs(_less_a_shift(off, inwards, np.zeros(points.shape)))
-    one = float(np.mean(left < ONE_EDGE_MM))
-    if one < PEAKED * float(np.mean((left >= ONE_EDGE_MM) & (left < EATEN_MM))):
-        return Compared(None, float(np.median(left)))
+    left = _less_a_shift(off, inwards, np.zeros(points.shape))
+    apart = np.abs(left)
+    one = float(np.mean(apart < ONE_EDGE_MM))
+    if one < PEAKED * float(np.mean((apart >= ONE_EDGE_MM) & (apart < EATEN_MM))):
+        wavering = _wavering(left, inwards, points / px_per_mm)
+        return Compared(None, float(np.median(apart)), wavering > PUSHED_MM)
     left = np.abs(_less_a_shift(off, inwards, points / (px_per_mm * _CELL_MM)))
     return Compared(float(np.mean((np.abs(off) > EATEN_MM) & (left > EATEN_MM))), 0.0)
+
+
+def _wavering(off: Floats, inwards: Floats, points: Floats) -> float:
+    """By how much offsets of rims that face one way spread within a millimetre, mm; 0 unknown."""
+    way = np.round(np.arctan2(inwards[:, 1], inwards[:, 0]) / (np.pi / 4)).astype(np.int64) % 8
+    cells = np.column_stack([np.floor(points).astype(np.int64), way])
+    _, cell = np.unique(cells, axis=0, return_inverse=True)
+    count = np.bincount(cell.ravel())
+    mean = np.bincount(cell.ravel(), off) / count
+    told = (count >= _LEAST_IN_A_CELL)[cell.ravel()]
+    free = int(told.sum()) - int(np.count_nonzero(count >= _LEAST_IN_A_CELL))
+    left = (off - mean[cell.ravel()])[told]
+    return float(np.sqrt(np.sum(left**2) / free)) if free > 0 else 0.0
 
 
 def _uphill(picture: U8, points_px: Floats) -> Floats:

@@ -139,8 +139,8 @@ class Gathered:
         Share of the rims that lie apart from another source's as those do that wear crept in from,
         see `eaten_rims.compared`; 0 where nothing tells so.
     rims
-        The most that other sources show, 0..255, by which it is told what stands of our own rims;
-        None where no other can be compared with ours so nearly.
+        The most that other sources show, 1..255 and 0 where none is known, by which it is told
+        what stands of our own rims; None where no other can be compared with ours so nearly.
     unlike_mm
         How far from another's half of our rims lie where no other source's are one with ours; 0
         where one's are, see `eaten_rims.Compared`.
@@ -161,6 +161,7 @@ class Gathered:
     eaten: float = 0.0
     rims: U8 | None = None
     unlike_mm: float = 0.0
+    pushed: bool = False
 
     def to_arrays(self) -> dict[str, NDArray[Any]]:
         """Everything as named arrays, for a checkpoint."""
@@ -185,6 +186,7 @@ class Gathered:
         if self.rims is not None:
             out |= {"rims": self.rims, "eaten": np.array(self.eaten)}
         out["unlike_mm"] = np.array(self.unlike_mm)
+        out["pushed"] = np.array(self.pushed)
         for n, laying in enumerate(self.layings):
             if laying is not None:
                 out |= {f"laying{n}_{k}": v for k, v in laying.to_arrays().items()}
@@ -215,6 +217,7 @@ class Gathered:
             float(arrays["eaten"]) if "eaten" in arrays else 0.0,
             np.asarray(arrays["rims"], np.uint8) if "rims" in arrays else None,
             float(arrays["unlike_mm"]) if "unlike_mm" in arrays else 0.0,
+            bool(arrays["pushed"]) if "pushed" in arrays else False,
         )
 
 
@@ -320,6 +323,7 @@ def doubted_by_mirror(gathered: Gathered) -> tuple[Gathered, float, Laying | Non
         eaten=eaten.eaten_share,
         rims=rims,
         unlike_mm=eaten.unlike_mm,
+        pushed=eaten.pushed,
     )
     return doubted, gain, laying
 
@@ -338,8 +342,13 @@ def _told_by_mirror(gathered: Gathered, laying: Laying) -> tuple[U16, Floats, Co
         witnesses = edge_bands(ours, scale) & edge_bands(theirs, scale)
     eaten, rims = compared(ours, theirs, sure & known, scale), None
     if eaten.share is not None:
-        rims = np.where(known, theirs, np.uint8(0)).astype(np.uint8)
+        rims = _known_rims(theirs, known)
     return witnesses, known_edges(ours, theirs, known, scale), eaten, rims
+
+
+def _known_rims(theirs: U8, known: Bools) -> U8:
+    """Another copy's coverage for `Gathered.rims`: nothing is 1 of 255 where it is known."""
+    return np.where(known, np.maximum(theirs, 1), np.uint8(0)).astype(np.uint8)
 
 
 def _check_grids(maps: Sequence[GiltMap]) -> None:
@@ -371,6 +380,7 @@ class _Evidence:
         self.witnesses = np.zeros(first.coverage.shape, np.uint32)
         self.known: dict[int, Floats] = {}  # by source
         self.eaten = self.unlike_mm = 0.0
+        self.pushed = False
         self.rims: U8 | None = None  # a picture of full size that one photograph has no use for
         self.names: list[str] = [name]
         self.grades: list[Grade] = [grade]
@@ -451,6 +461,7 @@ class _Evidence:
             self.eaten,
             self.rims,
             self.unlike_mm if self.rims is None else 0.0,
+            self.pushed and self.rims is None,
         )
 
     def _surely_own(self) -> U8 | None:
@@ -514,8 +525,9 @@ class _Evidence:
         thin = None
         told = compared(mine, theirs, self.sure & believed, scale)
         self.unlike_mm = max(self.unlike_mm, told.unlike_mm)
+        self.pushed |= told.pushed
         if told.share is not None:
-            more = np.where(believed, theirs, np.uint8(0)).astype(np.uint8)
+            more = _known_rims(theirs, believed)
             self.rims = more if self.rims is None else np.asarray(cv2.max(self.rims, more))
         if told.eaten_share:
             self.eaten = max(self.eaten, told.eaten_share)

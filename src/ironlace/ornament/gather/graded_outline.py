@@ -15,6 +15,7 @@ from ironlace.ornament.gather.eaten_rims import DOUBTED_BELOW, rim_measures, rim
 from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
 from ironlace.ornament.gather.known_edges import MEASURES, learnt_odds
+from ironlace.ornament.gather.lone_specks import LONE_SPECK, dirt_among
 from ironlace.ornament.gather.loss_edges import (
     EDGE_OF_A_LOSS,
     LIKELY,
@@ -39,6 +40,10 @@ MAY_BE_EATEN: Final = "a rim that may be eaten"
 """Name of the source of what our own photographs show, where rims of the gilt are eaten."""
 AT_A_BLIND_PLACE: Final = "at a blind place: "
 """Begins the source of a stretch where the photograph's sight ends; the reason follows."""
+PUSHED: Final = 239
+"""Stands for paint that may have been pushed aside, likewise."""
+MAY_BE_PUSHED: Final = "paint that may have been pushed aside"
+"""Name of the source of what our own photographs show, where no two copies lie on one another."""
 LEAST_RUN_MM: Final = 0.15
 """Shorter changes of source along an outline are not told apart: half the width of a hairline."""
 JUST_INSIDE_MM: Final = 0.12
@@ -75,12 +80,28 @@ def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
         worn = near_wear(gathered.disputed, gathered.px_per_mm)
     lost = _lost(drawing, gathered, worn)
     eaten = _eaten(drawing, gathered)
-    return drawing.with_paths(
-        [
-            _graded(path, gathered, *where, rims, blind)
-            for path, where, rims in zip(drawing.paths, lost, eaten, strict=True)
-        ]
-    )
+    paths = [
+        _graded(path, gathered, *where, rims, blind)
+        for path, where, rims in zip(drawing.paths, lost, eaten, strict=True)
+    ]
+    return drawing.with_paths(_without_dirt(paths, gathered, worn))
+
+
+def _without_dirt(
+    paths: Sequence[ClosedPath], gathered: Gathered, worn: U8 | None
+) -> list[ClosedPath]:
+    """Paths, with specks conjectured that other copies would show if they were paint."""
+    if worn is None or gathered.rims is None:
+        return list(paths)
+    rings = [along_ring(path.curves)[0] - np.asarray(gathered.origin_mm) for path in paths]
+    own = gathered.coverage if gathered.own is None else gathered.own
+    islands = [path.area > 0 for path in paths]
+    evidence = own, gathered.rims, worn
+    dirt = dirt_among(rings, islands, *evidence, gathered.px_per_mm)
+    return [
+        ClosedPath.of(path.curves, Grade.CONJECTURED, LONE_SPECK, path.layer) if is_dirt else path
+        for path, is_dirt in zip(paths, dirt, strict=True)
+    ]
 
 
 def _graded(
@@ -102,9 +123,11 @@ def _graded(
         ends = (_at_reduced(gathered, near, points) > 0) & np.isin(votes, (0, NO_SOURCE))
         votes = np.where(ends, BLIND - n, votes)
     nearest = np.clip(np.searchsorted(places, index + t), 0, len(places) - 1)
+    seen = [n for n, grade in enumerate(gathered.grades) if grade is Grade.SEEN]
+    ours = np.isin(votes, seen)
+    if gathered.pushed:
+        votes = np.where(ours, PUSHED, votes)
     if eaten is not None:
-        seen = [n for n, grade in enumerate(gathered.grades) if grade is Grade.SEEN]
-        ours = np.isin(votes, seen)
         votes = np.where(ours & (eaten[nearest] < seen_from(gathered.eaten)), EATEN, votes)
         votes = np.where(ours & (eaten[nearest] < DOUBTED_BELOW), LOST, votes)
     if lost.any():
@@ -232,7 +255,7 @@ def _aside(points: Floats) -> Floats:
 def _vouched_for(votes: Ints, gathered: Gathered) -> Bools:
     """Where a source speaks that is no guess itself."""
     guessed = [i for i, grade in enumerate(gathered.grades) if grade is Grade.CONJECTURED]
-    speaks = (votes < len(gathered.names)) | (votes == EATEN)
+    speaks = (votes < len(gathered.names)) | np.isin(votes, (EATEN, PUSHED))
     return np.asarray((votes != NO_SOURCE) & speaks & ~np.isin(votes, guessed))
 
 
@@ -243,6 +266,8 @@ def _told(vote: int, gathered: Gathered, blind: Sequence[str]) -> tuple[Grade, s
         return Grade.CONJECTURED, EDGE_OF_A_LOSS
     if vote == EATEN:
         return Grade.INFERRED, MAY_BE_EATEN
+    if vote == PUSHED:
+        return Grade.INFERRED, MAY_BE_PUSHED
     if vote == NO_SOURCE:
         return Grade.CONJECTURED, "none"
     return gathered.grades[vote], gathered.names[vote]
