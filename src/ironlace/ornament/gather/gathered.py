@@ -144,6 +144,8 @@ class Gathered:
     unlike_mm
         How far from another's half of our rims lie where no other source's are one with ours; 0
         where one's are, see `eaten_rims.Compared`.
+    pushed
+        Whether rims of those lie apart as where paint was pushed aside, see `eaten_rims.Compared`.
     """
 
     coverage: U8
