@@ -3,7 +3,7 @@ import pytest
 
 from false_balls import Thing, shots
 from ironlace.marks.capture.balls import find_balls
-from ironlace.marks.capture.capturing import CaptureAsked, captured
+from ironlace.marks.capture.capturing import MOST_DEG, CaptureAsked, GivenBall, captured
 from ironlace.marks.capture.far_shadows import stands_free
 from ironlace.marks.capture.frames import Frames, median_picture
 from ironlace.marks.capture.outlines import Circle
@@ -55,3 +55,12 @@ def test_rivets_alone_are_refused():
     frames = Frames(tuple("abcdef"), tuple(taken.frames))
     with pytest.raises(MarksError, match="No polished ball"):
         captured(frames, CaptureAsked(ball_mm=6.0))
+
+
+def test_a_dome_that_a_person_points_at_is_said_first_and_its_torches_are_doubted(mixed):
+    """Its shadow contradicts it, but a person saw it."""
+    dome = _at(mixed, 9, -4.5, 3)
+    frames = Frames(tuple("abcdef"), tuple(mixed.frames))
+    found = captured(frames, CaptureAsked(balls=[GivenBall(dome, 3.0)]))
+    assert "is not proved to be one" in found.notices[0]
+    assert found.torches_deg == MOST_DEG
