@@ -69,14 +69,22 @@ def test_three_glossy_pits_are_no_match_for_two_balls(scene):
 
 
 def _small_balls(scene, spots):
-    """Dark discs of 22 px under a lamp that stays, with a torch mirrored where `spots` say."""
+    """Dark discs of 22 px under a lamp that stays, with a torch mirrored where `spots` say.
+
+    Each throws the shadow of a ball, away from the torch.
+    """
     frames = []
     for k, plain in enumerate(scene.frames[:8]):
         frame = cv2.blur(plain[:300, :420], (9, 9)) // 2 + 90
         for (x, y), spot in spots.items():
+            u, v = spot(k)
+            up = 1 - 2 * (u * u + v * v)
+            away = -2 * np.sqrt(1 - u * u - v * v) / up
+            middle = (round(x + 22 * away * u), round(y + 22 * away * v))
+            angle = float(np.degrees(np.arctan2(v, u)))
+            cv2.ellipse(frame, middle, (round(22 / up), 22), angle, 0, 360, 30, -1, cv2.LINE_AA)
             cv2.circle(frame, (x, y), 22, 30, -1, cv2.LINE_AA)
             cv2.circle(frame, (x - 6, y + 4), 4, 235, -1, cv2.LINE_AA)  # a lamp or a window
-            u, v = spot(k)
             cv2.circle(frame, (round(x + 22 * u), round(y + 22 * v)), 1, 210, -1, cv2.LINE_AA)
         frames.append(cv2.GaussianBlur(frame, (0, 0), 0.7))
     return frames

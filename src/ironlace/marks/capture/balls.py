@@ -2,8 +2,8 @@
 
 Edges of the median photograph vote for the centres of circles they may belong to (Duda and Hart,
 1972; by the direction of the edge: Kimme, Ballard and Sklansky, 1975). A circle is taken for a ball
-when its outline is seen nearly all round, and when a highlight moves on it from photograph to
-photograph.
+when its outline is seen nearly all round, when a highlight moves on it from photograph to
+photograph, and when the shadow that the torch mirrored in it throws is not a lower thing's.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.marks.capture.far_shadows import stands_free
 from ironlace.marks.capture.fellow_balls import ALIKE, Spots, agree, moving_spots
 from ironlace.marks.capture.frames import Grey
 from ironlace.marks.capture.outlines import Circle, refined
@@ -96,6 +97,7 @@ def _shining(
 ) -> list[tuple[Circle, float]]:
     """Of circles in the small picture those that are balls for certain, and how much is seen."""
     found: list[tuple[Circle, float]] = []
+    proved: list[bool] = []
     for circle in votes:
         full = _enlarged(circle, shrink)
         # more than two centres inside each other are votes for one ball
@@ -105,9 +107,18 @@ def _shining(
         good = spread < min(max(1.0, 0.008 * full.r), ROUND_SHARE * full.r) and seen >= SEEN_ROUND
         good = good and 0.7 < fine.r / full.r < 1.4
         good = good and _within(fine, median.shape)
-        if good and has_moving_highlight(pictures, fine):
+        if not good or not has_moving_highlight(pictures, fine):
+            continue
+        # a domed rivet mirrors a torch, too, and tells it wrong
+        free = stands_free(pictures, fine)
+        if free is not False:
             found.append((fine, seen))
-    return found
+            proved.append(free is True)
+    # what cannot be proved is kept where nothing can be, or beside a ball of its size
+    sure = [c for (c, _), free in zip(found, proved, strict=True) if free]
+    return [
+        one for one in found if not sure or any(abs(np.log(one[0].r / c.r)) < ALIKE for c in sure)
+    ]
 
 
 def _enlarged(circle: Circle, shrink: float) -> Circle:
@@ -200,6 +211,7 @@ def fellow_of(median: NDArray[np.float32], pictures: Sequence[Grey], ball: Circl
         theirs = moving_spots(pictures, fine)
         apart = _apart(median, (ball, fine), 0, 1)
         mirrors = mine is not None and theirs is not None and agree(mine, theirs, apart)
+        mirrors = mirrors and stands_free(pictures, fine) is not False
         if mirrors and abs(np.log(fine.r / ball.r)) < SAME_RIM:
             alike.append((seen / max(spread, 0.01), fine))
         elif mirrors or spread < ROUND_SHARE * ball.r:

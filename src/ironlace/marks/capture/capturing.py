@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.marks.capture.balls import Fellow, fellow_of, find_balls
+from ironlace.marks.capture.far_shadows import stands_free
 from ironlace.marks.capture.frames import (
     SATURATED,
     Encoding,
@@ -63,7 +64,8 @@ ALONE_DEG = 2.5
 contradicts an outline found wrong, and distances are not known. Of plates with balls of 20 to 30 px
 on which one was missed 95 % were within 6 degrees, which is 2.45 deviations in the plane."""
 MOST_DEG = 8.0
-"""Degrees beyond which a doubt of the torches is not told any larger: the least balls give it."""
+"""Degrees beyond which a doubt of the torches is not told any larger: the least balls give it, and
+rivets about half as high as wide that pass for balls (9 to 10, `bench/marks_false_balls.py`)."""
 NEAR_MM = 600.0
 """Height of the camera below which it is told: plates are then seen over two degrees aslant."""
 ROLLED_PX = 1.0
@@ -161,7 +163,8 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
     notices: list[str] = []
     if not found and asked.lights is None:
         raise MarksError(
-            "No polished ball was found in these photographs: lay one or two on the plate where "
+            "No polished ball was found in these photographs, nothing round that mirrors a torch "
+            "and throws a ball's shadow: lay one or two on the plate where "
             "the torch is mirrored in them; by command, point at them in a file (--balls), type "
             "where the torch stood (--lights), or go without (--uncalibrated)."
         )
@@ -169,6 +172,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
     why = _of_one_plate(frames, found, moves, why)
     plate = _plate(frames, found, asked, notices)
     _say_of_frames(frames, sharp_with_balls(frames, found, moves, table), notices)
+    unproved: list[Circle] = []
     if asked.lights is not None:
         seen: list[tuple[Light | None, str]] = [(light, "") for light in asked.lights]
     else:
@@ -179,6 +183,9 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         _say_of_balls(found, notices)
         if fellow is not None:
             _say_of_fellow(found[0], fellow, notices)
+        unproved = [ball for ball in found if not stands_free(frames.pictures, ball)]
+        if unproved:
+            notices.insert(0, _said_of_unproved(unproved))
         near = mirrored.near
         if near * NEAR_MM > 1 and plate.scale_known:
             notices.insert(0, _said_of_near(1 / near, plate))
@@ -190,7 +197,7 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         tuple(light for light, _ in seen),
         tuple(why),
         tuple(notices),
-        0.0 if asked.lights is not None else _degrees_of_balls(found),
+        0.0 if asked.lights is not None else _degrees_of_balls(found, len(unproved)),
     )
     return _judged(answer, frames)
 
@@ -459,11 +466,24 @@ def _say_of_balls(found: Sequence[Circle], notices: list[str]) -> None:
         )
 
 
-def _degrees_of_balls(found: Sequence[Circle]) -> float:
+def _said_of_unproved(unproved: Sequence[Circle]) -> str:
+    """What a person should know of balls that nothing proves to be any."""
+    places = "; ".join(f"{ball.x:.0f}, {ball.y:.0f}" for ball in unproved)
+    return (
+        f"What was taken for a ball at {places} px is not proved to be one: the far end of a "
+        "ball's shadow is not seen there. A polished rivet or boss looks so, and tells the torch "
+        "some ten degrees wrong: look at it, and lay the balls where their shadows are in view."
+    )
+
+
+def _degrees_of_balls(found: Sequence[Circle], unproved: int = 0) -> float:
     """How far off torches' directions may be by these balls, one standard deviation, degrees.
 
-    Of plates on which one small ball alone is found 95 % are within some 6 degrees.
+    Of plates on which one small ball alone is found 95 % are within some 6 degrees. Where none of
+    them is proved to be a ball nothing is known to less than `MOST_DEG`.
     """
+    if unproved == len(found):
+        return MOST_DEG
     small = _degrees_of_small(min(ball.r for ball in found))
     alone = ALONE_DEG if len(found) == 1 else 0.0
     return float(min(np.hypot(small, alone), MOST_DEG))
