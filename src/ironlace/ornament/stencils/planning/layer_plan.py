@@ -46,6 +46,7 @@ from ironlace.ornament.stencils.regions import (
     union_by_groups,
 )
 from ironlace.ornament.stencils.remembered import Remembered
+from ironlace.ornament.stencils.split.covered import cut_away
 from ironlace.ornament.stencils.split.hairs import ROUNDING_MM2, without_hairs
 from ironlace.ornament.stencils.split.split_sheets import (
     cut_open,
@@ -236,7 +237,7 @@ def _further(
     """The further sheets that lay what the first one holds back, and the webs too thin in each."""
     remembered = remembered or Remembered()
     speck = _SPECK_WEBS2 * process.least_web_mm**2
-    covered = [p for p in polygons_of(overlaid(shapely.difference, start, first)) if p.area > speck]
+    covered = [p for p in cut_away(start, first) if p.area > speck]
     (pieces,) = remembered.each(
         ("tiles", _TILE_CORNERS),
         np.asarray([start], dtype=object),
