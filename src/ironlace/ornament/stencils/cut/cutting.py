@@ -208,9 +208,10 @@ class _Uncut:
         k = _NEAR
         while True:
             near = self.tree.query((here.real, here.imag), k=min(k, len(self.at)))[1]
-            for n in np.atleast_1d(near).tolist():
-                if not self.done[self.at[n]]:
-                    return self.at[n]
+            rings = [self.at[n] for n in np.atleast_1d(near).tolist()]
+            ring = next((ring for ring in rings if not self.done[ring]), -1)
+            if ring >= 0:
+                return ring
             k *= 8
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import shapely
@@ -90,6 +90,10 @@ _SPECK_WEBS2: Final = 0.01
 """Specks up to a tenth of the least web across would cost a sheet and show to no one."""
 
 
+Falls = tuple[tuple[dict[str, Any], ...], str]
+"""What falls out of a drawing: the rows of its table, and its picture as SVG."""
+
+
 @dataclass(frozen=True, eq=False)
 class LayerPlan:
     """The sheets of one colour and why they are so.
@@ -144,13 +148,15 @@ class PreparedLayer:
 class Prepared:
     """A drawing read and looked at: to be planned again and again while bridges are moved.
 
-    ``difference`` says where a second reader sees it otherwise.
+    ``difference`` says where a second reader sees it otherwise. ``remembered`` and ``falls``, by
+    the picture's title, are what was worked out of it since.
     """
 
     notices: tuple[str, ...]
     layers: tuple[PreparedLayer, ...]
     difference: Difference
     remembered: Remembered = field(default_factory=Remembered, repr=False)
+    falls: dict[str, Falls] = field(default_factory=dict, repr=False)
 
 
 def prepare(

@@ -21,6 +21,9 @@ from ironlace.ornament.stencils.regions import lines_between, polygons_of
 _TURN: Final = np.uint64(0x9E3779B97F4A7C15)
 """An odd number whose multiples fill 64 bits evenly (2^64 over the golden ratio; Knuth 1973)."""
 
+_SLIT_MM: Final = 1e-6
+"""What is no wider than twice this is a matter of rounding: the last decimal of any file."""
+
 
 def cut_away(whole: MultiPolygon, left: MultiPolygon) -> list[Polygon]:
     """What was cut from a region to leave another within it.
@@ -52,13 +55,26 @@ def cut_away(whole: MultiPolygon, left: MultiPolygon) -> list[Polygon]:
     if len(ends) == 0:
         return []
     lines = np.concatenate([one.lines(own[0]), two.lines(own[1])])
-    faces = np.asarray(polygons_of(shapely.polygonize([shapely.unary_union(lines)])), dtype=object)
+    noded = shapely.unary_union(lines)
+    faces = np.asarray(polygons_of(shapely.polygonize([noded])), dtype=object)
     if len(faces) == 0:
         return []
-    within = _goes_about(ends, lines, shapely.get_coordinates(shapely.point_on_surface(faces)))
+    within = _goes_about(ends, lines, _within_each(faces))
     found = faces[within > 0]
     low = shapely.bounds(found)
     return list(found[np.lexsort((low[:, 1], low[:, 0]))])
+
+
+def _within_each(faces: NDArray[np.object_]) -> Floats:
+    """A place well within each face, (n, 2), mm.
+
+    An edge that lies along another but for rounding leaves a slit that belongs to a face, and a
+    place in it would tell nothing: then the middle of the largest disc in the face is taken.
+    """
+    places = np.asarray(shapely.point_on_surface(faces), dtype=object)
+    for n in np.flatnonzero(shapely.distance(places, shapely.boundary(faces)) < _SLIT_MM):
+        places[n] = shapely.get_point(shapely.maximum_inscribed_circle(faces[n]), 0)
+    return np.asarray(shapely.get_coordinates(places), np.float64)
 
 
 class _Edges:
