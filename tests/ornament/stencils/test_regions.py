@@ -8,7 +8,13 @@ from hypothesis import strategies as st
 from PIL import Image
 from shapely import MultiPolygon, Point, Polygon, box
 
-from ironlace.ornament.stencils.regions import clipped_to_box, cut_from, filled_region, overlaid
+from ironlace.ornament.stencils.regions import (
+    clipped_to_box,
+    cut_from,
+    filled_region,
+    grouped,
+    overlaid,
+)
 
 BOX = (2.0, 2.0, 6.0, 5.0)
 PLACES = st.tuples(
@@ -83,3 +89,19 @@ def test_an_overlay_of_a_shape_that_crosses_itself_is_mended_not_refused():
     with pytest.raises(shapely.GEOSException):
         shapely.intersection(bow, window)
     assert abs(overlaid(shapely.intersection, bow, window).area - 2.0) < 1e-5
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10_000))
+def test_few_shapes_are_grouped_as_many_are(seed):
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(1, 20))
+    one, two = rng.integers(0, count, (2, int(rng.integers(0, 25))))
+    few = np.empty(count, dtype=object)
+    few[:] = range(count)
+    # the same beside forty that stand alone
+    many = np.empty(count + 40, dtype=object)
+    many[:] = range(count + 40)
+    told = [group.tolist() for group in grouped(few, one, two)]
+    assert told == [group.tolist() for group in grouped(many, one, two)][: len(told)]
+    assert sorted(n for group in told for n in group) == list(range(count))

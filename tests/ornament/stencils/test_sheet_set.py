@@ -1,6 +1,7 @@
 """What is asked of stencil sheets, and what is told of them."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -12,6 +13,7 @@ from ironlace.ornament.stencils import (
     StencilError,
     first_asked,
     plan_set,
+    prepare,
     surface_of,
 )
 from ironlace.ornament.stencils.files import files_of, tiled
@@ -27,6 +29,20 @@ LINE, PLACE = (1.0, 2.0, 3.0, 4.0), (5.0, 6.0, 0.5)
 @pytest.fixture(scope="module")
 def made():
     return plan_set(DRAWING, first_asked("drawing 1", "film-laser"))
+
+
+def test_what_falls_out_is_told_once_of_a_drawing_and_is_what_it_is_afresh(made):
+    asked = made.asked
+    prepared = prepare(DRAWING.svg, asked.of_process, asked.hold)
+    first = plan_set(DRAWING, asked, prepared=prepared)
+    line = first.bridges[0]["line"]
+    place = ((line[0] + line[2]) / 2.0, (line[1] + line[3]) / 2.0, 1.0)
+    then = plan_set(DRAWING, replace(asked, forbidden=(place,)), prepared=prepared)
+    assert first.bridges != then.bridges
+    assert then.falls_svg is first.falls_svg
+    assert (then.flaws, then.falls_svg) == (made.flaws, made.falls_svg)
+    renamed = plan_set(replace(DRAWING, name="drawing 2"), asked, prepared=prepared)
+    assert "What falls out of drawing 2" in renamed.falls_svg
 
 
 def test_what_was_asked_comes_back_from_json():

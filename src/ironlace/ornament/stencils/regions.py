@@ -28,6 +28,10 @@ _TOUCHING_MM: Final = 2e-6
 """Corners no farther apart are one: they are told to a millionth of a mm."""
 
 
+_FEW: Final = 24
+"""Shapes up to which groups of them are told without a library (tuned)."""
+
+
 _NO_AREA_MM2: Final = 1e-9
 """An area up to this is a sliver of rounding."""
 
@@ -168,6 +172,8 @@ def union_by_groups(shapes: NDArray[np.object_]) -> shapely.Geometry:
 
 def grouped(shapes: NDArray[np.object_], one: Ints, two: Ints) -> list[NDArray[np.object_]]:
     """Shapes in groups that hang together by pairs of their numbers, in order of their first."""
+    if len(shapes) <= _FEW:
+        return _grouped_few(shapes, one.tolist(), two.tolist())
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
@@ -179,6 +185,20 @@ def grouped(shapes: NDArray[np.object_], one: Ints, two: Ints) -> list[NDArray[n
     shapes = shapes[order]
     # cut by hand: `np.split` takes several times as long for many short pieces
     return [shapes[a:b] for a, b in pairwise(ends)] if len(shapes) else []
+
+
+def _grouped_few(
+    shapes: NDArray[np.object_], one: Sequence[int], two: Sequence[int]
+) -> list[NDArray[np.object_]]:
+    """As `grouped`: a graph of a dozen shapes is walked sooner than the library is called."""
+    label = list(range(len(shapes)))
+    for a, b in zip(one, two, strict=True):
+        low, high = sorted((label[a], label[b]))
+        if low != high:
+            label = [low if n == high else n for n in label]
+    return [
+        shapes[[n for n, own in enumerate(label) if own == group]] for group in dict.fromkeys(label)
+    ]
 
 
 def clusters(

@@ -29,7 +29,7 @@ from ironlace.ornament.stencils.planning.in_words import (
     plan_sentences,
     plan_table,
 )
-from ironlace.ornament.stencils.planning.layer_plan import Prepared
+from ironlace.ornament.stencils.planning.layer_plan import Falls, Prepared
 from ironlace.ornament.stencils.planning.plan import Plan, plan_sheets
 from ironlace.ornament.stencils.process import Process, known_process, process_toml, read_process
 from ironlace.ornament.stencils.sheets import Sheet
@@ -341,7 +341,7 @@ def plan_set(
         wishes=asked.wishes,
         progress=progress,
     )
-    flaws = flaws_of(plan.layers)
+    flaws, falls_svg = _falls(plan, prepared, f"What falls out of {drawing.name}")
     bridges = tuple(
         {
             "line": [b.line.ax, b.line.ay, b.line.bx, b.line.by],
@@ -358,10 +358,23 @@ def plan_set(
         tuple(sheet.mirror() if asked.mirrored else sheet for sheet in plan.sheets),
         plan.report,
         bridges,
-        tuple(flaw.as_dict() for flaw in flaws),
-        flaws_svg(plan.layers, flaws, f"What falls out of {drawing.name}"),
+        flaws,
+        falls_svg,
         () if asked.mirrored else plan.cuts,
     )
+
+
+def _falls(plan: Plan, prepared: Prepared | None, title: str) -> Falls:
+    """The table of what falls out of a plan's drawing, and its picture.
+
+    Bridges make no difference to either: of a drawing that is at hand they are made once.
+    """
+    known = {} if prepared is None else prepared.falls
+    if title not in known:
+        flaws = flaws_of(plan.layers)
+        svg = flaws_svg(plan.layers, flaws, title)
+        known[title] = (tuple(flaw.as_dict() for flaw in flaws), svg)
+    return known[title]
 
 
 def takes_long(drawing: FilledDrawing, asked: SheetsAsked, islands: int | None = None) -> bool:

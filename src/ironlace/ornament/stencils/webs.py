@@ -9,7 +9,7 @@ are left alone.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -86,6 +86,9 @@ class Web:
     rungs: Floats
     sides: Ints
     between_tips: bool = False
+    _set_back: dict[tuple[float, int], shapely.Geometry] = field(
+        default_factory=dict, init=False, repr=False
+    )
 
     @property
     def where(self) -> tuple[float, float]:
@@ -115,7 +118,17 @@ class Web:
         return shapely.union_all([ladder, discs, grown])
 
     def set_back(self, width_mm: float, keep: int) -> shapely.Geometry:
-        """Material that makes it as wide as asked while shore ``keep`` stays where it is."""
+        """Material that makes it as wide as asked while shore ``keep`` stays where it is.
+
+        Both shores are tried, one is taken, and a web that is remembered is tried again with every
+        change: each is worked out once.
+        """
+        asked = (width_mm, keep)
+        if asked not in self._set_back:
+            self._set_back[asked] = self._made_by_setting_back(width_mm, keep)
+        return self._set_back[asked]
+
+    def _made_by_setting_back(self, width_mm: float, keep: int) -> shapely.Geometry:
         rungs = self.rungs.copy()
         turn = self.sides[:, 1] == keep
         # between two shores that both give way, the lower number stays

@@ -10,7 +10,9 @@ from ironlace.ornament.stencils import HoldingError, known_process, plan_sheets,
 from ironlace.ornament.stencils.bridges import choice
 from ironlace.ornament.stencils.bridges.choice import (
     HoldWanted,
+    _neighbours,
     _Search,
+    _Ways,
     choose_spans,
     single_links,
 )
@@ -190,3 +192,13 @@ def test_where_locked_bridges_hold_everything_nothing_is_searched(laser, monkeyp
     monkeypatch.setattr(choice, "_locked_hold", lambda *_: False)
     assert choose_spans(spans, wanted, locked=chosen).tolist() == chosen.tolist()
     assert choose_spans(spans, wanted, locked=np.delete(chosen, 3)).tolist() == but_one.tolist()
+
+
+@pytest.mark.parametrize("clear_mm", [0.0, 0.8, 2.5])
+def test_what_stands_in_the_way_is_the_same_asked_one_by_one(clear_mm):
+    spans = Ground(read_filled(ornaments.ornament(7)).region, 0.8).spans
+    ways, every = _Ways(spans, clear_mm), _neighbours(spans, clear_mm)
+    assert len(spans) > 20
+    assert [sorted(ways.of(e)) for e in range(len(spans))] == [
+        every.get(e, []) for e in range(len(spans))
+    ]

@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -21,6 +21,9 @@ from ironlace.evidence.arrays import Floats, Ints
 from ironlace.ornament.stencils.bridges.choice_exact import EXACT_PARTS, lightest_spans
 from ironlace.ornament.stencils.bridges.spans import BridgeSpans
 from ironlace.ornament.stencils.errors import HoldingError
+
+if TYPE_CHECKING:
+    from scipy.spatial import cKDTree
 
 SMALL: Final = 60
 """Up to this many parts the search has time to look at every corner many times."""
@@ -170,6 +173,9 @@ class _Search:
         self.at: list[set[int]] = [set() for _ in range(self.parts)]
         self.spans = spans
         self.double = False
+        # where most bridges are given few places are asked about, each when it is
+        given = self.parts > SMALL and 2 * len(self.locked) > self.parts
+        self._ways = _Ways(spans, self.clear_mm) if given else None
 
     @cached_property
     def apart(self) -> list[float]:
@@ -263,6 +269,8 @@ class _Search:
 
     def free(self, e: int) -> bool:
         """Whether no bridge stands in the way."""
+        if self._ways is not None:
+            return self.chosen.isdisjoint(self._ways.of(e))
         return self.chosen.isdisjoint(self.near.get(e, ()))
 
     def begin(self) -> None:
@@ -737,15 +745,49 @@ def linked_groups(
     return groups, group
 
 
+_SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""Places of a span by which its distance from another is told: a quarter of it apart (tuned)."""
+
+
+def _places_on(spans: BridgeSpans) -> Floats:
+    """Places of every span, (shares * spans, 2), mm: the first of each, then the second."""
+    return np.concatenate([spans.at_a * (1 - t) + spans.at_b * t for t in _SHARES])
+
+
+class _Ways:
+    """As `_neighbours`, found for each span when it is asked about."""
+
+    def __init__(self, spans: BridgeSpans, clear_mm: float) -> None:
+        self.spans, self.clear_mm = spans, clear_mm
+        self.known: dict[int, set[int]] = {}
+
+    @cached_property
+    def tree(self) -> cKDTree:
+        """All places of all spans."""
+        from scipy.spatial import cKDTree
+
+        return cKDTree(_places_on(self.spans))
+
+    def of(self, e: int) -> set[int]:
+        """The spans that stand in the way of one."""
+        if self.clear_mm <= 0:
+            return set()
+        if e not in self.known:
+            count = len(self.spans)
+            own = self.tree.data[e::count]
+            near = np.concatenate(self.tree.query_ball_point(own, self.clear_mm))
+            self.known[e] = set((near.astype(np.int64) % count).tolist()) - {e}
+        return self.known[e]
+
+
 def _neighbours(spans: BridgeSpans, clear_mm: float) -> dict[int, list[int]]:
     """For each span, the others that come nearer than ``clear_mm``."""
     from scipy.spatial import KDTree
 
     if len(spans) < 2 or clear_mm <= 0:
         return {}
-    shares = (0.0, 0.25, 0.5, 0.75, 1.0)
-    points = np.concatenate([spans.at_a * (1 - t) + spans.at_b * t for t in shares])
-    owner = np.tile(np.arange(len(spans)), len(shares))
+    points = _places_on(spans)
+    owner = np.tile(np.arange(len(spans)), len(_SHARES))
     pairs = KDTree(points).query_pairs(clear_mm, output_type="ndarray")
     pairs = owner[pairs]
     pairs = pairs[pairs[:, 0] != pairs[:, 1]]

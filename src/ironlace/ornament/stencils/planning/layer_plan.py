@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import shapely
@@ -46,6 +46,7 @@ from ironlace.ornament.stencils.regions import (
     union_by_groups,
 )
 from ironlace.ornament.stencils.remembered import Remembered
+from ironlace.ornament.stencils.split.covered import cut_away
 from ironlace.ornament.stencils.split.hairs import ROUNDING_MM2, without_hairs
 from ironlace.ornament.stencils.split.split_sheets import (
     cut_open,
@@ -87,6 +88,10 @@ _TILE_CORNERS: Final = 160
 
 _SPECK_WEBS2: Final = 0.01
 """Specks up to a tenth of the least web across would cost a sheet and show to no one."""
+
+
+Falls = tuple[tuple[dict[str, Any], ...], str]
+"""What falls out of a drawing: the rows of its table, and its picture as SVG."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,13 +148,15 @@ class PreparedLayer:
 class Prepared:
     """A drawing read and looked at: to be planned again and again while bridges are moved.
 
-    ``difference`` says where a second reader sees it otherwise.
+    ``difference`` says where a second reader sees it otherwise. ``remembered`` and ``falls``, by
+    the picture's title, are what was worked out of it since.
     """
 
     notices: tuple[str, ...]
     layers: tuple[PreparedLayer, ...]
     difference: Difference
     remembered: Remembered = field(default_factory=Remembered, repr=False)
+    falls: dict[str, Falls] = field(default_factory=dict, repr=False)
 
 
 def prepare(
@@ -236,7 +243,7 @@ def _further(
     """The further sheets that lay what the first one holds back, and the webs too thin in each."""
     remembered = remembered or Remembered()
     speck = _SPECK_WEBS2 * process.least_web_mm**2
-    covered = [p for p in polygons_of(overlaid(shapely.difference, start, first)) if p.area > speck]
+    covered = [p for p in cut_away(start, first) if p.area > speck]
     (pieces,) = remembered.each(
         ("tiles", _TILE_CORNERS),
         np.asarray([start], dtype=object),
