@@ -42,6 +42,14 @@ def test_a_shadow_out_of_the_picture_proves_nothing(mixed):
     assert stands_free(cut, inside) is None
 
 
+def test_in_a_bright_room_a_ball_is_not_called_a_rivet():
+    """Half again as bright as the torch, so that a shadow is no more than a shade."""
+    balls = [Thing("ball", -9, 4.5, 3), Thing("ball", 9, -4.5, 3)]
+    taken = shots(np.random.default_rng(56), balls, count=6, shape=(190, 280), ambient=1.5)
+    for place in taken.balls_px:
+        assert stands_free(taken.frames, Circle(*place)) is not False
+
+
 def test_the_ball_is_found_and_rivets_of_its_size_are_not(mixed):
     found = find_balls(median_picture(mixed.frames), mixed.frames)
     assert len(found) == 1

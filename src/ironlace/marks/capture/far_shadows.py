@@ -40,6 +40,9 @@ PICTURES = 2
 DARK = 0.15
 """Logarithm of the numbers by which a shadow must be darker than what lies about, in the middle one
 of the photographs; of light that is a third, for numbers follow its root."""
+BRIGHT = 0.08
+"""Under which nothing is in shadow there: of domes and fittings it is 0.05 at most, of balls in a
+room half again as bright as the torch still 0.15. Between both nothing is proved."""
 
 
 def stands_free(pictures: Sequence[Grey], circle: Circle) -> bool | None:
@@ -48,8 +51,8 @@ def stands_free(pictures: Sequence[Grey], circle: Circle) -> bool | None:
     Returns
     -------
     bool or None
-        None where nothing tells: no torch is mirrored in it, or its shadow lies outside the
-        pictures.
+        None where nothing tells: no torch is mirrored in it, its shadow lies outside the pictures,
+        or the room is so bright that a shadow hardly shows.
 
     Where most highlights lie so far out that the torch would stand under seven degrees high, the
     disc is no ball: a low dome's highlight runs to its rim.
@@ -61,7 +64,7 @@ def stands_free(pictures: Sequence[Grey], circle: Circle) -> bool | None:
     if np.count_nonzero(low) > max(len(low) / 2, PICTURES - 1):
         return False  # a mirrored torch that lies below the plate, or lights no more of it
     depth = shadow_depth(pictures, circle, spots)
-    return None if depth is None else depth > DARK
+    return None if depth is None or BRIGHT < depth <= DARK else depth > DARK
 
 
 def shadow_depth(pictures: Sequence[Grey], circle: Circle, spots: Spots) -> float | None:
