@@ -72,7 +72,8 @@ def height_of_slopes(
         transformed[row] /= divisor
     transformed[0, 0] = 0.0
     height = np.asarray(fft.idctn(transformed, type=2, workers=workers, overwrite_x=True))
-    height -= height.mean() if known is None else height[known].mean(dtype=np.float64)
+    seen = None if known is None else np.ascontiguousarray(known).view(np.uint8)
+    height -= cv2.mean(height, seen)[0]
     return height
 
 
