@@ -317,10 +317,11 @@ def _voted(small: NDArray[np.float32], low: float, high: float, most: int) -> li
     for r in np.geomspace(low, high, max(int(np.ceil(np.log(high / low) / 0.035)), 3)):
         votes = np.zeros(height * width, np.float32)
         for sign in (-1, 1):
-            x = np.round(columns + sign * r * ux).astype(int)
-            y = np.round(rows + sign * r * uy).astype(int)
-            good = (x >= 0) & (x < width) & (y >= 0) & (y < height)
-            votes += np.bincount(y[good] * width + x[good], minlength=height * width)
+            x = np.rint(columns + sign * r * ux).astype(np.int32)
+            y = np.rint(rows + sign * r * uy).astype(np.int32)
+            # what lies left of the picture or above it is a large number without a sign
+            good = (x.view(np.uint32) < width) & (y.view(np.uint32) < height)
+            votes += np.bincount((y * width + x)[good], minlength=height * width)
         share = cv2.GaussianBlur(votes.reshape(height, width), (0, 0), max(0.035 * r, 1.0))
         share *= (2 * np.pi * max(0.035 * r, 1.0) ** 2) / (2 * np.pi * r)
         peaks = (share == cv2.dilate(share, np.ones((9, 9)))) & (share > 0.1)

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.marks.capture.frames import Grey
+from ironlace.marks.capture.middles import middle_picture
 from ironlace.marks.capture.outlines import Circle
 
 ALIKE = 0.05
@@ -60,22 +61,21 @@ def moving_spots(pictures: Sequence[Grey], circle: Circle) -> Spots | None:
     bottom, right = min(int(circle.y + reach) + 2, rows), min(int(circle.x + reach) + 2, columns)
     if bottom - top < 4 or right - left < 4:
         return None
-    v, u = np.mgrid[top:bottom, left:right]
+    v, u = np.ogrid[top:bottom, left:right]
     inside = np.hypot(u - circle.x, v - circle.y) < 0.9 * circle.r
     if not inside.any():
         return None
     blur = max(circle.r / 60, 1.0)
-    seen = np.stack(
-        [
-            cv2.GaussianBlur(one[top:bottom, left:right].astype(np.float32), (0, 0), blur)
-            for one in pictures
-        ]
-    )
-    moved = np.where(inside, seen - np.median(seen, axis=0), -np.inf)
-    flat = moved.reshape(len(pictures), -1)
+    seen = np.empty((len(pictures), bottom - top, right - left), np.float32)
+    for n, one in enumerate(pictures):
+        window = one[top:bottom, left:right].astype(np.float32)
+        cv2.GaussianBlur(window, (0, 0), blur, dst=seen[n])
+    seen -= middle_picture(seen)
+    seen[:, ~inside] = -np.inf
+    flat = seen.reshape(len(pictures), -1)
     best = flat.argmax(1)
     peak = flat[np.arange(len(pictures)), best]
-    share = (flat > 0.5 * peak[:, None]).sum(1) / inside.sum()
+    share = np.count_nonzero(flat > 0.5 * peak[:, None], axis=1) / inside.sum()
     row, column = np.unravel_index(best, inside.shape)
     places = np.stack([column + left - circle.x, row + top - circle.y], 1) / circle.r
     return Spots(places, (share < SMALL_SHARE) & (peak > 8))

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.marks.capture.middles import middle_picture, share_below
 from ironlace.marks.errors import MarksError
 from ironlace.photographs.linear_light import decode
 
@@ -125,17 +126,7 @@ def median_picture(pictures: Sequence[Grey], most: int = 9) -> NDArray[np.float3
         Photographs that are used, spread over all: more would cost time and change little.
     """
     chosen = np.unique(np.linspace(0, len(pictures) - 1, min(most, len(pictures))).astype(int))
-    rows = pictures[0].shape[0]
-    out = np.empty(pictures[0].shape, np.float32)
-    for top in range(0, rows, 128):  # bands: the stack of all would be large
-        band = [np.ascontiguousarray(pictures[n][top : top + 128]) for n in chosen]
-        # sorted by exchanging neighbours: minima and maxima of whole pictures are quick
-        for turn in range(len(band)):
-            for n in range(turn % 2, len(band) - 1, 2):
-                band[n], band[n + 1] = cv2.min(band[n], band[n + 1]), cv2.max(band[n], band[n + 1])
-        low, high = band[(len(chosen) - 1) // 2], band[len(chosen) // 2]
-        out[top : top + 128] = (low.astype(np.float32) + high.astype(np.float32)) / 2
-    return out
+    return middle_picture([pictures[n] for n in chosen])
 
 
 def saturated_share(picture: Grey, white: int) -> float:
@@ -175,7 +166,7 @@ def _windows(picture: Grey, side: int = 320) -> list[Grey]:
 def _spread(difference: NDArray[np.float32]) -> float:
     """Robust spread: edges of balls and cast shadows must not decide."""
     part = difference[:: max(difference.shape[0] // 400, 1), :: max(difference.shape[1] // 400, 1)]
-    return float(np.percentile(np.abs(part), 90))
+    return share_below(np.abs(part), 0.9)
 
 
 BLURRED = 0.72

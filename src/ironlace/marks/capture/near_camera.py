@@ -81,6 +81,12 @@ def _turned(x: float, y: float) -> F64:
     return np.asarray(np.eye(3) + cross + cross @ cross / (1 + up[2]))
 
 
+def _crossed(u: F64, v: F64) -> F64:
+    """The cross product of two vectors: `np.cross` is slow for one pair."""
+    (a, b, c), (x, y, z) = u.tolist(), v.tolist()
+    return np.array([b * z - c * y, c * x - a * z, a * y - b * x])
+
+
 def nearness(rays: Sequence[Rays]) -> float:
     """Reciprocal of the camera's height, 1 / mm; 0 where nothing shows that it was near.
 
@@ -112,13 +118,13 @@ def nearness(rays: Sequence[Rays]) -> float:
 def _missed(rays: Rays, near: float) -> float:
     """Degrees by which rays miss one another, from the middle of the first two's way."""
     (a, b), (u, v) = (one[:2] for one in rays.seen_from(near))
-    across = np.cross(u, v)
+    across = _crossed(u, v)
     size = float(np.linalg.norm(across))
     if size < 1e-9:
         return _MISSED_DEG
     apart = b - a
-    far = float(np.cross(apart, v) @ across) / size**2
-    other = float(np.cross(apart, u) @ across) / size**2
+    far = float(_crossed(apart, v) @ across) / size**2
+    other = float(_crossed(apart, u) @ across) / size**2
     if far <= 0 or other <= 0:
         return _MISSED_DEG
     miss = abs(float(apart @ across)) / size

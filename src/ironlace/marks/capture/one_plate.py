@@ -10,6 +10,7 @@ agreement leads from one to the other.
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import combinations
 
 import cv2
 import numpy as np
@@ -51,8 +52,6 @@ def agreement_of(
     pictures: Sequence[Grey], moves: Sequence[Move], balls: Sequence[Circle]
 ) -> Agreement:
     """How far photographs agree in the places of their fine detail, and in its light."""
-    from scipy.spatial.distance import pdist, squareform
-
     with ThreadPoolExecutor(2) as pool:
         both = np.array(list(pool.map(_detail, pictures, moves)))
     rows, columns = both.shape[2:]
@@ -62,12 +61,15 @@ def agreement_of(
     for ball in balls:
         far = _ROUND_BALLS * ball.r / shrink
         free &= (u - ball.x / shrink) ** 2 + (v - ball.y / shrink) ** 2 > far**2
-    told = both[:, :, free] if free.any() else both.reshape(*both.shape[:2], -1)
+    told = both.reshape(*both.shape[:2], -1)
     del both
-    # photographs first: as they are picked the places come first, and products crawl through them
-    told = np.ascontiguousarray(told)
+    if free.any():
+        told = np.take(told, np.flatnonzero(free), axis=2)
     # pair by pair: all differences at once would take more memory than the photographs
-    off = squareform(pdist(told[:, 2])) / np.sqrt(told.shape[2])
+    off = np.zeros((len(told), len(told)))
+    for n, k in combinations(range(len(told)), 2):
+        off[n, k] = off[k, n] = cv2.norm(told[n, 2], told[k, 2]) / np.sqrt(told.shape[2])
+    told = told[:, :2]
     told -= told.mean(axis=2, keepdims=True)
     told /= np.maximum(np.linalg.norm(told, axis=2, keepdims=True), 1e-6)
     detail, lit = (told[:, k] @ told[:, k].T for k in (0, 1))

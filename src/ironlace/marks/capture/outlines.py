@@ -17,6 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
+from ironlace.marks.capture.middles import middle
+
 REACH = 7.0
 """Pixels of a profile to each side of the outline."""
 STEP = 0.25
@@ -78,8 +80,9 @@ def outline_of(
     bases, plain = _bases(round(blur_px / unit, 2))
     total = (profiles**2).sum(1)
     smooth = total - ((profiles @ plain) ** 2).sum(1)
-    left = np.stack([total - ((profiles @ base) ** 2).sum(1) for base in bases], 1)
-    left = np.maximum(left, 1e-12)
+    parts = (profiles @ bases) ** 2  # the parts of each basis beside one another
+    told = parts.reshape(len(profiles), len(offsets), -1).sum(2)
+    left = np.maximum(total[:, None] - told, 1e-12)
     best = np.clip(left.argmin(1), 1, len(offsets) - 2)
     row = np.arange(len(profiles))
     low, mid, high = left[row, best - 1], left[row, best], left[row, best + 1]
@@ -112,19 +115,20 @@ def fitted(
     if seen.sum() < 8:
         return circle, float("inf"), float(seen.mean())
     # no sector may count more than a few others: the sharpest are those with a bright rim
-    base = np.minimum(outline.weights, 4 * np.median(outline.weights[seen]))
+    base = np.minimum(outline.weights, 4 * middle(outline.weights[seen]))
     weights = base.copy()
     spread = np.inf
     solved = np.zeros(design.shape[1])
+    one = np.eye(design.shape[1])
     for _ in range(rounds):
         heavy = design * weights[:, None]
         # held by next to nothing: weights in one sector alone tell no circle
-        square = heavy.T @ design + 1e-9 * weights.sum() * np.eye(design.shape[1])
+        square = heavy.T @ design + 1e-9 * weights.sum() * one
         solved = np.linalg.solve(square, heavy.T @ outline.offsets)
-        rest = outline.offsets - design @ solved
-        spread = max(1.4826 * float(np.median(np.abs(rest[seen]))), 0.01)
-        weights = base * np.minimum(1.0, 1.5 * spread / np.maximum(np.abs(rest), 1e-9))
-        weights[np.abs(rest) > 4 * spread] = 0.0
+        far = np.abs(outline.offsets - design @ solved)
+        spread = max(1.4826 * middle(far[seen]), 0.01)
+        weights = base * np.minimum(1.0, 1.5 * spread / np.maximum(far, 1e-9))
+        weights[far > 4 * spread] = 0.0
     grown = float(solved[2]) if with_radius else 0.0
     near = seen & (np.abs(outline.offsets - design @ solved) < max(3 * spread, 0.3))
     moved = Circle(circle.x + float(solved[0]), circle.y + float(solved[1]), circle.r + grown)
@@ -200,8 +204,11 @@ def _profiles(
 
 
 @lru_cache(maxsize=128)
-def _bases(blur_px: float) -> tuple[tuple[NDArray[np.float64], ...], NDArray[np.float64]]:
-    """Orthonormal bases of what a profile may be: for each place of the step, and without one."""
+def _bases(blur_px: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Orthonormal bases of what a profile may be: for each place of the step, and without one.
+
+    The former beside one another, samples x (5 for each place).
+    """
     finer = 5
     fine = np.arange(-REACH - 4, REACH + 4 + 1e-9, STEP / finer)
     taken = np.searchsorted(fine, _samples() - 1e-6)
@@ -211,8 +218,9 @@ def _bases(blur_px: float) -> tuple[tuple[NDArray[np.float64], ...], NDArray[np.
         inside = np.clip(place - fine, 0, None)
         step = np.clip((place - fine) / (STEP / finer) + 0.5, 0, 1)
         parts = [np.ones_like(fine), np.clip(fine - place, 0, None), step, np.sqrt(inside), inside]
-        basis = np.stack([gaussian_filter1d(p, sigma, mode="nearest")[taken] for p in parts], 1)
-        found.append(np.linalg.qr(basis)[0])
+        found.append(parts)
+    blurred = gaussian_filter1d(np.array(found), sigma, mode="nearest")[..., taken]
+    bases = np.linalg.qr(blurred.transpose(0, 2, 1))[0]
     x = _samples() / REACH
     plain = np.linalg.qr(np.stack([x**k for k in range(4)], 1))[0]
-    return tuple(found), plain
+    return np.hstack(list(bases)), plain

@@ -6,6 +6,8 @@ passes nearer to a ball's middle than its radius.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -68,11 +70,30 @@ def in_the_way(
     """
     if light.direction[2] <= 0.01:
         return None
+    to, (lowest, highest), (leftmost, rightmost) = _reach(light, ball, plate)
+    begin, end = rows or (0, plate.shape[0])
+    first, last = max(lowest, begin), min(highest, end)
+    begin, end = columns or (0, plate.shape[1])
+    left, right = max(leftmost, begin), min(rightmost, end)
+    if first >= last or left >= right:
+        return None
+    v = (np.arange(first, last, step, dtype=np.float32) - np.float32(ball.y))[:, None]
+    u = (np.arange(left, right, step, dtype=np.float32) - np.float32(ball.x))[None, :]
+    return first, left, _shaded(to, ball, u, v, wider_px)
+
+
+@lru_cache(maxsize=1024)
+def _reach(
+    light: Light, ball: Circle, plate: PlateFrame
+) -> tuple[NDArray[np.float64], tuple[int, int], tuple[int, int]]:
+    """Direction of a torch from a ball's foot; rows and columns between which its shadow lies.
+
+    Asked for by every part of the plate, of which few hold a shadow.
+    """
     # in pixels, x right and y down from the ball's foot; the middle stands r above the plate
     to = _towards(light, ball, plate)
     lean = np.hypot(to[0], to[1]) / to[2]
     reach = ball.r * (np.hypot(1.0, lean) + lean) + 2 * RIM_PX
-    begin, end = rows or (0, plate.shape[0])
     # the shadow lies on the side that is away from the torch, and reaches a radius to the other
     near = ball.r * (np.hypot(1.0, lean) - lean) + 2 * RIM_PX
     along_x, along_y = (-to[0], -to[1]) / np.maximum(np.hypot(to[0], to[1]), 1e-9)
@@ -80,16 +101,11 @@ def in_the_way(
     xs = [along_x * reach, -along_x * near]
     ys = [along_y * reach, -along_y * near]
     wide, tall = abs(along_y) * side, abs(along_x) * side
-    first = max(int(ball.y + min(ys) - tall), begin)
-    last = min(int(ball.y + max(ys) + tall) + 2, end)
-    begin, end = columns or (0, plate.shape[1])
-    left = max(int(ball.x + min(xs) - wide), begin)
-    right = min(int(ball.x + max(xs) + wide) + 2, end)
-    if first >= last or left >= right:
-        return None
-    v = (np.arange(first, last, step, dtype=np.float32) - np.float32(ball.y))[:, None]
-    u = (np.arange(left, right, step, dtype=np.float32) - np.float32(ball.x))[None, :]
-    return first, left, _shaded(to, ball, u, v, wider_px)
+    return (
+        to,
+        (int(ball.y + min(ys) - tall), int(ball.y + max(ys) + tall) + 2),
+        (int(ball.x + min(xs) - wide), int(ball.x + max(xs) + wide) + 2),
+    )
 
 
 def places_in_the_way(

@@ -10,6 +10,7 @@ scatter (shrunk towards a flat plate as the mean of a normal is, Lindley and Smi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import scipy  # its parts load when they are first asked for
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 
 from ironlace.marks.capture.geometry import PlateFrame
 from ironlace.marks.capture.lights import Light
+from ironlace.marks.capture.middles import middle
 from ironlace.marks.relief.stereo import product
 
 CELLS = 72
@@ -107,14 +109,14 @@ def fitted_fields(
     for _ in range(rounds):
         for n in range(len(cells)):
             rest = told[n] - albedo
-            middle = np.median(rest[good])
-            scale = 2.0 * np.median(np.abs(rest[good] - middle)) + 1e-6
-            weight = good / (1 + ((rest - middle) / scale) ** 2)
+            usual = middle(rest[good])
+            scale = 2.0 * middle(np.abs(rest[good] - usual)) + 1e-6
+            weight = good / (1 + ((rest - usual) / scale) ** 2)
             for _ in range(4):
                 bent = basis.T * weight
                 solved = np.linalg.solve(bent @ basis, bent @ rest)
                 off = np.abs(rest - basis @ solved)
-                scale = 1.5 * 1.4826 * np.median(off[good]) + 1e-6
+                scale = 1.5 * 1.4826 * middle(off[good]) + 1e-6
                 weight = good / (1 + (off / scale) ** 2)
             coefficients[n] = solved
         coefficients -= coefficients.mean(0)
@@ -186,7 +188,17 @@ def widened_columns(field: NDArray[np.float64], columns: int) -> NDArray[np.floa
 
 def rows_of(wide: NDArray[np.float32], rows: int, top: int, bottom: int) -> NDArray[np.float32]:
     """Rows top to bottom, of so many, of what `widened_columns` gave (or of some columns of it)."""
-    high = len(wide) - 2
+    lowest, weight = _between(len(wide) - 2, rows, top, bottom)
+    out = np.empty((bottom - top, wide.shape[1]), np.float32)
+    return product(weight, wide[lowest : lowest + weight.shape[1]], out)
+
+
+@lru_cache(maxsize=64)
+def _between(high: int, rows: int, top: int, bottom: int) -> tuple[int, NDArray[np.float32]]:
+    """The first coarse row that is needed, and the weight of each from it on in rows at full size.
+
+    All photographs of a band ask for the same.
+    """
     at = (np.arange(top, bottom) + 0.5) * high / rows + 0.5
     first = np.minimum(at.astype(int), high)
     part = (at - first).astype(np.float32)
@@ -195,5 +207,4 @@ def rows_of(wide: NDArray[np.float32], rows: int, top: int, bottom: int) -> NDAr
     each = np.arange(bottom - top)
     weight[each, first - lowest] = 1 - part
     weight[each, first - lowest + 1] = part
-    out = np.empty((bottom - top, wide.shape[1]), np.float32)
-    return product(weight, wide[lowest : lowest + weight.shape[1]], out)
+    return lowest, weight

@@ -72,7 +72,8 @@ def height_of_slopes(
         transformed[row] /= divisor
     transformed[0, 0] = 0.0
     height = np.asarray(fft.idctn(transformed, type=2, workers=workers, overwrite_x=True))
-    height -= height.mean() if known is None else height[known].mean(dtype=np.float64)
+    seen = None if known is None else np.ascontiguousarray(known).view(np.uint8)
+    height -= cv2.mean(height, seen)[0]
     return height
 
 
@@ -104,8 +105,24 @@ def _fill(right: Slopes, up: Slopes, known: NDArray[np.bool_]) -> None:
     height = _weighted(parts[0], parts[1], share.astype(np.float64))
     down, across = (np.asarray(one, dtype=np.float32) for one in np.gradient(height))
     for slope, coarse in ((right, across), (up, -down)):
-        full = cv2.resize(coarse, right.shape[::-1])
-        slope[~known] = full[~known]
+        _put_between(slope, coarse, ~known)
+
+
+def _put_between(slope: Slopes, coarse: NDArray[np.float32], where: NDArray[np.bool_]) -> None:
+    """Put a small picture, enlarged (bilinear between the pixels' middles), into some places."""
+    rows, columns = slope.shape
+    high, wide = coarse.shape
+    for top in range(0, rows, 256):  # bands: places would else take more memory than the picture
+        y, x = np.nonzero(where[top : top + 256])
+        if not len(y):
+            continue
+        v = np.clip((y + (top + 0.5)) * (high / rows) - 0.5, 0, high - 1)
+        u = np.clip((x + 0.5) * (wide / columns) - 0.5, 0, wide - 1)
+        j, i = np.minimum(v.astype(int), high - 2), np.minimum(u.astype(int), wide - 2)
+        v, u = v - j, u - i
+        above = coarse[j, i] * (1 - u) + coarse[j, i + 1] * u
+        below = coarse[j + 1, i] * (1 - u) + coarse[j + 1, i + 1] * u
+        slope[top : top + 256][y, x] = above * (1 - v) + below * v
 
 
 def _weighted(

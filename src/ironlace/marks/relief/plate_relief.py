@@ -193,6 +193,18 @@ class _Lit:
         """`upright`, as wide as the plate."""
         return [widened_columns(one, self.frames.shape[1]) for one in self.upright]
 
+    @cached_property
+    def torches(self) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+        """Each torch's place in mm, or its direction; whether it is the former."""
+        rows, near = [], []
+        for n in self.used:
+            light = self.captured.lights[n]
+            assert light is not None
+            place = light.place
+            near.append(place is not None)
+            rows.append(np.asarray(light.direction) if place is None else place)
+        return np.array(rows, float), np.array(near)
+
     def beside(self, k: int) -> NDArray[np.float64]:
         """Share of other light in the light of an upright place, over the grid."""
         even = self.other.shares[k] * float(np.mean(self.upright[k] / self.usual))
@@ -710,7 +722,8 @@ def _solve_band(
         )
         found = robust_with_lobe(tile, torches, dark=dark, scratch=scratch)
         if whole:
-            normals[:, left:right] = found.normals.T.reshape(*on.shape, 3)
+            planes = found.normals.reshape(3, *on.shape)
+            normals[:, left:right] = cv2.merge(list(planes))
             albedo[:, left:right] = found.albedo.reshape(on.shape)
         else:  # a ball is no plate
             normals[:, left:right][on] = found.normals.T
@@ -721,20 +734,10 @@ def _solve_band(
 def _directions_at(lit: _Lit, x: float, y: float) -> NDArray[np.float32]:
     """Unit directions to the torches from a place in pixels, torches x 3."""
     mm = lit.captured.plate.to_mm(x - 0.5, y - 0.5)
-    rows = []
-    for n in lit.used:
-        light = lit.captured.lights[n]
-        assert light is not None
-        rows.append(_towards(light, mm))
-    return np.array(rows, np.float32)
-
-
-def _towards(light: Light, mm: Sequence[float]) -> NDArray[np.float64]:
-    place = light.place
-    if place is None:
-        return np.asarray(light.direction)
-    to = place - np.array([mm[0], mm[1], 0.0])
-    return np.asarray(to / np.linalg.norm(to))
+    torches, near = lit.torches
+    to = torches - near[:, None] * np.array([mm[0], mm[1], 0.0])
+    to[near] /= np.sqrt((to[near] ** 2).sum(1, keepdims=True))
+    return np.asarray(to, dtype=np.float32)
 
 
 def _height(normals: NDArray[np.float32], mm_per_px: float, workers: int) -> NDArray[np.floating]:

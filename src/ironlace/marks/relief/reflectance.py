@@ -13,12 +13,14 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 
 import numpy as np
 import scipy  # its parts load when they are first asked for
 from numpy.typing import NDArray
 
+from ironlace.marks.capture.middles import middle_picture
 from ironlace.marks.relief.brightness import Brightness
 from ironlace.marks.relief.gentle import PAIRS
 from ironlace.marks.relief.stereo import F32, solved
@@ -59,6 +61,12 @@ class Samples:
     dark: F32
     beside: F32
 
+    @cached_property
+    def usual(self) -> F32:
+        """Median light of each place: every lobe that is tried begins with it."""
+        usual: F32 = middle_picture(self.light[:, None])[0]
+        return usual
+
 
 def fitted_places(
     samples: Samples, strength: F32, exponent: F32, *, rounds: int = 5
@@ -82,7 +90,7 @@ def fitted_places(
     upright = torch + even
     lit = samples.light > samples.dark[:, None]
     scaled = np.zeros((3, samples.light.shape[1]), np.float32)
-    scaled[2] = np.median(samples.light, axis=0)
+    scaled[2] = samples.usual
     off = np.zeros_like(samples.light)
     weight = lit.astype(np.float32)
     for turn in range(rounds):

@@ -275,7 +275,9 @@ def robust_with_lobe(
 def _shone_on(light: F32, dark: F32) -> tuple[F32, NDArray[np.uint8]]:
     """Light, `DARK` where a torch does not shine; how many torches shine on each place."""
     lit = light > dark
-    return np.where(lit, light, DARK), lit.sum(0, dtype=np.uint8)
+    bright = light.copy()
+    bright[~lit] = DARK  # few: a third of the time of looking which to take for each
+    return bright, lit.sum(0, dtype=np.uint8)
 
 
 def _picked(light: F32, where: NDArray[np.intp] | slice) -> F32:
