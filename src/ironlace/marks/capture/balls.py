@@ -211,7 +211,7 @@ def fellow_of(median: NDArray[np.float32], pictures: Sequence[Grey], ball: Circl
         theirs = moving_spots(pictures, fine)
         apart = _apart(median, (ball, fine), 0, 1)
         mirrors = mine is not None and theirs is not None and agree(mine, theirs, apart)
-        mirrors = mirrors and stands_free(pictures, fine) is not False
+        mirrors = mirrors and stands_free(pictures, fine, theirs) is not False
         if mirrors and abs(np.log(fine.r / ball.r)) < SAME_RIM:
             alike.append((seen / max(spread, 0.01), fine))
         elif mirrors or spread < ROUND_SHARE * ball.r:

@@ -24,6 +24,8 @@ from ironlace.ornament.gather.loss_edges import (
     in_question,
     lines_of,
     near_wear,
+    picture_at,
+    ring_length,
     shown,
     shown_for_long,
     way_along,
@@ -198,7 +200,7 @@ def _lost(drawing: Drawing, gathered: Gathered, worn: U8 | None) -> list[tuple[F
             side = _gilt_side(points, gathered)
             way = side * way_along(points)
             twice = shown(_at(gathered, gathered.witnesses, points), way)
-            if _round(points) < CRUMB_MM:
+            if ring_length(points) < CRUMB_MM:
                 lost |= near & ~twice
                 continue
             # what stands on one side alone, as a word, nothing disputes where it is worn
@@ -231,11 +233,6 @@ def ring_of(path: ClosedPath, gathered: Gathered) -> tuple[Floats, Floats]:
     points, _ = along_ring(path.curves)
     inwards = _aside(points) * (_gilt_side(points, gathered) / JUST_INSIDE_MM)
     return points - np.asarray(gathered.origin_mm), inwards
-
-
-def _round(points: Floats) -> float:
-    """Length of a ring of points, mm."""
-    return float(np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum())
 
 
 def _gilt_side(points: Floats, gathered: Gathered) -> int:
@@ -275,21 +272,13 @@ def _told(vote: int, gathered: Gathered, blind: Sequence[str]) -> tuple[Grade, s
 
 def _at(gathered: Gathered, picture: U8 | U16, xy: Floats) -> Ints:
     """Values of a picture on the gathered grid at places in mm."""
-    px = (xy - np.asarray(gathered.origin_mm)) * gathered.px_per_mm - 0.5
-    h, w = picture.shape
-    column = np.clip(np.round(px[..., 0]).astype(int), 0, w - 1)
-    row = np.clip(np.round(px[..., 1]).astype(int), 0, h - 1)
-    return np.asarray(picture[row, column], dtype=np.int64)
+    return picture_at(picture, xy - np.asarray(gathered.origin_mm), gathered.px_per_mm)
 
 
 def _at_reduced(gathered: Gathered, picture: U8, xy: Floats) -> Ints:
     """Values of a picture on the reduced grid at places in mm."""
-    h, w = picture.shape
-    scale = gathered.px_per_mm * w / gathered.coverage.shape[1]
-    px = (xy - np.asarray(gathered.origin_mm)) * scale - 0.5
-    column = np.clip(np.round(px[..., 0]).astype(int), 0, w - 1)
-    row = np.clip(np.round(px[..., 1]).astype(int), 0, h - 1)
-    return np.asarray(picture[row, column], dtype=np.int64)
+    scale = gathered.px_per_mm * picture.shape[1] / gathered.coverage.shape[1]
+    return picture_at(picture, xy - np.asarray(gathered.origin_mm), scale)
 
 
 def _runs(votes: Ints, least: int) -> list[tuple[int, int, int]]:

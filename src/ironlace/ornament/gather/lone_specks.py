@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
+from ironlace.ornament.gather.loss_edges import picture_at, ring_length
 
 U8 = NDArray[np.uint8]
 
@@ -63,7 +64,7 @@ def dirt_among(
     px_per_mm
         Of all.
     """
-    around = [_round(ring) for ring in rings]
+    around = [ring_length(ring) for ring in rings]
     small = [
         on and long < LARGEST_MM and _shown(ring, own, px_per_mm) >= FULL
         for ring, on, long in zip(rings, islands, around, strict=True)
@@ -74,7 +75,7 @@ def dirt_among(
         for ring, one in zip(rings, small, strict=True)
     ]
     lone = [
-        one and share < BARE and bool((_at(others, ring, px_per_mm) > 0).all())
+        one and share < BARE and bool((picture_at(others, ring, px_per_mm) > 0).all())
         for ring, one, share in zip(rings, small, shown, strict=True)
     ]
     out = [False] * len(rings)
@@ -82,7 +83,9 @@ def dirt_among(
         return out
     points = np.concatenate(large)
     near = np.asarray(cv2.dilate(others, _disc(_BESIDE_MM, px_per_mm)), np.uint8)
-    gone = (_at(near, points, px_per_mm) < 128) & (_at(missing, points, px_per_mm) > 0)
+    gone = (picture_at(near, points, px_per_mm) < 128) & (
+        picture_at(missing, points, px_per_mm) > 0
+    )
     worn = float(gone.mean())
     if worn > MOST_WORN:
         return out
@@ -113,16 +116,6 @@ def _shown(ring: Floats, others: U8, px_per_mm: float) -> float:
     return float((part[inside > 0] > 127).mean()) if inside.any() else 0.0
 
 
-def _at(picture: U8, points: Floats, px_per_mm: float) -> U8:
-    column, row = np.round(points * px_per_mm - 0.5).astype(int).T
-    h, w = picture.shape
-    return np.asarray(picture[np.clip(row, 0, h - 1), np.clip(column, 0, w - 1)], np.uint8)
-
-
 def _disc(radius_mm: float, px_per_mm: float) -> U8:
     wide = 2 * max(1, round(radius_mm * px_per_mm)) + 1
     return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (wide, wide)), np.uint8)
-
-
-def _round(ring: Floats) -> float:
-    return float(np.linalg.norm(np.roll(ring, -1, axis=0) - ring, axis=1).sum())

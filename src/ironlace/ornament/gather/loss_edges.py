@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -210,6 +210,20 @@ def along_ring(curves: Floats) -> tuple[Floats, Floats]:
     s = (np.arange(n) + 0.5) * way[-1] / n
     points = np.stack([np.interp(s, way, closed[:, k]) for k in range(2)], axis=1)
     return points, np.interp(s, way, np.append(at, float(len(curves))))
+
+
+def ring_length(points: Floats) -> float:
+    """Length of a ring of points, (n, 2), in their unit."""
+    return float(np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1).sum())
+
+
+def picture_at(picture: NDArray[np.integer[Any]], points: Floats, px_per_mm: float) -> Ints:
+    """Values of a picture at the pixels nearest to places, (..., 2) mm from its corner."""
+    px = points * px_per_mm - 0.5
+    h, w = picture.shape
+    column = np.clip(np.round(px[..., 0]).astype(int), 0, w - 1)
+    row = np.clip(np.round(px[..., 1]).astype(int), 0, h - 1)
+    return np.asarray(picture[row, column], dtype=np.int64)
 
 
 def in_question(
