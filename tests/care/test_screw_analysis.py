@@ -73,7 +73,8 @@ def test_a_comb_laid_by_hand_goes_before_the_photograph_and_is_graded_seen():
     answer = SCREW.answer(laid)
     pitch = next(one for one in answer.results if one.name == "pitch")
     assert pitch.grade is Grade.SEEN
-    assert "seen, not measured; the photograph's own was 0.8" in " ".join(answer.sentences)
+    own = f"seen, not measured; the photograph's own was {by_itself.readings.pitch_mm:.4g} mm"
+    assert own in " ".join(answer.sentences)
     # all threads laid upon each other: the crest in the middle, as deep and as wide as it was cut
     low, middle, high = folded_profile(laid.measured)
     assert abs(int(np.nanargmax(middle)) - len(middle) // 2) <= 4

@@ -37,11 +37,8 @@ def test_an_m5_is_measured_and_named(kind):
     assert low < shot.pitch_mm < high
     assert value == pytest.approx(shot.pitch_mm, rel=0.003)
     assert found.threads == pytest.approx(shot.threads, abs=0.9)
-    if kind == "workshop":
-        assert found.angle.angle_deg == pytest.approx(60.0, abs=5.0)
-    else:  # 25 pixels a mm and its blur are too little for the angle
-        assert found.angle.angle_deg is None
-        assert any("blurred" in one for one in found.warnings)
+    assert found.angle.angle_deg == pytest.approx(60.0, abs=5.0)
+    assert abs(found.angle.angle_deg - 60.0) < 1.645 * found.angle.sd_deg
     assert found.named.forms[0].form.size == "M5"
     # what is worn is no more than what is missing, and blur takes little of an M5
     missing = 1.0 - thread_stands(found)[1]

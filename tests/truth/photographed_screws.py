@@ -306,11 +306,14 @@ def photograph(rng, kind="workshop", none_share=0.2, size=(1960, 1330), given=No
             hit = core.copy()
             r = rays[todo]
             base = at[todo]
+            # a head's rim lies farther from the axis than any thread: seen aslant it bulges out
+            by_head = u[todo] < 0.5 * radius - shank
             got = np.zeros(len(r), bool)
-            for step in sorted(np.linspace(-0.55, 0.55, 23) * radius, key=abs):
-                left = np.flatnonzero(~got)
-                one = r[left]
-                got[left] = solid(base[left] + (step / one[:, 2])[:, None] * one)
+            for which, reach, steps in ((~by_head, 0.55, 23), (by_head, 1.76, 71)):
+                for step in sorted(np.linspace(-reach, reach, steps) * radius, key=abs):
+                    left = np.flatnonzero(which & ~got)
+                    one = r[left]
+                    got[left] = solid(base[left] + (step / one[:, 2])[:, None] * one)
             hit[todo] = got
             seen_u, seen_v = u[hit], v[hit]
             metal = np.full(seen_u.shape, 0.10 + 0.06 * rng.random(), np.float32)

@@ -40,7 +40,7 @@ def test_a_screw_is_read_looked_at_and_kept(chromium, tmp_path):
         assert amiss(page, "answer") == []
         keep(page, "screw-wide")
         laid = page.locator("[data-comb-shows]")
-        assert laid.inner_text() == "0.8002"
+        assert 0.798 < float(laid.inner_text()) < 0.802
         box = page.locator(".comb svg").bounding_box()
         page.mouse.move(box["x"] + 0.9 * box["width"], box["y"] + 20)
         page.mouse.down()

@@ -2,14 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ironlace.care.errors import CareError
 from ironlace.care.screw_card import screw_card
-from ironlace.care.screw_photograph import ScrewCase, ScrewFound, measure_screw
+from ironlace.care.screw_photograph import LIES, ScrewCase, ScrewFound, measure_screw
 from ironlace.care.screw_plots import screw_plots
 from ironlace.care.screw_words import (
     forms_table,
@@ -87,6 +87,14 @@ class ScrewAsked:
             example="2.4 mm",
         ),
     ] = None
+    lies: Annotated[
+        Literal["", "level"],
+        Ask(
+            "How it lies",
+            "The picture shows it as well; said, the pitch of a fine thread is surer.",
+            choices=LIES,
+        ),
+    ] = ""
     distance: Annotated[
         Known | None,
         Ask(
@@ -211,6 +219,7 @@ def case_of(asked: ScrewAsked) -> ScrewCase:
         (None if axis is None else axis.error) or _AXIS_SD_MM,
         GivenLens.from_json(asked.lens) if asked.lens.strip() else None,
         None if asked.distance is None else asked.distance.value,
+        lies=asked.lies,
     )
 
 
@@ -219,6 +228,7 @@ def as_measured(case: ScrewCase, found: ScrewFound) -> ScrewNamed:
     asked = ScrewAsked(
         Known(case.caliper_mm, case.caliper_sd_mm, "mm"),
         axis=Known(case.axis_above_card_mm, case.axis_sd_mm, "mm"),
+        lies=case.lies,
     )
     readings, said = _joined(asked, found)
     return ScrewNamed(asked, readings, found.named, found, warnings=(*said, *found.warnings))

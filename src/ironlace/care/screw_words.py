@@ -70,6 +70,13 @@ def screw_told(found: ScrewFound) -> dict[str, Any]:  # dict: plain JSON
         "pitch_mm": list(found.interval(found.pitch_mm, found.pitch_sd_mm)),
         "angle_deg": None if angle is None else list(found.interval(angle, found.angle.sd_deg)),
         "threads": found.threads,
+        "starts": found.comb.starts,
+        "lies": {
+            "raised_deg": found.lie.raised_deg,
+            "raised_sd_deg": found.lie.raised_sd_deg,
+            "pitch_longer": found.lie.longer,
+            "told_by": list(found.lie.told_by),
+        },
         "thread_stands_mm": stands_mm,
         "thread_stands_share": stands_share,
         "families": found.named.families,

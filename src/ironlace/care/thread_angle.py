@@ -30,6 +30,23 @@ _ODD_DEG: Final = 4.0
 """An angle so uncertain is not told."""
 
 
+_MOST_DEG: Final = 22.0
+"""The greatest angle between line of sight and the square to the axis that is looked for."""
+_BLURRED_OVER: Final = 0.22
+"""Blur as a share of the pitch above which the outline does not tell how the screw lies either."""
+_WORN: Final = 0.58
+"""Share of a full thread that must stand: of one worn lower no flank is left long enough, and the
+angle comes out 5 to 15 degrees too wide (made threads, 0.45 of them gone)."""
+_SHARP: Final = 0.08
+"""Blur as a share of the pitch below which it does not lower a thread so far."""
+_OBLIQUE_SD_DEG: Final = 0.8
+"""Of that angle, what stays in doubt with the sharpest photograph (judged by trials)."""
+_OBLIQUE_SHARE: Final = 0.06
+"""And as a share of it: roots are rounded otherwise than they are thought to be."""
+_APART: Final = 3.0
+"""Standard deviations by which the outline may contradict how the screw lies."""
+
+
 @dataclass(frozen=True)
 class FlankAngle:
     """The angle between the flanks in degrees with one standard deviation; None with the reason."""
@@ -39,8 +56,35 @@ class FlankAngle:
     why: str
 
 
-def flank_angle(edges: ThreadEdges, pitch: ThreadPitch, shrink: float) -> FlankAngle:
-    """Fit the flank angle.
+@dataclass(frozen=True)
+class FlanksSeen:
+    """The flanks as the outline shows them.
+
+    Attributes
+    ----------
+    tangent, sd
+        Of half the angle between them, as seen, and one standard deviation.
+    oblique_deg, oblique_sd_deg
+        Between line of sight and the square to the screw's axis, and one standard deviation.
+    blur
+        Of the photograph, in pitches.
+    why
+        Why the angle itself is not to be told; empty where it is.
+    """
+
+    tangent: float
+    sd: float
+    oblique_deg: float
+    oblique_sd_deg: float
+    blur: float
+    why: str
+
+
+def flanks_seen(edges: ThreadEdges, pitch: ThreadPitch, shrink: float) -> FlanksSeen | str:
+    """Fit the flanks and the line of sight to the outline; or say why it tells neither.
+
+    A thread seen aslant shows one edge along its groove and the other across it, where crests hide
+    the root: the two edges' outlines then differ, and tell the angle.
 
     Parameters
     ----------
@@ -49,24 +93,48 @@ def flank_angle(edges: ThreadEdges, pitch: ThreadPitch, shrink: float) -> FlankA
     shrink
         From the card's plane to the axis's.
     """
-    if pitch.pitch_mm * shrink < LEAST_PITCH_MM:
-        return FlankAngle(
-            None, 0.0, f"a pitch under {LEAST_PITCH_MM:g} mm is too fine for its angle"
-        )
     blur = edges.blur_px / edges.px_per_mm / pitch.pitch_mm
+    why = ""
+    if pitch.pitch_mm * shrink < LEAST_PITCH_MM:
+        why = f"a pitch under {LEAST_PITCH_MM:g} mm is too fine for its angle"
     if blur > MOST_BLUR:
-        return FlankAngle(None, 0.0, "the photograph is too blurred for the angle")
+        why = "the photograph is too blurred for the angle"
+    if blur > _BLURRED_OVER:
+        return why
     profiles, spread = _folded(edges, pitch)
     radius = 0.5 * pitch.width_mm / pitch.pitch_mm
-    lean = radius * math.tan(math.radians(edges.slant_deg))
-    fits = [
-        _fit(profiles, spread, blur, radius, one)
-        for one in ((lean, -lean) if lean > 0.02 else (0.0,))
-    ]
-    fit, sd, _ = min(fits, key=lambda one: one[2])
+    stands = float(np.mean(np.nanmax(profiles, axis=1) - np.nanmin(profiles, axis=1))) / DEPTH
+    if stands < _WORN and blur < _SHARP:
+        why = why or "its threads are too worn for the angle"
+    fit = _fit(profiles, spread, blur, radius, pitch.starts)
+    seen = math.degrees(math.asin(min(abs(fit.lean) / radius, 0.5)))
+    sd = math.hypot(math.degrees(fit.lean_sd / radius), _OBLIQUE_SD_DEG, _OBLIQUE_SHARE * seen)
+    return FlanksSeen(fit.tangent, fit.tangent_sd, seen, sd, blur, why)
+
+
+def flank_angle(seen: FlanksSeen | str, oblique_deg: float, slant_deg: float) -> FlankAngle:
+    """The angle between the flanks.
+
+    Parameters
+    ----------
+    seen
+        As fitted to the outline.
+    oblique_deg, slant_deg
+        Between line of sight and the square to the screw's axis, by all that tells it, and to the
+        card.
+    """
+    if isinstance(seen, str):
+        return FlankAngle(None, 0.0, seen)
+    if seen.why:
+        return FlankAngle(None, 0.0, seen.why)
+    if abs(seen.oblique_deg - oblique_deg) > _APART * seen.oblique_sd_deg:
+        return FlankAngle(None, 0.0, "the outline of its flanks contradicts how the screw lies")
+    # the thread is seen shorter along its axis and as deep as it is
+    squeezed = math.cos(math.radians(slant_deg)) / math.cos(math.radians(oblique_deg))
+    fit, sd = seen.tangent * squeezed, seen.sd * squeezed
     angle = 2.0 * math.degrees(math.atan(fit))
     sd_deg = 2.0 * math.degrees(sd / (1.0 + fit * fit))
-    sd_deg = math.hypot(sd_deg, _SYSTEMATIC_DEG, 15.0 * blur)
+    sd_deg = math.hypot(sd_deg, _SYSTEMATIC_DEG, 15.0 * seen.blur)
     if not 30.0 < angle < 100.0 or sd_deg > _ODD_DEG:
         return FlankAngle(None, 0.0, "the flanks are too worn or blurred for the angle")
     return FlankAngle(angle, sd_deg, "")
@@ -98,18 +166,28 @@ def _smoothed(one: Floats, size: int) -> Floats:
     return np.asarray(uniform_filter1d(one, size, mode="nearest"))
 
 
-def _fit(
-    profiles: Floats, spread: float, blur: float, radius: float, lean: float
-) -> tuple[float, float, float]:
-    """Tangent of half the angle, its standard deviation, and how badly it fits."""
+@dataclass(frozen=True)
+class _Fit:
+    tangent: float
+    tangent_sd: float
+    lean: float
+    lean_sd: float
+
+
+def _fit(profiles: Floats, spread: float, blur: float, radius: float, starts: int = 1) -> _Fit:
+    """Tangent of half the angle and lean of the sight, with their doubt.
+
+    The lean's sign says which edge is seen along its groove and which across: the thread's hand.
+    """
     from scipy.optimize import least_squares
 
     kept = np.isfinite(profiles)
+    most = math.sin(math.radians(_MOST_DEG))
 
     def off(q: Floats) -> Floats:
         told = np.array(
             [
-                _outline(q, blur * q[3], radius, lean * sign) + q[5 + 2 * side]
+                _outline(q, blur * q[3], radius, q[9] * radius * sign, starts) + q[5 + 2 * side]
                 for side, sign in enumerate((1.0, -1.0))
             ]
         )
@@ -131,22 +209,23 @@ def _fit(
     flat = 0.5 - DEPTH * start
     fit = least_squares(
         off,
-        np.array([start, flat, flat, 1.0, 0.03, 0.0, 0.0, 0.0, 0.0]),
+        np.array([start, flat, flat, 1.0, 0.03, 0.0, 0.0, 0.0, 0.0, 0.0]),
         bounds=(
-            [0.2, 0.0, 0.0, 0.7, 0.0, -0.3, -0.2, -0.3, -0.2],
-            [1.4, 0.4, 0.4, 1.3, 0.15, 0.3, 0.2, 0.3, 0.2],
+            [0.2, 0.0, 0.0, 0.7, 0.0, -0.3, -0.2, -0.3, -0.2, -most],
+            [1.4, 0.4, 0.4, 1.3, 0.15, 0.3, 0.2, 0.3, 0.2, most],
         ),
         loss="soft_l1",
         f_scale=2.0,
         max_nfev=25,
-        x_scale=[0.05, 0.03, 0.03, 0.1, 0.02, 0.02, 0.01, 0.02, 0.01],
+        x_scale=[0.05, 0.03, 0.03, 0.1, 0.02, 0.02, 0.01, 0.02, 0.01, 0.05],
     )
-    rows = max(1, int(kept.sum()) - 9)
+    size = len(fit.x)
+    rows = max(1, int(kept.sum()) - size)
     worse = max(1.0, 2.0 * fit.cost / rows)
     slopes: Any = fit.jac
-    information = slopes.T @ slopes + 1e-9 * np.eye(9)
-    sd = float(np.sqrt(np.linalg.inv(information)[0, 0] * worse))
-    return float(fit.x[0]), sd, float(fit.cost)
+    information = slopes.T @ slopes + 1e-9 * np.eye(size)
+    sd = np.sqrt(np.diag(np.linalg.inv(information)) * worse)
+    return _Fit(float(fit.x[0]), float(sd[0]), float(fit.x[9]) * radius, float(sd[9]) * radius)
 
 
 def _shifted(one: Floats, pitches: float) -> Floats:
@@ -155,13 +234,13 @@ def _shifted(one: Floats, pitches: float) -> Floats:
     return np.asarray(np.fft.irfft(np.fft.rfft(one) * np.exp(-2j * math.pi * k * pitches), _PLACES))
 
 
-def _outline(q: Floats, blur: float, radius: float, lean: float) -> Floats:
+def _outline(q: Floats, blur: float, radius: float, lean: float, starts: int) -> Floats:
     """The blurred outline of a thread over one pitch about its mean, all in pitches."""
     tangent, crest, root, _, rounding = q[:5]
     s = (np.arange(_PLACES) + 0.5) / _PLACES - 0.5
     height = np.clip(-np.abs(s), root / 2 - 0.5, -crest / 2) / tangent
     height = np.fft.irfft(np.fft.rfft(height) * _soft(rounding), _PLACES)
-    height = _round_the_helix(height + radius - height.max(), lean) - radius
+    height = _round_the_helix(height + radius - height.max(), lean, starts) - radius
     found = height.copy()
     weights = _circle(blur)
     from scipy.special import ndtr
@@ -191,19 +270,23 @@ _THETA: Final = np.linspace(-0.6, 0.6, 49)
 """Turns about the axis, radians, over which the outline may lie to either side of the edge."""
 
 
-def _round_the_helix(radius: Floats, lean: float) -> Floats:
+def _round_the_helix(radius: Floats, lean: float, starts: int) -> Floats:
     """The outline of the solid: over turns about the axis, the farthest that is seen.
 
     Where the line of sight leans along the axis by `lean` pitches a radian, what lies nearer to the
     eye is seen shifted.
     """
-    moved = (
-        np.arange(_PLACES)[None, :]
-        - (_THETA / (2 * math.pi) + lean * np.sin(_THETA))[:, None] * _PLACES
-    )
-    low = np.floor(moved).astype(np.int64)
-    share = moved - low
-    before, after = radius[low % _PLACES], radius[(low + 1) % _PLACES]
-    return np.asarray(
-        ((before * (1 - share) + after * share) * np.cos(_THETA)[:, None]).max(axis=0)
-    )
+    # a root lies nearer to the axis than a crest, and is seen shifted by less
+    turn, sight = starts * _THETA[:, None] / (2 * math.pi), lean * np.sin(_THETA)[:, None]
+    least = float(radius.min() / radius.max())
+    places = np.arange(_PLACES)[None, :]
+    near = _looked_up(radius, places - (turn + sight * least) * _PLACES) / radius.max()
+    moved = places - (turn + sight * near) * _PLACES
+    return np.asarray((_looked_up(radius, moved) * np.cos(_THETA)[:, None]).max(axis=0))
+
+
+def _looked_up(periodic: Floats, at: Floats) -> Floats:
+    low = np.floor(at).astype(np.int64)
+    share = at - low
+    before, after = periodic[low % _PLACES], periodic[(low + 1) % _PLACES]
+    return np.asarray(before * (1 - share) + after * share)

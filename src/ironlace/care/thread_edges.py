@@ -2,10 +2,12 @@
 
 The screw is darker than the card's paper. It is found as the largest dark shape that is no marker;
 the photograph is then sampled along its axis in linear light, and each edge is where the light is
-half way from paper to metal, coming from outside.
+half way from paper to metal, coming from outside. Under one lamp its own shadow lies beside it and
+is dark as well: asked so, the screw is what is darker yet, and the paper is what lies just beyond
+its crests, by the caliper.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -30,6 +32,13 @@ _LIGHT = [weight * to_linear(np.arange(256, dtype=np.uint8)) for weight in LUMIN
 """Luminance of each channel's numbers: a whole photograph then needs no colour in linear light."""
 _LEAST_AREA = 0.6
 """Of the caliper's diameter squared: less is a crumb."""
+
+_PARTED = 0.12
+"""Share of the paper's light by which metal must be darker than the shadow beside it (judged)."""
+_BESIDE_MM = (0.12, 0.45)
+"""Beyond the crests, between which the paper beside them is looked at."""
+_BESIDE_ALONG_MM = 1.5
+"""Along the axis, over which that is one."""
 
 _LONG = 2.0
 """Times that a screw must spread further one way than the other for the longer to be its axis: a
@@ -63,6 +72,13 @@ class ThreadEdges:
         beginning on the second and the first edge's side, then at its end the other way round.
     reach_mm
         How far to either side of the axis was laid out.
+    light, out_mm
+        What was laid out, linear light over the paper's, shape (n, m), and the places across the
+        axis of its columns, mm, shape (m,); the first edge lies where these are positive.
+    metal, level
+        Light of the screw, and the one half way from paper to it.
+    eye_mm
+        The camera: along the axis, across it, above the card, mm.
     """
 
     along_mm: Floats
@@ -72,6 +88,11 @@ class ThreadEdges:
     slant_deg: float
     corners_px: Floats
     reach_mm: float
+    light: Floats
+    out_mm: Floats
+    metal: float
+    level: float
+    eye_mm: Floats
 
 
 def thread_edges(
@@ -81,6 +102,7 @@ def thread_edges(
     caliper_mm: float,
     *,
     across: bool = False,
+    shadowed: bool = False,
 ) -> ThreadEdges:
     """Find the screw and both its edges.
 
@@ -97,32 +119,53 @@ def thread_edges(
     across
         Whether the axis goes across what lies there and not along it: a short screw with a wide
         head.
+    shadowed
+        Whether its own shadow lies beside it, and is not to be taken for it.
 
     Raises
     ------
     CareError
         When there is no screw on the card, or it leaves the picture.
     """
-    centre, axis, half, level = _found(image, placing, layout, caliper_mm)
+    centre, axis, half, level = _found(image, placing, layout, caliper_mm, shadowed)
     if across:
         axis, half = np.array([-axis[1], axis[0]]), half[::-1]
-    scale = float(np.mean(placing.resolution(centre[None])))
-    outward = np.array([-axis[1], axis[0]])
     reach = max(half[1] + 0.8, 0.75 * caliper_mm + 0.8)
+    scale = float(np.mean(placing.resolution(centre[None])))
     step = 1.0 / (scale * _FINER)
     along = np.arange(-half[0] - 0.5, half[0] + 0.5, step)
     out = np.arange(-reach, reach, step)
-    places = centre + along[:, None, None] * axis + out[None, :, None] * outward
+    places = centre + along[:, None, None] * axis + out[None, :, None] * [-axis[1], axis[0]]
     px = placing.to_pixels(places)
     corners = px[[0, 0, -1, -1], [0, -1, -1, 0]]
     light = _sampled(image, px) / _paper(placing, places)
-    edges = _edges(light, out, level)
-    eye = -placing.rotation.T @ placing.translation
-    sight = eye - np.array([*centre, 0.0])
-    slant = np.degrees(np.arcsin(abs(float(sight[:2] @ axis)) / float(np.linalg.norm(sight))))
+    levels = np.full((2, len(along)), level)
+    if shadowed:
+        levels = _levels_beside(light, out, step, caliper_mm, level)
+    edges = _edges(light, out, levels)
+    eye = _eye(placing, centre, axis)
+    slant = np.degrees(np.arcsin(abs(eye[0]) / float(np.linalg.norm(eye))))
+    blur, metal = _blur(image, placing, layout), 2 * level - 1
     return ThreadEdges(
-        along, edges, scale, _blur(image, placing, layout), float(slant), corners, float(reach)
+        along,
+        edges,
+        scale,
+        blur,
+        float(slant),
+        corners,
+        float(reach),
+        light,
+        out,
+        metal,
+        level,
+        eye,
     )
+
+
+def _eye(placing: Placing, centre: Floats, axis: Floats) -> Floats:
+    """The camera from the screw's middle: along its axis, across it, above the card, mm."""
+    x, y, z = -placing.rotation.T @ placing.translation - [*centre, 0.0]
+    return np.array([x * axis[0] + y * axis[1], y * axis[0] - x * axis[1], abs(z)])
 
 
 @dataclass(frozen=True)
@@ -143,7 +186,11 @@ class _Dark:
 
 
 def _found(
-    image: NDArray[np.uint8], placing: Placing, layout: StripLayout, caliper_mm: float
+    image: NDArray[np.uint8],
+    placing: Placing,
+    layout: StripLayout,
+    caliper_mm: float,
+    shadowed: bool,
 ) -> tuple[Floats, Floats, Floats, float]:
     """Middle, axis and half sizes (mm) of the screw, and the level that parts it from paper."""
     dark = _looked_for(image, placing, layout, 0.0, caliper_mm)
@@ -155,6 +202,8 @@ def _found(
             "No screw is seen on the card: lay it between the markers, darker than the paper, in "
             "even light."
         )
+    if shadowed:
+        dark = _without_shadow(dark)
     rim = ~cv2.erode(dark.inside.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
     if np.any(dark.shape & rim):
         raise CareError(
@@ -176,6 +225,44 @@ def _found(
     core = cv2.erode(dark.shape.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool)
     metal = float(np.median(dark.light[core])) if core.any() else 0.2
     return middle, axis, (high - low) / 2, (1.0 + min(metal, 0.6)) / 2
+
+
+def _without_shadow(dark: _Dark) -> _Dark:
+    """The darker part of what lies dark on the card, by Otsu's threshold (1979), without holes."""
+    values = np.clip(255 * dark.light[dark.shape], 0, 255).astype(np.uint8)
+    level, _ = cv2.threshold(values, 0, 255, cv2.THRESH_BINARY | cv2.THRESH_OTSU)
+    darker = (dark.shape & (dark.light * 255 <= level)).astype(np.uint8)
+    closed = cv2.morphologyEx(darker, cv2.MORPH_CLOSE, np.ones((7, 7), np.uint8))
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(closed)
+    largest = labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    rings, _ = cv2.findContours(largest.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    filled = np.zeros(largest.shape, np.uint8)
+    cv2.drawContours(filled, rings, -1, 1, cv2.FILLED)
+    return replace(dark, shape=filled.astype(bool))
+
+
+def _levels_beside(
+    light: Floats, out: Floats, step: float, caliper_mm: float, level: float
+) -> Floats:
+    """Half way from the paper just beyond the crests to the metal within them, on either side."""
+    from scipy.ndimage import median_filter
+
+    radius = caliper_mm / 2
+    low, high = (1.03 * radius + one for one in _BESIDE_MM)
+    size = max(3, int(_BESIDE_ALONG_MM / step))
+    found = np.full((2, len(light)), level)
+    for side, away in enumerate((out, -out)):
+        beyond, within = (
+            (away > low) & (away < high),
+            (away > 0.5 * radius) & (away < 0.85 * radius),
+        )
+        if not beyond.any() or not within.any():  # a caliper's figure that fits no such picture
+            continue
+        paper, metal = (np.median(light[:, one], axis=1) for one in (beyond, within))
+        paper, metal = (median_filter(one, size, mode="nearest") for one in (paper, metal))
+        told = paper - metal > _PARTED
+        found[side, told] = ((paper + metal) / 2)[told]
+    return found
 
 
 def _mirrored_about(shape: NDArray[np.bool_], otherwise: Floats) -> Floats:
@@ -275,15 +362,15 @@ def _paper(placing: Placing, places: Floats) -> Floats:
     return np.asarray(np.maximum(told, 0.25 * float(np.median(seen[kept]))))
 
 
-def _edges(light: Floats, out: Floats, level: float) -> Floats:
+def _edges(light: Floats, out: Floats, levels: Floats) -> Floats:
     """Where either edge lies, from outside: shape (2, n), NaN where nothing is crossed."""
     found = np.full((2, len(light)), np.nan)
     middle = len(out) // 2
     rows = np.arange(len(light))
     for side, profile in enumerate((light[:, middle:][:, ::-1], light[:, : middle + 1])):
         reach = np.abs(out[middle:][::-1] if side == 0 else out[: middle + 1])
-        # the paper just outside, so that a soft shadow does not move the edge
-        below = profile < level
+        level = levels[side]
+        below = profile < level[:, None]
         first = np.argmax(below, axis=1)
         crossed = below.any(axis=1) & (first > 0)
         before, after = profile[rows, first - 1], profile[rows, first]

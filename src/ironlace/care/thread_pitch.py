@@ -25,6 +25,8 @@ _HUBER = 1.5
 """Standard deviations beyond which a thread counts less (Huber 1964; the usual figure)."""
 _APART_SHARE = 0.006
 """Of the pitch: both edges apart by more than this, beyond their errors, contradict each other."""
+_FACING = 0.12
+"""Of a pitch, within which a crest of one edge faces a crest of the other (judged)."""
 _DOUBT_SHARE = 0.0045
 """One standard deviation as a share of the pitch above which it is called unreliable: one over a
 hundred out then lies beyond two of them."""
@@ -63,6 +65,12 @@ class ThreadPitch:
     widening_sd: float
     doubts: tuple[str, ...]
 
+    @property
+    def starts(self) -> int:
+        """Threads cut side by side: of one, crests of the edges alternate; of two, they face."""
+        apart = (self.phase_mm[1] - self.phase_mm[0]) / self.pitch_mm
+        return 2 if abs(apart - round(apart)) < _FACING else 1
+
 
 def thread_pitch(edges: ThreadEdges, caliper_mm: float) -> ThreadPitch:
     """Pitch and extent of a thread.
@@ -87,7 +95,8 @@ def thread_pitch(edges: ThreadEdges, caliper_mm: float) -> ThreadPitch:
     if threads < LEAST_THREADS:
         raise CareError(
             f"{threads:.1f} threads are seen and {LEAST_THREADS:g} are needed: photograph it "
-            "nearer, with its whole thread in the picture, or type the readings of a thread gauge."
+            "nearer, its whole thread in the picture and no hard shadow beside it, or type the "
+            "readings of a thread gauge."
         )
     return _fitted(edges, frequency, (first, last), caliper_mm, step)
 
@@ -100,7 +109,8 @@ def _body(both: Floats, caliper_mm: float, step: float) -> tuple[int, int]:
     if (end - begin) * step < max(1.0, 0.3 * caliper_mm):
         raise CareError(
             f"No shaft about {caliper_mm:g} mm thick is seen: the caliper's figure does not agree "
-            "with the picture, or the card is not to scale (in mm, printed at 100 %)."
+            "with the picture, a hard shadow lies beside it, or the card is not to scale (in mm, "
+            "printed at 100 %)."
         )
     return begin, end
 
