@@ -65,8 +65,6 @@ class ThreadEdges:
         Of the photograph, at the screw.
     blur_px
         Standard deviation of the blur, from the markers' edges.
-    slant_deg
-        Between the line of sight and the square to the card, along the screw's axis.
     corners_px
         The four corners of what was laid out, in the photograph, shape (4, 2): at the axis's
         beginning on the second and the first edge's side, then at its end the other way round.
@@ -75,8 +73,8 @@ class ThreadEdges:
     light, out_mm
         What was laid out, linear light over the paper's, shape (n, m), and the places across the
         axis of its columns, mm, shape (m,); the first edge lies where these are positive.
-    metal, level
-        Light of the screw, and the one half way from paper to it.
+    level
+        Light half way from paper to screw.
     eye_mm
         The camera: along the axis, across it, above the card, mm.
     """
@@ -85,14 +83,23 @@ class ThreadEdges:
     edges_mm: Floats
     px_per_mm: float
     blur_px: float
-    slant_deg: float
     corners_px: Floats
     reach_mm: float
     light: Floats
     out_mm: Floats
-    metal: float
     level: float
     eye_mm: Floats
+
+    @property
+    def metal(self) -> float:
+        """Light of the screw, over the paper's."""
+        return 2.0 * self.level - 1.0
+
+    @property
+    def slant_deg(self) -> float:
+        """Between the line of sight and the square to the card, along the screw's axis."""
+        x, _, _ = self.eye_mm
+        return float(np.degrees(np.arcsin(abs(x) / np.linalg.norm(self.eye_mm))))
 
 
 def thread_edges(
@@ -137,28 +144,22 @@ def thread_edges(
     out = np.arange(-reach, reach, step)
     places = centre + along[:, None, None] * axis + out[None, :, None] * [-axis[1], axis[0]]
     px = placing.to_pixels(places)
-    corners = px[[0, 0, -1, -1], [0, -1, -1, 0]]
     light = _sampled(image, px) / _paper(placing, places)
     levels = np.full((2, len(along)), level)
     if shadowed:
         levels = _levels_beside(light, out, step, caliper_mm, level)
     edges = _edges(light, out, levels)
-    eye = _eye(placing, centre, axis)
-    slant = np.degrees(np.arcsin(abs(eye[0]) / float(np.linalg.norm(eye))))
-    blur, metal = _blur(image, placing, layout), 2 * level - 1
     return ThreadEdges(
         along,
         edges,
         scale,
-        blur,
-        float(slant),
-        corners,
+        _blur(image, placing, layout),
+        px[[0, 0, -1, -1], [0, -1, -1, 0]],
         float(reach),
         light,
         out,
-        metal,
         level,
-        eye,
+        _eye(placing, centre, axis),
     )
 
 
