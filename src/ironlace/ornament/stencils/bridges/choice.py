@@ -325,8 +325,10 @@ class _Search:
                     gain = short - self.lacking(part)
                     gain_other = helps_other - self.lacking(other)
                     self.drop(e)
-                    if gain > 0 and self.weight[e] / (gain + gain_other) < least:
-                        best, least = e, self.weight[e] / (gain + gain_other)
+                    # to islands that hang on each other alone it is no hold for either
+                    both = gain + gain_other
+                    if gain > 0 and both > 0 and self.weight[e] / both < least:
+                        best, least = e, self.weight[e] / both
                 if best >= 0:
                     break
             if best < 0:
