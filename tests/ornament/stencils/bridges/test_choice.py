@@ -211,3 +211,8 @@ def test_what_stands_in_the_way_is_the_same_asked_one_by_one(clear_mm):
     assert [sorted(ways.of(e)) for e in range(len(spans))] == [
         every.get(e, []) for e in range(len(spans))
     ]
+    given, others = set(range(0, len(spans), 9)), set(range(4, len(spans), 7))
+    ways = _Ways(spans, clear_mm, given)
+    for e in sorted(set(range(len(spans))) - given):
+        assert ways.beside_given(e) == (not given.isdisjoint(every.get(e, [])))
+        assert ways.beside(e, others) == (not others.isdisjoint(every.get(e, [])))
