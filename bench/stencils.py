@@ -21,6 +21,7 @@ from ironlace.ornament.stencils import (
     BridgeLine,
     StencilError,
     Wishes,
+    cut_plan,
     forbidden_at,
     known_process,
     plan_sheets,
@@ -59,10 +60,13 @@ def proof(count: int) -> None:
             failed.append((seed, str(error)))
             continue
         for plan in (bridged, split):
-            for s in plan.report["sheets"]:
-                travel.append(s["travel_mm"] / max(s["nearest_travel_mm"], 1e-9))
-                if s["pieces"] != 1 or s["thin_webs"]:
-                    bad.append((seed, plan.hold, s["name"], s["pieces"], s["thinnest_mm"]))
+            ways = [cut_plan(sheet, PROCESS) for sheet in plan.sheets]
+            travel += [way.travel_mm / max(way.nearest_travel_mm, 1e-9) for way in ways]
+            bad += [
+                (seed, plan.hold, s["name"], s["pieces"], s["thinnest_mm"])
+                for s in plan.report["sheets"]
+                if s["pieces"] != 1 or s["thin_webs"]
+            ]
         a, b, _ = split.report["proof"][0]["laid"]
         true.append(a["covered"])
         off.append(b["covered"])

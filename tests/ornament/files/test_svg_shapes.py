@@ -123,6 +123,19 @@ CASES = {
         '<symbol id="s" viewBox="0 0 4 3"><rect width="2" height="1"/></symbol>'
         '<use href="#s" x="10" width="20" height="15"/>', MM, 50,
     ),
+    "an inner page, used larger": (
+        '<defs><svg id="s" viewBox="0 0 4 3" width="4" height="3"><rect width="2" height="1"/>'
+        '</svg></defs><use href="#s" x="10" width="20" height="15"/>', MM, 50,
+    ),
+    "a name that two share": (
+        '<rect id="s" width="10" height="5"/><rect id="s" y="9" width="5" height="5"/>'
+        '<use href="#s" y="20"/>', MM, 125,
+    ),
+    "shown to nobody": (f'<g requiredExtensions="urn:x">{RECT.format("")}</g>{SMALL}', MM, 100),
+    "a style of another kind": (
+        '<style type="text/less">rect{fill:none}</style>' + SMALL, MM, 100,
+    ),
+    "no path": ('<path d="none"/>' + SMALL, MM, 100),
     "an inner page": (
         '<svg x="10" width="20" height="15" viewBox="0 0 4 3"><rect width="2" height="1"/></svg>',
         MM, 50,
@@ -192,10 +205,15 @@ def test_all_readers_see_the_same_area(case, reader):
          "its page is 105.8 by 79.4 mm"),
         ('<rect width="9" height="9"/>', 'viewBox="0 0 40 30"', "taken as 1 mm"),
         (SMALL + '<path d="M0 0H9" fill="none" stroke="#000"/><line x2="9" stroke="red"/>', MM,
-         "2 strokes without a fill were left out"),
-        (RECT.format(' stroke="#000"'), MM, "1 filled shapes have a stroke too"),
+         "2 strokes without a fill left out"),
+        (RECT.format(' stroke="#000"'), MM, "1 filled shape with a stroke too"),
         ("<style>rect:hover{fill:none} rect[x]{fill:none}</style>" + SMALL, MM,
          "not followed (rect:hover, rect[x])"),
+        ('<style media="print">rect{fill:none}</style>' + SMALL, MM, "not followed (@print)"),
+        ('<style>rect{width:9px}</style>' + SMALL, MM, "whose size or outline a style sheet tells"),
+        ('<rect width="9" height="9" fill="var(--a)"/>', MM, "a colour that is not known here"),
+        ('<g systemLanguage="xx">' + SMALL + "</g>" + SMALL, MM, "in some languages"),
+        ('<switch><g systemLanguage="xx"/>' + SMALL + "</switch>", MM, "in some languages"),
         ("<style>@media print{rect{fill:none}}</style>" + SMALL, MM, "not followed (@)"),
     ],
 )  # fmt: skip
@@ -218,6 +236,10 @@ def test_what_is_taken_for_granted_or_left_out_is_said_by_all(body, head, said):
         ('<g id="a"><use href="#b"/></g><g id="b"><use href="#a"/></g>', MM, "inside itself"),
         ('<clipPath id="c"/><g clip-path="url(#c)">' + SMALL + "</g>", MM, "apply the clip"),
         ('<style>rect{mask:url(#m)}</style>' + SMALL, MM, "apply the clip"),
+        ('<rect width="9" height="9" style="clip-path:circle(3px)"/>', MM, "apply the clip"),
+        ('<style>rect{mask-image:url(#m)}</style>' + SMALL, MM, "apply the clip"),
+        ('<g style="transform:scale(2)">' + SMALL + "</g>", MM, "moves a <g> by 'transform'"),
+        ('<g transform="rotate(9)" transform-origin="3 4">' + SMALL + "</g>", MM, "-origin'"),
         ('<style>@import "x.css";</style>' + SMALL, MM, "another file"),
         ('<rect width="3em" height="3"/>', MM, "without a unit"),
         ('<rect width="3" height="3" transform="fold(3)"/>', MM, "not known"),

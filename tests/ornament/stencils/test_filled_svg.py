@@ -202,6 +202,23 @@ def test_what_can_be_seen_is_laid(told):
     assert read_filled(page_of(body)).region.area == pytest.approx(100)
 
 
+def test_the_paint_at_the_root_and_that_around_have_words():
+    body = '<rect width="10" height="5" style="fill:initial"/><path d="M0 9H9V20Z" fill="unset"/>'
+    (layer,) = read_filled(page_of(f'<g fill="none">{body}</g>')).layers
+    assert (layer.colour, layer.region.area) == ("#000000", pytest.approx(50))
+
+
+def test_a_colour_is_one_however_it_is_spelt():
+    told = [
+        "#804100", "rgb(128, 65, 0)", "RGB(128 65 0 / 1)", "rgb(50%,25.5%,0.0%)",
+        "hsl(30.5, 100%, 25.1%)", "hsl(30.5deg 100% 25.1%)", "hsl(0.08472turn 100% 25.1%)",
+    ]  # fmt: skip
+    body = "".join(
+        f'<rect x="{9 * n}" width="5" height="5" fill="{fill}"/>' for n, fill in enumerate(told)
+    )
+    assert [layer.colour for layer in read_filled(page_of(body)).layers] == ["#804100"]
+
+
 @pytest.mark.parametrize(
     ("drawn", "told"),
     [

@@ -50,6 +50,8 @@ def rings_of_path(d: str) -> list[Floats]:
     >>> [len(ring) for ring in rings_of_path("M0 0h9v9z m20 20a3 3 0 0 0 6 0z")]
     [3, 7]
     """
+    if d.strip() == "none":
+        return []
     if _STRANGE.search(d):
         raise SvgFault(f"A path in the SVG cannot be read: {d[:60]}")
     first, *told = _COMMANDS.split(d)

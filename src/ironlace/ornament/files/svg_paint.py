@@ -8,12 +8,15 @@ named as not followed.
 
 from __future__ import annotations
 
+import colorsys
+import math
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 from xml.etree import ElementTree
 
+from ironlace.ornament.files.svg_curves import NUMBER
 from ironlace.ornament.files.svg_root import SvgFault, tag_of
 
 PROPERTIES: Final = frozenset(
@@ -35,11 +38,36 @@ PROPERTIES: Final = frozenset(
         "color",
         "clip-path",
         "mask",
+        "mask-image",
     }
 )
 """The properties that decide whether and how a shape is filled."""
 
+MOVES: Final = ("transform", "translate", "rotate", "scale", "offset-path")
+"""What moves a shape where a style tells it (CSS Transforms 2); as attributes these are none."""
+
+GEOMETRY: Final = frozenset({"cx", "cy", "r", "rx", "ry", "x", "y", "width", "height", "d"})
+"""What may be told by a style instead of an attribute (SVG 2, 8.1 and 9.3)."""
+
+_BY_STYLE: Final = PROPERTIES | GEOMETRY | {*MOVES, "transform-origin"}
+
+_INITIAL: Final = {
+    "fill": "",
+    "stroke": "none",
+    "fill-rule": "nonzero",
+    "fill-opacity": "1",
+    "stroke-opacity": "1",
+    "stroke-width": "1",
+    "color": "#000000",
+    "visibility": "visible",
+}
+"""What is in force at the root of a drawing."""
+
+_FROM_ABOVE: Final = frozenset({"inherit", "unset", "revert", "revert-layer"})
+"""Words for what holds around an element (CSS Cascade 5, 7.3), of properties that go inside."""
+
 _COMPOUND: Final = re.compile(r"(?P<tag>[a-zA-Z][\w-]*|\*)?(?P<marks>(?:[.#][\w-]+)*)")
+_TO_A_TURN: Final = {"": 360.0, "deg": 360.0, "grad": 400.0, "rad": math.tau, "turn": 1.0}
 _ALPHA: Final = re.compile(r"(?:rgba?|hsla?)\((.*)\)")
 
 Colour = tuple[int, int, int]
@@ -80,7 +108,11 @@ class Paint:
         """What is in force for an element inside, by its own declarations."""
         if not told:
             return self
-        own = {name: value for name, value in told.items() if value != "inherit"}
+        own = {
+            name: _INITIAL.get(name, value) if value == "initial" else value
+            for name, value in told.items()
+            if value not in _FROM_ABOVE
+        }
         colour = own.get("color", self.colour)
         fill, stroke = own.get("fill", self.fill), own.get("stroke", self.stroke)
         return replace(
@@ -126,8 +158,13 @@ class StyleRules:
         self.not_followed: list[str] = []
         self._rules: list[tuple[tuple[int, int, int], list[str], dict[str, tuple[str, bool]]]] = []
         for element in root.iter():
-            if tag_of(element) == "style":
-                self._add("".join(element.itertext()))
+            if tag_of(element) != "style" or element.get("type", "text/css") != "text/css":
+                continue
+            if (where := element.get("media", "all").strip()) not in ("", "all", "screen"):
+                # what it says holds elsewhere, on paper mostly
+                self.not_followed.append(f"@{where}")
+                continue
+            self._add("".join(element.itertext()))
         # stable: of equals, the later one counts
         self._rules.sort(key=lambda rule: rule[0])
         nested = any(len(selector) > 1 for _, selector, _ in self._rules)
@@ -189,13 +226,28 @@ def rgb_of(fill: str) -> Colour | None:
     if re.fullmatch(r"#[0-9a-f]{4}|#[0-9a-f]{8}", text):
         text = text[:4] if len(text) == 5 else text[:7]
     numbers = _ALPHA.fullmatch(text)
-    if numbers:
-        parts = re.split(r"[\s,/]+", numbers.group(1).strip())[:3]
-        text = f"{text[:3]}({','.join(parts)})"
     try:
+        if numbers:
+            parts = re.split(r"[\s,/]+", numbers.group(1).strip())
+            return _rgb_of_numbers(text[:3], parts) if len(parts) in (3, 4) else None
         return ImageColor.getrgb(text)[:3]
     except ValueError:
         return None
+
+
+def _rgb_of_numbers(kind: str, parts: list[str]) -> Colour:
+    """The colour of ``rgb()`` or ``hsl()`` (CSS Color 4, 5.1 and 7); ValueError if it is none."""
+    if kind == "rgb":
+        shares = [float(p[:-1]) / 100.0 if p.endswith("%") else float(p) / 255.0 for p in parts[:3]]
+    else:
+        match = re.fullmatch(rf"({NUMBER})(deg|grad|rad|turn|)", parts[0])
+        if match is None:
+            raise ValueError(parts[0])
+        turns = float(match[1]) / _TO_A_TURN[match[2]] % 1.0
+        strong, light = (min(1.0, max(0.0, float(p.removesuffix("%")) / 100.0)) for p in parts[1:3])
+        shares = list(colorsys.hls_to_rgb(turns, light, strong))
+    red, green, blue = (int(min(1.0, max(0.0, share)) * 255.0 + 0.5) for share in shares)
+    return red, green, blue
 
 
 def plain_colour(fill: str) -> str:
@@ -205,7 +257,7 @@ def plain_colour(fill: str) -> str:
 
 
 def _declarations(text: str) -> dict[str, tuple[str, bool]]:
-    return {name: told for name, told in _declared(text) if name in PROPERTIES}
+    return {name: told for name, told in _declared(text) if name in _BY_STYLE}
 
 
 def _declared(text: str) -> Iterator[tuple[str, tuple[str, bool]]]:

@@ -46,7 +46,10 @@ class Page:
         From user units to mm, shape (3, 3). The origin of the user units stays the origin, so that
         a drawing keeps its place when only its window is changed.
     window_mm
-        Left, top, right, bottom.
+        Left, top, right, bottom of its viewBox.
+    shown_mm
+        The same of what is shown: more where the viewBox does not fill its width and height, less
+        where it overfills them.
     viewport
         Width and height in user units, of which percentages are taken.
     told_mm
@@ -57,6 +60,7 @@ class Page:
 
     to_mm: Floats
     window_mm: Bounds
+    shown_mm: Bounds
     viewport: tuple[float, float]
     told_mm: tuple[float | None, float | None]
     notices: tuple[str, ...] = ()
@@ -79,7 +83,8 @@ def svg_page(root: ElementTree.Element) -> Page:
                 'with width and height in mm and viewBox="left top width height" in mm.'
             )
         view = (0.0, 0.0, wide / PX_MM, high / PX_MM)
-    across, down = _scales(view, wide, high, root.get("preserveAspectRatio") or "")
+    how = root.get("preserveAspectRatio") or ""
+    across, down = _scales(view, wide, high, how)
     left, top = view[0] * across, view[1] * down
     window = (left, top, left + view[2] * across, top + view[3] * down)
     notices = []
@@ -92,8 +97,19 @@ def svg_page(root: ElementTree.Element) -> Page:
             f"The SVG tells its size in px; 96 px were taken as one inch, so its page is "
             f"{window[2] - window[0]:.1f} by {window[3] - window[1]:.1f} mm."
         )
+    shown = window
+    if wide is not None and high is not None:
+        share_x, share_y = _aligned(how)
+        left -= share_x * (wide - view[2] * across)
+        top -= share_y * (high - view[3] * down)
+        shown = (left, top, left + wide, top + high)
     return Page(
-        np.diag([across, down, 1.0]), window, (view[2], view[3]), (wide, high), tuple(notices)
+        np.diag([across, down, 1.0]),
+        window,
+        shown,
+        (view[2], view[3]),
+        (wide, high),
+        tuple(notices),
     )
 
 
@@ -119,6 +135,14 @@ def fitted_scales(
     return one, one
 
 
+def _aligned(how: str) -> tuple[float, float]:
+    """What share of the room to spare lies left of a viewBox, and above it."""
+    return (
+        0.0 if "xMin" in how or "none" in how else 1.0 if "xMax" in how else 0.5,
+        0.0 if "YMin" in how or "none" in how else 1.0 if "YMax" in how else 0.5,
+    )
+
+
 def inner_viewport(
     fitted: ElementTree.Element, sized: ElementTree.Element, outer: tuple[float, float]
 ) -> tuple[Floats, tuple[float, float]]:
@@ -136,8 +160,7 @@ def inner_viewport(
         return np.eye(3), (wide, high)
     how = fitted.get("preserveAspectRatio") or ""
     across, down = fitted_scales(view, wide, high, how)
-    share_x = 0.0 if "xMin" in how or "none" in how else 1.0 if "xMax" in how else 0.5
-    share_y = 0.0 if "YMin" in how or "none" in how else 1.0 if "YMax" in how else 0.5
+    share_x, share_y = _aligned(how)
     left = share_x * (wide - view[2] * across) - view[0] * across
     top = share_y * (high - view[3] * down) - view[1] * down
     matrix = np.array([[across, 0.0, left], [0.0, down, top], [0.0, 0.0, 1.0]])

@@ -9,6 +9,7 @@ followed) is named.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
@@ -20,6 +21,7 @@ import numpy as np
 
 from ironlace.evidence.arrays import Bounds, Floats
 from ironlace.evidence.errors import IronlaceError
+from ironlace.evidence.wording import counted
 from ironlace.ornament.files.svg_curves import (
     ellipse_ring,
     points_of,
@@ -27,7 +29,15 @@ from ironlace.ornament.files.svg_curves import (
     rectangle_ring,
     rings_of_path,
 )
-from ironlace.ornament.files.svg_paint import FillRule, Paint, StyleRules, plain_colour
+from ironlace.ornament.files.svg_paint import (
+    GEOMETRY,
+    MOVES,
+    FillRule,
+    Paint,
+    StyleRules,
+    plain_colour,
+    rgb_of,
+)
 from ironlace.ornament.files.svg_root import SvgFault, svg_root, tag_of
 from ironlace.ornament.files.svg_scale import (
     Page,
@@ -57,6 +67,7 @@ _NOTED: Final = ("blind", "filled")
 _GROUPS: Final = frozenset({"svg", "g", "a", "switch"})
 _OUTLINED: Final = frozenset({"path", "rect", "circle", "ellipse", "polygon", "polyline", "line"})
 _WITHOUT_OUTLINE: Final = frozenset({"text", "image", "foreignObject"})
+_ORIGIN: Final = re.compile(r"\s*0(?:px|%)?(?:[\s,]+0(?:px|%)?)*\s*")
 _XLINK: Final = "{http://www.w3.org/1999/xlink}href"
 
 
@@ -104,6 +115,8 @@ class SvgShapes:
         In the order they are painted.
     window_mm
         Left, top, right, bottom of its page.
+    shown_mm
+        The same of what a renderer shows of it, see `svg_scale.Page`.
     notices
         What had to be taken for granted, and what was left out, one sentence each.
     noted
@@ -112,6 +125,7 @@ class SvgShapes:
 
     shapes: tuple[Shape, ...]
     window_mm: Bounds
+    shown_mm: Bounds
     notices: tuple[str, ...] = ()
     noted: tuple[tuple[str, str, Floats], ...] = ()
 
@@ -160,7 +174,7 @@ def _read(reading: _Reading, page: Page) -> SvgShapes:
         )
     if not reading.shapes:
         why = (
-            f"its {reading.strokes} shapes have a stroke but no fill: turn strokes into outlines"
+            f"it has {counted(reading.strokes, 'stroke')} and no fill: turn strokes into outlines"
             if reading.strokes
             else "it holds no closed shape with a fill: give it some"
         )
@@ -168,13 +182,13 @@ def _read(reading: _Reading, page: Page) -> SvgShapes:
     notices = list(page.notices)
     if reading.strokes:
         notices.append(
-            f"{reading.strokes} strokes without a fill were left out; turn them into outlines if "
-            "they belong to the ornament."
+            f"{counted(reading.strokes, 'stroke')} without a fill left out; turn what belongs to "
+            "the ornament into outlines."
         )
     if reading.stroked:
         notices.append(
-            f"{reading.stroked} filled shapes have a stroke too; only their fill was taken: turn "
-            "the strokes into outlines if they belong to the ornament."
+            f"{counted(reading.stroked, 'filled shape')} with a stroke too; only the fill was "
+            "taken: turn strokes into outlines if they belong to the ornament."
         )
     if reading.rules.not_followed:
         told = ", ".join(dict.fromkeys(reading.rules.not_followed))
@@ -187,7 +201,13 @@ def _read(reading: _Reading, page: Page) -> SvgShapes:
         for key, (one, many, what) in _LOOKS.items()
         if (count := reading.looks[key])
     ]
-    return SvgShapes(tuple(reading.shapes), page.window_mm, tuple(notices), tuple(reading.noted))
+    return SvgShapes(
+        tuple(reading.shapes),
+        page.window_mm,
+        page.shown_mm,
+        tuple(notices),
+        tuple(reading.noted),
+    )
 
 
 def _plural(count: int, one: str, many: str) -> str:
@@ -201,6 +221,23 @@ _LOOKS: Final[dict[str, tuple[str, str, str]]] = {
         "shape",
         "shapes",
         "with a gradient or a pattern, laid as one colour: give a plain one if it is another.",
+    ),
+    "unknown": (
+        "shape",
+        "shapes",
+        "with a colour that is not known here, laid all the same: give a plain one, or none.",
+    ),
+    "by style": (
+        "shape",
+        "shapes",
+        "whose size or outline a style sheet tells, taken as its attributes tell it: save the "
+        "drawing as plain SVG if it is another.",
+    ),
+    "asking": (
+        "shape or group",
+        "shapes or groups",
+        "shown in some languages or by some programs only, left out: take the condition away if "
+        "the ornament has it.",
     ),
     "clear": ("shape", "shapes", "that can be seen through, laid in full."),
     "hidden": (
@@ -235,7 +272,8 @@ class _Reading:
 
     def __init__(self, root: ElementTree.Element) -> None:
         self.rules = StyleRules(root)
-        self.ids = {e.get("id", ""): e for e in root.iter() if e.get("id")}
+        # of two that share a name the first is meant, as everywhere on the web
+        self.ids = {e.get("id", ""): e for e in reversed(list(root.iter())) if e.get("id")}
         self.shapes: list[Shape] = []
         self.noted: list[tuple[str, str, Floats]] = []
         self.strokes = 0
@@ -257,11 +295,16 @@ class _Reading:
         if told.get("display") == "none":
             self.looks["hidden"] += 1
             return
+        if _asks(element):
+            self.looks["asking"] += 1
+            return
+        _refuse_moved(element, told)
         here = _inside(here, element, tag, told)
         self.looks["filter"] += _given(told.get("filter"))
         if tag in _OUTLINED:
             ends = ("marker", "marker-start", "marker-mid", "marker-end")
             self.looks["marker"] += any(_given(told.get(end)) for end in ends)
+            self.looks["by style"] += not told.keys().isdisjoint(GEOMETRY)
             self._take(element, tag, here)
         elif tag in _WITHOUT_OUTLINE:
             self._name(element, tag, here)
@@ -270,7 +313,7 @@ class _Reading:
         else:
             if tag == "svg" and depth > 0:
                 here = _in_viewport(here, element, element)
-            children = _chosen(element) if tag == "switch" else element
+            children = self._chosen(element) if tag == "switch" else element
             for child in children:
                 self.walk(child, here, depth + 1)
 
@@ -295,6 +338,15 @@ class _Reading:
         if self._elements > MOST_ELEMENTS or len(self.shapes) > MOST_SHAPES:
             raise SvgFault(f"The SVG holds more than {MOST_SHAPES} shapes: split it.")
 
+    def _chosen(self, switch: ElementTree.Element) -> Iterator[ElementTree.Element]:
+        """The one child of a ``switch`` that is shown: the first that asks for nothing special."""
+        for child in switch:
+            if tag_of(child) and not _asks(child):
+                yield child
+                return
+            # what only another program would show stands in for what comes after it
+            self.looks["asking"] += bool(child.get("systemLanguage"))
+
     def _use(self, element: ElementTree.Element, here: _Here, depth: int) -> None:
         target = element.get("href") or element.get(_XLINK) or ""
         drawn = self.ids.get(target[1:]) if target.startswith("#") else None
@@ -305,6 +357,13 @@ class _Reading:
         if target in here.using:
             raise SvgFault(f"The SVG uses {target[:40]!r} inside itself: save it as plain SVG.")
         here = replace(_shifted(here, element), using=(*here.using, target))
+        if tag_of(drawn) == "svg":
+            # where it is used it has the size it is asked for
+            sized = ElementTree.Element(drawn.tag, drawn.attrib)
+            for side in ("width", "height"):
+                sized.set(side, element.get(side) or drawn.get(side) or "auto")
+            sized.extend(list(drawn))
+            drawn = sized
         if tag_of(drawn) != "symbol":
             self.walk(drawn, here, depth + 1)
             return
@@ -348,6 +407,7 @@ class _Reading:
             raise SvgFault("The SVG clips or masks a shape: apply the clip first, then save it.")
         self.stroked += paint.strokes
         self.looks["pattern"] += "url(" in paint.fill
+        self.looks["unknown"] += "url(" not in paint.fill and rgb_of(paint.fill or "#000") is None
         self.looks["clear"] += paint.alpha * paint.fill_alpha < 1.0
         self.looks["white"] += plain_colour(paint.fill) == "#ffffff"
         self.shapes.append(
@@ -365,7 +425,7 @@ class _Reading:
 
 
 def _given(value: str | None) -> bool:
-    return value is not None and value.strip() not in ("", "none")
+    return value is not None and value.strip() not in ("", "none", "auto", "initial", "unset")
 
 
 def _inside(here: _Here, element: ElementTree.Element, tag: str, told: dict[str, str]) -> _Here:
@@ -378,7 +438,7 @@ def _inside(here: _Here, element: ElementTree.Element, tag: str, told: dict[str,
         here.paint.inside(told),
         element.get("data-layer") or here.layer,
         unquote(named.removeprefix("layer-")) if named.startswith("layer-") else here.group,
-        here.clipped or any("url(" in told.get(name, "") for name in ("clip-path", "mask")),
+        here.clipped or any(_given(told.get(name)) for name in ("clip-path", "mask", "mask-image")),
         here.using,
     )
 
@@ -404,12 +464,22 @@ def _moved(here: _Here, matrix: Floats, viewport: tuple[float, float]) -> _Here:
     return replace(here, matrix=here.matrix @ matrix, viewport=viewport)
 
 
-def _chosen(switch: ElementTree.Element) -> Iterator[ElementTree.Element]:
-    """The one child of a ``switch`` that is shown: the first that asks for nothing special."""
-    for child in switch:
-        if tag_of(child) and not child.get("requiredExtensions"):
-            yield child
-            return
+def _asks(element: ElementTree.Element) -> bool:
+    """Whether an element is shown in a language or by a program only that has what it asks for."""
+    return bool(element.get("requiredExtensions") or element.get("systemLanguage"))
+
+
+def _refuse_moved(element: ElementTree.Element, told: dict[str, str]) -> None:
+    """Refuse what a style moves, and turns about another place than its transform tells."""
+    moved = [name for name in MOVES if _given(told.get(name))]
+    about = told.get("transform-origin") or element.get("transform-origin")
+    if element.get("transform") and _given(about) and not _ORIGIN.fullmatch(about or ""):
+        moved.append("transform-origin")
+    if moved:
+        raise SvgFault(
+            f"The SVG moves a <{tag_of(element)}> by '{moved[0]}' of its style: apply that to the "
+            "shape, then save it as plain SVG."
+        )
 
 
 def _outlines(

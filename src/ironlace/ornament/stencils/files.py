@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from io import BytesIO
 from typing import TYPE_CHECKING, Final
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
+from ironlace.ornament.stencils.cut.cutting import CutPlan, cut_plan
 from ironlace.ornament.stencils.cut.film import film_png
 from ironlace.ornament.stencils.cut.hpgl import sheet_hpgl
 from ironlace.ornament.stencils.cut.sheet_dxf import sheet_dxf
@@ -17,6 +18,7 @@ from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.laying import tiles as tiles_of
 from ironlace.ornament.stencils.planning.flaws_picture import flaws_csv
 from ironlace.ornament.stencils.planning.in_words import cutting_list, laying_sheet, weeding_list
+from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.sheets import Sheet
 
 if TYPE_CHECKING:
@@ -89,18 +91,19 @@ def files_of(
         Sets the laying sheet with its pictures, where there is a press for it.
     """
     process = made.asked.of_process
-    cuts = {sheet.name: cut for sheet, cut in zip(made.sheets, made.cuts, strict=False)}
+    # two files tell of the cutter's way over each sheet, which takes long to find
+    ways = {sheet.name: cache(partial(cut_plan, sheet, process)) for sheet in made.sheets}
     parted = () if list(tiles) == list(made.sheets) else tiles
     for kind, group in (("sheet", made.sheets), ("part", parted)):
         for sheet in group:
             stem, words = f"{kind}-{sheet.name}", f"{kind} {sheet.name}, {sheet.colour}"
-            cut = cuts.get(sheet.name) if kind == "sheet" else None
+            way = ways[sheet.name] if kind == "sheet" else partial(cut_plan, sheet, process)
             yield _text(f"{stem}.svg", f"{words}, in mm", sheet.svg)
             yield _text(f"{stem}.dxf", f"{words}, for cutters", partial(sheet_dxf, sheet))
             yield _text(
                 f"{stem}.hpgl",
                 f"{words}, for plotters",
-                partial(sheet_hpgl, sheet, process, cut),
+                partial(_hpgl, sheet, process, way),
             )
             if film_dpi:
                 yield SheetFile(
@@ -108,10 +111,14 @@ def files_of(
                     f"{words}, film positive at {film_dpi} dpi",
                     partial(film_png, sheet, film_dpi),
                 )
+
+    def cutting() -> str:
+        return cutting_list(made.plan, [ways[sheet.name]() for sheet in made.sheets])
+
     yield _text("falls.svg", "what falls out or is weak, numbered", lambda: made.falls_svg)
     yield _text("falls.csv", "the same as a table", lambda: flaws_csv(made.flaws))
     yield _text("laying.txt", "what to do at the bench, in order", lambda: laying_sheet(made.plan))
-    yield _text("cutting.csv", "sheets with their cuts and times", lambda: cutting_list(made.plan))
+    yield _text("cutting.csv", "sheets with their cuts and times", cutting)
     if made.asked.hold == "mask":
         yield _text(
             "weeding.csv", "the order in which it is weeded", lambda: weeding_list(made.plan)
@@ -123,6 +130,10 @@ def files_of(
     )
     if laying_pdf is not None:
         yield SheetFile("laying.pdf", "the laying sheet with its pictures", lambda: [laying_pdf()])
+
+
+def _hpgl(sheet: Sheet, process: Process, way: Callable[[], CutPlan]) -> str:
+    return sheet_hpgl(sheet, process, way())
 
 
 def tiled(

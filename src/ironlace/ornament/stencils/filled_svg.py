@@ -48,7 +48,7 @@ class DrawnAreas:
     layers
         In the order they are laid.
     bounds_mm
-        Left, top, right, bottom of the drawing's page.
+        Left, top, right, bottom of what is shown of the drawing's page.
     notices
         What the reader should know: a scale that had to be assumed, strokes left out.
     """
@@ -92,7 +92,7 @@ def read_filled(svg: str, tolerance_mm: float = TOLERANCE_MM) -> DrawnAreas:
     layers = _stacked(areas)
     if not layers:
         raise OutlineError("Everything filled in the SVG has no area; give it closed shapes.")
-    return DrawnAreas(layers, read.window_mm, read.notices)
+    return DrawnAreas(layers, read.shown_mm, read.notices)
 
 
 def _stacked(shapes: list[tuple[str, str, MultiPolygon]]) -> tuple[Layer, ...]:

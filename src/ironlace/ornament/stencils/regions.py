@@ -170,6 +170,13 @@ def union_by_groups(shapes: NDArray[np.object_]) -> shapely.Geometry:
     return MultiPolygon(parts)
 
 
+def as_array(things: Sequence[Any]) -> NDArray[np.object_]:
+    """Things in an array, whatever they hold."""
+    out = np.empty(len(things), dtype=object)
+    out[:] = things
+    return out
+
+
 def grouped(shapes: NDArray[np.object_], one: Ints, two: Ints) -> list[NDArray[np.object_]]:
     """Shapes in groups that hang together by pairs of their numbers, in order of their first."""
     if len(shapes) <= _FEW:

@@ -18,7 +18,6 @@ from ironlace.evidence.errors import NotFoundError
 from ironlace.evidence.findings import checksum_of
 from ironlace.evidence.progress import Progress
 from ironlace.ornament.stencils.bridges.wishes import BridgeLine, Forbidden, Wishes
-from ironlace.ornament.stencils.cut.cutting import CutPlan
 from ironlace.ornament.stencils.errors import StencilError
 from ironlace.ornament.stencils.filled_svg import read_filled
 from ironlace.ornament.stencils.laying import Feature
@@ -264,8 +263,6 @@ class SheetSet:
         The table of what falls out.
     falls_svg
         Its picture.
-    cuts
-        The way a cutter goes over each sheet as planned, not mirrored; empty if it is not at hand.
     """
 
     asked: SheetsAsked
@@ -274,7 +271,6 @@ class SheetSet:
     bridges: tuple[dict[str, Any], ...]
     flaws: tuple[dict[str, Any], ...]
     falls_svg: str
-    cuts: tuple[CutPlan, ...] = ()
 
     @property
     def plan(self) -> Plan:
@@ -360,7 +356,6 @@ def plan_set(
         bridges,
         flaws,
         falls_svg,
-        () if asked.mirrored else plan.cuts,
     )
 
 

@@ -49,6 +49,15 @@ def problem(svg, process):
     return region, spans, count, np.concatenate([[0.0], extent * process.anchor_spread])
 
 
+def test_a_bridge_to_islands_that_hang_on_each_other_alone_is_no_hold():
+    # 1 and 2 hang on each other; the light span from 3 to 2 would leave all three loose
+    ends = np.array([[0.0, 0.0], [9.0, 0.0], [18.0, 0.0]])
+    spans = spans_of([1, 3, 3], [2, 2, 0], ends, ends + 3.0, np.array([1.0, 1.0, 5.0]))
+    search = _Search(spans, HoldWanted(np.array([0, 1, 1, 1]), np.zeros(4), 0.0), None)
+    search.add(0)
+    assert search.complete(3) == {2}
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_the_choice_is_the_optimum_of_all_subsets(seed):
     rng = np.random.default_rng(seed)
@@ -202,3 +211,8 @@ def test_what_stands_in_the_way_is_the_same_asked_one_by_one(clear_mm):
     assert [sorted(ways.of(e)) for e in range(len(spans))] == [
         every.get(e, []) for e in range(len(spans))
     ]
+    given, others = set(range(0, len(spans), 9)), set(range(4, len(spans), 7))
+    ways = _Ways(spans, clear_mm, given)
+    for e in sorted(set(range(len(spans))) - given):
+        assert ways.beside_given(e) == (not given.isdisjoint(every.get(e, [])))
+        assert ways.beside(e, others) == (not others.isdisjoint(every.get(e, [])))

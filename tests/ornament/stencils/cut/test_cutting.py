@@ -8,7 +8,7 @@ from shapely import Point
 
 import ornaments
 from ironlace.ornament.stencils import cut_plan, for_kerf, plan_sheets, read_filled
-from ironlace.ornament.stencils.cut.cutting import nearest_order, shorter_order
+from ironlace.ornament.stencils.cut.cutting import cut_length, nearest_order, shorter_order
 
 
 @pytest.mark.parametrize("radius", [0.5, 2.0, 10.0, 40.0])
@@ -73,4 +73,7 @@ def test_the_edge_is_cut_last_and_everything_once(laser):
     spans = [np.ptp(c[:, 0]) for c in plan.cuts]
     assert spans[-1] == max(spans)
     assert plan.travel_mm <= plan.nearest_travel_mm + 1e-9
+    told = cut_length(sheet, laser)
+    assert (told.cut_mm, told.lost) == (plan.cut_mm, plan.lost)
+    assert told.seconds == pytest.approx(plan.seconds - plan.travel_mm / laser.travel_mm_s)
     assert plan.seconds > plan.cut_mm / laser.cut_mm_s

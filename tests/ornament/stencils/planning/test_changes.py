@@ -25,7 +25,6 @@ def all_of(plan):
     return (
         plan.report,
         [sheet.svg() for sheet in plan.sheets],
-        [[cut.tobytes() for cut in one.cuts] for one in plan.cuts],
         [[shapely.to_wkb(openings) for openings in layer.openings] for layer in plan.layers],
         [
             [(b.line, b.locked, b.area_mm2, shapely.to_wkb(b.shape)) for b in layer.bridges]

@@ -62,6 +62,10 @@ def test_what_was_misread_is_found_where_it_is(body, as_read, missing, added):
         'width="60mm" height="40mm" viewBox="0 0 60 40"',
         'width="6cm" height="4cm" viewBox="0 0 60 40"',
         'viewBox="0 0 60 40"',
+        # a page that its viewBox leaves room on, and one that it overfills
+        'width="90mm" height="40mm" viewBox="0 0 60 40"',
+        'width="6cm" height="5cm" viewBox="0 0 60 40" preserveAspectRatio="xMaxYMax"',
+        'width="60mm" height="36mm" viewBox="0 0 60 40" preserveAspectRatio="xMidYMid slice"',
     ],
 )
 def test_a_drawing_that_was_read_rightly_passes(head):

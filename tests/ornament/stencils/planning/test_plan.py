@@ -6,6 +6,7 @@ import pytest
 import ornaments
 from ironlace.ornament.stencils import (
     StencilError,
+    cut_plan,
     cutting_list,
     known_process,
     laying_sheet,
@@ -82,7 +83,8 @@ def test_words_tell_cautions_order_and_times(laser):
     assert "data sheet" in text
     assert "local codes" in text
     assert text.index("1. Sheet 1") < text.index("2. Sheet 2")
-    assert cutting_list(plan).count("\n") == len(plan.sheets) + 1
+    cuts = [cut_plan(sheet, plan.process) for sheet in plan.sheets]
+    assert cutting_list(plan, cuts).count("\n") == len(plan.sheets) + 1
     assert any("one piece" in s for s in plan_sentences(plan))
 
 

@@ -10,6 +10,7 @@ from shapely import MultiPolygon, Point
 import ornaments
 from ironlace.ornament.stencils import read_filled
 from ironlace.ornament.stencils.regions import as_region
+from ironlace.ornament.stencils.remembered import Remembered
 from ironlace.ornament.stencils.split.covered import cut_away
 
 
@@ -50,6 +51,15 @@ def test_what_held_an_island_goes_without_the_island_and_with_what_lay_in_it():
     whole = MultiPolygon([square.difference(hole), inner])
     found = cut_away(whole, MultiPolygon([shapely.box(20, 0, 21, 1)]))
     assert sorted(p.area for p in found) == [16.0, 80.0]
+
+
+def test_what_is_remembered_makes_no_difference():
+    rng = np.random.default_rng(5)
+    whole, known = read_filled(ornaments.ornament(5)).region, Remembered()
+    for _ in range(3):
+        left = cut_at_random(rng, whole)
+        again = cut_away(whole, left, known)
+        assert shapely.to_wkb(again).tolist() == shapely.to_wkb(cut_away(whole, left)).tolist()
 
 
 def test_nothing_cut_is_nothing_and_all_cut_is_all():

@@ -146,9 +146,29 @@ def _reachable(spans: BridgeSpans, own: Ints, part: int, apart_mm: float) -> flo
     return min(apart_mm, 0.98 * most)
 
 
+_SURELY: Final = 0.98 * (1.0 - 1e-9)
+"""Share of a side of the box about the ends of a part's spans that two of them stand apart."""
+
+_CHEAP: Final = 5
+"""Lightest spans of a part tried in place of heavier ones (tuned; on what was not kept)."""
+
+_FEW_LOOSE: Final = 60
+"""Bridges besides those that are locked up to which each is asked whether it stands in the way
+(tuned)."""
+
 _MANY: Final = 40
 """Bridges of one part beyond which they are not all tried for each new one (tuned; on what was not
 kept)."""
+
+
+def _sides_of_ends(spans: BridgeSpans, parts: int) -> Floats:
+    """Longer side of the box about the ends of each part's spans, mm, (parts,)."""
+    part = np.concatenate([spans.part_a, spans.part_b])
+    ends = np.concatenate([spans.at_a, spans.at_b])
+    low, high = np.full((parts, 2), np.inf), np.full((parts, 2), -np.inf)
+    np.minimum.at(low, part, ends)
+    np.maximum.at(high, part, ends)
+    return np.asarray(np.maximum((high - low).max(axis=1), 0.0))
 
 
 class _Search:
@@ -170,22 +190,23 @@ class _Search:
         self.clear_mm = wanted.clear_mm
         self.locked = set() if locked is None else set(locked.tolist())
         self.chosen: set[int] = set()
+        self.loose: set[int] = set()
         self.at: list[set[int]] = [set() for _ in range(self.parts)]
         self.spans = spans
         self.double = False
         # where most bridges are given few places are asked about, each when it is
         given = self.parts > SMALL and 2 * len(self.locked) > self.parts
-        self._ways = _Ways(spans, self.clear_mm) if given else None
+        self._ways = _Ways(spans, self.clear_mm, self.locked) if given else None
 
     @cached_property
     def apart(self) -> list[float]:
         """Distances wanted of each part's bridges, cut down to what its spans can give at all."""
-        return [
-            _reachable(self.spans, np.array(own, dtype=np.int64), part, apart)
-            for part, (own, apart) in enumerate(
-                zip(self.of, self.wanted.apart_mm.tolist(), strict=True)
-            )
-        ]
+        out: list[float] = self.wanted.apart_mm.tolist()
+        sides = _sides_of_ends(self.spans, self.parts)
+        for part in np.flatnonzero(_SURELY * sides < self.wanted.apart_mm).tolist():
+            own = np.array(self.of[part], dtype=np.int64)
+            out[part] = _reachable(self.spans, own, part, out[part])
+        return out
 
     @cached_property
     def near(self) -> dict[int, list[int]]:
@@ -198,11 +219,14 @@ class _Search:
 
     def add(self, e: int) -> None:
         self.chosen.add(e)
+        if e not in self.locked:
+            self.loose.add(e)
         self.at[self.a[e]].add(e)
         self.at[self.b[e]].add(e)
 
     def drop(self, e: int) -> None:
         self.chosen.discard(e)
+        self.loose.discard(e)
         self.at[self.a[e]].discard(e)
         self.at[self.b[e]].discard(e)
 
@@ -269,8 +293,11 @@ class _Search:
 
     def free(self, e: int) -> bool:
         """Whether no bridge stands in the way."""
-        if self._ways is not None:
+        if self._ways is not None and len(self.loose) > _FEW_LOOSE:
             return self.chosen.isdisjoint(self._ways.of(e))
+        if self._ways is not None:
+            # those that are locked stand from the first, and are never taken away
+            return not (self._ways.beside_given(e) or self._ways.beside(e, self.loose))
         return self.chosen.isdisjoint(self.near.get(e, ()))
 
     def begin(self) -> None:
@@ -325,8 +352,10 @@ class _Search:
                     gain = short - self.lacking(part)
                     gain_other = helps_other - self.lacking(other)
                     self.drop(e)
-                    if gain > 0 and self.weight[e] / (gain + gain_other) < least:
-                        best, least = e, self.weight[e] / (gain + gain_other)
+                    # to islands that hang on each other alone it is no hold for either
+                    both = gain + gain_other
+                    if gain > 0 and both > 0 and self.weight[e] / both < least:
+                        best, least = e, self.weight[e] / both
                 if best >= 0:
                     break
             if best < 0:
@@ -499,6 +528,9 @@ class _Search:
 
     def improve(self, passes: int = 4) -> None:
         """Exchanges until none helps."""
+        if self._ways is not None:
+            # asked all at once, as `insert` asks: one by one they take many times longer
+            self._ways.ask([f for own in self.of[1:] for f in own[:_CHEAP] if f not in self.locked])
         for _ in range(passes):
             changed = False
             for e in sorted(self.chosen, key=lambda e: -self.weight[e]):
@@ -564,7 +596,7 @@ class _Search:
     def insert(self, part: int) -> bool:
         """Build a cheap bridge if larger ones can then go."""
         changed = False
-        for f in self.of[part][:5]:
+        for f in self.of[part][:_CHEAP]:
             if f in self.chosen or not self.free(f):
                 continue
             self.add(f)
@@ -755,11 +787,43 @@ def _places_on(spans: BridgeSpans) -> Floats:
 
 
 class _Ways:
-    """As `_neighbours`, found for each span when it is asked about."""
+    """As `_neighbours`, found for each span when it is asked about.
 
-    def __init__(self, spans: BridgeSpans, clear_mm: float) -> None:
-        self.spans, self.clear_mm = spans, clear_mm
+    ``given`` are the spans that stand whatever is chosen. Only of others may be asked whether they
+    stand beside these.
+    """
+
+    def __init__(self, spans: BridgeSpans, clear_mm: float, given: Set[int] = frozenset()) -> None:
+        self.spans, self.clear_mm, self.given = spans, clear_mm, sorted(given)
         self.known: dict[int, set[int]] = {}
+        self._beside_given: dict[int, bool] = {}
+
+    @cached_property
+    def tree_of_given(self) -> cKDTree:
+        """All places of those that are given."""
+        from scipy.spatial import cKDTree
+
+        return cKDTree(_places_on(self.spans.kept(np.array(self.given, dtype=np.int64))))
+
+    def ask(self, which: list[int]) -> None:
+        """Find whether some spans stand beside those that are given."""
+        if self.clear_mm <= 0 or not self.given or not which:
+            self._beside_given |= dict.fromkeys(which, False)
+            return
+        own = _places_on(self.spans.kept(np.array(which, dtype=np.int64)))
+        near = self.tree_of_given.query_ball_point(own, self.clear_mm, return_length=True)
+        beside = np.asarray(near).reshape(len(_SHARES), -1).sum(axis=0) > 0
+        self._beside_given |= dict(zip(which, beside.tolist(), strict=True))
+
+    def beside_given(self, e: int) -> bool:
+        """Whether a span stands in the way of one that is given."""
+        if e not in self._beside_given:
+            self.ask([e])
+        return self._beside_given[e]
+
+    def beside(self, e: int, others: Set[int]) -> bool:
+        """Whether a span stands in the way of one of some others, few enough to know each."""
+        return any(e in self.of(other) for other in others)
 
     @cached_property
     def tree(self) -> cKDTree:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -59,6 +60,25 @@ class CutPlan:
     lost: int
 
 
+@dataclass(frozen=True, slots=True)
+class CutLength:
+    """How much there is to cut of one sheet, whatever the way the cutter goes.
+
+    Attributes
+    ----------
+    cut_mm
+        Length cut, the sheet's own edge too.
+    seconds
+        Time by the process's speeds, without the ways between.
+    lost
+        Openings no wider than the cut itself, which are left out.
+    """
+
+    cut_mm: float
+    seconds: float
+    lost: int
+
+
 def for_kerf(openings: MultiPolygon, kerf_mm: float) -> MultiPolygon:
     """Path of the tool's middle: openings drawn in by half the kerf, which the cut gives back.
 
@@ -75,7 +95,33 @@ def _drawn_in(parts: NDArray[np.object_], kerf_mm: float) -> NDArray[np.object_]
     return np.asarray(shapely.buffer(parts, -kerf_mm / 2.0, quad_segs=48), dtype=object)
 
 
-def cut_plan(sheet: Sheet, process: Process, remembered: Remembered | None = None) -> CutPlan:
+def cut_length(sheet: Sheet, process: Process, remembered: Remembered | None = None) -> CutLength:
+    """Length and time of the cuts of a sheet; ``remembered`` is that of its openings before."""
+    kerf = process.kerf_mm
+    openings = np.asarray(shapely.get_parts(sheet.openings), dtype=object)
+    lengths = (remembered or Remembered()).each(
+        ("cut", kerf),
+        openings,
+        lambda new: [[ring.length for ring in own] for own in _driven(_drawn_in(new, kerf))],
+    )
+    rings, outer = _about_the_openings(sheet, kerf)
+    every = [mm for own in lengths for mm in own] + [ring.length for ring in (*rings, outer)]
+    cut = math.fsum(every)
+    seconds = cut / process.cut_mm_s + len(every) * process.start_s
+    return CutLength(cut, seconds, sum(not own for own in lengths))
+
+
+def _about_the_openings(sheet: Sheet, kerf_mm: float) -> tuple[list[_Ring], _Ring]:
+    """The register holes, and the sheet's own edge."""
+    turn = np.linspace(0, 2 * np.pi, 64, endpoint=False)
+    radius = (sheet.register_hole_mm - kerf_mm) / 2.0
+    circle = radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    edge = sheet.edge.buffer(kerf_mm / 2.0, join_style="mitre") if kerf_mm > 0 else sheet.edge
+    outer = _ring(shapely.get_coordinates(edge.exterior)[:-1])
+    return [_ring(np.asarray(at) + circle) for at in sheet.register_mm], outer
+
+
+def cut_plan(sheet: Sheet, process: Process) -> CutPlan:
     """Order the cuts of a sheet: openings and register holes first, the edge last.
 
     The nearest-neighbour order is improved by reversing stretches (2-opt; Croes 1958) and by
@@ -83,16 +129,9 @@ def cut_plan(sheet: Sheet, process: Process, remembered: Remembered | None = Non
     """
     kerf = process.kerf_mm
     openings = np.asarray(shapely.get_parts(sheet.openings), dtype=object)
-    driven = (remembered or Remembered()).each(
-        ("cut", kerf), openings, lambda new: _driven(_drawn_in(new, kerf))
-    )
-    rings = [ring for own in driven for ring in own]
-    turn = np.linspace(0, 2 * np.pi, 64, endpoint=False)
-    radius = (sheet.register_hole_mm - kerf) / 2.0
-    circle = radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
-    rings += [_ring(np.asarray(at) + circle) for at in sheet.register_mm]
-    edge = sheet.edge.buffer(kerf / 2.0, join_style="mitre") if kerf > 0 else sheet.edge
-    outer = shapely.get_coordinates(edge.exterior)[:-1]
+    driven = _driven(_drawn_in(openings, kerf))
+    holes, outer = _about_the_openings(sheet, kerf)
+    rings = [*(ring for own in driven for ring in own), *holes]
     left, _, _, bottom = sheet.edge.bounds
     home = np.array([left, bottom])
     order, starts = nearest_order([ring.starts for ring in rings], home)
@@ -105,8 +144,8 @@ def cut_plan(sheet: Sheet, process: Process, remembered: Remembered | None = Non
             (rings[r].xy, s * rings[r].stride) for r, s in zip(order, starts, strict=True)
         )
     ]
-    cut = float(sum(rings[r].length for r in order)) + _ring(outer).length
-    cuts.append(outer)
+    cut = math.fsum([*(ring.length for ring in rings), outer.length])
+    cuts.append(outer.xy)
     seconds = cut / process.cut_mm_s + travel / process.travel_mm_s + len(cuts) * process.start_s
     lost = sum(not own for own in driven)
     return CutPlan(tuple(cuts), cut, travel, plain, seconds, lost)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from ironlace.evidence.wording import counted
 from ironlace.ornament.stencils.process import ALL_AT_ONCE
 
 if TYPE_CHECKING:
+    from ironlace.ornament.stencils.cut.cutting import CutPlan
     from ironlace.ornament.stencils.planning.plan import Plan
 
 HAZARDS: Final = {
@@ -232,14 +234,14 @@ def plan_table(plan: Plan) -> list[tuple[str, str]]:
     ]
 
 
-def cutting_list(plan: Plan) -> str:
-    """Sheets with their cuts and times, as CSV."""
+def cutting_list(plan: Plan, cuts: Sequence[CutPlan]) -> str:
+    """Sheets with their cuts and times, the ways between counted, as CSV."""
     lines = ["sheet,colour,width_mm,height_mm,openings,cut_mm,travel_mm,minutes"]
-    for s in plan.report["sheets"]:
+    for s, cut in zip(plan.report["sheets"], cuts, strict=True):
         colour = '"' + s["colour"].replace('"', '""') + '"'
         lines.append(
             f"{s['name']},{colour},{s['size_mm'][0]},{s['size_mm'][1]},{s['openings']},"
-            f"{s['cut_mm']},{s['travel_mm']},{s['cut_minutes']}"
+            f"{cut.cut_mm:.1f},{cut.travel_mm:.1f},{round(cut.seconds / 60.0, 2)}"
         )
     return "\n".join(lines) + "\n"
 

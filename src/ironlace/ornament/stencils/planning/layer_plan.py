@@ -243,7 +243,7 @@ def _further(
     """The further sheets that lay what the first one holds back, and the webs too thin in each."""
     remembered = remembered or Remembered()
     speck = _SPECK_WEBS2 * process.least_web_mm**2
-    covered = [p for p in cut_away(start, first) if p.area > speck]
+    covered = [p for p in cut_away(start, first, remembered) if p.area > speck]
     (pieces,) = remembered.each(
         ("tiles", _TILE_CORNERS),
         np.asarray([start], dtype=object),

@@ -11,7 +11,7 @@ import shapely
 
 from ironlace.evidence.progress import Progress, unheard
 from ironlace.ornament.stencils.bridges.wishes import Wishes
-from ironlace.ornament.stencils.cut.cutting import CutPlan, cut_plan
+from ironlace.ornament.stencils.cut.cutting import cut_length
 from ironlace.ornament.stencils.laying import (
     Feature,
     about_the_middle,
@@ -44,8 +44,6 @@ class Plan:
         One for each colour.
     report
         Everything told in plain numbers, for JSON.
-    cuts
-        The way a cutter goes over each sheet.
     """
 
     sheets: tuple[Sheet, ...]
@@ -53,7 +51,6 @@ class Plan:
     process: Process
     hold: Hold
     report: dict[str, Any]
-    cuts: tuple[CutPlan, ...] = ()
 
 
 def plan_sheets(  # long: every parameter is told
@@ -116,10 +113,11 @@ def plan_sheets(  # long: every parameter is told
         layers, process, Plane() if surface is None else surface, features, crown_mm
     )
     tell("proving", 0.7)
-    cuts = tuple(cut_plan(sheet, process, prepared.remembered) for sheet in sheets)
+    # the way between the cuts is a file's matter, and worked out when one is written
+    cuts = [cut_length(sheet, process, prepared.remembered) for sheet in sheets]
     report = plan_report(prepared, layers, sheets, cuts, process, hold, wrapped, tell)
     tell("done", 1.0)
-    return Plan(sheets, tuple(layers), process, hold, report.as_dict(), cuts)
+    return Plan(sheets, tuple(layers), process, hold, report.as_dict())
 
 
 def _laid_out(

@@ -16,7 +16,7 @@ from shapely import MultiPolygon
 
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.progress import Progress
-from ironlace.ornament.stencils.cut.cutting import CutPlan
+from ironlace.ornament.stencils.cut.cutting import CutLength
 from ironlace.ornament.stencils.planning.held_sheet import Bridge, Hold
 from ironlace.ornament.stencils.planning.layer_plan import LayerPlan, Prepared
 from ironlace.ornament.stencils.planning.raster_proof import (
@@ -61,7 +61,7 @@ _LEAST_AIR_MM: Final = 2.0
 
 @dataclass(frozen=True, slots=True)
 class SheetReport:
-    """One sheet: its size, how it holds, how long it takes to cut."""
+    """One sheet: its size, how it holds, how long it takes to cut without the ways between."""
 
     name: str
     colour: str
@@ -72,8 +72,6 @@ class SheetReport:
     thin_webs: int
     thinnest_mm: float | None
     cut_mm: float
-    travel_mm: float
-    nearest_travel_mm: float
     cut_minutes: float
     size_mm: list[float]
     narrow_openings: int
@@ -85,7 +83,7 @@ class SheetReport:
         cls,
         sheet: Sheet,
         svg: str,
-        cut: CutPlan,
+        cut: CutLength,
         webs: Sequence[Web],
         process: Process,
         remembered: Remembered | None = None,
@@ -109,8 +107,6 @@ class SheetReport:
             thin_webs=len(webs),
             thinnest_mm=round(min(w.width_mm for w in webs), 3) if webs else None,
             cut_mm=round(cut.cut_mm, 1),
-            travel_mm=round(cut.travel_mm, 1),
-            nearest_travel_mm=round(cut.nearest_travel_mm, 1),
             cut_minutes=round(cut.seconds / 60.0, 2),
             size_mm=[round(right - left, 2), round(bottom - top, 2)],
             narrow_openings=len(narrow_openings(sheet.openings, process.least_line_mm, remembered)),
@@ -212,7 +208,7 @@ def plan_report(
     prepared: Prepared,
     layers: Sequence[LayerPlan],
     sheets: Sequence[Sheet],
-    cuts: Sequence[CutPlan],
+    cuts: Sequence[CutLength],
     process: Process,
     hold: Hold,
     wrapped: Wrapping | None,
@@ -264,7 +260,7 @@ def _sheet_reports(
     layers: Sequence[LayerPlan],
     sheets: Sequence[Sheet],
     svgs: Sequence[str],
-    cuts: Sequence[CutPlan],
+    cuts: Sequence[CutLength],
     process: Process,
     remembered: Remembered,
     progress: Progress,

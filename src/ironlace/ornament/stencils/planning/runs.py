@@ -188,9 +188,10 @@ def odd(numbers: Ints) -> Ints:
 
 
 def _sorted(one: Runs, two: Runs) -> tuple[Ints, Ints]:
+    # each is sorted already: a sort that sees so takes the half of one that does not
     return (
-        np.sort(np.concatenate([one.start, two.start])),
-        np.sort(np.concatenate([one.end, two.end])),
+        np.sort(np.concatenate([one.start, two.start]), kind="stable"),
+        np.sort(np.concatenate([one.end, two.end]), kind="stable"),
     )
 
 

@@ -3,11 +3,13 @@
 The openings of the first sheet are the ornament with some of it cut away: nearly all edges of the
 one are edges of the other, corner for corner. Where an edge is in both, nothing was cut away beside
 it. Only the others bound what is covered, so that an overlay of the two wholes, which looks at
-every corner of either, is not needed.
+every corner of either, is not needed. Those that hang together, with what lies within them, tell by
+themselves what they bound: where nothing changed since, that is remembered.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -16,7 +18,8 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ironlace.evidence.arrays import Bools, Floats, Ints
-from ironlace.ornament.stencils.regions import lines_between, polygons_of
+from ironlace.ornament.stencils.regions import as_array, grouped, lines_between, polygons_of
+from ironlace.ornament.stencils.remembered import Remembered
 
 _TURN: Final = np.uint64(0x9E3779B97F4A7C15)
 """An odd number whose multiples fill 64 bits evenly (2^64 over the golden ratio; Knuth 1973)."""
@@ -25,7 +28,9 @@ _SLIT_MM: Final = 1e-6
 """What is no wider than twice this is a matter of rounding: the last decimal of any file."""
 
 
-def cut_away(whole: MultiPolygon, left: MultiPolygon) -> list[Polygon]:
+def cut_away(
+    whole: MultiPolygon, left: MultiPolygon, remembered: Remembered | None = None
+) -> list[Polygon]:
     """What was cut from a region to leave another within it.
 
     The edges of the whole, and those of what is left turned round, go about what was cut away once;
@@ -38,6 +43,8 @@ def cut_away(whole: MultiPolygon, left: MultiPolygon) -> list[Polygon]:
         The region, mm.
     left
         What is left of it. It may have any corners; those it shares with the whole cost nothing.
+    remembered
+        What the same edges bounded before.
 
     Returns
     -------
@@ -55,14 +62,59 @@ def cut_away(whole: MultiPolygon, left: MultiPolygon) -> list[Polygon]:
     if len(ends) == 0:
         return []
     lines = np.concatenate([one.lines(own[0]), two.lines(own[1])])
+    edges = np.split(ends, np.cumsum(shapely.get_num_coordinates(lines) - 1)[:-1])
+    groups = _groups(lines, edges)
+    told = shapely.to_wkb(lines)
+    by_group = (remembered or Remembered()).by(
+        ("cut away",),
+        [tuple(told[group].tolist()) for group in groups],
+        lambda new: [_bounded(_of(edges, groups[at]), lines[groups[at]]) for at in new],
+    )
+    found = as_array([face for faces in by_group for face in faces])
+    low = shapely.bounds(found)
+    return list(found[np.lexsort((low[:, 1], low[:, 0]))])
+
+
+def _of(edges: Sequence[Floats], which: Ints) -> Floats:
+    """Ends of the edges of some lines."""
+    return np.concatenate([edges[n] for n in which.tolist()])
+
+
+def _groups(lines: NDArray[np.object_], edges: Sequence[Floats]) -> list[Ints]:
+    """Numbers of lines that go together, rising: those that meet, and those that these go about.
+
+    Of two closed ways that do not meet, one goes about all of the other as often as about a place
+    of it. Only what lies in its box is asked about.
+    """
+    number = as_array(range(len(lines)))
+    meeting = grouped(number, *shapely.STRtree(lines).query(lines, predicate="intersects"))
+    bounds, counts = shapely.bounds(lines), np.array([len(group) for group in meeting])
+    own = bounds[np.concatenate(meeting).astype(np.int64)]
+    first: Ints = (np.cumsum(counts) - counts).astype(np.int64)
+    low = np.minimum.reduceat(own[:, :2], first)
+    high = np.maximum.reduceat(own[:, 2:], first)
+    boxes = np.asarray(shapely.box(*low.T, *high.T), dtype=object)
+    inner, outer = shapely.STRtree(boxes).query(boxes, predicate="covered_by")
+    inner, outer = inner[inner != outer], outer[inner != outer]
+    about = np.zeros(len(inner), np.bool_)
+    corner = shapely.get_coordinates(shapely.get_point(lines[[own[0] for own in meeting]], 0))
+    for n in np.unique(outer).tolist():
+        own, asked = meeting[n].astype(np.int64), np.flatnonzero(outer == n)
+        about[asked] = _goes_about(_of(edges, own), lines[own], corner[inner[asked]]) != 0
+    nested = grouped(as_array(range(len(meeting))), inner[about], outer[about])
+    return [
+        np.sort(np.concatenate([meeting[n] for n in group.tolist()]).astype(np.int64))
+        for group in nested
+    ]
+
+
+def _bounded(ends: Floats, lines: NDArray[np.object_]) -> list[Polygon]:
+    """What some edges go about, in no order; as of `_goes_about`."""
     noded = shapely.unary_union(lines)
     faces = np.asarray(polygons_of(shapely.polygonize([noded])), dtype=object)
     if len(faces) == 0:
         return []
-    within = _goes_about(ends, lines, _within_each(faces))
-    found = faces[within > 0]
-    low = shapely.bounds(found)
-    return list(found[np.lexsort((low[:, 1], low[:, 0]))])
+    return list(faces[_goes_about(ends, lines, _within_each(faces)) > 0])
 
 
 def _within_each(faces: NDArray[np.object_]) -> Floats:

@@ -9,11 +9,10 @@ by Brélaz's rule, 1979).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import partial
 from hashlib import blake2b
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import shapely
@@ -24,6 +23,7 @@ from ironlace.evidence.arrays import Ints
 from ironlace.ornament.stencils.facing import LONG, may_be_narrow
 from ironlace.ornament.stencils.process import Process
 from ironlace.ornament.stencils.regions import (
+    as_array,
     as_region,
     grouped,
     mitred,
@@ -143,12 +143,6 @@ def _key_of(shapes: NDArray[np.object_]) -> str:
     return blake2b(b"".join(shapely.to_wkb(shapes).tolist())).hexdigest()
 
 
-def _as_array(shapes: Sequence[Any]) -> NDArray[np.object_]:
-    out = np.empty(len(shapes), dtype=object)
-    out[:] = shapes
-    return out
-
-
 def patches_over(
     covered: list[Polygon],
     pieces: NDArray[np.object_],
@@ -173,7 +167,7 @@ def patches_over(
     limits = (process.overlap_mm, process.registration_mm, process.least_opening_mm)
     found = (remembered or Remembered()).each(
         ("patches over", *limits, _key_of(pieces)),
-        _as_array(covered),
+        as_array(covered),
         lambda new: _patches_over_each(new, pieces, process),
     )
     return [patch for own in found for patch in own]
@@ -280,7 +274,7 @@ def worth_laying(
     best, least = None, _drawn_back(b - a, area, process, 0.0)[1]
     if least <= MOST_STRAY:
         return covered, kept_off_edges(patches, openings, process, remembered=remembered)
-    shapes = _as_array(covered)
+    shapes = as_array(covered)
     clear = 1.2 * (process.least_web_mm + 2.0 * (process.overlap_mm + error))
     middle = shapely.points((a + b) / 2.0)
     for narrow in np.linspace(0.0, min(error, process.bridge_width_mm / 2.0), _WIDTHS)[1:]:
@@ -319,7 +313,7 @@ def _wider_than(
         shapes,
         lambda new: _wider_each(new, width_mm, clear_mm),
     )
-    return _as_array(found)
+    return as_array(found)
 
 
 def _wider_each(
@@ -394,7 +388,7 @@ def kept_off_edges(
         return patches
     found = remembered.each(
         ("off the edge", back, _key_of(np.asarray([openings], dtype=object))),
-        _as_array(patches),
+        as_array(patches),
         lambda new: _off_edges_each(new, back, openings, remembered),
     )
     return [patch for own in found for patch in own]
@@ -439,12 +433,12 @@ def wide_enough(
         return patches
     remembered = remembered or Remembered()
     reach, error = 0.5 * process.least_opening_mm, process.registration_mm
-    shapes = _as_array(patches)
+    shapes = as_array(patches)
     # most are wide everywhere, and stay to the corner what they are
     narrow = np.asarray(
         remembered.each(("tailed", reach), shapes, lambda new: _are_narrow(new, reach)), np.bool_
     )
-    tailed, must = shapes[narrow], _as_array(needed)
+    tailed, must = shapes[narrow], as_array(needed)
     # nothing that is needed farther off is ever asked: a patch grows by less
     beyond = 2.0 * (2.1 * reach + error)
     boxes = shapely.box(*(shapely.bounds(tailed) + beyond * np.array([-1, -1, 1, 1])).T)
@@ -537,7 +531,7 @@ def _on_edge(patches: list[Polygon], openings: MultiPolygon, remembered: Remembe
     key = _key_of(np.asarray([openings], dtype=object))
     (tree,) = remembered.by(("edges",), [key], lambda _: [shapely.STRtree(edge_lines(openings))])
     found = remembered.each(
-        ("on the edge", key), _as_array(patches), lambda new: _on_edge_each(new, tree)
+        ("on the edge", key), as_array(patches), lambda new: _on_edge_each(new, tree)
     )
     a, b = (np.concatenate([own[n] for own in found]) for n in (0, 1))
     return a, b, np.repeat(np.arange(len(patches)), [len(own[0]) for own in found])
@@ -573,7 +567,7 @@ def shared_out(
         return []
     near = 0.999 * least_web_mm
     told = shapely.to_wkb(merged)
-    number = _as_array(range(len(merged)))
+    number = as_array(range(len(merged)))
     pairs = shapely.STRtree(merged).query(merged, predicate="dwithin", distance=near)
     groups = [group.astype(np.int64) for group in grouped(number, *pairs)]
     colours = remembered.by(
@@ -604,14 +598,14 @@ def _colours_of(patches: NDArray[np.object_], near_mm: float) -> list[int]:
 def _merged(patches: list[Polygon], remembered: Remembered) -> NDArray[np.object_]:
     if not patches:
         return np.zeros(0, dtype=object)
-    shapes = _as_array(patches)
+    shapes = as_array(patches)
     groups = grouped(shapes, *shapely.STRtree(shapes).query(shapes, predicate="intersects"))
     found = remembered.by(
         ("merged",),
         [tuple(shapely.to_wkb(group).tolist()) for group in groups],
         lambda new: [_merged_group(groups[n]) for n in new],
     )
-    return _as_array([patch for own in found for patch in own])
+    return as_array([patch for own in found for patch in own])
 
 
 def _merged_group(members: NDArray[np.object_]) -> list[Polygon]:
