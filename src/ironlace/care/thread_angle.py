@@ -41,6 +41,8 @@ _SHARP: Final = 0.08
 """Blur as a share of the pitch below which it does not lower a thread so far."""
 _OBLIQUE_SD_DEG: Final = 0.8
 """Of that angle, what stays in doubt with the sharpest photograph (judged by trials)."""
+_UNLIKE_DEG: Final = 2.5
+"""And where its flanks are no thread's, worn away or in a shadow (judged)."""
 _OBLIQUE_SHARE: Final = 0.06
 """And as a share of it: roots are rounded otherwise than they are thought to be."""
 _APART: Final = 3.0
@@ -108,7 +110,10 @@ def flanks_seen(edges: ThreadEdges, pitch: ThreadPitch, shrink: float) -> Flanks
         why = why or "its threads are too worn for the angle"
     fit = _fit(profiles, spread, blur, radius, pitch.starts)
     seen = math.degrees(math.asin(min(abs(fit.lean) / radius, 0.5)))
-    sd = math.hypot(math.degrees(fit.lean_sd / radius), _OBLIQUE_SD_DEG, _OBLIQUE_SHARE * seen)
+    unlike = _UNLIKE_DEG if why or not _told(fit.tangent, fit.tangent_sd, blur) else 0.0
+    sd = math.hypot(
+        math.degrees(fit.lean_sd / radius), _OBLIQUE_SD_DEG, _OBLIQUE_SHARE * seen, unlike
+    )
     return FlanksSeen(fit.tangent, fit.tangent_sd, seen, sd, blur, why)
 
 
@@ -132,11 +137,17 @@ def flank_angle(seen: FlanksSeen | str, oblique_deg: float, slant_deg: float) ->
     # the thread is seen shorter along its axis and as deep as it is
     squeezed = math.cos(math.radians(slant_deg)) / math.cos(math.radians(oblique_deg))
     fit, sd = seen.tangent * squeezed, seen.sd * squeezed
-    angle = 2.0 * math.degrees(math.atan(fit))
-    sd_deg = 2.0 * math.degrees(sd / (1.0 + fit * fit))
-    sd_deg = math.hypot(sd_deg, _SYSTEMATIC_DEG, 15.0 * seen.blur)
+    told = _told(fit, sd, seen.blur)
+    return told or FlankAngle(None, 0.0, "the flanks are too worn or blurred for the angle")
+
+
+def _told(tangent: float, sd: float, blur: float) -> FlankAngle | None:
+    """The angle by the tangent of its half, or None where it is no thread's or too unsure."""
+    angle = 2.0 * math.degrees(math.atan(tangent))
+    sd_deg = 2.0 * math.degrees(sd / (1.0 + tangent * tangent))
+    sd_deg = math.hypot(sd_deg, _SYSTEMATIC_DEG, 15.0 * blur)
     if not 30.0 < angle < 100.0 or sd_deg > _ODD_DEG:
-        return FlankAngle(None, 0.0, "the flanks are too worn or blurred for the angle")
+        return None
     return FlankAngle(angle, sd_deg, "")
 
 
