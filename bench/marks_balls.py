@@ -101,8 +101,7 @@ def looked_at(seed, k, radius, kind, without, kept):
         room.metal = None
         if file:
             file.write_bytes(pickle.dumps((taken, room)))
-    few = taken.frames[:: max(len(taken.frames) // 5, 1)]
-    found = find_balls(median_picture(taken.frames), few)
+    found = find_balls(median_picture(taken.frames), taken.frames).circles
     true, off, false = taken.balls_px if not without else [], [], []
     for ball in found:
         near = [(x, y, r) for x, y, r in true if np.hypot(ball.x - x, ball.y - y) < 0.3 * r]

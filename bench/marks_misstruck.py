@@ -7,7 +7,8 @@ One row of nine of which the places 2, 4, 6 and 8 are at fault, read without sha
 `--single`) with them. Struck by code of its own: strokes of a font's outline, sunk by a V-nosed
 punch, each fault by its own geometry; no rust but a grain. Faults: one figure struck over another,
 a punch that bounced (two depths, 0.1 to 0.4 mm apart), a punch held upside down, a figure that runs
-off the plate's edge. Of a 6 or a 9 upside down nothing in the metal can tell; it is counted apart.
+off the picture's edge, or off the casting's, which is rounded and falls away. Of a 6 or a 9 upside
+down nothing in the metal can tell; it is counted apart.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ SCALE, TALL_MM, PITCH = 0.0225, 2.4, 3.0
 AT = (1, 3, 5, 7)
 CASES = (
     "as it should be", "overstruck", "bounced", "upside down", "off the edge", "corrected",
-    "three over one another", "a letter",
+    "three over one another", "a letter", "off the casting",
 )  # fmt: skip
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 
@@ -66,6 +67,7 @@ def faulty(rng, case, face, worn):
     shape = (round(9 / SCALE), round(33 / SCALE))
     height = np.zeros(shape, np.float32)
     middle = shape[0] / 2 if case != "off the edge" else TALL_MM / 2 / SCALE
+    edge = (middle - TALL_MM / 2 / SCALE) - 0.3 / SCALE  # the row where the casting ends
     truth, places = [], []
     for k, figure in enumerate(str(g) for g in rng.permutation(10)[:9]):
         letter = k in AT and case == "a letter"
@@ -94,12 +96,17 @@ def faulty(rng, case, face, worn):
                    y + far * np.sin(way))  # fmt: skip
         if k in AT and case == "upside down":
             depth = depth[::-1, ::-1]
-        if k in AT and case == "off the edge":
-            y -= rng.uniform(0.25, 0.5) * TALL_MM / SCALE
+        if k in AT and case in ("off the edge", "off the casting"):
+            y -= rng.uniform(0.25, 0.5) * TALL_MM / SCALE + (0.3 / SCALE) * ("casting" in case)
         strike(height, depth, x, y)
         truth.append((glyph, meant))
         far = rng.normal(0, 0.04 / SCALE, 2)
         places.append(Place("digit", 0, k, x + far[0], y + far[1], TALL_MM / SCALE))
+    if case == "off the casting":
+        beyond = np.clip((edge - np.arange(shape[0])) * SCALE / 0.3, 0, None)[:, None]
+        fall = 0.3 * (1 - np.sqrt(1 - np.clip(beyond, 0, 1) ** 2))
+        height = np.where(beyond > 0, np.minimum(height * (beyond < 1), -fall), height)
+        height = height.astype(np.float32)
     height += 0.0025 * cv2.GaussianBlur(rng.standard_normal(shape).astype(np.float32), (0, 0), 2.0)
     return cv2.GaussianBlur(height, (0, 0), 0.7), truth, places
 

@@ -1,12 +1,14 @@
 """Marks read of 24, 12 and 6 photographs of plates that no one tuned on: is what is stated true?
 
     python bench/marks_photographed.py run OUT.pickle --seed 9201 --plates 3 [--seconds 500]
+    python bench/marks_photographed.py run OUT.pickle --counts 12 6 --wears 0.8 0.95 --faces italic
     python bench/marks_photographed.py told OUT.pickle [OUT.pickle ...]
 
 Plates are struck and eaten by `tests/truth/eaten_plates.py` in faces nothing was tuned on, and
 photographed by `strange_light.py` in metals of `shining_metal.py`: neither the plates' other maker
-nor its light has a part in it. Wear 0.3, 0.6, 0.8 and 0.95 by turns. Each relief is worked out by
-the room's own entrance with the balls' diameter alone, and read with the shapes struck and without.
+nor its light has a part in it. Wear 0.3, 0.6, 0.8 and 0.95 by turns, if not said. Each relief is
+worked out by the room's own entrance with the balls' diameter alone, and read with the shapes
+struck and without.
 """
 
 from __future__ import annotations
@@ -55,12 +57,12 @@ METALS = {
 }  # fmt: skip
 
 
-def one(seed: int, k: int, counts):
+def one(seed: int, k: int, counts, wears=WEARS):
     """What is read of a plate, by the number of photographs."""
     rng = np.random.default_rng([seed, k])
     rate = float(rng.uniform(0.25, 0.65))
     asked = Asked(
-        wear=WEARS[k % len(WEARS)], face=eaten_plates.FACES[(seed + k) % len(eaten_plates.FACES)],
+        wear=wears[k % len(wears)], face=eaten_plates.FACES[(seed + k) % len(eaten_plates.FACES)],
         mm_per_px=SCALE, base_rate=rate, **pits(rng),
     )  # fmt: skip
     plate = eaten_plates.eaten_plate(rng, asked, plate_mm=PLATE_MM)
@@ -100,7 +102,7 @@ def run(chosen):
         if start - begun + longest > chosen.seconds:
             print(f"begin again with --first {k}")
             return
-        found.append(one(chosen.seed, k, chosen.counts))
+        found.append(one(chosen.seed, k, chosen.counts, chosen.wears))
         with chosen.files[0].open("wb") as out:
             pickle.dump(found, out)
         longest = max(longest, time.perf_counter() - start)
@@ -150,12 +152,14 @@ def main():
     asked.add_argument("--first", type=int, default=0)
     asked.add_argument("--plates", type=int, default=4)
     asked.add_argument("--counts", type=int, nargs="*", default=COUNTS)
-    asked.add_argument("--fonts", nargs="*", help="files of other faces to strike")
+    asked.add_argument("--wears", type=float, nargs="+", default=WEARS)
+    asked.add_argument("--faces", nargs="+", help="some of the maker's faces alone, by turns")
+    asked.add_argument("--fonts", nargs="*", default=[], help="files of other faces to strike")
     asked.add_argument("--seconds", type=float, default=1e9, help="begin no plate after so long")
     chosen = asked.parse_args()
-    if chosen.fonts:
-        eaten_plates._FILES.update({Path(f).stem: (f, 1.0) for f in chosen.fonts})
-        eaten_plates.FACES = tuple(Path(f).stem for f in chosen.fonts)
+    eaten_plates._FILES.update({Path(f).stem: (f, 1.0) for f in chosen.fonts})
+    if chosen.fonts or chosen.faces:
+        eaten_plates.FACES = (*(chosen.faces or ()), *(Path(f).stem for f in chosen.fonts))
     if chosen.what == "run":
         run(chosen)
     else:

@@ -43,11 +43,15 @@ _SAME = 0.02
 
 @dataclass(frozen=True)
 class ReliefToRead:
-    """A relief with its scale and the doubt of its steepness; no scale, no `scale_known`."""
+    """A relief with its scale and the doubt of its steepness; no scale, no `scale_known`.
+
+    `doubt` is the worst that was said of it, where it is to be doubted; else empty.
+    """
 
     slopes: ReliefSlopes
     scale_known: bool
     slope_gain: ReadInterval | None
+    doubt: str = ""
 
 
 @dataclass(frozen=True)
@@ -149,7 +153,7 @@ def mark_reading(inputs: PlateToRead, asked: MarkReadingAsked, steps: Steps) -> 
         np.random.default_rng(_SEED),
         base_rate=asked.base_rate,
         slope_gain=relief.slope_gain,
-    )
+    ).of_a_relief(relief.doubt)
     found = Found(read, "a relief", relief.scale_known, not asked.places.strip())
     return MarkReadingFound(found, inputs.own, compared(inputs.own, read) if inputs.own else None)
 

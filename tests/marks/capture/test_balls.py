@@ -2,7 +2,12 @@ import cv2
 import numpy as np
 import pytest
 
-from ironlace.marks.capture.balls import fellow_of, find_balls, has_moving_highlight
+from ironlace.marks.capture.balls import (
+    FoundBalls,
+    fellow_of,
+    find_balls,
+    has_moving_highlight,
+)
 from ironlace.marks.capture.frames import median_picture
 from ironlace.marks.capture.outlines import Circle
 from lit_surfaces import ball_scene
@@ -10,7 +15,7 @@ from struck_plates import Asked, photographs, struck_plate
 
 
 def test_both_balls_are_found_unaided(scene):
-    found = find_balls(median_picture(scene.frames), scene.frames[::3])
+    found = find_balls(median_picture(scene.frames), scene.frames).circles
     assert len(found) == 2
     for ball, (x, y, r) in zip(found, scene.balls, strict=True):
         assert np.hypot(ball.x - x, ball.y - y) < 1.0
@@ -23,7 +28,7 @@ def test_the_rim_of_a_small_ball_is_told_from_that_of_its_shadow(radius_px):
     rng = np.random.default_rng(40)
     plate = struck_plate(rng, Asked(wear=0.3, mm_per_px=3.0 / radius_px, rows=1))
     taken = photographs(rng, plate, 6)
-    found = find_balls(median_picture(taken.frames), taken.frames)
+    found = find_balls(median_picture(taken.frames), taken.frames).circles
     assert found
     for ball in found:
         x, y, r = min(taken.balls_px, key=lambda b: np.hypot(ball.x - b[0], ball.y - b[1]))
@@ -39,7 +44,7 @@ def test_struck_rings_and_round_pits_are_no_balls():
         for x, y, r in ((80, 90, 40), (300, 180, 36), (200, 60, 22)):
             cv2.circle(picture, (x, y), r, 40, 3, cv2.LINE_AA)
         frames.append(cv2.GaussianBlur(picture, (0, 0), 0.8))
-    assert find_balls(median_picture(frames), frames) == []
+    assert find_balls(median_picture(frames), frames) == FoundBalls()
 
 
 def test_a_spot_that_never_moves_is_no_highlight():
@@ -52,7 +57,7 @@ def test_a_plate_without_a_ball_has_none():
     scene = ball_scene(
         np.random.default_rng(2), shape=(200, 300), places=(), count=5, finer=1, gamma=2.2
     )
-    assert find_balls(median_picture(scene.frames), scene.frames) == []
+    assert find_balls(median_picture(scene.frames), scene.frames) == FoundBalls()
 
 
 def test_three_glossy_pits_are_no_match_for_two_balls(scene):
@@ -64,7 +69,7 @@ def test_three_glossy_pits_are_no_match_for_two_balls(scene):
             spot = (round(x + 7 * np.cos(k)), round(y + 7 * np.sin(k)))
             cv2.circle(frame, spot, 2, 250, -1, cv2.LINE_AA)
         frames.append(cv2.GaussianBlur(frame, (0, 0), 0.6))
-    found = find_balls(median_picture(frames), frames[::2])
+    found = find_balls(median_picture(frames), frames).circles
     assert [round(ball.r / scene.balls[0][2], 1) for ball in found] == [1.0, 1.0]
 
 

@@ -1,11 +1,15 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from false_balls import Thing, shots
+from ironlace.marks.capture import balls, capturing
 from ironlace.marks.capture.balls import find_balls
 from ironlace.marks.capture.capturing import MOST_DEG, CaptureAsked, GivenBall, captured
 from ironlace.marks.capture.far_shadows import stands_free
 from ironlace.marks.capture.frames import Frames, median_picture
+from ironlace.marks.capture.live_check import live_check
 from ironlace.marks.capture.outlines import Circle
 from ironlace.marks.errors import MarksError
 
@@ -51,8 +55,9 @@ def test_in_a_bright_room_a_ball_is_not_called_a_rivet():
 
 
 def test_the_ball_is_found_and_rivets_of_its_size_are_not(mixed):
-    found = find_balls(median_picture(mixed.frames), mixed.frames)
-    assert len(found) == 1
+    seen = find_balls(median_picture(mixed.frames), mixed.frames)
+    found = seen.circles
+    assert seen.proved == (True,)
     x, y, _ = mixed.balls_px[0]
     assert np.hypot(found[0].x - x, found[0].y - y) < 1.0
 
@@ -72,3 +77,19 @@ def test_a_dome_that_a_person_points_at_is_said_first_and_its_torches_are_doubte
     found = captured(frames, CaptureAsked(balls=[GivenBall(dome, 3.0)]))
     assert "is not proved to be one" in found.notices[0]
     assert found.torches_deg == MOST_DEG
+
+
+def test_an_unproved_ball_is_said_before_the_cameras_height_and_by_the_live_check(
+    frames, monkeypatch
+):
+    """The height is reckoned by it. The balls' shadows are kept from the eye here, by hand."""
+    monkeypatch.setattr(balls, "stands_free", lambda *_: None)
+    seen = capturing.lights_of_balls
+    near = lambda *given: replace(seen(*given), near=1 / 300)  # noqa: E731
+    monkeypatch.setattr(capturing, "lights_of_balls", near)
+    found = captured(frames, CaptureAsked(ball_mm=6.0))
+    assert "is not proved to be one" in found.notices[0]
+    assert "The camera stood some 30 cm" in found.notices[1]
+    looked = live_check(frames)
+    assert "is not proved to be one" in looked.faults[0]
+    assert not looked.enough

@@ -1,3 +1,6 @@
+import json
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,6 +12,7 @@ from ironlace.marks.reading.strings import strings_of
 from ironlace.survey.reports.strings_read import left_to_others
 from ironlace.survey.reports.table import read_reports
 from ironlace.workshop.marks.reading import Asked, Found, read_folder
+from ironlace.workshop.marks.reading_files import read_relief
 from rows_apart import row_apart
 
 
@@ -59,3 +63,17 @@ def test_a_folder_without_relief_or_places_is_refused(tmp_path):
         np.save(tmp_path / "normals.npy", normals)
         (tmp_path / "relief.json").write_text('{"mm_per_px": 0.05, "scale_known": true}')
         read_folder(tmp_path, Asked())
+
+
+def test_what_is_doubted_of_the_relief_stands_before_what_is_read_off_it(tmp_path):
+    normals = np.zeros((30, 40, 3), np.float32)
+    normals[..., 2] = 1
+    np.save(tmp_path / "normals.npy", normals)
+    told = {"mm_per_px": 0.05, "scale_known": True, "doubted": True, "notices": ["A lamp was on."]}
+    (tmp_path / "relief.json").write_text(json.dumps(told))
+    doubt = read_relief(tmp_path).doubt
+    found = _found([{"3": 0.7, "8": 0.3}] * 2, [0.5])
+    said = replace(found, read=found.read.of_a_relief(doubt)).sentences()
+    assert said[0] == "The relief itself is doubted. A lamp was on."
+    (tmp_path / "relief.json").write_text(json.dumps({**told, "doubted": False}))
+    assert found.read.of_a_relief(read_relief(tmp_path).doubt) is found.read

@@ -49,21 +49,71 @@ FELLOW_VOTES = 16
 """Circles of a ball's size that are tried for the second (judged)."""
 
 
+SOME = 5
+"""Photographs in which highlights are sought; all are asked for a shadow."""
+
+
+@dataclass(frozen=True)
+class Fellow:
+    """What is as large and as round as a ball that was found.
+
+    Attributes
+    ----------
+    circle
+        Its outline.
+    agrees
+        Whether its rim and the torch mirrored in it are the ball's; if not, it may be a ball on
+        which the torch or the rim is not well seen, or no ball.
+    proved
+        Whether it stands free on the plate, by its shadow.
+    """
+
+    circle: Circle
+    agrees: bool
+    proved: bool = False
+
+
+@dataclass(frozen=True)
+class FoundBalls:
+    """The balls that were found; none is an answer.
+
+    Attributes
+    ----------
+    circles
+        Their outlines.
+    proved
+        Whether each stands free on the plate, by its shadow (`far_shadows`).
+    fellow
+        Where one alone was found, what else is as large and as round.
+    """
+
+    circles: tuple[Circle, ...] = ()
+    proved: tuple[bool, ...] = ()
+    fellow: Fellow | None = None
+
+
+@dataclass(frozen=True)
+class _Ball:
+    circle: Circle
+    seen: float
+    proved: bool
+
+
 def find_balls(
     median: NDArray[np.float32],
     pictures: Sequence[Grey],
     *,
     radius_px: float | None = None,
     most: int = 6,
-) -> list[Circle]:
-    """Find the balls in photographs of a plate; none is an answer.
+) -> FoundBalls:
+    """Find the balls in photographs of a plate.
 
     Parameters
     ----------
     median
         See `median_picture`.
     pictures
-        Some of the photographs themselves, for the highlights.
+        The photographs themselves, for the highlights and the shadows.
     radius_px
         Radius they must have within a tenth, if it is known.
     most
@@ -79,7 +129,12 @@ def find_balls(
         found = _shining(median, pictures, some, shrink)
         if found:
             break
-    return _with_fellows(median, pictures, _alike(found))[:most]
+    return _with_fellows(median, pictures, _alike(found), most)
+
+
+def _some(pictures: Sequence[Grey]) -> list[Grey]:
+    spread = np.unique(np.linspace(0, len(pictures) - 1, SOME).astype(int))
+    return [pictures[n] for n in spread]
 
 
 def _small(median: NDArray[np.float32], longest: float) -> tuple[NDArray[np.float32], float]:
@@ -94,30 +149,29 @@ def _shining(
     pictures: Sequence[Grey],
     votes: Sequence[Circle],
     shrink: float,
-) -> list[tuple[Circle, float]]:
-    """Of circles in the small picture those that are balls for certain, and how much is seen."""
-    found: list[tuple[Circle, float]] = []
-    proved: list[bool] = []
+) -> list[_Ball]:
+    """Of circles in the small picture those that are balls for certain."""
+    found: list[_Ball] = []
+    some = _some(pictures)
     for circle in votes:
         full = _enlarged(circle, shrink)
         # more than two centres inside each other are votes for one ball
-        if any(np.hypot(full.x - t.x, full.y - t.y) < 0.5 * t.r for t, _ in found):
+        if any(np.hypot(full.x - t.x, full.y - t.y) < 0.5 * t.r for t in (b.circle for b in found)):
             continue
         fine, spread, seen = _homed(median, full, shrink)
         good = spread < min(max(1.0, 0.008 * full.r), ROUND_SHARE * full.r) and seen >= SEEN_ROUND
         good = good and 0.7 < fine.r / full.r < 1.4
         good = good and _within(fine, median.shape)
-        if not good or not has_moving_highlight(pictures, fine):
+        if not good or not has_moving_highlight(some, fine):
             continue
         # a domed rivet mirrors a torch, too, and tells it wrong
         free = stands_free(pictures, fine)
         if free is not False:
-            found.append((fine, seen))
-            proved.append(free is True)
+            found.append(_Ball(fine, seen, free is True))
     # what cannot be proved is kept where nothing can be, or beside a ball of its size
-    sure = [c for (c, _), free in zip(found, proved, strict=True) if free]
+    sure = [one.circle.r for one in found if one.proved]
     return [
-        one for one in found if not sure or any(abs(np.log(one[0].r / c.r)) < ALIKE for c in sure)
+        one for one in found if not sure or any(abs(np.log(one.circle.r / r)) < ALIKE for r in sure)
     ]
 
 
@@ -128,25 +182,36 @@ def _enlarged(circle: Circle, shrink: float) -> Circle:
 
 
 def _with_fellows(
-    median: NDArray[np.float32], pictures: Sequence[Grey], found: Sequence[Circle]
-) -> list[Circle]:
+    median: NDArray[np.float32], pictures: Sequence[Grey], found: Sequence[_Ball], most: int
+) -> FoundBalls:
     """Balls that mirror one torch, one more among them that did not pass alone.
 
     Of two or more that were found, those go that contradict two others that agree.
     """
-    spots = [moving_spots(pictures, one) for one in found]
+    some = _some(pictures)
+    circles = [one.circle for one in found]
+    spots = [moving_spots(some, one) for one in circles]
     groups = [
-        [n for n in range(len(found)) if n == k or _mirror_alike(median, found, spots, k, n)]
+        [n for n in range(len(found)) if n == k or _mirror_alike(median, circles, spots, k, n)]
         for k in range(len(found))
     ]
-    most = max(map(len, groups), default=0)
-    if most > 1:
-        return [found[n] for n in next(one for one in groups if len(one) == most)]
-    for k in range(len(found)):
-        fellow = fellow_of(median, pictures, found[k])
-        if fellow is not None and fellow.agrees:
-            return sorted([found[k], fellow.circle], key=lambda c: c.x + c.y)
-    return list(found)
+    largest = max(map(len, groups), default=0)
+    fellow = None
+    if largest > 1:
+        found = [found[n] for n in next(one for one in groups if len(one) == largest)]
+    else:
+        for one, mine in zip(found, spots, strict=True):
+            fellow = fellow_of(median, pictures, one.circle, mine)
+            if fellow is not None and fellow.agrees:
+                both = [one, _Ball(fellow.circle, 0.0, fellow.proved)]
+                found, fellow = sorted(both, key=lambda b: b.circle.x + b.circle.y), None
+                break
+    found = found[:most]
+    return FoundBalls(
+        tuple(one.circle for one in found),
+        tuple(one.proved for one in found),
+        fellow if len(found) == 1 else None,
+    )
 
 
 def _mirror_alike(
@@ -165,24 +230,12 @@ def _apart(median: NDArray[np.float32], found: Sequence[Circle], k: int, n: int)
     return float(far / np.hypot(*median.shape))
 
 
-@dataclass(frozen=True)
-class Fellow:
-    """What is as large and as round as a ball that was found.
-
-    Attributes
-    ----------
-    circle
-        Its outline.
-    agrees
-        Whether its rim and the torch mirrored in it are the ball's; if not, it may be a ball on
-        which the torch or the rim is not well seen, or no ball.
-    """
-
-    circle: Circle
-    agrees: bool
-
-
-def fellow_of(median: NDArray[np.float32], pictures: Sequence[Grey], ball: Circle) -> Fellow | None:
+def fellow_of(
+    median: NDArray[np.float32],
+    pictures: Sequence[Grey],
+    ball: Circle,
+    mine: Spots | None = None,
+) -> Fellow | None:
     """Seek the second ball by the first; None where nothing else is as large and as round.
 
     Parameters
@@ -191,14 +244,17 @@ def fellow_of(median: NDArray[np.float32], pictures: Sequence[Grey], ball: Circl
         As for `find_balls`.
     ball
         The one that was found.
+    mine
+        Where the torch is mirrored in it in some of the photographs, of who knows it already.
     """
     # votes for a ball of a few pixels fall apart
     longest = LONGEST * float(np.clip(max(median.shape) / LONGEST * FELLOW_PX / ball.r, 1.0, 3.0))
     small, shrink = _small(median, longest)
     r = ball.r / shrink
-    mine = moving_spots(pictures, ball)
-    round_: list[tuple[float, Circle]] = []
-    alike: list[tuple[float, Circle]] = []
+    some = _some(pictures)
+    mine = moving_spots(some, ball) if mine is None else mine
+    round_: list[tuple[float, Fellow]] = []
+    alike: list[tuple[float, Fellow]] = []
     for vote in _voted(small, r * np.exp(-ALIKE), r * np.exp(ALIKE), FELLOW_VOTES):
         full = _enlarged(vote, shrink)
         if np.hypot(full.x - ball.x, full.y - ball.y) < 1.5 * ball.r:
@@ -208,17 +264,17 @@ def fellow_of(median: NDArray[np.float32], pictures: Sequence[Grey], ball: Circl
             continue
         if abs(np.log(fine.r / ball.r)) > ALIKE or not _within(fine, median.shape):
             continue
-        theirs = moving_spots(pictures, fine)
+        theirs = moving_spots(some, fine)
         apart = _apart(median, (ball, fine), 0, 1)
         mirrors = mine is not None and theirs is not None and agree(mine, theirs, apart)
-        mirrors = mirrors and stands_free(pictures, fine, theirs) is not False
-        if mirrors and abs(np.log(fine.r / ball.r)) < SAME_RIM:
-            alike.append((seen / max(spread, 0.01), fine))
-        elif mirrors or spread < ROUND_SHARE * ball.r:
-            round_.append((seen, fine))
+        free = stands_free(pictures, fine) if mirrors else False
+        if free is not False and abs(np.log(fine.r / ball.r)) < SAME_RIM:
+            alike.append((seen / max(spread, 0.01), Fellow(fine, True, free is True)))
+        elif free is not False or spread < ROUND_SHARE * ball.r:
+            round_.append((seen, Fellow(fine, False)))
     # of fits to one ball's rim, its shadow's and its mirrored surroundings', the roundest
     best = alike or round_
-    return Fellow(max(best, key=lambda one: one[0])[1], bool(alike)) if best else None
+    return max(best, key=lambda one: one[0])[1] if best else None
 
 
 def has_moving_highlight(pictures: Sequence[Grey], circle: Circle) -> bool:
@@ -341,16 +397,16 @@ def _voted(small: NDArray[np.float32], low: float, high: float, most: int) -> li
     return kept
 
 
-def _alike(found: list[tuple[Circle, float]]) -> list[Circle]:
+def _alike(found: list[_Ball]) -> list[_Ball]:
     """The balls of one size of whose outlines the most is seen: balls are bought in pairs.
 
     By its length, not by their number: three glossy pits of rust are no match for two balls.
     """
     if not found:
         return []
-    best = max(
-        found,
-        key=lambda one: sum(seen * c.r for c, seen in found if abs(np.log(c.r / one[0].r)) < 0.05),
-    )
-    same = [c for c, _ in found if abs(np.log(c.r / best[0].r)) < 0.05]
-    return sorted(same, key=lambda c: c.x + c.y)
+
+    def of_a_size(r: float) -> list[_Ball]:
+        return [one for one in found if abs(np.log(one.circle.r / r)) < ALIKE]
+
+    best = max(found, key=lambda b: sum(c.seen * c.circle.r for c in of_a_size(b.circle.r)))
+    return sorted(of_a_size(best.circle.r), key=lambda b: b.circle.x + b.circle.y)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ironlace.marks.capture.balls import Fellow, fellow_of, find_balls
+from ironlace.marks.capture.balls import Fellow, FoundBalls, find_balls
 from ironlace.marks.capture.far_shadows import stands_free
 from ironlace.marks.capture.frames import (
     SATURATED,
@@ -159,7 +159,8 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
     """
     frames.must_be_enough()
     table = light_of_numbers(frames.white, encoding)
-    found, fellow = _balls(frames, asked)
+    seen_balls = _balls(frames, asked)
+    found = list(seen_balls.circles)
     notices: list[str] = []
     if not found and asked.lights is None:
         raise MarksError(
@@ -181,14 +182,15 @@ def captured(frames: Frames, asked: CaptureAsked, encoding: Encoding = "srgb") -
         if not any(light for light, _ in seen):
             raise MarksError(_no_light(found, notices, [why for _, why in seen]))
         _say_of_balls(found, notices)
-        if fellow is not None:
-            _say_of_fellow(found[0], fellow, notices)
-        unproved = [ball for ball in found if not stands_free(frames.pictures, ball)]
-        if unproved:
-            notices.insert(0, _said_of_unproved(unproved))
+        if seen_balls.fellow is not None:
+            _say_of_fellow(found[0], seen_balls.fellow, notices)
         near = mirrored.near
         if near * NEAR_MM > 1 and plate.scale_known:
             notices.insert(0, _said_of_near(1 / near, plate))
+        sure = zip(found, seen_balls.proved, strict=True)
+        unproved = [ball for ball, proved in sure if not proved]
+        if unproved:  # before the camera's height, which was reckoned by them
+            notices.insert(0, said_of_unproved(unproved))
     why = [first or then for first, (_, then) in zip(why, seen, strict=True)]
     answer = Captured(
         plate,
@@ -250,16 +252,13 @@ def _say_of_frames(frames: Frames, sharp: Sequence[bool], notices: list[str]) ->
         )
 
 
-def _balls(frames: Frames, asked: CaptureAsked) -> tuple[list[Circle], Fellow | None]:
-    """The balls, and where one alone was found, what else is as large and as round."""
+def _balls(frames: Frames, asked: CaptureAsked) -> FoundBalls:
+    """The balls that a person pointed at, or that are found."""
     median = median_picture(frames.pictures)
     if asked.balls is None:
         known = asked.ball_mm and asked.mm_per_px
         radius = asked.ball_mm / 2 / asked.mm_per_px if known else None  # type: ignore[operator]
-        spread = np.unique(np.linspace(0, len(frames.pictures) - 1, 5).astype(int))
-        some = [frames.pictures[n] for n in spread]
-        found = find_balls(median, some, radius_px=radius)
-        return found, fellow_of(median, some, found[0]) if len(found) == 1 else None
+        return find_balls(median, frames.pictures, radius_px=radius)
     found = []
     for number, ball in enumerate(asked.balls, 1):
         fine, spread_px, seen = refined(median, ball.circle)
@@ -273,7 +272,8 @@ def _balls(frames: Frames, asked: CaptureAsked) -> tuple[list[Circle], Fellow | 
                 "in the first photograph."
             )
         found.append(fine)
-    return found, None
+    proved = tuple(bool(stands_free(frames.pictures, ball)) for ball in found)
+    return FoundBalls(tuple(found), proved)
 
 
 def _say_of_fellow(ball: Circle, fellow: Fellow, notices: list[str]) -> None:
@@ -339,8 +339,8 @@ def _of_one_plate(
         )
     for n in others:
         out[n] = (
-            "it does not show what the rest show: another plate, or this one turned, mirrored, "
-            "nearer or far out of focus"
+            "it does not show what the rest show: another plate, or this one lit by a flash, "
+            "turned, mirrored, nearer or far out of focus"
         )
     for n, first in copies_in(agreement.lit).items():
         out[n] = out[n] or f"it is {frames.names[first]} saved again: the torch had not moved"
@@ -466,7 +466,7 @@ def _say_of_balls(found: Sequence[Circle], notices: list[str]) -> None:
         )
 
 
-def _said_of_unproved(unproved: Sequence[Circle]) -> str:
+def said_of_unproved(unproved: Sequence[Circle]) -> str:
     """What a person should know of balls that nothing proves to be any."""
     places = "; ".join(f"{ball.x:.0f}, {ball.y:.0f}" for ball in unproved)
     return (

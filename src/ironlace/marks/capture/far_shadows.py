@@ -45,26 +45,16 @@ BRIGHT = 0.08
 room half again as bright as the torch still 0.15. Between both nothing is proved."""
 
 
-def stands_free(
-    pictures: Sequence[Grey], circle: Circle, spots: Spots | None = None
-) -> bool | None:
+def stands_free(pictures: Sequence[Grey], circle: Circle) -> bool | None:
     """Whether a disc throws the shadow that the torch mirrored in it throws of a ball.
 
-    Parameters
-    ----------
-    spots
-        Where the torch is mirrored in it, of who knows it already.
-
-    Returns
-    -------
-    bool or None
-        None where nothing tells: no torch is mirrored in it, its shadow lies outside the pictures,
-        or the room is so bright that a shadow hardly shows.
+    None where nothing tells: no torch is mirrored in it, its shadow lies outside the pictures, or
+    the room is so bright that a shadow hardly shows.
 
     Where most highlights lie so far out that the torch would stand under seven degrees high, the
     disc is no ball: a low dome's highlight runs to its rim.
     """
-    spots = moving_spots(pictures, circle) if spots is None else spots
+    spots = moving_spots(pictures, circle)
     if spots is None or not spots.small.any():
         return None
     low = (1 - 2 * (spots.places[spots.small] ** 2).sum(1)) < RISES[0]

@@ -30,6 +30,8 @@ AGREE_FAR = 0.2
 half as much at the median."""
 SMALL_SHARE = 0.1
 """Of a disc that a mirrored torch may take, at half its height. On balls it takes 0.002 to 0.04."""
+FINE_PX = 100.0
+"""Radius to which larger discs are made smaller before their light is followed."""
 FEWEST = 4
 """Photographs below which two places that agree may agree by chance."""
 
@@ -61,15 +63,17 @@ def moving_spots(pictures: Sequence[Grey], circle: Circle) -> Spots | None:
     bottom, right = min(int(circle.y + reach) + 2, rows), min(int(circle.x + reach) + 2, columns)
     if bottom - top < 4 or right - left < 4:
         return None
-    v, u = np.ogrid[top:bottom, left:right]
-    inside = np.hypot(u - circle.x, v - circle.y) < 0.9 * circle.r
+    size, by = _made_smaller((bottom - top, right - left), circle.r)
+    v, u = np.ogrid[: size[0], : size[1]]
+    u, v = (u + 0.5) * by[1] - 0.5 + left - circle.x, (v + 0.5) * by[0] - 0.5 + top - circle.y
+    inside = np.hypot(u, v) < 0.9 * circle.r
     if not inside.any():
         return None
-    blur = max(circle.r / 60, 1.0)
-    seen = np.empty((len(pictures), bottom - top, right - left), np.float32)
+    blur = max(circle.r / max(by) / 60, 1.0)
+    seen = np.empty((len(pictures), *size), np.float32)
     for n, one in enumerate(pictures):
-        window = one[top:bottom, left:right].astype(np.float32)
-        cv2.GaussianBlur(window, (0, 0), blur, dst=seen[n])
+        window = cv2.resize(one[top:bottom, left:right], size[::-1], interpolation=cv2.INTER_AREA)
+        cv2.GaussianBlur(window.astype(np.float32), (0, 0), blur, dst=seen[n])
     seen -= middle_picture(seen)
     seen[:, ~inside] = -np.inf
     flat = seen.reshape(len(pictures), -1)
@@ -77,8 +81,15 @@ def moving_spots(pictures: Sequence[Grey], circle: Circle) -> Spots | None:
     peak = flat[np.arange(len(pictures)), best]
     share = np.count_nonzero(flat > 0.5 * peak[:, None], axis=1) / inside.sum()
     row, column = np.unravel_index(best, inside.shape)
-    places = np.stack([column + left - circle.x, row + top - circle.y], 1) / circle.r
+    places = np.stack([u[0, column], v[row, 0]], 1) / circle.r
     return Spots(places, (share < SMALL_SHARE) & (peak > 8))
+
+
+def _made_smaller(shape: tuple[int, int], r: float) -> tuple[tuple[int, int], tuple[float, float]]:
+    """Rows and columns of a disc's window where it is followed, and how many pixels each takes."""
+    by = max(r / FINE_PX, 1.0)
+    rows, columns = (max(round(one / by), 1) for one in shape)
+    return (rows, columns), (shape[0] / rows, shape[1] / columns)
 
 
 def agree(one: Spots, other: Spots, apart: float) -> bool:

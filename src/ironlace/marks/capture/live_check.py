@@ -7,8 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ironlace.marks.capture.balls import find_balls
-from ironlace.marks.capture.capturing import SMALL_BALL_PX, SOFT_PX, sharp_with_balls
+from ironlace.marks.capture.balls import FoundBalls, find_balls
+from ironlace.marks.capture.capturing import (
+    SMALL_BALL_PX,
+    SOFT_PX,
+    said_of_unproved,
+    sharp_with_balls,
+)
+from ironlace.marks.capture.fellow_balls import FEWEST
 from ironlace.marks.capture.frames import (
     SATURATED,
     Frames,
@@ -33,7 +39,7 @@ from ironlace.marks.capture.one_plate import (
     names_in_words,
     plates_in,
 )
-from ironlace.marks.capture.outlines import blur_of
+from ironlace.marks.capture.outlines import Circle, blur_of
 from ironlace.marks.capture.registering import Move, registered, rough_shift
 
 MOVED_PX = 5.0
@@ -88,9 +94,9 @@ class LiveCheck:
 def live_check(frames: Frames) -> LiveCheck:
     """Look photographs over; answers for any number of them."""
     pictures = frames.pictures
-    spread = np.unique(np.linspace(0, len(pictures) - 1, 5).astype(int))
     median = median_picture(pictures)
-    balls = find_balls(median, [pictures[n] for n in spread])
+    looked = find_balls(median, pictures)
+    balls = list(looked.circles)
     table = light_of_numbers(frames.white, "srgb")
     soft = False
     if balls:
@@ -129,10 +135,20 @@ def live_check(frames: Frames) -> LiveCheck:
     dark = _dark_said(seen, missing, gap)
     if soft:
         strange.insert(0, "All are out of focus: even the balls' outlines are. Focus by hand.")
-    faults = (*strange, *_faults(checked, dark, has_balls=bool(balls), usable=len(usable)))
+    unproved = _unproved(looked, len(pictures)) if balls else []
+    doubts = [said_of_unproved(unproved)] if unproved else []
+    faults = (*doubts, *strange, *_faults(checked, dark, has_balls=bool(balls), usable=len(usable)))
     good = len(usable) >= ENOUGH and len(seen) >= ENOUGH
     enough = good and not missing and not strange and not any(twice)
+    enough = enough and len(unproved) < len(balls)
     return LiveCheck(checked, tuple(missing), gap, enough, faults)
+
+
+def _unproved(looked: FoundBalls, count: int) -> list[Circle]:
+    """Balls that no shadow proves to be any; of too few photographs that is not told yet."""
+    if count < FEWEST:
+        return []
+    return [ball for ball, sure in zip(looked.circles, looked.proved, strict=True) if not sure]
 
 
 def _strange(names: Sequence[str], agreement: Agreement) -> list[str]:

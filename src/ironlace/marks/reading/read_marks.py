@@ -174,6 +174,12 @@ class MarksRead:
     plate: PlateRead
     remarks: tuple[str, ...] = field(default=())
 
+    def of_a_relief(self, doubt: str) -> "MarksRead":
+        """Say first what is doubted of the relief that was read, if anything is."""
+        if not doubt:
+            return self
+        return replace(self, remarks=(f"The relief itself is doubted. {doubt}", *self.remarks))
+
 
 @dataclass(frozen=True, slots=True)
 class _Digits:

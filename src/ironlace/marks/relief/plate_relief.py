@@ -42,6 +42,7 @@ from ironlace.marks.relief.other_light import (
     other_light,
     shadow_places,
 )
+from ironlace.marks.relief.patchy_light import BANDED, banded, shaded
 from ironlace.marks.relief.reflectance import FittedLobe, Lobe, Samples, fitted_lobe
 from ironlace.marks.relief.stereo import BentLight, Scratch, robust_with_lobe
 from ironlace.marks.relief.tone_curve import Cells, ToneCurve, curve_of, shade_near
@@ -149,6 +150,8 @@ class Relief:
         What the photographs' tone curve is, against their encoding.
     torches_doubt
         Spread of the logarithm of all slopes for what the balls leave open of the torches.
+    banded
+        Spread of the logarithm of light that neither paint nor slopes explain.
     """
 
     normals: NDArray[np.float32]
@@ -163,11 +166,12 @@ class Relief:
     other: OtherLight
     curve: ToneCurve
     torches_doubt: float = 0.0
+    banded: float = 0.0
 
     @property
     def doubted(self) -> bool:
         """Whether slopes and depths are to be doubted, for what the photographs show."""
-        light = self.other.doubtful or self.curve.by_neighbourhood
+        light = self.other.doubtful or self.curve.by_neighbourhood or self.banded > BANDED
         return light or self.slope_gain.wide or self.torches_doubt > TORCHES
 
 
@@ -204,6 +208,24 @@ class _Lit:
             near.append(place is not None)
             rows.append(np.asarray(light.direction) if place is None else place)
         return np.array(rows, float), np.array(near)
+
+    @property
+    def light(self) -> NDArray[np.float64]:
+        """Light over what an upright place would send back, photographs x grid."""
+        return np.asarray(self.cells / np.stack(self.upright))
+
+    @property
+    def towards(self) -> NDArray[np.float64]:
+        """Unit directions to the torches from the plate's middle, photographs x 3."""
+        lights = [light for n in self.used if (light := self.captured.lights[n])]
+        return np.array([light.direction for light in lights], float)
+
+    @property
+    def no_plate(self) -> NDArray[np.bool_]:
+        """Cells of the grid that a ball touches."""
+        size = self.grid.x.shape[::-1]
+        inside = self.outside.astype(np.float32)
+        return np.asarray(cv2.resize(inside, size, interpolation=cv2.INTER_AREA) > 0)
 
     def beside(self, k: int) -> NDArray[np.float64]:
         """Share of other light in the light of an upright place, over the grid."""
@@ -265,7 +287,6 @@ def plate_of(
     albedo = np.clip(slopes.albedo * scale, 0, 255).astype(np.uint8)
     height = _height(slopes.normals, found.plate.mm_per_px, workers)
     heard("done", 1.0)
-    lobe = slopes.lobe
     gain = _gain(slopes, guessed=uncalibrated)
     return found, Relief(
         slopes.normals,
@@ -276,10 +297,11 @@ def plate_of(
         slopes.coverage,
         encoding or "srgb",
         _said(found, slopes, gain, said),
-        lobe.lobe,
+        slopes.lobe.lobe,
         slopes.other,
         slopes.curve,
         _torches_doubt(found),
+        slopes.banded,
     )
 
 
@@ -318,10 +340,22 @@ def _said(found: Captured, slopes: _Slopes, gain: SlopeGain, encoding: str) -> t
         f"degrees: all slopes and depths together may be {100 * np.expm1(doubt):.0f} % off for it, "
         "which their interval allows for."
     ) * (doubt > TORCHES)
-    for one in (deep, torches, curve, slopes.other.told()):
+    for one in (deep, torches, curve, slopes.other.told(), _said_of_bands(slopes.banded)):
         if one:
             said.insert(0, one)
     return (*said, encoding) if encoding else tuple(said)
+
+
+def _said_of_bands(spread: float) -> str:
+    """The sentence of light in bands or patches, else none."""
+    if spread <= BANDED:
+        return ""
+    return (
+        f"The light lies in bands or patches, some {100 * np.expm1(spread):.0f} % brighter and "
+        "darker, that neither paint nor slopes explain: the plate's broad slopes are degrees "
+        "wrong, and all are to be doubted. A lamp that flickers with the mains does so, and a "
+        "shadow that moves: take a torch with a battery, and stand clear of its light."
+    )
 
 
 def _guessed(frames: Frames, encoding: Encoding) -> list[Light]:
@@ -350,6 +384,7 @@ class _Slopes:
     bend_deg: float
     other: OtherLight
     curve: ToneCurve
+    banded: float
 
 
 def _slopes_of(
@@ -364,10 +399,11 @@ def _slopes_of(
     """Slopes of the whole plate; `look` for a tone curve where the torches are known."""
     heard("torches and beams", 0.0)
     lit, gains, bend = _lit(frames, captured, table)
-    proved = _proved(captured, lit, frames.names)
-    if proved is not captured:
-        captured = proved
-        lit, gains, bend = _lit(frames, captured, table)
+    for those_of in (_evenly_lit, _proved) if look else (_proved,):
+        left = those_of(captured, lit, frames.names)
+        if left is not captured:
+            captured = left
+            lit, gains, bend = _lit(frames, captured, table)
     curve = _curve(lit) if look else ToneCurve()
     if curve.is_other:
         lit, gains, bend = _lit(frames, captured, curve.undone(table))
@@ -394,7 +430,10 @@ def _slopes_of(
             raise
     plate = int(np.count_nonzero(~lit.outside))
     coverage = int(np.count_nonzero(normals[..., 2] > 0)) / max(plate, 1)
-    return _Slopes(captured, normals, albedo, tuple(gains), lobe, coverage, bend, lit.other, curve)
+    uneven = banded(lit.light, lit.no_plate, lit.towards) if look else 0.0
+    return _Slopes(
+        captured, normals, albedo, tuple(gains), lobe, coverage, bend, lit.other, curve, uneven
+    )
 
 
 def _proved(captured: Captured, lit: _Lit, names: Sequence[str]) -> Captured:
@@ -422,6 +461,21 @@ def _proved(captured: Captured, lit: _Lit, names: Sequence[str]) -> Captured:
         )
     left = names_in_words([names[n] for n in wrong])
     told = f"{left}: left out, for the light came from elsewhere than was told."
+    return replace(captured, why=tuple(why), notices=(told, *captured.notices))
+
+
+def _evenly_lit(captured: Captured, lit: _Lit, names: Sequence[str]) -> Captured:
+    """Leave out photographs in which a shadow lies over part of the plate, if the rest are even."""
+    wrong = [n for n, off in zip(lit.used, shaded(lit.light, lit.no_plate), strict=True) if off]
+    if not wrong or len(lit.used) - len(wrong) < max(FEWEST_LEFT, len(lit.used) / 2):
+        return captured
+    why = list(captured.why)
+    for n in wrong:
+        why[n] = "a shadow, as of a hand, or light not the torch's lies over part of the plate"
+    told = (
+        f"{names_in_words([names[n] for n in wrong])}: left out, for a shadow, as of a hand, or "
+        "light that is not the torch's lies over part of the plate."
+    )
     return replace(captured, why=tuple(why), notices=(told, *captured.notices))
 
 

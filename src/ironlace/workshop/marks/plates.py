@@ -154,7 +154,7 @@ def plate_to_read(workshop: Workshop, record: Record, asked: MarkReadingAsked) -
             inputs = plate_photographs(workshop, record, of)
             keep_relief(folder, inputs, PLATE_RELIEF.work(inputs, of, steps), 0.0)
         read = read_relief(folder, digit_px)
-        return ReliefToRead(read.slopes, read.scale_known, read.slope_gain)
+        return ReliefToRead(read.slopes, read.scale_known, read.slope_gain, read.doubt)
 
     marks = marks_named(record, asked.own)
     before = _before_the_answer(workshop, record, of)

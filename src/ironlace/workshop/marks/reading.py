@@ -54,6 +54,7 @@ def read_folder(folder: Path, asked: Asked) -> Found:
     if text is None:
         places = found_places(relief.slopes, USUAL_DIGIT_MM, np.random.default_rng(_SEED))
     read = _read(relief.slopes, places, asked, gain=relief.slope_gain)
+    read = read.of_a_relief(relief.doubt)
     return Found(read, "a relief", relief.scale_known, text is None)
 
 

@@ -36,11 +36,15 @@ _READER_COLUMNS = ("mark", "row", "index", "glyph")
 
 @dataclass(frozen=True, slots=True)
 class ReliefFiles:
-    """A relief as it was written: its slopes, and how far its scale and steepness are known."""
+    """A relief as it was written: its slopes, and how far its scale and steepness are known.
+
+    `doubt` is the worst that was said of it, where it is to be doubted; else empty.
+    """
 
     slopes: ReliefSlopes
     scale_known: bool
     slope_gain: Interval | None
+    doubt: str = ""
 
 
 @cache
@@ -97,7 +101,9 @@ def read_relief(folder: Path, digit_px: float | None = None) -> ReliefFiles:
         else None
     )
     slopes = slopes_from_normals(np.asarray(normals, dtype=np.float32), float(scale))
-    return ReliefFiles(slopes, known, interval)
+    notices = told.get("notices") or []
+    doubt = str(notices[0]) if told.get("doubted") and isinstance(notices, list) and notices else ""
+    return ReliefFiles(slopes, known, interval, doubt)
 
 
 def read_photograph(
