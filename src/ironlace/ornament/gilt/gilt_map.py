@@ -88,6 +88,9 @@ SPEAKS_FOR_MM: Final = 4.0
 """Gilt that was found speaks for the light so far around it. A judgement."""
 BLUISH: Final = -0.03
 """Amount below which what is mirrored is bluish rather than grey (tuned; on what was not kept)."""
+COLOURED_JAPAN: Final = 0.1
+"""Of gilt's light, the colour of bare ground from which it is japan's own: less is taken off as the
+tint of what is mirrored or of the lamp, which goes no further. A judgement."""
 LEAST_NOISE: Final = 0.01
 """Of the light of gilt, below which no noise is believed: eight bits are no finer. A judgement."""
 NOISE_WINDOW_MM: Final = 8.0
@@ -222,7 +225,8 @@ def find_gilt(  # long: a third is its docstring
     ground = find_standing_ground(share, seen, scale)
     fit = _fit_colours(share, ground, seen & ~burnt, flat, scale, touches)
     bright = np.asarray((share - ground) @ SIGNAL, np.float32)
-    amount = _grey_free_amount(share, bright, fit, seen, scale)
+    plain = _without_coloured_japan(share, ground, seen, fit)
+    amount = _grey_free_amount(plain, bright, fit, seen, scale)
     light = light_there(flat, h, w)
     white = flat.spread(flat.white, h, w)
     left, fallen = light_left(share, ground, amount, light, white, seen, scale)
@@ -238,7 +242,7 @@ def find_gilt(  # long: a third is its docstring
         local = np.clip(spread, LEAST_NOISE * light, noise)
     odds = _log_odds(amount, bright, fit, local, light)
     # grey things and things of a third colour are rivals: gilt must be likelier than either
-    odds = np.minimum(odds, 3.5 - _strangeness(share, amount, fit, seen))
+    odds = np.minimum(odds, 3.5 - _strangeness(plain, amount, fit, seen))
     odds = _touched(odds, share - ground, fit, flat, scale, touches)
     region = _regions(amount, odds, local, light, seen, scale)
     under = ground.copy()
@@ -370,6 +374,20 @@ class _Colours:
     """Colour left in grey things (lamps are not all white), as amount per unit of brightness."""
 
 
+def _without_coloured_japan(share: F32, ground: F32, seen: NDArray[np.bool_], fit: _Colours) -> F32:
+    """Light less that of bare japan, where that is red, green or blue by itself; as it is if not.
+
+    Gilt is unmixed from grey: on coloured japan a hairline is half japan, and would be taken for a
+    thing of a third colour.
+    """
+    if not seen.any():
+        return share
+    bare = np.median(ground[seen][::7], axis=0)
+    if max(abs(float(bare @ fit.weights)), abs(float(bare @ fit.across))) < COLOURED_JAPAN:
+        return share
+    return np.asarray(share - bare, np.float32)
+
+
 def _grey_free_amount(
     share: F32, bright: F32, fit: _Colours, seen: NDArray[np.bool_], scale: float
 ) -> F32:
@@ -387,7 +405,7 @@ def _grey_free_amount(
     low = cv2.erode(calm, disc, borderType=cv2.BORDER_CONSTANT, borderValue=(4.0, 4.0, 4.0, 4.0))
     low[low > 3.0] = 0.0
     opened = cv2.dilate(low, disc)
-    tint = cv2.GaussianBlur(np.clip(opened, -1.0, 0.1), (0, 0), 1.0 * scale)
+    tint = cv2.GaussianBlur(np.clip(opened, -1.0, COLOURED_JAPAN), (0, 0), 1.0 * scale)
     out = np.asarray(raw - np.maximum(tint, 0.0), np.float32)
     bluish = tint < BLUISH
     if bluish.any():
@@ -510,7 +528,7 @@ def _strangeness(share: F32, amount: F32, fit: _Colours, seen: NDArray[np.bool_]
     noise = 0.01
     if len(values) > 20:
         middle = float(np.median(values))
-        off -= np.float32(np.clip(middle, -0.1, 0.1))
+        off -= np.float32(np.clip(middle, -COLOURED_JAPAN, COLOURED_JAPAN))
         noise = max(1.4826 * float(np.median(np.abs(values - middle))), 0.0015)
     calm = cv2.GaussianBlur(off, (0, 0), 1.0)
     level = np.maximum(cv2.GaussianBlur(amount, (0, 0), 1.0), 0.0)
