@@ -23,7 +23,12 @@ from ironlace.ornament.files.laid_back import (
     prove,
     traceless_conjectured,
 )
-from ironlace.ornament.gather.blind_places import blind_places, blind_shares, shaded_share
+from ironlace.ornament.gather.blind_places import (
+    blind_places,
+    blind_shares,
+    other_paint_share,
+    shaded_share,
+)
 from ironlace.ornament.gather.flecks import Flecks, flecks_conjectured
 from ironlace.ornament.gather.gap_bridges import filled_places
 from ironlace.ornament.gather.gathered import Gathered
@@ -170,6 +175,7 @@ def trace_photographs(
     filled = tuple(place for one in gatherings for place in filled_places(one))
     drawing = replace(drawing, blind=blind_places(gatherings, within), filled=filled)
     shares = blind_shares(gatherings, within)
+    firsts = [next(iter(f.layers.values())) for f in found]
     drawing, flecks = _flecks(job, flat, pointed, drawing)
     drawing, proof, traceless = _proved(job, lie, drawing)
     traced = Traced(
@@ -179,7 +185,8 @@ def trace_photographs(
             **_blind_report(drawing, shares),
             "beyond_strip_mm": max(f.beyond_mm for f in found),
             "flecks": asdict(flecks),
-            "shaded_share": shaded_share([next(iter(f.layers.values())) for f in found], within),
+            "shaded_share": shaded_share(firsts, within),
+            "other_paint_share": 0.0 if pointed.colours else other_paint_share(firsts, within),
             **({} if proof is None else {"traceless_share": traceless}),
         },
         tuple(photo.name for photo in given.photographs),

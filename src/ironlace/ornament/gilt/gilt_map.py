@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import GiltError
-from ironlace.ornament.gilt.laid_over import things_on_work
+from ironlace.ornament.gilt.laid_over import other_paint, things_on_work
 from ironlace.ornament.gilt.shade import (
     HARDLY_FALLEN,
     fine_lines_drown,
@@ -136,6 +136,9 @@ class GiltMap:
     shaded
         1 where it lies in a shadow so deep that fine lines drown, on the reduced picture (uint8);
         None where that was not asked.
+    other_paint
+        1 where strokes stand out from the ground as gilt does, in another colour, on the reduced
+        picture (uint8); None where that was not asked.
     """
 
     coverage: NDArray[np.uint8]
@@ -149,6 +152,7 @@ class GiltMap:
     resolution: F32 | None = None
     blind: NDArray[np.uint8] | None = None
     shaded: NDArray[np.uint8] | None = None
+    other_paint: NDArray[np.uint8] | None = None
 
     def probability(self) -> F32:
         """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
@@ -166,6 +170,8 @@ class GiltMap:
             known["blind"] = self.blind
         if self.shaded is not None:
             known["shaded"] = self.shaded
+        if self.other_paint is not None:
+            known["other_paint"] = self.other_paint
         return {
             **known,
             "coverage": self.coverage,
@@ -198,6 +204,9 @@ class GiltMap:
             else None,
             blind=np.asarray(arrays["blind"], np.uint8) if "blind" in arrays else None,
             shaded=np.asarray(arrays["shaded"], np.uint8) if "shaded" in arrays else None,
+            other_paint=np.asarray(arrays["other_paint"], np.uint8)
+            if "other_paint" in arrays
+            else None,
         )
 
 
@@ -294,6 +303,7 @@ def find_gilt(  # long: a third is its docstring
         resolution=flat.resolution,
         blind=blind,
         shaded=(seen & (blind == 0) & fine_lines_drown(left, light, local)).astype(np.uint8),
+        other_paint=other_paint(share - under, region, seen & (blind == 0), fit.colour, scale),
     )
 
 
