@@ -175,7 +175,6 @@ def trace_photographs(
     filled = tuple(place for one in gatherings for place in filled_places(one))
     drawing = replace(drawing, blind=blind_places(gatherings, within), filled=filled)
     shares = blind_shares(gatherings, within)
-    firsts = [next(iter(f.layers.values())) for f in found]
     drawing, flecks = _flecks(job, flat, pointed, drawing)
     drawing, proof, traceless = _proved(job, lie, drawing)
     traced = Traced(
@@ -185,8 +184,7 @@ def trace_photographs(
             **_blind_report(drawing, shares),
             "beyond_strip_mm": max(f.beyond_mm for f in found),
             "flecks": asdict(flecks),
-            "shaded_share": shaded_share(firsts, within),
-            "other_paint_share": 0.0 if pointed.colours else other_paint_share(firsts, within),
+            **_hidden_report(found, within, by_colours=bool(pointed.colours)),
             **({} if proof is None else {"traceless_share": traceless}),
         },
         tuple(photo.name for photo in given.photographs),
@@ -197,6 +195,15 @@ def trace_photographs(
         lambda n: laid_flat(job, lie, n, flat.px_per_mm),
     )
     return set_upright(traced, AIR_MM) if job.asked.upright else traced
+
+
+def _hidden_report(found: Sequence[FoundGilt], within: Bounds, *, by_colours: bool) -> Report:
+    """Shares of a window in a deep shadow, and of another colour where none was pointed at."""
+    firsts = [next(iter(f.layers.values())) for f in found]
+    return {
+        "shaded_share": shaded_share(firsts, within),
+        "other_paint_share": 0.0 if by_colours else other_paint_share(firsts, within),
+    }
 
 
 def _flecks(
