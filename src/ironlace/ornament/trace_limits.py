@@ -61,6 +61,11 @@ MUCH_SHADED: Final = 0.02
 """Share of the same that may lie in a deep shadow before it is said. A judgement, no source."""
 SHADED: Final = "in shadow"
 """What a deep shadow is called among the reasons why paint may be hidden."""
+OTHER_PAINT: Final = "of another colour"
+"""What strokes that are left out for their colour are called among the same."""
+MUCH_OTHER_PAINT: Final = 0.005
+"""Share of the same that they may take up before it is said. A judgement: 0.037 came of a third of
+the bronze gone green, and of flowers beside it; 0 of gilt alone."""
 AT_THE_RIM: Final = ("too slanting", "outside the photograph")
 """What every photograph of a round arm has where it turns away, mostly bare paper's width of it."""
 MUCH_AT_THE_RIM: Final = 0.05
@@ -80,6 +85,8 @@ BLIND_WORDS: Final[dict[str, str]] = {
     "too slanting": "{share} is seen too slantingly or too coarsely",
     "too dark": "{share} is too dark to tell gilt from japan",
     SHADED: "{share} lies in a deep shadow, where fine lines may be missing",
+    OTHER_PAINT: "{share} stands out as gilt does but in another colour and is left out, bronze "
+    "gone green or other paint: trace it as a colour of its own if it belongs to the ornament",
 }
 """How the share of each kind of blind place is told."""
 
@@ -152,6 +159,8 @@ def hidden_shares(report: Report) -> dict[str, float]:
             out[why] = float(share)
     if (shaded := report.get("shaded_share", 0.0)) > MUCH_SHADED:
         out[SHADED] = float(shaded)
+    if (other := report.get("other_paint_share", 0.0)) > MUCH_OTHER_PAINT:
+        out[OTHER_PAINT] = float(other)
     return dict(sorted(out.items(), key=lambda item: -item[1]))
 
 

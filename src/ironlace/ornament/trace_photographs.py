@@ -23,7 +23,12 @@ from ironlace.ornament.files.laid_back import (
     prove,
     traceless_conjectured,
 )
-from ironlace.ornament.gather.blind_places import blind_places, blind_shares, shaded_share
+from ironlace.ornament.gather.blind_places import (
+    blind_places,
+    blind_shares,
+    other_paint_share,
+    shaded_share,
+)
 from ironlace.ornament.gather.flecks import Flecks, flecks_conjectured
 from ironlace.ornament.gather.gap_bridges import filled_places
 from ironlace.ornament.gather.gathered import Gathered
@@ -179,7 +184,7 @@ def trace_photographs(
             **_blind_report(drawing, shares),
             "beyond_strip_mm": max(f.beyond_mm for f in found),
             "flecks": asdict(flecks),
-            "shaded_share": shaded_share([next(iter(f.layers.values())) for f in found], within),
+            **_hidden_report(found, within, by_colours=bool(pointed.colours)),
             **({} if proof is None else {"traceless_share": traceless}),
         },
         tuple(photo.name for photo in given.photographs),
@@ -190,6 +195,15 @@ def trace_photographs(
         lambda n: laid_flat(job, lie, n, flat.px_per_mm),
     )
     return set_upright(traced, AIR_MM) if job.asked.upright else traced
+
+
+def _hidden_report(found: Sequence[FoundGilt], within: Bounds, *, by_colours: bool) -> Report:
+    """Shares of a window in a deep shadow, and of another colour where none was pointed at."""
+    firsts = [next(iter(f.layers.values())) for f in found]
+    return {
+        "shaded_share": shaded_share(firsts, within),
+        "other_paint_share": 0.0 if by_colours else other_paint_share(firsts, within),
+    }
 
 
 def _flecks(

@@ -467,7 +467,8 @@ def layer_of(job: TraceJob, pointed: Pointed, k: int, maps: Sequence[GiltMap]) -
     except DrawingError:  # of one colour nothing was found; if of none, that is said later
         return Layer(name, gathered, bridges, None, (0, 0, 0))
     colour = srgb_of(maps[0].gilt_colour)
-    return Layer(name, gathered, bridges, graded(drawn, gathered), colour, untaken)
+    told = graded(drawn, gathered, pointed.gilt)
+    return Layer(name, gathered, bridges, told, colour, untaken)
 
 
 def gather_and_bridge(

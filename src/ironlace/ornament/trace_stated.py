@@ -19,6 +19,7 @@ from ironlace.ornament.trace_limits import (
     LITTLE_TRACE,
     MUCH_SHADED,
     MUCH_TRACELESS,
+    OTHER_PAINT,
     SHADED,
     Report,
     contradicted,
@@ -45,6 +46,7 @@ HIDES: Final[dict[str, str]] = {
     "too slanting": "the slant",
     "too dark": "the dark",
     SHADED: "a deep shadow",
+    OTHER_PAINT: "being of another colour",
 }
 """What hides paint, by why it is not seen."""
 

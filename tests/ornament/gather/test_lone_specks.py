@@ -11,6 +11,7 @@ from darkroom import Ornament, painted
 from ironlace.evidence.grades import Grade
 from ironlace.ornament import gather, graded, trace
 from ironlace.ornament.gather.lone_specks import LONE_SPECK, dirt_among
+from ironlace.ornament.gilt.gilt_map import Touch
 from ironlace.ornament.trace_limits import limits
 from painted_maps import gilt_map
 
@@ -37,12 +38,19 @@ def test_specks_are_conjectured_and_dots_stay_seen(dots: list, half_mm: float) -
     rng = np.random.default_rng(11)
     maps = [gilt_map(photographed(STROKES + dots, rng, half_mm), PPM) for _ in range(2)]
     gathered = gather(maps, ["here", "second"], [None, Grade.INFERRED])
-    drawing = graded(trace(gathered.coverage, PPM, (0.0, 0.0)), gathered)
+    drawn = trace(gathered.coverage, PPM, (0.0, 0.0))
+    drawing = graded(drawn, gathered)
     told = [path for path in drawing.paths if set(path.sources) == {LONE_SPECK}]
     if not half_mm:
         assert not told
         return
     gilt = MultiPolygon(STROKES + dots)
+    x, y = told[0].curves[:, 0].mean(axis=0)
+    pointed = graded(drawn, gathered, [Touch(x, y, True), Touch(1, 1, False)])
+    (still,) = [
+        p for p, q in zip(pointed.paths, drawing.paths, strict=True) if p.grades != q.grades
+    ]
+    assert set(still.grades) == {Grade.SEEN} and (still.curves == told[0].curves).all()
     wrong = [path for path in told if gilt.distance(Point(path.curves[0, 0])) < 0.05]
     assert len(told) > 30 and len(wrong) < 0.1 * len(told)
     assert {grade for path in told for grade in path.grades} == {Grade.CONJECTURED}

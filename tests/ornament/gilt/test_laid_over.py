@@ -6,7 +6,12 @@ import cv2
 import numpy as np
 import pytest
 
-from ironlace.ornament.gilt.laid_over import laid_over, paler_than_gilt, without_vouched
+from ironlace.ornament.gilt.laid_over import (
+    laid_over,
+    other_paint,
+    paler_than_gilt,
+    without_vouched,
+)
 
 SCALE, SIZE = 5.0, (400, 600)
 GOLD, JAPAN = np.array([0.45, 0.32, 0.13]), 0.012
@@ -84,3 +89,23 @@ def test_what_the_user_points_at_as_gilt_is_no_thing():
     assert not left[CARD].any()
     assert left[300:340, 20:60].all()
     assert without_vouched(over, [(slice(0, 4), slice(0, 4))]).sum() == over.sum()
+
+
+@pytest.mark.parametrize(
+    ("light", "told"),
+    [((0.1, 0.22, 0.15), True), ((0.42, 0.41, 0.38), False), ((0.02, 0.03, 0.02), False)],
+)
+def test_strokes_of_another_colour_are_told_and_grey_light_is_not(light, told):
+    gilt = np.zeros((200, 200), np.bool_)
+    gilt[20:30, 10:190] = True
+    other = np.zeros_like(gilt)
+    other[100:105, 10:190] = True
+    rise = gilt[..., None] * np.float32([0.5, 0.35, 0.13]) + other[..., None] * np.float32(light)
+    colour = np.float32([0.5, 0.35, 0.13])
+    seen = np.ones_like(gilt)
+    found = other_paint(rise.astype(np.float32), gilt, seen, colour, 5.0) > 0
+    assert bool(found.any()) == told
+    assert not (found & ~cv2.dilate(other.astype(np.uint8), np.ones((7, 7))).astype(bool)).any()
+    # a fleck or two is little beside the gilt
+    rise[:, 20:] *= gilt[:, 20:, None]
+    assert not other_paint(rise.astype(np.float32), gilt, seen, colour, 5.0).any()

@@ -96,12 +96,22 @@ def blind_shares(gatherings: Sequence[Gathered], window: Bounds) -> dict[str, fl
 
 def shaded_share(maps: Sequence[GiltMap], window: Bounds) -> float:
     """Share of a window that lies in a deep shadow in every one of the photographs."""
-    masks = [one.shaded for one in maps]
+    return _share_in_all(maps, [one.shaded for one in maps], window)
+
+
+def other_paint_share(maps: Sequence[GiltMap], window: Bounds) -> float:
+    """Share of a window where strokes of another colour stand out in every photograph."""
+    return _share_in_all(maps, [one.other_paint for one in maps], window)
+
+
+def _share_in_all(
+    maps: Sequence[GiltMap], masks: Sequence[NDArray[np.uint8] | None], window: Bounds
+) -> float:
     if not masks or any(mask is None for mask in masks):
         return 0.0
-    shaded = np.all([mask > 0 for mask in masks if mask is not None], axis=0)
-    inside = _in_window(maps[0], shaded.shape, window)
-    return float(np.mean(shaded[inside])) if inside.any() else 0.0
+    there = np.all([mask > 0 for mask in masks if mask is not None], axis=0)
+    inside = _in_window(maps[0], there.shape, window)
+    return float(np.mean(there[inside])) if inside.any() else 0.0
 
 
 def _scale(gathered: Gathered | GiltMap, shape: tuple[int, ...]) -> float:

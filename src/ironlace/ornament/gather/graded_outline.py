@@ -15,7 +15,7 @@ from ironlace.ornament.gather.eaten_rims import DOUBTED_BELOW, rim_measures, rim
 from ironlace.ornament.gather.edge_paint import paint_measures
 from ironlace.ornament.gather.gathered import NO_SOURCE, U8, Gathered
 from ironlace.ornament.gather.known_edges import MEASURES, learnt_odds
-from ironlace.ornament.gather.lone_specks import LONE_SPECK, dirt_among
+from ironlace.ornament.gather.lone_specks import LONE_SPECK, dirt_among, pointed_at
 from ironlace.ornament.gather.loss_edges import (
     EDGE_OF_A_LOSS,
     LIKELY,
@@ -30,6 +30,7 @@ from ironlace.ornament.gather.loss_edges import (
     shown_for_long,
     way_along,
 )
+from ironlace.ornament.gilt.gilt_map import Touch
 from ironlace.ornament.outline.drawing import ClosedPath, Drawing, each_point, split_curve
 
 LOST: Final = 254
@@ -66,7 +67,7 @@ _JUST_AROUND: Final = tuple(
 """Places round a point of an outline at which it is asked whose the paint is."""
 
 
-def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
+def graded(drawing: Drawing, gathered: Gathered, touches: Sequence[Touch] = ()) -> Drawing:
     """The drawing with every stretch graded; curves are cut where the evidence changes.
 
     Parameters
@@ -75,6 +76,8 @@ def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
         Outlines traced from the gathered coverage, surface mm.
     gathered
         The evidence.
+    touches
+        Places the user pointed at: an island pointed at as gilt is no dirt, however alone.
     """
     blind = {why: near_blind(gathered, mask) for why, mask in why_blind(gathered).items()}
     worn = None
@@ -86,11 +89,14 @@ def graded(drawing: Drawing, gathered: Gathered) -> Drawing:
         _graded(path, gathered, *where, rims, blind)
         for path, where, rims in zip(drawing.paths, lost, eaten, strict=True)
     ]
-    return drawing.with_paths(_without_dirt(paths, gathered, worn))
+    return drawing.with_paths(_without_dirt(paths, gathered, worn, touches))
 
 
 def _without_dirt(
-    paths: Sequence[ClosedPath], gathered: Gathered, worn: U8 | None
+    paths: Sequence[ClosedPath],
+    gathered: Gathered,
+    worn: U8 | None,
+    touches: Sequence[Touch],
 ) -> list[ClosedPath]:
     """Paths, with specks conjectured that other copies would show if they were paint."""
     if worn is None or gathered.rims is None:
@@ -100,10 +106,31 @@ def _without_dirt(
     islands = [path.area > 0 for path in paths]
     evidence = own, gathered.rims, worn
     dirt = dirt_among(rings, islands, *evidence, gathered.px_per_mm)
-    return [
-        ClosedPath.of(path.curves, Grade.CONJECTURED, LONE_SPECK, path.layer) if is_dirt else path
-        for path, is_dirt in zip(paths, dirt, strict=True)
-    ]
+    x, y = gathered.origin_mm
+    vouched = pointed_at(
+        rings, islands, [(t.x_mm - x, t.y_mm - y, t.radius_mm) for t in touches if t.is_gilt]
+    )
+    out = list(paths)
+    for n, path in enumerate(paths):
+        if dirt[n] and n in vouched:
+            out[n] = _as_photographed(path, gathered)
+        elif dirt[n]:
+            out[n] = ClosedPath.of(path.curves, Grade.CONJECTURED, LONE_SPECK, path.layer)
+    return out
+
+
+def _as_photographed(path: ClosedPath, gathered: Gathered) -> ClosedPath:
+    """An island that was pointed at as gilt: that no other copy shows it says nothing against it.
+
+    Where rims are eaten or pushed aside, or the place is blind, it stays as it was graded.
+    """
+    alone = [source == EDGE_OF_A_LOSS for source in path.sources]
+    return ClosedPath(
+        path.curves,
+        tuple(gathered.grades[0] if a else g for a, g in zip(alone, path.grades, strict=True)),
+        tuple(gathered.names[0] if a else s for a, s in zip(alone, path.sources, strict=True)),
+        path.layer,
+    )
 
 
 def _graded(

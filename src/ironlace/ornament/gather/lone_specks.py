@@ -101,6 +101,33 @@ def dirt_among(
     return out
 
 
+def pointed_at(
+    rings: Sequence[Floats],
+    islands: Sequence[bool],
+    places: Sequence[tuple[float, float, float]],
+) -> set[int]:
+    """Which islands the places (x, y, radius mm) point at: the nearest to each, if in reach.
+
+    Of those that hold a place the smallest: a speck may lie in a hole of a stroke.
+    """
+    found = set()
+    around = [ring_length(ring) for ring in rings]
+    for x, y, reach in places:
+        # how deep within each ring the place lies, less than 0 outside it
+        depth = [
+            cv2.pointPolygonTest(ring.astype(np.float32).reshape(-1, 1, 2), (x, y), True)
+            if on
+            else -np.inf
+            for ring, on in zip(rings, islands, strict=True)
+        ]
+        holding = [n for n, deep in enumerate(depth) if deep >= 0.0]
+        if holding:
+            found.add(min(holding, key=lambda n: around[n]))
+        elif depth and max(depth) >= -reach:
+            found.add(int(np.argmax(depth)))
+    return found
+
+
 def _shown(ring: Floats, others: U8, px_per_mm: float) -> float:
     """Share of an island on which other copies show gilt."""
     px = ring * px_per_mm - 0.5

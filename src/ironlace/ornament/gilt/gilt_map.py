@@ -15,6 +15,7 @@ Laird and Rubin 1977) to the picture itself, with the user's touches, if any, as
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -24,7 +25,7 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
 from ironlace.ornament.errors import GiltError
-from ironlace.ornament.gilt.laid_over import things_on_work
+from ironlace.ornament.gilt.laid_over import other_paint, things_on_work
 from ironlace.ornament.gilt.shade import (
     HARDLY_FALLEN,
     fine_lines_drown,
@@ -87,6 +88,9 @@ SPEAKS_FOR_MM: Final = 4.0
 """Gilt that was found speaks for the light so far around it. A judgement."""
 BLUISH: Final = -0.03
 """Amount below which what is mirrored is bluish rather than grey (tuned; on what was not kept)."""
+COLOURED_JAPAN: Final = 0.1
+"""Of gilt's light, the colour of bare ground from which it is japan's own: less is taken off as the
+tint of what is mirrored or of the lamp, which goes no further. A judgement."""
 LEAST_NOISE: Final = 0.01
 """Of the light of gilt, below which no noise is believed: eight bits are no finer. A judgement."""
 NOISE_WINDOW_MM: Final = 8.0
@@ -132,6 +136,9 @@ class GiltMap:
     shaded
         1 where it lies in a shadow so deep that fine lines drown, on the reduced picture (uint8);
         None where that was not asked.
+    other_paint
+        1 where strokes stand out from the ground as gilt does, in another colour, on the reduced
+        picture (uint8); None where that was not asked.
     """
 
     coverage: NDArray[np.uint8]
@@ -145,6 +152,7 @@ class GiltMap:
     resolution: F32 | None = None
     blind: NDArray[np.uint8] | None = None
     shaded: NDArray[np.uint8] | None = None
+    other_paint: NDArray[np.uint8] | None = None
 
     def probability(self) -> F32:
         """Probability of gilt per pixel: coverage where sure, one half where nothing is known."""
@@ -162,6 +170,8 @@ class GiltMap:
             known["blind"] = self.blind
         if self.shaded is not None:
             known["shaded"] = self.shaded
+        if self.other_paint is not None:
+            known["other_paint"] = self.other_paint
         return {
             **known,
             "coverage": self.coverage,
@@ -194,6 +204,9 @@ class GiltMap:
             else None,
             blind=np.asarray(arrays["blind"], np.uint8) if "blind" in arrays else None,
             shaded=np.asarray(arrays["shaded"], np.uint8) if "shaded" in arrays else None,
+            other_paint=np.asarray(arrays["other_paint"], np.uint8)
+            if "other_paint" in arrays
+            else None,
         )
 
 
@@ -216,13 +229,13 @@ def find_gilt(  # long: a third is its docstring
     """
     share, seen, scale = coarse_share(flat, COARSE_PX_PER_MM)
     h, w = share.shape[:2]
-    glare = ((flat.hidden & UNSEEN_GLARE) > 0).astype(np.uint8)
-    burnt = cv2.resize(glare, (w, h), interpolation=cv2.INTER_NEAREST)
+    burnt = _hidden_by(flat, UNSEEN_GLARE, h, w)
 
     ground = find_standing_ground(share, seen, scale)
-    fit = _fit_colours(share, ground, seen & (burnt == 0), flat, scale, touches)
+    fit = _fit_colours(share, ground, seen & ~burnt, flat, scale, touches)
     bright = np.asarray((share - ground) @ SIGNAL, np.float32)
-    amount = _grey_free_amount(share, bright, fit, seen, scale)
+    plain = _without_coloured_japan(share, ground, seen, fit)
+    amount = _grey_free_amount(plain, bright, fit, seen, scale)
     light = light_there(flat, h, w)
     white = flat.spread(flat.white, h, w)
     left, fallen = light_left(share, ground, amount, light, white, seen, scale)
@@ -238,7 +251,7 @@ def find_gilt(  # long: a third is its docstring
         local = np.clip(spread, LEAST_NOISE * light, noise)
     odds = _log_odds(amount, bright, fit, local, light)
     # grey things and things of a third colour are rivals: gilt must be likelier than either
-    odds = np.minimum(odds, 3.5 - _strangeness(share, amount, fit, seen))
+    odds = np.minimum(odds, 3.5 - _strangeness(plain, amount, fit, seen))
     odds = _touched(odds, share - ground, fit, flat, scale, touches)
     region = _regions(amount, odds, local, light, seen, scale)
     under = ground.copy()
@@ -251,25 +264,31 @@ def find_gilt(  # long: a third is its docstring
     core = _core(region, amount, scale)
     rise = share - ground
     backdrop = fit.colour * left[..., None]
-    gilt = mean_near(rise, core & seen & (burnt == 0), backdrop, scale, (0.8, 3.0, 12.0))
-    shown = _light_shown(gilt, core & seen, fit.colour, scale)
-    blind = blind_places(
-        flat, share, under, fit.colour, (local, np.maximum(light, shown)), burnt > 0
-    )
-    blind[region & (blind & BLIND_DIM > 0)] = 0
-    vouched = [
-        touched_place(blind.shape, flat, scale, (t.x_mm, t.y_mm), t.radius_mm)
-        for t in touches
-        if t.is_gilt
-    ]
-    open_ = seen & (blind == 0)
-    over = things_on_work(under, rise, (region, core & open_, seen), fit.colour, scale, vouched)
-    blind[over & open_] = BLIND_COVERED
-    weights, offset = _edge_weights(ground, gilt, backdrop)
-    coverage = _coverage(flat, weights, offset, _grown(region, scale, 0.35))
+    gilt = mean_near(rise, core & seen & ~burnt, backdrop, scale, (0.8, 3.0, 12.0))
+
+    def blind_or_covered() -> NDArray[np.uint8]:
+        shown = np.maximum(light, _light_shown(gilt, core & seen, fit.colour, scale))
+        blind = blind_places(flat, share, under, fit.colour, (local, shown), burnt)
+        blind[region & (blind & BLIND_DIM > 0)] = 0
+        vouched = [
+            touched_place(blind.shape, flat, scale, (t.x_mm, t.y_mm), t.radius_mm)
+            for t in touches
+            if t.is_gilt
+        ]
+        open_ = seen & (blind == 0)
+        over = things_on_work(under, rise, (region, core & open_, seen), fit.colour, scale, vouched)
+        blind[over & open_] = BLIND_COVERED
+        return blind
+
+    # what is hidden and how far paint covers do not ask each other: one pair of hands for each
+    with ThreadPoolExecutor(1) as beside:
+        hidden = beside.submit(blind_or_covered)
+        rule = _edge_weights(ground, gilt, backdrop)
+        coverage = _coverage(flat, *rule, _grown(region, scale, 0.35))
+        blind = hidden.result()
 
     certainty = np.clip(1.0 / (1.0 + np.exp(-np.abs(odds))), 0.5, 1.0).astype(np.float32)
-    certainty[~seen | (burnt > 0) | (blind > 0)] = 0.5
+    certainty[~seen | burnt | (blind > 0)] = 0.5
     ground_colour = np.median(ground[seen][::17], axis=0) if seen.any() else np.zeros(3)
     colour = fit.colour + ground_colour
     return GiltMap(
@@ -284,6 +303,7 @@ def find_gilt(  # long: a third is its docstring
         resolution=flat.resolution,
         blind=blind,
         shaded=(seen & (blind == 0) & fine_lines_drown(left, light, local)).astype(np.uint8),
+        other_paint=other_paint(share - under, region, seen & (blind == 0), fit.colour, scale),
     )
 
 
@@ -302,9 +322,16 @@ def coarse_share(flat: Flat, px_per_mm: float) -> tuple[F32, NDArray[np.bool_], 
     small = cv2.resize(flat.light, (w, h), interpolation=cv2.INTER_AREA).astype(np.float32)
     white = spread_grid(flat.white, flat.shape, h, w)
     share = np.asarray(small / (65535.0 * np.maximum(white, 1e-3)), dtype=np.float32)
-    off = flat.hidden & np.uint8(UNSEEN_FRAME | UNSEEN_STRIP)
-    seen = cv2.resize((off == 0).astype(np.uint8), (w, h), interpolation=cv2.INTER_AREA) > 0
+    shown = ((np.arange(256) & (UNSEEN_FRAME | UNSEEN_STRIP)) == 0).astype(np.uint8)
+    seen = cv2.resize(cv2.LUT(flat.hidden, shown), (w, h), interpolation=cv2.INTER_AREA) > 0
     return share, np.asarray(seen, np.bool_), flat.px_per_mm * w / width
+
+
+def _hidden_by(flat: Flat, why: int, h: int, w: int) -> NDArray[np.bool_]:
+    """Where a flat is hidden by ``UNSEEN_...``, on a reduced picture."""
+    # made smaller first: the flat has twenty times as many pixels
+    few = np.asarray(cv2.resize(flat.hidden, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
+    return np.asarray((few & np.uint8(why)) > 0, np.bool_)
 
 
 def touched_place(
@@ -357,6 +384,20 @@ class _Colours:
     """Colour left in grey things (lamps are not all white), as amount per unit of brightness."""
 
 
+def _without_coloured_japan(share: F32, ground: F32, seen: NDArray[np.bool_], fit: _Colours) -> F32:
+    """Light less that of bare japan, where that is red, green or blue by itself; as it is if not.
+
+    Gilt is unmixed from grey: on coloured japan a hairline is half japan, and would be taken for a
+    thing of a third colour.
+    """
+    if not seen.any():
+        return share
+    bare = np.median(ground[seen][::7], axis=0)
+    if max(abs(float(bare @ fit.weights)), abs(float(bare @ fit.across))) < COLOURED_JAPAN:
+        return share
+    return np.asarray(share - bare, np.float32)
+
+
 def _grey_free_amount(
     share: F32, bright: F32, fit: _Colours, seen: NDArray[np.bool_], scale: float
 ) -> F32:
@@ -374,7 +415,7 @@ def _grey_free_amount(
     low = cv2.erode(calm, disc, borderType=cv2.BORDER_CONSTANT, borderValue=(4.0, 4.0, 4.0, 4.0))
     low[low > 3.0] = 0.0
     opened = cv2.dilate(low, disc)
-    tint = cv2.GaussianBlur(np.clip(opened, -1.0, 0.1), (0, 0), 1.0 * scale)
+    tint = cv2.GaussianBlur(np.clip(opened, -1.0, COLOURED_JAPAN), (0, 0), 1.0 * scale)
     out = np.asarray(raw - np.maximum(tint, 0.0), np.float32)
     bluish = tint < BLUISH
     if bluish.any():
@@ -485,10 +526,8 @@ def blind_places(
     facing = flat.spread(flat.facing, h, w)
     coarse = flat.spread(flat.resolution, h, w)
     out[(facing < LEAST_FACING_TOLD) | (coarse < LEAST_PX_PER_MM)] |= BLIND_SLANT
-    outside = (flat.hidden & UNSEEN_FRAME).astype(np.uint8)
-    out[cv2.resize(outside, (w, h), interpolation=cv2.INTER_NEAREST) > 0] = BLIND_FRAME
-    paper = (flat.hidden & UNSEEN_STRIP).astype(np.uint8)
-    out[cv2.resize(paper, (w, h), interpolation=cv2.INTER_NEAREST) > 0] = 0
+    out[_hidden_by(flat, UNSEEN_FRAME, h, w)] = BLIND_FRAME
+    out[_hidden_by(flat, UNSEEN_STRIP, h, w)] = 0
     return out
 
 
@@ -499,7 +538,7 @@ def _strangeness(share: F32, amount: F32, fit: _Colours, seen: NDArray[np.bool_]
     noise = 0.01
     if len(values) > 20:
         middle = float(np.median(values))
-        off -= np.float32(np.clip(middle, -0.1, 0.1))
+        off -= np.float32(np.clip(middle, -COLOURED_JAPAN, COLOURED_JAPAN))
         noise = max(1.4826 * float(np.median(np.abs(values - middle))), 0.0015)
     calm = cv2.GaussianBlur(off, (0, 0), 1.0)
     level = np.maximum(cv2.GaussianBlur(amount, (0, 0), 1.0), 0.0)
@@ -570,29 +609,34 @@ def _grey_and_gilt(tint: Floats, light: F32, wanted: Sequence[F32]) -> Floats:
     spreads = np.array([[0.12, 0.06], [0.3, 0.12]])
     parts = np.array([0.5, 0.5])
     weight = np.minimum(light / np.percentile(light, 90), 1.0)
+    member = np.empty((2, len(tint)))
+    across = np.ascontiguousarray(tint.T, np.float64)
     for _ in range(30):
+        # each population by itself, in rows: numpy takes twice as long over a last side of two
+        off = [across - mean[:, None] for mean in means]
+        apart = [(o / s[:, None]) ** 2 for o, s in zip(off, spreads, strict=True)]
+        distance = np.stack([a[0] + a[1] for a in apart])
         # tails heavier than normal: Student's t with four degrees of freedom
-        distance = ((tint[:, None, :] - means) / spreads) ** 2
-        density = parts / spreads.prod(axis=1) * (1.0 + distance.sum(axis=2) / 4.0) ** -3.0
-        member = density / np.maximum(density.sum(axis=1, keepdims=True), 1e-30)
-        robust = 6.0 / (4.0 + distance.sum(axis=2))
-        mass = member * weight[:, None]
-        pull = mass * robust
-        new = (pull[:, :, None] * tint[:, None, :]).sum(axis=0)
-        total = np.maximum(pull.sum(axis=0), 1e-9)
-        found = new / total[:, None]
+        tail = 1.0 + distance / 4.0
+        density = (parts / spreads.prod(axis=1))[:, None] / (tail * tail * tail)
+        member = density / np.maximum(density[0] + density[1], 1e-30)
+        mass = member * weight
+        pull = mass * (6.0 / (4.0 + distance))
+        total = np.maximum(pull.sum(axis=1), 1e-9)
+        found = (pull @ across.T) / total[:, None]
         # grey may drift a little with the lamp; gilt must stay on the yellow side of it
         means[0] = np.clip(found[0], -0.25, 0.25)
         if not wanted:
             means[1] = (np.clip(found[1][0], 0.3, 2.0), np.clip(found[1][1], -0.35, 0.35))
-        deviation = (pull[:, :, None] * (tint[:, None, :] - means) ** 2).sum(axis=0)
-        spreads = np.clip(
-            np.sqrt(deviation / np.maximum(mass.sum(axis=0), 1e-9)[:, None]),
-            (0.03, 0.02),
-            (0.4, 0.25),
+        deviation = np.stack(
+            [((across - m[:, None]) ** 2) @ p for m, p in zip(means, pull, strict=True)]
         )
-        parts = np.clip(mass.sum(axis=0) / max(float(mass.sum()), 1e-9), 0.02, 0.98)
-    return np.asarray(member, np.float64)
+        held = mass.sum(axis=1)
+        spreads = np.clip(
+            np.sqrt(deviation / np.maximum(held, 1e-9)[:, None]), (0.03, 0.02), (0.4, 0.25)
+        )
+        parts = np.clip(held / max(float(held.sum()), 1e-9), 0.02, 0.98)
+    return np.asarray(member.T, np.float64)
 
 
 def _colours_of(gold: F32, grey: F32) -> _Colours:
@@ -763,31 +807,37 @@ def _coverage(
     rule = np.asarray(weights / (65535.0 * white), np.float32)
     rest = np.dstack([offset, region.astype(np.float32)])
     pad = 8
-    for top in range(0, height, TILE):
-        bottom = min(height, top + TILE)
+
+    def cover(tile: tuple[int, int]) -> None:
+        top, left = tile
+        bottom, right = min(height, top + TILE), min(width, left + TILE)
         r0, r1 = max(0, top - pad), min(height, bottom + pad)
+        c0, c1 = max(0, left - pad), min(width, right + pad)
         v = ((np.arange(r0, r1) + 0.5) * h / height - 0.5).astype(np.float32)
-        for left in range(0, width, TILE):
-            right = min(width, left + TILE)
-            c0, c1 = max(0, left - pad), min(width, right + pad)
-            u = ((np.arange(c0, c1) + 0.5) * w / width - 0.5).astype(np.float32)
-            near = (max(0, int(v[0]) - 1), max(0, int(u[0]) - 1))
-            if not region[near[0] : int(v[-1]) + 3, near[1] : int(u[-1]) + 3].any():
-                continue
-            mu = np.ascontiguousarray(np.broadcast_to(u, (r1 - r0, c1 - c0)))
-            mv = np.ascontiguousarray(np.broadcast_to(v[:, None], mu.shape))
-            drawn, both = (
-                cv2.remap(a, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-                for a in (rule, rest)
-            )
-            less, mask = cv2.split(both)
-            light = cv2.multiply(flat.light[r0:r1, c0:c1], drawn, dtype=cv2.CV_32F)
-            share = cv2.transform(light, np.ones((1, 3), np.float32)) - less
-            share *= np.clip(mask * 2.0, 0.0, 1.0)
-            share = cv2.GaussianBlur(np.clip(share, -0.3, 1.3), (0, 0), 0.6)
-            share[(flat.hidden[r0:r1, c0:c1] & (UNSEEN_FRAME | UNSEEN_STRIP)) > 0] = 0.0
-            body = share[top - r0 : bottom - r0, left - c0 : right - c0]
-            out[top:bottom, left:right] = np.clip(body * 255.0 + 0.5, 0, 255).astype(np.uint8)
+        u = ((np.arange(c0, c1) + 0.5) * w / width - 0.5).astype(np.float32)
+        near = (max(0, int(v[0]) - 1), max(0, int(u[0]) - 1))
+        if not region[near[0] : int(v[-1]) + 3, near[1] : int(u[-1]) + 3].any():
+            return
+        mu = np.ascontiguousarray(np.broadcast_to(u, (r1 - r0, c1 - c0)))
+        mv = np.ascontiguousarray(np.broadcast_to(v[:, None], mu.shape))
+        drawn, both = (
+            cv2.remap(a, mu, mv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+            for a in (rule, rest)
+        )
+        less, mask = cv2.split(both)
+        light = cv2.multiply(flat.light[r0:r1, c0:c1], drawn, dtype=cv2.CV_32F)
+        share = cv2.transform(light, np.ones((1, 3), np.float32)) - less
+        share *= np.clip(mask * 2.0, 0.0, 1.0)
+        share = cv2.GaussianBlur(np.clip(share, -0.3, 1.3), (0, 0), 0.6)
+        share[(flat.hidden[r0:r1, c0:c1] & (UNSEEN_FRAME | UNSEEN_STRIP)) > 0] = 0.0
+        body = share[top - r0 : bottom - r0, left - c0 : right - c0]
+        out[top:bottom, left:right] = np.clip(body * 255.0 + 0.5, 0, 255).astype(np.uint8)
+
+    tiles = [(top, left) for top in range(0, height, TILE) for left in range(0, width, TILE)]
+    # OpenCV and numpy let go of the interpreter over a tile, and no tile writes in another's place
+    with ThreadPoolExecutor(max(1, cv2.getNumThreads())) as hands:
+        for _ in hands.map(cover, tiles):
+            pass
     return out
 
 

@@ -76,6 +76,17 @@ LEAST_CORE: Final = 0.03
 """Share of that which must lie deep in gilt for its colour to be told. A judgement."""
 USUAL_GREY: Final = 25.0
 """Percentile of the grey left that is surely gilt's own, though a thing covers half of it."""
+OTHER_LIGHT: Final = 0.25
+"""Of gilt's light, from which a stroke of another colour stands out as gilt does. A judgement."""
+OTHER_COLOUR: Final = 0.3
+"""Of a stroke's strongest colour, what its weakest lacks, from which it is no grey: what a lamp
+mirrors is grey, and so is bare iron. A judgement."""
+LEAST_OTHER_MM2: Final = 2.0
+"""Smaller patches are flecks of rust. A judgement."""
+LEAST_OTHER: Final = 0.05
+"""Of the gilt's area, what all of them together take up before it is told. A judgement."""
+BESIDE_GILT_MM: Final = 0.4
+"""Light so near to gilt is its rims'. A judgement."""
 MOST: Final = 0.6
 """Of what is seen, a lighter share than this is no thing on it but its own ground. A judgement."""
 
@@ -200,6 +211,40 @@ def paler_than_gilt(rise: F32, core: Bools, region: Bools, colour: F32, scale: f
     large = stats[:, cv2.CC_STAT_AREA] >= LEAST_PALER_MM2 * scale**2
     large[0] = False
     return np.asarray(large[patch], np.bool_)
+
+
+def other_paint(
+    rise: F32, gilt: Bools, seen: Bools, colour: F32, scale: float
+) -> NDArray[np.uint8]:
+    """1 where strokes stand out from the ground as gilt does, but in another colour, (h, w).
+
+    Bronze gone green, or paint beside the gilt: it is left out, and whether it belongs to the
+    ornament nobody can tell by its colour. Nothing where it is little beside the gilt.
+
+    Parameters
+    ----------
+    rise
+        Light above the ground, as a share of white, (h, w, 3).
+    gilt, seen
+        Where gilt was found, and where the work is seen, (h, w).
+    colour
+        Light that full gilt adds, (3,).
+    scale
+        Pixels to the mm.
+    """
+    red, green, blue = cv2.split(cv2.GaussianBlur(rise, (0, 0), 0.8))
+    most, least = cv2.max(cv2.max(red, green), blue), cv2.min(cv2.min(red, green), blue)
+    light = 0.42 * red + 0.52 * green + 0.06 * blue
+    r = max(1, round(BESIDE_GILT_MM * scale))
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
+    other = (light > OTHER_LIGHT * float(colour @ SIGNAL)) & (most - least > OTHER_COLOUR * most)
+    other &= seen & (cv2.dilate(gilt.astype(np.uint8), disc) == 0)
+    _, parts, stats, _ = cv2.connectedComponentsWithStats(other.astype(np.uint8))
+    large = stats[:, cv2.CC_STAT_AREA] >= LEAST_OTHER_MM2 * scale**2
+    large[0] = False
+    if stats[large, cv2.CC_STAT_AREA].sum() < LEAST_OTHER * np.count_nonzero(gilt):
+        large[:] = False
+    return np.asarray(large[parts], np.uint8)
 
 
 def without_vouched(over: Bools, gilt: Sequence[tuple[slice, slice]]) -> Bools:
