@@ -42,7 +42,7 @@ _SHARP: Final = 0.08
 _OBLIQUE_SD_DEG: Final = 0.8
 """Of that angle, what stays in doubt with the sharpest photograph (judged by trials)."""
 _UNLIKE_DEG: Final = 2.5
-"""And where its flanks are no thread's, worn away or in a shadow (judged)."""
+"""And where the angle itself is not to be told: fine, blurred or much worn (judged)."""
 _OBLIQUE_SHARE: Final = 0.06
 """And as a share of it: roots are rounded otherwise than they are thought to be."""
 _APART: Final = 3.0
@@ -109,8 +109,10 @@ def flanks_seen(edges: ThreadEdges, pitch: ThreadPitch, shrink: float) -> Flanks
     if stands < _WORN and blur < _SHARP:
         why = why or "its threads are too worn for the angle"
     fit = _fit(profiles, spread, blur, radius, pitch.starts)
+    if not why and _told(fit.tangent, fit.tangent_sd, blur) is None:
+        return "the flanks are too worn, dirty or shadowed for the angle"
     seen = math.degrees(math.asin(min(abs(fit.lean) / radius, 0.5)))
-    unlike = _UNLIKE_DEG if why or not _told(fit.tangent, fit.tangent_sd, blur) else 0.0
+    unlike = _UNLIKE_DEG if why else 0.0
     sd = math.hypot(
         math.degrees(fit.lean_sd / radius), _OBLIQUE_SD_DEG, _OBLIQUE_SHARE * seen, unlike
     )
