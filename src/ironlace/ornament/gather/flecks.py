@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 
 from ironlace.evidence.arrays import Floats
 from ironlace.evidence.grades import Grade
-from ironlace.ornament.gilt.gilt_map import SIGNAL, coarse_share, mean_near
+from ironlace.ornament.gilt.gilt_map import coarse_share, mean_near
+from ironlace.ornament.gilt.shade import SIGNAL
 from ironlace.ornament.outline.drawing import HERE, ClosedPath, Drawing
 from ironlace.photographs.flat_picture import Flat
 

@@ -28,6 +28,7 @@ from ironlace.ornament.errors import GiltError
 from ironlace.ornament.gilt.laid_over import other_paint, things_on_work
 from ironlace.ornament.gilt.shade import (
     HARDLY_FALLEN,
+    SIGNAL,
     fine_lines_drown,
     light_by_faint_gilt,
     light_left,
@@ -52,8 +53,6 @@ TILE: Final = 384
 to pass over bare ground. Only time depends on it."""
 WIDEST_STROKE_MM: Final = 8.0
 """Bright parts narrower than this stand out from the ground; wider ones by colour alone."""
-SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
-"""Weights of red, green and blue in the brightness that places edges: gold has little blue."""
 _GREY_FREE: Final = np.array([[1.0, 0.0, -1.0], [-0.5, 1.0, -0.5]], dtype=np.float32)
 """Two colour differences that no grey light changes: red less blue, green less their mean."""
 BLIND_GLARE: Final = 1

@@ -19,11 +19,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from ironlace.ornament.gilt.shade import SIGNAL
+
 F32 = NDArray[np.float32]
 Bools = NDArray[np.bool_]
 
-SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
-"""Weights of red, green and blue in brightness: those that place the edges of gilt."""
 COVER_LIGHT: Final = 0.5
 """Light of ground as a share of gilt's from which it is no japan, if it is coloured: a mirror image
 in japan has a twentieth of the light of what it shows. A judgement."""
@@ -234,7 +234,7 @@ def other_paint(
     """
     red, green, blue = cv2.split(cv2.GaussianBlur(rise, (0, 0), 0.8))
     most, least = cv2.max(cv2.max(red, green), blue), cv2.min(cv2.min(red, green), blue)
-    light = 0.42 * red + 0.52 * green + 0.06 * blue
+    light = SIGNAL[0] * red + SIGNAL[1] * green + SIGNAL[2] * blue
     r = max(1, round(BESIDE_GILT_MM * scale))
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1))
     other = (light > OTHER_LIGHT * float(colour @ SIGNAL)) & (most - least > OTHER_COLOUR * most)

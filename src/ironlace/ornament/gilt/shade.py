@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 F32 = NDArray[np.float32]
 
 SIGNAL: Final = np.array([0.42, 0.52, 0.06], dtype=np.float32)
-"""Weights of red, green and blue in brightness: those that place the edges of gilt."""
+"""Weights of red, green and blue in the brightness that places edges: gold has little blue."""
 FULL_STRENGTH: Final = 0.5
 """Of its usual amount, gilt from which it stands in full light. A judgement."""
 DARKEST_LIT: Final = 10.0
