@@ -14,6 +14,7 @@ from ironlace.stand.base_drawing import base_svg, cutting_list
 from ironlace.stand.bed_outline import BedOutline, in_bed_axes
 from ironlace.stand.elevations import VIEWS, base_ends
 from ironlace.stand.errors import StandError
+from ironlace.stand.outline_doubt import RimDoubt
 
 OUTLINE = "x_mm,y_mm\n-110,-70\n110,-70\n110,70\n-110,70\n"
 WORKS = "point,wheel_deg,x_mm,y_mm,z_mm\n" + "".join(
@@ -98,7 +99,7 @@ def test_a_photographed_outline_lies_in_the_beds_axes():
     turn = np.deg2rad(5.0)
     back = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     sheet = (own @ back) * [1.0, -1.0] + [300.0, 200.0]
-    found = in_bed_axes(BedOutline(sheet, sheet, 0.1, 9, 0.01, (), None, None))
+    found = in_bed_axes(BedOutline(sheet, sheet, 0.1, 9, 0.01, (), None, None, RimDoubt()))
     for point in own:
         assert np.min(np.linalg.norm(found - point, axis=1)) < 0.01
 

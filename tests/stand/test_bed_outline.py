@@ -1,5 +1,6 @@
 """A bed's outline from photographs traced ray by ray."""
 
+import cv2
 import numpy as np
 import pytest
 import shapely
@@ -10,6 +11,7 @@ from ironlace.stand.bed_outline import (
     OutlineCase,
     find_outline,
     outline_csv,
+    outline_in_words,
     outline_told,
 )
 from ironlace.stand.errors import StandError
@@ -40,6 +42,44 @@ def test_the_outline_is_right_though_the_rim_lies_high(taken):
     assert outline_csv(found).splitlines()[0] == "x_mm,y_mm"
     # taken as lying in the sheet it is millimetres wrong
     assert off(find_outline(picture, layout, OutlineCase(0.0, "above", lens)), outline)[0] > 2.0
+
+
+def shaded(picture, found, darkness, *, gilt=False):
+    """The bed's shadow laid beside it, 16 mm broad; and a gilt line along its rim."""
+    inside = np.zeros(picture.shape[:2], np.uint8)
+    cv2.fillPoly(inside, [np.round(found.ring_px).astype(np.int32)], 1)
+    cast = np.zeros(inside.shape, np.float32)
+    for share in np.linspace(0, 1, 20):
+        move = np.array([[1, 0, 40 * share], [0, 1, 25 * share]])
+        moved = cv2.warpAffine(inside, move, inside.shape[::-1])
+        cast = np.maximum(cast, moved.astype(np.float32))
+    cast = cv2.GaussianBlur(cast, (0, 0), 3.0) * (inside == 0)
+    light = (picture / 255.0) ** 2.2 * (1 - darkness * cast[..., None])
+    if gilt:
+        deep = cv2.distanceTransform(inside, cv2.DIST_L2, 5) * found.mm_per_px
+        light[(deep > 3.0) & (deep < 4.5)] = 0.5
+    return np.clip(np.round(light ** (1 / 2.2) * 255), 0, 255).astype(np.uint8)
+
+
+def test_a_dark_shadow_beside_the_bed_is_told_first(taken):
+    picture, layout, lens, outline = taken
+    case = OutlineCase(45.0, "above", lens)
+    good = find_outline(picture, layout, case)
+    assert good.doubt.sure
+    found = find_outline(shaded(picture, good, 0.8), layout, case)
+    assert off(found, outline)[1] > 5.0
+    assert not outline_told(found)["reliable"]
+    assert found.doubt.along_mm > 200.0
+    assert outline_in_words(found)[0].startswith("Not to be relied on")
+
+
+def test_a_light_shadow_and_a_gilt_line_move_no_edge(taken):
+    picture, layout, lens, outline = taken
+    case = OutlineCase(45.0, "above", lens)
+    good = find_outline(picture, layout, case)
+    found = find_outline(shaded(picture, good, 0.4, gilt=True), layout, case)
+    assert off(found, outline)[1] < 0.35
+    assert found.doubt.sure
 
 
 def test_from_below_it_is_turned_round(taken):

@@ -549,7 +549,10 @@ def base_answer(answered: BaseAnswered) -> Answer:
     )
     said = list(base_in_words(found))
     if answered.outline is not None:
-        said += answered.outline.warnings
+        doubted = answered.outline.doubt.in_words()
+        if doubted:  # a base cut by it would not fit: that is said before anything of the base
+            said.insert(0, doubted)
+        said += [one for one in answered.outline.warnings if one != doubted]
         said.append(
             "The lower edge of the photograph is taken for the sewer's side; readings count from "
             "the middle of the bed."

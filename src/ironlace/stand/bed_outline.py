@@ -21,6 +21,7 @@ from ironlace.photographs import GivenLens, Placing, StripLayout, find_strip, pl
 from ironlace.photographs.linear_light import LUMINANCE, to_linear
 from ironlace.photographs.scale_strip import marker_rings_mm
 from ironlace.stand.errors import StandError
+from ironlace.stand.outline_doubt import RimDoubt, rim_doubt
 
 _LEAST_MARKERS = 2
 """Fewer do not tell the camera's place well enough for a rim that stands out of their plane."""
@@ -68,6 +69,7 @@ class BedOutline:
     warnings: tuple[str, ...]
     placing: Placing
     case: OutlineCase
+    doubt: RimDoubt
 
     def on_sheet(self, px: Floats) -> Floats:
         """Places on the rim that pixels show, in the sheet's coordinates, shape (n, 2), mm.
@@ -109,10 +111,12 @@ def find_outline(picture: NDArray[np.uint8], layout: StripLayout, case: OutlineC
         (),
         placing,
         case,
+        RimDoubt(),
     )
     places = found.on_sheet(ring)
     scale = float(np.median(_lengths(places)) / np.median(_lengths(ring)))
-    warnings = []
+    doubt = rim_doubt(light, ring, scale)
+    warnings = [] if doubt.sure else [doubt.in_words()]
     if lens is None:
         warnings.append(
             "No lens is given: it is estimated from the markers, and a rim above the sheet is then "
@@ -122,7 +126,13 @@ def find_outline(picture: NDArray[np.uint8], layout: StripLayout, case: OutlineC
         warnings.append(
             f"A pixel is {scale:.2f} mm at the rim: photograph it nearer, or with more pixels."
         )
-    return replace(found, points_mm=simplified(places), mm_per_px=scale, warnings=tuple(warnings))
+    return replace(
+        found,
+        points_mm=simplified(places),
+        mm_per_px=scale,
+        warnings=tuple(warnings),
+        doubt=doubt,
+    )
 
 
 def simplified(places: Floats) -> Floats:
@@ -362,6 +372,9 @@ def outline_told(found: BedOutline) -> dict[str, Any]:  # dict: plain JSON
         "mm_per_px": found.mm_per_px,
         "markers": found.markers,
         "marker_residual_mm": found.residual_mm,
+        "reliable": found.doubt.sure,
+        "two_edges_along_mm": found.doubt.along_mm,
+        "two_edges_apart_mm": found.doubt.apart_mm,
         "warnings": list(found.warnings),
     }
 
@@ -373,4 +386,6 @@ def outline_in_words(found: BedOutline) -> list[str]:
         f"The bed's outline measures {across:.1f} by {deep:.1f} mm; {len(found.points_mm)} points "
         f"are written, from {found.markers} markers that agree to {found.residual_mm:.3f} mm."
     ]
-    return [*said, *found.warnings]
+    if found.doubt.sure:
+        return [*said, *found.warnings]
+    return [found.warnings[0], *said, *found.warnings[1:]]
