@@ -46,6 +46,7 @@ USED_ELSEWHERE = {
     "dxftags": "called by the library that writes DXF",
     "process_bind_param": "called by the library that keeps the database",
     "process_result_value": "called by the library that keeps the database",
+    "robust": "the published method by itself: tests and benches hold what reliefs use against it",
     "compose": "the page of the call composes so in the browser; tests hold it to this",
 }
 """Public names that nothing in the program calls, and who does."""
