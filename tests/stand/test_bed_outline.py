@@ -25,6 +25,13 @@ def taken():
     return picture, StripLayout.from_csv(csv), lens, outline
 
 
+@pytest.fixture(scope="module")
+def good(taken):
+    """What is found of it."""
+    picture, layout, lens, _ = taken
+    return find_outline(picture, layout, OutlineCase(45.0, "above", lens))
+
+
 def off(found, outline):
     """Mean, and what 95 % of the written outline keeps within, both ways."""
     there = shapely.distance(shapely.LinearRing(outline), shapely.points(found.points_mm))
@@ -32,9 +39,9 @@ def off(found, outline):
     return max(there.mean(), back.mean()), max(np.quantile(there, 0.95), np.quantile(back, 0.95))
 
 
-def test_the_outline_is_right_though_the_rim_lies_high(taken):
+def test_the_outline_is_right_though_the_rim_lies_high(taken, good):
     picture, layout, lens, outline = taken
-    found = find_outline(picture, layout, OutlineCase(45.0, "above", lens))
+    found = good
     mean, most = off(found, outline)
     assert mean < 0.15 and most < 0.35
     told = outline_told(found)
@@ -61,10 +68,9 @@ def shaded(picture, found, darkness, *, gilt=False):
     return np.clip(np.round(light ** (1 / 2.2) * 255), 0, 255).astype(np.uint8)
 
 
-def test_a_dark_shadow_beside_the_bed_is_told_first(taken):
+def test_a_dark_shadow_beside_the_bed_is_told_first(taken, good):
     picture, layout, lens, outline = taken
     case = OutlineCase(45.0, "above", lens)
-    good = find_outline(picture, layout, case)
     assert good.doubt.sure
     found = find_outline(shaded(picture, good, 0.8), layout, case)
     assert off(found, outline)[1] > 5.0
@@ -73,10 +79,9 @@ def test_a_dark_shadow_beside_the_bed_is_told_first(taken):
     assert outline_in_words(found)[0].startswith("Not to be relied on")
 
 
-def test_a_light_shadow_and_a_gilt_line_move_no_edge(taken):
+def test_a_light_shadow_and_a_gilt_line_move_no_edge(taken, good):
     picture, layout, lens, outline = taken
     case = OutlineCase(45.0, "above", lens)
-    good = find_outline(picture, layout, case)
     found = find_outline(shaded(picture, good, 0.4, gilt=True), layout, case)
     assert off(found, outline)[1] < 0.35
     assert found.doubt.sure

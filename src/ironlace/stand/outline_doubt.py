@@ -68,17 +68,18 @@ def rim_doubt(light: NDArray[np.float32], ring: Floats, mm_per_px: float) -> Rim
     """
     levels = cv2.GaussianBlur(np.sqrt(np.clip(light, 0.0, 1.0)), (0, 0), 1.2)
     inside = _mask(levels.shape, [ring])
-    near, far = (_disc(reach) for reach in _BESIDE_PX)
-    beside = (cv2.dilate(inside, far) > 0) & (cv2.dilate(inside, near) == 0)
-    core = cv2.erode(inside, far) > 0
+    near, far = _BESIDE_PX
+    away = _far_from(inside)
+    beside = (away > near) & (away <= far)
+    core = _far_from(1 - inside) > far
     if not core.any() or not beside.any():
         return RimDoubt()
     iron, ground = (float(np.median(levels[one])) for one in (core, beside))
     least = max(_APART_MM / mm_per_px, _APART_PX)
-    closing = _disc(max(1, round(_CLOSED_MM / mm_per_px)))
+    reach = _CLOSED_MM / mm_per_px
     apart = np.zeros(len(ring))
     for share in _SHARES:
-        other = _patch((levels - iron) / (ground - iron) < share, inside, closing)
+        other = _patch((levels - iron) / (ground - iron) < share, inside, reach)
         if other is not None:
             apart = np.maximum(apart, _to_rim(ring, other))
     wide = apart > least
@@ -91,13 +92,16 @@ def rim_doubt(light: NDArray[np.float32], ring: Floats, mm_per_px: float) -> Rim
 
 
 def _patch(
-    iron: NDArray[np.bool_], inside: NDArray[np.uint8], closing: NDArray[np.uint8]
+    iron: NDArray[np.bool_], inside: NDArray[np.uint8], reach_px: float
 ) -> NDArray[np.uint8] | None:
     """The whole patch of iron that shares most with what was found; None where it runs out."""
-    patch = cv2.morphologyEx(iron.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    opened = cv2.morphologyEx(iron.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    patch = np.asarray(opened, np.uint8)
     # gilt on the iron is laid to it; what lies beyond the outline is not joined by that
-    closed = cv2.morphologyEx(cv2.min(patch, inside), cv2.MORPH_CLOSE, closing)
-    _, labels = cv2.connectedComponents(cv2.max(patch, cv2.min(closed, inside)))
+    # (grown and drawn in again by distances: discs of a large photograph take seconds)
+    grown = (_far_from(np.minimum(patch, inside)) <= reach_px).astype(np.uint8)
+    closed = (_far_from(1 - grown) > reach_px).astype(np.uint8)
+    _, labels = cv2.connectedComponents(np.maximum(patch, np.minimum(closed, inside)))
     shared = np.bincount(labels[inside > 0], minlength=int(labels.max()) + 1)
     shared[0] = 0
     if not shared.any():
@@ -112,7 +116,7 @@ def _patch(
 def _to_rim(ring: Floats, patch: NDArray[np.uint8]) -> Floats:
     """How far each place of a ring lies from a patch's rim, pixels."""
     rim = cv2.morphologyEx(patch, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
-    far = cv2.distanceTransform(1 - (rim > 0).astype(np.uint8), cv2.DIST_L2, 5)
+    far = _far_from((rim > 0).astype(np.uint8))
     rows, columns = patch.shape
     x = np.clip(np.round(ring[:, 0]).astype(int), 0, columns - 1)
     y = np.clip(np.round(ring[:, 1]).astype(int), 0, rows - 1)
@@ -125,6 +129,8 @@ def _mask(shape: tuple[int, ...], rings: list[Floats]) -> NDArray[np.uint8]:
     return mask
 
 
-def _disc(reach: int) -> NDArray[np.uint8]:
-    found = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    return np.asarray(found, np.uint8)
+def _far_from(patch: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """How far each pixel lies from a patch, pixels; 0 within it."""
+    if not patch.any():
+        return np.full(patch.shape, np.inf, np.float32)
+    return np.asarray(cv2.distanceTransform(1 - patch, cv2.DIST_L2, 5), np.float32)
