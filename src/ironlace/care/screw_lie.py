@@ -19,11 +19,9 @@ import numpy as np
 
 from ironlace.care.thread_angle import FlanksSeen
 from ironlace.care.thread_edges import ThreadEdges
-from ironlace.care.thread_pitch import ThreadPitch
+from ironlace.care.thread_pitch import HEAD_WIDER, ThreadPitch
 from ironlace.evidence.arrays import Floats
 
-_HEAD: Final = 1.13
-"""Of the thread's width: what is wider is a head."""
 _FLAT_FROM, _FLAT_TO = 1.18, 0.87
 """Shares of the thread's and of the head's radius between which an underside is looked at: the
 fillet at the shank and the rounded rim are left out (judged)."""
@@ -191,7 +189,7 @@ def _head(edges: ThreadEdges, comb: ThreadPitch) -> _Head | None:
     width = np.where(np.isfinite(both).all(axis=0), both.sum(axis=0), 0.0)
     found: list[_Head] = []
     for side, beyond in ((-1, along < comb.from_mm), (1, along > comb.to_mm)):
-        wide = np.flatnonzero(beyond & (width > _HEAD * comb.width_mm))
+        wide = np.flatnonzero(beyond & (width > HEAD_WIDER * comb.width_mm))
         if len(wide) * (along[1] - along[0]) < _LEAST_RING_MM:
             continue
         inner = wide[-1] if side < 0 else wide[0]

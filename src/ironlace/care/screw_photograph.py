@@ -18,7 +18,7 @@ from ironlace.care.screw_lie import ScrewLie, screw_lie
 from ironlace.care.thread_angle import FlankAngle, flank_angle, flanks_seen
 from ironlace.care.thread_edges import ThreadEdges, thread_edges
 from ironlace.care.thread_forms import ThreadNamed, ThreadReadings, name_thread
-from ironlace.care.thread_pitch import ThreadPitch, thread_pitch
+from ironlace.care.thread_pitch import DOUBT_SHARE, ThreadPitch, thread_pitch
 from ironlace.evidence.analyses import Ask
 from ironlace.photographs import (
     GivenLens,
@@ -54,8 +54,6 @@ _TWO_STARTS: Final = (
     "crests of both edges face each other, as of two threads cut side by side: its lead is then "
     "twice the pitch, and no form of the list is its own"
 )
-_UNEVEN_SHARE: Final = 0.0045
-"""One standard deviation as a share of the pitch above which it is not to be relied on."""
 _NINETY: Final = 1.645
 """Standard deviations of a normal distribution to either end of its middle 90 %."""
 _AGREES_SHARE: Final = 0.07
@@ -173,7 +171,7 @@ def measure_screw(image: NDArray[np.uint8], layout: StripLayout, case: ScrewCase
 
 def _lie_told(lie: ScrewLie, case: ScrewCase) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Why a pitch is unsure by how the screw lies, and what is to be said of it besides."""
-    if lie.longer_sd > _UNEVEN_SHARE * lie.longer:
+    if lie.longer_sd > DOUBT_SHARE * lie.longer:
         unsure = 165 * lie.longer_sd / lie.longer
         return (
             "how level the screw lies is hardly seen, so that its pitch is known to "

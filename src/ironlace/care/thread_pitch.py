@@ -17,7 +17,7 @@ LEAST_THREADS = 5.0
 """Fewer tell no pitch that could be trusted (as the contract has it)."""
 _FINEST_MM, _COARSEST_MM = 0.12, 2.2
 """Pitches that screws of a sewing machine may have, with room to spare (judged)."""
-_BODY = 1.13
+HEAD_WIDER = 1.13
 """Of the caliper's diameter: what is wider is head."""
 _SYSTEMATIC = 2.5e-4
 """Share of the pitch that stays in doubt after the fit: card, paper, lens (a judgement)."""
@@ -27,7 +27,7 @@ _APART_SHARE = 0.006
 """Of the pitch: both edges apart by more than this, beyond their errors, contradict each other."""
 _FACING = 0.12
 """Of a pitch, within which a crest of one edge faces a crest of the other (judged)."""
-_DOUBT_SHARE = 0.0045
+DOUBT_SHARE = 0.0045
 """One standard deviation as a share of the pitch above which it is called unreliable: one over a
 hundred out then lies beyond two of them."""
 
@@ -104,7 +104,7 @@ def thread_pitch(edges: ThreadEdges, caliper_mm: float) -> ThreadPitch:
 def _body(both: Floats, caliper_mm: float, step: float) -> tuple[int, int]:
     """Where the screw is no wider than its thread, and there."""
     width = np.nanmax(np.where(np.isfinite(both), both, -1.0), axis=0)
-    body = (width < _BODY * caliper_mm / 2) & (both > 0.3 * caliper_mm / 2).all(axis=0)
+    body = (width < HEAD_WIDER * caliper_mm / 2) & (both > 0.3 * caliper_mm / 2).all(axis=0)
     begin, end = _longest(body)
     if (end - begin) * step < max(1.0, 0.3 * caliper_mm):
         raise CareError(
@@ -193,7 +193,7 @@ def _fitted(
         doubts.append(
             f"its two edges give pitches {100 * apart:.1f} % apart: a bent or dented thread"
         )
-    if relative > _DOUBT_SHARE:
+    if relative > DOUBT_SHARE:
         doubts.append(
             f"its threads lie so unevenly that the pitch is known to {165 * relative:.1f} % only"
         )
