@@ -7,8 +7,8 @@ parts 32 threads to the inch from 0.8 mm, and no place of a thread tells it.
 Two things do. A thread seen aslant shows one edge along its groove and the other across it, so that
 the two edges' outlines differ (`thread_angle`). And the flat underside of a head, seen square, is a
 straight line across the axis; seen aslant it is half an ellipse, as long as the sine of the angle.
-Where neither is to be had (a fine or blurred thread without a flat head) what is left is how screws
-lie: level, or resting on what is widest; the pitch's interval then spans both.
+Where neither is to be had (a blurred or dirty thread without a flat head) what is left is how
+screws lie: level, or resting on what is widest; the pitch's interval then spans both.
 """
 
 import math
@@ -46,7 +46,9 @@ _OTHERWISE_DEG: Final = 9.0
 _ASTRAY: Final = 0.03
 """Share of undersides that tell something else (judged)."""
 _TAIL: Final = 4.0
-"""Degrees of freedom of what the outline tells (Student's t): dirt and dents make edges differ."""
+"""Degrees of freedom of what outline and width tell (Student's t): dirt and dents lead astray."""
+_WIDTH_SD: Final = 0.035
+"""Of the slope by the thread's width, that stays in doubt: crests wear unevenly (judged)."""
 _GRID_DEG: Final = np.arange(-30.0, 30.01, 0.1)
 
 
@@ -67,8 +69,6 @@ class ScrewLie:
         By how much the thread's middle lies higher than its lower end.
     told_by
         What tells it, of "outline", "underside" and "said"; empty where it is only how screws lie.
-    has_head
-        Whether a head is seen.
     """
 
     raised_deg: float
@@ -79,7 +79,6 @@ class ScrewLie:
     rise_mm: float
     rise_sd_mm: float
     told_by: tuple[str, ...]
-    has_head: bool
 
 
 @dataclass(frozen=True)
@@ -112,8 +111,8 @@ def screw_lie(
     slant = _slant(edges, middle)
     height = edges.eye_mm[2]
     # the thread's width grows towards the end that lies nearer to the camera
-    by_width, sd = comb.widening * height, max(comb.widening_sd * height, 0.035)
-    weight = weight * (1.0 + ((np.tan(raised) - by_width) / sd) ** 2 / 4.0) ** -2.5
+    by_width, sd = comb.widening * height, max(comb.widening_sd * height, _WIDTH_SD)
+    weight = weight * _heavy_tailed(np.tan(raised), by_width, sd)
     under = None if head is None else _underside(edges, comb, head)
     if head is not None and under is not None:
         sine, sine_sd = under
@@ -122,8 +121,8 @@ def screw_lie(
         weight = weight * ((1 - _ASTRAY) * near + _ASTRAY)
         told_by.append("underside")
     if not isinstance(flanks, str):
-        off = np.degrees(np.abs(raised + slant)) - flanks.oblique_deg
-        weight = weight * (1.0 + (off / flanks.oblique_sd_deg) ** 2 / _TAIL) ** -((_TAIL + 1) / 2)
+        oblique = np.degrees(np.abs(raised + slant))
+        weight = weight * _heavy_tailed(oblique, flanks.oblique_deg, flanks.oblique_sd_deg)
         told_by.append("outline")
     weight = weight / weight.sum()
     longer = math.cos(slant) / np.cos(raised + slant)
@@ -131,17 +130,16 @@ def screw_lie(
     mean, spread = _moments(raised, weight)
     rise, rise_sd = _moments(np.abs(np.sin(raised)) * half, weight)
     by, by_sd = _moments(longer, weight)
-    oblique, _ = _moments(np.abs(raised + slant), weight)
+    seen_at, _ = _moments(np.abs(raised + slant), weight)
     return ScrewLie(
         math.degrees(mean),
         math.degrees(spread),
-        math.degrees(oblique),
+        math.degrees(seen_at),
         by,
         by_sd,
         rise,
         rise_sd,
         tuple(told_by),
-        head is not None,
     )
 
 
@@ -160,21 +158,25 @@ def _normal(at: Floats, mean: float, sd: float) -> Floats:
     return np.asarray(told / told.sum())
 
 
+def _heavy_tailed(at: Floats, mean: float, sd: float) -> Floats:
+    """Student's likelihood, not normalised."""
+    return np.asarray((1.0 + ((at - mean) / sd) ** 2 / _TAIL) ** -((_TAIL + 1) / 2))
+
+
 def _beforehand(head: _Head | None, comb: ThreadPitch, said_level: bool) -> Floats:
     """How likely each rise is before the picture is asked, on the grid of degrees."""
-    if said_level:
-        return 0.97 * _normal(_GRID_DEG, 0.0, _LEVEL_DEG) + 0.03 * _normal(
-            _GRID_DEG, 0.0, _OTHERWISE_DEG
-        )
-    if head is None:
-        return 0.9 * _normal(_GRID_DEG, 0.0, _LEVEL_DEG) + 0.1 * _normal(
-            _GRID_DEG, 0.0, _OTHERWISE_DEG / 2
+    level, resting, otherwise = _SHARES
+    if said_level or head is None:
+        # what was laid level is so but for a slip; what has no head may lie on a burr
+        other, wide = (_ASTRAY, 1.0) if said_level else (otherwise, 0.5)
+        return np.asarray(
+            (1 - other) * _normal(_GRID_DEG, 0.0, _LEVEL_DEG)
+            + other * _normal(_GRID_DEG, 0.0, wide * _OTHERWISE_DEG)
         )
     tip = comb.to_mm if head.side < 0 else comb.from_mm
     length = max(abs(tip - head.face_mm), comb.pitch_mm)
     over = max(0.0, head.radius_mm - comb.width_mm / 2)
     rests = head.side * math.degrees(math.atan(over / length))
-    level, resting, otherwise = _SHARES
     return np.asarray(
         level * _normal(_GRID_DEG, 0.0, _PACKED_DEG)
         + resting * _normal(_GRID_DEG, rests, _RESTS_DEG)

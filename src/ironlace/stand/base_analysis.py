@@ -549,10 +549,8 @@ def base_answer(answered: BaseAnswered) -> Answer:
     )
     said = list(base_in_words(found))
     if answered.outline is not None:
-        doubted = answered.outline.doubt.in_words()
-        if doubted:  # a base cut by it would not fit: that is said before anything of the base
-            said.insert(0, doubted)
-        said += [one for one in answered.outline.warnings if one != doubted]
+        # a base cut by a doubted outline would not fit: that is said before anything of the base
+        said = answered.outline.told_with(said)
         said.append(
             "The lower edge of the photograph is taken for the sewer's side; readings count from "
             "the middle of the bed."

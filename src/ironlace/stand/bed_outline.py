@@ -71,6 +71,11 @@ class BedOutline:
     case: OutlineCase
     doubt: RimDoubt
 
+    def told_with(self, said: list[str]) -> list[str]:
+        """What is said by this outline, its doubt before it and other warnings after it."""
+        first = 0 if self.doubt.sure else 1
+        return [*self.warnings[:first], *said, *self.warnings[first:]]
+
     def on_sheet(self, px: Floats) -> Floats:
         """Places on the rim that pixels show, in the sheet's coordinates, shape (n, 2), mm.
 
@@ -382,10 +387,8 @@ def outline_told(found: BedOutline) -> dict[str, Any]:  # dict: plain JSON
 def outline_in_words(found: BedOutline) -> list[str]:
     """The answer in sentences."""
     across, deep = found.points_mm.max(axis=0) - found.points_mm.min(axis=0)
-    said = [
+    measures = (
         f"The bed's outline measures {across:.1f} by {deep:.1f} mm; {len(found.points_mm)} points "
         f"are written, from {found.markers} markers that agree to {found.residual_mm:.3f} mm."
-    ]
-    if found.doubt.sure:
-        return [*said, *found.warnings]
-    return [found.warnings[0], *said, *found.warnings[1:]]
+    )
+    return found.told_with([measures])

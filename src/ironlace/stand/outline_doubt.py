@@ -78,8 +78,9 @@ def rim_doubt(light: NDArray[np.float32], ring: Floats, mm_per_px: float) -> Rim
     least = max(_APART_MM / mm_per_px, _APART_PX)
     reach = _CLOSED_MM / mm_per_px
     apart = np.zeros(len(ring))
+    darker, step = np.sign(ground - iron) * (levels - iron), abs(ground - iron)
     for share in _SHARES:
-        other = _patch((levels - iron) / (ground - iron) < share, inside, reach)
+        other = _patch(darker < share * step, inside, reach)
         if other is not None:
             apart = np.maximum(apart, _to_rim(ring, other))
     wide = apart > least
