@@ -6,8 +6,12 @@ programs do at the same time hardly moves that, so the list is much the same on 
 in the list are marked slow; `python3 run.py quick` leaves them out.
 
 A run of more than `TOLD_FROM_S` says at its end what each room's tests took of one core.
+
+What is there once the tests are collected (a million objects) stays to the end, so that looking
+through it for litter again and again would only take time.
 """
 
+import gc
 import os
 from collections import Counter
 from pathlib import Path
@@ -29,6 +33,15 @@ def pytest_addoption(parser):
     parser.addoption(
         "--measure-slow", action="store_true", help="write tests/house/slow.txt anew from this run"
     )
+
+
+def pytest_configure():
+    gc.disable()
+
+
+def pytest_collection_finish():
+    gc.freeze()
+    gc.enable()
 
 
 def pytest_collection_modifyitems(items):
