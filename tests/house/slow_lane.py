@@ -5,15 +5,19 @@ what took more than `SLOW_S` of processor time, in this process and those it sta
 programs do at the same time hardly moves that, so the list is much the same on every machine. Tests
 in the list are marked slow; `python3 run.py quick` leaves them out.
 
+`--leave-out K/N` deals the files with slow tests into N shares that take about as long each, and
+leaves the slow tests of the Kth out; nothing else, and nothing of what stands in `ALWAYS`.
+
 A run of more than `TOLD_FROM_S` says at its end what each room's tests took of one core.
 
 What is there once the tests are collected (a million objects) stays to the end, so that looking
 through it for litter again and again would only take time.
 """
 
+import argparse
 import gc
 import os
-from collections import Counter
+from collections import Counter, defaultdict
 from pathlib import Path
 
 import pytest
@@ -26,12 +30,20 @@ LIST = Path(__file__).with_name("slow.txt")
 _HEAD = f"""# Tests that take more than {SLOW_S} s of one core; the figure is for the slowest case.
 # Written by: python3 run.py test --measure-slow
 """
+ALWAYS = ("tests/house/", "tests/web/test_walk_browser.py", "tests/workshop/test_demo_workshop.py")
+"""Never left out: the rules of the house, and the job as a newcomer and the README begin it."""
 _PROPERTY = "core_s"
 
 
 def pytest_addoption(parser):
     parser.addoption(
         "--measure-slow", action="store_true", help="write tests/house/slow.txt anew from this run"
+    )
+    parser.addoption(
+        "--leave-out",
+        type=_share,
+        metavar="K/N",
+        help="leave out the slow tests of one of N shares of the files, for instance 2/3",
     )
 
 
@@ -44,7 +56,7 @@ def pytest_collection_finish():
     gc.enable()
 
 
-def pytest_collection_modifyitems(items):
+def pytest_collection_modifyitems(config, items):
     slow = listed()
     takes = Counter()
     for name, seconds in slow.items():
@@ -52,8 +64,37 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if name_of(item.nodeid) in slow:
             item.add_marker(pytest.mark.slow)
+    if share := config.getoption("--leave-out"):
+        left_out = _of_share(*share, items, slow)
+        config.hook.pytest_deselected(items=left_out)
+        dropped = set(left_out)
+        items[:] = [item for item in items if item not in dropped]
     # the longest files first, so that none is begun alone at the end of a run on several cores
     items.sort(key=lambda item: -takes[item.nodeid.partition("::")[0]])
+
+
+def _share(text):
+    number, _, of = text.partition("/")
+    if not (number.isdecimal() and of.isdecimal() and 1 <= int(number) <= int(of)):
+        raise argparse.ArgumentTypeError(f"{text!r} is no share: say 1/3, 2/3 or 3/3")
+    return int(number), int(of)
+
+
+def _of_share(number, of, items, slow):
+    """The slow tests of the files that one share holds, the dearest files dealt first."""
+    files = defaultdict(list)
+    for item in items:
+        if name_of(item.nodeid) in slow and not item.nodeid.startswith(ALWAYS):
+            files[item.nodeid.partition("::")[0]].append(item)
+    cost = {name: sum(slow[name_of(it.nodeid)] for it in held) for name, held in files.items()}
+    shares = [0.0] * of
+    chosen = []
+    for name in sorted(files, key=lambda name: (-cost[name], name)):
+        lightest = shares.index(min(shares))
+        shares[lightest] += cost[name]
+        if lightest == number - 1:
+            chosen += files[name]
+    return chosen
 
 
 @pytest.hookimpl(wrapper=True)
@@ -74,6 +115,9 @@ def pytest_runtest_setup(item):
 
 def pytest_terminal_summary(terminalreporter, config):
     _tell_rooms(terminalreporter)
+    if share := config.getoption("--leave-out"):
+        told = "the slow tests of share {} of {} of the files were left out".format(*share)
+        terminalreporter.write_line(told)
     if not config.getoption("--measure-slow"):
         return
     took = {name: seconds for name, seconds in listed().items() if _not_run(terminalreporter, name)}

@@ -26,10 +26,17 @@ def photograph(person, slug):
     return f"/machine/{slug}/ornament/trace/1"
 
 
-def test_the_ornament_page_offers_strips_and_photographs(person, slug, photograph):
-    page = person.get(f"/machine/{slug}/ornament")
-    assert "Trace photograph 1" in words(page)
-    assert '/strip/frame-a4.pdf"' in page.text
+def test_the_ornament_page_offers_first_what_is_there(person, slug, photograph, bench, add_drawing):
+    add_drawing(bench.workshop, slug)
+    page = person.get(f"/machine/{slug}/ornament").text
+    offered = ["Open drawing 1", "Trace photograph 1", '/strip/frame-a4.pdf"']
+    assert sorted(offered, key=page.index) == offered
+
+
+def test_before_there_is_a_photograph_of_ornament_the_strip_is_offered_first(person, slug):
+    page = person.get(f"/machine/{slug}/ornament").text
+    assert page.index('/strip/frame-a4.pdf"') < page.index("Take one in")
+    assert "Drawings" not in page
 
 
 @pytest.mark.parametrize("piece", ["frame", "corner", "wrap", "strip"])

@@ -51,6 +51,11 @@ def test_moved_assumptions_move_the_answer_and_are_kept_with_the_date(person, su
     assert (asked["misread_rate"], asked["hindsight_factor"]) == (12.5, 200)
     more = person.get(f"/machine/{surveyed}/dating/more", params=moved | {"at_once": "yes"})
     assert "hindsight_factor=200" in more.text
+    assert "Out of date." not in words(person.get(f"/machine/{surveyed}/dating"))
+    person.post(
+        f"/machine/{surveyed}/entries/report", {"name": "e", "reads": "C°95·12", "grade": "seen"}
+    )
+    assert "Out of date." in words(person.get(f"/machine/{surveyed}/dating"))
 
 
 TAKEN = {
@@ -232,11 +237,14 @@ def test_another_site_sets_nothing_to_work(person, surveyed, monkeypatch):
     assert person.get(f"{dating}/more?part=next").status_code == 500
 
 
-def test_reports_stand_first_and_the_answer_above_them(person, surveyed):
+def test_what_compares_stands_above_the_reports_and_the_answer_in_its_place(person, surveyed):
     before = person.get(f"/machine/{surveyed}/dating").text
-    assert before.index('id="reports"') < before.index('id="compare"')
+    asking = before.index('<button form="theories">Compare the theories')
+    assert asking < before.index('id="reports"') < before.index('id="compare"')
+    assert re.search('<form method="get"[^>]*id="theories"', before)
     after = person.get(f"/machine/{surveyed}/dating", params={"compare": "yes"}).text
     assert after.index('id="found"') < after.index('id="reports"') < after.index('id="compare"')
+    assert '<button form="theories">' not in after
 
 
 def test_below_one_report_there_is_no_button_to_compare(person, slug):
@@ -244,6 +252,7 @@ def test_below_one_report_there_is_no_button_to_compare(person, slug):
     person.post(f"/machine/{slug}/entries/mark", mark)
     page = person.get(f"/machine/{slug}/dating")
     assert "Compare them on" not in words(page)
+    assert "Compare the theories on" not in words(page)
     assert "add a report of another machine first" in words(page)
 
 

@@ -34,7 +34,7 @@ from ironlace.web.pages.analyses import OWN_PAGES, PLOT_INK, just_worked
 from ironlace.web.pages.choosing import choices_of
 from ironlace.web.pages.machines import kept_lines
 from ironlace.web.rendering import page
-from ironlace.workshop.analyses import asked_for, kept_finding
+from ironlace.workshop.analyses import asked_for, kept_finding, stale
 from ironlace.workshop.analyses import keep as keep_worked
 from ironlace.workshop.survey.reports_of_record import as_named, reports_of, serial_of
 from ironlace.workshop.survey.tray import waiting
@@ -42,8 +42,9 @@ from ironlace.workshop.worked_out import WorkedOut
 
 router = APIRouter()
 OWN_PAGES[DATE.key] = addresses.dating
-_SHOWN_REPORTS = 300
-"""Reports on one page; the list has all (a judgement)."""
+_SHOWN_REPORTS = 24
+"""Reports on this page, the last ones, so that what is asked of them stays in sight; the list has
+all (a judgement)."""
 
 _SHOWN_PAIRS = 40
 """So much is shown on one page of the many that a survey may hold; a judgement."""
@@ -265,8 +266,7 @@ def dating_page(
         in_tray=len(waiting(record)),
         counting=sum(1 for report in told.counted if report.id != OWN),
         joined=_joined(told),
-        kept_date=kept_date,
-        kept_in_words=date_in_words(str(kept_date[1].finding.value)) if kept_date else "",
+        kept_date=_kept_told(bench_of(request), record, *kept_date) if kept_date else None,
         asked=asked,
         schemes_from=schemes_from,
         lines=scheme_lines(asked.schemes),
@@ -282,6 +282,17 @@ def dating_page(
         choice=choices_of(record, spec),
         **{name: shown.get(name, "") for name in texts},
     )
+
+
+def _kept_told(bench: Bench, record: Record, name: str, entry: FindingEntry) -> dict[str, str]:
+    """The date that stands in the record, how sure, and why it may follow no longer."""
+    return {
+        "name": name,
+        "when": date_in_words(str(entry.finding.value)),
+        "grade": entry.finding.grade,
+        "how_sure": entry.finding.sentence,
+        "stale": stale(bench.workshop, record, entry.finding),
+    }
 
 
 def _schemes_kept(entry: FindingEntry) -> str:
