@@ -41,7 +41,7 @@ def pytest_addoption(parser):
     )
     parser.addoption(
         "--leave-out",
-        type=_share,
+        type=share,
         metavar="K/N",
         help="leave out the slow tests of one of N shares of the files, for instance 2/3",
     )
@@ -64,8 +64,8 @@ def pytest_collection_modifyitems(config, items):
     for item in items:
         if name_of(item.nodeid) in slow:
             item.add_marker(pytest.mark.slow)
-    if share := config.getoption("--leave-out"):
-        left_out = _of_share(*share, items, slow)
+    if chosen := config.getoption("--leave-out"):
+        left_out = of_share(*chosen, items, slow)
         config.hook.pytest_deselected(items=left_out)
         dropped = set(left_out)
         items[:] = [item for item in items if item not in dropped]
@@ -73,14 +73,14 @@ def pytest_collection_modifyitems(config, items):
     items.sort(key=lambda item: -takes[item.nodeid.partition("::")[0]])
 
 
-def _share(text):
+def share(text):
     number, _, of = text.partition("/")
     if not (number.isdecimal() and of.isdecimal() and 1 <= int(number) <= int(of)):
         raise argparse.ArgumentTypeError(f"{text!r} is no share: say 1/3, 2/3 or 3/3")
     return int(number), int(of)
 
 
-def _of_share(number, of, items, slow):
+def of_share(number, of, items, slow):
     """The slow tests of the files that one share holds, the dearest files dealt first."""
     files = defaultdict(list)
     for item in items:
@@ -115,8 +115,8 @@ def pytest_runtest_setup(item):
 
 def pytest_terminal_summary(terminalreporter, config):
     _tell_rooms(terminalreporter)
-    if share := config.getoption("--leave-out"):
-        told = "the slow tests of share {} of {} of the files were left out".format(*share)
+    if chosen := config.getoption("--leave-out"):
+        told = "the slow tests of share {} of {} of the files were left out".format(*chosen)
         terminalreporter.write_line(told)
     if not config.getoption("--measure-slow"):
         return

@@ -1,0 +1,48 @@
+import argparse
+from types import SimpleNamespace
+
+import pytest
+from slow_lane import ALWAYS, of_share, share
+
+SLOW = {
+    "tests/a/test_one.py::test_long": 9.0,
+    "tests/a/test_one.py::test_short": 1.0,
+    "tests/a/test_two.py::test_long": 6.0,
+    "tests/b/test_three.py::test_cases": 2.0,
+    "tests/b/test_four.py::test_long": 3.0,
+    "tests/house/test_rule.py::test_it": 20.0,
+}
+ITEMS = [
+    SimpleNamespace(nodeid=name)
+    for name in (
+        *(name for name in SLOW if "cases" not in name),
+        *(f"tests/b/test_three.py::test_cases[{case}]" for case in "abc"),
+        "tests/b/test_three.py::test_that_takes_no_time",
+    )
+]
+
+
+def left_out(number, of):
+    return [item.nodeid for item in of_share(number, of, ITEMS, SLOW)]
+
+
+def test_each_slow_test_rests_in_one_share_and_no_other_ever_does():
+    rested = [name for number in (1, 2, 3) for name in left_out(number, 3)]
+    assert len(rested) == len(set(rested)) == 7
+    assert not any(name.startswith(ALWAYS) for name in rested)
+    assert "tests/b/test_three.py::test_that_takes_no_time" not in rested
+
+
+def test_files_stay_whole_and_shares_take_about_as_long():
+    assert left_out(1, 2) == [
+        "tests/a/test_one.py::test_long",
+        "tests/a/test_one.py::test_short",
+        "tests/b/test_four.py::test_long",
+    ]  # 13 s; the other share is of 12
+    assert len(left_out(2, 2)) == 4
+
+
+@pytest.mark.parametrize("text", ["", "3", "0/3", "4/3", "a/b", "1/3/3"])
+def test_what_is_no_share_is_refused(text):
+    with pytest.raises(argparse.ArgumentTypeError, match="say 1/3"):
+        share(text)
