@@ -1,5 +1,6 @@
 """Photographs: streamed, limited, recognised, refused."""
 
+import re
 import struct
 import zlib
 
@@ -183,6 +184,25 @@ def test_a_photographs_page_shows_it_and_changes_what_is_said(person, slug, benc
     entry = bench.records.read(slug).named("photograph 1")
     assert (entry.role.value, entry.caption, entry.published) == ("mark", "The number", False)
     assert entry.sha256 == sha
+
+
+@pytest.mark.parametrize(
+    ("role", "leads"),
+    [
+        ("ornament", "/ornament/trace/1"),
+        ("stitch-out", "/seam?of=photograph+1"),
+        ("part", None),
+    ],
+)
+def test_a_photographs_page_leads_first_to_what_it_was_taken_for(person, slug, role, leads):
+    person.post(f"/machine/{slug}/photographs", {"role": role}, files={"files": ("a.jpg", jpeg())})
+    page = person.get(f"/machine/{slug}/entries/photograph/1").text
+    first = re.search(r'<a class="button" href="([^"]*)"', page)[1]
+    if leads is None:
+        assert first.endswith("/change")
+    else:
+        assert first.endswith(leads)
+        assert page.index(first) < page.index("<img")
 
 
 def test_photographs_of_one_sort_are_shown_alone(person, slug):
